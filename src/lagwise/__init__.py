@@ -1,0 +1,50 @@
+"""lagwise: ask a pooled, coded training log what tends to come before a worse week, and write the answer up.
+
+>>> import lagwise as lw
+>>> caseload = lw.read("my-caseload")
+>>> panel = lw.build_panel(caseload)
+>>> fit = lw.fit_mixed(panel)
+
+Names load on first use, so importing the package is fast.
+"""
+
+from __future__ import annotations
+
+import importlib
+from typing import Any
+
+__version__ = "0.1.0"
+
+_HOMES = {
+    "read": "lagwise.caseload",
+    "build_panel": "lagwise.panel",
+    "fit_mixed": "lagwise.models",
+    "fit_ordinal": "lagwise.models",
+    "fit_flares": "lagwise.models",
+    "challenge": "lagwise.challenges",
+    "collect": "lagwise.writeup",
+    "write_up": "lagwise.writeup",
+    "Caseload": "lagwise.core.results",
+    "Panel": "lagwise.core.results",
+    "Fit": "lagwise.core.results",
+    "Challenges": "lagwise.core.results",
+    "Study": "lagwise.core.study",
+    "LagwiseError": "lagwise.core.errors",
+}
+_ROOMS = ("synthetic",)
+
+__all__ = ["__version__", *_HOMES, *_ROOMS]
+
+
+def __getattr__(name: str) -> Any:
+    if name in _HOMES:
+        value = getattr(importlib.import_module(_HOMES[name]), name)
+        globals()[name] = value
+        return value
+    if name in _ROOMS:
+        return importlib.import_module(f"lagwise.{name}")
+    raise AttributeError(f"module 'lagwise' has no attribute {name!r}")
+
+
+def __dir__() -> list[str]:
+    return sorted(__all__)

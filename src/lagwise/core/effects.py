@@ -1,0 +1,85 @@
+"""The tidy effect table that every engine returns: one row per estimand."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from types import MappingProxyType
+from typing import Any
+
+import pandas as pd
+
+from lagwise.core.errors import ModelError
+
+EFFECTS: Mapping[str, str] = MappingProxyType(
+    {
+        "engine": "mixed, within, ordinal, metric, flare or clogit",
+        "model": "The rung or model reached, in words",
+        "outcome": "Panel column of the outcome",
+        "term": "Exposure, the panel column's name without suffix",
+        "level": "within, between or whole",
+        "adjustment": "crude (exposure, adjusted-for pain, log_usual and step only) or adjusted",
+        "pain_adjusted": "Which pain is adjusted for: before (A), during (B) or none",
+        "primary": "True on exactly one row of a report",
+        "contrast": "'per unit' (1 of the exposure's own unit; 1 log unit for jump), '+50 %', 'per SD' ...",
+        "scale": "points, log_odds, odds_ratio or probability",
+        "estimate": "Point estimate (posterior mean for the Bayesian engines)",
+        "std_error": "Standard error (posterior SD)",
+        "low": "Lower limit of the interval",
+        "high": "Upper limit of the interval",
+        "df": "Degrees of freedom of the interval; missing where none are used",
+        "interval": "Width of the interval as a proportion",
+        "n_people": "People in the model",
+        "n_steps": "Person-steps in the model",
+        "p_above_zero": "Posterior probability that the effect is above 0 (Bayesian engines)",
+        "p_practically_zero": "Posterior probability that it lies within +/- practically_zero (points scale)",
+        "p_important": "Posterior probability that its size is at least important_change (points scale)",
+    }
+)
+"""Columns of the effect table in order, with their meaning."""
+
+LEGAL: Mapping[str, tuple[Any, ...]] = MappingProxyType(
+    {
+        "engine": ("mixed", "within", "ordinal", "metric", "flare", "clogit"),
+        "level": ("within", "between", "whole"),
+        "adjustment": ("crude", "adjusted"),
+        "pain_adjusted": ("before", "during", "none"),
+        "scale": ("points", "log_odds", "odds_ratio", "probability"),
+    }
+)
+
+_OPTIONAL = ("p_above_zero", "p_practically_zero", "p_important", "df")
+
+
+def effects_frame(rows: Iterable[Mapping[str, Any]]) -> pd.DataFrame:
+    """Rows as an effect table: every column of `EFFECTS` in order, words checked, optional numbers missing.
+
+    Raises
+    ------
+    ModelError
+        When a row lacks a column, has an unknown one or uses a word that is not in the vocabulary.
+    """
+    out = []
+    for row in rows:
+        unknown, lacking = set(row) - set(EFFECTS), set(EFFECTS) - set(row) - set(_OPTIONAL)
+        if unknown or lacking:
+            raise ModelError(f"an effect row has unknown columns {sorted(unknown)} and lacks {sorted(lacking)}")
+        for column, words in LEGAL.items():
+            if row[column] not in words:
+                raise ModelError(f"{row[column]!r} is not a legal {column}", mend=f"Use one of {', '.join(words)}.")
+        out.append({column: row.get(column, math.nan) for column in EFFECTS})
+    frame = pd.DataFrame(out, columns=list(EFFECTS))
+    numbers = ["estimate", "std_error", "low", "high", "interval", *_OPTIONAL]
+    frame[numbers] = frame[numbers].astype("float64")
+    frame["primary"] = frame["primary"].astype(bool)
+    return frame
+
+
+def contrast_size(term: str, contrast: float) -> float:
+    """Size of the primary contrast on the model's scale: log(1 + contrast) for jump, else the contrast itself."""
+    return math.log1p(contrast) if term == "jump" else contrast
+
+
+def contrast_label(term: str, contrast: float) -> str:
+    """The contrast in the words of the effect table: '+50 %' for jump at 0.5, '+1' or '-1' own units for others."""
+    return f"{contrast * 100:+g} %" if term == "jump" else f"{contrast:+g}"

@@ -1,0 +1,52 @@
+"""The project's own errors: each says what is wrong, where, and how to mend it."""
+
+from __future__ import annotations
+
+
+class LagwiseError(Exception):
+    """Something the user can mend.
+
+    Parameters
+    ----------
+    what : str
+        What is wrong, in one short sentence without a full stop.
+    where : str, optional
+        File, table, row, column, key or model it concerns.
+    mend : str, optional
+        What would mend it.
+    """
+
+    def __init__(self, what: str, *, where: str = "", mend: str = "") -> None:
+        self.what, self.where, self.mend = what, where, mend
+        super().__init__(str(self))
+
+    def __str__(self) -> str:
+        text = f"{self.where}: {self.what}" if self.where else self.what
+        return f"{text}. {self.mend}" if self.mend else text
+
+    def __reduce__(self):
+        return (_rebuild, (type(self), self.what, self.where, self.mend))
+
+
+def _rebuild(kind: type[LagwiseError], what: str, where: str, mend: str) -> LagwiseError:
+    return kind(what, where=where, mend=mend)
+
+
+class StudyError(LagwiseError):
+    """study.toml cannot be used as it stands."""
+
+
+class CaseloadError(LagwiseError):
+    """A caseload folder or one of its tables cannot be read."""
+
+
+class PanelError(LagwiseError):
+    """The tables cannot be turned into a person-step panel."""
+
+
+class ModelError(LagwiseError):
+    """A model was asked for that these data or settings cannot give."""
+
+
+class WriteUpError(LagwiseError):
+    """Findings cannot be rendered or written."""

@@ -1,0 +1,179 @@
+"""Frozen result types that pass from room to room."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from types import MappingProxyType
+from typing import Any
+
+import pandas as pd
+
+from lagwise.core.study import Study
+
+VERDICTS = ("holds", "does_not_hold", "cannot_tell", "informative")
+NOTHING: Mapping[str, Any] = MappingProxyType({})
+
+
+def _empty() -> pd.DataFrame:
+    return pd.DataFrame()
+
+
+@dataclass(frozen=True)
+class Caseload:
+    """A checked caseload: what was read, what was set aside, and the plan it was read under.
+
+    Tables that are absent are empty frames with the contract's columns. Every table keeps `row`, the row
+    number as a person sees it in the file (header = row 1).
+
+    `quarantine` has one row per input row set aside: table, row, column, value, code, mend.
+    `counts` has one row per table: table, file, read, used, quarantined.
+    `remarks` has one row per thing noticed but kept (ignored columns, contradictions, repairs): code,
+    table, column, count, examples, meaning, mend.
+    `data_hash` is the SHA-256 over the bytes of all files read.
+    """
+
+    study: Study
+    sessions: pd.DataFrame
+    checkins: pd.DataFrame
+    people: pd.DataFrame
+    events: pd.DataFrame
+    weeks: pd.DataFrame
+    quarantine: pd.DataFrame
+    counts: pd.DataFrame
+    remarks: pd.DataFrame
+    data_hash: str
+    folder: str = ""
+
+    def summary(self) -> pd.DataFrame:
+        """One row per table: file, rows read, used and quarantined."""
+        return self.counts.copy()
+
+
+@dataclass(frozen=True)
+class Panel:
+    """One row per person and calendar step, complete between a person's first and last record.
+
+    `frame` has the columns of `lagwise.core.terms.PANEL` and their within and between parts.
+    `blocks` is the same rows with every load measure (`load_<measure>`, and `load_<measure>__<group>` per
+    exercise group), every pain summary (`pain_<summary>`) and the raw `state`, from which the panel can be
+    rebuilt under another plan without reading again.
+    `states` counts the training states and how many steps would change under the other reading of
+    `no_sessions_means`.
+    """
+
+    frame: pd.DataFrame
+    study: Study
+    blocks: pd.DataFrame = field(default_factory=_empty)
+    states: Mapping[str, int] = field(default_factory=lambda: NOTHING)
+
+    def coverage(self) -> pd.DataFrame:
+        """One row per person: steps, steps with pain, with known load, with a usual load, and complete for
+        the primary question (jump, pain and pain_next known)."""
+        f = self.frame
+        known = pd.DataFrame(
+            {
+                "person": f["person"],
+                "steps": 1,
+                "pain": f["pain"].notna().astype(int),
+                "load": f["load"].notna().astype(int),
+                "usual": f["usual"].notna().astype(int),
+                "complete": (f["jump"].notna() & f["pain"].notna() & f["pain_next"].notna()).astype(int),
+            }
+        )
+        return known.groupby("person", sort=True).sum().reset_index()
+
+
+@dataclass(frozen=True)
+class Fit:
+    """One fitted engine.
+
+    `effects` is the tidy effect table. `diagnostics` has one row per gate: gate, value, limit, passed,
+    meaning. `usable` is True only when every gate that decides passed; `why_not` says which failed.
+    `rung` names the model reached in words and `rung_reason` why it was not the one above.
+    `tables` holds further named frames (variance components, person slopes, curves ...), documented by the
+    function that made them. `settings` is what made it (seed, draws, adjustment ...). `posterior` is an
+    ArviZ DataTree for the Bayesian engines, else None. `seconds` is how long it took.
+    """
+
+    engine: str
+    outcome: str
+    effects: pd.DataFrame
+    diagnostics: pd.DataFrame
+    usable: bool
+    rung: str
+    rung_reason: str = ""
+    why_not: str = ""
+    n_people: int = 0
+    n_steps: int = 0
+    tables: Mapping[str, pd.DataFrame] = field(default_factory=lambda: NOTHING)
+    settings: Mapping[str, Any] = field(default_factory=lambda: NOTHING)
+    notes: tuple[str, ...] = ()
+    posterior: Any = None
+    seconds: float = 0.0
+
+
+@dataclass(frozen=True)
+class Picture:
+    """A figure as plain data: what to draw, not how.
+
+    `kind` is one of intervals (rows: label, estimate, low, high, group), histogram (rows: value; `mark` in
+    options), curve (rows: x, estimate, low, high), columns (rows: label, value) or points (rows: x, y).
+    `title` says the message in words; `x` and `y` are axis labels with units; `alt` is the alternative text
+    with the numbers; `options` holds a reference line, a mark or counts.
+    """
+
+    kind: str
+    title: str
+    data: pd.DataFrame
+    x: str
+    y: str
+    alt: str
+    options: Mapping[str, Any] = field(default_factory=lambda: NOTHING)
+
+
+@dataclass(frozen=True)
+class Challenge:
+    """The outcome of one attempt to break the result.
+
+    `question` is in plain words; `numbers` a tidy frame (quantity, value, low, high, unit); `verdict` one of
+    holds, does_not_hold, cannot_tell or informative; `sentence` goes into the write-up; `limits` says what
+    this challenge cannot show; `seconds` is how long it took; `problem` says why it could not be run.
+    """
+
+    name: str
+    title: str
+    question: str
+    verdict: str
+    numbers: pd.DataFrame
+    sentence: str
+    limits: str
+    picture: Picture | None = None
+    seconds: float = 0.0
+    problem: str = ""
+
+
+@dataclass(frozen=True)
+class Challenges:
+    """All challenges that were tried, in registry order; `seed` made them."""
+
+    results: tuple[Challenge, ...]
+    seed: int = 0
+
+    def __iter__(self) -> Iterator[Challenge]:
+        return iter(self.results)
+
+    def __len__(self) -> int:
+        return len(self.results)
+
+    def __getitem__(self, name: str) -> Challenge:
+        for result in self.results:
+            if result.name == name:
+                return result
+        raise KeyError(name)
+
+    @property
+    def table(self) -> pd.DataFrame:
+        """One row per challenge: name, title, question, verdict, sentence, limits, seconds, problem."""
+        keys = ("name", "title", "question", "verdict", "sentence", "limits", "seconds", "problem")
+        return pd.DataFrame([{k: getattr(r, k) for k in keys} for r in self.results], columns=list(keys))

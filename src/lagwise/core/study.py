@@ -1,0 +1,141 @@
+"""The study plan: every choice that study.toml can fix, with its default and legal values."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass, field, fields, is_dataclass
+from types import MappingProxyType
+from typing import Any
+
+INTERVAL = 0.95
+"""Width of every interval the project reports."""
+
+NO_TABLES: Mapping[str, Any] = MappingProxyType({})
+
+
+@dataclass(frozen=True)
+class Clock:
+    """The calendar step: its length in days, the weekday it starts on, and when check-ins are made."""
+
+    step_days: int = 7
+    week_starts: str = "monday"
+    checkin_time: str = "unknown"
+
+
+@dataclass(frozen=True)
+class LoadPlan:
+    """How load is measured and what a person's usual load is."""
+
+    measure: str = "sets"
+    usual_steps: int = 4
+    usual_needs: int = 3
+    spike_ratio: float = 1.5
+    no_sessions_means: str = "unknown"
+    hard_effort: float = 8.0
+    near_failure_effort: float = 9.0
+
+
+@dataclass(frozen=True)
+class PainPlan:
+    """How a step's pain is summarised, when it is rated, and which changes matter."""
+
+    summary: str = "mean"
+    rated: str = "end"
+    flare_rise: float = 2.0
+    important_change: float = 1.0
+
+
+@dataclass(frozen=True)
+class AnalysisPlan:
+    """What is asked: exposures, the primary one, its contrast and the range called practically zero.
+
+    `primary_contrast` is a proportion of usual load for `jump` (0.5 = +50 %), else a number of the
+    exposure's own units. `practically_zero` is in pain points, either way.
+    """
+
+    exposures: tuple[str, ...] = ("jump", "effort", "stress", "sleep_hours", "worry")
+    primary: str = "jump"
+    primary_contrast: float = 0.5
+    practically_zero: float = 0.5
+
+
+@dataclass(frozen=True)
+class TableSource:
+    """Where a table is and how it is written (`[tables.NAME]`).
+
+    `columns` maps our names to theirs; `units` names units other than the contract's (load_kg = "lb").
+    `sheet` names a worksheet, `header_row` the 1-based row of the header as a person sees it in the file.
+    """
+
+    file: str = ""
+    sheet: str = ""
+    sep: str = ""
+    decimal: str = "."
+    encoding: str = ""
+    date_format: str = ""
+    header_row: int = 1
+    columns: Mapping[str, str] = field(default_factory=lambda: NO_TABLES)
+    units: Mapping[str, str] = field(default_factory=lambda: NO_TABLES)
+
+
+@dataclass(frozen=True)
+class Study:
+    """A study plan. Only `title` has no default.
+
+    `groups` maps a body region or other group to exercise names; `scores` maps a baseline score of the
+    people table to its legal (low, high); `tables` says where tables are; `consent_single_person_plots`
+    attests consent to plots of single people in a shared output.
+    """
+
+    title: str
+    setting: str = ""
+    ethics: str = ""
+    clock: Clock = Clock()
+    load: LoadPlan = LoadPlan()
+    pain: PainPlan = PainPlan()
+    analysis: AnalysisPlan = AnalysisPlan()
+    groups: Mapping[str, tuple[str, ...]] = field(default_factory=lambda: NO_TABLES)
+    scores: Mapping[str, tuple[float, float]] = field(default_factory=lambda: NO_TABLES)
+    tables: Mapping[str, TableSource] = field(default_factory=lambda: NO_TABLES)
+    consent_single_person_plots: bool = False
+
+    def plan(self) -> dict[str, Any]:
+        """The plan as plain JSON-able values, file locations left out."""
+        values = _plain(self)
+        values.pop("tables")
+        return values
+
+    def plan_hash(self) -> str:
+        """SHA-256 of the plan, hex; two studies with the same choices have the same hash."""
+        return hashlib.sha256(json.dumps(self.plan(), sort_keys=True).encode()).hexdigest()
+
+    def changes_from(self, recorded: Study) -> tuple[str, ...]:
+        """What differs from a recorded plan, as 'section.key: was -> is' lines; empty when nothing does."""
+        was, now = _flat(recorded.plan()), _flat(self.plan())
+        return tuple(
+            f"{key}: {was.get(key)!r} -> {now.get(key)!r}"
+            for key in sorted({*was, *now})
+            if was.get(key) != now.get(key)
+        )
+
+
+def _plain(value: Any) -> Any:
+    if is_dataclass(value) and not isinstance(value, type):
+        return {f.name: _plain(getattr(value, f.name)) for f in fields(value)}
+    if isinstance(value, Mapping):
+        return {str(k): _plain(v) for k, v in value.items()}
+    if isinstance(value, tuple | list):
+        return [_plain(v) for v in value]
+    return value
+
+
+def _flat(values: Mapping[str, Any], prefix: str = "") -> dict[str, Any]:
+    out: dict[str, Any] = {}
+    for key, value in values.items():
+        if isinstance(value, Mapping):
+            out.update(_flat(value, f"{prefix}{key}."))
+        else:
+            out[f"{prefix}{key}"] = value
+    return out

@@ -1,0 +1,120 @@
+"""Exposures and panel columns: the words, units and meanings that models, figures and write-up share."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+
+@dataclass(frozen=True)
+class Exposure:
+    """Something a log can show that may come before a worse week.
+
+    `term` is its name in effect tables; `label` its plain name in the middle of a sentence; `more` how a
+    step with a higher value is described; `unit` the unit of 'per unit' effects; `whole` is True when it
+    enters models uncentred (jump, already relative to the person's own past) and False when it enters as
+    within- and between-person parts; `load_side` tells load from the psychosocial side.
+    """
+
+    term: str
+    label: str
+    unit: str
+    more: str
+    whole: bool = False
+    load_side: bool = False
+
+
+EXPOSURES: Mapping[str, Exposure] = MappingProxyType(
+    {
+        e.term: e
+        for e in (
+            Exposure("jump", "load jump", "log unit", "trained above the usual load", whole=True, load_side=True),
+            Exposure("effort", "effort", "point", "trained at a higher effort", load_side=True),
+            Exposure("near_failure_share", "share of sets near failure", "share (0 to 1)",
+                     "did more of the sets near failure", load_side=True),
+            Exposure("stress", "stress", "point", "reported more stress"),
+            Exposure("sleep_hours", "hours of sleep", "hour", "slept longer"),
+            Exposure("sleep_quality", "sleep quality", "point", "slept better"),
+            Exposure("worry", "worry about the pain", "point", "worried more about the pain"),
+            Exposure("confidence", "confidence to train", "point", "felt more confident to train"),
+        )
+    }
+)  # fmt: skip
+
+SPLIT = (
+    "effort",
+    "near_failure_share",
+    "stress",
+    "sleep_hours",
+    "sleep_quality",
+    "worry",
+    "confidence",
+    "pain",
+    "pain_before",
+)
+"""Panel columns that also come as `<name>_within` and `<name>_between`."""
+
+PANEL: Mapping[str, tuple[str, str]] = MappingProxyType(
+    {
+        "person": ("", "Code of the person"),
+        "step": ("", "0-based index of the calendar step since the person's first record"),
+        "step_start": ("", "Date the step starts"),
+        "state": ("", "trained, rest (recorded as none) or unknown (nothing recorded)"),
+        "load": ("load", "Sum of the chosen load measure; missing when the state is unknown, 0 when rest"),
+        "usual": (
+            "load",
+            "Mean of the known loads of the earlier `usual_steps` steps, at least `usual_needs` of them; never this step",
+        ),
+        "jump": (
+            "log unit",
+            "log(load / usual) where load and usual are above 0; 0 where load is 0 (rested) or usual is 0 (restarted)",
+        ),
+        "log_usual": ("log unit", "log(usual) minus the person's own mean of it; 0 where usual is 0"),
+        "rested": ("0/1", "1 where the load is known to be 0"),
+        "restarted": ("0/1", "1 where the usual load is 0 and the load is above 0"),
+        "effort": ("points", "Mean effort of the working sets, weighted by sets"),
+        "near_failure_share": (
+            "share",
+            "Share of working sets at or above the near-failure effort, of sets whose effort is known",
+        ),
+        "stress": ("points", "Mean of the step's ratings"),
+        "sleep_hours": ("h", "Mean of the step's ratings"),
+        "sleep_quality": ("points", "Mean of the step's ratings"),
+        "worry": ("points", "Mean of the step's ratings"),
+        "confidence": ("points", "Mean of the step's ratings"),
+        "n_checkins": ("count", "Check-in rows in the step"),
+        "n_ratings": ("count", "Pain ratings in the step"),
+        "n_sessions": ("count", "Distinct session dates in the step"),
+        "pain": ("points", "The step's pain by the study's summary (mean, worst or last)"),
+        "pain_before": (
+            "points",
+            "Last pain rating before the step's first session and at most step_days old; without a session, before the step starts",
+        ),
+        "pain_next": ("points", "Pain of the next calendar step"),
+        "usual_pain": ("points", "Mean pain over the person's earlier steps, at least 3 of them"),
+        "at_risk": (
+            "0/1",
+            "1 where pain is known and below usual_pain + flare_rise; missing where that cannot be told",
+        ),
+        "flare_next": (
+            "0/1",
+            "Among steps at risk: 1 where pain_next >= usual_pain + flare_rise; missing when not at risk or unknown",
+        ),
+        "flare_reported": (
+            "0/1",
+            "1 where the person called any check-in of the step a flare-up; missing when not said",
+        ),
+        "flare_reported_next": ("0/1", "flare_reported of the next calendar step"),
+    }
+)
+"""Panel columns in order: unit and definition. `SPLIT` adds `_within` and `_between` parts.
+
+`X_within` is X minus the person's mean of X over their known steps; `X_between` is that mean minus the mean of such
+means over people (each person counted once). `_between` is filled on every row of a person with any known X.
+"""
+
+
+def panel_columns() -> tuple[str, ...]:
+    """All panel columns in order, the within and between parts last."""
+    return (*PANEL, *(f"{name}_{part}" for name in SPLIT for part in ("within", "between")))

@@ -1,0 +1,210 @@
+"""From panel to numbers: which rows and columns enter a model, and what became of the rest."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from lagwise.core.errors import ModelError
+from lagwise.core.results import Panel
+from lagwise.core.study import Study
+from lagwise.core.terms import EXPOSURES
+
+ADJUSTED_FOR = {"start": "before", "end": "during"}
+"""The primary pain adjustment by the study's `[pain] rated`: A (before) or B (during)."""
+
+PAIN_COLUMN = {"before": "pain_before", "during": "pain", "none": ""}
+OF_TRAINING = ("effort", "near_failure_share")
+"""Exposures that exist only on trained steps; a rested step takes the person's mean and `rested` speaks for it."""
+
+
+@dataclass(frozen=True)
+class Design:
+    """The complete rows of one model.
+
+    `y` is (n,), `X` (n, p) with the intercept first, `names` its p column names, `person` (n,) codes 0..m-1
+    into `people`. Rows are sorted by person and step. `frame` holds the panel rows in the same order.
+    `dropped` lists (column, why) for columns left out because they were constant, unknown or a mixture of others.
+    """
+
+    y: np.ndarray
+    X: np.ndarray
+    names: tuple[str, ...]
+    person: np.ndarray
+    people: tuple[str, ...]
+    frame: pd.DataFrame
+    outcome: str
+    adjustment: str = "adjusted"
+    pain_adjusted: str = "none"
+    dropped: tuple[tuple[str, str], ...] = ()
+
+    @property
+    def n_people(self) -> int:
+        """People with at least one complete row."""
+        return len(self.people)
+
+    @property
+    def n_steps(self) -> int:
+        """Complete rows."""
+        return len(self.y)
+
+    def index(self, name: str) -> int | None:
+        """Position of a column in X, or None when it was left out."""
+        return self.names.index(name) if name in self.names else None
+
+
+def primary_adjustment(study: Study) -> str:
+    """Which pain the primary analysis adjusts for: 'during' (B) when rated at the end, 'before' (A) at the start."""
+    return ADJUSTED_FOR[study.pain.rated]
+
+
+def exposure_columns(term: str) -> tuple[str, ...]:
+    """Panel columns by which an exposure enters a model; jump brings the indicators of its own coding."""
+    if term == "jump":
+        return ("jump", "rested", "restarted")
+    return (term,) if EXPOSURES[term].whole else (f"{term}_within", f"{term}_between")
+
+
+def load_known(panel: Panel) -> bool:
+    """True when any step has a load jump."""
+    return bool(panel.frame["jump"].notna().any())
+
+
+def columns_for(panel: Panel, exposures: Sequence[str], pain_adjusted: str) -> tuple[str, ...]:
+    """Columns of the linear predictor: exposures, log_usual, the adjusted-for pain's parts and the step index."""
+    out: list[str] = []
+    for term in exposures:
+        out.extend(exposure_columns(term))
+    if load_known(panel):
+        out.insert(1 if "jump" in exposures and out[0] == "jump" else len(out), "log_usual")
+    pain = PAIN_COLUMN[pain_adjusted]
+    if pain:
+        out.extend((f"{pain}_within", f"{pain}_between"))
+    return (*out, "step")
+
+
+def available(panel: Panel, exposures: Sequence[str]) -> tuple[tuple[str, ...], tuple[tuple[str, str], ...]]:
+    """Exposures the panel can show, and (exposure, why) for those it cannot."""
+    kept, left = [], []
+    for term in exposures:
+        known = panel.frame[exposure_columns(term)[0]].notna()
+        if known.any():
+            kept.append(term)
+        else:
+            left.append((term, "not recorded"))
+    return tuple(kept), tuple(left)
+
+
+def design(
+    panel: Panel,
+    *,
+    exposures: Sequence[str] | None = None,
+    pain_adjusted: str | None = None,
+    outcome: str = "pain_next",
+    adjustment: str = "adjusted",
+) -> Design:
+    """The rows and columns of a lagged model.
+
+    Parameters
+    ----------
+    panel : Panel
+    exposures : sequence of str, optional
+        Terms of `lagwise.core.terms.EXPOSURES`; the study's own by default. One term with
+        adjustment='crude' gives the crude model of that exposure.
+    pain_adjusted : 'before' | 'during' | 'none', optional
+        The study's primary adjustment by default (statistics, section 2b).
+    outcome : str
+        Panel column.
+    adjustment : 'adjusted' | 'crude'
+        A label carried into the effect table.
+
+    Returns
+    -------
+    Design
+        Complete rows only. On rested steps effort and near_failure_share take the person's own mean, since
+        there was no training to rate; the `rested` column carries the difference.
+    """
+    wanted = tuple(panel.study.analysis.exposures if exposures is None else exposures)
+    kept, left = available(panel, wanted)
+    pain = primary_adjustment(panel.study) if pain_adjusted is None else pain_adjusted
+    return design_from(
+        _rest_filled(panel.frame),
+        columns_for(panel, kept, pain),
+        outcome=outcome,
+        adjustment=adjustment,
+        pain_adjusted=pain,
+        dropped=left,
+    )
+
+
+def design_from(
+    frame: pd.DataFrame,
+    columns: Sequence[str],
+    *,
+    outcome: str,
+    adjustment: str = "adjusted",
+    pain_adjusted: str = "none",
+    dropped: Sequence[tuple[str, str]] = (),
+) -> Design:
+    """A design from named columns of a frame with `person` and `step`; see `design` for what comes back.
+
+    Raises
+    ------
+    ModelError
+        When no row is complete.
+    """
+    rows = (
+        frame.dropna(subset=[outcome, *columns]).sort_values(["person", "step"], kind="stable").reset_index(drop=True)
+    )
+    if rows.empty:
+        raise ModelError(
+            f"no step has {outcome} and all of {', '.join(columns)}",
+            mend="Leave an exposure that is hardly recorded out of [analysis] exposures, or record more steps.",
+        )
+    full = rows[list(columns)].to_numpy(dtype=float)
+    keep, reasons = _estimable(full, columns)
+    people, person = np.unique(rows["person"].to_numpy(dtype=object).astype(str), return_inverse=True)
+    return Design(
+        y=rows[outcome].to_numpy(dtype=float),
+        X=np.column_stack([np.ones(len(rows)), full[:, keep]]),
+        names=("intercept", *(columns[i] for i in keep)),
+        person=person,
+        people=tuple(people),
+        frame=rows,
+        outcome=outcome,
+        adjustment=adjustment,
+        pain_adjusted=pain_adjusted,
+        dropped=(*dropped, *reasons),
+    )
+
+
+def _rest_filled(frame: pd.DataFrame) -> pd.DataFrame:
+    filled = {}
+    rested = frame["rested"].eq(1)
+    for term in OF_TRAINING:
+        column = f"{term}_within"
+        filled[column] = frame[column].mask(rested & frame[column].isna(), 0.0)
+    return frame.assign(**filled)
+
+
+def _estimable(X: np.ndarray, columns: Sequence[str]) -> tuple[list[int], list[tuple[str, str]]]:
+    """Columns kept, in order, and (column, why) for those that are constant or a mixture of earlier ones."""
+    basis = [np.ones(len(X)) / np.sqrt(len(X))]
+    keep: list[int] = []
+    reasons: list[tuple[str, str]] = []
+    for i, name in enumerate(columns):
+        size = np.linalg.norm(X[:, i])
+        rest = X[:, i].copy()
+        for _ in range(2):
+            for b in basis:
+                rest -= (b @ rest) * b
+        if np.linalg.norm(rest) > 1e-9 * max(size, 1e-300):
+            basis.append(rest / np.linalg.norm(rest))
+            keep.append(i)
+        else:
+            constant = size == 0 or np.ptp(X[:, i]) <= 1e-12 * max(1.0, float(np.abs(X[:, i]).max()))
+            reasons.append((name, "does not vary" if constant else "is a mixture of the other columns"))
+    return keep, reasons
