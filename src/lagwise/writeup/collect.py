@@ -1,0 +1,257 @@
+"""Assemble the findings from what the other rooms computed."""
+
+from __future__ import annotations
+
+import datetime as dt
+import platform
+import sys
+from collections.abc import Iterable, Mapping
+from importlib import metadata
+from typing import Any
+
+import pandas as pd
+
+from lagwise.core.gate import gate_for
+from lagwise.core.results import Caseload, Challenges, Fit, Panel, Picture
+from lagwise.core.terms import EXPOSURES
+from lagwise.writeup.findings import (
+    ChallengeFacts,
+    EffectRow,
+    Findings,
+    FitFacts,
+    GateFacts,
+    Number,
+    PersonSeries,
+    PictureFacts,
+    Provenance,
+    StudyFacts,
+    Table,
+)
+from lagwise.writeup.plain import plain, scalar, table
+
+PACKAGES = (
+    "numpy", "scipy", "pandas", "pyarrow", "statsmodels", "pymc", "nutpie", "arviz", "matplotlib", "jinja2", "pydantic",
+)  # fmt: skip
+STATE_LETTER = {"trained": "t", "rest": "r", "unknown": "u"}
+
+
+def collect(
+    caseload: Caseload,
+    panel: Panel,
+    fits: Iterable[Fit],
+    checks: Challenges | None,
+    *,
+    settings: Mapping[str, Any] | None = None,
+) -> Findings:
+    """Everything a write-up needs as one JSON-able value.
+
+    Parameters
+    ----------
+    caseload : Caseload
+        What was read; its study is the recorded plan.
+    panel : Panel
+        What was analysed; where its study differs from the caseload's, the differences are recorded as
+        'changed after the plan'.
+    fits : iterable of Fit
+        Usable or not; an unusable fit is kept with its failed gates and never written up as a result.
+    checks : Challenges or None
+    settings : mapping, optional
+        What the caller chose (seed, draws ...), kept in the provenance.
+    """
+    fits = tuple(fits)
+    gate = gate_for(_people_with_main_steps(panel))
+    return Findings(
+        study=_study(caseload, panel),
+        provenance=_provenance(caseload, fits, checks, settings or {}),
+        gate=GateFacts(
+            name=gate.name,
+            n_people=gate.n_people,
+            between_claims=gate.between_claims,
+            sentence=gate.sentence,
+        ),
+        numbers=_numbers(caseload, panel),
+        tables=_tables(caseload, panel),
+        people=_people(panel),
+        effects=tuple(row for fit in fits for row in effect_rows(fit.effects)),
+        fits=tuple(_fit(fit) for fit in fits),
+        challenges=tuple(_challenge(c) for c in checks) if checks is not None else (),
+    )
+
+
+def effect_rows(frame: pd.DataFrame) -> list[EffectRow]:
+    """A tidy effect table as typed rows, in order."""
+    return [
+        EffectRow(**{str(k): scalar(v) for k, v in row.items() if k in EffectRow.model_fields})
+        for row in frame.to_dict("records")
+    ]
+
+
+def _study(caseload: Caseload, panel: Panel) -> StudyFacts:
+    study = panel.study
+    return StudyFacts(
+        title=study.title,
+        setting=study.setting,
+        ethics=study.ethics,
+        plan=plain(study.plan()),
+        plan_hash=study.plan_hash(),
+        recorded_plan_hash=caseload.study.plan_hash(),
+        changes=study.changes_from(caseload.study),
+        consent_single_person_plots=study.consent_single_person_plots,
+    )
+
+
+def _provenance(
+    caseload: Caseload, fits: tuple[Fit, ...], checks: Challenges | None, settings: Mapping[str, Any]
+) -> Provenance:
+    from lagwise import __version__
+
+    seconds = {f"{fit.engine} ({fit.outcome})": round(fit.seconds, 2) for fit in fits}
+    if checks is not None:
+        seconds |= {f"challenge {c.name}": round(c.seconds, 2) for c in checks}
+        settings = {**settings, "challenge_seed": checks.seed}
+    return Provenance(
+        lagwise=__version__,
+        python=platform.python_version(),
+        platform=f"{platform.system()} {platform.machine()}, {sys.implementation.name}",
+        packages={name: metadata.version(name) for name in PACKAGES},
+        data_hash=caseload.data_hash,
+        made_on=dt.datetime.now(dt.UTC).date().isoformat(),
+        settings=plain(settings),
+        seconds=seconds,
+    )
+
+
+def _people_with_main_steps(panel: Panel) -> int:
+    return int((panel.coverage()["complete"] > 0).sum())
+
+
+def _numbers(caseload: Caseload, panel: Panel) -> dict[str, Number]:
+    coverage = panel.coverage()
+    frame = panel.frame
+    steps, people = len(frame), int(frame["person"].nunique())
+    onsets = frame["flare_next"].eq(1).fillna(False)
+
+    def of_steps(value: Any, unit: str = "steps") -> Number:
+        share = int(value) / steps if steps else None
+        return Number(value=int(value), unit=unit, n=steps, share=share, of="person-steps", made_by="Panel.coverage")
+
+    numbers = {
+        "people": Number(value=people, unit="people", made_by="build_panel"),
+        "steps": Number(value=steps, unit="steps", n=people, of="people", made_by="build_panel"),
+        "main_people": Number(
+            value=_people_with_main_steps(panel), unit="people", n=people, of="people", made_by="Panel.coverage"
+        ),
+        "main_steps": of_steps(coverage["complete"].sum()),
+        "pain_steps": of_steps(coverage["pain"].sum()),
+        "load_steps": of_steps(coverage["load"].sum()),
+        "usual_steps": of_steps(coverage["usual"].sum()),
+        "longest": Number(value=int(coverage["steps"].max()), unit="steps", n=people, of="people"),
+        "median_steps": Number(value=scalar(coverage["steps"].median()), unit="steps", n=people, of="people"),
+        "at_risk_steps": of_steps(frame["at_risk"].eq(1).fillna(False).sum()),
+        "flare_onsets": of_steps(onsets.sum(), "onsets"),
+        "flare_people": Number(
+            value=int(frame.loc[onsets, "person"].nunique()),
+            unit="people",
+            n=people,
+            of="people",
+            made_by="build_panel",
+        ),
+        "flares_reported": of_steps(frame["flare_reported"].eq(1).fillna(False).sum()),
+        "flares_asked": of_steps(frame["flare_reported"].notna().sum()),
+    }
+    for name, value in panel.states.items():
+        numbers[f"state_{name}"] = of_steps(value)
+    for column in ("read", "used", "quarantined"):
+        if column in caseload.counts:
+            numbers[f"rows_{column}"] = Number(value=int(caseload.counts[column].sum()), unit="rows", made_by="read")
+    return numbers
+
+
+def _tables(caseload: Caseload, panel: Panel) -> dict[str, Table]:
+    tables = {"counts": table(caseload.counts, made_by="read"), "missing": _missing(panel)}
+    if len(caseload.quarantine):
+        by_code = caseload.quarantine.groupby(["table", "code"], sort=True).size().rename("rows").reset_index()
+        tables["quarantined"] = table(by_code, made_by="read")
+    if len(caseload.remarks):
+        tables["remarks"] = table(caseload.remarks, made_by="read")
+    return tables
+
+
+def _missing(panel: Panel) -> Table:
+    frame = panel.frame
+    columns = ("pain", "load", "jump", *(t for t in EXPOSURES if t in panel.study.analysis.exposures and t != "jump"))
+    rows = tuple(
+        (c, int(frame[c].notna().sum()), int(frame[c].isna().sum()), float(frame[c].isna().mean())) for c in columns
+    )
+    return Table(columns=("variable", "known", "missing", "share_missing"), rows=rows, made_by="build_panel")
+
+
+def _people(panel: Panel) -> tuple[PersonSeries, ...]:
+    frame = panel.frame.sort_values(["person", "step"], kind="stable")
+    out = []
+    for person, one in frame.groupby("person", sort=True):
+        onset = one["flare_next"].eq(1).fillna(False).shift(1, fill_value=False)
+        out.append(
+            PersonSeries(
+                person=str(person),
+                state="".join(STATE_LETTER[str(s)] for s in one["state"]),
+                pain=_series(one["pain"]),
+                load=_series(one["load"]),
+                jump=_series(one["jump"]),
+                ratings=tuple(int(v) for v in one["n_ratings"].fillna(0)),
+                flare=tuple(bool(v) for v in onset),
+                reported=tuple(None if pd.isna(v) else bool(v) for v in one["flare_reported"]),
+            )
+        )
+    return tuple(out)
+
+
+def _series(values: pd.Series) -> tuple[Any, ...]:
+    return tuple(scalar(v) for v in values.tolist())
+
+
+def _fit(fit: Fit) -> FitFacts:
+    return FitFacts(
+        engine=fit.engine,
+        outcome=fit.outcome,
+        rung=fit.rung,
+        rung_reason=fit.rung_reason,
+        usable=fit.usable,
+        why_not=fit.why_not,
+        n_people=int(fit.n_people),
+        n_steps=int(fit.n_steps),
+        diagnostics=table(fit.diagnostics, made_by=f"fit {fit.engine}"),
+        tables={name: table(frame, made_by=f"fit {fit.engine}") for name, frame in fit.tables.items()},
+        settings=plain(fit.settings),
+        notes=tuple(fit.notes),
+        seconds=round(float(fit.seconds), 2),
+    )
+
+
+def _challenge(challenge: Any) -> ChallengeFacts:
+    return ChallengeFacts(
+        name=challenge.name,
+        title=challenge.title,
+        question=challenge.question,
+        verdict=challenge.verdict,
+        numbers=table(challenge.numbers, made_by=f"challenge {challenge.name}"),
+        sentence=challenge.sentence,
+        limits=challenge.limits,
+        picture=_picture(challenge.picture, f"challenge {challenge.name}"),
+        seconds=round(float(challenge.seconds), 2),
+        problem=challenge.problem,
+    )
+
+
+def _picture(picture: Picture | None, made_by: str) -> PictureFacts | None:
+    if picture is None:
+        return None
+    return PictureFacts(
+        kind=picture.kind,
+        title=picture.title,
+        data=table(picture.data, made_by=made_by),
+        x=picture.x,
+        y=picture.y,
+        alt=picture.alt,
+        options=plain(picture.options),
+    )

@@ -1,0 +1,128 @@
+"""The content tree: what a document says, before any file format."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+
+@dataclass(frozen=True)
+class Span:
+    """A run of text; `blank` is for the author to fill, `link` points to the id of a heading or figure."""
+
+    text: str
+    kind: Literal["plain", "strong", "em", "code", "blank", "link"] = "plain"
+    target: str = ""
+
+
+Inline = tuple[Span, ...]
+
+
+def inline(*parts: str | Span) -> Inline:
+    """Strings and spans as one run of spans."""
+    return tuple(Span(p) if isinstance(p, str) else p for p in parts)
+
+
+def blank(prompt: str) -> Span:
+    """A visible gap for what only the author can know."""
+    return Span(prompt, "blank")
+
+
+def strong(text: str) -> Span:
+    """Emphasised text."""
+    return Span(text, "strong")
+
+
+def link(text: str, target: str) -> Span:
+    """A link to an id inside the document."""
+    return Span(text, "link", target)
+
+
+@dataclass(frozen=True)
+class Heading:
+    """A heading; level 1 is the title."""
+
+    level: int
+    text: str
+    id: str
+
+
+@dataclass(frozen=True)
+class Para:
+    """A paragraph; `role` lead is the summary, note is small print."""
+
+    spans: Inline
+    role: Literal["body", "lead", "note"] = "body"
+
+
+@dataclass(frozen=True)
+class Bullets:
+    """A list, numbered when the order carries meaning."""
+
+    items: tuple[Inline, ...]
+
+
+@dataclass(frozen=True)
+class Grid:
+    """A table: `head` names the columns, the first cell of a row is its header, `numeric` columns align right."""
+
+    id: str
+    caption: str
+    head: tuple[str, ...]
+    rows: tuple[tuple[Inline, ...], ...]
+    numeric: frozenset[int] = frozenset()
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Figure:
+    """A figure by the name of its files under figures/."""
+
+    name: str
+    caption: str
+    alt: str
+
+
+@dataclass(frozen=True)
+class Box:
+    """A box set apart: `care` for when to seek licensed care, `note` for remarks."""
+
+    title: str
+    blocks: tuple[Para | Bullets, ...]
+    kind: Literal["care", "note"] = "note"
+
+
+Block = Heading | Para | Bullets | Grid | Figure | Box
+
+
+@dataclass(frozen=True)
+class Document:
+    """A whole write-up: its language, title and blocks in order."""
+
+    title: str
+    blocks: tuple[Block, ...]
+    language: str = "en"
+
+
+def para(*parts: str | Span, role: Literal["body", "lead", "note"] = "body") -> Para:
+    """A paragraph of strings and spans."""
+    return Para(inline(*parts), role)
+
+
+def bullets(*items: str | Inline) -> Bullets:
+    """A list of strings or runs of spans."""
+    return Bullets(tuple(inline(i) if isinstance(i, str) else i for i in items))
+
+
+def grid(
+    id: str,
+    caption: str,
+    head: tuple[str, ...],
+    rows: list[tuple[str | Span | Inline, ...]],
+    *,
+    numeric: tuple[int, ...] = (),
+    note: str = "",
+) -> Grid:
+    """A table of strings, spans or runs of spans."""
+    cells = tuple(tuple(c if isinstance(c, tuple) else inline(c) for c in row) for row in rows)
+    return Grid(id, caption, head, cells, frozenset(numeric), note)

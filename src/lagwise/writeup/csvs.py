@@ -1,0 +1,63 @@
+"""Tables as CSV text that a spreadsheet opens without running anything."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+import pandas as pd
+
+from lagwise.writeup.findings import EffectRow, Findings, Table
+from lagwise.writeup.plain import scalar
+
+_DANGEROUS = ("=", "+", "-", "@", "\t", "\r")
+
+
+def cell(value: Any) -> Any:
+    """A value for a CSV cell; text that a spreadsheet would take for a formula gets a leading apostrophe.
+
+    Numbers keep their sign; missing is an empty cell.
+    """
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, str):
+        return f"'{value}" if value.lstrip(" ").startswith(_DANGEROUS) else value
+    return value
+
+
+def csv_text(columns: Sequence[str], rows: Iterable[Sequence[Any]]) -> str:
+    """CSV with a header; lines end in a newline, floats keep all their digits."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow([cell(c) for c in columns])
+    writer.writerows([cell(v) for v in row] for row in rows)
+    return out.getvalue()
+
+
+def table_csv(table: Table) -> str:
+    """A findings table as CSV."""
+    return csv_text(table.columns, table.rows)
+
+
+def frame_csv(frame: pd.DataFrame) -> str:
+    """A frame as CSV, without its index."""
+    columns = [frame.iloc[:, i].tolist() for i in range(frame.shape[1])]
+    return csv_text(
+        [str(c) for c in frame.columns], (tuple(scalar(v) for v in row) for row in zip(*columns, strict=True))
+    )
+
+
+def effects_csv(findings: Findings) -> str:
+    """The tidy effect table."""
+    columns = list(EffectRow.model_fields)
+    return csv_text(columns, ([getattr(r, c) for c in columns] for r in findings.effects))
+
+
+def challenges_csv(findings: Findings) -> str:
+    """One row per challenge: name, title, question, verdict, sentence, limits, seconds, problem."""
+    columns = ("name", "title", "question", "verdict", "sentence", "limits", "seconds", "problem")
+    return csv_text(columns, ([getattr(c, k) for k in columns] for c in findings.challenges))

@@ -1,0 +1,70 @@
+"""From findings to the content tree of the whole write-up."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+
+from lagwise.writeup.content import Block, Box, Document, Heading, bullets, para
+from lagwise.writeup.figures import figures
+from lagwise.writeup.findings import Findings, PictureFacts
+from lagwise.writeup.section_appendix import appendix, to_fill_in
+from lagwise.writeup.section_challenges import challenges, limits
+from lagwise.writeup.section_methods import methods
+from lagwise.writeup.section_record import happened, recorded
+from lagwise.writeup.section_results import results
+from lagwise.writeup.summary import summary
+from lagwise.writeup.words import Words
+
+Section = Callable[[Findings, Words, Mapping[str, PictureFacts], bool], tuple[Block, ...]]
+
+SECTIONS: tuple[Section, ...] = (recorded, happened, results, challenges, limits)
+BACK: tuple[Section, ...] = (methods, to_fill_in, appendix)
+
+
+def document(findings: Findings, *, private: bool = True) -> Document:
+    """The write-up as a content tree, a pure function of the findings.
+
+    Parameters
+    ----------
+    findings : Findings
+    private : bool
+        False leaves out what shows single people, unless the plan attests their consent.
+    """
+    words = Words(findings)
+    pictures = figures(findings, private=private)
+    title = findings.study.title.strip() or "Case series"
+    blocks: list[Block] = [Heading(1, title, "title")]
+    if findings.study.setting.strip():
+        blocks.append(para(findings.study.setting.strip(), role="note"))
+    blocks += [Heading(2, "What was asked and what was found", "summary"), *summary(findings)]
+    if findings.study.changes:
+        changed = para("The analysis differs from the recorded plan: ", "; ".join(findings.study.changes), ".")
+        blocks.append(Box("Changed after the plan", (changed,)))
+    for section in SECTIONS:
+        blocks += section(findings, words, pictures, private)
+    blocks.append(care())
+    for section in BACK:
+        blocks += section(findings, words, pictures, private)
+    if findings.gate.name == "exploratory":
+        blocks = [replace(b, text=f"{b.text} (exploratory)") if isinstance(b, Heading) else b for b in blocks]
+    return Document(title, tuple(blocks))
+
+
+def care() -> Box:
+    """The static box on when licensed care is needed."""
+    return Box(
+        "When to see a licensed clinician",
+        (
+            para("Pain is real and common, changes for many reasons, and hurt is not the same as harm. Some signs do need licensed medical care now:"),
+            bullets(
+                "new or progressive weakness",
+                "numbness around the saddle area, or loss of bladder or bowel control",
+                "fever, or weight loss without an explanation",
+                "pain after major trauma",
+                "night pain that never eases",
+            ),
+            para("Local guidance decides. This document describes a group after the fact; it screens nobody and advises nobody."),
+        ),
+        kind="care",
+    )  # fmt: skip

@@ -1,0 +1,225 @@
+"""Figures of estimates and counts: intervals, histogram, curve, columns and points."""
+
+from __future__ import annotations
+
+import textwrap
+from typing import Any
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.lines import Line2D
+from matplotlib.patches import Patch
+
+from lagwise.writeup.findings import PictureFacts
+from lagwise.writeup.style import (
+    BAND,
+    COLOURS,
+    FIRST,
+    INK,
+    MARKERS,
+    MUTED,
+    PALE,
+    PAPER,
+    SECOND,
+    SMALL,
+    TINY,
+    Drawn,
+    canvas,
+    finish,
+    quiet,
+)  # fmt: skip
+
+NAMES_UP_TO = 45
+
+
+def _subtitle(picture: PictureFacts) -> str:
+    return str(picture.options.get("subtitle", ""))
+
+
+def intervals(picture: PictureFacts) -> Drawn:
+    """Estimates with intervals, one row per label, one mark per group; the primary one is larger and bold."""
+    records = picture.data.records()
+    labels = list(dict.fromkeys(str(r["label"]) for r in records))
+    groups = list(dict.fromkeys(str(r.get("group") or "") for r in records))
+    named = len(labels) <= NAMES_UP_TO
+    row = (0.22 + 0.13 * len(groups)) if named else max(0.06, 8.0 / len(labels))
+    height = row * len(labels) + 1.0
+    figure, top = canvas(height, picture.title, _subtitle(picture))
+    total = height / top
+    wrapped = {label: textwrap.fill(label, 34) for label in labels}
+    longest = max(len(line) for text in wrapped.values() for line in text.splitlines()) if named else 4
+    left, bottom = min(0.4, 0.03 + 0.0107 * longest), 0.8 / total
+    axes = figure.add_axes((left, bottom, 0.975 - left, top - bottom - 0.03 / total))
+    _reference(axes, picture, vertical=True)
+    spread = 0.5 / max(1, len(groups))
+    primary = {str(r["label"]) for r in records if r.get("primary")}
+    for record in records:
+        at = groups.index(str(record.get("group") or ""))
+        y = labels.index(str(record["label"])) + (at - (len(groups) - 1) / 2) * spread
+        lead = bool(record.get("primary"))
+        _interval(axes, record, y, at, lead=lead, size=(7.5 if lead else 5.0) if named else 2.6)
+    axes.set_ylim(len(labels) - 0.45, -0.55)
+    axes.set_xlabel(picture.x)
+    quiet(axes, grid="x")
+    axes.set_yticks(range(len(labels)) if named else [])
+    if named:
+        for tick, label in zip(axes.set_yticklabels([wrapped[v] for v in labels]), labels, strict=True):
+            tick.set_fontweight("bold" if label in primary else "normal")
+            tick.set_fontsize(SMALL if len(labels) > 12 else 9)
+    else:
+        axes.set_ylabel(picture.y)
+    handles: list[Any] = []
+    if len(groups) > 1:
+        handles += [_key(i, name) for i, name in enumerate(groups)]
+    if primary and len(labels) + len(groups) > 2:
+        handles.append(
+            Line2D(
+                [], [], linestyle="", marker="o", markersize=7.5, color=FIRST, label="larger, bold: the primary result"
+            )
+        )
+    if "band" in picture.options:
+        handles.append(
+            Patch(
+                facecolor=BAND,
+                edgecolor=MUTED,
+                linewidth=0.4,
+                label=str(picture.options.get("band_label", "practically zero")),
+            )
+        )
+    _legend(figure, handles, total)
+    return finish(figure)
+
+
+def _key(index: int, name: str) -> Line2D:
+    return Line2D(
+        [], [], color=COLOURS[index % 4], marker=MARKERS[index % 4], markersize=5, linewidth=1.3,
+        markerfacecolor=COLOURS[index % 4] if index % 2 == 0 else PAPER, label=name,
+    )  # fmt: skip
+
+
+def _interval(axes: Axes, record: dict[str, Any], y: float, at: int, *, lead: bool, size: float) -> None:
+    colour = COLOURS[at % 4]
+    if record["low"] is not None and record["high"] is not None:
+        axes.plot(
+            [record["low"], record["high"]], [y, y], color=colour, linewidth=2.4 if lead else 1.3, solid_capstyle="butt"
+        )
+    if record["estimate"] is not None:
+        axes.plot(
+            record["estimate"], y, marker=MARKERS[at % 4], markersize=size, color=colour, linestyle="",
+            markerfacecolor=colour if at % 2 == 0 else PAPER, markeredgewidth=1.3,
+        )  # fmt: skip
+
+
+def histogram(picture: PictureFacts) -> Drawn:
+    """A distribution of values with the study's own value marked."""
+    values = np.array([v for v in picture.data.column("value") if v is not None], dtype=float)
+    figure, axes, total = _frame(picture, 2.5)
+    bins = int(np.clip(np.sqrt(len(values)) * 1.3, 8, 50)) if len(values) else 8
+    axes.hist(values, bins=bins, color=PALE, edgecolor=PAPER, linewidth=0.5)
+    mark = picture.options.get("mark")
+    handles: list[Any] = [
+        Patch(facecolor=PALE, label=str(picture.options.get("values_label", f"{len(values)} values")))
+    ]
+    if mark is not None:
+        axes.axvline(mark, color=SECOND, linewidth=2)
+        handles.append(
+            Line2D([], [], color=SECOND, linewidth=2, label=str(picture.options.get("mark_label", "this study")))
+        )
+    _reference(axes, picture, vertical=True)
+    quiet(axes, grid="y")
+    _legend(figure, handles, total)
+    return finish(figure)
+
+
+def curve(picture: PictureFacts) -> Drawn:
+    """A curve with its interval as a band; several when rows carry a group."""
+    figure, axes, total = _frame(picture, 2.9)
+    _reference(axes, picture, vertical=False)
+    groups: dict[str, list[dict[str, Any]]] = {}
+    for record in picture.data.records():
+        groups.setdefault(str(record.get("group") or ""), []).append(record)
+    few = max((len(r) for r in groups.values()), default=0) <= 15
+    for i, (_, records) in enumerate(groups.items()):
+        x, mid, low, high = (_floats(records, c) for c in ("x", "estimate", "low", "high"))
+        colour = COLOURS[i % 4]
+        if few:
+            shift = (i - (len(groups) - 1) / 2) * 0.12
+            axes.vlines(x + shift, low, high, color=colour, linewidth=1.3)
+            axes.plot(x + shift, mid, color=colour, marker=MARKERS[i % 4], markersize=5, linewidth=0.9, linestyle=":")
+        else:
+            axes.fill_between(x, low, high, color=colour, alpha=0.18, linewidth=0)
+            axes.plot(x, mid, color=colour, linewidth=1.8, linestyle=("-", "--", "-.", ":")[i % 4])
+    quiet(axes, grid="y")
+    handles = [_key(i, name) for i, name in enumerate(groups) if name] if len(groups) > 1 else []
+    _legend(figure, handles, total)
+    return finish(figure)
+
+
+def columns(picture: PictureFacts) -> Drawn:
+    """Counts or shares as bars with their value written beside them."""
+    records = picture.data.records()
+    labels = [str(r["label"]) for r in records]
+    values = _floats(records, "value")
+    height = 0.3 * len(labels) + 0.75
+    figure, top = canvas(height, picture.title, _subtitle(picture))
+    total = height / top
+    left = min(0.45, 0.03 + 0.0115 * max((len(v) for v in labels), default=1))
+    bottom = 0.5 / total
+    axes = figure.add_axes((left, bottom, 0.93 - left, top - bottom - 0.03 / total))
+    axes.barh(range(len(labels)), values, color=PALE, height=0.62)
+    for y, value in enumerate(values):
+        if np.isfinite(value):
+            axes.annotate(f"{value:.4g}".replace("-", "\u2212"), (value, y), xytext=(4 if value >= 0 else -4, 0), textcoords="offset points", va="center", ha="left" if value >= 0 else "right", size=SMALL, color=INK)  # fmt: skip
+    axes.set_yticks(range(len(labels)), labels)
+    axes.set_ylim(len(labels) - 0.4, -0.6)
+    axes.set_xlabel(picture.x)
+    _reference(axes, picture, vertical=True)
+    quiet(axes, grid="x")
+    return finish(figure)
+
+
+def points(picture: PictureFacts) -> Drawn:
+    """A scatter of x and y."""
+    figure, axes, total = _frame(picture, 3.0)
+    records = picture.data.records()
+    x, y = _floats(records, "x"), _floats(records, "y")
+    axes.scatter(x, y, s=16 if len(x) < 300 else 7, color=FIRST, alpha=0.55, linewidth=0)
+    _reference(axes, picture, vertical=False)
+    quiet(axes, grid="y")
+    _legend(figure, [], total)
+    return finish(figure)
+
+
+def _frame(picture: PictureFacts, plot: float) -> tuple[Any, Axes, float]:
+    height = plot + 0.95
+    figure, top = canvas(height, picture.title, _subtitle(picture))
+    total = height / top
+    bottom = 0.82 / total
+    axes = figure.add_axes((0.095, bottom, 0.88, top - bottom - 0.03 / total))
+    axes.set_xlabel(picture.x)
+    axes.set_ylabel(picture.y)
+    return figure, axes, total
+
+
+def _reference(axes: Axes, picture: PictureFacts, *, vertical: bool) -> None:
+    """The band and reference line a picture asks for."""
+    band, line = picture.options.get("band"), picture.options.get("reference")
+    if band:
+        (axes.axvspan if vertical else axes.axhspan)(band[0], band[1], color=BAND, zorder=0)
+    if line is not None:
+        (axes.axvline if vertical else axes.axhline)(line, color=MUTED, linewidth=1, linestyle=(0, (4, 2)), zorder=1)
+
+
+def _legend(figure: Any, handles: list[Any], total: float) -> None:
+    if handles:
+        figure.legend(
+            handles=handles, loc="lower left", bbox_to_anchor=(0.012, 0.07 / total), ncols=min(4, len(handles)), frameon=False,
+            fontsize=SMALL if len(handles) < 5 else TINY, handlelength=1.7, columnspacing=1.4, borderaxespad=0,
+        )  # fmt: skip
+
+
+def _floats(records: list[dict[str, Any]], column: str) -> np.ndarray:
+    return np.array([np.nan if r.get(column) is None else r[column] for r in records], dtype=float)
+
+
+DRAWERS = {"intervals": intervals, "histogram": histogram, "curve": curve, "columns": columns, "points": points}

@@ -1,0 +1,225 @@
+"""Which figures a write-up has, made from the findings alone, each as plain data with title and alt text."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from lagwise.writeup.findings import EffectRow, Findings, PictureFacts, Table
+from lagwise.writeup.numbers import decimals, plural, signed, whole
+from lagwise.writeup.wording import READING, kind_of, margins
+from lagwise.writeup.words import ENGINES, Words
+
+PER_PAGE = 48
+
+
+def figures(findings: Findings, *, private: bool = True) -> dict[str, PictureFacts]:
+    """Figures by file name, in the order they appear.
+
+    Parameters
+    ----------
+    findings : Findings
+    private : bool
+        False leaves out every picture of single people, unless the plan attests their consent.
+    """
+    words = Words(findings)
+    out: dict[str, PictureFacts] = {"coverage": _coverage(findings, words)}
+    if show_people(findings, private=private):
+        pages = range(0, len(findings.people), PER_PAGE)
+        for number, start in enumerate(pages, 1):
+            name = "trajectories" if len(pages) == 1 else f"trajectories-{number}"
+            out[name] = _trajectories(findings, words, start)
+    for name, rows in (("effects", side_by_side(findings)), ("adjustments", by_adjustment(findings))):
+        if rows:
+            out[name] = _intervals(findings, words, name, rows)
+    for challenge in findings.challenges:
+        if challenge.picture is not None and len(challenge.picture.data):
+            out[f"challenge-{challenge.name.replace('_', '-')}"] = challenge.picture
+    return out
+
+
+def show_people(findings: Findings, *, private: bool) -> bool:
+    """Whether single people's courses may be shown: in the private version, or with consent attested."""
+    return bool(findings.people) and (private or findings.study.consent_single_person_plots)
+
+
+def side_by_side(findings: Findings) -> list[EffectRow]:
+    """Adjusted differences in points of every exposure at one clear contrast each, for every usable engine."""
+    primary = findings.primary
+    pain = primary.pain_adjusted if primary else None
+    out: list[EffectRow] = []
+    for term in findings.study.of("analysis", "exposures"):
+        rows = [
+            r
+            for r in findings.rows(
+                term=term, scale="points", adjustment="adjusted", level=("within", "whole"), outcome="pain_next"
+            )
+            if pain is None or r.pain_adjusted == pain
+        ]
+        contrast = _contrast(rows)
+        out += [r for r in rows if r.contrast == contrast]
+    return out
+
+
+def _contrast(rows: list[EffectRow]) -> str:
+    """The clearest contrast on offer: the planned one, else a percentage, a standard deviation, a unit."""
+    offered = [r.contrast for r in sorted(rows, key=lambda r: not r.primary)]
+    if any(r.primary for r in rows):
+        return offered[0]
+    ranked = sorted(offered, key=lambda c: (not c.endswith("%"), not c.endswith("SD"), c != "per unit"))
+    return ranked[0] if ranked else ""
+
+
+def by_adjustment(findings: Findings) -> list[EffectRow]:
+    """The primary estimand under every adjustment and engine: A and B, crude and mutually adjusted."""
+    primary = findings.primary
+    if primary is None:
+        return []
+    rows = findings.rows(
+        term=primary.term, contrast=primary.contrast, scale="points", outcome=primary.outcome, level=primary.level
+    )
+    return rows if len(rows) > 1 else []
+
+
+def _coverage(findings: Findings, words: Words) -> PictureFacts:
+    rows = []
+    order = sorted(findings.people, key=lambda p: (-len(p), p.person))
+    for one in order:
+        rows += [
+            (one.person, i, {"t": "trained", "r": "rest", "u": "unknown"}[s], n)
+            for i, (s, n) in enumerate(zip(one.state, one.ratings, strict=True))
+        ]
+    people, steps = findings.count("people"), findings.count("steps")
+    pain, load = findings.numbers["pain_steps"], findings.numbers["load_steps"]
+    title = (
+        f"Pain was rated in {whole(pain.value)} of {plural(steps, f'person-{words.step}')}, "
+        f"and training is known in {whole(load.value)}"
+    )
+    return PictureFacts(
+        kind="coverage",
+        title=title,
+        data=Table(columns=("person", "step", "state", "ratings"), rows=tuple(rows), made_by="build_panel"),
+        x=f"{words.step} of the person's own record",
+        y="person",
+        alt=(
+            f"Grid with one row for each of {plural(people, 'person', 'people')} and one cell for each {words.step} of their "
+            f"record, {whole(steps)} cells in all; training is known in {whole(load.value)} and pain rated in {whole(pain.value)}."
+        ),
+        options={
+            "subtitle": f"{plural(people, 'person', 'people')}, longest record first; each row starts at the person's first record"
+        },
+    )
+
+
+def _trajectories(findings: Findings, words: Words, start: int) -> PictureFacts:
+    shown = findings.people[start : start + PER_PAGE]
+    rows = []
+    for one in shown:
+        top = max((v for v in one.load if v is not None), default=0.0)
+        for i in range(len(one)):
+            load = one.load[i]
+            share = None if load is None or top <= 0 else load / top
+            rows.append((one.person, i, one.pain[i], load, share, one.flare[i], one.reported[i]))
+    onsets = sum(sum(p.flare) for p in shown)
+    told = sum(sum(bool(v) for v in p.reported) for p in shown)
+    n = len(shown)
+    which = "" if n == len(findings.people) else f" (people {start + 1} to {start + n} of {len(findings.people)})"
+    return PictureFacts(
+        kind="trajectories",
+        title=f"Each person's pain and load, {words.step} by {words.step}{which}",
+        data=Table(
+            columns=("person", "step", "pain", "load", "load_share", "flare", "reported"),
+            rows=tuple(rows),
+            made_by="build_panel",
+        ),
+        x=f"{words.step} of the person's own record",
+        y="pain, points (0-10)",
+        alt=(
+            f"Small panels for {plural(n, 'person', 'people')}: pain from 0 to 10 as a line over bars of that {words.step}'s load "
+            f"as a share of the person's own highest; {plural(onsets, 'flare-up')} by pain and {whole(told)} by the person's own word are marked."
+        ),
+        options={
+            "load": f"load, share of own highest {words.step}",
+            "subtitle": f"{plural(n, 'person', 'people')}; gaps in the line are {words.steps} without a rating, empty bars are rest or unknown",
+        },
+    )
+
+
+def _intervals(findings: Findings, words: Words, name: str, rows: list[EffectRow]) -> PictureFacts:
+    label = (lambda r: _exposure_label(words, r)) if name == "effects" else (lambda r: _adjustment_label(words, r))
+    zero = margins(findings).zero
+    data = tuple(
+        (label(r), r.estimate, r.low, r.high, ENGINES[r.engine], r.primary, r.n_people, r.n_steps) for r in rows
+    )
+    lead = next((r for r in rows if r.primary), rows[0])
+    reading = READING[kind_of(lead.low, lead.high, zero)]
+    more = words.more(lead)
+    title = f"{more[0].upper()}{more[1:]}: {reading}"
+    if name == "adjustments":
+        title = f"The same question under other adjustments: {words.label(lead.term)} {words.short_contrast(lead)}"
+    return PictureFacts(
+        kind="intervals",
+        title=title,
+        data=Table(
+            columns=("label", "estimate", "low", "high", "group", "primary", "n_people", "n_steps"),
+            rows=data,
+            units={"estimate": "points", "low": "points", "high": "points"},
+        ),
+        x=f"difference in pain in the next {words.step}, points (0-10 scale)",
+        y="",
+        alt=_alt(words, rows, label),
+        options={"reference": 0, "band": [-zero, zero], "band_label": f"within {zero:g} points: practically zero",
+                 "subtitle": _sizes(words, rows)},
+    )  # fmt: skip
+
+
+def _sizes(words: Words, rows: list[EffectRow]) -> str:
+    seen = dict.fromkeys((ENGINES[r.engine], r.n_people, r.n_steps) for r in rows)
+    interval = f"{100 * (rows[0].interval or 0.95):g} % intervals"
+    counts = {(p, s) for _, p, s in seen}
+    if len(counts) == 1:
+        people, steps = next(iter(counts))
+        return f"{interval}; {plural(people, 'person', 'people')}, {plural(steps, f'person-{words.step}')}"
+    low, high = min(s for _, s in counts), max(s for _, s in counts)
+    people = max(p for p, _ in counts)
+    return f"{interval}; up to {plural(people, 'person', 'people')}, {whole(low)} to {plural(high, f'person-{words.step}')}"
+
+
+def _exposure_label(words: Words, row: EffectRow) -> str:
+    return f"{words.label(row.term)}, {words.short_contrast(row)}"
+
+
+def _adjustment_label(words: Words, row: EffectRow) -> str:
+    what = "adjusted" if row.adjustment == "adjusted" else "crude"
+    return f"{words.pain_adjusted(row.pain_adjusted)}; {what}"
+
+
+def _alt(words: Words, rows: list[EffectRow], label) -> str:
+    parts = []
+    for r in rows:
+        places = decimals(r.low, r.high)
+        parts.append(
+            f"{label(r)}, {ENGINES[r.engine]}: {signed(r.estimate, places)} ({signed(r.low, places)} to {signed(r.high, places)})"
+        )
+    return f"Differences in pain in the next {words.step}, in points, with intervals. " + "; ".join(parts) + "."
+
+
+def draw(picture: PictureFacts) -> Mapping[str, bytes]:
+    """A figure's files: png (at twice the size shown) and svg, the same bytes every time.
+
+    Raises
+    ------
+    WriteUpError
+        For a kind of picture that has no drawer.
+    """
+    from lagwise.core.errors import WriteUpError
+    from lagwise.writeup import draw_courses, draw_numbers
+    from lagwise.writeup.style import styled
+
+    drawers = {**draw_courses.DRAWERS, **draw_numbers.DRAWERS}
+    if picture.kind not in drawers:
+        raise WriteUpError(
+            f"no way to draw a picture of kind {picture.kind!r}", mend=f"Use one of {', '.join(drawers)}."
+        )
+    with styled():
+        drawn = drawers[picture.kind](picture)
+    return {"png": drawn.png, "svg": drawn.svg}

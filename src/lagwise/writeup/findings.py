@@ -1,0 +1,280 @@
+"""The findings: one typed, versioned, JSON-able value that holds every number the write-up prints.
+
+`Findings` is the hinge between numbers and words. Nothing in the write-up is computed from anything else, so
+a saved `findings.json` can be rendered again, byte for byte, without the data. A missing number is null.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from typing import Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
+
+from lagwise.core.errors import WriteUpError
+
+SCHEMA_NAME = "lagwise-findings"
+SCHEMA_VERSION = 1
+
+Scalar = bool | int | float | str | None
+
+
+class Part(BaseModel):
+    """A frozen part of the findings; unknown keys are refused."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False, protected_namespaces=())
+
+
+class Number(Part):
+    """One number with its unit, its denominator `n`, the share value / n of a count, and the call that made it."""
+
+    value: float | int | None
+    unit: str = ""
+    n: int | None = None
+    share: float | None = None
+    of: str = ""
+    made_by: str = ""
+
+
+class Table(Part):
+    """A small table: column names, units of those that have one, rows, and the call that made it."""
+
+    columns: tuple[str, ...]
+    rows: tuple[tuple[Scalar, ...], ...]
+    units: dict[str, str] = Field(default_factory=dict)
+    made_by: str = ""
+
+    def __len__(self) -> int:
+        return len(self.rows)
+
+    def records(self) -> list[dict[str, Any]]:
+        """Rows as dictionaries keyed by column."""
+        return [dict(zip(self.columns, row, strict=True)) for row in self.rows]
+
+    def column(self, name: str) -> list[Any]:
+        """Values of one column; empty when the table has no such column."""
+        if name not in self.columns:
+            return []
+        at = self.columns.index(name)
+        return [row[at] for row in self.rows]
+
+
+class StudyFacts(Part):
+    """What the plan says of the study, and the plan itself as plain values with its hash."""
+
+    title: str
+    setting: str
+    ethics: str
+    plan: dict[str, Any]
+    plan_hash: str
+    recorded_plan_hash: str
+    changes: tuple[str, ...] = ()
+    consent_single_person_plots: bool = False
+
+    def of(self, section: str, key: str) -> Any:
+        """One planned choice, such as `of("load", "measure")`."""
+        return self.plan[section][key]
+
+
+class Provenance(Part):
+    """What made these findings: versions, platform, seeds, settings, durations in seconds and the data's hash."""
+
+    lagwise: str
+    python: str
+    platform: str
+    packages: dict[str, str]
+    data_hash: str
+    made_on: str
+    settings: dict[str, Any]
+    seconds: dict[str, float]
+
+
+class GateFacts(Part):
+    """How much may be claimed at this caseload's size (`lagwise.core.gate`)."""
+
+    name: Literal["describe", "exploratory", "small", "full"]
+    n_people: int
+    between_claims: bool
+    sentence: str
+
+
+class PersonSeries(Part):
+    """One person's calendar-complete course; lists run over steps first .. first + n - 1.
+
+    `state` is t (trained), r (rest) or u (unknown) per step; `pain` in points; `load` in the study's load
+    unit; `jump` in log units; `ratings` counts pain ratings; `flare` marks the onset of a pain-defined
+    flare, `reported` the person's own word.
+    """
+
+    person: str
+    state: str
+    pain: tuple[float | None, ...]
+    load: tuple[float | None, ...]
+    jump: tuple[float | None, ...]
+    ratings: tuple[int, ...]
+    flare: tuple[bool, ...]
+    reported: tuple[bool | None, ...]
+
+    def __len__(self) -> int:
+        return len(self.state)
+
+
+class EffectRow(Part):
+    """One row of the tidy effect table (`lagwise.core.effects.EFFECTS`)."""
+
+    engine: str
+    model: str
+    outcome: str
+    term: str
+    level: str
+    adjustment: str
+    pain_adjusted: str
+    primary: bool
+    contrast: str
+    scale: str
+    estimate: float | None
+    std_error: float | None
+    low: float | None
+    high: float | None
+    df: float | None
+    interval: float | None
+    n_people: int
+    n_steps: int
+    p_above_zero: float | None = None
+    p_practically_zero: float | None = None
+    p_important: float | None = None
+
+
+class FitFacts(Part):
+    """One fitted engine: the rung reached, whether it is usable and why not, its gates and its tables."""
+
+    engine: str
+    outcome: str
+    rung: str
+    rung_reason: str
+    usable: bool
+    why_not: str
+    n_people: int
+    n_steps: int
+    diagnostics: Table
+    tables: dict[str, Table]
+    settings: dict[str, Any]
+    notes: tuple[str, ...]
+    seconds: float
+
+
+class PictureFacts(Part):
+    """A figure as data: what to draw, its words and its numbers (see `lagwise.core.results.Picture`)."""
+
+    kind: str
+    title: str
+    data: Table
+    x: str
+    y: str
+    alt: str
+    options: dict[str, Any] = Field(default_factory=dict)
+
+
+class ChallengeFacts(Part):
+    """One attempt to break the result and how it ended."""
+
+    name: str
+    title: str
+    question: str
+    verdict: Literal["holds", "does_not_hold", "cannot_tell", "informative"]
+    numbers: Table
+    sentence: str
+    limits: str
+    picture: PictureFacts | None
+    seconds: float
+    problem: str
+
+
+class Findings(Part):
+    """Everything the write-up says, as numbers.
+
+    `numbers` holds single figures by name; `tables` the descriptive tables (rows read and quarantined,
+    cohort, missing values, remarks of the reader); `people` each person's course; `effects` the tidy
+    effect table of all usable and unusable fits, `fits` which of them is which; `challenges` what was
+    tried against the result. `Findings.read(path)` and `to_json()` are exact inverses.
+    """
+
+    schema_name: Literal["lagwise-findings"] = SCHEMA_NAME
+    schema_version: Literal[1] = SCHEMA_VERSION
+    study: StudyFacts
+    provenance: Provenance
+    gate: GateFacts
+    numbers: dict[str, Number]
+    tables: dict[str, Table]
+    people: tuple[PersonSeries, ...]
+    effects: tuple[EffectRow, ...]
+    fits: tuple[FitFacts, ...]
+    challenges: tuple[ChallengeFacts, ...]
+
+    def to_json(self) -> str:
+        """The findings as indented JSON text, ending in a newline."""
+        return self.model_dump_json(indent=1) + "\n"
+
+    @classmethod
+    def from_json(cls, text: str | bytes, *, where: str = "findings") -> Findings:
+        """Findings from JSON text.
+
+        Raises
+        ------
+        WriteUpError
+            When the text is not JSON or not findings of this schema version.
+        """
+        try:
+            return cls.model_validate_json(text)
+        except ValidationError as error:
+            first = error.errors()[0]
+            place = ".".join(str(part) for part in first["loc"]) or "the file"
+            raise WriteUpError(
+                f"these are not findings of schema {SCHEMA_NAME} {SCHEMA_VERSION}: {place}: {first['msg']}",
+                where=where,
+                mend="Make them again with `lagwise report`.",
+            ) from error
+
+    @classmethod
+    def read(cls, path: str | Path) -> Findings:
+        """Findings from a `findings.json` file."""
+        try:
+            text = Path(path).read_bytes()
+        except OSError as error:
+            raise WriteUpError("the file cannot be read", where=str(path), mend="Check the path.") from error
+        return cls.from_json(text, where=str(path))
+
+    def number(self, name: str) -> float | int | None:
+        """Value of a single figure; None when it is unknown or was not made."""
+        return self.numbers[name].value if name in self.numbers else None
+
+    def count(self, name: str) -> int:
+        """A count by name; 0 when it was not made."""
+        return int(self.number(name) or 0)
+
+    def usable(self, *engines: str) -> Iterator[FitFacts]:
+        """Usable fits of the named engines, in order."""
+        return (f for f in self.fits if f.usable and (not engines or f.engine in engines))
+
+    def rows(self, **equal: Any) -> list[EffectRow]:
+        """Effect rows of usable fits whose fields equal the given ones; a sequence means any of its values."""
+        usable = {(f.engine, f.outcome) for f in self.fits if f.usable}
+        return [r for r in self.effects if (r.engine, r.outcome) in usable and _matches(r, equal)]
+
+    @property
+    def primary(self) -> EffectRow | None:
+        """The primary row, or None when no usable fit carries it."""
+        found = self.rows(primary=True)
+        return found[0] if found else None
+
+
+def _matches(row: EffectRow, equal: dict[str, Any]) -> bool:
+    for key, wanted in equal.items():
+        value = getattr(row, key)
+        if isinstance(wanted, Sequence) and not isinstance(wanted, str):
+            if value not in wanted:
+                return False
+        elif value != wanted:
+            return False
+    return True

@@ -1,0 +1,51 @@
+"""Frames, arrays and mappings as plain JSON-able values: NaN, NA and infinities become None."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from lagwise.writeup.findings import Table
+
+
+def scalar(value: Any) -> Any:
+    """One value as a plain Python scalar; missing and infinite become None, dates ISO text."""
+    if value is None or value is pd.NaT or value is pd.NA:
+        return None
+    if isinstance(value, bool | np.bool_):
+        return bool(value)
+    if isinstance(value, int | np.integer):
+        return int(value)
+    if isinstance(value, float | np.floating):
+        number = float(value)
+        return number if math.isfinite(number) else None
+    if isinstance(value, pd.Timestamp):
+        return value.date().isoformat() if value == value.normalize() else value.isoformat()
+    if hasattr(value, "isoformat"):
+        return value.isoformat()
+    return str(value)
+
+
+def plain(value: Any) -> Any:
+    """Nested mappings and sequences as dictionaries and lists of plain scalars."""
+    if isinstance(value, Mapping):
+        return {str(k): plain(v) for k, v in value.items()}
+    if isinstance(value, np.ndarray | pd.Series | pd.Index):
+        return [plain(v) for v in value.tolist()]
+    if isinstance(value, tuple | list | set | frozenset):
+        items = sorted(value, key=str) if isinstance(value, set | frozenset) else value
+        return [plain(v) for v in items]
+    return scalar(value)
+
+
+def table(frame: pd.DataFrame, *, units: Mapping[str, str] | None = None, made_by: str = "") -> Table:
+    """A frame as a `Table`, a named index becoming leading columns."""
+    if any(name is not None for name in frame.index.names):
+        frame = frame.reset_index()
+    columns = [frame.iloc[:, i] for i in range(frame.shape[1])]
+    rows = tuple(tuple(scalar(v) for v in row) for row in zip(*(c.tolist() for c in columns), strict=True))
+    return Table(columns=tuple(map(str, frame.columns)), rows=rows, units=dict(units or {}), made_by=made_by)

@@ -1,0 +1,78 @@
+"""The content tree as Markdown."""
+
+from __future__ import annotations
+
+import re
+
+from lagwise.writeup.content import Block, Box, Bullets, Document, Figure, Grid, Heading, Inline, Para
+from lagwise.writeup.render_html import numbers
+
+_SPECIAL = re.compile(r"([\\`*_{}\[\]<>#|~$])")
+_LINE_START = re.compile(r"^(\s*)([-+=]|\d+[.)])(?=\s|$)")
+
+
+def render_md(document: Document) -> str:
+    """Markdown text of a document; figures are linked from figures/."""
+    numbered = numbers(document)
+    parts = [_block(b, numbered) for b in document.blocks]
+    return "\n\n".join(parts) + "\n"
+
+
+def escape(text: str) -> str:
+    """Text with every character that Markdown or HTML would read as markup escaped."""
+    flat = " ".join(text.split("\n"))
+    escaped = _SPECIAL.sub(r"\\\1", flat).replace("&", "&amp;")
+    return _LINE_START.sub(r"\1\\\2", escaped)
+
+
+def spans(run: Inline) -> str:
+    """A run of spans as Markdown."""
+    out = []
+    for span in run:
+        text = escape(span.text)
+        match span.kind:
+            case "strong":
+                out.append(_wrapped(text, "**"))
+            case "em":
+                out.append(_wrapped(text, "*"))
+            case "code":
+                out.append(f"`{span.text.replace('`', '')}`")
+            case "link":
+                out.append(f"[{text}](#{span.target})")
+            case "blank":
+                out.append(f"**\\[{text}\\]**")
+            case _:
+                out.append(text)
+    return "".join(out)
+
+
+def _wrapped(text: str, mark: str) -> str:
+    core = text.strip()
+    return f"{mark}{core}{mark}{' ' if text.endswith(' ') else ''}" if core else text
+
+
+def _block(block: Block, numbered: dict[str, int]) -> str:
+    match block:
+        case Heading():
+            return f"{'#' * block.level} {escape(block.text)}"
+        case Para():
+            return spans(block.spans)
+        case Bullets():
+            return "\n".join(f"- {spans(item)}" for item in block.items)
+        case Figure():
+            caption = f"**Figure {numbered[block.name]}.** {escape(block.caption)}"
+            return f"![{escape(block.alt)}](figures/{block.name}.png)\n\n{caption}"
+        case Box():
+            inner = "\n\n".join([f"**{escape(block.title)}**", *(_block(b, numbered) for b in block.blocks)])
+            return "\n".join(f"> {line}".rstrip() for line in inner.split("\n"))
+        case Grid():
+            return _grid(block, numbered)
+
+
+def _grid(block: Grid, numbered: dict[str, int]) -> str:
+    caption = f"**Table {numbered[block.id]}.** {escape(block.caption)}"
+    head = "| " + " | ".join(escape(h) for h in block.head) + " |"
+    rule = "|" + "|".join(" ---: " if i in block.numeric else " --- " for i in range(len(block.head))) + "|"
+    rows = ["| " + " | ".join(spans(c) for c in row) + " |" for row in block.rows]
+    note = [f"\n{escape(block.note)}"] if block.note else []
+    return "\n".join([caption, "", head, rule, *rows, *note])

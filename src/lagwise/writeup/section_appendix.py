@@ -1,0 +1,113 @@
+"""What only the author can fill in, and how the document was made."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from lagwise.writeup.content import Block, Grid, Heading, Span, blank, bullets, grid, inline, para, strong
+from lagwise.writeup.findings import Findings, PictureFacts
+from lagwise.writeup.numbers import significant
+from lagwise.writeup.words import ENGINES, Words
+
+PROMPTS = (
+    ("Setting", "where and when people trained and were seen, and by whom"),
+    ("Ethics", "approval or exemption: body, reference, date"),
+    ("Consent", "how consent to use and to publish was asked and given"),
+    ("Recruitment", "how people came to be in this caseload, who was asked and declined, who was left out and why"),
+    ("What else was done", "treatment, advice, medication and other exercise during the period, for whom and when"),
+    (
+        "How ratings were asked",
+        "wording of the pain and other questions, who saw the answers, and whether they changed what was done",
+    ),
+    ("The people's own view", "what those who kept the log make of it"),
+    ("Interests and funding", "who paid, and what the authors stand to gain"),
+)
+
+
+def to_fill_in(
+    findings: Findings, words: Words, pictures: Mapping[str, PictureFacts], private: bool
+) -> tuple[Block, ...]:
+    """What only the author can know, as given in the plan or as a visible gap."""
+    given = {"Setting": findings.study.setting.strip(), "Ethics": findings.study.ethics.strip()}
+    items = []
+    for name, prompt in PROMPTS:
+        said: str | Span = given.get(name) or blank(f"author to fill in: {prompt}")
+        items.append(inline(strong(f"{name}. "), said))
+    return (
+        Heading(2, "For the author to fill in", "author"),
+        para("Nothing below is known to the program, and nothing is made up."),
+        bullets(*items),
+    )
+
+
+def appendix(
+    findings: Findings, words: Words, pictures: Mapping[str, PictureFacts], private: bool
+) -> tuple[Block, ...]:
+    """Versions, hashes, seeds, settings, durations and the gates of every fit."""
+    made = findings.provenance
+    rows: list[tuple[str | Span, str | Span]] = [
+        ("lagwise", made.lagwise),
+        ("Python", f"{made.python} on {made.platform}"),
+        ("Packages", ", ".join(f"{k} {v}" for k, v in made.packages.items())),
+        ("Made on", made.made_on),
+        ("Hash of the data", Span(made.data_hash, "code")),
+        ("Hash of the plan", Span(findings.study.plan_hash, "code")),
+    ]
+    if findings.study.plan_hash != findings.study.recorded_plan_hash:
+        rows.append(("Hash of the recorded plan", Span(findings.study.recorded_plan_hash, "code")))
+    rows += [(f"Setting: {k.replace('_', ' ')}", _value(v)) for k, v in made.settings.items()]
+    for fit in findings.fits:
+        rows += [
+            (f"{ENGINES.get(fit.engine, fit.engine)}: {k.replace('_', ' ')}", _value(v))
+            for k, v in fit.settings.items()
+        ]
+    blocks: list[Block] = [
+        Heading(2, "How this was made", "made"),
+        para("Every number here is in findings.json; the document can be made again from that file alone."),
+        grid("made-table", "Software, hashes, seeds and settings", ("What", "Value"), rows),
+    ]
+    gates = _gates(findings)
+    if gates is not None:
+        blocks += [Heading(3, "Checks on each model", "gates"), gates]
+    if made.seconds:
+        blocks.append(
+            grid(
+                "seconds", "How long each part took", ("Part", "Seconds"),
+                [(k.replace("_", " "), significant(v)) for k, v in made.seconds.items()], numeric=(1,),
+            )
+        )  # fmt: skip
+    return tuple(blocks)
+
+
+def _gates(findings: Findings) -> Grid | None:
+    rows = []
+    for fit in findings.fits:
+        for record in fit.diagnostics.records():
+            rows.append(
+                (
+                    f"{ENGINES.get(fit.engine, fit.engine)}, {fit.outcome.replace('_', ' ')}: {str(record.get('gate')).replace('_', ' ')}",
+                    _value(record.get("value")),
+                    _value(record.get("limit")),
+                    {True: "passed", False: "failed", None: "not decided"}[record.get("passed")],
+                    str(record.get("meaning") or ""),
+                )
+            )
+    if not rows:
+        return None
+    return grid(
+        "gates-table", "Gates of every fit", ("Gate", "Value", "Limit", "Outcome", "Meaning"), rows, numeric=(1,)
+    )
+
+
+def _value(value: object) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, int):
+        return str(value)
+    if isinstance(value, float):
+        return significant(value)
+    if isinstance(value, list | tuple):
+        return ", ".join(_value(v) for v in value)
+    if isinstance(value, dict):
+        return ", ".join(f"{k} {_value(v)}" for k, v in value.items())
+    return "\u2013" if value is None else str(value)

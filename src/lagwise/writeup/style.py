@@ -1,0 +1,110 @@
+"""How figures look, in one place: sizes, type, palette, and how a figure becomes deterministic PNG and SVG.
+
+The palette tells things apart by hue, lightness and form at once and holds for the common kinds of colour
+blindness; no colour stands for good or bad.
+"""
+
+from __future__ import annotations
+
+import io
+import textwrap
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+
+import matplotlib
+from matplotlib.axes import Axes
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
+
+WIDTH = 7.4
+DPI = 96
+INK, MUTED, GRID, PAPER = "#1f2b33", "#5b6a73", "#dde3e6", "#ffffff"
+FIRST, SECOND, THIRD, FOURTH = "#1d5f8a", "#b8741a", "#6d4a87", "#4d5a61"
+PALE, BAND = "#a9c7da", "#eef1f3"
+MARKERS = ("o", "s", "D", "^")
+COLOURS = (FIRST, SECOND, THIRD, FOURTH)
+TEXT, SMALL, TINY, TITLE = 9.0, 8.0, 7.0, 10.5
+
+_RC = {
+    "font.family": "DejaVu Sans",
+    "font.size": TEXT,
+    "text.color": INK,
+    "axes.edgecolor": MUTED,
+    "axes.labelcolor": INK,
+    "axes.facecolor": PAPER,
+    "axes.linewidth": 0.7,
+    "axes.spines.top": False,
+    "axes.spines.right": False,
+    "figure.facecolor": PAPER,
+    "xtick.color": MUTED,
+    "ytick.color": MUTED,
+    "xtick.labelcolor": INK,
+    "ytick.labelcolor": INK,
+    "xtick.labelsize": SMALL,
+    "ytick.labelsize": SMALL,
+    "svg.hashsalt": "lagwise",
+    "svg.fonttype": "path",
+    "text.parse_math": False,
+}
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """A figure as bytes: PNG at twice the size it is shown at, and SVG."""
+
+    png: bytes
+    svg: bytes
+
+
+@contextmanager
+def styled() -> Iterator[None]:
+    """The shared style for the duration of a block; the caller's settings return afterwards."""
+    with matplotlib.rc_context(_RC):
+        yield
+
+
+def canvas(height: float, title: str, subtitle: str = "") -> tuple[Figure, float]:
+    """A figure of the shared width with its title and subtitle set at the top left.
+
+    Returns the figure, `height` inches of it for the plot, and the share of the whole at which the plot ends.
+    """
+    lines = textwrap.wrap(title, 82) or [""]
+    notes = textwrap.wrap(subtitle, 112) if subtitle else []
+    head = 0.12 + 0.2 * len(lines) + 0.17 * len(notes) + 0.1
+    total = height + head
+    figure = Figure(figsize=(WIDTH, total), dpi=DPI)
+    FigureCanvasAgg(figure)
+    figure.text(
+        0.012, 1 - 0.1 / total, "\n".join(lines), va="top", ha="left", size=TITLE, weight="bold", linespacing=1.25
+    )
+    if notes:
+        y = 1 - (0.14 + 0.2 * len(lines)) / total
+        figure.text(0.012, y, "\n".join(notes), va="top", ha="left", size=SMALL, color=MUTED, linespacing=1.35)
+    return figure, height / total
+
+
+def finish(figure: Figure) -> Drawn:
+    """PNG and SVG of a figure, free of dates and random ids."""
+    png, svg = io.BytesIO(), io.BytesIO()
+    figure.savefig(png, format="png", dpi=2 * DPI, metadata={"Software": None})
+    figure.savefig(svg, format="svg", metadata={"Date": None, "Creator": None})
+    return Drawn(png.getvalue(), svg.getvalue())
+
+
+def quiet(axes: Axes, *, grid: str = "x") -> None:
+    """Light grid lines behind the data, no ticks on the other axis."""
+    axes.set_axisbelow(True)
+    axes.grid(axis=grid, color=GRID, linewidth=0.7)
+    axes.tick_params(length=0)
+    axes.spines["left" if grid == "x" else "bottom"].set_visible(grid != "x")
+
+
+def legend(
+    axes: Axes, handles: list, *, columns: int = 4, where: str = "upper left", anchor: tuple = (0, -0.12)
+) -> None:
+    """A frameless legend outside the data."""
+    axes.legend(
+        handles=handles, loc=where, bbox_to_anchor=anchor, ncols=columns, frameon=False, fontsize=SMALL,
+        handlelength=1.6, columnspacing=1.6, borderaxespad=0,
+    )  # fmt: skip

@@ -1,0 +1,178 @@
+"""Results in words: one function for positive, negative, null and undecided results alike.
+
+Every sentence states a sequence ('were followed by'), carries its unit and denominators, and is rounded to
+what its interval supports.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from lagwise.writeup.findings import EffectRow, Findings, Number
+from lagwise.writeup.numbers import chance, decimals, fixed, per_hundred, plural, size, whole
+from lagwise.writeup.words import ENGINES, Words
+
+Kind = Literal["higher", "lower", "practically_none", "undecided"]
+
+READING: dict[Kind, str] = {
+    "higher": "followed by higher pain",
+    "lower": "followed by lower pain",
+    "practically_none": "practically no difference",
+    "undecided": "undecided",
+}
+
+
+@dataclass(frozen=True)
+class Margins:
+    """The plan's two margins in pain points: differences inside `zero` count as practically none, from
+    `important` on they matter."""
+
+    zero: float
+    important: float
+
+
+def margins(findings: Findings) -> Margins:
+    """The margins of a study's plan."""
+    return Margins(
+        zero=float(findings.study.of("analysis", "practically_zero")),
+        important=float(findings.study.of("pain", "important_change")),
+    )
+
+
+def kind_of(low: float | None, high: float | None, zero: float) -> Kind:
+    """Which of four things an interval says: practically none when it lies within +/- `zero`, higher or lower
+    when it excludes 0, else undecided."""
+    if low is None or high is None:
+        return "undecided"
+    if -zero <= low and high <= zero:
+        return "practically_none"
+    if low > 0:
+        return "higher"
+    return "lower" if high < 0 else "undecided"
+
+
+def side(value: float, places: int, unit: str = "points") -> tuple[str, str]:
+    """A difference with its direction in words and the word that joins what it is compared with:
+    ('0.42 points higher', 'than'), ('no different (0.00 points)', 'from')."""
+    text = fixed(abs(value), places)
+    if float(text) == 0:
+        return f"no different ({text} {unit})", "from"
+    return f"{text} {unit} {'higher' if value > 0 else 'lower'}", "than"
+
+
+def limits(low: float | None, high: float | None, places: int, unit: str = "points") -> str:
+    """An interval with its directions in words: '0.31 points lower to 0.41 points higher'."""
+    if low is None or high is None:
+        return "not available"
+    if low >= 0:
+        return f"{fixed(low, places)} to {fixed(high, places)} {unit} higher"
+    if high <= 0:
+        return f"{fixed(-low, places)} to {fixed(-high, places)} {unit} lower"
+    return f"{fixed(-low, places)} {unit} lower to {fixed(high, places)} {unit} higher"
+
+
+def interval_name(row: EffectRow) -> str:
+    """'95 % confidence interval' or '95 % credible interval'."""
+    sort = "credible" if row.engine in ("ordinal", "metric") else "confidence"
+    return f"{size(100 * (row.interval or 0.95))} % {sort} interval"
+
+
+def sample(row: EffectRow, words: Words) -> str:
+    """The denominators of a row: '38 people, 712 person-weeks'."""
+    return f"{plural(row.n_people, 'person', 'people')}, {plural(row.n_steps, f'person-{words.step}')}"
+
+
+def followed(row: EffectRow, words: Words) -> str:
+    """The result sentence of a row on the points scale; the same for every kind of result."""
+    places = decimals(row.low, row.high)
+    more = words.more(row)
+    reading, joiner = side(row.estimate or 0.0, places)
+    return (
+        f"{more[0].upper()}{more[1:]} were followed by pain {reading} on the 0-10 scale "
+        f"{joiner} {words.reference(row.term)} ({interval_name(row)} {limits(row.low, row.high, places)}; "
+        f"{sample(row, words)}), at {words.adjusted_for(row)}."
+    )
+
+
+def rules_out(row: EffectRow, margin: Margins) -> str:
+    """What the interval says of no difference and of differences that matter, either way."""
+    if row.low is None or row.high is None:
+        return "No interval is available, so nothing is ruled out."
+    zero = "excludes" if row.low > 0 or row.high < 0 else "includes"
+    amount = f"{size(margin.important)} {'point' if margin.important == 1 else 'points'}"
+    return (
+        f"The interval {zero} no difference; it {_reach(row.low, row.high, margin.important)} pain higher by {amount} or "
+        f"more and {_reach(-row.high, -row.low, margin.important)} pain lower by {amount} or more, the smallest average "
+        f"difference the plan calls important."
+        + (
+            f" It lies wholly within {size(margin.zero)} points either way, the range the plan calls practically zero."
+            if kind_of(row.low, row.high, margin.zero) == "practically_none"
+            else ""
+        )
+    )
+
+
+def _reach(low: float, high: float, important: float) -> str:
+    if high < important:
+        return "rules out"
+    return "lies wholly at" if low >= important else "leaves room for"
+
+
+def how_likely(row: EffectRow | None, margin: Margins) -> str:
+    """How likely a difference that matters is, from a Bayesian row; empty when there is none."""
+    if row is None or row.p_important is None:
+        return ""
+    none = (
+        f", and one within {size(margin.zero)} points either way {chance(row.p_practically_zero)}"
+        if row.p_practically_zero is not None
+        else ""
+    )
+    amount = f"{size(margin.important)} {'point' if margin.important == 1 else 'points'}"
+    return (
+        f"In the {ENGINES[row.engine]} the probability of a difference of at least {amount}, higher or lower, is "
+        f"{chance(row.p_important)}{none}."
+    )
+
+
+@dataclass(frozen=True)
+class Risk:
+    """An absolute risk at the reference and at the contrast, and their difference with its interval."""
+
+    reference: float
+    contrast: float
+    difference: float
+    low: float
+    high: float
+
+
+def counted(risk: Risk, what: str, more: str, reference: str) -> str:
+    """An absolute risk in natural frequencies: '12 of 100 such weeks, against 10 of 100'."""
+    low, high = 100 * risk.low, 100 * risk.high
+    places = min(1, decimals(low, high))
+    return (
+        f"About {fixed(100 * risk.contrast, places)} of 100 {more} were followed by {what}, against "
+        f"{fixed(100 * risk.reference, places)} of 100 {reference} (difference "
+        f"{_more_or_fewer(100 * risk.difference, places)} of 100; interval {_range(low, high, places)})."
+    )
+
+
+def _more_or_fewer(change: float, places: int) -> str:
+    return f"{fixed(abs(change), places)} {'more' if change >= 0 else 'fewer'}"
+
+
+def _range(low: float, high: float, places: int) -> str:
+    if low >= 0:
+        return f"{fixed(low, places)} to {fixed(high, places)} more"
+    if high <= 0:
+        return f"{fixed(-low, places)} to {fixed(-high, places)} fewer"
+    return f"{fixed(-low, places)} fewer to {fixed(high, places)} more"
+
+
+def count_of(number: Number | None, noun: str) -> str:
+    """'612 of 1 040 person-weeks (59 %)': a count with its denominator and share."""
+    if number is None:
+        return f"{whole(None)} {noun}"
+    if number.share is None or not number.n:
+        return f"{whole(number.value)} {noun}"
+    return f"{whole(number.value)} of {whole(number.n)} {noun} ({per_hundred(number.share)} %)"

@@ -1,0 +1,173 @@
+"""The words of one study: what a step is called, how an exposure, an engine or an adjustment is named."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from lagwise.core.effects import contrast_label, contrast_size
+from lagwise.core.terms import EXPOSURES
+from lagwise.writeup.findings import EffectRow, Findings
+from lagwise.writeup.numbers import size
+
+ENGINES = {
+    "mixed": "mixed model",
+    "within": "within-person model",
+    "ordinal": "ordinal model",
+    "metric": "metric model",
+    "flare": "flare model",
+    "clogit": "self-controlled model",
+}
+PAIN_ADJUSTED = {
+    "before": "A: pain rated before",
+    "during": "B: pain of the same {step}",
+    "none": "no adjustment for pain",
+}
+PAIN_ADJUSTED_SHORT = {"before": "A", "during": "B", "none": "none"}
+ADJUSTMENT = {"crude": "crude", "adjusted": "mutually adjusted"}
+LEVEL = {"within": "within a person", "between": "between people", "whole": "within a person"}
+VERDICT = {
+    "holds": "Held",
+    "does_not_hold": "Did not hold",
+    "cannot_tell": "Cannot tell",
+    "informative": "Informative",
+}
+OUTCOME = {
+    "pain_next": "pain in the next {step}",
+    "flare_next": "a flare-up beginning in the next {step}, by pain",
+    "flare_reported_next": "a flare-up in the next {step}, by the person's own word",
+}
+LABEL = {"sleep_hours": "sleep", "jump": "load jump"}
+COMPANION = {
+    "jump": "usual load",
+    "sleep_hours": "sleep",
+    "sleep_quality": "sleep quality",
+    "worry": "worry",
+    "confidence": "confidence",
+    "near_failure_share": "share of sets near failure",
+}
+UNIT = {"sleep_hours": "hour", "near_failure_share": "share"}
+STATE = {"t": "trained", "r": "rest", "u": "unknown"}
+
+
+@dataclass(frozen=True)
+class Words:
+    """Names used throughout one study's write-up, made from its findings."""
+
+    findings: Findings
+
+    @property
+    def step(self) -> str:
+        """What one calendar step is called: week, day, or step of so many days."""
+        days = int(self.findings.study.of("clock", "step_days"))
+        return {1: "day", 7: "week"}.get(days, f"{days}-day step")
+
+    @property
+    def steps(self) -> str:
+        """The plural of `step`."""
+        return self.step + "s"
+
+    @property
+    def primary(self) -> str:
+        """The primary exposure's term."""
+        return str(self.findings.study.of("analysis", "primary"))
+
+    @property
+    def contrast(self) -> float:
+        """The primary contrast as planned."""
+        return float(self.findings.study.of("analysis", "primary_contrast"))
+
+    @property
+    def contrast_label(self) -> str:
+        """The primary contrast as the effect table writes it."""
+        return contrast_label(self.primary, self.contrast)
+
+    @property
+    def contrast_size(self) -> float:
+        """The primary contrast on the model's scale."""
+        return contrast_size(self.primary, self.contrast)
+
+    def fill(self, text: str) -> str:
+        """Put this study's step words into a text with {step} and {steps}."""
+        return text.replace("{steps}", self.steps).replace("{step}", self.step)
+
+    def label(self, term: str) -> str:
+        """An exposure's plain name in the middle of a sentence."""
+        if term in LABEL:
+            return LABEL[term]
+        return EXPOSURES[term].label if term in EXPOSURES else term.replace("_", " ")
+
+    def unit(self, term: str, amount: float = 1) -> str:
+        """The exposure's own unit, in the plural unless the amount is 1."""
+        if term == "near_failure_share":
+            return ""
+        unit = UNIT.get(term) or (EXPOSURES[term].unit if term in EXPOSURES else "unit")
+        return unit if abs(amount) == 1 else unit + "s"
+
+    def more(self, row: EffectRow) -> str:
+        """How the steps of a row's contrast are described: 'weeks trained 50 % above the usual load'."""
+        term, contrast = row.term, row.contrast
+        if term == "jump":
+            if contrast == "per unit":
+                return f"{self.steps} trained one log unit (e-fold) above the usual load"
+            amount = contrast.lstrip("+-\u2212")
+            side = "below" if contrast.startswith(("-", "\u2212")) else "above"
+            return f"{self.steps} trained {amount} {side} the usual load"
+        amount, side = self.amount(term, contrast)
+        return f"{self.steps} with {self.label(term)} {amount} {side} the person's own average"
+
+    def amount(self, term: str, contrast: str) -> tuple[str, str]:
+        """A contrast as an amount with unit and the side it lies on: ('1 point', 'above')."""
+        if contrast == "per unit":
+            value = 1.0
+        elif contrast.endswith("SD"):
+            return "one within-person standard deviation", "above"
+        else:
+            try:
+                value = float(contrast.replace("\u2212", "-"))
+            except ValueError:
+                return contrast, "above"
+        side = "below" if value < 0 else "above"
+        return f"{size(value)} {self.unit(term, value)}".strip(), side
+
+    def short_contrast(self, row: EffectRow) -> str:
+        """A contrast in a table cell or on an axis: '+50 %', '+1 point', '+1 SD'."""
+        if row.contrast == "per unit":
+            return f"+1 {self.unit(row.term)}".strip()
+        if row.contrast.endswith("SD"):
+            return "+1 SD"
+        if row.contrast.endswith("%"):
+            return row.contrast.replace("-", "\u2212")
+        amount, side = self.amount(row.term, row.contrast)
+        return ("+" if side == "above" else "\u2212") + amount
+
+    def reference(self, term: str) -> str:
+        """What the contrast is set against."""
+        if term == "jump":
+            return f"{self.steps} at the usual load"
+        return f"{self.steps} at that average"
+
+    def adjusted_for(self, row: EffectRow) -> str:
+        """What is held equal in a row's comparison, in words."""
+        planned = [t for t in self.findings.study.of("analysis", "exposures") if t != row.term]
+        pain = {"during": f"the same pain in that {self.step}", "before": f"the same pain before that {self.step}"}
+        held = [pain[row.pain_adjusted]] if row.pain_adjusted in pain else []
+        if row.adjustment == "crude":
+            return " and ".join([*held, "usual load"])
+        held += ["usual load"] if row.term == "jump" or "jump" in planned else []
+        held += [COMPANION.get(t, self.label(t)) for t in planned if t != "jump"]
+        return join(held)
+
+    def pain_adjusted(self, key: str) -> str:
+        """Which pain is adjusted for, in words."""
+        return self.fill(PAIN_ADJUSTED.get(key, key))
+
+    def outcome(self, key: str) -> str:
+        """An outcome in words."""
+        return self.fill(OUTCOME.get(key, key.replace("_", " ")))
+
+
+def join(items: list[str]) -> str:
+    """'a', 'a and b', 'a, b and c'."""
+    if len(items) < 2:
+        return "".join(items)
+    return ", ".join(items[:-1]) + " and " + items[-1]

@@ -1,0 +1,148 @@
+"""Write the case series to a folder, all of it or nothing."""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import tempfile
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+
+from lagwise.core.errors import WriteUpError
+from lagwise.core.results import Panel
+from lagwise.writeup.csvs import challenges_csv, effects_csv, frame_csv, table_csv
+from lagwise.writeup.findings import SCHEMA_NAME, Findings
+
+MARKER = "findings.json"
+
+
+def write_up(
+    findings: Findings,
+    out: str | Path,
+    *,
+    panel: Panel | None = None,
+    quarantine: pd.DataFrame | None = None,
+    posterior: Any = None,
+    private: bool = True,
+) -> Path:
+    """Write the case series and everything beside it.
+
+    Parameters
+    ----------
+    findings : Findings
+        The only source of what the documents say.
+    out : path
+        Folder to write. It may be new, empty, or a former report, which is then replaced as a whole.
+    panel, quarantine, posterior : optional
+        Written as panel.csv, quarantine.csv and posterior.nc when given.
+    private : bool
+        False leaves out what shows single people (their courses, panel.csv, quarantine.csv, posterior.nc and
+        findings.json's courses are personal data), unless the plan attests consent to show the courses.
+
+    Returns
+    -------
+    pathlib.Path
+        The folder, with case-series.html, .md and .docx, findings.json, effects.csv, challenges.csv and
+        figures/ (png, svg and csv of each).
+
+    Raises
+    ------
+    WriteUpError
+        When `out` holds something else or cannot be written; what was there stays as it was.
+    """
+    target = check_target(out)
+    target.parent.mkdir(parents=True, exist_ok=True)
+    work = Path(tempfile.mkdtemp(prefix=f".{target.name}-", dir=target.parent))
+    try:
+        for name, content in files(findings, private=private).items():
+            path = work / name
+            path.parent.mkdir(parents=True, exist_ok=True)
+            path.write_bytes(content)
+        if panel is not None and private:
+            (work / "panel.csv").write_text(frame_csv(panel.frame), encoding="utf-8", newline="")
+        if quarantine is not None and private:
+            (work / "quarantine.csv").write_text(frame_csv(quarantine), encoding="utf-8", newline="")
+        if posterior is not None and private:
+            posterior.to_netcdf(work / "posterior.nc", engine="h5netcdf")
+        work.chmod(0o755)
+        _replace(work, target)
+    except OSError as error:
+        raise WriteUpError(
+            f"the report cannot be written ({error.strerror or error})",
+            where=str(target),
+            mend="Choose a folder you may write to.",
+        ) from error
+    finally:
+        shutil.rmtree(work, ignore_errors=True)
+    return target
+
+
+def files(findings: Findings, *, private: bool = True) -> dict[str, bytes]:
+    """Every file that is made from the findings alone, by its path inside the report folder."""
+    from lagwise.writeup.document import document
+    from lagwise.writeup.figures import draw, figures
+    from lagwise.writeup.render_html import render_html
+    from lagwise.writeup.render_md import render_md
+
+    tree = document(findings, private=private)
+    pictures = figures(findings, private=private)
+    drawn: Mapping[str, Mapping[str, bytes]] = {name: draw(picture) for name, picture in pictures.items()}
+    out = {
+        "case-series.html": render_html(tree, drawn).encode("utf-8"),
+        "case-series.md": render_md(tree).encode("utf-8"),
+        MARKER: findings.to_json().encode("utf-8"),
+        "effects.csv": effects_csv(findings).encode("utf-8"),
+        "challenges.csv": challenges_csv(findings).encode("utf-8"),
+    }
+    for name, picture in pictures.items():
+        out[f"figures/{name}.csv"] = table_csv(picture.data).encode("utf-8")
+        for kind, content in drawn[name].items():
+            out[f"figures/{name}.{kind}"] = content
+    return out
+
+
+def check_target(out: str | Path) -> Path:
+    """The folder to write, resolved, when a report may go there: new, empty, or a former report.
+
+    Raises
+    ------
+    WriteUpError
+        When it is a file, or a folder that holds something else.
+    """
+    target = Path(out).resolve()
+    if target.exists() and not target.is_dir():
+        raise WriteUpError("this is a file, not a folder", where=str(out), mend="Name a folder for the report.")
+    if target.is_dir() and any(target.iterdir()) and not _former_report(target):
+        raise WriteUpError(
+            "the folder is not empty and holds no earlier report",
+            where=str(out),
+            mend="Name a new folder, or empty this one yourself.",
+        )
+    return target
+
+
+def _former_report(folder: Path) -> bool:
+    try:
+        return json.loads((folder / MARKER).read_bytes())["schema_name"] == SCHEMA_NAME
+    except (OSError, ValueError, KeyError, TypeError):
+        return False
+
+
+def _replace(work: Path, target: Path) -> None:
+    """Put `work` in the place of `target`; the old folder comes back when that fails."""
+    if not target.exists():
+        os.replace(work, target)
+        return
+    aside = Path(tempfile.mkdtemp(prefix=f".{target.name}-old-", dir=target.parent))
+    os.replace(target, aside / "report")
+    try:
+        os.replace(work, target)
+    except OSError:
+        os.replace(aside / "report", target)
+        raise
+    finally:
+        shutil.rmtree(aside, ignore_errors=True)

@@ -1,0 +1,189 @@
+"""Inputs of the write-up made by hand: caseloads, panels, fits and challenges of any size and result."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pandas as pd
+
+from lagwise.core.columns import names
+from lagwise.core.effects import contrast_label, effects_frame
+from lagwise.core.results import Caseload, Challenge, Challenges, Fit, Panel, Picture
+from lagwise.core.study import AnalysisPlan, Study
+from lagwise.core.terms import EXPOSURES, panel_columns
+
+STUDY = Study(title="Shoulder and elbow pain in a climbing gym, winter block", setting="One gym, two coaches")
+KINDS = {
+    "higher": (0.42, 0.11, 0.73),
+    "lower": (-0.38, -0.66, -0.10),
+    "practically_none": (0.03, -0.21, 0.27),
+    "undecided": (0.20, -0.35, 0.75),
+}
+
+
+def panel(
+    people: int = 12, steps: int = 10, *, study: Study = STUDY, loads: bool = True, seed: int = 5, codes=None
+) -> Panel:
+    """A panel with holes, rests and a few flare-ups."""
+    rng = np.random.default_rng(seed)
+    frames = []
+    for i in range(people):
+        n = steps - (i % 3)
+        state = rng.choice(["trained", "rest", "unknown"], n, p=[0.7, 0.15, 0.15] if loads else [0, 0, 1])
+        load = np.where(state == "trained", rng.integers(6, 30, n), np.where(state == "rest", 0.0, np.nan))
+        usual = pd.Series(load).rolling(4, min_periods=3).mean().shift(1).to_numpy()
+        with np.errstate(divide="ignore", invalid="ignore"):
+            jump = np.where(load > 0, np.log(load / usual), np.where(load == 0, 0.0, np.nan))
+        jump = np.where(np.isnan(usual), np.nan, jump)
+        pain = np.clip(rng.normal(3.5, 1.8, n), 0, 10).round()
+        pain[rng.random(n) < 0.15] = np.nan
+        after = np.append(pain[1:], np.nan)
+        before = pd.Series(pain).expanding(3).mean().shift(1).to_numpy()
+        risk = np.where(np.isnan(pain) | np.isnan(before), np.nan, pain < before + 2)
+        flare = np.where((risk == 1) & ~np.isnan(after), after >= before + 2, np.nan)
+        code = codes[i] if codes else f"P{i + 1:02d}"
+        frame = pd.DataFrame({c: np.full(n, np.nan) for c in panel_columns()})
+        frame = frame.astype({"person": object, "step_start": object, "state": object}).assign(
+            person=code, step=np.arange(n), step_start=pd.date_range("2024-01-01", periods=n, freq="7D"), state=state,
+            load=load, usual=usual, jump=jump, pain=pain, pain_next=after, usual_pain=before, at_risk=risk, flare_next=flare,
+            flare_reported=np.where(np.isnan(pain), np.nan, rng.random(n) < 0.08), n_ratings=(~np.isnan(pain)).astype(int),
+            n_checkins=(~np.isnan(pain)).astype(int), effort=np.where(state == "trained", 7.0, np.nan), stress=rng.normal(4, 1, n),
+            sleep_hours=rng.normal(7, 0.6, n), worry=rng.normal(3, 1, n),
+        )  # fmt: skip
+        frames.append(frame)
+    whole = pd.concat(frames, ignore_index=True)
+    states = {str(k): int(v) for k, v in whole["state"].value_counts().items()}
+    return Panel(whole, study, states=states)
+
+
+def caseload(study: Study = STUDY, *, quarantine: pd.DataFrame | None = None) -> Caseload:
+    """A caseload whose tables are empty but whose counts are not."""
+    empty = {t: pd.DataFrame(columns=[*names(t), "row"]) for t in ("sessions", "checkins", "people", "events", "weeks")}
+    bad = (
+        pd.DataFrame(columns=["table", "row", "column", "value", "code", "mend"]) if quarantine is None else quarantine
+    )
+    counts = pd.DataFrame(
+        {"table": ["sessions", "checkins"], "file": ["sessions.csv", "checkins.csv"], "read": [300, 210],
+         "used": [300, 210 - len(bad)], "quarantined": [0, len(bad)]}
+    )  # fmt: skip
+    remarks = pd.DataFrame(columns=["code", "table", "column", "count", "examples", "meaning", "mend"])
+    return Caseload(study, **empty, quarantine=bad, counts=counts, remarks=remarks, data_hash="ab" * 32)
+
+
+def effect(term: str, values: tuple[float, float, float], **other) -> dict:
+    """One row of an effect table."""
+    estimate, low, high = values
+    row = {
+        "engine": "mixed", "model": "random intercept and slope", "outcome": "pain_next", "term": term,
+        "level": "whole" if EXPOSURES[term].whole else "within", "adjustment": "adjusted", "pain_adjusted": "during",
+        "primary": False, "contrast": "per unit", "scale": "points", "estimate": estimate, "std_error": (high - low) / 3.92,
+        "low": low, "high": high, "df": 21.4, "interval": 0.95, "n_people": 11, "n_steps": 61,
+    }  # fmt: skip
+    return {**row, **other}
+
+
+def mixed(kind: str = "higher", *, study: Study = STUDY, usable: bool = True, engine: str = "mixed") -> Fit:
+    """A fit of the given kind of result with every adjustment."""
+    primary = study.analysis.primary
+    label = contrast_label(primary, study.analysis.primary_contrast)
+    values = KINDS[kind]
+    rows = [effect(primary, values, contrast=label, primary=True, engine=engine)]
+    rows += [
+        effect(primary, tuple(v - 0.11 for v in values), contrast=label, engine=engine, adjustment=a, pain_adjusted=p)
+        for a, p in (("crude", "during"), ("adjusted", "before"), ("crude", "before"))
+    ]
+    for i, term in enumerate(t for t in study.analysis.exposures if t != primary):
+        shifted = tuple(v * (-1) ** i * 0.7 for v in values)
+        shifted = (shifted[0], min(shifted[1:]), max(shifted[1:]))
+        rows += [effect(term, shifted, engine=engine), effect(term, shifted, engine=engine, adjustment="crude")]
+    gates = pd.DataFrame(
+        {"gate": ["converged", "hessian"], "value": [1.0, 0.0023], "limit": ["yes", "> 0"], "passed": [True, usable],
+         "meaning": ["the optimiser stopped at a maximum", "the curvature there is that of a maximum"]}
+    )  # fmt: skip
+    return Fit(
+        engine, "pain_next", effects_frame(rows), gates, usable, "random intercept and slope, correlated",
+        why_not="" if usable else "the Hessian is not positive definite", n_people=11, n_steps=61, settings={"reml": True}, seconds=0.41,
+    )  # fmt: skip
+
+
+def ordinal(kind: str = "higher", *, study: Study = STUDY, usable: bool = True) -> Fit:
+    """A Bayesian twin of `mixed` with probabilities."""
+    base = mixed(kind, study=study)
+    chances = {
+        "higher": (0.99, 0.62, 0.02),
+        "lower": (0.01, 0.70, 0.03),
+        "practically_none": (0.6, 0.99, 0.0),
+        "undecided": (0.75, 0.8, 0.06),
+    }
+    frame = base.effects.assign(engine="ordinal", primary=False, estimate=base.effects["estimate"] * 0.9)
+    frame = frame.assign(**dict(zip(("p_above_zero", "p_practically_zero", "p_important"), chances[kind], strict=True)))
+    gates = pd.DataFrame(
+        {"gate": ["rhat"], "value": [1.003], "limit": ["<= 1.01"], "passed": [usable], "meaning": ["chains agree"]}
+    )
+    return replace(
+        base, engine="ordinal", effects=frame, diagnostics=gates, usable=usable, rung="cumulative logit, person intercepts and slopes",
+        why_not="" if usable else "R-hat of 1.08 is above 1.01", settings={"draws": 1000, "chains": 4, "seed": 1}, seconds=21.7,
+    )  # fmt: skip
+
+
+def challenges() -> Challenges:
+    """One challenge of each verdict, one of each kind of picture, one that could not run."""
+    numbers = pd.DataFrame(
+        {
+            "quantity": ["same week", "next week"],
+            "value": [-0.8, 0.3],
+            "low": [-1.1, 0.1],
+            "high": [-0.5, 0.5],
+            "unit": "points",
+        }
+    )
+    rng = np.random.default_rng(3)
+    pictures = [
+        Picture("intervals", "The same week tells another story", pd.DataFrame(
+            {"label": ["same week", "next week"], "estimate": [-0.8, 0.3], "low": [-1.1, 0.1], "high": [-0.5, 0.5], "group": ["mixed model"] * 2}),
+            "difference in pain, points", "", "Same week -0.8 (-1.1 to -0.5); next week 0.3 (0.1 to 0.5) points.", {"reference": 0}),
+        Picture("histogram", "Where the estimate falls among 999 shuffles", pd.DataFrame({"value": rng.normal(0, 0.2, 999)}),
+                "difference in pain, points", "shuffles", "Histogram of 999 shuffled estimates around 0; the study's is 0.42.", {"mark": 0.42}),
+        Picture("curve", "Pain before flare-ups", pd.DataFrame(
+            {"x": range(-4, 3), "estimate": np.linspace(0, 1, 7), "low": np.linspace(-0.5, 0.5, 7), "high": np.linspace(0.5, 1.5, 7)}),
+            "weeks around the onset", "points", "Rises from 0 to 1.", {"reference": 0}),
+        Picture("columns", "Who weighs most", pd.DataFrame({"label": ["P01", "P02"], "value": [0.05, -0.04]}), "change, points", "", "P01 0.05, P02 -0.04."),
+        Picture("points", "Load against pain before", pd.DataFrame({"x": [1.0, 2.0, 3.0], "y": [2.0, 1.0, 4.0]}), "pain before, points", "load, sets", "Three points."),
+    ]  # fmt: skip
+    verdicts = ("does_not_hold", "holds", "informative", "cannot_tell", "holds")
+    named = ("same_week_answer", "shuffled_load", "event_picture", "leave_one_out", "reverse_path")
+    results = [
+        Challenge(
+            name,
+            name.replace("_", " ").capitalize(),
+            "Does it stand?",
+            verdict,
+            numbers,
+            f"Sentence of {name}.",
+            "Its limits.",
+            picture,
+            0.1,
+        )
+        for name, verdict, picture in zip(named, verdicts, pictures, strict=True)
+    ]
+    results.append(
+        Challenge(
+            "unrelated_load",
+            "Unrelated load",
+            "Does another region's load do the same?",
+            "cannot_tell",
+            numbers.iloc[:0],
+            "",
+            "None.",
+            problem="no exercise groups are named",
+        )
+    )
+    return Challenges(tuple(results), seed=7)
+
+
+def without_load(study: Study = STUDY) -> Study:
+    """The plan of a caseload that only has check-ins."""
+    return replace(
+        study, analysis=AnalysisPlan(exposures=("stress", "sleep_hours", "worry"), primary="stress", primary_contrast=1)
+    )
