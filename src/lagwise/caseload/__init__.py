@@ -1,1 +1,8 @@
-"""Placeholder."""
+"""Files -> checked tables: the study plan, reading, checking and de-identifying."""
+
+from __future__ import annotations
+
+from lagwise.caseload.reading import read
+from lagwise.caseload.study_file import load_study
+
+__all__ = ["load_study", "read"]

@@ -67,6 +67,7 @@ class TableSource:
 
     `columns` maps our names to theirs; `units` names units other than the contract's (load_kg = "lb").
     `sheet` names a worksheet, `header_row` the 1-based row of the header as a person sees it in the file.
+    `wide` declares a form with one column per day: our column name -> {their header: days after the row's date}.
     """
 
     file: str = ""
@@ -78,6 +79,7 @@ class TableSource:
     header_row: int = 1
     columns: Mapping[str, str] = field(default_factory=lambda: NO_TABLES)
     units: Mapping[str, str] = field(default_factory=lambda: NO_TABLES)
+    wide: Mapping[str, Mapping[str, int]] = field(default_factory=lambda: NO_TABLES)
 
 
 @dataclass(frozen=True)
@@ -86,7 +88,8 @@ class Study:
 
     `groups` maps a body region or other group to exercise names; `scores` maps a baseline score of the
     people table to its legal (low, high); `tables` says where tables are; `consent_single_person_plots`
-    attests consent to plots of single people in a shared output.
+    attests consent to plots of single people in a shared output. `repair` switches single repairs of the reader
+    off (name -> False); a repair that is not named is on.
     """
 
     title: str
@@ -100,6 +103,7 @@ class Study:
     scores: Mapping[str, tuple[float, float]] = field(default_factory=lambda: NO_TABLES)
     tables: Mapping[str, TableSource] = field(default_factory=lambda: NO_TABLES)
     consent_single_person_plots: bool = False
+    repair: Mapping[str, bool] = field(default_factory=lambda: NO_TABLES)
 
     def plan(self) -> dict[str, Any]:
         """The plan as plain JSON-able values, file locations left out."""

@@ -1,0 +1,215 @@
+"""One cell's text -> its value, with the repairs it needed or the reason why it cannot be read."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from lagwise.caseload.repairs import on
+from lagwise.core.columns import Column
+
+MAX_CODE = 100
+MAX_TEXT = 300
+POUND = 0.45359237
+"""Kilograms in one pound."""
+
+_PLAIN = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)")
+_MISSING = {"na", "n/a", "n.a.", "#n/a", "nan", "null", "nil", "-", "--", "–", "—", "?", "missing", "k.a.", "k. a."}
+_RATING = re.compile(r"(?:rpe|borg|@|nrs|vas)\s*[:=]?\s*(.+)", re.IGNORECASE)
+_OUT_OF = re.compile(r"(\S+)\s*(?:/|of|out of|von|sur|de)\s*(\d+)", re.IGNORECASE)
+_SETS = re.compile(r"(\d{1,3})\s*[x×*]\s*(\d{1,3})", re.IGNORECASE)
+_UNIT = re.compile(r"(.*?\d)\s*([a-zµ%.]+)", re.IGNORECASE)
+_UNIT_WORDS: Mapping[str, tuple[str, ...]] = {
+    "load_kg": ("kg", "kgs", "kilo", "kilos", "kilogram", "kilograms", "kg."),
+    "minutes": ("min", "mins", "minute", "minutes", "min.", "minuten"),
+    "sleep_hours": ("h", "hr", "hrs", "hour", "hours", "std", "stunden", "h."),
+    "sets": ("set", "sets", "sätze"),
+    "reps": ("rep", "reps", "wdh", "x"),
+    "reps_in_reserve": ("rir", "rep", "reps"),
+    "months_with_pain": ("month", "months", "mo"),
+    "training_years": ("y", "yr", "yrs", "year", "years"),
+}
+_POUND_WORDS = ("lb", "lbs", "lb.", "lbs.", "pound", "pounds")
+_POINT_WORDS = ("pt", "pts", "point", "points", "punkte")
+_YES = {"yes": True, "true": True, "1": True, "no": False, "false": False, "0": False}
+_YES_WORDS = {
+    **dict.fromkeys(("y", "t", "x", "✓", "✔", "ja", "j", "oui", "o", "si", "sí", "sì", "sim", "wahr", "vrai", "1.0"), True),
+    **dict.fromkeys(("n", "f", "nein", "nee", "non", "não", "nao", "falsch", "faux", "0.0"), False),
+}  # fmt: skip
+_TIME = re.compile(r"(\d{2}):(\d{2})(?::(\d{2})(?:\.\d+)?)?")
+_OTHER_TIME = re.compile(r"(\d{1,2})(?:[:.hH](\d{2}))?\s*(?:uhr|h)?\s*([ap]\.?m\.?)?", re.IGNORECASE)
+
+
+@dataclass(frozen=True)
+class Reading:
+    """What one cell says: a value (None where it says nothing), or a reason code with its mend."""
+
+    value: Any = None
+    code: str = ""
+    mend: str = ""
+    repairs: tuple[str, ...] = ()
+    extra: float | None = None
+
+
+Reader = Callable[[str], Reading]
+
+
+def number_reader(column: Column, *, decimal: str, factor: float, repair: Mapping[str, bool]) -> Reader:
+    """A reader of numbers in `column`'s legal range after multiplying by `factor` (declared unit to ours)."""
+
+    def read(text: str) -> Reading:
+        if on(repair, "missing_words") and text.lower() in _MISSING:
+            return Reading(repairs=("missing_words",))
+        if text.startswith("="):
+            return Reading(code="formula_without_value", mend="Replace the formula by its value.")
+        value, repairs, scale, extra = _number(text, column, decimal, repair)
+        if value is None:
+            return Reading(code="bad_number", mend=_number_mend(text, decimal))
+        value *= factor if scale is None else scale
+        if math.isinf(value) or not (_low(column) <= value <= _high(column)):
+            return Reading(code="out_of_range", mend=_range(column))
+        if column.kind == "count" and value != int(value):
+            return Reading(code="not_whole", mend="Give a whole number.")
+        return Reading(value=value, repairs=repairs, extra=extra)
+
+    return read
+
+
+def _low(column: Column) -> float:
+    return -math.inf if column.low is None else column.low
+
+
+def _high(column: Column) -> float:
+    return math.inf if column.high is None else column.high
+
+
+def _range(column: Column) -> str:
+    unit = f" {column.unit}" if column.unit else ""
+    if column.high is None:
+        return f"Give a number of at least {_low(column):g}."
+    return f"Give a number from {_low(column):g} to {column.high:g}{unit}, or leave the cell empty."
+
+
+def _number_mend(text: str, decimal: str) -> str:
+    if re.fullmatch(r"\d{4}-\d{2}-\d{2}.*", text):
+        return "A spreadsheet turned this into a date; type the number again."
+    if re.fullmatch(r"[+-]?\d{1,3}([.,]\d{3})+", text):
+        return "Thousands or decimals? Write the number without separators."
+    return f"Give a plain number (decimal sign {decimal}), or leave the cell empty."
+
+
+def _number(
+    text: str, column: Column, decimal: str, repair: Mapping[str, bool]
+) -> tuple[float | None, tuple[str, ...], float | None, float | None]:
+    """Value, repairs, the factor the cell's own unit asks for (None: the declared one), and repetitions beside sets."""
+    plain, repairs = _plain(text, decimal, repair)
+    if plain is not None:
+        return plain, repairs, None, None
+    found = _SETS.fullmatch(text)
+    if found and column.name == "sets":
+        if on(repair, "sets_by_reps") and int(found[2]) <= 200:
+            return float(found[1]), ("sets_by_reps",), None, float(found[2])
+        return None, (), None, None
+    scale_of_ten = column.low == 0 and column.high == 10
+    if scale_of_ten:
+        found = _RATING.fullmatch(text)
+        if found and on(repair, "rpe_words"):
+            value, more, scale, _ = _number(found[1].strip(), column, decimal, repair)
+            return value, ("rpe_words", *more), scale, None
+        found = _OUT_OF.fullmatch(text)
+        if found and found[2] == "10" and on(repair, "out_of_ten"):
+            plain, repairs = _plain(found[1], decimal, repair)
+            return plain, ("out_of_ten", *repairs), None, None
+    found = _UNIT.fullmatch(text)
+    if not found:
+        return None, (), None, None
+    unit = found[2].lower()
+    plain, repairs = _plain(found[1].strip(), decimal, repair)
+    if unit in _POUND_WORDS and column.name == "load_kg" and on(repair, "pounds_in_cell"):
+        return plain, ("pounds_in_cell", *repairs), POUND, None
+    legal = (*_UNIT_WORDS.get(column.name, ()), *(_POINT_WORDS if scale_of_ten else ()))
+    if unit in legal and on(repair, "units_in_cell"):
+        return plain, ("units_in_cell", *repairs), 1.0, None
+    return None, (), None, None
+
+
+def _plain(text: str, decimal: str, repair: Mapping[str, bool]) -> tuple[float | None, tuple[str, ...]]:
+    if len(text) > 40:
+        return None, ()
+    other = "," if decimal == "." else "."
+    repairs: tuple[str, ...] = ()
+    if other in text:
+        thousands = re.fullmatch(rf"[+-]?[1-9]\d{{0,2}}{re.escape(other)}\d{{3}}", text)
+        if thousands or text.count(other) > 1 or decimal in text or not on(repair, "decimal_sign"):
+            return None, ()
+        text, repairs = text.replace(other, "."), ("decimal_sign",)
+    else:
+        text = text.replace(decimal, ".")
+    if not text.isascii() or not _PLAIN.fullmatch(text):
+        return None, ()
+    return float(text), repairs
+
+
+def yesno_reader(repair: Mapping[str, bool]) -> Reader:
+    """A reader of yes/no."""
+
+    def read(text: str) -> Reading:
+        word = text.lower()
+        if word in _YES:
+            return Reading(value=_YES[word])
+        if word in _MISSING and on(repair, "missing_words"):
+            return Reading(repairs=("missing_words",))
+        if word in _YES_WORDS and on(repair, "yes_no_words"):
+            return Reading(value=_YES_WORDS[word], repairs=("yes_no_words",))
+        return Reading(code="bad_yes_no", mend="Write yes, no, true, false, 1 or 0, or leave the cell empty.")
+
+    return read
+
+
+def time_reader(repair: Mapping[str, bool]) -> Reader:
+    """A reader of times of day, as HH:MM."""
+
+    def read(text: str) -> Reading:
+        found = _TIME.fullmatch(text)
+        if found and int(found[1]) < 24 and int(found[2]) < 60:
+            return Reading(value=f"{found[1]}:{found[2]}")
+        if text.lower() in _MISSING and on(repair, "missing_words"):
+            return Reading(repairs=("missing_words",))
+        found = _OTHER_TIME.fullmatch(text)
+        if found and (found[2] or found[3]) and on(repair, "time_words"):
+            hour, minute, half = int(found[1]), int(found[2] or 0), (found[3] or "").lower()[:1]
+            if ((half and 1 <= hour <= 12) or (not half and hour < 24)) and minute < 60:
+                hour = hour % 12 + (12 if half == "p" else 0) if half else hour
+                return Reading(value=f"{hour:02d}:{minute:02d}", repairs=("time_words",))
+        return Reading(code="bad_time", mend="Write the time as HH:MM, such as 07:30, or leave the cell empty.")
+
+    return read
+
+
+def choice_reader(column: Column, repair: Mapping[str, bool]) -> Reader:
+    """A reader of listed words."""
+
+    def read(text: str) -> Reading:
+        if text in column.choices:
+            return Reading(value=text)
+        word = re.sub(r"[\s-]+", "_", text.lower())
+        if word in column.choices and on(repair, "choice_words"):
+            return Reading(value=word, repairs=("choice_words",))
+        return Reading(code="bad_choice", mend=f"Write one of: {', '.join(column.choices)}.")
+
+    return read
+
+
+def text_reader(column: Column) -> Reader:
+    """A reader of short texts; exercise names are lower-cased."""
+    limit = MAX_CODE if column.kind == "code" else MAX_TEXT
+
+    def read(text: str) -> Reading:
+        if len(text) > limit:
+            return Reading(code="too_long", mend=f"At most {limit} characters.")
+        return Reading(value=text.lower() if column.name == "exercise" else text)
+
+    return read

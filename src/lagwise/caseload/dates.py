@@ -1,0 +1,122 @@
+"""Date columns: how a column is written is decided from the whole column, or the reading stops with a question."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable, Mapping
+from datetime import date, datetime, timedelta
+
+from lagwise.caseload.cells import Reading
+from lagwise.caseload.repairs import on
+from lagwise.core.errors import CaseloadError
+
+FIRST, LAST = date(1950, 1, 1), date(2100, 12, 31)
+_ISO = re.compile(r"\d{4}-\d{2}-\d{2}")
+_YEAR_FIRST = re.compile(r"(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})")
+_YEAR_LAST = re.compile(r"(\d{1,2})([-/.])\s?(\d{1,2})\2\s?(\d{4})")
+_COMPACT = re.compile(r"(\d{4})(\d{2})(\d{2})")
+_CLOCK = re.compile(
+    r"(.+?)[T ,]\s*\d{1,2}:\d{2}(?::\d{2}(?:[.,]\d+)?)?\s*(?:Z|[+-]\d{2}:?\d{2}|[ap]\.?m\.?)?", re.IGNORECASE
+)
+_NAMED = re.compile(r"(?:[a-z]{2,9}\.?,?\s+)?(\d{1,2})\.?[\s-]+([a-z]{3,9})\.?,?[\s-]+(\d{4})", re.IGNORECASE)
+_NAMED_US = re.compile(r"([a-z]{3,9})\.?\s+(\d{1,2}),?\s+(\d{4})", re.IGNORECASE)
+_SERIAL = re.compile(r"[2-7]\d{4}(?:\.0+)?")
+_MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
+_EXCEL_DAY_0 = date(1899, 12, 30)
+
+
+def date_reader(
+    texts: Iterable[str], date_format: str, repair: Mapping[str, bool], *, where: str, table: str
+) -> Callable[[str], Reading]:
+    """A reader of dates for a column whose distinct texts are `texts`.
+
+    With a declared format only that is read. Without, YYYY-MM-DD; further, as counted repairs, other spellings
+    that can be read in one way. Raises CaseloadError when day and month could be either way round and no row of
+    the column decides.
+    """
+    day_first = None if date_format or not on(repair, "date_words") else _order(texts, where, table)
+
+    def read(text: str) -> Reading:
+        repairs: tuple[str, ...] = ()
+        day = _declared(text, date_format)
+        clock = _CLOCK.fullmatch(text) if day is None else None
+        if clock and on(repair, "date_times"):
+            text, repairs = clock[1].strip(), ("date_times",)
+            day = _declared(text, date_format)
+        if day is None and on(repair, "date_serials") and _SERIAL.fullmatch(text):
+            day, repairs = _EXCEL_DAY_0 + timedelta(days=int(float(text))), (*repairs, "date_serials")
+        if day is None and not date_format and on(repair, "date_words"):
+            day, repairs = _other(text, day_first), (*repairs, "date_words")
+        if day is None:
+            written = date_format or "YYYY-MM-DD"
+            declare = "" if date_format else f", or declare date_format under [tables.{table}]"
+            return Reading(code="bad_date", mend=f"Write a calendar date as {written}{declare}.")
+        if not FIRST <= day <= LAST:
+            return Reading(code="out_of_range", mend=f"Give a date from {FIRST.year} to {LAST.year}.")
+        return Reading(value=day, repairs=repairs)
+
+    return read
+
+
+def _declared(text: str, date_format: str) -> date | None:
+    try:
+        if date_format:
+            return datetime.strptime(text, date_format).date()
+        return date.fromisoformat(text) if _ISO.fullmatch(text) else None
+    except ValueError:
+        return None
+
+
+def _order(texts: Iterable[str], where: str, table: str) -> bool | None:
+    """True when the column's dates are day first, False when month first, None when none is written that way."""
+    votes: set[bool] = set()
+    open_text = ""
+    for text in texts:
+        text = str(text).strip()
+        clock = _CLOCK.fullmatch(text)
+        found = _YEAR_LAST.fullmatch(clock[1].strip() if clock else text)
+        if not found:
+            continue
+        first, second = int(found[1]), int(found[3])
+        if first > 12 >= second > 0:
+            votes.add(True)
+        elif second > 12 >= first > 0:
+            votes.add(False)
+        elif first != second and 0 < first <= 12 and 0 < second <= 12:
+            open_text = open_text or text
+    if len(votes) == 1:
+        return votes.pop()
+    if open_text or votes:
+        why = f"is '{open_text}' day first or month first" if open_text else "are these dates day first or month first"
+        more = "" if not votes else " (some rows can only be day first, others only month first)"
+        raise CaseloadError(
+            f"{why}?{more}",
+            where=where,
+            mend=f'Write date_format = "%d/%m/%Y" or "%m/%d/%Y" (as the file has it) under [tables.{table}].',
+        )
+    return None
+
+
+def _other(text: str, day_first: bool | None) -> date | None:
+    if found := _YEAR_FIRST.fullmatch(text) or _COMPACT.fullmatch(text):
+        return _day(found[1], found[2], found[3])
+    if found := _YEAR_LAST.fullmatch(text):
+        first, second = found[1], found[3]
+        return _day(found[4], second, first) if day_first is not False else _day(found[4], first, second)
+    if found := _NAMED.fullmatch(text):
+        return _named(found[3], found[2], found[1])
+    if found := _NAMED_US.fullmatch(text):
+        return _named(found[3], found[1], found[2])
+    return None
+
+
+def _named(year: str, month: str, day: str) -> date | None:
+    short = month.lower()[:3]
+    return _day(year, str(_MONTHS.index(short) + 1), day) if short in _MONTHS else None
+
+
+def _day(year: str, month: str, day: str) -> date | None:
+    try:
+        return date(int(year), int(month), int(day))
+    except ValueError:
+        return None

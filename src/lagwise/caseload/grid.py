@@ -1,0 +1,139 @@
+"""A table as it lies in its file: every cell as text or typed column, headers as written, rows as people count them."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+import pandas as pd
+
+from lagwise.caseload.places import Place
+from lagwise.caseload.remarks import Remark
+from lagwise.core.errors import CaseloadError
+
+SEARCHED_ROWS = 20
+MAX_COLUMNS = 2000
+
+
+@dataclass(frozen=True)
+class Grid:
+    """Rows below the header. `frame` has one column per header (text, or typed when the file stores types); `rows` the
+    row numbers as seen in the file; `ragged` the positions of rows with more cells than headers."""
+
+    frame: pd.DataFrame
+    rows: np.ndarray
+    remarks: tuple[Remark, ...] = ()
+    ragged: Mapping[int, str] = field(default_factory=dict)
+
+
+def grid_from_cells(
+    cells: pd.DataFrame, place: Place, wanted: Sequence[str], *, search: bool, ragged: Mapping[int, str] | None = None
+) -> Grid:
+    """A grid from all cells of a sheet or text file, header and blank rows included.
+
+    `cells` has one row per row of the file in order, columns 0..k-1, missing where empty. `wanted` are the headers,
+    lower-cased, that the header row must hold; with `search` it is looked for in the first 20 rows when the declared
+    row does not hold them. `ragged` maps row positions of `cells` to what stood beyond the last column.
+    """
+    at, remarks = _header_at(cells, place, wanted, search)
+    headers = _headers(cells.iloc[at], place)
+    body = cells.iloc[at + 1 :, : len(headers)]
+    filled = body.notna().any(axis=1).to_numpy().copy()
+    extra = {at_row - at - 1: text for at_row, text in (ragged or {}).items() if at_row > at}
+    filled[list(extra)] = True
+    loose = cells.iloc[at + 1 :, len(headers) :]
+    if loose.shape[1]:
+        over = loose.notna().any(axis=1).to_numpy()
+        extra |= {int(i): str(loose.iloc[i].dropna().iloc[0]) for i in np.flatnonzero(over)}
+        filled |= over
+    keep = np.flatnonzero(filled)
+    where = {old: new for new, old in enumerate(keep.tolist())}
+    named = [(i, name) for i, name in enumerate(headers) if name]
+    frame = body.iloc[keep, [i for i, _ in named]].set_axis([name for _, name in named], axis=1).reset_index(drop=True)
+    nameless = [
+        i for i, name in enumerate(headers) if not name and i < body.shape[1] and body.iloc[keep, i].notna().any()
+    ]
+    if nameless:
+        remarks.append(
+            Remark(
+                "ignored_column", place.table, f"column {nameless[0] + 1}", len(nameless),
+                meaning="Columns without a header are not read", mend="Give the column a name, or leave it so.",
+            )
+        )  # fmt: skip
+    return Grid(frame, keep + at + 2, tuple(remarks), {where[i]: text for i, text in extra.items()})
+
+
+def no_rows(place: Place) -> CaseloadError:
+    """The error of a file without any cell."""
+    return CaseloadError("is empty", where=place.shown, mend="Export it again, or take it out of the folder.")
+
+
+def missing_column(place: Place, column: str, theirs: str, headers: Iterable[object]) -> CaseloadError:
+    """The error of a required or declared column that is not in the header, with the nearest header there is."""
+    there = [str(h) for h in headers if str(h)]
+    folded = {h.lower(): h for h in there}
+    near = difflib.get_close_matches(theirs.lower(), folded, n=1, cutoff=0.5)
+    listed = ", ".join(f"'{h[:40]}'" for h in there[:12]) or "none"
+    if theirs == column:
+        what = f"there is no column '{column}'"
+        mend = f'Write {column} = "{folded[near[0]] if near else "..."}" under [tables.{place.table}.columns]'
+        mend += f" (its columns: {listed})."
+    else:
+        what = f"there is no column '{theirs[:60]}', named for {column} in study.toml"
+        mend = f"Did you mean '{folded[near[0]]}'?" if near else f"Its columns: {listed}."
+    return CaseloadError(what, where=place.shown, mend=mend)
+
+
+def _header_at(cells: pd.DataFrame, place: Place, wanted: Sequence[str], search: bool) -> tuple[int, list[Remark]]:
+    declared = place.source.header_row - 1
+    if cells.empty or not cells.notna().to_numpy().any():
+        raise no_rows(place)
+    if declared >= len(cells):
+        raise CaseloadError(
+            f"header_row = {declared + 1} lies below the last row ({len(cells)})",
+            where=place.shown,
+            mend=f"Correct header_row under [tables.{place.table}].",
+        )
+    if _holds(cells.iloc[declared], wanted) or not search or declared:
+        return declared, []
+    for at in range(1, min(SEARCHED_ROWS, len(cells))):
+        if _holds(cells.iloc[at], wanted):
+            return at, [
+                Remark(
+                    "repair_title_rows", place.table, "", at,
+                    f"row {at + 1}: '{', '.join(str(c) for c in cells.iloc[at].dropna().head(5))}'",
+                    "The header was found below the first row; the rows above it were left out",
+                    f"Write header_row = {at + 1} under [tables.{place.table}], or delete the rows above the header.",
+                )
+            ]  # fmt: skip
+    return declared, []
+
+
+def _holds(row: pd.Series, wanted: Sequence[str]) -> bool:
+    return set(wanted) <= {str(cell).strip().lower() for cell in row.dropna()}
+
+
+def _headers(row: pd.Series, place: Place) -> list[str]:
+    headers = ["" if pd.isna(cell) else " ".join(str(cell).split()) for cell in row]
+    while headers and not headers[-1]:
+        headers.pop()
+    if not headers:
+        raise CaseloadError(
+            f"row {place.source.header_row} should hold the column names and is empty",
+            where=place.shown,
+            mend=f"Write header_row = ... under [tables.{place.table}].",
+        )
+    if len(headers) > MAX_COLUMNS:
+        raise CaseloadError(
+            f"has {len(headers)} columns, more than {MAX_COLUMNS}", where=place.shown, mend="Keep the columns needed."
+        )
+    seen: set[str] = set()
+    for name in headers:
+        if name and name in seen:
+            raise CaseloadError(
+                f"two columns are named '{name[:60]}'", where=place.shown, mend="Rename or delete one of them."
+            )
+        seen.add(name)
+    return headers

@@ -1,0 +1,92 @@
+"""Which header of a file is which column of the contract, and what is left over."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from lagwise.caseload.grid import missing_column
+from lagwise.caseload.places import Place
+from lagwise.caseload.remarks import Remark, shown
+from lagwise.core import columns
+from lagwise.core.columns import Column
+from lagwise.core.errors import CaseloadError
+from lagwise.core.study import Study
+
+
+@dataclass(frozen=True)
+class Matched:
+    """Ours -> their header, headers that mean nothing to us, and remarks."""
+
+    theirs: dict[str, str]
+    ignored: tuple[str, ...]
+    remarks: tuple[Remark, ...]
+
+
+def table_columns(table: str, study: Study) -> tuple[Column, ...]:
+    """The contract's columns of a table, the people table with the scores that the study declares."""
+    extra = ()
+    if table == "people":
+        extra = tuple(Column(name, "number", "Baseline score", "points", *study.scores[name]) for name in study.scores)
+    return (*columns.TABLES[table], *extra)
+
+
+def wanted_headers(place: Place, study: Study) -> tuple[str, ...]:
+    """Headers, lower-cased, without which a row cannot be this table's header."""
+    named = place.source.columns
+    required = (c.name for c in table_columns(place.table, study) if c.required)
+    return tuple(" ".join(named.get(name, name).split()).lower() for name in required)
+
+
+def used_headers(place: Place, study: Study) -> tuple[str, ...]:
+    """Headers, lower-cased, whose values may be read."""
+    named = place.source.columns
+    names = [c.name for c in table_columns(place.table, study)]
+    wide = [header for days in place.source.wide.values() for header in days]
+    return tuple(h.strip().lower() for h in (*names, *named.values(), *wide))
+
+
+def match(place: Place, headers: Sequence[str], study: Study, *, repair_names: bool) -> Matched:
+    """Find every column of the contract among the headers; raises CaseloadError when a required or declared one is missing."""
+    own = table_columns(place.table, study)
+    declared = {ours: " ".join(theirs.split()) for ours, theirs in place.source.columns.items()}
+    theirs: dict[str, str] = {}
+    remarks: list[Remark] = []
+    for ours, header in declared.items():
+        if header not in headers:
+            raise missing_column(place, ours, header, headers)
+        theirs[ours] = header
+    taken = set(theirs.values())
+    for column in own:
+        if column.name not in theirs and column.name in headers and column.name not in taken:
+            theirs[column.name] = column.name
+    taken = set(theirs.values())
+    for column in own:
+        if column.name in theirs:
+            continue
+        alike = [h for h in headers if h not in taken and _folded(h) == column.name]
+        if alike and repair_names:
+            if len(alike) > 1:
+                raise CaseloadError(
+                    f"'{alike[0]}' and '{alike[1]}' could both be {column.name}",
+                    where=place.shown,
+                    mend=f'Write {column.name} = "..." under [tables.{place.table}.columns].',
+                )
+            theirs[column.name] = alike[0]
+            remarks.append(
+                Remark(
+                    "repair_column_names", place.table, column.name, 1, f"'{shown(alike[0])}'",
+                    "A header differs from the contract only in case, spaces or hyphens",
+                    f'Write {column.name} = "{shown(alike[0])}" under [tables.{place.table}.columns].',
+                )
+            )  # fmt: skip
+        elif column.required:
+            raise missing_column(place, column.name, column.name, headers)
+    used = set(theirs.values())
+    ignored = tuple(h for h in headers if h not in used)
+    return Matched(theirs, ignored, tuple(remarks))
+
+
+def _folded(header: str) -> str:
+    return re.sub(r"[\s\-_.]+", "_", header.strip().lower()).strip("_")

@@ -1,0 +1,121 @@
+"""A caseload folder -> Caseload."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+
+import pandas as pd
+
+from lagwise.caseload.places import find_tables, folder_of, hash_files, unused_files
+from lagwise.caseload.remarks import Remark, at_rows, remarks_frame
+from lagwise.caseload.repeats import empty_frame
+from lagwise.caseload.schemas import validate
+from lagwise.caseload.sift import empty_quarantine
+from lagwise.caseload.study_file import load_study
+from lagwise.caseload.table import TableRead, read_table
+from lagwise.caseload.workbook import sheet_names
+from lagwise.core import columns
+from lagwise.core.errors import CaseloadError
+from lagwise.core.results import Caseload
+
+
+def read(folder: str | Path) -> Caseload:
+    """Read and check a caseload folder.
+
+    Parameters
+    ----------
+    folder : path
+        Holds study.toml and the tables (docs/data-format.md). Nothing is written into it, and no file outside it
+        is read.
+
+    Returns
+    -------
+    Caseload
+        Tables with the contract's columns in order and `row`, in file order: dates as datetime64, numbers as
+        float64 in the contract's unit, flare as nullable boolean, the rest as text; missing where not recorded.
+        Every input row is either there or in `quarantine`: read = used + quarantined for each table.
+        Repairs and other things worth knowing are in `remarks`.
+
+    Raises
+    ------
+    StudyError
+        When study.toml cannot be used.
+    CaseloadError
+        When the folder or a whole table cannot be read.
+    """
+    study = load_study(folder)
+    root = folder_of(folder)
+    try:
+        places = find_tables(root, study, lambda path: sheet_names(path, path.name))
+    except OSError as error:
+        raise CaseloadError(f"the folder cannot be listed ({error.strerror})", where=str(folder)) from None
+    _refuse_incomplete(set(places), str(folder))
+    reads: dict[str, TableRead] = {}
+    for table, place in places.items():
+        try:
+            reads[table] = read_table(place, study)
+        except OSError as error:
+            raise CaseloadError(f"cannot be opened ({error.strerror})", where=place.shown) from None
+    scores = tuple(study.scores)
+    frames = {t: empty_frame(t, scores if t == "people" else ()) for t in columns.TABLES}
+    frames |= {table: one.frame for table, one in reads.items()}
+    for table, frame in frames.items():
+        validate(table, frame, study)
+    remarks = [remark for one in reads.values() for remark in one.remarks]
+    remarks += [_unused(name) for name in unused_files(root, places.values())]
+    remarks += [remark for table in reads for remark in _future(table, frames[table])]
+    counts = [
+        (table, places[table].shown, one.read, len(one.frame), len(one.quarantine)) for table, one in reads.items()
+    ]
+    aside = [one.quarantine for one in reads.values() if len(one.quarantine)]
+    return Caseload(
+        study=study,
+        **frames,
+        quarantine=pd.concat(aside, ignore_index=True) if aside else empty_quarantine(),
+        counts=pd.DataFrame(counts, columns=["table", "file", "read", "used", "quarantined"]),
+        remarks=remarks_frame(remarks),
+        data_hash=hash_files(places.values()),
+        folder=str(root),
+    )
+
+
+def _refuse_incomplete(there: set[str], folder: str) -> None:
+    if not there & {"checkins", "weeks"}:
+        found = f"only {', '.join(sorted(there))}" if there else "no table"
+        raise CaseloadError(
+            f"there is {found} in this folder; checkins or weeks is needed",
+            where=folder,
+            mend="Add checkins.csv (or weeks.csv, .xlsx, .parquet), or name its file in study.toml.",
+        )
+    both = there & {"checkins", "sessions"}
+    if "weeks" in there and both:
+        raise CaseloadError(
+            f"there are both weeks and {' and '.join(sorted(both))}; load or ratings would count twice",
+            where=folder,
+            mend="Keep either weeks, or sessions and checkins; move the other out of the folder.",
+        )
+
+
+def _unused(name: str) -> Remark:
+    return Remark(
+        "unused_file", "", "", 1, name, "A file that looks like a table was not read",
+        'Nothing, or name it with file = "..." under [tables.NAME] in study.toml.',
+    )  # fmt: skip
+
+
+def _future(table: str, frame: pd.DataFrame) -> list[Remark]:
+    column = "week" if table == "weeks" else "date"
+    if column not in frame:
+        return []
+    late = frame[column] > pd.Timestamp(date.today())
+    if not late.any():
+        return []
+    some = frame.loc[late].head(5)
+    return [
+        Remark(
+            "future_date", table, column, int(late.sum()),
+            at_rows(some["row"].tolist(), some[column].dt.strftime("%Y-%m-%d").tolist()),
+            "These dates lie in the future", "Check day, month and year; a plan is not a record.",
+        )
+    ]  # fmt: skip

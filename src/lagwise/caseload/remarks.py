@@ -1,0 +1,44 @@
+"""Things noticed but kept: one row each, in one shape."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import astuple, dataclass, fields
+
+import pandas as pd
+
+EXAMPLES = 5
+
+
+@dataclass(frozen=True)
+class Remark:
+    """Something noticed in a table: how often, up to five examples, what it means for the result, what would mend it."""
+
+    code: str
+    table: str
+    column: str = ""
+    count: int = 1
+    examples: str = ""
+    meaning: str = ""
+    mend: str = ""
+
+
+def remarks_frame(remarks: Iterable[Remark]) -> pd.DataFrame:
+    """Remarks as a frame with the columns code, table, column, count, examples, meaning, mend."""
+    names = [f.name for f in fields(Remark)]
+    frame = pd.DataFrame([astuple(r) for r in remarks], columns=names)
+    return frame.astype({name: "int64" if name == "count" else "str" for name in names})
+
+
+def shown(value: object, limit: int = 60) -> str:
+    """A value as shown to people: one line, at most `limit` characters."""
+    text = " ".join(str(value).split())
+    return text if len(text) <= limit else text[: limit - 3] + "..."
+
+
+def at_rows(rows: Sequence[int], values: Sequence[object] | None = None) -> str:
+    """The first five places: "row 3: '82,5 kg'; row 9: '80 kg'", or "row 3, 9" without values."""
+    first = list(rows[:EXAMPLES])
+    if values is None:
+        return ("row " + ", ".join(str(r) for r in first)) if first else ""
+    return "; ".join(f"row {row}: '{shown(value)}'" for row, value in zip(first, values, strict=False))

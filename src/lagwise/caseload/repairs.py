@@ -1,0 +1,34 @@
+"""What the reader may mend by itself: every repair has a name, is counted, and can be switched off in study.toml."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from types import MappingProxyType
+
+REPAIRS: Mapping[str, str] = MappingProxyType(
+    {
+        "encoding": "The file is not UTF-8 and was read as Windows-1252 (Latin-1)",
+        "title_rows": "The header was found below the first row; the rows above it were left out",
+        "merged_cells": "A merged cell speaks for every row it spans",
+        "column_names": "A header differs from the contract only in case, spaces or hyphens",
+        "missing_words": "A word or sign that stands for 'not recorded' (NA, n/a, null, -, ?) was read as empty",
+        "decimal_sign": "The other decimal sign than the declared one was read (82,5 and 82.5)",
+        "units_in_cell": "A unit written behind the number was left out ('82,5 kg', '45 min')",
+        "pounds_in_cell": "A number written with lb was turned into kg",
+        "out_of_ten": "A rating written as '8/10' was read as 8",
+        "rpe_words": "A rating written as 'RPE 8' or '@8' was read as 8",
+        "sets_by_reps": "'3x8' under sets was read as 3 sets of 8 repetitions",
+        "yes_no_words": "Yes or no in another spelling was read (y, ja, oui, si, x; n, nein, non)",
+        "date_words": "A date that can be read in one way only was read although it is not written as YYYY-MM-DD",
+        "date_serials": "A spreadsheet's serial day number was read as a date",
+        "date_times": "The time of day beside a date was left out",
+        "time_words": "A time in another spelling was read as HH:MM",
+        "choice_words": "A listed word in other case or with spaces or hyphens was read",
+    }
+)
+"""Name of every repair with what it does; `[repair] NAME = false` in study.toml switches it off."""
+
+
+def on(repair: Mapping[str, bool], name: str) -> bool:
+    """True unless the study switched this repair off."""
+    return bool(repair.get(name, True))

@@ -1,0 +1,73 @@
+"""Rows that are there twice."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from lagwise.caseload.remarks import Remark, at_rows
+from lagwise.caseload.sift import Faults
+from lagwise.caseload.toml_spec import WEEKDAYS
+from lagwise.core import columns
+from lagwise.core.study import Study
+
+
+def find(table: str, frame: pd.DataFrame, study: Study, faults: Faults) -> None:
+    """Note repeated rows of check-ins, people, weeks and events among the rows without a fault.
+
+    A row that repeats an earlier one in every column is `duplicate_row`; in people and weeks, a second and
+    different row of the same person (and week) is `person_twice`. Two check-ins of one day that differ are
+    two ratings and stay; so do identical session rows, which may be two bouts of the same sets.
+    """
+    if table == "sessions":
+        return
+    good = frame.loc[~faults.bad(len(frame))]
+    key = _key(table, good, study)
+    content = good.drop(columns=["row", *(["week"] if table == "weeks" else [])])
+    whole = content.assign(key=key) if key is not None else content
+    same = whole.duplicated(keep="first").to_numpy()
+    faults.add(
+        good.index[same].to_numpy(), "", None, "duplicate_row",
+        "An earlier row says exactly the same; delete one of them.",
+    )  # fmt: skip
+    if key is not None:
+        again = key.loc[~same].duplicated(keep="first")
+        what = "person" if table == "people" else "person and week"
+        faults.add(
+            again.index[again].to_numpy(), "person", frame["person"], "person_twice",
+            f"An earlier row has the same {what} with other values; keep the right one.",
+        )  # fmt: skip
+
+
+def identical_sessions(used: pd.DataFrame) -> list[Remark]:
+    """A remark when session rows repeat an earlier one exactly; they are kept."""
+    same = used.drop(columns="row").duplicated(keep="first")
+    if not same.any():
+        return []
+    return [
+        Remark(
+            "repeated_sessions", "sessions", "", int(same.sum()), at_rows(used.loc[same, "row"].head(5).tolist()),
+            "Rows that say exactly the same as an earlier row were kept as further sets; if they are copies, load is "
+            "counted twice",
+            "Delete the copies.",
+        )
+    ]  # fmt: skip
+
+
+def _key(table: str, frame: pd.DataFrame, study: Study) -> pd.Series | None:
+    if table == "people":
+        return frame["person"]
+    if table != "weeks":
+        return None
+    first_day = WEEKDAYS.index(study.clock.week_starts)
+    start = frame["week"] - pd.to_timedelta((frame["week"].dt.weekday - first_day) % 7, unit="D")
+    return frame["person"] + " " + start.dt.strftime("%Y-%m-%d")
+
+
+def empty_frame(table: str, extra: tuple[str, ...] = ()) -> pd.DataFrame:
+    """A table without rows, with the contract's columns and `row`."""
+    from lagwise.caseload.convert import DTYPES
+
+    out = {c.name: pd.Series(dtype=DTYPES[c.kind]) for c in columns.TABLES[table]}
+    out |= {name: pd.Series(dtype="float64") for name in extra}
+    return pd.DataFrame(out).assign(row=np.array([], dtype="int64"))

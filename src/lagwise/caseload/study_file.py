@@ -1,0 +1,227 @@
+"""study.toml -> Study: the plan, read with every key and value checked."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any
+
+from lagwise.caseload import toml_spec as spec
+from lagwise.caseload.places import folder_of, inside
+from lagwise.caseload.repairs import REPAIRS
+from lagwise.core import columns
+from lagwise.core.errors import CaseloadError, StudyError
+from lagwise.core.study import AnalysisPlan, Clock, LoadPlan, PainPlan, Study, TableSource
+
+NAME = "study.toml"
+_MAX_BYTES = 1_000_000
+_KNOWN = (*spec.TOP, *spec.SECTIONS, "groups", "scores", "privacy", "tables", "repair")
+
+
+def load_study(folder: str | Path) -> Study:
+    """The study plan of a caseload folder.
+
+    Parameters
+    ----------
+    folder : path
+        The caseload folder; its `study.toml` is read.
+
+    Returns
+    -------
+    Study
+        Every key that is not written has its default; only `title` has none.
+
+    Raises
+    ------
+    CaseloadError
+        When the folder or its study.toml is missing.
+    StudyError
+        When the file is not TOML (with the line), a key is unknown (with the nearest known one), or a value has
+        the wrong type or is not legal (with key, value and legal values).
+    """
+    root = folder_of(folder)
+    if not (root / NAME).exists():
+        raise CaseloadError(
+            "no study.toml in this folder",
+            where=str(folder),
+            mend='Write one; a single line is enough: title = "..."; `lagwise start` makes a commented one.',
+        )
+    return study_from(_parsed(inside(root, NAME, NAME)))
+
+
+def study_from(values: Mapping[str, Any]) -> Study:
+    """A study plan from the values of a parsed study.toml; raises StudyError as `load_study` does."""
+    for key in values:
+        if key not in _KNOWN:
+            raise _misplaced(key) or spec.unknown(key, _KNOWN)
+    if "title" not in values:
+        raise StudyError("title is missing", where=NAME, mend='Write it in the first line: title = "..."')
+    top = {key: check(key, values[key]) for key, check in spec.TOP.items() if key in values}
+    parts = {name: _section(name, values) for name in spec.SECTIONS}
+    study = Study(
+        **top,
+        clock=Clock(**parts["clock"]),
+        load=LoadPlan(**parts["load"]),
+        pain=PainPlan(**parts["pain"]),
+        analysis=AnalysisPlan(**parts["analysis"]),
+        groups=_groups(values),
+        scores=(scores := _scores(values)),
+        tables=_tables(values, scores),
+        consent_single_person_plots=_consent(values),
+        repair=_repair(values),
+    )
+    if study.load.usual_needs > study.load.usual_steps:
+        raise spec.wrong("load.usual_needs", study.load.usual_needs, f"at most usual_steps = {study.load.usual_steps}")
+    if study.analysis.primary not in study.analysis.exposures:
+        raise spec.wrong(
+            "analysis.primary",
+            study.analysis.primary,
+            f"it must be one of the exposures: {', '.join(study.analysis.exposures)}",
+            "Name the primary exposure, or add it to exposures.",
+        )
+    return study
+
+
+def _parsed(path: Path) -> Mapping[str, Any]:
+    try:
+        data = path.read_bytes()
+    except OSError as error:
+        raise CaseloadError(f"cannot be opened ({error.strerror})", where=NAME) from None
+    if len(data) > _MAX_BYTES:
+        raise StudyError("is larger than 1 MB; that is no study plan", where=NAME, mend="Keep only the plan in it.")
+    try:
+        return tomllib.loads(data.decode("utf-8-sig"))
+    except UnicodeDecodeError as error:
+        line = data[: error.start].count(b"\n") + 1
+        raise StudyError(
+            f"line {line} is not UTF-8 text", where=NAME, mend="Save the file with the encoding UTF-8."
+        ) from None
+    except (ValueError, RecursionError) as error:
+        said = str(error) if isinstance(error, tomllib.TOMLDecodeError) else "a value is too large or too deep"
+        raise StudyError(
+            f"is not valid TOML: {said}",
+            where=NAME,
+            mend='Texts need quotation marks, as in title = "..."; lists [ ]; decimals a point.',
+        ) from None
+
+
+def _misplaced(key: str) -> StudyError | None:
+    for section, keys in spec.SECTIONS.items():
+        if key in keys:
+            return StudyError(f"unknown key '{key}'", where=NAME, mend=f"It belongs under [{section}].")
+    return None
+
+
+def _section(name: str, values: Mapping[str, Any]) -> dict[str, Any]:
+    given = spec.mapping(name, values.get(name, {}))
+    checks = spec.SECTIONS[name]
+    for key in given:
+        if key not in checks:
+            raise spec.unknown(key, checks, name)
+    return {key: checks[key](f"{name}.{key}", value) for key, value in given.items()}
+
+
+def _groups(values: Mapping[str, Any]) -> Mapping[str, tuple[str, ...]]:
+    out = {}
+    for group, names in spec.mapping("groups", values.get("groups", {})).items():
+        key = f"groups.{group}"
+        if not isinstance(names, list) or not names:
+            raise spec.wrong(key, names, 'it must be a list of exercise names, such as ["press", "row"]')
+        out[group.strip()] = tuple(spec.filled(key, name).lower() for name in names)
+    return MappingProxyType(out)
+
+
+def _scores(values: Mapping[str, Any]) -> Mapping[str, tuple[float, float]]:
+    out = {}
+    for name, limits in spec.mapping("scores", values.get("scores", {})).items():
+        key = f"scores.{name}"
+        if name in columns.names("people") or name == "row" or not name.strip():
+            raise StudyError(f"[{key}] has the name of a column of the people table", where=NAME, mend="Rename it.")
+        for word in spec.mapping(key, limits):
+            if word not in ("low", "high"):
+                raise spec.unknown(word, ("low", "high"), key)
+        low, high = limits.get("low"), limits.get("high")
+        if not (spec.finite(low) and spec.finite(high) and low < high):
+            raise spec.wrong(key, dict(limits), "it needs low and high, two numbers with low below high")
+        out[name] = (float(low), float(high))
+    return MappingProxyType(out)
+
+
+def _consent(values: Mapping[str, Any]) -> bool:
+    given = spec.mapping("privacy", values.get("privacy", {}))
+    for key in given:
+        if key != "consent_single_person_plots":
+            raise spec.unknown(key, ("consent_single_person_plots",), "privacy")
+    return spec.flag("privacy.consent_single_person_plots", given.get("consent_single_person_plots", False))
+
+
+def _repair(values: Mapping[str, Any]) -> Mapping[str, bool]:
+    given = spec.mapping("repair", values.get("repair", {}))
+    for key in given:
+        if key not in REPAIRS:
+            raise spec.unknown(key, REPAIRS, "repair")
+    return MappingProxyType({key: spec.flag(f"repair.{key}", value) for key, value in given.items()})
+
+
+def _tables(values: Mapping[str, Any], scores: Mapping[str, Any]) -> Mapping[str, TableSource]:
+    out = {}
+    for table, given in spec.mapping("tables", values.get("tables", {})).items():
+        if table not in columns.TABLES:
+            raise spec.unknown(table, columns.TABLES, "tables")
+        key = f"tables.{table}"
+        own = (*columns.names(table), *(scores if table == "people" else ()))
+        plain = {}
+        for name, value in spec.mapping(key, given).items():
+            if name in spec.SOURCE:
+                plain[name] = spec.SOURCE[name](f"{key}.{name}", value)
+            elif name not in ("columns", "units", "wide"):
+                raise spec.unknown(name, (*spec.SOURCE, "columns", "units", "wide"), key)
+        if plain.get("sep") == "," == plain.get("decimal"):
+            raise spec.wrong(f"{key}.decimal", ",", "cells and decimals cannot both be separated by a comma")
+        out[table] = TableSource(
+            **plain,
+            columns=_columns(f"{key}.columns", given.get("columns", {}), own),
+            units=_units(f"{key}.units", given.get("units", {}), own),
+            wide=_wide(f"{key}.wide", given.get("wide", {}), own, table),
+        )
+    return MappingProxyType(out)
+
+
+def _columns(key: str, given: Any, own: tuple[str, ...]) -> Mapping[str, str]:
+    out: dict[str, str] = {}
+    for ours, theirs in spec.mapping(key, given).items():
+        if ours not in own:
+            raise spec.unknown(ours, own, key)
+        name = spec.filled(f"{key}.{ours}", theirs)
+        if name in out.values():
+            raise spec.wrong(f"{key}.{ours}", name, "that column is already given another name")
+        out[ours] = name
+    return MappingProxyType(out)
+
+
+def _units(key: str, given: Any, own: tuple[str, ...]) -> Mapping[str, str]:
+    legal = {name: units for name, units in spec.UNITS.items() if name in own}
+    out = {}
+    for name, unit in spec.mapping(key, given).items():
+        if name not in legal:
+            raise spec.unknown(name, legal or ("(none in this table)",), key)
+        out[name] = spec.word(*legal[name])(f"{key}.{name}", unit)
+    return MappingProxyType(out)
+
+
+def _wide(key: str, given: Any, own: tuple[str, ...], table: str) -> Mapping[str, Mapping[str, int]]:
+    if given and table not in ("checkins", "sessions"):
+        raise StudyError(f"[{key}] is possible for checkins and sessions only", where=NAME, mend="Take it out.")
+    out = {}
+    legal = tuple(name for name in own if name not in ("person", "date"))
+    for ours, days in spec.mapping(key, given).items():
+        if ours not in legal:
+            raise spec.unknown(ours, legal, key)
+        place = f"{key}.{ours}"
+        days = spec.mapping(place, days)
+        if not days:
+            raise spec.wrong(place, {}, 'it must name headers with days after the row\'s date, such as "Mon" = 0')
+        out[ours] = MappingProxyType({h.strip(): spec.whole(-31, 31)(f"{place}.{h}", n) for h, n in days.items()})
+    return MappingProxyType(out)

@@ -1,0 +1,217 @@
+"""One table: file -> checked frame, quarantine, counts and remarks."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from pandas.api import types
+
+from lagwise.caseload import cells, repeats
+from lagwise.caseload.convert import DTYPES, Converted, as_text, convert, convert_numbers
+from lagwise.caseload.dates import date_reader
+from lagwise.caseload.grid import Grid
+from lagwise.caseload.match import match, table_columns, used_headers, wanted_headers
+from lagwise.caseload.parquet_file import read_parquet
+from lagwise.caseload.places import Place
+from lagwise.caseload.remarks import Remark, at_rows, shown
+from lagwise.caseload.repairs import REPAIRS, on
+from lagwise.caseload.sift import Faults, quarantine_frame
+from lagwise.caseload.text_file import read_text
+from lagwise.caseload.toml_spec import UNITS
+from lagwise.caseload.workbook import read_workbook
+from lagwise.core.columns import Column
+from lagwise.core.errors import CaseloadError
+from lagwise.core.study import Study
+
+MAY_BE_EMPTY = ("sessions", "people", "events")
+
+
+@dataclass(frozen=True)
+class TableRead:
+    """A table as read: used rows, quarantine, counts (file, read, used, quarantined) and remarks."""
+
+    frame: pd.DataFrame
+    quarantine: pd.DataFrame
+    read: int
+    remarks: tuple[Remark, ...]
+
+
+def read_table(place: Place, study: Study) -> TableRead:
+    """Read and check one table; raises CaseloadError when the table as a whole cannot be used."""
+    grid = load_grid(place, study)
+    matched = match(place, list(grid.frame.columns), study, repair_names=on(study.repair, "column_names"))
+    remarks = [*grid.remarks, *matched.remarks]
+    remarks += [
+        Remark(
+            "ignored_column", place.table, shown(name), 1, "",
+            "This column is not part of the contract and was not used",
+            f"Nothing, or name it under [tables.{place.table}.columns].",
+        )
+        for name in matched.ignored
+    ]  # fmt: skip
+    columns = table_columns(place.table, study)
+    faults = Faults()
+    faults.add(
+        np.array(sorted(grid.ragged), dtype=int), "", None, "too_many_cells",
+        "The row has more cells than there are headers; look for a separator inside a cell.",
+    )  # fmt: skip
+    values: dict[str, pd.Series] = {}
+    done: dict[str, Converted] = {}
+    for column in columns:
+        if column.name not in matched.theirs:
+            values[column.name] = missing_column_of(column, len(grid.rows))
+            continue
+        raw = grid.frame[matched.theirs[column.name]]
+        done[column.name] = converted = _convert(column, raw, place, study)
+        values[column.name] = converted.values
+        _note(column, converted, faults)
+    frame = pd.DataFrame(values).assign(row=grid.rows.astype("int64"))
+    _share_sets_by_reps(frame, done, faults)
+    frame, more = _effort(frame) if place.table == "sessions" else (frame, [])
+    repeats.find(place.table, frame, study, faults)
+    bad = faults.bad(len(frame))
+    remarks += _repair_remarks(place.table, done, grid.rows, bad) + more
+    quarantine = quarantine_frame(place.table, grid.rows, faults)
+    used = frame.loc[~bad].reset_index(drop=True)
+    _refuse_empty(place, len(frame), len(used), quarantine)
+    remarks += repeats.identical_sessions(used) if place.table == "sessions" else []
+    return TableRead(used, quarantine, len(frame), tuple(remarks))
+
+
+def load_grid(place: Place, study: Study) -> Grid:
+    """The table as it lies in its file, by the file's suffix."""
+    suffix = place.path.suffix.lower()
+    wanted, search = wanted_headers(place, study), on(study.repair, "title_rows")
+    if suffix == ".parquet":
+        return read_parquet(place, used_headers(place, study))
+    if suffix in (".xlsx", ".xlsm"):
+        return read_workbook(place, wanted, merged_repair=on(study.repair, "merged_cells"), search=search)
+    if suffix in (".csv", ".tsv", ".txt"):
+        return read_text(place, wanted, encoding_repair=on(study.repair, "encoding"), search=search)
+    raise CaseloadError(
+        f"files ending in '{suffix}' are not read", where=place.shown, mend="Save it as .csv, .xlsx or .parquet."
+    )
+
+
+def missing_column_of(column: Column, count: int) -> pd.Series:
+    """A column that the file does not have: missing on every row, in the column's type."""
+    dtype = DTYPES[column.kind]
+    return pd.Series([pd.NA if dtype == "boolean" else np.nan] * count, dtype=dtype) if dtype != "datetime64[us]" else (
+        pd.Series(pd.NaT, index=range(count), dtype=dtype)
+    )  # fmt: skip
+
+
+def _convert(column: Column, raw: pd.Series, place: Place, study: Study) -> Converted:
+    unit = place.source.units.get(column.name, "")
+    factor = UNITS[column.name][unit] if unit else 1.0
+    numeric = types.is_numeric_dtype(raw.dtype) and not types.is_bool_dtype(raw.dtype)
+    if column.kind in ("number", "count") and numeric:
+        return convert_numbers(column, raw, factor)
+    if column.kind == "date" and types.is_datetime64_any_dtype(raw.dtype) and raw.dt.tz is None:
+        return _typed_dates(raw)
+    text = raw if raw.dtype == "str" else as_text(raw, column)
+    return convert(column, text, _reader(column, text, place, study, factor))
+
+
+def _typed_dates(raw: pd.Series) -> Converted:
+    from lagwise.caseload.dates import FIRST, LAST
+
+    days = raw.dt.floor("D").astype("datetime64[us]")
+    outside = days.notna() & ~days.between(pd.Timestamp(FIRST), pd.Timestamp(LAST))
+    timed = np.flatnonzero((days.notna() & (days != raw) & ~outside).to_numpy())
+    problem = np.where(outside, 0, -1)
+    mend = f"Give a date from {FIRST.year} to {LAST.year}."
+    repairs = {"date_times": timed} if len(timed) else {}
+    return Converted(days.mask(outside), problem, (("out_of_range", mend),), raw, repairs)
+
+
+def _reader(column: Column, raw: pd.Series, place: Place, study: Study, factor: float) -> Callable:
+    repair, source = study.repair, place.source
+    match column.kind:
+        case "number" | "count":
+            decimal = "." if place.path.suffix.lower() == ".parquet" else source.decimal
+            return cells.number_reader(column, decimal=decimal, factor=factor, repair=repair)
+        case "date":
+            where = f"{place.shown}, column {column.name}"
+            return date_reader(raw.dropna().unique(), source.date_format, repair, where=where, table=place.table)
+        case "time":
+            return cells.time_reader(repair)
+        case "yesno":
+            return cells.yesno_reader(repair)
+        case "choice":
+            return cells.choice_reader(column, repair)
+        case _:
+            return cells.text_reader(column)
+
+
+def _note(column: Column, converted: Converted, faults: Faults) -> None:
+    for i, (code, mend) in enumerate(converted.problems):
+        faults.add(np.flatnonzero(converted.problem == i), column.name, converted.raw, code, mend)
+    if column.required:
+        empty = (converted.values.isna() & (converted.problem < 0)).to_numpy()
+        faults.add(
+            np.flatnonzero(empty), column.name, converted.raw, f"missing_{column.name}", f"Fill in {column.name}."
+        )
+
+
+def _share_sets_by_reps(frame: pd.DataFrame, done: dict[str, Converted], faults: Faults) -> None:
+    """Give the repetitions of '3x8' to an empty reps cell; a reps cell that says otherwise is a fault."""
+    if "sets" not in done or done["sets"].extra is None:
+        return
+    beside = done["sets"].extra
+    clash = beside.notna() & frame["reps"].notna() & (frame["reps"] != beside)
+    faults.add(
+        np.flatnonzero(clash.to_numpy()), "sets", done["sets"].raw, "sets_and_reps_differ",
+        "Write sets and reps in their own columns.",
+    )  # fmt: skip
+    frame["reps"] = frame["reps"].fillna(beside)
+
+
+def _effort(frame: pd.DataFrame) -> tuple[pd.DataFrame, list[Remark]]:
+    """Effort from reps in reserve where effort is missing; both given and further than 1 apart is a remark."""
+    implied = (10 - frame["reps_in_reserve"]).clip(lower=0)
+    apart = (frame["effort"] - implied).abs() > 1
+    remarks = []
+    if apart.any():
+        some = frame.loc[apart].head(5)
+        said = [f"effort {e:g}, {r:g} in reserve" for e, r in zip(some["effort"], some["reps_in_reserve"], strict=True)]
+        remarks.append(
+            Remark(
+                "contradiction", "sessions", "effort", int(apart.sum()), at_rows(some["row"].tolist(), said),
+                "Effort and reps in reserve are further than 1 apart; effort was used",
+                "Correct one of the two, or leave the less trusted one empty.",
+            )
+        )  # fmt: skip
+    return frame.assign(effort=frame["effort"].fillna(implied)), remarks
+
+
+def _repair_remarks(table: str, done: dict[str, Converted], rows: np.ndarray, bad: np.ndarray) -> list[Remark]:
+    out = []
+    for name, converted in done.items():
+        for repair, positions in converted.repairs.items():
+            kept = positions[~bad[positions]]
+            if len(kept):
+                first = kept[:5]
+                out.append(
+                    Remark(
+                        f"repair_{repair}", table, name, len(kept),
+                        at_rows(rows[first].tolist(), converted.raw.iloc[first].tolist()), REPAIRS[repair],
+                        f"Correct the cells, or write {repair} = false under [repair] to have them set aside.",
+                    )
+                )  # fmt: skip
+    return out
+
+
+def _refuse_empty(place: Place, read: int, used: int, quarantine: pd.DataFrame) -> None:
+    if used or (not read and place.table in MAY_BE_EMPTY):
+        return
+    if not read:
+        raise CaseloadError("has a header and no rows", where=place.shown, mend="Fill it in, or take it out.")
+    if place.table in ("people", "events"):
+        return
+    q = quarantine.iloc[0]
+    why = f"row {q['row']}, {q['column'] or 'whole row'}: {q['code']} '{q['value']}'"
+    raise CaseloadError(f"none of its {read} rows can be used; the first: {why}", where=place.shown, mend=q["mend"])

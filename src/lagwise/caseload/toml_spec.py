@@ -1,0 +1,213 @@
+"""The legal keys and values of study.toml, section by section, and how each value is checked."""
+
+from __future__ import annotations
+
+import codecs
+import difflib
+import math
+from collections.abc import Callable, Iterable, Mapping
+from datetime import datetime
+from types import MappingProxyType
+from typing import Any
+
+from lagwise.core.columns import LOAD_MEASURES
+from lagwise.core.errors import StudyError
+from lagwise.core.terms import EXPOSURES
+
+Check = Callable[[str, Any], Any]
+"""Takes the key as 'section.key' and the value as read; returns the value to keep or raises StudyError."""
+
+WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
+
+
+def wrong(key: str, value: Any, legal: str, mend: str = "") -> StudyError:
+    """The error of an illegal value: key, value, legal values."""
+    shown = repr(value)
+    shown = shown if len(shown) <= 60 else shown[:57] + "..."
+    return StudyError(f"{key} = {shown} is not allowed; {legal}", where="study.toml", mend=mend)
+
+
+def unknown(key: str, known: Iterable[str], inside: str = "") -> StudyError:
+    """The error of an unknown key, naming the nearest known one."""
+    known = sorted(known)
+    near = difflib.get_close_matches(key.lower(), known, n=1, cutoff=0.5)
+    place = f" in [{inside}]" if inside else ""
+    hint = f"Did you mean '{near[0]}'?" if near else f"Known keys: {', '.join(known)}."
+    return StudyError(f"unknown key '{key[:60]}'{place}", where="study.toml", mend=hint)
+
+
+def text(key: str, value: Any) -> str:
+    """Text, trimmed."""
+    if not isinstance(value, str):
+        raise wrong(key, value, "it must be text in quotation marks")
+    return value.strip()
+
+
+def filled(key: str, value: Any) -> str:
+    """Text that is not empty."""
+    if not text(key, value):
+        raise wrong(key, value, "it must not be empty")
+    return text(key, value)
+
+
+def word(*choices: str) -> Check:
+    """One of the listed words, in any case."""
+
+    def check(key: str, value: Any) -> str:
+        if not isinstance(value, str) or value.strip().lower() not in choices:
+            raise wrong(key, value, f"legal values are {', '.join(choices)}")
+        return value.strip().lower()
+
+    return check
+
+
+def whole(low: int, high: int) -> Check:
+    """A whole number from low to high."""
+
+    def check(key: str, value: Any) -> int:
+        if isinstance(value, bool) or not isinstance(value, int) or not low <= value <= high:
+            raise wrong(key, value, f"it must be a whole number from {low} to {high}")
+        return value
+
+    return check
+
+
+def number(low: float, high: float) -> Check:
+    """A finite number from low to high."""
+
+    def check(key: str, value: Any) -> float:
+        if isinstance(value, bool) or not isinstance(value, int | float) or not low <= value <= high:
+            raise wrong(key, value, f"it must be a number from {low:g} to {high:g}")
+        return float(value)
+
+    return check
+
+
+def flag(key: str, value: Any) -> bool:
+    """true or false."""
+    if not isinstance(value, bool):
+        raise wrong(key, value, "legal values are true, false")
+    return value
+
+
+def contrast(key: str, value: Any) -> float:
+    """A number other than 0, above -1."""
+    if number(-0.99, 100)(key, value) == 0:
+        raise wrong(key, value, "it must not be 0")
+    return float(value)
+
+
+def exposures(key: str, value: Any) -> tuple[str, ...]:
+    """A list of different exposures."""
+    legal = f"legal values are {', '.join(EXPOSURES)}"
+    if not isinstance(value, list) or not value:
+        raise wrong(key, value, f"it must be a list of exposures; {legal}")
+    for term in value:
+        if not isinstance(term, str) or term not in EXPOSURES:
+            near = difflib.get_close_matches(str(term), EXPOSURES, n=1)
+            raise wrong(key, term, legal, f"Did you mean '{near[0]}'?" if near else "")
+    if len(set(value)) < len(value):
+        raise wrong(key, value, "each exposure may be named once")
+    return tuple(value)
+
+
+def separator(key: str, value: Any) -> str:
+    """A cell separator: , ; | or a tab."""
+    named = {"tab": "\t", "\\t": "\t", "comma": ",", "semicolon": ";"}.get(str(value).strip().lower(), value)
+    if named not in (",", ";", "\t", "|"):
+        raise wrong(key, value, "legal values are ',', ';', '|', 'tab'")
+    return str(named)
+
+
+def encoding(key: str, value: Any) -> str:
+    """The name of a text encoding."""
+    name = filled(key, value)
+    try:
+        codecs.lookup(name)
+        b"a".decode(name)
+    except (LookupError, UnicodeError, ValueError, AssertionError):
+        raise wrong(key, value, "it must name a text encoding such as utf-8, cp1252 or latin-1") from None
+    return name
+
+
+def date_format(key: str, value: Any) -> str:
+    """A date format that writes and reads day, month and year."""
+    pattern = filled(key, value)
+    day = datetime(2024, 11, 23)
+    try:
+        if datetime.strptime(day.strftime(pattern), pattern).date() == day.date():
+            return pattern
+    except ValueError:
+        pass
+    raise wrong(key, value, "it must hold day, month and year, such as %d.%m.%Y, %m/%d/%Y or %Y-%m-%d")
+
+
+def decimal(key: str, value: Any) -> str:
+    """The decimal sign."""
+    if value not in (".", ","):
+        raise wrong(key, value, "legal values are '.', ','")
+    return str(value)
+
+
+SECTIONS: Mapping[str, Mapping[str, Check]] = MappingProxyType(
+    {
+        "clock": {
+            "step_days": whole(1, 28),
+            "week_starts": word(*WEEKDAYS),
+            "checkin_time": word("morning", "evening", "unknown"),
+        },
+        "load": {
+            "measure": word(*LOAD_MEASURES),
+            "usual_steps": whole(1, 52),
+            "usual_needs": whole(1, 52),
+            "spike_ratio": number(1.01, 10),
+            "no_sessions_means": word("rest", "unknown"),
+            "hard_effort": number(0, 10),
+            "near_failure_effort": number(0, 10),
+        },
+        "pain": {
+            "summary": word("mean", "worst", "last"),
+            "rated": word("end", "start"),
+            "flare_rise": number(0.1, 10),
+            "important_change": number(0.1, 10),
+        },
+        "analysis": {
+            "exposures": exposures,
+            "primary": word(*EXPOSURES),
+            "primary_contrast": contrast,
+            "practically_zero": number(0, 10),
+        },
+    }
+)
+TOP: Mapping[str, Check] = MappingProxyType({"title": filled, "setting": text, "ethics": text})
+SOURCE: Mapping[str, Check] = MappingProxyType(
+    {
+        "file": filled,
+        "sheet": filled,
+        "sep": separator,
+        "decimal": decimal,
+        "encoding": encoding,
+        "date_format": date_format,
+        "header_row": whole(1, 1000),
+    }
+)
+UNITS: Mapping[str, Mapping[str, float]] = MappingProxyType(
+    {
+        "load_kg": MappingProxyType({"kg": 1.0, "lb": 0.45359237}),
+        "minutes": MappingProxyType({"min": 1.0, "h": 60.0}),
+        "sleep_hours": MappingProxyType({"h": 1.0, "min": 1 / 60}),
+    }
+)
+"""Units a column may be declared in, each with its factor to the contract's unit."""
+
+
+def mapping(key: str, value: Any) -> Mapping[str, Any]:
+    """A TOML table."""
+    if not isinstance(value, dict):
+        raise wrong(key, value, f"it must be a section, written [{key}]")
+    return value
+
+
+def finite(value: Any) -> bool:
+    """True for a finite number that is no true/false."""
+    return isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
