@@ -1,0 +1,177 @@
+"""Per-person cross-products: everything a linear mixed model needs to know of the data, computed once."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from lagwise.core.errors import ModelError
+
+SINGULAR = 1e-10
+"""A standardised X'X whose smallest eigenvalue, relative to the largest, is below this is called singular."""
+
+
+@dataclass(frozen=True)
+class CrossProducts:
+    """Cross-products of [X, y] and Z in total and per person, for a batch of B variants of one data set.
+
+    `CtC` is (B, p + 1, p + 1) for C = [X, y]; `ZtC` (B, q, m, p + 1) holds Z_i'C_i and `ZtZ` (B, q, q, m) holds
+    Z_i'Z_i of the m people. Columns of X and y are kept standardised (mean and SD in `shift` and `scale`,
+    (B, p + 1)), which changes nothing but the rounding; results are given back on the scale they came in.
+    `ok` (B,) is False where X is singular or the variant holds missing numbers.
+    """
+
+    n: int
+    intercept: bool
+    CtC: np.ndarray
+    ZtC: np.ndarray
+    ZtZ: np.ndarray
+    shift: np.ndarray
+    scale: np.ndarray
+    ok: np.ndarray
+    order: np.ndarray
+    starts: np.ndarray
+    C: np.ndarray
+    Z: np.ndarray
+
+    @property
+    def batch(self) -> int:
+        """Variants held."""
+        return self.CtC.shape[0]
+
+    @property
+    def p(self) -> int:
+        """Columns of X."""
+        return self.CtC.shape[1] - 1
+
+    @property
+    def q(self) -> int:
+        """Columns of Z."""
+        return self.ZtC.shape[1]
+
+    @property
+    def people(self) -> int:
+        """People (groups)."""
+        return self.ZtC.shape[2]
+
+    @staticmethod
+    def build(y: np.ndarray, X: np.ndarray, Z: np.ndarray | None, person: np.ndarray) -> CrossProducts:
+        """Cross-products of one data set.
+
+        Parameters
+        ----------
+        y : (n,) response
+        X : (n, p) fixed-effect columns. When the first is constant 1 the others are centred internally.
+        Z : (n, q) random-effect columns, q = 1 or 2; None means a person intercept only
+        person : (n,) group of each row, in any order and coding
+
+        Raises
+        ------
+        ModelError
+            When the arrays disagree in length or hold numbers that are not finite.
+        """
+        y, X = np.asarray(y, dtype=float), np.asarray(X, dtype=float)
+        Z = np.ones((len(y), 1)) if Z is None else np.asarray(Z, dtype=float)
+        person = np.asarray(person)
+        if not (len(y) == len(X) == len(Z) == len(person)) or X.ndim != 2 or Z.ndim != 2 or not 1 <= Z.shape[1] <= 2:
+            raise ModelError("y, X, Z and person do not fit together")
+        C = np.empty((len(y), X.shape[1] + 1))
+        C[:, :-1], C[:, -1] = X, y
+        if not (np.isfinite(C.sum()) and np.isfinite(Z.sum())):
+            raise ModelError("y, X or Z holds a missing or infinite number")
+        order, starts = _groups(person)
+        if len(order):
+            C, Z = C[order], Z[order]
+        intercept = bool((C[:, 0] == 1).all())
+        shift, scale = _standard(C[None], intercept)
+        C = (C - shift[0]) / scale[0]
+        ZtC = np.stack([np.add.reduceat(C * z[:, None], starts) for z in Z.T])
+        ZtZ = np.stack([[np.add.reduceat(a * b, starts) for b in Z.T] for a in Z.T])
+        CtC = (C.T @ C)[None]
+        return CrossProducts(
+            len(y), intercept, CtC, ZtC[None], ZtZ[None], shift, scale, _regular(CtC), order, starts, C, Z
+        )
+
+    def with_responses(self, Y: np.ndarray) -> CrossProducts:
+        """The same X and Z with other responses, `Y` of shape (B, n), rows as in `build`."""
+        return self.with_columns([self.p], np.asarray(Y, dtype=float)[:, :, None])
+
+    def with_columns(self, positions: list[int], values: np.ndarray, Z: np.ndarray | None = None) -> CrossProducts:
+        """The same data with some columns replaced, once per variant.
+
+        Parameters
+        ----------
+        positions : positions in X of the d replaced columns; p, one past the last, is the response
+        values : (B, n, d), rows as in `build`
+        Z : (B, n, q), optional
+            Random-effect columns that go with each variant; the original Z by default.
+        """
+        V = np.asarray(values, dtype=float)
+        if len(self.order):
+            V = V[:, self.order]
+        B, at = len(V), np.asarray(positions)
+        finite = np.isfinite(V).all(axis=(1, 2))
+        V = np.where(finite[:, None, None], V, 0.0)
+        shift, scale = (np.repeat(a[:1], B, axis=0) for a in (self.shift, self.scale))
+        shift[:, at], scale[:, at] = _standard(V, self.intercept, new=True)
+        V = (V - shift[:, None, at]) / scale[:, None, at]
+        CtC = np.repeat(self.CtC[:1], B, axis=0)
+        cross = np.moveaxis(np.tensordot(V, self.C, axes=(1, 0)), 1, 1)
+        CtC[:, at, :] = cross
+        CtC[:, :, at] = np.swapaxes(cross, 1, 2)
+        CtC[:, at[:, None], at[None, :]] = np.swapaxes(V, 1, 2) @ V
+        if Z is None:
+            ZtZ = np.broadcast_to(self.ZtZ[:1], (B, *self.ZtZ.shape[1:]))
+            ZtC = np.repeat(self.ZtC[:1], B, axis=0)
+            for a, z in enumerate(self.Z.T):
+                ZtC[:, a, :, at] = np.moveaxis(np.add.reduceat(V * z[None, :, None], self.starts, axis=1), 2, 0)
+        else:
+            Zs = np.asarray(Z, dtype=float)
+            if len(self.order):
+                Zs = Zs[:, self.order]
+            ZtZ = np.add.reduceat(Zs[:, :, :, None] * Zs[:, :, None, :], self.starts, axis=1).transpose(0, 2, 3, 1)
+            ZtC = np.empty((B, Zs.shape[2], len(self.starts), self.p + 1))
+            full = self.C.copy()
+            for b in range(B):
+                full[:, at] = V[b]
+                for a in range(Zs.shape[2]):
+                    ZtC[b, a] = np.add.reduceat(full * Zs[b, :, a, None], self.starts)
+        return replace(
+            self, CtC=CtC, ZtC=ZtC, ZtZ=ZtZ, shift=shift, scale=scale, ok=self.ok[0] & finite & _regular(CtC)
+        )
+
+    def back(self) -> np.ndarray:
+        """(B, p, p) matrices that turn standardised coefficients into the original ones, save the shift of y."""
+        B, p = self.batch, self.p
+        T = np.zeros((B, p, p))
+        ratio = self.scale[:, p, None] / self.scale[:, :p]
+        T[:, np.arange(p), np.arange(p)] = ratio
+        if self.intercept:
+            T[:, 0, 1:] = -self.shift[:, 1:p] * ratio[:, 1:]
+        return T
+
+
+def _groups(person: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Row order that brings people together (empty when they already are) and where each one starts."""
+    change = np.flatnonzero(person[1:] != person[:-1]) + 1
+    starts = np.concatenate([[0], change])
+    if len(np.unique(person[starts])) == len(starts):
+        return np.empty(0, dtype=int), starts
+    order = np.argsort(person, kind="stable")
+    _, starts = np.unique(person[order], return_index=True)
+    return order, starts
+
+
+def _standard(C: np.ndarray, intercept: bool, *, new: bool = False) -> tuple[np.ndarray, np.ndarray]:
+    """(B, columns) means and SDs; the intercept and columns without spread keep 0 and their own size or 1."""
+    shift = C.mean(axis=1) if intercept else np.zeros((C.shape[0], C.shape[2]))
+    scale = C.std(axis=1) if intercept else np.sqrt((C**2).mean(axis=1))
+    if intercept and not new:
+        shift[:, 0], scale[:, 0] = 0.0, 1.0
+    return shift, np.where(scale > 1e-300, scale, 1.0)
+
+
+def _regular(CtC: np.ndarray) -> np.ndarray:
+    values = np.linalg.eigvalsh(CtC[:, :-1, :-1])
+    return values[:, 0] > SINGULAR * values[:, -1]

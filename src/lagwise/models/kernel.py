@@ -1,0 +1,373 @@
+"""Linear mixed models from per-person cross-products: REML and ML, for one data set or a batch of variants.
+
+The model is y = X beta + Z_i b_i + e with b_i ~ N(0, sigma^2 L L') and e ~ N(0, sigma^2). As in lme4 (Bates et al.
+2015, doi:10.18637/jss.v067.i01) the deviance is profiled over beta and sigma^2 and minimised over theta, the free
+entries of the relative Cholesky factor L. With Psi = L L' and K_i = Z_i'Z_i every quantity of V_i = I + Z_i Psi Z_i' comes
+from F_i = (I + K_i Psi)^-1, a 1 x 1 or 2 x 2 matrix, so that one evaluation costs people x small matrices whatever
+the number of rows. Gradient and Hessian are exact. The deviance does not change with the sign of a column of L, so
+that the search is free and a variance of exactly 0 is an ordinary stationary point.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from lagwise.core.errors import ModelError
+from lagwise.models.crossproducts import CrossProducts
+
+Structure = Literal["intercept", "uncorrelated", "correlated"]
+Method = Literal["reml", "ml"]
+
+CONVERGED = 1e-12
+"""Newton decrement g'H^-1 g (deviance units) below which the search stops."""
+ZERO = 1e-4
+"""A standardised relative SD below this is set to exactly 0 when the deviance there is no higher."""
+MAX_STEPS = 60
+
+
+@dataclass(frozen=True)
+class Estimates:
+    """Fits of a batch of B variants; every array has B as its first axis and NaN where a variant could not be fitted.
+
+    `theta` (B, k): free entries of the relative Cholesky factor of the random effects, column by column (l11, l21, l22), in
+    units of Z. `beta` (B, p), `cov` (B, p, p) and `sigma` (B,) are the coefficients, their covariance and the residual SD.
+    `deviance` is -2 log (restricted) likelihood, as lme4 reports it. `hessian` (B, k, k) is that of the profiled deviance in
+    standardised theta; `positive` says whether it is positive definite, `converged` whether the search ended.
+    """
+
+    structure: Structure
+    method: Method
+    theta: np.ndarray
+    beta: np.ndarray
+    cov: np.ndarray
+    sigma: np.ndarray
+    deviance: np.ndarray
+    hessian: np.ndarray
+    converged: np.ndarray
+    positive: np.ndarray
+    _joint: np.ndarray
+    _moves: np.ndarray
+    _zscale: np.ndarray
+
+    def contrast(self, weights: np.ndarray) -> Contrasts:
+        """Estimate, standard error and Satterthwaite df of weights'beta, `weights` (p,).
+
+        df = 2 v^2 / (g'A g) with v the variance of the contrast, g its gradient in (theta, sigma) and A twice the inverse
+        Hessian of the deviance in (theta, sigma), as lmerTest computes it (Kuznetsova et al. 2017, doi:10.18637/jss.v082.i13).
+        """
+        w = np.asarray(weights, dtype=float)
+        variance = np.einsum("i,bij,j->b", w, self.cov, w)
+        k = self.theta.shape[1]
+        g = np.empty((len(variance), k + 1))
+        g[:, :k] = np.einsum("i,bkij,j->bk", w, self._moves, w)
+        g[:, k] = 2 * variance
+        values, vectors = np.linalg.eigh(np.where(np.isfinite(self._joint), self._joint, 0.0))
+        kept = values > 1e-8 * np.maximum(values[:, -1:], 1e-300)
+        along = np.einsum("bij,bi->bj", vectors, g)
+        spread = 2 * np.sum(np.where(kept, along**2 / np.where(kept, values, 1.0), 0.0), axis=1)
+        with np.errstate(invalid="ignore", divide="ignore"):
+            df = 2 * variance**2 / spread
+        return Contrasts(self.beta @ w, np.sqrt(variance), df)
+
+    def covariance(self) -> np.ndarray:
+        """(B, q, q) covariance of the person effects, sigma^2 L L'."""
+        L = factor(self.theta, self.structure)
+        return self.sigma[:, None, None] ** 2 * (L @ np.swapaxes(L, 1, 2))
+
+
+@dataclass(frozen=True)
+class Contrasts:
+    """Estimates, standard errors and degrees of freedom of one contrast over a batch, each (B,)."""
+
+    estimate: np.ndarray
+    std_error: np.ndarray
+    df: np.ndarray
+
+
+def factor(theta: np.ndarray, structure: Structure) -> np.ndarray:
+    """(B, q, q) lower-triangular factors from (B, k) theta."""
+    if structure == "intercept":
+        return theta[:, :, None]
+    L = np.zeros((len(theta), 2, 2))
+    L[:, 0, 0], L[:, 1, 1] = theta[:, 0], theta[:, -1]
+    if structure == "correlated":
+        L[:, 1, 0] = theta[:, 1]
+    return L
+
+
+def fit(cross: CrossProducts, structure: Structure = "intercept", method: Method = "reml") -> Estimates:
+    """Maximise the (restricted) likelihood of every variant in a batch.
+
+    Parameters
+    ----------
+    cross : CrossProducts
+    structure : 'intercept' (first column of Z only), 'uncorrelated' or 'correlated' (both columns of Z)
+    method : 'reml' or 'ml'
+
+    Raises
+    ------
+    ModelError
+        When Z has too few columns for the structure, or rows do not outnumber the columns of X.
+    """
+    q = 1 if structure == "intercept" else 2
+    if cross.q < q:
+        raise ModelError(f"the structure {structure!r} needs {q} columns of Z")
+    if cross.n <= cross.p + 1:
+        raise ModelError(f"{cross.n} rows cannot carry {cross.p} columns and a residual")
+    zscale = np.sqrt(np.einsum("bqqm->bq", cross.ZtZ[:, :q, :q]) / cross.n)
+    zscale = np.where(zscale > 0, zscale, 1.0)
+    data = _Data(
+        cross.CtC,
+        cross.ZtC[:, :q] / zscale[:, :, None, None],
+        cross.ZtZ[:, :q, :q] / (zscale[:, :, None, None] * zscale[:, None, :, None]),
+        cross.n,
+        method,
+    )
+    good = np.flatnonzero(cross.ok & (cross.CtC[:, -1, -1] > 0))
+    theta, converged = _search(data, good, structure)
+    return _finish(cross, data, good, theta, converged, zscale, structure, method)
+
+
+@dataclass(frozen=True)
+class _Data:
+    CtC: np.ndarray
+    G: np.ndarray
+    K: np.ndarray
+    n: int
+    method: Method
+
+    def take(self, at: np.ndarray) -> _Data:
+        if len(at) == len(self.CtC) == 1:
+            return self
+        return _Data(self.CtC[at], self.G[at], self.K[at], self.n, self.method)
+
+
+@dataclass(frozen=True)
+class _Point:
+    """Deviance and its derivatives at one theta per variant."""
+
+    deviance: np.ndarray
+    gradient: np.ndarray
+    hessian: np.ndarray
+    joint: np.ndarray
+    beta: np.ndarray
+    P: np.ndarray
+    rss: np.ndarray
+    moves: np.ndarray
+
+
+def _basis(structure: Structure) -> tuple[tuple[tuple[int, int], ...], ...]:
+    """Entries of Psi moved by each of its free parameters."""
+    one, both, two = ((0, 0),), ((0, 1), (1, 0)), ((1, 1),)
+    return {"intercept": (one,), "uncorrelated": (one, two), "correlated": (one, both, two)}[structure]
+
+
+def _chain(theta: np.ndarray, structure: Structure) -> tuple[np.ndarray, np.ndarray]:
+    """First (B, psi, k) and constant second (psi, k, k) derivatives of the free entries of Psi in theta."""
+    k = theta.shape[1]
+    J = np.zeros((len(theta), k, k))
+    H = np.zeros((k, k, k))
+    for i in range(k):
+        J[:, i, i] = 2 * theta[:, i]
+        H[i, i, i] = 2.0
+    if structure == "correlated":
+        a, b = theta[:, 0], theta[:, 1]
+        J[:, 1] = np.stack([b, a, np.zeros_like(a)], axis=1)
+        J[:, 2, 1] = 2 * b
+        H[1] = [[0.0, 1.0, 0.0], [1.0, 0.0, 0.0], [0.0, 0.0, 0.0]]
+        H[2, 1, 1] = 2.0
+    return J, H
+
+
+def _evaluate(data: _Data, theta: np.ndarray, structure: Structure) -> _Point:
+    B, q, m, c = data.G.shape
+    p = c - 1
+    reml = data.method == "reml"
+    freedom = data.n - p if reml else data.n
+    L = factor(theta, structure)
+    Psi = L @ np.swapaxes(L, 1, 2)
+    F, det = _inverse(np.einsum("bacm,bcd->badm", data.K, Psi))
+    Q = _times(F, data.G)
+    M = np.einsum("bacm,bcdm->badm", F, data.K)
+    PsiG = (Psi @ data.G.reshape(B, q, m * c)).reshape(B, q * m, c)
+    S = data.CtC - np.swapaxes(PsiG, 1, 2) @ Q.reshape(B, q * m, c)
+    P = np.linalg.inv(S[:, :p, :p])
+    beta = (P @ S[:, :p, p:])[:, :, 0]
+    rss = np.maximum(S[:, p, p] - np.einsum("bi,bi->b", S[:, :p, p], beta), 1e-12)
+    weights = np.concatenate([-beta, np.ones((B, 1))], axis=1)
+    u = (Q.reshape(B, q * m, c) @ weights[:, :, None]).reshape(B, q, m)
+    Qx = Q[..., :p]
+    flat = np.ascontiguousarray(Qx).reshape(B, q * m, p)
+    QP = (flat @ P).reshape(B, q, m, p)
+    N = np.einsum("bamp,bcmp->bacm", QP, Qx)
+    deviance = np.log(det).sum(axis=1) + freedom * (1 + np.log(2 * np.pi * rss / freedom))
+    if reml:
+        deviance = deviance - np.linalg.slogdet(P)[1]
+
+    basis = _basis(structure)
+    k = len(basis)
+    g_log, g_x, g_rss = (np.zeros((B, k)) for _ in range(3))
+    Bk = np.zeros((B, k, p, p))
+    w = np.zeros((B, k, p))
+    for i, entries in enumerate(basis):
+        for a, d in entries:
+            g_log[:, i] += M[:, a, d].sum(axis=1)
+            g_x[:, i] -= N[:, a, d].sum(axis=1)
+            g_rss[:, i] -= np.einsum("bm,bm->b", u[:, a], u[:, d])
+            Bk[:, i] += np.swapaxes(Qx[:, a], 1, 2) @ Qx[:, d]
+            w[:, i] += (u[:, None, d] @ Qx[:, a])[:, 0]
+    PB = P[:, None] @ Bk
+    wP = w @ P
+    h_log, h_x, h_rss = (np.zeros((B, k, k)) for _ in range(3))
+    for i, left in enumerate(basis):
+        for j in range(i, k):
+            for a, d in left:
+                for e, f in basis[j]:
+                    h_log[:, i, j] -= np.einsum("bm,bm->b", M[:, f, a], M[:, d, e])
+                    h_x[:, i, j] += 2 * np.einsum("bm,bm->b", N[:, f, a], M[:, d, e])
+                    h_rss[:, i, j] += 2 * np.einsum("bm,bm,bm->b", u[:, a], M[:, d, e], u[:, f])
+            h_x[:, i, j] -= np.einsum("bpr,brp->b", PB[:, i], PB[:, j])
+            h_rss[:, i, j] -= 2 * np.einsum("bp,bp->b", wP[:, i], w[:, j])
+            for h in (h_log, h_x, h_rss):
+                h[:, j, i] = h[:, i, j]
+    if not reml:
+        g_x, h_x = np.zeros_like(g_x), np.zeros_like(h_x)
+    J, second = _chain(theta, structure)
+    s2 = (rss / freedom)[:, None]
+    psi_g = g_log + g_x + g_rss / s2
+    curve = np.einsum("bi,ijk->bjk", psi_g, second)
+    fixed = np.swapaxes(J, 1, 2) @ (h_log + h_x + h_rss / s2[:, :, None]) @ J + curve
+    r = np.einsum("bi,bij->bj", g_rss, J)
+    profiled = fixed - freedom * r[:, :, None] * r[:, None, :] / rss[:, None, None] ** 2
+    # Joint in (theta, log sigma): d2/dlogsigma2 = 4 rss/sigma^2 - 0, cross = -2 r / sigma^2, at sigma^2 = rss / freedom.
+    joint = np.empty((B, k + 1, k + 1))
+    joint[:, :k, :k] = fixed
+    joint[:, :k, k] = joint[:, k, :k] = -2 * r / s2
+    joint[:, k, k] = 4 * freedom
+    moves = np.einsum("bkrs,bkj->bjrs", PB @ P[:, None], J)
+    return _Point(deviance, np.einsum("bi,bij->bj", psi_g, J), profiled, joint, beta, P, rss, moves)
+
+
+def _inverse(KPsi: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """(I + K Psi)^-1 as (B, q, q, m) and its determinant's inverse det(I + K Psi) as (B, m)."""
+    if KPsi.shape[1] == 1:
+        det = 1 + KPsi[:, 0, 0]
+        return (1 / det)[:, None, None], det
+    a, b = 1 + KPsi[:, 0, 0], KPsi[:, 0, 1]
+    c, d = KPsi[:, 1, 0], 1 + KPsi[:, 1, 1]
+    det = a * d - b * c
+    return np.stack([np.stack([d, -b], axis=1), np.stack([-c, a], axis=1)], axis=1) / det[:, None, None], det
+
+
+def _times(F: np.ndarray, G: np.ndarray) -> np.ndarray:
+    q = G.shape[1]
+    if q == 1:
+        return F[:, 0, 0, :, None][:, None] * G
+    return np.stack([sum(F[:, a, d, :, None] * G[:, d] for d in range(q)) for a in range(q)], axis=1)
+
+
+def _search(data: _Data, good: np.ndarray, structure: Structure) -> tuple[np.ndarray, np.ndarray]:
+    """Newton's method on theta with the Hessian's absolute eigenvalues and step halving, over all variants at once."""
+    k = len(_basis(structure))
+    theta = np.tile({1: [0.7], 2: [0.7, 0.3], 3: [0.7, 0.0, 0.3]}[k], (len(data.CtC), 1)).astype(float)
+    converged = np.zeros(len(theta), dtype=bool)
+    active = good.copy()
+    if not len(active):
+        return theta, converged
+    part = data.take(active)
+    point = _evaluate(part, theta[active], structure)
+    for _ in range(MAX_STEPS):
+        values, vectors = np.linalg.eigh(point.hessian)
+        size = np.maximum(np.abs(values), 1e-8 * np.maximum(1.0, np.abs(values).max(axis=1, keepdims=True)))
+        along = np.einsum("bij,bi->bj", vectors, point.gradient)
+        step = -np.einsum("bij,bj->bi", vectors, along / size)
+        decrement = np.sum(along**2 / size, axis=1)
+        done = decrement < CONVERGED
+        if done.any():
+            converged[active[done]] = True
+            left = ~done
+            active = active[left]
+            if not len(active):
+                break
+            part = part.take(np.flatnonzero(left))
+            step, decrement = step[left], decrement[left]
+            point = _rows(point, left)
+        longest = np.abs(step).max(axis=1, keepdims=True)
+        step = step * np.minimum(1.0, np.maximum(1.0, np.abs(theta[active]).max(axis=1, keepdims=True)) / longest)
+        share = np.ones(len(active))
+        for _ in range(30):
+            trial = _evaluate(part, theta[active] + share[:, None] * step, structure)
+            slack = 1e-10 * np.abs(point.deviance) + 1e-12
+            worse = ~(trial.deviance <= point.deviance - 1e-4 * share * decrement + slack)
+            if not worse.any():
+                break
+            share = np.where(worse, share / 2, share)
+        theta[active] += share[:, None] * step
+        point = trial
+    return _to_zero(data, good, theta, structure), converged
+
+
+def _rows(point: _Point, keep: np.ndarray) -> _Point:
+    return _Point(*(getattr(point, name)[keep] for name in _Point.__dataclass_fields__))
+
+
+def _to_zero(data: _Data, good: np.ndarray, theta: np.ndarray, structure: Structure) -> np.ndarray:
+    """Diagonal entries made non-negative, and exactly 0 where they ran to 0 and the deviance there is no higher."""
+    k = theta.shape[1]
+    diagonal = {1: [0], 2: [0, 1], 3: [0, 2]}[k]
+    if k == 3:
+        theta[:, 1] = np.where(theta[:, 0] < 0, -theta[:, 1], theta[:, 1])
+    theta[:, diagonal] = np.abs(theta[:, diagonal])
+    tiny = np.zeros_like(theta, dtype=bool)
+    tiny[:, diagonal] = theta[:, diagonal] < ZERO
+    look = np.intersect1d(good, np.flatnonzero((tiny & (theta > 0)).any(axis=1)))
+    if len(look):
+        part, zeroed = data.take(look), np.where(tiny, 0.0, theta)[look]
+        here, there = _evaluate(part, theta[look], structure), _evaluate(part, zeroed, structure)
+        lower = there.deviance <= here.deviance + 1e-8 * (1 + np.abs(here.deviance))
+        theta[look] = np.where(lower[:, None], zeroed, theta[look])
+    return theta
+
+
+def _finish(
+    cross: CrossProducts,
+    data: _Data,
+    good: np.ndarray,
+    theta: np.ndarray,
+    converged: np.ndarray,
+    zscale: np.ndarray,
+    structure: Structure,
+    method: Method,
+) -> Estimates:
+    B, p, k = cross.batch, cross.p, theta.shape[1]
+    freedom = cross.n - p if method == "reml" else cross.n
+    beta, sigma, deviance = np.full((B, p), np.nan), np.full(B, np.nan), np.full(B, np.nan)
+    cov, moves = np.full((B, p, p), np.nan), np.full((B, k, p, p), np.nan)
+    hessian, joint = np.full((B, k, k), np.nan), np.full((B, k + 1, k + 1), np.nan)
+    positive = np.zeros(B, dtype=bool)
+    if len(good):
+        point = _evaluate(data.take(good), theta[good], structure)
+        T = cross.back()[good]
+        s2 = point.rss / freedom
+        turn = np.swapaxes(T, 1, 2)
+        beta[good] = np.einsum("bij,bj->bi", T, point.beta)
+        if cross.intercept:
+            beta[good, 0] += cross.shift[good, p]
+        cov[good] = s2[:, None, None] * (T @ point.P @ turn)
+        moves[good] = s2[:, None, None, None] * (T[:, None] @ point.moves @ turn[:, None])
+        sigma[good] = np.sqrt(s2) * cross.scale[good, p]
+        hessian[good], joint[good] = point.hessian, point.joint
+        positive[good] = np.linalg.eigvalsh(point.hessian)[:, 0] > 1e-6
+        deviance[good] = point.deviance + 2 * freedom * np.log(cross.scale[good, p])
+        if method == "reml":
+            deviance[good] += 2 * np.log(cross.scale[good, :p]).sum(axis=1)
+    theta = theta.copy()
+    theta[np.setdiff1d(np.arange(B), good)] = np.nan
+    rows = {"intercept": [0], "uncorrelated": [0, 1], "correlated": [0, 1, 1]}[structure]
+    theta = theta / zscale[:, rows]
+    return Estimates(
+        structure, method, theta, beta, cov, sigma, deviance, hessian, converged, positive, joint, moves, zscale
+    )
