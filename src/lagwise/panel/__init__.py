@@ -1,1 +1,5 @@
-"""Placeholder."""
+"""Checked tables -> one row per person and step: clock, load, pain and how the person was."""
+
+from lagwise.panel.build import build_panel, rebuild
+
+__all__ = ["build_panel", "rebuild"]

@@ -1,0 +1,102 @@
+"""Checked tables -> panel, and a panel under another plan."""
+
+from __future__ import annotations
+
+from types import MappingProxyType
+
+import numpy as np
+import pandas as pd
+
+from lagwise.core.errors import PanelError
+from lagwise.core.results import Caseload, Panel
+from lagwise.core.study import Study
+from lagwise.panel.clock import lay_grid
+from lagwise.panel.derive import panel_frame, silent
+from lagwise.panel.ratings import in_order, pain_before, rating_steps
+from lagwise.panel.training import training_steps
+from lagwise.panel.weeks import week_blocks
+
+
+def build_panel(caseload: Caseload, study: Study | None = None) -> Panel:
+    """One row per person and calendar step, complete between each person's first and last record.
+
+    Parameters
+    ----------
+    caseload : Caseload
+        Checked tables: sessions and check-ins, or weeks. They are not changed.
+    study : Study, optional
+        The plan; the caseload's own by default.
+
+    Returns
+    -------
+    Panel
+        `frame` has the columns of `lagwise.core.terms.panel_columns()`, each defined in
+        `lagwise.core.terms.PANEL`; numbers are float64 with NaN for not known, counts int64. `states` counts
+        trained, rest and unknown steps, and `would_change_under_other_reading`: steps with check-ins but no
+        session rows, whose state rests on `no_sessions_means`.
+
+    Raises
+    ------
+    PanelError
+        When no person has a row, or when weeks are given beside sessions or check-ins.
+    """
+    plan = caseload.study if study is None else study
+    logs = len(caseload.sessions) + len(caseload.checkins)
+    if len(caseload.weeks) and logs:
+        raise PanelError(
+            "weeks are given beside sessions or check-ins, so the same step would be told twice",
+            where="caseload",
+            mend="Keep either weeks, or sessions and check-ins.",
+        )
+    blocks = week_blocks(caseload.weeks, plan) if len(caseload.weeks) else log_blocks(caseload, plan)
+    return _panel(blocks, plan)
+
+
+def rebuild(panel: Panel, study: Study) -> Panel:
+    """The same steps under another plan, from `panel.blocks` alone.
+
+    Load measure, usual-load window, `no_sessions_means`, pain summary, rating time and flare rise may differ.
+
+    Raises
+    ------
+    PanelError
+        When the plans differ in something only the tables can answer: the clock, the efforts that count as hard or
+        near failure, the exercise groups, or the load measure of a weeks table.
+    """
+    was, now = _needs_tables(panel.study), _needs_tables(study)
+    changed = [key for key in was if was[key] != now[key]]
+    if changed:
+        raise PanelError(
+            f"a panel cannot be rebuilt under another {', '.join(changed)}",
+            where="rebuild",
+            mend="Build it from the caseload: build_panel(caseload, study).",
+        )
+    return _panel(panel.blocks, study)
+
+
+def log_blocks(caseload: Caseload, study: Study) -> pd.DataFrame:
+    """Blocks from sessions and check-ins: every load measure and pain summary per person-step."""
+    sessions, checkins = caseload.sessions, in_order(caseload.checkins)
+    grid, (trained_at, rated_at) = lay_grid(
+        study.clock, [(sessions["person"], sessions["date"]), (checkins["person"], checkins["date"])]
+    )
+    columns = training_steps(sessions, trained_at, grid, study)
+    columns |= rating_steps(checkins, rated_at.row, grid.size)
+    columns["pain_before"] = pain_before(sessions, trained_at, checkins, rated_at, grid, study.clock)
+    return grid.frame().assign(**columns, source="logs" if len(sessions) else "checkins")
+
+
+def _panel(blocks: pd.DataFrame, study: Study) -> Panel:
+    frame = panel_frame(blocks, study)
+    states = {name: int(np.sum(frame["state"] == name)) for name in ("trained", "rest", "unknown")}
+    states["would_change_under_other_reading"] = int(silent(blocks).sum())
+    return Panel(frame, study, blocks, MappingProxyType(states))
+
+
+def _needs_tables(study: Study) -> dict[str, object]:
+    return {
+        "clock": study.clock,
+        "hard_effort": study.load.hard_effort,
+        "near_failure_effort": study.load.near_failure_effort,
+        "exercise groups": {name: tuple(exercises) for name, exercises in study.groups.items()},
+    }

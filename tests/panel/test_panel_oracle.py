@@ -1,0 +1,234 @@
+"""Every panel column against slow loops written from the definitions alone, on random caseloads."""
+
+from __future__ import annotations
+
+import math
+from datetime import date, timedelta
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from lagwise.core.results import Caseload
+from lagwise.core.study import Clock, LoadPlan, PainPlan, Study
+from lagwise.core.terms import SPLIT, panel_columns
+from lagwise.panel import build_panel
+
+NAN = math.nan
+WEEKDAYS = ["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"]
+STUDIES = [
+    Study("weeks"),
+    Study("sunday worst morning", clock=Clock(7, "sunday", "morning"), load=LoadPlan("tonnage", 3, 2, 1.5, "rest"),
+          pain=PainPlan("worst", "end", 1.0)),
+    Study("three days", clock=Clock(3), load=LoadPlan("hard_sets", 5, 1, 1.5, "rest", 7.0, 8.0), pain=PainPlan("last")),
+    Study("days", clock=Clock(1, "monday", "evening"), load=LoadPlan("session_rpe", 6, 3), pain=PainPlan("mean", "start")),
+    Study("fortnight", clock=Clock(14, "wednesday"), load=LoadPlan("reps", 2, 1), pain=PainPlan("last", "end", 1.5)),
+    Study("failure", clock=Clock(7), load=LoadPlan("near_failure_sets", 4, 2, 1.5, "rest", 8.0, 7.0)),
+]  # fmt: skip
+
+
+def random_caseload(seed: int, study: Study, people: int = 5, days: int = 80) -> Caseload:
+    rng = np.random.default_rng(seed)
+    start = date(2024, 1, 3)
+
+    def maybe(value, p):
+        return value if rng.random() < p else NAN
+
+    def clock_time(p):
+        return f"{rng.integers(6, 22):02d}:{rng.integers(0, 4) * 15:02d}" if rng.random() < p else None
+
+    sessions, checkins = [], []
+    for i in range(people):
+        offset, span = int(rng.integers(0, 30)), int(rng.integers(1, days))
+        for _ in range(int(rng.integers(0, span + 1))):
+            sets = maybe(float(rng.choice([0, 0, 1, 2, 3, 4])), 0.93)
+            blank = sets == 0 and rng.random() < 0.8
+            sessions.append(
+                {"person": f"P-{i}", "date": start + timedelta(offset + int(rng.integers(0, span))), "time": clock_time(0.5),
+                 "exercise": rng.choice(["press", "row", "carry"]), "sets": sets,
+                 "reps": NAN if blank else maybe(float(rng.integers(1, 13)), 0.95),
+                 "load_kg": NAN if blank else maybe(float(rng.choice([0, 20, 42.5])), 0.95),
+                 "effort": NAN if blank else maybe(float(rng.integers(8, 20)) / 2, 0.8),
+                 "reps_in_reserve": NAN if blank else maybe(float(rng.integers(0, 13)), 0.5),
+                 "minutes": NAN if blank else maybe(float(rng.choice([0, 15, 40])), 0.9)}
+            )  # fmt: skip
+        for _ in range(int(rng.integers(0, span + 1))):
+            checkins.append(
+                {"person": f"P-{i}", "date": start + timedelta(offset + int(rng.integers(0, span))), "time": clock_time(0.6),
+                 "pain": maybe(float(rng.integers(0, 11)), 0.8), "stress": maybe(float(rng.integers(0, 11)), 0.7),
+                 "sleep_hours": maybe(float(rng.integers(8, 20)) / 2, 0.7), "sleep_quality": maybe(5.0, 0.2),
+                 "worry": maybe(float(rng.integers(0, 11)), 0.3), "confidence": NAN,
+                 "flare": maybe(float(rng.random() < 0.2), 0.5)}
+            )  # fmt: skip
+    return caseload_of(study, sessions, checkins)
+
+
+def caseload_of(study: Study, sessions=(), checkins=(), weeks=()) -> Caseload:
+    def frame(rows):
+        out = pd.DataFrame(list(rows), columns=None if rows else ["person", "date", "week"])
+        for name in {"date", "week"} & set(out.columns):
+            out[name] = pd.to_datetime(out[name])
+        out["person"] = out["person"].astype("str")
+        return out.assign(row=np.arange(2, len(out) + 2))
+
+    empty = pd.DataFrame()
+    return Caseload(study, frame(sessions), frame(checkins), empty, empty, frame(weeks), empty, empty, empty, "hash")
+
+
+def oracle(caseload: Caseload) -> pd.DataFrame:
+    study, rows = caseload.study, []
+    sessions = [r for r in caseload.sessions.to_dict("records")]
+    checkins = [r for r in caseload.checkins.to_dict("records")]
+    for person in sorted({r["person"] for r in sessions + checkins}):
+        mine = [dict(r, day=r["date"].date()) for r in sessions if r["person"] == person]
+        said = [dict(r, day=r["date"].date()) for r in checkins if r["person"] == person]
+        said.sort(key=lambda r: (r["day"], r["time"] if isinstance(r["time"], str) else "", r["row"]))
+        everything = [r["day"] for r in mine + said]
+        anchor, length = min(everything), study.clock.step_days
+        if length % 7 == 0:
+            while WEEKDAYS[anchor.weekday()] != study.clock.week_starts:
+                anchor -= timedelta(1)
+        n = (max(everything) - anchor).days // length + 1
+        steps = []
+        for t in range(n):
+            begin = anchor + timedelta(t * length)
+            end = begin + timedelta(length)
+            steps.append(
+                one_step(study, person, t, begin, [r for r in mine if begin <= r["day"] < end],
+                         [r for r in said if begin <= r["day"] < end], said, bool(sessions))
+            )  # fmt: skip
+        rows.extend(over_time(study, steps))
+    return split(pd.DataFrame(rows))
+
+
+def known(values):
+    return [v for v in values if not math.isnan(v)]
+
+
+def mean(values):
+    values = known(values)
+    return sum(values) / len(values) if values else NAN
+
+
+def effort_of(r):
+    return r["effort"] if not math.isnan(r["effort"]) else max(10 - r["reps_in_reserve"], 0) + 0 * r["reps_in_reserve"]
+
+
+def is_trained(r):
+    return r["sets"] > 0 or r["minutes"] > 0 or r["load_kg"] > 0
+
+
+def row_load(r, study):
+    m, effort = study.load.measure, effort_of(r)
+    if not is_trained(r) and r["sets"] == 0:
+        return 0.0
+    if m == "session_rpe":
+        return effort * r["minutes"]
+    if r["sets"] == 0:
+        return 0.0
+    if m == "sets":
+        return r["sets"]
+    if m == "reps":
+        return r["sets"] * r["reps"]
+    if m == "tonnage":
+        return r["sets"] * r["reps"] * r["load_kg"]
+    limit = study.load.hard_effort if m == "hard_sets" else study.load.near_failure_effort
+    if math.isnan(effort):
+        return NAN
+    return r["sets"] if effort >= limit else 0.0 * r["sets"]
+
+
+def one_step(study, person, t, begin, mine, said, ever, has_sessions):
+    s = {"person": person, "step": t, "step_start": pd.Timestamp(begin)}
+    if any(is_trained(r) for r in mine):
+        s["state"], s["load"] = "trained", sum(row_load(r, study) for r in mine)
+    elif any(r["sets"] == 0 for r in mine) or (
+        not mine and said and has_sessions and study.load.no_sessions_means == "rest"
+    ):
+        s["state"], s["load"] = "rest", 0.0
+    else:
+        s["state"], s["load"] = "unknown", NAN
+    top = bottom = near = sets = 0.0
+    for r in mine:
+        effort = effort_of(r)
+        if r["sets"] != 0 and not math.isnan(effort):
+            weight = 1.0 if math.isnan(r["sets"]) else r["sets"]
+            top, bottom = top + weight * effort, bottom + weight
+            if r["sets"] > 0:
+                sets += r["sets"]
+                near += r["sets"] if effort >= study.load.near_failure_effort else 0
+    s["effort"] = top / bottom if bottom else NAN
+    s["near_failure_share"] = near / sets if sets else NAN
+    for name in ("stress", "sleep_hours", "sleep_quality", "worry", "confidence"):
+        s[name] = mean([r[name] for r in said])
+    pains = known([r["pain"] for r in said])
+    s["n_checkins"], s["n_ratings"], s["n_sessions"] = len(said), len(pains), len({r["day"] for r in mine})
+    s["pain"] = (mean(pains) if study.pain.summary == "mean" else max(pains) if study.pain.summary == "worst" else pains[-1]) if pains else NAN  # fmt: skip
+    flares = known([r["flare"] for r in said])
+    s["flare_reported"] = max(flares) if flares else NAN
+    s["pain_before"] = before(study, begin, mine, ever)
+    return s
+
+
+def before(study, begin, mine, ever):
+    out = NAN
+    first = min((r["day"] for r in mine), default=None)
+    times = sorted(r["time"] for r in mine if r["day"] == first and isinstance(r["time"], str))
+    for r in ever:
+        if math.isnan(r["pain"]):
+            continue
+        limit = begin if first is None else first
+        if not 0 <= (limit - r["day"]).days <= study.clock.step_days:
+            continue
+        if r["day"] == limit:
+            if first is None:
+                continue
+            earlier = isinstance(r["time"], str) and bool(times) and r["time"] < times[0]
+            if not (study.clock.checkin_time == "morning" or earlier):
+                continue
+        out = r["pain"]
+    return out
+
+
+def over_time(study, steps):
+    for t, s in enumerate(steps):
+        past = known([p["load"] for p in steps[max(0, t - study.load.usual_steps) : t]])
+        s["usual"] = sum(past) / len(past) if len(past) >= study.load.usual_needs else NAN
+        pains = known([p["pain"] for p in steps[:t]])
+        s["usual_pain"] = mean(pains) if len(pains) >= 3 else NAN
+        later = steps[t + 1] if t + 1 < len(steps) else {"pain": NAN, "flare_reported": NAN}
+        s["pain_next"], s["flare_reported_next"] = later["pain"], later["flare_reported"]
+    usuals = [math.log(s["usual"]) for s in steps if s["usual"] > 0]
+    for s in steps:
+        load, usual = s["load"], s["usual"]
+        s["rested"] = NAN if math.isnan(load) else float(load == 0)
+        s["restarted"] = NAN if math.isnan(load) or (load > 0 and math.isnan(usual)) else float(load > 0 and usual == 0)
+        if math.isnan(load):
+            s["jump"] = NAN
+        elif load == 0 or usual == 0:
+            s["jump"] = 0.0
+        else:
+            s["jump"] = math.log(load / usual) if usual > 0 else NAN
+        s["log_usual"] = NAN if math.isnan(usual) else (0.0 if usual == 0 else math.log(usual) - mean(usuals))
+        limit = s["usual_pain"] + study.pain.flare_rise - 1e-9
+        s["at_risk"] = NAN if math.isnan(s["pain"]) or math.isnan(limit) else float(s["pain"] < limit)
+        s["flare_next"] = NAN if s["at_risk"] != 1 or math.isnan(s["pain_next"]) else float(s["pain_next"] >= limit)
+    return steps
+
+
+def split(frame):
+    for name in SPLIT:
+        means = {p: mean(list(g[name])) for p, g in frame.groupby("person")}
+        grand = mean(list(means.values()))
+        frame[f"{name}_within"] = [v - means[p] for v, p in zip(frame[name], frame["person"], strict=True)]
+        frame[f"{name}_between"] = [means[p] - grand for p in frame["person"]]
+    return frame[list(panel_columns())]
+
+
+@pytest.mark.parametrize("study", STUDIES, ids=lambda s: s.title)
+@pytest.mark.parametrize("seed", range(12))
+def test_every_column_equals_the_loop(study, seed):
+    caseload = random_caseload(seed, study)
+    expected = oracle(caseload)
+    got = build_panel(caseload).frame
+    pd.testing.assert_frame_equal(got, expected, check_dtype=False, atol=1e-9, rtol=1e-9)
