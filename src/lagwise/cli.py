@@ -1,1 +1,175 @@
-"""Placeholder."""
+"""The command line: parse, call, show. Everything heavy is imported inside the command that needs it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from lagwise.core.errors import LagwiseError
+
+if TYPE_CHECKING:
+    from lagwise.report import Report
+
+CAUTION = "It describes groups. It is no medical device, advises nobody and does not replace licensed care."
+
+app = typer.Typer(
+    name="lagwise",
+    help=f"Ask a pooled, coded training log what tends to come before a worse week, and write the answer up. {CAUTION}",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+
+Debug = Annotated[bool, typer.Option("--debug", help="Show the traceback of an error.")]
+Seed = Annotated[int, typer.Option("--seed", min=0, help="Seed of everything random.")]
+Quick = Annotated[bool, typer.Option("--quick", help="Leave out the Bayesian model.")]
+Folder = Annotated[Path, typer.Argument(help="A caseload folder: study.toml and its tables.")]
+
+
+@contextmanager
+def plain_errors(debug: bool) -> Iterator[None]:
+    """Turn the project's errors into one line on standard error and exit code 2."""
+    try:
+        yield
+    except LagwiseError as error:
+        if debug:
+            raise
+        typer.echo(f"lagwise: {error}", err=True)
+        raise typer.Exit(2) from None
+
+
+@contextmanager
+def progress_bar() -> Iterator[Callable[[float, str], None]]:
+    """A progress bar on standard error; one line a stage where that is no terminal."""
+    from rich.console import Console
+    from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
+
+    console = Console(stderr=True)
+    if not console.is_terminal:
+        told: list[str] = []
+
+        def tell(share: float, text: str) -> None:
+            stage = text.split(":")[0]
+            if stage not in told:
+                told.append(stage)
+                typer.echo(f"{share:4.0%}  {stage}", err=True)
+
+        yield tell
+        return
+    bar = Progress(BarColumn(24), TextColumn("{task.percentage:>3.0f}%"), TimeElapsedColumn(), TextColumn("{task.description}"), console=console)  # fmt: skip
+    with bar:
+        task = bar.add_task("starting", total=1.0)
+        yield lambda share, text: bar.update(task, completed=share, description=text)
+
+
+def show_report(result: Report) -> None:
+    """Print the answer and where the write-up lies."""
+    from rich.console import Console
+    from rich.markup import escape
+
+    console = Console(highlight=False, soft_wrap=False)
+    console.print(f"\n[bold]{escape(result.findings.study.title)}[/bold]")
+    for sentence in result.findings.summary:
+        console.print(escape(sentence))
+    console.print(f"\n{CAUTION}", style="dim")
+    typer.echo(f"\nWritten in {result.seconds:.0f} s: {result.out / 'case-series.html'}")
+
+
+def version(value: bool) -> None:
+    """Print the version and stop."""
+    if value:
+        from lagwise import __version__
+
+        typer.echo(f"lagwise {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def main(
+    _version: Annotated[bool, typer.Option("--version", callback=version, is_eager=True, help="Show the version.")] = False,
+) -> None:
+    """Everything stays on this machine. Exit codes: 0 done, 1 rows were set aside (check), 2 nothing could be done."""
+
+
+@app.command()
+def demo(
+    out: Annotated[Path, typer.Option("--out", help="Folder for the case series.")] = Path("lagwise-demo"),
+    quick: Quick = False,
+    seed: Seed = 1,
+    debug: Debug = False,
+) -> None:
+    """Analyse the synthetic clinic and write its case series to ./lagwise-demo."""
+    from tempfile import TemporaryDirectory
+
+    with plain_errors(debug), TemporaryDirectory(prefix="lagwise-") as scratch:
+        from lagwise.report import report as run
+        from lagwise.synthetic import write
+
+        folder = Path(scratch) / "clinic"
+        with progress_bar() as tell:
+            write("clinic", folder, seed=1)
+            result = run(folder, out, quick=quick, seed=seed, progress=tell)
+        show_report(result)
+
+
+@app.command()
+def check(folder: Folder, debug: Debug = False) -> None:
+    """Read and check only: what was read, what was set aside and why, and how to mend it."""
+    with plain_errors(debug):
+        from lagwise.caseload import read
+        from lagwise.show import print_check
+
+        caseload = read(folder)
+        clean = print_check(caseload)
+    raise typer.Exit(0 if clean else 1)
+
+
+@app.command()
+def report(
+    folder: Folder,
+    out: Annotated[Path, typer.Option("--out", help="Folder for the report; written whole or not at all.")],
+    quick: Quick = False,
+    seed: Seed = 1,
+    debug: Debug = False,
+) -> None:
+    """The whole way to the write-up."""
+    with plain_errors(debug):
+        from lagwise.report import report as run
+
+        with progress_bar() as tell:
+            result = run(folder, out, quick=quick, seed=seed, progress=tell)
+        show_report(result)
+
+
+@app.command()
+def synthesise(
+    kind: Annotated[str, typer.Argument(help="clinic, no_effect or another kind; an unknown word lists them.")],
+    out: Annotated[Path, typer.Option("--out", help="A new or empty folder.")],
+    seed: Seed = 1,
+    debug: Debug = False,
+) -> None:
+    """Write an invented caseload whose truth is known (truth.json)."""
+    with plain_errors(debug):
+        from lagwise.synthetic import write
+
+        path = write(kind, out, seed=seed)
+        typer.echo(f"Written: {path}")
+
+
+@app.command()
+def start(
+    folder: Annotated[Path, typer.Argument(help="A new or empty folder.")],
+    debug: Debug = False,
+) -> None:
+    """An empty caseload folder: table templates and a commented study.toml."""
+    with plain_errors(debug):
+        from lagwise.caseload.start import start as make
+
+        for path in make(folder):
+            typer.echo(f"Written: {path}")
+        typer.echo(f"Fill the tables, then: lagwise check {folder}")

@@ -1,0 +1,153 @@
+"""The whole way from a caseload folder to a written case series."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import pandas as pd
+
+from lagwise.core.errors import ModelError, PanelError
+from lagwise.core.results import Fit, Panel
+
+if TYPE_CHECKING:
+    from lagwise.writeup.findings import Findings
+
+Progress = Callable[[float, str], None]
+"""Called with the share done (0 to 1) and what is being done."""
+
+# Shares of the bar at which each part begins, from timings of the worked example.
+QUICK = {"read": 0.0, "panel": 0.1, "mixed": 0.15, "flares": 0.3, "challenges": 0.45, "write": 0.8}
+FULL = {"read": 0.0, "panel": 0.03, "mixed": 0.05, "ordinal": 0.1, "flares": 0.65, "challenges": 0.7, "write": 0.9}
+
+
+@dataclass(frozen=True)
+class Report:
+    """What a report run left: where it is, the findings, and how long it took."""
+
+    out: Path
+    findings: Findings
+    seconds: float
+
+
+def not_fitted(engine: str, outcome: str, reason: str) -> Fit:
+    """A Fit that stands for a model that could not be fitted, with the reason in words."""
+    from lagwise.core.effects import effects_frame
+
+    gates = pd.DataFrame(columns=["gate", "value", "limit", "passed", "meaning"])
+    return Fit(engine, outcome, effects_frame([]), gates, usable=False, rung="not fitted", why_not=reason)
+
+
+def report(
+    folder: str | Path,
+    out: str | Path,
+    *,
+    quick: bool = False,
+    seed: int = 1,
+    draws: int = 1000,
+    chains: int = 4,
+    progress: Progress | None = None,
+) -> Report:
+    """Read, check, model, challenge and write up a caseload.
+
+    Parameters
+    ----------
+    folder : path of the caseload folder; it is only read
+    out : folder for the report; written atomically, a failed run leaves nothing
+    quick : leave out the Bayesian model
+    seed : seed of everything random
+    draws, chains : draws kept per chain, and chains, of the Bayesian model
+    progress : called as the work goes on
+
+    Raises
+    ------
+    LagwiseError
+        When nothing can be written; the message says what, where and how to mend it.
+    """
+    from lagwise.caseload import read
+    from lagwise.challenges import challenge
+    from lagwise.panel import build_panel
+    from lagwise.writeup import check_target, collect, write_up
+
+    began = time.perf_counter()
+    shares = QUICK if quick else FULL
+    tell = progress or (lambda share, text: None)
+    check_target(out)
+
+    tell(shares["read"], "reading the caseload")
+    caseload = read(folder)
+    tell(shares["panel"], "building the panel")
+    panel = build_panel(caseload)
+    require_pain(panel)
+
+    fits = _fit_all(panel, shares, tell, quick=quick, seed=seed, draws=draws, chains=chains)
+    tell(shares["challenges"], "trying to break the result")
+    start, width = shares["challenges"], shares["write"] - shares["challenges"]
+    checks = challenge(
+        panel,
+        fits[0],
+        seed=seed,
+        bayes=next((f for f in fits if f.engine == "ordinal" and f.usable), None),
+        progress=lambda name, i, n: tell(start + width * i / n, f"trying to break the result: {name.replace('_', ' ')}"),
+    )
+    tell(shares["write"], "writing the case series")
+    settings: dict[str, Any] = {"quick": quick, "seed": seed}
+    if not quick:
+        settings |= {"draws": draws, "chains": chains}
+    findings = collect(caseload, panel, fits, checks, settings=settings)
+    posterior = next((f.posterior for f in fits if f.posterior is not None), None)
+    path = write_up(findings, out, panel=panel, quarantine=caseload.quarantine, posterior=posterior)
+    tell(1.0, "done")
+    return Report(Path(path), findings, time.perf_counter() - began)
+
+
+def require_pain(panel: Panel) -> None:
+    """Stop when no step has a pain rating: there is nothing to describe or to ask.
+
+    Raises
+    ------
+    PanelError
+    """
+    if not panel.frame["pain"].notna().any():
+        raise PanelError(
+            "no usable pain rating in any step",
+            where="checkins, column pain",
+            mend="Name the column that holds it under [tables.checkins.columns] in study.toml, as pain = \"your column\".",
+        )
+
+
+def _fit_all(
+    panel: Panel, shares: dict[str, float], tell: Progress, *, quick: bool, seed: int, draws: int, chains: int
+) -> list[Fit]:
+    from lagwise.models import fit_flares, fit_mixed, fit_ordinal
+
+    def guarded(engine: str, outcome: str, run: Callable[[], Fit]) -> Fit:
+        try:
+            return run()
+        except ModelError as error:
+            return not_fitted(engine, outcome, str(error))
+
+    tell(shares["mixed"], "fitting the mixed models")
+    fits = [guarded("mixed", "pain_next", lambda: fit_mixed(panel))]
+    if not quick:
+        start, width = shares["ordinal"], shares["flares"] - shares["ordinal"]
+        tell(start, "sampling the ordinal model")
+        fits.append(
+            guarded(
+                "ordinal",
+                "pain_next",
+                lambda: fit_ordinal(
+                    panel,
+                    draws=draws,
+                    chains=chains,
+                    seed=seed,
+                    progress=lambda share, text: tell(start + width * share, text),
+                ),
+            )
+        )
+    tell(shares["flares"], "asking what comes before flare-ups")
+    fits.append(guarded("flare", "flare_next", lambda: fit_flares(panel)))
+    return fits
