@@ -1,1 +1,27 @@
-"""Placeholder."""
+"""From panel to fits to tidy effects. The three entry points load on first use."""
+
+from __future__ import annotations
+
+import importlib
+from typing import Any
+
+_HOMES = {
+    "fit_mixed": "lagwise.models.mixed",
+    "fit_flares": "lagwise.models.flare",
+    "fit_ordinal": "lagwise.models.ordinal",
+    "fit_metric": "lagwise.models.metric",
+}
+
+__all__ = [*_HOMES]
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _HOMES:
+        raise AttributeError(f"module 'lagwise.models' has no attribute {name!r}")
+    value = getattr(importlib.import_module(_HOMES[name]), name)
+    globals()[name] = value
+    return value
+
+
+def __dir__() -> list[str]:
+    return sorted(__all__)

@@ -165,7 +165,7 @@ def design_from(
             mend="Leave an exposure that is hardly recorded out of [analysis] exposures, or record more steps.",
         )
     full = rows[list(columns)].to_numpy(dtype=float)
-    keep, reasons = _estimable(full, columns)
+    keep, reasons = estimable(full, columns)
     people, person = np.unique(rows["person"].to_numpy(dtype=object).astype(str), return_inverse=True)
     return Design(
         y=rows[outcome].to_numpy(dtype=float),
@@ -190,7 +190,7 @@ def _rest_filled(frame: pd.DataFrame) -> pd.DataFrame:
     return frame.assign(**filled)
 
 
-def _estimable(X: np.ndarray, columns: Sequence[str]) -> tuple[list[int], list[tuple[str, str]]]:
+def estimable(X: np.ndarray, columns: Sequence[str]) -> tuple[list[int], list[tuple[str, str]]]:
     """Columns kept, in order, and (column, why) for those that are constant or a mixture of earlier ones."""
     basis = [np.ones(len(X)) / np.sqrt(len(X))]
     keep: list[int] = []

@@ -26,6 +26,8 @@ CONVERGED = 1e-12
 ZERO = 1e-4
 """A standardised relative SD below this is set to exactly 0 when the deviance there is no higher."""
 MAX_STEPS = 60
+ROWS: dict[Structure, list[int]] = {"intercept": [0], "uncorrelated": [0, 1], "correlated": [0, 1, 1]}
+"""Row of the factor, and so column of Z, of each entry of theta."""
 
 
 @dataclass(frozen=True)
@@ -50,7 +52,6 @@ class Estimates:
     positive: np.ndarray
     _joint: np.ndarray
     _moves: np.ndarray
-    _zscale: np.ndarray
 
     def contrast(self, weights: np.ndarray) -> Contrasts:
         """Estimate, standard error and Satterthwaite df of weights'beta, `weights` (p,).
@@ -112,23 +113,19 @@ def fit(cross: CrossProducts, structure: Structure = "intercept", method: Method
     ModelError
         When Z has too few columns for the structure, or rows do not outnumber the columns of X.
     """
-    q = 1 if structure == "intercept" else 2
-    if cross.q < q:
-        raise ModelError(f"the structure {structure!r} needs {q} columns of Z")
     if cross.n <= cross.p + 1:
         raise ModelError(f"{cross.n} rows cannot carry {cross.p} columns and a residual")
-    zscale = np.sqrt(np.einsum("bqqm->bq", cross.ZtZ[:, :q, :q]) / cross.n)
-    zscale = np.where(zscale > 0, zscale, 1.0)
-    data = _Data(
-        cross.CtC,
-        cross.ZtC[:, :q] / zscale[:, :, None, None],
-        cross.ZtZ[:, :q, :q] / (zscale[:, :, None, None] * zscale[:, None, :, None]),
-        cross.n,
-        method,
-    )
+    data, zscale = _data(cross, structure, method)
     good = np.flatnonzero(cross.ok & (cross.CtC[:, -1, -1] > 0))
     theta, converged = _search(data, good, structure)
     return _finish(cross, data, good, theta, converged, zscale, structure, method)
+
+
+def deviance_at(cross: CrossProducts, theta: np.ndarray, structure: Structure, method: Method = "reml") -> np.ndarray:
+    """Profiled (restricted) deviance (B,) at given `theta` (B, k) in units of Z, as `Estimates.deviance`."""
+    data, zscale = _data(cross, structure, method)
+    point = _evaluate(data, theta * zscale[:, ROWS[structure]], structure)
+    return point.deviance + _unscaled(cross, method)
 
 
 @dataclass(frozen=True)
@@ -159,10 +156,37 @@ class _Point:
     moves: np.ndarray
 
 
-def _basis(structure: Structure) -> tuple[tuple[tuple[int, int], ...], ...]:
-    """Entries of Psi moved by each of its free parameters."""
-    one, both, two = ((0, 0),), ((0, 1), (1, 0)), ((1, 1),)
-    return {"intercept": (one,), "uncorrelated": (one, two), "correlated": (one, both, two)}[structure]
+def _data(cross: CrossProducts, structure: Structure, method: Method) -> tuple[_Data, np.ndarray]:
+    """The moments a structure needs, with columns of Z scaled to mean square 1, and those scales (B, q)."""
+    q = 1 if structure == "intercept" else 2
+    if cross.q < q:
+        raise ModelError(f"the structure {structure!r} needs {q} columns of Z")
+    zscale = np.sqrt(np.einsum("bqqm->bq", cross.ZtZ[:, :q, :q]) / cross.n)
+    zscale = np.where(zscale > 0, zscale, 1.0)
+    G = cross.ZtC[:, :q] / zscale[:, :, None, None]
+    K = cross.ZtZ[:, :q, :q] / (zscale[:, :, None, None] * zscale[:, None, :, None])
+    return _Data(cross.CtC, G, K, cross.n, method), zscale
+
+
+def _unscaled(cross: CrossProducts, method: Method) -> np.ndarray:
+    """What the standardisation of X and y took from the deviance, (B,)."""
+    out = 2 * (cross.n - cross.p if method == "reml" else cross.n) * np.log(cross.scale[:, cross.p])
+    return out + 2 * np.log(cross.scale[:, : cross.p]).sum(axis=1) if method == "reml" else out
+
+
+def _basis(structure: Structure) -> tuple[np.ndarray, np.ndarray]:
+    """Directions S_k of Psi's free entries, (k, q, q), and the map from sums over people of N x M to tr(N S_k M S_l)."""
+    one, both, two = np.diag([1.0, 0.0]), np.array([[0.0, 1.0], [1.0, 0.0]]), np.diag([0.0, 1.0])
+    S = {
+        "intercept": np.ones((1, 1, 1)),
+        "uncorrelated": np.stack([one, two]),
+        "correlated": np.stack([one, both, two]),
+    }[structure]
+    k, q = S.shape[:2]
+    return S, np.einsum("kad,lef->fadekl", S, S).reshape(q**4, k * k)
+
+
+BASES = {structure: _basis(structure) for structure in ROWS}
 
 
 def _chain(theta: np.ndarray, structure: Structure) -> tuple[np.ndarray, np.ndarray]:
@@ -207,48 +231,34 @@ def _evaluate(data: _Data, theta: np.ndarray, structure: Structure) -> _Point:
     if reml:
         deviance = deviance - np.linalg.slogdet(P)[1]
 
-    basis = _basis(structure)
+    basis, pairs = BASES[structure]
     k = len(basis)
-    g_log, g_x, g_rss = (np.zeros((B, k)) for _ in range(3))
-    Bk = np.zeros((B, k, p, p))
-    w = np.zeros((B, k, p))
-    for i, entries in enumerate(basis):
-        for a, d in entries:
-            g_log[:, i] += M[:, a, d].sum(axis=1)
-            g_x[:, i] -= N[:, a, d].sum(axis=1)
-            g_rss[:, i] -= np.einsum("bm,bm->b", u[:, a], u[:, d])
-            Bk[:, i] += np.swapaxes(Qx[:, a], 1, 2) @ Qx[:, d]
-            w[:, i] += (u[:, None, d] @ Qx[:, a])[:, 0]
+    s2 = rss / freedom
+    U = np.einsum("bam,bcm->bacm", u, u).reshape(B, q * q, m)
+    M, N = M.reshape(B, q * q, m), N.reshape(B, q * q, m) if reml else np.zeros((B, q * q, m))
+    UM = U / s2[:, None, None]
+    flat_basis = basis.reshape(k, q * q).T
+    psi_g = (M - N - UM).sum(axis=2) @ flat_basis
+    rss_g = -U.sum(axis=2) @ flat_basis
+    left = (basis @ flat.reshape(B, 1, q, m * p)).reshape(B, k, q * m, p)
+    Bk = np.swapaxes(left, 2, 3) @ flat[:, None]
+    w = np.einsum("bkip,bi->bkp", left, u.reshape(B, q * m))
     PB = P[:, None] @ Bk
-    wP = w @ P
-    h_log, h_x, h_rss = (np.zeros((B, k, k)) for _ in range(3))
-    for i, left in enumerate(basis):
-        for j in range(i, k):
-            for a, d in left:
-                for e, f in basis[j]:
-                    h_log[:, i, j] -= np.einsum("bm,bm->b", M[:, f, a], M[:, d, e])
-                    h_x[:, i, j] += 2 * np.einsum("bm,bm->b", N[:, f, a], M[:, d, e])
-                    h_rss[:, i, j] += 2 * np.einsum("bm,bm,bm->b", u[:, a], M[:, d, e], u[:, f])
-            h_x[:, i, j] -= np.einsum("bpr,brp->b", PB[:, i], PB[:, j])
-            h_rss[:, i, j] -= 2 * np.einsum("bp,bp->b", wP[:, i], w[:, j])
-            for h in (h_log, h_x, h_rss):
-                h[:, j, i] = h[:, i, j]
-    if not reml:
-        g_x, h_x = np.zeros_like(g_x), np.zeros_like(h_x)
+    h_psi = ((2 * (N + UM) - M) @ np.swapaxes(M, 1, 2)).reshape(B, q**4) @ pairs
+    h_psi = h_psi.reshape(B, k, k) - 2 * (w @ P @ np.swapaxes(w, 1, 2)) / s2[:, None, None]
+    if reml:
+        h_psi -= PB.reshape(B, k, p * p) @ np.swapaxes(PB, 2, 3).reshape(B, k, p * p).swapaxes(1, 2)
     J, second = _chain(theta, structure)
-    s2 = (rss / freedom)[:, None]
-    psi_g = g_log + g_x + g_rss / s2
-    curve = np.einsum("bi,ijk->bjk", psi_g, second)
-    fixed = np.swapaxes(J, 1, 2) @ (h_log + h_x + h_rss / s2[:, :, None]) @ J + curve
-    r = np.einsum("bi,bij->bj", g_rss, J)
-    profiled = fixed - freedom * r[:, :, None] * r[:, None, :] / rss[:, None, None] ** 2
-    # Joint in (theta, log sigma): d2/dlogsigma2 = 4 rss/sigma^2 - 0, cross = -2 r / sigma^2, at sigma^2 = rss / freedom.
+    fixed = np.swapaxes(J, 1, 2) @ h_psi @ J + (psi_g @ second.reshape(k, k * k)).reshape(B, k, k)
+    r = (rss_g[:, None] @ J)[:, 0] / s2[:, None]
+    profiled = fixed - r[:, :, None] * r[:, None, :] / freedom
+    # Joint in (theta, log sigma) at sigma^2 = rss / freedom.
     joint = np.empty((B, k + 1, k + 1))
     joint[:, :k, :k] = fixed
-    joint[:, :k, k] = joint[:, k, :k] = -2 * r / s2
+    joint[:, :k, k] = joint[:, k, :k] = -2 * r
     joint[:, k, k] = 4 * freedom
-    moves = np.einsum("bkrs,bkj->bjrs", PB @ P[:, None], J)
-    return _Point(deviance, np.einsum("bi,bij->bj", psi_g, J), profiled, joint, beta, P, rss, moves)
+    moves = (np.swapaxes(J, 1, 2) @ (PB @ P[:, None]).reshape(B, k, p * p)).reshape(B, k, p, p)
+    return _Point(deviance, (psi_g[:, None] @ J)[:, 0], profiled, joint, beta, P, rss, moves)
 
 
 def _inverse(KPsi: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -271,7 +281,7 @@ def _times(F: np.ndarray, G: np.ndarray) -> np.ndarray:
 
 def _search(data: _Data, good: np.ndarray, structure: Structure) -> tuple[np.ndarray, np.ndarray]:
     """Newton's method on theta with the Hessian's absolute eigenvalues and step halving, over all variants at once."""
-    k = len(_basis(structure))
+    k = len(BASES[structure][0])
     theta = np.tile({1: [0.7], 2: [0.7, 0.3], 3: [0.7, 0.0, 0.3]}[k], (len(data.CtC), 1)).astype(float)
     converged = np.zeros(len(theta), dtype=bool)
     active = good.copy()
@@ -361,13 +371,8 @@ def _finish(
         sigma[good] = np.sqrt(s2) * cross.scale[good, p]
         hessian[good], joint[good] = point.hessian, point.joint
         positive[good] = np.linalg.eigvalsh(point.hessian)[:, 0] > 1e-6
-        deviance[good] = point.deviance + 2 * freedom * np.log(cross.scale[good, p])
-        if method == "reml":
-            deviance[good] += 2 * np.log(cross.scale[good, :p]).sum(axis=1)
+        deviance[good] = point.deviance + _unscaled(cross, method)[good]
     theta = theta.copy()
     theta[np.setdiff1d(np.arange(B), good)] = np.nan
-    rows = {"intercept": [0], "uncorrelated": [0, 1], "correlated": [0, 1, 1]}[structure]
-    theta = theta / zscale[:, rows]
-    return Estimates(
-        structure, method, theta, beta, cov, sigma, deviance, hessian, converged, positive, joint, moves, zscale
-    )
+    theta = theta / zscale[:, ROWS[structure]]
+    return Estimates(structure, method, theta, beta, cov, sigma, deviance, hessian, converged, positive, joint, moves)

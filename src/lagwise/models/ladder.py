@@ -1,0 +1,149 @@
+"""The ladder of random effects: the richest structure that the data carry, and why not a richer one."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from lagwise.core.errors import ModelError
+from lagwise.models.crossproducts import CrossProducts
+from lagwise.models.design import Design
+from lagwise.models.kernel import Estimates, Structure, fit
+
+LADDER: tuple[Structure, ...] = ("correlated", "uncorrelated", "intercept")
+EDGE = 1e-3
+"""A slope SD (relative to the residual, over the exposure's spread) or 1 - |correlation| below this is at its edge."""
+
+
+@dataclass(frozen=True)
+class Rung:
+    """A fitted mixed model and how it was reached.
+
+    `slope` is the column with a person slope, '' when there is none. `reasons` says, per rung above, why it was left.
+    """
+
+    design: Design
+    cross: CrossProducts
+    estimates: Estimates
+    slope: str
+    reasons: tuple[str, ...]
+
+    @property
+    def words(self) -> str:
+        """The rung in words, as it stands in effect tables."""
+        none = " (variance 0)" if self.estimates.theta[0, 0] == 0 else ""
+        if self.estimates.structure == "intercept":
+            return f"mixed model, person intercepts{none}"
+        return f"mixed model, person intercepts{none} and {self.slope} slopes, {self.estimates.structure}"
+
+    @property
+    def reason(self) -> str:
+        """Why the rungs above were left; empty at the top."""
+        return "; ".join(self.reasons)
+
+    @property
+    def slope_values(self) -> np.ndarray:
+        """(n,) values of the column with a person slope."""
+        return self.design.X[:, self.design.names.index(self.slope)]
+
+    def contrast(self, column: str, size: float = 1.0) -> tuple[float, float, float]:
+        """Estimate, standard error and Satterthwaite df of `size` times one column's coefficient."""
+        c = self.estimates.contrast(self.weights(column, size))
+        return float(c.estimate[0]), float(c.std_error[0]), float(c.df[0])
+
+    def weights(self, column: str, size: float = 1.0) -> np.ndarray:
+        """Contrast weights that pick one column of X times `size`."""
+        w = np.zeros(len(self.design.names))
+        w[self.design.names.index(column)] = size
+        return w
+
+
+def climb(design: Design, slope: str = "") -> Rung:
+    """Fit the ladder correlated slope -> uncorrelated -> intercept only, and stop at the first rung that holds.
+
+    Parameters
+    ----------
+    design : Design
+    slope : str
+        Column of X with a person slope; '' or a column that was left out means person intercepts only.
+
+    Raises
+    ------
+    ModelError
+        When no mixed model can be fitted: too few rows, an outcome without spread, or one step per person.
+    """
+    require_spread(design)
+    position = design.index(slope) if slope else None
+    ones = np.ones((design.n_steps, 1))
+    Z = ones if position is None else np.column_stack([ones, design.X[:, position]])
+    cross = CrossProducts.build(design.y, design.X, Z, design.person)
+    reasons: list[str] = []
+    if slope and position is None:
+        reasons.append(f"no person slopes: {slope} does not vary")
+    for structure in LADDER if position is not None else LADDER[-1:]:
+        estimates = fit(cross, structure)
+        problem = _problem(estimates, cross)
+        if not problem:
+            return Rung(design, cross, estimates, slope if structure != "intercept" else "", tuple(reasons))
+        if structure == "intercept":
+            raise ModelError(f"no mixed model could be fitted: {problem}", mend="Record more steps per person.")
+        reasons.append(f"{structure} slopes left: {problem}")
+    raise AssertionError("the ladder has a last rung")
+
+
+def require_spread(design: Design) -> None:
+    """Stop where no lagged model has anything to estimate.
+
+    Raises
+    ------
+    ModelError
+    """
+    if np.ptp(design.y) == 0:
+        raise ModelError(
+            f"{design.outcome} is {design.y[0]:g} on every usable step; there is nothing to explain",
+            mend="Check that the pain column holds the ratings.",
+        )
+    if design.n_steps <= len(design.names) + 2:
+        raise ModelError(
+            f"{design.n_steps} usable steps cannot carry a model with {len(design.names)} columns",
+            mend="Name fewer exposures under [analysis] exposures, or record more steps.",
+        )
+    if design.n_steps == design.n_people:
+        raise ModelError(
+            "every person has one usable step, so that nothing can be compared within people",
+            mend="Record at least a few consecutive steps per person.",
+        )
+    fitted = design.X @ np.linalg.lstsq(design.X, design.y, rcond=None)[0]
+    if np.sum((design.y - fitted) ** 2) <= 1e-12 * np.sum((design.y - design.y.mean()) ** 2):
+        raise ModelError(
+            f"the exposures reproduce {design.outcome} exactly; no residual is left to estimate an error from",
+            mend="Check that no exposure is a copy of pain.",
+        )
+
+
+def _problem(estimates: Estimates, cross: CrossProducts) -> str:
+    """What keeps a rung from being used, in words; empty when nothing does.
+
+    An intercept variance of 0 is a result, not a failure, below the correlated rung: the between-person parts of the columns can
+    account for all of people's differences in level, and leaving their slopes out as well would make the errors too small.
+    """
+    if not np.isfinite(estimates.deviance[0]):
+        return "the columns are too nearly mixtures of one another"
+    if estimates.structure != "intercept":
+        covariance = estimates.covariance()[0]
+        spread = np.sqrt(cross.ZtZ[0, 1, 1].sum() / cross.n)
+        relative = np.sqrt(np.diag(covariance)) * np.array([1.0, spread]) / estimates.sigma[0]
+        if relative[1] < EDGE:
+            return "the variance of slopes runs to 0"
+        if estimates.structure == "correlated":
+            if relative[0] < EDGE:
+                return "the variance of intercepts runs to 0"
+            correlation = covariance[0, 1] / np.sqrt(covariance[0, 0] * covariance[1, 1])
+            if 1 - abs(correlation) < EDGE:
+                return f"the correlation of slopes and intercepts runs to {np.sign(correlation):+.0f}"
+        if not estimates.positive[0]:
+            return "the Hessian is not positive definite"
+    if not estimates.converged[0]:
+        return "the search did not converge"
+    return ""

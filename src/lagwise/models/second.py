@@ -1,0 +1,80 @@
+"""The primary mixed model fitted again by an independent optimiser, statsmodels' MixedLM."""
+
+from __future__ import annotations
+
+import warnings
+from dataclasses import dataclass
+
+import numpy as np
+
+from lagwise.models.kernel import deviance_at
+from lagwise.models.ladder import Rung
+
+SHORT = 1e-3
+"""Deviance units above the optimum from which MixedLM counts as not having reached it."""
+
+
+@dataclass(frozen=True)
+class Agreement:
+    """Difference of the two estimates of one coefficient in standard errors; None with a reason when there is none.
+
+    With a difference, `reason` says what was compared when it was not the whole model.
+    """
+
+    difference: float | None
+    reason: str = ""
+
+
+def second_opinion(rung: Rung, column: str) -> Agreement:
+    """Fit a rung with MixedLM (REML) and compare the coefficient of `column`; variances of exactly 0 are left out of it.
+
+    Not comparable, with the reason in words, when MixedLM stops with a singular matrix, does not converge, or stops at a
+    point whose restricted deviance is higher than the one it is compared with.
+    """
+    from statsmodels.regression.linear_model import OLS
+    from statsmodels.regression.mixed_linear_model import MixedLM, MixedLMParams
+
+    estimates, design = rung.estimates, rung.design
+    at = design.names.index(column)
+    error = float(np.sqrt(estimates.cov[0, at, at]))
+    size = np.maximum(np.abs(design.X).max(axis=0), 1e-300)
+    Z = np.ones((design.n_steps, 1))
+    if rung.slope:
+        Z = np.column_stack([Z, rung.slope_values])
+    kept = np.diag(estimates.covariance()[0]) > 0
+    if not kept.any():
+        value = OLS(design.y, design.X / size).fit().params[at] / size[at]
+        return Agreement(
+            float(abs(value - estimates.beta[0, at])) / error, "least squares, since no person variance is left"
+        )
+    Z = Z[:, kept]
+    free = None
+    if Z.shape[1] == 2 and estimates.structure == "uncorrelated":
+        free = MixedLMParams.from_components(np.ones(len(size)), np.eye(2))
+    try:
+        # Its warnings say that it did not converge or is near a boundary; both are read off the result instead.
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            result = MixedLM(design.y, design.X / size, groups=design.person, exog_re=Z).fit(
+                reml=True, free=free, method=["bfgs", "lbfgs"]
+            )
+            values = np.asarray(result.params)[: len(size)] / size
+            Psi = np.asarray(result.cov_re) / result.scale
+    except (np.linalg.LinAlgError, ValueError, FloatingPointError, ZeroDivisionError) as error:
+        return Agreement(None, f"MixedLM stopped: {str(error).rstrip('.').lower() or type(error).__name__}")
+    if not np.isfinite(values).all() or not np.isfinite(Psi).all():
+        return Agreement(None, "MixedLM gave no finite estimate")
+    try:
+        L = np.linalg.cholesky(Psi)
+    except np.linalg.LinAlgError:
+        return Agreement(None, "MixedLM stopped at a covariance that is not positive definite")
+    theta = np.zeros((1, estimates.theta.shape[1]))
+    if kept.all() and estimates.structure == "correlated":
+        theta[0] = L[0, 0], L[1, 0], L[1, 1]
+    else:
+        theta[0, kept] = np.diag(L)
+    short = deviance_at(rung.cross, theta, estimates.structure)[0] - estimates.deviance[0]
+    if short > SHORT:
+        return Agreement(None, f"MixedLM stopped {short:.2g} deviance units short of the optimum")
+    held = "" if kept.all() else "with the variance of intercepts held at 0"
+    return Agreement(float(abs(values[at] - estimates.beta[0, at]) / error), held)
