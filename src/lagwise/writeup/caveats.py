@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from lagwise.writeup.findings import Findings
+from lagwise.writeup.findings import EffectRow, Findings
 from lagwise.writeup.numbers import decimals, limits_text, plural
 from lagwise.writeup.wording import count_of
 from lagwise.writeup.words import Words
@@ -54,7 +54,7 @@ def _adjustment(findings: Findings, words: Words) -> Caveat | None:
     if not rows or rows[0].estimate is None or primary.estimate is None:
         return None
     row = rows[0]
-    apart = row.low is not None and primary.high is not None and (row.low > primary.high or row.high < primary.low)
+    apart = _apart(row, primary)
     places = decimals(primary.low, primary.high)
     keeps = {
         "before": "adjusting for pain rated before leaves in the pull of that same pain on how much was trained",
@@ -68,6 +68,13 @@ def _adjustment(findings: Findings, words: Words) -> Caveat | None:
         f"({words.pain_adjusted(other)}) it is {limits_text(row.estimate, row.low, row.high, places)} points. "
         f"Each can mislead: {keeps['before']}; {keeps['during']}.",
     )
+
+
+def _apart(one: EffectRow, other: EffectRow) -> bool:
+    """Whether two intervals do not overlap."""
+    if one.low is None or one.high is None or other.low is None or other.high is None:
+        return False
+    return one.low > other.high or one.high < other.low
 
 
 def _missing(findings: Findings, words: Words) -> Caveat | None:

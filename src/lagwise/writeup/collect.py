@@ -13,6 +13,7 @@ import pandas as pd
 
 from lagwise.core.gate import gate_for
 from lagwise.core.results import Caseload, Challenges, Fit, Panel, Picture
+from lagwise.core.study import INTERVAL
 from lagwise.core.terms import EXPOSURES
 from lagwise.writeup.findings import (
     ChallengeFacts,
@@ -69,7 +70,7 @@ def collect(
             between_claims=gate.between_claims,
             sentence=gate.sentence,
         ),
-        numbers=_numbers(caseload, panel),
+        numbers={**_numbers(caseload, panel), **_tried(checks)},
         tables=_tables(caseload, panel),
         people=_people(panel),
         effects=tuple(row for fit in fits for row in effect_rows(fit.effects)),
@@ -159,12 +160,21 @@ def _numbers(caseload: Caseload, panel: Panel) -> dict[str, Number]:
         "flares_reported": of_steps(frame["flare_reported"].eq(1).fillna(False).sum()),
         "flares_asked": of_steps(frame["flare_reported"].notna().sum()),
     }
+    numbers["interval"] = Number(value=INTERVAL, unit="proportion", made_by="lagwise.core.study.INTERVAL")
     for name, value in panel.states.items():
         numbers[f"state_{name}"] = of_steps(value)
     for column in ("read", "used", "quarantined"):
         if column in caseload.counts:
             numbers[f"rows_{column}"] = Number(value=int(caseload.counts[column].sum()), unit="rows", made_by="read")
     return numbers
+
+
+def _tried(checks: Challenges | None) -> dict[str, Number]:
+    verdicts = [c.verdict for c in checks] if checks is not None else []
+    asked = [v for v in verdicts if v != "informative"]
+    counts = {"challenges_tried": len(asked)}
+    counts |= {f"challenges_{v}": asked.count(v) for v in ("holds", "does_not_hold", "cannot_tell")}
+    return {k: Number(value=v, unit="challenges", n=len(asked), made_by="challenge") for k, v in counts.items()}
 
 
 def _tables(caseload: Caseload, panel: Panel) -> dict[str, Table]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -118,7 +119,7 @@ def grid(
     id: str,
     caption: str,
     head: tuple[str, ...],
-    rows: list[tuple[str | Span | Inline, ...]],
+    rows: Sequence[Sequence[str | Span | Inline]],
     *,
     numeric: tuple[int, ...] = (),
     note: str = "",

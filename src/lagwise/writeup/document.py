@@ -16,23 +16,16 @@ from lagwise.writeup.section_results import results
 from lagwise.writeup.summary import summary
 from lagwise.writeup.words import Words
 
-Section = Callable[[Findings, Words, Mapping[str, PictureFacts], bool], tuple[Block, ...]]
+Section = Callable[[Findings, Words, Mapping[str, PictureFacts]], tuple[Block, ...]]
 
 SECTIONS: tuple[Section, ...] = (recorded, happened, results, challenges, limits)
 BACK: tuple[Section, ...] = (methods, to_fill_in, appendix)
 
 
-def document(findings: Findings, *, private: bool = True) -> Document:
-    """The write-up as a content tree, a pure function of the findings.
-
-    Parameters
-    ----------
-    findings : Findings
-    private : bool
-        False leaves out what shows single people, unless the plan attests their consent.
-    """
+def document(findings: Findings) -> Document:
+    """The write-up as a content tree, a pure function of the findings."""
     words = Words(findings)
-    pictures = figures(findings, private=private)
+    pictures = figures(findings)
     title = findings.study.title.strip() or "Case series"
     blocks: list[Block] = [Heading(1, title, "title")]
     if findings.study.setting.strip():
@@ -42,10 +35,10 @@ def document(findings: Findings, *, private: bool = True) -> Document:
         changed = para("The analysis differs from the recorded plan: ", "; ".join(findings.study.changes), ".")
         blocks.append(Box("Changed after the plan", (changed,)))
     for section in SECTIONS:
-        blocks += section(findings, words, pictures, private)
+        blocks += section(findings, words, pictures)
     blocks.append(care())
     for section in BACK:
-        blocks += section(findings, words, pictures, private)
+        blocks += section(findings, words, pictures)
     if findings.gate.name == "exploratory":
         blocks = [replace(b, text=f"{b.text} (exploratory)") if isinstance(b, Heading) else b for b in blocks]
     return Document(title, tuple(blocks))

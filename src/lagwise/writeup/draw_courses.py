@@ -132,8 +132,9 @@ def _course(axes: Any, records: Sequence[dict[str, Any]], longest: int) -> None:
     step = np.array([r["step"] + 1 for r in records], dtype=float)
     pain = np.array([np.nan if r["pain"] is None else r["pain"] for r in records], dtype=float)
     load = np.array([0.0 if r["load_share"] is None else r["load_share"] for r in records], dtype=float)
-    axes.bar(step, 10 * load, width=0.86, color=PALE, zorder=1)
-    axes.plot(step, pain, color=INK, linewidth=1.1, marker="o", markersize=1.9, zorder=3)
+    known = np.array([r["load_share"] is not None for r in records])
+    axes.bar(step[known], np.maximum(10 * load[known], 0.22), width=0.86, color=PALE, zorder=1)
+    axes.plot(step, pain, color=INK, linewidth=1.1, marker="o", markersize=1.9, zorder=3, clip_on=False)
     onset = np.array([bool(r["flare"]) for r in records])
     told = np.array([bool(r["reported"]) for r in records])
     axes.scatter(
@@ -148,6 +149,7 @@ def _course(axes: Any, records: Sequence[dict[str, Any]], longest: int) -> None:
         edgecolor=SECOND,
         linewidth=1,
         zorder=5,
+        clip_on=False,
     )
     quiet(axes, grid="y")
     axes.set_facecolor(BAND if not np.isfinite(pain).any() else PAPER)

@@ -43,16 +43,18 @@ def intervals(picture: PictureFacts) -> Drawn:
     groups = list(dict.fromkeys(str(r.get("group") or "") for r in records))
     named = len(labels) <= NAMES_UP_TO
     row = (0.22 + 0.13 * len(groups)) if named else max(0.06, 8.0 / len(labels))
-    height = row * len(labels) + 1.0
+    primary = {str(r["label"]) for r in records if r.get("primary")}
+    handles = _interval_keys(picture, groups, bool(primary) and len(records) > 1)
+    foot = _foot(handles)
+    height = row * len(labels) + foot + 0.15
     figure, top = canvas(height, picture.title, _subtitle(picture))
     total = height / top
     wrapped = {label: textwrap.fill(label, 34) for label in labels}
     longest = max(len(line) for text in wrapped.values() for line in text.splitlines()) if named else 4
-    left, bottom = min(0.4, 0.03 + 0.0107 * longest), 0.8 / total
+    left, bottom = min(0.4, 0.03 + 0.0107 * longest), foot / total
     axes = figure.add_axes((left, bottom, 0.975 - left, top - bottom - 0.03 / total))
     _reference(axes, picture, vertical=True)
     spread = 0.5 / max(1, len(groups))
-    primary = {str(r["label"]) for r in records if r.get("primary")}
     for record in records:
         at = groups.index(str(record.get("group") or ""))
         y = labels.index(str(record["label"])) + (at - (len(groups) - 1) / 2) * spread
@@ -68,26 +70,27 @@ def intervals(picture: PictureFacts) -> Drawn:
             tick.set_fontsize(SMALL if len(labels) > 12 else 9)
     else:
         axes.set_ylabel(picture.y)
-    handles: list[Any] = []
-    if len(groups) > 1:
-        handles += [_key(i, name) for i, name in enumerate(groups)]
-    if primary and len(labels) + len(groups) > 2:
-        handles.append(
+    _legend(figure, handles, total)
+    return finish(figure)
+
+
+def _interval_keys(picture: PictureFacts, groups: list[str], primary: bool) -> list[Any]:
+    keys: list[Any] = [_key(i, name) for i, name in enumerate(groups)] if len(groups) > 1 else []
+    if primary:
+        keys.append(
             Line2D(
                 [], [], linestyle="", marker="o", markersize=7.5, color=FIRST, label="larger, bold: the primary result"
             )
         )
     if "band" in picture.options:
-        handles.append(
-            Patch(
-                facecolor=BAND,
-                edgecolor=MUTED,
-                linewidth=0.4,
-                label=str(picture.options.get("band_label", "practically zero")),
-            )
-        )
-    _legend(figure, handles, total)
-    return finish(figure)
+        label = str(picture.options.get("band_label", "practically zero"))
+        keys.append(Patch(facecolor=BAND, edgecolor=MUTED, linewidth=0.4, label=label))
+    return keys
+
+
+def _foot(handles: list[Any]) -> float:
+    """Inches below the plot: axis label and, where there is one, the legend."""
+    return 0.8 if handles else 0.5
 
 
 def _key(index: int, name: str) -> Line2D:
@@ -113,18 +116,18 @@ def _interval(axes: Axes, record: dict[str, Any], y: float, at: int, *, lead: bo
 def histogram(picture: PictureFacts) -> Drawn:
     """A distribution of values with the study's own value marked."""
     values = np.array([v for v in picture.data.column("value") if v is not None], dtype=float)
-    figure, axes, total = _frame(picture, 2.5)
-    bins = int(np.clip(np.sqrt(len(values)) * 1.3, 8, 50)) if len(values) else 8
-    axes.hist(values, bins=bins, color=PALE, edgecolor=PAPER, linewidth=0.5)
     mark = picture.options.get("mark")
     handles: list[Any] = [
         Patch(facecolor=PALE, label=str(picture.options.get("values_label", f"{len(values)} values")))
     ]
     if mark is not None:
+        label = str(picture.options.get("mark_label", "this study"))
+        handles.append(Line2D([], [], color=SECOND, linewidth=2, label=label))
+    figure, axes, total = _frame(picture, 2.5, handles)
+    bins = int(np.clip(np.sqrt(len(values)) * 1.3, 8, 50)) if len(values) else 8
+    axes.hist(values, bins=bins, color=PALE, edgecolor=PAPER, linewidth=0.5)
+    if mark is not None:
         axes.axvline(mark, color=SECOND, linewidth=2)
-        handles.append(
-            Line2D([], [], color=SECOND, linewidth=2, label=str(picture.options.get("mark_label", "this study")))
-        )
     _reference(axes, picture, vertical=True)
     quiet(axes, grid="y")
     _legend(figure, handles, total)
@@ -133,24 +136,29 @@ def histogram(picture: PictureFacts) -> Drawn:
 
 def curve(picture: PictureFacts) -> Drawn:
     """A curve with its interval as a band; several when rows carry a group."""
-    figure, axes, total = _frame(picture, 2.9)
-    _reference(axes, picture, vertical=False)
     groups: dict[str, list[dict[str, Any]]] = {}
     for record in picture.data.records():
         groups.setdefault(str(record.get("group") or ""), []).append(record)
+    handles = [_key(i, name) for i, name in enumerate(groups) if name] if len(groups) > 1 else []
+    figure, axes, total = _frame(picture, 2.9, handles)
+    _reference(axes, picture, vertical=False)
     few = max((len(r) for r in groups.values()), default=0) <= 15
-    for i, (_, records) in enumerate(groups.items()):
+    for i, records in enumerate(groups.values()):
         x, mid, low, high = (_floats(records, c) for c in ("x", "estimate", "low", "high"))
         colour = COLOURS[i % 4]
+        face = colour if i % 2 == 0 else PAPER
         if few:
             shift = (i - (len(groups) - 1) / 2) * 0.12
             axes.vlines(x + shift, low, high, color=colour, linewidth=1.3)
-            axes.plot(x + shift, mid, color=colour, marker=MARKERS[i % 4], markersize=5, linewidth=0.9, linestyle=":")
+            axes.plot(
+                x + shift, mid, color=colour, marker=MARKERS[i % 4], markerfacecolor=face, markersize=5, linewidth=0.9,
+                linestyle=":",
+            )  # fmt: skip
+            axes.xaxis.get_major_locator().set_params(integer=bool(np.all(x == np.round(x))))
         else:
             axes.fill_between(x, low, high, color=colour, alpha=0.18, linewidth=0)
             axes.plot(x, mid, color=colour, linewidth=1.8, linestyle=("-", "--", "-.", ":")[i % 4])
     quiet(axes, grid="y")
-    handles = [_key(i, name) for i, name in enumerate(groups) if name] if len(groups) > 1 else []
     _legend(figure, handles, total)
     return finish(figure)
 
@@ -160,18 +168,22 @@ def columns(picture: PictureFacts) -> Drawn:
     records = picture.data.records()
     labels = [str(r["label"]) for r in records]
     values = _floats(records, "value")
-    height = 0.3 * len(labels) + 0.75
+    foot = _foot([])
+    height = 0.3 * len(labels) + foot + 0.15
     figure, top = canvas(height, picture.title, _subtitle(picture))
     total = height / top
     left = min(0.45, 0.03 + 0.0115 * max((len(v) for v in labels), default=1))
-    bottom = 0.5 / total
-    axes = figure.add_axes((left, bottom, 0.93 - left, top - bottom - 0.03 / total))
+    axes = figure.add_axes((left, foot / total, 0.97 - left, top - (foot + 0.03) / total))
     axes.barh(range(len(labels)), values, color=PALE, height=0.62)
     for y, value in enumerate(values):
         if np.isfinite(value):
-            axes.annotate(f"{value:.4g}".replace("-", "\u2212"), (value, y), xytext=(4 if value >= 0 else -4, 0), textcoords="offset points", va="center", ha="left" if value >= 0 else "right", size=SMALL, color=INK)  # fmt: skip
+            axes.annotate(
+                f"{value:.4g}".replace("-", "\u2212"), (value, y), xytext=(4 if value >= 0 else -4, 0),
+                textcoords="offset points", va="center", ha="left" if value >= 0 else "right", size=SMALL, color=INK,
+            )  # fmt: skip
     axes.set_yticks(range(len(labels)), labels)
     axes.set_ylim(len(labels) - 0.4, -0.6)
+    axes.margins(x=0.14)
     axes.set_xlabel(picture.x)
     _reference(axes, picture, vertical=True)
     quiet(axes, grid="x")
@@ -180,22 +192,21 @@ def columns(picture: PictureFacts) -> Drawn:
 
 def points(picture: PictureFacts) -> Drawn:
     """A scatter of x and y."""
-    figure, axes, total = _frame(picture, 3.0)
+    figure, axes, _ = _frame(picture, 3.0, [])
     records = picture.data.records()
     x, y = _floats(records, "x"), _floats(records, "y")
-    axes.scatter(x, y, s=16 if len(x) < 300 else 7, color=FIRST, alpha=0.55, linewidth=0)
+    axes.scatter(x, y, s=30 if len(x) < 60 else 14 if len(x) < 400 else 7, color=FIRST, alpha=0.55, linewidth=0)
     _reference(axes, picture, vertical=False)
     quiet(axes, grid="y")
-    _legend(figure, [], total)
     return finish(figure)
 
 
-def _frame(picture: PictureFacts, plot: float) -> tuple[Any, Axes, float]:
-    height = plot + 0.95
+def _frame(picture: PictureFacts, plot: float, handles: list[Any]) -> tuple[Any, Axes, float]:
+    foot = _foot(handles) + 0.03
+    height = plot + foot
     figure, top = canvas(height, picture.title, _subtitle(picture))
     total = height / top
-    bottom = 0.82 / total
-    axes = figure.add_axes((0.095, bottom, 0.88, top - bottom - 0.03 / total))
+    axes = figure.add_axes((0.095, foot / total, 0.88, top - (foot + 0.03) / total))
     axes.set_xlabel(picture.x)
     axes.set_ylabel(picture.y)
     return figure, axes, total

@@ -12,22 +12,14 @@ from lagwise.writeup.words import ENGINES, Words
 PER_PAGE = 48
 
 
-def figures(findings: Findings, *, private: bool = True) -> dict[str, PictureFacts]:
-    """Figures by file name, in the order they appear.
-
-    Parameters
-    ----------
-    findings : Findings
-    private : bool
-        False leaves out every picture of single people, unless the plan attests their consent.
-    """
+def figures(findings: Findings) -> dict[str, PictureFacts]:
+    """Figures by file name, in the order they appear."""
     words = Words(findings)
-    out: dict[str, PictureFacts] = {"coverage": _coverage(findings, words)}
-    if show_people(findings, private=private):
-        pages = range(0, len(findings.people), PER_PAGE)
-        for number, start in enumerate(pages, 1):
-            name = "trajectories" if len(pages) == 1 else f"trajectories-{number}"
-            out[name] = _trajectories(findings, words, start)
+    out: dict[str, PictureFacts] = {"coverage": _coverage(findings, words)} if findings.people else {}
+    pages = range(0, len(findings.people), PER_PAGE)
+    for number, start in enumerate(pages, 1):
+        name = "trajectories" if len(pages) == 1 else f"trajectories-{number}"
+        out[name] = _trajectories(findings, words, start)
     for name, rows in (("effects", side_by_side(findings)), ("adjustments", by_adjustment(findings))):
         if rows:
             out[name] = _intervals(findings, words, name, rows)
@@ -35,11 +27,6 @@ def figures(findings: Findings, *, private: bool = True) -> dict[str, PictureFac
         if challenge.picture is not None and len(challenge.picture.data):
             out[f"challenge-{challenge.name.replace('_', '-')}"] = challenge.picture
     return out
-
-
-def show_people(findings: Findings, *, private: bool) -> bool:
-    """Whether single people's courses may be shown: in the private version, or with consent attested."""
-    return bool(findings.people) and (private or findings.study.consent_single_person_plots)
 
 
 def side_by_side(findings: Findings) -> list[EffectRow]:
@@ -117,7 +104,7 @@ def _trajectories(findings: Findings, words: Words, start: int) -> PictureFacts:
         top = max((v for v in one.load if v is not None), default=0.0)
         for i in range(len(one)):
             load = one.load[i]
-            share = None if load is None or top <= 0 else load / top
+            share = None if load is None else load / top if top > 0 else 0.0
             rows.append((one.person, i, one.pain[i], load, share, one.flare[i], one.reported[i]))
     onsets = sum(sum(p.flare) for p in shown)
     told = sum(sum(bool(v) for v in p.reported) for p in shown)
@@ -139,7 +126,7 @@ def _trajectories(findings: Findings, words: Words, start: int) -> PictureFacts:
         ),
         options={
             "load": f"load, share of own highest {words.step}",
-            "subtitle": f"{plural(n, 'person', 'people')}; gaps in the line are {words.steps} without a rating, empty bars are rest or unknown",
+            "subtitle": f"{plural(n, 'person', 'people')}; gaps in the line are {words.steps} without a rating; a sliver at the foot is rest, no bar at all is unknown",
         },
     )
 

@@ -8,7 +8,7 @@ from lagwise.writeup.content import Block, Box, Bullets, Document, Figure, Grid,
 from lagwise.writeup.render_html import numbers
 
 _SPECIAL = re.compile(r"([\\`*_{}\[\]<>#|~$])")
-_LINE_START = re.compile(r"^(\s*)([-+=]|\d+[.)])(?=\s|$)")
+_LINE_START = re.compile(r"^(\s*\d*)([-+=.)])(?=\s|$)")
 
 
 def render_md(document: Document) -> str:

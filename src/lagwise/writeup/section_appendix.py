@@ -24,9 +24,7 @@ PROMPTS = (
 )
 
 
-def to_fill_in(
-    findings: Findings, words: Words, pictures: Mapping[str, PictureFacts], private: bool
-) -> tuple[Block, ...]:
+def to_fill_in(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts]) -> tuple[Block, ...]:
     """What only the author can know, as given in the plan or as a visible gap."""
     given = {"Setting": findings.study.setting.strip(), "Ethics": findings.study.ethics.strip()}
     items = []
@@ -40,9 +38,7 @@ def to_fill_in(
     )
 
 
-def appendix(
-    findings: Findings, words: Words, pictures: Mapping[str, PictureFacts], private: bool
-) -> tuple[Block, ...]:
+def appendix(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts]) -> tuple[Block, ...]:
     """Versions, hashes, seeds, settings, durations and the gates of every fit."""
     made = findings.provenance
     rows: list[tuple[str | Span, str | Span]] = [

@@ -10,9 +10,7 @@ from lagwise.writeup.findings import ChallengeFacts, Findings, PictureFacts
 from lagwise.writeup.words import VERDICT, Words
 
 
-def challenges(
-    findings: Findings, words: Words, pictures: Mapping[str, PictureFacts], private: bool
-) -> tuple[Block, ...]:
+def challenges(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts]) -> tuple[Block, ...]:
     """The table of challenges with how each ended, then each one's figure."""
     blocks: list[Block] = [Heading(2, "What we tried to break it with", "challenges")]
     if not findings.challenges:
@@ -48,7 +46,7 @@ def _said(challenge: ChallengeFacts) -> str:
     return f"Could not be run: {challenge.problem}" if challenge.problem else challenge.sentence
 
 
-def limits(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts], private: bool) -> tuple[Block, ...]:
+def limits(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts]) -> tuple[Block, ...]:
     """Caveats with this study's own figures, weightiest first, then those that hold for every such log."""
     own = caveats(findings)
     blocks: list[Block] = [Heading(2, "What this cannot tell", "limits")]

@@ -12,7 +12,7 @@ from lagwise.writeup.numbers import per_hundred, plural, size
 from lagwise.writeup.words import ENGINES, Words, join
 
 
-def methods(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts], private: bool) -> tuple[Block, ...]:
+def methods(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts]) -> tuple[Block, ...]:
     """How steps, load and pain are defined, what was modelled, and what a causal reading would take."""
     blocks: list[Block] = [Heading(2, "Methods", "methods"), bullets(*_definitions(findings, words))]
     fits = [f for f in findings.fits if f.rung]

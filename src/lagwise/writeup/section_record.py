@@ -6,7 +6,6 @@ from collections.abc import Mapping
 
 from lagwise.core.columns import LOAD_MEASURES
 from lagwise.writeup.content import Block, Box, Figure, Grid, Heading, grid, para
-from lagwise.writeup.figures import show_people
 from lagwise.writeup.findings import Findings, PictureFacts, Table
 from lagwise.writeup.numbers import per_hundred, plural, significant, whole
 from lagwise.writeup.wording import count_of
@@ -15,23 +14,9 @@ from lagwise.writeup.words import Words
 VARIABLES = {"pain": "pain", "load": "load", "jump": "load jump"}
 
 
-def recorded(
-    findings: Findings, words: Words, pictures: Mapping[str, PictureFacts], private: bool
-) -> tuple[Block, ...]:
+def recorded(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts]) -> tuple[Block, ...]:
     """Flow of rows, people, cohort, coverage and missing values."""
-    numbers = findings.numbers
-    blocks: list[Block] = [Heading(2, "Who and what was recorded", "recorded")]
-    measure = LOAD_MEASURES.get(str(findings.study.of("load", "measure")), "load")
-    blocks.append(
-        para(
-            f"{plural(findings.count('people'), 'person', 'people')} were followed for a median of "
-            f"{significant(findings.number('median_steps'))} and at most {plural(findings.number('longest'), words.step)} each. "
-            f"Pain was rated in {count_of(numbers['pain_steps'], f'person-{words.steps}')}; load, measured in {measure}, is known in "
-            f"{count_of(numbers['load_steps'], f'person-{words.steps}')}. All that the main question needs (load against the person's "
-            f"own usual load, pain of that {words.step} and of the next) is known in "
-            f"{count_of(numbers['main_steps'], f'person-{words.steps}')} of {plural(findings.count('main_people'), 'person', 'people')}."
-        )
-    )
+    blocks: list[Block] = [Heading(2, "Who and what was recorded", "recorded"), _followed(findings, words)]
     blocks.append(_states(findings, words))
     if "coverage" in pictures:
         blocks.append(
@@ -48,6 +33,24 @@ def recorded(
     if "quarantined" in findings.tables:
         blocks.append(plain_grid("quarantined", "Rows set aside, by table and reason", findings.tables["quarantined"]))
     return tuple(blocks)
+
+
+def _followed(findings: Findings, words: Words) -> Block:
+    """How long people were followed and what is known of their steps."""
+    numbers, steps = findings.numbers, f"person-{words.steps}"
+    people = findings.count("people")
+    measure = LOAD_MEASURES.get(str(findings.study.of("load", "measure")), "load")
+    text = (
+        f"{plural(people, 'person was', 'people were')} followed for a median of {significant(findings.number('median_steps'))} and at "
+        f"most {plural(findings.number('longest'), words.step)} each. Pain was rated in {count_of(numbers['pain_steps'], steps)}. "
+    )
+    if not findings.count("load_steps"):
+        return para(f"{text}No training load was recorded, so nothing is asked of it.")
+    text += f"Load, measured in {measure}, is known in {count_of(numbers['load_steps'], steps)}. "
+    return para(
+        f"{text}All that the main question needs (load against the person's own usual load, pain of that {words.step} and of the next) "
+        f"is known in {count_of(numbers['main_steps'], steps)} of {plural(findings.count('main_people'), 'person', 'people')}."
+    )
 
 
 def _states(findings: Findings, words: Words) -> Block:
@@ -100,9 +103,7 @@ def _missing(findings: Findings, words: Words) -> Grid:
     )  # fmt: skip
 
 
-def happened(
-    findings: Findings, words: Words, pictures: Mapping[str, PictureFacts], private: bool
-) -> tuple[Block, ...]:
+def happened(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts]) -> tuple[Block, ...]:
     """Courses of single people and the flare-ups counted."""
     blocks: list[Block] = [Heading(2, "What happened", "happened")]
     rise = significant(findings.study.of("pain", "flare_rise"))
@@ -132,7 +133,7 @@ def happened(
         blocks.append(
             Figure(name, "Each panel is one person under their code, on the same scales.", pictures[name].alt)
         )
-    if not pages and not show_people(findings, private=private):
+    if not pages:
         blocks.append(para("Pictures of single people are left out of this version."))
     return tuple(blocks)
 

@@ -7,13 +7,13 @@ from collections.abc import Mapping
 from lagwise.writeup.content import Block, Box, Figure, Grid, Heading, bullets, grid, inline, para, strong
 from lagwise.writeup.figures import by_adjustment, side_by_side
 from lagwise.writeup.findings import EffectRow, Findings, FitFacts, PictureFacts
-from lagwise.writeup.numbers import decimals, fixed, signed, span, whole
+from lagwise.writeup.numbers import decimals, fixed, limits_text, whole
 from lagwise.writeup.summary import no_answer
 from lagwise.writeup.wording import READING, followed, how_likely, kind_of, margins
-from lagwise.writeup.words import ADJUSTMENT, ENGINES, PAIN_ADJUSTED_SHORT, Words
+from lagwise.writeup.words import ENGINES, Words
 
 
-def results(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts], private: bool) -> tuple[Block, ...]:
+def results(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts]) -> tuple[Block, ...]:
     """All estimates of usable fits; a fit that failed its gates is named with the gate, never with its numbers."""
     blocks: list[Block] = [Heading(2, "Results", "results")]
     if findings.primary is None:
@@ -47,61 +47,89 @@ def _exposures(
         )
     said = [r for r in rows if r.engine in ("mixed", "within")] or rows
     likely = {(r.term, r.contrast): how_likely(r, margin) for r in rows if r.p_important is not None}
-    blocks.append(bullets(*(f"{followed(r, words)} {likely.get((r.term, r.contrast), '')}".strip() for r in said)))
-    blocks.append(
+    lines = [f"{followed(r, words, brief=True)} {likely.get((r.term, r.contrast), '')}".strip() for r in said]
+    blocks += [
+        para(
+            f"Each of these holds the other exposures equal, and {_held(said[0], words)}; all are in points on the 0-10 scale."
+        ),
+        bullets(*lines),
         effect_grid(
             "effects-table",
-            "Differences in pain by exposure, crude and mutually adjusted",
-            _with_crude(findings, rows),
+            f"Differences in pain in the next {words.step}, by exposure",
+            pairs(findings, rows),
             words,
             margin.zero,
-        )
-    )
+        ),
+    ]
     return blocks
 
 
-def _with_crude(findings: Findings, rows: list[EffectRow]) -> list[EffectRow]:
-    out: list[EffectRow] = []
+def _held(row: EffectRow, words: Words) -> str:
+    pain = {"during": f"pain of that {words.step}", "before": f"pain rated before that {words.step}"}
+    load = ["usual load"] if words.findings.count("usual_steps") else []
+    return " and ".join([pain[row.pain_adjusted]] * (row.pain_adjusted in pain) + load) or "nothing else"
+
+
+Pair = tuple[EffectRow | None, EffectRow | None]
+
+
+def pairs(findings: Findings, rows: list[EffectRow]) -> list[Pair]:
+    """(crude, adjusted) of the same estimand, one pair for each row's engine, exposure and pain adjustment."""
+    out: dict[tuple, Pair] = {}
     for row in rows:
-        crude = findings.rows(
+        both = findings.rows(
             engine=row.engine, outcome=row.outcome, term=row.term, level=row.level, contrast=row.contrast,
-            scale=row.scale, adjustment="crude", pain_adjusted=row.pain_adjusted,
+            scale=row.scale, pain_adjusted=row.pain_adjusted,
         )  # fmt: skip
-        out += [*crude, row]
-    return out
-
-
-def effect_grid(id: str, caption: str, rows: list[EffectRow], words: Words, zero: float) -> Grid:
-    """Effect rows as a table: contrast, adjustment, estimate, interval, what it says, denominators."""
-    cells = []
-    for r in rows:
-        places = decimals(r.low, r.high)
-        first = f"{words.label(r.term)}, {words.short_contrast(r)}"
-        name = inline(strong(f"{first} (primary)")) if r.primary else inline(first)
-        cells.append(
-            (
-                name,
-                ENGINES[r.engine],
-                f"{ADJUSTMENT[r.adjustment]}, {PAIN_ADJUSTED_SHORT[r.pain_adjusted]}",
-                signed(r.estimate, places),
-                span(r.low, r.high, places),
-                READING[kind_of(r.low, r.high, zero)],
-                whole(r.n_people),
-                whole(r.n_steps),
-            )
+        crude = next((r for r in both if r.adjustment == "crude"), None)
+        adjusted = next((r for r in both if r.adjustment == "adjusted"), None)
+        out.setdefault(
+            (row.engine, row.outcome, row.term, row.level, row.contrast, row.pain_adjusted), (crude, adjusted)
         )
-    interval = next((r.interval for r in rows if r.interval), None)
+    return list(out.values())
+
+
+def effect_grid(id: str, caption: str, both: list[Pair], words: Words, zero: float, *, pain: bool = False) -> Grid:
+    """Crude and adjusted estimates with intervals side by side, what the adjusted one says, denominators."""
+    cells = []
+    for crude, adjusted in both:
+        row = adjusted or crude
+        if row is None:
+            continue
+        first = (
+            words.pain_adjusted(row.pain_adjusted) if pain else f"{words.label(row.term)}, {words.short_contrast(row)}"
+        )
+        name = inline(strong(f"{first} (primary)")) if row.primary else inline(first)
+        people, steps = whole(row.n_people), whole(row.n_steps)
+        reading = READING[kind_of(row.low, row.high, zero)]
+        cells.append((name, ENGINES[row.engine], _estimate(crude), _estimate(adjusted), reading, people, steps))
+    rows = [r for pair in both for r in pair if r is not None]
+    interval = f"{fixed(100 * (next((r.interval for r in rows if r.interval), None) or 0.95), 0)} % interval"
     return grid(
         id,
         caption,
-        ("Exposure and contrast", "Model", "Adjustment", "Points", f"{fixed(100 * (interval or 0.95), 0)} % interval", "Reading", "People", f"Person-{words.steps}"),
-        cells,
-        numeric=(3, 4, 6, 7),
-        note=(
-            f"Points on the 0-10 scale, pain in the next {words.step}. A adjusts for pain rated before the {words.step}'s training, B for pain "
-            f"of the same {words.step}, within and between people."
+        (
+            "Adjusted for" if pain else "Exposure and contrast",
+            "Model",
+            f"Crude ({interval})",
+            f"Adjusted ({interval})",
+            "Reading of the adjusted",
+            "People",
+            f"Person-{words.steps}",
         ),
-    )  # fmt: skip
+        cells,
+        numeric=(2, 3, 5, 6),
+        note=(
+            f"In points on the 0-10 scale, pain in the next {words.step}. Crude: the exposure with the adjusted-for pain, usual load and "
+            f"the running {words.step} only. Adjusted: all exposures together."
+        ),
+    )
+
+
+def _estimate(row: EffectRow | None) -> str:
+    if row is None:
+        return "\u2013"
+    return limits_text(row.estimate, row.low, row.high, decimals(row.low, row.high))
 
 
 def _adjustments(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts]) -> list[Block]:
@@ -109,7 +137,7 @@ def _adjustments(findings: Findings, words: Words, pictures: Mapping[str, Pictur
     if not rows:
         return []
     blocks: list[Block] = [
-        Heading(3, "The same question under the other adjustment", "adjustments"),
+        Heading(3, "The same question under the other adjustment", "other-adjustment"),
         para(
             f"People train less when it hurts, so it matters which pain is held equal. A, pain rated before, leaves in the pull of the "
             f"same {words.step}'s pain on how much was trained. B, pain of the same {words.step}, takes out whatever part of load's association runs "
@@ -121,10 +149,11 @@ def _adjustments(findings: Findings, words: Words, pictures: Mapping[str, Pictur
     blocks.append(
         effect_grid(
             "adjustments-table",
-            "The primary contrast under each adjustment and model",
-            rows,
+            f"{words.label(rows[0].term)[0].upper()}{words.label(rows[0].term)[1:]}, {words.short_contrast(rows[0])}, under each adjustment and model",
+            pairs(findings, rows),
             words,
             margins(findings).zero,
+            pain=True,
         )
     )
     return blocks
@@ -150,7 +179,7 @@ def _between(findings: Findings, words: Words) -> list[Block]:
         effect_grid(
             "between-table",
             "Differences in pain between people whose averages differ",
-            rows,
+            pairs(findings, rows),
             words,
             margins(findings).zero,
         ),

@@ -3,22 +3,30 @@
 from __future__ import annotations
 
 from lagwise.writeup.absolute import absolute_risk
-from lagwise.writeup.content import Para, para
+from lagwise.writeup.content import Para, para, strong
 from lagwise.writeup.findings import EffectRow, Findings
 from lagwise.writeup.numbers import plural
 from lagwise.writeup.wording import counted, followed, how_likely, margins, rules_out
 from lagwise.writeup.words import ENGINES, Words
 
+SEQUENCE = "it is a sequence in time, seen in a log, and not shown to be more than that"
+
 
 def summary(findings: Findings) -> tuple[Para, ...]:
-    """The opening paragraph, one sentence each; a result only where a usable fit carries it."""
+    """The opening: what was asked, what was found, what that rules out and how far it goes, one sentence each.
+
+    A result is given only where a usable fit carries it.
+    """
     words = Words(findings)
     row = findings.primary
+    said = [("Asked.", question(findings, words))]
     if row is None:
-        answer = [f"The main question was not answered: {no_answer(findings)}"]
+        said.append(("Found.", f"No answer to the main question: {no_answer(findings)}"))
     else:
-        answer = [" ".join(filter(None, (_risk(findings, words), followed(row, words)))), _weight(findings, row)]
-    return (para(" ".join([question(findings, words), *answer, standing(findings)]), role="lead"),)
+        said.append(("Found.", " ".join(filter(None, (_risk(findings, words), followed(row, words))))))
+        said.append(("What that rules out.", _weight(findings, row)))
+    said.append(("How far it goes.", standing(findings)))
+    return tuple(para(strong(label), f" {text}", role="lead") for label, text in said)
 
 
 def question(findings: Findings, words: Words) -> str:
@@ -34,7 +42,7 @@ def question(findings: Findings, words: Words) -> str:
 def no_answer(findings: Findings) -> str:
     """Why there is no result: the gate, no load, or the fit whose gates failed, in one sentence."""
     if findings.gate.name == "describe":
-        return findings.gate.sentence
+        return "with this few people nothing is estimated, and the record is described."
     failed = [f for f in findings.fits if not f.usable and f.engine in ("mixed", "within")]
     if failed:
         first = failed[0]
@@ -51,8 +59,8 @@ def _risk(findings: Findings, words: Words) -> str:
 
 def _weight(findings: Findings, row: EffectRow) -> str:
     margin = margins(findings)
-    bayes = bayes_of(findings, row)
-    return " ".join(filter(None, (rules_out(row, margin), how_likely(bayes, margin))))
+    likely = how_likely(bayes_of(findings, row), margin)
+    return f"{rules_out(row, margin)} {likely or 'How likely a difference that matters is was not estimated.'}"
 
 
 def bayes_of(findings: Findings, row: EffectRow) -> EffectRow | None:
@@ -76,14 +84,16 @@ def standing(findings: Findings) -> str:
 
 
 def challenged(findings: Findings) -> str:
-    """How many challenges held, did not hold or could not tell; empty without challenges."""
-    ran = [c for c in findings.challenges if c.verdict != "informative"]
-    if not ran or findings.primary is None:
-        return "This is a sequence in time, seen in a log; it is not shown to be more than that."
-    held, fell, open_ = (sum(c.verdict == v for c in ran) for v in ("holds", "does_not_hold", "cannot_tell"))
-    names = [c.title.lower() for c in ran if c.verdict == "does_not_hold"]
+    """How many challenges held, did not hold or could not tell; empty without a result."""
+    if findings.primary is None:
+        return ""
+    tried = findings.count("challenges_tried")
+    if not tried:
+        return f"No challenge was run; {SEQUENCE}."
+    names = [c.title.lower() for c in findings.challenges if c.verdict == "does_not_hold"]
     which = f" ({', '.join(names)})" if names else ""
+    held, fell, open_ = (findings.count(f"challenges_{v}") for v in ("holds", "does_not_hold", "cannot_tell"))
     return (
-        f"Of {plural(len(ran), 'attempt')} to break the result, {held} left it standing, {fell} did not{which} and {open_} "
-        f"could not tell; it is a sequence in time, seen in a log, and not shown to be more than that."
+        f"Of {plural(tried, 'attempt')} to break the result, {held} left it standing, {fell} did not{which} and {open_} "
+        f"could not tell; {SEQUENCE}."
     )

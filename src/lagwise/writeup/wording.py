@@ -83,15 +83,18 @@ def sample(row: EffectRow, words: Words) -> str:
     return f"{plural(row.n_people, 'person', 'people')}, {plural(row.n_steps, f'person-{words.step}')}"
 
 
-def followed(row: EffectRow, words: Words) -> str:
-    """The result sentence of a row on the points scale; the same for every kind of result."""
+def followed(row: EffectRow, words: Words, *, brief: bool = False) -> str:
+    """The result sentence of a row on the points scale; the same for every kind of result.
+
+    `brief` leaves out the scale and what was held equal, for lists that say both above.
+    """
     places = decimals(row.low, row.high)
     more = words.more(row)
     reading, joiner = side(row.estimate or 0.0, places)
+    scale, held = ("", "") if brief else (" on the 0-10 scale", f", at {words.adjusted_for(row)}")
     return (
-        f"{more[0].upper()}{more[1:]} were followed by pain {reading} on the 0-10 scale "
-        f"{joiner} {words.reference(row.term)} ({interval_name(row)} {limits(row.low, row.high, places)}; "
-        f"{sample(row, words)}), at {words.adjusted_for(row)}."
+        f"{more[0].upper()}{more[1:]} were followed by pain {reading}{scale} {joiner} {words.reference(row.term)} "
+        f"({interval_name(row)} {limits(row.low, row.high, places)}; {sample(row, words)}){held}."
     )
 
 
@@ -99,18 +102,27 @@ def rules_out(row: EffectRow, margin: Margins) -> str:
     """What the interval says of no difference and of differences that matter, either way."""
     if row.low is None or row.high is None:
         return "No interval is available, so nothing is ruled out."
+    amount = points(margin.important)
     zero = "excludes" if row.low > 0 or row.high < 0 else "includes"
-    amount = f"{size(margin.important)} {'point' if margin.important == 1 else 'points'}"
-    return (
-        f"The interval {zero} no difference; it {_reach(row.low, row.high, margin.important)} pain higher by {amount} or "
-        f"more and {_reach(-row.high, -row.low, margin.important)} pain lower by {amount} or more, the smallest average "
-        f"difference the plan calls important."
-        + (
-            f" It lies wholly within {size(margin.zero)} points either way, the range the plan calls practically zero."
-            if kind_of(row.low, row.high, margin.zero) == "practically_none"
-            else ""
-        )
+    up, down = _reach(row.low, row.high, margin.important), _reach(-row.high, -row.low, margin.important)
+    if up == down:
+        reach = f"{up} an average difference of {amount} or more either way"
+    else:
+        reach = f"{up} pain {amount} or more higher and {down} pain {amount} or more lower"
+    inside = kind_of(row.low, row.high, margin.zero) == "practically_none"
+    small = (
+        f" It lies wholly within {points(margin.zero)} either way, which the plan calls practically zero."
+        if inside
+        else ""
     )
+    return (
+        f"The interval {zero} no difference; it {reach}, {amount} being the smallest the plan calls important.{small}"
+    )
+
+
+def points(amount: float) -> str:
+    """A planned amount of pain: '1 point', '0.5 points'."""
+    return f"{size(amount)} {'point' if amount == 1 else 'points'}"
 
 
 def _reach(low: float, high: float, important: float) -> str:
@@ -123,15 +135,12 @@ def how_likely(row: EffectRow | None, margin: Margins) -> str:
     """How likely a difference that matters is, from a Bayesian row; empty when there is none."""
     if row is None or row.p_important is None:
         return ""
-    none = (
-        f", and one within {size(margin.zero)} points either way {chance(row.p_practically_zero)}"
-        if row.p_practically_zero is not None
-        else ""
-    )
-    amount = f"{size(margin.important)} {'point' if margin.important == 1 else 'points'}"
+    small = ""
+    if row.p_practically_zero is not None:
+        small = f", of one no larger than {points(margin.zero)} {chance(row.p_practically_zero)}"
     return (
-        f"In the {ENGINES[row.engine]} the probability of a difference of at least {amount}, higher or lower, is "
-        f"{chance(row.p_important)}{none}."
+        f"In the {ENGINES[row.engine]} the probability of a difference of at least {points(margin.important)}, higher or "
+        f"lower, is {chance(row.p_important)}{small}."
     )
 
 

@@ -22,9 +22,6 @@ PAIN_ADJUSTED = {
     "during": "B: pain of the same {step}",
     "none": "no adjustment for pain",
 }
-PAIN_ADJUSTED_SHORT = {"before": "A", "during": "B", "none": "none"}
-ADJUSTMENT = {"crude": "crude", "adjusted": "mutually adjusted"}
-LEVEL = {"within": "within a person", "between": "between people", "whole": "within a person"}
 VERDICT = {
     "holds": "Held",
     "does_not_hold": "Did not hold",

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
 import shutil
 import tempfile
 from collections.abc import Mapping
@@ -40,8 +39,7 @@ def write_up(
     panel, quarantine, posterior : optional
         Written as panel.csv, quarantine.csv and posterior.nc when given.
     private : bool
-        False leaves out what shows single people (their courses, panel.csv, quarantine.csv, posterior.nc and
-        findings.json's courses are personal data), unless the plan attests consent to show the courses.
+        False makes a version to share: `Findings.shared`, and no panel.csv, quarantine.csv or posterior.nc.
 
     Returns
     -------
@@ -58,7 +56,7 @@ def write_up(
     target.parent.mkdir(parents=True, exist_ok=True)
     work = Path(tempfile.mkdtemp(prefix=f".{target.name}-", dir=target.parent))
     try:
-        for name, content in files(findings, private=private).items():
+        for name, content in files(findings if private else findings.shared()).items():
             path = work / name
             path.parent.mkdir(parents=True, exist_ok=True)
             path.write_bytes(content)
@@ -81,19 +79,21 @@ def write_up(
     return target
 
 
-def files(findings: Findings, *, private: bool = True) -> dict[str, bytes]:
+def files(findings: Findings) -> dict[str, bytes]:
     """Every file that is made from the findings alone, by its path inside the report folder."""
     from lagwise.writeup.document import document
     from lagwise.writeup.figures import draw, figures
+    from lagwise.writeup.render_docx import render_docx
     from lagwise.writeup.render_html import render_html
     from lagwise.writeup.render_md import render_md
 
-    tree = document(findings, private=private)
-    pictures = figures(findings, private=private)
+    tree = document(findings)
+    pictures = figures(findings)
     drawn: Mapping[str, Mapping[str, bytes]] = {name: draw(picture) for name, picture in pictures.items()}
     out = {
         "case-series.html": render_html(tree, drawn).encode("utf-8"),
         "case-series.md": render_md(tree).encode("utf-8"),
+        "case-series.docx": render_docx(tree, drawn, made_on=findings.provenance.made_on),
         MARKER: findings.to_json().encode("utf-8"),
         "effects.csv": effects_csv(findings).encode("utf-8"),
         "challenges.csv": challenges_csv(findings).encode("utf-8"),
@@ -135,14 +135,14 @@ def _former_report(folder: Path) -> bool:
 def _replace(work: Path, target: Path) -> None:
     """Put `work` in the place of `target`; the old folder comes back when that fails."""
     if not target.exists():
-        os.replace(work, target)
+        work.rename(target)
         return
     aside = Path(tempfile.mkdtemp(prefix=f".{target.name}-old-", dir=target.parent))
-    os.replace(target, aside / "report")
+    target.rename(aside / "report")
     try:
-        os.replace(work, target)
+        work.rename(target)
     except OSError:
-        os.replace(aside / "report", target)
+        (aside / "report").rename(target)
         raise
     finally:
         shutil.rmtree(aside, ignore_errors=True)

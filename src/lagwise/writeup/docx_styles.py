@@ -1,0 +1,70 @@
+"""Our look on pandoc's Word styles: type sizes, table rules, page size, marked gaps, and fixed dates."""
+
+from __future__ import annotations
+
+import re
+
+_INK = "1F2B33"
+_MUTED = "55636C"
+_ROLES = {
+    "Lead": '<w:pPr><w:spacing w:before="60" w:after="120"/></w:pPr><w:rPr><w:sz w:val="24"/></w:rPr>',
+    "Note": f'<w:pPr><w:spacing w:before="40" w:after="160"/></w:pPr><w:rPr><w:color w:val="{_MUTED}"/><w:sz w:val="18"/></w:rPr>',
+    "BoxTitle": (
+        '<w:pPr><w:keepNext/><w:pBdr><w:left w:val="single" w:sz="24" w:space="8" w:color="1D5F8A"/></w:pBdr>'
+        '<w:shd w:val="clear" w:color="auto" w:fill="F3F6F7"/><w:spacing w:before="160" w:after="0"/></w:pPr><w:rPr><w:b/></w:rPr>'
+    ),
+    "Box": (
+        '<w:pPr><w:keepLines/><w:pBdr><w:left w:val="single" w:sz="24" w:space="8" w:color="1D5F8A"/></w:pBdr>'
+        '<w:shd w:val="clear" w:color="auto" w:fill="F3F6F7"/><w:spacing w:before="0" w:after="40"/></w:pPr>'
+    ),
+    "ToFillIn": '<w:rPr><w:shd w:val="clear" w:color="auto" w:fill="FFF3D6"/></w:rPr>',
+    "Compact": '<w:pPr><w:spacing w:before="30" w:after="30"/></w:pPr><w:rPr><w:sz w:val="17"/></w:rPr>',
+    "TableCaption": '<w:pPr><w:keepNext/><w:spacing w:before="240" w:after="80"/></w:pPr><w:rPr><w:i w:val="0"/><w:sz w:val="19"/></w:rPr>',
+    "ImageCaption": '<w:pPr><w:spacing w:before="40" w:after="240"/></w:pPr><w:rPr><w:i w:val="0"/><w:sz w:val="19"/></w:rPr>',
+    "CaptionedFigure": "<w:pPr><w:keepNext/></w:pPr>",
+}
+_TABLE_RULES = (
+    f'<w:tblBorders><w:top w:val="single" w:sz="6" w:space="0" w:color="{_MUTED}"/>'
+    f'<w:bottom w:val="single" w:sz="6" w:space="0" w:color="{_MUTED}"/>'
+    '<w:insideH w:val="single" w:sz="4" w:space="0" w:color="D5DDE1"/></w:tblBorders>'
+)
+_FONT = '<w:rFonts w:ascii="Arial" w:hAnsi="Arial" w:eastAsia="Arial" w:cs="Arial"/>'
+_A4 = '<w:pgSz w:w="11906" w:h="16838"/><w:pgMar w:top="1134" w:right="1134" w:bottom="1134" w:left="1134" w:header="567" w:footer="567" w:gutter="0"/>'
+
+
+def restyle(name: str, content: bytes, *, made_on: str) -> bytes:
+    """One file of the archive with our styles (word/styles.xml), page (word/document.xml) or date (docProps/core.xml)."""
+    if name == "word/styles.xml":
+        return _styles(content.decode("utf-8")).encode("utf-8")
+    if name == "word/document.xml":
+        return _page(content.decode("utf-8")).encode("utf-8")
+    if name == "docProps/core.xml":
+        text = re.sub(r"(<dcterms:\w+[^>]*>)[^<]*", rf"\g<1>{made_on}T00:00:00Z", content.decode("utf-8"))
+        return text.encode("utf-8")
+    return content
+
+
+def _styles(xml: str) -> str:
+    for role, look in _ROLES.items():
+        xml = _with_look(xml, role, look)
+    xml = re.sub(
+        r'(<w:style [^>]*w:styleId="Table".*?<w:tblPr>)', rf"\g<1>{_TABLE_RULES}", xml, count=1, flags=re.DOTALL
+    )
+    xml = re.sub(r"<w:rFonts[^>]*w:asciiTheme[^>]*/>", _FONT, xml)
+    xml = re.sub(r'(w:styleId="Title".*?)<w:jc w:val="center"\s*/>', r"\g<1>", xml, count=1, flags=re.DOTALL)
+    return re.sub(r'<w:color w:val="(?:0F4761|4F81BD|345A8A)"[^>]*/>', f'<w:color w:val="{_INK}"/>', xml)
+
+
+def _with_look(xml: str, style_id: str, look: str) -> str:
+    """A style whose own paragraph and run properties are replaced by ours."""
+    found = re.search(rf'<w:style [^>]*w:styleId="{style_id}"[^>]*>.*?</w:style>', xml, flags=re.DOTALL)
+    if found is None:
+        return xml
+    old = found.group(0)
+    bare = re.sub(r"<w:(pPr|rPr)\s*/>|<w:(pPr|rPr)>.*?</w:\2>", "", old, flags=re.DOTALL)
+    return xml.replace(old, bare.replace("</w:style>", f"{look}</w:style>"))
+
+
+def _page(xml: str) -> str:
+    """A4 with even margins at the end of the section, where pandoc leaves the page size open."""
+    return xml.replace("</w:sectPr>", f"{_A4}</w:sectPr>")

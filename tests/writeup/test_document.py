@@ -1,0 +1,110 @@
+from dataclasses import replace
+
+import pytest
+import writeup_inputs as made
+
+from lagwise.core.study import Clock
+from lagwise.writeup import collect
+from lagwise.writeup.content import Box, Bullets, Figure, Grid, Heading, Para
+from lagwise.writeup.document import document
+from lagwise.writeup.render_md import render_md
+from lagwise.writeup.write import files
+
+
+def text_of(findings):
+    return render_md(document(findings))
+
+
+def test_sections_come_in_order():
+    found = collect(made.caseload(), made.panel(12, 14), [made.mixed()], made.challenges())
+    titles = [b.text for b in document(found).blocks if isinstance(b, Heading) and b.level == 2]
+    assert titles == [
+        "What was asked and what was found", "Who and what was recorded", "What happened", "Results",
+        "What we tried to break it with", "What this cannot tell", "Methods", "For the author to fill in", "How this was made",
+    ]  # fmt: skip
+    boxes = [b for b in document(found).blocks if isinstance(b, Box)]
+    assert [b.kind for b in boxes].count("care") == 1
+
+
+def test_exploratory_stands_in_every_heading():
+    found = collect(made.caseload(), made.panel(7, 20), [made.mixed(engine="within")], made.challenges())
+    headings = [b.text for b in document(found).blocks if isinstance(b, Heading)]
+    assert found.gate.name == "exploratory"
+    assert all("exploratory" in h for h in headings)
+    full = collect(made.caseload(), made.panel(40, 20), [made.mixed()], made.challenges())
+    assert not any("exploratory" in b.text for b in document(full).blocks if isinstance(b, Heading))
+
+
+@pytest.mark.parametrize("engine", ["mixed", "ordinal"])
+def test_a_fit_that_is_not_usable_is_named_and_its_numbers_kept_out(engine):
+    fits = [made.mixed(usable=engine != "mixed"), made.ordinal(usable=engine != "ordinal")]
+    found = collect(made.caseload(), made.panel(12, 14), fits, None)
+    text = text_of(found)
+    why = {"mixed": "the Hessian is not positive definite", "ordinal": "R-hat of 1.08 is above 1.01"}[engine]
+    assert "Not usable, so not reported as a result" in text and why in text
+    hidden = {"mixed": "0.42", "ordinal": "62 in 100"}[engine]
+    assert hidden not in text
+    assert (found.primary is None) == (engine == "mixed")
+
+
+def test_description_only_estimates_nothing():
+    found = collect(made.caseload(), made.panel(3, 14), [], None)
+    text = text_of(found)
+    assert found.gate.name == "describe"
+    assert "nothing is estimated" in text
+    assert "interval 0" not in text and "effects.png" not in text
+
+
+def test_one_person_without_load_is_written_up():
+    study = made.without_load()
+    found = collect(made.caseload(study), made.panel(1, 12, study=study, loads=False), [], None)
+    assert "1 person were" not in text_of(found)
+    assert set(files(found)) >= {"case-series.html", "figures/coverage.png", "figures/trajectories.png"}
+
+
+def test_a_psychosocial_question_is_worded_by_its_own_exposure():
+    study = made.without_load()
+    found = collect(made.caseload(study), made.panel(12, 14, study=study, loads=False), [made.mixed(study=study)], None)
+    text = text_of(found)
+    assert "Weeks with stress 1 point above the person's own average were followed by pain 0.42 points higher" in text
+    assert "usual load" not in "".join(s.text for s in document(found).blocks[4].spans)
+
+
+def test_other_steps_are_called_by_their_length():
+    for days, word in ((1, "day"), (14, "14-day step")):
+        study = replace(made.STUDY, clock=Clock(step_days=days))
+        text = text_of(collect(made.caseload(study), made.panel(12, 14, study=study), [made.mixed(study=study)], None))
+        assert f"person-{word}s" in text and "week" not in text
+
+
+def test_what_was_changed_after_the_plan_is_said_at_the_top():
+    study = replace(made.STUDY, clock=Clock(step_days=14))
+    found = collect(made.caseload(), made.panel(12, 14, study=study), [made.mixed(study=study)], None)
+    top = document(found).blocks[:8]
+    [box] = [b for b in top if isinstance(b, Box)]
+    assert box.title == "Changed after the plan"
+
+
+def test_people_are_shown_by_consent_or_in_the_private_version():
+    found = collect(made.caseload(), made.panel(6, 12), [made.mixed()], None)
+    agreed = replace(made.STUDY, consent_single_person_plots=True)
+    with_consent = collect(made.caseload(agreed), made.panel(6, 12, study=agreed), [made.mixed()], None)
+    assert "trajectories.png" in text_of(found)
+    assert "Private version" in text_of(found)
+    assert "trajectories.png" not in text_of(found.shared())
+    assert "trajectories.png" in text_of(with_consent.shared())
+    assert "Private version" not in text_of(with_consent)
+
+
+def test_caveats_carry_this_studys_figures():
+    found = collect(made.caseload(), made.panel(12, 14), [made.mixed()], made.challenges())
+    text = text_of(found)
+    start = text.index("What this cannot tell")
+    own = text[start : text.index("In every log of this kind")]
+    assert f"{found.count('pain_steps')} of {found.count('steps')} person-weeks" in own
+    assert own.index("did not withstand") < own.index("Few people") < own.index("Training not recorded")
+
+
+def test_blocks_are_of_the_known_kinds():
+    found = collect(made.caseload(), made.panel(12, 14), [made.mixed()], made.challenges())
+    assert {type(b) for b in document(found).blocks} == {Heading, Para, Bullets, Grid, Figure, Box}

@@ -1,0 +1,68 @@
+import io
+
+import numpy as np
+import pytest
+import writeup_inputs as made
+from PIL import Image
+
+from lagwise.core.errors import WriteUpError
+from lagwise.writeup import collect
+from lagwise.writeup.figures import PER_PAGE, draw, figures
+from lagwise.writeup.findings import PictureFacts, Table
+
+
+@pytest.fixture(scope="module")
+def pictures():
+    return figures(collect(made.caseload(), made.panel(12, 14), [made.mixed(), made.ordinal()], made.challenges()))
+
+
+def test_the_figures_of_a_full_report(pictures):
+    assert list(pictures) == [
+        "coverage", "trajectories", "effects", "adjustments", "challenge-same-week-answer", "challenge-shuffled-load",
+        "challenge-event-picture", "challenge-leave-one-out", "challenge-reverse-path",
+    ]  # fmt: skip
+
+
+def test_a_figure_is_the_same_bytes_every_time(pictures):
+    for name in ("coverage", "effects"):
+        first, second = draw(pictures[name]), draw(pictures[name])
+        assert first == second
+        assert b"<dc:date>" not in first["svg"]
+
+
+def test_every_kind_draws_at_twice_its_size(pictures):
+    for picture in pictures.values():
+        drawn = draw(picture)
+        image = Image.open(io.BytesIO(drawn["png"]))
+        assert abs(image.width - 2 * 7.4 * 96) <= 2
+        pixels = np.asarray(image.convert("L"))
+        assert (pixels < 128).mean() > 0.001
+
+
+def test_an_unknown_kind_is_an_error():
+    with pytest.raises(WriteUpError, match="pie"):
+        draw(PictureFacts(kind="pie", title="t", data=Table(columns=(), rows=()), x="", y="", alt=""))
+
+
+def test_courses_are_paged():
+    found = collect(made.caseload(), made.panel(PER_PAGE + 2, 8), [], None)
+    pages = {n: p for n, p in figures(found).items() if n.startswith("trajectories")}
+    people = [set(p.data.column("person")) for p in pages.values()]
+    assert [len(p) for p in people] == [PER_PAGE, 2]
+    assert not people[0] & people[1]
+
+
+def test_alternative_text_carries_the_numbers(pictures):
+    alt = pictures["effects"].alt
+    assert "load jump, +50 %, mixed model: +0.42 (+0.11 to +0.73)" in alt
+    assert "stress, +1 point" in alt
+
+
+def test_missing_numbers_leave_gaps_not_errors():
+    data = Table(
+        columns=("label", "estimate", "low", "high", "group"),
+        rows=(("a", None, None, None, "g"), ("b", 1.0, None, None, "g")),
+    )
+    draw(PictureFacts(kind="intervals", title="t", data=data, x="x", y="", alt="a"))
+    none = Table(columns=("value",), rows=())
+    draw(PictureFacts(kind="histogram", title="t", data=none, x="x", y="", alt="a"))

@@ -1,0 +1,174 @@
+import io
+import itertools
+import re
+import zipfile
+from dataclasses import replace
+from html.parser import HTMLParser
+
+import docx
+import pytest
+import writeup_inputs as made
+from markdown_it import MarkdownIt
+
+from lagwise.writeup import collect
+from lagwise.writeup.content import Document, Figure, Grid, Heading, para
+from lagwise.writeup.document import document
+from lagwise.writeup.render_docx import render_docx
+from lagwise.writeup.render_md import escape, render_md
+from lagwise.writeup.write import files
+
+HOSTILE = "<script>alert(\"x\")</script> =cmd|' /C calc'!A0 **bold** \u202eevil\u202c `code` [a](b) & <img src=x> \x07"
+
+
+@pytest.fixture(scope="module")
+def findings():
+    return collect(made.caseload(), made.panel(12, 14), [made.mixed(), made.ordinal()], made.challenges())
+
+
+@pytest.fixture(scope="module")
+def written(findings):
+    return files(findings)
+
+
+class Tags(HTMLParser):
+    def __init__(self, html):
+        super().__init__()
+        self.seen, self.text = [], []
+        self.feed(html)
+
+    def handle_starttag(self, tag, attrs):
+        self.seen.append((tag, dict(attrs)))
+
+    def handle_data(self, data):
+        self.text.append(data)
+
+
+def test_html_stands_alone_and_can_be_navigated(written):
+    tags = Tags(written["case-series.html"].decode())
+    assert not [a for t, a in tags.seen if t in ("link", "script", "iframe")]
+    assert not [a for _, a in tags.seen if re.match(r"https?:|//", a.get("src", a.get("href", "")))]
+    levels = [int(t[1]) for t, _ in tags.seen if re.fullmatch(r"h[1-6]", t)]
+    assert levels[0] == 1 and levels.count(1) == 1
+    assert all(b - a <= 1 for a, b in itertools.pairwise(levels))
+    ids = [a["id"] for _, a in tags.seen if "id" in a]
+    assert len(ids) == len(set(ids))
+    targets = {a["href"][1:] for t, a in tags.seen if t == "a"}
+    assert targets <= set(ids)
+    assert {a["scope"] for t, a in tags.seen if t == "th"} == {"col", "row"}
+    assert sum(t == "caption" for t, _ in tags.seen) == sum(t == "table" for t, _ in tags.seen) > 4
+
+
+def test_every_figure_has_an_alternative_text(written):
+    tags = Tags(written["case-series.html"].decode())
+    named = [a.get("aria-label") or a.get("alt") for t, a in tags.seen if t in ("svg", "img")]
+    assert len(named) == sum(t == "figure" for t, _ in tags.seen) > 5
+    assert all(len(text) > 10 for text in named)
+
+
+def hostile():
+    study = replace(made.STUDY, title=HOSTILE, setting=HOSTILE, ethics=HOSTILE)
+    codes = [f"{HOSTILE}{i}" for i in range(6)]
+    panel = made.panel(6, 12, study=study, codes=codes)
+    return collect(made.caseload(study), panel, [made.mixed(study=study)], made.challenges())
+
+
+def test_hostile_text_stays_text():
+    found = hostile()
+    out = files(found)
+    tags = Tags(out["case-series.html"].decode())
+    assert not [t for t, _ in tags.seen if t == "script"]
+    assert not [a for t, a in tags.seen if t == "img" and a.get("src") == "x"]
+    assert 'alert("x")' in "".join(tags.text)
+    html = MarkdownIt("commonmark").enable("table").render(out["case-series.md"].decode())
+    inside = Tags(html)
+    assert not [
+        t for t, _ in inside.seen if t in ("script", "img") and not dict(_).get("src", "").startswith("figures/")
+    ]
+    assert 'alert("x")' in "".join(inside.text) and "**bold**" in "".join(inside.text)
+    word = docx.Document(io.BytesIO(out["case-series.docx"]))
+    assert word.paragraphs[0].text.startswith('<script>alert("x")</script> =cmd')
+
+
+def test_markdown_escapes_what_markdown_would_read():
+    for text in (
+        "- item",
+        "1. one",
+        "# head",
+        "a*b*c",
+        "x_y_z",
+        "[a](b)",
+        "`c`",
+        "<b>",
+        "a | b",
+        "+ plus",
+        "&lt;",
+        "a\\b",
+        "~~x~~",
+    ):
+        html = MarkdownIt("commonmark").enable(["table", "strikethrough"]).render(escape(text))
+        tags = Tags(html)
+        assert "".join(tags.text).strip() == text
+        assert {t for t, _ in tags.seen} == {"p"}
+
+
+def test_word_document_has_real_styles(findings, written):
+    word = docx.Document(io.BytesIO(written["case-series.docx"]))
+    styles = [p.style.name for p in word.paragraphs]
+    assert styles[0] == "Title"
+    assert {"Heading 1", "Heading 2", "Table Caption", "Image Caption", "Lead", "Box"} <= set(styles)
+    assert len(word.tables) == sum(isinstance(b, Grid) for b in document(findings).blocks)  # fmt: skip
+    assert len(word.inline_shapes) == sum(name.endswith(".png") for name in written)
+    alts = re.findall(
+        r'<wp:docPr [^>]*descr="([^"]*)"',
+        zipfile.ZipFile(io.BytesIO(written["case-series.docx"])).read("word/document.xml").decode(),
+    )
+    assert len(alts) == len(word.inline_shapes) and all(len(a) > 10 for a in alts)
+    gap = [r for p in word.paragraphs for r in p.runs if r.style.name == "To Fill In"]
+    assert len(gap) >= 6
+    assert word.sections[0].page_width.mm == pytest.approx(210, abs=0.5)
+
+
+def test_the_same_content_in_every_format(findings, written):
+    tree = document(findings)
+    html = " ".join("".join(Tags(written["case-series.html"].decode()).text).split())
+    word = docx.Document(io.BytesIO(written["case-series.docx"]))
+    said = " ".join(
+        " ".join(
+            [p.text for p in word.paragraphs] + [c.text for t in word.tables for r in t.rows for c in r.cells]
+        ).split()
+    )
+    md = Tags(MarkdownIt("commonmark").enable("table").render(written["case-series.md"].decode()))
+    plain = " ".join("".join(md.text).split())
+    for block in tree.blocks:
+        texts = (
+            [block.text]
+            if isinstance(block, Heading)
+            else [block.caption]
+            if isinstance(block, Grid | Figure)
+            else ["".join(s.text for s in block.spans)]
+            if hasattr(block, "spans")
+            else []
+        )
+        for text in texts:
+            flat = " ".join(text.split())
+            assert flat in html and flat in said and flat in plain
+
+
+def test_rendering_again_gives_the_same_bytes(findings, written):
+    from lagwise.writeup import Findings
+
+    again = files(Findings.from_json(findings.to_json()))
+    assert {k for k in written if again[k] != written[k]} == set()
+
+
+def test_a_blank_is_marked_in_every_format(written):
+    assert 'class="blank"' in written["case-series.html"].decode()
+    assert "**\\[author to fill in: approval" in written["case-series.md"].decode()
+
+
+def test_characters_that_xml_cannot_hold_are_left_out():
+    tree = Document("a\x00b", (Heading(1, "a\x00b", "title"), para("c\x0bd")))
+    word = docx.Document(io.BytesIO(render_docx(tree, {}, made_on="2024-05-01")))
+    assert [p.text for p in word.paragraphs] == ["ab", "cd"]
+    assert word.core_properties.created.isoformat().startswith("2024-05-01")
+    assert render_md(tree).startswith("# a")

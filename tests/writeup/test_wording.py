@@ -1,0 +1,96 @@
+import pathlib
+
+import pytest
+import writeup_inputs as made
+
+from lagwise.writeup import collect
+from lagwise.writeup.collect import effect_rows
+from lagwise.writeup.render_md import spans
+from lagwise.writeup.summary import summary
+from lagwise.writeup.wording import Margins, Risk, counted, followed, kind_of, limits, rules_out, side
+from lagwise.writeup.words import Words
+
+GOLDEN = pathlib.Path(__file__).parent / "golden" / "summaries.md"
+SIZES = {"describe": 3, "exploratory": 7, "small": 12, "full": 40}
+
+
+def rows(kind):
+    return effect_rows(made.mixed(kind).effects)
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "kind"),
+    [(0.1, 0.7, "higher"), (-0.7, -0.1, "lower"), (-0.3, 0.4, "practically_none"), (-0.3, 0.8, "undecided"), (0.1, 0.4, "practically_none"), (None, 1, "undecided"), (0.0, 0.7, "undecided")],
+)  # fmt: skip
+def test_what_an_interval_says(low, high, kind):
+    assert kind_of(low, high, 0.5) == kind
+
+
+def test_direction_is_said_in_words():
+    assert side(0.42, 2) == ("0.42 points higher", "than")
+    assert side(-0.42, 2) == ("0.42 points lower", "than")
+    assert side(-0.001, 2) == ("no different (0.00 points)", "from")
+    assert limits(-0.7, -0.1, 2) == "0.70 to 0.10 points lower"
+    assert limits(-0.3, 0.4, 1) == "0.3 points lower to 0.4 points higher"
+
+
+@pytest.mark.parametrize("kind", made.KINDS)
+def test_every_kind_of_result_gets_the_same_sentence(kind):
+    words = Words(collect(made.caseload(), made.panel(), [made.mixed(kind)], None))
+    text = followed(rows(kind)[0], words)
+    assert text.startswith("Weeks trained 50 % above the usual load were followed by pain ")
+    assert "than weeks at the usual load (95 % confidence interval" in text
+    assert "11 people, 61 person-weeks" in text
+    assert text.endswith("at the same pain in that week, usual load, effort, stress, sleep and worry.")
+
+
+def test_a_negative_contrast_is_below():
+    words = Words(collect(made.caseload(), made.panel(), [made.mixed()], None))
+    [row] = effect_rows(made.mixed().effects.iloc[:1].assign(contrast="-30 %"))
+    assert words.more(row) == "weeks trained 30 % below the usual load"
+    [row] = effect_rows(made.mixed().effects.iloc[:1].assign(term="stress", contrast="-2"))
+    assert words.more(row) == "weeks with stress 2 points below the person's own average"
+    assert words.short_contrast(row) == "\u22122 points"
+
+
+def test_what_is_ruled_out_either_way():
+    [row] = effect_rows(made.mixed().effects.iloc[:1].assign(low=0.2, high=1.4))
+    assert (
+        "excludes no difference; it leaves room for pain 1 point or more higher and rules out pain 1 point or more lower"
+        in rules_out(row, Margins(0.5, 1.0))
+    )
+    [row] = effect_rows(made.mixed().effects.iloc[:1].assign(low=-2.0, high=1.4))
+    assert (
+        "includes no difference; it leaves room for an average difference of 1 point or more either way"
+        in rules_out(row, Margins(0.5, 1.0))
+    )
+    [row] = effect_rows(made.mixed().effects.iloc[:1].assign(low=1.2, high=1.4))
+    assert "lies wholly at pain 1 point or more higher" in rules_out(row, Margins(0.5, 1.0))
+
+
+def test_absolute_risk_in_natural_frequencies():
+    text = counted(
+        Risk(0.10, 0.12, 0.02, -0.02, 0.08), "a rise of at least 2 points", "such weeks", "of weeks at the usual load"
+    )
+    assert text == (
+        "About 12 of 100 such weeks were followed by a rise of at least 2 points, against 10 of 100 of weeks at the usual load "
+        "(difference 2 more of 100; interval 2 fewer to 8 more)."
+    )
+
+
+def combinations():
+    for gate, people in SIZES.items():
+        for kind in made.KINDS:
+            for bayes in (True, False):
+                fits = [made.mixed(kind, usable=gate != "describe")]
+                fits += [made.ordinal(kind, usable=gate != "describe")] if bayes else []
+                found = collect(made.caseload(), made.panel(people, 26), fits, made.challenges())
+                assert found.gate.name == gate
+                yield f"{gate}, {kind}, {'with' if bayes else 'without'} the ordinal model", found
+
+
+def test_summaries_are_as_kept():
+    parts = [f"## {name}\n\n" + "\n\n".join(spans(p.spans) for p in summary(found)) for name, found in combinations()]
+    text = "\n\n".join(parts) + "\n"
+    assert len(parts) == 32
+    assert text == GOLDEN.read_text(encoding="utf-8")

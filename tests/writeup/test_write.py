@@ -1,0 +1,140 @@
+import csv
+import io
+import json
+
+import pandas as pd
+import pytest
+import writeup_inputs as made
+
+import lagwise.writeup.write as module
+from lagwise.core.errors import WriteUpError
+from lagwise.writeup import Findings, collect, write_up
+from lagwise.writeup.csvs import cell, frame_csv
+
+EVERY = {
+    "case-series.html",
+    "case-series.md",
+    "case-series.docx",
+    "findings.json",
+    "effects.csv",
+    "challenges.csv",
+    "figures",
+}
+
+
+@pytest.fixture(scope="module")
+def findings():
+    return collect(made.caseload(), made.panel(6, 12), [made.mixed()], made.challenges())
+
+
+@pytest.fixture(scope="module")
+def small():
+    return collect(made.caseload(), made.panel(1, 6), [], None)
+
+
+def listing(folder):
+    return {p.relative_to(folder).as_posix(): p.read_bytes() for p in folder.rglob("*") if p.is_file()}
+
+
+def test_everything_is_written(findings, tmp_path):
+    panel = made.panel(6, 12)
+    bad = pd.DataFrame(
+        {
+            "table": ["checkins"],
+            "row": [7],
+            "column": ["pain"],
+            "value": ["=1+1"],
+            "code": ["not_a_number"],
+            "mend": ["-"],
+        }
+    )
+    out = write_up(findings, tmp_path / "a" / "out", panel=panel, quarantine=bad)
+    assert {p.name for p in out.iterdir()} == EVERY | {"panel.csv", "quarantine.csv"}
+    assert list(tmp_path.joinpath("a").iterdir()) == [out]
+    kinds = {p.suffix for p in (out / "figures").iterdir()}
+    assert kinds == {".png", ".svg", ".csv"}
+    again = pd.read_csv(out / "panel.csv")
+    pd.testing.assert_series_equal(again["jump"], panel.frame["jump"], check_exact=True)
+    assert pd.read_csv(out / "quarantine.csv")["value"].tolist() == ["'=1+1"]
+    effects = pd.read_csv(out / "effects.csv")
+    assert effects["estimate"].tolist() == made.mixed().effects["estimate"].tolist()
+    assert effects["primary"].sum() == 1
+    assert pd.read_csv(out / "challenges.csv")["name"].tolist() == [c.name for c in made.challenges()]
+    assert Findings.read(out / "findings.json") == findings
+
+
+def test_an_earlier_report_is_replaced_as_a_whole(small, tmp_path):
+    out = write_up(small, tmp_path / "out")
+    (out / "figures" / "left-over.png").write_bytes(b"x")
+    write_up(small, out)
+    assert "figures/left-over.png" not in listing(out)
+
+
+def test_another_folder_is_refused_and_left_alone(small, tmp_path):
+    (tmp_path / "notes.txt").write_text("mine")
+    with pytest.raises(WriteUpError, match="not empty"):
+        write_up(small, tmp_path)
+    assert listing(tmp_path) == {"notes.txt": b"mine"}
+    (tmp_path / "findings.json").write_text(json.dumps({"schema_name": "something else"}))
+    with pytest.raises(WriteUpError, match="not empty"):
+        write_up(small, tmp_path)
+    with pytest.raises(WriteUpError, match="not a folder"):
+        write_up(small, tmp_path / "notes.txt")
+
+
+def test_an_empty_folder_is_used(small, tmp_path):
+    out = tmp_path / "empty"
+    out.mkdir()
+    assert write_up(small, out) == out
+    assert (out / "case-series.html").exists()
+
+
+@pytest.mark.parametrize("before", [True, False])
+def test_a_failed_run_leaves_things_as_they_were(small, tmp_path, before):
+    out = tmp_path / "out"
+    if before:
+        write_up(small, out)
+    old = listing(tmp_path)
+
+    class Broken:
+        def to_netcdf(self, path, **_):
+            path.write_bytes(b"half")
+            raise OSError(28, "No space left on device")
+
+    with pytest.raises(WriteUpError, match="No space left"):
+        write_up(small, out, posterior=Broken())
+    assert listing(tmp_path) == old
+    assert sorted(p.name for p in tmp_path.iterdir()) == (["out"] if before else [])
+
+
+def test_the_old_report_comes_back_when_the_exchange_fails(small, tmp_path, monkeypatch):
+    out = write_up(small, tmp_path / "out")
+    old = listing(tmp_path)
+    rename = module.Path.rename
+
+    def failing(self, target):
+        if module.Path(target) == out and self.name.startswith(".out-") and self.name != "report":
+            raise OSError(13, "Permission denied")
+        return rename(self, target)
+
+    monkeypatch.setattr(module.Path, "rename", failing)
+    with pytest.raises(WriteUpError, match="Permission denied"):
+        write_up(small, out)
+    assert listing(tmp_path) == old
+
+
+def test_text_that_looks_like_a_formula_is_made_harmless():
+    assert [cell(v) for v in ("=cmd", "+1 a", "-x", "@sum", "\tx", " =y", "plain", -1.5, None, True)] == [
+        "'=cmd", "'+1 a", "'-x", "'@sum", "'\tx", "' =y", "plain", -1.5, "", "true",
+    ]  # fmt: skip
+    text = frame_csv(pd.DataFrame({"person": ["=A1", 'quote "q", comma'], "pain": [-0.25, None]}))
+    assert list(csv.reader(io.StringIO(text))) == [["person", "pain"], ["'=A1", "-0.25"], ['quote "q", comma', ""]]
+
+
+def test_a_shared_version_shows_no_single_person(findings, tmp_path):
+    out = write_up(findings, tmp_path / "out", panel=made.panel(6, 12), private=False)
+    names = listing(out)
+    assert not [n for n in names if "trajectories" in n or n == "panel.csv"]
+    assert Findings.read(out / "findings.json").people == ()
+    text = names["case-series.html"].decode()
+    assert "P01" not in text

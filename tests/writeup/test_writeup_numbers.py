@@ -1,0 +1,44 @@
+import pytest
+
+from lagwise.writeup.numbers import chance, decimals, fixed, limits_text, per_hundred, plural, signed, significant
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "places"),
+    [
+        (0.1, 0.74, 2),
+        (-0.35, 0.75, 1),
+        (0.101, 0.165, 3),
+        (-12, 11, 0),
+        (0, 0.0001, 4),
+        (1, 1, 2),
+        (None, 2, 2),
+        (0, 9.99, 1),
+    ],
+)
+def test_two_significant_digits_of_the_width(low, high, places):
+    assert decimals(low, high) == places
+
+
+def test_minus_is_a_minus_and_zero_has_no_sign():
+    assert fixed(-0.314, 2) == "\u22120.31"
+    assert fixed(-0.004, 2) == "0.00"
+    assert signed(-0.004, 2) == "0.00"
+    assert signed(0.5, 1) == "+0.5"
+    assert fixed(None, 2) == "\u2013"
+    assert limits_text(0.12, -0.31, 0.55, 2) == "+0.12 (\u22120.31 to +0.55)"
+
+
+def test_counts_and_shares():
+    assert plural(1, "person", "people") == "1 person"
+    assert plural(1040, "person-week") == "1\u00a0040 person-weeks"
+    assert per_hundred(0.123) == "12"
+    assert significant(0.00234567) == "0.00235"
+    assert significant(3.0) == "3"
+    assert significant(-1234567.0) == "\u22121\u00a0234\u00a0567"
+
+
+def test_chances_never_say_never():
+    assert chance(0.0) == "fewer than 1 in 100"
+    assert chance(1.0) == "more than 99 in 100"
+    assert chance(0.305) == "30 in 100"
