@@ -58,10 +58,11 @@ def read(folder: str | Path) -> Caseload:
         except OSError as error:
             raise CaseloadError(f"cannot be opened ({error.strerror})", where=place.shown) from None
     scores = tuple(study.scores)
-    frames = {t: empty_frame(t, scores if t == "people" else ()) for t in columns.TABLES}
-    frames |= {table: one.frame for table, one in reads.items()}
-    for table, frame in frames.items():
-        validate(table, frame, study)
+    frames = {
+        t: reads[t].frame if t in reads else empty_frame(t, scores if t == "people" else ()) for t in columns.TABLES
+    }
+    for table in reads:
+        validate(table, frames[table], study)
     remarks = [remark for one in reads.values() for remark in one.remarks]
     remarks += [_unused(name) for name in unused_files(root, places.values())]
     remarks += [remark for table in reads for remark in _future(table, frames[table])]

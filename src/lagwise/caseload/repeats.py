@@ -60,7 +60,7 @@ def _key(table: str, frame: pd.DataFrame, study: Study) -> pd.Series | None:
     if table != "weeks":
         return None
     first_day = WEEKDAYS.index(study.clock.week_starts)
-    start = frame["week"] - pd.to_timedelta((frame["week"].dt.weekday - first_day) % 7, unit="D")
+    start = frame["week"] - pd.to_timedelta((frame["week"].dt.day_of_week - first_day) % 7, unit="D")
     return frame["person"] + " " + start.dt.strftime("%Y-%m-%d")
 
 

@@ -11,8 +11,9 @@ from pandas.api import types
 
 from lagwise.caseload import cells, repeats
 from lagwise.caseload.convert import DTYPES, Converted, as_text, convert, convert_numbers
-from lagwise.caseload.dates import date_reader
+from lagwise.caseload.dates import FIRST, LAST, date_reader
 from lagwise.caseload.grid import Grid
+from lagwise.caseload.identifiers import codes_that_identify, identifier_remark, looks_like
 from lagwise.caseload.match import match, table_columns, used_headers, wanted_headers
 from lagwise.caseload.parquet_file import read_parquet
 from lagwise.caseload.places import Place
@@ -21,6 +22,7 @@ from lagwise.caseload.repairs import REPAIRS, on
 from lagwise.caseload.sift import Faults, quarantine_frame
 from lagwise.caseload.text_file import read_text
 from lagwise.caseload.toml_spec import UNITS
+from lagwise.caseload.wide import shifted, unfold
 from lagwise.caseload.workbook import read_workbook
 from lagwise.core.columns import Column
 from lagwise.core.errors import CaseloadError
@@ -42,16 +44,13 @@ class TableRead:
 def read_table(place: Place, study: Study) -> TableRead:
     """Read and check one table; raises CaseloadError when the table as a whole cannot be used."""
     grid = load_grid(place, study)
+    days = None
+    if place.source.wide:
+        unfolded = unfold(grid, place)
+        grid, days = unfolded.grid, unfolded.days
     matched = match(place, list(grid.frame.columns), study, repair_names=on(study.repair, "column_names"))
     remarks = [*grid.remarks, *matched.remarks]
-    remarks += [
-        Remark(
-            "ignored_column", place.table, shown(name), 1, "",
-            "This column is not part of the contract and was not used",
-            f"Nothing, or name it under [tables.{place.table}.columns].",
-        )
-        for name in matched.ignored
-    ]  # fmt: skip
+    remarks += [_ignored(place, name, grid) for name in matched.ignored]
     columns = table_columns(place.table, study)
     faults = Faults()
     faults.add(
@@ -68,16 +67,21 @@ def read_table(place: Place, study: Study) -> TableRead:
         done[column.name] = converted = _convert(column, raw, place, study)
         values[column.name] = converted.values
         _note(column, converted, faults)
+    if days is not None:
+        values["date"] = shifted(values["date"], days)
     frame = pd.DataFrame(values).assign(row=grid.rows.astype("int64"))
     _share_sets_by_reps(frame, done, faults)
-    frame, more = _effort(frame) if place.table == "sessions" else (frame, [])
+    if place.table == "sessions":
+        frame = frame.assign(effort=frame["effort"].fillna((10 - frame["reps_in_reserve"]).clip(lower=0)))
     repeats.find(place.table, frame, study, faults)
     bad = faults.bad(len(frame))
-    remarks += _repair_remarks(place.table, done, grid.rows, bad) + more
+    remarks += _repair_remarks(place.table, done, grid.rows, bad)
     quarantine = quarantine_frame(place.table, grid.rows, faults)
     used = frame.loc[~bad].reset_index(drop=True)
     _refuse_empty(place, len(frame), len(used), quarantine)
-    remarks += repeats.identical_sessions(used) if place.table == "sessions" else []
+    if place.table == "sessions":
+        remarks += [*_contradictions(used), *repeats.identical_sessions(used)]
+    remarks += codes_that_identify(place.table, used["person"])
     return TableRead(used, quarantine, len(frame), tuple(remarks))
 
 
@@ -117,8 +121,6 @@ def _convert(column: Column, raw: pd.Series, place: Place, study: Study) -> Conv
 
 
 def _typed_dates(raw: pd.Series) -> Converted:
-    from lagwise.caseload.dates import FIRST, LAST
-
     days = raw.dt.floor("D").astype("datetime64[us]")
     outside = days.notna() & ~days.between(pd.Timestamp(FIRST), pd.Timestamp(LAST))
     timed = np.flatnonzero((days.notna() & (days != raw) & ~outside).to_numpy())
@@ -170,22 +172,31 @@ def _share_sets_by_reps(frame: pd.DataFrame, done: dict[str, Converted], faults:
     frame["reps"] = frame["reps"].fillna(beside)
 
 
-def _effort(frame: pd.DataFrame) -> tuple[pd.DataFrame, list[Remark]]:
-    """Effort from reps in reserve where effort is missing; both given and further than 1 apart is a remark."""
-    implied = (10 - frame["reps_in_reserve"]).clip(lower=0)
-    apart = (frame["effort"] - implied).abs() > 1
-    remarks = []
-    if apart.any():
-        some = frame.loc[apart].head(5)
-        said = [f"effort {e:g}, {r:g} in reserve" for e, r in zip(some["effort"], some["reps_in_reserve"], strict=True)]
-        remarks.append(
-            Remark(
-                "contradiction", "sessions", "effort", int(apart.sum()), at_rows(some["row"].tolist(), said),
-                "Effort and reps in reserve are further than 1 apart; effort was used",
-                "Correct one of the two, or leave the less trusted one empty.",
-            )
-        )  # fmt: skip
-    return frame.assign(effort=frame["effort"].fillna(implied)), remarks
+def _contradictions(used: pd.DataFrame) -> list[Remark]:
+    """A remark when effort and reps in reserve are both given and further than 1 apart; effort is what counts."""
+    apart = (used["effort"] - (10 - used["reps_in_reserve"]).clip(lower=0)).abs() > 1
+    if not apart.any():
+        return []
+    some = used.loc[apart].head(5)
+    said = [f"effort {e:g}, {r:g} in reserve" for e, r in zip(some["effort"], some["reps_in_reserve"], strict=True)]
+    return [
+        Remark(
+            "contradiction", "sessions", "effort", int(apart.sum()), at_rows(some["row"].tolist(), said),
+            "Effort and reps in reserve are further than 1 apart; effort was used",
+            "Correct one of the two, or leave the less trusted one empty.",
+        )
+    ]  # fmt: skip
+
+
+def _ignored(place: Place, header: str, grid: Grid) -> Remark:
+    kind = looks_like(header, grid.frame[header])
+    if kind:
+        return identifier_remark(place.table, header, kind)
+    return Remark(
+        "ignored_column", place.table, shown(header), 1, "",
+        "This column is not part of the contract and was not used",
+        f"Nothing, or name it under [tables.{place.table}.columns].",
+    )  # fmt: skip
 
 
 def _repair_remarks(table: str, done: dict[str, Converted], rows: np.ndarray, bad: np.ndarray) -> list[Remark]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import codecs
 import difflib
 import math
+import re
 from collections.abc import Callable, Iterable, Mapping
 from datetime import datetime
 from types import MappingProxyType
@@ -134,8 +135,13 @@ def date_format(key: str, value: Any) -> str:
     """A date format that writes and reads day, month and year."""
     pattern = filled(key, value)
     day = datetime(2024, 11, 23)
+    parts = set(re.findall(r"%(.?)", pattern))
     try:
-        if datetime.strptime(day.strftime(pattern), pattern).date() == day.date():
+        if (
+            parts & {"Y", "y"}
+            and parts <= set("dmYyjbBaAHMSIp%")
+            and datetime.strptime(day.strftime(pattern), pattern).date() == day.date()
+        ):
             return pattern
     except ValueError:
         pass

@@ -38,11 +38,10 @@ def read_workbook(place: Place, wanted: Sequence[str], *, merged_repair: bool, s
     try:
         name = _sheet(book.sheetnames, place)
         sheet = book[name]
-        part = _part_of(sheet)
+        formulas, merges = _marks(place, str(getattr(sheet, "_worksheet_path", "")))
         rows = _rows(sheet, place)
     finally:
         book.close()
-    formulas, merges = _marks(place.path, part)
     if formulas:
         _show_formulas(rows, place, name)
     remarks = _fill_merged(rows, merges, place) if merged_repair and merges else []
@@ -116,21 +115,22 @@ def _sheet(names: Sequence[str], place: Place) -> str:
     )
 
 
-def _part_of(sheet: Any) -> str:
-    return str(getattr(sheet, "_worksheet_path", ""))
-
-
 def _rows(sheet: Any, place: Place) -> list[list[Any]]:
-    """Cell values of the sheet, trailing empty cells and rows left out."""
+    """Cell values of the sheet, trailing empty cells and rows left out.
+
+    Rows and columns far away are refused before they are filled up with empty cells.
+    """
     out: list[list[Any]] = []
     try:
         sheet.reset_dimensions()
         with warnings.catch_warnings():
             # A date serial outside Excel's calendar is read as text by openpyxl with a warning; it is quarantined later.
             warnings.simplefilter("ignore", UserWarning)
-            for number, row in enumerate(sheet.iter_rows(max_col=MAX_COLUMNS + 1, values_only=True), start=1):
+            for number, row in enumerate(sheet.iter_rows(values_only=True), start=1):
                 if number > MAX_ROWS:
                     raise CaseloadError("has more rows than a worksheet can hold", where=place.shown)
+                if len(row) > MAX_COLUMNS:
+                    raise CaseloadError(f"has a cell beyond column {MAX_COLUMNS}", where=place.shown)
                 cells = list(row)
                 while cells and (cells[-1] is None or cells[-1] == ""):
                     cells.pop()
@@ -148,16 +148,24 @@ def _rows(sheet: Any, place: Place) -> list[list[Any]]:
     return out
 
 
-def _marks(path: Path, part: str) -> tuple[bool, list[tuple[int, int, int, int]]]:
-    """Whether the sheet holds formulas, and its merged ranges as (first row, first column, last row, last column)."""
+def _marks(place: Place, part: str) -> tuple[bool, list[tuple[int, int, int, int]]]:
+    """Whether the sheet holds formulas, and its merged ranges as (first row, first column, last row, last column).
+
+    Raises CaseloadError when a cell claims a column that no worksheet has, which openpyxl would try to fill up to.
+    """
     from openpyxl.utils import range_boundaries
 
     merges = []
-    with zipfile.ZipFile(path) as archive:
-        try:
+    try:
+        with zipfile.ZipFile(place.path) as archive:
             xml = archive.read(part.lstrip("/"))
-        except KeyError:
-            return False, []
+    except Exception as error:
+        # A damaged archive can fail in zipfile, zlib or lzma, each with errors of its own.
+        raise CaseloadError(
+            "the sheet is damaged", where=place.shown, mend="Open it in a spreadsheet and save it again."
+        ) from error
+    if re.search(rb"""\sr\s*=\s*["'][A-Za-z$]{4,}""", xml):
+        raise CaseloadError(f"has a cell beyond column {MAX_COLUMNS}", where=place.shown)
     for found in re.findall(rb'<(?:\w+:)?mergeCell\s[^>]*?ref="([A-Z0-9:]{1,30})"', xml)[:20_000]:
         try:
             left, top, right, bottom = range_boundaries(found.decode())

@@ -1,0 +1,67 @@
+"""Forms with one column per day -> one row per day, as study.toml declares them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from lagwise.caseload.grid import Grid, missing_column
+from lagwise.caseload.places import Place
+from lagwise.caseload.remarks import Remark
+
+
+@dataclass(frozen=True)
+class Unfolded:
+    """A long grid whose columns for the unfolded measures carry our names, and the days to add to each row's date."""
+
+    grid: Grid
+    days: np.ndarray
+
+
+def unfold(grid: Grid, place: Place) -> Unfolded:
+    """One row per file row and declared day on which anything is recorded.
+
+    A file row with no recorded day stays as one row without measures, so that no row is lost. Every new row keeps
+    the row number of the file. Raises CaseloadError when a declared header is not there.
+    """
+    wide = {ours: _clean(days) for ours, days in place.source.wide.items()}
+    headers = [str(h) for h in grid.frame.columns]
+    for ours, days in wide.items():
+        for header in days:
+            if header not in headers:
+                raise missing_column(place, ours, header, headers)
+    moved = {header for days in wide.values() for header in days} | set(wide)
+    plain = grid.frame[[h for h in headers if h not in moved]]
+    offsets = sorted({n for days in wide.values() for n in days.values()})
+    parts = []
+    for offset in offsets:
+        measures = {}
+        for ours, days in wide.items():
+            there = [header for header, n in days.items() if n == offset]
+            measures[ours] = grid.frame[there[0]] if there else pd.Series([None] * len(plain), dtype="str")
+        parts.append(pd.DataFrame(measures).assign(_at=np.arange(len(plain)), _days=offset))
+    long = pd.concat(parts, ignore_index=True)
+    recorded = long[list(wide)].notna().any(axis=1)
+    silent = ~long["_at"].isin(long.loc[recorded, "_at"]) & (long["_days"] == offsets[0])
+    long = long.loc[recorded | silent].sort_values(["_at", "_days"], kind="stable")
+    at, days_on = long["_at"].to_numpy(), long["_days"].to_numpy()
+    frame = pd.concat([plain.iloc[at].reset_index(drop=True), long[list(wide)].reset_index(drop=True)], axis=1)
+    remark = Remark(
+        "wide_layout", place.table, ", ".join(wide), len(frame), "",
+        f"{len(plain)} rows with one column per day were unfolded into {len(frame)} rows, as study.toml declares",
+        "Nothing.",
+    )  # fmt: skip
+    ragged = {int(i): grid.ragged[a] for i, a in enumerate(at) if a in grid.ragged}
+    return Unfolded(Grid(frame, grid.rows[at], (*grid.remarks, remark), ragged), days_on)
+
+
+def shifted(dates: pd.Series, days: np.ndarray) -> pd.Series:
+    """Dates moved by whole days."""
+    return dates + pd.to_timedelta(days, unit="D")
+
+
+def _clean(days: Mapping[str, int]) -> dict[str, int]:
+    return {" ".join(header.split()): n for header, n in days.items()}

@@ -1,0 +1,86 @@
+from __future__ import annotations
+
+from datetime import date
+
+import pytest
+
+from lagwise.caseload.dates import date_reader
+from lagwise.core.errors import CaseloadError
+
+DAY = date(2024, 3, 14)
+
+
+def reader(*texts: str, date_format: str = "", repair: dict | None = None):
+    return date_reader(texts, date_format, repair or {}, where="x.csv", table="checkins")
+
+
+def one(text: str, **options):
+    return reader(text, **options)(text)
+
+
+def test_iso_needs_no_repair():
+    assert one("2024-03-14") == one("2024-03-14", repair={"date_words": False})
+    assert one("2024-03-14").value == DAY
+    assert one("2024-03-14").repairs == ()
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["14.03.2024", "14/3/2024", "03/14/2024", "2024/03/14", "20240314", "14 March 2024", "14-Mar-2024", "Mar 14, 2024",
+     "Thu 14 Mar 2024", "14. März 2024"],
+)  # fmt: skip
+def test_spellings_with_one_reading_are_repairs(text):
+    if "ä" in text:
+        assert one(text).code == "bad_date"
+        return
+    assert one(text).value == DAY
+    assert one(text).repairs == ("date_words",)
+    assert one(text, repair={"date_words": False}).code == "bad_date"
+
+
+def test_serial_numbers_and_times_of_day():
+    assert one("45365").value == DAY
+    assert one("45365").repairs == ("date_serials",)
+    assert one("45365", repair={"date_serials": False}).code == "bad_date"
+    for text in ("2024-03-14 07:30", "2024-03-14T07:30:12Z", "2024-03-14 07:30:00.123"):
+        assert one(text).value == DAY
+        assert one(text).repairs == ("date_times",)
+        assert one(text, repair={"date_times": False}).code == "bad_date"
+
+
+@pytest.mark.parametrize("text", ["03/04/2024", "3.4.2024", "03-04-2024", "03/04/2024 10:30"])
+def test_day_or_month_first_stops_with_a_question(text):
+    with pytest.raises(CaseloadError, match=r"day first or month first\?.*date_format") as caught:
+        one(text)
+    assert text in str(caught.value)
+
+
+def test_another_row_of_the_column_decides():
+    assert reader("03/04/2024", "14/03/2024")("03/04/2024").value == date(2024, 4, 3)
+    assert reader("03/04/2024", "03/14/2024")("03/04/2024").value == date(2024, 3, 4)
+
+
+def test_same_day_and_month_need_no_question():
+    assert one("04/04/2024").value == date(2024, 4, 4)
+
+
+def test_rows_that_contradict_each_other_stop():
+    with pytest.raises(CaseloadError, match="others only month first"):
+        reader("14/03/2024", "03/15/2024")
+
+
+def test_declared_format_decides_alone():
+    assert one("03/04/2024", date_format="%m/%d/%Y").value == date(2024, 3, 4)
+    assert one("03/04/24", date_format="%d/%m/%y").value == date(2024, 4, 3)
+    assert one("2024-03-14", date_format="%d.%m.%Y").code == "bad_date"
+    assert one("14.03.2024 07:30", date_format="%d.%m.%Y").repairs == ("date_times",)
+
+
+@pytest.mark.parametrize("text", ["2024-13-01", "2024-02-30", "yesterday", "14.03.24", "13/25/2024", "1", "0000-00-00"])
+def test_no_dates(text):
+    assert one(text).code == "bad_date"
+
+
+@pytest.mark.parametrize("text", ["1949-12-31", "2101-01-01", "0024-03-14"])
+def test_dates_outside_any_log(text):
+    assert one(text).code == "out_of_range"

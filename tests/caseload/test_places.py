@@ -1,0 +1,104 @@
+from __future__ import annotations
+
+import os
+
+import pytest
+
+from lagwise import LagwiseError
+from lagwise.caseload import read
+from lagwise.core.errors import CaseloadError
+
+CHECKINS = "person,date,pain\na1,2024-01-07,3\n"
+
+
+@pytest.mark.parametrize(
+    "name", ["../outside.csv", "/etc/passwd", "..\\\\outside.csv", "C:\\\\x.csv", "a/../../outside.csv", "~/x.csv", "\\\\\\\\host\\\\x"]
+)  # fmt: skip
+def test_table_files_must_lie_inside(folder, tmp_path, name):
+    (tmp_path / "outside.csv").write_text(CHECKINS)
+    with pytest.raises(CaseloadError, match="inside the caseload folder"):
+        read(folder(f'[tables.checkins]\nfile = "{name}"'))
+
+
+def test_links_out_of_the_folder_are_refused_and_inside_are_read(folder, tmp_path):
+    root = folder()
+    (tmp_path / "outside.csv").write_text(CHECKINS)
+    (root / "checkins.csv").rename(root / "real.csv")
+    (root / "checkins.csv").symlink_to(root / "real.csv")
+    assert len(read(root).checkins) == 3
+    (root / "checkins.csv").unlink()
+    (root / "checkins.csv").symlink_to(tmp_path / "outside.csv")
+    with pytest.raises(CaseloadError, match="inside the caseload folder"):
+        read(root)
+
+
+def test_linked_study_plan_out_of_the_folder_is_refused(folder, tmp_path):
+    root = folder()
+    (root / "study.toml").rename(tmp_path / "study.toml")
+    (root / "study.toml").symlink_to(tmp_path / "study.toml")
+    with pytest.raises(CaseloadError, match="inside the caseload folder"):
+        read(root)
+
+
+def test_pipes_folders_and_loops_are_no_tables(folder):
+    root = folder()
+    (root / "checkins.csv").unlink()
+    os.mkfifo(root / "checkins.csv")
+    with pytest.raises(CaseloadError, match="regular file"):
+        read(root)
+    (root / "checkins.csv").unlink()
+    (root / "checkins.csv").mkdir()
+    with pytest.raises(CaseloadError, match="regular file"):
+        read(root)
+    (root / "checkins.csv").rmdir()
+    (root / "checkins.csv").symlink_to(root / "checkins.csv")
+    with pytest.raises(LagwiseError):
+        read(root)
+
+
+def test_declared_file_missing_names_the_nearest(folder):
+    root = folder('[tables.checkins]\nfile = "export Mach.csv"', **{"export March.csv": CHECKINS})
+    with pytest.raises(CaseloadError, match=r"Did you mean 'export March\.csv'"):
+        read(root)
+
+
+def test_two_candidates_are_an_error(folder, write_workbook):
+    root = folder()
+    write_workbook(root / "checkins.xlsx", {"x": [["person", "date"], ["a", "2024-01-01"]]})
+    with pytest.raises(CaseloadError, match="more than once"):
+        read(root)
+
+
+def test_no_table_and_no_checkins(folder):
+    root = folder(**{"notes.md": "x"})
+    with pytest.raises(CaseloadError, match="no table"):
+        read(root)
+    (root / "sessions.csv").write_text("person,date,sets\na,2024-01-01,3\n")
+    with pytest.raises(CaseloadError, match="only sessions"):
+        read(root)
+
+
+def test_weeks_beside_sessions_or_checkins_is_an_error(folder):
+    with pytest.raises(CaseloadError, match="both weeks and checkins"):
+        read(folder(checkins=CHECKINS, weeks="person,week,load\na,2024-01-01,3\n"))
+
+
+def test_subfolder_upper_case_and_unused_files(folder):
+    root = folder('[tables.people]\nfile = "more/who.csv"')
+    (root / "more").mkdir()
+    (root / "more" / "who.csv").write_text("person,sex\na1,f\n")
+    (root / "checkins.csv").rename(root / "CheckIns.CSV")
+    (root / "old.csv").write_text("x")
+    caseload = read(root)
+    assert caseload.people["sex"].tolist() == ["f"]
+    assert len(caseload.checkins) == 3
+    assert caseload.remarks.query("code == 'unused_file'")["examples"].tolist() == ["old.csv"]
+
+
+def test_data_hash_depends_on_table_bytes_only(folder):
+    root = folder()
+    first = read(root).data_hash
+    (root / "study.toml").write_text("title = 'another'\n")
+    assert read(root).data_hash == first
+    (root / "checkins.csv").write_text(CHECKINS)
+    assert read(root).data_hash != first

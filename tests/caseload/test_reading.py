@@ -1,0 +1,251 @@
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+
+import lagwise
+from lagwise.caseload import read
+from lagwise.caseload.sift import COLUMNS
+from lagwise.core import columns
+from lagwise.core.errors import CaseloadError
+
+SESSIONS = "person,date,exercise,sets,reps,load_kg,effort,reps_in_reserve,minutes\n"
+
+
+def codes(caseload, table: str) -> list[list]:
+    return caseload.quarantine.query("table == @table")[["row", "column", "code"]].to_numpy().tolist()
+
+
+def test_public_read_is_this_read():
+    assert lagwise.read is read
+
+
+def test_tables_have_the_contract_columns_types_and_row(folder):
+    caseload = read(folder())
+    for table in columns.TABLES:
+        frame = getattr(caseload, table)
+        assert list(frame.columns) == [*columns.names(table), "row"]
+        for column in columns.TABLES[table]:
+            kind = str(frame[column.name].dtype)
+            expected = {"date": "datetime64[us]", "yesno": "boolean", "number": "float64", "count": "float64"}
+            assert kind == expected.get(column.kind, "str")
+    assert caseload.sessions.empty
+    assert caseload.checkins["stress"].isna().all()
+    assert list(caseload.quarantine.columns) == list(COLUMNS)
+    assert list(caseload.remarks.columns) == ["code", "table", "column", "count", "examples", "meaning", "mend"]
+    assert caseload.summary().to_numpy().tolist() == [["checkins", "checkins.csv", 3, 3, 0]]
+
+
+@pytest.mark.parametrize(
+    ("table", "header", "row", "column", "code"),
+    [
+        ("checkins", "person,date,pain", ",2024-01-01,3", "person", "missing_person"),
+        ("checkins", "person,date,pain", "a,,3", "date", "missing_date"),
+        ("checkins", "person,date,pain", "a,2024-02-30,3", "date", "bad_date"),
+        ("checkins", "person,date,pain", "a,1904-02-03,3", "date", "out_of_range"),
+        ("checkins", "person,date,pain", "a,2024-01-01,much", "pain", "bad_number"),
+        ("checkins", "person,date,pain", "a,2024-01-01,10.5", "pain", "out_of_range"),
+        ("checkins", "person,date,flare", "a,2024-01-01,perhaps", "flare", "bad_yes_no"),
+        ("checkins", "person,date,time", "a,2024-01-01,25:10", "time", "bad_time"),
+        ("checkins", "person,date,pain", "a,2024-01-01,3,4", "", "too_many_cells"),
+        ("checkins", "person,date,pain", "b,2024-01-01,3", "", "duplicate_row"),
+        ("sessions", "person,date,sets", "a,2024-01-01,2.5", "sets", "not_whole"),
+        ("sessions", "person,date,sets,reps", "a,2024-01-01,3x8,10", "sets", "sets_and_reps_differ"),
+        ("sessions", "person,date,load_kg", "a,2024-01-01,601", "load_kg", "out_of_range"),
+        ("sessions", "person,date,load_kg", "a,2024-01-01,=1+1", "load_kg", "formula_without_value"),
+        ("people", "person,sex", "b,m", "person", "person_twice"),
+        ("people", "person,sex", "b,f", "", "duplicate_row"),
+        ("people", "person,sex", f"{'x' * 120},f", "person", "too_long"),
+        ("events", "person,date,kind", "a,2024-01-01,", "kind", "missing_kind"),
+        ("events", "person,date,kind", "a,2024-01-01,party", "kind", "bad_choice"),
+        ("weeks", "person,week,load", "b,2024-01-03,7", "person", "person_twice"),
+        ("weeks", "person,week,load", "b,2024-01-02,3", "", "duplicate_row"),
+        ("weeks", "person,week,trained", "a,2024-01-02,maybe", "trained", "bad_choice"),
+        ("weeks", "person,week,load", "a,,3", "week", "missing_week"),
+        ("weeks", "person,week,load", "a,2024-01-01,-3", "load", "out_of_range"),
+    ],
+)  # fmt: skip
+def test_each_quarantine_code(folder, table, header, row, column, code):
+    good = {
+        "checkins": "b,2024-01-01,",
+        "sessions": "b,2024-01-01,",
+        "people": "b,",
+        "events": "b,2024-01-01,",
+        "weeks": "b,2024-01-01,",
+    }
+    last = {"checkins": {"pain": "3", "flare": "no", "time": "08:00"}, "people": {"sex": "f"}, "events": {"kind": "illness"},
+            "weeks": {"load": "3", "trained": "rest"}, "sessions": {}}[table]  # fmt: skip
+    first = good[table] + last.get(header.split(",")[-1], "3")
+    tables = {table: f"{header}\n{first}\n\n{row}\n"}
+    if table not in ("checkins", "weeks"):
+        tables["checkins"] = "person,date,pain\nb,2024-01-01,1\n"
+    caseload = read(folder(**tables))
+    assert codes(caseload, table) == [[4, column, code]]
+    aside = caseload.quarantine.iloc[0]
+    assert aside["mend"]
+    counts = caseload.counts.set_index("table").loc[table]
+    assert (counts["read"], counts["used"], counts["quarantined"]) == (2, 1, 1)
+    assert getattr(caseload, table)["row"].tolist() == [2]
+
+
+def test_a_row_with_several_faults_is_quarantined_once_and_names_them_all(folder):
+    caseload = read(folder(checkins="person,date,pain,flare\na,2024-99-01,50,perhaps\nb,2024-01-01,5,no\n"))
+    assert codes(caseload, "checkins") == [[2, "date", "bad_date"]]
+    assert "pain (out_of_range)" in caseload.quarantine["mend"][0]
+    assert "flare (bad_yes_no)" in caseload.quarantine["mend"][0]
+
+
+def test_week_of_the_weeks_table_starts_on_the_declared_day(folder):
+    weeks = "person,week,load\na,2024-01-07,3\na,2024-01-08,4\n"
+    assert read(folder(weeks=weeks)).quarantine.empty
+    assert codes(read(folder('[clock]\nweek_starts = "sunday"', weeks=weeks)), "weeks") == [
+        [3, "person", "person_twice"]
+    ]
+
+
+def test_two_different_ratings_of_one_day_are_kept(folder):
+    caseload = read(folder(checkins="person,date,pain\na,2024-01-01,3\na,2024-01-01,4\n"))
+    assert caseload.checkins["pain"].tolist() == [3.0, 4.0]
+    assert caseload.quarantine.empty
+
+
+def test_identical_session_rows_are_kept_with_a_remark(folder):
+    caseload = read(folder(checkins="person,date\na,2024-01-01\n", sessions=SESSIONS + "a,2024-01-01,row,3,,,,,\n" * 3))
+    assert len(caseload.sessions) == 3
+    remark = caseload.remarks.set_index("code").loc["repeated_sessions"]
+    assert (remark["count"], remark["examples"]) == (2, "row 3, 4")
+
+
+def test_effort_from_reps_in_reserve_and_contradictions(folder):
+    rows = "a,2024-01-01,Press ,3,8,50,,2,\na,2024-01-02,press,3,8,50,9,3,\na,2024-01-03,press,3,8,50,9,2,\na,2024-01-04,press,3,8,50,,15,\n"
+    caseload = read(folder(checkins="person,date\na,2024-01-01\n", sessions=SESSIONS + rows))
+    assert caseload.sessions["effort"].tolist() == [8.0, 9.0, 9.0, 0.0]
+    assert caseload.sessions["exercise"].unique().tolist() == ["press"]
+    remark = caseload.remarks.set_index("code").loc["contradiction"]
+    assert remark["count"] == 1
+    assert remark["examples"] == "row 3: 'effort 9, 3 in reserve'"
+
+
+def test_pounds_are_turned_into_kilograms(folder):
+    study = '[tables.sessions.units]\nload_kg = "lb"\nminutes = "h"'
+    caseload = read(
+        folder(study, checkins="person,date\na,2024-01-01\n", sessions=SESSIONS + "a,2024-01-01,row,3,8,100,,,1.5\n")
+    )
+    assert caseload.sessions["load_kg"].tolist() == pytest.approx([45.359237])
+    assert caseload.sessions["minutes"].tolist() == [90.0]
+
+
+def test_sets_by_reps_fills_empty_repetitions(folder):
+    caseload = read(
+        folder(
+            checkins="person,date\na,2024-01-01\n",
+            sessions=SESSIONS + "a,2024-01-01,row,3x8,,,,,\na,2024-01-02,row,4x6,6,,,,\n",
+        )
+    )
+    assert caseload.sessions[["sets", "reps"]].to_numpy().tolist() == [[3, 8], [4, 6]]
+    assert caseload.remarks.query("code == 'repair_sets_by_reps'")["count"].tolist() == [2]
+
+
+def test_declared_scores_are_read_in_their_range(folder):
+    study = '[scores.fear]\nlow = 0\nhigh = 66\n[tables.people.columns]\nfear = "Total"'
+    caseload = read(folder(study, checkins="person,date\na,2024-01-01\n", people="person,Total\na,30\nb,67\n"))
+    assert caseload.people["fear"].tolist() == [30.0]
+    assert list(caseload.people.columns)[-2:] == ["fear", "row"]
+    assert codes(caseload, "people") == [[3, "fear", "out_of_range"]]
+
+
+def test_column_mapping_wins_over_a_column_of_our_name(folder):
+    study = '[tables.checkins.columns]\npain = "NRS  worst"\nperson = "Code"'
+    caseload = read(folder(study, checkins="Code,date,NRS worst,pain\na,2024-01-01,3,9\n"))
+    assert caseload.checkins["pain"].tolist() == [3.0]
+    assert caseload.remarks["column"].tolist() == ["pain"]
+    assert caseload.remarks["code"].tolist() == ["ignored_column"]
+
+
+def test_missing_required_and_declared_columns_suggest_the_nearest(folder):
+    with pytest.raises(CaseloadError, match="there is no column 'person'") as caught:
+        read(folder(checkins="persona,date,pain\na,2024-01-01,3\n"))
+    assert 'person = "persona"' in str(caught.value)
+    with pytest.raises(CaseloadError, match="Did you mean 'NRS worst'"):
+        read(folder('[tables.checkins.columns]\npain = "NRS wrst"', checkins="person,date,NRS worst\na,2024-01-01,3\n"))
+
+
+def test_headers_in_other_case_are_a_repair(folder):
+    text = "Person ,DATE,Sleep Hours\na,2024-01-01,7\n"
+    caseload = read(folder(checkins=text))
+    assert caseload.checkins["sleep_hours"].tolist() == [7.0]
+    assert set(caseload.remarks["code"]) == {"repair_column_names"}
+    with pytest.raises(CaseloadError, match="no column"):
+        read(folder("[repair]\ncolumn_names = false", checkins=text))
+    with pytest.raises(CaseloadError, match="could both be pain"):
+        read(folder(checkins="person,date,Pain,PAIN\na,2024-01-01,7,8\n"))
+
+
+def test_ignored_columns_are_one_remark_each(folder):
+    caseload = read(folder(checkins="person,date,pain,mood,weather\na,2024-01-01,3,good,wet\nb,2024-01-01,3,bad,dry\n"))
+    assert caseload.remarks[["code", "column", "count"]].to_numpy().tolist() == [
+        ["ignored_column", "mood", 1],
+        ["ignored_column", "weather", 1],
+    ]
+
+
+def test_future_dates_are_remarked(folder):
+    caseload = read(folder(checkins="person,date,pain\na,2099-01-01,3\nb,2024-01-01,3\n"))
+    assert caseload.remarks[["code", "count", "examples"]].to_numpy().tolist() == [
+        ["future_date", 1, "row 2: '2099-01-01'"]
+    ]
+
+
+def test_no_usable_rows(folder):
+    with pytest.raises(CaseloadError, match="has a header and no rows"):
+        read(folder(checkins="person,date,pain\n"))
+    with pytest.raises(
+        CaseloadError, match=r"none of its 2 rows can be used; the first: row 2, date: bad_date '1\.2\.24'"
+    ):
+        read(folder(checkins="person,date,pain\na,1.2.24,3\nb,2.2.24,4\n"))
+
+
+def test_empty_optional_tables_are_fine(folder):
+    caseload = read(
+        folder(
+            checkins="person,date\na,2024-01-01\n", sessions=SESSIONS, people="person\n", events="person,date,kind\n"
+        )
+    )
+    assert caseload.counts.set_index("table")["read"].to_dict() == {
+        "sessions": 0,
+        "checkins": 1,
+        "people": 0,
+        "events": 0,
+    }
+
+
+def test_other_suffixes_are_refused(folder):
+    with pytest.raises(CaseloadError, match=r"ending in '\.ods' are not read"):
+        read(folder('[tables.checkins]\nfile = "x.ods"', **{"x.ods": "x"}))
+
+
+def test_file_order_and_input_files_are_kept(folder):
+    text = "person,date,pain\nb,2024-01-14,3\na,2024-01-07,4\nb,2024-01-07,5\n"
+    root = folder(checkins=text)
+    before = {p.name: p.read_bytes() for p in root.iterdir()}
+    assert read(root).checkins["pain"].tolist() == [3.0, 4.0, 5.0]
+    assert {p.name: p.read_bytes() for p in root.iterdir()} == before
+
+
+def test_relative_paths_and_strings(folder, monkeypatch):
+    root = folder()
+    monkeypatch.chdir(root.parent)
+    caseload = read(root.name)
+    assert Path(caseload.folder) == root.resolve()
+
+
+def test_missing_values_stay_missing(folder):
+    caseload = read(folder(checkins="person,date,pain,flare,time\na,2024-01-01,,,\nb,2024-01-01, ,no,\n"))
+    assert caseload.checkins["pain"].isna().all()
+    assert caseload.checkins["flare"].isna().tolist() == [True, False]
+    assert caseload.checkins["time"].isna().all()
+    assert not np.isinf(caseload.checkins["pain"]).any()
+    assert isinstance(caseload.checkins, pd.DataFrame)

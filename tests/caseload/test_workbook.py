@@ -1,0 +1,162 @@
+from __future__ import annotations
+
+import zipfile
+from datetime import date, datetime, time
+
+import openpyxl
+import pytest
+
+from lagwise.caseload import read
+from lagwise.core.errors import CaseloadError
+
+HEADER = ["person", "date", "pain", "flare", "time"]
+
+
+def test_typed_cells(folder):
+    rows = [
+        HEADER,
+        ["a1", date(2024, 1, 7), 3, True, time(7, 30)],
+        [12, datetime(2024, 1, 7), 3.5, False, "19:00"],
+        ["a3", "2024-01-07", "4", "no", None],
+    ]
+    checkins = read(folder(checkins=rows)).checkins
+    assert checkins["person"].tolist() == ["a1", "12", "a3"]
+    assert checkins["date"].dt.strftime("%Y-%m-%d").unique().tolist() == ["2024-01-07"]
+    assert checkins["pain"].tolist() == [3.0, 3.5, 4.0]
+    assert checkins["flare"].tolist() == [True, False, False]
+    assert checkins["time"].tolist()[:2] == ["07:30", "19:00"]
+
+
+def test_typed_cells_under_a_declared_decimal_comma_and_date_format(folder):
+    study = '[tables.checkins]\ndecimal = ","\ndate_format = "%d.%m.%Y"'
+    caseload = read(folder(study, checkins=[HEADER[:3], ["a1", date(2024, 1, 7), 3.5], ["a2", "08.01.2024", "4,5"]]))
+    assert caseload.checkins["pain"].tolist() == [3.5, 4.5]
+    assert caseload.checkins["date"].dt.day.tolist() == [7, 8]
+    assert caseload.remarks.empty
+
+
+def test_one_workbook_with_sheets(folder, write_workbook):
+    root = folder(**{"x.md": ""})
+    write_workbook(
+        root / "caseload.xlsx",
+        {"Checkins": [["person", "date", "pain"], ["a1", "2024-01-07", 1]], "people": [["person"], ["a1"]], "Notes": [["?"]]},
+    )  # fmt: skip
+    caseload = read(root)
+    assert caseload.counts["table"].tolist() == ["checkins", "people"]
+    assert caseload.counts["file"].unique().tolist() == ["caseload.xlsx"]
+
+
+def test_declared_sheet_and_missing_sheet(folder, write_workbook):
+    root = folder('[tables.checkins]\nfile = "book.xlsx"\nsheet = "March"', **{"x.md": ""})
+    write_workbook(root / "book.xlsx", {"April": [["x"]], "March": [["person", "date"], ["a1", "2024-01-07"]]})
+    assert len(read(root).checkins) == 1
+    (root / "study.toml").write_text('title = "x"\n[tables.checkins]\nfile = "book.xlsx"\nsheet = "May"')
+    with pytest.raises(CaseloadError, match=r"no sheet 'May'.*April, March"):
+        read(root)
+
+
+def test_title_rows_blank_rows_and_row_numbers(folder):
+    rows = [
+        ["Practice export"],
+        [],
+        HEADER[:3],
+        [],
+        ["a1", "2024-01-07", 3],
+        [None, None, None],
+        ["a2", "2024-01-07", 30],
+    ]
+    caseload = read(folder(checkins=rows))
+    assert caseload.checkins["row"].tolist() == [5]
+    assert caseload.quarantine["row"].tolist() == [7]
+    assert "repair_title_rows" in caseload.remarks["code"].tolist()
+
+
+def test_merged_person_cells_are_a_repair_that_can_be_switched_off(folder):
+    root = folder(**{"x.md": ""})
+    book = openpyxl.Workbook()
+    for row in (HEADER[:3], ["a1", "2024-01-07", 3], [None, "2024-01-14", 4], ["a2", "2024-01-07", 5]):
+        book.active.append(row)
+    book.active.merge_cells("A2:A3")
+    book.save(root / "checkins.xlsx")
+    caseload = read(root)
+    assert caseload.checkins["person"].tolist() == ["a1", "a1", "a2"]
+    assert caseload.remarks[["code", "count"]].to_numpy().tolist() == [["repair_merged_cells", 1]]
+    (root / "study.toml").write_text('title = "x"\n[repair]\nmerged_cells = false')
+    assert read(root).quarantine["code"].tolist() == ["missing_person"]
+
+
+def test_dates_and_numbers_that_a_spreadsheet_changed(folder):
+    rows = [
+        HEADER[:3],
+        ["a1", 45298, 3],
+        ["a2", "2024-01-07", datetime(2024, 10, 8)],
+        ["a3", datetime(2024, 1, 7, 9, 30), 2],
+    ]
+    caseload = read(folder(checkins=rows))
+    assert caseload.checkins["date"].dt.strftime("%Y-%m-%d").tolist() == ["2024-01-07", "2024-01-07"]
+    assert caseload.quarantine[["row", "column", "code"]].to_numpy().tolist() == [[3, "pain", "bad_number"]]
+    assert "turned this into a date" in caseload.quarantine["mend"][0]
+    assert {"repair_date_serials", "repair_date_times"} <= set(caseload.remarks["code"])
+
+
+def test_formula_without_a_stored_value_is_named_not_lost(folder):
+    caseload = read(folder(checkins=[HEADER[:3], ["a1", "2024-01-07", "=1+2"], ["a2", "2024-01-07", 3]]))
+    row = caseload.quarantine.iloc[0]
+    assert (row["row"], row["value"], row["code"]) == (2, "=1+2", "formula_without_value")
+    assert caseload.checkins["person"].tolist() == ["a2"]
+
+
+def test_damaged_and_disguised_workbooks(folder):
+    for content in (b"PK\x03\x04 not a workbook", b"<html>", b"person,date\n"):
+        with pytest.raises(CaseloadError, match="no readable Excel workbook"):
+            read(folder(**{"checkins.xlsx": content}))
+
+
+def test_archive_that_would_unpack_to_too_much(folder):
+    root = folder(**{"x.md": ""})
+    with zipfile.ZipFile(root / "checkins.xlsx", "w", zipfile.ZIP_DEFLATED) as archive:
+        archive.writestr("xl/worksheets/sheet1.xml", b"0" * 30_000_000)
+    with pytest.raises(CaseloadError, match="would unpack to 30 MB"):
+        read(root)
+
+
+def test_entity_declarations_are_refused(folder, write_workbook):
+    root = folder(checkins=[HEADER[:3], ["a1", "2024-01-07", 3]])
+    source = root / "checkins.xlsx"
+    with zipfile.ZipFile(source) as archive:
+        parts = {name: archive.read(name) for name in archive.namelist()}
+    sheet = "xl/worksheets/sheet1.xml"
+    parts[sheet] = b'<!DOCTYPE x [<!ENTITY a SYSTEM "file:///etc/passwd">]>' + parts[sheet]
+    with zipfile.ZipFile(source, "w") as archive:
+        for name, data in parts.items():
+            archive.writestr(name, data)
+    with pytest.raises(CaseloadError, match="no readable Excel workbook"):
+        read(root)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        (b'<row r="2"', b'<row r="99999999999"', "more rows than a worksheet can hold"),
+        (b'r="C2"', b'r="ZZZ2"', "beyond column"),
+        (b'r="C2"', b'r="AAAAAAAA2"', "beyond column"),
+    ],
+)
+def test_far_away_cells_are_refused(folder, old, new, said):
+    root = folder(checkins=[HEADER[:3], ["a1", "2024-01-07", 3]])
+    source = root / "checkins.xlsx"
+    with zipfile.ZipFile(source) as archive:
+        parts = {name: archive.read(name) for name in archive.namelist()}
+    sheet = "xl/worksheets/sheet1.xml"
+    assert old in parts[sheet]
+    parts[sheet] = parts[sheet].replace(old, new)
+    with zipfile.ZipFile(source, "w") as archive:
+        for name, data in parts.items():
+            archive.writestr(name, data)
+    with pytest.raises(CaseloadError, match=said):
+        read(root)
+
+
+def test_empty_sheet(folder):
+    with pytest.raises(CaseloadError, match="is empty"):
+        read(folder(checkins=[]))
