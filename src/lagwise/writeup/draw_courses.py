@@ -28,6 +28,7 @@ from lagwise.writeup.style import (
     finish,
     legend,
     quiet,
+    whole_steps,
 )  # fmt: skip
 
 NAMED_UP_TO = 60
@@ -70,7 +71,7 @@ def coverage(picture: PictureFacts) -> Drawn:
         axes.set_ylabel(picture.y)
     axes.tick_params(length=0)
     axes.spines[["left", "bottom"]].set_visible(False)
-    axes.xaxis.get_major_locator().set_params(integer=True)
+    whole_steps(axes)
     legend(
         axes,
         [
@@ -156,7 +157,7 @@ def _course(axes: Any, records: Sequence[dict[str, Any]], longest: int) -> None:
     axes.set_xlim(0.2, longest + 0.8)
     axes.set_ylim(0, 11.4)
     axes.set_yticks([0, 5, 10])
-    axes.xaxis.get_major_locator().set_params(integer=True, nbins=4, min_n_ticks=2)
+    whole_steps(axes, 4)
     axes.spines["bottom"].set_visible(True)
     axes.spines["left"].set_visible(False)
 

@@ -22,11 +22,13 @@ from lagwise.writeup.style import (
     PAPER,
     SECOND,
     SMALL,
+    TEXT,
     TINY,
     Drawn,
     canvas,
     finish,
     quiet,
+    whole_steps,
 )  # fmt: skip
 
 NAMES_UP_TO = 45
@@ -42,7 +44,7 @@ def intervals(picture: PictureFacts) -> Drawn:
     labels = list(dict.fromkeys(str(r["label"]) for r in records))
     groups = list(dict.fromkeys(str(r.get("group") or "") for r in records))
     named = len(labels) <= NAMES_UP_TO
-    row = (0.22 + 0.13 * len(groups)) if named else max(0.06, 8.0 / len(labels))
+    row = _row(len(labels), len(groups)) if named else max(0.06, 8.0 / len(labels))
     primary = {str(r["label"]) for r in records if r.get("primary")}
     handles = _interval_keys(picture, groups, bool(primary) and len(records) > 1)
     foot = _foot(handles)
@@ -59,19 +61,34 @@ def intervals(picture: PictureFacts) -> Drawn:
         at = groups.index(str(record.get("group") or ""))
         y = labels.index(str(record["label"])) + (at - (len(groups) - 1) / 2) * spread
         lead = bool(record.get("primary"))
-        _interval(axes, record, y, at, lead=lead, size=(7.5 if lead else 5.0) if named else 2.6)
+        _interval(axes, record, y, at, lead=lead, size=(7.5 if lead else 5.0) if len(labels) <= 15 else 3.0)
     axes.set_ylim(len(labels) - 0.45, -0.55)
+    if "clip" in picture.options:
+        _clip(axes, picture.options["clip"])
     axes.set_xlabel(picture.x)
     quiet(axes, grid="x")
     axes.set_yticks(range(len(labels)) if named else [])
     if named:
         for tick, label in zip(axes.set_yticklabels([wrapped[v] for v in labels]), labels, strict=True):
             tick.set_fontweight("bold" if label in primary else "normal")
-            tick.set_fontsize(SMALL if len(labels) > 12 else 9)
+            tick.set_fontsize(TINY if len(labels) > 15 else TEXT)
     else:
         axes.set_ylabel(picture.y)
     _legend(figure, handles, total)
     return finish(figure)
+
+
+def _row(labels: int, groups: int) -> float:
+    """Inches per label: tighter when there are many."""
+    return 0.22 + 0.13 * groups if labels <= 15 else 0.1 + 0.07 * groups
+
+
+def _clip(axes: Axes, span: list[float]) -> None:
+    """Show twice the width of `span`; intervals that reach further run off the edge."""
+    low, high = span
+    room = (high - low) / 2
+    shown = axes.get_xlim()
+    axes.set_xlim(max(shown[0], low - room), min(shown[1], high + room))
 
 
 def _interval_keys(picture: PictureFacts, groups: list[str], primary: bool) -> list[Any]:
@@ -154,7 +171,8 @@ def curve(picture: PictureFacts) -> Drawn:
                 x + shift, mid, color=colour, marker=MARKERS[i % 4], markerfacecolor=face, markersize=5, linewidth=0.9,
                 linestyle=":",
             )  # fmt: skip
-            axes.xaxis.get_major_locator().set_params(integer=bool(np.all(x == np.round(x))))
+            if np.all(x == np.round(x)):
+                whole_steps(axes)
         else:
             axes.fill_between(x, low, high, color=colour, alpha=0.18, linewidth=0)
             axes.plot(x, mid, color=colour, linewidth=1.8, linestyle=("-", "--", "-.", ":")[i % 4])

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 from lagwise.writeup.findings import EffectRow, Findings, PictureFacts, Table
 from lagwise.writeup.numbers import decimals, plural, signed, whole
-from lagwise.writeup.wording import READING, kind_of, margins
+from lagwise.writeup.wording import margins, reading
 from lagwise.writeup.words import ENGINES, Words
 
 PER_PAGE = 48
@@ -23,6 +23,9 @@ def figures(findings: Findings) -> dict[str, PictureFacts]:
     for name, rows in (("effects", side_by_side(findings)), ("adjustments", by_adjustment(findings))):
         if rows:
             out[name] = _intervals(findings, words, name, rows)
+    slopes = _people_slopes(findings, words)
+    if slopes is not None:
+        out["people-slopes"] = slopes
     for challenge in findings.challenges:
         if challenge.picture is not None and len(challenge.picture.data):
             out[f"challenge-{challenge.name.replace('_', '-')}"] = challenge.picture
@@ -138,9 +141,8 @@ def _intervals(findings: Findings, words: Words, name: str, rows: list[EffectRow
         (label(r), r.estimate, r.low, r.high, ENGINES[r.engine], r.primary, r.n_people, r.n_steps) for r in rows
     )
     lead = next((r for r in rows if r.primary), rows[0])
-    reading = READING[kind_of(lead.low, lead.high, zero)]
     more = words.more(lead)
-    title = f"{more[0].upper()}{more[1:]}: {reading}"
+    title = f"{more[0].upper()}{more[1:]}: {reading(lead.low, lead.high, zero)}"
     if name == "adjustments":
         title = f"The same question under other adjustments: {words.label(lead.term)} {words.short_contrast(lead)}"
     return PictureFacts(
@@ -156,6 +158,37 @@ def _intervals(findings: Findings, words: Words, name: str, rows: list[EffectRow
         alt=_alt(words, rows, label),
         options={"reference": 0, "band": [-zero, zero], "band_label": f"within {zero:g} points: practically zero",
                  "subtitle": _sizes(words, rows)},
+    )  # fmt: skip
+
+
+def _people_slopes(findings: Findings, words: Words) -> PictureFacts | None:
+    """Each person's slope, partially pooled beside their own, from the primary fit's table."""
+    primary = findings.primary
+    fit = next((f for f in findings.usable("mixed") if primary is not None and f.outcome == primary.outcome), None)
+    if fit is None or primary is None or "people" not in fit.tables or not findings.people:
+        return None
+    records = fit.tables["people"].records()
+    rows = []
+    for r in records:
+        rows.append((r["person"], r["slope"], r["low"], r["high"], "partially pooled", False))
+        if r.get("own_slope") is not None:
+            rows.append((r["person"], r["own_slope"], r["own_low"], r["own_high"], "own steps alone", False))
+    one, last = records[0], records[-1]
+    places = decimals(one["low"], one["high"])
+    return PictureFacts(
+        kind="intervals",
+        title=f"Each person's slope of {words.label(primary.term)}, drawn towards the caseload's",
+        data=Table(columns=("label", "estimate", "low", "high", "group", "primary"), rows=tuple(rows), made_by="fit mixed"),
+        x=f"points of pain in the next {words.step} per {words.unit(primary.term)}",
+        y="people, sorted",
+        alt=(
+            f"Partially pooled slopes of {plural(len(records), 'person', 'people')}, sorted, from {signed(one['slope'], places)} "
+            f"({signed(one['low'], places)} to {signed(one['high'], places)}) to {signed(last['slope'], places)} "
+            f"({signed(last['low'], places)} to {signed(last['high'], places)}) points per {words.unit(primary.term)}, each beside the "
+            f"wider one from the person's own steps alone."
+        ),
+        options={"reference": 0, "subtitle": f"{plural(len(records), 'person', 'people')}; slopes with intervals; this ranks nobody",
+                 "clip": [min(r["low"] for r in records), max(r["high"] for r in records)]},
     )  # fmt: skip
 
 

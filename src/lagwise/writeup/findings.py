@@ -15,8 +15,8 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from lagwise.core.errors import WriteUpError
 
-SCHEMA_NAME = "lagwise-findings"
-SCHEMA_VERSION = 1
+SCHEMA_NAME: Literal["lagwise-findings"] = "lagwise-findings"
+SCHEMA_VERSION: Literal[1] = 1
 
 Scalar = bool | int | float | str | None
 
@@ -94,7 +94,7 @@ class Provenance(Part):
 class GateFacts(Part):
     """How much may be claimed at this caseload's size (`lagwise.core.gate`)."""
 
-    name: Literal["describe", "exploratory", "small", "full"]
+    name: str
     n_people: int
     between_claims: bool
     sentence: str

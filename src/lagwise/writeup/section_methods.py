@@ -59,11 +59,12 @@ def _definitions(findings: Findings, words: Words):
 
 def _model(fit: FitFacts, words: Words):
     name = ENGINES.get(fit.engine, fit.engine)
-    text = f"{words.outcome(fit.outcome)}; {fit.rung.rstrip('.')}."
+    rung = fit.rung.rstrip(".").removeprefix(f"{name}, ")
+    text = f"Of {words.outcome(fit.outcome)}; {rung}."
     if fit.rung_reason:
-        text += f" {fit.rung_reason[0].upper()}{fit.rung_reason[1:].rstrip('.')}."
+        text += f" Why not a fuller one: {fit.rung_reason.rstrip('.')}."
     if fit.n_people:
         text += f" {plural(fit.n_people, 'person', 'people')}, {plural(fit.n_steps, f'person-{words.step}')}."
     if fit.notes:
-        text += " " + " ".join(f"{n.rstrip('.')}." for n in fit.notes)
+        text += " " + " ".join(f"{n[0].upper()}{n[1:].rstrip('.').replace('_', ' ')}." for n in fit.notes if n)
     return inline(strong(f"{name[0].upper()}{name[1:]}. "), text)

@@ -65,7 +65,7 @@ def _states(findings: Findings, words: Words) -> Block:
         if known
         else "No training states."
     )
-    change = numbers.get("state_would_change")
+    change = numbers.get("state_would_change_under_other_reading")
     if change is not None:
         text += (
             f" Under the other reading of {words.steps} with check-ins but no session, {count_of(change, f'person-{words.steps}')} "

@@ -8,8 +8,9 @@ from lagwise.writeup.content import Block, Box, Figure, Grid, Heading, bullets, 
 from lagwise.writeup.figures import by_adjustment, side_by_side
 from lagwise.writeup.findings import EffectRow, Findings, FitFacts, PictureFacts
 from lagwise.writeup.numbers import decimals, fixed, limits_text, whole
+from lagwise.writeup.section_varying import estimators, varying
 from lagwise.writeup.summary import no_answer
-from lagwise.writeup.wording import READING, followed, how_likely, kind_of, margins
+from lagwise.writeup.wording import followed, how_likely, margins, reading
 from lagwise.writeup.words import ENGINES, Words
 
 
@@ -22,9 +23,9 @@ def results(findings: Findings, words: Words, pictures: Mapping[str, PictureFact
     if rows:
         blocks += _exposures(findings, words, pictures, rows)
     blocks += _adjustments(findings, words, pictures)
-    between = _between(findings, words)
-    if between:
-        blocks += between
+    blocks += estimators(findings, words)
+    blocks += varying(findings, words, pictures)
+    blocks += _between(findings, words)
     failed = [f for f in findings.fits if not f.usable]
     if failed:
         blocks.append(_not_usable(failed, words))
@@ -101,8 +102,8 @@ def effect_grid(id: str, caption: str, both: list[Pair], words: Words, zero: flo
         )
         name = inline(strong(f"{first} (primary)")) if row.primary else inline(first)
         people, steps = whole(row.n_people), whole(row.n_steps)
-        reading = READING[kind_of(row.low, row.high, zero)]
-        cells.append((name, ENGINES[row.engine], _estimate(crude), _estimate(adjusted), reading, people, steps))
+        said = reading(row.low, row.high, zero)
+        cells.append((name, ENGINES[row.engine], _estimate(crude), _estimate(adjusted), said, people, steps))
     rows = [r for pair in both for r in pair if r is not None]
     interval = f"{fixed(100 * (next((r.interval for r in rows if r.interval), None) or 0.95), 0)} % interval"
     return grid(
@@ -113,7 +114,7 @@ def effect_grid(id: str, caption: str, both: list[Pair], words: Words, zero: flo
             "Model",
             f"Crude ({interval})",
             f"Adjusted ({interval})",
-            "Reading of the adjusted",
+            "The adjusted one says",
             "People",
             f"Person-{words.steps}",
         ),

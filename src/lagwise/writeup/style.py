@@ -11,11 +11,13 @@ import textwrap
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from typing import Any, Literal
 
 import matplotlib
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
+from matplotlib.ticker import MaxNLocator
 
 WIDTH = 7.4
 DPI = 96
@@ -26,7 +28,7 @@ MARKERS = ("o", "s", "D", "^")
 COLOURS = (FIRST, SECOND, THIRD, FOURTH)
 TEXT, SMALL, TINY, TITLE = 9.0, 8.0, 7.0, 10.5
 
-_RC = {
+_RC: Any = {
     "font.family": "DejaVu Sans",
     "font.size": TEXT,
     "text.color": INK,
@@ -92,7 +94,7 @@ def finish(figure: Figure) -> Drawn:
     return Drawn(png.getvalue(), svg.getvalue())
 
 
-def quiet(axes: Axes, *, grid: str = "x") -> None:
+def quiet(axes: Axes, *, grid: Literal["x", "y"] = "x") -> None:
     """Light grid lines behind the data, no ticks on the other axis."""
     axes.set_axisbelow(True)
     axes.grid(axis=grid, color=GRID, linewidth=0.7)
@@ -100,11 +102,14 @@ def quiet(axes: Axes, *, grid: str = "x") -> None:
     axes.spines["left" if grid == "x" else "bottom"].set_visible(grid != "x")
 
 
-def legend(
-    axes: Axes, handles: list, *, columns: int = 4, where: str = "upper left", anchor: tuple = (0, -0.12)
-) -> None:
-    """A frameless legend outside the data."""
+def legend(axes: Axes, handles: list[Any], anchor: tuple[float, float]) -> None:
+    """A frameless legend below the data."""
     axes.legend(
-        handles=handles, loc=where, bbox_to_anchor=anchor, ncols=columns, frameon=False, fontsize=SMALL,
-        handlelength=1.6, columnspacing=1.6, borderaxespad=0,
+        handles=handles, loc="upper left", bbox_to_anchor=anchor, ncols=4, frameon=False, fontsize=SMALL, handlelength=1.6,
+        columnspacing=1.6, borderaxespad=0,
     )  # fmt: skip
+
+
+def whole_steps(axes: Axes, most: int = 9) -> None:
+    """Ticks of the x axis on whole numbers only."""
+    axes.xaxis.set_major_locator(MaxNLocator(nbins=most, integer=True, min_n_ticks=2))

@@ -13,14 +13,7 @@ from lagwise.writeup.findings import EffectRow, Findings, Number
 from lagwise.writeup.numbers import chance, decimals, fixed, per_hundred, plural, size, whole
 from lagwise.writeup.words import ENGINES, Words
 
-Kind = Literal["higher", "lower", "practically_none", "undecided"]
-
-READING: dict[Kind, str] = {
-    "higher": "followed by higher pain",
-    "lower": "followed by lower pain",
-    "practically_none": "practically no difference",
-    "undecided": "undecided",
-}
+Kind = Literal["higher", "lower", "small_higher", "small_lower", "practically_none", "undecided"]
 
 
 @dataclass(frozen=True)
@@ -41,15 +34,28 @@ def margins(findings: Findings) -> Margins:
 
 
 def kind_of(low: float | None, high: float | None, zero: float) -> Kind:
-    """Which of four things an interval says: practically none when it lies within +/- `zero`, higher or lower
-    when it excludes 0, else undecided."""
+    """Which of six things an interval says: higher or lower when it excludes 0 (small when it also lies within
+    +/- `zero`), practically none when it includes 0 and lies within +/- `zero`, else undecided."""
     if low is None or high is None:
         return "undecided"
-    if -zero <= low and high <= zero:
-        return "practically_none"
+    inside = -zero <= low and high <= zero
     if low > 0:
-        return "higher"
-    return "lower" if high < 0 else "undecided"
+        return "small_higher" if inside else "higher"
+    if high < 0:
+        return "small_lower" if inside else "lower"
+    return "practically_none" if inside else "undecided"
+
+
+def reading(low: float | None, high: float | None, zero: float) -> str:
+    """What an interval says, in a few words for a table or a title."""
+    return {
+        "higher": "followed by higher pain",
+        "lower": "followed by lower pain",
+        "small_higher": f"followed by higher pain, by less than {points(zero)}",
+        "small_lower": f"followed by lower pain, by less than {points(zero)}",
+        "practically_none": "practically no difference",
+        "undecided": "undecided",
+    }[kind_of(low, high, zero)]
 
 
 def side(value: float, places: int, unit: str = "points") -> tuple[str, str]:
@@ -109,7 +115,7 @@ def rules_out(row: EffectRow, margin: Margins) -> str:
         reach = f"{up} an average difference of {amount} or more either way"
     else:
         reach = f"{up} pain {amount} or more higher and {down} pain {amount} or more lower"
-    inside = kind_of(row.low, row.high, margin.zero) == "practically_none"
+    inside = kind_of(row.low, row.high, margin.zero) in ("practically_none", "small_higher", "small_lower")
     small = (
         f" It lies wholly within {points(margin.zero)} either way, which the plan calls practically zero."
         if inside
