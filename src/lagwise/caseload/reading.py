@@ -57,9 +57,9 @@ def read(folder: str | Path) -> Caseload:
             reads[table] = read_table(place, study)
         except OSError as error:
             raise CaseloadError(f"cannot be opened ({error.strerror})", where=place.shown) from None
-    scores = tuple(study.scores)
     frames = {
-        t: reads[t].frame if t in reads else empty_frame(t, scores if t == "people" else ()) for t in columns.TABLES
+        t: reads[t].frame if t in reads else empty_frame(t, study.scores if t == "people" else ())
+        for t in columns.TABLES
     }
     for table in reads:
         validate(table, frames[table], study)

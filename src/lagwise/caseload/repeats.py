@@ -1,14 +1,18 @@
-"""Rows that are there twice."""
+"""Rows that are there twice, and tables and columns that are not there at all."""
 
 from __future__ import annotations
 
-import numpy as np
+from collections.abc import Iterable
+from functools import cache
+
 import pandas as pd
 
+from lagwise.caseload.convert import DTYPES
 from lagwise.caseload.remarks import Remark, at_rows
 from lagwise.caseload.sift import Faults
 from lagwise.caseload.toml_spec import WEEKDAYS
 from lagwise.core import columns
+from lagwise.core.columns import Column
 from lagwise.core.study import Study
 
 
@@ -64,10 +68,17 @@ def _key(table: str, frame: pd.DataFrame, study: Study) -> pd.Series | None:
     return frame["person"] + " " + start.dt.strftime("%Y-%m-%d")
 
 
-def empty_frame(table: str, extra: tuple[str, ...] = ()) -> pd.DataFrame:
-    """A table without rows, with the contract's columns and `row`."""
-    from lagwise.caseload.convert import DTYPES
+def nothing(column: Column, count: int) -> pd.Series:
+    """A column that is not recorded: missing on every row, in the column's type."""
+    return pd.Series(None, index=pd.RangeIndex(count), dtype=DTYPES[column.kind])
 
-    out = {c.name: pd.Series(dtype=DTYPES[c.kind]) for c in columns.TABLES[table]}
-    out |= {name: pd.Series(dtype="float64") for name in extra}
-    return pd.DataFrame(out).assign(row=np.array([], dtype="int64"))
+
+def empty_frame(table: str, scores: Iterable[str] = ()) -> pd.DataFrame:
+    """A table without rows, with the contract's columns in order, the named baseline scores and `row`."""
+    return _empty(table, tuple(scores)).copy()
+
+
+@cache
+def _empty(table: str, scores: tuple[str, ...]) -> pd.DataFrame:
+    own = (*columns.TABLES[table], *(Column(name, "number", "Baseline score") for name in scores))
+    return pd.DataFrame({c.name: nothing(c, 0) for c in own}).assign(row=pd.Series(dtype="int64"))

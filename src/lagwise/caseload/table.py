@@ -10,7 +10,7 @@ import pandas as pd
 from pandas.api import types
 
 from lagwise.caseload import cells, repeats
-from lagwise.caseload.convert import DTYPES, Converted, as_text, convert, convert_numbers
+from lagwise.caseload.convert import Converted, as_text, convert, convert_numbers
 from lagwise.caseload.dates import FIRST, LAST, date_reader
 from lagwise.caseload.grid import Grid
 from lagwise.caseload.identifiers import codes_that_identify, identifier_remark, looks_like
@@ -61,7 +61,7 @@ def read_table(place: Place, study: Study) -> TableRead:
     done: dict[str, Converted] = {}
     for column in columns:
         if column.name not in matched.theirs:
-            values[column.name] = missing_column_of(column, len(grid.rows))
+            values[column.name] = repeats.nothing(column, len(grid.rows))
             continue
         raw = grid.frame[matched.theirs[column.name]]
         done[column.name] = converted = _convert(column, raw, place, study)
@@ -98,14 +98,6 @@ def load_grid(place: Place, study: Study) -> Grid:
     raise CaseloadError(
         f"files ending in '{suffix}' are not read", where=place.shown, mend="Save it as .csv, .xlsx or .parquet."
     )
-
-
-def missing_column_of(column: Column, count: int) -> pd.Series:
-    """A column that the file does not have: missing on every row, in the column's type."""
-    dtype = DTYPES[column.kind]
-    return pd.Series([pd.NA if dtype == "boolean" else np.nan] * count, dtype=dtype) if dtype != "datetime64[us]" else (
-        pd.Series(pd.NaT, index=range(count), dtype=dtype)
-    )  # fmt: skip
 
 
 def _convert(column: Column, raw: pd.Series, place: Place, study: Study) -> Converted:
