@@ -77,8 +77,8 @@ def caseload_of(study: Study, sessions=(), checkins=(), weeks=()) -> Caseload:
 
 def oracle(caseload: Caseload) -> pd.DataFrame:
     study, rows = caseload.study, []
-    sessions = [r for r in caseload.sessions.to_dict("records")]
-    checkins = [r for r in caseload.checkins.to_dict("records")]
+    sessions = list(caseload.sessions.to_dict("records"))
+    checkins = list(caseload.checkins.to_dict("records"))
     for person in sorted({r["person"] for r in sessions + checkins}):
         mine = [dict(r, day=r["date"].date()) for r in sessions if r["person"] == person]
         said = [dict(r, day=r["date"].date()) for r in checkins if r["person"] == person]

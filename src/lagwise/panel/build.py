@@ -49,7 +49,7 @@ def build_panel(caseload: Caseload, study: Study | None = None) -> Panel:
             mend="Keep either weeks, or sessions and check-ins.",
         )
     blocks = week_blocks(caseload.weeks, plan) if len(caseload.weeks) else log_blocks(caseload, plan)
-    return _panel(blocks, plan)
+    return panel_from_blocks(blocks, plan)
 
 
 def rebuild(panel: Panel, study: Study) -> Panel:
@@ -71,7 +71,7 @@ def rebuild(panel: Panel, study: Study) -> Panel:
             where="rebuild",
             mend="Build it from the caseload: build_panel(caseload, study).",
         )
-    return _panel(panel.blocks, study)
+    return panel_from_blocks(panel.blocks, study)
 
 
 def log_blocks(caseload: Caseload, study: Study) -> pd.DataFrame:
@@ -86,7 +86,8 @@ def log_blocks(caseload: Caseload, study: Study) -> pd.DataFrame:
     return grid.frame().assign(**columns, source="logs" if len(sessions) else "checkins")
 
 
-def _panel(blocks: pd.DataFrame, study: Study) -> Panel:
+def panel_from_blocks(blocks: pd.DataFrame, study: Study) -> Panel:
+    """A panel from blocks (see `lagwise.core.results.Panel`), however they were made."""
     frame = panel_frame(blocks, study)
     states = {name: int(np.sum(frame["state"] == name)) for name in ("trained", "rest", "unknown")}
     states["would_change_under_other_reading"] = int(silent(blocks).sum())

@@ -1,1 +1,23 @@
-"""Placeholder."""
+"""Caseloads with a known truth: drawn from a documented process, so that what an analysis finds can be checked."""
+
+from lagwise.synthetic.caseloads import KINDS, Kind, clinic, make, no_effect, simulate
+from lagwise.synthetic.fast import simulate_panel
+from lagwise.synthetic.folder import files, write
+from lagwise.synthetic.spec import CLINIC, NO_EFFECT, Spec
+from lagwise.synthetic.truth import true_values
+
+__all__ = [
+    "CLINIC",
+    "KINDS",
+    "NO_EFFECT",
+    "Kind",
+    "Spec",
+    "clinic",
+    "files",
+    "make",
+    "no_effect",
+    "simulate",
+    "simulate_panel",
+    "true_values",
+    "write",
+]

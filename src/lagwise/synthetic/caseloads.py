@@ -1,0 +1,173 @@
+"""Whole synthetic caseloads: the kinds there are, and how one is drawn."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from types import MappingProxyType
+from typing import Any, Literal
+
+import numpy as np
+import pandas as pd
+
+from lagwise.caseload.remarks import remarks_frame
+from lagwise.caseload.repeats import empty_frame
+from lagwise.caseload.sift import empty_quarantine
+from lagwise.core import columns
+from lagwise.core.errors import CaseloadError
+from lagwise.core.results import Caseload
+from lagwise.core.study import AnalysisPlan, Study
+from lagwise.synthetic import tables, who
+from lagwise.synthetic.hall import GROUPS
+from lagwise.synthetic.observe import observe
+from lagwise.synthetic.process import run
+from lagwise.synthetic.spec import CLINIC, NO_EFFECT, Spec
+from lagwise.synthetic.text import csv_text
+from lagwise.synthetic.truth import true_values
+
+Form = Literal["logs", "weeks", "checkins"]
+
+
+@dataclass(frozen=True)
+class Kind:
+    """A kind of synthetic caseload: what it is for, the process behind it and the tables it comes as."""
+
+    title: str
+    meaning: str
+    spec: Spec
+    form: Form = "logs"
+
+
+KINDS: Mapping[str, Kind] = MappingProxyType(
+    {
+        "clinic": Kind(
+            "Shoulder, elbow, knee and hip pain in a strength hall (synthetic)",
+            "Weeks above usual load are followed by more pain, by 0.8 points per log unit; pain also cuts load",
+            CLINIC,
+        ),
+        "no_effect": Kind(
+            "A strength hall where load has no part in next week's pain (synthetic)",
+            "Load has no part in next week's pain, but pain cuts load hard, so the same-week association misleads",
+            NO_EFFECT,
+        ),
+        "tiny": Kind("Four people (synthetic)", "Below 5 people: described only", replace(CLINIC, n_people=4, n_steps=10)),
+        "exploratory": Kind(
+            "Seven people (synthetic)", "5 to 9 people: within-person only", replace(CLINIC, n_people=7, n_steps=18)
+        ),
+        "weeks_only": Kind(
+            "Weekly totals (synthetic)", "One row per person and week in place of sessions and check-ins",
+            replace(CLINIC, n_people=16, n_steps=16), "weeks",
+        ),
+        "checkins_only": Kind(
+            "Check-ins alone (synthetic)", "No load was recorded", replace(CLINIC, n_people=16, n_steps=16), "checkins"
+        ),
+    }
+)  # fmt: skip
+"""The kinds of synthetic caseload by name."""
+
+
+def kind_of(name: str) -> Kind:
+    """The kind with this name.
+
+    Raises
+    ------
+    CaseloadError
+        When there is none.
+    """
+    if name not in KINDS:
+        raise CaseloadError(
+            f"there is no kind of synthetic caseload called {name!r}", mend=f"Use one of {', '.join(KINDS)}."
+        )
+    return KINDS[name]
+
+
+def make(name: str, seed: int = 1) -> tuple[Caseload, dict[str, Any]]:
+    """A caseload of a named kind and its truth (see `lagwise.synthetic.truth.true_values`); the same seed, the same rows."""
+    kind = kind_of(name)
+    caseload = simulate(kind.spec, seed, study=study_of(kind), form=kind.form)
+    made_by = {"kind": name, "meaning": kind.meaning, "seed": seed}
+    return caseload, made_by | true_values(kind.spec, caseload.study)
+
+
+def clinic(seed: int = 1) -> tuple[Caseload, dict[str, Any]]:
+    """40 people over 26 weeks; jumps in load are followed by more pain and pain cuts load. Returns (caseload, truth)."""
+    return make("clinic", seed)
+
+
+def no_effect(seed: int = 1) -> tuple[Caseload, dict[str, Any]]:
+    """As `clinic`, but load has no part in next week's pain and pain cuts load harder. Returns (caseload, truth)."""
+    return make("no_effect", seed)
+
+
+def study_of(kind: Kind) -> Study:
+    """The plan that a kind is read under."""
+    plan = AnalysisPlan()
+    if kind.form == "checkins":
+        plan = replace(plan, exposures=("stress", "sleep_hours", "worry"), primary="stress", primary_contrast=2)
+    return Study(
+        kind.title,
+        setting=f"An invented hall with three sites, {kind.spec.n_steps} weeks",
+        analysis=plan,
+        groups=GROUPS if kind.form == "logs" else MappingProxyType({}),
+        scores=MappingProxyType({who.SCORE: who.SCORE_RANGE}),
+    )
+
+
+def simulate(spec: Spec, seed: int, *, study: Study | None = None, form: Form = "logs") -> Caseload:
+    """One caseload drawn from a process.
+
+    Parameters
+    ----------
+    spec : Spec
+    seed : int
+        Fixes every row. Weeks, records and tables use streams of their own, so a change in how rows are laid out
+        leaves what happened as it was.
+    study : Study, optional
+        The plan it carries; by default one with the hall's exercise groups.
+    form : 'logs' (sessions and check-ins) | 'weeks' | 'checkins'
+    """
+    plan = study_of(Kind("Synthetic caseload", "", spec, form)) if study is None else study
+    happened, recorded, laid_out = (np.random.default_rng(s) for s in np.random.SeedSequence(seed).spawn(3))
+    weeks = run(spec, happened)
+    records = observe(weeks, spec, recorded)
+    person, start = tables.codes(laid_out, spec.n_people), tables.first_days(laid_out, spec.n_people)
+    found = {
+        "people": who.people_table(weeks, person, laid_out),
+        "events": who.events_table(weeks, records, person, start, laid_out),
+    }
+    if form == "weeks":
+        found["weeks"] = tables.weeks_table(weeks, records, person, start)
+    else:
+        found["checkins"] = tables.checkins_table(weeks, records, person, start, laid_out)
+    if form == "logs":
+        found["sessions"] = tables.sessions_table(weeks, records, person, start, laid_out)
+    return assemble(found, plan)
+
+
+def assemble(found: Mapping[str, pd.DataFrame], study: Study) -> Caseload:
+    """Tables as a Caseload, equal to what reading the written folder gives (but for `folder`)."""
+    frames: dict[str, Any] = {name: _typed(name, found.get(name), tuple(study.scores)) for name in columns.TABLES}
+    there = sorted(name for name in found if len(found[name]))
+    digest = hashlib.sha256()
+    for name in there:
+        digest.update(csv_text(frames[name]).encode())
+    counts = [
+        (name, f"{name}.csv", len(frames[name]), len(frames[name]), 0) for name in columns.TABLES if name in there
+    ]
+    return Caseload(
+        study=study,
+        **frames,
+        quarantine=empty_quarantine(),
+        counts=pd.DataFrame(counts, columns=["table", "file", "read", "used", "quarantined"]),
+        remarks=remarks_frame([]),
+        data_hash=digest.hexdigest(),
+    )
+
+
+def _typed(name: str, frame: pd.DataFrame | None, scores: tuple[str, ...]) -> pd.DataFrame:
+    empty = empty_frame(name, scores if name == "people" else ())
+    if frame is None:
+        return empty
+    rows = frame.reindex(columns=empty.columns).assign(row=np.arange(2, len(frame) + 2))
+    return rows.astype(empty.dtypes.to_dict())

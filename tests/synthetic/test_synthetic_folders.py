@@ -1,0 +1,102 @@
+"""Synthetic caseloads as folders: read back as they were, the same bytes again, small and within the contract."""
+
+import json
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+import lagwise as lw
+from lagwise.core import columns
+from lagwise.core.errors import CaseloadError
+from lagwise.panel import build_panel
+from lagwise.synthetic import KINDS, files, make, write
+from lagwise.synthetic.__main__ import SHIPPED, main
+
+SHIPPED_FOLDER = Path(__file__).parents[2] / "data_synthetic"
+
+
+def test_the_shipped_caseloads_come_out_byte_for_byte(tmp_path):
+    main(tmp_path)
+    for kind in SHIPPED:
+        there = {p.name: p.read_bytes() for p in (SHIPPED_FOLDER / kind).iterdir()}
+        again = {p.name: p.read_bytes() for p in (tmp_path / kind).iterdir()}
+        assert there == again
+        assert sum(map(len, there.values())) < 2.5e6
+        assert max(map(len, there.values())) < 2e6
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_a_written_caseload_reads_back_as_it_was(kind, tmp_path):
+    made, truth = make(kind, 3)
+    read = lw.read(write(kind, tmp_path / "out", seed=3))
+    assert read.study == made.study
+    assert read.data_hash == made.data_hash
+    for table in columns.TABLES:
+        pd.testing.assert_frame_equal(getattr(read, table), getattr(made, table))
+    pd.testing.assert_frame_equal(read.counts, made.counts)
+    assert read.quarantine.empty
+    assert json.loads((tmp_path / "out" / "truth.json").read_text()) == truth
+
+
+def test_another_seed_gives_another_caseload():
+    one, two = files("tiny", 1), files("tiny", 2)
+    assert one["checkins.csv"] != two["checkins.csv"]
+    assert one["study.toml"] == two["study.toml"]
+
+
+def test_the_clinic_has_what_it_promises():
+    caseload, truth = make("clinic", 1)
+    panel = build_panel(caseload)
+    people = caseload.people
+    assert len(people) == 40
+    assert people["site"].nunique() == 3
+    assert set(people["region"]) == {"shoulder", "elbow", "knee", "hip"}
+    assert people["person"].str.fullmatch(r"P-[0-9A-Z]{3}").all()
+    assert set(caseload.events["kind"]) >= {"load_reduced", "load_resumed", "illness", "break", "education"}
+    assert set(caseload.sessions["exercise"].dropna()) == {e for group in caseload.study.groups.values() for e in group}
+    held = caseload.sessions.loc[caseload.sessions["sets"] > 0].groupby("person").apply(
+        lambda s: s.groupby(s["date"].dt.to_period("W"))["date"].nunique().mean()
+    )  # fmt: skip
+    assert held.between(2, 4).all()
+    per_week = caseload.checkins.groupby("person").size() / panel.frame.groupby("person").size()
+    assert per_week.max() > 5
+    assert per_week.min() <= 1
+    assert min(panel.states[state] for state in ("trained", "rest", "unknown")) > 0
+    assert panel.frame.loc[panel.frame["state"] == "rest", "load"].eq(0).all()
+    assert truth["structural"]["jump"] == 0.8
+
+
+def values(truth, **wanted):
+    return [v for v in truth["values"] if all(v[k] == want for k, want in wanted.items())]
+
+
+def test_truth_tells_the_two_worlds_apart():
+    _, clinic = make("clinic", 1)
+    _, null = make("no_effect", 1)
+    for truth, size in ((clinic, 0.8), (null, 0.0)):
+        assert truth["structural"]["jump"] == size
+        (same_week,) = values(truth, kind="same_week")
+        assert same_week["value"] < -0.5
+        (primary,) = values(
+            truth, kind="regression", term="jump", adjustment="adjusted", pain_adjusted="during", contrast="per unit"
+        )
+        assert primary["value"] == pytest.approx(size, abs=0.15)
+        (other,) = values(
+            truth, kind="regression", term="jump", adjustment="adjusted", pain_adjusted="before", contrast="per unit"
+        )
+        assert other["value"] < primary["value"] - 0.1
+    assert all(v["value"] == 0 for v in values(null, kind="intervention", term="jump"))
+    assert all(v["mc_error"] < 0.02 for v in clinic["values"])
+
+
+def test_an_unknown_kind_names_the_known_ones(tmp_path):
+    with pytest.raises(CaseloadError, match="clinic, no_effect"):
+        write("clinnic", tmp_path / "x")
+
+
+def test_a_full_folder_is_left_alone(tmp_path):
+    (tmp_path / "mine.txt").write_text("keep")
+    with pytest.raises(CaseloadError, match="not empty"):
+        write("tiny", tmp_path)
+    assert [p.name for p in tmp_path.iterdir()] == ["mine.txt"]
