@@ -3,76 +3,18 @@
 from __future__ import annotations
 
 import math
-from datetime import date, timedelta
+from datetime import timedelta
 
-import numpy as np
 import pandas as pd
 import pytest
+from panel_caseloads import STUDIES, random_caseload
 
 from lagwise.core.results import Caseload
-from lagwise.core.study import Clock, LoadPlan, PainPlan, Study
 from lagwise.core.terms import SPLIT, panel_columns
 from lagwise.panel import build_panel
 
 NAN = math.nan
 WEEKDAYS = ["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"]
-STUDIES = [
-    Study("weeks"),
-    Study("sunday worst morning", clock=Clock(7, "sunday", "morning"), load=LoadPlan("tonnage", 3, 2, 1.5, "rest"),
-          pain=PainPlan("worst", "end", 1.0)),
-    Study("three days", clock=Clock(3), load=LoadPlan("hard_sets", 5, 1, 1.5, "rest", 7.0, 8.0), pain=PainPlan("last")),
-    Study("days", clock=Clock(1, "monday", "evening"), load=LoadPlan("session_rpe", 6, 3), pain=PainPlan("mean", "start")),
-    Study("fortnight", clock=Clock(14, "wednesday"), load=LoadPlan("reps", 2, 1), pain=PainPlan("last", "end", 1.5)),
-    Study("failure", clock=Clock(7), load=LoadPlan("near_failure_sets", 4, 2, 1.5, "rest", 8.0, 7.0)),
-]  # fmt: skip
-
-
-def random_caseload(seed: int, study: Study, people: int = 5, days: int = 80) -> Caseload:
-    rng = np.random.default_rng(seed)
-    start = date(2024, 1, 3)
-
-    def maybe(value, p):
-        return value if rng.random() < p else NAN
-
-    def clock_time(p):
-        return f"{rng.integers(6, 22):02d}:{rng.integers(0, 4) * 15:02d}" if rng.random() < p else None
-
-    sessions, checkins = [], []
-    for i in range(people):
-        offset, span = int(rng.integers(0, 30)), int(rng.integers(1, days))
-        for _ in range(int(rng.integers(0, span + 1))):
-            sets = maybe(float(rng.choice([0, 0, 1, 2, 3, 4])), 0.93)
-            blank = sets == 0 and rng.random() < 0.8
-            sessions.append(
-                {"person": f"P-{i}", "date": start + timedelta(offset + int(rng.integers(0, span))), "time": clock_time(0.5),
-                 "exercise": rng.choice(["press", "row", "carry"]), "sets": sets,
-                 "reps": NAN if blank else maybe(float(rng.integers(1, 13)), 0.95),
-                 "load_kg": NAN if blank else maybe(float(rng.choice([0, 20, 42.5])), 0.95),
-                 "effort": NAN if blank else maybe(float(rng.integers(8, 20)) / 2, 0.8),
-                 "reps_in_reserve": NAN if blank else maybe(float(rng.integers(0, 13)), 0.5),
-                 "minutes": NAN if blank else maybe(float(rng.choice([0, 15, 40])), 0.9)}
-            )  # fmt: skip
-        for _ in range(int(rng.integers(0, span + 1))):
-            checkins.append(
-                {"person": f"P-{i}", "date": start + timedelta(offset + int(rng.integers(0, span))), "time": clock_time(0.6),
-                 "pain": maybe(float(rng.integers(0, 11)), 0.8), "stress": maybe(float(rng.integers(0, 11)), 0.7),
-                 "sleep_hours": maybe(float(rng.integers(8, 20)) / 2, 0.7), "sleep_quality": maybe(5.0, 0.2),
-                 "worry": maybe(float(rng.integers(0, 11)), 0.3), "confidence": NAN,
-                 "flare": maybe(float(rng.random() < 0.2), 0.5)}
-            )  # fmt: skip
-    return caseload_of(study, sessions, checkins)
-
-
-def caseload_of(study: Study, sessions=(), checkins=(), weeks=()) -> Caseload:
-    def frame(rows):
-        out = pd.DataFrame(list(rows), columns=None if rows else ["person", "date", "week"])
-        for name in {"date", "week"} & set(out.columns):
-            out[name] = pd.to_datetime(out[name])
-        out["person"] = out["person"].astype("str")
-        return out.assign(row=np.arange(2, len(out) + 2))
-
-    empty = pd.DataFrame()
-    return Caseload(study, frame(sessions), frame(checkins), empty, empty, frame(weeks), empty, empty, empty, "hash")
 
 
 def oracle(caseload: Caseload) -> pd.DataFrame:

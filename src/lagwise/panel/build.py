@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from types import MappingProxyType
 
-import numpy as np
 import pandas as pd
 
+from lagwise.core.columns import STATES
 from lagwise.core.errors import PanelError
 from lagwise.core.results import Caseload, Panel
 from lagwise.core.study import Study
@@ -83,13 +83,14 @@ def log_blocks(caseload: Caseload, study: Study) -> pd.DataFrame:
     columns = training_steps(sessions, trained_at, grid, study)
     columns |= rating_steps(checkins, rated_at.row, grid.size)
     columns["pain_before"] = pain_before(sessions, trained_at, checkins, rated_at, grid, study.clock)
-    return grid.frame().assign(**columns, source="logs" if len(sessions) else "checkins")
+    return grid.frame(columns, source="logs" if len(sessions) else "checkins")
 
 
 def panel_from_blocks(blocks: pd.DataFrame, study: Study) -> Panel:
     """A panel from blocks (see `lagwise.core.results.Panel`), however they were made."""
     frame = panel_frame(blocks, study)
-    states = {name: int(np.sum(frame["state"] == name)) for name in ("trained", "rest", "unknown")}
+    counts = frame["state"].value_counts()
+    states = {name: int(counts.get(name, 0)) for name in STATES}
     states["would_change_under_other_reading"] = int(silent(blocks).sum())
     return Panel(frame, study, blocks, MappingProxyType(states))
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -53,13 +54,15 @@ class Grid:
         """Row of the step in which each record falls; `person` and `day` as in `Records`."""
         return self.first[person] + (day - self.anchor[person]) // self.step_days
 
-    def frame(self) -> pd.DataFrame:
-        """Columns person, step and step_start."""
+    def frame(self, columns: Mapping[str, np.ndarray], source: str) -> pd.DataFrame:
+        """Blocks: person, step and step_start, then the columns given, then where they come from."""
         return pd.DataFrame(
             {
                 "person": pd.Series(self.people[self.person], dtype="str"),
                 "step": self.step.astype("int64"),
                 "step_start": self.start_day.astype("datetime64[D]").astype("datetime64[us]"),
+                **columns,
+                "source": pd.Series([source], dtype="str").repeat(self.size).to_numpy(),
             }
         )
 
@@ -131,5 +134,7 @@ def minutes_of_day(table: pd.DataFrame) -> np.ndarray:
     """Minutes after midnight of the `time` column (HH:MM text or a time of day); NaN where not recorded."""
     if "time" not in table.columns or not table["time"].notna().any():
         return np.full(len(table), np.nan)
-    parts = table["time"].astype("str").str.extract(r"^(\d{1,2}):(\d{2})").astype("float64")
-    return (parts[0] * 60 + parts[1]).to_numpy()
+    codes, found = pd.factorize(table["time"].astype("str"))
+    parts = pd.Series(found, dtype="str").str.extract(r"^(\d{1,2}):(\d{2})").astype("float64")
+    minutes = (parts[0] * 60 + parts[1]).to_numpy()
+    return np.append(minutes, np.nan)[codes]

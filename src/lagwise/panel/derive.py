@@ -16,40 +16,44 @@ _HAIR = 1e-9  # keeps a rise of exactly flare_rise on the same side whatever the
 
 def panel_frame(blocks: pd.DataFrame, study: Study) -> pd.DataFrame:
     """The panel's frame from blocks under a study plan; columns as in `lagwise.core.terms.panel_columns()`."""
-    frame = blocks.copy()
-    person = pd.factorize(frame["person"])[0]
-    rest_by_silence = silent(blocks) & (study.load.no_sessions_means == "rest")
-    frame["state"] = frame["recorded"].mask(rest_by_silence, "rest")
-    frame["load"] = _measure(blocks, study).mask(rest_by_silence, 0.0)
-    frame["usual"] = usual_load(frame["load"].to_numpy(), person, study.load.usual_steps, study.load.usual_needs)
-    frame = frame.assign(**load_columns(frame["load"].to_numpy(), frame["usual"].to_numpy(), person))
-    frame["pain"] = frame[f"pain_{study.pain.summary}"]
-    frame["pain_next"] = following(frame["pain"], person)
-    if frame["source"].iloc[0] == "weeks":
-        frame["pain_before"] = frame["pain"] if study.pain.rated == "start" else earlier(frame["pain"], person, 1)
-    frame["usual_pain"] = usual_pain(frame["pain"], person)
-    limit = frame["usual_pain"] + study.pain.flare_rise - _HAIR
-    below = frame["pain"] < limit
-    frame["at_risk"] = below.astype(float).where(frame["pain"].notna() & limit.notna())
-    onset = (frame["pain_next"] >= limit).astype(float)
-    frame["flare_next"] = onset.where(frame["at_risk"].eq(1) & frame["pain_next"].notna())
-    frame["flare_reported_next"] = following(frame["flare_reported"], person)
+    person = person_index(blocks)
+    silence = silent(blocks) & (study.load.no_sessions_means == "rest")
+    load = np.where(silence, 0.0, _measure(blocks, study))
+    usual = usual_load(load, person, study.load.usual_steps, study.load.usual_needs)
+    pain = blocks[f"pain_{study.pain.summary}"].to_numpy()
+    found = {
+        "state": blocks["recorded"].mask(silence, "rest") if silence.any() else blocks["recorded"],
+        "load": load,
+        "usual": usual,
+        **load_columns(load, usual, person),
+        **pain_columns(pain, person, study.pain.flare_rise),
+        "flare_reported_next": shifted(blocks["flare_reported"].to_numpy(), person, -1),
+    }
+    if blocks["source"].iloc[0] == "weeks":
+        found["pain_before"] = pain if study.pain.rated == "start" else shifted(pain, person, 1)
     for name in SPLIT:
-        frame[f"{name}_within"], frame[f"{name}_between"] = split_parts(frame[name].to_numpy(), person)
-    return frame[list(panel_columns())]
+        values = found[name] if name in found else blocks[name].to_numpy()
+        found[f"{name}_within"], found[f"{name}_between"] = split_parts(np.asarray(values), person)
+    return pd.DataFrame({name: found[name] if name in found else blocks[name] for name in panel_columns()})
 
 
-def silent(blocks: pd.DataFrame) -> pd.Series:
+def person_index(blocks: pd.DataFrame) -> np.ndarray:
+    """(n,) 0-based person of every row; rows of a person stand together and begin with step 0."""
+    return np.cumsum(blocks["step"].to_numpy() == 0) - 1
+
+
+def silent(blocks: pd.DataFrame) -> np.ndarray:
     """Steps with check-ins but no session rows, in a caseload that has sessions: what `no_sessions_means` decides."""
-    return (blocks["source"] == "logs") & (blocks["n_sessions"] == 0) & (blocks["n_checkins"] > 0)
+    if blocks["source"].iloc[0] != "logs":
+        return np.zeros(len(blocks), dtype=bool)
+    return (blocks["n_sessions"].to_numpy() == 0) & (blocks["n_checkins"].to_numpy() > 0)
 
 
 def usual_load(load: np.ndarray, person: np.ndarray, steps: int, needs: int) -> np.ndarray:
     """Mean of the known loads over the `steps` earlier steps of the same person, at least `needs` known; else missing."""
     sums, known = np.zeros(len(load)), np.zeros(len(load), dtype="int64")
     for lag in range(1, min(steps, len(load) - 1) + 1):
-        past = np.full(len(load), np.nan)
-        past[lag:] = np.where(person[lag:] == person[:-lag], load[:-lag], np.nan)
+        past = shifted(load, person, lag)
         sums += np.nan_to_num(past, nan=0.0)
         known += ~np.isnan(past)
     enough = known >= max(needs, 1)
@@ -74,12 +78,27 @@ def load_columns(load: np.ndarray, usual: np.ndarray, person: np.ndarray) -> dic
     }
 
 
-def usual_pain(pain: pd.Series, person: np.ndarray) -> pd.Series:
+def pain_columns(pain: np.ndarray, person: np.ndarray, flare_rise: float) -> dict[str, np.ndarray]:
+    """pain, pain_next, usual_pain, at_risk and flare_next; definitions in `lagwise.core.terms.PANEL`."""
+    usual, later = usual_pain(pain, person), shifted(pain, person, -1)
+    limit = usual + flare_rise - _HAIR
+    told = ~np.isnan(pain) & ~np.isnan(limit)
+    at_risk = np.where(told, pain < limit, np.nan)
+    return {
+        "pain": pain,
+        "pain_next": later,
+        "usual_pain": usual,
+        "at_risk": at_risk,
+        "flare_next": np.where((at_risk == 1) & ~np.isnan(later), later >= limit, np.nan),
+    }
+
+
+def usual_pain(pain: np.ndarray, person: np.ndarray) -> np.ndarray:
     """Mean of the known pains of the person's earlier steps, at least 3 of them; else missing."""
-    known = pain.notna().astype("int64")
-    sums = pain.fillna(0.0).groupby(person).cumsum() - pain.fillna(0.0)
-    n = known.groupby(person).cumsum() - known
-    return (sums / n.clip(lower=1)).where(n >= EARLIER_PAINS)
+    groups = pd.DataFrame({"sum": np.nan_to_num(pain, nan=0.0), "n": ~np.isnan(pain) * 1.0}).groupby(person)
+    past = groups.cumsum().to_numpy()
+    sums, n = shifted(past[:, 0], person, 1), shifted(past[:, 1], person, 1)
+    return np.where(n >= EARLIER_PAINS, sums / np.maximum(n, 1), np.nan)
 
 
 def split_parts(values: np.ndarray, person: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -93,17 +112,17 @@ def split_parts(values: np.ndarray, person: np.ndarray) -> tuple[np.ndarray, np.
     return values - means[person], (means - middle)[person]
 
 
-def earlier(values: pd.Series, person: np.ndarray, steps: int) -> pd.Series:
-    """The value `steps` calendar steps earlier of the same person; a negative number looks ahead."""
-    return values.groupby(person).shift(steps)
+def shifted(values: np.ndarray, person: np.ndarray, steps: int) -> np.ndarray:
+    """The value `steps` calendar steps earlier of the same person, missing where there is none; negative looks ahead."""
+    out = np.full(len(values), np.nan)
+    if steps > 0:
+        out[steps:] = np.where(person[steps:] == person[:-steps], values[:-steps], np.nan)
+    else:
+        out[:steps] = np.where(person[:steps] == person[-steps:], values[-steps:], np.nan)
+    return out
 
 
-def following(values: pd.Series, person: np.ndarray) -> pd.Series:
-    """The value of the next calendar step of the same person."""
-    return earlier(values, person, -1)
-
-
-def _measure(blocks: pd.DataFrame, study: Study) -> pd.Series:
+def _measure(blocks: pd.DataFrame, study: Study) -> np.ndarray:
     column = f"load_{study.load.measure}"
     if column not in blocks.columns:
         given = [name.removeprefix("load_") for name in blocks.columns if name.startswith("load_") and "__" not in name]
@@ -112,4 +131,4 @@ def _measure(blocks: pd.DataFrame, study: Study) -> pd.Series:
             where="[load] measure",
             mend="Keep the measure, or give sessions instead of weeks.",
         )
-    return blocks[column]
+    return blocks[column].to_numpy()

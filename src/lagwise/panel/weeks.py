@@ -34,7 +34,7 @@ def week_blocks(weeks: pd.DataFrame, study: Study) -> pd.DataFrame:
         "near_failure_share": np.full(grid.size, np.nan),
     }
     columns |= rating_steps(rows, at.row, grid.size)
-    return grid.frame().assign(**columns, source="weeks")
+    return grid.frame(columns, source="weeks")
 
 
 def _states(rows: pd.DataFrame) -> np.ndarray:
