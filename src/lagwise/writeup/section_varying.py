@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 from lagwise.writeup.content import Block, Figure, Heading, grid, para
 from lagwise.writeup.findings import Findings, FitFacts, PictureFacts
-from lagwise.writeup.numbers import decimals, fixed, limits_text, per_hundred, whole
+from lagwise.writeup.numbers import decimals, fixed, limits_text, whole
 from lagwise.writeup.words import Words
 
 COMPONENT = {
@@ -69,8 +69,8 @@ def varying(findings: Findings, words: Words, pictures: Mapping[str, PictureFact
     if icc is not None:
         blocks.append(
             para(
-                f"Of all the variation in pain, {per_hundred(icc)} % lies between people, in their usual levels, and the rest within "
-                f"people, from {words.step} to {words.step}."
+                f"The share of the variation in pain that lies between people, in their usual levels, is {fixed(icc, 2)}; the rest lies "
+                f"within people, from {words.step} to {words.step}."
             )
         )
     blocks.append(
