@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
+from lagwise.caseload.check import check
 from lagwise.caseload.reading import read
 from lagwise.caseload.study_file import load_study
 
-__all__ = ["load_study", "read"]
+__all__ = ["check", "load_study", "read"]

@@ -20,13 +20,13 @@ def schema(table: str, study: Study):
 
 def validate(table: str, frame: pd.DataFrame, study: Study) -> None:
     """Raise CaseloadError when a checked table does not satisfy its schema."""
-    from pandera.errors import SchemaError
+    from pandera.errors import SchemaError, SchemaErrors
 
     try:
         schema(table, study).validate(frame)
-    except SchemaError as error:
+    except (SchemaError, SchemaErrors) as error:
         raise CaseloadError(
-            f"the checked table does not satisfy its schema ({error.reason_code})",
+            f"the checked table does not satisfy its schema ({type(error).__name__})",
             where=table,
             mend="This is a fault of lagwise, not of the file; please report it.",
         ) from error

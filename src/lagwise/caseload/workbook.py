@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import re
 import warnings
 import zipfile
@@ -90,10 +91,13 @@ def _opened(path: Path, shown: str, *, values: bool) -> Any:
 
     _checked(path, shown)
     try:
+        # From memory, because openpyxl leaves a file open when it gives up on a damaged one.
         with warnings.catch_warnings():
             # openpyxl warns about styles and extensions that it leaves out; no cell value depends on them.
             warnings.simplefilter("ignore", UserWarning)
-            return openpyxl.load_workbook(path, read_only=True, data_only=values, keep_links=False)
+            return openpyxl.load_workbook(
+                io.BytesIO(path.read_bytes()), read_only=True, data_only=values, keep_links=False
+            )
     except Exception as error:
         # openpyxl lets any exception through on a damaged archive (KeyError, ValueError, ParseError, ...).
         raise CaseloadError(

@@ -1,0 +1,51 @@
+"""What is odd in a caseload that was read: one finding per kind of oddness, each with what it does to the result."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import astuple, fields
+
+import pandas as pd
+
+from lagwise.caseload import check_people, check_sequence, check_values
+from lagwise.caseload.finding import Finding
+from lagwise.core.results import Caseload
+
+CHECKS: tuple[Callable[[Caseload], list[Finding]], ...] = (
+    check_people.alike_codes,
+    check_people.shared_records,
+    check_people.lone_people,
+    check_sequence.far_dates,
+    check_sequence.after_last_checkin,
+    check_sequence.in_a_break,
+    check_sequence.resumed_without_stop,
+    check_values.repeated_rows,
+    check_values.pound_jumps,
+    check_values.frozen_ratings,
+    check_values.heaped_ratings,
+    check_values.effort_contradictions,
+    check_values.unlikely_sleep,
+    check_values.ratings_per_step,
+)
+"""Every check: takes a Caseload, returns its findings. A further check is a function added here."""
+
+
+def check(caseload: Caseload) -> pd.DataFrame:
+    """What is odd in the rows that were read and used.
+
+    Nothing is changed by it; quarantine, repairs and other remarks of the reading are in the Caseload itself.
+
+    Parameters
+    ----------
+    caseload : Caseload
+
+    Returns
+    -------
+    DataFrame
+        One row per finding: code, table, what (in words), where (up to five examples), count, why (what it does to
+        the result), mend. Empty when nothing is odd.
+    """
+    found = [finding for one in CHECKS for finding in one(caseload)]
+    names = [f.name for f in fields(Finding)]
+    frame = pd.DataFrame([astuple(f) for f in found], columns=names)
+    return frame.astype({name: "int64" if name == "count" else "str" for name in names})

@@ -1,0 +1,206 @@
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date, timedelta
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from lagwise.caseload import check, read
+
+START = date(2024, 1, 1)
+
+
+def tables(seed: int = 5) -> dict[str, pd.DataFrame]:
+    """Four people, twelve weeks, two sessions and one check-in a week, nothing odd."""
+    rng = np.random.default_rng(seed)
+    sessions, checkins = [], []
+    for i, person in enumerate(("k1", "k2", "m3", "m4")):
+        load = 40 + 10 * i
+        for week in range(12):
+            for day in (i % 3, 3 + i % 2):
+                when = START + timedelta(days=7 * week + day)
+                sessions += [
+                    (person, when, "press", 3, 8, load + 2.5 * (week // 4), 7),
+                    (person, when, "row", 4, 6, load, 6),
+                ]
+            rated = START + timedelta(days=7 * week + 6)
+            checkins.append((person, rated, rng.integers(0, 9), rng.integers(0, 9), rng.integers(10, 17) / 2))
+    return {
+        "sessions": pd.DataFrame(sessions, columns=["person", "date", "exercise", "sets", "reps", "load_kg", "effort"]),
+        "checkins": pd.DataFrame(checkins, columns=["person", "date", "pain", "stress", "sleep_hours"]),
+        "people": pd.DataFrame({"person": ["k1", "k2", "m3", "m4"], "sex": "f"}),
+        "events": pd.DataFrame(columns=["person", "date", "kind"]),
+    }
+
+
+@pytest.fixture
+def found(folder) -> Callable[..., pd.DataFrame]:
+    def run(study: str = "", **changed: pd.DataFrame) -> pd.DataFrame:
+        parts = {**tables(), **changed}
+        return check(read(folder(study, **{name: frame.to_csv(index=False) for name, frame in parts.items()})))
+
+    return run
+
+
+def test_nothing_is_accused_without_cause(found):
+    result = found()
+    assert result.empty
+    assert list(result.columns) == ["code", "table", "what", "where", "count", "why", "mend"]
+
+
+@pytest.mark.parametrize("seed", [11, 12, 13])
+def test_other_draws_accuse_nothing_either(found, seed):
+    assert found(**tables(seed)).empty
+
+
+def one(result: pd.DataFrame) -> pd.Series:
+    assert len(result) == 1, result[["code", "where"]]
+    row = result.iloc[0]
+    assert row["why"]
+    assert row["mend"]
+    return row
+
+
+def test_alike_codes(found):
+    sessions = tables()["sessions"]
+    sessions.loc[sessions.index[:4], "person"] = "K-01"
+    row = one(found(sessions=sessions).query("code != 'sessions_alone'"))
+    assert (row["code"], row["where"], row["count"]) == ("alike_codes", "K-01 = k1", 1)
+
+
+def test_one_person_under_two_codes(found):
+    parts = tables()
+    twin = {
+        name: pd.concat([f, f[f["person"] == "k1"].assign(person="z9")])
+        for name, f in parts.items()
+        if name != "events"
+    }
+    result = found(**twin)
+    assert result["code"].tolist() == ["shared_checkins", "shared_sessions"]
+    assert result["where"].tolist() == ["k1 and z9 (12 of 12 the same)", "k1 and z9 (48 of 48 the same)"] or (
+        "k1 and z9" in result["where"][0]
+    )
+
+
+def test_people_with_one_kind_of_record(found):
+    parts = tables()
+    people = pd.concat([parts["people"], pd.DataFrame({"person": ["q7"], "sex": ["m"]})])
+    sessions = pd.concat([parts["sessions"], parts["sessions"].head(2).assign(person="q8", load_kg=33)])
+    result = found(people=people, sessions=sessions)
+    assert result[["code", "where"]].to_numpy().tolist() == [["sessions_alone", "q8"], ["people_alone", "q7"]]
+
+
+def test_mistyped_year(found):
+    checkins = tables()["checkins"].astype({"date": str})
+    checkins.loc[5, "date"] = checkins.loc[5, "date"].replace("2024", "2023")
+    result = found(checkins=checkins)
+    assert one(result)["code"] == "far_date"
+    assert "row 7 (2023-02-11)" in one(result)["where"]
+
+
+def test_sessions_after_the_last_checkin(found):
+    checkins = tables()["checkins"]
+    row = one(found(checkins=checkins[(checkins["person"] != "m4") | (checkins["date"] < date(2024, 2, 1))]))
+    assert row["code"] == "after_last_checkin"
+    assert row["count"] == 2 * 2 * 4
+    assert "1 person" in row["what"]
+
+
+def test_sessions_in_a_break(found):
+    kinds = [("k1", "2024-02-01", "break"), ("k1", "2024-02-12", "load_resumed"), ("m3", "2024-02-01", "break")]
+    row = one(found(events=pd.DataFrame(kinds, columns=["person", "date", "kind"])))
+    assert row["code"] == "session_in_break"
+    assert row["count"] == 4
+    assert "k1" in row["where"]
+
+
+def test_load_resumed_without_a_stop(found):
+    kinds = [
+        ("k1", "2024-02-12", "load_resumed"),
+        ("m3", "2024-02-01", "load_reduced"),
+        ("m3", "2024-02-05", "load_resumed"),
+    ]
+    row = one(found(events=pd.DataFrame(kinds, columns=["person", "date", "kind"])))
+    assert (row["code"], row["where"]) == ("resumed_without_stop", "k1, row 2")
+
+
+def test_a_day_pasted_twice(found):
+    sessions = tables()["sessions"]
+    day = sessions[(sessions["person"] == "k2") & (sessions["date"] == sessions["date"].iloc[60])]
+    assert len(day) == 2
+    row = one(found(sessions=pd.concat([sessions, day])))
+    assert (row["code"], row["count"]) == ("repeated_rows", 2)
+
+
+@pytest.mark.parametrize("factor", [2.2046, 1 / 2.2046])
+def test_pounds_among_kilograms(found, factor):
+    sessions = tables()["sessions"].astype({"load_kg": float})
+    at = sessions.index[(sessions["person"] == "m3") & (sessions["exercise"] == "row")][15]
+    sessions.loc[at, "load_kg"] *= factor
+    row = one(found(sessions=sessions))
+    assert (row["code"], row["count"]) == ("pound_jump", 1)
+    assert f"m3, row {at + 2}" in row["where"]
+
+
+def test_a_large_but_other_jump_is_not_called_pounds(found):
+    sessions = tables()["sessions"].astype({"load_kg": float})
+    at = sessions.index[(sessions["person"] == "m3") & (sessions["exercise"] == "row")][15]
+    sessions.loc[at, "load_kg"] *= 1.6
+    assert found(sessions=sessions).empty
+
+
+def test_ratings_copied_forward(found):
+    checkins = tables()["checkins"]
+    at = checkins.index[checkins["person"] == "k2"][2:11]
+    checkins.loc[at, ["pain", "stress", "sleep_hours"]] = [4, 3, 7.5]
+    row = one(found(checkins=checkins))
+    assert (row["code"], row["count"], row["where"]) == ("frozen_ratings", 1, f"k2, row {at[0] + 2}")
+    checkins.loc[at[4], "pain"] = 5
+    assert found(checkins=checkins).empty
+
+
+def test_heaped_ratings(found):
+    checkins = tables()["checkins"]
+    checkins["stress"] = [5, 10, 5, 3, 5, 10] * 8
+    row = one(found(checkins=checkins))
+    assert (row["code"], row["where"], row["count"]) == ("heaped_ratings", "stress", 40)
+
+
+def test_effort_against_reps_in_reserve(found):
+    sessions = tables()["sessions"]
+    sessions["reps_in_reserve"] = 10 - sessions["effort"]
+    sessions.loc[3, "reps_in_reserve"] = 0
+    row = one(found(sessions=sessions))
+    assert (row["code"], row["count"]) == ("effort_contradiction", 1)
+    assert row["where"] == "k1, row 5 (effort 6, 0 in reserve)"
+
+
+def test_unlikely_sleep(found):
+    checkins = tables()["checkins"].astype({"sleep_hours": float})
+    checkins.loc[3, "sleep_hours"] = 23
+    assert one(found(checkins=checkins))["where"] == "k1, row 5 (23.0)"
+
+
+def test_number_of_ratings_per_step_varies(found):
+    checkins = tables()["checkins"]
+    more = checkins.iloc[::4].assign(date=lambda f: f["date"] - timedelta(days=2), pain=3)
+    row = one(found(checkins=pd.concat([checkins, more])))
+    assert row["code"] == "ratings_per_step_vary"
+    assert row["where"] == "1 rating: 36 steps, 2 ratings: 12 steps"
+    worst = one(found('[pain]\nsummary = "worst"', checkins=pd.concat([checkins, more])))
+    assert "'worst'" in worst["why"]
+    assert found("[clock]\nstep_days = 1", checkins=pd.concat([checkins, more])).empty
+
+
+@pytest.mark.parametrize(
+    "parts",
+    [
+        {"weeks": "person,week,load,pain\na,2024-01-03,3,1\na,2024-01-10,3,1\n"},
+        {"checkins": "person,date\na,2024-01-03\n"},
+        {"checkins": "person,date,pain\na,2024-01-03,1\n", "sessions": "person,date,sets\na,2024-01-03,3\n"},
+    ],
+)
+def test_small_caseloads_can_be_checked(folder, parts):
+    assert check(read(folder(**parts))).empty
