@@ -21,10 +21,12 @@ from lagwise.models.crossproducts import CrossProducts
 Structure = Literal["intercept", "uncorrelated", "correlated"]
 Method = Literal["reml", "ml"]
 
-CONVERGED = 1e-12
-"""Newton decrement g'H^-1 g (deviance units) below which the search stops."""
+CONVERGED = 1e-8
+"""Newton decrement g'H^-1 g (deviance units) below which the step at hand is the last: what it leaves is of the order of its square."""
 ZERO = 1e-4
 """A standardised relative SD below this is set to exactly 0 when the deviance there is no higher."""
+SADDLE = 1e-4
+"""A stationary point whose Hessian has an eigenvalue below minus this is left along it."""
 MAX_STEPS = 60
 ROWS: dict[Structure, list[int]] = {"intercept": [0], "uncorrelated": [0, 1], "correlated": [0, 1, 1]}
 """Row of the factor, and so column of Z, of each entry of theta."""
@@ -189,21 +191,18 @@ def _basis(structure: Structure) -> tuple[np.ndarray, np.ndarray]:
 BASES = {structure: _basis(structure) for structure in ROWS}
 
 
-def _chain(theta: np.ndarray, structure: Structure) -> tuple[np.ndarray, np.ndarray]:
-    """First (B, psi, k) and constant second (psi, k, k) derivatives of the free entries of Psi in theta."""
-    k = theta.shape[1]
-    J = np.zeros((len(theta), k, k))
+def _second(structure: Structure) -> np.ndarray:
+    """Constant second derivatives (psi, k, k) of Psi's free entries in theta; Psi is quadratic, so they also give the first."""
+    k = len(ROWS[structure])
     H = np.zeros((k, k, k))
-    for i in range(k):
-        J[:, i, i] = 2 * theta[:, i]
-        H[i, i, i] = 2.0
+    H[np.arange(k), np.arange(k), np.arange(k)] = 2.0
     if structure == "correlated":
-        a, b = theta[:, 0], theta[:, 1]
-        J[:, 1] = np.stack([b, a, np.zeros_like(a)], axis=1)
-        J[:, 2, 1] = 2 * b
         H[1] = [[0.0, 1.0, 0.0], [1.0, 0.0, 0.0], [0.0, 0.0, 0.0]]
         H[2, 1, 1] = 2.0
-    return J, H
+    return H
+
+
+SECOND = {structure: _second(structure) for structure in ROWS}
 
 
 def _evaluate(data: _Data, theta: np.ndarray, structure: Structure) -> _Point:
@@ -214,7 +213,7 @@ def _evaluate(data: _Data, theta: np.ndarray, structure: Structure) -> _Point:
     L = factor(theta, structure)
     Psi = L @ np.swapaxes(L, 1, 2)
     F, det = _inverse(np.einsum("bacm,bcd->badm", data.K, Psi))
-    Q = _times(F, data.G)
+    Q = (F[..., None] * data.G[:, None]).sum(axis=2)
     M = np.einsum("bacm,bcdm->badm", F, data.K)
     PsiG = (Psi @ data.G.reshape(B, q, m * c)).reshape(B, q * m, c)
     S = data.CtC - np.swapaxes(PsiG, 1, 2) @ Q.reshape(B, q * m, c)
@@ -248,7 +247,8 @@ def _evaluate(data: _Data, theta: np.ndarray, structure: Structure) -> _Point:
     h_psi = h_psi.reshape(B, k, k) - 2 * (w @ P @ np.swapaxes(w, 1, 2)) / s2[:, None, None]
     if reml:
         h_psi -= PB.reshape(B, k, p * p) @ np.swapaxes(PB, 2, 3).reshape(B, k, p * p).swapaxes(1, 2)
-    J, second = _chain(theta, structure)
+    second = SECOND[structure]
+    J = (theta @ second.reshape(k * k, k).T).reshape(B, k, k)
     fixed = np.swapaxes(J, 1, 2) @ h_psi @ J + (psi_g @ second.reshape(k, k * k)).reshape(B, k, k)
     r = (rss_g[:, None] @ J)[:, 0] / s2[:, None]
     profiled = fixed - r[:, :, None] * r[:, None, :] / freedom
@@ -262,60 +262,81 @@ def _evaluate(data: _Data, theta: np.ndarray, structure: Structure) -> _Point:
 
 
 def _inverse(KPsi: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """(I + K Psi)^-1 as (B, q, q, m) and its determinant's inverse det(I + K Psi) as (B, m)."""
+    """(I + K Psi)^-1 as (B, q, q, m) and det(I + K Psi) as (B, m)."""
     if KPsi.shape[1] == 1:
         det = 1 + KPsi[:, 0, 0]
         return (1 / det)[:, None, None], det
-    a, b = 1 + KPsi[:, 0, 0], KPsi[:, 0, 1]
-    c, d = KPsi[:, 1, 0], 1 + KPsi[:, 1, 1]
+    a, b, c, d = 1 + KPsi[:, 0, 0], KPsi[:, 0, 1], KPsi[:, 1, 0], 1 + KPsi[:, 1, 1]
     det = a * d - b * c
-    return np.stack([np.stack([d, -b], axis=1), np.stack([-c, a], axis=1)], axis=1) / det[:, None, None], det
+    F = np.empty_like(KPsi)
+    F[:, 0, 0], F[:, 0, 1], F[:, 1, 0], F[:, 1, 1] = d, -b, -c, a
+    F /= det[:, None, None]
+    return F, det
 
 
-def _times(F: np.ndarray, G: np.ndarray) -> np.ndarray:
-    q = G.shape[1]
-    if q == 1:
-        return F[:, 0, 0, :, None][:, None] * G
-    return np.stack([sum(F[:, a, d, :, None] * G[:, d] for d in range(q)) for a in range(q)], axis=1)
+def _moments(data: _Data) -> np.ndarray:
+    """(B, q) starting values of the relative SDs: sums of squares of Z'r of least-squares residuals r, set to their expectations."""
+    B, q, m, c = data.G.shape
+    p = c - 1
+    beta = np.linalg.solve(data.CtC[:, :p, :p], data.CtC[:, :p, p:])
+    weights = np.concatenate([-beta, np.ones((B, 1, 1))], axis=1)
+    u2 = ((data.G.reshape(B, q * m, c) @ weights).reshape(B, q, m) ** 2).sum(axis=2)
+    diagonal = data.K[:, np.arange(q), np.arange(q)]
+    A = np.empty((B, q + 1, q + 1))
+    A[:, 0, 0] = data.n - p
+    A[:, 0, 1:] = A[:, 1:, 0] = diagonal.sum(axis=2)
+    A[:, 1:, 1:] = (data.K**2).sum(axis=3)
+    rss = data.CtC[:, p, p] - (data.CtC[:, p:, :p] @ beta)[:, 0, 0]
+    A[:, np.arange(q + 1), np.arange(q + 1)] *= 1 + 1e-9
+    found = np.linalg.solve(A, np.concatenate([rss[:, None], u2], axis=1)[:, :, None])[:, :, 0]
+    sigma2 = np.where(found[:, :1] > 0, found[:, :1], rss[:, None] / data.n)
+    return np.sqrt(np.clip(found[:, 1:] / np.maximum(sigma2, 1e-300), 0.04, 100.0))
 
 
 def _search(data: _Data, good: np.ndarray, structure: Structure) -> tuple[np.ndarray, np.ndarray]:
     """Newton's method on theta with the Hessian's absolute eigenvalues and step halving, over all variants at once."""
-    k = len(BASES[structure][0])
-    theta = np.tile({1: [0.7], 2: [0.7, 0.3], 3: [0.7, 0.0, 0.3]}[k], (len(data.CtC), 1)).astype(float)
+    theta = np.zeros((len(data.CtC), len(ROWS[structure])))
     converged = np.zeros(len(theta), dtype=bool)
     active = good.copy()
     if not len(active):
         return theta, converged
     part = data.take(active)
+    theta[active[:, None], [0, -1] if part.G.shape[1] == 2 else [0]] = _moments(part)
     point = _evaluate(part, theta[active], structure)
     for _ in range(MAX_STEPS):
         values, vectors = np.linalg.eigh(point.hessian)
-        size = np.maximum(np.abs(values), 1e-8 * np.maximum(1.0, np.abs(values).max(axis=1, keepdims=True)))
-        along = np.einsum("bij,bi->bj", vectors, point.gradient)
-        step = -np.einsum("bij,bj->bi", vectors, along / size)
+        size = np.abs(values)
+        size = np.maximum(size, 1e-8 * np.maximum(1.0, size.max(axis=1, keepdims=True)))
+        along = (point.gradient[:, None] @ vectors)[:, 0]
+        step = -(vectors @ (along / size)[:, :, None])[:, :, 0]
         decrement = np.sum(along**2 / size, axis=1)
         done = decrement < CONVERGED
         if done.any():
+            saddle = done & (values[:, 0] < -SADDLE)
+            if saddle.any():
+                downhill = np.where(along[:, :1] > 0, -1.0, 1.0) * vectors[:, :, 0]
+                step[saddle] = 0.05 * downhill[saddle]
+                done &= ~saddle
+            theta[active[done]] += step[done]
             converged[active[done]] = True
             left = ~done
             active = active[left]
             if not len(active):
                 break
-            part = part.take(np.flatnonzero(left))
+            part, point = part.take(np.flatnonzero(left)), _rows(point, left)
             step, decrement = step[left], decrement[left]
-            point = _rows(point, left)
+        here = theta[active]
         longest = np.abs(step).max(axis=1, keepdims=True)
-        step = step * np.minimum(1.0, np.maximum(1.0, np.abs(theta[active]).max(axis=1, keepdims=True)) / longest)
+        step *= np.minimum(1.0, np.maximum(1.0, np.abs(here).max(axis=1, keepdims=True)) / longest)
         share = np.ones(len(active))
+        slack = 1e-10 * np.abs(point.deviance) + 1e-12
         for _ in range(30):
-            trial = _evaluate(part, theta[active] + share[:, None] * step, structure)
-            slack = 1e-10 * np.abs(point.deviance) + 1e-12
+            trial = _evaluate(part, here + share[:, None] * step, structure)
             worse = ~(trial.deviance <= point.deviance - 1e-4 * share * decrement + slack)
             if not worse.any():
                 break
-            share = np.where(worse, share / 2, share)
-        theta[active] += share[:, None] * step
+            share[worse] /= 2
+        theta[active] = here + share[:, None] * step
         point = trial
     return _to_zero(data, good, theta, structure), converged
 
@@ -333,8 +354,10 @@ def _to_zero(data: _Data, good: np.ndarray, theta: np.ndarray, structure: Struct
     theta[:, diagonal] = np.abs(theta[:, diagonal])
     tiny = np.zeros_like(theta, dtype=bool)
     tiny[:, diagonal] = theta[:, diagonal] < ZERO
-    look = np.intersect1d(good, np.flatnonzero((tiny & (theta > 0)).any(axis=1)))
-    if len(look):
+    if tiny.any():
+        look = good[(tiny & (theta > 0))[good].any(axis=1)]
+        if not len(look):
+            return theta
         part, zeroed = data.take(look), np.where(tiny, 0.0, theta)[look]
         here, there = _evaluate(part, theta[look], structure), _evaluate(part, zeroed, structure)
         lower = there.deviance <= here.deviance + 1e-8 * (1 + np.abs(here.deviance))
@@ -372,7 +395,7 @@ def _finish(
         hessian[good], joint[good] = point.hessian, point.joint
         positive[good] = np.linalg.eigvalsh(point.hessian)[:, 0] > 1e-6
         deviance[good] = point.deviance + _unscaled(cross, method)[good]
-    theta = theta.copy()
-    theta[np.setdiff1d(np.arange(B), good)] = np.nan
-    theta = theta / zscale[:, ROWS[structure]]
+    fitted = np.zeros((B, 1), dtype=bool)
+    fitted[good] = True
+    theta = np.where(fitted, theta, np.nan) / zscale[:, ROWS[structure]]
     return Estimates(structure, method, theta, beta, cov, sigma, deviance, hessian, converged, positive, joint, moves)
