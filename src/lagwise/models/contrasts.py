@@ -1,0 +1,136 @@
+"""The contrasts a Bayesian fit reports: who is moved by how much, and the rows of the effect table."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from lagwise.core.effects import contrast_label, contrast_size
+from lagwise.core.study import INTERVAL, Study
+from lagwise.core.terms import EXPOSURES
+from lagwise.models.design import Design
+from lagwise.models.standard import SLOPE_OF, Standardised
+
+PER_SD = "per SD"
+
+
+@dataclass(frozen=True)
+class Contrast:
+    """One comparison of two predictions for the same person-steps.
+
+    `reference` and `compared` are values of the column in its own units; None means as observed, and then `compared` is added.
+    """
+
+    term: str
+    level: str
+    column: str
+    label: str
+    reference: float | None
+    compared: float
+    rows: np.ndarray
+
+
+def point_contrasts(design: Design, columns: Standardised, study: Study) -> list[Contrast]:
+    """The primary contrast first (when its exposure is in the design), then one within-person SD of every exposure.
+
+    The primary contrast of jump compares trained steps at usual load with the same steps at (1 + contrast) x usual load. All
+    other contrasts add to the values as observed, over all person-steps.
+    """
+    out = []
+    every = np.arange(design.n_steps)
+    primary = study.analysis.primary
+    found = _column(primary, columns)
+    if found is not None:
+        size = contrast_size(primary, study.analysis.primary_contrast)
+        label = contrast_label(primary, study.analysis.primary_contrast)
+        jump = primary == SLOPE_OF
+        rows = trained_rows(design) if jump else every
+        out.append(Contrast(primary, found[1], found[0], label, 0.0 if jump else None, size, rows))
+    for term in EXPOSURES:
+        place = _column(term, columns)
+        if place is not None:
+            scale = columns.scale[columns.index(place[0])]
+            out.append(Contrast(term, place[1], place[0], PER_SD, None, float(scale), every))
+    return out
+
+
+def trained_rows(design: Design) -> np.ndarray:
+    """Rows of steps trained with a usual load above 0; every row when there are none."""
+    frame = design.frame
+    rows = np.flatnonzero(frame["rested"].eq(0).to_numpy() & frame["restarted"].eq(0).to_numpy())
+    return rows if len(rows) else np.arange(design.n_steps)
+
+
+def _column(term: str, columns: Standardised) -> tuple[str, str] | None:
+    whole = EXPOSURES[term].whole
+    name, level = (term, "whole") if whole else (f"{term}_within", "within")
+    return (name, level) if name in columns.names else None
+
+
+def shift(contrast: Contrast, columns: Standardised, beta: np.ndarray, slopes: np.ndarray | None, person: np.ndarray):
+    """What is added to the linear predictor for the reference and for the compared value: two (draws, n or 1) arrays.
+
+    `beta` (draws, p) and `slopes` (draws, m) are of one chain.
+    """
+    at = columns.index(contrast.column)
+    if contrast.column == SLOPE_OF and slopes is not None and columns.slope is not None:
+        per = slopes[:, person] / columns.scale[at]
+        raw = columns.slope * columns.scale[at]
+    else:
+        per = beta[:, at, None] / columns.scale[at]
+        raw = columns.X[:, at] * columns.scale[at] + columns.centre[at]
+    if contrast.reference is None:
+        return np.zeros((1, 1)), per * contrast.compared
+    return per * (contrast.reference - raw), per * (contrast.compared - raw)
+
+
+def posterior_row(draws: np.ndarray, *, points: Study | None = None) -> dict[str, float]:
+    """Mean, SD, interval and probability above 0 of draws; with `points` also the probabilities on the points scale."""
+    flat = np.asarray(draws, dtype=float).ravel()
+    tail = (1 - INTERVAL) / 2
+    low, high = np.quantile(flat, [tail, 1 - tail])
+    row = {
+        "estimate": float(flat.mean()),
+        "std_error": float(flat.std(ddof=1)),
+        "low": float(low),
+        "high": float(high),
+        "interval": INTERVAL,
+        "p_above_zero": float(np.mean(flat > 0)),
+    }
+    if points is not None:
+        row["p_practically_zero"] = float(np.mean(np.abs(flat) <= points.analysis.practically_zero))
+        row["p_important"] = float(np.mean(np.abs(flat) >= points.pain.important_change))
+    return row
+
+
+def common(engine: str, model: str, design: Design) -> Mapping[str, Any]:
+    """What every effect row of a fit shares."""
+    return {
+        "engine": engine,
+        "model": model,
+        "adjustment": design.adjustment,
+        "pain_adjusted": design.pain_adjusted,
+        "primary": False,
+        "n_people": design.n_people,
+        "n_steps": design.n_steps,
+    }
+
+
+def coefficient_rows(
+    columns: Standardised, beta: np.ndarray, scale: str, shared: Mapping[str, Any], study: Study
+) -> list[dict[str, Any]]:
+    """'per unit' rows of every exposure and level from draws (chains, draws, p), in the columns' own units."""
+    rows = []
+    for term, exposure in EXPOSURES.items():
+        levels = (("whole", term),) if exposure.whole else tuple((v, f"{term}_{v}") for v in ("within", "between"))
+        for level, column in levels:
+            at = columns.index(column)
+            if at is not None:
+                draws = beta[..., at] / columns.scale[at]
+                numbers = posterior_row(draws, points=study if scale == "points" else None)
+                rows.append({**shared, "outcome": "pain_next", "term": term, "level": level, "contrast": "per unit",
+                             "scale": scale, **numbers})  # fmt: skip
+    return rows

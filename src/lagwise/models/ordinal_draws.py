@@ -1,0 +1,155 @@
+"""The ordinal model as data, and its draws as named arrays."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from lagwise.models.cumlogit import Layout, log_density
+from lagwise.models.design import Design
+from lagwise.models.priors import Priors
+from lagwise.models.standard import SLOPE_OF, Standardised, standardise
+
+CATEGORIES = 11
+"""Ratings 0 to 10."""
+
+
+@dataclass(frozen=True)
+class Draws:
+    """Draws of the ordinal model, first axes (chains, draws).
+
+    `beta` (.., p) per prior scale of each column; `cutpoints` (.., 10); `sd_intercept`, `sd_slope` (..); `intercepts` (.., m)
+    on the log-odds scale, summing to zero; `slopes` (.., m) per SD of jump, caseload's part included; the last two names are
+    None without jump.
+    """
+
+    beta: np.ndarray
+    cutpoints: np.ndarray
+    sd_intercept: np.ndarray
+    intercepts: np.ndarray
+    sd_slope: np.ndarray | None
+    slopes: np.ndarray | None
+
+
+@dataclass(frozen=True)
+class OrdinalModel:
+    """Everything the log density needs, made once from a design.
+
+    `category` (n,) is the outcome rounded half up; `Q` (n, p) the rotated columns, whose coefficients are about
+    uncorrelated with SD 1 a posteriori; `rotation` (p, p) turns them back: beta = rotation @ theta.
+    """
+
+    design: Design
+    columns: Standardised
+    priors: Priors
+    category: np.ndarray
+    layout: Layout
+    Q: np.ndarray
+    rotation: np.ndarray
+    precision: np.ndarray
+    starts: np.ndarray
+    counts: np.ndarray
+
+    def density(self, x: np.ndarray) -> tuple[float, np.ndarray]:
+        """Log posterior density (up to a constant) and its gradient at an unconstrained point."""
+        grad = np.empty(self.layout.size)
+        slopes = self.columns.slope
+        value = log_density(
+            x,
+            self.Q,
+            np.zeros(len(self.category)) if slopes is None else slopes,
+            self.category,
+            self.starts,
+            self.counts,
+            self.layout.anchor,
+            self.precision,
+            self.priors.intercept_sd,
+            self.priors.slope_sd,
+            self.priors.cutpoints,
+            self.layout.slopes,
+            grad,
+        )
+        return value, grad
+
+    def start(self) -> np.ndarray:
+        """Where chains start: cutpoints from smoothed category shares, scales at a third, all else at zero."""
+        x = np.zeros(self.layout.size)
+        below = np.cumsum(self.counts + 1.0)[:-1] / (self.counts.sum() + len(self.counts))
+        x[: self.layout.theta] = self.layout.from_cutpoints(1.3 * np.log(below / (1 - below)))
+        x[self.layout.log_su] = np.log(0.3)
+        if self.layout.slopes:
+            x[self.layout.log_sv] = np.log(0.3)
+        return x
+
+    def unpack(self, x: np.ndarray) -> Draws:
+        """Named draws from vectors (..., size)."""
+        at = self.layout
+        beta = x[..., at.theta : at.log_su] @ self.rotation.T
+        sd = np.exp(x[..., at.log_su])
+        intercepts = sd[..., None] * at.sum_to_zero(x)
+        if not at.slopes:
+            return Draws(beta, at.cutpoints(x), sd, intercepts, None, None)
+        sd_slope = np.exp(x[..., at.log_sv])
+        jump = self.columns.index(SLOPE_OF)
+        slopes = beta[..., jump, None] + sd_slope[..., None] * x[..., at.zv :]
+        return Draws(beta, at.cutpoints(x), sd, intercepts, sd_slope, slopes)
+
+    def predictor(self, draws: Draws, chain: int, every: int = 1) -> np.ndarray:
+        """Linear predictor (draws, n) of one chain's draws, person effects included."""
+        person = self.design.person
+        beta = draws.beta[chain, ::every]
+        eta = beta @ self.columns.X.T + draws.intercepts[chain, ::every][:, person]
+        if draws.slopes is not None and self.columns.slope is not None:
+            own = draws.slopes[chain, ::every] - beta[:, self.columns.index(SLOPE_OF), None]
+            eta += own[:, person] * self.columns.slope
+        return eta
+
+
+def rounded(pain: np.ndarray) -> np.ndarray:
+    """Pain rounded half up to a whole rating 0..10."""
+    return np.clip(np.floor(np.asarray(pain, dtype=float) + 0.5), 0, CATEGORIES - 1).astype(np.int64)
+
+
+def ordinal_model(design: Design, priors: Priors) -> OrdinalModel:
+    """The ordinal model of a design; see `OrdinalModel`.
+
+    The rotation is the inverse transposed Cholesky factor of X'X / 4 + the prior precision: 1/4 is about the information that one
+    cumulative-logit rating carries on its linear predictor.
+    """
+    columns = standardise(design, priors)
+    category = rounded(design.y)
+    p = columns.X.shape[1]
+    flat = np.diag(1.0 / columns.prior_sd**2)
+    rotation = np.linalg.inv(np.linalg.cholesky(columns.X.T @ columns.X / 4 + flat)).T if p else np.zeros((0, 0))
+    counts = np.bincount(category, minlength=CATEGORIES)
+    middle = int(np.searchsorted(np.cumsum(counts), counts.sum() / 2))
+    layout = Layout(CATEGORIES, p, design.n_people, columns.slope is not None, min(max(middle, 0), CATEGORIES - 2))
+    return OrdinalModel(
+        design,
+        columns,
+        priors,
+        category,
+        layout,
+        np.ascontiguousarray(columns.X @ rotation),
+        rotation,
+        np.ascontiguousarray(rotation.T @ flat @ rotation),
+        np.searchsorted(design.person, np.arange(design.n_people + 1)).astype(np.int64),
+        counts.astype(np.int64),
+    )
+
+
+def draw_prior(model: OrdinalModel, draws: int, rng: np.random.Generator) -> Draws:
+    """Draws of every parameter from its prior, as one chain."""
+    priors, m = model.priors, model.design.n_people
+    beta = rng.normal(size=(1, draws, len(model.columns.names))) * model.columns.prior_sd
+    cutpoints = np.sort(rng.logistic(scale=priors.cutpoints, size=(1, draws, CATEGORIES - 1)), axis=-1)
+    sd = np.abs(rng.normal(scale=priors.intercept_sd, size=(1, draws)))
+    u = rng.normal(size=(1, draws, m))
+    intercepts = sd[..., None] * (u - u.mean(axis=-1, keepdims=True))
+    if not model.layout.slopes:
+        return Draws(beta, cutpoints, sd, intercepts, None, None)
+    sd_slope = np.abs(rng.normal(scale=priors.slope_sd, size=(1, draws)))
+    jump = model.columns.index(SLOPE_OF)
+    slopes = beta[..., jump, None] + sd_slope[..., None] * rng.normal(size=(1, draws, m))
+    return Draws(beta, cutpoints, sd, intercepts, sd_slope, slopes)

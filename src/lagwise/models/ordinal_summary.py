@@ -1,0 +1,260 @@
+"""From draws of the ordinal model to its effect table, its further tables and its DataTree."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from lagwise.core.effects import effects_frame
+from lagwise.core.study import Study
+from lagwise.models.contrasts import PER_SD, Contrast, coefficient_rows, common, point_contrasts, posterior_row, shift
+from lagwise.models.gcomp import averages, flare_threshold
+from lagwise.models.ordinal_draws import CATEGORIES, Draws, OrdinalModel, draw_prior
+from lagwise.models.ppc import check_table, draw_ratings, statistics
+from lagwise.models.standard import SLOPE_OF
+
+PREDICTED = 400
+"""Draws for predictive checks, prior and posterior."""
+AVERAGED = ("points", "pain_zero_next", "flare_next")
+
+
+@dataclass(frozen=True)
+class Summary:
+    """What `fit_ordinal` returns of the draws; `reported` names the posterior variables that are reported."""
+
+    effects: pd.DataFrame
+    tables: Mapping[str, pd.DataFrame]
+    posterior: Any
+    reported: tuple[str, ...]
+
+
+def summarise(
+    model: OrdinalModel, study: Study, draws: Draws, stats: Mapping[str, np.ndarray], *, rung: str, seed: int
+) -> Summary:
+    """Effects, tables and DataTree of the draws of an ordinal model.
+
+    Tables
+    ------
+    absolute_risk : at, outcome, mean, low, high, n_steps. The probability of a rise of at least flare_rise over usual pain
+        (flare_next), of pain 0 (pain_zero_next) and the mean pain (pain_next) at the reference ('usual load'), at the primary
+        contrast, and their difference.
+    people : person, mean, low, high, p_above_caseload, n_steps. Slopes of jump per log unit, log-odds.
+    scales : quantity, mean, low, high, unit. SD of person intercepts and slopes, log-odds.
+    ppc : see `lagwise.models.ppc.check_table`.
+    prior_predictive : check, meaning, mean, low, high, observed, of ratings drawn from the priors alone.
+    """
+    contrasts = point_contrasts(model.design, model.columns, study)
+    levels = _average_all(model, study, draws, contrasts)
+    shared = common("ordinal", rung, model.design)
+    rows = coefficient_rows(model.columns, draws.beta, "log_odds", shared, study)
+    rows += _averaged_rows(contrasts, levels, shared, study)
+    rng = np.random.default_rng(np.random.SeedSequence([seed, 1]))
+    predicted = _posterior_predictive(model, draws, rng)
+    before = _prior_ratings(model, rng)
+    now = model.design.frame["pain"].to_numpy(dtype=float)
+    now = np.where(np.isnan(now), np.nan, np.floor(now + 0.5))
+    seen = statistics(model.category, now, model.design.person)
+    tables = {
+        "absolute_risk": _absolute(contrasts, levels, study, model),
+        "scales": _scales(model, draws),
+        "ppc": check_table(seen, statistics(predicted.reshape(-1, predicted.shape[-1]), now, model.design.person)),
+        "prior_predictive": _prior_table(seen, statistics(before, now, model.design.person)),
+    }
+    if draws.slopes is not None:
+        tables["people"] = _people(model, draws, draws.slopes)
+    tree, reported = _tree(model, draws, stats, contrasts, levels, predicted, before)
+    return Summary(effects_frame(rows), tables, tree, reported)
+
+
+def _average_all(model: OrdinalModel, study: Study, draws: Draws, contrasts: list[Contrast]) -> np.ndarray:
+    """(contrasts, chains, draws, reference/compared, points/zero/flare)."""
+    threshold = flare_threshold(model.design, study.pain.flare_rise)
+    chains, kept = draws.beta.shape[:2]
+    out = np.empty((len(contrasts), chains, kept, 2, 3))
+    for c in range(chains):
+        eta = model.predictor(draws, c)
+        slopes = None if draws.slopes is None else draws.slopes[c]
+        as_observed = None
+        for i, contrast in enumerate(contrasts):
+            reference, compared = shift(contrast, model.columns, draws.beta[c], slopes, model.design.person)
+            if contrast.reference is None:
+                if as_observed is None:
+                    as_observed = averages(eta, draws.cutpoints[c], contrast.rows, threshold)
+                out[i, c, :, 0] = as_observed
+            else:
+                out[i, c, :, 0] = averages(eta + reference, draws.cutpoints[c], contrast.rows, threshold)
+            out[i, c, :, 1] = averages(eta + compared, draws.cutpoints[c], contrast.rows, threshold)
+    return out
+
+
+def _averaged_rows(
+    contrasts: list[Contrast], levels: np.ndarray, shared: Mapping[str, Any], study: Study
+) -> list[dict[str, Any]]:
+    rows = []
+    for contrast, level in zip(contrasts, levels, strict=True):
+        difference = level[:, :, 1] - level[:, :, 0]
+        outcomes = {"pain_next": ("points", difference[..., 0])}
+        if contrast.label != PER_SD:
+            outcomes |= {
+                "flare_next": ("probability", difference[..., 2]),
+                "pain_zero_next": ("probability", difference[..., 1]),
+            }
+        for outcome, (scale, values) in outcomes.items():
+            if np.isnan(values).any():
+                continue
+            numbers = posterior_row(values, points=study if scale == "points" else None)
+            rows.append(
+                {**shared, "outcome": outcome, "term": contrast.term, "level": contrast.level, "contrast": contrast.label,
+                 "scale": scale, **numbers}
+            )  # fmt: skip
+    return rows
+
+
+def _interval(draws: np.ndarray) -> dict[str, float]:
+    row = posterior_row(draws)
+    return {"mean": row["estimate"], "low": row["low"], "high": row["high"]}
+
+
+def _absolute(contrasts: list[Contrast], levels: np.ndarray, study: Study, model: OrdinalModel) -> pd.DataFrame:
+    rows = []
+    at_risk = flare_threshold(model.design, study.pain.flare_rise).rows
+    for contrast, level in zip(contrasts, levels, strict=True):
+        if contrast.label == PER_SD:
+            continue
+        n = {"flare_next": len(np.intersect1d(contrast.rows, at_risk)), "other": len(contrast.rows)}
+        for outcome, position in (("flare_next", 2), ("pain_zero_next", 1), ("pain_next", 0)):
+            values = level[..., position]
+            if np.isnan(values).any():
+                continue
+            at = "usual load" if contrast.term == SLOPE_OF else "as observed"
+            steps = n.get(outcome, n["other"])
+            for words, draws in ((at, values[..., 0]), (contrast.label, values[..., 1])):
+                rows.append({"at": words, "outcome": outcome, **_interval(draws), "n_steps": steps})
+            gap = values[..., 1] - values[..., 0]
+            rows.append({"at": "difference", "outcome": outcome, **_interval(gap), "n_steps": steps})
+    return pd.DataFrame(rows, columns=["at", "outcome", "mean", "low", "high", "n_steps"])
+
+
+def _scales(model: OrdinalModel, draws: Draws) -> pd.DataFrame:
+    rows = [{"quantity": "SD of person intercepts", **_interval(draws.sd_intercept), "unit": "log-odds"}]
+    if draws.sd_slope is not None:
+        per = model.columns.scale[model.columns.index(SLOPE_OF)]
+        rows.append(
+            {
+                "quantity": "SD of person slopes of jump",
+                **_interval(draws.sd_slope / per),
+                "unit": "log-odds per log unit",
+            }
+        )
+    return pd.DataFrame(rows)
+
+
+def _people(model: OrdinalModel, draws: Draws, slopes: np.ndarray) -> pd.DataFrame:
+    at = model.columns.index(SLOPE_OF)
+    per = model.columns.scale[at]
+    steps = np.bincount(model.design.person, minlength=model.design.n_people)
+    caseload = draws.beta[..., at]
+    rows = [
+        {
+            "person": person,
+            **_interval(slopes[..., i] / per),
+            "p_above_caseload": float(np.mean(slopes[..., i] > caseload)),
+            "n_steps": int(steps[i]),
+        }
+        for i, person in enumerate(model.design.people)
+    ]
+    return pd.DataFrame(rows)
+
+
+def _posterior_predictive(model: OrdinalModel, draws: Draws, rng: np.random.Generator) -> np.ndarray:
+    chains, kept = draws.beta.shape[:2]
+    every = max(1, -(-chains * kept // PREDICTED))
+    return np.stack(
+        [draw_ratings(model.predictor(draws, c, every), draws.cutpoints[c, ::every], rng) for c in range(chains)]
+    )
+
+
+def _prior_ratings(model: OrdinalModel, rng: np.random.Generator) -> np.ndarray:
+    prior = draw_prior(model, PREDICTED, rng)
+    return draw_ratings(model.predictor(prior, 0), prior.cutpoints[0], rng)
+
+
+def _prior_table(seen: np.ndarray, before: np.ndarray) -> pd.DataFrame:
+    frame = check_table(seen, before)
+    return frame.rename(columns={"predicted": "mean"})[["check", "meaning", "mean", "low", "high", "observed"]]
+
+
+def _tree(model, draws: Draws, stats, contrasts, levels, predicted, before) -> tuple[Any, tuple[str, ...]]:
+    import arviz as az
+
+    design, columns = model.design, model.columns
+    difference = levels[:, :, :, 1] - levels[:, :, :, 0]
+    posterior = {
+        "beta": draws.beta,
+        "cutpoint": draws.cutpoints,
+        "sd_intercept": draws.sd_intercept,
+        "person_intercept": draws.intercepts,
+        "difference": np.moveaxis(difference[..., 0], 0, -1),
+    }
+    dims = {
+        "beta": ["column"],
+        "cutpoint": ["between"],
+        "person_intercept": ["person"],
+        "difference": ["contrast"],
+        "pain_next": ["step"],
+        "X": ["step", "column"],
+        "person_of_step": ["step"],
+        "scale": ["column"],
+        "centre": ["column"],
+    }
+    reported = ["beta", "sd_intercept", "difference"]
+    for i, contrast in enumerate(contrasts):
+        for position, name in ((1, "zero"), (2, "flare")):
+            if contrast.label != PER_SD and not np.isnan(levels[i, ..., position]).any():
+                posterior[f"{name}_reference"] = levels[i, :, :, 0, position]
+                posterior[f"{name}_compared"] = levels[i, :, :, 1, position]
+                posterior[f"{name}_difference"] = difference[i, :, :, position]
+                reported += [f"{name}_{v}" for v in ("reference", "compared", "difference")]
+    if draws.slopes is not None:
+        posterior |= {"sd_slope": draws.sd_slope, "person_slope": draws.slopes}
+        dims["person_slope"] = ["person"]
+        reported += ["sd_slope", "person_slope"]
+    frame = design.frame
+    coords = {
+        "column": list(columns.names),
+        "between": [f"{k}|{k + 1}" for k in range(CATEGORIES - 1)],
+        "person": list(design.people),
+        "contrast": [f"{c.term} {c.label}" for c in contrasts],
+        "step": [f"{p}:{int(s)}" for p, s in zip(frame["person"], frame["step"], strict=True)],
+    }
+    groups = {
+        "posterior": posterior,
+        "sample_stats": dict(stats),
+        "posterior_predictive": {"pain_next": predicted},
+        "prior_predictive": {"pain_next": before[None]},
+        "observed_data": {"pain_next": model.category},
+        "constant_data": {
+            "X": columns.X,
+            "person_of_step": design.person,
+            "scale": columns.scale,
+            "centre": columns.centre,
+        },
+    }
+    tree = az.from_dict(groups, coords=coords, dims=dims, attrs=_attributes())
+    return tree, tuple(reported)
+
+
+def _attributes() -> dict[str, dict[str, Any]]:
+    from lagwise import __version__
+
+    return {
+        "posterior": {
+            "creation_library": "lagwise",
+            "creation_library_version": __version__,
+            "inference_library": "nutpie",
+        }
+    }

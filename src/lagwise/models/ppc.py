@@ -1,0 +1,66 @@
+"""Predictive checks: does the model make ratings that look like these?"""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from lagwise.core.study import INTERVAL
+
+CHECKS = {
+    "share_at_0": "share of ratings of 0",
+    "share_at_7_or_more": "share of ratings of 7 or more",
+    "heaping": "largest excess of a category over the mean of its two neighbours, as a share of ratings",
+    "change_sd": "SD of the change from this step's rating to the next",
+    "person_mean_sd": "SD of people's mean ratings",
+}
+"""Statistics compared, each with what it is."""
+
+
+def statistics(y: np.ndarray, now: np.ndarray, person: np.ndarray) -> np.ndarray:
+    """The checks of (..., n) ratings in 0..10 as (..., 5), in the order of `CHECKS`.
+
+    `now` (n,) is this step's pain on the same scale, NaN where unknown; `person` (n,) codes.
+    """
+    y = np.asarray(y)
+    flat = y.reshape(-1, y.shape[-1]).astype(np.int64)
+    shares = np.stack([(flat == k).mean(axis=1) for k in range(11)], axis=1)
+    heap = (shares[:, 1:-1] - (shares[:, :-2] + shares[:, 2:]) / 2).max(axis=1)
+    known = ~np.isnan(now)
+    change = (flat[:, known] - now[known]).std(axis=1) if known.any() else np.full(len(flat), np.nan)
+    count = np.bincount(person)
+    onto = np.zeros((len(person), len(count)))
+    onto[np.arange(len(person)), person] = 1.0 / count[person]
+    means = (flat @ onto).std(axis=1)
+    out = np.stack([shares[:, 0], shares[:, 7:].sum(axis=1), heap, change, means], axis=1)
+    return out.reshape(*y.shape[:-1], 5)
+
+
+def draw_ratings(eta: np.ndarray, cutpoints: np.ndarray, rng: np.random.Generator) -> np.ndarray:
+    """Ratings (draws, n) of cumulative-logit linear predictors (draws, n) and cutpoints (draws, K - 1), as int8."""
+    latent = eta + rng.logistic(size=eta.shape)
+    out = np.zeros(eta.shape, dtype=np.int8)
+    for k in range(cutpoints.shape[1]):
+        out += latent > cutpoints[:, k : k + 1]
+    return out
+
+
+def check_table(observed: np.ndarray, predicted: np.ndarray) -> pd.DataFrame:
+    """One row per check: check, meaning, observed, predicted (mean), low, high, within.
+
+    `observed` (5,) and `predicted` (draws, 5) come from `statistics`; low and high span the project's interval of the
+    predicted values and `within` says whether the observed one lies in it.
+    """
+    tail = (1 - INTERVAL) / 2
+    low, high = np.quantile(predicted, [tail, 1 - tail], axis=0)
+    return pd.DataFrame(
+        {
+            "check": list(CHECKS),
+            "meaning": list(CHECKS.values()),
+            "observed": observed,
+            "predicted": predicted.mean(axis=0),
+            "low": low,
+            "high": high,
+            "within": (observed >= low) & (observed <= high),
+        }
+    )
