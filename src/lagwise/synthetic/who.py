@@ -39,7 +39,7 @@ def events_table(
 ) -> pd.DataFrame:
     """One row per change that was noted: load cut and taken up again, illness, breaks, teaching, other changes."""
     shape = weeks.load.shape
-    cut = weeks.cut & (rng.random(shape) < 0.35)
+    cut = weeks.cut & (rng.random(shape) < 0.6)
     resumed = np.zeros(shape, dtype=bool)
     resumed[:, 1:] = cut[:, :-1] & ~weeks.cut[:, 1:]
     teaching = np.zeros(shape, dtype=bool)
