@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from lagwise.caseload.check import check
+from lagwise.caseload.deidentify import deidentify
 from lagwise.caseload.reading import read
 from lagwise.caseload.study_file import load_study
 
-__all__ = ["check", "load_study", "read"]
+__all__ = ["check", "deidentify", "load_study", "read"]

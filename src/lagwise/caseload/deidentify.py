@@ -1,0 +1,238 @@
+"""A caseload that can be handed to a colleague: new codes, moved dates, coarse people. Coded, never anonymous."""
+
+from __future__ import annotations
+
+import math
+import os
+import secrets
+import shutil
+import tempfile
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Literal
+
+import numpy as np
+import pandas as pd
+
+from lagwise.caseload.coarsen import OTHER, coarse_people
+from lagwise.caseload.dates import FIRST
+from lagwise.caseload.reading import read
+from lagwise.caseload.risk import risk_page, risk_table
+from lagwise.caseload.study_text import study_text
+from lagwise.core import columns
+from lagwise.core.errors import CaseloadError
+from lagwise.core.results import Caseload
+from lagwise.core.study import Study
+
+LETTERS = "ABCDEFGHJKMNPQRSTUVWXYZ23456789"
+LONGEST_SHIFT = 728
+COMMON_START = pd.Timestamp(2000, 1, 3)
+FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+TITLE = "De-identified caseload"
+
+
+@dataclass(frozen=True)
+class _Key:
+    """Per person: the new code and the days by which every date moves."""
+
+    code: Mapping[str, str]
+    days: Mapping[str, int]
+
+
+def deidentify(
+    caseload: Caseload,
+    out: str | Path,
+    *,
+    seed: int | None = None,
+    mapping: str | Path | None = None,
+    k: int = 5,
+    dates: Literal["shift", "relative"] = "shift",
+    title: str = TITLE,
+) -> pd.DataFrame:
+    """Write a de-identified copy of a caseload into a new folder.
+
+    Every person gets a random code, and all of a person's dates move by the same whole multiple of
+    lcm(7, step_days) days, so that weekdays, intervals and steps stay as they are. The people table is made coarse
+    until each combination in it is shared by at least `k` people; exercises become their groups (without declared
+    groups, exercises done by fewer than `k` people become 'other'); kinds of event noted for fewer than `k` people are
+    left out. Setting, ethics and title of the study are not carried over. Quarantined rows and columns outside the
+    contract are never written.
+
+    Parameters
+    ----------
+    caseload : Caseload
+    out : path
+        A new or empty folder outside the caseload's own. It gets study.toml, CSV tables and risk.html, all or nothing.
+    seed : int, optional
+        For tests and teaching only: with a seed, codes and shifts can be found again by anybody who knows it.
+        Without, they come from the operating system's random source.
+    mapping : path, optional
+        A new file outside `out` for old code, new code and shift; readable by its owner only. Without it nobody can go
+        back.
+    k : int
+        The fewest people who share a combination.
+    dates : 'shift' | 'relative'
+        'shift' moves each person's dates back by up to two years; 'relative' lets everybody start in the same week.
+    title : str
+        The title in the new study.toml.
+
+    Returns
+    -------
+    DataFrame
+        What could still be recognised: what, value, meaning. The result remains personal data.
+
+    Raises
+    ------
+    CaseloadError
+        When `out` is not new or empty or lies inside the caseload, or `mapping` exists or lies inside `out`.
+    """
+    if k < 1 or dates not in ("shift", "relative"):
+        raise CaseloadError("k must be at least 1 and dates 'shift' or 'relative'", where="deidentify")
+    target, keep = _checked_places(caseload, Path(out), mapping)
+    key = _key(caseload, seed, dates)
+    frames, study, risk = _protected(caseload, key, k, title)
+    texts = {"study.toml": study_text(study), "risk.html": risk_page(risk)}
+    texts |= {f"{table}.csv": _csv(frame) for table, frame in frames.items() if len(frame)}
+    _write(texts, target, keep, _mapping_text(key))
+    return risk
+
+
+def neutral(text: str) -> str:
+    """A text that no spreadsheet takes for a formula: one that begins with = + - @ gets an apostrophe before it."""
+    return f"'{text}" if text.startswith(FORMULA_STARTS) else text
+
+
+def _checked_places(caseload: Caseload, out: Path, mapping: str | Path | None) -> tuple[Path, Path | None]:
+    target = out.resolve()
+    if target.exists() and (not target.is_dir() or any(target.iterdir())):
+        raise CaseloadError("there is something here already", where=str(out), mend="Name a new or empty folder.")
+    if caseload.folder and target.is_relative_to(Path(caseload.folder).resolve()):
+        raise CaseloadError("lies inside the caseload folder", where=str(out), mend="Name a folder elsewhere.")
+    if mapping is None:
+        return target, None
+    keep = Path(mapping).resolve()
+    if keep.is_relative_to(target):
+        raise CaseloadError("the mapping may not lie beside the data", where=str(mapping), mend="Name another place.")
+    if keep.exists():
+        raise CaseloadError("the mapping file exists already", where=str(mapping), mend="Name a new file.")
+    return target, keep
+
+
+def _key(caseload: Caseload, seed: int | None, dates: str) -> _Key:
+    when = {"weeks": "week"}
+    first: dict[str, pd.Timestamp] = {}
+    people: set[str] = set()
+    for table in columns.TABLES:
+        frame = getattr(caseload, table)
+        people |= set(frame["person"])
+        if table != "people" and len(frame):
+            for person, day in frame.groupby("person")[when.get(table, "date")].min().items():
+                first[str(person)] = min(day, first.get(str(person), day))
+    draw = _drawing(seed)
+    codes: set[str] = set()
+    while len(codes) < len(people):
+        codes.add("P-" + "".join(LETTERS[draw(len(LETTERS))] for _ in range(5)))
+    order = sorted(people)
+    shuffled = sorted(codes)
+    for i in range(len(shuffled) - 1, 0, -1):
+        j = draw(i + 1)
+        shuffled[i], shuffled[j] = shuffled[j], shuffled[i]
+    unit = math.lcm(7, caseload.study.clock.step_days)
+    days = {}
+    for person in order:
+        start = first.get(person, COMMON_START)
+        if dates == "relative":
+            days[person] = -((start - COMMON_START).days // unit) * unit
+        else:
+            back = (1 + draw(LONGEST_SHIFT // unit)) * unit
+            days[person] = -back if start - pd.Timedelta(days=LONGEST_SHIFT) >= pd.Timestamp(FIRST) else back
+    return _Key(dict(zip(order, shuffled, strict=True)), days)
+
+
+def _drawing(seed: int | None) -> Callable[[int], int]:
+    if seed is None:
+        return secrets.randbelow
+    generator = np.random.default_rng(seed)
+    return lambda below: int(generator.integers(below))
+
+
+def _protected(
+    caseload: Caseload, key: _Key, k: int, title: str
+) -> tuple[dict[str, pd.DataFrame], Study, pd.DataFrame]:
+    frames = {table: _recoded(getattr(caseload, table), table, key) for table in columns.TABLES}
+    exercises, groups = _exercises(caseload, k)
+    frames["sessions"] = frames["sessions"].assign(exercise=frames["sessions"]["exercise"].map(exercises).astype("str"))
+    frames["people"], emptied = coarse_people(frames["people"], k, caseload.study.scores)
+    held = frames["events"].groupby("kind")["person"].transform("nunique")
+    dropped = int((held < k).sum())
+    frames["events"] = frames["events"][held >= k].reset_index(drop=True)
+    study = replace(
+        caseload.study, title=title, setting="", ethics="", groups=groups, tables={}, consent_single_person_plots=False
+    )
+    return frames, study, risk_table(frames, k, emptied, dropped)
+
+
+def _recoded(frame: pd.DataFrame, table: str, key: _Key) -> pd.DataFrame:
+    out = frame.drop(columns="row").copy()
+    for name in ("date", "week"):
+        if name in out:
+            out[name] = out[name] + pd.to_timedelta(out["person"].map(key.days).astype("float64"), unit="D")
+    out["person"] = out["person"].map(key.code).astype("str")
+    by = ["person", *(name for name in ("date", "week") if name in out)]
+    return out.sort_values(by, kind="stable").reset_index(drop=True)
+
+
+def _exercises(caseload: Caseload, k: int) -> tuple[dict[str, str], dict[str, tuple[str, ...]]]:
+    """What each exercise is called in the copy, and the copy's groups."""
+    told = caseload.sessions.dropna(subset=["exercise"])
+    people = told.groupby("exercise")["person"].nunique()
+    groups = caseload.study.groups
+    if groups:
+        of = {name: group.lower() for group, names in groups.items() for name in names}
+        return {name: of.get(name, OTHER) for name in people.index}, {group: (group.lower(),) for group in groups}
+    return {name: name if count >= k else OTHER for name, count in people.items()}, {}
+
+
+def _csv(frame: pd.DataFrame) -> str:
+    out = frame.copy()
+    for name in out.columns:
+        if out[name].dtype == "str":
+            out[name] = out[name].map(neutral, na_action="ignore")
+        elif str(out[name].dtype) == "boolean":
+            out[name] = out[name].map({True: "yes", False: "no"}).astype("str").where(out[name].notna())
+    return out.dropna(axis=1, how="all").to_csv(index=False, date_format="%Y-%m-%d", lineterminator="\n")
+
+
+def _mapping_text(key: _Key) -> str:
+    rows = pd.DataFrame({"person": list(key.code), "code": list(key.code.values()), "days": list(key.days.values())})
+    return rows.to_csv(index=False, lineterminator="\n")
+
+
+def _write(texts: Mapping[str, str], target: Path, keep: Path | None, mapping: str) -> None:
+    """Write all files aside, read them back, and only then put the folder in place."""
+    try:
+        target.parent.mkdir(parents=True, exist_ok=True)
+        scratch = Path(tempfile.mkdtemp(prefix=".lagwise-", dir=target.parent))
+        kept = False
+        try:
+            for name, text in texts.items():
+                (scratch / name).write_text(text, encoding="utf-8", newline="\n")
+            read(scratch)
+            if keep is not None:
+                with os.fdopen(
+                    os.open(keep, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "w", encoding="utf-8"
+                ) as file:
+                    kept = True
+                    file.write(mapping)
+            if target.exists():
+                target.rmdir()
+            scratch.chmod(0o700)
+            scratch.rename(target)
+        except BaseException:
+            shutil.rmtree(scratch, ignore_errors=True)
+            if kept and keep is not None:
+                keep.unlink(missing_ok=True)
+            raise
+    except OSError as error:
+        raise CaseloadError(f"cannot be written ({error.strerror})", where=str(target)) from None

@@ -1,0 +1,68 @@
+"""The column dictionary of docs/data-format.md, made from the vocabulary that the reader itself uses."""
+
+from __future__ import annotations
+
+from lagwise.caseload.repairs import REPAIRS
+from lagwise.caseload.toml_spec import UNITS
+from lagwise.core import columns
+from lagwise.core.columns import Column
+
+BEGIN = "<!-- begin generated: columns -->"
+END = "<!-- end generated: columns -->"
+
+_TABLES = {
+    "sessions": "One row per exercise in a session, or per session.",
+    "checkins": "One row per person and rating time: daily, weekly or irregular.",
+    "people": "One row per person, coarsely; plus any numeric score named under `[scores]` in study.toml.",
+    "events": "One row per change. No free text.",
+    "weeks": "Instead of sessions and checkins: one row per person and week, already summed.",
+}
+_KINDS = {
+    "code": "text", "text": "text", "date": "date", "time": "HH:MM", "number": "number", "count": "whole number",
+    "yesno": "yes, no, true, false, 1, 0", "choice": "word",
+}  # fmt: skip
+
+
+def markdown() -> str:
+    """Tables of all columns (kind, unit, legal values, meaning) and of all repairs, as Markdown."""
+    parts = [_table(name) for name in columns.TABLES]
+    return "\n".join([*parts, _repairs()])
+
+
+def between_markers(page: str) -> str:
+    """What stands between the generated-part markers of a page; raises ValueError when they are missing."""
+    start = page.index(BEGIN) + len(BEGIN)
+    return page[start : page.index(END)].strip("\n") + "\n"
+
+
+def with_dictionary(page: str) -> str:
+    """The page with the part between its markers made anew."""
+    start, end = page.index(BEGIN) + len(BEGIN), page.index(END)
+    return f"{page[:start]}\n\n{markdown()}\n{page[end:]}"
+
+
+def _table(name: str) -> str:
+    lines = [f"### {name}", "", _TABLES[name], "", "| column | is | unit | legal | meaning |", "|---|---|---|---|---|"]
+    lines += [
+        f"| `{c.name}`{' (required)' if c.required else ''} | {_KINDS[c.kind]} | {_unit(c)} | {_legal(c)} | {c.meaning} |"
+        for c in columns.TABLES[name]
+    ]
+    return "\n".join([*lines, ""])
+
+
+def _unit(column: Column) -> str:
+    others = [unit for unit, factor in UNITS.get(column.name, {}).items() if factor != 1]
+    return f"{column.unit} (or {', '.join(others)}, declared)" if others else column.unit
+
+
+def _legal(column: Column) -> str:
+    if column.choices:
+        return ", ".join(f"`{word}`" for word in column.choices)
+    if column.low is None:
+        return ""
+    return f"{column.low:g} to {column.high:g}" if column.high is not None else f"{column.low:g} and more"
+
+
+def _repairs() -> str:
+    lines = ["### Repairs", "", "| name | what it does |", "|---|---|"]
+    return "\n".join([*lines, *(f"| `{name}` | {what} |" for name, what in REPAIRS.items()), ""])

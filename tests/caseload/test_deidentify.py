@@ -1,0 +1,227 @@
+from __future__ import annotations
+
+import stat
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from lagwise.caseload import deidentify, read
+from lagwise.caseload.deidentify import neutral
+from lagwise.core.errors import CaseloadError
+
+
+def lines(header: str, rows) -> str:
+    return "\n".join([header, *(",".join(map(str, row)) for row in rows)]) + "\n"
+
+
+@pytest.fixture
+def caseload(folder):
+    """Twelve people of two sites, five weeks, with names in unused columns, a rare exercise and a rare event."""
+    rng = np.random.default_rng(3)
+    people = [f"anna{i}" for i in range(12)]
+    days = pd.date_range("2024-01-01", periods=5, freq="7D").strftime("%Y-%m-%d")
+    checkins = [
+        (p, d, rng.integers(0, 10), "yes" if rng.random() < 0.2 else "no", f"note of {p}") for p in people for d in days
+    ]
+    sessions = [(p, d, "press", 3, 8, 40 + i) for i, p in enumerate(people) for d in days]
+    sessions.append(("anna3", "2024-01-03", "handstand on rings", 3, 8, 1))
+    who = [(p, "North Street clinic" if i < 6 else "South clinic", "elbow", "30-39" if i else "80-89", "f" if i % 2 else "m", 4 + i)
+           for i, p in enumerate(people)]  # fmt: skip
+    events = [(p, "2024-01-09", "break") for p in people[:6]] + [("anna3", "2024-01-09", "illness")]
+    return read(
+        folder(
+            'setting = "North Street"\nethics = "NS-17"',
+            checkins=lines("person,date,pain,flare,comment", checkins),
+            sessions=lines("person,date,exercise,sets,reps,load_kg", sessions),
+            people=lines("person,site,region,age_band,sex,months_with_pain", who),
+            events=lines("person,date,kind", events),
+        )
+    )
+
+
+def everything(root) -> str:
+    return "".join(path.read_text(encoding="utf-8") for path in root.iterdir())
+
+
+def test_nothing_that_names_people_or_places_is_written(caseload, tmp_path):
+    deidentify(caseload, tmp_path / "out")
+    text = everything(tmp_path / "out")
+    for word in (
+        "anna",
+        "North",
+        "South",
+        "NS-17",
+        "handstand",
+        "illness",
+        "80-89",
+        "comment",
+        "Elbow pain in lifters",
+    ):
+        assert word not in text
+    assert "press" in text
+    assert {p.name for p in (tmp_path / "out").iterdir()} == {
+        "study.toml", "risk.html", "sessions.csv", "checkins.csv", "people.csv", "events.csv",
+    }  # fmt: skip
+
+
+def test_weekdays_intervals_and_values_stay(caseload, tmp_path):
+    deidentify(caseload, tmp_path / "out", mapping=tmp_path / "key.csv")
+    copy = read(tmp_path / "out")
+    key = pd.read_csv(tmp_path / "key.csv", index_col="person")
+    assert (key["days"] % 7 == 0).all()
+    assert (key["days"] != 0).all()
+    assert len(set(key["days"])) > 1
+    for table in ("checkins", "sessions"):
+        before, after = getattr(caseload, table), getattr(copy, table)
+        moved = before.assign(
+            date=before["date"] + pd.to_timedelta(before["person"].map(key["days"]), unit="D"),
+            person=before["person"].map(key["code"]).astype("str"),
+        )
+        if table == "sessions":
+            moved = moved.assign(exercise=moved["exercise"].replace("handstand on rings", "other"))
+        moved = moved.sort_values(["person", "date"], kind="stable").reset_index(drop=True)
+        pd.testing.assert_frame_equal(after.drop(columns="row"), moved.drop(columns="row"))
+    assert set(copy.checkins["date"].dt.day_of_week) == {0}
+
+
+@pytest.mark.parametrize(("step_days", "unit"), [(7, 7), (10, 70), (14, 14), (3, 21)])
+def test_shifts_are_whole_steps_and_weeks(folder, tmp_path, step_days, unit):
+    root = folder(
+        f"[clock]\nstep_days = {step_days}",
+        checkins="person,date,pain\n" + "".join(f"p{i},2024-01-01,{i % 9}\n" for i in range(30)),
+    )
+    deidentify(read(root), tmp_path / "out", mapping=tmp_path / "key.csv")
+    days = pd.read_csv(tmp_path / "key.csv")["days"]
+    assert (days % unit == 0).all()
+    assert (days < 0).all()
+    assert len(set(days)) > 1
+
+
+def test_relative_dates_start_everybody_in_one_week(folder, tmp_path):
+    root = folder(checkins="person,date,pain\na,2024-01-03,1\na,2024-01-10,2\nb,2023-05-05,3\n")
+    deidentify(read(root), tmp_path / "out", dates="relative")
+    dates = read(tmp_path / "out").checkins["date"]
+    assert dates.min() >= pd.Timestamp(2000, 1, 3)
+    assert dates.dt.strftime("%Y-%m-%d").sort_values().tolist() == ["2000-01-05", "2000-01-07", "2000-01-12"]
+
+
+def test_early_dates_are_moved_forward_and_stay_readable(folder, tmp_path):
+    deidentify(read(folder(checkins="person,date,pain\na,1950-01-03,1\n")), tmp_path / "out")
+    assert read(tmp_path / "out").checkins["date"][0] > pd.Timestamp(1950, 1, 3)
+
+
+def test_people_are_coarse(caseload, tmp_path):
+    risk = deidentify(caseload, tmp_path / "out").set_index("what")["value"]
+    people = read(tmp_path / "out").people
+    told = [c for c in people.columns if c not in ("person", "row")]
+    assert people.groupby(told, dropna=False).size().min() >= 5
+    assert int(risk["smallest cell of the people table"]) >= 5
+    assert int(risk["events left out"]) == 1
+
+
+def test_codes_are_random_and_a_seed_repeats_them(caseload, tmp_path):
+    codes = []
+    for i, seed in enumerate((None, None, 7, 7, 8)):
+        deidentify(caseload, tmp_path / f"out{i}", seed=seed)
+        codes.append(everything(tmp_path / f"out{i}"))
+    assert codes[0] != codes[1]
+    assert codes[2] == codes[3] != codes[4]
+
+
+def test_new_codes_do_not_follow_the_old_order(caseload, tmp_path):
+    deidentify(caseload, tmp_path / "out", seed=1, mapping=tmp_path / "key.csv")
+    key = pd.read_csv(tmp_path / "key.csv").sort_values("person")
+    assert not key["code"].is_monotonic_increasing
+    assert not key["code"].is_monotonic_decreasing
+
+
+def test_exercises_become_their_groups(folder, tmp_path):
+    root = folder(
+        '[groups]\nelbow = ["curl"]\nshoulder = ["press", "row"]',
+        checkins="person,date,pain\na,2024-01-01,3\n",
+        sessions="person,date,exercise,sets\na,2024-01-01,Curl,3\na,2024-01-01,row,3\na,2024-01-01,hop,3\na,2024-01-01,,3\n",
+    )
+    deidentify(read(root), tmp_path / "out")
+    copy = read(tmp_path / "out")
+    assert copy.sessions["exercise"].fillna("").tolist() == ["elbow", "shoulder", "other", ""]
+    assert dict(copy.study.groups) == {"elbow": ("elbow",), "shoulder": ("shoulder",)}
+
+
+def test_plan_is_kept_but_for_what_names_the_place(caseload, tmp_path):
+    deidentify(caseload, tmp_path / "out", title="Elbows")
+    study = read(tmp_path / "out").study
+    assert (study.title, study.setting, study.ethics) == ("Elbows", "", "")
+    assert (study.clock, study.load, study.pain, study.analysis) == (
+        caseload.study.clock, caseload.study.load, caseload.study.pain, caseload.study.analysis,
+    )  # fmt: skip
+
+
+def test_mapping_is_for_its_owner_only_and_elsewhere(caseload, tmp_path):
+    deidentify(caseload, tmp_path / "out", mapping=tmp_path / "key.csv")
+    assert stat.S_IMODE((tmp_path / "key.csv").stat().st_mode) == 0o600
+    with pytest.raises(CaseloadError, match="beside the data"):
+        deidentify(caseload, tmp_path / "out2", mapping=tmp_path / "out2" / "key.csv")
+    with pytest.raises(CaseloadError, match="exists already"):
+        deidentify(caseload, tmp_path / "out2", mapping=tmp_path / "key.csv")
+    assert not (tmp_path / "out2").exists()
+
+
+def test_without_mapping_nothing_but_the_folder_is_written(caseload, tmp_path):
+    before = set(tmp_path.iterdir())
+    deidentify(caseload, tmp_path / "out")
+    assert set(tmp_path.iterdir()) - before == {tmp_path / "out"}
+
+
+def test_places_that_are_refused(caseload, tmp_path):
+    (tmp_path / "full").mkdir()
+    (tmp_path / "full" / "x").touch()
+    with pytest.raises(CaseloadError, match="something here already"):
+        deidentify(caseload, tmp_path / "full")
+    with pytest.raises(CaseloadError, match="inside the caseload"):
+        deidentify(caseload, f"{caseload.folder}/out")
+    with pytest.raises(CaseloadError, match="k must be"):
+        deidentify(caseload, tmp_path / "out", k=0)
+
+
+def test_a_failed_write_leaves_nothing(caseload, tmp_path):
+    before = sorted(tmp_path.iterdir())
+    with pytest.raises(CaseloadError, match="cannot be written"):
+        deidentify(caseload, tmp_path / "out", mapping=tmp_path / "nowhere" / "key.csv")
+    assert sorted(tmp_path.iterdir()) == before
+
+
+def test_caseload_is_not_changed(caseload, tmp_path):
+    before = {t: getattr(caseload, t).copy() for t in ("sessions", "checkins", "people", "events")}
+    deidentify(caseload, tmp_path / "out")
+    for table, frame in before.items():
+        pd.testing.assert_frame_equal(getattr(caseload, table), frame)
+
+
+def test_weeks_are_deidentified_too(folder, tmp_path):
+    root = folder(weeks="person,week,load,pain,trained\nzora,2024-01-03,3,1,trained\nzora,2024-01-10,,2,rest\n")
+    deidentify(read(root), tmp_path / "out")
+    copy = read(tmp_path / "out")
+    assert copy.weeks["week"].diff().dt.days.tolist()[1] == 7
+    assert "zora" not in everything(tmp_path / "out")
+
+
+@pytest.mark.parametrize("text", ["=1+1", "+1", "-1", "@SUM", "\tx", "\rx"])
+def test_formulas_are_neutralised(text):
+    assert neutral(text) == "'" + text
+    assert neutral("press = row") == "press = row"
+
+
+def test_formulas_from_the_data_are_neutralised_in_the_copy(folder, tmp_path):
+    rows = "".join(f"p{i},=cmd(),@x\n" for i in range(6))
+    root = folder(
+        checkins="person,date,pain\n" + "".join(f"p{i},2024-01-01,{i}\n" for i in range(6)),
+        people="person,region,sex\n" + rows,
+    )
+    deidentify(read(root), tmp_path / "out")
+    assert "'=cmd()" in (tmp_path / "out" / "people.csv").read_text()
+    assert not any(
+        cell.startswith(("=", "@"))
+        for line in (tmp_path / "out" / "people.csv").read_text().splitlines()
+        for cell in line.split(",")
+    )

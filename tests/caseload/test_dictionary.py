@@ -1,0 +1,48 @@
+from __future__ import annotations
+
+import re
+import tomllib
+from pathlib import Path
+
+from lagwise.caseload.dictionary import between_markers, markdown, with_dictionary
+from lagwise.caseload.repairs import REPAIRS
+from lagwise.caseload.study_file import study_from
+from lagwise.core import columns
+
+PAGE = Path(__file__).parents[2] / "docs" / "data-format.md"
+
+
+def test_the_page_is_not_stale():
+    assert between_markers(PAGE.read_text(encoding="utf-8")) == markdown()
+
+
+def test_making_it_anew_changes_nothing():
+    page = PAGE.read_text(encoding="utf-8")
+    assert with_dictionary(page) == page
+
+
+def test_every_column_and_repair_is_in_it():
+    text = markdown()
+    for table, own in columns.TABLES.items():
+        part = text.split(f"### {table}\n")[1].split("###")[0]
+        assert re.findall(r"^\| `(\w+)`", part, re.MULTILINE) == [c.name for c in own]
+    assert all(f"`{name}`" in text for name in REPAIRS)
+
+
+def test_the_examples_on_the_page_are_legal_plans():
+    blocks = re.findall(r"```toml\n(.*?)```", PAGE.read_text(encoding="utf-8"), re.DOTALL)
+    assert len(blocks) == 3
+    for block in blocks:
+        assert study_from({"title": "x", **tomllib.loads(block)})
+
+
+def test_every_quarantine_reason_in_the_code_is_on_the_page():
+    source = "".join(
+        p.read_text(encoding="utf-8") for p in (Path(__file__).parents[2] / "src/lagwise/caseload").glob("*.py")
+    )
+    codes = set(re.findall(r'code="(\w+)"', source)) | {
+        "too_many_cells", "duplicate_row", "person_twice", "sets_and_reps_differ", "missing_person", "missing_week",
+    }  # fmt: skip
+    page = PAGE.read_text(encoding="utf-8")
+    assert len(codes) > 10
+    assert {code for code in codes if f"`{code}`" not in page} == set()
