@@ -121,11 +121,13 @@ def demo(
 def check(folder: Folder, debug: Debug = False) -> None:
     """Read and check only: what was read, what was set aside and why, and how to mend it."""
     with plain_errors(debug):
+        from lagwise.caseload import check as look
         from lagwise.caseload import read
+        from lagwise.panel import build_panel
         from lagwise.show import print_check
 
         caseload = read(folder)
-        clean = print_check(caseload)
+        clean = print_check(caseload, build_panel(caseload), look(caseload))
     raise typer.Exit(0 if clean else 1)
 
 

@@ -1,0 +1,197 @@
+"""The command line as a user meets it: what it prints, its exit codes, and that a failed run leaves nothing."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from pathlib import Path
+
+import pandas as pd
+import pytest
+from typer.testing import CliRunner
+
+from lagwise import synthetic
+from lagwise.cli import app
+
+run = CliRunner().invoke
+
+
+@pytest.fixture(scope="module")
+def clinic(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return synthetic.write("clinic", tmp_path_factory.mktemp("caseloads") / "clinic", seed=1)
+
+
+@pytest.fixture
+def folder(clinic: Path, tmp_path: Path) -> Path:
+    return Path(shutil.copytree(clinic, tmp_path / "caseload"))
+
+
+def rewrite(path: Path, change) -> None:
+    change(pd.read_csv(path, dtype=str)).to_csv(path, index=False)
+
+
+def refused(folder: Path, tmp_path: Path) -> str:
+    """Run `report`, require a refusal in one line that leaves nothing behind, and return the line."""
+    out = tmp_path / "report"
+    result = run(app, ["report", str(folder), "--out", str(out), "--quick"])
+    assert result.exit_code == 2, result.output
+    assert not out.exists()
+    assert not [p for p in tmp_path.iterdir() if p.name.startswith(".report")]
+    line = [text for text in result.stderr.splitlines() if text.startswith("lagwise: ")]
+    assert len(line) == 1
+    assert "Traceback" not in result.output
+    return line[0]
+
+
+def written(folder: Path, tmp_path: Path) -> tuple[dict, str]:
+    """Run `report --quick`, require success, and return the findings and the Markdown."""
+    out = tmp_path / "report"
+    result = run(app, ["report", str(folder), "--out", str(out), "--quick"])
+    assert result.exit_code == 0, result.output
+    return json.loads((out / "findings.json").read_text("utf-8")), (out / "case-series.md").read_text("utf-8")
+
+
+def test_quick_report_writes_every_output(clinic: Path, tmp_path: Path) -> None:
+    written(clinic, tmp_path)
+    names = {p.name for p in (tmp_path / "report").iterdir()}
+    assert names == {
+        "case-series.html", "case-series.docx", "case-series.md", "findings.json", "effects.csv",
+        "challenges.csv", "panel.csv", "quarantine.csv", "figures",
+    }  # fmt: skip
+    effects = pd.read_csv(tmp_path / "report" / "effects.csv")
+    primary = effects[effects["primary"]]
+    assert len(primary) == 1
+    assert tuple(primary[["engine", "term", "contrast", "scale", "adjustment"]].iloc[0]) == ("mixed", "jump", "+50 %", "points", "adjusted")  # fmt: skip
+
+
+def test_the_folder_is_only_read(folder: Path, tmp_path: Path) -> None:
+    before = {p.name: p.read_bytes() for p in folder.iterdir()}
+    written(folder, tmp_path)
+    assert {p.name: p.read_bytes() for p in folder.iterdir()} == before
+
+
+def test_a_report_is_replaced_but_other_folders_are_not(clinic: Path, tmp_path: Path) -> None:
+    written(clinic, tmp_path)
+    written(clinic, tmp_path)
+    other = tmp_path / "other"
+    other.mkdir()
+    (other / "thesis.txt").write_text("mine")
+    result = run(app, ["report", str(clinic), "--out", str(other), "--quick"])
+    assert result.exit_code == 2
+    assert (other / "thesis.txt").read_text() == "mine"
+
+
+def test_check_is_clean_on_the_clinic_and_says_how_many_rows(clinic: Path) -> None:
+    result = run(app, ["check", str(clinic)])
+    assert result.exit_code == 0, result.output
+    assert str(len(pd.read_csv(clinic / "sessions.csv"))) in result.stdout
+
+
+def test_check_names_row_value_and_mend_and_exits_1(folder: Path) -> None:
+    rewrite(folder / "checkins.csv", lambda t: t.assign(pain=t["pain"].where(t.index != 4, "37")))
+    result = run(app, ["check", str(folder)])
+    assert result.exit_code == 1
+    assert "row 6" in result.stdout
+    assert "'37'" in result.stdout
+
+
+@pytest.mark.parametrize("command", ["check", "report"])
+def test_a_missing_folder_is_named(command: str, tmp_path: Path) -> None:
+    extra = ["--out", str(tmp_path / "out")] if command == "report" else []
+    result = run(app, [command, str(tmp_path / "nowhere"), *extra])
+    assert result.exit_code == 2
+    assert "nowhere" in result.stderr
+    assert not (tmp_path / "out").exists()
+
+
+def test_no_study_toml(folder: Path, tmp_path: Path) -> None:
+    (folder / "study.toml").unlink()
+    assert "study.toml" in refused(folder, tmp_path)
+
+
+def test_unknown_key_names_the_nearest(folder: Path, tmp_path: Path) -> None:
+    study = folder / "study.toml"
+    study.write_text(study.read_text("utf-8").replace("usual_steps", "usual_stepps"), "utf-8")
+    line = refused(folder, tmp_path)
+    assert "usual_stepps" in line
+    assert "usual_steps" in line
+
+
+def test_unreadable_workbook(folder: Path, tmp_path: Path) -> None:
+    (folder / "checkins.csv").unlink()
+    (folder / "checkins.xlsx").write_bytes(b"PK\x03\x04 not a workbook")
+    assert "checkins.xlsx" in refused(folder, tmp_path)
+
+
+def test_an_encoding_nothing_reads(folder: Path, tmp_path: Path) -> None:
+    (folder / "checkins.csv").write_bytes(b"person,date,pain\nA\x81\x8d,2024-01-01,3\n")
+    assert "checkins.csv" in refused(folder, tmp_path)
+
+
+def test_no_usable_row(folder: Path, tmp_path: Path) -> None:
+    rewrite(folder / "checkins.csv", lambda t: t.assign(date="the other day"))
+    assert "checkins" in refused(folder, tmp_path)
+
+
+def test_all_pain_missing(folder: Path, tmp_path: Path) -> None:
+    rewrite(folder / "checkins.csv", lambda t: t.assign(pain=""))
+    assert "pain" in refused(folder, tmp_path)
+
+
+def test_one_person_is_described_and_nothing_is_estimated(folder: Path, tmp_path: Path) -> None:
+    for table in ("sessions", "checkins", "people", "events"):
+        rewrite(folder / f"{table}.csv", lambda t: t[t["person"] == t["person"].iloc[0]] if len(t) else t)
+    findings, text = written(folder, tmp_path)
+    assert findings["gate"]["name"] == "describe"
+    assert pd.read_csv(tmp_path / "report" / "effects.csv").empty
+    assert "1 person" in text
+
+
+def test_no_sessions_leaves_the_psychosocial_side(folder: Path, tmp_path: Path) -> None:
+    (folder / "sessions.csv").unlink()
+    _, text = written(folder, tmp_path)
+    effects = pd.read_csv(tmp_path / "report" / "effects.csv")
+    assert {"stress", "sleep_hours", "worry"} <= set(effects["term"])
+    assert not effects["term"].isin(["jump", "effort"]).any()
+    assert not effects["primary"].any()
+    assert "not recorded" in text
+
+
+def test_constant_load_is_said_and_the_rest_goes_on(folder: Path, tmp_path: Path) -> None:
+    def constant(sessions: pd.DataFrame) -> pd.DataFrame:
+        week = pd.to_datetime(sessions["date"]).dt.to_period("W-SUN").astype(str)
+        first = ~sessions.assign(week=week).duplicated(["person", "week"])
+        return sessions[first].assign(sets="10")
+
+    rewrite(folder / "sessions.csv", constant)
+    _, text = written(folder, tmp_path)
+    effects = pd.read_csv(tmp_path / "report" / "effects.csv")
+    assert "jump" not in set(effects["term"])
+    assert "stress" in set(effects["term"])
+    assert "does not vary" in text
+
+
+def test_start_gives_a_folder_whose_plan_is_the_default(tmp_path: Path) -> None:
+    from lagwise.caseload import load_study
+    from lagwise.core.study import Study
+
+    assert run(app, ["start", str(tmp_path / "mine")]).exit_code == 0
+    study = load_study(tmp_path / "mine")
+    assert study.plan() == Study(title=study.title).plan()
+    assert run(app, ["start", str(tmp_path / "mine")]).exit_code == 2
+
+
+def test_synthesise_writes_the_same_bytes_and_lists_kinds(tmp_path: Path) -> None:
+    for name in ("a", "b"):
+        assert run(app, ["synthesise", "tiny", "--out", str(tmp_path / name), "--seed", "4"]).exit_code == 0
+    first, second = ({p.name: p.read_bytes() for p in (tmp_path / n).iterdir()} for n in ("a", "b"))
+    assert first == second
+    assert "truth.json" in first
+    result = run(app, ["synthesise", "gym", "--out", str(tmp_path / "c")])
+    assert result.exit_code == 2
+    assert "no_effect" in result.stderr
+
+
+def test_debug_shows_the_traceback(tmp_path: Path) -> None:
+    result = run(app, ["check", str(tmp_path / "nowhere"), "--debug"])
+    assert type(result.exception).__name__ == "CaseloadError"
