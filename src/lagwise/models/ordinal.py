@@ -88,7 +88,7 @@ def fit_ordinal(
     rung = RUNG if model.layout.slopes else RUNG_WITHOUT_LOAD
     vectors, stats = sample(
         model.layout.size,
-        model.density,
+        model.arguments,
         model.start(),
         draws=draws,
         tune=tune,

@@ -9,6 +9,7 @@ import numpy as np
 from lagwise.models.cumlogit import Layout, log_density
 from lagwise.models.design import Design
 from lagwise.models.priors import Priors
+from lagwise.models.sampling import Arguments
 from lagwise.models.standard import SLOPE_OF, Standardised, standardise
 
 CATEGORIES = 11
@@ -51,14 +52,13 @@ class OrdinalModel:
     starts: np.ndarray
     counts: np.ndarray
 
-    def density(self, x: np.ndarray) -> tuple[float, np.ndarray]:
-        """Log posterior density (up to a constant) and its gradient at an unconstrained point."""
-        grad = np.empty(self.layout.size)
-        slopes = self.columns.slope
-        value = log_density(
-            x,
+    @property
+    def arguments(self) -> Arguments:
+        """What `lagwise.models.cumlogit.log_density` takes between the point and the gradient."""
+        slope = self.columns.slope
+        return (
             self.Q,
-            np.zeros(len(self.category)) if slopes is None else slopes,
+            np.zeros(len(self.category)) if slope is None else slope,
             self.category,
             self.starts,
             self.counts,
@@ -68,9 +68,12 @@ class OrdinalModel:
             self.priors.slope_sd,
             self.priors.cutpoints,
             self.layout.slopes,
-            grad,
         )
-        return value, grad
+
+    def density(self, x: np.ndarray) -> tuple[float, np.ndarray]:
+        """Log posterior density (up to a constant) and its gradient at an unconstrained point."""
+        grad = np.empty(self.layout.size)
+        return log_density(x, *self.arguments, grad), grad
 
     def start(self) -> np.ndarray:
         """Where chains start: cutpoints from smoothed category shares, scales at a third, all else at zero."""

@@ -1,11 +1,16 @@
-"""NUTS through nutpie from a hand-written log density: seeds, progress and interruption."""
+"""NUTS through nutpie from a hand-written log density: compiled entry points, seeds, progress and interruption."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import cache
 from typing import Any
 
+import numba
 import numpy as np
+from numba.extending import intrinsic
+
+from lagwise.models.cumlogit import log_density
 
 Progress = Callable[[float, str], None]
 """Called with the share done (0 to 1) and what is being done; may be called from another thread."""
@@ -13,10 +18,116 @@ Progress = Callable[[float, str], None]
 STATISTICS = ("diverging", "energy", "n_steps", "depth", "step_size", "logp")
 """Sampler statistics kept."""
 
+Arguments = tuple[
+    np.ndarray, np.ndarray, np.ndarray, np.ndarray, np.ndarray, int, np.ndarray, float, float, float, bool
+]
+"""Arguments of `log_density` between `x` and `grad`."""
+
+_DOUBLES = numba.types.CPointer(numba.types.double)
+_DENSITY = numba.types.int64(numba.types.uint64, _DOUBLES, _DOUBLES, _DOUBLES, numba.types.voidptr)
+_EXPAND = numba.types.int64(numba.types.uint64, numba.types.uint64, _DOUBLES, _DOUBLES, numba.types.voidptr)
+
+
+def _address(typing, address):
+    """An integer address as a pointer."""
+
+    def codegen(context, builder, signature, args):
+        return builder.inttoptr(args[0], context.get_value_type(numba.types.voidptr))
+
+    return numba.types.voidptr(address), codegen
+
+
+_pointer: Any = intrinsic(_address)
+
+
+def _density_entry(dim, x_, grad_, value_, data_):  # pragma: no cover - compiled
+    data = numba.carray(data_, (14,), np.int64)
+    n, p, m, K = data[0], data[1], data[2], data[3]
+    x = numba.carray(x_, (dim,))
+    grad = numba.carray(grad_, (dim,))
+    value = numba.carray(value_, (1,))
+    scales = numba.carray(_pointer(data[12]), (3,), np.float64)
+    value[0] = log_density(
+        x,
+        numba.carray(_pointer(data[6]), (n, p), np.float64),
+        numba.carray(_pointer(data[7]), (n,), np.float64),
+        numba.carray(_pointer(data[8]), (n,), np.int64),
+        numba.carray(_pointer(data[9]), (m + 1,), np.int64),
+        numba.carray(_pointer(data[10]), (K,), np.int64),
+        data[4],
+        numba.carray(_pointer(data[11]), (p, p), np.float64),
+        scales[0],
+        scales[1],
+        scales[2],
+        data[5] == 1,
+        grad,
+    )
+    if not np.isfinite(value[0]):
+        return 4
+    for i in range(dim):
+        if not np.isfinite(grad[i]):
+            return 3
+    return 0
+
+
+def _expand_entry(dim, expanded, x_, out_, data_):  # pragma: no cover - compiled
+    x = numba.carray(x_, (dim,))
+    out = numba.carray(out_, (expanded,))
+    out[:] = x
+    return 0
+
+
+@cache
+def _entries() -> tuple[Any, Any]:
+    """C entry points, compiled on first use and kept on disk. They run without Python's lock, so that chains run side by side."""
+    return (
+        numba.cfunc(_DENSITY, cache=True)(_density_entry),
+        numba.cfunc(_EXPAND, cache=True)(_expand_entry),
+    )
+
+
+def _compiled(
+    size: int, arguments: Arguments, start: Callable[[int], np.ndarray]
+) -> tuple[Any, tuple[np.ndarray, ...]]:
+    """nutpie's compiled model over the entry points, and the arrays whose memory it reads."""
+    from nutpie.compile_pymc import CompiledPyMCModel
+
+    Q, slope, category, starts, counts, anchor, precision, scale_u, scale_v, scale_c, slopes = arguments
+    held = (
+        np.ascontiguousarray(Q, dtype=np.float64),
+        np.ascontiguousarray(slope, dtype=np.float64),
+        np.ascontiguousarray(category, dtype=np.int64),
+        np.ascontiguousarray(starts, dtype=np.int64),
+        np.ascontiguousarray(counts, dtype=np.int64),
+        np.ascontiguousarray(precision, dtype=np.float64),
+        np.array([scale_u, scale_v, scale_c], dtype=np.float64),
+    )
+    sizes = (*Q.shape, len(starts) - 1, len(counts), anchor, int(slopes))
+    data = np.array([*sizes, *(a.ctypes.data for a in held), 0], dtype=np.int64)
+    density, expand = _entries()
+    model = CompiledPyMCModel(
+        dims={},
+        reparameterized_names=[],
+        compiled_logp_func=density,
+        compiled_expand_func=expand,
+        initial_point_func=start,
+        shared_data={},
+        shared_var_keys={},
+        user_data=data,
+        n_expanded=size,
+        shape_info=(["x"], [slice(0, size)], [(size,)]),
+        logp_func=None,
+        expand_func=None,
+        _n_dim=size,
+        _shapes={"x": (size,)},
+        _coords={},
+    )
+    return model, held
+
 
 def sample(
     size: int,
-    log_density: Callable[[np.ndarray], tuple[float, np.ndarray]],
+    arguments: Arguments,
     start: np.ndarray,
     *,
     draws: int,
@@ -27,12 +138,11 @@ def sample(
     progress: Progress | None = None,
     span: tuple[float, float] = (0.0, 1.0),
 ) -> tuple[np.ndarray, dict[str, np.ndarray]]:
-    """Draw from a density on R^size.
+    """Draw from the density of `lagwise.models.cumlogit` on R^size.
 
     Parameters
     ----------
-    log_density : callable
-        Value and gradient at a point; called from several threads.
+    arguments : Arguments
     start : (size,) where chains start, each with a normal jitter of SD 0.1
     draws, tune, chains : draws kept and thrown away per chain, and the number of chains
     seed : the same seed gives the same draws on the same machine
@@ -43,23 +153,9 @@ def sample(
     (chains, draws, size) array and the sampler's statistics, each (chains, draws).
     """
     import nutpie
-    from nutpie.compiled_pyfunc import from_pyfunc
-
-    def keep(*_: Any) -> Callable[[np.ndarray], dict[str, np.ndarray]]:
-        return lambda x: {"x": np.array(x)}
 
     def begin(seed: int) -> np.ndarray:
         return start + np.random.default_rng(seed).normal(0.0, 0.1, size)
-
-    model = from_pyfunc(
-        size,
-        lambda: log_density,
-        keep,
-        [np.dtype("float64")],
-        [(size,)],
-        ["x"],
-        make_initial_point_fn=begin,
-    )
 
     def told(states: list[Any]) -> None:
         done = sum(s.finished_draws for s in states) / max(1, sum(s.total_draws for s in states))
@@ -67,6 +163,7 @@ def sample(
         if progress is not None:
             progress(span[0] + (span[1] - span[0]) * min(1.0, done), text)
 
+    model, held = _compiled(size, arguments, begin)
     running = nutpie.sample(
         model,
         draws=draws,
@@ -85,5 +182,7 @@ def sample(
     except BaseException:
         running.cancel()
         raise
+    finally:
+        del held
     stats = {name: tree["sample_stats"][name].values for name in STATISTICS if name in tree["sample_stats"]}
     return tree["posterior"]["x"].values, stats
