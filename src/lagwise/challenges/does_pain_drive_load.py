@@ -26,9 +26,9 @@ SMALL = 5.0
 def run(context: Context) -> Challenge:
     """jump at t on pain_before at t (within and between people), log_usual and step, on trained steps.
 
-    In percent of load per point of pain, 100 (exp(b) - 1). The claim put to the test is that load does not answer pain. Verdict:
-    does_not_hold when the interval leaves out 0; holds when it lies within +/- 5 % per point; else cannot_tell. Where it does
-    not hold, an analysis that does not adjust for pain is misled; the primary adjustment is there for that.
+    In percent of load per point of pain, 100 (exp(b) - 1). A reverse path does not break a result that adjusts for pain, but misleads
+    one that does not. Verdict: informative when the interval leaves out 0 (there is a reverse path, and this is its size); holds when
+    it includes 0 and lies within +/- 5 % per point; else cannot_tell.
     """
     if not load_known(context.panel):
         raise ModelError("no load is recorded")
@@ -38,8 +38,8 @@ def run(context: Context) -> Challenge:
     found = estimate(path, "pain_before_within")
     value, low, high = (100 * math.expm1(v) for v in (found.estimate, found.low, found.high))
     if low > 0 or high < 0:
-        verdict = "does_not_hold"
-        lesson = "Load answers pain here, so an analysis that leaves pain out mixes the two directions."
+        verdict = "informative"
+        lesson = "Load answers pain here, so an analysis that leaves pain out mixes the two directions; the primary one holds pain equal."
     elif low > -SMALL and high < SMALL:
         verdict, lesson = "holds", f"Answers of more than {SMALL:g} % per point are ruled out by these data."
     else:
