@@ -52,12 +52,13 @@ def allowed(findings):
     people = data.pop("people")
     pictures = [c.pop("picture") for c in data["challenges"]]
     numbers, texts = values(data)
-    texts += [p["person"] for p in people] + [t for p in pictures if p for t in values(p)[1]]
+    texts += [t for p in pictures if p for t in values(p)[1]]
+    codes = [p["person"] for p in people]
     roundings = set()
     for number in numbers:
         for scaled in (abs(number), 100 * abs(number)):
             roundings |= {f"{scaled:.{places}f}" for places in range(7)} | {f"{scaled:g}"}
-    return roundings, sorted({t for t in texts if re.search(r"\d", t)}, key=len, reverse=True)
+    return roundings, codes + sorted({t for t in texts if re.search(r"\d", t)}, key=len, reverse=True)
 
 
 def strangers(html, findings):
@@ -66,7 +67,7 @@ def strangers(html, findings):
     text = "\n".join(reader.parts)
     roundings, texts = allowed(findings)
     for known in texts:
-        text = text.replace(known, " ") if len(known) > 3 else text
+        text = text.replace(known, " ") if len(known) > 2 else text
     for pattern in STRUCTURE:
         text = re.sub(pattern, " ", text)
     return [n for n in NUMBER.findall(text) if n.replace("\u00a0", "") not in roundings]

@@ -74,7 +74,7 @@ def test_absolute_risk_in_natural_frequencies():
         Risk(0.10, 0.12, 0.02, -0.02, 0.08), "a rise of at least 2 points", "such weeks", "of weeks at the usual load"
     )
     assert text == (
-        "About 12 of 100 such weeks were followed by a rise of at least 2 points, against 10 of 100 of weeks at the usual load "
+        "In the ordinal model about 12 of 100 such weeks were followed by a rise of at least 2 points, against 10 of 100 of weeks at the usual load "
         "(difference 2 more of 100; interval 2 fewer to 8 more)."
     )
 

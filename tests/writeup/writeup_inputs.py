@@ -34,7 +34,7 @@ def panel(
         load = np.where(state == "trained", rng.integers(6, 30, n), np.where(state == "rest", 0.0, np.nan))
         usual = pd.Series(load).rolling(4, min_periods=3).mean().shift(1).to_numpy()
         with np.errstate(divide="ignore", invalid="ignore"):
-            jump = np.where(load > 0, np.log(load / usual), np.where(load == 0, 0.0, np.nan))
+            jump = np.where((load > 0) & (usual > 0), np.log(load / usual), np.where(load >= 0, 0.0, np.nan))
         jump = np.where(np.isnan(usual), np.nan, jump)
         pain = np.clip(rng.normal(3.5, 1.8, n), 0, 10).round()
         pain[rng.random(n) < 0.15] = np.nan
@@ -108,22 +108,54 @@ def mixed(kind: str = "higher", *, study: Study = STUDY, usable: bool = True, en
 
 
 def ordinal(kind: str = "higher", *, study: Study = STUDY, usable: bool = True) -> Fit:
-    """A Bayesian twin of `mixed` with probabilities."""
+    """A Bayesian twin of `mixed`: the planned contrast in points and probabilities, every exposure per SD, absolute risks."""
     base = mixed(kind, study=study)
-    chances = {
+    primary, label = study.analysis.primary, contrast_label(study.analysis.primary, study.analysis.primary_contrast)
+    named = ("p_above_zero", "p_practically_zero", "p_important")
+    likely = {
         "higher": (0.99, 0.62, 0.02),
         "lower": (0.01, 0.70, 0.03),
         "practically_none": (0.6, 0.99, 0.0),
         "undecided": (0.75, 0.8, 0.06),
     }
-    frame = base.effects.assign(engine="ordinal", primary=False, estimate=base.effects["estimate"] * 0.9)
-    frame = frame.assign(**dict(zip(("p_above_zero", "p_practically_zero", "p_important"), chances[kind], strict=True)))
+    chances = dict(zip(named, likely[kind], strict=True))
+    values = tuple(0.9 * v for v in KINDS[kind])
+    rows = [effect(primary, values, engine="ordinal", contrast=label, **chances)]
+    risk = tuple(0.05 * v for v in KINDS[kind])
+    rows.append(
+        effect(
+            primary, risk, engine="ordinal", contrast=label, outcome="flare_next", scale="probability", p_above_zero=0.8
+        )
+    )
+    for term in study.analysis.exposures:
+        rows.append(effect(term, tuple(0.6 * v for v in KINDS[kind]), engine="ordinal", contrast="per SD", **chances))
+        rows.append(
+            effect(term, tuple(1.6 * v for v in KINDS[kind]), engine="ordinal", scale="log_odds", p_above_zero=0.9)
+        )
+    absolute = pd.DataFrame(
+        [("usual load", "flare_next", 0.081, 0.05, 0.12, 44), (label, "flare_next", 0.081 + risk[0], 0.06, 0.16, 44),
+         ("difference", "flare_next", *risk, 44), ("usual load", "pain_next", 3.1, 2.8, 3.4, 52),
+         (label, "pain_next", 3.1 + values[0], 2.9, 3.9, 52), ("difference", "pain_next", *values, 52)],
+        columns=["at", "outcome", "mean", "low", "high", "n_steps"],
+    )  # fmt: skip
+    ppc = pd.DataFrame(
+        {
+            "check": ["share_at_0"],
+            "meaning": ["share of ratings of 0"],
+            "observed": [0.12],
+            "predicted": [0.11],
+            "low": [0.08],
+            "high": [0.15],
+            "p": [0.4],
+        }
+    )
     gates = pd.DataFrame(
         {"gate": ["rhat"], "value": [1.003], "limit": ["<= 1.01"], "passed": [usable], "meaning": ["chains agree"]}
     )
     return replace(
-        base, engine="ordinal", effects=frame, diagnostics=gates, usable=usable, rung="cumulative logit, person intercepts and slopes",
+        base, engine="ordinal", effects=effects_frame(rows), diagnostics=gates, usable=usable, rung="cumulative logit, person intercepts and slopes",
         why_not="" if usable else "R-hat of 1.08 is above 1.01", settings={"draws": 1000, "chains": 4, "seed": 1}, seconds=21.7,
+        tables={"absolute_risk": absolute, "ppc": ppc},
     )  # fmt: skip
 
 

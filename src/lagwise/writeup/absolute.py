@@ -1,10 +1,13 @@
-"""Absolute risks of the primary contrast, taken from the ordinal fit's own tables."""
+"""Absolute risks of the primary contrast, from the ordinal fit's own tables."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
+from lagwise.writeup.content import Block, Heading, grid, para
 from lagwise.writeup.findings import Findings
+from lagwise.writeup.numbers import decimals, fixed, limits_text, significant, size, span, whole
 from lagwise.writeup.wording import Risk
 from lagwise.writeup.words import Words
 
@@ -19,13 +22,95 @@ class AbsoluteRisk:
     reference: str
 
 
-def absolute_risk(findings: Findings, words: Words) -> AbsoluteRisk | None:
-    """The risk of a rise of at least flare_rise points at the primary contrast and at its reference.
+def absolute_risk(findings: Findings, words: Words, outcome: str = "flare_next") -> AbsoluteRisk | None:
+    """The risk at the primary contrast and at its reference; by default of a rise of at least flare_rise points.
 
-    None when there is no primary row, no usable ordinal fit, or its table lacks the row.
+    None when there is no primary row, no usable ordinal fit, or its `absolute_risk` table lacks the outcome.
     """
-    row = findings.primary
-    fit = next(findings.usable("ordinal"), None)
-    if row is None or fit is None or "risk" not in fit.tables:
+    row, rows = findings.primary, _rows(findings, outcome)
+    if row is None or row.contrast not in rows or "difference" not in rows:
         return None
-    return None
+    base = next((r for at, r in rows.items() if at not in (row.contrast, "difference")), None)
+    if base is None:
+        return None
+    gap = rows["difference"]
+    risk = Risk(base["mean"], rows[row.contrast]["mean"], gap["mean"], gap["low"], gap["high"])
+    more, reference = words.more(row), words.reference(row.term)
+    if base["at"] == "as observed":
+        reference = f"{words.steps} as they were"
+    return AbsoluteRisk(risk, what_happened(outcome, findings, words), more, reference)
+
+
+def what_happened(outcome: str, findings: Findings, words: Words) -> str:
+    """An outcome of the ordinal model as what followed a step."""
+    if outcome == "pain_zero_next":
+        return f"a {words.step} without pain (rated 0)"
+    rise = significant(findings.study.of("pain", "flare_rise"))
+    return f"pain at least {rise} points above the person's own earlier average"
+
+
+def risks(findings: Findings, words: Words) -> list[Block]:
+    """Absolute risks as a table, and the model's predictive checks beside them."""
+    fit = next(findings.usable("ordinal"), None)
+    row = findings.primary
+    if fit is None or row is None or "absolute_risk" not in fit.tables:
+        return []
+    cells = []
+    for outcome in ("flare_next", "pain_zero_next", "pain_next"):
+        rows = _rows(findings, outcome)
+        scale = 1.0 if outcome == "pain_next" else 100.0
+        name = (
+            "Mean pain, points"
+            if outcome == "pain_next"
+            else f"{_capital(what_happened(outcome, findings, words))}, of 100"
+        )
+        for at, record in rows.items():
+            low, high = scale * record["low"], scale * record["high"]
+            places = min(2, decimals(low, high))
+            mean = scale * record["mean"]
+            text = (
+                limits_text(mean, low, high, places)
+                if at == "difference"
+                else f"{fixed(mean, places)} ({span(low, high, places)})"
+            )
+            cells.append((name, _at(at, words), text, whole(record["n_steps"])))
+    if not cells:
+        return []
+    interval = f"{size(100 * float(findings.number('interval') or 0))} % interval"
+    return [
+        Heading(3, "In absolute terms", "absolute"),
+        para(
+            f"The ordinal model's predictions, averaged over the {words.steps} that were observed: what would be expected to follow if the same "
+            f"{words.steps} had differed in the {words.label(row.term)} alone, as far as the model goes."
+        ),
+        grid(
+            "absolute-table", f"What followed, by {words.label(row.term)}, in absolute terms",
+            ("In the next " + words.step, words.steps.capitalize(), f"Expected ({interval})", f"Person-{words.steps} averaged over"), cells, numeric=(2, 3),
+        ),
+    ]  # fmt: skip
+
+
+def _at(at: str, words: Words) -> str:
+    if at == "difference":
+        return "difference"
+    if at == "usual load":
+        return "at the usual load"
+    if at == "as observed":
+        return "as observed"
+    return at.replace("-", "\u2212")
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def _rows(findings: Findings, outcome: str) -> dict[str, dict[str, Any]]:
+    """Rows of the ordinal fit's absolute_risk table for one outcome, by what they are at."""
+    fit = next(findings.usable("ordinal"), None)
+    if fit is None or "absolute_risk" not in fit.tables:
+        return {}
+    return {
+        str(r["at"]): r
+        for r in fit.tables["absolute_risk"].records()
+        if r["outcome"] == outcome and r["mean"] is not None
+    }

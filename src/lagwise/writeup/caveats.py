@@ -5,9 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from lagwise.writeup.findings import EffectRow, Findings
-from lagwise.writeup.numbers import decimals, limits_text, plural
+from lagwise.writeup.numbers import decimals, limits_text, per_hundred, plural, whole
 from lagwise.writeup.wording import count_of
 from lagwise.writeup.words import Words
+
+FLOOR_FROM = 0.15
+"""Share of pain ratings at 0 from which the floor is named."""
 
 
 @dataclass(frozen=True)
@@ -23,7 +26,8 @@ def caveats(findings: Findings) -> tuple[Caveat, ...]:
     """The caveats that apply to these findings, weightiest first."""
     words = Words(findings)
     found = [
-        make(findings, words) for make in (_few, _fell, _adjustment, _missing, _states, _quarantined, _changed, _flares)
+        make(findings, words)
+        for make in (_few, _fell, _adjustment, _missing, _floor, _states, _quarantined, _changed, _flares)
     ]
     return tuple(sorted((c for c in found if c is not None), key=lambda c: -c.weight))
 
@@ -82,12 +86,39 @@ def _missing(findings: Findings, words: Words) -> Caveat | None:
     if not pain.n or pain.value is None or pain.value >= pain.n:
         return None
     main = findings.numbers["main_steps"]
+    follows = _follows_pain(findings, words)
     return Caveat(
         6.0 * (1 - (main.share or 0.0)),
         f"{words.steps.capitalize()} without a record",
         f"Pain was rated in {count_of(pain, f'person-{words.steps}')}, and all that the main question needs is known in "
         f"{count_of(main, f'person-{words.steps}')}. If people rate less, or train unrecorded, in their worse {words.steps}, the "
-        f"result is tilted in a way these data cannot show.",
+        f"result is tilted in a way these data cannot show.{follows}",
+    )
+
+
+def _follows_pain(findings: Findings, words: Words) -> str:
+    """What can be seen of whether ratings are left out after worse steps."""
+    record = next((r for r in findings.tables["missing"].records() if r["variable"] == "pain"), None)
+    if record is None or record["after_missing"] is None or record["low"] is None:
+        return ""
+    places = decimals(record["low"], record["high"])
+    text = limits_text(record["after_missing"], record["low"], record["high"], places)
+    return (
+        f" What can be seen: in {plural(record['n_compared'], 'person', 'people')} with both, pain in the {words.step} before a missing "
+        f"rating differed by {text} points from pain before a rating that was made."
+    )
+
+
+def _floor(findings: Findings, words: Words) -> Caveat | None:
+    records = findings.tables["ratings"].records() if "ratings" in findings.tables else []
+    zero = next((r for r in records if r["variable"] == "pain" and r["value"] == 0), None)
+    if zero is None or zero["share"] < FLOOR_FROM:
+        return None
+    return Caveat(
+        2.5 * zero["share"],
+        "Ratings at zero",
+        f"{whole(zero['n'])} of the pain {zero['counted']} are 0 ({per_hundred(zero['share'])} %), by {plural(zero['n_people'], 'person', 'people')}. "
+        f"Where pain is already 0 it cannot be rated lower, so that differences look smaller.",
     )
 
 

@@ -11,10 +11,10 @@ from typing import Any
 
 import pandas as pd
 
+from lagwise import describe
 from lagwise.core.gate import gate_for
 from lagwise.core.results import Caseload, Challenges, Fit, Panel, Picture
 from lagwise.core.study import INTERVAL
-from lagwise.core.terms import EXPOSURES
 from lagwise.writeup.findings import (
     ChallengeFacts,
     EffectRow,
@@ -73,7 +73,6 @@ def collect(
         numbers={**_numbers(caseload, panel), **_tried(checks)},
         tables=_tables(caseload, panel),
         people=_people(panel),
-        effects=tuple(row for fit in fits for row in effect_rows(fit.effects)),
         fits=tuple(_fit(fit) for fit in fits),
         challenges=tuple(_challenge(c) for c in checks) if checks is not None else (),
     )
@@ -157,8 +156,7 @@ def _numbers(caseload: Caseload, panel: Panel) -> dict[str, Number]:
             of="people",
             made_by="build_panel",
         ),
-        "flares_reported": of_steps(frame["flare_reported"].eq(1).fillna(False).sum()),
-        "flares_asked": of_steps(frame["flare_reported"].notna().sum()),
+        "flares_reported": _share(frame["flare_reported"].eq(1).fillna(False), frame["flare_reported"].notna()),
     }
     numbers["interval"] = Number(value=INTERVAL, unit="proportion", made_by="lagwise.core.study.INTERVAL")
     for name, value in panel.states.items():
@@ -167,6 +165,12 @@ def _numbers(caseload: Caseload, panel: Panel) -> dict[str, Number]:
         if column in caseload.counts:
             numbers[f"rows_{column}"] = Number(value=int(caseload.counts[column].sum()), unit="rows", made_by="read")
     return numbers
+
+
+def _share(which: pd.Series, among: pd.Series) -> Number:
+    count, n = int(which.sum()), int(among.sum())
+    share = count / n if n else None
+    return Number(value=count, unit="steps", n=n, share=share, of="person-steps with an answer", made_by="build_panel")
 
 
 def _tried(checks: Challenges | None) -> dict[str, Number]:
@@ -178,22 +182,21 @@ def _tried(checks: Challenges | None) -> dict[str, Number]:
 
 
 def _tables(caseload: Caseload, panel: Panel) -> dict[str, Table]:
-    tables = {"counts": table(caseload.counts, made_by="read"), "missing": _missing(panel)}
+    tables = {
+        "counts": table(caseload.counts, made_by="read"),
+        "cohort": table(describe.cohort_table(panel, caseload), made_by="describe.cohort_table"),
+        "groups": table(describe.groups_table(caseload, panel), made_by="describe.groups_table"),
+        "events": table(describe.events_table(caseload), made_by="describe.events_table"),
+        "missing": table(describe.missingness_table(panel), made_by="describe.missingness_table"),
+        "ratings": table(describe.floor_and_heaping(panel, caseload), made_by="describe.floor_and_heaping"),
+        "spread": table(describe.variance_split(panel), made_by="describe.variance_split"),
+        "people": table(describe.people_table(caseload, panel), made_by="describe.people_table"),
+        "remarks": table(caseload.remarks, made_by="read"),
+    }
     if len(caseload.quarantine):
         by_code = caseload.quarantine.groupby(["table", "code"], sort=True).size().rename("rows").reset_index()
         tables["quarantined"] = table(by_code, made_by="read")
-    if len(caseload.remarks):
-        tables["remarks"] = table(caseload.remarks, made_by="read")
-    return tables
-
-
-def _missing(panel: Panel) -> Table:
-    frame = panel.frame
-    columns = ("pain", "load", "jump", *(t for t in EXPOSURES if t in panel.study.analysis.exposures and t != "jump"))
-    rows = tuple(
-        (c, int(frame[c].notna().sum()), int(frame[c].isna().sum()), float(frame[c].isna().mean())) for c in columns
-    )
-    return Table(columns=("variable", "known", "missing", "share_missing"), rows=rows, made_by="build_panel")
+    return {name: t for name, t in tables.items() if len(t)}
 
 
 def _people(panel: Panel) -> tuple[PersonSeries, ...]:
@@ -230,6 +233,7 @@ def _fit(fit: Fit) -> FitFacts:
         why_not=fit.why_not,
         n_people=int(fit.n_people),
         n_steps=int(fit.n_steps),
+        effects=tuple(effect_rows(fit.effects)),
         diagnostics=table(fit.diagnostics, made_by=f"fit {fit.engine}"),
         tables={name: table(frame, made_by=f"fit {fit.engine}") for name, frame in fit.tables.items()},
         settings=plain(fit.settings),

@@ -33,7 +33,10 @@ def figures(findings: Findings) -> dict[str, PictureFacts]:
 
 
 def side_by_side(findings: Findings) -> list[EffectRow]:
-    """Adjusted differences in points of every exposure at one clear contrast each, for every usable engine."""
+    """Adjusted differences in points of every exposure, each engine at its clearest contrast, the planned one first.
+
+    Where engines offer the same contrast it is the one shown for both.
+    """
     primary = findings.primary
     pain = primary.pain_adjusted if primary else None
     out: list[EffectRow] = []
@@ -45,18 +48,21 @@ def side_by_side(findings: Findings) -> list[EffectRow]:
             )
             if pain is None or r.pain_adjusted == pain
         ]
-        contrast = _contrast(rows)
-        out += [r for r in rows if r.contrast == contrast]
+        planned = {r.contrast for r in rows if r.primary}
+        engines: dict[str, list[EffectRow]] = {}
+        for r in rows:
+            engines.setdefault(r.engine, []).append(r)
+        shared = set.intersection(*({r.contrast for r in own} for own in engines.values())) if engines else set()
+        for own in engines.values():
+            out.append(
+                min(own, key=lambda r: (r.contrast not in planned, r.contrast not in shared, *_clear(r.contrast)))
+            )
     return out
 
 
-def _contrast(rows: list[EffectRow]) -> str:
-    """The clearest contrast on offer: the planned one, else a percentage, a standard deviation, a unit."""
-    offered = [r.contrast for r in sorted(rows, key=lambda r: not r.primary)]
-    if any(r.primary for r in rows):
-        return offered[0]
-    ranked = sorted(offered, key=lambda c: (not c.endswith("%"), not c.endswith("SD"), c != "per unit"))
-    return ranked[0] if ranked else ""
+def _clear(contrast: str) -> tuple[bool, bool]:
+    """Sorts contrasts: a percentage, a standard deviation, anything else."""
+    return (not contrast.endswith("%"), not contrast.endswith("SD"))
 
 
 def by_adjustment(findings: Findings) -> list[EffectRow]:

@@ -18,6 +18,9 @@ from lagwise.core.errors import WriteUpError
 SCHEMA_NAME: Literal["lagwise-findings"] = "lagwise-findings"
 SCHEMA_VERSION: Literal[1] = 1
 
+FEWEST_SHOWN = 5
+"""Groups with fewer people are not counted in a version to share."""
+
 Scalar = bool | int | float | str | None
 
 
@@ -158,6 +161,7 @@ class FitFacts(Part):
     why_not: str
     n_people: int
     n_steps: int
+    effects: tuple[EffectRow, ...]
     diagnostics: Table
     tables: dict[str, Table]
     settings: dict[str, Any]
@@ -196,9 +200,8 @@ class Findings(Part):
     """Everything the write-up says, as numbers.
 
     `numbers` holds single figures by name; `tables` the descriptive tables (rows read and quarantined,
-    cohort, missing values, remarks of the reader); `people` each person's course; `effects` the tidy
-    effect table of all usable and unusable fits, `fits` which of them is which; `challenges` what was
-    tried against the result. `Findings.read(path)` and `to_json()` are exact inverses.
+    cohort, missing values, remarks of the reader); `people` each person's course; `fits` the fitted engines,
+    usable or not, with their rows of the tidy effect table; `challenges` what was tried against the result. `Findings.read(path)` and `to_json()` are exact inverses.
     """
 
     schema_name: Literal["lagwise-findings"] = SCHEMA_NAME
@@ -209,7 +212,6 @@ class Findings(Part):
     numbers: dict[str, Number]
     tables: dict[str, Table]
     people: tuple[PersonSeries, ...]
-    effects: tuple[EffectRow, ...]
     fits: tuple[FitFacts, ...]
     challenges: tuple[ChallengeFacts, ...]
 
@@ -256,7 +258,8 @@ class Findings(Part):
             f.model_copy(update={"tables": {k: t for k, t in f.tables.items() if "person" not in t.columns}})
             for f in self.fits
         )
-        return self.model_copy(update={"people": (), "fits": fits, "challenges": challenges})
+        tables = {k: _few_hidden(t) for k, t in self.tables.items() if "person" not in t.columns}
+        return self.model_copy(update={"people": (), "tables": tables, "fits": fits, "challenges": challenges})
 
     def number(self, name: str) -> float | int | None:
         """Value of a single figure; None when it is unknown or was not made."""
@@ -270,16 +273,32 @@ class Findings(Part):
         """Usable fits of the named engines, in order."""
         return (f for f in self.fits if f.usable and (not engines or f.engine in engines))
 
+    @property
+    def effects(self) -> tuple[EffectRow, ...]:
+        """The tidy effect table of all fits, usable or not."""
+        return tuple(row for fit in self.fits for row in fit.effects)
+
     def rows(self, **equal: Any) -> list[EffectRow]:
         """Effect rows of usable fits whose fields equal the given ones; a sequence means any of its values."""
-        usable = {(f.engine, f.outcome) for f in self.fits if f.usable}
-        return [r for r in self.effects if (r.engine, r.outcome) in usable and _matches(r, equal)]
+        return [r for f in self.fits if f.usable for r in f.effects if _matches(r, equal)]
 
     @property
     def primary(self) -> EffectRow | None:
         """The primary row, or None when no usable fit carries it."""
         found = self.rows(primary=True)
         return found[0] if found else None
+
+
+def _few_hidden(table: Table) -> Table:
+    """A table of groups with the counts and shares of groups below `FEWEST_SHOWN` people left out."""
+    if not {"n_people", "share", "value"} <= set(table.columns) or "counted" in table.columns:
+        return table
+    at = {name: i for i, name in enumerate(table.columns)}
+    rows = []
+    for row in table.rows:
+        hidden = int(row[at["n_people"]] or 0) < FEWEST_SHOWN
+        rows.append(tuple(None if hidden and i in (at["n_people"], at["share"]) else v for i, v in enumerate(row)))
+    return table.model_copy(update={"rows": tuple(rows)})
 
 
 def _uncoded(value: Any, codes: set[str]) -> Any:

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 from lagwise.writeup.content import Block, Grid, Heading, Span, blank, bullets, grid, inline, para, strong
 from lagwise.writeup.findings import Findings, PictureFacts
-from lagwise.writeup.numbers import significant
+from lagwise.writeup.numbers import decimals, fixed, significant, span
 from lagwise.writeup.words import ENGINES, Words
 
 PROMPTS = (
@@ -65,6 +65,9 @@ def appendix(findings: Findings, words: Words, pictures: Mapping[str, PictureFac
     gates = _gates(findings)
     if gates is not None:
         blocks += [Heading(3, "Checks on each model", "gates"), gates]
+    checks = _predictive(findings)
+    if checks is not None:
+        blocks.append(checks)
     if made.seconds:
         blocks.append(
             grid(
@@ -92,6 +95,25 @@ def _gates(findings: Findings) -> Grid | None:
         return None
     return grid(
         "gates-table", "Gates of every fit", ("Gate", "Value", "Limit", "Outcome", "Meaning"), rows, numeric=(1,)
+    )
+
+
+def _predictive(findings: Findings) -> Grid | None:
+    """What the Bayesian models would make, beside what was seen."""
+    rows = []
+    for fit in findings.fits:
+        for r in fit.tables["ppc"].records() if fit.usable and "ppc" in fit.tables else ():
+            places = min(3, decimals(r["low"], r["high"]))
+            inside = {True: "inside", False: "outside"}.get(r.get("within"), "")
+            rows.append((str(r["meaning"]), fixed(r["observed"], places), span(r["low"], r["high"], places), inside))
+    if not rows:
+        return None
+    return grid(
+        "ppc",
+        "Predictive checks: ratings the model makes, against those seen",
+        ("Check", "Seen", "Made by the model (interval)", "Seen lies"),
+        rows,
+        numeric=(1, 2),
     )
 
 

@@ -7,11 +7,11 @@ from collections.abc import Mapping
 from lagwise.core.columns import LOAD_MEASURES
 from lagwise.writeup.content import Block, Box, Figure, Grid, Heading, grid, para
 from lagwise.writeup.findings import Findings, PictureFacts, Table
-from lagwise.writeup.numbers import per_hundred, plural, significant, whole
+from lagwise.writeup.numbers import decimals, fixed, limits_text, per_hundred, plural, significant, whole
 from lagwise.writeup.wording import count_of
 from lagwise.writeup.words import Words
 
-VARIABLES = {"pain": "pain", "load": "load", "jump": "load jump"}
+DASH = "\u2013"
 
 
 def recorded(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts]) -> tuple[Block, ...]:
@@ -26,9 +26,7 @@ def recorded(findings: Findings, words: Words, pictures: Mapping[str, PictureFac
                 pictures["coverage"].alt,
             )
         )
-    for name, caption in (("cohort", "The people in this caseload"), ("people_by", "People by group")):
-        if name in findings.tables and len(findings.tables[name]):
-            blocks.append(plain_grid(name, caption, findings.tables[name]))
+    blocks += [g for g in (cohort(findings, words), groups(findings)) if g is not None]
     blocks += [_rows(findings), _missing(findings, words)]
     if "quarantined" in findings.tables:
         blocks.append(plain_grid("quarantined", "Rows set aside, by table and reason", findings.tables["quarantined"]))
@@ -86,21 +84,96 @@ def _rows(findings: Findings) -> Grid:
 
 
 def _missing(findings: Findings, words: Words) -> Grid:
+    wanted = {"pain", "load", "jump", *findings.study.of("analysis", "exposures")}
     rows = []
-    for record in findings.tables["missing"].records():
-        name = str(record["variable"])
+    for r in findings.tables["missing"].records():
+        if r["variable"] not in wanted:
+            continue
+        low, high = r["low"], r["high"]
+        after = DASH if r["after_missing"] is None else limits_text(r["after_missing"], low, high, decimals(low, high))
+        known = f"{whole(r['n_known'])} of {whole(r['n_steps'])} ({per_hundred(r['share_known'])} %)"
+        rows.append((str(r["label"]), known, f"{whole(r['n_people_any'])} of {whole(r['n_people'])}", after))
+    return grid(
+        "missing", f"What is known, of {whole(findings.number('steps'))} person-{words.steps}",
+        ("Variable", f"Known {words.steps}", "People with any", "Earlier pain where missing, against where known"), rows, numeric=(1, 2, 3),
+        note=(
+            f"The last column is in points with its interval, over people who have both: above zero, a value tended to be left out after a "
+            f"{words.step} of more pain."
+        ),
+    )  # fmt: skip
+
+
+def cohort(findings: Findings, words: Words) -> Grid | None:
+    """Numbers of the people, each person's mean counting once."""
+    records = [r for r in _records(findings, "cohort") if r["level"] == "person"]
+    measure = LOAD_MEASURES.get(str(findings.study.of("load", "measure")), "load")
+    rows = []
+    for r in records:
+        counted = all(float(r[k]).is_integer() for k in ("low", "q1", "median", "q3", "high"))
+        places = 0 if counted else decimals(r["q1"], r["q3"], most=2)
+        label = str(r["label"]).replace("steps", words.steps).replace("step", words.step)
+        unit = {"load": measure, "steps": "", "count": "", "share": ""}.get(str(r["unit"]), str(r["unit"]))
+        name = f"{label}, {unit}" if unit else label
+        middle = f"{fixed(r['median'], places)} ({fixed(r['q1'], places)} to {fixed(r['q3'], places)})"
+        rows.append((name, whole(r["n_people"]), middle, f"{fixed(r['low'], places)} to {fixed(r['high'], places)}"))
+    if not rows:
+        return None
+    return grid(
+        "cohort", "The people in this caseload", ("Variable", "People", "Median (quartiles)", "Range"), rows, numeric=(1, 2, 3),
+        note="Each person counts once, with the mean of their own record.",
+    )  # fmt: skip
+
+
+def groups(findings: Findings) -> Grid | None:
+    """People by site, region, age band and sex, and events by kind."""
+    people = findings.count("people")
+    rows = []
+    for r in _records(findings, "groups"):
+        shown = r["n_people"] is not None
+        count = (
+            f"{whole(r['n_people'])} of {whole(people)} ({per_hundred(r['share'])} %)" if shown else "few, not shown"
+        )
+        rows.append((str(r["variable"]).replace("_", " "), str(r["value"]), count))
+    return grid("groups", "People by group", ("Group", "Value", "People"), rows, numeric=(2,)) if rows else None
+
+
+def _events(findings: Findings) -> Grid | None:
+    rows = [
+        (str(r["kind"]).replace("_", " "), whole(r["n_events"]), whole(r["n_people"]))
+        for r in _records(findings, "events")
+    ]
+    return (
+        grid("events", "Events entered in the log", ("Event", "Events", "People"), rows, numeric=(1, 2))
+        if rows
+        else None
+    )
+
+
+def _people_grid(findings: Findings, words: Words) -> Grid | None:
+    """Each person's record in one row."""
+    rows = []
+    for r in _records(findings, "people"):
+        spread = f"{fixed(r['mean_pain'], 1)} ({fixed(r['sd_pain'], 1)})"
+        extremes = f"{fixed(r['lowest_pain'], 1)} to {fixed(r['highest_pain'], 1)}"
         rows.append(
             (
-                VARIABLES.get(name, words.label(name)),
-                whole(record["known"]),
-                whole(record["missing"]),
-                f"{per_hundred(record['share_missing'])} %",
+                str(r["person"]), whole(r["steps"]), whole(r["complete"]), whole(r["pain_steps"]), spread, extremes,
+                fixed(r["mean_load"], 1), whole(r["flare_onsets"]), whole(r["flares_reported"]),
             )
-        )
+        )  # fmt: skip
+    if not rows:
+        return None
     return grid(
-        "missing", f"Known and missing values, of {whole(findings.number('steps'))} person-{words.steps}",
-        ("Variable", "Known", "Missing", "Share missing"), rows, numeric=(1, 2, 3),
+        "each-person", "Each person's record in one row",
+        ("Person", words.steps.capitalize(), "In the main question", "With pain rated", "Mean pain (SD)", "Range of pain", "Mean load",
+         "Flare-ups by pain", f"{words.steps.capitalize()} called a flare-up"),
+        rows, numeric=tuple(range(1, 9)),
+        note="Pain in points, 0-10. These rows are personal data, whatever the code, and rank nobody.",
     )  # fmt: skip
+
+
+def _records(findings: Findings, name: str) -> list[dict]:
+    return findings.tables[name].records() if name in findings.tables else []
 
 
 def happened(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts]) -> tuple[Block, ...]:
@@ -112,8 +185,7 @@ def happened(findings: Findings, words: Words, pictures: Mapping[str, PictureFac
             f"By pain, {plural(findings.count('flare_onsets'), 'flare-up')} began in "
             f"{plural(findings.count('flare_people'), 'person', 'people')}: pain at least {rise} points above the person's own earlier "
             f"average after a {words.step} below that mark; {plural(findings.count('at_risk_steps'), f'person-{words.step}')} were at risk. "
-            f"By their own word, people called {count_of(findings.numbers.get('flares_reported'), f'person-{words.steps}')} a flare-up"
-            f"{_asked(findings, words)}. The two are kept apart; they are not the same thing."
+            f"{_own_word(findings, words)}"
         )
     )
     pages = [n for n in pictures if n.startswith("trajectories")]
@@ -133,14 +205,25 @@ def happened(findings: Findings, words: Words, pictures: Mapping[str, PictureFac
         blocks.append(
             Figure(name, "Each panel is one person under their code, on the same scales.", pictures[name].alt)
         )
+    people = _people_grid(findings, words)
+    if people is not None:
+        blocks.append(people)
+    events = _events(findings)
+    if events is not None:
+        blocks.append(events)
     if not pages:
         blocks.append(para("Pictures of single people are left out of this version."))
     return tuple(blocks)
 
 
-def _asked(findings: Findings, words: Words) -> str:
-    asked = findings.numbers.get("flares_asked")
-    return "" if asked is None else f", of {plural(asked.value, f'person-{words.step}')} in which they answered"
+def _own_word(findings: Findings, words: Words) -> str:
+    told = findings.numbers["flares_reported"]
+    if not told.n:
+        return "Whether people themselves spoke of a flare-up was not recorded."
+    return (
+        f"By their own word, people called {count_of(told, f'person-{words.steps}')} with an answer a flare-up. The two are kept apart; "
+        f"they are not the same thing."
+    )
 
 
 def plain_grid(id: str, caption: str, table: Table) -> Grid:

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from lagwise.writeup.absolute import risks
 from lagwise.writeup.content import Block, Box, Figure, Grid, Heading, bullets, grid, inline, para, strong
 from lagwise.writeup.figures import by_adjustment, side_by_side
 from lagwise.writeup.findings import EffectRow, Findings, FitFacts, PictureFacts
 from lagwise.writeup.numbers import decimals, fixed, limits_text, whole
 from lagwise.writeup.section_varying import estimators, varying
 from lagwise.writeup.summary import no_answer
-from lagwise.writeup.wording import followed, how_likely, margins, reading
+from lagwise.writeup.wording import Margins, followed, how_likely, margins, reading
 from lagwise.writeup.words import ENGINES, Words
 
 
@@ -24,6 +25,7 @@ def results(findings: Findings, words: Words, pictures: Mapping[str, PictureFact
         blocks += _exposures(findings, words, pictures, rows)
     blocks += _adjustments(findings, words, pictures)
     blocks += estimators(findings, words)
+    blocks += risks(findings, words)
     blocks += varying(findings, words, pictures)
     blocks += _between(findings, words)
     failed = [f for f in findings.fits if not f.usable]
@@ -47,8 +49,8 @@ def _exposures(
             )
         )
     said = [r for r in rows if r.engine in ("mixed", "within")] or rows
-    likely = {(r.term, r.contrast): how_likely(r, margin) for r in rows if r.p_important is not None}
-    lines = [f"{followed(r, words, brief=True)} {likely.get((r.term, r.contrast), '')}".strip() for r in said]
+    likely = {r.term: _likely(r, words, margin) for r in rows if r.p_important is not None}
+    lines = [f"{followed(r, words, brief=True)} {likely.get(r.term, '')}".strip() for r in said]
     blocks += [
         para(
             f"Each of these holds the other exposures equal, and {_held(said[0], words)}; all are in points on the 0-10 scale."
@@ -63,6 +65,13 @@ def _exposures(
         ),
     ]
     return blocks
+
+
+def _likely(row: EffectRow, words: Words, margin: Margins) -> str:
+    """How likely a difference that matters is, naming the contrast where it is not the planned one."""
+    said = how_likely(row, margin)
+    at = f" for {words.short_contrast(row)}" if row.contrast.endswith("SD") else ""
+    return said.replace(" the probability", f"{at} the probability", 1) if at else said
 
 
 def _held(row: EffectRow, words: Words) -> str:

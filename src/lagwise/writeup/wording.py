@@ -166,7 +166,7 @@ def counted(risk: Risk, what: str, more: str, reference: str) -> str:
     low, high = 100 * risk.low, 100 * risk.high
     places = min(1, decimals(low, high))
     return (
-        f"About {fixed(100 * risk.contrast, places)} of 100 {more} were followed by {what}, against "
+        f"In the ordinal model about {fixed(100 * risk.contrast, places)} of 100 {more} were followed by {what}, against "
         f"{fixed(100 * risk.reference, places)} of 100 {reference} (difference "
         f"{_more_or_fewer(100 * risk.difference, places)} of 100; interval {_range(low, high, places)})."
     )
