@@ -12,6 +12,7 @@ from lagwise.core.effects import contrast_label, contrast_size
 from lagwise.core.study import INTERVAL, Study
 from lagwise.core.terms import EXPOSURES
 from lagwise.models.design import Design
+from lagwise.models.gcomp import Move
 from lagwise.models.standard import SLOPE_OF, Standardised
 
 PER_SD = "per SD"
@@ -70,21 +71,23 @@ def _column(term: str, columns: Standardised) -> tuple[str, str] | None:
     return (name, level) if name in columns.names else None
 
 
-def shift(contrast: Contrast, columns: Standardised, beta: np.ndarray, slopes: np.ndarray | None, person: np.ndarray):
-    """What is added to the linear predictor for the reference and for the compared value: two (draws, n or 1) arrays.
+def moves(
+    contrast: Contrast, columns: Standardised, beta: np.ndarray, slopes: np.ndarray | None, person: np.ndarray
+) -> tuple[Move, Move]:
+    """What the reference and the compared value add to the linear predictor at the observed values.
 
-    `beta` (draws, p) and `slopes` (draws, m) are of one chain.
+    `beta` (draws, p) and `slopes` (draws, m) are of one chain; a person's own slope is used for jump.
     """
-    at = columns.index(contrast.column)
-    if contrast.column == SLOPE_OF and slopes is not None and columns.slope is not None:
-        per = slopes[:, person] / columns.scale[at]
-        raw = columns.slope * columns.scale[at]
+    at = columns.names.index(contrast.column)
+    n = len(columns.X)
+    if contrast.column == SLOPE_OF and slopes is not None:
+        per, group = slopes / columns.scale[at], person
     else:
-        per = beta[:, at, None] / columns.scale[at]
-        raw = columns.X[:, at] * columns.scale[at] + columns.centre[at]
+        per, group = beta[:, [at]] / columns.scale[at], np.zeros(n, dtype=np.int64)
     if contrast.reference is None:
-        return np.zeros((1, 1)), per * contrast.compared
-    return per * (contrast.reference - raw), per * (contrast.compared - raw)
+        return Move(per, group, np.zeros(n)), Move(per, group, np.full(n, contrast.compared))
+    raw = columns.X[:, at] * columns.scale[at] + columns.centre[at]
+    return Move(per, group, contrast.reference - raw), Move(per, group, contrast.compared - raw)
 
 
 def posterior_row(draws: np.ndarray, *, points: Study | None = None) -> dict[str, float]:

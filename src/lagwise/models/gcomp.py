@@ -45,7 +45,7 @@ def flare_threshold(design: Design, rise: float) -> Threshold:
 
 
 @numba.njit(nogil=True, cache=True, error_model="numpy", fastmath={"reassoc", "contract", "arcp", "nsz"})
-def _averages(eta, cutpoints, rows, category, share, at_risk, out):  # pragma: no cover - compiled
+def _averages(eta, per, group, amount, cutpoints, rows, category, share, at_risk, out):  # pragma: no cover - compiled
     draws, K = eta.shape[0], cutpoints.shape[1] + 1
     odds = np.empty(K - 1)
     for s in range(draws):
@@ -56,7 +56,7 @@ def _averages(eta, cutpoints, rows, category, share, at_risk, out):  # pragma: n
         rise = 0.0
         risky = 0
         for r in rows:
-            E = math.exp(eta[s, r])
+            E = math.exp(eta[s, r] + per[s, group[r]] * amount[r])
             total = 0.0
             for k in range(K - 1):
                 total += E / (E + odds[k])
@@ -74,12 +74,22 @@ def _averages(eta, cutpoints, rows, category, share, at_risk, out):  # pragma: n
         out[s, 2] = rise / risky if risky > 0 else np.nan
 
 
-def averages(eta: np.ndarray, cutpoints: np.ndarray, rows: np.ndarray, threshold: Threshold) -> np.ndarray:
+@dataclass(frozen=True)
+class Move:
+    """What is added to a linear predictor: per[draw, group[row]] * amount[row]; `per` is (draws, groups)."""
+
+    per: np.ndarray
+    group: np.ndarray
+    amount: np.ndarray
+
+
+def averages(eta: np.ndarray, move: Move, cutpoints: np.ndarray, rows: np.ndarray, threshold: Threshold) -> np.ndarray:
     """Population-averaged prediction of every draw.
 
     Parameters
     ----------
-    eta : (draws, n) linear predictor, person effects included
+    eta : (draws, n) linear predictor at the observed values, person effects included
+    move : what the compared values add to it
     cutpoints : (draws, K - 1)
     rows : rows averaged over
     threshold : Threshold
@@ -94,6 +104,9 @@ def averages(eta: np.ndarray, cutpoints: np.ndarray, rows: np.ndarray, threshold
     out = np.empty((len(eta), 3))
     _averages(
         np.ascontiguousarray(eta),
+        np.ascontiguousarray(move.per),
+        np.asarray(move.group, dtype=np.int64),
+        np.asarray(move.amount, dtype=float),
         np.ascontiguousarray(cutpoints),
         np.asarray(rows, dtype=np.int64),
         threshold.category,

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Mapping
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import Any
 
@@ -11,7 +13,7 @@ import pandas as pd
 
 from lagwise.core.effects import effects_frame
 from lagwise.core.study import Study
-from lagwise.models.contrasts import PER_SD, Contrast, coefficient_rows, common, point_contrasts, posterior_row, shift
+from lagwise.models.contrasts import PER_SD, Contrast, coefficient_rows, common, moves, point_contrasts, posterior_row
 from lagwise.models.gcomp import averages, flare_threshold
 from lagwise.models.ordinal_draws import CATEGORIES, Draws, OrdinalModel, draw_prior
 from lagwise.models.ppc import check_table, draw_ratings, statistics
@@ -75,19 +77,24 @@ def _average_all(model: OrdinalModel, study: Study, draws: Draws, contrasts: lis
     threshold = flare_threshold(model.design, study.pain.flare_rise)
     chains, kept = draws.beta.shape[:2]
     out = np.empty((len(contrasts), chains, kept, 2, 3))
-    for c in range(chains):
+
+    def average(c: int) -> None:
         eta = model.predictor(draws, c)
         slopes = None if draws.slopes is None else draws.slopes[c]
         as_observed = None
         for i, contrast in enumerate(contrasts):
-            reference, compared = shift(contrast, model.columns, draws.beta[c], slopes, model.design.person)
-            if contrast.reference is None:
-                if as_observed is None:
-                    as_observed = averages(eta, draws.cutpoints[c], contrast.rows, threshold)
-                out[i, c, :, 0] = as_observed
+            both = moves(contrast, model.columns, draws.beta[c], slopes, model.design.person)
+            if contrast.reference is not None or as_observed is None:
+                found = averages(eta, both[0], draws.cutpoints[c], contrast.rows, threshold)
+                as_observed = found if contrast.reference is None else as_observed
             else:
-                out[i, c, :, 0] = averages(eta + reference, draws.cutpoints[c], contrast.rows, threshold)
-            out[i, c, :, 1] = averages(eta + compared, draws.cutpoints[c], contrast.rows, threshold)
+                found = as_observed
+            out[i, c, :, 0] = found
+            out[i, c, :, 1] = averages(eta, both[1], draws.cutpoints[c], contrast.rows, threshold)
+
+    # The averages release Python's lock, so that chains are averaged side by side.
+    with ThreadPoolExecutor(max_workers=min(chains, os.cpu_count() or 1)) as pool:
+        list(pool.map(average, range(chains)))
     return out
 
 
