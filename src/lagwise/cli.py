@@ -67,17 +67,12 @@ def progress_bar() -> Iterator[Callable[[float, str], None]]:
         yield lambda share, text: bar.update(task, completed=share, description=text)
 
 
-def show_report(result: Report) -> None:
+def finish(result: Report) -> None:
     """Print the answer and where the write-up lies."""
-    from rich.console import Console
-    from rich.markup import escape
+    from lagwise.show import print_answer
 
-    console = Console(highlight=False, soft_wrap=False)
-    console.print(f"\n[bold]{escape(result.findings.study.title)}[/bold]")
-    for sentence in result.findings.summary:
-        console.print(escape(sentence))
-    console.print(f"\n{CAUTION}", style="dim")
-    typer.echo(f"\nWritten in {result.seconds:.0f} s: {result.out / 'case-series.html'}")
+    print_answer(result.findings)
+    typer.echo(f"\n{CAUTION}\nWritten in {result.seconds:.0f} s: {result.out / 'case-series.html'}")
 
 
 def version(value: bool) -> None:
@@ -91,7 +86,9 @@ def version(value: bool) -> None:
 
 @app.callback()
 def main(
-    _version: Annotated[bool, typer.Option("--version", callback=version, is_eager=True, help="Show the version.")] = False,
+    _version: Annotated[
+        bool, typer.Option("--version", callback=version, is_eager=True, help="Show the version.")
+    ] = False,
 ) -> None:
     """Everything stays on this machine. Exit codes: 0 done, 1 rows were set aside (check), 2 nothing could be done."""
 
@@ -114,7 +111,7 @@ def demo(
         with progress_bar() as tell:
             write("clinic", folder, seed=1)
             result = run(folder, out, quick=quick, seed=seed, progress=tell)
-        show_report(result)
+        finish(result)
 
 
 @app.command()
@@ -137,6 +134,9 @@ def report(
     out: Annotated[Path, typer.Option("--out", help="Folder for the report; written whole or not at all.")],
     quick: Quick = False,
     seed: Seed = 1,
+    share: Annotated[
+        bool, typer.Option("--share", help="Leave out single people and small cells, for passing on.")
+    ] = False,
     debug: Debug = False,
 ) -> None:
     """The whole way to the write-up."""
@@ -144,8 +144,8 @@ def report(
         from lagwise.report import report as run
 
         with progress_bar() as tell:
-            result = run(folder, out, quick=quick, seed=seed, progress=tell)
-        show_report(result)
+            result = run(folder, out, quick=quick, seed=seed, share=share, progress=tell)
+        finish(result)
 
 
 @app.command()
@@ -175,3 +175,52 @@ def start(
         for path in make(folder):
             typer.echo(f"Written: {path}")
         typer.echo(f"Fill the tables, then: lagwise check {folder}")
+
+
+@app.command()
+def deidentify(
+    folder: Folder,
+    out: Annotated[Path, typer.Option("--out", help="A new or empty folder outside the caseload.")],
+    mapping: Annotated[
+        Path | None, typer.Option("--mapping", help="Also keep old and new codes, in this new file, outside --out.")
+    ] = None,
+    relative: Annotated[
+        bool, typer.Option("--relative", help="Let everybody start in the same week, instead of random shifts.")
+    ] = False,
+    debug: Debug = False,
+) -> None:
+    """A copy with new random codes, moved dates and coarse people, and a page on what could still be recognised."""
+    with plain_errors(debug):
+        from lagwise.caseload import deidentify as make
+        from lagwise.caseload import read
+        from lagwise.show import print_risk
+
+        print_risk(make(read(folder), out, mapping=mapping, dates="relative" if relative else "shift"))
+        typer.echo(f"Written: {out}. These remain personal data; local law and your data-protection officer decide.")
+
+
+@app.command()
+def write(
+    findings: Annotated[Path, typer.Argument(help="findings.json of an earlier report.")],
+    out: Annotated[Path, typer.Option("--out", help="Folder for the documents; written whole or not at all.")],
+    debug: Debug = False,
+) -> None:
+    """Render the documents again from findings.json, without the data."""
+    with plain_errors(debug):
+        from lagwise.writeup import Findings, write_up
+
+        typer.echo(f"Written: {write_up(Findings.read(findings), out)}")
+
+
+@app.command()
+def wording(
+    file: Annotated[Path, typer.Argument(help="A draft: .md, .txt, .html or .docx.")],
+    debug: Debug = False,
+) -> None:
+    """Check a draft for causal, frightening or over-certain wording; exit code 1 when something is found."""
+    with plain_errors(debug):
+        from lagwise.show import print_wording
+        from lagwise.writeup.checker import check_file
+
+        clean = print_wording(check_file(file))
+    raise typer.Exit(0 if clean else 1)

@@ -49,6 +49,7 @@ def report(
     seed: int = 1,
     draws: int = 1000,
     chains: int = 4,
+    share: bool = False,
     progress: Progress | None = None,
 ) -> Report:
     """Read, check, model, challenge and write up a caseload.
@@ -60,6 +61,7 @@ def report(
     quick : leave out the Bayesian model
     seed : seed of everything random
     draws, chains : draws kept per chain, and chains, of the Bayesian model
+    share : leave out single people and small cells, so that the report can be passed on
     progress : called as the work goes on
 
     Raises
@@ -91,7 +93,9 @@ def report(
         fits[0],
         seed=seed,
         bayes=next((f for f in fits if f.engine == "ordinal" and f.usable), None),
-        progress=lambda name, i, n: tell(start + width * i / n, f"trying to break the result: {name.replace('_', ' ')}"),
+        progress=lambda name, i, n: tell(
+            start + width * i / n, f"trying to break the result: {name.replace('_', ' ')}"
+        ),
     )
     tell(shares["write"], "writing the case series")
     settings: dict[str, Any] = {"quick": quick, "seed": seed}
@@ -99,7 +103,7 @@ def report(
         settings |= {"draws": draws, "chains": chains}
     findings = collect(caseload, panel, fits, checks, settings=settings)
     posterior = next((f.posterior for f in fits if f.posterior is not None), None)
-    path = write_up(findings, out, panel=panel, quarantine=caseload.quarantine, posterior=posterior)
+    path = write_up(findings, out, panel=panel, quarantine=caseload.quarantine, posterior=posterior, private=not share)
     tell(1.0, "done")
     return Report(Path(path), findings, time.perf_counter() - began)
 
@@ -115,7 +119,7 @@ def require_pain(panel: Panel) -> None:
         raise PanelError(
             "no usable pain rating in any step",
             where="checkins, column pain",
-            mend="Name the column that holds it under [tables.checkins.columns] in study.toml, as pain = \"your column\".",
+            mend='Name the column that holds it under [tables.checkins.columns] in study.toml, as pain = "your column".',
         )
 
 

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import pandas as pd
-from rich.box import SIMPLE
+from rich.box import SIMPLE_HEAD
 from rich.console import Console
 from rich.markup import escape
 from rich.table import Table
 
 from lagwise.core.results import Caseload, Panel
+from lagwise.writeup.checker import Remark
+from lagwise.writeup.findings import Findings
+from lagwise.writeup.summary import summary
 
 EXAMPLES = 5
 NUMERIC = {"read", "used", "quarantined", "rows", "row", "count"}
@@ -30,12 +33,43 @@ def print_check(caseload: Caseload, panel: Panel, noticed: pd.DataFrame) -> bool
     for finding in noticed.to_dict("records"):
         _remark(console, finding, ("what", "where", "why", "mend"))
     clean = caseload.quarantine.empty
-    console.print("\nNo row was set aside." if clean else f"\n{_n(len(caseload.quarantine), 'row')} set aside; the rest is used.")
+    console.print(
+        "\nNo row was set aside." if clean else f"\n{_n(len(caseload.quarantine), 'row')} set aside; the rest is used."
+    )
     return clean
 
 
+def print_answer(findings: Findings) -> None:
+    """Print the title and the opening paragraphs of a case series."""
+    console = Console(highlight=False)
+    console.print(f"\n[bold]{escape(findings.study.title)}[/bold]")
+    for paragraph in summary(findings):
+        console.print("\n" + escape("".join(span.text for span in paragraph.spans)))
+
+
+def print_risk(risk: pd.DataFrame) -> None:
+    """Print what could still be recognised in a de-identified caseload."""
+    _table(Console(highlight=False), risk, "What could still be recognised")
+
+
+def print_wording(remarks: list[Remark]) -> bool:
+    """Print the remarks on a draft; True when there are none."""
+    console = Console(highlight=False)
+    for remark in remarks:
+        console.print(f"\n[bold]{escape(remark.words)}[/bold]: {escape(remark.rule)}")
+        console.print(f"  {escape(remark.sentence)}\n  {escape(remark.why)}", style="dim")
+        if remark.rewrite:
+            console.print(f"  Could be said: {escape(remark.rewrite)}")
+    console.print(
+        "Nothing found; the rules miss what is said in other words."
+        if not remarks
+        else f"\n{_n(len(remarks), 'remark')}."
+    )
+    return not remarks
+
+
 def _table(console: Console, frame: pd.DataFrame, title: str) -> None:
-    table = Table(title=title, title_justify="left", title_style="", box=SIMPLE, pad_edge=False)
+    table = Table(title=title, title_justify="left", title_style="", box=SIMPLE_HEAD, pad_edge=False)
     for name in frame.columns:
         table.add_column(str(name).replace("_", " "), justify="right" if name in NUMERIC else "left", overflow="fold")
     for row in frame.itertuples(index=False):
