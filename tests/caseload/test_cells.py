@@ -159,7 +159,23 @@ def test_choices():
 
 
 def test_texts():
-    assert cells.text_reader(BY_NAME["exercise"])("Overhead Press").value == "overhead press"
-    assert cells.text_reader(BY_NAME["site"])("North").value == "North"
-    assert cells.text_reader(BY_NAME["person"])("x" * 101).code == "too_long"
-    assert cells.text_reader(BY_NAME["site"])("x" * 301).code == "too_long"
+    read = cells.text_reader
+    assert read(BY_NAME["exercise"], {})("Overhead Press").value == "overhead press"
+    assert read(BY_NAME["site"], {})("North").value == "North"
+    assert read(BY_NAME["person"], {})("x" * 101).code == "too_long"
+    assert read(BY_NAME["site"], {})("x" * 301).code == "too_long"
+
+
+def test_words_for_missing_in_texts_and_choices_but_never_in_codes():
+    assert cells.text_reader(BY_NAME["sex"], {})("n/a") == cells.Reading(repairs=("missing_words",))
+    assert cells.text_reader(BY_NAME["sex"], {"missing_words": False})("n/a").value == "n/a"
+    assert cells.text_reader(BY_NAME["person"], {})("NA").value == "NA"
+    assert cells.choice_reader(BY_NAME["trained"], {})("-") == cells.Reading(repairs=("missing_words",))
+
+
+@pytest.mark.parametrize("text", [" " * 100_000 + "1", "5 " * 50_000, "1" * 100_000 + "a", "a of " * 20_000])
+def test_endless_cells_are_answered_at_once(text):
+    assert number("pain", text).code == "bad_number"
+    assert cells.time_reader({})(text).code == "bad_time"
+    assert cells.yesno_reader({})(text).code == "bad_yes_no"
+    assert cells.choice_reader(BY_NAME["kind"], {})(text).code == "bad_choice"

@@ -8,6 +8,7 @@ import pandas as pd
 import pytest
 
 from lagwise.caseload import check, read
+from lagwise.caseload.check_people import _fold
 
 START = date(2024, 1, 1)
 
@@ -68,6 +69,16 @@ def test_alike_codes(found):
     sessions.loc[sessions.index[:4], "person"] = "K-01"
     row = one(found(sessions=sessions).query("code != 'sessions_alone'"))
     assert (row["code"], row["where"], row["count"]) == ("alike_codes", "K-01 = k1", 1)
+
+
+@pytest.mark.parametrize(("one_code", "other"), [("7", "7.0"), ("a 7", "A07"), ("p_1-2", "P-1 2")])
+def test_alike(one_code, other):
+    assert _fold(one_code) == _fold(other)
+
+
+@pytest.mark.parametrize(("one_code", "other"), [("1-1", "11"), ("a1", "b1"), ("10", "1"), ("7.5", "75")])
+def test_unlike(one_code, other):
+    assert _fold(one_code) != _fold(other)
 
 
 def test_one_person_under_two_codes(found):

@@ -84,3 +84,7 @@ def test_no_dates(text):
 @pytest.mark.parametrize("text", ["1949-12-31", "2101-01-01", "0024-03-14"])
 def test_dates_outside_any_log(text):
     assert one(text).code == "out_of_range"
+
+
+def test_endless_texts_are_answered_at_once():
+    assert one("14.03.2024" + " " * 100_000 + "x").code == "bad_date"

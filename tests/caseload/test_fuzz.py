@@ -28,7 +28,7 @@ CSV = (
 )
 NASTY = (
     b"\x00", b"\xff\xfe", b"\xef\xbb\xbf", b'"', b"'", b"\r", b"\n\n", b",,,,", b";", b"\t", b"=cmd|' /C calc'!A0", b"@SUM(1)",
-    b"-" * 50, b"9" * 400, b"1e999", b"NaN", b"inf", b"0x1F", b"\xe2\x80\xae", "٣".encode(), "💥".encode(), b"\xc3\x28", b"A" * 20_000,
+    b"-" * 50, b"9" * 400, b"1e999", b"NaN", b"inf", b"0x1F", b"\xe2\x80\xae", "٣".encode(), "💥".encode(), b"\xc3\x28", b"A" * 20_000, b" " * 30_000 + b"1", b"5 " * 20_000, b"1 of " * 10_000, b"," * 3_000,
     b"2024-02-30", b"0000-00-00", b"9999-12-31", b"03/04/2024", b"99999", b"%s%n", b"<script>", b"../../x", b"{}", b"\\", b"\x1a",
 )  # fmt: skip
 PLANS = (
@@ -100,7 +100,7 @@ def packed(parts: dict[str, bytes]) -> bytes:
 
 
 def texts(rng: random.Random) -> Iterator[tuple[str, bytes]]:
-    for i in range(800):
+    for i in range(600):
         yield "checkins.csv", shuffled_cells(rng) if i % 3 == 0 else cut_or_spoil(CSV, rng)
     for piece in NASTY:
         yield "checkins.csv", piece
@@ -111,7 +111,7 @@ def workbooks(rng: random.Random) -> Iterator[tuple[str, bytes]]:
     parts = workbook_parts()
     whole = packed(parts)
     names = [name for name in parts if name.startswith("xl/") and name.endswith(".xml")]
-    for i in range(240):
+    for i in range(300):
         if i % 2:
             name = rng.choice([*names, "xl/worksheets/sheet1.xml"])
             yield "checkins.xlsx", packed({**parts, name: cut_or_spoil(parts[name], rng)})
@@ -133,14 +133,15 @@ def workbooks(rng: random.Random) -> Iterator[tuple[str, bytes]]:
 def parquets(rng: random.Random) -> Iterator[tuple[str, bytes]]:
     stream = io.BytesIO()
     pq.write_table(pa.table({"person": ["a", "b"], "date": ["2024-01-07", "2024-01-08"], "pain": [1.0, 2.0]}), stream)
-    for _ in range(250):
+    for _ in range(400):
         yield "checkins.parquet", cut_or_spoil(stream.getvalue(), rng)
 
 
 def plans(rng: random.Random) -> Iterator[tuple[str, bytes]]:
-    for plan in PLANS:
-        for path in PATHS:
-            yield "study.toml", f'title = "x"\n{plan.replace("{}", path)}\n'.encode()
+    every = [(plan, path) for plan in PLANS for path in PATHS]
+    located = [(plan, path) for plan, path in every if "file = '{}'" in plan]
+    for plan, path in [*located, *rng.sample(every, 400)]:
+        yield "study.toml", f'title = "x"\n{plan.replace("{}", path)}\n'.encode()
     sound = b'title = "x"\n[clock]\nstep_days = 7\n[tables.checkins]\nfile = "checkins.csv"\n[tables.checkins.columns]\npain = "pain"\n'
     for _ in range(150):
         yield "study.toml", cut_or_spoil(sound, rng)

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from lagwise.caseload import read
 from lagwise.core.errors import LagwiseError
 
-ROOM = settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+ROOM = settings(max_examples=30, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 
 PERSON = st.sampled_from(["a1", "A2", " b3 ", "", "ü7"])
 DATE = st.sampled_from(["2024-01-01", "2024-02-29", "2023-02-29", "", "14.03.2024", "45365", "2024-01-01 08:00"])

@@ -123,3 +123,23 @@ def test_quick_and_careful_cells_agree():
     assert quick.iloc[:, 0].tolist()[:3] == ["person", "a1", "a2"]
     assert quick.isna().all(axis=1).tolist() == [False, False, False, True, True, False]
     assert _quick_cells(text + "a,b,c,d\n", ",") is None
+
+
+def test_one_wide_row_above_many_short_ones_is_refused(folder):
+    with pytest.raises(CaseloadError, match="nearly all of them empty"):
+        read(folder(checkins="person,date" + "," * 1500 + "x\n" + "a\n" * 2000))
+
+
+def test_a_large_file_reads_as_a_small_one(folder, monkeypatch):
+    text = "person,date,pain\n" + "a1,2024-01-07,3\n\nb2,2024-01-08, \n ,,\nc3,2024-01-09,x\n"
+    slow = read(folder(checkins=text))
+    monkeypatch.setattr("lagwise.caseload.text_file.QUICK_FROM", 0)
+    quick = read(folder(checkins=text))
+    for name in ("checkins", "quarantine", "counts"):
+        assert getattr(quick, name).equals(getattr(slow, name))
+    assert quick.quarantine["row"].tolist() == [6]
+
+
+def test_too_many_columns(folder):
+    with pytest.raises(CaseloadError, match="more than 2000 columns"):
+        read(folder(checkins="person,date" + "," * 2500 + "x\na\n"))

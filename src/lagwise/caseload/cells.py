@@ -13,6 +13,8 @@ from lagwise.core.columns import Column
 
 MAX_CODE = 100
 MAX_TEXT = 300
+MAX_NUMBER = 60
+"""Longer texts are no numbers, times or words; they are not looked at further, so that none can take long."""
 POUND = 0.45359237
 """Kilograms in one pound."""
 
@@ -65,7 +67,9 @@ def number_reader(column: Column, *, decimal: str, factor: float, repair: Mappin
             return Reading(repairs=("missing_words",))
         if text.startswith("="):
             return Reading(code="formula_without_value", mend="Replace the formula by its value.")
-        value, repairs, scale, extra = _number(text, column, decimal, repair)
+        value = None
+        if len(text) <= MAX_NUMBER:
+            value, repairs, scale, extra = _number(text, column, decimal, repair)
         if value is None:
             return Reading(code="bad_number", mend=_number_mend(text, decimal))
         value *= factor if scale is None else scale
@@ -94,6 +98,7 @@ def _range(column: Column) -> str:
 
 
 def _number_mend(text: str, decimal: str) -> str:
+    text = text[:MAX_NUMBER]
     if re.fullmatch(r"\d{4}-\d{2}-\d{2}.*", text):
         return "A spreadsheet turned this into a date; type the number again."
     if re.fullmatch(r"[+-]?\d{1,3}([.,]\d{3})+", text):
@@ -178,7 +183,7 @@ def time_reader(repair: Mapping[str, bool]) -> Reader:
             return Reading(value=f"{found[1]}:{found[2]}")
         if text.lower() in _MISSING and on(repair, "missing_words"):
             return Reading(repairs=("missing_words",))
-        found = _OTHER_TIME.fullmatch(text)
+        found = _OTHER_TIME.fullmatch(text[:MAX_NUMBER])
         if found and (found[2] or found[3]) and on(repair, "time_words"):
             hour, minute, half = int(found[1]), int(found[2] or 0), (found[3] or "").lower()[:1]
             if ((half and 1 <= hour <= 12) or (not half and hour < 24)) and minute < 60:
@@ -195,6 +200,8 @@ def choice_reader(column: Column, repair: Mapping[str, bool]) -> Reader:
     def read(text: str) -> Reading:
         if text in column.choices:
             return Reading(value=text)
+        if text.lower() in _MISSING and on(repair, "missing_words"):
+            return Reading(repairs=("missing_words",))
         word = re.sub(r"[\s-]+", "_", text.lower())
         if word in column.choices and on(repair, "choice_words"):
             return Reading(value=word, repairs=("choice_words",))
@@ -203,13 +210,15 @@ def choice_reader(column: Column, repair: Mapping[str, bool]) -> Reader:
     return read
 
 
-def text_reader(column: Column) -> Reader:
-    """A reader of short texts; exercise names are lower-cased."""
+def text_reader(column: Column, repair: Mapping[str, bool]) -> Reader:
+    """A reader of short texts; exercise names are lower-cased. A code is kept as it is, whatever it says."""
     limit = MAX_CODE if column.kind == "code" else MAX_TEXT
 
     def read(text: str) -> Reading:
         if len(text) > limit:
             return Reading(code="too_long", mend=f"At most {limit} characters.")
+        if column.kind != "code" and text.lower() in _MISSING and on(repair, "missing_words"):
+            return Reading(repairs=("missing_words",))
         return Reading(value=text.lower() if column.name == "exercise" else text)
 
     return read

@@ -18,7 +18,7 @@ MAX_PEOPLE = 3000
 
 
 def alike_codes(caseload: Caseload) -> list[Finding]:
-    """Codes that differ only in case, spaces, hyphens or leading zeros."""
+    """Codes that differ only in case, spaces, hyphens leading zeros, or '.0' behind a number."""
     tables = (caseload.sessions, caseload.checkins, caseload.people, caseload.events, caseload.weeks)
     codes = sorted(set().union(*(set(t["person"].unique()) for t in tables)))
     folded: dict[str, list[str]] = {}
@@ -71,6 +71,7 @@ def lone_people(caseload: Caseload) -> list[Finding]:
 def _fold(code: str) -> str:
     text = re.sub(r"[\s_\-.]+", "-", code.casefold())
     text = re.sub(r"(?<=[^\W\d_])-(?=\d)", "", text)
+    text = re.sub(r"^(\d+)-0$", r"\1", text)
     return re.sub(r"(?<!\d)0+(?=\d)", "", text)
 
 

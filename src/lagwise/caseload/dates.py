@@ -10,6 +10,8 @@ from lagwise.caseload.cells import Reading
 from lagwise.caseload.repairs import on
 from lagwise.core.errors import CaseloadError
 
+MAX_DATE = 60
+"""Longer texts are no dates; they are not looked at further, so that none can take long."""
 FIRST, LAST = date(1950, 1, 1), date(2100, 12, 31)
 _ISO = re.compile(r"\d{4}-\d{2}-\d{2}")
 _YEAR_FIRST = re.compile(r"(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})")
@@ -38,6 +40,8 @@ def date_reader(
 
     def read(text: str) -> Reading:
         repairs: tuple[str, ...] = ()
+        if len(text) > MAX_DATE:
+            return Reading(code="bad_date", mend=f"Write a calendar date as {date_format or 'YYYY-MM-DD'}.")
         day = _declared(text, date_format)
         clock = _CLOCK.fullmatch(text) if day is None else None
         if clock and on(repair, "date_times"):
@@ -73,6 +77,8 @@ def _order(texts: Iterable[str], where: str, table: str) -> bool | None:
     open_text = ""
     for text in texts:
         text = str(text).strip()
+        if len(text) > MAX_DATE:
+            continue
         clock = _CLOCK.fullmatch(text)
         found = _YEAR_LAST.fullmatch(clock[1].strip() if clock else text)
         if not found:

@@ -14,6 +14,7 @@ from lagwise.caseload.remarks import Remark
 from lagwise.core.errors import CaseloadError
 
 SEARCHED_ROWS = 20
+MOST_CELLS = 300_000_000
 MAX_COLUMNS = 2000
 
 
@@ -65,9 +66,24 @@ def grid_from_cells(
     return Grid(frame, keep + at + 2, tuple(remarks), {where[i]: text for i, text in extra.items()})
 
 
+def refuse_hollow(rows: int, width: int, stored: int, place: Place) -> None:
+    """Raise when filling every row up to the widest would make far more cells than the file stores."""
+    if rows * width > min(MOST_CELLS, 4 * stored + 1_000_000):
+        raise CaseloadError(
+            f"has {rows:,} rows and one of {width:,} columns, nearly all of them empty",
+            where=place.shown,
+            mend="Delete the cells beyond the table.",
+        )
+
+
 def no_rows(place: Place) -> CaseloadError:
     """The error of a file without any cell."""
     return CaseloadError("is empty", where=place.shown, mend="Export it again, or take it out of the folder.")
+
+
+def too_wide(place: Place) -> CaseloadError:
+    """The error of a table with more columns than a form of this kind can have."""
+    return CaseloadError(f"has more than {MAX_COLUMNS} columns", where=place.shown, mend="Keep the columns needed.")
 
 
 def missing_column(place: Place, column: str, theirs: str, headers: Iterable[object]) -> CaseloadError:
@@ -126,9 +142,7 @@ def _headers(row: pd.Series, place: Place) -> list[str]:
             mend=f"Write header_row = ... under [tables.{place.table}].",
         )
     if len(headers) > MAX_COLUMNS:
-        raise CaseloadError(
-            f"has {len(headers)} columns, more than {MAX_COLUMNS}", where=place.shown, mend="Keep the columns needed."
-        )
+        raise too_wide(place)
     seen: set[str] = set()
     for name in headers:
         if name and name in seen:

@@ -103,7 +103,7 @@ def codes_that_identify(table: str, people: pd.Series) -> list[Remark]:
 def _by_values(values: pd.Series | None) -> str:
     if values is None or values.dtype != "str":
         return ""
-    some = values.dropna().head(_LOOKED_AT).str.strip()
+    some = values.dropna().head(_LOOKED_AT).str.slice(0, 300).str.strip()
     if len(some) < 2:
         return ""
     if some.str.fullmatch(_MAIL.pattern, flags=re.IGNORECASE).mean() > 0.5:

@@ -45,7 +45,8 @@ def find(table: str, frame: pd.DataFrame, study: Study, faults: Faults) -> None:
 
 def identical_sessions(used: pd.DataFrame) -> list[Remark]:
     """A remark when session rows repeat an earlier one exactly; they are kept."""
-    same = used.drop(columns="row").duplicated(keep="first")
+    told = [name for name in used.columns if name != "row" and used[name].notna().any()]
+    same = used.duplicated(told, keep="first")
     if not same.any():
         return []
     return [

@@ -77,7 +77,7 @@ def read_table(place: Place, study: Study) -> TableRead:
     bad = faults.bad(len(frame))
     remarks += _repair_remarks(place.table, done, grid.rows, bad)
     quarantine = quarantine_frame(place.table, grid.rows, faults)
-    used = frame.loc[~bad].reset_index(drop=True)
+    used = frame.loc[~bad].reset_index(drop=True) if bad.any() else frame
     _refuse_empty(place, len(frame), len(used), quarantine)
     if place.table == "sessions":
         remarks += [*_contradictions(used), *repeats.identical_sessions(used)]
@@ -138,7 +138,7 @@ def _reader(column: Column, raw: pd.Series, place: Place, study: Study, factor: 
         case "choice":
             return cells.choice_reader(column, repair)
         case _:
-            return cells.text_reader(column)
+            return cells.text_reader(column, repair)
 
 
 def _note(column: Column, converted: Converted, faults: Faults) -> None:

@@ -8,12 +8,13 @@ from collections.abc import Sequence
 
 import pandas as pd
 
-from lagwise.caseload.grid import MAX_COLUMNS, Grid, grid_from_cells, no_rows
+from lagwise.caseload.grid import MAX_COLUMNS, Grid, grid_from_cells, no_rows, refuse_hollow, too_wide
 from lagwise.caseload.places import Place
 from lagwise.caseload.remarks import Remark
 from lagwise.core.errors import CaseloadError
 
 _BOMS = ((b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16"), (b"\xfe\xff", "utf-16"))
+QUICK_FROM = 5_000_000
 _SEPARATORS = {",": "comma", ";": "semicolon", "\t": "tab"}
 
 
@@ -96,7 +97,7 @@ def _separator(text: str) -> str:
 
 def _cells(text: str, sep: str, place: Place) -> tuple[pd.DataFrame, dict[int, str]]:
     """All cells, and what stood beyond the last column in rows that are too long."""
-    if len(text) > 50_000_000 and '"' not in text:
+    if len(text) > QUICK_FROM and '"' not in text:
         quick = _quick_cells(text, sep)
         if quick is not None:
             return quick, {}
@@ -137,24 +138,22 @@ def _careful_cells(text: str, sep: str, place: Place) -> tuple[pd.DataFrame, dic
         ) from None
     declared = place.source.header_row - 1
     width = max((len(row) for row in rows[: max(declared + 1, 20)]), default=1)
-    width = max(min(width, MAX_COLUMNS + 1), 1)
+    if width > MAX_COLUMNS:
+        raise too_wide(place)
+    refuse_hollow(len(rows), width, len(text), place)
     ragged = {}
     for i, row in enumerate(rows):
-        if len(row) > width:
-            beyond = [cell for cell in row[width:] if cell.strip()]
-            if beyond:
-                ragged[i] = beyond[0]
-            del row[width:]
-        elif len(row) < width:
-            row.extend([""] * (width - len(row)))
+        beyond = [cell for cell in row[width:] if cell.strip()]
+        if beyond:
+            ragged[i] = beyond[0]
     columns = {i: _column(rows, i) for i in range(width)}
     return pd.DataFrame(columns, index=range(len(rows))), ragged
 
 
 def _column(rows: list[list[str]], i: int) -> pd.Series:
-    values = pd.Series([row[i] for row in rows], dtype="str")
-    blank = [not row[i] or row[i].isspace() for row in rows]
-    return values.mask(blank)
+    """Column i, missing where a row is shorter or its cell is blank."""
+    cells = (row[i] if i < len(row) else "" for row in rows)
+    return pd.Series([cell if cell and not cell.isspace() else None for cell in cells], dtype="str")
 
 
 def _swallowed(row: list[str], sep: str, place: Place, number: int, lines: int) -> None:

@@ -13,7 +13,7 @@ from typing import Any
 
 import pandas as pd
 
-from lagwise.caseload.grid import MAX_COLUMNS, Grid, grid_from_cells, no_rows
+from lagwise.caseload.grid import MAX_COLUMNS, Grid, grid_from_cells, no_rows, refuse_hollow
 from lagwise.caseload.places import Place
 from lagwise.caseload.remarks import Remark
 from lagwise.core.errors import CaseloadError
@@ -49,6 +49,7 @@ def read_workbook(place: Place, wanted: Sequence[str], *, merged_repair: bool, s
     if not rows:
         raise no_rows(place)
     width = max(len(row) for row in rows)
+    refuse_hollow(len(rows), width, sum(map(len, rows)), place)
     cells = pd.DataFrame(
         {
             i: pd.Series([_text(row[i], place) if i < len(row) else None for row in rows], dtype="str")
