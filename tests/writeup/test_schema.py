@@ -12,7 +12,8 @@ def test_the_kept_schema_is_the_models():
 
 
 def test_findings_answer_to_the_schema():
-    jsonschema = pytest.importorskip("jsonschema", reason="only with the notebooks extra")
+    import jsonschema
+
     findings = collect(made.caseload(), made.panel(6, 10), [made.mixed(), made.ordinal()], made.challenges())
     data = json.loads(findings.to_json())
     jsonschema.validate(data, json.loads(schema_text()))

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 
 from lagwise.writeup.findings import EffectRow, Findings, PictureFacts, Table
 from lagwise.writeup.numbers import decimals, plural, signed, whole
+from lagwise.writeup.section_flares import aligned
 from lagwise.writeup.wording import margins, reading
 from lagwise.writeup.words import ENGINES, Words
 
@@ -23,13 +24,27 @@ def figures(findings: Findings) -> dict[str, PictureFacts]:
     for name, rows in (("effects", side_by_side(findings)), ("adjustments", by_adjustment(findings))):
         if rows:
             out[name] = _intervals(findings, words, name, rows)
+    around = aligned(findings, words)
+    if around is not None:
+        out["aligned"] = around
     slopes = _people_slopes(findings, words)
     if slopes is not None:
         out["people-slopes"] = slopes
     for challenge in findings.challenges:
         if challenge.picture is not None and len(challenge.picture.data):
-            out[f"challenge-{challenge.name.replace('_', '-')}"] = challenge.picture
+            out[f"challenge-{challenge.name.replace('_', '-')}"] = _with_n(challenge.picture, words)
     return out
+
+
+def _with_n(picture: PictureFacts, words: Words) -> PictureFacts:
+    """A challenge's picture with its denominators as subtitle."""
+    people, steps = picture.options.get("n_people"), picture.options.get("n_steps")
+    if "subtitle" in picture.options or people is None:
+        return picture
+    said = plural(people, "person", "people") + (
+        f", {plural(steps, f'person-{words.step}')}" if steps is not None else ""
+    )
+    return picture.model_copy(update={"options": {**picture.options, "subtitle": said}})
 
 
 def side_by_side(findings: Findings) -> list[EffectRow]:

@@ -104,7 +104,7 @@ def _predictive(findings: Findings) -> Grid | None:
     for fit in findings.fits:
         for r in fit.tables["ppc"].records() if fit.usable and "ppc" in fit.tables else ():
             places = min(3, decimals(r["low"], r["high"]))
-            inside = {True: "inside", False: "outside"}.get(r.get("within"), "")
+            inside = "" if r.get("within") is None else "inside" if r["within"] else "outside"
             rows.append((str(r["meaning"]), fixed(r["observed"], places), span(r["low"], r["high"], places), inside))
     if not rows:
         return None

@@ -9,6 +9,7 @@ from lagwise.writeup.content import Block, Box, Figure, Grid, Heading, bullets, 
 from lagwise.writeup.figures import by_adjustment, side_by_side
 from lagwise.writeup.findings import EffectRow, Findings, FitFacts, PictureFacts
 from lagwise.writeup.numbers import decimals, fixed, limits_text, whole
+from lagwise.writeup.section_flares import flares
 from lagwise.writeup.section_varying import estimators, varying
 from lagwise.writeup.summary import no_answer
 from lagwise.writeup.wording import Margins, followed, how_likely, margins, reading
@@ -26,6 +27,7 @@ def results(findings: Findings, words: Words, pictures: Mapping[str, PictureFact
     blocks += _adjustments(findings, words, pictures)
     blocks += estimators(findings, words)
     blocks += risks(findings, words)
+    blocks += flares(findings, words, pictures)
     blocks += varying(findings, words, pictures)
     blocks += _between(findings, words)
     failed = [f for f in findings.fits if not f.usable]

@@ -161,12 +161,12 @@ class Risk:
     high: float
 
 
-def counted(risk: Risk, what: str, more: str, reference: str) -> str:
-    """An absolute risk in natural frequencies: '12 of 100 such weeks, against 10 of 100'."""
+def counted(risk: Risk, what: str, more: str, reference: str, *, model: str = "ordinal model") -> str:
+    """An absolute risk of a model in natural frequencies: '12 of 100 such weeks, against 10 of 100'."""
     low, high = 100 * risk.low, 100 * risk.high
     places = min(1, decimals(low, high))
     return (
-        f"In the ordinal model about {fixed(100 * risk.contrast, places)} of 100 {more} were followed by {what}, against "
+        f"In the {model} about {fixed(100 * risk.contrast, places)} of 100 {more} were followed by {what}, against "
         f"{fixed(100 * risk.reference, places)} of 100 {reference} (difference "
         f"{_more_or_fewer(100 * risk.difference, places)} of 100; interval {_range(low, high, places)})."
     )
