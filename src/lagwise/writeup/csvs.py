@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from collections.abc import Iterable, Sequence
 from typing import Any
 
@@ -13,19 +14,21 @@ from lagwise.writeup.findings import EffectRow, Findings, Table
 from lagwise.writeup.plain import scalar
 
 _DANGEROUS = ("=", "+", "-", "@", "\t", "\r")
+_SIGNED = re.compile(r"[+-][0-9]+(\.[0-9]+)?( ?%)?")  # '+50 %' is a number to a spreadsheet and runs nothing
 
 
 def cell(value: Any) -> Any:
     """A value for a CSV cell; text that a spreadsheet would take for a formula gets a leading apostrophe.
 
-    Numbers keep their sign; missing is an empty cell.
+    Signed numbers and percentages stay as they are; missing is an empty cell.
     """
     if value is None:
         return ""
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, str):
-        return f"'{value}" if value.lstrip(" ").startswith(_DANGEROUS) else value
+        harmless = not value.lstrip(" ").startswith(_DANGEROUS) or _SIGNED.fullmatch(value)
+        return value if harmless else f"'{value}"
     return value
 
 
