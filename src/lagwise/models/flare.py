@@ -1,0 +1,341 @@
+"""Do load jumps precede flare-ups? Onset model, self-controlled model and the picture around onsets."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from lagwise.core.effects import contrast_label, contrast_size, effects_frame
+from lagwise.core.errors import ModelError
+from lagwise.core.gate import flare_gate, gate_for
+from lagwise.core.results import Fit, Panel
+from lagwise.models.aligned import aligned
+from lagwise.models.clogit import BLOCK, ConditionalFit, fit_conditional, strata_of
+from lagwise.models.design import Design, available, design, primary_adjustment
+from lagwise.models.flare_bias import RUNS, bias_at_this_size, mechanism
+from lagwise.models.flare_rows import Z, conditional_rows, onset_rows, probabilities
+from lagwise.models.gates import failed, gate_frame, gate_row
+from lagwise.models.logistic import LogisticFit, Separated, fit_logistic
+from lagwise.models.onsets import OUTCOMES, agreement, at_risk_panel, counts
+from lagwise.models.rows import levels
+
+PENALTY = 2.0
+"""m of the log-F(m, m) penalty of the second rung: odds ratios per SD lie between 1/39 and 39 with probability 0.95."""
+PER_COLUMN = 5
+"""Onsets per column below which the plain likelihood is not trusted."""
+LARGE_OR = 3.0
+"""An odds ratio per within-person SD beyond this is rare in prospective data and worth a second look at the data."""
+
+
+@dataclass(frozen=True)
+class _Onset:
+    design: Design
+    fit: LogisticFit
+    terms: tuple[str, ...]
+    rung: str
+    reason: str
+
+
+def fit_flares(
+    panel: Panel,
+    *,
+    definition: str = "pain",
+    exposures: Sequence[str] | None = None,
+    pain_adjusted: str | None = None,
+    block_steps: int = BLOCK,
+    seed: int = 0,
+    simulations: int = RUNS,
+) -> Fit:
+    """Fit the flare models of one definition and return their effect table.
+
+    Engine 'flare': discrete-time onset model, logit P(onset at t + 1 | at risk at t) = the columns of the lagged mixed model + a normal person intercept, by
+    adaptive Gauss-Hermite quadrature. A random intercept is used rather than one dummy per person because people without onsets then still count and the estimates
+    do not carry the bias of many dummies; the self-controlled model beside it drops that normal assumption. Where there are fewer than 5
+    onsets per column, or columns separate onsets from other steps, the log-F(2, 2) penalised likelihood takes over, which keeps estimates finite
+    and shrinks the bias away from 1 of sparse data.
+
+    Engine 'clogit': conditional logistic regression within person and calendar block of `block_steps` steps.
+
+    Parameters
+    ----------
+    panel : Panel
+        It is not changed.
+    definition : 'pain' | 'reported'
+        `flare_next`, or the person's own word at the next step after a step not called a flare-up.
+    exposures, pain_adjusted : as in `fit_mixed`
+    block_steps : int
+        Calendar steps per block of the self-controlled model.
+    seed : int
+        Of the bootstrap band and the simulation.
+    simulations : int
+        Simulated studies per truth in `bias_at_this_size`; 0 leaves that table out.
+
+    Returns
+    -------
+    Fit
+        `effects`: 'per unit' rows of every exposure, and the study's contrast for the primary exposure, as odds ratios (both engines) and as g-computed differences in the
+        probability of an onset (engine 'flare'), crude and adjusted, under both pain adjustments; the self-controlled model under the primary one. None is primary.
+
+        `tables`: counts; agreement (of the two definitions); aligned (jumps around onsets); coefficients (of the adjusted model, log-odds); risk
+        (probability of an onset at usual load, at the study's contrast, and the difference); rungs; bias_at_this_size; other_definition (the
+        study's contrast under the other definition, or why there is none).
+
+        With fewer than 10 onsets or 5 informative people there are no effects and `why_not` says so.
+
+    Raises
+    ------
+    ModelError
+        For an unknown definition or pain adjustment.
+    """
+    began = time.perf_counter()
+    first = primary_adjustment(panel.study) if pain_adjusted is None else pain_adjusted
+    if first not in ("before", "during"):
+        raise ModelError(f"{first!r} is no pain adjustment", mend="Use before or during.")
+    risk_panel, outcome = at_risk_panel(panel, definition)
+    wanted = tuple(panel.study.analysis.exposures if exposures is None else exposures)
+    kept, left = available(panel, wanted)
+    settings: dict[str, Any] = {
+        "definition": definition, "exposures": kept, "pain_adjusted": first, "block_steps": block_steps, "seed": seed, "simulations": simulations,
+    }  # fmt: skip
+    tables = {"agreement": agreement(panel)}
+    why_not, lead = _may_fit(risk_panel, kept, first, outcome)
+    tables["counts"] = _counts(lead, outcome)
+    if why_not or lead is None:
+        return Fit(
+            "flare", outcome, effects_frame([]), gate_frame([]), usable=False, rung="not fitted", why_not=why_not,
+            n_people=lead.n_people if lead else 0, n_steps=lead.n_steps if lead else 0, tables=tables, settings=settings,
+            seconds=time.perf_counter() - began,
+        )  # fmt: skip
+    models, notes = _onset_models(risk_panel, kept, first, outcome, lead)
+    notes = [*(f"{term} left out: {why}" for term, why in (*left, *lead.dropped)), *notes]
+    main = models[0]
+    between = gate_for(main.design.n_people).between_claims
+    rows = [
+        row for m in models
+        for row in onset_rows(m.design, m.fit, model=m.rung, terms=m.terms, study=panel.study, between=between)
+    ]  # fmt: skip
+    controlled, more, referents = _self_controlled(
+        panel, [m for m in models if m.design.pain_adjusted == first], block_steps
+    )
+    diagnostics = _gates(main)
+    lost = failed(diagnostics)
+    tables |= _tables(panel, risk_panel, main, outcome, seed, simulations)
+    tables["referents"] = referents
+    tables["rungs"] = pd.DataFrame(
+        [(", ".join(m.terms), m.design.adjustment, m.design.pain_adjusted, m.rung, m.reason, m.design.n_people, m.design.n_steps, int(m.design.y.sum())) for m in models],
+        columns=["exposures", "adjustment", "pain_adjusted", "rung", "reason", "n_people", "n_steps", "onsets"],
+    )  # fmt: skip
+    tables["other_definition"] = _other(panel, definition, kept, first)
+    return Fit(
+        "flare", outcome, effects_frame([*rows, *controlled]), diagnostics, usable=not lost, rung=main.rung, rung_reason=main.reason, why_not=lost,
+        n_people=main.design.n_people, n_steps=main.design.n_steps, tables=tables, settings=settings, notes=(*notes, *more),
+        seconds=time.perf_counter() - began,
+    )  # fmt: skip
+
+
+def _may_fit(panel: Panel, kept: tuple[str, ...], pain: str, outcome: str) -> tuple[str, Design | None]:
+    """Why no flare model may be fitted ('' when one may), and the adjusted design."""
+    if not kept:
+        return "none of the exposures is recorded", None
+    try:
+        lead = design(panel, exposures=kept, pain_adjusted=pain, outcome=outcome)
+    except ModelError as error:
+        return error.what, None
+    c = counts(lead.person, lead.y)
+    return flare_gate(c.onsets, c.informative), lead
+
+
+def _counts(lead: Design | None, outcome: str) -> pd.DataFrame:
+    c = counts(lead.person, lead.y) if lead else counts(np.empty(0, dtype=int), np.empty(0))
+    rows = [
+        ("at_risk_steps", c.steps, "complete steps at risk of an onset"),
+        ("onsets", c.onsets, f"of them followed by an onset ({outcome})"),
+        ("people", c.people, "people with such steps"),
+        ("informative_people", c.informative, "people with an onset and an at-risk step without one"),
+    ]
+    return pd.DataFrame(rows, columns=["quantity", "value", "meaning"])
+
+
+def _onset_models(
+    panel: Panel, kept: tuple[str, ...], first: str, outcome: str, lead: Design
+) -> tuple[list[_Onset], list[str]]:
+    models, notes = [_onset(lead, kept)], []
+    for pain in (first, "before" if first == "during" else "during"):
+        for terms in (kept, *((term,) for term in kept)):
+            crude = terms is not kept
+            if pain == first and not crude:
+                continue
+            adjustment = "crude" if crude else "adjusted"
+            try:
+                d = design(panel, exposures=terms, pain_adjusted=pain, outcome=outcome, adjustment=adjustment)
+                c = counts(d.person, d.y)
+                if flare_gate(c.onsets, c.informative):
+                    raise ModelError(flare_gate(c.onsets, c.informative).rstrip("."))
+                models.append(_onset(d, terms))
+            except ModelError as error:
+                notes.append(f"{adjustment} onset model of {', '.join(terms)} with pain {pain}: {error.what}")
+    return models, notes
+
+
+def _onset(d: Design, terms: tuple[str, ...]) -> _Onset:
+    onsets, k = int(d.y.sum()), len(d.names) - 1
+    reason = ""
+    if onsets < PER_COLUMN * k:
+        reason = f"{onsets} onsets for {k} columns, fewer than {PER_COLUMN} each"
+    else:
+        try:
+            fit = fit_logistic(d.y, d.X, d.person)
+            return _Onset(d, fit, terms, _words(fit), reason)
+        except Separated as error:
+            reason = error.what
+        except ModelError as error:
+            reason = error.what
+    fit = fit_logistic(d.y, d.X, d.person, penalty=PENALTY)
+    return _Onset(d, fit, terms, _words(fit), reason)
+
+
+def _words(fit: LogisticFit) -> str:
+    none = " (variance 0)" if fit.tau == 0 else ""
+    return f"onset model, person intercepts{none}" + (", penalised" if fit.penalty else "")
+
+
+def _self_controlled(
+    panel: Panel, models: list[_Onset], block: int
+) -> tuple[list[dict[str, Any]], list[str], pd.DataFrame]:
+    """Rows, notes and counts of the self-controlled models that go with the onset models."""
+    rows: list[dict[str, Any]] = []
+    notes: list[str] = []
+    referents = []
+    for m in models:
+        d = m.design
+        names = tuple(n for n in d.names if n not in ("intercept", "step") and not n.endswith("_between"))
+        X = d.X[:, [d.names.index(n) for n in names]]
+        stratum = strata_of(d.person, d.frame["step"].to_numpy(), block)
+        label = f"{d.adjustment} self-controlled model of {', '.join(m.terms)}"
+        try:
+            fit, model, reason = _conditional(d, X, stratum, names)
+        except ModelError as error:
+            notes.append(f"{label}: {error.what}")
+            continue
+        rows += conditional_rows(d, fit, model=model, terms=m.terms, study=panel.study)
+        referents.append(
+            (", ".join(m.terms), d.adjustment, fit.people, fit.strata, fit.events, fit.steps, model, reason)
+        )
+    columns = [
+        "exposures",
+        "adjustment",
+        "informative_people",
+        "informative_blocks",
+        "onsets",
+        "steps",
+        "rung",
+        "reason",
+    ]
+    return rows, notes, pd.DataFrame(referents, columns=columns)
+
+
+def _conditional(
+    d: Design, X: np.ndarray, stratum: np.ndarray, names: tuple[str, ...]
+) -> tuple[ConditionalFit, str, str]:
+    words, reason = "conditional logistic, person x block", ""
+    try:
+        fit = fit_conditional(d.y, X, stratum, names, d.person)
+        if fit.events >= PER_COLUMN * len(fit.names):
+            return fit, words, reason
+        reason = f"{fit.events} onsets for {len(fit.names)} columns, fewer than {PER_COLUMN} each"
+    except Separated as error:
+        reason = error.what
+    return fit_conditional(d.y, X, stratum, names, d.person, penalty=PENALTY), f"{words}, penalised", reason
+
+
+def _gates(main: _Onset) -> pd.DataFrame:
+    d = main.design
+    c = counts(d.person, d.y)
+    # The odds ratio per within-person SD of every exposure column.
+    within = d.X - pd.DataFrame(d.X).groupby(d.person).transform("mean").to_numpy()
+    spread = within.std(axis=0)
+    own = [i for i, n in enumerate(d.names) if n.endswith("_within") or n == "jump"]
+    largest = float(np.exp(np.abs(main.fit.beta[own] * spread[own])).max()) if own else 1.0
+    return gate_frame(
+        [
+            gate_row("onsets", c.onsets, ">= 10", True, "flare onsets in the adjusted model"),
+            gate_row("informative_people", c.informative, ">= 5", True, "people with an onset and an at-risk step without one"),
+            gate_row("largest_odds_ratio_per_sd", largest, f"<= {LARGE_OR:g}", True if largest <= LARGE_OR else None,
+                     "largest odds ratio, or its inverse, per within-person SD; larger ones are rare in prospective data: look at the data again"),
+        ]
+    )  # fmt: skip
+
+
+def _tables(
+    panel: Panel, risk_panel: Panel, main: _Onset, outcome: str, seed: int, simulations: int
+) -> dict[str, pd.DataFrame]:
+    d, fit, study = main.design, main.fit, panel.study.analysis
+    errors = np.sqrt(np.diag(fit.cov))
+    tables = {
+        "coefficients": pd.DataFrame(
+            [(n, b, s, b - Z * s, b + Z * s) for n, b, s in zip((*d.names, "person_sd"), (*fit.beta, fit.tau), errors, strict=True)],
+            columns=["name", "estimate", "std_error", "low", "high"],
+        )
+    }  # fmt: skip
+    if "jump" in d.names:
+        tables["aligned"] = aligned(risk_panel, outcome, seed)
+        if simulations:
+            estimate = float(np.clip(fit.beta[d.names.index("jump")], -5, 5))
+            how = mechanism(risk_panel, outcome, float(fit.beta[0] + d.X[:, 1:].mean(axis=0) @ fit.beta[1:]), fit.tau)
+            truths = {"no association": 0.0, "the association estimated": estimate}
+            tables["bias_at_this_size"] = bias_at_this_size(how, truths, seed=seed, runs=simulations)
+    column = levels(study.primary, between=False)[0][1]
+    if column in d.names:
+        values, ses = probabilities(d, fit, column, contrast_size(study.primary, study.primary_contrast))
+        tables["risk"] = pd.DataFrame(
+            [(what, v, max(0.0, v - Z * s) if i < 2 else v - Z * s, v + Z * s, label, study.primary)
+             for i, (what, v, s, label) in enumerate(zip(
+                 ("reference", "contrast", "difference"), values, ses,
+                 ("usual load" if column == "jump" else "as observed", *(contrast_label(study.primary, study.primary_contrast),) * 2), strict=True))],
+            columns=["what", "probability", "low", "high", "at", "term"],
+        )  # fmt: skip
+    return tables
+
+
+def _other(panel: Panel, definition: str, kept: tuple[str, ...], pain: str) -> pd.DataFrame:
+    """The study's contrast under the other definition, or the reason why there is none."""
+    other = next(d for d in OUTCOMES if d != definition)
+    names = [
+        "definition",
+        "contrast",
+        "odds_ratio",
+        "low",
+        "high",
+        "onsets",
+        "informative_people",
+        "n_steps",
+        "rung",
+        "reason",
+    ]
+    study = panel.study.analysis
+    label = contrast_label(study.primary, study.primary_contrast)
+    risk_panel, outcome = at_risk_panel(panel, other)
+    why_not, lead = _may_fit(risk_panel, kept, pain, outcome)
+    if why_not or lead is None:
+        return pd.DataFrame([(other, label, *(np.nan,) * 3, *_known(lead), "", why_not)], columns=names)
+    try:
+        m = _onset(lead, kept)
+    except ModelError as error:
+        return pd.DataFrame([(other, label, *(np.nan,) * 3, *_known(lead), "", error.what)], columns=names)
+    rows = onset_rows(m.design, m.fit, model=m.rung, terms=(study.primary,), study=panel.study, between=False)
+    row = next((r for r in rows if r["contrast"] == label and r["scale"] == "odds_ratio"), None)
+    found = (row["estimate"], row["low"], row["high"]) if row else (np.nan,) * 3
+    reason = m.reason if row else "the primary exposure is not in the model"
+    return pd.DataFrame([(other, label, *found, *_known(lead), m.rung, reason)], columns=names)
+
+
+def _known(lead: Design | None) -> tuple[int, int, int]:
+    if lead is None:
+        return 0, 0, 0
+    c = counts(lead.person, lead.y)
+    return c.onsets, c.informative, c.steps

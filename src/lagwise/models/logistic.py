@@ -1,0 +1,188 @@
+"""Logistic regression with normal person intercepts by adaptive Gauss-Hermite quadrature."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+
+import numpy as np
+from scipy.special import expit
+
+from lagwise.core.errors import ModelError
+
+NODES = 15
+FARTHEST = 9.0
+"""A coefficient per SD of its column beyond this means that the column separates events from the rest."""
+FLAT = 0.01
+"""Information per SD below this (a standard error above 10) means the same: the likelihood only flattens out."""
+_STEPS = 60
+
+
+class Separated(ModelError):
+    """Some mixture of columns tells events from non-events without error, so that no finite estimate exists."""
+
+
+@dataclass(frozen=True)
+class LogisticFit:
+    """Estimates of logit P(y = 1) = X beta + tau u_i, u_i ~ N(0, 1).
+
+    `beta` (p,), `tau` >= 0 the person SD on the log-odds scale, `cov` (p + 1, p + 1) of (beta, tau), its last row and column 0 where tau
+    is 0. `penalty` is the m of the log-F(m, m) penalty on each coefficient per SD of its column; 0 is plain maximum likelihood.
+    """
+
+    beta: np.ndarray
+    tau: float
+    cov: np.ndarray
+    log_likelihood: float
+    penalty: float
+
+    def std_error(self, at: int) -> float:
+        """Standard error of one coefficient."""
+        return float(np.sqrt(self.cov[at, at]))
+
+
+def fit_logistic(
+    y: np.ndarray, X: np.ndarray, person: np.ndarray, *, penalty: float = 0.0, nodes: int = NODES
+) -> LogisticFit:
+    """Maximise the marginal (penalised) likelihood by Newton's method.
+
+    Parameters
+    ----------
+    y : (n,) of 0 and 1
+    X : (n, p), constant 1 first
+    person : (n,) codes 0..m-1, rows of a person together
+    penalty : m of the log-F(m, m) penalty, which adds m/2 'events' and m/2 'non-events' per column
+        (Greenland & Mansournia 2015, doi:10.1002/sim.6537)
+    nodes : quadrature points per person, placed around the person's own mode
+
+    Raises
+    ------
+    Separated
+        Without a penalty, when an estimate runs away.
+    ModelError
+        When the search does not converge.
+    """
+    shift, scale = X.mean(axis=0), X.std(axis=0)
+    shift[0], scale[0] = 0.0, 1.0
+    problem = _Problem(
+        y.astype(float), (X - shift) / scale, np.flatnonzero(np.diff(person, prepend=-1)), person, penalty, nodes
+    )
+    start = np.zeros(X.shape[1] + 1)
+    rate = np.clip(y.mean(), 1e-3, 1 - 1e-3)
+    start[0] = np.log(rate / (1 - rate))
+    pooled, low, low_hessian = _newton(problem, start, fixed=True)
+    mixed, high, hessian = pooled, low, low_hessian
+    if problem.people_differ(pooled[:-1]):
+        mixed, high, hessian = _newton(problem, np.append(pooled[:-1], 0.5), fixed=False)
+    k = X.shape[1]
+    free = k + (mixed[-1] != 0)
+    cov = np.zeros((k + 1, k + 1))
+    cov[:free, :free] = np.linalg.inv(-hessian[:free, :free])
+    back = np.zeros((k + 1, k + 1))
+    back[np.arange(k), np.arange(k)] = 1 / scale
+    back[0, 1:k] = -shift[1:] / scale[1:]
+    back[k, k] = 1.0
+    values = back @ mixed
+    return LogisticFit(values[:k], float(abs(values[k])), back @ cov @ back.T, float(high), penalty)
+
+
+@dataclass(frozen=True)
+class _Problem:
+    y: np.ndarray
+    X: np.ndarray
+    starts: np.ndarray
+    person: np.ndarray
+    penalty: float
+    nodes: int
+
+    def evaluate(self, g: np.ndarray) -> tuple[float, np.ndarray, np.ndarray]:
+        """Log-likelihood with penalty, its gradient and Hessian in (beta, tau), by Louis' identity at the quadrature points."""
+        beta, tau = g[:-1], g[-1]
+        fixed = self.X @ beta
+        u, log_weight = self._points(fixed, tau)
+        eta = fixed[:, None] + tau * u[self.person]
+        terms = self.y[:, None] * eta - np.logaddexp(0, eta)
+        joint = np.add.reduceat(terms, self.starts) + log_weight
+        top = joint.max(axis=1)
+        each = top + np.log(np.exp(joint - top[:, None]).sum(axis=1))
+        post = np.exp(joint - each[:, None])
+        p = expit(eta)
+        r = self.y[:, None] - p
+        k = len(g)
+        score = np.empty((*u.shape, k))
+        score[:, :, :-1] = np.add.reduceat(r[:, :, None] * self.X[:, None, :], self.starts)
+        score[:, :, -1] = u * np.add.reduceat(r, self.starts)
+        mean = (post[:, None] @ score)[:, 0]
+        w = p * (1 - p) * post[self.person]
+        flat = score.reshape(-1, k)
+        H = flat.T @ (post.reshape(-1, 1) * flat) - mean.T @ mean
+        wu = (w * u[self.person]).sum(axis=1)
+        H[:-1, :-1] -= self.X.T @ (w.sum(axis=1)[:, None] * self.X)
+        H[:-1, -1] -= self.X.T @ wu
+        H[-1, :-1] -= self.X.T @ wu
+        H[-1, -1] -= (w * u[self.person] ** 2).sum()
+        value, gradient = float(each.sum()), mean.sum(axis=0)
+        if self.penalty:
+            b, q = beta[1:], expit(beta[1:])
+            value += float(self.penalty * np.sum(b / 2 - np.logaddexp(0, b)))
+            gradient[1:-1] += self.penalty * (0.5 - q)
+            at = np.arange(1, k - 1)
+            H[at, at] -= self.penalty * q * (1 - q)
+        return value, gradient, H
+
+    def people_differ(self, beta: np.ndarray) -> bool:
+        """Whether the likelihood rises as tau leaves 0: its second derivative there, sum of (person's residual sum)^2 - p(1 - p), is positive."""
+        p = expit(self.X @ beta)
+        sums = np.add.reduceat(self.y - p, self.starts)
+        return bool(np.sum(sums**2) > np.sum(p * (1 - p)))
+
+    def _points(self, fixed: np.ndarray, tau: float) -> tuple[np.ndarray, np.ndarray]:
+        """Quadrature points (m, K) around each person's mode of u, and log weights that include the normal density."""
+        m = len(self.starts)
+        x, w = _hermite(1 if tau == 0 else self.nodes)
+        mode, curve = np.zeros(m), np.ones(m)
+        for _ in range(30 if tau else 0):
+            p = expit(fixed + tau * mode[self.person])
+            slope = tau * np.add.reduceat(self.y - p, self.starts) - mode
+            curve = 1 + tau**2 * np.add.reduceat(p * (1 - p), self.starts)
+            step = slope / curve
+            mode = mode + np.clip(step, -2, 2)
+            if np.abs(step).max() < 1e-9:
+                break
+        spread = np.sqrt(2 / curve)
+        u = mode[:, None] + spread[:, None] * x
+        return u, np.log(w) + x**2 + np.log(spread)[:, None] - u**2 / 2 - 0.5 * np.log(2 * np.pi)
+
+
+@cache
+def _hermite(nodes: int) -> tuple[np.ndarray, np.ndarray]:
+    return np.polynomial.hermite.hermgauss(nodes)
+
+
+def _newton(problem: _Problem, start: np.ndarray, *, fixed: bool) -> tuple[np.ndarray, float, np.ndarray]:
+    """Newton with step halving; `fixed` holds tau at 0."""
+    free = slice(0, -1) if fixed else slice(None)
+    g = start.copy()
+    value, gradient, H = problem.evaluate(g)
+    for _ in range(_STEPS):
+        values, vectors = np.linalg.eigh(-H[free, free])
+        size = np.maximum(np.abs(values), 1e-6)
+        along = vectors.T @ gradient[free]
+        step = vectors @ (along / size)
+        decrement = float(np.sum(along**2 / size))
+        if fixed and not problem.penalty and values[0] < FLAT:
+            raise Separated("a mixture of columns separates flare onsets from other steps")
+        if decrement < 1e-9:
+            return g, value, H
+        step *= min(1.0, 2.0 / np.abs(step).max())
+        for _ in range(30):
+            trial = g.copy()
+            trial[free] += step
+            new = problem.evaluate(trial)
+            if new[0] >= value - 1e-8 * (1 + abs(value)):  # the quadrature's own rounding
+                break
+            step = step / 2
+        g, (value, gradient, H) = trial, new
+        if not problem.penalty and np.abs(g[1:-1]).max(initial=0) > FARTHEST:
+            raise Separated("a mixture of columns separates flare onsets from other steps")
+    raise ModelError("the search for the onset model did not converge")
