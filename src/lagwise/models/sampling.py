@@ -152,10 +152,44 @@ def sample(
     -------
     (chains, draws, size) array and the sampler's statistics, each (chains, draws).
     """
-    import nutpie
 
     def begin(seed: int) -> np.ndarray:
         return start + np.random.default_rng(seed).normal(0.0, 0.1, size)
+
+    model, held = _compiled(size, arguments, begin)
+    tree = follow(
+        model,
+        draws=draws,
+        tune=tune,
+        chains=chains,
+        seed=seed,
+        target_accept=target_accept,
+        progress=progress,
+        span=span,
+    )
+    del held
+    stats = {name: tree["sample_stats"][name].values for name in STATISTICS if name in tree["sample_stats"]}
+    return tree["posterior"]["x"].values, stats
+
+
+def follow(
+    model: Any,
+    *,
+    draws: int,
+    tune: int,
+    chains: int,
+    seed: int,
+    target_accept: float,
+    progress: Progress | None = None,
+    span: tuple[float, float] = (0.0, 1.0),
+) -> Any:
+    """Sample a compiled nutpie model while telling how far it is; an interruption stops the chains and is passed on.
+
+    Returns
+    -------
+    DataTree with posterior and sample_stats.
+    """
+    import nutpie
 
     def told(states: list[Any]) -> None:
         done = sum(s.finished_draws for s in states) / max(1, sum(s.total_draws for s in states))
@@ -163,7 +197,6 @@ def sample(
         if progress is not None:
             progress(span[0] + (span[1] - span[0]) * min(1.0, done), text)
 
-    model, held = _compiled(size, arguments, begin)
     running = nutpie.sample(
         model,
         draws=draws,
@@ -178,11 +211,7 @@ def sample(
         blocking=False,
     )
     try:
-        tree = running.wait()
+        return running.wait()
     except BaseException:
         running.cancel()
         raise
-    finally:
-        del held
-    stats = {name: tree["sample_stats"][name].values for name in STATISTICS if name in tree["sample_stats"]}
-    return tree["posterior"]["x"].values, stats

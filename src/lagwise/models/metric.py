@@ -1,0 +1,153 @@
+"""Student-t model of next step's pain as if ratings were measurements: a comparator for the ordinal model."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from lagwise.core.effects import effects_frame
+from lagwise.core.results import Fit, Panel
+from lagwise.models.contrasts import coefficient_rows, common, point_contrasts, posterior_row
+from lagwise.models.design import Design, design
+from lagwise.models.diagnose import gates, why_not
+from lagwise.models.ordinal import not_possible, refused
+from lagwise.models.priors import DEFAULT, Priors
+from lagwise.models.sampling import Progress, follow
+from lagwise.models.standard import SLOPE_OF, Standardised, column_scale, standardise
+
+LOGISTIC_SD = np.pi / np.sqrt(3)
+TARGET_ACCEPT = 0.9
+REPORTED = ("beta", "sd_intercept", "sigma", "nu")
+
+
+def fit_metric(
+    panel: Panel,
+    *,
+    exposures: Sequence[str] | None = None,
+    pain_adjusted: str | None = None,
+    draws: int = 1000,
+    tune: int = 500,
+    chains: int = 4,
+    seed: int = 1,
+    priors: Priors = DEFAULT,
+    progress: Progress | None = None,
+) -> Fit:
+    """Student-t model of pain_next on the columns of the ordinal model.
+
+    pain_next ~ t(nu, eta, sigma) with eta = a + X b + u_i + v_i jump. Priors are those of the ordinal model with one log-odds unit
+    taken as s / 1.81 points, s the within-person SD of pain_next and 1.81 the SD of the logistic distribution;
+    a ~ N(5, 3), sigma ~ half-normal(2 points), nu ~ gamma(2, 0.1). Metric models of ratings ignore floor, ceiling and unequal
+    steps and can mislead (Liddell & Kruschke 2018, doi:10.1016/j.jesp.2018.08.009): read it beside the ordinal model, not instead.
+
+    Parameters are those of `lagwise.models.ordinal.fit_ordinal`.
+
+    Returns
+    -------
+    Fit
+        engine 'metric'. `effects`: 'per unit' rows in points for every exposure and level, the primary contrast and 'per SD' rows
+        in points. `tables`: scales (quantity, mean, low, high, unit). `posterior`: DataTree. Not usable, with `why_not`, in the
+        same cases as the ordinal model.
+
+    Raises
+    ------
+    ModelError
+        When no row is complete.
+    """
+    began = time.perf_counter()
+    data = design(panel, exposures=exposures, pain_adjusted=pain_adjusted)
+    settings = {
+        "draws": draws,
+        "tune": tune,
+        "chains": chains,
+        "seed": seed,
+        "pain_adjusted": data.pain_adjusted,
+        "target_accept": TARGET_ACCEPT,
+        "priors": {k: getattr(priors, k) for k in priors.__dataclass_fields__},
+    }
+    problem = not_possible(data, "metric")
+    if problem:
+        return refused("metric", data, problem, settings)
+    import nutpie
+
+    columns = standardise(data, priors)
+    model = metric_model(data, columns, priors)
+    compiled = nutpie.compile_pymc_model(model)
+    posterior = follow(
+        compiled, draws=draws, tune=tune, chains=chains, seed=seed, target_accept=TARGET_ACCEPT, progress=progress
+    )
+    slopes = columns.slope is not None
+    diagnostics = gates(posterior, (*REPORTED, *(("sd_slope",) if slopes else ())))
+    problem = why_not(diagnostics)
+    rung = "Student-t, person intercepts" + (" and slopes of jump" if slopes else "")
+    return Fit(
+        engine="metric",
+        outcome=data.outcome,
+        effects=_effects(data, columns, posterior, panel, rung),
+        diagnostics=diagnostics,
+        usable=not problem,
+        why_not=problem,
+        rung=rung,
+        n_people=data.n_people,
+        n_steps=data.n_steps,
+        tables={"scales": _scales(posterior, slopes)},
+        settings=settings,
+        notes=tuple(f"{column} was left out: {reason}." for column, reason in data.dropped),
+        posterior=posterior,
+        seconds=time.perf_counter() - began,
+    )
+
+
+def metric_model(data: Design, columns: Standardised, priors: Priors) -> Any:
+    """The PyMC model, for sampling or to be looked at."""
+    import pymc as pm
+
+    unit = column_scale(data.y, data) / LOGISTIC_SD
+    step = [f"{p}:{int(s)}" for p, s in zip(data.frame["person"], data.frame["step"], strict=True)]
+    coords = {"column": list(columns.names), "person": list(data.people), "step": step}
+    with pm.Model(coords=coords) as model:
+        alpha = pm.Normal("alpha", 5.0, 3.0)
+        beta = pm.Normal("beta", 0.0, columns.prior_sd * unit, dims="column")
+        sd_intercept = pm.HalfNormal("sd_intercept", priors.intercept_sd * unit)
+        z = pm.ZeroSumNormal("z_intercept", dims="person")
+        eta = alpha + pm.math.dot(columns.X, beta) + sd_intercept * z[data.person]
+        if columns.slope is not None:
+            sd_slope = pm.HalfNormal("sd_slope", priors.slope_sd * unit)
+            eta = eta + sd_slope * pm.Normal("z_slope", dims="person")[data.person] * columns.slope
+        pm.StudentT(
+            "pain_next",
+            nu=pm.Gamma("nu", 2.0, 0.1),
+            mu=eta,
+            sigma=pm.HalfNormal("sigma", 2.0),
+            observed=data.y,
+            dims="step",
+        )
+    return model
+
+
+def _effects(data: Design, columns: Standardised, posterior: Any, panel: Panel, rung: str) -> pd.DataFrame:
+    shared = common("metric", rung, data)
+    beta = posterior["posterior"]["beta"].transpose("chain", "draw", "column").values
+    rows = coefficient_rows(columns, beta, "points", shared, panel.study)
+    for contrast in point_contrasts(data, columns, panel.study):
+        at = columns.names.index(contrast.column)
+        size = (contrast.compared - (contrast.reference or 0.0)) / columns.scale[at]
+        numbers = posterior_row(beta[..., at] * size, points=panel.study)
+        rows.append({**shared, "outcome": "pain_next", "term": contrast.term, "level": contrast.level,
+                     "contrast": contrast.label, "scale": "points", **numbers})  # fmt: skip
+    return effects_frame(rows)
+
+
+def _scales(posterior: Any, slopes: bool) -> pd.DataFrame:
+    names = {"sigma": ("residual scale", "points"), "nu": ("degrees of freedom of the residuals", "")}
+    names["sd_intercept"] = ("SD of person intercepts", "points")
+    if slopes:
+        names["sd_slope"] = (f"SD of person slopes of {SLOPE_OF}", "points per within-person SD")
+    rows = []
+    for name, (words, unit) in names.items():
+        row = posterior_row(posterior["posterior"][name].values)
+        rows.append({"quantity": words, "mean": row["estimate"], "low": row["low"], "high": row["high"], "unit": unit})
+    return pd.DataFrame(rows)
