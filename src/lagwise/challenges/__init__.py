@@ -1,6 +1,4 @@
-"""Attempts to break the result, one file each, of one shape; the registry is the list of them."""
-
-from __future__ import annotations
+"""Attempts to break the result: one file each, one shared shape, listed in the registry."""
 
 from lagwise.challenges.registry import REGISTRY
 from lagwise.challenges.run import challenge

@@ -1,100 +1,129 @@
-"""What every challenge is given, and the helpers they share."""
+"""What every challenge is given: the panel, the fit, the question asked of them, and a seed of its own."""
 
 from __future__ import annotations
 
+import math
 import zlib
+from collections.abc import Iterable
+from concurrent.futures import Executor
 from dataclasses import dataclass
-from typing import Any
+from functools import cached_property
 
 import numpy as np
 import pandas as pd
 
+from lagwise.challenges.estimate import Answer
 from lagwise.core.effects import contrast_label, contrast_size
 from lagwise.core.errors import ModelError
 from lagwise.core.results import Fit, Panel
-from lagwise.core.terms import EXPOSURES
 from lagwise.models.design import Design, design
+from lagwise.models.rows import levels
+
+Row = tuple[str, float, float, float, str]
+"""quantity, value, low, high, unit."""
+
+
+@dataclass(frozen=True)
+class Primary:
+    """The primary result: which exposure and column, the contrast's size on the model's scale, and the answer in points.
+
+    `zero` is the range called practically zero, `important` the smallest difference that matters, both in points.
+    """
+
+    term: str
+    column: str
+    size: float
+    label: str
+    exposures: tuple[str, ...]
+    pain_adjusted: str
+    outcome: str
+    answer: Answer
+    zero: float
+    important: float
 
 
 @dataclass(frozen=True)
 class Context:
-    """The panel, the fit whose primary row is challenged, and how much work may be done.
+    """Input of a challenge.
 
-    `draws` is the number of shuffles or resamples of a challenge that needs them. `bayes` is a usable Bayesian fit
-    or None.
+    `fit` is the mixed (or within-person) fit, `bayes` an ordinal fit when there is one. `draws` is the number of shuffles or resamples;
+    `quick` asks for fewer simulations. `executor` runs independent tasks elsewhere.
     """
 
     panel: Panel
     fit: Fit
+    bayes: Fit | None = None
     seed: int = 1
     draws: int = 999
-    bayes: Fit | None = None
+    quick: bool = False
+    executor: Executor | None = None
 
-    @property
-    def term(self) -> str:
-        """The primary exposure."""
-        return self.panel.study.analysis.primary
+    def seed_of(self, name: str) -> np.random.SeedSequence:
+        """The seed of the challenge called `name`; it does not depend on which others run."""
+        return np.random.SeedSequence(entropy=self.seed, spawn_key=(zlib.crc32(name.encode()),))
 
-    @property
-    def column(self) -> str:
-        """Panel column by which the primary exposure enters within people."""
-        return self.term if EXPOSURES[self.term].whole else f"{self.term}_within"
+    def rng(self, name: str) -> np.random.Generator:
+        """A generator with the seed of the challenge called `name`."""
+        return np.random.default_rng(self.seed_of(name))
 
-    @property
-    def size(self) -> float:
-        """The primary contrast on the model's scale."""
-        return contrast_size(self.term, self.panel.study.analysis.primary_contrast)
-
-    @property
-    def label(self) -> str:
-        """The primary contrast in words, such as '+50 % load'."""
-        contrast = contrast_label(self.term, self.panel.study.analysis.primary_contrast)
-        return f"{contrast} over usual load" if self.term == "jump" else f"{contrast} {EXPOSURES[self.term].label}"
-
-    @property
-    def primary(self) -> pd.Series:
-        """The primary row of the effect table.
+    @cached_property
+    def primary(self) -> Primary:
+        """The primary result.
 
         Raises
         ------
         ModelError
-            When the fit has none, so that there is no result to challenge.
+            When the fit has none or failed one of its gates.
         """
-        rows = self.fit.effects[self.fit.effects["primary"]] if len(self.fit.effects) else self.fit.effects
-        if rows.empty:
-            raise ModelError("there is no primary estimate to challenge")
-        return rows.iloc[0]
+        rows = self.fit.effects.loc[self.fit.effects["primary"]]
+        if not self.fit.usable or rows.empty:
+            why = self.fit.why_not or "; ".join(self.fit.notes) or "the primary exposure is not in the model"
+            raise ModelError(f"there is no primary result to try to break: {why.rstrip('.')}")
+        row, plan = rows.iloc[0], self.panel.study.analysis
+        return Primary(
+            term=row["term"],
+            column=levels(row["term"], between=False)[0][1],
+            size=contrast_size(row["term"], plan.primary_contrast),
+            label=contrast_label(row["term"], plan.primary_contrast),
+            exposures=tuple(self.fit.settings.get("exposures", plan.exposures)),
+            pain_adjusted=row["pain_adjusted"],
+            outcome=self.fit.outcome,
+            answer=Answer(
+                estimate=float(row["estimate"]),
+                std_error=float(row["std_error"]),
+                df=float(row["df"]),
+                low=float(row["low"]),
+                high=float(row["high"]),
+                n_people=int(row["n_people"]),
+                n_steps=int(row["n_steps"]),
+            ),
+            zero=plan.practically_zero,
+            important=self.panel.study.pain.important_change,
+        )
 
-    @property
-    def clear(self) -> bool:
-        """True when the primary interval leaves out 0."""
-        row = self.primary
-        return bool(row["low"] > 0 or row["high"] < 0)
+    def adjusted(self, panel: Panel, pain_adjusted: str | None = None) -> Design:
+        """The primary model's design on another panel, or under the other pain adjustment."""
+        p = self.primary
+        return design(
+            panel, exposures=p.exposures, pain_adjusted=pain_adjusted or p.pain_adjusted, outcome=p.outcome
+        )  # fmt: skip
 
-    def design(self, **changes: Any) -> Design:
-        """The design of the primary model, or one that differs from it in the named arguments of `design`."""
-        settings = {
-            "exposures": self.fit.settings.get("exposures"),
-            "pain_adjusted": self.fit.settings.get("pain_adjusted"),
-        }
-        return design(self.panel, **(settings | changes))
-
-    def stream(self, name: str) -> np.random.Generator:
-        """The random numbers of one challenge: they depend on seed and name alone, not on what else is run."""
-        return np.random.default_rng(np.random.SeedSequence(self.seed, spawn_key=(zlib.crc32(name.encode()),)))
+    @cached_property
+    def design(self) -> Design:
+        """The primary model's design."""
+        return self.adjusted(self.panel)
 
 
-def numbers(*rows: tuple[str, float, float, float, str]) -> pd.DataFrame:
-    """The tidy numbers of a challenge from (quantity, value, low, high, unit) rows."""
-    return pd.DataFrame(rows, columns=["quantity", "value", "low", "high", "unit"])
+def numbers(rows: Iterable[Row]) -> pd.DataFrame:
+    """A challenge's numbers: quantity, value, low, high, unit; NaN limits where there is no interval."""
+    return pd.DataFrame(list(rows), columns=["quantity", "value", "low", "high", "unit"])
 
 
-def shown(value: float, places: int = 2) -> str:
-    """A number for a sentence: fixed places, a true minus sign left as '-', no negative zero."""
-    text = f"{value:.{places}f}"
-    return text[1:] if float(text) == 0 and text.startswith("-") else text
+def row(quantity: str, value: float, unit: str, low: float = math.nan, high: float = math.nan) -> Row:
+    """One row of `numbers`."""
+    return quantity, float(value), float(low), float(high), unit
 
 
-def span(low: float, high: float, places: int = 2) -> str:
-    """An interval for a sentence."""
-    return f"{shown(low, places)} to {shown(high, places)}"
+def row_of(quantity: str, found: Answer, unit: str = "points") -> Row:
+    """An answer as a row of `numbers`."""
+    return row(quantity, found.estimate, unit, found.low, found.high)

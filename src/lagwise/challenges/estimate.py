@@ -1,4 +1,4 @@
-"""One coefficient of one design, estimated as the primary analysis would at that number of people."""
+"""The primary estimate again: on another design, or on many variants of one."""
 
 from __future__ import annotations
 
@@ -10,14 +10,18 @@ from lagwise.core.errors import ModelError
 from lagwise.core.gate import gate_for
 from lagwise.models.crossproducts import CrossProducts
 from lagwise.models.design import Design
-from lagwise.models.kernel import fit
+from lagwise.models.kernel import Contrasts, Structure, fit
+from lagwise.models.ladder import Rung, climb
 from lagwise.models.rows import limits
 from lagwise.models.within import fit_within, within_many
 
+CHUNK = 200
+"""Variants fitted at a time; keeps the arrays of a batch within some tens of megabytes."""
+
 
 @dataclass(frozen=True)
-class Estimate:
-    """A coefficient times the contrast, with its 95 % interval."""
+class Answer:
+    """An estimate with its interval and denominators, in the outcome's unit per contrast."""
 
     estimate: float
     std_error: float
@@ -27,45 +31,102 @@ class Estimate:
     n_people: int
     n_steps: int
 
+    @property
+    def side(self) -> int:
+        """1 when the interval lies above 0, -1 when below, 0 when it includes 0."""
+        return side(self.low, self.high)
 
-def estimate(design: Design, column: str, size: float = 1.0) -> Estimate:
-    """`size` times the coefficient of `column`: random-intercept REML with Satterthwaite df, within-person CR2 below 10 people.
+
+def side(low: float, high: float) -> int:
+    """1 when an interval lies above 0, -1 when below, 0 when it includes 0."""
+    return 1 if low > 0 else -1 if high < 0 else 0
+
+
+def answer(design: Design, column: str, size: float = 1.0) -> Answer:
+    """`size` times the coefficient of one column, by the estimator that the number of people allows.
+
+    10 people and more: mixed model with a person slope of that column as far as the ladder carries it. 5 to 9: within-person
+    estimate with CR2 variance.
 
     Raises
     ------
     ModelError
-        When the column is not in the design or there are too few people.
+        Below 5 people, when the column is not in the design, or when the model cannot be fitted.
     """
-    _require(design, column)
-    if gate_for(design.n_people).within_only:
-        found = fit_within(design)
-        if column not in found.names:
-            raise ModelError(f"{column} does not vary within people")
-        value, error, df = found.contrast(column, size)
-    else:
-        result = fit(CrossProducts.build(design.y, design.X, None, design.person))
-        weights = np.zeros(len(design.names))
-        weights[design.names.index(column)] = size
-        found_contrast = result.contrast(weights)
-        value, error, df = (float(a[0]) for a in (found_contrast.estimate, found_contrast.std_error, found_contrast.df))
-    if not np.isfinite(value) or not np.isfinite(error):
-        raise ModelError(
-            f"the coefficient of {column} cannot be estimated from {design.n_steps} steps of {design.n_people} people"
-        )
-    low, high = limits(value, error, df)
-    return Estimate(value, error, df, low, high, design.n_people, design.n_steps)
-
-
-def many(cross: CrossProducts, position: int, size: float, *, within: bool) -> np.ndarray:
-    """`size` times the coefficient at `position` for every variant of a batch, (B,); NaN where it cannot be estimated."""
-    if within:
-        return size * within_many(cross, position).estimate
-    return size * fit(cross).beta[:, position]
-
-
-def _require(design: Design, column: str) -> None:
-    if gate_for(design.n_people).name == "describe":
-        raise ModelError(f"only {design.n_people} people have enough steps")
+    gate = gate_for(design.n_people)
+    if gate.name == "describe":
+        raise ModelError(gate.sentence.rstrip("."))
     if column not in design.names:
-        why = dict(design.dropped).get(column, "is not in the model")
-        raise ModelError(f"{column} {why}")
+        why = dict(design.dropped).get(column, "was not recorded")
+        raise ModelError(f"{column} {why}, so there is nothing to estimate")
+    fitted = fit_within(design) if gate.within_only else climb(design, column)
+    if column not in (fitted.design.names if isinstance(fitted, Rung) else fitted.names):
+        raise ModelError(f"{column} does not vary within people, so there is nothing to estimate")
+    estimate, std_error, df = fitted.contrast(column, size)
+    return Answer(estimate, std_error, df, *limits(estimate, std_error, df), design.n_people, design.n_steps)
+
+
+@dataclass(frozen=True)
+class Variants:
+    """One design whose columns can be exchanged many times over; see `variants`."""
+
+    design: Design
+    cross: CrossProducts
+    column: str
+    size: float
+    structure: Structure | None
+
+    def exchange(self, columns: tuple[str, ...], values: np.ndarray) -> Contrasts:
+        """Estimate, standard error and df of `size` times `column` for every variant.
+
+        Parameters
+        ----------
+        columns : names of the d columns exchanged; the outcome's name stands for the response
+        values : (B, n, d), rows as in the design
+
+        Returns
+        -------
+        Contrasts
+            Each (B,); NaN where a variant cannot be fitted.
+        """
+        parts = [self._chunk(columns, values[i : i + CHUNK]) for i in range(0, len(values), CHUNK)]
+        return Contrasts(*(np.concatenate([getattr(p, k) for p in parts]) for k in ("estimate", "std_error", "df")))
+
+    def _chunk(self, columns: tuple[str, ...], values: np.ndarray) -> Contrasts:
+        names = self.design.names
+        at = [self.cross.p if name == self.design.outcome else names.index(name) for name in columns]
+        Z = None
+        if self.structure not in (None, "intercept") and self.column in columns:
+            slope = values[:, :, columns.index(self.column)]
+            Z = np.stack([np.ones_like(slope), slope], axis=2)
+        return self.contrast(self.cross.with_columns(at, values, Z))
+
+    def contrast(self, cross: CrossProducts) -> Contrasts:
+        """The contrast for every variant held in cross-products of this design's shape."""
+        position = self.design.names.index(self.column)
+        if self.structure is None:
+            found = within_many(cross, position)
+            return Contrasts(self.size * found.estimate, abs(self.size) * found.std_error, found.df)
+        weights = np.zeros(cross.p)
+        weights[position] = self.size
+        return fit(cross, self.structure).contrast(weights)
+
+
+def variants(design: Design, column: str, size: float = 1.0) -> Variants:
+    """Get a design ready for many re-estimates under the random effects that the design itself carries.
+
+    Raises
+    ------
+    ModelError
+        As `answer`.
+    """
+    gate = gate_for(design.n_people)
+    if gate.name == "describe":
+        raise ModelError(gate.sentence.rstrip("."))
+    if column not in design.names:
+        raise ModelError(f"{column} {dict(design.dropped).get(column, 'was not recorded')}, so there is nothing to estimate")  # fmt: skip
+    if gate.within_only:
+        cross = CrossProducts.build(design.y, design.X, None, design.person)
+        return Variants(design, cross, column, size, None)
+    rung = climb(design, column)
+    return Variants(design, rung.cross, column, size, rung.estimates.structure)

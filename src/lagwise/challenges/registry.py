@@ -1,19 +1,65 @@
-"""The list of challenges, in the order in which they are run and shown."""
+"""The list of challenges, in the order they are run and shown."""
 
 from __future__ import annotations
 
-from types import ModuleType
+import inspect
+from collections.abc import Iterable
+from typing import Protocol, cast
 
 from lagwise.challenges import does_pain_drive_load, same_week_answer, shuffled_load
+from lagwise.challenges.context import Context
+from lagwise.challenges.phrases import fill
+from lagwise.core.errors import LagwiseError
+from lagwise.core.results import Challenge
 
-REGISTRY: tuple[ModuleType, ...] = (same_week_answer, does_pain_drive_load, shuffled_load)
-"""Modules of one shape: NAME, TITLE, QUESTION, LIMITS and run(context). A further challenge is a file added here."""
+
+class Entry(Protocol):
+    """The shape of a challenge's module. Texts may hold {step} and {steps}; `run` states what it does and its verdict's rule."""
+
+    NAME: str
+    TITLE: str
+    QUESTION: str
+    LIMITS: str
+
+    @staticmethod
+    def run(context: Context) -> Challenge:
+        """Run the challenge."""
+        ...
+
+
+REGISTRY: tuple[Entry, ...] = cast(
+    tuple[Entry, ...],
+    (
+        same_week_answer,
+        does_pain_drive_load,
+        shuffled_load,
+    ),
+)
+
+
+def named(names: Iterable[str]) -> tuple[Entry, ...]:
+    """The challenges with these names, in registry order.
+
+    Raises
+    ------
+    LagwiseError
+        When one is not in the registry.
+    """
+    wanted = [names] if isinstance(names, str) else list(names)
+    known = {entry.NAME for entry in REGISTRY}
+    for name in wanted:
+        if name not in known:
+            raise LagwiseError(f"there is no challenge called {name!r}", mend=f"Use one of {', '.join(sorted(known))}.")
+    return tuple(entry for entry in REGISTRY if entry.NAME in wanted)
 
 
 def markdown() -> str:
-    """The index of challenges for the docs: title, question, rule of the verdict, limits."""
+    """The index of challenges as Markdown: one section each with what it asks, what it does, its rule and its limits."""
     parts = []
-    for one in REGISTRY:
-        rule = " ".join((one.run.__doc__ or "").split())
-        parts.append(f"## {one.TITLE}\n\n`{one.NAME}`: {one.QUESTION}\n\n{rule}\n\nWhat it cannot show: {one.LIMITS}\n")
-    return "\n".join(parts)
+    for entry in REGISTRY:
+        paragraphs = [" ".join(p.split()) for p in (inspect.getdoc(entry.run) or "").split("\n\n")]
+        parts.append(f"### {entry.TITLE} (`{entry.NAME}`)")
+        parts.append(f"*{entry.QUESTION}*")
+        parts.extend(paragraphs)
+        parts.append(f"What it cannot show: {entry.LIMITS}")
+    return fill("\n\n".join(parts), "week") + "\n"

@@ -1,81 +1,101 @@
-"""Run the challenges: each timed, none able to stop the others."""
+"""Run the challenges one after the other; one that cannot be run says why and stops nothing."""
 
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable
 from dataclasses import replace
-from types import ModuleType
 
 import numpy as np
-import pandas as pd
 
-from lagwise.challenges.context import Context
-from lagwise.challenges.registry import REGISTRY
+from lagwise.challenges.context import Context, numbers
+from lagwise.challenges.phrases import fill, step_word
+from lagwise.challenges.registry import REGISTRY, Entry, named
+from lagwise.challenges.work import open_executor
 from lagwise.core.errors import LagwiseError, ModelError
 from lagwise.core.results import Challenge, Challenges, Fit, Panel
+
+Progress = Callable[[str, int, int], None]
+"""Called before each challenge with its name, its 0-based place and how many there are."""
 
 
 def challenge(
     panel: Panel,
     fit: Fit,
     *,
-    only: Sequence[str] | None = None,
+    only: Iterable[str] | None = None,
     seed: int = 1,
     draws: int = 999,
+    workers: int | None = None,
+    cluster: str | None = None,
+    quick: bool = False,
     bayes: Fit | None = None,
-    progress: Callable[[str, int, int], None] | None = None,
+    progress: Progress | None = None,
 ) -> Challenges:
-    """Try to break the primary result.
+    """Try to break the primary result of a fit.
 
     Parameters
     ----------
     panel : Panel
+        The panel the fit was made from. It is not changed.
     fit : Fit
-        The mixed fit whose primary row is challenged.
+        From `fit_mixed`.
     only : names of challenges, optional
-        All by default. A challenge gives the same numbers whether it is run alone or among others.
-    seed : seed of everything random
-    draws : shuffles or resamples of a challenge that needs them, at least 999
-    bayes : a usable Bayesian fit, for challenges that need one
-    progress : called with (name, index, number of challenges) before each one
+        All of the registry by default, in its order. A challenge's numbers do not depend on which others run.
+    seed : int
+        Each challenge draws from a stream of its own, made from this seed and its name.
+    draws : int
+        Shuffles or resamples of a challenge that needs them, at least 999.
+    workers : local processes for independent tasks; None or 1 means this process. Numbers do not depend on it.
+    cluster : address of a Dask scheduler, in place of local processes
+    quick : fewer simulated caseloads, imputations and shuffled specifications
+    bayes : Fit, optional
+        From `fit_ordinal`; the challenge of the prior needs it.
+    progress : callable(name, i, n), optional
 
     Returns
     -------
     Challenges
-        In registry order. One that cannot be run has the verdict 'cannot_tell' and says why in `problem`.
+        One `Challenge` each, with its seconds. One that cannot be run has the verdict cannot_tell and `problem` in words.
 
     Raises
     ------
-    ModelError
-        When `only` names a challenge that does not exist or `draws` is below 999.
+    LagwiseError
+        When a name in `only` is not in the registry, or `draws` is below 999.
     """
     if draws < 999:
         raise ModelError(f"{draws} shuffles are too few", mend="Use at least 999.")
-    chosen = _chosen(only)
-    context = Context(panel, fit, seed=seed, draws=draws, bayes=bayes)
+    entries = REGISTRY if only is None else named(only)
     results = []
-    for i, one in enumerate(chosen):
-        if progress is not None:
-            progress(one.NAME, i, len(chosen))
-        began = time.perf_counter()
-        results.append(replace(_attempt(one, context), seconds=time.perf_counter() - began))
-    return Challenges(tuple(results), seed=seed)
+    with open_executor(workers, cluster) as executor:
+        context = Context(panel, fit, bayes, seed, draws, quick, executor)
+        for i, entry in enumerate(entries):
+            if progress is not None:
+                progress(entry.NAME, i, len(entries))
+            results.append(_timed(entry, context))
+    return Challenges(tuple(results), seed)
 
 
-def _attempt(one: ModuleType, context: Context) -> Challenge:
+def _timed(entry: Entry, context: Context) -> Challenge:
+    began = time.perf_counter()
     try:
-        return one.run(context)
-    except (LagwiseError, np.linalg.LinAlgError) as error:
-        empty = pd.DataFrame(columns=["quantity", "value", "low", "high", "unit"])
-        return Challenge(one.NAME, one.TITLE, one.QUESTION, "cannot_tell", empty, "", one.LIMITS, problem=str(error))
+        result = entry.run(context)
+    except LagwiseError as error:
+        result = _could_not(entry, str(error))
+    except np.linalg.LinAlgError as error:
+        result = _could_not(entry, f"the numbers could not be worked out ({error})")
+    step = step_word(context.panel.study)
+    return replace(
+        result,
+        title=fill(result.title, step),
+        question=fill(result.question, step),
+        limits=fill(result.limits, step),
+        seconds=time.perf_counter() - began,
+    )
 
 
-def _chosen(only: Sequence[str] | None) -> tuple[ModuleType, ...]:
-    if only is None:
-        return REGISTRY
-    known = [one.NAME for one in REGISTRY]
-    for name in only:
-        if name not in known:
-            raise ModelError(f"there is no challenge {name!r}", mend=f"Use one of {', '.join(known)}.")
-    return tuple(one for one in REGISTRY if one.NAME in only)
+def _could_not(entry: Entry, problem: str) -> Challenge:
+    return Challenge(
+        entry.NAME, entry.TITLE, entry.QUESTION, "cannot_tell", numbers([]),
+        "This challenge could not be run.", entry.LIMITS, problem=problem,
+    )  # fmt: skip

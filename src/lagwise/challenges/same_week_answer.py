@@ -1,60 +1,63 @@
-"""Same-week answer: the association within one and the same step, beside the lagged one."""
+"""The same-step association beside the lagged answer."""
 
 from __future__ import annotations
 
 import pandas as pd
 
-from lagwise.challenges.context import Context, numbers, shown, span
-from lagwise.challenges.estimate import estimate
+from lagwise.challenges.context import Context, numbers, row, row_of
+from lagwise.challenges.estimate import answer
+from lagwise.challenges.phrases import capital, exposure_name, more, reference, said, sample, step_word
 from lagwise.core.results import Challenge, Picture
+from lagwise.models.design import design
 
 NAME = "same_week_answer"
-TITLE = "Same-week answer"
-QUESTION = "What would one have concluded from load and pain of the same week?"
+TITLE = "Same-{step} answer"
+QUESTION = "Would looking at load and pain of the same {step} have told another story?"
 LIMITS = (
-    "It shows how far the naive answer lies from the lagged one. It cannot show that the lagged one is right, only that the same week "
-    "mixes what load may do to pain with what pain does to load."
+    "Within one {step} the log cannot tell whether pain answered load or load answered pain; the same-{step} number is shown as a "
+    "warning and is no estimate of anything that was asked."
 )
 
 
 def run(context: Context) -> Challenge:
-    """Pain at t on the primary exposure at t, other exposures held equal, beside the lagged primary estimate.
+    """Fits pain of the same {step} on the exposure, without adjusting for pain, beside the primary (lagged) answer.
 
-    The verdict is always 'informative': the same-step association answers another question, in which pain and load act on
-    each other, so that agreement with it does not support the lagged result and disagreement does not break it.
+    Verdict: holds when both intervals lie on the same side of 0, or both include it. Else informative when the intervals do not overlap (the
+    same-{step} number would have misled), cannot_tell when they do.
     """
-    primary = context.primary
-    same = estimate(context.design(outcome="pain", pain_adjusted="none"), context.column, context.size)
-    lagged = (float(primary["estimate"]), float(primary["low"]), float(primary["high"]))
-    rows = [
-        ("same week, pain not adjusted for", same.estimate, same.low, same.high),
-        ("the week after (primary)", *lagged),
-    ]
-    if same.estimate * lagged[0] < 0 and (same.low > 0 or same.high < 0):
-        lesson = "The same-week answer points the other way."
-    elif same.low > 0 or same.high < 0:
-        lesson = "Both point the same way; that is no confirmation, since pain also shapes load within a week."
-    else:
-        lesson = "The same-week interval includes 0."
-    return Challenge(
-        NAME,
-        TITLE,
-        QUESTION,
-        "informative",
-        numbers(*((name, value, low, high, "points") for name, value, low, high in rows)),
-        f"For {context.label}, pain in the same week differed by {shown(same.estimate)} points ({span(same.low, same.high)}; "
-        f"{same.n_steps} steps); the week after by {shown(lagged[0])} points ({span(*lagged[1:])}; {int(primary['n_steps'])} steps). {lesson}",
-        LIMITS,
-        picture=Picture(
-            "intervals",
-            "The same week gives another answer than the week after",
-            pd.DataFrame(
-                [(name, value, low, high, "estimate") for name, value, low, high in rows],
-                columns=["label", "estimate", "low", "high", "group"],
-            ),
-            f"Difference in pain, points, {context.label}",
-            "",
-            f"Same week {shown(same.estimate)} points ({span(same.low, same.high)}); week after {shown(lagged[0])} points ({span(*lagged[1:])}).",
-            {"reference": 0.0, "n_people": same.n_people, "n_steps": same.n_steps},
-        ),
+    p, step = context.primary, step_word(context.panel.study)
+    same = answer(
+        design(context.panel, exposures=(p.term,), pain_adjusted="none", outcome="pain", adjustment="crude"),
+        p.column,
+        p.size,
     )
+    lagged = p.answer
+    if same.side == lagged.side:
+        verdict, reading = "holds", "Both read the same way."
+    elif same.high < lagged.low or same.low > lagged.high:
+        verdict = "informative"
+        reading = f"The two differ by more than their intervals: the same-{step} number mixes what came of load with what came of pain, since people's {exposure_name(p)} may also answer their pain."
+    else:
+        verdict, reading = "cannot_tell", "The intervals overlap, so whether the two differ stays open."
+    sentence = (
+        f"In the same {step}, {more(p, step)} had pain {said(same)} compared with {reference(p, step)} ({sample(same, step)}); "
+        f"in the {step} after, at the same pain and the other exposures, it was {said(lagged)} ({sample(lagged, step)}). {reading}"
+    )
+    picture = Picture(
+        "intervals",
+        capital(f"The same {step} and the {step} after {'read alike' if verdict == 'holds' else 'do not read alike' if verdict == 'informative' else 'cannot be told apart'}"),
+        pd.DataFrame(
+            {"label": [f"same {step}", f"{step} after (primary)"], "estimate": [same.estimate, lagged.estimate],
+             "low": [same.low, lagged.low], "high": [same.high, lagged.high], "group": "", "primary": [False, True]}
+        ),
+        f"difference in pain, points, per {p.label}",
+        "",
+        f"Same {step}: {said(same)}. {capital(step)} after: {said(lagged)}.",
+        {"reference": 0, "subtitle": f"same {step}: {sample(same, step)}; {step} after: {sample(lagged, step)}"},
+    )  # fmt: skip
+    rows = [
+        row_of(f"same {step}", same),
+        row_of(f"{step} after (primary)", lagged),
+        row("difference of the two", same.estimate - lagged.estimate, "points"),
+    ]
+    return Challenge(NAME, TITLE, QUESTION, verdict, numbers(rows), sentence, LIMITS, picture)

@@ -1,106 +1,133 @@
-"""Shuffled load: the same loads at other times. Where does the real estimate fall among them?"""
+"""The estimate again under circular shifts of each person's load series."""
 
 from __future__ import annotations
+
+from functools import partial
 
 import numpy as np
 import pandas as pd
 
-from lagwise.challenges.context import Context, numbers, shown
-from lagwise.challenges.estimate import estimate, many
+from lagwise.challenges.context import Context, numbers, row
+from lagwise.challenges.estimate import Variants, variants
+from lagwise.challenges.phrases import capital, exposure_name, fixed, p_text, places, sample, span, step_word
+from lagwise.challenges.work import map_tasks
 from lagwise.core.errors import ModelError
-from lagwise.core.gate import gate_for
 from lagwise.core.results import Challenge, Picture
-from lagwise.models.crossproducts import CrossProducts
-from lagwise.models.design import Design, exposure_columns
+from lagwise.models.design import OF_TRAINING, Design
 
 NAME = "shuffled_load"
 TITLE = "Shuffled load"
-QUESTION = "Would the same loads, moved to other weeks of the same people, have given as large a difference?"
+QUESTION = "Does the estimate stand out from what the same load series give once they are slid along in time, as its interval says?"
 LIMITS = (
-    "It tests timing within people against chance alone. A cause that moves load and later pain together, such as illness, "
-    "passes it. Shifting also breaks the answer of load to pain, so it is no test of the adjustment for pain."
+    "Sliding breaks the tie between load and pain in both directions, so this asks whether the two series are related at all once the rest is "
+    "held equal; it cannot say which came first, and a common cause of both would pass it."
 )
-LIMIT = 0.05
-CELLS = 4_000_000
-"""Numbers held at once while shifting."""
+LEVEL = 0.05
+TASK = 100
+"""Shifts in one task."""
 
 
 def run(context: Context) -> Challenge:
-    """Circular shifts of each person's exposure series within that person's steps, the estimate made anew each time.
+    """Slides each person's training series (jump, usual load, rest and effort together) by a random number of their own observed steps, wrapping
+    round, and re-estimates. The order within each series and which steps are missing stay as they are.
 
-    The primary exposure's columns (for load with log_usual and the rest indicators) are moved together by a shift drawn evenly from
-    0 .. n_i - 1 for each person, along the steps that enter the primary model, so that each series keeps its own
-    values, order and missing pattern while its timing against pain is broken. Two-sided p = (1 + shifts at least as far from 0) / (1 + shifts).
+    Compared are estimates over their standard errors, t; p = (1 + number of shuffles with |t| at least as large) / (1 + shuffles), two-sided.
 
-    Verdict: holds when the shifts and the primary interval agree (p <= 0.05 and 0 outside the interval, or p > 0.05 and 0 inside);
-    does_not_hold when the interval leaves out 0 but p > 0.05; cannot_tell when p <= 0.05 but the interval includes 0.
+    Verdict: holds when p and the interval agree on whether 0 fits these data (p above 0.05 and an interval that includes 0, or p at most 0.05 and one that
+    excludes it); does_not_hold when they disagree; cannot_tell when p is within its Monte Carlo error of 0.05.
     """
-    primary = context.primary
-    d = context.design()
-    real = estimate(d, context.column, context.size)
-    draws = shifted_estimates(d, context.term, context.column, context.size, context.draws, context.stream(NAME))
-    draws = draws[np.isfinite(draws)]
-    if len(draws) < context.draws / 2:
-        raise ModelError(f"only {len(draws)} of {context.draws} shifts could be estimated")
-    beyond = int(np.sum(np.abs(draws) >= abs(real.estimate) - 1e-12))
-    p = (1 + beyond) / (1 + len(draws))
-    agree = (p <= LIMIT) == context.clear
-    verdict = "holds" if agree else "does_not_hold" if context.clear else "cannot_tell"
-    low, high = np.quantile(draws, [0.025, 0.975])
-    return Challenge(
-        NAME,
-        TITLE,
-        QUESTION,
-        verdict,
-        numbers(
-            ("estimate with the loads where they were", real.estimate, real.low, real.high, "points"),
-            ("middle 95 % of shifted estimates", float(np.median(draws)), float(low), float(high), "points"),
-            ("shifts at least as far from 0", float(beyond), np.nan, np.nan, f"of {len(draws)}"),
-            ("two-sided p", p, np.nan, np.nan, "proportion"),
-        ),
-        f"With loads moved to other weeks of the same people, {beyond} of {len(draws)} shifts gave a difference at least as far from 0 as the "
-        f"one seen, {shown(real.estimate)} points (p = {p:.3f}); 95 of 100 shifts lay between {shown(low)} and {shown(high)} points. {_lesson(verdict, p)}",
-        LIMITS,
-        picture=Picture(
-            "histogram",
-            "The real timing of load against shuffled timings",
-            pd.DataFrame({"value": draws}),
-            f"Difference in next-week pain, points, {context.label}",
-            "Shifts",
-            f"Real estimate {shown(real.estimate)} points; 95 of 100 of {len(draws)} shifts lie between {shown(low)} and {shown(high)}; p = {p:.3f}.",
-            {"mark": real.estimate, "n": len(draws), "n_people": int(primary["n_people"]), "n_steps": real.n_steps},
-        ),
-    )
-
-
-def shifted_estimates(
-    d: Design, term: str, column: str, size: float, draws: int, rng: np.random.Generator
-) -> np.ndarray:
-    """(draws,) estimates of `size` times `column` with the columns of `term` shifted circularly within people."""
-    moved = [*exposure_columns(term), *(["log_usual"] if term == "jump" else [])]
-    at = [i for name in moved if (i := d.index(name)) is not None]
-    cross = CrossProducts.build(d.y, d.X, None, d.person)
-    counts = np.bincount(d.person)
-    starts = np.concatenate([[0], np.cumsum(counts)[:-1]])
-    within_person = np.arange(d.n_steps) - starts[d.person]
-    within = gate_for(d.n_people).within_only
-    position = d.names.index(column)
-    block = max(1, CELLS // (d.n_steps * len(at)))
-    out = []
-    for first in range(0, draws, block):
-        shifts = rng.integers(0, counts, size=(min(block, draws - first), len(counts)))
-        rows = starts[d.person] + (within_person + shifts[:, d.person]) % counts[d.person]
-        out.append(many(cross.with_columns(at, d.X[rows][:, :, at]), position, size, within=within))
-    return np.concatenate(out)
-
-
-def _lesson(verdict: str, p: float) -> str:
-    if verdict == "holds":
-        return (
-            "The timing of the loads matters for the difference seen."
-            if p <= LIMIT
-            else "That agrees with an interval that includes 0."
+    p, step = context.primary, step_word(context.panel.study)
+    design = context.design
+    ready = variants(design, p.column, p.size)
+    columns = moving(design, p.column)
+    shifts = draw_shifts(np.bincount(design.person), context.draws, context.rng(NAME))
+    tasks = [shifts[i : i + TASK] for i in range(0, len(shifts), TASK)]
+    parts = map_tasks(partial(shuffled, ready, columns), tasks, context.executor)
+    estimates, t = (np.concatenate([part[k] for part in parts]) for k in (0, 1))
+    own = shuffled(ready, columns, np.zeros((1, design.n_people), dtype=int))[1][0]
+    good = np.isfinite(t)
+    if not np.isfinite(own) or good.mean() < 0.9:
+        raise ModelError("too few of the shuffled series can be fitted")
+    t, estimates = t[good], estimates[good]
+    n = len(t)
+    p_value = (1 + int(np.sum(np.abs(t) >= abs(own) - 1e-9))) / (1 + n)
+    error = 1.96 * float(np.sqrt(p_value * (1 - p_value) / (1 + n)))
+    excludes = p.answer.side != 0
+    if abs(p_value - LEVEL) <= error:
+        verdict, reading = "cannot_tell", f"That is too close to {LEVEL} to call with {n} shuffles."
+    elif excludes == (p_value <= LEVEL):
+        verdict = "holds"
+        reading = (
+            "Series that do not belong together rarely give as much."
+            if excludes
+            else "Series that do not belong together often give as much, as the interval says too."
         )
-    if verdict == "does_not_hold":
-        return "The primary interval leaves out 0, yet shuffled timings reach as far: the interval is too narrow to be relied on."
-    return "The primary interval includes 0, yet few shuffled timings reach as far: the two disagree."
+    else:
+        verdict = "does_not_hold"
+        reading = (
+            "The interval excludes no difference, yet series that do not belong together give as much."
+            if excludes
+            else "The interval includes no difference, yet series that do not belong together rarely give as much."
+        )
+    values = t * p.answer.std_error
+    low, high = np.quantile(values, [0.025, 0.975])
+    decimals = places(p.answer.low, p.answer.high)
+    name = exposure_name(p)
+    sentence = (
+        f"The primary estimate is {fixed(p.answer.estimate, decimals)} points; of {n} estimates with each person's {name} slid along in time, the middle "
+        f"95 of 100 lie between {span(low, high, decimals)} ({p_text(p_value)}, two-sided; {sample(p.answer, step)}). {reading}"
+    )
+    title = "outside" if p_value <= LEVEL else "inside"
+    picture = Picture(
+        "histogram",
+        f"The estimate lies {title} what most slid series give",
+        pd.DataFrame({"value": values}),
+        f"difference in pain, points, per {p.label} (on the study's own standard error)",
+        "shuffles",
+        capital(f"{n} shuffled estimates, middle 95 of 100 from {span(low, high, decimals)}; the study's own is {fixed(p.answer.estimate, decimals)} points; {p_text(p_value)}."),
+        {"mark": p.answer.estimate, "mark_label": "this study", "values_label": f"{n} shuffles", "reference": 0, "subtitle": sample(p.answer, step)},
+    )  # fmt: skip
+    rows = [
+        row("primary estimate", p.answer.estimate, "points", p.answer.low, p.answer.high),
+        row("middle 95 of 100 shuffled estimates, on the study's standard error", np.median(values), "points", low, high),
+        row("middle 95 of 100 shuffled estimates, as they are", np.median(estimates), "points", *np.quantile(estimates, [0.025, 0.975])),
+        row("p, two-sided", p_value, "probability", max(0.0, p_value - error), min(1.0, p_value + error)),
+        row("shuffles", n, "shuffles"),
+    ]  # fmt: skip
+    return Challenge(NAME, TITLE, QUESTION, verdict, numbers(rows), sentence, LIMITS, picture)
+
+
+def moving(design: Design, column: str) -> tuple[str, ...]:
+    """Columns that slide together: for jump all that describe the step's training, else the exposure's within part."""
+    together = ("jump", "log_usual", "rested", "restarted", *(f"{term}_within" for term in OF_TRAINING))
+    return tuple(name for name in design.names if name in together) if column == "jump" else (column,)
+
+
+def draw_shifts(counts: np.ndarray, n: int, rng: np.random.Generator) -> np.ndarray:
+    """(n, people) shifts, each uniform on 0 .. that person's steps - 1; rows that move nobody are drawn again.
+
+    Raises
+    ------
+    ModelError
+        When nobody has two steps.
+    """
+    if counts.max() < 2:
+        raise ModelError("nobody has two complete steps, so that nothing can be slid along")
+    shifts = rng.integers(0, counts, (n, len(counts)))
+    while True:
+        still = ~shifts.any(axis=1)
+        if not still.any():
+            return shifts
+        shifts[still] = rng.integers(0, counts, (int(still.sum()), len(counts)))
+
+
+def shuffled(ready: Variants, columns: tuple[str, ...], shifts: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Estimates and t of (B, people) shifts: row r of a person takes the values of that person's row r - shift, wrapping round."""
+    design = ready.design
+    count = np.bincount(design.person)
+    start = np.concatenate([[0], np.cumsum(count)[:-1]])[design.person]
+    rank = np.arange(design.n_steps) - start
+    source = start + (rank - shifts[:, design.person]) % count[design.person]
+    at = [design.names.index(name) for name in columns]
+    found = ready.exchange(columns, design.X[:, at][source])
+    return found.estimate, found.estimate / found.std_error

@@ -1,0 +1,111 @@
+"""Running challenges: order, seeds, what cannot be run, and the index made from the registry."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from types import SimpleNamespace
+
+import pytest
+from challenge_caseloads import CLINIC, drawn, fitted
+
+import lagwise
+from lagwise.challenges import challenge, run
+from lagwise.challenges.registry import REGISTRY, markdown, named
+from lagwise.core.errors import LagwiseError
+from lagwise.core.results import VERDICTS
+from lagwise.models import fit_mixed
+from lagwise.synthetic import NO_EFFECT
+from lagwise.writeup.checker import check_text
+
+QUICK = {"shifts": 99, "quick": True}
+
+
+@pytest.fixture(scope="module")
+def everything():
+    return lagwise.challenge(drawn(CLINIC), fitted(CLINIC), **QUICK)
+
+
+def test_all_run_in_registry_order_with_everything_filled(everything):
+    assert [r.name for r in everything] == [e.NAME for e in REGISTRY]
+    for result in everything:
+        assert result.verdict in VERDICTS
+        assert result.sentence and result.limits and result.question and result.seconds >= 0
+        assert list(result.numbers.columns) == ["quantity", "value", "low", "high", "unit"]
+        assert "{step" not in result.title + result.question + result.limits + result.sentence
+        if result.problem:
+            assert result.verdict == "cannot_tell" and result.picture is None
+        elif result.picture is not None:
+            assert result.picture.alt and result.picture.title and len(result.picture.data)
+
+
+def test_only_does_not_change_numbers(everything):
+    alone = challenge(drawn(CLINIC), fitted(CLINIC), only=["shuffled_load"], **QUICK)
+    assert len(alone) == 1
+    assert alone["shuffled_load"].numbers.equals(everything["shuffled_load"].numbers)
+    other = challenge(drawn(CLINIC), fitted(CLINIC), only=["shuffled_load"], seed=2, **QUICK)
+    assert not other["shuffled_load"].numbers.equals(everything["shuffled_load"].numbers)
+
+
+def test_texts_keep_to_the_wording_rules(everything):
+    checks = list(everything) + list(challenge(drawn(NO_EFFECT), fitted(NO_EFFECT), **QUICK))
+    texts = [markdown()]
+    for r in checks:
+        texts += [r.title, r.question, r.sentence, r.limits, r.problem]
+        texts += [r.picture.title, r.picture.alt] if r.picture is not None else []
+    assert [(k.rule, k.words, k.sentence) for t in texts for k in check_text(t)] == []
+
+
+def test_the_panel_and_the_fit_are_left_as_they_were():
+    panel, fit = drawn(CLINIC), fitted(CLINIC)
+    frame, blocks, effects = panel.frame.copy(), panel.blocks.copy(), fit.effects.copy()
+    challenge(panel, fit, **QUICK)
+    assert frame.equals(panel.frame) and blocks.equals(panel.blocks) and effects.equals(fit.effects)
+
+
+def test_without_a_result_each_says_why():
+    panel = drawn(replace(CLINIC, n_people=4, n_steps=12))
+    for result in challenge(panel, fit_mixed(panel)):
+        assert result.verdict == "cannot_tell"
+        assert "below 5" in result.problem
+
+
+def test_a_mend_is_turned_into_a_problem_and_a_mistake_surfaces(monkeypatch):
+    def refuse(context):
+        raise LagwiseError("no such thing", mend="Record it.")
+
+    def mistake(context):
+        raise KeyError("typo")
+
+    entry = REGISTRY[0]
+    broken = SimpleNamespace(NAME="x", TITLE=entry.TITLE, QUESTION=entry.QUESTION, LIMITS=entry.LIMITS, run=refuse)
+    monkeypatch.setattr(run, "REGISTRY", (broken, entry))
+    first, second = challenge(drawn(CLINIC), fitted(CLINIC))
+    assert first.verdict == "cannot_tell" and first.problem == "no such thing. Record it."
+    assert second.problem == ""
+    monkeypatch.setattr(run, "REGISTRY", (SimpleNamespace(**{**vars(broken), "run": mistake}),))
+    with pytest.raises(KeyError):
+        challenge(drawn(CLINIC), fitted(CLINIC))
+
+
+def test_progress_is_told_before_each():
+    told = []
+    challenge(drawn(CLINIC), fitted(CLINIC), only=["same_week_answer", "does_pain_drive_load"],
+              progress=lambda *a: told.append(a))  # fmt: skip
+    assert told == [("same_week_answer", 0, 2), ("does_pain_drive_load", 1, 2)]
+
+
+def test_an_unknown_name_is_refused():
+    with pytest.raises(LagwiseError, match="no challenge called 'nonsense'"):
+        named(["nonsense"])
+
+
+def test_each_challenge_states_its_rule():
+    assert len({e.NAME for e in REGISTRY}) == len(REGISTRY)
+    for entry in REGISTRY:
+        assert "Verdict: " in (entry.run.__doc__ or ""), entry.NAME
+
+
+def test_the_index_in_the_docs_is_up_to_date():
+    page = (Path(__file__).parents[2] / "docs" / "challenges.md").read_text(encoding="utf-8")
+    assert markdown() in page

@@ -1,0 +1,42 @@
+"""The reverse path: its size, and what is made of it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from challenge_caseloads import CLINIC, NO_EFFECT, STEADY, plain_panel, tried, tried_on, value
+
+NAME = "does_pain_drive_load"
+
+
+def test_no_reverse_path_is_seen_where_there_is_none():
+    result = tried(NAME, replace(STEADY, n_people=80))
+    assert result.verdict == "holds"
+    assert result.numbers.iloc[0]["low"] < 0 < result.numbers.iloc[0]["high"]
+
+
+def test_a_reverse_path_that_changes_the_answer_does_not_hold():
+    result = tried(NAME, replace(NO_EFFECT, n_people=120, feedback=0.35))
+    assert result.verdict == "does_not_hold"
+    assert result.numbers.iloc[0]["high"] < 0
+
+
+def test_a_reverse_path_that_leaves_the_reading_is_informative():
+    assert tried(NAME, CLINIC).verdict == "informative"
+
+
+@pytest.mark.parametrize("cut", [0.12, -0.12])
+def test_the_size_of_the_path_is_recovered(cut):
+    """Load of a week is exp(-cut x pain of the week before): the percent per point is 100 (exp(-cut) - 1)."""
+    rng = np.random.default_rng(1)
+    pain = np.clip(5 + rng.normal(0, 1.2, (60, 30)), 0, 10)
+    before = np.column_stack([pain[:, :1], pain[:, :-1]])
+    load = np.exp(3 - cut * (before - 5) + rng.normal(0, 0.1, pain.shape))
+    result = tried_on(NAME, plain_panel(pain, load))
+    found = result.numbers.iloc[0]
+    truth = 100 * np.expm1(-cut)
+    assert found["low"] < truth < found["high"]
+    assert value(result, "per point of pain before") == pytest.approx(truth, abs=1.0)
+    assert ("lower" if cut > 0 else "higher") in result.sentence

@@ -1,0 +1,88 @@
+"""Sliding the load series: what it finds, and that it slides as it says."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from challenge_caseloads import CLINIC, NO_EFFECT, context, drawn, fitted, slopes_panel, tried, tried_on, value
+
+from lagwise.challenges import challenge
+from lagwise.challenges.estimate import answer, variants
+from lagwise.challenges.shuffled_load import draw_shifts, moving, shuffled
+from lagwise.core.errors import ModelError
+from lagwise.models.design import design_from
+
+NAME = "shuffled_load"
+
+
+def test_an_effect_stands_out_and_none_does_not():
+    found, none = tried(NAME, CLINIC), tried(NAME, NO_EFFECT)
+    assert found.verdict == none.verdict == "holds"
+    assert value(found, "p, two-sided") <= 0.005
+    assert value(none, "p, two-sided") > 0.1
+    assert value(found, "shuffles") == 999
+
+
+def test_a_relation_in_one_of_six_people_disagrees_with_the_interval():
+    """The average of six is undecided, but in one person the two series belong together."""
+    panel = slopes_panel(np.array([5.0, 0, 0, 0, 0, 0]))
+    result = tried_on(NAME, panel)
+    primary = result.numbers.iloc[0]
+    assert primary["low"] < 0 < primary["high"]
+    assert value(result, "p, two-sided") < 0.01
+    assert result.verdict == "does_not_hold"
+
+
+def test_a_shift_slides_each_persons_rows_together_and_wraps_round():
+    ctx = context(CLINIC)
+    ready = variants(ctx.design, "jump", 1.0)
+    columns = moving(ctx.design, "jump")
+    assert {"jump", "log_usual", "rested", "effort_within"} <= set(columns)
+    shifts = draw_shifts(np.bincount(ctx.design.person), 3, np.random.default_rng(5))
+    estimates, t = shuffled(ready, columns, shifts)
+    for b in range(3):
+        frame = ctx.design.frame.copy()
+        for code, rows in frame.groupby("person", sort=True).groups.items():
+            k = shifts[b, ctx.design.people.index(code)]
+            for name in columns:
+                frame.loc[rows, name] = np.roll(frame.loc[rows, name].to_numpy(), k)
+        again = variants(design_from(frame, ctx.design.names[1:], outcome="pain_next"), "jump", 1.0)
+        again = replace(again, structure=ready.structure).contrast(again.cross)
+        assert estimates[b] == pytest.approx(again.estimate[0], rel=1e-6)
+        assert t[b] == pytest.approx(again.estimate[0] / again.std_error[0], rel=1e-4)
+
+
+def test_no_shift_gives_the_primary_estimate_itself():
+    ctx = context(CLINIC)
+    p = ctx.primary
+    ready = variants(ctx.design, p.column, p.size)
+    estimates, t = shuffled(ready, moving(ctx.design, p.column), np.zeros((1, ctx.design.n_people), dtype=int))
+    assert estimates[0] == pytest.approx(p.answer.estimate, rel=1e-6)
+    assert t[0] == pytest.approx(p.answer.estimate / p.answer.std_error, rel=1e-4)
+    assert answer(ctx.design, p.column, p.size).low == pytest.approx(p.answer.low, rel=1e-6)
+
+
+def test_shifts_are_uniform_and_never_move_nobody():
+    counts = np.array([3, 1, 2])
+    shifts = draw_shifts(counts, 6000, np.random.default_rng(1))
+    assert shifts.any(axis=1).all()
+    seen = {tuple(s) for s in shifts}
+    assert seen == {(a, 0, b) for a in range(3) for b in range(2)} - {(0, 0, 0)}
+    each = np.unique(shifts, axis=0, return_counts=True)[1]
+    assert each.min() > 0.9 * 6000 / 5
+    with pytest.raises(ModelError, match="nobody has two complete steps"):
+        draw_shifts(np.array([1, 1]), 5, np.random.default_rng(1))
+
+
+def test_the_sign_of_the_estimate_does_not_matter():
+    up, down = (tried_on(NAME, slopes_panel(np.full(12, s)), shifts=199) for s in (1.0, -1.0))
+    assert up.verdict == down.verdict == "holds"
+    assert value(up, "p, two-sided") == value(down, "p, two-sided") == pytest.approx(1 / 200)
+
+
+def test_numbers_do_not_depend_on_workers():
+    one = challenge(drawn(NO_EFFECT), fitted(NO_EFFECT), only=[NAME], shifts=199)[NAME]
+    two = challenge(drawn(NO_EFFECT), fitted(NO_EFFECT), only=[NAME], shifts=199, workers=2)[NAME]
+    assert one.numbers.equals(two.numbers)
