@@ -111,7 +111,7 @@ def test_no_study_toml(folder: Path, tmp_path: Path) -> None:
 
 def test_unknown_key_names_the_nearest(folder: Path, tmp_path: Path) -> None:
     study = folder / "study.toml"
-    study.write_text(study.read_text("utf-8").replace("usual_steps", "usual_stepps"), "utf-8")
+    study.write_text(study.read_text("utf-8") + "\n[load]\nusual_stepps = 4\n", "utf-8")
     line = refused(folder, tmp_path)
     assert "usual_stepps" in line
     assert "usual_steps" in line
@@ -123,8 +123,10 @@ def test_unreadable_workbook(folder: Path, tmp_path: Path) -> None:
     assert "checkins.xlsx" in refused(folder, tmp_path)
 
 
-def test_an_encoding_nothing_reads(folder: Path, tmp_path: Path) -> None:
-    (folder / "checkins.csv").write_bytes(b"person,date,pain\nA\x81\x8d,2024-01-01,3\n")
+def test_a_declared_encoding_that_does_not_fit(folder: Path, tmp_path: Path) -> None:
+    study = folder / "study.toml"
+    study.write_text(study.read_text("utf-8") + '\n[tables.checkins]\nencoding = "utf-8"\n', "utf-8")
+    (folder / "checkins.csv").write_bytes("person,date,pain\nZoë,2024-01-01,3\n".encode("latin-1"))
     assert "checkins.csv" in refused(folder, tmp_path)
 
 
