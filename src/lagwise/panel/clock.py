@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -54,16 +54,17 @@ class Grid:
         """Row of the step in which each record falls; `person` and `day` as in `Records`."""
         return self.first[person] + (day - self.anchor[person]) // self.step_days
 
-    def frame(self, columns: Mapping[str, np.ndarray], source: str) -> pd.DataFrame:
+    def frame(self, columns: Mapping[str, np.ndarray | pd.Series], source: str) -> pd.DataFrame:
         """Blocks: person, step and step_start, then the columns given, then where they come from."""
         return pd.DataFrame(
             {
-                "person": pd.Series(self.people[self.person], dtype="str"),
+                "person": spread(self.people, self.person),
                 "step": self.step.astype("int64"),
                 "step_start": self.start_day.astype("datetime64[D]").astype("datetime64[us]"),
                 **columns,
-                "source": pd.Series([source], dtype="str").repeat(self.size).to_numpy(),
-            }
+                "source": spread([source], np.zeros(self.size, dtype="int64")),
+            },
+            copy=False,
         )
 
 
@@ -74,6 +75,11 @@ class Records:
     person: np.ndarray
     day: np.ndarray
     row: np.ndarray
+
+
+def spread(words: Sequence[str] | np.ndarray, codes: np.ndarray) -> pd.Series:
+    """A text column from (n,) codes into a few words."""
+    return pd.Series(pd.array(list(words), dtype="str").take(codes))
 
 
 def day_numbers(dates: pd.Series) -> np.ndarray:

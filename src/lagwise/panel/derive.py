@@ -18,23 +18,25 @@ def panel_frame(blocks: pd.DataFrame, study: Study) -> pd.DataFrame:
     """The panel's frame from blocks under a study plan; columns as in `lagwise.core.terms.panel_columns()`."""
     person = person_index(blocks)
     silence = silent(blocks) & (study.load.no_sessions_means == "rest")
-    load = np.where(silence, 0.0, _measure(blocks, study))
+    given = _measure(blocks, study)
+    load = np.where(silence, 0.0, given.to_numpy()) if silence.any() else given.to_numpy()
     usual = usual_load(load, person, study.load.usual_steps, study.load.usual_needs)
     pain = blocks[f"pain_{study.pain.summary}"].to_numpy()
-    found = {
+    found: dict[str, np.ndarray | pd.Series] = {
         "state": blocks["recorded"].mask(silence, "rest") if silence.any() else blocks["recorded"],
-        "load": load,
+        "load": load if silence.any() else given,
         "usual": usual,
         **load_columns(load, usual, person),
+        "pain": blocks[f"pain_{study.pain.summary}"],
         **pain_columns(pain, person, study.pain.flare_rise),
         "flare_reported_next": shifted(blocks["flare_reported"].to_numpy(), person, -1),
     }
     if blocks["source"].iloc[0] == "weeks":
-        found["pain_before"] = pain if study.pain.rated == "start" else shifted(pain, person, 1)
+        found["pain_before"] = found["pain"] if study.pain.rated == "start" else shifted(pain, person, 1)
     for name in SPLIT:
-        values = found[name] if name in found else blocks[name].to_numpy()
+        values = found[name] if name in found else blocks[name]
         found[f"{name}_within"], found[f"{name}_between"] = split_parts(np.asarray(values), person)
-    return pd.DataFrame({name: found[name] if name in found else blocks[name] for name in panel_columns()})
+    return pd.DataFrame({name: found[name] if name in found else blocks[name] for name in panel_columns()}, copy=False)
 
 
 def person_index(blocks: pd.DataFrame) -> np.ndarray:
@@ -79,13 +81,12 @@ def load_columns(load: np.ndarray, usual: np.ndarray, person: np.ndarray) -> dic
 
 
 def pain_columns(pain: np.ndarray, person: np.ndarray, flare_rise: float) -> dict[str, np.ndarray]:
-    """pain, pain_next, usual_pain, at_risk and flare_next; definitions in `lagwise.core.terms.PANEL`."""
+    """pain_next, usual_pain, at_risk and flare_next; definitions in `lagwise.core.terms.PANEL`."""
     usual, later = usual_pain(pain, person), shifted(pain, person, -1)
     limit = usual + flare_rise - _HAIR
     told = ~np.isnan(pain) & ~np.isnan(limit)
     at_risk = np.where(told, pain < limit, np.nan)
     return {
-        "pain": pain,
         "pain_next": later,
         "usual_pain": usual,
         "at_risk": at_risk,
@@ -122,7 +123,7 @@ def shifted(values: np.ndarray, person: np.ndarray, steps: int) -> np.ndarray:
     return out
 
 
-def _measure(blocks: pd.DataFrame, study: Study) -> np.ndarray:
+def _measure(blocks: pd.DataFrame, study: Study) -> pd.Series:
     column = f"load_{study.load.measure}"
     if column not in blocks.columns:
         given = [name.removeprefix("load_") for name in blocks.columns if name.startswith("load_") and "__" not in name]
@@ -131,4 +132,4 @@ def _measure(blocks: pd.DataFrame, study: Study) -> np.ndarray:
             where="[load] measure",
             mend="Keep the measure, or give sessions instead of weeks.",
         )
-    return blocks[column].to_numpy()
+    return blocks[column]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import numpy as np
 import pandas as pd
 
@@ -11,6 +13,15 @@ from lagwise.panel.clock import Grid, Records, day_numbers, minutes_of_day, numb
 from lagwise.panel.sums import count, highest, last, mean
 
 PAIN_SUMMARIES = ("mean", "worst", "last")
+
+
+class FirstSessions(NamedTuple):
+    """Of every grid row: `day` number of its first session (of its start where there is none), the earliest `minute`
+    of the day known of that day's sessions, and whether there is a session at all (`there`)."""
+
+    day: np.ndarray
+    minute: np.ndarray
+    there: np.ndarray
 
 
 def in_order(checkins: pd.DataFrame) -> pd.DataFrame:
@@ -49,6 +60,13 @@ def rating_steps(checkins: pd.DataFrame, row: np.ndarray, size: int) -> dict[str
 def pain_before(
     sessions: pd.DataFrame, trained_at: Records, checkins: pd.DataFrame, rated_at: Records, grid: Grid, clock: Clock
 ) -> np.ndarray:
+    """`pain_before_first` with the first sessions found in session rows."""
+    return pain_before_first(first_sessions(sessions, trained_at, grid), checkins, rated_at, grid, clock)
+
+
+def pain_before_first(
+    opening: FirstSessions, checkins: pd.DataFrame, rated_at: Records, grid: Grid, clock: Clock
+) -> np.ndarray:
     """(size,) last pain rating before each step's first session, at most `step_days` days older than it.
 
     On the day of the first session a rating counts when `checkin_time` is 'morning', or when its time and the
@@ -57,25 +75,21 @@ def pain_before(
     """
     pain = numbers(checkins, "pain")
     known = np.flatnonzero(~np.isnan(pain))
+    if not len(known):
+        return np.full(grid.size, np.nan)
     pain, person, day = pain[known], rated_at.person[known], rated_at.day[known]
     minute = minutes_of_day(checkins)[known]
-    first_day, first_minute, has_session = _first_sessions(sessions, trained_at, grid)
-    origin = min(day.min(initial=0), grid.anchor.min()) - 1
-    span = max(day.max(initial=0), int(grid.start_day.max()) + grid.step_days) - origin + 2
-    by_day = person * span + (day - origin)
-    until = first_day + (has_session & (clock.checkin_time == "morning"))
-    out = _latest(
-        by_day, pain, grid.person * span + (until - origin), grid.person * span + (first_day - origin) - clock.step_days
-    )
+    morning = clock.checkin_time == "morning"
+    origin = int(min(day.min(), grid.anchor.min())) - grid.step_days - 1
+    span = int(max(day.max(), grid.start_day.max() + grid.step_days)) - origin + 2
+    by_day, first = person * span + (day - origin), grid.person * span + (opening.day - origin)
+    out = _latest(by_day, pain, first + (opening.there & morning), first - clock.step_days)
     timed = ~np.isnan(minute)
-    same_day = _latest(
-        by_day[timed] * 1441 + minute[timed],
-        pain[timed],
-        (grid.person * span + (first_day - origin)) * 1441.0 + np.nan_to_num(first_minute, nan=0.0),
-        (grid.person * span + (first_day - origin)) * 1441.0,
-    )
-    use = ~np.isnan(first_minute) & ~np.isnan(same_day) & (clock.checkin_time != "morning")
-    return np.where(use, same_day, out)
+    if morning or not timed.any() or np.isnan(opening.minute).all():
+        return out
+    keys = by_day[timed] * 1441 + minute[timed]
+    same_day = _latest(keys, pain[timed], first * 1441.0 + np.nan_to_num(opening.minute, nan=0.0), first * 1441.0)
+    return np.where(np.isnan(same_day), out, same_day)
 
 
 def _latest(keys: np.ndarray, values: np.ndarray, before: np.ndarray, from_: np.ndarray) -> np.ndarray:
@@ -87,13 +101,13 @@ def _latest(keys: np.ndarray, values: np.ndarray, before: np.ndarray, from_: np.
     return np.where(found, values[np.maximum(at, 0)], np.nan)
 
 
-def _first_sessions(sessions: pd.DataFrame, at: Records, grid: Grid) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Day of each step's first session (its start where there is none), earliest known time on it, is there one."""
+def first_sessions(sessions: pd.DataFrame, at: Records, grid: Grid) -> FirstSessions:
+    """Each step's first session, found in session rows."""
     none = np.iinfo(np.int64).max
     first_day = np.full(grid.size, none)
     np.minimum.at(first_day, at.row, at.day)
     first_minute = np.full(grid.size, np.nan)
     on_first = at.day == first_day[at.row]
     np.fmin.at(first_minute, at.row[on_first], minutes_of_day(sessions)[on_first])
-    has_session = first_day != none
-    return np.where(has_session, first_day, grid.start_day), first_minute, has_session
+    there = first_day != none
+    return FirstSessions(np.where(there, first_day, grid.start_day), first_minute, there)

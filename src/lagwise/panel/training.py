@@ -7,9 +7,9 @@ from collections.abc import Mapping
 import numpy as np
 import pandas as pd
 
-from lagwise.core.columns import LOAD_MEASURES
+from lagwise.core.columns import LOAD_MEASURES, STATES
 from lagwise.core.study import Study
-from lagwise.panel.clock import Grid, Records, numbers
+from lagwise.panel.clock import Grid, Records, numbers, spread
 from lagwise.panel.sums import count, share, total
 
 OF_SETS = ("sets", "reps", "tonnage", "hard_sets", "near_failure_sets")
@@ -52,7 +52,7 @@ def _sets_from(sets: np.ndarray, effort: np.ndarray, least: float) -> np.ndarray
     return np.where(np.isnan(effort), np.nan, sets * (effort >= least))
 
 
-def training_steps(sessions: pd.DataFrame, at: Records, grid: Grid, study: Study) -> dict[str, np.ndarray]:
+def training_steps(sessions: pd.DataFrame, at: Records, grid: Grid, study: Study) -> dict[str, np.ndarray | pd.Series]:
     """Columns of the blocks that come from session rows, one value per grid row.
 
     Returns
@@ -66,8 +66,8 @@ def training_steps(sessions: pd.DataFrame, at: Records, grid: Grid, study: Study
     trained, rest = row_states(sessions)
     any_trained = count(at.row, size, trained) > 0
     any_rest = count(at.row, size, rest) > 0
-    out: dict[str, np.ndarray] = {
-        "recorded": np.where(any_trained, "trained", np.where(any_rest, "rest", "unknown")),
+    out: dict[str, np.ndarray | pd.Series] = {
+        "recorded": state_column(any_trained, any_rest),
         "n_sessions": _distinct_days(at, grid),
     }
     loads = row_loads(sessions, study)
@@ -78,6 +78,11 @@ def training_steps(sessions: pd.DataFrame, at: Records, grid: Grid, study: Study
             part = np.where(member, loads[measure], np.where(unnamed & ~rest, np.nan, 0.0))
             out[f"load_{measure}__{group}"] = _step_load(at.row, part, any_trained, any_rest)
     return out | _step_effort(sessions, at.row, size, study)
+
+
+def state_column(trained: np.ndarray, rest: np.ndarray) -> pd.Series:
+    """trained, rest or unknown for steps with any trained row, else any rest row, else neither."""
+    return spread(STATES, np.where(trained, 0, np.where(rest, 1, 2)))
 
 
 def group_members(

@@ -9,6 +9,7 @@ from lagwise.core.study import Study
 from lagwise.panel.clock import lay_grid, numbers
 from lagwise.panel.ratings import in_order, rating_steps
 from lagwise.panel.sums import count, mean, total
+from lagwise.panel.training import state_column
 
 
 def week_blocks(weeks: pd.DataFrame, study: Study) -> pd.DataFrame:
@@ -24,12 +25,11 @@ def week_blocks(weeks: pd.DataFrame, study: Study) -> pd.DataFrame:
     trained = count(at.row, grid.size, state == "trained") > 0
     rest = count(at.row, grid.size, state == "rest") > 0
     unclear = count(at.row, grid.size, np.isnan(known)) > 0
-    recorded = np.where(trained, "trained", np.where(rest, "rest", "unknown"))
-    summed = np.where(trained & ~unclear, total(at.row, known, grid.size), np.where(recorded == "rest", 0.0, np.nan))
-    columns = {
-        "recorded": recorded,
+    whole = np.where(unclear, np.nan, total(at.row, known, grid.size))
+    columns: dict[str, np.ndarray | pd.Series] = {
+        "recorded": state_column(trained, rest),
         "n_sessions": np.zeros(grid.size, dtype="int64"),
-        f"load_{study.load.measure}": summed,
+        f"load_{study.load.measure}": np.where(trained, whole, np.where(rest, 0.0, np.nan)),
         "effort": mean(at.row, numbers(rows, "effort"), grid.size),
         "near_failure_share": np.full(grid.size, np.nan),
     }

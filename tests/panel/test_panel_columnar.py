@@ -1,0 +1,84 @@
+"""The way over a Parquet file gives the panel that the tables give."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pandas as pd
+import pytest
+from panel_caseloads import STUDIES, random_caseload
+
+from lagwise.core.errors import PanelError
+from lagwise.panel import build_panel
+from lagwise.panel.columnar import panel_from_parquet
+from lagwise.synthetic import CLINIC, simulate
+
+GROUPS = {"upper": ("press", "row"), 'it\'s "odd"': ("carry",)}
+
+
+def alike(one, two):
+    pd.testing.assert_frame_equal(one.frame, two.frame, rtol=1e-12, atol=1e-12)
+    pd.testing.assert_frame_equal(one.blocks, two.blocks, rtol=1e-12, atol=1e-12)
+    assert dict(one.states) == dict(two.states)
+
+
+@pytest.mark.parametrize("study", STUDIES, ids=lambda s: s.title)
+@pytest.mark.parametrize("missing", ["null", "nan"])
+def test_random_caseloads(study, missing, tmp_path):
+    import pyarrow as pa
+    import pyarrow.parquet as pq
+
+    caseload = random_caseload(41, replace(study, groups=GROUPS), people=8)
+    sessions = caseload.sessions.copy()
+    sessions.loc[sessions.index[::9], "exercise"] = None
+    sessions.loc[sessions.index[::7], "exercise"] = "  ROW "
+    file = tmp_path / "sessions.parquet"
+    pq.write_table(pa.Table.from_pandas(sessions, preserve_index=False, nthreads=1).select(sessions.columns), file)
+    if missing == "nan":
+        table = pa.table({c: pa.array(sessions[c].to_numpy(), from_pandas=False) if sessions[c].dtype == "float64"
+                          else pa.array(sessions[c]) for c in sessions})  # fmt: skip
+        pq.write_table(table, file)
+    alike(
+        build_panel(replace(caseload, sessions=sessions)), panel_from_parquet(file, caseload.study, caseload.checkins)
+    )
+
+
+def test_the_clinic_with_fewer_columns_and_no_check_ins(tmp_path):
+    caseload = simulate(CLINIC, 1)
+    sessions = caseload.sessions.drop(columns=["time", "reps_in_reserve", "minutes", "exercise"])
+    sessions.to_parquet(tmp_path / "s.parquet")
+    short = replace(caseload, sessions=sessions, checkins=caseload.checkins.iloc[:0])
+    alike(build_panel(short), panel_from_parquet(tmp_path / "s.parquet", caseload.study))
+
+
+@pytest.mark.parametrize(
+    ("column", "value", "what"),
+    [("sets", 500.0, "legal range"), ("effort", -1.0, "legal range"), ("person", None, "without person"), ("date", pd.NaT, "without person or date")],
+)  # fmt: skip
+def test_rows_that_a_reading_would_set_aside_are_refused(column, value, what, tmp_path):
+    sessions = simulate(replace(CLINIC, n_people=3, n_steps=6), 1).sessions
+    sessions.loc[5, column] = value
+    sessions.to_parquet(tmp_path / "s.parquet")
+    with pytest.raises(PanelError, match=what):
+        panel_from_parquet(tmp_path / "s.parquet", STUDIES[0])
+
+
+def test_what_is_no_session_file_is_refused(tmp_path):
+    (tmp_path / "s.parquet").write_bytes(b"not a table")
+    with pytest.raises(PanelError, match=r"s\.parquet: cannot be read"):
+        panel_from_parquet(tmp_path / "s.parquet", STUDIES[0])
+    with pytest.raises(PanelError, match="cannot be read"):
+        panel_from_parquet(tmp_path / "absent.parquet", STUDIES[0])
+    pd.DataFrame({"person": ["a"]}).to_parquet(tmp_path / "t.parquet")
+    with pytest.raises(PanelError, match="no date column"):
+        panel_from_parquet(tmp_path / "t.parquet", STUDIES[0])
+
+
+def test_a_changed_frame_leaves_the_blocks_alone():
+    panel = build_panel(simulate(replace(CLINIC, n_people=3, n_steps=6), 1))
+    before = panel.blocks.copy(deep=True)
+    for name in ("load", "pain", "effort", "n_checkins"):
+        panel.frame.loc[0, name] = 77
+    pd.testing.assert_frame_equal(panel.blocks, before)
+    assert np.isnan(panel.frame["usual"].iloc[0])
