@@ -8,6 +8,7 @@ from lagwise.writeup import collect
 from lagwise.writeup.content import Box, Bullets, Figure, Grid, Heading, Para
 from lagwise.writeup.document import document
 from lagwise.writeup.render_md import render_md
+from lagwise.writeup.share import shared
 from lagwise.writeup.write import files
 
 
@@ -20,7 +21,8 @@ def test_sections_come_in_order():
     titles = [b.text for b in document(found).blocks if isinstance(b, Heading) and b.level == 2]
     assert titles == [
         "What was asked and what was found", "Who and what was recorded", "What happened", "Results",
-        "What we tried to break it with", "What this cannot tell", "Methods", "For the author to fill in", "How this was made",
+        "What we tried to break it with", "What this cannot tell", "Methods", "For the author to fill in",
+        "Reporting checklist", "How this was made",
     ]  # fmt: skip
     boxes = [b for b in document(found).blocks if isinstance(b, Box)]
     assert [b.kind for b in boxes].count("care") == 1
@@ -91,8 +93,8 @@ def test_people_are_shown_by_consent_or_in_the_private_version():
     with_consent = collect(made.caseload(agreed), made.panel(6, 12, study=agreed), [made.mixed()], None)
     assert "trajectories.png" in text_of(found)
     assert "Private version" in text_of(found)
-    assert "trajectories.png" not in text_of(found.shared())
-    assert "trajectories.png" in text_of(with_consent.shared())
+    assert "trajectories.png" not in text_of(shared(found))
+    assert "trajectories.png" in text_of(shared(with_consent))
     assert "Private version" not in text_of(with_consent)
 
 

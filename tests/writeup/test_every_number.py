@@ -10,10 +10,11 @@ from lagwise.writeup import collect
 from lagwise.writeup.document import document
 from lagwise.writeup.figures import figures
 from lagwise.writeup.render_html import render_html
+from lagwise.writeup.share import shared
 
 NUMBER = re.compile(r"\d+(?:\u00a0\d{3})+|\d+(?:\.\d+)?")
 STRUCTURE = (
-    r"(?:Table|Figure) \d+\b", r"\b0-10\b", r"\bfrom 0 to 10\b", r"\bfewer than 1 in 100\b", r"\b(?:of|in) 100\b", r"\+1 SD",
+    r"(?:Table|Figure) \d+\b", r"\b0-10\b", r"\bfrom 0 to 10\b", r"\bfewer than 1 in 100\b", r"\b(?:of|in) 100\b", r"\+1 SD", r"\b(?:STROBE|Bayesian|Single cases) \d+[a-e]?\b",
     r"with (?:\+1|1) (?:point|hour)", r"\+1 (?:point|hour|log unit)\b", r"\b1 (?:point|hour) above the person's own average",
 )  # fmt: skip
 
@@ -83,6 +84,7 @@ CASES = {
     "both engines": lambda: collect(made.caseload(), made.panel(12, 14), [made.mixed("undecided"), made.ordinal("undecided")], made.challenges()),
     "quick": lambda: collect(made.caseload(), made.panel(40, 26), [made.mixed("lower")], made.challenges()),
     "exploratory": lambda: collect(made.caseload(), made.panel(7, 20), [made.mixed("higher", engine="within")], made.challenges()),
+    "to share": lambda: shared(collect(made.caseload(), made.panel(12, 14), [made.mixed("undecided")], made.challenges())),
     "description": lambda: collect(made.caseload(), made.panel(1, 12), [], None),
     "no load": lambda: collect(
         made.caseload(made.without_load()), made.panel(12, 14, study=made.without_load(), loads=False), [made.mixed(study=made.without_load())], None

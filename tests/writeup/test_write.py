@@ -127,6 +127,7 @@ def test_text_that_looks_like_a_formula_is_made_harmless():
     assert [cell(v) for v in ("=cmd", "+1 a", "-x", "@sum", "\tx", " =y", "plain", -1.5, None, True)] == [
         "'=cmd", "'+1 a", "'-x", "'@sum", "'\tx", "' =y", "plain", -1.5, "", "true",
     ]  # fmt: skip
+    assert [cell(v) for v in ("+50 %", "-1", "+1.5", "-1+cmd")] == ["+50 %", "-1", "+1.5", "'-1+cmd"]
     text = frame_csv(pd.DataFrame({"person": ["=A1", 'quote "q", comma'], "pain": [-0.25, None]}))
     assert list(csv.reader(io.StringIO(text))) == [["person", "pain"], ["'=A1", "-0.25"], ['quote "q", comma', ""]]
 

@@ -43,7 +43,7 @@ def check_text(text: str) -> list[Remark]:
     """Remarks on a text, in reading order.
 
     Headings start with '#'. A section whose heading speaks of a causal reading is left alone, as are quotations; a sentence that
-    denies a claim ('does not show that ...') or leaves it open ('whether ...') is not taken to make it.
+    denies a claim ('does not show that ...'), leaves it open ('whether ...') or asks is not taken to make it.
 
     Returns
     -------
@@ -77,7 +77,7 @@ def check_sentence(sentence: str) -> list[Remark]:
     if len(sentence.split()) < FEWEST_WORDS:
         return []
     bare = _QUOTED.sub(lambda m: "\u2026", sentence)
-    denied = _DENIED.search(bare) is not None
+    denied = bare.endswith("?") or _DENIED.search(bare) is not None
     remarks = []
     for rule in RULES:
         found = rule.finds.search(bare)

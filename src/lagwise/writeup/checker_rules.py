@@ -173,9 +173,10 @@ _ABSOLUTE = r"\b(?:of|in|per) (?:100|1000|1 000|\d[\d\u00a0 ]*)\b|\bpercentage p
 RELATIVE = Rule(
     "relative",
     _any(
-        r"\b\d+(?:\.\d+)? ?(?:%|percent|per cent) (?:higher|lower|more|less|fewer|greater|rise|increase|drop|decrease)\b",
+        rf"\b(?:{_COUNTED})\b.{{0,60}}\b\d+(?:\.\d+)? ?(?:%|percent|per cent) (?:higher|lower|more|less|fewer|greater|rise|increase|drop|decrease)\b",
+        r"\b\d+(?:\.\d+)? ?(?:%|percent|per cent) (?:higher|lower|more|less|fewer|greater) (?:likely|risk|odds|often|common|chance|frequent)",
         r"\b(?:twice|three times|four times|half|a third|\d+(?:\.\d+)? times) (?:as|more|less|higher|the) \w+",
-        r"\b(?:odds|risk|hazard|rate|prevalence) ratios?\b|\brelative (?:risk|odds|rate)s?\b",
+        r"(?=.*\d).*\b(?:(?:odds|risk|hazard|rate|prevalence) ratios?|relative (?:risk|odds|rate)s?)\b",
         r"\b(?:doubl|tripl|quadrupl|halv)(?:e|es|ed|ing)\b|\b\d+(?:\.\d+)?-fold\b|\btwofold\b|\bthreefold\b",
         rf"\b(?:{_COUNTED})\b.{{0,30}}\b(?:raised|rose|fell|cut|increased|lowered|decreased|dropped|grew|climbed|went (?:up|down)|up|down) by (?:about |nearly )?"
         r"(?:a |\d|half|one)",

@@ -15,6 +15,7 @@ from lagwise import describe
 from lagwise.core.gate import gate_for
 from lagwise.core.results import Caseload, Challenges, Fit, Panel, Picture
 from lagwise.core.study import INTERVAL
+from lagwise.writeup.checklist import counts
 from lagwise.writeup.findings import (
     ChallengeFacts,
     EffectRow,
@@ -61,7 +62,7 @@ def collect(
     """
     fits = tuple(fits)
     gate = gate_for(_people_with_main_steps(panel))
-    return Findings(
+    found = Findings(
         study=_study(caseload, panel),
         provenance=_provenance(caseload, fits, checks, settings or {}),
         gate=GateFacts(
@@ -76,6 +77,15 @@ def collect(
         fits=tuple(_fit(fit) for fit in fits),
         challenges=tuple(_challenge(c) for c in checks) if checks is not None else (),
     )
+    return found.model_copy(update={"numbers": {**found.numbers, **checklist_numbers(found)}})
+
+
+def checklist_numbers(findings: Findings) -> dict[str, Number]:
+    """How many items of the reporting checklist are filled, left to the author or not applicable."""
+    by_status = counts(findings)
+    total = sum(by_status.values())
+    found = {"checklist_items": total} | {f"checklist_{k}": v for k, v in by_status.items()}
+    return {k: Number(value=v, unit="items", n=total, made_by="writeup.checklist") for k, v in found.items()}
 
 
 def effect_rows(frame: pd.DataFrame) -> list[EffectRow]:

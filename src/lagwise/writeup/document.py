@@ -8,7 +8,7 @@ from dataclasses import replace
 from lagwise.writeup.content import Block, Box, Document, Heading, bullets, para
 from lagwise.writeup.figures import figures
 from lagwise.writeup.findings import Findings, PictureFacts
-from lagwise.writeup.section_appendix import appendix, to_fill_in
+from lagwise.writeup.section_appendix import appendix, reporting, to_fill_in
 from lagwise.writeup.section_challenges import challenges, limits
 from lagwise.writeup.section_methods import methods
 from lagwise.writeup.section_record import happened, recorded
@@ -19,7 +19,7 @@ from lagwise.writeup.words import Words
 Section = Callable[[Findings, Words, Mapping[str, PictureFacts]], tuple[Block, ...]]
 
 SECTIONS: tuple[Section, ...] = (recorded, happened, results, challenges, limits)
-BACK: tuple[Section, ...] = (methods, to_fill_in, appendix)
+BACK: tuple[Section, ...] = (methods, to_fill_in, reporting, appendix)
 
 
 def document(findings: Findings) -> Document:

@@ -6,7 +6,6 @@ a saved `findings.json` can be rendered again, byte for byte, without the data. 
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any, Literal
@@ -17,9 +16,6 @@ from lagwise.core.errors import WriteUpError
 
 SCHEMA_NAME: Literal["lagwise-findings"] = "lagwise-findings"
 SCHEMA_VERSION: Literal[1] = 1
-
-FEWEST_SHOWN = 5
-"""Groups with fewer people are not counted in a version to share."""
 
 Scalar = bool | int | float | str | None
 
@@ -248,19 +244,6 @@ class Findings(Part):
             raise WriteUpError("the file cannot be read", where=str(path), mend="Check the path.") from error
         return cls.from_json(text, where=str(path))
 
-    def shared(self) -> Findings:
-        """The findings without single people's courses, codes and tables, unless the plan attests consent."""
-        if self.study.consent_single_person_plots:
-            return self
-        codes = {p.person for p in self.people}
-        challenges = tuple(ChallengeFacts.model_validate(_uncoded(c.model_dump(), codes)) for c in self.challenges)
-        fits = tuple(
-            f.model_copy(update={"tables": {k: t for k, t in f.tables.items() if "person" not in t.columns}})
-            for f in self.fits
-        )
-        tables = {k: _few_hidden(t) for k, t in self.tables.items() if "person" not in t.columns}
-        return self.model_copy(update={"people": (), "tables": tables, "fits": fits, "challenges": challenges})
-
     def number(self, name: str) -> float | int | None:
         """Value of a single figure; None when it is unknown or was not made."""
         return self.numbers[name].value if name in self.numbers else None
@@ -287,33 +270,6 @@ class Findings(Part):
         """The primary row, or None when no usable fit carries it."""
         found = self.rows(primary=True)
         return found[0] if found else None
-
-
-def _few_hidden(table: Table) -> Table:
-    """A table of groups with the counts and shares of groups below `FEWEST_SHOWN` people left out."""
-    if not {"n_people", "share", "value"} <= set(table.columns) or "counted" in table.columns:
-        return table
-    at = {name: i for i, name in enumerate(table.columns)}
-    rows = []
-    for row in table.rows:
-        hidden = int(row[at["n_people"]] or 0) < FEWEST_SHOWN
-        rows.append(tuple(None if hidden and i in (at["n_people"], at["share"]) else v for i, v in enumerate(row)))
-    return table.model_copy(update={"rows": tuple(rows)})
-
-
-def _uncoded(value: Any, codes: set[str]) -> Any:
-    """Plain data with people's codes replaced; inside a sentence only codes that hold a letter can be told apart."""
-    if isinstance(value, dict):
-        return {k: _uncoded(v, codes) for k, v in value.items()}
-    if isinstance(value, list | tuple):
-        return [_uncoded(v, codes) for v in value]
-    if not isinstance(value, str):
-        return value
-    if value in codes:
-        return "one person"
-    for code in sorted((c for c in codes if any(x.isalpha() for x in c)), key=len, reverse=True):
-        value = re.sub(rf"(?<!\w){re.escape(code)}(?!\w)", "one person", value)
-    return value
 
 
 def _matches(row: EffectRow, equal: dict[str, Any]) -> bool:

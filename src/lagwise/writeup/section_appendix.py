@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from lagwise.writeup.checklist import checklist
 from lagwise.writeup.content import Block, Grid, Heading, Span, blank, bullets, grid, inline, para, strong
 from lagwise.writeup.findings import Findings, PictureFacts
-from lagwise.writeup.numbers import decimals, fixed, significant, span
+from lagwise.writeup.numbers import decimals, fixed, significant, span, whole
 from lagwise.writeup.words import ENGINES, Words
 
 PROMPTS = (
@@ -35,6 +36,30 @@ def to_fill_in(findings: Findings, words: Words, pictures: Mapping[str, PictureF
         Heading(2, "For the author to fill in", "author"),
         para("Nothing below is known to the program, and nothing is made up."),
         bullets(*items),
+    )
+
+
+STATUS = {"filled": "filled", "author": "author to write", "not_applicable": "not applicable"}
+
+
+def reporting(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts]) -> tuple[Block, ...]:
+    """The reporting checklist, every item with where it is met, what the author is to write, or why it does not apply."""
+    rows: list[tuple[str | Span, ...]] = []
+    for a in checklist(findings):
+        where = blank(f"author to write: {a.where}") if a.status == "author" else a.where
+        rows.append((f"{a.source} {a.number}", a.asks, STATUS[a.status], where))
+    return (
+        Heading(2, "Reporting checklist", "checklist"),
+        para(
+            f"Of {whole(findings.number('checklist_items'))} items {whole(findings.number('checklist_filled'))} are filled, "
+            f"{whole(findings.number('checklist_author'))} are for the author to write and {whole(findings.number('checklist_not_applicable'))} do not apply."
+        ),
+        grid(
+            "checklist-table",
+            "What reporting standards ask for, and where it is",
+            ("Item", "Asks for", "Status", "Where, or what is missing"),
+            rows,
+        ),
     )
 
 
@@ -72,10 +97,15 @@ def appendix(findings: Findings, words: Words, pictures: Mapping[str, PictureFac
         blocks.append(
             grid(
                 "seconds", "How long each part took", ("Part", "Seconds"),
-                [(k.replace("_", " "), significant(v)) for k, v in made.seconds.items()], numeric=(1,),
+                [(_part(k, findings), significant(v)) for k, v in made.seconds.items()], numeric=(1,),
             )
         )  # fmt: skip
     return tuple(blocks)
+
+
+def _part(key: str, findings: Findings) -> str:
+    titles = {f"challenge {c.name}": f"Challenge: {c.title}" for c in findings.challenges}
+    return titles.get(key, key.replace("_", " "))
 
 
 def _gates(findings: Findings) -> Grid | None:

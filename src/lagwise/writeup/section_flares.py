@@ -113,7 +113,7 @@ def _odds_grid(pairs: list[tuple[EffectRow | None, EffectRow | None]], words: Wo
         "odds", "Odds ratios of a flare-up by pain beginning in the next " + words.step,
         ("Exposure and contrast", "Model", f"Crude ({interval})", f"Adjusted ({interval})", "People", f"Person-{words.steps}"), cells, numeric=(2, 3, 4, 5),
         note=(
-            f"1 is no difference in the odds. The self-controlled model compares each person's {words.steps} before a flare-up with their own "
+            f"A ratio of 1 means equal odds. The self-controlled model compares each person's {words.steps} before a flare-up with their own "
             f"other {words.steps} of the same stretch of the calendar."
         ),
     )  # fmt: skip
@@ -157,7 +157,7 @@ def _bias(fit: FitFacts) -> Grid | None:
         cells.append(
             (
                 str(r["truth"]), str(r["estimator"]), f"{signed(r['bias'], 2)} \u00b1 {fixed(r['bias_mc_error'], 2)}",
-                f"{per_hundred(r['coverage'])} % \u00b1 {per_hundred(r['coverage_mc_error'])} %", whole(r["runs"]),
+                f"{per_hundred(r['coverage'])} of 100 \u00b1 {per_hundred(r['coverage_mc_error'])}", whole(r["runs"]),
             )
         )  # fmt: skip
     if not cells:

@@ -39,7 +39,7 @@ def write_up(
     panel, quarantine, posterior : optional
         Written as panel.csv, quarantine.csv and posterior.nc when given.
     private : bool
-        False makes a version to share: `Findings.shared`, and no panel.csv, quarantine.csv or posterior.nc.
+        False makes a version to share: `lagwise.writeup.share.shared`, and no panel.csv, quarantine.csv or posterior.nc.
 
     Returns
     -------
@@ -52,11 +52,13 @@ def write_up(
     WriteUpError
         When `out` holds something else or cannot be written; what was there stays as it was.
     """
+    from lagwise.writeup.share import shared
+
     target = check_target(out)
     target.parent.mkdir(parents=True, exist_ok=True)
     work = Path(tempfile.mkdtemp(prefix=f".{target.name}-", dir=target.parent))
     try:
-        for name, content in files(findings if private else findings.shared()).items():
+        for name, content in files(findings if private else shared(findings)).items():
             path = work / name
             path.parent.mkdir(parents=True, exist_ok=True)
             path.write_bytes(content)

@@ -1,0 +1,181 @@
+"""The reporting checklist: each item filled (and where), left to the author, or not applicable (and why).
+
+Items follow the numbering of STROBE for cohort studies (von Elm et al. 2007, doi:10.1016/S0140-6736(07)61602-X), in our own words; then
+what Bayesian analyses are asked to report (Kruschke 2021, doi:10.1038/s41562-021-01177-7) and what is asked of single cases.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Literal
+
+from lagwise.writeup.findings import Findings
+
+Status = Literal["filled", "author", "not_applicable"]
+Decide = Callable[[Findings], tuple[Status, str]]
+
+
+@dataclass(frozen=True)
+class Item:
+    """One item of a checklist: its list, number, what is asked, and how that is met here."""
+
+    source: str
+    number: str
+    asks: str
+    decide: Decide
+
+
+@dataclass(frozen=True)
+class Answer:
+    """An item as met by these findings: `where` names the section, what the author is to write, or why it does not apply."""
+
+    source: str
+    number: str
+    asks: str
+    status: Status
+    where: str
+
+
+def checklist(findings: Findings) -> tuple[Answer, ...]:
+    """Every item with its answer."""
+    return tuple(Answer(i.source, i.number, i.asks, *i.decide(findings)) for i in ITEMS)
+
+
+def counts(findings: Findings) -> dict[Status, int]:
+    """How many items are filled, left to the author or not applicable."""
+    statuses = [a.status for a in checklist(findings)]
+    names: tuple[Status, ...] = ("filled", "author", "not_applicable")
+    return {name: statuses.count(name) for name in names}
+
+
+def _filled(where: str) -> Decide:
+    return lambda findings: ("filled", where)
+
+
+def _author(prompt: str) -> Decide:
+    return lambda findings: ("author", prompt)
+
+
+def _none(why: str) -> Decide:
+    return lambda findings: ("not_applicable", why)
+
+
+def _result(where: str) -> Decide:
+    return lambda f: (
+        ("filled", where) if f.primary is not None else ("not_applicable", "no usable fit answers the main question")
+    )
+
+
+def _setting(findings: Findings) -> tuple[Status, str]:
+    if findings.study.setting.strip():
+        return "author", "the plan gives a setting in a line; add places, dates, how people were followed"
+    return "author", "places, dates, how people were followed"
+
+
+def _ethics(findings: Findings) -> tuple[Status, str]:
+    return (
+        ("filled", "For the author to fill in")
+        if findings.study.ethics.strip()
+        else ("author", "body, reference and date of approval or exemption")
+    )
+
+
+def _bayes(where: str) -> Decide:
+    def decide(findings: Findings) -> tuple[Status, str]:
+        if any(True for _ in findings.usable("ordinal", "metric")):
+            return "filled", where
+        return "not_applicable", "no Bayesian fit is reported as a result"
+
+    return decide
+
+
+def _prior(findings: Findings) -> tuple[Status, str]:
+    if not any(True for _ in findings.usable("ordinal", "metric")):
+        return "not_applicable", "no Bayesian fit is reported as a result"
+    tried = any(c.name.startswith("prior") and not c.problem for c in findings.challenges)
+    return (
+        ("filled", "What we tried to break it with")
+        if tried
+        else ("author", "how far the answer depends on the priors; no challenge of them was run")
+    )
+
+
+def _single(where: str) -> Decide:
+    def decide(findings: Findings) -> tuple[Status, str]:
+        return ("filled", where) if findings.people else ("not_applicable", "no single person is shown")
+
+    return decide
+
+
+def _single_author(prompt: str) -> Decide:
+    def decide(findings: Findings) -> tuple[Status, str]:
+        return ("author", prompt) if findings.people else ("not_applicable", "no single person is shown")
+
+    return decide
+
+
+def _consent(findings: Findings) -> tuple[Status, str]:
+    if not findings.people:
+        return "not_applicable", "no single person is shown"
+    said = (
+        "the plan attests consent; say how it was asked"
+        if findings.study.consent_single_person_plots
+        else "consent to show single people is not attested"
+    )
+    return "author", said
+
+
+def _flares(findings: Findings) -> tuple[Status, str]:
+    return "filled", "What happened; Results, what came before flare-ups"
+
+
+_S, _B, _C = "STROBE", "Bayesian", "Single cases"
+
+ITEMS: tuple[Item, ...] = (
+    Item(_S, "1a", "Design named in title or abstract", _author("add 'case series' and the design to your title or abstract")),
+    Item(_S, "1b", "Abstract that says what was done and found", _filled("What was asked and what was found")),
+    Item(_S, "2", "Background and reasons", _author("what was known, and why ask")),
+    Item(_S, "3", "Aims, with what was expected beforehand", _filled("Methods, Question; the plan's hash in How this was made")),
+    Item(_S, "4", "Design, early in the text", _author("that the logs were kept in routine practice, and whether the plan came before the data")),
+    Item(_S, "5", "Setting, places and dates", _setting),
+    Item(_S, "6a", "Who could take part, how they were found and followed", _author("eligibility, sources, ways of following up")),
+    Item(_S, "6b", "Matching criteria", _none("nobody was matched")),
+    Item(_S, "7", "Outcomes, exposures and other variables defined", _filled("Methods")),
+    Item(_S, "8", "Where each variable came from and how it was measured", _author("wording of questions, devices, who entered what")),
+    Item(_S, "9", "What was done about sources of bias", _result("What we tried to break it with; The same question under the other adjustment")),
+    Item(_S, "10", "How the size came about", _author("why these people and this period; precision is reported as interval width")),
+    Item(_S, "11", "How quantities were handled", _filled("Methods")),
+    Item(_S, "12a", "Statistical methods, with control for confounding", _result("Methods, Models")),
+    Item(_S, "12b", "Subgroups and interactions", _none("none was planned or looked at")),
+    Item(_S, "12c", "Missing data", _filled("Who and what was recorded; What this cannot tell")),
+    Item(_S, "12d", "Loss to follow-up", _filled("Who was recorded when (figure)")),
+    Item(_S, "12e", "Sensitivity analyses", _result("What we tried to break it with")),
+    Item(_S, "13a", "Numbers at each stage", _filled("Who and what was recorded (rows read, used and set aside; people and steps in the main question)")),
+    Item(_S, "13b", "Reasons for not taking part", _author("who was asked and declined, and why, as far as known")),
+    Item(_S, "13c", "Flow diagram", _none("given as a table of rows and as a figure of who was recorded when")),
+    Item(_S, "14a", "Who the people are", _filled("The people in this caseload (table)")),
+    Item(_S, "14b", "Missing values per variable", _filled("What is known (table)")),
+    Item(_S, "14c", "Follow-up time", _filled("Who and what was recorded")),
+    Item(_S, "15", "Outcome events over time", _flares),
+    Item(_S, "16a", "Crude and adjusted estimates with intervals and what was adjusted for", _result("Results (tables)")),
+    Item(_S, "16b", "Category boundaries", _none("exposures were not cut into categories")),
+    Item(_S, "16c", "Relative turned into absolute", _result("Results, in absolute terms and in points")),
+    Item(_S, "17", "Other analyses", _result("Results; What we tried to break it with")),
+    Item(_S, "18", "Key results against the aims", _filled("What was asked and what was found")),
+    Item(_S, "19", "Limits, with direction and size of bias", _filled("What this cannot tell")),
+    Item(_S, "20", "Cautious interpretation in the light of other evidence", _author("how this sits beside other studies")),
+    Item(_S, "21", "Whom it may apply to", _author("who is like these people, and who is not")),
+    Item(_S, "22", "Funding and interests", _author("who paid, and what the authors stand to gain")),
+    Item(_S, "ethics", "Ethics", _ethics),
+    Item(_B, "1", "Model, likelihood and priors stated", _bayes("Methods, Models; How this was made")),
+    Item(_B, "2", "Computation and its checks (R-hat, effective sample size, divergences)", _bayes("Checks on each model (table)")),
+    Item(_B, "3", "Posterior predictive checks", _bayes("Predictive checks (table)")),
+    Item(_B, "4", "Posterior summaries with intervals and decision margins", _bayes("Results")),
+    Item(_B, "5", "Sensitivity to the priors", _prior),
+    Item(_B, "6", "Seeds, versions and data fingerprints for repeating it", _bayes("How this was made")),
+    Item(_C, "1", "Timeline of each person", _single("What happened (figure)")),
+    Item(_C, "2", "What was done for each person and when", _single_author("treatment, advice and changes for the people shown")),
+    Item(_C, "3", "The person's own view", _single_author("what the people shown make of it")),
+    Item(_C, "4", "Consent of the people shown", _consent),
+)  # fmt: skip
