@@ -162,6 +162,13 @@ def test_a_large_but_other_jump_is_not_called_pounds(found):
     assert found(sessions=sessions).empty
 
 
+def test_loads_that_vary_anyway_are_not_called_pounds(found):
+    sessions = tables()["sessions"].astype({"load_kg": float})
+    at = sessions.index[(sessions["person"] == "m3") & (sessions["exercise"] == "row")]
+    sessions.loc[at, "load_kg"] = [30.0, 66.0, 40.0, 50.0, 88.0, 36.0] * 4
+    assert found(sessions=sessions).empty
+
+
 def test_ratings_copied_forward(found):
     checkins = tables()["checkins"]
     at = checkins.index[checkins["person"] == "k2"][2:11]
