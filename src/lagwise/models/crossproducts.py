@@ -19,7 +19,8 @@ class CrossProducts:
     `CtC` is (B, p + 1, p + 1) for C = [X, y]; `ZtC` (B, q, m, p + 1) holds Z_i'C_i and `ZtZ` (B, q, q, m) holds
     Z_i'Z_i of the m people. Columns of X and y are kept standardised (mean and SD in `shift` and `scale`,
     (B, p + 1)), which changes nothing but the rounding; results are given back on the scale they came in.
-    `ok` (B,) is False where X is singular or the variant holds missing numbers.
+    `rows` (B,) is the number of rows of each variant. `ok` (B,) is False where X is singular or the variant holds missing
+    numbers.
     """
 
     n: int
@@ -29,6 +30,7 @@ class CrossProducts:
     ZtZ: np.ndarray
     shift: np.ndarray
     scale: np.ndarray
+    rows: np.ndarray
     ok: np.ndarray
     order: np.ndarray
     starts: np.ndarray
@@ -89,8 +91,9 @@ class CrossProducts:
         ZtC = np.stack([np.add.reduceat(C * z[:, None], starts) for z in Z.T])
         ZtZ = np.stack([[np.add.reduceat(a * b, starts) for b in Z.T] for a in Z.T])
         CtC = (C.T @ C)[None]
+        rows = np.array([float(len(y))])
         return CrossProducts(
-            len(y), intercept, CtC, ZtC[None], ZtZ[None], shift, scale, _regular(CtC), order, starts, C, Z
+            len(y), intercept, CtC, ZtC[None], ZtZ[None], shift, scale, rows, _regular(CtC), order, starts, C, Z
         )
 
     def with_responses(self, Y: np.ndarray) -> CrossProducts:
@@ -137,8 +140,26 @@ class CrossProducts:
                 full[:, at] = V[b]
                 for a in range(Zs.shape[2]):
                     ZtC[b, a] = np.add.reduceat(full * Zs[b, :, a, None], self.starts)
+        ok = self.ok[0] & finite & _regular(CtC)
+        return replace(self, CtC=CtC, ZtC=ZtC, ZtZ=ZtZ, shift=shift, scale=scale, rows=np.full(B, float(self.n)), ok=ok)
+
+    def with_people(self, chosen: np.ndarray) -> CrossProducts:
+        """The same data with other people in it: `chosen` (B, k) holds positions 0..m-1, repeats count as different people."""
+        ends = np.append(self.starts[1:], self.n)
+        each = np.stack([self.C[a:b].T @ self.C[a:b] for a, b in zip(self.starts, ends, strict=True)])
+        B, c = len(chosen), self.C.shape[1]
+        weights = np.zeros((B, self.people))
+        np.add.at(weights, (np.arange(B)[:, None], chosen), 1.0)
+        CtC = (weights @ each.reshape(self.people, c * c)).reshape(B, c, c)
         return replace(
-            self, CtC=CtC, ZtC=ZtC, ZtZ=ZtZ, shift=shift, scale=scale, ok=self.ok[0] & finite & _regular(CtC)
+            self,
+            CtC=CtC,
+            ZtC=np.moveaxis(self.ZtC[0][:, chosen], 1, 0),
+            ZtZ=np.moveaxis(self.ZtZ[0][:, :, chosen], 2, 0),
+            shift=np.repeat(self.shift[:1], B, axis=0),
+            scale=np.repeat(self.scale[:1], B, axis=0),
+            rows=weights @ (ends - self.starts),
+            ok=self.ok[0] & _regular(CtC),
         )
 
     def back(self) -> np.ndarray:

@@ -22,6 +22,7 @@ from lagwise.models.flare_rows import Z, conditional_rows, onset_rows, probabili
 from lagwise.models.gates import failed, gate_frame, gate_row
 from lagwise.models.logistic import LogisticFit, Separated, fit_logistic
 from lagwise.models.onsets import OUTCOMES, agreement, at_risk_panel, counts
+from lagwise.models.predict import flare_prediction
 from lagwise.models.rows import levels
 
 PENALTY = 2.0
@@ -82,7 +83,7 @@ def fit_flares(
         probability of an onset (engine 'flare'), crude and adjusted, under both pain adjustments; the self-controlled model under the primary one. None is primary.
 
         `tables`: counts; agreement (of the two definitions); aligned (jumps around onsets); coefficients (of the adjusted model, log-odds); risk
-        (probability of an onset at usual load, at the study's contrast, and the difference); rungs; bias_at_this_size; other_definition (the
+        (probability of an onset at usual load, at the study's contrast, and the difference); rungs; bias_at_this_size; prediction (Brier scores in people left out); other_definition (the
         study's contrast under the other definition, or why there is none).
 
         With fewer than 10 onsets or 5 informative people there are no effects and `why_not` says so.
@@ -131,6 +132,9 @@ def fit_flares(
         columns=["exposures", "adjustment", "pain_adjusted", "rung", "reason", "n_people", "n_steps", "onsets"],
     )  # fmt: skip
     tables["other_definition"] = _other(panel, definition, kept, first)
+    prediction = flare_prediction(panel, definition=definition, seed=seed)
+    if len(prediction):
+        tables["prediction"] = prediction
     return Fit(
         "flare", outcome, effects_frame([*rows, *controlled]), diagnostics, usable=not lost, rung=main.rung, rung_reason=main.reason, why_not=lost,
         n_people=main.design.n_people, n_steps=main.design.n_steps, tables=tables, settings=settings, notes=(*notes, *more),

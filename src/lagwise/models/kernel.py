@@ -115,8 +115,8 @@ def fit(cross: CrossProducts, structure: Structure = "intercept", method: Method
     ModelError
         When Z has too few columns for the structure, or rows do not outnumber the columns of X.
     """
-    if cross.n <= cross.p + 1:
-        raise ModelError(f"{cross.n} rows cannot carry {cross.p} columns and a residual")
+    if cross.rows.min() <= cross.p + 1:
+        raise ModelError(f"{cross.rows.min():.0f} rows cannot carry {cross.p} columns and a residual")
     data, zscale = _data(cross, structure, method)
     good = np.flatnonzero(cross.ok & (cross.CtC[:, -1, -1] > 0))
     theta, converged = _search(data, good, structure)
@@ -135,13 +135,13 @@ class _Data:
     CtC: np.ndarray
     G: np.ndarray
     K: np.ndarray
-    n: int
+    n: np.ndarray
     method: Method
 
     def take(self, at: np.ndarray) -> _Data:
         if len(at) == len(self.CtC) == 1:
             return self
-        return _Data(self.CtC[at], self.G[at], self.K[at], self.n, self.method)
+        return _Data(self.CtC[at], self.G[at], self.K[at], self.n[at], self.method)
 
 
 @dataclass(frozen=True)
@@ -163,16 +163,16 @@ def _data(cross: CrossProducts, structure: Structure, method: Method) -> tuple[_
     q = 1 if structure == "intercept" else 2
     if cross.q < q:
         raise ModelError(f"the structure {structure!r} needs {q} columns of Z")
-    zscale = np.sqrt(np.einsum("bqqm->bq", cross.ZtZ[:, :q, :q]) / cross.n)
+    zscale = np.sqrt(np.einsum("bqqm->bq", cross.ZtZ[:, :q, :q]) / cross.rows[:, None])
     zscale = np.where(zscale > 0, zscale, 1.0)
     G = cross.ZtC[:, :q] / zscale[:, :, None, None]
     K = cross.ZtZ[:, :q, :q] / (zscale[:, :, None, None] * zscale[:, None, :, None])
-    return _Data(cross.CtC, G, K, cross.n, method), zscale
+    return _Data(cross.CtC, G, K, cross.rows, method), zscale
 
 
 def _unscaled(cross: CrossProducts, method: Method) -> np.ndarray:
     """What the standardisation of X and y took from the deviance, (B,)."""
-    out = 2 * (cross.n - cross.p if method == "reml" else cross.n) * np.log(cross.scale[:, cross.p])
+    out = 2 * (cross.rows - cross.p if method == "reml" else cross.rows) * np.log(cross.scale[:, cross.p])
     return out + 2 * np.log(cross.scale[:, : cross.p]).sum(axis=1) if method == "reml" else out
 
 
@@ -251,7 +251,7 @@ def _evaluate(data: _Data, theta: np.ndarray, structure: Structure) -> _Point:
     J = (theta @ second.reshape(k * k, k).T).reshape(B, k, k)
     fixed = np.swapaxes(J, 1, 2) @ h_psi @ J + (psi_g @ second.reshape(k, k * k)).reshape(B, k, k)
     r = (rss_g[:, None] @ J)[:, 0] / s2[:, None]
-    profiled = fixed - r[:, :, None] * r[:, None, :] / freedom
+    profiled = fixed - r[:, :, None] * r[:, None, :] / freedom[:, None, None]
     # Joint in (theta, log sigma) at sigma^2 = rss / freedom.
     joint = np.empty((B, k + 1, k + 1))
     joint[:, :k, :k] = fixed
@@ -289,7 +289,7 @@ def _moments(data: _Data) -> np.ndarray:
     rss = data.CtC[:, p, p] - (data.CtC[:, p:, :p] @ beta)[:, 0, 0]
     A[:, np.arange(q + 1), np.arange(q + 1)] *= 1 + 1e-9
     found = np.linalg.solve(A, np.concatenate([rss[:, None], u2], axis=1)[:, :, None])[:, :, 0]
-    sigma2 = np.where(found[:, :1] > 0, found[:, :1], rss[:, None] / data.n)
+    sigma2 = np.where(found[:, :1] > 0, found[:, :1], (rss / data.n)[:, None])
     return np.sqrt(np.clip(found[:, 1:] / np.maximum(sigma2, 1e-300), 0.04, 100.0))
 
 
@@ -330,12 +330,15 @@ def _search(data: _Data, good: np.ndarray, structure: Structure) -> tuple[np.nda
         step *= np.minimum(1.0, np.maximum(1.0, np.abs(here).max(axis=1, keepdims=True)) / longest)
         share = np.ones(len(active))
         slack = 1e-10 * np.abs(point.deviance) + 1e-12
+        trial = _evaluate(part, here + step, structure)
         for _ in range(30):
-            trial = _evaluate(part, here + share[:, None] * step, structure)
-            worse = ~(trial.deviance <= point.deviance - 1e-4 * share * decrement + slack)
-            if not worse.any():
+            worse = np.flatnonzero(~(trial.deviance <= point.deviance - 1e-4 * share * decrement + slack))
+            if not len(worse):
                 break
             share[worse] /= 2
+            again = _evaluate(part.take(worse), (here + share[:, None] * step)[worse], structure)
+            for name in _Point.__dataclass_fields__:
+                getattr(trial, name)[worse] = getattr(again, name)
         theta[active] = here + share[:, None] * step
         point = trial
     return _to_zero(data, good, theta, structure), converged
@@ -376,7 +379,7 @@ def _finish(
     method: Method,
 ) -> Estimates:
     B, p, k = cross.batch, cross.p, theta.shape[1]
-    freedom = cross.n - p if method == "reml" else cross.n
+    freedom = cross.rows - p if method == "reml" else cross.rows
     beta, sigma, deviance = np.full((B, p), np.nan), np.full(B, np.nan), np.full(B, np.nan)
     cov, moves = np.full((B, p, p), np.nan), np.full((B, k, p, p), np.nan)
     hessian, joint = np.full((B, k, k), np.nan), np.full((B, k + 1, k + 1), np.nan)
@@ -384,7 +387,7 @@ def _finish(
     if len(good):
         point = _evaluate(data.take(good), theta[good], structure)
         T = cross.back()[good]
-        s2 = point.rss / freedom
+        s2 = point.rss / freedom[good]
         turn = np.swapaxes(T, 1, 2)
         beta[good] = np.einsum("bij,bj->bi", T, point.beta)
         if cross.intercept:

@@ -14,11 +14,13 @@ from lagwise.core.effects import contrast_label, contrast_size, effects_frame
 from lagwise.core.errors import ModelError
 from lagwise.core.gate import Gate, gate_for
 from lagwise.core.results import Fit, Panel
+from lagwise.models.bootstrap import bootstrap
 from lagwise.models.design import Design, available, design, primary_adjustment
 from lagwise.models.gates import failed, gate_frame, mixed_gates, within_gates
 from lagwise.models.jackknife import jackknife
 from lagwise.models.ladder import Rung, climb
 from lagwise.models.people import WARNING, person_slopes
+from lagwise.models.predict import predictive_value
 from lagwise.models.rows import effect_rows, levels, limits
 from lagwise.models.second import Agreement, second_opinion
 from lagwise.models.variance import random_effects, variance_split
@@ -68,7 +70,7 @@ def fit_mixed(
     outcome : str
         Panel column.
     seed : int
-        Kept with the settings. Nothing here is random.
+        Of the bootstraps over people; nothing else is random.
 
     Returns
     -------
@@ -79,7 +81,7 @@ def fit_mixed(
         need 30 people. When the primary exposure was not recorded no row is primary, and `notes` says so.
 
         `tables`: coefficients (every column of the primary model), adjustments (both pain adjustments beside each other, with what each
-        would get wrong), rungs (the rung each model reached and why), and for mixed models random_effects, variance, people
+        would get wrong), bootstrap (percentile-t interval of the primary contrast over people, `lagwise.models.bootstrap`), rungs (the rung each model reached and why), prediction (`lagwise.models.predict.predictive_value`), and for mixed models random_effects, variance, people
         (`lagwise.models.people.person_slopes`), jackknife (`lagwise.models.jackknife.jackknife`), within (the fixed-effects estimate of the primary contrast beside).
 
     Raises
@@ -117,7 +119,7 @@ def fit_mixed(
         )
     ]  # fmt: skip
     diagnostics = _gates(main, primary)
-    tables = _tables(panel, models, primary, rows)
+    tables = _tables(panel, models, primary, rows, seed)
     why_not = failed(diagnostics)
     return Fit(
         engine=main.engine,
@@ -184,23 +186,33 @@ def _gates(main: _Model, primary: str) -> pd.DataFrame:
     return mixed_gates(main.fitted, opinion)
 
 
-def _tables(panel: Panel, models: list[_Model], primary: str, rows: list[dict[str, Any]]) -> dict[str, pd.DataFrame]:
+def _tables(
+    panel: Panel, models: list[_Model], primary: str, rows: list[dict[str, Any]], seed: int
+) -> dict[str, pd.DataFrame]:
     main = models[0]
     tables = {"coefficients": _coefficients(main), "rungs": _rungs(models)}
     if primary:
         tables["adjustments"] = _adjustments(panel, rows)
+        tables["bootstrap"] = bootstrap(main.fitted, primary, _primary_size(panel), seed=seed)
+    prediction = predictive_value(panel, outcome=main.design.outcome, seed=seed)
+    if len(prediction):
+        tables["prediction"] = prediction
     if isinstance(main.fitted, Rung):
         tables["random_effects"] = random_effects(main.fitted)
         tables["variance"] = variance_split(main.fitted)
         if primary:
             study = panel.study.analysis
-            size = contrast_size(study.primary, study.primary_contrast)
+            size = _primary_size(panel)
             tables["people"] = person_slopes(main.fitted, primary).assign(warning=WARNING)
             tables["jackknife"] = jackknife(main.fitted, primary, size)
             tables["within"] = _beside(
                 main.design, primary, size, contrast_label(study.primary, study.primary_contrast)
             )
     return tables
+
+
+def _primary_size(panel: Panel) -> float:
+    return contrast_size(panel.study.analysis.primary, panel.study.analysis.primary_contrast)
 
 
 def _coefficients(model: _Model) -> pd.DataFrame:

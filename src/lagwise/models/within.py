@@ -27,8 +27,14 @@ class WithinFit:
     cov: np.ndarray
     dropped: tuple[tuple[str, str], ...]
     _x: tuple[np.ndarray, ...]
+    _y: tuple[np.ndarray, ...]
     _bread: np.ndarray
     _adjusted: tuple[np.ndarray, ...]
+
+    def moments(self) -> tuple[np.ndarray, np.ndarray]:
+        """Per person, of centred columns: X_i'X_i (m, k, k) and X_i'y_i (m, k)."""
+        pairs = list(zip(self._x, self._y, strict=True))
+        return np.stack([x.T @ x for x, _ in pairs]), np.stack([x.T @ y for x, y in pairs])
 
     words = "within-person model (fixed effects), CR2 variance"
 
@@ -89,6 +95,7 @@ def fit_within(design: Design) -> WithinFit:
         bread @ (scores.T @ scores) @ bread,
         (*design.dropped, *((name, "does not vary within people") for name, _ in reasons)),
         tuple(xs),
+        tuple(np.split(y, ends)),
         bread,
         adjusted,
     )
@@ -131,7 +138,7 @@ def within_many(cross: CrossProducts, position: int) -> Contrasts:
     ok = (values[:, 0] > SINGULAR * values[:, -1]) & cross.ok
     inverse = np.linalg.inv(np.where(ok[:, None, None], S, np.eye(len(keep))))
     beta = np.einsum("bij,bj->bi", inverse, cross_y)
-    df = cross.n - cross.people - len(keep)
+    df = cross.rows - cross.people - len(keep)
     rss = inner[:, p, p] - np.einsum("bi,bi->b", beta, cross_y)
     at = int(np.flatnonzero(keep == position)[0])
     ratio = cross.scale[:, p] / cross.scale[:, position]

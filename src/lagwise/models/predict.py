@@ -1,0 +1,197 @@
+"""Does load add to prediction? People left out and next steps, against 'same as last step' and 'own mean'."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from lagwise.core.errors import ModelError
+from lagwise.core.results import Panel
+from lagwise.core.study import INTERVAL
+from lagwise.core.terms import EXPOSURES
+from lagwise.models.crossproducts import CrossProducts
+from lagwise.models.design import Design, design_from
+from lagwise.models.kernel import fit
+from lagwise.models.logistic import fit_logistic
+from lagwise.models.onsets import at_risk_panel
+
+LOAD = ("jump", "log_load_usual", "rested", "restarted")
+DRAWS = 1000
+MODEL, WITHOUT, LAST, OWN = "model", "model without load", "same as last step", "own mean"
+COLUMNS = (
+    "scheme", "predictor", "mae", "mae_more", "mae_more_low", "mae_more_high",
+    "log_score", "log_score_less", "log_score_less_low", "log_score_less_high", "n_steps", "n_people",
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class _Predicted:
+    """Predictions of some rows: `rows` positions, mean and SD of a normal predictive distribution."""
+
+    rows: np.ndarray
+    mean: np.ndarray
+    sd: np.ndarray
+
+
+def predictive_value(panel: Panel, *, outcome: str = "pain_next", seed: int = 0) -> pd.DataFrame:
+    """How well the outcome is foreseen with load, without it, and by two naive rules, on the same steps.
+
+    Predictors use only what is known by the end of step t: pain of t, the mean pain of earlier steps (`usual_pain`), the study's other exposures as rated, the step
+    index and, with load, jump, the log of the usual load and the two indicators. The model is a linear mixed model with person intercepts (REML).
+
+    Schemes: 'leave one person out' (all of a person's steps, from the others' coefficients, person intercept 0) and 'next step'
+    (at each step from the middle of the longest record on: fitted to all earlier steps of everybody, person intercept predicted from the person's own earlier steps).
+
+    Parameters
+    ----------
+    panel : Panel
+    outcome : str
+    seed : int
+        Of the bootstrap over people.
+
+    Returns
+    -------
+    DataFrame
+        Columns `COLUMNS`. `mae` is the mean absolute error in points; `log_score` the mean log density of what was observed under a normal predictive distribution (higher is
+        better; the naive rules take their SD from the steps used for fitting). `mae_more` is the predictor's error minus the full model's and `log_score_less` the full
+        model's score minus the predictor's: above 0 means that the full model is better. Limits are percentile bootstrap intervals over people of these paired
+        differences. Load adds something only where the limits of 'model without load' lie above 0. Empty when the data cannot carry it.
+    """
+    try:
+        rows = _all_schemes(_design(panel, outcome), seed)
+    except ModelError:
+        rows = []
+    return pd.DataFrame(rows, columns=list(COLUMNS))
+
+
+def _all_schemes(full: Design, seed: int) -> list[tuple]:
+    keep = [i for i, n in enumerate(full.names) if n not in LOAD]
+    loaded = len(keep) < len(full.names)
+    rows = []
+    for scheme, parts in (("leave one person out", _people_out(full)), ("next step", _steps_ahead(full))):
+        predicted: dict[str, list[_Predicted]] = {MODEL: [], WITHOUT: [], LAST: [], OWN: []}
+        for train, test in parts:
+            predicted[MODEL].append(_model(full, np.arange(len(full.names)), train, test))
+            predicted[WITHOUT].append(_model(full, np.array(keep), train, test))
+            for name, column in ((LAST, "pain"), (OWN, "usual_pain")):
+                naive = full.frame[column].to_numpy(dtype=float)
+                sd = float(np.sqrt(np.mean((full.y - naive)[train] ** 2)))
+                predicted[name].append(_Predicted(test, naive[test], np.full(len(test), max(sd, 1e-3))))
+        if predicted[MODEL]:
+            if not loaded:
+                del predicted[WITHOUT]
+            rows += _scores(full, scheme, predicted, seed)
+    return rows
+
+
+def _design(panel: Panel, outcome: str) -> Design:
+    f = panel.frame
+    usual = np.log(f["usual"].where(f["usual"] > 0)).where(f["usual"] != 0, 0.0)
+    frame = f.assign(log_load_usual=usual)
+    columns = ["pain", "usual_pain"]
+    for term in panel.study.analysis.exposures:
+        if f[term].notna().any():
+            columns += LOAD if term == "jump" else (term,)
+            if not EXPOSURES[term].whole and EXPOSURES[term].load_side:
+                mean = f[term].groupby(f["person"]).transform(lambda s: s.expanding().mean().ffill())
+                frame[term] = f[term].where(f["rested"].ne(1), mean)
+    d = design_from(frame, [*columns, "step"], outcome=outcome)
+    if d.n_people < 5 or d.n_steps < 3 * len(d.names):
+        raise ModelError("too few people or steps to judge predictions")
+    return d
+
+
+def _people_out(d: Design) -> list[tuple[np.ndarray, np.ndarray]]:
+    return [(np.flatnonzero(d.person != i), np.flatnonzero(d.person == i)) for i in range(d.n_people)]
+
+
+def _steps_ahead(d: Design) -> list[tuple[np.ndarray, np.ndarray]]:
+    step = d.frame["step"].to_numpy()
+    out = []
+    for t in range(int(step.max() + 1) // 2, int(step.max()) + 1):
+        train, test = np.flatnonzero(step < t), np.flatnonzero(step == t)
+        if len(test) and len(train) > 2 * len(d.names) and len(np.unique(d.person[train])) >= 5:
+            out.append((train, test))
+    return out
+
+
+def _model(d: Design, columns: np.ndarray, train: np.ndarray, test: np.ndarray) -> _Predicted:
+    """Normal predictive distributions of a person-intercept model; columns that the training rows cannot tell apart are left out."""
+    X = d.X[:, columns]
+    _, r = np.linalg.qr(X[train] / np.maximum(np.linalg.norm(X[train], axis=0), 1e-300))
+    X = X[:, np.abs(np.diag(r)) > 1e-5]
+    e = fit(CrossProducts.build(d.y[train], X[train], None, d.person[train]))
+    if not np.isfinite(e.deviance[0]):
+        raise ModelError("a training part of the data cannot carry the model")
+    ratio, s2 = float(e.theta[0, 0] ** 2), float(e.sigma[0] ** 2)
+    n = np.bincount(d.person[train], minlength=d.n_people)
+    sums = np.bincount(d.person[train], weights=d.y[train] - X[train] @ e.beta[0], minlength=d.n_people)
+    share = ratio / (1 + ratio * n)
+    mean = X[test] @ e.beta[0] + (share * sums)[d.person[test]]
+    spread = s2 * (1 + share[d.person[test]]) + np.einsum("ni,ij,nj->n", X[test], e.cov[0], X[test])
+    return _Predicted(test, mean, np.sqrt(spread))
+
+
+def _scores(d: Design, scheme: str, predicted: dict[str, list[_Predicted]], seed: int) -> list[tuple]:
+    at = np.concatenate([p.rows for p in predicted[MODEL]])
+    y, person = d.y[at], np.unique(d.person[at], return_inverse=True)[1]
+    loss, score = {}, {}
+    for name, parts in predicted.items():
+        mean, sd = (np.concatenate([getattr(p, k) for p in parts]) for k in ("mean", "sd"))
+        loss[name] = np.abs(y - mean)
+        score[name] = -0.5 * np.log(2 * np.pi * sd**2) - (y - mean) ** 2 / (2 * sd**2)
+    rows = []
+    for name in predicted:
+        more = paired(loss[name] - loss[MODEL], person, seed)
+        less = paired(score[MODEL] - score[name], person, seed)
+        rows.append((scheme, name, loss[name].mean(), *more, score[name].mean(), *less, len(y), int(person.max() + 1)))
+    return rows
+
+
+def paired(difference: np.ndarray, person: np.ndarray, seed: int = 0) -> tuple[float, float, float]:
+    """Mean of a per-step difference and its percentile bootstrap limits over people, `person` (n,) coded 0..m-1."""
+    m = int(person.max()) + 1
+    weights = np.random.default_rng(seed).multinomial(m, np.full(m, 1 / m), size=DRAWS)
+    drawn = (weights @ np.bincount(person, weights=difference)) / (weights @ np.bincount(person))
+    low, high = np.quantile(drawn, [0.5 - INTERVAL / 2, 0.5 + INTERVAL / 2])
+    return float(difference.mean()), float(low), float(high)
+
+
+def flare_prediction(panel: Panel, *, definition: str = "pain", seed: int = 0) -> pd.DataFrame:
+    """Brier scores of flare onsets in people left out: with load, without it, and the others' base rate.
+
+    The onset model is the log-F(2, 2) penalised one with the predictors of `predictive_value`; the left-out person's intercept is averaged over. Columns: predictor, brier
+    (mean squared difference of probability and what happened), brier_more (the predictor's minus the full model's; above 0 means the full model is better), brier_more_low,
+    brier_more_high (percentile bootstrap over people), n_steps, n_people, onsets. Empty when the data cannot carry it.
+    """
+    names = ["predictor", "brier", "brier_more", "brier_more_low", "brier_more_high", "n_steps", "n_people", "onsets"]
+    try:
+        risk, outcome = at_risk_panel(panel, definition)
+        d = _design(risk, outcome)
+        keep = np.array([i for i, n in enumerate(d.names) if n not in LOAD])
+        p = {MODEL: np.empty(d.n_steps), WITHOUT: np.empty(d.n_steps), "base rate": np.empty(d.n_steps)}
+        for train, test in _people_out(d):
+            p[MODEL][test] = _onset(d, np.arange(len(d.names)), train, test)
+            p[WITHOUT][test] = _onset(d, keep, train, test)
+            p["base rate"][test] = d.y[train].mean()
+    except ModelError:
+        return pd.DataFrame(columns=names)
+    if len(keep) == len(d.names):
+        del p[WITHOUT]
+    loss = {name: (d.y - v) ** 2 for name, v in p.items()}
+    return pd.DataFrame(
+        [(name, v.mean(), *paired(v - loss[MODEL], d.person, seed), d.n_steps, d.n_people, int(d.y.sum())) for name, v in loss.items()],
+        columns=names,
+    )  # fmt: skip
+
+
+def _onset(d: Design, columns: np.ndarray, train: np.ndarray, test: np.ndarray) -> np.ndarray:
+    X = d.X[:, columns]
+    varies = np.append(True, X[train][:, 1:].std(axis=0) > 1e-9)
+    code = np.unique(d.person[train], return_inverse=True)[1]
+    e = fit_logistic(d.y[train], X[train][:, varies], code, penalty=2.0, nodes=7)
+    x, w = np.polynomial.hermite_e.hermegauss(15)
+    eta = (X[test][:, varies] @ e.beta)[:, None] + e.tau * x
+    return (1 / (1 + np.exp(-eta))) @ (w / w.sum())
