@@ -18,7 +18,7 @@ from lagwise.models import fit_mixed
 from lagwise.synthetic import NO_EFFECT
 from lagwise.writeup.checker import check_text
 
-QUICK = {"shifts": 99, "quick": True}
+QUICK = {"quick": True}
 
 
 @pytest.fixture(scope="module")

@@ -44,9 +44,9 @@ def run(context: Context) -> Challenge:
 
     For load, on trained steps, 100 (exp(b) - 1) is the percent by which load differs after pain one point higher.
 
-    Verdict: holds when the interval of the reverse path lies within 5 in 100 of load per point either way (0.1 within-person SD for other exposures). Where it
-    excludes 0: informative when the primary answer reads the same way under both pain adjustments, does_not_hold when
-    they read differently, since the answer then rests on which pain is adjusted for. Else cannot_tell.
+    A reverse path does not break a result that holds pain equal, but misleads one that does not. Verdict: informative when the interval leaves out 0 (there
+    is a reverse path, and this is its size); holds when it includes 0 and lies within 5 in 100 of load per point either way (0.1 within-person SD for
+    other exposures); else cannot_tell.
     """
     p, step = context.primary, step_word(context.panel.study)
     before = reverse_path(context.panel, p, "before")
@@ -57,15 +57,12 @@ def run(context: Context) -> Challenge:
     low, high = before.found.low, before.found.high
     other = context.fit.tables["adjustments"]
     readings = {side(low, high) for low, high in zip(other["low"], other["high"], strict=True)}
-    seen = before.found.side != 0
-    if -before.small <= low and high <= before.small:
-        verdict, reading = "holds", "Practically no reverse path is seen."
-    elif seen and len(readings) > 1:
-        verdict = "does_not_hold"
-        reading = f"There is a reverse path, and the primary answer reads differently by which pain is adjusted for ({_both(other)})."
-    elif seen:
+    if before.found.side != 0:
+        alike = "the same way" if len(readings) == 1 else "differently"
         verdict = "informative"
-        reading = f"There is a reverse path; the primary answer reads the same way under both pain adjustments ({_both(other)})."
+        reading = f"There is a reverse path; the primary answer reads {alike} under the two pain adjustments ({_both(other)})."
+    elif -before.small <= low and high <= before.small:
+        verdict, reading = "holds", "Practically no reverse path is seen."
     else:
         verdict, reading = "cannot_tell", "A reverse path that matters is neither seen nor ruled out."
     name = exposure_name(p)
