@@ -191,7 +191,7 @@ def _exercises(caseload: Caseload, k: int) -> tuple[dict[str, str], dict[str, tu
     if groups:
         of = {name: group.lower() for group, names in groups.items() for name in names}
         return {name: of.get(name, OTHER) for name in people.index}, {group: (group.lower(),) for group in groups}
-    return {name: name if count >= k else OTHER for name, count in people.items()}, {}
+    return {str(name): str(name) if count >= k else OTHER for name, count in people.items()}, {}
 
 
 def _csv(frame: pd.DataFrame) -> str:

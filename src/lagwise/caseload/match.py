@@ -26,7 +26,7 @@ class Matched:
 
 def table_columns(table: str, study: Study) -> tuple[Column, ...]:
     """The contract's columns of a table, the people table with the scores that the study declares."""
-    extra = ()
+    extra: tuple[Column, ...] = ()
     if table == "people":
         extra = tuple(Column(name, "number", "Baseline score", "points", *study.scores[name]) for name in study.scores)
     return (*columns.TABLES[table], *extra)

@@ -20,7 +20,7 @@ def risk_table(frames: dict[str, pd.DataFrame], k: int, emptied: int, events_dro
     checkins = frames["checkins"] if len(frames["checkins"]) else frames["weeks"].rename(columns={"week": "date"})
     sessions, people = frames["sessions"], frames["people"]
     everyone = set().union(*(set(f["person"]) for f in frames.values()))
-    rows = [
+    rows: list[tuple[str, object, str]] = [
         ("people", len(everyone), "The fewer people, the easier one is recognised"),
         ("smallest cell of the people table", smallest_cell(people), f"At least {k} is aimed at; 0 without the table"),
         ("cells of the people table merged or emptied", emptied, "Rare values went into 'other' or were left out"),

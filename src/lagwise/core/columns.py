@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
-from typing import Literal
+from typing import Any, Literal
 
 Kind = Literal["code", "date", "time", "text", "number", "count", "yesno", "choice"]
 
@@ -32,7 +32,7 @@ class Column:
 
 _PERSON = Column("person", "code", "Code of the person; never a name", required=True)
 _DATE = Column("date", "date", "Calendar date", required=True)
-_SCALE = {"unit": "points", "low": 0.0, "high": 10.0}
+_SCALE: dict[str, Any] = {"unit": "points", "low": 0.0, "high": 10.0}
 
 _RATINGS = (
     Column("pain", "number", "Pain on a 0-10 numerical rating scale", **_SCALE),
