@@ -90,9 +90,9 @@ def reverse_path(panel: Panel, p: Primary, pain: str) -> Path:
         frame = frame[frame["rested"].eq(0) & frame["restarted"].eq(0)]
     found = answer(design_from(frame, columns_for(panel, (), pain), outcome=outcome), f"{column}_within")
     if load:
-        percent = {k: 100 * float(np.expm1(getattr(found, k))) for k in ("estimate", "low", "high")}
+        value, low, high = (100 * float(np.expm1(v)) for v in (found.estimate, found.low, found.high))
         scale = float(np.exp(found.estimate)) * 100
-        found = replace(found, **percent, std_error=scale * found.std_error)
+        found = replace(found, estimate=value, low=low, high=high, std_error=scale * found.std_error)
         return Path(found, "%", f"in 100 {LOAD_MEASURES[panel.study.load.measure].split(' (')[0]}", SMALL)
     spread = float(frame[p.column].std())
     unit = EXPOSURES[p.term].unit + "s"

@@ -6,7 +6,17 @@ import inspect
 from collections.abc import Iterable
 from typing import Protocol, cast
 
-from lagwise.challenges import does_pain_drive_load, same_week_answer, shuffled_load
+from lagwise.challenges import (
+    does_pain_drive_load,
+    leave_one_person_out,
+    measurement,
+    pre_exposure_outcome,
+    random_usual_load,
+    regression_to_the_mean,
+    same_week_answer,
+    shuffled_load,
+    unmeasured_confounding,
+)
 from lagwise.challenges.context import Context
 from lagwise.challenges.phrases import fill
 from lagwise.core.errors import LagwiseError
@@ -32,7 +42,13 @@ REGISTRY: tuple[Entry, ...] = cast(
     (
         same_week_answer,
         does_pain_drive_load,
+        pre_exposure_outcome,
         shuffled_load,
+        random_usual_load,
+        leave_one_person_out,
+        unmeasured_confounding,
+        regression_to_the_mean,
+        measurement,
     ),
 )
 

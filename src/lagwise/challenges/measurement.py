@@ -1,0 +1,152 @@
+"""Error in effort ratings: what the estimate would be had they been free of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from lagwise.challenges.context import Context, numbers, row
+from lagwise.challenges.estimate import side
+from lagwise.challenges.phrases import capital, exposure_name, fixed, interval, places, sample, step_word
+from lagwise.core.errors import ModelError
+from lagwise.core.results import Challenge, Picture
+from lagwise.models.design import Design
+
+NAME = "measurement"
+TITLE = "Error in effort ratings"
+QUESTION = "Would the reading be another one if effort ratings are off by about a point?"
+LIMITS = (
+    "It allows for errors that are independent of everything else. Ratings that lean the same way in bad {steps}, or that drift over months, are not covered, nor "
+    "is error in the load or pain themselves."
+)
+SD = 1 / 1.96
+"""Error SD of a session's effort rating, points: 95 of 100 ratings within a point of the truth."""
+SDS = (0.0, 0.25, SD, 0.75)
+LEAST = 0.2
+"""Share of effort's own spread (within people, beside the other columns) that must be left after taking the error off."""
+
+
+@dataclass(frozen=True)
+class Pieces:
+    """Person-centred cross-products by person: X'X (m, k, k), X'y (m, k), and the sum by which the error variance of one rating enters, (m,)."""
+
+    xx: np.ndarray
+    xy: np.ndarray
+    weight: np.ndarray
+    names: tuple[str, ...]
+
+
+def run(context: Context) -> Challenge:
+    """Least squares within people with the error variance s^2 taken off effort's cross-product, b = (X'X - n s^2 E)^-1 X'y (Fuller 1987), for
+    s = 0, 0.25, 0.51 (95 of 100 ratings within a point of the truth) and 0.75 points a session; a {step}'s mean of n sessions has s / sqrt(n). Intervals from
+    resampling people, `draws` times.
+
+    Verdict, at s = 0.51: holds when the interval lies on the same side of 0, or includes 0, as without error; does_not_hold when not. cannot_tell when less than a
+    fifth of effort's own spread (within people, beside the other columns) would be left after taking the error off.
+    """
+    p, step = context.primary, step_word(context.panel.study)
+    design = context.design
+    if "effort_within" not in design.names:
+        raise ModelError("effort is not in the model")
+    parts = pieces(design)
+    if p.column not in parts.names or "effort_within" not in parts.names:
+        raise ModelError("effort or the primary exposure does not vary within people")
+    at = parts.names.index("effort_within")
+    spread = float(1 / np.linalg.inv(parts.xx.sum(axis=0))[at, at] / parts.weight.sum())
+    rng = context.rng(NAME)
+    people = rng.multinomial(design.n_people, np.full(design.n_people, 1 / design.n_people), context.draws)
+    found: list[tuple[float, float, float, float, float]] = []
+    for sd in SDS:
+        left = 1 - sd**2 / spread
+        if left < LEAST:
+            continue
+        point = p.size * corrected(parts, sd, np.ones((1, design.n_people)), p.column)[0]
+        resampled = p.size * corrected(parts, sd, people, p.column)
+        low, high = np.nanquantile(resampled, [0.025, 0.975])
+        found.append((sd, left, float(point), float(low), float(high)))
+    table = {sd: rest for sd, *rest in found}
+    _, plain, plain_low, plain_high = table[0.0]
+    decimals = places(plain_low, plain_high)
+    name = exposure_name(p)
+    if SD in table:
+        left, value, low, high = table[SD]
+        verdict = "holds" if side(low, high) == side(plain_low, plain_high) else "does_not_hold"
+        corrected_text = (
+            f"Allowing for effort ratings of which 95 of 100 lie within a point of the truth (reliability beside the other columns {left:.2f}), the estimate "
+            f"goes from {fixed(plain, decimals)} to {fixed(value, decimals)} points ({interval(low, high, decimals)})."
+        )
+        reading = (
+            "The reading stays." if verdict == "holds" else "The reading rests on ratings freer of error than that."
+        )
+    else:
+        verdict = "cannot_tell"
+        corrected_text = (
+            f"Beside load and the other exposures, effort varies so little within people that an error of a point a rating would be most of it "
+            f"(reliability {max(0.0, 1 - SD**2 / spread):.2f}); without error the estimate is {fixed(plain, decimals)} points ({interval(plain_low, plain_high, decimals)})."
+        )
+        reading = f"What effort says beside {name} cannot be told from error."
+    rows = [
+        row(f"estimate at an error SD of {sd:.2f} points", value, "points", low, high)
+        for sd, _, value, low, high in found
+    ]
+    rows.append(
+        row(
+            "reliability of effort beside the other columns at an error SD of 0.51",
+            max(0.0, 1 - SD**2 / spread),
+            "share",
+        )
+    )
+    picture = Picture(
+        "intervals",
+        "The estimate if effort ratings carry error",
+        pd.DataFrame(
+            [
+                (f"error SD {sd:.2f} points, reliability {left:.2f}", v, low, high, "")
+                for sd, left, v, low, high in found
+            ],
+            columns=["label", "estimate", "low", "high", "group"],
+        ),
+        f"difference in pain, points, per {p.label}",
+        "",
+        capital("; ".join(f"error SD {sd:.2f}: {fixed(v, decimals)} points" for sd, _, v, _, _ in found) + "."),
+        {"reference": 0, "subtitle": sample(p.answer, step)},
+    )
+    return Challenge(NAME, TITLE, QUESTION, verdict, numbers(rows), f"{corrected_text} {reading}", LIMITS, picture)
+
+
+def pieces(design: Design) -> Pieces:
+    """Person-centred cross-products of the columns that vary within people; error enters on trained steps only."""
+    counts = np.bincount(design.person)
+    both = np.column_stack([design.X[:, 1:], design.y])
+    means = np.stack([np.bincount(design.person, weights=v) for v in both.T], axis=1) / counts[:, None]
+    data = both - means[design.person]
+    keep = [
+        i for i in range(data.shape[1] - 1) if data[:, i] @ data[:, i] > 1e-9 * max(1e-300, both[:, i] @ both[:, i])
+    ]
+    x, y = data[:, keep], data[:, -1]
+    starts = np.concatenate([[0], np.cumsum(counts)[:-1]])
+    rated = design.frame["rested"].ne(1).to_numpy().astype(float)
+    sessions = np.maximum(design.frame["n_sessions"].to_numpy(dtype=float), 1)
+    weight = np.bincount(design.person, weights=rated / sessions) * (1 - 1 / counts)
+    return Pieces(
+        np.add.reduceat(x[:, :, None] * x[:, None, :], starts),
+        np.add.reduceat(x * y[:, None], starts),
+        weight,
+        tuple(design.names[1:][i] for i in keep),
+    )
+
+
+def corrected(parts: Pieces, sd: float, people: np.ndarray, column: str) -> np.ndarray:
+    """(B,) coefficients of `column` for B sets of person weights, the error variance sd^2 taken off effort's square."""
+    xx = np.tensordot(people, parts.xx, axes=1)
+    xy = people @ parts.xy
+    at = parts.names.index("effort_within")
+    xx[:, at, at] -= sd**2 * (people @ parts.weight)
+    values = np.linalg.eigvalsh(xx)
+    good = values[:, 0] > 1e-10 * values[:, -1]
+    out = np.full(len(people), np.nan)
+    if good.any():
+        out[good] = np.linalg.solve(xx[good], xy[good][:, :, None])[:, parts.names.index(column), 0]
+    return out

@@ -1,0 +1,107 @@
+"""Placebo denominators: the load jump with the usual load of other people."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from lagwise.challenges.context import Context, numbers, row
+from lagwise.challenges.phrases import capital, count, p_text, sample, step_word
+from lagwise.core.errors import ModelError
+from lagwise.core.results import Challenge, Picture
+from lagwise.models.crossproducts import CrossProducts
+from lagwise.models.design import design_from
+from lagwise.models.kernel import fit
+
+NAME = "random_usual_load"
+TITLE = "Random usual load"
+QUESTION = "Does a person's own usual load say more than the usual load of somebody else?"
+LIMITS = (
+    "A person's usual load changes slowly, so that it may say little beside the load of the {step} in a short record even where it matters. It compares how "
+    "well models fit and is no test of the size of the difference."
+)
+LEVEL = 0.05
+BLOCK = 200
+
+
+def run(context: Context) -> Challenge:
+    """On trained steps, the model with log(load / own usual load) in the place of jump and log_usual, against the same with the usual load of another, randomly drawn person in
+    the denominator (the ratio's placebo), and against log(load) alone. Compared by -2 log likelihood (ML, person intercepts); lower is better.
+    p = (1 + placebos that fit at least as well) / (1 + placebos).
+
+    Verdict: holds when p is at most 0.05 and the own ratio fits better than load alone; does_not_hold when load alone or more than half of the placebos fit at least as well and the
+    primary interval leaves out 0; else cannot_tell.
+    """
+    p, step = context.primary, step_word(context.panel.study)
+    if p.term != "jump":
+        raise ModelError("the primary exposure is not load")
+    d = context.design
+    trained = d.frame[d.frame["rested"].eq(0) & d.frame["restarted"].eq(0) & (d.frame["usual"] > 0)]
+    if trained.empty:
+        raise ModelError("no trained step has a usual load")
+    names = [n for n in d.names[1:] if n not in ("log_usual", "rested", "restarted")]
+    own = design_from(trained, names, outcome=d.outcome)
+    if "jump" not in own.names:
+        raise ModelError("load does not vary against the usual load")
+    if own.n_people < 5:
+        raise ModelError(f"only {own.n_people} people have trained steps with a usual load")
+    usual = np.log(own.frame["usual"].to_numpy(dtype=float))
+    load = np.log(own.frame["load"].to_numpy(dtype=float))
+    cross, at = CrossProducts.build(own.y, own.X, None, own.person), own.names.index("jump")
+    rng = context.rng(NAME)
+
+    def deviances(columns: np.ndarray) -> np.ndarray:
+        parts = [cross.with_columns([at], columns[i : i + BLOCK, :, None]) for i in range(0, len(columns), BLOCK)]
+        return np.concatenate([fit(part, method="ml").deviance for part in parts])
+
+    ours, alone = deviances(np.stack([load - usual, load]))
+    placebo = deviances(load - strangers(usual, own.person, context.draws, rng))
+    placebo = placebo[np.isfinite(placebo)]
+    if len(placebo) < context.draws / 2 or not np.isfinite(ours + alone):
+        raise ModelError("too few of the ratios with a random usual load can be fitted")
+    beyond = int(np.sum(placebo <= ours + 1e-9))
+    p_value = (1 + beyond) / (1 + len(placebo))
+    if p_value <= LEVEL and ours < alone:
+        verdict, reading = "holds", "A person's own usual load says more than somebody else's."
+    elif p.answer.side and (alone <= ours or p_value > 0.5):
+        verdict = "does_not_hold"
+        reading = f"The difference seen belongs to the load of the {step}; setting it against the person's own usual load adds nothing to the fit."
+    else:
+        verdict, reading = "cannot_tell", "Whether a person's own usual load adds to the load itself stays open."
+    gain = alone - ours
+    middle = [float(v) for v in np.quantile(alone - placebo, [0.025, 0.5, 0.975])]
+    sentence = (
+        f"Set against the person's own usual load, the load of a {step} fits {_gain(gain)} than load alone (-2 log likelihood); {beyond} of {len(placebo)} ratios with the usual load of "
+        f"someone else fit at least as well ({p_text(p_value)}; {count(own.n_people, 'person', 'people')}, {count(own.n_steps, f'trained person-{step}')}). {reading}"
+    )
+    rows = [
+        row("better fit with own usual load than with load alone", gain, "-2 log likelihood"),
+        row("the same with somebody else's usual load", middle[1], "-2 log likelihood", middle[0], middle[2]),
+        row("placebo ratios that fit at least as well", beyond, f"of {len(placebo)}"),
+        row("p", p_value, "probability"),
+    ]
+    picture = Picture(
+        "histogram",
+        "The person's own usual load against that of others",
+        pd.DataFrame({"value": alone - placebo}),
+        "better fit than load alone, -2 log likelihood",
+        "random denominators",
+        capital(f"own usual load {gain:.1f}; middle 95 of 100 of random ones {middle[0]:.1f} to {middle[2]:.1f}; {p_text(p_value)}."),
+        {"mark": gain, "mark_label": "own usual load", "values_label": f"{len(placebo)} random ones", "reference": 0, "subtitle": sample(p.answer, step)},
+    )  # fmt: skip
+    return Challenge(NAME, TITLE, QUESTION, verdict, numbers(rows), sentence, LIMITS, picture)
+
+
+def strangers(usual: np.ndarray, person: np.ndarray, draws: int, rng: np.random.Generator) -> np.ndarray:
+    """(draws, n) log usual load of another person, never the same one; their k-th step for the k-th step, from the start again where theirs are fewer."""
+    counts = np.bincount(person)
+    starts = np.concatenate([[0], np.cumsum(counts)[:-1]])
+    rank = np.arange(len(person)) - starts[person]
+    m = len(counts)
+    other = (np.arange(m) + rng.integers(1, m, (draws, m))) % m
+    donor = other[:, person]
+    return usual[starts[donor] + rank % counts[donor]]
+
+
+def _gain(gain: float) -> str:
+    return f"{abs(gain):.1f} {'better' if gain > 0 else 'worse'}"

@@ -1,0 +1,166 @@
+"""How strong an unmeasured common cause would have to be: E-value, and strength next to what was measured."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from lagwise.challenges.context import Context, numbers, row
+from lagwise.challenges.estimate import side
+from lagwise.challenges.phrases import capital, fixed, places, result, sample, span, step_word
+from lagwise.core.errors import ModelError
+from lagwise.core.results import Challenge, Picture
+from lagwise.core.terms import EXPOSURES
+from lagwise.models.design import Design
+
+NAME = "unmeasured_confounding"
+TITLE = "Unmeasured confounding"
+QUESTION = "How strong would something that was not recorded have to be, on both the exposure and later pain, to change the reading?"
+LIMITS = (
+    "It says how strong a common cause would have to be, not whether there is one. It covers neither errors of measurement, nor missing {steps}, nor "
+    "pain that acted on load before it was rated, and a cause that acts through the recorded exposures counts only with what it adds."
+)
+BESIDE = ("stress", "sleep_hours", "sleep_quality", "worry", "confidence", "effort", "near_failure_share")
+"""Measured exposures that may serve as the yardstick, the first one in the model."""
+TIMES = np.round(np.arange(0, 5.001, 0.05), 2)
+MOST = float(TIMES[-1])
+
+
+@dataclass(frozen=True)
+class Strength:
+    """Shift of the estimate, in points, by an unmeasured cause `times` as strong as the yardstick; NaN where none can be."""
+
+    times: np.ndarray
+    shift: np.ndarray
+
+
+def run(context: Context) -> Challenge:
+    """E-value of the estimate d (in within-person SDs of the outcome) and of the limit nearer 0, through RR = exp(0.91 d): E = RR + sqrt(RR (RR - 1)), RR
+    turned over when below 1 (VanderWeele & Ding 2017, doi:10.7326/M16-2607). Beside it, the shift of the estimate by a cause k times as
+    strong as measured stress (else the first other exposure in the model), from partial R2 within people (Cinelli & Hazlett 2020, doi:10.1111/rssb.12348).
+
+    Verdict: by the side of 0 on which the interval lies, or that it includes 0, after a shift either way. holds when a cause as strong as the yardstick
+    (k = 1) leaves that as it is; does_not_hold when one half as strong (k = 0.5) changes it; cannot_tell in between.
+    """
+    p, step = context.primary, step_word(context.panel.study)
+    design = context.design
+    spread = within_sd(design.y, design.person)
+    if spread <= 0:
+        raise ModelError("the outcome does not vary within people")
+    a = p.answer
+    near = 0.0 if a.side == 0 else a.low if a.side > 0 else a.high
+    e_point, e_limit = e_value(a.estimate / spread), e_value(near / spread)
+    yardstick = next((t for t in BESIDE if t != p.term and f"{t}_within" in design.names), "")
+    if not yardstick:
+        raise ModelError("no other exposure is in the model to compare an unmeasured cause with")
+    strength = shifts(design, p.column, f"{yardstick}_within", a.std_error)
+    label = EXPOSURES[yardstick].label
+    changes_at = tipping(strength, a.low, a.high)
+    verdict = "holds" if changes_at > 1 else "does_not_hold" if changes_at <= 0.5 else "cannot_tell"
+    one = float(np.interp(1.0, strength.times, strength.shift))
+    decimals = places(a.low, a.high)
+    how = f"at least {MOST:g}" if math.isinf(changes_at) else f"{changes_at:.2g}"
+    amount = (
+        f"A cause {how} times as strong as measured {label}, on both, would be needed to change the reading"
+        if changes_at > 0
+        else "Any unmeasured cause would change the reading"
+    )
+    sentence = (
+        f"{capital(result(context))}. {amount}; one as strong as {label} could move the estimate by {fixed(one, decimals)} points either way. "
+        f"The E-value is {e_point:.2f} for the estimate and {e_limit:.2f} for the limit nearer 0 ({sample(a, step)}). {_lesson(verdict, label)}"
+    )
+    rows = [
+        row("E-value of the estimate", e_point, "risk ratio"),
+        row("E-value of the limit nearer 0", e_limit, "risk ratio"),
+        row(
+            "difference in within-person SDs of the outcome", a.estimate / spread, "SD", a.low / spread, a.high / spread
+        ),
+        row(f"strength next to {label} at which the reading changes", min(changes_at, MOST), "times"),
+        row(f"shift by a cause as strong as {label}", one, "points"),
+    ]
+    known = np.isfinite(strength.shift)
+    toward = -1.0 if a.estimate > 0 else 1.0
+    moved = toward * strength.shift[known]
+    picture = Picture(
+        "curve",
+        f"What a cause as strong as {label}, or stronger, would leave of the estimate",
+        pd.DataFrame(
+            {"x": strength.times[known], "estimate": a.estimate + moved, "low": a.low + moved, "high": a.high + moved}
+        ),
+        f"strength of the unmeasured cause, times that of measured {label}",
+        f"difference in pain, points, per {p.label}",
+        f"The interval, {span(a.low, a.high, decimals)}, reads differently from {how} times the strength of {label} on.",
+        {"reference": 0, "subtitle": sample(a, step)},
+    )
+    return Challenge(NAME, TITLE, QUESTION, verdict, numbers(rows), sentence, LIMITS, picture)
+
+
+def e_value(d: float) -> float:
+    """E-value of a standardised difference: RR + sqrt(RR (RR - 1)) with RR = exp(0.91 |d|); 1 at d = 0."""
+    rr = math.exp(0.91 * abs(d))
+    return rr + math.sqrt(rr * (rr - 1))
+
+
+def within_sd(values: np.ndarray, person: np.ndarray) -> float:
+    """SD around each person's mean, with people - 1 further degrees of freedom taken off."""
+    counts = np.bincount(person)
+    rest = values - (np.bincount(person, weights=values) / counts)[person]
+    free = len(values) - len(counts)
+    return math.sqrt(float(rest @ rest) / free) if free > 0 else 0.0
+
+
+def shifts(design: Design, column: str, yardstick: str, std_error: float) -> Strength:
+    """|shift| = se sqrt(df R2_y R2_d / (1 - R2_d)) for a cause with k times the yardstick's partial R2 with exposure and outcome.
+
+    With f2 = partial R2 of the yardstick over 1 minus it: R2_d = k f2_d, and R2_y the bound of Cinelli & Hazlett. NaN from the k on where no such cause exists.
+    """
+    counts = np.bincount(design.person)
+    both = np.column_stack([design.X[:, 1:], design.y])
+    means = np.stack([np.bincount(design.person, weights=v) for v in both.T], axis=1) / counts[:, None]
+    data = both - means[design.person]
+    names = design.names[1:]
+    moving = [i for i in range(len(names)) if data[:, i] @ data[:, i] > 1e-12 * len(data)]
+    if names.index(column) not in moving or names.index(yardstick) not in moving:
+        raise ModelError(f"{column} or {yardstick} does not vary within people")
+    others = [i for i in moving if names[i] not in (column, yardstick)]
+    df = len(data) - len(counts) - len(moving)
+    if df < 1:
+        raise ModelError("too few steps to compare an unmeasured cause with a measured one")
+    d, z, y = (_rest(data[:, i], data[:, others]) for i in (names.index(column), names.index(yardstick), len(names)))
+    r2_d = float((d @ z) ** 2 / ((d @ d) * (z @ z)))
+    y_d, z_d = _rest(y, d[:, None]), _rest(z, d[:, None])
+    r2_y = float((y_d @ z_d) ** 2 / ((y_d @ y_d) * (z_d @ z_d)))
+    f2_d, f2_y = r2_d / (1 - r2_d), r2_y / (1 - r2_y)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        bound_d = TIMES * f2_d
+        inner = TIMES * r2_d**2 / ((1 - TIMES * r2_d) * (1 - r2_d))
+        eta = (np.sqrt(TIMES) + np.sqrt(inner)) / np.sqrt(1 - inner)
+        bound_y = eta**2 * f2_y
+        shift = std_error * np.sqrt(df * np.minimum(bound_y, 1) * bound_d / (1 - bound_d))
+    return Strength(TIMES, np.where((bound_d < 1) & (TIMES * r2_d < 1) & (inner < 1), shift, np.nan))
+
+
+def _rest(values: np.ndarray, columns: np.ndarray) -> np.ndarray:
+    if not columns.shape[1]:
+        return values
+    return values - columns @ np.linalg.lstsq(columns, values, rcond=None)[0]
+
+
+def tipping(strength: Strength, low: float, high: float) -> float:
+    """Smallest strength at which a shift either way changes the side of 0 of the interval; infinite when none tried does."""
+    here = side(low, high)
+    for k, shift in zip(strength.times, strength.shift, strict=True):
+        if not np.isfinite(shift) or any(side(low + s, high + s) != here for s in (-shift, shift)):
+            return float(k)
+    return math.inf
+
+
+def _lesson(verdict: str, label: str) -> str:
+    if verdict == "holds":
+        return f"A cause no stronger than {label} would leave the reading as it is."
+    if verdict == "does_not_hold":
+        return f"A cause half as strong as {label} would be enough."
+    return f"A cause as strong as {label} would be enough; one half as strong would not."

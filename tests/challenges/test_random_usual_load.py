@@ -1,0 +1,37 @@
+from __future__ import annotations
+
+import numpy as np
+from challenge_panels import clinic, laid, no_effect, one, simple, value
+
+from lagwise.challenges.random_usual_load import strangers
+
+
+def test_own_usual_load_matters_in_the_clinic():
+    found = one("random_usual_load", clinic())
+    assert found.verdict == "holds"
+    assert value(found, "p") < 0.01
+
+
+def test_nothing_is_claimed_where_load_has_no_part():
+    assert one("random_usual_load", no_effect()).verdict == "cannot_tell"
+
+
+def test_does_not_hold_where_the_load_itself_is_what_matters():
+    """Load wanders slowly, and pain follows the load of the week whatever the usual load."""
+    made = simple(people=30, steps=30)
+    rng = np.random.default_rng(1)
+    drift = np.cumsum(rng.normal(0, 0.12, made["load"].shape), axis=1)
+    log_load = drift - drift.mean(axis=1, keepdims=True) + rng.normal(0, 0.15, drift.shape)
+    pain = np.clip(made["pain"] + 1.5 * np.column_stack([np.zeros(30), log_load[:, :-1]]), 0, 10)
+    made = laid(pain, 30 * np.exp(log_load), stress=made["stress"])
+    found = one("random_usual_load", made)
+    assert found.verdict == "does_not_hold"
+    assert value(found, "better fit with own usual load than with load alone") < 0
+
+
+def test_strangers_are_never_oneself_and_keep_their_order():
+    person = np.repeat([0, 1, 2], [3, 2, 4])
+    usual = np.arange(9.0)
+    drawn = strangers(usual, person, 500, np.random.default_rng(1))
+    assert (person[drawn.astype(int)] != person).all()
+    assert {tuple(r) for r in drawn[:, :3]} == {(3.0, 4.0, 3.0), (5.0, 6.0, 7.0)}

@@ -1,0 +1,93 @@
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from challenge_panels import clinic, laid, one, simple, value
+
+from lagwise.challenges.context import Context
+from lagwise.challenges.unmeasured_confounding import TIMES, Strength, e_value, shifts, tipping
+from lagwise.models.design import design_from
+
+
+def _made(of_stress: float, effect: float):
+    """Stress makes people train more and moves later pain by `of_stress`; load moves it by `effect` per log unit."""
+    made = simple(people=40, steps=26)
+    strain = made["stress"] - 4
+    load = made["load"] * np.exp(0.15 * strain)
+    jump = np.log(load / load.mean(axis=1, keepdims=True))
+    later = np.column_stack([np.zeros(40), (of_stress * strain + effect * jump)[:, :-1]])
+    return laid(np.clip(made["pain"] + later, 0, 10), load, stress=made["stress"])
+
+
+@pytest.mark.parametrize("sign", [1, -1])
+def test_a_weak_result_beside_strong_stress_does_not_hold(sign):
+    found = one("unmeasured_confounding", _made(0.6, sign * 0.4))
+    assert found.verdict == "does_not_hold"
+    assert value(found, "E-value of the limit nearer 0") < value(found, "E-value of the estimate")
+
+
+def test_a_strong_result_holds():
+    assert one("unmeasured_confounding", clinic()).verdict == "holds"
+    assert one("unmeasured_confounding", _made(0.1, 1.5)).verdict == "holds"
+
+
+def test_e_value_of_the_published_example():
+    """VanderWeele & Ding 2017: a risk ratio of 3.9 has an E-value of 7.26."""
+    assert e_value(math.log(3.9) / 0.91) == pytest.approx(7.26, abs=0.005)
+    assert e_value(-math.log(3.9) / 0.91) == pytest.approx(7.26, abs=0.005)
+    assert e_value(0.0) == 1.0
+
+
+def test_shift_is_what_leaving_out_such_a_cause_does():
+    """A cause drawn to be a twin of stress, independent of it: leaving it out moves the estimate by about the shift at strength 1."""
+    rng = np.random.default_rng(1)
+    n, people = 20000, 20
+    stress, twin = rng.normal(size=(2, n))
+    exposure = 0.5 * stress + 0.5 * twin + rng.normal(size=n)
+    y = exposure + 0.8 * stress + 0.8 * twin + rng.normal(size=n)
+    import pandas as pd
+
+    frame = pd.DataFrame(
+        {"person": np.repeat([f"P{i:02d}" for i in range(people)], n // people), "step": np.tile(np.arange(n // people), people),
+         "jump": exposure, "stress_within": stress, "twin": twin, "pain_next": y}
+    )  # fmt: skip
+    long = design_from(frame, ("jump", "stress_within", "twin"), outcome="pain_next")
+    short = design_from(frame, ("jump", "stress_within"), outcome="pain_next")
+
+    def coefficient(d):
+        return np.linalg.lstsq(d.X, d.y, rcond=None)[0][1]
+
+    rest = short.y - short.X @ np.linalg.lstsq(short.X, short.y, rcond=None)[0]
+    error = math.sqrt(rest @ rest / (n - 3) * np.linalg.inv(short.X.T @ short.X)[1, 1])
+    bound = np.interp(1.0, TIMES, shifts(short, "jump", "stress_within", error).shift)
+    moved = coefficient(short) - coefficient(long)
+    assert moved == pytest.approx(bound, rel=0.25)
+    assert moved <= bound * 1.02
+
+
+def test_no_yardstick_says_why():
+    from dataclasses import replace
+
+    from challenge_panels import PLAN
+
+    from lagwise.core.study import AnalysisPlan
+
+    made = simple()
+    plan = replace(PLAN, analysis=AnalysisPlan(exposures=("jump",)))
+    assert "no other exposure" in one("unmeasured_confounding", laid(made["pain"], made["load"], plan)).problem
+
+
+def test_tipping_is_the_first_strength_that_changes_the_side():
+    strength = Strength(np.array([0.0, 1.0, 2.0]), np.array([0.0, 0.1, 0.3]))
+    assert tipping(strength, 0.2, 0.4) == 2.0
+    assert tipping(strength, -0.4, -0.05) == 1.0
+    assert tipping(strength, -0.25, 0.5) == 2.0
+    assert math.isinf(tipping(strength, 0.5, 1.0))
+
+
+def test_nothing_shifts_at_strength_0():
+    panel, fit = clinic()
+    context = Context(panel, fit)
+    assert shifts(context.design, "jump", "stress_within", 0.1).shift[0] == 0
