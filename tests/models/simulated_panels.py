@@ -12,6 +12,7 @@ from lagwise.core.study import AnalysisPlan, Study
 from lagwise.core.terms import SPLIT, panel_columns
 
 RISE = 2.0
+NAMES = ("person", "step", "step_start", "state")
 
 
 def simulate(
@@ -29,12 +30,13 @@ def simulate(
     missing: float = 0.0,
     rest: float = 0.0,
     level: float = 4.0,
+    heaped: bool = False,
     exposures: tuple[str, ...] = ("jump", "effort", "stress", "sleep_hours", "worry"),
 ) -> Panel:
     """A clinic with feedback: pain of step t cuts the load of step t; load of step t moves pain of step t + 1.
 
     `effect` is points of next-step pain per log unit of jump. `feedback` is the share of load cut per point of pain
-    above the person's own level.
+    above the person's own level. `heaped` rounds ratings of pain to whole points.
     """
     rng = np.random.default_rng(seed)
     shape = (people, steps)
@@ -63,7 +65,7 @@ def simulate(
         "stress": np.clip(tense, 0, 10),
         "sleep_hours": np.clip(7.5 - 0.2 * (tense - 4) + rng.normal(0, 0.8, shape), 3, 11),
         "worry": np.clip(0.5 * pain + rng.normal(1, 1, shape), 0, 10),
-        "pain": pain,
+        "pain": np.round(pain) if heaped else pain,
     }
     columns["effort"] = np.where(load > 0, columns["effort"], np.nan)
     seen = rng.random(shape) >= missing
@@ -74,40 +76,53 @@ def simulate(
 
 def panel_of(columns: dict[str, np.ndarray], *, study: Study) -> Panel:
     """A panel from (people, steps) arrays of at least pain, load, usual and jump."""
-    people, steps = columns["pain"].shape
-    frame = pd.DataFrame({name: values.ravel() for name, values in columns.items()})
-    frame.insert(0, "person", np.repeat([f"p{i:03d}" for i in range(people)], steps))
-    frame.insert(1, "step", np.tile(np.arange(steps), people))
-    frame["step_start"] = pd.Timestamp("2024-01-01") + pd.to_timedelta(7 * frame["step"], unit="D")
-    by = frame.groupby("person", sort=False)
-    frame["state"] = np.where(frame["load"].isna(), "unknown", np.where(frame["load"] > 0, "trained", "rest"))
-    frame["rested"] = (frame["load"] == 0).astype(float).where(frame["load"].notna())
-    frame["restarted"] = ((frame["usual"] == 0) & (frame["load"] > 0)).astype(float).where(frame["jump"].notna())
-    log_usual = np.log(frame["usual"].where(frame["usual"] > 0))
-    frame["log_usual"] = (log_usual - log_usual.groupby(frame["person"]).transform("mean")).where(
-        frame["usual"] != 0, 0.0
-    )
-    frame["pain_before"] = by["pain"].shift(1)
-    frame["pain_next"] = by["pain"].shift(-1)
-    earlier = by["pain"].transform(lambda s: s.expanding(3).mean().shift(1))
-    frame["usual_pain"] = earlier
-    known = frame["pain"].notna() & earlier.notna()
-    frame["at_risk"] = (frame["pain"] < earlier + RISE).astype(float).where(known)
-    frame["flare_next"] = (
-        (frame["pain_next"] >= earlier + RISE).astype(float).where(frame["at_risk"].eq(1) & frame["pain_next"].notna())
-    )
-    if "flare_reported" not in frame:
-        frame["flare_reported"] = np.nan
-    frame["flare_reported_next"] = by["flare_reported"].shift(-1)
-    for name in panel_columns():
-        if name not in frame:
-            frame[name] = np.nan
+    c = dict(columns)
+    people, steps = c["pain"].shape
+    blank = np.full((people, steps), np.nan)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        log_usual = np.log(np.where(c["usual"] > 0, c["usual"], np.nan))
+    c["log_usual"] = np.where(c["usual"] == 0, 0.0, log_usual - _mean(log_usual)[:, None])
+    c["rested"] = np.where(np.isnan(c["load"]), np.nan, c["load"] == 0)
+    c["restarted"] = np.where(np.isnan(c["jump"]), np.nan, (c["usual"] == 0) & (c["load"] > 0))
+    c["pain_before"], c["pain_next"] = _moved(c["pain"], 1), _moved(c["pain"], -1)
+    known = ~np.isnan(c["pain"])
+    count = np.cumsum(known, axis=1)
+    mean = np.cumsum(np.where(known, c["pain"], 0.0), axis=1) / np.maximum(count, 1)
+    c["usual_pain"] = _moved(np.where(count >= 3, mean, np.nan), 1)
+    limit = c["usual_pain"] + RISE
+    c["at_risk"] = np.where(known & ~np.isnan(limit), c["pain"] < limit, np.nan)
+    c["flare_next"] = np.where((c["at_risk"] == 1) & ~np.isnan(c["pain_next"]), c["pain_next"] >= limit, np.nan)
+    c.setdefault("flare_reported", blank)
+    c["flare_reported_next"] = _moved(c["flare_reported"], -1)
     for name in SPLIT:
-        mean = frame.groupby("person")[name].transform("mean")
-        frame[f"{name}_within"] = frame[name] - mean
-        means = frame.groupby("person")[name].mean()
-        frame[f"{name}_between"] = mean - means.mean()
+        own = _mean(c.get(name, blank))
+        c[f"{name}_within"] = c.get(name, blank) - own[:, None]
+        c[f"{name}_between"] = np.repeat((own - _mean(own[None])[0])[:, None], steps, axis=1)
+    frame = pd.DataFrame({name: c.get(name, blank).ravel() for name in panel_columns() if name not in NAMES})
+    step = np.tile(np.arange(steps), people)
+    frame["person"] = np.repeat([f"p{i:03d}" for i in range(people)], steps)
+    frame["step"] = step
+    frame["step_start"] = pd.Timestamp("2024-01-01") + pd.to_timedelta(7 * step, unit="D")
+    load = c["load"].ravel()
+    frame["state"] = np.where(np.isnan(load), "unknown", np.where(load > 0, "trained", "rest"))
     return Panel(frame=frame[list(panel_columns())].copy(), study=study)
+
+
+def _mean(values: np.ndarray) -> np.ndarray:
+    """Row means over known values; missing where none is known."""
+    known = ~np.isnan(values)
+    count = known.sum(axis=1)
+    return np.where(count > 0, np.where(known, values, 0.0).sum(axis=1) / np.maximum(count, 1), np.nan)
+
+
+def _moved(values: np.ndarray, by: int) -> np.ndarray:
+    """Columns moved to the right by `by` steps (to the left when negative), missing at the rim."""
+    out = np.full(values.shape, np.nan)
+    if by > 0:
+        out[:, by:] = values[:, :-by]
+    else:
+        out[:, :by] = values[:, -by:]
+    return out
 
 
 def with_analysis(panel: Panel, **changes: object) -> Panel:
