@@ -80,13 +80,18 @@ def test_absolute_risk_in_natural_frequencies():
 
 
 def combinations():
-    for gate, people in SIZES.items():
+    """Findings of every gate, kind of result and set of engines; the parts are collected once and put together."""
+    bases = {
+        gate: collect(made.caseload(), made.panel(people, 26), [], made.challenges()) for gate, people in SIZES.items()
+    }
+    little = made.panel(1, 4)
+    for gate, base in bases.items():
+        assert base.gate.name == gate
         for kind in made.KINDS:
             for bayes in (True, False):
-                fits = [made.mixed(kind, usable=gate != "describe")]
-                fits += [made.ordinal(kind, usable=gate != "describe")] if bayes else []
-                found = collect(made.caseload(), made.panel(people, 26), fits, made.challenges())
-                assert found.gate.name == gate
+                usable = gate != "describe"
+                fits = [made.mixed(kind, usable=usable), *([made.ordinal(kind, usable=usable)] if bayes else [])]
+                found = base.model_copy(update={"fits": collect(made.caseload(), little, fits, None).fits})
                 yield f"{gate}, {kind}, {'with' if bayes else 'without'} the ordinal model", found
 
 

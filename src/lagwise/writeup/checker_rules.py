@@ -57,14 +57,14 @@ CAUSE = Rule(
     "cause",
     _any(
         # nouns and prepositions of cause
-        r"\bcaus(?:e|es|ed|ing|ation)\b|\bcausal(?:ly)? (?:effect|link|role|relation\w*|factor)\b|\bculprits?\b",
+        r"(?<!\ba )(?<!\bno )(?<!\bany )(?<!\bcommon )\bcaus(?:e|es|ed|ing|ation)\b|\b(?:is|are|was|were) (?:a|one|the) (?:\w+ )?causes? of\b|\bcausal(?:ly)? (?:effect|link|role|relation\w*|factor)\b|\bculprits?\b",
         r"\b(?:due|owing|attributable|attributed|thanks) to\b|\bbecause of\b|\b(?:as a )?(?:result|consequence|product) of\b|\bat the root of\b",
         r"\b(?:effects?|impact|influence|bearing) (?:of\b.{0,60}? )?(?:on|upon)\b|\b\w+(?:ing|ive) effects?\b",
         r"\b(?:is|are|was|were|that's|explains?|explained) (?:the reason )?why\b|\bthe reasons? (?:why|for|that)\b|\bresponsible for\b",
-        rf"\b{_FELT}\b[^.;]{{0,30}}\b(?:because|since) (?:the|they|he|she|people|of|load|training|sleep|stress)\b",
+        rf"\b{_FELT}\b[^.;]{{0,30}}\bbecause (?:the|they|he|she|people|of|load|training|sleep|stress)\b",
         # verbs that mean cause whatever their object
         r"\b(?:lead|leads|led|leading) to\b|\bresult(?:s|ed|ing)? (?:in|from)\b|\bcontribut(?:e|es|ed|ing) to\b",
-        r"\b(?:stem|stems|stemmed|arise|arises|arose|originate\w*) from\b|\baccount(?:s|ed)? for\b|\bunderl(?:ies|ie|ay)\b",
+        r"\b(?:stem|stems|stemmed|arise|arises|arose|originate\w*) from\b|\baccount(?:s|ed) for\b|\bunderl(?:ies|ie|ay)\b",
         r"\b(?:trigger|provok|prevent|protect|induc|precipitat|elicit|evok|exacerbat|alleviat|mitigat|influenc|affect|fuel|spark|ignit|avert)\w*\b",
         r"\b(?:give|gives|gave|giving) rise to\b|\b(?:set|sets|setting) (?:off|in motion)\b|\b(?:bring|brings|brought|bringing) (?:about|on|down|relief)\b",
         r"\b(?:determin|dictat|govern|shap)(?:es|ed|e)\b (?:how|the next|next|what|whether|pain)|\bdriv(?:e|es|ing|en)\b|\bdrove\b|\bfeeds? (?:in)?to\b",
@@ -94,7 +94,7 @@ RECOMMEND = Rule(
         r"\b(?:our|the|my) (?:advice|message|take-home|recommendation) (?:is|to|for)\b",
         rf"\bneeds? to (?!be (?:{_READ}))",
         r"^(?:please |so,? |therefore,? )?(?:avoid|keep|do not|don't|never|always|make sure|ensure|limit|reduce|stop|start|try|consider|aim|stick|build|train|rest|"
-        r"plan|monitor|watch|take|lower|cut|increase|add|use|leave|choose|wait) (?!(?:one|any) out\b)\w+",
+        r"plan|monitor|watch|take|lower|cut|increase|add|use|leave|choose|wait) (?!(?:one|any)\b)\w+",
         r"\bit (?:is|seems|may be|would be) (?:best|better|wise|important|essential|crucial|vital|necessary|sensible|prudent|safer|advisable|worth)\b",
         r"\b(?:we|i) (?:suggest|propose|urge|encourage)\b|\bsupports? (?:lowering|reducing|limiting|cutting|raising|keeping|avoiding|the use of)\b",
         r"\bwould (?:benefit|do well|be wise|be better off)\b|\b(?:is|are) (?:to be avoided|best avoided|warranted|indicated)\b|\b(?:can|may) safely\b",
@@ -134,7 +134,7 @@ NO_EFFECT = Rule(
     _any(
         r"\bno (?:\w+ ){0,2}(?:effects?|associations?|relationships?|relations?|links?|differences?|impact|correlations?|connections?|bearing|influence|change)\b",
         r"\bnot? (?:\w+ )?(?:associated|related|linked|correlated|connected)\b|\bwere?n't (?:associated|related|linked)\b|\bwasn't (?:associated|related|linked)\b",
-        r"\bunrelated to\b|\b(?:is|are|was|were|seem|seemed) unrelated\b|\birrelevant\b|\bindependent of\b|\bnothing to do with\b|\bineffective\b|\bhad nothing\b",
+        r"\bunrelated to\b|\b(?:is|are|was|were|seem|seemed) unrelated\b|\birrelevant\b|\bindependent of (?:load|pain|sleep|stress|effort|worry|training|each other)\b|\bnothing to do with\b|\bineffective\b|\bhad nothing\b",
         r"\b(?:do|does|did)(?: not|n't) (?:matter|affect|influence|change|alter|differ|make a difference|play a)\b|\bneither\b.{0,40}\bnor\b.{0,40}\b(?:matter|associat|relat)\w*",
         r"\bno different\b|\bpain was (?:just )?the same\b|\bjust as (?:much|often|likely|good|bad)\b|\bidentical\b.{0,30}\bpain\b|\bno (?:worse|better)\b",
         r"\b(?:association|relationship|link|effect|difference)\b.{0,40}\b(?:is|was|are|were) (?:absent|zero|nil|non-existent)\b|\bno evidence (?:of|for|that)\b",
@@ -143,7 +143,7 @@ NO_EFFECT = Rule(
     "'Not seen' is not 'absent': without the interval nobody can tell what was ruled out.",
     "Give the estimate with its interval, and say which differences it rules out.",
     unless=_any(
-        r"\binterval", r"\brul(?:e|es|ed) out\b", r"\bno different \(", r"\bline is no difference\b", r"\bpractically\b",
+        r"\binterval", r"\brul(?:e|es|ed) out\b", r"\bno different \(", r"\bline is no difference\b", r"\bof a size that matters\b", r"\bpractically\b",
         r"[-\u22120-9.]+ (?:\w+ )?to [-+\u22120-9.]+",
     ),
 )  # fmt: skip
@@ -175,7 +175,7 @@ RELATIVE = Rule(
     _any(
         rf"\b(?:{_COUNTED})\b.{{0,60}}\b\d+(?:\.\d+)? ?(?:%|percent|per cent) (?:higher|lower|more|less|fewer|greater|rise|increase|drop|decrease)\b",
         r"\b\d+(?:\.\d+)? ?(?:%|percent|per cent) (?:higher|lower|more|less|fewer|greater) (?:likely|risk|odds|often|common|chance|frequent)",
-        r"\b(?:twice|three times|four times|half|a third|\d+(?:\.\d+)? times) (?:as|more|less|higher|the) \w+",
+        r"\b(?:twice|three times|four times|half|a third|\d+(?:\.\d+)? times) (?:as (?:likely|common|often|frequent|many|large|high|much|prone)|more|less|higher)\b",
         r"(?=.*\d).*\b(?:(?:odds|risk|hazard|rate|prevalence) ratios?|relative (?:risk|odds|rate)s?)\b",
         r"\b(?:doubl|tripl|quadrupl|halv)(?:e|es|ed|ing)\b|\b\d+(?:\.\d+)?-fold\b|\btwofold\b|\bthreefold\b",
         rf"\b(?:{_COUNTED})\b.{{0,30}}\b(?:raised|rose|fell|cut|increased|lowered|decreased|dropped|grew|climbed|went (?:up|down)|up|down) by (?:about |nearly )?"

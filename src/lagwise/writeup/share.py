@@ -27,9 +27,7 @@ def shared(findings: Findings) -> Findings:
             f.model_copy(update={"tables": {k: t for k, t in f.tables.items() if "person" not in t.columns}})
             for f in findings.fits
         ),
-        "challenges": tuple(
-            ChallengeFacts.model_validate(_uncoded(c.model_dump(), codes)) for c in findings.challenges
-        ),
+        "challenges": tuple(_renamed(c, codes) for c in findings.challenges),
     }
     found = findings.model_copy(update=changed)
     return found.model_copy(update={"numbers": {**found.numbers, **checklist_numbers(found)}})
@@ -47,16 +45,26 @@ def _few_hidden(table: Table) -> Table:
     return table.model_copy(update={"rows": tuple(rows)})
 
 
-def _uncoded(value: Any, codes: set[str]) -> Any:
-    """Plain data with people's codes replaced; inside a sentence only codes that hold a letter can be told apart."""
-    if isinstance(value, dict):
-        return {k: _uncoded(v, codes) for k, v in value.items()}
-    if isinstance(value, list | tuple):
-        return [_uncoded(v, codes) for v in value]
-    if not isinstance(value, str):
-        return value
-    if value in codes:
-        return "one person"
-    for code in sorted((c for c in codes if any(x.isalpha() for x in c)), key=len, reverse=True):
-        value = re.sub(rf"(?<!\w){re.escape(code)}(?!\w)", "one person", value)
-    return value
+def _renamed(challenge: ChallengeFacts, codes: set[str]) -> ChallengeFacts:
+    """A challenge whose people are called 'person 1', 'person 2' ... in the order in which it names them."""
+    names: dict[str, str] = {}
+
+    def name(code: str) -> str:
+        return names.setdefault(code, f"person {len(names) + 1}")
+
+    lettered = sorted((c for c in codes if any(x.isalpha() for x in c)), key=len, reverse=True)
+    inside = re.compile("|".join(rf"(?<!\w){re.escape(c)}(?!\w)" for c in lettered)) if lettered else None
+
+    def plain(value: Any) -> Any:
+        if isinstance(value, dict):
+            return {k: plain(v) for k, v in value.items()}
+        if isinstance(value, list | tuple):
+            return [plain(v) for v in value]
+        if not isinstance(value, str):
+            return value
+        if value in codes:
+            return name(value)
+        # A code without a letter cannot be told from a number inside a sentence.
+        return inside.sub(lambda m: name(m.group(0)), value) if inside else value
+
+    return ChallengeFacts.model_validate(plain(challenge.model_dump()))
