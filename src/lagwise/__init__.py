@@ -24,6 +24,8 @@ _HOMES = {
     "challenge": "lagwise.challenges",
     "collect": "lagwise.writeup",
     "write_up": "lagwise.writeup",
+    "figure": "lagwise.display",
+    "picture": "lagwise.display",
     "Caseload": "lagwise.core.results",
     "Panel": "lagwise.core.results",
     "Fit": "lagwise.core.results",

@@ -1,0 +1,117 @@
+"""Figures of the write-up, one at a time, for a notebook or a file."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from lagwise.core.errors import WriteUpError
+from lagwise.core.results import Challenge
+from lagwise.writeup.figures import draw, figures
+from lagwise.writeup.findings import Findings, PictureFacts
+from lagwise.writeup.numbers import plural
+from lagwise.writeup.plain import plain, table
+
+SCALE = 2
+"""Pixels of the PNG per pixel shown."""
+
+
+@dataclass(frozen=True)
+class Figure:
+    """A drawn figure that shows itself where it is the last line of a notebook cell.
+
+    `title` says what it shows; `alt` is the alternative text with the numbers, which travels with the image into
+    exported pages; `png` is at twice the size shown and `svg` has no size of its own.
+    """
+
+    name: str
+    title: str
+    alt: str
+    png: bytes
+    svg: bytes
+
+    @property
+    def size(self) -> tuple[int, int]:
+        """Width and height as shown, in pixels."""
+        width, height = (int.from_bytes(self.png[at : at + 4], "big") for at in (16, 20))
+        return round(width / SCALE), round(height / SCALE)
+
+    def save(self, path: str | Path) -> Path:
+        """Write the figure to a file and return its path; the ending, .png or .svg, decides the format.
+
+        Raises
+        ------
+        WriteUpError
+            For another ending, or a path that cannot be written.
+        """
+        path = Path(path)
+        if path.suffix not in (".png", ".svg"):
+            raise WriteUpError("a figure is saved as PNG or SVG", where=str(path), mend="End the path in .png or .svg.")
+        try:
+            path.write_bytes(self.png if path.suffix == ".png" else self.svg)
+        except OSError as error:
+            raise WriteUpError(
+                "the figure cannot be written", where=str(path), mend="Check that the folder exists."
+            ) from error
+        return path
+
+    def _repr_mimebundle_(
+        self, include: Collection[str] | None = None, exclude: Collection[str] | None = None
+    ) -> tuple[dict[str, Any], dict[str, Any]]:
+        width, height = self.size
+        shown = {"image/png": self.png, "text/plain": f"{self.title}\n{self.alt}"}
+        kept = {k: v for k, v in shown.items() if (not include or k in include) and k not in (exclude or ())}
+        return kept, {"image/png": {"width": width, "height": height, "alt": self.alt}}
+
+
+def figure(findings: Findings, name: str) -> Figure:
+    """One figure of the write-up, drawn from the findings.
+
+    Parameters
+    ----------
+    findings : Findings
+        From `collect`.
+    name : str
+        As the file is called in the write-up's `figures` folder, without ending: coverage, trajectories, effects,
+        adjustments, people-slopes, challenge-shuffled-load ... Which there are depends on what was found.
+
+    Raises
+    ------
+    WriteUpError
+        When these findings have no figure of that name; the message lists those they have.
+    """
+    there = figures(findings)
+    if name not in there:
+        mend = f"Use one of {', '.join(there)}." if there else "With nobody in the panel there is nothing to draw."
+        raise WriteUpError(f"these findings have no figure called {name!r}", mend=mend)
+    return _drawn(name, there[name])
+
+
+def picture(challenge: Challenge) -> Figure:
+    """The figure of one challenge, from `challenge(...)["its name"]`.
+
+    Raises
+    ------
+    WriteUpError
+        When the challenge has none, as when it could not be run.
+    """
+    own = challenge.picture
+    if own is None:
+        why = challenge.problem or "its answer is in its sentence and numbers"
+        raise WriteUpError(f"the challenge {challenge.name!r} has no figure: {why}")
+    options = plain(own.options)
+    if "subtitle" not in options and "n_people" in options:
+        sizes = [plural(options["n_people"], "person", "people")]
+        sizes += [plural(options["n_steps"], "person-step")] if "n_steps" in options else []
+        options["subtitle"] = ", ".join(sizes)
+    facts = PictureFacts(
+        kind=own.kind, title=own.title, data=table(own.data), x=own.x, y=own.y, alt=own.alt, options=options
+    )
+    return _drawn(challenge.name.replace("_", "-"), facts)
+
+
+def _drawn(name: str, facts: PictureFacts) -> Figure:
+    files = draw(facts)
+    return Figure(name, facts.title, facts.alt, files["png"], files["svg"])

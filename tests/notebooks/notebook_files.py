@@ -1,0 +1,30 @@
+"""The committed notebooks and ways to look at their cells."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import nbformat
+
+ROOT = Path(__file__).resolve().parents[2]
+FOLDER = ROOT / "notebooks"
+CLINIC = ROOT / "data_synthetic" / "clinic"
+CLAIM = "nbval-check-output"
+PATHS = sorted(FOLDER.glob("*.ipynb"))
+NAMES = [path.stem for path in PATHS]
+
+
+def read(path: Path) -> nbformat.NotebookNode:
+    return nbformat.read(path, as_version=4)
+
+
+def code(notebook: nbformat.NotebookNode) -> list[nbformat.NotebookNode]:
+    return [cell for cell in notebook.cells if cell.cell_type == "code"]
+
+
+def tags(cell: nbformat.NotebookNode) -> list[str]:
+    return cell.metadata.get("tags", [])
+
+
+def printed(cell: nbformat.NotebookNode) -> str:
+    return "".join(output.get("text", "") for output in cell.outputs)

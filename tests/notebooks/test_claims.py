@@ -1,0 +1,32 @@
+"""A claim whose number was changed by hand does not pass."""
+
+from __future__ import annotations
+
+import os
+import re
+import subprocess
+import sys
+
+import nbformat
+from notebook_files import CLAIM, CLINIC, FOLDER, ROOT, code, printed, read, tags
+
+
+def test_a_changed_number_fails_and_nothing_else_does(tmp_path):
+    notebook = read(FOLDER / "01_from_log_to_panel.ipynb")
+    cells = code(notebook)
+    cells[0].source = f"CASELOAD = {CLINIC.as_posix()!r}"
+    claim = next(i for i, cell in enumerate(cells) if CLAIM in tags(cell) and "usual" in cell.source)
+    text = printed(cells[claim])
+    assert "31.33" in text
+    cells[claim].outputs[0].text = text.replace("31.33", "31.34")
+    nbformat.write(notebook, tmp_path / "changed.ipynb")
+
+    run = subprocess.run(
+        [sys.executable, "-m", "pytest", "--nbval-lax", "--nbval-current-env", "-p", "no:cacheprovider", "-p", "no:xdist",
+         "--color=no", "-q", "-c", str(ROOT / "pyproject.toml"), "-o", "addopts=", str(tmp_path / "changed.ipynb")],
+        capture_output=True, text=True, check=False, cwd=tmp_path, env={**os.environ, "PYTEST_ADDOPTS": ""},
+    )  # fmt: skip
+
+    assert run.returncode == 1, run.stdout + run.stderr
+    assert re.findall(r"^FAILED \S+::(Cell \d+)", run.stdout, re.MULTILINE) == [f"Cell {claim}"]
+    assert f"1 failed, {len(cells) - 1} passed" in run.stdout

@@ -1,0 +1,77 @@
+"""One figure at a time, with its alternative text and at the size it is drawn for."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pandas as pd
+import pytest
+from IPython.core.formatters import DisplayFormatter
+from IPython.core.interactiveshell import InteractiveShell
+
+import lagwise as lw
+from lagwise.core.errors import WriteUpError
+from lagwise.core.results import Challenge, Picture
+
+
+@pytest.fixture(scope="module")
+def findings():
+    caseload, _ = lw.synthetic.clinic(seed=1)
+    return lw.collect(caseload, lw.build_panel(caseload), [], None)
+
+
+HISTOGRAM = Picture(
+    "histogram", "The mark lies outside", pd.DataFrame({"value": [0.1, 0.2, 0.2, 0.3]}), "points", "shuffles",
+    "4 shuffled values from 0.1 to 0.3; the study's own is 0.9.", {"mark": 0.9, "n_people": 1, "n_steps": 12},
+)  # fmt: skip
+
+
+def challenge_with(picture, problem=""):
+    return Challenge(
+        "shuffled_load", "Shuffled load", "?", "holds", pd.DataFrame(), "s", "l", picture, 0.0, problem
+    )  # fmt: skip
+
+
+def test_a_figure_shows_itself_with_its_words(findings):
+    drawn = lw.figure(findings, "coverage")
+    shell = InteractiveShell.instance()
+    data, metadata = DisplayFormatter(parent=shell).format(drawn)
+    InteractiveShell.clear_instance()
+    width, height = drawn.size
+    assert data["image/png"].startswith(b"\x89PNG")
+    assert metadata["image/png"] == {"width": width, "height": height, "alt": drawn.alt}
+    assert 600 < width < 800
+    assert "people" in drawn.alt
+    assert data["text/plain"] == f"{drawn.title}\n{drawn.alt}"
+
+
+def test_an_unknown_name_lists_those_there_are(findings):
+    with pytest.raises(WriteUpError, match=r"'effekts'\. Use one of coverage, trajectories"):
+        lw.figure(findings, "effekts")
+
+
+def test_nobody_to_draw_is_said(findings):
+    with pytest.raises(WriteUpError, match="nothing to draw"):
+        lw.figure(findings.model_copy(update={"people": ()}), "coverage")
+
+
+def test_a_challenge_shows_its_picture():
+    drawn = lw.picture(challenge_with(HISTOGRAM))
+    assert (drawn.name, drawn.title, drawn.alt) == ("shuffled-load", HISTOGRAM.title, HISTOGRAM.alt)
+    unsized = lw.picture(challenge_with(replace(HISTOGRAM, options={"mark": 0.9})))
+    assert drawn.size[1] > unsized.size[1], "the denominators stand under the title"
+
+
+def test_a_challenge_that_could_not_be_run_says_why():
+    with pytest.raises(WriteUpError, match="has no figure: too few people"):
+        lw.picture(challenge_with(None, "too few people"))
+
+
+def test_it_is_saved_as_the_ending_says(findings, tmp_path):
+    drawn = lw.figure(findings, "coverage")
+    assert drawn.save(tmp_path / "a.png").read_bytes() == drawn.png
+    assert drawn.save(str(tmp_path / "a.svg")).read_bytes() == drawn.svg
+    with pytest.raises(WriteUpError, match=r"\.png or \.svg"):
+        drawn.save(tmp_path / "a.jpg")
+    with pytest.raises(WriteUpError, match="cannot be written"):
+        drawn.save(tmp_path / "nowhere" / "a.png")

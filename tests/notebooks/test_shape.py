@@ -1,0 +1,123 @@
+"""Every notebook is thin, whole, in order and small, and tells what it asks and what it cannot tell."""
+
+from __future__ import annotations
+
+import ast
+import re
+
+import nbformat
+import pytest
+from notebook_files import CLAIM, FOLDER, NAMES, PATHS, code, printed, read, tags
+
+from lagwise.writeup.checker import check_text
+
+LOGIC = (
+    ast.FunctionDef, ast.AsyncFunctionDef, ast.Lambda, ast.ClassDef, ast.For, ast.While, ast.ListComp, ast.SetComp,
+    ast.DictComp, ast.GeneratorExp, ast.If, ast.Try, ast.With,
+)  # fmt: skip
+OF_A_TEXTBOOK = ("recommend", "relative", "denominator")
+"""Rules for statements about results; a notebook also tells its reader what to press and how a ratio is worked out."""
+MOST_LINES = 8
+MOST_BYTES = 1_500_000
+OF_A_MACHINE = re.compile(r"/(home|root|Users|tmp|work|var)/|[A-Z]:\\\\", re.IGNORECASE)
+
+
+@pytest.fixture(params=PATHS, ids=NAMES)
+def path(request):
+    return request.param
+
+
+@pytest.fixture
+def notebook(path):
+    return read(path)
+
+
+def test_code_cells_hold_calls_and_no_logic(notebook):
+    for cell in code(notebook):
+        logic = [type(node).__name__ for node in ast.walk(ast.parse(cell.source)) if isinstance(node, LOGIC)]
+        assert not logic, cell.source
+        assert len(cell.source.splitlines()) <= MOST_LINES, cell.source
+
+
+def test_cells_were_run_once_in_order_without_error(notebook):
+    cells = code(notebook)
+    assert [cell.execution_count for cell in cells] == list(range(1, len(cells) + 1))
+    kinds = {(o.output_type, o.get("name", "")) for cell in cells for o in cell.outputs}
+    assert kinds <= {("stream", "stdout"), ("execute_result", ""), ("display_data", "")}
+
+
+def test_the_first_code_cell_is_the_parameters(notebook):
+    first, *others = code(notebook)
+    assert first.source.splitlines()[0] == 'CASELOAD = "../data_synthetic/clinic"'
+    assert [cell.id for cell in code(notebook) if "parameters" in tags(cell)] == [first.id]
+    assert all(isinstance(node, ast.Assign) for node in ast.parse(first.source).body)
+    assert not any("CASELOAD =" in cell.source for cell in others)
+
+
+def test_it_opens_with_question_time_and_what_to_know(notebook):
+    opening = notebook.cells[0]
+    assert opening.cell_type == "markdown"
+    title, *lines = [line for line in opening.source.splitlines() if line]
+    assert title.startswith("# ")
+    for line, label in zip(lines, ("**Question:** ", "**Time:** ", "**You need to know:** "), strict=False):
+        assert line.startswith(label)
+    question = lines[0].removeprefix("**Question:** ")
+    assert question.endswith("?")
+    assert question.count("?") == 1
+    assert ". " not in question
+
+
+def test_it_closes_with_what_it_does_not_tell_and_the_next_step(notebook):
+    closing = notebook.cells[-1]
+    assert closing.cell_type == "markdown"
+    limits = closing.source.index("## What this does not tell you")
+    assert closing.source.index("**Next:**") > limits
+
+
+def test_links_lead_somewhere(notebook):
+    for cell in notebook.cells:
+        if cell.cell_type == "markdown":
+            for target in re.findall(r"\]\(([^)#]+)", cell.source):
+                assert target.startswith("https://") or (FOLDER / target).exists(), target
+
+
+def test_it_carries_a_claim_with_a_number(notebook):
+    claims = [printed(cell) for cell in code(notebook) if CLAIM in tags(cell)]
+    assert any(re.search(r"\d", text) for text in claims)
+    assert all(claims), "a claim must be printed, for only printed text is compared"
+
+
+def test_figures_have_alternative_text(notebook):
+    for cell in code(notebook):
+        for output in cell.outputs:
+            if "image/png" in output.get("data", {}):
+                assert len(output.metadata["image/png"]["alt"]) > 40
+
+
+def test_the_file_is_small_free_of_machines_and_of_metadata(path, notebook):
+    text = path.read_text(encoding="utf-8")
+    assert len(text.encode()) < MOST_BYTES
+    nbformat.validate(notebook)
+    spoken = [cell.source for cell in notebook.cells] + [
+        str(v)
+        for cell in code(notebook)
+        for output in cell.outputs
+        for v in (output.get("text"), *(output.get("data", {}).get(k) for k in ("text/plain", "text/html")))
+    ]
+    assert not [text for text in spoken if OF_A_MACHINE.search(text)]
+    assert set(notebook.metadata) <= {"kernelspec", "language_info"}
+    assert set(notebook.metadata.get("language_info", {})) <= {"name"}
+    assert all(set(cell.metadata) <= {"tags"} for cell in notebook.cells)
+
+
+def test_the_words_are_those_of_the_write_up(notebook):
+    for cell in notebook.cells:
+        if cell.cell_type == "markdown":
+            slips = [r for r in check_text(cell.source) if r.rule not in OF_A_TEXTBOOK]
+            assert [f"{r.rule}: {r.sentence}" for r in slips] == []
+
+
+def test_the_list_of_notebooks_is_the_notebooks():
+    listed = re.findall(r"^\| \[(\w+)\]\(\1\.ipynb\) \| .+\? \|$", (FOLDER / "README.md").read_text(), re.MULTILINE)
+    assert listed == NAMES
+    assert len(listed) >= 2
