@@ -8,6 +8,7 @@ from typing import Protocol, cast
 
 from lagwise.challenges import (
     does_pain_drive_load,
+    known_truth_at_your_size,
     leave_one_person_out,
     measurement,
     pre_exposure_outcome,
@@ -47,6 +48,7 @@ REGISTRY: tuple[Entry, ...] = cast(
         random_usual_load,
         leave_one_person_out,
         unmeasured_confounding,
+        known_truth_at_your_size,
         regression_to_the_mean,
         measurement,
     ),

@@ -1,0 +1,234 @@
+"""Simulated records of this study's own size, gaps and feedback, with an effect that is known."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+import pandas as pd
+from scipy import stats
+
+from lagwise.core.errors import ModelError
+from lagwise.core.gate import gate_for
+from lagwise.core.results import Panel
+from lagwise.core.study import INTERVAL
+from lagwise.models.crossproducts import CrossProducts
+from lagwise.models.design import PAIN_COLUMN, Design
+from lagwise.models.kernel import fit
+from lagwise.models.within import fit_within
+from lagwise.panel.derive import load_columns, split_parts, usual_load
+
+MECHANISMS = ("pain first", "load first")
+CHUNK = 100
+
+
+@dataclass(frozen=True)
+class World:
+    """What the simulation takes from the study. Grids are (people, longest record); `row_*` map panel rows to the grid.
+
+    `level` person means of pain, `log_load` of log load; `carry`, `noise` the slope and SD of the next pain; `answers` log load per point of pain of the
+    same step and of the step before; `load_noise`, `load_memory` SD and order-1 autocorrelation of what is left of log load; `pull` what exposures other than load
+    add to the next pain; `rest` steps known to be rest; `known_load`, `known_pain` masks by panel row.
+    """
+
+    design: Design
+    column: str
+    size: float
+    pain_adjusted: str
+    level: np.ndarray
+    log_load: np.ndarray
+    carry: float
+    noise: float
+    answers: tuple[float, float]
+    load_noise: float
+    load_memory: float
+    pull: np.ndarray
+    rest: np.ndarray
+    row_person: np.ndarray
+    row_step: np.ndarray
+    known_load: np.ndarray
+    known_pain: np.ndarray
+    rows: np.ndarray
+    usual_steps: int
+    usual_needs: int
+
+
+@dataclass(frozen=True)
+class Cell:
+    """One setting: the mechanism, the true difference per unit of jump, how many caseloads, and their seed."""
+
+    mechanism: str
+    effect: float
+    caseloads: int
+    seed: np.random.SeedSequence
+
+
+def world_of(panel: Panel, design: Design, column: str, size: float) -> World:
+    """Everything the simulation needs, estimated within people by least squares.
+
+    Raises
+    ------
+    ModelError
+        When the primary exposure is not load or its answer to pain cannot be estimated.
+    """
+    pain = PAIN_COLUMN[design.pain_adjusted]
+    if column != "jump":
+        raise ModelError("the simulation is written for load; the primary exposure is another one")
+    if f"{pain}_within" not in design.names:
+        raise ModelError("pain does not vary within people, so that its course cannot be simulated")
+    frame = panel.frame
+    person = np.unique(frame["person"].to_numpy(dtype=object).astype(str), return_inverse=True)[1]
+    step = frame["step"].to_numpy(dtype=int)
+    grid = (int(person.max()) + 1, int(step.max()) + 1)
+    slopes, noise = _within(design.X[:, 1:], design.y, design.person)
+    known = dict(zip(design.names[1:], slopes, strict=True))
+    log_load = np.log(frame["load"].where(frame["load"] > 0)).to_numpy(dtype=float)
+    now, before = frame["pain"].to_numpy(dtype=float), frame["pain_before"].to_numpy(dtype=float)
+    answers, load_noise, memory = _answers(log_load, now, before, person, step)
+    pull = np.zeros(grid)
+    for name, slope in known.items():
+        if name.endswith("_within") and name != f"{pain}_within":
+            pull[person, step] += slope * np.nan_to_num(frame[name].to_numpy(dtype=float))
+    if "rested" in known:
+        pull[person, step] += known["rested"] * frame["rested"].eq(1).to_numpy()
+    if "step" in known:
+        pull += known["step"] * (np.arange(grid[1]) - step.mean())
+    place = np.full(grid, -1)
+    place[person, step] = np.arange(len(frame))
+    named = {name: i for i, name in enumerate(np.unique(frame["person"].to_numpy(dtype=object).astype(str)))}
+    rows = place[[named[str(v)] for v in design.frame["person"]], design.frame["step"].to_numpy(dtype=int)]
+    rest = np.zeros(grid, dtype=bool)
+    rest[person, step] = frame["load"].eq(0)
+    return World(
+        design=design, column=column, size=size, pain_adjusted=design.pain_adjusted,
+        level=_means(now, person, grid[0]), log_load=_means(log_load, person, grid[0]),
+        carry=float(np.clip(known[f"{pain}_within"], -0.9, 0.9)), noise=noise, answers=answers, load_noise=load_noise,
+        load_memory=memory, pull=pull, rest=rest, row_person=person, row_step=step,
+        known_load=frame["load"].notna().to_numpy(),
+        known_pain=frame[pain].notna().to_numpy(), rows=rows,
+        usual_steps=panel.study.load.usual_steps, usual_needs=panel.study.load.usual_needs,
+    )  # fmt: skip
+
+
+def simulate(world: World, cell: Cell) -> pd.DataFrame:
+    """One row per caseload: estimate, std_error, low, high of the primary contrast."""
+    rng = np.random.default_rng(cell.seed)
+    sizes = [min(CHUNK, cell.caseloads - i) for i in range(0, cell.caseloads, CHUNK)]
+    return pd.concat([_some(world, cell, n, rng) for n in sizes], ignore_index=True)
+
+
+def _some(world: World, cell: Cell, n: int, rng: np.random.Generator) -> pd.DataFrame:
+    load, now, answered = _weeks(world, cell, n, rng)
+    d, at = world.design, (world.row_person, world.row_step)
+    people, rows = int(world.row_person.max()) + 1, len(world.row_person)
+    person = (np.arange(n)[:, None] * people + world.row_person).ravel()
+    seen = np.where(world.known_load, load[:, at[0], at[1]], np.nan).ravel()
+    columns = load_columns(seen, usual_load(seen, person, world.usual_steps, world.usual_needs), person)
+    held = now if world.pain_adjusted == "during" else answered
+    pain = np.where(world.known_pain, held[:, at[0], at[1]], np.nan)
+    parts = [split_parts(one, world.row_person) for one in pain]
+    name = PAIN_COLUMN[world.pain_adjusted]
+    values = {
+        "jump": columns["jump"].reshape(n, rows),
+        "log_usual": columns["log_usual"].reshape(n, rows),
+        f"{name}_within": np.stack([a for a, _ in parts]),
+        f"{name}_between": np.stack([b for _, b in parts]),
+    }
+    there = [c for c in values if c in d.names]
+    X = np.stack([values[c][:, world.rows] for c in there], axis=2)
+    y = now[:, world.row_person[world.rows], world.row_step[world.rows] + 1]
+    return _estimates(world, [d.names.index(c) for c in there], X, y)
+
+
+def _weeks(world: World, cell: Cell, n: int, rng: np.random.Generator) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Load, pain of the step and the pain that load answered, (n, people, steps [+ 1 for pain])."""
+    people, T = world.pull.shape
+    first = cell.mechanism == "pain first"
+    answer = world.answers[0 if first else 1]
+    # With load first, part of its sequel runs through the same step's pain: same + carry x same = effect in all.
+    same = 0.0 if first else cell.effect / (1 + world.carry)
+    later = cell.effect if first else same
+    load, pain, answered = np.zeros((n, people, T)), np.zeros((n, people, T + 1)), np.zeros((n, people, T))
+    spread = world.noise / np.sqrt(1 - world.carry**2)
+    pain[:, :, 0] = np.clip(world.level + rng.normal(0, spread, (n, people)), 0, 10)
+    left = rng.normal(0, world.load_noise, (n, people))
+    fresh = world.load_noise * np.sqrt(1 - world.load_memory**2)
+    for t in range(T):
+        answered[:, :, t] = pain[:, :, t] if first or t == 0 else pain[:, :, t - 1]
+        left = world.load_memory * left + rng.normal(0, fresh, (n, people))
+        trained = np.exp(world.log_load + answer * (answered[:, :, t] - world.level) + left)
+        load[:, :, t] = np.where(world.rest[:, t], 0.0, trained)
+        past = load[:, :, max(0, t - world.usual_steps) : t]
+        usual = past.mean(axis=2) if t else load[:, :, t]
+        both = (usual > 0) & (load[:, :, t] > 0)
+        jump = np.where(both, np.log(np.where(both, load[:, :, t], 1.0) / np.where(both, usual, 1.0)), 0.0)
+        pain[:, :, t] = np.clip(pain[:, :, t] + same * jump, 0, 10)
+        move = world.carry * (pain[:, :, t] - world.level) + later * jump + world.pull[:, t]
+        pain[:, :, t + 1] = np.clip(world.level + move + rng.normal(0, world.noise, (n, people)), 0, 10)
+    return load, pain, answered
+
+
+def _estimates(world: World, at: list[int], X: np.ndarray, y: np.ndarray) -> pd.DataFrame:
+    d, column = world.design, world.column
+    if gate_for(d.n_people).within_only:
+        found = np.full((len(y), 3), np.nan)
+        for i in range(len(y)):
+            full = d.X.copy()
+            full[:, at] = X[i]
+            found[i] = fit_within(replace(d, X=full, y=y[i])).contrast(column, world.size)
+        estimate, error, df = found.T
+    else:
+        weights = np.zeros(len(d.names))
+        weights[d.names.index(column)] = world.size
+        cross = CrossProducts.build(d.y, d.X, None, d.person)
+        both = np.concatenate([X, y[:, :, None]], axis=2)
+        contrast = fit(cross.with_columns([*at, cross.p], both)).contrast(weights)
+        estimate, error, df = contrast.estimate, contrast.std_error, contrast.df
+    reach = stats.t.ppf(0.5 + INTERVAL / 2, df) * error
+    return pd.DataFrame({"estimate": estimate, "std_error": error, "low": estimate - reach, "high": estimate + reach})
+
+
+def _means(values: np.ndarray, person: np.ndarray, people: int) -> np.ndarray:
+    """(people,) means of known values; the mean over people where a person has none."""
+    known = np.isfinite(values)
+    n = np.bincount(person[known], minlength=people)
+    sums = np.bincount(person[known], weights=values[known], minlength=people)
+    means = np.divide(sums, n, out=np.full(people, np.nan), where=n > 0)
+    return np.where(n > 0, means, np.nanmean(means))
+
+
+def _within(X: np.ndarray, y: np.ndarray, person: np.ndarray) -> tuple[np.ndarray, float]:
+    """Within-person least squares: slopes (0 for columns without spread) and residual SD."""
+    counts = np.bincount(person)
+    both = np.column_stack([X, y])
+    data = both - (np.stack([np.bincount(person, weights=v) for v in both.T], axis=1) / counts[:, None])[person]
+    slopes = np.linalg.lstsq(data[:, :-1], data[:, -1], rcond=1e-10)[0]
+    rest = data[:, -1] - data[:, :-1] @ slopes
+    return slopes, float(np.sqrt(rest @ rest / max(1, len(y) - len(counts) - X.shape[1])))
+
+
+def _answers(
+    log_load: np.ndarray, now: np.ndarray, before: np.ndarray, person: np.ndarray, step: np.ndarray
+) -> tuple[tuple[float, float], float, float]:
+    """Slopes of log load on pain of the step and on pain before it, SD of what the first leaves and its lag-1 correlation."""
+    slopes = []
+    left, memory = 0.0, 0.0
+    for pain in (now, before):
+        known = np.isfinite(log_load) & np.isfinite(pain)
+        people, code = np.unique(person[known], return_inverse=True)
+        if known.sum() < len(people) + 5:
+            raise ModelError("too few trained steps with pain to see how load answers it")
+        X = np.column_stack([pain[known], step[known]])
+        slope, sd = _within(X, log_load[known], code)
+        slopes.append(float(slope[0]))
+        if pain is now:
+            left = sd
+            rest = np.full(len(log_load), np.nan)
+            raw = log_load[known] - X @ slope
+            rest[known] = raw - (np.bincount(code, weights=raw) / np.bincount(code))[code]
+            pair = np.isfinite(rest[1:]) & np.isfinite(rest[:-1]) & (person[1:] == person[:-1])
+            if pair.sum() > 5:
+                memory = float(
+                    np.clip(np.mean(rest[1:][pair] * rest[:-1][pair]) / np.mean(rest[known] ** 2), -0.9, 0.9)
+                )
+    return (slopes[0], slopes[1]), left, memory

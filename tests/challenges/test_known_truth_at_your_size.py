@@ -1,0 +1,76 @@
+from __future__ import annotations
+
+from concurrent.futures import ThreadPoolExecutor
+
+import numpy as np
+import pandas as pd
+import pytest
+from challenge_panels import clinic, laid, one, simple, value
+
+from lagwise.challenges.context import Context
+from lagwise.challenges.known_truth_at_your_size import judged
+from lagwise.challenges.small_world import Cell, simulate, world_of
+from lagwise.models.design import design
+
+
+def test_the_clinic_s_size_finds_what_was_put_in():
+    found = one("known_truth_at_your_size", clinic(), quick=True)
+    assert found.verdict == "holds"
+    assert value(found, "simulated caseloads in each setting") == 200
+    assert value(found, "intervals without 0: pain first, true 0.00") < 0.12
+    assert found.numbers.set_index("quantity")["value"].filter(like="bias: load first").iloc[1] < -0.05
+
+
+def test_short_records_with_strong_feedback_do_not_hold():
+    made = simple(people=150, steps=6, feedback=0.6, carry=0.5, noise=1.2)
+    found = one("known_truth_at_your_size", laid(made["pain"], made["load"], stress=made["stress"]), quick=True)
+    assert found.verdict == "does_not_hold"
+    assert value(found, "bias: pain first, true 0.00") < -0.05
+
+
+def test_five_to_nine_people_are_simulated_within_people():
+    made = simple(people=6, steps=12)
+    panel, fit = laid(made["pain"], made["load"], stress=made["stress"])
+    context = Context(panel, fit)
+    world = world_of(panel, context.design, "jump", 1.0)
+    table = simulate(world, Cell("pain first", 0.0, 20, np.random.SeedSequence(1)))
+    assert np.isfinite(table.to_numpy()).all()
+
+
+def test_simulated_rows_follow_the_panel_s_own_definitions():
+    """With the study's own gaps every simulated column is known on every row of the design, and load answers pain as it did."""
+    panel, fit = clinic()
+    context = Context(panel, fit)
+    world = world_of(panel, context.design, "jump", 1.0)
+    frame = panel.frame.iloc[world.rows]
+    assert (frame["person"].to_numpy() == world.design.frame["person"].to_numpy()).all()
+    assert (frame["step"].to_numpy() == world.design.frame["step"].to_numpy()).all()
+    assert world.answers[0] < -0.05
+    assert 0.1 < world.carry < 0.6
+
+
+def test_numbers_do_not_depend_on_who_runs_the_tasks():
+    panel, fit = clinic()
+    from lagwise.challenges import known_truth_at_your_size as module
+
+    alone = module.run(Context(panel, fit, quick=True))
+    with ThreadPoolExecutor(2) as pool:
+        together = module.run(Context(panel, fit, quick=True, executor=pool))
+    pd.testing.assert_frame_equal(alone.numbers, together.numbers)
+
+
+def test_primary_exposures_other_than_load_say_why():
+    panel, _ = clinic()
+    from lagwise.core.errors import ModelError
+
+    with pytest.raises(ModelError, match="written for load"):
+        world_of(panel, design(panel), "stress_within", 1.0)
+
+
+@pytest.mark.parametrize(
+    ("coverage", "bias", "verdict"),
+    [(0.95, 0.0, "holds"), (0.95, 0.06, "cannot_tell"), (0.91, 0.0, "cannot_tell"), (0.80, 0.0, "does_not_hold")],
+)
+def test_the_rule(coverage, bias, verdict):
+    own = pd.DataFrame({"coverage": [0.95, coverage], "coverage_error": 0.01, "bias": [0.0, -bias], "std_error": 0.1})
+    assert judged(own) == verdict
