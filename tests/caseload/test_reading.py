@@ -249,3 +249,31 @@ def test_missing_values_stay_missing(folder):
     assert caseload.checkins["time"].isna().all()
     assert not np.isinf(caseload.checkins["pain"]).any()
     assert isinstance(caseload.checkins, pd.DataFrame)
+
+
+CLOCKED = "person,date,pain{more}\n" + "".join(
+    f"a1,{when},3{{cell}}\n"
+    for when in ("2024-01-07 18:05", "2024-01-14T07:30:00Z", "2024-01-21 6:30 pm", "2024-01-28 00:00:00", "2024-02-04")
+)
+
+
+def test_a_clock_beside_the_date_is_the_time(folder):
+    caseload = read(folder(checkins=CLOCKED.format(more="", cell="")))
+    assert caseload.checkins["time"].fillna("").tolist() == ["18:05", "07:30", "18:30", "", ""]
+    assert caseload.checkins["date"].dt.day.tolist() == [7, 14, 21, 28, 4]
+    (remark,) = caseload.remarks.to_dict("records")
+    assert (remark["code"], remark["column"], remark["count"]) == ("repair_date_times", "date", 4)
+
+
+def test_a_time_column_of_its_own_is_kept(folder):
+    caseload = read(folder(checkins=CLOCKED.format(more=",time", cell=",05:00")))
+    assert set(caseload.checkins["time"]) == {"05:00"}
+
+
+def test_sheets_that_no_table_uses_are_named(folder, write_workbook):
+    root = folder()
+    (root / "checkins.csv").unlink()
+    rows = [["person", "date", "pain"], ["a1", "2024-01-07", 3]]
+    write_workbook(root / "caseload.xlsx", {"checkins": rows, "April": rows, "Plan": [["x"]]})
+    (remark,) = read(root).remarks.to_dict("records")
+    assert (remark["code"], remark["count"], remark["examples"]) == ("unused_sheet", 2, "caseload.xlsx: April, Plan")

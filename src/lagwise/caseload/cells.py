@@ -53,7 +53,7 @@ class Reading:
     code: str = ""
     mend: str = ""
     repairs: tuple[str, ...] = ()
-    extra: float | None = None
+    extra: Any = None
 
 
 Reader = Callable[[str], Reading]

@@ -24,7 +24,7 @@ class Converted:
 
     `values` (n,) with missing where empty or bad; `problem` (n,) index into `problems`, -1 where there is none;
     `problems` lists (code, mend); `repairs` maps a repair's name to the positions it touched; `raw` (n,) as found;
-    `extra` holds values of a second column that the cell also gave ('3x8': repetitions).
+    `extra` holds values of a second column that the cell also gave ('3x8': repetitions; a date with a clock: the time).
     """
 
     values: pd.Series
@@ -39,6 +39,10 @@ DTYPES = {
     "code": "str", "text": "str", "choice": "str", "time": "str", "date": "datetime64[us]", "yesno": "boolean",
     "number": "float64", "count": "float64",
 }  # fmt: skip
+
+
+EXTRA = {"date": "str"}
+"""Type of what a cell of a kind may say for another column; numbers where not named."""
 
 
 def convert(column: Column, raw: pd.Series, read: Callable[[str], Reading]) -> Converted:
@@ -56,7 +60,7 @@ def convert(column: Column, raw: pd.Series, read: Callable[[str], Reading]) -> C
         touched[name] = np.flatnonzero(hit)
     extra = None
     if any(r.extra is not None for r in readings):
-        extra = _values([r.extra for r in readings], codes, "float64", raw.index)
+        extra = _values([r.extra for r in readings], codes, EXTRA.get(column.kind, "float64"), raw.index)
     return Converted(values, problem, problems, raw, touched, extra)
 
 

@@ -18,7 +18,7 @@ _YEAR_FIRST = re.compile(r"(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})")
 _YEAR_LAST = re.compile(r"(\d{1,2})([-/.])\s?(\d{1,2})\2\s?(\d{4})")
 _COMPACT = re.compile(r"(\d{4})(\d{2})(\d{2})")
 _CLOCK = re.compile(
-    r"(.+?)[T ,]\s*\d{1,2}:\d{2}(?::\d{2}(?:[.,]\d+)?)?\s*(?:Z|[+-]\d{2}:?\d{2}|[ap]\.?m\.?)?", re.IGNORECASE
+    r"(.+?)[T ,]\s*(\d{1,2}):(\d{2})(?::\d{2}(?:[.,]\d+)?)?\s*(?:Z|[+-]\d{2}:?\d{2}|([ap])\.?m\.?)?", re.IGNORECASE
 )
 _NAMED = re.compile(r"(?:[a-z]{2,9}\.?,?\s+)?(\d{1,2})\.?[\s-]+([a-z]{3,9})\.?,?[\s-]+(\d{4})", re.IGNORECASE)
 _NAMED_US = re.compile(r"([a-z]{3,9})\.?\s+(\d{1,2}),?\s+(\d{4})", re.IGNORECASE)
@@ -32,6 +32,7 @@ def date_reader(
 ) -> Callable[[str], Reading]:
     """A reader of dates for a column whose distinct texts are `texts`.
 
+    A clock behind the date goes into `extra` as HH:MM; midnight, which spreadsheets write for 'no time', does not.
     With a declared format only that is read. Without, YYYY-MM-DD; further, as counted repairs, other spellings
     that can be read in one way. Raises CaseloadError when day and month could be either way round and no row of
     the column decides.
@@ -40,12 +41,13 @@ def date_reader(
 
     def read(text: str) -> Reading:
         repairs: tuple[str, ...] = ()
+        time = None
         if len(text) > MAX_DATE:
             return Reading(code="bad_date", mend=f"Write a calendar date as {date_format or 'YYYY-MM-DD'}.")
         day = _declared(text, date_format)
         clock = _CLOCK.fullmatch(text) if day is None else None
         if clock and on(repair, "date_times"):
-            text, repairs = clock[1].strip(), ("date_times",)
+            text, repairs, time = clock[1].strip(), ("date_times",), _time(clock)
             day = _declared(text, date_format)
         if day is None and on(repair, "date_serials") and _SERIAL.fullmatch(text):
             day, repairs = _EXCEL_DAY_0 + timedelta(days=int(float(text))), (*repairs, "date_serials")
@@ -57,9 +59,18 @@ def date_reader(
             return Reading(code="bad_date", mend=f"Write a calendar date as {written}{declare}.")
         if not FIRST <= day <= LAST:
             return Reading(code="out_of_range", mend=f"Give a date from {FIRST.year} to {LAST.year}.")
-        return Reading(value=day, repairs=repairs)
+        return Reading(value=day, repairs=repairs, extra=time)
 
     return read
+
+
+def _time(clock: re.Match[str]) -> str | None:
+    """HH:MM of a clock as written, whatever its time zone; None for midnight and for no time of day."""
+    hour, minute, half = int(clock[2]), int(clock[3]), (clock[4] or "").lower()
+    if minute > 59 or hour > 23 or (half and not 1 <= hour <= 12):
+        return None
+    hour = hour % 12 + (12 if half == "p" else 0) if half else hour
+    return f"{hour:02d}:{minute:02d}" if hour or minute else None
 
 
 def _declared(text: str, date_format: str) -> date | None:

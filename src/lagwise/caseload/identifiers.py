@@ -95,7 +95,7 @@ def codes_that_identify(table: str, people: pd.Series) -> list[Remark]:
         Remark(
             "identifier_column", table, "person", int(named.sum()), "",
             "The codes look like names or e-mail addresses; they would appear in every output",
-            "Replace them by random codes; `lagwise deidentify` does it.",
+            "Run `lagwise deidentify FOLDER --out DIR`; it gives everybody a fresh random code.",
         )
     ]  # fmt: skip
 

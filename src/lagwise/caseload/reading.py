@@ -7,14 +7,15 @@ from pathlib import Path
 
 import pandas as pd
 
-from lagwise.caseload.places import find_tables, folder_of, hash_files, unused_files
-from lagwise.caseload.remarks import Remark, at_rows, remarks_frame
+from lagwise.caseload.finding import listed
+from lagwise.caseload.places import Place, find_tables, folder_of, hash_files, unused_files
+from lagwise.caseload.remarks import Remark, at_rows, remarks_frame, shown
 from lagwise.caseload.repeats import empty_frame
 from lagwise.caseload.schemas import validate
 from lagwise.caseload.sift import empty_quarantine
 from lagwise.caseload.study_file import load_study
 from lagwise.caseload.table import TableRead, read_table
-from lagwise.caseload.workbook import sheet_names
+from lagwise.caseload.workbook import chosen_sheet, sheet_names
 from lagwise.core import columns
 from lagwise.core.errors import CaseloadError
 from lagwise.core.results import Caseload
@@ -65,6 +66,7 @@ def read(folder: str | Path) -> Caseload:
         validate(table, frames[table], study)
     remarks = [remark for one in reads.values() for remark in one.remarks]
     remarks += [_unused(name) for name in unused_files(root, places.values())]
+    remarks += _unused_sheets(places)
     remarks += [remark for table in reads for remark in _future(table, frames[table])]
     counts = [
         (table, places[table].shown, one.read, len(one.frame), len(one.quarantine)) for table, one in reads.items()
@@ -103,6 +105,31 @@ def _unused(name: str) -> Remark:
         "unused_file", "", "", 1, name, "A file that looks like a table was not read",
         'Nothing, or name it with file = "..." under [tables.NAME] in study.toml.',
     )  # fmt: skip
+
+
+def _unused_sheets(places: dict[str, Place]) -> list[Remark]:
+    """A remark for every workbook that holds sheets which no table uses."""
+    used: dict[Path, set[str]] = {}
+    names: dict[Path, list[str]] = {}
+    files: dict[Path, str] = {}
+    for place in places.values():
+        if place.path.suffix.lower() in (".xlsx", ".xlsm"):
+            if place.path not in names:
+                names[place.path] = sheet_names(place.path, place.shown)
+            used.setdefault(place.path, set()).add(chosen_sheet(names[place.path], place))
+            files[place.path] = place.shown
+    out = []
+    for path, sheets in names.items():
+        left = [name for name in sheets if name not in used[path]]
+        if left:
+            out.append(
+                Remark(
+                    "unused_sheet", "", "", len(left), f"{files[path]}: " + listed(map(shown, left)),
+                    "Sheets of the workbook that no table uses were not read",
+                    'Nothing, or name the sheet with sheet = "..." under [tables.NAME].',
+                )
+            )  # fmt: skip
+    return out
 
 
 def _future(table: str, frame: pd.DataFrame) -> list[Remark]:

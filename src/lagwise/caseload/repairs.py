@@ -21,7 +21,7 @@ REPAIRS: Mapping[str, str] = MappingProxyType(
         "yes_no_words": "Yes or no in another spelling was read (y, ja, oui, si, x; n, nein, non)",
         "date_words": "A date that can be read in one way only was read although it is not written as YYYY-MM-DD",
         "date_serials": "A spreadsheet's serial day number was read as a date",
-        "date_times": "The time of day beside a date was left out",
+        "date_times": "The time of day beside a date was read as `time`; left out in Parquet, in forms with one column per day, and where the table has such a column",
         "time_words": "A time in another spelling was read as HH:MM",
         "choice_words": "A listed word in other case or with spaces or hyphens was read",
     }

@@ -67,6 +67,8 @@ def read_table(place: Place, study: Study) -> TableRead:
         done[column.name] = converted = _convert(column, raw, place, study)
         values[column.name] = converted.values
         _note(column, converted, faults)
+    if "time" in values and "time" not in done and days is None and place.path.suffix.lower() != ".parquet":
+        values["time"] = values["time"] if done["date"].extra is None else done["date"].extra
     if days is not None:
         values["date"] = shifted(values["date"], days)
     frame = pd.DataFrame(values).assign(row=grid.rows.astype("int64"))

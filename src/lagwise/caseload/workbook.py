@@ -37,7 +37,7 @@ def read_workbook(place: Place, wanted: Sequence[str], *, merged_repair: bool, s
     """The grid of one worksheet: the declared one, else the one with the table's name, else the only one."""
     book = _opened(place.path, place.shown, values=True)
     try:
-        name = _sheet(book.sheetnames, place)
+        name = chosen_sheet(book.sheetnames, place)
         sheet = book[name]
         formulas, merges = _marks(place, str(getattr(sheet, "_worksheet_path", "")))
         rows = _rows(sheet, place)
@@ -106,7 +106,8 @@ def _opened(path: Path, shown: str, *, values: bool) -> Any:
         ) from error
 
 
-def _sheet(names: Sequence[str], place: Place) -> str:
+def chosen_sheet(names: Sequence[str], place: Place) -> str:
+    """Of a workbook's sheets the one that holds the table; raises CaseloadError when there is none."""
     wanted = place.sheet or place.table
     for name in names:
         if name == wanted or name.strip().lower() == wanted.strip().lower():
