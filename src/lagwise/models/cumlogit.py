@@ -87,16 +87,17 @@ class Layout:
         return np.concatenate([z - total / (root + self.people), -total / root], axis=-1)
 
 
-@numba.njit(nogil=True, cache=True, error_model="numpy", fastmath={"reassoc", "contract", "arcp", "nsz"})
+# No fast-math flags: sums keep their order, so that the same point always gives the same bits and the same seed the same draws.
+@numba.njit(nogil=True, cache=True, error_model="numpy")
 def log_density(
-    x, Q, jump, category, starts, counts, anchor, precision, scale_u, scale_v, scale_c, slopes, grad
+    x, Q, Qt, jump, category, starts, counts, anchor, precision, scale_u, scale_v, scale_c, slopes, grad
 ):  # pragma: no cover - compiled
     """Log posterior density at `x` up to a constant; its gradient is written into `grad`.
 
     Parameters
     ----------
     x : (size,) unconstrained parameters, see `Layout`
-    Q : (n, p) columns of the linear predictor after rotation
+    Q, Qt : (n, p) columns of the linear predictor after rotation, and the same transposed
     jump : (n,) column whose slope differs between people
     category : (n,) category 0..K-1 of each row; rows of one person stand together
     starts : (m + 1,) first row of each person, then n
@@ -140,15 +141,25 @@ def log_density(
     gu = np.empty(m)
     gsu = 0.0
     gsv = 0.0
+    longest = 0
+    for i in range(m):
+        longest = max(longest, starts[i + 1] - starts[i])
+    block = np.empty(longest)
     for i in range(m):
         here = su * u[i]
         tilt = sv * x[sv0 + 1 + i] if slopes else 0.0
         sum_g = 0.0
         sum_gj = 0.0
-        for r in range(starts[i], starts[i + 1]):
-            eta = here + tilt * jump[r]
-            for j in range(p):
-                eta += Q[r, j] * x[t0 + j]
+        first = starts[i]
+        size = starts[i + 1] - first
+        for r in range(size):
+            block[r] = here + tilt * jump[first + r]
+        for j in range(p):
+            weight = x[t0 + j]
+            for r in range(size):
+                block[r] += Qt[j, first + r] * weight
+        for r in range(first, first + size):
+            eta = block[r - first]
             k = category[r]
             E = math.exp(eta)
             high = E * D[k + 1]

@@ -44,7 +44,7 @@ def flare_threshold(design: Design, rise: float) -> Threshold:
     return Threshold(np.clip(category, 0, 11).astype(np.int64), share, rows)
 
 
-@numba.njit(nogil=True, cache=True, error_model="numpy", fastmath={"reassoc", "contract", "arcp", "nsz"})
+@numba.njit(nogil=True, cache=True, error_model="numpy")
 def _averages(eta, per, group, amount, cutpoints, rows, category, share, at_risk, out):  # pragma: no cover - compiled
     draws, K = eta.shape[0], cutpoints.shape[1] + 1
     odds = np.empty(K - 1)

@@ -37,7 +37,7 @@ class Draws:
 class OrdinalModel:
     """Everything the log density needs, made once from a design.
 
-    `category` (n,) is the outcome rounded half up; `Q` (n, p) the rotated columns, whose coefficients are about
+    `category` (n,) is the outcome rounded half up; `Q` (n, p), with its transpose `Qt`, the rotated columns, whose coefficients are about
     uncorrelated with SD 1 a posteriori; `rotation` (p, p) turns them back: beta = rotation @ theta.
     """
 
@@ -47,6 +47,7 @@ class OrdinalModel:
     category: np.ndarray
     layout: Layout
     Q: np.ndarray
+    Qt: np.ndarray
     rotation: np.ndarray
     precision: np.ndarray
     starts: np.ndarray
@@ -58,6 +59,7 @@ class OrdinalModel:
         slope = self.columns.slope
         return (
             self.Q,
+            self.Qt,
             np.zeros(len(self.category)) if slope is None else slope,
             self.category,
             self.starts,
@@ -128,13 +130,15 @@ def ordinal_model(design: Design, priors: Priors) -> OrdinalModel:
     counts = np.bincount(category, minlength=CATEGORIES)
     middle = int(np.searchsorted(np.cumsum(counts), counts.sum() / 2))
     layout = Layout(CATEGORIES, p, design.n_people, columns.slope is not None, min(max(middle, 0), CATEGORIES - 2))
+    Q = np.ascontiguousarray(columns.X @ rotation)
     return OrdinalModel(
         design,
         columns,
         priors,
         category,
         layout,
-        np.ascontiguousarray(columns.X @ rotation),
+        Q,
+        np.ascontiguousarray(Q.T),
         rotation,
         np.ascontiguousarray(rotation.T @ flat @ rotation),
         np.searchsorted(design.person, np.arange(design.n_people + 1)).astype(np.int64),

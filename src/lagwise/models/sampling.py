@@ -46,16 +46,17 @@ def _density_entry(dim, x_, grad_, value_, data_):  # pragma: no cover - compile
     x = numba.carray(x_, (dim,))
     grad = numba.carray(grad_, (dim,))
     value = numba.carray(value_, (1,))
-    scales = numba.carray(_pointer(data[12]), (3,), np.float64)
+    scales = numba.carray(_pointer(data[13]), (3,), np.float64)
     value[0] = log_density(
         x,
         numba.carray(_pointer(data[6]), (n, p), np.float64),
-        numba.carray(_pointer(data[7]), (n,), np.float64),
-        numba.carray(_pointer(data[8]), (n,), np.int64),
-        numba.carray(_pointer(data[9]), (m + 1,), np.int64),
-        numba.carray(_pointer(data[10]), (K,), np.int64),
+        numba.carray(_pointer(data[7]), (p, n), np.float64),
+        numba.carray(_pointer(data[8]), (n,), np.float64),
+        numba.carray(_pointer(data[9]), (n,), np.int64),
+        numba.carray(_pointer(data[10]), (m + 1,), np.int64),
+        numba.carray(_pointer(data[11]), (K,), np.int64),
         data[4],
-        numba.carray(_pointer(data[11]), (p, p), np.float64),
+        numba.carray(_pointer(data[12]), (p, p), np.float64),
         scales[0],
         scales[1],
         scales[2],
@@ -92,9 +93,10 @@ def _compiled(
     """nutpie's compiled model over the entry points, and the arrays whose memory it reads."""
     from nutpie.compile_pymc import CompiledPyMCModel
 
-    Q, slope, category, starts, counts, anchor, precision, scale_u, scale_v, scale_c, slopes = arguments
+    Q, Qt, slope, category, starts, counts, anchor, precision, scale_u, scale_v, scale_c, slopes = arguments
     held = (
         np.ascontiguousarray(Q, dtype=np.float64),
+        np.ascontiguousarray(Qt, dtype=np.float64),
         np.ascontiguousarray(slope, dtype=np.float64),
         np.ascontiguousarray(category, dtype=np.int64),
         np.ascontiguousarray(starts, dtype=np.int64),
@@ -103,7 +105,7 @@ def _compiled(
         np.array([scale_u, scale_v, scale_c], dtype=np.float64),
     )
     sizes = (*Q.shape, len(starts) - 1, len(counts), anchor, int(slopes))
-    data = np.array([*sizes, *(a.ctypes.data for a in held), 0], dtype=np.int64)
+    data = np.array([*sizes, *(a.ctypes.data for a in held)], dtype=np.int64)
     density, expand = _entries()
     model = CompiledPyMCModel(
         dims={},

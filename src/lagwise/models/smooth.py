@@ -130,7 +130,7 @@ def _given(cross: _Cross, q: int, freedom: int, tau: float) -> tuple[float, np.n
         H[-q:, -q:] += np.eye(q) / tau**2
         factor = np.linalg.cholesky(H)
         half = np.linalg.solve(factor, c)
-        rss = max(yy - half @ half, 1e-12)
+        rss = max(float(yy - half @ half), 1e-12)
         s2 = rss / freedom
         deviance = logdet + q * np.log(tau**2) + 2 * np.log(np.diag(factor)).sum() + freedom * np.log(s2)
         inverse = np.linalg.inv(factor)
