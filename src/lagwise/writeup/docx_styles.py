@@ -52,7 +52,7 @@ def _styles(xml: str) -> str:
     )
     xml = re.sub(r"<w:rFonts[^>]*w:asciiTheme[^>]*/>", _FONT, xml)
     xml = re.sub(r'(w:styleId="Title".*?)<w:jc w:val="center"\s*/>', r"\g<1>", xml, count=1, flags=re.DOTALL)
-    return re.sub(r'<w:color w:val="(?:0F4761|4F81BD|345A8A)"[^>]*/>', f'<w:color w:val="{_INK}"/>', xml)
+    return re.sub(r'<w:color [^>]*w:val="(?:0F4761|4F81BD|365F91|345A8A)"[^>]*/>', f'<w:color w:val="{_INK}"/>', xml)
 
 
 def _with_look(xml: str, style_id: str, look: str) -> str:

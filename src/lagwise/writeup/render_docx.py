@@ -189,5 +189,5 @@ def _widths(block: Grid) -> list[float]:
         texts = ["".join(s.text for s in row[i]) for row in block.rows]
         word = max(len(w) for text in (head, *texts) for w in (text.split(" ") or [""]))
         mean = sum(map(len, texts)) / max(1, len(texts))
-        wants.append(max(min(word, 26) + 3.0, min(48.0, mean + 3)))
+        wants.append(max(min(word, 26) + 3.0, min(90.0, mean + 3)))
     return [w / sum(wants) for w in wants]

@@ -106,12 +106,18 @@ def _odds_grid(pairs: list[tuple[EffectRow | None, EffectRow | None]], words: Wo
         if row is not None:
             name = f"{words.label(row.term)}, {words.short_contrast(row)}"
             cells.append(
-                (name, ENGINES[row.engine], _ratio(crude), _ratio(adjusted), whole(row.n_people), whole(row.n_steps))
+                (
+                    name,
+                    ENGINES[row.engine],
+                    _ratio(crude),
+                    _ratio(adjusted),
+                    f"{whole(row.n_people)} ({whole(row.n_steps)})",
+                )
             )
     interval = f"{fixed(100 * (next(r.interval for p in pairs for r in p if r is not None) or 0), 0)} % interval"
     return grid(
         "odds", "Odds ratios of a flare-up by pain beginning in the next " + words.step,
-        ("Exposure and contrast", "Model", f"Crude ({interval})", f"Adjusted ({interval})", "People", f"Person-{words.steps}"), cells, numeric=(2, 3, 4, 5),
+        ("Exposure and contrast", "Model", f"Crude ({interval})", f"Adjusted ({interval})", f"People (person-{words.steps})"), cells, numeric=(2, 3, 4),
         note=(
             f"A ratio of 1 means equal odds. The self-controlled model compares each person's {words.steps} before a flare-up with their own "
             f"other {words.steps} of the same stretch of the calendar."

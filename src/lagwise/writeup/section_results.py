@@ -112,9 +112,9 @@ def effect_grid(id: str, caption: str, both: list[Pair], words: Words, zero: flo
             words.pain_adjusted(row.pain_adjusted) if pain else f"{words.label(row.term)}, {words.short_contrast(row)}"
         )
         name = inline(strong(f"{first} (primary)")) if row.primary else inline(first)
-        people, steps = whole(row.n_people), whole(row.n_steps)
+        sizes = f"{whole(row.n_people)} ({whole(row.n_steps)})"
         said = reading(row.low, row.high, zero)
-        cells.append((name, ENGINES[row.engine], _estimate(crude), _estimate(adjusted), said, people, steps))
+        cells.append((name, ENGINES[row.engine], _estimate(crude), _estimate(adjusted), said, sizes))
     rows = [r for pair in both for r in pair if r is not None]
     interval = f"{fixed(100 * (next((r.interval for r in rows if r.interval), None) or 0.95), 0)} % interval"
     return grid(
@@ -126,11 +126,10 @@ def effect_grid(id: str, caption: str, both: list[Pair], words: Words, zero: flo
             f"Crude ({interval})",
             f"Adjusted ({interval})",
             "The adjusted one says",
-            "People",
-            f"Person-{words.steps}",
+            f"People (person-{words.steps})",
         ),
         cells,
-        numeric=(2, 3, 5, 6),
+        numeric=(2, 3, 5),
         note=(
             f"In points on the 0-10 scale, pain in the next {words.step}. Crude: the exposure with the adjusted-for pain, usual load and "
             f"the running {words.step} only. Adjusted: all exposures together."
