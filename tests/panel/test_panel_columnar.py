@@ -54,7 +54,7 @@ def test_the_clinic_with_fewer_columns_and_no_check_ins(tmp_path):
 
 @pytest.mark.parametrize(
     ("column", "value", "what"),
-    [("sets", 500.0, "legal range"), ("effort", -1.0, "legal range"), ("person", None, "without person"), ("date", pd.NaT, "without person or date")],
+    [("sets", 500.0, "outside"), ("effort", -1.0, "outside"), ("person", None, "without person"), ("date", pd.NaT, "without person or date")],
 )  # fmt: skip
 def test_rows_that_a_reading_would_set_aside_are_refused(column, value, what, tmp_path):
     sessions = simulate(replace(CLINIC, n_people=3, n_steps=6), 1).sessions

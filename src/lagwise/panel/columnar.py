@@ -14,17 +14,13 @@ from lagwise.core.results import Panel
 from lagwise.core.study import Study
 from lagwise.panel.build import panel_from_blocks
 from lagwise.panel.clock import Grid, Records, lay_grid
+from lagwise.panel.query import LACKS, MINUTES, REST, TRAINED, UNNAMED, Facts, highest_number, step_sums, value_checks
 from lagwise.panel.ratings import FirstSessions, in_order, pain_before_first, rating_steps
 from lagwise.panel.sums import share
-from lagwise.panel.training import OF_SETS, state_column
+from lagwise.panel.training import state_column
 
 NUMBERS = {c.name: (c.low, c.high) for c in SESSIONS if c.kind in ("number", "count")}
-_MINUTES = 1440
 _READ = "Read the folder with lagwise.read, which sets such rows aside."
-_UNTOLD = 1 << 30
-"""Bit set where a row of the step does not name its exercise."""
-_ILLEGAL = 1 << 29
-_TRAINED, _REST = 1 << 28, 1 << 27
 
 
 def panel_from_parquet(
@@ -70,7 +66,7 @@ def panel_from_parquet(
                 where=str(sessions),
                 mend="Give a Parquet file of sessions.",
             ) from None
-    columns = _training(sums, grid, study, str(sessions))
+    columns = _training(sums, grid, study)
     opening = columns.pop("first")
     columns |= rating_steps(ratings, rated_at.row, grid.size)
     columns["pain_before"] = pain_before_first(opening, ratings, rated_at, grid, study.clock)
@@ -97,11 +93,27 @@ def _sums(con: Any, path: Path, study: Study, ratings: pd.DataFrame) -> tuple[Gr
     con.register("people", pd.DataFrame({"person": grid.people, "anchor": grid.anchor, "first_row": grid.first}))
     groups = _short(study)
     con.register("members", _members(groups))
-    found = con.sql(_query(there, grid.step_days, study, groups)).to_arrow_table()
+    facts = _check_values(con, [n for n in NUMBERS if n in there], str(path))
+    found = con.sql(step_sums(there, facts, grid.step_days, study.load, tuple(groups))).to_arrow_table()
     return grid, rated_at, {name: found.column(name) for name in found.column_names}
 
 
-def _training(sums: dict[str, Any], grid: Grid, study: Study, where: str) -> dict[str, Any]:
+def _check_values(con: Any, there: list[str], where: str) -> Facts:
+    """What the query may rely on; refuses values outside the contract's ranges."""
+    if not there:
+        return Facts(frozenset(), frozenset())
+    *told, rows = con.execute(value_checks(there)).fetchall()[0]
+    low, high, known = (dict(zip(there, told[k::3], strict=True)) for k in range(3))
+    with_nan = {name for name in there if high[name] is not None and np.isnan(high[name])}
+    for name in there:
+        least, most = NUMBERS[name]
+        top = con.execute(highest_number(name)).fetchall()[0][0] if name in with_nan else high[name]
+        if top is not None and (low[name] < least or top > most):
+            raise PanelError(f"has values of {name} outside {least:g} to {most:g}", where=where, mend=_READ)
+    return Facts(frozenset(with_nan), frozenset(name for name in there if known[name] == rows and name not in with_nan))
+
+
+def _training(sums: dict[str, Any], grid: Grid, study: Study) -> dict[str, Any]:
     """What `training_steps` gives, and under 'first' what `first_sessions` does. Empties `sums` as it goes."""
     at = sums.pop("grid_row").to_numpy()
 
@@ -111,29 +123,35 @@ def _training(sums: dict[str, Any], grid: Grid, study: Study, where: str) -> dic
         return out
 
     flags = full("flags", 0, "int64")
-    if (flags & _ILLEGAL).any():
-        raise PanelError("has values outside the legal range", where=where, mend=_READ)
-    trained, rest = (flags & _TRAINED) > 0, (flags & _REST) > 0
-    opening = full("opening", -1, "int64")
-    day, minute = np.divmod(opening, _MINUTES + 1)
-    has_session = opening >= 0
+    trained, rest = (flags & TRAINED) > 0, (flags & REST) > 0
+    days = flags & (1 << LACKS) - 1
+    has_session = days > 0
+    day = np.frexp((days & -days).astype(float))[1].astype("int64") - 1
+    minute = np.full(grid.size, np.nan)
+    if "opening" in sums:
+        minute = (full("opening", 0, "int64") % (MINUTES + 1)).astype(float)
+        minute[~has_session | (minute == MINUTES)] = np.nan
     out: dict[str, Any] = {
         "first": FirstSessions(
             grid.start_day + np.where(has_session, day, 0),
-            np.where(has_session & (minute < _MINUTES), minute, np.nan),
+            minute,
             has_session,
         ),
         "recorded": state_column(trained, rest),
-        "n_sessions": np.bitwise_count(full("days", 0, "int64")).astype("int64"),
+        "n_sessions": np.bitwise_count(days).astype("int64"),
     }
+    near = np.zeros(grid.size)
     group_flags = {short: full(f"{short}_flags", 0, "int64") for short in _short(study)}
     for m, measure in enumerate(LOAD_MEASURES):
-        out[f"load_{measure}"] = _load(full(measure), (flags & 1 << m) > 0, trained, rest)
+        known = full(measure)
+        near = known.copy() if measure == "near_failure_sets" else near
+        out[f"load_{measure}"] = _load(known, (flags & 1 << m + LACKS) > 0, trained, rest)
         for short, group in zip(group_flags, study.groups, strict=True):
-            unclear = (group_flags[short] & 1 << m) + (flags & _UNTOLD) > 0
+            unclear = (group_flags[short] & 1 << m + LACKS) + (flags & UNNAMED) > 0
             out[f"load_{measure}__{group}"] = _load(full(f"{short}_{measure}"), unclear, trained, rest)
-    out["effort"] = share(full("weighted"), full("weight"))
-    out["near_failure_share"] = share(full("near"), full("rated"))
+    weight = full("weight")
+    out["effort"] = share(full("weighted"), weight)
+    out["near_failure_share"] = share(near, full("rated") if "rated" in sums else weight)
     return out
 
 
@@ -147,70 +165,6 @@ def _load(summed: np.ndarray, unclear: np.ndarray, trained: np.ndarray, rest: np
     summed[~trained] = np.nan
     summed[rest & ~trained] = 0.0
     return summed
-
-
-_MINUTE = " + ".join(
-    rf"try_cast(regexp_extract(s.time::VARCHAR, '^(\d{{1,2}}):(\d{{2}})', {part}) AS INTEGER) * {worth}"
-    for part, worth in ((1, 60), (2, 1))
-)
-
-
-def _query(there: list[str], step_days: int, study: Study, groups: dict[str, tuple[str, ...]]) -> str:
-    """One row per grid row: sums by measure, and which rows lacked what as bits of `flags`."""
-    given = {n: _number(n) if n in there else "NULL::DOUBLE" for n in NUMBERS}
-    reserve = given["reps_in_reserve"]
-    effort = f"coalesce({given['effort']}, CASE WHEN {reserve} > 10 THEN 0 ELSE 10 - {reserve} END)"
-    minute = _MINUTE if "time" in there else "NULL::INTEGER"
-    exercise = "lower(trim(s.exercise))" if "exercise" in there and groups else "NULL::VARCHAR"
-    illegal = " OR ".join(
-        f"{given[n]} NOT BETWEEN {low} AND {high}" for n, (low, high) in NUMBERS.items() if n in there
-    )
-    hard, near = study.load.hard_effort, study.load.near_failure_effort
-    loads = {
-        "sets": "sets",
-        "reps": "sets * reps",
-        "tonnage": "sets * reps * load_kg",
-        "session_rpe": "effort * minutes",
-        "hard_sets": f"CASE WHEN effort >= {hard} THEN sets WHEN effort IS NOT NULL THEN 0 * sets END",
-        "near_failure_sets": f"CASE WHEN effort >= {near} THEN sets WHEN effort IS NOT NULL THEN 0 * sets END",
-    }
-    rows = ", ".join(
-        f"CASE WHEN {'sets = 0' if m in OF_SETS else 'sets = 0 AND NOT trained'} THEN 0 ELSE {load} END AS l_{m}"
-        for m, load in loads.items()
-    )
-    bits = " + ".join(f"(l_{m} IS NULL)::INTEGER * {1 << i}" for i, m in enumerate(loads))
-    bits += f" + trained::INTEGER * {_TRAINED} + (sets = 0 AND NOT trained)::INTEGER * {_REST} + illegal::INTEGER * {_ILLEGAL}"
-    if groups:
-        bits += f" + (exercise IS NULL AND NOT (sets = 0 AND NOT trained))::INTEGER * {_UNTOLD}"
-    sums = [f"coalesce(sum(l_{m}), 0) AS {m}" for m in loads]
-    for g in groups:
-        member = f"exercise IN (SELECT exercise FROM members WHERE member = '{g}')"
-        sums += [f"coalesce(sum(l_{m}) FILTER (WHERE in_{g}), 0) AS {g}_{m}" for m in loads]
-        lacks = " + ".join(f"(l_{m} IS NULL)::INTEGER * {1 << i}" for i, m in enumerate(loads))
-        sums.append(f"coalesce(bit_or(({lacks})::INTEGER) FILTER (WHERE in_{g}), 0) AS {g}_flags")
-        rows += f", coalesce({member}, false) AS in_{g}"
-    days = "(s.date::DATE - DATE '1970-01-01' - p.anchor)::INTEGER"
-    return f"""
-    WITH placed AS (
-      SELECT p.first_row + {days} // {step_days} AS grid_row, {days} % {step_days} AS day, {minute} AS minute,
-        {given["sets"]} AS sets, {given["reps"]} AS reps, {given["load_kg"]} AS load_kg, {given["minutes"]} AS minutes,
-        {effort} AS effort, {exercise} AS exercise, coalesce({illegal or "false"}, false) AS illegal,
-        coalesce({given["sets"]} > 0, false) OR coalesce({given["minutes"]} > 0, false)
-          OR coalesce({given["load_kg"]} > 0, false) AS trained
-      FROM given s JOIN people p ON s.person::VARCHAR = p.person
-    ), loaded AS (SELECT *, {rows} FROM placed)
-    SELECT grid_row, bit_or(1 << day) AS days, min(day * {_MINUTES + 1} + coalesce(minute, {_MINUTES})) AS opening,
-      bit_or(({bits.replace("(sets = 0 AND NOT trained)", "coalesce(sets = 0 AND NOT trained, false)")})::BIGINT) AS flags, {", ".join(sums)},
-      coalesce(sum(coalesce(sets, 1) * effort), 0) AS weighted,
-      coalesce(sum(CASE WHEN effort IS NOT NULL THEN coalesce(sets, 1) END), 0) AS weight,
-      coalesce(sum(CASE WHEN effort >= {near} THEN sets END), 0) AS near,
-      coalesce(sum(CASE WHEN effort IS NOT NULL THEN sets END), 0) AS rated
-    FROM loaded GROUP BY grid_row"""
-
-
-def _number(column: str) -> str:
-    """A number with NaN as NULL."""
-    return f"CASE WHEN isnan(s.{column}::DOUBLE) THEN NULL ELSE s.{column}::DOUBLE END"
 
 
 def _members(groups: dict[str, tuple[str, ...]]) -> pd.DataFrame:

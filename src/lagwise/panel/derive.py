@@ -105,12 +105,13 @@ def usual_pain(pain: np.ndarray, person: np.ndarray) -> np.ndarray:
 def split_parts(values: np.ndarray, person: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     """Within part: value minus the person's mean. Between part: that mean minus the mean of all such means."""
     known = ~np.isnan(values)
-    people = int(person.max()) + 1
+    if not known.any():
+        return np.full(len(values), np.nan), np.full(len(values), np.nan)
+    people = int(person[-1]) + 1
     n = np.bincount(person[known], minlength=people)
     sums = np.bincount(person[known], weights=values[known], minlength=people)
     means = np.divide(sums, n, out=np.full(people, np.nan), where=n > 0)
-    middle = means[n > 0].mean() if (n > 0).any() else np.nan
-    return values - means[person], (means - middle)[person]
+    return values - means[person], (means - means[n > 0].mean())[person]
 
 
 def shifted(values: np.ndarray, person: np.ndarray, steps: int) -> np.ndarray:
