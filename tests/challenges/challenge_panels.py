@@ -37,17 +37,17 @@ def laid(
     load: np.ndarray,
     study: Study = PLAN,
     *,
-    regroup: dict[str, np.ndarray] | None = None,
+    extra: dict[str, np.ndarray] | None = None,
     **others: np.ndarray,
 ) -> tuple[Panel, Fit]:
-    """A panel of (people, steps) arrays of pain and load (NaN not known, 0 rest), other columns by name, and its fit."""
+    """A panel of (people, steps) arrays of pain and load (NaN not known, 0 rest), other columns by name, `extra` columns of the blocks, and its fit."""
     n, T = pain.shape
     blank = np.full((n, T), np.nan)
     columns: dict[str, np.ndarray] = {
         "recorded": np.where(np.isnan(load), "unknown", np.where(load > 0, "trained", "rest")),
         "n_sessions": (load > 0).astype("int64"),
         "load_sets": load,
-        **{f"load_sets__{name}": values for name, values in (regroup or {}).items()},
+        **(extra or {}),
         **{
             name: others.get(name, blank)
             for name in ("effort", "near_failure_share", "stress", "sleep_hours", "sleep_quality", "worry", "confidence")

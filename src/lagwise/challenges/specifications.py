@@ -1,0 +1,178 @@
+"""The other plans that ask the same question, and their estimates."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+import pandas as pd
+
+from lagwise.challenges.estimate import side
+from lagwise.core.columns import LOAD_MEASURES
+from lagwise.core.errors import LagwiseError, ModelError
+from lagwise.core.gate import gate_for
+from lagwise.core.results import Panel
+from lagwise.core.study import Study
+from lagwise.models.crossproducts import CrossProducts
+from lagwise.models.design import OF_TRAINING, Design, design
+from lagwise.models.kernel import fit
+from lagwise.models.rows import limits
+from lagwise.models.within import fit_within, within_many
+from lagwise.panel.build import rebuild
+
+WINDOWS = (3, 4, 6)
+COVERED = 0.8
+"""A load measure enters when it is known on at least this share of the steps on which the plan's own is."""
+ALL_SETS = ("sets", "reps", "tonnage", "session_rpe")
+"""Measures of all work. Counts of hard sets alone ask about another exposure, and so do not stand beside them."""
+CHOICES = ("load measure", "usual load over", "pain of a step", "no sessions mean", "held equal", "estimator")
+MIXED, WITHIN = "mixed model, person intercepts", "within people"
+
+
+@dataclass(frozen=True)
+class Question:
+    """What stays the same in every specification: the exposure's column, the size of the contrast, the pain adjusted for, the outcome."""
+
+    term: str
+    column: str
+    size: float
+    exposures: tuple[str, ...]
+    pain_adjusted: str
+    outcome: str
+
+
+@dataclass(frozen=True)
+class Plan:
+    """One way to build the panel: a study plan and the levels of the first four `CHOICES` in words."""
+
+    study: Study
+    words: tuple[str, ...]
+
+
+def plans(panel: Panel, windows: tuple[int, ...] = WINDOWS) -> list[Plan]:
+    """Every combination of load measure, window of the usual load, pain summary and reading of silence that the blocks carry and that differs from the others."""
+    study, blocks = panel.study, panel.blocks
+    own = blocks[f"load_{study.load.measure}"].notna().sum()
+    measures = [study.load.measure]
+    spans = [(study.load.usual_steps, study.load.usual_needs)]
+    if own:
+        measures += [m for m in kin(study.load.measure) if m != study.load.measure and _known(panel, m)]
+        spans += [(w, math.ceil(0.75 * w)) for w in windows if w != study.load.usual_steps]
+    summaries = [study.pain.summary]
+    for name in ("mean", "worst", "last"):
+        known = [blocks[f"pain_{s}"] for s in summaries]
+        if name not in summaries and not any(blocks[f"pain_{name}"].equals(k) for k in known):
+            summaries.append(name)
+    silence = [study.load.no_sessions_means]
+    if panel.states.get("would_change_under_other_reading", 0):
+        silence.append("rest" if silence[0] == "unknown" else "unknown")
+    return [
+        Plan(
+            replace(
+                study,
+                load=replace(study.load, measure=m, usual_steps=w, usual_needs=needs, no_sessions_means=s),
+                pain=replace(study.pain, summary=p),
+            ),
+            (m, f"{w} steps", p, s),
+        )
+        for m, (w, needs), p, s in itertools.product(measures, spans, summaries, silence)
+    ]
+
+
+def kin(measure: str) -> tuple[str, ...]:
+    """The load measures that ask about the same exposure."""
+    return ALL_SETS if measure in ALL_SETS else (measure,)
+
+
+def others(panel: Panel) -> list[Plan]:
+    """The study's own plan with load measures that ask about another exposure."""
+    study = panel.study
+    return [
+        Plan(replace(study, load=replace(study.load, measure=m)), (m, "", "", ""))
+        for m in LOAD_MEASURES
+        if m not in kin(study.load.measure) and _known(panel, m)
+    ]
+
+
+def _known(panel: Panel, measure: str) -> bool:
+    column, own = f"load_{measure}", panel.blocks[f"load_{panel.study.load.measure}"].notna().sum()
+    return column in panel.blocks and bool(panel.blocks[column].notna().sum() >= COVERED * own > 0)
+
+
+def held_equal(question: Question) -> dict[str, tuple[str, ...]]:
+    """The sets of exposures held equal, by name; all with the primary exposure in them."""
+    every = question.exposures
+    sets = {
+        "all exposures": every,
+        "without effort": tuple(t for t in every if t == question.term or t not in OF_TRAINING),
+        "pain and usual load alone": (question.term,),
+    }
+    seen: dict[str, tuple[str, ...]] = {}
+    for name, terms in sets.items():
+        if terms not in seen.values():
+            seen[name] = terms
+    return seen
+
+
+def designs(panel: Panel, question: Question, plan: Plan) -> dict[str, Design]:
+    """The designs of one plan by what they hold equal; those that cannot be built are left out."""
+    again = rebuild(panel, plan.study)
+    found = {}
+    for name, terms in held_equal(question).items():
+        try:
+            d = design(again, exposures=terms, pain_adjusted=question.pain_adjusted, outcome=question.outcome)
+        except ModelError:
+            continue
+        if question.column in d.names and gate_for(d.n_people).name != "describe":
+            found[name] = d
+    return found
+
+
+def estimates(panel: Panel, question: Question, group: list[Plan]) -> pd.DataFrame:
+    """One row per specification of a group of plans: the `CHOICES`, estimate, low, high, n_people, n_steps."""
+    rows = []
+    for plan in group:
+        try:
+            made = designs(panel, question, plan)
+        except LagwiseError:
+            continue
+        for name, d in made.items():
+            for engine in (WITHIN,) if gate_for(d.n_people).within_only else (MIXED, WITHIN):
+                found = _estimate(d, question, engine)
+                if found is not None:
+                    rows.append((*plan.words, name, engine, *found, d.n_people, d.n_steps))
+    return pd.DataFrame(rows, columns=[*CHOICES, "estimate", "low", "high", "n_people", "n_steps"])
+
+
+def _estimate(d: Design, question: Question, engine: str) -> tuple[float, float, float] | None:
+    at = d.names.index(question.column)
+    if gate_for(d.n_people).within_only:
+        try:
+            value, error, df = fit_within(d).contrast(question.column, question.size)
+        except (ModelError, ValueError):
+            return None
+    else:
+        cross = CrossProducts.build(d.y, d.X, None, d.person)
+        weights = np.zeros(len(d.names))
+        weights[at] = 1.0
+        found = fit(cross).contrast(weights) if engine == MIXED else within_many(cross, at)
+        value, error, df = (float(v[0]) for v in (found.estimate, found.std_error, found.df))
+        value, error = question.size * value, abs(question.size) * error
+    return (value, *limits(value, error, df)) if np.isfinite(value) and np.isfinite(error) else None
+
+
+def shares(table: pd.DataFrame) -> pd.Series:
+    """Share of the estimates' variance that goes with each choice (between its levels), largest first."""
+    total = float(((table["estimate"] - table["estimate"].mean()) ** 2).sum())
+    out = {}
+    for choice in CHOICES:
+        means = table.groupby(choice)["estimate"].transform("mean")
+        out[choice] = float(((means - table["estimate"].mean()) ** 2).sum()) / total if total > 0 else 0.0
+    return pd.Series(out).sort_values(ascending=False)
+
+
+def sides(table: pd.DataFrame) -> np.ndarray:
+    """Side of 0 of every interval: 1, -1, or 0 when it includes 0."""
+    return np.array([side(low, high) for low, high in zip(table["low"], table["high"], strict=True)])

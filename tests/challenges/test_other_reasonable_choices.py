@@ -1,0 +1,139 @@
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pandas as pd
+import pytest
+from challenge_panels import PLAN, clinic, laid, no_effect, one, simple, value
+
+from lagwise.challenges.context import Context
+from lagwise.challenges.other_reasonable_choices import joint_p, judged
+from lagwise.challenges.specifications import Question, estimates, plans, shares
+from lagwise.core.study import AnalysisPlan, LoadPlan
+
+KIN = ("reps", "tonnage", "session_rpe")
+
+
+def _measures(own: float, other: float, sign: int = 1):
+    """Later pain follows the load in sets by `own` and that in reps, tonnage and effort x minutes by `other`, per log unit; the two loads are unrelated."""
+    made = simple(people=40, steps=20)
+    rng = np.random.default_rng(1)
+    second = 30 * np.exp(rng.normal(0, 0.3, made["load"].shape))
+    move = own * np.log(made["load"] / 30) + other * np.log(second / 30)
+    pain = np.clip(made["pain"] + sign * np.column_stack([np.zeros(40), move[:, :-1]]), 0, 10)
+    extra = {f"load_{name}": second for name in KIN}
+    return laid(pain, made["load"], stress=made["stress"], extra=extra)
+
+
+def test_plans_agree_on_the_clinic_and_on_its_null():
+    for made in (clinic(), no_effect()):
+        found = one("other_reasonable_choices", made, quick=True)
+        assert found.verdict == "holds"
+        assert value(found, "plans") >= 50
+
+
+@pytest.mark.parametrize("sign", [1, -1])
+def test_a_difference_in_one_load_measure_alone_does_not_hold(sign):
+    found = one("other_reasonable_choices", _measures(1.2, 0.0, sign), quick=True)
+    assert found.verdict == "does_not_hold"
+    assert "'load measure'" in found.sentence
+    assert value(found, "variance that goes with: load measure") > 0.5
+
+
+def test_an_absent_difference_that_most_other_measures_show_does_not_hold():
+    found = one("other_reasonable_choices", _measures(0.0, 1.2), quick=True)
+    assert found.verdict == "does_not_hold"
+    assert value(found, "joint p") <= 0.05
+
+
+def test_at_least_150_plans_when_the_log_has_every_measure():
+    made = simple(people=10, steps=12)
+    extra = {f"load_{name}": made["load"] * 2 for name in (*KIN, "hard_sets")}
+    panel, _ = laid(
+        made["pain"],
+        made["load"],
+        stress=made["stress"],
+        extra=extra,
+        pain_last=made["pain"] + 0.1,
+        pain_worst=made["pain"] + 0.2,
+    )
+    every = plans(panel)
+    assert len(every) == len({p.words for p in every}) == 4 * 3 * 3
+    assert "hard_sets" not in {p.words[0] for p in every}
+    hard = replace(PLAN, load=LoadPlan(measure="hard_sets"))
+    panel, _ = laid(made["pain"], made["load"], hard, stress=made["stress"], extra=extra)
+    assert {p.words[0] for p in plans(panel)} == {"hard_sets"}
+
+
+def test_the_plan_s_own_row_is_the_primary_model_without_person_slopes():
+    panel, fit = clinic()
+    p = Context(panel, fit).primary
+    question = Question(p.term, p.column, p.size, p.exposures, p.pain_adjusted, p.outcome)
+    table = estimates(panel, question, plans(panel)[:1])
+    own = table[table["held equal"] == "all exposures"].iloc[0]
+    assert own["estimate"] == pytest.approx(p.answer.estimate, abs=0.02)
+    assert own["n_steps"] == p.answer.n_steps
+
+
+def test_joint_p_is_uniform_enough_under_the_null_and_small_where_load_matters():
+    panel, fit = clinic()
+    p = Context(panel, fit).primary
+    question = Question(p.term, p.column, p.size, p.exposures, p.pain_adjusted, p.outcome)
+    assert joint_p(panel, question, plans(panel)[:3], 199, np.random.default_rng(1)) == pytest.approx(1 / 200)
+
+
+def test_shares_of_a_choice_that_does_it_all():
+    table = pd.DataFrame(
+        {
+            name: ["a", "a", "b", "b"]
+            for name in (
+                "load measure",
+                "usual load over",
+                "pain of a step",
+                "no sessions mean",
+                "held equal",
+                "estimator",
+            )
+        }
+    )
+    table["estimator"] = ["x", "y", "x", "y"]
+    table["estimate"] = [1.0, 2.0, 1.0, 2.0]
+    found = shares(table)
+    assert found.index[0] == "estimator"
+    assert found.iloc[0] == 1
+    assert found["held equal"] == 0
+
+
+@pytest.mark.parametrize(
+    ("own", "alike", "beside", "clear", "joint", "verdict"),
+    [
+        (1, 1.0, 1.0, 1.0, 0.01, "holds"),
+        (-1, 1.0, 1.0, 1.0, 0.01, "holds"),
+        (1, 1.0, 1.0, 1.0, 0.2, "does_not_hold"),
+        (1, 0.7, 0.6, 0.6, 0.01, "does_not_hold"),
+        (1, 0.8, 0.6, 0.6, 0.01, "cannot_tell"),
+        (0, 0.6, 0.1, 0.1, 0.5, "holds"),
+        (0, 0.9, 0.6, 0.6, 0.01, "does_not_hold"),
+        (0, 0.9, 0.3, 0.3, 0.2, "cannot_tell"),
+    ],
+)
+def test_the_rule_of_plans(own, alike, beside, clear, joint, verdict):
+    assert judged(own, alike, beside, clear, joint) == verdict
+
+
+def test_a_primary_exposure_other_than_load_has_plans_too():
+    made = simple(people=20, steps=16)
+    plan = replace(PLAN, analysis=AnalysisPlan(exposures=("stress",), primary="stress", primary_contrast=2))
+    found = one(
+        "other_reasonable_choices",
+        laid(
+            made["pain"],
+            np.full_like(made["load"], np.nan),
+            plan,
+            stress=made["stress"],
+            pain_last=made["pain"] + made["shock"] / 5,
+        ),
+        quick=True,
+    )
+    assert not found.problem
