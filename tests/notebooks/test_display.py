@@ -8,6 +8,7 @@ import pandas as pd
 import pytest
 from IPython.core.formatters import DisplayFormatter
 from IPython.core.interactiveshell import InteractiveShell
+from notebook_files import CLINIC
 
 import lagwise as lw
 from lagwise.core.errors import WriteUpError
@@ -16,7 +17,7 @@ from lagwise.core.results import Challenge, Picture
 
 @pytest.fixture(scope="module")
 def findings():
-    caseload, _ = lw.synthetic.clinic(seed=1)
+    caseload = lw.read(CLINIC)
     return lw.collect(caseload, lw.build_panel(caseload), [], None)
 
 
