@@ -3,6 +3,7 @@
 from lagwise.synthetic.caseloads import KINDS, Kind, clinic, make, no_effect, simulate
 from lagwise.synthetic.fast import simulate_panel
 from lagwise.synthetic.folder import files, write
+from lagwise.synthetic.messy import messy
 from lagwise.synthetic.spec import CLINIC, NO_EFFECT, Spec
 from lagwise.synthetic.truth import true_values
 
@@ -15,6 +16,7 @@ __all__ = [
     "clinic",
     "files",
     "make",
+    "messy",
     "no_effect",
     "simulate",
     "simulate_panel",

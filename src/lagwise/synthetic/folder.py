@@ -37,11 +37,13 @@ def write(kind: str, out: str | Path, seed: int = 1) -> Path:
 
 
 def put(content: dict[str, bytes], folder: Path) -> Path:
-    """Write named bytes into a folder, replacing files of the same name."""
+    """Write named bytes into a folder and its sub-folders, replacing files of the same name."""
     try:
         folder.mkdir(parents=True, exist_ok=True)
         for name, data in content.items():
-            (folder / name).write_bytes(data)
+            path = folder / name
+            path.parent.mkdir(parents=True, exist_ok=True)
+            path.write_bytes(data)
     except OSError as error:
         raise CaseloadError(
             f"cannot be written ({error.strerror})", where=str(folder), mend="Name another folder."
