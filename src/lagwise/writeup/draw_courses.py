@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from matplotlib.collections import PatchCollection
+from matplotlib.axes import Axes
+from matplotlib.collections import LineCollection, PatchCollection, PolyCollection
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch, Rectangle
+from matplotlib.ticker import MaxNLocator
 
 from lagwise.writeup.findings import PictureFacts
 from lagwise.writeup.style import (
@@ -23,11 +26,11 @@ from lagwise.writeup.style import (
     SECOND,
     SMALL,
     TINY,
+    WIDTH,
     Drawn,
     canvas,
     finish,
     legend,
-    quiet,
     whole_steps,
 )  # fmt: skip
 
@@ -95,25 +98,36 @@ def coverage(picture: PictureFacts) -> Drawn:
 
 
 def trajectories(picture: PictureFacts) -> Drawn:
-    """Small multiples: each person's pain as a line, load as quiet bars, flare-ups as marks."""
+    """Small multiples: each person's pain as a line, load as quiet bars, flare-ups as marks.
+
+    All panels share one set of axes in inches, which is many times quicker than axes of their own.
+    """
     by_person = _grouped(picture)
-    people = list(by_person)
-    columns = _columns(len(people))
-    rows = math.ceil(len(people) / columns)
+    columns = _columns(len(by_person))
+    rows = math.ceil(len(by_person) / columns)
     cell = 1.0 if columns >= 5 else 1.35 if columns >= 3 else 1.9
     height = rows * cell + 0.75
     figure, top = canvas(height, picture.title, str(picture.options.get("subtitle", "")))
     total = height / top
     longest = max((len(v) for v in by_person.values()), default=1)
-    grid = figure.add_gridspec(
-        rows, columns, left=0.065, right=0.99, top=top - 0.16 / total, bottom=0.72 / total, hspace=0.38, wspace=0.1
-    )
-    for i, person in enumerate(people):
-        axes = figure.add_subplot(grid[i // columns, i % columns])
-        _course(axes, by_person[person], longest)
-        axes.set_title(_short(person), loc="left", fontsize=SMALL, pad=2.5)
-        last_in_column = i + columns >= len(people)
-        axes.tick_params(labelbottom=last_in_column, labelleft=i % columns == 0, labelsize=TINY)
+    axes = figure.add_axes((0, 0, 1, 1), xlim=(0, WIDTH), ylim=(0, total))
+    axes.set_axis_off()
+    left, right, foot, head = 0.065 * WIDTH, 0.99 * WIDTH, 0.72, height
+    width, pitch = (right - left) / columns, (head - foot) / rows
+    panels = [
+        _Panel(left + (i % columns) * width, head - (i // columns + 1) * pitch, 0.92 * width, 0.72 * pitch, longest)
+        for i in range(len(by_person))
+    ]
+    _courses(axes, panels, list(by_person.values()))
+    ticks = [int(t) for t in MaxNLocator(4, integer=True).tick_values(1, longest) if 1 <= t <= longest]
+    for i, (panel, person) in enumerate(zip(panels, by_person, strict=True)):
+        axes.text(panel.left, panel.foot + panel.height + 0.03, _short(person), size=SMALL, va="bottom", ha="left")
+        if i % columns == 0:
+            for level in LEVELS:
+                axes.text(panel.left - 0.05, panel.y(level), f"{level}", size=TINY, va="center", ha="right")
+        if i + columns >= len(by_person):
+            for tick in ticks:
+                axes.text(panel.x(tick), panel.foot - 0.05, f"{tick}", size=TINY, va="top", ha="center")
     figure.text(0.008, (top + 0.72 / total) / 2, picture.y, rotation=90, va="center", ha="left", size=SMALL)
     figure.text(0.53, 0.36 / total, picture.x, ha="center", va="bottom", size=SMALL)
     figure.legend(
@@ -129,37 +143,55 @@ def trajectories(picture: PictureFacts) -> Drawn:
     return finish(figure)
 
 
-def _course(axes: Any, records: Sequence[dict[str, Any]], longest: int) -> None:
-    step = np.array([r["step"] + 1 for r in records], dtype=float)
-    pain = np.array([np.nan if r["pain"] is None else r["pain"] for r in records], dtype=float)
-    load = np.array([0.0 if r["load_share"] is None else r["load_share"] for r in records], dtype=float)
-    known = np.array([r["load_share"] is not None for r in records])
-    axes.bar(step[known], np.maximum(10 * load[known], 0.22), width=0.86, color=PALE, zorder=1)
-    axes.plot(step, pain, color=INK, linewidth=1.1, marker="o", markersize=1.9, zorder=3, clip_on=False)
-    onset = np.array([bool(r["flare"]) for r in records])
-    told = np.array([bool(r["reported"]) for r in records])
-    axes.scatter(
-        step[onset], np.full(onset.sum(), 11.1), marker="v", s=17, color=SECOND, clip_on=False, zorder=4, linewidth=0
-    )
-    axes.scatter(
-        step[told],
-        np.where(np.isnan(pain[told]), 0, pain[told]),
-        marker="o",
-        s=26,
-        facecolor="none",
-        edgecolor=SECOND,
-        linewidth=1,
-        zorder=5,
-        clip_on=False,
-    )
-    quiet(axes, grid="y")
-    axes.set_facecolor(BAND if not np.isfinite(pain).any() else PAPER)
-    axes.set_xlim(0.2, longest + 0.8)
-    axes.set_ylim(0, 11.4)
-    axes.set_yticks([0, 5, 10])
-    whole_steps(axes, 4)
-    axes.spines["bottom"].set_visible(True)
-    axes.spines["left"].set_visible(False)
+LEVELS = (0, 5, 10)
+
+
+@dataclass(frozen=True)
+class _Panel:
+    """Where one person's panel lies, in inches, and its scales: steps across, pain 0 to 11.4 upwards."""
+
+    left: float
+    foot: float
+    width: float
+    height: float
+    longest: int
+
+    def x(self, step: Any) -> Any:
+        return self.left + (np.asarray(step) - 0.2) / (self.longest + 0.6) * self.width
+
+    def y(self, pain: Any) -> Any:
+        return self.foot + np.asarray(pain) / 11.4 * self.height
+
+
+def _courses(axes: Axes, panels: Sequence[_Panel], people: Sequence[Sequence[dict[str, Any]]]) -> None:
+    bars, lines, onsets, told = [], [], [], []
+    for panel, records in zip(panels, people, strict=True):
+        step = np.array([r["step"] + 1 for r in records], dtype=float)
+        pain = np.array([np.nan if r["pain"] is None else r["pain"] for r in records], dtype=float)
+        load = np.array([np.nan if r["load_share"] is None else r["load_share"] for r in records], dtype=float)
+        known = ~np.isnan(load)
+        tall = panel.y(np.maximum(10 * load[known], 0.22))
+        bars.append(_bars(panel.x(step[known] - 0.43), panel.x(step[known] + 0.43), panel.foot, tall))
+        lines.append(np.column_stack([np.append(panel.x(step), np.nan), np.append(panel.y(pain), np.nan)]))
+        onset = np.array([bool(r["flare"]) for r in records])
+        said = np.array([bool(r["reported"]) for r in records])
+        onsets.append(np.column_stack([panel.x(step[onset]), np.full(onset.sum(), panel.y(11.1))]))
+        told.append(np.column_stack([panel.x(step[said]), panel.y(np.nan_to_num(pain[said]))]))
+        if not np.isfinite(pain).any():
+            axes.add_patch(Rectangle((panel.left, panel.foot), panel.width, panel.height, color=BAND, zorder=0))
+    grid = [[(p.left, p.y(v)), (p.left + p.width, p.y(v))] for p in panels for v in LEVELS]
+    shades = [MUTED if v == 0 else GRID for _ in panels for v in LEVELS]
+    axes.add_collection(LineCollection(grid, colors=shades, linewidths=0.7, zorder=0.5))
+    axes.add_collection(PolyCollection(np.concatenate(bars), facecolor=PALE, edgecolor="none", zorder=1))
+    axes.plot(*np.concatenate(lines).T, color=INK, linewidth=1.1, marker="o", markersize=1.9, zorder=3)
+    axes.scatter(*np.concatenate(onsets).T, marker="v", s=17, color=SECOND, zorder=4, linewidth=0)
+    axes.scatter(*np.concatenate(told).T, marker="o", s=26, facecolor="none", edgecolor=SECOND, linewidth=1, zorder=5)
+
+
+def _bars(left: np.ndarray, right: np.ndarray, foot: float, top: np.ndarray) -> np.ndarray:
+    """(bars, 4, 2) corners."""
+    low = np.full_like(left, foot)
+    return np.stack([np.stack(c, axis=1) for c in ((left, low), (left, top), (right, top), (right, low))], axis=1)
 
 
 def _columns(people: int) -> int:
