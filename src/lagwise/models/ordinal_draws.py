@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -75,7 +76,8 @@ class OrdinalModel:
     def density(self, x: np.ndarray) -> tuple[float, np.ndarray]:
         """Log posterior density (up to a constant) and its gradient at an unconstrained point."""
         grad = np.empty(self.layout.size)
-        return log_density(x, *self.arguments, grad), grad
+        value: Any = log_density
+        return value(x, *self.arguments, grad), grad
 
     def start(self) -> np.ndarray:
         """Where chains start: cutpoints from smoothed category shares, scales at a third, all else at zero."""

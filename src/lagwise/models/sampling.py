@@ -18,9 +18,7 @@ Progress = Callable[[float, str], None]
 STATISTICS = ("diverging", "energy", "n_steps", "depth", "step_size", "logp")
 """Sampler statistics kept."""
 
-Arguments = tuple[
-    np.ndarray, np.ndarray, np.ndarray, np.ndarray, np.ndarray, int, np.ndarray, float, float, float, bool
-]
+Arguments = tuple[Any, ...]
 """Arguments of `log_density` between `x` and `grad`."""
 
 _DOUBLES = numba.types.CPointer(numba.types.double)
