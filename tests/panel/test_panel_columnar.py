@@ -82,3 +82,25 @@ def test_a_changed_frame_leaves_the_blocks_alone():
         panel.frame.loc[0, name] = 77
     pd.testing.assert_frame_equal(panel.blocks, before)
     assert np.isnan(panel.frame["usual"].iloc[0])
+
+
+@pytest.mark.parametrize(
+    "left_out", [["minutes"], ["sets"], ["reps"], ["sets", "minutes"], ["load_kg", "effort"], ["exercise", "time"]]
+)
+@pytest.mark.parametrize("groups", [{}, GROUPS])
+def test_columns_that_are_not_there(left_out, groups, tmp_path):
+    caseload = random_caseload(43, replace(STUDIES[0], groups=groups), people=6)
+    sessions = caseload.sessions.drop(columns=left_out)
+    sessions.to_parquet(tmp_path / "s.parquet")
+    want = build_panel(replace(caseload, sessions=sessions))
+    alike(want, panel_from_parquet(tmp_path / "s.parquet", caseload.study, caseload.checkins))
+
+
+def test_a_file_in_which_everything_is_known(tmp_path):
+    caseload = random_caseload(47, replace(STUDIES[0], groups=GROUPS), people=6)
+    sessions = caseload.sessions.dropna(subset=["sets"]).query("sets > 0").fillna(
+        {"reps": 5.0, "load_kg": 20.0, "effort": 9.0, "minutes": 10.0}
+    )  # fmt: skip
+    sessions.to_parquet(tmp_path / "s.parquet")
+    want = build_panel(replace(caseload, sessions=sessions))
+    alike(want, panel_from_parquet(tmp_path / "s.parquet", caseload.study, caseload.checkins))

@@ -101,7 +101,7 @@ def _sums(con: Any, path: Path, study: Study, ratings: pd.DataFrame) -> tuple[Gr
 def _check_values(con: Any, there: list[str], where: str) -> Facts:
     """What the query may rely on; refuses values outside the contract's ranges."""
     if not there:
-        return Facts(frozenset(), frozenset())
+        return Facts(frozenset(), frozenset(), False)
     *told, rows = con.execute(value_checks(there)).fetchall()[0]
     low, high, known = (dict(zip(there, told[k::3], strict=True)) for k in range(3))
     with_nan = {name for name in there if high[name] is not None and np.isnan(high[name])}
@@ -110,7 +110,8 @@ def _check_values(con: Any, there: list[str], where: str) -> Facts:
         top = con.execute(highest_number(name)).fetchall()[0][0] if name in with_nan else high[name]
         if top is not None and (low[name] < least or top > most):
             raise PanelError(f"has values of {name} outside {least:g} to {most:g}", where=where, mend=_READ)
-    return Facts(frozenset(with_nan), frozenset(name for name in there if known[name] == rows and name not in with_nan))
+    full = frozenset(name for name in there if known[name] == rows and name not in with_nan)
+    return Facts(frozenset(with_nan), full, "sets" in full and rows > 0 and low["sets"] > 0)
 
 
 def _training(sums: dict[str, Any], grid: Grid, study: Study) -> dict[str, Any]:
@@ -143,9 +144,11 @@ def _training(sums: dict[str, Any], grid: Grid, study: Study) -> dict[str, Any]:
     near = np.zeros(grid.size)
     group_flags = {short: full(f"{short}_flags", 0, "int64") for short in _short(study)}
     for m, measure in enumerate(LOAD_MEASURES):
-        known = full(measure)
+        summed = measure in sums
+        known = full(measure) if summed else np.zeros(grid.size)
         near = known.copy() if measure == "near_failure_sets" else near
-        out[f"load_{measure}"] = _load(known, (flags & 1 << m + LACKS) > 0, trained, rest)
+        lacks = (flags & 1 << m + LACKS) > 0 if summed else trained
+        out[f"load_{measure}"] = _load(known, lacks, trained, rest)
         for short, group in zip(group_flags, study.groups, strict=True):
             unclear = (group_flags[short] & 1 << m + LACKS) + (flags & UNNAMED) > 0
             out[f"load_{measure}__{group}"] = _load(full(f"{short}_{measure}"), unclear, trained, rest)
