@@ -24,6 +24,10 @@ QUICK = {"read": 0.0, "panel": 0.1, "mixed": 0.15, "flares": 0.3, "challenges": 
 FULL = {"read": 0.0, "panel": 0.03, "mixed": 0.05, "ordinal": 0.1, "flares": 0.65, "challenges": 0.7, "write": 0.9}
 
 
+LONG = ("other_reasonable_choices", "missing_steps", "prior")
+"""Challenges that take long or need the Bayesian model; --quick leaves them out and the write-up says so."""
+
+
 @dataclass(frozen=True)
 class Report:
     """What a report run left: where it is, the findings, and how long it took."""
@@ -58,7 +62,7 @@ def report(
     ----------
     folder : path of the caseload folder; it is only read
     out : folder for the report; written atomically, a failed run leaves nothing
-    quick : leave out the Bayesian model
+    quick : leave out the Bayesian model and the long challenges, with fewer simulated caseloads in the others
     seed : seed of everything random
     draws, chains : draws kept per chain, and chains, of the Bayesian model
     share : leave out single people and small cells, so that the report can be passed on
@@ -70,7 +74,7 @@ def report(
         When nothing can be written; the message says what, where and how to mend it.
     """
     from lagwise.caseload import read
-    from lagwise.challenges import challenge
+    from lagwise.challenges import REGISTRY, challenge
     from lagwise.panel import build_panel
     from lagwise.writeup import check_target, collect, write_up
 
@@ -92,6 +96,8 @@ def report(
         panel,
         fits[0],
         seed=seed,
+        only=[entry.NAME for entry in REGISTRY if not (quick and entry.NAME in LONG)],
+        quick=quick,
         bayes=next((f for f in fits if f.engine == "ordinal" and f.usable), None),
         progress=lambda name, i, n: tell(
             start + width * i / n, f"trying to break the result: {name.replace('_', ' ')}"
@@ -99,7 +105,9 @@ def report(
     )
     tell(shares["write"], "writing the case series")
     settings: dict[str, Any] = {"quick": quick, "seed": seed}
-    if not quick:
+    if quick:
+        settings["left out by --quick"] = ", ".join(("the Bayesian model", *(name.replace("_", " ") for name in LONG)))
+    else:
         settings |= {"draws": draws, "chains": chains}
     findings = collect(caseload, panel, fits, checks, settings=settings)
     posterior = next((f.posterior for f in fits if f.posterior is not None), None)
