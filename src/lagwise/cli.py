@@ -115,16 +115,26 @@ def demo(
 
 
 @app.command()
-def check(folder: Folder, debug: Debug = False) -> None:
-    """Read and check only: what was read, what was set aside and why, and how to mend it."""
+def check(
+    folder: Folder,
+    html: Annotated[
+        Path | None, typer.Option("--html", help="Where the page goes; ./check.html when not given, never into FOLDER.")
+    ] = None,
+    debug: Debug = False,
+) -> None:
+    """Read and check only: what was read, what was set aside and why, and how to mend it; also as check.html."""
     with plain_errors(debug):
         from lagwise.caseload import check as look
         from lagwise.caseload import read
+        from lagwise.check_file import write_page
+        from lagwise.check_page import check_page
         from lagwise.panel import build_panel
         from lagwise.show import print_check
 
         caseload = read(folder)
-        clean = print_check(caseload, build_panel(caseload), look(caseload))
+        panel, noticed = build_panel(caseload), look(caseload)
+        clean = print_check(caseload, panel, noticed)
+        typer.echo(write_page(check_page(caseload, panel, noticed), html, folder))
     raise typer.Exit(0 if clean else 1)
 
 

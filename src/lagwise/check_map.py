@@ -1,0 +1,108 @@
+"""People x steps as one picture: what is known of each step. Shapes tell the states apart, not colours alone."""
+
+from __future__ import annotations
+
+from html import escape
+
+import numpy as np
+import pandas as pd
+
+from lagwise.check_parts import plural
+from lagwise.core.results import Panel
+
+MOST_PEOPLE = 300
+MOST_STEPS = 400
+_CELL, _PITCH_X, _PITCH_Y, _TOP = 11, 14, 20, 22
+_LETTER = 6.8
+
+
+def coverage_map(panel: Panel) -> tuple[str, str]:
+    """The picture as SVG text, and what it leaves out in words ('' when nothing).
+
+    One row per person in order of first step, one column per calendar step. A filled square is a trained step, an
+    open square a rest, a short line an unknown one; a dot below says that pain was rated. Blank is before a
+    person's first or after their last record. At most 300 people and 400 steps are drawn.
+    """
+    frame = panel.frame
+    if frame.empty:
+        return "", ""
+    first = frame.groupby("person")["step_start"].min().sort_values(kind="stable")
+    shown = first.index[:MOST_PEOPLE]
+    origin = first.min()
+    column = ((frame["step_start"] - origin).dt.days // panel.study.clock.step_days).to_numpy()
+    inside = (column < MOST_STEPS) & frame["person"].isin(shown).to_numpy()
+    part, column = frame[inside], column[inside]
+    row = pd.Series(range(len(shown)), index=shown)[part["person"]].to_numpy()
+    labels = [str(code) if len(str(code)) <= 14 else f"{str(code)[:13]}…" for code in shown]
+    left = round(max(len(label) for label in labels) * _LETTER + 10)
+    width, height = left + int(column.max() + 1) * _PITCH_X + 30, _TOP + len(shown) * _PITCH_Y
+    x, y = left + column * _PITCH_X, _TOP + row * _PITCH_Y
+    state = part["state"].to_numpy()
+    marks = [
+        _path("trained", f"h{_CELL}v{_CELL}h-{_CELL}z", x, y, state == "trained"),
+        _path("rest", f"h{_CELL - 2}v{_CELL - 2}h-{_CELL - 2}z", x + 1, y + 1, state == "rest"),
+        _path("unknown", "h5", x + 3, y + _CELL // 2, state == "unknown"),
+        _path("rated", "h.01", x + _CELL / 2, y + _CELL + 3.5, part["pain"].notna().to_numpy()),
+    ]
+    names = [
+        f'<text x="0" y="{_TOP + i * _PITCH_Y + _CELL - 1}">{escape(label)}</text>' for i, label in enumerate(labels)
+    ]
+    svg = (
+        f'<svg class="map" viewBox="0 0 {width} {height}" width="{width}" height="{height}" role="img" '
+        f'aria-label="{escape(alt(panel))}">{"".join(names)}{_months(origin, panel, int(column.max()), left)}'
+        f"{''.join(marks)}</svg>"
+    )
+    return svg, _left_out(len(first) - len(shown), int((~inside & frame["person"].isin(shown).to_numpy()).sum()))
+
+
+def alt(panel: Panel) -> str:
+    """The picture in words."""
+    states, frame = panel.states, panel.frame
+    return (
+        f"Coverage of {plural(frame['person'].nunique(), 'person', 'people')} by calendar step: "
+        f"{states['trained']} steps trained, {states['rest']} rest, {states['unknown']} unknown; "
+        f"{int(frame['pain'].notna().sum())} of {len(frame)} steps have a pain rating."
+    )
+
+
+def key() -> str:
+    """The legend as HTML."""
+    one, mark = np.array([1.0]), np.array([True])
+    items = (
+        (_path("trained", "h11v11h-11z", one, one, mark), "trained"),
+        (_path("rest", "h9v9h-9z", one + 1, one + 1, mark), "rest, recorded as none"),
+        (_path("unknown", "h5", one + 3, one + 5, mark), "unknown, nothing recorded"),
+        (_path("rated", "h.01", one + 5.5, one + 5.5, mark), "dot below: pain was rated"),
+    )
+    said = "".join(
+        f'<li><svg class="map" width="13" height="13" viewBox="0 0 13 13" aria-hidden="true">{path}</svg> {text}</li>'
+        for path, text in items
+    )
+    return f'<ul class="key">{said}</ul>'
+
+
+def _path(name: str, shape: str, x: np.ndarray, y: np.ndarray, where: np.ndarray) -> str:
+    if not where.any():
+        return ""
+    data = "".join(f"M{a:g} {b:g}{shape}" for a, b in zip(x[where], y[where], strict=True))
+    return f'<path class="{name}" d="{data}"/>'
+
+
+def _months(origin: pd.Timestamp, panel: Panel, last: int, left: int) -> str:
+    """Month and year above the first step of a month, as close as they can be read."""
+    starts = pd.Series(origin + pd.to_timedelta(np.arange(last + 1) * panel.study.clock.step_days, unit="D"))
+    out, free = [], 0
+    for i, (start, new) in enumerate(zip(starts, starts.dt.month.diff().ne(0), strict=True)):
+        if new and i * _PITCH_X >= free:
+            out.append(f'<text class="when" x="{left + i * _PITCH_X}" y="12">{start.strftime("%b %Y")}</text>')
+            free = i * _PITCH_X + 62
+    return "".join(out)
+
+
+def _left_out(people: int, steps: int) -> str:
+    said = []
+    if people:
+        said.append(f"{plural(people, 'person', 'people')} beyond the first {MOST_PEOPLE}")
+    if steps:
+        said.append(f"{plural(steps, 'step')} later than the first {MOST_STEPS} of the calendar")
+    return f"Not drawn: {' and '.join(said)}." if said else ""

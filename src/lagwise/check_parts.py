@@ -1,0 +1,157 @@
+"""What a check says, as plain rows: the same for the terminal and for check.html."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import pandas as pd
+
+from lagwise.core.results import Caseload, Panel
+
+EXAMPLES = 5
+REPAIR = "repair_"
+_ALSO_A_FINDING = {"contradiction": "effort_contradiction"}
+_WHY: Mapping[str, str] = {
+    "ignored_column": "Nothing in it reaches any result",
+    "identifier_column": "Whoever is handed the file, or the outputs, could tell who somebody is",
+    "unused_file": "If it belongs to the caseload, its rows are missing from every result",
+    "unused_sheet": "If it belongs to the caseload, its rows are missing from every result",
+    "future_date": "A record of a day to come is a plan or a mistyped date, and would stretch the person's calendar",
+    "separator_detected": "With another separator every cell would hold something else",
+    "wide_layout": "Each recorded day of the form counts as a row of its own",
+    "repeated_sessions": "A load that is counted twice looks like a jump",
+    "contradiction": "Effort was used; if it is the wrong one of the two, effort's results are off",
+}
+_LAST = ("separator_detected", "wide_layout", "ignored_column")
+
+
+@dataclass(frozen=True)
+class Matter:
+    """One thing noticed: where (table and column), what, up to five examples, how often, why it matters, the mend."""
+
+    place: str
+    what: str
+    examples: str
+    count: int
+    why: str
+    mend: str
+
+
+def row_counts(caseload: Caseload) -> pd.DataFrame:
+    """Per table: file, rows read, used, set aside, and how many repairs were made in it."""
+    repairs = caseload.remarks[caseload.remarks["code"].str.startswith(REPAIR)]
+    made = repairs.groupby("table")["count"].sum()
+    out = caseload.counts.rename(columns={"quarantined": "set aside"})
+    return out.assign(repairs=out["table"].map(made).fillna(0).astype("int64"))
+
+
+def set_aside(quarantine: pd.DataFrame) -> pd.DataFrame:
+    """Rows set aside by table, column and reason: how many, the first places, the mend; the most frequent first."""
+    rows = [
+        {
+            "table": table,
+            "column": column,
+            "reason": str(code).replace("_", " "),
+            "rows": len(group),
+            "first places": "; ".join(
+                f"row {r}" + (f": {_short(v)!r}" if str(v) else "")
+                for r, v in zip(group["row"][:EXAMPLES], group["value"][:EXAMPLES], strict=True)
+            ),
+            "mend": group["mend"].iloc[0],
+        }
+        for (table, column, code), group in quarantine.groupby(["table", "column", "code"], sort=False)
+    ]
+    names = ["table", "column", "reason", "rows", "first places", "mend"]
+    return pd.DataFrame(rows, columns=names).sort_values("rows", ascending=False, kind="stable", ignore_index=True)
+
+
+def repairs(caseload: Caseload) -> pd.DataFrame:
+    """Every repair: table, column, its name as in study.toml, how often, up to five places, what was done."""
+    made = caseload.remarks[caseload.remarks["code"].str.startswith(REPAIR)]
+    return pd.DataFrame(
+        {
+            "table": made["table"],
+            "column": made["column"],
+            "repair": made["code"].str.removeprefix(REPAIR),
+            "times": made["count"],
+            "first places": made["examples"],
+            "done": made["meaning"],
+        }
+    ).reset_index(drop=True)
+
+
+def matters(caseload: Caseload, noticed: pd.DataFrame) -> list[Matter]:
+    """What `check` found, then what the reading noticed beside repairs; what needs no action last."""
+    told = set(noticed["code"])
+    out = [
+        Matter(f["table"], f["what"], f["where"], f["count"], f["why"], f["mend"]) for f in noticed.to_dict("records")
+    ]
+    rest = caseload.remarks[~caseload.remarks["code"].str.startswith(REPAIR)].to_dict("records")
+    for remark in sorted(rest, key=lambda r: r["code"] in _LAST):
+        if _ALSO_A_FINDING.get(remark["code"]) in told:
+            continue
+        place = ", column ".join(part for part in (remark["table"], remark["column"]) if part)
+        why = _WHY.get(remark["code"], "")
+        out.append(Matter(place, remark["meaning"], remark["examples"], remark["count"], why, remark["mend"]))
+    return out
+
+
+def states_sentence(panel: Panel) -> str:
+    """The three training states and how many steps would change under the other reading."""
+    states = panel.states
+    other = "rest" if panel.study.load.no_sessions_means == "unknown" else "unknown"
+    changed = states["would_change_under_other_reading"]
+    return (
+        f"{plural(len(panel.frame), 'step')} of {plural(panel.frame['person'].nunique(), 'person', 'people')}: "
+        f"{states['trained']} trained, {states['rest']} rest, {states['unknown']} unknown. "
+        f'With no_sessions_means = "{other}" {plural(changed, "step")} would change.'
+    )
+
+
+def known_sentence(panel: Panel) -> str:
+    """How many steps have pain, known load, and all that the question about load needs."""
+    people = panel.coverage()
+    return (
+        f"{plural(int(people['pain'].sum()), 'step')} with pain, {int(people['load'].sum())} with known load; "
+        f"{int(people['complete'].sum())} are complete for the question about load, "
+        f"in {plural(int((people['complete'] > 0).sum()), 'person', 'people')}."
+    )
+
+
+def ratings(panel: Panel) -> pd.DataFrame:
+    """How many steps have 0, 1, 2, ... pain ratings."""
+    count = panel.frame["n_ratings"].fillna(0).astype("int64").value_counts().sort_index()
+    return pd.DataFrame({"pain ratings in a step": count.index, "steps": count.to_numpy()})
+
+
+def ratings_sentence(panel: Panel) -> str:
+    """Whether the number of ratings varies among rated steps, and what that means for the pain summary in use."""
+    count = panel.frame["n_ratings"].fillna(0)
+    count = count[count > 0].astype("int64")
+    if count.empty:
+        return "No step has a pain rating."
+    summary = panel.study.pain.summary
+    if count.min() == count.max():
+        return f"Every rated step has {plural(int(count.iloc[0]), 'pain rating')}."
+    usual = int(count.mode().iloc[0])
+    told = (
+        f"Rated steps have {count.min()} to {count.max()} pain ratings; "
+        f"{(count != usual).mean():.0%} have another number than {usual}, the most frequent. "
+    )
+    worst = (
+        "The worst of many ratings is higher than the worst of few, so this study's summary, 'worst', depends on it."
+    )
+    if summary == "worst":
+        return told + worst
+    return told + f"A 'worst' summary would depend on that number; this study uses '{summary}'."
+
+
+def plural(count: int, one: str, many: str = "") -> str:
+    """'1 row', '2 rows'."""
+    return f"{count} {one if count == 1 else many or one + 's'}"
+
+
+def _short(value: object) -> str:
+    text = str(value)
+    return text if len(text) <= 24 else text[:21] + "..."
