@@ -47,7 +47,7 @@ class Context:
     """Input of a challenge.
 
     `fit` is the mixed (or within-person) fit, `bayes` an ordinal fit when there is one. `draws` is the number of shuffles or resamples;
-    `quick` asks for fewer simulations. `executor` runs independent tasks elsewhere.
+    `quick` asks for fewer simulations. `executor` runs independent tasks elsewhere. `region` is each person's painful region, where known.
     """
 
     panel: Panel
@@ -57,6 +57,7 @@ class Context:
     draws: int = 999
     quick: bool = False
     executor: Executor | None = None
+    region: dict[str, str] | None = None
 
     def seed_of(self, name: str) -> np.random.SeedSequence:
         """The seed of the challenge called `name`; it does not depend on which others run."""

@@ -20,6 +20,7 @@ from lagwise.challenges import (
     same_week_answer,
     shuffled_load,
     unmeasured_confounding,
+    unrelated_load,
 )
 from lagwise.challenges.context import Context
 from lagwise.challenges.phrases import fill
@@ -49,6 +50,7 @@ REGISTRY: tuple[Entry, ...] = cast(
         pre_exposure_outcome,
         shuffled_load,
         random_usual_load,
+        unrelated_load,
         leave_one_person_out,
         missing_steps,
         prior,

@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import replace
 
 import numpy as np
+import pandas as pd
 
 from lagwise.challenges.context import Context, numbers
 from lagwise.challenges.phrases import fill, step_word
@@ -30,6 +31,7 @@ def challenge(
     cluster: str | None = None,
     quick: bool = False,
     bayes: Fit | None = None,
+    people: pd.DataFrame | None = None,
     progress: Progress | None = None,
 ) -> Challenges:
     """Try to break the primary result of a fit.
@@ -51,6 +53,8 @@ def challenge(
     quick : fewer simulated caseloads, imputations and shuffled specifications
     bayes : Fit, optional
         From `fit_ordinal`; the challenge of the prior needs it.
+    people : DataFrame, optional
+        The caseload's people table; its `region` tells which exercise group bears on whose pain.
     progress : callable(name, i, n), optional
 
     Returns
@@ -68,12 +72,19 @@ def challenge(
     entries = REGISTRY if only is None else named(only)
     results = []
     with open_executor(workers, cluster) as executor:
-        context = Context(panel, fit, bayes, seed, draws, quick, executor)
+        context = Context(panel, fit, bayes, seed, draws, quick, executor, _regions(people))
         for i, entry in enumerate(entries):
             if progress is not None:
                 progress(entry.NAME, i, len(entries))
             results.append(_timed(entry, context))
     return Challenges(tuple(results), seed)
+
+
+def _regions(people: pd.DataFrame | None) -> dict[str, str] | None:
+    if people is None or "region" not in people.columns:
+        return None
+    known = people.dropna(subset=["region"])
+    return dict(zip(known["person"].astype(str), known["region"].astype(str), strict=True)) or None
 
 
 def _timed(entry: Entry, context: Context) -> Challenge:
