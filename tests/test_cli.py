@@ -21,6 +21,14 @@ def clinic(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return synthetic.write("clinic", tmp_path_factory.mktemp("caseloads") / "clinic", seed=1)
 
 
+@pytest.fixture(autouse=True)
+def elsewhere(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """The current folder, where `check` leaves its page."""
+    here = tmp_path_factory.mktemp("here")
+    monkeypatch.chdir(here)
+    return here
+
+
 @pytest.fixture
 def folder(clinic: Path, tmp_path: Path) -> Path:
     return Path(shutil.copytree(clinic, tmp_path / "caseload"))
@@ -93,6 +101,52 @@ def test_check_names_row_value_and_mend_and_exits_1(folder: Path) -> None:
     assert result.exit_code == 1
     assert "row 6" in result.stdout
     assert "'37'" in result.stdout
+
+
+def test_check_leaves_its_page_in_the_current_folder(clinic: Path, elsewhere: Path) -> None:
+    for _ in range(2):
+        result = run(app, ["check", str(clinic)])
+        assert result.exit_code == 0
+        assert "check.html" in result.stdout
+    assert [p.name for p in elsewhere.iterdir()] == ["check.html"]
+    assert "What is known of whom" in (elsewhere / "check.html").read_text("utf-8")
+
+
+def test_check_writes_the_page_where_it_is_told(folder: Path, tmp_path: Path, elsewhere: Path) -> None:
+    rewrite(folder / "checkins.csv", lambda t: t.assign(pain=t["pain"].where(t.index != 4, "37")))
+    result = run(app, ["check", str(folder), "--html", str(tmp_path / "page.html")])
+    assert result.exit_code == 1
+    assert "page.html" in result.stdout
+    assert "37" in (tmp_path / "page.html").read_text("utf-8")
+    assert not list(elsewhere.iterdir())
+
+
+def test_check_never_writes_into_the_caseload(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    before = {p.name: p.read_bytes() for p in folder.iterdir()}
+    monkeypatch.chdir(folder)
+    result = run(app, ["check", "."])
+    assert result.exit_code == 0
+    assert "check.html was not written: this is inside the caseload folder" in result.stdout
+    asked = run(app, ["check", ".", "--html", "sub/../page.html"])
+    assert asked.exit_code == 2
+    assert "inside the caseload folder" in asked.stderr
+    assert {p.name: p.read_bytes() for p in folder.iterdir()} == before
+
+
+@pytest.mark.parametrize("text", ["my own page", ""])
+def test_check_leaves_other_files_alone(clinic: Path, elsewhere: Path, text: str) -> None:
+    (elsewhere / "check.html").write_text(text)
+    result = run(app, ["check", str(clinic)])
+    assert result.exit_code == 0
+    assert "another file called check.html" in result.stdout
+    assert run(app, ["check", str(clinic), "--html", "check.html"]).exit_code == 2
+    assert (elsewhere / "check.html").read_text() == text
+
+
+def test_check_says_when_there_is_no_such_place(clinic: Path) -> None:
+    result = run(app, ["check", str(clinic), "--html", "nowhere/page.html"])
+    assert result.exit_code == 2
+    assert "there is no such folder" in result.stderr
 
 
 @pytest.mark.parametrize("command", ["check", "report"])

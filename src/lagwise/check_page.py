@@ -14,7 +14,7 @@ from lagwise.core.results import Caseload, Panel
 LISTED = 1000
 """People in the table below the picture."""
 MARK = '<meta name="generator" content="lagwise check">'
-NUMBERS = ("read", "used", "set aside", "repairs", "rows", "times", "steps", "pain ratings in a step")
+NUMBERS = ("read", "used", "set aside", "repairs", "rows", "times", "steps")
 _CSS = """
 .map { overflow: visible; } .map text { font: 11px ui-monospace, Menlo, Consolas, monospace; fill: var(--ink); }
 .map .when { fill: var(--muted); } .map .trained { fill: var(--link); }
@@ -24,9 +24,9 @@ _CSS = """
 .key { list-style: none; padding: 0; display: flex; flex-wrap: wrap; gap: .2rem 1.2rem; font-size: .92rem; color: var(--muted); }
 .key svg { vertical-align: -1px; }
 .matter { border-top: 1px solid var(--line); padding: 1rem 0 .2rem; } .matter h3 { margin: 0 0 .5rem; }
-.matter dl { display: grid; grid-template-columns: 7rem 1fr; gap: .3rem 1rem; margin: 0 0 1rem; font-size: .95rem; }
+.matter dl { display: grid; grid-template-columns: 8.5rem 1fr; gap: .3rem 1rem; margin: 0 0 1rem; font-size: .95rem; }
 .matter dt { color: var(--muted); } .matter dd { margin: 0; overflow-wrap: anywhere; }
-td { overflow-wrap: anywhere; min-width: 4.5rem; } td.wide { min-width: 13rem; } th { white-space: nowrap; }
+td.wide { min-width: 11rem; overflow-wrap: anywhere; } th { white-space: nowrap; } .slim table { width: auto; } p.note + .scroll { margin-top: 0; }
 @media (max-width: 30rem) { .matter dl { grid-template-columns: 1fr; gap: 0; } .matter dd { margin-bottom: .5rem; } }
 """
 
@@ -48,7 +48,7 @@ def check_page(caseload: Caseload, panel: Panel, noticed: pd.DataFrame) -> str:
         HTML without outside references. Every text from the data is escaped. The page names codes of people and
         values of cells: it is for those who may see the data.
     """
-    title = f"Check of {caseload.study.title}"
+    title = f"Check: {caseload.study.title}"
     css = (files("lagwise.writeup") / "templates" / "case-series.css").read_text(encoding="utf-8")
     body = [
         f"<h1>{escape(title)}</h1>", _lead(caseload),
@@ -114,7 +114,7 @@ def _states(panel: Panel) -> str:
         + f"<p>{escape(parts.states_sentence(panel))}</p>\n<p>{escape(parts.known_sentence(panel))}</p>\n"
         + "<h3>Ratings per step</h3>\n"
         + f"<p>{escape(parts.ratings_sentence(panel))}</p>\n"
-        + _table(parts.ratings(panel), "Steps by number of pain ratings.")
+        + _table(parts.ratings(panel), "Steps by number of pain ratings.").replace("scroll", "scroll slim", 1)
     )
 
 
@@ -124,11 +124,10 @@ def _matters(caseload: Caseload, noticed: pd.DataFrame) -> str:
         return _heading("noticed", "Noticed in the rows that are used") + "<p>Nothing.</p>\n"
     out = [_heading("noticed", "Noticed in the rows that are used")]
     for m in items:
-        place = f'<p class="note">{escape(m.place)}</p>\n' if m.place else ""
-        where = "; ".join(part for part in (m.examples, f"{parts.plural(m.count, 'time')} in all") if part)
+        where = ": ".join(part for part in (m.place, m.examples) if part) + f" ({parts.plural(m.count, 'time')})"
         told = (("Where", where), ("Why it matters", m.why), ("Mend", m.mend))
         rows = "".join(f"<dt>{name}</dt><dd>{escape(text)}</dd>" for name, text in told if text)
-        out.append(f'<section class="matter">\n<h3>{escape(m.what)}</h3>\n{place}<dl>{rows}</dl>\n</section>\n')
+        out.append(f'<section class="matter">\n<h3>{escape(m.what)}</h3>\n<dl>{rows}</dl>\n</section>\n')
     return "".join(out)
 
 
@@ -157,8 +156,9 @@ def _table(frame: pd.DataFrame, caption: str, numeric: tuple[str, ...] = NUMBERS
         for row in frame.itertuples(index=False)
     )
     return (
+        f'<p class="note">{escape(caption)}</p>\n'
         f'<div class="scroll" role="region" aria-label="{escape(caption)}" tabindex="0">\n<table>\n'
-        f"<caption>{escape(caption)}</caption>\n<thead><tr>{head}</tr></thead>\n<tbody>\n{body}</tbody>\n</table>\n</div>\n"
+        f"<thead><tr>{head}</tr></thead>\n<tbody>\n{body}</tbody>\n</table>\n</div>\n"
     )
 
 

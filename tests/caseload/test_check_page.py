@@ -1,0 +1,194 @@
+"""The page that `check` writes: it says what was read and found, names every place, escapes the data, and is one file."""
+
+from __future__ import annotations
+
+import re
+from html import unescape
+from html.parser import HTMLParser
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+from lagwise import check_map, check_parts
+from lagwise.caseload import check, read
+from lagwise.check_page import check_page
+from lagwise.panel import build_panel
+
+MESSY = Path(__file__).parents[2] / "data_synthetic" / "messy"
+READABLE = sorted(p.name for p in MESSY.iterdir() if p.is_dir() and p.name != "ambiguous_dates")
+VOID = {"meta"}
+
+
+class Tags(HTMLParser):
+    """Fails on a tag that is closed in the wrong place; keeps names, attributes and the text outside style."""
+
+    def __init__(self):
+        super().__init__()
+        self.open, self.names, self.attributes, self.text = [], [], [], []
+
+    def handle_starttag(self, tag, attrs):
+        self.names.append(tag)
+        self.attributes += attrs
+        if tag not in VOID:
+            self.open.append(tag)
+
+    def handle_startendtag(self, tag, attrs):
+        assert tag == "path"
+
+    def handle_endtag(self, tag):
+        assert self.open.pop() == tag
+
+    def handle_data(self, data):
+        if "style" not in self.open:
+            self.text.append(data)
+
+
+def page_of(folder: Path) -> tuple[str, Tags, str]:
+    caseload = read(folder)
+    page = check_page(caseload, build_panel(caseload), check(caseload))
+    tags = Tags()
+    tags.feed(page.removeprefix("<!doctype html>"))
+    assert tags.open == []
+    return page, tags, " ".join("".join(tags.text).split())
+
+
+@pytest.mark.parametrize("name", READABLE)
+def test_the_page_says_everything_that_reading_and_checking_say(name):
+    caseload = read(MESSY / name)
+    noticed = check(caseload)
+    _, _, text = page_of(MESSY / name)
+    for table in caseload.counts.to_dict("records"):
+        assert f"{table['file']}{table['read']}{table['used']}{table['quarantined']}" in text
+    for row in caseload.quarantine.to_dict("records"):
+        assert f"row {row['row']}" in text
+        assert " ".join(row["mend"].split()) in text
+    for finding in noticed.to_dict("records"):
+        assert all(finding[key] in text for key in ("what", "where", "why", "mend"))
+        assert f"({check_parts.plural(finding['count'], 'time')})" in text
+    for remark in caseload.remarks.to_dict("records"):
+        if remark["code"] != "contradiction":
+            assert remark["meaning"] in text
+            assert " ".join(remark["examples"].split()) in text
+
+
+def test_repairs_are_counted_per_table():
+    caseload = read(MESSY / "first_export")
+    made = check_parts.row_counts(caseload).set_index("table")["repairs"]
+    repairs = caseload.remarks[caseload.remarks["code"].str.startswith("repair_")]
+    assert made.to_dict() == repairs.groupby("table")["count"].sum().to_dict() == {"checkins": 8, "sessions": 7}
+
+
+def test_a_contradiction_is_told_once():
+    caseload = read(MESSY / "second_export")
+    told = [m.what for m in check_parts.matters(caseload, check(caseload))]
+    assert sum("reps in reserve" in what for what in told) == 1
+    told = [m.what for m in check_parts.matters(caseload, check(caseload).query("code != 'effort_contradiction'"))]
+    assert sum("reps in reserve" in what for what in told) == 1
+
+
+def test_every_remark_that_can_be_made_says_why_it_matters():
+    for name in READABLE:
+        caseload = read(MESSY / name)
+        assert all(m.why and m.mend and m.what for m in check_parts.matters(caseload, check(caseload)))
+
+
+def test_nothing_from_the_data_is_markup_and_nothing_is_fetched(folder):
+    evil = "<img src=x onerror=alert(1)>\"&'"
+    root = folder(
+        f"[groups]\nshoulder = ['{'<b>g</b>'}']",
+        checkins=f'person,date,pain,{"<script>x</script>"}\n"<script>a</script>",2024-01-07,3,1\n'
+        f'"<script>a</script>",2024-01-14,"<i>9</i>",1\n"{evil.replace(chr(34), chr(34) * 2)}",2024-01-14,4,1\n',
+    )
+    study = root / "study.toml"
+    study.write_text(study.read_text("utf-8").replace("Elbow pain", "</title><script>alert(1)</script>"), "utf-8")
+    page, tags, text = page_of(root)
+    assert not {"script", "img", "i", "b", "iframe", "link"} & set(tags.names)
+    assert not [value for name, value in tags.attributes if name in ("src", "srcset", "action", "xlink:href")]
+    assert all(value.startswith("#") for name, value in tags.attributes if name == "href")
+    assert not [name for name, _ in tags.attributes if name.startswith("on")]
+    assert "url(" not in page
+    assert "@import" not in page
+    assert "<i>9</i>" in text
+    assert "</title><script>alert(1)</script>" in text
+
+
+def test_columns_that_identify_show_no_value(folder):
+    rows = "".join(f"a1,2024-01-{day:02d},3,Example Somebody,x{day}@example.invalid\n" for day in (7, 14, 21))
+    page, _, text = page_of(folder(checkins="person,date,pain,Full name,contact\n" + rows))
+    assert "Full name" in text
+    assert "Somebody" not in page
+    assert "example.invalid" not in page
+
+
+def marks(svg: str, name: str) -> int:
+    found = re.search(rf'<path class="{name}" d="([^"]*)"', svg)
+    return found[1].count("M") if found else 0
+
+
+def test_the_map_has_a_mark_for_every_step_and_rating():
+    panel = build_panel(read(MESSY / "first_export"))
+    svg, left_out = check_map.coverage_map(panel)
+    assert {s: marks(svg, s) for s in ("trained", "rest", "unknown")} == {
+        s: panel.states[s] for s in ("trained", "rest", "unknown")
+    }
+    assert marks(svg, "rated") == panel.frame["pain"].notna().sum() > 0
+    assert left_out == ""
+    assert f'aria-label="{check_map.alt(panel)}"' in unescape(svg)
+    assert all(f">{code}</text>" in svg for code in panel.frame["person"].unique())
+
+
+def test_a_large_caseload_is_cut_and_says_so(folder):
+    many = [(f"p{i:03d}", "2024-01-07") for i in range(305)] + [("p000", f"{y}-01-07") for y in range(2025, 2035)]
+    text = "person,date,pain\n" + "".join(f"{code},{day},3\n" for code, day in many)
+    panel = build_panel(read(folder(checkins=text)))
+    svg, left_out = check_map.coverage_map(panel)
+    beyond = panel.frame.query("person == 'p000'")["step"].ge(check_map.MOST_STEPS).sum()
+    assert left_out == f"Not drawn: 5 people beyond the first 300 and {beyond} steps later than the first 400 of the calendar."  # fmt: skip
+    assert svg.count('y="') - svg.count('class="when"') == check_map.MOST_PEOPLE
+    assert len(svg) < 100_000
+
+
+@pytest.mark.parametrize(
+    ("summary", "days", "said"),
+    [
+        ("mean", (1, 8, 15), "Every rated step has 1 pain rating."),
+        ("mean", (1, 8, 9), "A 'worst' summary would depend on that number; this study uses 'mean'."),
+        ("worst", (1, 8, 9), "this study's summary, 'worst', depends on it."),
+    ],
+)
+def test_ratings_per_step(folder, summary, days, said):
+    text = "person,date,pain\n" + "".join(f"a1,2024-01-{day:02d},3\n" for day in days)
+    panel = build_panel(read(folder(f'[pain]\nsummary = "{summary}"', checkins=text)))
+    assert said in check_parts.ratings_sentence(panel)
+
+
+def test_the_other_reading_is_named(folder):
+    tables = {
+        "checkins": "person,date,pain\n" + "".join(f"a1,2024-01-{day:02d},3\n" for day in (1, 8, 15)),
+        "sessions": "person,date,sets\na1,2024-01-01,3\n",
+    }
+    unknown = check_parts.states_sentence(build_panel(read(folder(**tables))))
+    rest = check_parts.states_sentence(build_panel(read(folder('[load]\nno_sessions_means = "rest"', **tables))))
+    assert "1 trained, 0 rest, 2 unknown" in unknown
+    assert 'With no_sessions_means = "rest" 2 steps' in unknown
+    assert "1 trained, 2 rest, 0 unknown" in rest
+    assert 'With no_sessions_means = "unknown" 2 steps' in rest
+
+
+def test_a_page_for_summed_weeks_and_for_people_without_ratings(folder):
+    weeks = "person,week,load,pain\na,2024-01-03,3,1\na,2024-01-10,3,\n"
+    _, _, text = page_of(folder(weeks=weeks))
+    assert "1 step with pain" in text
+    (folder() / "weeks.csv").unlink()
+    _, _, text = page_of(folder(checkins="person,date,pain\na,2024-01-03,\n"))
+    assert "No step has a pain rating." in text
+
+
+def test_the_caller_keeps_what_was_given():
+    caseload = read(MESSY / "second_export")
+    panel, noticed = build_panel(caseload), check(caseload)
+    before = noticed.copy(), panel.frame.copy(), caseload.remarks.copy()
+    assert check_page(caseload, panel, noticed) == check_page(caseload, panel, noticed)
+    for was, now in zip(before, (noticed, panel.frame, caseload.remarks), strict=True):
+        pd.testing.assert_frame_equal(was, now)
