@@ -2,12 +2,15 @@ import numpy as np
 import pytest
 from simulated_panels import changed, simulate
 
+from lagwise.models import predict
+from lagwise.models.crossproducts import CrossProducts
+from lagwise.models.kernel import fit
 from lagwise.models.predict import LAST, MODEL, OWN, WITHOUT, flare_prediction, paired, predictive_value
 
 
 @pytest.fixture(scope="module")
 def strong():
-    return simulate(21, effect=2.0, noise=0.7)
+    return simulate(21, effect=2.0, noise=0.7, person_sd=2.0)
 
 
 def test_load_that_matters_is_seen_and_its_null_twin_is_not(strong):
@@ -29,17 +32,31 @@ def test_naive_rules_by_hand(strong):
     assert row.loc[LAST, "mae_more"] == pytest.approx(row.loc[LAST, "mae"] - row.loc[MODEL, "mae"])
 
 
-def test_the_future_does_not_leak_into_next_step_predictions(strong):
-    # Scrambling every outcome after the last fitted step must leave earlier predictions alone: compare a record cut short.
-    f = strong.frame
-    last = f["step"].max()
-    cut = changed(strong, pain_next=f["pain_next"].where(f["step"] < last - 1))
-    wild = changed(strong, pain_next=f["pain_next"].where(f["step"] < last - 1, 10 - f["pain_next"]))
-    a = predictive_value(cut).query("scheme == 'next step' and predictor == 'model'").iloc[0]
-    b = predictive_value(wild).query("scheme == 'next step' and predictor == 'model'").iloc[0]
-    extra = b["n_steps"] - a["n_steps"]
-    assert extra == 40  # one more predicted step per person, fitted to the very same earlier steps
-    assert b["mae"] > a["mae"]
+def test_next_steps_are_predicted_from_earlier_steps_by_the_textbook_formula(strong):
+    d = predict._design(strong, "pain_next")
+    parts = predict._steps_ahead(d)
+    step = d.frame["step"].to_numpy()
+    assert all(step[train].max() < step[test].min() for train, test in parts)
+    assert len(np.unique(np.concatenate([test for _, test in parts]))) == (step >= (step.max() + 1) // 2).sum()
+    train, test = parts[3]
+    got = predict._model(d, np.arange(len(d.names)), train, test)
+    e = fit(CrossProducts.build(d.y[train], d.X[train], None, d.person[train]))
+    between, within = float(e.covariance()[0, 0, 0]), float(e.sigma[0] ** 2)
+    assert between > 0
+    for at in test[:5]:
+        mine = train[d.person[train] == d.person[at]]
+        V = within * np.eye(len(mine)) + between
+        blup = between * np.ones(len(mine)) @ np.linalg.solve(V, d.y[mine] - d.X[mine] @ e.beta[0])
+        assert got.mean[test == at][0] == pytest.approx(d.X[at] @ e.beta[0] + blup)
+
+
+def test_people_left_out_as_a_batch_equal_one_by_one(strong):
+    d = predict._design(strong, "pain_next")
+    parts, columns = predict._people_out(d), np.arange(len(d.names))
+    for (train, test), batch in list(zip(parts, predict._models(d, columns, parts), strict=True))[:4]:
+        single = predict._model(d, columns, train, test)
+        np.testing.assert_allclose(batch.mean, single.mean, rtol=1e-6)
+        np.testing.assert_allclose(batch.sd, single.sd, rtol=1e-6)
 
 
 def test_without_load_there_is_no_loadless_twin():

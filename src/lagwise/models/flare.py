@@ -98,7 +98,7 @@ def fit_flares(
     if first not in ("before", "during"):
         raise ModelError(f"{first!r} is no pain adjustment", mend="Use before or during.")
     risk_panel, outcome = at_risk_panel(panel, definition)
-    wanted = tuple(panel.study.analysis.exposures if exposures is None else exposures)
+    wanted = tuple(dict.fromkeys(panel.study.analysis.exposures if exposures is None else exposures))
     kept, left = available(panel, wanted)
     settings: dict[str, Any] = {
         "definition": definition, "exposures": kept, "pain_adjusted": first, "block_steps": block_steps, "seed": seed, "simulations": simulations,

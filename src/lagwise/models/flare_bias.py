@@ -15,7 +15,9 @@ from lagwise.core.study import INTERVAL
 from lagwise.models.clogit import fit_conditional, strata_of
 from lagwise.models.logistic import fit_logistic
 
-RUNS = 150
+RUNS = 100
+PERSON_STEPS = 200_000
+"""Person-steps simulated per truth at most, though never fewer than 25 runs: a large study needs fewer to show its bias."""
 COLUMNS = (
     "truth",
     "estimator",
@@ -77,7 +79,9 @@ def bias_at_this_size(how: Mechanism, truths: dict[str, float], *, seed: int = 0
     ----------
     how : Mechanism
     truths : name -> log odds ratio per log unit
-    seed, runs : int
+    seed : int
+    runs : int
+        Simulated studies per truth; fewer where they are large (`PERSON_STEPS`).
 
     Returns
     -------
@@ -85,6 +89,7 @@ def bias_at_this_size(how: Mechanism, truths: dict[str, float], *, seed: int = 0
         Columns `COLUMNS`, one row per truth and estimator; `excludes_zero` is the share of intervals without 0 (false positives when
         the truth is 0). Runs in which a model could not be fitted are left out of `runs`.
     """
+    runs = min(runs, max(25, PERSON_STEPS // (how.people * how.steps)))
     rows = []
     for (name, truth), stream in zip(truths.items(), np.random.SeedSequence(seed).spawn(len(truths)), strict=True):
         rng = np.random.default_rng(stream)

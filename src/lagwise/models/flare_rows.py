@@ -110,8 +110,6 @@ def _base(
 
 def _odds(b: float, se: float) -> dict[str, Any]:
     """An odds ratio with its delta-method standard error and the exponentiated limits of its log."""
-    ratio = float(np.exp(b))
-    return {
-        "scale": "odds_ratio", "estimate": ratio, "std_error": ratio * se,
-        "low": float(np.exp(b - Z * se)), "high": float(np.exp(b + Z * se)),
-    }  # fmt: skip
+    with np.errstate(over="ignore"):  # an exposure in minute units can have an odds ratio beyond any number
+        ratio, low, high = (float(np.exp(v)) for v in (b, b - Z * se, b + Z * se))
+    return {"scale": "odds_ratio", "estimate": ratio, "std_error": ratio * se, "low": low, "high": high}

@@ -93,7 +93,7 @@ def fit_mixed(
     first = primary_adjustment(panel.study) if pain_adjusted is None else pain_adjusted
     if first not in WRONG:
         raise ModelError(f"{first!r} is no pain adjustment", mend="Use before or during.")
-    wanted = tuple(panel.study.analysis.exposures if exposures is None else exposures)
+    wanted = tuple(dict.fromkeys(panel.study.analysis.exposures if exposures is None else exposures))
     kept, left = available(panel, wanted)
     if not kept:
         raise ModelError("none of the exposures is recorded", mend="Name recorded ones under [analysis] exposures.")

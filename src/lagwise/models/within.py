@@ -50,7 +50,7 @@ class WithinFit:
         h = [a @ direction for a in self._adjusted]
         xh = np.array([x.T @ v for x, v in zip(self._x, h, strict=True)])
         gram = -xh @ self._bread @ xh.T
-        gram[np.diag_indices(len(h))] += [v @ v - len(v) * v.mean() ** 2 for v in h]
+        gram[np.diag_indices(len(h))] += [v @ v for v in h]
         df = np.trace(gram) ** 2 / np.sum(gram**2)
         return float(c @ self.beta), float(np.sqrt(c @ self.cov @ c)), float(df)
 
