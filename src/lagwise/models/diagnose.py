@@ -15,7 +15,7 @@ MIN_BFMI = 0.3
 TAILS = (0.05, 0.95)
 
 MEANING = {
-    "rhat": "the chains agree: largest rank-normalised R-hat over every parameter and reported quantity",
+    "rhat": "the chains agree: largest rank-normalised R-hat over the reported quantities",
     "ess_bulk": "smallest effective number of draws for the centre of a reported quantity",
     "ess_tail": "smallest effective number of draws for the 5 % and 95 % tails of a reported quantity",
     "divergences": "transitions on which the sampler lost its path",
@@ -40,7 +40,7 @@ def gates(posterior: Any, reported: Sequence[str] | None = None) -> pd.DataFrame
     posterior : DataTree
         With groups posterior and sample_stats (diverging, energy).
     reported : sequence of str, optional
-        Variables of the posterior that are reported, over which the effective sample sizes are taken; all by default.
+        Variables of the posterior that are reported, over which R-hat and the effective sample sizes are taken; all by default.
 
     Returns
     -------
@@ -48,11 +48,10 @@ def gates(posterior: Any, reported: Sequence[str] | None = None) -> pd.DataFrame
         `value` is NaN, and the gate not passed, where a figure cannot be computed (R-hat from one chain, say). Quantities
         that are the same in every draw are left out.
     """
-    everything = _varying(posterior, None)
-    of_interest = everything if reported is None else _varying(posterior, reported)
+    of_interest = _varying(posterior, reported)
     energy = posterior["sample_stats"]["energy"].values
     values = {
-        "rhat": (_worst("rhat", everything, np.max), "<=", MAX_RHAT),
+        "rhat": (_worst("rhat", of_interest, np.max), "<=", MAX_RHAT),
         "ess_bulk": (_worst("bulk", of_interest, np.min), ">=", MIN_ESS),
         "ess_tail": (_worst("tail", of_interest, np.min), ">=", MIN_ESS),
         "divergences": (float(posterior["sample_stats"]["diverging"].values.sum()), "<=", 0),

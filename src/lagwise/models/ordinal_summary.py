@@ -251,7 +251,7 @@ def _tree(model, draws: Draws, stats, contrasts, levels, predicted, before) -> t
             "centre": columns.centre,
         },
     }
-    tree = az.from_dict(groups, coords=coords, dims=dims, attrs=_attributes())
+    tree = az.from_dict(groups, coords=coords, dims=dims, attrs=_attributes(), check_conventions=False)
     return tree, tuple(reported)
 
 

@@ -1,0 +1,66 @@
+"""Gates on chains made by hand: agreeing, disagreeing, sticky, too short."""
+
+from __future__ import annotations
+
+import arviz as az
+import numpy as np
+
+from lagwise.models.diagnose import bfmi, gates, why_not
+
+
+def tree(x: np.ndarray, *, diverging: int = 0, energy: np.ndarray | None = None, **more: np.ndarray):
+    rng = np.random.default_rng(9)
+    lost = np.zeros(x.shape[:2], dtype=bool)
+    lost[0, :diverging] = True
+    stats = {"diverging": lost, "energy": rng.normal(size=x.shape[:2]) if energy is None else energy}
+    return az.from_dict({"posterior": {"x": x, **more}, "sample_stats": stats}, check_conventions=False)
+
+
+def passed(frame):
+    return dict(zip(frame["gate"], frame["passed"], strict=True))
+
+
+def test_independent_draws_pass_every_gate():
+    frame = gates(tree(np.random.default_rng(1).normal(size=(4, 500))))
+    assert list(frame.columns) == ["gate", "value", "limit", "passed", "meaning"]
+    assert all(passed(frame).values()) and why_not(frame) == ""
+
+
+def test_a_chain_elsewhere_fails_rhat():
+    x = np.random.default_rng(1).normal(size=(4, 500))
+    x[0] += 1.0
+    frame = gates(tree(x))
+    assert not passed(frame)["rhat"] and "largest R-hat is" in why_not(frame)
+
+
+def test_sticky_chains_fail_effective_sample_size():
+    x = np.cumsum(np.random.default_rng(1).normal(size=(4, 500)), axis=1)
+    assert not passed(gates(tree(x)))["ess_bulk"]
+
+
+def test_only_reported_quantities_count():
+    rng = np.random.default_rng(1)
+    x, sticky = rng.normal(size=(4, 500)), np.repeat(rng.normal(size=(4, 50)), 10, axis=1)
+    assert not passed(gates(tree(x, other=sticky)))["ess_bulk"]
+    assert passed(gates(tree(x, other=sticky), ["x"]))["ess_bulk"]
+
+
+def test_divergences_and_energy():
+    x = np.random.default_rng(1).normal(size=(4, 500))
+    assert "number of divergent transitions is 2" in why_not(gates(tree(x, diverging=2)))
+    slow = np.cumsum(np.random.default_rng(2).normal(size=(4, 500)), axis=1)
+    assert not passed(gates(tree(x, energy=slow)))["bfmi"]
+    np.testing.assert_allclose(bfmi(np.array([[0.0, 1.0, 0.0, 1.0]])), [1.0 / (1 / 3)])
+
+
+def test_one_chain_or_three_draws_cannot_pass():
+    one = gates(tree(np.random.default_rng(1).normal(size=(1, 500))))
+    assert not passed(one)["rhat"] and "largest R-hat cannot be computed" in why_not(one)
+    assert not any(
+        passed(gates(tree(np.random.default_rng(1).normal(size=(4, 3)))))[g] for g in ("rhat", "ess_bulk", "ess_tail")
+    )
+
+
+def test_quantities_that_never_vary_are_left_out():
+    x = np.random.default_rng(1).normal(size=(4, 500))
+    assert all(passed(gates(tree(x, constant=np.zeros((4, 500))))).values())

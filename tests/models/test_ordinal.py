@@ -1,0 +1,181 @@
+"""fit_ordinal with real sampling: recovery beside its null twin, numbers by hand, gates and refusals in words."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+import pytest
+import xarray as xr
+from scipy.special import expit
+from simulated_panels import changed, simulate, with_analysis
+
+from lagwise.core.effects import EFFECTS
+from lagwise.models.design import design
+from lagwise.models.ordinal import fit_ordinal
+from lagwise.models.ordinal_draws import ordinal_model
+from lagwise.models.priors import DEFAULT
+
+pytestmark = [pytest.mark.mcmc, pytest.mark.xdist_group("mcmc")]
+
+SETTINGS = {"draws": 600, "tune": 400, "chains": 4, "seed": 1}
+TRUTH = 0.8
+
+
+def panel(effect: float):
+    return simulate(1, people=40, steps=20, effect=effect, slope_sd=0.3, rest=0.05)
+
+
+@pytest.fixture(scope="module")
+def fitted():
+    return fit_ordinal(panel(TRUTH), **SETTINGS)
+
+
+@pytest.fixture(scope="module")
+def null():
+    return fit_ordinal(panel(0.0), **SETTINGS)
+
+
+def primary(fit, outcome="pain_next"):
+    rows = fit.effects.query("outcome == @outcome and contrast == '+50 %'")
+    assert len(rows) == 1
+    return rows.iloc[0]
+
+
+def test_recovers_a_load_difference(fitted):
+    row, truth = primary(fitted), TRUTH * np.log(1.5)
+    assert fitted.usable, fitted.why_not
+    assert row.low < truth < row.high
+    assert row.high - row.low < 2 * truth
+    assert row.p_above_zero > 0.99
+    assert primary(fitted, "flare_next").low > 0 > primary(fitted, "pain_zero_next").estimate
+
+
+def test_null_twin_finds_nothing(null):
+    row = primary(null)
+    assert null.usable, null.why_not
+    assert row.low < 0 < row.high
+    assert 0.01 < row.p_above_zero < 0.99
+    assert row.p_important < 0.01 and row.p_practically_zero > 0.99
+
+
+def test_effect_table_has_the_one_schema(fitted):
+    frame = fitted.effects
+    assert list(frame.columns) == list(EFFECTS)
+    assert set(frame["engine"]) == {"ordinal"} and not frame["primary"].any()
+    log_odds = frame.query("scale == 'log_odds'")
+    assert set(zip(log_odds["term"], log_odds["level"], strict=True)) == {
+        ("jump", "whole"), *((t, level) for t in ("effort", "stress", "sleep_hours", "worry") for level in ("within", "between")),
+    }  # fmt: skip
+    assert frame.query("scale != 'points'")[["p_practically_zero", "p_important"]].isna().all(axis=None)
+    assert frame.query("contrast == 'per SD'")["scale"].eq("points").all()
+
+
+def test_contrasts_in_points_and_probability_by_hand(fitted):
+    """Set jump to 0 and to log 1.5 on every trained step, predict each rating's probabilities, average, subtract."""
+    data = design(panel(TRUTH))
+    model = ordinal_model(data, DEFAULT)
+    posterior = fitted.posterior["posterior"].to_dataset().isel(chain=1, draw=slice(0, 40))
+    trained = data.frame["rested"].to_numpy() == 0
+    at = data.names.index("jump") - 1
+    limit = data.frame["usual_pain"].to_numpy() + 2
+    risk = trained & (data.frame["at_risk"].to_numpy() == 1)
+    for d in range(40):
+        beta, cut = posterior["beta"].values[d], posterior["cutpoint"].values[d]
+        slopes = posterior["person_slope"].values[d][data.person] / model.columns.scale[at]
+        others = (model.columns.X * beta).sum(axis=1) - model.columns.X[:, at] * beta[at]
+        centred = beta[at] * model.columns.centre[at] / model.columns.scale[at]
+        level = others + posterior["person_intercept"].values[d][data.person] - centred
+        both = []
+        for jump in (0.0, np.log(1.5)):
+            below = expit(
+                np.column_stack(
+                    [np.full(len(level), -np.inf), cut - (level + slopes * jump)[:, None], np.full(len(level), np.inf)]
+                )
+            )
+            chance = np.diff(below, axis=1)
+            k = np.floor(limit + 0.5)
+            above = sum(chance[:, j] * ((j > k) + (j == k) * (k + 0.5 - limit)) for j in range(11))
+            both.append((chance[trained] @ np.arange(11), chance[trained, 0], above[risk]))
+        gap = [b.mean() - a.mean() for a, b in zip(*both, strict=True)]
+        assert posterior["difference"].sel(contrast="jump +50 %").values[d] == pytest.approx(gap[0], abs=1e-9)
+        assert posterior["zero_difference"].values[d] == pytest.approx(gap[1], abs=1e-9)
+        assert posterior["flare_difference"].values[d] == pytest.approx(gap[2], abs=1e-9)
+
+
+def test_log_odds_rows_are_in_own_units(fitted):
+    columns = ordinal_model(design(panel(TRUTH)), DEFAULT).columns
+    beta = fitted.posterior["posterior"]["beta"].mean(("chain", "draw")).values
+    for term, column in (("jump", "jump"), ("stress", "stress_within")):
+        at = columns.names.index(column)
+        row = fitted.effects[(fitted.effects["scale"] == "log_odds") & (fitted.effects["term"] == term)].iloc[0]
+        assert row["estimate"] == pytest.approx(beta[at] / columns.scale[at])
+
+
+def test_tables(fitted):
+    risk = fitted.tables["absolute_risk"]
+    for _, rows in risk.groupby("outcome"):
+        by = rows.set_index("at")["mean"]
+        assert by["difference"] == pytest.approx(by["+50 %"] - by["usual load"])
+    assert (risk.query("outcome != 'pain_next' and at != 'difference'")[["low", "high"]].to_numpy() <= 1).all()
+    people = fitted.tables["people"]
+    assert len(people) == 40 and people["p_above_caseload"].between(0, 1).all()
+    assert people["p_above_caseload"].mean() == pytest.approx(0.5, abs=0.1)
+    assert fitted.tables["ppc"]["within"].all()
+    assert set(fitted.tables["scales"]["quantity"]) == {"SD of person intercepts", "SD of person slopes of jump"}
+
+
+def test_posterior_is_named_saved_and_loaded(fitted, tmp_path):
+    fitted.posterior.to_netcdf(tmp_path / "posterior.nc", engine="h5netcdf")
+    with xr.open_datatree(tmp_path / "posterior.nc", engine="h5netcdf") as back:
+        assert back["posterior"]["person_slope"].dims == ("chain", "draw", "person")
+        np.testing.assert_array_equal(back["posterior"]["beta"].values, fitted.posterior["posterior"]["beta"].values)
+        assert set(fitted.posterior.children) == set(back.children)
+
+
+def test_same_seed_same_numbers_and_another_seed_others(fitted):
+    again = fit_ordinal(panel(TRUTH), **SETTINGS)
+    other = fit_ordinal(panel(TRUTH), **{**SETTINGS, "seed": 2})
+    pd.testing.assert_frame_equal(again.effects, fitted.effects, check_exact=True)
+    for name in ("ppc", "prior_predictive", "people", "absolute_risk"):
+        pd.testing.assert_frame_equal(again.tables[name], fitted.tables[name], check_exact=True)
+    assert not np.array_equal(other.effects["estimate"], fitted.effects["estimate"])
+
+
+def test_few_draws_fail_the_gate_and_say_which():
+    fit = fit_ordinal(panel(0.0), draws=40, tune=100, chains=2, seed=1)
+    assert not fit.usable
+    assert "bulk effective sample size" in fit.why_not and "needed: >= 400" in fit.why_not
+
+
+def test_panel_is_not_changed_and_progress_is_told():
+    data = panel(0.0)
+    before = data.frame.copy()
+    told: list[tuple[float, str]] = []
+    fit_ordinal(data, draws=50, tune=50, chains=1, seed=1, progress=lambda share, text: told.append((share, text)))
+    pd.testing.assert_frame_equal(data.frame, before)
+    assert told and all(0 <= share <= 1 for share, _ in told)
+
+
+def test_too_few_people_and_pain_that_never_changes_are_answered_in_words():
+    few = fit_ordinal(simulate(1, people=9, steps=20))
+    assert not few.usable and few.effects.empty and "9 people" in few.why_not and "at least 10" in few.why_not
+    flat = panel(0.0)
+    known = flat.frame["pain_next"].notna()
+    flat = changed(flat, pain_next=flat.frame["pain_next"].where(~known, 3.0))
+    same = fit_ordinal(flat)
+    assert not same.usable and same.effects.empty and "same pain (3)" in same.why_not
+
+
+def test_two_categories_no_load_and_a_psychosocial_primary():
+    data = panel(0.0)
+    two = changed(data, pain_next=(data.frame["pain_next"] > 4).astype(float).where(data.frame["pain_next"].notna()))
+    fit = fit_ordinal(two, **SETTINGS)
+    assert fit.usable, fit.why_not
+    assert any("Nobody gave the ratings 2, 3, 4" in note for note in fit.notes)
+    nan = pd.Series(np.nan, index=data.frame.index)
+    bare = changed(data, load=nan, usual=nan, jump=nan, log_usual=nan, rested=nan, restarted=nan)
+    bare = with_analysis(bare, exposures=("stress", "sleep_hours"), primary="stress", primary_contrast=1.0)
+    fit = fit_ordinal(bare, **SETTINGS)
+    assert fit.usable, fit.why_not
+    assert "people" not in fit.tables and fit.rung == "cumulative logit, person intercepts"
+    assert set(fit.effects.query("contrast == '+1'")["outcome"]) == {"pain_next", "flare_next", "pain_zero_next"}
