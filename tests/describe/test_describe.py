@@ -28,13 +28,13 @@ from lagwise.synthetic import CLINIC, KINDS, simulate, simulate_panel
 
 @pytest.fixture(scope="module")
 def hand():
-    """Ann: weekly pain 1, 3, none, 5 and sets 10, rest, none, 20. Bo: pain 4, 4. Cy: one check-in without pain."""
+    """Ann: weekly pain 1, 3, none, 6 and sets 10, rest, none, 20. Bo: pain 4, 4. Cy: one check-in without pain."""
     rows = {
         "sessions": pd.DataFrame({"person": ["Ann"] * 3, "date": ["2024-01-01", "2024-01-08", "2024-01-22"],
                                   "sets": [10.0, 0.0, 20.0], "effort": [6.0, np.nan, 8.0]}),
         "checkins": pd.DataFrame({"person": ["Ann", "Ann", "Ann", "Ann", "Bo", "Bo", "Cy"],
                                   "date": ["2024-01-07", "2024-01-13", "2024-01-14", "2024-01-28", "2024-01-07", "2024-01-14", "2024-01-07"],
-                                  "pain": [1.0, 2.0, 4.0, 5.0, 4.0, 4.0, np.nan],
+                                  "pain": [1.0, 2.0, 4.0, 6.0, 4.0, 4.0, np.nan],
                                   "stress": [3.0, np.nan, np.nan, 5.0, 2.0, 2.0, 9.0]}),
         "people": pd.DataFrame({"person": ["Ann", "Bo"], "site": ["north", None], "sex": ["f", "f"], "training_years": [4.0, 8.0]}),
         "events": pd.DataFrame({"person": ["Ann", "Ann", "Bo"], "date": ["2024-01-02"] * 3, "kind": ["break", "break", "illness"]}),
@@ -61,10 +61,10 @@ def test_cohort_counts_steps_and_people_apart(hand):
     table = cohort_table(panel, caseload)
     by_step, by_person = (row(table, variable="pain", level=level) for level in ("step", "person"))
     assert (by_step["n_steps"], by_step["n_people"]) == (5, 2)
-    assert by_step["mean"] == pytest.approx((1 + 3 + 5 + 4 + 4) / 5)
-    assert by_person["mean"] == pytest.approx((3 + 4) / 2)
-    assert by_person["sd"] == pytest.approx(np.sqrt(0.5))
-    assert (by_step["low"], by_step["median"], by_step["high"]) == (1, 4, 5)
+    assert by_step["mean"] == pytest.approx((1 + 3 + 6 + 4 + 4) / 5)
+    assert by_person["mean"] == pytest.approx((10 / 3 + 4) / 2)
+    assert by_person["sd"] == pytest.approx((4 - 10 / 3) / np.sqrt(2))
+    assert (by_step["low"], by_step["median"], by_step["high"]) == (1, 4, 6)
     assert row(table, variable="steps")["mean"] == pytest.approx((4 + 2 + 1) / 3)
     years = row(table, variable="training_years")
     assert (years["n_people"], years["mean"], years["unit"]) == (2, 6, "years")
@@ -116,8 +116,13 @@ def test_people_in_one_row_each(hand):
         3,
         4,
     )
-    assert (ann["mean_pain"], ann["lowest_pain"], ann["highest_pain"], ann["events"]) == (3, 1, 5, 2)
-    assert ann["pain_trend"] == pytest.approx(np.polyfit([0, 1, 3], [1, 3, 5], 1)[0])
+    assert (ann["mean_pain"], ann["lowest_pain"], ann["highest_pain"], ann["events"]) == (
+        pytest.approx(10 / 3),
+        1,
+        6,
+        2,
+    )
+    assert ann["pain_trend"] == pytest.approx(np.polyfit([0, 1, 3], [1, 3, 6], 1)[0])
     assert ann["mean_load"] == 10
     assert table.loc["Bo", "pain_trend"] == 0
     assert table.loc["Cy", ["mean_pain", "pain_trend", "site", "flares_reported"]].isna().all()
@@ -179,7 +184,7 @@ def test_heaping_shows_in_ratings_and_not_without_it():
 def test_scale_use_counts_everything_once(hand):
     caseload, panel = hand
     steps = floor_and_heaping(panel).query("variable == 'pain'").set_index("value")
-    assert steps["n"].to_dict() == {**dict.fromkeys(range(11), 0), 1: 1, 3: 1, 4: 2, 5: 1}
+    assert steps["n"].to_dict() == {**dict.fromkeys(range(11), 0), 1: 1, 3: 1, 4: 2, 6: 1}
     assert steps["n_people_only"].to_dict() == {**dict.fromkeys(range(11), 0), 4: 1}
     ratings = floor_and_heaping(panel, caseload).query("variable == 'pain'").set_index("value")
     assert ratings.loc[4, ["n", "n_people"]].tolist() == [3, 2]
