@@ -15,7 +15,7 @@ from lagwise.models.design import Design
 from lagwise.models.gcomp import Move
 from lagwise.models.standard import SLOPE_OF, Standardised
 
-PER_SD = "per SD"
+PER_SD, PER_UNIT = "per SD", "per unit"
 
 
 @dataclass(frozen=True)
@@ -35,7 +35,8 @@ class Contrast:
 
 
 def point_contrasts(design: Design, columns: Standardised, study: Study) -> list[Contrast]:
-    """The primary contrast first (when its exposure is in the design), then one within-person SD of every exposure.
+    """The primary contrast first (when its exposure is in the design), then one within-person SD of every exposure and
+    one unit of those that have within-person parts, so that the mixed model's rows have a counterpart.
 
     The primary contrast of jump compares trained steps at usual load with the same steps at (1 + contrast) x usual load. All
     other contrasts add to the values as observed, over all person-steps.
@@ -55,6 +56,8 @@ def point_contrasts(design: Design, columns: Standardised, study: Study) -> list
         if place is not None:
             scale = columns.scale[columns.index(place[0])]
             out.append(Contrast(term, place[1], place[0], PER_SD, None, float(scale), every))
+            if not EXPOSURES[term].whole:
+                out.append(Contrast(term, place[1], place[0], PER_UNIT, None, 1.0, every))
     return out
 
 
