@@ -78,7 +78,7 @@ def run(context: Context) -> Challenge:
         else "it changes at no shift tried, up to 3 points either way"
     )
     reading = {
-        "holds": "The missing weeks would have to be very different from the recorded ones to change the reading.",
+        "holds": "The reading changes only if the missing weeks were very different from the recorded ones.",
         "does_not_hold": "Filling in what is missing changes the reading.",
         "cannot_tell": "Missing weeks that are worse or better than the recorded ones by an amount that can happen would change the reading.",
     }[verdict].replace("weeks", f"{step}s")  # fmt: skip

@@ -20,7 +20,7 @@ TITLE = "Prior"
 QUESTION = "Would a narrower or wider prior have read the records alike?"
 LIMITS = (
     "It moves the widths of the priors that were used, not their shape or centre, and by reweighting the draws at hand rather than sampling anew. It speaks of the ordinal "
-    "Bayesian model alone; the primary result of the mixed model has no prior."
+    "Bayesian model alone; the primary answer comes from the mixed model, which has no prior."
 )
 SENSITIVE = 0.05
 USABLE = 0.7

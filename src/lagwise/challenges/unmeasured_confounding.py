@@ -18,7 +18,7 @@ from lagwise.models.design import Design
 
 NAME = "unmeasured_confounding"
 TITLE = "Unmeasured confounding"
-QUESTION = "How strong would something that was not recorded have to be, on both the exposure and later pain, to change the reading?"
+QUESTION = "Would the reading change if something unrecorded were tied to both the exposure and later pain, and at what strength?"
 LIMITS = (
     "It says how strong a common cause would have to be, not whether there is one. It covers neither errors of measurement, nor missing {steps}, nor "
     "pain that acted on load before it was rated, and a cause that acts through the recorded exposures counts only with what it adds."
