@@ -34,15 +34,33 @@ def shared(findings: Findings) -> Findings:
 
 
 def _few_hidden(table: Table) -> Table:
-    """A table of groups with the counts and shares of groups below `FEWEST_SHOWN` people left out."""
-    if not {"n_people", "share", "value"} <= set(table.columns) or "counted" in table.columns:
+    """A table of groups or events with what was counted in fewer than `FEWEST_SHOWN` people left out.
+
+    The people of a variable's levels add up to a known total, so a level left out alone could be worked out: as many
+    of the next smallest go with it as it takes for those left out to be two or more, of `FEWEST_SHOWN` people together.
+    """
+    if {"variable", "value", "n_people", "share"} <= set(table.columns) and "counted" not in table.columns:
+        parts, out = "variable", ("n_people", "share")
+    elif {"kind", "n_people", "n_events"} <= set(table.columns):
+        parts, out = "", ("n_people", "n_events")
+    else:
         return table
     at = {name: i for i, name in enumerate(table.columns)}
-    rows = []
-    for row in table.rows:
-        hidden = int(row[at["n_people"]] or 0) < FEWEST_SHOWN
-        rows.append(tuple(None if hidden and i in (at["n_people"], at["share"]) else v for i, v in enumerate(row)))
-    return table.model_copy(update={"rows": tuple(rows)})
+    size = [int(row[at["n_people"]] or 0) for row in table.rows]
+    hidden = {i for i, n in enumerate(size) if n < FEWEST_SHOWN}
+    for variable in {row[at[parts]] for row in table.rows} if parts else ():
+        levels = sorted((i for i, row in enumerate(table.rows) if row[at[parts]] == variable), key=size.__getitem__)
+        gone = [i for i in levels if i in hidden]
+        for i in levels[len(gone) :] if gone else ():
+            if len(gone) >= 2 and sum(size[j] for j in gone) >= FEWEST_SHOWN:
+                break
+            gone.append(i)
+        hidden |= {*gone}
+    rows = tuple(
+        tuple(None if i in hidden and name in out else value for name, value in zip(table.columns, row, strict=True))
+        for i, row in enumerate(table.rows)
+    )
+    return table.model_copy(update={"rows": rows})
 
 
 def _renamed(challenge: ChallengeFacts, codes: set[str]) -> ChallengeFacts:
