@@ -39,7 +39,7 @@ TEXT = """# Does the primary estimate recover a known truth?
 
 Written by `python tests/bench/recovery.py`. Each row is {runs} simulated caseloads in which pain is carried over from week to week (0.4 unless said), load is cut by 12 % per point of
 pain above the person's usual (unless said), stress moves next-week pain, sleep and worry, and one log unit of load jump moves next-week pain by the truth (0 or 0.8 points). Each truth
-has its null twin in the row beside it. The model is the one that `fit_mixed` calls primary, with all exposures and adjustment B (pain during the week) unless said.
+has its null twin in the same row. The model is the one that `fit_mixed` calls primary, with all exposures and adjustment B (pain during the week) unless said.
 
 *Plain* is the estimate of the primary row, *jackknife* the split-panel jackknife shown beside it. Bias is in points per log unit; Monte Carlo errors stand in brackets. Coverage is of the
 95 % interval; false positives are intervals that exclude 0 although the truth is 0.

@@ -1,0 +1,52 @@
+import numpy as np
+import pytest
+from simulated_panels import simulate
+
+from lagwise.models.design import design_from
+from lagwise.models.ladder import climb
+from lagwise.models.second import second_opinion
+
+
+def panel_design(covariance, seed=1, people=30, steps=25):
+    """Outcomes with person intercepts and slopes of a known covariance, no between-person columns."""
+    rng = np.random.default_rng(seed)
+    f = simulate(seed, people=people, steps=steps).frame
+    x = f["jump"].fillna(0) * 3
+    code = f["person"].astype("category").cat.codes.to_numpy()
+    b = rng.multivariate_normal([0, 0], covariance, people)
+    y = 4 + 0.5 * x + b[code, 0] + b[code, 1] * x + rng.normal(0, 1, len(f))
+    return design_from(f.assign(x=x, y=y), ["x", "step"], outcome="y")
+
+
+def test_the_top_rung_holds_when_both_variances_and_the_correlation_are_there():
+    rung = climb(panel_design([[1.0, 0.4], [0.4, 0.8]]), "x")
+    assert rung.estimates.structure == "correlated" and not rung.reasons
+    assert rung.words == "mixed model, person intercepts and x slopes, correlated"
+
+
+def test_a_correlation_of_one_goes_to_the_uncorrelated_rung():
+    rung = climb(panel_design([[1.0, 0.5], [0.5, 0.25]], seed=5), "x")
+    assert rung.estimates.structure == "uncorrelated"
+    assert "correlation of slopes and intercepts runs to +1" in rung.reason
+
+
+def test_slopes_without_variance_go_to_the_last_rung():
+    reached = [climb(panel_design([[1.0, 0.0], [0.0, 0.0]], seed=seed), "x") for seed in range(8)]
+    last = [r for r in reached if r.estimates.structure == "intercept"]
+    assert len(last) >= 2  # the estimate of a zero variance is exactly 0 about half of the time
+    for rung in last:
+        assert rung.reasons[-1] == "uncorrelated slopes left: the variance of slopes runs to 0"
+        assert not rung.slope
+
+
+def test_a_slope_column_that_was_left_out_is_said():
+    d = panel_design([[1.0, 0.0], [0.0, 0.5]])
+    rung = climb(d, "rested")
+    assert rung.estimates.structure == "intercept" and rung.reason == "no person slopes: rested does not vary"
+
+
+@pytest.mark.parametrize("covariance", [[[1.0, 0.4], [0.4, 0.8]], [[1.0, 0.0], [0.0, 0.0]], [[0.0, 0.0], [0.0, 0.8]]])
+def test_statsmodels_comes_to_the_same_estimate(covariance):
+    rung = climb(panel_design(covariance), "x")
+    agreement = second_opinion(rung, "x")
+    assert agreement.difference is not None and agreement.difference < 0.01
