@@ -19,7 +19,7 @@ OF_A_TEXTBOOK = ("recommend", "relative", "denominator")
 """Rules for statements about results; a notebook also tells its reader what to press and how a ratio is worked out."""
 MOST_LINES = 8
 MOST_BYTES = 1_500_000
-OF_A_MACHINE = re.compile(r"/(home|root|Users|tmp|work|var)/|[A-Z]:\\\\", re.IGNORECASE)
+OF_A_MACHINE = re.compile(r"/(home|root|Users|tmp|work|var)/|[A-Z]:\\\w", re.IGNORECASE)
 
 
 @pytest.fixture(params=PATHS, ids=NAMES)
