@@ -120,6 +120,10 @@ def test_a_shared_report_shows_no_small_cell(offline: Path) -> None:
     assert len(small) == 2
     assert small[["n_people", "share"]].isna().all(axis=None)
     assert groups["n_people"].dropna().ge(FEWEST_SHOWN).all()
+    used = counted(offline, "ratings")
+    assert used["n_people"].ge(FEWEST_SHOWN).all()
+    assert used["n_people_only"].isna().all()
+    assert len(used) > 20
     assert counted(offline, "events")["n_people"].dropna().ge(FEWEST_SHOWN).all()
 
 

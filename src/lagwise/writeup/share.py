@@ -38,8 +38,11 @@ def _few_hidden(table: Table) -> Table:
 
     The people of a variable's levels add up to a known total, so a level left out alone could be worked out: as many
     of the next smallest go with it as it takes for those left out to be two or more, of `FEWEST_SHOWN` people together.
+    Of the use of rating scales, values that few people used are left out as rows, and so is who used nothing else.
     """
-    if {"variable", "value", "n_people", "share"} <= set(table.columns) and "counted" not in table.columns:
+    if {"value", "n_people", "n_people_only"} <= set(table.columns):
+        return _rare_values_out(table)
+    if {"variable", "value", "n_people", "share"} <= set(table.columns):
         parts, out = "variable", ("n_people", "share")
     elif {"kind", "n_people", "n_events"} <= set(table.columns):
         parts, out = "", ("n_people", "n_events")
@@ -59,6 +62,16 @@ def _few_hidden(table: Table) -> Table:
     rows = tuple(
         tuple(None if i in hidden and name in out else value for name, value in zip(table.columns, row, strict=True))
         for i, row in enumerate(table.rows)
+    )
+    return table.model_copy(update={"rows": rows})
+
+
+def _rare_values_out(table: Table) -> Table:
+    people, only = table.columns.index("n_people"), table.columns.index("n_people_only")
+    rows = tuple(
+        tuple(None if i == only else value for i, value in enumerate(row))
+        for row in table.rows
+        if int(row[people] or 0) >= FEWEST_SHOWN
     )
     return table.model_copy(update={"rows": rows})
 
