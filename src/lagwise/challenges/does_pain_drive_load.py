@@ -10,7 +10,6 @@ import pandas as pd
 from lagwise.challenges.context import Context, Primary, Row, numbers, row, row_of
 from lagwise.challenges.estimate import Answer, answer, side
 from lagwise.challenges.phrases import capital, exposure_name, fixed, places, said, sample, span, step_word
-from lagwise.core.columns import LOAD_MEASURES
 from lagwise.core.errors import ModelError
 from lagwise.core.results import Challenge, Panel, Picture
 from lagwise.core.terms import EXPOSURES
@@ -93,7 +92,7 @@ def reverse_path(panel: Panel, p: Primary, pain: str) -> Path:
         value, low, high = (100 * float(np.expm1(v)) for v in (found.estimate, found.low, found.high))
         scale = float(np.exp(found.estimate)) * 100
         found = replace(found, estimate=value, low=low, high=high, std_error=scale * found.std_error)
-        return Path(found, "%", f"in 100 {LOAD_MEASURES[panel.study.load.measure].split(' (')[0]}", SMALL)
+        return Path(found, "%", "%", SMALL)
     spread = float(frame[p.column].std())
     unit = EXPOSURES[p.term].unit + "s"
     return Path(found, unit, unit, SMALL_SD * spread)

@@ -75,7 +75,7 @@ def run(context: Context) -> Challenge:
     name = exposure_name(p)
     sentence = (
         f"The primary estimate is {fixed(p.answer.estimate, decimals)} points; of {n} estimates with each person's {name} slid along in time, the middle "
-        f"95 of 100 lie between {span(low, high, decimals)} ({p_text(p_value)}, two-sided; {sample(p.answer, step)}). {reading}"
+        f"95 of 100 run from {span(low, high, decimals)} ({p_text(p_value)}, two-sided; {sample(p.answer, step)}). {reading}"
     )
     title = "outside" if p_value <= LEVEL else "inside"
     picture = Picture(

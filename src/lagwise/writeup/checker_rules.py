@@ -65,7 +65,7 @@ CAUSE = Rule(
         # verbs that mean cause whatever their object
         r"\b(?:lead|leads|led|leading) to\b|\bresult(?:s|ed|ing)? (?:in|from)\b|\bcontribut(?:e|es|ed|ing) to\b",
         r"\b(?:stem|stems|stemmed|arise|arises|arose|originate\w*) from\b|\baccount(?:s|ed) for\b|\bunderl(?:ies|ie|ay)\b",
-        r"\b(?:trigger|provok|prevent|protect|induc|precipitat|elicit|evok|exacerbat|alleviat|mitigat|influenc|affect|fuel|spark|ignit|avert)\w*\b",
+        r"\b(?<!data-)(?<!data )(?:trigger|provok|prevent|protect|induc|precipitat|elicit|evok|exacerbat|alleviat|mitigat|influenc|affect|fuel|spark|ignit|avert)\w*\b",
         r"\b(?:give|gives|gave|giving) rise to\b|\b(?:set|sets|setting) (?:off|in motion)\b|\b(?:bring|brings|brought|bringing) (?:about|on|down|relief)\b",
         r"\b(?:determin|dictat|govern|shap)(?:es|ed|e)\b (?:how|the next|next|what|whether|pain)|\bdriv(?:e|es|ing|en)\b|\bdrove\b|\bfeeds? (?:in)?to\b",
         r"\bworks? by\b|\bwould have (?:avoided|prevented|stopped|been avoided|been prevented)\b|\b(?:plays?|played) an? (?:\w+ )?(?:role|part)\b",

@@ -7,7 +7,7 @@ from lagwise.writeup.content import Para, para, strong
 from lagwise.writeup.findings import EffectRow, Findings
 from lagwise.writeup.numbers import plural
 from lagwise.writeup.wording import counted, followed, how_likely, margins, rules_out
-from lagwise.writeup.words import ENGINES, Words
+from lagwise.writeup.words import ENGINES, Words, join
 
 SEQUENCE = "it is a sequence in time, seen in a log, and not shown to be more than that"
 
@@ -93,7 +93,8 @@ def challenged(findings: Findings) -> str:
     names = [c.title.lower() for c in findings.challenges if c.verdict == "does_not_hold"]
     which = f" ({', '.join(names)})" if names else ""
     held, fell, open_ = (findings.count(f"challenges_{v}") for v in ("holds", "does_not_hold", "cannot_tell"))
-    return (
-        f"Of {plural(tried, 'attempt')} to break the result, {held} left it standing, {fell} did not{which} and {open_} "
-        f"could not tell; {SEQUENCE}."
-    )
+    if held == tried:
+        told = "it stood" if tried == 1 else "it stood each time"
+        return f"In {plural(tried, 'attempt')} to break the result {told}; {SEQUENCE}."
+    ended = [(held, "left it standing"), (fell, f"did not{which}"), (open_, "could not tell")]
+    return f"Of {plural(tried, 'attempt')} to break the result, {join([f'{n} {how}' for n, how in ended if n])}; {SEQUENCE}."
