@@ -111,7 +111,8 @@ def log_density(
     m = starts.shape[0] - 1
     t0 = K - 1
     su0 = t0 + p
-    grad[:] = 0.0
+    for i in range(grad.shape[0]):
+        grad[i] = 0.0
 
     c = np.empty(K - 1)
     c[anchor] = x[0]

@@ -72,7 +72,8 @@ def _density_entry(dim, x_, grad_, value_, data_):  # pragma: no cover - compile
 def _expand_entry(dim, expanded, x_, out_, data_):  # pragma: no cover - compiled
     x = numba.carray(x_, (dim,))
     out = numba.carray(out_, (expanded,))
-    out[:] = x
+    for i in range(expanded):
+        out[i] = x[i]
     return 0
 
 
