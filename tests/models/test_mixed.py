@@ -34,7 +34,11 @@ def test_the_table_has_every_exposure_crude_and_adjusted_under_both_pains(panel,
         levels = {"whole"} if term == "jump" else {"within", "between"}
         for adjustment in ("crude", "adjusted"):
             for pain in ("before", "during"):
-                got = per_unit[(per_unit["term"] == term) & (per_unit["adjustment"] == adjustment) & (per_unit["pain_adjusted"] == pain)]
+                got = per_unit[
+                    (per_unit["term"] == term)
+                    & (per_unit["adjustment"] == adjustment)
+                    & (per_unit["pain_adjusted"] == pain)
+                ]
                 assert set(got["level"]) == levels and len(got) == len(levels)
 
 
@@ -48,7 +52,9 @@ def test_the_primary_row_is_what_it_says(panel, result):
     e = fit(CrossProducts.build(d.y, d.X, Z, d.person), "uncorrelated")
     assert "uncorrelated" in row["model"]
     np.testing.assert_allclose(row["estimate"], np.log(1.5) * e.beta[0, d.names.index("jump")])
-    per_unit = result.effects.query("term == 'jump' and adjustment == 'adjusted' and pain_adjusted == 'during' and contrast == 'per unit'").iloc[0]
+    per_unit = result.effects.query(
+        "term == 'jump' and adjustment == 'adjusted' and pain_adjusted == 'during' and contrast == 'per unit'"
+    ).iloc[0]
     np.testing.assert_allclose(row["estimate"], np.log(1.5) * per_unit["estimate"])
     assert row["df"] == pytest.approx(per_unit["df"])
     assert row["df"] < d.n_people * 3  # person slopes, not steps, carry the uncertainty
@@ -63,6 +69,11 @@ def test_another_primary_exposure_carries_its_own_contrast(panel):
     row = primary(fit_mixed(with_analysis(panel, primary="stress", primary_contrast=2.0)))
     assert (row["term"], row["level"], row["contrast"]) == ("stress", "within", "+2")
     assert row["estimate"] == pytest.approx(2 * 0.15, abs=4 * row["std_error"])
+
+
+def test_an_exposure_named_twice_counts_once(panel, result):
+    again = fit_mixed(with_analysis(panel, exposures=(*panel.study.analysis.exposures, "jump")))
+    pd.testing.assert_frame_equal(again.effects, result.effects)
 
 
 def test_all_gates_pass_and_the_second_optimiser_agrees(result):
@@ -88,7 +99,10 @@ def test_tables_say_what_they_hold(panel, result):
     assert (people["low"] < people["slope"]).all() and (people["p_above_caseload"].between(0, 1)).all()
     assert people["slope"].is_monotonic_increasing
     split = t["variance"].set_index("quantity")["value"]
-    np.testing.assert_allclose(split["icc"], split["variance_between_people"] / (split["variance_between_people"] + split["variance_within_people"]))
+    np.testing.assert_allclose(
+        split["icc"],
+        split["variance_between_people"] / (split["variance_between_people"] + split["variance_within_people"]),
+    )
     jack = t["jackknife"].set_index("estimate")["value"]
     np.testing.assert_allclose(jack["whole"], row["estimate"])
     np.testing.assert_allclose(jack["corrected"], 2 * jack["whole"] - (jack["first_half"] + jack["second_half"]) / 2)
@@ -117,7 +131,10 @@ def test_below_five_people_nothing_is_estimated(people):
 
 def test_without_sessions_the_psychosocial_rows_are_there_and_none_is_primary():
     panel = simulate(6)
-    blank = {name: np.nan for name in ("load", "usual", "jump", "log_usual", "rested", "restarted", "effort", "effort_within", "effort_between")}
+    blank = dict.fromkeys(
+        ("load", "usual", "jump", "log_usual", "rested", "restarted", "effort", "effort_within", "effort_between"),
+        np.nan,
+    )
     result = fit_mixed(changed(panel, **blank))
     assert set(result.effects["term"]) == {"stress", "sleep_hours", "worry"}
     assert not result.effects["primary"].any() and result.usable
@@ -131,7 +148,7 @@ def awkward():
     separated = (f["person"].isin(["p000", "p001"])).astype(float).where(f["jump"].notna())
     once = f["step"] == 6
     early = simulate(7, people=12, steps=6)
-    copy = {n: f["pain_next"] for n in ("stress",)} | {"stress_within": f["pain_next"], "stress_between": 0.0}
+    copy = dict.fromkeys(("stress",), f["pain_next"]) | {"stress_within": f["pain_next"], "stress_between": 0.0}
     return {
         "all pain 0": changed(base, **{c: f[c] * 0 for c in f if c.startswith("pain") or c == "usual_pain"}),
         "constant load": changed(base, jump=f["jump"] * 0, log_usual=f["log_usual"] * 0),
@@ -141,7 +158,9 @@ def awkward():
         "three weeks": early,
         "an exposure that copies the outcome": changed(base, **copy),
         "huge units": changed(base, stress_within=f["stress_within"] * 1e9, log_usual=f["log_usual"] * 1e-9),
-        "five distinct pains": changed(base, pain_next=(f["pain_next"] > 8).astype(float).where(f["pain_next"].notna())),
+        "five distinct pains": changed(
+            base, pain_next=(f["pain_next"] > 8).astype(float).where(f["pain_next"].notna())
+        ),
     }
 
 

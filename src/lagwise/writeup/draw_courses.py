@@ -182,10 +182,12 @@ def _courses(axes: Axes, panels: Sequence[_Panel], people: Sequence[Sequence[dic
     grid = [[(p.left, p.y(v)), (p.left + p.width, p.y(v))] for p in panels for v in LEVELS]
     shades = [MUTED if v == 0 else GRID for _ in panels for v in LEVELS]
     axes.add_collection(LineCollection(grid, colors=shades, linewidths=0.7, zorder=0.5))
-    axes.add_collection(PolyCollection(np.concatenate(bars), facecolor=PALE, edgecolor="none", zorder=1))
+    axes.add_collection(PolyCollection(list(np.concatenate(bars)), facecolor=PALE, edgecolor="none", zorder=1))
     axes.plot(*np.concatenate(lines).T, color=INK, linewidth=1.1, marker="o", markersize=1.9, zorder=3)
-    axes.scatter(*np.concatenate(onsets).T, marker="v", s=17, color=SECOND, zorder=4, linewidth=0)
-    axes.scatter(*np.concatenate(told).T, marker="o", s=26, facecolor="none", edgecolor=SECOND, linewidth=1, zorder=5)
+    onset_x, onset_y = np.concatenate(onsets).T
+    told_x, told_y = np.concatenate(told).T
+    axes.scatter(onset_x, onset_y, marker="v", s=17, color=SECOND, zorder=4, linewidth=0)
+    axes.scatter(told_x, told_y, marker="o", s=26, facecolor="none", edgecolor=SECOND, linewidth=1, zorder=5)
 
 
 def _bars(left: np.ndarray, right: np.ndarray, foot: float, top: np.ndarray) -> np.ndarray:
