@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -91,6 +92,8 @@ def main(
     ] = False,
 ) -> None:
     """Everything stays on this machine. Exit codes: 0 done, 1 rows were set aside (check), 2 nothing could be done."""
+    # A command is short and makes many long-lived objects: looking for cycles as often as by default costs a tenth of the time.
+    gc.set_threshold(200_000, 50, 100)
 
 
 @app.command()

@@ -24,7 +24,9 @@ QUICK = {"read": 0.0, "panel": 0.1, "mixed": 0.15, "flares": 0.3, "challenges": 
 FULL = {"read": 0.0, "panel": 0.03, "mixed": 0.05, "ordinal": 0.1, "flares": 0.65, "challenges": 0.7, "write": 0.9}
 
 
-LONG = ("other_reasonable_choices", "missing_steps", "prior")
+QUICK_SIMULATIONS = 25
+"""Simulated caseloads behind the bias of the flare model in a quick report."""
+LONG = ("other_reasonable_choices", "missing_steps", "known_truth_at_your_size", "prior")
 """Challenges that take long or need the Bayesian model; --quick leaves them out and the write-up says so."""
 
 
@@ -62,7 +64,7 @@ def report(
     ----------
     folder : path of the caseload folder; it is only read
     out : folder for the report; written atomically, a failed run leaves nothing
-    quick : leave out the Bayesian model and the long challenges, with fewer simulated caseloads in the others
+    quick : leave out the Bayesian model and the long challenges, with fewer simulated caseloads elsewhere
     seed : seed of everything random
     draws, chains : draws kept per chain, and chains, of the Bayesian model
     share : leave out single people and small cells, so that the report can be passed on
@@ -161,5 +163,9 @@ def _fit_all(
             )
         )
     tell(shares["flares"], "asking what comes before flare-ups")
-    fits.append(guarded("flare", "flare_next", lambda: fit_flares(panel)))
+    fits.append(
+        guarded(
+            "flare", "flare_next", lambda: fit_flares(panel, **({"simulations": QUICK_SIMULATIONS} if quick else {}))
+        )
+    )
     return fits
