@@ -68,6 +68,15 @@ def test_effect_table_has_the_one_schema(fitted):
     }  # fmt: skip
     assert frame.query("scale != 'points'")[["p_practically_zero", "p_important"]].isna().all(axis=None)
     assert frame.query("contrast == 'per SD'")["scale"].eq("points").all()
+    assert not frame.duplicated(["outcome", "term", "level", "contrast", "scale"]).any()
+    assert set(frame.query("scale == 'probability'")["contrast"]) == {"+50 %"}
+    assert set(frame.query("scale == 'probability'")["contrast"]) == {"+50 %"}
+    per_sd, per_unit = (
+        frame.query("scale == 'points' and level == 'within' and contrast == @c").set_index("term")["estimate"]
+        for c in ("per SD", "per unit")
+    )
+    assert set(per_unit.index) == {"effort", "stress", "sleep_hours", "worry"}
+    assert (np.sign(per_sd) == np.sign(per_unit)).all()
 
 
 def test_contrasts_in_points_and_probability_by_hand(fitted):
@@ -115,6 +124,7 @@ def test_tables(fitted):
     risk = fitted.tables["absolute_risk"]
     for _, rows in risk.groupby("outcome"):
         by = rows.set_index("at")["mean"]
+        assert list(by.index) == ["usual load", "+50 %", "difference"]
         assert by["difference"] == pytest.approx(by["+50 %"] - by["usual load"])
     assert (risk.query("outcome != 'pain_next' and at != 'difference'")[["low", "high"]].to_numpy() <= 1).all()
     people = fitted.tables["people"]

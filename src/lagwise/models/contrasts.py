@@ -23,6 +23,7 @@ class Contrast:
     """One comparison of two predictions for the same person-steps.
 
     `reference` and `compared` are values of the column in its own units; None means as observed, and then `compared` is added.
+    `primary` marks the study's primary contrast, which is also given as probabilities.
     """
 
     term: str
@@ -32,6 +33,12 @@ class Contrast:
     reference: float | None
     compared: float
     rows: np.ndarray
+    primary: bool = False
+
+    @property
+    def planned(self) -> bool:
+        """True for the study's primary contrast, which is also given as probabilities."""
+        return self.label not in (PER_SD, PER_UNIT)
 
 
 def point_contrasts(design: Design, columns: Standardised, study: Study) -> list[Contrast]:
@@ -50,7 +57,7 @@ def point_contrasts(design: Design, columns: Standardised, study: Study) -> list
         label = contrast_label(primary, study.analysis.primary_contrast)
         jump = primary == SLOPE_OF
         rows = trained_rows(design) if jump else every
-        out.append(Contrast(primary, found[1], found[0], label, 0.0 if jump else None, size, rows))
+        out.append(Contrast(primary, found[1], found[0], label, 0.0 if jump else None, size, rows, primary=True))
     for term in EXPOSURES:
         place = _column(term, columns)
         if place is not None:

@@ -11,7 +11,7 @@ import pandas as pd
 
 from lagwise.core.effects import effects_frame
 from lagwise.core.results import Fit, Panel
-from lagwise.models.contrasts import coefficient_rows, common, point_contrasts, posterior_row
+from lagwise.models.contrasts import PER_UNIT, coefficient_rows, common, point_contrasts, posterior_row
 from lagwise.models.design import Design, design
 from lagwise.models.diagnose import gates, why_not
 from lagwise.models.ordinal import not_possible, refused
@@ -133,6 +133,8 @@ def _effects(data: Design, columns: Standardised, posterior: Any, panel: Panel, 
     beta = posterior["posterior"]["beta"].transpose("chain", "draw", "column").values
     rows = coefficient_rows(columns, beta, "points", shared, panel.study)
     for contrast in point_contrasts(data, columns, panel.study):
+        if contrast.label == PER_UNIT:
+            continue
         at = columns.names.index(contrast.column)
         size = (contrast.compared - (contrast.reference or 0.0)) / columns.scale[at]
         numbers = posterior_row(beta[..., at] * size, points=panel.study)
