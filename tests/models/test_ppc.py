@@ -9,13 +9,13 @@ from lagwise.models.ppc import CHECKS, check_table, draw_ratings, statistics
 
 
 def test_statistics_by_hand():
-    y = np.array([0, 0, 5, 5, 5, 7])
-    now = np.array([0.0, 1.0, np.nan, 4.0, 5.0, 7.0])
+    y = np.array([0, 0, 5, 5, 5, 6])
+    now = np.array([0.0, 1.0, np.nan, 4.0, 5.0, 6.0])
     found = dict(zip(CHECKS, statistics(y, now, np.array([0, 0, 0, 1, 1, 1])), strict=True))
-    assert found["share_at_0"] == 2 / 6 and found["share_at_7_or_more"] == 1 / 6
-    assert found["heaping"] == 3 / 6
+    assert found["share_at_0"] == 2 / 6 and found["share_at_7_or_more"] == 0
+    assert found["heaping"] == 3 / 6 - (0 + 1 / 6) / 2
     np.testing.assert_allclose(found["change_sd"], np.std([0, -1, 1, 0, 0]))
-    np.testing.assert_allclose(found["person_mean_sd"], np.std([5 / 3, 17 / 3]))
+    np.testing.assert_allclose(found["person_mean_sd"], np.std([5 / 3, 16 / 3]))
     assert statistics(np.stack([y, y]), now, np.array([0, 0, 0, 1, 1, 1])).shape == (2, 5)
 
 
