@@ -25,7 +25,7 @@ def statistics(y: np.ndarray, now: np.ndarray, person: np.ndarray) -> np.ndarray
     y = np.asarray(y)
     flat = y.reshape(-1, y.shape[-1]).astype(np.int64)
     shares = np.stack([(flat == k).mean(axis=1) for k in range(11)], axis=1)
-    heap = (shares[:, 1:-1] - (shares[:, :-2] + shares[:, 2:]) / 3).max(axis=1)
+    heap = (shares[:, 1:-1] - (shares[:, :-2] + shares[:, 2:]) / 2).max(axis=1)
     known = ~np.isnan(now)
     change = (flat[:, known] - now[known]).std(axis=1) if known.any() else np.full(len(flat), np.nan)
     count = np.bincount(person)
