@@ -35,11 +35,6 @@ class Contrast:
     rows: np.ndarray
     primary: bool = False
 
-    @property
-    def planned(self) -> bool:
-        """True for the study's primary contrast, which is also given as probabilities."""
-        return self.label not in (PER_SD, PER_UNIT)
-
 
 def point_contrasts(design: Design, columns: Standardised, study: Study) -> list[Contrast]:
     """The primary contrast first (when its exposure is in the design), then one within-person SD of every exposure and

@@ -105,7 +105,7 @@ def _averaged_rows(
     for contrast, level in zip(contrasts, levels, strict=True):
         difference = level[:, :, 1] - level[:, :, 0]
         outcomes = {"pain_next": ("points", difference[..., 0])}
-        if contrast.planned:
+        if contrast.primary:
             outcomes |= {
                 "flare_next": ("probability", difference[..., 2]),
                 "pain_zero_next": ("probability", difference[..., 1]),
@@ -130,7 +130,7 @@ def _absolute(contrasts: list[Contrast], levels: np.ndarray, study: Study, model
     rows = []
     at_risk = flare_threshold(model.design, study.pain.flare_rise).rows
     for contrast, level in zip(contrasts, levels, strict=True):
-        if not contrast.planned:
+        if not contrast.primary:
             continue
         n = {"flare_next": len(np.intersect1d(contrast.rows, at_risk)), "other": len(contrast.rows)}
         for outcome, position in (("flare_next", 2), ("pain_zero_next", 1), ("pain_next", 0)):
@@ -221,7 +221,7 @@ def _tree(model, draws: Draws, stats, contrasts, levels, predicted, before) -> t
     reported = ["beta", "sd_intercept", "difference"]
     for i, contrast in enumerate(contrasts):
         for position, name in ((1, "zero"), (2, "flare")):
-            if contrast.planned and not np.isnan(levels[i, ..., position]).any():
+            if contrast.primary and not np.isnan(levels[i, ..., position]).any():
                 posterior[f"{name}_reference"] = levels[i, :, :, 0, position]
                 posterior[f"{name}_compared"] = levels[i, :, :, 1, position]
                 posterior[f"{name}_difference"] = difference[i, :, :, position]
