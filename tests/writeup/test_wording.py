@@ -57,13 +57,12 @@ def test_a_negative_contrast_is_below():
 def test_what_is_ruled_out_either_way():
     [row] = effect_rows(made.mixed().effects.iloc[:1].assign(low=0.2, high=1.4))
     assert (
-        "excludes no difference; it leaves room for pain 1 point or more higher and rules out pain 1 point or more lower"
+        "does not include 0; it leaves room for pain 1 point or more higher and rules out pain 1 point or more lower"
         in rules_out(row, Margins(0.5, 1.0))
     )
     [row] = effect_rows(made.mixed().effects.iloc[:1].assign(low=-2.0, high=1.4))
-    assert (
-        "includes no difference; it leaves room for an average difference of 1 point or more either way"
-        in rules_out(row, Margins(0.5, 1.0))
+    assert "includes 0; it leaves room for an average difference of 1 point or more either way" in rules_out(
+        row, Margins(0.5, 1.0)
     )
     [row] = effect_rows(made.mixed().effects.iloc[:1].assign(low=1.2, high=1.4))
     assert "lies wholly at pain 1 point or more higher" in rules_out(row, Margins(0.5, 1.0))

@@ -65,9 +65,9 @@ def run(context: Context) -> Challenge:
     else:
         verdict = "does_not_hold"
         reading = (
-            "The interval excludes no difference, yet series that do not belong together give as much."
+            "The interval does not include 0, yet series that do not belong together give as much."
             if excludes
-            else "The interval includes no difference, yet series that do not belong together rarely give as much."
+            else "The interval includes 0, yet series that do not belong together rarely give as much."
         )
     values = t * p.answer.std_error
     low, high = np.quantile(values, [0.025, 0.975])

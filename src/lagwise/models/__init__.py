@@ -1,4 +1,4 @@
-"""From panel to fits to tidy effects. The three entry points load on first use."""
+"""From panel to fits to tidy effects. Entry points load on first use."""
 
 from __future__ import annotations
 
@@ -10,6 +10,8 @@ _HOMES = {
     "fit_flares": "lagwise.models.flare",
     "fit_ordinal": "lagwise.models.ordinal",
     "fit_metric": "lagwise.models.metric",
+    "fit_lags": "lagwise.models.lags",
+    "fit_dose": "lagwise.models.dose",
 }
 
 __all__ = [*_HOMES]

@@ -109,7 +109,7 @@ def rules_out(row: EffectRow, margin: Margins) -> str:
     if row.low is None or row.high is None:
         return "No interval is available, so nothing is ruled out."
     amount = points(margin.important)
-    zero = "excludes" if row.low > 0 or row.high < 0 else "includes"
+    zero = "does not include" if row.low > 0 or row.high < 0 else "includes"
     up, down = _reach(row.low, row.high, margin.important), _reach(-row.high, -row.low, margin.important)
     if up == down:
         reach = f"{up} an average difference of {amount} or more either way"
@@ -121,9 +121,7 @@ def rules_out(row: EffectRow, margin: Margins) -> str:
         if inside
         else ""
     )
-    return (
-        f"The interval {zero} no difference; it {reach}, {amount} being the smallest the plan calls important.{small}"
-    )
+    return f"The interval {zero} 0; it {reach}, {amount} being the smallest the plan calls important.{small}"
 
 
 def points(amount: float) -> str:
