@@ -10,7 +10,8 @@ from lagwise.core.errors import ModelError
 from lagwise.core.gate import gate_for
 from lagwise.models.crossproducts import CrossProducts
 from lagwise.models.design import Design
-from lagwise.models.kernel import Contrasts, Structure, fit
+from lagwise.models.estimates import Contrasts, Structure
+from lagwise.models.kernel import fit
 from lagwise.models.ladder import Rung, climb
 from lagwise.models.rows import limits
 from lagwise.models.within import fit_within, within_many

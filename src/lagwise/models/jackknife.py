@@ -10,7 +10,8 @@ import pandas as pd
 from lagwise.core.errors import ModelError
 from lagwise.models.crossproducts import CrossProducts
 from lagwise.models.design import Design, design_from
-from lagwise.models.kernel import Structure, factor, fit
+from lagwise.models.estimates import Structure, factor
+from lagwise.models.kernel import fit
 from lagwise.models.ladder import Rung
 from lagwise.models.rows import limits
 

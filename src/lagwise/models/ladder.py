@@ -9,7 +9,8 @@ import numpy as np
 from lagwise.core.errors import ModelError
 from lagwise.models.crossproducts import CrossProducts
 from lagwise.models.design import Design
-from lagwise.models.kernel import Estimates, Structure, fit
+from lagwise.models.estimates import Estimates, Structure
+from lagwise.models.kernel import fit
 
 LADDER: tuple[Structure, ...] = ("correlated", "uncorrelated", "intercept")
 EDGE = 1e-3

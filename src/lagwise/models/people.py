@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 from scipy import stats
 
-from lagwise.models.kernel import factor
+from lagwise.models.estimates import factor
 from lagwise.models.ladder import Rung
 from lagwise.models.rows import limits
 

@@ -9,7 +9,8 @@ from scipy import optimize, stats
 from lagwise.core.study import INTERVAL
 from lagwise.models.crossproducts import CrossProducts
 from lagwise.models.design import Design
-from lagwise.models.kernel import Structure, deviance_at, fit
+from lagwise.models.estimates import Structure
+from lagwise.models.kernel import deviance_at, fit
 from lagwise.models.ladder import Rung
 
 FARTHEST = 30.0

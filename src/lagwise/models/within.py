@@ -9,7 +9,7 @@ import numpy as np
 from lagwise.core.errors import ModelError
 from lagwise.models.crossproducts import SINGULAR, CrossProducts
 from lagwise.models.design import Design, estimable
-from lagwise.models.kernel import Contrasts
+from lagwise.models.estimates import Contrasts
 from lagwise.models.ladder import require_spread
 
 
