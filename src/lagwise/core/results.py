@@ -69,8 +69,9 @@ class Panel:
 
     def coverage(self) -> pd.DataFrame:
         """One row per person: steps, steps with pain, with known load, with a usual load, and complete for
-        the primary question (jump, pain and pain_next known)."""
+        the primary question (the primary exposure, pain and pain_next known)."""
         f = self.frame
+        exposure = f[self.study.analysis.primary]
         known = pd.DataFrame(
             {
                 "person": f["person"],
@@ -78,7 +79,7 @@ class Panel:
                 "pain": f["pain"].notna().astype(int),
                 "load": f["load"].notna().astype(int),
                 "usual": f["usual"].notna().astype(int),
-                "complete": (f["jump"].notna() & f["pain"].notna() & f["pain_next"].notna()).astype(int),
+                "complete": (exposure.notna() & f["pain"].notna() & f["pain_next"].notna()).astype(int),
             }
         )
         return known.groupby("person", sort=True).sum().reset_index()

@@ -74,11 +74,16 @@ def load_known(panel: Panel) -> bool:
 
 
 def columns_for(panel: Panel, exposures: Sequence[str], pain_adjusted: str) -> tuple[str, ...]:
-    """Columns of the linear predictor: exposures, log_usual, the adjusted-for pain's parts and the step index."""
+    """Columns of the linear predictor: exposures, log_usual, the adjusted-for pain's parts and the step index.
+
+    log_usual stands in every model of a study that asks about load, and in none of one that does not: steps without a usual
+    load, most days of a diary, would be lost for nothing.
+    """
     out: list[str] = []
     for term in exposures:
         out.extend(exposure_columns(term))
-    if load_known(panel):
+    asked = any(EXPOSURES[term].load_side for term in (*exposures, *panel.study.analysis.exposures))
+    if asked and load_known(panel):
         out.insert(1 if "jump" in exposures and out[0] == "jump" else len(out), "log_usual")
     pain = PAIN_COLUMN[pain_adjusted]
     if pain:

@@ -46,7 +46,7 @@ def _followed(findings: Findings, words: Words) -> Block:
         return para(f"{text}No training load was recorded, so nothing is asked of it.")
     text += f"Load, measured in {measure}, is known in {count_of(numbers['load_steps'], steps)}. "
     return para(
-        f"{text}All that the main question needs (load against the person's own usual load, pain of that {words.step} and of the next) "
+        f"{text}All that the main question needs ({"load against the person's own usual load" if words.primary == 'jump' else words.label(words.primary)}, pain of that {words.step} and of the next) "
         f"is known in {count_of(numbers['main_steps'], steps)} of {plural(findings.count('main_people'), 'person', 'people')}."
     )
 
