@@ -8,6 +8,7 @@ from pathlib import Path
 import lagwise as lw
 from lagwise.caseload.dictionary import with_dictionary
 from lagwise.challenges.registry import markdown
+from lagwise.core.effects import EFFECTS
 
 DOCS = Path(__file__).resolve().parent
 CLINIC = DOCS.parent / "data_synthetic" / "clinic"
@@ -21,6 +22,22 @@ def with_index(page: str) -> str:
     return page[: page.index(INDEX)] + INDEX + "\n" + markdown()
 
 
+def effects_page() -> str:
+    """The page that documents effects.csv column by column."""
+    rows = "\n".join(f"| `{name}` | {meaning} |" for name, meaning in EFFECTS.items())
+    return f"""# effects.csv: the tidy effect table
+
+Every engine returns this one table, one row per estimand; `effects.csv` holds the rows of all fits of a report. Generated from `lagwise.core.effects`.
+
+| column | meaning |
+|---|---|
+{rows}
+
+The row with `primary` = true is the answer to the planned question: the mixed model's adjusted estimate at the study's primary contrast, in points (with 5 to 9 people the within-person estimate takes its place). The same estimate
+'per unit' stands beside it. `per unit` of jump is one log unit, a load 2.7 times the usual; `+50 %` is log(1.5) = 0.405 of it.
+"""
+
+
 def rewrite(name: str, change: Callable[[str], str]) -> None:
     """Change a page of the docs in place."""
     page = DOCS / name
@@ -29,6 +46,7 @@ def rewrite(name: str, change: Callable[[str], str]) -> None:
 
 def main() -> None:
     """Rebuild everything."""
+    (DOCS / "effects.md").write_text(effects_page(), "utf-8")
     rewrite("data-format.md", with_dictionary)
     rewrite("challenges.md", with_index)
     caseload = lw.read(CLINIC)
