@@ -142,3 +142,11 @@ def test_a_coded_copy_holds_no_former_code(folder: Path, offline: Path) -> None:
     for path in (offline / "coded").rglob("*"):
         if path.is_file():
             assert not [code for code in codes if code in texts(path)], path.name
+
+
+def test_a_shared_report_shows_no_range_of_single_people(offline: Path) -> None:
+    findings = json.loads((offline / "shared" / "findings.json").read_text("utf-8"))
+    table = findings["tables"]["cohort"]
+    ends = [table["columns"].index(name) for name in ("low", "high")]
+    assert table["rows"]
+    assert all(row[i] is None for row in table["rows"] for i in ends)

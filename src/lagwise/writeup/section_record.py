@@ -109,13 +109,14 @@ def cohort(findings: Findings, words: Words) -> Grid | None:
     measure = LOAD_MEASURES.get(str(findings.study.of("load", "measure")), "load")
     rows = []
     for r in records:
-        counted = all(float(r[k]).is_integer() for k in ("low", "q1", "median", "q3", "high"))
+        counted = all(float(r[k]).is_integer() for k in ("low", "q1", "median", "q3", "high") if r[k] is not None)
         places = 0 if counted else decimals(r["q1"], r["q3"], most=2)
         label = str(r["label"]).replace("steps", words.steps).replace("step", words.step)
         unit = {"load": measure, "steps": "", "count": "", "share": ""}.get(str(r["unit"]), str(r["unit"]))
         name = f"{label}, {unit}" if unit else label
         middle = f"{fixed(r['median'], places)} ({fixed(r['q1'], places)} to {fixed(r['q3'], places)})"
-        rows.append((name, whole(r["n_people"]), middle, f"{fixed(r['low'], places)} to {fixed(r['high'], places)}"))
+        ends = "not shown" if r["low"] is None else f"{fixed(r['low'], places)} to {fixed(r['high'], places)}"
+        rows.append((name, whole(r["n_people"]), middle, ends))
     if not rows:
         return None
     return grid(

@@ -42,6 +42,8 @@ def _few_hidden(table: Table) -> Table:
     """
     if {"value", "n_people", "n_people_only"} <= set(table.columns):
         return _rare_values_out(table)
+    if {"q1", "q3", "low", "high"} <= set(table.columns):
+        return _ends_out(table)
     if {"variable", "value", "n_people", "share"} <= set(table.columns):
         parts, out = "variable", ("n_people", "share")
     elif {"kind", "n_people", "n_events"} <= set(table.columns):
@@ -63,6 +65,13 @@ def _few_hidden(table: Table) -> Table:
         tuple(None if i in hidden and name in out else value for name, value in zip(table.columns, row, strict=True))
         for i, row in enumerate(table.rows)
     )
+    return table.model_copy(update={"rows": rows})
+
+
+def _ends_out(table: Table) -> Table:
+    """A summary without its lowest and highest values, each of which is one person's own."""
+    ends = {table.columns.index("low"), table.columns.index("high")}
+    rows = tuple(tuple(None if i in ends else value for i, value in enumerate(row)) for row in table.rows)
     return table.model_copy(update={"rows": rows})
 
 
