@@ -63,7 +63,7 @@ def test_quick_report_writes_every_output(clinic: Path, tmp_path: Path) -> None:
     written(clinic, tmp_path)
     names = {p.name for p in (tmp_path / "report").iterdir()}
     assert names == {
-        "case-series.html", "case-series.docx", "case-series.md", "findings.json", "effects.csv",
+        "case-series.html", "case-series.docx", "case-series.pdf", "case-series.md", "findings.json", "effects.csv",
         "challenges.csv", "panel.csv", "quarantine.csv", "figures",
     }  # fmt: skip
     effects = pd.read_csv(tmp_path / "report" / "effects.csv")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import gc
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -14,6 +15,14 @@ from lagwise.core.errors import LagwiseError
 
 if TYPE_CHECKING:
     from lagwise.report import Report
+
+
+class Paper(StrEnum):
+    """Page sizes on offer."""
+
+    a4 = "a4"
+    letter = "letter"
+
 
 CAUTION = "It describes groups. It is no medical device, advises nobody and does not replace licensed care."
 
@@ -29,6 +38,7 @@ app = typer.Typer(
 Debug = Annotated[bool, typer.Option("--debug", help="Show the traceback of an error.")]
 Seed = Annotated[int, typer.Option("--seed", min=0, help="Seed of everything random.")]
 Quick = Annotated[bool, typer.Option("--quick", help="Leave out the Bayesian model.")]
+PaperSize = Annotated[Paper, typer.Option("--paper", help="Page of the PDF and the Word document.")]
 Folder = Annotated[Path, typer.Argument(help="A caseload folder: study.toml and its tables.")]
 
 
@@ -150,6 +160,7 @@ def report(
     share: Annotated[
         bool, typer.Option("--share", help="Leave out single people and small cells, for passing on.")
     ] = False,
+    paper: PaperSize = Paper.a4,
     debug: Debug = False,
 ) -> None:
     """The whole way to the write-up."""
@@ -157,7 +168,7 @@ def report(
         from lagwise.report import report as run
 
         with progress_bar() as tell:
-            result = run(folder, out, quick=quick, seed=seed, share=share, progress=tell)
+            result = run(folder, out, quick=quick, seed=seed, share=share, paper=paper.value, progress=tell)
         finish(result)
 
 
@@ -216,13 +227,14 @@ def deidentify(
 def write(
     findings: Annotated[Path, typer.Argument(help="findings.json of an earlier report.")],
     out: Annotated[Path, typer.Option("--out", help="Folder for the documents; written whole or not at all.")],
+    paper: PaperSize = Paper.a4,
     debug: Debug = False,
 ) -> None:
     """Render the documents again from findings.json, without the data."""
     with plain_errors(debug):
         from lagwise.writeup import Findings, write_up
 
-        typer.echo(f"Written: {write_up(Findings.read(findings), out)}")
+        typer.echo(f"Written: {write_up(Findings.read(findings), out, paper=paper.value)}")
 
 
 @app.command()

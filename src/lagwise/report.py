@@ -14,6 +14,7 @@ from lagwise.core.errors import ModelError, PanelError
 from lagwise.core.results import Fit, Panel
 
 if TYPE_CHECKING:
+    from lagwise.writeup.content import Paper
     from lagwise.writeup.findings import Findings
 
 Progress = Callable[[float, str], None]
@@ -56,6 +57,7 @@ def report(
     draws: int = 1000,
     chains: int = 4,
     share: bool = False,
+    paper: Paper = "a4",
     progress: Progress | None = None,
 ) -> Report:
     """Read, check, model, challenge and write up a caseload.
@@ -68,6 +70,7 @@ def report(
     seed : seed of everything random
     draws, chains : draws kept per chain, and chains, of the Bayesian model
     share : leave out single people and small cells, so that the report can be passed on
+    paper : page of the PDF and the Word document, 'a4' or 'letter'
     progress : called as the work goes on
 
     Raises
@@ -113,7 +116,9 @@ def report(
         settings |= {"draws": draws, "chains": chains}
     findings = collect(caseload, panel, fits, checks, settings=settings)
     posterior = next((f.posterior for f in fits if f.posterior is not None), None)
-    path = write_up(findings, out, panel=panel, quarantine=caseload.quarantine, posterior=posterior, private=not share)
+    path = write_up(
+        findings, out, panel=panel, quarantine=caseload.quarantine, posterior=posterior, private=not share, paper=paper
+    )
     tell(1.0, "done")
     return Report(Path(path), findings, time.perf_counter() - began)
 

@@ -15,6 +15,7 @@ EVERY = {
     "case-series.html",
     "case-series.md",
     "case-series.docx",
+    "case-series.pdf",
     "findings.json",
     "effects.csv",
     "challenges.csv",

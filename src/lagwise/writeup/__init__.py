@@ -1,4 +1,4 @@
-"""Findings, and the case series written from them: wording, figures, HTML, DOCX and Markdown.
+"""Findings, and the case series written from them: wording, figures, HTML, DOCX, PDF and Markdown.
 
 Everything here is a pure function of the findings; no statistics are computed in this room.
 """

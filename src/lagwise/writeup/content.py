@@ -16,6 +16,8 @@ class Span:
     target: str = ""
 
 
+Paper = Literal["a4", "letter"]
+
 Inline = tuple[Span, ...]
 
 
@@ -98,11 +100,13 @@ Block = Heading | Para | Bullets | Grid | Figure | Box
 
 @dataclass(frozen=True)
 class Document:
-    """A whole write-up: its language, title and blocks in order."""
+    """A whole write-up: its title, blocks in order, language, who may see it (at the head of each page) and its paper."""
 
     title: str
     blocks: tuple[Block, ...]
     language: str = "en"
+    mark: str = ""
+    paper: Paper = "a4"
 
 
 def para(*parts: str | Span, role: Literal["body", "lead", "note"] = "body") -> Para:

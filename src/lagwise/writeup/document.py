@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 
-from lagwise.writeup.content import Block, Box, Document, Heading, bullets, para
+from lagwise.writeup.content import Block, Box, Document, Heading, Paper, bullets, para
 from lagwise.writeup.figures import figures
 from lagwise.writeup.findings import Findings, PictureFacts
 from lagwise.writeup.section_appendix import appendix, reporting, to_fill_in
@@ -13,6 +13,7 @@ from lagwise.writeup.section_challenges import challenges, limits
 from lagwise.writeup.section_methods import methods
 from lagwise.writeup.section_record import happened, recorded
 from lagwise.writeup.section_results import results
+from lagwise.writeup.settle import settled
 from lagwise.writeup.summary import summary
 from lagwise.writeup.words import Words
 
@@ -22,7 +23,7 @@ SECTIONS: tuple[Section, ...] = (recorded, happened, results, challenges, limits
 BACK: tuple[Section, ...] = (methods, to_fill_in, reporting, appendix)
 
 
-def document(findings: Findings) -> Document:
+def document(findings: Findings, *, paper: Paper = "a4") -> Document:
     """The write-up as a content tree, a pure function of the findings."""
     words = Words(findings)
     pictures = figures(findings)
@@ -41,7 +42,16 @@ def document(findings: Findings) -> Document:
         blocks += section(findings, words, pictures)
     if findings.gate.name == "exploratory":
         blocks = [replace(b, text=f"{b.text} (exploratory)") if isinstance(b, Heading) else b for b in blocks]
-    return Document(title, tuple(blocks))
+    return settled(Document(title, tuple(blocks), mark=mark(findings), paper=paper))
+
+
+def mark(findings: Findings) -> str:
+    """Who may see this version, for the head of each page."""
+    if not findings.people:
+        return "Version without single people"
+    if findings.study.consent_single_person_plots:
+        return "Shows single people, by the consent the plan attests"
+    return "Private: shows single people"
 
 
 def care() -> Box:

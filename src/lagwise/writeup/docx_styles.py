@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import re
 
+from lagwise.writeup.content import Paper
+
 _INK = "1F2B33"
 _MUTED = "55636C"
 _ROLES = {
@@ -29,15 +31,18 @@ _TABLE_RULES = (
     '<w:insideH w:val="single" w:sz="4" w:space="0" w:color="D5DDE1"/></w:tblBorders>'
 )
 _FONT = '<w:rFonts w:ascii="Arial" w:hAnsi="Arial" w:eastAsia="Arial" w:cs="Arial"/>'
-_A4 = '<w:pgSz w:w="11906" w:h="16838"/><w:pgMar w:top="1134" w:right="1134" w:bottom="1134" w:left="1134" w:header="567" w:footer="567" w:gutter="0"/>'
+_PAPER = {"a4": '<w:pgSz w:w="11906" w:h="16838"/>', "letter": '<w:pgSz w:w="12240" w:h="15840"/>'}
+_MARGINS = (
+    '<w:pgMar w:top="1134" w:right="1134" w:bottom="1134" w:left="1134" w:header="567" w:footer="567" w:gutter="0"/>'
+)
 
 
-def restyle(name: str, content: bytes, *, made_on: str) -> bytes:
+def restyle(name: str, content: bytes, *, made_on: str, paper: Paper = "a4") -> bytes:
     """One file of the archive with our styles (word/styles.xml), page (word/document.xml) or date (docProps/core.xml)."""
     if name == "word/styles.xml":
         return _styles(content.decode("utf-8")).encode("utf-8")
     if name == "word/document.xml":
-        return _page(content.decode("utf-8")).encode("utf-8")
+        return _page(content.decode("utf-8"), paper).encode("utf-8")
     if name == "docProps/core.xml":
         text = re.sub(r"(<dcterms:\w+[^>]*>)[^<]*", rf"\g<1>{made_on}T00:00:00Z", content.decode("utf-8"))
         return text.encode("utf-8")
@@ -65,6 +70,6 @@ def _with_look(xml: str, style_id: str, look: str) -> str:
     return xml.replace(old, bare.replace("</w:style>", f"{look}</w:style>"))
 
 
-def _page(xml: str) -> str:
-    """A4 with even margins at the end of the section, where pandoc leaves the page size open."""
-    return xml.replace("</w:sectPr>", f"{_A4}</w:sectPr>")
+def _page(xml: str, paper: Paper) -> str:
+    """The paper with even margins at the end of the section, where pandoc leaves the page size open."""
+    return xml.replace("</w:sectPr>", f"{_PAPER[paper]}{_MARGINS}</w:sectPr>")

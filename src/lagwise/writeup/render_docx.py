@@ -17,6 +17,7 @@ from lagwise.core.errors import WriteUpError
 from lagwise.writeup.content import Block, Box, Bullets, Document, Figure, Grid, Heading, Inline, Para
 from lagwise.writeup.docx_styles import restyle
 from lagwise.writeup.render_html import numbers
+from lagwise.writeup.widths import widths
 
 Node = dict[str, Any]
 _PLAIN: list[Any] = ["", [], []]
@@ -44,7 +45,7 @@ def render_docx(document: Document, figures: Mapping[str, Mapping[str, bytes]], 
         for name, drawn in figures.items():
             (Path(folder) / f"{name}.png").write_bytes(drawn["png"])
         raw = _pandoc(tree, folder)
-    return _settled(raw, document.title, made_on)
+    return _dated(raw, document, made_on)
 
 
 def _pandoc(tree: str, folder: str) -> bytes:
@@ -64,12 +65,12 @@ def _pandoc(tree: str, folder: str) -> bytes:
     return (Path(folder) / "out.docx").read_bytes()
 
 
-def _settled(raw: bytes, title: str, made_on: str) -> bytes:
+def _dated(raw: bytes, document: Document, made_on: str) -> bytes:
     """The archive with our styles and without the time it was made at."""
     out = io.BytesIO()
     with zipfile.ZipFile(io.BytesIO(raw)) as old, zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as new:
         for name in old.namelist():
-            content = restyle(name, old.read(name), made_on=made_on)
+            content = restyle(name, old.read(name), made_on=made_on, paper=document.paper)
             new.writestr(zipfile.ZipInfo(name, (1980, 1, 1, 0, 0, 0)), content, zipfile.ZIP_DEFLATED)
     return out.getvalue()
 
@@ -174,20 +175,8 @@ def _table(block: Grid, numbered: Mapping[str, int]) -> Node:
     head = [[_PLAIN, [cell(_text(h), i) for i, h in enumerate(block.head)]]]
     rows = [[_PLAIN, [cell(_spans(c), i) for i, c in enumerate(row)]] for row in block.rows]
     caption = [{"t": "Para", "c": _text(f"Table {numbered[block.id]}. {block.caption}")}]
-    widths = _widths(block)
-    columns = [[a, {"t": "ColWidth", "c": w}] for a, w in zip(alignments, widths, strict=True)]
+    columns = [[a, {"t": "ColWidth", "c": w}] for a, w in zip(alignments, widths(block), strict=True)]
     return {
         "t": "Table",
         "c": [[block.id, [], []], [None, caption], columns, [_PLAIN, head], [[_PLAIN, 1, [], rows]], [_PLAIN, []]],
     }
-
-
-def _widths(block: Grid) -> list[float]:
-    """Shares of the text width by how much each column has to say."""
-    wants = []
-    for i, head in enumerate(block.head):
-        texts = ["".join(s.text for s in row[i]) for row in block.rows]
-        word = max(len(w) for text in (head, *texts) for w in (text.split(" ") or [""]))
-        mean = sum(map(len, texts)) / max(1, len(texts))
-        wants.append(max(min(word, 26) + 3.0, min(90.0, mean + 3)))
-    return [w / sum(wants) for w in wants]

@@ -6,6 +6,7 @@ import json
 import shutil
 import tempfile
 from collections.abc import Mapping
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +14,7 @@ import pandas as pd
 
 from lagwise.core.errors import WriteUpError
 from lagwise.core.results import Panel
+from lagwise.writeup.content import Paper
 from lagwise.writeup.csvs import challenges_csv, effects_csv, frame_csv, table_csv
 from lagwise.writeup.findings import SCHEMA_NAME, Findings
 
@@ -27,6 +29,7 @@ def write_up(
     quarantine: pd.DataFrame | None = None,
     posterior: Any = None,
     private: bool = True,
+    paper: Paper = "a4",
 ) -> Path:
     """Write the case series and everything beside it.
 
@@ -40,11 +43,13 @@ def write_up(
         Written as panel.csv, quarantine.csv and posterior.nc when given.
     private : bool
         False makes a version to share: `lagwise.writeup.share.shared`, and no panel.csv, quarantine.csv or posterior.nc.
+    paper : 'a4' or 'letter'
+        Page of the PDF and the Word document.
 
     Returns
     -------
     pathlib.Path
-        The folder, with case-series.html, .md and .docx, findings.json, effects.csv, challenges.csv and
+        The folder, with case-series.html, .md, .docx and .pdf, findings.json, effects.csv, challenges.csv and
         figures/ (png, svg and csv of each).
 
     Raises
@@ -58,7 +63,7 @@ def write_up(
     target.parent.mkdir(parents=True, exist_ok=True)
     work = Path(tempfile.mkdtemp(prefix=f".{target.name}-", dir=target.parent))
     try:
-        for name, content in files(findings if private else shared(findings)).items():
+        for name, content in files(findings if private else shared(findings), paper=paper).items():
             path = work / name
             path.parent.mkdir(parents=True, exist_ok=True)
             path.write_bytes(content)
@@ -81,21 +86,27 @@ def write_up(
     return target
 
 
-def files(findings: Findings) -> dict[str, bytes]:
+def files(findings: Findings, *, paper: Paper = "a4") -> dict[str, bytes]:
     """Every file that is made from the findings alone, by its path inside the report folder."""
     from lagwise.writeup.document import document
     from lagwise.writeup.figures import draw, figures
     from lagwise.writeup.render_docx import render_docx
     from lagwise.writeup.render_html import render_html
     from lagwise.writeup.render_md import render_md
+    from lagwise.writeup.render_pdf import render_pdf
 
-    tree = document(findings)
+    tree = document(findings, paper=paper)
     pictures = figures(findings)
     drawn: Mapping[str, Mapping[str, bytes]] = {name: draw(picture) for name, picture in pictures.items()}
+    made_on = findings.provenance.made_on
+    with ThreadPoolExecutor(2) as side:  # pandoc is a process of its own, and Typst works outside the interpreter lock
+        word, pdf = (side.submit(render, tree, drawn, made_on=made_on) for render in (render_docx, render_pdf))
+        html = render_html(tree, drawn)
     out = {
-        "case-series.html": render_html(tree, drawn).encode("utf-8"),
+        "case-series.html": html.encode("utf-8"),
         "case-series.md": render_md(tree).encode("utf-8"),
-        "case-series.docx": render_docx(tree, drawn, made_on=findings.provenance.made_on),
+        "case-series.docx": word.result(),
+        "case-series.pdf": pdf.result(),
         MARKER: findings.to_json().encode("utf-8"),
         "effects.csv": effects_csv(findings).encode("utf-8"),
         "challenges.csv": challenges_csv(findings).encode("utf-8"),

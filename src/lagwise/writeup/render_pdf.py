@@ -1,0 +1,135 @@
+"""The content tree as PDF, laid out by Typst from plain data (so no text is ever read as markup)."""
+
+from __future__ import annotations
+
+import json
+import re
+import tempfile
+from collections.abc import Mapping
+from datetime import UTC, datetime
+from importlib.resources import files
+from pathlib import Path
+from typing import Any
+
+from lagwise.core.errors import WriteUpError
+from lagwise.writeup.content import Block, Box, Bullets, Document, Figure, Grid, Heading, Inline, Para
+from lagwise.writeup.render_html import numbers
+from lagwise.writeup.settle import settle
+from lagwise.writeup.widths import widths
+
+Node = dict[str, Any]
+
+FIGURE_WIDTH, FIGURE_HEIGHT = 162.0, 195.0
+"""Millimetres that a figure may take, so that it stands on one page with its caption."""
+PAPER = {"a4": "a4", "letter": "us-letter"}
+LONG_WORD = 22
+ROW_MAY_BREAK = 1500
+"""Characters in one cell beyond which a table row may run over two pages."""
+_LONG = re.compile(rf"\S{{{LONG_WORD}}}(?=\S)")
+_FONTS = ("DejaVuSans.ttf", "DejaVuSans-Bold.ttf", "DejaVuSans-Oblique.ttf")
+
+
+def render_pdf(document: Document, figures: Mapping[str, Mapping[str, bytes]], *, made_on: str) -> bytes:
+    """A tagged PDF (PDF/UA-1) with bookmarks, captions and alternative texts; the same bytes for the same document.
+
+    Parameters
+    ----------
+    document : Document
+    figures : mapping of figure name to its files; the SVG is used
+    made_on : ISO date kept as the document's date
+
+    Raises
+    ------
+    WriteUpError
+        When Typst cannot lay the document out.
+    """
+    import typst
+
+    with tempfile.TemporaryDirectory() as folder:
+        home = Path(folder)
+        (home / "main.typ").write_bytes((files("lagwise.writeup") / "templates" / "case-series.typ").read_bytes())
+        (home / "document.json").write_text(json.dumps(_tree(document, figures)), encoding="utf-8")
+        for name in {b.name for b in document.blocks if isinstance(b, Figure)}:
+            (home / f"{name}.svg").write_bytes(figures[name]["svg"])
+        made = datetime.fromisoformat(made_on).replace(tzinfo=UTC)
+        try:
+            return typst.compile(
+                home / "main.typ", font_paths=_fonts(home), ignore_system_fonts=True, pdf_standards="ua-1", timestamp=made
+            )  # fmt: skip
+        except (RuntimeError, OSError) as error:
+            raise WriteUpError(
+                "typst could not lay out the PDF", where="case-series.pdf", mend=str(error) or "Install typst again."
+            ) from error
+
+
+def _fonts(home: Path) -> list[Path]:
+    """A folder with the figures' typeface, for signs that Typst's own text face lacks."""
+    import matplotlib
+
+    shelf = home / "fonts"
+    shelf.mkdir()
+    for name in _FONTS:
+        (shelf / name).write_bytes((Path(matplotlib.get_data_path()) / "fonts" / "ttf" / name).read_bytes())
+    return [shelf]
+
+
+def _tree(document: Document, figures: Mapping[str, Mapping[str, bytes]]) -> Node:
+    numbered = numbers(document)
+    title = _text(document.title)
+    return {
+        "title": title,
+        "running": title if len(title) <= 80 else title[:79].rstrip() + "\u2026",
+        "description": "Case series of a coded training log, written by lagwise from its findings",
+        "language": document.language,
+        "mark": document.mark,
+        "paper": PAPER[document.paper],
+        "blocks": [_block(b, numbered, figures) for b in document.blocks],
+    }
+
+
+def _text(text: str) -> str:
+    """Settled text whose very long words may break, as lines have no other place to."""
+    return _LONG.sub("\\g<0>\u200b", settle(text))
+
+
+def _spans(run: Inline) -> list[Node]:
+    return [{"kind": s.kind, "text": _text(s.text), "target": s.target} for s in run]
+
+
+def _block(block: Block, numbered: Mapping[str, int], figures: Mapping[str, Mapping[str, bytes]]) -> Node:
+    match block:
+        case Heading(level=1):
+            return {"kind": "title", "text": _text(block.text)}
+        case Heading():
+            return {"kind": "heading", "level": block.level - 1, "text": _text(block.text), "id": block.id}
+        case Para():
+            return {"kind": "paragraph", "role": block.role, "spans": _spans(block.spans)}
+        case Bullets():
+            return {"kind": "bullets", "items": [_spans(i) for i in block.items]}
+        case Box():
+            inner = [_block(b, numbered, figures) for b in block.blocks]
+            return {"kind": "box", "box": block.kind, "title": _text(block.title), "blocks": inner}
+        case Figure():
+            return {
+                "kind": "figure", "id": block.name, "label": f"Figure {numbered[block.name]}.", "caption": _text(block.caption),
+                "alt": settle(block.alt), "file": f"{block.name}.svg", "width": _width(figures[block.name]["svg"]),
+            }  # fmt: skip
+        case Grid():
+            return _grid(block, numbered)
+
+
+def _grid(block: Grid, numbered: Mapping[str, int]) -> Node:
+    longest = max((sum(len(s.text) for s in cell) for row in block.rows for cell in row), default=0)
+    return {
+        "kind": "grid", "id": block.id, "label": f"Table {numbered[block.id]}.", "caption": _text(block.caption),
+        "head": [_text(h) for h in block.head], "rows": [[_spans(c) for c in row] for row in block.rows],
+        "numeric": sorted(block.numeric), "widths": widths(block), "note": _text(block.note),
+        "size": 8.5 if len(block.head) < 7 else 7.5, "breakable": longest > ROW_MAY_BREAK,
+    }  # fmt: skip
+
+
+def _width(svg: bytes) -> float:
+    """Millimetres across at which a figure fills the line, or the height that is free for it."""
+    found = re.search(rb'viewBox="[\d.]+ [\d.]+ ([\d.]+) ([\d.]+)"', svg)
+    across, high = (float(v) for v in found.groups()) if found else (1.0, 1.0)
+    return min(FIGURE_WIDTH, FIGURE_HEIGHT * across / high)

@@ -1,0 +1,34 @@
+"""How wide the columns of a table are on paper."""
+
+from __future__ import annotations
+
+from lagwise.writeup.content import Grid
+
+LINE = 105
+"""Characters that one line of a table holds across the page."""
+GAP = 3
+"""Characters' worth of space beside a column's text."""
+WORD, FIGURES, TEXT = 24, 30, 200
+"""Longest word, longest run of numbers and longest mean text that a column makes room for."""
+
+
+def widths(block: Grid) -> list[float]:
+    """Shares of the text width, summing to 1.
+
+    Every column first gets room for its longest word, one of numbers for its longest cell; what is left of the line
+    goes to the columns with more to say.
+    """
+    least: list[float] = []
+    wanted: list[float] = []
+    for i, head in enumerate(block.head):
+        texts = ["".join(s.text for s in row[i]) for row in block.rows]
+        word = min(WORD, max(len(w) for text in (head, *texts) for w in text.split(" ")))
+        if i in block.numeric:
+            word = max(word, min(FIGURES, max(map(len, texts), default=0)))
+        mean = sum(map(len, texts)) / max(1, len(texts))
+        least.append(word + GAP)
+        wanted.append(max(word, min(TEXT, mean)) + GAP)
+    room, more = LINE - sum(least), sum(wanted) - sum(least)
+    if room > 0 and more > 0:
+        least = [a + (w - a) * room / more for a, w in zip(least, wanted, strict=True)]
+    return [a / sum(least) for a in least]
