@@ -102,7 +102,9 @@ def test_a_shared_report_holds_no_code_of_a_person(folder: Path, offline: Path) 
     assert len(codes) == 40
     assert all(code in (offline / "check.html").read_text("utf-8") for code in codes)
     files = [path for path in (offline / "shared").rglob("*") if path.is_file()]
-    assert {"case-series.html", "case-series.docx", "case-series.pdf", "case-series.md", "findings.json"} <= {p.name for p in files}
+    assert {"case-series.html", "case-series.docx", "case-series.pdf", "case-series.md", "findings.json"} <= {
+        p.name for p in files
+    }
     assert not {"panel.csv", "quarantine.csv", "posterior.nc"} & {p.name for p in files}
     for path in files:
         text = texts(path)
