@@ -104,6 +104,7 @@ def report(
         only=[entry.NAME for entry in REGISTRY if not (quick and entry.NAME in LONG)],
         quick=quick,
         bayes=next((f for f in fits if f.engine == "ordinal" and f.usable), None),
+        people=caseload.people,
         progress=lambda name, i, n: tell(
             start + width * i / n, f"trying to break the result: {name.replace('_', ' ')}"
         ),

@@ -8,8 +8,8 @@ import pytest
 from challenge_panels import PLAN, clinic, laid, no_effect, one, simple, value
 
 from lagwise.challenges.context import Context
-from lagwise.challenges.other_reasonable_choices import joint_p, judged
-from lagwise.challenges.specifications import Question, estimates, plans, shares
+from lagwise.challenges.other_reasonable_choices import joint_p, judged, own_row, parts, single_p, slid
+from lagwise.challenges.specifications import CHOICES, READINGS, Question, estimates, plans, shares, sides
 from lagwise.core.study import AnalysisPlan, LoadPlan
 
 KIN = ("reps", "tonnage", "session_rpe")
@@ -71,7 +71,7 @@ def test_the_plan_s_own_row_is_the_primary_model_without_person_slopes():
     p = Context(panel, fit).primary
     question = Question(p.term, p.column, p.size, p.exposures, p.pain_adjusted, p.outcome)
     table = estimates(panel, question, plans(panel)[:1])
-    own = table[table["held equal"] == "all exposures"].iloc[0]
+    own = table[table["what is held equal"] == "all exposures"].iloc[0]
     assert own["estimate"] == pytest.approx(p.answer.estimate, abs=0.02)
     assert own["n_steps"] == p.answer.n_steps
 
@@ -80,29 +80,68 @@ def test_joint_p_is_uniform_enough_under_the_null_and_small_where_load_matters()
     panel, fit = clinic()
     p = Context(panel, fit).primary
     question = Question(p.term, p.column, p.size, p.exposures, p.pain_adjusted, p.outcome)
-    assert joint_p(panel, question, plans(panel)[:3], 199, np.random.default_rng(1)) == pytest.approx(1 / 200)
+    used, ts = slid(panel, question, plans(panel)[:3], 199, np.random.default_rng(1))
+    assert ts.shape == (len(used), 200)
+    assert joint_p(ts) == single_p(used, ts) == pytest.approx(1 / 200)
 
 
 def test_shares_of_a_choice_that_does_it_all():
-    table = pd.DataFrame(
-        {
-            name: ["a", "a", "b", "b"]
-            for name in (
-                "load measure",
-                "usual load over",
-                "pain of a step",
-                "no sessions mean",
-                "held equal",
-                "estimator",
-            )
-        }
-    )
+    table = pd.DataFrame({name: ["a", "a", "b", "b"] for name in CHOICES})
     table["estimator"] = ["x", "y", "x", "y"]
     table["estimate"] = [1.0, 2.0, 1.0, 2.0]
     found = shares(table)
     assert found.index[0] == "estimator"
     assert found.iloc[0] == 1
-    assert found["held equal"] == 0
+    assert found["what is held equal"] == 0
+
+
+def test_one_measure_that_parts_from_the_others_is_named():
+    """Half of all intervals keep the primary side, and nearly all signs do, but every one under the second measure includes 0."""
+    table = pd.DataFrame({name: ["a", "a", "b", "b"] for name in CHOICES}).assign(low=0.1, high=0.9)
+    table.loc[2:, "low"] = -0.1
+    table[list(READINGS[1:])] = "same"
+    assert parts(table, sides(table), 1) == [("load measure", "b")]
+    assert parts(table, sides(table), 0) == [("load measure", "a")]
+    assert parts(table.assign(low=0.1), sides(table.assign(low=0.1)), 1) == []
+
+
+def test_a_difference_that_half_of_the_measures_show_hangs_on_the_measure():
+    """Sets and repetitions go together and are followed by pain; the other two measures are another load."""
+    made = simple(people=40, steps=20)
+    rng = np.random.default_rng(1)
+    second = 30 * np.exp(rng.normal(0, 0.3, made["load"].shape))
+    pain = np.clip(made["pain"] + np.column_stack([np.zeros(40), 1.2 * np.log(made["load"] / 30)[:, :-1]]), 0, 10)
+    extra = {"load_reps": made["load"] * 8, "load_tonnage": second, "load_session_rpe": second * 3}
+    found = one("other_reasonable_choices", laid(pain, made["load"], stress=made["stress"], extra=extra), quick=True)
+    assert found.verdict == "does_not_hold"
+    assert "hangs on load measure (kg lifted (sets x reps x load))" in found.sentence
+
+
+def test_the_picture_has_every_plan_its_choices_and_other_questions_apart():
+    panel, fit = clinic()
+    found = one("other_reasonable_choices", (panel, fit), quick=True)
+    data = found.picture.data
+    inside = data[data["x"].notna()]
+    assert len(inside) == value(found, "plans")
+    assert inside["estimate"].is_monotonic_increasing
+    assert set(CHOICES) == set(found.picture.options["choices"]) <= set(data)
+    own = inside[inside["primary"]]
+    assert len(own) == 1
+    assert own["estimate"].iloc[0] == pytest.approx(Context(panel, fit).primary.answer.estimate, abs=0.02)
+    assert {"pain before the week held equal", "why not: pain of the same week"} <= set(
+        data.loc[data["x"].isna(), "label"]
+    )
+
+
+def test_own_row_is_within_people_where_nothing_else_is():
+    panel, fit = laid(
+        *(simple(people=6, steps=14)[k] for k in ("pain", "load")), stress=simple(people=6, steps=14)["stress"]
+    )
+    p = Context(panel, fit).primary
+    question = Question(p.term, p.column, p.size, p.exposures, p.pain_adjusted, p.outcome)
+    every = plans(panel)
+    table = estimates(panel, question, every)
+    assert table.loc[own_row(table, question, every[0]), "estimate"] == pytest.approx(p.answer.estimate)
 
 
 @pytest.mark.parametrize(

@@ -4,6 +4,8 @@ import numpy as np
 import pytest
 from challenge_panels import clinic, laid, one, simple, value
 
+from lagwise.challenges.regression_to_the_mean import judged
+
 
 def _made(after_bad: float):
     """Ordinary ups and downs, but for `after_bad` points more in the week after a bad one."""
@@ -21,14 +23,43 @@ def test_ordinary_ups_and_downs_hold():
     for made in (clinic(), _made(0.0)):
         found = one("regression_to_the_mean", made)
         assert found.verdict == "holds"
-        assert value(found, "expected with no cause") < -1
+        assert value(found, "expected from the carry-over") < -1
+        assert value(found, "expected from the way in") < -1
 
 
 @pytest.mark.parametrize("more", [-1.2, 1.2])
 def test_a_return_that_is_out_of_the_ordinary_does_not_hold(more):
     found = one("regression_to_the_mean", _made(more))
     assert found.verdict == "does_not_hold"
-    assert np.sign(value(found, "observed minus expected")) == np.sign(more)
+    assert np.sign(value(found, "observed minus expected from the way in")) == np.sign(more)
+
+
+def test_bad_stretches_that_come_and_go_over_several_days_are_ordinary():
+    """Large deviations last, small ones scatter: a straight carry-over alone would take the first for a slow return."""
+    rng = np.random.default_rng(1)
+    stretch = np.repeat(rng.random((30, 20)) < 0.1, 5, axis=1)
+    pain = np.clip(4 + 2.5 * stretch + rng.normal(0, 0.8, stretch.shape), 0, 10)
+    found = one(
+        "regression_to_the_mean", laid(pain, rng.uniform(20, 40, pain.shape), stress=rng.normal(4, 1, pain.shape))
+    )
+    gap = found.numbers.set_index("quantity").loc["observed minus expected from the carry-over"]
+    assert gap["low"] > 0
+    assert found.verdict == "holds"
+
+
+@pytest.mark.parametrize(
+    ("around", "verdict"),
+    [
+        ([(0.1, 0.5), (0.2, 0.6)], "does_not_hold"),
+        ([(-0.5, -0.1), (-0.6, -0.2)], "does_not_hold"),
+        ([(0.1, 0.5), (-0.6, -0.2)], "holds"),
+        ([(0.1, 0.5), (-0.2, 0.2)], "holds"),
+        ([(0.1, 0.5), (-1.2, 0.2)], "cannot_tell"),
+        ([(-2.0, 2.0), (-0.2, 1.2)], "cannot_tell"),
+    ],
+)
+def test_the_rule_of_returns(around, verdict):
+    assert judged(around, 1.0) == verdict
 
 
 def test_too_few_bad_weeks_say_why():

@@ -8,14 +8,32 @@ from functools import partial
 import numpy as np
 import pandas as pd
 
-from lagwise.challenges.context import Context, Row, numbers, row
-from lagwise.challenges.phrases import fixed, p_text, places, sample, step_word
+from lagwise.challenges.context import Context, Row, numbers, row, row_of
+from lagwise.challenges.estimate import answer
+from lagwise.challenges.phrases import fixed, listed, p_text, places, sample, step_word
 from lagwise.challenges.shuffled_load import moving
-from lagwise.challenges.specifications import WINDOWS, Plan, Question, designs, estimates, others, plans, shares, sides
+from lagwise.challenges.specifications import (
+    CHOICES,
+    MIXED,
+    READINGS,
+    WINDOWS,
+    WITHIN,
+    Plan,
+    Question,
+    designs,
+    estimates,
+    held_equal,
+    others,
+    plans,
+    shares,
+    sides,
+)
 from lagwise.challenges.work import map_tasks
+from lagwise.core.columns import LOAD_MEASURES
 from lagwise.core.errors import ModelError
 from lagwise.core.results import Challenge, Panel, Picture
 from lagwise.models.crossproducts import CrossProducts
+from lagwise.models.design import design
 from lagwise.models.within import within_many
 
 NAME = "other_reasonable_choices"
@@ -29,17 +47,20 @@ SHIFTS, QUICK = 199, 99
 JOINT = 24
 """Plans in the joint test."""
 LEVEL = 0.05
+MOST = 0.75
+"""Share of the intervals under one reading of the record that must part from the primary one for the result to hang on it."""
 
 
 def run(context: Context) -> Challenge:
     """Estimates the primary contrast under all combinations of load measure (of all work, or the plan's own; those known on most {steps}), window of the usual load (3, 4, 6; when quick the plan's own and 6), pain summary, reading of {steps} without sessions,
-    exposures held equal and estimator (mixed with person intercepts, within people). Which pain is adjusted for, and counts of hard sets alone, are other questions and stand apart; same-{step} analyses are left out
-    since they mix two directions. The joint test slides each person's exposure along in time by the same share of their record in all of up to 24 evenly
-    spaced plans, 199 times (99 when quick), and compares the median t. The share of variance that goes with a choice is that between its levels.
+    exposures held equal and estimator (mixed with person intercepts, within people). Which pain is adjusted for, and counts of hard sets alone, are other questions and stand apart. Pain of the same {step}, and later pain with no pain held equal, are left out since
+    load that answers pain biases both; they are shown only as 'why not'. The joint test slides each person's exposure along in time by the same share of their record in all of up to 24 evenly
+    spaced plans, 199 times (99 when quick), and compares the median t; the test of single readings compares the largest median t of any load measure, window, pain summary or reading of silence. The share of variance that goes with a choice is that between its levels.
 
     Verdict, where the primary interval leaves out 0: holds when at least 90 of 100 estimates have its sign, half of the intervals lie on its side and the joint p is at most 0.05; does_not_hold when
-    fewer than 75 of 100 have its sign, fewer than 25 of 100 intervals lie on its side, or the joint p is above 0.05; else cannot_tell. Where it includes 0: holds when fewer than 25 of 100 intervals lie on
-    one side and the joint p is above 0.05; does_not_hold when half or more do and the joint p is at most 0.05; else cannot_tell.
+    fewer than 75 of 100 have its sign, fewer than 25 of 100 intervals lie on its side, the joint p is above 0.05, or fewer than 25 of 100 intervals lie on its side under some load measure, window, pain summary or reading of silence; else cannot_tell.
+    Where it includes 0: holds when fewer than 25 of 100 intervals lie on one side and the joint p is above 0.05; does_not_hold when half or more do and the joint p is at most 0.05, or at least 75 of 100 do under some load measure, window, pain summary or reading of silence and
+    the p of single readings is at most 0.05; else cannot_tell.
     """
     p, step = context.primary, step_word(context.panel.study)
     question = Question(p.term, p.column, p.size, p.exposures, p.pain_adjusted, p.outcome)
@@ -50,28 +71,40 @@ def run(context: Context) -> Challenge:
     )
     if len(table) < 2:
         raise ModelError("no other plan can be carried out with these records")
-    joint = joint_p(context.panel, question, every, QUICK if context.quick else SHIFTS, context.rng(NAME))
+    used, ts = slid(context.panel, question, every, QUICK if context.quick else SHIFTS, context.rng(NAME))
+    joint, single = joint_p(ts), single_p(used, ts)
     found = sides(table)
-    sign = np.sign(p.answer.estimate)
-    alike = float((np.sign(table["estimate"]) == sign).mean())
+    alike = float((np.sign(table["estimate"]) == np.sign(p.answer.estimate)).mean())
     beside = float((found == (p.answer.side or 1)).mean())
     clear = max(float((found == s).mean()) for s in (1, -1))
+    parting = parts(table, found, p.answer.side)
     verdict = judged(p.answer.side, alike, beside, clear, joint)
+    if parting and (p.answer.side or single <= LEVEL):
+        verdict = "does_not_hold"
     by_choice = shares(table)
-    ordered = table.sort_values("estimate", ignore_index=True)
     low, middle, high = (float(v) for v in np.quantile(table["estimate"], [0.025, 0.5, 0.975]))
     decimals = places(p.answer.low, p.answer.high)
     most = str(by_choice.index[0])
+    named = _named(table, step)
+    hangs = (
+        f"The reading hangs on {listed([f'{c} ({_level(c, v, step)})' for c, v in parting])}."
+        if parting
+        else "The reading hangs on these choices."
+    )
     reading = {
         "holds": "The reading does not hang on these choices.",
-        "does_not_hold": "The reading hangs on these choices.",
+        "does_not_hold": hangs,
         "cannot_tell": "The plans neither agree nor disagree enough to say.",
-    }[verdict]
+    }[verdict]  # fmt: skip
     shown = f"{int((found == 1).sum())} intervals lie above 0, {int((found == -1).sum())} below and {int((found == 0).sum())} include it"
-    sentence = (
-        f"Under {len(table)} plans that ask the same question the middle 95 of 100 estimates lie between {fixed(low, decimals)} and {fixed(high, decimals)} points (median {fixed(middle, decimals)}; primary {fixed(p.answer.estimate, decimals)}); "
-        f"{shown} (joint {p_text(joint)}). The choice that moves the estimate most is '{most}' ({100 * by_choice.iloc[0]:.0f} of 100 of the variance) ({sample(p.answer, step)}). {reading}"
+    medians = listed(
+        [f"{fixed(float(part['estimate'].median()), decimals)} with {level}" for level, part in named.groupby(most)]
     )
+    sentence = (
+        f"Under {len(table)} plans that ask the same question the middle 95 of 100 estimates lie between {fixed(low, decimals)} and {fixed(high, decimals)} points (median {fixed(middle, decimals)}; primary {fixed(p.answer.estimate, decimals)}; "
+        f"{sample(p.answer, step)}). {shown} (joint {p_text(joint)}). '{most}' moves the estimate most ({100 * by_choice.iloc[0]:.0f} of 100 of the variance): median {medians}. {reading}"
+    )
+    apart = _apart(context, question)
     rows = [
         row("plans", len(table), "plans"),
         row("middle 95 of 100 estimates", middle, "points", low, high),
@@ -79,22 +112,21 @@ def run(context: Context) -> Challenge:
         row("intervals above 0", float((found == 1).mean()), "share"),
         row("intervals below 0", float((found == -1).mean()), "share"),
         row("joint p", joint, "probability"),
+        row("p of single readings of the record", single, "probability"),
         *(row(f"variance that goes with: {name}", share, "share") for name, share in by_choice.items()),
         *(
-            row(f"median with {choice} {level}", float(part["estimate"].median()), "points")
-            for choice in (most,)
-            for level, part in table.groupby(choice)
+            row(f"median with {choice}: {level}", float(part["estimate"].median()), "points")
+            for choice in by_choice.index
+            for level, part in named.groupby(choice)
         ),
-        *_apart(context, question),
-    ]
+        *apart,
+    ]  # fmt: skip
+    first = own_row(table, question, every[0])
+    alt = f"{len(table)} estimates, middle 95 of 100 from {fixed(low, decimals)} to {fixed(high, decimals)} points; {shown}; joint {p_text(joint)}; {most}: median {medians}."
     picture = Picture(
-        "curve",
-        "The estimate under other reasonable plans, sorted",
-        pd.DataFrame({"x": np.arange(1, len(ordered) + 1), "estimate": ordered["estimate"], "low": ordered["low"], "high": ordered["high"]}),
-        "plans, sorted by estimate",
-        f"difference in pain, points, per {p.label}",
-        f"{len(table)} estimates, middle 95 of 100 from {fixed(low, decimals)} to {fixed(high, decimals)} points; {shown}; joint {p_text(joint)}.",
-        {"reference": 0, "subtitle": f"{len(table)} plans; most moved by {most}"},
+        "specifications", f"The estimate under {len(table)} plans that ask the same question", _drawn(named, first, apart),
+        "plans, sorted by estimate", f"difference in pain, points, {p.label}", alt,
+        {"choices": list(by_choice.index), "heads": {c: f"{100 * v:.0f} % of the variance" for c, v in by_choice.items()}, "subtitle": sample(p.answer, step)},
     )  # fmt: skip
     return Challenge(NAME, TITLE, QUESTION, verdict, numbers(rows), sentence, LIMITS, picture)
 
@@ -110,8 +142,23 @@ def judged(own: int, alike: float, beside: float, clear: float, joint: float) ->
     return "holds" if clear < 0.25 and joint > LEVEL else "cannot_tell"
 
 
-def joint_p(panel: Panel, question: Question, every: list[Plan], shifts: int, rng: np.random.Generator) -> float:
-    """p of the median t over evenly spaced plans, two-sided, under shifts by the same share of each person's record in all of them.
+def parts(table: pd.DataFrame, found: np.ndarray, own: int) -> list[tuple[str, str]]:
+    """Readings of the record, as (choice, level), under which at least `MOST` of the intervals part from the primary one: off its side of 0, or on to one side when it includes 0."""
+    out = []
+    for choice in READINGS:
+        levels = table[choice].to_numpy()
+        for level in dict.fromkeys(levels):
+            here = found[levels == level]
+            off = (here != own).mean() if own else max((here == s).mean() for s in (1, -1))
+            if len(dict.fromkeys(levels)) > 1 and off >= MOST:
+                out.append((choice, str(level)))
+    return out
+
+
+def slid(
+    panel: Panel, question: Question, every: list[Plan], shifts: int, rng: np.random.Generator
+) -> tuple[list[Plan], np.ndarray]:
+    """Evenly spaced plans and their (plans, 1 + shifts) t, under shifts by the same share of each person's record in all of them; column 0 is the record as it is.
 
     Raises
     ------
@@ -121,7 +168,7 @@ def joint_p(panel: Panel, question: Question, every: list[Plan], shifts: int, rn
     people = np.unique(panel.frame["person"].to_numpy(dtype=object).astype(str))
     share = np.vstack([np.zeros(len(people)), rng.random((shifts, len(people)))])
     chosen = [every[i] for i in np.unique(np.linspace(0, len(every) - 1, min(JOINT, len(every))).astype(int))]
-    ts = []
+    used, ts = [], []
     for i, plan in enumerate(chosen):
         made = designs(panel, question, plan)
         if not made:
@@ -136,18 +183,70 @@ def joint_p(panel: Panel, question: Question, every: list[Plan], shifts: int, rn
         found = within_many(cross, d.names.index(question.column))
         t = found.estimate / found.std_error
         if np.isfinite(t[0]):
+            used.append(plan)
             ts.append(t)
     if not ts:
         raise ModelError("no plan can be estimated within people")
-    middle = np.abs(np.nanmedian(np.stack(ts), axis=0))
-    return float((1 + np.sum(middle[1:] >= middle[0] - 1e-9)) / len(middle))
+    return used, np.stack(ts)
+
+
+def joint_p(ts: np.ndarray) -> float:
+    """p of the median t over plans, two-sided."""
+    return _beyond(np.abs(np.nanmedian(ts, axis=0)))
+
+
+def single_p(used: list[Plan], ts: np.ndarray) -> float:
+    """p of the largest median t, either way, of any load measure, window, pain summary or reading of silence: one p for all of them."""
+    largest = [
+        np.abs(np.nanmedian(ts[[plan.words[k] == level for plan in used]], axis=0))
+        for k in range(len(READINGS))
+        for level in dict.fromkeys(plan.words[k] for plan in used)
+    ]
+    return _beyond(np.max(largest, axis=0))
+
+
+def _beyond(values: np.ndarray) -> float:
+    return float((1 + np.sum(values[1:] >= values[0] - 1e-9)) / len(values))
+
+
+def own_row(table: pd.DataFrame, question: Question, plan: Plan) -> int | None:
+    """Index of the study's own plan: its readings, the exposures it holds equal and the mixed model, else within people."""
+    here = (table[list(CHOICES[:4])] == list(plan.words)).all(axis=1)
+    here &= table[CHOICES[4]].eq(next(iter(held_equal(question))))
+    for engine in (MIXED, WITHIN):
+        rows = table.index[here & table[CHOICES[5]].eq(engine)]
+        if len(rows):
+            return int(rows[0])
+    return None
+
+
+def _named(table: pd.DataFrame, step: str) -> pd.DataFrame:
+    """The plans with their choices in words."""
+    return table.assign(**{c: [_level(c, str(v), step) for v in table[c]] for c in CHOICES})
+
+
+def _level(choice: str, level: str, step: str) -> str:
+    if choice == CHOICES[0]:
+        return LOAD_MEASURES[level]
+    return level.replace("steps", f"{step}s") if choice == CHOICES[1] else level
+
+
+def _drawn(named: pd.DataFrame, own: int | None, apart: list[Row]) -> pd.DataFrame:
+    """The picture's rows: plans sorted by estimate, then other questions with a label in the place of x."""
+    ordered = named.assign(primary=named.index == own).sort_values("estimate", kind="stable", ignore_index=True)
+    plans_part = ordered.assign(x=np.arange(1.0, len(ordered) + 1), label="")
+    rest = pd.DataFrame([(name, v, a, b) for name, v, a, b, _ in apart], columns=["label", "estimate", "low", "high"])
+    rest = rest.assign(x=np.nan, primary=False, **dict.fromkeys(CHOICES, ""))
+    columns = ["x", "label", "estimate", "low", "high", "primary", *CHOICES]
+    return pd.concat([plans_part[columns], rest[columns]], ignore_index=True) if len(rest) else plans_part[columns]
 
 
 def _apart(context: Context, question: Question) -> list[Row]:
-    """Other questions, for comparison: the other adjustment for pain, and load measures of another exposure."""
+    """Other questions, for comparison: the other adjustment for pain, load measures of another exposure, and what is left out with the reason why."""
+    p, step = context.primary, step_word(context.panel.study)
     table = context.fit.tables.get("adjustments", pd.DataFrame({"primary": []}))
     rows = [
-        row(f"another question: pain {r['pain_adjusted']} held equal", r["estimate"], "points", r["low"], r["high"])
+        row(f"pain {r['pain_adjusted']} the {step} held equal", r["estimate"], "points", r["low"], r["high"])
         for r in table.to_dict("records")
         if not r["primary"]
     ]
@@ -155,6 +254,14 @@ def _apart(context: Context, question: Question) -> list[Row]:
         found = estimates(context.panel, question, [plan])
         if len(found):
             first = found.iloc[0]
-            name = f"another question: load as {plan.words[0].replace('_', ' ')}"
-            rows.append(row(name, first["estimate"], "points", first["low"], first["high"]))
+            rows.append(
+                row(f"load as {LOAD_MEASURES[plan.words[0]]}", first["estimate"], "points", first["low"], first["high"])
+            )
+    left_out = {f"why not: pain of the same {step}": "pain", "why not: no pain held equal": p.outcome}
+    for name, outcome in left_out.items():
+        try:
+            d = design(context.panel, exposures=p.exposures, pain_adjusted="none", outcome=outcome)
+            rows.append(row_of(name, answer(d, p.column, p.size)))
+        except ModelError:
+            continue
     return rows

@@ -36,12 +36,14 @@ def run(context: Context) -> Challenge:
         verdict, reading = "holds", "Both read the same way."
     elif same.high < lagged.low or same.low > lagged.high:
         verdict = "informative"
-        reading = f"The two differ by more than their intervals: the same-{step} number mixes what came of load with what came of pain, since people's {exposure_name(p)} may also answer their pain."
+        reading = (
+            f"The same-{step} number would have misled: {exposure_name(p)} can answer pain as well as come before it."
+        )
     else:
         verdict, reading = "cannot_tell", "The intervals overlap, so whether the two differ stays open."
     sentence = (
         f"In the same {step}, {more(p, step)} had pain {said(same)} compared with {reference(p, step)} ({sample(same, step)}); "
-        f"in the {step} after, at the same pain and the other exposures, it was {said(lagged)} ({sample(lagged, step)}). {reading}"
+        f"in the {step} after, {said(lagged)} ({sample(lagged, step)}). {reading}"
     )
     picture = Picture(
         "intervals",

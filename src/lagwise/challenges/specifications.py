@@ -27,7 +27,9 @@ COVERED = 0.8
 """A load measure enters when it is known on at least this share of the steps on which the plan's own is."""
 ALL_SETS = ("sets", "reps", "tonnage", "session_rpe")
 """Measures of all work. Counts of hard sets alone ask about another exposure, and so do not stand beside them."""
-CHOICES = ("load measure", "usual load over", "pain of a step", "no sessions mean", "held equal", "estimator")
+CHOICES = ("load measure", "usual load over", "pain summary", "no sessions mean", "what is held equal", "estimator")
+READINGS = CHOICES[:4]
+"""Choices of how the record is read."""
 MIXED, WITHIN = "mixed model, person intercepts", "within people"
 
 
@@ -106,8 +108,8 @@ def held_equal(question: Question) -> dict[str, tuple[str, ...]]:
     every = question.exposures
     sets = {
         "all exposures": every,
-        "without effort": tuple(t for t in every if t == question.term or t not in OF_TRAINING),
-        "pain and usual load alone": (question.term,),
+        "all but effort": tuple(t for t in every if t == question.term or t not in OF_TRAINING),
+        "only pain and usual load": (question.term,),
     }
     seen: dict[str, tuple[str, ...]] = {}
     for name, terms in sets.items():

@@ -119,7 +119,8 @@ class Picture:
     """A figure as plain data: what to draw, not how.
 
     `kind` is one of intervals (rows: label, estimate, low, high, group), histogram (rows: value; `mark` in
-    options), curve (rows: x, estimate, low, high), columns (rows: label, value) or points (rows: x, y).
+    options), curve (rows: x, estimate, low, high), columns (rows: label, value), points (rows: x, y) or specifications
+    (rows: x, label, estimate, low, high, primary and one column per name in the option `choices`).
     `title` says the message in words; `x` and `y` are axis labels with units; `alt` is the alternative text
     with the numbers; `options` holds a reference line, a mark or counts.
     """
