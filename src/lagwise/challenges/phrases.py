@@ -15,8 +15,7 @@ MINUS = "\u2212"
 
 def step_word(study: Study) -> str:
     """What one calendar step is called: day, week, or step of so many days."""
-    days = study.clock.step_days
-    return {1: "day", 7: "week"}.get(days, f"{days}-day step")
+    return study.step
 
 
 def fill(text: str, step: str) -> str:

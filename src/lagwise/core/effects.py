@@ -10,6 +10,7 @@ from typing import Any
 import pandas as pd
 
 from lagwise.core.errors import ModelError
+from lagwise.core.show_results import effects_html, effects_text
 
 EFFECTS: Mapping[str, str] = MappingProxyType(
     {
@@ -51,7 +52,24 @@ LEGAL: Mapping[str, tuple[Any, ...]] = MappingProxyType(
 _OPTIONAL = ("p_above_zero", "p_practically_zero", "p_important", "df")
 
 
-def effects_frame(rows: Iterable[Mapping[str, Any]]) -> pd.DataFrame:
+class EffectTable(pd.DataFrame):
+    """A plain DataFrame that shows itself readably where it has the effect table's columns, else as pandas does."""
+
+    @property
+    def _constructor(self) -> type[pd.DataFrame]:
+        return EffectTable
+
+    def _whole(self) -> bool:
+        return len(self) > 0 and set(EFFECTS) <= set(self.columns)
+
+    def __repr__(self) -> str:
+        return effects_text(self) if self._whole() else super().__repr__()
+
+    def _repr_html_(self) -> str | None:
+        return effects_html(self) if self._whole() else super()._repr_html_()  # type: ignore[misc]
+
+
+def effects_frame(rows: Iterable[Mapping[str, Any]]) -> EffectTable:
     """Rows as an effect table: every column of `EFFECTS` in order, words checked, optional numbers missing.
 
     Raises
@@ -68,7 +86,7 @@ def effects_frame(rows: Iterable[Mapping[str, Any]]) -> pd.DataFrame:
             if row[column] not in words:
                 raise ModelError(f"{row[column]!r} is not a legal {column}", mend=f"Use one of {', '.join(words)}.")
         out.append({column: row.get(column, math.nan) for column in EFFECTS})
-    frame = pd.DataFrame(out, columns=list(EFFECTS))
+    frame = EffectTable(out, columns=list(EFFECTS))
     numbers = ["estimate", "std_error", "low", "high", "interval", *_OPTIONAL]
     frame[numbers] = frame[numbers].astype("float64")
     frame["primary"] = frame["primary"].astype(bool)

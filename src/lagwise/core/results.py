@@ -9,6 +9,15 @@ from typing import Any
 
 import pandas as pd
 
+from lagwise.core.show_records import caseload_html, caseload_text, panel_html, panel_text
+from lagwise.core.show_results import (
+    challenge_html,
+    challenge_text,
+    challenges_html,
+    challenges_text,
+    fit_html,
+    fit_text,
+)
 from lagwise.core.study import Study
 
 VERDICTS = ("holds", "does_not_hold", "cannot_tell", "informative")
@@ -49,6 +58,12 @@ class Caseload:
         """One row per table: file, rows read, used and quarantined."""
         return self.counts.copy()
 
+    def __repr__(self) -> str:
+        return caseload_text(self)
+
+    def _repr_html_(self) -> str:
+        return caseload_html(self)
+
 
 @dataclass(frozen=True)
 class Panel:
@@ -84,6 +99,12 @@ class Panel:
         )
         return known.groupby("person", sort=True).sum().reset_index()
 
+    def __repr__(self) -> str:
+        return panel_text(self)
+
+    def _repr_html_(self) -> str:
+        return panel_html(self)
+
 
 @dataclass(frozen=True)
 class Fit:
@@ -94,7 +115,8 @@ class Fit:
     `rung` names the model reached in words and `rung_reason` why it was not the one above.
     `tables` holds further named frames (variance components, person slopes, curves ...), documented by the
     function that made them. `settings` is what made it (seed, draws, adjustment ...). `posterior` is an
-    ArviZ DataTree for the Bayesian engines, else None. `seconds` is how long it took.
+    ArviZ DataTree for the Bayesian engines, else None. `seconds` is how long it took; `step` what a calendar
+    step is called (week, day ...).
     """
 
     engine: str
@@ -112,6 +134,13 @@ class Fit:
     notes: tuple[str, ...] = ()
     posterior: Any = None
     seconds: float = 0.0
+    step: str = "step"
+
+    def __repr__(self) -> str:
+        return fit_text(self)
+
+    def _repr_html_(self) -> str:
+        return fit_html(self)
 
 
 @dataclass(frozen=True)
@@ -133,6 +162,9 @@ class Picture:
     alt: str
     options: Mapping[str, Any] = field(default_factory=lambda: NOTHING)
 
+    def __repr__(self) -> str:
+        return f"Picture ({self.kind}): {self.title}"
+
 
 @dataclass(frozen=True)
 class Challenge:
@@ -153,6 +185,12 @@ class Challenge:
     picture: Picture | None = None
     seconds: float = 0.0
     problem: str = ""
+
+    def __repr__(self) -> str:
+        return challenge_text(self)
+
+    def _repr_html_(self) -> str:
+        return challenge_html(self)
 
 
 @dataclass(frozen=True)
@@ -179,3 +217,9 @@ class Challenges:
         """One row per challenge: name, title, question, verdict, sentence, limits, seconds, problem."""
         keys = ("name", "title", "question", "verdict", "sentence", "limits", "seconds", "problem")
         return pd.DataFrame([{k: getattr(r, k) for k in keys} for r in self.results], columns=list(keys))
+
+    def __repr__(self) -> str:
+        return challenges_text(self)
+
+    def _repr_html_(self) -> str:
+        return challenges_html(self)

@@ -9,6 +9,8 @@ from dataclasses import dataclass, field, fields, is_dataclass
 from types import MappingProxyType
 from typing import Any
 
+from lagwise.core.words import step_name
+
 INTERVAL = 0.95
 """Width of every interval the project reports."""
 
@@ -104,6 +106,11 @@ class Study:
     tables: Mapping[str, TableSource] = field(default_factory=lambda: NO_TABLES)
     consent_single_person_plots: bool = False
     repair: Mapping[str, bool] = field(default_factory=lambda: NO_TABLES)
+
+    @property
+    def step(self) -> str:
+        """What one calendar step is called: week, day, or step of so many days."""
+        return step_name(self.clock.step_days)
 
     def plan(self) -> dict[str, Any]:
         """The plan as plain JSON-able values, file locations left out."""

@@ -87,6 +87,7 @@ def fit_dose(panel: Panel) -> Fit:
         },
         settings={"pain_adjusted": data.pain_adjusted, "knots": list(KNOTS)},
         seconds=time.perf_counter() - began,
+        step=panel.study.step,
     )
 
 

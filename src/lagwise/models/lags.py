@@ -114,6 +114,7 @@ def fit_lags(panel: Panel, lags: int = 4) -> Fit:
         settings={"lags": lags, "tau_prior": TAU, "pain_adjusted": data.pain_adjusted},
         notes=(NOTE,),
         seconds=time.perf_counter() - began,
+        step=panel.study.step,
     )
 
 

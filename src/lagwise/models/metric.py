@@ -98,6 +98,7 @@ def fit_metric(
         notes=tuple(f"{column} was left out: {reason}." for column, reason in data.dropped),
         posterior=posterior,
         seconds=time.perf_counter() - began,
+        step=panel.study.step,
     )
 
 

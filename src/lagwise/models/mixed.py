@@ -136,13 +136,14 @@ def fit_mixed(
         settings=settings,
         notes=tuple(notes),
         seconds=time.perf_counter() - began,
+        step=panel.study.step,
     )
 
 
 def _nothing(panel: Panel, lead: Design, gate: Gate, settings: dict[str, Any], seconds: float) -> Fit:
     return Fit(
         "mixed", lead.outcome, effects_frame([]), gate_frame([]), usable=False, rung="not fitted", why_not=gate.sentence,
-        n_people=lead.n_people, n_steps=lead.n_steps, settings=settings, seconds=seconds,
+        n_people=lead.n_people, n_steps=lead.n_steps, settings=settings, seconds=seconds, step=panel.study.step,
     )  # fmt: skip
 
 

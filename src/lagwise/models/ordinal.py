@@ -119,6 +119,7 @@ def fit_ordinal(
         notes=notes(model.counts, data),
         posterior=result.posterior,
         seconds=time.perf_counter() - began,
+        step=panel.study.step,
     )
 
 

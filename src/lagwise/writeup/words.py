@@ -5,35 +5,21 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from lagwise.core.effects import contrast_label, contrast_size
-from lagwise.core.terms import EXPOSURES
+from lagwise.core.words import (
+    ENGINES,
+    OUTCOME,
+    PAIN_ADJUSTED,
+    VERDICT,
+    contrast_amount,
+    exposure_label,
+    exposure_unit,
+    short_contrast,
+    step_name,
+)
 from lagwise.writeup.findings import EffectRow, Findings
-from lagwise.writeup.numbers import size
 
-ENGINES = {
-    "mixed": "mixed model",
-    "within": "within-person model",
-    "ordinal": "ordinal model",
-    "metric": "metric model",
-    "flare": "flare model",
-    "clogit": "self-controlled model",
-}
-PAIN_ADJUSTED = {
-    "before": "A: pain rated before",
-    "during": "B: pain of the same {step}",
-    "none": "no adjustment for pain",
-}
-VERDICT = {
-    "holds": "Held",
-    "does_not_hold": "Did not hold",
-    "cannot_tell": "Cannot tell",
-    "informative": "Informative",
-}
-OUTCOME = {
-    "pain_next": "pain in the next {step}",
-    "flare_next": "a flare-up beginning in the next {step}, by pain",
-    "flare_reported_next": "a flare-up in the next {step}, by the person's own word",
-}
-LABEL = {"sleep_hours": "sleep", "jump": "load jump"}
+__all__ = ["COMPANION", "ENGINES", "OUTCOME", "PAIN_ADJUSTED", "STATE", "VERDICT", "Words", "join"]
+
 COMPANION = {
     "jump": "usual load",
     "sleep_hours": "sleep",
@@ -42,7 +28,6 @@ COMPANION = {
     "confidence": "confidence",
     "near_failure_share": "share of sets near failure",
 }
-UNIT = {"sleep_hours": "hour", "near_failure_share": "share"}
 STATE = {"t": "trained", "r": "rest", "u": "unknown"}
 
 
@@ -55,8 +40,7 @@ class Words:
     @property
     def step(self) -> str:
         """What one calendar step is called: week, day, or step of so many days."""
-        days = int(self.findings.study.of("clock", "step_days"))
-        return {1: "day", 7: "week"}.get(days, f"{days}-day step")
+        return step_name(int(self.findings.study.of("clock", "step_days")))
 
     @property
     def steps(self) -> str:
@@ -89,16 +73,11 @@ class Words:
 
     def label(self, term: str) -> str:
         """An exposure's plain name in the middle of a sentence."""
-        if term in LABEL:
-            return LABEL[term]
-        return EXPOSURES[term].label if term in EXPOSURES else term.replace("_", " ")
+        return exposure_label(term)
 
     def unit(self, term: str, amount: float = 1) -> str:
         """The exposure's own unit, in the plural unless the amount is 1."""
-        if term == "near_failure_share":
-            return ""
-        unit = UNIT.get(term) or (EXPOSURES[term].unit if term in EXPOSURES else "unit")
-        return unit if abs(amount) == 1 else unit + "s"
+        return exposure_unit(term, amount)
 
     def more(self, row: EffectRow) -> str:
         """How the steps of a row's contrast are described: 'weeks trained 50 % above the usual load'."""
@@ -114,28 +93,11 @@ class Words:
 
     def amount(self, term: str, contrast: str) -> tuple[str, str]:
         """A contrast as an amount with unit and the side it lies on: ('1 point', 'above')."""
-        if contrast == "per unit":
-            value = 1.0
-        elif contrast.endswith("SD"):
-            return "one within-person standard deviation", "above"
-        else:
-            try:
-                value = float(contrast.replace("\u2212", "-"))
-            except ValueError:
-                return contrast, "above"
-        side = "below" if value < 0 else "above"
-        return f"{size(value)} {self.unit(term, value)}".strip(), side
+        return contrast_amount(term, contrast)
 
     def short_contrast(self, row: EffectRow) -> str:
         """A contrast in a table cell or on an axis: '+50 %', '+1 point', '+1 SD'."""
-        if row.contrast == "per unit":
-            return f"+1 {self.unit(row.term)}".strip()
-        if row.contrast.endswith("SD"):
-            return "+1 SD"
-        if row.contrast.endswith("%"):
-            return row.contrast.replace("-", "\u2212")
-        amount, side = self.amount(row.term, row.contrast)
-        return ("+" if side == "above" else "\u2212") + amount
+        return short_contrast(row.term, row.contrast)
 
     def reference(self, term: str) -> str:
         """What the contrast is set against."""

@@ -1,0 +1,73 @@
+"""How numbers are printed everywhere: rounding by what the interval supports, signs and plurals."""
+
+from __future__ import annotations
+
+import math
+
+MINUS = "\u2212"
+SPACE = "\u00a0"
+
+
+def decimals(low: float | None, high: float | None, *, most: int = 4) -> int:
+    """Decimals that show the interval's width to 2 significant digits, between 0 and `most`."""
+    if low is None or high is None or not math.isfinite(high - low) or high <= low:
+        return 2
+    return min(most, max(0, 1 - math.floor(math.log10(high - low))))
+
+
+def fixed(value: float | None, places: int) -> str:
+    """A number with so many decimals and a true minus sign; an en dash when it is unknown."""
+    if value is None:
+        return "\u2013"
+    rounded = round(float(value), places) + 0.0
+    return f"{rounded:.{places}f}".replace("-", MINUS)
+
+
+def signed(value: float | None, places: int) -> str:
+    """As `fixed`, with a plus sign on positive values."""
+    text = fixed(value, places)
+    return text if value is None or text.startswith(MINUS) or float(text) == 0 else f"+{text}"
+
+
+def significant(value: float | None, digits: int = 3) -> str:
+    """A number to so many significant digits, written out in full; whole numbers stay whole."""
+    if value is None:
+        return "\u2013"
+    if isinstance(value, int) or float(value).is_integer():
+        return f"{int(value):,}".replace(",", SPACE).replace("-", MINUS)
+    places = max(0, digits - 1 - math.floor(math.log10(abs(value))))
+    return fixed(value, min(places, 6))
+
+
+def whole(value: float | None) -> str:
+    """A count, thousands set apart by a thin gap; an en dash when unknown."""
+    return "\u2013" if value is None else significant(int(value))
+
+
+def span(low: float | None, high: float | None, places: int) -> str:
+    """An interval as 'low to high' with true minus signs."""
+    return f"{fixed(low, places)} to {fixed(high, places)}"
+
+
+def limits_text(estimate: float | None, low: float | None, high: float | None, places: int) -> str:
+    """'+0.12 (−0.31 to +0.55)': an estimate with its interval, signs shown."""
+    return f"{signed(estimate, places)} ({signed(low, places)} to {signed(high, places)})"
+
+
+def plural(count: float | None, one: str, many: str = "") -> str:
+    """'1 person', '2 people': a count with its noun."""
+    return f"{whole(count)} {one if count == 1 else many or one + 's'}"
+
+
+def size(value: float) -> str:
+    """A planned quantity such as a contrast, without needless zeros and without sign."""
+    return f"{abs(value):g}"
+
+
+def chance(probability: float) -> str:
+    """A probability as so many in 100, 'fewer than 1 in 100' and 'more than 99 in 100' at the ends."""
+    if probability < 0.005:
+        return "fewer than 1 in 100"
+    if probability > 0.995:
+        return "more than 99 in 100"
+    return f"{round(100 * probability)} in 100"
