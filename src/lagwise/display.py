@@ -32,6 +32,10 @@ class Figure:
     png: bytes
     svg: bytes
 
+    def __repr__(self) -> str:
+        width, height = self.size
+        return f"Figure {self.name!r} ({width} x {height} pixels): {self.title}\n{self.alt}"
+
     @property
     def size(self) -> tuple[int, int]:
         """Width and height as shown, in pixels."""

@@ -54,7 +54,7 @@ def fit_text(fit: Fit) -> str:
     """A few lines: the model, its size, whether it is usable, and the primary row."""
     lines = [_fit_title(fit), *_fit_lines(fit)]
     if fit.usable:
-        lines += [_said(r, fit.step) for r in fit.effects[fit.effects["primary"]].to_dict("records")]
+        lines += [effect_words(r, fit.step) for r in fit.effects[fit.effects["primary"]].to_dict("records")]
     more = f".effects ({plural(len(fit.effects), 'row')}), .diagnostics"
     return "\n  ".join([*lines, more + (f", .tables: {', '.join(fit.tables)}" if fit.tables else "")])
 
@@ -92,7 +92,7 @@ def effect_rows_html(rows: pd.DataFrame, step: str, *, title: str, note: str = "
     widths = {float(v) for v in rows["interval"].dropna()}
     between = f"{100 * widths.pop():g} % interval" if len(widths) == 1 else "interval"
     extra = ("level",) if full else ()
-    columns = ["", "exposure", "contrast", *extra, "difference", between, "people", f"person-{step}s"]
+    columns = ["", "exposure", "contrast", *extra, "estimate", between, "people", f"person-{step}s"]
     bayes = not full and rows["p_important"].notna().any()
     columns += ["chance that it matters"] if bayes else []
     cells = []
@@ -112,7 +112,7 @@ def effect_rows_html(rows: pd.DataFrame, step: str, *, title: str, note: str = "
             p = known(r["p_important"])
             row.append(UNKNOWN if p is None else chance(p))
         cells.append(row)
-    right = ("difference", between, "people", f"person-{step}s", "chance that it matters")
+    right = ("estimate", between, "people", f"person-{step}s", "chance that it matters")
     return table(title, columns, cells, right=right, group="", note=note)
 
 
@@ -133,6 +133,17 @@ def headline(effects: pd.DataFrame, engine: str) -> pd.DataFrame:
     e = e.assign(_clear=clear.where(~e["primary"], -1)).sort_values("_clear", kind="stable")
     e = e.drop_duplicates(["outcome", "scale", "term"]).drop(columns="_clear").sort_index()
     return _ordered(e)
+
+
+def effect_words(row: dict[Any, Any], step: str) -> str:
+    """A row in one line: exposure and contrast, estimate with unit and interval, denominators."""
+    estimate, between = _told(row)
+    unit = {"points": "points", "probability": "probability"}.get(row["scale"], row["scale"].replace("_", " "))
+    return (
+        f"{exposure_label(row['term'])} {short_contrast(row['term'], row['contrast'])}: {estimate} {unit} "
+        f"({100 * row['interval']:g} % interval {between}); {plural(row['n_people'], 'person', 'people')}, "
+        f"{plural(row['n_steps'], f'person-{step}')}"
+    )
 
 
 def challenge_html(challenge: Challenge) -> str:
@@ -223,7 +234,7 @@ def _left(fit: Fit, rows: pd.DataFrame) -> str:
         if len(rows) and rows["p_important"].notna().any()
         else ""
     )
-    return f"{held}{matters}A sequence in time, not a cause." + (
+    return f"{held}{matters}A sequence in time, and not shown to be more." + (
         f" {plural(rest, 'row')} more in .effects: crude, other adjustment, other contrasts." if rest else ""
     )
 
@@ -272,17 +283,7 @@ def _told(row: dict[Any, Any], factor: float = 1.0) -> tuple[str, str]:
 
 def _primary_line(rows: pd.DataFrame) -> str:
     lead = rows[rows["primary"].astype(bool)].to_dict("records")
-    return f"Primary: {_said(lead[0], 'step')}" if lead else "No row is primary."
-
-
-def _said(row: dict[Any, Any], step: str) -> str:
-    estimate, between = _told(row)
-    unit = {"points": "points", "probability": "probability"}.get(row["scale"], row["scale"].replace("_", " "))
-    return (
-        f"{exposure_label(row['term'])} {short_contrast(row['term'], row['contrast'])}: {estimate} {unit} "
-        f"({100 * row['interval']:g} % interval {between}); {plural(row['n_people'], 'person', 'people')}, "
-        f"{plural(row['n_steps'], f'person-{step}')}"
-    )
+    return f"Primary: {effect_words(lead[0], 'step')}" if lead else "The study's primary row is not among them."
 
 
 def _absolute(fit: Fit) -> str:
@@ -321,4 +322,11 @@ def _curve(fit: Fit) -> str:
     ]
     between = f"{100 * INTERVAL:g} % interval"
     columns = (name.get(column, exposure_label(column)), "points", between)
-    return table("The curve", columns, rows, right=columns, note=f"{len(at)} of {len(frame)} points: .tables['curve']")
+    per = "per log unit of load jump" if column == "lag" else "against the usual load"
+    return table(
+        f"Pain in the next {fit.step}, points {per}",
+        columns,
+        rows,
+        right=columns,
+        note=f"{len(at)} of {len(frame)} points: .tables['curve']",
+    )

@@ -112,6 +112,18 @@ class Study:
         """What one calendar step is called: week, day, or step of so many days."""
         return step_name(self.clock.step_days)
 
+    def __repr__(self) -> str:
+        a, load, pain = self.analysis, self.load, self.pain
+        return "\n  ".join(
+            [
+                f"Study: {self.title}",
+                f"one step is a {self.step}; load in {load.measure}, usual over {load.usual_steps} {self.step}s; "
+                f"pain as {pain.summary}, rated at the {pain.rated}",
+                f"asks about {', '.join(a.exposures)}; primary {a.primary} at {a.primary_contrast:+g}",
+                ".plan() holds every choice",
+            ]
+        )
+
     def plan(self) -> dict[str, Any]:
         """The plan as plain JSON-able values, file locations left out."""
         values = _plain(self)

@@ -13,6 +13,10 @@ from typing import Any, Literal
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from lagwise.core.errors import WriteUpError
+from lagwise.core.numbers import plural
+from lagwise.core.show_results import effect_words
+from lagwise.core.table_html import card, quiet
+from lagwise.core.words import step_name
 
 SCHEMA_NAME: Literal["lagwise-findings"] = "lagwise-findings"
 SCHEMA_VERSION: Literal[1] = 1
@@ -210,6 +214,25 @@ class Findings(Part):
     people: tuple[PersonSeries, ...]
     fits: tuple[FitFacts, ...]
     challenges: tuple[ChallengeFacts, ...]
+
+    def __repr__(self) -> str:
+        return "\n  ".join([f"Findings: {self.study.title}", *self._lines()])
+
+    def __str__(self) -> str:
+        return repr(self)
+
+    def _repr_html_(self) -> str:
+        named = "; ".join(f"{f.engine} ({'usable' if f.usable else 'not usable'})" for f in self.fits) or "none"
+        more = f"Fits: {named}. Figures: lw.figure(findings, name). Documents: lw.write_up(findings, folder)"
+        return card(f"Findings: {self.study.title}", self._lines(), quiet(more))
+
+    def _lines(self) -> list[str]:
+        step = step_name(int(self.study.of("clock", "step_days")))
+        size = f"{plural(self.count('people'), 'person', 'people')}, {plural(self.count('steps'), f'person-{step}')}"
+        made = f"{plural(len(self.fits), 'fit')}, {plural(len(self.challenges), 'challenge')}"
+        row = self.primary
+        said = effect_words(row.model_dump(), step) if row is not None else "no fit carries the primary row"
+        return [f"{size}; {made}", self.gate.sentence, said]
 
     def to_json(self) -> str:
         """The findings as indented JSON text, ending in a newline."""
