@@ -169,11 +169,15 @@ def test_a_fit_that_failed_its_checks_shows_no_result():
 
 
 def test_only_the_answering_rows_stand_on_the_card_of_a_fit():
-    fit = mixed()
-    rows = show_results.headline(fit.effects, "mixed")
-    assert list(rows["term"]) == ["jump", "effort", "stress", "sleep_hours", "worry"]
+    effects = mixed().effects
+    between = effects[effects["term"] == "effort"].assign(level="between")
+    backwards = pd.concat([between, effects.iloc[::-1]], ignore_index=True)
+    rows = show_results.headline(backwards, "mixed")
+    assert set(rows["term"]) == {"jump", "effort", "stress", "sleep_hours", "worry"}
+    assert len(rows) == 5
     assert set(rows["adjustment"]) == {"adjusted"}
     assert set(rows["pain_adjusted"]) == {"during"}
+    assert set(rows["level"]) == {"whole", "within"}
     assert rows["primary"].tolist() == [True, False, False, False, False]
 
 

@@ -27,7 +27,6 @@ CARD p.lw-title{font-size:1.1em}
 CARD p.lw-quiet,CARD .gt_sourcenote,CARD summary{opacity:.8}
 CARD details{margin:.3em 0}
 CARD summary{cursor:pointer}
-CARD .lw-table{overflow-x:auto}
 CARD table{border-collapse:collapse;margin:.5em 0 .7em;font-size:.95em;width:auto;table-layout:auto;color:inherit;background:transparent;border:0}
 CARD tr,CARD tr:hover,CARD tr:nth-child(odd),CARD tr:nth-child(even){background:transparent;color:inherit;border:0}
 CARD td,CARD th{color:inherit;background:transparent;border:0;padding:.22em 1.3em .22em 0;text-align:left;vertical-align:top;white-space:normal;max-width:34em;font-weight:normal}
@@ -84,7 +83,7 @@ def table(
         built = built.cols_align("right", columns=numbers)
     if note:
         built = built.tab_source_note(note)
-    return f'<div class="lw-table">{_SHEET.sub("", built.as_raw_html())}</div>'
+    return _SHEET.sub("", built.as_raw_html())
 
 
 def known(value: Any) -> float | None:
