@@ -22,6 +22,8 @@ _HOMES = {
     "fit_ordinal": "lagwise.models",
     "fit_flares": "lagwise.models",
     "challenge": "lagwise.challenges",
+    "plan": "lagwise.planning",
+    "Assumptions": "lagwise.planning",
     "collect": "lagwise.writeup",
     "write_up": "lagwise.writeup",
     "figure": "lagwise.display",

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from lagwise.core.errors import LagwiseError
+from lagwise.options import Several
 
 if TYPE_CHECKING:
     from lagwise.report import Report
@@ -39,6 +40,16 @@ Debug = Annotated[bool, typer.Option("--debug", help="Show the traceback of an e
 Seed = Annotated[int, typer.Option("--seed", min=0, help="Seed of everything random.")]
 Quick = Annotated[bool, typer.Option("--quick", help="Leave out the Bayesian model.")]
 PaperSize = Annotated[Paper, typer.Option("--paper", help="Page of the PDF and the Word document.")]
+Workers = Annotated[
+    int | None,
+    typer.Option("--workers", min=1, help="Local processes; all cores by default. Results do not depend on it."),
+]
+Cluster = Annotated[
+    str | None,
+    typer.Option(
+        "--cluster", metavar="ADDRESS", help="A running Dask scheduler to send the work to, with the data it needs."
+    ),
+]
 Folder = Annotated[Path, typer.Argument(help="A caseload folder: study.toml and its tables.")]
 
 
@@ -101,7 +112,7 @@ def main(
         bool, typer.Option("--version", callback=version, is_eager=True, help="Show the version.")
     ] = False,
 ) -> None:
-    """Everything stays on this machine. Exit codes: 0 done, 1 rows were set aside (check), 2 nothing could be done."""
+    """Everything stays on this machine, unless --cluster names another. Exit codes: 0 done, 1 rows were set aside (check), 2 nothing could be done."""
     # A command is short and makes many long-lived objects: looking for cycles as often as by default costs a tenth of the time.
     gc.set_threshold(200_000, 50, 100)
 
@@ -161,15 +172,99 @@ def report(
         bool, typer.Option("--share", help="Leave out single people and small cells, for passing on.")
     ] = False,
     paper: PaperSize = Paper.a4,
+    workers: Workers = None,
+    cluster: Cluster = None,
     debug: Debug = False,
 ) -> None:
     """The whole way to the write-up."""
     with plain_errors(debug):
+        from lagwise.challenges.work import cores
         from lagwise.report import report as run
 
+        if cluster:
+            typer.echo(f"With --cluster data leave this machine: coded weekly courses of people, which are personal data, go to {cluster} and its workers.", err=True)  # fmt: skip
+        processes = workers or (1 if quick else cores())
         with progress_bar() as tell:
-            result = run(folder, out, quick=quick, seed=seed, share=share, paper=paper.value, progress=tell)
+            result = run(
+                folder, out, quick=quick, seed=seed, share=share, paper=paper.value, workers=processes, cluster=cluster, progress=tell
+            )  # fmt: skip
         finish(result)
+
+
+@app.command(cls=Several)
+def plan(
+    people: Annotated[list[int], typer.Option("--people", metavar="N ...", help="People, one number or several.")],
+    weeks: Annotated[
+        list[int],
+        typer.Option("--weeks", metavar="N ...", help="Weeks that each may be followed, one number or several."),
+    ],
+    effect: Annotated[
+        list[float] | None,
+        typer.Option(
+            "--effect", metavar="X ...", help="True differences in points per primary contrast. [default: 0 0.5]"
+        ),
+    ] = None,
+    out: Annotated[
+        Path | None, typer.Option("--out", help="Folder for plan.html, plan.csv, plan.json and the figure.")
+    ] = None,
+    study: Annotated[
+        Path | None,
+        typer.Option(
+            "--study",
+            help="A study.toml: contrast, practically zero, exposures, usual load, flare rise. [default: the defaults]",
+        ),
+    ] = None,
+    caseloads: Annotated[int, typer.Option("--caseloads", help="Simulated caseloads per cell.")] = 500,
+    missing_weeks: Annotated[float, typer.Option("--missing-weeks", help="Share of weeks not written down.")] = 0.15,
+    feedback: Annotated[
+        float,
+        typer.Option(
+            "--feedback", help="Share by which load is lower per point of pain; 0: load does not answer pain."
+        ),
+    ] = 0.1,
+    ratings: Annotated[
+        str, typer.Option("--ratings", help="How often people rate: mixed, daily, some_days or weekly.")
+    ] = "mixed",
+    leaving: Annotated[float, typer.Option("--leaving", help="Share of people who stop recording, per week.")] = 0.01,
+    pain_level: Annotated[float, typer.Option("--pain-level", help="Mean pain, 0 to 10.")] = 3.4,
+    pain_sd: Annotated[
+        float, typer.Option("--pain-sd", help="SD of a week's pain for no recorded reason, points.")
+    ] = 0.75,
+    load_sd: Annotated[float, typer.Option("--load-sd", help="SD of load between weeks, log scale.")] = 0.25,
+    effect_sd: Annotated[
+        float, typer.Option("--effect-sd", help="SD of the difference between people, points.")
+    ] = 0.12,
+    seed: Seed = 1,
+    workers: Workers = None,
+    cluster: Cluster = None,
+    debug: Debug = False,
+) -> None:
+    """What a record of so many people and weeks would be able to tell, simulated before it is begun."""
+    with plain_errors(debug):
+        from lagwise.caseload import study_at
+        from lagwise.challenges.work import cores
+        from lagwise.plan_file import check_plan_target, write_plan
+        from lagwise.planning import Assumptions
+        from lagwise.planning import plan as run
+        from lagwise.show import print_plan
+
+        assumptions = Assumptions(
+            missing_weeks=missing_weeks, feedback=feedback, ratings=ratings, leaving=leaving, pain_level=pain_level, pain_sd=pain_sd,
+            load_sd=load_sd, effect_sd=effect_sd,
+        )  # fmt: skip
+        own = study_at(study) if study else None
+        if out:
+            check_plan_target(out)
+        if cluster:
+            typer.echo(f"With --cluster the simulation runs on the workers of {cluster}; the numbers are simulated, no data of people are sent.", err=True)  # fmt: skip
+        with progress_bar() as tell:
+            found = run(
+                people, weeks, effect or (0.0, 0.5), study=own, assumptions=assumptions, caseloads=caseloads, seed=seed,
+                workers=workers or cores(), cluster=cluster, progress=lambda i, n: tell(i / n, "simulating records"),
+            )  # fmt: skip
+        print_plan(found)
+        if out:
+            typer.echo(f"Written in {found.seconds:.0f} s: {write_plan(found, out) / 'plan.html'}")
 
 
 @app.command()

@@ -8,7 +8,8 @@ from pathlib import Path
 from typing import Any
 
 from lagwise.core.errors import WriteUpError
-from lagwise.core.results import Challenge
+from lagwise.core.results import Challenge, Picture
+from lagwise.planning import Plan
 from lagwise.writeup.figures import draw, figures
 from lagwise.writeup.findings import Findings, PictureFacts
 from lagwise.writeup.numbers import plural
@@ -70,13 +71,13 @@ class Figure:
         return kept, {"image/png": {"width": width, "height": height, "alt": self.alt}}
 
 
-def figure(findings: Findings, name: str) -> Figure:
-    """One figure of the write-up, drawn from the findings.
+def figure(findings: Findings | Plan, name: str = "") -> Figure:
+    """One figure of the write-up, drawn from the findings; or the grid of a plan.
 
     Parameters
     ----------
-    findings : Findings
-        From `collect`.
+    findings : Findings or Plan
+        From `collect`, or from `plan`, which has one figure and needs no name.
     name : str
         As the file is called in the write-up's `figures` folder, without ending: coverage, trajectories, effects,
         adjustments, people-slopes, challenge-shuffled-load ... Which there are depends on what was found.
@@ -86,6 +87,8 @@ def figure(findings: Findings, name: str) -> Figure:
     WriteUpError
         When these findings have no figure of that name; the message lists those they have.
     """
+    if isinstance(findings, Plan):
+        return _drawn("plan", _facts(findings.picture, plain(findings.picture.options)))
     there = figures(findings)
     if name not in there:
         mend = f"Use one of {', '.join(there)}." if there else "With nobody in the panel there is nothing to draw."
@@ -110,10 +113,13 @@ def picture(challenge: Challenge) -> Figure:
         sizes = [plural(options["n_people"], "person", "people")]
         sizes += [plural(options["n_steps"], "person-step")] if "n_steps" in options else []
         options["subtitle"] = ", ".join(sizes)
-    facts = PictureFacts(
+    return _drawn(challenge.name.replace("_", "-"), _facts(own, options))
+
+
+def _facts(own: Picture, options: dict[str, Any]) -> PictureFacts:
+    return PictureFacts(
         kind=own.kind, title=own.title, data=table(own.data), x=own.x, y=own.y, alt=own.alt, options=options
     )
-    return _drawn(challenge.name.replace("_", "-"), facts)
 
 
 def _drawn(name: str, facts: PictureFacts) -> Figure:

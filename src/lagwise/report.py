@@ -58,6 +58,8 @@ def report(
     chains: int = 4,
     share: bool = False,
     paper: Paper = "a4",
+    workers: int | None = None,
+    cluster: str | None = None,
     progress: Progress | None = None,
 ) -> Report:
     """Read, check, model, challenge and write up a caseload.
@@ -71,6 +73,8 @@ def report(
     draws, chains : draws kept per chain, and chains, of the Bayesian model
     share : leave out single people and small cells, so that the report can be passed on
     paper : page of the PDF and the Word document, 'a4' or 'letter'
+    workers : local processes for the challenges; None or 1 means this process. Results do not depend on it
+    cluster : address of a running Dask scheduler, in place of local processes; the panel leaves this machine for its workers
     progress : called as the work goes on
 
     Raises
@@ -80,6 +84,7 @@ def report(
     """
     from lagwise.caseload import read
     from lagwise.challenges import REGISTRY, challenge
+    from lagwise.challenges.work import open_executor
     from lagwise.panel import build_panel
     from lagwise.writeup import check_target, collect, write_up
 
@@ -87,6 +92,8 @@ def report(
     shares = QUICK if quick else FULL
     tell = progress or (lambda share, text: None)
     check_target(out)
+    with open_executor(cluster=cluster):
+        pass  # a cluster that does not answer is said before the long work, not after
 
     tell(shares["read"], "reading the caseload")
     caseload = read(folder)
@@ -103,6 +110,8 @@ def report(
         seed=seed,
         only=[entry.NAME for entry in REGISTRY if not (quick and entry.NAME in LONG)],
         quick=quick,
+        workers=workers,
+        cluster=cluster,
         bayes=next((f for f in fits if f.engine == "ordinal" and f.usable), None),
         people=caseload.people,
         progress=lambda name, i, n: tell(
@@ -115,6 +124,8 @@ def report(
         settings["left out by --quick"] = ", ".join(("the Bayesian model", *(name.replace("_", " ") for name in LONG)))
     else:
         settings |= {"draws": draws, "chains": chains}
+    if cluster:
+        settings["challenges run on"] = "workers of a Dask cluster named by the author"
     findings = collect(caseload, panel, fits, checks, settings=settings)
     posterior = next((f.posterior for f in fits if f.posterior is not None), None)
     path = write_up(

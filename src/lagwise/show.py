@@ -10,7 +10,11 @@ from rich.padding import Padding
 from rich.table import Table
 
 from lagwise import check_parts as parts
+from lagwise.challenges.phrases import capital
 from lagwise.core.results import Caseload, Panel
+from lagwise.plan_page import ANSWERS, RECORDS, answers, records
+from lagwise.planning import Plan
+from lagwise.planning.words import question
 from lagwise.writeup.checker import Remark
 from lagwise.writeup.findings import Findings
 from lagwise.writeup.summary import summary
@@ -58,6 +62,24 @@ def print_answer(findings: Findings) -> None:
 def print_risk(risk: pd.DataFrame) -> None:
     """Print what could still be recognised in a de-identified caseload."""
     _table(Console(highlight=False), risk, "What could still be recognised")
+
+
+def print_plan(plan: Plan) -> None:
+    """Print what a record of each size would be able to tell, how to read it, and what was assumed."""
+    console = Console(highlight=False)
+    console.print(f"\n[bold]{escape(plan.study.title)}[/bold]\n{escape(capital(question(plan.study)))}.\n")
+    for (head, rows), title in ((answers(plan), ANSWERS), (records(plan), RECORDS)):
+        shown = Table(title=title, title_justify="left", title_style="", box=SIMPLE_HEAD, pad_edge=False)
+        for name in head:
+            shown.add_column(name, justify="left" if name == "gate" else "right", no_wrap=name in ("gate", "flare-ups"))
+        for row in rows:
+            shown.add_row(*map(escape, row))
+        console.print(shown)
+    for heading, sentences in (("How to read this", plan.notes), ("What was assumed", plan.assumed)):
+        console.print(f"[bold]{heading}[/bold]")
+        for sentence in sentences:
+            console.print(Padding(escape(sentence), (0, 0, 0, 2)))
+        console.print()
 
 
 def print_wording(remarks: list[Remark]) -> bool:

@@ -2,8 +2,10 @@ import numpy as np
 import pytest
 from simulated_panels import simulate
 
+from lagwise.core.errors import ModelError
+from lagwise.models.crossproducts import CrossProducts, stacked
 from lagwise.models.design import design_from
-from lagwise.models.ladder import climb
+from lagwise.models.ladder import climb, climb_many
 from lagwise.models.second import second_opinion
 
 
@@ -50,3 +52,33 @@ def test_statsmodels_comes_to_the_same_estimate(covariance):
     rung = climb(panel_design(covariance), "x")
     agreement = second_opinion(rung, "x")
     assert agreement.difference is not None and agreement.difference < 0.01
+
+
+def test_many_data_sets_at_once_reach_the_rungs_that_each_reaches_alone():
+    """Other people, other sizes and all three rungs in one batch."""
+    kinds = ([[1.0, 0.4], [0.4, 0.8]], [[1.0, 0.5], [0.5, 0.25]], [[1.0, 0.0], [0.0, 0.0]])
+    designs = [
+        panel_design(kinds[s % 3], seed=s, people=(30, 12, 20)[s // 3 % 3], steps=(25, 12)[s % 2]) for s in range(18)
+    ]
+    alone = [climb(d, "x") for d in designs]
+    crosses = [
+        CrossProducts.build(d.y, d.X, np.column_stack([np.ones(d.n_steps), d.X[:, 1]]), d.person) for d in designs
+    ]
+    assert {rung.estimates.structure for rung in alone} == {"correlated", "uncorrelated", "intercept"}
+    for rung, one in zip(alone, climb_many(crosses), strict=True):
+        assert one.structure == rung.estimates.structure
+        np.testing.assert_allclose(one.beta, rung.estimates.beta, rtol=1e-6)
+        weights = rung.weights("x")
+        for name in ("estimate", "std_error", "df"):
+            np.testing.assert_allclose(
+                getattr(one.contrast(weights), name), getattr(rung.estimates.contrast(weights), name), rtol=1e-4
+            )
+
+
+def test_data_sets_of_other_columns_stand_in_no_batch():
+    one, other = (
+        CrossProducts.build(d.y, X, None, d.person) for d in [panel_design([[1, 0], [0, 0]])] for X in (d.X, d.X[:, :2])
+    )
+    with pytest.raises(ModelError, match="other columns"):
+        stacked([one, other])
+    assert climb_many([]) == []

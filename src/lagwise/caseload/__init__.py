@@ -5,6 +5,6 @@ from __future__ import annotations
 from lagwise.caseload.check import check
 from lagwise.caseload.deidentify import deidentify
 from lagwise.caseload.reading import read
-from lagwise.caseload.study_file import load_study
+from lagwise.caseload.study_file import load_study, study_at
 
-__all__ = ["check", "deidentify", "load_study", "read"]
+__all__ = ["check", "deidentify", "load_study", "read", "study_at"]

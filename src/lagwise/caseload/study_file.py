@@ -51,6 +51,11 @@ def load_study(folder: str | Path) -> Study:
     return study_from(_parsed(inside(root, NAME, NAME)))
 
 
+def study_at(path: str | Path) -> Study:
+    """The study plan in a file, whatever its name, or in a caseload folder; raises as `load_study` does."""
+    return study_from(_parsed(Path(path))) if Path(path).is_file() else load_study(path)
+
+
 def study_from(values: Mapping[str, Any]) -> Study:
     """A study plan from the values of a parsed study.toml; raises StudyError as `load_study` does."""
     for key in values:

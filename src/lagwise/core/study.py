@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copyreg
 import hashlib
 import json
 from collections.abc import Mapping
@@ -15,6 +16,14 @@ INTERVAL = 0.95
 """Width of every interval the project reports."""
 
 NO_TABLES: Mapping[str, Any] = MappingProxyType({})
+
+
+def _proxy(values: dict[Any, Any]) -> MappingProxyType:
+    return MappingProxyType(values)
+
+
+# Read-only mappings do not travel to worker processes by themselves, and every plan and panel holds some.
+copyreg.pickle(MappingProxyType, lambda held: (_proxy, (dict(held),)))
 
 
 @dataclass(frozen=True)

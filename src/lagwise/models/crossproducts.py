@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -171,6 +172,36 @@ class CrossProducts:
         if self.intercept:
             T[:, 0, 1:] = -self.shift[:, 1:p] * ratio[:, 1:]
         return T
+
+
+def stacked(parts: Sequence[CrossProducts]) -> CrossProducts:
+    """Several data sets with the same columns as one batch, in their order; what is asked of single rows or people is lost.
+
+    A data set of fewer people is filled up with people who have no rows, which changes no likelihood.
+
+    Raises
+    ------
+    ModelError
+        When the columns do not agree in number.
+    """
+    if len({(part.p, part.q, part.intercept) for part in parts}) != 1:
+        raise ModelError("data sets with other columns cannot stand in one batch")
+    people = max(part.people for part in parts)
+
+    def filled(values: np.ndarray, axis: int) -> np.ndarray:
+        shape = list(values.shape)
+        shape[axis] = people - values.shape[axis]
+        return np.concatenate([values, np.zeros(shape)], axis=axis)
+
+    def joined(name: str) -> np.ndarray:
+        return np.concatenate([getattr(part, name) for part in parts])
+
+    return CrossProducts(
+        n=0, intercept=parts[0].intercept, CtC=joined("CtC"),
+        ZtC=np.concatenate([filled(part.ZtC, 2) for part in parts]), ZtZ=np.concatenate([filled(part.ZtZ, 3) for part in parts]),
+        shift=joined("shift"), scale=joined("scale"), rows=joined("rows"), ok=joined("ok"),
+        order=np.empty(0, dtype=int), starts=np.empty(0, dtype=int), C=np.empty((0, parts[0].p + 1)), Z=np.empty((0, parts[0].q)),
+    )  # fmt: skip
 
 
 def _groups(person: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
 from typing import Literal
 
 import numpy as np
@@ -33,6 +33,13 @@ class Estimates:
     positive: np.ndarray
     _joint: np.ndarray
     _moves: np.ndarray
+
+    def take(self, at: int) -> Estimates:
+        """The fit of one variant, as a batch of one."""
+        arrays = {
+            f.name: getattr(self, f.name)[at : at + 1] for f in fields(self) if f.name not in ("structure", "method")
+        }
+        return replace(self, **arrays)
 
     def contrast(self, weights: np.ndarray) -> Contrasts:
         """Estimate, standard error and Satterthwaite df of weights'beta, `weights` (p,).

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from lagwise.core.errors import ModelError
-from lagwise.models.crossproducts import CrossProducts
+from lagwise.models.crossproducts import CrossProducts, stacked
 from lagwise.models.design import Design
 from lagwise.models.estimates import Estimates, Structure
 from lagwise.models.kernel import fit
@@ -91,6 +92,27 @@ def climb(design: Design, slope: str = "") -> Rung:
             raise ModelError(f"no mixed model could be fitted: {problem}", mend="Record more steps per person.")
         reasons.append(f"{structure} slopes left: {problem}")
     raise AssertionError("the ladder has a last rung")
+
+
+def climb_many(parts: Sequence[CrossProducts]) -> list[Estimates | None]:
+    """The estimates at the rung that `climb` reaches on each of many data sets of the same columns; None where no model can be fitted.
+
+    Parameters
+    ----------
+    parts : cross-products with Z = [1, the column with a person slope]
+    """
+    found: list[Estimates | None] = [None] * len(parts)
+    left = list(range(len(parts)))
+    for structure in LADDER if parts else ():
+        batch = fit(stacked([parts[i] for i in left]), structure)
+        tried = [(i, batch.take(k)) for k, i in enumerate(left)]
+        reached = {i: one for i, one in tried if not _problem(one, parts[i])}
+        for i, one in reached.items():
+            found[i] = one
+        left = [i for i in left if i not in reached]
+        if not left:
+            break
+    return found
 
 
 def require_spread(design: Design) -> None:

@@ -253,10 +253,10 @@ def draw(picture: PictureFacts) -> Mapping[str, bytes]:
         For a kind of picture that has no drawer.
     """
     from lagwise.core.errors import WriteUpError
-    from lagwise.writeup import draw_choices, draw_courses, draw_numbers
+    from lagwise.writeup import draw_choices, draw_courses, draw_grid, draw_numbers
     from lagwise.writeup.style import styled
 
-    drawers = {**draw_courses.DRAWERS, **draw_numbers.DRAWERS, **draw_choices.DRAWERS}
+    drawers = {**draw_courses.DRAWERS, **draw_numbers.DRAWERS, **draw_choices.DRAWERS, **draw_grid.DRAWERS}
     if picture.kind not in drawers:
         raise WriteUpError(
             f"no way to draw a picture of kind {picture.kind!r}", mend=f"Use one of {', '.join(drawers)}."

@@ -40,9 +40,9 @@ def render_html(document: Document, figures: Mapping[str, Mapping[str, bytes]]) 
     home = files("lagwise.writeup") / "templates"
     environment = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
     template = environment.from_string((home / "case-series.html.j2").read_text(encoding="utf-8"))
-    css = (home / "case-series.css").read_text(encoding="utf-8") + _figure_colours()
+    css = (home / "case-series.css").read_text(encoding="utf-8") + figure_colours()
     alts = {b.name: b.alt for b in document.blocks if isinstance(b, Figure)}
-    images = {name: Markup(_image(name, figures[name], alt)) for name, alt in alts.items()}
+    images = {name: Markup(image(name, figures[name], alt)) for name, alt in alts.items()}
     text = template.render(document=document, css=Markup(css), images=images, numbered=numbers(document))
     return "\n".join(line.rstrip() for line in text.splitlines() if line.strip()) + "\n"
 
@@ -61,7 +61,8 @@ def numbers(document: Document) -> dict[str, int]:
     return out
 
 
-def _image(name: str, drawn: Mapping[str, bytes], alt: str) -> str:
+def image(name: str, drawn: Mapping[str, bytes], alt: str) -> str:
+    """A figure as HTML: its SVG inline, or its PNG where that is too large; ids carry the figure's name."""
     if len(drawn["svg"]) > INLINE_SVG_UP_TO:
         data = base64.b64encode(drawn["png"]).decode("ascii")
         return f'<img alt="{html.escape(alt, quote=True)}" src="data:image/png;base64,{data}">'
@@ -85,7 +86,8 @@ def _inline_svg(name: str, svg: str, alt: str) -> str:
     )
 
 
-def _figure_colours() -> str:
+def figure_colours() -> str:
+    """CSS that gives inline figures their colours on light and dark pages and in print."""
     light = " ".join(f"--f{c[1:]}: {c};" for c in DARK)
     dark = " ".join(f"--f{c[1:]}: {d};" for c, d in DARK.items())
     return (

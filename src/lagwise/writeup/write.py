@@ -74,7 +74,7 @@ def write_up(
         if posterior is not None and private:
             posterior.to_netcdf(work / "posterior.nc", engine="h5netcdf")
         work.chmod(0o755)
-        _replace(work, target)
+        replace_folder(work, target)
     except OSError as error:
         raise WriteUpError(
             f"the report cannot be written ({error.strerror or error})",
@@ -118,8 +118,10 @@ def files(findings: Findings, *, paper: Paper = "a4") -> dict[str, bytes]:
     return out
 
 
-def check_target(out: str | Path) -> Path:
+def check_target(out: str | Path, *, marker: str = MARKER, schema: str = SCHEMA_NAME, what: str = "report") -> Path:
     """The folder to write, resolved, when a report may go there: new, empty, or a former report.
+
+    A former one is known by its file `marker`, JSON whose schema_name is `schema`; `what` it is called in errors.
 
     Raises
     ------
@@ -128,24 +130,24 @@ def check_target(out: str | Path) -> Path:
     """
     target = Path(out).resolve()
     if target.exists() and not target.is_dir():
-        raise WriteUpError("this is a file, not a folder", where=str(out), mend="Name a folder for the report.")
-    if target.is_dir() and any(target.iterdir()) and not _former_report(target):
+        raise WriteUpError("this is a file, not a folder", where=str(out), mend=f"Name a folder for the {what}.")
+    if target.is_dir() and any(target.iterdir()) and not _former(target / marker, schema):
         raise WriteUpError(
-            "the folder is not empty and holds no earlier report",
+            f"the folder is not empty and holds no earlier {what}",
             where=str(out),
             mend="Name a new folder, or empty this one yourself.",
         )
     return target
 
 
-def _former_report(folder: Path) -> bool:
+def _former(marker: Path, schema: str) -> bool:
     try:
-        return json.loads((folder / MARKER).read_bytes())["schema_name"] == SCHEMA_NAME
+        return json.loads(marker.read_bytes())["schema_name"] == schema
     except (OSError, ValueError, KeyError, TypeError):
         return False
 
 
-def _replace(work: Path, target: Path) -> None:
+def replace_folder(work: Path, target: Path) -> None:
     """Put `work` in the place of `target`; the old folder comes back when that fails."""
     if not target.exists():
         work.rename(target)

@@ -1,0 +1,92 @@
+"""A plan as files: all of them or nothing."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import tempfile
+from pathlib import Path
+
+from lagwise import __version__
+from lagwise.core.errors import WriteUpError
+from lagwise.display import figure
+from lagwise.plan_page import plan_page
+from lagwise.planning import Plan
+from lagwise.writeup.csvs import frame_csv
+from lagwise.writeup.plain import plain
+from lagwise.writeup.write import check_target, replace_folder
+
+MARKER, SCHEMA = "plan.json", "lagwise-plan"
+
+
+def check_plan_target(out: str | Path) -> Path:
+    """The folder to write, resolved, when a plan may go there: new, empty, or a former plan; else WriteUpError."""
+    return check_target(out, marker=MARKER, schema=SCHEMA, what="plan")
+
+
+def write_plan(plan: Plan, out: str | Path) -> Path:
+    """Write plan.html, plan.csv, plan.json and the grid figure (figures/plan.png, .svg, .csv).
+
+    Parameters
+    ----------
+    plan : Plan
+    out : path
+        Folder to write: new, empty, or a former plan, which is then replaced as a whole.
+
+    Returns
+    -------
+    pathlib.Path
+        The folder.
+
+    Raises
+    ------
+    WriteUpError
+        When `out` holds something else or cannot be written; what was there stays as it was.
+    """
+    target = check_plan_target(out)
+    try:
+        target.parent.mkdir(parents=True, exist_ok=True)
+        work = Path(tempfile.mkdtemp(prefix=f".{target.name}-", dir=target.parent))
+        try:
+            for name, content in plan_files(plan).items():
+                path = work / name
+                path.parent.mkdir(exist_ok=True)
+                path.write_bytes(content)
+            work.chmod(0o755)
+            replace_folder(work, target)
+        finally:
+            shutil.rmtree(work, ignore_errors=True)
+    except OSError as error:
+        raise WriteUpError(
+            f"the plan cannot be written ({error.strerror or error})", where=str(target), mend="Choose a folder you may write to."
+        ) from error  # fmt: skip
+    return target
+
+
+def plan_files(plan: Plan) -> dict[str, bytes]:
+    """Every file of a plan by its path; the same plan gives the same bytes."""
+    drawn = figure(plan)
+    return {
+        "plan.html": plan_page(plan).encode("utf-8"),
+        "plan.csv": frame_csv(plan.table).encode("utf-8"),
+        MARKER: plan_json(plan).encode("utf-8"),
+        "figures/plan.png": drawn.png,
+        "figures/plan.svg": drawn.svg,
+        "figures/plan.csv": frame_csv(plan.picture.data).encode("utf-8"),
+    }
+
+
+def plan_json(plan: Plan) -> str:
+    """The plan as JSON: the table's rows, what they were made under and with, and the sentences."""
+    values = {
+        "schema_name": SCHEMA,
+        "lagwise": __version__,
+        "seed": plan.seed,
+        "caseloads": plan.caseloads,
+        "study": plan.study.plan(),
+        "assumptions": plan.assumptions.plain(),
+        "cells": [plain(r) for r in plan.table.to_dict("records")],
+        "assumed": list(plan.assumed),
+        "notes": list(plan.notes),
+    }
+    return json.dumps(values, indent=2, ensure_ascii=False, allow_nan=False) + "\n"

@@ -1,0 +1,26 @@
+"""Several values after one option."""
+
+from __future__ import annotations
+
+import pytest
+
+from lagwise.options import spread
+
+SEVERAL = ("--people", "--effect")
+
+
+@pytest.mark.parametrize(
+    ("typed", "read"),
+    [
+        ("--people 20 40", "--people 20 --people 40"),
+        ("--people 20 --out x --effect 0 0.5", "--people 20 --out x --effect 0 --effect 0.5"),
+        ("--effect -0.5 -.2 0", "--effect -0.5 --effect -.2 --effect 0"),
+        ("--people=20 40 --seed 3", "--people=20 --people 40 --seed 3"),
+        ("--people --out x", "--people --out x"),
+        ("--out x --people", "--out x --people"),
+        ("--seed 3", "--seed 3"),
+        ("", ""),
+    ],
+)
+def test_every_value_gets_its_option(typed, read):
+    assert spread(typed.split(), SEVERAL) == read.split()
