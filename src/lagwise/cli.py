@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
@@ -48,6 +48,13 @@ Cluster = Annotated[
     str | None,
     typer.Option(
         "--cluster", metavar="ADDRESS", help="A running Dask scheduler to send the work to, with the data it needs."
+    ),
+]
+Spelling = Literal["british", "american"]
+ForPerson = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--for-person", metavar="CODE", help="Also a private page for this person, in plain words. Can be given again."
     ),
 ]
 Folder = Annotated[Path, typer.Argument(help="A caseload folder: study.toml and its tables.")]
@@ -91,10 +98,11 @@ def progress_bar() -> Iterator[Callable[[float, str], None]]:
 
 def finish(result: Report) -> None:
     """Print the answer and where the write-up lies."""
-    from lagwise.show import print_answer
+    from lagwise.show import print_answer, print_pages
 
     print_answer(result.findings)
     typer.echo(f"\n{CAUTION}\nWritten in {result.seconds:.0f} s: {result.out / 'case-series.html'}")
+    print_pages(result.findings)
 
 
 def version(value: bool) -> None:
@@ -174,6 +182,8 @@ def report(
     paper: PaperSize = Paper.a4,
     workers: Workers = None,
     cluster: Cluster = None,
+    spelling: Annotated[Spelling, typer.Option("--spelling", help="Of everything that is written.")] = "british",
+    for_person: ForPerson = None,
     debug: Debug = False,
 ) -> None:
     """The whole way to the write-up."""
@@ -186,8 +196,18 @@ def report(
         processes = workers or (1 if quick else cores())
         with progress_bar() as tell:
             result = run(
-                folder, out, quick=quick, seed=seed, share=share, paper=paper.value, workers=processes, cluster=cluster, progress=tell
-            )  # fmt: skip
+                folder,
+                out,
+                quick=quick,
+                seed=seed,
+                share=share,
+                spelling=spelling,
+                for_person=for_person or (),
+                paper=paper.value,
+                workers=processes,
+                cluster=cluster,
+                progress=tell,
+            )
         finish(result)
 
 
@@ -323,13 +343,23 @@ def write(
     findings: Annotated[Path, typer.Argument(help="findings.json of an earlier report.")],
     out: Annotated[Path, typer.Option("--out", help="Folder for the documents; written whole or not at all.")],
     paper: PaperSize = Paper.a4,
+    spelling: Annotated[
+        Spelling | None, typer.Option("--spelling", help="Of everything that is written; as the report when not given.")
+    ] = None,
+    for_person: ForPerson = None,
     debug: Debug = False,
 ) -> None:
     """Render the documents again from findings.json, without the data."""
     with plain_errors(debug):
+        from lagwise.show import print_pages
         from lagwise.writeup import Findings, write_up
+        from lagwise.writeup.person import with_pages
 
-        typer.echo(f"Written: {write_up(Findings.read(findings), out, paper=paper.value)}")
+        found = Findings.read(findings)
+        found = found if spelling is None else found.model_copy(update={"spelling": spelling})
+        found = with_pages(found, for_person) if for_person else found
+        typer.echo(f"Written: {write_up(found, out, paper=paper.value)}")
+        print_pages(found)
 
 
 @app.command()

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 import pandas as pd
 
-from lagwise.core.errors import ModelError, PanelError
+from lagwise.core.errors import ModelError, PanelError, WriteUpError
 from lagwise.core.results import Fit, Panel
 
 if TYPE_CHECKING:
@@ -60,6 +60,8 @@ def report(
     paper: Paper = "a4",
     workers: int | None = None,
     cluster: str | None = None,
+    spelling: Literal["british", "american"] = "british",
+    for_person: Sequence[str] = (),
     progress: Progress | None = None,
 ) -> Report:
     """Read, check, model, challenge and write up a caseload.
@@ -75,6 +77,8 @@ def report(
     paper : page of the PDF and the Word document, 'a4' or 'letter'
     workers : local processes for the challenges; None or 1 means this process. Results do not depend on it
     cluster : address of a running Dask scheduler, in place of local processes; the panel leaves this machine for its workers
+    spelling : British or American, of everything that is written
+    for_person : codes of people who get a page of their own; not together with `share`
     progress : called as the work goes on
 
     Raises
@@ -87,6 +91,7 @@ def report(
     from lagwise.challenges.work import open_executor
     from lagwise.panel import build_panel
     from lagwise.writeup import check_target, collect, write_up
+    from lagwise.writeup.person import check_codes, with_pages
 
     began = time.perf_counter()
     shares = QUICK if quick else FULL
@@ -94,12 +99,19 @@ def report(
     check_target(out)
     with open_executor(cluster=cluster):
         pass  # a cluster that does not answer is said before the long work, not after
+    if share and for_person:
+        raise WriteUpError(
+            "a page for one person is private and cannot go into a report to share",
+            where="--for-person together with --share",
+            mend="Run the report once for each.",
+        )
 
     tell(shares["read"], "reading the caseload")
     caseload = read(folder)
     tell(shares["panel"], "building the panel")
     panel = build_panel(caseload)
     require_pain(panel)
+    check_codes(for_person, map(str, panel.frame["person"].unique()))
 
     fits = _fit_all(panel, shares, tell, quick=quick, seed=seed, draws=draws, chains=chains)
     tell(shares["challenges"], "trying to break the result")
@@ -126,7 +138,8 @@ def report(
         settings |= {"draws": draws, "chains": chains}
     if cluster:
         settings["challenges run on"] = "workers of a Dask cluster named by the author"
-    findings = collect(caseload, panel, fits, checks, settings=settings)
+    findings = collect(caseload, panel, fits, checks, settings=settings).model_copy(update={"spelling": spelling})
+    findings = with_pages(findings, for_person)
     posterior = next((f.posterior for f in fits if f.posterior is not None), None)
     path = write_up(
         findings, out, panel=panel, quarantine=caseload.quarantine, posterior=posterior, private=not share, paper=paper

@@ -17,6 +17,7 @@ from lagwise.planning import Plan
 from lagwise.planning.words import question
 from lagwise.writeup.checker import Remark
 from lagwise.writeup.findings import Findings
+from lagwise.writeup.spelling import speller
 from lagwise.writeup.summary import summary
 
 NUMERIC = {"read", "used", "set aside", "repairs", "rows", "times", "count"}
@@ -55,8 +56,23 @@ def print_answer(findings: Findings) -> None:
     """Print the title and the opening paragraphs of a case series."""
     console = Console(highlight=False)
     console.print(f"\n[bold]{escape(findings.study.title)}[/bold]")
+    say = speller(findings)
     for paragraph in summary(findings):
-        console.print("\n" + escape("".join(span.text for span in paragraph.spans)))
+        console.print("\n" + escape(say("".join(span.text for span in paragraph.spans))))
+
+
+def print_pages(findings: Findings) -> None:
+    """Print the pages made for single people, each with its reading grade."""
+    from lagwise.writeup.person import grade, page, page_name
+
+    codes = [p.person for p in findings.people]
+    for code in findings.for_person:
+        level = grade(page(findings, code))
+        Console(highlight=False, soft_wrap=True).print(
+            escape(
+                f"Page for one person, private: {page_name(code, codes)}.html (reading grade {level:.1f}, Flesch-Kincaid)"
+            )
+        )
 
 
 def print_risk(risk: pd.DataFrame) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import cache
 
 import numpy as np
 import pandas as pd
@@ -10,8 +11,9 @@ import pandas as pd
 from lagwise.core.columns import names
 from lagwise.core.effects import contrast_label, effects_frame
 from lagwise.core.results import Caseload, Challenge, Challenges, Fit, Panel, Picture
-from lagwise.core.study import AnalysisPlan, Study
+from lagwise.core.study import AnalysisPlan, Clock, Study
 from lagwise.core.terms import EXPOSURES, panel_columns
+from lagwise.writeup import collect
 
 STUDY = Study(title="Shoulder and elbow pain in a climbing gym, winter block", setting="One gym, two coaches")
 KINDS = {
@@ -19,6 +21,8 @@ KINDS = {
     "lower": (-0.38, -0.66, -0.10),
     "practically_none": (0.03, -0.21, 0.27),
     "undecided": (0.20, -0.35, 0.75),
+    "small_higher": (0.22, 0.08, 0.36),
+    "small_lower": (-0.22, -0.36, -0.08),
 }
 
 
@@ -117,6 +121,8 @@ def ordinal(kind: str = "higher", *, study: Study = STUDY, usable: bool = True) 
         "lower": (0.01, 0.70, 0.03),
         "practically_none": (0.6, 0.99, 0.0),
         "undecided": (0.75, 0.8, 0.06),
+        "small_higher": (0.99, 0.99, 0.0),
+        "small_lower": (0.01, 0.99, 0.0),
     }
     chances = dict(zip(named, likely[kind], strict=True))
     values = tuple(0.9 * v for v in KINDS[kind])
@@ -214,8 +220,64 @@ def challenges() -> Challenges:
     return Challenges(tuple(results), seed=7)
 
 
+GATES = {"one person": 1, "describe": 3, "exploratory": 7, "small": 12, "full": 40}
+
+
+@cache
+def combinations():
+    """(name, findings) of every gate, kind of result and set of engines, then of other questions, clocks and failures.
+
+    The parts are collected once and put together; findings are frozen, so that tests share them.
+    """
+    return tuple(_combinations())
+
+
+def _combinations():
+    little = panel(1, 4)
+
+    def facts(study=STUDY):
+        """Every fit of a plan as facts, by kind of result, engine and whether it is usable."""
+        keys = [(kind, make, usable) for kind in KINDS for make in (mixed, ordinal) for usable in (True, False)]
+        made = [make(kind, study=study, usable=usable) for kind, make, usable in keys]
+        return dict(zip(keys, collect(caseload(), little, made, None).fits, strict=True))
+
+    def put(base, *fits):
+        return base.model_copy(update={"fits": fits})
+
+    bases = {gate: collect(caseload(), panel(people, 26), [], challenges()) for gate, people in GATES.items()}
+    fit = facts()
+    yield "one person", bases["one person"]
+    yield "describe", bases["describe"]
+    for gate in ("exploratory", "small", "full"):
+        for kind in KINDS:
+            both = fit[kind, mixed, True], fit[kind, ordinal, True]
+            yield f"{gate}, {kind}, with the ordinal model", put(bases[gate], *both)
+            yield f"{gate}, {kind}, without the ordinal model", put(bases[gate], both[0])
+    small = bases["small"]
+    yield "small, the mixed model is not usable", put(small, fit["higher", mixed, False], fit["higher", ordinal, False])
+    yield (
+        "small, undecided, the ordinal model is not usable",
+        put(small, fit["undecided", mixed, True], fit["undecided", ordinal, False]),
+    )
+    yield "small, no model", small
+    for name, study in OTHER.items():
+        loads = study is not OTHER["no load"]
+        base = collect(caseload(study), panel(12, 20, study=study, loads=loads), [], challenges())
+        fit = facts(study)
+        for kind in ("higher", "lower", "practically_none", "undecided"):
+            yield f"{name}, {kind}", put(base, fit[kind, mixed, True], fit[kind, ordinal, True])
+
+
 def without_load(study: Study = STUDY) -> Study:
     """The plan of a caseload that only has check-ins."""
     return replace(
         study, analysis=AnalysisPlan(exposures=("stress", "sleep_hours", "worry"), primary="stress", primary_contrast=1)
     )
+
+
+OTHER = {
+    "no load": without_load(),
+    "fewer": replace(STUDY, analysis=replace(STUDY.analysis, primary_contrast=-0.3)),
+    "daily": replace(STUDY, clock=Clock(step_days=1)),
+}
+"""Plans with another main question: stress alone, a contrast below usual load, a step of one day."""

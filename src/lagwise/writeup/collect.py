@@ -224,6 +224,7 @@ def _people(panel: Panel) -> tuple[PersonSeries, ...]:
                 ratings=tuple(int(v) for v in one["n_ratings"].fillna(0)),
                 flare=tuple(bool(v) for v in onset),
                 reported=tuple(None if pd.isna(v) else bool(v) for v in one["flare_reported"]),
+                effort=_series(one["effort"]) if one["effort"].notna().any() else (),
             )
         )
     return tuple(out)

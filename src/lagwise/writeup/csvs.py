@@ -12,6 +12,7 @@ import pandas as pd
 
 from lagwise.writeup.findings import EffectRow, Findings, Table
 from lagwise.writeup.plain import scalar
+from lagwise.writeup.spelling import speller
 
 _DANGEROUS = ("=", "+", "-", "@", "\t", "\r")
 _SIGNED = re.compile(r"[+-][0-9]+(\.[0-9]+)?( ?%)?")  # '+50 %' is a number to a spreadsheet and runs nothing
@@ -63,4 +64,6 @@ def effects_csv(findings: Findings) -> str:
 def challenges_csv(findings: Findings) -> str:
     """One row per challenge: name, title, question, verdict, sentence, limits, seconds, problem."""
     columns = ("name", "title", "question", "verdict", "sentence", "limits", "seconds", "problem")
-    return csv_text(columns, ([getattr(c, k) for k in columns] for c in findings.challenges))
+    say = speller(findings)
+    values = ([getattr(c, k) for k in columns] for c in findings.challenges)
+    return csv_text(columns, ([say(v) if isinstance(v, str) else v for v in row] for row in values))

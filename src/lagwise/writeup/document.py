@@ -14,6 +14,7 @@ from lagwise.writeup.section_methods import methods
 from lagwise.writeup.section_record import happened, recorded
 from lagwise.writeup.section_results import results
 from lagwise.writeup.settle import settled
+from lagwise.writeup.spelling import respelled
 from lagwise.writeup.summary import summary
 from lagwise.writeup.words import Words
 
@@ -42,7 +43,7 @@ def document(findings: Findings, *, paper: Paper = "a4") -> Document:
         blocks += section(findings, words, pictures)
     if findings.gate.name == "exploratory":
         blocks = [replace(b, text=f"{b.text} (exploratory)") if isinstance(b, Heading) else b for b in blocks]
-    return settled(Document(title, tuple(blocks), mark=mark(findings), paper=paper))
+    return settled(respelled(Document(title, tuple(blocks), mark=mark(findings), paper=paper), findings))
 
 
 def mark(findings: Findings) -> str:

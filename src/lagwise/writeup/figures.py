@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from lagwise.writeup.findings import EffectRow, Findings, PictureFacts, Table
 from lagwise.writeup.numbers import decimals, plural, signed, whole
 from lagwise.writeup.section_flares import aligned
+from lagwise.writeup.spelling import respelled_picture, speller
 from lagwise.writeup.wording import margins, reading
 from lagwise.writeup.words import ENGINES, Words
 
@@ -33,7 +34,8 @@ def figures(findings: Findings) -> dict[str, PictureFacts]:
     for challenge in findings.challenges:
         if challenge.picture is not None and len(challenge.picture.data):
             out[f"challenge-{challenge.name.replace('_', '-')}"] = _with_n(challenge.picture, words)
-    return out
+    say = speller(findings)
+    return {name: respelled_picture(picture, say) for name, picture in out.items()}
 
 
 def _with_n(picture: PictureFacts, words: Words) -> PictureFacts:
@@ -253,10 +255,11 @@ def draw(picture: PictureFacts) -> Mapping[str, bytes]:
         For a kind of picture that has no drawer.
     """
     from lagwise.core.errors import WriteUpError
-    from lagwise.writeup import draw_choices, draw_courses, draw_grid, draw_numbers
+    from lagwise.writeup import draw_choices, draw_courses, draw_grid, draw_numbers, draw_person
     from lagwise.writeup.style import styled
 
-    drawers = {**draw_courses.DRAWERS, **draw_numbers.DRAWERS, **draw_choices.DRAWERS, **draw_grid.DRAWERS}
+    sorts = (draw_courses, draw_numbers, draw_choices, draw_grid, draw_person)
+    drawers = {kind: drawer for sort in sorts for kind, drawer in sort.DRAWERS.items()}
     if picture.kind not in drawers:
         raise WriteUpError(
             f"no way to draw a picture of kind {picture.kind!r}", mend=f"Use one of {', '.join(drawers)}."

@@ -108,7 +108,7 @@ class PersonSeries(Part):
 
     `state` is t (trained), r (rest) or u (unknown) per step; `pain` in points; `load` in the study's load
     unit; `jump` in log units; `ratings` counts pain ratings; `flare` marks the onset of a pain-defined
-    flare, `reported` the person's own word.
+    flare, `reported` the person's own word; `effort` is the step's mean effort, 0-10, empty where none was asked.
     """
 
     person: str
@@ -119,6 +119,7 @@ class PersonSeries(Part):
     ratings: tuple[int, ...]
     flare: tuple[bool, ...]
     reported: tuple[bool | None, ...]
+    effort: tuple[float | None, ...] = ()
 
     def __len__(self) -> int:
         return len(self.state)
@@ -201,7 +202,9 @@ class Findings(Part):
 
     `numbers` holds single figures by name; `tables` the descriptive tables (rows read and quarantined,
     cohort, missing values, remarks of the reader); `people` each person's course; `fits` the fitted engines,
-    usable or not, with their rows of the tidy effect table; `challenges` what was tried against the result. `Findings.read(path)` and `to_json()` are exact inverses.
+    usable or not, with their rows of the tidy effect table; `challenges` what was tried against the result.
+    `spelling` is that of every document made from them; `for_person` names the people who get a page of their own.
+    `Findings.read(path)` and `to_json()` are exact inverses.
     """
 
     schema_name: Literal["lagwise-findings"] = SCHEMA_NAME
@@ -214,6 +217,8 @@ class Findings(Part):
     people: tuple[PersonSeries, ...]
     fits: tuple[FitFacts, ...]
     challenges: tuple[ChallengeFacts, ...]
+    spelling: Literal["british", "american"] = "british"
+    for_person: tuple[str, ...] = ()
 
     def __repr__(self) -> str:
         return "\n  ".join([f"Findings: {self.study.title}", *self._lines()])

@@ -75,7 +75,14 @@ def _risk(findings: Findings, fit: FitFacts, words: Words) -> str:
     risk = Risk(
         rows["reference"]["probability"], rows["contrast"]["probability"], gap["probability"], gap["low"], gap["high"]
     )
-    return counted(risk, "the beginning of a flare-up", words.more(row), words.reference(row.term), model="flare model")
+    return counted(
+        risk,
+        "the beginning of a flare-up",
+        words.more(row),
+        words.reference(row.term),
+        model="flare model",
+        sort="confidence",
+    )
 
 
 def _odds(findings: Findings, fit: FitFacts) -> list[tuple[EffectRow | None, EffectRow | None]]:

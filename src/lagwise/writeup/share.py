@@ -15,13 +15,14 @@ FEWEST_SHOWN = 5
 def shared(findings: Findings) -> Findings:
     """The findings without single people's courses, codes and tables, unless the plan attests consent.
 
-    What is left still describes these people: it is less revealing, not anonymous.
+    What is left still describes these people: it is less revealing, not anonymous. Pages for single people are never shared.
     """
     if findings.study.consent_single_person_plots:
-        return findings
+        return findings.model_copy(update={"for_person": ()})
     codes = {p.person for p in findings.people}
     changed = {
         "people": (),
+        "for_person": (),
         "tables": {k: _few_hidden(t) for k, t in findings.tables.items() if "person" not in t.columns},
         "fits": tuple(
             f.model_copy(update={"tables": {k: t for k, t in f.tables.items() if "person" not in t.columns}})

@@ -6,7 +6,7 @@ from lagwise.writeup.absolute import absolute_risk
 from lagwise.writeup.content import Para, para, strong
 from lagwise.writeup.findings import EffectRow, Findings
 from lagwise.writeup.numbers import plural
-from lagwise.writeup.wording import counted, followed, how_likely, margins, rules_out
+from lagwise.writeup.wording import count_of, counted, followed, how_likely, margins, rules_out
 from lagwise.writeup.words import ENGINES, Words, join
 
 SEQUENCE = "it is a sequence in time, seen in a log, and not shown to be more than that"
@@ -15,18 +15,35 @@ SEQUENCE = "it is a sequence in time, seen in a log, and not shown to be more th
 def summary(findings: Findings) -> tuple[Para, ...]:
     """The opening: what was asked, what was found, what that rules out and how far it goes, one sentence each.
 
-    A result is given only where a usable fit carries it.
+    A result is given only where a usable fit carries it; else the third sentence says what was recorded.
     """
     words = Words(findings)
     row = findings.primary
     said = [("Asked.", question(findings, words))]
     if row is None:
         said.append(("Found.", f"No answer to the main question: {no_answer(findings)}"))
+        said.append(("Recorded.", record(findings, words)))
     else:
-        said.append(("Found.", " ".join(filter(None, (_risk(findings, words), followed(row, words))))))
+        said.append(("Found.", _joined(_risk(findings, words), followed(row, words))))
         said.append(("What that rules out.", _weight(findings, row)))
     said.append(("How far it goes.", standing(findings)))
     return tuple(para(strong(label), f" {text}", role="lead") for label, text in said)
+
+
+def _joined(*sentences: str) -> str:
+    """Sentences as one, with semicolons between them."""
+    first, *rest = [s.strip().rstrip(".") for s in sentences if s.strip()]
+    return "; ".join([first, *(s[0].lower() + s[1:] for s in rest)]) + "."
+
+
+def record(findings: Findings, words: Words) -> str:
+    """How many ratings of pain there are and how many flare-ups began."""
+    onsets, people = findings.count("flare_onsets"), findings.count("flare_people")
+    begun = f"{plural(onsets, 'flare-up')} by pain began in {plural(people, 'person', 'people')}"
+    return (
+        f"Pain was rated in {count_of(findings.numbers['pain_steps'], f'person-{words.steps}')}, and "
+        f"{begun if onsets else 'no flare-up by pain began'}."
+    )
 
 
 def question(findings: Findings, words: Words) -> str:
@@ -60,7 +77,7 @@ def _risk(findings: Findings, words: Words) -> str:
 def _weight(findings: Findings, row: EffectRow) -> str:
     margin = margins(findings)
     likely = how_likely(bayes_of(findings, row), margin)
-    return f"{rules_out(row, margin)} {likely or 'How likely a difference that matters is was not estimated.'}"
+    return _joined(rules_out(row, margin), likely or "how likely a difference that matters is was not estimated")
 
 
 def bayes_of(findings: Findings, row: EffectRow) -> EffectRow | None:
@@ -80,7 +97,7 @@ def bayes_of(findings: Findings, row: EffectRow) -> EffectRow | None:
 
 def standing(findings: Findings) -> str:
     """The gate reached and what the challenges said, with the reminder that a sequence is no cause."""
-    return f"{findings.gate.sentence} {challenged(findings)}".strip()
+    return _joined(findings.gate.sentence, challenged(findings))
 
 
 def challenged(findings: Findings) -> str:

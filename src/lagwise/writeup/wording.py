@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from lagwise.core.study import INTERVAL
 from lagwise.writeup.findings import EffectRow, Findings, Number
 from lagwise.writeup.numbers import chance, decimals, fixed, per_hundred, plural, size, whole
 from lagwise.writeup.words import ENGINES, Words
@@ -117,11 +118,11 @@ def rules_out(row: EffectRow, margin: Margins) -> str:
         reach = f"{up} pain {amount} or more higher and {down} pain {amount} or more lower"
     inside = kind_of(row.low, row.high, margin.zero) in ("practically_none", "small_higher", "small_lower")
     small = (
-        f" It lies wholly within {points(margin.zero)} either way, which the plan calls practically zero."
+        f", and it lies wholly within {points(margin.zero)} either way, which the plan calls practically zero"
         if inside
         else ""
     )
-    return f"The interval {zero} 0; it {reach}, {amount} being the smallest the plan calls important.{small}"
+    return f"The interval {zero} 0; it {reach}, {amount} being the smallest the plan calls important{small}."
 
 
 def points(amount: float) -> str:
@@ -150,23 +151,26 @@ def how_likely(row: EffectRow | None, margin: Margins) -> str:
 
 @dataclass(frozen=True)
 class Risk:
-    """An absolute risk at the reference and at the contrast, and their difference with its interval."""
+    """An absolute risk at the reference and at the contrast, and their difference with its interval (95 % when not said)."""
 
     reference: float
     contrast: float
     difference: float
     low: float
     high: float
+    interval: float = INTERVAL
 
 
-def counted(risk: Risk, what: str, more: str, reference: str, *, model: str = "ordinal model") -> str:
-    """An absolute risk of a model in natural frequencies: '12 of 100 such weeks, against 10 of 100'."""
+def counted(
+    risk: Risk, what: str, more: str, reference: str, *, model: str = "ordinal model", sort: str = "credible"
+) -> str:
+    """An absolute risk of a model in natural frequencies: '12 of 100 such weeks, against 10 of 100'; `sort` of interval."""
     low, high = 100 * risk.low, 100 * risk.high
     places = min(1, decimals(low, high))
     return (
         f"In the {model} about {fixed(100 * risk.contrast, places)} of 100 {more} were followed by {what}, against "
         f"{fixed(100 * risk.reference, places)} of 100 {reference} (difference "
-        f"{_more_or_fewer(100 * risk.difference, places)} of 100; interval {_range(low, high, places)})."
+        f"{_more_or_fewer(100 * risk.difference, places)} of 100; {size(100 * risk.interval)} % {sort} interval {_range(low, high, places)})."
     )
 
 

@@ -49,8 +49,8 @@ def write_up(
     Returns
     -------
     pathlib.Path
-        The folder, with case-series.html, .md, .docx and .pdf, findings.json, effects.csv, challenges.csv and
-        figures/ (png, svg and csv of each).
+        The folder, with case-series.html, .md, .docx and .pdf, findings.json, effects.csv, challenges.csv,
+        figures/ (png, svg and csv of each) and a page for each person in `findings.for_person`.
 
     Raises
     ------
@@ -94,6 +94,7 @@ def files(findings: Findings, *, paper: Paper = "a4") -> dict[str, bytes]:
     from lagwise.writeup.render_html import render_html
     from lagwise.writeup.render_md import render_md
     from lagwise.writeup.render_pdf import render_pdf
+    from lagwise.writeup.render_person import person_files
 
     tree = document(findings, paper=paper)
     pictures = figures(findings)
@@ -115,7 +116,7 @@ def files(findings: Findings, *, paper: Paper = "a4") -> dict[str, bytes]:
         out[f"figures/{name}.csv"] = table_csv(picture.data).encode("utf-8")
         for kind, content in drawn[name].items():
             out[f"figures/{name}.{kind}"] = content
-    return out
+    return out | person_files(findings)
 
 
 def check_target(out: str | Path, *, marker: str = MARKER, schema: str = SCHEMA_NAME, what: str = "report") -> Path:

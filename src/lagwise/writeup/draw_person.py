@@ -1,0 +1,137 @@
+"""The picture of one person's page: pain, load and effort on one time axis."""
+
+from __future__ import annotations
+
+import math
+import textwrap
+from typing import Any
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.lines import Line2D
+from matplotlib.patches import Patch
+from matplotlib.ticker import MaxNLocator
+
+from lagwise.writeup.findings import PictureFacts
+from lagwise.writeup.style import (
+    BAND,
+    FIRST,
+    GRID,
+    INK,
+    PALE,
+    SECOND,
+    SMALL,
+    TEXT,
+    WIDTH,
+    Drawn,
+    canvas,
+    finish,
+    quiet,
+    whole_steps,
+)
+
+PANELS = {"pain": 1.4, "load": 0.75, "effort": 0.62}
+GAP, FOOT, LEFT = 0.17, 0.62, 1.32
+"""Inches."""
+
+
+def course(picture: PictureFacts) -> Drawn:
+    """Panels of one person's pain, load and effort above each other; one without any value is left out."""
+    step = np.array(picture.data.column("step"), dtype=float) + 1
+    series = {name: _numbers(picture, name) for name in PANELS}
+    shown = [name for name in PANELS if name == "pain" or np.isfinite(series[name]).any()]
+    height = sum(PANELS[name] for name in shown) + GAP * (len(shown) - 1) + FOOT
+    figure, top = canvas(height, picture.title)
+    total = height / top
+    head = height
+    for name in shown:
+        head -= PANELS[name]
+        axes = figure.add_axes(
+            (LEFT / WIDTH, head / total, (WIDTH - LEFT - 0.12) / WIDTH, PANELS[name] / total),
+            xlim=(0.4, len(step) + 0.6),
+        )
+        head -= GAP
+        quiet(axes, grid="y")
+        axes.spines["bottom"].set_visible(True)
+        _DRAW[name](axes, picture, step, series[name])
+        whole_steps(axes)
+        axes.tick_params(labelbottom=name == shown[-1])
+        label = {
+            "pain": "Pain\n(0 to 10)",
+            "load": _broken(str(picture.options["load"])),
+            "effort": "Effort\n(0 to 10)",
+        }
+        figure.text(0.012, (head + GAP + PANELS[name] / 2) / total, label[name], va="center", ha="left", size=TEXT)
+    axes.set_xlabel(picture.x, fontsize=SMALL)
+    handles = _handles(picture, shown)
+    if handles:
+        figure.legend(
+            handles=handles, loc="lower left", bbox_to_anchor=(LEFT / WIDTH - 0.01, 0.02 / total), ncols=4, frameon=False,
+            fontsize=SMALL, handlelength=1.4, columnspacing=1.3, borderaxespad=0,
+        )  # fmt: skip
+    return finish(figure)
+
+
+def _pain(axes: Axes, picture: PictureFacts, step: np.ndarray, pain: np.ndarray) -> None:
+    axes.set(ylim=(-0.4, 11.6), yticks=(0, 5, 10))
+    axes.plot(step, pain, color=INK, linewidth=1.3, marker="o", markersize=3.2, clip_on=False, zorder=3)
+    begun, told = _marks(picture, "flare"), _marks(picture, "reported")
+    axes.scatter(step[begun], np.full(begun.sum(), 11.1), marker="v", s=34, color=SECOND, zorder=4, linewidth=0)
+    at = np.where(np.isfinite(pain), pain, 0.0)
+    axes.scatter(step[told], at[told], marker="o", s=62, facecolor="none", edgecolor=SECOND, linewidth=1.3, zorder=5)
+
+
+def _load(axes: Axes, picture: PictureFacts, step: np.ndarray, load: np.ndarray) -> None:
+    top = float(np.nanmax(load)) or 1.0
+    state = np.array(picture.data.column("state"))
+    unknown = state == "unknown"
+    axes.set_ylim(0, 1.08 * top)
+    axes.yaxis.set_major_locator(MaxNLocator(nbins=3, integer=top >= 3))
+    axes.bar(step[unknown], np.full(unknown.sum(), 1.08 * top), width=1.0, color=BAND, linewidth=0, zorder=0.4)
+    known = np.isfinite(load)
+    axes.bar(step[known], np.maximum(load[known], 0.02 * top), width=0.8, color=PALE, linewidth=0, zorder=2)
+
+
+def _effort(axes: Axes, picture: PictureFacts, step: np.ndarray, effort: np.ndarray) -> None:
+    axes.set(ylim=(-0.4, 10.6), yticks=(0, 5, 10))
+    axes.plot(step, effort, color=FIRST, linewidth=1.1, marker="s", markersize=2.6, clip_on=False, zorder=3)
+
+
+_DRAW = {"pain": _pain, "load": _load, "effort": _effort}
+
+
+def _handles(picture: PictureFacts, shown: list[str]) -> list[Any]:
+    out: list[Any] = []
+    if _marks(picture, "flare").any():
+        out.append(
+            Line2D(
+                [], [], linestyle="", marker="v", markersize=6, color=SECOND, label="a flare-up begins, by the ratings"
+            )
+        )
+    if _marks(picture, "reported").any():
+        out.append(
+            Line2D([], [], linestyle="", marker="o", markersize=7, markerfacecolor="none", markeredgecolor=SECOND, label="you call it a flare-up")
+        )  # fmt: skip
+    states = set(picture.data.column("state"))
+    if "load" in shown and "unknown" in states:
+        out.append(Patch(facecolor=BAND, edgecolor=GRID, linewidth=0.5, label="training not written down"))
+    if "load" in shown and "rest" in states:
+        out.append(Line2D([], [], color=PALE, linewidth=2, label="rest"))
+    return out
+
+
+def _numbers(picture: PictureFacts, name: str) -> np.ndarray:
+    return np.array([math.nan if v is None else v for v in picture.data.column(name)], dtype=float)
+
+
+def _marks(picture: PictureFacts, name: str) -> np.ndarray:
+    return np.array([bool(v) for v in picture.data.column(name)], dtype=bool)
+
+
+def _broken(label: str) -> str:
+    """'Load (sets)' over lines that fit beside a panel."""
+    first, _, rest = label.partition(" ")
+    return "\n".join([first, *textwrap.wrap(rest, 15)])
+
+
+DRAWERS = {"course": course}

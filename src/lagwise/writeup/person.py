@@ -1,0 +1,278 @@
+"""A page for one person: their own course in plain words, for a conversation, with what it cannot say."""
+
+from __future__ import annotations
+
+import difflib
+import hashlib
+import re
+from collections.abc import Iterable
+from typing import Any
+
+from lagwise.core.columns import LOAD_MEASURES
+from lagwise.core.errors import WriteUpError
+from lagwise.writeup.content import Block, Box, Bullets, Document, Figure, Heading, Para, bullets, para
+from lagwise.writeup.findings import EffectRow, Findings, PersonSeries, PictureFacts, Table
+from lagwise.writeup.numbers import decimals, fixed, plural, significant, whole
+from lagwise.writeup.readability import reading_grade
+from lagwise.writeup.settle import settled, shortened
+from lagwise.writeup.spelling import respelled, respelled_picture, speller
+from lagwise.writeup.wording import limits, side
+from lagwise.writeup.words import Words, join
+
+NEAR = 3
+"""How many codes like an unknown one are named; the others are nobody's business."""
+
+
+def check_codes(codes: Iterable[str], known: Iterable[str]) -> tuple[str, ...]:
+    """The codes, each once, when all of them are known.
+
+    Raises
+    ------
+    WriteUpError
+        For an unknown code; at most `NEAR` codes that look like it are named, never everybody's.
+    """
+    wanted, there = tuple(dict.fromkeys(codes)), sorted(set(known))
+    for code in wanted:
+        if code not in there:
+            by_key = {c.casefold(): c for c in there}
+            near = [by_key[k] for k in difflib.get_close_matches(code.casefold(), by_key, n=NEAR, cutoff=0.6)]
+            like = f" Codes like it: {', '.join(map(shown, near))}." if near else ""
+            raise WriteUpError(
+                f"nobody in this caseload has the code {shown(code)!r}",
+                where="--for-person",
+                mend=f"Write the code as it stands in the data, capitals included.{like}",
+            )
+    return wanted
+
+
+def with_pages(findings: Findings, codes: Iterable[str]) -> Findings:
+    """The findings with a page for each of these people.
+
+    Raises
+    ------
+    WriteUpError
+        For an unknown code, or findings to share, which hold no single person.
+    """
+    wanted = tuple(codes)
+    if wanted and not findings.people:
+        raise WriteUpError(
+            "these findings were made to share and hold no single person",
+            where="--for-person",
+            mend="Use the findings.json of the private report.",
+        )
+    return findings.model_copy(update={"for_person": check_codes(wanted, (p.person for p in findings.people))})
+
+
+def page_name(code: str, others: Iterable[str] = ()) -> str:
+    """A file name without its ending: 'person-' and the code's letters, digits, '-' and '_'.
+
+    A code with anything else in it, longer than 40 characters, or not told apart from one of `others` by a file system that
+    ignores capitals, gets a short hash of itself at the end.
+    """
+    plain = re.sub(r"[^A-Za-z0-9_-]+", "-", code)[:40].strip("-")
+    twins = any(o != code and o.casefold() == code.casefold() for o in others)
+    end = "" if plain == code and not twins else f"-{hashlib.sha256(code.encode('utf-8', 'replace')).hexdigest()[:8]}"
+    return f"person-{plain}{end}" if plain else f"person{end}"
+
+
+def shown(code: str) -> str:
+    """A code as it is shown: on one line, without direction marks, at most 40 characters."""
+    return shortened(code, 40)
+
+
+def page(findings: Findings, code: str) -> Document:
+    """The page of one person as a content tree, a pure function of the findings."""
+    words = Words(findings)
+    one, facts = _series(findings, code), _facts(findings, code)
+    name = page_name(code, (p.person for p in findings.people))
+    blocks: list[Block] = [
+        Heading(1, "Your own record", "title"),
+        para(f"Code {shown(code)}. This page is private. It shows one person.", role="note"),
+        para(
+            f"Here is what was written down in your training log over {plural(len(one), words.step)}. The page looks back. It is meant "
+            f"for a talk with someone who knows you and your log.",
+            role="lead",
+        ),
+        Heading(2, "What you wrote down", "record"),
+        para(*_told(one, facts, findings, words)),
+        Figure(name, _caption(one, words), course(findings, code).alt),
+        Heading(2, "What was seen in the whole group", "group"),
+        para(group(findings, words)),
+        Heading(2, "What this page cannot say", "limits"),
+        _cannot(words),
+        Heading(2, "For the talk", "talk"),
+        para(
+            f"You know things that no log holds. What stands out to you? What was going on in those {words.steps}? What is missing here?",
+        ),
+        _care(),
+    ]
+    return settled(respelled(Document(f"Record of {shown(code)}", tuple(blocks)), findings))
+
+
+def grade(document: Document) -> float:
+    """Reading grade of all running text of a page: paragraphs, lists and captions (`reading_grade`)."""
+    return reading_grade("\n".join(_texts(document.blocks)))
+
+
+def _texts(blocks: Iterable[Block]) -> list[str]:
+    out: list[str] = []
+    for block in blocks:
+        if isinstance(block, Para):
+            out.append("".join(s.text for s in block.spans))
+        elif isinstance(block, Bullets):
+            out += ["".join(s.text for s in item) for item in block.items]
+        elif isinstance(block, Figure):
+            out.append(block.caption)
+        elif isinstance(block, Box):
+            out += _texts(block.blocks)
+    return out
+
+
+def _series(findings: Findings, code: str) -> PersonSeries:
+    check_codes([code], (p.person for p in findings.people))
+    return next(p for p in findings.people if p.person == code)
+
+
+def _facts(findings: Findings, code: str) -> dict[str, Any]:
+    return next((r for r in findings.tables["people"].records() if str(r["person"]) == code), {})
+
+
+def _told(one: PersonSeries, facts: dict[str, Any], findings: Findings, words: Words) -> list[str]:
+    """Sentences on pain, training and flare-ups; what was never recorded is said to be so."""
+    step, total = words.step, len(one)
+    rated = int(facts.get("pain_steps") or 0)
+    if rated:
+        low, mean, high = (fixed(facts[k], 1) for k in ("lowest_pain", "mean_pain", "highest_pain"))
+        spread = (
+            f"The rating was {mean}"
+            if rated == 1
+            else f"The ratings went from {low} to {high}, with an average of {mean}"
+        )
+        said = [f"You rated your pain in {rated} of {plural(total, step)}. {spread}, on a scale from 0 (none) to 10. "]
+    else:
+        said = [f"No rating of pain was written down in {'this' if total == 1 else 'these'} {plural(total, step)}. "]
+    trained, rest, unknown = (int(facts.get(k) or 0) for k in ("trained", "rest", "unknown"))
+    if trained or rest:
+        said.append(f"You trained in {plural(trained, step)}{f' and took a rest in {whole(rest)}' if rest else ''}. ")
+        if unknown:
+            said.append(f"For {plural(unknown, step)} the log does not say if you trained. ")
+    begun, own = sum(one.flare), facts.get("flares_reported")
+    if rated:
+        rise = significant(findings.study.of("pain", "flare_rise"))
+        said.append(
+            f"Going by the ratings alone, {plural(begun, 'flare-up') if begun else 'no flare-up'} began. By that we mean pain "
+            f"at least {rise} points above your own average until then. "
+        )
+    if own is not None:
+        said.append(f"You yourself called {plural(own, step) if own else f'no {step}'} a flare-up. ")
+        if rated and own != begun:
+            said.append("The two need not agree, since only you know how it felt. ")
+    return said
+
+
+def _caption(one: PersonSeries, words: Words) -> str:
+    gaps = any(v is None for v in one.pain) or "u" in one.state
+    return f"Your {words.steps}, from the first to the last." + (
+        " Gaps are fine. They just stay empty." if gaps else ""
+    )
+
+
+def group(findings: Findings, words: Words) -> str:
+    """The pooled result in plain words: the same sentences whatever it is, and what an average is not."""
+    row = findings.primary
+    if row is None or row.estimate is None or row.low is None or row.high is None:
+        return (
+            "There is no result for the whole group. "
+            + ("So few people kept a log that none was worked out. " if findings.gate.name == "describe" else "None could be worked out with care. ")
+            + "That says nothing about you."
+        )  # fmt: skip
+    return " ".join([*_average(row, findings, words), *_mind(findings, words)])
+
+
+def _average(row: EffectRow, findings: Findings, words: Words) -> list[str]:
+    places = min(1, decimals(row.low, row.high))
+    reading, joiner = side(row.estimate or 0.0, places)
+    more = words.more(row)
+    likely = limits(row.low, row.high, places)
+    return [
+        f"The logs of {plural(row.n_people, 'person', 'people')} could be used for this.",
+        f"On average, {more} were followed by pain {reading} {joiner} {words.reference(row.term)}.",
+        f"That is not exact: the logs fit with anything from {likely}.",
+    ]
+
+
+def _mind(findings: Findings, words: Words) -> list[str]:
+    said = ["This is the average of a group, and it may not fit you."]
+    if findings.gate.name == "exploratory":
+        said.insert(0, "With so few people it is only a first look.")
+    said.append("It says what came after what, and not what brought it about.")
+    return said
+
+
+def _cannot(words: Words) -> Bullets:
+    items = [
+        "Why your pain changed. Pain goes up and down for many reasons, and most of them are not in a log.",
+        f"What the next {words.step} will be like.",
+        "How you are doing next to other people. People differ, and nobody is ranked here.",
+        "What is going on in your body. This is no diagnosis, and hurt is not the same as harm.",
+        "What to do next. That stays with you and those who care for you.",
+    ]
+    return bullets(*items)
+
+
+def _care() -> Box:
+    return Box(
+        "When to see a licensed clinician",
+        (
+            para(
+                "Pain is real and common, and it changes for many reasons. A few signs do need medical care now: weakness that is new or "
+                "grows, numb skin around the seat and groin, loss of bladder or bowel control, fever, weight loss that nobody can "
+                "explain, pain after a bad fall or crash, or night pain that never eases. Local guidance decides."
+            ),
+        ),
+        kind="care",
+    )
+
+
+def course(findings: Findings, code: str) -> PictureFacts:
+    """One person's load, effort, pain and flare-ups on one time axis, as a picture."""
+    words, one, facts = Words(findings), _series(findings, code), _facts(findings, code)
+    effort = one.effort or (None,) * len(one)
+    measure = LOAD_MEASURES.get(str(findings.study.of("load", "measure")), "load")
+    rows = tuple(
+        (i, {"t": "trained", "r": "rest", "u": "unknown"}[one.state[i]], one.pain[i], one.load[i], effort[i], one.flare[i], one.reported[i])
+        for i in range(len(one))
+    )  # fmt: skip
+    picture = PictureFacts(
+        kind="course",
+        title=f"Your pain, load and effort, {words.step} by {words.step}",
+        data=Table(
+            columns=("step", "state", "pain", "load", "effort", "flare", "reported"),
+            rows=rows,
+            made_by="build_panel",
+        ),
+        x=f"{words.step} of your record",
+        y="",
+        alt=_alt(one, facts, measure, words),
+        options={"load": f"Load ({measure})", "step": words.step},
+    )
+    return respelled_picture(picture, speller(findings))
+
+
+def _alt(one: PersonSeries, facts: dict[str, Any], measure: str, words: Words) -> str:
+    parts = []
+    if facts.get("pain_steps"):
+        low, mean, high = (fixed(facts[k], 1) for k in ("lowest_pain", "mean_pain", "highest_pain"))
+        parts.append(
+            f"pain rated in {plural(facts['pain_steps'], words.step)}, from {low} to {high}, average {mean}, of 10"
+        )
+    if facts.get("mean_load") is not None:
+        parts.append(f"load in {measure}, average {fixed(facts['mean_load'], 1)} a {words.step}")
+    if any(v is not None for v in one.effort):
+        parts.append(f"effort, 0 to 10, in {plural(sum(v is not None for v in one.effort), words.step)}")
+    begun = [whole(i + 1) for i, flare in enumerate(one.flare) if flare]
+    if begun:
+        parts.append(f"flare-ups began in {words.step if len(begun) == 1 else words.steps} {join(begun)} of the record")
+    return (
+        f"Charts on one time line of {plural(len(one), words.step)}: {'; '.join(parts) or 'nothing was written down'}."
+    )

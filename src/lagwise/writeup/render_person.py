@@ -1,0 +1,43 @@
+"""One person's page as one self-contained HTML file that prints on one sheet of A4 or Letter paper."""
+
+from __future__ import annotations
+
+import base64
+from importlib.resources import files
+
+from jinja2 import Environment, StrictUndefined
+from markupsafe import Markup
+
+from lagwise.writeup.content import Document
+from lagwise.writeup.csvs import table_csv
+from lagwise.writeup.findings import Findings
+from lagwise.writeup.person import course, page, page_name
+from lagwise.writeup.spelling import speller
+
+
+def render_person(document: Document, svg: bytes, *, made: str) -> str:
+    """HTML text of a page; `svg` is its one picture, `made` the small print at its foot. Every text is escaped."""
+    home = files("lagwise.writeup") / "templates"
+    environment = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
+    template = environment.from_string((home / "person.html.j2").read_text(encoding="utf-8"))
+    css = Markup((home / "person.css").read_text(encoding="utf-8"))
+    image = "data:image/svg+xml;base64," + base64.b64encode(svg).decode("ascii")
+    text = template.render(document=document, css=css, image=image, made=made)
+    return "\n".join(line.rstrip() for line in text.splitlines() if line.strip()) + "\n"
+
+
+def person_files(findings: Findings) -> dict[str, bytes]:
+    """Every page asked for, with its picture and the picture's data, by path inside the report folder."""
+    from lagwise.writeup.figures import draw
+
+    out: dict[str, bytes] = {}
+    codes = [p.person for p in findings.people]
+    made = f"Made on {findings.provenance.made_on}. A record like this can be recognised even under a code; share it only as you like."
+    made = speller(findings)(made)
+    for code in findings.for_person:
+        name, picture = page_name(code, codes), course(findings, code)
+        drawn = draw(picture)
+        out[f"{name}.html"] = render_person(page(findings, code), drawn["svg"], made=made).encode("utf-8")
+        out |= {f"figures/{name}.{kind}": content for kind, content in drawn.items()}
+        out[f"figures/{name}.csv"] = table_csv(picture.data).encode("utf-8")
+    return out

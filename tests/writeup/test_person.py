@@ -1,0 +1,238 @@
+"""A page for one person: what it says, what it never says, and who may ask for it."""
+
+import re
+from html.parser import HTMLParser
+from pathlib import Path
+
+import pytest
+import writeup_inputs as made
+
+from lagwise.core.errors import WriteUpError
+from lagwise.report import report
+from lagwise.writeup import Findings, collect, write_up
+from lagwise.writeup.checker import check_file, check_text
+from lagwise.writeup.checker_read import from_markdown
+from lagwise.writeup.draw_person import course as drawn
+from lagwise.writeup.person import check_codes, course, grade, page, page_name, with_pages
+from lagwise.writeup.readability import reading_grade, syllables
+from lagwise.writeup.render_md import render_md
+from lagwise.writeup.render_person import person_files
+from lagwise.writeup.share import shared
+
+GOLDEN = Path(__file__).parent / "golden" / "person_pages.md"
+HOSTILE = "../<script>alert('x')</script>\u202e=cmd|' /C calc'!A0 " + "long" * 30
+KEPT = (
+    "one person", "describe", "exploratory, lower, without the ordinal model", "small, the mixed model is not usable", "small, undecided, with the ordinal model",
+    "full, higher, with the ordinal model", "no load, practically_none", "fewer, higher", "daily, lower",
+)  # fmt: skip
+NEVER = re.compile(
+    r"\b(fail\w*|adheren\w*|complian\w*|non-\w+|should have|missed|poor|bad week|worse than|better than|rank(?!ed here)\w*|percentile|risk|score|"
+    r"damage\w*|injur\w*|danger\w*|safe\w*|must|try to|avoid|reduce|increase|recommend\w*|p-value|significan\w*|regression|model|log unit)\b",
+    re.IGNORECASE,
+)
+
+
+def pages():
+    """(name, findings, page) of one person for every gate, kind of result and question."""
+    for name, found in made.combinations():
+        yield name, found, page(found, found.people[0].person)
+
+
+def small(codes=None, **kind):
+    return collect(made.caseload(), made.panel(6, 12, codes=codes), [made.mixed(**kind)], None)
+
+
+def test_pages_are_as_kept():
+    parts = [f"<!-- {name} -->\n\n{render_md(tree)}" for name, _, tree in pages() if name in KEPT]
+    assert len(parts) == len(KEPT)
+    assert "\n".join(parts) == GOLDEN.read_text(encoding="utf-8")
+
+
+def test_every_page_reads_at_grade_eight_or_below(capsys):
+    grades = {name: grade(tree) for name, _, tree in pages()}
+    with capsys.disabled():
+        print(
+            f"\nreading grade of {len(grades)} pages for a person: {min(grades.values()):.1f} to {max(grades.values()):.1f}"
+        )
+    assert len(grades) >= 50
+    assert max(grades.values()) <= 8
+
+
+def test_no_page_judges_frightens_advises_or_claims():
+    for name, _, tree in pages():
+        text = render_md(tree)
+        assert NEVER.findall(text) == [], name
+        assert check_text(from_markdown(text)) == [], name
+
+
+def test_every_page_says_what_it_cannot_say():
+    for name, found, tree in pages():
+        text = render_md(tree)
+        for said in ("Why your pain changed", "will be like", "nobody is ranked", "no diagnosis", "What to do next"):
+            assert said in text, (name, said)
+        assert ("the average of a group" in text) == (found.primary is not None)
+        assert "licensed clinician" in text
+
+
+def test_higher_and_lower_pain_are_told_alike():
+    said = {
+        kind: render_md(page(small(kind=kind), "P01")).split("On average, ")[1].split("\n")[0]
+        for kind in ("higher", "lower")
+    }
+    swap = said["higher"].replace("0.4 points higher than", "0.4 points lower than")
+    assert swap.replace("0.1 to 0.7 points higher", "0.7 to 0.1 points lower") == said["lower"]
+
+
+def test_numbers_are_those_of_the_findings():
+    found = small()
+    facts = next(r for r in found.tables["people"].records() if r["person"] == "P02")
+    text = render_md(page(found, "P02"))
+    assert f"You rated your pain in {facts['pain_steps']} of {facts['steps']} weeks" in text
+    assert (
+        f"from {facts['lowest_pain']:.1f} to {facts['highest_pain']:.1f}, with an average of {facts['mean_pain']:.1f}"
+        in text
+    )
+    assert f"You trained in {facts['trained']} weeks" in text
+    picture = course(found, "P02")
+    one = next(p for p in found.people if p.person == "P02")
+    assert picture.data.column("pain") == list(one.pain) and picture.data.column("effort") == list(one.effort)
+    assert any(v is not None for v in one.effort)
+    assert f"average {facts['mean_load']:.1f} a week" in picture.alt
+
+
+def test_a_record_without_ratings_or_effort_says_so():
+    found = small()
+    one = found.people[0]
+    bare = one.model_copy(
+        update={
+            "pain": (None,) * len(one),
+            "effort": (),
+            "load": (None,) * len(one),
+            "state": "u" * len(one),
+            "flare": (False,) * len(one),
+        }
+    )
+    people = found.tables["people"]
+    blank = {
+        "pain_steps": 0,
+        "lowest_pain": None,
+        "mean_pain": None,
+        "highest_pain": None,
+        "trained": 0,
+        "rest": 0,
+        "unknown": len(one),
+        "flares_reported": None,
+        "mean_load": None,
+    }
+    rows = tuple(
+        tuple(blank.get(c, v) if i == 0 else v for c, v in zip(people.columns, row, strict=True))
+        for i, row in enumerate(people.rows)
+    )
+    found = found.model_copy(
+        update={
+            "people": (bare, *found.people[1:]),
+            "tables": {**found.tables, "people": people.model_copy(update={"rows": rows})},
+        }
+    )
+    text = render_md(page(found, one.person))
+    assert "No rating of pain was written down" in text and "flare-up" not in text and "You trained" not in text
+    assert "nothing was written down" in course(found, one.person).alt
+    assert drawn(course(found, one.person)).png.startswith(b"\x89PNG")
+
+
+class Tags(HTMLParser):
+    def __init__(self, html):
+        super().__init__()
+        self.seen = []
+        self.feed(html)
+
+    def handle_starttag(self, tag, attrs):
+        self.seen.append((tag, dict(attrs)))
+
+
+def test_the_page_stands_alone(tmp_path):
+    out = write_up(with_pages(small(), ["P03"]), tmp_path / "out")
+    html = (out / "person-P03.html").read_text(encoding="utf-8")
+    seen = Tags(html).seen
+    assert not [t for t, _ in seen if t in ("script", "link", "iframe")]
+    [image] = [a for t, a in seen if t == "img"]
+    assert image["src"].startswith("data:image/svg+xml;base64,") and "pain rated in" in image["alt"]
+    assert not re.search(r"https?:|url\(", html)
+    assert {p.name for p in (out / "figures").glob("person-P03.*")} == {
+        "person-P03.png",
+        "person-P03.svg",
+        "person-P03.csv",
+    }
+    assert check_file(out / "person-P03.html") == []
+    assert "P02" not in html
+
+
+def test_written_again_from_the_findings_alone(tmp_path):
+    found = with_pages(small(), ["P03", "P01", "P03"])
+    assert found.for_person == ("P03", "P01")
+    again = person_files(Findings.from_json(found.to_json()))
+    assert again == person_files(found)
+    assert {n for n in again if n.endswith(".html")} == {"person-P01.html", "person-P03.html"}
+
+
+def test_hostile_codes_stay_text_and_inside_the_folder(tmp_path):
+    codes = [HOSTILE, "..", "CON", "a/b", "p1", "P1"]
+    found = with_pages(small(codes), codes)
+    out = write_up(found, tmp_path / "out")
+    names = [p.name for p in out.glob("person*.html")]
+    assert len({n.casefold() for n in names}) == 6
+    assert all(re.fullmatch(r"person[A-Za-z0-9_-]{0,60}\.html", n) for n in names)
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["out"]
+    html = (out / f"{page_name(HOSTILE, codes)}.html").read_text(encoding="utf-8")
+    assert "<script" not in html and "&lt;script&gt;" in html and "\u202e" not in html
+    assert page_name("P-07") == "person-P-07"
+
+
+def test_an_unknown_code_names_what_is_near_and_nobody_else():
+    codes = ["A-101", "A-102", "A-103", "A-104", "A-105", "ZEBRA"]
+    assert check_codes(["ZEBRA", "ZEBRA"], codes) == ("ZEBRA",)
+    with pytest.raises(WriteUpError) as error:
+        check_codes(["a-10"], codes)
+    text = str(error.value)
+    assert "nobody in this caseload has the code 'a-10'" in text and "--for-person" in text
+    assert sum(c in text for c in codes) == 3 and "ZEBRA" not in text
+    with pytest.raises(WriteUpError) as error:
+        check_codes(["nothing like it"], codes)
+    assert not any(c in str(error.value) for c in codes)
+
+
+def test_a_version_to_share_has_no_page(tmp_path):
+    found = with_pages(small(), ["P01"])
+    consent = found.study.model_copy(update={"consent_single_person_plots": True})
+    for one in (found, found.model_copy(update={"study": consent})):
+        assert shared(one).for_person == ()
+    with pytest.raises(WriteUpError, match="made to share"):
+        with_pages(shared(found), ["P01"])
+    with pytest.raises(WriteUpError, match="private and cannot go into a report to share"):
+        report(tmp_path / "nowhere", tmp_path / "out", share=True, for_person=["P01"])
+    assert not (tmp_path / "out").exists()
+
+
+def test_reading_grade_is_that_of_its_formula():
+    assert reading_grade("The cat sat on the mat.") == pytest.approx(0.39 * 6 + 11.8 * 1 - 15.59)
+    assert reading_grade("Here are 3 of 10 pens.\nA table") == pytest.approx(0.39 * 6 / 2 + 11.8 * 7 / 6 - 15.59)
+    with pytest.raises(ValueError, match="without words"):
+        reading_grade("3.2")
+    counted = {
+        "about": 2,
+        "people": 2,
+        "weeks": 1,
+        "trained": 1,
+        "rested": 2,
+        "average": 3,
+        "every": 3,
+        "table": 2,
+        "Flare-ups": 2,
+        "rehabilitation": 6,
+    }
+    assert {w: syllables(w) for w in counted} == counted
+
+
+def test_hard_words_raise_the_grade():
+    hard = "Considerable heterogeneity characterises longitudinal self-reported observations throughout rehabilitation."
+    assert reading_grade(hard) > 20 > reading_grade("What the next week will be like.")
