@@ -1,18 +1,18 @@
-"""A normal likelihood with a normal prior has a posterior in closed form: draws of it stand in for a long chain."""
+"""Narrow and wide priors, sampled anew. A normal likelihood with a normal prior has a posterior in closed form: draws of it test the weights."""
 
 from __future__ import annotations
 
-from dataclasses import asdict
+from dataclasses import replace
 
-import arviz as az
 import numpy as np
 import pytest
-from challenge_panels import clinic, one, value
+from challenge_panels import CLINIC, clinic, drawn, laid, one, simple, value
+from scipy import stats
 
-from lagwise.challenges.prior import reweighted
-from lagwise.core.effects import effects_frame
-from lagwise.core.results import Fit
-from lagwise.models.gates import gate_frame
+from lagwise.challenges import prior
+from lagwise.challenges.context import Context
+from lagwise.challenges.prior import Answered, judged, power_scaling, reweighted
+from lagwise.models import fit_ordinal
 from lagwise.models.priors import DEFAULT
 
 
@@ -21,36 +21,69 @@ def _posterior(mean: float, sd: float, prior_sd: float, shape=(4, 2000)) -> np.n
     return np.random.default_rng(1).normal(mean / sd**2 / precision, precision**-0.5, shape)
 
 
-def _fit(mean: float, sd: float) -> Fit:
-    """A fit whose data say that the standardised coefficient of jump is mean +/- sd; points are half the coefficient."""
-    beta = _posterior(mean, sd, DEFAULT.load)
-    posterior = {"beta": beta[..., None], "difference": 0.5 * beta[..., None]}
-    tree = az.from_dict(
-        {"posterior": posterior}, coords={"column": ["jump"], "contrast": ["jump +50 %"]},
-        dims={"beta": ["column"], "difference": ["contrast"]},
-    )  # fmt: skip
-    return Fit(
-        "ordinal", "pain_next", effects_frame([]), gate_frame([]), usable=True, rung="ordinal",
-        n_people=40, n_steps=700, settings={"priors": asdict(DEFAULT)}, posterior=tree,
-    )  # fmt: skip
+@pytest.fixture(scope="module")
+def small_study():
+    """Few steps and a difference of 3.3 standard errors: enough for the priors as they are, too little for narrow ones. The size is reckoned, not searched for."""
+    made = simple(people=16, steps=12)
+    jump = np.log(made["load"] / 30)
+    plain = laid(made["pain"], made["load"], stress=made["stress"])
+    context = Context(*plain)
+    unit = context.primary.answer.std_error / context.primary.size
+    add = 3.3 * unit - context.primary.answer.estimate / context.primary.size
+    pain = np.clip(made["pain"] + add * np.column_stack([np.zeros(len(jump)), jump[:, :-1]]), 0, 10)
+    made_up = laid(pain, made["load"], stress=made["stress"])
+    return made_up, fit_ordinal(made_up[0], seed=1)
 
 
-@pytest.mark.parametrize("sign", [1, -1])
-def test_strong_data_hold(sign):
-    found = one("prior", clinic(), bayes=_fit(sign * 0.4, 0.05))
+def test_a_reading_that_hangs_on_the_width_does_not_hold(small_study):
+    made, bayes = small_study
+    found = one("prior", made, bayes=bayes)
+    narrow, plain = (
+        found.numbers.set_index("quantity").loc[f"difference: priors {w}"] for w in ("half as wide", "as they are")
+    )
+    assert plain["low"] > 0 > narrow["low"]
+    assert found.verdict == "does_not_hold"
+    assert "reweighting" not in found.sentence
+
+
+def test_strong_data_hold():
+    made = drawn(replace(CLINIC, n_people=120))
+    found = one("prior", made, bayes=fit_ordinal(made[0], seed=1))
     assert found.verdict == "holds"
     assert value(found, "power-scaling sensitivity to the priors") < 0.05
+    narrow, plain, wide = (
+        value(found, f"difference: priors {w}") for w in ("half as wide", "as they are", "twice as wide")
+    )
+    assert narrow < plain < wide
 
 
-@pytest.mark.parametrize("sign", [1, -1])
-def test_a_reading_that_hangs_on_the_width_does_not_hold(sign):
-    found = one("prior", clinic(), bayes=_fit(sign * 0.55, 0.25))
-    assert found.verdict == "does_not_hold"
-    assert value(found, "power-scaling sensitivity to the priors") > 0.05
+def test_chains_that_fail_their_gates_fall_back_on_weights_and_say_so(monkeypatch, small_study):
+    made, bayes = small_study
+    monkeypatch.setattr(prior, "DRAWS", 20)
+    found = one("prior", made, bayes=bayes)
+    assert "by reweighting for its own prior alone, since" in found.sentence
 
 
-def test_data_weaker_than_the_prior_cannot_be_said_to_hold():
-    assert one("prior", clinic(), bayes=_fit(0.05, 0.6)).verdict != "holds"
+@pytest.mark.parametrize(
+    ("narrow", "wide", "sensitivity", "verdict"),
+    [
+        ((0.1, 0.5, True), (0.1, 0.6, True), 0.01, "holds"),
+        ((0.1, 0.5, True), (0.1, 0.6, True), 0.06, "cannot_tell"),
+        ((0.1, 0.5, False), (0.1, 0.6, True), 0.01, "cannot_tell"),
+        ((-0.1, 0.5, True), (0.1, 0.6, True), 0.01, "does_not_hold"),
+        ((0.1, 0.5, True), (-0.1, 0.6, True), 0.01, "does_not_hold"),
+        ((-0.1, 0.5, False), (0.1, 0.6, True), 0.01, "cannot_tell"),
+    ],
+)
+def test_the_rule_of_widths(narrow, wide, sensitivity, verdict):
+    found = [Answered(w, 0.3, low, high, good) for w, (low, high, good) in ((0.5, narrow), (2.0, wide))]
+    assert judged(Answered(1.0, 0.3, 0.1, 0.5), found, sensitivity) == verdict
+
+
+def test_power_scaling_is_small_for_strong_data_and_large_for_weak():
+    strong, weak = (_posterior(0.4, sd, DEFAULT.load) for sd in (0.03, 0.6))
+    logs = [stats.norm.logpdf(draws, scale=DEFAULT.load) for draws in (strong, weak)]
+    assert power_scaling(strong, logs[0]) < 0.05 < power_scaling(weak, logs[1])
 
 
 @pytest.mark.parametrize("width", [0.5, 2.0])
