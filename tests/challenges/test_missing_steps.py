@@ -6,6 +6,9 @@ import pytest
 from challenge_panels import clinic, laid, one, simple, value
 
 from lagwise.challenges.imputation import fill, gaps_of, pooled, rebuilt
+from lagwise.challenges.missing_steps import last_pain, leavers, lengthened
+from lagwise.models import fit_mixed
+from lagwise.panel import panel_from_blocks
 
 
 def _hidden(sign: int, effect: float = 0.3):
@@ -93,3 +96,49 @@ def test_the_same_seed_fills_the_same():
     a, b, c = (fill(gaps, np.random.default_rng(s))[0] for s in (1, 1, 2))
     pd.testing.assert_frame_equal(pd.DataFrame(a), pd.DataFrame(b))
     assert not np.allclose(np.nan_to_num(a), np.nan_to_num(c))
+
+
+def _left(worse: float):
+    """Two of five people stop after week 12, having hurt `worse` points more than usual in their last week; load matters for all."""
+    made = simple(people=40, steps=26, effect=1.5, noise=0.5)
+    pain, load = made["pain"].copy(), made["load"].copy()
+    gone = np.arange(40) % 5 < 2
+    pain[gone, 12] = np.clip(pain[gone, 12] + worse, 0, 10)
+    pain[gone, 13:], load[gone, 13:] = np.nan, np.nan
+    panel, _ = laid(pain, load, stress=made["stress"])
+    kept = panel.blocks[
+        ~(
+            panel.blocks["person"].isin(np.array(sorted(set(panel.blocks["person"])))[gone])
+            & (panel.blocks["step"] > 12)
+        )
+    ]
+    panel = panel_from_blocks(kept.reset_index(drop=True), panel.study)
+    return panel, fit_mixed(panel)
+
+
+def test_people_who_leave_in_worse_weeks_are_told_and_cannot_hold():
+    found, twin = (one("missing_steps", _left(worse), quick=True) for worse in (1.5, 0.0))
+    assert value(found, "people who left early") == value(twin, "people who left early") == 16
+    assert found.verdict == "cannot_tell"
+    assert "People left in worse weeks" in found.sentence
+    assert twin.verdict == "holds"
+
+
+def test_one_step_of_which_nothing_is_known_follows_the_last_of_those_who_left():
+    panel, _ = _left(1.5)
+    early = leavers(panel)
+    longer = lengthened(panel, early)
+    assert len(longer.frame) == len(panel.frame) + 16
+    ends = longer.frame.groupby("person").tail(1).set_index("person")
+    assert ends.loc[early, ["pain", "load"]].isna().all().all()
+    assert (ends.loc[early, "step"] == 13).all()
+    shared = longer.frame.merge(panel.frame[["person", "step"]], on=["person", "step"])
+    columns = ["person", "step", "load", "usual", "jump", "pain", "pain_before", "stress", "state"]
+    pd.testing.assert_frame_equal(shared[columns], panel.frame[columns], check_dtype=False)
+
+
+def test_last_pain_takes_off_the_trend_common_to_all():
+    panel, _ = _left(0.0)
+    falling = panel.frame.assign(pain=panel.frame["pain"] - 0.2 * panel.frame["step"])
+    early = leavers(panel)
+    assert last_pain(falling, early) == pytest.approx(last_pain(panel.frame, early), abs=1e-6)

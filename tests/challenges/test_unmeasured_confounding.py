@@ -7,7 +7,8 @@ import pytest
 from challenge_panels import clinic, laid, one, simple, value
 
 from lagwise.challenges.context import Context
-from lagwise.challenges.unmeasured_confounding import TIMES, Strength, e_value, shifts, tipping
+from lagwise.challenges.estimate import Answer
+from lagwise.challenges.unmeasured_confounding import TIMES, Strength, e_value, robustness, shifts, tipping
 from lagwise.models.design import design_from
 
 
@@ -31,6 +32,21 @@ def test_a_weak_result_beside_strong_stress_does_not_hold(sign):
 def test_a_strong_result_holds():
     assert one("unmeasured_confounding", clinic()).verdict == "holds"
     assert one("unmeasured_confounding", _made(0.1, 1.5)).verdict == "holds"
+
+
+def test_a_yardstick_tied_to_nothing_cannot_tell():
+    """Stress moves neither load nor pain: a strong result beside it must not count as a strong result beside a strong cause."""
+    made = simple(people=40, steps=26, effect=1.2)
+    found = one("unmeasured_confounding", laid(made["pain"], made["load"], stress=made["stress"]))
+    assert value(found, "shift by a cause as strong as stress") < 0.25 * found.numbers["value"].iloc[0]
+    assert found.verdict == "cannot_tell"
+    assert "no yardstick" in found.sentence
+
+
+def test_robustness_value_of_the_published_example():
+    """Cinelli & Hazlett 2020, table 1: t = 4.18 on 783 df has a robustness value of 13.9 %, to bring the estimate itself to 0."""
+    at_zero = Answer(0.097, 0.097 / 4.184, 783, 0.097, 0.3, 500, 1276)
+    assert robustness(at_zero, 783) == pytest.approx(0.139, abs=0.001)
 
 
 def test_e_value_of_the_published_example():

@@ -11,7 +11,7 @@ import pandas as pd
 from lagwise.challenges.context import Context, numbers, row
 from lagwise.challenges.estimate import side
 from lagwise.challenges.imputation import Gaps, fill, gaps_of, pooled, rebuilt
-from lagwise.challenges.phrases import count, fixed, interval, places, sample, step_word
+from lagwise.challenges.phrases import count, difference, fixed, interval, places, sample, step_word
 from lagwise.challenges.work import map_tasks, seeds
 from lagwise.core.errors import ModelError
 from lagwise.core.gate import gate_for
@@ -21,16 +21,21 @@ from lagwise.models.design import design
 from lagwise.models.kernel import fit
 from lagwise.models.rows import limits
 from lagwise.models.within import fit_within
+from lagwise.panel.build import panel_from_blocks
 
 NAME = "missing_steps"
 TITLE = "Missing {steps}"
 QUESTION = "Would the {steps} that are missing have changed the reading?"
 LIMITS = (
-    "It fills gaps between a person's first and last record; what came after somebody left is not filled in. Filled values follow the recorded ones, and the shift "
+    "It fills gaps between a person's first and last record and the one {step} after somebody left early; what came later is not filled in. Filled values follow the recorded ones, and the shift "
     "tried on top is the same for everybody; {steps} missing for reasons tied to load and pain at once can differ in other ways."
 )
 DELTAS = (-3.0, -2.0, -1.0, -0.5, 0.0, 0.5, 1.0, 2.0, 3.0)
 IMPUTATIONS, QUICK = 20, 10
+EARLY = 3
+"""Steps before the caseload's last one at which a record that ends has ended early."""
+LEAVING = 0.2
+"""Share of people who left early from which the pain they left with counts."""
 
 
 @dataclass(frozen=True)
@@ -45,21 +50,24 @@ class Asked:
 
 
 def run(context: Context) -> Challenge:
-    """Fills unknown pain, load, rest and exposures of {steps} within each record 20 times (10 when quick) by chained regressions on the other columns, the {step} before and the {step} after; builds every lag
+    """Fills unknown pain, load, rest and exposures of {steps} within each record, and of the {step} after the last one of people who left early (3 {steps} or more before the caseload's last one, with a record that much shorter than the longest), 20 times (10 when quick) by chained regressions on the other columns, the {step} before and the {step} after; builds every lag
     again; pools by Rubin's rules with Barnard-Rubin df. Then adds delta points to all filled pain (from -3 to 3) and asks again. Mixed model with person intercepts (within people below 10), beside the same
     model of the recorded {steps} alone.
 
     Verdict: does_not_hold when the pooled interval (delta 0) lies on another side of 0, or includes 0 otherwise than the recorded {steps} alone; holds when that is so for no delta up to the
-    plan's flare rise either way; else cannot_tell.
+    plan's flare rise either way; else cannot_tell. Also cannot_tell in the place of holds when at least a fifth of the people left early and their last recorded pain, taken from their own mean and the common trend, has an interval above 0.
     """
     p, step = context.primary, step_word(context.panel.study)
     asked = Asked(p.exposures, p.pain_adjusted, p.outcome, p.column, p.size)
     plain = np.array(_answer(context.panel, asked))
     base_low, base_high = limits(*plain)
-    gaps = gaps_of(context.panel, p.exposures)
-    unknown = np.isnan(gaps.values[:, 0])
-    no_load = np.isnan(gaps.rest)
-    n = len(unknown)
+    early = leavers(context.panel)
+    gaps = gaps_of(lengthened(context.panel, early), p.exposures)
+    recorded = context.panel.frame
+    unknown, no_load, n = recorded["pain"].isna(), recorded["load"].isna(), len(recorded)
+    people = recorded["person"].nunique()
+    last = last_pain(recorded, early)
+    worse = len(early) >= LEAVING * people and last[1] > 0
     m = QUICK if context.quick else IMPUTATIONS
     tasks = seeds(context.seed_of(NAME), m)
     tried = np.stack(map_tasks(partial(_asked_again, gaps, asked), tasks, context.executor))
@@ -70,6 +78,8 @@ def run(context: Context) -> Challenge:
     edge = context.panel.study.pain.flare_rise
     near = table["delta"].abs().to_numpy() <= edge
     verdict = "does_not_hold" if turned[table["delta"] == 0][0] else "cannot_tell" if (turned & near).any() else "holds"
+    if verdict == "holds" and worse:
+        verdict = "cannot_tell"
     at = [float(d) for d in sorted(table["delta"][turned], key=abs)]
     decimals = places(base_low, base_high)
     tipping = (
@@ -80,12 +90,14 @@ def run(context: Context) -> Challenge:
     reading = {
         "holds": "The reading changes only if the missing weeks were very different from the recorded ones.",
         "does_not_hold": "Filling in what is missing changes the reading.",
-        "cannot_tell": "Missing weeks that are worse or better than the recorded ones by an amount that can happen would change the reading.",
+        "cannot_tell": "People left in worse weeks than their own usual, so that what they did not record is not like what they did."
+        if worse
+        else "Missing weeks that are worse or better than the recorded ones by an amount that can happen would change the reading.",
     }[verdict].replace("weeks", f"{step}s")  # fmt: skip
     sentence = (
         f"{100 * unknown.mean():.0f} of 100 {step}s have no pain and {100 * no_load.mean():.0f} of 100 no known load. With both filled in, the estimate goes from {fixed(plain[0], decimals)} "
         f"({interval(base_low, base_high, decimals)}) to {fixed(zero['estimate'], decimals)} points ({interval(zero['low'], zero['high'], decimals)}); with filled pain shifted, {tipping} "
-        f"({count(m, 'imputation')}; {sample(p.answer, step)}). {reading}"
+        f"({count(m, 'imputation')}; {sample(p.answer, step)}). {_left(early, people, last, step)} {reading}"
     )
     rows = [
         row("recorded alone", plain[0], "points", base_low, base_high),
@@ -94,7 +106,10 @@ def run(context: Context) -> Challenge:
         row("smallest shift that changes the reading", at[0] if at else np.nan, "points"),
         row(f"{step}s without pain", float(unknown.mean()), f"share of {n}"),
         row(f"{step}s without known load", float(no_load.mean()), f"share of {n}"),
+        row("people who left early", len(early), f"of {people}"),
+        row("last recorded pain of people who left early, from their own mean", last[0], "points", *last[1:]),
         row(f"pain of the {step} before, from the person's mean: before missing less before recorded", _before(gaps), "points"),
+        row("lowest and highest estimate over all shifts", float(zero["estimate"]), "points", float(table["estimate"].min()), float(table["estimate"].max())),
         row("information missing", float(zero["missing"]), "share"),
     ]  # fmt: skip
     picture = Picture(
@@ -110,6 +125,57 @@ def run(context: Context) -> Challenge:
         },
     )
     return Challenge(NAME, TITLE, QUESTION, verdict, numbers(rows), sentence, LIMITS, picture)
+
+
+def leavers(panel: Panel) -> list[str]:
+    """People whose record ends at least `EARLY` steps before the caseload's last one and is that much shorter than the longest."""
+    last = panel.blocks.groupby("person", sort=True)["step_start"].max()
+    steps = panel.blocks.groupby("person", sort=True).size()
+    behind = (last.max() - last) / pd.Timedelta(days=panel.study.clock.step_days)
+    return [str(who) for who in last.index[(behind >= EARLY) & (steps.max() - steps >= EARLY)]]
+
+
+def lengthened(panel: Panel, people: list[str]) -> Panel:
+    """The panel with one more step, of which nothing is known, after the last one of these people."""
+    blocks = panel.blocks
+    ends = blocks[blocks["person"].isin(people)].groupby("person", sort=False).tail(1)
+    if ends.empty:
+        return panel
+    counts = dict.fromkeys(("n_sessions", "n_checkins", "n_ratings"), 0)
+    known = {"person", "step", "step_start", "source", "recorded", *counts}
+    after = ends.assign(
+        step=ends["step"] + 1, step_start=ends["step_start"] + pd.Timedelta(days=panel.study.clock.step_days),
+        recorded="unknown", **counts, **{name: np.nan for name in blocks.columns if name not in known},
+    ).astype(blocks.dtypes.to_dict())  # fmt: skip
+    order = {who: i for i, who in enumerate(dict.fromkeys(blocks["person"]))}
+    both = pd.concat([blocks, after], ignore_index=True)
+    both = both.assign(_at=both["person"].map(order)).sort_values(["_at", "step"], kind="stable", ignore_index=True)
+    return panel_from_blocks(both.drop(columns="_at"), panel.study)
+
+
+def last_pain(frame: pd.DataFrame, people: list[str]) -> tuple[float, float, float]:
+    """Mean over these people of their last recorded pain less their own mean and the trend common to all, with its t interval; NaN below 3 people."""
+    known = frame.dropna(subset=["pain"])
+    centred = known[["pain", "step"]].astype(float) - known.groupby("person")[["pain", "step"]].transform("mean")
+    pain, step = (centred[name].to_numpy(dtype=float) for name in ("pain", "step"))
+    trend = float(step @ pain) / float(step @ step) if step.any() else 0.0
+    left = (centred["pain"] - trend * centred["step"]).groupby(known["person"]).last()
+    values = left[left.index.isin(people)].to_numpy()
+    if len(values) < 3:
+        return np.nan, np.nan, np.nan
+    error = float(values.std(ddof=1) / np.sqrt(len(values)))
+    return float(values.mean()), *limits(float(values.mean()), error, len(values) - 1)
+
+
+def _left(early: list[str], people: int, last: tuple[float, float, float], step: str) -> str:
+    """How many left early and how they were when last heard of."""
+    if not early:
+        return ""
+    told = f"{len(early)} of {count(people, 'person', 'people')} left early (record {EARLY} {step}s or more short)"
+    if np.isnan(last[0]):
+        return f"{told}."
+    decimals = places(*last[1:])
+    return f"{told}; their last recorded pain was {difference(last[0], decimals)} than their own mean ({interval(*last[1:], decimals)})."
 
 
 def _asked_again(gaps: Gaps, asked: Asked, seed: np.random.SeedSequence) -> np.ndarray:

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from lagwise.challenges.context import Context, numbers, row
-from lagwise.challenges.estimate import side
+from lagwise.challenges.estimate import Answer, side
 from lagwise.challenges.phrases import capital, fixed, places, result, sample, span, step_word
 from lagwise.core.errors import ModelError
 from lagwise.core.results import Challenge, Picture
@@ -24,7 +24,9 @@ LIMITS = (
     "pain that acted on load before it was rated, and a cause that acts through the recorded exposures counts only with what it adds."
 )
 BESIDE = ("stress", "sleep_hours", "sleep_quality", "worry", "confidence", "effort", "near_failure_share")
-"""Measured exposures that may serve as the yardstick, the first one in the model."""
+"""Measured exposures that may serve as the yardstick: stress, else the first one in the model, and the strongest beside it."""
+WEAK = 0.25
+"""A yardstick that could move the estimate by less than this many standard errors is too weak to measure by."""
 TIMES = np.round(np.arange(0, 5.001, 0.05), 2)
 MOST = float(TIMES[-1])
 
@@ -40,10 +42,11 @@ class Strength:
 def run(context: Context) -> Challenge:
     """E-value of the estimate d (in within-person SDs of the outcome) and of the limit nearer 0, through RR = exp(0.91 d): E = RR + sqrt(RR (RR - 1)), RR
     turned over when below 1 (VanderWeele & Ding 2017, doi:10.7326/M16-2607). Beside it, the shift of the estimate by a cause k times as
-    strong as measured stress (else the first other exposure in the model), from partial R2 within people (Cinelli & Hazlett 2020, doi:10.1111/rssb.12348).
+    strong as measured stress (else the first other exposure in the model), from partial R2 within people (Cinelli & Hazlett 2020, doi:10.1111/rssb.12348). The same paper's robustness value is the
+    share of what is left of both load and pain that a cause would have to account for, whatever the yardstick.
 
-    Verdict: by the side of 0 on which the interval lies, or that it includes 0, after a shift either way. holds when a cause as strong as the yardstick
-    (k = 1) leaves that as it is; does_not_hold when one half as strong (k = 0.5) changes it; cannot_tell in between.
+    Verdict: by the side of 0 on which the interval lies, or that it includes 0, after a shift either way; the yardstick is the recorded exposure that could move the estimate most. holds when a cause as strong as that
+    (k = 1) leaves the side as it is; does_not_hold when one half as strong (k = 0.5) changes it; cannot_tell in between, and where even the strongest could move the estimate by less than a quarter of its standard error.
     """
     p, step = context.primary, step_word(context.panel.study)
     design = context.design
@@ -53,24 +56,32 @@ def run(context: Context) -> Challenge:
     a = p.answer
     near = 0.0 if a.side == 0 else a.low if a.side > 0 else a.high
     e_point, e_limit = e_value(a.estimate / spread), e_value(near / spread)
-    yardstick = next((t for t in BESIDE if t != p.term and f"{t}_within" in design.names), "")
-    if not yardstick:
+    every = {
+        t: shifts(design, p.column, f"{t}_within", a.std_error)
+        for t in BESIDE
+        if t != p.term and f"{t}_within" in design.names
+    }
+    if not every:
         raise ModelError("no other exposure is in the model to compare an unmeasured cause with")
-    strength = shifts(design, p.column, f"{yardstick}_within", a.std_error)
+    yardstick = max(every, key=lambda t: _at_one(every[t]))
+    strength = every[yardstick]
     label = EXPOSURES[yardstick].label
     changes_at = tipping(strength, a.low, a.high)
-    verdict = "holds" if changes_at > 1 else "does_not_hold" if changes_at <= 0.5 else "cannot_tell"
+    weak = _at_one(strength) < WEAK * a.std_error
+    verdict = "does_not_hold" if changes_at <= 0.5 else "cannot_tell" if changes_at <= 1 or weak else "holds"
+    needed = robustness(a, degrees(design))
     one = float(np.interp(1.0, strength.times, strength.shift))
     decimals = places(a.low, a.high)
     how = f"at least {MOST:g}" if math.isinf(changes_at) else f"{changes_at:.2g}"
     amount = (
-        f"A cause {how} times as strong as measured {label}, on both, would be needed to change the reading"
+        f"A cause {how} times as strong as measured {label} (the strongest recorded), on both, would be needed to change the reading"
         if changes_at > 0
         else "Any unmeasured cause would change the reading"
     )
     sentence = (
         f"{capital(result(context))}. {amount}; one as strong as {label} could move the estimate by {fixed(one, decimals)} points either way. "
-        f"The E-value is {e_point:.2f} for the estimate and {e_limit:.2f} for the limit nearer 0 ({sample(a, step)}). {_lesson(verdict, label)}"
+        f"Whatever the yardstick, a cause that accounts for {100 * needed:.1f} % of what is left of both would do. "
+        f"The E-value is {e_point:.2f} for the estimate and {e_limit:.2f} for the limit nearer 0 ({sample(a, step)}). {_lesson(verdict, label, weak=weak)}"
     )
     rows = [
         row("E-value of the estimate", e_point, "risk ratio"),
@@ -79,7 +90,8 @@ def run(context: Context) -> Challenge:
             "difference in within-person SDs of the outcome", a.estimate / spread, "SD", a.low / spread, a.high / spread
         ),
         row(f"strength next to {label} at which the reading changes", min(changes_at, MOST), "times"),
-        row(f"shift by a cause as strong as {label}", one, "points"),
+        *(row(f"shift by a cause as strong as {EXPOSURES[t].label}", _at_one(v), "points") for t, v in every.items()),
+        row("share of what is left of exposure and pain that would change the reading", needed, "share"),
     ]
     known = np.isfinite(strength.shift)
     toward = -1.0 if a.estimate > 0 else 1.0
@@ -143,6 +155,26 @@ def shifts(design: Design, column: str, yardstick: str, std_error: float) -> Str
     return Strength(TIMES, np.where((bound_d < 1) & (TIMES * r2_d < 1) & (inner < 1), shift, np.nan))
 
 
+def degrees(design: Design) -> int:
+    """Steps less people and columns: the degrees of freedom within people."""
+    return max(1, design.n_steps - design.n_people - (len(design.names) - 1))
+
+
+def robustness(a: Answer, df: int) -> float:
+    """Robustness value of Cinelli & Hazlett: the partial R2, alike with exposure and outcome, of a cause that moves the nearer limit of the interval to 0.
+
+    With f that limit's distance from 0 over the standard error and sqrt(df): (sqrt(f^4 + 4 f^2) - f^2) / 2.
+    """
+    f = min(abs(a.low), abs(a.high)) / a.std_error / math.sqrt(df)
+    return (math.sqrt(f**4 + 4 * f**2) - f**2) / 2
+
+
+def _at_one(strength: Strength) -> float:
+    """The shift at strength 1; infinite where no such cause can be (the bound has been passed)."""
+    shift = float(np.interp(1.0, strength.times, strength.shift))
+    return shift if math.isfinite(shift) else math.inf
+
+
 def _rest(values: np.ndarray, columns: np.ndarray) -> np.ndarray:
     if not columns.shape[1]:
         return values
@@ -158,9 +190,11 @@ def tipping(strength: Strength, low: float, high: float) -> float:
     return math.inf
 
 
-def _lesson(verdict: str, label: str) -> str:
+def _lesson(verdict: str, label: str, *, weak: bool) -> str:
     if verdict == "holds":
-        return f"A cause no stronger than {label} would leave the reading as it is."
+        return f"A cause no stronger than {label} would leave the reading as it is; whether there is a stronger one cannot be seen in this record."
     if verdict == "does_not_hold":
         return f"A cause half as strong as {label} would be enough."
+    if weak:
+        return "What was recorded is tied so weakly to load or pain that it is no yardstick for what was not."
     return f"A cause as strong as {label} would be enough; one half as strong would not."
