@@ -43,7 +43,7 @@ def run(context: Context) -> Challenge:
     """E-value of the estimate d (in within-person SDs of the outcome) and of the limit nearer 0, through RR = exp(0.91 d): E = RR + sqrt(RR (RR - 1)), RR
     turned over when below 1 (VanderWeele & Ding 2017, doi:10.7326/M16-2607). Beside it, the shift of the estimate by a cause k times as
     strong as measured stress (else the first other exposure in the model), from partial R2 within people (Cinelli & Hazlett 2020, doi:10.1111/rssb.12348). The same paper's robustness value is the
-    share of what is left of both load and pain that a cause would have to account for, whatever the yardstick.
+    share of what is left of both load and pain that goes with a cause just strong enough, whatever the yardstick.
 
     Verdict: by the side of 0 on which the interval lies, or that it includes 0, after a shift either way; the yardstick is the recorded exposure that could move the estimate most. holds when a cause as strong as that
     (k = 1) leaves the side as it is; does_not_hold when one half as strong (k = 0.5) changes it; cannot_tell in between, and where even the strongest could move the estimate by less than a quarter of its standard error.
@@ -80,7 +80,7 @@ def run(context: Context) -> Challenge:
     )
     sentence = (
         f"{capital(result(context))}. {amount}; one as strong as {label} could move the estimate by {fixed(one, decimals)} points either way. "
-        f"Whatever the yardstick, a cause that accounts for {100 * needed:.1f} % of what is left of both would do. "
+        f"Whatever the yardstick, one that goes with {100 * needed:.1f} % of what is left unexplained in both would be enough. "
         f"The E-value is {e_point:.2f} for the estimate and {e_limit:.2f} for the limit nearer 0 ({sample(a, step)}). {_lesson(verdict, label, weak=weak)}"
     )
     rows = [
