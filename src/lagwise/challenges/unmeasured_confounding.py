@@ -80,7 +80,7 @@ def run(context: Context) -> Challenge:
     )
     sentence = (
         f"{capital(result(context))}. {amount}; one as strong as {label} could move the estimate by {fixed(one, decimals)} points either way. "
-        f"Whatever the yardstick, one that goes with {100 * needed:.1f} % of what is left unexplained in both would be enough. "
+        f"Whatever the yardstick, one that goes with {100 * needed:.1f} of 100 parts of what is left unexplained in both would be enough. "
         f"The E-value is {e_point:.2f} for the estimate and {e_limit:.2f} for the limit nearer 0 ({sample(a, step)}). {_lesson(verdict, label, weak=weak)}"
     )
     rows = [
