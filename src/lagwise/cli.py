@@ -57,6 +57,14 @@ ForPerson = Annotated[
         "--for-person", metavar="CODE", help="Also a private page for this person, in plain words. Can be given again."
     ),
 ]
+Template = Annotated[
+    Path | None,
+    typer.Option(
+        "--template",
+        metavar="DIR",
+        help="A folder of your own sections, such as methods.md, to stand in the documents.",
+    ),
+]
 Folder = Annotated[Path, typer.Argument(help="A caseload folder: study.toml and its tables.")]
 
 
@@ -184,6 +192,7 @@ def report(
     cluster: Cluster = None,
     spelling: Annotated[Spelling, typer.Option("--spelling", help="Of everything that is written.")] = "british",
     for_person: ForPerson = None,
+    template: Template = None,
     debug: Debug = False,
 ) -> None:
     """The whole way to the write-up."""
@@ -203,6 +212,7 @@ def report(
                 share=share,
                 spelling=spelling,
                 for_person=for_person or (),
+                template=template,
                 paper=paper.value,
                 workers=processes,
                 cluster=cluster,
@@ -347,6 +357,7 @@ def write(
         Spelling | None, typer.Option("--spelling", help="Of everything that is written; as the report when not given.")
     ] = None,
     for_person: ForPerson = None,
+    template: Template = None,
     debug: Debug = False,
 ) -> None:
     """Render the documents again from findings.json, without the data."""
@@ -358,7 +369,7 @@ def write(
         found = Findings.read(findings)
         found = found if spelling is None else found.model_copy(update={"spelling": spelling})
         found = with_pages(found, for_person) if for_person else found
-        typer.echo(f"Written: {write_up(found, out, paper=paper.value)}")
+        typer.echo(f"Written: {write_up(found, out, paper=paper.value, template=template)}")
         print_pages(found)
 
 

@@ -62,6 +62,7 @@ def report(
     cluster: str | None = None,
     spelling: Literal["british", "american"] = "british",
     for_person: Sequence[str] = (),
+    template: str | Path | None = None,
     progress: Progress | None = None,
 ) -> Report:
     """Read, check, model, challenge and write up a caseload.
@@ -79,6 +80,7 @@ def report(
     cluster : address of a running Dask scheduler, in place of local processes; the panel leaves this machine for its workers
     spelling : British or American, of everything that is written
     for_person : codes of people who get a page of their own; not together with `share`
+    template : folder of the author's own sections (docs/own-sections.md)
     progress : called as the work goes on
 
     Raises
@@ -91,12 +93,15 @@ def report(
     from lagwise.challenges.work import open_executor
     from lagwise.panel import build_panel
     from lagwise.writeup import check_target, collect, write_up
+    from lagwise.writeup.own_sections import check_own_sections
     from lagwise.writeup.person import check_codes, with_pages
 
     began = time.perf_counter()
     shares = QUICK if quick else FULL
     tell = progress or (lambda share, text: None)
     check_target(out)
+    if template is not None:
+        check_own_sections(template)
     with open_executor(cluster=cluster):
         pass  # a cluster that does not answer is said before the long work, not after
     if share and for_person:
@@ -142,7 +147,7 @@ def report(
     findings = with_pages(findings, for_person)
     posterior = next((f.posterior for f in fits if f.posterior is not None), None)
     path = write_up(
-        findings, out, panel=panel, quarantine=caseload.quarantine, posterior=posterior, private=not share, paper=paper
+        findings, out, panel=panel, quarantine=caseload.quarantine, posterior=posterior, private=not share, paper=paper, template=template
     )
     tell(1.0, "done")
     return Report(Path(path), findings, time.perf_counter() - began)

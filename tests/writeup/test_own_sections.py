@@ -7,7 +7,7 @@ from lagwise.core.errors import WriteUpError
 from lagwise.writeup import collect
 from lagwise.writeup.content import Box, Bullets, Figure, Grid, Heading, Para
 from lagwise.writeup.document import document
-from lagwise.writeup.own_sections import read_own_sections, with_own_sections
+from lagwise.writeup.own_sections import IDS, check_own_sections, read_own_sections, with_own_sections
 from lagwise.writeup.render_docx import render_docx
 from lagwise.writeup.render_html import render_html
 from lagwise.writeup.render_md import render_md
@@ -29,6 +29,14 @@ def body(tree, section):
     start = next(i for i, b in enumerate(blocks) if isinstance(b, Heading) and b.id == section)
     ends = (i for i, b in enumerate(blocks) if i > start and isinstance(b, Heading) and b.level == 2)
     return blocks[start + 1 : next(ends, len(blocks))]
+
+
+def unpictured(tree):
+    return replace(tree, blocks=tuple(b for b in tree.blocks if not isinstance(b, Figure)))
+
+
+def page(tree):
+    return render_html(unpictured(tree), {})
 
 
 def text_of(block):
@@ -75,13 +83,13 @@ def test_values_are_quoted_as_text_not_as_markup(findings):
     (para,) = (b for b in body(tree, "methods") if isinstance(b, Para))
     assert text_of(para).startswith(f"Of {title} with ")
     assert {span.kind for span in para.spans} == {"plain"}
-    assert "<b>claim" not in render_html(tree, {})
+    assert "<b>claim" not in page(tree)
 
 
 def test_html_of_the_author_is_text(findings):
     tree = own(findings, methods="<script>alert(1)</script>\n\n<b>x</b>")
-    assert "<script>alert" not in render_html(tree, {})
-    assert "&lt;script&gt;alert(1)" in render_html(tree, {})
+    assert "<script>alert" not in page(tree)
+    assert "&lt;script&gt;alert(1)" in page(tree)
 
 
 def test_exploratory_stays_in_a_heading_of_the_author():
@@ -95,7 +103,7 @@ def test_links_to_what_was_replaced_become_text(findings):
     (para,) = (b for b in body(tree, "challenges") if isinstance(b, Para))
     assert [s.text for s in para.spans if s.kind == "link"] == ["Methods"]
     assert text_of(para).endswith("Methods and gone, page (https://example.org)")
-    assert render_docx(tree, {}, made_on=findings.provenance.made_on)
+    assert render_docx(unpictured(tree), {}, made_on=findings.provenance.made_on)
 
 
 @pytest.mark.parametrize(
@@ -137,7 +145,10 @@ def test_templates_are_read_from_a_folder(tmp_path):
 
 
 def test_every_format_carries_it_and_the_numbers_stay(findings):
-    plain, mine = files(findings), files(findings, own={"methods": "We kept one log of {{ findings.cohort.people }}."})
+    plain, mine = (
+        files(findings),
+        files(findings, own={"methods": "We kept one log of {{ findings.numbers.people.value }}."}),
+    )
     assert "We kept one log of 12" in mine["case-series.html"].decode()
     assert "We kept one log of 12" in mine["case-series.md"].decode()
     assert {n: v for n, v in plain.items() if not n.startswith("case-series")} == {
@@ -145,3 +156,18 @@ def test_every_format_carries_it_and_the_numbers_stay(findings):
     }
     assert replace(document(findings), blocks=()) == replace(own(findings, methods="x"), blocks=())
     assert render_md(own(findings, methods="x")).count("# Methods") == 1
+
+
+def test_the_list_of_sections_is_that_of_the_document(findings):
+    assert [b.id for b in document(findings).blocks if isinstance(b, Heading) and b.level == 2] == list(IDS)
+
+
+def test_a_folder_is_checked_before_the_long_work(tmp_path):
+    (tmp_path / "methods.md").write_text("{{ title }}", encoding="utf-8")
+    check_own_sections(tmp_path)
+    (tmp_path / "methods.md").write_text("one\n{% for %}", encoding="utf-8")
+    with pytest.raises(WriteUpError, match=r"methods\.md, line 2"):
+        check_own_sections(tmp_path)
+    (tmp_path / "method.md").write_text("x", encoding="utf-8")
+    with pytest.raises(WriteUpError, match="there is no section method"):
+        check_own_sections(tmp_path)

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from lagwise.core.errors import WriteUpError
 from lagwise.writeup.content import Block, Box, Bullets, Document, Figure, Grid, Heading, Inline, Para, Span, para
@@ -14,6 +14,13 @@ from lagwise.writeup.own_markdown import blocks_of
 from lagwise.writeup.render_md import escape
 from lagwise.writeup.settle import settled
 
+if TYPE_CHECKING:
+    from jinja2 import TemplateSyntaxError
+
+IDS = (
+    "summary", "recorded", "happened", "results", "challenges", "limits", "methods", "author", "checklist", "made",
+)  # fmt: skip
+"""Sections by the id of their heading."""
 NAMES = ("title", "heading", "sentences", "findings", "original", "paragraphs", "tables", "figures")
 """What a template may use."""
 _KINDS: Mapping[str, tuple[type, ...]] = {
@@ -50,6 +57,25 @@ def read_own_sections(folder: str | Path) -> dict[str, str]:
         ) from None
 
 
+def check_own_sections(folder: str | Path) -> None:
+    """Say before the long work what of a folder of templates stands for no section or cannot be parsed.
+
+    Raises
+    ------
+    WriteUpError
+    """
+    from jinja2 import TemplateSyntaxError
+    from jinja2.sandbox import ImmutableSandboxedEnvironment
+
+    own = read_own_sections(folder)
+    _known(own, IDS)
+    for name, text in own.items():
+        try:
+            ImmutableSandboxedEnvironment().parse(text)
+        except TemplateSyntaxError as error:
+            raise _unreadable(name, error) from None
+
+
 def with_own_sections(document: Document, own: Mapping[str, str], findings: Findings) -> Document:
     """The document with the body of each named section replaced by the author's text.
 
@@ -70,13 +96,7 @@ def with_own_sections(document: Document, own: Mapping[str, str], findings: Find
         For an unknown section, an unknown name or a template that Jinja2 or this module cannot read; with its line.
     """
     parts = _parts(document.blocks)
-    unknown = [name for name in own if name not in parts]
-    if unknown:
-        raise WriteUpError(
-            f"there is no section {', '.join(unknown)}",
-            where=f"{unknown[0]}.md",
-            mend=f"The sections are {', '.join(name for name in parts if name)}.",
-        )
+    _known(own, [name for name in parts if name])
     if not own:
         return document
     facts = findings.model_dump(mode="json")
@@ -162,11 +182,7 @@ def _render(name: str, text: str, context: dict[str, Any]) -> str:
     try:
         return env.from_string(text).render(context)
     except TemplateSyntaxError as error:
-        raise WriteUpError(
-            f"the template cannot be read ({error.message})",
-            where=f"{name}.md, line {error.lineno}",
-            mend="Mend the Jinja2 there.",
-        ) from None
+        raise _unreadable(name, error) from None
     except SecurityError as error:
         raise WriteUpError(
             f"the template asks for what it may not have ({error})", where=f"{name}.md", mend="Use values only."
@@ -181,6 +197,24 @@ def _render(name: str, text: str, context: dict[str, Any]) -> str:
         raise WriteUpError(
             f"the template cannot be worked out ({error})", where=f"{name}.md", mend="Mend the expression."
         ) from None
+
+
+def _known(own: Mapping[str, str], sections: Sequence[str]) -> None:
+    unknown = [name for name in own if name not in sections]
+    if unknown:
+        raise WriteUpError(
+            f"there is no section {', '.join(unknown)}",
+            where=f"{unknown[0]}.md",
+            mend=f"The sections are {', '.join(sections)}.",
+        )
+
+
+def _unreadable(name: str, error: TemplateSyntaxError) -> WriteUpError:
+    return WriteUpError(
+        f"the template cannot be read ({error.message})",
+        where=f"{name}.md, line {error.lineno}",
+        mend="Mend the Jinja2 there.",
+    )
 
 
 def _slot(block: Block) -> str:

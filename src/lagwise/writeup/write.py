@@ -8,6 +8,7 @@ import tempfile
 from collections.abc import Mapping
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 
 import pandas as pd
@@ -30,6 +31,7 @@ def write_up(
     posterior: Any = None,
     private: bool = True,
     paper: Paper = "a4",
+    template: str | Path | None = None,
 ) -> Path:
     """Write the case series and everything beside it.
 
@@ -45,6 +47,8 @@ def write_up(
         False makes a version to share: `lagwise.writeup.share.shared`, and no panel.csv, quarantine.csv or posterior.nc.
     paper : 'a4' or 'letter'
         Page of the PDF and the Word document.
+    template : path, optional
+        Folder of the author's own sections, see `lagwise.writeup.own_sections`.
 
     Returns
     -------
@@ -57,13 +61,15 @@ def write_up(
     WriteUpError
         When `out` holds something else or cannot be written; what was there stays as it was.
     """
+    from lagwise.writeup.own_sections import read_own_sections
     from lagwise.writeup.share import shared
 
     target = check_target(out)
+    own = read_own_sections(template) if template is not None else {}
     target.parent.mkdir(parents=True, exist_ok=True)
     work = Path(tempfile.mkdtemp(prefix=f".{target.name}-", dir=target.parent))
     try:
-        for name, content in files(findings if private else shared(findings), paper=paper).items():
+        for name, content in files(findings if private else shared(findings), paper=paper, own=own).items():
             path = work / name
             path.parent.mkdir(parents=True, exist_ok=True)
             path.write_bytes(content)
@@ -86,17 +92,20 @@ def write_up(
     return target
 
 
-def files(findings: Findings, *, paper: Paper = "a4") -> dict[str, bytes]:
-    """Every file that is made from the findings alone, by its path inside the report folder."""
+def files(
+    findings: Findings, *, paper: Paper = "a4", own: Mapping[str, str] = MappingProxyType({})
+) -> dict[str, bytes]:
+    """Every file that is made from the findings and the author's `own` sections, by its path inside the report folder."""
     from lagwise.writeup.document import document
     from lagwise.writeup.figures import draw, figures
+    from lagwise.writeup.own_sections import with_own_sections
     from lagwise.writeup.render_docx import render_docx
     from lagwise.writeup.render_html import render_html
     from lagwise.writeup.render_md import render_md
     from lagwise.writeup.render_pdf import render_pdf
     from lagwise.writeup.render_person import person_files
 
-    tree = document(findings, paper=paper)
+    tree = with_own_sections(document(findings, paper=paper), own, findings)
     pictures = figures(findings)
     drawn: Mapping[str, Mapping[str, bytes]] = {name: draw(picture) for name, picture in pictures.items()}
     made_on = findings.provenance.made_on
