@@ -96,24 +96,25 @@ def figure(findings: Findings | Plan, name: str = "") -> Figure:
     return _drawn(name, there[name])
 
 
-def picture(challenge: Challenge) -> Figure:
-    """The figure of one challenge, from `challenge(...)["its name"]`.
+def picture(shown: Challenge | Picture) -> Figure:
+    """The figure of one challenge, from `challenge(...)["its name"]`, or any `Picture`, drawn.
 
     Raises
     ------
     WriteUpError
         When the challenge has none, as when it could not be run.
     """
-    own = challenge.picture
+    own = shown.picture if isinstance(shown, Challenge) else shown
+    name = shown.name if isinstance(shown, Challenge) else shown.kind
     if own is None:
-        why = challenge.problem or "its answer is in its sentence and numbers"
-        raise WriteUpError(f"the challenge {challenge.name!r} has no figure: {why}")
+        why = getattr(shown, "problem", "") or "its answer is in its sentence and numbers"
+        raise WriteUpError(f"the challenge {name!r} has no figure: {why}")
     options = plain(own.options)
     if "subtitle" not in options and "n_people" in options:
         sizes = [plural(options["n_people"], "person", "people")]
         sizes += [plural(options["n_steps"], "person-step")] if "n_steps" in options else []
         options["subtitle"] = ", ".join(sizes)
-    return _drawn(challenge.name.replace("_", "-"), _facts(own, options))
+    return _drawn(name.replace("_", "-"), _facts(own, options))
 
 
 def _facts(own: Picture, options: dict[str, Any]) -> PictureFacts:

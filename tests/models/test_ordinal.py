@@ -189,3 +189,11 @@ def test_two_categories_no_load_and_a_psychosocial_primary():
     fit = fit_ordinal(bare, **SETTINGS)
     assert "people" not in fit.tables and fit.rung == "cumulative logit, person intercepts"
     assert set(fit.effects.query("contrast == '+1'")["outcome"]) == {"pain_next", "flare_next", "pain_zero_next"}
+
+
+def test_the_prior_stands_beside_the_posterior(fitted):
+    before, after = (fitted.posterior[g]["difference"].sel(contrast="jump +50 %") for g in ("prior", "posterior"))
+    assert abs(float(before.mean())) < 3 * float(before.std()) / np.sqrt(before.size)
+    assert float(before.std()) > 2 * float(after.std())
+    beta = fitted.posterior["prior"]["beta"].sel(column="jump")
+    assert float(beta.std()) == pytest.approx(DEFAULT.load, rel=0.15)

@@ -4,6 +4,7 @@ from lagwise.describe.cohort import cohort_table, events_table, groups_table
 from lagwise.describe.coverage import coverage_grid, missingness_table
 from lagwise.describe.people import people_table
 from lagwise.describe.scale_use import floor_and_heaping
+from lagwise.describe.sequence import same_and_next, same_and_next_picture
 from lagwise.describe.variance import variance_split
 
 __all__ = [
@@ -14,5 +15,7 @@ __all__ = [
     "groups_table",
     "missingness_table",
     "people_table",
+    "same_and_next",
+    "same_and_next_picture",
     "variance_split",
 ]

@@ -56,7 +56,8 @@ def summarise(
     rows += _averaged_rows(contrasts, levels, shared, study)
     rng = np.random.default_rng(np.random.SeedSequence([seed, 1]))
     predicted = _posterior_predictive(model, draws, rng)
-    before = _prior_ratings(model, rng)
+    prior = draw_prior(model, PREDICTED, rng)
+    before = draw_ratings(model.predictor(prior, 0), prior.cutpoints[0], rng)
     now = model.design.frame["pain"].to_numpy(dtype=float)
     now = np.where(np.isnan(now), np.nan, np.floor(now + 0.5))
     seen = statistics(model.category, now, model.design.person)
@@ -68,7 +69,8 @@ def summarise(
     }
     if draws.slopes is not None:
         tables["people"] = _people(model, draws, draws.slopes)
-    tree, reported = _tree(model, draws, stats, contrasts, levels, predicted, before)
+    assumed = _average_all(model, study, prior, contrasts)
+    tree, reported = _tree(model, draws, stats, contrasts, levels, predicted, before, _prior_group(prior, assumed))
     return Summary(effects_frame(rows), tables, tree, reported)
 
 
@@ -185,17 +187,23 @@ def _posterior_predictive(model: OrdinalModel, draws: Draws, rng: np.random.Gene
     )
 
 
-def _prior_ratings(model: OrdinalModel, rng: np.random.Generator) -> np.ndarray:
-    prior = draw_prior(model, PREDICTED, rng)
-    return draw_ratings(model.predictor(prior, 0), prior.cutpoints[0], rng)
-
-
 def _prior_table(seen: np.ndarray, before: np.ndarray) -> pd.DataFrame:
     frame = check_table(seen, before)
     return frame.rename(columns={"predicted": "mean"})[["check", "meaning", "mean", "low", "high", "observed"]]
 
 
-def _tree(model, draws: Draws, stats, contrasts, levels, predicted, before) -> tuple[Any, tuple[str, ...]]:
+def _prior_group(prior: Draws, levels: np.ndarray) -> dict[str, np.ndarray]:
+    """What was assumed before the data, under the names it has in the posterior."""
+    group = {
+        "beta": prior.beta,
+        "cutpoint": prior.cutpoints,
+        "sd_intercept": prior.sd_intercept,
+        "difference": np.moveaxis((levels[:, :, :, 1] - levels[:, :, :, 0])[..., 0], 0, -1),
+    }
+    return group if prior.sd_slope is None else group | {"sd_slope": prior.sd_slope}
+
+
+def _tree(model, draws: Draws, stats, contrasts, levels, predicted, before, prior) -> tuple[Any, tuple[str, ...]]:
     import arviz as az
 
     design, columns = model.design, model.columns
@@ -241,6 +249,7 @@ def _tree(model, draws: Draws, stats, contrasts, levels, predicted, before) -> t
     groups = {
         "posterior": posterior,
         "sample_stats": dict(stats),
+        "prior": prior,
         "posterior_predictive": {"pain_next": predicted},
         "prior_predictive": {"pain_next": before[None]},
         "observed_data": {"pain_next": model.category},

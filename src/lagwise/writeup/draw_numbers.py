@@ -34,7 +34,8 @@ from lagwise.writeup.style import (
 NAMES_UP_TO = 45
 
 
-def _subtitle(picture: PictureFacts) -> str:
+def subtitle(picture: PictureFacts) -> str:
+    """What stands small under a picture's title."""
     return str(picture.options.get("subtitle", ""))
 
 
@@ -47,15 +48,15 @@ def intervals(picture: PictureFacts) -> Drawn:
     row = _row(len(labels), len(groups)) if named else max(0.06, 8.0 / len(labels))
     primary = {str(r["label"]) for r in records if r.get("primary")}
     handles = _interval_keys(picture, groups, bool(primary) and len(records) > 1)
-    foot = _foot(handles)
+    foot = room_below(handles)
     height = row * len(labels) + foot + 0.15
-    figure, top = canvas(height, picture.title, _subtitle(picture))
+    figure, top = canvas(height, picture.title, subtitle(picture))
     total = height / top
     wrapped = {label: textwrap.fill(label, 34) for label in labels}
     longest = max(len(line) for text in wrapped.values() for line in text.splitlines()) if named else 4
     left, bottom = min(0.4, 0.03 + 0.0107 * longest), foot / total
     axes = figure.add_axes((left, bottom, 0.975 - left, top - bottom - 0.03 / total))
-    _reference(axes, picture, vertical=True)
+    reference(axes, picture, vertical=True)
     spread = 0.5 / max(1, len(groups))
     for record in records:
         at = groups.index(str(record.get("group") or ""))
@@ -74,7 +75,7 @@ def intervals(picture: PictureFacts) -> Drawn:
             tick.set_fontsize(TINY if len(labels) > 15 else TEXT)
     else:
         axes.set_ylabel(picture.y)
-    _legend(figure, handles, total)
+    low_legend(figure, handles, total)
     return finish(figure)
 
 
@@ -92,7 +93,7 @@ def _clip(axes: Axes, span: list[float]) -> None:
 
 
 def _interval_keys(picture: PictureFacts, groups: list[str], primary: bool) -> list[Any]:
-    keys: list[Any] = [_key(i, name) for i, name in enumerate(groups)] if len(groups) > 1 else []
+    keys: list[Any] = [key(i, name) for i, name in enumerate(groups)] if len(groups) > 1 else []
     if primary:
         keys.append(
             Line2D(
@@ -105,12 +106,13 @@ def _interval_keys(picture: PictureFacts, groups: list[str], primary: bool) -> l
     return keys
 
 
-def _foot(handles: list[Any]) -> float:
+def room_below(handles: list[Any]) -> float:
     """Inches below the plot: axis label and, where there is one, the legend."""
     return 0.8 if handles else 0.5
 
 
-def _key(index: int, name: str) -> Line2D:
+def key(index: int, name: str) -> Line2D:
+    """The legend's mark of the group at a place."""
     return Line2D(
         [], [], color=COLOURS[index % 4], marker=MARKERS[index % 4], markersize=5, linewidth=1.3,
         markerfacecolor=COLOURS[index % 4] if index % 2 == 0 else PAPER, label=name,
@@ -140,14 +142,14 @@ def histogram(picture: PictureFacts) -> Drawn:
     if mark is not None:
         label = str(picture.options.get("mark_label", "this study"))
         handles.append(Line2D([], [], color=SECOND, linewidth=2, label=label))
-    figure, axes, total = _frame(picture, 2.5, handles)
+    figure, axes, total = frame(picture, 2.5, handles)
     bins = int(np.clip(np.sqrt(len(values)) * 1.3, 8, 50)) if len(values) else 8
     axes.hist(values, bins=bins, color=PALE, edgecolor=PAPER, linewidth=0.5)
     if mark is not None:
         axes.axvline(mark, color=SECOND, linewidth=2)
-    _reference(axes, picture, vertical=True)
+    reference(axes, picture, vertical=True)
     quiet(axes, grid="y")
-    _legend(figure, handles, total)
+    low_legend(figure, handles, total)
     return finish(figure)
 
 
@@ -156,12 +158,12 @@ def curve(picture: PictureFacts) -> Drawn:
     groups: dict[str, list[dict[str, Any]]] = {}
     for record in picture.data.records():
         groups.setdefault(str(record.get("group") or ""), []).append(record)
-    handles = [_key(i, name) for i, name in enumerate(groups) if name] if len(groups) > 1 else []
-    figure, axes, total = _frame(picture, 2.9, handles)
-    _reference(axes, picture, vertical=False)
+    handles = [key(i, name) for i, name in enumerate(groups) if name] if len(groups) > 1 else []
+    figure, axes, total = frame(picture, 2.9, handles)
+    reference(axes, picture, vertical=False)
     few = max((len(r) for r in groups.values()), default=0) <= 15
     for i, records in enumerate(groups.values()):
-        x, mid, low, high = (_floats(records, c) for c in ("x", "estimate", "low", "high"))
+        x, mid, low, high = (floats(records, c) for c in ("x", "estimate", "low", "high"))
         colour = COLOURS[i % 4]
         face = colour if i % 2 == 0 else PAPER
         if few:
@@ -177,7 +179,7 @@ def curve(picture: PictureFacts) -> Drawn:
             axes.fill_between(x, low, high, color=colour, alpha=0.18, linewidth=0)
             axes.plot(x, mid, color=colour, linewidth=1.8, linestyle=("-", "--", "-.", ":")[i % 4])
     quiet(axes, grid="y")
-    _legend(figure, handles, total)
+    low_legend(figure, handles, total)
     return finish(figure)
 
 
@@ -185,10 +187,10 @@ def columns(picture: PictureFacts) -> Drawn:
     """Counts or shares as bars with their value written beside them."""
     records = picture.data.records()
     labels = [str(r["label"]) for r in records]
-    values = _floats(records, "value")
-    foot = _foot([])
+    values = floats(records, "value")
+    foot = room_below([])
     height = 0.3 * len(labels) + foot + 0.15
-    figure, top = canvas(height, picture.title, _subtitle(picture))
+    figure, top = canvas(height, picture.title, subtitle(picture))
     total = height / top
     left = min(0.45, 0.03 + 0.0115 * max((len(v) for v in labels), default=1))
     axes = figure.add_axes((left, foot / total, 0.97 - left, top - (foot + 0.03) / total))
@@ -203,26 +205,16 @@ def columns(picture: PictureFacts) -> Drawn:
     axes.set_ylim(len(labels) - 0.4, -0.6)
     axes.margins(x=0.14)
     axes.set_xlabel(picture.x)
-    _reference(axes, picture, vertical=True)
+    reference(axes, picture, vertical=True)
     quiet(axes, grid="x")
     return finish(figure)
 
 
-def points(picture: PictureFacts) -> Drawn:
-    """A scatter of x and y."""
-    figure, axes, _ = _frame(picture, 3.0, [])
-    records = picture.data.records()
-    x, y = _floats(records, "x"), _floats(records, "y")
-    axes.scatter(x, y, s=30 if len(x) < 60 else 14 if len(x) < 400 else 7, color=FIRST, alpha=0.55, linewidth=0)
-    _reference(axes, picture, vertical=False)
-    quiet(axes, grid="y")
-    return finish(figure)
-
-
-def _frame(picture: PictureFacts, plot: float, handles: list[Any]) -> tuple[Any, Axes, float]:
-    foot = _foot(handles) + 0.03
+def frame(picture: PictureFacts, plot: float, handles: list[Any]) -> tuple[Any, Axes, float]:
+    """Figure, axes `plot` inches high with their labels, and the figure's height in inches."""
+    foot = room_below(handles) + 0.03
     height = plot + foot
-    figure, top = canvas(height, picture.title, _subtitle(picture))
+    figure, top = canvas(height, picture.title, subtitle(picture))
     total = height / top
     axes = figure.add_axes((0.095, foot / total, 0.88, top - (foot + 0.03) / total))
     axes.set_xlabel(picture.x)
@@ -230,7 +222,7 @@ def _frame(picture: PictureFacts, plot: float, handles: list[Any]) -> tuple[Any,
     return figure, axes, total
 
 
-def _reference(axes: Axes, picture: PictureFacts, *, vertical: bool) -> None:
+def reference(axes: Axes, picture: PictureFacts, *, vertical: bool) -> None:
     """The band and reference line a picture asks for."""
     band, line = picture.options.get("band"), picture.options.get("reference")
     if band:
@@ -239,7 +231,8 @@ def _reference(axes: Axes, picture: PictureFacts, *, vertical: bool) -> None:
         (axes.axvline if vertical else axes.axhline)(line, color=MUTED, linewidth=1, linestyle=(0, (4, 2)), zorder=1)
 
 
-def _legend(figure: Any, handles: list[Any], total: float) -> None:
+def low_legend(figure: Any, handles: list[Any], total: float) -> None:
+    """A frameless legend at the foot of the figure."""
     if handles:
         figure.legend(
             handles=handles, loc="lower left", bbox_to_anchor=(0.012, 0.07 / total), ncols=min(4, len(handles)), frameon=False,
@@ -247,8 +240,9 @@ def _legend(figure: Any, handles: list[Any], total: float) -> None:
         )  # fmt: skip
 
 
-def _floats(records: list[dict[str, Any]], column: str) -> np.ndarray:
+def floats(records: list[dict[str, Any]], column: str) -> np.ndarray:
+    """One column of records as floats, missing as NaN."""
     return np.array([np.nan if r.get(column) is None else r[column] for r in records], dtype=float)
 
 
-DRAWERS = {"intervals": intervals, "histogram": histogram, "curve": curve, "columns": columns, "points": points}
+DRAWERS = {"intervals": intervals, "histogram": histogram, "curve": curve, "columns": columns}

@@ -255,10 +255,10 @@ def draw(picture: PictureFacts) -> Mapping[str, bytes]:
         For a kind of picture that has no drawer.
     """
     from lagwise.core.errors import WriteUpError
-    from lagwise.writeup import draw_choices, draw_courses, draw_grid, draw_numbers, draw_person
+    from lagwise.writeup import draw_choices, draw_courses, draw_grid, draw_numbers, draw_person, draw_ratings
     from lagwise.writeup.style import styled
 
-    sorts = (draw_courses, draw_numbers, draw_choices, draw_grid, draw_person)
+    sorts = (draw_courses, draw_numbers, draw_choices, draw_grid, draw_person, draw_ratings)
     drawers = {kind: drawer for sort in sorts for kind, drawer in sort.DRAWERS.items()}
     if picture.kind not in drawers:
         raise WriteUpError(

@@ -1,0 +1,118 @@
+"""The primary exposure beside pain of the same step and of the next, before anything is modelled."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+from scipy import stats
+
+from lagwise.core.results import Panel, Picture
+from lagwise.core.study import INTERVAL
+from lagwise.core.terms import EXPOSURES
+from lagwise.describe.numbers import label_of
+
+RATIOS = ((0.25, "¼"), (0.5, "½"), (1.0, "usual"), (2.0, "×2"), (4.0, "×4"))
+"""Ticks of the load jump: load over usual load, and how it is written."""
+
+
+@dataclass(frozen=True)
+class _View:
+    """One comparison: its name, the person-steps it rests on, and their x and y, each less the person's own mean."""
+
+    name: str
+    person: np.ndarray
+    x: np.ndarray
+    y: np.ndarray
+
+
+def same_and_next(panel: Panel) -> pd.DataFrame:
+    """Slopes of pain on the primary exposure within people: same step, next step, and next step at the same pain.
+
+    Pain and exposure are taken less the person's own means over the steps compared, x and y; slope = sum xy / sum xx. At the same
+    pain, the part that goes along with this step's pain is first taken out of both in the same way. The interval is that of a t
+    distribution with people - 1 degrees of freedom and the cluster-robust variance sum_i (sum_t x e)^2 / (sum xx)^2 * m / (m - 1).
+
+    Returns
+    -------
+    DataFrame
+        comparison, slope, low, high (points of pain per unit of the exposure; 1 log unit for jump), n_people, n_steps.
+        Nothing else is held equal here, so this is a first look and no estimate of the planned comparison.
+    """
+    rows = []
+    for view in _views(panel):
+        slope, low, high = _slope(view)
+        rows.append((view.name, slope, low, high, len(np.unique(view.person)), len(view.x)))
+    return pd.DataFrame(rows, columns=["comparison", "slope", "low", "high", "n_people", "n_steps"])
+
+
+def same_and_next_picture(panel: Panel) -> Picture:
+    """Scatter of pain on the primary exposure, person-steps as dots and `same_and_next` as lines, one panel per comparison."""
+    term = panel.study.analysis.primary
+    exposure, table = EXPOSURES[term], same_and_next(panel)
+    step = panel.study.step
+    views = _views(panel)
+    data = pd.concat([pd.DataFrame({"group": v.name, "x": v.x, "y": v.y}) for v in views], ignore_index=True)
+    lines = table.to_dict("records")
+    same, following = (table[table["comparison"] == v.name].iloc[0] for v in (views[0], views[2]))
+    turns = same["high"] < 0 < following["low"] or following["high"] < 0 < same["low"]
+    label = label_of(term)
+    said = "; ".join(
+        f"{r['comparison']}: {r['slope']:+.2f} ({r['low']:+.2f} to {r['high']:+.2f}), {r['n_steps']} person-{step}s"
+        for r in lines
+    ).replace("-0", "\u22120")
+    whole = f"this {step}'s load over the usual load" if term == "jump" else f"{label}, less the person's own mean"
+    return Picture(
+        "points",
+        f"{'The sign turns' if turns else 'Pain and ' + label}: pain of the same {step} and of the {step} after",
+        data,
+        whole,
+        "pain less the person's own mean, points",
+        f"Three scatters of pain on {label}, each less the person's own mean. Slopes in points per {exposure.unit}, with intervals: {said}.",
+        {
+            "lines": lines,
+            "unit": f"points per {exposure.unit}",
+            "reference": 0,
+            "subtitle": f"{table['n_people'].max()} people, one dot per person-{step}; lines: slope within people with its {100 * INTERVAL:g} % interval, nothing else held equal",
+        }
+        | ({"ticks": [[float(np.log(v)), words] for v, words in RATIOS]} if term == "jump" else {}),
+    )
+
+
+def _views(panel: Panel) -> tuple[_View, _View, _View]:
+    frame, term, step = panel.frame, panel.study.analysis.primary, panel.study.step
+    trained = frame["rested"].ne(1) & frame["restarted"].ne(1) if term == "jump" else pd.Series(True, frame.index)
+    table = frame.loc[trained, ["person", term, "pain", "pain_next"]]
+    names = [term, "pain"], [term, "pain_next"], [term, "pain", "pain_next"]
+    same, following, held = (_less_own_mean(table, list(columns)) for columns in names)
+    now = held["pain"].to_numpy()
+    return (
+        _View(f"same {step}", same["person"].to_numpy(), same[term].to_numpy(), same["pain"].to_numpy()),
+        _View(f"next {step}", following["person"].to_numpy(), following[term].to_numpy(), following["pain_next"].to_numpy()),
+        _View(f"next {step}, at the same pain now", held["person"].to_numpy(), _less(held[term].to_numpy(), now),
+              _less(held["pain_next"].to_numpy(), now)),
+    )  # fmt: skip
+
+
+def _less_own_mean(table: pd.DataFrame, columns: list[str]) -> pd.DataFrame:
+    known = table.dropna(subset=columns)
+    return known[["person"]].join(known[columns] - known.groupby("person")[columns].transform("mean"))
+
+
+def _less(values: np.ndarray, now: np.ndarray) -> np.ndarray:
+    """What is left of values when the part that goes along with `now` is taken out."""
+    square = now @ now
+    return values - now * (values @ now) / square if square > 0 else values
+
+
+def _slope(view: _View) -> tuple[float, float, float]:
+    square = float(view.x @ view.x)
+    m = len(np.unique(view.person))
+    if square == 0 or m < 2:
+        return np.nan, np.nan, np.nan
+    slope = float(view.x @ view.y) / square
+    own = pd.Series(view.x * (view.y - slope * view.x)).groupby(view.person).sum().to_numpy()
+    error = np.sqrt(own @ own * m / (m - 1)) / square
+    half = stats.t.ppf(0.5 + INTERVAL / 2, m - 1) * error
+    return slope, slope - half, slope + half

@@ -1,0 +1,140 @@
+"""What a Bayesian fit assumed, found and made, as pictures: before the data, the chains, and after."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from scipy import stats
+
+from lagwise.core.errors import ModelError
+from lagwise.core.results import Fit, Picture
+from lagwise.core.study import INTERVAL
+from lagwise.models.diagnose import MAX_RHAT
+
+TAIL = (1 - INTERVAL) / 2
+RANKS = 20
+
+
+def prior_predictive(fit: Fit) -> Picture:
+    """Ratings drawn from the priors alone, beside those observed: share of each rating 0 to 10.
+
+    The intervals span the project's interval over draws. They should be wide and hold what is possible; they are not meant to fit.
+    """
+    return _ratings(fit, "prior_predictive", "Before the data the model allows very different spreads of ratings",
+                    "drawn from the priors alone")  # fmt: skip
+
+
+def posterior_predictive(fit: Fit) -> Picture:
+    """Ratings drawn from the fitted model, beside those observed: share of each rating 0 to 10.
+
+    A rating whose observed share lies outside its interval is one that the model does not make often enough, or too often.
+    """
+    table = _rating_shares(fit, "posterior_predictive")
+    inside = int(((table["value"] >= table["low"]) & (table["value"] <= table["high"])).sum())
+    return _ratings(fit, "posterior_predictive",
+                    f"After the data {inside} of {len(table)} ratings are as frequent as the fitted model expects",
+                    "drawn from the fitted model")  # fmt: skip
+
+
+def prior_and_posterior(fit: Fit) -> Picture:
+    """The first contrast in points of pain: what the priors say of it, and what is left after the data."""
+    tree = _posterior(fit)
+    draws = [tree[group]["difference"].values[..., 0].ravel() for group in ("prior", "posterior")]
+    limits = np.array([np.quantile(v, [TAIL, 1 - TAIL]) for v in draws])
+    narrower = np.divide(*np.diff(limits, axis=1).ravel())
+    rows = [
+        {"label": label, "estimate": float(v.mean()), "low": float(low), "high": float(high), "group": ""}
+        for label, v, (low, high) in zip(
+            ("before the data (prior)", "after the data (posterior)"), draws, limits, strict=True
+        )
+    ]
+    contrast = _first_contrast(tree)
+    said = "; ".join(f"{r['label']}: {_signed(r)}" for r in rows)
+    return Picture(
+        "intervals",
+        f"After the data the range of plausible differences is {narrower:.0f} times narrower",
+        pd.DataFrame(rows),
+        f"difference in pain of the next step, points ({contrast})",
+        "",
+        f"Difference in pain, {contrast}, in points, mean and {100 * INTERVAL:g} % interval. {said}.",
+        {
+            "reference": 0,
+            "subtitle": f"{fit.n_people} people, {fit.n_steps} person-steps; {100 * INTERVAL:g} % intervals",
+        },
+    )
+
+
+def chains(fit: Fit) -> Picture:
+    """The first contrast chain by chain, with a rank plot: chains that agree have about as many draws in every rank.
+
+    `options["expected"]` is the range that the count in one bin keeps to in 95 of 100 bins when chains agree and draws are
+    independent (binomial); draws of a chain resemble their neighbours, so somewhat more scatter is ordinary. Rank plots:
+    Vehtari et al. 2021 (doi:10.1214/20-BA1221).
+    """
+    tree = _posterior(fit)
+    values = tree["posterior"]["difference"].values[..., 0]
+    count, draws = values.shape
+    low, high = stats.binom.ppf([TAIL, 1 - TAIL], draws, 1 / RANKS)
+    data = pd.DataFrame({"chain": np.repeat(np.arange(count), draws), "draw": np.tile(np.arange(draws), count),
+                         "value": values.ravel()})  # fmt: skip
+    contrast = _first_contrast(tree)
+    rhat = float(fit.diagnostics.set_index("gate")["value"]["rhat"])
+    means = ", ".join(f"{v:.2f}" for v in values.mean(axis=1))
+    return Picture(
+        "chains",
+        f"{count} chains, started apart, {'agree' if rhat <= MAX_RHAT else 'do not agree'}",
+        data,
+        "draw",
+        f"difference, points ({contrast})",
+        f"{count} chains of {draws} draws of the difference in pain, {contrast}; their means are {means} points. "
+        f"Largest R-hat of all reported quantities: {rhat:.3f}.",
+        {"expected": [float(low), float(high)], "bins": RANKS,
+         "subtitle": f"{draws} draws a chain; grey band: where 95 of 100 bins lie when chains agree"},
+    )  # fmt: skip
+
+
+def _ratings(fit: Fit, group: str, title: str, drawn: str) -> Picture:
+    table = _rating_shares(fit, group)
+    said = "; ".join(f"{r.x}: {r.value:.1f} ({r.low:.1f} to {r.high:.1f})" for r in table.itertuples())
+    return Picture(
+        "shares",
+        title,
+        table,
+        "pain of the next step, rounded to whole points",
+        "of 100 person-steps",
+        f"Share of each rating, of 100 person-steps: observed, and in brackets the interval of what is {drawn}. {said}.",
+        {"values_label": "observed", "mark_label": f"{drawn}, with {100 * INTERVAL:g} % interval",
+         "subtitle": f"{fit.n_people} people, {fit.n_steps} person-steps"},
+    )  # fmt: skip
+
+
+def _rating_shares(fit: Fit, group: str) -> pd.DataFrame:
+    """x (0-10), value (observed, of 100), estimate (mean over draws), low, high."""
+    tree = _posterior(fit)
+    drawn = tree[group]["pain_next"].values
+    drawn = drawn.reshape(-1, drawn.shape[-1])
+    observed = tree["observed_data"]["pain_next"].values
+    shares = np.stack([(drawn == k).mean(axis=1) for k in range(11)], axis=1) * 100
+    low, high = np.quantile(shares, [TAIL, 1 - TAIL], axis=0)
+    return pd.DataFrame(
+        {"x": range(11), "value": [float((observed == k).mean() * 100) for k in range(11)], "estimate": shares.mean(axis=0),
+         "low": low, "high": high}
+    )  # fmt: skip
+
+
+def _posterior(fit: Fit) -> Any:
+    if fit.posterior is None or "prior" not in fit.posterior.children:
+        why = fit.why_not or "only fit_ordinal keeps them"
+        raise ModelError(f"there are no draws to show: {why}", mend="Use the value that fit_ordinal returned.")
+    return fit.posterior
+
+
+def _first_contrast(tree: Any) -> str:
+    term, _, label = str(tree["posterior"]["contrast"].values[0]).partition(" ")
+    return f"{term.replace('_', ' ')} {label}"
+
+
+def _signed(row: dict[str, Any]) -> str:
+    return f"{row['estimate']:+.2f} ({row['low']:+.2f} to {row['high']:+.2f})".replace("-", "\u2212")
