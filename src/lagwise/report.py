@@ -147,7 +147,14 @@ def report(
     findings = with_pages(findings, for_person)
     posterior = next((f.posterior for f in fits if f.posterior is not None), None)
     path = write_up(
-        findings, out, panel=panel, quarantine=caseload.quarantine, posterior=posterior, private=not share, paper=paper, template=template
+        findings,
+        out,
+        panel=panel,
+        quarantine=caseload.quarantine,
+        posterior=posterior,
+        private=not share,
+        paper=paper,
+        template=template,
     )
     tell(1.0, "done")
     return Report(Path(path), findings, time.perf_counter() - began)
