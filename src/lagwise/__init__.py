@@ -26,6 +26,7 @@ _HOMES = {
     "Assumptions": "lagwise.planning",
     "collect": "lagwise.writeup",
     "write_up": "lagwise.writeup",
+    "answer": "lagwise.display",
     "figure": "lagwise.display",
     "picture": "lagwise.display",
     "Caseload": "lagwise.core.results",

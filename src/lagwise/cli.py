@@ -128,7 +128,7 @@ def main(
         bool, typer.Option("--version", callback=version, is_eager=True, help="Show the version.")
     ] = False,
 ) -> None:
-    """Everything stays on this machine, unless --cluster names another. Exit codes: 0 done, 1 rows were set aside (check), 2 nothing could be done."""
+    """Everything stays on this machine, unless --cluster names another. Exit codes: 0 done, 1 something was set aside, found or stopped, 2 nothing could be done."""
     # A command is short and makes many long-lived objects: looking for cycles as often as by default costs a tenth of the time.
     gc.set_threshold(200_000, 50, 100)
 
@@ -295,6 +295,27 @@ def plan(
         print_plan(found)
         if out:
             typer.echo(f"Written in {found.seconds:.0f} s: {write_plan(found, out) / 'plan.html'}")
+
+
+@app.command()
+def notebooks(
+    folder: Folder,
+    out: Annotated[Path, typer.Option("--out", help="Folder for notebooks and pages; written whole or not at all.")],
+    only: Annotated[
+        list[str] | None, typer.Option("--only", help="Beginning of a notebook's name, such as 03; may be given again.")
+    ] = None,
+    debug: Debug = False,
+) -> None:
+    """Run the notebooks on a folder, as notebooks and as pages; exit code 1 when one stops where the data do not allow it."""
+    with plain_errors(debug):
+        from lagwise.show import print_suite
+        from lagwise.suite import run
+
+        with progress_bar() as tell:
+            suite = run(folder, out, only=only or (), debug=debug, progress=tell)
+        print_suite(suite)
+        typer.echo(f"\n{CAUTION}\nWritten in {suite.seconds:.0f} s: {suite.out / 'index.html'}")
+    raise typer.Exit(0 if suite.whole else 1)
 
 
 @app.command()

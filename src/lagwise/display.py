@@ -14,6 +14,8 @@ from lagwise.writeup.figures import draw, figures
 from lagwise.writeup.findings import Findings, PictureFacts
 from lagwise.writeup.numbers import plural
 from lagwise.writeup.plain import plain, table
+from lagwise.writeup.render_md import spans
+from lagwise.writeup.summary import summary
 
 SCALE = 2
 """Pixels of the PNG per pixel shown."""
@@ -69,6 +71,30 @@ class Figure:
         shown = {"image/png": self.png, "text/plain": f"{self.title}\n{self.alt}"}
         kept = {k: v for k, v in shown.items() if (not include or k in include) and k not in (exclude or ())}
         return kept, {"image/png": {"width": width, "height": height, "alt": self.alt}}
+
+
+@dataclass(frozen=True)
+class Answer:
+    """The opening of the write-up, which shows itself as text where it is the last line of a notebook cell."""
+
+    markdown: str
+
+    def _repr_markdown_(self) -> str:
+        return self.markdown
+
+    def __repr__(self) -> str:
+        return self.markdown
+
+
+def answer(findings: Findings) -> Answer:
+    """What was asked, what was found, what that rules out and how far it goes: one sentence each, from the findings alone.
+
+    Parameters
+    ----------
+    findings : Findings
+        From `collect`. Where no usable fit carries a result, the sentence says why there is none.
+    """
+    return Answer("\n\n".join(spans(paragraph.spans) for paragraph in summary(findings)))
 
 
 def figure(findings: Findings | Plan, name: str = "") -> Figure:

@@ -15,6 +15,8 @@ from lagwise.core.results import Caseload, Panel
 from lagwise.plan_page import ANSWERS, RECORDS, answers, records
 from lagwise.planning import Plan
 from lagwise.planning.words import question
+from lagwise.suite import Suite
+from lagwise.suite.index import STATES, said, took
 from lagwise.writeup.checker import Remark
 from lagwise.writeup.findings import Findings
 from lagwise.writeup.spelling import speller
@@ -112,6 +114,17 @@ def print_wording(remarks: list[Remark]) -> bool:
         else f"\n{parts.plural(len(remarks), 'remark')}."
     )
     return not remarks
+
+
+def print_suite(suite: Suite) -> None:
+    """Print how each notebook ended, and why where it did not end as it should."""
+    console = Console(highlight=False)
+    console.print(f"\n{said(suite.ran)}")
+    for ran in suite.ran:
+        console.print(f"\n[bold]{ran.source.name}[/bold] {STATES[ran.outcome.status].lower()}, {took(ran.seconds)}")
+        for text in (ran.outcome.why, *(f"Not shown: {why}" for why in ran.outcome.left_out)):
+            if text:
+                console.print(Padding(escape(text), (0, 0, 0, 2)))
 
 
 def _table(console: Console, frame: pd.DataFrame, title: str) -> None:

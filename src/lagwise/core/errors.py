@@ -24,6 +24,10 @@ class LagwiseError(Exception):
         text = f"{self.where}: {self.what}" if self.where else self.what
         return f"{text}. {self.mend}" if self.mend else text
 
+    def _render_traceback_(self) -> list[str]:
+        """What a notebook shows in the place of a traceback: IPython asks for it by this name."""
+        return [f"{type(self).__name__}: {self}"]
+
     def __reduce__(self):
         return (_rebuild, (type(self), self.what, self.where, self.mend))
 
@@ -50,3 +54,7 @@ class ModelError(LagwiseError):
 
 class WriteUpError(LagwiseError):
     """Findings cannot be rendered or written."""
+
+
+class NotebookError(LagwiseError):
+    """The notebooks cannot be run."""

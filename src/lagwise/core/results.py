@@ -9,6 +9,7 @@ from typing import Any
 
 import pandas as pd
 
+from lagwise.core.errors import ModelError
 from lagwise.core.show_records import caseload_html, caseload_text, panel_html, panel_text
 from lagwise.core.show_results import (
     challenge_html,
@@ -141,6 +142,35 @@ class Fit:
 
     def _repr_html_(self) -> str:
         return fit_html(self)
+
+    def required(self) -> Fit:
+        """This fit, where what follows needs one that is usable.
+
+        Raises
+        ------
+        ModelError
+            When it is not usable; the message is `why_not`.
+        """
+        if not self.usable:
+            raise ModelError((self.why_not or "a gate failed").rstrip("."), where=f"{self.engine} model")
+        return self
+
+    def primary(self) -> pd.DataFrame:
+        """The row of `effects` that answers the primary question of the plan.
+
+        Raises
+        ------
+        ModelError
+            When the fit is not usable, or has no such row because the primary exposure is not in the model.
+        """
+        rows = self.required().effects.query("primary")
+        if rows.empty:
+            raise ModelError(
+                "there is no estimate of the primary exposure",
+                where=f"{self.engine} model",
+                mend="Record it, or name another as primary under [analysis] in study.toml.",
+            )
+        return rows
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,97 @@
+"""Executed notebooks as pages: self-contained HTML that asks nothing of the network."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection
+from importlib.resources import as_file, files
+from typing import Any
+
+from lagwise.core.errors import NotebookError
+
+_FORMULA = re.compile(r"\$\$(?P<block>.+?)\$\$|(?<![\\$\w])\$(?P<inline>[^$\n]+?)\$(?![\w$])", re.DOTALL)
+_LINK = re.compile(r"(?<!!)\[(?P<text>[^\]]+)\]\((?P<target>[^)\s]+)\)")
+
+
+def stylesheet() -> str:
+    """The style of the write-up, and what pages of notebooks need beside it."""
+    writeup = files("lagwise.writeup") / "templates" / "case-series.css"
+    return writeup.read_text(encoding="utf-8") + (files("lagwise.suite") / "templates" / "page.css").read_text("utf-8")
+
+
+def page(notebook: Any, title: str, of: str) -> str:
+    """An executed notebook as one HTML file.
+
+    Figures are inside it with their alternative text, formulas are MathML, and a content policy keeps scripts and outside
+    addresses from being used, whatever a cell's output holds.
+
+    Parameters
+    ----------
+    notebook : NotebookNode
+        It is not changed.
+    title : str
+    of : str
+        What it was run on, in words.
+    """
+    from nbconvert import HTMLExporter
+
+    with as_file(files("lagwise.suite") / "templates") as templates:
+        exporter = HTMLExporter(
+            template_name="lagwise-page",
+            extra_template_basedirs=[str(templates)],
+            exclude_anchor_links=True,
+            exclude_input_prompt=True,
+            exclude_output_prompt=True,
+        )
+        resources = {"page": {"title": title, "of": of, "css": stylesheet()}}
+        text, _ = exporter.from_notebook_node(with_mathml(notebook), resources)
+    return text
+
+
+def relinked(notebook: Any, there: Collection[str], ending: str) -> Any:
+    """The notebook with its links to other notebooks given an ending, and links that lead nowhere as plain text.
+
+    Parameters
+    ----------
+    there : collection of str
+        Names of the notebooks that lie beside it.
+    ending : str
+        '.html' or '.ipynb'.
+    """
+
+    def link(match: re.Match[str]) -> str:
+        target, hash_, place = match["target"].partition("#")
+        if target.startswith(("https://", "http://")) or not target:
+            return match[0]
+        name = target.removesuffix(".ipynb")
+        return f"[{match['text']}]({name}{ending}{hash_}{place})" if name in there else match["text"]
+
+    return _with_text(notebook, lambda text: _LINK.sub(link, text))
+
+
+def with_mathml(notebook: Any) -> Any:
+    """The notebook with the formulas of its text cells as MathML."""
+    found = [m for cell in notebook.cells if cell.cell_type == "markdown" for m in _FORMULA.finditer(cell.source)]
+    if not found:
+        return notebook
+    import pypandoc
+
+    formulas = [f"$${m['block'].strip()}$$" if m["block"] else f"${m['inline'].strip()}$" for m in found]
+    html = pypandoc.convert_text(
+        "\n\n".join(formulas), "html", format="markdown", extra_args=["--mathml", "--wrap=none"]
+    )
+    made = re.findall(r"<math.*?</math>", html, re.DOTALL)
+    if len(made) != len(formulas):
+        raise NotebookError("a formula of a notebook cannot be shown", where=str(formulas))
+    ready = iter(" ".join(re.sub(r"<annotation.*?</annotation>", "", m, flags=re.DOTALL).split()) for m in made)
+    return _with_text(notebook, lambda text: _FORMULA.sub(lambda _: next(ready), text))
+
+
+def _with_text(notebook: Any, change: Any) -> Any:
+    from copy import deepcopy
+
+    out = deepcopy(notebook)
+    for cell in out.cells:
+        if cell.cell_type == "markdown":
+            cell.source = change(cell.source)
+    return out

@@ -1,0 +1,171 @@
+"""Run the suite on a caseload folder and write it, all of it or nothing."""
+
+from __future__ import annotations
+
+import importlib.util
+import json
+import shutil
+import tempfile
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from lagwise.core.errors import NotebookError
+from lagwise.suite.index import Ran, index_page
+from lagwise.suite.outcome import DONE, FAILED, Outcome, outcome
+from lagwise.suite.sources import Source, sources, values
+from lagwise.writeup.write import check_target, replace_folder
+
+MARKER = "notebooks.json"
+SCHEMA_NAME = "lagwise-notebooks"
+NEEDS = ("papermill", "nbconvert", "ipykernel")
+
+Progress = Callable[[float, str], None]
+
+
+@dataclass(frozen=True)
+class Suite:
+    """What a run left: where it is, each notebook's outcome, and how long it took."""
+
+    out: Path
+    ran: tuple[Ran, ...]
+    seconds: float
+
+    @property
+    def whole(self) -> bool:
+        """Whether every notebook ran to its end."""
+        return all(r.outcome.status == DONE for r in self.ran)
+
+
+def run(
+    folder: str | Path,
+    out: str | Path,
+    *,
+    only: Sequence[str] = (),
+    debug: bool = False,
+    progress: Progress | None = None,
+) -> Suite:
+    """Execute the notebooks on a caseload, as notebooks and as pages, with an index.
+
+    Parameters
+    ----------
+    folder : path of the caseload folder; it is only read
+    out : folder to write, outside the caseload. It may be new, empty, or a former run, which is then replaced as a whole
+    only : beginnings of names ('03'); all notebooks when empty
+    debug : keep the traceback where a notebook failed
+    progress : called with the share done and what is being done
+
+    Returns
+    -------
+    Suite
+        A notebook that stops, because the data do not allow it, does not keep the others from running.
+
+    Raises
+    ------
+    LagwiseError
+        When nothing can be done: the folder cannot be read, `out` cannot be written, or the notebooks' own libraries are
+        missing.
+    """
+    from lagwise.caseload import read
+
+    began = time.perf_counter()
+    tell = progress or (lambda share, text: None)
+    require_libraries()
+    wanted = sources(only)
+    folder, target = Path(folder).resolve(), check_target(out, marker=MARKER, schema=SCHEMA_NAME, what="run of the notebooks")
+    if target.is_relative_to(folder):
+        raise NotebookError(
+            "this is inside the caseload folder, which is only read", where=str(out), mend="Name a folder elsewhere."
+        )
+    tell(0.0, "reading the caseload")
+    caseload = read(folder)
+    target.parent.mkdir(parents=True, exist_ok=True)
+    work = Path(tempfile.mkdtemp(prefix=f".{target.name}-", dir=target.parent))
+    try:
+        names = [source.name for source in wanted]
+        ran = tuple(
+            _one(source, folder, work, names, caseload.study.title, debug, _part(tell, at, len(wanted), source.name))
+            for at, source in enumerate(wanted)
+        )
+        documents = sorted(p.relative_to(work).as_posix() for p in work.glob("*/case-series.html"))
+        (work / "index.html").write_text(index_page(caseload.study.title, ran, documents), encoding="utf-8")
+        (work / MARKER).write_text(_record(ran, caseload.data_hash), encoding="utf-8")
+        work.chmod(0o755)
+        replace_folder(work, target)
+    except OSError as error:
+        raise NotebookError(
+            f"the notebooks cannot be written ({error.strerror or error})",
+            where=str(target),
+            mend="Choose a folder you may write to.",
+        ) from error
+    finally:
+        shutil.rmtree(work, ignore_errors=True)
+    tell(1.0, "done")
+    return Suite(target, ran, time.perf_counter() - began)
+
+
+def require_libraries() -> None:
+    """Stop when what runs notebooks is not installed.
+
+    Raises
+    ------
+    NotebookError
+        Naming what is missing and the extra that brings it.
+    """
+    missing = [name for name in NEEDS if importlib.util.find_spec(name) is None]
+    if missing:
+        raise NotebookError(
+            f"{' and '.join(missing)} not installed, which notebooks need to run",
+            mend='Install the extra: pip install "lagwise[notebooks]".',
+        )
+
+
+def _one(
+    source: Source,
+    folder: Path,
+    work: Path,
+    names: Sequence[str],
+    title: str,
+    debug: bool,
+    tell: Callable[[float], None],
+) -> Ran:
+    import nbformat
+    from nbclient.exceptions import DeadKernelError
+
+    from lagwise.suite.execute import execute
+    from lagwise.suite.page import page, relinked
+    from lagwise.synthetic import write
+
+    began = time.perf_counter()
+    tell(0.0)
+    given, invented = values(source, folder)
+    for kind, name in invented.items():
+        if not (work / name).exists():
+            write(kind, work / name, seed=1)
+    try:
+        made, end = outcome(execute(source, given, work, tell), debug=debug)
+    except DeadKernelError:
+        end = Outcome(FAILED, "The Python that ran it ended on its own, as it does when memory runs out.")
+        return Ran(source, end, time.perf_counter() - began, shown=False)
+    nbformat.write(relinked(made, names, ".ipynb"), work / f"{source.name}.ipynb")
+    html = page(relinked(made, names, ".html"), source.title, title)
+    (work / f"{source.name}.html").write_text(html, encoding="utf-8")
+    return Ran(source, end, time.perf_counter() - began, shown=True)
+
+
+def _part(tell: Progress, at: int, of: int, name: str) -> Callable[[float], None]:
+    """The progress of one notebook among several."""
+    return lambda share: tell((at + share) / of, f"{name}: {share:.0%}")
+
+
+def _record(ran: Sequence[Ran], data_hash: str) -> str:
+    from lagwise import __version__
+
+    rows = [
+        {"notebook": r.source.name, "status": r.outcome.status, "why": r.outcome.why, "left_out": r.outcome.left_out,
+         "seconds": round(r.seconds, 1)}
+        for r in ran
+    ]  # fmt: skip
+    record = {"schema_name": SCHEMA_NAME, "lagwise": __version__, "data_hash": data_hash, "notebooks": rows}
+    return json.dumps(record, indent=1, ensure_ascii=False) + "\n"
