@@ -116,7 +116,7 @@ def require_libraries() -> None:
     missing = [name for name in NEEDS if importlib.util.find_spec(name) is None]
     if missing:
         raise NotebookError(
-            f"{' and '.join(missing)} not installed, which notebooks need to run",
+            f"{' and '.join(missing)} {'is' if len(missing) == 1 else 'are'} not installed, and notebooks need it to run",
             mend='Install the extra: pip install "lagwise[notebooks]".',
         )
 

@@ -1,0 +1,119 @@
+"""A run as a user meets it: what is written, what is said, its exit codes, and that a failed run leaves nothing."""
+
+from __future__ import annotations
+
+import importlib
+import json
+import re
+import shutil
+from pathlib import Path
+
+import browser
+import nbformat
+import pytest
+from bs4 import BeautifulSoup
+from typer.testing import CliRunner
+
+from lagwise import synthetic
+from lagwise.cli import app
+
+run = CliRunner().invoke
+suite_run = importlib.import_module("lagwise.suite.run")
+
+
+@pytest.fixture(scope="module")
+def four(tmp_path_factory) -> Path:
+    """Four people: too few for the mixed model of 00, enough for the checks of 02."""
+    return synthetic.write("tiny", tmp_path_factory.mktemp("caseloads") / "four", seed=1)
+
+
+@pytest.fixture(scope="module")
+def ran(four, tmp_path_factory):
+    """The command on four people, and the folder it wrote."""
+    out = tmp_path_factory.mktemp("out") / "notebooks"
+    result = run(app, ["notebooks", str(four), "--out", str(out), "--only", "00", "--only", "02"])
+    return result, out
+
+
+def test_it_stops_one_notebook_where_the_data_do_not_allow_it_and_finishes_the_other(ran):
+    result, out = ran
+    assert result.exit_code == 1, result.output
+    assert "1 of 2 notebooks ran to the end. 1 stopped" in result.output
+    assert "Traceback" not in result.output
+    record = json.loads((out / "notebooks.json").read_text(encoding="utf-8"))
+    stopped, done = record["notebooks"]
+    assert (stopped["notebook"], stopped["status"]) == ("00_start_here", "stopped")
+    assert re.match(r"mixed model: \d people have enough steps for the main question; below 5", stopped["why"])
+    assert (done["notebook"], done["status"], done["left_out"]) == ("02_check_and_deidentify", "done", [])
+    assert "100%  done" in result.stderr
+
+
+def test_it_leaves_notebooks_pages_and_an_index_and_no_path_of_the_scratch_folder(ran, four):
+    _, out = ran
+    assert {p.name for p in out.iterdir()} == {
+        "00_start_here.html", "00_start_here.ipynb", "02_check_and_deidentify.html", "02_check_and_deidentify.ipynb",
+        "index.html", "notebooks.json",
+    }  # fmt: skip
+    index = (out / "index.html").read_text(encoding="utf-8")
+    assert "below 5 the caseload is described and nothing is estimated" in index
+    assert all((out / link["href"]).exists() for link in BeautifulSoup(index, "html.parser").find_all("a") if link["href"][0] != "#")  # fmt: skip
+    for path in out.glob("*.ipynb"):
+        notebook = nbformat.read(path, as_version=4)
+        first = next(cell for cell in notebook.cells if cell.cell_type == "code")
+        assert first.metadata["tags"] == ["parameters"]
+        assert f'CASELOAD = "{four}"' in first.source
+        assert "demo clinic" not in path.read_text(encoding="utf-8")
+        assert set(notebook.metadata) == {"kernelspec"}
+    for path in out.glob("*.html"):
+        assert ".notebooks-" not in path.read_text(encoding="utf-8"), "a path of the scratch folder"
+
+
+def test_the_pages_open_in_a_browser_and_ask_nothing_of_anybody(ran):
+    _, out = ran
+    with browser.browser() as opened, browser.page_or_picture(opened, "notebook-page", width=400) as page:
+        asked: list[str] = []
+        said: list[str] = []
+        page.on("request", lambda request: asked.append(request.url))
+        page.on("console", lambda message: said.append(message.text))
+        for scheme in ("light", "dark"):
+            page.emulate_media(color_scheme=scheme)
+            page.goto((out / "02_check_and_deidentify.html").as_uri())
+            wide = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
+            assert wide <= 0, "the page itself does not scroll sideways, tables do"
+        assert page.evaluate("[...document.images].every(i => i.alt && i.naturalWidth > 0)")
+    assert all(url.startswith(("file://", "data:")) for url in asked)
+    assert said == []
+
+
+def test_a_second_run_takes_the_place_of_the_first_and_of_nothing_else(ran, four, tmp_path):
+    again = Path(shutil.copytree(ran[1], tmp_path / "again"))
+    (again / "old.html").touch()
+    result = run(app, ["notebooks", str(four), "--out", str(again), "--only", "02"])
+    assert result.exit_code == 0, result.output
+    assert not (again / "old.html").exists()
+    assert not (again / "00_start_here.html").exists()
+
+    other = tmp_path / "other"
+    other.mkdir()
+    (other / "thesis.docx").touch()
+    result = run(app, ["notebooks", str(four), "--out", str(other), "--only", "02"])
+    assert result.exit_code == 2
+    assert "not empty and holds no earlier run of the notebooks" in result.stderr
+    assert [p.name for p in other.iterdir()] == ["thesis.docx"]
+
+
+def test_a_folder_that_cannot_be_read_ends_it_in_one_line(tmp_path):
+    result = run(app, ["notebooks", str(tmp_path / "nowhere"), "--out", str(tmp_path / "out")])
+    assert result.exit_code == 2
+    assert re.search(r"^lagwise: .*nowhere.*", result.stderr, re.MULTILINE)
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_an_interrupted_run_leaves_nothing(four, tmp_path, monkeypatch):
+    def interrupted(*args):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(suite_run, "_one", interrupted)
+    with pytest.raises(KeyboardInterrupt):
+        suite_run.run(four, tmp_path / "out")
+    assert list(tmp_path.iterdir()) == []
