@@ -73,7 +73,8 @@ def run(
     tell = progress or (lambda share, text: None)
     require_libraries()
     wanted = sources(only)
-    folder, target = Path(folder).resolve(), check_target(out, marker=MARKER, schema=SCHEMA_NAME, what="run of the notebooks")
+    folder = Path(folder).resolve()
+    target = check_target(out, marker=MARKER, schema=SCHEMA_NAME, what="run of the notebooks")
     if target.is_relative_to(folder):
         raise NotebookError(
             "this is inside the caseload folder, which is only read", where=str(out), mend="Name a folder elsewhere."
