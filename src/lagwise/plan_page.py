@@ -32,7 +32,7 @@ def plan_page(plan: Plan) -> str:
     body = [
         f"<h1>{escape(title)}</h1>\n",
         f'<p class="lead">Simulated records for the question: {escape(question(plan.study))}.</p>\n',
-        f'<figure>\n<div class="picture">{image("plan", {"png": drawn.png, "svg": drawn.svg}, drawn.alt)}</div>\n</figure>\n',
+        f'<figure>\n<div class="picture" role="region" aria-label="Figure" tabindex="0">{image("plan", {"png": drawn.png, "svg": drawn.svg}, drawn.alt)}</div>\n</figure>\n',
         '<h2 id="answers">What the intervals say</h2>\n',
         _table(*answers(plan), ANSWERS),
         '<h2 id="records">What is recorded</h2>\n',

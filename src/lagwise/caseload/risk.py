@@ -49,10 +49,10 @@ def risk_page(risk: pd.DataFrame) -> str:
 <html lang="en"><head><meta charset="utf-8"><title>What could still be recognised</title>
 <style>body{{font-family:system-ui,sans-serif;max-width:52rem;margin:2rem auto;padding:0 1rem;line-height:1.5}}
 table{{border-collapse:collapse;width:100%}}td,th{{border-bottom:1px solid #bbb;padding:.4rem;text-align:left;vertical-align:top}}</style>
-</head><body><h1>What could still be recognised</h1><p>{escape(NOT_ANONYMOUS)}</p>
+</head><body><main><h1>What could still be recognised</h1><p>{escape(NOT_ANONYMOUS)}</p>
 <table><thead><tr><th>What</th><th>Value</th><th>Meaning</th></tr></thead><tbody>
 {rows}
-</tbody></table></body></html>
+</tbody></table></main></body></html>
 """
 
 

@@ -1,0 +1,76 @@
+"""No violation that the axe checker finds, in a real browser: each page we write, light, dark and 320 px wide."""
+
+from __future__ import annotations
+
+import browser
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from writeup.writeup_inputs import caseload, challenges, mixed, ordinal, panel
+
+import lagwise as lw
+from lagwise.caseload import check, deidentify, read
+from lagwise.check_page import check_page
+from lagwise.plan_page import plan_page
+from lagwise.synthetic import write
+from lagwise.writeup import collect
+from lagwise.writeup.person import with_pages
+from lagwise.writeup.write import files
+
+SIZES = [("light", 1280), ("dark", 1280), ("light", 320)]
+"""Colours are the same at 320 px; what changes there is what scrolls."""
+
+
+@pytest.fixture(scope="module")
+def pages(tmp_path_factory) -> dict[str, str]:
+    """Every kind of page as HTML text, by name."""
+    found = collect(caseload(), panel(12, 14), [mixed(), ordinal()], challenges())
+    code = str(found.people[0].person)
+    written = {
+        name: content.decode("utf-8")
+        for name, content in files(with_pages(found, [code])).items()
+        if name.endswith(".html")
+    }
+    assert len(written) == 2, sorted(written)
+    folder = write("tiny", tmp_path_factory.mktemp("made") / "tiny", seed=3)
+    own = read(folder)
+    written["check.html"] = check_page(own, lw.build_panel(own), check(own))
+    out = tmp_path_factory.mktemp("copy") / "out"
+    deidentify(own, out)
+    written["risk.html"] = (out / "risk.html").read_text("utf-8")
+    written["plan.html"] = plan_page(lw.plan((8, 12), (10, 14), (0.0, 0.5), caseloads=50))
+    return written
+
+
+def told(results) -> list[str]:
+    """Each violation with its first places, so that a failure says what to mend."""
+    return [
+        f"{v['id']}: {v['help']}: " + " | ".join(n["html"][:200] for n in v["nodes"][:3])
+        for v in results.response["violations"]
+    ]
+
+
+@pytest.mark.xdist_group("browser")
+def test_no_violation_and_no_sideways_scrolling(pages, tmp_path):
+    failures = []
+    with browser.browser() as opened:
+        for name, text in pages.items():
+            file = tmp_path / name
+            file.write_text(text, encoding="utf-8")
+            for scheme, width in SIZES:
+                with browser.page_or_picture(opened, f"{name}-{scheme}-{width}", width=width) as page:
+                    page.emulate_media(color_scheme=scheme)
+                    page.goto(file.as_uri())
+                    failures += [f"{name} {scheme} {width}: {v}" for v in told(Axe().run(page))]
+                    wide = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
+                    failures += [f"{name} {width}: {wide} px wider than the screen"] if wide > 0 else []
+    assert not failures, "\n".join(failures)
+
+
+@pytest.mark.xdist_group("browser")
+def test_a_page_with_faults_is_found_out(tmp_path):
+    file = tmp_path / "bad.html"
+    file.write_text("<!doctype html><title>x</title><img src='data:,'><p style='color:#ccc;background:#fff'>pale</p>")
+    with browser.browser() as opened, browser.page_or_picture(opened, "bad") as page:
+        page.goto(file.as_uri())
+        found = " ".join(told(Axe().run(page)))
+    assert "image-alt" in found and "color-contrast" in found and "html-has-lang" in found
