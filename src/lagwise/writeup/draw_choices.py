@@ -22,7 +22,6 @@ from lagwise.writeup.style import (
     SMALL,
     TINY,
     WIDTH,
-    Drawn,
     canvas,
     finish,
     quiet,
@@ -35,7 +34,7 @@ KEYS = 0.32
 OPEN = "#d5dbdf"
 
 
-def specifications(picture: PictureFacts) -> Drawn:
+def specifications(picture: PictureFacts) -> bytes:
     """Sorted estimates with intervals; below, a mark for every level of every choice that a plan takes, with the median estimate under that level; below that, other questions apart.
 
     Rows of the data with `x` are plans: x, estimate, low, high, primary and one column per name in the option `choices`. Rows without are other questions with a `label`.

@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
-from matplotlib.collections import LineCollection, PatchCollection, PolyCollection
+from matplotlib.collections import LineCollection, PolyCollection
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch, Rectangle
 from matplotlib.ticker import MaxNLocator
@@ -27,7 +27,6 @@ from lagwise.writeup.style import (
     SMALL,
     TINY,
     WIDTH,
-    Drawn,
     canvas,
     finish,
     legend,
@@ -37,7 +36,7 @@ from lagwise.writeup.style import (
 NAMED_UP_TO = 60
 
 
-def coverage(picture: PictureFacts) -> Drawn:
+def coverage(picture: PictureFacts) -> bytes:
     """One row per person, one cell per step: trained, rest or unknown, with a mark where pain was rated."""
     by_person = _grouped(picture)
     people = list(by_person)
@@ -47,21 +46,29 @@ def coverage(picture: PictureFacts) -> Drawn:
     bottom = 0.78 / (height / top)
     left = 0.05 + 0.0095 * max((len(_short(p)) for p in people), default=1) if len(people) <= NAMED_UP_TO else 0.04
     axes = figure.add_axes((left, bottom, 0.985 - left, top - bottom - 0.01))
-    cells: dict[str, list[Rectangle]] = {"trained": [], "rest": [], "unknown": []}
+    cells: dict[str, list[tuple[float, float]]] = {"trained": [], "rest": [], "unknown": []}
     dots: list[tuple[float, float]] = []
     for y, person in enumerate(people):
         for record in by_person[person]:
             x = int(record["step"])
-            cells[record["state"]].append(Rectangle((x + 0.54, y - 0.4), 0.92, 0.8))
+            cells[record["state"]].append((x + 1, y))
             if record["ratings"]:
                 dots.append((x + 1, y))
-    axes.add_collection(PatchCollection(cells["trained"], facecolor=FIRST, edgecolor="none"))
-    axes.add_collection(PatchCollection(cells["rest"], facecolor=PALE, edgecolor="none"))
-    axes.add_collection(PatchCollection(cells["unknown"], facecolor=PAPER, edgecolor=GRID, linewidth=0.6))
+    looks: dict[str, Any] = {"trained": {"facecolor": FIRST}, "rest": {"facecolor": PALE}}
+    looks["unknown"] = {"facecolor": PAPER, "edgecolor": GRID, "linewidth": 0.6}
+    for state, look in looks.items():
+        across, down = np.array(cells[state], dtype=float).reshape(-1, 2).T
+        axes.add_collection(PolyCollection(list(_bars(across - 0.46, across + 0.46, down - 0.4, down + 0.4)), **look))
     if dots:
-        x, y = np.array(dots).T
+        across, down = np.array(dots).T
         axes.scatter(
-            x, y, s=7 if len(people) <= NAMED_UP_TO else 2.5, color=PAPER, edgecolor=INK, linewidth=0.6, zorder=3
+            across,
+            down,
+            s=7 if len(people) <= NAMED_UP_TO else 2.5,
+            color=PAPER,
+            edgecolor=INK,
+            linewidth=0.6,
+            zorder=3,
         )
     longest = max((len(v) for v in by_person.values()), default=1)
     axes.set_xlim(0.4, longest + 0.6)
@@ -97,7 +104,7 @@ def coverage(picture: PictureFacts) -> Drawn:
     return finish(figure)
 
 
-def trajectories(picture: PictureFacts) -> Drawn:
+def trajectories(picture: PictureFacts) -> bytes:
     """Small multiples: each person's pain as a line, load as quiet bars, flare-ups as marks.
 
     All panels share one set of axes in inches, which is many times quicker than axes of their own.
@@ -171,7 +178,9 @@ def _courses(axes: Axes, panels: Sequence[_Panel], people: Sequence[Sequence[dic
         load = np.array([np.nan if r["load_share"] is None else r["load_share"] for r in records], dtype=float)
         known = ~np.isnan(load)
         tall = panel.y(np.maximum(10 * load[known], 0.22))
-        bars.append(_bars(panel.x(step[known] - 0.43), panel.x(step[known] + 0.43), panel.foot, tall))
+        bars.append(
+            _bars(panel.x(step[known] - 0.43), panel.x(step[known] + 0.43), np.full_like(tall, panel.foot), tall)
+        )
         lines.append(np.column_stack([np.append(panel.x(step), np.nan), np.append(panel.y(pain), np.nan)]))
         onset = np.array([bool(r["flare"]) for r in records])
         said = np.array([bool(r["reported"]) for r in records])
@@ -190,9 +199,8 @@ def _courses(axes: Axes, panels: Sequence[_Panel], people: Sequence[Sequence[dic
     axes.scatter(told_x, told_y, marker="o", s=26, facecolor="none", edgecolor=SECOND, linewidth=1, zorder=5)
 
 
-def _bars(left: np.ndarray, right: np.ndarray, foot: float, top: np.ndarray) -> np.ndarray:
+def _bars(left: np.ndarray, right: np.ndarray, low: np.ndarray, top: np.ndarray) -> np.ndarray:
     """(bars, 4, 2) corners."""
-    low = np.full_like(left, foot)
     return np.stack([np.stack(c, axis=1) for c in ((left, low), (left, top), (right, top), (right, low))], axis=1)
 
 

@@ -20,7 +20,6 @@ from lagwise.writeup.style import (
     TEXT,
     TINY,
     WIDTH,
-    Drawn,
     canvas,
     finish,
 )
@@ -38,7 +37,7 @@ SHOWN_FROM = 0.3
 """Inches of a segment from which its number stands in it."""
 
 
-def grid(picture: PictureFacts) -> Drawn:
+def grid(picture: PictureFacts) -> bytes:
     """One block per true difference; rows are people, columns weeks; a bar of 100 caseloads and the interval's width in each cell."""
     records = picture.data.records()
     effects, people, weeks = (list(dict.fromkeys(r[k] for r in records)) for k in ("effect", "people", "weeks"))

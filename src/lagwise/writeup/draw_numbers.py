@@ -24,7 +24,6 @@ from lagwise.writeup.style import (
     SMALL,
     TEXT,
     TINY,
-    Drawn,
     canvas,
     finish,
     quiet,
@@ -39,7 +38,7 @@ def subtitle(picture: PictureFacts) -> str:
     return str(picture.options.get("subtitle", ""))
 
 
-def intervals(picture: PictureFacts) -> Drawn:
+def intervals(picture: PictureFacts) -> bytes:
     """Estimates with intervals, one row per label, one mark per group; the primary one is larger and bold."""
     records = picture.data.records()
     labels = list(dict.fromkeys(str(r["label"]) for r in records))
@@ -58,11 +57,14 @@ def intervals(picture: PictureFacts) -> Drawn:
     axes = figure.add_axes((left, bottom, 0.975 - left, top - bottom - 0.03 / total))
     reference(axes, picture, vertical=True)
     spread = 0.5 / max(1, len(groups))
-    for record in records:
-        at = groups.index(str(record.get("group") or ""))
-        y = labels.index(str(record["label"])) + (at - (len(groups) - 1) / 2) * spread
-        lead = bool(record.get("primary"))
-        _interval(axes, record, y, at, lead=lead, size=(7.5 if lead else 5.0) if len(labels) <= 15 else 3.0)
+    size = 5.0 if len(labels) <= 15 else 3.0
+    for at, group in enumerate(groups):
+        shift = (at - (len(groups) - 1) / 2) * spread
+        own = [r for r in records if str(r.get("group") or "") == group]
+        for lead in (False, True):
+            some = [r for r in own if bool(r.get("primary")) == lead]
+            ys = np.array([labels.index(str(r["label"])) + shift for r in some])
+            _interval(axes, some, ys, at, lead=lead, size=7.5 if lead and len(labels) <= 15 else size)
     axes.set_ylim(len(labels) - 0.45, -0.55)
     if "clip" in picture.options:
         _clip(axes, picture.options["clip"])
@@ -119,20 +121,19 @@ def key(index: int, name: str) -> Line2D:
     )  # fmt: skip
 
 
-def _interval(axes: Axes, record: dict[str, Any], y: float, at: int, *, lead: bool, size: float) -> None:
+def _interval(axes: Axes, records: list[dict[str, Any]], y: np.ndarray, at: int, *, lead: bool, size: float) -> None:
+    """Intervals as lines and estimates as marks, one row each; what is not known is not drawn."""
     colour = COLOURS[at % 4]
-    if record["low"] is not None and record["high"] is not None:
-        axes.plot(
-            [record["low"], record["high"]], [y, y], color=colour, linewidth=2.4 if lead else 1.3, solid_capstyle="butt"
-        )
-    if record["estimate"] is not None:
-        axes.plot(
-            record["estimate"], y, marker=MARKERS[at % 4], markersize=size, color=colour, linestyle="",
-            markerfacecolor=colour if at % 2 == 0 else PAPER, markeredgewidth=1.3,
-        )  # fmt: skip
+    mid, low, high = (floats(records, c) for c in ("estimate", "low", "high"))
+    whole = np.isfinite(low) & np.isfinite(high)
+    axes.hlines(y[whole], low[whole], high[whole], color=colour, linewidth=2.4 if lead else 1.3)
+    axes.plot(
+        mid, y, marker=MARKERS[at % 4], markersize=size, color=colour, linestyle="",
+        markerfacecolor=colour if at % 2 == 0 else PAPER, markeredgewidth=1.3,
+    )  # fmt: skip
 
 
-def histogram(picture: PictureFacts) -> Drawn:
+def histogram(picture: PictureFacts) -> bytes:
     """A distribution of values with the study's own value marked."""
     values = np.array([v for v in picture.data.column("value") if v is not None], dtype=float)
     mark = picture.options.get("mark")
@@ -153,7 +154,7 @@ def histogram(picture: PictureFacts) -> Drawn:
     return finish(figure)
 
 
-def curve(picture: PictureFacts) -> Drawn:
+def curve(picture: PictureFacts) -> bytes:
     """A curve with its interval as a band; several when rows carry a group."""
     groups: dict[str, list[dict[str, Any]]] = {}
     for record in picture.data.records():
@@ -183,7 +184,7 @@ def curve(picture: PictureFacts) -> Drawn:
     return finish(figure)
 
 
-def columns(picture: PictureFacts) -> Drawn:
+def columns(picture: PictureFacts) -> bytes:
     """Counts or shares as bars with their value written beside them."""
     records = picture.data.records()
     labels = [str(r["label"]) for r in records]

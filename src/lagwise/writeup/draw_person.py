@@ -23,7 +23,6 @@ from lagwise.writeup.style import (
     SMALL,
     TEXT,
     WIDTH,
-    Drawn,
     canvas,
     finish,
     quiet,
@@ -35,7 +34,7 @@ GAP, FOOT, LEFT = 0.17, 0.62, 1.32
 """Inches."""
 
 
-def course(picture: PictureFacts) -> Drawn:
+def course(picture: PictureFacts) -> bytes:
     """Panels of one person's pain, load and effort above each other; one without any value is left out."""
     step = np.array(picture.data.column("step"), dtype=float) + 1
     series = {name: _numbers(picture, name) for name in PANELS}

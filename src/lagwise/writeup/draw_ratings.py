@@ -21,14 +21,13 @@ from lagwise.writeup.style import (
     SECOND,
     SMALL,
     TINY,
-    Drawn,
     canvas,
     finish,
     quiet,
 )  # fmt: skip
 
 
-def points(picture: PictureFacts) -> Drawn:
+def points(picture: PictureFacts) -> bytes:
     """A scatter of x and y; with groups, one panel each on shared axes, with the line that options `lines` give it."""
     groups: dict[str, list[dict[str, Any]]] = {}
     for record in picture.data.records():
@@ -85,7 +84,7 @@ def _line(axes: Axes, x: np.ndarray, line: dict[str, Any]) -> str:
     return said.replace("-", "\u2212")
 
 
-def shares(picture: PictureFacts) -> Drawn:
+def shares(picture: PictureFacts) -> bytes:
     """Observed shares as bars, with what a model expects as marks and intervals."""
     records = picture.data.records()
     x, value = floats(records, "x"), floats(records, "value")
@@ -107,7 +106,7 @@ def shares(picture: PictureFacts) -> Drawn:
     return finish(figure)
 
 
-def chains(picture: PictureFacts) -> Drawn:
+def chains(picture: PictureFacts) -> bytes:
     """Draws of one quantity, chain by chain: their course on the left, the histogram of their ranks on the right."""
     by_chain: dict[int, list[float]] = {}
     for record in picture.data.records():

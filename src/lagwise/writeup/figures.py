@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from lagwise.core.errors import WriteUpError
 from lagwise.writeup.findings import EffectRow, Findings, PictureFacts, Table
 from lagwise.writeup.numbers import decimals, plural, signed, whole
+from lagwise.writeup.raster import rasterised
 from lagwise.writeup.section_flares import aligned
 from lagwise.writeup.spelling import respelled_picture, speller
 from lagwise.writeup.wording import margins, reading
@@ -246,7 +248,14 @@ def _alt(words: Words, rows: list[EffectRow], label) -> str:
     return f"Differences in pain in the next {words.step}, in points, with intervals. " + "; ".join(parts) + "."
 
 
-def draw(picture: PictureFacts) -> Mapping[str, bytes]:
+def draw_all(pictures: Mapping[str, PictureFacts]) -> dict[str, dict[str, bytes]]:
+    """Files of several figures by name, as `draw` makes them, in less time."""
+    svgs = {name: _svg(picture) for name, picture in pictures.items()}
+    pngs = rasterised(svgs)
+    return {name: {"png": pngs[name], "svg": svg} for name, svg in svgs.items()}
+
+
+def draw(picture: PictureFacts) -> dict[str, bytes]:
     """A figure's files: png (at twice the size shown) and svg, the same bytes every time.
 
     Raises
@@ -254,7 +263,10 @@ def draw(picture: PictureFacts) -> Mapping[str, bytes]:
     WriteUpError
         For a kind of picture that has no drawer.
     """
-    from lagwise.core.errors import WriteUpError
+    return draw_all({"figure": picture})["figure"]
+
+
+def _svg(picture: PictureFacts) -> bytes:
     from lagwise.writeup import draw_choices, draw_courses, draw_grid, draw_numbers, draw_person, draw_ratings
     from lagwise.writeup.style import styled
 
@@ -265,5 +277,4 @@ def draw(picture: PictureFacts) -> Mapping[str, bytes]:
             f"no way to draw a picture of kind {picture.kind!r}", mend=f"Use one of {', '.join(drawers)}."
         )
     with styled():
-        drawn = drawers[picture.kind](picture)
-    return {"png": drawn.png, "svg": drawn.svg}
+        return drawers[picture.kind](picture)

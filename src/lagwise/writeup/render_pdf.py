@@ -13,6 +13,7 @@ from typing import Any
 
 from lagwise.core.errors import WriteUpError
 from lagwise.writeup.content import Block, Box, Bullets, Document, Figure, Grid, Heading, Inline, Para
+from lagwise.writeup.raster import view
 from lagwise.writeup.render_html import numbers
 from lagwise.writeup.settle import settle
 from lagwise.writeup.widths import widths
@@ -131,6 +132,5 @@ def _grid(block: Grid, numbered: Mapping[str, int]) -> Node:
 
 def _width(svg: bytes) -> float:
     """Millimetres across at which a figure fills the line, or the height that is free for it."""
-    found = re.search(rb'viewBox="[\d.]+ [\d.]+ ([\d.]+) ([\d.]+)"', svg)
-    across, high = (float(v) for v in found.groups()) if found else (1.0, 1.0)
+    across, high = view(svg)
     return min(FIGURE_WIDTH, FIGURE_HEIGHT * across / high)

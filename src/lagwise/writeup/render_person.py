@@ -28,16 +28,17 @@ def render_person(document: Document, svg: bytes, *, made: str) -> str:
 
 def person_files(findings: Findings) -> dict[str, bytes]:
     """Every page asked for, with its picture and the picture's data, by path inside the report folder."""
-    from lagwise.writeup.figures import draw
+    from lagwise.writeup.figures import draw_all
 
     out: dict[str, bytes] = {}
     codes = [p.person for p in findings.people]
     made = f"Made on {findings.provenance.made_on}. A record like this can be recognised even under a code; share it only as you like."
     made = speller(findings)(made)
-    for code in findings.for_person:
-        name, picture = page_name(code, codes), course(findings, code)
-        drawn = draw(picture)
-        out[f"{name}.html"] = render_person(page(findings, code), drawn["svg"], made=made).encode("utf-8")
-        out |= {f"figures/{name}.{kind}": content for kind, content in drawn.items()}
+    pictures = {code: course(findings, code) for code in findings.for_person}
+    drawn = draw_all(pictures)
+    for code, picture in pictures.items():
+        name = page_name(code, codes)
+        out[f"{name}.html"] = render_person(page(findings, code), drawn[code]["svg"], made=made).encode("utf-8")
+        out |= {f"figures/{name}.{kind}": content for kind, content in drawn[code].items()}
         out[f"figures/{name}.csv"] = table_csv(picture.data).encode("utf-8")
     return out

@@ -1,4 +1,4 @@
-"""How figures look, in one place: sizes, type, palette, and how a figure becomes deterministic PNG and SVG.
+"""How figures look, in one place: sizes, type, palette, and how a figure becomes a deterministic SVG.
 
 The palette tells things apart by hue, lightness and form at once and holds for the common kinds of colour
 blindness; no colour stands for good or bad.
@@ -10,12 +10,11 @@ import io
 import textwrap
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
 from typing import Any, Literal
 
 import matplotlib
 from matplotlib.axes import Axes
-from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.backends.backend_svg import FigureCanvasSVG
 from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
 
@@ -51,14 +50,6 @@ _RC: Any = {
 }
 
 
-@dataclass(frozen=True)
-class Drawn:
-    """A figure as bytes: PNG at twice the size it is shown at, and SVG."""
-
-    png: bytes
-    svg: bytes
-
-
 @contextmanager
 def styled() -> Iterator[None]:
     """The shared style for the duration of a block; the caller's settings return afterwards."""
@@ -76,7 +67,7 @@ def canvas(height: float, title: str, subtitle: str = "") -> tuple[Figure, float
     head = 0.12 + 0.2 * len(lines) + 0.17 * len(notes) + 0.1
     total = height + head
     figure = Figure(figsize=(WIDTH, total), dpi=DPI)
-    FigureCanvasAgg(figure)
+    FigureCanvasSVG(figure)
     figure.text(
         0.012, 1 - 0.1 / total, "\n".join(lines), va="top", ha="left", size=TITLE, weight="bold", linespacing=1.25
     )
@@ -86,12 +77,11 @@ def canvas(height: float, title: str, subtitle: str = "") -> tuple[Figure, float
     return figure, height / total
 
 
-def finish(figure: Figure) -> Drawn:
-    """PNG and SVG of a figure, free of dates and random ids."""
-    png, svg = io.BytesIO(), io.BytesIO()
-    figure.savefig(png, format="png", dpi=2 * DPI, metadata={"Software": None})
+def finish(figure: Figure) -> bytes:
+    """A figure as SVG, free of dates and random ids; `lagwise.writeup.raster` makes its PNG."""
+    svg = io.BytesIO()
     figure.savefig(svg, format="svg", metadata={"Date": None, "Creator": None})
-    return Drawn(png.getvalue(), svg.getvalue())
+    return svg.getvalue()
 
 
 def quiet(axes: Axes, *, grid: Literal["x", "y"] = "x") -> None:

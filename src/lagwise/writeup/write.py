@@ -97,7 +97,7 @@ def files(
 ) -> dict[str, bytes]:
     """Every file that is made from the findings and the author's `own` sections, by its path inside the report folder."""
     from lagwise.writeup.document import document
-    from lagwise.writeup.figures import draw, figures
+    from lagwise.writeup.figures import draw_all, figures
     from lagwise.writeup.own_sections import with_own_sections
     from lagwise.writeup.render_docx import render_docx
     from lagwise.writeup.render_html import render_html
@@ -107,7 +107,7 @@ def files(
 
     tree = with_own_sections(document(findings, paper=paper), own, findings)
     pictures = figures(findings)
-    drawn: Mapping[str, Mapping[str, bytes]] = {name: draw(picture) for name, picture in pictures.items()}
+    drawn = draw_all(pictures)
     made_on = findings.provenance.made_on
     with ThreadPoolExecutor(2) as side:  # pandoc is a process of its own, and Typst works outside the interpreter lock
         word, pdf = (side.submit(render, tree, drawn, made_on=made_on) for render in (render_docx, render_pdf))
