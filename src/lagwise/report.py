@@ -178,7 +178,7 @@ def require_pain(panel: Panel) -> None:
 def _fit_all(
     panel: Panel, shares: dict[str, float], tell: Progress, *, quick: bool, seed: int, draws: int, chains: int
 ) -> list[Fit]:
-    from lagwise.models import fit_flares, fit_mixed, fit_ordinal
+    from lagwise.models import fit_flares, fit_mixed
 
     def guarded(engine: str, outcome: str, run: Callable[[], Fit]) -> Fit:
         try:
@@ -189,6 +189,8 @@ def _fit_all(
     tell(shares["mixed"], "fitting the mixed models")
     fits = [guarded("mixed", "pain_next", lambda: fit_mixed(panel))]
     if not quick:
+        from lagwise.models import fit_ordinal  # here, since it loads a compiler that --quick does without
+
         start, width = shares["ordinal"], shares["flares"] - shares["ordinal"]
         tell(start, "sampling the ordinal model")
         fits.append(
