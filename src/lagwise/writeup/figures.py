@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from concurrent.futures import ThreadPoolExecutor
 
 from lagwise.core.errors import WriteUpError
 from lagwise.writeup.findings import EffectRow, Findings, PictureFacts, Table
@@ -250,9 +251,12 @@ def _alt(words: Words, rows: list[EffectRow], label) -> str:
 
 def draw_all(pictures: Mapping[str, PictureFacts]) -> dict[str, dict[str, bytes]]:
     """Files of several figures by name, as `draw` makes them, in less time."""
-    svgs = {name: _svg(picture) for name, picture in pictures.items()}
-    pngs = rasterised(svgs)
-    return {name: {"png": pngs[name], "svg": svg} for name, svg in svgs.items()}
+    svgs, pngs = {}, {}
+    with ThreadPoolExecutor(1) as side:  # Typst works outside the interpreter lock while the next figure is drawn
+        for name, picture in pictures.items():
+            svgs[name] = _svg(picture)
+            pngs[name] = side.submit(rasterised, svgs[name])
+    return {name: {"png": pngs[name].result(), "svg": svg} for name, svg in svgs.items()}
 
 
 def draw(picture: PictureFacts) -> dict[str, bytes]:
