@@ -3,6 +3,8 @@
 VENV := .venv
 PY := $(VENV)/bin/python
 READY := $(VENV)/.ready
+# The kernel of this environment, and no question to anybody on the network about news or newer versions.
+LAB := JUPYTER_PREFER_ENV_PATH=1 $(VENV)/bin/jupyter lab --LabApp.news_url=None --LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate
 FIND_PYTHON := for p in python3 python3.13 python3.12 python3.14 python; do \
 	if $$p -c 'import sys; sys.exit(not ((3, 12) <= sys.version_info[:2] < (3, 15)))' 2>/dev/null; then echo $$p; exit 0; fi; done; exit 1
 
@@ -34,7 +36,7 @@ check: $(READY)  ## lint, formatting, types and the one-way import of rooms
 	$(VENV)/bin/lint-imports
 
 lab: $(READY)  ## open JupyterLab at the first notebook
-	$(VENV)/bin/jupyter lab notebooks/00_start_here.ipynb
+	$(LAB) notebooks/00_start_here.ipynb
 
 bench: $(READY)  ## the benchmarks and the long simulations; prints ratios and tables
 	$(PY) tests/bench/run.py

@@ -1,0 +1,146 @@
+"""JupyterLab as `make lab` starts it, in a real browser: the first notebook runs to its end on this environment's kernel."""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import shlex
+import shutil
+import socket
+import subprocess
+import sys
+import time
+import urllib.request
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import browser
+import nbformat
+import pytest
+from notebook_files import CLINIC, FOLDER, NAMES, PATHS, ROOT, code, read
+
+TOKEN = "of-this-test"
+LIMIT = 300
+"""Seconds until a lab that does not come up, or a notebook that does not end, counts as failed."""
+
+
+def lab_options() -> tuple[dict[str, str], list[str]]:
+    """Environment and options with which the Makefile starts JupyterLab."""
+    line = re.search(r"^LAB := (.*)$", (ROOT / "Makefile").read_text("utf-8"), re.M)
+    assert line
+    words = shlex.split(line[1])
+    at = words.index("lab")
+    return dict(w.split("=", 1) for w in words[: at - 1]), words[at + 1 :]
+
+
+@contextmanager
+def lab(folder: Path, home: Path) -> Iterator[str]:
+    """Address of a JupyterLab that serves `folder`, with settings of its own."""
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        port = probe.getsockname()[1]
+    settings, options = lab_options()
+    own = {name: str(home / name.lower()) for name in ("JUPYTER_CONFIG_DIR", "JUPYTERLAB_SETTINGS_DIR", "JUPYTERLAB_WORKSPACES_DIR", "IPYTHONDIR")}  # fmt: skip
+    command = [
+        sys.executable, "-m", "jupyterlab", *options, "--no-browser", "--allow-root", "--ServerApp.ip=127.0.0.1", f"--ServerApp.port={port}",
+        "--ServerApp.port_retries=0", f"--IdentityProvider.token={TOKEN}", f"--ServerApp.root_dir={folder}",
+    ]  # fmt: skip
+    log = home / "lab.log"
+    with (
+        log.open("wb") as sink,
+        subprocess.Popen(command, env=os.environ | settings | own, stdout=sink, stderr=sink, cwd=folder) as server,
+    ):
+        try:
+            address = f"http://127.0.0.1:{port}"
+            until = time.monotonic() + LIMIT
+            while True:
+                try:
+                    asked(address, "/api/status")
+                    break
+                except OSError:
+                    told = log.read_text("utf-8", errors="replace")
+                    assert server.poll() is None and time.monotonic() < until, f"JupyterLab did not come up:\n{told}"
+                    time.sleep(0.5)
+            yield address
+        finally:
+            server.terminate()
+            try:
+                server.wait(30)
+            except subprocess.TimeoutExpired:
+                server.kill()
+
+
+def asked(address: str, path: str) -> dict:
+    request = urllib.request.Request(address + path, headers={"Authorization": f"token {TOKEN}"})
+    with urllib.request.urlopen(request, timeout=30) as answer:
+        return json.load(answer)
+
+
+def problems(notebook: nbformat.NotebookNode) -> list[str]:
+    """Errors that stand in outputs, and anything on standard error."""
+    outputs = [o for cell in code(notebook) for o in cell.outputs]
+    return [
+        o.get("evalue", "") or o.get("text", "")
+        for o in outputs
+        if o.output_type == "error" or o.get("name") == "stderr"
+    ]
+
+
+@pytest.mark.xdist_group("browser")
+def test_the_first_notebook_runs_to_its_end_in_the_browser(tmp_path):
+    folder = tmp_path / "repository" / "notebooks"
+    folder.mkdir(parents=True)
+    shutil.copytree(CLINIC, folder.parent / "data_synthetic" / "clinic")
+    (tmp_path / "home").mkdir()
+    file = folder / "00_start_here.ipynb"
+    notebook = read(FOLDER / file.name)
+    for cell in code(notebook):
+        cell.outputs, cell.execution_count = [], None
+    nbformat.write(notebook, file)
+    with lab(folder, tmp_path / "home") as address, browser.browser() as opened:
+        found = asked(address, "/api/kernelspecs")["kernelspecs"]["python3"]
+        assert (
+            Path(found["spec"]["argv"][0]).parent == Path(sys.executable).parent or found["spec"]["argv"][0] == "python"
+        )
+        with browser.page_or_picture(opened, "lab") as page:
+            page.set_default_timeout(LIMIT * 1000)
+            page.goto(f"{address}/lab/tree/{file.name}?token={TOKEN}")
+            page.locator(".jp-Notebook .jp-Cell").first.wait_for()
+            page.get_by_text(re.compile(r"\| Idle")).first.wait_for()
+            page.get_by_role("menuitem", name="Run", exact=True).click()
+            page.get_by_role("menuitem", name=re.compile("^Run All Cells")).click()
+            until = time.monotonic() + LIMIT
+            while True:
+                page.wait_for_timeout(1500)
+                page.keyboard.press("Control+s")
+                ran = read(file)
+                done = [cell.execution_count for cell in code(ran)]
+                if all(done) or problems(ran):
+                    break
+                assert time.monotonic() < until, f"not at the end after {LIMIT} s: {done}"
+            page.get_by_text(re.compile(r"\| Idle")).first.wait_for()
+            page.keyboard.press("Control+s")
+            page.wait_for_timeout(1500)
+            ran = read(file)
+            assert not problems(ran)
+            assert done == list(range(1, len(done) + 1))
+            want = [len(cell.outputs) > 0 for cell in code(read(FOLDER / file.name))]
+            assert [len(cell.outputs) > 0 for cell in code(ran)] == want
+            assert page.locator(".jp-RenderedImage img, .jp-RenderedHTMLCommon table").count() > 0
+
+
+def test_errors_and_warnings_in_outputs_are_seen():
+    cells = [
+        nbformat.v4.new_code_cell("1 / 0", outputs=[nbformat.v4.new_output("error", ename="E", evalue="division")]),
+        nbformat.v4.new_code_cell("x", outputs=[nbformat.v4.new_output("stream", name="stderr", text="a warning")]),
+        nbformat.v4.new_code_cell("y", outputs=[nbformat.v4.new_output("stream", name="stdout", text="fine")]),
+    ]
+    assert problems(nbformat.v4.new_notebook(cells=cells)) == ["division", "a warning"]
+
+
+@pytest.mark.parametrize("path", PATHS, ids=NAMES)
+def test_every_notebook_asks_for_the_kernel_that_make_lab_gives(path):
+    assert read(path).metadata.kernelspec.name == "python3"
+    assert lab_options()[0] == {"JUPYTER_PREFER_ENV_PATH": "1"}
