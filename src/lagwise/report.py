@@ -95,6 +95,7 @@ def report(
     from lagwise.writeup import check_target, collect, write_up
     from lagwise.writeup.own_sections import check_own_sections
     from lagwise.writeup.person import check_codes, with_pages
+    from lagwise.writeup.share import require_enough
 
     began = time.perf_counter()
     shares = QUICK if quick else FULL
@@ -117,6 +118,8 @@ def report(
     panel = build_panel(caseload)
     require_pain(panel)
     check_codes(for_person, map(str, panel.frame["person"].unique()))
+    if share:
+        require_enough(panel.frame["person"].nunique(), panel.study.consent_single_person_plots)
 
     fits = _fit_all(panel, shares, tell, quick=quick, seed=seed, draws=draws, chains=chains)
     tell(shares["challenges"], "trying to break the result")

@@ -47,7 +47,7 @@ def run(context: Context) -> Challenge:
     big = np.abs(change.to_numpy()) >= MATTERS * p.answer.std_error
     verdict = "holds" if not turned.any() else "does_not_hold" if (turned & big).any() else "cannot_tell"
     most = int(np.argmax(change.abs().to_numpy()))
-    who, moved, left = str(known["person"].iloc[most]), float(change.iloc[most]), float(known["estimate"].iloc[most])
+    moved, left = float(change.iloc[most]), float(known["estimate"].iloc[most])
     decimals = places(p.answer.low, p.answer.high)
     low, high = float(known["estimate"].min()), float(known["estimate"].max())
     n_turned = int(turned.sum())
@@ -58,7 +58,7 @@ def run(context: Context) -> Challenge:
     }[verdict]
     sentence = (
         f"Without one person at a time the estimate stays between {fixed(low, decimals)} and {fixed(high, decimals)} points, {fixed(p.answer.estimate, decimals)} with everybody "
-        f"({sample(p.answer, step)}). The largest change is {fixed(moved, decimals)} points, to {fixed(left, decimals)}, without {who}. {reading}"
+        f"({sample(p.answer, step)}). The largest change is {fixed(moved, decimals)} points, to {fixed(left, decimals)}, without one of them. {reading}"
     )
     ordered = known.sort_values("estimate").assign(group="", primary=False).rename(columns={"person": "label"})
     whole = {"label": "everybody", "estimate": p.answer.estimate, "low": p.answer.low, "high": p.answer.high}

@@ -56,11 +56,10 @@ def mixed_gates(rung: Rung, agreement: Agreement) -> pd.DataFrame:
     with np.errstate(invalid="ignore", divide="ignore"):
         size = np.where(spread > 0, np.abs(effects) / spread, 0.0)
     far = float(size.max())
-    who = rung.design.people[int(size.max(axis=1).argmax())]
     note = "largest person effect in its own SDs"
     rows.append(
         gate_row("random_effect_outlier", far, f"<= {OUTLYING:g}", True if far <= OUTLYING else None,
-                 note if far <= OUTLYING else f"{note}: {who} lies far from the others; see the estimate without this person")
+                 note if far <= OUTLYING else f"{note}: one person lies far from the others; see the estimates without each person")
     )  # fmt: skip
     return gate_frame(rows)
 

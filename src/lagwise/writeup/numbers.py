@@ -16,6 +16,7 @@ from lagwise.core.numbers import (
     span,
     whole,
 )
+from lagwise.writeup.share_counts import FEW
 
 __all__ = [
     "MINUS",
@@ -24,6 +25,7 @@ __all__ = [
     "decimals",
     "fixed",
     "limits_text",
+    "people_said",
     "per_hundred",
     "plural",
     "signed",
@@ -32,6 +34,11 @@ __all__ = [
     "span",
     "whole",
 ]
+
+
+def people_said(count: float | None) -> str:
+    """'1 person', '38 people'; people who are not counted, being few, are 'fewer than 5 people'."""
+    return f"{FEW} people" if count is None else plural(count, "person", "people")
 
 
 def per_hundred(share: float | None, places: int = 0) -> str:

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from lagwise.core.columns import LOAD_MEASURES
 from lagwise.writeup.content import Block, Box, Figure, Grid, Heading, grid, para
 from lagwise.writeup.findings import Findings, PictureFacts, Table
-from lagwise.writeup.numbers import decimals, fixed, limits_text, per_hundred, plural, significant, whole
+from lagwise.writeup.numbers import decimals, fixed, limits_text, people_said, per_hundred, plural, significant, whole
 from lagwise.writeup.wording import count_of
 from lagwise.writeup.words import Words
 
@@ -17,6 +17,8 @@ DASH = "\u2013"
 def recorded(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts]) -> tuple[Block, ...]:
     """Flow of rows, people, cohort, coverage and missing values."""
     blocks: list[Block] = [Heading(2, "Who and what was recorded", "recorded"), _followed(findings, words)]
+    if "people_rounded_to" in findings.numbers:
+        blocks.append(_counting(findings, words))
     blocks.append(_states(findings, words))
     if "coverage" in pictures:
         blocks.append(
@@ -38,16 +40,32 @@ def _followed(findings: Findings, words: Words) -> Block:
     numbers, steps = findings.numbers, f"person-{words.steps}"
     people = findings.count("people")
     measure = LOAD_MEASURES.get(str(findings.study.of("load", "measure")), "load")
+    median, longest = findings.number("median_steps"), findings.number("longest")
+    length = (
+        [] if median is None else [f"a median of {significant(median)}{f' {words.steps}' if longest is None else ''}"]
+    )
+    length += [] if longest is None else [f"at most {plural(longest, words.step)} each"]
     text = (
-        f"{plural(people, 'person was', 'people were')} followed for a median of {significant(findings.number('median_steps'))} and at "
-        f"most {plural(findings.number('longest'), words.step)} each. Pain was rated in {count_of(numbers['pain_steps'], steps)}. "
+        f"{plural(people, 'person was', 'people were')} followed{' for ' if length else ''}{' and '.join(length)}. "
+        f"Pain was rated in {count_of(numbers['pain_steps'], steps)}. "
     )
     if not findings.count("load_steps"):
         return para(f"{text}No training load was recorded, so nothing is asked of it.")
     text += f"Load, measured in {measure}, is known in {count_of(numbers['load_steps'], steps)}. "
     return para(
         f"{text}All that the main question needs ({"load against the person's own usual load" if words.primary == 'jump' else words.label(words.primary)}, pain of that {words.step} and of the next) "
-        f"is known in {count_of(numbers['main_steps'], steps)} of {plural(findings.count('main_people'), 'person', 'people')}."
+        f"is known in {count_of(numbers['main_steps'], steps)} of {people_said(findings.number('main_people'))}."
+    )
+
+
+def _counting(findings: Findings, words: Words) -> Block:
+    """How a version to share counts people."""
+    base = significant(findings.number("people_rounded_to"))
+    return para(
+        f"This version is made to be passed on. Counts of people are rounded down to a multiple of {base}; what was counted or averaged in "
+        f"fewer than {base} people is left out, and so is what would give it back. It still describes these people; it is less revealing, "
+        f"not anonymous.",
+        role="note",
     )
 
 
@@ -114,7 +132,9 @@ def cohort(findings: Findings, words: Words) -> Grid | None:
         label = str(r["label"]).replace("steps", words.steps).replace("step", words.step)
         unit = {"load": measure, "steps": "", "count": "", "share": ""}.get(str(r["unit"]), str(r["unit"]))
         name = f"{label}, {unit}" if unit else label
-        middle = f"{fixed(r['median'], places)} ({fixed(r['q1'], places)} to {fixed(r['q3'], places)})"
+        middle = "not shown" if r["median"] is None else fixed(r["median"], places)
+        if r["q1"] is not None:
+            middle += f" ({fixed(r['q1'], places)} to {fixed(r['q3'], places)})"
         ends = "not shown" if r["low"] is None else f"{fixed(r['low'], places)} to {fixed(r['high'], places)}"
         rows.append((name, whole(r["n_people"]), middle, ends))
     if not rows:
@@ -131,16 +151,19 @@ def groups(findings: Findings) -> Grid | None:
     rows = []
     for r in _records(findings, "groups"):
         shown = r["n_people"] is not None
-        count = (
-            f"{whole(r['n_people'])} of {whole(people)} ({per_hundred(r['share'])} %)" if shown else "few, not shown"
-        )
+        share = "" if r["share"] is None else f" of {whole(people)} ({per_hundred(r['share'])} %)"
+        count = f"{whole(r['n_people'])}{share}" if shown else "few, not shown"
         rows.append((str(r["variable"]).replace("_", " "), str(r["value"]), count))
     return grid("groups", "People by group", ("Group", "Value", "People"), rows, numeric=(2,)) if rows else None
 
 
 def _events(findings: Findings) -> Grid | None:
     rows = [
-        (str(r["kind"]).replace("_", " "), whole(r["n_events"]), whole(r["n_people"]))
+        (
+            str(r["kind"]).replace("_", " "),
+            "few, not shown" if r["n_events"] is None else whole(r["n_events"]),
+            whole(r["n_people"]),
+        )
         for r in _records(findings, "events")
     ]
     return (
@@ -183,8 +206,7 @@ def happened(findings: Findings, words: Words, pictures: Mapping[str, PictureFac
     rise = significant(findings.study.of("pain", "flare_rise"))
     blocks.append(
         para(
-            f"By pain, {plural(findings.count('flare_onsets'), 'flare-up')} began in "
-            f"{plural(findings.count('flare_people'), 'person', 'people')}: pain at least {rise} points above the person's own earlier "
+            f"By pain, {_onsets(findings)} began in {people_said(findings.number('flare_people'))}: pain at least {rise} points above the person's own earlier "
             f"average after a {words.step} below that mark; {plural(findings.count('at_risk_steps'), f'person-{words.step}')} were at risk. "
             f"{_own_word(findings, words)}"
         )
@@ -217,10 +239,17 @@ def happened(findings: Findings, words: Words, pictures: Mapping[str, PictureFac
     return tuple(blocks)
 
 
+def _onsets(findings: Findings) -> str:
+    onsets = findings.number("flare_onsets")
+    return "flare-ups, not counted here," if onsets is None else plural(onsets, "flare-up")
+
+
 def _own_word(findings: Findings, words: Words) -> str:
     told = findings.numbers["flares_reported"]
     if not told.n:
         return "Whether people themselves spoke of a flare-up was not recorded."
+    if told.value is None:
+        return f"By their own word, {people_said(None)} called a {words.step} a flare-up; how many {words.steps} is not told here."
     return (
         f"By their own word, people called {count_of(told, f'person-{words.steps}')} with an answer a flare-up. The two are kept apart; "
         f"they are not the same thing."
