@@ -98,7 +98,8 @@ def _missing(findings: Findings, words: Words) -> Caveat | None:
 
 def _follows_pain(findings: Findings, words: Words) -> str:
     """What can be seen of whether ratings are left out after worse steps."""
-    record = next((r for r in findings.tables["missing"].records() if r["variable"] == "pain"), None)
+    records = findings.tables["missing"].records() if "missing" in findings.tables else []
+    record = next((r for r in records if r["variable"] == "pain"), None)
     if record is None or record["after_missing"] is None or record["low"] is None:
         return ""
     places = decimals(record["low"], record["high"])

@@ -29,7 +29,7 @@ def recorded(findings: Findings, words: Words, pictures: Mapping[str, PictureFac
             )
         )
     blocks += [g for g in (cohort(findings, words), groups(findings)) if g is not None]
-    blocks += [_rows(findings), _missing(findings, words)]
+    blocks += [g for g in (_rows(findings), _missing(findings, words)) if g is not None]
     if "quarantined" in findings.tables:
         blocks.append(plain_grid("quarantined", "Rows set aside, by table and reason", findings.tables["quarantined"]))
     return tuple(blocks)
@@ -101,16 +101,18 @@ def _rows(findings: Findings) -> Grid:
     )  # fmt: skip
 
 
-def _missing(findings: Findings, words: Words) -> Grid:
+def _missing(findings: Findings, words: Words) -> Grid | None:
     wanted = {"pain", "load", "jump", *findings.study.of("analysis", "exposures")}
     rows = []
-    for r in findings.tables["missing"].records():
+    for r in _records(findings, "missing"):
         if r["variable"] not in wanted:
             continue
         low, high = r["low"], r["high"]
         after = DASH if r["after_missing"] is None else limits_text(r["after_missing"], low, high, decimals(low, high))
         known = f"{whole(r['n_known'])} of {whole(r['n_steps'])} ({per_hundred(r['share_known'])} %)"
         rows.append((str(r["label"]), known, f"{whole(r['n_people_any'])} of {whole(r['n_people'])}", after))
+    if not rows:
+        return None
     return grid(
         "missing", f"What is known, of {whole(findings.number('steps'))} person-{words.steps}",
         ("Variable", f"Known {words.steps}", "People with any", "Earlier pain where missing, against where known"), rows, numeric=(1, 2, 3),
