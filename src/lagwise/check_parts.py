@@ -58,12 +58,17 @@ def set_aside(quarantine: pd.DataFrame) -> pd.DataFrame:
                 f"row {r}" + (f": {_short(v)!r}" if str(v) else "")
                 for r, v in zip(group["row"][:EXAMPLES], group["value"][:EXAMPLES], strict=True)
             ),
-            "mend": group["mend"].iloc[0],
+            "mend": _mends(group["mend"]),
         }
         for (table, column, code), group in quarantine.groupby(["table", "column", "code"], sort=False)
     ]
     names = ["table", "column", "reason", "rows", "first places", "mend"]
     return pd.DataFrame(rows, columns=names).sort_values("rows", ascending=False, kind="stable", ignore_index=True)
+
+
+def _mends(mends: pd.Series) -> str:
+    """The two most frequent mends of rows set aside for one reason, without what else is wrong in single rows."""
+    return " Elsewhere: ".join(mends.str.split(" Also: ").str[0].value_counts(sort=True).index[:2])
 
 
 def repairs(caseload: Caseload) -> pd.DataFrame:

@@ -140,7 +140,7 @@ def test_times(text, value):
     assert cells.time_reader({})(text).value == value
 
 
-@pytest.mark.parametrize("text", ["25:00", "12:60", "13 pm", "7", "noon", "24:00"])
+@pytest.mark.parametrize("text", ["25:00", "12:60", "13 pm", "7", "noon", "24:15", "2024-01-07 25:00"])
 def test_times_that_are_none(text):
     assert cells.time_reader({})(text).code == "bad_time"
 
@@ -179,3 +179,22 @@ def test_endless_cells_are_answered_at_once(text):
     assert cells.time_reader({})(text).code == "bad_time"
     assert cells.yesno_reader({})(text).code == "bad_yes_no"
     assert cells.choice_reader(BY_NAME["kind"], {})(text).code == "bad_choice"
+
+
+@pytest.mark.parametrize(
+    ("text", "word"),
+    [("7-8", "range"), ("7 – 8", "range"), ("<5", "limit"), ("10+", "limit"), ("70%", "percentage"), ("999", "'not recorded'"),
+     ("-99", "'not recorded'"), ("12", "from 0 to 10")],
+)  # fmt: skip
+def test_the_mend_says_what_the_cell_is(text, word):
+    assert word in number("pain", text).mend
+
+
+@pytest.mark.parametrize("text", [".", "..", "#NV", "keine Angabe", "not recorded"])
+def test_more_marks_of_missing_ratings(text):
+    assert number("pain", text) == cells.Reading(repairs=("missing_words",))
+
+
+def test_times_with_a_day_and_the_end_of_the_day():
+    assert cells.time_reader({})("24:00") == cells.Reading("23:59", repairs=("time_words",))
+    assert cells.time_reader({})("1899-12-31 07:30:00") == cells.Reading("07:30", repairs=("time_words",))

@@ -261,8 +261,8 @@ def test_a_clock_beside_the_date_is_the_time(folder):
     caseload = read(folder(checkins=CLOCKED.format(more="", cell="")))
     assert caseload.checkins["time"].fillna("").tolist() == ["18:05", "07:30", "18:30", "", ""]
     assert caseload.checkins["date"].dt.day.tolist() == [7, 14, 21, 28, 4]
-    (remark,) = caseload.remarks.to_dict("records")
-    assert (remark["code"], remark["column"], remark["count"]) == ("repair_date_times", "date", 4)
+    counted = caseload.remarks.set_index("code")["count"].to_dict()
+    assert counted == {"repair_date_times": 4, "repair_time_zones": 1}
 
 
 def test_a_time_column_of_its_own_is_kept(folder):

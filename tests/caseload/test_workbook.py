@@ -160,3 +160,13 @@ def test_far_away_cells_are_refused(folder, old, new, said):
 def test_empty_sheet(folder):
     with pytest.raises(CaseloadError, match="is empty"):
         read(folder(checkins=[]))
+
+
+def test_serial_numbers_of_the_1904_system(folder):
+    book = openpyxl.Workbook()
+    book.epoch = openpyxl.utils.datetime.CALENDAR_MAC_1904
+    for row in (["person", "date", "pain"], ["a1", date(2024, 1, 7), 3], ["a1", 43838, 3]):
+        book.active.append(row)
+    root = folder(**{"x.md": ""})
+    book.save(root / "checkins.xlsx")
+    assert read(root).checkins["date"].dt.strftime("%Y-%m-%d").tolist() == ["2024-01-07", "2024-01-09"]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from lagwise.caseload.repairs import on
@@ -19,7 +19,9 @@ POUND = 0.45359237
 """Kilograms in one pound."""
 
 _PLAIN = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)")
-_MISSING = {"na", "n/a", "n.a.", "#n/a", "nan", "null", "nil", "-", "--", "–", "—", "?", "missing", "k.a.", "k. a."}
+_MISSING = {"na", "n/a", "n.a.", "#n/a", "nan", "null", "nil", "-", "--", "–", "—", "?", "missing", "k.a.", "k. a.",
+            ".", "..", "...", "#nv", "n.d.", "nd", "k.a", "keine angabe", "not recorded", "not given", "fehlt"}  # fmt: skip
+_MISSING_CODE = re.compile(r"-9+|-1|-8+|-7+|99+")
 _RATING = re.compile(r"(?:rpe|borg|@|nrs|vas)\s*[:=]?\s*(.+)", re.IGNORECASE)
 _OUT_OF = re.compile(r"(\S+)\s*(?:/|of|out of|von|sur|de)\s*(\d+)", re.IGNORECASE)
 _SETS = re.compile(r"(\d{1,3})\s*[x×*]\s*(\d{1,3})", re.IGNORECASE)
@@ -41,6 +43,9 @@ _YES_WORDS = {
     **dict.fromkeys(("y", "t", "x", "✓", "✔", "ja", "j", "oui", "o", "si", "sí", "sì", "sim", "wahr", "vrai", "1.0"), True),
     **dict.fromkeys(("n", "f", "nein", "nee", "non", "não", "nao", "falsch", "faux", "0.0"), False),
 }  # fmt: skip
+END_OF_DAY = "23:59"
+"""What 24:00 is read as: the last minute of the day it is written beside."""
+_DAY_BEFORE = re.compile(r"\d{4}-\d{2}-\d{2}[T ]")
 _TIME = re.compile(r"(\d{2}):(\d{2})(?::(\d{2})(?:\.\d+)?)?")
 _OTHER_TIME = re.compile(r"(\d{1,2})(?:[:.hH](\d{2}))?\s*(?:uhr|h)?\s*([ap]\.?m\.?)?", re.IGNORECASE)
 
@@ -74,7 +79,7 @@ def number_reader(column: Column, *, decimal: str, factor: float, repair: Mappin
             return Reading(code="bad_number", mend=_number_mend(text, decimal))
         value *= factor if scale is None else scale
         if math.isinf(value) or not (_low(column) <= value <= _high(column)):
-            return Reading(code="out_of_range", mend=_range(column))
+            return Reading(code="out_of_range", mend=_range(column) + _code_hint(text, column))
         if column.kind == "count" and value != int(value):
             return Reading(code="not_whole", mend="Give a whole number.")
         return Reading(value=value, repairs=repairs, extra=extra)
@@ -97,12 +102,25 @@ def _range(column: Column) -> str:
     return f"Give a number from {_low(column):g} to {column.high:g}{unit}, or leave the cell empty."
 
 
+def _code_hint(text: str, column: Column) -> str:
+    """A question about numbers such as -9 and 999, which many exports write for 'not recorded'."""
+    if _MISSING_CODE.fullmatch(text) and column.low == 0:
+        return f" If {text} stands for 'not recorded', replace it by empty cells."
+    return ""
+
+
 def _number_mend(text: str, decimal: str) -> str:
     text = text[:MAX_NUMBER]
     if re.fullmatch(r"\d{4}-\d{2}-\d{2}.*", text):
         return "A spreadsheet turned this into a date; type the number again."
     if re.fullmatch(r"[+-]?\d{1,3}([.,]\d{3})+", text):
         return "Thousands or decimals? Write the number without separators."
+    if re.fullmatch(r"\d+([.,]\d+)?\s*([-–]|to|bis)\s*\d+([.,]\d+)?", text):
+        return "A range; decide on one number, or leave the cell empty."
+    if re.fullmatch(r"[<>≤≥~]\s*\d+([.,]\d+)?|\d+([.,]\d+)?\s*\+", text):
+        return "A limit, not a number; decide on one number, or leave the cell empty."
+    if text.endswith("%"):
+        return "A percentage; write the number in the column's own unit, or leave the cell empty."
     return f"Give a plain number (decimal sign {decimal}), or leave the cell empty."
 
 
@@ -183,6 +201,11 @@ def time_reader(repair: Mapping[str, bool]) -> Reader:
             return Reading(value=f"{found[1]}:{found[2]}")
         if text.lower() in _MISSING and on(repair, "missing_words"):
             return Reading(repairs=("missing_words",))
+        if on(repair, "time_words") and re.fullmatch(r"24:00(:00)?", text):
+            return Reading(value=END_OF_DAY, repairs=("time_words",))
+        if on(repair, "time_words") and _DAY_BEFORE.match(text):
+            beside = read(text[11:])
+            return beside if beside.code else replace(beside, repairs=("time_words",))
         found = _OTHER_TIME.fullmatch(text[:MAX_NUMBER])
         if found and (found[2] or found[3]) and on(repair, "time_words"):
             hour, minute, half = int(found[1]), int(found[2] or 0), (found[3] or "").lower()[:1]

@@ -5,34 +5,46 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable, Mapping
 from datetime import date, datetime, timedelta
+from datetime import time as clock_time
 
-from lagwise.caseload.cells import Reading
+from lagwise.caseload.cells import END_OF_DAY, Reading
+from lagwise.caseload.grid import EXCEL_DAY_0
 from lagwise.caseload.repairs import on
 from lagwise.core.errors import CaseloadError
 
 MAX_DATE = 60
 """Longer texts are no dates; they are not looked at further, so that none can take long."""
+ZONE_MEND = "Write date and time as the clock on the wall showed them, without a time zone."
 FIRST, LAST = date(1950, 1, 1), date(2100, 12, 31)
 _ISO = re.compile(r"\d{4}-\d{2}-\d{2}")
 _YEAR_FIRST = re.compile(r"(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})")
 _YEAR_LAST = re.compile(r"(\d{1,2})([-/.])\s?(\d{1,2})\2\s?(\d{4})")
+_SHORT_YEAR = re.compile(r"\d{1,2}([-/.])\d{1,2}\1\d{2}")
 _COMPACT = re.compile(r"(\d{4})(\d{2})(\d{2})")
 _CLOCK = re.compile(
-    r"(.+?)[T ,]\s*(\d{1,2}):(\d{2})(?::\d{2}(?:[.,]\d+)?)?\s*(?:Z|[+-]\d{2}:?\d{2}|([ap])\.?m\.?)?", re.IGNORECASE
+    r"(.+?)[T ,]\s*(\d{1,2}):(\d{2})(?::\d{2}(?:[.,]\d+)?)?\s*(?:(Z|UTC|GMT|[+-]\d{2}:?\d{2})|([ap])\.?m\.?)?",
+    re.IGNORECASE,
 )
-_NAMED = re.compile(r"(?:[a-z]{2,9}\.?,?\s+)?(\d{1,2})\.?[\s-]+([a-z]{3,9})\.?,?[\s-]+(\d{4})", re.IGNORECASE)
-_NAMED_US = re.compile(r"([a-z]{3,9})\.?\s+(\d{1,2}),?\s+(\d{4})", re.IGNORECASE)
-_SERIAL = re.compile(r"[2-7]\d{4}(?:\.0+)?")
+_NAMED = re.compile(r"(?:[a-zä]{2,10}\.?,?\s+)?(\d{1,2})\.?[\s-]+([a-zä]{3,9})\.?,?[\s-]+(\d{4})", re.IGNORECASE)
+_NAMED_US = re.compile(r"([a-zä]{3,9})\.?\s+(\d{1,2}),?\s+(\d{4})", re.IGNORECASE)
+_SERIAL = re.compile(r"([2-7]\d{4})(?:[.,](\d{1,15}))?")
+_MONTHS_ELSEWHERE = {"mär": "mar", "mrz": "mar", "mai": "may", "okt": "oct", "dez": "dec"}
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
-_EXCEL_DAY_0 = date(1899, 12, 30)
 
 
 def date_reader(
-    texts: Iterable[str], date_format: str, repair: Mapping[str, bool], *, where: str, table: str
+    texts: Iterable[str],
+    date_format: str,
+    repair: Mapping[str, bool],
+    *,
+    where: str,
+    table: str,
+    day_0: date = EXCEL_DAY_0,
 ) -> Callable[[str], Reading]:
     """A reader of dates for a column whose distinct texts are `texts`.
 
     A clock behind the date goes into `extra` as HH:MM; midnight, which spreadsheets write for 'no time', does not.
+    Day and clock are those of the zone that the file writes them in; none is moved to another zone.
     With a declared format only that is read. Without, YYYY-MM-DD; further, as counted repairs, other spellings
     that can be read in one way. Raises CaseloadError when day and month could be either way round and no row of
     the column decides.
@@ -44,18 +56,27 @@ def date_reader(
         time = None
         if len(text) > MAX_DATE:
             return Reading(code="bad_date", mend=f"Write a calendar date as {date_format or 'YYYY-MM-DD'}.")
-        day = _declared(text, date_format)
+        day, time = _declared(text, date_format)
         clock = _CLOCK.fullmatch(text) if day is None else None
+        if clock and clock[4] and not on(repair, "time_zones"):
+            return Reading(code="bad_date", mend=ZONE_MEND)
         if clock and on(repair, "date_times"):
             text, repairs, time = clock[1].strip(), ("date_times",), _time(clock)
-            day = _declared(text, date_format)
-        if day is None and on(repair, "date_serials") and _SERIAL.fullmatch(text):
-            day, repairs = _EXCEL_DAY_0 + timedelta(days=int(float(text))), (*repairs, "date_serials")
+            repairs = (*repairs, "time_zones") if clock[4] else repairs
+            day, _ = _declared(text, date_format)
+        serial = _SERIAL.fullmatch(text) if day is None and on(repair, "date_serials") else None
+        if serial and (on(repair, "date_times") or not int(serial[2] or 0)):
+            at = datetime.combine(day_0, clock_time()) + timedelta(minutes=_serial_minutes(serial))
+            day, repairs = at.date(), (*repairs, "date_serials")
+            if hhmm(at):
+                time, repairs = hhmm(at), (*repairs, "date_times")
         if day is None and not date_format and on(repair, "date_words"):
             day, repairs = _other(text, day_first), (*repairs, "date_words")
         if day is None:
             written = date_format or "YYYY-MM-DD"
             declare = "" if date_format else f", or declare date_format under [tables.{table}]"
+            if not date_format and _SHORT_YEAR.fullmatch(text):
+                declare = f', or write date_format = "%d.%m.%y" (as the file has it) under [tables.{table}]'
             return Reading(code="bad_date", mend=f"Write a calendar date as {written}{declare}.")
         if not FIRST <= day <= LAST:
             return Reading(code="out_of_range", mend=f"Give a date from {FIRST.year} to {LAST.year}.")
@@ -66,20 +87,34 @@ def date_reader(
 
 def _time(clock: re.Match[str]) -> str | None:
     """HH:MM of a clock as written, whatever its time zone; None for midnight and for no time of day."""
-    hour, minute, half = int(clock[2]), int(clock[3]), (clock[4] or "").lower()
+    hour, minute, half = int(clock[2]), int(clock[3]), (clock[5] or "").lower()
+    if (hour, minute, half) == (24, 0, ""):
+        return END_OF_DAY
     if minute > 59 or hour > 23 or (half and not 1 <= hour <= 12):
         return None
     hour = hour % 12 + (12 if half == "p" else 0) if half else hour
     return f"{hour:02d}:{minute:02d}" if hour or minute else None
 
 
-def _declared(text: str, date_format: str) -> date | None:
+def hhmm(at: datetime) -> str | None:
+    """The clock as HH:MM; None for midnight, which spreadsheets write for 'no time'."""
+    return f"{at.hour:02d}:{at.minute:02d}" if at.hour or at.minute else None
+
+
+def _serial_minutes(serial: re.Match[str]) -> int:
+    """Minutes since Excel's day 0, to the nearest minute."""
+    return int(serial[1]) * 1440 + round(float(f"0.{serial[2] or 0}") * 1440)
+
+
+def _declared(text: str, date_format: str) -> tuple[date | None, str | None]:
+    """Day and clock of a text in the declared format, or of YYYY-MM-DD where none is declared."""
     try:
         if date_format:
-            return datetime.strptime(text, date_format).date()
-        return date.fromisoformat(text) if _ISO.fullmatch(text) else None
+            at = datetime.strptime(text, date_format)
+            return at.date(), hhmm(at)
+        return (date.fromisoformat(text) if _ISO.fullmatch(text) else None), None
     except ValueError:
-        return None
+        return None, None
 
 
 def _order(texts: Iterable[str], where: str, table: str) -> bool | None:
@@ -129,6 +164,7 @@ def _other(text: str, day_first: bool | None) -> date | None:
 
 def _named(year: str, month: str, day: str) -> date | None:
     short = month.lower()[:3]
+    short = _MONTHS_ELSEWHERE.get(short, short)
     return _day(year, str(_MONTHS.index(short) + 1), day) if short in _MONTHS else None
 
 

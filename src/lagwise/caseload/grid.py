@@ -5,6 +5,7 @@ from __future__ import annotations
 import difflib
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from datetime import date
 
 import numpy as np
 import pandas as pd
@@ -16,17 +17,20 @@ from lagwise.core.errors import CaseloadError
 SEARCHED_ROWS = 20
 MOST_CELLS = 300_000_000
 MAX_COLUMNS = 2000
+EXCEL_DAY_0 = date(1899, 12, 30)
+"""The day that a spreadsheet's serial day numbers count from; workbooks of the 1904 system have another."""
 
 
 @dataclass(frozen=True)
 class Grid:
     """Rows below the header. `frame` has one column per header (text, or typed when the file stores types); `rows` the
-    row numbers as seen in the file; `ragged` the positions of rows with more cells than headers."""
+    row numbers as seen in the file; `ragged` the positions of rows with more cells than headers; `day_0` the day that serial day numbers count from."""
 
     frame: pd.DataFrame
     rows: np.ndarray
     remarks: tuple[Remark, ...] = ()
     ragged: Mapping[int, str] = field(default_factory=dict)
+    day_0: date = EXCEL_DAY_0
 
 
 def grid_from_cells(

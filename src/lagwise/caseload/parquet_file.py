@@ -36,6 +36,7 @@ def read_parquet(place: Place, used: Sequence[str]) -> Grid:
         OSError,
         ValueError,
         TypeError,
+        KeyError,
         NotImplementedError,
         OverflowError,
         MemoryError,
@@ -53,7 +54,7 @@ def _column(column, pa) -> pd.Series:
     if pa.types.is_decimal(kind):
         column = column.cast(pa.float64())
     elif pa.types.is_date(kind) or pa.types.is_timestamp(kind):
-        column = column.cast(pa.timestamp("us"), safe=False)
+        column = column.cast(pa.timestamp("us", getattr(kind, "tz", None)), safe=False)
     elif pa.types.is_time(kind):
         column = pa.chunked_array([[None if v is None else v.isoformat() for v in column.to_pylist()]], pa.string())
     elif pa.types.is_nested(kind) or pa.types.is_binary(kind) or pa.types.is_large_binary(kind):

@@ -21,8 +21,9 @@ REPAIRS: Mapping[str, str] = MappingProxyType(
         "yes_no_words": "Yes or no in another spelling was read (y, ja, oui, si, x; n, nein, non)",
         "date_words": "A date that can be read in one way only was read although it is not written as YYYY-MM-DD",
         "date_serials": "A spreadsheet's serial day number was read as a date",
-        "date_times": "The time of day beside a date was read as `time`; left out in Parquet, in forms with one column per day, and where the table has such a column",
-        "time_words": "A time in another spelling was read as HH:MM",
+        "date_times": "The time of day beside a date was read as `time`; left out in forms with one column per day, and where the table has such a column",
+        "time_zones": "Day and clock were read as they stand in the file's own time zone (UTC, +02:00, a named zone); near midnight that may be another day than where the person was",
+        "time_words": "A time in another spelling was read as HH:MM; 24:00 as 23:59 of that day",
         "choice_words": "A listed word in other case or with spaces or hyphens was read",
     }
 )

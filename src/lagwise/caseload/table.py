@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from datetime import date
 
 import numpy as np
 import pandas as pd
@@ -11,7 +12,7 @@ from pandas.api import types
 
 from lagwise.caseload import cells, repeats
 from lagwise.caseload.convert import Converted, as_text, convert, convert_numbers
-from lagwise.caseload.dates import FIRST, LAST, date_reader
+from lagwise.caseload.dates import date_reader
 from lagwise.caseload.grid import Grid
 from lagwise.caseload.identifiers import codes_that_identify, identifier_remark, looks_like
 from lagwise.caseload.match import match, table_columns, used_headers, wanted_headers
@@ -22,6 +23,7 @@ from lagwise.caseload.repairs import REPAIRS, on
 from lagwise.caseload.sift import Faults, quarantine_frame
 from lagwise.caseload.text_file import read_text
 from lagwise.caseload.toml_spec import UNITS
+from lagwise.caseload.typed_dates import typed_dates
 from lagwise.caseload.wide import shifted, unfold
 from lagwise.caseload.workbook import read_workbook
 from lagwise.core.columns import Column
@@ -64,10 +66,10 @@ def read_table(place: Place, study: Study) -> TableRead:
             values[column.name] = repeats.nothing(column, len(grid.rows))
             continue
         raw = grid.frame[matched.theirs[column.name]]
-        done[column.name] = converted = _convert(column, raw, place, study)
+        done[column.name] = converted = _convert(column, raw, place, study, grid.day_0)
         values[column.name] = converted.values
         _note(column, converted, faults)
-    if "time" in values and "time" not in done and days is None and place.path.suffix.lower() != ".parquet":
+    if "time" in values and "time" not in done and days is None:
         values["time"] = values["time"] if done["date"].extra is None else done["date"].extra
     if days is not None:
         values["date"] = shifted(values["date"], days)
@@ -102,29 +104,19 @@ def load_grid(place: Place, study: Study) -> Grid:
     )
 
 
-def _convert(column: Column, raw: pd.Series, place: Place, study: Study) -> Converted:
+def _convert(column: Column, raw: pd.Series, place: Place, study: Study, day_0: date) -> Converted:
     unit = place.source.units.get(column.name, "")
     factor = UNITS[column.name][unit] if unit else 1.0
     numeric = types.is_numeric_dtype(raw.dtype) and not types.is_bool_dtype(raw.dtype)
     if column.kind in ("number", "count") and numeric:
         return convert_numbers(column, raw, factor)
-    if column.kind == "date" and types.is_datetime64_any_dtype(raw.dtype) and raw.dt.tz is None:
-        return _typed_dates(raw)
+    if column.kind == "date" and types.is_datetime64_any_dtype(raw.dtype):
+        return typed_dates(raw, study.repair)
     text = raw if raw.dtype == "str" else as_text(raw, column)
-    return convert(column, text, _reader(column, text, place, study, factor))
+    return convert(column, text, _reader(column, text, place, study, factor, day_0))
 
 
-def _typed_dates(raw: pd.Series) -> Converted:
-    days = raw.dt.floor("D").astype("datetime64[us]")
-    outside = days.notna() & ~days.between(pd.Timestamp(FIRST), pd.Timestamp(LAST))
-    timed = np.flatnonzero((days.notna() & (days != raw) & ~outside).to_numpy())
-    problem = np.where(outside, 0, -1)
-    mend = f"Give a date from {FIRST.year} to {LAST.year}."
-    repairs = {"date_times": timed} if len(timed) else {}
-    return Converted(days.mask(outside), problem, (("out_of_range", mend),), raw, repairs)
-
-
-def _reader(column: Column, raw: pd.Series, place: Place, study: Study, factor: float) -> Callable:
+def _reader(column: Column, raw: pd.Series, place: Place, study: Study, factor: float, day_0: date) -> Callable:
     repair, source = study.repair, place.source
     match column.kind:
         case "number" | "count":
@@ -132,7 +124,9 @@ def _reader(column: Column, raw: pd.Series, place: Place, study: Study, factor: 
             return cells.number_reader(column, decimal=decimal, factor=factor, repair=repair)
         case "date":
             where = f"{place.shown}, column {column.name}"
-            return date_reader(raw.dropna().unique(), source.date_format, repair, where=where, table=place.table)
+            return date_reader(
+                raw.dropna().unique(), source.date_format, repair, where=where, table=place.table, day_0=day_0
+            )
         case "time":
             return cells.time_reader(repair)
         case "yesno":
@@ -149,7 +143,11 @@ def _note(column: Column, converted: Converted, faults: Faults) -> None:
     if column.required:
         empty = (converted.values.isna() & (converted.problem < 0)).to_numpy()
         faults.add(
-            np.flatnonzero(empty), column.name, converted.raw, f"missing_{column.name}", f"Fill in {column.name}."
+            np.flatnonzero(empty),
+            column.name,
+            converted.raw,
+            f"missing_{column.name}",
+            f"Fill in {column.name}, or delete the row if it is no record (units, a total, a note).",
         )
 
 

@@ -55,7 +55,7 @@ def unfold(grid: Grid, place: Place) -> Unfolded:
         "Nothing.",
     )  # fmt: skip
     ragged = {int(i): grid.ragged[a] for i, a in enumerate(at) if a in grid.ragged}
-    return Unfolded(Grid(frame, grid.rows[at], (*grid.remarks, remark), ragged), days_on)
+    return Unfolded(Grid(frame, grid.rows[at], (*grid.remarks, remark), ragged, grid.day_0), days_on)
 
 
 def shifted(dates: pd.Series, days: np.ndarray) -> pd.Series:

@@ -41,6 +41,7 @@ def read_workbook(place: Place, wanted: Sequence[str], *, merged_repair: bool, s
         sheet = book[name]
         formulas, merges = _marks(place, str(getattr(sheet, "_worksheet_path", "")))
         rows = _rows(sheet, place)
+        day_0 = book.epoch.date()
     finally:
         book.close()
     if formulas:
@@ -57,7 +58,7 @@ def read_workbook(place: Place, wanted: Sequence[str], *, merged_repair: bool, s
         }
     )
     grid = grid_from_cells(cells, place, wanted, search=search)
-    return Grid(grid.frame, grid.rows, (*remarks, *grid.remarks), grid.ragged)
+    return Grid(grid.frame, grid.rows, (*remarks, *grid.remarks), grid.ragged, day_0)
 
 
 def _checked(path: Path, shown: str) -> None:
@@ -226,6 +227,11 @@ def _fill_merged(rows: list[list[Any]], merges: list[tuple[int, int, int, int]],
     ]  # fmt: skip
 
 
+def _to_second(value: datetime) -> datetime:
+    """To the nearest second; a spreadsheet stores 07:30 as a fraction of a day, which may fall just short of it."""
+    return value + timedelta(microseconds=500_000) if value.year < 9999 else value
+
+
 def _text(value: Any, place: Place) -> str | None:
     """A typed cell as its owner would write it in text: declared decimal sign and date format."""
     if value is None:
@@ -243,6 +249,7 @@ def _text(value: Any, place: Place) -> str | None:
         return text.replace(".", place.source.decimal)
     if isinstance(value, datetime):
         pattern = place.source.date_format or "%Y-%m-%d"
+        value = _to_second(value)
         clock = value.time().replace(microsecond=0)
         day = value.strftime(pattern) if value.year >= 1000 else value.date().isoformat()
         return day if clock == time(0) else f"{day} {clock.isoformat()}"
