@@ -92,6 +92,8 @@ def _checkins_sheet(t: Draft) -> Sheet:
         2, when, (days[2] - date(1899, 12, 30)).days, "repair_date_serials", "a date as the day number of a spreadsheet"
     )
     put(3, when, Day(days[3], 0.75), "repair_date_times", "a time of day beside the date")
+    put(5, when, f"{days[5]}T18:00:00Z", "repair_date_times", "a time stamp with its zone in one cell")
+    t.note(t.rows[5], t.columns[when], "repair_time_zones", "the zone of a time stamp")
     put(6, pain, Formula("AVERAGE(C2:C6)"), "formula_without_value", "a formula whose result is not stored")
     put(7, pain, Day(date(2024, 5, 4)), "bad_number", "a rating that the spreadsheet turned into a date")
     return Sheet([list(t.columns), *cells])
