@@ -7,12 +7,14 @@ import sys
 import zipfile
 from pathlib import Path
 
+import pandas as pd
 import pytest
 from bs4 import BeautifulSoup
 from nbformat.v4 import new_code_cell, new_markdown_cell, new_notebook, new_output
 
 import lagwise
 from lagwise.core.errors import ModelError, NotebookError
+from lagwise.core.results import Fit
 from lagwise.suite import run, sources
 from lagwise.suite.execute import only_shows
 from lagwise.suite.index import Ran, index_page, took
@@ -182,6 +184,16 @@ def test_the_index_says_how_each_ended_and_links_only_what_is_there():
     assert "<li>no figure</li>" in html
     assert 'href="start-here/case-series.html"' in html
     assert (took(12.3), took(130.0)) == ("12 s", "2 min")
+
+
+def test_a_table_that_was_not_made_is_said_in_one_line():
+    table = pd.DataFrame({"n": [1]})
+    fit = Fit("mixed", "pain_next", pd.DataFrame(), pd.DataFrame(), usable=True, rung="random intercept", tables={"variance": table})  # fmt: skip
+    assert fit.table("variance") is table
+    with pytest.raises(
+        ModelError, match=r"the table 'random_effects' was not made for these data\. There are variance"
+    ):
+        fit.table("random_effects")
 
 
 def test_errors_of_the_project_show_one_line_in_a_notebook():

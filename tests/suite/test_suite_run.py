@@ -12,6 +12,7 @@ import browser
 import nbformat
 import pytest
 from bs4 import BeautifulSoup
+from nbformat.v4 import new_code_cell, new_markdown_cell, new_notebook
 from typer.testing import CliRunner
 
 from lagwise import synthetic
@@ -19,6 +20,7 @@ from lagwise.cli import app
 
 run = CliRunner().invoke
 suite_run = importlib.import_module("lagwise.suite.run")
+suite_sources = importlib.import_module("lagwise.suite.sources")
 
 
 @pytest.fixture(scope="module")
@@ -85,18 +87,42 @@ def test_the_pages_open_in_a_browser_and_ask_nothing_of_anybody(ran):
     assert said == []
 
 
-def test_a_second_run_takes_the_place_of_the_first_and_of_nothing_else(ran, four, tmp_path):
+@pytest.fixture
+def short(tmp_path, monkeypatch) -> Path:
+    """A folder of two short notebooks in the place of the suite; no page can be made of the first."""
+    home = tmp_path / "short"
+    home.mkdir()
+    kernel = {"kernelspec": {"name": "python3", "display_name": "Python 3", "language": "python"}}
+    for name, formula in (("00_odd", r"$\frac{$"), ("01_fine", "$x$")):
+        parameters = new_code_cell('CASELOAD = "../data_synthetic/clinic"', metadata={"tags": ["parameters"]})
+        cells = [new_markdown_cell(f"# Title\n\n**Question:** why {formula}?"), parameters, new_code_cell("CASELOAD")]
+        nbformat.write(new_notebook(cells=cells, metadata=kernel), home / f"{name}.ipynb")
+    monkeypatch.setattr(suite_sources, "home", lambda: home)
+    return home
+
+
+def test_a_notebook_that_fails_unforeseen_is_listed_with_its_reason_and_the_others_go_on(short, four, tmp_path):
+    result = run(app, ["notebooks", str(four), "--out", str(tmp_path / "out")])
+    assert result.exit_code == 1, result.output
+    assert "1 of 2 notebooks ran to the end. 1 failed." in result.output
+    assert "Traceback" not in result.output
+    odd, fine = json.loads((tmp_path / "out" / "notebooks.json").read_text(encoding="utf-8"))["notebooks"]
+    assert (odd["status"], fine["status"]) == ("failed", "done")
+    assert "a formula of a notebook cannot be shown" in odd["why"]
+    assert {p.name for p in (tmp_path / "out").iterdir()} == {"01_fine.html", "01_fine.ipynb", "index.html", "notebooks.json"}  # fmt: skip
+
+
+def test_a_second_run_takes_the_place_of_the_first_and_of_nothing_else(short, ran, four, tmp_path):
     again = Path(shutil.copytree(ran[1], tmp_path / "again"))
     (again / "old.html").touch()
-    result = run(app, ["notebooks", str(four), "--out", str(again), "--only", "02"])
+    result = run(app, ["notebooks", str(four), "--out", str(again), "--only", "01"])
     assert result.exit_code == 0, result.output
-    assert not (again / "old.html").exists()
-    assert not (again / "00_start_here.html").exists()
+    assert {p.name for p in again.iterdir()} == {"01_fine.html", "01_fine.ipynb", "index.html", "notebooks.json"}
 
     other = tmp_path / "other"
     other.mkdir()
     (other / "thesis.docx").touch()
-    result = run(app, ["notebooks", str(four), "--out", str(other), "--only", "02"])
+    result = run(app, ["notebooks", str(four), "--out", str(other), "--only", "01"])
     assert result.exit_code == 2
     assert "not empty and holds no earlier run of the notebooks" in result.stderr
     assert [p.name for p in other.iterdir()] == ["thesis.docx"]

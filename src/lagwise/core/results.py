@@ -155,6 +155,23 @@ class Fit:
             raise ModelError((self.why_not or "a gate failed").rstrip("."), where=f"{self.engine} model")
         return self
 
+    def table(self, name: str) -> pd.DataFrame:
+        """One of `tables`.
+
+        Raises
+        ------
+        ModelError
+            When this fit has none of that name, because the model it came to has nothing to put there.
+        """
+        if name not in self.tables:
+            why = "" if self.usable or not self.why_not else f" ({self.why_not.rstrip('.')})"
+            raise ModelError(
+                f"the table {name!r} was not made for these data{why}",
+                where=f"{self.engine} model ({self.rung})",
+                mend=f"There are {', '.join(self.tables) or 'none'}.",
+            )
+        return self.tables[name]
+
     def primary(self) -> pd.DataFrame:
         """The row of `effects` that answers the primary question of the plan.
 

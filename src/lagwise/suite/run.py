@@ -140,19 +140,29 @@ def _one(
 
     began = time.perf_counter()
     tell(0.0)
-    given, invented = values(source, folder)
-    for kind, name in invented.items():
-        if not (work / name).exists():
-            write(kind, work / name, seed=1)
+    left = [work / f"{source.name}{ending}" for ending in (".ipynb", ".html")]
     try:
+        given, invented = values(source, folder)
+        for kind, name in invented.items():
+            if not (work / name).exists():
+                write(kind, work / name, seed=1)
         made, end = outcome(execute(source, given, work, tell), debug=debug)
+        nbformat.write(relinked(made, names, ".ipynb"), left[0])
+        html = page(relinked(made, names, ".html"), source.title, title)
+        left[1].write_text(html, encoding="utf-8")
+    except OSError:  # A full disk or a folder that went away stops every notebook alike; `run` says so.
+        raise
     except DeadKernelError:
         end = Outcome(FAILED, "The Python that ran it ended on its own, as it does when memory runs out.")
-        return Ran(source, end, time.perf_counter() - began, shown=False)
-    nbformat.write(relinked(made, names, ".ipynb"), work / f"{source.name}.ipynb")
-    html = page(relinked(made, names, ".html"), source.title, title)
-    (work / f"{source.name}.html").write_text(html, encoding="utf-8")
-    return Ran(source, end, time.perf_counter() - began, shown=True)
+    except Exception as error:
+        if debug:
+            raise
+        end = Outcome(FAILED, " ".join(f"{type(error).__name__}: {error}".split()).rstrip(": "))
+    shown = all(path.exists() for path in left)
+    if not shown:
+        for path in left:
+            path.unlink(missing_ok=True)
+    return Ran(source, end, time.perf_counter() - began, shown)
 
 
 def _part(tell: Progress, at: int, of: int, name: str) -> Callable[[float], None]:
