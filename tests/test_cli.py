@@ -251,3 +251,13 @@ def test_synthesise_writes_the_same_bytes_and_lists_kinds(tmp_path: Path) -> Non
 def test_debug_shows_the_traceback(tmp_path: Path) -> None:
     result = run(app, ["check", str(tmp_path / "nowhere"), "--debug"])
     assert type(result.exception).__name__ == "CaseloadError"
+
+
+def test_a_cluster_is_told_as_leaving_the_machine_and_must_answer(clinic: Path, tmp_path: Path) -> None:
+    result = run(app, ["report", str(clinic), "--out", str(tmp_path / "out"), "--quick", "--cluster", "carrier-pigeon://coop"])  # fmt: skip
+    assert result.exit_code == 2
+    assert "data leave this machine" in result.stderr
+    assert "which are personal data, go to carrier-pigeon://coop" in result.stderr
+    assert next(t for t in result.stderr.splitlines() if t.startswith("lagwise: ")).startswith("lagwise: cluster: no Dask scheduler answers")  # fmt: skip
+    assert "reading the caseload" not in result.stderr
+    assert not (tmp_path / "out").exists()

@@ -75,3 +75,11 @@ def test_people_are_needed():
     result = run(app, ["plan", "--weeks", "12"])
     assert result.exit_code == 2
     assert "--people" in result.output
+
+
+def test_a_cluster_that_is_not_there_is_one_line():
+    result = run(app, ["plan", "--people", "6", "--weeks", "12", "--cluster", "carrier-pigeon://coop"])
+    assert result.exit_code == 2
+    assert "no data of people are sent" in result.stderr
+    line = [text for text in result.stderr.splitlines() if text.startswith("lagwise: ")]
+    assert line == ["lagwise: cluster: no Dask scheduler answers at carrier-pigeon://coop. Check the address, start one, or leave out the cluster."]  # fmt: skip

@@ -55,7 +55,13 @@ def grid(picture: PictureFacts) -> bytes:
         axes.set_ylim(len(people), 0)
         axes.axis("off")
         said = f"{effect:+g}".replace("-", MINUS) if effect else "0"
-        figure.text(0.012, high + 0.27 / total, f"True difference {said} points", size=TEXT, weight="bold")
+        figure.text(
+            0.012,
+            high + 0.27 / total,
+            f"True difference {said} {'point' if abs(effect) == 1 else 'points'}",
+            size=TEXT,
+            weight="bold",
+        )
         for x, number in enumerate(weeks):
             axes.annotate(
                 f"{number} weeks", (x + 0.03, 0), xytext=(0, 3), textcoords="offset points", size=SMALL, color=MUTED

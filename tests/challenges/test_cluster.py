@@ -1,0 +1,210 @@
+"""Challenges on a real Dask cluster of two worker processes: the same numbers, also when one is killed at work."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import socket
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from concurrent.futures import Future, ThreadPoolExecutor
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+from challenge_panels import clinic
+from distributed import Client
+
+import lagwise as lw
+from lagwise.challenges import challenge
+from lagwise.challenges.context import Context
+from lagwise.challenges.small_world import MECHANISMS, Cell, simulate, world_of
+from lagwise.challenges.work import map_tasks, open_executor, seeds
+from lagwise.core.errors import LagwiseError
+from lagwise.report import report
+
+pytestmark = pytest.mark.xdist_group("cluster")
+LOCAL = ["--host", "127.0.0.1", "--no-dashboard"]
+PATIENCE = 60
+HERE = str(Path(__file__).parent)
+"""Where workers find `executing`."""
+
+
+@dataclass
+class Cluster:
+    """A scheduler started as its own process, and its workers."""
+
+    address: str
+    file: Path
+    folder: Path
+    processes: list[subprocess.Popen]
+
+    def add_workers(self, n: int, **environment: str) -> None:
+        options = ["--scheduler-file", str(self.file), "--no-nanny", "--nthreads", "1", *LOCAL]
+        for _ in range(n):
+            self.processes.append(dask("dask_worker", options, self.folder, **{"PYTHONPATH": HERE, **environment}))
+        with Client(self.address) as client:
+            client.wait_for_workers(len(self.processes) - 1, timeout=PATIENCE)
+
+
+def dask(program: str, options: list[str], folder: Path, **environment: str) -> subprocess.Popen:
+    with (folder / f"{program}.log").open("ab") as log:
+        return subprocess.Popen(
+            [sys.executable, "-m", f"distributed.cli.{program}", *options],
+            cwd=folder, stdout=log, stderr=log, env={**os.environ, "OMP_NUM_THREADS": "1", **environment},
+        )  # fmt: skip
+
+
+def until(happened, what: str):
+    """What `happened` returns once it is true."""
+    end = time.monotonic() + PATIENCE
+    while time.monotonic() < end:
+        found = happened()
+        if found:
+            return found
+        time.sleep(0.02)
+    raise AssertionError(f"{what} did not happen within {PATIENCE} s")
+
+
+@pytest.fixture
+def scheduler(tmp_path: Path) -> Iterator[Cluster]:
+    """A scheduler without workers."""
+    file = tmp_path / "scheduler.json"
+    process = dask("dask_scheduler", ["--scheduler-file", str(file), "--port", "0", *LOCAL], tmp_path)
+    cluster = Cluster("", file, tmp_path, [process])
+    try:
+        text = until(lambda: file.exists() and file.read_text(), "the scheduler's start")
+        cluster.address = json.loads(text)["address"]
+        yield cluster
+    finally:
+        for one in reversed(cluster.processes):
+            one.kill()
+        for one in cluster.processes:
+            one.wait(PATIENCE)
+
+
+def executing(dask_worker) -> list[str]:
+    """Tasks that a worker has in hand at this moment; runs on the worker."""
+    return [str(task.key) for task in dask_worker.state.executing]
+
+
+def kill_one_at_work(address: str, running: Future) -> tuple[int, list[str]]:
+    """SIGKILL the first worker seen with a task in hand; its process id, and the tasks it had."""
+    with Client(address) as client:
+        pids = client.run(os.getpid)
+
+        def busy() -> tuple[str, list[str]] | None:
+            assert not running.done(), "the work was over before a worker could be killed"
+            return next(((w, tasks) for w, tasks in client.run(executing).items() if tasks), None)
+
+        worker, tasks = until(busy, "a task's start")
+        os.kill(pids[worker], signal.SIGKILL)
+        return pids[worker], tasks
+
+
+def test_a_challenge_gives_the_same_numbers_on_two_workers(scheduler: Cluster) -> None:
+    panel, fit = clinic()
+    run = partial(
+        challenge, panel, fit, only=["shuffled_load", "other_reasonable_choices", "missing_steps"], quick=True
+    )
+    scheduler.add_workers(2)
+    here, there = run(), run(cluster=scheduler.address)
+    for name in ("shuffled_load", "other_reasonable_choices", "missing_steps"):
+        assert not there[name].problem
+        pd.testing.assert_frame_equal(here[name].numbers, there[name].numbers)
+        assert here[name].sentence == there[name].sentence
+
+
+def test_a_plan_gives_the_same_numbers_on_two_workers(scheduler: Cluster) -> None:
+    scheduler.add_workers(2)
+    here, there = (lw.plan((6, 12), 12, 0.5, caseloads=50, cluster=c).table for c in (None, scheduler.address))
+    pd.testing.assert_frame_equal(here, there)
+
+
+def test_a_report_says_that_it_was_made_on_a_cluster(scheduler: Cluster, tmp_path: Path) -> None:
+    scheduler.add_workers(1)
+    folder = lw.synthetic.write("tiny", tmp_path / "tiny", seed=1)
+    settings = {}
+    for name, cluster in (("here", None), ("there", scheduler.address)):
+        settings[name] = report(folder, tmp_path / name, quick=True, cluster=cluster).findings.provenance.settings
+    assert set(settings["there"].items()) - set(settings["here"].items()) == {
+        ("challenges run on", "workers of a Dask cluster named by the author")
+    }
+
+
+def test_a_worker_killed_at_work_changes_no_number(scheduler: Cluster) -> None:
+    panel, fit = clinic()
+    run = partial(challenge, panel, fit, only=["known_truth_at_your_size"])
+    here = run()["known_truth_at_your_size"]
+    scheduler.add_workers(2)
+    with ThreadPoolExecutor(1) as pool:
+        running = pool.submit(run, cluster=scheduler.address)
+        pid, tasks = kill_one_at_work(scheduler.address, running)
+        there = running.result(240)["known_truth_at_your_size"]
+    killed = next(p for p in scheduler.processes if p.pid == pid)
+    assert killed.wait(PATIENCE) == -signal.SIGKILL
+    assert tasks[0].startswith("simulate"), "it had part of the challenge in hand"
+    with Client(scheduler.address) as client:
+        assert pid not in client.run(os.getpid).values()
+    assert not there.problem
+    pd.testing.assert_frame_equal(here.numbers, there.numbers)
+    assert here.sentence == there.sentence
+
+
+def test_local_processes_give_the_same_numbers() -> None:
+    panel, fit = clinic()
+    design = Context(panel, fit).design
+    world = world_of(panel, design, "jump", 1.0)
+    cells = [Cell(m, 0.0, 20, s) for m, s in zip(MECHANISMS, seeds(np.random.SeedSequence(2), 2), strict=True)]
+    here = map_tasks(partial(simulate, world), cells)
+    with open_executor(2) as executor:
+        there = map_tasks(partial(simulate, world), cells, executor)
+    for a, b in zip(here, there, strict=True):
+        pd.testing.assert_frame_equal(a, b)
+
+
+def test_lost_local_processes_are_said() -> None:
+    with open_executor(2) as executor, pytest.raises(LagwiseError, match="workers were lost"):
+        map_tasks(os._exit, [1], executor)
+
+
+def refused(address: str) -> str:
+    with pytest.raises(LagwiseError) as error, open_executor(cluster=address):
+        raise AssertionError("it was let in")
+    assert "\n" not in str(error.value)
+    return str(error.value)
+
+
+def test_nobody_at_the_address_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("lagwise.challenges.work.ANSWER_SECONDS", 1)
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        address = f"tcp://127.0.0.1:{taken.getsockname()[1]}"
+        assert refused(address).startswith(f"cluster: no Dask scheduler answers at {address}. Check the address")
+    assert "no Dask scheduler answers at carrier-pigeon://coop" in refused("carrier-pigeon://coop")
+
+
+def test_a_scheduler_without_workers_is_said(scheduler: Cluster) -> None:
+    assert refused(scheduler.address).startswith(f"cluster: the scheduler at {scheduler.address} has no workers")
+
+
+def test_workers_with_another_lagwise_are_said(scheduler: Cluster, tmp_path: Path) -> None:
+    other = tmp_path / "other" / "lagwise"
+    other.mkdir(parents=True)
+    (other / "__init__.py").write_text('__version__ = "0.0"\n')
+    scheduler.add_workers(1, PYTHONPATH=str(other.parent))
+    said = refused(scheduler.address)
+    assert said.startswith(f"cluster: the workers at {scheduler.address} cannot load lagwise")
+    assert "Install the same version" in said
+
+
+def test_a_missing_dask_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(sys.modules, "distributed", None)
+    said = refused("tcp://127.0.0.1:8786")
+    assert said == "cluster: Dask is not installed. Install it: pip install lagwise[cluster]. Or leave out the cluster."
