@@ -5,8 +5,10 @@ import writeup_inputs as made
 
 from lagwise.core.study import Clock
 from lagwise.writeup import collect
+from lagwise.writeup.caveats import caveats
 from lagwise.writeup.content import Box, Bullets, Figure, Grid, Heading, Para
 from lagwise.writeup.document import document
+from lagwise.writeup.findings import ChallengeFacts, Table
 from lagwise.writeup.render_md import render_md
 from lagwise.writeup.share import shared
 from lagwise.writeup.write import files
@@ -105,6 +107,49 @@ def test_caveats_carry_this_studys_figures():
     own = text[start : text.index("In every log of this kind")]
     assert f"{found.count('pain_steps')} of {found.count('steps')} person-weeks" in own
     assert own.index("did not withstand") < own.index("Few people") < own.index("Training not recorded")
+
+
+def with_shifts(cause, other):
+    """Findings in which a cause as strong as a measured one, and the other adjustment, move the estimate by so many points."""
+    found = collect(made.caseload(), made.panel(40, 26), [made.mixed("undecided")], None)
+    numbers = Table(columns=("quantity", "value"), rows=(("shift by a cause as strong as stress", cause),))
+    challenge = ChallengeFacts(
+        name="unmeasured_confounding", title="T", question="Q", verdict="holds", numbers=numbers, sentence="S.", limits="", picture=None, seconds=0, problem=""
+    )  # fmt: skip
+    [fit] = found.fits
+    primary = found.primary
+    effects = tuple(
+        r.model_copy(update={"estimate": primary.estimate + other}) if r.pain_adjusted == "before" else r
+        for r in fit.effects
+    )
+    return found.model_copy(update={"challenges": (challenge,), "fits": (fit.model_copy(update={"effects": effects}),)})
+
+
+@pytest.mark.parametrize(("cause", "other"), [(0.9, 0.02), (0.02, 0.9), (0.02, 0.01)])
+def test_caveats_come_by_how_far_they_could_move_the_estimate(cause, other):
+    found = with_shifts(cause, other)
+    titles = [c.title for c in caveats(found)]
+    shift = {c.title: c.shift for c in caveats(found)}
+    assert shift["What was not recorded"] == cause
+    assert shift["Which pain is adjusted for"] == pytest.approx(other)
+    missing = shift["Weeks without a record"]
+    assert missing == pytest.approx(1 - found.numbers["main_steps"].share)
+    assert (titles.index("What was not recorded") < titles.index("Which pain is adjusted for")) == (cause > other)
+    assert (titles.index("What was not recorded") < titles.index("Weeks without a record")) == (cause > missing)
+
+
+def test_without_a_result_no_challenge_is_listed_as_tried():
+    base = collect(made.caseload(), made.panel(3, 14), [], made.challenges())
+    idle = tuple(c.model_copy(update={"problem": "no primary result", "picture": None}) for c in base.challenges)
+    text = text_of(base.model_copy(update={"challenges": idle}))
+    assert "Not run, since there is no result to try to break: same week answer, shuffled load" in text
+    assert "Could not be run" not in text
+
+
+def test_a_daily_record_speaks_of_days():
+    study = made.OTHER["daily"]
+    text = text_of(collect(made.caseload(study), made.panel(12, 14, study=study), [made.mixed(study=study)], None))
+    assert "pain on the next day" in text and "in the next day" not in text
 
 
 def test_blocks_are_of_the_known_kinds():

@@ -37,7 +37,7 @@ def run(context: Context) -> Challenge:
     n_bad, n_people = int(followed.sum()), len(np.unique(person[followed]))
     if n_bad < LEAST_STEPS or n_people < LEAST_PEOPLE:
         raise ModelError(
-            f"{count(n_bad, f'bad {step}')} of {count(n_people, 'person', 'people')} with the {step} after known; {LEAST_STEPS} of {LEAST_PEOPLE} people are needed"
+            f"{count(n_bad, f'bad {step}')} of {count(n_people, 'person', 'people')} with the {step} after known; at least {LEAST_STEPS}, of at least {LEAST_PEOPLE} people, are needed"
         )
     m = int(person.max()) + 1
     sums = per_person(rows, bad, person, m)

@@ -97,7 +97,7 @@ def judged(found: dict[str, Answer], primary: int, apart: Answer | None) -> tupl
             "cannot_tell",
             "Load of regions that do not hurt is followed by a difference as well, so it is not shown to be particular to the one that does.",
         )
-    return "cannot_tell", "The regions do not differ clearly, or there is nothing to tell apart."
+    return "cannot_tell", "The regions cannot be told apart here."
 
 
 def groups(panel: Panel) -> dict[str, np.ndarray]:

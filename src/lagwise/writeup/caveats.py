@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
-from lagwise.writeup.findings import EffectRow, Findings
-from lagwise.writeup.numbers import decimals, limits_text, per_hundred, plural, whole
-from lagwise.writeup.wording import count_of
-from lagwise.writeup.words import Words
+from lagwise.writeup.findings import Findings
+from lagwise.writeup.numbers import decimals, limits_text, people_said, plural
+from lagwise.writeup.section_varying import lead
+from lagwise.writeup.wording import count_of, margins
+from lagwise.writeup.words import Words, join
 
 FLOOR_FROM = 0.15
 """Share of pain ratings at 0 from which the floor is named."""
@@ -15,35 +17,91 @@ FLOOR_FROM = 0.15
 
 @dataclass(frozen=True)
 class Caveat:
-    """One caveat; `weight` orders them by how much they could change the answer (higher first)."""
+    """One caveat; `shift` is how far it could move the estimate, in points, infinite where it could overturn the reading."""
 
-    weight: float
+    shift: float
     title: str
     text: str
 
 
 def caveats(findings: Findings) -> tuple[Caveat, ...]:
-    """The caveats that apply to these findings, weightiest first."""
+    """The caveats that apply to these findings, the largest shift first.
+
+    Shifts that the findings hold (another adjustment or estimator, a cause as strong as a measured one) are taken from there. Steps that
+    are unknown count as their share times the smallest important difference: what the answer would move by if they differed that much.
+    """
     words = Words(findings)
-    found = [
-        make(findings, words)
-        for make in (_few, _fell, _adjustment, _missing, _floor, _states, _quarantined, _changed, _flares)
-    ]
-    return tuple(sorted((c for c in found if c is not None), key=lambda c: -c.weight))
+    makers = (
+        _few, _fell, _changed, _adjustment, _unrecorded, _short, _reverse, _missing, _floor, _states, _quarantined, _flares,
+    )  # fmt: skip
+    found = [make(findings, words) for make in makers]
+    return tuple(sorted((c for c in found if c is not None), key=lambda c: -c.shift))
+
+
+def _if_unknown(share: float | None, findings: Findings) -> float:
+    """Shift when a share of the steps differed from the rest by the smallest important difference."""
+    return (share or 0.0) * margins(findings).important
 
 
 def _few(findings: Findings, words: Words) -> Caveat | None:
     if findings.gate.name == "full":
         return None
-    weight = {"describe": 10.0, "exploratory": 9.0, "small": 5.0}[findings.gate.name]
-    return Caveat(weight, "Few people", findings.gate.sentence)
+    row = findings.primary
+    known = row is not None and row.low is not None and row.high is not None
+    shift = (row.high - row.low) / 2 if known and findings.gate.name == "small" else math.inf  # type: ignore[union-attr,operator]
+    return Caveat(shift, "Few people", findings.gate.sentence)
 
 
 def _fell(findings: Findings, words: Words) -> Caveat | None:
     fell = [c for c in findings.challenges if c.verdict == "does_not_hold"]
     if not fell:
         return None
-    return Caveat(8.0, "Challenges that the result did not withstand", " ".join(c.sentence for c in fell))
+    return Caveat(math.inf, "Challenges that the result did not withstand", " ".join(c.sentence for c in fell))
+
+
+def _challenge_value(findings: Findings, name: str, quantity: str) -> float | None:
+    """A value of a challenge that was run, by the beginning of its quantity's name."""
+    for challenge in findings.challenges:
+        if challenge.name == name and not challenge.problem:
+            return next(
+                (r["value"] for r in challenge.numbers.records() if str(r["quantity"]).startswith(quantity)), None
+            )
+    return None
+
+
+def _unrecorded(findings: Findings, words: Words) -> Caveat | None:
+    shift = _challenge_value(findings, "unmeasured_confounding", "shift by a cause")
+    found = next((c for c in findings.challenges if c.name == "unmeasured_confounding"), None)
+    if shift is None or found is None or findings.primary is None:
+        return None
+    return Caveat(abs(shift), "What was not recorded", found.sentence)
+
+
+def _short(findings: Findings, words: Words) -> Caveat | None:
+    row, fit = findings.primary, lead(findings)
+    records = fit.tables["jackknife"].records() if fit is not None and "jackknife" in fit.tables else []
+    corrected = next((r for r in records if r["estimate"] == "corrected" and r["value"] is not None), None)
+    if row is None or row.estimate is None or corrected is None:
+        return None
+    places = decimals(row.low, row.high)
+    return Caveat(
+        abs(corrected["value"] - row.estimate),
+        "Short records",
+        f"A record of {plural(findings.number('median_steps'), words.step)} at the median leaves a bias where pain feeds back on load. Corrected for "
+        f"it the difference is {limits_text(corrected['value'], corrected['low'], corrected['high'], places)} points, against "
+        f"{limits_text(row.estimate, row.low, row.high, places)} as planned.",
+    )
+
+
+def _reverse(findings: Findings, words: Words) -> Caveat | None:
+    found = next((c for c in findings.challenges if c.name == "does_pain_drive_load" and not c.problem), None)
+    during, before = (
+        _challenge_value(findings, "does_pain_drive_load", f"primary answer adjusted for pain {k}")
+        for k in ("during", "before")
+    )
+    if found is None or during is None or before is None:
+        return None
+    return Caveat(abs(during - before), "Load also follows pain", found.sentence)
 
 
 def _adjustment(findings: Findings, words: Words) -> Caveat | None:
@@ -57,28 +115,20 @@ def _adjustment(findings: Findings, words: Words) -> Caveat | None:
     )  # fmt: skip
     if not rows or rows[0].estimate is None or primary.estimate is None:
         return None
-    row = rows[0]
-    apart = _apart(row, primary)
+    row, other_estimate = rows[0], rows[0].estimate
     places = decimals(primary.low, primary.high)
     keeps = {
         "before": "adjusting for pain rated before leaves in the pull of that same pain on how much was trained",
         "during": f"adjusting for pain of the same {words.step} takes out whatever part of load's association runs through it",
     }
     return Caveat(
-        7.0 if apart else 4.0,
+        abs(other_estimate - primary.estimate),
         "Which pain is adjusted for",
         f"Under the primary adjustment ({words.pain_adjusted(primary.pain_adjusted)}) the difference is "
         f"{limits_text(primary.estimate, primary.low, primary.high, places)} points; under the other "
         f"({words.pain_adjusted(other)}) it is {limits_text(row.estimate, row.low, row.high, places)} points. "
         f"Each can mislead: {keeps['before']}; {keeps['during']}.",
     )
-
-
-def _apart(one: EffectRow, other: EffectRow) -> bool:
-    """Whether two intervals do not overlap."""
-    if one.low is None or one.high is None or other.low is None or other.high is None:
-        return False
-    return one.low > other.high or one.high < other.low
 
 
 def _missing(findings: Findings, words: Words) -> Caveat | None:
@@ -88,7 +138,7 @@ def _missing(findings: Findings, words: Words) -> Caveat | None:
     main = findings.numbers["main_steps"]
     follows = _follows_pain(findings, words)
     return Caveat(
-        6.0 * (1 - (main.share or 0.0)),
+        _if_unknown(1 - (main.share or 0.0), findings),
         f"{words.steps.capitalize()} without a record",
         f"Pain was rated in {count_of(pain, f'person-{words.steps}')}, and all that the main question needs is known in "
         f"{count_of(main, f'person-{words.steps}')}. If people rate less, or train unrecorded, in their worse {words.steps}, the "
@@ -111,14 +161,18 @@ def _follows_pain(findings: Findings, words: Words) -> str:
 
 
 def _floor(findings: Findings, words: Words) -> Caveat | None:
-    records = findings.tables["ratings"].records() if "ratings" in findings.tables else []
-    zero = next((r for r in records if r["variable"] == "pain" and r["value"] == 0), None)
-    if zero is None or zero["share"] < FLOOR_FROM:
+    zero = findings.numbers.get("pain_at_zero")
+    if zero is None or zero.share is None or zero.share < FLOOR_FROM:
         return None
+    records = findings.tables["ratings"].records() if "ratings" in findings.tables else []
+    record = next((r for r in records if r["variable"] == "pain" and r["value"] == 0), None)
+    if record is None:
+        return None
+    estimate = findings.primary.estimate if findings.primary is not None else None
     return Caveat(
-        2.5 * zero["share"],
+        abs(estimate or 0.0) * zero.share / max(1 - zero.share, 0.01),
         "Ratings at zero",
-        f"{whole(zero['n'])} of the pain {zero['counted']} are 0 ({per_hundred(zero['share'])} %), by {plural(zero['n_people'], 'person', 'people')}. "
+        f"Pain is 0 in {count_of(zero, zero.unit)}, by {people_said(record['n_people'])}. "
         f"Where pain is already 0 it cannot be rated lower, so that differences look smaller.",
     )
 
@@ -128,7 +182,7 @@ def _states(findings: Findings, words: Words) -> Caveat | None:
     if unknown is None or not unknown.value:
         return None
     return Caveat(
-        3.0 * (unknown.share or 0.0),
+        _if_unknown(unknown.share, findings),
         "Training not recorded",
         f"In {count_of(unknown, f'person-{words.steps}')} nothing says whether the person trained. They are left unknown, never "
         f"counted as rest; the plan reads {words.steps} with check-ins but without sessions as "
@@ -140,10 +194,11 @@ def _quarantined(findings: Findings, words: Words) -> Caveat | None:
     rows = findings.number("rows_quarantined")
     if not rows:
         return None
+    read = findings.number("rows_read")
     return Caveat(
-        1.0,
+        _if_unknown(rows / read if read else 0.0, findings),
         "Rows set aside",
-        f"{plural(rows, 'row')} of {plural(findings.number('rows_read'), 'row')} read broke a rule of the data format and "
+        f"{plural(rows, 'row')} of {plural(read, 'row')} read broke a rule of the data format and "
         f"{'was' if rows == 1 else 'were'} set aside; quarantine.csv lists each with what would mend it.",
     )
 
@@ -152,7 +207,7 @@ def _changed(findings: Findings, words: Words) -> Caveat | None:
     if not findings.study.changes:
         return None
     return Caveat(
-        7.5,
+        math.inf,
         "Changed after the plan",
         "The analysis differs from the recorded plan in: " + "; ".join(findings.study.changes) + ".",
     )
@@ -164,16 +219,33 @@ def _flares(findings: Findings, words: Words) -> Caveat | None:
     if not unusable:
         return None
     reasons = dict.fromkeys(f.why_not.rstrip(".") for f in unusable if f.why_not)
-    return Caveat(2.0, "Flare-ups", f"Flare-ups were counted but not modelled: {'; '.join(reasons)}.")
+    return Caveat(0.0, "Flare-ups", f"Flare-ups were counted but not modelled: {'; '.join(reasons)}.")
 
 
-GENERAL = (
-    "Nobody assigned these loads. People chose them, knowing how they felt, so what came after need not come from the load.",
-    "Whatever changes both how a person trains and how they hurt (an illness, work, mood, a new programme) and was not recorded "
-    "cannot be adjusted for.",
-    "Pain, stress, sleep and worry are the person's own ratings. Rating them, and seeing the ratings, may itself change what is done.",
-    "People who keep a log and share it are not a sample of everyone who trains with pain.",
-    "A difference that was not seen is not a difference shown to be absent; the interval says what is left open.",
-    "This case series is not a trial, is not for deciding what one person should do next, and does not replace examination by a "
-    "licensed clinician.",
-)
+def general(findings: Findings) -> tuple[str, ...]:
+    """What holds for every such log, of what this one asked."""
+    words = Words(findings)
+    asked = [words.label(t) for t in findings.study.of("analysis", "exposures") if t not in ("jump", "effort")]
+    said = []
+    if findings.count("load_steps"):
+        said.append(
+            "Nobody assigned these loads. People chose them, knowing how they felt, so what came after need not come from the load."
+        )
+    else:
+        said.append(f"Nobody assigned {join(asked) or 'what was recorded'}, so what came after need not come from it.")
+    said += [
+        "Whatever changes both how a person trains and how they hurt (an illness, work, mood, a new programme) and was not recorded "
+        "cannot be adjusted for.",
+        f"{join(['Pain', *asked])} {'are' if asked else 'is'} the person's own rating{'s' if asked else ''}. Rating, and seeing the ratings, may "
+        "itself change what is done.",
+        "People who keep a log and share it are not a sample of everyone who trains with pain.",
+    ]
+    if findings.primary is not None:
+        said.append(
+            "A difference that was not seen is not a difference shown to be absent; the interval says what is left open."
+        )
+    said.append(
+        "This case series is not a trial, is not for deciding what one person should do next, and does not replace examination by a "
+        "licensed clinician."
+    )
+    return tuple(said)

@@ -67,7 +67,7 @@ CAUSE = Rule(
         r"\b(?:stem|stems|stemmed|arise|arises|arose|originate\w*) from\b|\baccount(?:s|ed) for\b|\bunderl(?:ies|ie|ay)\b",
         r"\b(?<!data-)(?<!data )(?:trigger|provok|prevent|protect|induc|precipitat|elicit|evok|exacerbat|alleviat|mitigat|influenc|affect|fuel|spark|ignit|avert)\w*\b",
         r"\b(?:give|gives|gave|giving) rise to\b|\b(?:set|sets|setting) (?:off|in motion)\b|\b(?:bring|brings|brought|bringing) (?:about|on|down|relief)\b",
-        r"\b(?:determin|dictat|govern|shap)(?:es|ed|e)\b (?:how|the next|next|what|whether|pain)|\bdriv(?:e|es|ing|en)\b|\bdrove\b|\bfeeds? (?:in)?to\b",
+        r"\b(?:determin|dictat|govern|shap)(?:es|ed|e)\b (?:how|the next|next|what|whether|pain)|\bdriv(?:e|es|ing|en)\b|\bdrove\b|\b(?:feeds?|fed) (?:\w+ )?(?:in)?to\b|\b(?:pays?|paid) for (?:it|that|this)\b",
         r"\bworks? by\b|\bwould have (?:avoided|prevented|stopped|been avoided|been prevented)\b|\b(?:plays?|played) an? (?:\w+ )?(?:role|part)\b",
         # verbs that mean cause when they act on pain, flare-ups or a body region
         rf"\bma(?:k|d)(?:e|es|ing) (?:it (?:more|less) likely|{_OWNER}{_FELT}\b.{{0,20}}\b(?:worse|better|hurt|settle|flare|feel|sore|calm))",
@@ -96,7 +96,7 @@ RECOMMEND = Rule(
         r"^(?:please |so,? |therefore,? )?(?:avoid|keep|do not|don't|never|always|make sure|ensure|limit|reduce|stop|start|try|consider|aim|stick|build|train|rest|"
         r"plan|monitor|watch|take|lower|cut|increase|add|use|leave|choose|wait) (?!(?:one|any)\b)\w+",
         r"\bit (?:is|seems|may be|would be) (?:best|better|wise|important|essential|crucial|vital|necessary|sensible|prudent|safer|advisable|worth)\b",
-        r"\b(?:we|i) (?:suggest|propose|urge|encourage)\b|\bsupports? (?:lowering|reducing|limiting|cutting|raising|keeping|avoiding|the use of)\b",
+        r"\b(?:we|i) (?:would |do )?(?:suggest|propose|urge|encourage)\b|\bthe (?:sensible|wise|prudent|best|right|safest) (?:course|thing|choice|step|plan|way) (?:is|would be)\b|\bsupports? (?:lowering|reducing|limiting|cutting|raising|keeping|avoiding|the use of)\b",
         r"\bwould (?:benefit|do well|be wise|be better off)\b|\b(?:is|are) (?:to be avoided|best avoided|warranted|indicated)\b|\b(?:can|may) safely\b",
     ),
     "A recommendation claims that doing something would change what follows; a case series cannot carry that.",
@@ -151,7 +151,7 @@ NO_EFFECT = Rule(
 FRIGHTEN = Rule(
     "frighten",
     _any(
-        r"\bdamag\w*|\bwear and tear\b|\b(?:worn|wore|wears|wearing) (?:out|away|down)\b|\bworn\b|\bdegenerat\w+|\bdeteriorat\w+|\berod(?:e|es|ed|ing)\b",
+        r"\bdamag\w*|\bwear and tear\b|\b(?:worn|wore|wears?|wearing) (?:(?:the|his|her|their|a|your) \w+ )?(?:out|away|down)\b|\bworn\b|\bdegenerat\w+|\bdeteriorat\w+|\berod(?:e|es|ed|ing)\b",
         rf"\bweak(?:ened|er)? (?:\w+ )?{_BODY}\b|\b{_BODY} (?:is|are|was|were|had become|has become) (?:too )?weak\b",
         r"\bvulnerable\b|\bfragile\b|\bcrumbl\w+|\bfrayed\b|\btorn\b|\bruined\b|\bwrecked\b|\bshredded\b|\bbrittle\b|\bbone on bone\b|\bgrind\w*",
         r"\bprone to (?:tear|injur|break|snap)\w*|\binjury[- ]prone\b|\bruptur\w+|\b(?:break|breaks|breaking|broke) down\b|\bbreakdown of\b|\bgiv(?:es|ing) out\b",

@@ -1,7 +1,8 @@
 """The reporting checklist: each item filled (and where), left to the author, or not applicable (and why).
 
 Items follow the numbering of STROBE for cohort studies (von Elm et al. 2007, doi:10.1016/S0140-6736(07)61602-X), in our own words; then
-what Bayesian analyses are asked to report (Kruschke 2021, doi:10.1038/s41562-021-01177-7) and what is asked of single cases.
+what its extension for sport injury and illness adds (Bahr et al. 2020, doi:10.1136/bjsports-2019-101969), what Bayesian analyses are
+asked to report (Kruschke 2021, doi:10.1038/s41562-021-01177-7) and what is asked of single cases, these three numbered here for themselves.
 """
 
 from __future__ import annotations
@@ -127,10 +128,33 @@ def _consent(findings: Findings) -> tuple[Status, str]:
 
 
 def _flares(findings: Findings) -> tuple[Status, str]:
-    return "filled", "What happened; Results, what came before flare-ups"
+    if any(f.engine in ("flare", "clogit") for f in findings.fits):
+        return "filled", "What happened; What came before flare-ups"
+    return "filled", "What happened"
 
 
-_S, _B, _C = "STROBE", "Bayesian", "Single cases"
+def _repeated(findings: Findings) -> tuple[Status, str]:
+    if any(True for _ in findings.usable("flare", "clogit")):
+        return "filled", "Models, in Methods (person intercepts; each person against themselves)"
+    return "not_applicable", "flare-ups are counted and not modelled"
+
+
+def _loss(findings: Findings) -> tuple[Status, str]:
+    return "filled", "Who was recorded when (figure)" if findings.people else "Who and what was recorded"
+
+
+def _load(findings: Findings) -> tuple[Status, str]:
+    return (
+        ("filled", "Methods") if findings.count("load_steps") else ("not_applicable", "no training load was recorded")
+    )
+
+
+def _sharing(findings: Findings) -> tuple[Status, str]:
+    kind = "this version shows single people under codes" if findings.people else "this version shows no single people"
+    return "author", f"{kind}; say who may see it, where the data lie and what was agreed"
+
+
+_S, _X, _B, _C = "STROBE", "Sport extension", "Bayesian", "Single cases"
 
 ITEMS: tuple[Item, ...] = (
     Item(_S, "1a", "Design named in title or abstract", _author("add 'case series' and the design to your title or abstract")),
@@ -149,7 +173,7 @@ ITEMS: tuple[Item, ...] = (
     Item(_S, "12a", "Statistical methods, with control for confounding", _result("Methods, Models")),
     Item(_S, "12b", "Subgroups and interactions", _none("none was planned or looked at")),
     Item(_S, "12c", "Missing data", _filled("Who and what was recorded; What this cannot tell")),
-    Item(_S, "12d", "Loss to follow-up", _filled("Who was recorded when (figure)")),
+    Item(_S, "12d", "Loss to follow-up", _loss),
     Item(_S, "12e", "Sensitivity analyses", _result("What we tried to break it with")),
     Item(_S, "13a", "Numbers at each stage", _filled("Who and what was recorded (rows read, used and set aside; people and steps in the main question)")),
     Item(_S, "13b", "Reasons for not taking part", _author("who was asked and declined, and why, as far as known")),
@@ -168,6 +192,15 @@ ITEMS: tuple[Item, ...] = (
     Item(_S, "21", "Whom it may apply to", _author("who is like these people, and who is not")),
     Item(_S, "22", "Funding and interests", _author("who paid, and what the authors stand to gain")),
     Item(_S, "ethics", "Ethics", _ethics),
+    Item(_X, "1", "What counts as a health problem: complaint, medical attention or time lost", _filled("Methods (pain ratings and the person's own word; neither attention nor time lost is recorded)")),
+    Item(_X, "2", "When a problem starts and ends, and how new and returning ones are told apart", _filled("Methods (a flare-up needs a step below the mark before it; one person can have several)")),
+    Item(_X, "3", "Region, diagnosis and manner of onset", _author("diagnoses, who made them, sudden or gradual onset; the region is shown where the data name it")),
+    Item(_X, "4", "Severity", _filled("The people in this caseload (table), in points of pain")),
+    Item(_X, "5", "Exposure to training, its unit and how it was recorded", _load),
+    Item(_X, "6", "Occurrence against time at risk", _filled("What happened")),
+    Item(_X, "7", "Several problems of one person in the analysis", _repeated),
+    Item(_X, "8", "Sport, level and season", _author("what people train for, at what level, and when in the year")),
+    Item(_X, "9", "Privacy of the people who trained", _sharing),
     Item(_B, "1", "Model, likelihood and priors stated", _bayes("Methods, Models; How this was made")),
     Item(_B, "2", "Computation and its checks (R-hat, effective sample size, divergences)", _bayes("Checks on each model (table)")),
     Item(_B, "3", "Posterior predictive checks", _bayes("Predictive checks (table)")),
@@ -178,4 +211,6 @@ ITEMS: tuple[Item, ...] = (
     Item(_C, "2", "What was done for each person and when", _single_author("treatment, advice and changes for the people shown")),
     Item(_C, "3", "The person's own view", _single_author("what the people shown make of it")),
     Item(_C, "4", "Consent of the people shown", _consent),
+    Item(_C, "5", "Findings on examination and diagnosis", _single_author("what was found, by whom and when, for the people shown")),
+    Item(_C, "6", "Course and outcome of each person", _single("What happened (table of each person's record)")),
 )  # fmt: skip

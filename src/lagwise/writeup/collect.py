@@ -62,6 +62,7 @@ def collect(
     """
     fits = tuple(fits)
     gate = gate_for(_people_with_main_steps(panel))
+    tables = _tables(caseload, panel)
     found = Findings(
         study=_study(caseload, panel),
         provenance=_provenance(caseload, fits, checks, settings or {}),
@@ -71,8 +72,8 @@ def collect(
             between_claims=gate.between_claims,
             sentence=gate.sentence,
         ),
-        numbers={**_numbers(caseload, panel), **_tried(checks)},
-        tables=_tables(caseload, panel),
+        numbers={**_numbers(caseload, panel), **_at_zero(tables), **_tried(checks)},
+        tables=tables,
         people=_people(panel),
         fits=tuple(_fit(fit) for fit in fits),
         challenges=tuple(_challenge(c) for c in checks) if checks is not None else (),
@@ -175,6 +176,24 @@ def _numbers(caseload: Caseload, panel: Panel) -> dict[str, Number]:
         if column in caseload.counts:
             numbers[f"rows_{column}"] = Number(value=int(caseload.counts[column].sum()), unit="rows", made_by="read")
     return numbers
+
+
+def _at_zero(tables: Mapping[str, Table]) -> dict[str, Number]:
+    """How many of all pain ratings are 0."""
+    records = [r for r in tables["ratings"].records() if r["variable"] == "pain"] if "ratings" in tables else []
+    total = sum(r["n"] for r in records)
+    zero = next((r["n"] for r in records if r["value"] == 0), None)
+    if not total or zero is None:
+        return {}
+    number = Number(
+        value=zero,
+        unit=records[0]["counted"],
+        n=total,
+        share=zero / total,
+        of="pain ratings",
+        made_by="describe.floor_and_heaping",
+    )
+    return {"pain_at_zero": number}
 
 
 def _share(which: pd.Series, among: pd.Series) -> Number:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from lagwise.writeup.caveats import GENERAL, caveats
+from lagwise.writeup.caveats import caveats, general
 from lagwise.writeup.content import Block, Figure, Heading, bullets, grid, inline, link, para, strong
 from lagwise.writeup.findings import ChallengeFacts, Findings, PictureFacts
-from lagwise.writeup.words import VERDICT, Words
+from lagwise.writeup.words import VERDICT, Words, join
 
 
 def challenges(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts]) -> tuple[Block, ...]:
@@ -15,15 +15,22 @@ def challenges(findings: Findings, words: Words, pictures: Mapping[str, PictureF
     blocks: list[Block] = [Heading(2, "What we tried to break it with", "challenges")]
     if not findings.challenges:
         return (*blocks, para("No challenge was run: there is no result to try to break."))
-    rows = [(_linked(c, pictures), c.question, VERDICT[c.verdict], _said(c)) for c in findings.challenges]
-    blocks.append(
-        grid(
-            "challenges-table",
-            "Challenges and how the result came through",
-            ("Challenge", "Asks", "Outcome", "What was seen"),
-            rows,
+    run = [c for c in findings.challenges if not c.problem or findings.primary is not None]
+    idle = [c.title for c in findings.challenges if c not in run]
+    if idle:
+        blocks.append(
+            para(f"Not run, since there is no result to try to break: {join([t[0].lower() + t[1:] for t in idle])}.")
         )
-    )
+    if run:
+        rows = [(_linked(c, pictures), c.question, VERDICT[c.verdict], _said(c)) for c in run]
+        blocks.append(
+            grid(
+                "challenges-table",
+                "Challenges and how the result came through",
+                ("Challenge", "Asks", "Outcome", "What was seen"),
+                rows,
+            )
+        )
     for challenge in findings.challenges:
         name = figure_name(challenge)
         if name in pictures:
@@ -51,8 +58,15 @@ def limits(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts
     own = caveats(findings)
     blocks: list[Block] = [Heading(2, "What this cannot tell", "limits")]
     if own:
-        blocks.append(para("In this study, what could change the answer most comes first."))
+        blocks.append(
+            para(
+                "In this study, the weightiest first: what could overturn the reading, then by how far each could move the estimate in points, "
+                "unknown steps being taken to differ by the smallest difference that matters."
+                if findings.primary is not None
+                else "In this study:"
+            )
+        )
         blocks.append(bullets(*(inline(strong(f"{c.title}. "), c.text) for c in own)))
     blocks.append(para("In every log of this kind:"))
-    blocks.append(bullets(*GENERAL))
+    blocks.append(bullets(*general(findings)))
     return tuple(blocks)

@@ -152,12 +152,12 @@ def _agreement(fit: FitFacts, words: Words) -> Grid | None:
     if not cells:
         return None
     shares = {
-        "share_of_pain_defined_also_reported": "Of those by pain, share also by word",
-        "share_of_reported_also_pain_defined": "Of those by word, share also by pain",
+        "share_of_pain_defined_also_reported": "Of those by pain, also by word",
+        "share_of_reported_also_pain_defined": "Of those by word, also by pain",
     }
     for key, said in shares.items():
-        if key in rows and rows[key]["value"] is not None:
-            cells.append((said, f"{per_hundred(rows[key]['value'])} % of {whole(rows[key]['n'])}"))
+        if key in rows and rows[key]["n"] and "both" in rows:
+            cells.append((said, f"{whole(rows['both']['value'])} of {whole(rows[key]['n'])}"))
     return grid(
         "agreement", "How far the two definitions of a flare-up agree", ("Flare-up begins", f"Person-{words.steps}"), cells,
         numeric=(1,), note="The two are never merged.",

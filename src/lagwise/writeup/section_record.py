@@ -8,7 +8,7 @@ from lagwise.core.columns import LOAD_MEASURES
 from lagwise.writeup.content import Block, Box, Figure, Grid, Heading, grid, para
 from lagwise.writeup.findings import Findings, PictureFacts, Table
 from lagwise.writeup.numbers import decimals, fixed, limits_text, people_said, per_hundred, plural, significant, whole
-from lagwise.writeup.wording import count_of
+from lagwise.writeup.wording import begun, count_of
 from lagwise.writeup.words import Words
 
 DASH = "\u2013"
@@ -55,6 +55,18 @@ def _followed(findings: Findings, words: Words) -> Block:
     return para(
         f"{text}All that the main question needs ({"load against the person's own usual load" if words.primary == 'jump' else words.label(words.primary)}, pain of that {words.step} and of the next) "
         f"is known in {count_of(numbers['main_steps'], steps)} of {people_said(findings.number('main_people'))}."
+        f"{_modelled(findings, words)}"
+    )
+
+
+def _modelled(findings: Findings, words: Words) -> str:
+    """How much of that the model of the main question uses, which needs the other exposures, too."""
+    row = findings.primary
+    if row is None:
+        return ""
+    return (
+        f" The model of it, which needs the other exposures as well, uses {plural(row.n_steps, f'person-{words.step}')} of "
+        f"{people_said(row.n_people)}."
     )
 
 
@@ -208,8 +220,8 @@ def happened(findings: Findings, words: Words, pictures: Mapping[str, PictureFac
     rise = significant(findings.study.of("pain", "flare_rise"))
     blocks.append(
         para(
-            f"By pain, {_onsets(findings)} began in {people_said(findings.number('flare_people'))}: pain at least {rise} points above the person's own earlier "
-            f"average after a {words.step} below that mark; {plural(findings.count('at_risk_steps'), f'person-{words.step}')} were at risk. "
+            f"By pain, {begun(findings)}: pain at least {rise} points above the person's own earlier "
+            f"average after a {words.step} below that mark; {plural(findings.count('at_risk_steps'), f'person-{words.step} was', f'person-{words.steps} were')} at risk. "
             f"{_own_word(findings, words)}"
         )
     )
@@ -228,7 +240,13 @@ def happened(findings: Findings, words: Words, pictures: Mapping[str, PictureFac
         )
     for name in pages:
         blocks.append(
-            Figure(name, "Each panel is one person under their code, on the same scales.", pictures[name].alt)
+            Figure(
+                name,
+                "Each panel is one person under their code, on the same scales."
+                if len(findings.people) > 1
+                else "One person, under their code.",
+                pictures[name].alt,
+            )
         )
     people = _people_grid(findings, words)
     if people is not None:
@@ -239,11 +257,6 @@ def happened(findings: Findings, words: Words, pictures: Mapping[str, PictureFac
     if not pages:
         blocks.append(para("Pictures of single people are left out of this version."))
     return tuple(blocks)
-
-
-def _onsets(findings: Findings) -> str:
-    onsets = findings.number("flare_onsets")
-    return "flare-ups, not counted here," if onsets is None else plural(onsets, "flare-up")
 
 
 def _own_word(findings: Findings, words: Words) -> str:

@@ -13,7 +13,7 @@ from lagwise.writeup.section_flares import flares
 from lagwise.writeup.section_varying import estimators, varying
 from lagwise.writeup.summary import no_answer
 from lagwise.writeup.wording import Margins, followed, how_likely, margins, reading
-from lagwise.writeup.words import ENGINES, Words
+from lagwise.writeup.words import COMPANION, ENGINES, Words, join
 
 
 def results(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts]) -> tuple[Block, ...]:
@@ -40,7 +40,7 @@ def _exposures(
     findings: Findings, words: Words, pictures: Mapping[str, PictureFacts], rows: list[EffectRow]
 ) -> list[Block]:
     margin = margins(findings)
-    blocks: list[Block] = [Heading(3, "Load, effort, stress, sleep and worry side by side", "side-by-side")]
+    blocks: list[Block] = [Heading(3, _side_by_side(findings, words), "side-by-side")]
     if "effects" in pictures:
         blocks.append(
             Figure(
@@ -67,6 +67,13 @@ def _exposures(
         ),
     ]
     return blocks
+
+
+def _side_by_side(findings: Findings, words: Words) -> str:
+    """'Load, effort and stress side by side': the planned exposures as a heading."""
+    terms = findings.study.of("analysis", "exposures")
+    said = join([{"jump": "load"}.get(t, COMPANION.get(t, words.label(t))) for t in terms])
+    return f"{said[0].upper()}{said[1:]}{' side by side' if len(terms) > 1 else ''}"
 
 
 def _likely(row: EffectRow, words: Words, margin: Margins) -> str:

@@ -5,11 +5,12 @@ What is left still describes these people: it is less revealing, not anonymous.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 from lagwise.core.errors import WriteUpError
 from lagwise.writeup.collect import checklist_numbers
-from lagwise.writeup.findings import ChallengeFacts, Findings, FitFacts, Number, Part, PersonSeries
+from lagwise.writeup.findings import ChallengeFacts, Findings, FitFacts, Number, Part, PersonSeries, Table
 from lagwise.writeup.share_counts import FEWEST_SHOWN, floored, in_words, is_few
 from lagwise.writeup.share_tables import described, few_out, without
 
@@ -38,10 +39,13 @@ def shared(findings: Findings) -> Findings:
     shown = names if consent else {}
     numbers = _numbers(findings, keep_total=consent)
     few_flares = numbers["flare_onsets"].value is None or numbers["flares_reported"].value is None
+    tables = described(findings.tables)
+    if not _tells_zero(tables):
+        numbers.pop("pain_at_zero", None)
     changed = {
         "gate": _rounded(findings.gate),
         "numbers": numbers,
-        "tables": described(findings.tables),
+        "tables": tables,
         "people": tuple(sorted((p.model_copy(update={"person": shown[p.person]}) for p in findings.people), key=lambda p: p.person)) if consent else (),
         "for_person": (),
         "fits": tuple(_fit(f, names, shown, few_flares) for f in findings.fits),
@@ -65,6 +69,12 @@ def require_enough(people: int, consent: bool) -> None:
             mend="Write it without --share and keep it private, or attest in study.toml that these people consent: "
             "[privacy] consent_single_person_plots = true.",
         )
+
+
+def _tells_zero(tables: Mapping[str, Table]) -> bool:
+    """Whether the use of the rating 0 of pain is among what is shown."""
+    records = tables["ratings"].records() if "ratings" in tables else []
+    return any(r["variable"] == "pain" and r["value"] == 0 for r in records)
 
 
 def _names(people: tuple[PersonSeries, ...]) -> dict[str, str]:

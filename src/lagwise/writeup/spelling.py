@@ -57,6 +57,7 @@ AMERICAN: dict[str, str] = dict(_pairs())
 """British word to American word, both in lower case."""
 
 _WORDS = re.compile(rf"\b({'|'.join(re.escape(w) for w in sorted(AMERICAN, key=len, reverse=True))})\b", re.IGNORECASE)
+_IN_A_DAY = re.compile(r"\b([Ii])n( the (?:(?:next|same) )?day)\b")
 _QUOTED = r"\u201c[^\u201d]*\u201d|\"[^\"]*\"|\u2018[^\u2019]*\u2019(?!\w)|https?://\S+|\bdoi:\S+"
 _OF_THE_DATA = {"person", "value", "file", "table", "column", "site", "examples", "variable"}
 """Columns of the findings' tables that repeat what stands in the data."""
@@ -64,11 +65,21 @@ _OF_THE_DATA = {"person", "value", "file", "table", "column", "site", "examples"
 
 def american(text: str, keep: tuple[str, ...] = ()) -> str:
     """A text in American spelling; quotations, addresses and every text in `keep` stay as they are."""
-    if not _WORDS.search(text):
+    return _outside(text, keep, _WORDS, _swap)
+
+
+def on_days(text: str, keep: tuple[str, ...] = ()) -> str:
+    """'on the next day' for 'in the next day', as steps are called in the write-up of a daily record."""
+    return _outside(text, keep, _IN_A_DAY, lambda m: f"{'O' if m.group(1) == 'I' else 'o'}n{m.group(2)}")
+
+
+def _outside(text: str, keep: tuple[str, ...], what: re.Pattern[str], change: Callable[[re.Match[str]], str]) -> str:
+    """The text with matches changed, but not inside quotations, addresses and texts in `keep`."""
+    if not what.search(text):
         return text
     kept = "|".join([*(re.escape(k) for k in sorted(keep, key=len, reverse=True)), _QUOTED])
     parts = re.split(f"({kept})", text, flags=re.IGNORECASE)
-    return "".join(part if i % 2 else _WORDS.sub(_swap, part) for i, part in enumerate(parts))
+    return "".join(part if i % 2 else what.sub(change, part) for i, part in enumerate(parts))
 
 
 def _swap(match: re.Match[str]) -> str:
@@ -80,15 +91,22 @@ def _swap(match: re.Match[str]) -> str:
 
 
 def speller(findings: Findings) -> Callable[[str], str]:
-    """The spelling of these findings as a function of a text of the write-up's own."""
-    if findings.spelling == "british":
+    """The spelling of these findings, and 'on' before a day, as a function of a text of the write-up's own."""
+    daily = int(findings.study.of("clock", "step_days")) == 1
+    us = findings.spelling == "american"
+    if not (daily or us):
         return lambda text: text
     keep = given(findings)
-    return lambda text: american(text, keep)
+
+    def say(text: str) -> str:
+        text = on_days(text, keep) if daily else text
+        return american(text, keep) if us else text
+
+    return say
 
 
 def given(findings: Findings) -> tuple[str, ...]:
-    """Texts that came with the data (titles, codes, names of groups and scores) and hold a word that spelling would change."""
+    """Texts that came with the data (titles, codes, names of groups and scores) and hold something that `speller` would change."""
     study = findings.study
     found = {study.title, study.setting, study.ethics, *_strings(study.plan), *(p.person for p in findings.people)}
     tables = [*findings.tables.values(), *(t for f in findings.fits for t in f.tables.values())]
@@ -98,7 +116,7 @@ def given(findings: Findings) -> tuple[str, ...]:
     texts = {" ".join(text.replace(a, " ").split()) for text in found for a in ("\n", "_")} | {
         text.strip() for text in found
     }
-    return tuple(sorted(text for text in texts if text and american(text) != text))
+    return tuple(sorted(text for text in texts if text and (american(text) != text or on_days(text) != text)))
 
 
 def _strings(value: Any) -> Iterator[str]:
@@ -116,8 +134,9 @@ def _strings(value: Any) -> Iterator[str]:
 def respelled(document: Document, findings: Findings) -> Document:
     """A document in the spelling of its findings, with the language that goes with it."""
     say = speller(findings)
-    blocks = document.blocks if findings.spelling == "british" else tuple(_block(b, say) for b in document.blocks)
-    return replace(document, blocks=blocks, language=LANGUAGE[findings.spelling])
+    return replace(
+        document, blocks=tuple(_block(b, say) for b in document.blocks), language=LANGUAGE[findings.spelling]
+    )
 
 
 def respelled_picture(picture: PictureFacts, say: Callable[[str], str]) -> PictureFacts:

@@ -6,7 +6,7 @@ from lagwise.writeup.absolute import absolute_risk
 from lagwise.writeup.content import Para, para, strong
 from lagwise.writeup.findings import EffectRow, Findings
 from lagwise.writeup.numbers import plural
-from lagwise.writeup.wording import count_of, counted, followed, how_likely, margins, rules_out
+from lagwise.writeup.wording import begun, count_of, counted, followed, how_likely, margins, rules_out
 from lagwise.writeup.words import ENGINES, Words, join
 
 SEQUENCE = "it is a sequence in time, seen in a log, and not shown to be more than that"
@@ -38,12 +38,7 @@ def _joined(*sentences: str) -> str:
 
 def record(findings: Findings, words: Words) -> str:
     """How many ratings of pain there are and how many flare-ups began."""
-    onsets, people = findings.count("flare_onsets"), findings.count("flare_people")
-    begun = f"{plural(onsets, 'flare-up')} by pain began in {plural(people, 'person', 'people')}"
-    return (
-        f"Pain was rated in {count_of(findings.numbers['pain_steps'], f'person-{words.steps}')}, and "
-        f"{begun if onsets else 'no flare-up by pain began'}."
-    )
+    return f"Pain was rated in {count_of(findings.numbers['pain_steps'], f'person-{words.steps}')}, and by pain {begun(findings)}."
 
 
 def question(findings: Findings, words: Words) -> str:

@@ -11,7 +11,7 @@ from typing import Literal
 
 from lagwise.core.study import INTERVAL
 from lagwise.writeup.findings import EffectRow, Findings, Number
-from lagwise.writeup.numbers import chance, decimals, fixed, per_hundred, plural, size, whole
+from lagwise.writeup.numbers import chance, decimals, fixed, people_said, per_hundred, plural, size, whole
 from lagwise.writeup.words import ENGINES, Words
 
 Kind = Literal["higher", "lower", "small_higher", "small_lower", "practically_none", "undecided"]
@@ -192,4 +192,14 @@ def count_of(number: Number | None, noun: str) -> str:
         return f"{whole(None)} {noun}"
     if number.share is None or not number.n:
         return f"{whole(number.value)} {noun}"
-    return f"{whole(number.value)} of {whole(number.n)} {noun} ({per_hundred(number.share)} %)"
+    share = "under 1" if 0 < number.share < 0.005 else per_hundred(number.share)
+    return f"{whole(number.value)} of {whole(number.n)} {noun} ({share} %)"
+
+
+def begun(findings: Findings) -> str:
+    """How many flare-ups by pain began and in how many people; what few people had is not counted in a version to share."""
+    onsets = findings.number("flare_onsets")
+    if onsets == 0:
+        return "no flare-up began"
+    said = "flare-ups, not counted here," if onsets is None else plural(onsets, "flare-up")
+    return f"{said} began in {people_said(findings.number('flare_people'))}"
