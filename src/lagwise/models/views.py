@@ -126,8 +126,8 @@ def _rating_shares(fit: Fit, group: str) -> pd.DataFrame:
 
 def _posterior(fit: Fit) -> Any:
     if fit.posterior is None or "prior" not in fit.posterior.children:
-        why = fit.why_not or "only fit_ordinal keeps them"
-        raise ModelError(f"there are no draws to show: {why}", mend="Use the value that fit_ordinal returned.")
+        why = (fit.why_not or "only fit_ordinal keeps them").rstrip(".")
+        raise ModelError(f"there are no draws to show: {why}", mend="Use a fit of fit_ordinal that passed its gates.")
     return fit.posterior
 
 
