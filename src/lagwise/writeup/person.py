@@ -89,7 +89,7 @@ def page(findings: Findings, code: str) -> Document:
         Heading(1, "Your own record", "title"),
         para(f"Code {shown(code)}. This page is private. It shows one person.", role="note"),
         para(
-            f"Here is what was written down in your training log over {plural(len(one), words.step)}. The page looks back. It is meant "
+            f"Here is what was written down in your log over {plural(len(one), words.step)}. The page looks back. It is meant "
             f"for a talk with someone who knows you and your log.",
             role="lead",
         ),
@@ -167,7 +167,7 @@ def _told(one: PersonSeries, facts: dict[str, Any], findings: Findings, words: W
         said.append(f"You yourself called {plural(own, step) if own else f'no {step}'} a flare-up. ")
         if rated and own != begun:
             said.append("The two need not agree, since only you know how it felt. ")
-    return said
+    return [*said[:-1], said[-1].rstrip()]
 
 
 def _caption(one: PersonSeries, words: Words) -> str:
@@ -243,9 +243,11 @@ def course(findings: Findings, code: str) -> PictureFacts:
         (i, {"t": "trained", "r": "rest", "u": "unknown"}[one.state[i]], one.pain[i], one.load[i], effort[i], one.flare[i], one.reported[i])
         for i in range(len(one))
     )  # fmt: skip
+    series = {"pain": one.pain, "load": one.load, "effort": effort}
+    held = [name for name, values in series.items() if name == "pain" or any(v is not None for v in values)]
     picture = PictureFacts(
         kind="course",
-        title=f"Your pain, load and effort, {words.step} by {words.step}",
+        title=f"Your {join(held)}, {words.step} by {words.step}",
         data=Table(
             columns=("step", "state", "pain", "load", "effort", "flare", "reported"),
             rows=rows,
@@ -272,7 +274,9 @@ def _alt(one: PersonSeries, facts: dict[str, Any], measure: str, words: Words) -
         parts.append(f"effort, 0 to 10, in {plural(sum(v is not None for v in one.effort), words.step)}")
     begun = [whole(i + 1) for i, flare in enumerate(one.flare) if flare]
     if begun:
-        parts.append(f"flare-ups began in {words.step if len(begun) == 1 else words.steps} {join(begun)} of the record")
+        parts.append(
+            f"flare-ups beginning: {words.step if len(begun) == 1 else words.steps} {join(begun)} of the record"
+        )
     return (
         f"Charts on one time line of {plural(len(one), words.step)}: {'; '.join(parts) or 'nothing was written down'}."
     )
