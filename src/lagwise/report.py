@@ -88,6 +88,7 @@ def report(
     LagwiseError
         When nothing can be written; the message says what, where and how to mend it.
     """
+    began = time.perf_counter()
     from lagwise.caseload import read
     from lagwise.challenges import REGISTRY, challenge
     from lagwise.challenges.work import open_executor
@@ -97,7 +98,6 @@ def report(
     from lagwise.writeup.person import check_codes, with_pages
     from lagwise.writeup.share import require_enough
 
-    began = time.perf_counter()
     shares = QUICK if quick else FULL
     tell = progress or (lambda share, text: None)
     check_target(out)
