@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 import gc
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from lagwise.core.errors import LagwiseError
 from lagwise.options import Several
+from lagwise.terminal import plain_errors, progress_bar
 
 if TYPE_CHECKING:
     from lagwise.report import Report
@@ -66,42 +64,6 @@ Template = Annotated[
     ),
 ]
 Folder = Annotated[Path, typer.Argument(help="A caseload folder: study.toml and its tables.")]
-
-
-@contextmanager
-def plain_errors(debug: bool) -> Iterator[None]:
-    """Turn the project's errors into one line on standard error and exit code 2."""
-    try:
-        yield
-    except LagwiseError as error:
-        if debug:
-            raise
-        typer.echo(f"lagwise: {error}", err=True)
-        raise typer.Exit(2) from None
-
-
-@contextmanager
-def progress_bar() -> Iterator[Callable[[float, str], None]]:
-    """A progress bar on standard error; one line a stage where that is no terminal."""
-    from rich.console import Console
-    from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
-
-    console = Console(stderr=True)
-    if not console.is_terminal:
-        told: list[str] = []
-
-        def tell(share: float, text: str) -> None:
-            stage = text.split(":")[0]
-            if stage not in told:
-                told.append(stage)
-                typer.echo(f"{share:4.0%}  {stage}", err=True)
-
-        yield tell
-        return
-    bar = Progress(BarColumn(24), TextColumn("{task.percentage:>3.0f}%"), TimeElapsedColumn(), TextColumn("{task.description}"), console=console)  # fmt: skip
-    with bar:
-        task = bar.add_task("starting", total=1.0)
-        yield lambda share, text: bar.update(task, completed=share, description=text)
 
 
 def finish(result: Report) -> None:

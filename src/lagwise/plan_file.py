@@ -3,18 +3,15 @@
 from __future__ import annotations
 
 import json
-import shutil
-import tempfile
 from pathlib import Path
 
 from lagwise import __version__
-from lagwise.core.errors import WriteUpError
 from lagwise.display import figure
 from lagwise.plan_page import plan_page
 from lagwise.planning import Plan
 from lagwise.writeup.csvs import frame_csv
 from lagwise.writeup.plain import plain
-from lagwise.writeup.write import check_target, replace_folder
+from lagwise.writeup.write import check_target, whole_folder
 
 MARKER, SCHEMA = "plan.json", "lagwise-plan"
 
@@ -44,22 +41,11 @@ def write_plan(plan: Plan, out: str | Path) -> Path:
         When `out` holds something else or cannot be written; what was there stays as it was.
     """
     target = check_plan_target(out)
-    try:
-        target.parent.mkdir(parents=True, exist_ok=True)
-        work = Path(tempfile.mkdtemp(prefix=f".{target.name}-", dir=target.parent))
-        try:
-            for name, content in plan_files(plan).items():
-                path = work / name
-                path.parent.mkdir(exist_ok=True)
-                path.write_bytes(content)
-            work.chmod(0o755)
-            replace_folder(work, target)
-        finally:
-            shutil.rmtree(work, ignore_errors=True)
-    except OSError as error:
-        raise WriteUpError(
-            f"the plan cannot be written ({error.strerror or error})", where=str(target), mend="Choose a folder you may write to."
-        ) from error  # fmt: skip
+    with whole_folder(target, "the plan") as work:
+        for name, content in plan_files(plan).items():
+            path = work / name
+            path.parent.mkdir(exist_ok=True)
+            path.write_bytes(content)
     return target
 
 

@@ -141,3 +141,11 @@ def test_a_shared_version_shows_no_single_person(findings, tmp_path):
     text = names["case-series.html"].decode()
     assert "P01" not in text
     assert not [n for n in names if "leave-one-out" in n]
+
+
+def test_a_folder_inside_a_file_is_an_error_in_words(small, tmp_path):
+    (tmp_path / "thesis.txt").write_text("mine")
+    with pytest.raises(WriteUpError, match="the report cannot be written"):
+        write_up(small, tmp_path / "thesis.txt" / "out")
+    assert [p.name for p in tmp_path.iterdir()] == ["thesis.txt"]
+    assert (tmp_path / "thesis.txt").read_text() == "mine"

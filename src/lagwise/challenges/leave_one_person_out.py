@@ -68,7 +68,7 @@ def run(context: Context) -> Challenge:
         pd.concat([pd.DataFrame([whole | {"group": "", "primary": True}]), ordered], ignore_index=True),
         f"difference in pain, points, per {p.label}",
         "person left out",
-        capital(f"estimates without one person lie between {fixed(low, decimals)} and {fixed(high, decimals)} points; {reading}"),
+        capital(f"estimates without one person lie between {fixed(low, decimals)} and {fixed(high, decimals)} points. {reading}"),
         {"reference": 0, "subtitle": sample(p.answer, step)},
     )  # fmt: skip
     rows = [

@@ -7,7 +7,7 @@ import pandas as pd
 
 from lagwise.challenges.context import Context, numbers, row, row_of
 from lagwise.challenges.estimate import answer
-from lagwise.challenges.phrases import capital, exposure_name, fixed, more, places, said, sample, step_word
+from lagwise.challenges.phrases import capital, exposure_name, more, said, sample, step_word
 from lagwise.core.errors import ModelError
 from lagwise.core.results import Challenge, Picture
 from lagwise.models.design import columns_for, design_from
@@ -55,7 +55,6 @@ def run(context: Context) -> Challenge:
         verdict, reading = "holds", "No difference of a size that matters here is left before the exposure."
     else:
         verdict, reading = "cannot_tell", "A difference before the exposure is neither shown nor ruled out."
-    decimals = places(found.low, found.high)
     sentence = f"In the {step} before, at the same covariates, {more(p, step)} had pain {said(found)} ({sample(found, step)}); in the {step} after it is {said(p.answer)}. {reading}"
     rows = [
         row_of(f"{step} before (must be 0)", found),
@@ -71,7 +70,7 @@ def run(context: Context) -> Challenge:
         ),
         f"difference in pain, points, per {p.label}",
         "",
-        f"{capital(step)} before: {fixed(found.estimate, decimals)} points ({said(found)}); {step} after: {said(p.answer)}.",
+        f"{capital(step)} before: {said(found)}; {step} after: {said(p.answer)}.",
         {"reference": 0, "subtitle": sample(found, step)},
     )  # fmt: skip
     return Challenge(NAME, TITLE, QUESTION, verdict, numbers(rows), sentence, LIMITS, picture)

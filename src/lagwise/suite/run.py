@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import importlib.util
 import json
-import shutil
-import tempfile
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -15,7 +13,7 @@ from lagwise.core.errors import NotebookError
 from lagwise.suite.index import Ran, index_page
 from lagwise.suite.outcome import DONE, FAILED, Outcome, outcome
 from lagwise.suite.sources import Source, sources, values
-from lagwise.writeup.write import check_target, replace_folder
+from lagwise.writeup.write import check_target, whole_folder
 
 MARKER = "notebooks.json"
 SCHEMA_NAME = "lagwise-notebooks"
@@ -81,9 +79,7 @@ def run(
         )
     tell(0.0, "reading the caseload")
     caseload = read(folder)
-    target.parent.mkdir(parents=True, exist_ok=True)
-    work = Path(tempfile.mkdtemp(prefix=f".{target.name}-", dir=target.parent))
-    try:
+    with whole_folder(target, "the run of the notebooks", NotebookError) as work:
         names = [source.name for source in wanted]
         ran = tuple(
             _one(source, folder, work, names, caseload.study.title, debug, _part(tell, at, len(wanted), source.name))
@@ -92,16 +88,6 @@ def run(
         documents = sorted(p.relative_to(work).as_posix() for p in work.glob("*/case-series.html"))
         (work / "index.html").write_text(index_page(caseload.study.title, ran, documents), encoding="utf-8")
         (work / MARKER).write_text(_record(ran, caseload.data_hash), encoding="utf-8")
-        work.chmod(0o755)
-        replace_folder(work, target)
-    except OSError as error:
-        raise NotebookError(
-            f"the notebooks cannot be written ({error.strerror or error})",
-            where=str(target),
-            mend="Choose a folder you may write to.",
-        ) from error
-    finally:
-        shutil.rmtree(work, ignore_errors=True)
     tell(1.0, "done")
     return Suite(target, ran, time.perf_counter() - began)
 

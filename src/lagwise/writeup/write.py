@@ -5,15 +5,16 @@ from __future__ import annotations
 import json
 import shutil
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
 import pandas as pd
 
-from lagwise.core.errors import WriteUpError
+from lagwise.core.errors import LagwiseError, WriteUpError
 from lagwise.core.results import Panel
 from lagwise.writeup.content import Paper
 from lagwise.writeup.csvs import challenges_csv, effects_csv, frame_csv, table_csv
@@ -66,9 +67,7 @@ def write_up(
 
     target = check_target(out)
     own = read_own_sections(template) if template is not None else {}
-    target.parent.mkdir(parents=True, exist_ok=True)
-    work = Path(tempfile.mkdtemp(prefix=f".{target.name}-", dir=target.parent))
-    try:
+    with whole_folder(target, "the report") as work:
         for name, content in files(findings if private else shared(findings), paper=paper, own=own).items():
             path = work / name
             path.parent.mkdir(parents=True, exist_ok=True)
@@ -79,16 +78,6 @@ def write_up(
             (work / "quarantine.csv").write_text(frame_csv(quarantine), encoding="utf-8", newline="")
         if posterior is not None and private:
             posterior.to_netcdf(work / "posterior.nc", engine="h5netcdf")
-        work.chmod(0o755)
-        replace_folder(work, target)
-    except OSError as error:
-        raise WriteUpError(
-            f"the report cannot be written ({error.strerror or error})",
-            where=str(target),
-            mend="Choose a folder you may write to.",
-        ) from error
-    finally:
-        shutil.rmtree(work, ignore_errors=True)
     return target
 
 
@@ -150,6 +139,42 @@ def check_target(out: str | Path, *, marker: str = MARKER, schema: str = SCHEMA_
     return target
 
 
+@contextmanager
+def whole_folder(target: Path, what: str, error: type[LagwiseError] = WriteUpError) -> Iterator[Path]:
+    """A folder to fill, which takes the place of `target` once the block has ended well; else what was there stays.
+
+    Parameters
+    ----------
+    target : Path
+        As `check_target` gives it.
+    what : str
+        What is written, as the subject of an error: 'the report'.
+    error : type
+        The project's error to raise.
+
+    Raises
+    ------
+    LagwiseError
+        `error`, for anything the system refuses while the folder is filled or put in its place.
+    """
+    work = None
+    try:
+        target.parent.mkdir(parents=True, exist_ok=True)
+        work = Path(tempfile.mkdtemp(prefix=f".{target.name}-", dir=target.parent))
+        yield work
+        work.chmod(0o755)
+        _replace_folder(work, target)
+    except OSError as refused:
+        raise error(
+            f"{what} cannot be written ({refused.strerror or refused})",
+            where=str(target),
+            mend="Choose a folder you may write to.",
+        ) from refused
+    finally:
+        if work is not None:
+            shutil.rmtree(work, ignore_errors=True)
+
+
 def _former(marker: Path, schema: str) -> bool:
     try:
         return json.loads(marker.read_bytes())["schema_name"] == schema
@@ -157,7 +182,7 @@ def _former(marker: Path, schema: str) -> bool:
         return False
 
 
-def replace_folder(work: Path, target: Path) -> None:
+def _replace_folder(work: Path, target: Path) -> None:
     """Put `work` in the place of `target`; the old folder comes back when that fails."""
     if not target.exists():
         work.rename(target)

@@ -1,0 +1,46 @@
+"""What every command does to the terminal: errors as one line, progress as a bar. Nothing heavy is imported."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+
+import typer
+
+from lagwise.core.errors import LagwiseError
+
+
+@contextmanager
+def plain_errors(debug: bool) -> Iterator[None]:
+    """Turn the project's errors into one line on standard error and exit code 2."""
+    try:
+        yield
+    except LagwiseError as error:
+        if debug:
+            raise
+        typer.echo(f"lagwise: {error}", err=True)
+        raise typer.Exit(2) from None
+
+
+@contextmanager
+def progress_bar() -> Iterator[Callable[[float, str], None]]:
+    """A progress bar on standard error; one line a stage where that is no terminal."""
+    from rich.console import Console
+    from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
+
+    console = Console(stderr=True)
+    if not console.is_terminal:
+        told: list[str] = []
+
+        def tell(share: float, text: str) -> None:
+            stage = text.split(":")[0]
+            if stage not in told:
+                told.append(stage)
+                typer.echo(f"{share:4.0%}  {stage}", err=True)
+
+        yield tell
+        return
+    bar = Progress(BarColumn(24), TextColumn("{task.percentage:>3.0f}%"), TimeElapsedColumn(), TextColumn("{task.description}"), console=console)  # fmt: skip
+    with bar:
+        task = bar.add_task("starting", total=1.0)
+        yield lambda share, text: bar.update(task, completed=share, description=text)
