@@ -171,7 +171,7 @@ def test_definitions_are_kept_apart_and_compared():
     assert other["definition"] == "reported" and other["odds_ratio"] == pytest.approx(got["estimate"])
 
 
-@pytest.mark.parametrize(("onsets", "says"), [(0, "0 flare onsets"), (1, "1 flare onsets"), (9, "9 flare onsets")])
+@pytest.mark.parametrize(("onsets", "says"), [(0, "0 flare onsets"), (1, "1 flare onset in"), (9, "9 flare onsets")])
 def test_too_few_onsets_give_the_gate_in_words(onsets, says):
     panel = simulate(4, people=12)
     f = panel.frame
