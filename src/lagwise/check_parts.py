@@ -20,6 +20,7 @@ _WHY: Mapping[str, str] = {
     "future_date": "A record of a day to come is a plan or a mistyped date, and would stretch the person's calendar",
     "separator_detected": "With another separator every cell would hold something else",
     "wide_layout": "Each recorded day of the form counts as a row of its own",
+    "declared_missing": "They are treated as not recorded, and never as numbers",
     "repeated_sessions": "A load that is counted twice looks like a jump",
     "contradiction": "Effort was used; if it is the wrong one of the two, effort's results are off",
 }

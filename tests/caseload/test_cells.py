@@ -39,6 +39,25 @@ def number(
         ("sets", "3 sets", 3.0, ("units_in_cell",)),
         ("pain", "4 points", 4.0, ("units_in_cell",)),
         ("pain", "NA", None, ("missing_words",)),
+        ("pain", "(leer)", None, ("missing_words",)),
+        ("pain", "٧", 7.0, ("other_digits",)),
+        ("pain", "７,５", 7.5, ("other_digits", "decimal_sign")),
+        ("pain", "7½", 7.5, ("fractions",)),
+        ("pain", "7 1/2", 7.5, ("fractions",)),
+        ("load_kg", "1 000,5 lb", 1000.5 * cells.POUND, ("pounds_in_cell", "thousands")),
+        ("load_kg", "BW", None, ("body_weight",)),
+        ("minutes", "1h", 60.0, ("hours_and_minutes",)),
+        ("minutes", "1:15", 75.0, ("hours_and_minutes",)),
+        ("minutes", "1h15", 75.0, ("hours_and_minutes",)),
+        ("minutes", "1 h 15 min", 75.0, ("hours_and_minutes",)),
+        ("minutes", "1,5 Std.", 90.0, ("hours_and_minutes",)),
+        ("minutes", "01:15:00", 75.0, ("hours_and_minutes",)),
+        ("sleep_hours", "7:30", 7.5, ("hours_and_minutes",)),
+        ("sleep_hours", "450 min", 7.5, ("hours_and_minutes",)),
+        ("reps", "8/8/9", 25 / 3, ("reps_listed",)),
+        ("reps", "8, 8, 9", 25 / 3, ("reps_listed",)),
+        ("reps", "8+7", 7.5, ("reps_listed",)),
+        ("sets", "8,8,9", 3.0, ("reps_listed",)),
         ("pain", "-", None, ("missing_words",)),
     ],
 )
@@ -59,7 +78,20 @@ def test_numbers_and_their_repairs(name, text, value, repairs):
         ("pain", "8/20", "bad_number"),
         ("pain", "1e1", "bad_number"),
         ("pain", "inf", "bad_number"),
-        ("pain", "٧", "bad_number"),
+        ("pain", "² ", "bad_number"),
+        ("pain", "#DIV/0!", "bad_number"),
+        ("load_kg", "1,250", "bad_number"),
+        ("load_kg", "BW+10", "bad_number"),
+        ("load_kg", "1 1/3", "bad_number"),
+        ("reps", "8-10", "bad_number"),
+        ("reps", "8/7/6/", "bad_number"),
+        ("sets", "8/8", "bad_number"),
+        ("sets", "3x8x40", "bad_number"),
+        ("minutes", "1:75", "bad_number"),
+        ("minutes", "1 h 75", "bad_number"),
+        ("minutes", "45:00", "out_of_range"),
+        ("minutes", "one hour", "bad_number"),
+        ("sleep_hours", "25 h 10", "out_of_range"),
         ("pain", "7,5,1", "bad_number"),
         ("load_kg", "1,200", "bad_number"),
         ("load_kg", "100 stone", "bad_number"),
@@ -198,3 +230,41 @@ def test_more_marks_of_missing_ratings(text):
 def test_times_with_a_day_and_the_end_of_the_day():
     assert cells.time_reader({})("24:00") == cells.Reading("23:59", repairs=("time_words",))
     assert cells.time_reader({})("1899-12-31 07:30:00") == cells.Reading("07:30", repairs=("time_words",))
+
+
+@pytest.mark.parametrize("text", ["1.250,5", "1,250.5", "1 250,5", "1\u202f250.5", "1'250.5"])
+def test_thousands_are_read_where_they_leave_no_doubt_and_not_with_the_repair_off(text):
+    for decimal in ".,":
+        assert number("load", text, decimal=decimal).value == 1250.5
+        assert number("load", text, decimal=decimal).repairs == ("thousands",)
+        assert number("load", text, decimal=decimal, repair={"thousands": False}).code == "bad_number"
+    assert number("load", "2.500.000").value == 2_500_000
+    assert number("load", "1.250", decimal=",").code == "bad_number"
+
+
+@pytest.mark.parametrize(
+    ("name", "text", "repair"),
+    [
+        ("pain", "7½", "fractions"), ("pain", "٧", "other_digits"), ("load_kg", "BW", "body_weight"),
+        ("minutes", "1h15", "hours_and_minutes"), ("reps", "8/8/9", "reps_listed"),
+    ],
+)  # fmt: skip
+def test_each_way_of_writing_can_be_switched_off(name, text, repair):
+    assert number(name, text, repair={repair: False}).code == "bad_number"
+
+
+def test_a_declared_mark_is_no_value_and_a_number_among_them_in_any_spelling():
+    read = cells.declared_missing(
+        cells.number_reader(BY_NAME["pain"], decimal=".", factor=1.0, repair={}), ["-99", "Leer"]
+    )
+    for mark in ("-99", "-99.0", "leer", "LEER"):
+        assert read(mark) == cells.Reading(repairs=("declared_missing",))
+    assert read("9").value == 9.0
+    assert read("-98").code == "out_of_range"
+
+
+def test_mends_say_how_a_mark_for_not_recorded_is_declared():
+    read = cells.number_reader(BY_NAME["pain"], decimal=".", factor=1.0, repair={}, table="checkins")
+    assert 'missing = ["999"] under [tables.checkins]' in read("999").mend
+    assert 'missing = ["..."] under [tables.checkins]' in read("sehr viel").mend
+    assert "missing" not in read("8-10").mend

@@ -70,8 +70,35 @@ def test_rows_that_contradict_each_other_stop():
 def test_declared_format_decides_alone():
     assert one("03/04/2024", date_format="%m/%d/%Y").value == date(2024, 3, 4)
     assert one("03/04/24", date_format="%d/%m/%y").value == date(2024, 4, 3)
-    assert one("2024-03-14", date_format="%d.%m.%Y").code == "bad_date"
+    assert one("2024-14-03", date_format="%d.%m.%Y").code == "bad_date"
     assert one("14.03.2024 07:30", date_format="%d.%m.%Y").repairs == ("date_times",)
+
+
+@pytest.mark.parametrize("text", ["14.03.24", "14/03/2024", "14. 3. 2024", "14.03.2024.", "2024-03-14"])
+def test_the_declared_order_in_another_spelling_is_a_repair(text):
+    reading = one(text, date_format="%d.%m.%Y")
+    assert (reading.value, reading.repairs) == (date(2024, 3, 14), ("date_words",))
+    assert one(text, date_format="%d.%m.%Y", repair={"date_words": False}).code == "bad_date"
+    assert one("2024-04-03", date_format="%Y-%d-%m").value == date(2024, 3, 4)
+    assert one("2024-03-14", date_format="%Y-%d-%m").code == "bad_date"
+
+
+@pytest.mark.parametrize(
+    ("text", "time"),
+    [
+        ("Thursday, 14 March 2024", None), ("Do., 14.03.2024", None), ("14th of March 2024", None), ("March 14th, 2024", None),
+        ("14 mars 2024", None), ("14 de marzo de 2024", None), ("14.03.2024 – 20:15", "20:15"), ("14.03.2024, 20:15 Uhr", "20:15"),
+        ("14.03.2024 20h15", "20:15"), ("2024/03/14 8:15:09 PM GMT+1", "20:15"),
+    ],
+)  # fmt: skip
+def test_dates_and_clocks_of_other_places(text, time):
+    reading = one(text)
+    assert (reading.value, reading.extra) == (date(2024, 3, 14), time)
+
+
+def test_a_weekday_before_the_date_hides_no_question():
+    with pytest.raises(CaseloadError, match="day first or month first"):
+        reader("Sunday, 03/04/2024")
 
 
 @pytest.mark.parametrize("text", ["2024-13-01", "2024-02-30", "yesterday", "14.03.24", "13/25/2024", "1", "0000-00-00"])

@@ -10,7 +10,7 @@ import lagwise
 from lagwise.caseload import read
 from lagwise.caseload.sift import COLUMNS
 from lagwise.core import columns
-from lagwise.core.errors import CaseloadError
+from lagwise.core.errors import CaseloadError, StudyError
 
 SESSIONS = "person,date,exercise,sets,reps,load_kg,effort,reps_in_reserve,minutes\n"
 
@@ -277,3 +277,53 @@ def test_sheets_that_no_table_uses_are_named(folder, write_workbook):
     write_workbook(root / "caseload.xlsx", {"checkins": rows, "April": rows, "Plan": [["x"]]})
     (remark,) = read(root).remarks.to_dict("records")
     assert (remark["code"], remark["count"], remark["examples"]) == ("unused_sheet", 2, "caseload.xlsx: April, Plan")
+
+
+def test_marks_for_not_recorded_are_declared_for_every_column_or_for_some(folder):
+    rows = "person,date,pain,worry\na1,2024-01-07,999,9\na1,2024-01-14,3,99\na1,2024-01-21,9,4\n"
+    both = read(folder('[tables.checkins]\nmissing = [999, "99"]', checkins=rows))
+    assert both.checkins["pain"].tolist()[1:] == [3.0, 9.0]
+    assert both.checkins["worry"].dropna().tolist() == [9.0, 4.0]
+    some = read(folder('[tables.checkins]\nmissing = { pain = ["999"], worry = ["9", "99"] }', checkins=rows))
+    assert some.checkins["pain"].dropna().tolist() == [3.0, 9.0]
+    assert some.checkins["worry"].dropna().tolist() == [4.0]
+    assert some.remarks.set_index("column").loc["worry", ["code", "count"]].tolist() == ["declared_missing", 2]
+    assert len(read(folder(checkins=rows)).quarantine) == 2
+
+
+def test_marks_for_not_recorded_in_a_typed_file(folder):
+    frame = pd.DataFrame({"person": ["a1"] * 3, "date": pd.date_range("2024-01-07", periods=3), "pain": [-99.0, 3, 4]})
+    root = folder('[tables.checkins]\nmissing = ["-99"]', **{"checkins.parquet": b""})
+    frame.to_parquet(root / "checkins.parquet")
+    caseload = read(root)
+    assert caseload.checkins["pain"].isna().tolist() == [True, False, False]
+    assert caseload.remarks["code"].tolist() == ["declared_missing"]
+
+
+@pytest.mark.parametrize(
+    "given", ['"999"', "[]x", "[true]", "[[1]]", "{ pian = ['9'] }", "{ pain = 9 }", "{ pain = [] }"]
+)
+def test_marks_that_are_no_marks_are_refused(folder, given):
+    with pytest.raises(StudyError):
+        read(folder(f"[tables.checkins]\nmissing = {given}", checkins="person,date,pain\na,2024-01-07,3\n"))
+
+
+def test_headers_that_are_there_twice(folder):
+    with pytest.raises(CaseloadError, match="columns 3 and 4 are both named 'Mon'"):
+        read(folder("[tables.checkins.wide.pain]\nMon = 0", checkins="person,date,Mon,Mon\na1,2024-01-07,3,4\n"))
+    caseload = read(folder(checkins="person,date,note,pain,note\na1,2024-01-07,x,3,y\n"))
+    assert caseload.remarks["column"].tolist() == ["note", "note (column 5)"]
+
+
+def test_a_header_in_the_middle_and_sums_at_the_foot_are_no_records(folder):
+    text = "Code,date,pain\na1,2024-01-07,3\nCode, date ,pain\nb2,2024-01-14,4\nSumme:,2024-01-14,7\nMax,2024-01-14,7\n"
+    caseload = read(folder('[tables.checkins.columns]\nperson = "Code"', checkins=text))
+    assert caseload.quarantine[["row", "code"]].to_numpy().tolist() == [[3, "header_again"], [5, "total_row"]]
+    assert caseload.checkins["person"].tolist() == ["a1", "b2", "Max"]
+
+
+def test_repetitions_listed_by_set_give_the_sets_beside_them(folder):
+    rows = "a1,2024-01-07,,8/8/9\na1,2024-01-08,3,8/8/9\na1,2024-01-09,2,8/8/9\n"
+    caseload = read(folder(checkins="person,date,pain\na1,2024-01-07,3\n", sessions=f"person,date,sets,reps\n{rows}"))
+    assert caseload.sessions["sets"].tolist() == [3.0, 3.0]
+    assert caseload.quarantine[["row", "column", "code"]].to_numpy().tolist() == [[4, "reps", "sets_and_reps_differ"]]

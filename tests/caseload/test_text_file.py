@@ -110,7 +110,7 @@ def test_line_breaks_within_a_quoted_cell_keep_rows_right(folder):
 
 
 def test_two_columns_of_one_name_and_a_nameless_one(folder):
-    with pytest.raises(CaseloadError, match="two columns are named 'pain'"):
+    with pytest.raises(CaseloadError, match="columns 3 and 4 are both named 'pain'"):
         read(folder(checkins="person,date,pain,pain\na1,2024-01-07,3,4\n"))
     caseload = read(folder(checkins="person,date,,pain\na1,2024-01-07,x,4\n"))
     assert caseload.checkins["pain"].tolist() == [4.0]

@@ -23,7 +23,7 @@ FOLDERS = sorted({fault["folder"] for fault in FAULTS if fault["found_in"] != "s
 QUARANTINE_CODES = {
     "missing_person", "missing_date", "missing_kind", "missing_week", "bad_date", "bad_time", "bad_number", "bad_yes_no",
     "bad_choice", "formula_without_value", "out_of_range", "not_whole", "too_long", "sets_and_reps_differ",
-    "too_many_cells", "duplicate_row", "person_twice",
+    "too_many_cells", "duplicate_row", "person_twice", "header_again", "total_row",
 }  # fmt: skip
 
 

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
+from lagwise.caseload.numerals import hours, listed, plain
 from lagwise.caseload.repairs import on
 from lagwise.core.columns import Column
 
+DECLARED_MISSING = "declared_missing"
+"""Under this name marks that study.toml declares as 'not recorded' are counted, beside the repairs."""
 MAX_CODE = 100
 MAX_TEXT = 300
 MAX_NUMBER = 60
@@ -18,10 +21,20 @@ MAX_NUMBER = 60
 POUND = 0.45359237
 """Kilograms in one pound."""
 
-_PLAIN = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)")
-_MISSING = {"na", "n/a", "n.a.", "#n/a", "nan", "null", "nil", "-", "--", "–", "—", "?", "missing", "k.a.", "k. a.",
-            ".", "..", "...", "#nv", "n.d.", "nd", "k.a", "keine angabe", "not recorded", "not given", "fehlt"}  # fmt: skip
+_MISSING = {
+    "na", "n/a", "n.a.", "n.a", "n. a.", "n/d", "#n/a", "#nv", "nan", "null", "nil", "-", "--", "---", "–", "—", "/", "?", "??", "*",
+    ".", "..", "...", "…", "missing", "not recorded", "not given", "not answered", "no answer", "no data", "no entry", "blank",
+    "(blank)", "empty", "unknown", "skipped", "refused", "don't know", "n.d.", "nd", "k.a.", "k. a.", "k.a", "keine angabe",
+    "keine angaben", "keine antwort", "kein eintrag", "nicht erhoben", "nicht erfasst", "nicht ausgefüllt", "n.e.", "fehlt",
+    "fehlend", "leer", "(leer)", "entfällt", "unbekannt", "weiß nicht", "weiss nicht", "non renseigné", "nr", "n.r.", "s/d",
+    "sin datos", "manquant", "vide", "mancante", "onbekend",
+}  # fmt: skip
+_BODY_WEIGHT = {
+    "bw", "b/w", "bodyweight", "body weight", "body-weight", "own weight", "körpergewicht", "eigengewicht", "kg bw",
+    "poids du corps", "pdc", "peso corporal", "lichaamsgewicht",
+}  # fmt: skip
 _MISSING_CODE = re.compile(r"-9+|-1|-8+|-7+|99+")
+NUMERAL = re.compile(r"[+-]?\d{1,9}(?:\.\d{1,6})?", re.ASCII)
 _RATING = re.compile(r"(?:rpe|borg|@|nrs|vas)\s*[:=]?\s*(.+)", re.IGNORECASE)
 _OUT_OF = re.compile(r"(\S+)\s*(?:/|of|out of|von|sur|de)\s*(\d+)", re.IGNORECASE)
 _SETS = re.compile(r"(\d{1,3})\s*[x×*]\s*(\d{1,3})", re.IGNORECASE)
@@ -64,22 +77,26 @@ class Reading:
 Reader = Callable[[str], Reading]
 
 
-def number_reader(column: Column, *, decimal: str, factor: float, repair: Mapping[str, bool]) -> Reader:
+def number_reader(
+    column: Column, *, decimal: str, factor: float, repair: Mapping[str, bool], table: str = ""
+) -> Reader:
     """A reader of numbers in `column`'s legal range after multiplying by `factor` (declared unit to ours)."""
 
     def read(text: str) -> Reading:
         if on(repair, "missing_words") and text.lower() in _MISSING:
             return Reading(repairs=("missing_words",))
+        if column.name == "load_kg" and on(repair, "body_weight") and text.lower() in _BODY_WEIGHT:
+            return Reading(repairs=("body_weight",))
         if text.startswith("="):
             return Reading(code="formula_without_value", mend="Replace the formula by its value.")
         value = None
         if len(text) <= MAX_NUMBER:
             value, repairs, scale, extra = _number(text, column, decimal, repair)
         if value is None:
-            return Reading(code="bad_number", mend=_number_mend(text, decimal))
+            return Reading(code="bad_number", mend=_number_mend(text, decimal, column, table))
         value *= factor if scale is None else scale
         if math.isinf(value) or not (_low(column) <= value <= _high(column)):
-            return Reading(code="out_of_range", mend=_range(column) + _code_hint(text, column))
+            return Reading(code="out_of_range", mend=_range(column) + _code_hint(text, column, table))
         if column.kind == "count" and value != int(value):
             return Reading(code="not_whole", mend="Give a whole number.")
         return Reading(value=value, repairs=repairs, extra=extra)
@@ -102,78 +119,120 @@ def _range(column: Column) -> str:
     return f"Give a number from {_low(column):g} to {column.high:g}{unit}, or leave the cell empty."
 
 
-def _code_hint(text: str, column: Column) -> str:
+def _code_hint(text: str, column: Column, table: str) -> str:
     """A question about numbers such as -9 and 999, which many exports write for 'not recorded'."""
     if _MISSING_CODE.fullmatch(text) and column.low == 0:
-        return f" If {text} stands for 'not recorded', replace it by empty cells."
+        return f" If {text} stands for 'not recorded': {declare_missing(text, table)}"
     return ""
 
 
-def _number_mend(text: str, decimal: str) -> str:
+def declare_missing(mark: str, table: str) -> str:
+    """How a mark for 'not recorded' is declared."""
+    return f'write missing = ["{mark}"] under [tables.{table or "NAME"}].'
+
+
+def _number_mend(text: str, decimal: str, column: Column, table: str) -> str:
     text = text[:MAX_NUMBER]
     if re.fullmatch(r"\d{4}-\d{2}-\d{2}.*", text):
         return "A spreadsheet turned this into a date; type the number again."
+    if re.fullmatch(r"#[A-ZÄÖÜ/0]{2,9}[!?]", text):
+        return "A formula that failed in the spreadsheet; correct it there, or leave the cell empty."
     if re.fullmatch(r"[+-]?\d{1,3}([.,]\d{3})+", text):
         return "Thousands or decimals? Write the number without separators."
+    if column.name == "sets" and re.fullmatch(r"\d+\s*[x×*]\s*\d+\D.*", text, re.IGNORECASE):
+        return "Write sets, reps and load in columns of their own."
     if re.fullmatch(r"\d+([.,]\d+)?\s*([-–]|to|bis)\s*\d+([.,]\d+)?", text):
         return "A range; decide on one number, or leave the cell empty."
     if re.fullmatch(r"[<>≤≥~]\s*\d+([.,]\d+)?|\d+([.,]\d+)?\s*\+", text):
         return "A limit, not a number; decide on one number, or leave the cell empty."
     if text.endswith("%"):
         return "A percentage; write the number in the column's own unit, or leave the cell empty."
-    return f"Give a plain number (decimal sign {decimal}), or leave the cell empty."
+    give = f"Give a plain number (decimal sign {decimal}), or leave the cell empty."
+    return give if re.search(r"\d", text) else f"{give} A word for 'not recorded': {declare_missing('...', table)}"
 
 
 def _number(
     text: str, column: Column, decimal: str, repair: Mapping[str, bool]
 ) -> tuple[float | None, tuple[str, ...], float | None, float | None]:
     """Value, repairs, the factor the cell's own unit asks for (None: the declared one), and repetitions beside sets."""
-    plain, repairs = _plain(text, decimal, repair)
-    if plain is not None:
-        return plain, repairs, None, None
-    found = _SETS.fullmatch(text)
-    if found and column.name == "sets":
-        if on(repair, "sets_by_reps") and int(found[2]) <= 200:
-            return float(found[1]), ("sets_by_reps",), None, float(found[2])
-        return None, (), None, None
+    value, repairs = plain(text, decimal, repair)
+    if value is not None:
+        return value, repairs, None, None
+    if column.name in ("sets", "reps"):
+        return _by_set(text, column, decimal, repair)
+    if column.name in ("minutes", "sleep_hours") and on(repair, "hours_and_minutes"):
+        lasted = None if _own_unit(text, column) else hours(text, decimal, repair)
+        if lasted is not None:
+            scale = 60.0 if column.name == "minutes" else 1.0
+            return lasted, ("hours_and_minutes",), scale, None
     scale_of_ten = column.low == 0 and column.high == 10
     if scale_of_ten:
         found = _RATING.fullmatch(text)
         if found and on(repair, "rpe_words"):
-            value, more, scale, _ = _number(found[1].strip(), column, decimal, repair)
-            return value, ("rpe_words", *more), scale, None
+            rated, more, factor, _ = _number(found[1].strip(), column, decimal, repair)
+            return rated, ("rpe_words", *more), factor, None
         found = _OUT_OF.fullmatch(text)
         if found and found[2] == "10" and on(repair, "out_of_ten"):
-            plain, repairs = _plain(found[1], decimal, repair)
-            return plain, ("out_of_ten", *repairs), None, None
+            value, repairs = plain(found[1], decimal, repair)
+            return value, ("out_of_ten", *repairs), None, None
     found = _UNIT.fullmatch(text)
     if not found:
         return None, (), None, None
     unit = found[2].lower()
-    plain, repairs = _plain(found[1].strip(), decimal, repair)
+    value, repairs = plain(found[1].strip(), decimal, repair)
     if unit in _POUND_WORDS and column.name == "load_kg" and on(repair, "pounds_in_cell"):
-        return plain, ("pounds_in_cell", *repairs), POUND, None
+        return value, ("pounds_in_cell", *repairs), POUND, None
     legal = (*_UNIT_WORDS.get(column.name, ()), *(_POINT_WORDS if scale_of_ten else ()))
     if unit in legal and on(repair, "units_in_cell"):
-        return plain, ("units_in_cell", *repairs), 1.0, None
+        return value, ("units_in_cell", *repairs), 1.0, None
     return None, (), None, None
 
 
-def _plain(text: str, decimal: str, repair: Mapping[str, bool]) -> tuple[float | None, tuple[str, ...]]:
-    if len(text) > 40:
-        return None, ()
-    other = "," if decimal == "." else "."
-    repairs: tuple[str, ...] = ()
-    if other in text:
-        thousands = re.fullmatch(rf"[+-]?[1-9]\d{{0,2}}{re.escape(other)}\d{{3}}", text)
-        if thousands or text.count(other) > 1 or decimal in text or not on(repair, "decimal_sign"):
-            return None, ()
-        text, repairs = text.replace(other, "."), ("decimal_sign",)
-    else:
-        text = text.replace(decimal, ".")
-    if not text.isascii() or not _PLAIN.fullmatch(text):
-        return None, ()
-    return float(text), repairs
+def _own_unit(text: str, column: Column) -> bool:
+    """Whether a text is a number with the column's own unit behind it, which `units_in_cell` reads."""
+    found = _UNIT.fullmatch(text)
+    if not found or found[2].lower() not in _UNIT_WORDS[column.name]:
+        return False
+    return not re.search(r"[:a-z]", found[1], re.IGNORECASE)
+
+
+def _by_set(
+    text: str, column: Column, decimal: str, repair: Mapping[str, bool]
+) -> tuple[float | None, tuple[str, ...], float | None, float | None]:
+    """Sets and repetitions in one cell: '3x8', repetitions of each set ('8/8/9'), or a number with its unit."""
+    found = _SETS.fullmatch(text) if column.name == "sets" else None
+    if found:
+        if on(repair, "sets_by_reps") and int(found[2]) <= 200:
+            return float(found[1]), ("sets_by_reps",), None, float(found[2])
+        return None, (), None, None
+    each = listed(text) if on(repair, "reps_listed") else None
+    if each:
+        mean, count = each
+        if column.name == "reps":
+            return mean, ("reps_listed",), None, float(count)
+        return (float(count), ("reps_listed",), None, mean) if count >= 3 and mean <= 200 else (None, (), None, None)
+    found = _UNIT.fullmatch(text)
+    if found and found[2].lower() in _UNIT_WORDS[column.name] and on(repair, "units_in_cell"):
+        value, repairs = plain(found[1].strip(), decimal, repair)
+        return value, ("units_in_cell", *repairs), 1.0, None
+    return None, (), None, None
+
+
+def declared_missing(read: Reader, marks: Collection[str]) -> Reader:
+    """A reader that takes the marks declared in study.toml for 'not recorded', and leaves all else to `read`.
+
+    Marks are compared without case; a mark that is a number also stands for its other spellings (-99 for -99.0).
+    """
+    words = {mark.lower() for mark in marks}
+    numbers = {float(mark) for mark in marks if NUMERAL.fullmatch(mark)}
+
+    def checked(text: str) -> Reading:
+        numeral = len(text) <= MAX_NUMBER and NUMERAL.fullmatch(text)
+        if text.lower() in words or (numeral and float(text) in numbers):
+            return Reading(repairs=(DECLARED_MISSING,))
+        return read(text)
+
+    return checked
 
 
 def yesno_reader(repair: Mapping[str, bool]) -> Reader:
@@ -223,11 +282,11 @@ def choice_reader(column: Column, repair: Mapping[str, bool]) -> Reader:
     def read(text: str) -> Reading:
         if text in column.choices:
             return Reading(value=text)
-        if text.lower() in _MISSING and on(repair, "missing_words"):
-            return Reading(repairs=("missing_words",))
         word = re.sub(r"[\s-]+", "_", text.lower())
         if word in column.choices and on(repair, "choice_words"):
             return Reading(value=word, repairs=("choice_words",))
+        if text.lower() in _MISSING and on(repair, "missing_words"):
+            return Reading(repairs=("missing_words",))
         return Reading(code="bad_choice", mend=f"Write one of: {', '.join(column.choices)}.")
 
     return read

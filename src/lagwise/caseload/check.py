@@ -7,7 +7,7 @@ from dataclasses import astuple, fields
 
 import pandas as pd
 
-from lagwise.caseload import check_people, check_sequence, check_values
+from lagwise.caseload import check_codes, check_people, check_sequence, check_values
 from lagwise.caseload.finding import Finding
 from lagwise.core.results import Caseload
 
@@ -26,6 +26,7 @@ CHECKS: tuple[Callable[[Caseload], list[Finding]], ...] = (
     check_values.effort_contradictions,
     check_values.unlikely_sleep,
     check_values.ratings_per_step,
+    check_codes.missing_codes,
 )
 """Every check: takes a Caseload, returns its findings. A further check is a function added here."""
 

@@ -6,7 +6,7 @@ Each distinct text is looked at once, so a column of ten million cells costs as 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -14,7 +14,7 @@ import numpy as np
 import pandas as pd
 from pandas.api import types
 
-from lagwise.caseload.cells import Reading
+from lagwise.caseload.cells import DECLARED_MISSING, NUMERAL, Reading
 from lagwise.core.columns import Column
 
 
@@ -64,9 +64,11 @@ def convert(column: Column, raw: pd.Series, read: Callable[[str], Reading]) -> C
     return Converted(values, problem, problems, raw, touched, extra)
 
 
-def convert_numbers(column: Column, raw: pd.Series, factor: float) -> Converted:
-    """Convert a column that the file stores as numbers."""
-    values = raw.astype("float64") * factor
+def convert_numbers(column: Column, raw: pd.Series, factor: float, marks: Sequence[str] = ()) -> Converted:
+    """Convert a column that the file stores as numbers; those among `marks` stand for 'not recorded'."""
+    values = raw.astype("float64")
+    absent = values.isin([float(mark) for mark in marks if NUMERAL.fullmatch(mark)])
+    values = values.mask(absent) * factor
     found = values.to_numpy()
     given = ~np.isnan(found)
     low = -math.inf if column.low is None else column.low
@@ -82,7 +84,8 @@ def convert_numbers(column: Column, raw: pd.Series, factor: float) -> Converted:
             problem[given & (found != np.floor(found))] = 1
     problem[given & ((found < low) | (found > high))] = 0
     problem[np.isinf(found)] = 2
-    return Converted(values.mask(problem >= 0), problem, problems, raw)
+    touched = {DECLARED_MISSING: np.flatnonzero(absent)} if absent.any() else {}
+    return Converted(values.mask(problem >= 0), problem, problems, raw, touched)
 
 
 def as_text(raw: pd.Series, column: Column) -> pd.Series:

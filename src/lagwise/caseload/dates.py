@@ -18,17 +18,33 @@ ZONE_MEND = "Write date and time as the clock on the wall showed them, without a
 FIRST, LAST = date(1950, 1, 1), date(2100, 12, 31)
 _ISO = re.compile(r"\d{4}-\d{2}-\d{2}")
 _YEAR_FIRST = re.compile(r"(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})")
-_YEAR_LAST = re.compile(r"(\d{1,2})([-/.])\s?(\d{1,2})\2\s?(\d{4})")
+_YEAR_LAST = re.compile(r"(\d{1,2})([-/.])\s?(\d{1,2})\2\s?(\d{4})\.?")
 _SHORT_YEAR = re.compile(r"\d{1,2}([-/.])\d{1,2}\1\d{2}")
 _COMPACT = re.compile(r"(\d{4})(\d{2})(\d{2})")
 _CLOCK = re.compile(
-    r"(.+?)[T ,]\s*(\d{1,2}):(\d{2})(?::\d{2}(?:[.,]\d+)?)?\s*(?:(Z|UTC|GMT|[+-]\d{2}:?\d{2})|([ap])\.?m\.?)?",
+    r"(.+?)(?:[T ,]|[ ,][-–] )\s*(\d{1,2})[:h](\d{2})(?::\d{2}(?:[.,]\d+)?)?\s*(?:uhr)?"
+    r"(?:([ap])\.?m\.?)?\s*(Z|(?:UTC|GMT)(?:[+-]\d{1,2}(?::?\d{2})?)?|[+-]\d{2}:?\d{2})?",
     re.IGNORECASE,
 )
-_NAMED = re.compile(r"(?:[a-zä]{2,10}\.?,?\s+)?(\d{1,2})\.?[\s-]+([a-zä]{3,9})\.?,?[\s-]+(\d{4})", re.IGNORECASE)
-_NAMED_US = re.compile(r"([a-zä]{3,9})\.?\s+(\d{1,2}),?\s+(\d{4})", re.IGNORECASE)
+_DAY_NAME = r"(?:[a-zäàéèûôçñ]{2,10}\.?,?\s+)?"
+_NAMED = re.compile(
+    _DAY_NAME
+    + r"(\d{1,2})(?:\.|st|nd|rd|th|er)?[\s-]+(?:de\s+|of\s+)?([a-zäàéèûôçñ]{3,10})\.?,?[\s-]+(?:de\s+)?(\d{4})",
+    re.IGNORECASE,
+)
+_NAMED_US = re.compile(_DAY_NAME + r"([a-zä]{3,9})\.?\s+(\d{1,2})(?:st|nd|rd|th)?,?\s+(\d{4})", re.IGNORECASE)
+_WEEKDAY_BEFORE = re.compile(
+    r"(?:mon|tues?|wed|thu|thurs?|fri|sat|sun|monday|tuesday|wednesday|thursday|friday|saturday|sunday|mo|di|mi|do|fr|sa|so|montag|"
+    r"dienstag|mittwoch|donnerstag|freitag|samstag|sonnabend|sonntag|lundi|mardi|mercredi|jeudi|vendredi|samedi|dimanche)"
+    r"\b\.?,?\s*(?=\d)",
+    re.IGNORECASE,
+)
 _SERIAL = re.compile(r"([2-7]\d{4})(?:[.,](\d{1,15}))?")
-_MONTHS_ELSEWHERE = {"mär": "mar", "mrz": "mar", "mai": "may", "okt": "oct", "dez": "dec"}
+_MONTHS_ELSEWHERE = {
+    "mär": "mar", "mrz": "mar", "mai": "may", "okt": "oct", "dez": "dec", "jän": "jan", "janv": "jan", "fév": "feb",
+    "avr": "apr", "juin": "jun", "juil": "jul", "aoû": "aug", "déc": "dec", "ene": "jan", "abr": "apr", "ago": "aug",
+    "dic": "dec", "gen": "jan", "mag": "may", "giu": "jun", "lug": "jul", "set": "sep", "ott": "oct", "maa": "mar", "mei": "may",
+}  # fmt: skip
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 
 
@@ -45,8 +61,8 @@ def date_reader(
 
     A clock behind the date goes into `extra` as HH:MM; midnight, which spreadsheets write for 'no time', does not.
     Day and clock are those of the zone that the file writes them in; none is moved to another zone.
-    With a declared format only that is read. Without, YYYY-MM-DD; further, as counted repairs, other spellings
-    that can be read in one way. Raises CaseloadError when day and month could be either way round and no row of
+    With a declared format that is read; as a counted repair also its order of day, month and year in another spelling, and
+    YYYY-MM-DD. Without, YYYY-MM-DD; further, as counted repairs, other spellings that can be read in one way. Raises CaseloadError when day and month could be either way round and no row of
     the column decides.
     """
     day_first = None if date_format or not on(repair, "date_words") else _order(texts, where, table)
@@ -58,11 +74,11 @@ def date_reader(
             return Reading(code="bad_date", mend=f"Write a calendar date as {date_format or 'YYYY-MM-DD'}.")
         day, time = _declared(text, date_format)
         clock = _CLOCK.fullmatch(text) if day is None else None
-        if clock and clock[4] and not on(repair, "time_zones"):
+        if clock and clock[5] and not on(repair, "time_zones"):
             return Reading(code="bad_date", mend=ZONE_MEND)
         if clock and on(repair, "date_times"):
             text, repairs, time = clock[1].strip(), ("date_times",), _time(clock)
-            repairs = (*repairs, "time_zones") if clock[4] else repairs
+            repairs = (*repairs, "time_zones") if clock[5] else repairs
             day, _ = _declared(text, date_format)
         serial = _SERIAL.fullmatch(text) if day is None and on(repair, "date_serials") else None
         if serial and (on(repair, "date_times") or not int(serial[2] or 0)):
@@ -70,8 +86,9 @@ def date_reader(
             day, repairs = at.date(), (*repairs, "date_serials")
             if hhmm(at):
                 time, repairs = hhmm(at), (*repairs, "date_times")
-        if day is None and not date_format and on(repair, "date_words"):
-            day, repairs = _other(text, day_first), (*repairs, "date_words")
+        if day is None and on(repair, "date_words"):
+            other = _near(text, date_format) if date_format else _other(text, day_first)
+            day, repairs = other, (*repairs, "date_words")
         if day is None:
             written = date_format or "YYYY-MM-DD"
             declare = "" if date_format else f", or declare date_format under [tables.{table}]"
@@ -87,7 +104,7 @@ def date_reader(
 
 def _time(clock: re.Match[str]) -> str | None:
     """HH:MM of a clock as written, whatever its time zone; None for midnight and for no time of day."""
-    hour, minute, half = int(clock[2]), int(clock[3]), (clock[5] or "").lower()
+    hour, minute, half = int(clock[2]), int(clock[3]), (clock[4] or "").lower()
     if (hour, minute, half) == (24, 0, ""):
         return END_OF_DAY
     if minute > 59 or hour > 23 or (half and not 1 <= hour <= 12):
@@ -117,6 +134,19 @@ def _declared(text: str, date_format: str) -> tuple[date | None, str | None]:
         return None, None
 
 
+def _near(text: str, date_format: str) -> date | None:
+    """A date in the declared order with another sign between its parts, another length of year, or as YYYY-MM-DD."""
+    if _ISO.fullmatch(text) and not date_format.startswith("%Y"):
+        return _declared(text, "")[0]
+    tidy = re.sub(r"\s*[-/.]\s*", ".", text).rstrip(".")
+    pattern = re.sub(r"[-/.]\s*", ".", date_format)
+    for year in ("%Y", "%y"):
+        day, _ = _declared(tidy, re.sub("%[Yy]", year, pattern))
+        if day is not None:
+            return day
+    return None
+
+
 def _order(texts: Iterable[str], where: str, table: str) -> bool | None:
     """True when the column's dates are day first, False when month first, None when none is written that way."""
     votes: set[bool] = set()
@@ -125,6 +155,7 @@ def _order(texts: Iterable[str], where: str, table: str) -> bool | None:
         text = str(text).strip()
         if len(text) > MAX_DATE:
             continue
+        text = _WEEKDAY_BEFORE.sub("", text)
         clock = _CLOCK.fullmatch(text)
         found = _YEAR_LAST.fullmatch(clock[1].strip() if clock else text)
         if not found:
@@ -150,6 +181,7 @@ def _order(texts: Iterable[str], where: str, table: str) -> bool | None:
 
 
 def _other(text: str, day_first: bool | None) -> date | None:
+    text = _WEEKDAY_BEFORE.sub("", text)
     if found := _YEAR_FIRST.fullmatch(text) or _COMPACT.fullmatch(text):
         return _day(found[1], found[2], found[3])
     if found := _YEAR_LAST.fullmatch(text):
@@ -163,7 +195,7 @@ def _other(text: str, day_first: bool | None) -> date | None:
 
 
 def _named(year: str, month: str, day: str) -> date | None:
-    short = month.lower()[:3]
+    short = _MONTHS_ELSEWHERE.get(month.lower()[:4], month.lower()[:3])
     short = _MONTHS_ELSEWHERE.get(short, short)
     return _day(year, str(_MONTHS.index(short) + 1), day) if short in _MONTHS else None
 

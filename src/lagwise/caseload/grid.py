@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
@@ -24,13 +25,14 @@ EXCEL_DAY_0 = date(1899, 12, 30)
 @dataclass(frozen=True)
 class Grid:
     """Rows below the header. `frame` has one column per header (text, or typed when the file stores types); `rows` the
-    row numbers as seen in the file; `ragged` the positions of rows with more cells than headers; `day_0` the day that serial day numbers count from."""
+    row numbers as seen in the file; `ragged` the positions of rows with more cells than headers; `day_0` the day that serial day numbers count from; `twice` the headers that are there again, with both column numbers."""
 
     frame: pd.DataFrame
     rows: np.ndarray
     remarks: tuple[Remark, ...] = ()
     ragged: Mapping[int, str] = field(default_factory=dict)
     day_0: date = EXCEL_DAY_0
+    twice: Mapping[str, tuple[int, int]] = field(default_factory=dict)
 
 
 def grid_from_cells(
@@ -43,7 +45,7 @@ def grid_from_cells(
     row does not hold them. `ragged` maps row positions of `cells` to what stood beyond the last column.
     """
     at, remarks = _header_at(cells, place, wanted, search)
-    headers = _headers(cells.iloc[at], place)
+    headers, twice = _once(_headers(cells.iloc[at], place))
     body = cells.iloc[at + 1 :, : len(headers)]
     filled = body.notna().any(axis=1).to_numpy().copy()
     extra = {at_row - at - 1: text for at_row, text in (ragged or {}).items() if at_row > at}
@@ -67,7 +69,8 @@ def grid_from_cells(
                 meaning="Columns without a header are not read", mend="Give the column a name, or leave it so.",
             )
         )  # fmt: skip
-    return Grid(frame, keep + at + 2, tuple(remarks), {where[i]: text for i, text in extra.items()})
+    beyond = {where[i]: text for i, text in extra.items()}
+    return Grid(frame, keep + at + 2, tuple(remarks), beyond, twice=twice)
 
 
 def refuse_hollow(rows: int, width: int, stored: int, place: Place) -> None:
@@ -93,16 +96,16 @@ def too_wide(place: Place) -> CaseloadError:
 def missing_column(place: Place, column: str, theirs: str, headers: Iterable[object]) -> CaseloadError:
     """The error of a required or declared column that is not in the header, with the nearest header there is."""
     there = [str(h) for h in headers if str(h)]
-    folded = {h.lower(): h for h in there}
-    near = difflib.get_close_matches(theirs.lower(), folded, n=1, cutoff=0.5)
+    alike = {h.lower(): h for h in there}
+    near = difflib.get_close_matches(theirs.lower(), alike, n=1, cutoff=0.5)
     listed = ", ".join(f"'{h[:40]}'" for h in there[:12]) or "none"
     if theirs == column:
         what = f"there is no column '{column}'"
-        mend = f'Write {column} = "{folded[near[0]] if near else "..."}" under [tables.{place.table}.columns]'
+        mend = f'Write {column} = "{alike[near[0]] if near else "..."}" under [tables.{place.table}.columns]'
         mend += f" (its columns: {listed})."
     else:
         what = f"there is no column '{theirs[:60]}', named for {column} in study.toml"
-        mend = f"Did you mean '{folded[near[0]]}'?" if near else f"Its columns: {listed}."
+        mend = f"Did you mean '{alike[near[0]]}'?" if near else f"Its columns: {listed}."
     return CaseloadError(what, where=place.shown, mend=mend)
 
 
@@ -147,11 +150,39 @@ def _headers(row: pd.Series, place: Place) -> list[str]:
         )
     if len(headers) > MAX_COLUMNS:
         raise too_wide(place)
-    seen: set[str] = set()
-    for name in headers:
-        if name and name in seen:
-            raise CaseloadError(
-                f"two columns are named '{name[:60]}'", where=place.shown, mend="Rename or delete one of them."
-            )
-        seen.add(name)
     return headers
+
+
+def _once(headers: list[str]) -> tuple[list[str], dict[str, tuple[int, int]]]:
+    """Headers with the number of the column behind those that are there again, and the columns of each such name."""
+    seen: dict[str, int] = {}
+    twice: dict[str, tuple[int, int]] = {}
+    out = []
+    for at, name in enumerate(headers, start=1):
+        unique = name
+        if name in seen:
+            twice.setdefault(name, (seen[name], at))
+            unique = f"{name} (column {at})"
+            while unique in seen:
+                unique += "'"
+        if name:
+            seen[unique] = at
+        out.append(unique)
+    return out, twice
+
+
+def refuse_twice(place: Place, used: Iterable[str], twice: Mapping[str, tuple[int, int]]) -> None:
+    """Raise when a header that is used is there twice: which column is meant is not guessed."""
+    for name in used:
+        if name in twice:
+            first, second = twice[name]
+            raise CaseloadError(
+                f"columns {first} and {second} are both named '{name[:60]}'",
+                where=place.shown,
+                mend="Rename or delete one of them.",
+            )
+
+
+def folded(header: str) -> str:
+    """A header in lower case, with one underscore for spaces, hyphens and points."""
+    return re.sub(r"[\s\-_.]+", "_", header.strip().lower()).strip("_")

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from lagwise.caseload.grid import missing_column
+from lagwise.caseload.grid import folded, missing_column
 from lagwise.caseload.places import Place
 from lagwise.caseload.remarks import Remark, shown
 from lagwise.core import columns
@@ -65,7 +64,7 @@ def match(place: Place, headers: Sequence[str], study: Study, *, repair_names: b
     for column in own:
         if column.name in theirs:
             continue
-        alike = [h for h in headers if h not in taken and _folded(h) == column.name]
+        alike = [h for h in headers if h not in taken and folded(h) == column.name]
         if alike and repair_names:
             if len(alike) > 1:
                 raise CaseloadError(
@@ -86,7 +85,3 @@ def match(place: Place, headers: Sequence[str], study: Study, *, repair_names: b
     used = set(theirs.values())
     ignored = tuple(h for h in headers if h not in used)
     return Matched(theirs, ignored, tuple(remarks))
-
-
-def _folded(header: str) -> str:
-    return re.sub(r"[\s\-_.]+", "_", header.strip().lower()).strip("_")

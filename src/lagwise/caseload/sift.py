@@ -9,6 +9,8 @@ import pandas as pd
 
 from lagwise.caseload.remarks import shown
 
+NO_RECORD = ("header_again", "total_row")
+"""Reasons that leave nothing further to mend in a row."""
 COLUMNS = ("table", "row", "column", "value", "code", "mend")
 
 
@@ -56,6 +58,7 @@ def quarantine_frame(table: str, rows: np.ndarray, faults: Faults) -> pd.DataFra
     )
     first = long.drop_duplicates("at")
     later = long.loc[~long.index.isin(first.index)]
+    later = later[~later["at"].isin(first.loc[first["code"].isin(NO_RECORD), "at"])]
     first = first.set_index("at")
     if len(later):
         also = (later["column"] + " (" + later["code"] + ")").groupby(later["at"]).agg(", ".join)

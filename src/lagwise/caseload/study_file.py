@@ -17,6 +17,7 @@ from lagwise.core.study import AnalysisPlan, Clock, LoadPlan, PainPlan, Study, T
 
 NAME = "study.toml"
 _MAX_BYTES = 1_000_000
+_PARTS = ("columns", "units", "wide", "missing")
 _KNOWN = (*spec.TOP, *spec.SECTIONS, "groups", "scores", "privacy", "tables", "repair")
 
 
@@ -181,8 +182,8 @@ def _tables(values: Mapping[str, Any], scores: Mapping[str, Any]) -> Mapping[str
         for name, value in spec.mapping(key, given).items():
             if name in spec.SOURCE:
                 plain[name] = spec.SOURCE[name](f"{key}.{name}", value)
-            elif name not in ("columns", "units", "wide"):
-                raise spec.unknown(name, (*spec.SOURCE, "columns", "units", "wide"), key)
+            elif name not in _PARTS:
+                raise spec.unknown(name, (*spec.SOURCE, *_PARTS), key)
         if plain.get("sep") == "," == plain.get("decimal"):
             raise spec.wrong(f"{key}.decimal", ",", "cells and decimals cannot both be separated by a comma")
         out[table] = TableSource(
@@ -190,6 +191,7 @@ def _tables(values: Mapping[str, Any], scores: Mapping[str, Any]) -> Mapping[str
             columns=_columns(f"{key}.columns", given.get("columns", {}), own),
             units=_units(f"{key}.units", given.get("units", {}), own),
             wide=_wide(f"{key}.wide", given.get("wide", {}), own, table),
+            missing=_missing(f"{key}.missing", given.get("missing", []), own),
         )
     return MappingProxyType(out)
 
@@ -230,3 +232,24 @@ def _wide(key: str, given: Any, own: tuple[str, ...], table: str) -> Mapping[str
             raise spec.wrong(place, {}, 'it must name headers with days after the row\'s date, such as "Mon" = 0')
         out[ours] = MappingProxyType({h.strip(): spec.whole(-31, 31)(f"{place}.{h}", n) for h, n in days.items()})
     return MappingProxyType(out)
+
+
+def _missing(key: str, given: Any, own: tuple[str, ...]) -> Mapping[str, tuple[str, ...]]:
+    """Marks for 'not recorded': a list for every column, or a section with a list for each column named."""
+    if isinstance(given, list):
+        return MappingProxyType({"": _marks(key, given)} if given else {})
+    if not isinstance(given, dict):
+        raise spec.wrong(key, given, 'it must be a list of marks, such as ["999", "leer"]')
+    for name in given:
+        if name not in own:
+            raise spec.unknown(name, own, key)
+    return MappingProxyType({name: _marks(f"{key}.{name}", marks) for name, marks in given.items()})
+
+
+def _marks(key: str, given: Any) -> tuple[str, ...]:
+    if not isinstance(given, list) or not given:
+        raise spec.wrong(key, given, 'it must be a list of marks, such as ["999", "leer"]')
+    for mark in given:
+        if not isinstance(mark, str) and not (spec.finite(mark) and abs(mark) < 1e9):
+            raise spec.wrong(key, mark, "a mark is text or a number")
+    return tuple(spec.filled(key, str(mark)) for mark in given)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date
 
@@ -13,7 +13,7 @@ from pandas.api import types
 from lagwise.caseload import cells, repeats
 from lagwise.caseload.convert import Converted, as_text, convert, convert_numbers
 from lagwise.caseload.dates import date_reader
-from lagwise.caseload.grid import Grid
+from lagwise.caseload.grid import Grid, refuse_twice
 from lagwise.caseload.identifiers import codes_that_identify, identifier_remark, looks_like
 from lagwise.caseload.match import match, table_columns, used_headers, wanted_headers
 from lagwise.caseload.parquet_file import read_parquet
@@ -26,11 +26,15 @@ from lagwise.caseload.toml_spec import UNITS
 from lagwise.caseload.typed_dates import typed_dates
 from lagwise.caseload.wide import shifted, unfold
 from lagwise.caseload.workbook import read_workbook
-from lagwise.core.columns import Column
+from lagwise.core.columns import TABLES, Column
 from lagwise.core.errors import CaseloadError
 from lagwise.core.study import Study
 
 MAY_BE_EMPTY = ("sessions", "people", "events")
+_TOTALS = (
+    "total", "totals", "subtotal", "grand total", "sum", "mean", "average", "avg", "median", "summe", "zwischensumme", "gesamt",
+    "gesamtsumme", "gesamtergebnis", "ergebnis", "mittelwert", "durchschnitt", "moyenne", "somme", "totale", "media", "promedio",
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -48,17 +52,21 @@ def read_table(place: Place, study: Study) -> TableRead:
     grid = load_grid(place, study)
     days = None
     if place.source.wide:
+        refuse_twice(place, (h for forms in place.source.wide.values() for h in forms), grid.twice)
         unfolded = unfold(grid, place)
         grid, days = unfolded.grid, unfolded.days
     matched = match(place, list(grid.frame.columns), study, repair_names=on(study.repair, "column_names"))
+    refuse_twice(place, matched.theirs.values(), grid.twice)
     remarks = [*grid.remarks, *matched.remarks]
     remarks += [_ignored(place, name, grid) for name in matched.ignored]
     columns = table_columns(place.table, study)
     faults = Faults()
+    beyond = pd.Series(grid.ragged, dtype="str").reindex(range(len(grid.rows)))
     faults.add(
-        np.array(sorted(grid.ragged), dtype=int), "", None, "too_many_cells",
+        np.array(sorted(grid.ragged), dtype=int), "", beyond, "too_many_cells",
         "The row has more cells than there are headers; look for a separator inside a cell.",
     )  # fmt: skip
+    _no_records(place.table, grid, matched.theirs, faults)
     values: dict[str, pd.Series] = {}
     done: dict[str, Converted] = {}
     for column in columns:
@@ -108,12 +116,14 @@ def _convert(column: Column, raw: pd.Series, place: Place, study: Study, day_0: 
     unit = place.source.units.get(column.name, "")
     factor = UNITS[column.name][unit] if unit else 1.0
     numeric = types.is_numeric_dtype(raw.dtype) and not types.is_bool_dtype(raw.dtype)
+    marks = (*place.source.missing.get("", ()), *place.source.missing.get(column.name, ()))
     if column.kind in ("number", "count") and numeric:
-        return convert_numbers(column, raw, factor)
+        return convert_numbers(column, raw, factor, marks)
     if column.kind == "date" and types.is_datetime64_any_dtype(raw.dtype):
         return typed_dates(raw, study.repair)
     text = raw if raw.dtype == "str" else as_text(raw, column)
-    return convert(column, text, _reader(column, text, place, study, factor, day_0))
+    read = _reader(column, text, place, study, factor, day_0)
+    return convert(column, text, cells.declared_missing(read, marks) if marks else read)
 
 
 def _reader(column: Column, raw: pd.Series, place: Place, study: Study, factor: float, day_0: date) -> Callable:
@@ -121,7 +131,7 @@ def _reader(column: Column, raw: pd.Series, place: Place, study: Study, factor: 
     match column.kind:
         case "number" | "count":
             decimal = "." if place.path.suffix.lower() == ".parquet" else source.decimal
-            return cells.number_reader(column, decimal=decimal, factor=factor, repair=repair)
+            return cells.number_reader(column, decimal=decimal, factor=factor, repair=repair, table=place.table)
         case "date":
             where = f"{place.shown}, column {column.name}"
             return date_reader(
@@ -135,6 +145,28 @@ def _reader(column: Column, raw: pd.Series, place: Place, study: Study, factor: 
             return cells.choice_reader(column, repair)
         case _:
             return cells.text_reader(column, repair)
+
+
+def _no_records(table: str, grid: Grid, theirs: Mapping[str, str], faults: Faults) -> None:
+    """Note rows that are no record although their cells are filled: the header again, and sums at the foot."""
+    code = grid.frame[theirs["person"]]
+    if code.dtype != "str":
+        return
+    spellings = {str(text): str(text).strip().rstrip(":").lower() for text in code.dropna().unique()}
+    header = theirs["person"].lower()
+    if header in spellings.values():
+        own = [theirs[c.name] for c in TABLES[table] if c.required]
+        same = [(grid.frame[h].astype("str").str.strip().str.lower() == h.lower()).to_numpy(dtype=bool) for h in own]
+        faults.add(
+            np.flatnonzero(np.logical_and.reduce(same)), "", None, "header_again",
+            "The header stands here once more; delete the row.",
+        )  # fmt: skip
+    totals = [text for text, word in spellings.items() if word in _TOTALS]
+    if totals:
+        faults.add(
+            np.flatnonzero(code.isin(totals).to_numpy(dtype=bool)), "person", code, "total_row",
+            "A sum or mean over other rows; delete it. If it is somebody's code, give another one.",
+        )  # fmt: skip
 
 
 def _note(column: Column, converted: Converted, faults: Faults) -> None:
@@ -152,16 +184,18 @@ def _note(column: Column, converted: Converted, faults: Faults) -> None:
 
 
 def _share_sets_by_reps(frame: pd.DataFrame, done: dict[str, Converted], faults: Faults) -> None:
-    """Give the repetitions of '3x8' to an empty reps cell; a reps cell that says otherwise is a fault."""
-    if "sets" not in done or done["sets"].extra is None:
-        return
-    beside = done["sets"].extra
-    clash = beside.notna() & frame["reps"].notna() & (frame["reps"] != beside)
-    faults.add(
-        np.flatnonzero(clash.to_numpy()), "sets", done["sets"].raw, "sets_and_reps_differ",
-        "Write sets and reps in their own columns.",
-    )  # fmt: skip
-    frame["reps"] = frame["reps"].fillna(beside)
+    """Give the repetitions of '3x8', or the number of sets in '8/8/9', to an empty cell beside it; a cell that says
+    otherwise is a fault."""
+    for name, other in (("sets", "reps"), ("reps", "sets")):
+        beside = done[name].extra if name in done else None
+        if beside is None:
+            continue
+        clash = beside.notna() & frame[other].notna() & (frame[other] != beside)
+        faults.add(
+            np.flatnonzero(clash.to_numpy()), name, done[name].raw, "sets_and_reps_differ",
+            "Write sets and reps in their own columns.",
+        )  # fmt: skip
+        frame[other] = frame[other].fillna(beside)
 
 
 def _contradictions(used: pd.DataFrame) -> list[Remark]:
@@ -198,6 +232,9 @@ def _repair_remarks(table: str, done: dict[str, Converted], rows: np.ndarray, ba
             kept = positions[~bad[positions]]
             if len(kept):
                 first = kept[:5]
+                if repair == cells.DECLARED_MISSING:
+                    out.append(_declared(table, name, len(kept), rows[first], converted.raw.iloc[first]))
+                    continue
                 out.append(
                     Remark(
                         f"repair_{repair}", table, name, len(kept),
@@ -206,6 +243,13 @@ def _repair_remarks(table: str, done: dict[str, Converted], rows: np.ndarray, ba
                     )
                 )  # fmt: skip
     return out
+
+
+def _declared(table: str, column: str, count: int, rows: np.ndarray, raw: pd.Series) -> Remark:
+    return Remark(
+        cells.DECLARED_MISSING, table, column, count, at_rows(rows.tolist(), raw.tolist()),
+        "Marks that study.toml declares for 'not recorded' were read as empty", "Nothing.",
+    )  # fmt: skip
 
 
 def _refuse_empty(place: Place, read: int, used: int, quarantine: pd.DataFrame) -> None:

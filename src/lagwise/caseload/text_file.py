@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Sequence
+from dataclasses import replace
 
 import pandas as pd
 
@@ -13,9 +14,15 @@ from lagwise.caseload.places import Place
 from lagwise.caseload.remarks import Remark
 from lagwise.core.errors import CaseloadError
 
-_BOMS = ((b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16"), (b"\xfe\xff", "utf-16"))
+_BOMS = (
+    (b"\xef\xbb\xbf", "utf-8-sig"),
+    (b"\xff\xfe\x00\x00", "utf-32"),
+    (b"\x00\x00\xfe\xff", "utf-32"),
+    (b"\xff\xfe", "utf-16"),
+    (b"\xfe\xff", "utf-16"),
+)
 QUICK_FROM = 5_000_000
-_SEPARATORS = {",": "comma", ";": "semicolon", "\t": "tab"}
+_SEPARATORS = {",": "comma", ";": "semicolon", "\t": "tab", "|": "bar"}
 
 
 def read_text(place: Place, wanted: Sequence[str], *, encoding_repair: bool, search: bool) -> Grid:
@@ -43,7 +50,7 @@ def read_text(place: Place, wanted: Sequence[str], *, encoding_repair: bool, sea
             )  # fmt: skip
     cells, ragged = _cells(text, sep, place)
     grid = grid_from_cells(cells, place, wanted, search=search, ragged=ragged)
-    return Grid(grid.frame, grid.rows, (*remarks, *grid.remarks), grid.ragged)
+    return replace(grid, remarks=(*remarks, *grid.remarks))
 
 
 def _decoded(data: bytes, place: Place, repair: bool) -> tuple[str, list[Remark]]:
@@ -73,10 +80,20 @@ def _decoded(data: bytes, place: Place, repair: bool) -> tuple[str, list[Remark]
             )
         )  # fmt: skip
     if "\x00" in text:
-        raise CaseloadError(
-            "holds binary content, not text", where=place.shown, mend="Export the table again as CSV with UTF-8."
-        )
+        raise CaseloadError("holds binary content, not text", where=place.shown, mend=_without_mark(data, place.table))
     return text, remarks
+
+
+def _without_mark(data: bytes, table: str) -> str:
+    """What to do about zero bytes; every second byte of plain text in UTF-16 is one, three of four in UTF-32."""
+    again = "Export the table again as CSV with UTF-8"
+    head = data[:2000]
+    for step, name in ((4, "utf-32"), (2, "utf-16")):
+        at = [sum(byte == 0 for byte in head[i::step]) * step > 0.8 * len(head) for i in range(step)]
+        if sum(at) == step - 1 and (at[0] or at[-1]):
+            order = "be" if at[0] else "le"
+            return f'{again}, or write encoding = "{name}-{order}" under [tables.{table}].'
+    return f"{again}."
 
 
 def _separator(text: str) -> str:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import codecs
 import difflib
-import math
 import re
 from collections.abc import Callable, Iterable, Mapping
 from datetime import datetime
@@ -18,12 +17,16 @@ from lagwise.core.terms import EXPOSURES
 Check = Callable[[str, Any], Any]
 """Takes the key as 'section.key' and the value as read; returns the value to keep or raises StudyError."""
 
+_LARGEST = 1e300
 WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 
 
 def wrong(key: str, value: Any, legal: str, mend: str = "") -> StudyError:
     """The error of an illegal value: key, value, legal values."""
-    shown = repr(value)
+    try:
+        shown = repr(value)
+    except ValueError:
+        shown = "a number of thousands of digits"
     shown = shown if len(shown) <= 60 else shown[:57] + "..."
     return StudyError(f"{key} = {shown} is not allowed; {legal}", where="study.toml", mend=mend)
 
@@ -216,4 +219,4 @@ def mapping(key: str, value: Any) -> Mapping[str, Any]:
 
 def finite(value: Any) -> bool:
     """True for a finite number that is no true/false."""
-    return isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
+    return isinstance(value, int | float) and not isinstance(value, bool) and abs(value) < _LARGEST

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -55,7 +55,8 @@ def unfold(grid: Grid, place: Place) -> Unfolded:
         "Nothing.",
     )  # fmt: skip
     ragged = {int(i): grid.ragged[a] for i, a in enumerate(at) if a in grid.ragged}
-    return Unfolded(Grid(frame, grid.rows[at], (*grid.remarks, remark), ragged, grid.day_0), days_on)
+    long_grid = replace(grid, frame=frame, rows=grid.rows[at], remarks=(*grid.remarks, remark), ragged=ragged)
+    return Unfolded(long_grid, days_on)
 
 
 def shifted(dates: pd.Series, days: np.ndarray) -> pd.Series:

@@ -7,6 +7,7 @@ import re
 import warnings
 import zipfile
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date, datetime, time, timedelta
 from pathlib import Path
 from typing import Any
@@ -58,7 +59,7 @@ def read_workbook(place: Place, wanted: Sequence[str], *, merged_repair: bool, s
         }
     )
     grid = grid_from_cells(cells, place, wanted, search=search)
-    return Grid(grid.frame, grid.rows, (*remarks, *grid.remarks), grid.ragged, day_0)
+    return replace(grid, remarks=(*remarks, *grid.remarks), day_0=day_0)
 
 
 def _checked(path: Path, shown: str) -> None:

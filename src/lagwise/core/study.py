@@ -79,6 +79,7 @@ class TableSource:
     `columns` maps our names to theirs; `units` names units other than the contract's (load_kg = "lb").
     `sheet` names a worksheet, `header_row` the 1-based row of the header as a person sees it in the file.
     `wide` declares a form with one column per day: our column name -> {their header: days after the row's date}.
+    `missing` lists what stands for 'not recorded' (999, leer): our column name -> marks, "" for every column.
     """
 
     file: str = ""
@@ -91,6 +92,7 @@ class TableSource:
     columns: Mapping[str, str] = field(default_factory=lambda: NO_TABLES)
     units: Mapping[str, str] = field(default_factory=lambda: NO_TABLES)
     wide: Mapping[str, Mapping[str, int]] = field(default_factory=lambda: NO_TABLES)
+    missing: Mapping[str, tuple[str, ...]] = field(default_factory=lambda: NO_TABLES)
 
 
 @dataclass(frozen=True)

@@ -7,9 +7,11 @@ from typing import Any
 
 from lagwise.synthetic.messy_exports import first_export, second_export
 from lagwise.synthetic.messy_forms import ambiguous_dates, clinic_workbook, summed_weeks, weekly_form
+from lagwise.synthetic.messy_log import gym_log
 
 EXPORTS = {
-    e.__name__: e for e in (first_export, second_export, clinic_workbook, weekly_form, summed_weeks, ambiguous_dates)
+    e.__name__: e
+    for e in (first_export, second_export, clinic_workbook, weekly_form, summed_weeks, gym_log, ambiguous_dates)
 }
 """Folder name -> function that makes the folder."""
 FAULTS = "faults.json"
@@ -21,12 +23,12 @@ _ABOUT = (
 )
 _REMARKS = (
     "separator_detected", "ignored_column", "identifier_column", "unused_file", "unused_sheet", "future_date",
-    "wide_layout", "repeated_sessions", "contradiction",
+    "wide_layout", "repeated_sessions", "contradiction", "declared_missing",
 )  # fmt: skip
 _FINDINGS = (
     "alike_codes", "shared_checkins", "shared_sessions", "sessions_alone", "people_alone", "events_alone", "far_date",
     "after_last_checkin", "session_in_break", "resumed_without_stop", "repeated_rows", "pound_jump", "frozen_ratings",
-    "heaped_ratings", "effort_contradiction", "unlikely_sleep", "ratings_per_step_vary",
+    "heaped_ratings", "effort_contradiction", "unlikely_sleep", "ratings_per_step_vary", "missing_code",
 )  # fmt: skip
 
 

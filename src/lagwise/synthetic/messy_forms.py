@@ -151,6 +151,7 @@ def summed_weeks() -> Export:
     t.write(b[2], "flare", "oui", "repair_yes_no_words", "yes in French")
     t.note(t.copy(c[2]), "", "duplicate_row", "a week that is there twice")
     t.note(t.copy(c[4], load="55"), "person", "person_twice", "two loads for one week")
+    t.write(c[0], "load", "1 012.5", "repair_thousands", "thousands set apart by a space")
     t.write(d[1], "pain", "4 points", "repair_units_in_cell", "a unit behind the number")
     t.note(None, "", "unused_file", "an old copy beside the table", count=1, names=["weeks (old).csv"], table="")
     study = _TITLE.format("summed weeks") + '\n[load]\nmeasure = "sets"\n'
