@@ -10,7 +10,7 @@ import pytest
 from panel_caseloads import STUDIES, random_caseload
 
 from lagwise.core.errors import PanelError
-from lagwise.panel import build_panel
+from lagwise.panel import batches, build_panel
 from lagwise.panel.columnar import panel_from_parquet
 from lagwise.synthetic import CLINIC, simulate
 
@@ -73,6 +73,31 @@ def test_what_is_no_session_file_is_refused(tmp_path):
     pd.DataFrame({"person": ["a"]}).to_parquet(tmp_path / "t.parquet")
     with pytest.raises(PanelError, match="no date column"):
         panel_from_parquet(tmp_path / "t.parquet", STUDIES[0])
+
+
+@pytest.mark.parametrize("lonely", [False, True], ids=["all alike", "one person much longer"])
+def test_a_file_in_many_small_batches(lonely, tmp_path, monkeypatch):
+    caseload = simulate(replace(CLINIC, n_people=4, n_steps=12), 2)
+    sessions = caseload.sessions
+    if lonely:
+        early = sessions["date"] < sessions["date"].min() + pd.Timedelta(days=25)
+        sessions = sessions[early | (sessions["person"] == sessions["person"].iloc[0])].reset_index(drop=True)
+    short = replace(caseload, sessions=sessions, checkins=caseload.checkins.iloc[:0])
+    steps = build_panel(short).frame.groupby("person").size()
+    assert (steps.max() * len(steps) > 1.5 * steps.sum()) == lonely
+    sessions.to_parquet(tmp_path / "s.parquet", row_group_size=17)
+    monkeypatch.setattr(batches, "ROWS", 5)
+    alike(build_panel(short), panel_from_parquet(tmp_path / "s.parquet", caseload.study))
+
+
+def test_dates_by_the_clock_they_were_taken_by(tmp_path):
+    late = pd.to_datetime(["2024-03-04 23:30", "2024-03-11 00:10"]).tz_localize("Australia/Sydney")
+    one = pd.DataFrame({"person": ["a", "a"], "date": late, "sets": [3, 4]})
+    one.to_parquet(tmp_path / "zone.parquet")
+    one.assign(date=["2024-03-04", "2024-03-11"]).to_parquet(tmp_path / "text.parquet")
+    zone, text = (panel_from_parquet(tmp_path / f"{name}.parquet", STUDIES[0]) for name in ("zone", "text"))
+    alike(zone, text)
+    assert zone.frame["load"].tolist() == [3.0, 4.0]
 
 
 def test_a_changed_frame_leaves_the_blocks_alone():

@@ -12,8 +12,8 @@ from lagwise.core.results import Caseload, Panel
 from lagwise.core.study import Study
 from lagwise.panel.clock import lay_grid
 from lagwise.panel.derive import panel_frame, silent
-from lagwise.panel.ratings import in_order, pain_before, rating_steps
-from lagwise.panel.training import training_steps
+from lagwise.panel.ratings import in_order, pain_before_first, rating_steps
+from lagwise.panel.steps import TrainingSteps
 from lagwise.panel.weeks import week_blocks
 
 
@@ -80,9 +80,10 @@ def log_blocks(caseload: Caseload, study: Study) -> pd.DataFrame:
     grid, (trained_at, rated_at) = lay_grid(
         study.clock, [(sessions["person"], sessions["date"]), (checkins["person"], checkins["date"])]
     )
-    columns = training_steps(sessions, trained_at, grid, study)
-    columns |= rating_steps(checkins, rated_at.row, grid.size)
-    columns["pain_before"] = pain_before(sessions, trained_at, checkins, rated_at, grid, study.clock)
+    training = TrainingSteps(grid, study)
+    training.add(sessions, trained_at.person, trained_at.day)
+    columns = training.columns() | rating_steps(checkins, rated_at.row, grid.size)
+    columns["pain_before"] = pain_before_first(training.first_sessions(), checkins, rated_at, grid, study.clock)
     return grid.frame(columns, source="logs" if len(sessions) else "checkins")
 
 

@@ -82,6 +82,14 @@ def spread(words: Sequence[str] | np.ndarray, codes: np.ndarray) -> pd.Series:
     return pd.Series(pd.array(list(words), dtype="str").take(codes))
 
 
+def coded(words: pd.Series) -> tuple[np.ndarray, list[str]]:
+    """(n,) place of each text in the list of those there are, -1 where missing."""
+    if isinstance(words.dtype, pd.CategoricalDtype):
+        return words.cat.codes.to_numpy(), [str(word) for word in words.cat.categories]
+    codes, found = pd.factorize(words.astype("str"))
+    return codes, list(found)
+
+
 def day_numbers(dates: pd.Series) -> np.ndarray:
     """Days since 1970-01-01 of a column of dates."""
     return pd.to_datetime(dates).to_numpy().astype("datetime64[D]").astype("int64")
@@ -131,6 +139,8 @@ def numbers(table: pd.DataFrame, column: str) -> np.ndarray:
     if column not in table.columns:
         return np.full(len(table), np.nan)
     values: Any = table[column]
+    if values.dtype == "float64":
+        return values.to_numpy()
     if pd.api.types.is_object_dtype(values.dtype) or pd.api.types.is_bool_dtype(values.dtype):
         values = pd.to_numeric(values)
     return values.to_numpy(dtype="float64", na_value=np.nan)
@@ -140,7 +150,7 @@ def minutes_of_day(table: pd.DataFrame) -> np.ndarray:
     """Minutes after midnight of the `time` column (HH:MM text or a time of day); NaN where not recorded."""
     if "time" not in table.columns or not table["time"].notna().any():
         return np.full(len(table), np.nan)
-    codes, found = pd.factorize(table["time"].astype("str"))
+    codes, found = coded(table["time"])
     parts = pd.Series(found, dtype="str").str.extract(r"^(\d{1,2}):(\d{2})").astype("float64")
     minutes = (parts[0] * 60 + parts[1]).to_numpy()
     return np.append(minutes, np.nan)[codes]

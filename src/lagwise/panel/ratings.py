@@ -57,13 +57,6 @@ def rating_steps(checkins: pd.DataFrame, row: np.ndarray, size: int) -> dict[str
     }
 
 
-def pain_before(
-    sessions: pd.DataFrame, trained_at: Records, checkins: pd.DataFrame, rated_at: Records, grid: Grid, clock: Clock
-) -> np.ndarray:
-    """`pain_before_first` with the first sessions found in session rows."""
-    return pain_before_first(first_sessions(sessions, trained_at, grid), checkins, rated_at, grid, clock)
-
-
 def pain_before_first(
     opening: FirstSessions, checkins: pd.DataFrame, rated_at: Records, grid: Grid, clock: Clock
 ) -> np.ndarray:
@@ -99,15 +92,3 @@ def _latest(keys: np.ndarray, values: np.ndarray, before: np.ndarray, from_: np.
     at = np.searchsorted(keys, before, side="left") - 1
     found = (at >= 0) & (keys[np.maximum(at, 0)] >= from_)
     return np.where(found, values[np.maximum(at, 0)], np.nan)
-
-
-def first_sessions(sessions: pd.DataFrame, at: Records, grid: Grid) -> FirstSessions:
-    """Each step's first session, found in session rows."""
-    none = np.iinfo(np.int64).max
-    first_day = np.full(grid.size, none)
-    np.minimum.at(first_day, at.row, at.day)
-    first_minute = np.full(grid.size, np.nan)
-    on_first = at.day == first_day[at.row]
-    np.fmin.at(first_minute, at.row[on_first], minutes_of_day(sessions)[on_first])
-    there = first_day != none
-    return FirstSessions(np.where(there, first_day, grid.start_day), first_minute, there)

@@ -1,0 +1,144 @@
+"""Session rows -> what was trained in each step: state, load by every measure, effort, the first session."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from lagwise.core.columns import LOAD_MEASURES
+from lagwise.core.study import Study
+from lagwise.panel.clock import Grid, minutes_of_day
+from lagwise.panel.ratings import FirstSessions
+from lagwise.panel.sums import share
+from lagwise.panel.training import effort_of, group_members, row_loads, row_states, state_column
+
+_NO_MINUTE = 1440
+_NEVER = np.iinfo(np.int64).max
+
+
+class TrainingSteps:
+    """The training of every step of a grid, gathered from session rows that may come in several parts.
+
+    `add` the parts in any order, then take `first_sessions` and `columns`, each once.
+    """
+
+    def __init__(self, grid: Grid, study: Study) -> None:
+        # Step by step over all people where that wastes little room: files are mostly in order of date, so the sums
+        # of neighbouring rows then lie close together, which is worth a third of the time for millions of rows.
+        widest = int(grid.steps.max(initial=0))
+        by_step = len(grid.people) * widest <= 1.5 * grid.size
+        size = len(grid.people) * widest if by_step else grid.size
+        self._stride = len(grid.people) if by_step else 1
+        self._origin = np.arange(len(grid.people)) if by_step else grid.first
+        self._order = self._origin[grid.person] + grid.step * self._stride
+        self._grid, self._study = grid, study
+        self._trained, self._rest, self._unnamed = (np.zeros(size, dtype=bool) for _ in range(3))
+        self._days = np.zeros(size * grid.step_days, dtype=bool)
+        self._opening: np.ndarray | None = None
+        self._loads = {measure: _Sum(size) for measure in LOAD_MEASURES}
+        self._parts = {(measure, group): _Sum(size) for measure in LOAD_MEASURES for group in study.groups}
+        self._effort, self._sets, self._others = np.zeros(size), np.zeros(size), np.zeros(size)
+
+    def add(self, sessions: pd.DataFrame, person: np.ndarray, day: np.ndarray) -> None:
+        """Counts rows in: a table of sessions, and of each row the index of its person in the grid and its day number."""
+        since = day - self._grid.anchor[person]
+        step = since // self._grid.step_days
+        on = since - step * self._grid.step_days
+        row = self._origin[person] + step * self._stride
+        trained, rest = row_states(sessions)
+        self._trained[_where(row, trained)] = True
+        self._rest[_where(row, rest)] = True
+        self._days[row * self._grid.step_days + on] = True
+        if "time" in sessions.columns:
+            self._add_times(minutes_of_day(sessions), row, on)
+
+        loads = row_loads(sessions, self._study)
+        members, unnamed = group_members(sessions, self._study.groups)
+        self._unnamed[_where(row, unnamed & ~rest)] = True
+        for measure in LOAD_MEASURES:
+            self._loads[measure].add(row, loads[measure])
+            for group, member in members.items():
+                self._parts[measure, group].add(row[member], loads[measure][member])
+
+        effort, sets = effort_of(sessions), loads["sets"]
+        rated, counted = ~np.isnan(effort), ~np.isnan(sets)
+        weight = np.where(rated & counted, sets, 0.0)
+        np.add.at(self._sets, row, weight)
+        if not counted.all():
+            other = rated & ~counted
+            np.add.at(self._others, row[other], 1.0)
+            weight[other] = 1.0
+        np.add.at(self._effort, row, weight * np.where(rated, effort, 0.0))
+
+    def first_sessions(self) -> FirstSessions:
+        """Of every step the day and minute of its first session."""
+        days = self._of_rows(self._days.reshape(-1, self._grid.step_days))
+        there = days.any(axis=1)
+        minute = np.full(self._grid.size, np.nan)
+        if self._opening is not None:
+            opening = self._of_rows(self._opening)
+            timed = there & (opening % (_NO_MINUTE + 1) < _NO_MINUTE)
+            minute[timed] = opening[timed] % (_NO_MINUTE + 1)
+        return FirstSessions(self._grid.start_day + days.argmax(axis=1), minute, there)
+
+    def columns(self) -> dict[str, np.ndarray | pd.Series]:
+        """Columns of the blocks that come from session rows, one value per grid row.
+
+        Returns
+        -------
+        dict
+            recorded (trained, rest, unknown: as recorded, before `no_sessions_means`), n_sessions (distinct dates),
+            load_<measure> and load_<measure>__<group> (missing when unknown or when any row of a trained step lacks
+            what the measure needs, 0 at rest), effort, near_failure_share.
+        """
+        trained, rest, unnamed = map(self._of_rows, (self._trained, self._rest, self._unnamed))
+        sets, near = self._of_rows(self._sets), self._of_rows(self._loads["near_failure_sets"].known)
+        out: dict[str, np.ndarray | pd.Series] = {
+            "recorded": state_column(trained, rest),
+            "n_sessions": self._of_rows(self._days.reshape(-1, self._grid.step_days)).sum(axis=1, dtype="int64"),
+        }
+        for measure in LOAD_MEASURES:
+            out[f"load_{measure}"] = self._load(self._loads[measure], trained, rest)
+            for group in self._study.groups:
+                out[f"load_{measure}__{group}"] = self._load(self._parts[measure, group], trained, rest, unnamed)
+        weight = sets + self._of_rows(self._others)
+        return out | {"effort": share(self._of_rows(self._effort), weight), "near_failure_share": share(near, sets)}
+
+    def _of_rows(self, kept: np.ndarray) -> np.ndarray:
+        """What is kept of each step, in the grid's order."""
+        rows: np.ndarray = kept[self._order]
+        return rows
+
+    def _load(
+        self, total: _Sum, trained: np.ndarray, rest: np.ndarray, unclear: np.ndarray | None = None
+    ) -> np.ndarray:
+        """The sum where trained and complete, 0 at rest, else missing."""
+        load, lacks = self._of_rows(total.known), self._of_rows(total.lacks)
+        load[~trained | (lacks if unclear is None else lacks | unclear)] = np.nan
+        load[rest & ~trained] = 0.0
+        return load
+
+    def _add_times(self, minute: np.ndarray, row: np.ndarray, on: np.ndarray) -> None:
+        if self._opening is None:
+            self._opening = np.full(len(self._trained), _NEVER)
+        told = np.where(np.isnan(minute), _NO_MINUTE, minute).astype("int64")
+        np.minimum.at(self._opening, row, on * (_NO_MINUTE + 1) + told)
+
+
+class _Sum:
+    """The known part of a sum per step, and where something was lacking."""
+
+    def __init__(self, size: int) -> None:
+        self.known = np.zeros(size)
+        self.lacks = np.zeros(size, dtype=bool)
+
+    def add(self, row: np.ndarray, values: np.ndarray) -> None:
+        missing = np.isnan(values)
+        if missing.any():
+            self.lacks[row[missing]] = True
+            row, values = row[~missing], values[~missing]
+        np.add.at(self.known, row, values)
+
+
+def _where(row: np.ndarray, picked: np.ndarray) -> np.ndarray:
+    return row if picked.all() else row[picked]
