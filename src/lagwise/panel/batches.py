@@ -10,7 +10,6 @@ from typing import Any, TypeVar
 import numpy as np
 import pandas as pd
 import pyarrow as pa
-import pyarrow.compute as pc
 import pyarrow.parquet as pq
 
 T = TypeVar("T")
@@ -121,8 +120,6 @@ def as_numbers(column: pa.Array) -> np.ndarray:
 
 def day_numbers(column: pa.Array) -> np.ndarray:
     """(n,) int32 days since 1970-01-01 of dates, timestamps (by the clock they were taken by) or ISO text; NO_DAY for none."""
-    if pa.types.is_timestamp(column.type) and column.type.tz is not None:
-        column = pc.local_timestamp(column)
     days: np.ndarray = (
         column.cast(pa.date32(), safe=False).cast(pa.int32()).fill_null(NO_DAY).to_numpy(zero_copy_only=False)
     )
