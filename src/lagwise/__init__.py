@@ -29,6 +29,7 @@ _HOMES = {
     "answer": "lagwise.display",
     "figure": "lagwise.display",
     "picture": "lagwise.display",
+    "person_view": "lagwise.viewer",
     "Caseload": "lagwise.core.results",
     "Panel": "lagwise.core.results",
     "Fit": "lagwise.core.results",

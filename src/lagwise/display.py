@@ -114,12 +114,12 @@ def figure(findings: Findings | Plan, name: str = "") -> Figure:
         When these findings have no figure of that name; the message lists those they have.
     """
     if isinstance(findings, Plan):
-        return _drawn("plan", _facts(findings.picture, plain(findings.picture.options)))
+        return drawn("plan", _facts(findings.picture, plain(findings.picture.options)))
     there = figures(findings)
     if name not in there:
         mend = f"Use one of {', '.join(there)}." if there else "With nobody in the panel there is nothing to draw."
         raise WriteUpError(f"these findings have no figure called {name!r}", mend=mend)
-    return _drawn(name, there[name])
+    return drawn(name, there[name])
 
 
 def picture(shown: Challenge | Picture) -> Figure:
@@ -140,7 +140,7 @@ def picture(shown: Challenge | Picture) -> Figure:
         sizes = [plural(options["n_people"], "person", "people")]
         sizes += [plural(options["n_steps"], "person-step")] if "n_steps" in options else []
         options["subtitle"] = ", ".join(sizes)
-    return _drawn(name.replace("_", "-"), _facts(own, options))
+    return drawn(name.replace("_", "-"), _facts(own, options))
 
 
 def _facts(own: Picture, options: dict[str, Any]) -> PictureFacts:
@@ -149,6 +149,7 @@ def _facts(own: Picture, options: dict[str, Any]) -> PictureFacts:
     )
 
 
-def _drawn(name: str, facts: PictureFacts) -> Figure:
+def drawn(name: str, facts: PictureFacts) -> Figure:
+    """A picture of the write-up under a name, drawn."""
     files = draw(facts)
     return Figure(name, facts.title, facts.alt, files["png"], files["svg"])

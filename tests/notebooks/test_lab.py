@@ -19,6 +19,7 @@ from pathlib import Path
 import browser
 import nbformat
 import pytest
+from nbformat.v4 import new_code_cell, new_notebook
 from notebook_files import CLINIC, FOLDER, NAMES, PATHS, ROOT, code, read
 
 TOKEN = "of-this-test"
@@ -88,47 +89,92 @@ def problems(notebook: nbformat.NotebookNode) -> list[str]:
     ]
 
 
-@pytest.mark.xdist_group("browser")
-def test_the_first_notebook_runs_to_its_end_in_the_browser(tmp_path):
-    folder = tmp_path / "repository" / "notebooks"
-    folder.mkdir(parents=True)
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory) -> Path:
+    """A place for notebooks, with the clinic where they look for it."""
+    folder = tmp_path_factory.mktemp("repository") / "notebooks"
+    folder.mkdir()
     shutil.copytree(CLINIC, folder.parent / "data_synthetic" / "clinic")
-    (tmp_path / "home").mkdir()
+    return folder
+
+
+@pytest.fixture(scope="module")
+def address(folder, tmp_path_factory) -> Iterator[str]:
+    with lab(folder, tmp_path_factory.mktemp("home")) as address:
+        yield address
+
+
+def run_to_the_end(page, address: str, file: Path) -> nbformat.NotebookNode:
+    """Open a notebook, choose Run All Cells, and give what was saved once every cell has run."""
+    page.set_default_timeout(LIMIT * 1000)
+    # A workspace of its own, so that no notebook opened earlier comes back with it.
+    page.goto(f"{address}/lab/workspaces/{file.stem}/tree/{file.name}?token={TOKEN}")
+    page.locator(".jp-Notebook .jp-Cell").first.wait_for()
+    page.get_by_text(re.compile(r"\| Idle")).first.wait_for()
+    page.get_by_role("menuitem", name="Run", exact=True).click()
+    page.get_by_role("menuitem", name=re.compile("^Run All Cells")).click()
+    until = time.monotonic() + LIMIT
+    while True:
+        page.wait_for_timeout(1500)
+        page.keyboard.press("Control+s")
+        ran = read(file)
+        done = [cell.execution_count for cell in code(ran)]
+        if all(done) or problems(ran):
+            break
+        assert time.monotonic() < until, f"not at the end after {LIMIT} s: {done}"
+    page.get_by_text(re.compile(r"\| Idle")).first.wait_for()
+    page.keyboard.press("Control+s")
+    page.wait_for_timeout(1500)
+    ran = read(file)
+    assert not problems(ran)
+    assert [cell.execution_count for cell in code(ran)] == list(range(1, len(done) + 1))
+    return ran
+
+
+@pytest.mark.xdist_group("browser")
+def test_the_first_notebook_runs_to_its_end_in_the_browser(folder, address):
     file = folder / "00_start_here.ipynb"
     notebook = read(FOLDER / file.name)
     for cell in code(notebook):
         cell.outputs, cell.execution_count = [], None
     nbformat.write(notebook, file)
-    with lab(folder, tmp_path / "home") as address, browser.browser() as opened:
-        found = asked(address, "/api/kernelspecs")["kernelspecs"]["python3"]
-        assert (
-            Path(found["spec"]["argv"][0]).parent == Path(sys.executable).parent or found["spec"]["argv"][0] == "python"
-        )
-        with browser.page_or_picture(opened, "lab") as page:
-            page.set_default_timeout(LIMIT * 1000)
-            page.goto(f"{address}/lab/tree/{file.name}?token={TOKEN}")
-            page.locator(".jp-Notebook .jp-Cell").first.wait_for()
-            page.get_by_text(re.compile(r"\| Idle")).first.wait_for()
-            page.get_by_role("menuitem", name="Run", exact=True).click()
-            page.get_by_role("menuitem", name=re.compile("^Run All Cells")).click()
-            until = time.monotonic() + LIMIT
-            while True:
-                page.wait_for_timeout(1500)
-                page.keyboard.press("Control+s")
-                ran = read(file)
-                done = [cell.execution_count for cell in code(ran)]
-                if all(done) or problems(ran):
-                    break
-                assert time.monotonic() < until, f"not at the end after {LIMIT} s: {done}"
-            page.get_by_text(re.compile(r"\| Idle")).first.wait_for()
-            page.keyboard.press("Control+s")
-            page.wait_for_timeout(1500)
-            ran = read(file)
-            assert not problems(ran)
-            assert done == list(range(1, len(done) + 1))
-            want = [len(cell.outputs) > 0 for cell in code(read(FOLDER / file.name))]
-            assert [len(cell.outputs) > 0 for cell in code(ran)] == want
-            assert page.locator(".jp-RenderedImage img, .jp-RenderedHTMLCommon table").count() > 0
+    found = asked(address, "/api/kernelspecs")["kernelspecs"]["python3"]
+    assert Path(found["spec"]["argv"][0]).parent == Path(sys.executable).parent or found["spec"]["argv"][0] == "python"
+    with browser.browser() as opened, browser.page_or_picture(opened, "lab") as page:
+        ran = run_to_the_end(page, address, file)
+        want = [len(cell.outputs) > 0 for cell in code(read(FOLDER / file.name))]
+        assert [len(cell.outputs) > 0 for cell in code(ran)] == want
+        assert page.locator(".jp-RenderedImage img, .jp-RenderedHTMLCommon table").count() > 0
+
+
+@pytest.mark.xdist_group("browser")
+def test_a_person_is_chosen_with_the_keyboard_and_the_picture_follows(folder, address):
+    """The list has its label, the picture its words, and what is saved is the picture of the person last chosen."""
+    kernel = {"kernelspec": {"name": "python3", "display_name": "Python 3", "language": "python"}}
+    lines = 'import lagwise as lw\n\nlw.person_view(lw.read("../data_synthetic/clinic"))'
+    file = folder / "view.ipynb"
+    nbformat.write(new_notebook(cells=[new_code_cell(lines)], metadata=kernel), file)
+    with browser.browser() as opened, browser.page_or_picture(opened, "person-view") as page:
+        run_to_the_end(page, address, file)
+        picture = page.locator(".jp-OutputArea img")
+        alts = [picture.get_attribute("alt")]
+        assert alts[0].startswith("Charts on one time line of 26 weeks: pain rated in")
+        page.get_by_label("Person").focus()
+        for keys in (("Space", "ArrowDown", "Enter"), ("Tab", "Tab", "Space")):
+            for key in keys:
+                page.keyboard.press(key)
+            page.locator(f'.jp-OutputArea img:not([alt="{alts[-1]}"])').wait_for()
+            alts.append(picture.get_attribute("alt"))
+        assert len(set(alts)) == 3
+        assert picture.count() == 1
+        assert page.locator(".jp-Cell").count() == 1, "no key was taken for a command of the notebook"
+        page.keyboard.press("Control+s")
+        page.wait_for_timeout(1500)
+    saved = read(file)
+    _, shown = code(saved)[0].outputs
+    assert alts[-1] in shown.data["text/plain"]
+    assert alts[0] not in str(shown.data)
+    assert "widgets" not in saved.metadata
 
 
 def test_errors_and_warnings_in_outputs_are_seen():

@@ -74,7 +74,7 @@ def collect(
         ),
         numbers={**_numbers(caseload, panel), **_at_zero(tables), **_tried(checks)},
         tables=tables,
-        people=_people(panel),
+        people=person_series(panel),
         fits=tuple(_fit(fit) for fit in fits),
         challenges=tuple(_challenge(c) for c in checks) if checks is not None else (),
     )
@@ -228,7 +228,8 @@ def _tables(caseload: Caseload, panel: Panel) -> dict[str, Table]:
     return {name: t for name, t in tables.items() if len(t)}
 
 
-def _people(panel: Panel) -> tuple[PersonSeries, ...]:
+def person_series(panel: Panel) -> tuple[PersonSeries, ...]:
+    """Each person's course, in the order of their codes."""
     frame = panel.frame.sort_values(["person", "step"], kind="stable")
     out = []
     for person, one in frame.groupby("person", sort=True):

@@ -40,7 +40,7 @@ def course(picture: PictureFacts) -> bytes:
     series = {name: _numbers(picture, name) for name in PANELS}
     shown = [name for name in PANELS if name == "pain" or np.isfinite(series[name]).any()]
     height = sum(PANELS[name] for name in shown) + GAP * (len(shown) - 1) + FOOT
-    figure, top = canvas(height, picture.title)
+    figure, top = canvas(height, picture.title, str(picture.options.get("subtitle", "")))
     total = height / top
     head = height
     for name in shown:
@@ -109,7 +109,7 @@ def _handles(picture: PictureFacts, shown: list[str]) -> list[Any]:
         )
     if _marks(picture, "reported").any():
         out.append(
-            Line2D([], [], linestyle="", marker="o", markersize=7, markerfacecolor="none", markeredgecolor=SECOND, label="you call it a flare-up")
+            Line2D([], [], linestyle="", marker="o", markersize=7, markerfacecolor="none", markeredgecolor=SECOND, label=str(picture.options["reported"]))
         )  # fmt: skip
     states = set(picture.data.column("state"))
     if "load" in shown and "unknown" in states:

@@ -11,20 +11,21 @@ from typing import Any
 from lagwise.core.columns import LOAD_MEASURES
 from lagwise.core.errors import WriteUpError
 from lagwise.writeup.content import Block, Box, Bullets, Document, Figure, Heading, Para, bullets, para
-from lagwise.writeup.findings import EffectRow, Findings, PersonSeries, PictureFacts, Table
+from lagwise.writeup.course import YOURS, course_picture
+from lagwise.writeup.findings import EffectRow, Findings, PersonSeries, PictureFacts
 from lagwise.writeup.numbers import decimals, fixed, plural, significant, whole
 from lagwise.writeup.readability import reading_grade
 from lagwise.writeup.settle import settled, shortened
 from lagwise.writeup.spelling import respelled, respelled_picture, speller
 from lagwise.writeup.wording import limits, side
-from lagwise.writeup.words import Words, join
+from lagwise.writeup.words import Words
 
 NEAR = 3
 """How many codes like an unknown one are named; the others are nobody's business."""
 
 
-def check_codes(codes: Iterable[str], known: Iterable[str]) -> tuple[str, ...]:
-    """The codes, each once, when all of them are known.
+def check_codes(codes: Iterable[str], known: Iterable[str], where: str = "--for-person") -> tuple[str, ...]:
+    """The codes, each once, when all of them are known; `where` is what an error names as their place.
 
     Raises
     ------
@@ -39,7 +40,7 @@ def check_codes(codes: Iterable[str], known: Iterable[str]) -> tuple[str, ...]:
             like = f" Codes like it: {', '.join(map(shown, near))}." if near else ""
             raise WriteUpError(
                 f"nobody in this caseload has the code {shown(code)!r}",
-                where="--for-person",
+                where=where,
                 mend=f"Write the code as it stands in the data, capitals included.{like}",
             )
     return wanted
@@ -237,46 +238,5 @@ def _care() -> Box:
 def course(findings: Findings, code: str) -> PictureFacts:
     """One person's load, effort, pain and flare-ups on one time axis, as a picture."""
     words, one, facts = Words(findings), _series(findings, code), _facts(findings, code)
-    effort = one.effort or (None,) * len(one)
     measure = LOAD_MEASURES.get(str(findings.study.of("load", "measure")), "load")
-    rows = tuple(
-        (i, {"t": "trained", "r": "rest", "u": "unknown"}[one.state[i]], one.pain[i], one.load[i], effort[i], one.flare[i], one.reported[i])
-        for i in range(len(one))
-    )  # fmt: skip
-    series = {"pain": one.pain, "load": one.load, "effort": effort}
-    held = [name for name, values in series.items() if name == "pain" or any(v is not None for v in values)]
-    picture = PictureFacts(
-        kind="course",
-        title=f"Your {join(held)}, {words.step} by {words.step}",
-        data=Table(
-            columns=("step", "state", "pain", "load", "effort", "flare", "reported"),
-            rows=rows,
-            made_by="build_panel",
-        ),
-        x=f"{words.step} of your record",
-        y="",
-        alt=_alt(one, facts, measure, words),
-        options={"load": f"Load ({measure})", "step": words.step},
-    )
-    return respelled_picture(picture, speller(findings))
-
-
-def _alt(one: PersonSeries, facts: dict[str, Any], measure: str, words: Words) -> str:
-    parts = []
-    if facts.get("pain_steps"):
-        low, mean, high = (fixed(facts[k], 1) for k in ("lowest_pain", "mean_pain", "highest_pain"))
-        parts.append(
-            f"pain rated in {plural(facts['pain_steps'], words.step)}, from {low} to {high}, average {mean}, of 10"
-        )
-    if facts.get("mean_load") is not None:
-        parts.append(f"load in {measure}, average {fixed(facts['mean_load'], 1)} a {words.step}")
-    if any(v is not None for v in one.effort):
-        parts.append(f"effort, 0 to 10, in {plural(sum(v is not None for v in one.effort), words.step)}")
-    begun = [whole(i + 1) for i, flare in enumerate(one.flare) if flare]
-    if begun:
-        parts.append(
-            f"flare-ups beginning: {words.step if len(begun) == 1 else words.steps} {join(begun)} of the record"
-        )
-    return (
-        f"Charts on one time line of {plural(len(one), words.step)}: {'; '.join(parts) or 'nothing was written down'}."
-    )
+    return respelled_picture(course_picture(one, facts, measure, words.step, YOURS), speller(findings))

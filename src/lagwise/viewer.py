@@ -1,0 +1,137 @@
+"""One person's course to look at, in a notebook: a list of people where there is a front end to choose in, a picture elsewhere."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from html import escape
+from importlib.util import find_spec
+from typing import Any
+
+from lagwise.core.columns import LOAD_MEASURES
+from lagwise.core.errors import WriteUpError
+from lagwise.core.results import Caseload, Panel
+from lagwise.core.words import step_name
+from lagwise.display import Figure, drawn
+from lagwise.writeup.collect import person_series
+from lagwise.writeup.course import course_picture, facts_of, of_somebody
+from lagwise.writeup.person import check_codes, page_name, shown
+
+WIDGET = "application/vnd.jupyter.widget-view+json"
+
+
+class PersonView:
+    """Load, effort, pain and flare-ups of one person on one time axis, for one person at a time.
+
+    As the last line of a cell it shows itself: in JupyterLab or another notebook front end as a list to choose a person in,
+    with the picture below it; where nobody can choose (nbconvert, papermill, a console, no ipywidgets) as the picture of
+    `person`, a PNG with alternative text. `figure(code)` draws anybody's; `people` are the codes.
+
+    It is a picture of a single person, and personal data whatever the code: it belongs where the records belong.
+    """
+
+    def __init__(self, panel: Panel, person: str = "") -> None:
+        self._study = panel.study
+        self._series = {one.person: one for one in person_series(panel)}
+        self._drawn: dict[str, Figure] = {}
+        if not self._series:
+            raise WriteUpError("with nobody in the panel there is nothing to draw")
+        self.people = tuple(self._series)
+        (self.person,) = check_codes([person or self.people[0]], self.people, where="person")
+
+    def __repr__(self) -> str:
+        return f"PersonView of {len(self.people)} people\n{self.figure()!r}"
+
+    def figure(self, person: str = "") -> Figure:
+        """The picture of one person; of the one first chosen when no code is given.
+
+        Raises
+        ------
+        WriteUpError
+            For a code that nobody has.
+        """
+        (code,) = check_codes([person or self.person], self.people, where="person")
+        if code not in self._drawn:
+            one = self._series[code]
+            measure = LOAD_MEASURES.get(self._study.load.measure, "load")
+            step = step_name(self._study.clock.step_days)
+            facts = course_picture(one, facts_of(one), measure, step, of_somebody(shown(code)))
+            self._drawn[code] = drawn(page_name(code, self.people), facts)
+        return self._drawn[code]
+
+    def chooser(self, show: Callable[[Figure], None]) -> Any:
+        """A labelled list of people with buttons to the one before and the next, as ipywidgets in one row.
+
+        Whenever another person is chosen, `show` is called with the picture. The first child is the `Dropdown`. The buttons are
+        there for the keyboard too: JupyterLab takes the arrow keys of a list that is not opened for its own.
+        """
+        from ipywidgets import Button, Dropdown, HBox
+
+        names = Dropdown(options=[(shown(p), p) for p in self.people], value=self.person, description="Person")
+        names.observe(lambda change: show(self.figure(change["new"])), names="value")
+        before, after = Button(description="Previous"), Button(description="Next")
+        before.on_click(lambda _: _step(names, -1, len(self.people)))
+        after.on_click(lambda _: _step(names, 1, len(self.people)))
+        return HBox([names, before, after])
+
+    def _ipython_display_(self) -> None:
+        from IPython.display import display
+
+        if not (can_choose() and find_spec("ipywidgets")):
+            display(self.figure())
+            return
+        handle: list[Any] = []
+        chooser = self.chooser(lambda figure: handle[0].update(_with_words(figure), raw=True))
+        view = {"version_major": 2, "version_minor": 0, "model_id": chooser.model_id}
+        display({WIDGET: view, "text/plain": "The list of people appears when the cell is run."}, raw=True)
+        # An output of its own, so that the picture stays in the saved notebook when the list is gone.
+        handle.append(display(_with_words(self.figure()), raw=True, display_id=True))
+
+
+def _step(names: Any, by: int, of: int) -> None:
+    """Choose the person so many places on; after the last comes the first."""
+    names.index = (names.index + by) % of
+
+
+def person_view(caseload: Caseload | Panel, person: str = "") -> PersonView:
+    """One person's load, effort, pain and flare-ups on one time axis, with a list to choose the person in.
+
+    Parameters
+    ----------
+    caseload : Caseload or Panel
+    person : str
+        Whose picture comes first; the first code when empty.
+
+    Returns
+    -------
+    PersonView
+        Interactive in a notebook front end with ipywidgets, elsewhere a picture with alternative text.
+
+    Raises
+    ------
+    WriteUpError
+        For a code that nobody has, or when there is nobody.
+    """
+    if isinstance(caseload, Caseload):
+        from lagwise.panel import build_panel
+
+        caseload = build_panel(caseload)
+    return PersonView(caseload, person)
+
+
+def can_choose() -> bool:
+    """Whether a notebook front end asked for the cell that is running: its request names the cell, that of a converter does not."""
+    from IPython import get_ipython
+
+    kernel = getattr(get_ipython(), "kernel", None)
+    request = kernel.get_parent() if kernel is not None else {}
+    return "cellId" in (request.get("metadata") or {})
+
+
+def _with_words(figure: Figure) -> dict[str, str]:
+    """A figure as HTML, since JupyterLab shows the alternative text of an image in HTML and not that of a bare PNG."""
+    import base64
+
+    width, height = figure.size
+    source = base64.b64encode(figure.png).decode("ascii")
+    image = f'<img src="data:image/png;base64,{source}" width="{width}" height="{height}" alt="{escape(figure.alt)}">'
+    return {"text/html": image, "text/plain": f"{figure.title}\n{figure.alt}"}

@@ -1,0 +1,98 @@
+"""One person's course as a picture: load, effort, pain and flare-ups on one time axis, in the words of who reads it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from lagwise.writeup.findings import PersonSeries, PictureFacts, Table
+from lagwise.writeup.numbers import fixed, plural, whole
+from lagwise.writeup.words import STATE, join
+
+
+@dataclass(frozen=True)
+class Voice:
+    """Whose record it is, in words: texts take `{held}` (what was recorded) and `{step}`; `note` stands under the title."""
+
+    title: str
+    x: str
+    reported: str
+    note: str = ""
+
+
+YOURS = Voice("Your {held}, {step} by {step}", "{step} of your record", "you call it a flare-up")
+
+
+def of_somebody(code: str) -> Voice:
+    """The words for a reader who is not the person; `code` as it may be shown."""
+    return Voice(
+        f"{code}: {{held}}, {{step}} by {{step}}",
+        "{step} of the record",
+        "called a flare-up",
+        "The record of one person, which is personal data even under a code.",
+    )
+
+
+def course_picture(
+    one: PersonSeries, facts: Mapping[str, Any], measure: str, step: str, voice: Voice = YOURS
+) -> PictureFacts:
+    """The picture of one person's course, for `lagwise.writeup.draw_person`.
+
+    Parameters
+    ----------
+    one : PersonSeries
+    facts : mapping
+        pain_steps, lowest_pain, mean_pain, highest_pain and mean_load, as in `describe.people_table` or from `facts_of`.
+    measure : str
+        The load measure in words.
+    step : str
+        What a calendar step is called.
+    voice : Voice
+    """
+    effort = one.effort or (None,) * len(one)
+    rows = tuple(
+        (i, STATE[one.state[i]], one.pain[i], one.load[i], effort[i], one.flare[i], one.reported[i])
+        for i in range(len(one))
+    )
+    series = {"pain": one.pain, "load": one.load, "effort": effort}
+    held = join([name for name, values in series.items() if name == "pain" or any(v is not None for v in values)])
+    return PictureFacts(
+        kind="course",
+        title=voice.title.replace("{held}", held).replace("{step}", step),
+        data=Table(
+            columns=("step", "state", "pain", "load", "effort", "flare", "reported"), rows=rows, made_by="build_panel"
+        ),
+        x=voice.x.replace("{step}", step),
+        y="",
+        alt=" ".join(filter(None, (_alt(one, facts, measure, step), voice.note))),
+        options={"load": f"Load ({measure})", "step": step, "reported": voice.reported, "subtitle": voice.note},
+    )
+
+
+def facts_of(one: PersonSeries) -> dict[str, Any]:
+    """What the words beside a course need, from the course itself; a mean of nothing is None."""
+    pain, load = ([v for v in values if v is not None] for values in (one.pain, one.load))
+    return {
+        "pain_steps": len(pain),
+        "lowest_pain": min(pain, default=None),
+        "mean_pain": math.fsum(pain) / len(pain) if pain else None,
+        "highest_pain": max(pain, default=None),
+        "mean_load": math.fsum(load) / len(load) if load else None,
+    }
+
+
+def _alt(one: PersonSeries, facts: Mapping[str, Any], measure: str, step: str) -> str:
+    parts = []
+    if facts.get("pain_steps"):
+        low, mean, high = (fixed(facts[k], 1) for k in ("lowest_pain", "mean_pain", "highest_pain"))
+        parts.append(f"pain rated in {plural(facts['pain_steps'], step)}, from {low} to {high}, average {mean}, of 10")
+    if facts.get("mean_load") is not None:
+        parts.append(f"load in {measure}, average {fixed(facts['mean_load'], 1)} a {step}")
+    if any(v is not None for v in one.effort):
+        parts.append(f"effort, 0 to 10, in {plural(sum(v is not None for v in one.effort), step)}")
+    begun = [whole(i + 1) for i, flare in enumerate(one.flare) if flare]
+    if begun:
+        parts.append(f"flare-ups beginning: {step if len(begun) == 1 else step + 's'} {join(begun)} of the record")
+    return f"Charts on one time line of {plural(len(one), step)}: {'; '.join(parts) or 'nothing was written down'}."
