@@ -7,8 +7,13 @@ from PIL import Image
 
 from lagwise.core.errors import WriteUpError
 from lagwise.writeup import collect
-from lagwise.writeup.figures import PER_PAGE, draw, figures
+from lagwise.writeup.content import Figure, Grid
+from lagwise.writeup.document import document
+from lagwise.writeup.figures import PANELS_UP_TO, PER_PAGE, draw, figures
 from lagwise.writeup.findings import PictureFacts, Table
+from lagwise.writeup.raster import view
+from lagwise.writeup.render_md import render_md
+from lagwise.writeup.render_pdf import FIGURE_HEIGHT, FIGURE_WIDTH
 
 
 @pytest.fixture(scope="module")
@@ -50,6 +55,33 @@ def test_courses_are_paged():
     people = [set(p.data.column("person")) for p in pages.values()]
     assert [len(p) for p in people] == [PER_PAGE, 2]
     assert not people[0] & people[1]
+
+
+def test_more_people_than_panels_can_be_read_of_stand_in_one_map():
+    many = collect(made.caseload(), made.panel(PANELS_UP_TO + 1, 4), [], None)
+    few = many.model_copy(update={"people": many.people[:-1]})
+    assert "pain-map" not in figures(few)
+    picture = figures(many)["pain-map"]
+    assert len(set(picture.data.column("person"))) == PANELS_UP_TO + 1
+    means = {r["person"]: r["mean_pain"] for r in many.tables["people"].records()}
+    order = [means[p] for p in dict.fromkeys(picture.data.column("person")) if means[p] is not None]
+    assert order == sorted(order)
+    blocks = document(many).blocks
+    shown = [b.name for b in blocks if isinstance(b, Figure)]
+    assert "pain-map" in shown and not [n for n in shown if n.startswith("trajectories")]
+    assert not [b for b in blocks if isinstance(b, Grid) and b.id == "each-person"]
+    text = render_md(document(many))
+    assert "files trajectories-1 to trajectories-3" in text and "each-person.csv" in text
+    assert "each-person.csv" not in render_md(document(few))
+
+
+@pytest.mark.parametrize("kind", ["intervals", "coverage", "pain_map"])
+def test_no_figure_is_taller_than_a_page_carries_at_full_width(kind):
+    columns = ("label", "estimate", "low", "high", "person", "step", "state", "ratings", "pain", "flare")
+    rows = tuple((f"P{i}", 0.1, 0.0, 0.2, f"P{i}", 0, "trained", 1, 3.0, False) for i in range(500))
+    picture = PictureFacts(kind=kind, title="t", data=Table(columns=columns, rows=rows), x="x", y="y", alt="a")
+    across, high = view(draw(picture)["svg"])
+    assert high / across * FIGURE_WIDTH < FIGURE_HEIGHT
 
 
 def test_alternative_text_carries_the_numbers(pictures):

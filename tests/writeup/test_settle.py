@@ -4,7 +4,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from lagwise.writeup.content import Box, Document, Grid, Heading, inline, para
-from lagwise.writeup.settle import TURNING, settle, settled, shortened
+from lagwise.writeup.settle import TURNING, settle, settled, shortened, squeezed
 
 
 @given(st.text())
@@ -47,6 +47,16 @@ def test_a_whole_tree_is_settled():
         and "\\x07" not in repr(settled(tree))
     )
     assert repr(settled(tree)) == repr(tree).replace("\\u202e", "").replace("\\x07", "")
+
+
+def test_a_code_keeps_both_its_ends():
+    assert squeezed("P-0001", 10) == "P-0001"
+    assert squeezed("hall-of-the-north-0001", 10) == "hall-…0001"
+    assert squeezed("hall-of-the-north-0001", 10) != squeezed("hall-of-the-north-0002", 10)
+
+
+def test_a_byte_order_mark_goes():
+    assert settle("a\ufeffb") == "ab"
 
 
 def test_a_long_text_is_cut_with_an_ellipsis():

@@ -19,6 +19,7 @@ EVERY = {
     "findings.json",
     "effects.csv",
     "challenges.csv",
+    "each-person.csv",
     "figures",
 }
 

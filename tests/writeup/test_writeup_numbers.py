@@ -8,9 +8,9 @@ from lagwise.writeup.numbers import chance, decimals, fixed, limits_text, per_hu
     [
         (0.1, 0.74, 2),
         (-0.35, 0.75, 1),
-        (0.101, 0.165, 3),
+        (0.101, 0.165, 2),
         (-12, 11, 0),
-        (0, 0.0001, 4),
+        (0, 0.0001, 2),
         (1, 1, 2),
         (None, 2, 2),
         (0, 9.99, 1),

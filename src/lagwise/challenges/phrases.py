@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 
 from lagwise.challenges.context import Context, Primary
 from lagwise.challenges.estimate import Answer
+from lagwise.core import numbers
 from lagwise.core.study import INTERVAL, Study
 from lagwise.core.terms import EXPOSURES
 
@@ -24,11 +24,8 @@ def fill(text: str, step: str) -> str:
 
 
 def places(low: float, high: float) -> int:
-    """Decimals that show an interval's width to 2 significant digits, 0 to 4."""
-    width = high - low
-    if not math.isfinite(width) or width <= 0:
-        return 2
-    return min(4, max(0, 1 - math.floor(math.log10(width))))
+    """Decimals that show an interval's width to 2 significant digits, between 0 and what a 0-10 rating can carry."""
+    return numbers.decimals(low, high)
 
 
 def fixed(value: float, decimals: int) -> str:

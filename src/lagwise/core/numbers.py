@@ -8,7 +8,11 @@ MINUS = "\u2212"
 SPACE = "\u00a0"
 
 
-def decimals(low: float | None, high: float | None, *, most: int = 4) -> int:
+MOST = 2
+"""Decimals that an estimate is printed with at most: a hundredth of a point of a 0-10 rating is below what anybody rates."""
+
+
+def decimals(low: float | None, high: float | None, *, most: int = MOST) -> int:
     """Decimals that show the interval's width to 2 significant digits, between 0 and `most`."""
     if low is None or high is None or not math.isfinite(high - low) or high <= low:
         return 2

@@ -61,6 +61,11 @@ def effects_csv(findings: Findings) -> str:
     return csv_text(columns, ([getattr(r, c) for c in columns] for r in findings.effects))
 
 
+def each_person_csv(findings: Findings) -> str:
+    """Each person's record in one row."""
+    return table_csv(findings.tables["people"])
+
+
 def challenges_csv(findings: Findings) -> str:
     """One row per challenge: name, title, question, verdict, sentence, limits, seconds, problem."""
     columns = ("name", "title", "question", "verdict", "sentence", "limits", "seconds", "problem")

@@ -15,6 +15,7 @@ from matplotlib.patches import Patch, Rectangle
 from matplotlib.ticker import MaxNLocator
 
 from lagwise.writeup.findings import PictureFacts
+from lagwise.writeup.settle import squeezed
 from lagwise.writeup.style import (
     BAND,
     FIRST,
@@ -34,17 +35,23 @@ from lagwise.writeup.style import (
 )  # fmt: skip
 
 NAMED_UP_TO = 60
+LABEL = 10
+"""Characters of a code beside a row or above a small panel."""
 
 
 def coverage(picture: PictureFacts) -> bytes:
     """One row per person, one cell per step: trained, rest or unknown, with a mark where pain was rated."""
-    by_person = _grouped(picture)
+    by_person = grouped(picture)
     people = list(by_person)
-    row = 0.17 if len(people) <= NAMED_UP_TO else max(0.045, 9.0 / len(people))
+    row = _row(len(people))
     height = row * len(people) + 0.95
     figure, top = canvas(height, picture.title, str(picture.options.get("subtitle", "")))
     bottom = 0.78 / (height / top)
-    left = 0.05 + 0.0095 * max((len(_short(p)) for p in people), default=1) if len(people) <= NAMED_UP_TO else 0.04
+    left = (
+        0.05 + 0.0095 * max((len(squeezed(p, LABEL)) for p in people), default=1)
+        if len(people) <= NAMED_UP_TO
+        else 0.04
+    )
     axes = figure.add_axes((left, bottom, 0.985 - left, top - bottom - 0.01))
     cells: dict[str, list[tuple[float, float]]] = {"trained": [], "rest": [], "unknown": []}
     dots: list[tuple[float, float]] = []
@@ -58,16 +65,16 @@ def coverage(picture: PictureFacts) -> bytes:
     looks["unknown"] = {"facecolor": PAPER, "edgecolor": GRID, "linewidth": 0.6}
     for state, look in looks.items():
         across, down = np.array(cells[state], dtype=float).reshape(-1, 2).T
-        axes.add_collection(PolyCollection(list(_bars(across - 0.46, across + 0.46, down - 0.4, down + 0.4)), **look))
+        axes.add_collection(PolyCollection(list(bars(across - 0.46, across + 0.46, down - 0.4, down + 0.4)), **look))
     if dots:
         across, down = np.array(dots).T
         axes.scatter(
             across,
             down,
-            s=7 if len(people) <= NAMED_UP_TO else 2.5,
+            s=7 if len(people) <= 24 else 4.5 if len(people) <= NAMED_UP_TO else 0.8,
             color=PAPER,
             edgecolor=INK,
-            linewidth=0.6,
+            linewidth=0.6 if len(people) <= NAMED_UP_TO else 0.2,
             zorder=3,
         )
     longest = max((len(v) for v in by_person.values()), default=1)
@@ -76,7 +83,7 @@ def coverage(picture: PictureFacts) -> bytes:
     axes.set_xlabel(picture.x)
     axes.set_yticks(range(len(people)) if len(people) <= NAMED_UP_TO else [])
     if len(people) <= NAMED_UP_TO:
-        axes.set_yticklabels([_short(p) for p in people], fontsize=TINY)
+        axes.set_yticklabels([squeezed(p, LABEL) for p in people], fontsize=TINY)
     else:
         axes.set_ylabel(picture.y)
     axes.tick_params(length=0)
@@ -104,12 +111,17 @@ def coverage(picture: PictureFacts) -> bytes:
     return finish(figure)
 
 
+def _row(people: int) -> float:
+    """Inches of one person's row: tighter when there are many, and never taller together than a page carries."""
+    return 0.17 if people <= 24 else 0.125 if people <= NAMED_UP_TO else min(0.1, 6.4 / people)
+
+
 def trajectories(picture: PictureFacts) -> bytes:
     """Small multiples: each person's pain as a line, load as quiet bars, flare-ups as marks.
 
     All panels share one set of axes in inches, which is many times quicker than axes of their own.
     """
-    by_person = _grouped(picture)
+    by_person = grouped(picture)
     columns = _columns(len(by_person))
     rows = math.ceil(len(by_person) / columns)
     cell = 1.0 if columns >= 5 else 1.35 if columns >= 3 else 1.9
@@ -128,7 +140,9 @@ def trajectories(picture: PictureFacts) -> bytes:
     _courses(axes, panels, list(by_person.values()))
     ticks = [int(t) for t in MaxNLocator(4, integer=True).tick_values(1, longest) if 1 <= t <= longest]
     for i, (panel, person) in enumerate(zip(panels, by_person, strict=True)):
-        axes.text(panel.left, panel.foot + panel.height + 0.03, _short(person), size=SMALL, va="bottom", ha="left")
+        axes.text(
+            panel.left, panel.foot + panel.height + 0.03, squeezed(person, LABEL), size=SMALL, va="bottom", ha="left"
+        )
         if i % columns == 0:
             for level in LEVELS:
                 axes.text(panel.left - 0.05, panel.y(level), f"{level}", size=TINY, va="center", ha="right")
@@ -171,15 +185,15 @@ class _Panel:
 
 
 def _courses(axes: Axes, panels: Sequence[_Panel], people: Sequence[Sequence[dict[str, Any]]]) -> None:
-    bars, lines, onsets, told = [], [], [], []
+    loads, lines, onsets, told = [], [], [], []
     for panel, records in zip(panels, people, strict=True):
         step = np.array([r["step"] + 1 for r in records], dtype=float)
         pain = np.array([np.nan if r["pain"] is None else r["pain"] for r in records], dtype=float)
         load = np.array([np.nan if r["load_share"] is None else r["load_share"] for r in records], dtype=float)
         known = ~np.isnan(load)
         tall = panel.y(np.maximum(10 * load[known], 0.22))
-        bars.append(
-            _bars(panel.x(step[known] - 0.43), panel.x(step[known] + 0.43), np.full_like(tall, panel.foot), tall)
+        loads.append(
+            bars(panel.x(step[known] - 0.43), panel.x(step[known] + 0.43), np.full_like(tall, panel.foot), tall)
         )
         lines.append(np.column_stack([np.append(panel.x(step), np.nan), np.append(panel.y(pain), np.nan)]))
         onset = np.array([bool(r["flare"]) for r in records])
@@ -191,7 +205,7 @@ def _courses(axes: Axes, panels: Sequence[_Panel], people: Sequence[Sequence[dic
     grid = [[(p.left, p.y(v)), (p.left + p.width, p.y(v))] for p in panels for v in LEVELS]
     shades = [MUTED if v == 0 else GRID for _ in panels for v in LEVELS]
     axes.add_collection(LineCollection(grid, colors=shades, linewidths=0.7, zorder=0.5))
-    axes.add_collection(PolyCollection(list(np.concatenate(bars)), facecolor=PALE, edgecolor="none", zorder=1))
+    axes.add_collection(PolyCollection(list(np.concatenate(loads)), facecolor=PALE, edgecolor="none", zorder=1))
     axes.plot(*np.concatenate(lines).T, color=INK, linewidth=1.1, marker="o", markersize=1.9, zorder=3)
     onset_x, onset_y = np.concatenate(onsets).T
     told_x, told_y = np.concatenate(told).T
@@ -199,7 +213,7 @@ def _courses(axes: Axes, panels: Sequence[_Panel], people: Sequence[Sequence[dic
     axes.scatter(told_x, told_y, marker="o", s=26, facecolor="none", edgecolor=SECOND, linewidth=1, zorder=5)
 
 
-def _bars(left: np.ndarray, right: np.ndarray, low: np.ndarray, top: np.ndarray) -> np.ndarray:
+def bars(left: np.ndarray, right: np.ndarray, low: np.ndarray, top: np.ndarray) -> np.ndarray:
     """(bars, 4, 2) corners."""
     return np.stack([np.stack(c, axis=1) for c in ((left, low), (left, top), (right, top), (right, low))], axis=1)
 
@@ -208,17 +222,12 @@ def _columns(people: int) -> int:
     return next(columns for most, columns in ((1, 1), (4, 2), (9, 3), (16, 4), (25, 5), (10**9, 6)) if people <= most)
 
 
-def _grouped(picture: PictureFacts) -> dict[str, list[dict[str, Any]]]:
+def grouped(picture: PictureFacts) -> dict[str, list[dict[str, Any]]]:
+    """Records of each person, by code, in the order of the data."""
     out: dict[str, list[dict[str, Any]]] = {}
     for record in picture.data.records():
         out.setdefault(str(record["person"]), []).append(record)
     return out
-
-
-def _short(code: str, most: int = 10) -> str:
-    """A code that fits beside a small panel; control and direction characters are left out."""
-    seen = "".join(c for c in code if c.isprintable())
-    return seen if len(seen) <= most else seen[: most - 1] + "\u2026"
 
 
 DRAWERS = {"coverage": coverage, "trajectories": trajectories}

@@ -11,6 +11,7 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
 from lagwise.writeup.findings import PictureFacts
+from lagwise.writeup.settle import squeezed
 from lagwise.writeup.style import (
     BAND,
     COLOURS,
@@ -31,6 +32,8 @@ from lagwise.writeup.style import (
 )  # fmt: skip
 
 NAMES_UP_TO = 45
+TALLEST = 6.4
+"""Inches that rows of more people than can be named take together."""
 
 
 def subtitle(picture: PictureFacts) -> str:
@@ -44,27 +47,28 @@ def intervals(picture: PictureFacts) -> bytes:
     labels = list(dict.fromkeys(str(r["label"]) for r in records))
     groups = list(dict.fromkeys(str(r.get("group") or "") for r in records))
     named = len(labels) <= NAMES_UP_TO
-    row = _row(len(labels), len(groups)) if named else max(0.06, 8.0 / len(labels))
+    row = _row(len(labels), len(groups)) if named else min(0.1, TALLEST / len(labels))
     primary = {str(r["label"]) for r in records if r.get("primary")}
     handles = _interval_keys(picture, groups, bool(primary) and len(records) > 1)
     foot = room_below(handles)
     height = row * len(labels) + foot + 0.15
     figure, top = canvas(height, picture.title, subtitle(picture))
     total = height / top
-    wrapped = {label: textwrap.fill(label, 34) for label in labels}
+    wrapped = {label: _wrapped(label, len(labels)) for label in labels}
     longest = max(len(line) for text in wrapped.values() for line in text.splitlines()) if named else 4
     left, bottom = min(0.4, 0.03 + 0.0107 * longest), foot / total
     axes = figure.add_axes((left, bottom, 0.975 - left, top - bottom - 0.03 / total))
     reference(axes, picture, vertical=True)
     spread = 0.5 / max(1, len(groups))
-    size = 5.0 if len(labels) <= 15 else 3.0
+    size = 5.0 if len(labels) <= 15 else 3.0 if named else 1.4
     for at, group in enumerate(groups):
         shift = (at - (len(groups) - 1) / 2) * spread
         own = [r for r in records if str(r.get("group") or "") == group]
         for lead in (False, True):
             some = [r for r in own if bool(r.get("primary")) == lead]
             ys = np.array([labels.index(str(r["label"])) + shift for r in some])
-            _interval(axes, some, ys, at, lead=lead, size=7.5 if lead and len(labels) <= 15 else size)
+            width = 2.4 if lead else 1.3 if named else 0.7
+            _interval(axes, some, ys, at, width=width, size=7.5 if lead and len(labels) <= 15 else size)
     axes.set_ylim(len(labels) - 0.45, -0.55)
     if "clip" in picture.options:
         _clip(axes, picture.options["clip"])
@@ -83,7 +87,14 @@ def intervals(picture: PictureFacts) -> bytes:
 
 def _row(labels: int, groups: int) -> float:
     """Inches per label: tighter when there are many."""
-    return 0.22 + 0.13 * groups if labels <= 15 else 0.1 + 0.07 * groups
+    return 0.22 + 0.13 * groups if labels <= 15 else 0.065 + 0.05 * groups
+
+
+def _wrapped(label: str, labels: int) -> str:
+    """A label over lines that fit beside a row, one line where there are many; long words, as codes can be, are squeezed."""
+    if labels > 15:
+        return squeezed(label, 34)
+    return textwrap.fill(" ".join(squeezed(word, 24) for word in label.split(" ")), 34)
 
 
 def _clip(axes: Axes, span: list[float]) -> None:
@@ -121,15 +132,15 @@ def key(index: int, name: str) -> Line2D:
     )  # fmt: skip
 
 
-def _interval(axes: Axes, records: list[dict[str, Any]], y: np.ndarray, at: int, *, lead: bool, size: float) -> None:
+def _interval(axes: Axes, records: list[dict[str, Any]], y: np.ndarray, at: int, *, width: float, size: float) -> None:
     """Intervals as lines and estimates as marks, one row each; what is not known is not drawn."""
     colour = COLOURS[at % 4]
     mid, low, high = (floats(records, c) for c in ("estimate", "low", "high"))
     whole = np.isfinite(low) & np.isfinite(high)
-    axes.hlines(y[whole], low[whole], high[whole], color=colour, linewidth=2.4 if lead else 1.3)
+    axes.hlines(y[whole], low[whole], high[whole], color=colour, linewidth=width)
     axes.plot(
         mid, y, marker=MARKERS[at % 4], markersize=size, color=colour, linestyle="",
-        markerfacecolor=colour if at % 2 == 0 else PAPER, markeredgewidth=1.3,
+        markerfacecolor=colour if at % 2 == 0 else PAPER, markeredgewidth=min(1.3, size / 2),
     )  # fmt: skip
 
 

@@ -4,23 +4,34 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from concurrent.futures import ThreadPoolExecutor
+from typing import Any
 
 from lagwise.core.errors import WriteUpError
 from lagwise.writeup.findings import EffectRow, Findings, PictureFacts, Table
+from lagwise.writeup.glyphs import Typefaces, texts_of, typefaces, with_texts
 from lagwise.writeup.numbers import decimals, plural, signed, whole
 from lagwise.writeup.raster import rasterised
 from lagwise.writeup.section_flares import aligned
+from lagwise.writeup.settle import settle
 from lagwise.writeup.spelling import respelled_picture, speller
 from lagwise.writeup.wording import margins, reading
 from lagwise.writeup.words import ENGINES, Words
 
 PER_PAGE = 48
+"""People whose panels one figure holds."""
+PANELS_UP_TO = 2 * PER_PAGE
+"""People whose panels the document shows; of more it shows everybody's pain at once, and the panels are files beside it."""
+POOLED = "partially pooled"
+OWN_UP_TO = 45
+"""People whose unpooled slope is drawn beside the pooled one."""
 
 
 def figures(findings: Findings) -> dict[str, PictureFacts]:
     """Figures by file name, in the order they appear."""
     words = Words(findings)
     out: dict[str, PictureFacts] = {"coverage": _coverage(findings, words)} if findings.people else {}
+    if len(findings.people) > PANELS_UP_TO:
+        out["pain-map"] = _pain_map(findings, words)
     pages = range(0, len(findings.people), PER_PAGE)
     for number, start in enumerate(pages, 1):
         name = "trajectories" if len(pages) == 1 else f"trajectories-{number}"
@@ -160,6 +171,28 @@ def _trajectories(findings: Findings, words: Words, start: int) -> PictureFacts:
     )
 
 
+def _pain_map(findings: Findings, words: Words) -> PictureFacts:
+    """Everybody's pain, people in the order of their mean where the findings hold it."""
+    mean = {r["person"]: r["mean_pain"] for r in _people(findings)}
+    order = sorted(findings.people, key=lambda p: (mean.get(p.person) is None, mean.get(p.person) or 0.0, p.person))
+    ordered = "the one with the lowest mean first" if mean else "in the order of their codes"
+    rows = tuple((p.person, i, p.pain[i], p.flare[i]) for p in order for i in range(len(p)))
+    people, rated = findings.count("people"), findings.numbers["pain_steps"].value
+    onsets = sum(sum(p.flare) for p in order)
+    return PictureFacts(
+        kind="pain_map",
+        title=f"Everybody's pain, {words.step} by {words.step}",
+        data=Table(columns=("person", "step", "pain", "flare"), rows=rows, units={"pain": "points"}, made_by="build_panel"),
+        x=f"{words.step} of the person's own record",
+        y="people",
+        alt=(
+            f"Grid with one row for each of {plural(people, 'person', 'people')} and one cell for each of {whole(rated)} rated person-{words.steps}, "
+            f"the darker the more pain; {plural(onsets, 'flare-up')} by pain {'is' if onsets == 1 else 'are'} marked."
+        ),
+        options={"subtitle": f"{plural(people, 'person', 'people')}, {ordered}; this ranks nobody"},
+    )  # fmt: skip
+
+
 def _intervals(findings: Findings, words: Words, name: str, rows: list[EffectRow]) -> PictureFacts:
     label = (lambda r: _exposure_label(words, r)) if name == "effects" else (lambda r: _adjustment_label(words, r))
     zero = margins(findings).zero
@@ -187,6 +220,10 @@ def _intervals(findings: Findings, words: Words, name: str, rows: list[EffectRow
     )  # fmt: skip
 
 
+def _people(findings: Findings) -> list[dict[str, Any]]:
+    return findings.tables["people"].records() if "people" in findings.tables else []
+
+
 def _people_slopes(findings: Findings, words: Words) -> PictureFacts | None:
     """Each person's slope, partially pooled beside their own, from the primary fit's table."""
     primary = findings.primary
@@ -196,11 +233,14 @@ def _people_slopes(findings: Findings, words: Words) -> PictureFacts | None:
     records = fit.tables["people"].records()
     rows = []
     for r in records:
-        rows.append((r["person"], r["slope"], r["low"], r["high"], "partially pooled", False))
-        if r.get("own_slope") is not None:
+        rows.append((r["person"], r["slope"], r["low"], r["high"], POOLED, False))
+        if r.get("own_slope") is not None and len(records) <= OWN_UP_TO:
             rows.append((r["person"], r["own_slope"], r["own_low"], r["own_high"], "own steps alone", False))
     one, last = records[0], records[-1]
     places = decimals(one["low"], one["high"])
+    beside = (
+        ", each beside the wider one from the person's own steps alone" if any(r[4] != POOLED for r in rows) else ""
+    )
     return PictureFacts(
         kind="intervals",
         title=f"Each person's slope of {words.label(primary.term)}, drawn towards the caseload's",
@@ -210,8 +250,8 @@ def _people_slopes(findings: Findings, words: Words) -> PictureFacts | None:
         alt=(
             f"Partially pooled slopes of {plural(len(records), 'person', 'people')}, sorted, from {signed(one['slope'], places)} "
             f"({signed(one['low'], places)} to {signed(one['high'], places)}) to {signed(last['slope'], places)} "
-            f"({signed(last['low'], places)} to {signed(last['high'], places)}) points per {words.unit(primary.term)}, each beside the "
-            f"wider one from the person's own steps alone."
+            f"({signed(last['low'], places)} to {signed(last['high'], places)}) points per {words.unit(primary.term)}"
+            f"{beside}."
         ),
         options={"reference": 0, "subtitle": f"{plural(len(records), 'person', 'people')}; slopes with intervals; this ranks nobody",
                  "clip": [min(r["low"] for r in records), max(r["high"] for r in records)]},
@@ -271,14 +311,30 @@ def draw(picture: PictureFacts) -> dict[str, bytes]:
 
 
 def _svg(picture: PictureFacts) -> bytes:
-    from lagwise.writeup import draw_choices, draw_courses, draw_grid, draw_numbers, draw_person, draw_ratings
+    from lagwise.writeup import draw_choices, draw_courses, draw_grid, draw_map, draw_numbers, draw_person, draw_ratings
     from lagwise.writeup.style import styled
 
-    sorts = (draw_courses, draw_numbers, draw_choices, draw_grid, draw_person, draw_ratings)
+    sorts = (draw_courses, draw_map, draw_numbers, draw_choices, draw_grid, draw_person, draw_ratings)
     drawers = {kind: drawer for sort in sorts for kind, drawer in sort.DRAWERS.items()}
     if picture.kind not in drawers:
         raise WriteUpError(
             f"no way to draw a picture of kind {picture.kind!r}", mend=f"Use one of {', '.join(drawers)}."
         )
-    with styled():
-        return drawers[picture.kind](picture)
+    faces = typefaces(texts_of(picture))
+    with styled([family for family, _ in faces.added]):
+        return drawers[picture.kind](_drawable(picture, faces))
+
+
+def _drawable(picture: PictureFacts, faces: Typefaces) -> PictureFacts:
+    """A picture with its texts settled and its signs replaced that no typeface has; labels that differed still differ."""
+    if all(t.isascii() and t.isprintable() for t in texts_of(picture)):
+        return picture
+    taken: dict[str, str] = {}
+
+    def change(text: str) -> str:
+        said = faces.shown(settle(text))
+        while taken.setdefault(said, text) != text:
+            said += "\u2032"
+        return said
+
+    return with_texts(picture, change)

@@ -12,7 +12,8 @@ from pathlib import Path
 from typing import Any
 
 from lagwise.core.errors import WriteUpError
-from lagwise.writeup.content import Block, Box, Bullets, Document, Figure, Grid, Heading, Inline, Para
+from lagwise.writeup.content import Block, Box, Bullets, Document, Figure, Grid, Heading, Inline, Para, Span
+from lagwise.writeup.glyphs import NOTE, Typefaces, sure, texts_of, typefaces, with_texts
 from lagwise.writeup.raster import view
 from lagwise.writeup.render_html import numbers
 from lagwise.writeup.settle import settle
@@ -22,6 +23,8 @@ Node = dict[str, Any]
 
 FIGURE_WIDTH, FIGURE_HEIGHT = 162.0, 195.0
 """Millimetres that a figure may take, so that it stands on one page with its caption."""
+FLOATS_FROM = 60.0
+"""Millimetres of height from which a figure would leave much of a page empty."""
 PAPER = {"a4": "a4", "letter": "us-letter"}
 LONG_WORD = 22
 ROW_MAY_BREAK = 1500
@@ -44,18 +47,33 @@ def render_pdf(document: Document, figures: Mapping[str, Mapping[str, bytes]], *
     WriteUpError
         When Typst cannot lay the document out.
     """
+    tree = _tree(document, figures)
+    texts = texts_of(tree)
+    try:
+        return _compiled(tree, figures, typefaces(texts), made_on)
+    except WriteUpError:
+        if all(t.isascii() for t in texts):
+            raise
+        return _compiled(tree, figures, sure(texts), made_on)
+
+
+def _compiled(tree: Node, figures: Mapping[str, Mapping[str, bytes]], faces: Typefaces, made_on: str) -> bytes:
     import typst
 
+    if faces.numbered:
+        note = {"kind": "paragraph", "role": "note", "spans": _spans((Span(NOTE),))}
+        tree = tree | {"blocks": [*tree["blocks"][:1], note, *tree["blocks"][1:]]}
+    tree = with_texts(tree, faces.shown) | {"typefaces": [family for family, _ in faces.added]}
     with tempfile.TemporaryDirectory() as folder:
         home = Path(folder)
         (home / "main.typ").write_bytes((files("lagwise.writeup") / "templates" / "case-series.typ").read_bytes())
-        (home / "document.json").write_text(json.dumps(_tree(document, figures)), encoding="utf-8")
-        for name in {b.name for b in document.blocks if isinstance(b, Figure)}:
-            (home / f"{name}.svg").write_bytes(figures[name]["svg"])
+        (home / "document.json").write_text(json.dumps(tree), encoding="utf-8")
+        for file in {b["file"] for b in tree["blocks"] if b["kind"] == "figure"}:
+            (home / file).write_bytes(figures[file.removesuffix(".svg")]["svg"])
         made = datetime.fromisoformat(made_on).replace(tzinfo=UTC)
         try:
             return typst.compile(
-                home / "main.typ", font_paths=_fonts(home), ignore_system_fonts=True, pdf_standards="ua-1", timestamp=made
+                home / "main.typ", font_paths=_fonts(home, faces), ignore_system_fonts=True, pdf_standards="ua-1", timestamp=made
             )  # fmt: skip
         except (RuntimeError, OSError) as error:
             raise WriteUpError(
@@ -63,14 +81,16 @@ def render_pdf(document: Document, figures: Mapping[str, Mapping[str, bytes]], *
             ) from error
 
 
-def _fonts(home: Path) -> list[Path]:
-    """A folder with the figures' typeface, for signs that Typst's own text face lacks."""
+def _fonts(home: Path, faces: Typefaces) -> list[Path]:
+    """A folder with the figures' typeface, for signs that Typst's own text face lacks, and those that this text needs beyond it."""
     import matplotlib
 
     shelf = home / "fonts"
     shelf.mkdir()
     for name in _FONTS:
         (shelf / name).write_bytes((Path(matplotlib.get_data_path()) / "fonts" / "ttf" / name).read_bytes())
+    for at, (_, file) in enumerate(faces.added):
+        (shelf / f"{at}{file.suffix}").write_bytes(file.read_bytes())
     return [shelf]
 
 
@@ -85,8 +105,21 @@ def _tree(document: Document, figures: Mapping[str, Mapping[str, bytes]]) -> Nod
         "region": document.language.partition("-")[2] or None,
         "mark": document.mark,
         "paper": PAPER[document.paper],
-        "blocks": [_block(b, numbered, figures) for b in document.blocks],
+        "blocks": [
+            _laid(b, before, numbered, figures)
+            for b, before in zip(document.blocks, (None, *document.blocks), strict=False)
+        ],
     }
+
+
+def _laid(
+    block: Block, before: Block | None, numbered: Mapping[str, int], figures: Mapping[str, Mapping[str, bytes]]
+) -> Node:
+    """A block; a tall figure that no heading introduces may stand at the next head or foot of a page, text taking its place."""
+    node = _block(block, numbered, figures)
+    if node["kind"] == "figure":
+        node["floats"] = node["height"] > FLOATS_FROM and not isinstance(before, Heading)
+    return node
 
 
 def _text(text: str) -> str:
@@ -112,9 +145,10 @@ def _block(block: Block, numbered: Mapping[str, int], figures: Mapping[str, Mapp
             inner = [_block(b, numbered, figures) for b in block.blocks]
             return {"kind": "box", "box": block.kind, "title": _text(block.title), "blocks": inner}
         case Figure():
+            width, height = _size(figures[block.name]["svg"])
             return {
                 "kind": "figure", "id": block.name, "label": f"Figure {numbered[block.name]}.", "caption": _text(block.caption),
-                "alt": settle(block.alt), "file": f"{block.name}.svg", "width": _width(figures[block.name]["svg"]),
+                "alt": settle(block.alt), "file": f"{block.name}.svg", "width": width, "height": height,
             }  # fmt: skip
         case Grid():
             return _grid(block, numbered)
@@ -130,7 +164,8 @@ def _grid(block: Grid, numbered: Mapping[str, int]) -> Node:
     }  # fmt: skip
 
 
-def _width(svg: bytes) -> float:
-    """Millimetres across at which a figure fills the line, or the height that is free for it."""
+def _size(svg: bytes) -> tuple[float, float]:
+    """Millimetres across and high at which a figure fills the line, or the height that is free for it."""
     across, high = view(svg)
-    return min(FIGURE_WIDTH, FIGURE_HEIGHT * across / high)
+    width = min(FIGURE_WIDTH, FIGURE_HEIGHT * across / high)
+    return width, width * high / across

@@ -232,13 +232,15 @@ def happened(findings: Findings, words: Words, pictures: Mapping[str, PictureFac
                 "Private version",
                 (
                     para(
-                        "The panels below show single people. A course over time can be recognised even under a code: these are personal "
+                        "What follows shows single people. A course over time can be recognised even under a code: these are personal "
                         "data. The plan does not attest consent to share such pictures, so this version stays with those who keep the log."
                     ),
                 ),
             )
         )
-    for name in pages:
+    if "pain-map" in pictures:
+        blocks += _everybody(pictures, pages)
+    for name in () if "pain-map" in pictures else pages:
         blocks.append(
             Figure(
                 name,
@@ -249,7 +251,7 @@ def happened(findings: Findings, words: Words, pictures: Mapping[str, PictureFac
             )
         )
     people = _people_grid(findings, words)
-    if people is not None:
+    if people is not None and "pain-map" not in pictures:
         blocks.append(people)
     events = _events(findings)
     if events is not None:
@@ -257,6 +259,21 @@ def happened(findings: Findings, words: Words, pictures: Mapping[str, PictureFac
     if not pages:
         blocks.append(para("Pictures of single people are left out of this version."))
     return tuple(blocks)
+
+
+def _everybody(pictures: Mapping[str, PictureFacts], pages: list[str]) -> list[Block]:
+    """Pain of more people than panels can be read of, and where the panels are."""
+    return [
+        Figure(
+            "pain-map",
+            "Every person's pain, one row each; white is no rating.",
+            pictures["pain-map"].alt,
+        ),
+        para(
+            f"A panel of each person's pain and load is in the folder figures, files {pages[0]} to {pages[-1]}; each person's record in one row is in "
+            f"each-person.csv. They are personal data as this document is."
+        ),
+    ]
 
 
 def _own_word(findings: Findings, words: Words) -> str:

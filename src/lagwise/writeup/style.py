@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import io
 import textwrap
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from typing import Any, Literal
 
@@ -17,6 +17,8 @@ from matplotlib.axes import Axes
 from matplotlib.backends.backend_svg import FigureCanvasSVG
 from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
+
+from lagwise.writeup.glyphs import OWN
 
 WIDTH = 7.4
 DPI = 96
@@ -28,7 +30,7 @@ COLOURS = (FIRST, SECOND, THIRD, FOURTH)
 TEXT, SMALL, TINY, TITLE = 9.0, 8.0, 7.0, 10.5
 
 _RC: Any = {
-    "font.family": "DejaVu Sans",
+    "font.family": OWN,
     "font.size": TEXT,
     "text.color": INK,
     "axes.edgecolor": MUTED,
@@ -51,9 +53,10 @@ _RC: Any = {
 
 
 @contextmanager
-def styled() -> Iterator[None]:
-    """The shared style for the duration of a block; the caller's settings return afterwards."""
-    with matplotlib.rc_context(_RC):
+def styled(more: Sequence[str] = ()) -> Iterator[None]:
+    """The shared style for the duration of a block, with `more` typefaces for signs that its own lacks; the caller's
+    settings return afterwards."""
+    with matplotlib.rc_context({**_RC, "font.family": [_RC["font.family"], *more]}):
         yield
 
 
@@ -95,8 +98,8 @@ def quiet(axes: Axes, *, grid: Literal["x", "y"] = "x") -> None:
 def legend(axes: Axes, handles: list[Any], anchor: tuple[float, float]) -> None:
     """A frameless legend below the data."""
     axes.legend(
-        handles=handles, loc="upper left", bbox_to_anchor=anchor, ncols=4, frameon=False, fontsize=SMALL, handlelength=1.6,
-        columnspacing=1.6, borderaxespad=0,
+        handles=handles, loc="upper left", bbox_to_anchor=anchor, ncols=4 if len(handles) < 5 else len(handles), frameon=False, fontsize=SMALL, handlelength=1.6,
+        columnspacing=1.6 if len(handles) < 5 else 1.1, borderaxespad=0,
     )  # fmt: skip
 
 

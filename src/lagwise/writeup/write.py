@@ -17,7 +17,7 @@ import pandas as pd
 from lagwise.core.errors import LagwiseError, WriteUpError
 from lagwise.core.results import Panel
 from lagwise.writeup.content import Paper
-from lagwise.writeup.csvs import challenges_csv, effects_csv, frame_csv, table_csv
+from lagwise.writeup.csvs import challenges_csv, each_person_csv, effects_csv, frame_csv, table_csv
 from lagwise.writeup.findings import SCHEMA_NAME, Findings
 
 MARKER = "findings.json"
@@ -54,7 +54,7 @@ def write_up(
     Returns
     -------
     pathlib.Path
-        The folder, with case-series.html, .md, .docx and .pdf, findings.json, effects.csv, challenges.csv,
+        The folder, with case-series.html, .md, .docx and .pdf, findings.json, effects.csv, challenges.csv, each-person.csv (private only),
         figures/ (png, svg and csv of each) and a page for each person in `findings.for_person`.
 
     Raises
@@ -110,6 +110,8 @@ def files(
         "effects.csv": effects_csv(findings).encode("utf-8"),
         "challenges.csv": challenges_csv(findings).encode("utf-8"),
     }
+    if "people" in findings.tables:
+        out["each-person.csv"] = each_person_csv(findings).encode("utf-8")
     for name, picture in pictures.items():
         out[f"figures/{name}.csv"] = table_csv(picture.data).encode("utf-8")
         for kind, content in drawn[name].items():

@@ -1,0 +1,83 @@
+"""Everybody's pain at once, for caseloads with more people than panels can be looked at."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from matplotlib.collections import PolyCollection
+from matplotlib.colors import LinearSegmentedColormap, to_hex
+from matplotlib.lines import Line2D
+from matplotlib.patches import Patch
+
+from lagwise.writeup.draw_courses import bars, grouped
+from lagwise.writeup.findings import PictureFacts
+from lagwise.writeup.style import FIRST, GRID, MUTED, PALE, PAPER, SECOND, canvas, finish, legend, whole_steps
+
+TALLEST = 6.0
+"""Inches of all rows together."""
+SHADES = [to_hex(LinearSegmentedColormap.from_list("", ["#e9f0f5", PALE, FIRST, "#0c2a3f"])(i / 4)) for i in range(5)]
+"""From little to much pain, two points of the scale each; darkness alone carries the number."""
+
+
+def pain_map(picture: PictureFacts) -> bytes:
+    """One row per person, one cell per step, the darker the more pain; a mark where a flare-up begins by pain."""
+    people = list(grouped(picture).values())
+    row = min(0.1, TALLEST / len(people))
+    height = row * len(people) + 0.95
+    figure, top = canvas(height, picture.title, str(picture.options.get("subtitle", "")))
+    total = height / top
+    bottom = 0.78 / total
+    axes = figure.add_axes((0.04, bottom, 0.945, top - bottom - 0.01))
+    cells: list[list[tuple[float, float, float]]] = [[] for _ in SHADES]
+    begun: list[tuple[float, float]] = []
+    for y, records in enumerate(people):
+        for shade, first, last in _runs(records):
+            cells[shade].append((first + 0.5, last + 1.5, y))
+        begun += [(r["step"] + 1, y) for r in records if r["flare"]]
+    for colour, spans in zip(SHADES, cells, strict=True):
+        left, right, middle = np.array(spans, dtype=float).reshape(-1, 3).T
+        corners = bars(left, right, middle - 0.5, middle + 0.5)
+        axes.add_collection(PolyCollection(list(corners), facecolor=colour, edgecolor="none"))
+    if begun:
+        across, down = np.array(begun, dtype=float).T
+        axes.scatter(across, down, marker="o", s=3.2, color=SECOND, linewidth=0, zorder=3)
+    axes.set_xlim(0.4, max(len(r) for r in people) + 0.6)
+    axes.set_ylim(len(people) - 0.4, -0.6)
+    axes.set_xlabel(picture.x)
+    axes.set_ylabel(picture.y)
+    axes.set_yticks([])
+    axes.tick_params(length=0)
+    axes.spines[["left", "bottom"]].set_visible(False)
+    whole_steps(axes)
+    legend(axes, _handles(bool(begun)), anchor=(0, -0.42 / total / (top - bottom)))
+    return finish(figure)
+
+
+def _runs(records: list[dict[str, Any]]) -> list[tuple[int, int, int]]:
+    """(shade, first step, last step) of neighbouring steps of one shade; steps without a rating are left out."""
+    out: list[tuple[int, int, int]] = []
+    for record in records:
+        if record["pain"] is None:
+            continue
+        shade, step = min(len(SHADES) - 1, int(record["pain"] // 2)), int(record["step"])
+        if out and out[-1][0] == shade and out[-1][2] == step - 1:
+            out[-1] = (shade, out[-1][1], step)
+        else:
+            out.append((shade, step, step))
+    return out
+
+
+def _handles(begun: bool) -> list[Any]:
+    names = ("0 to 2", "2 to 4", "4 to 6", "6 to 8", "8 to 10 points")
+    out: list[Any] = [
+        Patch(facecolor=c, edgecolor=GRID, linewidth=0.4, label=n) for c, n in zip(SHADES, names, strict=True)
+    ]
+    out.append(Patch(facecolor=PAPER, edgecolor=MUTED, linewidth=0.4, label="no rating"))
+    if begun:
+        mark = Line2D([], [], linestyle="", marker="o", markersize=3.5, color=SECOND, label="flare-up begins, by pain")
+        out.append(mark)
+    return out
+
+
+DRAWERS = {"pain_map": pain_map}
