@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from lagwise.writeup.absolute import absolute_risk
 from lagwise.writeup.content import Block, Figure, Grid, Heading, grid, para
 from lagwise.writeup.findings import EffectRow, Findings, FitFacts, PictureFacts, Table
 from lagwise.writeup.numbers import decimals, fixed, limits_text, per_hundred, plural, signed, span, whole
-from lagwise.writeup.wording import Risk, counted
+from lagwise.writeup.wording import Risk, counted, other_model
 from lagwise.writeup.words import ENGINES, Words
 
 AGREEMENT = {
@@ -75,7 +76,7 @@ def _risk(findings: Findings, fit: FitFacts, words: Words) -> str:
     risk = Risk(
         rows["reference"]["probability"], rows["contrast"]["probability"], gap["probability"], gap["low"], gap["high"]
     )
-    return counted(
+    said = counted(
         risk,
         "the beginning of a flare-up",
         words.more(row),
@@ -83,6 +84,11 @@ def _risk(findings: Findings, fit: FitFacts, words: Words) -> str:
         model="flare model",
         sort="confidence",
     )
+    ordinal, primary = absolute_risk(findings, words), findings.primary
+    if ordinal is None or primary is None or (primary.term, primary.contrast) != (row.term, row.contrast):
+        return said
+    onsets = next((r["value"] for r in _records(fit, "counts") if r["quantity"] == "onsets"), None)
+    return f"{said} {other_model(ordinal.risk, risk, onsets)}"
 
 
 def _odds(findings: Findings, fit: FitFacts) -> list[tuple[EffectRow | None, EffectRow | None]]:
@@ -144,6 +150,8 @@ def _ratio(row: EffectRow | None) -> str:
 
 def _agreement(fit: FitFacts, words: Words) -> Grid | None:
     rows = {str(r["quantity"]): r for r in _records(fit, "agreement")}
+    if not any(r["n"] for r in rows.values()):
+        return None  # nobody was asked
     cells = [
         (said, f"{whole(rows[key]['value'])} of {whole(rows[key]['n'])}")
         for key, said in AGREEMENT.items()

@@ -165,13 +165,32 @@ def counted(
     risk: Risk, what: str, more: str, reference: str, *, model: str = "ordinal model", sort: str = "credible"
 ) -> str:
     """An absolute risk of a model in natural frequencies: '12 of 100 such weeks, against 10 of 100'; `sort` of interval."""
-    low, high = 100 * risk.low, 100 * risk.high
-    places = min(1, decimals(low, high))
+    places = _places(risk)
     return (
         f"In the {model} about {fixed(100 * risk.contrast, places)} of 100 {more} were followed by {what}, against "
-        f"{fixed(100 * risk.reference, places)} of 100 {reference} (difference "
-        f"{_more_or_fewer(100 * risk.difference, places)} of 100; {size(100 * risk.interval)} % {sort} interval {_range(low, high, places)})."
+        f"{fixed(100 * risk.reference, places)} of 100 {reference} (difference {_gap(risk, sort, '; ')})."
     )
+
+
+def other_model(risk: Risk, seen: Risk, onsets: float | None) -> str:
+    """What the ordinal model's `risk` says of the difference that the flare model's `seen` has just told."""
+    unsure = seen.high - seen.low > risk.high - risk.low
+    few = plural(onsets, "flare-up") if onsets else "few flare-ups"
+    last = f"; with {few} the flare model is the less sure of the two" if unsure else ""
+    return (
+        "The ordinal model, which uses every rating and not the beginnings of flare-ups alone, puts that difference at "
+        f"{_gap(risk, 'credible', ' (')}){last}."
+    )
+
+
+def _gap(risk: Risk, sort: str, then: str) -> str:
+    places = _places(risk)
+    interval = f"{size(100 * risk.interval)} % {sort} interval {_range(100 * risk.low, 100 * risk.high, places)}"
+    return f"{_more_or_fewer(100 * risk.difference, places)} of 100{then}{interval}"
+
+
+def _places(risk: Risk) -> int:
+    return min(1, decimals(100 * risk.low, 100 * risk.high))
 
 
 def _more_or_fewer(change: float, places: int) -> str:
