@@ -5,7 +5,8 @@ from concurrent.futures import ThreadPoolExecutor
 import numpy as np
 import pandas as pd
 import pytest
-from challenge_panels import clinic, laid, one, simple, value
+from challenge_panels import clinic, laid, simple, value
+from proof import proved
 
 from lagwise.challenges.context import Context
 from lagwise.challenges.known_truth_at_your_size import judged
@@ -14,17 +15,14 @@ from lagwise.models.design import design
 
 
 def test_the_clinic_s_size_finds_what_was_put_in():
-    found = one("known_truth_at_your_size", clinic(), quick=True)
-    assert found.verdict == "holds"
+    found = proved("known_truth_at_your_size", "holds")
     assert value(found, "simulated caseloads in each setting") == 200
     assert value(found, "intervals without 0: pain first, true 0.00") < 0.12
     assert found.numbers.set_index("quantity")["value"].filter(like="bias: load first").iloc[1] < -0.05
 
 
 def test_short_records_with_strong_feedback_do_not_hold():
-    made = simple(people=150, steps=6, feedback=0.6, carry=0.5, noise=1.2)
-    found = one("known_truth_at_your_size", laid(made["pain"], made["load"], stress=made["stress"]), quick=True)
-    assert found.verdict == "does_not_hold"
+    found = proved("known_truth_at_your_size", "does_not_hold")
     assert value(found, "bias: pain first, true 0.00") < -0.05
 
 

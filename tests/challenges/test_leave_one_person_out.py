@@ -3,11 +3,19 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from challenge_panels import clinic, laid, no_effect, one, simple, value
+from proof_caseloads import one_person_steep, one_person_varies
 
 from lagwise.challenges.context import Context
 from lagwise.challenges.estimate import answer, variants
-from lagwise.challenges.leave_one_person_out import without_each
+from lagwise.challenges.leave_one_person_out import judged, without_each
 from lagwise.core.results import Panel
+
+APART = [
+    (np.array([0.01, 0.9]), np.zeros(2)),
+    (np.array([0.5, 0.9]), np.array([0.6, 0.1])),
+    (np.array([0.9, 0.01]), np.array([0.1, 0.6])),
+]
+"""p of standing apart and share of information of two people of whom the first one's leaving changes the reading."""
 
 
 def test_nobody_carries_the_clinic_or_its_null():
@@ -18,17 +26,31 @@ def test_nobody_carries_the_clinic_or_its_null():
 
 
 @pytest.mark.parametrize("sign", [1, -1])
-def test_one_person_who_carries_all_is_named(sign):
-    """Everybody else's load hardly moves, so that only the first person speaks about it."""
-    made = simple(people=12, steps=26)
-    rng = np.random.default_rng(1)
-    load = 30 * np.exp(rng.normal(0, 0.03, made["load"].shape))
-    load[0] = 30 * np.exp(rng.normal(0, 0.5, load.shape[1]))
-    pain = np.clip(made["pain"] + sign * 1.2 * np.column_stack([np.zeros(12), np.log(load[:, :-1] / 30)]), 0, 10)
-    found = one("leave_one_person_out", laid(pain, load, stress=made["stress"]))
+def test_one_person_who_alone_says_something_is_told_and_not_named(sign):
+    found = one("leave_one_person_out", one_person_varies(sign))
     assert found.verdict == "does_not_hold"
     assert "P000" not in found.sentence
+    assert "brings 9" in found.sentence
     assert value(found, "people whose leaving changes the reading") == 1
+
+
+def test_one_steep_slope_among_twelve_stands_apart_from_an_undecided_average():
+    found, twin = (one("leave_one_person_out", one_person_steep(slope)) for slope in (8.0, 0.0))
+    assert found.numbers.iloc[0]["low"] < 0 < found.numbers.iloc[0]["high"]
+    assert found.verdict == "cannot_tell"
+    assert value(found, "p of the person who stands farthest apart") <= 0.05
+    assert "does not speak for everybody" in found.sentence
+    assert twin.verdict == "holds"
+    assert value(twin, "p of the person who stands farthest apart") > 0.05
+    assert "the interval includes 0, which is no confirmation" in twin.sentence
+
+
+def test_the_rule_of_one_person():
+    verdicts = [judged(1, np.array([True, False]), p, share) for p, share in APART]
+    assert verdicts == ["does_not_hold", "does_not_hold", "cannot_tell"]
+    assert judged(0, np.array([False, False]), np.array([0.01, 0.9]), np.zeros(2)) == "cannot_tell"
+    assert judged(1, np.array([False, False]), np.array([0.01, 0.9]), np.full(2, 0.9)) == "holds"
+    assert judged(0, np.array([False, False]), np.full(2, np.nan), np.zeros(2)) == "holds"
 
 
 def test_estimates_are_those_of_the_panel_without_the_person():

@@ -1,38 +1,22 @@
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
-from challenge_panels import PLAN, clinic, laid, one, simple, value
+from challenge_panels import clinic, laid, one, simple, value
+from proof_caseloads import rated_effort
 
 from lagwise.challenges.context import Context
 from lagwise.challenges.measurement import corrected, pieces
-from lagwise.core.study import AnalysisPlan
-
-WITH_EFFORT = replace(PLAN, analysis=AnalysisPlan(exposures=("jump", "effort", "stress")))
-
-
-def _made(of_effort: float, effect: float, tie: float, error: float, spread: float = 0.7, people: int = 60):
-    """Load follows effort by `tie` per point; later pain follows true effort and load; recorded effort carries error."""
-    made = simple(people=people, steps=30)
-    rng = np.random.default_rng(1)
-    effort = 7 + rng.normal(0, spread, made["load"].shape)
-    load = made["load"] * np.exp(tie * (effort - 7))
-    jump = np.log(load / load.mean(axis=1, keepdims=True))
-    later = np.column_stack([np.zeros(people), (of_effort * (effort - 7) + effect * jump)[:, :-1]])
-    recorded = effort + rng.normal(0, error, effort.shape)
-    return laid(np.clip(made["pain"] + later, 0, 10), load, WITH_EFFORT, stress=made["stress"], effort=recorded)
 
 
 def test_effort_unrelated_to_load_holds():
-    found = one("measurement", _made(0.3, 0.8, 0.0, 0.5))
+    found = one("measurement", rated_effort(0.3, 0.8, 0.0, 0.5))
     assert found.verdict == "holds"
 
 
 @pytest.mark.parametrize("sign", [1, -1])
 def test_a_result_that_stands_in_for_badly_rated_effort_does_not_hold(sign):
-    found = one("measurement", _made(sign * 0.8, 0.0, 0.25, 0.51))
+    found = one("measurement", rated_effort(sign * 0.8, 0.0, 0.25, 0.51))
     plain = found.numbers.iloc[0]
     assert plain["low"] > 0 or plain["high"] < 0
     assert found.verdict == "does_not_hold"
@@ -40,7 +24,7 @@ def test_a_result_that_stands_in_for_badly_rated_effort_does_not_hold(sign):
 
 
 def test_effort_that_hardly_varies_cannot_tell():
-    found = one("measurement", _made(0.3, 0.8, 0.0, 0.1, spread=0.2, people=20))
+    found = one("measurement", rated_effort(0.3, 0.8, 0.0, 0.1, spread=0.2, people=20))
     assert found.verdict == "cannot_tell"
     assert value(found, "reliability of effort beside the other columns at an error SD of 0.51") == 0
 

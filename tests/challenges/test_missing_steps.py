@@ -4,33 +4,23 @@ import numpy as np
 import pandas as pd
 import pytest
 from challenge_panels import clinic, laid, one, simple, value
+from proof import proved
+from proof_caseloads import hidden_weeks, leaving
 
 from lagwise.challenges.imputation import fill, gaps_of, pooled, rebuilt
 from lagwise.challenges.missing_steps import last_pain, leavers, lengthened
-from lagwise.models import fit_mixed
-from lagwise.panel import panel_from_blocks
-
-
-def _hidden(sign: int, effect: float = 0.3):
-    """After weeks above usual load, pain goes unrecorded where it is about to be high (or low): the week after still shows it."""
-    made = simple(people=40, steps=30, effect=sign * effect, carry=0.8, noise=0.5)
-    pain, load = made["pain"].copy(), made["load"]
-    above = np.log(load / load.mean(axis=1, keepdims=True)) > 0.1
-    ache = made["pain"] - made["pain"].mean(axis=1, keepdims=True)
-    for t in range(28):
-        pain[above[:, t] & (sign * ache[:, t + 2] > 0), t + 1] = np.nan
-    return laid(pain, load, stress=made["stress"])
 
 
 def test_few_gaps_hold():
-    found = one("missing_steps", clinic(), quick=True)
-    assert found.verdict == "holds"
+    found = proved("missing_steps", "holds")
     assert 0 < value(found, "weeks without pain") < 0.1
 
 
 @pytest.mark.parametrize("sign", [1, -1])
 def test_gaps_that_hide_the_difference_do_not_hold(sign):
-    found = one("missing_steps", _hidden(sign), quick=True)
+    found = (
+        proved("missing_steps", "does_not_hold") if sign == 1 else one("missing_steps", hidden_weeks(sign), quick=True)
+    )
     plain, filled = found.numbers.iloc[0], found.numbers.iloc[1]
     assert plain["low"] < 0 < plain["high"]
     assert sign * filled["value"] > sign * plain["value"]
@@ -38,7 +28,7 @@ def test_gaps_that_hide_the_difference_do_not_hold(sign):
 
 
 def test_many_gaps_that_could_be_worse_cannot_tell():
-    assert one("missing_steps", _hidden(1, effect=0.9), quick=True).verdict == "cannot_tell"
+    assert one("missing_steps", hidden_weeks(1, effect=0.9), quick=True).verdict == "cannot_tell"
 
 
 def test_nothing_missing_changes_nothing():
@@ -98,34 +88,16 @@ def test_the_same_seed_fills_the_same():
     assert not np.allclose(np.nan_to_num(a), np.nan_to_num(c))
 
 
-def _left(worse: float):
-    """Two of five people stop after week 12, having hurt `worse` points more than usual in their last week; load matters for all."""
-    made = simple(people=40, steps=26, effect=1.5, noise=0.5)
-    pain, load = made["pain"].copy(), made["load"].copy()
-    gone = np.arange(40) % 5 < 2
-    pain[gone, 12] = np.clip(pain[gone, 12] + worse, 0, 10)
-    pain[gone, 13:], load[gone, 13:] = np.nan, np.nan
-    panel, _ = laid(pain, load, stress=made["stress"])
-    kept = panel.blocks[
-        ~(
-            panel.blocks["person"].isin(np.array(sorted(set(panel.blocks["person"])))[gone])
-            & (panel.blocks["step"] > 12)
-        )
-    ]
-    panel = panel_from_blocks(kept.reset_index(drop=True), panel.study)
-    return panel, fit_mixed(panel)
-
-
 def test_people_who_leave_in_worse_weeks_are_told_and_cannot_hold():
-    found, twin = (one("missing_steps", _left(worse), quick=True) for worse in (1.5, 0.0))
+    found, twin = (one("missing_steps", leaving(worse), quick=True) for worse in (1.5, 0.0))
     assert value(found, "people who left early") == value(twin, "people who left early") == 16
     assert found.verdict == "cannot_tell"
     assert "People left in worse weeks" in found.sentence
     assert twin.verdict == "holds"
 
 
-def test_one_step_of_which_nothing_is_known_follows_the_last_of_those_who_left():
-    panel, _ = _left(1.5)
+def test_one_step_of_which_nothing_is_known_follows_the_last_of_those_wholeaving():
+    panel, _ = leaving(1.5)
     early = leavers(panel)
     longer = lengthened(panel, early)
     assert len(longer.frame) == len(panel.frame) + 16
@@ -138,7 +110,7 @@ def test_one_step_of_which_nothing_is_known_follows_the_last_of_those_who_left()
 
 
 def test_last_pain_takes_off_the_trend_common_to_all():
-    panel, _ = _left(0.0)
+    panel, _ = leaving(0.0)
     falling = panel.frame.assign(pain=panel.frame["pain"] - 0.2 * panel.frame["step"])
     early = leavers(panel)
     assert last_pain(falling, early) == pytest.approx(last_pain(panel.frame, early), abs=1e-6)

@@ -6,43 +6,34 @@ import numpy as np
 import pandas as pd
 import pytest
 from challenge_panels import PLAN, clinic, laid, no_effect, one, simple, value
+from proof import proved
+from proof_caseloads import KIN, two_measures
 
 from lagwise.challenges.context import Context
-from lagwise.challenges.other_reasonable_choices import joint_p, judged, own_row, parts, single_p, slid
+from lagwise.challenges.other_reasonable_choices import joint_p, judged, own_row, parting_shares, single_p, slid
 from lagwise.challenges.specifications import CHOICES, READINGS, Question, estimates, plans, shares, sides
 from lagwise.core.study import AnalysisPlan, LoadPlan
 
-KIN = ("reps", "tonnage", "session_rpe")
-
-
-def _measures(own: float, other: float, sign: int = 1):
-    """Later pain follows the load in sets by `own` and that in reps, tonnage and effort x minutes by `other`, per log unit; the two loads are unrelated."""
-    made = simple(people=40, steps=20)
-    rng = np.random.default_rng(1)
-    second = 30 * np.exp(rng.normal(0, 0.3, made["load"].shape))
-    move = own * np.log(made["load"] / 30) + other * np.log(second / 30)
-    pain = np.clip(made["pain"] + sign * np.column_stack([np.zeros(40), move[:, :-1]]), 0, 10)
-    extra = {f"load_{name}": second for name in KIN}
-    return laid(pain, made["load"], stress=made["stress"], extra=extra)
-
 
 def test_plans_agree_on_the_clinic_and_on_its_null():
-    for made in (clinic(), no_effect()):
-        found = one("other_reasonable_choices", made, quick=True)
+    for found in (
+        proved("other_reasonable_choices", "holds"),
+        one("other_reasonable_choices", no_effect(), quick=True),
+    ):
         assert found.verdict == "holds"
         assert value(found, "plans") >= 50
 
 
 @pytest.mark.parametrize("sign", [1, -1])
 def test_a_difference_in_one_load_measure_alone_does_not_hold(sign):
-    found = one("other_reasonable_choices", _measures(1.2, 0.0, sign), quick=True)
+    found = one("other_reasonable_choices", two_measures(1.2, 0.0, sign), quick=True)
     assert found.verdict == "does_not_hold"
     assert "'load measure'" in found.sentence
     assert value(found, "variance that goes with: load measure") > 0.5
 
 
 def test_an_absent_difference_that_most_other_measures_show_does_not_hold():
-    found = one("other_reasonable_choices", _measures(0.0, 1.2), quick=True)
+    found = one("other_reasonable_choices", two_measures(0.0, 1.2), quick=True)
     assert found.verdict == "does_not_hold"
     assert value(found, "joint p") <= 0.05
 
@@ -100,9 +91,10 @@ def test_one_measure_that_parts_from_the_others_is_named():
     table = pd.DataFrame({name: ["a", "a", "b", "b"] for name in CHOICES}).assign(low=0.1, high=0.9)
     table.loc[2:, "low"] = -0.1
     table[list(READINGS[1:])] = "same"
-    assert parts(table, sides(table), 1) == [("load measure", "b")]
-    assert parts(table, sides(table), 0) == [("load measure", "a")]
-    assert parts(table.assign(low=0.1), sides(table.assign(low=0.1)), 1) == []
+    for own, apart in ((1, "b"), (0, "a")):
+        shares = {(c, v): s for c, v, s in parting_shares(table, sides(table), own)}
+        assert shares == {("load measure", "a"): float(apart == "a"), ("load measure", "b"): float(apart == "b")}
+    assert {s for *_, s in parting_shares(table.assign(low=0.1), sides(table.assign(low=0.1)), 1)} == {0.0}
 
 
 def test_a_difference_that_half_of_the_measures_show_hangs_on_the_measure():

@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
-from challenge_panels import CLINIC, clinic, drawn, laid, one, simple, value
+from challenge_panels import clinic, one, value
+from proof import proved
+from proof_caseloads import small_study
 from scipy import stats
 
 from lagwise.challenges import prior
-from lagwise.challenges.context import Context
 from lagwise.challenges.prior import Answered, judged, power_scaling, reweighted
-from lagwise.models import fit_ordinal
 from lagwise.models.priors import DEFAULT
 
 
@@ -21,35 +19,17 @@ def _posterior(mean: float, sd: float, prior_sd: float, shape=(4, 2000)) -> np.n
     return np.random.default_rng(1).normal(mean / sd**2 / precision, precision**-0.5, shape)
 
 
-@pytest.fixture(scope="module")
-def small_study():
-    """Few steps and a difference of 3.3 standard errors: enough for the priors as they are, too little for narrow ones. The size is reckoned, not searched for."""
-    made = simple(people=16, steps=12)
-    jump = np.log(made["load"] / 30)
-    plain = laid(made["pain"], made["load"], stress=made["stress"])
-    context = Context(*plain)
-    unit = context.primary.answer.std_error / context.primary.size
-    add = 3.3 * unit - context.primary.answer.estimate / context.primary.size
-    pain = np.clip(made["pain"] + add * np.column_stack([np.zeros(len(jump)), jump[:, :-1]]), 0, 10)
-    made_up = laid(pain, made["load"], stress=made["stress"])
-    return made_up, fit_ordinal(made_up[0], seed=1)
-
-
-def test_a_reading_that_hangs_on_the_width_does_not_hold(small_study):
-    made, bayes = small_study
-    found = one("prior", made, bayes=bayes)
+def test_a_reading_that_hangs_on_the_width_does_not_hold():
+    found = proved("prior", "does_not_hold")
     narrow, plain = (
         found.numbers.set_index("quantity").loc[f"difference: priors {w}"] for w in ("half as wide", "as they are")
     )
     assert plain["low"] > 0 > narrow["low"]
-    assert found.verdict == "does_not_hold"
     assert "reweighting" not in found.sentence
 
 
 def test_strong_data_hold():
-    made = drawn(replace(CLINIC, n_people=120))
-    found = one("prior", made, bayes=fit_ordinal(made[0], seed=1))
-    assert found.verdict == "holds"
+    found = proved("prior", "holds")
     assert value(found, "power-scaling sensitivity to the priors") < 0.05
     narrow, plain, wide = (
         value(found, f"difference: priors {w}") for w in ("half as wide", "as they are", "twice as wide")
@@ -57,8 +37,8 @@ def test_strong_data_hold():
     assert narrow < plain < wide
 
 
-def test_chains_that_fail_their_gates_fall_back_on_weights_and_say_so(monkeypatch, small_study):
-    made, bayes = small_study
+def test_chains_that_fail_their_gates_fall_back_on_weights_and_say_so(monkeypatch):
+    made, bayes = small_study()
     monkeypatch.setattr(prior, "DRAWS", 20)
     found = one("prior", made, bayes=bayes)
     assert "by reweighting for its own prior alone, since" in found.sentence

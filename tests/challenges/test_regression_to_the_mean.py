@@ -3,24 +3,13 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from challenge_panels import clinic, laid, one, simple, value
+from proof_caseloads import after_bad_weeks
 
 from lagwise.challenges.regression_to_the_mean import judged
 
 
-def _made(after_bad: float):
-    """Ordinary ups and downs, but for `after_bad` points more in the week after a bad one."""
-    made = simple(people=40, steps=40, noise=1.1)
-    rng = np.random.default_rng(1)
-    pain = np.empty_like(made["pain"])
-    pain[:, 0] = 5
-    for t in range(39):
-        bad = pain[:, t] >= 6.8
-        pain[:, t + 1] = np.clip(5 + 0.4 * (pain[:, t] - 5) + after_bad * bad + rng.normal(0, 1, 40), 0, 10)
-    return laid(pain, made["load"], stress=made["stress"])
-
-
 def test_ordinary_ups_and_downs_hold():
-    for made in (clinic(), _made(0.0)):
+    for made in (clinic(), after_bad_weeks(0.0)):
         found = one("regression_to_the_mean", made)
         assert found.verdict == "holds"
         assert value(found, "expected from the carry-over") < -1
@@ -29,7 +18,7 @@ def test_ordinary_ups_and_downs_hold():
 
 @pytest.mark.parametrize("more", [-1.2, 1.2])
 def test_a_return_that_is_out_of_the_ordinary_does_not_hold(more):
-    found = one("regression_to_the_mean", _made(more))
+    found = one("regression_to_the_mean", after_bad_weeks(more))
     assert found.verdict == "does_not_hold"
     assert np.sign(value(found, "observed minus expected from the way in")) == np.sign(more)
 

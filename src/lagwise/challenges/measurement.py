@@ -9,7 +9,7 @@ import pandas as pd
 
 from lagwise.challenges.context import Context, numbers, row
 from lagwise.challenges.estimate import side
-from lagwise.challenges.phrases import capital, exposure_name, fixed, interval, places, sample, step_word
+from lagwise.challenges.phrases import capital, exposure_name, fixed, interval, places, sample, stays, step_word
 from lagwise.core.errors import ModelError
 from lagwise.core.results import Challenge, Picture
 from lagwise.models.design import Design
@@ -78,7 +78,9 @@ def run(context: Context) -> Challenge:
             f"goes from {fixed(plain, decimals)} to {fixed(value, decimals)} points ({interval(low, high, decimals)})."
         )
         reading = (
-            "The reading stays." if verdict == "holds" else "The reading rests on ratings freer of error than that."
+            "The reading stays." + stays(side(plain_low, plain_high))
+            if verdict == "holds"
+            else "The reading rests on ratings freer of error than that."
         )
     else:
         verdict = "cannot_tell"

@@ -11,7 +11,7 @@ import pandas as pd
 from lagwise.challenges.context import Context, numbers, row
 from lagwise.challenges.estimate import side
 from lagwise.challenges.imputation import Gaps, fill, gaps_of, pooled, rebuilt
-from lagwise.challenges.phrases import count, difference, fixed, interval, places, sample, step_word
+from lagwise.challenges.phrases import count, difference, fixed, interval, places, sample, stays, step_word
 from lagwise.challenges.work import map_tasks, seeds
 from lagwise.core.errors import ModelError
 from lagwise.core.gate import gate_for
@@ -88,7 +88,7 @@ def run(context: Context) -> Challenge:
         else "it changes at no shift tried, up to 3 points either way"
     )
     reading = {
-        "holds": "The reading changes only if the missing weeks were very different from the recorded ones.",
+        "holds": "The reading changes only if the missing weeks were very different from the recorded ones." + stays(own),
         "does_not_hold": "Filling in what is missing changes the reading.",
         "cannot_tell": "People left in worse weeks than their own usual, so that what they did not record is not like what they did."
         if worse

@@ -10,7 +10,7 @@ import pandas as pd
 
 from lagwise.challenges.context import Context, Row, numbers, row, row_of
 from lagwise.challenges.estimate import answer
-from lagwise.challenges.phrases import fixed, listed, p_text, places, sample, step_word
+from lagwise.challenges.phrases import fixed, listed, p_text, places, sample, stays, step_word
 from lagwise.challenges.shuffled_load import moving
 from lagwise.challenges.specifications import (
     CHOICES,
@@ -77,7 +77,8 @@ def run(context: Context) -> Challenge:
     alike = float((np.sign(table["estimate"]) == np.sign(p.answer.estimate)).mean())
     beside = float((found == (p.answer.side or 1)).mean())
     clear = max(float((found == s).mean()) for s in (1, -1))
-    parting = parts(table, found, p.answer.side)
+    apart_shares = parting_shares(table, found, p.answer.side)
+    parting = [(choice, level) for choice, level, share in apart_shares if share >= MOST]
     verdict = judged(p.answer.side, alike, beside, clear, joint)
     if parting and (p.answer.side or single <= LEVEL):
         verdict = "does_not_hold"
@@ -92,7 +93,7 @@ def run(context: Context) -> Challenge:
         else "The reading hangs on these choices."
     )
     reading = {
-        "holds": "The reading does not hang on these choices.",
+        "holds": "The reading does not hang on these choices." + stays(p.answer.side),
         "does_not_hold": hangs,
         "cannot_tell": "The plans neither agree nor disagree enough to say.",
     }[verdict]  # fmt: skip
@@ -113,6 +114,7 @@ def run(context: Context) -> Challenge:
         row("intervals below 0", float((found == -1).mean()), "share"),
         row("joint p", joint, "probability"),
         row("p of single readings of the record", single, "probability"),
+        row("largest share of intervals that part from the primary one under a single reading", max((s for *_, s in apart_shares), default=np.nan), "share"),
         *(row(f"variance that goes with: {name}", share, "share") for name, share in by_choice.items()),
         *(
             row(f"median with {choice}: {level}", float(part["estimate"].median()), "points")
@@ -142,16 +144,16 @@ def judged(own: int, alike: float, beside: float, clear: float, joint: float) ->
     return "holds" if clear < 0.25 and joint > LEVEL else "cannot_tell"
 
 
-def parts(table: pd.DataFrame, found: np.ndarray, own: int) -> list[tuple[str, str]]:
-    """Readings of the record, as (choice, level), under which at least `MOST` of the intervals part from the primary one: off its side of 0, or on to one side when it includes 0."""
-    out = []
+def parting_shares(table: pd.DataFrame, found: np.ndarray, own: int) -> list[tuple[str, str, float]]:
+    """Readings of the record, as (choice, level, share of the intervals that part from the primary one: off its side of 0, or on to one side when it includes 0); choices with one level are left out."""
+    out: list[tuple[str, str, float]] = []
     for choice in READINGS:
         levels = table[choice].to_numpy()
-        for level in dict.fromkeys(levels):
+        every = dict.fromkeys(levels)
+        for level in every if len(every) > 1 else ():
             here = found[levels == level]
             off = (here != own).mean() if own else max((here == s).mean() for s in (1, -1))
-            if len(dict.fromkeys(levels)) > 1 and off >= MOST:
-                out.append((choice, str(level)))
+            out.append((choice, str(level), float(off)))
     return out
 
 

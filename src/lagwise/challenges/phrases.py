@@ -105,6 +105,11 @@ def result(context: Context) -> str:
     return f"{more(p, step)} were followed by pain {said(p.answer)}"
 
 
+def stays(side: int) -> str:
+    """What 'holds' means of a primary interval that includes 0 (`side` 0), to stand after a reading; empty for one that does not."""
+    return "" if side else " What held is that the interval includes 0, which is no confirmation."
+
+
 def listed(items: Sequence[str]) -> str:
     """'a', 'a and b', 'a, b and c'."""
     return "".join(items) if len(items) < 2 else f"{', '.join(items[:-1])} and {items[-1]}"

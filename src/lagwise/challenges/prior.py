@@ -11,7 +11,7 @@ from scipy import stats
 
 from lagwise.challenges.context import Context, numbers, row
 from lagwise.challenges.estimate import side
-from lagwise.challenges.phrases import capital, exposure_name, fixed, interval, listed, places, step_word
+from lagwise.challenges.phrases import capital, exposure_name, fixed, interval, listed, places, stays, step_word
 from lagwise.core.errors import ModelError
 from lagwise.core.results import Challenge, Fit, Picture
 from lagwise.models.priors import Priors
@@ -63,7 +63,7 @@ def run(context: Context) -> Challenge:
     verdict = judged(own, found, sensitivity)
     decimals = places(low, high)
     reading = {
-        "holds": "The answer leans little on the prior.",
+        "holds": "The answer leans little on the prior." + stays(side(low, high)),
         "does_not_hold": "The reading depends on the width of the priors.",
         "cannot_tell": "The reading stays, but the answer leans on the priors."
         if all(v.reliable for v in found)

@@ -6,7 +6,7 @@ import pandas as pd
 
 from lagwise.challenges.context import Context, numbers, row, row_of
 from lagwise.challenges.estimate import answer
-from lagwise.challenges.phrases import capital, exposure_name, more, reference, said, sample, step_word
+from lagwise.challenges.phrases import capital, exposure_name, more, reference, said, sample, stays, step_word
 from lagwise.core.results import Challenge, Picture
 from lagwise.models.design import design
 
@@ -33,7 +33,7 @@ def run(context: Context) -> Challenge:
     )
     lagged = p.answer
     if same.side == lagged.side:
-        verdict, reading = "holds", "Both read the same way."
+        verdict, reading = "holds", f"Both read the same way.{stays(lagged.side)}"
     elif same.high < lagged.low or same.low > lagged.high:
         verdict = "informative"
         reading = (

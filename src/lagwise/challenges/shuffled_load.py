@@ -9,7 +9,7 @@ import pandas as pd
 
 from lagwise.challenges.context import Context, numbers, row
 from lagwise.challenges.estimate import Variants, variants
-from lagwise.challenges.phrases import capital, exposure_name, fixed, p_text, places, sample, span, step_word
+from lagwise.challenges.phrases import capital, exposure_name, fixed, p_text, places, sample, span, stays, step_word
 from lagwise.challenges.work import map_tasks
 from lagwise.core.errors import ModelError
 from lagwise.core.results import Challenge, Picture
@@ -60,7 +60,7 @@ def run(context: Context) -> Challenge:
         reading = (
             "Series that do not belong together rarely give as much."
             if excludes
-            else "Series that do not belong together often give as much, as the interval says too."
+            else f"Series that do not belong together often give as much, as the interval says too.{stays(p.answer.side)}"
         )
     else:
         verdict = "does_not_hold"

@@ -45,8 +45,8 @@ def run(context: Context) -> Challenge:
     strong as measured stress (else the first other exposure in the model), from partial R2 within people (Cinelli & Hazlett 2020, doi:10.1111/rssb.12348). The same paper's robustness value is the
     share of what is left of both load and pain that goes with a cause just strong enough, whatever the yardstick.
 
-    Verdict: by the side of 0 on which the interval lies, or that it includes 0, after a shift either way; the yardstick is the recorded exposure that could move the estimate most. holds when a cause as strong as that
-    (k = 1) leaves the side as it is; does_not_hold when one half as strong (k = 0.5) changes it; cannot_tell in between, and where even the strongest could move the estimate by less than a quarter of its standard error.
+    Verdict: by the side of 0 on which the interval lies, or that it includes 0, after a shift either way; the yardstick is the recorded exposure that could move the estimate most. When a cause as strong as that
+    (k = 1) leaves the side as it is: informative, never holds, since no check on a record can see what was not recorded; does_not_hold when one half as strong (k = 0.5) changes it; cannot_tell in between, and where even the strongest could move the estimate by less than a quarter of its standard error.
     """
     p, step = context.primary, step_word(context.panel.study)
     design = context.design
@@ -68,7 +68,7 @@ def run(context: Context) -> Challenge:
     label = EXPOSURES[yardstick].label
     changes_at = tipping(strength, a.low, a.high)
     weak = _at_one(strength) < WEAK * a.std_error
-    verdict = "does_not_hold" if changes_at <= 0.5 else "cannot_tell" if changes_at <= 1 or weak else "holds"
+    verdict = "does_not_hold" if changes_at <= 0.5 else "cannot_tell" if changes_at <= 1 or weak else "informative"
     needed = robustness(a, degrees(design))
     one = float(np.interp(1.0, strength.times, strength.shift))
     decimals = places(a.low, a.high)
@@ -191,7 +191,7 @@ def tipping(strength: Strength, low: float, high: float) -> float:
 
 
 def _lesson(verdict: str, label: str, *, weak: bool) -> str:
-    if verdict == "holds":
+    if verdict == "informative":
         return f"A cause no stronger than {label} would leave the reading as it is; whether there is a stronger one cannot be seen in this record."
     if verdict == "does_not_hold":
         return f"A cause half as strong as {label} would be enough."

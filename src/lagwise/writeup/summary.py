@@ -6,10 +6,16 @@ from lagwise.writeup.absolute import absolute_risk
 from lagwise.writeup.content import Para, para, strong
 from lagwise.writeup.findings import EffectRow, Findings
 from lagwise.writeup.numbers import plural
-from lagwise.writeup.wording import begun, count_of, counted, followed, how_likely, margins, rules_out
+from lagwise.writeup.wording import begun, count_of, counted, followed, how_likely, kind_of, margins, rules_out
 from lagwise.writeup.words import ENGINES, Words, join
 
 SEQUENCE = "it is a sequence in time, seen in a log, and not shown to be more than that"
+
+KEPT = {
+    "undecided": ("change the reading", "left it undecided", "stayed undecided"),
+    "practically_none": ("change the reading", "left it as it was", "stayed as it was"),
+}
+"""What attempts aim at, and how those that hold and all that hold are told, of an interval that includes 0."""
 
 
 def summary(findings: Findings) -> tuple[Para, ...]:
@@ -96,17 +102,28 @@ def standing(findings: Findings) -> str:
 
 
 def challenged(findings: Findings) -> str:
-    """How many challenges held, did not hold or could not tell; empty without a result."""
-    if findings.primary is None:
+    """How many challenges held, did not hold or could not tell, and that none sees an unrecorded cause; empty without a result.
+
+    A result whose interval includes 0 is said to have stayed as it was, undecided where it is, and not to have stood.
+    """
+    row = findings.primary
+    if row is None:
         return ""
+    aim, kept, stayed = KEPT.get(
+        kind_of(row.low, row.high, margins(findings).zero), ("break the result", "left it standing", "stood")
+    )
     tried = findings.count("challenges_tried")
     if not tried:
         return f"No challenge was run; {SEQUENCE}."
+    unseen = (
+        "the attempt cannot see what was not recorded" if tried == 1 else "none of them can see what was not recorded"
+    )
     names = [c.title.lower() for c in findings.challenges if c.verdict == "does_not_hold"]
     which = f" ({', '.join(names)})" if names else ""
     held, fell, open_ = (findings.count(f"challenges_{v}") for v in ("holds", "does_not_hold", "cannot_tell"))
     if held == tried:
-        told = "it stood" if tried == 1 else "it stood each time"
-        return f"In {plural(tried, 'attempt')} to break the result {told}; {SEQUENCE}."
-    ended = [(held, "left it standing"), (fell, f"did not{which}"), (open_, "could not tell")]
-    return f"Of {plural(tried, 'attempt')} to break the result, {join([f'{n} {how}' for n, how in ended if n])}; {SEQUENCE}."
+        told = f"it {stayed}" if tried == 1 else f"it {stayed} each time"
+        return f"In {plural(tried, 'attempt')} to {aim} {told}; {unseen}; {SEQUENCE}."
+    ended = [(held, kept), (fell, f"did not{which}"), (open_, "could not tell")]
+    said = f"Of {plural(tried, 'attempt')} to {aim}, {join([f'{n} {how}' for n, how in ended if n])}"
+    return f"{said}; {unseen}; {SEQUENCE}."

@@ -1,0 +1,97 @@
+"""How far one person's leaving moves an estimate, against what chance gives where people differ as the fitted model says."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from lagwise.core.errors import ModelError
+from lagwise.models.crossproducts import CrossProducts
+from lagwise.models.estimates import Estimates, factor
+from lagwise.models.kernel import fit
+from lagwise.models.ladder import Rung
+from lagwise.models.people import person_effects
+
+RIDGE = 1e-9
+"""Of the mean of the information's diagonal: keeps a column that only one person speaks about from stopping the inverse."""
+
+
+@dataclass(frozen=True)
+class Influence:
+    """Each person's standing, (m,) all.
+
+    `apart` is the move of the contrast by a person's leaving over its standard deviation, the variances as estimated; `p` the share of simulated
+    caseloads in which anyone stands as far apart (one p for all people); `share` the share of the information about the contrast that the person brings.
+    """
+
+    apart: np.ndarray
+    p: np.ndarray
+    share: np.ndarray
+
+
+def influence(rung: Rung, column: str, simulated: int, rng: np.random.Generator) -> Influence:
+    """Standing of each person in a fitted mixed model, for the coefficient of one column.
+
+    With information A_i = X_i'V_i^-1 X_i of person i, the estimate b = A^-1 sum X_i'V_i^-1 y_i and b_(i) without person i, Var(b_(i)) - Var(b) is the variance of the move
+    b - b_(i) (Hausman 1978, doi:10.2307/1913827), all at the variances estimated from everybody. The largest |move| / SD is compared with that of `simulated`
+    outcomes drawn from the fitted model on the same X (`_drawn`), the variances estimated anew in each; so that people whose slopes differ by a normal amount are ordinary.
+
+    Raises
+    ------
+    ModelError
+        When fewer than half of the simulated outcomes can be fitted.
+    """
+    cross, e = rung.cross, rung.estimates
+    at = rung.design.names.index(column)
+    own, share = _apart(cross, rung.design.y[None], e, at)
+    Y = _drawn(rung, simulated, rng)
+    again = cross.with_responses(Y)
+    refit = fit(again, e.structure)
+    good = np.isfinite(refit.deviance)
+    if good.mean() < 0.5:
+        raise ModelError("too few simulated outcomes can be fitted")
+    many, _ = _apart(again, Y, refit, at)
+    largest = np.nanmax(many[good], axis=1)
+    p = (1 + (largest[None, :] >= own[0][:, None] - 1e-9).sum(axis=1)) / (1 + len(largest))
+    return Influence(own[0], p, share[0])
+
+
+def _drawn(rung: Rung, n: int, rng: np.random.Generator) -> np.ndarray:
+    """(n, rows) outcomes of the fitted model: person effects drawn anew, and the residuals, set to the residual SD, each with a sign drawn anew.
+
+    Signs keep what residuals of ratings have and normal ones lack: people who scatter more than others, bad weeks that stand out (a wild bootstrap; Liu 1988, doi:10.1214/aos/1176351062).
+    """
+    d, e = rung.design, rung.estimates
+    sigma = float(e.sigma[0])
+    L = sigma * factor(e.theta, e.structure)[0]
+    Z = np.column_stack([np.ones(d.n_steps), rung.slope_values]) if len(L) == 2 else np.ones((d.n_steps, 1))
+    middle = d.X @ e.beta[0]
+    left = d.y - middle - (Z * person_effects(rung)[d.person]).sum(axis=1)
+    left *= sigma / np.sqrt(np.mean(left**2))
+    effects = rng.normal(size=(n, d.n_people, len(L))) @ L.T
+    return middle + (effects[:, d.person] * Z).sum(axis=2) + left * rng.choice([-1.0, 1.0], (n, d.n_steps))
+
+
+def _apart(cross: CrossProducts, Y: np.ndarray, e: Estimates, at: int) -> tuple[np.ndarray, np.ndarray]:
+    """(B, m) |move| / SD of one coefficient by each person's leaving, and the share of information that the person brings; `Y` (B, n) outcomes."""
+    p, starts = cross.p, cross.starts
+    parts = list(zip(starts, np.append(starts[1:], cross.n), strict=True))
+    y = (Y - cross.shift[:, p:]) / cross.scale[:, p:]
+    xx = np.stack([cross.C[a:b, :p].T @ cross.C[a:b, :p] for a, b in parts])
+    xy = np.stack([y[:, a:b] @ cross.C[a:b, :p] for a, b in parts], axis=1)
+    L = factor(e.theta, e.structure)[:, None]
+    q, turned = L.shape[-1], np.swapaxes(L, -1, -2)
+    K = np.moveaxis(cross.ZtZ[:, :q, :q], 3, 1)
+    G = np.moveaxis(cross.ZtC[:, :q], 2, 1)
+    lifted = L @ np.linalg.inv(np.eye(q) + turned @ K @ L) @ turned @ G
+    pulled = np.swapaxes(G[..., :p], -1, -2) @ lifted
+    A, c = xx - pulled[..., :p], xy - pulled[..., p]
+    whole, sums = A.sum(axis=1), c.sum(axis=1)
+    whole = whole + RIDGE * np.trace(whole, axis1=1, axis2=2)[:, None, None] / p * np.eye(p)
+    full, rest = np.linalg.inv(whole), np.linalg.inv(whole[:, None] - A)
+    everybody = np.einsum("bj,bj->b", full[:, at], sums)[:, None]
+    without = np.einsum("bmj,bmj->bm", rest[:, :, at], sums[:, None] - c)
+    before, after = full[:, at, at][:, None], rest[:, :, at, at]
+    spread = np.sqrt(np.maximum(after - before, 1e-300)) * (e.sigma / cross.scale[:, p])[:, None]
+    return np.abs(everybody - without) / spread, 1 - before / after

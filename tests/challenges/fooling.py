@@ -1,0 +1,175 @@
+"""Caseloads made to fool an analysis, their honest twins, and what is said of them. The long run is tests/bench/fooling.py."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from types import MappingProxyType
+
+import numpy as np
+import pandas as pd
+
+from lagwise.challenges import challenge
+from lagwise.challenges.estimate import Answer, answer
+from lagwise.core.effects import contrast_label, contrast_size
+from lagwise.core.results import Challenges, Fit, Panel
+from lagwise.core.study import Study
+from lagwise.models.design import design, primary_adjustment
+from lagwise.panel import panel_from_blocks
+from lagwise.synthetic import CLINIC, Spec
+from lagwise.synthetic.fast import blocks_of
+from lagwise.synthetic.observe import Records, observe
+from lagwise.synthetic.process import Weeks, run
+
+STUDY = Study("Simulated")
+SIZES = ((12, 26), (30, 26), (60, 40))
+NULL = replace(CLINIC, of_jump=0.0, of_jump_sd=0.0)
+LETTER = {"holds": "h", "does_not_hold": "n", "cannot_tell": "c", "informative": "i"}
+EVERYWHERE = ("pre_exposure_outcome", "leave_one_person_out", "unmeasured_confounding")
+"""Challenges that every caseload is put to."""
+MEASURES = ("reps", "tonnage", "session_rpe")
+
+
+def _as_written(weeks: Weeks, records: Records, rng: np.random.Generator) -> Records:
+    return records
+
+
+def _all_kept(blocks: pd.DataFrame, rng: np.random.Generator) -> pd.DataFrame:
+    return blocks
+
+
+@dataclass(frozen=True)
+class Trick:
+    """A way to fool, or an honest twin.
+
+    `words` says what was built in; `truth` what is true of load and next week's pain; `spec` the process; `one` the slope of the first person where only
+    that one has any; `records` and `blocks` what is done to what was written down; `beside` further challenges that bear on it, `dear` slower ones.
+    """
+
+    words: str
+    truth: str
+    spec: Spec
+    one: float = 0.0
+    records: Callable[[Weeks, Records, np.random.Generator], Records] = _as_written
+    blocks: Callable[[pd.DataFrame, np.random.Generator], pd.DataFrame] = _all_kept
+    beside: tuple[str, ...] = ()
+    dear: tuple[str, ...] = ()
+
+
+def _unlogged_stress(blocks: pd.DataFrame, rng: np.random.Generator) -> pd.DataFrame:
+    return blocks.assign(stress=np.nan)
+
+
+def _hidden_when_it_hurts(weeks: Weeks, records: Records, rng: np.random.Generator) -> Records:
+    """After weeks of more than usual load, four of five weeks that hurt more than half a point above the person's level have no check-in."""
+    ache = weeks.pain - weeks.level[:, None]
+    heavy = np.column_stack([np.zeros(len(ache), dtype=bool), weeks.jump[:, :-1] > 0.05])
+    lost = heavy & (ache > 0.5) & (rng.random(ache.shape) < 0.8)
+    return replace(records, made=records.made & ~lost[:, :, None])
+
+
+def _measures(apart: float) -> Callable[[pd.DataFrame, np.random.Generator], pd.DataFrame]:
+    """Other load measures, each off that in sets by noise of its own with an SD of `apart` log units."""
+
+    def add(blocks: pd.DataFrame, rng: np.random.Generator) -> pd.DataFrame:
+        load = blocks["load_sets"]
+        return blocks.assign(**{f"load_{m}": 8 * load * np.exp(rng.normal(0, apart, len(load))) for m in MEASURES})
+
+    return add
+
+
+def _in_another_measure(blocks: pd.DataFrame, rng: np.random.Generator) -> pd.DataFrame:
+    """What moves pain is the tonnage; sets and the other measures are off it by noise of their own."""
+    load = blocks["load_sets"]
+    noisy = {f"load_{m}": load * np.exp(rng.normal(0, 0.3, len(load))) for m in ("sets", "reps", "session_rpe")}
+    return blocks.assign(load_tonnage=load, **noisy)
+
+
+GONE = {"missing": 0.25, "missing_of_pain": 1.0, "dropout": 0.03, "dropout_of_pain": 1.2}
+PATH, GAPS, CHOICES = ("does_pain_drive_load",), ("missing_steps",), ("other_reasonable_choices",)
+TRICKS = MappingProxyType(
+    {
+        "none": Trick("Nothing: no effect, pain leaves load alone", "none", replace(NULL, feedback=0.0), beside=PATH, dear=GAPS),
+        "real": Trick("Nothing: a real effect in nearly everybody", "real", CLINIC, dear=GAPS),
+        "feedback": Trick("No effect; pain cuts load by 25 % a point", "none", replace(NULL, feedback=0.25), beside=PATH),
+        "hidden cause": Trick(
+            "No effect; unlogged stress cuts load and raises pain", "none",
+            replace(NULL, stress_cut=0.15, of_stress=0.4, sleep_of_stress=0.0, effort_of_stress=0.0, worry_of_stress=0.0),
+            blocks=_unlogged_stress,
+        ),
+        "one person": Trick("Load matters steeply in one person (6 points per log unit), in nobody else", "one", NULL, one=6.0),
+        "leaving": Trick("No effect; those who hurt leave, and miss check-ins", "none", replace(NULL, **GONE), dear=GAPS),
+        "leaving, real": Trick("A real effect; those who hurt leave, and miss check-ins", "real", replace(CLINIC, **GONE), dear=GAPS),
+        "hidden weeks": Trick(
+            "No effect; pain after heavy weeks is not written down when it is high", "none", NULL, records=_hidden_when_it_hurts, dear=GAPS
+        ),
+        "measures alike": Trick("A real effect; all load measures tell the same", "real", CLINIC, blocks=_measures(0.05), dear=CHOICES),
+        "one measure": Trick("A real effect of the load in sets; other measures are other loads", "one", CLINIC, blocks=_measures(0.5), dear=CHOICES),
+        "another measure": Trick("A real effect of the tonnage; the plan's sets are another load", "one", CLINIC, blocks=_in_another_measure, dear=CHOICES),
+    }
+)  # fmt: skip
+
+
+def caseload(trick: Trick, people: int, weeks: int, seed: int) -> Panel:
+    """One caseload; the same seed, the same rows."""
+    happened, recorded, laid_out = (np.random.default_rng(s) for s in np.random.SeedSequence(seed).spawn(3))
+    spec = replace(trick.spec, n_people=people, n_steps=weeks)
+    if trick.one:
+        # People do not know of each other, so that one of another process can stand among them.
+        alone = run(replace(spec, of_jump=trick.one), np.random.default_rng(happened.integers(2**32)), 1)
+        others = run(spec, happened, people - 1)
+        went = Weeks(**{k: np.concatenate([getattr(alone, k), v]) for k, v in vars(others).items()})
+    else:
+        went = run(spec, happened)
+    records = trick.records(went, observe(went, spec, recorded), recorded)
+    return panel_from_blocks(trick.blocks(blocks_of(went, records, laid_out, STUDY), laid_out), STUDY)
+
+
+def light_fit(panel: Panel, *, both: bool = False) -> Fit:
+    """What challenges ask of a mixed fit, without the tables that take its time: the primary row, and `both` adjustments where asked for."""
+    plan = panel.study.analysis
+    size, first = contrast_size(plan.primary, plan.primary_contrast), primary_adjustment(panel.study)
+    found = {pain: answer(design(panel, pain_adjusted=pain), "jump", size) for pain in ("during", "before")[: 1 + both]}
+    exposures = tuple(t for t in plan.exposures if f"{t}_within" in design(panel).names or t == plan.primary)
+    label = contrast_label(plan.primary, plan.primary_contrast)
+    table = pd.DataFrame([{"pain_adjusted": k, **_fields(a), "primary": k == first} for k, a in found.items()])
+    own = table[table["primary"]].assign(engine="mixed", term=plan.primary, contrast=label)
+    return Fit("mixed", "pain_next", own.reset_index(drop=True), pd.DataFrame(), True, "", settings={"exposures": exposures}, tables={"adjustments": table})  # fmt: skip
+
+
+def _fields(a: Answer) -> dict[str, float]:
+    return {k: getattr(a, k) for k in ("estimate", "std_error", "df", "low", "high", "n_people", "n_steps")}
+
+
+def told(name: str, people: int, weeks: int, seed: int, *, dear: bool) -> dict[str, object]:
+    """What is said of one caseload: the side of 0 of the primary interval and the first letter of each verdict ('' when not asked)."""
+    trick = TRICKS[name]
+    panel = caseload(trick, people, weeks, seed)
+    fit = light_fit(panel, both=bool(trick.beside))
+    asked = EVERYWHERE + trick.beside + (trick.dear if dear else ())
+    checks = challenge(panel, fit, only=asked, seed=seed, quick=True)
+    verdicts = {r.name: "x" if r.problem else LETTER[r.verdict] for r in checks}
+    primary = fit.effects.iloc[0]
+    side = "+" if primary["low"] > 0 else "-" if primary["high"] < 0 else "0"
+    return (
+        {"people": people, "weeks": weeks, "trick": name, "seed": seed, "side": side, "estimate": round(float(primary["estimate"]), 3)}
+        | {c: verdicts.get(c, "") for c in (*EVERYWHERE, *PATH, *GAPS, *CHOICES)}
+        | {short: _number(checks, *where) for short, where in NUMBERS.items()}
+    )  # fmt: skip
+
+
+NUMBERS = {
+    "turned": ("leave_one_person_out", "people whose leaving"),
+    "apart_p": ("leave_one_person_out", "p of the person"),
+    "tips_at": ("unmeasured_confounding", "strength next to"),
+    "joint_p": ("other_reasonable_choices", "joint p"),
+    "single_p": ("other_reasonable_choices", "p of single"),
+    "single_share": ("other_reasonable_choices", "largest share"),
+}
+"""Columns kept beside the verdicts: the challenge and the beginning of the quantity."""
+
+
+def _number(checks: Challenges, name: str, quantity: str) -> float | str:
+    found = [r for r in checks if r.name == name and not r.problem]
+    values = [v for r in found for q, v in zip(r.numbers["quantity"], r.numbers["value"], strict=True) if q.startswith(quantity)]  # fmt: skip
+    return round(float(values[0]), 3) if values else ""
