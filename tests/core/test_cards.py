@@ -234,6 +234,13 @@ def test_a_day_is_not_called_a_week():
     assert "week" not in said.replace("winter", "")
 
 
+def test_effects_by_themselves_say_the_step_of_their_fit():
+    effects = replace(mixed(), step="day").effects
+    for shown in (effects, effects.query("engine == 'mixed'")):
+        assert "Differences between days" in Page(html(shown)).text
+        assert "person-days" in Page(html(shown)).text
+
+
 def test_tables_are_built_only_where_they_are_shown():
     asked = "import sys, lagwise as lw, lagwise.core.results; repr(lw.Study('a')); print('great_tables' in sys.modules)"
     out = subprocess.run([sys.executable, "-c", asked], capture_output=True, text=True, check=True)

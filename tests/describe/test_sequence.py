@@ -84,3 +84,6 @@ def test_another_exposure_has_its_own_unit(clinic):
 def test_nobody_to_compare_gives_no_slope(clinic):
     one = Panel(clinic.frame[clinic.frame["person"] == clinic.frame["person"].iloc[0]], clinic.study)
     assert same_and_next(one)[["slope", "low", "high"]].isna().all(axis=None)
+    picture = same_and_next_picture(one)
+    assert "same week: no slope, " in picture.alt and "nan" not in picture.alt
+    assert picture.options["subtitle"].startswith("1 person, one dot per person-week")

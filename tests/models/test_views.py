@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import arviz as az
 import numpy as np
 import pandas as pd
@@ -62,6 +64,20 @@ def test_before_and_after(plain):
     assert after["estimate"] == pytest.approx(0.3, abs=0.01)
     assert after["high"] - after["low"] == pytest.approx(4 * 0.98 * 0.05, rel=0.1)
     assert "is 10 times narrower" in picture.title
+
+
+@pytest.mark.parametrize(
+    ("spread", "said"), [(0.05, "10 times narrower"), (0.25, "1.9 times narrower"), (0.5, "about as wide as before")]
+)
+def test_how_narrow_it_became_is_said_in_its_words(spread, said):
+    after = np.random.default_rng(1).normal(0.3, spread, (4, 400))
+    assert views.prior_and_posterior(fit(np.tile(OBSERVED, (9, 1)), after)).title.endswith(f"is {said}")
+
+
+def test_the_step_has_its_name(plain):
+    daily = replace(plain, step="day")
+    assert "of 100 person-days" in views.posterior_predictive(daily).alt
+    assert views.prior_and_posterior(daily).x.startswith("difference in pain of the next day")
 
 
 def test_chains_that_disagree_are_not_called_alike(plain):

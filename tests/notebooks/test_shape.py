@@ -44,6 +44,7 @@ def test_cells_were_run_once_in_order_without_error(notebook):
     assert [cell.execution_count for cell in cells] == list(range(1, len(cells) + 1))
     kinds = {(o.output_type, o.get("name", "")) for cell in cells for o in cell.outputs}
     assert kinds <= {("stream", "stdout"), ("execute_result", ""), ("display_data", "")}
+    assert not any("widget" in kind for cell in cells for o in cell.outputs for kind in o.get("data", {}))
 
 
 def test_the_first_code_cell_is_the_parameters(notebook):
@@ -85,6 +86,17 @@ def test_it_carries_a_claim_with_a_number(notebook):
     claims = [printed(cell) for cell in code(notebook) if CLAIM in tags(cell)]
     assert any(re.search(r"\d", text) for text in claims)
     assert all(claims), "a claim must be printed, for only printed text is compared"
+
+
+FOLDED = re.compile(r"<details><summary>The formula</summary>\n\n.*?\$\$.+?\$\$.*?</details>", re.DOTALL)
+MODELS = re.compile(r"lw\.(fit_\w+|challenge|plan)\(")
+
+
+def test_a_notebook_with_a_model_has_its_formula_in_a_folded_cell(path, notebook):
+    text = "\n".join(cell.source for cell in notebook.cells if cell.cell_type == "markdown")
+    if path.stem != "00_start_here" and any(MODELS.search(cell.source) for cell in code(notebook)):
+        assert FOLDED.search(text), "00 asks for no statistics, every other notebook with a model shows it"
+    assert text.count("<details>") == text.count("</details>") == len(re.findall("<summary>.+</summary>", text))
 
 
 def test_figures_have_alternative_text(notebook):

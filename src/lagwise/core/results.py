@@ -137,6 +137,12 @@ class Fit:
     seconds: float = 0.0
     step: str = "step"
 
+    def __post_init__(self) -> None:
+        # The table by itself says 'week' too: `attrs` stay with a selection of its rows.
+        effects = self.effects.copy(deep=False)
+        effects.attrs["step"] = self.step
+        object.__setattr__(self, "effects", effects)
+
     def __repr__(self) -> str:
         return fit_text(self)
 

@@ -65,8 +65,9 @@ def effects_html(effects: pd.DataFrame) -> str:
     shown = rows.head(MOST)
     more = f"And {plural(len(rows) - MOST, 'row')} more; " if len(rows) > MOST else ""
     note = f"{more}columns and all digits: .to_string() or .to_csv(...)"
-    inner = effect_rows_html(shown, "step", title="Differences between steps, and what followed", note=note, full=True)
-    return card(f"Effects: {plural(len(rows), 'row')}", [_primary_line(rows)], inner)
+    step = effects.attrs.get("step", "step")
+    inner = effect_rows_html(shown, step, title=f"Differences between {step}s, and what followed", note=note, full=True)
+    return card(f"Effects: {plural(len(rows), 'row')}", [_primary_line(rows, step)], inner)
 
 
 def effects_text(effects: pd.DataFrame) -> str:
@@ -281,9 +282,9 @@ def _told(row: dict[Any, Any], factor: float = 1.0) -> tuple[str, str]:
     return change(estimate, low, high)
 
 
-def _primary_line(rows: pd.DataFrame) -> str:
+def _primary_line(rows: pd.DataFrame, step: str) -> str:
     lead = rows[rows["primary"].astype(bool)].to_dict("records")
-    return f"Primary: {effect_words(lead[0], 'step')}" if lead else "The study's primary row is not among them."
+    return f"Primary: {effect_words(lead[0], step)}" if lead else "The study's primary row is not among them."
 
 
 def _absolute(fit: Fit) -> str:

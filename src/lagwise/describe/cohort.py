@@ -15,6 +15,8 @@ DESCRIBED = (
     "pain", "load", "usual", "jump", "effort", "near_failure_share", "stress", "sleep_hours", "sleep_quality", "worry",
     "confidence", "n_sessions", "n_checkins",
 )  # fmt: skip
+COUNTED = ("n_sessions", "n_checkins")
+"""Counts of rows: where there is none at all, that kind of log was not kept, and 0 of it would say something else."""
 GROUPED = ("site", "region", "age_band", "sex")
 NOT_RECORDED = "not recorded"
 _COLUMNS = ("variable", "label", "unit", "level", "n_people", "n_steps", *SUMMARY)
@@ -35,13 +37,13 @@ def cohort_table(panel: Panel, caseload: Caseload | None = None) -> pd.DataFrame
         variable, label, unit, level, n_people, n_steps, mean, sd, median, q1, q3, low, high. At level 'step' every
         known person-step counts once, so people with long records weigh more; at level 'person' every person's mean
         counts once. Numbers of the people table have level 'person' and no n_steps. Variables that are never known
-        are left out. sd is the standard deviation with n - 1; q1 and q3 are quartiles; low and high the extremes.
+        are left out, and so are sessions or check-ins where nobody has any. sd is the standard deviation with n - 1; q1 and q3 are quartiles; low and high the extremes.
     """
     frame = panel.frame
     rows = [_baseline("steps", "steps per person", "steps", frame.groupby("person").size())]
     for name in DESCRIBED:
         values = frame[name]
-        if not values.notna().any():
+        if not values.notna().any() or (name in COUNTED and not values.any()):
             continue
         means = values.groupby(frame["person"]).mean()
         common = {

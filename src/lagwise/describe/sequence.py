@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Hashable
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import pandas as pd
 from scipy import stats
 
+from lagwise.core.numbers import plural, signed
 from lagwise.core.results import Panel, Picture
 from lagwise.core.study import INTERVAL
 from lagwise.core.terms import EXPOSURES
@@ -58,10 +61,7 @@ def same_and_next_picture(panel: Panel) -> Picture:
     same, following = (table[table["comparison"] == v.name].iloc[0] for v in (views[0], views[2]))
     turns = same["high"] < 0 < following["low"] or following["high"] < 0 < same["low"]
     label = label_of(term)
-    said = "; ".join(
-        f"{r['comparison']}: {r['slope']:+.2f} ({r['low']:+.2f} to {r['high']:+.2f}), {r['n_steps']} person-{step}s"
-        for r in lines
-    ).replace("-0", "\u22120")
+    said = "; ".join(f"{r['comparison']}: {_said(r)}, {plural(int(r['n_steps']), f'person-{step}')}" for r in lines)
     whole = f"this {step}'s load over the usual load" if term == "jump" else f"{label}, less the person's own mean"
     return Picture(
         "points",
@@ -74,10 +74,16 @@ def same_and_next_picture(panel: Panel) -> Picture:
             "lines": lines,
             "unit": f"points per {exposure.unit}",
             "reference": 0,
-            "subtitle": f"{table['n_people'].max()} people, one dot per person-{step}; lines: slope within people with its {100 * INTERVAL:g} % interval, nothing else held equal",
+            "subtitle": f"{plural(int(table['n_people'].max()), 'person', 'people')}, one dot per person-{step}; lines: slope within people with its {100 * INTERVAL:g} % interval, nothing else held equal",
         }
         | ({"ticks": [[float(np.log(v)), words] for v, words in RATIOS]} if term == "jump" else {}),
     )
+
+
+def _said(line: dict[Hashable, Any]) -> str:
+    """A slope with its interval, or that there is none, as with fewer than two people."""
+    slope, low, high = (float(line[k]) for k in ("slope", "low", "high"))
+    return f"{signed(slope, 2)} ({signed(low, 2)} to {signed(high, 2)})" if np.isfinite(slope) else "no slope"
 
 
 def _views(panel: Panel) -> tuple[_View, _View, _View]:

@@ -18,6 +18,11 @@ EDGE = 1e-3
 """A slope SD (relative to the residual, over the exposure's spread) or 1 - |correlation| below this is at its edge."""
 
 
+def _plainly(column: str) -> str:
+    """A column's name without the suffix of its within part: 'sleep hours' for sleep_hours_within."""
+    return column.removesuffix("_within").replace("_", " ")
+
+
 @dataclass(frozen=True)
 class Rung:
     """A fitted mixed model and how it was reached.
@@ -37,7 +42,7 @@ class Rung:
         none = " (variance 0)" if self.estimates.theta[0, 0] == 0 else ""
         if self.estimates.structure == "intercept":
             return f"mixed model, person intercepts{none}"
-        return f"mixed model, person intercepts{none} and {self.slope} slopes, {self.estimates.structure}"
+        return f"mixed model, person intercepts{none} and {_plainly(self.slope)} slopes, {self.estimates.structure}"
 
     @property
     def reason(self) -> str:
@@ -82,7 +87,7 @@ def climb(design: Design, slope: str = "") -> Rung:
     cross = CrossProducts.build(design.y, design.X, Z, design.person)
     reasons: list[str] = []
     if slope and position is None:
-        reasons.append(f"no person slopes: {slope} does not vary")
+        reasons.append(f"no person slopes: {_plainly(slope)} does not vary")
     for structure in LADDER if position is not None else LADDER[-1:]:
         estimates = fit(cross, structure)
         problem = _problem(estimates, cross)

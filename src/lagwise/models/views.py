@@ -9,6 +9,7 @@ import pandas as pd
 from scipy import stats
 
 from lagwise.core.errors import ModelError
+from lagwise.core.numbers import plural, signed
 from lagwise.core.results import Fit, Picture
 from lagwise.core.study import INTERVAL
 from lagwise.models.diagnose import MAX_RHAT
@@ -54,14 +55,14 @@ def prior_and_posterior(fit: Fit) -> Picture:
     said = "; ".join(f"{r['label']}: {_signed(r)}" for r in rows)
     return Picture(
         "intervals",
-        f"After the data the range of plausible differences is {narrower:.0f} times narrower",
+        f"After the data the range of plausible differences is {_how_narrow(narrower)}",
         pd.DataFrame(rows),
-        f"difference in pain of the next step, points ({contrast})",
+        f"difference in pain of the next {fit.step}, points ({contrast})",
         "",
         f"Difference in pain, {contrast}, in points, mean and {100 * INTERVAL:g} % interval. {said}.",
         {
             "reference": 0,
-            "subtitle": f"{fit.n_people} people, {fit.n_steps} person-steps; {100 * INTERVAL:g} % intervals",
+            "subtitle": f"{fit.n_people} people, {plural(fit.n_steps, f'person-{fit.step}')}; {100 * INTERVAL:g} % intervals",
         },
     )
 
@@ -102,11 +103,11 @@ def _ratings(fit: Fit, group: str, title: str, drawn: str) -> Picture:
         "shares",
         title,
         table,
-        "pain of the next step, rounded to whole points",
-        "of 100 person-steps",
-        f"Share of each rating, of 100 person-steps: observed, and in brackets the interval of what is {drawn}. {said}.",
+        f"pain of the next {fit.step}, rounded to whole points",
+        f"of 100 person-{fit.step}s",
+        f"Share of each rating, of 100 person-{fit.step}s: observed, and in brackets the interval of what is {drawn}. {said}.",
         {"values_label": "observed", "mark_label": f"{drawn}, with {100 * INTERVAL:g} % interval",
-         "subtitle": f"{fit.n_people} people, {fit.n_steps} person-steps"},
+         "subtitle": f"{fit.n_people} people, {plural(fit.n_steps, f'person-{fit.step}')}"},
     )  # fmt: skip
 
 
@@ -127,8 +128,18 @@ def _rating_shares(fit: Fit, group: str) -> pd.DataFrame:
 def _posterior(fit: Fit) -> Any:
     if fit.posterior is None or "prior" not in fit.posterior.children:
         why = (fit.why_not or "only fit_ordinal keeps them").rstrip(".")
-        raise ModelError(f"there are no draws to show: {why}", mend="Use a fit of fit_ordinal that passed its gates.")
+        raise ModelError(f"there are no draws to show: {why}", mend="The mixed model asks less of the data.")
     return fit.posterior
+
+
+def _how_narrow(times: float) -> str:
+    return (
+        f"{times:.0f} times narrower"
+        if times >= 1.95
+        else f"{times:.1f} times narrower"
+        if times >= 1.15
+        else "about as wide as before"
+    )
 
 
 def _first_contrast(tree: Any) -> str:
@@ -137,4 +148,5 @@ def _first_contrast(tree: Any) -> str:
 
 
 def _signed(row: dict[str, Any]) -> str:
-    return f"{row['estimate']:+.2f} ({row['low']:+.2f} to {row['high']:+.2f})".replace("-", "\u2212")
+    estimate, low, high = (signed(float(row[k]), 2) for k in ("estimate", "low", "high"))
+    return f"{estimate} ({low} to {high})"

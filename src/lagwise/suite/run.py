@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from lagwise.core.errors import NotebookError
+from lagwise.core.results import Caseload
 from lagwise.suite.index import Ran, index_page
 from lagwise.suite.outcome import DONE, FAILED, Outcome, outcome
 from lagwise.suite.sources import Source, sources, values
@@ -82,7 +83,7 @@ def run(
     with whole_folder(target, "the run of the notebooks", NotebookError) as work:
         names = [source.name for source in wanted]
         ran = tuple(
-            _one(source, folder, work, names, caseload.study.title, debug, _part(tell, at, len(wanted), source.name))
+            _one(source, folder, work, names, caseload, debug, _part(tell, at, len(wanted), source.name))
             for at, source in enumerate(wanted)
         )
         documents = sorted(p.relative_to(work).as_posix() for p in work.glob("*/case-series.html"))
@@ -113,7 +114,7 @@ def _one(
     folder: Path,
     work: Path,
     names: Sequence[str],
-    title: str,
+    caseload: Caseload,
     debug: bool,
     tell: Callable[[float], None],
 ) -> Ran:
@@ -121,6 +122,7 @@ def _one(
     from nbclient.exceptions import DeadKernelError
 
     from lagwise.suite.execute import execute
+    from lagwise.suite.notes import with_note
     from lagwise.suite.page import page, relinked
     from lagwise.synthetic import write
 
@@ -133,8 +135,9 @@ def _one(
             if not (work / name).exists():
                 write(kind, work / name, seed=1)
         made, end = outcome(execute(source, given, work, tell), debug=debug)
+        made = with_note(made, caseload)
         nbformat.write(relinked(made, names, ".ipynb"), left[0])
-        html = page(relinked(made, names, ".html"), source.title, title)
+        html = page(relinked(made, names, ".html"), source.title, caseload.study.title)
         left[1].write_text(html, encoding="utf-8")
     except OSError:  # A full disk or a folder that went away stops every notebook alike; `run` says so.
         raise

@@ -1,0 +1,51 @@
+"""What a reader has to know where a folder's plan differs from the one that the notebooks' text was written for."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from lagwise.core.effects import contrast_label
+from lagwise.core.results import Caseload
+from lagwise.core.study import Study
+from lagwise.core.words import contrast_amount, exposure_label
+
+
+def with_note(notebook: Any, caseload: Caseload) -> Any:
+    """The notebook with one short cell of notes below its opening, or as it is where there is nothing to note.
+
+    Only what the notebook's own text speaks of is noted: the week, the load.
+    """
+    from copy import deepcopy
+
+    from nbformat.v4 import new_markdown_cell
+
+    text = "\n".join(cell.source for cell in notebook.cells if cell.cell_type == "markdown")
+    said = [note for word, note in _notes(caseload) if word in text]
+    if not said:
+        return notebook
+    out = deepcopy(notebook)
+    out.cells.insert(1, new_markdown_cell("> **In this folder.** " + " ".join(said), id="note-folder"))
+    return out
+
+
+def _notes(caseload: Caseload) -> list[tuple[str, str]]:
+    """Word that makes a note needed, and the note."""
+    study, out = caseload.study, []
+    step = study.step
+    if step != "week":
+        out.append(("week", f"The calendar step of the plan is the {step}: where the text says *week*, read *{step}*."))
+    if study.analysis.primary != "jump":
+        out.append(("load", _other_exposure(study)))
+    if caseload.sessions.empty and not caseload.weeks["load"].notna().any():
+        out.append(("load", "No training was recorded, so the columns and figures of load stay empty."))
+    return out
+
+
+def _other_exposure(study: Study) -> str:
+    term, planned = study.analysis.primary, study.analysis.primary_contrast
+    amount, side = contrast_amount(term, contrast_label(term, planned))
+    name = exposure_label(term)
+    return (
+        f"The question of the plan is about {name}, {amount} {side} the person's own average: where the text compares by "
+        f"*load*, *jump* or *usual load*, read *{name}* and *own average*."
+    )
