@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from html import escape
-
 import numpy as np
 import pandas as pd
 
 from lagwise.check_parts import plural
 from lagwise.core.results import Panel
+from lagwise.writeup.settle import html_text as escape
 
 MOST_PEOPLE = 300
 MOST_STEPS = 400

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from html import escape
 from importlib.resources import files
 
 import pandas as pd
@@ -10,6 +9,7 @@ import pandas as pd
 from lagwise import check_parts as parts
 from lagwise.check_map import coverage_map, key
 from lagwise.core.results import Caseload, Panel
+from lagwise.writeup.settle import html_text as escape
 
 LISTED = 1000
 """People in the table below the picture."""

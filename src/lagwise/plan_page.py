@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from html import escape
 from importlib.resources import files
 from typing import Any
 
@@ -13,6 +12,7 @@ from lagwise.planning.picture import number
 from lagwise.planning.words import question
 from lagwise.writeup.numbers import fixed
 from lagwise.writeup.render_html import figure_colours, image
+from lagwise.writeup.settle import html_text as escape
 
 DASH = "\u2013"
 

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import pandas as pd
+from rich import markup
 from rich.box import SIMPLE_HEAD
 from rich.console import Console
-from rich.markup import escape
 from rich.padding import Padding
 from rich.table import Table
 
@@ -19,10 +19,16 @@ from lagwise.suite import Suite
 from lagwise.suite.index import STATES, said, took
 from lagwise.writeup.checker import Remark
 from lagwise.writeup.findings import Findings
+from lagwise.writeup.settle import settle
 from lagwise.writeup.spelling import speller
 from lagwise.writeup.summary import summary
 
 NUMERIC = {"read", "used", "set aside", "repairs", "rows", "times", "count"}
+
+
+def escape(text: str) -> str:
+    """A text for the terminal: on one line, without control and direction marks, and nothing in it read as markup."""
+    return markup.escape(settle(text))
 
 
 def print_check(caseload: Caseload, panel: Panel, noticed: pd.DataFrame) -> bool:

@@ -78,6 +78,7 @@ def test_without_a_typeface_signs_stand_as_their_numbers(bare):
     assert faces.added == () and set(SHOULDER) <= faces.lacking
     assert faces.shown(f"P {SHOULDER}1") == "P [80A9 95A2 7BC0]1"
     assert faces.shown("\U000e0041x") == "x"
+    assert faces.shown(f"{SHOULDER[0]}\ufe0f\u200d{SHOULDER[1]}\u200d]") == "[80A9 95A2]]"
     said = read(f"hall {SHOULDER}")
     assert said.count("[80A9 95A2 7BC0]") >= 4 and "Unicode numbers" in " ".join(said.split())
     drawn, plain = draw(picture(SHOULDER)), draw(picture("[80A9 95A2 7BC0]"))

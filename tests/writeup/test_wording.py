@@ -29,7 +29,7 @@ def test_what_an_interval_says(low, high, kind):
 def test_direction_is_said_in_words():
     assert side(0.42, 2) == ("0.42 points higher", "than")
     assert side(-0.42, 2) == ("0.42 points lower", "than")
-    assert side(-0.001, 2) == ("no different (0.00 points)", "from")
+    assert side(-0.001, 2) == ("0.00 points higher or lower", "than")
     assert limits(-0.7, -0.1, 2) == "0.70 to 0.10 points lower"
     assert limits(-0.3, 0.4, 1) == "0.3 points lower to 0.4 points higher"
 

@@ -46,10 +46,10 @@ def count(n: int, one: str, many: str = "") -> str:
 
 
 def difference(value: float, decimals: int, unit: str = "points") -> str:
-    """'0.42 points higher', '0.42 points lower', 'no different (0.00 points)'."""
+    """'0.42 points higher', '0.42 points lower', '0.00 points higher or lower'."""
     text = fixed(abs(value), decimals)
     if float(text) == 0:
-        return f"no different ({text} {unit})"
+        return f"{text} {unit} higher or lower"
     return f"{text} {unit} {'higher' if value > 0 else 'lower'}"
 
 

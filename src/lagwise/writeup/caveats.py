@@ -11,6 +11,8 @@ from lagwise.writeup.section_varying import lead
 from lagwise.writeup.wording import count_of, margins
 from lagwise.writeup.words import Words, join
 
+COMPARED_FROM = 5
+"""People from whom on a comparison within people is told."""
 FLOOR_FROM = 0.15
 """Share of pain ratings at 0 from which the floor is named."""
 
@@ -72,7 +74,7 @@ def _challenge_value(findings: Findings, name: str, quantity: str) -> float | No
 def _unrecorded(findings: Findings, words: Words) -> Caveat | None:
     shift = _challenge_value(findings, "unmeasured_confounding", "shift by a cause")
     found = next((c for c in findings.challenges if c.name == "unmeasured_confounding"), None)
-    if shift is None or found is None or findings.primary is None:
+    if shift is None or found is None or found.verdict == "does_not_hold" or findings.primary is None:
         return None
     return Caveat(abs(shift), "What was not recorded", found.sentence)
 
@@ -87,7 +89,7 @@ def _short(findings: Findings, words: Words) -> Caveat | None:
     return Caveat(
         abs(corrected["value"] - row.estimate),
         "Short records",
-        f"A record of {plural(findings.number('median_steps'), words.step)} at the median leaves a bias where pain feeds back on load. Corrected for "
+        f"A record of {plural(findings.number('median_steps'), words.step)} at the median leaves a bias where pain feeds back on {words.fed}. Corrected for "
         f"it the difference is {limits_text(corrected['value'], corrected['low'], corrected['high'], places)} points, against "
         f"{limits_text(row.estimate, row.low, row.high, places)} as planned.",
     )
@@ -99,7 +101,7 @@ def _reverse(findings: Findings, words: Words) -> Caveat | None:
         _challenge_value(findings, "does_pain_drive_load", f"primary answer adjusted for pain {k}")
         for k in ("during", "before")
     )
-    if found is None or during is None or before is None:
+    if found is None or found.verdict == "does_not_hold" or during is None or before is None:
         return None
     return Caveat(abs(during - before), "Load also follows pain", found.sentence)
 
@@ -118,8 +120,8 @@ def _adjustment(findings: Findings, words: Words) -> Caveat | None:
     row, other_estimate = rows[0], rows[0].estimate
     places = decimals(primary.low, primary.high)
     keeps = {
-        "before": "adjusting for pain rated before leaves in the pull of that same pain on how much was trained",
-        "during": f"adjusting for pain of the same {words.step} takes out whatever part of load's association runs through it",
+        "before": f"adjusting for pain rated before leaves in the pull of that same pain on {words.pulled}",
+        "during": f"adjusting for pain of the same {words.step} takes out whatever part of the association of {words.fed} runs through it",
     }
     return Caveat(
         abs(other_estimate - primary.estimate),
@@ -150,8 +152,10 @@ def _follows_pain(findings: Findings, words: Words) -> str:
     """What can be seen of whether ratings are left out after worse steps."""
     records = findings.tables["missing"].records() if "missing" in findings.tables else []
     record = next((r for r in records if r["variable"] == "pain"), None)
-    if record is None or record["after_missing"] is None or record["low"] is None:
+    if record is None or record["after_missing"] is None:
         return ""
+    if record["low"] is None or record["n_compared"] < COMPARED_FROM:
+        return f" Too few people ({people_said(record['n_compared'])}) have both kinds of {words.step} to see whether they do."
     places = decimals(record["low"], record["high"])
     text = limits_text(record["after_missing"], record["low"], record["high"], places)
     return (

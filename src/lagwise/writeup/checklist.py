@@ -2,7 +2,8 @@
 
 Items follow the numbering of STROBE for cohort studies (von Elm et al. 2007, doi:10.1016/S0140-6736(07)61602-X), in our own words; then
 what its extension for sport injury and illness adds (Bahr et al. 2020, doi:10.1136/bjsports-2019-101969), what Bayesian analyses are
-asked to report (Kruschke 2021, doi:10.1038/s41562-021-01177-7) and what is asked of single cases, these three numbered here for themselves.
+asked to report (Kruschke 2021, doi:10.1038/s41562-021-01177-7), what is asked of single cases and what journals ask of every study, these four
+numbered here for themselves.
 """
 
 from __future__ import annotations
@@ -102,6 +103,23 @@ def _prior(findings: Findings) -> tuple[Status, str]:
     )
 
 
+def _bias(findings: Findings) -> tuple[Status, str]:
+    tried = (
+        "What we tried to break it with; The same question under the other adjustment; "
+        if findings.primary is not None
+        else ""
+    )
+    return "filled", f"{tried}What this cannot tell"
+
+
+def _absolute(findings: Findings) -> tuple[Status, str]:
+    if findings.primary is None:
+        return "not_applicable", "no usable fit answers the main question"
+    if any(f.usable and {"absolute_risk", "risk"} & set(f.tables) for f in findings.fits):
+        return "filled", "Results, in risks of 100 and in points"
+    return "filled", "Results, in points; no relative measure is given alone"
+
+
 def _single(where: str) -> Decide:
     def decide(findings: Findings) -> tuple[Status, str]:
         return ("filled", where) if findings.people else ("not_applicable", "no single person is shown")
@@ -154,7 +172,7 @@ def _sharing(findings: Findings) -> tuple[Status, str]:
     return "author", f"{kind}; say who may see it, where the data lie and what was agreed"
 
 
-_S, _X, _B, _C = "STROBE", "Sport extension", "Bayesian", "Single cases"
+_S, _J, _X, _B, _C = "STROBE", "Journals", "Sport extension", "Bayesian", "Single cases"
 
 ITEMS: tuple[Item, ...] = (
     Item(_S, "1a", "Design named in title or abstract", _author("add 'case series' and the design to your title or abstract")),
@@ -167,7 +185,7 @@ ITEMS: tuple[Item, ...] = (
     Item(_S, "6b", "Matching criteria", _none("nobody was matched")),
     Item(_S, "7", "Outcomes, exposures and other variables defined", _filled("Methods")),
     Item(_S, "8", "Where each variable came from and how it was measured", _author("wording of questions, devices, who entered what")),
-    Item(_S, "9", "What was done about sources of bias", _result("What we tried to break it with; The same question under the other adjustment")),
+    Item(_S, "9", "What was done about sources of bias", _bias),
     Item(_S, "10", "How the size came about", _author("why these people and this period; precision is reported as interval width")),
     Item(_S, "11", "How quantities were handled", _filled("Methods")),
     Item(_S, "12a", "Statistical methods, with control for confounding", _result("Methods, Models")),
@@ -184,14 +202,14 @@ ITEMS: tuple[Item, ...] = (
     Item(_S, "15", "Outcome events over time", _flares),
     Item(_S, "16a", "Crude and adjusted estimates with intervals and what was adjusted for", _result("Results (tables)")),
     Item(_S, "16b", "Category boundaries", _none("exposures were not cut into categories")),
-    Item(_S, "16c", "Relative turned into absolute", _result("Results, in absolute terms and in points")),
+    Item(_S, "16c", "Relative turned into absolute", _absolute),
     Item(_S, "17", "Other analyses", _result("Results; What we tried to break it with")),
     Item(_S, "18", "Key results against the aims", _filled("What was asked and what was found")),
     Item(_S, "19", "Limits, with direction and size of bias", _filled("What this cannot tell")),
     Item(_S, "20", "Cautious interpretation in the light of other evidence", _author("how this sits beside other studies")),
     Item(_S, "21", "Whom it may apply to", _author("who is like these people, and who is not")),
     Item(_S, "22", "Funding and interests", _author("who paid, and what the authors stand to gain")),
-    Item(_S, "ethics", "Ethics", _ethics),
+    Item(_J, "1", "Ethics approval or exemption", _ethics),
     Item(_X, "1", "What counts as a health problem: complaint, medical attention or time lost", _filled("Methods (pain ratings and the person's own word; neither attention nor time lost is recorded)")),
     Item(_X, "2", "When a problem starts and ends, and how new and returning ones are told apart", _filled("Methods (a flare-up needs a step below the mark before it; one person can have several)")),
     Item(_X, "3", "Region, diagnosis and manner of onset", _author("diagnoses, who made them, sudden or gradual onset; the region is shown where the data name it")),
@@ -201,9 +219,10 @@ ITEMS: tuple[Item, ...] = (
     Item(_X, "7", "Several problems of one person in the analysis", _repeated),
     Item(_X, "8", "Sport, level and season", _author("what people train for, at what level, and when in the year")),
     Item(_X, "9", "Privacy of the people who trained", _sharing),
-    Item(_B, "1", "Model, likelihood and priors stated", _bayes("Methods, Models; How this was made")),
+    Item(_X, "10", "Who reported problems, how often, and how far back they looked", _author("who was asked, how often and about which span; whether anybody else entered ratings")),
+    Item(_B, "1", "Model, likelihood and priors stated", _bayes("Methods, Models")),
     Item(_B, "2", "Computation and its checks (R-hat, effective sample size, divergences)", _bayes("Checks on each model (table)")),
-    Item(_B, "3", "Posterior predictive checks", _bayes("Predictive checks (table)")),
+    Item(_B, "3", "Predictive checks, of the priors alone and of the fitted model", _bayes("Predictive checks (tables)")),
     Item(_B, "4", "Posterior summaries with intervals and decision margins", _bayes("Results")),
     Item(_B, "5", "Sensitivity to the priors", _prior),
     Item(_B, "6", "Seeds, versions and data fingerprints for repeating it", _bayes("How this was made")),

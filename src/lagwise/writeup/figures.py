@@ -117,10 +117,8 @@ def _coverage(findings: Findings, words: Words) -> PictureFacts:
         ]
     people, steps = findings.count("people"), findings.count("steps")
     pain, load = findings.numbers["pain_steps"], findings.numbers["load_steps"]
-    title = (
-        f"Pain was rated in {whole(pain.value)} of {plural(steps, f'person-{words.step}')}, "
-        f"and training is known in {whole(load.value)}"
-    )
+    known = f"training is known in {whole(load.value)}" if load.value else "no training was recorded"
+    title = f"Pain was rated in {whole(pain.value)} of {plural(steps, f'person-{words.step}')}, and {known}"
     return PictureFacts(
         kind="coverage",
         title=title,
@@ -129,7 +127,7 @@ def _coverage(findings: Findings, words: Words) -> PictureFacts:
         y="person",
         alt=(
             f"Grid with one row for each of {plural(people, 'person', 'people')} and one cell for each {words.step} of their "
-            f"record, {whole(steps)} cells in all; training is known in {whole(load.value)} and pain rated in {whole(pain.value)}."
+            f"record, {whole(steps)} cells in all; pain is rated in {whole(pain.value)}, and {known}."
         ),
         options={
             "subtitle": f"{plural(people, 'person', 'people')}, longest record first; each row starts at the person's first record"

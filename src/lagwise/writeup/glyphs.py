@@ -34,7 +34,7 @@ class Typefaces:
     @property
     def numbered(self) -> bool:
         """Whether a sign stands as its number; invisible ones are only left out."""
-        return any(unicodedata.category(c) != "Cf" for c in self.lacking)
+        return not all(map(_unseen, self.lacking))
 
     def shown(self, text: str) -> str:
         """The text with signs that cannot be shown as their Unicode numbers: '[80A9 95A2]'; invisible ones are left out."""
@@ -43,14 +43,19 @@ class Typefaces:
         out: list[str] = []
         run: list[str] = []
         for sign in [*text, ""]:
-            if sign and sign in self.lacking:
-                run += [] if unicodedata.category(sign) == "Cf" else [f"{ord(sign):04X}"]
+            if sign and (sign in self.lacking or (run and _unseen(sign))):
+                run += [] if _unseen(sign) else [f"{ord(sign):04X}"]
                 continue
             if run:
                 out.append(f"[{' '.join(run)}]")
                 run = []
             out.append(sign)
         return "".join(out)
+
+
+def _unseen(sign: str) -> bool:
+    """Whether a sign only joins or varies its neighbours: a joiner, a variation selector."""
+    return unicodedata.category(sign) == "Cf" or "\ufe00" <= sign <= "\ufe0f"
 
 
 def typefaces(texts: Iterable[str]) -> Typefaces:

@@ -91,8 +91,7 @@ def appendix(findings: Findings, words: Words, pictures: Mapping[str, PictureFac
     if gates is not None:
         blocks += [Heading(3, "Checks on each model", "gates"), gates]
     checks = _predictive(findings)
-    if checks is not None:
-        blocks.append(checks)
+    blocks += [g for g in (_expected(findings), checks) if g is not None]
     if made.seconds:
         blocks.append(
             grid(
@@ -144,6 +143,32 @@ def _predictive(findings: Findings) -> Grid | None:
         ("Check", "Seen", "Made by the model (interval)", "Seen lies"),
         rows,
         numeric=(1, 2),
+    )
+
+
+def _expected(findings: Findings) -> Grid | None:
+    """What the Bayesian models' priors make before they have seen a rating."""
+    rows = []
+    for fit in findings.fits:
+        for r in fit.tables["prior_predictive"].records() if fit.usable and "prior_predictive" in fit.tables else ():
+            places = decimals(r["low"], r["high"])
+            rows.append(
+                (
+                    str(r["meaning"]),
+                    fixed(r["mean"], places),
+                    span(r["low"], r["high"], places),
+                    fixed(r["observed"], places),
+                )
+            )
+    if not rows:
+        return None
+    return grid(
+        "prior-predictive",
+        "What the priors alone would make, before any rating was seen",
+        ("Check", "Made on average", "Interval", "Seen"),
+        rows,
+        numeric=(1, 2, 3),
+        note="Wide intervals around what was seen say that the priors leave room for it.",
     )
 
 

@@ -57,7 +57,7 @@ def _modelled(findings: Findings, fit: FitFacts, words: Words) -> list[Block]:
         blocks.append(
             para(
                 f"By the person's own word instead of by pain, the odds ratio for the same contrast ({other['contrast']}) is "
-                f"{fixed(other['odds_ratio'], places)} (interval {span(other['low'], other['high'], places)}; "
+                f"{fixed(other['odds_ratio'], places)} (95 % interval {span(other['low'], other['high'], places)}; "
                 f"{whole(other['onsets'])} onsets in {whole(other['n_steps'])} person-{words.steps})."
             )
         )

@@ -6,10 +6,14 @@ from collections.abc import Mapping
 
 from lagwise.core.columns import LOAD_MEASURES
 from lagwise.core.study import INTERVAL
+from lagwise.core.terms import EXPOSURES
 from lagwise.writeup.content import Block, Heading, bullets, inline, para, strong
 from lagwise.writeup.findings import Findings, FitFacts, PictureFacts
 from lagwise.writeup.numbers import per_hundred, plural, size
 from lagwise.writeup.words import ENGINES, Words, join
+
+NOT_FITTED = "not fitted"
+"""The rung of a model that was left out."""
 
 
 def methods(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts]) -> tuple[Block, ...]:
@@ -21,9 +25,9 @@ def methods(findings: Findings, words: Words, pictures: Mapping[str, PictureFact
     blocks += [
         Heading(3, "What it would take to read this causally", "causal"),
         para(
-            f"A causal reading would need all of these: that load came before the pain it is compared with; that nothing which changes from "
-            f"{words.step} to {words.step} and drives both load and pain was left out (illness, work, mood); that every kind of {words.step} compared "
-            f"could have happened to each person; that load and pain were measured alike throughout; and that what is missing can be set "
+            f"A causal reading would need all of these: that {words.fed} came before the pain it is compared with; that nothing which changes from "
+            f"{words.step} to {words.step} and drives both {words.fed} and pain was left out (illness, work, mood); that every kind of {words.step} compared "
+            f"could have happened to each person; that {words.fed} and pain were measured alike throughout; and that what is missing can be set "
             f"aside given what was recorded. None of these can be proved from a log."
         ),
     ]
@@ -44,7 +48,7 @@ def _definitions(findings: Findings, words: Words):
     ends = {"end": f"cover the {step} or are made at its end", "start": f"are made before the {step}'s sessions"}[
         pain["rated"]
     ]
-    return [
+    said = [
         inline(strong("Step. "), f"Each person's record is laid out {step} by {step}, complete between their first and last entry; a {step} without a record stays empty."),
         inline(strong("Load. "), f"The sum of {measure} in the {step}. A {step} is trained, rest (recorded as none) or unknown (nothing recorded)."),
         inline(strong("Usual load. "), f"The mean of known loads of the {load['usual_steps']} {words.steps} before, of which at least {load['usual_needs']} must be known; the {step} itself is never part of it."),
@@ -55,16 +59,73 @@ def _definitions(findings: Findings, words: Words):
         inline(strong("Margins. "), f"Fixed beforehand: differences within {size(analysis['practically_zero'])} points either way are called practically zero; from {size(pain['important_change'])} {'point' if pain['important_change'] == 1 else 'points'} on they matter. Intervals are {per_hundred(INTERVAL)} % intervals."),
         inline(strong("Within and between. "), "Exposures other than the load jump enter twice: as the difference from the person's own mean, and as that mean's difference from the mean over people."),
     ]  # fmt: skip
+    return (
+        said
+        if words.findings.count("load_steps")
+        else [s for s in said if s[0].text not in ("Load. ", "Usual load. ", "Load jump. ")]
+    )
 
 
 def _model(fit: FitFacts, words: Words):
     name = ENGINES.get(fit.engine, fit.engine)
-    rung = fit.rung.rstrip(".").removeprefix(f"{name}, ")
-    text = f"Of {words.outcome(fit.outcome)}; {rung}."
+    rung = fit.rung.rstrip(".").removeprefix(f"{name}, ").replace("_within", "")
+    text = f"Of {words.outcome(fit.outcome)}; {rung}.{_formula(fit, words)}{_priors(fit, words)}"
     if fit.rung_reason:
         text += f" Why not a fuller one: {fit.rung_reason.rstrip('.')}."
-    if fit.n_people:
+    if fit.n_people and fit.rung != NOT_FITTED:
         text += f" {plural(fit.n_people, 'person', 'people')}, {plural(fit.n_steps, f'person-{words.step}')}."
     if fit.notes:
         text += " " + " ".join(f"{n[0].upper()}{n[1:].rstrip('.').replace('_', ' ')}." for n in fit.notes if n)
     return inline(strong(f"{name[0].upper()}{name[1:]}. "), text)
+
+
+def _formula(fit: FitFacts, words: Words) -> str:
+    """What is predicted and its linear predictor, of person i and step t; empty for a model without one of this shape."""
+    if fit.rung == NOT_FITTED or fit.engine not in PREDICTED:
+        return ""
+    terms = list(words.findings.study.of("analysis", "exposures"))
+    varies = "slope" in fit.rung
+
+    def part(term: str) -> str:
+        own = "(b + v(i))" if varies and term == words.primary else "b"
+        name = words.label(term)
+        within = f"{own} \u00d7 {name} within(i, t) + b \u00d7 {name} between(i)"
+        return f"{own} \u00d7 {name}(i, t)" if EXPOSURES[term].whole else within
+
+    parts = [part(t) for t in terms]
+    parts += ["b \u00d7 log usual load(i, t)"] if "jump" in terms and words.loaded else []
+    held = {"during": f"pain of the {words.step}", "before": f"pain before the {words.step}"}
+    pain = held.get(str(fit.settings.get("pain_adjusted")))
+    parts += [f"b \u00d7 {pain} within(i, t) + b \u00d7 {pain} between(i)"] if pain else []
+    parts += ["b \u00d7 t", "u(i)", *([] if fit.engine == "ordinal" else ["e(i, t)"])]
+    random = ["u", *(["v"] if varies else []), *([] if fit.engine == "ordinal" else ["e"])]
+    return f" {PREDICTED[fit.engine]} + {' + '.join(parts)}, each b a coefficient of its own; {join(random)} normal with mean 0."
+
+
+PREDICTED = {
+    "mixed": "Pain(i, t + 1) = a",
+    "metric": "Pain(i, t + 1) = a",
+    "ordinal": "Log odds of pain(i, t + 1) above k = a(k)",
+}
+"""Left side and intercept of the models whose linear predictor `_formula` writes out."""
+
+
+def _priors(fit: FitFacts, words: Words) -> str:
+    """The priors of a Bayesian fit, as its settings hold them."""
+    priors = fit.settings.get("priors")
+    if not isinstance(priors, dict) or not {
+        "load",
+        "factor",
+        "between",
+        "pain_within",
+        "pain_between",
+        "intercept_sd",
+        "slope_sd",
+    } <= set(priors):
+        return ""
+    p = {k: size(v) for k, v in priors.items()}
+    return (
+        f" Priors, as standard deviations around 0 on the log-odds scale per standard deviation of the column: load {p['load']}, other exposures {p['factor']} "
+        f"within and {p['between']} between people, pain {p['pain_within']} within and {p['pain_between']} between; half-normal for the spread of u "
+        f"({p['intercept_sd']}) and v ({p['slope_sd']})."
+    )

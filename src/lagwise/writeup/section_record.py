@@ -7,7 +7,17 @@ from collections.abc import Mapping
 from lagwise.core.columns import LOAD_MEASURES
 from lagwise.writeup.content import Block, Box, Figure, Grid, Heading, grid, para
 from lagwise.writeup.findings import Findings, PictureFacts, Table
-from lagwise.writeup.numbers import decimals, fixed, limits_text, people_said, per_hundred, plural, significant, whole
+from lagwise.writeup.numbers import (
+    decimals,
+    fixed,
+    limits_text,
+    people_said,
+    per_hundred,
+    plural,
+    signed,
+    significant,
+    whole,
+)
 from lagwise.writeup.wording import begun, count_of
 from lagwise.writeup.words import Words
 
@@ -19,7 +29,8 @@ def recorded(findings: Findings, words: Words, pictures: Mapping[str, PictureFac
     blocks: list[Block] = [Heading(2, "Who and what was recorded", "recorded"), _followed(findings, words)]
     if "people_rounded_to" in findings.numbers:
         blocks.append(_counting(findings, words))
-    blocks.append(_states(findings, words))
+    if findings.count("load_steps"):
+        blocks.append(_states(findings, words))
     if "coverage" in pictures:
         blocks.append(
             Figure(
@@ -50,8 +61,11 @@ def _followed(findings: Findings, words: Words) -> Block:
         f"Pain was rated in {count_of(numbers['pain_steps'], steps)}. "
     )
     if not findings.count("load_steps"):
-        return para(f"{text}No training load was recorded, so nothing is asked of it.")
-    text += f"Load, measured in {measure}, is known in {count_of(numbers['load_steps'], steps)}. "
+        text += "No training load was recorded, so nothing is asked of it. "
+        if words.primary == "jump":
+            return para(text.rstrip())
+    else:
+        text += f"Load, measured in {measure}, is known in {count_of(numbers['load_steps'], steps)}. "
     return para(
         f"{text}All that the main question needs ({"load against the person's own usual load" if words.primary == 'jump' else words.label(words.primary)}, pain of that {words.step} and of the next) "
         f"is known in {count_of(numbers['main_steps'], steps)} of {people_said(findings.number('main_people'))}."
@@ -114,13 +128,16 @@ def _rows(findings: Findings) -> Grid:
 
 
 def _missing(findings: Findings, words: Words) -> Grid | None:
-    wanted = {"pain", "load", "jump", *findings.study.of("analysis", "exposures")}
+    load = {"load", "jump"} if findings.count("load_steps") else set[str]()
+    wanted = {"pain", *load, *findings.study.of("analysis", "exposures")}
     rows = []
     for r in _records(findings, "missing"):
         if r["variable"] not in wanted:
             continue
         low, high = r["low"], r["high"]
         after = DASH if r["after_missing"] is None else limits_text(r["after_missing"], low, high, decimals(low, high))
+        if r["after_missing"] is not None and low is None:
+            after = f"{signed(r['after_missing'], 1)}, no interval"
         known = f"{whole(r['n_known'])} of {whole(r['n_steps'])} ({per_hundred(r['share_known'])} %)"
         rows.append((str(r["label"]), known, f"{whole(r['n_people_any'])} of {whole(r['n_people'])}", after))
     if not rows:
@@ -137,7 +154,8 @@ def _missing(findings: Findings, words: Words) -> Grid | None:
 
 def cohort(findings: Findings, words: Words) -> Grid | None:
     """Numbers of the people, each person's mean counting once."""
-    records = [r for r in _records(findings, "cohort") if r["level"] == "person"]
+    unknown = set() if findings.count("load_steps") else {"n_sessions"}
+    records = [r for r in _records(findings, "cohort") if r["level"] == "person" and r["variable"] not in unknown]
     measure = LOAD_MEASURES.get(str(findings.study.of("load", "measure")), "load")
     rows = []
     for r in records:
@@ -145,7 +163,7 @@ def cohort(findings: Findings, words: Words) -> Grid | None:
         places = 0 if counted else decimals(r["q1"], r["q3"], most=2)
         label = str(r["label"]).replace("steps", words.steps).replace("step", words.step)
         unit = {"load": measure, "steps": "", "count": "", "share": ""}.get(str(r["unit"]), str(r["unit"]))
-        name = f"{label}, {unit}" if unit else label
+        name = f"{label}, {unit}" if unit and unit not in label and unit != "h" else label
         middle = "not shown" if r["median"] is None else fixed(r["median"], places)
         if r["q1"] is not None:
             middle += f" ({fixed(r['q1'], places)} to {fixed(r['q3'], places)})"

@@ -10,6 +10,7 @@ from lagwise.writeup.figures import by_adjustment, side_by_side
 from lagwise.writeup.findings import EffectRow, Findings, FitFacts, PictureFacts
 from lagwise.writeup.numbers import decimals, fixed, limits_text, whole
 from lagwise.writeup.section_flares import flares
+from lagwise.writeup.section_prediction import prediction
 from lagwise.writeup.section_varying import estimators, varying
 from lagwise.writeup.summary import no_answer
 from lagwise.writeup.wording import Margins, followed, how_likely, margins, reading
@@ -28,6 +29,7 @@ def results(findings: Findings, words: Words, pictures: Mapping[str, PictureFact
     blocks += estimators(findings, words)
     blocks += risks(findings, words)
     blocks += flares(findings, words, pictures)
+    blocks += prediction(findings, words)
     blocks += varying(findings, words, pictures)
     blocks += _between(findings, words)
     failed = [f for f in findings.fits if not f.usable]
@@ -85,7 +87,7 @@ def _likely(row: EffectRow, words: Words, margin: Margins) -> str:
 
 def _held(row: EffectRow, words: Words) -> str:
     pain = {"during": f"pain of that {words.step}", "before": f"pain rated before that {words.step}"}
-    load = ["usual load"] if words.findings.count("usual_steps") else []
+    load = ["usual load"] if words.loaded else []
     return " and ".join([pain[row.pain_adjusted]] * (row.pain_adjusted in pain) + load) or "nothing else"
 
 
@@ -138,8 +140,8 @@ def effect_grid(id: str, caption: str, both: list[Pair], words: Words, zero: flo
         cells,
         numeric=(2, 3, 5),
         note=(
-            f"In points on the 0-10 scale, pain in the next {words.step}. Crude: the exposure with the adjusted-for pain, usual load and "
-            f"the running {words.step} only. Adjusted: all exposures together."
+            f"In points on the 0-10 scale, pain in the next {words.step}. Crude: the exposure with the adjusted-for pain"
+            f"{', usual load' if words.loaded else ''} and the running {words.step} only. Adjusted: all exposures together."
         ),
     )
 
@@ -157,8 +159,8 @@ def _adjustments(findings: Findings, words: Words, pictures: Mapping[str, Pictur
     blocks: list[Block] = [
         Heading(3, "The same question under the other adjustment", "other-adjustment"),
         para(
-            f"People train less when it hurts, so it matters which pain is held equal. A, pain rated before, leaves in the pull of the "
-            f"same {words.step}'s pain on how much was trained. B, pain of the same {words.step}, takes out whatever part of load's association runs "
+            f"{words.feedback}, so it matters which pain is held equal. A, pain rated before, leaves in the pull of the "
+            f"same {words.step}'s pain on {words.pulled}. B, pain of the same {words.step}, takes out whatever part of the association of {words.fed} runs "
             f"through it. Both are shown whatever they say."
         ),
     ]

@@ -10,7 +10,7 @@ from lagwise.writeup.numbers import decimals, fixed, limits_text, whole
 from lagwise.writeup.words import Words
 
 COMPONENT = {
-    "intercept_sd": "Person to person, usual level (SD)",
+    "intercept_sd": "Person to person, what is left of the level (SD)",
     "slope_sd": "Person to person, slope (SD)",
     "residual_sd": "Left over, {step} to {step} (SD)",
 }
@@ -44,7 +44,7 @@ def estimators(findings: Findings, words: Words) -> list[Block]:
             ("Estimator", f"Points ({fixed(100 * (row.interval or 0), 0)} % interval)", f"Person-{words.steps}"),
             rows,
             numeric=(1, 2),
-            note="Short records with feedback from pain to load leave a bias that shrinks as records grow; the jackknife estimates and removes it.",
+            note="Short records leave a bias where pain feeds back on " + words.fed + "; it shrinks as records grow, the jackknife estimates it, with noise of its own, so that it does not always come nearer.",
         )
     ]  # fmt: skip
 
@@ -69,8 +69,8 @@ def varying(findings: Findings, words: Words, pictures: Mapping[str, PictureFact
     if icc is not None:
         blocks.append(
             para(
-                f"The share of the variation in pain that lies between people, in their usual levels, is {fixed(icc, 2)}; the rest lies "
-                f"within people, from {words.step} to {words.step}."
+                f"Of the variation in pain itself, {fixed(100 * icc, 0)} of 100 parts lie between people, in their usual levels; the rest lies "
+                f"within people, from {words.step} to {words.step}. The table is about what is left of both once the model has had its say."
             )
         )
     blocks.append(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 import unicodedata
 from dataclasses import fields, is_dataclass, replace
 from typing import Any
@@ -50,3 +51,8 @@ def shortened(text: str, most: int) -> str:
     """The text settled and at most `most` characters long, an ellipsis in the place of what is left out."""
     seen = settle(text)
     return seen if len(seen) <= most else seen[: most - 1].rstrip() + "\u2026"
+
+
+def html_text(text: str) -> str:
+    """The text settled and escaped for HTML."""
+    return html.escape(settle(text))

@@ -61,10 +61,10 @@ def reading(low: float | None, high: float | None, zero: float) -> str:
 
 def side(value: float, places: int, unit: str = "points") -> tuple[str, str]:
     """A difference with its direction in words and the word that joins what it is compared with:
-    ('0.42 points higher', 'than'), ('no different (0.00 points)', 'from')."""
+    ('0.42 points higher', 'than'), ('0.00 points higher or lower', 'than'): an estimate of 0 is no finding of no difference."""
     text = fixed(abs(value), places)
     if float(text) == 0:
-        return f"no different ({text} {unit})", "from"
+        return f"{text} {unit} higher or lower", "than"
     return f"{text} {unit} {'higher' if value > 0 else 'lower'}", "than"
 
 

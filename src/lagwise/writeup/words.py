@@ -53,6 +53,30 @@ class Words:
         return str(self.findings.study.of("analysis", "primary"))
 
     @property
+    def loaded(self) -> bool:
+        """Whether there is a usual load to hold equal."""
+        return bool(self.findings.count("usual_steps"))
+
+    @property
+    def fed(self) -> str:
+        """The primary exposure as what pain may feed back on: 'load', 'stress'."""
+        return "load" if self.primary == "jump" else self.label(self.primary)
+
+    @property
+    def pulled(self) -> str:
+        """The primary exposure as what pain pulls at: 'how much was trained', 'stress'."""
+        return "how much was trained" if self.primary == "jump" else self.fed
+
+    @property
+    def feedback(self) -> str:
+        """Why the choice of pain matters, as the beginning of a sentence."""
+        return (
+            "People train less when it hurts"
+            if self.primary == "jump"
+            else f"Pain and {self.fed} can each come before the other"
+        )
+
+    @property
     def contrast(self) -> float:
         """The primary contrast as planned."""
         return float(self.findings.study.of("analysis", "primary_contrast"))

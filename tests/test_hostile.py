@@ -1,0 +1,159 @@
+"""Text that tries to be a script, a formula, a template or a file to read stays text in everything that is written."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import re
+import unicodedata
+import zipfile
+from pathlib import Path
+from xml.etree import ElementTree
+
+import browser
+import docx
+import hostile_caseload
+import pytest
+from hostile_caseload import HOSTILE, LONG
+from markdown_it import MarkdownIt
+from pypdf import PdfReader
+from typer.testing import CliRunner
+
+from lagwise.cli import app
+from lagwise.writeup import Findings
+from lagwise.writeup.settle import settle
+
+SCRIPT, FORMULA = HOSTILE[:2]
+FORMULAS = ("=", "+", "-", "@", "\t", "\r")
+NUMBER = re.compile(r"[+-]?[0-9.]+(e[+-]?[0-9]+)?( ?%)?", re.IGNORECASE)
+
+
+@pytest.fixture(scope="module")
+def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder with the caseload `case`, and from it `check.html`, the report `out` and the copy `copy`; nothing else."""
+    home = tmp_path_factory.mktemp("hostile")
+    case = hostile_caseload.make(home / "case")
+    before = {p: p.read_bytes() for p in case.rglob("*") if p.is_file()}
+    run = CliRunner().invoke
+    commands = (
+        (["check", str(case), "--html", str(home / "check.html")], 1),
+        (["report", str(case), "--out", str(home / "out"), "--quick", "--workers", "1", "--for-person", SCRIPT, "--for-person", FORMULA], 0),
+        (["deidentify", str(case), "--out", str(home / "copy")], 0),
+    )  # fmt: skip
+    for command, code in commands:
+        result = run(app, command)
+        assert result.exit_code == code, result.output
+        assert "\u202e" not in result.output
+    assert {p: p.read_bytes() for p in case.rglob("*") if p.is_file()} == before
+    assert {p.name for p in home.iterdir()} == {"case", "check.html", "out", "copy"}
+    return home
+
+
+def files(made: Path, *endings: str) -> list[Path]:
+    found = [p for p in made.rglob("*") if p.suffix in endings and "case" not in p.relative_to(made).parts]
+    assert found
+    return found
+
+
+def flat(text: str) -> str:
+    """Letters and signs alone, as a layout may break lines anywhere."""
+    return re.sub(r"[\s\u200b\u00ad\u200d\ufe0f]", "", unicodedata.normalize("NFKC", text)).replace("\u2010", "-")
+
+
+def test_no_page_runs_anything_in_a_browser(made, tmp_path):
+    pages = files(made, ".html")
+    assert len(pages) == 5, pages
+    md = (
+        MarkdownIt("commonmark", {"html": True})
+        .enable("table")
+        .render((made / "out" / "case-series.md").read_text("utf-8"))
+    )
+    pages.append(tmp_path / "markdown.html")
+    pages[-1].write_text(f"<!doctype html><meta charset=utf-8>{md}", encoding="utf-8")
+    said: list[str] = []
+    with browser.browser() as opened, browser.page_or_picture(opened, "hostile") as page:
+        page.on("dialog", lambda d: (said.append(f"dialog {d.message}"), d.dismiss()))
+        page.on(
+            "request", lambda r: said.append(f"request {r.url}") if not r.url.startswith(("file:", "data:")) else None
+        )
+        for file in pages:
+            page.goto(file.as_uri())
+            page.wait_for_timeout(50)
+            own = page.evaluate(
+                """() => [
+                    ...[...document.querySelectorAll('script, iframe, object, embed, base')].map(e => e.outerHTML),
+                    ...[...document.querySelectorAll('*')].flatMap(e => [...e.attributes].filter(a => /^on/i.test(a.name) || /^\\s*javascript:/i.test(a.value)).map(a => a.name + '=' + a.value)),
+                    ...[...document.querySelectorAll('img')].filter(i => !/^(data:|file:|figures)/.test(i.getAttribute('src'))).map(i => i.outerHTML),
+                ]"""
+            )
+            said += [f"{file.name}: {one[:120]}" for one in own]
+            text = page.evaluate("document.documentElement.outerHTML")
+            assert "\u202e" not in text, file.name
+            if file.name in ("case-series.html", "markdown.html"):
+                text = page.evaluate("document.body.innerText")
+                assert [h for h in HOSTILE if flat(settle(h)) not in flat(text)] == []
+                assert "49" not in page.evaluate("document.querySelector('h1').innerText")
+    assert said == []
+
+
+def test_word_and_pdf_open_and_show_the_text(made):
+    raw = (made / "out" / "case-series.docx").read_bytes()
+    word = docx.Document(io.BytesIO(raw))
+    cells = [c.text for t in word.tables for r in t.rows for c in r.cells]
+    read = {"word": flat("".join([p.text for p in word.paragraphs] + cells))}
+    with zipfile.ZipFile(io.BytesIO(raw)) as parts:
+        for name in parts.namelist():
+            if name.endswith((".xml", ".rels")):
+                root = ElementTree.fromstring(parts.read(name))
+                assert not [e for e in root.iter() if e.get("TargetMode") == "External"], name
+                assert "instrText" not in {e.tag.rpartition("}")[2] for e in root.iter()}, name
+    pdf = PdfReader(made / "out" / "case-series.pdf")
+    read["pdf"] = flat("".join(page.extract_text() for page in pdf.pages))
+    objects = "".join(repr(pdf.get_object(i)) for i in range(1, int(pdf.trailer["/Size"])))
+    assert "/Annots" in objects
+    assert not [k for k in ("/JavaScript", "/JS", "/Launch", "/URI", "/EmbeddedFile") if f"'{k}'" in objects]
+    wordless = {c for c in "".join(HOSTILE) if unicodedata.category(c) in ("Lo", "So")}
+    for text in HOSTILE:
+        assert flat(settle(text)) in read["word"], text
+        if wordless.isdisjoint(text):  # what typeface the machine has for other scripts is another test's question
+            assert _unbracketed(flat(settle(text))) in _unbracketed(read["pdf"]), text
+    assert "root:" not in read["pdf"] and "\u202e" not in read["pdf"]
+
+
+def _unbracketed(text: str) -> str:
+    """Without brackets, which the reader of the PDF turns round beside Arabic."""
+    return re.sub(r"[][(){}<>]", "", text)
+
+
+def test_no_cell_is_a_formula(made):
+    assert not list(made.rglob("*.xls*"))
+    for file in files(made, ".csv"):
+        for row in csv.reader(io.StringIO(file.read_text("utf-8"))):
+            assert not [c for c in row if c.startswith(FORMULAS) and not NUMBER.fullmatch(c)], (file.name, row)
+    each = list(csv.DictReader(io.StringIO((made / "out" / "each-person.csv").read_text("utf-8"))))
+    assert {r["person"].removeprefix("'") for r in each} == set(HOSTILE)
+
+
+def test_findings_hold_the_text_as_it_was_and_come_back(made):
+    text = (made / "out" / "findings.json").read_text("utf-8")
+    found = Findings.from_json(text)
+    assert found.to_json() == text
+    assert {p.person for p in found.people} == set(HOSTILE)
+    assert all(h in found.study.title for h in HOSTILE)
+    assert json.loads(text)["for_person"] == [SCRIPT, FORMULA]
+
+
+def test_labels_are_short_and_pages_have_plain_names(made):
+    names = sorted(p.name for p in (made / "out").iterdir() if p.name.startswith("person-"))
+    assert len(names) == 2 and all(re.fullmatch(r"person-[A-Za-z0-9-]+\.html", n) for n in names)
+    for file in (made / "out" / "figures").glob("*.svg"):
+        assert LONG not in file.read_text("utf-8")
+
+
+def test_a_copy_to_pass_on_holds_no_code(made):
+    tables = list((made / "copy").glob("*.csv"))
+    assert len(tables) >= 3
+    for file in tables:
+        codes = {row["person"].removeprefix("'") for row in csv.DictReader(io.StringIO(file.read_text("utf-8")))}
+        assert codes and codes.isdisjoint(HOSTILE), file.name
