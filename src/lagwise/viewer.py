@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 from collections.abc import Callable
 from html import escape
 from importlib.util import find_spec
@@ -9,14 +10,18 @@ from typing import Any
 
 from lagwise.core.columns import LOAD_MEASURES
 from lagwise.core.errors import WriteUpError
+from lagwise.core.numbers import plural
 from lagwise.core.results import Caseload, Panel
-from lagwise.core.words import step_name
 from lagwise.display import Figure, drawn
 from lagwise.writeup.collect import person_series
 from lagwise.writeup.course import course_picture, facts_of, of_somebody
+from lagwise.writeup.figures import draw_svg
+from lagwise.writeup.findings import PictureFacts
 from lagwise.writeup.person import check_codes, page_name, shown
+from lagwise.writeup.raster import view
 
 WIDGET = "application/vnd.jupyter.widget-view+json"
+PIXELS_PER_POINT = 96 / 72
 
 
 class PersonView:
@@ -32,14 +37,13 @@ class PersonView:
     def __init__(self, panel: Panel, person: str = "") -> None:
         self._study = panel.study
         self._series = {one.person: one for one in person_series(panel)}
-        self._drawn: dict[str, Figure] = {}
         if not self._series:
             raise WriteUpError("with nobody in the panel there is nothing to draw")
         self.people = tuple(self._series)
         (self.person,) = check_codes([person or self.people[0]], self.people, where="person")
 
     def __repr__(self) -> str:
-        return f"PersonView of {len(self.people)} people\n{self.figure()!r}"
+        return f"PersonView of {plural(len(self.people), 'person', 'people')}\n{self.figure()!r}"
 
     def figure(self, person: str = "") -> Figure:
         """The picture of one person; of the one first chosen when no code is given.
@@ -50,24 +54,31 @@ class PersonView:
             For a code that nobody has.
         """
         (code,) = check_codes([person or self.person], self.people, where="person")
-        if code not in self._drawn:
-            one = self._series[code]
-            measure = LOAD_MEASURES.get(self._study.load.measure, "load")
-            step = step_name(self._study.clock.step_days)
-            facts = course_picture(one, facts_of(one), measure, step, of_somebody(shown(code)))
-            self._drawn[code] = drawn(page_name(code, self.people), facts)
-        return self._drawn[code]
+        return drawn(page_name(code, self.people), self._facts(code))
 
-    def chooser(self, show: Callable[[Figure], None]) -> Any:
+    def html(self, person: str) -> str:
+        """The picture of one person as HTML with its words: JupyterLab reads out those of an image in HTML, and not of a bare PNG."""
+        facts = self._facts(person)
+        svg = draw_svg(facts)
+        source = base64.b64encode(svg).decode("ascii")
+        width, height = (round(points * PIXELS_PER_POINT) for points in view(svg))
+        return f'<img src="data:image/svg+xml;base64,{source}" width="{width}" height="{height}" alt="{escape(facts.alt)}">'
+
+    def _facts(self, code: str) -> PictureFacts:
+        one = self._series[code]
+        measure = LOAD_MEASURES.get(self._study.load.measure, "load")
+        return course_picture(one, facts_of(one), measure, self._study.step, of_somebody(shown(code)))
+
+    def chooser(self, show: Callable[[str], None]) -> Any:
         """A labelled list of people with buttons to the one before and the next, as ipywidgets in one row.
 
-        Whenever another person is chosen, `show` is called with the picture. The first child is the `Dropdown`. The buttons are
+        Whenever another person is chosen, `show` is called with the code. The first child is the `Dropdown`. The buttons are
         there for the keyboard too: JupyterLab takes the arrow keys of a list that is not opened for its own.
         """
         from ipywidgets import Button, Dropdown, HBox
 
         names = Dropdown(options=[(shown(p), p) for p in self.people], value=self.person, description="Person")
-        names.observe(lambda change: show(self.figure(change["new"])), names="value")
+        names.observe(lambda change: show(change["new"]), names="value")
         before, after = Button(description="Previous"), Button(description="Next")
         before.on_click(lambda _: _step(names, -1, len(self.people)))
         after.on_click(lambda _: _step(names, 1, len(self.people)))
@@ -79,12 +90,15 @@ class PersonView:
         if not (can_choose() and find_spec("ipywidgets")):
             display(self.figure())
             return
-        handle: list[Any] = []
-        chooser = self.chooser(lambda figure: handle[0].update(_with_words(figure), raw=True))
-        view = {"version_major": 2, "version_minor": 0, "model_id": chooser.model_id}
-        display({WIDGET: view, "text/plain": "The list of people appears when the cell is run."}, raw=True)
+        chooser = self.chooser(lambda person: handle.update(self._shown(person), raw=True))
+        row = {"version_major": 2, "version_minor": 0, "model_id": chooser.model_id}
+        display({WIDGET: row, "text/plain": "The list of people appears when the cell is run."}, raw=True)
         # An output of its own, so that the picture stays in the saved notebook when the list is gone.
-        handle.append(display(_with_words(self.figure()), raw=True, display_id=True))
+        handle = display(self._shown(self.person), raw=True, display_id=True)
+
+    def _shown(self, person: str) -> dict[str, str]:
+        facts = self._facts(person)
+        return {"text/html": self.html(person), "text/plain": f"{facts.title}\n{facts.alt}"}
 
 
 def _step(names: Any, by: int, of: int) -> None:
@@ -125,13 +139,3 @@ def can_choose() -> bool:
     kernel = getattr(get_ipython(), "kernel", None)
     request = kernel.get_parent() if kernel is not None else {}
     return "cellId" in (request.get("metadata") or {})
-
-
-def _with_words(figure: Figure) -> dict[str, str]:
-    """A figure as HTML, since JupyterLab shows the alternative text of an image in HTML and not that of a bare PNG."""
-    import base64
-
-    width, height = figure.size
-    source = base64.b64encode(figure.png).decode("ascii")
-    image = f'<img src="data:image/png;base64,{source}" width="{width}" height="{height}" alt="{escape(figure.alt)}">'
-    return {"text/html": image, "text/plain": f"{figure.title}\n{figure.alt}"}

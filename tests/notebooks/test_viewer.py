@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import base64
 from dataclasses import replace
 
 import pytest
+from bs4 import BeautifulSoup
 from IPython.core.interactiveshell import InteractiveShell
 from IPython.utils.capture import capture_output
 from notebook_files import CLINIC
@@ -55,13 +57,21 @@ def test_another_person_chosen_is_another_picture(view):
     assert (names.description, before.description, after.description) == ("Person", "Previous", "Next")
     names.value = view.people[3]
     after.click()
-    assert [f.title for f in shown] == [view.figure(p).title for p in view.people[3:5]]
+    assert shown == list(view.people[3:5])
     names.index = len(view.people) - 1
     after.click()
     assert names.value == view.people[0], "after the last comes the first"
     before.click()
     assert names.value == view.people[-1]
-    assert shown[-1] == view.figure(view.people[-1])
+    assert shown[-2:] == [view.people[0], view.people[-1]]
+
+
+def test_as_html_it_is_the_same_picture_with_its_words(view):
+    (image,) = BeautifulSoup(view.html(view.people[2]), "html.parser").find_all("img")
+    figure = view.figure(view.people[2])
+    assert base64.b64decode(image["src"].partition(",")[2]) == figure.svg
+    assert image["alt"] == figure.alt
+    assert (int(image["width"]), int(image["height"])) == pytest.approx(figure.size, abs=1)
 
 
 def test_where_nobody_can_choose_it_is_a_png_with_its_words(view):

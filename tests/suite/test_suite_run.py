@@ -95,7 +95,11 @@ def short(tmp_path, monkeypatch) -> Path:
     kernel = {"kernelspec": {"name": "python3", "display_name": "Python 3", "language": "python"}}
     for name, formula in (("00_odd", r"$\frac{$"), ("01_fine", "$x$")):
         parameters = new_code_cell('CASELOAD = "../data_synthetic/clinic"', metadata={"tags": ["parameters"]})
-        cells = [new_markdown_cell(f"# Title\n\n**Question:** why {formula}?"), parameters, new_code_cell("CASELOAD")]
+        cells = [
+            new_markdown_cell(f"# Title\n\n**Question:** why {formula} of the load?"),
+            parameters,
+            new_code_cell("CASELOAD"),
+        ]
         nbformat.write(new_notebook(cells=cells, metadata=kernel), home / f"{name}.ipynb")
     monkeypatch.setattr(suite_sources, "home", lambda: home)
     return home
@@ -113,11 +117,15 @@ def test_a_notebook_that_fails_unforeseen_is_listed_with_its_reason_and_the_othe
 
 
 def test_a_second_run_takes_the_place_of_the_first_and_of_nothing_else(short, ran, four, tmp_path):
+    """The second is of check-ins alone, and says so below its opening."""
     again = Path(shutil.copytree(ran[1], tmp_path / "again"))
     (again / "old.html").touch()
-    result = run(app, ["notebooks", str(four), "--out", str(again), "--only", "01"])
+    checkins = synthetic.write("checkins_only", tmp_path / "checkins")
+    result = run(app, ["notebooks", str(checkins), "--out", str(again), "--only", "01"])
     assert result.exit_code == 0, result.output
     assert {p.name for p in again.iterdir()} == {"01_fine.html", "01_fine.ipynb", "index.html", "notebooks.json"}
+
+    assert "The question of the plan is about stress" in (again / "01_fine.html").read_text(encoding="utf-8")
 
     other = tmp_path / "other"
     other.mkdir()
