@@ -106,7 +106,8 @@ def figure(findings: Findings | Plan, name: str = "") -> Figure:
         From `collect`, or from `plan`, which has one figure and needs no name.
     name : str
         As the file is called in the write-up's `figures` folder, without ending: coverage, trajectories, effects,
-        adjustments, people-slopes, challenge-shuffled-load ... Which there are depends on what was found.
+        adjustments, people-slopes, challenge-shuffled-load ... Which there are depends on what was found. Of a figure in several
+        pages (trajectories-1, trajectories-2 ...) the name without a number is the first.
 
     Raises
     ------
@@ -116,6 +117,7 @@ def figure(findings: Findings | Plan, name: str = "") -> Figure:
     if isinstance(findings, Plan):
         return drawn("plan", _facts(findings.picture, plain(findings.picture.options)))
     there = figures(findings)
+    name = f"{name}-1" if name not in there and f"{name}-1" in there else name
     if name not in there:
         mend = f"Use one of {', '.join(there)}." if there else "With nobody in the panel there is nothing to draw."
         raise WriteUpError(f"these findings have no figure called {name!r}", mend=mend)

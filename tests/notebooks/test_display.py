@@ -51,6 +51,13 @@ def test_an_unknown_name_lists_those_there_are(findings):
         lw.figure(findings, "effekts")
 
 
+def test_of_several_pages_the_first_needs_no_number(findings):
+    more = tuple(p.model_copy(update={"person": f"{p.person}-b"}) for p in findings.people)
+    many = findings.model_copy(update={"people": findings.people + more})
+    assert lw.figure(many, "trajectories").title.endswith("(people 1 to 48 of 80)")
+    assert lw.figure(many, "trajectories-2").title.endswith("(people 49 to 80 of 80)")
+
+
 def test_nobody_to_draw_is_said(findings):
     with pytest.raises(WriteUpError, match="nothing to draw"):
         lw.figure(findings.model_copy(update={"people": ()}), "coverage")
