@@ -7,7 +7,7 @@ from dataclasses import astuple, fields
 
 import pandas as pd
 
-from lagwise.caseload import check_codes, check_people, check_sequence, check_values
+from lagwise.caseload import check_codes, check_exchange, check_order, check_people, check_sequence, check_values
 from lagwise.caseload.finding import Finding
 from lagwise.core.results import Caseload
 
@@ -19,9 +19,15 @@ CHECKS: tuple[Callable[[Caseload], list[Finding]], ...] = (
     check_sequence.after_last_checkin,
     check_sequence.in_a_break,
     check_sequence.resumed_without_stop,
+    check_order.out_of_order,
+    check_exchange.exchanged_people,
+    check_exchange.exchanged_days,
+    check_order.second_ratings,
+    check_order.sent_twice,
     check_values.repeated_rows,
     check_values.pound_jumps,
     check_values.frozen_ratings,
+    check_order.straight_lines,
     check_values.heaped_ratings,
     check_values.effort_contradictions,
     check_values.unlikely_sleep,

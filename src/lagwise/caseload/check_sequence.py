@@ -16,14 +16,7 @@ def far_dates(caseload: Caseload) -> list[Finding]:
     """One or two dates of a person more than 180 days away from all the others: often a mistyped year."""
     out = []
     for table, column in (("sessions", "date"), ("checkins", "date"), ("weeks", "week")):
-        frame = getattr(caseload, table)[["person", column, "row"]]
-        days = frame.drop_duplicates(["person", column]).sort_values(["person", column])
-        gap = days.groupby("person")[column].diff().dt.days.gt(FAR_DAYS)
-        block = gap.groupby(days["person"]).cumsum()
-        sizes = days.assign(block=block).groupby(["person", "block"]).size().rename("size").reset_index()
-        sizes["all"] = sizes.groupby("person")["size"].transform("sum")
-        alone = sizes[(sizes["size"] <= 2) & (sizes["size"] <= 0.1 * sizes["all"])]
-        far = days.assign(block=block).merge(alone, on=["person", "block"]).merge(frame[["row"]], on="row")
+        far = far_rows(getattr(caseload, table), column)
         if len(far):
             far = far.assign(said=far[column].dt.strftime("%Y-%m-%d")).sort_values("row")
             out.append(
@@ -35,6 +28,17 @@ def far_dates(caseload: Caseload) -> list[Finding]:
                 )
             )  # fmt: skip
     return out
+
+
+def far_rows(table: pd.DataFrame, column: str) -> pd.DataFrame:
+    """Person, date and row of one or two dates of a person more than 180 days away from all the others."""
+    days = table[["person", column, "row"]].drop_duplicates(["person", column]).sort_values(["person", column])
+    gap = days.groupby("person")[column].diff().dt.days.gt(FAR_DAYS)
+    block = gap.groupby(days["person"]).cumsum()
+    sizes = days.assign(block=block).groupby(["person", "block"]).size().rename("size").reset_index()
+    sizes["all"] = sizes.groupby("person")["size"].transform("sum")
+    alone = sizes[(sizes["size"] <= 2) & (sizes["size"] <= 0.1 * sizes["all"])]
+    return days.assign(block=block).merge(alone, on=["person", "block"])[["person", column, "row"]]
 
 
 def after_last_checkin(caseload: Caseload) -> list[Finding]:

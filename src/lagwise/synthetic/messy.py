@@ -5,13 +5,23 @@ from __future__ import annotations
 import json
 from typing import Any
 
+from lagwise.synthetic.messy_exchange import exchanged_export
 from lagwise.synthetic.messy_exports import first_export, second_export
 from lagwise.synthetic.messy_forms import ambiguous_dates, clinic_workbook, summed_weeks, weekly_form
 from lagwise.synthetic.messy_log import gym_log
 
 EXPORTS = {
     e.__name__: e
-    for e in (first_export, second_export, clinic_workbook, weekly_form, summed_weeks, gym_log, ambiguous_dates)
+    for e in (
+        first_export,
+        second_export,
+        clinic_workbook,
+        weekly_form,
+        summed_weeks,
+        gym_log,
+        exchanged_export,
+        ambiguous_dates,
+    )
 }
 """Folder name -> function that makes the folder."""
 FAULTS = "faults.json"
@@ -28,7 +38,8 @@ _REMARKS = (
 _FINDINGS = (
     "alike_codes", "shared_checkins", "shared_sessions", "sessions_alone", "people_alone", "events_alone", "far_date",
     "after_last_checkin", "session_in_break", "resumed_without_stop", "repeated_rows", "pound_jump", "frozen_ratings",
-    "heaped_ratings", "effort_contradiction", "unlikely_sleep", "ratings_per_step_vary", "missing_code",
+    "heaped_ratings", "effort_contradiction", "unlikely_sleep", "ratings_per_step_vary", "missing_code", "exchanged_people", "exchanged_days", "second_ratings", "sent_twice", "straight_lines",
+    "out_of_order",
 )  # fmt: skip
 
 
