@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
+from lagwise.core.aside import cores
 from lagwise.options import Several
-from lagwise.terminal import plain_errors, progress_bar
+from lagwise.terminal import plain_errors, progress_bar, second_process
 
 if TYPE_CHECKING:
     from lagwise.report import Report
@@ -105,14 +106,14 @@ def demo(
     """Analyse the synthetic clinic and write its case series to ./lagwise-demo."""
     from tempfile import TemporaryDirectory
 
-    with plain_errors(debug), TemporaryDirectory(prefix="lagwise-") as scratch:
+    with plain_errors(debug), second_process(quick) as helper, TemporaryDirectory(prefix="lagwise-") as scratch:
         from lagwise.report import report as run
         from lagwise.synthetic import write
 
         folder = Path(scratch) / "clinic"
         with progress_bar() as tell:
             write("clinic", folder, seed=1)
-            result = run(folder, out, quick=quick, seed=seed, progress=tell)
+            result = run(folder, out, quick=quick, seed=seed, progress=tell, helper=helper)
         finish(result)
 
 
@@ -158,8 +159,7 @@ def report(
     debug: Debug = False,
 ) -> None:
     """The whole way to the write-up."""
-    with plain_errors(debug):
-        from lagwise.challenges.work import cores
+    with plain_errors(debug), second_process(quick) as helper:
         from lagwise.report import report as run
 
         if cluster:
@@ -179,6 +179,7 @@ def report(
                 workers=processes,
                 cluster=cluster,
                 progress=tell,
+                helper=helper,
             )
         finish(result)
 
@@ -234,7 +235,6 @@ def plan(
     """What a record of so many people and weeks would be able to tell, simulated before it is begun."""
     with plain_errors(debug):
         from lagwise.caseload import study_at
-        from lagwise.challenges.work import cores
         from lagwise.plan_file import check_plan_target, write_plan
         from lagwise.planning import Assumptions
         from lagwise.planning import plan as run

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Sequence
+from concurrent.futures import Executor
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
@@ -64,6 +65,7 @@ def report(
     for_person: Sequence[str] = (),
     template: str | Path | None = None,
     progress: Progress | None = None,
+    helper: Executor | None = None,
 ) -> Report:
     """Read, check, model, challenge and write up a caseload.
 
@@ -82,6 +84,7 @@ def report(
     for_person : codes of people who get a page of their own; not together with `share`
     template : folder of the author's own sections (docs/own-sections.md)
     progress : called as the work goes on
+    helper : another process, as an executor, that does part of the work meanwhile; the report does not depend on it
 
     Raises
     ------
@@ -121,7 +124,7 @@ def report(
     if share:
         require_enough(panel.frame["person"].nunique(), panel.study.consent_single_person_plots)
 
-    fits = _fit_all(panel, shares, tell, quick=quick, seed=seed, draws=draws, chains=chains)
+    fits = _fit_all(panel, shares, tell, quick=quick, seed=seed, draws=draws, chains=chains, helper=helper)
     tell(shares["challenges"], "trying to break the result")
     start, width = shares["challenges"], shares["write"] - shares["challenges"]
     checks = challenge(
@@ -158,6 +161,7 @@ def report(
         private=not share,
         paper=paper,
         template=template,
+        helper=helper,
     )
     tell(1.0, "done")
     return Report(Path(path), findings, time.perf_counter() - began)
@@ -179,7 +183,15 @@ def require_pain(panel: Panel) -> None:
 
 
 def _fit_all(
-    panel: Panel, shares: dict[str, float], tell: Progress, *, quick: bool, seed: int, draws: int, chains: int
+    panel: Panel,
+    shares: dict[str, float],
+    tell: Progress,
+    *,
+    quick: bool,
+    seed: int,
+    draws: int,
+    chains: int,
+    helper: Executor | None,
 ) -> list[Fit]:
     from lagwise.models import fit_flares, fit_mixed
 
@@ -190,7 +202,7 @@ def _fit_all(
             return not_fitted(engine, outcome, str(error))
 
     tell(shares["mixed"], "fitting the mixed models")
-    fits = [guarded("mixed", "pain_next", lambda: fit_mixed(panel))]
+    fits = [guarded("mixed", "pain_next", lambda: fit_mixed(panel, helper=helper))]
     if not quick:
         from lagwise.models import fit_ordinal  # here, since it loads a compiler that --quick does without
 

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from concurrent.futures import Executor
 from contextlib import contextmanager
 
 import typer
 
+from lagwise.core.aside import cores
 from lagwise.core.errors import LagwiseError
 
 
@@ -20,6 +22,38 @@ def plain_errors(debug: bool) -> Iterator[None]:
             raise
         typer.echo(f"lagwise: {error}", err=True)
         raise typer.Exit(2) from None
+
+
+@contextmanager
+def second_process(wanted: bool = True) -> Iterator[Executor | None]:
+    """Another process, which loads what it will be asked for meanwhile; None where there is one core, or it is not wanted.
+
+    When the block ends in an error it is stopped at once, so that a mistyped name is told without waiting.
+    """
+    if not wanted or cores() < 2:
+        yield None
+        return
+    from concurrent.futures import ProcessPoolExecutor
+    from multiprocessing import active_children, get_context
+
+    with ProcessPoolExecutor(1, mp_context=get_context("spawn")) as pool:
+        others = active_children()
+        pool.submit(load)
+        started = [child for child in active_children() if child not in others]
+        try:
+            yield pool
+        except BaseException:
+            for child in started:
+                child.terminate()
+            raise
+
+
+def load() -> None:
+    """Import what fits the second opinion and what draws."""
+    import statsmodels.regression.mixed_linear_model  # noqa: F401
+
+    from lagwise.models import second  # noqa: F401
+    from lagwise.writeup import draw_choices, draw_courses, draw_grid, draw_numbers, draw_ratings, figures  # noqa: F401
 
 
 @contextmanager

@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from lagwise.writeup.colours import SECOND
 from lagwise.writeup.figures import draw
 from lagwise.writeup.findings import PictureFacts, Table
-from lagwise.writeup.style import SECOND
 
 
 def facts(kind, columns, rows, **options):

@@ -1,6 +1,8 @@
 import csv
 import io
 import json
+from concurrent.futures import ProcessPoolExecutor
+from multiprocessing import get_context
 
 import pandas as pd
 import pytest
@@ -10,6 +12,7 @@ import lagwise.writeup.write as module
 from lagwise.core.errors import WriteUpError
 from lagwise.writeup import Findings, collect, write_up
 from lagwise.writeup.csvs import cell, frame_csv
+from lagwise.writeup.write import files
 
 EVERY = {
     "case-series.html",
@@ -63,6 +66,11 @@ def test_everything_is_written(findings, tmp_path):
     assert effects["primary"].sum() == 1
     assert pd.read_csv(out / "challenges.csv")["name"].tolist() == [c.name for c in made.challenges()]
     assert Findings.read(out / "findings.json") == findings
+
+
+def test_figures_drawn_by_another_process_are_the_same(findings):
+    with ProcessPoolExecutor(1, mp_context=get_context("spawn")) as pool:
+        assert files(findings, helper=pool) == files(findings)
 
 
 def test_an_earlier_report_is_replaced_as_a_whole(small, tmp_path):

@@ -7,7 +7,6 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-from scipy import stats
 
 from lagwise.challenges.context import Context, numbers, row
 from lagwise.challenges.estimate import side
@@ -134,15 +133,20 @@ def draws_of(fit: Fit, contrast: str, column: str) -> tuple[np.ndarray, np.ndarr
         raise ModelError("the Bayesian fit does not hold the primary contrast")
     beta = posterior["beta"].transpose("chain", "draw", "column").values
     sds = np.array([priors.of(str(c)) for c in posterior["column"].values])
-    logs = stats.norm.logpdf(beta, scale=sds).sum(axis=2)
+    logs = normal_log_density(beta, sds).sum(axis=2)
     for name, scale in (("sd_intercept", priors.intercept_sd), ("sd_slope", priors.slope_sd)):
         if name in posterior:
-            logs = logs + stats.halfnorm.logpdf(posterior[name].values, scale=scale)
+            logs = logs + normal_log_density(posterior[name].values, scale) + np.log(2)
     return (
         posterior["difference"].sel(contrast=contrast).transpose("chain", "draw").values,
         posterior["beta"].sel(column=column).transpose("chain", "draw").values,
         logs,
     )
+
+
+def normal_log_density(x: np.ndarray, sd: np.ndarray | float) -> np.ndarray:
+    """Log density of a normal of mean 0; with log 2 added, of a half-normal where x is not negative."""
+    return np.asarray(-0.5 * (x / sd) ** 2 - np.log(sd) - 0.5 * np.log(2 * np.pi))
 
 
 def power_scaling(difference: np.ndarray, log_prior: np.ndarray) -> float:
@@ -160,7 +164,7 @@ def reweighted(
     """Mean, limits and Pareto k of the draws with the coefficient's normal prior `width` times as wide."""
     from arviz_stats.base import array_stats
 
-    ratio = stats.norm.logpdf(coefficient, scale=prior_sd * width) - stats.norm.logpdf(coefficient, scale=prior_sd)
+    ratio = normal_log_density(coefficient, prior_sd * width) - normal_log_density(coefficient, prior_sd)
     smoothed: Any
     smoothed, k = array_stats.psislw(-ratio.ravel())  # it takes log densities to divide by
     weight = np.exp(np.asarray(smoothed) - np.max(smoothed))

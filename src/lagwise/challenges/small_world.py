@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
-from scipy import stats
+from scipy.special import stdtrit
 
 from lagwise.core.errors import ModelError
 from lagwise.core.gate import gate_for
@@ -184,7 +184,7 @@ def _estimates(world: World, at: list[int], X: np.ndarray, y: np.ndarray) -> pd.
         both = np.concatenate([X, y[:, :, None]], axis=2)
         contrast = fit(cross.with_columns([*at, cross.p], both)).contrast(weights)
         estimate, error, df = contrast.estimate, contrast.std_error, contrast.df
-    reach = stats.t.ppf(0.5 + INTERVAL / 2, df) * error
+    reach = stdtrit(df, 0.5 + INTERVAL / 2) * error
     return pd.DataFrame({"estimate": estimate, "std_error": error, "low": estimate - reach, "high": estimate + reach})
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import sys
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import BrokenExecutor, CancelledError, Executor, Future, ProcessPoolExecutor
@@ -81,11 +80,6 @@ def open_executor(workers: int | None = None, cluster: str | None = None) -> Ite
             yield pool
     else:
         yield None
-
-
-def cores() -> int:
-    """Processors this process may use: how many local workers are worth their start."""
-    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
 def _result[Result](future: Future[Result]) -> Result:

@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-from scipy import stats
+from scipy.special import stdtrit
 
 from lagwise.core.results import Panel
 from lagwise.core.study import INTERVAL
@@ -73,6 +73,6 @@ def _after_missing(earlier: pd.Series, known: pd.Series, person: pd.Series) -> d
     if n:
         out["after_missing"] = float(difference.mean())
     if n > 1:
-        half = stats.t.ppf(0.5 + INTERVAL / 2, n - 1) * difference.std(ddof=1) / np.sqrt(n)
+        half = stdtrit(n - 1, 0.5 + INTERVAL / 2) * difference.std(ddof=1) / np.sqrt(n)
         out |= {"low": float(difference.mean() - half), "high": float(difference.mean() + half)}
     return out

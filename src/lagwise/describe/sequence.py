@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-from scipy import stats
+from scipy.special import stdtrit
 
 from lagwise.core.numbers import plural, signed
 from lagwise.core.results import Panel, Picture
@@ -120,5 +120,5 @@ def _slope(view: _View) -> tuple[float, float, float]:
     slope = float(view.x @ view.y) / square
     own = pd.Series(view.x * (view.y - slope * view.x)).groupby(view.person).sum().to_numpy()
     error = np.sqrt(own @ own * m / (m - 1)) / square
-    half = stats.t.ppf(0.5 + INTERVAL / 2, m - 1) * error
+    half = stdtrit(m - 1, 0.5 + INTERVAL / 2) * error
     return slope, slope - half, slope + half

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pandas as pd
-from scipy import stats
+from scipy.special import fdtri
 
 from lagwise.core.results import Panel
 from lagwise.core.study import INTERVAL
@@ -67,6 +67,6 @@ def anova_icc(values: np.ndarray, group: np.ndarray) -> tuple[float, float, floa
     if msw == 0:
         return float(np.sqrt(between)), 0.0, 1.0, 1.0, 1.0
     tail = (1 - INTERVAL) / 2
-    ratio = msb / msw / stats.f.ppf([1 - tail, tail], a - 1, N - a)
+    ratio = msb / msw / fdtri(a - 1, N - a, [1 - tail, tail])
     low, high = np.clip((ratio - 1) / (ratio - 1 + n0), 0.0, 1.0)
     return float(np.sqrt(between)), float(np.sqrt(msw)), float(between / (between + msw)), float(low), float(high)

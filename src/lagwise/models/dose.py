@@ -6,7 +6,7 @@ import time
 
 import numpy as np
 import pandas as pd
-from scipy import stats
+from scipy.special import fdtrc, stdtrit
 
 from lagwise.core.effects import effects_frame
 from lagwise.core.errors import ModelError
@@ -134,7 +134,7 @@ def _curve(rung: Rung, knots: np.ndarray) -> pd.DataFrame:
             weights[rung.design.names.index(column)] = value
         found = rung.estimates.contrast(weights)
         estimate, error, df = float(found.estimate[0]), float(found.std_error[0]), float(found.df[0])
-        half = stats.t.ppf(0.5 + INTERVAL / 2, df) * error if error > 0 else 0.0
+        half = stdtrit(df, 0.5 + INTERVAL / 2) * error if error > 0 else 0.0
         rows.append(
             {"jump": jump, "estimate": estimate, "std_error": error, "low": estimate - half, "high": estimate + half}
         )
@@ -151,7 +151,7 @@ def _nonlinearity(rung: Rung) -> pd.DataFrame:
     beta, cov = rung.estimates.beta[0][at], rung.estimates.cov[0][np.ix_(at, at)]
     df = min(rung.contrast(c)[2] for c in BENDS)
     f = float(beta @ np.linalg.solve(cov, beta)) / len(at)
-    return pd.DataFrame([{"f": f, "df1": len(at), "df2": df, "p": float(stats.f.sf(f, len(at), df))}])
+    return pd.DataFrame([{"f": f, "df1": len(at), "df2": df, "p": float(fdtrc(len(at), df, f))}])
 
 
 def _refused(data: Design, problem: str) -> Fit:

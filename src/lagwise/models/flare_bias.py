@@ -6,8 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from scipy import stats
-from scipy.special import expit
+from scipy.special import expit, ndtri
 
 from lagwise.core.errors import ModelError
 from lagwise.core.results import Panel
@@ -146,7 +145,7 @@ def _summary(name: str, truth: float, estimator: str, pairs: list[tuple[float, f
     if len(pairs) < 2:
         return (name, estimator, *(np.nan,) * 6, len(pairs), onsets)
     b, se = np.array(pairs).T
-    z = stats.norm.ppf(0.5 + INTERVAL / 2)
+    z = float(ndtri(0.5 + INTERVAL / 2))
     n = len(b)
     cover = float(np.mean(np.abs(b - truth) <= z * se))
     return (

@@ -6,8 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
-from scipy import stats
-from scipy.special import expit
+from scipy.special import expit, ndtri
 
 from lagwise.core.effects import contrast_label, contrast_size
 from lagwise.core.study import INTERVAL, Study
@@ -16,7 +15,7 @@ from lagwise.models.design import Design
 from lagwise.models.logistic import LogisticFit
 from lagwise.models.rows import levels
 
-Z = float(stats.norm.ppf(0.5 + INTERVAL / 2))
+Z = float(ndtri(0.5 + INTERVAL / 2))
 
 
 def probabilities(design: Design, fit: LogisticFit, column: str, size: float) -> tuple[np.ndarray, np.ndarray]:

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from concurrent.futures import Executor
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 import pandas as pd
 
+from lagwise.core.aside import begin
 from lagwise.core.effects import contrast_label, contrast_size, effects_frame
 from lagwise.core.errors import ModelError
 from lagwise.core.gate import Gate, gate_for
@@ -53,6 +55,7 @@ def fit_mixed(
     pain_adjusted: str | None = None,
     outcome: str = "pain_next",
     seed: int = 0,
+    helper: Executor | None = None,
 ) -> Fit:
     """Fit the lagged linear mixed models (REML) and return the tidy effect table.
 
@@ -71,6 +74,8 @@ def fit_mixed(
         Panel column.
     seed : int
         Of the bootstraps over people; nothing else is random.
+    helper : concurrent.futures.Executor, optional
+        Another process, which fits the second opinion meanwhile.
 
     Returns
     -------
@@ -102,9 +107,11 @@ def fit_mixed(
     settings: dict[str, Any] = {"exposures": kept, "pain_adjusted": first, "seed": seed}
     if gate.name == "describe":
         return _nothing(panel, lead, gate, settings, time.perf_counter() - began)
-    models, notes = _all_models(panel, kept, first, outcome, gate, lead)
-    notes = [*(f"{term} left out: {why}" for term, why in (*left, *lead.dropped)), *notes]
     primary = _primary_column(panel, kept)
+    lead_model = _fit_one(lead, kept, primary, gate)
+    opinion = _opinion(lead_model, primary if primary in lead.names else "", helper)
+    models, notes = _all_models(panel, kept, first, outcome, gate, lead_model)
+    notes = [*(f"{term} left out: {why}" for term, why in (*left, *lead.dropped)), *notes]
     main = models[0]
     if primary not in main.design.names:
         notes.append(
@@ -118,8 +125,10 @@ def fit_mixed(
             study=panel.study, between=gate.between_claims and model.engine == "mixed", primary=i == 0,
         )
     ]  # fmt: skip
-    diagnostics = _gates(main, primary)
     tables = _tables(panel, models, primary, rows, seed)
+    diagnostics = (
+        within_gates(main.fitted) if isinstance(main.fitted, WithinFit) else mixed_gates(main.fitted, opinion())
+    )
     why_not = failed(diagnostics)
     return Fit(
         engine=main.engine,
@@ -153,11 +162,11 @@ def _primary_column(panel: Panel, kept: Sequence[str]) -> str:
 
 
 def _all_models(
-    panel: Panel, kept: tuple[str, ...], first: str, outcome: str, gate: Gate, lead: Design
+    panel: Panel, kept: tuple[str, ...], first: str, outcome: str, gate: Gate, lead: _Model
 ) -> tuple[list[_Model], list[str]]:
     """The primary model first, then the other adjustment and the crude ones; those that cannot be fitted become notes."""
     slope = _primary_column(panel, kept)
-    models = [_fit_one(lead, kept, slope, gate)]
+    models = [lead]
     notes: list[str] = []
     for pain in (first, *(p for p in WRONG if p != first)):
         for terms in (kept, *((term,) for term in kept)):
@@ -180,11 +189,10 @@ def _fit_one(d: Design, terms: tuple[str, ...], slope: str, gate: Gate) -> _Mode
     return _Model(d, climb(d, slope if has else ""), terms)
 
 
-def _gates(main: _Model, primary: str) -> pd.DataFrame:
-    if isinstance(main.fitted, WithinFit):
-        return within_gates(main.fitted)
-    opinion = second_opinion(main.fitted, primary) if primary else Agreement(None, "no primary exposure in the model")
-    return mixed_gates(main.fitted, opinion)
+def _opinion(main: _Model, primary: str, helper: Executor | None) -> Callable[[], Agreement]:
+    if isinstance(main.fitted, WithinFit) or not primary:
+        return lambda: Agreement(None, "no primary exposure in the model")
+    return begin(helper, second_opinion, main.fitted, primary)
 
 
 def _tables(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pandas as pd
-from scipy import stats
+from scipy.special import ndtr
 
 from lagwise.models.estimates import factor
 from lagwise.models.ladder import Rung
@@ -45,7 +45,7 @@ def person_slopes(rung: Rung, column: str) -> pd.DataFrame:
         slope = float(e.beta[0, at] + departure[i])
         low, high = limits(slope, float(error[i]), np.inf)
         own, own_low, own_high = _own(rest[d.person == i], d.X[d.person == i, at])
-        above = float(stats.norm.cdf(departure[i] / alone[i])) if sloped and alone[i] > 0 else 0.5
+        above = float(ndtr(departure[i] / alone[i])) if sloped and alone[i] > 0 else 0.5
         rows.append((person, int(counts[i]), slope, low, high, own, own_low, own_high, above))
     names = ["person", "steps", "slope", "low", "high", "own_slope", "own_low", "own_high", "p_above_caseload"]
     frame = pd.DataFrame(rows, columns=names)

@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from typing import Any
 
 import numpy as np
-from scipy import stats
+from scipy.special import stdtrit
 
 from lagwise.core.effects import contrast_label, contrast_size
 from lagwise.core.study import INTERVAL, Study
@@ -19,7 +19,7 @@ Contrast = Callable[[str, float], tuple[float, float, float]]
 
 def limits(estimate: float, std_error: float, df: float) -> tuple[float, float]:
     """Limits of the project's interval, estimate -/+ t quantile x standard error; normal when df is not finite."""
-    quantile = stats.t.ppf(0.5 + INTERVAL / 2, df) if np.isfinite(df) else stats.norm.ppf(0.5 + INTERVAL / 2)
+    quantile = float(stdtrit(df if np.isfinite(df) else np.inf, 0.5 + INTERVAL / 2))
     return float(estimate - quantile * std_error), float(estimate + quantile * std_error)
 
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import optimize, stats
+from scipy import optimize
+from scipy.special import stdtr
 
 GRID = 41
 
@@ -37,7 +38,7 @@ class Smooth:
         def limit(p: float) -> float:
             return float(
                 optimize.brentq(
-                    lambda x: float(self.weight @ stats.t.cdf((x - centre) / scale, self.df)) - p,
+                    lambda x: float(self.weight @ stdtr(self.df, (x - centre) / scale)) - p,
                     mean - 60 * sd,
                     mean + 60 * sd,
                 )
@@ -74,7 +75,7 @@ def fit_smooth(
         taus = np.linspace(0.0, 4.0 * scale, GRID)
         taus[0] = 1e-3 * scale
     found = [_given(cross, q, freedom, tau / sigma) for tau in taus]
-    log = np.array([-0.5 * f[0] for f in found]) + stats.norm.logpdf(taus, scale=scale)
+    log = np.array([-0.5 * f[0] for f in found]) - 0.5 * (taus / scale) ** 2
     weight = np.exp(log - log.max())
     weight /= weight.sum()
     last = slice(X.shape[1], None)

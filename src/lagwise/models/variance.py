@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pandas as pd
-from scipy import optimize, stats
+from scipy import optimize, special
 
 from lagwise.core.study import INTERVAL
 from lagwise.models.crossproducts import CrossProducts
@@ -48,7 +48,7 @@ def slope_sd_limits(rung: Rung) -> tuple[float, float]:
     start, sigma = best.theta[0], float(best.sigma[0])
     unit = np.sqrt(cross.ZtZ[0, 1, 1].sum() / cross.n)
     middle = float(np.hypot(start[1], start[2]) if structure == "correlated" else start[1])
-    allowed = stats.chi2.ppf(INTERVAL, 1)
+    allowed = float(special.ndtri(0.5 + INTERVAL / 2)) ** 2
 
     def excess(size: float) -> float:
         def at(free: np.ndarray) -> float:

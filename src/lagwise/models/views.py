@@ -6,7 +6,6 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-from scipy import stats
 
 from lagwise.core.errors import ModelError
 from lagwise.core.numbers import plural, signed
@@ -74,6 +73,8 @@ def chains(fit: Fit) -> Picture:
     independent (binomial); draws of a chain resemble their neighbours, so somewhat more scatter is ordinary. Rank plots:
     Vehtari et al. 2021 (doi:10.1214/20-BA1221).
     """
+    from scipy import stats
+
     tree = _posterior(fit)
     values = tree["posterior"]["difference"].values[..., 0]
     count, draws = values.shape

@@ -10,22 +10,9 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 
+from lagwise.writeup.colours import FIRST, INK, MUTED, PALE, PAPER, SECOND
 from lagwise.writeup.findings import PictureFacts
-from lagwise.writeup.style import (
-    COLOURS,
-    FIRST,
-    INK,
-    MUTED,
-    PALE,
-    PAPER,
-    SECOND,
-    SMALL,
-    TINY,
-    WIDTH,
-    canvas,
-    finish,
-    quiet,
-)  # fmt: skip
+from lagwise.writeup.style import COLOURS, SMALL, TINY, WIDTH, canvas, finish, quiet
 
 CURVE, ROW, APART, GAP = 2.3, 0.165, 0.29, 0.2
 """Inches: height of the curve, of one level of a choice, of one other question, and between the parts."""

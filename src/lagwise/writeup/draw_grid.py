@@ -7,22 +7,10 @@ from typing import Any
 from matplotlib.axes import Axes
 from matplotlib.patches import Patch, Rectangle
 
+from lagwise.writeup.colours import FIRST, GRID, INK, MUTED, PALE, PAPER
 from lagwise.writeup.findings import PictureFacts
 from lagwise.writeup.numbers import MINUS, fixed
-from lagwise.writeup.style import (
-    FIRST,
-    GRID,
-    INK,
-    MUTED,
-    PALE,
-    PAPER,
-    SMALL,
-    TEXT,
-    TINY,
-    WIDTH,
-    canvas,
-    finish,
-)
+from lagwise.writeup.style import SMALL, TEXT, TINY, WIDTH, canvas, finish
 
 LOOKS: dict[str, dict[str, Any]] = {
     "p_beyond": {"facecolor": FIRST, "edgecolor": FIRST},

@@ -10,9 +10,10 @@ from matplotlib.colors import LinearSegmentedColormap, to_hex
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
+from lagwise.writeup.colours import FIRST, GRID, MUTED, PALE, PAPER, SECOND
 from lagwise.writeup.draw_courses import bars, grouped
 from lagwise.writeup.findings import PictureFacts
-from lagwise.writeup.style import FIRST, GRID, MUTED, PALE, PAPER, SECOND, canvas, finish, legend, whole_steps
+from lagwise.writeup.style import canvas, finish, legend, whole_steps
 
 TALLEST = 6.0
 """Inches of all rows together."""

@@ -12,22 +12,9 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 from matplotlib.ticker import MaxNLocator
 
+from lagwise.writeup.colours import BAND, FIRST, GRID, INK, PALE, SECOND
 from lagwise.writeup.findings import PictureFacts
-from lagwise.writeup.style import (
-    BAND,
-    FIRST,
-    GRID,
-    INK,
-    PALE,
-    SECOND,
-    SMALL,
-    TEXT,
-    WIDTH,
-    canvas,
-    finish,
-    quiet,
-    whole_steps,
-)
+from lagwise.writeup.style import SMALL, TEXT, WIDTH, canvas, finish, quiet, whole_steps
 
 PANELS = {"pain": 1.4, "load": 0.75, "effort": 0.62}
 GAP, FOOT, LEFT = 0.17, 0.62, 1.32

@@ -1,8 +1,4 @@
-"""How figures look, in one place: sizes, type, palette, and how a figure becomes a deterministic SVG.
-
-The palette tells things apart by hue, lightness and form at once and holds for the common kinds of colour
-blindness; no colour stands for good or bad.
-"""
+"""How figures look, in one place: sizes, type, and how a figure becomes a deterministic SVG."""
 
 from __future__ import annotations
 
@@ -18,13 +14,11 @@ from matplotlib.backends.backend_svg import FigureCanvasSVG
 from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
 
+from lagwise.writeup.colours import FIRST, FOURTH, GRID, INK, MUTED, PAPER, SECOND, THIRD
 from lagwise.writeup.glyphs import OWN
 
 WIDTH = 7.4
 DPI = 96
-INK, MUTED, GRID, PAPER = "#1f2b33", "#5b6a73", "#dde3e6", "#ffffff"
-FIRST, SECOND, THIRD, FOURTH = "#1d5f8a", "#b8741a", "#6d4a87", "#4d5a61"
-PALE, BAND = "#a9c7da", "#eef1f3"
 MARKERS = ("o", "s", "D", "^")
 COLOURS = (FIRST, SECOND, THIRD, FOURTH)
 TEXT, SMALL, TINY, TITLE = 9.0, 8.0, 7.0, 10.5

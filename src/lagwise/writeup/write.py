@@ -6,7 +6,7 @@ import json
 import shutil
 import tempfile
 from collections.abc import Iterator, Mapping
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import Executor, ThreadPoolExecutor
 from contextlib import contextmanager
 from pathlib import Path
 from types import MappingProxyType
@@ -14,6 +14,7 @@ from typing import Any
 
 import pandas as pd
 
+from lagwise.core.aside import begin
 from lagwise.core.errors import LagwiseError, WriteUpError
 from lagwise.core.results import Panel
 from lagwise.writeup.content import Paper
@@ -33,6 +34,7 @@ def write_up(
     private: bool = True,
     paper: Paper = "a4",
     template: str | Path | None = None,
+    helper: Executor | None = None,
 ) -> Path:
     """Write the case series and everything beside it.
 
@@ -50,6 +52,8 @@ def write_up(
         Page of the PDF and the Word document.
     template : path, optional
         Folder of the author's own sections, see `lagwise.writeup.own_sections`.
+    helper : concurrent.futures.Executor, optional
+        Another process, which draws the figures.
 
     Returns
     -------
@@ -68,7 +72,9 @@ def write_up(
     target = check_target(out)
     own = read_own_sections(template) if template is not None else {}
     with whole_folder(target, "the report") as work:
-        for name, content in files(findings if private else shared(findings), paper=paper, own=own).items():
+        for name, content in files(
+            findings if private else shared(findings), paper=paper, own=own, helper=helper
+        ).items():
             path = work / name
             path.parent.mkdir(parents=True, exist_ok=True)
             path.write_bytes(content)
@@ -82,7 +88,11 @@ def write_up(
 
 
 def files(
-    findings: Findings, *, paper: Paper = "a4", own: Mapping[str, str] = MappingProxyType({})
+    findings: Findings,
+    *,
+    paper: Paper = "a4",
+    own: Mapping[str, str] = MappingProxyType({}),
+    helper: Executor | None = None,
 ) -> dict[str, bytes]:
     """Every file that is made from the findings and the author's `own` sections, by its path inside the report folder."""
     from lagwise.writeup.document import document
@@ -94,9 +104,10 @@ def files(
     from lagwise.writeup.render_pdf import render_pdf
     from lagwise.writeup.render_person import person_files
 
-    tree = with_own_sections(document(findings, paper=paper), own, findings)
     pictures = figures(findings)
-    drawn = draw_all(pictures)
+    drawing = begin(helper, draw_all, pictures)
+    tree = with_own_sections(document(findings, paper=paper), own, findings)
+    drawn = drawing()
     made_on = findings.provenance.made_on
     with ThreadPoolExecutor(2) as side:  # pandoc is a process of its own, and Typst works outside the interpreter lock
         word, pdf = (side.submit(render, tree, drawn, made_on=made_on) for render in (render_docx, render_pdf))
