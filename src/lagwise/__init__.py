@@ -37,7 +37,7 @@ _HOMES = {
     "Study": "lagwise.core.study",
     "LagwiseError": "lagwise.core.errors",
 }
-_ROOMS = ("synthetic",)
+_ROOMS = ("synthetic", "exercises")
 
 __all__ = ["__version__", *_HOMES, *_ROOMS]
 

@@ -1,0 +1,91 @@
+"""An answer as a student may type it -> a plain value, or a sentence on what would be understood."""
+
+from __future__ import annotations
+
+import math
+from decimal import Decimal
+from numbers import Integral, Real
+from typing import Any
+
+from lagwise.exercises.task import Part
+
+NUMBER = "Write one number, like 12.5, without quotes and without a unit."
+SENTENCES = "Write the numbers of the sentences in curly brackets, like {1, 2}."
+
+
+def unanswered(answer: Any) -> bool:
+    """Whether nothing was filled in: None, the three dots, blank text, or an empty collection."""
+    if answer is None or answer is ...:
+        return True
+    if isinstance(answer, str):
+        return answer.strip() in ("", "...", "\u2026")
+    return isinstance(answer, dict | set | frozenset | list | tuple) and not answer
+
+
+def understood(part: Part, answer: Any) -> tuple[Any, str]:
+    """The answer as a value of the part's kind, and '' or why it cannot be understood."""
+    answer = _single(answer)
+    if part.kind in ("number", "count"):
+        return _number(answer, whole=part.kind == "count")
+    if part.kind == "choice":
+        return _choice(answer, part.choices)
+    if part.kind == "sentences":
+        return _sentences(answer)
+    if isinstance(answer, str):
+        return " ".join(answer.split()), ""
+    return None, f"Write a sentence in quotes; this is {_called(answer)}."
+
+
+def _single(answer: Any) -> Any:
+    """The one value inside an array or a column of length 1; anything else as it is."""
+    return answer.item() if getattr(answer, "size", None) == 1 and hasattr(answer, "item") else answer
+
+
+def _number(answer: Any, *, whole: bool) -> tuple[float | None, str]:
+    if isinstance(answer, tuple | list) and len(answer) == 2 and all(isinstance(v, Real) for v in answer):
+        return (
+            None,
+            "These are two numbers. Decimals are written with a point, like 12.5; a comma separates two numbers.",
+        )
+    if isinstance(answer, str):
+        return None, f"This is text. {NUMBER}"
+    if isinstance(answer, bool) or type(answer).__name__ in ("bool", "bool_"):
+        return None, f"This is True or False. {NUMBER}"
+    if not isinstance(answer, Real | Decimal):
+        return None, f"This is {_called(answer)}. {NUMBER}"
+    value = float(answer)
+    if not math.isfinite(value):
+        return None, "This is a missing value and not a number. Look whether the right row was taken."
+    if whole and value != round(value):
+        return None, "A count is asked for, and a count is a whole number."
+    return value, ""
+
+
+def _choice(answer: Any, choices: tuple[str, ...]) -> tuple[str | None, str]:
+    listed = ", ".join(f'"{choice}"' for choice in choices)
+    if set(choices) == {"yes", "no"} and type(answer).__name__ in ("bool", "bool_"):
+        return ("yes" if answer else "no"), ""
+    if isinstance(answer, str):
+        word = answer.strip().strip("().'\"").lower()
+        if word in choices:
+            return word, ""
+    return None, f"Answer with one of {listed}, in quotes."
+
+
+def _sentences(answer: Any) -> tuple[frozenset[int] | None, str]:
+    if isinstance(answer, Integral) and not isinstance(answer, bool):
+        return frozenset({int(answer)}), ""
+    several = isinstance(answer, set | frozenset | list | tuple)
+    if several and all(isinstance(v, Integral) and not isinstance(v, bool) for v in answer):
+        return frozenset(int(v) for v in answer), ""
+    return None, SENTENCES
+
+
+def _called(answer: Any) -> str:
+    kinds = {
+        "DataFrame": "a whole table", "EffectTable": "a whole table", "Series": "several values", "ndarray": "several values",
+        "list": "several values", "tuple": "several values", "set": "several values", "dict": "several values",
+        "int": "a number", "float": "a number", "function": "a command without its brackets", "builtin_function_or_method": "a command without its brackets",
+        "method": "a command without its brackets",
+    }  # fmt: skip
+    return kinds.get(type(answer).__name__, f"something else ({type(answer).__name__})")

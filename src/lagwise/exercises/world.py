@@ -1,0 +1,109 @@
+"""A caseload and what the tasks need of it, each thing made once and only when it is asked for."""
+
+from __future__ import annotations
+
+import json
+from functools import cached_property
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+
+from lagwise.core.effects import contrast_label
+from lagwise.core.errors import LagwiseError
+from lagwise.core.results import Caseload, Challenge, Fit, Panel
+
+SEED = 1
+"""Of everything random in a task; the exercises name the same."""
+
+
+class World:
+    """What a task is asked of. Properties raise a LagwiseError in words where the caseload has nothing for them."""
+
+    def __init__(self, caseload: Caseload) -> None:
+        self.caseload = caseload
+        self.study = caseload.study
+        self.step = caseload.study.step
+
+    @cached_property
+    def panel(self) -> Panel:
+        """The panel of the caseload."""
+        from lagwise.panel import build_panel
+
+        return build_panel(self.caseload)
+
+    @property
+    def frame(self) -> pd.DataFrame:
+        """The panel's frame."""
+        return self.panel.frame
+
+    @cached_property
+    def loads(self) -> pd.DataFrame:
+        """The panel's frame of a caseload that records training."""
+        if not self.frame["load"].notna().any():
+            raise LagwiseError("it records no training, and this asks about load")
+        return self.frame
+
+    @cached_property
+    def jumps(self) -> Panel:
+        """The panel of a study whose primary question is the load jump."""
+        if not self.loads["jump"].notna().any():
+            raise LagwiseError(f"no {self.step} has both a load and a usual load")
+        if self.study.analysis.primary != "jump":
+            raise LagwiseError(f"its plan asks about {self.study.analysis.primary}, and this is about the load jump")
+        return self.panel
+
+    @cached_property
+    def fit(self) -> Fit:
+        """The mixed model of the primary question, usable."""
+        from lagwise.models import fit_mixed
+
+        return fit_mixed(self.panel).required()
+
+    @cached_property
+    def flares(self) -> Fit:
+        """The flare model, usable; without the simulation at the study's size, which no task reads."""
+        from lagwise.models import fit_flares
+
+        return fit_flares(self.jumps, simulations=0, seed=SEED).required()
+
+    @cached_property
+    def shuffled(self) -> Challenge:
+        """The challenge that slides load along in time."""
+        from lagwise.challenges import challenge
+
+        result = challenge(self.jumps, self.fit, only=["shuffled_load"], seed=SEED)["shuffled_load"]
+        if result.problem:
+            raise LagwiseError(result.problem.rstrip("."))
+        return result
+
+    @cached_property
+    def truth(self) -> dict[str, Any]:
+        """The truth that an invented caseload carries in its folder."""
+        path = Path(self.caseload.folder or ".") / "truth.json"
+        if not self.caseload.folder or not path.is_file():
+            raise LagwiseError("no truth lies beside it; only an invented caseload can carry one")
+        return json.loads(path.read_text(encoding="utf-8"))
+
+    @property
+    def contrast(self) -> str:
+        """The planned contrast as tables write it: '+50 %'."""
+        return contrast_label(self.study.analysis.primary, self.study.analysis.primary_contrast)
+
+    def primary(self) -> dict[str, Any]:
+        """The row of the primary answer to the load question."""
+        self.jumps  # noqa: B018 - says in words when the plan asks about something else
+        return {str(name): value for name, value in self.fit.primary().iloc[0].items()}
+
+    def row(self, **where: Any) -> dict[str, Any] | None:
+        """The first row of the effect table with these values, or None."""
+        return first(self.fit.effects, where)
+
+
+def first(table: pd.DataFrame, where: dict[str, Any]) -> dict[str, Any] | None:
+    """The first row of a table with these values, or None."""
+    keep = pd.Series(True, index=table.index)
+    for column, value in where.items():
+        keep &= table[column].eq(value)
+    found = table[keep]
+    return {str(name): value for name, value in found.iloc[0].items()} if len(found) else None
