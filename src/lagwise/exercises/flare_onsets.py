@@ -48,12 +48,11 @@ def onset(world: World) -> Key:
     highest = int(rows["step"].to_numpy()[int(np.nanargmax(rows["pain"].to_numpy()))])
     slips = [
         Slip(begins - 1, f"This is the last {step} at risk. The flare-up begins in the {step} after it."),
+        Slip(highest, f"This is the {step} with the highest pain, which need not be the first over the line."),
         *(
             Slip(int(later), "The flare-up had already begun by then. One that goes on, or comes back before pain was under the line, does not begin again.")
             for later in rows["step"][rows["step"] > begins]
         ),
-        Slip(highest, f"This is the {step} with the highest pain, which need not be the first over the line."),
-        Slip(int(rows["step"].iloc[0]), "This is the first row shown."),
     ]  # fmt: skip
     return Key(begins, f"Pain was under the line in the {step} before and reached it here.", tuple(slips))
 
@@ -62,19 +61,12 @@ def at_risk(world: World) -> Key:
     """Steps at risk among those shown."""
     rows, _ = _stretch(world)
     step = world.step
-    n, told = int(rows["at_risk"].eq(1).sum()), int(rows["at_risk"].notna().sum())
+    n, over = int(rows["at_risk"].eq(1).sum()), int(rows["at_risk"].eq(0).sum())
     slips = (
-        Slip(
-            len(rows),
-            f"These are all rows shown. A {step} in which pain is at or over the line cannot see a flare-up begin.",
-        ),
-        Slip(told - n, f"These are the {step}s over the line, which are not at risk."),
-        Slip(told, f"These are all {step}s with a known pain and line, those in a flare-up too."),
-        Slip(
-            n - 1,
-            f"One {step} short. The last {step} before the flare-up is at risk: it is the one the flare-up follows.",
-        ),
-    )
+        Slip(len(rows), f"These are all rows shown. A {step} in which pain is at or over the line cannot see a flare-up begin."),
+        Slip(over, f"These are the {step}s over the line, which are not at risk."),
+        Slip(n - 1, f"One {step} short. The last {step} before the flare-up is at risk: it is the one the flare-up follows."),
+    )  # fmt: skip
     return Key(
         n,
         f"In so many of these {step}s pain was under the line, so that a flare-up could begin in the {step} after.",
@@ -161,7 +153,7 @@ TASK = Task(
         "Go down the rows and ask of each: is pain under the line? A flare-up can only begin after a week in which it is.",
         "The onset is the first week at or over the line after a week under it. Weeks in which pain stays up are part of the same flare-up. "
         "To count weeks at risk, count those under the line, also the last one before the flare-up.",
-        "Other numbers. Pain 2, 3, 6, 6, 3 with the line at 5 all along: the flare-up begins in the third week, the fourth belongs to it, and weeks one, two and five are at risk. "
+        "Other numbers. Pain 2, 3, 7.5, 8, 3 with the line at 5 all along: the flare-up begins in the third week, the fourth belongs to it, and weeks one, two and five are at risk. "
         "Risks of 0.10 and 0.15 are 10 and 15 of 100, and their ratio is 0.15 / 0.10.",
     ),
 )  # fmt: skip

@@ -34,9 +34,10 @@ def judge(part: Part, answer: Any, world: World) -> Result:
         return Result(part.name, NOT_YET, lacks) if lacks else Result(part.name, RIGHT, key.right)
     if meets(value, key.value, key.tolerance):
         return Result(part.name, RIGHT, key.right)
-    for slip in key.slips:
-        if meets(value, slip.value, key.tolerance):
-            return Result(part.name, NOT_YET, slip.says)
+    met = [slip for slip in key.slips if meets(value, slip.value, key.tolerance)]
+    if met:
+        nearest = min(met, key=lambda slip: abs(value - slip.value)) if part.kind in ("number", "count") else met[0]
+        return Result(part.name, NOT_YET, nearest.says)
     return Result(part.name, NOT_YET, _otherwise(part, value, key))
 
 

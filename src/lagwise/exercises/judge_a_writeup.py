@@ -39,7 +39,7 @@ def lines(world: World) -> tuple[str, ...]:
     side = "above" if world.study.analysis.primary_contrast > 0 else "below"
     return (
         f"{row['n_people']:.0f} people with {row['n_steps']:.0f} person-{step}s entered the main comparison.",
-        f"Training {contrast} {side} the usual load changed pain in the {step} after by {fixed(abs(row['estimate']), 2)} points.",
+        f"Training {contrast} {side} the usual load led to a change of {fixed(abs(row['estimate']), 2)} points in the pain of the {step} after.",
         f"{capital} were followed by pain {difference(row['estimate'], 2)} ({interval(low, high, 2)}) than {step}s at the usual load, at the same pain and with the other recorded exposures held equal.",
         f"Differences from {fixed(near[0], 2)} to {fixed(near[1], 2)} points fit these data; smaller and larger ones do not.",
         size,

@@ -32,8 +32,8 @@ class Slip:
 class Key:
     """What a part expects of one caseload.
 
-    `value` is accepted within `tolerance` either way (numbers only); `right` says why it is right; the first of `slips` whose value
-    the answer meets within the same tolerance is named.
+    `value` is accepted within `tolerance` either way (numbers only); `right` says why it is right; of `slips`, the one whose value
+    lies nearest to the answer is named, within the same tolerance.
     """
 
     value: Any
@@ -80,7 +80,7 @@ class Result:
 
     def __str__(self) -> str:
         line = f"{self.part}: {self.state}." + (f" {self.says}" if self.says else "")
-        return textwrap.fill(line, WIDTH, subsequent_indent="  ", break_long_words=False)
+        return textwrap.fill(line, WIDTH, subsequent_indent="  ", break_long_words=False, break_on_hyphens=False)
 
 
 @dataclass(frozen=True)

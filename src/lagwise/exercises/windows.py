@@ -56,7 +56,7 @@ class Window:
 def find(world: World, *, gap: bool) -> Window:
     """The first step that suits: trained, with a usual load, and with or without an unknown step in its window.
 
-    Steps with a clear jump, some record before the window and a known next pain come first.
+    Steps with a clear jump, some record before the window, a known next pain and no rest in the window come first.
 
     Raises
     ------
@@ -64,7 +64,7 @@ def find(world: World, *, gap: bool) -> Window:
         When there is none.
     """
     back, step = world.study.load.usual_steps, world.step
-    best, best_rank = None, (9, 9, 9)
+    best, best_rank = None, (9, 9, 9, 9)
     for _, record in world.loads.groupby("person", sort=False):
         load, usual, pain_next = (record[name].to_numpy(dtype=float) for name in ("load", "usual", "pain_next"))
         for at in np.flatnonzero((load > 0) & (usual > 0)):
@@ -73,10 +73,15 @@ def find(world: World, *, gap: bool) -> Window:
                 continue
             short = int((~np.isnan(load[: at - back])).sum() < EARLIER)
             away = load[at] / usual[at] - 1
-            rank = (int(not ABOVE[0] <= away <= ABOVE[1]), short, int(np.isnan(pain_next[at])))
+            rank = (
+                int(not ABOVE[0] <= away <= ABOVE[1]),
+                short,
+                int(np.isnan(pain_next[at])),
+                int((window == 0).any()),
+            )
             if rank < best_rank:
                 best, best_rank = Window(record, int(at), back), rank
-        if best_rank == (0, 0, 0):
+        if best_rank == (0, 0, 0, 0):
             break
     if best is None:
         had = (

@@ -92,7 +92,7 @@ def between(world: World) -> Key:
 
 
 def estimate(world: World) -> Key:
-    """The within-person difference in next pain per unit, adjusted, in the primary model; within 0.006."""
+    """The within-person difference in next pain per unit, adjusted, in the primary model; within 0.0015."""
     term, fit, step = exposure(world), world.fit, world.step
     held = fit.settings["pain_adjusted"]
 
@@ -114,7 +114,7 @@ def estimate(world: World) -> Key:
         value,
         f"So many points of next pain for each unit above the person's own mean. It compares a person's {step}s, and never people.",
         slips,
-        0.006,
+        0.0015,
     )
 
 
