@@ -12,6 +12,14 @@ CLINIC = ROOT / "data_synthetic" / "clinic"
 CLAIM = "nbval-check-output"
 PATHS = sorted(FOLDER.glob("*.ipynb"))
 NAMES = [path.stem for path in PATHS]
+EXERCISES = sorted((FOLDER / "exercises").glob("*.ipynb"))
+SOLUTIONS = sorted((FOLDER / "exercises" / "solutions").glob("*.ipynb"))
+EVERY = [*PATHS, *EXERCISES, *SOLUTIONS]
+
+
+def name(path: Path) -> str:
+    """Where a notebook is below the notebooks' folder, without its ending."""
+    return path.relative_to(FOLDER).with_suffix("").as_posix()
 
 
 def read(path: Path) -> nbformat.NotebookNode:

@@ -20,7 +20,7 @@ import browser
 import nbformat
 import pytest
 from nbformat.v4 import new_code_cell, new_notebook
-from notebook_files import CLINIC, FOLDER, NAMES, PATHS, ROOT, code, read
+from notebook_files import CLINIC, EVERY, FOLDER, ROOT, code, name, read
 
 TOKEN = "of-this-test"
 LIMIT = 300
@@ -186,7 +186,7 @@ def test_errors_and_warnings_in_outputs_are_seen():
     assert problems(nbformat.v4.new_notebook(cells=cells)) == ["division", "a warning"]
 
 
-@pytest.mark.parametrize("path", PATHS, ids=NAMES)
+@pytest.mark.parametrize("path", EVERY, ids=name)
 def test_every_notebook_asks_for_the_kernel_that_make_lab_gives(path):
     assert read(path).metadata.kernelspec.name == "python3"
     assert lab_options()[0] == {"JUPYTER_PREFER_ENV_PATH": "1"}

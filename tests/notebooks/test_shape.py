@@ -7,7 +7,7 @@ import re
 
 import nbformat
 import pytest
-from notebook_files import CLAIM, FOLDER, NAMES, PATHS, code, printed, read, tags
+from notebook_files import CLAIM, EVERY, EXERCISES, FOLDER, NAMES, SOLUTIONS, code, name, printed, read, tags
 
 from lagwise.writeup.checker import check_text
 
@@ -22,7 +22,7 @@ MOST_BYTES = 1_500_000
 OF_A_MACHINE = re.compile(r"/(home|root|Users|tmp|work|var)/|[A-Z]:\\\w", re.IGNORECASE)
 
 
-@pytest.fixture(params=PATHS, ids=NAMES)
+@pytest.fixture(params=EVERY, ids=name)
 def path(request):
     return request.param
 
@@ -47,9 +47,10 @@ def test_cells_were_run_once_in_order_without_error(notebook):
     assert not any("widget" in kind for cell in cells for o in cell.outputs for kind in o.get("data", {}))
 
 
-def test_the_first_code_cell_is_the_parameters(notebook):
+def test_the_first_code_cell_is_the_parameters(path, notebook):
     first, *others = code(notebook)
-    assert first.source.splitlines()[0] == 'CASELOAD = "../data_synthetic/clinic"'
+    up = "../" * len(path.relative_to(FOLDER).parts)
+    assert first.source.splitlines()[0] == f'CASELOAD = "{up}data_synthetic/clinic"'
     assert [cell.id for cell in code(notebook) if "parameters" in tags(cell)] == [first.id]
     assert all(isinstance(node, ast.Assign) for node in ast.parse(first.source).body)
     assert not any("CASELOAD =" in cell.source for cell in others)
@@ -75,14 +76,16 @@ def test_it_closes_with_what_it_does_not_tell_and_the_next_step(notebook):
     assert closing.source.index("**Next:**") > limits
 
 
-def test_links_lead_somewhere(notebook):
+def test_links_lead_somewhere(path, notebook):
     for cell in notebook.cells:
         if cell.cell_type == "markdown":
             for target in re.findall(r"\]\(([^)#]+)", cell.source):
-                assert target.startswith("https://") or (FOLDER / target).exists(), target
+                assert target.startswith("https://") or (path.parent / target).exists(), target
 
 
-def test_it_carries_a_claim_with_a_number(notebook):
+@pytest.mark.parametrize("path", [path for path in EVERY if path not in EXERCISES], ids=name)
+def test_it_carries_a_claim_with_a_number(path):
+    notebook = read(path)
     claims = [printed(cell) for cell in code(notebook) if CLAIM in tags(cell)]
     assert any(re.search(r"\d", text) for text in claims)
     assert all(claims), "a claim must be printed, for only printed text is compared"
@@ -133,3 +136,10 @@ def test_the_list_of_notebooks_is_the_notebooks():
     listed = re.findall(r"^\| \[(\w+)\]\(\1\.ipynb\) \| .+\? \|$", (FOLDER / "README.md").read_text(), re.MULTILINE)
     assert listed == NAMES
     assert len(listed) >= 2
+
+
+def test_the_list_of_exercises_is_the_exercises():
+    text = (FOLDER / "README.md").read_text(encoding="utf-8")
+    row = r"^\| \[(\w+)\]\(exercises/\1\.ipynb\) \| \[solution\]\(exercises/solutions/\1\.ipynb\) \| .+\? \|$"
+    listed = re.findall(row, text, re.MULTILINE)
+    assert listed == [path.stem for path in EXERCISES] == [path.stem for path in SOLUTIONS]

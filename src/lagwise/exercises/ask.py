@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -87,4 +88,25 @@ def _task(number: int) -> Task:
 def _world(caseload: str | Path | Caseload) -> World:
     from lagwise.caseload import read
 
-    return World(caseload if isinstance(caseload, Caseload) else read(caseload))
+    read_in = caseload if isinstance(caseload, Caseload) else read(caseload)
+    return _kept(_Same(read_in))
+
+
+class _Same:
+    """A caseload that equals another one of the same bytes, plan and place."""
+
+    def __init__(self, caseload: Caseload) -> None:
+        self.caseload = caseload
+        self.key = (caseload.data_hash, caseload.study.plan_hash(), str(caseload.study.tables), caseload.folder)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Same) and self.key == other.key
+
+    def __hash__(self) -> int:
+        return hash(self.key)
+
+
+@lru_cache(maxsize=2)
+def _kept(same: _Same) -> World:
+    """Answers are checked one after the other; a model is fitted for the first of them and not again until files or plan change."""
+    return World(same.caseload)
