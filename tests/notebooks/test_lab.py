@@ -188,5 +188,6 @@ def test_errors_and_warnings_in_outputs_are_seen():
 
 @pytest.mark.parametrize("path", EVERY, ids=name)
 def test_every_notebook_asks_for_the_kernel_that_make_lab_gives(path):
-    assert read(path).metadata.kernelspec.name == "python3"
+    kernel = read(path).metadata.kernelspec
+    assert (kernel.name, kernel.language) == ("python3", "python")
     assert lab_options()[0] == {"JUPYTER_PREFER_ENV_PATH": "1"}

@@ -199,6 +199,7 @@ def test_a_table_that_was_not_made_is_said_in_one_line():
 def test_errors_of_the_project_show_one_line_in_a_notebook():
     raised = ModelError("too few people", where="mixed model", mend="Record more.")
     assert raised._render_traceback_() == ["ModelError: mixed model: too few people. Record more."]
+    assert str(ModelError("day first or month first?", mend="Say which.")) == "day first or month first? Say which."
 
 
 def test_missing_libraries_are_named_with_the_extra(tmp_path, monkeypatch):

@@ -9,7 +9,7 @@ class LagwiseError(Exception):
     Parameters
     ----------
     what : str
-        What is wrong, in one short sentence without a full stop.
+        What is wrong, in one short sentence without a full stop, or a question with its mark.
     where : str, optional
         File, table, row, column, key or model it concerns.
     mend : str, optional
@@ -22,7 +22,7 @@ class LagwiseError(Exception):
 
     def __str__(self) -> str:
         text = f"{self.where}: {self.what}" if self.where else self.what
-        return f"{text}. {self.mend}" if self.mend else text
+        return f"{text}{'' if text.endswith('?') else '.'} {self.mend}" if self.mend else text
 
     def _render_traceback_(self) -> list[str]:
         """What a notebook shows in the place of a traceback: IPython asks for it by this name."""
