@@ -1,18 +1,31 @@
 """Every number a reader meets is a rounding of a number in the findings."""
 
+import base64
+import io
 import re
+from dataclasses import replace
+from functools import cache
 from html.parser import HTMLParser
 
+import docx
 import pytest
 import writeup_inputs as made
+from markdown_it import MarkdownIt
+from pypdf import PdfReader
+from test_render_pdf import body
 
 from lagwise.writeup import collect
+from lagwise.writeup.content import Figure, Para, para
 from lagwise.writeup.document import document
 from lagwise.writeup.figures import figures
+from lagwise.writeup.render_docx import render_docx
 from lagwise.writeup.render_html import render_html
+from lagwise.writeup.render_md import render_md
+from lagwise.writeup.render_pdf import render_pdf
 from lagwise.writeup.share import shared
 
 NUMBER = re.compile(r"\d+(?:\u00a0\d{3})+|\d+(?:\.\d+)?")
+BREAK = re.compile("[\u200b\u00ad]")
 STRUCTURE = (
     r"(?:Table|Figure) \d+\b", r"\b0-10\b", r"\bfrom 0 to 10\b", r"\bfewer than 1 in 100\b", r"\b(?:of|in) 100\b", r"\+1 SD", r"\b(?:STROBE|Sport extension|Journals|Bayesian|Single cases) \d+[a-e]?\b",
     r"with (?:\+1|1) (?:point|hour)", r"\+1 (?:point|hour|log unit)\b", r"\b1 (?:point|hour) above the person's own average",
@@ -62,22 +75,71 @@ def allowed(findings):
     return roundings, codes + sorted({t for t in texts if re.search(r"\d", t)}, key=len, reverse=True)
 
 
-def strangers(html, findings):
-    reader = Reader()
-    reader.feed(html)
-    text = "\n".join(reader.parts)
+def strangers(text, findings):
+    """Numbers of a text that are no rounding of one in the findings, outside texts that the findings hold as they are.
+
+    Lines may break anywhere in it and words be hyphenated, as in a PDF.
+    """
     roundings, texts = allowed(findings)
+    text = BREAK.sub("", text)
     for known in texts:
-        text = text.replace(known, " ") if len(known) > 2 else text
+        words = BREAK.sub("", known).split()
+        if len(known) > 2 and words:
+            loose = r"[\s\u2010]*".join(re.escape(c) for c in "".join(words)) if len(known) > 12 else re.escape(known)
+            text = re.sub(loose, " ", text)
+    text = re.sub(r"[-\u2010]\s*\n(?=[a-z])", "", text)
     for pattern in STRUCTURE:
-        text = re.sub(pattern, " ", text)
+        text = re.sub(pattern.replace(" ", r"\s+"), " ", text)
     return [n for n in NUMBER.findall(text) if n.replace("\u00a0", "") not in roundings]
 
 
-def rendered(findings):
-    """The HTML, its drawings left empty: the words are what is read here."""
-    empty = {name: {"png": b"", "svg": b'<svg viewBox="0 0 1 1"></svg>'} for name in figures(findings)}
-    return render_html(document(findings), empty)
+def read(html):
+    reader = Reader()
+    reader.feed(html)
+    return "\n".join(reader.parts)
+
+
+SVG = b'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 1 1"><rect width="1" height="1"/></svg>'
+PNG = base64.b64decode(
+    "iVBORw0KGgoAAAANSUhEUgAAAAEAAAABCAYAAAAfFcSJAAAADUlEQVR42mNk+M9QDwADhgGAWjR9awAAAABJRU5ErkJggg=="
+)
+
+
+def as_html(tree, empty, made_on):
+    return read(render_html(tree, empty))
+
+
+def as_markdown(tree, empty, made_on):
+    return read(MarkdownIt("commonmark").enable("table").render(render_md(tree)))
+
+
+def as_word(tree, empty, made_on):
+    word = docx.Document(io.BytesIO(render_docx(tree, empty, made_on=made_on)))
+    named = [e.get("descr") or "" for e in word.element.iter() if e.tag.endswith("}docPr")]
+    runs = (
+        e.text or "" if e.tag.endswith("}t") else "\n"
+        for e in word.element.iter()
+        if e.tag.endswith(("}t", "}p", "}tc"))
+    )
+    return "\n".join(["".join(runs), *named])
+
+
+def as_pdf(tree, empty, made_on):
+    """Words of every page without what stands at its head and foot, and the alternative texts."""
+    pdf = PdfReader(io.BytesIO(render_pdf(tree, empty, made_on=made_on)))
+    objects = (pdf.get_object(i) for i in range(1, int(pdf.trailer["/Size"])))
+    named = [str(o["/Alt"]) for o in objects if isinstance(o, dict) and "/Alt" in o]
+    assert len(named) == sum(isinstance(b, Figure) for b in tree.blocks)
+    return "\n".join([*map(body, pdf.pages), *named])
+
+
+FORMS = {"html": as_html, "markdown": as_markdown, "word": as_word, "pdf": as_pdf}
+
+
+def rendered(findings, form):
+    """The words of a rendered report; its drawings are left empty."""
+    empty = {name: {"png": PNG, "svg": SVG} for name in figures(findings)}
+    return FORMS[form](document(findings), empty, findings.provenance.made_on)
 
 
 CASES = {
@@ -85,6 +147,8 @@ CASES = {
     "quick": lambda: collect(made.caseload(), made.panel(40, 26), [made.mixed("lower")], made.challenges()),
     "exploratory": lambda: collect(made.caseload(), made.panel(7, 20), [made.mixed("higher", engine="within")], made.challenges()),
     "to share": lambda: shared(collect(made.caseload(), made.panel(12, 14), [made.mixed("undecided")], made.challenges())),
+    "four people": lambda: collect(made.caseload(), made.panel(4, 12), [], None),
+    "three hundred people": lambda: collect(made.caseload(), made.panel(300, 4), [made.mixed("small_higher"), made.ordinal("small_higher")], made.challenges()),
     "description": lambda: collect(made.caseload(), made.panel(1, 12), [], None),
     "no load": lambda: collect(
         made.caseload(made.without_load()), made.panel(12, 14, study=made.without_load(), loads=False), [made.mixed(study=made.without_load())], None
@@ -92,15 +156,26 @@ CASES = {
 }  # fmt: skip
 
 
+@cache
+def case_of(name):
+    return CASES[name]()
+
+
+@pytest.mark.parametrize("form", FORMS)
 @pytest.mark.parametrize("case", CASES)
-def test_every_number_is_in_the_findings(case):
-    findings = CASES[case]()
-    assert strangers(rendered(findings), findings) == []
+def test_every_number_is_in_the_findings(case, form):
+    findings = case_of(case)
+    text = rendered(findings, form)
+    assert len(NUMBER.findall(text)) > 100
+    assert strangers(text, findings) == []
 
 
-def test_a_number_from_nowhere_is_noticed():
-    findings = CASES["quick"]()
-    html = rendered(findings)
-    assert strangers(html.replace("0.38 points lower", "0.39 points lower"), findings) == ["0.39"] * html.count(
-        "0.38 points lower"
-    )
+@pytest.mark.parametrize("form", FORMS)
+def test_a_number_from_nowhere_is_noticed(form):
+    findings = case_of("quick")
+    tree = document(findings)
+    at = next(i for i, b in enumerate(tree.blocks) if isinstance(b, Para) and "0.38 points lower" in "".join(s.text for s in b.spans))  # fmt: skip
+    false = para("".join(s.text for s in tree.blocks[at].spans).replace("0.38 points lower", "0.39 points lower"))
+    wrong = replace(tree, blocks=(*tree.blocks[:at], false, *tree.blocks[at + 1 :]))
+    empty = {name: {"png": PNG, "svg": SVG} for name in figures(findings)}
+    assert strangers(FORMS[form](wrong, empty, findings.provenance.made_on), findings) == ["0.39"]

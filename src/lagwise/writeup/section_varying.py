@@ -44,7 +44,7 @@ def estimators(findings: Findings, words: Words) -> list[Block]:
             ("Estimator", f"Points ({fixed(100 * (row.interval or 0), 0)} % interval)", f"Person-{words.steps}"),
             rows,
             numeric=(1, 2),
-            note="Short records leave a bias where pain feeds back on " + words.fed + "; it shrinks as records grow, the jackknife estimates it, with noise of its own, and may or may not come nearer to the truth.",
+            note="Short records leave a bias where pain feeds back on " + words.fed + "; it shrinks as records grow. The jackknife estimates it, with noise of its own, and may or may not come nearer to the truth.",
         )
     ]  # fmt: skip
 
