@@ -107,6 +107,8 @@ def test_word_and_pdf_open_and_show_the_text(made):
             if name.endswith((".xml", ".rels")):
                 root = ElementTree.fromstring(parts.read(name))
                 assert not [e for e in root.iter() if e.get("TargetMode") == "External"], name
+                fields = [v for e in root.iter() for k, v in e.attrib.items() if k.endswith("}instr")]
+                assert set(fields) <= {" PAGE ", " NUMPAGES "}, name
                 assert "instrText" not in {e.tag.rpartition("}")[2] for e in root.iter()}, name
     pdf = PdfReader(made / "out" / "case-series.pdf")
     read["pdf"] = flat("".join(page.extract_text() for page in pdf.pages))

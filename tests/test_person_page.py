@@ -32,3 +32,28 @@ def test_every_kind_of_page_prints_on_one_sheet(tmp_path):
                 pdf = page.pdf(format=size, prefer_css_page_size=False)
                 assert len(re.findall(rb"/Type\s*/Page\b", pdf)) == 1, size
             page.close()
+
+
+def test_it_is_dark_where_the_reader_wants_it_and_white_on_paper():
+    [findings] = [f for name, f in made.combinations() if name == "exploratory, lower, without the ordinal model"]
+    code = findings.people[0].person
+    html = person_files(with_pages(findings, [code]))[f"person-{code}.html"].decode()
+    looks = """() => {
+        const of = (e, k) => getComputedStyle(e)[k];
+        const line = [...document.querySelectorAll('figure svg path')].map(p => of(p, 'stroke')).filter(s => s !== 'none');
+        return [of(document.documentElement, 'backgroundColor'), of(document.body, 'color'), ...new Set(line)];
+    }"""
+    with browser.browser() as opened:
+        page = opened.new_page()
+        page.set_content(html)
+        seen = {}
+        for scheme in ("light", "dark"):
+            for media in ("screen", "print"):
+                page.emulate_media(color_scheme=scheme, media=media)
+                seen[scheme, media] = page.evaluate(looks)
+    white, ink = "rgb(255, 255, 255)", "rgb(31, 43, 51)"
+    assert seen["light", "screen"][:2] == [white, ink] and ink in seen["light", "screen"][2:]
+    assert seen["dark", "screen"][:2] == ["rgb(21, 27, 31)", "rgb(230, 235, 238)"]
+    assert "rgb(230, 235, 238)" in seen["dark", "screen"][2:] and ink not in seen["dark", "screen"][2:]
+    assert seen["dark", "print"] == seen["light", "print"]
+    assert seen["dark", "print"][:2] == [white, "rgb(0, 0, 0)"] and ink in seen["dark", "print"][2:]

@@ -155,9 +155,11 @@ def test_the_page_stands_alone(tmp_path):
     html = (out / "person-P03.html").read_text(encoding="utf-8")
     seen = Tags(html).seen
     assert not [t for t, _ in seen if t in ("script", "link", "iframe")]
-    [image] = [a for t, a in seen if t == "img"]
-    assert image["src"].startswith("data:image/svg+xml;base64,") and "pain rated in" in image["alt"]
-    assert not re.search(r"https?:|url\(", html)
+    [image] = [a for t, a in seen if t == "svg"]
+    assert image["role"] == "img" and "pain rated in" in image["aria-label"]
+    assert set(re.findall(r"https?:[^\"]*", html)) <= {"http://www.w3.org/2000/svg", "http://www.w3.org/1999/xlink"}
+    assert not [a for _, a in seen if not (a.get("href", "#") + a.get("src", "")).startswith("#")]
+    assert not re.search(r"url\((?!#)", html)
     assert {p.name for p in (out / "figures").glob("person-P03.*")} == {
         "person-P03.png",
         "person-P03.svg",

@@ -1,6 +1,8 @@
 import io
 import itertools
 import re
+import shutil
+import subprocess
 import zipfile
 from dataclasses import replace
 from html.parser import HTMLParser
@@ -8,7 +10,9 @@ from html.parser import HTMLParser
 import docx
 import pytest
 import writeup_inputs as made
+from docx.oxml.ns import qn
 from markdown_it import MarkdownIt
+from pypdf import PdfReader
 
 from lagwise.writeup import collect
 from lagwise.writeup.content import Document, Figure, Grid, Heading, para
@@ -172,3 +176,65 @@ def test_characters_that_xml_cannot_hold_are_left_out():
     assert [p.text for p in word.paragraphs] == ["ab", "cd"]
     assert word.core_properties.created.isoformat().startswith("2024-05-01")
     assert render_md(tree).startswith("# a")
+
+
+def test_every_page_of_the_word_document_says_who_may_see_it(findings, written):
+    section = docx.Document(io.BytesIO(written["case-series.docx"])).sections[0]
+    assert section.header.paragraphs[0].text == f"{findings.study.title}\tPrivate: shows single people"
+    assert [p.text for p in section.footer.paragraphs] == [" / "]
+    fields = re.findall(r'w:instr="([^"]*)"', section.footer._element.xml)
+    assert fields == [" PAGE ", " NUMPAGES "]
+
+
+def test_captions_headings_lists_and_tables_are_real(written):
+    word = docx.Document(io.BytesIO(written["case-series.docx"]))
+    body = word.element.body
+    tables = body.findall(qn("w:tbl"))
+    for table in tables:
+        before = table.getprevious()
+        while before.tag != qn("w:p"):  # bookmarks
+            before = before.getprevious()
+        assert before.style == "TableCaption" and "".join(before.itertext()).strip().startswith("Table ")
+        rows = table.findall(qn("w:tr"))
+        assert rows[0].find(qn("w:trPr")).find(qn("w:tblHeader")) is not None
+        assert all(r.find(qn("w:trPr")).find(qn("w:cantSplit")) is not None for r in rows[1:])
+        assert len({len(r.findall(qn("w:tc"))) for r in rows}) == 1
+    captions = [p.text for p in word.paragraphs if p.style.name == "Image Caption"]
+    assert [int(c.split(".")[0].removeprefix("Figure ")) for c in captions] == list(range(1, len(captions) + 1))
+    assert len(captions) == len(word.inline_shapes)
+    assert {p.style.name for p in word.paragraphs if p.text.startswith(("Who and what was recorded", "Methods"))} == {
+        "Heading 1"
+    }
+    listed = [p for p in word.paragraphs if p._p.pPr is not None and p._p.pPr.numPr is not None]
+    assert len(listed) > 10
+
+
+def test_libreoffice_opens_the_word_document_as_it_is(findings, written, tmp_path):
+    """It converts without repair, and every heading, caption and cell is on its pages."""
+    office = shutil.which("soffice")
+    if office is None:
+        pytest.fail(
+            "No LibreOffice on the PATH. On Debian or Ubuntu: apt-get install --no-install-recommends libreoffice-writer-nogui"
+        )
+    source = tmp_path / "case-series.docx"
+    source.write_bytes(written["case-series.docx"])
+    command = [
+        office,
+        "--headless",
+        f"-env:UserInstallation={(tmp_path / 'profile').as_uri()}",
+        "--convert-to",
+        "pdf",
+        "--outdir",
+        str(tmp_path),
+        str(source),
+    ]
+    done = subprocess.run(command, capture_output=True, text=True, timeout=300, check=True)
+    assert not re.search(r"error|repair|corrupt", done.stdout + done.stderr, re.IGNORECASE), done.stderr
+    pages = PdfReader(tmp_path / "case-series.pdf").pages
+    read = re.sub(r"\s", "", "".join(p.extract_text() for p in pages))
+    for block in document(findings).blocks:
+        texts = (
+            [block.text] if isinstance(block, Heading) else [block.caption] if isinstance(block, Grid | Figure) else []
+        )
+        assert not [t for t in texts if re.sub(r"\s", "", t) not in read]
+    assert all("Private:showssinglepeople" in re.sub(r"\s", "", p.extract_text()) for p in pages)

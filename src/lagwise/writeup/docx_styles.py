@@ -32,6 +32,8 @@ _TABLE_RULES = (
 )
 _FONT = '<w:rFonts w:ascii="Arial" w:hAnsi="Arial" w:eastAsia="Arial" w:cs="Arial"/>'
 _PAPER = {"a4": '<w:pgSz w:w="11906" w:h="16838"/>', "letter": '<w:pgSz w:w="12240" w:h="15840"/>'}
+LINE_END = {"a4": 11906 - 2 * 1134, "letter": 12240 - 2 * 1134}
+"""Width between the margins, in twentieths of a point."""
 _MARGINS = (
     '<w:pgMar w:top="1134" w:right="1134" w:bottom="1134" w:left="1134" w:header="567" w:footer="567" w:gutter="0"/>'
 )
@@ -71,5 +73,6 @@ def _with_look(xml: str, style_id: str, look: str) -> str:
 
 
 def _page(xml: str, paper: Paper) -> str:
-    """The paper with even margins at the end of the section, where pandoc leaves the page size open."""
+    """The paper with even margins at the end of the section, where pandoc leaves the page size open; rows stay whole."""
+    xml = xml.replace("<w:tr><w:tc>", "<w:tr><w:trPr><w:cantSplit/></w:trPr><w:tc>")
     return xml.replace("</w:sectPr>", f"{_PAPER[paper]}{_MARGINS}</w:sectPr>")

@@ -15,13 +15,16 @@ from typing import Any
 
 from lagwise.core.errors import WriteUpError
 from lagwise.writeup.content import Block, Box, Bullets, Document, Figure, Grid, Heading, Inline, Para
-from lagwise.writeup.docx_styles import restyle
+from lagwise.writeup.docx_head import linked, parts
+from lagwise.writeup.docx_styles import LINE_END, restyle
 from lagwise.writeup.render_html import numbers
 from lagwise.writeup.widths import widths
 
 Node = dict[str, Any]
 _PLAIN: list[Any] = ["", [], []]
 _API = [1, 23, 1]
+EPOCH = (1980, 1, 1, 0, 0, 0)
+"""The date of every file in the archive, so that the same document is the same bytes."""
 _UNFIT = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 """Characters that XML cannot hold."""
 
@@ -70,8 +73,10 @@ def _dated(raw: bytes, document: Document, made_on: str) -> bytes:
     out = io.BytesIO()
     with zipfile.ZipFile(io.BytesIO(raw)) as old, zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as new:
         for name in old.namelist():
-            content = restyle(name, old.read(name), made_on=made_on, paper=document.paper)
-            new.writestr(zipfile.ZipInfo(name, (1980, 1, 1, 0, 0, 0)), content, zipfile.ZIP_DEFLATED)
+            content = linked(name, restyle(name, old.read(name), made_on=made_on, paper=document.paper))
+            new.writestr(zipfile.ZipInfo(name, EPOCH), content, zipfile.ZIP_DEFLATED)
+        for name, content in parts(_title(document), document.mark, LINE_END[document.paper]).items():
+            new.writestr(zipfile.ZipInfo(name, EPOCH), content, zipfile.ZIP_DEFLATED)
     return out.getvalue()
 
 

@@ -2,27 +2,28 @@
 
 from __future__ import annotations
 
-import base64
+from collections.abc import Mapping
 from importlib.resources import files
 
 from jinja2 import Environment, StrictUndefined
 from markupsafe import Markup
 
-from lagwise.writeup.content import Document
+from lagwise.writeup.content import Document, Figure
 from lagwise.writeup.csvs import table_csv
 from lagwise.writeup.findings import Findings
 from lagwise.writeup.person import course, page, page_name
+from lagwise.writeup.render_html import figure_colours, image
 from lagwise.writeup.spelling import speller
 
 
-def render_person(document: Document, svg: bytes, *, made: str) -> str:
-    """HTML text of a page; `svg` is its one picture, `made` the small print at its foot. Every text is escaped."""
+def render_person(document: Document, drawn: Mapping[str, bytes], *, made: str) -> str:
+    """HTML text of a page; `drawn` holds the files of its one picture, `made` the small print at its foot. Every text is escaped."""
     home = files("lagwise.writeup") / "templates"
     environment = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
     template = environment.from_string((home / "person.html.j2").read_text(encoding="utf-8"))
-    css = Markup((home / "person.css").read_text(encoding="utf-8"))
-    image = "data:image/svg+xml;base64," + base64.b64encode(svg).decode("ascii")
-    text = template.render(document=document, css=css, image=image, made=made)
+    css = Markup((home / "person.css").read_text(encoding="utf-8") + figure_colours())
+    figure = next(b for b in document.blocks if isinstance(b, Figure))
+    text = template.render(document=document, css=css, image=Markup(image(figure.name, drawn, figure.alt)), made=made)
     return "\n".join(line.rstrip() for line in text.splitlines() if line.strip()) + "\n"
 
 
@@ -38,7 +39,7 @@ def person_files(findings: Findings) -> dict[str, bytes]:
     drawn = draw_all(pictures)
     for code, picture in pictures.items():
         name = page_name(code, codes)
-        out[f"{name}.html"] = render_person(page(findings, code), drawn[code]["svg"], made=made).encode("utf-8")
+        out[f"{name}.html"] = render_person(page(findings, code), drawn[code], made=made).encode("utf-8")
         out |= {f"figures/{name}.{kind}": content for kind, content in drawn[code].items()}
         out[f"figures/{name}.csv"] = table_csv(picture.data).encode("utf-8")
     return out

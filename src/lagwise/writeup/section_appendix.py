@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from lagwise.writeup.checklist import checklist
 from lagwise.writeup.content import Block, Grid, Heading, Span, blank, bullets, grid, inline, para, strong
 from lagwise.writeup.findings import Findings, PictureFacts
-from lagwise.writeup.numbers import decimals, fixed, significant, span, whole
+from lagwise.writeup.numbers import SPACE, decimals, fixed, significant, span, whole
 from lagwise.writeup.words import ENGINES, Words
 
 PROMPTS = (
@@ -47,7 +47,7 @@ def reporting(findings: Findings, words: Words, pictures: Mapping[str, PictureFa
     rows: list[tuple[str | Span, ...]] = []
     for a in checklist(findings):
         where = blank(f"author to write: {a.where}") if a.status == "author" else a.where
-        rows.append((f"{a.source} {a.number}", a.asks, STATUS[a.status], where))
+        rows.append((f"{a.source}{SPACE}{a.number}", a.asks, STATUS[a.status], where))
     return (
         Heading(2, "Reporting checklist", "checklist"),
         para(

@@ -31,6 +31,7 @@ def recorded(findings: Findings, words: Words, pictures: Mapping[str, PictureFac
         blocks.append(_counting(findings, words))
     if findings.count("load_steps"):
         blocks.append(_states(findings, words))
+    blocks += [g for g in (cohort(findings, words), groups(findings)) if g is not None]
     if "coverage" in pictures:
         blocks.append(
             Figure(
@@ -39,7 +40,6 @@ def recorded(findings: Findings, words: Words, pictures: Mapping[str, PictureFac
                 pictures["coverage"].alt,
             )
         )
-    blocks += [g for g in (cohort(findings, words), groups(findings)) if g is not None]
     blocks += [g for g in (_rows(findings), _missing(findings, words)) if g is not None]
     if "quarantined" in findings.tables:
         blocks.append(plain_grid("quarantined", "Rows set aside, by table and reason", findings.tables["quarantined"]))

@@ -8,7 +8,7 @@ from lagwise.writeup.content import Grid
 
 LINE = 122
 """Characters that one line of a table holds across the page."""
-GAP = 3.2
+GAP = 4
 """Characters' worth of space beside a column's text."""
 BOLD = 1.15
 """How much wider a column's name is set than the same text below it."""
