@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import stat
+from pathlib import Path
 
 import numpy as np
 import pandas as pd
@@ -9,6 +10,7 @@ import pytest
 from lagwise.caseload import deidentify, read
 from lagwise.caseload.deidentify import neutral
 from lagwise.core.errors import CaseloadError
+from lagwise.panel import build_panel
 
 
 def lines(header: str, rows) -> str:
@@ -225,3 +227,17 @@ def test_formulas_from_the_data_are_neutralised_in_the_copy(folder, tmp_path):
         for line in (tmp_path / "out" / "people.csv").read_text().splitlines()
         for cell in line.split(",")
     )
+
+
+@pytest.mark.parametrize("name", ["gym_log", "second_export", "clinic_workbook"])
+def test_the_copy_of_a_messy_export_gives_the_same_panel(tmp_path, name):
+    original = read(Path(__file__).parents[2] / "data_synthetic" / "messy" / name)
+    deidentify(original, tmp_path / "out", mapping=tmp_path / "key.csv")
+    copy = read(tmp_path / "out")
+    codes = pd.read_csv(tmp_path / "key.csv").set_index("person")["code"]
+    one, other = build_panel(original).frame, build_panel(copy).frame
+    one = one.assign(person=one["person"].map(codes).astype("str"))
+    dates = list(one.select_dtypes("datetime").columns)
+    sides = [f.drop(columns=dates).sort_values(["person", "step"]).reset_index(drop=True) for f in (one, other)]
+    pd.testing.assert_frame_equal(*sides, check_dtype=False)
+    assert copy.quarantine.empty

@@ -4,7 +4,7 @@ import pandas as pd
 import pytest
 
 from lagwise.caseload import read
-from lagwise.caseload.identifiers import looks_like
+from lagwise.caseload.identifiers import codes_that_identify, looks_like
 
 
 @pytest.mark.parametrize(
@@ -62,3 +62,29 @@ def test_codes_that_look_like_names(folder):
     assert named.remarks[["code", "column", "count"]].to_numpy().tolist() == [["identifier_column", "person", 2]]
     coded = read(folder(checkins="person,date,pain\nP 01,2024-01-01,3\nelbow07,2024-01-01,4\n"))
     assert coded.remarks.empty
+
+
+@pytest.mark.parametrize(
+    ("codes", "count"),
+    [
+        (["P-01", "P-02", "P-03", "Zora Quill"], 1),
+        (["P-01", "P-02", "zora@quill.example", "P-04"], 1),
+        (["Anna", "P-02", "peter2", "P-04"], 2),
+        (["AB1985", "CD_1990", "E-1971", "P-04"], 3),
+        (["17.03.1985", "19850317", "MK03.12.1990"], 3),
+    ],
+)
+def test_a_few_telling_codes_are_enough(codes, count):
+    (remark,) = codes_that_identify("checkins", pd.Series(codes, dtype="str"))
+    assert (remark.code, remark.column, remark.count, remark.examples) == ("identifier_column", "person", count, "")
+
+
+@pytest.mark.parametrize(
+    "codes",
+    [
+        ["P-01", "P-02", "Max"], ["SE-2024-01", "SE-2024-02", "SE-2024-03"], ["1001", "1002", "2003"], ["AB2024", "CD2024", "EF2023"],
+        ["K7Q2M", "P-HMY", "elbow07"], ["AB1985", "P-2", "P-3", "P-4", "P-5"],
+    ],
+)  # fmt: skip
+def test_plain_codes_are_not_accused(codes):
+    assert codes_that_identify("checkins", pd.Series(codes, dtype="str")) == []

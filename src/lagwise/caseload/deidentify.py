@@ -15,8 +15,9 @@ from typing import Literal
 import numpy as np
 import pandas as pd
 
-from lagwise.caseload.coarsen import OTHER, coarse_people
+from lagwise.caseload.coarsen import coarse_people
 from lagwise.caseload.dates import FIRST
+from lagwise.caseload.generalise import OTHER
 from lagwise.caseload.reading import read
 from lagwise.caseload.risk import risk_page, risk_table
 from lagwise.caseload.study_text import study_text

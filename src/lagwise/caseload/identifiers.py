@@ -56,6 +56,166 @@ _NAME_OF_THINGS = frozenset(
 )
 _MAIL = re.compile(r"[^@\s]+@[^@\s]+\.[a-z]{2,}", re.IGNORECASE)
 _PHONE = re.compile(r"(?:\+|00|0)[\d\s()/-]{7,18}\d")
+_BORN = re.compile(
+    r"[A-Za-z]{1,4}[-_. ]?(?:19[3-9]\d|200\d|201[0-2])|[A-Za-z]{0,4}[-_. ]?(?:[0-3]\d[-./]?[01]\d[-./]?(?:19|20)\d\d|(?:19[3-9]|200)\d[-./]?[01]\d[-./]?[0-3]\d)"
+)
+_FIRST_NAMES = frozenset(
+    [
+        "anna",
+        "maria",
+        "sophie",
+        "julia",
+        "laura",
+        "lena",
+        "lisa",
+        "sarah",
+        "sara",
+        "emma",
+        "marie",
+        "johanna",
+        "katharina",
+        "christine",
+        "claudia",
+        "sabine",
+        "petra",
+        "monika",
+        "susanne",
+        "andrea",
+        "nicole",
+        "stefanie",
+        "sandra",
+        "eva",
+        "hannah",
+        "mia",
+        "clara",
+        "martina",
+        "ursula",
+        "peter",
+        "michael",
+        "thomas",
+        "andreas",
+        "wolfgang",
+        "klaus",
+        "jürgen",
+        "stefan",
+        "christian",
+        "markus",
+        "martin",
+        "frank",
+        "uwe",
+        "daniel",
+        "alexander",
+        "tobias",
+        "sebastian",
+        "jan",
+        "jonas",
+        "lukas",
+        "felix",
+        "paul",
+        "leon",
+        "max",
+        "maximilian",
+        "hans",
+        "karl",
+        "fritz",
+        "johannes",
+        "mary",
+        "patricia",
+        "jennifer",
+        "linda",
+        "elizabeth",
+        "barbara",
+        "susan",
+        "jessica",
+        "karen",
+        "nancy",
+        "emily",
+        "olivia",
+        "amelia",
+        "isla",
+        "ava",
+        "grace",
+        "chloe",
+        "james",
+        "john",
+        "robert",
+        "william",
+        "david",
+        "richard",
+        "joseph",
+        "charles",
+        "matthew",
+        "anthony",
+        "donald",
+        "steven",
+        "andrew",
+        "joshua",
+        "kenneth",
+        "kevin",
+        "brian",
+        "george",
+        "oliver",
+        "harry",
+        "jack",
+        "pierre",
+        "jean",
+        "luc",
+        "michel",
+        "françois",
+        "camille",
+        "léa",
+        "manon",
+        "nathalie",
+        "sylvie",
+        "isabelle",
+        "marco",
+        "luca",
+        "giuseppe",
+        "giovanni",
+        "francesco",
+        "giulia",
+        "chiara",
+        "francesca",
+        "carlos",
+        "josé",
+        "juan",
+        "miguel",
+        "ana",
+        "carmen",
+        "lucía",
+        "pablo",
+        "mohamed",
+        "mohammed",
+        "ahmed",
+        "ali",
+        "fatima",
+        "aisha",
+        "mehmet",
+        "ayşe",
+        "jakub",
+        "pawel",
+        "katarzyna",
+        "agnieszka",
+        "lars",
+        "sven",
+        "ingrid",
+        "astrid",
+        "erik",
+        "olaf",
+        "anke",
+        "heike",
+        "birgit",
+        "ivan",
+        "olga",
+        "natalia",
+        "dmitri",
+        "yuki",
+        "hiroshi",
+        "wei",
+        "priya",
+        "raj",
+    ]
+)
 _PERSON_NAME = re.compile(r"[^\W\d_]{2,},?\s+[^\W\d_]{2,}(?:[\s-][^\W\d_]{2,})*")
 
 
@@ -84,17 +244,30 @@ def identifier_remark(table: str, header: str, kind: str) -> Remark:
 
 
 def codes_that_identify(table: str, people: pd.Series) -> list[Remark]:
-    """A remark when the codes of people look like names or e-mail addresses."""
-    codes = people.dropna().drop_duplicates().head(_LOOKED_AT)
+    """A remark when any code of a person looks like a full name or an e-mail address, or some like first names, or many like
+    initials with a year of birth or a whole birth date."""
+    codes = people.dropna().drop_duplicates()
     if not len(codes):
         return []
     named = codes.str.fullmatch(_PERSON_NAME.pattern) | codes.str.fullmatch(_MAIL.pattern, flags=re.IGNORECASE)
-    if named.mean() < 0.3:
+    first = codes.str.lower().str.strip(" .0123456789_-").isin(_FIRST_NAMES)
+    born = codes.str.fullmatch(_BORN.pattern)
+    if first.sum() < 2:
+        first = first & False
+    if born.sum() < 3 or born.mean() < 0.3:
+        born = born & False
+    told = named | first | born
+    if not told.any():
         return []
+    kinds = [
+        kind
+        for kind, hit in (("names or e-mail addresses", named | first), ("dates or years of birth", born))
+        if hit.any()
+    ]
     return [
         Remark(
-            "identifier_column", table, "person", int(named.sum()), "",
-            "The codes look like names or e-mail addresses; they would appear in every output",
+            "identifier_column", table, "person", int(told.sum()), "",
+            f"Codes look like {' and '.join(kinds)}; they would appear in every output",
             "Run `lagwise deidentify FOLDER --out DIR`; it gives everybody a fresh random code.",
         )
     ]  # fmt: skip
