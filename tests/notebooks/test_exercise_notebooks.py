@@ -5,7 +5,9 @@ from __future__ import annotations
 import ast
 import re
 
+import nbformat
 import pytest
+from nbclient import NotebookClient
 from notebook_files import CLAIM, EXERCISES, FOLDER, SOLUTIONS, code, name, printed, read, tags
 
 from lagwise.exercises import TASKS, hint
@@ -43,6 +45,26 @@ def test_an_exercise_is_blank_and_says_so(path):
         assert ast.unparse(last).startswith("print(check(")
         assert {state for _, state in RESULT.findall(printed(cell))} == {UNANSWERED}
         assert CLAIM in tags(cell)
+
+
+def test_exercises_run_from_top_to_bottom_before_they_are_answered():
+    """All in one kernel, its names cleared in between: eight kernels would mostly load the same libraries."""
+    notebooks = [read(path) for path in EXERCISES]
+    fresh = f"%reset -f\n%cd -q {(FOLDER / 'exercises').as_posix()}"
+    fresh = nbformat.v4.new_code_cell(fresh)
+    cells = [dict(cell) for notebook in notebooks for cell in (fresh, *code(notebook))]
+    for at, cell in enumerate(cells):
+        cell["id"] = f"cell-{at}"
+    ran = NotebookClient(
+        nbformat.from_dict(nbformat.v4.new_notebook(cells=cells)), timeout=300, kernel_name="python3"
+    ).execute()
+    assert [
+        o for cell in ran.cells for o in cell.outputs if o.output_type == "error" or o.get("name") == "stderr"
+    ] == []
+    found = [cell for cell in ran.cells if ANSWER in tags(cell)]
+    assert len(found) == sum(len(answers(notebook)) for notebook in notebooks)
+    for cell in found:
+        assert RESULT.findall(printed(cell)) == [(part, UNANSWERED) for part in asked(cell)[2]]
 
 
 @pytest.mark.parametrize(("exercise", "solution"), PAIRS, ids=[path.stem for path in EXERCISES])
