@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 import shutil
+from dataclasses import replace
 from pathlib import Path
 
 import pandas as pd
@@ -20,6 +21,7 @@ from lagwise.exercises.judge_a_writeup import PLANTED, lines
 from lagwise.exercises.task import IMPOSSIBLE, NOT_YET, RIGHT, UNANSWERED
 from lagwise.exercises.world import World
 from lagwise.models import fit_flares
+from lagwise.synthetic import CLINIC, simulate
 from lagwise.writeup.checker import check_text
 
 DATA = Path(__file__).parents[2] / "data_synthetic"
@@ -146,6 +148,23 @@ def test_few_people_are_described_and_the_task_says_so(tmp_path):
     lw.synthetic.write("tiny", tmp_path / "few", seed=1)
     found = check(5, tmp_path / "few", estimate=0.3)
     assert found.results[0].says.startswith("4 people have enough steps for the main question; below 5")
+
+
+def test_one_person_or_no_rating_gives_no_slope():
+    for alone in (simulate(replace(CLINIC, n_people=1, n_steps=8), 5), _unrated(simulate(replace(CLINIC, n_people=6, n_steps=12), 3))):  # fmt: skip
+        for result in check(3, alone, same="more", following="more", change=0.2).results:
+            assert result.state == IMPOSSIBLE
+            assert result.says.startswith("A slope with an interval takes two people or more")
+
+
+def _unrated(caseload):
+    return replace(caseload, checkins=caseload.checkins.iloc[:0])
+
+
+def test_a_truth_that_cannot_be_read_is_said(tmp_path):
+    shutil.copytree(DATA / "clinic", tmp_path / "spoilt")
+    (tmp_path / "spoilt" / "truth.json").write_text('{"values": 3}', encoding="utf-8")
+    assert check(7, tmp_path / "spoilt", truth=0.3).results[0].says == "The truth beside it cannot be read."
 
 
 def test_a_truth_is_only_found_beside_an_invented_caseload(tmp_path):
@@ -298,3 +317,20 @@ def test_a_caseload_in_memory_does_as_well_as_a_folder(worlds):
     before = caseload.sessions.copy()
     assert str(check(2, caseload, unknown=51)) == str(check(2, DATA / "clinic", unknown=51))
     pd.testing.assert_frame_equal(caseload.sessions, before)
+
+
+def test_a_caseload_that_changed_is_looked_at_anew(tmp_path):
+    """What is fitted is kept from one check to the next, for the same bytes and plan and for nothing else."""
+    folder = shutil.copytree(DATA / "messy" / "summed_weeks", tmp_path / "mine")
+    was = len(lw.read(folder).quarantine)
+    assert check(2, folder, set_aside=was).passed
+    file = folder / "weeks.csv"
+    rows = file.read_text(encoding="utf-8").splitlines()
+    file.write_text("\n".join(rows[:3]) + "\n", encoding="utf-8")
+    now = len(lw.read(folder).quarantine)
+    assert now < was
+    assert check(2, folder, set_aside=now).passed
+    caseload = lw.read(DATA / "clinic")
+    assert check(2, caseload, load_is="missing").passed
+    declared = replace(caseload, study=replace(caseload.study, load=replace(caseload.study.load, no_sessions_means="rest")))  # fmt: skip
+    assert check(2, declared, load_is="zero").passed

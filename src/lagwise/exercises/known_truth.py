@@ -22,13 +22,13 @@ def table(world: World) -> pd.DataFrame:
     """What the truth beside the caseload says about the load jump."""
     world.jumps  # noqa: B018 - says in words when no jump is recorded
     columns = ["kind", "outcome", "contrast", "scale", "adjustment", "pain_adjusted", "value"]
-    rows = [v for v in world.truth["values"] if v["term"] == "jump" and v["scale"] == "points"]
+    rows = [v for v in world.truth["values"] if v.get("term") == "jump" and v.get("scale") == "points"]
     return pd.DataFrame(rows, columns=columns)
 
 
 def _true(world: World, **where: Any) -> float:
-    rows = [v for v in world.truth["values"] if v["term"] == "jump" and v["scale"] == "points"]
-    found = [v["value"] for v in rows if all(v[k] == value for k, value in where.items())]
+    rows = [v for v in world.truth["values"] if v.get("term") == "jump" and v.get("scale") == "points"]
+    found = [v["value"] for v in rows if "value" in v and all(v.get(k) == value for k, value in where.items())]
     return float(found[0]) if found else float("nan")
 
 
@@ -49,7 +49,7 @@ def truth(world: World) -> Key:
         Slip(_true(world, kind="intervention", outcome="pain_next"), "This is what would be seen if the load itself were set, which only the maker of a caseload can do. Asked is what the comparison of the plan comes to."),
         Slip(_true(world, **same | {"contrast": "per unit"}), "This is per unit of the jump, a load almost three times the usual. The plan asks about a smaller contrast."),
         Slip(_true(world, **same | {"pain_adjusted": other}), "In this row another pain is held equal than the plan asks for."),
-        Slip(float(world.truth["structural"]["jump"]), "This is what the makers put in per unit of the jump, before anything is compared."),
+        Slip(float(world.truth["structural"].get("jump", "nan")), "This is what the makers put in per unit of the jump, before anything is compared."),
         Slip(_true(world, kind="same_week"), f"This is about load and pain of the same {world.step}."),
         Slip(round(float(world.primary()["estimate"]), 3), "This is the estimate. The truth stands beside the caseload, in a file of its own."),
     )  # fmt: skip

@@ -6,6 +6,7 @@ from typing import Any
 
 import pandas as pd
 
+from lagwise.core.errors import LagwiseError
 from lagwise.exercises.task import Key, Part, Slip, Task
 from lagwise.exercises.world import World
 
@@ -17,16 +18,20 @@ SIDES = {1: "more", -1: "less", 0: "open"}
 
 def table(world: World) -> pd.DataFrame:
     """Slopes of pain on the load jump: same step, next step, and next step at the same pain now."""
+    return _slopes(world).round({"slope": 2, "low": 2, "high": 2})
+
+
+def _slopes(world: World) -> pd.DataFrame:
     from lagwise.describe import same_and_next
 
-    return same_and_next(world.jumps).round({"slope": 2, "low": 2, "high": 2})
+    found = same_and_next(world.jumps)
+    if found[["slope", "low", "high"]].isna().to_numpy().any():
+        raise LagwiseError("a slope with an interval takes two people or more with load and pain ratings")
+    return found
 
 
 def _rows(world: World) -> list[dict[str, Any]]:
-    from lagwise.describe import same_and_next
-
-    table = same_and_next(world.jumps)
-    return [{str(name): value for name, value in row.items()} for _, row in table.iterrows()]
+    return [{str(name): value for name, value in row.items()} for _, row in _slopes(world).iterrows()]
 
 
 def _side(low: float, high: float) -> int:

@@ -83,7 +83,11 @@ class World:
         path = Path(self.caseload.folder or ".") / "truth.json"
         if not self.caseload.folder or not path.is_file():
             raise LagwiseError("no truth lies beside it; only an invented caseload can carry one")
-        return json.loads(path.read_text(encoding="utf-8"))
+        try:
+            found = json.loads(path.read_text(encoding="utf-8"))
+            return {"values": [dict(row) for row in found["values"]], "structural": dict(found["structural"])}
+        except (OSError, ValueError, KeyError, TypeError) as error:
+            raise LagwiseError("the truth beside it cannot be read") from error
 
     @property
     def contrast(self) -> str:
