@@ -215,23 +215,104 @@ def test_slips_in_an_untidy_folder_are_recognised():
     assert said[16].says.startswith("These are the remarks")
 
 
-@pytest.mark.parametrize("kind", KINDS)
-def test_the_slips_most_often_made(worlds, kind):
-    """Worked out here by hand, apart from the keys, on the caseload and on its twin."""
-    world = worlds[kind]
-    caseload = world.caseload
-    weeks = given(1, caseload)
+def slips_by_hand(world):
+    """(task, part, answer, words of the sentence it must meet), worked out here by public calls and apart from the keys."""
+    panel, caseload = world.panel, world.caseload
+    frame = panel.frame
+    weeks, gap = given(1, caseload), given(2, caseload)
     at = weeks.index[weeks["asked"] != ""][0]
-    record = world.frame[world.frame["person"].eq(_person(world, weeks))].set_index("step")["load"]
-    assert "all earlier weeks" in str(check(1, world.caseload, usual=record.loc[: at - 1].mean()))
-    gap = given(2, caseload)["load"].iloc[-5:-1]
-    assert gap.isna().sum() == 1
-    assert "counted as zero" in str(check(2, world.caseload, usual=gap.fillna(0).mean())).replace("\n ", "")
+    record = frame[frame["person"].eq(_person(world, weeks))].set_index("step")["load"].loc[:at]
+    load, before = record.iloc[-1], record.iloc[:-1]
+    usual = before.tail(4).mean()
+    holes, states = gap["load"].iloc[:-1], frame["state"].value_counts()
+    same, after, equal = describe.same_and_next(panel)["slope"]
     v = given(4, caseload)["value"]
-    assert "between part" in str(check(4, world.caseload, within=v[1] - v[2]))
-    if kind == "clinic":  # in the twin the two ratios agree to the second decimal, and either is taken
-        odds = world.flares.effects.query("engine == 'flare' and term == 'jump' and contrast == '+50 %' and scale == 'odds_ratio' and adjustment == 'adjusted' and pain_adjusted == 'during'")  # fmt: skip
-        assert "odds ratio" in str(check(6, world.caseload, ratio=odds["estimate"].round(2)))
+    effects = world.fit.effects
+    jump = effects.query("term == 'jump' and level == 'whole'").set_index(["contrast", "adjustment", "pain_adjusted"])
+    stress = effects.query("term == 'stress'").set_index(["level", "adjustment", "pain_adjusted"])["estimate"]
+    planned = jump.loc[("+50 %", "adjusted", "during")]
+    flare = given(6, caseload)
+    over = frame["pain"] >= frame["usual_pain"] + 2 - 1e-9
+    risk = world.flares.table("risk").set_index("what")["probability"]
+    odds = world.flares.effects.query("engine == 'flare' and term == 'jump' and contrast == '+50 %' and scale == 'odds_ratio' and adjustment == 'adjusted' and pain_adjusted == 'during'")["estimate"].item()  # fmt: skip
+    truth = given(7, caseload).set_index(["kind", "outcome", "contrast", "adjustment", "pain_adjusted"])["value"]
+    own = truth[("regression", "pain_next", "+50 %", "adjusted", "during")]
+    begins = flare.index[flare["pain"] >= flare["line"]][0]
+    return [
+        (1, "usual", record.tail(5).mean(), "a mean with the week itself in it"),
+        (1, "usual", before.mean(), "all earlier weeks"),
+        (1, "usual", before.tail(4).sum(), "a sum"),
+        (1, "usual", before.iloc[-1], "the week before alone"),
+        (1, "usual", load, "the load of the week itself"),
+        (1, "percent", 100 * load / usual, "in percent of the usual load"),
+        (1, "percent", load / usual - 1, "a share of 1"),
+        (1, "percent", 100 * (load - usual) / load, "divided by the week's own load"),
+        (1, "percent", 100 * (load / before.mean() - 1), "It follows from a usual load that looks like the mean of all earlier weeks"),
+        (1, "percent", 100 * (usual / load - 1) * -1, "divided by the week's own load"),
+        (1, "percent", -100 * (load / usual - 1), "the sign is turned"),
+        (1, "jump", math.log2(load / usual), "base 2"),
+        (1, "jump", math.log10(load / usual), "base 10"),
+        (1, "jump", load / usual, "before the logarithm"),
+        (1, "jump", load / usual - 1, "the share above or below"),
+        (1, "pain_next", weeks["pain"][at], "the marked week itself"),
+        (1, "pain_next", weeks["pain"][at - 1], "the week before"),
+        (2, "unknown", states["unknown"] + states["rest"], "added up"),
+        (2, "unknown", states["rest"], "the weeks of rest"),
+        (2, "unknown", frame["jump"].isna().sum(), "without a jump"),
+        (2, "load_is", "zero", "counted as zero"),
+        (2, "usual", holes.tail(4).fillna(0).mean(), "counted as zero"),
+        (2, "usual", holes.dropna().tail(4).mean(), "reached further back"),
+        (3, "change", equal - same, "the slope of the same week"),
+        (3, "change", after - same, "the way from the same week"),
+        (3, "change", after - equal, "the sign is turned"),
+        (4, "within", v[1] - v[2], "the between part"),
+        (4, "within", v[0] - v[2], "set against everybody"),
+        (4, "between", v[0] - v[1], "the within part"),
+        (4, "between", v[1] - v[3], "Every week was counted once"),
+        (4, "estimate", stress[("between", "adjusted", "during")], "compares people with each other"),
+        (4, "estimate", stress[("within", "crude", "during")], "crude"),
+        (4, "estimate", stress[("within", "adjusted", "before")], "another pain is held equal"),
+        (5, "estimate", jump["estimate"][("per unit", "adjusted", "during")], "per unit"),
+        (5, "estimate", jump["estimate"][("+50 %", "crude", "during")], "crude"),
+        (5, "estimate", jump["estimate"][("+50 %", "adjusted", "before")], "another pain"),
+        (5, "low", planned["estimate"] - planned["std_error"], "one standard error"),
+        (5, "low", planned["high"], "the upper end"),
+        (5, "high", planned["low"], "the lower end"),
+        (5, "high", planned["estimate"], "the middle"),
+        (6, "onset", begins - 1, "the last week at risk"),
+        (6, "at_risk", len(flare), "all rows shown"),
+        (6, "onsets", over.sum(), "all weeks over the line"),
+        (6, "onsets", frame["flare_reported"].sum(), "in their own word"),
+        (6, "onsets", frame.loc[frame["flare_next"].eq(1), "person"].nunique(), "These are the people"),
+        (6, "in_100", 100 * risk["reference"], "at the usual load"),
+        (6, "in_100", risk["contrast"], "a share of 1"),
+        (6, "in_100", risk["contrast"] / risk["reference"], "a ratio"),
+        (6, "ratio", odds, "an odds ratio"),
+        (6, "ratio", risk["reference"] / risk["contrast"], "the other way round"),
+        (7, "truth", truth[("intervention", "pain_next", "+50 %", "none", "none")], "if the load itself were set"),
+        (7, "truth", truth[("regression", "pain_next", "per unit", "adjusted", "during")], "per unit"),
+        (7, "truth", truth[("regression", "pain_next", "+50 %", "adjusted", "before")], "another pain"),
+        (7, "miss", own - planned["estimate"], "the sign is turned"),
+        (7, "miss", planned["estimate"], "the estimate itself"),
+        (8, "not_carried", {1, 3, 5, 8}, "the ones the findings do carry"),
+        (8, "not_carried", {2, 6, 7, 9}, "has wrong numbers"),
+        (8, "not_carried", set(range(1, 10)), "All of them are marked"),
+        (8, "rewrite", "The load caused 0.3 points of pain.", "say more than the findings do"),
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_slips_worked_out_by_hand_are_recognised(worlds, kind):
+    """In the twin some meet the answer or each other within the tolerance (two ratios near 1, a miss as large as the truth)."""
+    otherwise = []
+    rows = slips_by_hand(worlds[kind])
+    for number, name, answer, words in rows:
+        result = judge(part_of(number, name), answer, worlds[kind])
+        if result.state == RIGHT or words not in result.says:
+            otherwise.append((number, name, words, result.says))
+    if kind == "clinic":
+        assert otherwise == []
+    assert len(otherwise) < len(rows) / 6
 
 
 def _person(world, weeks):
