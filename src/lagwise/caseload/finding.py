@@ -27,7 +27,8 @@ def places(frame: pd.DataFrame, value: str = "") -> str:
     first = frame.head(EXAMPLES)
     said = [f" ({shown(v)})" for v in first[value]] if value else [""] * len(first)
     return "; ".join(
-        f"{person}, row {row}{more}" for person, row, more in zip(first["person"], first["row"], said, strict=True)
+        f"{shown(person)}, row {row}{more}"
+        for person, row, more in zip(first["person"], first["row"], said, strict=True)
     )
 
 
@@ -35,4 +36,4 @@ def listed(names) -> str:
     """The first five names, and how many more."""
     names = list(names)
     more = f" and {len(names) - EXAMPLES} more" if len(names) > EXAMPLES else ""
-    return ", ".join(map(str, names[:EXAMPLES])) + more
+    return ", ".join(shown(name, 120) for name in names[:EXAMPLES]) + more

@@ -57,6 +57,10 @@ def inside(root: Path, name: str, where: str) -> Path:
         found, regular = path.exists(), path.is_file()
     except (OSError, ValueError, RuntimeError):
         raise CaseloadError(f"'{name[:80]}' is no usable file name", where=where) from None
+    if not found and (root / name).is_symlink():
+        raise CaseloadError(
+            f"'{name[:80]}' is a link that leads nowhere", where=where, mend="Put the file itself there."
+        )
     if not found:
         there = sorted(p.name for p in root.iterdir())
         near = difflib.get_close_matches(name, there, n=1)

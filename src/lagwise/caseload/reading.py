@@ -65,8 +65,14 @@ def read(folder: str | Path) -> Caseload:
     for table in reads:
         validate(table, frames[table], study)
     remarks = [remark for one in reads.values() for remark in one.remarks]
-    remarks += [_unused(name) for name in unused_files(root, places.values())]
-    remarks += _unused_sheets(places)
+    try:
+        remarks += [_unused(name) for name in unused_files(root, places.values())]
+        remarks += _unused_sheets(places)
+        data_hash = hash_files(places.values())
+    except OSError as error:
+        raise CaseloadError(
+            f"a file went away or changed while it was read ({error.strerror})", where=str(folder), mend="Try again."
+        ) from None
     remarks += [remark for table in reads for remark in _future(table, frames[table])]
     counts = [
         (table, places[table].shown, one.read, len(one.frame), len(one.quarantine)) for table, one in reads.items()
@@ -78,7 +84,7 @@ def read(folder: str | Path) -> Caseload:
         quarantine=pd.concat(aside, ignore_index=True) if aside else empty_quarantine(),
         counts=pd.DataFrame(counts, columns=["table", "file", "read", "used", "quarantined"]),
         remarks=remarks_frame(remarks),
-        data_hash=hash_files(places.values()),
+        data_hash=data_hash,
         folder=str(root),
     )
 
@@ -102,7 +108,7 @@ def _refuse_incomplete(there: set[str], folder: str) -> None:
 
 def _unused(name: str) -> Remark:
     return Remark(
-        "unused_file", "", "", 1, name, "A file that looks like a table was not read",
+        "unused_file", "", "", 1, shown(name), "A file that looks like a table was not read",
         'Nothing, or name it with file = "..." under [tables.NAME] in study.toml.',
     )  # fmt: skip
 

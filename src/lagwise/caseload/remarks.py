@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import astuple, dataclass, fields
 
 import pandas as pd
 
 EXAMPLES = 5
+_UNSHOWN = re.compile("[\x00-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069\ud800-\udfff]")
+"""Characters that steer a terminal or turn the direction of text, and halves of characters, which no file can hold."""
 
 
 @dataclass(frozen=True)
@@ -32,7 +35,7 @@ def remarks_frame(remarks: Iterable[Remark]) -> pd.DataFrame:
 
 def shown(value: object, limit: int = 60) -> str:
     """A value as shown to people: one line, at most `limit` characters."""
-    text = " ".join(str(value).split())
+    text = _UNSHOWN.sub("\ufffd", " ".join(str(value).split()))
     return text if len(text) <= limit else text[: limit - 3] + "..."
 
 

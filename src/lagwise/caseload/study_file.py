@@ -17,6 +17,8 @@ from lagwise.core.study import AnalysisPlan, Clock, LoadPlan, PainPlan, Study, T
 
 NAME = "study.toml"
 _MAX_BYTES = 1_000_000
+_MOST_POINTS = 1000
+"""In one line; a key of so many parts would take the TOML reader minutes."""
 _PARTS = ("columns", "units", "wide", "missing")
 _KNOWN = (*spec.TOP, *spec.SECTIONS, "groups", "scores", "privacy", "tables", "repair")
 
@@ -43,12 +45,16 @@ def load_study(folder: str | Path) -> Study:
         the wrong type or is not legal (with key, value and legal values).
     """
     root = folder_of(folder)
-    if not (root / NAME).exists():
+    try:
+        (root / NAME).lstat()
+    except FileNotFoundError:
         raise CaseloadError(
             "no study.toml in this folder",
             where=str(folder),
             mend='Write one; a single line is enough: title = "..."; `lagwise start` makes a commented one.',
-        )
+        ) from None
+    except OSError as error:
+        raise CaseloadError(f"the folder cannot be opened ({error.strerror})", where=str(folder)) from None
     return study_from(_parsed(inside(root, NAME, NAME)))
 
 
@@ -97,6 +103,9 @@ def _parsed(path: Path) -> Mapping[str, Any]:
         raise CaseloadError(f"cannot be opened ({error.strerror})", where=NAME) from None
     if len(data) > _MAX_BYTES:
         raise StudyError("is larger than 1 MB; that is no study plan", where=NAME, mend="Keep only the plan in it.")
+    for number, part in enumerate(data.split(b"\n"), start=1):
+        if part.count(b".") > _MOST_POINTS:
+            raise StudyError(f"line {number} has thousands of points", where=NAME, mend="Break it into several lines.")
     try:
         return tomllib.loads(data.decode("utf-8-sig"))
     except UnicodeDecodeError as error:

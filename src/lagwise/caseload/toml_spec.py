@@ -108,7 +108,7 @@ def exposures(key: str, value: Any) -> tuple[str, ...]:
         raise wrong(key, value, f"it must be a list of exposures; {legal}")
     for term in value:
         if not isinstance(term, str) or term not in EXPOSURES:
-            near = difflib.get_close_matches(str(term), EXPOSURES, n=1)
+            near = difflib.get_close_matches(term if isinstance(term, str) else "", EXPOSURES, n=1)
             raise wrong(key, term, legal, f"Did you mean '{near[0]}'?" if near else "")
     if len(set(value)) < len(value):
         raise wrong(key, value, "each exposure may be named once")
@@ -117,7 +117,8 @@ def exposures(key: str, value: Any) -> tuple[str, ...]:
 
 def separator(key: str, value: Any) -> str:
     """A cell separator: , ; | or a tab."""
-    named = {"tab": "\t", "\\t": "\t", "comma": ",", "semicolon": ";"}.get(str(value).strip().lower(), value)
+    spelled = value.strip().lower() if isinstance(value, str) else ""
+    named = {"tab": "\t", "\\t": "\t", "comma": ",", "semicolon": ";"}.get(spelled, value)
     if named not in (",", ";", "\t", "|"):
         raise wrong(key, value, "legal values are ',', ';', '|', 'tab'")
     return str(named)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from pathlib import Path
 
 from lagwise.core import columns
@@ -22,7 +23,7 @@ def files(kind: str, seed: int = 1) -> dict[str, bytes]:
 
 
 def write(kind: str, out: str | Path, seed: int = 1) -> Path:
-    """Write a synthetic caseload folder; the same kind and seed give the same bytes. Returns the folder.
+    """Write a synthetic caseload folder, whole or not at all; the same kind and seed give the same bytes. Returns the folder.
 
     Raises
     ------
@@ -33,7 +34,12 @@ def write(kind: str, out: str | Path, seed: int = 1) -> Path:
     folder = Path(out)
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         raise CaseloadError("is there already and not empty", where=str(folder), mend="Name a new or an empty folder.")
-    return put(content, folder)
+    try:
+        return put(content, folder)
+    except CaseloadError:
+        if folder.is_dir():
+            shutil.rmtree(folder, ignore_errors=True)
+        raise
 
 
 def put(content: dict[str, bytes], folder: Path) -> Path:

@@ -1,0 +1,220 @@
+"""Files that are no files, files that go away, plans and tables made to hang or to lead astray: each is refused in words."""
+
+from __future__ import annotations
+
+import gzip
+import io
+import os
+import shutil
+import socket
+import subprocess
+import sys
+import time
+import zipfile
+from pathlib import Path
+
+import pyarrow as pa
+import pyarrow.parquet as pq
+import pytest
+
+from lagwise.caseload import check, deidentify, read, reading
+from lagwise.core.errors import LagwiseError
+from lagwise.synthetic import folder as synthetic_folder
+
+CSV = "person,date,pain\na,2024-01-07,3\na,2024-01-14,4\n"
+PATIENCE = 10
+"""Seconds; a bound against hanging, far from what any of these takes."""
+HUGE = "0x" + "f" * 5000
+
+
+def refused(root: Path, match: str | None = None) -> str:
+    start = time.monotonic()
+    with pytest.raises(LagwiseError, match=match) as error:
+        check(read(root))
+    assert time.monotonic() - start < PATIENCE
+    return str(error.value)
+
+
+@pytest.mark.parametrize("name", ["checkins.csv", "study.toml"])
+def test_what_is_no_file_is_not_opened(folder, tmp_path, name):
+    def device(path: Path) -> None:
+        path.symlink_to("/dev/zero")
+
+    def listening(path: Path) -> None:
+        there = Path.cwd()
+        os.chdir(path.parent)
+        with socket.socket(socket.AF_UNIX) as made:
+            made.bind(path.name)
+        os.chdir(there)
+
+    outside = tmp_path / "outside.csv"
+    outside.write_text(CSV.replace("a,", "canary,"))
+    makers = [
+        os.mkfifo, device, listening, Path.mkdir, lambda p: p.symlink_to(outside), lambda p: p.symlink_to(p), lambda p: p.symlink_to("nowhere"),
+    ]  # fmt: skip
+    for make in makers:
+        root = folder(checkins=CSV)
+        (root / name).unlink()
+        make(root / name)
+        assert "canary" not in refused(root)
+        shutil.rmtree(root)
+
+
+@pytest.mark.parametrize(
+    "plan",
+    [
+        f"[clock]\nstep_days = {HUGE}", f"[scores.x]\nlow = 0\nhigh = {HUGE}", f"[tables.checkins]\nmissing = [{HUGE}]",
+        f"[analysis]\nexposures = [{HUGE}]", f"[tables.checkins]\nsep = {HUGE}", f"[groups]\na = [{HUGE}]", "a = " + "[" * 50_000,
+        "[" + ".".join("a" * 100_000) + "]", ".".join(["tables"] * 20_000) + " = 1", 'a = "\\ud800"',
+        '[tables.checkins]\nfile = "a\\u0000b.csv"', '[tables.checkins]\nfile = "//host/share/x.csv"', '[tables.checkins]\nfile = "NUL.csv"',
+    ],
+)  # fmt: skip
+def test_plans_made_to_hang_or_to_lead_astray(folder, plan):
+    refused(folder(plan, checkins=CSV), "study.toml")
+
+
+@pytest.mark.parametrize(
+    ("content", "match"),
+    [
+        (",".join(f"c{i}" for i in range(100_000)).encode() + b"\n1\n", "columns"),
+        (b"person,date,pain\n" + b"1," * 5_000_000, "columns"),
+        (CSV.encode() + b'a,2024-01-21,"3\n' + b"a,2024-01-28,3\n" * 100_000, "quotation mark"),
+        (CSV.encode() + b"\x00", "binary"),
+        (CSV.encode("utf-16-le"), "utf-16-le"),
+        (CSV.encode("utf-32-be"), "utf-32-be"),
+        (gzip.compress(b"0" * 50_000_000), "not text"),
+        (b"PK\x03\x04" + b"\x00" * 100, "binary"),
+    ],
+)
+def test_texts_made_to_hang(folder, content, match):
+    refused(folder(checkins=content), match)
+
+
+def test_a_cell_of_millions_of_digits_is_set_aside(folder):
+    caseload = read(folder(checkins=CSV.encode() + b"a,2024-01-21," + b"9" * 10_000_000 + b"\n"))
+    assert caseload.quarantine["row"].tolist() == [4]
+    assert len(caseload.quarantine.loc[0, "value"]) <= 80
+
+
+def packed(**parts: bytes) -> bytes:
+    stream = io.BytesIO()
+    with zipfile.ZipFile(stream, "w", zipfile.ZIP_DEFLATED) as archive:
+        for name, data in parts.items():
+            archive.writestr(name.replace("__", "/"), data)
+    return stream.getvalue()
+
+
+def test_archives_in_archives_and_files_under_another_name(folder):
+    bomb = packed(inner=packed(inner=b"0" * 30_000_000))
+    for data in (bomb, b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + b"\0" * 5000, CSV.encode()):
+        refused(only(folder, "checkins.xlsx", data), "Excel workbook|unpack")
+    refused(only(folder, "checkins.parquet", CSV.encode()), "Parquet")
+
+
+def only(folder, name: str, data: bytes) -> Path:
+    root = folder(**{name: data})
+    for path in root.iterdir():
+        if path.name not in (name, "study.toml"):
+            path.unlink()
+    return root
+
+
+def test_parquet_with_a_spoilt_footer_nested_or_endless_columns(folder):
+    def stored(table: pa.Table) -> bytes:
+        stream = io.BytesIO()
+        pq.write_table(table, stream)
+        return stream.getvalue()
+
+    good = stored(pa.table({"person": ["a"], "date": ["2024-01-07"], "pain": [1.0]}))
+    refused(only(folder, "checkins.parquet", good[:-8] + b"\xff\xff\xff\x7fPAR1"), "Parquet")
+    refused(only(folder, "checkins.parquet", stored(pa.table({f"c{i}": [1] for i in range(5000)}))), "too many columns")
+    nested = pa.table({"person": ["a"], "date": [["2024-01-07"]], "pain": [{"x": 1.0}]})
+    refused(only(folder, "checkins.parquet", stored(nested)), "bad_date")
+
+
+def test_names_that_steer_a_terminal_are_shown_without_doing_so(folder):
+    root = folder(checkins="person,date,pain\n\x1b[31ma,2024-01-07,3\n\x1b[31mA,2024-01-14,x\n")
+    (root / "b\x1b[2J.csv").write_text("x")
+    Path(os.fsdecode(os.fsencode(root) + b"/\xff\xfe.csv")).touch()
+    caseload = read(root)
+    said = caseload.remarks.to_csv() + check(caseload).to_csv() + caseload.quarantine["value"].to_csv()
+    assert caseload.remarks["code"].tolist() == ["unused_file"] * 2
+    assert "\x1b" not in said
+    said.encode()
+
+
+def test_a_file_that_goes_away_while_others_are_read(folder, monkeypatch):
+    for gone in ("people.csv", "checkins.csv"):
+        root = folder(checkins=CSV, people="person,sex\na,f\n")
+
+        def read_and_remove(place, study, root=root, gone=gone, original=reading.read_table):
+            out = original(place, study)
+            (root / gone).unlink(missing_ok=True)
+            return out
+
+        with monkeypatch.context() as patch:
+            patch.setattr(reading, "read_table", read_and_remove)
+            refused(root, "No such file")
+
+
+def test_a_full_disk_leaves_nothing_half_written(folder, tmp_path, monkeypatch):
+    written: list[Path] = []
+
+    def full(self: Path, *args, **kwargs) -> int:
+        written.append(self)
+        if len(written) > 1:
+            raise OSError(28, "No space left on device")
+        self.touch()
+        return 0
+
+    caseload = read(folder(checkins=CSV))
+    with monkeypatch.context() as patch:
+        patch.setattr(Path, "write_text", full)
+        with pytest.raises(LagwiseError, match="No space left"):
+            deidentify(caseload, tmp_path / "copy", mapping=tmp_path / "key.csv")
+        written.clear()
+        patch.setattr(Path, "write_bytes", full)
+        patch.setattr(synthetic_folder, "files", lambda kind, seed: {"study.toml": b"", "checkins.csv": b""})
+        with pytest.raises(LagwiseError, match="No space left"):
+            synthetic_folder.write("no_effect", tmp_path / "made")
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["caseload"]
+
+
+CODE = """
+import os, sys
+from lagwise.caseload import deidentify, read
+from lagwise.core.errors import LagwiseError
+whole = read(sys.argv[1])
+if os.getuid() == 0:
+    os.setuid(65534)
+for place in sys.argv[2:]:
+    try:
+        deidentify(whole, place) if place.endswith("copy") else read(place)
+    except LagwiseError as error:
+        print(error)
+"""
+
+
+def test_what_may_not_be_opened_or_written(folder, tmp_path):
+    root = folder(checkins=CSV)
+    places = []
+    for name in ("table", "plan", "all"):
+        shutil.copytree(root, tmp_path / name)
+        places.append(str(tmp_path / name))
+    (tmp_path / "table" / "checkins.csv").chmod(0)
+    (tmp_path / "plan" / "study.toml").chmod(0)
+    (tmp_path / "all").chmod(0)
+    (tmp_path / "closed").mkdir(mode=0o555)
+    try:
+        for parent in (tmp_path, *list(tmp_path.parents)[:-2]):
+            parent.chmod(parent.stat().st_mode | 0o055)
+        told = subprocess.run(
+            [sys.executable, "-c", CODE, str(root), *places, str(tmp_path / "closed" / "copy")],
+            capture_output=True,
+            text=True,
+            check=True,
+        ).stdout.splitlines()
+    finally:
+        (tmp_path / "all").chmod(0o755)
+    assert len(told) == 4
+    assert all("Permission denied" in line for line in told)
