@@ -27,7 +27,7 @@ HOSTILE = (
     "{{ 7*7 }}{% raw %}",
     "[x](javascript:alert(1))",
     '#read("/etc/passwd")',
-    "]]> & <![CDATA[",
+    "]]> --><script>alert(2)</script> & <![CDATA[",
     '"><img src=x onerror=alert(1)>',
 )
 """One of each kind, also the codes of the people, in this order."""

@@ -220,3 +220,18 @@ def test_very_long_words_and_codes_stay_inside_the_page():
 def test_the_same_bytes_again():
     tree = Document("t", (Heading(1, "t", "title"), Figure("f", "c", "alt")))
     assert render_pdf(tree, FIGURES, made_on="2024-05-01") == render_pdf(tree, FIGURES, made_on="2024-05-01")
+
+
+def test_text_takes_the_place_that_a_tall_figure_leaves():
+    tall = b'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 100 90"><rect width="100" height="90" fill="#1d5f8a"/></svg>'
+    low = SVG.replace(b'0 0 100 50"', b'0 0 100 20"')
+    before, after = para("before " * 500), para("after " * 60)
+
+    def first_page(svg, *, under_heading=False):
+        heading = (Heading(3, "Under it", "h"),) if under_heading else ()
+        blocks = (Heading(1, "T", "title"), Heading(2, "S", "s"), before, *heading, Figure("f", "C", "a"), after)
+        return body(PdfReader(io.BytesIO(render_pdf(Document("T", blocks), {"f": {"svg": svg}}, made_on="2024-05-01"))).pages[0])  # fmt: skip
+
+    assert "after" in first_page(tall)
+    assert "after" not in first_page(tall, under_heading=True)
+    assert first_page(low).index("C") < first_page(low).index("after")
