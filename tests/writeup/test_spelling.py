@@ -45,7 +45,7 @@ def spoken(findings, *, every=True):
     out["figures"] = "\n".join(p.model_dump_json() for p in drawn.values())
     if findings.people:
         tree = page(findings, findings.people[0].person)
-        out["person"] = without_style(render_person(tree, b"", made=""))
+        out["person"] = without_style(render_person(tree, EMPTY, made=""))
     return out
 
 
