@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 import lagwise as lw
+from lagwise.core.errors import ModelError
 from lagwise.models.design import design
 
 CLINIC = Path(__file__).parents[2] / "data_synthetic" / "clinic"
@@ -46,6 +47,19 @@ def test_complete_steps_are_those_of_the_primary_exposure(caseload):
         frame = panel.frame
         known = frame[[column, "pain", "pain_next"]].notna().all(axis=1)
         assert panel.coverage()["complete"].sum() == known.sum()
+
+
+def test_what_keeps_every_step_out_is_said_in_words(caseload):
+    panel = lw.build_panel(caseload)
+    rated = int(panel.frame["pain_next"].notna().sum())
+    elsewhere = panel.frame["worry_within"].where(panel.frame["pain_next"].isna())
+    without = panel.frame.assign(worry_within=elsewhere)
+    with pytest.raises(
+        ModelError, match=rf"of {rated} with the first, worry about the pain is known in 0\. Leave an exp"
+    ):
+        design(replace(panel, frame=without), exposures=["jump", "worry"])
+    with pytest.raises(ModelError, match=r"^pain in the next step is not known for any step"):
+        design(replace(panel, frame=panel.frame.assign(pain_next=float("nan"))))
 
 
 def test_rested_steps_stay_with_the_persons_own_effort(caseload):

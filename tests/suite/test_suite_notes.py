@@ -52,6 +52,12 @@ def test_another_exposure_and_the_want_of_load_are_noted_once_below_the_opening(
     assert len(SOURCE.cells) == 3, "the notebook given is not changed"
 
 
+def test_the_want_of_pain_is_noted(clinic):
+    source = new_notebook(cells=[new_markdown_cell("# Pain"), new_markdown_cell("pain")])
+    assert note(source, clinic) == ""
+    assert "No pain was rated" in note(source, replace(clinic, checkins=clinic.checkins.assign(pain=float("nan"))))
+
+
 def test_a_notebook_that_speaks_of_neither_is_left_alone(checkins):
     plain = new_notebook(cells=[new_markdown_cell("# Files"), new_code_cell("load")])
     assert with_note(plain, checkins) is plain

@@ -173,7 +173,7 @@ class Fit:
             why = "" if self.usable or not self.why_not else f" ({self.why_not.rstrip('.')})"
             raise ModelError(
                 f"the table {name!r} was not made for these data{why}",
-                where=f"{self.engine} model ({self.rung})",
+                where=self.rung or f"{self.engine} model",
                 mend=f"There are {', '.join(self.tables) or 'none'}.",
             )
         return self.tables[name]

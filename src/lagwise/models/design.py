@@ -12,6 +12,7 @@ from lagwise.core.errors import ModelError
 from lagwise.core.results import Panel
 from lagwise.core.study import Study
 from lagwise.core.terms import EXPOSURES
+from lagwise.core.words import OUTCOME, exposure_label
 
 ADJUSTED_FOR = {"start": "before", "end": "during"}
 """The primary pain adjustment by the study's `[pain] rated`: A (before) or B (during)."""
@@ -145,6 +146,22 @@ def design(
     )
 
 
+def _nothing_complete(frame: pd.DataFrame, outcome: str, columns: Sequence[str]) -> ModelError:
+    """What is missing, in words: the outcome, or the exposure that is known least where the outcome is."""
+    wanted = OUTCOME.get(outcome, outcome.replace("_", " ")).replace("{step}", "step")
+    known = frame.loc[frame[outcome].notna(), list(columns)].notna().sum()
+    if not frame[outcome].notna().any():
+        return ModelError(
+            f"{wanted} is not known for any step", mend="It takes ratings in steps that follow each other."
+        )
+    rarest = str(known.idxmin())
+    label = exposure_label(rarest.removesuffix("_within").removesuffix("_between"))
+    return ModelError(
+        f"no step has {wanted} and everything that is held equal; of {frame[outcome].notna().sum()} with the first, {label} is known in {known[rarest]}",
+        mend="Leave an exposure that is hardly recorded out of [analysis] exposures, or record more steps.",
+    )
+
+
 def design_from(
     frame: pd.DataFrame,
     columns: Sequence[str],
@@ -165,10 +182,7 @@ def design_from(
         frame.dropna(subset=[outcome, *columns]).sort_values(["person", "step"], kind="stable").reset_index(drop=True)
     )
     if rows.empty:
-        raise ModelError(
-            f"no step has {outcome} and all of {', '.join(columns)}",
-            mend="Leave an exposure that is hardly recorded out of [analysis] exposures, or record more steps.",
-        )
+        raise _nothing_complete(frame, outcome, columns)
     full = rows[list(columns)].to_numpy(dtype=float)
     keep, reasons = estimable(full, columns)
     people, person = np.unique(rows["person"].to_numpy(dtype=object).astype(str), return_inverse=True)

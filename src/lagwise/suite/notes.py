@@ -38,6 +38,8 @@ def _notes(caseload: Caseload) -> list[tuple[str, str]]:
         out.append(("load", _other_exposure(study)))
     if caseload.sessions.empty and not caseload.weeks["load"].notna().any():
         out.append(("load", "No training was recorded, so the columns and figures of load stay empty."))
+    if not any(table["pain"].notna().any() for table in (caseload.checkins, caseload.weeks)):
+        out.append(("pain", "No pain was rated, so nothing that takes a rating of pain can be shown."))
     return out
 
 
