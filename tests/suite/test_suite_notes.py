@@ -36,7 +36,9 @@ def test_nothing_is_noted_where_the_text_holds(clinic):
     assert note(SOURCE, synthetic.make("weeks_only")[0]) == ""
 
 
-@pytest.mark.parametrize(("days", "words"), [(1, "is the day: "), (14, "is the 14-day step: ")])
+@pytest.mark.parametrize(
+    ("days", "words"), [(1, "is 1 day: "), (14, "is 14 days: where the text says *week*, read *14-day step*")]
+)
 def test_another_step_than_a_week_is_noted(clinic, days, words):
     caseload = replace(clinic, study=replace(clinic.study, clock=Clock(step_days=days)))
     assert words in note(SOURCE, caseload)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from lagwise.core.effects import contrast_label
+from lagwise.core.numbers import plural
 from lagwise.core.results import Caseload
 from lagwise.core.study import Study
 from lagwise.core.words import contrast_amount, exposure_label
@@ -33,7 +34,8 @@ def _notes(caseload: Caseload) -> list[tuple[str, str]]:
     study, out = caseload.study, []
     step = study.step
     if step != "week":
-        out.append(("week", f"The calendar step of the plan is the {step}: where the text says *week*, read *{step}*."))
+        days = plural(study.clock.step_days, "day")
+        out.append(("week", f"A calendar step of the plan is {days}: where the text says *week*, read *{step}*."))
     if study.analysis.primary != "jump":
         out.append(("load", _other_exposure(study)))
     if caseload.sessions.empty and not caseload.weeks["load"].notna().any():
