@@ -242,6 +242,39 @@ def test_no_sentence_table_or_alt_text_counts_few_people(case):
     assert checked > 10
 
 
+TELLING = (
+    re.compile(
+        r"(?<![\d.,\u2212-])(\d+) (?!(?:points?|hours?|weeks?|steps?|days?|ratings?|rows?|sessions?|sets?) )(?:[a-z'’]+ ){0,3}"
+        r"(?:people|persons?|participants?|individuals?)\b(?![-'’&])"
+    ),
+    re.compile(r"\b(?:people|persons|participants|n_people)\b(?:[:=] ?|\"?: | \()(\d+)\b(?![.,]\d)"),
+    re.compile(r"\b(?:all|of the|the other|the remaining) (\d+) (?:people|persons|who|of them)\b"),
+    re.compile(
+        r"\b(two|three|four|six|seven|eight|nine|eleven|twelve|thirteen) (?:[a-z]+ )?(?:people|persons)\b(?! alike)"
+    ),
+)
+LEAKS = (
+    "17 people", "17 recorded people", "17 of the other people", "people: 17", "people (17)", "n_people=17", '"n_people": 17', "all 17 of them",
+    "seven people", "seven other people", "17 individuals",
+)  # fmt: skip
+
+
+def leaks(text: str) -> list[str]:
+    """Places where a text counts people exactly."""
+    plain = re.sub(r"(?<=\d) (?=\d{3}\b)", "", text.replace("\u00a0", " ")).lower()
+    found = [m for pattern in TELLING for m in pattern.finditer(plain)]
+    return [plain[max(0, m.start() - 60) : m.end() + 20] for m in found if not m[1].isdigit() or int(m[1]) % 5]
+
+
+def test_people_are_counted_exactly_in_no_other_words_either(case):
+    assert [text for text in LEAKS if not leaks(text)] == []
+    for name, text in read_aloud(case).items():
+        if not name.endswith(".pdf"):  # its text runs cells of tables together; its sentences are those of the page
+            assert leaks(text) == [], name
+    for text in (v for v in values(findings(case)) if isinstance(v, str)):
+        assert leaks(text) == []
+
+
 def test_nothing_that_is_one_persons_own_value_is_in_any_cell(case):
     def exact(v: Any) -> bool:
         """A number that only one record gives: no ratio of small counts, which others share by chance."""

@@ -9,7 +9,8 @@ FEWEST_SHOWN = 5
 FEW = f"fewer than {FEWEST_SHOWN}"
 
 _NUMBER = r"(?<![\d.,\u2212-])\d+(?:[\u00a0,]\d{3})*"
-_PEOPLE = r"(?:informative )?(?:people|persons?)(?![-\w])"
+_WHICH = r"(?:(?:informative|recorded|other|different|remaining|more|further|known|such|these) ){0,2}"
+_PEOPLE = rf"{_WHICH}(?:people|persons?)(?![-\w'’])"
 _OF_FEW = re.compile(
     rf"{_NUMBER} (?P<what>[a-z][a-z-]*(?: [a-z][a-z-]*){{0,2}} (?:in|of)) (?=(?P<n>{_NUMBER}) {_PEOPLE})"
 )
