@@ -85,12 +85,19 @@ def test_a_solution_is_its_exercise_with_the_answers_filled_in(exercise, solutio
     blank, filled = read(exercise).cells, [c for c in read(solution).cells if SOLUTION not in tags(c)]
     assert len(blank) == len(filled)
     assert any(SOLUTION in tags(c) for c in read(solution).cells) or exercise.stem.startswith("8")
-    for one, other in zip(blank, filled, strict=True):
+    assert opening(blank[0]) == opening(filled[0])
+    assert f"(../{exercise.name})" in filled[0].source
+    for one, other in zip(blank[1:], filled[1:], strict=True):
         assert tags(one) == tags(other)
         if ANSWER in tags(one):
             assert asked(one) == asked(other)
         else:
             assert normal(one.source) == normal(other.source)
+
+
+def opening(cell):
+    """Title, question, time and what to know; after them an exercise says how it works and a solution where to try first."""
+    return normal(cell.source).split("\n\n")[:4]
 
 
 def normal(source):
