@@ -61,7 +61,7 @@ def same(world: World) -> Key:
 def following(world: World) -> Key:
     """How the next-step slope at the same pain reads."""
     return _reading(
-        world, 2, f"This is the first of the three that begins from equal pain and looks at the {world.step} after."
+        world, 2, f"Of the three, this is the one that begins from equal pain and looks at the {world.step} after."
     )
 
 
@@ -82,7 +82,9 @@ def change(world: World) -> Key:
         Slip(second, "This is one slope. Asked is the difference of two."),
         Slip(third + second, "The two were added. A change is a difference."),
     )
-    return Key(third - second, "So far the slope moves when the pain people started from is held equal.", slips, 0.015)
+    return Key(
+        third - second, "By so much the slope moves when the pain that people started from is held equal.", slips, 0.015
+    )
 
 
 def reason(world: World) -> Key:
