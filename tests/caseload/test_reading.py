@@ -327,3 +327,17 @@ def test_repetitions_listed_by_set_give_the_sets_beside_them(folder):
     caseload = read(folder(checkins="person,date,pain\na1,2024-01-07,3\n", sessions=f"person,date,sets,reps\n{rows}"))
     assert caseload.sessions["sets"].tolist() == [3.0, 3.0]
     assert caseload.quarantine[["row", "column", "code"]].to_numpy().tolist() == [[4, "reps", "sets_and_reps_differ"]]
+
+
+def test_an_ignored_column_that_may_be_a_missing_one_is_asked_about(folder):
+    caseload = read(folder(checkins="person,date,Pain (0-10),stress,stress level,mood\na1,2024-01-07,3,4,4,5\n"))
+    mends = caseload.remarks.set_index("column")["mend"]
+    assert mends["Pain (0-10)"] == "If this is pain, write pain = 'Pain (0-10)' under [tables.checkins.columns]."
+    assert mends["stress level"].startswith("Nothing")
+    assert mends["mood"].startswith("Nothing")
+
+
+def test_a_week_by_its_number_is_read_in_the_weeks_table_only(folder):
+    weeks = read(folder(weeks="person,week,load\na1,2024-W02,10\na1,2024W03,12\na1,2024-W54,12\n"))
+    assert weeks.weeks["week"].dt.strftime("%Y-%m-%d").tolist() == ["2024-01-08", "2024-01-15"]
+    assert weeks.quarantine["code"].tolist() == ["bad_date"]

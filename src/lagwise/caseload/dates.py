@@ -17,6 +17,7 @@ MAX_DATE = 60
 ZONE_MEND = "Write date and time as the clock on the wall showed them, without a time zone."
 FIRST, LAST = date(1950, 1, 1), date(2100, 12, 31)
 _ISO = re.compile(r"\d{4}-\d{2}-\d{2}")
+_WEEK = re.compile(r"\d{4}-?W\d{2}")
 _YEAR_FIRST = re.compile(r"(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})")
 _YEAR_LAST = re.compile(r"(\d{1,2})([-/.])\s?(\d{1,2})\2\s?(\d{4})\.?")
 _SHORT_YEAR = re.compile(r"\d{1,2}([-/.])\d{1,2}\1\d{2}")
@@ -86,6 +87,8 @@ def date_reader(
             day, repairs = at.date(), (*repairs, "date_serials")
             if hhmm(at):
                 time, repairs = hhmm(at), (*repairs, "date_times")
+        if day is None and table == "weeks" and _WEEK.fullmatch(text) and on(repair, "date_words"):
+            day, repairs = _declared(text, "", week=True)[0], (*repairs, "date_words")
         if day is None and on(repair, "date_words"):
             other = _near(text, date_format) if date_format else _other(text, day_first)
             day, repairs = other, (*repairs, "date_words")
@@ -123,13 +126,13 @@ def _serial_minutes(serial: re.Match[str]) -> int:
     return int(serial[1]) * 1440 + round(float(f"0.{serial[2] or 0}") * 1440)
 
 
-def _declared(text: str, date_format: str) -> tuple[date | None, str | None]:
-    """Day and clock of a text in the declared format, or of YYYY-MM-DD where none is declared."""
+def _declared(text: str, date_format: str, *, week: bool = False) -> tuple[date | None, str | None]:
+    """Day and clock of a text in the declared format, or of YYYY-MM-DD where none is declared; of a week its Monday."""
     try:
         if date_format:
             at = datetime.strptime(text, date_format)
             return at.date(), hhmm(at)
-        return (date.fromisoformat(text) if _ISO.fullmatch(text) else None), None
+        return (date.fromisoformat(text) if week or _ISO.fullmatch(text) else None), None
     except ValueError:
         return None, None
 

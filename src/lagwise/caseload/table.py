@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+import re
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -13,7 +14,7 @@ from pandas.api import types
 from lagwise.caseload import cells, repeats
 from lagwise.caseload.convert import Converted, as_text, convert, convert_numbers
 from lagwise.caseload.dates import date_reader
-from lagwise.caseload.grid import Grid, refuse_twice
+from lagwise.caseload.grid import Grid, folded, refuse_twice
 from lagwise.caseload.identifiers import codes_that_identify, identifier_remark, looks_like
 from lagwise.caseload.match import match, table_columns, used_headers, wanted_headers
 from lagwise.caseload.parquet_file import read_parquet
@@ -58,8 +59,9 @@ def read_table(place: Place, study: Study) -> TableRead:
     matched = match(place, list(grid.frame.columns), study, repair_names=on(study.repair, "column_names"))
     refuse_twice(place, matched.theirs.values(), grid.twice)
     remarks = [*grid.remarks, *matched.remarks]
-    remarks += [_ignored(place, name, grid) for name in matched.ignored]
     columns = table_columns(place.table, study)
+    absent = [c.name for c in columns if c.name not in matched.theirs]
+    remarks += [_ignored(place, name, grid, absent) for name in matched.ignored]
     faults = Faults()
     beyond = pd.Series(grid.ragged, dtype="str").reindex(range(len(grid.rows)))
     faults.add(
@@ -214,14 +216,16 @@ def _contradictions(used: pd.DataFrame) -> list[Remark]:
     ]  # fmt: skip
 
 
-def _ignored(place: Place, header: str, grid: Grid) -> Remark:
+def _ignored(place: Place, header: str, grid: Grid, absent: Sequence[str]) -> Remark:
     kind = looks_like(header, grid.frame[header])
     if kind:
         return identifier_remark(place.table, header, kind)
+    near = next((name for name in absent if f"_{name}_" in f"_{folded(re.sub(r'[()/:,]', ' ', header))}_"), "")
+    where = f"under [tables.{place.table}.columns]"
     return Remark(
         "ignored_column", place.table, shown(header), 1, "",
         "This column is not part of the contract and was not used",
-        f"Nothing, or name it under [tables.{place.table}.columns].",
+        f"If this is {near}, write {near} = '{shown(header)}' {where}." if near else f"Nothing, or name it {where}.",
     )  # fmt: skip
 
 
