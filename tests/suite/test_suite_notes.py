@@ -54,6 +54,12 @@ def test_another_exposure_and_the_want_of_load_are_noted_once_below_the_opening(
     assert len(SOURCE.cells) == 3, "the notebook given is not changed"
 
 
+def test_a_question_about_load_has_no_answer_without_any(checkins, clinic):
+    asked = replace(checkins, study=clinic.study)
+    assert "about load and has no answer here" in note(SOURCE, asked)
+    assert "no answer here" not in note(SOURCE, checkins)
+
+
 def test_the_want_of_pain_is_noted(clinic):
     source = new_notebook(cells=[new_markdown_cell("# Pain"), new_markdown_cell("pain")])
     assert note(source, clinic) == ""

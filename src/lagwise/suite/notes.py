@@ -40,6 +40,13 @@ def _notes(caseload: Caseload) -> list[tuple[str, str]]:
         out.append(("load", _other_exposure(study)))
     if caseload.sessions.empty and not caseload.weeks["load"].notna().any():
         out.append(("load", "No training was recorded, so the columns and figures of load stay empty."))
+        if study.analysis.primary == "jump":
+            out.append(
+                (
+                    "load",
+                    "The question of the plan is about load and has no answer here; study.toml can name another exposure as primary.",
+                )
+            )
     if not any(table["pain"].notna().any() for table in (caseload.checkins, caseload.weeks)):
         out.append(("pain", "No pain was rated, so nothing that takes a rating of pain can be shown."))
     return out
