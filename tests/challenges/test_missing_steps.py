@@ -8,7 +8,7 @@ from proof import proved
 from proof_caseloads import hidden_weeks, leaving
 
 from lagwise.challenges.imputation import fill, gaps_of, pooled, rebuilt
-from lagwise.challenges.missing_steps import last_pain, leavers, lengthened
+from lagwise.challenges.missing_steps import Asked, last_pain, leavers, lengthened, unrecorded
 
 
 def test_few_gaps_hold():
@@ -114,3 +114,25 @@ def test_last_pain_takes_off_the_trend_common_to_all():
     falling = panel.frame.assign(pain=panel.frame["pain"] - 0.2 * panel.frame["step"])
     early = leavers(panel)
     assert last_pain(falling, early) == pytest.approx(last_pain(panel.frame, early), abs=1e-6)
+
+
+@pytest.mark.parametrize(("tied", "verdict"), [(0.25, "cannot_tell"), (0.0, "holds")])
+def test_pain_that_goes_unrecorded_after_heavy_weeks_cannot_hold(tied, verdict):
+    """A tenth of pain is missing; after weeks above usual load a quarter more, whatever the pain."""
+    made = simple(people=40, steps=26, effect=1.2, noise=0.5)
+    rng = np.random.default_rng(1)
+    heavy = np.log(made["load"] / made["load"].mean(axis=1, keepdims=True)) > 0.1
+    chance = 0.1 + tied * np.column_stack([np.zeros(40, dtype=bool), heavy[:, :-1]])
+    panel, fit = laid(
+        np.where(rng.random(chance.shape) < chance, np.nan, made["pain"]), made["load"], stress=made["stress"]
+    )
+    found = one("missing_steps", (panel, fit), quick=True)
+    rate = found.numbers.set_index("quantity").loc["pain of the next week unrecorded after the contrast"]
+    assert found.verdict == verdict
+    assert (rate["low"] > 0) == (tied > 0)
+    assert ("goes unrecorded" in found.sentence) == (tied > 0)
+
+
+def test_where_hardly_anything_goes_unrecorded_nothing_is_asked_of_it():
+    panel, _ = laid(*(simple()[k] for k in ("pain", "load")), stress=simple()["stress"])
+    assert unrecorded(panel, Asked(("jump",), "during", "pain_next", "jump", 0.4, "jump")) is None

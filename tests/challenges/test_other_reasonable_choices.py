@@ -10,7 +10,7 @@ from proof import proved
 from proof_caseloads import KIN, two_measures
 
 from lagwise.challenges.context import Context
-from lagwise.challenges.other_reasonable_choices import joint_p, judged, own_row, parting_shares, single_p, slid
+from lagwise.challenges.other_reasonable_choices import joint_p, judged, own_row, parting_shares, shrunk, single_p, slid
 from lagwise.challenges.specifications import CHOICES, READINGS, Question, estimates, plans, shares, sides
 from lagwise.core.study import AnalysisPlan, LoadPlan
 
@@ -95,6 +95,26 @@ def test_one_measure_that_parts_from_the_others_is_named():
         shares = {(c, v): s for c, v, s in parting_shares(table, sides(table), own)}
         assert shares == {("load measure", "a"): float(apart == "a"), ("load measure", "b"): float(apart == "b")}
     assert {s for *_, s in parting_shares(table.assign(low=0.1), sides(table.assign(low=0.1)), 1)} == {0.0}
+
+
+def test_a_reading_under_which_the_difference_is_less_than_half_is_named():
+    table = pd.DataFrame({name: ["a", "a", "b", "b"] for name in CHOICES}).assign(estimate=[0.4, 0.5, 0.2, 0.22])
+    table[list(READINGS[1:])] = "same"
+    assert shrunk(table, 0) == [("load measure", "b")]
+    assert shrunk(table.assign(estimate=-table["estimate"]), 0) == [("load measure", "b")]
+    assert shrunk(table.assign(estimate=[0.4, 0.5, -0.4, -0.5]), 0) == [("load measure", "b")]
+    assert shrunk(table.assign(estimate=[0.4, 0.5, 0.3, 0.3]), 0) == shrunk(table, None) == shrunk(table, 2) == []
+
+
+def test_measures_that_stray_far_from_the_one_that_matters_cannot_hold():
+    made = simple(people=60, steps=40, effect=1.2)
+    rng = np.random.default_rng(1)
+    extra = {f"load_{name}": made["load"] * np.exp(rng.normal(0, 0.25, made["load"].shape)) for name in KIN}
+    found = one(
+        "other_reasonable_choices", laid(made["pain"], made["load"], stress=made["stress"], extra=extra), quick=True
+    )
+    assert found.verdict == "cannot_tell"
+    assert "Its size hangs on load measure" in found.sentence
 
 
 def test_a_difference_that_half_of_the_measures_show_hangs_on_the_measure():

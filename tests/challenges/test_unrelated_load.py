@@ -12,6 +12,7 @@ def test_a_difference_of_the_own_region_holds(sign):
     found = one("unrelated_load", made, people=people)
     assert found.verdict == "holds"
     assert np.sign(value(found, "own region")) == sign
+    assert "by exercises for the region that hurts alone, pain in the week after was" in found.sentence
 
 
 @pytest.mark.parametrize("sign", [1, -1])
@@ -32,6 +33,8 @@ def test_without_regions_groups_are_shown_side_by_side():
     found = one("unrelated_load", made)
     assert found.verdict == "informative"
     assert {"knee", "elbow"} <= set(found.numbers["quantity"])
+    ends = sorted(("knee", "elbow"), key=lambda name: value(found, name))
+    assert found.sentence.index(f"({ends[0]})") < found.sentence.index(f"({ends[1]})")
     assert found.numbers.equals(one("unrelated_load", made, people=people.assign(region=np.nan)).numbers)
 
 

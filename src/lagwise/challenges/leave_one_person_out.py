@@ -68,7 +68,7 @@ def run(context: Context) -> Challenge:
     whole = {"label": "everybody", "estimate": p.answer.estimate, "low": p.answer.low, "high": p.answer.high}
     picture = Picture(
         "intervals",
-        "The estimate without each person in turn",
+        "Nobody's leaving changes the reading" if not turned.any() else f"Without {'one person' if turned.sum() == 1 else f'any of {turned.sum()} people'} the reading is another one",
         pd.concat([pd.DataFrame([whole | {"group": "", "primary": True}]), ordered], ignore_index=True),
         f"difference in pain, points, per {p.label}",
         "person left out",

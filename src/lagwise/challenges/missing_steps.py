@@ -9,15 +9,16 @@ import numpy as np
 import pandas as pd
 
 from lagwise.challenges.context import Context, numbers, row
-from lagwise.challenges.estimate import side
+from lagwise.challenges.estimate import Answer, answer, side
 from lagwise.challenges.imputation import Gaps, fill, gaps_of, pooled, rebuilt
-from lagwise.challenges.phrases import count, difference, fixed, interval, places, sample, stays, step_word
+from lagwise.challenges.phrases import count, difference, fixed, interval, more, places, sample, stays, step_word
 from lagwise.challenges.work import map_tasks, seeds
 from lagwise.core.errors import ModelError
 from lagwise.core.gate import gate_for
 from lagwise.core.results import Challenge, Panel, Picture
+from lagwise.core.study import INTERVAL
 from lagwise.models.crossproducts import CrossProducts
-from lagwise.models.design import design
+from lagwise.models.design import columns_for, design, design_from
 from lagwise.models.kernel import fit
 from lagwise.models.rows import limits
 from lagwise.models.within import fit_within
@@ -32,10 +33,14 @@ LIMITS = (
 )
 DELTAS = (-3.0, -2.0, -1.0, -0.5, 0.0, 0.5, 1.0, 2.0, 3.0)
 IMPUTATIONS, QUICK = 20, 10
+LEAST = 10
+"""Steps without pain, and with it, below which nothing is asked of what precedes them."""
 EARLY = 3
 """Steps before the caseload's last one at which a record that ends has ended early."""
 LEAVING = 0.2
 """Share of people who left early from which the pain they left with counts."""
+TIED = 0.03
+"""Share of steps by which pain goes unrecorded more, or less, often after the primary contrast from which that counts."""
 
 
 @dataclass(frozen=True)
@@ -47,6 +52,7 @@ class Asked:
     outcome: str
     column: str
     size: float
+    term: str
 
 
 def run(context: Context) -> Challenge:
@@ -55,10 +61,11 @@ def run(context: Context) -> Challenge:
     model of the recorded {steps} alone.
 
     Verdict: does_not_hold when the pooled interval (delta 0) lies on another side of 0, or includes 0 otherwise than the recorded {steps} alone; holds when that is so for no delta up to the
-    plan's flare rise either way; else cannot_tell. Also cannot_tell in the place of holds when at least a fifth of the people left early and their last recorded pain, taken from their own mean and the common trend, has an interval above 0.
+    plan's flare rise either way; else cannot_tell. Also cannot_tell in the place of holds when at least a fifth of the people left early and their last recorded pain, taken from their own mean and the common trend, has an interval above 0; or when pain of the next {step} goes unrecorded more or less often after the
+    primary contrast, at the same pain, by at least 3 of 100 {steps} with an interval that leaves out 0: what is missing is then tied to the exposure, and if to pain as well no filling can undo it.
     """
     p, step = context.primary, step_word(context.panel.study)
-    asked = Asked(p.exposures, p.pain_adjusted, p.outcome, p.column, p.size)
+    asked = Asked(p.exposures, p.pain_adjusted, p.outcome, p.column, p.size, p.term)
     plain = np.array(_answer(context.panel, asked))
     base_low, base_high = limits(*plain)
     early = leavers(context.panel)
@@ -78,7 +85,9 @@ def run(context: Context) -> Challenge:
     edge = context.panel.study.pain.flare_rise
     near = table["delta"].abs().to_numpy() <= edge
     verdict = "does_not_hold" if turned[table["delta"] == 0][0] else "cannot_tell" if (turned & near).any() else "holds"
-    if verdict == "holds" and worse:
+    lost = unrecorded(context.panel, asked)
+    tied = lost is not None and lost.side != 0 and abs(lost.estimate) >= TIED
+    if verdict == "holds" and (worse or tied):
         verdict = "cannot_tell"
     at = [float(d) for d in sorted(table["delta"][turned], key=abs)]
     decimals = places(base_low, base_high)
@@ -92,6 +101,8 @@ def run(context: Context) -> Challenge:
         "does_not_hold": "Filling in what is missing changes the reading.",
         "cannot_tell": "People left in worse weeks than their own usual, so that what they did not record is not like what they did."
         if worse
+        else f"Pain of the next {step} goes unrecorded {_share(lost)} after {more(p, step)}; were it also high or low {step}s that go unrecorded, no filling could undo it."
+        if tied and lost is not None
         else "Missing weeks that are worse or better than the recorded ones by an amount that can happen would change the reading.",
     }[verdict].replace("weeks", f"{step}s")  # fmt: skip
     sentence = (
@@ -111,6 +122,7 @@ def run(context: Context) -> Challenge:
         row(f"pain of the {step} before, from the person's mean: before missing less before recorded", _before(gaps), "points"),
         row("lowest and highest estimate over all shifts", float(zero["estimate"]), "points", float(table["estimate"].min()), float(table["estimate"].max())),
         row("information missing", float(zero["missing"]), "share"),
+        *([] if lost is None else [row(f"pain of the next {step} unrecorded after the contrast", 100 * lost.estimate, f"of 100 {step}s", 100 * lost.low, 100 * lost.high)]),
     ]  # fmt: skip
     picture = Picture(
         "curve",
@@ -165,6 +177,28 @@ def last_pain(frame: pd.DataFrame, people: list[str]) -> tuple[float, float, flo
         return np.nan, np.nan, np.nan
     error = float(values.std(ddof=1) / np.sqrt(len(values)))
     return float(values.mean()), *limits(float(values.mean()), error, len(values) - 1)
+
+
+def unrecorded(panel: Panel, asked: Asked) -> Answer | None:
+    """How much more often the next step within the record has no pain after the primary contrast, as a share of steps, the pain adjusted for held equal; None where hardly any goes unrecorded.
+
+    A linear probability model of the primary form with load and pain alone.
+    """
+    frame = panel.frame
+    inside = frame["person"].eq(frame["person"].shift(-1))
+    lost = frame["pain"].shift(-1).isna().astype(float).where(inside)
+    columns = columns_for(panel, (asked.term,), asked.pain_adjusted)
+    try:
+        d = design_from(frame.assign(lost_next=lost), columns, outcome="lost_next", pain_adjusted=asked.pain_adjusted)
+        return answer(d, asked.column, asked.size) if min(d.y.sum(), (1 - d.y).sum()) >= LEAST else None
+    except ModelError:
+        return None
+
+
+def _share(lost: Answer) -> str:
+    """'4 of 100 weeks more often (95 % interval 2 to 6)'."""
+    low, high = sorted((100 * abs(lost.low), 100 * abs(lost.high)))
+    return f"{100 * abs(lost.estimate):.0f} of 100 times {'more' if lost.estimate > 0 else 'less'} often ({100 * INTERVAL:g} % interval {low:.0f} to {high:.0f})"
 
 
 def _left(early: list[str], people: int, last: tuple[float, float, float], step: str) -> str:

@@ -47,6 +47,8 @@ SHIFTS, QUICK = 199, 99
 JOINT = 24
 """Plans in the joint test."""
 LEVEL = 0.05
+HALF = 0.5
+"""Of the median estimate under the plan's own reading of the record, below which that under another one is another size."""
 MOST = 0.75
 """Share of the intervals under one reading of the record that must part from the primary one for the result to hang on it."""
 
@@ -58,8 +60,8 @@ def run(context: Context) -> Challenge:
     spaced plans, 199 times (99 when quick), and compares the median t; the test of single readings compares the largest median t of any load measure, window, pain summary or reading of silence. The share of variance that goes with a choice is that between its levels.
 
     Verdict, where the primary interval leaves out 0: holds when at least 90 of 100 estimates have its sign, half of the intervals lie on its side and the joint p is at most 0.05; does_not_hold when
-    fewer than 75 of 100 have its sign, fewer than 25 of 100 intervals lie on its side, the joint p is above 0.05, or fewer than 25 of 100 intervals lie on its side under some load measure, window, pain summary or reading of silence; else cannot_tell.
-    Where it includes 0: holds when fewer than 25 of 100 intervals lie on one side and the joint p is above 0.05; does_not_hold when half or more do and the joint p is at most 0.05, or at least 75 of 100 do under some load measure, window, pain summary or reading of silence and
+    fewer than 75 of 100 have its sign, fewer than 25 of 100 intervals lie on its side, the joint p is above 0.05, or fewer than 25 of 100 intervals lie on its side under some load measure, window, pain summary or reading of silence; else cannot_tell. Also cannot_tell in the place of holds
+    when the median estimate under one of these is less than half of that under the plan's own. Where it includes 0: holds when fewer than 25 of 100 intervals lie on one side and the joint p is above 0.05; does_not_hold when half or more do and the joint p is at most 0.05, or at least 75 of 100 do under some load measure, window, pain summary or reading of silence and
     the p of single readings is at most 0.05; else cannot_tell.
     """
     p, step = context.primary, step_word(context.panel.study)
@@ -82,6 +84,9 @@ def run(context: Context) -> Challenge:
     verdict = judged(p.answer.side, alike, beside, clear, joint)
     if parting and (p.answer.side or single <= LEVEL):
         verdict = "does_not_hold"
+    smaller = shrunk(table, own_row(table, question, every[0])) if p.answer.side else []
+    if verdict == "holds" and smaller:
+        verdict = "cannot_tell"
     by_choice = shares(table)
     low, middle, high = (float(v) for v in np.quantile(table["estimate"], [0.025, 0.5, 0.975]))
     decimals = places(p.answer.low, p.answer.high)
@@ -95,7 +100,9 @@ def run(context: Context) -> Challenge:
     reading = {
         "holds": "The reading does not hang on these choices." + stays(p.answer.side),
         "does_not_hold": hangs,
-        "cannot_tell": "The plans neither agree nor disagree enough to say.",
+        "cannot_tell": f"Its size hangs on {listed([f'{c} ({_level(c, v, step)})' for c, v in smaller])}: less than half of the plan's own."
+        if smaller
+        else "The plans neither agree nor disagree enough to say.",
     }[verdict]  # fmt: skip
     shown = f"{int((found == 1).sum())} intervals lie above 0, {int((found == -1).sum())} below and {int((found == 0).sum())} include it"
     medians = listed(
@@ -154,6 +161,18 @@ def parting_shares(table: pd.DataFrame, found: np.ndarray, own: int) -> list[tup
             here = found[levels == level]
             off = (here != own).mean() if own else max((here == s).mean() for s in (1, -1))
             out.append((choice, str(level), float(off)))
+    return out
+
+
+def shrunk(table: pd.DataFrame, own: int | None) -> list[tuple[str, str]]:
+    """Readings of the record, as (choice, level), under which the median estimate is less than `HALF` of that under the plan's own reading, or has the other sign."""
+    out: list[tuple[str, str]] = []
+    if own is None:
+        return out
+    for choice in READINGS:
+        medians = table.groupby(choice)["estimate"].median()
+        base = float(medians.loc[str(table.loc[own, choice])])
+        out += [(choice, str(level)) for level, value in medians.items() if value * np.sign(base) < HALF * abs(base)]
     return out
 
 

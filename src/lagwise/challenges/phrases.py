@@ -71,7 +71,9 @@ def interval(low: float, high: float, decimals: int | None = None, unit: str = "
 def said(found: Answer, unit: str = "points") -> str:
     """'0.32 points higher (95 % interval 0.18 to 0.45 points higher)'."""
     decimals = places(found.low, found.high)
-    return f"{difference(found.estimate, decimals, unit)} ({interval(found.low, found.high, decimals, unit)})"
+    size = difference(found.estimate, decimals, unit)
+    around = interval(found.low, found.high, decimals, unit)
+    return f"{size[:-1]}; {around})" if size.endswith(")") else f"{size} ({around})"
 
 
 def sample(found: Answer, step: str) -> str:

@@ -7,7 +7,7 @@ import pandas as pd
 
 from lagwise.challenges.context import Context, numbers, row, row_of
 from lagwise.challenges.estimate import Answer, answer
-from lagwise.challenges.phrases import capital, fixed, listed, more, places, said, sample, step_word
+from lagwise.challenges.phrases import capital, difference, fixed, listed, more, places, said, sample, step_word
 from lagwise.core.errors import ModelError
 from lagwise.core.results import Challenge, Panel, Picture
 from lagwise.models.design import Design, columns_for, design_from
@@ -54,8 +54,7 @@ def run(context: Context) -> Challenge:
         split = with_part(context.panel, context.design, parts["own region"], p.exposures, beside="jump")
         apart = answer(split, "part", p.size)
     verdict, reading = judged(found, p.answer.side, apart)
-    texts = [f"{said(a)} for {name}" for name, a in found.items()]
-    sentence = f"For {more(p, step)}, with all of the difference in one part of the training, pain in the {step} after was {'; '.join(texts)} ({sample(p.answer, step)}). {reading}"
+    sentence = f"In {more(p, step)} by {_seen(found, step, known=known)} ({sample(p.answer, step)}). {reading}"
     shown = [("all exercises (primary)", p.answer, True), *((name, a, False) for name, a in found.items())]
     rows = [row_of(name, a) for name, a, _ in shown]
     if apart is not None:
@@ -76,6 +75,20 @@ def run(context: Context) -> Challenge:
         {"reference": 0, "subtitle": sample(p.answer, step)},
     )
     return Challenge(NAME, TITLE, QUESTION, verdict, numbers(rows), sentence, LIMITS, picture)
+
+
+def _seen(found: dict[str, Answer], step: str, *, known: bool) -> str:
+    """What was seen for each part: both regions with their intervals, or the ends of the range over groups."""
+    after = f"pain in the {step} after was"
+    if known:
+        own, other = (said(found[name]) for name in ("own region", "other regions"))
+        return f"exercises for the region that hurts alone, {after} {own}; by other exercises alone, {other}"
+    if len(found) == 1:
+        return "; ".join(f"exercises for the {name} alone, {after} {said(a)}" for name, a in found.items())
+    decimals = places(min(a.low for a in found.values()), max(a.high for a in found.values()))
+    ends = sorted(found.items(), key=lambda item: item[1].estimate)
+    low, high = (f"{difference(a.estimate, decimals)} ({name})" for name, a in (ends[0], ends[-1]))
+    return f"one exercise group alone, {after} from {low} to {high}"
 
 
 def judged(found: dict[str, Answer], primary: int, apart: Answer | None) -> tuple[str, str]:
