@@ -9,8 +9,10 @@ from types import MappingProxyType
 import numpy as np
 import pandas as pd
 
-from lagwise.challenges import challenge
+from lagwise.challenges import challenge, unmeasured_confounding
+from lagwise.challenges.context import Context
 from lagwise.challenges.estimate import Answer, answer
+from lagwise.challenges.missing_steps import last_pain, leavers
 from lagwise.core.effects import contrast_label, contrast_size
 from lagwise.core.results import Challenges, Fit, Panel
 from lagwise.core.study import Study
@@ -78,6 +80,17 @@ def _measures(apart: float) -> Callable[[pd.DataFrame, np.random.Generator], pd.
     return add
 
 
+def _other_loads(blocks: pd.DataFrame, rng: np.random.Generator) -> pd.DataFrame:
+    """Other load measures that vary as much as sets do, around each person's usual, and have nothing to do with them."""
+    load = blocks["load_sets"].where(blocks["load_sets"] > 0)
+    usual = load.groupby(blocks["person"]).transform("median")
+    other = {
+        f"load_{m}": (8 * usual * np.exp(rng.normal(0, 0.35, len(load)))).where(load.notna(), blocks["load_sets"])
+        for m in MEASURES
+    }
+    return blocks.assign(**other)
+
+
 def _in_another_measure(blocks: pd.DataFrame, rng: np.random.Generator) -> pd.DataFrame:
     """What moves pain is the tonnage; sets and the other measures are off it by noise of their own."""
     load = blocks["load_sets"]
@@ -103,11 +116,18 @@ TRICKS = MappingProxyType(
         "hidden weeks": Trick(
             "No effect; pain after heavy weeks is not written down when it is high", "none", NULL, records=_hidden_when_it_hurts, dear=GAPS
         ),
-        "measures alike": Trick("A real effect; all load measures tell the same", "real", CLINIC, blocks=_measures(0.05), dear=CHOICES),
-        "one measure": Trick("A real effect of the load in sets; other measures are other loads", "one", CLINIC, blocks=_measures(0.5), dear=CHOICES),
-        "another measure": Trick("A real effect of the tonnage; the plan's sets are another load", "one", CLINIC, blocks=_in_another_measure, dear=CHOICES),
     }
 )  # fmt: skip
+
+MEASURED = MappingProxyType(
+    {
+        "measures alike": Trick("A real effect; all load measures tell the same", "real", CLINIC, blocks=_measures(0.05), dear=CHOICES),
+        "noisy measures": Trick("A real effect of the load in sets; the other measures stray far from it", "one", CLINIC, blocks=_measures(0.5), dear=CHOICES),
+        "one measure": Trick("A real effect of the load in sets; the other measures are unrelated loads", "one", CLINIC, blocks=_other_loads, dear=CHOICES),
+        "another measure": Trick("A real effect of the tonnage; sets and the other measures stray from it", "one", CLINIC, blocks=_in_another_measure, dear=CHOICES),
+    }
+)  # fmt: skip
+"""Tricks with load measures, put to the challenge of other choices alone: the rest is as with a real effect."""
 
 
 def caseload(trick: Trick, people: int, weeks: int, seed: int) -> Panel:
@@ -141,35 +161,78 @@ def _fields(a: Answer) -> dict[str, float]:
     return {k: getattr(a, k) for k in ("estimate", "std_error", "df", "low", "high", "n_people", "n_steps")}
 
 
-def told(name: str, people: int, weeks: int, seed: int, *, dear: bool) -> dict[str, object]:
-    """What is said of one caseload: the side of 0 of the primary interval and the first letter of each verdict ('' when not asked)."""
-    trick = TRICKS[name]
-    panel = caseload(trick, people, weeks, seed)
-    fit = light_fit(panel, both=bool(trick.beside))
-    asked = EVERYWHERE + trick.beside + (trick.dear if dear else ())
-    checks = challenge(panel, fit, only=asked, seed=seed, quick=True)
-    verdicts = {r.name: "x" if r.problem else LETTER[r.verdict] for r in checks}
-    primary = fit.effects.iloc[0]
-    side = "+" if primary["low"] > 0 else "-" if primary["high"] < 0 else "0"
-    return (
-        {"people": people, "weeks": weeks, "trick": name, "seed": seed, "side": side, "estimate": round(float(primary["estimate"]), 3)}
-        | {c: verdicts.get(c, "") for c in (*EVERYWHERE, *PATH, *GAPS, *CHOICES)}
-        | {short: _number(checks, *where) for short, where in NUMBERS.items()}
-    )  # fmt: skip
-
-
 NUMBERS = {
     "turned": ("leave_one_person_out", "people whose leaving"),
     "apart_p": ("leave_one_person_out", "p of the person"),
-    "tips_at": ("unmeasured_confounding", "strength next to"),
-    "joint_p": ("other_reasonable_choices", "joint p"),
     "single_p": ("other_reasonable_choices", "p of single"),
     "single_share": ("other_reasonable_choices", "largest share"),
 }
 """Columns kept beside the verdicts: the challenge and the beginning of the quantity."""
 
 
+def told(name: str, people: int, weeks: int, seed: int) -> dict[str, object]:
+    """What is said of one caseload: the side of 0 of the primary interval and the first letter of each verdict ('' when not asked)."""
+    trick = TRICKS[name]
+    row = _asked(name, trick, (*EVERYWHERE, *trick.beside), people, weeks, seed)
+    return {"does_pain_drive_load": ""} | row
+
+
+def told_more(name: str, people: int, weeks: int, seed: int) -> dict[str, object]:
+    """The same by the slower challenges that bear on a trick."""
+    trick = (TRICKS | MEASURED)[name]
+    empty = dict.fromkeys((*GAPS, *CHOICES, "single_p", "single_share"), "")
+    return empty | _asked(name, trick, trick.dear, people, weeks, seed)
+
+
+def _asked(name: str, trick: Trick, asked: tuple[str, ...], people: int, weeks: int, seed: int) -> dict[str, object]:
+    panel = caseload(trick, people, weeks, seed)
+    fit = light_fit(panel, both=bool(trick.beside))
+    checks = challenge(panel, fit, only=asked, seed=seed, quick=True)
+    primary = fit.effects.iloc[0]
+    side = "+" if primary["low"] > 0 else "-" if primary["high"] < 0 else "0"
+    return (
+        {"trick": name, "people": people, "weeks": weeks, "seed": seed, "side": side}
+        | {r.name: "x" if r.problem else LETTER[r.verdict] for r in checks}
+        | {short: _number(checks, *where) for short, where in NUMBERS.items() if where[0] in asked}
+    )
+
+
 def _number(checks: Challenges, name: str, quantity: str) -> float | str:
     found = [r for r in checks if r.name == name and not r.problem]
     values = [v for r in found for q, v in zip(r.numbers["quantity"], r.numbers["value"], strict=True) if q.startswith(quantity)]  # fmt: skip
     return round(float(values[0]), 3) if values else ""
+
+
+LEAVING = MappingProxyType(
+    {
+        "leave at random": replace(NULL, **(GONE | {"missing_of_pain": 0.0, "dropout_of_pain": 0.0})),
+        "leave when it hurts": replace(NULL, **GONE),
+        "few leave when it hurts": replace(NULL, **(GONE | {"dropout": 0.008})),
+    }
+)
+"""Caseloads for the rule of early leavers."""
+YARDSTICK = ("none", "real", "hidden cause")
+"""Tricks for the rule of weak yardsticks."""
+
+
+def left(name: str, people: int, weeks: int, seed: int) -> dict[str, object]:
+    """What the rule of early leavers goes by: the share who left early, and whether their last recorded pain has an interval above 0."""
+    panel = caseload(Trick("", "none", LEAVING[name]), people, weeks, seed)
+    early = leavers(panel)
+    return _threshold("early leavers", name, people, weeks, seed) | {
+        "value": round(len(early) / panel.frame["person"].nunique(), 3), "seen": int(last_pain(panel.frame, early)[1] > 0),
+    }  # fmt: skip
+
+
+def measured(name: str, people: int, weeks: int, seed: int) -> dict[str, object]:
+    """What the rule of weak yardsticks goes by: the largest shift in standard errors, and whether a cause as strong changes the reading."""
+    panel = caseload(TRICKS[name], people, weeks, seed)
+    context = Context(panel, light_fit(panel), seed=seed)
+    rows = unmeasured_confounding.run(context).numbers.set_index("quantity")["value"]
+    shift = float(rows.filter(like="shift by a cause").max()) / context.primary.answer.std_error
+    tips = float(rows.filter(like="strength next to").iloc[0])
+    return _threshold("yardstick", name, people, weeks, seed) | {"value": round(shift, 3), "seen": int(tips <= 1)}
+
+
+def _threshold(rule: str, name: str, people: int, weeks: int, seed: int) -> dict[str, object]:
+    return {"rule": rule, "caseloads": name, "people": people, "weeks": weeks, "seed": seed}

@@ -10,8 +10,9 @@ from challenge_caseloads import CLINIC, context
 from proof_caseloads import one_person_steep
 
 from lagwise.challenges.context import Context
-from lagwise.challenges.influence import influence
+from lagwise.challenges.influence import _apart, _drawn, influence
 from lagwise.models.design import design
+from lagwise.models.kernel import fit
 from lagwise.models.ladder import climb
 from lagwise.synthetic import simulate_panel
 
@@ -60,6 +61,26 @@ def test_people_whose_slopes_differ_by_a_normal_amount_are_seldom_told_apart():
         rung = climb(design(simulate_panel(spec, np.random.default_rng(seed))), "jump")
         low += influence(rung, "jump", 99, np.random.default_rng(seed)).p.min() <= 0.05
     assert low <= 60 * 0.05 + 2 * np.sqrt(60 * 0.05 * 0.95)
+
+
+def test_simulated_outcomes_scatter_as_the_fitted_model_says():
+    rung = _rung()
+    Y = _drawn(rung, 400, np.random.default_rng(1)) - rung.design.X @ rung.estimates.beta[0]
+    covariance, sigma = rung.estimates.covariance()[0], float(rung.estimates.sigma[0])
+    Z = np.column_stack([np.ones(rung.design.n_steps), rung.slope_values])
+    expected = np.mean(np.einsum("nq,qr,nr->n", Z, covariance, Z)) + sigma**2
+    assert Y.var(axis=0).mean() == pytest.approx(expected, rel=0.03)
+
+
+def test_p_compares_with_simulated_outcomes_whose_variances_are_estimated_anew():
+    rung = _rung()
+    found = influence(rung, "jump", 49, np.random.default_rng(1))
+    Y = _drawn(rung, 49, np.random.default_rng(1))
+    at, largest = rung.design.names.index("jump"), []
+    for y in Y:
+        again = rung.cross.with_responses(y[None])
+        largest.append(_apart(again, y[None], fit(again, rung.estimates.structure), at)[0].max())
+    assert found.p == pytest.approx([(1 + sum(v >= a for v in largest)) / 50 for a in found.apart])
 
 
 def test_the_same_seed_gives_the_same():

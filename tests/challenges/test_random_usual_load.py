@@ -1,10 +1,11 @@
 from __future__ import annotations
 
 import numpy as np
+import pytest
 from challenge_panels import clinic, no_effect, one, value
 from proof import proved
 
-from lagwise.challenges.random_usual_load import strangers
+from lagwise.challenges.random_usual_load import judged, strangers
 
 
 def test_own_usual_load_matters_in_the_clinic():
@@ -28,3 +29,12 @@ def test_strangers_are_never_oneself_and_keep_their_order():
     drawn = strangers(usual, person, 500, np.random.default_rng(1))
     assert (person[drawn.astype(int)] != person).all()
     assert {tuple(r) for r in drawn[:, :3]} == {(3.0, 4.0, 3.0), (5.0, 6.0, 7.0)}
+
+
+@pytest.mark.parametrize(
+    ("own", "p", "gain", "verdict"),
+    [(1, 0.01, 5.0, "holds"), (0, 0.01, 5.0, "holds"), (1, 0.01, -1.0, "does_not_hold"), (0, 0.01, -1.0, "cannot_tell"),
+     (-1, 0.6, 1.0, "does_not_hold"), (1, 0.3, 1.0, "cannot_tell"), (0, 0.6, 1.0, "cannot_tell")],
+)  # fmt: skip
+def test_the_rule_of_placebos(own, p, gain, verdict):
+    assert judged(own, p, gain) == verdict

@@ -61,14 +61,13 @@ def run(context: Context) -> Challenge:
         raise ModelError("too few of the ratios with a random usual load can be fitted")
     beyond = int(np.sum(placebo <= ours + 1e-9))
     p_value = (1 + beyond) / (1 + len(placebo))
-    if p_value <= LEVEL and ours < alone:
-        verdict, reading = "holds", "A person's own usual load says more than somebody else's."
-    elif p.answer.side and (alone <= ours or p_value > 0.5):
-        verdict = "does_not_hold"
-        reading = f"The difference seen belongs to the load of the {step}; setting it against the person's own usual load adds nothing to the fit."
-    else:
-        verdict, reading = "cannot_tell", "Whether a person's own usual load adds to the load itself stays open."
-    gain = alone - ours
+    gain = float(alone - ours)
+    verdict = judged(p.answer.side, p_value, gain)
+    reading = {
+        "holds": "A person's own usual load says more than somebody else's.",
+        "does_not_hold": f"The difference seen belongs to the load of the {step}; setting it against the person's own usual load adds nothing to the fit.",
+        "cannot_tell": "Whether a person's own usual load adds to the load itself stays open.",
+    }[verdict]
     middle = [float(v) for v in np.quantile(alone - placebo, [0.025, 0.5, 0.975])]
     sentence = (
         f"Set against the person's own usual load, the load of a {step} fits {_gain(gain)} than load alone (-2 log likelihood); {beyond} of {len(placebo)} ratios with the usual load of "
@@ -90,6 +89,13 @@ def run(context: Context) -> Challenge:
         {"mark": gain, "mark_label": "own usual load", "values_label": f"{len(placebo)} random ones", "reference": 0, "subtitle": sample(p.answer, step)},
     )  # fmt: skip
     return Challenge(NAME, TITLE, QUESTION, verdict, numbers(rows), sentence, LIMITS, picture)
+
+
+def judged(own: int, p_value: float, gain: float) -> str:
+    """The verdict from the primary interval's side, the p of the placebos and how much better than load alone the own ratio fits."""
+    if p_value <= LEVEL and gain > 0:
+        return "holds"
+    return "does_not_hold" if own and (gain <= 0 or p_value > 0.5) else "cannot_tell"
 
 
 def strangers(usual: np.ndarray, person: np.ndarray, draws: int, rng: np.random.Generator) -> np.ndarray:
