@@ -241,3 +241,16 @@ def test_the_copy_of_a_messy_export_gives_the_same_panel(tmp_path, name):
     sides = [f.drop(columns=dates).sort_values(["person", "step"]).reset_index(drop=True) for f in (one, other)]
     pd.testing.assert_frame_equal(*sides, check_dtype=False)
     assert copy.quarantine.empty
+
+
+def test_no_new_code_holds_a_former_one(folder, tmp_path):
+    def codes(former: list[str], name: str) -> set[str]:
+        checkins = lines("person,date,pain", [(p, "2024-01-01", 3) for p in former])
+        deidentify(read(folder(checkins=checkins)), tmp_path / name, seed=1)
+        return set(pd.read_csv(tmp_path / name / "checkins.csv")["person"])
+
+    others = [f"anna{i}" for i in range(11)]
+    drawn = sorted(codes([*others, "anna11"], "one"))
+    again = codes([*others, drawn[0][:5]], "two")
+    assert len(again) == 12
+    assert not [c for c in again if drawn[0][:5] in c]

@@ -27,6 +27,8 @@ from lagwise.core.results import Caseload
 from lagwise.core.study import Study
 
 LETTERS = "ABCDEFGHJKMNPQRSTUVWXYZ23456789"
+TELLING = 4
+"""Characters from which a former code that stands inside a new one would be taken for the person."""
 LONGEST_SHIFT = 728
 COMMON_START = pd.Timestamp(2000, 1, 3)
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
@@ -132,8 +134,11 @@ def _key(caseload: Caseload, seed: int | None, dates: str) -> _Key:
                 first[str(person)] = min(day, first.get(str(person), day))
     draw = _drawing(seed)
     codes: set[str] = set()
+    former = [code for code in people if len(code) >= TELLING]
     while len(codes) < len(people):
-        codes.add("P-" + "".join(LETTERS[draw(len(LETTERS))] for _ in range(5)))
+        code = "P-" + "".join(LETTERS[draw(len(LETTERS))] for _ in range(5))
+        if not any(old in code for old in former):
+            codes.add(code)
     order = sorted(people)
     shuffled = sorted(codes)
     for i in range(len(shuffled) - 1, 0, -1):
