@@ -91,3 +91,16 @@ def test_two_exchanged_dates_of_one_person(caseload):
     assert finding.count == 6
     light = frame["date"].isin([early, late]) & frame["person"].eq("a")
     assert exchanged_days(caseload(frame.assign(load_kg=frame["load_kg"].where(~light, frame["load_kg"] * 0.8)))) == []
+
+
+def test_one_load_of_each_is_too_little_to_tell(caseload):
+    frame = sessions({"a": 1, "b": 1.5}, lifts={"a": ["press"], "b": ["press"]})
+    assert exchanged_people(caseload(exchange(frame, 56, 1))) == []
+    assert len(exchanged_people(caseload(exchange(frame, 56, 14)))) == 1
+
+
+def test_a_session_that_fits_another_time_is_not_exchanged_unless_the_other_one_fits_too(caseload):
+    frame = sessions({"a": 1, "b": 1.5}, growth=0.03)
+    early, late = date(2024, 1, 15), date(2024, 3, 25)
+    times = frame["date"].map({early: 1.03**10, late: 0.5}).fillna(1.0).where(frame["person"] == "a", 1.0)
+    assert exchanged_days(caseload(frame.assign(load_kg=frame["load_kg"] * times))) == []
