@@ -145,3 +145,8 @@ def test_the_checker_sees_a_slip_in_a_write_up():
     found = made.combinations()[5][1]
     text = render_md(document(found)).replace("were followed by pain", "caused pain", 1)
     assert [r.rule for r in check_text(from_markdown(text))] == ["cause"]
+
+
+def test_tails_of_a_distribution_are_no_shares():
+    assert check_text("The smallest number of draws for the 5 % and 95 % tails.") == []
+    assert [r.rule for r in check_text("Of the weeks 5 % were tailed.")] == ["denominator"]

@@ -194,6 +194,7 @@ DENOMINATOR = Rule(
     unless=_any(
         r"\b\d[\d\u00a0 ]* of (?:the )?\d", r"\bn ?= ?\d", r"\b\d+ ?% (?:\w+ )?interval", r"\b\d+ ?% (?:above|below|over|more than|under|of) (?:\w+ )?usual",
         r"\bof \d[\d\u00a0 ]*\b(?! ?%)", r"\b\d+ ?% (?:higher|lower|more|less|fewer|greater)", r"[+\u2212-]\d+ ?%", r"\bby more than \d+ ?%",
+        r"\b\d+ ?% tails\b",
     ),
 )  # fmt: skip
 
