@@ -64,11 +64,12 @@ def test_people_whose_slopes_differ_by_a_normal_amount_are_seldom_told_apart():
 
 
 def test_simulated_outcomes_scatter_as_the_fitted_model_says():
-    rung = _rung()
+    rung = climb(context(replace(CLINIC, of_jump_sd=2.0)).design, "jump")
     Y = _drawn(rung, 400, np.random.default_rng(1)) - rung.design.X @ rung.estimates.beta[0]
     covariance, sigma = rung.estimates.covariance()[0], float(rung.estimates.sigma[0])
     Z = np.column_stack([np.ones(rung.design.n_steps), rung.slope_values])
     expected = np.mean(np.einsum("nq,qr,nr->n", Z, covariance, Z)) + sigma**2
+    assert expected > 1.2 * sigma**2
     assert Y.var(axis=0).mean() == pytest.approx(expected, rel=0.03)
 
 

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
@@ -10,7 +11,7 @@ from proof import proved
 
 from lagwise.challenges.context import Context
 from lagwise.challenges.known_truth_at_your_size import judged
-from lagwise.challenges.small_world import Cell, simulate, world_of
+from lagwise.challenges.small_world import Cell, _weeks, simulate, world_of
 from lagwise.models.design import design
 
 
@@ -45,6 +46,22 @@ def test_simulated_rows_follow_the_panel_s_own_definitions():
     assert (frame["step"].to_numpy() == world.design.frame["step"].to_numpy()).all()
     assert world.answers[0] < -0.05
     assert 0.1 < world.carry < 0.6
+
+
+def test_simulated_records_have_the_study_s_gaps_and_carry_over():
+    panel, fit = clinic()
+    context = Context(panel, fit)
+    world = world_of(panel, context.design, "jump", 1.0)
+    assert not world.known_load.all()
+    cell = Cell("pain first", 0.0, 20, np.random.SeedSequence(1))
+    whole = replace(world, known_load=np.ones_like(world.known_load))
+    assert not np.allclose(simulate(world, cell)["estimate"], simulate(whole, cell)["estimate"])
+    pain = _weeks(world, cell, 50, np.random.default_rng(1))[1] - world.level[None, :, None]
+    now, after = (
+        (pain[:, :, 8:-1] - pain.mean(axis=2, keepdims=True)).ravel(),
+        (pain[:, :, 9:] - pain.mean(axis=2, keepdims=True)).ravel(),
+    )
+    assert now @ after / (now @ now) == pytest.approx(world.carry, abs=0.08)
 
 
 def test_numbers_do_not_depend_on_who_runs_the_tasks():

@@ -73,7 +73,7 @@ def test_joint_p_is_uniform_enough_under_the_null_and_small_where_load_matters()
     question = Question(p.term, p.column, p.size, p.exposures, p.pain_adjusted, p.outcome)
     used, ts = slid(panel, question, plans(panel)[:3], 199, np.random.default_rng(1))
     assert ts.shape == (len(used), 200)
-    assert joint_p(ts) == single_p(used, ts) == pytest.approx(1 / 200)
+    assert joint_p(ts) == single_p(used, ts) == joint_p(-ts) == single_p(used, -ts) == pytest.approx(1 / 200)
 
 
 def test_shares_of_a_choice_that_does_it_all():

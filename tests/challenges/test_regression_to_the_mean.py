@@ -5,7 +5,7 @@ import pytest
 from challenge_panels import clinic, laid, one, simple, value
 from proof_caseloads import after_bad_weeks
 
-from lagwise.challenges.regression_to_the_mean import judged
+from lagwise.challenges.regression_to_the_mean import changes, judged, per_person
 
 
 def test_ordinary_ups_and_downs_hold():
@@ -54,3 +54,15 @@ def test_the_rule_of_returns(around, verdict):
 def test_too_few_bad_weeks_say_why():
     made = simple(people=8, steps=10, noise=0.3)
     assert "bad week" in one("regression_to_the_mean", laid(made["pain"], made["load"], stress=made["stress"])).problem
+
+
+def test_the_carry_over_is_that_of_the_other_weeks_alone():
+    """After bad weeks everything stays; after others nothing does."""
+    x = np.array([-1.0, 1.0, -1.0, 1.0, 3.0, 4.0])
+    rows = np.column_stack([x, np.array([0.0, 0.0, 0.0, 0.0, 3.0, 4.0]), np.zeros(6)])
+    sums = per_person(rows, x > 2, np.zeros(6, dtype=int), 1)
+    found = changes(sums, np.ones((1, 1)))
+    assert found["slope"][0] == 0
+    assert found["carry-over"][0] == -3.5
+    assert found["observed"][0] == 0
+    assert found["way in"][0] == -3.5
