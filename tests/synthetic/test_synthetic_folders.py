@@ -1,17 +1,21 @@
 """Synthetic caseloads as folders: read back as they were, the same bytes again, small and within the contract."""
 
 import json
+import tomllib
+from dataclasses import replace
 from pathlib import Path
 
 import pandas as pd
 import pytest
 
 import lagwise as lw
+from lagwise.caseload.study_file import study_from
 from lagwise.core import columns
 from lagwise.core.errors import CaseloadError
 from lagwise.panel import build_panel
-from lagwise.synthetic import KINDS, files, make, write
+from lagwise.synthetic import CLINIC, KINDS, files, make, simulate, write
 from lagwise.synthetic.__main__ import SHIPPED, main
+from lagwise.synthetic.text import study_text
 
 SHIPPED_FOLDER = Path(__file__).parents[2] / "data_synthetic"
 
@@ -100,3 +104,11 @@ def test_a_full_folder_is_left_alone(tmp_path):
     with pytest.raises(CaseloadError, match="not empty"):
         write("tiny", tmp_path)
     assert [p.name for p in tmp_path.iterdir()] == ["mine.txt"]
+
+
+def test_a_plan_with_odd_texts_reads_back():
+    odd = replace(
+        simulate(CLINIC, 1).study, title='Knee "log" \U0001f980 \x7f', groups={"upper limb": ("row", "pr\u00e4ss")}
+    )
+    again = study_from(tomllib.loads(study_text(odd)))
+    assert (again.title, dict(again.groups)) == (odd.title, dict(odd.groups))

@@ -14,25 +14,31 @@ SECTIONS = ("clock", "load", "pain", "analysis", "groups", "scores")
 def study_text(study: Study) -> str:
     """The plan's title, setting, ethics, sections, groups and scores as TOML; where tables lie is left out."""
     plan = study.plan()
-    lines = [f"{key} = {_value(plan[key])}" for key in ("title", "setting", "ethics")]
+    lines = [f"{key} = {toml_value(plan[key])}" for key in ("title", "setting", "ethics")]
     for section in SECTIONS:
         values: Mapping[str, Any] = plan[section]
         if section == "scores":
             values = {name: {"low": low, "high": high} for name, (low, high) in values.items()}
         plain = {key: value for key, value in values.items() if not isinstance(value, Mapping)}
         if plain:
-            lines += ["", f"[{section}]", *(f"{_key(key)} = {_value(value)}" for key, value in plain.items())]
+            lines += ["", f"[{section}]", *(f"{toml_key(key)} = {toml_value(value)}" for key, value in plain.items())]
         for name, part in values.items():
             if isinstance(part, Mapping):
-                lines += ["", f"[{section}.{_key(name)}]", *(f"{_key(key)} = {_value(v)}" for key, v in part.items())]
+                lines += [
+                    "",
+                    f"[{section}.{toml_key(name)}]",
+                    *(f"{toml_key(key)} = {toml_value(v)}" for key, v in part.items()),
+                ]
     return "\n".join(lines) + "\n"
 
 
-def _key(name: str) -> str:
-    return name if name.isascii() and name.replace("_", "a").replace("-", "a").isalnum() else _value(name)
+def toml_key(name: str) -> str:
+    """A key as TOML, in quotes where it needs them."""
+    return name if name.isascii() and name.replace("_", "a").replace("-", "a").isalnum() else toml_value(name)
 
 
-def _value(value: Any) -> str:
+def toml_value(value: Any) -> str:
+    """A text, number, truth value or list of them as TOML."""
     if isinstance(value, list | tuple):
-        return "[" + ", ".join(map(_value, value)) + "]"
+        return "[" + ", ".join(map(toml_value, value)) + "]"
     return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")

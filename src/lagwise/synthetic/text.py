@@ -7,6 +7,7 @@ from typing import Any
 
 import pandas as pd
 
+from lagwise.caseload.study_text import toml_key, toml_value
 from lagwise.core.study import Study
 
 
@@ -22,19 +23,19 @@ def study_text(study: Study) -> str:
     """The plan as study.toml; what stands at its default in [clock], [load] and [pain] is left out."""
     analysis = study.analysis
     lines = [
-        f"title = {json.dumps(study.title)}",
-        f"setting = {json.dumps(study.setting)}",
+        f"title = {toml_value(study.title)}",
+        f"setting = {toml_value(study.setting)}",
         "",
         "[analysis]",
-        f"exposures = {json.dumps(list(analysis.exposures))}",
-        f"primary = {json.dumps(analysis.primary)}",
+        f"exposures = {toml_value(analysis.exposures)}",
+        f"primary = {toml_value(analysis.primary)}",
         f"primary_contrast = {analysis.primary_contrast:g}",
         f"practically_zero = {analysis.practically_zero:g}",
     ]
     if study.groups:
-        lines += ["", "[groups]", *(f"{name} = {json.dumps(list(names))}" for name, names in study.groups.items())]
+        lines += ["", "[groups]", *(f"{toml_key(name)} = {toml_value(names)}" for name, names in study.groups.items())]
     for name, (low, high) in study.scores.items():
-        lines += ["", f"[scores.{name}]", f"low = {low:g}", f"high = {high:g}"]
+        lines += ["", f"[scores.{toml_key(name)}]", f"low = {low:g}", f"high = {high:g}"]
     return "\n".join(lines) + "\n"
 
 
