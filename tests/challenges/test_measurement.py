@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from challenge_panels import clinic, laid, one, simple, value
@@ -44,3 +46,10 @@ def test_without_error_it_is_least_squares_with_person_dummies():
     dummies = (d.person[:, None] == np.arange(d.n_people)).astype(float)
     X = np.column_stack([d.X[:, 1:], dummies])
     assert got == pytest.approx(np.linalg.lstsq(X, d.y, rcond=None)[0][d.names.index("jump") - 1], rel=1e-8)
+
+
+def test_a_step_s_error_shrinks_with_its_sessions():
+    panel, fit = clinic()
+    d = Context(panel, fit).design
+    weights = [pieces(replace(d, frame=d.frame.assign(n_sessions=n))).weight for n in (1, 4)]
+    assert np.allclose(weights[0], 4 * weights[1])
