@@ -72,7 +72,7 @@ CAUSE = Rule(
         # verbs that mean cause when they act on pain, flare-ups or a body region
         rf"\bma(?:k|d)(?:e|es|ing) (?:it (?:more|less) likely|{_OWNER}{_FELT}\b.{{0,20}}\b(?:worse|better|hurt|settle|flare|feel|sore|calm))",
         rf"\b(?:reduc|increas|decreas|rais|worsen|improv|aggravat|reliev|eas|eliminat|diminish|lessen|dampen|heighten|amplif|boost|curb|cut|halv|"
-        rf"soften|sooth|cur|heal|fix|irritat|inflam|promot|sensiti[sz]|stok|blunt)(?:e|es|ed|s|ing|ies|ied)? {_OWNER}(?:\w+ )?{_FELT}\b",
+        rf"soften|sooth|cur|heal|fix|irritat|inflam|promot|sensiti[sz]|stok|blunt|chang|alter|modif)(?:e|es|ed|s|ing|ies|ied)? {_OWNER}(?:\w+ )?{_FELT}\b",
         rf"\b(?:lowers|lowered|lowering|to lower|calms|calmed|settles|settled|helps|helped|help|produc(?:e|es|ed|ing)|creat(?:e|es|ed|ing)|generat(?:e|es|ed)) "
         rf"{_OWNER}(?:\w+ )?{_FELT}\b",
         r"\b(?:gives?|gave) (?:\w+ )?(?:\w+ )?(?:calmer|less|more|fewer|worse|better|sore)\b|\bproduc(?:e|es|ed|ing) (?:more|less|worse|fewer)\b",
