@@ -138,6 +138,23 @@ def test_caveats_come_by_how_far_they_could_move_the_estimate(cause, other):
     assert (titles.index("What was not recorded") < titles.index("Weeks without a record")) == (cause > missing)
 
 
+@pytest.mark.parametrize(
+    ("verdict", "title"),
+    [("informative", "Load also follows pain"), ("cannot_tell", "Whether load also follows pain"), ("holds", None)],
+)
+def test_a_reverse_path_is_a_caveat_only_as_far_as_it_was_seen(verdict, title):
+    found = collect(made.caseload(), made.panel(40, 26), [made.mixed()], None)
+    rows = tuple((f"primary answer adjusted for pain {k}", v) for k, v in (("before", 0.1), ("during", 0.3)))
+    challenge = ChallengeFacts(
+        name="does_pain_drive_load", title="T", question="Q", verdict=verdict, numbers=Table(columns=("quantity", "value"), rows=rows),
+        sentence="S.", limits="", picture=None, seconds=0, problem="",
+    )  # fmt: skip
+    told = [
+        c.title for c in caveats(found.model_copy(update={"challenges": (challenge,)})) if "follows pain" in c.title
+    ]
+    assert told == ([title] if title else [])
+
+
 def test_without_a_result_no_challenge_is_listed_as_tried():
     base = collect(made.caseload(), made.panel(3, 14), [], made.challenges())
     idle = tuple(c.model_copy(update={"problem": "no primary result", "picture": None}) for c in base.challenges)

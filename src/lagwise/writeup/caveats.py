@@ -101,9 +101,14 @@ def _reverse(findings: Findings, words: Words) -> Caveat | None:
         _challenge_value(findings, "does_pain_drive_load", f"primary answer adjusted for pain {k}")
         for k in ("during", "before")
     )
-    if found is None or found.verdict == "does_not_hold" or during is None or before is None:
+    primary = findings.primary
+    if found is None or found.verdict == "holds" or primary is None or during is None or before is None:
         return None
-    return Caveat(abs(during - before), "Load also follows pain", found.sentence)
+    name = "load" if primary.term == "jump" else words.label(primary.term)
+    if found.verdict != "informative":
+        return Caveat(abs(during - before), f"Whether {name} also follows pain", found.sentence)
+    rest = "Ratings stray from the pain that was answered, so that a part of this path stays whatever pain is adjusted for."
+    return Caveat(abs(during - before), f"{name[:1].upper()}{name[1:]} also follows pain", f"{found.sentence} {rest}")
 
 
 def _adjustment(findings: Findings, words: Words) -> Caveat | None:
