@@ -74,7 +74,7 @@ def run(context: Context) -> Challenge:
         left, value, low, high = table[SD]
         verdict = "holds" if side(low, high) == side(plain_low, plain_high) else "does_not_hold"
         corrected_text = (
-            f"Allowing for effort ratings of which 95 of 100 lie within a point of the truth (reliability beside the other columns {left:.2f}), the estimate "
+            f"Allowing for effort ratings of which 95 of 100 lie within a point of the truth (reliability beside the other columns {left:.2f}), the estimate by least squares within people "
             f"goes from {fixed(plain, decimals)} to {fixed(value, decimals)} points ({interval(low, high, decimals)})."
         )
         reading = (

@@ -106,7 +106,7 @@ def run(context: Context) -> Challenge:
         else "Missing weeks that are worse or better than the recorded ones by an amount that can happen would change the reading.",
     }[verdict].replace("weeks", f"{step}s")  # fmt: skip
     sentence = (
-        f"{100 * unknown.mean():.0f} of 100 {step}s have no pain and {100 * no_load.mean():.0f} of 100 no known load. With both filled in, the estimate goes from {fixed(plain[0], decimals)} "
+        f"{100 * unknown.mean():.0f} of 100 {step}s have no pain and {100 * no_load.mean():.0f} of 100 no known load. With both filled in, the estimate of a model without person slopes goes from {fixed(plain[0], decimals)} "
         f"({interval(base_low, base_high, decimals)}) to {fixed(zero['estimate'], decimals)} points ({interval(zero['low'], zero['high'], decimals)}); with filled pain shifted, {tipping} "
         f"({count(m, 'imputation')}; {sample(p.answer, step)}). {_left(early, people, last, step)} {reading}"
     )
