@@ -56,6 +56,15 @@ def test_what_load_adds_to_a_guess(case):
     assert ("The same without load" in text) == (more is not None)
 
 
+@pytest.mark.parametrize(("miss", "told"), [(0.812, True), (0.31, False)])
+def test_only_a_miss_that_matters_says_that_no_week_can_be_told(miss, told):
+    table = guesses()
+    table.loc[table["predictor"] == "model", "mae"] = miss
+    fit = replace(made.mixed(), tables={"prediction": table})
+    text = render_md(document(collect(made.caseload(), made.panel(12, 14), [fit], None)))
+    assert ("Misses of more than 0.5 points say that no single week can be told from such a log." in text) == told
+
+
 def test_without_a_result_no_guess_is_told():
     found = collect(
         made.caseload(), made.panel(12, 14), [replace(made.mixed(usable=False), tables={"prediction": guesses()})], None

@@ -6,8 +6,9 @@ from typing import Any
 
 from lagwise.writeup.content import Block, Heading, grid, para
 from lagwise.writeup.findings import Findings
-from lagwise.writeup.numbers import decimals, fixed, limits_text, people_said, plural, whole
+from lagwise.writeup.numbers import decimals, fixed, limits_text, people_said, plural, size, whole
 from lagwise.writeup.section_varying import lead
+from lagwise.writeup.wording import margins
 from lagwise.writeup.words import Words
 
 SCHEME = {
@@ -45,12 +46,18 @@ def prediction(findings: Findings, words: Words) -> list[Block]:
             ("Guessed for", "Guessed from", "Mean miss", "More than from all that was recorded (95 % interval)", f"People (person-{words.steps})"),
             rows,
             numeric=(2, 3, 4),
-            note=(
-                "Every guess uses only what was known by then, and none sees what it guesses. Intervals come from drawing people anew. A miss this "
-                f"large says that no single {words.step} can be told from such a log."
-            ),
+            note="Every guess uses only what was known by then, and none sees what it guesses. Intervals come from drawing people anew."
+            + _large(records, findings, words),
         ),
     ]  # fmt: skip
+
+
+def _large(records: list[dict[str, Any]], findings: Findings, words: Words) -> str:
+    """What a miss says of single steps, where all of them exceed what the plan calls practically zero."""
+    zero = margins(findings).zero
+    if all(r["mae"] > zero for r in records if r["predictor"] == "model"):
+        return f" Misses of more than {size(zero)} points say that no single {words.step} can be told from such a log."
+    return ""
 
 
 def _more(r: dict[str, Any]) -> str:
