@@ -16,7 +16,7 @@ from lagwise.panel.clock import Grid, Records, lay_grid
 from lagwise.panel.ratings import in_order, pain_before_first, rating_steps
 from lagwise.panel.steps import TrainingSteps
 
-LIMITS = {c.name: (c.low, c.high) for c in SESSIONS if c.kind in ("number", "count")}
+LIMITS = {c.name: (c.low, c.high) for c in SESSIONS if c.low is not None and c.high is not None}
 _READ = "Read the folder with lagwise.read, which sets such rows aside."
 
 
@@ -84,8 +84,8 @@ def _gather(path: Path, study: Study, ratings: pd.DataFrame) -> tuple[Grid, Reco
 
 
 def _check_values(table: pd.DataFrame, where: str) -> None:
-    for name in LIMITS.keys() & table.columns:
-        values, (least, most) = table[name].to_numpy(), LIMITS[name]
+    for name, (least, most) in LIMITS.items():
+        values = table[name].to_numpy() if name in table else np.empty(0)
         if ((values < least) | (values > most)).any():
             raise PanelError(f"has values of {name} outside {least:g} to {most:g}", where=where, mend=_READ)
 
