@@ -5,6 +5,8 @@ import writeup_inputs as made
 
 from lagwise.core.study import LoadPlan
 from lagwise.writeup import collect
+from lagwise.writeup.document import document
+from lagwise.writeup.render_md import render_md
 
 
 def test_counts_are_those_of_the_panel():
@@ -52,3 +54,16 @@ def test_provenance_names_what_made_it():
     assert made_by.data_hash == "ab" * 32
     assert made_by.packages["pandas"] == pd.__version__
     assert made_by.seconds["mixed (pain_next)"] == 0.41
+
+
+def test_a_step_whose_next_rating_is_lost_is_not_counted_as_at_risk():
+    panel = made.panel(9, 12)
+    at_risk, told = panel.frame["at_risk"].eq(1), panel.frame["flare_next"].notna()
+    found = collect(made.caseload(), panel, [], None)
+    assert found.number("at_risk_steps") == told.sum() and found.number("at_risk_untold") == (at_risk & ~told).sum()
+    lost = panel.frame.assign(pain_next=float("nan"), flare_next=float("nan"))
+    never = collect(made.caseload(), replace(panel, frame=lost), [], None)
+    assert never.number("at_risk_steps") == 0 and never.number("at_risk_untold") == at_risk.sum() > 0
+    text = render_md(document(never))
+    assert "0 person-weeks were at risk and rated in the next week" in text
+    assert f"after {at_risk.sum()} more at risk no rating tells whether one began" in text

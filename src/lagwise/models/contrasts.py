@@ -22,7 +22,8 @@ PER_SD, PER_UNIT = "per SD", "per unit"
 class Contrast:
     """One comparison of two predictions for the same person-steps.
 
-    `reference` and `compared` are values of the column in its own units; None means as observed, and then `compared` is added.
+    `reference` and `compared` are values of the column in its own units; with None as reference both are steps from the values as observed,
+    the first of `below` downwards.
     `primary` marks the study's primary contrast, which is also given as probabilities.
     """
 
@@ -34,6 +35,7 @@ class Contrast:
     compared: float
     rows: np.ndarray
     primary: bool = False
+    below: float = 0.0
 
 
 def point_contrasts(design: Design, columns: Standardised, study: Study) -> list[Contrast]:
@@ -90,7 +92,7 @@ def moves(
     else:
         per, group = beta[:, [at]] / columns.scale[at], np.zeros(n, dtype=np.int64)
     if contrast.reference is None:
-        return Move(per, group, np.zeros(n)), Move(per, group, np.full(n, contrast.compared))
+        return Move(per, group, np.full(n, -contrast.below)), Move(per, group, np.full(n, contrast.compared))
     raw = columns.X[:, at] * columns.scale[at] + columns.centre[at]
     return Move(per, group, contrast.reference - raw), Move(per, group, contrast.compared - raw)
 

@@ -23,6 +23,7 @@ from lagwise.models.jackknife import jackknife
 from lagwise.models.ladder import Rung, climb
 from lagwise.models.people import WARNING, person_slopes
 from lagwise.models.predict import predictive_value
+from lagwise.models.reach import reach_table, shown
 from lagwise.models.rows import effect_rows, levels, limits
 from lagwise.models.second import Agreement, second_opinion
 from lagwise.models.variance import random_effects, variance_split
@@ -86,7 +87,7 @@ def fit_mixed(
         need 30 people. When the primary exposure was not recorded no row is primary, and `notes` says so.
 
         `tables`: coefficients (every column of the primary model), adjustments (both pain adjustments beside each other, with what each
-        would get wrong), bootstrap (percentile-t interval of the primary contrast over people, `lagwise.models.bootstrap`), rungs (the rung each model reached and why), prediction (`lagwise.models.predict.predictive_value`), and for mixed models random_effects, variance, people
+        would get wrong), reach (`lagwise.models.reach.reach_table`: how many steps reach the planned contrast, and the contrast from usual low to usual high), bootstrap (percentile-t interval of the primary contrast over people, `lagwise.models.bootstrap`), rungs (the rung each model reached and why), prediction (`lagwise.models.predict.predictive_value`), and for mixed models random_effects, variance, people
         (`lagwise.models.people.person_slopes`), jackknife (`lagwise.models.jackknife.jackknife`), within (the fixed-effects estimate of the primary contrast beside).
 
     Raises
@@ -202,6 +203,10 @@ def _tables(
     tables = {"coefficients": _coefficients(main), "rungs": _rungs(models)}
     if primary:
         tables["adjustments"] = _adjustments(panel, rows)
+        sizes = _primary_size(panel), 2 * shown(main.design, primary)[1]
+        tables["reach"] = reach_table(
+            main.design, primary, panel.study, *(_found(main.fitted, primary, s) for s in sizes)
+        )
         tables["bootstrap"] = bootstrap(main.fitted, primary, _primary_size(panel), seed=seed)
     prediction = predictive_value(panel, outcome=main.design.outcome, seed=seed)
     if len(prediction):
@@ -218,6 +223,12 @@ def _tables(
                 main.design, primary, size, contrast_label(study.primary, study.primary_contrast)
             )
     return tables
+
+
+def _found(fitted: Rung | WithinFit, column: str, size: float) -> dict[str, float]:
+    estimate, std_error, df = fitted.contrast(column, size)
+    low, high = limits(estimate, std_error, df)
+    return {"estimate": estimate, "low": low, "high": high}
 
 
 def _primary_size(panel: Panel) -> float:

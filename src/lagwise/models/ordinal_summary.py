@@ -17,6 +17,7 @@ from lagwise.models.contrasts import Contrast, coefficient_rows, common, moves, 
 from lagwise.models.gcomp import averages, flare_threshold
 from lagwise.models.ordinal_draws import CATEGORIES, Draws, OrdinalModel, draw_prior
 from lagwise.models.ppc import check_table, draw_ratings, statistics
+from lagwise.models.reach import low_to_high, reach_table
 from lagwise.models.standard import SLOPE_OF
 
 PREDICTED = 400
@@ -44,13 +45,16 @@ def summarise(
     absolute_risk : at, outcome, mean, low, high, n_steps. The probability of a rise of at least flare_rise over usual pain
         (flare_next), of pain 0 (pain_zero_next) and the mean pain (pain_next) at the reference ('usual load'), at the primary
         contrast, and their difference.
+    reach : `lagwise.models.reach.reach_table`, when the primary exposure is in the model.
     people : person, mean, low, high, p_above_caseload, n_steps. Slopes of jump per log unit, log-odds.
     scales : quantity, mean, low, high, unit. SD of person intercepts and slopes, log-odds.
     ppc : see `lagwise.models.ppc.check_table`.
     prior_predictive : check, meaning, mean, low, high, observed, of ratings drawn from the priors alone.
     """
     contrasts = point_contrasts(model.design, model.columns, study)
-    levels = _average_all(model, study, draws, contrasts)
+    usual = low_to_high(model.design, contrasts)
+    levels = _average_all(model, study, draws, [*contrasts, *usual])
+    levels, at_usual = levels[: len(contrasts)], levels[len(contrasts) :]
     shared = common("ordinal", rung, model.design)
     rows = coefficient_rows(model.columns, draws.beta, "log_odds", shared, study)
     rows += _averaged_rows(contrasts, levels, shared, study)
@@ -67,6 +71,9 @@ def summarise(
         "ppc": check_table(seen, statistics(predicted.reshape(-1, predicted.shape[-1]), now, model.design.person)),
         "prior_predictive": _prior_table(seen, statistics(before, now, model.design.person)),
     }
+    if usual:
+        both = [posterior_row(v[:, :, 1, 0] - v[:, :, 0, 0], points=study) for v in (levels[0], at_usual[0])]
+        tables["reach"] = reach_table(model.design, usual[0].column, study, *both)
     if draws.slopes is not None:
         tables["people"] = _people(model, draws, draws.slopes)
     assumed = _average_all(model, study, prior, contrasts)
@@ -86,9 +93,10 @@ def _average_all(model: OrdinalModel, study: Study, draws: Draws, contrasts: lis
         as_observed = None
         for i, contrast in enumerate(contrasts):
             both = moves(contrast, model.columns, draws.beta[c], slopes, model.design.person)
-            if contrast.reference is not None or as_observed is None:
+            moved = contrast.reference is not None or contrast.below != 0
+            if moved or as_observed is None:
                 found = averages(eta, both[0], draws.cutpoints[c], contrast.rows, threshold)
-                as_observed = found if contrast.reference is None else as_observed
+                as_observed = as_observed if moved else found
             else:
                 found = as_observed
             out[i, c, :, 0] = found

@@ -140,7 +140,7 @@ def _numbers(caseload: Caseload, panel: Panel) -> dict[str, Number]:
     coverage = panel.coverage()
     frame = panel.frame
     steps, people = len(frame), int(frame["person"].nunique())
-    onsets = frame["flare_next"].eq(1).fillna(False)
+    onsets, told = frame["flare_next"].eq(1).fillna(False), frame["flare_next"].notna()
 
     def of_steps(value: Any, unit: str = "steps") -> Number:
         share = int(value) / steps if steps else None
@@ -158,7 +158,8 @@ def _numbers(caseload: Caseload, panel: Panel) -> dict[str, Number]:
         "usual_steps": of_steps(coverage["usual"].sum()),
         "longest": Number(value=int(coverage["steps"].max()), unit="steps", n=people, of="people"),
         "median_steps": Number(value=scalar(coverage["steps"].median()), unit="steps", n=people, of="people"),
-        "at_risk_steps": of_steps(frame["at_risk"].eq(1).fillna(False).sum()),
+        "at_risk_steps": of_steps(told.sum()),
+        "at_risk_untold": of_steps((frame["at_risk"].eq(1).fillna(False) & ~told).sum()),
         "flare_onsets": of_steps(onsets.sum(), "onsets"),
         "flare_people": Number(
             value=int(frame.loc[onsets, "person"].nunique()),

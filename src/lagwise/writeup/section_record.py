@@ -239,8 +239,7 @@ def happened(findings: Findings, words: Words, pictures: Mapping[str, PictureFac
     blocks.append(
         para(
             f"By pain, {begun(findings)}: pain at least {rise} points above the person's own earlier "
-            f"average after a {words.step} below that mark; {plural(findings.count('at_risk_steps'), f'person-{words.step} was', f'person-{words.steps} were')} at risk. "
-            f"{_own_word(findings, words)}"
+            f"average after a {words.step} below that mark; {_at_risk(findings, words)}. {_own_word(findings, words)}"
         )
     )
     pages = [n for n in pictures if n.startswith("trajectories")]
@@ -292,6 +291,15 @@ def _everybody(pictures: Mapping[str, PictureFacts], pages: list[str]) -> list[B
             f"each-person.csv. They are personal data as this document is."
         ),
     ]
+
+
+def _at_risk(findings: Findings, words: Words) -> str:
+    """How many steps could show an onset: at risk, and rated in the next step; those without the rating are counted apart."""
+    told, untold = findings.number("at_risk_steps"), findings.number("at_risk_untold")
+    said = f"{plural(told, f'person-{words.step} was', f'person-{words.steps} were')} at risk and rated in the next {words.step}"
+    if not untold:
+        return said
+    return f"{said}; after {plural(untold, 'more', 'more')} at risk no rating tells whether one began"
 
 
 def _own_word(findings: Findings, words: Words) -> str:

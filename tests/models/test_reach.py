@@ -1,0 +1,72 @@
+"""Practically no difference is said only for a contrast that people show."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from simulated_panels import simulate, with_analysis
+
+from lagwise.models import fit_mixed
+from lagwise.models.contrasts import point_contrasts
+from lagwise.models.design import design
+from lagwise.models.priors import DEFAULT
+from lagwise.models.reach import LOW_TO_HIGH, low_to_high, reach_table, shown
+from lagwise.models.standard import standardise
+
+
+@pytest.fixture(scope="module")
+def panel():
+    return simulate(3, effect=1.0, missing=0.05, rest=0.08)
+
+
+def reach(panel, contrast):
+    return fit_mixed(with_analysis(panel, primary_contrast=contrast)).tables["reach"].set_index("contrast")
+
+
+def test_a_tenth_more_load_is_not_called_practically_nothing_where_load_matters(panel):
+    small, planned = reach(panel, 0.1), reach(panel, 0.5)
+    a_tenth = small.loc["+10 %"]
+    # 1.0 points per log unit: 0.1 points for a tenth more load, far inside the margin of 0.5 by its size alone.
+    assert a_tenth["high"] < 0.5 and a_tenth["reached"] and not a_tenth["may_say"]
+    assert not small.loc[LOW_TO_HIGH, "may_say"] and not planned.loc["+50 %", "may_say"]
+
+
+def test_null_twin_may_say_it_of_both():
+    table = reach(simulate(20, people=60, steps=40, effect=0.0, feedback=0.0), 0.1)
+    assert table["inside"].all() and table["may_say"].all()
+
+
+def test_a_contrast_that_nobody_shows_decides_nothing():
+    table = reach(simulate(20, people=60, steps=40, effect=0.0, feedback=0.0), 19.0)
+    assert table.loc["+1900 %", "share"] == 0 and not table.loc["+1900 %", "may_say"]
+
+
+def test_share_and_usual_range_by_hand(panel):
+    table, d = reach(panel, 0.5), design(panel)
+    trained = d.frame[d.frame["rested"].eq(0) & d.frame["restarted"].eq(0)]
+    row, usual = table.loc["+50 %"], table.loc[LOW_TO_HIGH]
+    assert row["n_steps"] == len(trained) < d.n_steps
+    assert row["share"] == pytest.approx((trained["jump"] >= np.log(1.5)).mean())
+    spread = trained.groupby("person")["jump"].std().mean()
+    assert usual["size"] == pytest.approx(2 * spread) and usual["to_value"] == pytest.approx(spread)
+    assert usual["estimate"] / row["estimate"] == pytest.approx(2 * spread / np.log(1.5))
+
+
+def test_fewer_of_an_exposure_counts_downwards(panel):
+    table = reach(with_analysis(panel, primary="sleep_hours"), -1.0)
+    within = design(panel).frame["sleep_hours_within"]
+    assert table.loc["-1", "share"] == pytest.approx((within <= -1).mean())
+
+
+@pytest.mark.parametrize("primary", ["jump", "stress"])
+def test_the_bayesian_contrast_is_the_same_range(panel, primary):
+    panel = with_analysis(panel, primary=primary)
+    d = design(panel)
+    contrasts = point_contrasts(d, standardise(d, DEFAULT), panel.study)
+    (usual,) = low_to_high(d, contrasts)
+    spread = shown(d, usual.column)[1]
+    start = -usual.below if usual.reference is None else usual.reference
+    assert (start, usual.compared) == pytest.approx((-spread, spread)) and not usual.primary
+    assert low_to_high(d, contrasts[1:]) == []
+    given = {"estimate": 0.0, "low": -0.2, "high": 0.2, "p_practically_zero": 0.9, "p_important": 0.0}
+    assert reach_table(d, usual.column, panel.study, given, given)["p_practically_zero"].tolist() == [0.9, 0.9]
