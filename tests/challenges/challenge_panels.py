@@ -102,7 +102,7 @@ def simple(
 def one(name: str, made: tuple[Panel, Fit], **options: object) -> Challenge:
     """The outcome of one challenge, with what every outcome must have checked."""
     found = challenge(*made, only=[name], **options)[name]
-    assert list(found.numbers.columns) == ["quantity", "value", "low", "high", "unit"]
+    assert list(found.numbers.columns) == ["quantity", "value", "low", "high", "unit", "key"]
     assert found.limits
     assert found.question
     assert found.sentence

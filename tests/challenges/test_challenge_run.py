@@ -31,7 +31,7 @@ def test_all_run_in_registry_order_with_everything_filled(everything):
     for result in everything:
         assert result.verdict in VERDICTS
         assert result.sentence and result.limits and result.question and result.seconds >= 0
-        assert list(result.numbers.columns) == ["quantity", "value", "low", "high", "unit"]
+        assert list(result.numbers.columns) == ["quantity", "value", "low", "high", "unit", "key"]
         assert "{step" not in result.title + result.question + result.limits + result.sentence
         if result.problem:
             assert result.verdict == "cannot_tell" and result.picture is None

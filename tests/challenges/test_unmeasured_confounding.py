@@ -18,6 +18,8 @@ def test_a_weak_result_beside_strong_stress_does_not_hold(sign):
     found = one("unmeasured_confounding", beside_stress(0.6, sign * 0.4))
     assert found.verdict == "does_not_hold"
     assert value(found, "E-value of the limit nearer 0") < value(found, "E-value of the estimate")
+    shifts_found = found.numbers[found.numbers["key"].str.startswith("shift_")].set_index("key")["value"]
+    assert shifts_found.idxmax() == "shift_yardstick"
 
 
 def test_a_strong_result_is_told_with_what_it_would_take_and_never_holds():

@@ -3,6 +3,7 @@ from dataclasses import replace
 import pytest
 import writeup_inputs as made
 
+from lagwise.core.errors import WriteUpError
 from lagwise.core.study import Clock
 from lagwise.writeup import collect
 from lagwise.writeup.caveats import caveats
@@ -112,7 +113,7 @@ def test_caveats_carry_this_studys_figures():
 def with_shifts(cause, other):
     """Findings in which a cause as strong as a measured one, and the other adjustment, move the estimate by so many points."""
     found = collect(made.caseload(), made.panel(40, 26), [made.mixed("undecided")], None)
-    numbers = Table(columns=("quantity", "value"), rows=(("shift by a cause as strong as stress", cause),))
+    numbers = Table(columns=("quantity", "value", "key"), rows=(("as strong as stress", cause, "shift_yardstick"),))
     challenge = ChallengeFacts(
         name="unmeasured_confounding", title="T", question="Q", verdict="holds", numbers=numbers, sentence="S.", limits="", picture=None, seconds=0, problem=""
     )  # fmt: skip
@@ -144,15 +145,30 @@ def test_caveats_come_by_how_far_they_could_move_the_estimate(cause, other):
 )
 def test_a_reverse_path_is_a_caveat_only_as_far_as_it_was_seen(verdict, title):
     found = collect(made.caseload(), made.panel(40, 26), [made.mixed()], None)
-    rows = tuple((f"primary answer adjusted for pain {k}", v) for k, v in (("before", 0.1), ("during", 0.3)))
     challenge = ChallengeFacts(
-        name="does_pain_drive_load", title="T", question="Q", verdict=verdict, numbers=Table(columns=("quantity", "value"), rows=rows),
+        name="does_pain_drive_load", title="T", question="Q", verdict=verdict, numbers=Table(columns=("quantity", "value"), rows=()),
         sentence="S.", limits="", picture=None, seconds=0, problem="",
     )  # fmt: skip
     told = [
         c.title for c in caveats(found.model_copy(update={"challenges": (challenge,)})) if "follows pain" in c.title
     ]
     assert told == ([title] if title else [])
+
+
+def test_a_caveat_finds_its_number_whatever_its_label_says():
+    found = with_shifts(0.9, 0.02)
+    [one] = found.challenges
+
+    def shift(columns, row):
+        numbers = Table(columns=columns, rows=(row,))
+        changed = found.model_copy(update={"challenges": (one.model_copy(update={"numbers": numbers}),)})
+        return {c.title: c.shift for c in caveats(changed)}["What was not recorded"]
+
+    keyed = ("quantity", "value", "key")
+    assert shift(keyed, ("any other words", 0.7, "shift_yardstick")) == 0.7
+    assert shift(("quantity", "value"), ("shift by a cause as strong as stress", 0.6)) == 0.6  # findings without keys
+    with pytest.raises(WriteUpError, match="holds no number 'shift_yardstick'"):
+        shift(keyed, ("shift by a cause as strong as stress", 0.7, ""))
 
 
 def test_without_a_result_no_challenge_is_listed_as_tried():

@@ -19,8 +19,8 @@ from lagwise.core.results import Fit, Panel
 from lagwise.models.design import Design, design
 from lagwise.models.rows import levels
 
-Row = tuple[str, float, float, float, str]
-"""quantity, value, low, high, unit."""
+Row = tuple[str, float, float, float, str, str]
+"""quantity, value, low, high, unit, key."""
 
 
 @dataclass(frozen=True)
@@ -116,13 +116,16 @@ class Context:
 
 
 def numbers(rows: Iterable[Row]) -> pd.DataFrame:
-    """A challenge's numbers: quantity, value, low, high, unit; NaN limits where there is no interval."""
-    return pd.DataFrame(list(rows), columns=["quantity", "value", "low", "high", "unit"])
+    """A challenge's numbers: quantity, value, low, high, unit, key; NaN limits where there is no interval.
+
+    `quantity` is for people and may be reworded; `key` is what texts look a number up by, and empty where none does.
+    """
+    return pd.DataFrame(list(rows), columns=["quantity", "value", "low", "high", "unit", "key"])
 
 
-def row(quantity: str, value: float, unit: str, low: float = math.nan, high: float = math.nan) -> Row:
+def row(quantity: str, value: float, unit: str, low: float = math.nan, high: float = math.nan, *, key: str = "") -> Row:
     """One row of `numbers`."""
-    return quantity, float(value), float(low), float(high), unit
+    return quantity, float(value), float(low), float(high), unit, key
 
 
 def row_of(quantity: str, found: Answer, unit: str = "points") -> Row:

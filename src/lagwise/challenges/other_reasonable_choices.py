@@ -256,7 +256,7 @@ def _drawn(named: pd.DataFrame, own: int | None, apart: list[Row]) -> pd.DataFra
     """The picture's rows: plans sorted by estimate, then other questions with a label in the place of x."""
     ordered = named.assign(primary=named.index == own).sort_values("estimate", kind="stable", ignore_index=True)
     plans_part = ordered.assign(x=np.arange(1.0, len(ordered) + 1), label="")
-    rest = pd.DataFrame([(name, v, a, b) for name, v, a, b, _ in apart], columns=["label", "estimate", "low", "high"])
+    rest = pd.DataFrame([(name, v, a, b) for name, v, a, b, *_ in apart], columns=["label", "estimate", "low", "high"])
     rest = rest.assign(x=np.nan, primary=False, **dict.fromkeys(CHOICES, ""))
     columns = ["x", "label", "estimate", "low", "high", "primary", *CHOICES]
     return pd.concat([plans_part[columns], rest[columns]], ignore_index=True) if len(rest) else plans_part[columns]

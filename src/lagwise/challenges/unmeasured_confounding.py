@@ -27,6 +27,8 @@ BESIDE = ("stress", "sleep_hours", "sleep_quality", "worry", "confidence", "effo
 """Measured exposures that may serve as the yardstick: stress, else the first one in the model, and the strongest beside it."""
 WEAK = 0.25
 """A yardstick that could move the estimate by less than this many standard errors is too weak to measure by."""
+YARDSTICK_SHIFT = "shift_yardstick"
+"""Key of the shift by a cause as strong as the strongest recorded exposure, among the numbers."""
 TIMES = np.round(np.arange(0, 5.001, 0.05), 2)
 MOST = float(TIMES[-1])
 
@@ -90,7 +92,10 @@ def run(context: Context) -> Challenge:
             "difference in within-person SDs of the outcome", a.estimate / spread, "SD", a.low / spread, a.high / spread
         ),
         row(f"strength next to {label} at which the reading changes", min(changes_at, MOST), "times"),
-        *(row(f"shift by a cause as strong as {EXPOSURES[t].label}", _at_one(v), "points") for t, v in every.items()),
+        *(
+            row(f"shift by a cause as strong as {EXPOSURES[t].label}", _at_one(v), "points", key=_key(t, yardstick))
+            for t, v in every.items()
+        ),
         row("share of what is left of exposure and pain that would change the reading", needed, "share"),
     ]
     known = np.isfinite(strength.shift)
@@ -108,6 +113,10 @@ def run(context: Context) -> Challenge:
         {"reference": 0, "subtitle": sample(a, step)},
     )
     return Challenge(NAME, TITLE, QUESTION, verdict, numbers(rows), sentence, LIMITS, picture)
+
+
+def _key(term: str, yardstick: str) -> str:
+    return YARDSTICK_SHIFT if term == yardstick else f"shift_{term}"
 
 
 def e_value(d: float) -> float:

@@ -224,7 +224,7 @@ class Picture:
 class Challenge:
     """The outcome of one attempt to break the result.
 
-    `question` is in plain words; `numbers` a tidy frame (quantity, value, low, high, unit); `verdict` one of
+    `question` is in plain words; `numbers` a tidy frame (quantity, value, low, high, unit, key); `verdict` one of
     holds, does_not_hold, cannot_tell or informative; `sentence` goes into the write-up; `limits` says what
     this challenge cannot show; `seconds` is how long it took; `problem` says why it could not be run.
     """

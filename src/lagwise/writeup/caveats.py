@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from lagwise.writeup.findings import Findings
+from lagwise.core.errors import WriteUpError
+from lagwise.writeup.findings import ChallengeFacts, EffectRow, Findings
 from lagwise.writeup.numbers import decimals, limits_text, people_said, plural
 from lagwise.writeup.section_varying import lead
 from lagwise.writeup.wording import count_of, margins
@@ -61,22 +62,32 @@ def _fell(findings: Findings, words: Words) -> Caveat | None:
     return Caveat(math.inf, "Challenges that the result did not withstand", " ".join(c.sentence for c in fell))
 
 
-def _challenge_value(findings: Findings, name: str, quantity: str) -> float | None:
-    """A value of a challenge that was run, by the beginning of its quantity's name."""
-    for challenge in findings.challenges:
-        if challenge.name == name and not challenge.problem:
-            return next(
-                (r["value"] for r in challenge.numbers.records() if str(r["quantity"]).startswith(quantity)), None
-            )
-    return None
+OLD_LABELS = {"shift_yardstick": "shift by a cause"}
+"""How a number's label began in findings made before numbers had keys."""
+
+
+def challenge_number(challenge: ChallengeFacts, key: str) -> float | None:
+    """A number of a challenge that was run, by its key, whatever its label says; None where it is unknown.
+
+    Raises
+    ------
+    WriteUpError
+        When the challenge holds no such number: a caveat never disappears without a word.
+    """
+    table = challenge.numbers
+    for record in table.records():
+        known = record["key"] == key if "key" in table.columns else str(record["quantity"]).startswith(OLD_LABELS[key])
+        if known:
+            return record["value"]
+    raise WriteUpError(f"the challenge {challenge.name} holds no number {key!r}", mend="Make the findings again.")
 
 
 def _unrecorded(findings: Findings, words: Words) -> Caveat | None:
-    shift = _challenge_value(findings, "unmeasured_confounding", "shift by a cause")
-    found = next((c for c in findings.challenges if c.name == "unmeasured_confounding"), None)
-    if shift is None or found is None or found.verdict == "does_not_hold" or findings.primary is None:
+    found = next((c for c in findings.challenges if c.name == "unmeasured_confounding" and not c.problem), None)
+    if found is None or found.verdict == "does_not_hold" or findings.primary is None:
         return None
-    return Caveat(abs(shift), "What was not recorded", found.sentence)
+    shift = challenge_number(found, "shift_yardstick")
+    return Caveat(0.0 if shift is None else abs(shift), "What was not recorded", found.sentence)
 
 
 def _short(findings: Findings, words: Words) -> Caveat | None:
@@ -97,39 +108,40 @@ def _short(findings: Findings, words: Words) -> Caveat | None:
 
 def _reverse(findings: Findings, words: Words) -> Caveat | None:
     found = next((c for c in findings.challenges if c.name == "does_pain_drive_load" and not c.problem), None)
-    during, before = (
-        _challenge_value(findings, "does_pain_drive_load", f"primary answer adjusted for pain {k}")
-        for k in ("during", "before")
-    )
     primary = findings.primary
-    if found is None or found.verdict == "holds" or primary is None or during is None or before is None:
+    if found is None or found.verdict == "holds" or primary is None:
         return None
-    name = "load" if primary.term == "jump" else words.label(primary.term)
+    name, other = words.fed, _other_adjustment(findings, primary)
+    shift = 0.0 if other is None else abs((other.estimate or 0.0) - (primary.estimate or 0.0))
     if found.verdict != "informative":
-        return Caveat(abs(during - before), f"Whether {name} also follows pain", found.sentence)
+        return Caveat(shift, f"Whether {name} also follows pain", found.sentence)
     rest = "Ratings stray from the pain that was answered, so that a part of this path stays whatever pain is adjusted for."
-    return Caveat(abs(during - before), f"{name[:1].upper()}{name[1:]} also follows pain", f"{found.sentence} {rest}")
+    return Caveat(shift, f"{name[:1].upper()}{name[1:]} also follows pain", f"{found.sentence} {rest}")
 
 
-def _adjustment(findings: Findings, words: Words) -> Caveat | None:
-    primary = findings.primary
-    if primary is None or primary.pain_adjusted not in ("before", "during"):
-        return None
-    other = "before" if primary.pain_adjusted == "during" else "during"
+def _other_adjustment(findings: Findings, primary: EffectRow) -> EffectRow | None:
+    """The primary estimand under the other pain adjustment."""
+    other = {"before": "during", "during": "before"}.get(primary.pain_adjusted)
     rows = findings.rows(
         engine=primary.engine, term=primary.term, contrast=primary.contrast, scale=primary.scale,
         adjustment="adjusted", pain_adjusted=other, level=primary.level, outcome=primary.outcome,
     )  # fmt: skip
-    if not rows or rows[0].estimate is None or primary.estimate is None:
+    return rows[0] if rows and rows[0].estimate is not None and primary.estimate is not None else None
+
+
+def _adjustment(findings: Findings, words: Words) -> Caveat | None:
+    primary = findings.primary
+    row = None if primary is None else _other_adjustment(findings, primary)
+    if primary is None or row is None:
         return None
-    row, other_estimate = rows[0], rows[0].estimate
+    other = row.pain_adjusted
     places = decimals(primary.low, primary.high)
     keeps = {
         "before": f"adjusting for pain rated before leaves in the pull of that same pain on {words.pulled}",
         "during": f"adjusting for pain of the same {words.step} takes out whatever part of the association of {words.fed} runs through it",
     }
     return Caveat(
-        abs(other_estimate - primary.estimate),
+        abs((row.estimate or 0.0) - (primary.estimate or 0.0)),
         "Which pain is adjusted for",
         f"Under the primary adjustment ({words.pain_adjusted(primary.pain_adjusted)}) the difference is "
         f"{limits_text(primary.estimate, primary.low, primary.high, places)} points; under the other "
