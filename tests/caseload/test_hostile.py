@@ -149,8 +149,8 @@ def test_a_file_that_goes_away_while_others_are_read(folder, monkeypatch):
     for gone in ("people.csv", "checkins.csv"):
         root = folder(checkins=CSV, people="person,sex\na,f\n")
 
-        def read_and_remove(place, study, root=root, gone=gone, original=reading.read_table):
-            out = original(place, study)
+        def read_and_remove(place, study, others, root=root, gone=gone, original=reading.read_table):
+            out = original(place, study, others)
             (root / gone).unlink(missing_ok=True)
             return out
 

@@ -332,7 +332,10 @@ def test_repetitions_listed_by_set_give_the_sets_beside_them(folder):
 def test_an_ignored_column_that_may_be_a_missing_one_is_asked_about(folder):
     caseload = read(folder(checkins="person,date,Pain (0-10),stress,stress level,mood\na1,2024-01-07,3,4,4,5\n"))
     mends = caseload.remarks.set_index("column")["mend"]
-    assert mends["Pain (0-10)"] == "If this is pain, write pain = 'Pain (0-10)' under [tables.checkins.columns]."
+    assert mends["Pain (0-10)"] == (
+        'If this is pain, write pain = "Pain (0-10)" under [tables.checkins.columns]; rows that would then have it: 1, '
+        "of people: 1, of their weeks: 1."
+    )
     assert mends["stress level"].startswith("Nothing")
     assert mends["mood"].startswith("Nothing")
 

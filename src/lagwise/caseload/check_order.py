@@ -57,7 +57,7 @@ def second_ratings(caseload: Caseload) -> list[Finding]:
             "second_ratings", "checkins", "A second check-in at the same moment says something else",
             places(odd.assign(said=odd["date"].dt.strftime("%Y-%m-%d")), "said"), len(odd),
             "Both count, as two ratings; if one corrects the other, the step's mean lies between right and wrong",
-            "Keep the right one, or give both their time.",
+            "Nothing, if both count. If one corrects the other, leave the corrected one out of a copy of the file.",
         )
     ]  # fmt: skip
 
@@ -73,7 +73,7 @@ def sent_twice(caseload: Caseload) -> list[Finding]:
             "sent_twice", "checkins", "The same check-in once more, minutes later or on the next day",
             places(twice.assign(said=twice["date"].dt.strftime("%Y-%m-%d")), "said"), len(twice),
             "One answer counts twice, and a step seems to have more ratings than were given",
-            "Delete the second one, unless the person did answer twice.",
+            "Nothing, if the person did answer twice. If it was sent twice, leave the second one out of a copy of the file.",
         )
     ]  # fmt: skip
 
@@ -94,7 +94,7 @@ def straight_lines(caseload: Caseload) -> list[Finding]:
         Finding(
             "straight_lines", "checkins", "One number on every scale, in most check-ins of a person",
             places(first), len(odd), "Filled in without reading, they tie pain to stress and worry where nothing ties them",
-            "Ask how these were filled in; leave out what was not meant.",
+            "Ask how these were filled in; nothing, if the person did answer so.",
         )
     ]  # fmt: skip
 

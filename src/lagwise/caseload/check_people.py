@@ -31,7 +31,7 @@ def alike_codes(caseload: Caseload) -> list[Finding]:
         Finding(
             "alike_codes", "", "Codes differ only in case, spaces, hyphens or leading zeros", listed(pairs), len(pairs),
             "One person counted as two has half a course each, and no usual load at the seam",
-            "Write each person's code in one way.",
+            "If they are one person, write the code in one way; nothing, if they are two.",
         )
     ]  # fmt: skip
 
@@ -102,6 +102,6 @@ def _shared(table: str, frame: pd.DataFrame, whole: list[str], told: list[str]) 
         Finding(
             f"shared_{table}", table, "Two codes hold the same records on the same dates; likely one person twice",
             listed(pairs), len(pairs), "A person counted twice makes every interval too narrow",
-            "Keep one of the two codes.",
+            "If they are one person, leave the records that both hold under one code only, and give the others that code; nothing, if they trained and rated alike.",
         )
     ]  # fmt: skip

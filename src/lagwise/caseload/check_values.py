@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from lagwise.caseload import repeats
 from lagwise.caseload.finding import Finding, listed, places
 from lagwise.caseload.toml_spec import WEEKDAYS
 from lagwise.core.columns import CHECKINS, RATINGS
@@ -27,13 +28,15 @@ def repeated_rows(caseload: Caseload) -> list[Finding]:
     times = s.groupby(told, dropna=False, sort=False)["row"].transform("size")
     day = times.groupby([s["person"], s["date"]])
     twice = s[(day.transform("min") > 1) & (day.transform("size") > 2)]
-    twice = twice[twice.duplicated(told)]
+    twice = twice[repeats.further(s)[twice.index] & twice.duplicated(told)]
     if twice.empty:
         return []
     return [
         Finding(
             "repeated_rows", "sessions", "Days on which every session row is there at least twice", places(twice),
-            len(twice), "The day's load is counted twice, which looks like a jump", "Delete the copies.",
+            len(twice), "The day's load is counted twice, which looks like a jump",
+            f"Nothing, if they were done as written. If an export was pasted twice, export it again: {len(twice)} rows of "
+            f"{len(twice.drop_duplicates(['person', 'date']))} days would go.",
         )
     ]  # fmt: skip
 
@@ -68,7 +71,7 @@ def pound_jumps(caseload: Caseload) -> list[Finding]:
         Finding(
             "pound_jump", "sessions", "Loads 2.2 times (or 1/2.2 of) the person's usual in that exercise",
             places(odd.assign(said=said), "said"), len(odd), "Pounds among kilograms look like a load jump of 120 %",
-            "Correct the unit of these rows, or declare lb for the file if it is all in pounds.",
+            "If these rows alone are in pounds, write 'lb' behind their numbers; nothing, if the load did change.",
         )
     ]  # fmt: skip
 
@@ -93,7 +96,7 @@ def frozen_ratings(caseload: Caseload) -> list[Finding]:
         Finding(
             "frozen_ratings", "checkins", f"The same check-in at least {FROZEN} times in a row", places(starts),
             len(starts), "Ratings copied forward hide change and make the next step look predictable",
-            "Ask how these were filled in; leave copied ones empty.",
+            "Ask how these were filled in; nothing, if the person did answer so.",
         )
     ]  # fmt: skip
 
@@ -127,7 +130,7 @@ def effort_contradictions(caseload: Caseload) -> list[Finding]:
         Finding(
             "effort_contradiction", "sessions", "Effort and reps in reserve are further than 1 apart",
             places(apart.assign(said=said), "said"), len(apart), "Effort was used; if it is the wrong one of the two, effort's results are off",
-            "Correct one, or leave the less trusted column out.",
+            "Correct one of the two from the source; nothing, if effort is the one to trust.",
         )
     ]  # fmt: skip
 

@@ -101,7 +101,7 @@ def missing_column(place: Place, column: str, theirs: str, headers: Iterable[obj
     listed = ", ".join(f"'{h[:40]}'" for h in there[:12]) or "none"
     if theirs == column:
         what = f"there is no column '{column}'"
-        mend = f'Write {column} = "{alike[near[0]] if near else "..."}" under [tables.{place.table}.columns]'
+        mend = f'Name the column that holds it with {column} = "..." under [tables.{place.table}.columns]'
         mend += f" (its columns: {listed})."
     else:
         what = f"there is no column '{theirs[:60]}', named for {column} in study.toml"
@@ -128,7 +128,7 @@ def _header_at(cells: pd.DataFrame, place: Place, wanted: Sequence[str], search:
                     "repair_title_rows", place.table, "", at,
                     f"row {at + 1}: '{', '.join(str(c) for c in cells.iloc[at].dropna().head(5))}'",
                     "The header was found below the first row; the rows above it were left out",
-                    f"Write header_row = {at + 1} under [tables.{place.table}], or delete the rows above the header.",
+                    f"Write header_row = {at + 1} under [tables.{place.table}]; nothing else need change.",
                 )
             ]  # fmt: skip
     return declared, []
@@ -179,7 +179,7 @@ def refuse_twice(place: Place, used: Iterable[str], twice: Mapping[str, tuple[in
             raise CaseloadError(
                 f"columns {first} and {second} are both named '{name[:60]}'",
                 where=place.shown,
-                mend="Rename or delete one of them.",
+                mend="Give one of them another name; nothing need be deleted.",
             )
 
 

@@ -7,24 +7,25 @@ import re
 from collections.abc import Mapping
 
 import pandas as pd
+from pandas.api import types
 
 from lagwise.caseload.remarks import Remark, shown
 
 _LOOKED_AT = 500
 _WORDS: Mapping[str, frozenset[str]] = {
     "a name": frozenset(
-        ["name", "names", "firstname", "lastname", "surname", "forename", "fullname", "vorname", "nachname", "familienname", "nom", "prenom", "prénom", "nombre", "apellido", "apellidos", "nome", "cognome", "naam", "initials", "initialen"]
+        ["name", "names", "firstname", "lastname", "surname", "forename", "fullname", "vorname", "nachname", "familienname", "nom", "prenom", "prénom", "nombre", "apellido", "apellidos", "nome", "cognome", "naam", "voornaam", "achternaam", "klarname", "givenname", "familyname", "username", "navn", "namn", "imię", "nazwisko", "initials", "initialen"]
     ),
-    "an e-mail address": frozenset(["email", "mail", "emails", "courriel", "correo"]),
-    "a phone number": frozenset(["phone", "telephone", "tel", "telefon", "telefono", "téléphone", "mobile", "handy", "cell", "cellphone", "fax"]),
+    "an e-mail address": frozenset(["email", "mail", "emails", "mailadresse", "courriel", "correo"]),
+    "a phone number": frozenset(["phone", "telephone", "tel", "telefon", "telefono", "téléphone", "mobile", "mobil", "móvil", "movil", "cellulare", "handy", "cell", "cellphone", "whatsapp", "fax"]),
     "a birth date": frozenset(
-        ["birth", "birthdate", "birthday", "dob", "geburtsdatum", "geburtstag", "geboren", "naissance", "nacimiento", "nascita", "geb"]
+        ["birth", "birthdate", "birthday", "dob", "geburtsdatum", "geburtstag", "geboren", "naissance", "nacimiento", "nascita", "nascimento", "geboortedatum", "født", "fødselsdato", "urodzenia", "geb"]
     ),
     "an address": frozenset(
-        ["address", "adresse", "anschrift", "street", "strasse", "straße", "rue", "calle", "via", "postcode", "zip", "zipcode", "plz", "postleitzahl"]
+        ["address", "adresse", "anschrift", "street", "strasse", "straße", "rue", "calle", "via", "postcode", "zip", "zipcode", "plz", "postleitzahl", "wohnort", "city", "town", "dirección", "direccion", "domicilio", "indirizzo", "adres", "endereço"]
     ),
     "a record number": frozenset(
-        ["mrn", "ssn", "nhs", "passport", "insurance", "versicherungsnummer", "krankenkasse", "patientid", "patientnumber", "recordnumber", "recordno", "aktenzeichen", "fallnummer", "licence", "license"]
+        ["mrn", "ssn", "nhs", "passport", "insurance", "versicherungsnummer", "krankenkasse", "patientid", "patientnumber", "recordnumber", "recordno", "aktenzeichen", "fallnummer", "licence", "license", "insuranceno", "chart", "kvnr", "svnr", "ahv", "bsn", "dni", "nie", "nif", "nino", "cpf", "pesel", "aadhaar"]
     ),
     "free text": frozenset(
         ["note", "notes", "comment", "comments", "remark", "remarks", "freetext", "bemerkung", "bemerkungen", "kommentar", "kommentare", "notiz", "notizen", "commentaire", "commentaires", "observaciones"]
@@ -38,6 +39,39 @@ _PAIRS: Mapping[str, tuple[tuple[str, str], ...]] = {
     ),
     "free text": (("free", "text"),),
 }  # fmt: skip
+_STEMS: Mapping[str, tuple[str, ...]] = {
+    "a phone number": ("telefon", "telephon", "handynu", "handynr", "mobilnu", "mobilnr", "rufnummer", "phone"),
+    "a birth date": ("geburts", "birth"),
+    "an address": ("anschrift", "adress", "straßen", "strassen"),
+    "a record number": (
+        "versicher",
+        "krankenkass",
+        "krankenvers",
+        "sozialvers",
+        "insur",
+        "passport",
+        "patientennummer",
+        "patientennr",
+        "patientenid",
+        "fallnr",
+    ),
+    "a name": ("patientenname", "vorname", "nachname", "kundenname", "patientname", "clientname"),
+    "free text": ("bemerkung", "kommentar", "anmerkung", "comment", "remark"),
+}
+"""Beginnings of words, for languages that write compounds in one word."""
+_OWN_CODES = frozenset(
+    [
+        "patientid",
+        "patientno",
+        "patientnr",
+        "patientnumber",
+        "memberid",
+        "patientennummer",
+        "patientennr",
+        "patientenid",
+    ]
+)
+"""Headers that hold a study's own code as often as a record number: short codes under them are taken for codes."""
 _NAME_OF_THINGS = frozenset(
     [
         "exercise",
@@ -52,6 +86,26 @@ _NAME_OF_THINGS = frozenset(
         "device",
         "clinic",
         "site",
+        "workout",
+        "movement",
+        "muscle",
+        "group",
+        "arm",
+        "treatment",
+        "drug",
+        "medication",
+        "event",
+        "test",
+        "scale",
+        "study",
+        "übung",
+        "uebung",
+        "exercice",
+        "ejercicio",
+        "esercizio",
+        "oefening",
+        "exercício",
+        "gerät",
     ]
 )
 _MAIL = re.compile(r"[^@\s]+@[^@\s]+\.[a-z]{2,}", re.IGNORECASE)
@@ -216,22 +270,44 @@ _FIRST_NAMES = frozenset(
         "raj",
     ]
 )
+_DATE = re.compile(r"\d{1,4}[./-]\d{1,2}[./-]\d{1,4}(?:[T ].*)?")
+_US_PHONE = re.compile(r"(?:\+?1[\s.-]?)?\(?\d{3}\)?[\s.-]?\d{3}[\s.-]\d{4}")
+_SHORT_CODE = re.compile(r"[A-Za-z]{0,4}[-_ ]?\d{1,4}[A-Za-z]?(?:\.0)?")
 _PERSON_NAME = re.compile(r"[^\W\d_]{2,},?\s+[^\W\d_]{2,}(?:[\s-][^\W\d_]{2,})*")
 
 
+def header_words(header: str) -> set[str]:
+    """The words of a header, lower-cased; 'lastName' is two."""
+    return set(_tokens(header))
+
+
+def _tokens(header: str) -> list[str]:
+    return re.findall(r"[^\W_]+", re.sub(r"(?<=[a-zà-ÿ])(?=[A-Z])", " ", header).lower())
+
+
 def looks_like(header: str, values: pd.Series | None = None) -> str:
-    """What identifying thing an unused column looks like ('a name', 'free text', ...), or '' for nothing."""
-    tokens = re.findall(r"[^\W_]+", re.sub(r"(?<=[a-zà-ÿ])(?=[A-Z])", " ", header).lower())
+    """What identifying thing an unused column looks like ('a name', 'free text', ...), or '' for nothing.
+
+    The header decides first, then the values. A few texts that return (arms of a trial, say) are no free text.
+    """
+    tokens = _tokens(header)
     joined = {"".join(pair) for pair in itertools.pairwise(tokens)}
+    own_code = bool(_OWN_CODES & ({*tokens} | joined)) and _short_codes(values)
     for kind, words in _WORDS.items():
-        if kind == "a name" and _NAME_OF_THINGS & set(tokens):
+        if (kind == "a name" and _NAME_OF_THINGS & set(tokens)) or (kind == "a record number" and own_code):
             continue
-        if words & ({*tokens} | joined):
+        stems = _STEMS.get(kind, ())
+        if words & ({*tokens} | joined) or any(token.startswith(stems) for token in tokens):
             return kind
     for kind, pairs in _PAIRS.items():
-        if any({*pair} <= set(tokens) for pair in pairs):
+        if not own_code and any({*pair} <= set(tokens) for pair in pairs):
             return kind
     return _by_values(values)
+
+
+def _short_codes(values: pd.Series | None) -> bool:
+    some = pd.Series(dtype="str") if values is None else values.dropna().head(_LOOKED_AT).astype("str").str.strip()
+    return len(some) > 0 and bool(some.str.fullmatch(_SHORT_CODE).mean() >= 0.95)
 
 
 def identifier_remark(table: str, header: str, kind: str) -> Remark:
@@ -239,7 +315,8 @@ def identifier_remark(table: str, header: str, kind: str) -> Remark:
     return Remark(
         "identifier_column", table, shown(header), 1, "",
         f"The column looks like {kind}; it was not read and is in no output",
-        "Delete it from the file before the folder leaves your hands.",
+        "Nothing for the analysis. Before the folder leaves your hands: `lagwise deidentify FOLDER --out DIR` writes a copy "
+        "without it, and your own file stays as it is.",
     )  # fmt: skip
 
 
@@ -256,12 +333,19 @@ def codes_that_identify(table: str, people: pd.Series) -> list[Remark]:
         first = first & False
     if born.sum() < 3 or born.mean() < 0.3:
         born = born & False
-    told = named | first | born
+    phones = codes.map(_numbered)
+    if phones.sum() < 2 or phones.mean() < 0.5:
+        phones = phones & False
+    told = named | first | born | phones
     if not told.any():
         return []
     kinds = [
         kind
-        for kind, hit in (("names or e-mail addresses", named | first), ("dates or years of birth", born))
+        for kind, hit in (
+            ("names or e-mail addresses", named | first),
+            ("dates or years of birth", born),
+            ("phone or record numbers", phones),
+        )
         if hit.any()
     ]
     return [
@@ -273,16 +357,39 @@ def codes_that_identify(table: str, people: pd.Series) -> list[Remark]:
     ]  # fmt: skip
 
 
+def _numbered(text: str) -> bool:
+    """Whether a text is written like a phone number and is no date."""
+    text = text.strip()
+    return bool((_PHONE.fullmatch(text) or _US_PHONE.fullmatch(text)) and not _DATE.fullmatch(text))
+
+
 def _by_values(values: pd.Series | None) -> str:
-    if values is None or values.dtype != "str":
+    if values is None:
         return ""
-    some = values.dropna().head(_LOOKED_AT).str.slice(0, 300).str.strip()
+    some = values.dropna().head(_LOOKED_AT)
     if len(some) < 2:
         return ""
+    if types.is_datetime64_any_dtype(some.dtype):
+        return "a birth date" if _born(some.dt.year) else ""
+    if types.is_numeric_dtype(some.dtype):
+        return ""
+    some = some.astype("str").str.slice(0, 300).str.strip()
     if some.str.fullmatch(_MAIL.pattern, flags=re.IGNORECASE).mean() > 0.5:
         return "an e-mail address"
-    if some.str.fullmatch(_PHONE.pattern).mean() > 0.5:
+    if some.map(_numbered).mean() > 0.5:
         return "a phone number"
-    if some.str.count(r"\s").mean() >= 3 or some.str.len().mean() > 40:
+    dated = some[some.str.fullmatch(_DATE)]
+    if len(dated) > 0.8 * len(some) and _born(dated.str.extract(r"(\d{4})")[0].dropna().astype(int)):
+        return "a birth date"
+    first = some.str.lower().str.extract(r"^([^\W\d_]+)")[0]
+    if len(some.unique()) >= 2 and first.isin(_FIRST_NAMES).mean() > 0.3:
+        return "a name"
+    returns = some.nunique() <= min(20, len(some) / 2)
+    if not returns and (some.str.count(r"\s").mean() >= 3 or some.str.len().mean() > 40):
         return "free text"
     return ""
+
+
+def _born(years: pd.Series) -> bool:
+    """Whether years are spread like years of birth: over at least 12 years, nearly all of them from 1920 to 2015."""
+    return years.nunique() >= 3 and years.max() - years.min() >= 12 and years.between(1920, 2015).mean() > 0.8

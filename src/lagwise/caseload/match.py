@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
-from lagwise.caseload.grid import folded, missing_column
+import pandas as pd
+
+from lagwise.caseload.grid import folded
 from lagwise.caseload.places import Place
 from lagwise.caseload.remarks import Remark, shown
+from lagwise.caseload.study_text import toml_value
+from lagwise.caseload.suggest import Others, no_column
 from lagwise.core import columns
 from lagwise.core.columns import Column
 from lagwise.core.errors import CaseloadError
@@ -46,15 +49,20 @@ def used_headers(place: Place, study: Study) -> tuple[str, ...]:
     return tuple(h.strip().lower() for h in (*names, *named.values(), *wide))
 
 
-def match(place: Place, headers: Sequence[str], study: Study, *, repair_names: bool) -> Matched:
-    """Find every column of the contract among the headers; raises CaseloadError when a required or declared one is missing."""
+def match(place: Place, frame: pd.DataFrame, study: Study, *, repair_names: bool, others: Others = tuple) -> Matched:
+    """Find every column of the contract among the headers; raises CaseloadError when a required or declared one is missing.
+
+    `others` gives the folder's other tables as they lie in their files, to tell codes of people by their being shared.
+    """
+    headers = list(frame.columns)
     own = table_columns(place.table, study)
+    by_name = {column.name: column for column in own}
     declared = {ours: " ".join(theirs.split()) for ours, theirs in place.source.columns.items()}
     theirs: dict[str, str] = {}
     remarks: list[Remark] = []
     for ours, header in declared.items():
         if header not in headers:
-            raise missing_column(place, ours, header, headers)
+            raise no_column(place, by_name[ours], header, frame, [*declared.values()], others)
         theirs[ours] = header
     taken = set(theirs.values())
     for column in own:
@@ -70,18 +78,19 @@ def match(place: Place, headers: Sequence[str], study: Study, *, repair_names: b
                 raise CaseloadError(
                     f"'{alike[0]}' and '{alike[1]}' could both be {column.name}",
                     where=place.shown,
-                    mend=f'Write {column.name} = "..." under [tables.{place.table}.columns].',
+                    mend=f"Write {column.name} = {toml_value(alike[0])} or {column.name} = {toml_value(alike[1])} "
+                    f"under [tables.{place.table}.columns].",
                 )
             theirs[column.name] = alike[0]
             remarks.append(
                 Remark(
                     "repair_column_names", place.table, column.name, 1, f"'{shown(alike[0])}'",
                     "A header differs from the contract only in case, spaces or hyphens",
-                    f'Write {column.name} = "{shown(alike[0])}" under [tables.{place.table}.columns].',
+                    f"Nothing, or write {column.name} = {toml_value(alike[0])} under [tables.{place.table}.columns].",
                 )
             )  # fmt: skip
         elif column.required:
-            raise missing_column(place, column.name, column.name, headers)
+            raise no_column(place, column, column.name, frame, [*theirs.values()], others)
     used = set(theirs.values())
     ignored = tuple(h for h in headers if h not in used)
     return Matched(theirs, ignored, tuple(remarks))

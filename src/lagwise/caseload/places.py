@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
+from lagwise.caseload.study_text import toml_value
 from lagwise.core import columns
 from lagwise.core.errors import CaseloadError
 from lagwise.core.study import Study, TableSource
@@ -98,7 +99,7 @@ def find_tables(root: Path, study: Study, sheets_of) -> dict[str, Place]:
             raise CaseloadError(
                 f"the {table} table is there more than once: {', '.join(here)}",
                 where=str(root.name),
-                mend=f'Keep one, or write file = "..." under [tables.{table}] in study.toml.',
+                mend=f"Write file = {toml_value(here[0])} (or the other) under [tables.{table}] in study.toml.",
             )
         if here:
             shown = here[0]

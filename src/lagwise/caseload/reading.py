@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from datetime import date
+from functools import partial
 from pathlib import Path
 
 import pandas as pd
@@ -14,11 +16,12 @@ from lagwise.caseload.repeats import empty_frame
 from lagwise.caseload.schemas import validate
 from lagwise.caseload.sift import empty_quarantine
 from lagwise.caseload.study_file import load_study
-from lagwise.caseload.table import TableRead, read_table
+from lagwise.caseload.table import TableRead, load_grid, read_table
 from lagwise.caseload.workbook import chosen_sheet, sheet_names
 from lagwise.core import columns
 from lagwise.core.errors import CaseloadError
 from lagwise.core.results import Caseload
+from lagwise.core.study import Study
 
 
 def read(folder: str | Path) -> Caseload:
@@ -55,7 +58,7 @@ def read(folder: str | Path) -> Caseload:
     reads: dict[str, TableRead] = {}
     for table, place in places.items():
         try:
-            reads[table] = read_table(place, study)
+            reads[table] = read_table(place, study, partial(_beside, places, table, study))
         except OSError as error:
             raise CaseloadError(f"cannot be opened ({error.strerror})", where=place.shown) from None
     frames = {
@@ -87,6 +90,16 @@ def read(folder: str | Path) -> Caseload:
         data_hash=data_hash,
         folder=str(root),
     )
+
+
+def _beside(places: dict[str, Place], table: str, study: Study) -> list[pd.DataFrame]:
+    """The other tables as they lie in their files; one that cannot be read is left out."""
+    out = []
+    for other, place in places.items():
+        if other != table:
+            with suppress(CaseloadError, OSError):
+                out.append(load_grid(place, study).frame)
+    return out
 
 
 def _refuse_incomplete(there: set[str], folder: str) -> None:

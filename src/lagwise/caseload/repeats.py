@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from functools import cache
 
+import numpy as np
 import pandas as pd
 
 from lagwise.caseload.convert import DTYPES
@@ -32,31 +33,54 @@ def find(table: str, frame: pd.DataFrame, study: Study, faults: Faults) -> None:
     same = whole.duplicated(keep="first").to_numpy()
     faults.add(
         good.index[same].to_numpy(), "", None, "duplicate_row",
-        "An earlier row says exactly the same; delete one of them.",
+        "An earlier row says exactly the same; nothing is lost by it."
+        + (" If the person answered twice, give both rows their time." if table == "checkins" else ""),
     )  # fmt: skip
     if key is not None:
         again = key.loc[~same].duplicated(keep="first")
         what = "person" if table == "people" else "person and week"
         faults.add(
             again.index[again].to_numpy(), "person", frame["person"], "person_twice",
-            f"An earlier row has the same {what} with other values; keep the right one.",
+            f"An earlier row has the same {what} with other values; correct the {what} if mistyped; else keep the right row here, and the other in a file of your own.",
         )  # fmt: skip
 
 
-def identical_sessions(used: pd.DataFrame) -> list[Remark]:
-    """A remark when session rows repeat an earlier one exactly; they are kept."""
-    told = [name for name in used.columns if name != "row" and used[name].notna().any()]
-    same = used.duplicated(told, keep="first")
+def identical_sessions(used: pd.DataFrame, cells: pd.DataFrame) -> list[Remark]:
+    """A remark when session rows repeat an earlier one exactly, in every cell of the file; they are kept.
+
+    `cells` are the same rows with all their cells, those that are not used included (the number of the set, say). In a
+    log with one row per set, equal rows that follow each other within a day are ordinary sets and no remark.
+    """
+    same = cells.reset_index(drop=True).duplicated(keep="first").to_numpy() & further(used)
     if not same.any():
         return []
+    told = int(used.loc[same, "sets"].sum())
+    sets = f" and {told} {'set' if told == 1 else 'sets'}" if told else ""
     return [
         Remark(
             "repeated_sessions", "sessions", "", int(same.sum()), at_rows(used.loc[same, "row"].head(5).tolist()),
             "Rows that say exactly the same as an earlier row were kept as further sets; if they are copies, load is "
             "counted twice",
-            "Delete the copies.",
+            f"Nothing, if they were done as written. If an export was pasted twice, export it again: {int(same.sum())} "
+            f"{'row' if same.sum() == 1 else 'rows'}{sets} would go.",
         )
     ]  # fmt: skip
+
+
+def further(sessions: pd.DataFrame) -> np.ndarray:
+    """(n,) True where a row repeats an earlier one in a way that sets done one after the other do not.
+
+    In a log with one row per set (no sets recorded, or never more than 1), equal rows within one stretch of rows of a
+    person's day are its sets. A repeat from before another person's or day's rows is a repeat in any log.
+    """
+    told = [name for name in sessions.columns if name != "row" and sessions[name].notna().any()]
+    same = sessions.duplicated(told, keep="first").to_numpy()
+    if not same.any() or (sessions["sets"] > 1).any():
+        return same
+    ordered = sessions.sort_values("row", kind="stable")
+    stretch = ordered[["person", "date"]].ne(ordered[["person", "date"]].shift()).any(axis=1).cumsum()
+    before = stretch.groupby([ordered[name] for name in told], dropna=False).shift()
+    return same & (stretch.ne(before) & before.notna()).reindex(sessions.index).to_numpy()
 
 
 def _key(table: str, frame: pd.DataFrame, study: Study) -> pd.Series | None:

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date
 
@@ -14,14 +13,15 @@ from pandas.api import types
 from lagwise.caseload import cells, repeats
 from lagwise.caseload.convert import Converted, as_text, convert, convert_numbers
 from lagwise.caseload.dates import date_reader
-from lagwise.caseload.grid import Grid, folded, refuse_twice
-from lagwise.caseload.identifiers import codes_that_identify, identifier_remark, looks_like
+from lagwise.caseload.grid import Grid, refuse_twice
+from lagwise.caseload.identifiers import codes_that_identify
 from lagwise.caseload.match import match, table_columns, used_headers, wanted_headers
 from lagwise.caseload.parquet_file import read_parquet
 from lagwise.caseload.places import Place
-from lagwise.caseload.remarks import Remark, at_rows, shown
+from lagwise.caseload.remarks import Remark, at_rows
 from lagwise.caseload.repairs import REPAIRS, on
 from lagwise.caseload.sift import Faults, quarantine_frame
+from lagwise.caseload.suggest import Others, ignored_columns
 from lagwise.caseload.text_file import read_text
 from lagwise.caseload.toml_spec import UNITS
 from lagwise.caseload.typed_dates import typed_dates
@@ -48,20 +48,21 @@ class TableRead:
     remarks: tuple[Remark, ...]
 
 
-def read_table(place: Place, study: Study) -> TableRead:
-    """Read and check one table; raises CaseloadError when the table as a whole cannot be used."""
+def read_table(place: Place, study: Study, others: Others = tuple) -> TableRead:
+    """Read and check one table; raises CaseloadError when the table as a whole cannot be used.
+
+    `others` gives the other tables as they lie in their files; asked for only when a column cannot be found.
+    """
     grid = load_grid(place, study)
     days = None
     if place.source.wide:
         refuse_twice(place, (h for forms in place.source.wide.values() for h in forms), grid.twice)
         unfolded = unfold(grid, place)
         grid, days = unfolded.grid, unfolded.days
-    matched = match(place, list(grid.frame.columns), study, repair_names=on(study.repair, "column_names"))
+    matched = match(place, grid.frame, study, repair_names=on(study.repair, "column_names"), others=others)
     refuse_twice(place, matched.theirs.values(), grid.twice)
     remarks = [*grid.remarks, *matched.remarks]
     columns = table_columns(place.table, study)
-    absent = [c.name for c in columns if c.name not in matched.theirs]
-    remarks += [_ignored(place, name, grid, absent) for name in matched.ignored]
     faults = Faults()
     beyond = pd.Series(grid.ragged, dtype="str").reindex(range(len(grid.rows)))
     faults.add(
@@ -84,6 +85,9 @@ def read_table(place: Place, study: Study) -> TableRead:
     if days is not None:
         values["date"] = shifted(values["date"], days)
     frame = pd.DataFrame(values).assign(row=grid.rows.astype("int64"))
+    remarks += ignored_columns(
+        place, grid.frame, matched.ignored, [c for c in columns if c.name not in matched.theirs], frame
+    )
     _share_sets_by_reps(frame, done, faults)
     if place.table == "sessions":
         frame = frame.assign(effort=frame["effort"].fillna((10 - frame["reps_in_reserve"]).clip(lower=0)))
@@ -94,7 +98,7 @@ def read_table(place: Place, study: Study) -> TableRead:
     used = frame.loc[~bad].reset_index(drop=True) if bad.any() else frame
     _refuse_empty(place, len(frame), len(used), quarantine)
     if place.table == "sessions":
-        remarks += [*_contradictions(used), *repeats.identical_sessions(used)]
+        remarks += [*_contradictions(used), *repeats.identical_sessions(used, grid.frame.loc[~bad])]
     remarks += codes_that_identify(place.table, used["person"])
     return TableRead(used, quarantine, len(frame), tuple(remarks))
 
@@ -161,13 +165,13 @@ def _no_records(table: str, grid: Grid, theirs: Mapping[str, str], faults: Fault
         same = [(grid.frame[h].astype("str").str.strip().str.lower() == h.lower()).to_numpy(dtype=bool) for h in own]
         faults.add(
             np.flatnonzero(np.logical_and.reduce(same)), "", None, "header_again",
-            "The header stands here once more; delete the row.",
+            "The header stands here once more; nothing is lost by it.",
         )  # fmt: skip
     totals = [text for text, word in spellings.items() if word in _TOTALS]
     if totals:
         faults.add(
             np.flatnonzero(code.isin(totals).to_numpy(dtype=bool)), "person", code, "total_row",
-            "A sum or mean over other rows; delete it. If it is somebody's code, give another one.",
+            "A sum or mean over other rows; nothing is lost by it. If it is somebody's code, give another one.",
         )  # fmt: skip
 
 
@@ -181,7 +185,7 @@ def _note(column: Column, converted: Converted, faults: Faults) -> None:
             column.name,
             converted.raw,
             f"missing_{column.name}",
-            f"Fill in {column.name}, or delete the row if it is no record (units, a total, a note).",
+            f"Fill in {column.name}; nothing, if the row is no record (units, a total, a note).",
         )
 
 
@@ -211,22 +215,9 @@ def _contradictions(used: pd.DataFrame) -> list[Remark]:
         Remark(
             "contradiction", "sessions", "effort", int(apart.sum()), at_rows(some["row"].tolist(), said),
             "Effort and reps in reserve are further than 1 apart; effort was used",
-            "Correct one of the two, or leave the less trusted one empty.",
+            "Correct one of the two from the source; nothing, if effort is the one to trust.",
         )
     ]  # fmt: skip
-
-
-def _ignored(place: Place, header: str, grid: Grid, absent: Sequence[str]) -> Remark:
-    kind = looks_like(header, grid.frame[header])
-    if kind:
-        return identifier_remark(place.table, header, kind)
-    near = next((name for name in absent if f"_{name}_" in f"_{folded(re.sub(r'[()/:,]', ' ', header))}_"), "")
-    where = f"under [tables.{place.table}.columns]"
-    return Remark(
-        "ignored_column", place.table, shown(header), 1, "",
-        "This column is not part of the contract and was not used",
-        f"If this is {near}, write {near} = '{shown(header)}' {where}." if near else f"Nothing, or name it {where}.",
-    )  # fmt: skip
 
 
 def _repair_remarks(table: str, done: dict[str, Converted], rows: np.ndarray, bad: np.ndarray) -> list[Remark]:
@@ -243,7 +234,7 @@ def _repair_remarks(table: str, done: dict[str, Converted], rows: np.ndarray, ba
                     Remark(
                         f"repair_{repair}", table, name, len(kept),
                         at_rows(rows[first].tolist(), converted.raw.iloc[first].tolist()), REPAIRS[repair],
-                        f"Correct the cells, or write {repair} = false under [repair] to have them set aside.",
+                        f"Nothing, if they mean that; else correct the cells ({repair} = false under [repair] sets them aside).",
                     )
                 )  # fmt: skip
     return out

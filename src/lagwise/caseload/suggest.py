@@ -1,0 +1,264 @@
+"""Which left-over column of a file could be which column of the contract: by its words, and by what stands in it."""
+
+from __future__ import annotations
+
+import difflib
+import re
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from types import MappingProxyType
+
+import pandas as pd
+from pandas.api import types
+
+from lagwise.caseload.grid import folded, missing_column
+from lagwise.caseload.identifiers import codes_that_identify, header_words, identifier_remark, looks_like
+from lagwise.caseload.places import Place
+from lagwise.caseload.remarks import Remark, shown
+from lagwise.caseload.study_text import toml_value
+from lagwise.core.columns import TABLES, Column
+from lagwise.core.errors import CaseloadError
+
+Others = Callable[[], Iterable[pd.DataFrame]]
+"""The other tables of the folder as they lie in their files; asked for only when a column cannot be found."""
+
+WORDS: Mapping[str, tuple[str, ...]] = MappingProxyType(
+    {
+        "person": ("code", "id", "participant", "participant id", "subject", "subject id", "client", "athlete", "lifter", "member", "patient", "patient id", "patient code", "pseudonym", "proband", "probandin", "teilnehmer", "teilnehmerin", "kürzel", "vp", "sujet", "código", "codigo", "codice", "deelnemer"),
+        "date": ("day", "datum", "tag", "fecha", "data", "jour", "día", "giorno", "dag", "timestamp", "zeitstempel", "completed"),
+        "week": ("woche", "kw", "semana", "semaine", "settimana"),
+        "time": ("uhrzeit", "hora", "heure", "ora", "tijd"),
+        "pain": ("nrs", "vas", "schmerz", "schmerzen", "schmerzstärke", "dolor", "douleur", "dolore", "pijn"),
+        "stress": ("stressed", "estrés", "estres", "belastung stress"),
+        "sleep_hours": ("sleep", "hours slept", "sleep duration", "sleep h", "schlaf", "schlafdauer", "schlafstunden", "sueño", "sommeil", "sonno"),
+        "sleep_quality": ("quality sleep", "sleep rating", "schlafqualität", "schlafqualitaet"),
+        "worry": ("worries", "worried", "fear", "sorge", "sorgen", "angst", "peur", "miedo", "paura", "preocupación"),
+        "confidence": ("confident", "zuversicht", "zutrauen", "confiance", "confianza", "fiducia"),
+        "flare": ("flareup", "flare up", "schub", "brote", "poussée"),
+        "exercise": ("lift", "übung", "uebung", "ejercicio", "exercice", "esercizio", "oefening"),
+        "sets": ("sätze", "saetze", "number sets", "series", "séries"),
+        "reps": ("repetitions", "wiederholungen", "wdh", "repeticiones", "répétitions", "ripetizioni"),
+        "load_kg": ("load", "weight", "kg", "gewicht", "peso", "poids"),
+        "load": ("training load", "week load", "volume", "trainingslast"),
+        "effort": ("rpe", "exertion", "borg", "anstrengung", "esfuerzo"),
+        "reps_in_reserve": ("rir", "reserve"),
+        "minutes": ("min", "duration", "dauer", "durée", "duración"),
+        "site": ("gym", "standort"),
+        "region": ("body part", "pain location", "pain site", "pain region", "körperregion"),
+        "age_band": ("age group", "altersgruppe"),
+        "sex": ("gender", "geschlecht", "sexo", "sexe"),
+        "months_with_pain": ("pain duration", "schmerzdauer", "pain months"),
+        "training_years": ("years training", "trainingsjahre"),
+        "kind": ("event", "ereignis", "evento"),
+    }
+)  # fmt: skip
+"""Words by which other people name our columns, lower-cased; a phrase counts when all its words are in the header."""
+
+_OF_ANOTHER = frozenset(
+    ["body", "medication", "medicine", "drug", "drugs", "tablet", "tablets", "killer", "killers", "target", "goal", "planned", "plan",
+     "threshold", "free", "expected", "previous", "previously", "start", "end", "created", "updated", "birth", "device", "row", "entry", "version"]
+)  # fmt: skip
+"""Words that make a header speak of something else than the column it resembles."""
+_LAST = MappingProxyType({"pain": 1, "date": 2, "week": 2, "time": 2})
+"""Of two columns that a header speaks of equally, the later one: other columns speak of the pain, and all of a day or week."""
+_NUMBER = re.compile(r"[<>~]?\s*-?\d+(?:[.,]\d+)?\s*(?:kg|lbs?|h|min|%|/\s*10)?", re.IGNORECASE)
+_DATE = re.compile(r"(?:\d{1,4}[./-]\d{1,2}[./-]\d{1,4}|\d{8}|\d{1,2}\.? ?[^\W\d]{3,9}\.? ?\d{2,4})(?:[T ].*)?")
+_WEEK = re.compile(r"\d{4}-?W\d{1,2}", re.IGNORECASE)
+_LOOKED_AT = 500
+_FITS = 0.6
+_SHARED = 0.5
+
+
+@dataclass(frozen=True)
+class Suggestion:
+    """A header for a column of ours, and other headers that could be it as well."""
+
+    header: str
+    rivals: tuple[str, ...] = ()
+
+
+def suggestions(absent: Sequence[Column], frame: pd.DataFrame, left: Sequence[str]) -> dict[str, Suggestion]:
+    """Ours -> the header among `left` that most likely is it; each header is suggested for one column at most.
+
+    A header is taken for the column whose phrase in it is longest; of equal ones pain comes late, because other columns
+    speak of the pain too ("worry about pain"). The values must be of the column's kind. A header that looks like an
+    identifier, by its words or its values, is never suggested.
+    """
+    found: dict[str, list[tuple[int, int, int, str]]] = {}
+    wanted = {column.name: column for column in absent}
+    for at, header in enumerate(left):
+        if looks_like(header, frame[header]):
+            continue
+        for name, length, over in _meanings(header, tuple(wanted)):
+            column = wanted.get(name)
+            if column is not None and fits(column, frame[header]):
+                found.setdefault(name, []).append((-length, over, at, header))
+                break
+            if column is None:
+                break
+    return {
+        name: Suggestion(ranked[0][3], tuple(one[3] for one in ranked[1:]))
+        for name, ranked in ((name, sorted(each)) for name, each in found.items())
+    }
+
+
+def fits(column: Column, values: pd.Series) -> bool:
+    """Whether most of the filled cells are of the column's kind, and codes are not names, phones or dates."""
+    some = values.dropna().head(_LOOKED_AT)
+    if some.empty:
+        return False
+    if types.is_datetime64_any_dtype(some.dtype):
+        return column.kind == "date"
+    text = some.astype("str").str.strip()
+    if column.kind in ("number", "count"):
+        return bool(text.str.fullmatch(_NUMBER).mean() >= _FITS)
+    dates = (
+        text.str.fullmatch(_DATE).mean()
+        if types.is_string_dtype(some.dtype)
+        else text.str.fullmatch(r"(?:19|20)\d{6}(?:\.0)?").mean()
+    )
+    if column.name == "week":
+        return bool(max(dates, text.str.fullmatch(_WEEK).mean()) >= _FITS)
+    if column.kind == "date":
+        return bool(dates >= _FITS)
+    if column.kind == "code":
+        return dates < _FITS and not codes_that_identify("", text) and text.str.len().mean() <= 40
+    if column.kind == "time":
+        return bool(text.str.contains(r"\d{1,2}[:.h]\d\d").mean() >= _FITS)
+    if column.kind == "yesno":
+        return text.nunique() <= 3
+    return True
+
+
+def no_column(
+    place: Place, column: Column, theirs: str, frame: pd.DataFrame, taken: Sequence[str], others: Others
+) -> CaseloadError:
+    """The error of a required or declared column that is not in the header; what it suggests is no identifier."""
+    left = [h for h in frame.columns if h not in taken]
+    kinds = {h: looks_like(h, frame[h]) for h in left}
+    plain = [h for h in left if not kinds[h]]
+    if theirs != column.name:
+        return missing_column(place, column.name, theirs, plain)
+    there = list(others()) if column.kind == "code" else []
+    best = _shared_code(column, frame, plain, there) if column.kind == "code" else None
+    if best is None:
+        suggested = suggestions((column,), frame, plain).get(column.name)
+        best = suggested.header if suggested else _misspelt(column, frame, plain)
+    if best is not None:
+        gain = f"{int(frame[best].notna().sum())} of {len(frame)} rows have something in it"
+        if column.kind == "code" and (also := _also(frame[best], there)):
+            gain += f", and {also} of its {frame[best].nunique()} codes stand in another table too"
+        mend = f"Write {column.name} = {toml_value(best)} under [tables.{place.table}.columns]: {gain}."
+        return CaseloadError(f"there is no column '{column.name}'", where=place.shown, mend=mend)
+    hidden = sorted({kind for kind in kinds.values() if kind and kind != "free text"})
+    if column.kind == "code" and hidden:
+        return CaseloadError(
+            f"there is no column '{column.name}', and none that looks like a code", where=place.shown,
+            mend=f"A column that looks like {' or '.join(hidden)} is not to be used for it. Make up a code for everybody (P01, P02, ...), "
+            f"write it into a column '{column.name}' of every table, and keep the list of who is who elsewhere.",
+        )  # fmt: skip
+    return missing_column(place, column.name, theirs, plain)
+
+
+def ignored_columns(
+    place: Place, frame: pd.DataFrame, ignored: Sequence[str], absent: Sequence[Column], read: pd.DataFrame
+) -> list[Remark]:
+    """One remark for each column that is not read; where it may be one that is missing, what reading it would add.
+
+    `read` has the same rows as `frame`, with the person and the date of each as they were read.
+    """
+    found = {one.header: (ours, one) for ours, one in suggestions(absent, frame, ignored).items()}
+    rival = {header: (ours, one) for ours, one in found.values() for header in one.rivals}
+    under = f"under [tables.{place.table}.columns]"
+    remarks = []
+    for header in ignored:
+        kind = looks_like(header, frame[header])
+        if kind:
+            remarks.append(identifier_remark(place.table, header, kind))
+            continue
+        mend = "Nothing. It stays in its file, and no result uses it."
+        if header in found:
+            ours, _ = found[header]
+            mend = f"If this is {ours}, write {ours} = {toml_value(header)} {under}{_gain(frame[header], read)}."
+        elif header in rival:
+            ours, one = rival[header]
+            mend = f"Nothing, if '{shown(one.header)}' is the {ours} meant; one column can be {ours}."
+        remarks.append(
+            Remark(
+                "ignored_column", place.table, shown(header), 1, "",
+                "This column is not part of the contract and was not used", mend,
+            )
+        )  # fmt: skip
+    return remarks
+
+
+def _gain(values: pd.Series, read: pd.DataFrame) -> str:
+    """What reading a column would add: rows, and weeks of people, that would then have it."""
+    when = next((name for name in ("date", "week") if name in read), None)
+    usable = (values.notna().to_numpy()) & read["person"].notna().to_numpy()
+    if when is not None:
+        usable &= read[when].notna().to_numpy()
+    if not usable.any():
+        return ""
+    rows, person = int(usable.sum()), read.loc[usable, "person"]
+    said = f"; rows that would then have it: {rows}, of people: {person.nunique()}"
+    if when is None:
+        return said
+    week = (read.loc[usable, when] - pd.Timestamp(1970, 1, 5)).dt.days // 7
+    return f"{said}, of their weeks: {int((~pd.DataFrame({'person': person, 'week': week}).duplicated()).sum())}"
+
+
+def _meanings(header: str, wanted: tuple[str, ...]) -> list[tuple[str, int, int]]:
+    """Columns of ours that the header speaks of, likeliest first: name, words of the phrase, words of the header beside it."""
+    words = header_words(header)
+    if words & _OF_ANOTHER:
+        return []
+    out = []
+    for name in dict.fromkeys([*wanted, *(c.name for table in TABLES.values() for c in table)]):
+        phrases = (name.replace("_", " "), *WORDS.get(name, ()))
+        length = max((len(p.split()) for p in phrases if set(p.split()) <= words), default=0)
+        if length:
+            out.append((name, length, len(words) - length))
+    return sorted(out, key=lambda one: (-one[1], _LAST.get(one[0], 0), one[0] not in wanted))
+
+
+def _shared_code(
+    column: Column, frame: pd.DataFrame, plain: Sequence[str], there: Sequence[pd.DataFrame]
+) -> str | None:
+    """The header whose values stand in another table too, as codes of people do; None when there is none.
+
+    Whole numbers count only where the header speaks of a code, since ratings are shared as well.
+    """
+    named = {h for h in plain if (m := _meanings(h, (column.name,))) and m[0][0] == column.name}
+    best: tuple[float, bool, str] | None = None
+    for header in plain:
+        if not fits(column, frame[header]):
+            continue
+        numbers = fits(Column("", "number", ""), frame[header])
+        share = _also(frame[header], there) / max(frame[header].nunique(), 1)
+        if share >= _SHARED and (header in named or (not numbers and _repeats(frame[header]))):
+            mark = (share, header in named, header)
+            best = mark if best is None or mark[:2] > best[:2] else best
+    return best[2] if best else None
+
+
+def _misspelt(column: Column, frame: pd.DataFrame, plain: Sequence[str]) -> str | None:
+    near = difflib.get_close_matches(column.name, [folded(h) for h in plain], n=1, cutoff=0.75)
+    return next((h for h in plain if folded(h) in near and fits(column, frame[h])), None)
+
+
+def _repeats(values: pd.Series) -> bool:
+    """Whether a text is neither the same everywhere nor one of a handful of words that every table may hold."""
+    return (
+        values.nunique() >= 2
+        and not values.dropna().astype("str").str.fullmatch(r"(?i)yes|no|ja|nein|true|false|[mfwd]").all()
+    )
+
+
+def _also(values: pd.Series, there: Sequence[pd.DataFrame]) -> int:
+    """How many distinct values stand in one column of another table, in the column that holds most of them."""
+    own = {str(v).strip() for v in values.dropna().unique()}
+    return max(
+        (len(own & {str(v).strip() for v in other[h].dropna().unique()}) for other in there for h in other.columns),
+        default=0,
+    )
