@@ -64,7 +64,7 @@ def test_quick_report_writes_every_output(clinic: Path, tmp_path: Path) -> None:
     names = {p.name for p in (tmp_path / "report").iterdir()}
     assert names == {
         "case-series.html", "case-series.docx", "case-series.pdf", "case-series.md", "findings.json", "effects.csv",
-        "challenges.csv", "each-person.csv", "panel.csv", "quarantine.csv", "figures",
+        "challenges.csv", "each-person.csv", "panel.csv", "quarantine.csv", "figures", "manifest.json",
     }  # fmt: skip
     effects = pd.read_csv(tmp_path / "report" / "effects.csv")
     primary = effects[effects["primary"]]

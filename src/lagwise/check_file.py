@@ -1,16 +1,18 @@
-"""Where check.html goes: never into the caseload folder, never over somebody else's file."""
+"""Where check.html goes: never into a caseload folder, never over a file that is not a check page as it was written."""
 
 from __future__ import annotations
 
-import os
-import tempfile
+import hashlib
+import re
 from pathlib import Path
 
 from lagwise.check_page import MARK
 from lagwise.core.errors import WriteUpError
+from lagwise.output import free_name, refuse_caseload, whole_file
 
 NAME = "check.html"
 _HEAD = 4000
+_SEAL = re.compile(rb'<meta name="lagwise-sha256" content="([0-9a-f]{64})">\n')
 
 
 def write_page(text: str, wanted: Path | None, folder: Path) -> str:
@@ -30,45 +32,60 @@ def write_page(text: str, wanted: Path | None, folder: Path) -> str:
     WriteUpError
         When a path was asked for and the page cannot go there. The default place is only skipped, with a line.
     """
-    target = (wanted or Path(NAME)).resolve()
-    problem = _problem(target, folder.resolve())
-    if not problem:
-        try:
-            _put(text, target)
-            return f"Written: {target}. It names codes and values; keep it with the data."
-        except OSError as error:
-            problem = f"it cannot be written there ({error.strerror})"
-    mend = "Name another place with --html."
-    if wanted is None:
-        return f"{NAME} was not written: {problem}. {mend}"
-    raise WriteUpError(f"the page was not written: {problem}", where=str(wanted), mend=mend)
+    place = wanted or Path(NAME)
+    try:
+        check_page_place(place, folder)
+        with whole_file(place.resolve(), "the page", replace=True) as file:
+            file.write_bytes(sealed(text))
+    except WriteUpError as error:
+        if wanted is None:
+            return f"{NAME} was not written: {error.what}. {error.mend}"
+        raise
+    return f"Written: {place.resolve()}. It names codes and values; keep it with the data."
 
 
-def _problem(target: Path, folder: Path) -> str:
-    if target.is_relative_to(folder):
-        return "this is inside the caseload folder, which is only read"
+def check_page_place(place: Path, folder: Path) -> None:
+    """Stop when a check page may not be written here.
+
+    Raises
+    ------
+    WriteUpError
+        In a caseload folder, where there is no folder, and over a file that is not a check page, or one that was changed.
+    """
+    refuse_caseload(place, what="check.html", reading=folder)
+    target = place.resolve()
+    problem, free = _problem(target), free_name(target).name
+    if problem:
+        mend = f"Name another place with --html, for example --html {place.with_name(free)}."
+        raise WriteUpError(f"the page was not written: {problem}", where=str(place), mend=mend)
+
+
+def sealed(text: str) -> bytes:
+    """The page with the SHA-256 of its other bytes in its head, by which the next run knows whether it was changed."""
+    page = text.encode("utf-8")
+    seal = f'<meta name="lagwise-sha256" content="{hashlib.sha256(page).hexdigest()}">\n'.encode()
+    before, mark, after = page.partition(f"{MARK}\n".encode())
+    return before + mark + seal + after
+
+
+def _problem(target: Path) -> str:
     if target.is_dir():
         return "this is a folder"
     if not target.parent.is_dir():
         return "there is no such folder"
-    if target.exists():
-        try:
-            with target.open(encoding="utf-8", errors="replace") as file:
-                ours = MARK in file.read(_HEAD)
-        except OSError as error:
-            return f"the file there cannot be opened ({error.strerror})"
-        if not ours:
-            return f"there is another file called {target.name}"
-    return ""
-
-
-def _put(text: str, target: Path) -> None:
-    handle, name = tempfile.mkstemp(prefix=f".{target.name}-", dir=target.parent)
-    scratch = Path(name)
+    if not target.exists():
+        return ""
     try:
-        with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as file:
-            file.write(text)
-        scratch.replace(target)
-    except OSError:
-        scratch.unlink(missing_ok=True)
-        raise
+        with target.open("rb") as file:
+            page = file.read(_HEAD)
+            if MARK.encode() not in page:
+                return f"there is another file called {target.name}"
+            page += file.read()
+    except OSError as error:
+        return f"the file there cannot be opened ({error.strerror})"
+    seal = _SEAL.search(page)
+    if seal is None:
+        return f"there is a {target.name} from an earlier version, which may have been changed since"
+    if hashlib.sha256(_SEAL.sub(b"", page, count=1)).hexdigest() != seal[1].decode():
+        return f"the {target.name} there was changed after it was written"
+    return ""

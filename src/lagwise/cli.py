@@ -129,11 +129,13 @@ def check(
     with plain_errors(debug):
         from lagwise.caseload import check as look
         from lagwise.caseload import read
-        from lagwise.check_file import write_page
+        from lagwise.check_file import check_page_place, write_page
         from lagwise.check_page import check_page
         from lagwise.panel import build_panel
         from lagwise.show import print_check
 
+        if html is not None:
+            check_page_place(html, folder)
         caseload = read(folder)
         panel, noticed = build_panel(caseload), look(caseload)
         clean = print_check(caseload, panel, noticed)

@@ -7,18 +7,18 @@ from pathlib import Path
 
 from lagwise import __version__
 from lagwise.display import figure
+from lagwise.output import check_folder, whole_folder
 from lagwise.plan_page import plan_page
 from lagwise.planning import Plan
 from lagwise.writeup.csvs import frame_csv
 from lagwise.writeup.plain import plain
-from lagwise.writeup.write import check_target, whole_folder
 
-MARKER, SCHEMA = "plan.json", "lagwise-plan"
+SCHEMA, KIND = "lagwise-plan", "plan"
 
 
 def check_plan_target(out: str | Path) -> Path:
-    """The folder to write, resolved, when a plan may go there: new, empty, or a former plan; else WriteUpError."""
-    return check_target(out, marker=MARKER, schema=SCHEMA, what="plan")
+    """The folder to write, resolved, when a plan may go there: new, empty, or an earlier plan as it was written; else WriteUpError."""
+    return check_folder(out, kind=KIND, what="plan")
 
 
 def write_plan(plan: Plan, out: str | Path) -> Path:
@@ -28,7 +28,7 @@ def write_plan(plan: Plan, out: str | Path) -> Path:
     ----------
     plan : Plan
     out : path
-        Folder to write: new, empty, or a former plan, which is then replaced as a whole.
+        Folder to write: new, empty, or an earlier plan as it was written, which is then replaced as a whole.
 
     Returns
     -------
@@ -41,7 +41,7 @@ def write_plan(plan: Plan, out: str | Path) -> Path:
         When `out` holds something else or cannot be written; what was there stays as it was.
     """
     target = check_plan_target(out)
-    with whole_folder(target, "the plan") as work:
+    with whole_folder(target, "the plan", kind=KIND) as work:
         for name, content in plan_files(plan).items():
             path = work / name
             path.parent.mkdir(exist_ok=True)
@@ -55,7 +55,7 @@ def plan_files(plan: Plan) -> dict[str, bytes]:
     return {
         "plan.html": plan_page(plan).encode("utf-8"),
         "plan.csv": frame_csv(plan.table).encode("utf-8"),
-        MARKER: plan_json(plan).encode("utf-8"),
+        "plan.json": plan_json(plan).encode("utf-8"),
         "figures/plan.png": drawn.png,
         "figures/plan.svg": drawn.svg,
         "figures/plan.csv": frame_csv(plan.picture.data).encode("utf-8"),

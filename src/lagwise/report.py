@@ -103,7 +103,7 @@ def report(
 
     shares = QUICK if quick else FULL
     tell = progress or (lambda share, text: None)
-    check_target(out)
+    check_target(out, reading=folder)
     if template is not None:
         check_own_sections(template)
     with open_executor(cluster=cluster):

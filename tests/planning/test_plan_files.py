@@ -26,7 +26,7 @@ def test_every_file_is_written_and_a_former_plan_replaced(plan, tmp_path):
     for _ in range(2):
         out = write_plan(plan, tmp_path / "out")
     names = sorted(p.relative_to(out).as_posix() for p in out.rglob("*") if p.is_file())
-    assert names == ["figures/plan.csv", "figures/plan.png", "figures/plan.svg", "plan.csv", "plan.html", "plan.json"]
+    assert names == ["figures/plan.csv", "figures/plan.png", "figures/plan.svg", "manifest.json", "plan.csv", "plan.html", "plan.json"]  # fmt: skip
     assert [p.name for p in tmp_path.iterdir()] == ["out"]
     pd.testing.assert_frame_equal(pd.read_csv(out / "plan.csv"), plan.table, check_dtype=False)
     held = json.loads((out / "plan.json").read_text("utf-8"))

@@ -7,9 +7,11 @@ from multiprocessing import get_context
 import pandas as pd
 import pytest
 import writeup_inputs as made
+from typer.testing import CliRunner
 
-import lagwise.writeup.write as module
+from lagwise.cli import app
 from lagwise.core.errors import WriteUpError
+from lagwise.synthetic import write as synthesise
 from lagwise.writeup import Findings, collect, write_up
 from lagwise.writeup.csvs import cell, frame_csv
 from lagwise.writeup.write import files
@@ -24,6 +26,7 @@ EVERY = {
     "challenges.csv",
     "each-person.csv",
     "figures",
+    "manifest.json",
 }
 
 
@@ -73,23 +76,40 @@ def test_figures_drawn_by_another_process_are_the_same(findings):
         assert files(findings, helper=pool) == files(findings)
 
 
-def test_an_earlier_report_is_replaced_as_a_whole(small, tmp_path):
-    out = write_up(small, tmp_path / "out")
-    (out / "figures" / "left-over.png").write_bytes(b"x")
-    write_up(small, out)
-    assert "figures/left-over.png" not in listing(out)
+def lagwise(*arguments):
+    """Exit code and everything said, in one line."""
+    done = CliRunner().invoke(app, [str(a) for a in arguments])
+    return done.exit_code, " ".join(done.output.split())
+
+
+def test_write_into_a_caseload_deletes_nothing(small, tmp_path):
+    folder = synthesise("clinic", tmp_path / "clinic", seed=1)
+    (folder / "findings.json").write_text(small.to_json())
+    before = listing(tmp_path)
+    code, said = lagwise("write", folder / "findings.json", "--out", folder)
+    assert code == 2 and "caseload folder, which is only read" in said and "clinic-report-20" in said
+    assert listing(tmp_path) == before
+
+
+def test_write_beside_its_findings_works_as_long_as_all_is_its_own(small, tmp_path):
+    out = write_up(small, tmp_path / "mine")
+    code, said = lagwise("write", out / "findings.json", "--out", out, "--spelling", "american")
+    assert code == 0, said
+    assert json.loads((out / "findings.json").read_text())["spelling"] == "american"
+    (out / "case-series.docx").write_bytes(b"my sentences")
+    before = listing(tmp_path)
+    code, said = lagwise("write", out / "findings.json", "--out", out)
+    assert code == 2 and "case-series.docx" in said and "mine-20" in said
+    assert listing(tmp_path) == before
 
 
 def test_another_folder_is_refused_and_left_alone(small, tmp_path):
     (tmp_path / "notes.txt").write_text("mine")
     with pytest.raises(WriteUpError, match="not empty"):
         write_up(small, tmp_path)
-    assert listing(tmp_path) == {"notes.txt": b"mine"}
-    (tmp_path / "findings.json").write_text(json.dumps({"schema_name": "something else"}))
-    with pytest.raises(WriteUpError, match="not empty"):
-        write_up(small, tmp_path)
     with pytest.raises(WriteUpError, match="not a folder"):
         write_up(small, tmp_path / "notes.txt")
+    assert listing(tmp_path) == {"notes.txt": b"mine"}
 
 
 def test_an_empty_folder_is_used(small, tmp_path):
@@ -115,22 +135,6 @@ def test_a_failed_run_leaves_things_as_they_were(small, tmp_path, before):
         write_up(small, out, posterior=Broken())
     assert listing(tmp_path) == old
     assert sorted(p.name for p in tmp_path.iterdir()) == (["out"] if before else [])
-
-
-def test_the_old_report_comes_back_when_the_exchange_fails(small, tmp_path, monkeypatch):
-    out = write_up(small, tmp_path / "out")
-    old = listing(tmp_path)
-    rename = module.Path.rename
-
-    def failing(self, target):
-        if module.Path(target) == out and self.name.startswith(".out-") and self.name != "report":
-            raise OSError(13, "Permission denied")
-        return rename(self, target)
-
-    monkeypatch.setattr(module.Path, "rename", failing)
-    with pytest.raises(WriteUpError, match="Permission denied"):
-        write_up(small, out)
-    assert listing(tmp_path) == old
 
 
 def test_text_that_looks_like_a_formula_is_made_harmless():

@@ -5,8 +5,6 @@ from __future__ import annotations
 import math
 import os
 import secrets
-import shutil
-import tempfile
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -25,6 +23,7 @@ from lagwise.core import columns
 from lagwise.core.errors import CaseloadError
 from lagwise.core.results import Caseload
 from lagwise.core.study import Study
+from lagwise.output import check_folder, free_name, refuse_caseload, whole_file, whole_folder
 
 LETTERS = "ABCDEFGHJKMNPQRSTUVWXYZ23456789"
 TELLING = 4
@@ -88,7 +87,7 @@ def deidentify(
     Raises
     ------
     CaseloadError
-        When `out` is not new or empty or lies inside the caseload, or `mapping` exists or lies inside `out`.
+        When `out` is not new or empty, `out` or `mapping` lies in a caseload, or `mapping` exists or lies inside `out`.
     """
     if k < 1 or dates not in ("shift", "relative"):
         raise CaseloadError("k must be at least 1 and dates 'shift' or 'relative'", where="deidentify")
@@ -107,18 +106,17 @@ def neutral(text: str) -> str:
 
 
 def _checked_places(caseload: Caseload, out: Path, mapping: str | Path | None) -> tuple[Path, Path | None]:
-    target = out.resolve()
-    if target.exists() and (not target.is_dir() or any(target.iterdir())):
-        raise CaseloadError("there is something here already", where=str(out), mend="Name a new or empty folder.")
-    if caseload.folder and target.is_relative_to(Path(caseload.folder).resolve()):
-        raise CaseloadError("lies inside the caseload folder", where=str(out), mend="Name a folder elsewhere.")
+    own = Path(caseload.folder) if caseload.folder else None
+    target = check_folder(out, what="copy", error=CaseloadError, reading=own)
     if mapping is None:
         return target, None
     keep = Path(mapping).resolve()
     if keep.is_relative_to(target):
         raise CaseloadError("the mapping may not lie beside the data", where=str(mapping), mend="Name another place.")
-    if keep.exists():
-        raise CaseloadError("the mapping file exists already", where=str(mapping), mend="Name a new file.")
+    refuse_caseload(mapping, what="mapping", error=CaseloadError, reading=own)
+    if os.path.lexists(mapping):
+        mend = f"Name a new file, for example {free_name(keep)}."
+        raise CaseloadError("the mapping file exists already", where=str(mapping), mend=mend)
     return target, keep
 
 
@@ -216,29 +214,18 @@ def _mapping_text(key: _Key) -> str:
 
 
 def _write(texts: Mapping[str, str], target: Path, keep: Path | None, mapping: str) -> None:
-    """Write all files aside, read them back, and only then put the folder in place."""
+    """Write all files aside, read them back, and only then put mapping and folder in place: without it nobody could go back."""
+    kept = False
     try:
-        target.parent.mkdir(parents=True, exist_ok=True)
-        scratch = Path(tempfile.mkdtemp(prefix=".lagwise-", dir=target.parent))
-        kept = False
-        try:
+        with whole_folder(target, "the copy", CaseloadError) as work:
             for name, text in texts.items():
-                (scratch / name).write_text(text, encoding="utf-8", newline="\n")
-            read(scratch)
+                (work / name).write_text(text, encoding="utf-8", newline="\n")
+            read(work)
             if keep is not None:
-                with os.fdopen(
-                    os.open(keep, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "w", encoding="utf-8"
-                ) as file:
-                    kept = True
-                    file.write(mapping)
-            if target.exists():
-                target.rmdir()
-            scratch.chmod(0o700)
-            scratch.rename(target)
-        except BaseException:
-            shutil.rmtree(scratch, ignore_errors=True)
-            if kept and keep is not None:
-                keep.unlink(missing_ok=True)
-            raise
-    except OSError as error:
-        raise CaseloadError(f"cannot be written ({error.strerror})", where=str(target)) from None
+                with whole_file(keep, "the mapping", CaseloadError) as file:
+                    file.write_text(mapping, encoding="utf-8", newline="\n")
+                kept = True
+    except BaseException:
+        if kept and keep is not None:
+            keep.unlink(missing_ok=True)
+        raise

@@ -11,13 +11,14 @@ from pathlib import Path
 
 from lagwise.core.errors import NotebookError
 from lagwise.core.results import Caseload
+from lagwise.output import check_folder, whole_folder
 from lagwise.suite.index import Ran, index_page
 from lagwise.suite.outcome import DONE, FAILED, Outcome, outcome
 from lagwise.suite.sources import Source, sources, values
-from lagwise.writeup.write import check_target, whole_folder
 
 MARKER = "notebooks.json"
 SCHEMA_NAME = "lagwise-notebooks"
+KIND = "notebooks"
 NEEDS = ("papermill", "nbconvert", "ipykernel")
 
 Progress = Callable[[float, str], None]
@@ -50,7 +51,7 @@ def run(
     Parameters
     ----------
     folder : path of the caseload folder; it is only read
-    out : folder to write, outside the caseload. It may be new, empty, or a former run, which is then replaced as a whole
+    out : folder to write, outside the caseload. It may be new, empty, or an earlier run as it was written, which is then replaced as a whole
     only : beginnings of names ('03'); all notebooks when empty
     debug : keep the traceback where a notebook failed
     progress : called with the share done and what is being done
@@ -73,14 +74,10 @@ def run(
     require_libraries()
     wanted = sources(only)
     folder = Path(folder).resolve()
-    target = check_target(out, marker=MARKER, schema=SCHEMA_NAME, what="run of the notebooks")
-    if target.is_relative_to(folder):
-        raise NotebookError(
-            "this is inside the caseload folder, which is only read", where=str(out), mend="Name a folder elsewhere."
-        )
+    target = check_folder(out, kind=KIND, what="run of the notebooks", error=NotebookError, reading=folder)
     tell(0.0, "reading the caseload")
     caseload = read(folder)
-    with whole_folder(target, "the run of the notebooks", NotebookError) as work:
+    with whole_folder(target, "the run of the notebooks", NotebookError, kind=KIND) as work:
         names = [source.name for source in wanted]
         ran = tuple(
             _one(source, folder, work, names, caseload, debug, _part(tell, at, len(wanted), source.name))

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import shutil
 from pathlib import Path
 
 from lagwise.core import columns
 from lagwise.core.errors import CaseloadError
+from lagwise.output import check_folder, whole_folder
 from lagwise.synthetic.caseloads import make
 from lagwise.synthetic.text import csv_text, study_text, truth_text
 
@@ -30,16 +30,11 @@ def write(kind: str, out: str | Path, seed: int = 1) -> Path:
     CaseloadError
         When there is no such kind, or `out` is there and not an empty folder.
     """
+    folder = check_folder(out, what="caseload", error=CaseloadError)
     content = files(kind, seed)
-    folder = Path(out)
-    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
-        raise CaseloadError("is there already and not empty", where=str(folder), mend="Name a new or an empty folder.")
-    try:
-        return put(content, folder)
-    except CaseloadError:
-        if folder.is_dir():
-            shutil.rmtree(folder, ignore_errors=True)
-        raise
+    with whole_folder(folder, "the caseload", CaseloadError, private=False) as work:
+        put(content, work)
+    return Path(out)
 
 
 def put(content: dict[str, bytes], folder: Path) -> Path:

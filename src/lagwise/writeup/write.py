@@ -2,12 +2,8 @@
 
 from __future__ import annotations
 
-import json
-import shutil
-import tempfile
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from concurrent.futures import Executor, ThreadPoolExecutor
-from contextlib import contextmanager
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any
@@ -15,13 +11,14 @@ from typing import Any
 import pandas as pd
 
 from lagwise.core.aside import begin
-from lagwise.core.errors import LagwiseError, WriteUpError
 from lagwise.core.results import Panel
+from lagwise.output import check_folder, whole_folder
 from lagwise.writeup.content import Paper
 from lagwise.writeup.csvs import challenges_csv, each_person_csv, effects_csv, frame_csv, table_csv
-from lagwise.writeup.findings import SCHEMA_NAME, Findings
+from lagwise.writeup.findings import Findings
 
-MARKER = "findings.json"
+FINDINGS = "findings.json"
+KIND = "report"
 
 
 def write_up(
@@ -43,7 +40,8 @@ def write_up(
     findings : Findings
         The only source of what the documents say.
     out : path
-        Folder to write. It may be new, empty, or a former report, which is then replaced as a whole.
+        Folder to write. It may be new, empty, or an earlier report in which every file is as it was written (manifest.json
+        lists them), which is then replaced as a whole.
     panel, quarantine, posterior : optional
         Written as panel.csv, quarantine.csv and posterior.nc when given.
     private : bool
@@ -59,19 +57,19 @@ def write_up(
     -------
     pathlib.Path
         The folder, with case-series.html, .md, .docx and .pdf, findings.json, effects.csv, challenges.csv, each-person.csv (private only),
-        figures/ (png, svg and csv of each) and a page for each person in `findings.for_person`.
+        figures/ (png, svg and csv of each), manifest.json and a page for each person in `findings.for_person`.
 
     Raises
     ------
     WriteUpError
-        When `out` holds something else or cannot be written; what was there stays as it was.
+        When `out` holds anything else, lies in a caseload folder or cannot be written; what was there stays as it was.
     """
     from lagwise.writeup.own_sections import read_own_sections
     from lagwise.writeup.share import shared
 
     target = check_target(out)
     own = read_own_sections(template) if template is not None else {}
-    with whole_folder(target, "the report") as work:
+    with whole_folder(target, "the report", kind=KIND, private=private) as work:
         for name, content in files(
             findings if private else shared(findings), paper=paper, own=own, helper=helper
         ).items():
@@ -117,7 +115,7 @@ def files(
         "case-series.md": render_md(tree).encode("utf-8"),
         "case-series.docx": word.result(),
         "case-series.pdf": pdf.result(),
-        MARKER: findings.to_json().encode("utf-8"),
+        FINDINGS: findings.to_json().encode("utf-8"),
         "effects.csv": effects_csv(findings).encode("utf-8"),
         "challenges.csv": challenges_csv(findings).encode("utf-8"),
     }
@@ -130,82 +128,14 @@ def files(
     return out | person_files(findings)
 
 
-def check_target(out: str | Path, *, marker: str = MARKER, schema: str = SCHEMA_NAME, what: str = "report") -> Path:
-    """The folder to write, resolved, when a report may go there: new, empty, or a former report.
+def check_target(out: str | Path, *, reading: str | Path | None = None) -> Path:
+    """The folder to write, resolved, when a report may go there: new, empty, or an earlier report as it was written.
 
-    A former one is known by its file `marker`, JSON whose schema_name is `schema`; `what` it is called in errors.
+    `reading` is the caseload folder, if there is one.
 
     Raises
     ------
     WriteUpError
-        When it is a file, or a folder that holds something else.
+        When it is a file, lies in a caseload folder, or holds anything else.
     """
-    target = Path(out).resolve()
-    if target.exists() and not target.is_dir():
-        raise WriteUpError("this is a file, not a folder", where=str(out), mend=f"Name a folder for the {what}.")
-    if target.is_dir() and any(target.iterdir()) and not _former(target / marker, schema):
-        raise WriteUpError(
-            f"the folder is not empty and holds no earlier {what}",
-            where=str(out),
-            mend="Name a new folder, or empty this one yourself.",
-        )
-    return target
-
-
-@contextmanager
-def whole_folder(target: Path, what: str, error: type[LagwiseError] = WriteUpError) -> Iterator[Path]:
-    """A folder to fill, which takes the place of `target` once the block has ended well; else what was there stays.
-
-    Parameters
-    ----------
-    target : Path
-        As `check_target` gives it.
-    what : str
-        What is written, as the subject of an error: 'the report'.
-    error : type
-        The project's error to raise.
-
-    Raises
-    ------
-    LagwiseError
-        `error`, for anything the system refuses while the folder is filled or put in its place.
-    """
-    work = None
-    try:
-        target.parent.mkdir(parents=True, exist_ok=True)
-        work = Path(tempfile.mkdtemp(prefix=f".{target.name}-", dir=target.parent))
-        yield work
-        work.chmod(0o755)
-        _replace_folder(work, target)
-    except OSError as refused:
-        raise error(
-            f"{what} cannot be written ({refused.strerror or refused})",
-            where=str(target),
-            mend="Choose a folder you may write to.",
-        ) from refused
-    finally:
-        if work is not None:
-            shutil.rmtree(work, ignore_errors=True)
-
-
-def _former(marker: Path, schema: str) -> bool:
-    try:
-        return json.loads(marker.read_bytes())["schema_name"] == schema
-    except (OSError, ValueError, KeyError, TypeError):
-        return False
-
-
-def _replace_folder(work: Path, target: Path) -> None:
-    """Put `work` in the place of `target`; the old folder comes back when that fails."""
-    if not target.exists():
-        work.rename(target)
-        return
-    aside = Path(tempfile.mkdtemp(prefix=f".{target.name}-old-", dir=target.parent))
-    target.rename(aside / "report")
-    try:
-        work.rename(target)
-    except OSError:
-        (aside / "report").rename(target)
-        raise
-    finally:
-        shutil.rmtree(aside, ignore_errors=True)
+    return check_folder(out, kind=KIND, what="report", reading=None if reading is None else Path(reading))
