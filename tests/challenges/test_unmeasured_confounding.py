@@ -1,15 +1,18 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
-from challenge_panels import clinic, laid, one, simple, value
+from challenge_panels import PLAN, clinic, laid, one, simple, value
 from proof_caseloads import beside_stress
 
 from lagwise.challenges.context import Context
 from lagwise.challenges.estimate import Answer
+from lagwise.challenges.phrases import fixed
 from lagwise.challenges.unmeasured_confounding import TIMES, Strength, e_value, robustness, shifts, tipping
+from lagwise.core.errors import ModelError
 from lagwise.models.design import design_from
 
 
@@ -100,3 +103,32 @@ def test_nothing_shifts_at_strength_0():
     panel, fit = clinic()
     context = Context(panel, fit)
     assert shifts(context.design, "jump", "stress_within", 0.1).shift[0] == 0
+
+
+def with_effort(effort_of_load: float):
+    """Effort that is the load but for noise: no cause can be as strong as it on load."""
+    made = simple(people=20, steps=26, effect=0.5)
+    load = made["load"]
+    noise = np.random.default_rng(3).normal(0, 0.1, load.shape)
+    effort = 6 + effort_of_load * (np.log(load) - np.log(load).mean(axis=1, keepdims=True)) + noise
+    plan = replace(PLAN, analysis=replace(PLAN.analysis, exposures=("jump", "effort", "stress")))
+    return laid(made["pain"], load, plan, stress=made["stress"], effort=effort)
+
+
+def test_an_exposure_that_is_nearly_the_load_is_no_yardstick_and_is_named():
+    found = one("unmeasured_confounding", with_effort(1.0))
+    assert (
+        " nan " not in found.sentence
+        and "No yardstick is effort" in found.sentence
+        and "measured stress" in found.sentence
+    )
+    shifts_of = found.numbers[found.numbers["quantity"].str.startswith("shift by")]
+    assert (
+        list(shifts_of["quantity"]) == ["shift by a cause as strong as stress"]
+        and np.isfinite(shifts_of["value"]).all()
+    )
+
+
+def test_a_figure_that_is_no_number_is_never_printed():
+    with pytest.raises(ModelError, match="could not be computed"):
+        fixed(float("nan"), 2)

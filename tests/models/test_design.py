@@ -5,11 +5,14 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
+from simulated_panels import simulate
 
 import lagwise as lw
 from lagwise.core.errors import ModelError
 from lagwise.models.design import design
+from lagwise.panel.derive import load_columns, person_index, split_parts, usual_load
 
 CLINIC = Path(__file__).parents[2] / "data_synthetic" / "clinic"
 SIDE = ("stress", "sleep_hours", "worry")
@@ -68,3 +71,44 @@ def test_rested_steps_stay_with_the_persons_own_effort(caseload):
     assert rested.any()
     assert (d.X[rested.to_numpy(), d.names.index("effort_within")] == 0).all()
     assert d.frame.loc[rested, "effort"].isna().all()
+
+
+def rated(panel, values):
+    """The panel with these ratings of stress, split as the panel splits them."""
+    within, between = split_parts(np.asarray(values, dtype=float), person_index(panel.frame))
+    return replace(panel, frame=panel.frame.assign(stress=values, stress_within=within, stress_between=between))
+
+
+def test_a_rating_that_is_constant_in_every_person_is_never_fitted():
+    panel = simulate(3, people=12, steps=18)
+    own = np.repeat(np.random.default_rng(1).uniform(0, 10, 12), 18)
+    lost = rated(panel, own)
+    assert 0 < lost.frame["stress_within"].abs().max() < 1e-12  # rounding, which must not pass for variation
+    assert dict(design(lost).dropped)["stress_within"] == "does not vary within people"
+    effects = lw.fit_mixed(lost).effects
+    assert "stress" not in set(effects["term"]) and effects["estimate"].abs().max() < 100
+    same = design(rated(panel, np.full(12 * 18, 0.1 + 0.2)))
+    assert {"stress_within", "stress_between"} <= {name for name, _ in same.dropped}
+
+
+@pytest.mark.parametrize(
+    ("people", "steps", "why"), [(4, 8, "it changes in 4, and"), (7, 1, "7 steps differ from"), (5, 2, ""), (12, 1, "")]
+)
+def test_a_rating_that_hardly_varies_is_named_and_left_out(people, steps, why):
+    panel = simulate(3, people=12, steps=18)
+    values = np.full((12, 18), 4.0)
+    values[:people, 6 : 6 + steps] = 7.0
+    left = dict(design(rated(panel, values.ravel())).dropped)
+    assert ("stress_within" in left) is bool(why)
+    if why:
+        assert left["stress_within"].startswith("hardly varies within people") and why in left["stress_within"]
+
+
+def test_a_constant_load_leaves_no_jump_whatever_its_rounding():
+    panel = simulate(3, people=12, steps=18)
+    load = np.repeat(np.random.default_rng(2).uniform(1, 50, 12), 18)
+    usual = usual_load(load, person_index(panel.frame), 3, 3)
+    columns = load_columns(load, usual, person_index(panel.frame))
+    frame = panel.frame.assign(load=load, usual=usual, **columns)
+    assert 0 < np.nanmax(np.abs(columns["log_usual"])) < 1e-12
+    assert {"jump", "log_usual"} <= {name for name, _ in design(replace(panel, frame=frame)).dropped}

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 from lagwise.challenges.context import Context, Primary
 from lagwise.challenges.estimate import Answer
 from lagwise.core import numbers
+from lagwise.core.errors import ModelError
 from lagwise.core.study import INTERVAL, Study
 from lagwise.core.terms import EXPOSURES
 
@@ -29,7 +31,15 @@ def places(low: float, high: float) -> int:
 
 
 def fixed(value: float, decimals: int) -> str:
-    """A number with so many decimals and a true minus sign."""
+    """A number with so many decimals and a true minus sign.
+
+    Raises
+    ------
+    ModelError
+        When there is no number: a challenge that could not compute one says so instead of printing it.
+    """
+    if not math.isfinite(value):
+        raise ModelError("one of its figures could not be computed")
     return f"{round(float(value), decimals) + 0.0:.{decimals}f}".replace("-", MINUS)
 
 

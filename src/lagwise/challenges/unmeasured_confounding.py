@@ -10,7 +10,7 @@ import pandas as pd
 
 from lagwise.challenges.context import Context, numbers, row
 from lagwise.challenges.estimate import Answer, side
-from lagwise.challenges.phrases import capital, fixed, places, result, sample, span, step_word
+from lagwise.challenges.phrases import capital, exposure_name, fixed, listed, places, result, sample, span, step_word
 from lagwise.core.errors import ModelError
 from lagwise.core.results import Challenge, Picture
 from lagwise.core.terms import EXPOSURES
@@ -47,7 +47,7 @@ def run(context: Context) -> Challenge:
     strong as measured stress (else the first other exposure in the model), from partial R2 within people (Cinelli & Hazlett 2020, doi:10.1111/rssb.12348). The same paper's robustness value is the
     share of what is left of both load and pain that goes with a cause just strong enough, whatever the yardstick.
 
-    Verdict: by the side of 0 on which the interval lies, or that it includes 0, after a shift either way; the yardstick is the recorded exposure that could move the estimate most. When a cause as strong as that
+    Verdict: by the side of 0 on which the interval lies, or that it includes 0, after a shift either way; the yardstick is the recorded exposure that could move the estimate most; one that goes so closely with the primary exposure that nothing as strong is left beside it (effort, where load is effort x minutes) is none, and is named. When a cause as strong as that
     (k = 1) leaves the side as it is: informative, never holds, since no check on a record can see what was not recorded; does_not_hold when one half as strong (k = 0.5) changes it; cannot_tell in between, and where even the strongest could move the estimate by less than a quarter of its standard error.
     """
     p, step = context.primary, step_word(context.panel.study)
@@ -65,6 +65,12 @@ def run(context: Context) -> Challenge:
     }
     if not every:
         raise ModelError("no other exposure is in the model to compare an unmeasured cause with")
+    same = tuple(t for t, v in every.items() if not math.isfinite(_at_one(v)))
+    every = {t: v for t, v in every.items() if t not in same}
+    if not every:
+        raise ModelError(
+            f"{_labels(same)} {'goes' if len(same) == 1 else 'go'} so closely with the exposure that no further cause could go with it as closely, so that there is no yardstick"
+        )
     yardstick = max(every, key=lambda t: _at_one(every[t]))
     strength = every[yardstick]
     label = EXPOSURES[yardstick].label
@@ -72,7 +78,7 @@ def run(context: Context) -> Challenge:
     weak = _at_one(strength) < WEAK * a.std_error
     verdict = "does_not_hold" if changes_at <= 0.5 else "cannot_tell" if changes_at <= 1 or weak else "informative"
     needed = robustness(a, degrees(design))
-    one = float(np.interp(1.0, strength.times, strength.shift))
+    one = _at_one(strength)
     decimals = places(a.low, a.high)
     how = f"at least {MOST:g}" if math.isinf(changes_at) else f"{changes_at:.2g}"
     amount = (
@@ -85,6 +91,8 @@ def run(context: Context) -> Challenge:
         f"Whatever the yardstick, one that goes with {100 * needed:.1f} of 100 parts of what is left unexplained in both would be enough. "
         f"The E-value is {e_point:.2f} for the estimate and {e_limit:.2f} for the limit nearer 0 ({sample(a, step)}). {_lesson(verdict, label, weak=weak)}"
     )
+    if same:
+        sentence += f" No yardstick is {_labels(same)}: within people so little of {exposure_name(p)} is left beside it that no other cause could go with it as closely."
     rows = [
         row("E-value of the estimate", e_point, "risk ratio"),
         row("E-value of the limit nearer 0", e_limit, "risk ratio"),
@@ -179,9 +187,13 @@ def robustness(a: Answer, df: int) -> float:
 
 
 def _at_one(strength: Strength) -> float:
-    """The shift at strength 1; infinite where no such cause can be (the bound has been passed)."""
-    shift = float(np.interp(1.0, strength.times, strength.shift))
+    """The shift at strength 1; infinite where there can be no such cause, since less than that is left of the exposure."""
+    shift = float(strength.shift[strength.times == 1.0][0])
     return shift if math.isfinite(shift) else math.inf
+
+
+def _labels(terms: tuple[str, ...]) -> str:
+    return listed([EXPOSURES[t].label for t in terms])
 
 
 def _rest(values: np.ndarray, columns: np.ndarray) -> np.ndarray:

@@ -22,13 +22,23 @@ OF_TRAINING = ("effort", "near_failure_share")
 """Exposures that exist only on trained steps; a rested step takes the person's mean and `rested` speaks for it."""
 
 
+MOVING = frozenset({"jump"} | {f"{term}_within" for term, exposure in EXPOSURES.items() if not exposure.whole})
+"""Columns by which exposures enter within people."""
+ROUNDING = 1e-9
+"""What is left of a column, relative to the values it was made from, below which it is rounding and no variation."""
+VARY_PEOPLE = 5
+"""People within whom an exposure must vary: below as many people nothing is estimated at all (`lagwise.core.gate`)."""
+VARY_STEPS = 10
+"""Steps on which it must differ from the person's own median."""
+
+
 @dataclass(frozen=True)
 class Design:
     """The complete rows of one model.
 
     `y` is (n,), `X` (n, p) with the intercept first, `names` its p column names, `person` (n,) codes 0..m-1
     into `people`. Rows are sorted by person and step. `frame` holds the panel rows in the same order.
-    `dropped` lists (column, why) for columns left out because they were constant, unknown or a mixture of others.
+    `dropped` lists (column, why) for columns left out because they were unknown, constant, hardly varied within people or were a mixture of others.
     """
 
     y: np.ndarray
@@ -184,8 +194,17 @@ def design_from(
     if rows.empty:
         raise _nothing_complete(frame, outcome, columns)
     full = rows[list(columns)].to_numpy(dtype=float)
-    keep, reasons = estimable(full, columns)
     people, person = np.unique(rows["person"].to_numpy(dtype=object).astype(str), return_inverse=True)
+    scale = [_scale(rows, column) for column in columns]
+    still = {
+        column: why
+        for i, column in enumerate(columns)
+        if column in MOVING and (why := hardly_varies(full[:, i], person, scale[i]))
+    }
+    left = [column for column in columns if column not in still]
+    at = [i for i, column in enumerate(columns) if column not in still]
+    chosen, reasons = estimable(full[:, at], left, [scale[i] for i in at])
+    keep = [at[i] for i in chosen]
     return Design(
         y=rows[outcome].to_numpy(dtype=float),
         X=np.column_stack([np.ones(len(rows)), full[:, keep]]),
@@ -196,8 +215,35 @@ def design_from(
         outcome=outcome,
         adjustment=adjustment,
         pain_adjusted=pain_adjusted,
-        dropped=(*dropped, *reasons),
+        dropped=(*dropped, *still.items(), *reasons),
     )
+
+
+def _scale(rows: pd.DataFrame, column: str) -> float:
+    """Size of the values a column was made from: those of the rating before centring, and 1 log unit for logs of load."""
+    if column in ("jump", "log_usual"):
+        return 1.0
+    raw = column.removesuffix("_within").removesuffix("_between")
+    seen = rows[[name for name in {column, raw} if name in rows]].to_numpy(dtype=float)
+    return float(np.nanmax(np.abs(seen), initial=0.0))
+
+
+def hardly_varies(values: np.ndarray, person: np.ndarray, scale: float) -> str:
+    """Why an exposure's coefficient within people cannot be estimated; empty when it can.
+
+    It must vary within `VARY_PEOPLE` people, and on `VARY_STEPS` steps it must lie away from the person's own median. With less an estimate rests on a few
+    steps, and 'per unit' of it speaks of a distance that hardly anybody went.
+    """
+    groups = pd.Series(values).groupby(person)
+    away = np.abs(values - groups.transform("median").to_numpy()) > ROUNDING * max(scale, 1e-300)
+    if not away.any():
+        return "does not vary within people"
+    people, steps = len(np.unique(person[away])), int(away.sum())
+    if people < VARY_PEOPLE:
+        return f"hardly varies within people: it changes in {people}, and at least {VARY_PEOPLE} are needed"
+    if steps < VARY_STEPS:
+        return f"hardly varies within people: {steps} steps differ from the person's median, and at least {VARY_STEPS} are needed"
+    return ""
 
 
 def _rest_filled(frame: pd.DataFrame) -> pd.DataFrame:
@@ -209,21 +255,29 @@ def _rest_filled(frame: pd.DataFrame) -> pd.DataFrame:
     return frame.assign(**filled)
 
 
-def estimable(X: np.ndarray, columns: Sequence[str]) -> tuple[list[int], list[tuple[str, str]]]:
-    """Columns kept, in order, and (column, why) for those that are constant or a mixture of earlier ones."""
+def estimable(
+    X: np.ndarray, columns: Sequence[str], scale: Sequence[float] | None = None
+) -> tuple[list[int], list[tuple[str, str]]]:
+    """Columns kept, in order, and (column, why) for those that are constant or a mixture of earlier ones.
+
+    `scale` is the size of the values each column was made from. Differences from a mean leave rounding of that size, which looks like variation
+    beside nothing else; the columns' own largest values by default.
+    """
     basis = [np.ones(len(X)) / np.sqrt(len(X))]
     keep: list[int] = []
     reasons: list[tuple[str, str]] = []
     for i, name in enumerate(columns):
-        size = np.linalg.norm(X[:, i])
+        largest = float(np.abs(X[:, i]).max(initial=0.0))
+        made_from = max(largest, 0.0 if scale is None else scale[i])
+        size = max(float(np.linalg.norm(X[:, i])), made_from)
         rest = X[:, i].copy()
         for _ in range(2):
             for b in basis:
                 rest -= (b @ rest) * b
-        if np.linalg.norm(rest) > 1e-9 * max(size, 1e-300):
+        if np.linalg.norm(rest) > ROUNDING * max(size, 1e-300):
             basis.append(rest / np.linalg.norm(rest))
             keep.append(i)
         else:
-            constant = size == 0 or np.ptp(X[:, i]) <= 1e-12 * max(1.0, float(np.abs(X[:, i]).max()))
+            constant = np.ptp(X[:, i]) <= ROUNDING * max(made_from, 1e-300)
             reasons.append((name, "does not vary" if constant else "is a mixture of the other columns"))
     return keep, reasons

@@ -8,6 +8,8 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from lagwise.models.collinear import NEAR, nearest_pair
+from lagwise.models.design import Design
 from lagwise.models.ladder import Rung
 from lagwise.models.people import person_effects
 from lagwise.models.second import Agreement
@@ -41,7 +43,7 @@ def failed(frame: pd.DataFrame) -> str:
 
 
 def mixed_gates(rung: Rung, agreement: Agreement) -> pd.DataFrame:
-    """Converged, Hessian, agreement, residual shape and outlying people of the primary mixed model."""
+    """Converged, Hessian, agreement, residual shape, outlying people and near-collinear exposures of the primary mixed model."""
     e = rung.estimates
     lowest = float(np.linalg.eigvalsh(e.hessian[0])[0])
     rows = [
@@ -60,7 +62,14 @@ def mixed_gates(rung: Rung, agreement: Agreement) -> pd.DataFrame:
         gate_row("random_effect_outlier", far, f"<= {OUTLYING:g}", True if far <= OUTLYING else None,
                  note if far <= OUTLYING else f"{note}: one person lies far from the others; see the estimates without each person")
     )  # fmt: skip
+    rows.append(collinear_row(rung.design))
     return gate_frame(rows)
+
+
+def collinear_row(design: Design) -> dict[str, Any]:
+    """The pair of exposures that go together most closely within people; it is named and never fails a fit."""
+    value, well, meaning = nearest_pair(design)
+    return gate_row("near_collinear", value, f"within {NEAR:g}", True if well else None, meaning)
 
 
 def agreement_row(agreement: Agreement) -> dict[str, Any]:
@@ -85,13 +94,13 @@ def residual_rows(standardised: np.ndarray) -> list[dict[str, Any]]:
 
 
 def within_gates(fit: WithinFit) -> pd.DataFrame:
-    """Residual shape of a within-person fit."""
+    """Residual shape and near-collinear exposures of a within-person fit."""
     d = fit.design
     counts = np.bincount(d.person)
     X = np.column_stack([d.X[:, d.names.index(name)] for name in fit.names])
     r = d.y - X @ fit.beta
     r -= (np.bincount(d.person, weights=r) / counts)[d.person]
-    return gate_frame(residual_rows(r))
+    return gate_frame([*residual_rows(r), collinear_row(d)])
 
 
 def residuals(rung: Rung) -> np.ndarray:

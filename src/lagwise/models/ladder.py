@@ -87,7 +87,7 @@ def climb(design: Design, slope: str = "") -> Rung:
     cross = CrossProducts.build(design.y, design.X, Z, design.person)
     reasons: list[str] = []
     if slope and position is None:
-        reasons.append(f"no person slopes: {_plainly(slope)} does not vary")
+        reasons.append(f"no person slopes: {_plainly(slope)} {dict(design.dropped).get(slope, 'does not vary')}")
     for structure in LADDER if position is not None else LADDER[-1:]:
         estimates = fit(cross, structure)
         problem = _problem(estimates, cross)

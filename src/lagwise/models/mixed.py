@@ -17,6 +17,7 @@ from lagwise.core.errors import ModelError
 from lagwise.core.gate import Gate, gate_for
 from lagwise.core.results import Fit, Panel
 from lagwise.models.bootstrap import bootstrap
+from lagwise.models.collinear import collinearity
 from lagwise.models.design import Design, available, design, primary_adjustment
 from lagwise.models.gates import failed, gate_frame, mixed_gates, within_gates
 from lagwise.models.jackknife import jackknife
@@ -87,7 +88,7 @@ def fit_mixed(
         need 30 people. When the primary exposure was not recorded no row is primary, and `notes` says so.
 
         `tables`: coefficients (every column of the primary model), adjustments (both pain adjustments beside each other, with what each
-        would get wrong), reach (`lagwise.models.reach.reach_table`: how many steps reach the planned contrast, and the contrast from usual low to usual high), bootstrap (percentile-t interval of the primary contrast over people, `lagwise.models.bootstrap`), rungs (the rung each model reached and why), prediction (`lagwise.models.predict.predictive_value`), and for mixed models random_effects, variance, people
+        would get wrong), reach (`lagwise.models.reach.reach_table`: how many steps reach the planned contrast, and the contrast from usual low to usual high), bootstrap (percentile-t interval of the primary contrast over people, `lagwise.models.bootstrap`), rungs (the rung each model reached and why), collinearity (`lagwise.models.collinear.collinearity`), prediction (`lagwise.models.predict.predictive_value`), and for mixed models random_effects, variance, people
         (`lagwise.models.people.person_slopes`), jackknife (`lagwise.models.jackknife.jackknife`), within (the fixed-effects estimate of the primary contrast beside).
 
     Raises
@@ -200,7 +201,7 @@ def _tables(
     panel: Panel, models: list[_Model], primary: str, rows: list[dict[str, Any]], seed: int
 ) -> dict[str, pd.DataFrame]:
     main = models[0]
-    tables = {"coefficients": _coefficients(main), "rungs": _rungs(models)}
+    tables = {"coefficients": _coefficients(main), "rungs": _rungs(models), "collinearity": collinearity(main.design)}
     if primary:
         tables["adjustments"] = _adjustments(panel, rows)
         sizes = _primary_size(panel), 2 * shown(main.design, primary)[1]

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from lagwise.core.errors import WriteUpError
 from lagwise.writeup.findings import ChallengeFacts, EffectRow, Findings
-from lagwise.writeup.numbers import decimals, limits_text, people_said, plural
+from lagwise.writeup.numbers import decimals, fixed, limits_text, people_said, plural
 from lagwise.writeup.section_varying import lead
 from lagwise.writeup.wording import count_of, margins
 from lagwise.writeup.words import Words, join
@@ -35,7 +35,7 @@ def caveats(findings: Findings) -> tuple[Caveat, ...]:
     """
     words = Words(findings)
     makers = (
-        _few, _fell, _changed, _adjustment, _unrecorded, _short, _reverse, _missing, _floor, _states, _quarantined, _flares,
+        _few, _fell, _changed, _adjustment, _unrecorded, _short, _reverse, _missing, _floor, _states, _quarantined, _flares, _together,
     )  # fmt: skip
     found = [make(findings, words) for make in makers]
     return tuple(sorted((c for c in found if c is not None), key=lambda c: -c.shift))
@@ -103,6 +103,38 @@ def _short(findings: Findings, words: Words) -> Caveat | None:
         f"A record of {plural(findings.number('median_steps'), words.step)} at the median leaves a bias where pain feeds back on {words.fed}. Corrected for "
         f"it the difference is {limits_text(corrected['value'], corrected['low'], corrected['high'], places)} points, against "
         f"{limits_text(row.estimate, row.low, row.high, places)} as planned.",
+    )
+
+
+def _together(findings: Findings, words: Words) -> Caveat | None:
+    """Exposures that went together too closely to be told apart; the shift is what that adds to the interval's half-width."""
+    primary, fit = findings.primary, lead(findings)
+    records = fit.tables["collinearity"].records() if fit is not None and "collinearity" in fit.tables else []
+    row = next((r for r in records if r["near"]), None)
+    if row is None:
+        return None
+    one = words.label(row["term"])
+    other = "the pain held equal" if row["with_term"] == "pain" else words.label(row["with_term"])
+    own = next((r for r in records if primary is not None and r["term"] == primary.term), None)
+    shift = 0.0
+    if (
+        own is not None
+        and own["error_times"]
+        and primary is not None
+        and primary.low is not None
+        and primary.high is not None
+    ):
+        shift = (primary.high - primary.low) / 2 * (1 - 1 / own["error_times"])
+    wider = (
+        f" The interval for {one} is {fixed(row['error_times'], 1)} times as wide as it would be otherwise."
+        if row["error_times"]
+        else ""
+    )
+    return Caveat(
+        shift,
+        "Exposures that went together",
+        f"{one[:1].upper()}{one[1:]} and {other} moved together within people (correlation {fixed(row['correlation'], 2)}). One hardly ever changed while the "
+        f"other stayed, so the record can hardly tell them apart.{wider}",
     )
 
 
