@@ -135,7 +135,7 @@ def report(
         quick=quick,
         workers=workers,
         cluster=cluster,
-        bayes=next((f for f in fits if f.engine == "ordinal" and f.usable), None),
+        bayes=next((f for f in fits if f.engine == "ordinal"), None),
         people=caseload.people,
         progress=lambda name, i, n: tell(
             start + width * i / n, f"trying to break the result: {name.replace('_', ' ')}"

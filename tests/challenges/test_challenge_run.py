@@ -11,6 +11,7 @@ from challenge_caseloads import CLINIC, drawn, fitted
 
 import lagwise
 from lagwise.challenges import challenge, run
+from lagwise.challenges.estimate import side
 from lagwise.challenges.registry import REGISTRY, markdown, named
 from lagwise.core.errors import LagwiseError
 from lagwise.core.results import VERDICTS
@@ -111,3 +112,20 @@ def test_each_challenge_states_its_rule():
 def test_the_index_in_the_docs_is_up_to_date():
     page = (Path(__file__).parents[2] / "docs" / "challenges.md").read_text(encoding="utf-8")
     assert markdown() in page
+
+
+def test_what_does_not_apply_is_no_attempt_and_a_reason_is_the_reason(everything):
+    unrelated, prior = everything["unrelated_load"], everything["prior"]
+    assert not unrelated.applies and not unrelated.tried and "Not applicable" in repr(unrelated)
+    assert prior.applies and not prior.tried and "quick run" in prior.problem
+    assert f"{sum(r.tried for r in everything)} run" in repr(everything)
+    full = challenge(drawn(CLINIC), fitted(CLINIC), only=["prior"])["prior"]
+    assert "no Bayesian model was given" in full.problem and "--quick" not in full.problem
+    failed = replace(fitted(CLINIC), engine="ordinal", usable=False, why_not="3 draws diverged.")
+    assert "3 draws diverged" in challenge(drawn(CLINIC), fitted(CLINIC), only=["prior"], bayes=failed)["prior"].problem
+
+
+def test_an_interval_that_is_not_known_does_not_include_0():
+    with pytest.raises(LagwiseError, match="could not be worked out"):
+        side(float("nan"), 1.0)
+    assert [side(0.1, 1), side(-1, -0.1), side(-1, 1)] == [1, -1, 0]

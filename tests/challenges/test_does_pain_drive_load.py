@@ -6,7 +6,10 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from challenge_caseloads import CLINIC, NO_EFFECT, STEADY, plain_panel, tried, tried_on, value
+from challenge_caseloads import CLINIC, NO_EFFECT, STEADY, drawn, plain_panel, tried, tried_on, value
+
+from lagwise.challenges.does_pain_drive_load import Lasting, _lasting
+from lagwise.models.rating_noise import Span, rating_noise
 
 NAME = "does_pain_drive_load"
 
@@ -39,3 +42,39 @@ def test_the_size_of_the_path_is_recovered(cut, rests):
     assert found["low"] < truth < found["high"]
     assert value(result, "per point of pain before") == pytest.approx(truth, abs=1.0)
     assert ("lower" if cut > 0 else "higher") in result.sentence
+
+
+@pytest.mark.parametrize("cut", [0.12, 0.0])
+def test_what_ratings_shrink_is_given_back(cut):
+    """Load answers the pain of its own week by `cut`; ratings of it in whole points carry error, and the rating before also lacks what has passed since."""
+    rng = np.random.default_rng(1)
+    felt = np.empty((120, 40))
+    felt[:, 0] = rng.normal(0, 0.9, 120)
+    for t in range(39):
+        felt[:, t + 1] = 0.5 * felt[:, t] + rng.normal(0, 0.78, 120)
+    load = np.exp(3 - cut * felt + rng.normal(0, 0.2, felt.shape))
+    result = tried_on(NAME, plain_panel(np.clip(np.rint(5 + felt + rng.normal(0, 0.5, felt.shape)), 0, 10), load))
+    truth, found = 100 * np.expm1(-cut), result.numbers.set_index("quantity")
+    raw, lasting, other = (
+        found.loc[q]
+        for q in (
+            "per point of pain before",
+            "per point of the pain that lasts",
+            "the same, by the rating before as instrument",
+        )
+    )
+    assert lasting["low"] < truth < lasting["high"] and other["low"] < truth < other["high"]
+    assert lasting["high"] - lasting["low"] < 7
+    if cut:
+        assert raw["low"] > truth / 2
+        assert "by the rating of the same week" in result.sentence
+    else:
+        assert result.verdict == "holds"
+
+
+def test_too_little_left_of_pain_before_is_said():
+    noise = rating_noise(drawn(CLINIC))
+    lasting = Lasting(Span(-10.0, -15.0, -5.0), Span(-20.0, -np.inf, np.inf), noise)
+    assert "not known by the one before" in _lasting(lasting, "week")
+    assert "20" not in _lasting(lasting, "week")
+    assert "not known (few people)" in _lasting(Lasting(why="few people"), "week")

@@ -1,7 +1,12 @@
 from __future__ import annotations
 
+import pytest
 from challenge_panels import clinic, no_effect, one, value
 from proof_caseloads import planned_on_last_week
+
+from lagwise.challenges.estimate import Answer
+from lagwise.challenges.pre_exposure_outcome import judged, net
+from lagwise.models.rows import limits
 
 
 def test_holds_where_load_answers_only_the_pain_adjusted_for():
@@ -24,3 +29,30 @@ def test_load_raised_after_pain_is_found_out_on_the_other_side():
 
 def test_a_small_caseload_cannot_tell():
     assert one("pre_exposure_outcome", planned_on_last_week(0.0, people=6, steps=9)).verdict == "cannot_tell"
+
+
+def _answer(estimate: float, error: float) -> Answer:
+    return Answer(estimate, error, 100.0, *limits(estimate, error, 100.0), 40, 900)
+
+
+@pytest.mark.parametrize(
+    ("after", "before", "verdict"),
+    [
+        ((-0.07, 0.03), (-0.07, 0.03), "does_not_hold"),  # certain, and all there is of the claim
+        ((-0.60, 0.03), (-0.30, 0.03), "does_not_hold"),  # a larger estimate does not make room for a larger difference
+        ((0.30, 0.04), (-0.09, 0.03), "cannot_tell"),  # certain but small, and the reading stays
+        ((0.30, 0.04), (-0.02, 0.04), "holds"),
+        ((0.00, 0.04), (-0.02, 0.04), "holds"),
+        ((-0.07, 0.03), (-0.05, 0.03), "cannot_tell"),  # not certain, yet enough to account for the claim
+        ((0.30, 0.20), (0.00, 0.20), "cannot_tell"),  # too wide to say
+    ],
+)
+def test_the_rule_goes_by_a_margin_that_the_estimate_does_not_move(after, before, verdict):
+    primary, found = _answer(*after), _answer(*before)
+    assert judged(primary.side, found, net(primary, found).side, 0.25) == verdict
+
+
+def test_net_of_the_difference_before_carries_both_errors():
+    left = net(_answer(0.5, 0.3), _answer(0.1, 0.4))
+    assert (left.estimate, left.std_error) == (pytest.approx(0.4), pytest.approx(0.5))
+    assert left.high - left.estimate == pytest.approx(left.estimate - left.low)

@@ -82,6 +82,18 @@ def test_the_sign_of_the_estimate_does_not_matter():
     assert value(up, "p, two-sided") == value(down, "p, two-sided") == pytest.approx(1 / 1000)
 
 
+@pytest.mark.parametrize("slope", [0.0, 0.6, 1.5])
+def test_p_band_and_mark_speak_one_language_with_few_people(slope):
+    result = tried_on(NAME, slopes_panel(np.full(6, slope), T=16))
+    low, high = result.picture.options["band"]
+    outside = not low < result.picture.options["mark"] < high
+    assert outside == (value(result, "p, two-sided") <= 0.05) == ("outside" in result.picture.title)
+    drawn = result.picture.data["value"].abs()
+    p = (1 + (drawn >= abs(result.picture.options["mark"]) - 1e-9).sum()) / (1 + len(drawn))
+    assert p == pytest.approx(value(result, "p, two-sided"))
+    assert result.picture.options["mark"] == pytest.approx(value(result, "primary estimate"), rel=1e-6)
+
+
 def test_numbers_do_not_depend_on_workers():
     one = challenge(drawn(NO_EFFECT), fitted(NO_EFFECT), only=[NAME])[NAME]
     two = challenge(drawn(NO_EFFECT), fitted(NO_EFFECT), only=[NAME], workers=2)[NAME]

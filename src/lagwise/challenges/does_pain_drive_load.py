@@ -9,21 +9,35 @@ import pandas as pd
 
 from lagwise.challenges.context import Context, Primary, Row, numbers, row, row_of
 from lagwise.challenges.estimate import Answer, answer, side
-from lagwise.challenges.phrases import capital, exposure_name, fixed, places, said, sample, span, step_word
+from lagwise.challenges.phrases import (
+    capital,
+    difference,
+    exposure_name,
+    fixed,
+    interval,
+    places,
+    said,
+    sample,
+    span,
+    step_word,
+)
 from lagwise.core.errors import ModelError
 from lagwise.core.results import Challenge, Panel, Picture
 from lagwise.core.terms import EXPOSURES
 from lagwise.models.design import columns_for, design_from
+from lagwise.models.rating_noise import UNKNOWN, RatingNoise, Span, rating_noise
 
 NAME = "does_pain_drive_load"
 TITLE = "Does load follow pain?"
 QUESTION = "Do people train less, or more, after their pain has been higher, so that the order of the two is not what it seems?"
 LIMITS = (
-    "Pain is rated once in a while; an answer to pain between two ratings, or to a trainer's advice, is not seen here, and a small "
-    "reverse path in these ratings does not rule out a larger one."
+    "Pain is rated once in a while; an answer to pain between two ratings, or to a trainer's advice, is not seen here. The correction takes a rating's error as new in every {step}; "
+    "training planned in cycles can look like an answer to pain."
 )
 SMALL = 5.0
-"""Percent of load per point of pain, either way, that counts as practically no reverse path."""
+"""Percent of load per point of the pain that lasts, either way, that counts as practically no reverse path."""
+MOST = 5.0
+"""Largest log ratio that is written as a percent."""
 SMALL_SD = 0.1
 """The same for exposures other than load, in within-person SDs of the exposure."""
 
@@ -43,9 +57,12 @@ def run(context: Context) -> Challenge:
 
     For load, on trained steps, 100 (exp(b) - 1) is the percent by which load differs after pain one point higher.
 
+    A rating before is not the pain that load answers: its error and what of pain does not last until training shrink the answer, to carry-over times reliability of what it is. For load, the answer to the pain that lasts is therefore reckoned from the rating of the same {step},
+    over its reliability (`models.rating_noise`), right where load does not move pain of its own {step}; beside it from the rating of the {step} before as instrument for that of the {step}, right also where it does but wider.
+
     A reverse path does not break a result that holds pain equal, but misleads one that does not. Verdict: informative when the interval leaves out 0 (there
-    is a reverse path, and this is its size); holds when it includes 0 and lies within 5 in 100 of load per point either way (0.1 within-person SD for
-    other exposures); else cannot_tell.
+    is a reverse path); holds when it includes 0 and the corrected one lies within 5 in 100 of load per point either way (for other exposures the interval as it is within 0.1 within-person SD);
+    else cannot_tell.
     """
     p, step = context.primary, step_word(context.panel.study)
     before = reverse_path(context.panel, p, "before")
@@ -53,7 +70,10 @@ def run(context: Context) -> Challenge:
         during = reverse_path(context.panel, p, "during")
     except ModelError:
         during = None
-    low, high = before.found.low, before.found.high
+    lasting = corrected(context.panel) if p.term == "jump" else None
+    low, high = (
+        (lasting.found.low, lasting.found.high) if lasting is not None else (before.found.low, before.found.high)
+    )
     other = context.fit.tables["adjustments"]
     readings = {side(low, high) for low, high in zip(other["low"], other["high"], strict=True)}
     if before.found.side != 0:
@@ -66,11 +86,13 @@ def run(context: Context) -> Challenge:
         verdict, reading = "cannot_tell", "A reverse path that matters is neither seen nor ruled out."
     name = exposure_name(p)
     sentence = f"After pain one point above a person's own mean, {name} was {said(before.found, before.words)} ({sample(before.found, step)})."
-    if during is not None:
+    if during is not None and (lasting is None or not lasting.found.known):
         sentence += f" Beside pain of the same {step} it was {said(during.found, during.words)}, in which both directions are mixed."
+    if lasting is not None:
+        sentence += f" {_lasting(lasting, step)}"
     return Challenge(
-        NAME, TITLE, QUESTION, verdict, numbers(_rows(before, during, other, step)), f"{sentence} {reading}", LIMITS,
-        _picture(before, during, step, name),
+        NAME, TITLE, QUESTION, verdict, numbers(_rows(before, during, lasting, other, step)), f"{sentence} {reading}", LIMITS,
+        _picture(before, during, lasting, step, name),
     )  # fmt: skip
 
 
@@ -98,6 +120,52 @@ def reverse_path(panel: Panel, p: Primary, pain: str) -> Path:
     return Path(found, unit, unit, SMALL_SD * spread)
 
 
+@dataclass(frozen=True)
+class Lasting:
+    """Percent of load per point of the pain that lasts, and the same by the rating before as instrument, each with its limits (infinite or NaN where not known); what the ratings say of themselves, or `why` they say nothing."""
+
+    found: Span = UNKNOWN
+    instrument: Span = UNKNOWN
+    noise: RatingNoise | None = None
+    why: str = ""
+
+
+def corrected(panel: Panel) -> Lasting:
+    """The answer of load to the pain that lasts, by the moments of the ratings."""
+    try:
+        noise = rating_noise(panel)
+    except ModelError as error:
+        return Lasting(why=error.what)
+    if not noise.answer.known:
+        return Lasting(noise=noise, why="too few trained steps stand between two ratings")
+    found, instrument = (
+        Span(percent(s.value), percent(s.low), percent(s.high)) for s in (noise.answer, noise.answer_by_instrument)
+    )
+    return Lasting(found, instrument, noise)
+
+
+def percent(log_ratio: float) -> float:
+    """Percent by which load differs at a difference of its log; infinite at one beyond any record."""
+    return 100 * float(np.expm1(log_ratio)) if log_ratio < MOST else np.inf
+
+
+def _lasting(lasting: Lasting, step: str) -> str:
+    found, beside = lasting.found, lasting.instrument
+    if lasting.noise is None or not found.known:
+        return f"How much a rating's error shrinks this is not known ({lasting.why})."
+    shrunk = f"A rating holds {100 * lasting.noise.reliability.value:.0f} of 100 parts of lasting differences, the rest being its own error"
+    if not lasting.noise.told:
+        shrunk += " (mostly assumed, since these ratings hardly tell)"
+    decimals = places(found.low, found.high)
+    size = f"{difference(found.value, decimals, '%')} ({interval(found.low, found.high, decimals, '%')}) by the rating of the same {step}"
+    other = (
+        f"{difference(beside.value, decimals, '%')} ({interval(beside.low, beside.high, decimals, '%')}) by the one before"
+        if beside.known
+        else f"not known by the one before, of which too little is left in the {step}"
+    )
+    return f"{shrunk}. Allowing for that, load per point of the pain that lasts was {size}, and {other}."
+
+
 def _both(other: pd.DataFrame) -> str:
     words = {"before": "pain before", "during": "pain during"}
     parts = []
@@ -109,10 +177,35 @@ def _both(other: pd.DataFrame) -> str:
     return "; ".join(parts)
 
 
-def _rows(before: Path, during: Path | None, other: pd.DataFrame, step: str) -> list[Row]:
+def _spread(found: Span) -> tuple[float, str, float, float]:
+    return found.value, "%", found.low, found.high
+
+
+def _rows(before: Path, during: Path | None, lasting: Lasting | None, other: pd.DataFrame, step: str) -> list[Row]:
     rows = [row_of("per point of pain before", before.found, before.unit)]
     if during is not None:
         rows.append(row_of(f"per point of pain of the same {step}", during.found, during.unit))
+    if lasting is not None and lasting.noise is not None:
+        n = lasting.noise
+        rows += [
+            row("per point of the pain that lasts", *_spread(lasting.found)),
+            row("the same, by the rating before as instrument", *_spread(lasting.instrument)),
+            row(
+                "carry-over of the pain that lasts",
+                n.carry_over.value,
+                "points per point",
+                n.carry_over.low,
+                n.carry_over.high,
+            ),
+            row("error SD of a rating", n.error_sd.value, "points", n.error_sd.low, n.error_sd.high),
+            row(
+                "reliability of a rating within people",
+                n.reliability.value,
+                "share",
+                n.reliability.low,
+                n.reliability.high,
+            ),
+        ]
     for r in other.to_dict("records"):
         rows.append(
             row(f"primary answer adjusted for pain {r['pain_adjusted']}", r["estimate"], "points", r["low"], r["high"])
@@ -120,12 +213,14 @@ def _rows(before: Path, during: Path | None, other: pd.DataFrame, step: str) -> 
     return rows
 
 
-def _picture(before: Path, during: Path | None, step: str, name: str) -> Picture:
-    shown = [("pain before", before)] + ([(f"pain of the same {step}", during)] if during is not None else [])
-    data = pd.DataFrame(
-        [(label, v.found.estimate, v.found.low, v.found.high, "") for label, v in shown],
-        columns=["label", "estimate", "low", "high", "group"],
+def _picture(before: Path, during: Path | None, lasting: Lasting | None, step: str, name: str) -> Picture:
+    shown = [("pain before, as rated", before)] + (
+        [(f"pain of the same {step}, as rated", during)] if during is not None else []
     )
+    drawn = [(label, v.found.estimate, v.found.low, v.found.high, "") for label, v in shown]
+    if lasting is not None and lasting.found.known:
+        drawn.append(("the pain that lasts, corrected", lasting.found.value, lasting.found.low, lasting.found.high, ""))
+    data = pd.DataFrame(drawn, columns=["label", "estimate", "low", "high", "group"])
     decimals = places(before.found.low, before.found.high)
     seen = {
         1: f"More {name} after higher pain",
@@ -133,6 +228,8 @@ def _picture(before: Path, during: Path | None, step: str, name: str) -> Picture
         0: f"No clear difference in {name} after higher pain",
     }
     alt = "; ".join(f"{label}: {said(v.found, v.words)}" for label, v in shown) + "."
+    if len(data) > len(shown) and lasting is not None:
+        alt += f" The pain that lasts, corrected: {difference(lasting.found.value, decimals, '%')} ({interval(lasting.found.low, lasting.found.high, decimals, '%')})."
     return Picture(
         "intervals", seen[before.found.side], data, f"difference in {name}, {before.unit}, per point of pain", "", capital(alt),
         {"reference": 0, "band": [-before.small, before.small], "band_label": f"within {fixed(before.small, decimals)} {before.unit}: practically none",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -39,7 +40,15 @@ class Answer:
 
 
 def side(low: float, high: float) -> int:
-    """1 when an interval lies above 0, -1 when below, 0 when it includes 0."""
+    """1 when an interval lies above 0, -1 when below, 0 when it includes 0.
+
+    Raises
+    ------
+    ModelError
+        When a limit is not known: an interval that could not be worked out does not include 0.
+    """
+    if math.isnan(low) or math.isnan(high):
+        raise ModelError("an interval that the verdict rests on could not be worked out")
     return 1 if low > 0 else -1 if high < 0 else 0
 
 

@@ -10,7 +10,7 @@ import pandas as pd
 from lagwise.challenges.context import Context, numbers, row
 from lagwise.challenges.estimate import side
 from lagwise.challenges.phrases import capital, exposure_name, fixed, interval, places, sample, stays, step_word
-from lagwise.core.errors import ModelError
+from lagwise.core.errors import ModelError, NotApplicable
 from lagwise.core.results import Challenge, Picture
 from lagwise.models.design import Design
 
@@ -49,7 +49,7 @@ def run(context: Context) -> Challenge:
     p, step = context.primary, step_word(context.panel.study)
     design = context.design
     if "effort_within" not in design.names:
-        raise ModelError("effort is not in the model")
+        raise NotApplicable("effort is not in the model")
     parts = pieces(design)
     if p.column not in parts.names or "effort_within" not in parts.names:
         raise ModelError("effort or the primary exposure does not vary within people")

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 
 from lagwise.challenges.context import Context, numbers, row, row_of
-from lagwise.challenges.estimate import answer
+from lagwise.challenges.estimate import Answer, answer
 from lagwise.challenges.phrases import capital, exposure_name, more, said, sample, step_word
 from lagwise.core.errors import ModelError
 from lagwise.core.results import Challenge, Picture
 from lagwise.models.design import columns_for, design_from
+from lagwise.models.rows import limits
 from lagwise.panel.derive import shifted
 
 NAME = "pre_exposure_outcome"
@@ -26,9 +29,10 @@ def run(context: Context) -> Challenge:
     """The primary model with pain of t - 1 in the place of pain of t + 1, everything else as it is. What comes later cannot have moved it, so a difference
     shows confounding by earlier pain that the adjustment leaves in (a negative-control outcome; Lipsitch et al. 2010, doi:10.1097/EDE.0b013e3181d61eeb).
 
-    Verdict: does_not_hold when the interval leaves out 0 and the difference is at least half of the primary estimate's size or of practically zero, whichever is
-    larger; holds when the interval lies within +/- the larger of the primary estimate's size and practically zero, and the difference is smaller than that half; else
-    cannot_tell.
+    Pain that lasts looks the same backwards, so that what is left before the exposure is about what is left in the primary estimate as well: taken off it, with both standard errors, it gives the estimate net of that.
+
+    Verdict, with a margin of half of practically zero whatever the primary estimate is: does_not_hold when the interval leaves out 0 and the difference is as large as the margin, or the estimate net of it reads otherwise than the primary
+    one; holds when the interval includes 0 and lies within the margin, and the net estimate reads like the primary one; else cannot_tell, so also when the interval leaves out 0 by a difference that is small and leaves the reading as it is.
     """
     p, step = context.primary, step_word(context.panel.study)
     frame = context.design.frame
@@ -46,20 +50,18 @@ def run(context: Context) -> Challenge:
         pain_adjusted=p.pain_adjusted,
     )
     found = answer(d, p.column, p.size)
-    room = max(abs(p.answer.estimate), p.zero)
-    large = abs(found.estimate) >= room / 2
-    if found.side and large:
-        verdict = "does_not_hold"
-        reading = f"{capital(exposure_name(p))} cannot have moved pain that came before it: the adjustment leaves in some of what earlier pain did to it."
-    elif not large and -room < found.low and found.high < room:
-        verdict, reading = "holds", "No difference of a size that matters here is left before the exposure."
-    else:
-        verdict, reading = "cannot_tell", "A difference before the exposure is neither shown nor ruled out."
-    sentence = f"In the {step} before, at the same covariates, {more(p, step)} had pain {said(found)} ({sample(found, step)}); in the {step} after it is {said(p.answer)}. {reading}"
+    margin, left = p.zero / 2, net(p.answer, found)
+    verdict = judged(p.answer.side, found, left.side, margin)
+    reading = _reading(verdict, found.side, p.answer.side == left.side, capital(exposure_name(p)))
+    sentence = (
+        f"In the {step} before, at the same covariates, {more(p, step)} had pain {said(found)} ({sample(found, step)}); in the {step} after it is {said(p.answer)}, "
+        f"and net of the difference before {said(left)}. {reading}"
+    )
     rows = [
         row_of(f"{step} before (must be 0)", found),
         row_of(f"{step} after (primary)", p.answer),
-        row("size that counts as large", room / 2, "points"),
+        row_of(f"{step} after, net of the {step} before", left),
+        row("size that counts as large", margin, "points"),
     ]
     picture = Picture(
         "intervals",
@@ -74,3 +76,33 @@ def run(context: Context) -> Challenge:
         {"reference": 0, "subtitle": sample(found, step)},
     )  # fmt: skip
     return Challenge(NAME, TITLE, QUESTION, verdict, numbers(rows), sentence, LIMITS, picture)
+
+
+def net(after: Answer, before: Answer) -> Answer:
+    """The difference after less the one before, as if their errors were independent (they come from different steps), with the smaller df."""
+    estimate, df = after.estimate - before.estimate, min(after.df, before.df)
+    std_error = float(np.hypot(after.std_error, before.std_error))
+    low, high = limits(estimate, std_error, df)
+    return replace(before, estimate=estimate, std_error=std_error, df=df, low=low, high=high)
+
+
+def judged(primary: int, before: Answer, left: int, margin: float) -> str:
+    """The verdict from the primary interval's side, the difference before the exposure, the net interval's side and the margin."""
+    if before.side:
+        return "does_not_hold" if abs(before.estimate) >= margin or left != primary else "cannot_tell"
+    return "holds" if -margin < before.low and before.high < margin and left == primary else "cannot_tell"
+
+
+def _reading(verdict: str, certain: int, alike: bool, name: str) -> str:
+    if verdict == "holds":
+        return "No difference of a size that matters here is left before the exposure."
+    if not certain:
+        return "A difference before the exposure is neither shown nor ruled out" + (
+            "." if alike else ", and one of the size seen would change the reading."
+        )
+    cannot = f"{name} cannot have moved pain that came before it: the adjustment leaves in some of what earlier pain did to it"
+    if not alike:
+        return f"{cannot}, and without that the reading is another one."
+    return (
+        f"{cannot}." if verdict == "does_not_hold" else f"{cannot}, by a small amount that leaves the reading as it is."
+    )

@@ -51,8 +51,8 @@ def run(context: Context) -> Challenge:
     founded, and the sensitivity is at most 0.05; else cannot_tell.
     """
     p, step = context.primary, step_word(context.panel.study)
-    if context.bayes is None or context.bayes.posterior is None:
-        raise ModelError("there is no usable Bayesian fit", mend="Run the report without --quick.")
+    if context.bayes is None or not context.bayes.usable or context.bayes.posterior is None:
+        raise _no_fit(context)
     fit, name = context.bayes, f"{p.term} {p.label}"
     difference, coefficient, logs = draws_of(fit, name, p.column)
     sensitivity = power_scaling(difference, logs)
@@ -91,6 +91,17 @@ def run(context: Context) -> Challenge:
         {"reference": 0, "subtitle": f"{fit.n_people} people, {fit.n_steps} person-{step}s"},
     )
     return Challenge(NAME, TITLE, QUESTION, verdict, numbers(rows), sentence, LIMITS, picture)
+
+
+def _no_fit(context: Context) -> ModelError:
+    """Why there are no draws: the reason of the fit that was made, or that none was asked for."""
+    if context.bayes is not None:
+        return ModelError(
+            f"the Bayesian model is not usable: {(context.bayes.why_not or 'its draws were not kept').rstrip('.')}"
+        )
+    if context.quick:
+        return ModelError("no Bayesian model was fitted in this quick run", mend="Run the report without --quick.")
+    return ModelError("no Bayesian model was given", mend="Pass the result of fit_ordinal as bayes.")
 
 
 def judged(own: Answered, found: list[Answered], sensitivity: float) -> str:

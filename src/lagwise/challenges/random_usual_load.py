@@ -1,4 +1,4 @@
-"""Placebo denominators: the load jump with the usual load of other people."""
+"""Placebo denominators: the load jump with the moving usual load of other people, and with a constant."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ import pandas as pd
 
 from lagwise.challenges.context import Context, numbers, row
 from lagwise.challenges.phrases import capital, count, p_text, sample, step_word
-from lagwise.core.errors import ModelError
+from lagwise.core.errors import ModelError, NotApplicable
 from lagwise.core.results import Challenge, Picture
 from lagwise.models.crossproducts import CrossProducts
 from lagwise.models.design import design_from
@@ -15,26 +15,28 @@ from lagwise.models.kernel import fit
 
 NAME = "random_usual_load"
 TITLE = "Random usual load"
-QUESTION = "Does a person's own usual load say more than the usual load of somebody else?"
+QUESTION = "Does a person's own usual load, as it moves, say more than a constant or than somebody else's?"
 LIMITS = (
     "A person's usual load changes slowly, so that it may say little beside the load of the {step} in a short record even where it matters. It compares how "
-    "well models fit and is no test of the size of the difference."
+    "well models fit and is no test of the size of the difference. Where load answers pain, load set against the own usual load shows that answer more clearly, so that it can hold of a difference that comes from there."
 )
 LEVEL = 0.05
+CLEAR = 3.84
+"""Difference in -2 log likelihood at which one of two models with a parameter each is refuted beside both: chi-squared with 1 df, 5 in 100."""
 BLOCK = 200
 
 
 def run(context: Context) -> Challenge:
     """On trained steps, the model with log(load / own usual load) in the place of jump and log_usual, against the same with the usual load of another, randomly drawn person in
-    the denominator (the ratio's placebo), and against log(load) alone. Compared by -2 log likelihood (ML, person intercepts); lower is better.
-    p = (1 + placebos that fit at least as well) / (1 + placebos).
+    the denominator (the ratio's placebo), and with a constant there (load alone). Each of these is taken from the person's own mean, so that a base that does not move, the person's own or any other, counts for nothing
+    and only the movement of the usual load is compared. By -2 log likelihood (ML, person intercepts); lower is better. p = (1 + placebos that fit at least as well) / (1 + placebos).
 
-    Verdict: holds when p is at most 0.05 and the own ratio fits better than load alone; does_not_hold when load alone or more than half of the placebos fit at least as well and the
-    primary interval leaves out 0; else cannot_tell.
+    Verdict, where the primary interval leaves out 0: holds when p is at most 0.05 and the own ratio fits better than load against a constant by 3.84 or more; does_not_hold when the constant fits better by so much, or when it fits at least as well and so do more than half of the
+    placebos; else cannot_tell, as always where the interval includes 0. Load and the usual load's movement side by side hold either model in them, so that 3.84 (chi-squared with 1 df, 5 in 100) is where a likelihood-ratio test against both would reject the one that fits worse.
     """
     p, step = context.primary, step_word(context.panel.study)
     if p.term != "jump":
-        raise ModelError("the primary exposure is not load")
+        raise NotApplicable("the primary exposure is not load")
     d = context.design
     trained = d.frame[d.frame["rested"].eq(0) & d.frame["restarted"].eq(0) & (d.frame["usual"] > 0)]
     if trained.empty:
@@ -54,8 +56,8 @@ def run(context: Context) -> Challenge:
         parts = [cross.with_columns([at], columns[i : i + BLOCK, :, None]) for i in range(0, len(columns), BLOCK)]
         return np.concatenate([fit(part, method="ml").deviance for part in parts])
 
-    ours, alone = deviances(np.stack([load - usual, load]))
-    placebo = deviances(load - strangers(usual, own.person, context.draws, rng))
+    ours, alone = deviances(around(np.stack([load - usual, load]), own.person))
+    placebo = deviances(around(load - strangers(usual, own.person, context.draws, rng), own.person))
     placebo = placebo[np.isfinite(placebo)]
     if len(placebo) < context.draws / 2 or not np.isfinite(ours + alone):
         raise ModelError("too few of the ratios with a random usual load can be fitted")
@@ -64,17 +66,17 @@ def run(context: Context) -> Challenge:
     gain = float(alone - ours)
     verdict = judged(p.answer.side, p_value, gain)
     reading = {
-        "holds": "A person's own usual load says more than somebody else's.",
-        "does_not_hold": f"The difference seen belongs to the load of the {step}; setting it against the person's own usual load adds nothing to the fit.",
-        "cannot_tell": "Whether a person's own usual load adds to the load itself stays open.",
+        "holds": "A person's own usual load, as it moves, says more than a constant or somebody else's.",
+        "does_not_hold": f"The difference seen belongs to the load of the {step}; that the person's own usual load moves adds nothing to the fit.",
+        "cannot_tell": f"Whether a person's own usual load, as it moves, adds to the load of the {step} stays open.",
     }[verdict]
     middle = [float(v) for v in np.quantile(alone - placebo, [0.025, 0.5, 0.975])]
     sentence = (
-        f"Set against the person's own usual load, the load of a {step} fits {_gain(gain)} than load alone (-2 log likelihood); {beyond} of {len(placebo)} ratios with the usual load of "
+        f"Set against the person's own usual load, the load of a {step} fits {_gain(gain)} than against a constant (-2 log likelihood); {beyond} of {len(placebo)} ratios with the usual load of "
         f"someone else fit at least as well ({p_text(p_value)}; {count(own.n_people, 'person', 'people')}, {count(own.n_steps, f'trained person-{step}')}). {reading}"
     )
     rows = [
-        row("better fit with own usual load than with load alone", gain, "-2 log likelihood"),
+        row("better fit with own usual load than with a constant", gain, "-2 log likelihood"),
         row("the same with somebody else's usual load", middle[1], "-2 log likelihood", middle[0], middle[2]),
         row("placebo ratios that fit at least as well", beyond, f"of {len(placebo)}"),
         row("p", p_value, "probability"),
@@ -83,7 +85,7 @@ def run(context: Context) -> Challenge:
         "histogram",
         "The person's own usual load against that of others",
         pd.DataFrame({"value": alone - placebo}),
-        "better fit than load alone, -2 log likelihood",
+        "better fit than with a constant, -2 log likelihood",
         "random denominators",
         capital(f"own usual load {gain:.1f}; middle 95 of 100 of random ones {middle[0]:.1f} to {middle[2]:.1f}; {p_text(p_value)}."),
         {"mark": gain, "mark_label": "own usual load", "values_label": f"{len(placebo)} random ones", "reference": 0, "subtitle": sample(p.answer, step)},
@@ -92,10 +94,19 @@ def run(context: Context) -> Challenge:
 
 
 def judged(own: int, p_value: float, gain: float) -> str:
-    """The verdict from the primary interval's side, the p of the placebos and how much better than load alone the own ratio fits."""
-    if p_value <= LEVEL and gain > 0:
+    """The verdict from the primary interval's side, the p of the placebos and how much better than with a constant the own ratio fits."""
+    if not own:
+        return "cannot_tell"
+    if gain >= CLEAR and p_value <= LEVEL:
         return "holds"
-    return "does_not_hold" if own and (gain <= 0 or p_value > 0.5) else "cannot_tell"
+    return "does_not_hold" if gain <= -CLEAR or (gain <= 0 and p_value > 0.5) else "cannot_tell"
+
+
+def around(values: np.ndarray, person: np.ndarray) -> np.ndarray:
+    """(B, n) values, each less its person's mean."""
+    counts = np.bincount(person)
+    starts = np.concatenate([[0], np.cumsum(counts)[:-1]])
+    return values - (np.add.reduceat(values, starts, axis=1) / counts)[:, person]
 
 
 def strangers(usual: np.ndarray, person: np.ndarray, draws: int, rng: np.random.Generator) -> np.ndarray:

@@ -13,7 +13,7 @@ from lagwise.challenges.context import Context, numbers
 from lagwise.challenges.phrases import fill, step_word
 from lagwise.challenges.registry import REGISTRY, Entry, named
 from lagwise.challenges.work import open_executor
-from lagwise.core.errors import LagwiseError, ModelError
+from lagwise.core.errors import LagwiseError, ModelError, NotApplicable
 from lagwise.core.results import Challenge, Challenges, Fit, Panel
 
 Progress = Callable[[str, int, int], None]
@@ -60,7 +60,8 @@ def challenge(
     Returns
     -------
     Challenges
-        One `Challenge` each, with its seconds. One that cannot be run has the verdict cannot_tell and `problem` in words.
+        One `Challenge` each, with its seconds. One that cannot be run has the verdict cannot_tell and `problem` in words; `applies` is False where
+        it is about something that the study does not ask or record.
 
     Raises
     ------
@@ -92,7 +93,7 @@ def _timed(entry: Entry, context: Context) -> Challenge:
     try:
         result = entry.run(context)
     except LagwiseError as error:
-        result = _could_not(entry, str(error))
+        result = _could_not(entry, str(error), applies=not isinstance(error, NotApplicable))
     except np.linalg.LinAlgError as error:
         result = _could_not(entry, f"the numbers could not be worked out ({error})")
     step = step_word(context.panel.study)
@@ -105,8 +106,9 @@ def _timed(entry: Entry, context: Context) -> Challenge:
     )
 
 
-def _could_not(entry: Entry, problem: str) -> Challenge:
+def _could_not(entry: Entry, problem: str, *, applies: bool = True) -> Challenge:
     return Challenge(
         entry.NAME, entry.TITLE, entry.QUESTION, "cannot_tell", numbers([]),
-        "This challenge could not be run.", entry.LIMITS, problem=problem,
+        "This challenge could not be run." if applies else "This challenge does not apply here.", entry.LIMITS,
+        problem=problem, applies=applies,
     )  # fmt: skip

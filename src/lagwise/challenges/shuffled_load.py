@@ -9,7 +9,7 @@ import pandas as pd
 
 from lagwise.challenges.context import Context, numbers, row
 from lagwise.challenges.estimate import Variants, variants
-from lagwise.challenges.phrases import capital, exposure_name, fixed, p_text, places, sample, span, stays, step_word
+from lagwise.challenges.phrases import capital, exposure_name, fixed, p_text, places, sample, stays, step_word
 from lagwise.challenges.work import map_tasks
 from lagwise.core.errors import ModelError
 from lagwise.core.results import Challenge, Picture
@@ -44,7 +44,8 @@ def run(context: Context) -> Challenge:
     tasks = [shifts[i : i + TASK] for i in range(0, len(shifts), TASK)]
     parts = map_tasks(partial(shuffled, ready, columns), tasks, context.executor)
     estimates, t = (np.concatenate([part[k] for part in parts]) for k in (0, 1))
-    own = shuffled(ready, columns, np.zeros((1, design.n_people), dtype=int))[1][0]
+    unmoved = shuffled(ready, columns, np.zeros((1, design.n_people), dtype=int))
+    here, own = (float(v[0]) for v in unmoved)
     good = np.isfinite(t)
     if not np.isfinite(own) or good.mean() < 0.9:
         raise ModelError("too few of the shuffled series can be fitted")
@@ -69,32 +70,40 @@ def run(context: Context) -> Challenge:
             if excludes
             else "The interval includes 0, yet series that do not belong together rarely give as much."
         )
-    values = t * p.answer.std_error
-    low, high = np.quantile(values, [0.025, 0.975])
+    # One statistic throughout: t, drawn in points by the one factor that puts this study's t at its estimate.
+    scale = here / own if own else p.answer.std_error
+    values, reach = t * scale, scale * edge(t)
     decimals = places(p.answer.low, p.answer.high)
     name = exposure_name(p)
     sentence = (
-        f"The primary estimate is {fixed(p.answer.estimate, decimals)} points; of {n} estimates with each person's {name} slid along in time, the middle "
-        f"95 of 100 run from {span(low, high, decimals)} ({p_text(p_value)}, two-sided; {sample(p.answer, step)}). {reading}"
+        f"The primary estimate is {fixed(here, decimals)} points; of {n} estimates with each person's {name} slid along in time, "
+        f"95 of 100 lie within {fixed(reach, decimals)} points of 0 ({p_text(p_value)}, two-sided; {sample(p.answer, step)}). {reading}"
     )
     title = "outside" if p_value <= LEVEL else "inside"
     picture = Picture(
         "histogram",
         f"The estimate lies {title} what most slid series give",
         pd.DataFrame({"value": values}),
-        f"difference in pain, points, per {p.label} (on the study's own standard error)",
+        f"difference in pain, points, per {p.label} (over its standard error, in points of this study's)",
         "shuffles",
-        capital(f"{n} shuffled estimates, middle 95 of 100 from {span(low, high, decimals)}; the study's own is {fixed(p.answer.estimate, decimals)} points; {p_text(p_value)}."),
-        {"mark": p.answer.estimate, "mark_label": "this study", "values_label": f"{n} shuffles", "reference": 0, "subtitle": sample(p.answer, step)},
+        capital(f"{n} shuffled estimates, 95 of 100 within {fixed(reach, decimals)} points of 0; the study's own is {fixed(here, decimals)} points; {p_text(p_value)}."),
+        {"mark": here, "band": [-reach, reach], "mark_label": "this study", "values_label": f"{n} shuffles", "reference": 0, "subtitle": sample(p.answer, step)},
     )  # fmt: skip
     rows = [
         row("primary estimate", p.answer.estimate, "points", p.answer.low, p.answer.high),
-        row("middle 95 of 100 shuffled estimates, on the study's standard error", np.median(values), "points", low, high),
+        row("95 of 100 shuffled estimates, on the study's standard error", np.median(values), "points", -reach, reach),
+        row("t of this study", own, "standard errors", -edge(t), edge(t)),
         row("middle 95 of 100 shuffled estimates, as they are", np.median(estimates), "points", *np.quantile(estimates, [0.025, 0.975])),
         row("p, two-sided", p_value, "probability", max(0.0, p_value - error), min(1.0, p_value + error)),
         row("shuffles", n, "shuffles"),
     ]  # fmt: skip
     return Challenge(NAME, TITLE, QUESTION, verdict, numbers(rows), sentence, LIMITS, picture)
+
+
+def edge(t: np.ndarray) -> float:
+    """The |t| that this study's must reach for p to be at most `LEVEL`, of the shuffled ones; infinite where too few were drawn for that."""
+    most = int(LEVEL * (1 + len(t))) - 1
+    return float(np.sort(np.abs(t))[len(t) - 1 - most]) if most >= 0 else np.inf
 
 
 def moving(design: Design, column: str) -> tuple[str, ...]:

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 from scipy.special import stdtrit
 
-from lagwise.core.errors import ModelError
+from lagwise.core.errors import ModelError, NotApplicable
 from lagwise.core.gate import gate_for
 from lagwise.core.results import Panel
 from lagwise.core.study import INTERVAL
@@ -73,7 +73,7 @@ def world_of(panel: Panel, design: Design, column: str, size: float) -> World:
     """
     pain = PAIN_COLUMN[design.pain_adjusted]
     if column != "jump":
-        raise ModelError("the simulation is written for load; the primary exposure is another one")
+        raise NotApplicable("the simulation is written for load; the primary exposure is another one")
     if f"{pain}_within" not in design.names:
         raise ModelError("pain does not vary within people, so that its course cannot be simulated")
     frame = panel.frame

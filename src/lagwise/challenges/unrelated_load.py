@@ -8,7 +8,7 @@ import pandas as pd
 from lagwise.challenges.context import Context, numbers, row, row_of
 from lagwise.challenges.estimate import Answer, answer
 from lagwise.challenges.phrases import capital, difference, fixed, listed, more, places, said, sample, step_word
-from lagwise.core.errors import ModelError
+from lagwise.core.errors import ModelError, NotApplicable
 from lagwise.core.results import Challenge, Panel, Picture
 from lagwise.models.design import Design, columns_for, design_from
 from lagwise.panel.derive import person_index, usual_load
@@ -35,12 +35,12 @@ def run(context: Context) -> Challenge:
     """
     p, step = context.primary, step_word(context.panel.study)
     if p.term != "jump":
-        raise ModelError("the primary exposure is not load")
+        raise NotApplicable("the primary exposure is not load")
     parts = regions(context.panel, context.region) if context.region else {}
     known = bool(parts)
     parts = parts or groups(context.panel)
     if len(parts) < 2:
-        raise ModelError("no exercise groups with loads are given", mend="Name them under [groups] in study.toml.")
+        raise NotApplicable("no exercise groups with loads are given", mend="Name them under [groups] in study.toml.")
     found: dict[str, Answer] = {}
     for name, load in parts.items():
         try:

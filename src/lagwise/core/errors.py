@@ -52,6 +52,10 @@ class ModelError(LagwiseError):
     """A model was asked for that these data or settings cannot give."""
 
 
+class NotApplicable(ModelError):
+    """A check is about something that this study does not ask or record, so that there is nothing to run."""
+
+
 class WriteUpError(LagwiseError):
     """Findings cannot be rendered or written."""
 

@@ -226,7 +226,9 @@ class Challenge:
 
     `question` is in plain words; `numbers` a tidy frame (quantity, value, low, high, unit, key); `verdict` one of
     holds, does_not_hold, cannot_tell or informative; `sentence` goes into the write-up; `limits` says what
-    this challenge cannot show; `seconds` is how long it took; `problem` says why it could not be run.
+    this challenge cannot show; `seconds` is how long it took; `problem` says why it could not be run, and then the
+    verdict is cannot_tell and no attempt is counted. `applies` is False where it could not be run because it is about
+    something that this study does not ask or record.
     """
 
     name: str
@@ -239,6 +241,12 @@ class Challenge:
     picture: Picture | None = None
     seconds: float = 0.0
     problem: str = ""
+    applies: bool = True
+
+    @property
+    def tried(self) -> bool:
+        """True when it was run, so that it counts as an attempt."""
+        return not self.problem
 
     def __repr__(self) -> str:
         return challenge_text(self)
@@ -249,7 +257,7 @@ class Challenge:
 
 @dataclass(frozen=True)
 class Challenges:
-    """All challenges that were tried, in registry order; `seed` made them."""
+    """All challenges that were asked for, in registry order; `seed` made them. Those with a `problem` were not run."""
 
     results: tuple[Challenge, ...]
     seed: int = 0

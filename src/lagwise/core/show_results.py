@@ -13,7 +13,7 @@ import pandas as pd
 from lagwise.core.numbers import chance, plural, whole
 from lagwise.core.study import INTERVAL
 from lagwise.core.table_html import UNKNOWN, card, change, fold, interval, known, number, quiet, table
-from lagwise.core.words import ENGINES, OUTCOME, PAIN_ADJUSTED, VERDICT, exposure_label, short_contrast
+from lagwise.core.words import ENGINES, NOT_RUN, OUTCOME, PAIN_ADJUSTED, VERDICT, exposure_label, short_contrast
 
 if TYPE_CHECKING:
     from lagwise.core.results import Challenge, Challenges, Fit
@@ -188,12 +188,14 @@ def challenges_text(challenges: Challenges) -> str:
 
 
 def _ended(challenges: Challenges) -> str:
-    counted = Counter(_verdict(c).lower() for c in challenges)
-    return f"{len(challenges)} tried; " + ", ".join(f"{n} {word}" for word, n in counted.items())
+    counted = Counter(_verdict(c).lower() for c in sorted(challenges, key=lambda c: not c.tried))
+    return f"{sum(c.tried for c in challenges)} run; " + ", ".join(f"{n} {word}" for word, n in counted.items())
 
 
 def _verdict(challenge: Challenge) -> str:
-    return "Could not be run" if challenge.problem else VERDICT.get(challenge.verdict, challenge.verdict)
+    if challenge.problem:
+        return NOT_RUN[challenge.applies]
+    return VERDICT.get(challenge.verdict, challenge.verdict)
 
 
 def _answer(challenge: Challenge) -> str:

@@ -23,6 +23,8 @@ VERDICT = {
     "cannot_tell": "Cannot tell",
     "informative": "Informative",
 }
+NOT_RUN = {True: "Could not be run", False: "Not applicable"}
+"""In the place of a verdict, by whether the challenge applies to the study at all."""
 OUTCOME = {
     "pain_next": "pain in the next {step}",
     "flare_next": "a flare-up beginning in the next {step}, by pain",

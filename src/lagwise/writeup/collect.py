@@ -204,7 +204,7 @@ def _share(which: pd.Series, among: pd.Series) -> Number:
 
 
 def _tried(checks: Challenges | None) -> dict[str, Number]:
-    verdicts = [c.verdict for c in checks] if checks is not None else []
+    verdicts = [c.verdict for c in checks if c.tried] if checks is not None else []
     asked = [v for v in verdicts if v != "informative"]
     counts = {"challenges_tried": len(asked)}
     counts |= {f"challenges_{v}": asked.count(v) for v in ("holds", "does_not_hold", "cannot_tell")}
@@ -286,6 +286,7 @@ def _challenge(challenge: Any) -> ChallengeFacts:
         picture=_picture(challenge.picture, f"challenge {challenge.name}"),
         seconds=round(float(challenge.seconds), 2),
         problem=challenge.problem,
+        applies=challenge.applies,
     )
 
 

@@ -183,7 +183,7 @@ class PictureFacts(Part):
 
 
 class ChallengeFacts(Part):
-    """One attempt to break the result and how it ended."""
+    """One attempt to break the result and how it ended; with a `problem` it was not run, and where it does not apply it could not be."""
 
     name: str
     title: str
@@ -195,6 +195,7 @@ class ChallengeFacts(Part):
     picture: PictureFacts | None
     seconds: float
     problem: str
+    applies: bool = True
 
 
 class Findings(Part):

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from lagwise.writeup.caveats import caveats, general
 from lagwise.writeup.content import Block, Figure, Heading, bullets, grid, inline, link, para, strong
 from lagwise.writeup.findings import ChallengeFacts, Findings, PictureFacts
-from lagwise.writeup.words import VERDICT, Words, join
+from lagwise.writeup.words import NOT_RUN, VERDICT, Words, join
 
 
 def challenges(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts]) -> tuple[Block, ...]:
@@ -22,7 +22,7 @@ def challenges(findings: Findings, words: Words, pictures: Mapping[str, PictureF
             para(f"Not run, since there is no result to try to break: {join([t[0].lower() + t[1:] for t in idle])}.")
         )
     if run:
-        rows = [(_linked(c, pictures), c.question, VERDICT[c.verdict], _said(c)) for c in run]
+        rows = [(_linked(c, pictures), c.question, _ended(c), _said(c)) for c in run]
         blocks.append(
             grid(
                 "challenges-table",
@@ -49,8 +49,16 @@ def _linked(challenge: ChallengeFacts, pictures: Mapping[str, PictureFacts]):
     return inline(link(challenge.title, f"about-{name}") if name in pictures else challenge.title)
 
 
+def _ended(challenge: ChallengeFacts) -> str:
+    return NOT_RUN[challenge.applies] if challenge.problem else VERDICT[challenge.verdict]
+
+
 def _said(challenge: ChallengeFacts) -> str:
-    return f"Could not be run: {challenge.problem}" if challenge.problem else challenge.sentence
+    return (
+        challenge.problem[:1].upper() + challenge.problem[1:].rstrip(".") + "."
+        if challenge.problem
+        else challenge.sentence
+    )
 
 
 def limits(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts]) -> tuple[Block, ...]:

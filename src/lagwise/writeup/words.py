@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from lagwise.core.effects import contrast_label, contrast_size
 from lagwise.core.words import (
     ENGINES,
+    NOT_RUN,
     OUTCOME,
     PAIN_ADJUSTED,
     VERDICT,
@@ -18,7 +19,7 @@ from lagwise.core.words import (
 )
 from lagwise.writeup.findings import EffectRow, Findings
 
-__all__ = ["COMPANION", "ENGINES", "OUTCOME", "PAIN_ADJUSTED", "STATE", "VERDICT", "Words", "join"]
+__all__ = ["COMPANION", "ENGINES", "NOT_RUN", "OUTCOME", "PAIN_ADJUSTED", "STATE", "VERDICT", "Words", "join"]
 
 COMPANION = {
     "jump": "usual load",
