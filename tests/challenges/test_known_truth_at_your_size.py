@@ -6,25 +6,75 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 import pytest
-from challenge_panels import clinic, laid, simple, value
+from challenge_panels import clinic, laid, no_effect, simple, value
 from proof import proved
 
 from lagwise.challenges.context import Context
-from lagwise.challenges.known_truth_at_your_size import judged
+from lagwise.challenges.known_truth_at_your_size import judged, truths
 from lagwise.challenges.small_world import Cell, _weeks, simulate, world_of
 from lagwise.models.design import design
+from lagwise.models.rating_noise import rating_noise
 
 
-def test_the_clinic_s_size_finds_what_was_put_in():
+def test_without_feedback_the_size_finds_what_was_put_in():
     found = proved("known_truth_at_your_size", "holds")
     assert value(found, "simulated caseloads in each setting") == 200
     assert value(found, "intervals without 0: pain first, true 0.00") < 0.12
-    assert found.numbers.set_index("quantity")["value"].filter(like="bias: load first").iloc[1] < -0.05
+    assert value(found, "bias: load first, true 1.00") < -0.05
 
 
 def test_short_records_with_strong_feedback_do_not_hold():
     found = proved("known_truth_at_your_size", "does_not_hold")
     assert value(found, "bias: pain first, true 0.00") < -0.05
+
+
+def test_rating_error_lets_part_of_the_feedback_through_and_exact_ratings_do_not():
+    """The same world with exact ratings, as rated, and with twice the error: the more error, the farther below a true 0."""
+    panel, fit = no_effect()
+    world = world_of(panel, Context(panel, fit).design, "jump", 0.405)
+    assert world.error > 0.2
+    at = [
+        simulate(world, Cell("pain first", 0.0, 100, np.random.SeedSequence(1), sd))["estimate"].mean()
+        for sd in (0.0, None, 1.0)
+    ]
+    assert at[0] > at[1] > at[2]
+    assert abs(at[0]) < 0.03
+    assert at[1] < -0.03
+
+
+def test_simulated_ratings_show_what_the_study_s_own_do():
+    """Rated again, the simulated load answers ratings, and ratings follow one another, about as they do in the study."""
+    panel, fit = clinic()
+    own = rating_noise(panel)
+    world = world_of(panel, Context(panel, fit).design, "jump", 1.0, own)
+    rng = np.random.default_rng(1)
+    load, lasting, _ = _weeks(
+        world, Cell("pain first", fit.primary()["estimate"].iloc[0] / 0.405, 1, np.random.SeedSequence(1)), 20, rng
+    )
+    rated = np.clip(lasting + rng.normal(0, world.error, lasting.shape), 0, 10)[:, :, :-1]
+    off = (rated - rated.mean(axis=2, keepdims=True))[:, :, 6:]
+    with np.errstate(divide="ignore"):
+        log_load = np.where(load > 0, np.log(load), np.nan)[:, :, 6:]
+    log_load -= np.nanmean(log_load, axis=2, keepdims=True)
+    slope = np.nansum(off * log_load) / np.sum(off[~np.isnan(log_load)] ** 2)
+    assert slope == pytest.approx(own.answer_as_rated.value, abs=0.03)
+    known = panel.frame.assign(off=panel.frame["pain"] - panel.frame.groupby("person")["pain"].transform("mean"))
+    assert off.std() == pytest.approx(known["off"].std(), rel=0.2)
+
+
+@pytest.mark.parametrize(
+    ("estimate", "kept"),
+    [
+        (0.3, (0.0, 0.3, 1.0)),
+        (-0.3, (0.0, -0.3, -1.0)),
+        (0.04, (0.0, 1.0)),
+        (-0.04, (0.0, -1.0)),
+        (0.95, (0.0, 1.0)),
+        (1.6, (0.0, 1.6, 1.0)),
+    ],
+)
+def test_no_truth_is_tried_twice(estimate, kept):
+    assert truths(estimate, 1.0, 0.5) == pytest.approx([v / 0.5 for v in kept])
 
 
 def test_five_to_nine_people_are_simulated_within_people():
@@ -89,3 +139,10 @@ def test_primary_exposures_other_than_load_say_why():
 def test_the_rule(coverage, bias, verdict):
     own = pd.DataFrame({"coverage": [0.95, coverage], "coverage_error": 0.01, "bias": [0.0, -bias], "std_error": 0.1})
     assert judged(own) == verdict
+
+
+@pytest.mark.parametrize(("at_limits", "verdict"), [(0.95, "holds"), (0.91, "holds"), (0.80, "cannot_tell")])
+def test_a_rating_error_that_the_ratings_allow_can_keep_it_from_holding(at_limits, verdict):
+    own = pd.DataFrame({"coverage": [0.95, 0.95], "coverage_error": 0.01, "bias": 0.0, "std_error": 0.1})
+    limits = pd.DataFrame({"coverage": [0.95, at_limits], "coverage_error": 0.01})
+    assert judged(own, limits) == verdict

@@ -1,97 +1,102 @@
-"""Does the analysis find a known truth in records of this study's own size, gaps and feedback?"""
+"""Does the analysis find a known truth in records of this study's own size, gaps, rating error and feedback?"""
 
 from __future__ import annotations
 
+from collections.abc import Hashable
 from functools import partial
+from typing import Any
 
 import numpy as np
 import pandas as pd
 
-from lagwise.challenges.context import Context, numbers, row
-from lagwise.challenges.phrases import fixed, places, sample, step_word
+from lagwise.challenges.context import Context, Row, numbers, row
+from lagwise.challenges.phrases import capital, fixed, listed, places, sample, step_word
 from lagwise.challenges.small_world import MECHANISMS, Cell, simulate, world_of
 from lagwise.challenges.work import map_tasks, seeds
 from lagwise.core.errors import ModelError
 from lagwise.core.results import Challenge, Picture
+from lagwise.models.rating_noise import rating_noise
 
 NAME = "known_truth_at_your_size"
 TITLE = "A known truth at this study's size"
-QUESTION = "In simulated records of this size, with these gaps and this answer of load to pain, does the analysis find what was put in?"
+QUESTION = "In simulated records of this size, with these gaps, ratings as inexact and this answer of load to pain, does the analysis find what was put in?"
 LIMITS = (
-    "The simulated records follow the model that is tried on them: the same slope for everybody, ratings without error, gaps where this study has them whatever the pain. "
-    "It shows what size, gaps and feedback alone do to the answer, and nothing about causes that were not recorded."
+    "The simulated records follow the model that is tried on them: the same slope for everybody, a rating error that is new in every {step}, gaps where this study has them whatever the pain. How inexact ratings are is "
+    "itself estimated. It shows what size, gaps, rating error and feedback alone do to the answer, and nothing about causes that were not recorded."
 )
 CASELOADS, QUICK = 500, 200
 GOOD, BAD = 0.925, 0.90
+APART = 0.1
+"""Share of the smallest important difference by which the estimate must lie off the other truths to be one of its own."""
 RIGHT = {"during": "pain first", "before": "load first"}
 
 
 def run(context: Context) -> Challenge:
-    """Simulates 500 caseloads (200 when quick) in each of four settings: a true difference of 0 and of the estimate, under two mechanisms. Pain first: load answers the pain of
-    its own {step}. Load first: load answers the pain before and moves the pain of its own {step} as well. People, {steps}, gaps, rest, spread, carry-over, the answer
-    of load to pain and what other exposures add are this study's own; each caseload is analysed by the primary model with person intercepts (within people below 10).
+    """Simulates 500 caseloads (200 when quick) in each setting: a true difference of 0, of the smallest that is important (the plan's `important_change`, on the estimate's side of 0) and of the estimate, where that is another one, under
+    two mechanisms. Pain first: load answers the pain of its own {step}. Load first: load answers the pain before and moves the pain of its own {step} as well. People, {steps}, gaps, rest, spread and what other exposures add are
+    this study's own; carry-over, the error of ratings and the answer of load to the pain that lasts are what its ratings say once their error is allowed for (`models.rating_noise`). Each caseload is analysed by the primary model with person intercepts (within people below 10).
+    A true 0 is also tried at the least and the largest rating error that the ratings allow (95 % interval).
 
     Verdict, in the mechanism that the chosen adjustment for pain is made for (pain first when it is pain during the {step}, else load first): holds when the intervals cover the truth in at
-    least 92.5 of 100 caseloads (or less by no more than one Monte Carlo error) at both truths, with a bias of at most half a standard error; does_not_hold when coverage is below 90 of 100 by more than two Monte Carlo
-    errors at either; else cannot_tell.
+    least 92.5 of 100 caseloads (or less by no more than one Monte Carlo error) at every truth, with a bias of at most half a standard error, and at neither limit of the rating error in fewer than 90 of 100 by more than two Monte Carlo errors; does_not_hold when coverage is that low at any truth with the
+    rating error as estimated; else cannot_tell.
     """
     p, step = context.primary, step_word(context.panel.study)
-    world = world_of(context.panel, context.design, p.column, p.size)
+    noise = rating_noise(context.panel)
+    world = world_of(context.panel, context.design, p.column, p.size, noise)
     n = QUICK if context.quick else CASELOADS
-    effects = (0.0, p.answer.estimate / p.size)
-    streams = seeds(context.seed_of(NAME), 4)
-    cells = [
-        Cell(mechanism, effect, n, streams[2 * i + j])
-        for i, mechanism in enumerate(MECHANISMS)
-        for j, effect in enumerate(effects)
-    ]
+    right = RIGHT[p.pain_adjusted]
+    effects = truths(p.answer.estimate, p.important, p.size)
+    limits = (noise.error_sd.low, noise.error_sd.high)
+    settings = [(m, e, None) for m in MECHANISMS for e in effects] + [(right, 0.0, sd) for sd in limits]
+    streams = seeds(context.seed_of(NAME), len(settings))
+    cells = [Cell(m, e, n, s, sd) for (m, e, sd), s in zip(settings, streams, strict=True)]
     tables = map_tasks(partial(simulate, world), cells, context.executor)
     found = pd.DataFrame([_summary(c, t, p.size) for c, t in zip(cells, tables, strict=True)])
-    right = RIGHT[p.pain_adjusted]
-    own, other = found[found["mechanism"] == right], found[found["mechanism"] != right]
-    verdict = judged(own)
+    own_error = found["error"].isna()
+    own, other = (found[own_error & (found["mechanism"].eq(right) == same)] for same in (True, False))
+    verdict = judged(own, found[~own_error])
     decimals = places(p.answer.low, p.answer.high)
-    null, real = own.iloc[0], own.iloc[1]
+    null, real = own.iloc[0], own.iloc[1:]
     reading = {
         "holds": "At this size the analysis finds what was put in.",
         "does_not_hold": "At this size the intervals leave out the truth too often to be taken at their word.",
         "cannot_tell": "At this size the analysis is not quite true to what was put in.",
     }[verdict]
+    sure = f"({noise.error_sd.low:.1f} to {noise.error_sd.high:.1f} {'possible' if noise.told else 'possible, hardly told by these ratings'})"
     sentence = (
-        f"In {n} simulated caseloads each, with load that answers pain as it does here ({right}), a true 0 gave on average {fixed(null['mean'], decimals)} points and an interval without 0 in "
-        f"{100 * (1 - null['coverage']):.1f} of 100 caseloads (Monte Carlo error {100 * null['coverage_error']:.1f}; 5 are expected); a true {fixed(real['truth'], decimals)} gave {fixed(real['mean'], decimals)} on average and was "
-        f"covered in {100 * real['coverage']:.1f} of 100. With {other.iloc[0]['mechanism']} coverage would be {100 * other.iloc[0]['coverage']:.1f} and {100 * other.iloc[1]['coverage']:.1f} of 100 ({sample(p.answer, step)}). {reading}"
+        f"In {n} simulated caseloads each, with load that answers pain as it does here ({right}) and ratings off by an SD of {noise.error_sd.value:.1f} points {sure}, a true 0 gave on average {fixed(null['mean'], decimals)} points and an interval without 0 in "
+        f"{_of_100(1 - null['coverage'])} caseloads (Monte Carlo error {100 * null['coverage_error']:.1f}; 5 are expected), {listed([f'{100 * (1 - c):.1f}' for c in found[~own_error]['coverage']])} at the least and largest error. "
+        f"{capital(listed([_real(c, decimals) for c in real.to_dict('records')]))}. "
+        f"With {other.iloc[0]['mechanism']} coverage would be {listed([f'{100 * c:.1f}' for c in other['coverage']])} of 100 ({sample(p.answer, step)}). {reading}"
     )
-    rows = []
-    for c in found.to_dict("records"):
-        where = f"{c['mechanism']}, true {fixed(c['truth'], decimals)}"
-        rows += [
-            row(
-                f"bias: {where}",
-                c["bias"],
-                "points",
-                c["bias"] - 1.96 * c["bias_error"],
-                c["bias"] + 1.96 * c["bias_error"],
-            ),
-            row(f"coverage: {where}", c["coverage"], "share", *_around(c["coverage"], c["coverage_error"])),
-            row(f"intervals without 0: {where}", c["without_0"], "share"),
-        ]
+    records = found.assign(label=[_where(c, decimals) for c in found.to_dict("records")])
+    rows = [one for c in records.to_dict("records") for one in _rows(c)]
+    rows.append(row("error SD of a rating", noise.error_sd.value, "points", noise.error_sd.low, noise.error_sd.high))
+    rows.append(
+        row(
+            "carry-over of the pain that lasts",
+            noise.carry_over.value,
+            "points per point",
+            noise.carry_over.low,
+            noise.carry_over.high,
+        )
+    )
+    rows.append(
+        row(
+            "answer of load to the pain that lasts",
+            100 * float(np.expm1(world.answers[MECHANISMS.index(right)])),
+            "% per point",
+        )
+    )
     rows.append(row("simulated caseloads in each setting", n, "caseloads"))
-    data = pd.DataFrame(
-        {
-            "label": [
-                f"{c}, true {fixed(t, decimals)}" for c, t in zip(found["mechanism"], found["truth"], strict=True)
-            ],
-            "estimate": found["mean"],
-            "low": found["p025"],
-            "high": found["p975"],
-            "group": "",
-        }
-    )
+    data = records.rename(columns={"mean": "estimate", "p025": "low", "p975": "high"})[
+        ["label", "estimate", "low", "high"]
+    ]
     picture = Picture(
         "intervals",
         "What the analysis finds when the truth is known",
-        data,
+        data.assign(group=""),
         f"difference in pain, points, per {p.label}: mean and middle 95 of 100 caseloads",
         "",
         "; ".join(f"{a}: mean {fixed(b, decimals)}" for a, b in zip(data["label"], data["estimate"], strict=True))
@@ -101,12 +106,45 @@ def run(context: Context) -> Challenge:
     return Challenge(NAME, TITLE, QUESTION, verdict, numbers(rows), sentence, LIMITS, picture)
 
 
-def judged(own: pd.DataFrame) -> str:
-    """The verdict from coverage, its Monte Carlo error, bias and mean standard error at both truths."""
-    if (own["coverage"] + 2 * own["coverage_error"] < BAD).any():
+def truths(estimate: float, important: float, size: float) -> tuple[float, ...]:
+    """True differences per unit of the exposure: 0, the estimate where it is `APART` from the others, and the smallest important one on its side of 0."""
+    far = important if estimate >= 0 else -important
+    own = (estimate,) if min(abs(estimate), abs(estimate - far)) > APART * important else ()
+    return tuple(v / size for v in (0.0, *own, far))
+
+
+def _of_100(share: float) -> str:
+    return f"{100 * share:.1f} of 100"
+
+
+def _real(cell: dict[Hashable, Any], decimals: int) -> str:
+    return f"a true {fixed(cell['truth'], decimals)} gave {fixed(cell['mean'], decimals)} on average and was covered in {_of_100(cell['coverage'])}"
+
+
+def _where(cell: dict[Hashable, Any], decimals: int) -> str:
+    error = "" if np.isnan(cell["error"]) else f", rating error {cell['error']:.2f}"
+    return f"{cell['mechanism']}, true {fixed(cell['truth'], decimals)}{error}"
+
+
+def _rows(cell: dict[Hashable, Any]) -> list[Row]:
+    where, reach = cell["label"], 1.96 * cell["bias_error"]
+    return [
+        row(f"bias: {where}", cell["bias"], "points", cell["bias"] - reach, cell["bias"] + reach),
+        row(f"coverage: {where}", cell["coverage"], "share", *_around(cell["coverage"], cell["coverage_error"])),
+        row(f"intervals without 0: {where}", cell["without_0"], "share"),
+    ]
+
+
+def judged(own: pd.DataFrame, limits: pd.DataFrame | None = None) -> str:
+    """The verdict from coverage, its Monte Carlo error, bias and mean standard error at every truth, and coverage of 0 at the `limits` of the rating error."""
+
+    def low(cells: pd.DataFrame) -> bool:
+        return bool((cells["coverage"] + 2 * cells["coverage_error"] < BAD).any())
+
+    if low(own):
         return "does_not_hold"
     fair = (own["coverage"] + own["coverage_error"] >= GOOD) & (own["bias"].abs() <= own["std_error"] / 2)
-    return "holds" if fair.all() else "cannot_tell"
+    return "holds" if fair.all() and (limits is None or not low(limits)) else "cannot_tell"
 
 
 def _summary(cell: Cell, table: pd.DataFrame, size: float) -> dict[str, float | str]:
@@ -119,6 +157,7 @@ def _summary(cell: Cell, table: pd.DataFrame, size: float) -> dict[str, float | 
     low, high = np.quantile(known["estimate"], [0.025, 0.975])
     return {
         "mechanism": cell.mechanism,
+        "error": np.nan if cell.error is None else cell.error,
         "truth": truth,
         "mean": bias + truth,
         "bias": bias,

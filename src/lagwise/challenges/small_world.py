@@ -1,4 +1,4 @@
-"""Simulated records of this study's own size, gaps and feedback, with an effect that is known."""
+"""Simulated records of this study's own size, gaps, rating error and feedback, with an effect that is known."""
 
 from __future__ import annotations
 
@@ -15,6 +15,7 @@ from lagwise.core.study import INTERVAL
 from lagwise.models.crossproducts import CrossProducts
 from lagwise.models.design import PAIN_COLUMN, Design
 from lagwise.models.kernel import fit
+from lagwise.models.rating_noise import RatingNoise, rating_noise
 from lagwise.models.within import fit_within
 from lagwise.panel.derive import load_columns, split_parts, usual_load
 
@@ -26,8 +27,8 @@ CHUNK = 100
 class World:
     """What the simulation takes from the study. Grids are (people, longest record); `row_*` map panel rows to the grid.
 
-    `level` person means of pain, `log_load` of log load; `carry`, `noise` the slope and SD of the next pain; `answers` log load per point of pain of the
-    same step and of the step before; `load_noise`, `load_memory` SD and order-1 autocorrelation of what is left of log load; `pull` what exposures other than load
+    `level` person means of pain, `log_load` of log load; `carry`, `noise` the slope and SD of the next pain, the one that lasts; `error` the SD of a rating around it; `answers` log load per point of that pain
+    of the same step and of the step before; `load_noise`, `load_memory` SD and order-1 autocorrelation of what is left of log load; `pull` what exposures other than load
     add to the next pain; `rest` steps known to be rest; `known_load`, `known_pain` masks by panel row.
     """
 
@@ -39,6 +40,7 @@ class World:
     log_load: np.ndarray
     carry: float
     noise: float
+    error: float
     answers: tuple[float, float]
     load_noise: float
     load_memory: float
@@ -55,16 +57,20 @@ class World:
 
 @dataclass(frozen=True)
 class Cell:
-    """One setting: the mechanism, the true difference per unit of jump, how many caseloads, and their seed."""
+    """One setting: the mechanism, the true difference per unit of jump, how many caseloads, their seed, and the SD of a rating where it is not the world's own."""
 
     mechanism: str
     effect: float
     caseloads: int
     seed: np.random.SeedSequence
+    error: float | None = None
 
 
-def world_of(panel: Panel, design: Design, column: str, size: float) -> World:
-    """Everything the simulation needs, estimated within people by least squares.
+def world_of(panel: Panel, design: Design, column: str, size: float, noise: RatingNoise | None = None) -> World:
+    """Everything the simulation needs, estimated within people by least squares and from the moments of the ratings.
+
+    Ratings carry error, so that what least squares says of their course and of load's answer to them is shrunk. Carry-over and rating error are `noise`'s (`rating_noise` of the panel by default); the answer of
+    load is that to the rating over its reliability; the SD of the next pain is that of the model's residual less what rating error adds to it, at both ends.
 
     Raises
     ------
@@ -80,7 +86,8 @@ def world_of(panel: Panel, design: Design, column: str, size: float) -> World:
     person = np.unique(frame["person"].to_numpy(dtype=object).astype(str), return_inverse=True)[1]
     step = frame["step"].to_numpy(dtype=int)
     grid = (int(person.max()) + 1, int(step.max()) + 1)
-    slopes, noise = _within(design.X[:, 1:], design.y, design.person)
+    told = rating_noise(panel) if noise is None else noise
+    slopes, left_over = _within(design.X[:, 1:], design.y, design.person)
     known = dict(zip(design.names[1:], slopes, strict=True))
     log_load = np.log(frame["load"].where(frame["load"] > 0)).to_numpy(dtype=float)
     now, before = frame["pain"].to_numpy(dtype=float), frame["pain_before"].to_numpy(dtype=float)
@@ -102,12 +109,27 @@ def world_of(panel: Panel, design: Design, column: str, size: float) -> World:
     return World(
         design=design, column=column, size=size, pain_adjusted=design.pain_adjusted,
         level=_means(now, person, grid[0]), log_load=_means(log_load, person, grid[0]),
-        carry=float(np.clip(known[f"{pain}_within"], -0.9, 0.9)), noise=noise, answers=answers, load_noise=load_noise,
+        carry=told.carry_over.value, noise=lasting_noise(told, left_over), error=told.error_sd.value,
+        answers=(answers[0] / told.reliability.value, answers[1] / told.reliability.value), load_noise=_less(load_noise, answers[0] ** 2 * told.lasting_sd**2 * (1 - told.reliability.value) / told.reliability.value**2),
         load_memory=memory, pull=pull, rest=rest, row_person=person, row_step=step,
         known_load=frame["load"].notna().to_numpy(),
         known_pain=frame[pain].notna().to_numpy(), rows=rows,
         usual_steps=panel.study.load.usual_steps, usual_needs=panel.study.load.usual_needs,
     )  # fmt: skip
+
+
+def lasting_noise(told: RatingNoise, left_over: float) -> float:
+    """SD of the next lasting pain's own noise, from that of the model's residual.
+
+    The residual of the next rating on this one holds, beside it, the next rating's error R and the part of lasting pain that this rating does not tell, carry-over^2 V R / (V + R). At least a quarter of the residual's variance is left.
+    """
+    error, share = told.error_sd.value**2, told.reliability.value
+    return _less(left_over, error + told.carry_over.value**2 * error * share)
+
+
+def _less(sd: float, variance: float) -> float:
+    """An SD with so much variance taken off, at most three quarters of it."""
+    return float(np.sqrt(max(sd**2 - variance, sd**2 / 4)))
 
 
 def simulate(world: World, cell: Cell) -> pd.DataFrame:
@@ -118,7 +140,11 @@ def simulate(world: World, cell: Cell) -> pd.DataFrame:
 
 
 def _some(world: World, cell: Cell, n: int, rng: np.random.Generator) -> pd.DataFrame:
-    load, now, answered = _weeks(world, cell, n, rng)
+    load, lasting, first = _weeks(world, cell, n, rng)
+    error = world.error if cell.error is None else cell.error
+    now = np.clip(lasting + rng.normal(0, error, lasting.shape), 0, 10) if error else lasting
+    # With load first the rating before is the one of the step before; its own in the first step.
+    answered = now[:, :, :-1] if first else np.concatenate([now[:, :, :1], now[:, :, :-2]], axis=2)
     d, at = world.design, (world.row_person, world.row_step)
     people, rows = int(world.row_person.max()) + 1, len(world.row_person)
     person = (np.arange(n)[:, None] * people + world.row_person).ravel()
@@ -140,23 +166,23 @@ def _some(world: World, cell: Cell, n: int, rng: np.random.Generator) -> pd.Data
     return _estimates(world, [d.names.index(c) for c in there], X, y)
 
 
-def _weeks(world: World, cell: Cell, n: int, rng: np.random.Generator) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Load, pain of the step and the pain that load answered, (n, people, steps [+ 1 for pain])."""
+def _weeks(world: World, cell: Cell, n: int, rng: np.random.Generator) -> tuple[np.ndarray, np.ndarray, bool]:
+    """Load and lasting pain of the step, (n, people, steps [+ 1 for pain]), and whether load answered the pain of its own step."""
     people, T = world.pull.shape
     first = cell.mechanism == "pain first"
     answer = world.answers[0 if first else 1]
     # With load first, part of its sequel runs through the same step's pain: same + carry x same = effect in all.
     same = 0.0 if first else cell.effect / (1 + world.carry)
     later = cell.effect if first else same
-    load, pain, answered = np.zeros((n, people, T)), np.zeros((n, people, T + 1)), np.zeros((n, people, T))
+    load, pain = np.zeros((n, people, T)), np.zeros((n, people, T + 1))
     spread = world.noise / np.sqrt(1 - world.carry**2)
     pain[:, :, 0] = np.clip(world.level + rng.normal(0, spread, (n, people)), 0, 10)
     left = rng.normal(0, world.load_noise, (n, people))
     fresh = world.load_noise * np.sqrt(1 - world.load_memory**2)
     for t in range(T):
-        answered[:, :, t] = pain[:, :, t] if first or t == 0 else pain[:, :, t - 1]
+        answered = pain[:, :, t] if first or t == 0 else pain[:, :, t - 1]
         left = world.load_memory * left + rng.normal(0, fresh, (n, people))
-        trained = np.exp(world.log_load + answer * (answered[:, :, t] - world.level) + left)
+        trained = np.exp(world.log_load + answer * (answered - world.level) + left)
         load[:, :, t] = np.where(world.rest[:, t], 0.0, trained)
         past = load[:, :, max(0, t - world.usual_steps) : t]
         usual = past.mean(axis=2) if t else load[:, :, t]
@@ -165,7 +191,7 @@ def _weeks(world: World, cell: Cell, n: int, rng: np.random.Generator) -> tuple[
         pain[:, :, t] = np.clip(pain[:, :, t] + same * jump, 0, 10)
         move = world.carry * (pain[:, :, t] - world.level) + later * jump + world.pull[:, t]
         pain[:, :, t + 1] = np.clip(world.level + move + rng.normal(0, world.noise, (n, people)), 0, 10)
-    return load, pain, answered
+    return load, pain, first
 
 
 def _estimates(world: World, at: list[int], X: np.ndarray, y: np.ndarray) -> pd.DataFrame:
