@@ -91,8 +91,8 @@ def _steep_in_one() -> dict:
 ROWS = (
     Row("same_week_answer", "Load has no part in later pain; pain cuts load by 18 % a point", lambda: _spec(NO_EFFECT), "informative", "same week"),
     Row("same_week_answer", "Load raises pain in the same and the next week; pain leaves load alone", lambda: _spec(replace(STEADY, same_week=1.0)), "holds", "same week"),
-    Row("does_pain_drive_load", "120 people whose pain cuts load by 18 % a point", lambda: _spec(replace(NO_EFFECT, n_people=120)), "informative", "per point of pain before"),
-    Row("does_pain_drive_load", "80 people whose pain and stress leave load alone", lambda: _spec(replace(STEADY, n_people=80)), "holds", "per point of pain before"),
+    Row("does_pain_drive_load", "120 people whose pain cuts load by 18 % a point", lambda: _spec(replace(NO_EFFECT, n_people=120)), "informative", "per point of the pain that lasts"),
+    Row("does_pain_drive_load", "80 people whose pain and stress leave load alone", lambda: _spec(replace(STEADY, n_people=80)), "holds", "per point of the pain that lasts"),
     Row("pre_exposure_outcome", "Load is planned on the pain of the week before, by 25 % a point", lambda: _plain(planned_on_last_week(0.25)), "does_not_hold", "week before (must be 0)"),
     Row("pre_exposure_outcome", CLINIC_WORDS, _clinic, "holds", "week before (must be 0)"),
     Row("shuffled_load", "In one of six people pain follows load steeply, in the others not at all; the interval includes 0", _steep_in_one, "does_not_hold", "p, two-sided"),
