@@ -18,6 +18,7 @@ from lagwise.models.rating_noise import rating_noise
 
 def test_without_feedback_the_size_finds_what_was_put_in():
     found = proved("known_truth_at_your_size", "holds")
+    assert found.verdict == "holds"
     assert value(found, "simulated caseloads in each setting") == 200
     assert value(found, "intervals without 0: pain first, true 0.00") < 0.12
     assert value(found, "bias: load first, true 1.00") < -0.05
@@ -132,17 +133,30 @@ def test_primary_exposures_other_than_load_say_why():
         world_of(panel, design(panel), "stress_within", 1.0)
 
 
+FINE = pd.Series({"seen": 0.9, "bias": -0.1, "truth": 1.0})
+
+
 @pytest.mark.parametrize(
     ("coverage", "bias", "verdict"),
     [(0.95, 0.0, "holds"), (0.95, 0.06, "cannot_tell"), (0.91, 0.0, "cannot_tell"), (0.80, 0.0, "does_not_hold")],
 )
 def test_the_rule(coverage, bias, verdict):
     own = pd.DataFrame({"coverage": [0.95, coverage], "coverage_error": 0.01, "bias": [0.0, -bias], "std_error": 0.1})
-    assert judged(own) == verdict
+    assert judged(own, own, FINE) == verdict
 
 
-@pytest.mark.parametrize(("at_limits", "verdict"), [(0.95, "holds"), (0.91, "holds"), (0.80, "cannot_tell")])
-def test_a_rating_error_that_the_ratings_allow_can_keep_it_from_holding(at_limits, verdict):
+@pytest.mark.parametrize(
+    ("at_limits", "important", "verdict"),
+    [
+        (0.95, {}, "holds"),
+        (0.91, {}, "holds"),
+        (0.80, {}, "cannot_tell"),
+        (0.95, {"seen": 0.7}, "cannot_tell"),
+        (0.95, {"bias": -0.3}, "cannot_tell"),
+        (0.95, {"bias": -0.3, "truth": -2.0}, "holds"),
+    ],
+)
+def test_what_ratings_allow_and_what_matters_can_keep_it_from_holding(at_limits, important, verdict):
     own = pd.DataFrame({"coverage": [0.95, 0.95], "coverage_error": 0.01, "bias": 0.0, "std_error": 0.1})
     limits = pd.DataFrame({"coverage": [0.95, at_limits], "coverage_error": 0.01})
-    assert judged(own, limits) == verdict
+    assert judged(own, limits, pd.Series(FINE.to_dict() | important)) == verdict

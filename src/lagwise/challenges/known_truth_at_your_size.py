@@ -26,6 +26,8 @@ LIMITS = (
 )
 CASELOADS, QUICK = 500, 200
 GOOD, BAD = 0.925, 0.90
+SEEN, OFF = 0.80, 0.2
+"""Share of caseloads in which the smallest important difference must be seen, and the share of itself by which it may be off."""
 APART = 0.1
 """Share of the smallest important difference by which the estimate must lie off the other truths to be one of its own."""
 RIGHT = {"during": "pain first", "before": "load first"}
@@ -38,8 +40,8 @@ def run(context: Context) -> Challenge:
     A true 0 is also tried at the least and the largest rating error that the ratings allow (95 % interval).
 
     Verdict, in the mechanism that the chosen adjustment for pain is made for (pain first when it is pain during the {step}, else load first): holds when the intervals cover the truth in at
-    least 92.5 of 100 caseloads (or less by no more than one Monte Carlo error) at every truth, with a bias of at most half a standard error, and at neither limit of the rating error in fewer than 90 of 100 by more than two Monte Carlo errors; does_not_hold when coverage is that low at any truth with the
-    rating error as estimated; else cannot_tell.
+    least 92.5 of 100 caseloads (or less by no more than one Monte Carlo error) at 0 and at the estimate, with a bias of at most half a standard error, in no fewer than 90 of 100 by more than two Monte Carlo errors at either limit of the rating error, and when the smallest important difference is seen (an interval on its
+    side of 0) in at least 80 of 100, off by at most a fifth of itself on average; does_not_hold when coverage is below 90 of 100 by more than two Monte Carlo errors at 0 or at the estimate; else cannot_tell.
     """
     p, step = context.primary, step_word(context.panel.study)
     noise = rating_noise(context.panel)
@@ -55,7 +57,7 @@ def run(context: Context) -> Challenge:
     found = pd.DataFrame([_summary(c, t, p.size) for c, t in zip(cells, tables, strict=True)])
     own_error = found["error"].isna()
     own, other = (found[own_error & (found["mechanism"].eq(right) == same)] for same in (True, False))
-    verdict = judged(own, found[~own_error])
+    verdict = judged(own.iloc[:-1], found[~own_error], own.iloc[-1])
     decimals = places(p.answer.low, p.answer.high)
     null, real = own.iloc[0], own.iloc[1:]
     reading = {
@@ -118,7 +120,7 @@ def _of_100(share: float) -> str:
 
 
 def _real(cell: dict[Hashable, Any], decimals: int) -> str:
-    return f"a true {fixed(cell['truth'], decimals)} gave {fixed(cell['mean'], decimals)} on average and was covered in {_of_100(cell['coverage'])}"
+    return f"a true {fixed(cell['truth'], decimals)} gave {fixed(cell['mean'], decimals)} on average, was covered in {_of_100(cell['coverage'])} and seen in {_of_100(cell['seen'])}"
 
 
 def _where(cell: dict[Hashable, Any], decimals: int) -> str:
@@ -135,8 +137,8 @@ def _rows(cell: dict[Hashable, Any]) -> list[Row]:
     ]
 
 
-def judged(own: pd.DataFrame, limits: pd.DataFrame | None = None) -> str:
-    """The verdict from coverage, its Monte Carlo error, bias and mean standard error at every truth, and coverage of 0 at the `limits` of the rating error."""
+def judged(own: pd.DataFrame, limits: pd.DataFrame, important: pd.Series) -> str:
+    """The verdict from the settings of 0 and the estimate, of 0 at the `limits` of the rating error, and of the smallest important difference."""
 
     def low(cells: pd.DataFrame) -> bool:
         return bool((cells["coverage"] + 2 * cells["coverage_error"] < BAD).any())
@@ -144,7 +146,8 @@ def judged(own: pd.DataFrame, limits: pd.DataFrame | None = None) -> str:
     if low(own):
         return "does_not_hold"
     fair = (own["coverage"] + own["coverage_error"] >= GOOD) & (own["bias"].abs() <= own["std_error"] / 2)
-    return "holds" if fair.all() and (limits is None or not low(limits)) else "cannot_tell"
+    enough = important["seen"] >= SEEN and abs(important["bias"]) <= OFF * abs(important["truth"])
+    return "holds" if fair.all() and not low(limits) and enough else "cannot_tell"
 
 
 def _summary(cell: Cell, table: pd.DataFrame, size: float) -> dict[str, float | str]:
@@ -164,6 +167,7 @@ def _summary(cell: Cell, table: pd.DataFrame, size: float) -> dict[str, float | 
         "bias_error": float(known["estimate"].std() / np.sqrt(n)),
         "coverage": covered,
         "coverage_error": float(np.sqrt(max(covered * (1 - covered), 0.95 * 0.05 / n) / n)),
+        "seen": float(((known["low"] > 0) if truth > 0 else (known["high"] < 0)).mean()),
         "without_0": float(((known["low"] > 0) | (known["high"] < 0)).mean()),
         "std_error": float(known["std_error"].mean()),
         "p025": float(low),

@@ -49,7 +49,7 @@ def run(context: Context) -> Challenge:
     around = {k: middle(many["observed"] - many[k]) for k in WAYS}
     verdict = judged(list(around.values()), study.pain.important_change)
     reading = {
-        "holds": "The return is what ordinary ups and downs bring; it needs no treatment, rest or load to account for it.",
+        "holds": "The return is what ordinary ups and downs bring, so that it speaks neither for nor against what was done meanwhile.",
         "does_not_hold": f"Pain {'fell less' if gaps['carry-over'] > 0 else 'fell further'} after bad {step}s than ordinary ups and downs bring.",
         "cannot_tell": f"Too few bad {step}s to tell an ordinary return from another one.",
     }[verdict]  # fmt: skip

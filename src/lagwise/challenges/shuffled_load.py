@@ -91,7 +91,7 @@ def run(context: Context) -> Challenge:
     )  # fmt: skip
     rows = [
         row("primary estimate", p.answer.estimate, "points", p.answer.low, p.answer.high),
-        row("95 of 100 shuffled estimates, on the study's standard error", np.median(values), "points", -reach, reach),
+        row("middle 95 of 100 shuffled estimates, on the study's standard error", np.median(values), "points", -reach, reach),
         row("t of this study", own, "standard errors", -edge(t), edge(t)),
         row("middle 95 of 100 shuffled estimates, as they are", np.median(estimates), "points", *np.quantile(estimates, [0.025, 0.975])),
         row("p, two-sided", p_value, "probability", max(0.0, p_value - error), min(1.0, p_value + error)),

@@ -11,7 +11,7 @@ import pandas as pd
 from lagwise.challenges.context import Context, numbers, row
 from lagwise.challenges.estimate import Answer, side
 from lagwise.challenges.phrases import capital, exposure_name, fixed, listed, places, result, sample, span, step_word
-from lagwise.core.errors import ModelError
+from lagwise.core.errors import ModelError, NotApplicable
 from lagwise.core.results import Challenge, Picture
 from lagwise.core.terms import EXPOSURES
 from lagwise.models.design import Design
@@ -64,7 +64,7 @@ def run(context: Context) -> Challenge:
         if t != p.term and f"{t}_within" in design.names
     }
     if not every:
-        raise ModelError("no other exposure is in the model to compare an unmeasured cause with")
+        raise NotApplicable("no other exposure is in the model to compare an unmeasured cause with")
     same = tuple(t for t, v in every.items() if not math.isfinite(_at_one(v)))
     every = {t: v for t, v in every.items() if t not in same}
     if not every:

@@ -13,7 +13,7 @@ from lagwise.exercises.world import World
 SIDES = ("inside", "outside")
 LETTERS = ("a", "b", "c")
 BANDS = (
-    "middle 95 of 100 shuffled estimates, on the study's scale",
+    "middle 95 of 100 shuffled estimates, on the study's standard error",
     "middle 95 of 100 shuffled estimates, as they are",
 )
 
