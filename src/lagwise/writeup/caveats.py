@@ -59,7 +59,12 @@ def _fell(findings: Findings, words: Words) -> Caveat | None:
     fell = [c for c in findings.challenges if c.verdict == "does_not_hold"]
     if not fell:
         return None
-    return Caveat(math.inf, "Challenges that the result did not withstand", " ".join(c.sentence for c in fell))
+    return Caveat(math.inf, "Challenges that the result did not withstand", " ".join(_told(c, findings) for c in fell))
+
+
+def _told(challenge: ChallengeFacts, findings: Findings) -> str:
+    """What a challenge saw; in a version to share, which gives its numbers alone, with its title."""
+    return f"{challenge.title}: {challenge.sentence}" if "people_rounded_to" in findings.numbers else challenge.sentence
 
 
 OLD_LABELS = {"shift_yardstick": "shift by a cause"}
@@ -248,11 +253,13 @@ def _quarantined(findings: Findings, words: Words) -> Caveat | None:
     if not rows:
         return None
     read = findings.number("rows_read")
+    private = "people_rounded_to" not in findings.numbers
+    listed = "; quarantine.csv lists each with what would mend it" if private else ""
     return Caveat(
         _if_unknown(rows / read if read else 0.0, findings),
         "Rows set aside",
         f"{plural(rows, 'row')} of {plural(read, 'row')} read broke a rule of the data format and "
-        f"{'was' if rows == 1 else 'were'} set aside; quarantine.csv lists each with what would mend it.",
+        f"{'was' if rows == 1 else 'were'} set aside{listed}.",
     )
 
 

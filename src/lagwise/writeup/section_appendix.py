@@ -71,7 +71,7 @@ def appendix(findings: Findings, words: Words, pictures: Mapping[str, PictureFac
         ("Python", f"{made.python} on {made.platform}"),
         ("Packages", ", ".join(f"{k} {v}" for k, v in made.packages.items())),
         ("Made on", made.made_on),
-        ("Hash of the data", Span(made.data_hash, "code")),
+        *([("Hash of the data", Span(made.data_hash, "code"))] if made.data_hash else []),
         ("Hash of the plan", Span(findings.study.plan_hash, "code")),
     ]
     if findings.study.plan_hash != findings.study.recorded_plan_hash:

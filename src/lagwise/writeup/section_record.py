@@ -85,10 +85,11 @@ def _modelled(findings: Findings, words: Words) -> str:
 
 
 def _counting(findings: Findings, words: Words) -> Block:
-    """How a version to share counts people."""
+    """How a version to share counts people and rounds numbers."""
     base = significant(findings.number("people_rounded_to"))
     return para(
-        f"This version is made to be passed on. Counts of people are rounded down to a multiple of {base}; what was counted or averaged in "
+        f"This version is made to be passed on. Counts of people are rounded down to a multiple of {base}. Every other number is rounded so far that one person "
+        f"more or less would not show, intervals outwards, and sums may differ for it. What was counted or averaged in "
         f"fewer than {base} people is left out, and so is what would give it back. It still describes these people; it is less revealing, "
         f"not anonymous.",
         role="note",
@@ -116,7 +117,9 @@ def _states(findings: Findings, words: Words) -> Block:
     return para(text)
 
 
-def _rows(findings: Findings) -> Grid:
+def _rows(findings: Findings) -> Grid | None:
+    if "counts" not in findings.tables:
+        return None
     rows = [
         (str(r["table"]), whole(r["read"]), whole(r["used"]), whole(r["quarantined"]))
         for r in findings.tables["counts"].records()
@@ -182,20 +185,14 @@ def groups(findings: Findings) -> Grid | None:
     people = findings.count("people")
     rows = []
     for r in _records(findings, "groups"):
-        shown = r["n_people"] is not None
-        share = "" if r["share"] is None else f" of {whole(people)} ({per_hundred(r['share'])} %)"
-        count = f"{whole(r['n_people'])}{share}" if shown else "few, not shown"
-        rows.append((str(r["variable"]).replace("_", " "), str(r["value"]), count))
+        share = "" if r.get("share") is None else f" of {whole(people)} ({per_hundred(r['share'])} %)"
+        rows.append((str(r["variable"]).replace("_", " "), str(r["value"]), f"{whole(r['n_people'])}{share}"))
     return grid("groups", "People by group", ("Group", "Value", "People"), rows, numeric=(2,)) if rows else None
 
 
 def _events(findings: Findings) -> Grid | None:
     rows = [
-        (
-            str(r["kind"]).replace("_", " "),
-            "few, not shown" if r["n_events"] is None else whole(r["n_events"]),
-            whole(r["n_people"]),
-        )
+        (str(r["kind"]).replace("_", " "), whole(r["n_events"]), whole(r["n_people"]))
         for r in _records(findings, "events")
     ]
     return (

@@ -1,5 +1,6 @@
 """A version of the findings that can be shared: no single person's course, code or value, no count of few people.
 
+Numbers are rounded and suppressed here, before there are words: every sentence, table and figure is made from what is left.
 What is left still describes these people: it is less revealing, not anonymous.
 """
 
@@ -9,24 +10,29 @@ from collections.abc import Mapping
 from typing import Any
 
 from lagwise.core.errors import WriteUpError
+from lagwise.core.gate import gate_for
 from lagwise.writeup.collect import checklist_numbers
-from lagwise.writeup.findings import ChallengeFacts, Findings, FitFacts, Number, Part, PersonSeries, Table
-from lagwise.writeup.share_counts import FEWEST_SHOWN, floored, in_words, is_few
-from lagwise.writeup.share_tables import described, few_out, without
+from lagwise.writeup.findings import Findings, FitFacts, GateFacts, Number, PersonSeries, Table
+from lagwise.writeup.share_challenges import challenge_said
+from lagwise.writeup.share_counts import FEW, FEWEST_SHOWN, floored, is_few
+from lagwise.writeup.share_fits import fit_said
+from lagwise.writeup.share_precision import counted, interval_unit, part, spread_unit, to_unit
+from lagwise.writeup.share_tables import Size, described, rated
 
 __all__ = ["FEWEST_SHOWN", "require_enough", "shared"]
 
-ROWS = ("read", "used", "quarantined")
+EMPTIED = ("groups", "repair")
+"""Sections of the plan that name exercises or quote the data; their names stay."""
 
 
 def shared(findings: Findings) -> Findings:
     """The findings for others to see.
 
-    Counts of people are rounded down to a multiple of `FEWEST_SHOWN`, so that neither a count nor the difference of two
-    counts is one of 1 to 4 people; what was counted or averaged in fewer people is left out, with as much beside it as
-    it takes for totals not to give it back. Nothing is searched for people's codes: what has one row or curve per person is
-    left out whole, and sentences never name anybody. Where the plan attests consent to show single people, courses and
-    slopes stay under new names ('person 1' ...), in an order that the codes have no part in. Pages for single people are never shared.
+    Counts of people are rounded down to a multiple of `FEWEST_SHOWN`, every other number as `share_precision` says; what was counted or averaged
+    in fewer people is left out and not named, with as much beside it as it takes for totals not to give it back. Sentences and pictures
+    of challenges are made anew from the rounded numbers. What has one row or curve per person is
+    left out whole. Where the plan attests consent to show single people, courses and slopes stay under new names ('person 1' ...), in an
+    order that the codes have no part in. Pages for single people, names of files and the hash of the raw data are never shared.
 
     Raises
     ------
@@ -35,21 +41,24 @@ def shared(findings: Findings) -> Findings:
     """
     consent = findings.study.consent_single_person_plots
     require_enough(findings.count("people"), consent)
-    names = _names(findings.people)
-    shown = names if consent else {}
-    numbers = _numbers(findings, keep_total=consent)
+    size = Size(findings.count("people"), findings.count("longest"))
+    shown = _names(findings.people) if consent else {}
+    numbers = _numbers(findings, size, keep_total=consent)
     few_flares = numbers["flare_onsets"].value is None or numbers["flares_reported"].value is None
-    tables = described(findings.tables)
-    if not _tells_zero(tables):
-        numbers.pop("pain_at_zero", None)
+    primary = findings.primary
+    known = primary is not None and primary.low is not None and primary.high is not None
+    least = interval_unit(primary.low, primary.high, primary.n_people) if known else 0.0  # type: ignore[union-attr,arg-type]
+    plan = {k: {} if k in EMPTIED and isinstance(v, dict) else [] if k in EMPTIED else v for k, v in findings.study.plan.items()}
     changed = {
-        "gate": _rounded(findings.gate),
+        "study": findings.study.model_copy(update={"plan": plan, "changes": _changes(findings.study.changes)}),
+        "provenance": findings.provenance.model_copy(update={"data_hash": ""}),
+        "gate": _gate(findings.gate.n_people),
         "numbers": numbers,
-        "tables": tables,
+        "tables": described(findings.tables, size),
         "people": tuple(sorted((p.model_copy(update={"person": shown[p.person]}) for p in findings.people), key=lambda p: p.person)) if consent else (),
         "for_person": (),
-        "fits": tuple(_fit(f, names, shown, few_flares) for f in findings.fits),
-        "challenges": tuple(_challenge(c, names, shown) for c in findings.challenges),
+        "fits": tuple(fit_said(f, findings, size, few_flares=few_flares, slopes=_slopes(f, shown)) for f in findings.fits),
+        "challenges": tuple(challenge_said(c, max(findings.count("main_people"), 1), least) for c in findings.challenges),
     }  # fmt: skip
     found = findings.model_copy(update=changed)
     return found.model_copy(update={"numbers": {**found.numbers, **checklist_numbers(found)}})
@@ -71,10 +80,10 @@ def require_enough(people: int, consent: bool) -> None:
         )
 
 
-def _tells_zero(tables: Mapping[str, Table]) -> bool:
-    """Whether the use of the rating 0 of pain is among what is shown."""
-    records = tables["ratings"].records() if "ratings" in tables else []
-    return any(r["variable"] == "pain" and r["value"] == 0 for r in records)
+def _changes(changes: tuple[str, ...]) -> tuple[str, ...]:
+    """Which planned choices were changed; of those that are emptied only that they were."""
+    key = {c: c.split(":", 1)[0] for c in changes}
+    return tuple(dict.fromkeys(key[c].split(".")[0] if key[c].split(".")[0] in EMPTIED else c for c in changes))
 
 
 def _names(people: tuple[PersonSeries, ...]) -> dict[str, str]:
@@ -84,77 +93,66 @@ def _names(people: tuple[PersonSeries, ...]) -> dict[str, str]:
     return {p.person: f"person {i:0{width}}" for i, p in enumerate(order, 1)}
 
 
-def _numbers(findings: Findings, *, keep_total: bool) -> dict[str, Number]:
+def _slopes(fit: FitFacts, shown: Mapping[str, str]) -> Table | None:
+    """Slopes of single people under their new names, where they may be shown."""
+    table = fit.tables.get("people")
+    if table is None or not shown or "person" not in table.columns:
+        return None
+    at = table.columns.index("person")
+    rows = (tuple(shown[str(v)] if i == at else v for i, v in enumerate(row)) for row in table.rows)
+    return table.model_copy(update={"rows": tuple(rows)})
+
+
+def _gate(people: int) -> GateFacts:
+    gate = gate_for(people if is_few(people) else floored(people) or 0)
+    said = f"{FEW.capitalize()} people have enough steps for the main question; the caseload is described and nothing is estimated."
+    return GateFacts(
+        name=gate.name, n_people=floored(people) or 0, between_claims=gate.between_claims, sentence=said if is_few(people) else gate.sentence
+    )  # fmt: skip
+
+
+def _numbers(findings: Findings, size: Size, *, keep_total: bool) -> dict[str, Number]:
     out = {}
     for name, number in findings.numbers.items():
         update: dict[str, Any] = {}
-        if number.unit == "people" and not (keep_total and name == "people"):
+        if number.value is not None and number.of.startswith("person-steps"):
+            value, n = part(number.value, number.n or 0, size.people, size.longest)
+            update = {"value": value, "n": n, "share": value / n if n else None}
+        elif number.unit == "people" and not (keep_total and name == "people"):
             update = {"value": floored(number.value), "share": None}
         if number.of == "people":
-            update["n"] = floored(number.n)
+            update["n"] = size.people if keep_total else floored(number.n)
         out[name] = number.model_copy(update=update)
-    if not keep_total:
-        out["longest"] = out["longest"].model_copy(update={"value": None})
-        if findings.count("people") < 2 * FEWEST_SHOWN:
-            out["median_steps"] = out["median_steps"].model_copy(update={"value": None})
-    for name, counted in (
-        ("flare_onsets", findings.count("flare_people")),
-        ("flares_reported", sum(any(p.reported) for p in findings.people)),
-    ):
-        if is_few(counted):
-            out[name] = out[name].model_copy(update={"value": None, "share": None})
-    of_people = [r for r in findings.tables["counts"].records() if r["table"] == "people"]
-    for column in ROWS:
-        if findings.number(f"rows_{column}") is not None:
-            less = findings.count(f"rows_{column}") - sum(r[column] for r in of_people)
-            out[f"rows_{column}"] = out[f"rows_{column}"].model_copy(update={"value": less})
+
+    def tell(name: str, **said: Any) -> None:
+        out[name] = out[name].model_copy(update=said)
+
+    tell("steps", value=counted(findings.count("steps"), size.people, size.longest))
+    tell("longest", value=None)
+    tell("median_steps", value=_median_steps(findings, size))
+    reported = sum(any(p.reported) for p in findings.people)
+    for name, people in (("flare_onsets", findings.count("flare_people")), ("flares_reported", reported)):
+        if is_few(people):
+            tell(name, value=None, share=None)
+    rows = described(findings.tables, size)["counts"].records() if "counts" in findings.tables else []
+    for column in ("read", "used", "quarantined"):
+        if f"rows_{column}" in out:
+            tell(f"rows_{column}", value=sum(r[column] for r in rows))
+    if "pain_at_zero" in out:
+        zero = rated(findings.tables["ratings"].records(), "pain", size)
+        if zero is None:
+            out.pop("pain_at_zero")
+        else:
+            tell("pain_at_zero", value=zero[0], n=zero[1], share=zero[0] / zero[1])
     out["people_rounded_to"] = Number(value=FEWEST_SHOWN, unit="people", made_by="writeup.share")
     return out
 
 
-def _fit(fit: FitFacts, names: dict[str, str], shown: dict[str, str], few_flares: bool) -> FitFacts:
-    """A fit without rows of single people; one of flare-ups that few people had without any numbers of them."""
-    tables = {k: few_out(t) for k, t in ((k, without(t, names, shown)) for k, t in fit.tables.items()) if t is not None}
-    diagnostics = few_out(fit.diagnostics)
-    if few_flares and fit.engine in ("flare", "clogit"):
-        tables, diagnostics = {}, diagnostics.model_copy(update={"rows": ()})
-    effects = tuple(
-        e.model_copy(update={"n_people": floored(e.n_people), "df": None if _tells_people(e.df, e.n_people) else e.df})
-        for e in fit.effects
-        if not is_few(e.n_people)
-    )
-    update = {"tables": tables, "diagnostics": diagnostics, "effects": effects, "n_people": floored(fit.n_people) or 0}
-    return _rounded(fit.model_copy(update=update))
-
-
-def _tells_people(df: float | None, people: int) -> bool:
-    """Whether degrees of freedom are the number of people less one or two."""
-    return df is not None and float(df).is_integer() and 0 <= people - df < FEWEST_SHOWN
-
-
-def _challenge(challenge: ChallengeFacts, names: dict[str, str], shown: dict[str, str]) -> ChallengeFacts:
-    numbers = without(challenge.numbers, names, shown)
-    numbers = few_out(numbers) if numbers is not None else challenge.numbers.model_copy(update={"rows": ()})
-    picture = challenge.picture
-    if picture is not None:
-        data = without(picture.data, names, shown)
-        options = dict(picture.options)
-        if "n_people" in options:
-            options["n_people"] = floored(options["n_people"])
-        picture = None if data is None else picture.model_copy(update={"data": few_out(data), "options": options})
-    return _rounded(challenge.model_copy(update={"numbers": numbers, "picture": picture}))
-
-
-def _rounded[P: Part](part: P) -> P:
-    """A part with counts of people rounded in every text of it, and its own field n_people."""
-
-    def plain(value: Any) -> Any:
-        if isinstance(value, dict):
-            return {
-                k: (floored(v) or 0) if k == "n_people" and isinstance(v, int) else plain(v) for k, v in value.items()
-            }
-        if isinstance(value, list | tuple):
-            return [plain(v) for v in value]
-        return in_words(value) if isinstance(value, str) else value
-
-    return type(part).model_validate(plain(part.model_dump()))
+def _median_steps(findings: Findings, size: Size) -> float | None:
+    """The median length of records, to the unit it has in the table of people."""
+    median = findings.number("median_steps")
+    records = findings.tables["cohort"].records() if "cohort" in findings.tables else []
+    sd = next((r["sd"] for r in records if r["variable"] == "steps"), None)
+    if median is None or size.people < 2 * FEWEST_SHOWN:
+        return None
+    return to_unit(median, spread_unit(sd, median, size.people))

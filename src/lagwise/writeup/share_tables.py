@@ -1,136 +1,142 @@
-"""Tables for a version to share: rows of few people left out, and what would give them back."""
+"""Tables for a version to share: numbers rounded and suppressed as numbers, rows of few people and what would give them back left out."""
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
 from typing import Any
 
-from lagwise.writeup.findings import Scalar, Table
+from lagwise.writeup.findings import Table
 from lagwise.writeup.share_counts import FEWEST_SHOWN, floored, is_few
-
-_COUNTS = re.compile(r"(?:\w+_)?people(?:_any)?|n_compared")
-_COUNTED = re.compile(r"(?:(?:\w+_)?(?<!between_)(?<!within_)people|people\b.*)")
-_OF = re.compile(r"of (\d+)")
+from lagwise.writeup.share_precision import counted, part, spread_unit, to_unit
+from lagwise.writeup.share_precision import estimate_said as estimate
 
 Record = dict[str, Any]
 
 
-def described(tables: Mapping[str, Table]) -> dict[str, Table]:
-    """The descriptive tables, each by its own rule; rows per person and remarks, which quote single rows, are left out."""
-    rules: dict[str, Callable[[list[Record]], list[Record]]] = {
-        "counts": _no_people_rows, "quarantined": _no_people_rows, "cohort": _cohort, "groups": _groups,
-        "events": _events, "missing": _missing, "ratings": _ratings,
+@dataclass(frozen=True)
+class Size:
+    """The study's own size, exact: people, and the steps of the longest record."""
+
+    people: int
+    longest: int
+
+
+def described(tables: Mapping[str, Table], size: Size) -> dict[str, Table]:
+    """The descriptive tables, each by its own rule; a table without a rule (rows per person, remarks, which quote rows) is left out."""
+    rules: dict[str, Callable[[list[Record], Size], list[Record]]] = {
+        "counts": _rows, "quarantined": _set_aside, "cohort": _cohort, "groups": _groups, "events": _events, "missing": _missing,
+        "ratings": _ratings,
     }  # fmt: skip
     out = {}
-    for name, table in tables.items():
-        if name == "remarks" or "person" in table.columns:
+    for name, rule in rules.items():
+        if name in tables:
+            records = rule(tables[name].records(), size)
+            if records:
+                out[name] = with_records(tables[name], records)
+    return out
+
+
+def with_records(table: Table, records: Iterable[Record]) -> Table:
+    """The table with other rows, without the columns that none of them has."""
+    rows = list(records)
+    columns = [c for c in table.columns if not rows or any(c in r for r in rows)]
+    units = {k: v for k, v in table.units.items() if k in columns}
+    return table.model_copy(
+        update={"columns": tuple(columns), "units": units, "rows": tuple(tuple(r.get(c) for c in columns) for r in rows)}
+    )
+
+
+def _rows(records: list[Record], size: Size) -> list[Record]:
+    """Rows by table without the names of files; rows of the people table are people. Rows read are rows used plus rows set aside."""
+    out = []
+    for r in (r for r in records if r["table"] != "people"):
+        aside, read = part(r["quarantined"], r["read"], size.people)
+        out.append({"table": r["table"], "read": read, "used": read - aside, "quarantined": aside})
+    return out
+
+
+def _set_aside(records: list[Record], size: Size) -> list[Record]:
+    return [{**r, "rows": counted(r["rows"], size.people)} for r in records if r["table"] != "people"]
+
+
+def _cohort(records: list[Record], size: Size) -> list[Record]:
+    """Means over people, no lowest and highest value, which are one person's own; quantiles where `FEWEST_SHOWN` people lie on each side."""
+    out = []
+    for r in records:
+        people = r["n_people"]
+        if r["level"] != "person" or is_few(people):
             continue
-        rule = rules.get(name)
-        kept = table if rule is None else _with(table, rule(table.records()))
-        kept = few_out(kept)
-        if len(kept):
-            out[name] = kept
-    return out
-
-
-def without(table: Table, names: Iterable[str], shown: Mapping[str, str]) -> Table | None:
-    """A table as it is where no row is a single person's; else with the names `shown`, or None where none are."""
-    codes = set(names)
-    if "person" not in table.columns and not any(v in codes for row in table.rows for v in row if isinstance(v, str)):
-        return table
-    if not shown:
-        return None
-    rows = (tuple(shown.get(v, v) if isinstance(v, str) else v for v in row) for row in table.rows)
-    return table.model_copy(update={"rows": tuple(rows)})
-
-
-def few_out(table: Table) -> Table:
-    """A table without rows that count 1 to 4 people, its other counts of people rounded down.
-
-    Counts stand in columns such as n_people, or in rows whose first cell says that it is people who are counted.
-    """
-    counts = {i for i, c in enumerate(table.columns) if _COUNTS.fullmatch(c)}
-    rows = []
-    for row in table.rows:
-        told = {i for i in counts if isinstance(row[i], int | float)}
-        if row and isinstance(row[0], str) and _COUNTED.fullmatch(row[0]):
-            told |= {i for i, v in enumerate(row) if table.columns[i] == "value" and v is not None}
-        if not any(is_few(_number(row[i])) for i in told):
-            rows.append(tuple(_cell(v, i in told, bool(told)) for i, v in enumerate(row)))
-    return table.model_copy(update={"rows": tuple(rows)})
-
-
-def _cell(value: Scalar, told: bool, beside: bool) -> Scalar:
-    if told:
-        return floored(_number(value))
-    if beside and isinstance(value, str) and (found := _OF.fullmatch(value)):
-        total = floored(int(found[1]))
-        return "" if total is None else f"of {total}"
-    return value
-
-
-def _number(value: Scalar) -> float | None:
-    return float(value) if isinstance(value, int | float) else None
-
-
-def _with(table: Table, records: list[Record]) -> Table:
-    return table.model_copy(update={"rows": tuple(tuple(r[c] for c in table.columns) for r in records)})
-
-
-def _no_people_rows(records: list[Record]) -> list[Record]:
-    """Rows of the people table are people."""
-    return [r for r in records if r["table"] != "people"]
-
-
-def _cohort(records: list[Record]) -> list[Record]:
-    """No lowest and highest value, which are one person's own; quantiles where `FEWEST_SHOWN` people lie on each side."""
-    out = []
-    for r in records:
         gone = {"low", "high"}
-        gone |= {"q1", "q3"} if r["n_people"] < 4 * FEWEST_SHOWN else set()
-        gone |= {"median"} if r["n_people"] < 2 * FEWEST_SHOWN else set()
-        out.append({k: None if k in gone else v for k, v in r.items()})
+        gone |= {"q1", "q3"} if people < 4 * FEWEST_SHOWN else set()
+        gone |= {"median"} if people < 2 * FEWEST_SHOWN else set()
+        unit = spread_unit(r["sd"], r["median"] or r["mean"] or 0.0, people)
+        told = {k: r[k] if r[k] is None else to_unit(r[k], unit) for k in ("mean", "sd", "median", "q1", "q3", "low", "high")}
+        out.append({**r, "n_people": floored(people), "n_steps": None} | told | dict.fromkeys(gone))
     return out
 
 
-def _groups(records: list[Record]) -> list[Record]:
-    """Levels of few people not counted, nor the next smallest of that variable; shares would undo the rounding."""
+def _groups(records: list[Record], size: Size) -> list[Record]:
+    """Levels of few people, and the next smallest of that variable, are not named; shares would undo the rounding."""
     hidden: set[int] = set()
     for variable in {r["variable"] for r in records}:
         hidden |= together([i for i, r in enumerate(records) if r["variable"] == variable], records)
-    return [{**r, "n_people": None if i in hidden else r["n_people"], "share": None} for i, r in enumerate(records)]
+    return [{**r, "n_people": floored(r["n_people"]), "share": None} for i, r in enumerate(records) if i not in hidden]
 
 
-def _events(records: list[Record]) -> list[Record]:
-    """Kinds of event of few people not counted; all events add up to the rows read."""
+def _events(records: list[Record], size: Size) -> list[Record]:
+    """Kinds of event of few people are not named; all events add up to the rows read."""
     hidden = together(list(range(len(records))), records)
-    return [{**r, "n_people": None, "n_events": None} if i in hidden else r for i, r in enumerate(records)]
+    return [
+        {**r, "n_people": floored(r["n_people"]), "n_events": counted(r["n_events"], r["n_people"])}
+        for i, r in enumerate(records)
+        if i not in hidden
+    ]
 
 
-def _missing(records: list[Record]) -> list[Record]:
-    """No lowest and highest share, which are one person's own; no comparison made in few people."""
+def _missing(records: list[Record], size: Size) -> list[Record]:
+    """No lowest and highest share, which are one person's own; no variable that few recorded, no comparison made in few people."""
     out = []
     for r in records:
-        gone = {"lowest_share", "highest_share"}
-        if is_few(r["n_compared"]):
-            gone |= {"after_missing", "low", "high", "n_compared"}
-        out.append({k: None if k in gone else v for k, v in r.items()})
+        if is_few(r["n_people_any"]):
+            continue
+        known, steps = part(r["n_known"], r["n_steps"], size.people, size.longest)
+        few = is_few(r["n_compared"])
+        after = (None,) * 3 if few else estimate(r["after_missing"], r["low"], r["high"], r["n_compared"])
+        out.append(
+            {**r, "n_known": known, "n_steps": steps, "share_known": known / steps if steps else None, "lowest_share": None, "highest_share": None,
+             "n_people": floored(r["n_people"]), "n_people_any": floored(r["n_people_any"]), "n_compared": None if few else floored(r["n_compared"])}
+            | dict(zip(("after_missing", "low", "high"), after, strict=True))
+        )  # fmt: skip
     return out
 
 
-def _ratings(records: list[Record]) -> list[Record]:
-    """Values of a scale that few people used left out, with what their neighbours' mean and the whole would give back."""
-    hidden: set[int] = set()
-    for variable in {r["variable"] for r in records}:
-        hidden |= together([i for i, r in enumerate(records) if r["variable"] == variable], records)
-    lost = {(records[i]["variable"], records[i]["value"]) for i in hidden}
+def _ratings(records: list[Record], size: Size) -> list[Record]:
+    """Values of a scale that few people used left out, with what the whole would give back; shares are those of the rounded counts."""
     out = []
-    for i, r in enumerate(records):
-        if i not in hidden and r["n_people"]:
-            beside = {(r["variable"], r["value"] + side) for side in (-1, 1)} & lost
-            out.append({**r, "n_people_only": None, "neighbours_share": None if beside else r["neighbours_share"]})
+    for variable in dict.fromkeys(r["variable"] for r in records):
+        at = [i for i, r in enumerate(records) if r["variable"] == variable]
+        hidden = together(at, records)
+        whole = counted(sum(records[i]["n"] for i in at), size.people)
+        shares: dict[int, float | None] = dict.fromkeys((records[i]["value"] for i in hidden), None)
+        kept = [records[i] for i in at if i not in hidden]
+        counts = {r["value"]: counted(r["n"], r["n_people"]) for r in kept}
+        shares |= {v: n / whole if whole else 0.0 for v, n in counts.items()}
+        for r in (r for r in kept if r["n_people"]):
+            beside = [shares.get(r["value"] + side) for side in (-1, 1)]
+            between = None if None in beside else sum(v for v in beside if v is not None) / 2
+            out.append(
+                {**r, "n": counts[r["value"]], "share": shares[r["value"]], "n_people": floored(r["n_people"]), "n_people_only": None,
+                 "neighbours_share": between}
+            )  # fmt: skip
     return out
+
+
+def rated(records: list[Record], variable: str, size: Size) -> tuple[int, int] | None:
+    """How many ratings of a variable are 0, and of how many, rounded as in the table of ratings; None where few people rated 0."""
+    mine = [r for r in records if r["variable"] == variable]
+    zero = next((r for r in _ratings(mine, size) if r["value"] == 0), None)
+    return None if zero is None else (zero["n"], counted(sum(r["n"] for r in mine), size.people))
 
 
 def together(rows: list[int], records: list[Record]) -> set[int]:
