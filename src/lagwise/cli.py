@@ -74,6 +74,10 @@ def finish(result: Report) -> None:
     print_answer(result.findings)
     typer.echo(f"\n{CAUTION}\nWritten in {result.seconds:.0f} s: {result.out / 'case-series.html'}")
     print_pages(result.findings)
+    if result.shared_in is not None:
+        typer.echo(
+            f"Recorded, readable by you alone, in {result.shared_in}: a later version that only 1 to 4 people set apart from this one is refused."
+        )
 
 
 def version(value: bool) -> None:

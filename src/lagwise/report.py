@@ -34,11 +34,12 @@ LONG = ("other_reasonable_choices", "missing_steps", "known_truth_at_your_size",
 
 @dataclass(frozen=True)
 class Report:
-    """What a report run left: where it is, the findings, and how long it took."""
+    """What a report run left: where it is, the findings, how long it took, and the record of shared versions it stands in."""
 
     out: Path
     findings: Findings
     seconds: float
+    shared_in: Path | None = None
 
 
 def not_fitted(engine: str, outcome: str, reason: str) -> Fit:
@@ -76,7 +77,8 @@ def report(
     quick : leave out the Bayesian model and the long challenges, with fewer simulated caseloads elsewhere
     seed : seed of everything random
     draws, chains : draws kept per chain, and chains, of the Bayesian model
-    share : leave out single people and small cells, so that the report can be passed on
+    share : leave out single people and small cells, so that the report can be passed on; recorded, and refused where an earlier version
+        is 1 to 4 people apart (`lagwise.writeup.share_record`)
     paper : page of the PDF and the Word document, 'a4' or 'letter'
     workers : local processes for the challenges; None or 1 means this process. Results do not depend on it
     cluster : address of a running Dask scheduler, in place of local processes; the panel leaves this machine for its workers
@@ -100,6 +102,7 @@ def report(
     from lagwise.writeup.own_sections import check_own_sections
     from lagwise.writeup.person import check_codes, with_pages
     from lagwise.writeup.share import require_enough
+    from lagwise.writeup.share_record import checked, record
 
     shares = QUICK if quick else FULL
     tell = progress or (lambda share, text: None)
@@ -123,6 +126,7 @@ def report(
     check_codes(for_person, map(str, panel.frame["person"].unique()))
     if share:
         require_enough(panel.frame["person"].nunique(), panel.study.consent_single_person_plots)
+    release = checked(caseload, panel) if share else None
 
     fits = _fit_all(panel, shares, tell, quick=quick, seed=seed, draws=draws, chains=chains, helper=helper)
     tell(shares["challenges"], "trying to break the result")
@@ -163,8 +167,10 @@ def report(
         template=template,
         helper=helper,
     )
+    made_on = findings.provenance.made_on
+    shared_in = None if release is None else record(release, title=findings.study.title, made_on=made_on, out=Path(path))
     tell(1.0, "done")
-    return Report(Path(path), findings, time.perf_counter() - began)
+    return Report(Path(path), findings, time.perf_counter() - began, shared_in)
 
 
 def require_pain(panel: Panel) -> None:

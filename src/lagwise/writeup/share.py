@@ -18,6 +18,7 @@ from lagwise.writeup.share_counts import FEW, FEWEST_SHOWN, floored, is_few
 from lagwise.writeup.share_fits import fit_said
 from lagwise.writeup.share_precision import counted, interval_unit, part, spread_unit, to_unit
 from lagwise.writeup.share_tables import Size, described, rated
+from lagwise.writeup.wording import margins
 
 __all__ = ["FEWEST_SHOWN", "require_enough", "shared"]
 
@@ -41,7 +42,7 @@ def shared(findings: Findings) -> Findings:
     """
     consent = findings.study.consent_single_person_plots
     require_enough(findings.count("people"), consent)
-    size = Size(findings.count("people"), findings.count("longest"))
+    size = Size(findings.count("people"), findings.count("longest"), margins(findings).zero)
     shown = _names(findings.people) if consent else {}
     numbers = _numbers(findings, size, keep_total=consent)
     few_flares = numbers["flare_onsets"].value is None or numbers["flares_reported"].value is None

@@ -15,6 +15,8 @@ SETTINGS = (
     "exposures", "pain_adjusted", "definition", "block_steps", "simulations", "seed", "draws", "tune", "chains", "target_accept", "priors",
 )  # fmt: skip
 """What was chosen, not found."""
+LOW_TO_HIGH = "usual low to usual high"
+"""As `lagwise.models.reach` calls it."""
 FLARES = ("flare", "clogit")
 
 
@@ -171,8 +173,23 @@ def _bias(r: Record, people: int, size: Size) -> Record | None:
     return told | said | errors
 
 
+def _reach(r: Record, people: int, size: Size) -> Record | None:
+    """How many steps reach a contrast, and what its interval says as it is given here."""
+    out = _interval(r, people, ("estimate", "low", "high"), ("contrast", "term", "reached"), size)
+    if out is None:
+        return None
+    ends = {k: to_unit(r[k], plain_unit(r[k], people)) if r["contrast"] == LOW_TO_HIGH else r[k] for k in ("from_value", "to_value")}
+    inside = out["low"] is not None and -size.zero <= out["low"] <= 0 <= out["high"] <= size.zero
+    chances = {k: None if r.get(k) is None else chance_said(r[k]) for k in ("p_practically_zero", "p_important")}
+    return out | ends | chances | {
+        "size": ends["to_value"] - ends["from_value"], "share": to_unit(r["share"], nice(FEWEST_SHOWN / 2 / people)), "inside": inside,
+        "may_say": bool(r["may_say"]) and inside,
+    }  # fmt: skip
+
+
 RULES: dict[str, Callable[[Record, int, Size], Record | None]] = {
     "within": _estimate("contrast"),
+    "reach": _reach,
     "jackknife": _jackknife,
     "random_effects": _estimate("component", "unit", "meaning"),
     "variance": _variance,

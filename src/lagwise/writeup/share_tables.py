@@ -16,10 +16,11 @@ Record = dict[str, Any]
 
 @dataclass(frozen=True)
 class Size:
-    """The study's own size, exact: people, and the steps of the longest record."""
+    """The study's own size, exact: people, and the steps of the longest record; `zero` is what the plan calls practically zero."""
 
     people: int
     longest: int
+    zero: float
 
 
 def described(tables: Mapping[str, Table], size: Size) -> dict[str, Table]:

@@ -1,0 +1,17 @@
+"""What all tests share."""
+
+import os
+
+import pytest
+
+
+@pytest.fixture(autouse=True, scope="session")
+def _own_state(tmp_path_factory):
+    """Versions that tests share are recorded beside them, not in the user's own record."""
+    before = os.environ.get("XDG_STATE_HOME")
+    os.environ["XDG_STATE_HOME"] = str(tmp_path_factory.mktemp("state"))
+    yield
+    if before is None:
+        del os.environ["XDG_STATE_HOME"]
+    else:
+        os.environ["XDG_STATE_HOME"] = before
