@@ -168,7 +168,9 @@ def report(
         helper=helper,
     )
     made_on = findings.provenance.made_on
-    shared_in = None if release is None else record(release, title=findings.study.title, made_on=made_on, out=Path(path))
+    shared_in = (
+        None if release is None else record(release, title=findings.study.title, made_on=made_on, out=Path(path))
+    )
     tell(1.0, "done")
     return Report(Path(path), findings, time.perf_counter() - began, shared_in)
 

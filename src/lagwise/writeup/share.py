@@ -49,7 +49,10 @@ def shared(findings: Findings) -> Findings:
     primary = findings.primary
     known = primary is not None and primary.low is not None and primary.high is not None
     least = interval_unit(primary.low, primary.high, primary.n_people) if known else 0.0  # type: ignore[union-attr,arg-type]
-    plan = {k: {} if k in EMPTIED and isinstance(v, dict) else [] if k in EMPTIED else v for k, v in findings.study.plan.items()}
+    plan = {
+        k: {} if k in EMPTIED and isinstance(v, dict) else [] if k in EMPTIED else v
+        for k, v in findings.study.plan.items()
+    }
     changed = {
         "study": findings.study.model_copy(update={"plan": plan, "changes": _changes(findings.study.changes)}),
         "provenance": findings.provenance.model_copy(update={"data_hash": ""}),

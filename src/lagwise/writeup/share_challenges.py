@@ -33,7 +33,9 @@ SAID = 4
 def challenge_said(challenge: ChallengeFacts, people: int, least: float) -> ChallengeFacts:
     """A challenge with its numbers to the precision of `people` people, in points no finer than `least`, and its words and picture from these."""
     numbers = [
-        r for r in (_number(r, people, least) for r in challenge.numbers.records() if _told(challenge.name, r)) if r is not None
+        r
+        for r in (_number(r, people, least) for r in challenge.numbers.records() if _told(challenge.name, r))
+        if r is not None
     ]
     sentence = " ".join(_said(r) for r in [r for r in numbers if r["value"] is not None][:SAID])
     return challenge.model_copy(
@@ -90,7 +92,11 @@ def _picture(challenge: ChallengeFacts, numbers: list[Record]) -> PictureFacts |
     return PictureFacts(
         kind="intervals",
         title=challenge.title,
-        data=Table(columns=("label", "estimate", "low", "high", "group", "primary"), rows=rows, made_by=challenge.numbers.made_by),
+        data=Table(
+            columns=("label", "estimate", "low", "high", "group", "primary"),
+            rows=rows,
+            made_by=challenge.numbers.made_by,
+        ),
         x="difference in pain, points" if unit == "points" else unit,
         y="",
         alt=" ".join(_said(r) for r in shown),

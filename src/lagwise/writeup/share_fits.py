@@ -45,7 +45,12 @@ def fit_said(fit: FitFacts, findings: Findings, size: Size, *, few_flares: bool,
 def _gates(table: Table) -> Table:
     """Gates with how they ended; their values can be one person's own."""
     return table.model_copy(
-        update={"rows": tuple(tuple(None if c == "value" else v for c, v in zip(table.columns, row, strict=True)) for row in table.rows)}
+        update={
+            "rows": tuple(
+                tuple(None if c == "value" else v for c, v in zip(table.columns, row, strict=True))
+                for row in table.rows
+            )
+        }
     )
 
 
@@ -167,7 +172,10 @@ def _aligned(r: Record, people: int, size: Size) -> Record | None:
 def _bias(r: Record, people: int, size: Size) -> Record | None:
     """What simulated studies give, to their own Monte Carlo error."""
     told = {k: r[k] for k in ("truth", "estimator", "bias_mc_error", "coverage_mc_error", "runs") if k in r}
-    units = {"bias": nice(r["bias_mc_error"] or 0.0), "coverage": nice(max(r["coverage_mc_error"] or 0.0, 1 / r["runs"]))}
+    units = {
+        "bias": nice(r["bias_mc_error"] or 0.0),
+        "coverage": nice(max(r["coverage_mc_error"] or 0.0, 1 / r["runs"])),
+    }
     said: dict[str, Any] = {k: to_unit(r[k], unit) for k, unit in units.items()}
     errors = {k: to_unit(told[k] or 0.0, nice((told[k] or 0.0) / 2)) for k in ("bias_mc_error", "coverage_mc_error")}
     return told | said | errors
@@ -178,7 +186,10 @@ def _reach(r: Record, people: int, size: Size) -> Record | None:
     out = _interval(r, people, ("estimate", "low", "high"), ("contrast", "term", "reached"), size)
     if out is None:
         return None
-    ends = {k: to_unit(r[k], plain_unit(r[k], people)) if r["contrast"] == LOW_TO_HIGH else r[k] for k in ("from_value", "to_value")}
+    ends = {
+        k: to_unit(r[k], plain_unit(r[k], people)) if r["contrast"] == LOW_TO_HIGH else r[k]
+        for k in ("from_value", "to_value")
+    }
     inside = out["low"] is not None and -size.zero <= out["low"] <= 0 <= out["high"] <= size.zero
     chances = {k: None if r.get(k) is None else chance_said(r[k]) for k in ("p_practically_zero", "p_important")}
     return out | ends | chances | {

@@ -60,8 +60,9 @@ def counted(count: float, people: float, longest: float = math.inf) -> int:
     """A count to its unit; one that is not 0 is never given as 0 but as the unit."""
     if count <= 0:
         return 0
-    unit = count_unit(count, people, longest)
-    return max(unit, int(to_unit(count, unit)))
+    near = max(FEWEST_SHOWN, to_unit(count, FEWEST_SHOWN))  # the unit itself must not tell a count from its neighbours
+    unit = count_unit(near, people, longest)
+    return max(unit, int(to_unit(near, unit)))
 
 
 def part(count: float, of: float, people: float, longest: float = math.inf) -> tuple[int, int]:
@@ -99,7 +100,13 @@ def p_at_most(p: float) -> float:
 
 
 def estimate_said(
-    estimate: float | None, low: float | None, high: float | None, people: float, *, least: float = 0.0, ratio: bool = False
+    estimate: float | None,
+    low: float | None,
+    high: float | None,
+    people: float,
+    *,
+    least: float = 0.0,
+    ratio: bool = False,
 ) -> tuple[float | None, float | None, float | None]:
     """An estimate and its interval to their unit, no finer than `least`; ratios on the log scale, where their interval is even."""
     if estimate is None:

@@ -106,7 +106,9 @@ def _refuse_few(former: Mapping[str, Any], people: People, path: Path) -> None:
 def _related(was: People, people: People) -> bool:
     """Whether two versions are of one caseload: somebody has the same code and most of the same rows."""
     return any(
-        len(set(was[who]["rows"]) & set(people[who]["rows"])) * 2 >= min(len(was[who]["rows"]), len(people[who]["rows"])) > 0
+        len(set(was[who]["rows"]) & set(people[who]["rows"])) * 2
+        >= min(len(was[who]["rows"]), len(people[who]["rows"]))
+        > 0
         for who in was.keys() & people.keys()
     )
 
@@ -141,7 +143,12 @@ def _read(path: Path) -> dict[str, Any]:
     try:
         held = json.loads(path.read_bytes())
     except FileNotFoundError:
-        return {"schema_name": SCHEMA_NAME, "schema_version": SCHEMA_VERSION, "key": secrets.token_hex(32), "versions": []}
+        return {
+            "schema_name": SCHEMA_NAME,
+            "schema_version": SCHEMA_VERSION,
+            "key": secrets.token_hex(32),
+            "versions": [],
+        }
     except (OSError, ValueError) as error:
         raise _unusable(path, getattr(error, "strerror", None) or "it is damaged") from error
     if not isinstance(held, dict) or held.get("schema_name") != SCHEMA_NAME or not {"key", "versions"} <= set(held):
@@ -157,7 +164,7 @@ def _write(path: Path, held: Mapping[str, Any]) -> None:
         try:
             with os.fdopen(handle, "w", encoding="utf-8") as file:
                 json.dump(held, file, indent=1)
-            os.replace(name, path)
+            Path(name).replace(path)
         except BaseException:
             Path(name).unlink(missing_ok=True)
             raise

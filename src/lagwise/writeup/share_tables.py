@@ -44,7 +44,11 @@ def with_records(table: Table, records: Iterable[Record]) -> Table:
     columns = [c for c in table.columns if not rows or any(c in r for r in rows)]
     units = {k: v for k, v in table.units.items() if k in columns}
     return table.model_copy(
-        update={"columns": tuple(columns), "units": units, "rows": tuple(tuple(r.get(c) for c in columns) for r in rows)}
+        update={
+            "columns": tuple(columns),
+            "units": units,
+            "rows": tuple(tuple(r.get(c) for c in columns) for r in rows),
+        }
     )
 
 
@@ -72,7 +76,10 @@ def _cohort(records: list[Record], size: Size) -> list[Record]:
         gone |= {"q1", "q3"} if people < 4 * FEWEST_SHOWN else set()
         gone |= {"median"} if people < 2 * FEWEST_SHOWN else set()
         unit = spread_unit(r["sd"], r["median"] or r["mean"] or 0.0, people)
-        told = {k: r[k] if r[k] is None else to_unit(r[k], unit) for k in ("mean", "sd", "median", "q1", "q3", "low", "high")}
+        told = {
+            k: r[k] if r[k] is None else to_unit(r[k], unit)
+            for k in ("mean", "sd", "median", "q1", "q3", "low", "high")
+        }
         out.append({**r, "n_people": floored(people), "n_steps": None} | told | dict.fromkeys(gone))
     return out
 
@@ -113,15 +120,15 @@ def _missing(records: list[Record], size: Size) -> list[Record]:
 
 
 def _ratings(records: list[Record], size: Size) -> list[Record]:
-    """Values of a scale that few people used left out, with what the whole would give back; shares are those of the rounded counts."""
+    """Values of a scale that few people used left out, with what the whole would give back; shares are those of the rounded counts that are left."""
     out = []
     for variable in dict.fromkeys(r["variable"] for r in records):
         at = [i for i, r in enumerate(records) if r["variable"] == variable]
         hidden = together(at, records)
-        whole = counted(sum(records[i]["n"] for i in at), size.people)
         shares: dict[int, float | None] = dict.fromkeys((records[i]["value"] for i in hidden), None)
         kept = [records[i] for i in at if i not in hidden]
         counts = {r["value"]: counted(r["n"], r["n_people"]) for r in kept}
+        whole = sum(counts.values())
         shares |= {v: n / whole if whole else 0.0 for v, n in counts.items()}
         for r in (r for r in kept if r["n_people"]):
             beside = [shares.get(r["value"] + side) for side in (-1, 1)]
@@ -135,9 +142,9 @@ def _ratings(records: list[Record], size: Size) -> list[Record]:
 
 def rated(records: list[Record], variable: str, size: Size) -> tuple[int, int] | None:
     """How many ratings of a variable are 0, and of how many, rounded as in the table of ratings; None where few people rated 0."""
-    mine = [r for r in records if r["variable"] == variable]
-    zero = next((r for r in _ratings(mine, size) if r["value"] == 0), None)
-    return None if zero is None else (zero["n"], counted(sum(r["n"] for r in mine), size.people))
+    mine = _ratings([r for r in records if r["variable"] == variable], size)
+    zero = next((r for r in mine if r["value"] == 0), None)
+    return None if zero is None else (zero["n"], sum(r["n"] for r in mine))
 
 
 def together(rows: list[int], records: list[Record]) -> set[int]:
