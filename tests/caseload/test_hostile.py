@@ -17,7 +17,7 @@ import pyarrow as pa
 import pyarrow.parquet as pq
 import pytest
 
-from lagwise.caseload import check, deidentify, read, reading
+from lagwise.caseload import check, deidentify, places, read, reading, study_file
 from lagwise.core.errors import LagwiseError
 from lagwise.synthetic import folder as synthetic_folder
 
@@ -129,9 +129,9 @@ def test_parquet_with_a_spoilt_footer_nested_or_endless_columns(folder):
 
     good = stored(pa.table({"person": ["a"], "date": ["2024-01-07"], "pain": [1.0]}))
     refused(only(folder, "checkins.parquet", good[:-8] + b"\xff\xff\xff\x7fPAR1"), "Parquet")
-    refused(only(folder, "checkins.parquet", stored(pa.table({f"c{i}": [1] for i in range(5000)}))), "too many columns")
+    refused(only(folder, "checkins.parquet", stored(pa.table({f"c{i}": [1] for i in range(5000)}))), "columns")
     nested = pa.table({"person": ["a"], "date": [["2024-01-07"]], "pain": [{"x": 1.0}]})
-    refused(only(folder, "checkins.parquet", stored(nested)), "bad_date")
+    refused(only(folder, "checkins.parquet", stored(nested)), "not one value a row")
 
 
 def test_names_that_steer_a_terminal_are_shown_without_doing_so(folder):
@@ -145,18 +145,58 @@ def test_names_that_steer_a_terminal_are_shown_without_doing_so(folder):
     said.encode()
 
 
-def test_a_file_that_goes_away_while_others_are_read(folder, monkeypatch):
-    for gone in ("people.csv", "checkins.csv"):
-        root = folder(checkins=CSV, people="person,sex\na,f\n")
+def test_what_is_done_to_a_file_while_others_are_read_changes_nothing(folder, tmp_path, monkeypatch):
+    """Every file is opened once: what was parsed is what was hashed, and nothing else is quoted."""
+    (tmp_path / "secret").write_text("canary of another file\n")
+    whole = read(folder(checkins=CSV, people="person,sex\na,f\n"))
+    for changed in ("people.csv", "checkins.csv"):
+        for make in (
+            Path.unlink,
+            lambda p: (p.unlink(), p.symlink_to(tmp_path / "secret")),
+            lambda p: p.write_text("x"),
+        ):
+            root = folder(checkins=CSV, people="person,sex\na,f\n")
 
-        def read_and_remove(place, study, others, root=root, gone=gone, original=reading.read_table):
-            out = original(place, study, others)
-            (root / gone).unlink(missing_ok=True)
-            return out
+            def read_and_change(place, study, others, path=root / changed, make=make, original=reading.read_table):
+                if place.table == "checkins":
+                    make(path)
+                return original(place, study, others)
 
-        with monkeypatch.context() as patch:
-            patch.setattr(reading, "read_table", read_and_remove)
-            refused(root, "No such file")
+            with monkeypatch.context() as patch:
+                patch.setattr(reading, "read_table", read_and_change)
+                again = read(root)
+            (root / changed).unlink(missing_ok=True)
+            assert again.checkins.equals(whole.checkins) and again.people.equals(whole.people)
+            assert again.data_hash == whole.data_hash
+
+
+@pytest.mark.parametrize("name", ["checkins.csv", "study.toml", "deeper/table.csv"])
+def test_a_name_made_a_link_after_it_was_looked_at_is_refused(folder, tmp_path, monkeypatch, name):
+    (tmp_path / "secret").mkdir()
+    for kind in ("checkins.csv", "study.toml", "table.csv"):
+        (tmp_path / "secret" / kind).write_text("canary of another file\n" + CSV)
+    root = folder('[tables.checkins]\nfile = "deeper/table.csv"' if "/" in name else "", checkins=CSV)
+    (root / "deeper").mkdir()
+    (root / "deeper" / "table.csv").write_text(CSV)
+    part = root / Path(name).parts[0]
+
+    def looked_at(at: Path, wanted: str, where: str, original=places.inside) -> Path:
+        found = original(at, wanted, where)
+        if wanted == name and not part.is_symlink():
+            shutil.rmtree(part) if part.is_dir() else part.unlink()
+            part.symlink_to(tmp_path / "secret" if "/" in name else tmp_path / "secret" / name)
+        return found
+
+    monkeypatch.setattr(places, "inside", looked_at)
+    monkeypatch.setattr(study_file, "inside", looked_at)
+    assert "canary" not in refused(root, "cannot be opened")
+
+
+@pytest.mark.parametrize("name", ["checkins.csv", "checkins.xlsx", "checkins.parquet", "study.toml"])
+def test_a_sparse_file_is_refused_by_its_size(folder, name):
+    root = only(folder, name, b"title = 'x'\n")
+    os.truncate(root / name, 1 << 42)
+    assert "MB are read" in refused(root)
 
 
 def test_a_full_disk_leaves_nothing_half_written(folder, tmp_path, monkeypatch):

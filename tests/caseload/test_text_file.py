@@ -3,7 +3,7 @@ from __future__ import annotations
 import pytest
 
 from lagwise.caseload import read
-from lagwise.caseload.text_file import _quick_cells
+from lagwise.caseload.text_file import Coded, _quick_cells
 from lagwise.core.errors import CaseloadError
 
 ROWS = "person{s}date{s}pain\na1{s}2024-01-07{s}3\na2{s}2024-01-07{s}4\n"
@@ -119,10 +119,10 @@ def test_two_columns_of_one_name_and_a_nameless_one(folder):
 
 def test_quick_and_careful_cells_agree():
     text = ROWS.format(s=",") + "\n , ,\na3,2024-01-07,\n"
-    quick = _quick_cells(text, ",")
+    quick = _quick_cells(Coded(text.encode(), "utf-8"), ",", 3)
     assert quick.iloc[:, 0].tolist()[:3] == ["person", "a1", "a2"]
     assert quick.isna().all(axis=1).tolist() == [False, False, False, True, True, False]
-    assert _quick_cells(text + "a,b,c,d\n", ",") is None
+    assert _quick_cells(Coded((text + "a,b,c,d\n").encode(), "utf-8"), ",", 3) is None
 
 
 def test_one_wide_row_above_many_short_ones_is_refused(folder):

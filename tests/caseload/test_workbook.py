@@ -139,7 +139,7 @@ def test_entity_declarations_are_refused(folder, write_workbook):
     [
         (b'<row r="2"', b'<row r="99999999999"', "more rows than a worksheet can hold"),
         (b'r="C2"', b'r="ZZZ2"', "beyond column"),
-        (b'r="C2"', b'r="AAAAAAAA2"', "beyond column"),
+        (b'r="C2"', b'r="AAAAAAAA2"', "damaged near row 2"),
     ],
 )
 def test_far_away_cells_are_refused(folder, old, new, said):

@@ -16,7 +16,8 @@ from lagwise.caseload.remarks import Remark
 from lagwise.core.errors import CaseloadError
 
 SEARCHED_ROWS = 20
-MOST_CELLS = 300_000_000
+MOST_ROWS = 3_000_000
+MOST_CELLS = 40_000_000
 MAX_COLUMNS = 2000
 EXCEL_DAY_0 = date(1899, 12, 30)
 """The day that a spreadsheet's serial day numbers count from; workbooks of the 1904 system have another."""
@@ -81,6 +82,17 @@ def refuse_hollow(rows: int, width: int, stored: int, place: Place) -> None:
             where=place.shown,
             mend="Delete the cells beyond the table.",
         )
+
+
+def refuse_many(rows: int, width: int, place: Place) -> None:
+    """Raise when a table has more rows or cells than are read."""
+    for found, most, what in ((rows, MOST_ROWS, "rows"), (rows * width, MOST_CELLS, "cells")):
+        if found > most:
+            raise CaseloadError(
+                f"has {found:,} {what}; at most {most:,} are read",
+                where=place.shown,
+                mend="Keep the columns, people or years needed.",
+            )
 
 
 def no_rows(place: Place) -> CaseloadError:

@@ -1,65 +1,172 @@
-"""Parquet tables -> grid of typed columns."""
+"""Parquet tables -> grid of typed columns, opened only after a look at how much is inside."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 
 import numpy as np
 import pandas as pd
 
-from lagwise.caseload.grid import MAX_COLUMNS, Grid, no_rows
-from lagwise.caseload.places import Place
+from lagwise.caseload.grid import MAX_COLUMNS, Grid, no_rows, refuse_many, too_wide
+from lagwise.caseload.places import MOST_BYTES, Place
 from lagwise.core.errors import CaseloadError
+
+_GROUP = 65_536
+"""Rows that are unpacked at a time."""
 
 
 def read_parquet(place: Place, used: Sequence[str]) -> Grid:
-    """The grid of a Parquet file: the columns named in `used` (lower-cased) with their values, others with names only."""
+    """The grid of a Parquet file: the columns named in `used` (lower-cased) with their values, others with names only.
+
+    Raises CaseloadError when the file is damaged, has more rows, columns or bytes than are read, two columns of one name,
+    a used column that holds lists or records, or text that is not UTF-8.
+    """
     import pyarrow as pa
     import pyarrow.parquet as pq
 
-    bad = CaseloadError("is no readable Parquet file", where=place.shown, mend="Write it again, or save it as CSV.")
-    if place.path.stat().st_size == 0:
+    if not place.content:
         raise no_rows(place)
-    try:
-        with pq.ParquetFile(place.path) as file:
-            names = file.schema_arrow.names
-            if len(names) > MAX_COLUMNS or len(set(names)) < len(names):
-                raise CaseloadError(
-                    "has too many columns or two of one name", where=place.shown, mend="Keep the columns needed."
-                )
-            keep = [name for name in names if name.strip().lower() in used]
-            table = file.read(columns=keep)
+    with _our_errors(place):
+        source = pa.BufferReader(place.content)
+        schema = pq.read_schema(source)
+        if len(schema.names) > MAX_COLUMNS:
+            raise too_wide(place)
+        if len(set(schema.names)) < len(schema.names):
+            raise CaseloadError("has two columns of one name", where=place.shown, mend="Rename or delete one of them.")
+        keep = [field for field in schema if field.name.strip().lower() in used]
+        _refuse_nested(keep, place)
+        names = [field.name for field in keep]
+        # Repeated values stay stored once while they are unpacked: a few bytes can stand for millions of rows.
+        with pq.ParquetFile(source, read_dictionary=names, pre_buffer=False) as file:
             count = file.metadata.num_rows
-        columns = {name: _column(table.column(name), pa) for name in keep}
-    except (
-        pa.ArrowException,
-        OSError,
-        ValueError,
-        TypeError,
-        KeyError,
-        NotImplementedError,
-        OverflowError,
-        MemoryError,
-    ) as error:
-        raise bad from error
+            refuse_many(count, max(len(keep), 1), place)
+            _refuse_size(_size(file.metadata, set(names)), place)
+            table = _unpacked(file, names, count, place)
+        columns = {name: _column(table.column(name), name, place) for name in names}
     empty = pd.Series([None] * 0, dtype="str").reindex(range(count))
-    frame = pd.DataFrame({name: columns.get(name, empty) for name in names}, index=range(count))
+    frame = pd.DataFrame({name: columns.get(name, empty) for name in schema.names}, index=range(count))
     return Grid(frame, np.arange(2, count + 2))
 
 
-def _column(column, pa) -> pd.Series:
+@contextmanager
+def _our_errors(place: Place) -> Iterator[None]:
+    import pyarrow as pa
+
+    try:
+        yield
+    except (pa.ArrowException, OSError, ValueError, TypeError, KeyError, NotImplementedError, OverflowError, MemoryError) as error:  # fmt: skip
+        raise CaseloadError(
+            "is no readable Parquet file", where=place.shown, mend="Write it again, or save it as CSV."
+        ) from error
+
+
+def _refuse_nested(fields: Sequence, place: Place) -> None:
+    """Raise when a used column holds lists or records."""
+    import pyarrow as pa
+
+    for field in fields:
+        if pa.types.is_nested(field.type):
+            raise CaseloadError(
+                f"the column '{field.name[:60]}' holds {str(field.type)[:60]}, not one value a row",
+                where=place.shown,
+                mend="Write one value into each cell, or leave the column out.",
+            )
+
+
+def _size(metadata, names: set[str]) -> int:
+    """Bytes of the used columns when they are unpacked."""
+    groups = map(metadata.row_group, range(metadata.num_row_groups))
+    parts = (group.column(i) for group in groups for i in range(group.num_columns))
+    return sum(part.total_uncompressed_size for part in parts if part.path_in_schema in names)
+
+
+def _refuse_size(size: int, place: Place, most: int = MOST_BYTES) -> None:
+    if size > most:
+        raise CaseloadError(
+            f"would unpack to {size / 1e6:,.0f} MB; at most {most / 1e6:,.0f} MB are read",
+            where=place.shown,
+            mend="Keep the columns, people or years needed.",
+        )
+
+
+def _unpacked(file, keep: Sequence[str], count: int, place: Place):
+    """The used columns as one table, read piece by piece and never more of them than the file says it holds."""
+    import pyarrow as pa
+
+    batches, rows, size = [], 0, 0
+    for batch in file.iter_batches(_GROUP, columns=list(keep), use_threads=False):
+        rows += batch.num_rows
+        size += batch.nbytes
+        if rows > count:
+            raise ValueError("more rows than the file says")
+        _refuse_size(size, place, 2 * MOST_BYTES)
+        batches.append(batch)
+    if keep and rows != count:
+        raise ValueError("fewer rows than the file says")
+    return pa.Table.from_batches(batches, schema=None if batches else pa.schema([file.schema_arrow.field(n) for n in keep]))  # fmt: skip
+
+
+def _column(column, name: str, place: Place) -> pd.Series:
+    """One column as pandas has it: text, numbers, truth values or timestamps; times of day as text."""
+    import pyarrow as pa
+    import pyarrow.compute as pc
+
+    column = column.unify_dictionaries().combine_chunks() if column.num_chunks else column
+    column = column.chunk(0) if isinstance(column, pa.ChunkedArray) and column.num_chunks else column
     kind = column.type
+    codes = None
     if pa.types.is_dictionary(kind):
-        column, kind = column.cast(kind.value_type), kind.value_type
-    if pa.types.is_decimal(kind):
-        column = column.cast(pa.float64())
+        values, codes = column.dictionary, column.indices
+        kind = kind.value_type
+    else:
+        values = column
+    if pa.types.is_time(kind):
+        values, codes = (values, codes) if codes is not None else _coded(values)
+        values = pa.array([None if v is None else v.isoformat() for v in values.to_pylist()], pa.string())
+    elif (
+        pa.types.is_binary(kind)
+        or pa.types.is_large_binary(kind)
+        or pa.types.is_fixed_size_binary(kind)
+        or _is_text(kind)
+    ):
+        values = _text(values, name, place)
+        if codes is not None:
+            lengths = pc.fill_null(pc.binary_length(values).take(codes), 0) if len(values) else pa.array([0])
+            _refuse_size(pc.sum(lengths).as_py() or 0, place)
+    elif pa.types.is_decimal(kind):
+        values = values.cast(pa.float64())
     elif pa.types.is_date(kind) or pa.types.is_timestamp(kind):
-        column = column.cast(pa.timestamp("us", getattr(kind, "tz", None)), safe=False)
-    elif pa.types.is_time(kind):
-        column = pa.chunked_array([[None if v is None else v.isoformat() for v in column.to_pylist()]], pa.string())
-    elif pa.types.is_nested(kind) or pa.types.is_binary(kind) or pa.types.is_large_binary(kind):
-        column = pa.chunked_array([[None if v is None else str(v) for v in column.to_pylist()]], pa.string())
-    series = column.to_pandas()
+        values = values.cast(pa.timestamp("us", getattr(kind, "tz", None)), safe=False)
+    if codes is not None:
+        values = values.take(codes)
+    series = values.to_pandas()
     if pa.types.is_boolean(kind):
         return series.astype("boolean")
     return series.astype("str").where(series.notna()) if series.dtype == object else series
+
+
+def _coded(values):
+    coded = values.dictionary_encode()
+    return coded.dictionary, coded.indices
+
+
+def _is_text(kind) -> bool:
+    import pyarrow as pa
+
+    return pa.types.is_string(kind) or pa.types.is_large_string(kind) or pa.types.is_string_view(kind)
+
+
+def _text(values, name: str, place: Place):
+    """Text, also where the file calls it bytes; raises CaseloadError when some of it is not UTF-8."""
+    import pyarrow as pa
+
+    try:
+        values.validate(full=True)
+        return values.cast(pa.large_string())
+    except pa.ArrowInvalid:
+        raise CaseloadError(
+            f"the column '{name[:60]}' holds text that is not UTF-8",
+            where=place.shown,
+            mend="Write the table again with its text in UTF-8, or save it as CSV.",
+        ) from None

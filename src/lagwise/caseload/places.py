@@ -4,29 +4,34 @@ from __future__ import annotations
 
 import difflib
 import hashlib
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from lagwise.caseload.study_text import toml_value
 from lagwise.core import columns
 from lagwise.core.errors import CaseloadError
+from lagwise.core.opening import read_once
 from lagwise.core.study import Study, TableSource
 
 SUFFIXES = (".csv", ".xlsx", ".parquet")
 TEXT_SUFFIXES = (".csv", ".tsv", ".txt")
 WORKBOOK = "caseload.xlsx"
+MOST_BYTES = 256_000_000
+"""In all tables of a folder together."""
 
 
 @dataclass(frozen=True)
 class Place:
-    """One table's file (resolved), its name as shown to people, its declared source and its worksheet if it has one."""
+    """One table's file (resolved), its name as shown to people, its declared source, its worksheet if it has one, and the
+    bytes of the file, read once: what is parsed is what is hashed."""
 
     table: str
     path: Path
     shown: str
     source: TableSource
     sheet: str = ""
+    content: bytes = field(default=b"", repr=False, compare=False)
 
 
 def folder_of(folder: str | Path) -> Path:
@@ -72,24 +77,36 @@ def inside(root: Path, name: str, where: str) -> Path:
     return path
 
 
-def find_tables(root: Path, study: Study, sheets_of) -> dict[str, Place]:
-    """The file of every table that is there.
+def find_tables(root: Path, study: Study, sheets_of: Callable[[bytes, str], list[str]]) -> dict[str, Place]:
+    """The file of every table that is there, opened and read once.
 
-    `sheets_of(path)` gives a workbook's sheet names; it is asked for caseload.xlsx only.
+    `sheets_of(content, name)` gives a workbook's sheet names; it is asked for caseload.xlsx only.
     A table has the file that study.toml names, else `<table>.csv`, `.xlsx` or `.parquet`, else a sheet of
     caseload.xlsx. Two candidates are an error: which one is meant is not guessed.
     """
+    held: dict[Path, bytes] = {}
+
+    def content(path: Path, shown: str) -> bytes:
+        if path not in held:
+            left = MOST_BYTES - sum(map(len, held.values()))
+            mend = (
+                f"All tables of a folder may have {MOST_BYTES / 1e6:,.0f} MB together; keep the people or years needed."
+            )
+            held[path] = read_once(path, left, CaseloadError, where=shown, mend=mend, root=root)
+        return held[path]
+
     files = {p.name.lower(): p.name for p in sorted(root.iterdir())}
     book = files.get(WORKBOOK)
     sheets: dict[str, str] = {}
     if book:
-        sheets = {name.strip().lower(): name for name in sheets_of(inside(root, book, book))}
+        names = sheets_of(content(inside(root, book, book), book), book)
+        sheets = {name.strip().lower(): name for name in names}
     places = {}
     for table in columns.TABLES:
         source = study.tables.get(table, TableSource())
         if source.file:
             path = inside(root, source.file, f"study.toml [tables.{table}] file")
-            places[table] = Place(table, path, source.file, source, source.sheet)
+            places[table] = Place(table, path, source.file, source, source.sheet, content(path, source.file))
             continue
         here = [files[f"{table}{suffix}"] for suffix in SUFFIXES if f"{table}{suffix}" in files]
         sheet = source.sheet or sheets.get(table, "")
@@ -104,7 +121,8 @@ def find_tables(root: Path, study: Study, sheets_of) -> dict[str, Place]:
         if here:
             shown = here[0]
             chosen = sheet if shown == book else source.sheet
-            places[table] = Place(table, inside(root, shown, table), shown, source, chosen)
+            path = inside(root, shown, table)
+            places[table] = Place(table, path, shown, source, chosen, content(path, shown))
     return places
 
 
@@ -119,10 +137,8 @@ def unused_files(root: Path, places: Iterable[Place]) -> list[str]:
 
 
 def hash_files(places: Iterable[Place]) -> str:
-    """SHA-256, hex, over the bytes of the tables' files in name order, each file once."""
+    """SHA-256, hex, over the bytes of the tables' files as read, in name order, each file once."""
     total = hashlib.sha256()
-    for path in dict.fromkeys(place.path for place in sorted(places, key=lambda place: place.shown)):
-        with path.open("rb") as file:
-            while block := file.read(1 << 20):
-                total.update(block)
+    for content in {place.path: place.content for place in sorted(places, key=lambda place: place.shown)}.values():
+        total.update(content)
     return total.hexdigest()

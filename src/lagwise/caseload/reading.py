@@ -51,16 +51,13 @@ def read(folder: str | Path) -> Caseload:
     study = load_study(folder)
     root = folder_of(folder)
     try:
-        places = find_tables(root, study, lambda path: sheet_names(path, path.name))
+        places = find_tables(root, study, sheet_names)
     except OSError as error:
         raise CaseloadError(f"the folder cannot be listed ({error.strerror})", where=str(folder)) from None
     _refuse_incomplete(set(places), str(folder))
     reads: dict[str, TableRead] = {}
     for table, place in places.items():
-        try:
-            reads[table] = read_table(place, study, partial(_beside, places, table, study))
-        except OSError as error:
-            raise CaseloadError(f"cannot be opened ({error.strerror})", where=place.shown) from None
+        reads[table] = read_table(place, study, partial(_beside, places, table, study))
     frames = {
         t: reads[t].frame if t in reads else empty_frame(t, study.scores if t == "people" else ())
         for t in columns.TABLES
@@ -70,12 +67,9 @@ def read(folder: str | Path) -> Caseload:
     remarks = [remark for one in reads.values() for remark in one.remarks]
     try:
         remarks += [_unused(name) for name in unused_files(root, places.values())]
-        remarks += _unused_sheets(places)
-        data_hash = hash_files(places.values())
     except OSError as error:
-        raise CaseloadError(
-            f"a file went away or changed while it was read ({error.strerror})", where=str(folder), mend="Try again."
-        ) from None
+        raise CaseloadError(f"the folder cannot be listed ({error.strerror})", where=str(folder)) from None
+    remarks += _unused_sheets(places)
     remarks += [remark for table in reads for remark in _future(table, frames[table])]
     counts = [
         (table, places[table].shown, one.read, len(one.frame), len(one.quarantine)) for table, one in reads.items()
@@ -87,7 +81,7 @@ def read(folder: str | Path) -> Caseload:
         quarantine=pd.concat(aside, ignore_index=True) if aside else empty_quarantine(),
         counts=pd.DataFrame(counts, columns=["table", "file", "read", "used", "quarantined"]),
         remarks=remarks_frame(remarks),
-        data_hash=data_hash,
+        data_hash=hash_files(places.values()),
         folder=str(root),
     )
 
@@ -134,7 +128,7 @@ def _unused_sheets(places: dict[str, Place]) -> list[Remark]:
     for place in places.values():
         if place.path.suffix.lower() in (".xlsx", ".xlsm"):
             if place.path not in names:
-                names[place.path] = sheet_names(place.path, place.shown)
+                names[place.path] = sheet_names(place.content, place.shown)
             used.setdefault(place.path, set()).add(chosen_sheet(names[place.path], place))
             files[place.path] = place.shown
     out = []

@@ -13,6 +13,7 @@ from lagwise.caseload.places import folder_of, inside
 from lagwise.caseload.repairs import REPAIRS
 from lagwise.core import columns
 from lagwise.core.errors import CaseloadError, StudyError
+from lagwise.core.opening import read_once
 from lagwise.core.study import AnalysisPlan, Clock, LoadPlan, PainPlan, Study, TableSource
 
 NAME = "study.toml"
@@ -55,7 +56,7 @@ def load_study(folder: str | Path) -> Study:
         ) from None
     except OSError as error:
         raise CaseloadError(f"the folder cannot be opened ({error.strerror})", where=str(folder)) from None
-    return study_from(_parsed(inside(root, NAME, NAME)))
+    return study_from(_parsed(inside(root, NAME, NAME), root))
 
 
 def study_at(path: str | Path) -> Study:
@@ -96,13 +97,8 @@ def study_from(values: Mapping[str, Any]) -> Study:
     return study
 
 
-def _parsed(path: Path) -> Mapping[str, Any]:
-    try:
-        data = path.read_bytes()
-    except OSError as error:
-        raise CaseloadError(f"cannot be opened ({error.strerror})", where=NAME) from None
-    if len(data) > _MAX_BYTES:
-        raise StudyError("is larger than 1 MB; that is no study plan", where=NAME, mend="Keep only the plan in it.")
+def _parsed(path: Path, root: Path | None = None) -> Mapping[str, Any]:
+    data = read_once(path, _MAX_BYTES, StudyError, where=NAME, mend="Keep only the plan in it.", root=root)
     for number, part in enumerate(data.split(b"\n"), start=1):
         if part.count(b".") > _MOST_POINTS:
             raise StudyError(f"line {number} has thousands of points", where=NAME, mend="Break it into several lines.")

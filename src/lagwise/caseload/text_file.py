@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import codecs
 import csv
 import io
-from collections.abc import Sequence
-from dataclasses import replace
+import re
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from itertools import islice
 
 import pandas as pd
 
-from lagwise.caseload.grid import MAX_COLUMNS, Grid, grid_from_cells, no_rows, refuse_hollow, too_wide
+from lagwise.caseload.grid import MAX_COLUMNS, Grid, grid_from_cells, no_rows, refuse_hollow, refuse_many, too_wide
 from lagwise.caseload.places import Place
 from lagwise.caseload.remarks import Remark
 from lagwise.core.errors import CaseloadError
@@ -22,6 +25,11 @@ _BOMS = (
     (b"\xfe\xff", "utf-16"),
 )
 QUICK_FROM = 5_000_000
+_BLOCK = 50_000
+"""Rows that are held as Python texts at a time."""
+_MOST_SEPARATORS = 1_000_000
+_LINE_END = re.compile(r"\r\n|\r|\n")
+"""What ends a row in a spreadsheet and for `csv`; form feeds and line separators stand inside cells."""
 _SEPARATORS = {",": "comma", ";": "semicolon", "\t": "tab", "|": "bar"}
 
 
@@ -29,17 +37,15 @@ def read_text(place: Place, wanted: Sequence[str], *, encoding_repair: bool, sea
     """The grid of a text table.
 
     Raises CaseloadError when the file is empty, is in another encoding than declared (or not UTF-8 with the repair
-    off), holds binary content, or opens a quotation mark that is never closed.
+    off), holds binary content, opens a quotation mark that is never closed, or has more rows or cells than are read.
     """
-    data = place.path.read_bytes()
-    if not data.strip():
+    data = place.content
+    if not data or data.isspace():
         raise no_rows(place)
-    text, remarks = _decoded(data, place, encoding_repair)
-    if not text.strip():
-        raise no_rows(place)
+    coded, remarks = _coded(data, place, encoding_repair)
     sep = place.source.sep
     if not sep:
-        sep = _separator(text)
+        sep = _separator(coded.head())
         if sep != ",":
             remarks.append(
                 Remark(
@@ -48,30 +54,47 @@ def read_text(place: Place, wanted: Sequence[str], *, encoding_repair: bool, sea
                     f'Write sep = "{"tab" if sep == chr(9) else sep}" under [tables.{place.table}].',
                 )
             )  # fmt: skip
-    cells, ragged = _cells(text, sep, place)
+    cells, ragged = _cells(coded, sep, place)
     grid = grid_from_cells(cells, place, wanted, search=search, ragged=ragged)
     return replace(grid, remarks=(*remarks, *grid.remarks))
 
 
-def _decoded(data: bytes, place: Place, repair: bool) -> tuple[str, list[Remark]]:
-    declared = place.source.encoding
-    if not declared:
-        declared = next((name for bom, name in _BOMS if data.startswith(bom)), "")
-    elif declared.lower().replace("_", "-") in ("utf-8", "utf8"):
-        declared = "utf-8-sig"
-    remarks = []
+@dataclass(frozen=True)
+class Coded:
+    """The bytes of a text, with the name of their encoding and what is done with bytes that it does not have."""
+
+    data: bytes
+    encoding: str
+    errors: str = "strict"
+
+    def lines(self) -> io.TextIOWrapper:
+        """The text line by line, with the line ends as they are."""
+        return io.TextIOWrapper(io.BytesIO(self.data), self.encoding, self.errors, newline="")
+
+    def head(self) -> str:
+        """The beginning of the text."""
+        with self.lines() as text:
+            return text.read(200_000)
+
+
+def _coded(data: bytes, place: Place, repair: bool) -> tuple[Coded, list[Remark]]:
+    marked = next((name for bom, name in _BOMS if data.startswith(bom)), "")
+    declared = codecs.lookup(place.source.encoding).name if place.source.encoding else ""
+    if not declared or (marked and declared.startswith(marked.removesuffix("-sig"))):
+        declared = marked  # the mark says the same and the order of bytes besides; it is no part of the first header
+    found, remarks = Coded(data, declared or "utf-8"), []
     try:
-        text = data.decode(declared or "utf-8")
+        text = data.decode(found.encoding)
     except UnicodeError as error:
-        start = getattr(error, "start", 0)
-        row = data[:start].count(b"\n") + 1
+        row = _line_of(data[: getattr(error, "start", 0)])
         if declared or not repair or b"\x00" in data:
             raise CaseloadError(
-                f"line {row} is not text in the encoding {declared or 'utf-8'}",
+                f"line {row} is not text in the encoding {found.encoding.removesuffix('-sig')}",
                 where=place.shown,
                 mend=f'Write the right one under [tables.{place.table}], such as encoding = "cp1252", or save as UTF-8.',
             ) from None
-        text = data.decode("cp1252", errors="replace")
+        found = Coded(data, "cp1252", "replace")
+        text = data.decode(found.encoding, found.errors)
         remarks.append(
             Remark(
                 "repair_encoding", place.table, "", 1, f"line {row}",
@@ -79,9 +102,16 @@ def _decoded(data: bytes, place: Place, repair: bool) -> tuple[str, list[Remark]
                 f'Write encoding = "cp1252" (or the right one) under [tables.{place.table}].',
             )
         )  # fmt: skip
+    if not text or text.isspace():
+        raise no_rows(place)
     if "\x00" in text:
         raise CaseloadError("holds binary content, not text", where=place.shown, mend=_without_mark(data, place.table))
-    return text, remarks
+    return found, remarks
+
+
+def _line_of(before: bytes) -> int:
+    """The number of the line that begins or goes on after these bytes."""
+    return before.count(b"\r") + before.count(b"\n") - before.count(b"\r\n") + 1
 
 
 def _without_mark(data: bytes, table: str) -> str:
@@ -96,9 +126,9 @@ def _without_mark(data: bytes, table: str) -> str:
     return f"{again}."
 
 
-def _separator(text: str) -> str:
+def _separator(head: str) -> str:
     """The separator that gives the most alike rows among the first lines."""
-    lines = [line for line in text[:200_000].splitlines()[:50] if line.strip()]
+    lines = [line for line in islice(_lines(head), 50) if line.strip()]
     best, score = ",", 0.0
     for sep in _SEPARATORS:
         try:
@@ -112,22 +142,38 @@ def _separator(text: str) -> str:
     return best
 
 
-def _cells(text: str, sep: str, place: Place) -> tuple[pd.DataFrame, dict[int, str]]:
+def _lines(text: str) -> Iterator[str]:
+    """The lines of a text without their ends."""
+    start = 0
+    for end in _LINE_END.finditer(text):
+        yield text[start : end.start()]
+        start = end.end()
+    yield text[start:]
+
+
+def _cells(coded: Coded, sep: str, place: Place) -> tuple[pd.DataFrame, dict[int, str]]:
     """All cells, and what stood beyond the last column in rows that are too long."""
-    if len(text) > QUICK_FROM and '"' not in text:
-        quick = _quick_cells(text, sep)
+    lines = _line_of(coded.data) if coded.data[-1:] not in b"\r\n" else _line_of(coded.data) - 1
+    if b'"' not in coded.data:  # then no row goes over several lines
+        refuse_many(lines, 1, place)
+    if len(coded.data) > QUICK_FROM and b'"' not in coded.data:
+        width = next(_lines(coded.head())).count(sep) + 1
+        if width > MAX_COLUMNS:
+            raise too_wide(place)
+        refuse_many(lines, width, place)
+        quick = _quick_cells(coded, sep, width)
         if quick is not None:
             return quick, {}
-    return _careful_cells(text, sep, place)
+    return _careful_cells(coded, sep, place)
 
 
-def _quick_cells(text: str, sep: str) -> pd.DataFrame | None:
+def _quick_cells(coded: Coded, sep: str, width: int) -> pd.DataFrame | None:
     """The cells of a big file whose rows are all as long as its first, without quotation marks; else None."""
-    width = text[: text.find("\n") + 1 or None].count(sep) + 1
     try:
         cells = pd.read_csv(
-            io.StringIO(text), sep=sep, header=None, names=range(width), dtype=str, skip_blank_lines=False,
-            keep_default_na=False, na_values=[""], quoting=csv.QUOTE_NONE, on_bad_lines="error",
+            io.BytesIO(coded.data), encoding=coded.encoding, encoding_errors=coded.errors, sep=sep, header=None,
+            names=range(width), dtype=str, skip_blank_lines=False, keep_default_na=False, na_values=[""],
+            quoting=csv.QUOTE_NONE, on_bad_lines="error",
         )  # fmt: skip
     except (ValueError, OverflowError):
         return None
@@ -136,39 +182,67 @@ def _quick_cells(text: str, sep: str) -> pd.DataFrame | None:
     return cells.apply(lambda column: column.mask(column.str.isspace().fillna(False)))
 
 
-def _careful_cells(text: str, sep: str, place: Place) -> tuple[pd.DataFrame, dict[int, str]]:
+def _careful_cells(coded: Coded, sep: str, place: Place) -> tuple[pd.DataFrame, dict[int, str]]:
     rows: list[list[str]] = []
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=sep, strict=False)
-    line = 0
-    try:
-        for row in reader:
-            if reader.line_num > line + 1:
-                _swallowed(row, sep, place, len(rows) + 1, reader.line_num - line - 1)
-            line = reader.line_num
-            rows.append(row)
-    except csv.Error:
-        raise CaseloadError(
-            f"row {len(rows) + 1} cannot be read (a cell of more than {csv.field_size_limit():,} characters, or a quotation mark "
-            "that is never closed)",
-            where=place.shown,
-            mend="Look at that row in a text editor and correct it.",
-        ) from None
-    declared = place.source.header_row - 1
-    width = max((len(row) for row in rows[: max(declared + 1, 20)]), default=1)
+    done: list[pd.DataFrame] = []
+    ragged: dict[int, str] = {}
+    count = line = 0
+    width = 1
+    with coded.lines() as text:
+        reader = csv.reader(_bounded(text, sep, place), delimiter=sep, strict=False)
+        try:
+            for row in reader:
+                count += 1
+                if reader.line_num > line + 1:
+                    _swallowed(row, sep, place, count, reader.line_num - line - 1)
+                line = reader.line_num
+                rows.append(row)
+                if len(rows) == _BLOCK:
+                    width = width if done else _width(rows, place)
+                    refuse_many(count, width, place)
+                    done.append(_block(rows, width, count - len(rows), ragged))
+                    rows = []
+        except csv.Error:
+            raise CaseloadError(
+                f"row {count + 1} cannot be read (a cell of more than {csv.field_size_limit():,} characters, or a quotation mark "
+                "that is never closed)",
+                where=place.shown,
+                mend="Look at that row in a text editor and correct it.",
+            ) from None
+    width = width if done else _width(rows, place)
+    refuse_hollow(count, width, len(coded.data), place)
+    refuse_many(count, width, place)
+    done.append(_block(rows, width, count - len(rows), ragged))
+    return done[0] if len(done) == 1 else pd.concat(done, ignore_index=True), ragged
+
+
+def _bounded(lines: Iterable[str], sep: str, place: Place) -> Iterator[str]:
+    """The lines; raises where one has so many separators that they cannot all stand inside texts."""
+    for line in lines:
+        if len(line) > _MOST_SEPARATORS and line.count(sep) > _MOST_SEPARATORS:
+            raise too_wide(place)
+        yield line
+
+
+def _width(rows: list[list[str]], place: Place) -> int:
+    """How many columns a table has, from its first rows."""
+    width = max((len(row) for row in rows[: max(place.source.header_row, 20)]), default=1)
     if width > MAX_COLUMNS:
         raise too_wide(place)
-    refuse_hollow(len(rows), width, len(text), place)
-    ragged = {}
+    return max(width, 1)
+
+
+def _block(rows: list[list[str]], width: int, first: int, ragged: dict[int, str]) -> pd.DataFrame:
+    """Some rows as columns of text, missing where a row is shorter or its cell is blank; notes what stands beyond."""
     for i, row in enumerate(rows):
-        beyond = [cell for cell in row[width:] if cell.strip()]
-        if beyond:
-            ragged[i] = beyond[0]
-    columns = {i: _column(rows, i) for i in range(width)}
-    return pd.DataFrame(columns, index=range(len(rows))), ragged
+        if len(row) > width:
+            beyond = next((cell for cell in row[width:] if cell.strip()), None)
+            if beyond is not None:
+                ragged[first + i] = beyond
+    return pd.DataFrame({i: _column(rows, i) for i in range(width)}, index=range(len(rows)))
 
 
 def _column(rows: list[list[str]], i: int) -> pd.Series:
-    """Column i, missing where a row is shorter or its cell is blank."""
     cells = (row[i] if i < len(row) else "" for row in rows)
     return pd.Series([cell if cell and not cell.isspace() else None for cell in cells], dtype="str")
 
@@ -177,7 +251,7 @@ def _swallowed(row: list[str], sep: str, place: Place, number: int, lines: int) 
     """Raise when a quoted cell holds line breaks followed by what looks like further rows of the table."""
     for cell in row:
         if "\n" in cell or "\r" in cell:
-            inner = [part for part in cell.splitlines()[1:] if part.count(sep) >= max(len(row) - 1, 1)]
+            inner = [part for part in list(_lines(cell))[1:] if part.count(sep) >= max(len(row) - 1, 1)]
             if inner:
                 raise CaseloadError(
                     f"a quotation mark opened in row {number} takes in {lines} further lines",

@@ -18,6 +18,19 @@ Check = Callable[[str, Any], Any]
 """Takes the key as 'section.key' and the value as read; returns the value to keep or raises StudyError."""
 
 _LARGEST = 1e300
+CHARSETS = frozenset(
+    (
+        "ascii", "utf-8", "utf-8-sig", "utf-16", "utf-16-le", "utf-16-be", "utf-32", "utf-32-le", "utf-32-be",
+        *(f"cp{page}" for page in range(1250, 1259)), *(f"iso8859-{part}" for part in range(1, 17) if part != 12),
+        "cp437", "cp720", "cp737", "cp775", "cp850", "cp852", "cp855", "cp856", "cp857", "cp858", "cp860", "cp861", "cp862", "cp863",
+        "cp864", "cp865", "cp866", "cp869", "cp874", "cp932", "cp949", "cp950", "cp1125", "cp1006", "tis-620", "koi8-r", "koi8-u", "koi8-t",
+        "kz1048", "ptcp154", "mac-roman", "mac-cyrillic", "mac-greek", "mac-iceland", "mac-latin2", "mac-turkish", "mac-croatian",
+        "mac-romanian", "hp-roman8", "palmos", "shift_jis", "shift_jisx0213", "shift_jis_2004", "euc_jp", "euc_jisx0213", "euc_jis_2004",
+        "gb2312", "gbk", "gb18030", "big5", "big5hkscs", "euc_kr", "johab",
+    )
+)  # fmt: skip
+"""Python's names of the sets in which a table may be written. Its other codecs are no sets of characters (rot13, zip, punycode),
+or read text with escapes or shifts (unicode_escape, utf-7, iso-2022), in which no table is exported."""
 WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 
 
@@ -125,29 +138,32 @@ def separator(key: str, value: Any) -> str:
 
 
 def encoding(key: str, value: Any) -> str:
-    """The name of a text encoding."""
+    """The name of a character set (`CHARSETS`), under any of the names that Python knows for it."""
     name = filled(key, value)
     try:
-        codecs.lookup(name)
-        b"a".decode(name)
-    except (LookupError, UnicodeError, ValueError, AssertionError):
-        raise wrong(key, value, "it must name a text encoding such as utf-8, cp1252 or latin-1") from None
-    return name
+        if len(name) <= 40 and codecs.lookup(name).name in CHARSETS:
+            return name
+    except (LookupError, ValueError):
+        pass
+    raise wrong(key, value, "it must name a character set such as utf-8, cp1252, latin-1 or utf-16-le")
 
 
 def date_format(key: str, value: Any) -> str:
     """A date format that writes and reads day, month and year."""
     pattern = filled(key, value)
     day = datetime(2024, 11, 23)
-    parts = set(re.findall(r"%(.?)", pattern))
+    parts = re.findall(r"%(.?)", pattern.replace("%%", "")) if len(pattern) <= 60 else []
+    alike = ("Yy", "mbBj", "dj", "aA", "HI")
+    once = len(set(parts)) == len(parts) and all(len(set(parts) & set(same)) < 2 for same in alike)
     try:
         if (
-            parts & {"Y", "y"}
-            and parts <= set("dmYyjbBaAHMSIp%")
+            once
+            and set(parts) & {"Y", "y"}
+            and set(parts) <= set("dmYyjbBaAHMSIp")
             and datetime.strptime(day.strftime(pattern), pattern).date() == day.date()
         ):
             return pattern
-    except ValueError:
+    except (ValueError, re.error):
         pass
     raise wrong(key, value, "it must hold day, month and year, such as %d.%m.%Y, %m/%d/%Y or %Y-%m-%d")
 

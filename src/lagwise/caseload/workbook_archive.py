@@ -1,0 +1,145 @@
+"""What is inside a workbook's archive, looked at before anything of it is built: sizes, counts, names of the sheets."""
+
+from __future__ import annotations
+
+import io
+import re
+import warnings
+import zipfile
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+
+from lagwise.core.errors import CaseloadError
+
+MAX_PACKED = 60_000_000
+MAX_UNPACKED = 400_000_000
+MAX_RATIO = 250
+MAX_PARTS = 2000
+MAX_CELLS = 1_500_000
+MAX_TEXTS = 1_000_000
+MAX_STYLES = 65_490
+"""Cell formats: the most that a spreadsheet allows."""
+MAX_LISTED = 20_000
+"""Elements in the lists of parts, sheets and names."""
+MAX_ELEMENTS = 8_000_000
+"""Elements in any other part that is read."""
+_SMALL = 20_000_000
+_CODED = re.compile(rb"""^(?:\xef\xbb\xbf)?\s*<\?xml[^<>]{0,200}?encoding\s*=\s*["'](?!utf-?8["'])""", re.IGNORECASE)
+
+
+@dataclass(frozen=True)
+class Book:
+    """A checked workbook: its bytes, its name as shown to people, the part of each worksheet by the sheet's name, the part
+    with the texts that cells share, and the day that its serial day numbers count from."""
+
+    content: bytes
+    shown: str
+    sheets: Mapping[str, str]
+    texts: str
+    epoch: datetime
+
+    def sheet(self, name: str) -> bytes:
+        """The XML of a worksheet; as the other parts it raises CaseloadError when it holds more than is read."""
+        return self._part(self.sheets[name], b"c", MAX_CELLS, "cells in one sheet")
+
+    def shared_texts(self) -> bytes:
+        """The XML of the texts that cells share; empty where there are none."""
+        return self._part(self.texts, b"si", MAX_TEXTS, "different texts")
+
+    def styles(self) -> bytes:
+        """The XML of the cell formats; empty where there are none."""
+        return self._part("xl/styles.xml", b"xf", 2 * MAX_STYLES, "cell formats")
+
+    def _part(self, name: str, tag: bytes, most: int, what: str) -> bytes:
+        try:
+            with zipfile.ZipFile(io.BytesIO(self.content)) as archive:
+                xml = archive.read(name) if name in archive.namelist() else b""
+        except Exception as error:
+            raise unreadable(self.shown) from error
+        found = sum(1 for _ in re.finditer(rb"<(?:\w{1,20}+:)?%s[\s/>]" % tag, xml)) if xml.count(b"<") > most else 0
+        if found > most:
+            raise _too_much(f"has {found:,} {what}", f"{most:,}", self.shown)
+        _check_part(name, xml, MAX_ELEMENTS, self.shown)
+        return xml
+
+
+def open_book(content: bytes, shown: str) -> Book:
+    """The workbook in these bytes; raises CaseloadError when it is none, is damaged or holds more than is read.
+
+    Bounds are those of what is unpacked and of the elements in it, since packing hides both. Only the lists of parts and
+    sheets are read here; the drawings, rules and names of a workbook never are.
+    """
+    _check_archive(content, shown)
+    try:
+        with warnings.catch_warnings():
+            # openpyxl warns about extensions that it leaves out; no cell value depends on them.
+            warnings.simplefilter("ignore", UserWarning)
+            book = _listed(content, shown)
+    except CaseloadError:
+        raise
+    except Exception as error:
+        # Whatever is damaged, zipfile, zlib, the parser and openpyxl raise errors of many kinds.
+        raise unreadable(shown) from error
+    if not book.sheets:
+        raise CaseloadError("holds no worksheet", where=shown, mend="Save it again as .xlsx or CSV.")
+    return book
+
+
+def unreadable(shown: str) -> CaseloadError:
+    """The error of a file that is no workbook, or a damaged one."""
+    return CaseloadError("is no readable Excel workbook (.xlsx)", where=shown, mend="Save it again as .xlsx or CSV.")
+
+
+def _listed(content: bytes, shown: str) -> Book:
+    from openpyxl.packaging.relationship import get_rels_path
+    from openpyxl.reader.excel import ExcelReader, _find_workbook_part
+    from openpyxl.xml.constants import ARC_CONTENT_TYPES, SHARED_STRINGS
+
+    sheets: dict[str, str] = {}
+    # From memory, because openpyxl leaves a file open when it gives up on a damaged one.
+    reader = ExcelReader(io.BytesIO(content), read_only=True, data_only=True, keep_links=False)
+    with reader.archive as archive:
+        _check_part("the list of parts", archive.read(ARC_CONTENT_TYPES), MAX_LISTED, shown)
+        reader.read_manifest()
+        main = _find_workbook_part(reader.package).PartName.lstrip("/")
+        for name in (main, get_rels_path(main)):
+            _check_part(name, archive.read(name), MAX_LISTED, shown)
+        reader.read_workbook()
+        there = set(reader.valid_files)
+        for sheet, target in reader.parser.find_sheets():
+            if target.target in there and "chartsheet" not in target.Type:
+                sheets.setdefault(sheet.name, target.target)
+    texts = reader.package.find(SHARED_STRINGS)
+    return Book(content, shown, sheets, texts.PartName.lstrip("/") if texts else "", reader.wb.epoch)
+
+
+def _check_archive(content: bytes, shown: str) -> None:
+    """Raise unless this is a ZIP archive of bearable size; a part never unpacks to more than the archive says."""
+    if len(content) > MAX_PACKED:
+        raise _too_much(f"has {len(content) / 1e6:,.0f} MB", f"{MAX_PACKED / 1e6:,.0f} MB", shown)
+    parts = content.count(b"PK\x01\x02")
+    if parts > MAX_PARTS:
+        raise _too_much(f"is an archive of {parts:,} parts", f"{MAX_PARTS:,}", shown)
+    try:
+        with zipfile.ZipFile(io.BytesIO(content)) as archive:
+            infos = archive.infolist()
+    except Exception as error:
+        raise unreadable(shown) from error
+    unpacked, packed = (sum(getattr(info, size) for info in infos) for size in ("file_size", "compress_size"))
+    most = min(MAX_UNPACKED, max(_SMALL, MAX_RATIO * packed))
+    if unpacked > most:
+        raise _too_much(f"would unpack to {unpacked / 1e6:,.0f} MB", f"{most / 1e6:,.0f} MB", shown)
+
+
+def _check_part(name: str, xml: bytes, most: int, shown: str) -> None:
+    """Raise when a part declares entities, is in another encoding than UTF-8, or has too many elements."""
+    if b"<!DOCTYPE" in xml or b"<!ENTITY" in xml or b"\x00" in xml or _CODED.match(xml):
+        raise unreadable(shown)
+    elements = xml.count(b"<") - xml.count(b"</")
+    if elements > most:
+        raise _too_much(f"has {elements:,} pieces of mark-up in {name[:60]}", f"{most:,}", shown)
+
+
+def _too_much(found: str, most: str, shown: str) -> CaseloadError:
+    return CaseloadError(f"{found}; at most {most} are read from a workbook", where=shown, mend="Save the table as CSV instead.")  # fmt: skip

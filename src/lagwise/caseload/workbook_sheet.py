@@ -1,0 +1,169 @@
+"""The cells of one worksheet, read in one pass over its XML; what a cell's value means is openpyxl's work."""
+
+from __future__ import annotations
+
+import io
+import warnings
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from typing import Any
+from xml.etree.ElementTree import Element, iterparse
+
+from lagwise.caseload.workbook_archive import Book
+from lagwise.core.errors import CaseloadError
+
+MAX_ROWS = 1_048_576
+MOST_TEXT = 200_000_000
+"""Characters in all cells of a sheet; a text that many cells share counts for each."""
+_MAIN = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
+_DEEPEST, _MOST_COLUMNS = 50, 16_384
+_LONGEST_FORMAT = 255
+"""Letters of a number format, the most that a spreadsheet allows."""
+
+Range = tuple[int, int, int, int]
+"""First row, first column, last row, last column."""
+Row = tuple[int, list[tuple[int, Any]]]
+"""The number of a row, and of its cells the columns and values."""
+
+
+@dataclass(frozen=True)
+class Cells:
+    """The rows that a sheet stores, as they come, and its merged ranges, which are known when the rows are through."""
+
+    rows: Iterator[Row]
+    merges: list[Range] = field(default_factory=list)
+
+
+def cells_of(book: Book, sheet: str) -> Cells:
+    """The cells of the named worksheet.
+
+    While its rows are taken CaseloadError is raised when it is damaged, goes on after the last row of a worksheet or holds
+    more text than is read.
+    """
+    merges: list[Range] = []
+    return Cells(_told(_rows(book, sheet, merges), book, sheet), merges)
+
+
+def _told(rows: Iterator[Row], book: Book, sheet: str) -> Iterator[Row]:
+    """The rows, with whatever goes wrong in them as the project's error."""
+    near = letters = 0
+    try:
+        with warnings.catch_warnings():
+            # A date serial outside the calendar is read as text by openpyxl with a warning; it is quarantined later.
+            warnings.simplefilter("ignore", UserWarning)
+            for near, cells in rows:
+                if not 0 < near <= MAX_ROWS:
+                    raise CaseloadError("has more rows than a worksheet can hold", where=book.shown)
+                letters += sum(len(value) for _, value in cells if isinstance(value, str))
+                if letters > MOST_TEXT:
+                    raise CaseloadError(
+                        f"has more than {MOST_TEXT / 1e6:,.0f} million characters in its cells by row {near}",
+                        where=book.shown,
+                        mend="Keep the columns and rows needed.",
+                    )
+                yield near, cells
+    except CaseloadError:
+        raise
+    except Exception as error:
+        # Whatever is damaged, openpyxl and the parser raise errors of many kinds.
+        raise CaseloadError(
+            f"the sheet '{sheet}' is damaged near row {near + 1}",
+            where=book.shown,
+            mend="Open it in a spreadsheet and save it again.",
+        ) from error
+
+
+def _rows(book: Book, sheet: str, merges: list[Range]) -> Iterator[Row]:
+    from openpyxl.utils import range_boundaries
+    from openpyxl.worksheet._reader import WorkSheetParser
+
+    dates, spans = _date_styles(book.styles())
+    reader = WorkSheetParser(
+        None, _texts(book), data_only=True, epoch=book.epoch, date_formats=dates, timedelta_formats=spans
+    )
+    rows_of = Element("")
+    deep = wide = 0
+    for event, element in iterparse(io.BytesIO(book.sheet(sheet)), ("start", "end")):
+        if event == "start":
+            deep += 1
+            wide = wide + 1 if element.tag == f"{_MAIN}c" else wide
+            if deep > _DEEPEST or wide > _MOST_COLUMNS:
+                raise ValueError("nested or wider than any worksheet")
+            if element.tag == f"{_MAIN}sheetData":
+                rows_of = element
+            continue
+        deep -= 1
+        if element.tag == f"{_MAIN}row":
+            wide = 0
+            formulas = _made_plain(element)
+            number, cells = reader.parse_row(element)
+            rows_of.clear()
+            yield (
+                number,
+                [
+                    (cell["column"], formulas.get(i) if cell["value"] is None else cell["value"])
+                    for i, cell in enumerate(cells)
+                ],
+            )
+        elif element.tag == f"{_MAIN}mergeCell":
+            left, top, right, bottom = range_boundaries(element.get("ref", ""))
+            if None not in (left, top, right, bottom):
+                merges.append((top, left, bottom, right))
+
+
+def _made_plain(row: Element) -> dict[int, str]:
+    """Turn texts that stand in their cell into plain values, in place; the formulas of the row by the place of their cell.
+
+    A formula that cells share stands in the first of them only.
+    """
+    formulas = {}
+    for i, cell in enumerate(row):
+        if cell.get("t") == "inlineStr":
+            value = Element(f"{_MAIN}v")
+            value.text = _text(cell.find(f"{_MAIN}is"))
+            cell[:] = [value]
+            cell.set("t", "str")
+        else:
+            formula = cell.find(f"{_MAIN}f")
+            if formula is not None:
+                formulas[i] = f"={(formula.text or '')[:1000]}"
+    return formulas
+
+
+def _text(item: Element | None) -> str:
+    """A text with all its runs, without the reading aids beside them."""
+    if item is None:
+        return ""
+    runs = (part if part.tag == f"{_MAIN}t" else part.find(f"{_MAIN}t") for part in item if part.tag in (f"{_MAIN}t", f"{_MAIN}r"))  # fmt: skip
+    return "".join(run.text or "" for run in runs if run is not None)
+
+
+def _texts(book: Book) -> list[str]:
+    """The texts that cells share."""
+    out = []
+    xml = book.shared_texts()
+    for _, element in iterparse(io.BytesIO(xml), ("end",)) if xml else ():
+        if element.tag == f"{_MAIN}si":
+            out.append(_text(element))
+            element.clear()
+    return out
+
+
+def _date_styles(xml: bytes) -> tuple[set[int], set[int]]:
+    """The numbers of the cell formats that show dates, and of those that show spans of time."""
+    from openpyxl.styles.numbers import BUILTIN_FORMATS, is_date_format, is_timedelta_format
+
+    dates: set[int] = set()
+    spans: set[int] = set()
+    codes: dict[str, str | None] = {str(i): code for i, code in BUILTIN_FORMATS.items()}
+    for _, element in iterparse(io.BytesIO(xml), ("end",)) if xml else ():
+        if element.tag == f"{_MAIN}numFmt":
+            codes[element.get("numFmtId", "")] = element.get("formatCode", "")[:_LONGEST_FORMAT]
+        elif element.tag == f"{_MAIN}cellXfs":
+            for i, style in enumerate(element.iterfind(f"{_MAIN}xf")):
+                code = codes.get(style.get("numFmtId", ""))
+                if is_date_format(code):
+                    dates.add(i)
+                if is_timedelta_format(code):
+                    spans.add(i)
+    return dates, spans
