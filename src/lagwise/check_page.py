@@ -14,7 +14,19 @@ from lagwise.writeup.settle import html_text as escape
 LISTED = 1000
 """People in the table below the picture."""
 MARK = '<meta name="generator" content="lagwise check">'
-NUMBERS = ("read", "used", "set aside", "repairs", "rows", "times", "steps")
+NUMBERS = (
+    "read",
+    "used",
+    "set aside",
+    "repairs",
+    "rows",
+    "cells",
+    "times",
+    "steps",
+    "cells read",
+    "cells used",
+    "cells set aside",
+)
 _CSS = """
 .map { overflow: visible; } .map text { font: 11px ui-monospace, Menlo, Consolas, monospace; fill: var(--ink); }
 .map .when { fill: var(--muted); } .map .trained { fill: var(--link); }
@@ -52,7 +64,7 @@ def check_page(caseload: Caseload, panel: Panel, noticed: pd.DataFrame) -> str:
     css = (files("lagwise.writeup") / "templates" / "case-series.css").read_text(encoding="utf-8")
     body = [
         f"<h1>{escape(title)}</h1>", _lead(caseload),
-        _rows(caseload), _coverage(panel), _states(panel), _matters(caseload, noticed), _repairs(caseload),
+        _rows(caseload), _coverage(panel), _states(caseload, panel), _matters(caseload, noticed), _repairs(caseload),
     ]  # fmt: skip
     return (
         '<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
@@ -65,8 +77,8 @@ def check_page(caseload: Caseload, panel: Panel, noticed: pd.DataFrame) -> str:
 
 def _lead(caseload: Caseload) -> str:
     counts = caseload.counts
-    aside = int(counts["quarantined"].sum())
-    said = "No row was set aside." if not aside else f"{parts.plural(aside, 'row')} set aside, each with what would mend it."  # fmt: skip
+    aside = parts.aside_sentence(caseload)
+    said = f"{aside}, each with what would mend it." if aside else "No row and no cell was set aside."
     return (
         f'<p class="lead">{parts.plural(int(counts["read"].sum()), "row")} read, '
         f"{int(counts['used'].sum())} used. {said}</p>\n"
@@ -77,11 +89,12 @@ def _lead(caseload: Caseload) -> str:
 
 def _rows(caseload: Caseload) -> str:
     out = _heading("rows", "What was read") + _table(
-        parts.row_counts(caseload), "Rows: read = used + set aside. A repair is a cell, header or file that was read although it is written otherwise; each is listed below."
+        parts.row_counts(caseload), "Rows, and filled cells among the rows used: read = used + set aside. A repair is a cell, header or file that was read although it is written otherwise; each is listed below."
     )  # fmt: skip
     if len(caseload.quarantine):
         out += "<h3>Set aside, by reason</h3>\n" + _table(
-            parts.set_aside(caseload.quarantine), "Up to five places each; the report's quarantine.csv lists every row."
+            parts.set_aside(caseload.quarantine),
+            "Up to five places each; the report's quarantine.csv lists every row and cell.",
         )
     return out
 
@@ -108,10 +121,12 @@ def _coverage(panel: Panel) -> str:
     )
 
 
-def _states(panel: Panel) -> str:
+def _states(caseload: Caseload, panel: Panel) -> str:
+    lost = "".join(f"<p>{escape(sentence)}</p>\n" for sentence in parts.lost_sentences(caseload, panel))
     return (
         _heading("states", "Training states and ratings")
         + f"<p>{escape(parts.states_sentence(panel))}</p>\n<p>{escape(parts.known_sentence(panel))}</p>\n"
+        + lost
         + "<h3>Ratings per step</h3>\n"
         + f"<p>{escape(parts.ratings_sentence(panel))}</p>\n"
         + _table(parts.ratings(panel), "Steps by number of pain ratings.").replace("scroll", "scroll slim", 1)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import pandas as pd
 
-from lagwise.core.results import Caseload, Panel
+from lagwise.core.results import Caseload, Panel, unplaced
 
 EXAMPLES = 5
 REPAIR = "repair_"
@@ -40,21 +40,24 @@ class Matter:
 
 
 def row_counts(caseload: Caseload) -> pd.DataFrame:
-    """Per table: file, rows read, used, set aside, and how many repairs were made in it."""
+    """Per table: file; rows read, used, set aside; filled cells of the used rows likewise; how many repairs were made."""
     repairs = caseload.remarks[caseload.remarks["code"].str.startswith(REPAIR)]
     made = repairs.groupby("table")["count"].sum()
-    out = caseload.counts.rename(columns={"quarantined": "set aside"})
+    names = {"quarantined": "set aside", **{f"cells_{n}": f"cells {n}" for n in ("read", "used")}}
+    out = caseload.counts.rename(columns={**names, "cells_quarantined": "cells set aside"})
     return out.assign(repairs=out["table"].map(made).fillna(0).astype("int64"))
 
 
 def set_aside(quarantine: pd.DataFrame) -> pd.DataFrame:
-    """Rows set aside by table, column and reason: how many, the first places, the mend; the most frequent first."""
+    """What was set aside by table, column and reason: how many rows and cells, the first places, the mend; the most
+    frequent first."""
     rows = [
         {
             "table": table,
             "column": column,
             "reason": str(code).replace("_", " "),
-            "rows": len(group),
+            "rows": int(group["whole_row"].sum()),
+            "cells": int((~group["whole_row"]).sum()),
             "first places": "; ".join(
                 f"row {r}" + (f": {_short(v)!r}" if str(v) else "")
                 for r, v in zip(group["row"][:EXAMPLES], group["value"][:EXAMPLES], strict=True)
@@ -63,8 +66,19 @@ def set_aside(quarantine: pd.DataFrame) -> pd.DataFrame:
         }
         for (table, column, code), group in quarantine.groupby(["table", "column", "code"], sort=False)
     ]
-    names = ["table", "column", "reason", "rows", "first places", "mend"]
-    return pd.DataFrame(rows, columns=names).sort_values("rows", ascending=False, kind="stable", ignore_index=True)
+    names = ["table", "column", "reason", "rows", "cells", "first places", "mend"]
+    out = pd.DataFrame(rows, columns=names)
+    often = (out["rows"] + out["cells"]).sort_values(ascending=False, kind="stable").index
+    return out.loc[often].reset_index(drop=True)
+
+
+def aside_sentence(caseload: Caseload) -> str:
+    """How many rows, and how many cells of the rows used, were set aside; empty where none was."""
+    whole = caseload.quarantine["whole_row"].to_numpy(dtype=bool)
+    rows, cells = int(whole.sum()), int((~whole).sum())
+    told = [plural(n, word) for n, word in ((rows, "row"), (cells, "cell")) if n]
+    of = " of rows that are used" if cells else ""
+    return f"{' and '.join(told)}{of} set aside" if told else ""
 
 
 def _mends(mends: pd.Series) -> str:
@@ -123,6 +137,29 @@ def known_sentence(panel: Panel) -> str:
         f"{int(people['complete'].sum())} are complete for the question about load, "
         f"in {plural(int((people['complete'] > 0).sum()), 'person', 'people')}."
     )
+
+
+def lost_sentences(caseload: Caseload, panel: Panel) -> list[str]:
+    """What cannot be told for want of a number: steps whose load is unknown although the person trained, and rows whose
+    date or person cannot be read; empty where there is none."""
+    out = []
+    partly = int(panel.frame["partly_recorded"].sum())
+    if partly:
+        out.append(
+            f"In {plural(partly, 'step')} of {plural(len(panel.frame), 'step')} the person trained and the load ({panel.study.load.measure}) is left unknown, "
+            "never smaller: a number that it needs was not recorded or was set aside."
+        )
+    undated, people, nobody = unplaced(caseload)
+    if undated:
+        out.append(
+            f"The date of {plural(undated, 'row')} of {plural(people, 'person', 'people')} cannot be read: "
+            "which of their steps these rows belong to is not known, and the load of such a step may be smaller than it was."
+        )
+    if nobody:
+        out.append(
+            f"Whose {plural(nobody, 'row')} {'is' if nobody == 1 else 'are'} cannot be read; the same holds for whomever they belong to."
+        )
+    return out
 
 
 def ratings(panel: Panel) -> pd.DataFrame:

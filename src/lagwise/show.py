@@ -23,7 +23,19 @@ from lagwise.writeup.settle import settle
 from lagwise.writeup.spelling import speller
 from lagwise.writeup.summary import summary
 
-NUMERIC = {"read", "used", "set aside", "repairs", "rows", "times", "count"}
+NUMERIC = {
+    "read",
+    "used",
+    "set aside",
+    "repairs",
+    "rows",
+    "cells",
+    "times",
+    "count",
+    "cells read",
+    "cells used",
+    "cells set aside",
+}
 
 
 def escape(text: str) -> str:
@@ -32,16 +44,17 @@ def escape(text: str) -> str:
 
 
 def print_check(caseload: Caseload, panel: Panel, noticed: pd.DataFrame) -> bool:
-    """Print what was read, repaired, set aside and noticed; True when no row was set aside.
+    """Print what was read, repaired, set aside and noticed; True when no row and no cell was set aside.
 
     `noticed` is what `lagwise.caseload.check` found in the rows that are used.
     """
     console = Console(highlight=False)
     console.print(f"\n[bold]{escape(caseload.study.title)}[/bold]")
-    _table(console, parts.row_counts(caseload), "Rows: read = used + set aside")
+    _table(console, parts.row_counts(caseload), "Rows, and filled cells among the rows used: read = used + set aside")
     if len(caseload.quarantine):
         _table(console, parts.set_aside(caseload.quarantine), "Set aside, by reason")
-    for sentence in (parts.states_sentence(panel), parts.known_sentence(panel), parts.ratings_sentence(panel)):
+    sentences = (parts.states_sentence(panel), parts.known_sentence(panel), *parts.lost_sentences(caseload, panel))
+    for sentence in (*sentences, parts.ratings_sentence(panel)):
         console.print(escape(sentence))
     made = parts.repairs(caseload)
     if len(made):
@@ -53,10 +66,8 @@ def print_check(caseload: Caseload, panel: Panel, noticed: pd.DataFrame) -> bool
         )
     for matter in parts.matters(caseload, noticed):
         _matter(console, matter)
-    aside = len(caseload.quarantine)
-    console.print(
-        f"\n{parts.plural(aside, 'row')} set aside; the rest is used." if aside else "\nNo row was set aside."
-    )
+    aside = parts.aside_sentence(caseload)
+    console.print(f"\n{aside}; the rest is used." if aside else "\nNo row and no cell was set aside.")
     return not aside
 
 

@@ -78,9 +78,10 @@ def test_units_zone_times_and_fractions(folder):
         root / "s.parquet",
     )
     caseload = read(root)
-    assert caseload.sessions["load_kg"].tolist() == pytest.approx([45.359237])
-    assert caseload.sessions["date"].dt.strftime("%Y-%m-%d").tolist() == ["2024-01-07"]
-    assert caseload.quarantine["code"].tolist() == ["not_whole"]
+    assert caseload.sessions["load_kg"].tolist() == pytest.approx([45.359237, 45.359237 / 2])
+    assert caseload.sessions["date"].dt.strftime("%Y-%m-%d").tolist() == ["2024-01-07", "2024-01-08"]
+    assert caseload.sessions["sets"].isna().tolist() == [False, True]
+    assert caseload.quarantine[["code", "whole_row"]].to_numpy().tolist() == [["not_whole", False]]
     assert "repair_date_times" in caseload.remarks["code"].tolist()
 
 

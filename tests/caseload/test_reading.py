@@ -12,6 +12,7 @@ from lagwise.caseload.sift import COLUMNS
 from lagwise.core import columns
 from lagwise.core.errors import CaseloadError, StudyError
 
+CHECKED = "person,date,pain\na1,2024-01-01,3\n"
 SESSIONS = "person,date,exercise,sets,reps,load_kg,effort,reps_in_reserve,minutes\n"
 
 
@@ -36,7 +37,7 @@ def test_tables_have_the_contract_columns_types_and_row(folder):
     assert caseload.checkins["stress"].isna().all()
     assert list(caseload.quarantine.columns) == list(COLUMNS)
     assert list(caseload.remarks.columns) == ["code", "table", "column", "count", "examples", "meaning", "mend"]
-    assert caseload.summary().to_numpy().tolist() == [["checkins", "checkins.csv", 3, 3, 0]]
+    assert caseload.summary().to_numpy().tolist() == [["checkins", "checkins.csv", 3, 3, 0, 9, 9, 0]]
 
 
 @pytest.mark.parametrize(
@@ -53,7 +54,6 @@ def test_tables_have_the_contract_columns_types_and_row(folder):
         ("checkins", "person,date,pain", "a,2024-01-01,3,4", "", "too_many_cells"),
         ("checkins", "person,date,pain", "b,2024-01-01,3", "", "duplicate_row"),
         ("sessions", "person,date,sets", "a,2024-01-01,2.5", "sets", "not_whole"),
-        ("sessions", "person,date,sets,reps", "a,2024-01-01,3x8,10", "sets", "sets_and_reps_differ"),
         ("sessions", "person,date,load_kg", "a,2024-01-01,601", "load_kg", "out_of_range"),
         ("sessions", "person,date,load_kg", "a,2024-01-01,=1+1", "load_kg", "formula_without_value"),
         ("people", "person,sex", "b,m", "person", "person_twice"),
@@ -89,6 +89,52 @@ def test_each_quarantine_code(folder, table, header, row, column, code):
     counts = caseload.counts.set_index("table").loc[table]
     assert (counts["read"], counts["used"], counts["quarantined"]) == (2, 1, 1)
     assert getattr(caseload, table)["row"].tolist() == [2]
+
+
+SET_ASIDE = (
+    "person,date,exercise,sets,reps,load_kg,effort,minutes\n"
+    "a1,2024-01-01,row,3,8,40,8-9,\n"  # one cell of a row that is used
+    "a1,2024-01-02,row,3x8,10,4 0 kg,9,\n"  # two cells of one row
+    "a1,2024-01-03,,three,,,,\n"  # all it has to say
+    "a1,1st week,row,3,8,40,8,\n"  # it cannot be placed
+    ",2024-01-05,row,3,8,x,8,\n"  # nor this one, which also has a bad cell
+    "a1,2024-01-06,row,3, ,NA,8,\n"  # blank and declared nothing are no faults
+)
+
+
+def test_a_cell_that_breaks_a_rule_is_set_aside_alone(folder):
+    caseload = read(folder(checkins=CHECKED, sessions=SET_ASIDE))
+    listed = caseload.quarantine[["row", "column", "value", "code", "whole_row"]].to_numpy().tolist()
+    assert listed == [
+        [2, "effort", "8-9", "bad_number", False],
+        [3, "load_kg", "4 0 kg", "bad_number", False],
+        [3, "sets", "3x8", "sets_and_reps_differ", False],
+        [4, "sets", "three", "bad_number", True],
+        [5, "date", "1st week", "bad_date", True],
+        [6, "person", "", "missing_person", True],
+    ]
+    assert "load_kg (bad_number)" in caseload.quarantine["mend"].iloc[-1]
+    used = caseload.sessions
+    assert used["row"].tolist() == [2, 3, 7]
+    np.testing.assert_equal(used["effort"].to_numpy(), [np.nan, 9, 8])
+    np.testing.assert_equal(used["sets"].to_numpy(), [3, np.nan, 3])
+    np.testing.assert_equal(used["reps"].to_numpy(), [8, 10, np.nan])
+    counts = caseload.counts.set_index("table").loc["sessions"]
+    assert counts[["read", "used", "quarantined"]].tolist() == [6, 3, 3]
+    assert counts[["cells_read", "cells_used", "cells_quarantined"]].tolist() == [20, 17, 3]
+    lost = caseload.lost.fillna({"date": pd.Timestamp(0), "person": ""})[["row", "person", "column"]]
+    assert lost.to_numpy().tolist() == [[2, "a1", "effort"], [3, "a1", "load_kg"], [3, "a1", "sets"], [4, "a1", ""], [5, "a1", ""], [6, "", ""]]  # fmt: skip
+    assert caseload.lost["date"].isna().tolist() == [False, False, False, False, True, False]
+
+
+def test_rows_alike_but_for_what_was_set_aside_are_no_copies(folder):
+    rows = "a1,2024-01-07,3,eight\na1,2024-01-07,3,nine\na1,2024-01-07,3,\na1,2024-01-07,3,\n"
+    caseload = read(folder(checkins=f"person,date,pain,worry\n{rows}"))
+    assert caseload.checkins["row"].tolist() == [2, 3, 4]
+    assert caseload.quarantine[["row", "code"]].to_numpy().tolist() == [
+        [2, "bad_number"], [3, "bad_number"], [5, "duplicate_row"],
+    ]  # fmt: skip
+    assert caseload.lost["row"].tolist() == [2, 3]
 
 
 def test_a_row_with_several_faults_is_quarantined_once_and_names_them_all(folder):
@@ -325,7 +371,8 @@ def test_a_header_in_the_middle_and_sums_at_the_foot_are_no_records(folder):
 def test_repetitions_listed_by_set_give_the_sets_beside_them(folder):
     rows = "a1,2024-01-07,,8/8/9\na1,2024-01-08,3,8/8/9\na1,2024-01-09,2,8/8/9\n"
     caseload = read(folder(checkins="person,date,pain\na1,2024-01-07,3\n", sessions=f"person,date,sets,reps\n{rows}"))
-    assert caseload.sessions["sets"].tolist() == [3.0, 3.0]
+    assert caseload.sessions["sets"].tolist() == [3.0, 3.0, 2.0]
+    assert caseload.sessions["reps"].isna().tolist() == [False, False, True]
     assert caseload.quarantine[["row", "column", "code"]].to_numpy().tolist() == [[4, "reps", "sets_and_reps_differ"]]
 
 

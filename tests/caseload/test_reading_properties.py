@@ -51,12 +51,24 @@ def test_every_row_is_used_or_quarantined_and_reading_twice_is_equal(tables):
         if not rows:
             continue
         expected = set(range(2, len(rows) + 3))
-        aside = caseload.quarantine.query("table == @table")["row"]
+        listed = caseload.quarantine.query("table == @table")
+        aside = listed.loc[listed["whole_row"], "row"]
+        assert not listed.duplicated(["row", "column"]).any()
+        assert set(listed.loc[~listed["whole_row"], "row"]) <= set(getattr(caseload, table)["row"])
         used = getattr(caseload, table)["row"]
         assert len(aside) + len(used) == len(expected)
         assert {*aside, *used} == expected
         counts = caseload.counts.set_index("table").loc[table]
         assert counts["read"] == counts["used"] + counts["quarantined"] == len(expected)
+        first = (
+            ("z9", "2024-01-05", "3", "4", "no")
+            if table == "checkins"
+            else ("z9", "2024-01-04", "press", "3", "50", "7")
+        )
+        filled = {row: sum(bool(cell.strip()) for cell in cells) for row, cells in enumerate([first, *rows], start=2)}
+        assert counts["cells_read"] == sum(filled[row] for row in used)
+        assert counts["cells_quarantined"] == (~listed["whole_row"]).sum()
+        assert counts["cells_read"] == counts["cells_used"] + counts["cells_quarantined"]
         pd.testing.assert_frame_equal(getattr(caseload, table), getattr(again, table))
     for frame in ("quarantine", "remarks", "counts"):
         pd.testing.assert_frame_equal(getattr(caseload, frame), getattr(again, frame))
@@ -87,7 +99,7 @@ def test_any_text_raises_nothing_but_our_own_errors(table, plan):
                 caseload = read(root)
             except LagwiseError:
                 continue
-            assert caseload.counts["read"].sum() == len(caseload.checkins) + len(caseload.quarantine)
+            assert caseload.counts["read"].sum() == len(caseload.checkins) + caseload.quarantine["whole_row"].sum()
         (root / "study.toml").write_text(f'title = "x"\n{plan}', encoding="utf-8", errors="replace")
         try:
             read(root)

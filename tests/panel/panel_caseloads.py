@@ -23,7 +23,8 @@ STUDIES = [
 ]  # fmt: skip
 
 
-def random_caseload(seed: int, study: Study, people: int = 5, days: int = 80) -> Caseload:
+def random_caseload(seed: int, study: Study, people: int = 5, days: int = 80, *, lost: bool = False) -> Caseload:
+    """Sessions and check-ins drawn at random; with `lost`, cells and whole rows of them are set aside."""
     rng = np.random.default_rng(seed)
     start = date(2024, 1, 3)
 
@@ -56,10 +57,30 @@ def random_caseload(seed: int, study: Study, people: int = 5, days: int = 80) ->
                  "worry": maybe(float(rng.integers(0, 11)), 0.3), "confidence": NAN,
                  "flare": maybe(float(rng.random() < 0.2), 0.5)}
             )  # fmt: skip
-    return caseload_of(study, sessions, checkins)
+    if not lost:
+        return caseload_of(study, sessions, checkins)
+    gone = []
+    for table, rows in (("sessions", sessions), ("checkins", checkins)):
+        for at, record in reversed(list(enumerate(rows, start=2))):
+            place = {"table": table, "row": at, "person": record["person"], "date": record["date"]}
+            draw = rng.random()
+            if draw < 0.04:
+                rows[at - 2] = None
+                bad = draw < 0.01
+                gone.append({**place, "column": "", **({"date": None} if bad else {})})
+            elif draw < 0.12:
+                column = str(rng.choice(sorted(set(record) - {"person", "date", "time"})))
+                record[column] = None if column == "exercise" else NAN
+                gone.append({**place, "column": column})
+    gone.append({"table": "sessions", "row": 1, "person": "nobody", "date": start, "column": ""})
+    rows_of = [[(at, r) for at, r in enumerate(rows, start=2) if r is not None] for rows in (sessions, checkins)]
+    caseload = caseload_of(study, *([r for _, r in rows] for rows in rows_of), lost=gone)
+    for name, rows in zip(("sessions", "checkins"), rows_of, strict=True):
+        getattr(caseload, name)["row"] = [at for at, _ in rows]
+    return caseload
 
 
-def caseload_of(study: Study, sessions=(), checkins=(), weeks=()) -> Caseload:
+def caseload_of(study: Study, sessions=(), checkins=(), weeks=(), lost=()) -> Caseload:
     def frame(rows):
         out = pd.DataFrame(list(rows), columns=None if rows else ["person", "date", "week"])
         for name in {"date", "week"} & set(out.columns):
@@ -68,4 +89,5 @@ def caseload_of(study: Study, sessions=(), checkins=(), weeks=()) -> Caseload:
         return out.assign(row=np.arange(2, len(out) + 2))
 
     empty = pd.DataFrame()
-    return Caseload(study, frame(sessions), frame(checkins), empty, empty, frame(weeks), empty, empty, empty, "hash")
+    return Caseload(study, frame(sessions), frame(checkins), empty, empty, frame(weeks), empty, empty, empty, "hash",
+                    lost=pd.DataFrame(list(lost)).assign(date=lambda d: pd.to_datetime(d["date"])) if lost else empty)  # fmt: skip

@@ -14,6 +14,8 @@ from lagwise.core.terms import SPLIT, panel_columns
 from lagwise.panel import build_panel
 
 NAN = math.nan
+EMPTY = {"sessions": ["sets", "reps", "load_kg", "effort", "reps_in_reserve", "minutes"],
+         "checkins": ["pain", "stress", "sleep_hours", "sleep_quality", "worry", "confidence", "flare"]}  # fmt: skip
 WEEKDAYS = ["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"]
 
 
@@ -21,7 +23,17 @@ def oracle(caseload: Caseload) -> pd.DataFrame:
     study, rows = caseload.study, []
     sessions = list(caseload.sessions.to_dict("records"))
     checkins = list(caseload.checkins.to_dict("records"))
-    for person in sorted({r["person"] for r in sessions + checkins}):
+    lost = list(caseload.lost.to_dict("records"))
+    cells = {(r["table"], r["row"]): r["column"] for r in lost if r["column"]}
+    for table, records in (("sessions", sessions), ("checkins", checkins)):
+        for r in records:
+            r["lost"] = cells.get((table, r["row"]), "")
+    known_people = {r["person"] for r in sessions + checkins}
+    for r in lost:
+        if r["column"] == "" and r["person"] in known_people and not pd.isna(r["date"]):
+            gone = dict.fromkeys(EMPTY[r["table"]], NAN)
+            (sessions if r["table"] == "sessions" else checkins).append({**gone, **r, "time": None, "lost": "row"})
+    for person in sorted(known_people):
         mine = [dict(r, day=r["date"].date()) for r in sessions if r["person"] == person]
         said = [dict(r, day=r["date"].date()) for r in checkins if r["person"] == person]
         said.sort(key=lambda r: (r["day"], r["time"] if isinstance(r["time"], str) else "", r["row"]))
@@ -57,12 +69,20 @@ def effort_of(r):
 
 
 def is_trained(r):
-    return r["sets"] > 0 or r["minutes"] > 0 or r["load_kg"] > 0
+    if r["sets"] > 0 or r["minutes"] > 0 or r["load_kg"] > 0 or r["lost"]:
+        return True
+    if r["sets"] == 0:
+        return False
+    return r["effort"] > 0 or r["reps"] > 0 or not math.isnan(r["reps_in_reserve"])
+
+
+def is_rest(r):
+    return not is_trained(r) and (r["sets"] == 0 or r["minutes"] == 0 or r["effort"] == 0)
 
 
 def row_load(r, study):
     m, effort = study.load.measure, effort_of(r)
-    if not is_trained(r) and r["sets"] == 0:
+    if is_rest(r):
         return 0.0
     if m == "session_rpe":
         return effort * r["minutes"]
@@ -82,10 +102,11 @@ def row_load(r, study):
 
 def one_step(study, person, t, begin, mine, said, ever, has_sessions):
     s = {"person": person, "step": t, "step_start": pd.Timestamp(begin)}
+    used = [r for r in said if r["lost"] != "row"]
     if any(is_trained(r) for r in mine):
         s["state"], s["load"] = "trained", sum(row_load(r, study) for r in mine)
-    elif any(r["sets"] == 0 for r in mine) or (
-        not mine and said and has_sessions and study.load.no_sessions_means == "rest"
+    elif any(is_rest(r) for r in mine) or (
+        not mine and used and has_sessions and study.load.no_sessions_means == "rest"
     ):
         s["state"], s["load"] = "rest", 0.0
     else:
@@ -104,10 +125,20 @@ def one_step(study, person, t, begin, mine, said, ever, has_sessions):
     for name in ("stress", "sleep_hours", "sleep_quality", "worry", "confidence"):
         s[name] = mean([r[name] for r in said])
     pains = known([r["pain"] for r in said])
-    s["n_checkins"], s["n_ratings"], s["n_sessions"] = len(said), len(pains), len({r["day"] for r in mine})
+    s["partly_recorded"] = int(s["state"] == "trained" and math.isnan(s["load"]))
+    s["n_checkins"], s["n_ratings"], s["n_sessions"] = len(used), len(pains), len({r["day"] for r in mine})
     s["pain"] = (mean(pains) if study.pain.summary == "mean" else max(pains) if study.pain.summary == "worst" else pains[-1]) if pains else NAN  # fmt: skip
+    unread = [r["day"] for r in said if r["lost"] in ("row", "pain")]
+    if unread and pains:
+        last = max(r["day"] for r in said if not math.isnan(r["pain"]))
+        if (study.pain.summary == "worst" and max(pains) < 10) or (
+            study.pain.summary == "last" and max(unread) >= last
+        ):
+            s["pain"] = NAN
     flares = known([r["flare"] for r in said])
     s["flare_reported"] = max(flares) if flares else NAN
+    if s["flare_reported"] == 0 and any(r["lost"] in ("row", "flare") for r in said):
+        s["flare_reported"] = NAN
     s["pain_before"] = before(study, begin, mine, ever)
     return s
 
@@ -170,7 +201,7 @@ def split(frame):
 @pytest.mark.parametrize("study", STUDIES, ids=lambda s: s.title)
 @pytest.mark.parametrize("seed", range(12))
 def test_every_column_equals_the_loop(study, seed):
-    caseload = random_caseload(seed, study)
+    caseload = random_caseload(seed, study, lost=seed % 2 == 1)
     expected = oracle(caseload)
     got = build_panel(caseload).frame
     pd.testing.assert_frame_equal(got, expected, check_dtype=False, atol=1e-9, rtol=1e-9)

@@ -75,7 +75,10 @@ def test_counts_and_names_are_those_planted(folder):
     assert {key: one["count"] for key, one in said.items()} == expected
     for table, counts in caseload.counts.set_index("table").iterrows():
         aside = sum(f["folder"] == folder and f["table"] == table and f["found_in"] == "quarantine" for f in FAULTS)
-        assert (counts["read"], counts["quarantined"]) == (counts["used"] + aside, aside)
+        whole = caseload.quarantine.query("table == @table")["whole_row"].sum()
+        assert (counts["read"], counts["quarantined"]) == (counts["used"] + whole, whole)
+        assert counts["cells_quarantined"] == aside - whole
+        assert counts["cells_read"] == counts["cells_used"] + counts["cells_quarantined"]
 
 
 def test_ambiguous_dates_stop_with_a_question():

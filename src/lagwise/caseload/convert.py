@@ -23,7 +23,7 @@ class Converted:
     """A converted column of n cells.
 
     `values` (n,) with missing where empty or bad; `problem` (n,) index into `problems`, -1 where there is none;
-    `problems` lists (code, mend); `repairs` maps a repair's name to the positions it touched; `raw` (n,) as found;
+    `filled` (n,) is False where the cell is empty; `problems` lists (code, mend); `repairs` maps a repair's name to the positions it touched; `raw` (n,) as found;
     `extra` holds values of a second column that the cell also gave ('3x8': repetitions; a date with a clock: the time).
     """
 
@@ -31,6 +31,7 @@ class Converted:
     problem: np.ndarray
     problems: tuple[tuple[str, str], ...]
     raw: pd.Series
+    filled: np.ndarray
     repairs: Mapping[str, np.ndarray] = field(default_factory=dict)
     extra: pd.Series | None = None
 
@@ -48,8 +49,10 @@ EXTRA = {"date": "str"}
 def convert(column: Column, raw: pd.Series, read: Callable[[str], Reading]) -> Converted:
     """Convert a column of text with `read`, which turns one stripped, non-empty text into a `Reading`."""
     codes, uniques = pd.factorize(raw)
-    readings = [_read_one(value, column, read) for value in uniques]
+    texts = [_text(value) for value in uniques]
+    readings = [read(text) if text else Reading() for text in texts]
     missing = codes < 0
+    filled = _take([bool(text) for text in texts], codes, missing, False, bool)
     problems = tuple(dict.fromkeys((r.code, r.mend) for r in readings if r.code))
     order = {p: i for i, p in enumerate(problems)}
     problem = _take([order[(r.code, r.mend)] if r.code else -1 for r in readings], codes, missing, -1, np.int64)
@@ -61,7 +64,7 @@ def convert(column: Column, raw: pd.Series, read: Callable[[str], Reading]) -> C
     extra = None
     if any(r.extra is not None for r in readings):
         extra = _values([r.extra for r in readings], codes, EXTRA.get(column.kind, "float64"), raw.index)
-    return Converted(values, problem, problems, raw, touched, extra)
+    return Converted(values, problem, problems, raw, filled, touched, extra)
 
 
 def convert_numbers(column: Column, raw: pd.Series, factor: float, marks: Sequence[str] = ()) -> Converted:
@@ -85,7 +88,7 @@ def convert_numbers(column: Column, raw: pd.Series, factor: float, marks: Sequen
     problem[given & ((found < low) | (found > high))] = 0
     problem[np.isinf(found)] = 2
     touched = {DECLARED_MISSING: np.flatnonzero(absent)} if absent.any() else {}
-    return Converted(values.mask(problem >= 0), problem, problems, raw, touched)
+    return Converted(values.mask(problem >= 0), problem, problems, raw, raw.notna().to_numpy(), touched)
 
 
 def as_text(raw: pd.Series, column: Column) -> pd.Series:
@@ -114,9 +117,8 @@ def range_mend(column: Column) -> str:
     return f"Give a number from {column.low:g} to {column.high:g}{unit}."
 
 
-def _read_one(value: Any, column: Column, read: Callable[[str], Reading]) -> Reading:
-    text = str(value).strip().strip("\ufeff\u200b").strip()
-    return read(text) if text else Reading()
+def _text(value: Any) -> str:
+    return str(value).strip().strip("\ufeff\u200b").strip()
 
 
 def _take(values: list, codes: np.ndarray, missing: np.ndarray, fill: Any, dtype: Any) -> np.ndarray:

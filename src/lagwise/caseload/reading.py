@@ -14,7 +14,7 @@ from lagwise.caseload.places import Place, find_tables, folder_of, hash_files, u
 from lagwise.caseload.remarks import Remark, at_rows, remarks_frame, shown
 from lagwise.caseload.repeats import empty_frame
 from lagwise.caseload.schemas import validate
-from lagwise.caseload.sift import empty_quarantine
+from lagwise.caseload.sift import COUNTS, empty_lost, empty_quarantine
 from lagwise.caseload.study_file import load_study
 from lagwise.caseload.table import TableRead, load_grid, read_table
 from lagwise.caseload.workbook import chosen_sheet, sheet_names
@@ -38,7 +38,8 @@ def read(folder: str | Path) -> Caseload:
     Caseload
         Tables with the contract's columns in order and `row`, in file order: dates as datetime64, numbers as
         float64 in the contract's unit, flare as nullable boolean, the rest as text; missing where not recorded.
-        Every input row is either there or in `quarantine`: read = used + quarantined for each table.
+        Every input row is either there or in `quarantine`: read = used + quarantined for each table. A cell that breaks
+        a rule is missing in a row that is used, and listed in `quarantine` as well, with `whole_row` False.
         Repairs and other things worth knowing are in `remarks`.
 
     Raises
@@ -72,17 +73,20 @@ def read(folder: str | Path) -> Caseload:
     remarks += _unused_sheets(places)
     remarks += [remark for table in reads for remark in _future(table, frames[table])]
     counts = [
-        (table, places[table].shown, one.read, len(one.frame), len(one.quarantine)) for table, one in reads.items()
-    ]
+        (table, places[table].shown, one.read, len(one.frame), one.read - len(one.frame), *one.cells, one.cells[0] - one.cells[1])
+        for table, one in reads.items()
+    ]  # fmt: skip
     aside = [one.quarantine for one in reads.values() if len(one.quarantine)]
+    lost = [one.lost for one in reads.values() if len(one.lost)]
     return Caseload(
         study=study,
         **frames,
         quarantine=pd.concat(aside, ignore_index=True) if aside else empty_quarantine(),
-        counts=pd.DataFrame(counts, columns=["table", "file", "read", "used", "quarantined"]),
+        counts=pd.DataFrame(counts, columns=list(COUNTS)),
         remarks=remarks_frame(remarks),
         data_hash=hash_files(places.values()),
         folder=str(root),
+        lost=pd.concat(lost, ignore_index=True) if lost else empty_lost(),
     )
 
 

@@ -20,17 +20,18 @@ from lagwise.core.study import Study
 def find(table: str, frame: pd.DataFrame, study: Study, faults: Faults) -> None:
     """Note repeated rows of check-ins, people, weeks and events among the rows without a fault.
 
-    A row that repeats an earlier one in every column is `duplicate_row`; in people and weeks, a second and
+    A row that repeats an earlier one in every column, no cell of it set aside, is `duplicate_row`; in people and weeks, a second and
     different row of the same person (and week) is `person_twice`. Two check-ins of one day that differ are
     two ratings and stay; so do identical session rows, which may be two bouts of the same sets.
     """
     if table == "sessions":
         return
-    good = frame.loc[~faults.bad(len(frame))]
+    good = frame.loc[~faults.rows]
     key = _key(table, good, study)
     content = good.drop(columns=["row", *(["week"] if table == "weeks" else [])])
     whole = content.assign(key=key) if key is not None else content
-    same = whole.duplicated(keep="first").to_numpy()
+    unsure = pd.Series(faults.cells()[good.index], index=good.index)
+    same = (whole[~unsure].duplicated(keep="first").reindex(good.index, fill_value=False)).to_numpy(dtype=bool)
     faults.add(
         good.index[same].to_numpy(), "", None, "duplicate_row",
         "An earlier row says exactly the same; nothing is lost by it."

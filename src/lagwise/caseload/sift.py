@@ -1,7 +1,8 @@
-"""Rows of one table -> used or quarantined: each row ends in exactly one of the two."""
+"""Rows and cells of one table -> used or set aside: each filled row and cell ends in exactly one of the two."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -11,65 +12,133 @@ from lagwise.caseload.remarks import shown
 
 NO_RECORD = ("header_again", "total_row")
 """Reasons that leave nothing further to mend in a row."""
-COLUMNS = ("table", "row", "column", "value", "code", "mend")
+NOTHING_LOST = (*NO_RECORD, "duplicate_row")
+"""Reasons for setting a row aside that take nothing away from what was recorded."""
+COLUMNS = ("table", "row", "column", "value", "code", "mend", "whole_row")
+COUNTS = ("table", "file", "read", "used", "quarantined", "cells_read", "cells_used", "cells_quarantined")
+"""Per table: its file; rows read, used and set aside; filled cells of the used rows read, used and set aside."""
+_DTYPES = {name: {"row": "int64", "whole_row": "bool"}.get(name, "str") for name in COLUMNS}
+LOST: Mapping[str, str] = {
+    "table": "str", "row": "int64", "person": "str", "date": "datetime64[us]", "column": "str"
+}  # fmt: skip
+"""Columns and types of what was set aside: `column` is empty where it was the whole row; person or date are missing
+where they could not be read."""
 
 
 @dataclass(frozen=True)
 class Fault:
-    """Why some rows cannot be used: positions (k,), the raw values there, one code and one mend."""
+    """Why some cells, or the whole of some rows, cannot be used: positions (k,), the raw values there, code and mend."""
 
     positions: np.ndarray
     column: str
     values: list[str]
     code: str
     mend: str
+    whole: bool
 
 
 @dataclass
 class Faults:
-    """Faults of one table in the order found; a row's first fault is its reason, later ones are named in its mend."""
+    """Faults of one table of `count` rows in the order found. `rows` (count,) is True where the row is set aside whole."""
 
+    count: int
     found: list[Fault] = field(default_factory=list)
 
-    def add(self, positions: np.ndarray, column: str, raw: pd.Series | None, code: str, mend: str) -> None:
-        """Note one fault at these row positions."""
+    def __post_init__(self) -> None:
+        self.rows = np.zeros(self.count, dtype=bool)
+
+    def add(
+        self, positions: np.ndarray, column: str, raw: pd.Series | None, code: str, mend: str, *, whole: bool = True
+    ) -> None:
+        """Note one fault at these row positions, of the whole row or of the cell in `column` alone."""
         if len(positions):
             at = [] if raw is None else ["" if pd.isna(v) else shown(v, 80) for v in raw.iloc[positions]]
-            self.found.append(Fault(np.asarray(positions), column, at or [""] * len(positions), code, mend))
+            positions = np.asarray(positions)
+            self.found.append(Fault(positions, column, at or [""] * len(positions), code, mend, whole))
+            if whole:
+                self.rows[positions] = True
 
-    def bad(self, count: int) -> np.ndarray:
-        """(count,) True where a row has any fault."""
-        out = np.zeros(count, dtype=bool)
+    def cells(self, column: str = "") -> np.ndarray:
+        """(count,) True where a cell has a fault, in one column or in any."""
+        out = np.zeros(self.count, dtype=bool)
         for fault in self.found:
-            out[fault.positions] = True
+            if not fault.whole and fault.column == (column or fault.column):
+                out[fault.positions] = True
         return out
+
+    def set_aside_silent(self, says: np.ndarray) -> None:
+        """Set rows aside whole that have a faulty cell and, as `says` (count,) tells, nothing else to say."""
+        self.rows |= self.cells() & ~says
 
 
 def quarantine_frame(table: str, rows: np.ndarray, faults: Faults) -> pd.DataFrame:
-    """One row per faulty input row: table, row, column, value, code, mend, in file order."""
+    """One line per row set aside whole, with its further faults named in the mend, and one per cell set aside alone."""
     if not faults.found:
         return empty_quarantine()
-    long = pd.concat(
-        [
-            pd.DataFrame({"at": f.positions, "column": f.column, "value": f.values, "code": f.code, "mend": f.mend})
-            for f in faults.found
-        ],
-        ignore_index=True,
-    )
-    first = long.drop_duplicates("at")
-    later = long.loc[~long.index.isin(first.index)]
+    long = _long(faults)
+    whole = long[faults.rows[long["at"]]].sort_values("whole", ascending=False, kind="stable")
+    first = whole.drop_duplicates("at")
+    later = whole.loc[~whole.index.isin(first.index)]
     later = later[~later["at"].isin(first.loc[first["code"].isin(NO_RECORD), "at"])]
-    first = first.set_index("at")
     if len(later):
         also = (later["column"] + " (" + later["code"] + ")").groupby(later["at"]).agg(", ".join)
-        mend = first["mend"].copy()
-        mend.loc[also.index] = mend.loc[also.index] + " Also: " + also + "."
-        first = first.assign(mend=mend)
-    first = first.sort_index()
-    out = first.assign(table=table, row=rows[first.index.to_numpy()])[list(COLUMNS)].reset_index(drop=True)
-    return out.astype({name: "int64" if name == "row" else "str" for name in COLUMNS})
+        said = first["at"].map(also)
+        first = first.assign(
+            mend=first["mend"].where(said.isna(), first["mend"] + " Also: " + said.astype("str") + ".")
+        )
+    cells = long[~faults.rows[long["at"]]].drop_duplicates(["at", "column"])
+    out = pd.concat([first, cells]).sort_index().sort_values("at", kind="stable")
+    out = out.assign(table=table, row=rows[out["at"].to_numpy()], whole_row=faults.rows[out["at"].to_numpy()])
+    return out[list(COLUMNS)].reset_index(drop=True).astype(_DTYPES)
+
+
+def lost_frame(table: str, frame: pd.DataFrame, faults: Faults) -> pd.DataFrame:
+    """What was set aside of a dated table: table, row, person, date, column (see `LOST`)."""
+    when = next((name for name in ("date", "week") if name in frame), "")
+    if not faults.found or not when:
+        return empty_lost()
+    long = _long(faults).sort_values("whole", ascending=False, kind="stable")
+    long["row_lost"] = faults.rows[long["at"]]
+    long = long[~long["row_lost"] | ~long.duplicated("at")]
+    long = long[~(long["row_lost"] & long["code"].isin(NOTHING_LOST))].sort_values("at", kind="stable")
+    at = frame.iloc[long["at"]]
+    out = pd.DataFrame(
+        {
+            "table": table,
+            "row": at["row"].to_numpy(),
+            "person": at["person"].array,
+            "date": at[when].array,
+            "column": long["column"].mask(long["row_lost"], "").array,
+        }
+    )
+    return out.astype(dict(LOST))
 
 
 def empty_quarantine() -> pd.DataFrame:
     """A quarantine frame without rows."""
-    return pd.DataFrame({name: pd.Series(dtype="int64" if name == "row" else "str") for name in COLUMNS})
+    return pd.DataFrame({name: pd.Series(dtype=kind) for name, kind in _DTYPES.items()})
+
+
+def empty_lost() -> pd.DataFrame:
+    """A frame of what was set aside, without rows."""
+    return pd.DataFrame({name: pd.Series(dtype=kind) for name, kind in LOST.items()})
+
+
+def _long(faults: Faults) -> pd.DataFrame:
+    """One row per position and fault, in the order found."""
+    return pd.concat(
+        [
+            pd.DataFrame(
+                {
+                    "at": f.positions,
+                    "column": f.column,
+                    "value": f.values,
+                    "code": f.code,
+                    "mend": f.mend,
+                    "whole": f.whole,
+                }
+            )
+            for f in faults.found
+        ],
+        ignore_index=True,
+    )

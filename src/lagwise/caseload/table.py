@@ -20,7 +20,7 @@ from lagwise.caseload.parquet_file import read_parquet
 from lagwise.caseload.places import Place
 from lagwise.caseload.remarks import Remark, at_rows
 from lagwise.caseload.repairs import REPAIRS, on
-from lagwise.caseload.sift import Faults, quarantine_frame
+from lagwise.caseload.sift import Faults, lost_frame, quarantine_frame
 from lagwise.caseload.suggest import Others, ignored_columns
 from lagwise.caseload.text_file import read_text
 from lagwise.caseload.toml_spec import UNITS
@@ -40,11 +40,14 @@ _TOTALS = (
 
 @dataclass(frozen=True)
 class TableRead:
-    """A table as read: used rows, quarantine, counts (file, read, used, quarantined) and remarks."""
+    """A table as read: used rows, quarantine, what was lost (`sift.LOST`), rows read, filled cells read and used among
+    the rows used, and remarks."""
 
     frame: pd.DataFrame
     quarantine: pd.DataFrame
+    lost: pd.DataFrame
     read: int
+    cells: tuple[int, int]
     remarks: tuple[Remark, ...]
 
 
@@ -63,7 +66,7 @@ def read_table(place: Place, study: Study, others: Others = tuple) -> TableRead:
     refuse_twice(place, matched.theirs.values(), grid.twice)
     remarks = [*grid.remarks, *matched.remarks]
     columns = table_columns(place.table, study)
-    faults = Faults()
+    faults = Faults(len(grid.rows))
     beyond = pd.Series(grid.ragged, dtype="str").reindex(range(len(grid.rows)))
     faults.add(
         np.array(sorted(grid.ragged), dtype=int), "", beyond, "too_many_cells",
@@ -91,16 +94,34 @@ def read_table(place: Place, study: Study, others: Others = tuple) -> TableRead:
     _share_sets_by_reps(frame, done, faults)
     if place.table == "sessions":
         frame = frame.assign(effort=frame["effort"].fillna((10 - frame["reps_in_reserve"]).clip(lower=0)))
+    faults.set_aside_silent(_says(columns, frame))
     repeats.find(place.table, frame, study, faults)
-    bad = faults.bad(len(frame))
-    remarks += _repair_remarks(place.table, done, grid.rows, bad)
+    bad = faults.rows
+    remarks += _repair_remarks(place.table, done, grid.rows, faults)
     quarantine = quarantine_frame(place.table, grid.rows, faults)
     used = frame.loc[~bad].reset_index(drop=True) if bad.any() else frame
     _refuse_empty(place, len(frame), len(used), quarantine)
     if place.table == "sessions":
         remarks += [*_contradictions(used), *repeats.identical_sessions(used, grid.frame.loc[~bad])]
     remarks += codes_that_identify(place.table, used["person"])
-    return TableRead(used, quarantine, len(frame), tuple(remarks))
+    lost = lost_frame(place.table, frame, faults)
+    return TableRead(used, quarantine, lost, len(frame), _cells(done, faults), tuple(remarks))
+
+
+def _says(columns: Sequence[Column], frame: pd.DataFrame) -> np.ndarray:
+    """(n,) True where a row says anything beside whose it is and when."""
+    content = [c.name for c in columns if not c.required and c.name != "time"]
+    return frame[content].notna().any(axis=1).to_numpy()
+
+
+def _cells(done: Mapping[str, Converted], faults: Faults) -> tuple[int, int]:
+    """How many filled cells the used rows hold, and how many of these are used."""
+    read = used = 0
+    for name, converted in done.items():
+        filled = converted.filled & ~faults.rows
+        read += int(filled.sum())
+        used += int((filled & ~faults.cells(name)).sum())
+    return read, used
 
 
 def load_grid(place: Place, study: Study) -> Grid:
@@ -177,7 +198,8 @@ def _no_records(table: str, grid: Grid, theirs: Mapping[str, str], faults: Fault
 
 def _note(column: Column, converted: Converted, faults: Faults) -> None:
     for i, (code, mend) in enumerate(converted.problems):
-        faults.add(np.flatnonzero(converted.problem == i), column.name, converted.raw, code, mend)
+        at = np.flatnonzero(converted.problem == i)
+        faults.add(at, column.name, converted.raw, code, mend, whole=column.required)
     if column.required:
         empty = (converted.values.isna() & (converted.problem < 0)).to_numpy()
         faults.add(
@@ -199,8 +221,9 @@ def _share_sets_by_reps(frame: pd.DataFrame, done: dict[str, Converted], faults:
         clash = beside.notna() & frame[other].notna() & (frame[other] != beside)
         faults.add(
             np.flatnonzero(clash.to_numpy()), name, done[name].raw, "sets_and_reps_differ",
-            "Write sets and reps in their own columns.",
+            "Write sets and reps in their own columns.", whole=False,
         )  # fmt: skip
+        frame[name] = frame[name].mask(clash)
         frame[other] = frame[other].fillna(beside)
 
 
@@ -220,9 +243,10 @@ def _contradictions(used: pd.DataFrame) -> list[Remark]:
     ]  # fmt: skip
 
 
-def _repair_remarks(table: str, done: dict[str, Converted], rows: np.ndarray, bad: np.ndarray) -> list[Remark]:
+def _repair_remarks(table: str, done: dict[str, Converted], rows: np.ndarray, faults: Faults) -> list[Remark]:
     out = []
     for name, converted in done.items():
+        bad = faults.rows | faults.cells(name)
         for repair, positions in converted.repairs.items():
             kept = positions[~bad[positions]]
             if len(kept):

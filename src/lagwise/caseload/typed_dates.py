@@ -47,5 +47,5 @@ def typed_dates(raw: pd.Series, repair: Mapping[str, bool]) -> Converted:
         minute = (wall - days).dt.total_seconds().fillna(0).floordiv(60).astype("int64").to_numpy()
         extra = CLOCKS.take(np.where(timed & good, minute, 0)).set_axis(raw.index)
     return Converted(
-        days.mask(~good), problem, PROBLEMS, raw, {name: at for name, at in touched.items() if len(at)}, extra
+        days.mask(~good), problem, PROBLEMS, raw, given, {name: at for name, at in touched.items() if len(at)}, extra
     )

@@ -36,11 +36,15 @@ class Caseload:
     Tables that are absent are empty frames with the contract's columns. Every table keeps `row`, the row
     number as a person sees it in the file (header = row 1).
 
-    `quarantine` has one row per input row set aside: table, row, column, value, code, mend.
-    `counts` has one row per table: table, file, read, used, quarantined.
+    `quarantine` has one line per input row or cell set aside: table, row, column, value, code, mend, and whole_row,
+    True where the whole row is set aside and False where a cell is and the rest of its row is used.
+    `counts` has one row per table: table, file; read, used, quarantined (rows); cells_read, cells_used,
+    cells_quarantined (filled cells among the rows used).
     `remarks` has one row per thing noticed but kept (ignored columns, contradictions, repairs): code,
     table, column, count, examples, meaning, mend.
     `data_hash` is the SHA-256 over the bytes of all files read.
+    `lost` places what was set aside of sessions, check-ins, weeks and events, for sums that it is missing from: table,
+    row, person, date, and column, which is empty for a whole row; person or date are missing where unreadable.
     """
 
     study: Study
@@ -54,9 +58,10 @@ class Caseload:
     remarks: pd.DataFrame
     data_hash: str
     folder: str = ""
+    lost: pd.DataFrame = field(default_factory=_empty)
 
     def summary(self) -> pd.DataFrame:
-        """One row per table: file, rows read, used and quarantined."""
+        """One row per table: file; rows read, used and quarantined; filled cells of the used rows likewise."""
         return self.counts.copy()
 
     def __repr__(self) -> str:
@@ -64,6 +69,17 @@ class Caseload:
 
     def _repr_html_(self) -> str:
         return caseload_html(self)
+
+
+def unplaced(caseload: Caseload) -> tuple[int, int, int]:
+    """Rows of sessions, check-ins and weeks set aside that no step can be told of: how many have a person and no
+    readable date, how many people that is, and how many have no readable person."""
+    lost = caseload.lost
+    if not len(lost):
+        return 0, 0, 0
+    rows = lost[(lost["column"] == "") & (lost["table"] != "events")]
+    undated = rows[rows["person"].notna() & rows["date"].isna()]
+    return len(undated), int(undated["person"].nunique()), int(rows["person"].isna().sum())
 
 
 @dataclass(frozen=True)

@@ -26,17 +26,24 @@ def caseload_html(caseload: Caseload) -> str:
     """Rows read, used and set aside, why, and what was noticed; no cell's content."""
     counts = caseload.counts
     rows = [
-        (r["table"], r["file"] or UNKNOWN, whole(r["read"]), whole(r["used"]), whole(r["quarantined"]))
+        (
+            r["table"],
+            r["file"] or UNKNOWN,
+            whole(r["read"]),
+            whole(r["used"]),
+            whole(r["quarantined"]),
+            whole(r["cells_quarantined"]),
+        )
         for r in counts.to_dict("records")
     ]
     parts = [
         table(
             "Rows: read = used + set aside",
-            ("table", "file", "read", "used", "set aside"),
+            ("table", "file", "read", "used", "set aside", "cells set aside"),
             rows,
-            right=("read", "used", "set aside"),
+            right=("read", "used", "set aside", "cells set aside"),
         ),
-        _listed("Set aside, by reason", _reasons(caseload.quarantine), "reason", "rows"),
+        _listed("Set aside, by reason", _reasons(caseload.quarantine), "reason", "rows or cells"),
         _listed("Noticed and kept", _noticed(caseload.remarks), "what", "times"),
         quiet("Every cell set aside with its place and mend: .quarantine; every remark with its places: .remarks"),
     ]
@@ -89,11 +96,14 @@ def _caseload_lines(caseload: Caseload) -> list[str]:
     days = pd.concat([t[c] for t in tables for c in ("date", "week") if c in t.columns and len(t)] or [pd.Series(dtype="datetime64[ns]")])  # fmt: skip
     step = study.step
     when = f"{days.min():%Y-%m-%d} to {days.max():%Y-%m-%d}" if days.notna().any() else "no dated record"
-    aside, remarks = int(caseload.counts["quarantined"].sum()) if len(caseload.counts) else 0, len(caseload.remarks)
+    aside, cells = (
+        int(caseload.counts[n].sum()) if len(caseload.counts) else 0 for n in ("quarantined", "cells_quarantined")
+    )
+    remarks = len(caseload.remarks)
     return [
         f"{plural(people.nunique(), 'person', 'people')} with records, {when}; one step is a {step}; "
         f"load in {LOAD_MEASURES.get(study.load.measure, study.load.measure)}",
-        f"{plural(aside, 'row')} set aside, {plural(remarks, 'remark')}",
+        f"{plural(aside, 'row')} and {plural(cells, 'cell')} set aside, {plural(remarks, 'remark')}",
     ]
 
 

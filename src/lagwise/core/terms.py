@@ -61,7 +61,14 @@ PANEL: Mapping[str, tuple[str, str]] = MappingProxyType(
         "step": ("", "0-based index of the calendar step since the person's first record"),
         "step_start": ("", "Date the step starts"),
         "state": ("", "trained, rest (recorded as none) or unknown (nothing recorded)"),
-        "load": ("load", "Sum of the chosen load measure; missing when the state is unknown, 0 when rest"),
+        "load": (
+            "load",
+            "Sum of the chosen load measure; missing when the state is unknown or partly_recorded is 1, 0 when rest",
+        ),
+        "partly_recorded": (
+            "0/1",
+            "1 where the person trained and the load cannot be told, as something that it needs was not recorded or set aside",
+        ),
         "usual": (
             "load",
             "Mean of the known loads of the earlier `usual_steps` steps, at least `usual_needs` of them; never this step",
@@ -73,7 +80,7 @@ PANEL: Mapping[str, tuple[str, str]] = MappingProxyType(
         "log_usual": ("log unit", "log(usual) minus the person's own mean of it; 0 where usual is 0"),
         "rested": ("0/1", "1 where the load is known to be 0"),
         "restarted": ("0/1", "1 where the usual load is 0 and the load is above 0"),
-        "effort": ("points", "Mean effort of the working sets, weighted by sets"),
+        "effort": ("points", "Mean of the known efforts of the working sets, weighted by sets"),
         "near_failure_share": (
             "share",
             "Share of working sets at or above the near-failure effort, of sets whose effort is known",
@@ -85,7 +92,7 @@ PANEL: Mapping[str, tuple[str, str]] = MappingProxyType(
         "confidence": ("points", "Mean of the step's ratings"),
         "n_checkins": ("count", "Check-in rows in the step"),
         "n_ratings": ("count", "Pain ratings in the step"),
-        "n_sessions": ("count", "Distinct session dates in the step"),
+        "n_sessions": ("count", "Distinct session dates in the step, those of rows set aside included"),
         "pain": ("points", "The step's pain by the study's summary (mean, worst or last)"),
         "pain_before": (
             "points",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from types import MappingProxyType
 
+import numpy as np
 import pandas as pd
 
 from lagwise.core.columns import STATES
@@ -12,7 +13,8 @@ from lagwise.core.results import Caseload, Panel
 from lagwise.core.study import Study
 from lagwise.panel.clock import lay_grid
 from lagwise.panel.derive import panel_frame, silent
-from lagwise.panel.ratings import in_order, pain_before_first, rating_steps
+from lagwise.panel.lost import lost_of, marks
+from lagwise.panel.ratings import in_order, pain_before_first, rating_steps, without_lost
 from lagwise.panel.steps import TrainingSteps
 from lagwise.panel.weeks import week_blocks
 
@@ -48,7 +50,7 @@ def build_panel(caseload: Caseload, study: Study | None = None) -> Panel:
             where="caseload",
             mend="Keep either weeks, or sessions and check-ins.",
         )
-    blocks = week_blocks(caseload.weeks, plan) if len(caseload.weeks) else log_blocks(caseload, plan)
+    blocks = week_blocks(caseload, plan) if len(caseload.weeks) else log_blocks(caseload, plan)
     return panel_from_blocks(blocks, plan)
 
 
@@ -77,12 +79,19 @@ def rebuild(panel: Panel, study: Study) -> Panel:
 def log_blocks(caseload: Caseload, study: Study) -> pd.DataFrame:
     """Blocks from sessions and check-ins: every load measure and pain summary per person-step."""
     sessions, checkins = caseload.sessions, in_order(caseload.checkins)
-    grid, (trained_at, rated_at) = lay_grid(
-        study.clock, [(sessions["person"], sessions["date"]), (checkins["person"], checkins["date"])]
-    )
+    people = pd.DataFrame({"person": pd.concat([sessions["person"], checkins["person"]])})
+    aside, cells = lost_of(caseload, "sessions", people)
+    unrated, uncertain = lost_of(caseload, "checkins", people)
+    unrated = pd.concat([unrated, uncertain[uncertain["column"].isin(("pain", "flare"))]])
+    lost = np.concatenate([marks(sessions, cells), np.ones(len(aside), dtype=bool)])
+    if len(aside):
+        sessions = pd.concat([sessions, aside[["person", "date"]]], ignore_index=True)
+    placed = [(table["person"], table["date"]) for table in (sessions, checkins, unrated)]
+    grid, (trained_at, rated_at, unrated_at) = lay_grid(study.clock, placed)
     training = TrainingSteps(grid, study)
-    training.add(sessions, trained_at.person, trained_at.day)
+    training.add(sessions, trained_at.person, trained_at.day, lost)
     columns = training.columns() | rating_steps(checkins, rated_at.row, grid.size)
+    columns |= without_lost(columns, checkins, rated_at, unrated["column"], unrated_at)
     columns["pain_before"] = pain_before_first(training.first_sessions(), checkins, rated_at, grid, study.clock)
     return grid.frame(columns, source="logs" if len(sessions) else "checkins")
 

@@ -22,9 +22,11 @@ def panel_frame(blocks: pd.DataFrame, study: Study) -> pd.DataFrame:
     load = np.where(silence, 0.0, given.to_numpy()) if silence.any() else given.to_numpy()
     usual = usual_load(load, person, study.load.usual_steps, study.load.usual_needs)
     pain = blocks[f"pain_{study.pain.summary}"].to_numpy()
+    state = blocks["recorded"].mask(silence, "rest") if silence.any() else blocks["recorded"]
     found: dict[str, np.ndarray | pd.Series] = {
-        "state": blocks["recorded"].mask(silence, "rest") if silence.any() else blocks["recorded"],
+        "state": state,
         "load": load if silence.any() else given,
+        "partly_recorded": ((state == "trained").to_numpy(dtype=bool) & np.isnan(load)).astype("int64"),
         "usual": usual,
         **load_columns(load, usual, person),
         "pain": blocks[f"pain_{study.pain.summary}"],

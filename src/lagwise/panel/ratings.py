@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from collections.abc import Mapping
+from typing import Any, NamedTuple
 
 import numpy as np
 import pandas as pd
 
-from lagwise.core.columns import RATINGS
+from lagwise.core.columns import CHECKINS, RATINGS
 from lagwise.core.study import Clock
 from lagwise.panel.clock import Grid, Records, day_numbers, minutes_of_day, numbers
 from lagwise.panel.sums import count, highest, last, mean
 
 PAIN_SUMMARIES = ("mean", "worst", "last")
+WORST = next(c.high for c in CHECKINS if c.name == "pain") or np.inf
 
 
 class FirstSessions(NamedTuple):
@@ -55,6 +57,26 @@ def rating_steps(checkins: pd.DataFrame, row: np.ndarray, size: int) -> dict[str
         "pain_last": last(row, pain, size),
         "flare_reported": highest(row, numbers(checkins, "flare"), size),
     }
+
+
+def without_lost(
+    columns: Mapping[str, Any], checkins: pd.DataFrame, rated_at: Records, lost: pd.Series, lost_at: Records
+) -> dict[str, np.ndarray]:
+    """The columns of `rating_steps` that ratings set aside while reading leave open; means keep what is known.
+
+    `lost` names the column set aside at each of `lost_at`, "" for a whole check-in. With a pain rating lost the worst is
+    known only where it is 10, and the last only where a known rating follows on a later day; with a flare-up's yes or
+    no lost the step's is known only where another says yes.
+    """
+    pain_lost, flare_lost = (lost_at.row[lost.isin(("", name)).to_numpy()] for name in ("pain", "flare"))
+    lost_day = lost_at.day[lost.isin(("", "pain")).to_numpy()].astype("float64")
+    worst, latest, flare = (columns[name].copy() for name in ("pain_worst", "pain_last", "flare_reported"))
+    worst[pain_lost[worst[pain_lost] < WORST]] = np.nan
+    told = np.where(np.isnan(numbers(checkins, "pain")), np.nan, rated_at.day)
+    known_until = highest(rated_at.row, told, len(worst))
+    latest[pain_lost[known_until[pain_lost] <= lost_day]] = np.nan
+    flare[flare_lost[flare[flare_lost] != 1]] = np.nan
+    return {"pain_worst": worst, "pain_last": latest, "flare_reported": flare}
 
 
 def pain_before_first(

@@ -39,20 +39,24 @@ class TrainingSteps:
         self._parts = {(measure, group): _Sum(size) for measure in LOAD_MEASURES for group in study.groups}
         self._effort, self._sets, self._others = np.zeros(size), np.zeros(size), np.zeros(size)
 
-    def add(self, sessions: pd.DataFrame, person: np.ndarray, day: np.ndarray) -> None:
-        """Counts rows in: a table of sessions, and of each row the index of its person in the grid and its day number."""
+    def add(self, sessions: pd.DataFrame, person: np.ndarray, day: np.ndarray, lost: np.ndarray | None = None) -> None:
+        """Counts rows in: a table of sessions, and of each row the index of its person in the grid and its day number.
+
+        `lost` marks rows of which something was set aside while reading: they count as trained, and what was set aside
+        is missing from their step's load.
+        """
         since = day - self._grid.anchor[person]
         step = since // self._grid.step_days
         on = since - step * self._grid.step_days
         row = self._origin[person] + step * self._stride
-        trained, rest = row_states(sessions)
+        trained, rest = row_states(sessions, lost)
         self._trained[_where(row, trained)] = True
         self._rest[_where(row, rest)] = True
         self._days[row * self._grid.step_days + on] = True
         if "time" in sessions.columns:
             self._add_times(minutes_of_day(sessions), row, on)
 
-        loads = row_loads(sessions, self._study)
+        loads = row_loads(sessions, self._study, rest)
         members, unnamed = group_members(sessions, self._study.groups)
         self._unnamed[_where(row, unnamed & ~rest)] = True
         for measure in LOAD_MEASURES:

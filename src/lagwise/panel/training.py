@@ -23,15 +23,28 @@ def effort_of(sessions: pd.DataFrame) -> np.ndarray:
     return np.where(np.isnan(effort), np.maximum(10 - numbers(sessions, "reps_in_reserve"), 0), effort)
 
 
-def row_states(sessions: pd.DataFrame) -> tuple[np.ndarray, np.ndarray]:
-    """Two bool arrays over session rows: trained (sets, minutes or load_kg above 0) and rest (sets = 0, not trained)."""
-    sets = numbers(sessions, "sets")
-    trained = (sets > 0) | (numbers(sessions, "minutes") > 0) | (numbers(sessions, "load_kg") > 0)
-    return trained, (sets == 0) & ~trained
+def row_states(sessions: pd.DataFrame, lost: np.ndarray | None = None) -> tuple[np.ndarray, np.ndarray]:
+    """Two bool arrays over session rows, trained and rest; a row that is neither records nothing.
+
+    Trained: sets, minutes or load_kg above 0, or, where sets are not recorded, effort or reps above 0 or any reps in
+    reserve. Rest: sets of 0, or minutes or effort of 0, and not trained. A row of which something was set aside
+    (`lost`) recorded something: it is trained.
+    """
+    sets, minutes = numbers(sessions, "sets"), numbers(sessions, "minutes")
+    trained = (sets > 0) | (minutes > 0) | (numbers(sessions, "load_kg") > 0)
+    rest = (sets == 0) & ~trained
+    open_ = np.flatnonzero(~(trained | rest))
+    if len(open_):
+        some = sessions.iloc[open_]
+        effort = numbers(some, "effort")
+        told = (effort > 0) | (numbers(some, "reps") > 0) | ~np.isnan(numbers(some, "reps_in_reserve"))
+        trained[open_] = told
+        rest[open_] = ~told & ((minutes[open_] == 0) | (effort == 0))
+    return (trained, rest) if lost is None else (trained | lost, rest & ~lost)
 
 
-def row_loads(sessions: pd.DataFrame, study: Study) -> dict[str, np.ndarray]:
-    """Load of each session row by every measure; missing where what the measure needs is missing.
+def row_loads(sessions: pd.DataFrame, study: Study, rest: np.ndarray) -> dict[str, np.ndarray]:
+    """Load of each session row by every measure; missing where what the measure needs is missing, 0 at `rest`.
 
     sets; reps = sets x reps; tonnage = sets x reps x load_kg; session_rpe = effort x minutes; hard_sets and
     near_failure_sets = sets at or above the study's hard and near-failure effort.
@@ -46,10 +59,9 @@ def row_loads(sessions: pd.DataFrame, study: Study) -> dict[str, np.ndarray]:
         "hard_sets": _sets_from(sets, effort, study.load.hard_effort),
         "near_failure_sets": _sets_from(sets, effort, study.load.near_failure_effort),
     }
-    none = sets == 0
+    none = (sets == 0) | rest
     if not none.any():
         return loads
-    _, rest = row_states(sessions)
     return {name: np.where(none if name in OF_SETS else rest, 0.0, value) for name, value in loads.items()}
 
 

@@ -13,7 +13,7 @@ import pandas as pd
 
 from lagwise.caseload.remarks import remarks_frame
 from lagwise.caseload.repeats import empty_frame
-from lagwise.caseload.sift import empty_quarantine
+from lagwise.caseload.sift import COUNTS, empty_lost, empty_quarantine
 from lagwise.core import columns
 from lagwise.core.errors import CaseloadError
 from lagwise.core.results import Caseload
@@ -152,16 +152,20 @@ def assemble(found: Mapping[str, pd.DataFrame], study: Study) -> Caseload:
     digest = hashlib.sha256()
     for name in there:
         digest.update(csv_text(frames[name]).encode())
+    filled = {name: int(frames[name].drop(columns="row").notna().to_numpy().sum()) for name in there}
     counts = [
-        (name, f"{name}.csv", len(frames[name]), len(frames[name]), 0) for name in columns.TABLES if name in there
+        (name, f"{name}.csv", len(frames[name]), len(frames[name]), 0, filled[name], filled[name], 0)
+        for name in columns.TABLES
+        if name in there
     ]
     return Caseload(
         study=study,
         **frames,
         quarantine=empty_quarantine(),
-        counts=pd.DataFrame(counts, columns=["table", "file", "read", "used", "quarantined"]),
+        counts=pd.DataFrame(counts, columns=list(COUNTS)),
         remarks=remarks_frame([]),
         data_hash=digest.hexdigest(),
+        lost=empty_lost(),
     )
 
 

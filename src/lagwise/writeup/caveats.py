@@ -35,7 +35,8 @@ def caveats(findings: Findings) -> tuple[Caveat, ...]:
     """
     words = Words(findings)
     makers = (
-        _few, _fell, _changed, _adjustment, _unrecorded, _short, _reverse, _missing, _floor, _states, _quarantined, _flares, _together,
+        _few, _fell, _changed, _adjustment, _unrecorded, _short, _reverse, _missing, _floor, _states, _partly, _undated,
+        _quarantined, _flares, _together,
     )  # fmt: skip
     found = [make(findings, words) for make in makers]
     return tuple(sorted((c for c in found if c is not None), key=lambda c: -c.shift))
@@ -249,17 +250,52 @@ def _states(findings: Findings, words: Words) -> Caveat | None:
 
 
 def _quarantined(findings: Findings, words: Words) -> Caveat | None:
-    rows = findings.number("rows_quarantined")
-    if not rows:
+    rows, cells = findings.number("rows_quarantined"), findings.number("cells_quarantined")
+    if not rows and not cells:
         return None
-    read = findings.number("rows_read")
+    read, filled = findings.number("rows_read"), findings.number("cells_read")
+    told = [f"{plural(rows, 'row')} of {plural(read, 'row')} read"] if rows else []
+    told += [f"{plural(cells, 'cell')} of {plural(filled, 'cell')} in the rows used"] if cells else []
     private = "people_rounded_to" not in findings.numbers
     listed = "; quarantine.csv lists each with what would mend it" if private else ""
     return Caveat(
-        _if_unknown(rows / read if read else 0.0, findings),
-        "Rows set aside",
-        f"{plural(rows, 'row')} of {plural(read, 'row')} read broke a rule of the data format and "
-        f"{'was' if rows == 1 else 'were'} set aside{listed}.",
+        _if_unknown(max(n / of if n and of else 0.0 for n, of in ((rows, read), (cells, filled))), findings),
+        "Rows set aside" if not cells else "Rows and cells set aside" if rows else "Cells set aside",
+        f"{' and '.join(told)} broke a rule of the data format and "
+        f"{'was' if (rows or 0) + (cells or 0) == 1 else 'were'} set aside{listed}.",
+    )
+
+
+def _partly(findings: Findings, words: Words) -> Caveat | None:
+    partly = findings.numbers.get("partly_steps")
+    if partly is None or not partly.value:
+        return None
+    return Caveat(
+        _if_unknown(partly.share, findings),
+        "Training recorded in part",
+        f"In {count_of(partly, f'person-{words.steps}')} the person trained and a number that the load needs was not recorded or was set "
+        f"aside. Their load is left unknown, never smaller.",
+    )
+
+
+def _undated(findings: Findings, words: Words) -> Caveat | None:
+    rows, nobody = findings.number("undated_rows"), findings.number("unnamed_rows")
+    if not rows and not nobody:
+        return None
+    people, read = findings.number("undated_people"), findings.number("rows_read")
+    told = []
+    if rows:
+        of = f" of {plural(people, 'person', 'people')}" if people else ""
+        told.append(f"{plural(rows, 'row')}{of} {'has' if rows == 1 else 'have'} a date that cannot be read")
+    if nobody:
+        told.append(
+            f"{plural(nobody, 'row')} {'does' if nobody == 1 else 'do'} not say whose {'it is' if nobody == 1 else 'they are'}"
+        )
+    return Caveat(
+        _if_unknown(((rows or 0) + (nobody or 0)) / read if read else 0.0, findings),
+        "Rows that belong to no known " + words.step,
+        f"{' and '.join(told)}. Which {words.steps} they belong to is not known, and the load of such a {words.step} may be smaller "
+        "than it was.",
     )
 
 

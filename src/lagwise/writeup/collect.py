@@ -13,7 +13,7 @@ import pandas as pd
 
 from lagwise import describe
 from lagwise.core.gate import gate_for
-from lagwise.core.results import Caseload, Challenges, Fit, Panel, Picture
+from lagwise.core.results import Caseload, Challenges, Fit, Panel, Picture, unplaced
 from lagwise.core.study import INTERVAL
 from lagwise.writeup.checklist import counts
 from lagwise.writeup.findings import (
@@ -173,9 +173,16 @@ def _numbers(caseload: Caseload, panel: Panel) -> dict[str, Number]:
     numbers["interval"] = Number(value=INTERVAL, unit="proportion", made_by="lagwise.core.study.INTERVAL")
     for name, value in panel.states.items():
         numbers[f"state_{name}"] = of_steps(value)
+    numbers["partly_steps"] = of_steps(frame["partly_recorded"].sum())
+    undated, whose, nobody = unplaced(caseload)
+    for name, value, unit in (("undated_rows", undated, "rows"), ("undated_people", whose, "people"), ("unnamed_rows", nobody, "rows")):  # fmt: skip
+        if value:
+            numbers[name] = Number(value=value, unit=unit, made_by="read")
     for column in ("read", "used", "quarantined"):
-        if column in caseload.counts:
-            numbers[f"rows_{column}"] = Number(value=int(caseload.counts[column].sum()), unit="rows", made_by="read")
+        for what in ("rows", "cells"):
+            name = column if what == "rows" else f"cells_{column}"
+            if name in caseload.counts:
+                numbers[f"{what}_{column}"] = Number(value=int(caseload.counts[name].sum()), unit=what, made_by="read")
     return numbers
 
 
@@ -224,7 +231,8 @@ def _tables(caseload: Caseload, panel: Panel) -> dict[str, Table]:
         "remarks": table(caseload.remarks, made_by="read"),
     }
     if len(caseload.quarantine):
-        by_code = caseload.quarantine.groupby(["table", "code"], sort=True).size().rename("rows").reset_index()
+        listed = caseload.quarantine.assign(rows=lambda q: q["whole_row"], cells=lambda q: ~q["whole_row"])
+        by_code = listed.groupby(["table", "code"], sort=True)[["rows", "cells"]].sum().reset_index()
         tables["quarantined"] = table(by_code, made_by="read")
     return {name: t for name, t in tables.items() if len(t)}
 

@@ -42,7 +42,13 @@ def recorded(findings: Findings, words: Words, pictures: Mapping[str, PictureFac
         )
     blocks += [g for g in (_rows(findings), _missing(findings, words)) if g is not None]
     if "quarantined" in findings.tables:
-        blocks.append(plain_grid("quarantined", "Rows set aside, by table and reason", findings.tables["quarantined"]))
+        blocks.append(
+            plain_grid(
+                "quarantined",
+                "Rows, and cells of used rows, set aside, by table and reason",
+                findings.tables["quarantined"],
+            )
+        )
     return tuple(blocks)
 
 
