@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import pandas as pd
 
-from lagwise.core.results import Caseload, Panel, unplaced
+from lagwise.core.results import Caseload, Panel, unplaced, whole_rows
 
 EXAMPLES = 5
 REPAIR = "repair_"
@@ -51,6 +51,7 @@ def row_counts(caseload: Caseload) -> pd.DataFrame:
 def set_aside(quarantine: pd.DataFrame) -> pd.DataFrame:
     """What was set aside by table, column and reason: how many rows and cells, the first places, the mend; the most
     frequent first."""
+    quarantine = quarantine.assign(whole_row=whole_rows(quarantine))
     rows = [
         {
             "table": table,
@@ -74,7 +75,7 @@ def set_aside(quarantine: pd.DataFrame) -> pd.DataFrame:
 
 def aside_sentence(caseload: Caseload) -> str:
     """How many rows, and how many cells of the rows used, were set aside; empty where none was."""
-    whole = caseload.quarantine["whole_row"].to_numpy(dtype=bool)
+    whole = whole_rows(caseload.quarantine).to_numpy(dtype=bool)
     rows, cells = int(whole.sum()), int((~whole).sum())
     told = [plural(n, word) for n, word in ((rows, "row"), (cells, "cell")) if n]
     of = " of rows that are used" if cells else ""

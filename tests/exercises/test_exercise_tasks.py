@@ -63,7 +63,7 @@ def worked_out(caseload):
     stress = fit.effects.query("term == 'stress' and level == 'within' and adjustment == 'adjusted' and pain_adjusted == @row.pain_adjusted")  # fmt: skip
     answers = {
         1: {"usual": usual, "percent": round(100 * weeks["load"][at] / usual) - 100, "jump": math.log(weeks["load"][at] / usual), "pain_next": weeks["pain"][at + 1]},
-        2: {"set_aside": len(caseload.quarantine), "unknown": int(frame["state"].eq("unknown").sum()), "load_is": "missing", "usual": before.dropna().sum() / before.notna().sum()},
+        2: {"set_aside": caseload.counts["quarantined"].sum(), "unknown": int(frame["state"].eq("unknown").sum()), "load_is": "missing", "usual": before.dropna().sum() / before.notna().sum()},
         3: {"same": side(same.low, same.high), "following": side(equal.low, equal.high), "change": round(equal.slope - after.slope, 2), "reason": "b", "held": "same"},
         4: {"within": v[0] - v[1], "between": v[1] - v[2], "estimate": round(stress["estimate"].item(), 3)},
         5: {

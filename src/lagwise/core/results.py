@@ -71,6 +71,11 @@ class Caseload:
         return caseload_html(self)
 
 
+def whole_rows(quarantine: pd.DataFrame) -> pd.Series:
+    """True for the lines of a quarantine that set a whole row aside, False for single cells."""
+    return quarantine["whole_row"] if "whole_row" in quarantine else pd.Series(True, index=quarantine.index)
+
+
 def unplaced(caseload: Caseload) -> tuple[int, int, int]:
     """Rows of sessions, check-ins and weeks set aside that no step can be told of: how many have a person and no
     readable date, how many people that is, and how many have no readable person."""

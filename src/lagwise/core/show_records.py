@@ -32,7 +32,7 @@ def caseload_html(caseload: Caseload) -> str:
             whole(r["read"]),
             whole(r["used"]),
             whole(r["quarantined"]),
-            whole(r["cells_quarantined"]),
+            whole(r.get("cells_quarantined", 0)),
         )
         for r in counts.to_dict("records")
     ]
@@ -97,13 +97,13 @@ def _caseload_lines(caseload: Caseload) -> list[str]:
     step = study.step
     when = f"{days.min():%Y-%m-%d} to {days.max():%Y-%m-%d}" if days.notna().any() else "no dated record"
     aside, cells = (
-        int(caseload.counts[n].sum()) if len(caseload.counts) else 0 for n in ("quarantined", "cells_quarantined")
+        int(caseload.counts[n].sum()) if n in caseload.counts else 0 for n in ("quarantined", "cells_quarantined")
     )
     remarks = len(caseload.remarks)
     return [
         f"{plural(people.nunique(), 'person', 'people')} with records, {when}; one step is a {step}; "
         f"load in {LOAD_MEASURES.get(study.load.measure, study.load.measure)}",
-        f"{plural(aside, 'row')} and {plural(cells, 'cell')} set aside, {plural(remarks, 'remark')}",
+        f"{plural(aside, 'row')}{f' and {plural(cells, "cell")}' if cells else ''} set aside, {plural(remarks, 'remark')}",
     ]
 
 

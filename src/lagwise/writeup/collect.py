@@ -13,7 +13,7 @@ import pandas as pd
 
 from lagwise import describe
 from lagwise.core.gate import gate_for
-from lagwise.core.results import Caseload, Challenges, Fit, Panel, Picture, unplaced
+from lagwise.core.results import Caseload, Challenges, Fit, Panel, Picture, unplaced, whole_rows
 from lagwise.core.study import INTERVAL
 from lagwise.writeup.checklist import counts
 from lagwise.writeup.findings import (
@@ -231,7 +231,7 @@ def _tables(caseload: Caseload, panel: Panel) -> dict[str, Table]:
         "remarks": table(caseload.remarks, made_by="read"),
     }
     if len(caseload.quarantine):
-        listed = caseload.quarantine.assign(rows=lambda q: q["whole_row"], cells=lambda q: ~q["whole_row"])
+        listed = caseload.quarantine.assign(rows=whole_rows, cells=lambda q: ~whole_rows(q))
         by_code = listed.groupby(["table", "code"], sort=True)[["rows", "cells"]].sum().reset_index()
         tables["quarantined"] = table(by_code, made_by="read")
     return {name: t for name, t in tables.items() if len(t)}
