@@ -131,17 +131,21 @@ def check(
 ) -> None:
     """Read and check only: what was read, what was set aside and why, and how to mend it; also as check.html."""
     with plain_errors(debug):
+        import pandas as pd
+
         from lagwise.caseload import check as look
         from lagwise.caseload import read
         from lagwise.check_file import check_page_place, write_page
         from lagwise.check_page import check_page
+        from lagwise.check_panel import panel_check
         from lagwise.panel import build_panel
         from lagwise.show import print_check
 
         if html is not None:
             check_page_place(html, folder)
         caseload = read(folder)
-        panel, noticed = build_panel(caseload), look(caseload)
+        panel = build_panel(caseload)
+        noticed = pd.concat([look(caseload), panel_check(caseload, panel)], ignore_index=True)
         clean = print_check(caseload, panel, noticed)
         typer.echo(write_page(check_page(caseload, panel, noticed), html, folder))
     raise typer.Exit(0 if clean else 1)

@@ -8,7 +8,7 @@ from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
-from lagwise.caseload.numerals import hours, listed, plain
+from lagwise.caseload.numerals import hours, listed, middle, plain
 from lagwise.caseload.repairs import on
 from lagwise.core.columns import Column
 
@@ -21,7 +21,7 @@ MAX_NUMBER = 60
 POUND = 0.45359237
 """Kilograms in one pound."""
 
-_MISSING = {
+MISSING = {
     "na", "n/a", "n.a.", "n.a", "n. a.", "n/d", "#n/a", "#nv", "nan", "null", "nil", "-", "--", "---", "–", "—", "/", "?", "??", "*",
     ".", "..", "...", "…", "missing", "not recorded", "not given", "not answered", "no answer", "no data", "no entry", "blank",
     "(blank)", "empty", "unknown", "skipped", "refused", "don't know", "n.d.", "nd", "k.a.", "k. a.", "k.a", "keine angabe",
@@ -83,7 +83,7 @@ def number_reader(
     """A reader of numbers in `column`'s legal range after multiplying by `factor` (declared unit to ours)."""
 
     def read(text: str) -> Reading:
-        if on(repair, "missing_words") and text.lower() in _MISSING:
+        if on(repair, "missing_words") and text.lower() in MISSING:
             return Reading(repairs=("missing_words",))
         if column.name == "load_kg" and on(repair, "body_weight") and text.lower() in _BODY_WEIGHT:
             return Reading(repairs=("body_weight",))
@@ -97,7 +97,7 @@ def number_reader(
         value *= factor if scale is None else scale
         if math.isinf(value) or not (_low(column) <= value <= _high(column)):
             return Reading(code="out_of_range", mend=_range(column) + _code_hint(text, column, table))
-        if column.kind == "count" and value != int(value):
+        if column.kind == "count" and value != int(value) and "ranges" not in repairs:
             return Reading(code="not_whole", mend="Give a whole number.")
         return Reading(value=value, repairs=repairs, extra=extra)
 
@@ -141,8 +141,8 @@ def _number_mend(text: str, decimal: str, column: Column, table: str) -> str:
         return "Thousands or decimals? Write the number without separators."
     if column.name == "sets" and re.fullmatch(r"\d+\s*[x×*]\s*\d+\D.*", text, re.IGNORECASE):
         return "Write sets, reps and load in columns of their own."
-    if re.fullmatch(r"\d+([.,]\d+)?\s*([-–]|to|bis)\s*\d+([.,]\d+)?", text):
-        return "A range; decide on one number, or leave the cell empty."
+    if middle(text, decimal, {})[0] is not None:
+        return "A range; decide on one number, leave the cell empty, or write ranges = true under [repair] to have its middle read."
     if re.fullmatch(r"[<>≤≥~]\s*\d+([.,]\d+)?|\d+([.,]\d+)?\s*\+", text):
         return "A limit, not a number; decide on one number, or leave the cell empty."
     if text.endswith("%"):
@@ -155,7 +155,7 @@ def _number(
     text: str, column: Column, decimal: str, repair: Mapping[str, bool]
 ) -> tuple[float | None, tuple[str, ...], float | None, float | None]:
     """Value, repairs, the factor the cell's own unit asks for (None: the declared one), and repetitions beside sets."""
-    value, repairs = plain(text, decimal, repair)
+    value, repairs = _plain(text, decimal, repair)
     if value is not None:
         return value, repairs, None, None
     if column.name in ("sets", "reps"):
@@ -165,27 +165,35 @@ def _number(
         if lasted is not None:
             scale = 60.0 if column.name == "minutes" else 1.0
             return lasted, ("hours_and_minutes",), scale, None
-    scale_of_ten = column.low == 0 and column.high == 10
+    scale_of_ten = column.unit == "points" and column.high is not None
     if scale_of_ten:
         found = _RATING.fullmatch(text)
         if found and on(repair, "rpe_words"):
             rated, more, factor, _ = _number(found[1].strip(), column, decimal, repair)
             return rated, ("rpe_words", *more), factor, None
         found = _OUT_OF.fullmatch(text)
-        if found and found[2] == "10" and on(repair, "out_of_ten"):
-            value, repairs = plain(found[1], decimal, repair)
+        if found and float(found[2]) == column.high and on(repair, "out_of_ten"):
+            value, repairs = _plain(found[1], decimal, repair)
             return value, ("out_of_ten", *repairs), None, None
     found = _UNIT.fullmatch(text)
     if not found:
         return None, (), None, None
     unit = found[2].lower()
-    value, repairs = plain(found[1].strip(), decimal, repair)
+    value, repairs = _plain(found[1].strip(), decimal, repair)
     if unit in _POUND_WORDS and column.name == "load_kg" and on(repair, "pounds_in_cell"):
         return value, ("pounds_in_cell", *repairs), POUND, None
     legal = (*_UNIT_WORDS.get(column.name, ()), *(_POINT_WORDS if scale_of_ten else ()))
     if unit in legal and on(repair, "units_in_cell"):
         return value, ("units_in_cell", *repairs), 1.0, None
     return None, (), None, None
+
+
+def _plain(text: str, decimal: str, repair: Mapping[str, bool]) -> tuple[float | None, tuple[str, ...]]:
+    """A number, or the middle of a range where the study asks for it."""
+    value, repairs = plain(text, decimal, repair)
+    if value is None and on(repair, "ranges"):
+        value, repairs = middle(text, decimal, repair)
+    return value, repairs
 
 
 def _own_unit(text: str, column: Column) -> bool:
@@ -213,7 +221,7 @@ def _by_set(
         return (float(count), ("reps_listed",), None, mean) if count >= 3 and mean <= 200 else (None, (), None, None)
     found = _UNIT.fullmatch(text)
     if found and found[2].lower() in _UNIT_WORDS[column.name] and on(repair, "units_in_cell"):
-        value, repairs = plain(found[1].strip(), decimal, repair)
+        value, repairs = _plain(found[1].strip(), decimal, repair)
         return value, ("units_in_cell", *repairs), 1.0, None
     return None, (), None, None
 
@@ -242,7 +250,7 @@ def yesno_reader(repair: Mapping[str, bool]) -> Reader:
         word = text.lower()
         if word in _YES:
             return Reading(value=_YES[word])
-        if word in _MISSING and on(repair, "missing_words"):
+        if word in MISSING and on(repair, "missing_words"):
             return Reading(repairs=("missing_words",))
         if word in _YES_WORDS and on(repair, "yes_no_words"):
             return Reading(value=_YES_WORDS[word], repairs=("yes_no_words",))
@@ -258,7 +266,7 @@ def time_reader(repair: Mapping[str, bool]) -> Reader:
         found = _TIME.fullmatch(text)
         if found and int(found[1]) < 24 and int(found[2]) < 60:
             return Reading(value=f"{found[1]}:{found[2]}")
-        if text.lower() in _MISSING and on(repair, "missing_words"):
+        if text.lower() in MISSING and on(repair, "missing_words"):
             return Reading(repairs=("missing_words",))
         if on(repair, "time_words") and re.fullmatch(r"24:00(:00)?", text):
             return Reading(value=END_OF_DAY, repairs=("time_words",))
@@ -285,7 +293,7 @@ def choice_reader(column: Column, repair: Mapping[str, bool]) -> Reader:
         word = re.sub(r"[\s-]+", "_", text.lower())
         if word in column.choices and on(repair, "choice_words"):
             return Reading(value=word, repairs=("choice_words",))
-        if text.lower() in _MISSING and on(repair, "missing_words"):
+        if text.lower() in MISSING and on(repair, "missing_words"):
             return Reading(repairs=("missing_words",))
         return Reading(code="bad_choice", mend=f"Write one of: {', '.join(column.choices)}.")
 
@@ -299,7 +307,7 @@ def text_reader(column: Column, repair: Mapping[str, bool]) -> Reader:
     def read(text: str) -> Reading:
         if len(text) > limit:
             return Reading(code="too_long", mend=f"At most {limit} characters.")
-        if column.kind != "code" and text.lower() in _MISSING and on(repair, "missing_words"):
+        if column.kind != "code" and text.lower() in MISSING and on(repair, "missing_words"):
             return Reading(repairs=("missing_words",))
         return Reading(value=text.lower() if column.name == "exercise" else text)
 

@@ -7,7 +7,15 @@ from dataclasses import astuple, fields
 
 import pandas as pd
 
-from lagwise.caseload import check_codes, check_exchange, check_order, check_people, check_sequence, check_values
+from lagwise.caseload import (
+    check_codes,
+    check_exchange,
+    check_order,
+    check_people,
+    check_scales,
+    check_sequence,
+    check_values,
+)
 from lagwise.caseload.finding import Finding
 from lagwise.core.results import Caseload
 
@@ -29,6 +37,7 @@ CHECKS: tuple[Callable[[Caseload], list[Finding]], ...] = (
     check_values.frozen_ratings,
     check_order.straight_lines,
     check_values.heaped_ratings,
+    check_scales.narrow_scales,
     check_values.effort_contradictions,
     check_values.unlikely_sleep,
     check_values.ratings_per_step,

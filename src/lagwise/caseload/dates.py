@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable, Mapping
 from datetime import date, datetime, timedelta
 from datetime import time as clock_time
 
-from lagwise.caseload.cells import END_OF_DAY, Reading
+from lagwise.caseload.cells import END_OF_DAY, MISSING, Reading
 from lagwise.caseload.grid import EXCEL_DAY_0
 from lagwise.caseload.repairs import on
 from lagwise.core.errors import CaseloadError
@@ -73,6 +73,8 @@ def date_reader(
         time = None
         if len(text) > MAX_DATE:
             return Reading(code="bad_date", mend=f"Write a calendar date as {date_format or 'YYYY-MM-DD'}.")
+        if text.lower() in MISSING and on(repair, "missing_words"):
+            return Reading(repairs=("missing_words",))
         day, time = _declared(text, date_format)
         clock = _CLOCK.fullmatch(text) if day is None else None
         if clock and clock[5] and not on(repair, "time_zones"):

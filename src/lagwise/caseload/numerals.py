@@ -24,6 +24,7 @@ _CLOCK = re.compile(r"(\d{1,2}):([0-5]\d)(?::00)?")
 _BOTH = re.compile(rf"(\d{{1,2}})\s*(?:{_HOURS})\s*(\d{{1,2}})\s*(?:{_MINUTES})?", re.IGNORECASE)
 _ONLY_HOURS = re.compile(rf"([\d.,½¼¾]{{1,8}})\s*(?:{_HOURS})", re.IGNORECASE)
 _ONLY_MINUTES = re.compile(rf"(\d{{1,4}})\s*(?:{_MINUTES})", re.IGNORECASE)
+_RANGE = re.compile(r"(\d[\d.,]{0,8})\s*(?:[-–—−]|to|bis|à|a)\s*(\d[\d.,]{0,8})", re.IGNORECASE)
 _LIST = re.compile(r"\d{1,3}(?:\s*([/+;,])\s*\d{1,3})(?:\s*\1\s*\d{1,3})*")
 
 
@@ -52,6 +53,17 @@ def plain(text: str, decimal: str, repair: Mapping[str, bool]) -> tuple[float | 
     if not text.isascii() or not _PLAIN.fullmatch(text):
         return None, ()
     return float(text), repairs
+
+
+def middle(text: str, decimal: str, repair: Mapping[str, bool]) -> tuple[float | None, tuple[str, ...]]:
+    """The middle of a range from a lower to a higher number ('8-9', '7,5 bis 8', '40 to 45'); None for anything else."""
+    found = _RANGE.fullmatch(text) if len(text) <= LONGEST else None
+    if not found:
+        return None, ()
+    (low, one), (high, other) = (plain(part, decimal, repair) for part in found.groups())
+    if low is None or high is None or not low < high:
+        return None, ()
+    return (low + high) / 2, ("ranges", *dict.fromkeys((*one, *other)))
 
 
 def hours(text: str, decimal: str, repair: Mapping[str, bool]) -> float | None:

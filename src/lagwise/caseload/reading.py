@@ -49,7 +49,11 @@ def read(folder: str | Path) -> Caseload:
     CaseloadError
         When the folder or a whole table cannot be read.
     """
-    study = load_study(folder)
+    return read_as(folder, load_study(folder))
+
+
+def read_as(folder: str | Path, study: Study) -> Caseload:
+    """The same under a given plan in place of the folder's own."""
     root = folder_of(folder)
     try:
         places = find_tables(root, study, sheet_names)

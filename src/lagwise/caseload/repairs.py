@@ -21,6 +21,7 @@ REPAIRS: Mapping[str, str] = MappingProxyType(
         "hours_and_minutes": "A duration in another unit than the column's was turned into it (1 h 15, 1:15 or 1,5 h under minutes; 7:30 or 450 min under sleep_hours)",
         "pounds_in_cell": "A number written with lb was turned into kg",
         "out_of_ten": "A rating written as '8/10' was read as 8",
+        "ranges": "A range was read as its middle ('8-9' as 8.5); only where study.toml asks for it with ranges = true",
         "rpe_words": "A rating written as 'RPE 8' or '@8' was read as 8",
         "sets_by_reps": "'3x8' under sets was read as 3 sets of 8 repetitions",
         "reps_listed": "Repetitions listed set by set were read as their mean, and as the number of sets ('8/8/9', '8,8,9')",
@@ -34,8 +35,10 @@ REPAIRS: Mapping[str, str] = MappingProxyType(
     }
 )
 """Name of every repair with what it does; `[repair] NAME = false` in study.toml switches it off."""
+ASKED_FOR = ("ranges",)
+"""Repairs that are off until study.toml asks for them with `[repair] NAME = true`."""
 
 
 def on(repair: Mapping[str, bool], name: str) -> bool:
-    """True unless the study switched this repair off."""
-    return bool(repair.get(name, True))
+    """Whether the study has this repair: unless it was switched off, or, of `ASKED_FOR`, only where it was switched on."""
+    return bool(repair.get(name, name not in ASKED_FOR))

@@ -39,7 +39,8 @@ def find(table: str, frame: pd.DataFrame, study: Study, faults: Faults) -> None:
     )  # fmt: skip
     if key is not None:
         again = key.loc[~same].duplicated(keep="first")
-        what = "person" if table == "people" else "person and week"
+        step = "week" if study.clock.step_days % 7 == 0 else study.step
+        what = "person" if table == "people" else f"person and {step}"
         faults.add(
             again.index[again].to_numpy(), "person", frame["person"], "person_twice",
             f"An earlier row has the same {what} with other values; correct the {what} if mistyped; else keep the right row here, and the other in a file of your own.",
@@ -89,6 +90,10 @@ def _key(table: str, frame: pd.DataFrame, study: Study) -> pd.Series | None:
         return frame["person"]
     if table != "weeks":
         return None
+    if study.clock.step_days % 7:
+        # The table has a row per step: its length is no whole number of weeks, so steps count from the person's first day.
+        since = (frame["week"] - frame["week"].groupby(frame["person"]).transform("min")).dt.days
+        return frame["person"] + " " + (since // study.clock.step_days).astype("str")
     first_day = WEEKDAYS.index(study.clock.week_starts)
     start = frame["week"] - pd.to_timedelta((frame["week"].dt.day_of_week - first_day) % 7, unit="D")
     return frame["person"] + " " + start.dt.strftime("%Y-%m-%d")

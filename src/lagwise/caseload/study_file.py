@@ -11,6 +11,7 @@ from typing import Any
 from lagwise.caseload import toml_spec as spec
 from lagwise.caseload.places import folder_of, inside
 from lagwise.caseload.repairs import REPAIRS
+from lagwise.caseload.scales import ends, rated
 from lagwise.core import columns
 from lagwise.core.errors import CaseloadError, StudyError
 from lagwise.core.opening import read_once
@@ -20,7 +21,7 @@ NAME = "study.toml"
 _MAX_BYTES = 1_000_000
 _MOST_POINTS = 1000
 """In one line; a key of so many parts would take the TOML reader minutes."""
-_PARTS = ("columns", "units", "wide", "missing")
+_PARTS = ("columns", "units", "wide", "missing", "constant")
 _KNOWN = (*spec.TOP, *spec.SECTIONS, "groups", "scores", "privacy", "tables", "repair")
 
 
@@ -197,6 +198,7 @@ def _tables(values: Mapping[str, Any], scores: Mapping[str, Any]) -> Mapping[str
             units=_units(f"{key}.units", given.get("units", {}), own),
             wide=_wide(f"{key}.wide", given.get("wide", {}), own, table),
             missing=_missing(f"{key}.missing", given.get("missing", []), own),
+            constant=_constant(f"{key}.constant", given.get("constant", {}), table, given.get("columns", {})),
         )
     return MappingProxyType(out)
 
@@ -215,10 +217,18 @@ def _columns(key: str, given: Any, own: tuple[str, ...]) -> Mapping[str, str]:
 
 def _units(key: str, given: Any, own: tuple[str, ...]) -> Mapping[str, str]:
     legal = {name: units for name, units in spec.UNITS.items() if name in own}
+    scaled = {c.name for c in columns.TABLES[key.split(".")[1]] if rated(c)}
     out = {}
     for name, unit in spec.mapping(key, given).items():
+        if name in scaled:
+            if not isinstance(unit, str) or ends(unit) is None:
+                raise spec.wrong(
+                    f"{key}.{name}", unit, 'it must be a scale from its lowest to its highest value, such as "0-100"'
+                )
+            out[name] = unit.strip()
+            continue
         if name not in legal:
-            raise spec.unknown(name, legal or ("(none in this table)",), key)
+            raise spec.unknown(name, (*legal, *scaled) or ("(none in this table)",), key)
         out[name] = spec.word(*legal[name])(f"{key}.{name}", unit)
     return MappingProxyType(out)
 
@@ -236,6 +246,21 @@ def _wide(key: str, given: Any, own: tuple[str, ...], table: str) -> Mapping[str
         if not days:
             raise spec.wrong(place, {}, 'it must name headers with days after the row\'s date, such as "Mon" = 0')
         out[ours] = MappingProxyType({h.strip(): spec.whole(-31, 31)(f"{place}.{h}", n) for h, n in days.items()})
+    return MappingProxyType(out)
+
+
+def _constant(key: str, given: Any, table: str, mapped: Mapping[str, Any]) -> Mapping[str, str]:
+    """Columns of the contract that have one value in every row."""
+    legal = tuple(c.name for c in columns.TABLES[table] if not c.required)
+    out = {}
+    for name, value in spec.mapping(key, given).items():
+        if name not in legal:
+            raise spec.unknown(name, legal, key)
+        if not isinstance(value, str) and not spec.finite(value):
+            raise spec.wrong(f"{key}.{name}", value, "it must be one number or text")
+        if name in mapped:
+            raise spec.wrong(f"{key}.{name}", value, f"[tables.{table}.columns] gives {name} a column", f"Take out one of the two; the column '{str(mapped[name])[:60]}' is then not read.")  # fmt: skip
+        out[name] = spec.filled(f"{key}.{name}", f"{value:g}" if isinstance(value, float) else str(value))
     return MappingProxyType(out)
 
 

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 import numpy as np
 import pandas as pd
 from pandas.api import types
 
-from lagwise.caseload import cells, repeats
+from lagwise.caseload import cells, repeats, scales
 from lagwise.caseload.convert import Converted, as_text, convert, convert_numbers
 from lagwise.caseload.dates import date_reader
 from lagwise.caseload.grid import Grid, refuse_twice
@@ -20,6 +20,7 @@ from lagwise.caseload.parquet_file import read_parquet
 from lagwise.caseload.places import Place
 from lagwise.caseload.remarks import Remark, at_rows
 from lagwise.caseload.repairs import REPAIRS, on
+from lagwise.caseload.set_numbers import refuse_set_numbers
 from lagwise.caseload.sift import Faults, lost_frame, quarantine_frame
 from lagwise.caseload.suggest import Others, ignored_columns
 from lagwise.caseload.text_file import read_text
@@ -28,7 +29,7 @@ from lagwise.caseload.typed_dates import typed_dates
 from lagwise.caseload.wide import shifted, unfold
 from lagwise.caseload.workbook import read_workbook
 from lagwise.core.columns import TABLES, Column
-from lagwise.core.errors import CaseloadError
+from lagwise.core.errors import CaseloadError, StudyError
 from lagwise.core.study import Study
 
 MAY_BE_EMPTY = ("sessions", "people", "events")
@@ -76,6 +77,10 @@ def read_table(place: Place, study: Study, others: Others = tuple) -> TableRead:
     values: dict[str, pd.Series] = {}
     done: dict[str, Converted] = {}
     for column in columns:
+        if column.name in place.source.constant:
+            values[column.name], remark = _constant(column, place, study, grid)
+            remarks.append(remark)
+            continue
         if column.name not in matched.theirs:
             values[column.name] = repeats.nothing(column, len(grid.rows))
             continue
@@ -83,6 +88,13 @@ def read_table(place: Place, study: Study, others: Others = tuple) -> TableRead:
         done[column.name] = converted = _convert(column, raw, place, study, grid.day_0)
         values[column.name] = converted.values
         _note(column, converted, faults)
+        if scales.rated(column):
+            unit = place.source.units.get(column.name, "")
+            if unit:
+                given = int(converted.values.notna().sum())
+                remarks.append(scales.declared_remark(place.table, scales.on_scale(column, unit), given))
+            else:
+                scales.ask_scale(place, column, converted, _decimal(place))
     if "time" in values and "time" not in done and days is None:
         values["time"] = values["time"] if done["date"].extra is None else done["date"].extra
     if days is not None:
@@ -94,7 +106,9 @@ def read_table(place: Place, study: Study, others: Others = tuple) -> TableRead:
     _share_sets_by_reps(frame, done, faults)
     if place.table == "sessions":
         frame = frame.assign(effort=frame["effort"].fillna((10 - frame["reps_in_reserve"]).clip(lower=0)))
-    faults.set_aside_silent(_says(columns, frame))
+    if place.table == "sessions" and "sets" in done:
+        refuse_set_numbers(place, frame, matched.theirs["sets"])
+    faults.set_aside_silent(_says([c for c in columns if c.name in done], frame))
     repeats.find(place.table, frame, study, faults)
     bad = faults.rows
     remarks += _repair_remarks(place.table, done, grid.rows, faults)
@@ -141,6 +155,10 @@ def load_grid(place: Place, study: Study) -> Grid:
 
 def _convert(column: Column, raw: pd.Series, place: Place, study: Study, day_0: date) -> Converted:
     unit = place.source.units.get(column.name, "")
+    if unit and scales.rated(column):
+        wide = scales.on_scale(column, unit)
+        plain = replace(place, source=replace(place.source, units={}))
+        return scales.to_ten(_convert(wide, raw, plain, study, day_0), wide)
     factor = UNITS[column.name][unit] if unit else 1.0
     numeric = types.is_numeric_dtype(raw.dtype) and not types.is_bool_dtype(raw.dtype)
     marks = (*place.source.missing.get("", ()), *place.source.missing.get(column.name, ()))
@@ -157,8 +175,7 @@ def _reader(column: Column, raw: pd.Series, place: Place, study: Study, factor: 
     repair, source = study.repair, place.source
     match column.kind:
         case "number" | "count":
-            decimal = "." if place.path.suffix.lower() == ".parquet" else source.decimal
-            return cells.number_reader(column, decimal=decimal, factor=factor, repair=repair, table=place.table)
+            return cells.number_reader(column, decimal=_decimal(place), factor=factor, repair=repair, table=place.table)
         case "date":
             where = f"{place.shown}, column {column.name}"
             return date_reader(
@@ -172,6 +189,28 @@ def _reader(column: Column, raw: pd.Series, place: Place, study: Study, factor: 
             return cells.choice_reader(column, repair)
         case _:
             return cells.text_reader(column, repair)
+
+
+def _decimal(place: Place) -> str:
+    return "." if place.path.suffix.lower() == ".parquet" else place.source.decimal
+
+
+def _constant(column: Column, place: Place, study: Study, grid: Grid) -> tuple[pd.Series, Remark]:
+    """A column that has the same value in every row, as study.toml declares, and a remark on it."""
+    given = pd.Series([place.source.constant[column.name]], dtype="str")
+    read = _convert(column, given, place, study, grid.day_0)
+    if read.problems or read.values.isna().any():
+        mend = read.problems[0][1] if read.problems else "Give a value."
+        raise StudyError(
+            f"constant {column.name} = {given[0]!r} cannot be used",
+            where=f"study.toml, [tables.{place.table}]",
+            mend=mend,
+        )
+    remark = Remark(
+        "declared_constant", place.table, column.name, len(grid.rows), f"{given[0]}",
+        "study.toml declares one value for every row; a column of this name in the file is not read", "Nothing.",
+    )  # fmt: skip
+    return read.values.take([0] * len(grid.rows)).reset_index(drop=True), remark
 
 
 def _no_records(table: str, grid: Grid, theirs: Mapping[str, str], faults: Faults) -> None:

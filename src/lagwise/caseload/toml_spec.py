@@ -222,6 +222,7 @@ UNITS: Mapping[str, Mapping[str, float]] = MappingProxyType(
         "load_kg": MappingProxyType({"kg": 1.0, "lb": 0.45359237}),
         "minutes": MappingProxyType({"min": 1.0, "h": 60.0}),
         "sleep_hours": MappingProxyType({"h": 1.0, "min": 1 / 60}),
+        "sets": MappingProxyType({"count": 1.0}),
     }
 )
 """Units a column may be declared in, each with its factor to the contract's unit."""

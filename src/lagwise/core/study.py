@@ -79,6 +79,8 @@ class TableSource:
     `columns` maps our names to theirs; `units` names units other than the contract's (load_kg = "lb").
     `sheet` names a worksheet, `header_row` the 1-based row of the header as a person sees it in the file.
     `wide` declares a form with one column per day: our column name -> {their header: days after the row's date}.
+    `units` of a rating may be its scale (pain = "0-100"), which is then read as points from 0 to 10. `constant` gives a
+    column of ours one value for every row (sets = "1").
     `missing` lists what stands for 'not recorded' (999, leer): our column name -> marks, "" for every column.
     """
 
@@ -93,6 +95,7 @@ class TableSource:
     units: Mapping[str, str] = field(default_factory=lambda: NO_TABLES)
     wide: Mapping[str, Mapping[str, int]] = field(default_factory=lambda: NO_TABLES)
     missing: Mapping[str, tuple[str, ...]] = field(default_factory=lambda: NO_TABLES)
+    constant: Mapping[str, str] = field(default_factory=lambda: NO_TABLES)
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,46 @@
+"""Ratings that never leave a part of the 0-10 scale: they may have been given on another one."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from lagwise.caseload.finding import Finding
+from lagwise.caseload.scales import rated
+from lagwise.core.columns import TABLES
+from lagwise.core.results import Caseload
+
+ENOUGH = 30
+"""Ratings from which a column may be asked about."""
+
+
+def narrow_scales(caseload: Caseload) -> list[Finding]:
+    """Columns of 0-10 ratings whose every value fits a scale of 0-1, 1-5, 0-4 or 1-7, every point of it used."""
+    out = []
+    for table in ("sessions", "checkins", "weeks"):
+        source = caseload.study.tables.get(table)
+        declared = source.units if source else {}
+        for column in TABLES[table]:
+            if not rated(column) or column.name in declared:
+                continue
+            given = getattr(caseload, table)[column.name].dropna()
+            scale = narrow_scale(given) if len(given) >= ENOUGH else ""
+            if scale:
+                out.append(
+                    Finding(
+                        "scale_question", table, f"No rating of {column.name} lies outside {scale.replace('-', ' to ')}",
+                        column.name, len(given),
+                        "On another scale than 0 to 10 a point is another distance, and effects and margins in points would mislead",
+                        f'If the scale is {scale}, write {column.name} = "{scale}" under [tables.{table}.units]; if it is 0-10, nothing.',
+                    )
+                )  # fmt: skip
+    return out
+
+
+def narrow_scale(given: pd.Series) -> str:
+    """The narrower scale that ratings look like; empty where they use 0-10 or leave points of the narrower one out."""
+    if given.max() <= 1 and (given % 1 != 0).any():
+        return "0-1"
+    if (given % 1 != 0).any():
+        return ""
+    seen = set(given.astype("int64"))
+    return next((f"{low}-{high}" for low, high in ((1, 5), (0, 4), (1, 7)) if seen == set(range(low, high + 1))), "")

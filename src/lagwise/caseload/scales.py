@@ -1,0 +1,108 @@
+"""Rating scales other than 0-10: declared ones are turned into 0-10, undeclared ones are asked about."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+import numpy as np
+import pandas as pd
+
+from lagwise.caseload.convert import Converted
+from lagwise.caseload.places import Place
+from lagwise.caseload.remarks import Remark
+from lagwise.core.columns import Column
+from lagwise.core.errors import CaseloadError
+
+LOW, HIGH = 0.0, 10.0
+FEW = 5
+"""So many ratings outside the scale are mistyped cells; more of them, and more than `FEW_SHARE` of all, are a question."""
+FEW_SHARE = 0.02
+MOST_OUTSIDE = 3
+"""So many are enough where they are half of all ratings or more."""
+_SCALE = re.compile(r"(-?\d{1,4}(?:\.\d)?)\s*(?:-|to)\s*(-?\d{1,4}(?:\.\d)?)")
+_CODES = re.compile(r"-[789]+|-1|7{2,}|8{2,}|9{2,}")
+
+
+def rated(column: Column) -> bool:
+    """Whether a column holds ratings from 0 to 10."""
+    return column.kind == "number" and (column.low, column.high) == (LOW, HIGH)
+
+
+def ends(scale: str) -> tuple[float, float] | None:
+    """The ends of a scale written as '0-100', '1-5' or '-5 to 5'; None where it is none."""
+    found = _SCALE.fullmatch(scale.strip())
+    if not found or not float(found[1]) < float(found[2]):
+        return None
+    return float(found[1]), float(found[2])
+
+
+def on_scale(column: Column, scale: str) -> Column:
+    """The column with the ends of a declared scale as its legal range."""
+    found = ends(scale)
+    return column if found is None else replace(column, low=found[0], high=found[1])
+
+
+def to_ten(converted: Converted, column: Column) -> Converted:
+    """Ratings between the ends of `column`'s scale as points from 0 to 10."""
+    low, high = column.low or 0.0, column.high or HIGH
+    return replace(converted, values=(converted.values - low) * (HIGH / (high - low)))
+
+
+def declared_remark(table: str, column: Column, given: int) -> Remark:
+    """That ratings on another scale were read as points from 0 to 10."""
+    low, high = column.low or 0.0, column.high or HIGH
+    shift = "" if not low else f"less {low:g}, then "
+    return Remark(
+        "declared_scale", table, column.name, given, "",
+        f"Ratings from {low:g} to {high:g} were read as points from 0 to 10 ({shift}times {HIGH / (high - low):.4g}), as study.toml "
+        "declares; effects and margins are in these points", "Nothing.",
+    )  # fmt: skip
+
+
+def ask_scale(place: Place, column: Column, converted: Converted, decimal: str) -> None:
+    """Raise CaseloadError when more than a few ratings lie outside 0-10: then it is the scale that is in question.
+
+    Codes for 'not recorded' (-9, 99, 999) are none of these.
+    """
+    outside = [i for i, (code, _) in enumerate(converted.problems) if code == "out_of_range"]
+    at = np.isin(converted.problem, outside)
+    if not at.any():
+        return
+    text = converted.raw[at].astype("str").str.strip().str.replace(decimal, ".", regex=False)
+    found = pd.to_numeric(text, errors="coerce").dropna()
+    coded = text[found.index].str.replace(r"\.0+$", "", regex=True).str.fullmatch(_CODES.pattern)
+    if coded.all():
+        return
+    beyond = found[~coded] if coded.sum() and found[coded].nunique() <= 2 and found[~coded].max() < 70 else found
+    inside = converted.values.dropna()
+    n, given = len(beyond), len(beyond) + len(inside)
+    if n <= FEW * (given > 2 * n) or n < MOST_OUTSIDE or n <= FEW_SHARE * given:
+        return
+    low, high = min(beyond.min(), inside.min() if len(inside) else np.inf), beyond.max()
+    scale = _looks_like(low, high, column.name)
+    unit = f'{column.name} = "{scale or "LOW-HIGH"}" under [tables.{place.table}.units]'
+    if column.name in place.source.wide:
+        where = f"{place.shown}, columns for {column.name}"
+    else:
+        where = f"{place.shown}, column {column.name}"
+    raise CaseloadError(
+        f"{n} of {given} ratings lie outside 0 to 10; they run from {low:g} to {max(high, HIGH if len(inside) else high):g}"
+        + (
+            f", which looks like a scale of {scale.replace('-', ' to ') if ' ' not in scale else scale}"
+            if scale
+            else ""
+        ),
+        where=where,
+        mend=f"If that is the scale, write {unit}; the ratings are then read as points from 0 to 10. "
+        f"If single numbers stand for 'not recorded', write missing = [\"...\"] under [tables.{place.table}].",
+    )
+
+
+def _looks_like(low: float, high: float, name: str) -> str:
+    """The usual scale that values from `low` to `high` look like; empty where there is none."""
+    if low < 0:
+        return next((f"-{n} to {n}" for n in (5, 10, 50, 100) if max(-low, high) <= n), "")
+    if name == "effort" and low >= 6 and high <= 20:
+        return "6-20"
+    return next((f"0-{n}" for n in (20, 100, 1000) if high <= n), "")
