@@ -11,6 +11,8 @@ from lagwise.core.results import Caseload
 
 ENOUGH = 30
 """Ratings from which a column may be asked about."""
+OFTEN = 0.1
+"""Share of ratings at the top of a narrower scale from which it may be that scale."""
 
 
 def narrow_scales(caseload: Caseload) -> list[Finding]:
@@ -43,4 +45,8 @@ def narrow_scale(given: pd.Series) -> str:
     if (given % 1 != 0).any():
         return ""
     seen = set(given.astype("int64"))
-    return next((f"{low}-{high}" for low, high in ((1, 5), (0, 4), (1, 7)) if seen == set(range(low, high + 1))), "")
+    for low, high in ((1, 5), (0, 4), (1, 7)):
+        # Who has little pain never leaves the lower half of 0 to 10 either, but hardly ever gives its highest number.
+        if seen == set(range(low, high + 1)) and (given == high).mean() >= OFTEN:
+            return f"{low}-{high}"
+    return ""
