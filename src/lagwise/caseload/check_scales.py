@@ -26,6 +26,8 @@ def narrow_scales(caseload: Caseload) -> list[Finding]:
                 continue
             given = getattr(caseload, table)[column.name].dropna()
             scale = narrow_scale(given) if len(given) >= ENOUGH else ""
+            if (column.name, scale) == ("pain", "1-7"):
+                continue  # no pain scale in use runs from 1 to 7; ratings of 0 to 10 often do
             if scale:
                 out.append(
                     Finding(
