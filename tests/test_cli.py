@@ -103,6 +103,29 @@ def test_check_names_row_value_and_mend_and_exits_1(folder: Path) -> None:
     assert "'37'" in result.stdout
 
 
+def test_deidentify_takes_its_options_and_refuses_an_unknown_column(folder: Path, tmp_path: Path) -> None:
+    who = sorted(set(pd.read_csv(folder / "people.csv")["person"]))[:8]
+    for name in ("sessions", "checkins", "people", "events"):
+        rewrite(folder / f"{name}.csv", lambda t: t[t["person"].isin(who)])
+    options = ["--coarser-loads", "--rounded-ratings", "--drop", "minutes", "--drop", "checkins.worry"]
+    result = run(app, ["deidentify", str(folder), "--out", str(tmp_path / "coded"), *options])
+    assert result.exit_code == 0, result.output
+    sessions = pd.read_csv(tmp_path / "coded" / "sessions.csv")
+    assert "minutes" not in sessions
+    assert "worry" not in pd.read_csv(tmp_path / "coded" / "checkins.csv")
+    assert set(sessions["load_kg"].dropna() % 5) == {0}
+    assert "--weekly-sums" in result.stdout
+    assert "--coarser-loads" not in result.stdout
+    result = run(app, ["deidentify", str(folder), "--out", str(tmp_path / "weeks"), "--weekly-sums"])
+    assert result.exit_code == 0, result.output
+    assert (tmp_path / "weeks" / "weeks.csv").exists()
+    assert not (tmp_path / "weeks" / "sessions.csv").exists()
+    result = run(app, ["deidentify", str(folder), "--out", str(tmp_path / "none"), "--drop", "minuts"])
+    assert result.exit_code == 2
+    assert "Did you mean 'minutes'?" in " ".join(result.output.split())
+    assert not (tmp_path / "none").exists()
+
+
 def test_check_leaves_its_page_in_the_current_folder(clinic: Path, elsewhere: Path) -> None:
     for _ in range(2):
         result = run(app, ["check", str(clinic)])

@@ -329,6 +329,18 @@ def deidentify(
     relative: Annotated[
         bool, typer.Option("--relative", help="Let everybody start in the same week, instead of random shifts.")
     ] = False,
+    coarser_loads: Annotated[
+        bool, typer.Option("--coarser-loads", help="Weights to the nearest 10 kg, loads of weeks to two figures.")
+    ] = False,
+    rounded_ratings: Annotated[
+        bool, typer.Option("--rounded-ratings", help="Ratings from 0 to 10 in steps of 2; sleep and effort whole.")
+    ] = False,
+    drop: Annotated[
+        list[str] | None, typer.Option("--drop", help="Leave a column out: COLUMN or TABLE.COLUMN; may be repeated.")
+    ] = None,
+    weekly_sums: Annotated[
+        bool, typer.Option("--weekly-sums", help="Sums and means of weeks instead of sessions and check-ins.")
+    ] = False,
     debug: Debug = False,
 ) -> None:
     """A copy with new random codes, moved dates and coarse people, and a page on what could still be recognised."""
@@ -336,8 +348,16 @@ def deidentify(
         from lagwise.caseload import deidentify as make
         from lagwise.caseload import read
         from lagwise.show import print_risk
+        from lagwise.weekly import weekly
 
-        print_risk(make(read(folder), out, mapping=mapping, dates="relative" if relative else "shift"))
+        caseload = read(folder)
+        whole_weeks = weekly_sums or (caseload.study.clock.step_days == 7 and not len(caseload.weeks))
+        left = make(
+            caseload, out, mapping=mapping, dates="relative" if relative else "shift", coarser_loads=coarser_loads,
+            rounded_ratings=rounded_ratings, drop=drop or (), weekly=weekly(caseload) if whole_weeks else None,
+            weekly_sums=weekly_sums,
+        )  # fmt: skip
+        print_risk(left)
         typer.echo(f"Written: {out}. These remain personal data; local law and your data-protection officer decide.")
 
 

@@ -1,26 +1,72 @@
 from __future__ import annotations
 
-import pandas as pd
+import re
+from dataclasses import replace
+from pathlib import Path
 
+import numpy as np
+import pandas as pd
+import pytest
+
+from lagwise.caseload import deidentify, read
+from lagwise.caseload.knowledge import KINDS, known
+from lagwise.caseload.lessen import coarser_loads, dropped, rounded_ratings
 from lagwise.caseload.repeats import empty_frame
-from lagwise.caseload.risk import NOT_ANONYMOUS, risk_page, risk_table
+from lagwise.caseload.risk import NOT_ANONYMOUS, Risk, assess, percent, percents
+from lagwise.caseload.risk_page import risk_page
+from lagwise.caseload.singled_out import Share
+from lagwise.core.columns import TABLES
+from lagwise.core.errors import CaseloadError
+from lagwise.core.study import Clock
+from lagwise.panel import build_panel
+from lagwise.weekly import weekly
+
+KIND = {kind.name: kind for kind in KINDS}
+
+
+@pytest.fixture(scope="module")
+def clinic():
+    return read(Path(__file__).parents[2] / "data_synthetic" / "clinic")
+
+
+@pytest.fixture(scope="module")
+def dozen(clinic):
+    """Twelve people of the clinic."""
+    who = sorted(set(clinic.checkins["person"]))[:12]
+    return replace(
+        clinic, **{t: f[f["person"].isin(who)].reset_index(drop=True) for t in TABLES for f in [getattr(clinic, t)]}
+    )
 
 
 def tables(**frames) -> dict[str, pd.DataFrame]:
     return {t: frames.get(t, empty_frame(t)) for t in ("sessions", "checkins", "people", "events", "weeks")}
 
 
-def checkins(courses: dict[str, list[float]]) -> pd.DataFrame:
+def checkins(courses: dict[str, list[float]], start: dict[str, int] | None = None) -> pd.DataFrame:
     rows = [
-        {"person": p, "date": pd.Timestamp(2024, 1, 1) + pd.Timedelta(days=7 * i), "pain": pain}
+        {
+            "person": p,
+            "date": pd.Timestamp(2024, 1, 1) + pd.Timedelta(days=7 * (i + (start or {}).get(p, 0))),
+            "pain": pain,
+        }
         for p, course in courses.items()
         for i, pain in enumerate(course)
     ]
     return pd.DataFrame(rows).reindex(columns=[*empty_frame("checkins").columns])
 
 
+def sessions(rows) -> pd.DataFrame:
+    frame = pd.DataFrame(rows, columns=["person", "day", "load_kg"])
+    day = pd.Timestamp(2024, 1, 1) + pd.to_timedelta(frame["day"], unit="D")
+    return frame.drop(columns="day").assign(date=day).reindex(columns=[*empty_frame("sessions").columns])
+
+
+def made(frames, after=None) -> Risk:
+    return assess(frames, after or frames, Clock(), k=5, emptied=0, events_dropped=0)
+
+
 def values(frames) -> dict[str, str]:
-    return risk_table(frames, 5, 0, 0).set_index("what")["value"].to_dict()
+    return made(frames).frame().set_index("what")["value"].to_dict()
 
 
 def test_unique_courses_are_counted():
@@ -29,29 +75,159 @@ def test_unique_courses_are_counted():
     )
     assert risk["people"] == "4"
     assert risk["people with a pain course of their own"] == "2"
-    assert risk["people singled out by four ratings in a row"] == "2"
     assert risk["people with a count of records of their own"] == "0"
 
 
 def test_twins_cannot_be_told_apart():
-    risk = values(tables(checkins=checkins({p: [3, 4, 3, 4] for p in "abcdef"})))
-    assert risk["people with a pain course of their own"] == "0"
-    assert risk["people singled out by four ratings in a row"] == "0"
+    frames = tables(checkins=checkins({p: [3, 4, 3, 4] for p in "abcdef"}))
+    assert values(frames)["people with a pain course of their own"] == "0"
+    for one in made(frames).told:
+        assert not any(share.mean for share in (*one.before, *one.after) if share.people), one.kind.name
 
 
 def test_heaviest_load_alone():
-    sessions = empty_frame("sessions").reindex(range(3)).assign(
-        person=["a", "b", "c"], date=pd.Timestamp(2024, 1, 1), load_kg=[50.0, 50.0, 180.0]
-    )  # fmt: skip
-    risk = values(tables(sessions=sessions, checkins=checkins({"a": [1], "b": [1], "c": [1]})))
-    assert risk["people alone with their heaviest load"] == "1"
+    frames = tables(
+        sessions=sessions([("a", 0, 50), ("b", 0, 50), ("c", 0, 180)]),
+        checkins=checkins({"a": [1], "b": [1], "c": [1]}),
+    )
+    assert values(frames)["people alone with their heaviest load"] == "1"
 
 
-def test_page_escapes_and_never_calls_it_anonymous():
-    risk = pd.DataFrame({"what": ["<script>alert(1)</script>"], "value": ["a&b"], "meaning": ['"x"']})
-    page = risk_page(risk)
-    assert "<script>" not in page
-    assert "&lt;script&gt;" in page
-    assert "a&amp;b" in page
+def test_a_date_tells_before_and_only_the_days_between_tell_after():
+    same = {"a": [1, 5, 2, 8], "b": [1, 5, 2, 8]}
+    frames = tables(checkins=checkins(same, {"b": 3}))
+    before = known(KIND["ratings"], frames, Clock(), moved=False)
+    after = known(KIND["ratings"], frames, Clock(), moved=True)
+    assert [s.mean for s in before] == [1, 1, 1, 1]
+    assert [s.mean for s in after] == [0, 0, 0, 0]
+    other = tables(checkins=checkins({"a": [1, 5, 2, 8], "b": [1, 2, 5, 8]}))
+    gaps = known(KIND["ratings"], other, Clock(), moved=True)
+    # of the six pairs of a's ratings 5,8 and 1,2 and 1,5 and 2,8 and 5,2 lie otherwise in b; 1,8 does not
+    assert gaps[1].mean == pytest.approx(5 / 6)
+
+
+def test_a_weekday_is_still_known_after_dates_were_moved():
+    frames = tables(sessions=sessions([("a", 0, 40), ("a", 7, 40), ("b", 1, 40), ("b", 8, 40)]))
+    assert known(KIND["dated_weights"], frames, Clock(), moved=True)[0].mean == 1
+    assert known(KIND["weights"], frames, Clock(), moved=True)[0].mean == 0
+
+
+def test_dates_that_everybody_trained_on_tell_nobody():
+    frames = tables(sessions=sessions([(p, d, 40 + i) for i, p in enumerate("abc") for d in range(0, 70, 7)]))
+    shares = known(KIND["training_days"], frames, Clock(), moved=True)
+    assert [s.mean for s in shares] == [0, 0, 0, 0]
+    assert known(KIND["weights"], frames, Clock(), moved=True)[0].mean == 1
+
+
+def test_what_is_left_of_the_clinic_agrees_with_what_was_measured_by_others(clinic):
+    """Measured by another program: 2, 3, 4 dated weights 40, 90, 100 %; the weights of one day 92 %; 3, 4, 6 weeks of pain 83, 90, 100 %."""
+    frames = {t: getattr(clinic, t) for t in TABLES}
+    clock = clinic.study.clock
+    for kind, counts, expected in (
+        ("dated_weights", (2, 3, 4), (40, 90, 100)), ("day_weights", (1,), (92,)), ("weekly_pain", (3, 4, 6), (83, 90, 100)),
+    ):  # fmt: skip
+        shares = known(KIND[kind], frames, clock, moved=True, counts=counts)
+        assert [100 * s.mean for s in shares] == pytest.approx(expected, abs=4)
+
+
+def test_each_measure_is_counted_on_the_tables_it_makes(clinic):
+    frames = {t: getattr(clinic, t) for t in TABLES}
+    told = made(frames)
+    at = [t.kind.name for t in told.headlines()]
+    by = {m.option: dict(zip(at, m.shares, strict=True)) for m in told.lowered}
+    for option, lessen in (("--coarser-loads", coarser_loads), ("--rounded-ratings", rounded_ratings)):
+        for name in ("dated_weights", "ratings"):
+            (share,) = known(KIND[name], lessen(frames), clinic.study.clock, moved=True, counts=(KIND[name].headline,))
+            assert by[option][name] == share
+    now = {t.kind.name: t.after[t.kind.counts.index(t.kind.headline)].mean for t in told.headlines()}
+    assert by["--coarser-loads"]["dated_weights"].mean < now["dated_weights"] - 0.3
+    assert by["--rounded-ratings"]["ratings"].mean < now["ratings"] - 0.3
+    assert by["--coarser-loads"]["ratings"].mean == now["ratings"]
+    assert by["--drop load_kg"]["day_weights"].people == 0
+
+
+def test_page_says_it_first_and_escapes():
+    frames = tables(
+        sessions=sessions([(p, d, 40 + 5 * i) for i, p in enumerate("abc") for d in range(0, 70, 7)]),
+        checkins=checkins({"a": [1, 5, 2, 8], "b": [1, 5, 2, 8]}),
+    )
+    page = risk_page(made(frames))
+    text = re.sub(r"<[^>]+>", " ", page)
+    assert "Somebody knows three weights and the dates they were lifted on: in 100 of 100" in text
+    assert "four pain ratings and their dates: in 0 of 100" in text
+    assert page.index("Somebody knows") < page.index("<table>")
     assert NOT_ANONYMOUS in page
     assert "not anonymous" in NOT_ANONYMOUS
+    odd = replace(made(frames), facts=(("<script>alert(1)</script>", "a&b", '"x"'),))
+    assert "<script>" not in risk_page(odd)
+    assert "&lt;script&gt;" in risk_page(odd)
+
+
+def test_nearly_all_is_not_said_as_all():
+    assert [percent(Share(1, m, m, 0, 9)) for m in (0, 0.001, 0.4, 0.999, 1)] == ["0", "<1", "40", ">99", "100"]
+    assert percents([Share(1, 0.4, 0, 0, 9), Share(2, float("nan"), 0, 0, 0)]) == "40 / - %"
+
+
+def test_coarser_loads_and_ratings():
+    frames = tables(
+        sessions=sessions([("a", 0, v) for v in (0, 1, 7.4, 7.5, 14.9, 15, 82.5, np.nan)]),
+        checkins=checkins({"a": [0, 1, 3, 4, 10]}),
+        weeks=empty_frame("weeks").reindex(range(4)).assign(load=[0.0, 7.0, 1234.0, np.nan]),
+    )
+    loads = coarser_loads(frames)
+    assert loads["sessions"]["load_kg"].fillna(-1).tolist() == [0, 5, 5, 10, 10, 20, 80, -1]
+    assert loads["weeks"]["load"].fillna(-1).tolist() == [0, 7, 1200, -1]
+    assert rounded_ratings(frames)["checkins"]["pain"].tolist() == [0, 0, 4, 4, 10]
+    assert frames["checkins"]["pain"].tolist() == [0, 1, 3, 4, 10]
+
+
+def test_columns_are_left_out_by_name():
+    frames = tables(sessions=sessions([("a", 0, 40)]), checkins=checkins({"a": [3]}))
+    assert dropped(frames, ["load_kg"])["sessions"]["load_kg"].isna().all()
+    assert dropped(frames, ["checkins.pain"])["checkins"]["pain"].isna().all()
+    with pytest.raises(CaseloadError, match="Did you mean 'load_kg'"):
+        dropped(frames, ["load_kgs"])
+    with pytest.raises(CaseloadError, match="cannot be read without 'person'"):
+        dropped(frames, ["person"])
+
+
+def test_what_is_asked_for_is_in_the_copy_and_offered_no_more(dozen, tmp_path):
+    left = deidentify(dozen, tmp_path / "out", seed=1, coarser_loads=True, drop=["minutes", "checkins.worry"])
+    copy = read(tmp_path / "out")
+    assert (copy.sessions["load_kg"].dropna() % 5 == 0).all()
+    assert copy.sessions["minutes"].isna().all()
+    assert copy.checkins["worry"].isna().all()
+    assert copy.checkins["stress"].notna().any()
+    assert copy.quarantine.empty
+    assert "--coarser-loads" not in set(left["meaning"])
+    assert "--rounded-ratings" in set(left["meaning"])
+
+
+def test_rounded_check_ins_are_all_read_again(dozen, tmp_path):
+    deidentify(dozen, tmp_path / "out", seed=1, rounded_ratings=True)
+    copy = read(tmp_path / "out")
+    assert copy.quarantine.empty
+    assert set(copy.checkins["pain"].dropna() % 2) == {0}
+
+
+def test_weekly_sums_keep_load_and_pain_of_every_week(dozen, tmp_path):
+    weeks = weekly(dozen)
+    with pytest.raises(CaseloadError, match="needs the caseload as weeks"):
+        deidentify(dozen, tmp_path / "none", weekly_sums=True)
+    left = deidentify(dozen, tmp_path / "out", mapping=tmp_path / "key.csv", weekly=weeks, weekly_sums=True)
+    assert {p.name for p in (tmp_path / "out").glob("*.csv")} == {"weeks.csv", "people.csv", "events.csv"}
+    assert "--weekly-sums" not in set(left["meaning"])
+    codes = pd.read_csv(tmp_path / "key.csv").set_index("person")["code"]
+    copy = read(tmp_path / "out")
+    assert copy.quarantine.empty
+    one, other = build_panel(dozen).frame, build_panel(copy).frame
+    one = one.assign(person=one["person"].map(codes).astype("str"))
+    names = ["person", "step", "state", "load", "jump", "pain", "effort", "worry"]
+    sides = [f[names].sort_values(["person", "step"]).reset_index(drop=True) for f in (one, other)]
+    pd.testing.assert_frame_equal(*sides, check_dtype=False)
+
+
+def test_weeks_are_made_of_weeks_only(folder):
+    daily = read(folder("[clock]\nstep_days = 1"))
+    with pytest.raises(CaseloadError, match="cannot be told as a week"):
+        weekly(daily)

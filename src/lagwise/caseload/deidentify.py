@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import os
 import secrets
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Literal
@@ -16,8 +16,10 @@ import pandas as pd
 from lagwise.caseload.coarsen import coarse_people
 from lagwise.caseload.dates import FIRST
 from lagwise.caseload.generalise import OTHER
+from lagwise.caseload.lessen import dropped
 from lagwise.caseload.reading import read
-from lagwise.caseload.risk import risk_page, risk_table
+from lagwise.caseload.risk import MEASURES, assess
+from lagwise.caseload.risk_page import risk_page
 from lagwise.caseload.study_text import study_text
 from lagwise.core import columns
 from lagwise.core.errors import CaseloadError
@@ -42,6 +44,27 @@ class _Key:
     days: Mapping[str, int]
 
 
+@dataclass(frozen=True)
+class _Less:
+    """What is told more coarsely because it was asked for."""
+
+    loads: bool
+    ratings: bool
+    drop: tuple[str, ...]
+
+    def options(self) -> tuple[str, ...]:
+        """As on the command line."""
+        asked = {"--coarser-loads": self.loads, "--rounded-ratings": self.ratings}
+        return (*(option for option, taken in asked.items() if taken), *(f"--drop {name}" for name in self.drop))
+
+    def made(self, frames: dict[str, pd.DataFrame]) -> dict[str, pd.DataFrame]:
+        """The tables with these measures taken."""
+        for _, option, lessen in MEASURES:
+            if option in self.options() and not option.startswith("--drop"):
+                frames = lessen(frames)
+        return dropped(frames, self.drop)
+
+
 def deidentify(
     caseload: Caseload,
     out: str | Path,
@@ -51,6 +74,11 @@ def deidentify(
     k: int = 5,
     dates: Literal["shift", "relative"] = "shift",
     title: str = TITLE,
+    coarser_loads: bool = False,
+    rounded_ratings: bool = False,
+    drop: Sequence[str] = (),
+    weekly: Caseload | None = None,
+    weekly_sums: bool = False,
 ) -> pd.DataFrame:
     """Write a de-identified copy of a caseload into a new folder.
 
@@ -78,11 +106,22 @@ def deidentify(
         'shift' moves each person's dates back by up to two years; 'relative' lets everybody start in the same week.
     title : str
         The title in the new study.toml.
+    coarser_loads : bool
+        Weights to the nearest 10 kg (under 10 kg: 5), loads of weeks to two figures.
+    rounded_ratings : bool
+        Ratings from 0 to 10 in steps of 2, hours of sleep and efforts to whole numbers.
+    drop : sequence of str
+        Columns left out of the copy, as COLUMN or TABLE.COLUMN.
+    weekly : Caseload, optional
+        The same caseload as sums and means of weeks (`lagwise.weekly.weekly`), to compare with on the risk page.
+    weekly_sums : bool
+        Write `weekly` instead of sessions and check-ins.
 
     Returns
     -------
     DataFrame
-        What could still be recognised: what, value, meaning. The result remains personal data.
+        What could still be recognised: what, value, meaning; how many are singled out by a few known points, before and
+        after, and after further measures. The result remains personal data.
 
     Raises
     ------
@@ -92,12 +131,25 @@ def deidentify(
     if k < 1 or dates not in ("shift", "relative"):
         raise CaseloadError("k must be at least 1 and dates 'shift' or 'relative'", where="deidentify")
     target, keep = _checked_places(caseload, Path(out), mapping)
+    if weekly_sums and weekly is None:
+        raise CaseloadError(
+            "weekly_sums needs the caseload as weeks", where="deidentify", mend="Give weekly=weekly(caseload)."
+        )
     key = _key(caseload, seed, dates)
-    frames, study, risk = _protected(caseload, key, k, title)
+    less = _Less(coarser_loads, rounded_ratings, tuple(drop))
+    whole = weekly if weekly_sums and weekly is not None else caseload
+    frames, study, emptied, events = _protected(whole, key, k, title, less)
+    also = {}
+    if weekly is not None and not weekly_sums:
+        also["sums and means of weeks"] = ("--weekly-sums", _protected(weekly, key, k, title, less)[0])
+    risk = assess(
+        {table: getattr(caseload, table) for table in columns.TABLES}, frames, study.clock,
+        k=k, emptied=emptied, events_dropped=events, taken=less.options(), also=also,
+    )  # fmt: skip
     texts = {"study.toml": study_text(study), "risk.html": risk_page(risk)}
     texts |= {f"{table}.csv": _csv(frame) for table, frame in frames.items() if len(frame)}
     _write(texts, target, keep, _mapping_text(key))
-    return risk
+    return risk.frame()
 
 
 def neutral(text: str) -> str:
@@ -162,19 +214,21 @@ def _drawing(seed: int | None) -> Callable[[int], int]:
 
 
 def _protected(
-    caseload: Caseload, key: _Key, k: int, title: str
-) -> tuple[dict[str, pd.DataFrame], Study, pd.DataFrame]:
+    caseload: Caseload, key: _Key, k: int, title: str, less: _Less
+) -> tuple[dict[str, pd.DataFrame], Study, int, int]:
+    """The copy's tables and plan, how many cells of people were made coarser, and how many events were left out."""
     frames = {table: _recoded(getattr(caseload, table), table, key) for table in columns.TABLES}
     exercises, groups = _exercises(caseload, k)
     frames["sessions"] = frames["sessions"].assign(exercise=frames["sessions"]["exercise"].map(exercises).astype("str"))
+    frames = less.made(frames)
     frames["people"], emptied = coarse_people(frames["people"], k, caseload.study.scores)
     held = frames["events"].groupby("kind")["person"].transform("nunique")
-    dropped = int((held < k).sum())
+    left_out = int((held < k).sum())
     frames["events"] = frames["events"][held >= k].reset_index(drop=True)
     study = replace(
         caseload.study, title=title, setting="", ethics="", groups=groups, tables={}, consent_single_person_plots=False
     )
-    return frames, study, risk_table(frames, k, emptied, dropped)
+    return frames, study, emptied, left_out
 
 
 def _recoded(frame: pd.DataFrame, table: str, key: _Key) -> pd.DataFrame:

@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
-from html import escape
+import math
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 
 import pandas as pd
 
 from lagwise.caseload.coarsen import smallest_cell
+from lagwise.caseload.knowledge import KINDS, Frames, Kind, known
+from lagwise.caseload.lessen import coarser_loads, dropped, rounded_ratings
+from lagwise.caseload.singled_out import Share
+from lagwise.core.study import Clock
 
 NOT_ANONYMOUS = (
     "These data are coded, not anonymous. A course of ratings and loads can single a person out for anybody who knows "
@@ -15,45 +21,135 @@ NOT_ANONYMOUS = (
 )
 
 
-def risk_table(frames: dict[str, pd.DataFrame], k: int, emptied: int, events_dropped: int) -> pd.DataFrame:
-    """One row per remaining risk of the tables as they are written: what, value, meaning."""
-    checkins = frames["checkins"] if len(frames["checkins"]) else frames["weeks"].rename(columns={"week": "date"})
-    sessions, people = frames["sessions"], frames["people"]
-    everyone = set().union(*(set(f["person"]) for f in frames.values()))
+@dataclass(frozen=True)
+class Told:
+    """How many are singled out by one kind of knowledge, for each number of known points, before and after."""
+
+    kind: Kind
+    before: tuple[Share, ...]
+    after: tuple[Share, ...]
+
+
+@dataclass(frozen=True)
+class Lowered:
+    """What would lower it: in words, how it is asked for, and the shares after it, one for each headline kind."""
+
+    words: str
+    option: str
+    shares: tuple[Share, ...]
+
+
+@dataclass(frozen=True)
+class Risk:
+    """All that the risk page says: people, kinds of knowledge, what lowers it, and single facts (what, value, meaning)."""
+
+    people: int
+    told: tuple[Told, ...]
+    lowered: tuple[Lowered, ...]
+    facts: tuple[tuple[str, object, str], ...]
+
+    def headlines(self) -> list[Told]:
+        """The kinds of knowledge that are spoken of first."""
+        return [t for t in self.told if t.kind.headline]
+
+    def frame(self) -> pd.DataFrame:
+        """One row per kind of knowledge, measure and fact: what, value, meaning, all as text."""
+        rows: list[tuple[str, object, str]] = []
+        for one in self.told:
+            counts = " / ".join(map(str, one.kind.counts))
+            rows.append(
+                (
+                    f"singled out by {counts} of: {one.kind.words}",
+                    f"{percents(one.before)} before, {percents(one.after)} after",
+                    "On average over what may be known",
+                )
+            )
+        short = [t.kind.short for t in self.headlines()]
+        for m in self.lowered:
+            left = ", ".join(f"{name} {percent(s)} %" for name, s in zip(short, m.shares, strict=True) if s.people)
+            rows.append((f"with {m.words}", left, m.option))
+        return pd.DataFrame([*rows, *self.facts], columns=["what", "value", "meaning"]).astype("str")
+
+
+def assess(
+    before: Frames,
+    after: Frames,
+    clock: Clock,
+    *,
+    k: int,
+    emptied: int,
+    events_dropped: int,
+    taken: Sequence[str] = (),
+    also: Mapping[str, tuple[str, Frames]] | None = None,
+) -> Risk:
+    """What somebody who knows a little could recognise, in the tables as they were and as they are written.
+
+    `taken` names the measures that were asked for already. `also` gives further copies to compare with: words ->
+    how it is asked for, its tables.
+    """
+    told = []
+    for kind in KINDS:
+        was = tuple(known(kind, before, clock, moved=False))
+        if any(s.people for s in was):
+            told.append(Told(kind, was, tuple(known(kind, after, clock, moved=True))))
+    spoken = [t.kind for t in told if t.kind.headline]
+    measures: dict[str, tuple[str, Frames]] = {
+        words: (option, lessen(after)) for words, option, lessen in MEASURES if option not in taken
+    }
+    everything: Frames = after
+    for _, option, lessen in MEASURES:
+        everything = everything if option in taken else lessen(everything)
+    if len(measures) > 1:
+        measures["all of these"] = ("all these options together", everything)
+    measures |= dict(also or {})
+    lowered = tuple(
+        Lowered(words, option, tuple(known(kind, f, clock, moved=True, counts=(kind.headline,))[0] for kind in spoken))
+        for words, (option, f) in measures.items()
+    )
+    people = len(set().union(*(set(f["person"]) for f in after.values())))
+    return Risk(people, tuple(told), lowered, tuple(_facts(after, people, k, emptied, events_dropped)))
+
+
+MEASURES: tuple[tuple[str, str, Callable[[Frames], dict[str, pd.DataFrame]]], ...] = (
+    ("weights to the nearest 10 kg", "--coarser-loads", coarser_loads),
+    ("ratings in steps of 2 points", "--rounded-ratings", rounded_ratings),
+    ("no weights at all", "--drop load_kg", lambda frames: dropped(frames, ["load_kg"])),
+)
+"""What lowers it: words, the option that asks for it, and what it does to the tables of a copy."""
+
+
+def percents(shares: Sequence[Share]) -> str:
+    """'40 / 90 / >99 %': the means one after the other; '-' where nobody has so many points."""
+    return " / ".join(map(percent, shares)) + " %"
+
+
+def percent(share: Share) -> str:
+    """A mean share in whole percent; '>99' and '<1' where rounding would say all or nobody."""
+    value = 100 * share.mean
+    if math.isnan(value):
+        return "-"
+    if 0 < value < 0.5:
+        return "<1"
+    return ">99" if 99.5 <= value < 100 else f"{value:.0f}"
+
+
+def _facts(after: Frames, everyone: int, k: int, emptied: int, events_dropped: int) -> list[tuple[str, object, str]]:
+    checkins = after["checkins"] if len(after["checkins"]) else after["weeks"].rename(columns={"week": "date"})
     rows: list[tuple[str, object, str]] = [
-        ("people", len(everyone), "The fewer people, the easier one is recognised"),
-        ("smallest cell of the people table", smallest_cell(people), f"At least {k} is aimed at; 0 without the table"),
+        ("people", everyone, "The fewer people, the easier one is recognised"),
+        ("smallest cell of the people table", smallest_cell(after["people"]), f"At least {k} is aimed at; 0 without the table"),
         ("cells of the people table merged or emptied", emptied, "Rare values went into 'other' or were left out"),
         ("events left out", events_dropped, f"Kinds of event noted for fewer than {k} people"),
         ("people with a pain course of their own", _alone(_course(checkins)),
          "Somebody who knows all of a person's ratings could find that person"),
-        ("people singled out by four ratings in a row", _singled_out(checkins, 4),
-         "Somebody who knows four ratings in a row, and the days between them, could find that person"),
-        ("people with a count of records of their own", _alone(_counts(checkins, sessions)),
+        ("people with a count of records of their own", _alone(_counts(checkins, after["sessions"])),
          "Numbers of sessions and check-ins and the length of the record, taken together"),
-        ("people alone with their heaviest load", _alone(_heaviest(sessions)), "An unusual load is known in a gym"),
+        ("people alone with their heaviest load", _alone(_heaviest(after["sessions"])), "An unusual load is known in a gym"),
     ]  # fmt: skip
-    if any("time" in f and f["time"].notna().any() for f in frames.values()):
+    if any("time" in f and f["time"].notna().any() for f in after.values()):
         rows.append(("times of day", "kept", "They order sessions and ratings; habits can be recognised by them"))
     rows.append(("intervals between dates and weekdays", "kept", "Holidays and gaps can still be recognised"))
-    return pd.DataFrame(rows, columns=["what", "value", "meaning"]).astype("str")
-
-
-def risk_page(risk: pd.DataFrame) -> str:
-    """The risk table as one plain HTML page; everything from the data is escaped."""
-    rows = "\n".join(
-        "<tr>" + "".join(f"<td>{escape(str(cell))}</td>" for cell in row) + "</tr>"
-        for row in risk[["what", "value", "meaning"]].itertuples(index=False)
-    )
-    return f"""<!doctype html>
-<html lang="en"><head><meta charset="utf-8"><title>What could still be recognised</title>
-<style>body{{font-family:system-ui,sans-serif;max-width:52rem;margin:2rem auto;padding:0 1rem;line-height:1.5}}
-table{{border-collapse:collapse;width:100%}}td,th{{border-bottom:1px solid #bbb;padding:.4rem;text-align:left;vertical-align:top}}</style>
-</head><body><main><h1>What could still be recognised</h1><p>{escape(NOT_ANONYMOUS)}</p>
-<table><thead><tr><th>What</th><th>Value</th><th>Meaning</th></tr></thead><tbody>
-{rows}
-</tbody></table></main></body></html>
-"""
+    return rows
 
 
 def _alone(values: pd.Series) -> int:
@@ -61,25 +157,10 @@ def _alone(values: pd.Series) -> int:
     return int((values.map(values.value_counts()) == 1).sum()) if len(values) else 0
 
 
-def _rated(checkins: pd.DataFrame) -> pd.DataFrame:
+def _course(checkins: pd.DataFrame) -> pd.Series:
     rated = checkins.dropna(subset=["pain"]).sort_values(["person", "date"], kind="stable")
     gap = rated.groupby("person")["date"].diff().dt.days.fillna(0).astype(int)
-    return rated.assign(mark=gap.astype("str") + ":" + rated["pain"].astype("str"))
-
-
-def _course(checkins: pd.DataFrame) -> pd.Series:
-    return _rated(checkins).groupby("person")["mark"].agg(" ".join)
-
-
-def _singled_out(checkins: pd.DataFrame, length: int) -> int:
-    rated = _rated(checkins)
-    pain = rated["pain"].astype("str")
-    window = pain.copy()
-    for back in range(1, length):
-        window = rated.groupby("person")["mark"].shift(-back) + " " + window
-    windows = pd.DataFrame({"person": rated["person"], "window": window}).dropna().drop_duplicates()
-    holders = windows.groupby("window")["person"].transform("size")
-    return int(windows.loc[holders == 1, "person"].nunique())
+    return (gap.astype("str") + ":" + rated["pain"].astype("str")).groupby(rated["person"]).agg(" ".join)
 
 
 def _counts(checkins: pd.DataFrame, sessions: pd.DataFrame) -> pd.Series:

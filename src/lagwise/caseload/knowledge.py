@@ -1,0 +1,180 @@
+"""What somebody may know of a person in a caseload, as points to look for: one kind of knowledge each."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from lagwise.caseload.singled_out import Share, singled_out_by
+from lagwise.caseload.toml_spec import WEEKDAYS
+from lagwise.core.columns import RATINGS
+from lagwise.core.study import Clock
+
+Frames = Mapping[str, pd.DataFrame]
+"""The five tables of a caseload by name."""
+
+
+@dataclass(frozen=True)
+class Kind:
+    """One kind of knowledge: what is known in words, for how many points it is counted, and the points of a caseload.
+
+    `points` gives person, value and day (missing where no date is known with it). A kind with a `headline`, a number of
+    points, is spoken of first: `spoken` in a sentence, `short` at the head of a column.
+    """
+
+    name: str
+    words: str
+    counts: tuple[int, ...]
+    points: Callable[[Frames, Clock], pd.DataFrame]
+    in_a_row: bool = False
+    headline: int = 0
+    spoken: str = ""
+    short: str = ""
+
+
+def known(kind: Kind, frames: Frames, clock: Clock, *, moved: bool, counts: tuple[int, ...] = ()) -> list[Share]:
+    """How many people are singled out by 1, 2, ... such points in these tables.
+
+    With `moved`, every person's dates were moved by an unknown number of whole weeks and steps: weekdays and the days
+    between two known points are known, calendar dates are not. Without, a date is known as it is.
+    """
+    points = kind.points(frames, clock)
+    value = pd.factorize(points["value"], sort=True)[0].astype("int64")
+    place = np.zeros(len(points), dtype="int64")
+    if points["day"].notna().any():
+        day = points["day"].to_numpy(dtype="int64")
+        unit = 1 if kind.in_a_row else math.lcm(7, clock.step_days)
+        if moved:
+            value, place = value * unit + day % unit, day // unit
+        else:
+            value, day = value * (int(np.ptp(day)) + 1), day - day.min()
+            value, place = value + day, day if kind.in_a_row else place
+    placed = pd.DataFrame({"person": points["person"].to_numpy(), "value": value, "place": place})
+    return singled_out_by(placed, counts or kind.counts, in_a_row=kind.in_a_row)
+
+
+def _points(frame: pd.DataFrame, value: pd.Series, day: pd.Series | None = None) -> pd.DataFrame:
+    days = pd.Series(np.nan, index=frame.index) if day is None else (day - pd.Timestamp(1970, 1, 1)).dt.days
+    return pd.DataFrame({"person": frame["person"], "value": value, "day": days}).dropna(subset=["value"])
+
+
+def _weights(frames: Frames, clock: Clock, *, dated: bool) -> pd.DataFrame:
+    s = frames["sessions"]
+    return _points(s, s["load_kg"], s["date"] if dated else None)
+
+
+def _lifts(frames: Frames, clock: Clock) -> pd.DataFrame:
+    s = frames["sessions"].dropna(subset=["load_kg", "exercise"])
+    return _points(s, s["exercise"].astype("str") + " " + s["load_kg"].astype("str"))
+
+
+def _days(frames: Frames, clock: Clock) -> pd.DataFrame:
+    s = frames["sessions"].drop_duplicates(["person", "date"])
+    return _points(s, pd.Series(1, index=s.index), s["date"])
+
+
+def _day_sets(frames: Frames, clock: Clock, *, told: tuple[str, ...]) -> pd.DataFrame:
+    """One point for each day of training: all its rows, in these columns, in no order."""
+    s = frames["sessions"].dropna(subset=[name for name in told if name == "load_kg"])
+    told = tuple(name for name in told if s[name].notna().any())
+    if s.empty or not told:
+        return _points(s, pd.Series(dtype=object))
+    said = _together(s, told).groupby([s["person"], s["date"]]).agg(lambda rows: "\n".join(sorted(rows)))
+    days = said.rename("said").reset_index()
+    return _points(days, days["said"])
+
+
+def _rated(frames: Frames) -> pd.DataFrame:
+    return frames["checkins"] if len(frames["checkins"]) else frames["weeks"].rename(columns={"week": "date"})
+
+
+def _ratings(frames: Frames, clock: Clock) -> pd.DataFrame:
+    c = _rated(frames)
+    return _points(c, c["pain"], c["date"])
+
+
+def _whole_checkins(frames: Frames, clock: Clock) -> pd.DataFrame:
+    c = _rated(frames).dropna(subset=list(RATINGS), how="all")
+    return _points(c, _together(c, RATINGS))
+
+
+def _together(frame: pd.DataFrame, columns: Sequence[str]) -> pd.Series:
+    """The cells of some columns as one text."""
+    cells = pd.DataFrame({name: frame[name].astype("str").fillna("") for name in columns})
+    return cells[columns[0]].str.cat(cells[list(columns[1:])], sep="|") if len(columns) > 1 else cells[columns[0]]
+
+
+def _step(person: pd.Series, date: pd.Series, clock: Clock) -> pd.Series:
+    first_day = pd.Timestamp(1970, 1, 1 + (WEEKDAYS.index(clock.week_starts) - 3) % 7)
+    day = (date - first_day).dt.days
+    if clock.step_days % 7:
+        day = (date - date.groupby(person).transform("min")).dt.days
+    return (day // clock.step_days).astype("int64")
+
+
+def _weekly_pain(frames: Frames, clock: Clock) -> pd.DataFrame:
+    c = _rated(frames).dropna(subset=["pain"])
+    step = _step(c["person"], c["date"], clock)
+    mean = c["pain"].groupby([c["person"], step.rename("day")]).mean().round(2).rename("value").reset_index()
+    return mean[["person", "value", "day"]]
+
+
+def _trained(frames: Frames, clock: Clock) -> pd.DataFrame:
+    s = frames["sessions"]
+    steps = pd.DataFrame({"person": s["person"], "day": _step(s["person"], s["date"], clock)}).drop_duplicates()
+    if steps.empty:
+        return steps.assign(value=0)
+    spans = steps.groupby("person")["day"].agg(["min", "max"])
+    every = [(p, d) for p, (low, high) in zip(spans.index, spans.to_numpy(), strict=True) for d in range(low, high + 1)]
+    whole = pd.DataFrame(every, columns=["person", "day"])
+    return whole.merge(steps.assign(value=1), how="left").fillna({"value": 0})[["person", "value", "day"]]
+
+
+def _events(frames: Frames, clock: Clock) -> pd.DataFrame:
+    e = frames["events"]
+    return _points(e, e["kind"], e["date"])
+
+
+def _cells(frames: Frames, clock: Clock) -> pd.DataFrame:
+    told = [name for name in frames["people"].columns if name not in ("person", "row")]
+    long = frames["people"].melt("person", told, "column", "cell").dropna(subset=["cell"])
+    return _points(long, long["column"] + "=" + long["cell"].astype("str"))
+
+
+def _week_loads(frames: Frames, clock: Clock) -> pd.DataFrame:
+    """The load of each step: as given in a weeks table, else the sets (or rows, where no sets are told) of its sessions."""
+    w, s = frames["weeks"], frames["sessions"]
+    if len(w):
+        step, load, person = _step(w["person"], w["week"], clock), w["load"], w["person"]
+    else:
+        person, step = s["person"], _step(s["person"], s["date"], clock)
+        load = s["sets"] if s["sets"].notna().any() else pd.Series(1.0, index=s.index)
+    sums = load.groupby([person, step.rename("day")]).sum(min_count=1).rename("value").reset_index()
+    return sums.assign(day=sums["day"] * clock.step_days)[["person", "value", "day"]].dropna()
+
+
+KINDS = (
+    Kind("dated_weights", "weights lifted, each with its date", (1, 2, 3, 4), lambda f, c: _weights(f, c, dated=True),
+         headline=3, spoken="three weights and the dates they were lifted on", short="3 dated weights"),
+    Kind("weights", "weights lifted, without dates", (1, 2, 3, 4), lambda f, c: _weights(f, c, dated=False)),
+    Kind("lifts", "exercises with a weight, without dates", (1, 2, 3, 4), _lifts),
+    Kind("training_days", "days of training, only that there was some", (1, 2, 4, 8), _days),
+    Kind("day_weights", "a day of training: every weight, without the date", (1,), lambda f, c: _day_sets(f, c, told=("load_kg",)),
+         headline=1, spoken="all weights of one day of training, but not its date", short="weights of 1 day"),
+    Kind("whole_days", "a day of training: exercises, sets, repetitions, weights and minutes, without the date", (1,), lambda f, c: _day_sets(f, c, told=("exercise", "sets", "reps", "load_kg"))),
+    Kind("trained", "steps in a row: trained or not", (4, 8, 12), _trained, in_a_row=True),
+    Kind("ratings", "pain ratings, each with its date", (1, 2, 3, 4), _ratings,
+         headline=4, spoken="four pain ratings and their dates", short="4 dated ratings"),
+    Kind("weekly_pain", "steps in a row: mean pain", (1, 2, 3, 4, 6), _weekly_pain, in_a_row=True,
+         headline=4, spoken="the mean pain of four steps in a row", short="pain of 4 steps"),
+    Kind("whole_checkins", "check-ins: every rating, without the date", (1, 2), _whole_checkins),
+    Kind("week_loads", "single steps: sum of sets (or load), each with its date", (1, 2, 3, 4), _week_loads,
+         headline=3, spoken="the sets (or load) of three single steps and their dates", short="sets of 3 steps"),
+    Kind("events", "events, each with its date", (1, 2), _events),
+    Kind("cells", "cells of the people table", (1, 2, 3, 4), _cells),
+)  # fmt: skip
+"""Kinds of knowledge that are counted; a further one is a line here and a function that gives its points."""
