@@ -138,7 +138,12 @@ def proved(name: str, must: str) -> Challenge:
 def line(row: Row) -> str:
     """A row of the page's table."""
     found = outcome(row)
-    title = next(e.TITLE for e in REGISTRY if row.name == e.NAME).replace("{steps}", "weeks").replace("{step}", "week")
+    title = (
+        next(e.TITLE for e in REGISTRY if row.name == e.NAME)
+        .replace("{steps}", "weeks")
+        .replace("{step}", "week")
+        .replace("{exposure}", "load")
+    )
     words = {
         "does_not_hold": "not hold",
         "cannot_tell": "say that it cannot tell",

@@ -6,8 +6,10 @@ from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
 
+import numpy as np
 import pytest
 from challenge_caseloads import CLINIC, drawn, fitted
+from challenge_panels import PLAN, laid, simple
 
 import lagwise
 from lagwise.challenges import challenge, run
@@ -15,6 +17,7 @@ from lagwise.challenges.estimate import side
 from lagwise.challenges.registry import REGISTRY, markdown, named
 from lagwise.core.errors import LagwiseError
 from lagwise.core.results import VERDICTS
+from lagwise.core.study import AnalysisPlan
 from lagwise.models import fit_mixed
 from lagwise.synthetic import NO_EFFECT
 from lagwise.writeup.checker import check_text
@@ -129,3 +132,24 @@ def test_an_interval_that_is_not_known_does_not_include_0():
     with pytest.raises(LagwiseError, match="could not be worked out"):
         side(float("nan"), 1.0)
     assert [side(0.1, 1), side(-1, -0.1), side(-1, 1)] == [1, -1, 0]
+
+
+def test_texts_speak_of_the_exposure_that_is_asked_about():
+    made = simple(people=12, steps=12)
+    plan = replace(PLAN, analysis=AnalysisPlan(exposures=("stress",), primary="stress", primary_contrast=1.0))
+    panel, fit = laid(made["pain"], np.full_like(made["load"], np.nan), plan, stress=made["stress"])
+    names = ["same_week_answer", "does_pain_drive_load", "shuffled_load", "missing_steps"]
+    checks = challenge(panel, fit, only=names)
+    assert [r.title for r in checks][1:3] == ["Does stress follow pain?", "Shuffled stress"]
+    for r in checks:
+        assert " load" not in f"{r.title} {r.question} {r.sentence}", r.name
+
+
+def test_nothing_missing_is_nothing_to_fill_in():
+    made = simple(people=12, steps=12)
+    whole = challenge(*laid(made["pain"], made["load"], stress=made["stress"]), only=["missing_steps"])["missing_steps"]
+    assert not whole.applies and "nothing is missing" in whole.problem
+    made["pain"][3, 5] = np.nan
+    assert challenge(*laid(made["pain"], made["load"], stress=made["stress"]), only=["missing_steps"], quick=True)[
+        "missing_steps"
+    ].tried

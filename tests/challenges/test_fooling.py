@@ -7,7 +7,7 @@ import csv
 import numpy as np
 import pytest
 from fooling import SIZES, TRICKS, caseload, left, light_fit, measured, told, told_more
-from fooling_page import MORE, PAGE, STORED, THRESHOLDS, page
+from fooling_page import BEFORE, MORE, PAGE, STORED, THRESHOLDS, page
 
 from lagwise.models import fit_mixed
 
@@ -22,6 +22,8 @@ def _row(file, **keys) -> dict[str, str]:
 def _alike(stored: dict[str, str], made: dict[str, object]) -> None:
     assert stored.keys() == made.keys()
     for key, value in made.items():
+        if key in BEFORE:  # the page says that these are of an earlier rule
+            continue
         if isinstance(value, float):
             assert float(stored[key]) == pytest.approx(value, abs=0.02), key
         else:

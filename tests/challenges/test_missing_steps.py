@@ -31,14 +31,6 @@ def test_many_gaps_that_could_be_worse_cannot_tell():
     assert one("missing_steps", hidden_weeks(1, effect=0.9), quick=True).verdict == "cannot_tell"
 
 
-def test_nothing_missing_changes_nothing():
-    made = simple()
-    found = one("missing_steps", laid(made["pain"], made["load"], stress=made["stress"]), quick=True)
-    assert found.verdict == "holds"
-    assert value(found, "missing filled in") == pytest.approx(value(found, "recorded alone"))
-    assert value(found, "information missing") == pytest.approx(0, abs=1e-9)
-
-
 def test_what_was_recorded_stays_and_lags_are_built_anew():
     panel, _ = clinic()
     gaps = gaps_of(panel, ("jump", "effort", "stress", "sleep_hours", "worry"))

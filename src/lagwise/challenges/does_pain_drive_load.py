@@ -28,8 +28,10 @@ from lagwise.models.design import columns_for, design_from
 from lagwise.models.rating_noise import UNKNOWN, RatingNoise, Span, rating_noise
 
 NAME = "does_pain_drive_load"
-TITLE = "Does load follow pain?"
-QUESTION = "Do people train less, or more, after their pain has been higher, so that the order of the two is not what it seems?"
+TITLE = "Does {exposure} follow pain?"
+QUESTION = (
+    "Is {exposure} lower, or higher, after pain has been higher, so that the order of the two is not what it seems?"
+)
 LIMITS = (
     "Pain is rated once in a while; an answer to pain between two ratings, or to a trainer's advice, is not seen here. The correction takes a rating's error as new in every {step}; "
     "training planned in cycles can look like an answer to pain."

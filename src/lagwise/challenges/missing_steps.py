@@ -13,7 +13,7 @@ from lagwise.challenges.estimate import Answer, answer, side
 from lagwise.challenges.imputation import Gaps, fill, gaps_of, pooled, rebuilt
 from lagwise.challenges.phrases import count, difference, fixed, interval, more, places, sample, stays, step_word
 from lagwise.challenges.work import map_tasks, seeds
-from lagwise.core.errors import ModelError
+from lagwise.core.errors import ModelError, NotApplicable
 from lagwise.core.gate import gate_for
 from lagwise.core.results import Challenge, Panel, Picture
 from lagwise.core.study import INTERVAL
@@ -29,7 +29,7 @@ TITLE = "Missing {steps}"
 QUESTION = "Would the {steps} that are missing have changed the reading?"
 LIMITS = (
     "It fills gaps between a person's first and last record and the one {step} after somebody left early; what came later is not filled in. Filled values follow the recorded ones, and the shift "
-    "tried on top is the same for everybody; {steps} missing for reasons tied to load and pain at once can differ in other ways."
+    "tried on top is the same for everybody; {steps} missing for reasons tied to {exposure} and pain at once can differ in other ways."
 )
 DELTAS = (-3.0, -2.0, -1.0, -0.5, 0.0, 0.5, 1.0, 2.0, 3.0)
 IMPUTATIONS, QUICK = 20, 10
@@ -70,6 +70,8 @@ def run(context: Context) -> Challenge:
     base_low, base_high = limits(*plain)
     early = leavers(context.panel)
     gaps = gaps_of(lengthened(context.panel, early), p.exposures)
+    if not (np.isnan(gaps.values).any() or np.isnan(gaps.rest).any()):
+        raise NotApplicable(f"nothing is missing within the records, and nobody left {EARLY} {step}s early or more")
     recorded = context.panel.frame
     unknown, no_load, n = recorded["pain"].isna(), recorded["load"].isna(), len(recorded)
     people = recorded["person"].nunique()
@@ -105,8 +107,9 @@ def run(context: Context) -> Challenge:
         if tied and lost is not None
         else "Missing weeks that are worse or better than the recorded ones by an amount that can happen would change the reading.",
     }[verdict].replace("weeks", f"{step}s")  # fmt: skip
+    loads = f" and {100 * no_load.mean():.0f} of 100 no known load" if not no_load.all() else ""
     sentence = (
-        f"{100 * unknown.mean():.0f} of 100 {step}s have no pain and {100 * no_load.mean():.0f} of 100 no known load. With both filled in, the estimate of a model without person slopes goes from {fixed(plain[0], decimals)} "
+        f"{100 * unknown.mean():.0f} of 100 {step}s have no pain{loads}. With what is missing filled in, the estimate of a model without person slopes goes from {fixed(plain[0], decimals)} "
         f"({interval(base_low, base_high, decimals)}) to {fixed(zero['estimate'], decimals)} points ({interval(zero['low'], zero['high'], decimals)}); with filled pain shifted, {tipping} "
         f"({count(m, 'imputation')}; {sample(p.answer, step)}). {_left(early, people, last, step)} {reading}"
     )

@@ -20,9 +20,9 @@ def step_word(study: Study) -> str:
     return study.step
 
 
-def fill(text: str, step: str) -> str:
-    """Put a study's step word into a text with {step} and {steps}."""
-    return text.replace("{steps}", step + "s").replace("{step}", step)
+def fill(text: str, step: str, exposure: str = "load") -> str:
+    """Put a study's step word and primary exposure into a text with {step}, {steps} and {exposure}."""
+    return text.replace("{steps}", step + "s").replace("{step}", step).replace("{exposure}", exposure)
 
 
 def places(low: float, high: float) -> int:

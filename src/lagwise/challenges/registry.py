@@ -29,7 +29,7 @@ from lagwise.core.results import Challenge
 
 
 class Entry(Protocol):
-    """The shape of a challenge's module. Texts may hold {step} and {steps}; `run` states what it does and its verdict's rule."""
+    """The shape of a challenge's module. Texts may hold {step}, {steps} and {exposure}; `run` states what it does and its verdict's rule."""
 
     NAME: str
     TITLE: str

@@ -15,6 +15,7 @@ from lagwise.challenges.registry import REGISTRY, Entry, named
 from lagwise.challenges.work import open_executor
 from lagwise.core.errors import LagwiseError, ModelError, NotApplicable
 from lagwise.core.results import Challenge, Challenges, Fit, Panel
+from lagwise.core.terms import EXPOSURES
 
 Progress = Callable[[str, int, int], None]
 """Called before each challenge with its name, its 0-based place and how many there are."""
@@ -96,12 +97,13 @@ def _timed(entry: Entry, context: Context) -> Challenge:
         result = _could_not(entry, str(error), applies=not isinstance(error, NotApplicable))
     except np.linalg.LinAlgError as error:
         result = _could_not(entry, f"the numbers could not be worked out ({error})")
-    step = step_word(context.panel.study)
+    study = context.panel.study
+    words = step_word(study), "load" if study.analysis.primary == "jump" else EXPOSURES[study.analysis.primary].label
     return replace(
         result,
-        title=fill(result.title, step),
-        question=fill(result.question, step),
-        limits=fill(result.limits, step),
+        title=fill(result.title, *words),
+        question=fill(result.question, *words),
+        limits=fill(result.limits, *words),
         seconds=time.perf_counter() - began,
     )
 

@@ -12,9 +12,9 @@ from lagwise.models.design import design
 
 NAME = "same_week_answer"
 TITLE = "Same-{step} answer"
-QUESTION = "Would looking at load and pain of the same {step} have told another story?"
+QUESTION = "Would looking at {exposure} and pain of the same {step} have told another story?"
 LIMITS = (
-    "Within one {step} the log cannot tell whether pain answered load or load answered pain; the same-{step} number is shown as a "
+    "Within one {step} the log cannot tell whether pain answered {exposure} or {exposure} answered pain; the same-{step} number is shown as a "
     "warning and is no estimate of anything that was asked."
 )
 

@@ -16,10 +16,10 @@ from lagwise.core.results import Challenge, Picture
 from lagwise.models.design import OF_TRAINING, Design
 
 NAME = "shuffled_load"
-TITLE = "Shuffled load"
-QUESTION = "Does the estimate stand out from what the same load series give once they are slid along in time, as its interval says?"
+TITLE = "Shuffled {exposure}"
+QUESTION = "Does the estimate stand out from what the same series of {exposure} give once they are slid along in time, as its interval says?"
 LIMITS = (
-    "Sliding breaks the tie between load and pain in both directions, so this asks whether the two series are related at all once the rest is "
+    "Sliding breaks the tie between {exposure} and pain in both directions, so this asks whether the two series are related at all once the rest is "
     "held equal; it cannot say which came first, and a common cause of both would pass it."
 )
 LEVEL = 0.05
