@@ -6,6 +6,7 @@ import arviz as az
 import numpy as np
 
 from lagwise.models.diagnose import bfmi, gates, why_not
+from lagwise.models.sampling import again_if_divergent
 
 
 def tree(x: np.ndarray, *, diverging: int = 0, energy: np.ndarray | None = None, **more: np.ndarray):
@@ -47,7 +48,10 @@ def test_only_reported_quantities_count():
 
 def test_divergences_and_energy():
     x = np.random.default_rng(1).normal(size=(4, 500))
-    assert "number of divergent transitions is 2" in why_not(gates(tree(x, diverging=2)))
+    assert why_not(gates(tree(x, diverging=2))) == "2 transitions of the sampler diverged (needed: none)"
+    assert "1 transition of the sampler diverged at a target acceptance of 0.99" in why_not(
+        gates(tree(x, diverging=1)), 0.99
+    )
     slow = np.cumsum(np.random.default_rng(2).normal(size=(4, 500)), axis=1)
     assert not passed(gates(tree(x, energy=slow)))["bfmi"]
     np.testing.assert_allclose(bfmi(np.array([[0.0, 1.0, 0.0, 1.0]])), [1.0 / (1 / 3)])
@@ -64,3 +68,22 @@ def test_one_chain_or_three_draws_cannot_pass():
 def test_quantities_that_never_vary_are_left_out():
     x = np.random.default_rng(1).normal(size=(4, 500))
     assert all(passed(gates(tree(x, constant=np.zeros((4, 500))))).values())
+
+
+def test_divergences_are_sampled_again_once_at_a_higher_target():
+    asked = []
+
+    def draw(target: float, span: tuple[float, float]) -> int:
+        asked.append((target, span))
+        return {0.8: 3, 0.99: left}[target]
+
+    for left in (0, 1):
+        asked.clear()
+        run = again_if_divergent(draw, int, first=0.8)
+        assert [t for t, _ in asked] == [0.8, 0.99] and asked[0][1][1] == asked[1][1][0]
+        assert (run.draws, run.target, run.before) == (left, 0.99, ((0.8, 3),))
+        assert run.reason == "sampled again at a target acceptance of 0.99, since 3 transitions diverged at 0.8"
+    asked.clear()
+    run = again_if_divergent(lambda target, span: asked.append(target) or 0, int, first=0.8)
+    assert asked == [0.8] and run.target == 0.8 and not run.reason
+    assert again_if_divergent(draw, int, first=0.99).target == 0.99 and len(asked) == 2

@@ -12,7 +12,8 @@ from lagwise.core.errors import ModelError
 from lagwise.models import fit_flares
 from lagwise.models.aligned import aligned
 from lagwise.models.clogit import fit_conditional, strata_of
-from lagwise.models.design import design_from
+from lagwise.models.design import design, design_from
+from lagwise.models.flare import referent_design
 from lagwise.models.flare_bias import Mechanism, bias_at_this_size
 from lagwise.models.flare_rows import probabilities
 from lagwise.models.logistic import Separated, fit_logistic
@@ -196,8 +197,40 @@ def test_a_separating_indicator_ends_in_the_penalised_rung(panel):
     result = fit_flares(changed(panel, rested=rested), simulations=0)
     assert "penalised" in result.rung and result.rung_reason
     crude = result.tables["rungs"].query("exposures == 'jump' and pain_adjusted == 'during'").iloc[0]
-    assert "separates" in crude["reason"]
+    assert crude["rung"].endswith(", penalised in rested") and crude["reason"].startswith("rested separates")
     assert np.isfinite(result.effects["estimate"]).all()
+
+
+def test_a_separating_column_leaves_the_other_estimates_alone(onset_design):
+    d = onset_design
+    apart = ((d.y == 0) & (np.arange(d.n_steps) % 5 == 0)).astype(float)
+    names, stratum = tuple(COLUMNS[:4]), strata_of(d.person, d.frame["step"])
+    X = np.column_stack([d.X[:, 1:5], apart])
+    with pytest.raises(Separated) as error:
+        fit_conditional(d.y, X, stratum, (*names, "apart"), d.person)
+    assert error.value.columns == ("apart",)
+    one = fit_conditional(d.y, X, stratum, (*names, "apart"), d.person, penalty=2.0, only=("apart",))
+    every = fit_conditional(d.y, X, stratum, (*names, "apart"), d.person, penalty=2.0)
+    # A column that is 1 on steps without an onset only says no more of them than that: they are no referents.
+    rows = apart == 0
+    without = fit_conditional(d.y[rows], X[rows, :4], stratum[rows], names, d.person[rows])
+    assert one.penalised == ("apart",) and np.abs(one.beta).max() < 20
+    assert np.abs(one.beta[:4] - without.beta).max() < np.abs(every.beta[:4] - without.beta).max()
+    with pytest.raises(Separated) as error:
+        fit_logistic(d.y, np.column_stack([d.X, apart]), d.person)
+    assert error.value.columns == (str(d.X.shape[1]),)
+
+
+def test_which_steps_an_onset_is_compared_with_does_not_depend_on_it(panel):
+    f = panel.frame
+    onset = design(panel, exposures=["jump"], outcome="flare_next")
+    kept = referent_design(panel, onset, ["jump"])
+    other = changed(panel, flare_next=f["flare_next"].mask(f["flare_next"].eq(1)), at_risk=0.0)
+    again = referent_design(other, onset, ["jump"])
+    pd.testing.assert_frame_equal(kept.frame[["person", "step"]], again.frame[["person", "step"]])
+    known = f[["jump", "log_usual", "rested", "restarted", "pain_within"]].notna().all(axis=1)
+    assert kept.n_steps == known.sum() > onset.n_steps
+    assert kept.y.sum() == (f["flare_next"].eq(1) & known).sum() and again.y.sum() == 0
 
 
 def test_bias_table_recovers_a_known_odds_ratio_and_its_null_twin():
@@ -210,5 +243,7 @@ def test_bias_table_recovers_a_known_odds_ratio_and_its_null_twin():
         row = table.loc[(truth, "person intercepts")]
         assert abs(row["bias"]) < 4 * row["bias_mc_error"]
         assert row["coverage"] > 0.95 - 4 * np.sqrt(0.95 * 0.05 / 60)
+        controlled = table.loc[(truth, "self-controlled")]
+        assert abs(controlled["bias"]) < 4 * controlled["bias_mc_error"] + 0.1
     assert table.loc[("some", "person intercepts"), "excludes_zero"] > 0.9
     assert table.loc[("none", "person intercepts"), "excludes_zero"] < 0.05 + 4 * np.sqrt(0.05 * 0.95 / 60)

@@ -197,3 +197,19 @@ def test_the_prior_stands_beside_the_posterior(fitted):
     assert float(before.std()) > 2 * float(after.std())
     beta = fitted.posterior["prior"]["beta"].sel(column="jump")
     assert float(beta.std()) == pytest.approx(DEFAULT.load, rel=0.15)
+
+
+def test_a_divergent_run_is_sampled_again_and_says_so():
+    # So low a target makes steps too long on purpose; the second run settles it and the numbers are usable.
+    fit = fit_ordinal(panel(0.0), draws=1000, tune=500, chains=4, seed=1, target_accept=0.1)
+    gate = fit.diagnostics.set_index("gate").loc["divergences"]
+    assert fit.settings["target_accept"] == 0.99 and "diverged at 0.1" in fit.rung_reason
+    assert gate["value"] == 0 and fit.usable, fit.why_not
+
+
+def test_the_usual_range_stands_beside_the_planned_contrast(fitted, null):
+    for fit, may in ((fitted, False), (null, True)):
+        table = fit.tables["reach"].set_index("contrast")
+        assert table.loc["+50 %", "estimate"] == pytest.approx(primary(fit)["estimate"])
+        assert table.loc["usual low to usual high", "may_say"] == may and table["share"].between(0, 1).all()
+        assert (table["p_practically_zero"] + table["p_important"] <= 1).all()

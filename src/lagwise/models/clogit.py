@@ -9,7 +9,7 @@ import numpy as np
 from scipy.special import expit
 
 from lagwise.core.errors import ModelError
-from lagwise.models.logistic import FARTHEST, FLAT, Separated
+from lagwise.models.logistic import FARTHEST, FLAT, SHARE, Separated
 
 BLOCK = 8
 """Steps in a calendar block: about two months of weeks, short enough that slow changes drop out."""
@@ -20,7 +20,7 @@ class ConditionalFit:
     """Conditional likelihood estimates.
 
     `names` and `beta` (k,), `cov` (k, k). `events` counts events in informative strata (with an event and a step without one),
-    `strata` those strata, `people` the people they come from. `dropped` lists (column, why).
+    `strata` those strata, `people` the people they come from. `dropped` lists (column, why), `penalised` the columns that a penalty holds.
     """
 
     names: tuple[str, ...]
@@ -33,6 +33,7 @@ class ConditionalFit:
     steps: int
     penalty: float = 0.0
     dropped: tuple[tuple[str, str], ...] = ()
+    penalised: tuple[str, ...] = ()
 
 
 def strata_of(person: np.ndarray, step: np.ndarray, block: int = BLOCK) -> np.ndarray:
@@ -51,6 +52,7 @@ def fit_conditional(
     person: np.ndarray,
     *,
     penalty: float = 0.0,
+    only: tuple[str, ...] | None = None,
 ) -> ConditionalFit:
     """Maximise the exact conditional likelihood by Newton's method.
 
@@ -64,6 +66,7 @@ def fit_conditional(
     names : k column names
     person : (n,) codes, for counting
     penalty : m of a log-F(m, m) penalty on each coefficient per SD of its column, as in `lagwise.models.logistic`
+    only : columns that the penalty holds; all by default
 
     Raises
     ------
@@ -87,13 +90,16 @@ def fit_conditional(
     T = np.array([x[s].sum(axis=0) for s in sets]) / scale
     keep = _independent(T, starts)
     T = T[:, keep]
-    beta, value, information = _newton(T, starts, observed, penalty)
     chosen = np.flatnonzero(varies)[keep]
+    own = tuple(names[i] for i in chosen)
+    held = np.array([penalty if only is None or n in only else 0.0 for n in own])
+    beta, value, information = _newton(T, starts, observed, held, own)
     size = scale[keep]
     left = tuple((n, "does not vary within informative blocks") for i, n in enumerate(names) if i not in chosen)
     return ConditionalFit(
-        tuple(names[i] for i in chosen), beta / size, np.linalg.inv(information) / np.outer(size, size), value,
+        own, beta / size, np.linalg.inv(information) / np.outer(size, size), value,
         int(y[used].sum()), len(starts), len(np.unique(person[used])), len(used), penalty, left,
+        tuple(n for n, m in zip(own, held, strict=True) if m),
     )  # fmt: skip
 
 
@@ -131,9 +137,11 @@ def _independent(T: np.ndarray, starts: np.ndarray) -> np.ndarray:
 
 
 def _newton(
-    T: np.ndarray, starts: np.ndarray, observed: np.ndarray, penalty: float
+    T: np.ndarray, starts: np.ndarray, observed: np.ndarray, penalty: np.ndarray, names: tuple[str, ...]
 ) -> tuple[np.ndarray, float, np.ndarray]:
+    """Newton's method with a penalty per column (0 for none); `Separated.columns` names those that run away."""
     counts = np.diff(np.append(starts, len(T)))
+    free = penalty == 0
 
     def evaluate(beta: np.ndarray) -> tuple[float, np.ndarray, np.ndarray]:
         eta = T @ beta
@@ -142,20 +150,26 @@ def _newton(
         total = np.add.reduceat(e, starts)
         p = e / np.repeat(total, counts)
         mean = np.add.reduceat(p[:, None] * T, starts)
-        value = float(np.sum(eta[observed] - top - np.log(total)))
-        gradient, information = (T[observed] - mean).sum(axis=0), T.T @ (p[:, None] * T) - mean.T @ mean
-        if penalty:
-            q = expit(beta)
-            value += float(penalty * np.sum(beta / 2 - np.logaddexp(0, beta)))
-            gradient += penalty * (0.5 - q)
-            information[np.diag_indices(len(beta))] += penalty * q * (1 - q)
+        q = expit(beta)
+        value = float(
+            np.sum(eta[observed] - top - np.log(total)) + np.sum(penalty * (beta / 2 - np.logaddexp(0, beta)))
+        )
+        gradient = (T[observed] - mean).sum(axis=0) + penalty * (0.5 - q)
+        information = T.T @ (p[:, None] * T) - mean.T @ mean + np.diag(penalty * q * (1 - q))
         return value, gradient, information
 
     beta = np.zeros(T.shape[1])
     value, gradient, information = evaluate(beta)
     for _ in range(60):
-        if not penalty and np.linalg.eigvalsh(information)[0] < FLAT:
-            raise Separated("a mixture of columns separates flare onsets from the other steps of their blocks")
+        values, vectors = np.linalg.eigh(information)
+        far = free & (np.abs(beta) > FARTHEST)
+        if free.any() and (values[0] < FLAT or far.any()):
+            # The columns along the direction in which the likelihood only flattens out.
+            flat = free & (np.abs(vectors[:, 0]) > SHARE) if values[0] < FLAT else far
+            raise Separated(
+                "a mixture of columns separates flare onsets from the other steps of their blocks",
+                columns=tuple(n for n, f in zip(names, flat if flat.any() else free, strict=True) if f),
+            )
         step = np.linalg.lstsq(information, gradient, rcond=1e-12)[0]
         if gradient @ step < 1e-10:
             return beta, value, information
@@ -166,6 +180,4 @@ def _newton(
                 break
             step = step / 2
         beta, (value, gradient, information) = beta + step, new
-        if not penalty and np.abs(beta).max() > FARTHEST:
-            raise Separated("a mixture of columns separates flare onsets from the other steps of their blocks")
     raise ModelError("the search for the self-controlled model did not converge")

@@ -27,7 +27,7 @@ WORDS = {
     "rhat": "largest R-hat",
     "ess_bulk": "smallest bulk effective sample size",
     "ess_tail": "smallest tail effective sample size",
-    "divergences": "number of divergent transitions",
+    "divergences": "number of transitions that diverged",
     "bfmi": "smallest BFMI",
 }
 
@@ -70,11 +70,17 @@ def gates(posterior: Any, reported: Sequence[str] | None = None) -> pd.DataFrame
     return pd.DataFrame(rows)
 
 
-def why_not(diagnostics: pd.DataFrame) -> str:
-    """Empty when every gate passed; else which failed, with value and limit."""
+def why_not(diagnostics: pd.DataFrame, target: float | None = None) -> str:
+    """Empty when every gate passed; else which failed, with value and limit. `target` is the target acceptance of the draws."""
     failed = diagnostics[~diagnostics["passed"].astype(bool)]
     parts = []
     for gate, value, limit in zip(failed["gate"], failed["value"].astype(float), failed["limit"], strict=True):
+        if gate == "divergences" and not np.isnan(value):
+            count = "1 transition" if value == 1 else f"{value:.0f} transitions"
+            parts.append(
+                f"{count} of the sampler diverged{'' if target is None else f' at a target acceptance of {target:g}'} (needed: none)"
+            )
+            continue
         found = "cannot be computed" if np.isnan(value) else f"is {value:.4g}"
         parts.append(f"{WORDS[gate]} {found} (needed: {limit})")
     return "; ".join(parts)

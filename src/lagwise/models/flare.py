@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -57,10 +57,13 @@ def fit_flares(
     Engine 'flare': discrete-time onset model, logit P(onset at t + 1 | at risk at t) = the columns of the lagged mixed model + a normal person intercept, by
     adaptive Gauss-Hermite quadrature. A random intercept is used rather than one dummy per person because people without onsets then still count and the estimates
     do not carry the bias of many dummies; the self-controlled model beside it drops that normal assumption. Where there are fewer than 5
-    onsets per column, or columns separate onsets from other steps, the log-F(2, 2) penalised likelihood takes over, which keeps estimates finite
+    onsets per column the log-F(2, 2) penalised likelihood takes over, which keeps estimates finite
     and shrinks the bias away from 1 of sparse data.
 
-    Engine 'clogit': conditional logistic regression within person and calendar block of `block_steps` steps.
+    Engine 'clogit': conditional logistic regression within person and calendar block of `block_steps` steps. A step that an onset follows is compared with all steps of
+    its block whose exposures and pain are known, before and after it, at risk or not, so that which steps they are does not depend on the onset.
+
+    A column that separates onsets from other steps is penalised alone, and named; where there are fewer than 5 onsets per column all are.
 
     Parameters
     ----------
@@ -121,7 +124,7 @@ def fit_flares(
         for row in onset_rows(m.design, m.fit, model=m.rung, terms=m.terms, study=panel.study, between=between)
     ]  # fmt: skip
     controlled, more, referents = _self_controlled(
-        panel, [m for m in models if m.design.pain_adjusted == first], block_steps
+        risk_panel, [m for m in models if m.design.pain_adjusted == first], block_steps
     )
     diagnostics = _gates(main)
     lost = failed(diagnostics)
@@ -188,41 +191,56 @@ def _onset_models(
 
 def _onset(d: Design, terms: tuple[str, ...]) -> _Onset:
     onsets, k = int(d.y.sum()), len(d.names) - 1
-    reason = ""
     if onsets < PER_COLUMN * k:
         reason = f"{onsets} onsets for {k} columns, fewer than {PER_COLUMN} each"
-    else:
+        fit = fit_logistic(d.y, d.X, d.person, penalty=PENALTY)
+        return _Onset(d, fit, terms, _words(fit), reason)
+    held: tuple[int, ...] = ()
+    while True:
         try:
-            fit = fit_logistic(d.y, d.X, d.person)
-            return _Onset(d, fit, terms, _words(fit), reason)
+            fit = fit_logistic(d.y, d.X, d.person, penalty=PENALTY if held else 0.0, only=held)
+            names = [d.names[i] for i in held]
+            return _Onset(d, fit, terms, _words(fit, names), _separated_by(names))
         except Separated as error:
-            reason = error.what
+            held = tuple(sorted({*held, *(int(c) for c in error.columns)}))
         except ModelError as error:
-            reason = error.what
-    fit = fit_logistic(d.y, d.X, d.person, penalty=PENALTY)
-    return _Onset(d, fit, terms, _words(fit), reason)
+            fit = fit_logistic(d.y, d.X, d.person, penalty=PENALTY)
+            return _Onset(d, fit, terms, _words(fit), error.what)
 
 
-def _words(fit: LogisticFit) -> str:
+def _separated_by(names: Sequence[str]) -> str:
+    """Which columns separate, in words; empty when none does."""
+    if not names:
+        return ""
+    verb = "separates" if len(names) == 1 else "separate"
+    return f"{', '.join(names)} {verb} flare onsets from other steps; only there the penalty stands"
+
+
+def _words(fit: LogisticFit, held: Sequence[str] = ()) -> str:
     none = " (variance 0)" if fit.tau == 0 else ""
-    return f"onset model, person intercepts{none}" + (", penalised" if fit.penalty else "")
+    return f"onset model, person intercepts{none}" + _penalised(held if held else None if fit.penalty else ())
+
+
+def _penalised(held: Sequence[str] | None) -> str:
+    """', penalised' (all columns), ', penalised in rested' or nothing."""
+    return ", penalised" if held is None else f", penalised in {', '.join(held)}" if held else ""
 
 
 def _self_controlled(
     panel: Panel, models: list[_Onset], block: int
 ) -> tuple[list[dict[str, Any]], list[str], pd.DataFrame]:
-    """Rows, notes and counts of the self-controlled models that go with the onset models."""
+    """Rows, notes and counts of the self-controlled models that go with the onset models.
+
+    Every step of the model's people with known exposures and pain is a referent, at risk or not and whatever followed: y is 1 where an onset follows, else 0.
+    """
     rows: list[dict[str, Any]] = []
     notes: list[str] = []
     referents = []
     for m in models:
-        d = m.design
-        names = tuple(n for n in d.names if n not in ("intercept", "step") and not n.endswith("_between"))
-        X = d.X[:, [d.names.index(n) for n in names]]
-        stratum = strata_of(d.person, d.frame["step"].to_numpy(), block)
-        label = f"{d.adjustment} self-controlled model of {', '.join(m.terms)}"
+        label = f"{m.design.adjustment} self-controlled model of {', '.join(m.terms)}"
         try:
-            fit, model, reason = _conditional(d, X, stratum, names)
+            d = referent_design(panel, m.design, m.terms)
+            fit, model, reason = _conditional(d, block)
         except ModelError as error:
             notes.append(f"{label}: {error.what}")
             continue
@@ -243,18 +261,34 @@ def _self_controlled(
     return rows, notes, pd.DataFrame(referents, columns=columns)
 
 
-def _conditional(
-    d: Design, X: np.ndarray, stratum: np.ndarray, names: tuple[str, ...]
-) -> tuple[ConditionalFit, str, str]:
-    words, reason = "conditional logistic, person x block", ""
-    try:
-        fit = fit_conditional(d.y, X, stratum, names, d.person)
-        if fit.events >= PER_COLUMN * len(fit.names):
-            return fit, words, reason
-        reason = f"{fit.events} onsets for {len(fit.names)} columns, fewer than {PER_COLUMN} each"
-    except Separated as error:
-        reason = error.what
-    return fit_conditional(d.y, X, stratum, names, d.person, penalty=PENALTY), f"{words}, penalised", reason
+def referent_design(panel: Panel, onset: Design, terms: Sequence[str]) -> Design:
+    """The steps of the self-controlled model: 1 where an onset follows, 0 on every other step with known exposures and adjusted-for pain.
+
+    Steps in a flare-up and steps whose next rating is lost stay: were they left out, which steps an onset is compared with would depend on that onset.
+    """
+    outcome = onset.outcome
+    whole = replace(panel, frame=panel.frame.assign(**{outcome: panel.frame[outcome].eq(1).astype(float)}))
+    return design(
+        whole, exposures=terms, pain_adjusted=onset.pain_adjusted, outcome=outcome, adjustment=onset.adjustment
+    )
+
+
+def _conditional(d: Design, block: int) -> tuple[ConditionalFit, str, str]:
+    names = tuple(n for n in d.names if n not in ("intercept", "step") and not n.endswith("_between"))
+    X = d.X[:, [d.names.index(n) for n in names]]
+    stratum = strata_of(d.person, d.frame["step"].to_numpy(), block)
+    words, held = "conditional logistic, person x block", ()
+    while True:
+        try:
+            fit = fit_conditional(d.y, X, stratum, names, d.person, penalty=PENALTY if held else 0.0, only=held)
+            break
+        except Separated as error:
+            held = tuple(n for n in names if n in {*held, *error.columns})
+    if fit.events >= PER_COLUMN * len(fit.names):
+        return fit, words + _penalised(held), _separated_by(held)
+    reason = f"{fit.events} onsets for {len(fit.names)} columns, fewer than {PER_COLUMN} each"
+    fit = fit_conditional(d.y, X, stratum, names, d.person, penalty=PENALTY)
+    return fit, words + _penalised(None), reason
 
 
 def _gates(main: _Onset) -> pd.DataFrame:

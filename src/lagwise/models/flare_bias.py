@@ -95,11 +95,11 @@ def bias_at_this_size(how: Mechanism, truths: dict[str, float], *, seed: int = 0
         found: dict[str, list[tuple[float, float]]] = {"person intercepts": [], "self-controlled": []}
         onsets = []
         for _ in range(runs):
-            person, step, jump, y = _one(how, truth, rng)
+            person, step, jump, y, risk = _one(how, truth, rng)
             onsets.append(y.sum())
             for estimator, estimate in (("person intercepts", _intercepts), ("self-controlled", _self_controlled)):
                 try:
-                    found[estimator].append(estimate(person, step, jump, y))
+                    found[estimator].append(estimate(person, step, jump, y, risk))
                 except (ModelError, np.linalg.LinAlgError):
                     continue
         rows += [_summary(name, truth, e, pairs, float(np.mean(onsets))) for e, pairs in found.items()]
@@ -124,19 +124,23 @@ def _one(how: Mechanism, truth: float, rng: np.random.Generator) -> tuple[np.nda
         starts = ~flare & (rng.random(shape) < expit(own + truth * jumps[:, t]))
         onset[:, t] = starts
         flare = starts | (flare & (rng.random(shape) >= how.ends))
-    used = np.zeros_like(risk, dtype=bool)
-    used[:, burn:] = risk[:, burn:] == 1
-    person, step = np.nonzero(used)
-    return person, step - burn, jumps[used], onset[used]
+    person, step = np.nonzero(np.ones((how.people, how.steps), dtype=bool))
+    return person, step, *(v[:, burn:].ravel() for v in (jumps, onset, risk))
 
 
-def _intercepts(person: np.ndarray, step: np.ndarray, jump: np.ndarray, y: np.ndarray) -> tuple[float, float]:
+def _intercepts(
+    person: np.ndarray, step: np.ndarray, jump: np.ndarray, y: np.ndarray, risk: np.ndarray
+) -> tuple[float, float]:
+    person, jump, y = (v[risk == 1] for v in (person, jump, y))
     code = np.unique(person, return_inverse=True)[1]
     fit = fit_logistic(y, np.column_stack([np.ones(len(y)), jump]), code, nodes=7)
     return float(fit.beta[1]), fit.std_error(1)
 
 
-def _self_controlled(person: np.ndarray, step: np.ndarray, jump: np.ndarray, y: np.ndarray) -> tuple[float, float]:
+def _self_controlled(
+    person: np.ndarray, step: np.ndarray, jump: np.ndarray, y: np.ndarray, risk: np.ndarray
+) -> tuple[float, float]:
+    """All steps of a block are referents, at risk or not, as in the model of the study itself."""
     fit = fit_conditional(y, jump[:, None], strata_of(person, step), ("jump",), person)
     return float(fit.beta[0]), float(np.sqrt(fit.cov[0, 0]))
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 
@@ -15,11 +16,17 @@ FARTHEST = 9.0
 """A coefficient per SD of its column beyond this means that the column separates events from the rest."""
 FLAT = 0.01
 """Information per SD below this (a standard error above 10) means the same: the likelihood only flattens out."""
+SHARE = 0.3
+"""Part of a flat direction from which a column counts as one of those that separate."""
 _STEPS = 60
 
 
 class Separated(ModelError):
-    """Some mixture of columns tells events from non-events without error, so that no finite estimate exists."""
+    """Some mixture of columns tells events from non-events without error, so that no finite estimate exists; `columns` names them."""
+
+    def __init__(self, what: str, *, columns: tuple[str, ...] = ()) -> None:
+        super().__init__(what)
+        self.columns = columns
 
 
 @dataclass(frozen=True)
@@ -42,7 +49,13 @@ class LogisticFit:
 
 
 def fit_logistic(
-    y: np.ndarray, X: np.ndarray, person: np.ndarray, *, penalty: float = 0.0, nodes: int = NODES
+    y: np.ndarray,
+    X: np.ndarray,
+    person: np.ndarray,
+    *,
+    penalty: float = 0.0,
+    only: Sequence[int] | None = None,
+    nodes: int = NODES,
 ) -> LogisticFit:
     """Maximise the marginal (penalised) likelihood by Newton's method.
 
@@ -53,19 +66,23 @@ def fit_logistic(
     person : (n,) codes 0..m-1, rows of a person together
     penalty : m of the log-F(m, m) penalty, which adds m/2 'events' and m/2 'non-events' per column
         (Greenland & Mansournia 2015, doi:10.1002/sim.6537)
+    only : positions of the columns that the penalty holds; all but the first by default
     nodes : quadrature points per person, placed around the person's own mode
 
     Raises
     ------
     Separated
-        Without a penalty, when an estimate runs away.
+        When an estimate that no penalty holds runs away; `columns` holds positions as text.
     ModelError
         When the search does not converge.
     """
     shift, scale = X.mean(axis=0), X.std(axis=0)
     shift[0], scale[0] = 0.0, 1.0
+    held = np.full(X.shape[1], penalty if only is None else 0.0)
+    held[[] if only is None else list(only)] = penalty
+    held[0] = 0.0
     problem = _Problem(
-        y.astype(float), (X - shift) / scale, np.flatnonzero(np.diff(person, prepend=-1)), person, penalty, nodes
+        y.astype(float), (X - shift) / scale, np.flatnonzero(np.diff(person, prepend=-1)), person, held, nodes
     )
     start = np.zeros(X.shape[1] + 1)
     rate = np.clip(y.mean(), 1e-3, 1 - 1e-3)
@@ -92,7 +109,7 @@ class _Problem:
     X: np.ndarray
     starts: np.ndarray
     person: np.ndarray
-    penalty: float
+    penalty: np.ndarray
     nodes: int
 
     def evaluate(self, g: np.ndarray) -> tuple[float, np.ndarray, np.ndarray]:
@@ -122,11 +139,11 @@ class _Problem:
         H[-1, :-1] -= self.X.T @ wu
         H[-1, -1] -= (w * u[self.person] ** 2).sum()
         value, gradient = float(each.sum()), mean.sum(axis=0)
-        if self.penalty:
-            b, q = beta[1:], expit(beta[1:])
-            value += float(self.penalty * np.sum(b / 2 - np.logaddexp(0, b)))
-            gradient[1:-1] += self.penalty * (0.5 - q)
-            at = np.arange(1, k - 1)
+        if self.penalty.any():
+            q = expit(beta)
+            value += float(np.sum(self.penalty * (beta / 2 - np.logaddexp(0, beta))))
+            gradient[:-1] += self.penalty * (0.5 - q)
+            at = np.arange(k - 1)
             H[at, at] -= self.penalty * q * (1 - q)
         return value, gradient, H
 
@@ -159,9 +176,17 @@ def _hermite(nodes: int) -> tuple[np.ndarray, np.ndarray]:
     return np.polynomial.hermite.hermgauss(nodes)
 
 
+def _separated(columns: np.ndarray) -> Separated:
+    return Separated(
+        "a mixture of columns separates flare onsets from other steps",
+        columns=tuple(str(i) for i in np.flatnonzero(columns)),
+    )
+
+
 def _newton(problem: _Problem, start: np.ndarray, *, fixed: bool) -> tuple[np.ndarray, float, np.ndarray]:
     """Newton with step halving; `fixed` holds tau at 0."""
     free = slice(0, -1) if fixed else slice(None)
+    free_of = (problem.penalty == 0) & (np.arange(len(start) - 1) > 0)
     g = start.copy()
     value, gradient, H = problem.evaluate(g)
     for _ in range(_STEPS):
@@ -170,8 +195,8 @@ def _newton(problem: _Problem, start: np.ndarray, *, fixed: bool) -> tuple[np.nd
         along = vectors.T @ gradient[free]
         step = vectors @ (along / size)
         decrement = float(np.sum(along**2 / size))
-        if fixed and not problem.penalty and values[0] < FLAT:
-            raise Separated("a mixture of columns separates flare onsets from other steps")
+        if fixed and values[0] < FLAT and (flat := free_of & (np.abs(vectors[:, 0]) > SHARE)).any():
+            raise _separated(flat)
         if decrement < 1e-9:
             return g, value, H
         step *= min(1.0, 2.0 / np.abs(step).max())
@@ -183,6 +208,6 @@ def _newton(problem: _Problem, start: np.ndarray, *, fixed: bool) -> tuple[np.nd
                 break
             step = step / 2
         g, (value, gradient, H) = trial, new
-        if not problem.penalty and np.abs(g[1:-1]).max(initial=0) > FARTHEST:
-            raise Separated("a mixture of columns separates flare onsets from other steps")
+        if (far := free_of & (np.abs(g[:-1]) > FARTHEST)).any():
+            raise _separated(far)
     raise ModelError("the search for the onset model did not converge")

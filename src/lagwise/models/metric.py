@@ -16,11 +16,10 @@ from lagwise.models.design import Design, design
 from lagwise.models.diagnose import gates, why_not
 from lagwise.models.ordinal import not_possible, refused
 from lagwise.models.priors import DEFAULT, Priors
-from lagwise.models.sampling import Progress, follow
+from lagwise.models.sampling import TARGET_ACCEPT, Progress, again_if_divergent, follow
 from lagwise.models.standard import SLOPE_OF, Standardised, column_scale, standardise
 
 LOGISTIC_SD = np.pi / np.sqrt(3)
-TARGET_ACCEPT = 0.9
 REPORTED = ("beta", "sd_intercept", "sigma", "nu")
 
 
@@ -34,6 +33,7 @@ def fit_metric(
     chains: int = 4,
     seed: int = 1,
     priors: Priors = DEFAULT,
+    target_accept: float = TARGET_ACCEPT,
     progress: Progress | None = None,
 ) -> Fit:
     """Student-t model of pain_next on the columns of the ordinal model.
@@ -65,7 +65,7 @@ def fit_metric(
         "chains": chains,
         "seed": seed,
         "pain_adjusted": data.pain_adjusted,
-        "target_accept": TARGET_ACCEPT,
+        "target_accept": target_accept,
         "priors": {k: getattr(priors, k) for k in priors.__dataclass_fields__},
     }
     problem = not_possible(data, "metric")
@@ -76,12 +76,27 @@ def fit_metric(
     columns = standardise(data, priors)
     model = metric_model(data, columns, priors)
     compiled = nutpie.compile_pymc_model(model)
-    posterior = follow(
-        compiled, draws=draws, tune=tune, chains=chains, seed=seed, target_accept=TARGET_ACCEPT, progress=progress
+
+    def draw(target: float, span: tuple[float, float]) -> Any:
+        return follow(
+            compiled,
+            draws=draws,
+            tune=tune,
+            chains=chains,
+            seed=seed,
+            target_accept=target,
+            progress=progress,
+            span=span,
+        )
+
+    run = again_if_divergent(
+        draw, lambda tree: int(tree["sample_stats"]["diverging"].values.sum()), first=target_accept
     )
+    posterior = run.draws
+    settings["target_accept"] = run.target
     slopes = columns.slope is not None
     diagnostics = gates(posterior, (*REPORTED, *(("sd_slope",) if slopes else ())))
-    problem = why_not(diagnostics)
+    problem = why_not(diagnostics, run.target)
     rung = "Student-t, person intercepts" + (" and slopes of jump" if slopes else "")
     return Fit(
         engine="metric",
@@ -91,6 +106,7 @@ def fit_metric(
         usable=not problem,
         why_not=problem,
         rung=rung,
+        rung_reason=run.reason,
         n_people=data.n_people,
         n_steps=data.n_steps,
         tables={"scales": _scales(posterior, slopes)},

@@ -17,11 +17,10 @@ from lagwise.models.diagnose import gates, why_not
 from lagwise.models.ordinal_draws import ordinal_model
 from lagwise.models.ordinal_summary import summarise
 from lagwise.models.priors import DEFAULT, Priors
-from lagwise.models.sampling import Progress, sample
+from lagwise.models.sampling import TARGET_ACCEPT, Progress, again_if_divergent, sample
 
 RUNG = "cumulative logit, person intercepts and slopes of jump"
 RUNG_WITHOUT_LOAD = "cumulative logit, person intercepts"
-TARGET_ACCEPT = 0.9
 SAMPLING_SHARE = 0.8
 
 
@@ -35,6 +34,7 @@ def fit_ordinal(
     chains: int = 4,
     seed: int = 1,
     priors: Priors = DEFAULT,
+    target_accept: float = TARGET_ACCEPT,
     progress: Progress | None = None,
 ) -> Fit:
     """Ordinal Bayesian model of pain_next.
@@ -51,6 +51,7 @@ def fit_ordinal(
     draws, tune, chains : draws kept and thrown away per chain, and chains
     seed : the same seed gives the same numbers on the same machine
     priors : Priors
+    target_accept : target acceptance of the first run; where a transition diverges the model is sampled again at 0.99
     progress : callable, optional
         Called with the share done and what is being done.
 
@@ -78,7 +79,7 @@ def fit_ordinal(
         "chains": chains,
         "seed": seed,
         "pain_adjusted": data.pain_adjusted,
-        "target_accept": TARGET_ACCEPT,
+        "target_accept": target_accept,
         "priors": {k: getattr(priors, k) for k in priors.__dataclass_fields__},
     }
     problem = not_possible(data, "ordinal")
@@ -86,23 +87,21 @@ def fit_ordinal(
         return refused("ordinal", data, problem, settings)
     model = ordinal_model(data, priors)
     rung = RUNG if model.layout.slopes else RUNG_WITHOUT_LOAD
-    vectors, stats = sample(
-        model.layout.size,
-        model.arguments,
-        model.start(),
-        draws=draws,
-        tune=tune,
-        chains=chains,
-        seed=seed,
-        target_accept=TARGET_ACCEPT,
-        progress=progress,
-        span=(0.0, SAMPLING_SHARE),
-    )
+
+    def draw(target: float, span: tuple[float, float]) -> tuple[np.ndarray, dict[str, np.ndarray]]:
+        return sample(
+            model.layout.size, model.arguments, model.start(), draws=draws, tune=tune, chains=chains, seed=seed, target_accept=target,
+            progress=progress, span=span,
+        )  # fmt: skip
+
+    run = again_if_divergent(draw, lambda r: int(r[1]["diverging"].sum()), first=target_accept, end=SAMPLING_SHARE)
+    vectors, stats = run.draws
+    settings["target_accept"] = run.target
     if progress is not None:
         progress(SAMPLING_SHARE, "averaging predictions over the observed person-steps")
     result = summarise(model, panel.study, model.unpack(vectors), stats, rung=rung, seed=seed)
     diagnostics = gates(result.posterior, result.reported)
-    problem = why_not(diagnostics)
+    problem = why_not(diagnostics, run.target)
     return Fit(
         engine="ordinal",
         outcome=data.outcome,
@@ -111,7 +110,9 @@ def fit_ordinal(
         usable=not problem,
         why_not=problem,
         rung=rung,
-        rung_reason="" if model.layout.slopes else "no load jump in the design",
+        rung_reason="; ".join(
+            r for r in ("" if model.layout.slopes else "no load jump in the design", run.reason) if r
+        ),
         n_people=data.n_people,
         n_steps=data.n_steps,
         tables=result.tables,

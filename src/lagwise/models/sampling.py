@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from functools import cache
 from typing import Any
 
@@ -15,6 +16,10 @@ from lagwise.models.cumlogit import log_density
 Progress = Callable[[float, str], None]
 """Called with the share done (0 to 1) and what is being done; may be called from another thread."""
 
+TARGET_ACCEPT = 0.9
+"""Target acceptance of the first run."""
+HIGHER_TARGET = 0.99
+"""Target acceptance of the second one, which takes shorter steps."""
 STATISTICS = ("diverging", "energy", "n_steps", "depth", "step_size", "logp")
 """Sampler statistics kept."""
 
@@ -171,6 +176,47 @@ def sample(
     del held
     stats = {name: tree["sample_stats"][name].values for name in STATISTICS if name in tree["sample_stats"]}
     return tree["posterior"]["x"].values, stats
+
+
+@dataclass(frozen=True)
+class Run[T]:
+    """Draws, the target acceptance they were made at, and how many transitions diverged at each target tried before."""
+
+    draws: T
+    target: float
+    before: tuple[tuple[float, int], ...] = ()
+
+    @property
+    def reason(self) -> str:
+        """Why there was a second run, in words; empty when the first was the last."""
+        if not self.before:
+            return ""
+        target, lost = self.before[0]
+        transitions = "1 transition" if lost == 1 else f"{lost} transitions"
+        return f"sampled again at a target acceptance of {self.target:g}, since {transitions} diverged at {target:g}"
+
+
+def again_if_divergent[T](
+    draw: Callable[[float, tuple[float, float]], T], lost: Callable[[T], int], *, first: float, end: float = 1.0
+) -> Run[T]:
+    """Draw at a target acceptance and, where transitions diverge, once more at `HIGHER_TARGET` from the beginning.
+
+    A few divergences at a usual target mostly mean steps that were too long for a narrow place, which shorter steps settle; those that stay mean that
+    the draws miss a part of the posterior (Betancourt 2017, arXiv:1701.02434), and the gate then fails.
+
+    Parameters
+    ----------
+    draw : (target acceptance, span of the progress) -> draws
+    lost : draws -> divergent transitions
+    first : target acceptance to begin with
+    end : share of the progress at which sampling ends
+    """
+    middle = 0.75 * end
+    found = draw(first, (0.0, middle))
+    count = lost(found)
+    if not count or first >= HIGHER_TARGET:
+        return Run(found, first)
+    return Run(draw(HIGHER_TARGET, (middle, end)), HIGHER_TARGET, ((first, count),))
 
 
 def follow(
