@@ -108,15 +108,13 @@ def demo(
     debug: Debug = False,
 ) -> None:
     """Analyse the synthetic clinic and write its case series to ./lagwise-demo."""
-    from tempfile import TemporaryDirectory
-
-    with plain_errors(debug), second_process(quick) as helper, TemporaryDirectory(prefix="lagwise-") as scratch:
+    with plain_errors(debug), second_process(quick) as helper:
+        from lagwise.output import temporary
         from lagwise.report import report as run
         from lagwise.synthetic import write
 
-        folder = Path(scratch) / "clinic"
-        with progress_bar() as tell:
-            write("clinic", folder, seed=1)
+        with temporary() as scratch, progress_bar() as tell:
+            folder = write("clinic", scratch / "clinic", seed=1)
             result = run(folder, out, quick=quick, seed=seed, progress=tell, helper=helper)
         finish(result)
 

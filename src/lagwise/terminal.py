@@ -8,15 +8,16 @@ from contextlib import contextmanager
 
 import typer
 
-from lagwise.core.aside import cores
+from lagwise.core.aside import cores, processes, unwinding
 from lagwise.core.errors import LagwiseError
 
 
 @contextmanager
 def plain_errors(debug: bool) -> Iterator[None]:
-    """Turn the project's errors into one line on standard error and exit code 2."""
+    """Turn the project's errors into one line on standard error and exit code 2; TERM and HUP end the command as Ctrl-C does."""
     try:
-        yield
+        with unwinding():
+            yield
     except LagwiseError as error:
         if debug:
             raise
@@ -33,19 +34,9 @@ def second_process(wanted: bool = True) -> Iterator[Executor | None]:
     if not wanted or cores() < 2:
         yield None
         return
-    from concurrent.futures import ProcessPoolExecutor
-    from multiprocessing import active_children, get_context
-
-    with ProcessPoolExecutor(1, mp_context=get_context("spawn")) as pool:
-        others = active_children()
+    with processes(1) as pool:
         pool.submit(load)
-        started = [child for child in active_children() if child not in others]
-        try:
-            yield pool
-        except BaseException:
-            for child in started:
-                child.terminate()
-            raise
+        yield pool
 
 
 def load() -> None:

@@ -223,12 +223,13 @@ def test_a_full_disk_leaves_nothing_half_written(folder, tmp_path, monkeypatch):
 
 
 CODE = """
-import os, sys
+import ctypes, os, sys
+if os.getuid() == 0:  # An administrator without the privilege to open what is closed; who keeps reading what is his own.
+    header, nothing = (ctypes.c_uint32 * 2)(0x20080522, 0), (ctypes.c_uint32 * 6)()
+    assert ctypes.CDLL(None, use_errno=True).capset(header, nothing) == 0, os.strerror(ctypes.get_errno())
 from lagwise.caseload import deidentify, read
 from lagwise.core.errors import LagwiseError
 whole = read(sys.argv[1])
-if os.getuid() == 0:
-    os.setuid(65534)
 for place in sys.argv[2:]:
     try:
         deidentify(whole, place) if place.endswith("copy") else read(place)
@@ -248,8 +249,6 @@ def test_what_may_not_be_opened_or_written(folder, tmp_path):
     (tmp_path / "all").chmod(0)
     (tmp_path / "closed").mkdir(mode=0o555)
     try:
-        for parent in (tmp_path, *list(tmp_path.parents)[:-2]):
-            parent.chmod(parent.stat().st_mode | 0o055)
         told = subprocess.run(
             [sys.executable, "-c", CODE, str(root), *places, str(tmp_path / "closed" / "copy")],
             capture_output=True,

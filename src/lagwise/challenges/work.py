@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import BrokenExecutor, CancelledError, Executor, Future, ProcessPoolExecutor
+from concurrent.futures import BrokenExecutor, CancelledError, Executor, Future
 from contextlib import contextmanager
-from multiprocessing import get_context
 from typing import Any
 
 import numpy as np
 
 from lagwise import __version__
+from lagwise.core.aside import processes
 from lagwise.core.errors import LagwiseError
 
 ANSWER_SECONDS = 10
@@ -76,7 +76,7 @@ def open_executor(workers: int | None = None, cluster: str | None = None) -> Ite
         with _dask(cluster) as client:
             yield client.get_executor(pure=False)
     elif workers and workers > 1:
-        with ProcessPoolExecutor(workers, mp_context=get_context("spawn")) as pool:
+        with processes(workers) as pool:
             yield pool
     else:
         yield None

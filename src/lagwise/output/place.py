@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import re
+import tempfile
 from datetime import date
 from pathlib import Path
 
@@ -50,7 +51,8 @@ def check_folder(
         if target.exists() and not target.is_dir():
             raise error("this is a file, not a folder", where=str(out), mend=f"Name a folder for the {what}.")
         refuse_caseload(out, what=what, error=error, reading=reading)
-        sweep(target.parent)
+        for place in (target.parent, Path(tempfile.gettempdir())):
+            sweep(place)
         if target.exists():
             _refuse_foreign(target, out, kind, what, error)
     except OSError as refused:

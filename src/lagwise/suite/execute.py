@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import ast
 import contextlib
-import tempfile
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
 
+from lagwise.core.aside import ending_with_us
+from lagwise.output import temporary
 from lagwise.suite.sources import DEMO, PARAMETERS, Source
 
 SHOWS = "raises-exception"
@@ -36,6 +38,7 @@ def execute(
     """
     import nbformat
     import papermill
+    from jupyter_core.utils import ensure_event_loop
     from papermill.exceptions import PapermillExecutionError
 
     notebook = nbformat.read(source.path, as_version=4)
@@ -44,11 +47,12 @@ def execute(
         if cell.cell_type == "code" and only_shows(cell.source):
             cell.metadata["tags"] = [*cell.metadata.get("tags", ()), SHOWS]
     of = len(notebook.cells)
-    with tempfile.TemporaryDirectory(prefix="lagwise-", ignore_cleanup_errors=True) as scratch:
-        raw, made = Path(scratch) / "raw.ipynb", Path(scratch) / "made.ipynb"
-        nbformat.write(notebook, raw)
-        with contextlib.suppress(
-            PapermillExecutionError
+    kernels: list[Any] = []
+
+    def run() -> None:
+        with (
+            contextlib.closing(ensure_event_loop()),
+            contextlib.suppress(PapermillExecutionError),
         ):  # It is in the outputs of its cell, where `outcome` reads it.
             papermill.execute_notebook(
                 raw,
@@ -58,10 +62,20 @@ def execute(
                 progress_bar=False,
                 request_save_on_cell_execute=False,
                 cwd=cwd,
-                kernel_manager_class=_kernel(Path(scratch) / "ipython"),
+                kernel_manager_class=_kernel(scratch / "ipython", kernels),
                 extra_arguments=["--log-level=CRITICAL"],
                 on_cell_start=lambda cell, cell_index: tell(cell_index / (of + 1)),
             )
+
+    # On a thread of its own, where nbclient does not take TERM and Ctrl-C for itself and go on with the next notebook.
+    with temporary() as scratch, ThreadPoolExecutor(1) as aside:
+        raw, made = scratch / "raw.ipynb", scratch / "made.ipynb"
+        nbformat.write(notebook, raw)
+        try:
+            aside.submit(run).result()
+        except BaseException:
+            _kill(kernels)
+            raise
         return _tidy(nbformat.read(made, as_version=4))
 
 
@@ -70,18 +84,33 @@ def only_shows(code: str) -> bool:
     return all(isinstance(node, ast.Expr) for node in ast.parse(code).body)
 
 
-def _kernel(profile: Path) -> type:
-    """A kernel manager for this very Python, whatever kernels the user has registered, without their start-up files."""
+def _kernel(profile: Path, started: list[Any]) -> type:
+    """A kernel manager for this very Python, whatever kernels the user has registered, without their start-up files.
+
+    Every one that is made goes into `started`. Its kernel ends with this process.
+    """
     from ipykernel.kernelspec import get_kernel_dict
     from jupyter_client.kernelspec import KernelSpec
     from jupyter_client.manager import AsyncKernelManager
 
     class ThisPython(AsyncKernelManager):
+        def __init__(self, *args: Any, **given: Any) -> None:
+            super().__init__(*args, **given)
+            started.append(self)
+
         @property
         def kernel_spec(self) -> KernelSpec:
-            return KernelSpec(**get_kernel_dict(), env={"IPYTHONDIR": str(profile)})
+            usual = get_kernel_dict()
+            return KernelSpec(**usual | {"argv": ending_with_us(usual["argv"])}, env={"IPYTHONDIR": str(profile)})
 
     return ThisPython
+
+
+def _kill(kernels: Sequence[Any]) -> None:
+    for manager in kernels:
+        process = getattr(manager.provisioner, "process", None)
+        if process is not None:
+            process.kill()
 
 
 def _tidy(notebook: Any) -> Any:

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import re
-import tempfile
-from pathlib import Path
+from typing import Any
 
 from lagwise.core.errors import WriteUpError
 
@@ -23,17 +22,12 @@ def rasterised(svg: bytes) -> bytes:
     import typst
 
     wide, high = view(svg)
-    with tempfile.TemporaryDirectory() as folder:
-        home = Path(folder)
-        (home / "figure.svg").write_bytes(svg)
-        page = f'#page(width: {wide}pt, height: {high}pt, margin: 0pt, image("figure.svg", width: 100%))'
-        (home / "main.typ").write_text(page, encoding="utf-8")
-        try:
-            made: bytes = typst.compile(home / "main.typ", format="png", ppi=PIXELS_PER_INCH, ignore_system_fonts=True)
-        except (RuntimeError, OSError) as error:
-            raise WriteUpError(
-                "typst could not make a PNG figure", mend=str(error) or "Install typst again."
-            ) from error
+    page = f'#page(width: {wide}pt, height: {high}pt, margin: 0pt, image("figure.svg", width: 100%))'
+    sources: Any = {"main.typ": page.encode("utf-8"), "figure.svg": svg}  # in memory: nothing of it touches the disk
+    try:
+        made: bytes = typst.compile(sources, format="png", ppi=PIXELS_PER_INCH, ignore_system_fonts=True)
+    except (RuntimeError, OSError) as error:
+        raise WriteUpError("typst could not make a PNG figure", mend=str(error) or "Install typst again.") from error
     return made
 
 

@@ -7,13 +7,14 @@ import json
 import os
 import re
 import subprocess
-import tempfile
 import zipfile
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+from lagwise.core.aside import ending_with_us
 from lagwise.core.errors import WriteUpError
+from lagwise.output import temporary
 from lagwise.writeup.content import Block, Box, Bullets, Document, Figure, Grid, Heading, Inline, Para
 from lagwise.writeup.docx_head import linked, parts
 from lagwise.writeup.docx_styles import LINE_END, restyle
@@ -43,21 +44,23 @@ def render_docx(document: Document, figures: Mapping[str, Mapping[str, bytes]], 
     WriteUpError
         When pandoc cannot be run.
     """
-    with tempfile.TemporaryDirectory() as folder:
+    with temporary() as folder:
         tree = json.dumps(_tree(document))
         for name, drawn in figures.items():
-            (Path(folder) / f"{name}.png").write_bytes(drawn["png"])
+            (folder / f"{name}.png").write_bytes(drawn["png"])
         raw = _pandoc(tree, folder)
     return _dated(raw, document, made_on)
 
 
-def _pandoc(tree: str, folder: str) -> bytes:
+def _pandoc(tree: str, folder: Path) -> bytes:
     import pypandoc
 
     command = [pypandoc.get_pandoc_path(), "--from=json", "--to=docx", "--output=out.docx"]
     environment = {**os.environ, "SOURCE_DATE_EPOCH": "0"}
     try:
-        subprocess.run(command, input=tree.encode(), cwd=folder, env=environment, check=True, capture_output=True)
+        subprocess.run(
+            ending_with_us(command), input=tree.encode(), cwd=folder, env=environment, check=True, capture_output=True
+        )
     except (OSError, subprocess.CalledProcessError) as error:
         said = getattr(error, "stderr", b"") or str(error).encode()
         raise WriteUpError(
@@ -65,7 +68,7 @@ def _pandoc(tree: str, folder: str) -> bytes:
             where="case-series.docx",
             mend=said.decode(errors="replace").strip() or "Install pypandoc_binary again.",
         ) from error
-    return (Path(folder) / "out.docx").read_bytes()
+    return (folder / "out.docx").read_bytes()
 
 
 def _dated(raw: bytes, document: Document, made_on: str) -> bytes:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import re
-import tempfile
 from collections.abc import Mapping
 from datetime import UTC, datetime
 from importlib.resources import files
@@ -12,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from lagwise.core.errors import WriteUpError
+from lagwise.output import temporary
 from lagwise.writeup.content import Block, Box, Bullets, Document, Figure, Grid, Heading, Inline, Para, Span
 from lagwise.writeup.glyphs import NOTE, Typefaces, sure, texts_of, typefaces, with_texts
 from lagwise.writeup.raster import view
@@ -64,16 +64,17 @@ def _compiled(tree: Node, figures: Mapping[str, Mapping[str, bytes]], faces: Typ
         note = {"kind": "paragraph", "role": "note", "spans": _spans((Span(NOTE),))}
         tree = tree | {"blocks": [*tree["blocks"][:1], note, *tree["blocks"][1:]]}
     tree = with_texts(tree, faces.shown) | {"typefaces": [family for family, _ in faces.added]}
-    with tempfile.TemporaryDirectory() as folder:
-        home = Path(folder)
-        (home / "main.typ").write_bytes((files("lagwise.writeup") / "templates" / "case-series.typ").read_bytes())
-        (home / "document.json").write_text(json.dumps(tree), encoding="utf-8")
-        for file in {b["file"] for b in tree["blocks"] if b["kind"] == "figure"}:
-            (home / file).write_bytes(figures[file.removesuffix(".svg")]["svg"])
+    sources: Any = {  # in memory: only typefaces touch the disk
+        "main.typ": (files("lagwise.writeup") / "templates" / "case-series.typ").read_bytes(),
+        "document.json": json.dumps(tree).encode("utf-8"),
+    }
+    for file in {b["file"] for b in tree["blocks"] if b["kind"] == "figure"}:
+        sources[file] = figures[file.removesuffix(".svg")]["svg"]
+    with temporary() as home:
         made = datetime.fromisoformat(made_on).replace(tzinfo=UTC)
         try:
             return typst.compile(
-                home / "main.typ", font_paths=_fonts(home, faces), ignore_system_fonts=True, pdf_standards="ua-1", timestamp=made
+                sources, font_paths=_fonts(home, faces), ignore_system_fonts=True, pdf_standards="ua-1", timestamp=made
             )  # fmt: skip
         except (RuntimeError, OSError) as error:
             raise WriteUpError(
