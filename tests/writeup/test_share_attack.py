@@ -396,3 +396,16 @@ def test_fewer_than_five_people_are_not_shared_without_their_consent(tmp_path):
     shutil.rmtree(tmp_path / "case")
     case = run(tmp_path / "case", codes, folder(tmp_path / "case", codes, consent=True), fitted=False)
     assert len(findings(case)["people"]) == 4
+
+
+def test_every_number_in_a_table_of_the_folder_stands_in_the_findings(numeric):
+    """Figures are drawn from these tables alone, so that no coordinate tells more than the findings do."""
+    held = {float(v) for v in values(findings(numeric)) if isinstance(v, int | float)}
+    seen = 0
+    for path in sorted(numeric.out.rglob("*.csv")):
+        for row in csv.reader(io.StringIO(path.read_text("utf-8"))):
+            told = [float(v) for v in row if re.fullmatch(r"-?\d+(\.\d+)?(e-?\d+)?", v)]
+            assert not [v for v in told if v not in held], path.name
+            seen += len(told)
+    assert seen > 100
+    assert {p.stem for p in numeric.out.rglob("*.svg")} == {p.stem for p in (numeric.out / "figures").glob("*.csv")}

@@ -231,6 +231,33 @@ def test_two_versions_one_person_apart_do_not_subtract_to_that_person(private, n
     assert near <= 0.05 * means
 
 
+def test_two_versions_of_which_the_second_holds_one_more_week_of_one_person_do_not_tell_that_week(private, tmp_path):
+    """The record refuses the second; here it was made all the same."""
+    who, day = EVERYBODY[0], "2024-06-24"
+
+    def found(name: str, **change: Any) -> tuple[Findings, dict[tuple[Any, ...], float], dict[tuple[Any, ...], float]]:
+        caseload = read(folder(tmp_path / name, EVERYBODY[:12], **change))
+        private = collect(caseload, build_panel(caseload), [], None)
+        return private, numbers_of(private), numbers_of(shared(private))
+
+    first, exact, told = found("a", change=later(1, day))
+    second, more, said = found("b")
+    own = [
+        at
+        for at in exact.keys() & more.keys()
+        if at[0] in ("numbers", "tables") and more[at] != exact[at] and at[2:3] != (who,)
+    ]
+    assert second.count("steps") > first.count("steps")
+    assert len(own) > 50
+    shown = [at for at in own if at in told and at in said]
+    assert len(shown) > 20
+    assert [
+        at
+        for at in shown
+        if abs((said[at] - told[at]) - (more[at] - exact[at])) < 1e-6 * max(1, abs(more[at] - exact[at]))
+    ] == []
+
+
 def test_totals_do_not_follow_from_means(private):
     findings = private(tuple(EVERYBODY[:30]))
     said = shared(findings)

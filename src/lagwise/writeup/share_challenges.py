@@ -18,10 +18,15 @@ SETTINGS = {"caseloads", "plans", "shuffles"}
 FLOOR = {"SD": FEWEST_SHOWN / 2, "share": FEWEST_SHOWN / 2, "points per point": FEWEST_SHOWN / 2}
 """Units times n of amounts on a scale of 1."""
 ONLY = {
+    "known_truth_at_your_size": {
+        "error SD of a rating",
+        "carry-over of the pain that lasts",
+        "simulated caseloads in each setting",
+    },
     "leave_one_person_out": {"estimate with everybody"},
     "unrelated_load": {"all exercises (primary)", "own region", "other regions", "own region less other regions"},
 }
-"""What is told of challenges whose other numbers are single people's, or of exercise groups that few may train."""
+"""What is told of challenges whose other numbers are single people's, of exercise groups that few may train, or labelled with estimates."""
 NEVER = {"missing_steps": {"last recorded pain of people who left early, from their own mean"}}
 """What few people may stand behind."""
 UNIT_SAID = {"%": f"{SPACE}%", "risk ratio": "", "-2 log likelihood": f" in {MINUS}2 log likelihood"}
