@@ -22,6 +22,8 @@ from lagwise.writeup.wording import margins
 
 __all__ = ["FEWEST_SHOWN", "require_enough", "shared"]
 
+CHOSEN = ("proportion", "challenges", "items")
+"""Units of numbers that tell nothing of people."""
 EMPTIED = ("groups", "repair")
 """Sections of the plan that name exercises or quote the data; their names stay."""
 
@@ -124,6 +126,8 @@ def _numbers(findings: Findings, size: Size, *, keep_total: bool) -> dict[str, N
             update = {"value": value, "n": n, "share": value / n if n else None}
         elif number.unit == "people" and not (keep_total and name == "people"):
             update = {"value": floored(number.value), "share": None}
+        elif number.value is not None and number.unit not in CHOSEN and number.unit != "people":
+            update = {"value": counted(number.value, size.people), "n": None, "share": None}
         if number.of == "people":
             update["n"] = size.people if keep_total else floored(number.n)
         out[name] = number.model_copy(update=update)
@@ -139,9 +143,10 @@ def _numbers(findings: Findings, size: Size, *, keep_total: bool) -> dict[str, N
         if is_few(people):
             tell(name, value=None, share=None)
     rows = described(findings.tables, size)["counts"].records() if "counts" in findings.tables else []
-    for column in ("read", "used", "quarantined"):
-        if f"rows_{column}" in out:
-            tell(f"rows_{column}", value=sum(r[column] for r in rows))
+    for what, columns in (("rows_", ""), ("cells_", "cells_")):
+        for column in ("read", "used", "quarantined"):
+            if what + column in out:
+                tell(what + column, value=sum(r.get(columns + column) or 0 for r in rows))
     if "pain_at_zero" in out:
         zero = rated(findings.tables["ratings"].records(), "pain", size)
         if zero is None:

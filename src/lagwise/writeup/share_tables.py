@@ -57,12 +57,17 @@ def _rows(records: list[Record], size: Size) -> list[Record]:
     out = []
     for r in (r for r in records if r["table"] != "people"):
         aside, read = part(r["quarantined"], r["read"], size.people)
-        out.append({"table": r["table"], "read": read, "used": read - aside, "quarantined": aside})
+        told = {"table": r["table"], "read": read, "used": read - aside, "quarantined": aside}
+        if r.get("cells_read") is not None:
+            lost, filled = part(r["cells_quarantined"], r["cells_read"], size.people)
+            told |= {"cells_read": filled, "cells_used": filled - lost, "cells_quarantined": lost}
+        out.append(told)
     return out
 
 
 def _set_aside(records: list[Record], size: Size) -> list[Record]:
-    return [{**r, "rows": counted(r["rows"], size.people)} for r in records if r["table"] != "people"]
+    said = ("rows", "cells")
+    return [r | {k: counted(r[k], size.people) for k in said if k in r} for r in records if r["table"] != "people"]
 
 
 def _cohort(records: list[Record], size: Size) -> list[Record]:
