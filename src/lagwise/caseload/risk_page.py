@@ -52,19 +52,19 @@ def risk_page(risk: Risk) -> str:
 <title>What could still be recognised</title>
 <style>body{{font-family:system-ui,sans-serif;max-width:60rem;margin:2rem auto;padding:0 1rem;line-height:1.5}}
 table{{border-collapse:collapse;width:100%;margin:.5rem 0 1.5rem}}
-td,th{{border-bottom:1px solid #bbb;padding:.3rem .4rem;text-align:left;vertical-align:top}}</style>
+td,th{{border-bottom:1px solid #bbb;padding:.3rem .4rem;text-align:left;vertical-align:top}}.wide{{overflow-x:auto}}</style>
 </head><body><main><h1>What could still be recognised</h1><p>{escape(NOT_ANONYMOUS)}</p>
 <p>This copy holds {risk.people} people. What a little knowledge of one of them does:</p>
 <ul>{"".join(f"<li>{escape(text)}</li>" for text in sentences(risk))}</ul>
 <h2>Singled out by what somebody may know</h2>
-{_table(("Known of a person", "How many", "Before", "In this copy", "People mostly found"), kinds)}
+{_table("Singled out", ("Known of a person", "How many", "Before", "In this copy", "People mostly found"), kinds)}
 <p>The last column counts the people whom more than half of what may be known of them tells from all others, in this copy.</p>
 <h2>What lowers it</h2>
 <p>Each line was worked out on this caseload: what a copy made with these options would leave.</p>
-{_table(("Copy with", "Option", *spoken), measures)}
+{_table("What lowers it", ("Copy with", "Option", *spoken), measures)}
 {"".join(f"<p>{escape(text)}</p>" for text in (METHOD[0].format(error=max(error, 0.1)), METHOD[1]))}
 <h2>Single facts</h2>
-{_table(("What", "Value", "Meaning"), risk.facts)}
+{_table("Single facts", ("What", "Value", "Meaning"), risk.facts)}
 </main></body></html>
 """
 
@@ -74,7 +74,10 @@ def shown(share: Share) -> str:
     return f"{percent(share)} %" if share.people else "not there"
 
 
-def _table(head: Iterable[str], rows: Iterable[Iterable[object]]) -> str:
+def _table(label: str, head: Iterable[str], rows: Iterable[Iterable[object]]) -> str:
     top = "".join(f'<th scope="col">{escape(name)}</th>' for name in head)
     body = "\n".join("<tr>" + "".join(f"<td>{escape(str(cell))}</td>" for cell in row) + "</tr>" for row in rows)
-    return f"<table><thead><tr>{top}</tr></thead><tbody>\n{body}\n</tbody></table>"
+    return (
+        f'<div class="wide" tabindex="0" role="region" aria-label="{escape(label)}">'
+        + f"<table><thead><tr>{top}</tr></thead><tbody>\n{body}\n</tbody></table></div>"
+    )
