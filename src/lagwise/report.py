@@ -42,12 +42,21 @@ class Report:
     shared_in: Path | None = None
 
 
-def not_fitted(engine: str, outcome: str, reason: str) -> Fit:
-    """A Fit that stands for a model that could not be fitted, with the reason in words."""
+def not_fitted(engine: str, outcome: str, reason: str, mend: str = "") -> Fit:
+    """A Fit that stands for a model that could not be fitted, with the reason in words; what would mend it is a note."""
     from lagwise.core.effects import effects_frame
 
     gates = pd.DataFrame(columns=["gate", "value", "limit", "passed", "meaning"])
-    return Fit(engine, outcome, effects_frame([]), gates, usable=False, rung="not fitted", why_not=reason)
+    return Fit(
+        engine,
+        outcome,
+        effects_frame([]),
+        gates,
+        usable=False,
+        rung="not fitted",
+        why_not=reason,
+        notes=(mend,) if mend else (),
+    )
 
 
 def report(
@@ -207,7 +216,7 @@ def _fit_all(
         try:
             return run()
         except ModelError as error:
-            return not_fitted(engine, outcome, str(error))
+            return not_fitted(engine, outcome, error.what, error.mend)
 
     tell(shares["mixed"], "fitting the mixed models")
     fits = [guarded("mixed", "pain_next", lambda: fit_mixed(panel, helper=helper))]

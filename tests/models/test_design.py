@@ -61,7 +61,7 @@ def test_what_keeps_every_step_out_is_said_in_words(caseload):
         ModelError, match=rf"of {rated} with the first, worry about the pain is known in 0\. Leave an exp"
     ):
         design(replace(panel, frame=without), exposures=["jump", "worry"])
-    with pytest.raises(ModelError, match=r"^pain in the next step is not known for any step"):
+    with pytest.raises(ModelError, match=r"^no rating of pain is followed by one in the next step"):
         design(replace(panel, frame=panel.frame.assign(pain_next=float("nan"))))
 
 

@@ -27,7 +27,7 @@ def guesses(more=None):
 
 
 BEGINNING = (
-    "Guesses of the next week's pain from all that was recorded miss by 0.81 points on average (37 people, 367 person-weeks); saying 'as in the week "
+    "Guesses of the next week's pain from all that the model holds miss by 0.81 points on average (37 people, 367 person-weeks); saying 'as in the week "
     "before' misses by 0.15 points more (95 % interval 0.07 more to 0.23 more)."
 )
 PREDICTION = {

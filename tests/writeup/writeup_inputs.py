@@ -9,10 +9,11 @@ import numpy as np
 import pandas as pd
 
 from lagwise.core.columns import names
-from lagwise.core.effects import contrast_label, effects_frame
+from lagwise.core.effects import contrast_label, contrast_size, effects_frame
 from lagwise.core.results import Caseload, Challenge, Challenges, Fit, Panel, Picture
 from lagwise.core.study import AnalysisPlan, Clock, Study
 from lagwise.core.terms import EXPOSURES, panel_columns
+from lagwise.models.reach import COLUMNS
 from lagwise.writeup import collect
 
 STUDY = Study(title="Shoulder and elbow pain in a climbing gym, winter block", setting="One gym, two coaches")
@@ -108,7 +109,19 @@ def mixed(kind: str = "higher", *, study: Study = STUDY, usable: bool = True, en
     return Fit(
         engine, "pain_next", effects_frame(rows), gates, usable, "random intercept and slope, correlated",
         why_not="" if usable else "the Hessian is not positive definite", n_people=11, n_steps=61, settings={"reml": True}, seconds=0.41,
+        tables={"reach": reach(study)},
     )  # fmt: skip
+
+
+def reach(study: Study = STUDY) -> pd.DataFrame:
+    """A planned contrast that a tenth of the steps reach, as wide as the way from usual low to usual high."""
+    primary, size = study.analysis.primary, study.analysis.primary_contrast
+    width = contrast_size(primary, size)
+    rows = [
+        (contrast_label(primary, size), primary, 0.0, width, width, 0.1, 61, True, 0.42, 0.11, 0.73, False, False),
+        ("usual low to usual high", primary, -abs(width) / 2, abs(width) / 2, abs(width), 0.3, 61, True, 0.42, 0.11, 0.73, False, False),
+    ]  # fmt: skip
+    return pd.DataFrame(rows, columns=list(COLUMNS[:13])).assign(p_practically_zero=np.nan, p_important=np.nan)
 
 
 def ordinal(kind: str = "higher", *, study: Study = STUDY, usable: bool = True) -> Fit:

@@ -66,6 +66,7 @@ def flare_gate(onsets: int, informative_people: int) -> str:
     if onsets >= MIN_FLARE_ONSETS and informative_people >= MIN_FLARE_PEOPLE:
         return ""
     return (
-        f"{onsets} flare onset{'' if onsets == 1 else 's'} in {informative_people} informative {'person' if informative_people == 1 else 'people'}; "
+        f"{onsets} flare onset{'' if onsets == 1 else 's'} in {informative_people} informative {'person' if informative_people == 1 else 'people'}, "
+        f"counting steps with all that is held equal known; "
         f"a flare model needs at least {MIN_FLARE_ONSETS} onsets and {MIN_FLARE_PEOPLE} people."
     )

@@ -138,7 +138,8 @@ class Fit:
     `tables` holds further named frames (variance components, person slopes, curves ...), documented by the
     function that made them. `settings` is what made it (seed, draws, adjustment ...). `posterior` is an
     ArviZ DataTree for the Bayesian engines, else None. `seconds` is how long it took; `step` what a calendar
-    step is called (week, day ...).
+    step is called (week, day ...). `columns` names the columns of the model that was made and `dropped` lists (exposure or column,
+    why) for what was asked for and left out of it; texts speak of these and never of the plan.
     """
 
     engine: str
@@ -157,6 +158,8 @@ class Fit:
     posterior: Any = None
     seconds: float = 0.0
     step: str = "step"
+    columns: tuple[str, ...] = ()
+    dropped: tuple[tuple[str, str], ...] = ()
 
     def __post_init__(self) -> None:
         # The table by itself says 'week' too: `attrs` stay with a selection of its rows.

@@ -5,6 +5,7 @@ from lagwise.describe.coverage import coverage_grid, missingness_table
 from lagwise.describe.people import people_table
 from lagwise.describe.scale_use import floor_and_heaping
 from lagwise.describe.sequence import same_and_next, same_and_next_picture
+from lagwise.describe.usual_range import usual_range
 from lagwise.describe.variance import variance_split
 
 __all__ = [
@@ -17,5 +18,6 @@ __all__ = [
     "people_table",
     "same_and_next",
     "same_and_next_picture",
+    "usual_range",
     "variance_split",
 ]

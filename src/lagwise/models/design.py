@@ -18,6 +18,12 @@ ADJUSTED_FOR = {"start": "before", "end": "during"}
 """The primary pain adjustment by the study's `[pain] rated`: A (before) or B (during)."""
 
 PAIN_COLUMN = {"before": "pain_before", "during": "pain", "none": ""}
+NEVER_KNOWN = {
+    "pain_next": "no rating of pain is followed by one in the next step",
+    "flare_next": "after no step at risk does a rating tell whether a flare-up began",
+    "flare_reported_next": "no step is followed by one in which people said whether it was a flare-up",
+}
+"""What is missing where an outcome is known for no step."""
 OF_TRAINING = ("effort", "near_failure_share")
 """Exposures that exist only on trained steps; a rested step takes the person's mean and `rested` speaks for it."""
 
@@ -161,9 +167,8 @@ def _nothing_complete(frame: pd.DataFrame, outcome: str, columns: Sequence[str])
     wanted = OUTCOME.get(outcome, outcome.replace("_", " ")).replace("{step}", "step")
     known = frame.loc[frame[outcome].notna(), list(columns)].notna().sum()
     if not frame[outcome].notna().any():
-        return ModelError(
-            f"{wanted} is not known for any step", mend="It takes ratings in steps that follow each other."
-        )
+        said = NEVER_KNOWN.get(outcome, f"{wanted} is never known")
+        return ModelError(said, mend="It takes ratings in steps that follow each other.")
     rarest = str(known.idxmin())
     label = exposure_label(rarest.removesuffix("_within").removesuffix("_between"))
     return ModelError(

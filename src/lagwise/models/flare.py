@@ -141,7 +141,7 @@ def fit_flares(
     return Fit(
         "flare", outcome, effects_frame([*rows, *controlled]), diagnostics, usable=not lost, rung=main.rung, rung_reason=main.reason, why_not=lost,
         n_people=main.design.n_people, n_steps=main.design.n_steps, tables=tables, settings=settings, notes=(*notes, *more),
-        seconds=time.perf_counter() - began, step=panel.study.step,
+        seconds=time.perf_counter() - began, step=panel.study.step, columns=main.design.names, dropped=(*left, *main.design.dropped),
     )  # fmt: skip
 
 

@@ -112,6 +112,8 @@ def fit_metric(
         tables={"scales": _scales(posterior, slopes)},
         settings=settings,
         notes=tuple(f"{column} was left out: {reason}." for column, reason in data.dropped),
+        columns=data.names,
+        dropped=data.dropped,
         posterior=posterior,
         seconds=time.perf_counter() - began,
         step=panel.study.step,

@@ -148,6 +148,8 @@ def fit_mixed(
         notes=tuple(notes),
         seconds=time.perf_counter() - began,
         step=panel.study.step,
+        columns=main.design.names if isinstance(main.fitted, Rung) else main.fitted.names,
+        dropped=(*left, *(main.design if isinstance(main.fitted, Rung) else main.fitted).dropped),
     )
 
 

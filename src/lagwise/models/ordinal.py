@@ -121,6 +121,8 @@ def fit_ordinal(
         posterior=result.posterior,
         seconds=time.perf_counter() - began,
         step=panel.study.step,
+        columns=data.names,
+        dropped=data.dropped,
     )
 
 

@@ -7,7 +7,9 @@ from dataclasses import dataclass
 
 from lagwise.core.errors import WriteUpError
 from lagwise.writeup.findings import ChallengeFacts, EffectRow, Findings
+from lagwise.writeup.fitted import known_steps
 from lagwise.writeup.numbers import decimals, fixed, limits_text, people_said, plural
+from lagwise.writeup.reasons import FEW, left_said, no_answer
 from lagwise.writeup.section_varying import lead
 from lagwise.writeup.wording import count_of, margins
 from lagwise.writeup.words import Words, join
@@ -35,7 +37,7 @@ def caveats(findings: Findings) -> tuple[Caveat, ...]:
     """
     words = Words(findings)
     makers = (
-        _few, _fell, _changed, _adjustment, _unrecorded, _short, _reverse, _missing, _floor, _states, _partly, _undated,
+        _few, _no_result, _not_asked, _fell, _changed, _adjustment, _unrecorded, _short, _reverse, _missing, _floor, _states, _partly, _undated,
         _quarantined, _flares, _together,
     )  # fmt: skip
     found = [make(findings, words) for make in makers]
@@ -48,12 +50,27 @@ def _if_unknown(share: float | None, findings: Findings) -> float:
 
 
 def _few(findings: Findings, words: Words) -> Caveat | None:
-    if findings.gate.name == "full":
-        return None
     row = findings.primary
+    if findings.gate.name == "full" or (row is None and no_answer(findings).why not in FEW):
+        return None
     known = row is not None and row.low is not None and row.high is not None
     shift = (row.high - row.low) / 2 if known and findings.gate.name == "small" else math.inf  # type: ignore[union-attr,operator]
     return Caveat(shift, "Few people", findings.gate.sentence)
+
+
+def _no_result(findings: Findings, words: Words) -> Caveat | None:
+    reason = None if findings.primary is not None else no_answer(findings)
+    if reason is None or reason.why in FEW:
+        return None
+    return Caveat(math.inf, "No answer to the main question", f"{reason.sentence[0].upper()}{reason.sentence[1:]}")
+
+
+def _not_asked(findings: Findings, words: Words) -> Caveat | None:
+    """Planned exposures that the model of the main question does not hold."""
+    said = left_said(findings, words) if findings.primary is not None else ""
+    if not said:
+        return None
+    return Caveat(0.0, "Left out of the model", f"{said} What of the result goes with that is not taken out.")
 
 
 def _fell(findings: Findings, words: Words) -> Caveat | None:
@@ -192,14 +209,14 @@ def _missing(findings: Findings, words: Words) -> Caveat | None:
     pain = findings.numbers["pain_steps"]
     if not pain.n or pain.value is None or pain.value >= pain.n:
         return None
-    main = findings.numbers["main_steps"]
+    main, unseen = findings.numbers["main_steps"], ", or train unrecorded," if words.has_load else ""
     follows = _follows_pain(findings, words)
     return Caveat(
         _if_unknown(1 - (main.share or 0.0), findings),
         f"{words.steps.capitalize()} without a record",
         f"Pain was rated in {count_of(pain, f'person-{words.steps}')}, and all that the main question needs is known in "
-        f"{count_of(main, f'person-{words.steps}')}. If people rate less, or train unrecorded, in their worse {words.steps}, the "
-        f"result is tilted in a way these data cannot show.{follows}",
+        f"{count_of(main, f'person-{words.steps}')}. If people rate less{unseen} in their worse {words.steps}, what "
+        f"is seen is tilted in a way these data cannot show.{follows}",
     )
 
 
@@ -238,7 +255,7 @@ def _floor(findings: Findings, words: Words) -> Caveat | None:
 
 def _states(findings: Findings, words: Words) -> Caveat | None:
     unknown = findings.numbers.get("state_unknown")
-    if unknown is None or not unknown.value:
+    if unknown is None or not unknown.value or not words.has_load:
         return None
     return Caveat(
         _if_unknown(unknown.share, findings),
@@ -318,23 +335,35 @@ def _flares(findings: Findings, words: Words) -> Caveat | None:
     return Caveat(0.0, "Flare-ups", f"Flare-ups were counted but not modelled: {'; '.join(reasons)}.")
 
 
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
 def general(findings: Findings) -> tuple[str, ...]:
     """What holds for every such log, of what this one asked."""
     words = Words(findings)
-    asked = [words.label(t) for t in findings.study.of("analysis", "exposures") if t not in ("jump", "effort")]
+    planned = findings.study.of("analysis", "exposures")
+    asked = [
+        words.label(t)
+        for t in planned
+        if t not in ("jump", "effort", "near_failure_share") and known_steps(findings, t)
+    ]
     said = []
-    if findings.count("load_steps"):
+    if words.has_load:
         said.append(
-            "Nobody assigned these loads. People chose them, knowing how they felt, so what came after need not come from the load."
+            "Loads are taken as they were done, whoever set them. People know how they feel when they train, so what came after need not come from the load."
         )
     else:
-        said.append(f"Nobody assigned {join(asked) or 'what was recorded'}, so what came after need not come from it.")
+        said.append(
+            f"{_capital(join(asked)) or 'What was recorded'} {'were' if len(asked) > 1 else 'was'} seen and not set, so what came after need not come from {'them' if len(asked) > 1 else 'it'}."
+        )
+    moved = join(asked) or "what was recorded"
     said += [
-        "Whatever changes both how a person trains and how they hurt (an illness, work, mood, a new programme) and was not recorded "
+        f"{'Whatever changes both how a person trains and how they hurt' if words.has_load else f'What goes along with both pain and {moved}'} (an illness, work, mood, a new programme) and was not recorded "
         "cannot be adjusted for.",
         f"{join(['Pain', *asked])} {'are' if asked else 'is'} the person's own rating{'s' if asked else ''}. Rating, and seeing the ratings, may "
         "itself change what is done.",
-        "People who keep a log and share it are not a sample of everyone who trains with pain.",
+        f"People who keep a log and share it are not a sample of everyone {'who trains with pain' if words.has_load else 'in pain'}.",
     ]
     if findings.primary is not None:
         said.append(

@@ -179,7 +179,7 @@ ITEMS: tuple[Item, ...] = (
     Item(_S, "1b", "Abstract that says what was done and found", _filled("What was asked and what was found")),
     Item(_S, "2", "Background and reasons", _author("what was known, and why ask")),
     Item(_S, "3", "Aims, with what was expected beforehand", _filled("Methods, Question; the plan's hash in How this was made")),
-    Item(_S, "4", "Design, early in the text", _author("that the logs were kept in routine practice, and whether the plan came before the data")),
+    Item(_S, "4", "Design, early in the text", _author("whether the logs were kept in routine practice or for a study, and whether the plan came before the data")),
     Item(_S, "5", "Setting, places and dates", _setting),
     Item(_S, "6a", "Who could take part, how they were found and followed", _author("eligibility, sources, ways of following up")),
     Item(_S, "6b", "Matching criteria", _none("nobody was matched")),

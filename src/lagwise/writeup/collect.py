@@ -154,6 +154,7 @@ def _numbers(caseload: Caseload, panel: Panel) -> dict[str, Number]:
         ),
         "main_steps": of_steps(coverage["complete"].sum()),
         "pain_steps": of_steps(coverage["pain"].sum()),
+        "pain_pairs": of_steps((frame["pain"].notna() & frame["pain_next"].notna()).sum()),
         "load_steps": of_steps(coverage["load"].sum()),
         "usual_steps": of_steps(coverage["usual"].sum()),
         "longest": Number(value=int(coverage["steps"].max()), unit="steps", n=people, of="people"),
@@ -227,12 +228,13 @@ def _tables(caseload: Caseload, panel: Panel) -> dict[str, Table]:
         "missing": table(describe.missingness_table(panel), made_by="describe.missingness_table"),
         "ratings": table(describe.floor_and_heaping(panel, caseload), made_by="describe.floor_and_heaping"),
         "spread": table(describe.variance_split(panel), made_by="describe.variance_split"),
+        "usual_range": table(describe.usual_range(panel), made_by="describe.usual_range"),
         "people": table(describe.people_table(caseload, panel), made_by="describe.people_table"),
         "remarks": table(caseload.remarks, made_by="read"),
     }
     if len(caseload.quarantine):
         listed = caseload.quarantine.assign(rows=whole_rows, cells=lambda q: ~whole_rows(q))
-        by_code = listed.groupby(["table", "code"], sort=True)[["rows", "cells"]].sum().reset_index()
+        by_code = listed.groupby(["table", "column", "code"], sort=True)[["rows", "cells"]].sum().reset_index()
         tables["quarantined"] = table(by_code, made_by="read")
     return {name: t for name, t in tables.items() if len(t)}
 
@@ -279,6 +281,8 @@ def _fit(fit: Fit) -> FitFacts:
         settings=plain(fit.settings),
         notes=tuple(fit.notes),
         seconds=round(float(fit.seconds), 2),
+        columns=tuple(fit.columns),
+        dropped=tuple((name, why.partition(":")[0]) for name, why in fit.dropped),
     )
 
 

@@ -117,7 +117,7 @@ def _coverage(findings: Findings, words: Words) -> PictureFacts:
         ]
     people, steps = findings.count("people"), findings.count("steps")
     pain, load = findings.numbers["pain_steps"], findings.numbers["load_steps"]
-    known = f"training is known in {whole(load.value)}" if load.value else "no training was recorded"
+    known = f"training is known in {whole(load.value)}" if load.value else "no load is known"
     title = f"Pain was rated in {whole(pain.value)} of {plural(steps, f'person-{words.step}')}, and {known}"
     return PictureFacts(
         kind="coverage",
@@ -146,11 +146,12 @@ def _trajectories(findings: Findings, words: Words, start: int) -> PictureFacts:
             rows.append((one.person, i, one.pain[i], load, share, one.flare[i], one.reported[i]))
     onsets = sum(sum(p.flare) for p in shown)
     told = sum(sum(bool(v) for v in p.reported) for p in shown)
+    bars, asked = words.has_load, bool(findings.numbers["flares_reported"].n)
     n = len(shown)
     which = "" if n == len(findings.people) else f" (people {start + 1} to {start + n} of {len(findings.people)})"
     return PictureFacts(
         kind="trajectories",
-        title=f"Each person's pain and load, {words.step} by {words.step}{which}",
+        title=f"Each person's pain{' and load' if bars else ''}, {words.step} by {words.step}{which}",
         data=Table(
             columns=("person", "step", "pain", "load", "load_share", "flare", "reported"),
             rows=tuple(rows),
@@ -159,12 +160,14 @@ def _trajectories(findings: Findings, words: Words, start: int) -> PictureFacts:
         x=f"{words.step} of the person's own record",
         y="pain, points (0-10)",
         alt=(
-            f"Small panels for {plural(n, 'person', 'people')}: pain from 0 to 10 as a line over bars of that {words.step}'s load "
-            f"as a share of the person's own highest; {plural(onsets, 'flare-up')} by pain and {whole(told)} by the person's own word are marked."
+            f"Small panels for {plural(n, 'person', 'people')}: pain from 0 to 10 as a line"
+            f"{f" over bars of that {words.step}'s load as a share of the person's own highest" if bars else ''}; {plural(onsets, 'flare-up')} by pain"
+            f"{f" and {whole(told)} by the person's own word are" if asked else ' is' if onsets == 1 else ' are'} marked."
         ),
         options={
             "load": f"load, share of own highest {words.step}",
-            "subtitle": f"{plural(n, 'person', 'people')}; gaps in the line are {words.steps} without a rating; a sliver at the foot is rest, no bar at all is unknown",
+            "subtitle": f"{plural(n, 'person', 'people')}; gaps in the line are {words.steps} without a rating"
+            + ("; a sliver at the foot is rest, no bar at all is unknown" if bars else ""),
         },
     )
 
@@ -199,7 +202,7 @@ def _intervals(findings: Findings, words: Words, name: str, rows: list[EffectRow
     )
     lead = next((r for r in rows if r.primary), rows[0])
     more = words.more(lead)
-    title = f"{more[0].upper()}{more[1:]}: {reading(lead.low, lead.high, zero)}"
+    title = f"{more[0].upper()}{more[1:]}: {reading(findings, lead)}"
     if name == "adjustments":
         title = f"The same question under other adjustments: {words.label(lead.term)} {words.short_contrast(lead)}"
     return PictureFacts(

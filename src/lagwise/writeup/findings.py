@@ -152,7 +152,11 @@ class EffectRow(Part):
 
 
 class FitFacts(Part):
-    """One fitted engine: the rung reached, whether it is usable and why not, its gates and its tables."""
+    """One fitted engine: the rung reached, whether it is usable and why not, its gates and its tables.
+
+    `columns` are those of the model that was made, `dropped` (exposure or column, why) what was asked for and left out; both are
+    empty in findings made before they were kept.
+    """
 
     engine: str
     outcome: str
@@ -168,6 +172,8 @@ class FitFacts(Part):
     settings: dict[str, Any]
     notes: tuple[str, ...]
     seconds: float
+    columns: tuple[str, ...] = ()
+    dropped: tuple[tuple[str, str], ...] = ()
 
 
 class PictureFacts(Part):
@@ -238,7 +244,9 @@ class Findings(Part):
         made = f"{plural(len(self.fits), 'fit')}, {plural(len(self.challenges), 'challenge')}"
         row = self.primary
         said = effect_words(row.model_dump(), step) if row is not None else "no fit carries the primary row"
-        return [f"{size}; {made}", self.gate.sentence, said]
+        from lagwise.writeup.summary import size_said  # words are made of findings, and only here the other way round
+
+        return [f"{size}; {made}", size_said(self), said]
 
     def to_json(self) -> str:
         """The findings as indented JSON text, ending in a newline."""

@@ -13,8 +13,10 @@ from lagwise.core.errors import WriteUpError
 from lagwise.writeup.content import Block, Box, Bullets, Document, Figure, Heading, Para, bullets, para
 from lagwise.writeup.course import YOURS, course_picture
 from lagwise.writeup.findings import EffectRow, Findings, PersonSeries, PictureFacts
+from lagwise.writeup.fitted import Why
 from lagwise.writeup.numbers import decimals, fixed, plural, significant, whole
 from lagwise.writeup.readability import reading_grade
+from lagwise.writeup.reasons import FEW, no_answer
 from lagwise.writeup.settle import settled, shortened
 from lagwise.writeup.spelling import respelled, respelled_picture, speller
 from lagwise.writeup.wording import limits, side
@@ -184,10 +186,20 @@ def group(findings: Findings, words: Words) -> str:
     if row is None or row.estimate is None or row.low is None or row.high is None:
         return (
             "There is no result for the whole group. "
-            + ("So few people kept a log that none was worked out. " if findings.gate.name == "describe" else "None could be worked out with care. ")
+            + _why_none(findings)
             + "That says nothing about you."
         )  # fmt: skip
     return " ".join([*_average(row, findings, words), *_mind(findings, words)])
+
+
+def _why_none(findings: Findings) -> str:
+    """Why there is no result for the group, in the page's own words."""
+    why = no_answer(findings).why
+    if why in FEW:
+        return "So few people kept a log that none was worked out. "
+    if why in (Why.NOT_RECORDED, Why.OFF_SCALE, Why.OTHER_MEASURE):
+        return "What it asks about could not be read from the logs. "
+    return "None could be worked out with care. "
 
 
 def _average(row: EffectRow, findings: Findings, words: Words) -> list[str]:

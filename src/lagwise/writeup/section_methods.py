@@ -9,7 +9,9 @@ from lagwise.core.study import INTERVAL
 from lagwise.core.terms import EXPOSURES
 from lagwise.writeup.content import Block, Heading, bullets, inline, para, strong
 from lagwise.writeup.findings import Findings, FitFacts, PictureFacts
+from lagwise.writeup.fitted import columns_of, terms_in
 from lagwise.writeup.numbers import per_hundred, plural, size
+from lagwise.writeup.reasons import left_said
 from lagwise.writeup.words import ENGINES, Words, join
 
 NOT_FITTED = "not fitted"
@@ -19,15 +21,16 @@ NOT_FITTED = "not fitted"
 def methods(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts]) -> tuple[Block, ...]:
     """How steps, load and pain are defined, what was modelled, and what a causal reading would take."""
     blocks: list[Block] = [Heading(2, "Methods", "methods"), bullets(*_definitions(findings, words))]
+    fed = words.fed if words.primary != "jump" or words.has_load else "the exposure"
     fits = [f for f in findings.fits if f.rung]
     if fits:
         blocks += [Heading(3, "Models", "models"), bullets(*(_model(f, words) for f in fits))]
     blocks += [
         Heading(3, "What it would take to read this causally", "causal"),
         para(
-            f"A causal reading would need all of these: that {words.fed} came before the pain it is compared with; that nothing which changes from "
-            f"{words.step} to {words.step} and drives both {words.fed} and pain was left out (illness, work, mood); that every kind of {words.step} compared "
-            f"could have happened to each person; that {words.fed} and pain were measured alike throughout; and that what is missing can be set "
+            f"A causal reading would need all of these: that {fed} came before the pain it is compared with; that nothing which changes from "
+            f"{words.step} to {words.step} and drives both {fed} and pain was left out (illness, work, mood); that every kind of {words.step} compared "
+            f"could have happened to each person; that {fed} and pain were measured alike throughout; and that what is missing can be set "
             f"aside given what was recorded. None of these can be proved from a log."
         ),
     ]
@@ -39,12 +42,9 @@ def _definitions(findings: Findings, words: Words):
     load, pain, analysis = study.plan["load"], study.plan["pain"], study.plan["analysis"]
     measure = LOAD_MEASURES.get(load["measure"], load["measure"])
     step = words.step
-    contrast = (
-        f"{size(100 * words.contrast)} % {'above' if words.contrast >= 0 else 'below'} the usual load"
-        if words.primary == "jump"
-        else f"{size(words.contrast)} {words.unit(words.primary, words.contrast)} {'above' if words.contrast >= 0 else 'below'} the person's own average"
-    )
     exposures = join([words.label(t) for t in analysis["exposures"]])
+    asked = "; by word, what the person called a flare-up" if findings.numbers["flares_reported"].n else ""
+    others = any(not EXPOSURES[t].whole for t in analysis["exposures"])
     ends = {"end": f"cover the {step} or are made at its end", "start": f"are made before the {step}'s sessions"}[
         pain["rated"]
     ]
@@ -54,16 +54,14 @@ def _definitions(findings: Findings, words: Words):
         inline(strong("Usual load. "), f"The mean of known loads of the {load['usual_steps']} {words.steps} before, of which at least {load['usual_needs']} must be known; the {step} itself is never part of it."),
         inline(strong("Load jump. "), "The natural logarithm of load divided by usual load. No cut-off is used; load enters as the number it is."),
         inline(strong("Pain. "), f"The {pain['summary']} of the {step}'s ratings on a 0-10 scale. Ratings {ends}."),
-        inline(strong("Flare-up. "), f"By pain: at least {size(pain['flare_rise'])} points above the mean of the person's earlier {words.steps}, after a {step} below that mark. By word: what the person called a flare-up."),
-        inline(strong("Question. "), f"The difference in pain in the next {step} between {words.steps} {contrast} and {words.reference(words.primary)}, held equal in the rest. The exposures were {exposures}."),
+        inline(strong("Flare-up. "), f"By pain: at least {size(pain['flare_rise'])} points above the mean of the person's earlier {words.steps}, after a {step} below that mark{asked}."),
+        inline(strong("Question. "), f"The difference in pain in the next {step} between {words.planned} and {words.reference(words.primary)}, held equal in the rest. The plan names as exposures {exposures}. {left_said(findings, words)}".rstrip()),
         inline(strong("Margins. "), f"Fixed beforehand: differences within {size(analysis['practically_zero'])} points either way are called practically zero; from {size(pain['important_change'])} {'point' if pain['important_change'] == 1 else 'points'} on they matter. Intervals are {per_hundred(INTERVAL)} % intervals."),
-        inline(strong("Within and between. "), "Exposures other than the load jump enter twice: as the difference from the person's own mean, and as that mean's difference from the mean over people."),
+        inline(strong("Within and between. "), f"{'Exposures other than the load jump enter' if words.has_load else 'Exposures enter'} twice: as the difference from the person's own mean, and as that mean's difference from the mean over people."),
     ]  # fmt: skip
-    return (
-        said
-        if words.findings.count("load_steps")
-        else [s for s in said if s[0].text not in ("Load. ", "Usual load. ", "Load jump. ")]
-    )
+    none = set() if words.has_load else {"Load. ", "Usual load. ", "Load jump. "}
+    none |= set() if others else {"Within and between. "}
+    return [s for s in said if s[0].text not in none]
 
 
 def _model(fit: FitFacts, words: Words):
@@ -74,7 +72,7 @@ def _model(fit: FitFacts, words: Words):
         text += f" Why not a fuller one: {fit.rung_reason.rstrip('.')}."
     if fit.n_people and fit.rung != NOT_FITTED:
         text += f" {plural(fit.n_people, 'person', 'people')}, {plural(fit.n_steps, f'person-{words.step}')}."
-    if fit.notes:
+    if fit.notes and fit.rung != NOT_FITTED:  # there they say what the author could do
         text += " " + " ".join(f"{n[0].upper()}{n[1:].rstrip('.').replace('_', ' ')}." for n in fit.notes if n)
     return inline(strong(f"{name[0].upper()}{name[1:]}. "), text)
 
@@ -83,17 +81,25 @@ def _formula(fit: FitFacts, words: Words) -> str:
     """What is predicted and its linear predictor, of person i and step t; empty for a model without one of this shape."""
     if fit.rung == NOT_FITTED or fit.engine not in PREDICTED:
         return ""
-    terms = list(words.findings.study.of("analysis", "exposures"))
+    columns, terms = columns_of(fit), terms_in(fit)
     varies = "slope" in fit.rung
 
-    def part(term: str) -> str:
+    def part(term: str) -> list[str]:
+        """The parts of an exposure that the model holds; where its columns are not known, those of its rows."""
         own = "(b + v(i))" if varies and term == words.primary else "b"
         name = words.label(term)
-        within = f"{own} \u00d7 {name} within(i, t) + b \u00d7 {name} between(i)"
-        return f"{own} \u00d7 {name}(i, t)" if EXPOSURES[term].whole else within
+        if EXPOSURES[term].whole:
+            return [f"{own} \u00d7 {name}(i, t)"] if term in (columns or terms) else []
+        here = [k for k in ("within", "between") if (f"{term}_{k}" in columns if columns else term in terms)]
+        return [f"{own if k == 'within' else 'b'} \u00d7 {name} {k}({'i, t' if k == 'within' else 'i'})" for k in here]
 
-    parts = [part(t) for t in terms]
-    parts += ["b \u00d7 log usual load(i, t)"] if "jump" in terms and words.loaded else []
+    parts = [p for t in words.findings.study.of("analysis", "exposures") for p in part(t)]
+    parts += [f"b \u00d7 {name}(i, t)" for name in ("rested", "restarted") if name in columns]
+    parts += (
+        ["b \u00d7 log usual load(i, t)"]
+        if ("log_usual" in columns if columns else "jump" in terms and words.loaded)
+        else []
+    )
     held = {"during": f"pain of the {words.step}", "before": f"pain before the {words.step}"}
     pain = held.get(str(fit.settings.get("pain_adjusted")))
     parts += [f"b \u00d7 {pain} within(i, t) + b \u00d7 {pain} between(i)"] if pain else []

@@ -16,7 +16,7 @@ SCHEME = {
     "leave one person out": "People left out one at a time",
 }
 PREDICTOR = {
-    "model": "All that was recorded",
+    "model": "All that the model holds",
     "model without load": "The same without load",
     "same as last step": "Pain as in the {step} before",
     "own mean": "The person's own average until then",
@@ -43,7 +43,7 @@ def prediction(findings: Findings, words: Words) -> list[Block]:
         grid(
             "prediction-table",
             f"How far guesses of pain in the next {words.step} miss, in points",
-            ("Guessed for", "Guessed from", "Mean miss", "More than from all that was recorded (95 % interval)", f"People (person-{words.steps})"),
+            ("Guessed for", "Guessed from", "Mean miss", "More than from all that the model holds (95 % interval)", f"People (person-{words.steps})"),
             rows,
             numeric=(2, 3, 4),
             note="Every guess uses only what was known by then, and none sees what it guesses. Intervals come from drawing people anew."
@@ -75,7 +75,7 @@ def foreseen(records: list[dict[str, Any]], words: Words) -> str:
     last = by.get((scheme, "same as last step"))
     people = f"{people_said(model['n_people'])}, {plural(model['n_steps'], f'person-{words.step}')}"
     said = (
-        f"Guesses of the next {words.step}'s pain from all that was recorded miss by {fixed(model['mae'], 2)} points on average ({people})"
+        f"Guesses of the next {words.step}'s pain from all that the model holds miss by {fixed(model['mae'], 2)} points on average ({people})"
     )  # fmt: skip
     if last is not None and last["mae_more_low"] is not None:
         said += f"; saying 'as in the {words.step} before' misses by {_by(last)}"

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from lagwise.core.columns import LOAD_MEASURES
+from lagwise.core.terms import EXPOSURES
 from lagwise.writeup.content import Block, Box, Figure, Grid, Heading, grid, para
 from lagwise.writeup.findings import Findings, PictureFacts, Table
+from lagwise.writeup.fitted import beside, why_unknown
 from lagwise.writeup.numbers import (
     decimals,
     fixed,
@@ -18,8 +20,9 @@ from lagwise.writeup.numbers import (
     significant,
     whole,
 )
+from lagwise.writeup.reasons import unknown_said
 from lagwise.writeup.wording import begun, count_of
-from lagwise.writeup.words import Words
+from lagwise.writeup.words import Words, join
 
 DASH = "\u2013"
 
@@ -58,16 +61,22 @@ def _followed(findings: Findings, words: Words) -> Block:
     people = findings.count("people")
     measure = LOAD_MEASURES.get(str(findings.study.of("load", "measure")), "load")
     median, longest = findings.number("median_steps"), findings.number("longest")
+    if people == 1 and longest is not None:
+        median = None
     length = (
         [] if median is None else [f"a median of {significant(median)}{f' {words.steps}' if longest is None else ''}"]
     )
-    length += [] if longest is None else [f"at most {plural(longest, words.step)} each"]
+    length += (
+        []
+        if longest is None
+        else [plural(longest, words.step) if people == 1 else f"at most {plural(longest, words.step)} each"]
+    )
     text = (
         f"{plural(people, 'person was', 'people were')} followed{' for ' if length else ''}{' and '.join(length)}. "
         f"Pain was rated in {count_of(numbers['pain_steps'], steps)}. "
     )
-    if not findings.count("load_steps"):
-        text += "No training load was recorded, so nothing is asked of it. "
+    if not words.has_load:
+        text += f"{_no_load(findings, words)} "
         if words.primary == "jump":
             return para(text.rstrip())
     else:
@@ -84,10 +93,18 @@ def _modelled(findings: Findings, words: Words) -> str:
     row = findings.primary
     if row is None:
         return ""
+    others = join([words.label(t) for t in beside(findings, row)])
     return (
-        f" The model of it, which needs the other exposures as well, uses {plural(row.n_steps, f'person-{words.step}')} of "
+        f" The model of it{f', which needs {others} as well,' if others else ''} uses {plural(row.n_steps, f'person-{words.step}')} of "
         f"{people_said(row.n_people)}."
     )
+
+
+def _no_load(findings: Findings, words: Words) -> str:
+    """That, and why, no load is known; asked or not."""
+    said = unknown_said(findings, words, "jump", why_unknown(findings, "jump"))
+    asked = any(EXPOSURES[t].load_side for t in findings.study.of("analysis", "exposures"))
+    return f"{said[0].upper()}{said[1:]}{', so nothing can be said of it' if asked else ''}."
 
 
 def _counting(findings: Findings, words: Words) -> Block:
@@ -210,6 +227,7 @@ def _events(findings: Findings) -> Grid | None:
 
 def _people_grid(findings: Findings, words: Words) -> Grid | None:
     """Each person's record in one row."""
+    load, word = words.has_load, bool(findings.numbers["flares_reported"].n)
     rows = []
     for r in _records(findings, "people"):
         spread = f"{fixed(r['mean_pain'], 1)} ({fixed(r['sd_pain'], 1)})"
@@ -217,16 +235,16 @@ def _people_grid(findings: Findings, words: Words) -> Grid | None:
         rows.append(
             (
                 str(r["person"]), whole(r["steps"]), whole(r["complete"]), whole(r["pain_steps"]), spread, extremes,
-                fixed(r["mean_load"], 1), whole(r["flare_onsets"]), whole(r["flares_reported"]),
+                *((fixed(r["mean_load"], 1),) if load else ()), whole(r["flare_onsets"]), *((whole(r["flares_reported"]),) if word else ()),
             )
         )  # fmt: skip
     if not rows:
         return None
     return grid(
         "each-person", "Each person's record in one row",
-        ("Person", words.steps.capitalize(), "In the main question", "With pain rated", "Mean pain (SD)", "Range of pain", "Mean load",
-         "Flare-ups by pain", f"{words.steps.capitalize()} called a flare-up"),
-        rows, numeric=tuple(range(1, 9)),
+        ("Person", words.steps.capitalize(), "In the main question", "With pain rated", "Mean pain (SD)", "Range of pain", *(("Mean load",) if load else ()),
+         "Flare-ups by pain", *((f"{words.steps.capitalize()} called a flare-up",) if word else ())),
+        rows, numeric=tuple(range(1, 7 + load + word)),
         note="Pain in points, 0-10. These rows are personal data, whatever the code, and rank nobody.",
     )  # fmt: skip
 

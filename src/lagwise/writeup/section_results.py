@@ -8,11 +8,12 @@ from lagwise.writeup.absolute import risks
 from lagwise.writeup.content import Block, Box, Figure, Grid, Heading, bullets, grid, inline, para, strong
 from lagwise.writeup.figures import by_adjustment, side_by_side
 from lagwise.writeup.findings import EffectRow, Findings, FitFacts, PictureFacts
+from lagwise.writeup.fitted import main_fit, terms_in
 from lagwise.writeup.numbers import decimals, fixed, limits_text, whole
+from lagwise.writeup.reasons import left_said, no_answer
 from lagwise.writeup.section_flares import flares
 from lagwise.writeup.section_prediction import prediction
 from lagwise.writeup.section_varying import estimators, varying
-from lagwise.writeup.summary import no_answer
 from lagwise.writeup.wording import Margins, followed, how_likely, margins, reading
 from lagwise.writeup.words import COMPANION, ENGINES, Words, join
 
@@ -21,7 +22,7 @@ def results(findings: Findings, words: Words, pictures: Mapping[str, PictureFact
     """All estimates of usable fits; a fit that failed its gates is named with the gate, never with its numbers."""
     blocks: list[Block] = [Heading(2, "Results", "results")]
     if findings.primary is None:
-        blocks.append(para(f"There is no result for the main question: {no_answer(findings)}"))
+        blocks.append(para(f"There is no result for the main question: {no_answer(findings).sentence}"))
     rows = side_by_side(findings)
     if rows:
         blocks += _exposures(findings, words, pictures, rows)
@@ -42,7 +43,7 @@ def _exposures(
     findings: Findings, words: Words, pictures: Mapping[str, PictureFacts], rows: list[EffectRow]
 ) -> list[Block]:
     margin = margins(findings)
-    blocks: list[Block] = [Heading(3, _side_by_side(findings, words), "side-by-side")]
+    blocks: list[Block] = [Heading(3, _side_by_side(rows, words), "side-by-side")]
     if "effects" in pictures:
         blocks.append(
             Figure(
@@ -56,24 +57,29 @@ def _exposures(
     likely = {r.term: _likely(r, words, margin) for r in rows if r.p_important is not None}
     lines = [f"{followed(r, words, brief=True)} {likely.get(r.term, '')}".strip() for r in said]
     blocks += [
-        para(
-            f"Each of these holds the other exposures equal, and {_held(said[0], words)}; all are in points on the 0-10 scale."
-        ),
+        para(f"{_each(said, words)} {left_said(findings, words)}".strip()),
         bullets(*lines),
         effect_grid(
             "effects-table",
             f"Differences in pain in the next {words.step}, by exposure",
             pairs(findings, rows),
             words,
-            margin.zero,
         ),
     ]
     return blocks
 
 
-def _side_by_side(findings: Findings, words: Words) -> str:
-    """'Load, effort and stress side by side': the planned exposures as a heading."""
-    terms = findings.study.of("analysis", "exposures")
+def _each(rows: list[EffectRow], words: Words) -> str:
+    """What each of the rows holds equal, by the fit."""
+    others = "the other exposures equal, and " if len({r.term for r in rows}) > 1 else ""
+    equal = "" if others else " equal"
+    first = "Each of these" if len(rows) > 1 else "This"
+    return f"{first} holds {others}{_held(rows[0], words)}{equal}; {'all are' if len(rows) > 1 else 'it is'} in points on the 0-10 scale."
+
+
+def _side_by_side(rows: list[EffectRow], words: Words) -> str:
+    """'Load, effort and stress side by side': the exposures of the fit as a heading."""
+    terms = list(dict.fromkeys(r.term for r in rows))
     said = join([{"jump": "load"}.get(t, COMPANION.get(t, words.label(t))) for t in terms])
     return f"{said[0].upper()}{said[1:]}{' side by side' if len(terms) > 1 else ''}"
 
@@ -110,7 +116,7 @@ def pairs(findings: Findings, rows: list[EffectRow]) -> list[Pair]:
     return list(out.values())
 
 
-def effect_grid(id: str, caption: str, both: list[Pair], words: Words, zero: float, *, pain: bool = False) -> Grid:
+def effect_grid(id: str, caption: str, both: list[Pair], words: Words, *, pain: bool = False) -> Grid:
     """Crude and adjusted estimates with intervals side by side, what the adjusted one says, denominators."""
     cells = []
     for crude, adjusted in both:
@@ -122,7 +128,7 @@ def effect_grid(id: str, caption: str, both: list[Pair], words: Words, zero: flo
         )
         name = inline(strong(f"{first} (primary)")) if row.primary else inline(first)
         sizes = f"{whole(row.n_people)} ({whole(row.n_steps)})"
-        said = reading(row.low, row.high, zero)
+        said = reading(words.findings, row)
         cells.append((name, ENGINES[row.engine], _estimate(crude), _estimate(adjusted), said, sizes))
     rows = [r for pair in both for r in pair if r is not None]
     interval = f"{fixed(100 * (next((r.interval for r in rows if r.interval), None) or 0.95), 0)} % interval"
@@ -141,9 +147,18 @@ def effect_grid(id: str, caption: str, both: list[Pair], words: Words, zero: flo
         numeric=(2, 3, 5),
         note=(
             f"In points on the 0-10 scale, pain in the next {words.step}. Crude: the exposure with the adjusted-for pain"
-            f"{', usual load' if words.loaded else ''} and the running {words.step} only. Adjusted: all exposures together."
+            f"{', usual load' if words.loaded else ''} and the running {words.step} only. {_together(words)}"
         ),
     )
+
+
+def _together(words: Words) -> str:
+    """What an adjusted estimate is adjusted for, by the fit."""
+    fit = main_fit(words.findings)
+    terms = [words.label(t) for t in terms_in(fit)] if fit is not None else []
+    if len(terms) == 1:
+        return "Adjusted is the same here: the model holds no other exposure."
+    return f"Adjusted: {join(terms)} together." if terms else "Adjusted: all exposures of the model together."
 
 
 def _estimate(row: EffectRow | None) -> str:
@@ -172,7 +187,6 @@ def _adjustments(findings: Findings, words: Words, pictures: Mapping[str, Pictur
             f"{words.label(rows[0].term)[0].upper()}{words.label(rows[0].term)[1:]}, {words.short_contrast(rows[0])}, under each adjustment and model",
             pairs(findings, rows),
             words,
-            margins(findings).zero,
             pain=True,
         )
     )
@@ -201,7 +215,6 @@ def _between(findings: Findings, words: Words) -> list[Block]:
             "Differences in pain between people whose averages differ",
             pairs(findings, rows),
             words,
-            margins(findings).zero,
         ),
     ]
 

@@ -27,7 +27,7 @@ def described(tables: Mapping[str, Table], size: Size) -> dict[str, Table]:
     """The descriptive tables, each by its own rule; a table without a rule (rows per person, remarks, which quote rows) is left out."""
     rules: dict[str, Callable[[list[Record], Size], list[Record]]] = {
         "counts": _rows, "quarantined": _set_aside, "cohort": _cohort, "groups": _groups, "events": _events, "missing": _missing,
-        "ratings": _ratings,
+        "ratings": _ratings, "usual_range": _usual_range,
     }  # fmt: skip
     out = {}
     for name, rule in rules.items():
@@ -143,6 +143,16 @@ def _ratings(records: list[Record], size: Size) -> list[Record]:
                  "neighbours_share": between}
             )  # fmt: skip
     return out
+
+
+def _usual_range(records: list[Record], size: Size) -> list[Record]:
+    """Mean spreads within people, of exposures that enough people recorded twice."""
+    kept = [r for r in records if r["within_sd"] is not None and not is_few(r["n_people"])]
+    return [
+        {"term": r["term"], "within_sd": to_unit(r["within_sd"], spread_unit(r["within_sd"], r["within_sd"], r["n_people"])),
+         "n_people": floored(r["n_people"])}
+        for r in kept
+    ]  # fmt: skip
 
 
 def rated(records: list[Record], variable: str, size: Size) -> tuple[int, int] | None:

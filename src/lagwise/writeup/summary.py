@@ -5,9 +5,12 @@ from __future__ import annotations
 from lagwise.writeup.absolute import absolute_risk
 from lagwise.writeup.content import Para, para, strong
 from lagwise.writeup.findings import EffectRow, Findings
+from lagwise.writeup.fitted import main_fit, terms_in
 from lagwise.writeup.numbers import plural
+from lagwise.writeup.reasons import FEW, left_said, no_answer, no_chance
+from lagwise.writeup.shown import small_at
 from lagwise.writeup.wording import begun, count_of, counted, followed, how_likely, kind_of, margins, rules_out
-from lagwise.writeup.words import ENGINES, Words, join
+from lagwise.writeup.words import Words, join
 
 SEQUENCE = "it is a sequence in time, seen in a log, and not shown to be more than that"
 
@@ -27,10 +30,11 @@ def summary(findings: Findings) -> tuple[Para, ...]:
     row = findings.primary
     said = [("Asked.", question(findings, words))]
     if row is None:
-        said.append(("Found.", f"No answer to the main question: {no_answer(findings)}"))
+        said.append(("Found.", f"No answer to the main question: {no_answer(findings).sentence}"))
         said.append(("Recorded.", record(findings, words)))
     else:
-        said.append(("Found.", _joined(_risk(findings, words), followed(row, words))))
+        found = _joined(_risk(findings, words), followed(row, words))
+        said.append(("Found.", f"{found} {left_said(findings, words)}".strip()))
         said.append(("What that rules out.", _weight(findings, row)))
     said.append(("How far it goes.", standing(findings)))
     return tuple(para(strong(label), f" {text}", role="lead") for label, text in said)
@@ -57,19 +61,6 @@ def question(findings: Findings, words: Words) -> str:
     )
 
 
-def no_answer(findings: Findings) -> str:
-    """Why there is no result: the gate, no load, or the fit whose gates failed, in one sentence."""
-    if findings.gate.name == "describe":
-        return "with this few people nothing is estimated, and the record is described."
-    failed = [f for f in findings.fits if not f.usable and f.engine in ("mixed", "within")]
-    if failed:
-        first = failed[0]
-        return f"the {ENGINES.get(first.engine, first.engine)} is not usable ({first.why_not.rstrip('.')})."
-    if not findings.count("load_steps") and findings.study.of("analysis", "primary") == "jump":
-        return "no training load was recorded."
-    return "no model of it was fitted."
-
-
 def _risk(findings: Findings, words: Words) -> str:
     found = absolute_risk(findings, words)
     return "" if found is None else counted(found.risk, found.what, found.more, found.reference)
@@ -78,7 +69,7 @@ def _risk(findings: Findings, words: Words) -> str:
 def _weight(findings: Findings, row: EffectRow) -> str:
     margin = margins(findings)
     likely = how_likely(bayes_of(findings, row), margin)
-    return _joined(rules_out(row, margin), likely or "how likely a difference that matters is was not estimated")
+    return _joined(rules_out(row, margin, small_at(findings, row, margin.zero)), likely or no_chance(findings))
 
 
 def bayes_of(findings: Findings, row: EffectRow) -> EffectRow | None:
@@ -97,8 +88,22 @@ def bayes_of(findings: Findings, row: EffectRow) -> EffectRow | None:
 
 
 def standing(findings: Findings) -> str:
-    """The gate reached and what the challenges said, with the reminder that a sequence is no cause."""
-    return _joined(findings.gate.sentence, challenged(findings))
+    """How much the size of the record allows and what the challenges said, with the reminder that a sequence is no cause."""
+    return _joined(size_said(findings), challenged(findings))
+
+
+def size_said(findings: Findings) -> str:
+    """The gate's sentence where the gate is what decides; else what of the record is estimated all the same."""
+    if findings.primary is not None or no_answer(findings).why in FEW:
+        return findings.gate.sentence
+    words, fit = Words(findings), main_fit(findings)
+    terms = terms_in(fit) if fit is not None and fit.usable else ()
+    if fit is None or not terms:
+        return "The record is described; for the main question nothing is estimated."
+    return (
+        f"The main question stays open; {join([words.label(t) for t in terms])} {'are' if len(terms) > 1 else 'is'} set beside pain of the next {words.step} in "
+        f"the results ({plural(fit.n_people, 'person', 'people')}, {plural(fit.n_steps, f'person-{words.step}')}); {SEQUENCE}."
+    )
 
 
 def challenged(findings: Findings) -> str:

@@ -12,6 +12,7 @@ from typing import Literal
 from lagwise.core.study import INTERVAL
 from lagwise.writeup.findings import EffectRow, Findings, Number
 from lagwise.writeup.numbers import chance, decimals, fixed, people_said, per_hundred, plural, size, whole
+from lagwise.writeup.shown import small_at
 from lagwise.writeup.words import ENGINES, Words
 
 Kind = Literal["higher", "lower", "small_higher", "small_lower", "practically_none", "undecided"]
@@ -47,16 +48,14 @@ def kind_of(low: float | None, high: float | None, zero: float) -> Kind:
     return "practically_none" if inside else "undecided"
 
 
-def reading(low: float | None, high: float | None, zero: float) -> str:
-    """What an interval says, in a few words for a table or a title."""
-    return {
-        "higher": "followed by higher pain",
-        "lower": "followed by lower pain",
-        "small_higher": f"followed by higher pain, by less than {points(zero)}",
-        "small_lower": f"followed by lower pain, by less than {points(zero)}",
-        "practically_none": "practically no difference",
-        "undecided": "undecided",
-    }[kind_of(low, high, zero)]
+def reading(findings: Findings, row: EffectRow) -> str:
+    """What a row's interval says, in a few words for a table or a title; small differences with the contrast they are small at."""
+    zero = margins(findings).zero
+    kind, where = kind_of(row.low, row.high, zero), small_at(findings, row, zero)
+    if kind in ("practically_none", "undecided"):
+        return f"practically no difference {where}" if where else "undecided"
+    way = "higher" if kind.endswith("higher") else "lower"
+    return f"followed by {way} pain" + (f", by less than {points(zero)} {where}" if where else "")
 
 
 def side(value: float, places: int, unit: str = "points") -> tuple[str, str]:
@@ -98,15 +97,17 @@ def followed(row: EffectRow, words: Words, *, brief: bool = False) -> str:
     places = decimals(row.low, row.high)
     more = words.more(row)
     reading, joiner = side(row.estimate or 0.0, places)
-    scale, held = ("", "") if brief else (" on the 0-10 scale", f", at {words.adjusted_for(row)}")
+    equal = words.adjusted_for(row)
+    scale, held = ("", "") if brief else (" on the 0-10 scale", f", at {equal}" if equal else "")
     return (
         f"{more[0].upper()}{more[1:]} were followed by pain {reading}{scale} {joiner} {words.reference(row.term)} "
         f"({interval_name(row)} {limits(row.low, row.high, places)}; {sample(row, words)}){held}."
     )
 
 
-def rules_out(row: EffectRow, margin: Margins) -> str:
-    """What the interval says of no difference and of differences that matter, either way."""
+def rules_out(row: EffectRow, margin: Margins, where: str = "") -> str:
+    """What the interval says of no difference and of differences that matter, either way; `where` is the contrast at which it lies within
+    practically zero (`small_at`), empty where it does so at none that people show."""
     if row.low is None or row.high is None:
         return "No interval is available, so nothing is ruled out."
     amount = points(margin.important)
@@ -116,10 +117,9 @@ def rules_out(row: EffectRow, margin: Margins) -> str:
         reach = f"{up} an average difference of {amount} or more either way"
     else:
         reach = f"{up} pain {amount} or more higher and {down} pain {amount} or more lower"
-    inside = kind_of(row.low, row.high, margin.zero) in ("practically_none", "small_higher", "small_lower")
     small = (
-        f", and it lies wholly within {points(margin.zero)} either way, which the plan calls practically zero"
-        if inside
+        f", and {where} it lies wholly within {points(margin.zero)} either way, which the plan calls practically zero"
+        if where
         else ""
     )
     return f"The interval {zero} 0; it {reach}, {amount} being the smallest the plan calls important{small}."
@@ -219,6 +219,7 @@ def begun(findings: Findings) -> str:
     """How many flare-ups by pain began and in how many people; what few people had is not counted in a version to share."""
     onsets = findings.number("flare_onsets")
     if onsets == 0:
-        return "no flare-up began"
+        seen = findings.number("at_risk_steps") != 0
+        return "no flare-up began" if seen else "no flare-up could be seen to begin"
     said = "flare-ups, not counted here," if onsets is None else plural(onsets, "flare-up")
     return f"{said} began in {people_said(findings.number('flare_people'))}"

@@ -18,6 +18,7 @@ from lagwise.core.words import (
     step_name,
 )
 from lagwise.writeup.findings import EffectRow, Findings
+from lagwise.writeup.fitted import beside, usual_held
 
 __all__ = ["COMPANION", "ENGINES", "NOT_RUN", "OUTCOME", "PAIN_ADJUSTED", "STATE", "VERDICT", "Words", "join"]
 
@@ -55,8 +56,18 @@ class Words:
 
     @property
     def loaded(self) -> bool:
-        """Whether there is a usual load to hold equal."""
-        return bool(self.findings.count("usual_steps"))
+        """Whether the models that were made hold usual load equal."""
+        return usual_held(self.findings)
+
+    @property
+    def planned(self) -> str:
+        """The steps of the planned contrast: 'weeks trained 50 % above the usual load'."""
+        return self.more_of(self.primary, self.contrast_label)
+
+    @property
+    def has_load(self) -> bool:
+        """Whether any training load is known, so that texts may speak of it."""
+        return bool(self.findings.count("load_steps"))
 
     @property
     def fed(self) -> str:
@@ -106,7 +117,10 @@ class Words:
 
     def more(self, row: EffectRow) -> str:
         """How the steps of a row's contrast are described: 'weeks trained 50 % above the usual load'."""
-        term, contrast = row.term, row.contrast
+        return self.more_of(row.term, row.contrast)
+
+    def more_of(self, term: str, contrast: str) -> str:
+        """As `more`, of an exposure and a contrast as the effect table writes it."""
         if term == "jump":
             if contrast == "per unit":
                 return f"{self.steps} trained one log unit (e-fold) above the usual load"
@@ -131,14 +145,11 @@ class Words:
         return f"{self.steps} at that average"
 
     def adjusted_for(self, row: EffectRow) -> str:
-        """What is held equal in a row's comparison, in words."""
-        planned = [t for t in self.findings.study.of("analysis", "exposures") if t != row.term]
+        """What is held equal in a row's comparison, in words, by the fit that it comes from."""
         pain = {"during": f"the same pain in that {self.step}", "before": f"the same pain before that {self.step}"}
         held = [pain[row.pain_adjusted]] if row.pain_adjusted in pain else []
-        if row.adjustment == "crude":
-            return " and ".join([*held, "usual load"])
-        held += ["usual load"] if row.term == "jump" or "jump" in planned else []
-        held += [COMPANION.get(t, self.label(t)) for t in planned if t != "jump"]
+        held += ["usual load"] if self.loaded else []
+        held += ["load" if t == "jump" else COMPANION.get(t, self.label(t)) for t in beside(self.findings, row)]
         return join(held)
 
     def pain_adjusted(self, key: str) -> str:
