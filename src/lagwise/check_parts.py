@@ -157,9 +157,8 @@ def lost_sentences(caseload: Caseload, panel: Panel) -> list[str]:
             "which of their steps these rows belong to is not known, and the load of such a step may be smaller than it was."
         )
     if nobody:
-        out.append(
-            f"Whose {plural(nobody, 'row')} {'is' if nobody == 1 else 'are'} cannot be read; the same holds for whomever they belong to."
-        )
+        whose = "does not say whose it is" if nobody == 1 else "do not say whose they are"
+        out.append(f"{plural(nobody, 'row')} {whose}, so anybody's load may be smaller than it was.")
     return out
 
 

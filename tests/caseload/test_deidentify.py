@@ -254,3 +254,14 @@ def test_no_new_code_holds_a_former_one(folder, tmp_path):
     again = codes([*others, drawn[0][:5]], "two")
     assert len(again) == 12
     assert not [c for c in again if drawn[0][:5] in c]
+
+
+def test_a_session_row_that_was_set_aside_makes_no_load_of_the_copy_smaller(folder, tmp_path):
+    rows = "a1,2024-01-01,3,8\na1,2024-01-02,three,much\na1,2024-01-08,3,8\na1,spring,3,8\n"
+    checkins = "person,date,pain\na1,2024-01-01,3\na1,2024-01-08,4\n"
+    was = read(folder(checkins=checkins, sessions=f"person,date,sets,effort\n{rows}"))
+    deidentify(was, tmp_path / "copy", k=1)
+    copy = build_panel(read(tmp_path / "copy")).frame
+    for frame in (build_panel(was).frame, copy):
+        assert frame["partly_recorded"].tolist() == [1, 0]
+        assert frame["load"].isna().tolist() == [True, False]

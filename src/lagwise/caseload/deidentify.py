@@ -218,6 +218,7 @@ def _protected(
 ) -> tuple[dict[str, pd.DataFrame], Study, int, int]:
     """The copy's tables and plan, how many cells of people were made coarser, and how many events were left out."""
     frames = {table: _recoded(getattr(caseload, table), table, key) for table in columns.TABLES}
+    frames["sessions"] = pd.concat([frames["sessions"], _blanks(caseload, frames["sessions"], key)], ignore_index=True)
     exercises, groups = _exercises(caseload, k)
     frames["sessions"] = frames["sessions"].assign(exercise=frames["sessions"]["exercise"].map(exercises).astype("str"))
     frames = less.made(frames)
@@ -229,6 +230,22 @@ def _protected(
         caseload.study, title=title, setting="", ethics="", groups=groups, tables={}, consent_single_person_plots=False
     )
     return frames, study, emptied, left_out
+
+
+def _blanks(caseload: Caseload, sessions: pd.DataFrame, key: _Key) -> pd.DataFrame:
+    """A row without any number for every session row that was set aside: without it the copy's load would be smaller."""
+    lost = caseload.lost
+    if not len(lost):
+        return sessions.iloc[:0]
+    lost = lost[
+        (lost["table"] == "sessions") & (lost["column"] == "") & lost["date"].notna() & lost["person"].isin(key.code)
+    ]
+    empty = (
+        lost[["person", "date"]]
+        .reindex(columns=[*sessions.columns, "row"])
+        .astype({n: sessions[n].dtype for n in sessions})
+    )
+    return _recoded(empty, "sessions", key)
 
 
 def _recoded(frame: pd.DataFrame, table: str, key: _Key) -> pd.DataFrame:

@@ -1,0 +1,96 @@
+"""What a check says with the panel: exposures that hardly vary, ranges, steps recorded in part, rows without a step."""
+
+from __future__ import annotations
+
+import pandas as pd
+import pytest
+
+from lagwise import check_parts
+from lagwise.caseload import check, read
+from lagwise.check_panel import panel_check
+from lagwise.core.results import Caseload
+from lagwise.panel import build_panel
+
+STUDY = 'title = "Elbow pain in climbers"\n[load]\nmeasure = "session_rpe"\n[analysis]\nexposures = ["jump", "effort", "stress"]\n'
+DAYS = [d.strftime("%Y-%m-%d") for d in pd.date_range("2024-01-01", periods=12, freq="7D")]
+
+
+def caseload(
+    tmp_path, *, stress=lambda i, t: (i + t) % 7, effort=lambda i, t: str((i + t) % 4 + 5), extra="", repair=""
+) -> Caseload:
+    people = [f"a{i}" for i in range(6)]
+    checkins = [f"{p},{d},{t % 5},{stress(i, t)}" for i, p in enumerate(people) for t, d in enumerate(DAYS)]
+    sessions = [f"{p},{d},{effort(i, t)},{30 + 10 * (t % 2)}" for i, p in enumerate(people) for t, d in enumerate(DAYS)]
+    (tmp_path / "study.toml").write_text(STUDY + repair)
+    (tmp_path / "checkins.csv").write_text("\n".join(["person,date,pain,stress", *checkins]) + "\n")
+    (tmp_path / "sessions.csv").write_text("\n".join(["person,date,effort,minutes", *sessions]) + "\n" + extra)
+    return read(tmp_path)
+
+
+def found(caseload):
+    return panel_check(caseload, build_panel(caseload)).set_index("code")
+
+
+def test_nothing_is_found_where_all_is_well(tmp_path):
+    one = caseload(tmp_path)
+    assert found(one).empty
+    assert check_parts.lost_sentences(one, build_panel(one)) == []
+    assert check_parts.aside_sentence(one) == ""
+
+
+@pytest.mark.parametrize(
+    ("stress", "said"),
+    [
+        (lambda i, t: i, "Stress does not vary within any person"),
+        (lambda i, t: 3 + (t == 4 and i < 2), "Stress hardly varies within people: 2 of 72"),
+    ],
+)
+def test_an_exposure_that_is_constant_or_nearly_so_is_named(tmp_path, stress, said):
+    row = found(caseload(tmp_path, stress=stress)).loc["hardly_varies"]
+    assert row["what"].startswith(said)
+    assert "Take stress out of exposures" in row["mend"]
+
+
+def test_ranges_come_with_what_reading_them_would_bring_back(tmp_path):
+    ranges = lambda i, t: "7-8" if t == 3 and i < 4 else str((i + t) % 4 + 5)  # noqa: E731
+    one = caseload(tmp_path, effort=ranges)
+    panel = build_panel(one)
+    assert panel.frame["partly_recorded"].sum() == 4
+    assert check_parts.aside_sentence(one) == "4 cells of rows that are used set aside"
+    assert check_parts.lost_sentences(one, panel)[0].startswith(
+        "In 4 steps of 72 steps the person trained and the load (session_rpe)"
+    )
+    row = panel_check(one, panel).set_index("code").loc["ranges"]
+    assert (row["count"], row["table"]) == (4, "sessions")
+    assert "it would bring back 4 of effort, and 4 weeks of load" in row["mend"]
+    other = caseload(tmp_path, effort=ranges, repair="[repair]\nranges = true\n")
+    assert build_panel(other).frame["load"].notna().all()
+    assert found(other).empty
+
+
+def test_rows_that_belong_to_no_known_step_are_told(tmp_path):
+    one = caseload(tmp_path, extra="a1,spring,7,30\na1,summer,7,30\na2,,7,30\n,2024-01-01,7,30\n")
+    sentences = check_parts.lost_sentences(one, build_panel(one))
+    assert sentences[0].startswith("The date of 3 rows of 2 people cannot be read")
+    assert sentences[1].startswith("1 row does not say whose it is")
+    assert check_parts.aside_sentence(one) == "4 rows set aside"
+
+
+@pytest.mark.parametrize(
+    ("values", "scale"),
+    [
+        (range(1, 6), "1-5"),
+        (range(5), "0-4"),
+        (range(1, 8), "1-7"),
+        ((0.25, 0.5, 1), "0-1"),
+        (range(11), ""),
+        (range(7), ""),
+    ],
+)
+def test_ratings_of_a_narrower_scale_are_a_question(tmp_path, values, scale):
+    values = list(values)
+    one = caseload(tmp_path, stress=lambda i, t: values[(i * 12 + t) % len(values)])
+    asked = check(one).query("code == 'scale_question' and where == 'stress'")
+    assert len(asked) == bool(scale)
+    if scale:
+        assert f'write stress = "{scale}" under [tables.checkins.units]' in asked["mend"].iloc[0]
