@@ -10,11 +10,36 @@ from lagwise.core.errors import ModelError
 from lagwise.models.lags import fit_lags
 
 
-def delayed(effect: float, seed: int = 1):
-    """A panel in which jump of two steps ago adds `effect` points and no other lag does."""
-    panel = simulate(seed, people=60, steps=40, carry=0.0, feedback=0.0)
-    late = panel.frame.groupby("person")["jump"].shift(2).fillna(0.0)
-    return changed(panel, pain_next=panel.frame["pain_next"] + effect * late)
+def delayed(effect: float, seed: int = 1, *, people: int = 60, steps: int = 40, slope_sd: float = 0.0):
+    """A panel in which load of two steps ago adds `effect` points per log unit (people's own differing by `slope_sd`) and no other lag does."""
+    panel = simulate(seed, people=people, steps=steps, carry=0.0, feedback=0.0)
+    late = np.log(panel.frame["load"]).groupby(panel.frame["person"]).shift(2)
+    late = (late - late.groupby(panel.frame["person"]).transform("mean")).fillna(0.0)
+    own = effect + slope_sd * np.repeat(np.random.default_rng(seed).standard_normal(people), steps)
+    return changed(panel, pain_next=panel.frame["pain_next"] + own * late)
+
+
+def test_errors_carry_that_people_differ():
+    """Over many records the standard error at lag 2 is the scatter of the estimates, where people differ and where they do not."""
+    for slope_sd in (1.5, 0.0):
+        found = [
+            fit_lags(delayed(0.0, seed, people=14, steps=30, slope_sd=slope_sd)).tables["unsmoothed"].loc[2]
+            for seed in range(16)
+        ]
+        scatter = np.std([f["estimate"] for f in found], ddof=1)
+        assert np.sqrt(np.mean([f["std_error"] ** 2 for f in found])) == pytest.approx(scatter, rel=0.4)
+        assert np.mean([f["low"] <= 0 <= f["high"] for f in found]) >= 0.8
+
+
+def test_a_rise_that_lasts_adds_up_to_what_it_does():
+    """A step's pain rises with the load of that step and the one before: the sum of lags 0 and 1 is both, and usual load takes nothing away."""
+    panel = simulate(2, people=60, steps=40, carry=0.0, feedback=0.0)
+    load = np.log(panel.frame["load"])
+    load = load - load.groupby(panel.frame["person"]).transform("mean")
+    both = load + load.groupby(panel.frame["person"]).shift(1).fillna(0.0)
+    curve = fit_lags(changed(panel, pain_next=panel.frame["pain_next"] + both)).tables["curve"]
+    assert curve.loc[1, "cumulative_low"] < 2.0 < curve.loc[1, "cumulative_high"]
+    assert curve.loc[1, "cumulative_low"] > 1.0
 
 
 def test_a_delayed_difference_is_seen_where_it_is():

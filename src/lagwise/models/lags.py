@@ -1,4 +1,4 @@
-"""How long does it last? Distributed lags of the load jump on next step's pain, with a smoothness prior."""
+"""How long does it last? Distributed lags of load on next step's pain, with a smoothness prior."""
 
 from __future__ import annotations
 
@@ -12,27 +12,33 @@ from lagwise.core.errors import ModelError
 from lagwise.core.gate import gate_for
 from lagwise.core.results import Fit, Panel
 from lagwise.core.study import INTERVAL
+from lagwise.models.cluster import ClusterFit, fit_clustered
+from lagwise.models.crossproducts import CrossProducts
 from lagwise.models.design import Design, design, design_from
 from lagwise.models.gates import gate_frame, gate_row
-from lagwise.models.smooth import Smooth, fit_smooth
+from lagwise.models.kernel import fit
+from lagwise.models.rows import limits
+from lagwise.models.smooth import Smooth, smooth
 
 TAU = 0.5
 """Prior scale of the SD of second differences between lags, points per log unit."""
-ROUGH = 1000.0
-"""A tau so large that it smooths nothing."""
 NOTE = (
-    "Lags above 0 are what earlier jumps add at the same pain now: whatever they did to pain by now is adjusted away, "
+    "Lags above 0 are what earlier load adds at the same pain now: whatever it did to pain by now is adjusted away, "
     "so the curve shows delayed, not total, associations."
 )
 
 
 def fit_lags(panel: Panel, lags: int = 4) -> Fit:
-    """Distributed lags 0 to lags - 1 of jump on pain_next.
+    """Distributed lags 0 to lags - 1 of load on pain_next, and what a rise that lasts adds up to.
 
-    pain_next = sum over l of b_l jump_{t-l} + the primary analysis's other columns + rested and restarted of every lag + person
-    intercept + residual. The second differences of b_0, b_1, ... are normal around 0 with SD tau ~ half-normal(0.5 points per log
-    unit); level and trend are free. The posterior is computed exactly on a grid of tau (`lagwise.models.smooth`), without
-    sampling.
+    pain_next = sum over l of b_l x_l + rested and restarted of every lag + log_usual of the earliest lag + the primary analysis's other columns + person intercept + residual, with
+    x_l = log(load at t - l) - log(usual load of the earliest lag), 0 where there was none. So b_l compares one log unit more load at t - l with the same loads at the other lags and the
+    same usual load before all of them; b_0 + ... + b_l a rise that lasted from t - l to t. (At a fixed usual load of step t, which holds the lagged loads
+    itself, more at one lag would mean less at another.)
+
+    Estimates are generalised least squares at the REML variance of person intercepts, with CR2 variance clustered on people and Satterthwaite degrees of freedom, since people differ in
+    how pain goes with load. The second differences of b_0, b_1, ... are normal around 0 with SD tau ~ half-normal(0.5 points per log
+    unit); level and trend are free (`lagwise.models.smooth`).
 
     Parameters
     ----------
@@ -44,8 +50,8 @@ def fit_lags(panel: Panel, lags: int = 4) -> Fit:
     -------
     Fit
         engine 'lags', no rows in `effects`. `tables`: curve (lag, estimate, std_error, low, high, cumulative, cumulative_low,
-        cumulative_high; points per log unit of jump, the cumulative columns being the sum of lags 0 to this one), unsmoothed (lag,
-        estimate, std_error, low, high without smoothing) and smoothness (quantity, value). Not usable, with `why_not`,
+        cumulative_high; points per log unit of load, the cumulative columns being the sum of lags 0 to this one), unsmoothed (lag,
+        estimate, std_error, low, high, df without smoothing) and smoothness (quantity, value). Not usable, with `why_not`,
         when people are too few or the lags cannot be told apart.
 
     Raises
@@ -70,17 +76,17 @@ def fit_lags(panel: Panel, lags: int = 4) -> Fit:
         return _refused(
             lagged, f"only {lagged.n_people} people have steps with known loads {lags - 1} steps back; 10 are needed"
         )
-    wanted = [f"jump_lag{lag}" for lag in range(lags)]
+    wanted = [f"load_lag{lag}" for lag in range(lags)]
     if any(c not in lagged.names for c in wanted) or lagged.n_steps <= len(lagged.names) + 2:
-        return _refused(lagged, "the lags of jump cannot be told apart in these steps")
+        return _refused(lagged, "the lags of load cannot be told apart in these steps")
     if np.ptp(lagged.y) == 0:
         return _refused(lagged, f"pain_next is {lagged.y[0]:g} on every usable step; there is nothing to explain")
+    ratio, found = _estimated(lagged)
     at = [lagged.names.index(c) for c in wanted]
-    others = [i for i in range(len(lagged.names)) if i not in at]
-    parts = lagged.X[:, others], lagged.X[:, at]
-    smooth = fit_smooth(lagged.y, *parts, lagged.person, scale=TAU)
-    rough = fit_smooth(lagged.y, *parts, lagged.person, scale=TAU, taus=np.array([ROUGH]))
-    ends = float(smooth.weight[-1])
+    residual = float(np.sqrt(found.rss / (lagged.n_steps - len(lagged.names))))
+    part = np.ix_(at, at)
+    curve = smooth(found.beta[at], found.cov[part], residual**2 * found.bread[part], scale=TAU)
+    ends = float(curve.weight[-1])
     gates = gate_frame(
         [
             gate_row(
@@ -95,19 +101,20 @@ def fit_lags(panel: Panel, lags: int = 4) -> Fit:
         diagnostics=gates,
         usable=ends <= 0.01,
         why_not="" if ends <= 0.01 else "the data ask for rougher lags than the grid of smoothness values holds",
-        rung="person intercepts, smooth distributed lags of jump",
+        rung="person intercepts, smooth distributed lags of load, CR2 variance",
         n_people=lagged.n_people,
         n_steps=lagged.n_steps,
         tables={
-            "curve": _curve(smooth, lags),
-            "unsmoothed": _curve(rough, lags)[["lag", "estimate", "std_error", "low", "high"]],
+            "curve": _curve(curve, found, at),
+            "unsmoothed": _unsmoothed(found, at),
             "smoothness": pd.DataFrame(
                 [
                     {
                         "quantity": "SD of second differences, points per log unit",
-                        "value": float(smooth.weight @ smooth.tau),
+                        "value": float(curve.weight @ curve.tau),
                     },
-                    {"quantity": "residual SD, points", "value": smooth.sigma},
+                    {"quantity": "residual SD, points", "value": residual},
+                    {"quantity": "SD of person intercepts, points", "value": ratio * residual},
                 ]
             ),
         },
@@ -119,33 +126,70 @@ def fit_lags(panel: Panel, lags: int = 4) -> Fit:
 
 
 def _lagged(panel: Panel, data: Design, lags: int) -> Design:
-    """The primary design with jump, rested and restarted of every lag, complete rows only."""
+    """The primary design with load, rested and restarted of every lag and the usual load before the earliest, complete rows only."""
     whole = panel.frame.sort_values(["person", "step"], kind="stable")
     groups = whole.groupby("person", sort=False)
-    columns: dict[str, pd.Series] = {}
+    early = {name: groups[name].shift(lags - 1) for name in ("usual", "log_usual")}
+    positive = early["usual"].gt(0)
+    base = np.log(early["usual"].where(positive))
+    columns: dict[str, pd.Series] = {
+        "usual_before": early["log_usual"],
+        "unused_before": early["usual"].eq(0).astype(float).where(early["usual"].notna()),
+    }
     for lag in range(lags):
-        for name in ("jump", "rested", "restarted"):
-            columns[f"{name}_lag{lag}"] = groups[name].shift(lag)
+        load = groups["load"].shift(lag)
+        both = load.gt(0) & positive
+        known = load.notna() & early["usual"].notna()
+        columns[f"load_lag{lag}"] = (np.log(load.where(both)) - base).where(both, 0.0).where(known)
+        columns[f"rested_lag{lag}"] = load.eq(0).astype(float).where(known)
     extra = whole[["person", "step"]].assign(**columns)
     frame = data.frame.merge(extra, on=["person", "step"], how="left", validate="one_to_one")
-    own = ("jump", "rested", "restarted")
+    own = ("jump", "rested", "restarted", "log_usual")
     return design_from(
         frame,
-        [*(f"jump_lag{lag}" for lag in range(lags)), *(c for c in data.names[1:] if c not in own),
-         *(f"{name}_lag{lag}" for name in own[1:] for lag in range(lags))],
+        [*(f"load_lag{lag}" for lag in range(lags)), "usual_before", *(c for c in data.names[1:] if c not in own),
+         *(f"rested_lag{lag}" for lag in range(lags)), "unused_before"],
         outcome=data.outcome,
         pain_adjusted=data.pain_adjusted,
         dropped=data.dropped,
     )  # fmt: skip
 
 
-def _curve(smooth: Smooth, lags: int) -> pd.DataFrame:
+def _estimated(lagged: Design) -> tuple[float, ClusterFit]:
+    """SD of person intercepts over the residual SD by REML, and generalised least squares at it: rows times V_i^-1/2, V_i = I + ratio^2 11'."""
+    e = fit(CrossProducts.build(lagged.y, lagged.X, None, lagged.person))
+    ratio = float(np.nan_to_num(e.theta[0, 0]))
+    counts = np.bincount(lagged.person)
+    off = (1 - 1 / np.sqrt(1 + ratio**2 * counts)) / counts
+    both = np.column_stack([lagged.X, lagged.y])
+    sums = np.stack([np.bincount(lagged.person, weights=v) for v in both.T], axis=1)
+    turned = both - (off[:, None] * sums)[lagged.person]
+    return ratio, fit_clustered(turned[:, -1], turned[:, :-1], lagged.person)
+
+
+def _weights(found: ClusterFit, at: list[int], lags: range) -> np.ndarray:
+    w = np.zeros(len(found.beta))
+    w[[at[lag] for lag in lags]] = 1.0
+    return w
+
+
+def _unsmoothed(found: ClusterFit, at: list[int]) -> pd.DataFrame:
     rows = []
+    for lag in range(len(at)):
+        estimate, std_error, df = found.contrast(_weights(found, at, range(lag, lag + 1)))
+        rows.append((lag, estimate, std_error, *limits(estimate, std_error, df), df))
+    return pd.DataFrame(rows, columns=["lag", "estimate", "std_error", "low", "high", "df"])
+
+
+def _curve(curve: Smooth, found: ClusterFit, at: list[int]) -> pd.DataFrame:
+    rows = []
+    lags = len(at)
     for lag in range(lags):
         one, upto = np.zeros(lags), np.zeros(lags)
         one[lag], upto[: lag + 1] = 1.0, 1.0
-        mean, sd, low, high = smooth.summary(one, INTERVAL)
-        total, _, total_low, total_high = smooth.summary(upto, INTERVAL)
+        df, total_df = (found.contrast(_weights(found, at, r))[2] for r in (range(lag, lag + 1), range(lag + 1)))
+        mean, sd, low, high = curve.summary(one, INTERVAL, df)
+        total, _, total_low, total_high = curve.summary(upto, INTERVAL, total_df)
         rows.append({"lag": lag, "estimate": mean, "std_error": sd, "low": low, "high": high, "cumulative": total,
                      "cumulative_low": total_low, "cumulative_high": total_high})  # fmt: skip
     return pd.DataFrame(rows)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from lagwise.core.errors import ModelError
+from lagwise.models.cluster import ClusterFit, fit_clustered
 from lagwise.models.crossproducts import SINGULAR, CrossProducts
 from lagwise.models.design import Design, estimable
 from lagwise.models.estimates import Contrasts
@@ -17,49 +18,37 @@ from lagwise.models.ladder import require_spread
 class WithinFit:
     """Least squares after taking each person's mean from every column (person dummies absorbed).
 
-    `names` are the columns that vary within people, `beta` (k,) their coefficients, `cov` (k, k) the CR2 covariance. `dropped`
+    `names` are the columns that vary within people, `found` their coefficients with the CR2 covariance. `dropped`
     lists (column, why) for columns with nothing to compare within people.
     """
 
     design: Design
     names: tuple[str, ...]
-    beta: np.ndarray
-    cov: np.ndarray
+    found: ClusterFit
     dropped: tuple[tuple[str, str], ...]
-    _x: tuple[np.ndarray, ...]
     _y: tuple[np.ndarray, ...]
-    _bread: np.ndarray
-    _adjusted: tuple[np.ndarray, ...]
-
-    def moments(self) -> tuple[np.ndarray, np.ndarray]:
-        """Per person, of centred columns: X_i'X_i (m, k, k) and X_i'y_i (m, k)."""
-        pairs = list(zip(self._x, self._y, strict=True))
-        return np.stack([x.T @ x for x, _ in pairs]), np.stack([x.T @ y for x, y in pairs])
 
     words = "within-person model (fixed effects), CR2 variance"
 
-    def contrast(self, column: str, size: float = 1.0) -> tuple[float, float, float]:
-        """Estimate, CR2 standard error and Satterthwaite df of `size` times one column's coefficient.
+    @property
+    def beta(self) -> np.ndarray:
+        """(k,) coefficients."""
+        return self.found.beta
 
-        df = (sum_i g_i'g_i)^2 / sum_ij (g_i'g_j)^2 with g_i the weights by which cluster i enters the variance, under
-        independent errors (Bell & McCaffrey 2002; Pustejovsky & Tipton 2018, doi:10.1080/07350015.2016.1247004).
-        """
+    def moments(self) -> tuple[np.ndarray, np.ndarray]:
+        """Per person, of centred columns: X_i'X_i (m, k, k) and X_i'y_i (m, k)."""
+        pairs = list(zip(self.found.x, self._y, strict=True))
+        return np.stack([x.T @ x for x, _ in pairs]), np.stack([x.T @ y for x, y in pairs])
+
+    def contrast(self, column: str, size: float = 1.0) -> tuple[float, float, float]:
+        """Estimate, CR2 standard error and Satterthwaite df of `size` times one column's coefficient (`lagwise.models.cluster`)."""
         c = np.zeros(len(self.names))
         c[self.names.index(column)] = size
-        direction = self._bread @ c
-        h = [a @ direction for a in self._adjusted]
-        xh = np.array([x.T @ v for x, v in zip(self._x, h, strict=True)])
-        gram = -xh @ self._bread @ xh.T
-        gram[np.diag_indices(len(h))] += [v @ v for v in h]
-        df = np.trace(gram) ** 2 / np.sum(gram**2)
-        return float(c @ self.beta), float(np.sqrt(c @ self.cov @ c)), float(df)
+        return self.found.contrast(c)
 
 
 def fit_within(design: Design) -> WithinFit:
-    """The fixed-effects estimator of a design, with CR2 variance clustered on people.
-
-    V = B (sum_i X_i'A_i e_i e_i'A_i X_i) B with B = (X'X)^-1 on person-centred columns and A_i the symmetric square root of the
-    pseudo-inverse of I - X_i B X_i', which makes V exactly unbiased when errors are independent.
+    """The fixed-effects estimator of a design, with CR2 variance clustered on people (`lagwise.models.cluster`).
 
     Raises
     ------
@@ -68,7 +57,6 @@ def fit_within(design: Design) -> WithinFit:
     """
     require_spread(design)
     counts = np.bincount(design.person)
-    ends = np.cumsum(counts)[:-1]
     means = np.stack([np.bincount(design.person, weights=x) for x in design.X.T], axis=1) / counts[:, None]
     X = design.X - means[design.person]
     y = design.y - (np.bincount(design.person, weights=design.y) / counts)[design.person]
@@ -82,30 +70,13 @@ def fit_within(design: Design) -> WithinFit:
             f"{design.n_steps} usable steps of {design.n_people} people cannot carry {len(keep)} within-person columns",
             mend="Name fewer exposures under [analysis] exposures, or record more steps.",
         )
-    x = X[:, 1:][:, keep]
-    bread = np.linalg.inv(x.T @ x)
-    beta = bread @ (x.T @ y)
-    xs, es = np.split(x, ends), np.split(y - x @ beta, ends)
-    adjusted = tuple(_adjust(xi, bread) for xi in xs)
-    scores = np.array([a.T @ e for a, e in zip(adjusted, es, strict=True)])
     return WithinFit(
         design,
         tuple(names[i] for i in keep),
-        beta,
-        bread @ (scores.T @ scores) @ bread,
+        fit_clustered(y, X[:, 1:][:, keep], design.person),
         (*design.dropped, *((name, "does not vary within people") for name, _ in reasons)),
-        tuple(xs),
-        tuple(np.split(y, ends)),
-        bread,
-        adjusted,
+        tuple(np.split(y, np.cumsum(counts)[:-1])),
     )
-
-
-def _adjust(x: np.ndarray, bread: np.ndarray) -> np.ndarray:
-    """A_i X_i of one person."""
-    values, vectors = np.linalg.eigh(np.eye(len(x)) - x @ bread @ x.T)
-    root = np.where(values > 1e-9, 1 / np.sqrt(np.maximum(values, 1e-9)), 0.0)
-    return vectors @ (root[:, None] * (vectors.T @ x))
 
 
 def within_many(cross: CrossProducts, position: int) -> Contrasts:
