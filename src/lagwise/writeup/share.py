@@ -28,10 +28,6 @@ EMPTIED = ("groups", "repair")
 """Sections of the plan that name exercises or quote the data; their names stay."""
 
 
-EXACT = ("cells_", "undated_", "unnamed_")
-"""Counts that are left out: they follow the raw files to the cell, and two releases would differ by one person's."""
-
-
 def shared(findings: Findings) -> Findings:
     """The findings for others to see.
 
@@ -124,8 +120,6 @@ def _gate(people: int) -> GateFacts:
 def _numbers(findings: Findings, size: Size, *, keep_total: bool) -> dict[str, Number]:
     out = {}
     for name, number in findings.numbers.items():
-        if name.startswith(EXACT):
-            continue
         update: dict[str, Any] = {}
         if number.value is not None and number.of.startswith("person-steps"):
             value, n = part(number.value, number.n or 0, size.people, size.longest)
