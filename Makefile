@@ -5,8 +5,8 @@ PY := $(VENV)/bin/python
 READY := $(VENV)/.ready
 # Where this is set every process compiles every library again, which is half of the time of a short command.
 unexport PYTHONDONTWRITEBYTECODE
-# The kernel of this environment, and no question to anybody on the network about news or newer versions.
-LAB := JUPYTER_PREFER_ENV_PATH=1 $(VENV)/bin/jupyter lab --LabApp.news_url=None --LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate
+# The kernel of this environment, and no question to anybody on the network about news, newer versions or extensions.
+LAB := JUPYTER_PREFER_ENV_PATH=1 $(VENV)/bin/jupyter lab --LabApp.news_url=None --LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate --LabApp.extension_manager=readonly
 FIND_PYTHON := for p in python3 python3.13 python3.12 python3.14 python; do \
 	if $$p -c 'import sys; sys.exit(not ((3, 12) <= sys.version_info[:2] < (3, 15)))' 2>/dev/null; then echo $$p; exit 0; fi; done; exit 1
 

@@ -11,7 +11,7 @@ import typer
 
 from lagwise.core.aside import cores
 from lagwise.options import Several
-from lagwise.terminal import plain_errors, progress_bar, second_process
+from lagwise.terminal import open_streams, plain_errors, progress_bar, say, second_process
 
 if TYPE_CHECKING:
     from lagwise.report import Report
@@ -72,10 +72,10 @@ def finish(result: Report) -> None:
     from lagwise.show import print_answer, print_pages
 
     print_answer(result.findings)
-    typer.echo(f"\n{CAUTION}\nWritten in {result.seconds:.0f} s: {result.out / 'case-series.html'}")
+    say(f"\n{CAUTION}\nWritten in {result.seconds:.0f} s: {result.out / 'case-series.html'}")
     print_pages(result.findings)
     if result.shared_in is not None:
-        typer.echo(
+        say(
             f"Recorded, readable by you alone, in {result.shared_in}: a later version that only 1 to 4 people set apart from this one is refused."
         )
 
@@ -96,6 +96,7 @@ def main(
     ] = False,
 ) -> None:
     """Everything stays on this machine, unless --cluster names another. Exit codes: 0 done, 1 something was set aside, found or stopped, 2 nothing could be done."""
+    open_streams()
     # A command is short and makes many long-lived objects: looking for cycles as often as by default costs a tenth of the time.
     gc.set_threshold(200_000, 50, 100)
 
@@ -145,7 +146,7 @@ def check(
         panel = build_panel(caseload)
         noticed = pd.concat([look(caseload), panel_check(caseload, panel)], ignore_index=True)
         clean = print_check(caseload, panel, noticed)
-        typer.echo(write_page(check_page(caseload, panel, noticed), html, folder))
+        say(write_page(check_page(caseload, panel, noticed), html, folder))
     raise typer.Exit(0 if clean else 1)
 
 
@@ -171,7 +172,7 @@ def report(
         from lagwise.report import report as run
 
         if cluster:
-            typer.echo(f"With --cluster data leave this machine: coded weekly courses of people, which are personal data, go to {cluster} and its workers.", err=True)  # fmt: skip
+            say(f"With --cluster data leave this machine: coded weekly courses of people, which are personal data, go to {cluster} and its workers.", err=True)  # fmt: skip
         processes = workers or (1 if quick else cores())
         with progress_bar() as tell:
             result = run(
@@ -256,7 +257,7 @@ def plan(
         if out:
             check_plan_target(out)
         if cluster:
-            typer.echo(f"With --cluster the simulation runs on the workers of {cluster}; the numbers are simulated, no data of people are sent.", err=True)  # fmt: skip
+            say(f"With --cluster the simulation runs on the workers of {cluster}; the numbers are simulated, no data of people are sent.", err=True)  # fmt: skip
         with progress_bar() as tell:
             found = run(
                 people, weeks, effect or (0.0, 0.5), study=own, assumptions=assumptions, caseloads=caseloads, seed=seed,
@@ -264,7 +265,7 @@ def plan(
             )  # fmt: skip
         print_plan(found)
         if out:
-            typer.echo(f"Written in {found.seconds:.0f} s: {write_plan(found, out) / 'plan.html'}")
+            say(f"Written in {found.seconds:.0f} s: {write_plan(found, out) / 'plan.html'}")
 
 
 @app.command()
@@ -284,7 +285,7 @@ def notebooks(
         with progress_bar() as tell:
             suite = run(folder, out, only=only or (), debug=debug, progress=tell)
         print_suite(suite)
-        typer.echo(f"\n{CAUTION}\nWritten in {suite.seconds:.0f} s: {suite.out / 'index.html'}")
+        say(f"\n{CAUTION}\nWritten in {suite.seconds:.0f} s: {suite.out / 'index.html'}")
     raise typer.Exit(0 if suite.whole else 1)
 
 
@@ -300,7 +301,7 @@ def synthesise(
         from lagwise.synthetic import write
 
         path = write(kind, out, seed=seed)
-        typer.echo(f"Written: {path}")
+        say(f"Written: {path}")
 
 
 @app.command()
@@ -313,8 +314,8 @@ def start(
         from lagwise.caseload.start import start as make
 
         for path in make(folder):
-            typer.echo(f"Written: {path}")
-        typer.echo(f"Fill the tables, then: lagwise check {folder}")
+            say(f"Written: {path}")
+        say(f"Fill the tables, then: lagwise check {folder}")
 
 
 @app.command()
@@ -356,7 +357,7 @@ def deidentify(
             weekly_sums=weekly_sums,
         )  # fmt: skip
         print_risk(left)
-        typer.echo(f"Written: {out}. These remain personal data; local law and your data-protection officer decide.")
+        say(f"Written: {out}. These remain personal data; local law and your data-protection officer decide.")
 
 
 @app.command()
@@ -375,13 +376,15 @@ def write(
     with plain_errors(debug):
         from lagwise.show import print_pages
         from lagwise.writeup import Findings, write_up
+        from lagwise.writeup.findings import rendered_from
         from lagwise.writeup.person import with_pages
 
         found = Findings.read(findings)
-        found = found if spelling is None else found.model_copy(update={"spelling": spelling})
-        found = with_pages(found, for_person) if for_person else found
-        typer.echo(f"Written: {write_up(found, out, paper=paper.value, template=template)}")
-        print_pages(found)
+        with rendered_from(findings):
+            found = found if spelling is None else found.model_copy(update={"spelling": spelling})
+            found = with_pages(found, for_person) if for_person else found
+            say(f"Written: {write_up(found, out, paper=paper.value, template=template)}")
+            print_pages(found)
 
 
 @app.command()

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import errno
+import os
+import sys
+import traceback
 from collections.abc import Callable, Iterator
 from concurrent.futures import Executor
 from contextlib import contextmanager
@@ -10,6 +14,7 @@ import typer
 
 from lagwise.core.aside import cores, processes, unwinding
 from lagwise.core.errors import LagwiseError
+from lagwise.core.settle import settle
 
 
 @contextmanager
@@ -20,9 +25,37 @@ def plain_errors(debug: bool) -> Iterator[None]:
             yield
     except LagwiseError as error:
         if debug:
-            raise
-        typer.echo(f"lagwise: {error}", err=True)
+            for line in traceback.format_exc().splitlines():
+                say(line, err=True)
+        else:
+            say(f"lagwise: {error}", err=True)
         raise typer.Exit(2) from None
+    except OSError as error:
+        if debug or error.errno == errno.EPIPE:
+            raise
+        if error.filename is None:  # what is printed cannot be: on leaving, Python would try once more
+            os.dup2(os.open(os.devnull, os.O_WRONLY), 1)
+        say(f"lagwise: {error.filename or 'standard output'}: {error.strerror or error}.", err=True)
+        raise typer.Exit(2) from None
+
+
+def say(text: str, *, err: bool = False) -> None:
+    """Print lines, without the characters in a name or a cell that would steer the terminal."""
+    typer.echo("\n".join(settle(line) for line in text.split("\n")), err=err)
+
+
+def open_streams() -> None:
+    """Give a process that was started with closed streams (`>&-`) streams that lead nowhere.
+
+    Else the next file it opens takes their place, and what is printed ends up in a document.
+    """
+    for number, name in ((0, "stdin"), (1, "stdout"), (2, "stderr")):
+        try:
+            os.fstat(number)
+        except OSError:
+            os.open(os.devnull, os.O_RDWR)
+        if getattr(sys, name) is None:
+            setattr(sys, name, os.fdopen(number, "w" if number else "r", encoding="utf-8", closefd=False))
 
 
 @contextmanager
@@ -61,7 +94,7 @@ def progress_bar() -> Iterator[Callable[[float, str], None]]:
             stage = text.split(":")[0]
             if stage not in told:
                 told.append(stage)
-                typer.echo(f"{share:4.0%}  {stage}", err=True)
+                say(f"{share:4.0%}  {stage}", err=True)
 
         yield tell
         return

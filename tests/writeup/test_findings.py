@@ -67,7 +67,7 @@ def test_an_unknown_key_is_refused(findings):
 
 
 def test_a_missing_file_says_so(tmp_path):
-    with pytest.raises(WriteUpError, match="cannot be read"):
+    with pytest.raises(WriteUpError, match="cannot be opened"):
         Findings.read(tmp_path / "none.json")
 
 

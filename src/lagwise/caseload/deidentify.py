@@ -24,6 +24,7 @@ from lagwise.caseload.study_text import study_text
 from lagwise.core import columns
 from lagwise.core.errors import CaseloadError
 from lagwise.core.results import Caseload
+from lagwise.core.spreadsheet import starts_formula
 from lagwise.core.study import Study
 from lagwise.output import check_folder, free_name, refuse_caseload, whole_file, whole_folder
 
@@ -32,7 +33,6 @@ TELLING = 4
 """Characters from which a former code that stands inside a new one would be taken for the person."""
 LONGEST_SHIFT = 728
 COMMON_START = pd.Timestamp(2000, 1, 3)
-FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 TITLE = "De-identified caseload"
 
 
@@ -154,7 +154,7 @@ def deidentify(
 
 def neutral(text: str) -> str:
     """A text that no spreadsheet takes for a formula: one that begins with = + - @ gets an apostrophe before it."""
-    return f"'{text}" if text.startswith(FORMULA_STARTS) else text
+    return f"'{text}" if starts_formula(text) else text
 
 
 def _checked_places(caseload: Caseload, out: Path, mapping: str | Path | None) -> tuple[Path, Path | None]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from lagwise.core.settle import settle
+
 
 class LagwiseError(Exception):
     """Something the user can mend.
@@ -21,8 +23,9 @@ class LagwiseError(Exception):
         super().__init__(str(self))
 
     def __str__(self) -> str:
+        """All of it on one line that no character in a name or a cell can steer."""
         text = f"{self.where}: {self.what}" if self.where else self.what
-        return f"{text}{'' if text.endswith('?') else '.'} {self.mend}" if self.mend else text
+        return settle(f"{text}{'' if text.endswith('?') else '.'} {self.mend}" if self.mend else text)
 
     def _render_traceback_(self) -> list[str]:
         """What a notebook shows in the place of a traceback: IPython asks for it by this name."""

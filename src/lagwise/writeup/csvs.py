@@ -10,11 +10,11 @@ from typing import Any
 
 import pandas as pd
 
+from lagwise.core.spreadsheet import starts_formula
 from lagwise.writeup.findings import EffectRow, Findings, Table
 from lagwise.writeup.plain import scalar
 from lagwise.writeup.spelling import speller
 
-_DANGEROUS = ("=", "+", "-", "@", "\t", "\r")
 _SIGNED = re.compile(r"[+-][0-9]+(\.[0-9]+)?( ?%)?")  # '+50 %' is a number to a spreadsheet and runs nothing
 
 
@@ -28,8 +28,7 @@ def cell(value: Any) -> Any:
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, str):
-        harmless = not value.lstrip(" ").startswith(_DANGEROUS) or _SIGNED.fullmatch(value)
-        return value if harmless else f"'{value}"
+        return f"'{value}" if starts_formula(value) and not _SIGNED.fullmatch(value) else value
     return value
 
 

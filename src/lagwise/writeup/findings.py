@@ -7,19 +7,22 @@ a saved `findings.json` can be rendered again, byte for byte, without the data. 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 
-from lagwise.core.errors import WriteUpError
+from lagwise.core.errors import LagwiseError, WriteUpError
 from lagwise.core.numbers import plural
+from lagwise.core.opening import read_once
 from lagwise.core.show_results import effect_words
 from lagwise.core.table_html import card, quiet
 from lagwise.core.words import step_name
 
 SCHEMA_NAME: Literal["lagwise-findings"] = "lagwise-findings"
 SCHEMA_VERSION: Literal[1] = 1
+MOST_BYTES = 200_000_000
 
 Scalar = bool | int | float | str | None
 
@@ -48,6 +51,12 @@ class Table(Part):
     rows: tuple[tuple[Scalar, ...], ...]
     units: dict[str, str] = Field(default_factory=dict)
     made_by: str = ""
+
+    @model_validator(mode="after")
+    def _whole(self) -> Table:
+        if len(set(self.columns)) < len(self.columns) or any(len(row) != len(self.columns) for row in self.rows):
+            raise ValueError("every row needs one value for each column, and every column a name of its own")
+        return self
 
     def __len__(self) -> int:
         return len(self.rows)
@@ -120,6 +129,13 @@ class PersonSeries(Part):
     flare: tuple[bool, ...]
     reported: tuple[bool | None, ...]
     effort: tuple[float | None, ...] = ()
+
+    @model_validator(mode="after")
+    def _whole(self) -> PersonSeries:
+        lists = (self.pain, self.load, self.jump, self.ratings, self.flare, self.reported, self.effort or self.state)
+        if any(len(one) != len(self.state) for one in lists):
+            raise ValueError("every list of a person needs one value for each step")
+        return self
 
     def __len__(self) -> int:
         return len(self.state)
@@ -275,11 +291,10 @@ class Findings(Part):
     @classmethod
     def read(cls, path: str | Path) -> Findings:
         """Findings from a `findings.json` file."""
-        try:
-            text = Path(path).read_bytes()
-        except OSError as error:
-            raise WriteUpError("the file cannot be read", where=str(path), mend="Check the path.") from error
-        return cls.from_json(text, where=str(path))
+        mend = "Findings of a caseload are far smaller; make them again with `lagwise report`."
+        return cls.from_json(
+            read_once(Path(path), MOST_BYTES, WriteUpError, where=str(path), mend=mend), where=str(path)
+        )
 
     def number(self, name: str) -> float | int | None:
         """Value of a single figure; None when it is unknown or was not made."""
@@ -307,6 +322,30 @@ class Findings(Part):
         """The primary row, or None when no usable fit carries it."""
         found = self.rows(primary=True)
         return found[0] if found else None
+
+
+@contextmanager
+def rendered_from(path: str | Path) -> Iterator[None]:
+    """Say of findings that were read from `path`, and fail while they are rendered, that it is they who are damaged.
+
+    What is rendered is a function of the findings alone; a file can be findings in form and still lack a table that another
+    part speaks of, or hold a number that nothing could have made.
+
+    Raises
+    ------
+    WriteUpError
+        For any exception that is not the project's own.
+    """
+    try:
+        yield
+    except (LagwiseError, OSError):
+        raise
+    except Exception as error:
+        raise WriteUpError(
+            f"the findings lack something, or contradict themselves ({type(error).__name__}: {str(error)[:120]})",
+            where=str(path),
+            mend="Make them again with `lagwise report`.",
+        ) from error
 
 
 def _matches(row: EffectRow, equal: dict[str, Any]) -> bool:
