@@ -6,6 +6,7 @@ import pytest
 from challenge_panels import clinic, laid, simple
 
 from lagwise.challenges import REGISTRY, challenge
+from lagwise.challenges.phrases import fill
 from lagwise.core.errors import ModelError
 
 CHEAP = ["same_week_answer", "does_pain_drive_load", "shuffled_load"]
@@ -53,3 +54,15 @@ def test_missing_load_says_why():
         assert result.verdict == "cannot_tell"
         assert result.problem
     assert "jump" in challenge(panel, fit, only=["shuffled_load"])["shuffled_load"].problem
+
+
+def test_fixed_texts_name_the_exposure_that_is_asked_about():
+    of_load = {
+        "random_usual_load",
+        "unrelated_load",
+        "measurement",
+    }  # about load or effort whatever is asked, and not run otherwise
+    for entry in (e for e in REGISTRY if e.NAME not in of_load):
+        for text in (entry.TITLE, entry.QUESTION, entry.LIMITS):
+            said = fill(text, "week", "stress")
+            assert "load" not in said.lower().split() and "{" not in said, (entry.NAME, said)

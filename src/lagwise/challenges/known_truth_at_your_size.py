@@ -19,7 +19,7 @@ from lagwise.models.rating_noise import rating_noise
 
 NAME = "known_truth_at_your_size"
 TITLE = "A known truth at this study's size"
-QUESTION = "In simulated records of this size, with these gaps, ratings as inexact and this answer of load to pain, does the analysis find what was put in?"
+QUESTION = "In simulated records of this size, with these gaps, ratings as inexact and this answer of {exposure} to pain, does the analysis find what was put in?"
 LIMITS = (
     "The simulated records follow the model that is tried on them: the same slope for everybody, a rating error that is new in every {step}, gaps where this study has them whatever the pain. How inexact ratings are is "
     "itself estimated. It shows what size, gaps, rating error and feedback alone do to the answer, and nothing about causes that were not recorded."

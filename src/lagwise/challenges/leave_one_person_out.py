@@ -22,7 +22,7 @@ NAME = "leave_one_person_out"
 TITLE = "Leave one person out"
 QUESTION = "Does the reading rest on any one person?"
 LIMITS = (
-    "It leaves out one person at a time. Two or three people alike can carry a result together and go unseen here, one whose load is followed by pain only somewhat more than others' is not told from "
+    "It leaves out one person at a time. Two or three people alike can carry a result together and go unseen here, one whose {exposure} is followed by pain only somewhat more than others' is not told from "
     "chance, and it does not say why a person stands apart."
 )
 LEVEL = 0.05

@@ -20,7 +20,7 @@ NAME = "pre_exposure_outcome"
 TITLE = "Pain before the exposure"
 QUESTION = "Is the exposure of a {step} free of a difference in the pain of the {step} before, once everything else is held equal?"
 LIMITS = (
-    "An absent difference supports the adjustment for what earlier pain does to load; it says nothing about what arises within the {step}. "
+    "An absent difference supports the adjustment for what earlier pain does to {exposure}; it says nothing about what arises within the {step}. "
     "Coarse ratings leave some of earlier pain unadjusted for, so that a small difference can remain where nothing is amiss."
 )
 

@@ -21,7 +21,7 @@ TITLE = "Unmeasured confounding"
 QUESTION = "Would the reading change if something unrecorded were tied to both the exposure and later pain, and at what strength?"
 LIMITS = (
     "It says how strong a common cause would have to be, not whether there is one. It covers neither errors of measurement, nor missing {steps}, nor "
-    "pain that acted on load before it was rated, and a cause that acts through the recorded exposures counts only with what it adds."
+    "pain that acted on {exposure} before it was rated, and a cause that acts through the recorded exposures counts only with what it adds."
 )
 BESIDE = ("stress", "sleep_hours", "sleep_quality", "worry", "confidence", "effort", "near_failure_share")
 """Measured exposures that may serve as the yardstick: stress, else the first one in the model, and the strongest beside it."""
