@@ -147,7 +147,10 @@ if __name__ == "__main__":
         found = {a.result() for a in asked}
         for _ in range(4):
             pool.submit(time.sleep, 100)
-        found.add(subprocess.Popen(ending_with_us(["/bin/sleep", "100"])).pid)
+        program = subprocess.Popen(ending_with_us(["/bin/sleep", "100"])).pid
+        while not open(f"/proc/{program}/cmdline").read().startswith("/bin/sleep"):
+            time.sleep(0.01)
+        found.add(program)
         print(*found, flush=True)
         pool.submit(time.sleep, 100).result()
 """
