@@ -50,7 +50,8 @@ def print_check(caseload: Caseload, panel: Panel, noticed: pd.DataFrame) -> bool
     """
     console = Console(highlight=False)
     console.print(f"\n[bold]{escape(caseload.study.title)}[/bold]")
-    _table(console, parts.row_counts(caseload), "Rows, and filled cells among the rows used: read = used + set aside")
+    counts = parts.row_counts(caseload).drop(columns=["cells read", "cells used"], errors="ignore")
+    _table(console, counts, "Rows: read = used + set aside; cells set aside are of rows that are used")
     if len(caseload.quarantine):
         _table(console, parts.set_aside(caseload.quarantine), "Set aside, by reason")
     sentences = (parts.states_sentence(panel), parts.known_sentence(panel), *parts.lost_sentences(caseload, panel))
