@@ -10,6 +10,7 @@ when something is written.
 from __future__ import annotations
 
 import argparse
+import itertools
 import os
 import random
 import signal
@@ -86,8 +87,8 @@ def hidden(home: Path) -> list[str]:
     return [p.name for p in home.iterdir() if p.name.startswith(".")] + [p.name for p in (home / "tmp").iterdir()]
 
 
-def interrupt(kind: str, how: str, after: float, writing: bool, home: Path) -> Left:
-    """One run, ended `after` seconds (`writing`: counted from the first hidden folder), and what it leaves."""
+def interrupt(kind: str, how: str, after: float, writing: bool, home: Path) -> Left | None:
+    """One run, ended `after` seconds (`writing`: counted from the first hidden folder), and what it leaves; None if it had ended."""
     (home / "tmp").mkdir(parents=True)
     mark = uuid.uuid4().hex
     process = start(command(kind, home), home, mark)
@@ -97,6 +98,8 @@ def interrupt(kind: str, how: str, after: float, writing: bool, home: Path) -> L
         began = time.monotonic()
     while time.monotonic() - began < after and process.poll() is None:
         time.sleep(0.005)
+    if process.poll() is not None:
+        return None
     sent = time.monotonic()
     process.send_signal(signal.SIGKILL if how == "KILL" else signal.SIGTERM)
     while alive(mark) and time.monotonic() - sent < GRACE:
@@ -146,7 +149,11 @@ def main() -> None:
                 i // len(given.kinds) % 2 == 1,
             )
             after = draw.uniform(0, 3 if writing else takes[kind])
-            left = interrupt(kind, how, after, writing, Path(place) / f"run-{i}")
+            for attempt in itertools.count():
+                left = interrupt(kind, how, after, writing, Path(place) / f"run-{i}-{attempt}")
+                if left is not None:
+                    break
+                after *= 0.6  # it had ended by then
             print(left, flush=True)
             done.append(left)
     print(

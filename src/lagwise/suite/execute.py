@@ -96,6 +96,9 @@ def _kernel(profile: Path, started: list[Any]) -> type:
     class ThisPython(AsyncKernelManager):
         def __init__(self, *args: Any, **given: Any) -> None:
             super().__init__(*args, **given)
+            self.connection_file = str(
+                profile.with_suffix(".json")
+            )  # holds the kernel's key; else it lies where nobody sweeps
             started.append(self)
 
         @property
