@@ -74,7 +74,11 @@ def ranges_offer(caseload: Caseload, panel: Panel) -> list[Finding]:
             return []
         still = other.quarantine.groupby(["table", "column"]).size()
         told = aside.groupby(["table", "column"]).size().sub(still, fill_value=0).astype("int64")
-        said = [f"{n} {key[1]} {'cell' if n == 1 else 'cells'}" for key, n in told.items() if isinstance(key, tuple) and n > 0]
+        said = [
+            f"{n} {key[1]} {'cell' if n == 1 else 'cells'}"
+            for key, n in told.items()
+            if isinstance(key, tuple) and n > 0
+        ]
         gain = f"; it would bring back {', '.join(said)}, and {weeks} {panel.study.step}s of load"
     where = "; ".join(f"{t}, row {r}, {c}: '{v}'" for t, r, c, v in some[["table", "row", "column", "value"]].head(5).to_numpy())  # fmt: skip
     return [

@@ -5,7 +5,7 @@ from __future__ import annotations
 import ast
 import contextlib
 from collections.abc import Callable, Mapping, Sequence
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import ThreadPoolExecutor, wait
 from pathlib import Path
 from typing import Any
 
@@ -71,10 +71,12 @@ def execute(
     with temporary() as scratch, ThreadPoolExecutor(1) as aside:
         raw, made = scratch / "raw.ipynb", scratch / "made.ipynb"
         nbformat.write(notebook, raw)
+        running = aside.submit(run)
         try:
-            aside.submit(run).result()
+            running.result()
         except BaseException:
-            _kill(kernels)
+            while wait([running], timeout=0.1).not_done:  # again, since a kernel may only be on its way
+                _kill(kernels)
             raise
         return _tidy(nbformat.read(made, as_version=4))
 
