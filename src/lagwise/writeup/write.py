@@ -110,7 +110,10 @@ def files(
     with ThreadPoolExecutor(2) as side:  # pandoc is a process of its own, and Typst works outside the interpreter lock
         word, pdf = (side.submit(render, tree, drawn, made_on=made_on) for render in (render_docx, render_pdf))
         html = render_html(tree, drawn)
-        docx, printed = word.result(), pdf.result()  # here, so that whoever ends the run still waits for both to tidy up
+        docx, printed = (
+            word.result(),
+            pdf.result(),
+        )  # here, so that whoever ends the run still waits for both to tidy up
     out = {
         "case-series.html": html.encode("utf-8"),
         "case-series.md": render_md(tree).encode("utf-8"),
