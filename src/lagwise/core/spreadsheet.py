@@ -13,4 +13,6 @@ def starts_formula(text: str) -> bool:
     """Whether a text begins as a formula does: with = + - or @, in any width and behind whatever is not seen, or with a tab
     or a line end, from which spreadsheets begin anew."""
     first = _LEADING.match(text)
-    return bool(first) and (first[1] is None or unicodedata.normalize("NFKC", first[1]) in _STARTS)
+    if first is None:
+        return False
+    return first[1] is None or unicodedata.normalize("NFKC", first[1]) in _STARTS

@@ -277,7 +277,8 @@ def _conditional(d: Design, block: int) -> tuple[ConditionalFit, str, str]:
     names = tuple(n for n in d.names if n not in ("intercept", "step") and not n.endswith("_between"))
     X = d.X[:, [d.names.index(n) for n in names]]
     stratum = strata_of(d.person, d.frame["step"].to_numpy(), block)
-    words, held = "conditional logistic, person x block", ()
+    words = "conditional logistic, person x block"
+    held: tuple[str, ...] = ()
     while True:
         try:
             fit = fit_conditional(d.y, X, stratum, names, d.person, penalty=PENALTY if held else 0.0, only=held)

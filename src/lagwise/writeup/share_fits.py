@@ -103,7 +103,8 @@ def _interval(
     own = record.get("n_people", people)
     if is_few(own):
         return None
-    found = estimate_said(*(record.get(k) for k in keys), own or people, ratio=ratio)
+    estimate, low, high = (record.get(k) for k in keys)
+    found = estimate_said(estimate, low, high, own or people, ratio=ratio)
     out: Record = {k: record[k] for k in words if k in record} | dict(zip(keys, found, strict=True))
     if record.get("n_people") is not None:
         out["n_people"] = floored(own)
