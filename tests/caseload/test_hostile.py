@@ -82,14 +82,22 @@ def test_plans_made_to_hang_or_to_lead_astray(folder, plan):
         (b"person,date,pain\n" + b"1," * 5_000_000, "columns"),
         (CSV.encode() + b'a,2024-01-21,"3\n' + b"a,2024-01-28,3\n" * 100_000, "quotation mark"),
         (CSV.encode() + b"\x00", "binary"),
-        (CSV.encode("utf-16-le"), "utf-16-le"),
-        (CSV.encode("utf-32-be"), "utf-32-be"),
         (gzip.compress(b"0" * 50_000_000), "not text"),
         (b"PK\x03\x04" + b"\x00" * 100, "binary"),
     ],
 )
 def test_texts_made_to_hang(folder, content, match):
     refused(folder(checkins=content), match)
+
+
+@pytest.mark.parametrize("name", ["utf-16-le", "utf-16-be", "utf-32-le", "utf-32-be"])
+def test_texts_of_wide_characters_without_a_mark(folder, name):
+    """The error names an encoding that then reads the table; declared without its order of bytes, that is found."""
+    for text in (CSV, CSV.replace("\n", ",\u0431\u043e\u043b\u044c \u0432 \u043f\u043b\u0435\u0447\u0435\n" * 3)):
+        refused(folder(checkins=text.encode(name)), f'encoding = "{name}"')
+    for declared in (name, name[:6]):
+        assert len(read(folder(f'[tables.checkins]\nencoding = "{declared}"', checkins=CSV.encode(name))).checkins) == 2
+    refused(folder(f'[tables.checkins]\nencoding = "{name[:6]}"', checkins=b"abcdefgh"))
 
 
 def test_a_cell_of_millions_of_digits_is_set_aside(folder):

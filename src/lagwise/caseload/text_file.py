@@ -24,6 +24,7 @@ _BOMS = (
     (b"\xff\xfe", "utf-16"),
     (b"\xfe\xff", "utf-16"),
 )
+_ORDERED = ("utf-32-le", "utf-32-be", "utf-16-le", "utf-16-be")
 QUICK_FROM = 5_000_000
 _BLOCK = 50_000
 """Rows that are held as Python texts at a time."""
@@ -82,6 +83,10 @@ def _coded(data: bytes, place: Place, repair: bool) -> tuple[Coded, list[Remark]
     declared = codecs.lookup(place.source.encoding).name if place.source.encoding else ""
     if not declared or (marked and declared.startswith(marked.removesuffix("-sig"))):
         declared = marked  # the mark says the same and the order of bytes besides; it is no part of the first header
+    if declared in ("utf-16", "utf-32") and not marked:
+        declared = next(
+            (name for name in _ORDERED if name.startswith(declared) and _reads(data, name)), f"{declared}-le"
+        )
     found, remarks = Coded(data, declared or "utf-8"), []
     try:
         text = data.decode(found.encoding)
@@ -105,7 +110,10 @@ def _coded(data: bytes, place: Place, repair: bool) -> tuple[Coded, list[Remark]
     if not text or text.isspace():
         raise no_rows(place)
     if "\x00" in text:
-        raise CaseloadError("holds binary content, not text", where=place.shown, mend=_without_mark(data, place.table))
+        again = "Export the table again as CSV with UTF-8"
+        plain = next((name for name in _ORDERED if _reads(data, name)), "")
+        mend = f'{again}, or write encoding = "{plain}" under [tables.{place.table}].' if plain else f"{again}."
+        raise CaseloadError("holds binary content, not text", where=place.shown, mend=mend)
     return found, remarks
 
 
@@ -114,16 +122,13 @@ def _line_of(before: bytes) -> int:
     return before.count(b"\r") + before.count(b"\n") - before.count(b"\r\n") + 1
 
 
-def _without_mark(data: bytes, table: str) -> str:
-    """What to do about zero bytes; every second byte of plain text in UTF-16 is one, three of four in UTF-32."""
-    again = "Export the table again as CSV with UTF-8"
-    head = data[:2000]
-    for step, name in ((4, "utf-32"), (2, "utf-16")):
-        at = [sum(byte == 0 for byte in head[i::step]) * step > 0.8 * len(head) for i in range(step)]
-        if sum(at) == step - 1 and (at[0] or at[-1]):
-            order = "be" if at[0] else "le"
-            return f'{again}, or write encoding = "{name}-{order}" under [tables.{table}].'
-    return f"{again}."
+def _reads(data: bytes, name: str) -> bool:
+    """Whether the beginning is lines of text in an encoding of two or four bytes a character."""
+    try:
+        text = codecs.getincrementaldecoder(name)().decode(data[:8000])
+    except UnicodeError:
+        return False
+    return "\x00" not in text and any(end in text for end in "\r\n") and any(sep in text for sep in _SEPARATORS)
 
 
 def _separator(head: str) -> str:
