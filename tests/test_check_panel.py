@@ -58,7 +58,7 @@ def test_ranges_come_with_what_reading_them_would_bring_back(tmp_path):
     assert panel.frame["partly_recorded"].sum() == 4
     assert check_parts.aside_sentence(one) == "4 cells of rows that are used set aside"
     assert check_parts.lost_sentences(one, panel)[0].startswith(
-        "In 4 steps of 72 steps the person trained and the load (session_rpe)"
+        "In 4 of 72 steps the person trained and the load (session_rpe)"
     )
     row = panel_check(one, panel).set_index("code").loc["ranges"]
     assert (row["count"], row["table"]) == (4, "sessions")

@@ -147,7 +147,7 @@ def lost_sentences(caseload: Caseload, panel: Panel) -> list[str]:
     partly = int(panel.frame["partly_recorded"].sum())
     if partly:
         out.append(
-            f"In {plural(partly, 'step')} of {plural(len(panel.frame), 'step')} the person trained and the load ({panel.study.load.measure}) is left unknown, "
+            f"In {partly} of {plural(len(panel.frame), 'step')} the person trained and the load ({panel.study.load.measure}) is left unknown, "
             "never smaller: a number that it needs was not recorded or was set aside."
         )
     undated, people, nobody = unplaced(caseload)

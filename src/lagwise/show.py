@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from operator import gt
+
 import pandas as pd
 from rich import markup
 from rich.box import SIMPLE_HEAD
+from rich.cells import cell_len
 from rich.console import Console
 from rich.padding import Padding
 from rich.table import Table
@@ -53,7 +56,12 @@ def print_check(caseload: Caseload, panel: Panel, noticed: pd.DataFrame) -> bool
     counts = parts.row_counts(caseload).drop(columns=["cells read", "cells used"], errors="ignore")
     _table(console, counts, "Rows: read = used + set aside; cells set aside are of rows that are used")
     if len(caseload.quarantine):
-        _table(console, parts.set_aside(caseload.quarantine), "Set aside, by reason")
+        aside = parts.set_aside(caseload.quarantine)
+        _table(console, aside.drop(columns="mend"), "Set aside, by reason")
+        for (table, reason, mend), rows in aside.groupby(["table", "reason", "mend"], sort=False):
+            place = ", ".join(filter(None, (str(table), *rows["column"])))
+            console.print(Padding(f"[bold]{escape(place)}: {escape(str(reason))}.[/bold] {escape(str(mend))}", (0, 0, 0, 2)))  # fmt: skip
+        console.print()
     sentences = (parts.states_sentence(panel), parts.known_sentence(panel), *parts.lost_sentences(caseload, panel))
     for sentence in (*sentences, parts.ratings_sentence(panel)):
         console.print(escape(sentence))
@@ -146,12 +154,31 @@ def print_suite(suite: Suite) -> None:
 
 
 def _table(console: Console, frame: pd.DataFrame, title: str) -> None:
+    heads = [str(name).replace("_", " ") for name in frame.columns]
+    rows = [[settle("" if pd.isna(v) else str(v)) for v in row] for row in frame.itertuples(index=False)]
     table = Table(title=escape(title), title_justify="left", title_style="", box=SIMPLE_HEAD, pad_edge=False)
-    for name in frame.columns:
-        table.add_column(str(name).replace("_", " "), justify="right" if name in NUMERIC else "left", overflow="fold")
-    for row in frame.itertuples(index=False):
-        table.add_row(*(escape("" if pd.isna(value) else str(value)) for value in row))
+    widths = _widths([heads, *rows], console.width - 3 * len(heads) + 1)
+    for name, head, width in zip(frame.columns, heads, widths, strict=True):
+        table.add_column(head, justify="right" if name in NUMERIC else "left", overflow="fold", width=width)
+    for row in rows:
+        table.add_row(*map(markup.escape, row))
     console.print(table)
+
+
+def _widths(rows: list[list[str]], room: int) -> list[int]:
+    """A width for each column, in all at most `room`: as wide as its longest word, the rest of the room to those that want more.
+
+    Where even the longest words do not fit, the longest of them are broken.
+    """
+    columns = list(zip(*rows, strict=True))
+    least = [max([cell_len(word) for cell in column for word in cell.split()], default=1) for column in columns]
+    while sum(least) > room and max(least) > 1:
+        least[least.index(max(least))] -= 1
+    wanted = [max(map(cell_len, column)) for column in columns]
+    while sum(least) < room and any(map(gt, wanted, least)):
+        narrow = min((i for i in range(len(least)) if wanted[i] > least[i]), key=lambda i: least[i])
+        least[narrow] += 1
+    return least
 
 
 def _matter(console: Console, matter: parts.Matter) -> None:

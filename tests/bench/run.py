@@ -10,7 +10,9 @@ HERE = Path(__file__).resolve().parent
 
 
 def main() -> int:
-    scripts = sorted(p for p in HERE.glob("*.py") if p.name != Path(__file__).name)
+    scripts = sorted(
+        p for p in HERE.glob("*.py") if p.name != Path(__file__).name and "__main__" in p.read_text("utf-8")
+    )
     failed = []
     for script in scripts:
         print(f"\n== {script.stem} ==", flush=True)
