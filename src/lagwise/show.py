@@ -56,9 +56,9 @@ def print_check(caseload: Caseload, panel: Panel, noticed: pd.DataFrame) -> bool
     counts = parts.row_counts(caseload).drop(columns=["cells read", "cells used"], errors="ignore")
     _table(console, counts, "Rows: read = used + set aside; cells set aside are of rows that are used")
     if len(caseload.quarantine):
-        aside = parts.set_aside(caseload.quarantine)
-        _table(console, aside.drop(columns="mend"), "Set aside, by reason")
-        for (table, reason, mend), rows in aside.groupby(["table", "reason", "mend"], sort=False):
+        reasons = parts.set_aside(caseload.quarantine)
+        _table(console, reasons.drop(columns="mend"), "Set aside, by reason")
+        for (table, reason, mend), rows in reasons.groupby(["table", "reason", "mend"], sort=False):
             place = ", ".join(filter(None, (str(table), *rows["column"])))
             console.print(Padding(f"[bold]{escape(place)}: {escape(str(reason))}.[/bold] {escape(str(mend))}", (0, 0, 0, 2)))  # fmt: skip
         console.print()
