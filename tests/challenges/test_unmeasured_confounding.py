@@ -25,6 +25,16 @@ def test_a_weak_result_beside_strong_stress_does_not_hold(sign):
     assert shifts_found.idxmax() == "shift_yardstick"
 
 
+def test_an_interval_with_0_shows_nothing_to_account_for():
+    """However little moves it away from 0: what was never shown is not broken, it may have been hidden."""
+    found = one("unmeasured_confounding", beside_stress(0.6, 0.15))
+    assert found.numbers.set_index("quantity")["value"].filter(like="strength next to").iloc[0] <= 0.5
+    assert value(found, "E-value of the limit nearer 0") == 1
+    assert found.verdict == "cannot_tell"
+    assert "no difference was shown" in found.sentence and "could have hidden one" in found.sentence
+    assert "would be enough." not in found.sentence.partition("The E-value")[2]
+
+
 def test_a_strong_result_is_told_with_what_it_would_take_and_never_holds():
     assert one("unmeasured_confounding", clinic()).verdict == "informative"
     assert one("unmeasured_confounding", beside_stress(0.1, 1.5)).verdict == "informative"

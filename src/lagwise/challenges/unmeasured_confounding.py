@@ -49,6 +49,7 @@ def run(context: Context) -> Challenge:
 
     Verdict: by the side of 0 on which the interval lies, or that it includes 0, after a shift either way; the yardstick is the recorded exposure that could move the estimate most; one that goes so closely with the primary exposure that nothing as strong is left beside it (effort, where load is effort x minutes) is none, and is named. When a cause as strong as that
     (k = 1) leaves the side as it is: informative, never holds, since no check on a record can see what was not recorded; does_not_hold when one half as strong (k = 0.5) changes it; cannot_tell in between, and where even the strongest could move the estimate by less than a quarter of its standard error.
+    Never does_not_hold where the interval includes 0: no difference was shown that a cause could account for, it could only have hidden one, and the verdict is then cannot_tell.
     """
     p, step = context.primary, step_word(context.panel.study)
     design = context.design
@@ -76,7 +77,9 @@ def run(context: Context) -> Challenge:
     label = EXPOSURES[yardstick].label
     changes_at = tipping(strength, a.low, a.high)
     weak = _at_one(strength) < WEAK * a.std_error
-    verdict = "does_not_hold" if changes_at <= 0.5 else "cannot_tell" if changes_at <= 1 or weak else "informative"
+    verdict = "cannot_tell" if changes_at <= 1 or weak else "informative"
+    if a.side and changes_at <= 0.5:
+        verdict = "does_not_hold"
     needed = robustness(a, degrees(design))
     one = _at_one(strength)
     decimals = places(a.low, a.high)
@@ -89,7 +92,7 @@ def run(context: Context) -> Challenge:
     sentence = (
         f"{capital(result(context))}. {amount}; one as strong as {label} could move the estimate by {fixed(one, decimals)} points either way. "
         f"Whatever the yardstick, one that goes with {100 * needed:.1f} of 100 parts of what is left unexplained in both would be enough. "
-        f"The E-value is {e_point:.2f} for the estimate and {e_limit:.2f} for the limit nearer 0 ({sample(a, step)}). {_lesson(verdict, label, weak=weak)}"
+        f"The E-value is {e_point:.2f} for the estimate and {e_limit:.2f} for the limit nearer 0 ({sample(a, step)}). {_lesson(changes_at, label, a.side, weak=weak)}"
     )
     if same:
         sentence += f" No yardstick is {_labels(same)}: within people so little of {exposure_name(p)} is left beside it that no other cause could go with it as closely."
@@ -211,11 +214,15 @@ def tipping(strength: Strength, low: float, high: float) -> float:
     return math.inf
 
 
-def _lesson(verdict: str, label: str, *, weak: bool) -> str:
-    if verdict == "informative":
+def _lesson(changes_at: float, label: str, of_side: int, *, weak: bool) -> str:
+    """What the strength at which the reading changes says, of a difference that was shown and of one that was not."""
+    if changes_at > 1 and not weak:
         return f"A cause no stronger than {label} would leave the reading as it is; whether there is a stronger one cannot be seen in this record."
-    if verdict == "does_not_hold":
-        return f"A cause half as strong as {label} would be enough."
-    if weak:
+    if changes_at > 0.5 and weak:
         return "What was recorded is tied so weakly to load or pain that it is no yardstick for what was not."
+    if not of_side:
+        strong = "half as strong" if changes_at <= 0.5 else "as strong"
+        return f"The interval includes 0, so no difference was shown that such a cause could account for; one {strong} as {label} could have hidden one."
+    if changes_at <= 0.5:
+        return f"A cause half as strong as {label} would be enough."
     return f"A cause as strong as {label} would be enough; one half as strong would not."
