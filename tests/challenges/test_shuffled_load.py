@@ -35,6 +35,17 @@ def test_a_relation_in_one_of_six_people_disagrees_with_the_interval():
     assert result.verdict == "does_not_hold"
 
 
+def test_unmoved_series_of_few_people_give_their_primary_estimate():
+    ctx = context(replace(CLINIC, n_people=7))
+    ready, columns = variants(ctx.design, "jump", 1.0), moving(ctx.design, "jump")
+    unmoved, _ = shuffled(ready, columns, np.zeros((1, 7), dtype=int))
+    assert (
+        unmoved[0]
+        == pytest.approx(answer(ctx.design, "jump").estimate)
+        == ctx.primary.answer.estimate / ctx.primary.size
+    )
+
+
 def test_a_shift_slides_each_persons_rows_together_and_wraps_round():
     ctx = context(CLINIC)
     ready = variants(ctx.design, "jump", 1.0)

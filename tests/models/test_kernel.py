@@ -8,8 +8,8 @@ from statsmodels.regression.mixed_linear_model import MixedLM
 from lagwise.core.errors import ModelError
 from lagwise.models.crossproducts import CrossProducts
 from lagwise.models.design import design_from
+from lagwise.models.fixed import fixed_many
 from lagwise.models.kernel import deviance_at, fit
-from lagwise.models.within import within_many
 
 REFERENCE = Path(__file__).parents[1] / "reference"
 EXACT = [
@@ -177,17 +177,17 @@ def test_singular_and_missing_variants_are_blank_and_spare_the_others():
     np.testing.assert_allclose(e.beta[2], fit(CrossProducts.build(y, X, None, person)).beta[0])
 
 
-def test_within_many_equals_least_squares_with_person_dummies():
+def test_fixed_many_equals_least_squares_with_person_dummies():
     y, X, Z, person = made(np.random.default_rng(8))
     dummies = (person[:, None] == np.arange(15)).astype(float)
     full = np.column_stack([X[:, 1:3], dummies])
     beta, rss, _, _ = np.linalg.lstsq(full, y, rcond=None)
-    got = within_many(CrossProducts.build(y, X, Z, person).with_responses(np.stack([y, 2 * y])), 1)
+    got = fixed_many(CrossProducts.build(y, X, Z, person).with_responses(np.stack([y, 2 * y])), 1)
     np.testing.assert_allclose(got.estimate, [beta[0], 2 * beta[0]])
     df = len(y) - full.shape[1]
     np.testing.assert_allclose(got.std_error[0], np.sqrt(rss[0] / df * np.linalg.inv(full.T @ full)[0, 0]))
     assert got.df[0] == df
-    assert np.isnan(within_many(CrossProducts.build(y, X, Z, person), 3).estimate).all()
+    assert np.isnan(fixed_many(CrossProducts.build(y, X, Z, person), 3).estimate).all()
 
 
 def test_refuses_what_cannot_be_fitted():

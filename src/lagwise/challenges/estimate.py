@@ -15,7 +15,7 @@ from lagwise.models.estimates import Contrasts, Structure
 from lagwise.models.kernel import fit
 from lagwise.models.ladder import Rung, climb
 from lagwise.models.rows import limits
-from lagwise.models.within import fit_within, within_many
+from lagwise.models.within import few, fit_within, within_many
 
 CHUNK = 200
 """Variants fitted at a time; keeps the arrays of a batch within some tens of megabytes."""
@@ -78,7 +78,7 @@ def answer(design: Design, column: str, size: float = 1.0) -> Answer:
 
 @dataclass(frozen=True)
 class Variants:
-    """One design whose columns can be exchanged many times over; see `variants`."""
+    """One design whose columns can be exchanged many times over; see `variants`. `structure` None stands for the estimator of few people."""
 
     design: Design
     cross: CrossProducts
@@ -136,7 +136,9 @@ def variants(design: Design, column: str, size: float = 1.0) -> Variants:
     if column not in design.names:
         raise ModelError(f"{column} {dict(design.dropped).get(column, 'was not recorded')}, so there is nothing to estimate")  # fmt: skip
     if gate.within_only:
-        cross = CrossProducts.build(design.y, design.X, None, design.person)
-        return Variants(design, cross, column, size, None)
+        own = few(design)
+        if column not in own.names:
+            raise ModelError(f"{column} {dict(own.dropped)[column]}, so there is nothing to estimate")
+        return Variants(own, CrossProducts.build(own.y, own.X, None, own.person), column, size, None)
     rung = climb(design, column)
     return Variants(design, rung.cross, column, size, rung.estimates.structure)

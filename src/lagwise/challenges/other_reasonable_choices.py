@@ -31,10 +31,12 @@ from lagwise.challenges.specifications import (
 from lagwise.challenges.work import map_tasks
 from lagwise.core.columns import LOAD_MEASURES
 from lagwise.core.errors import ModelError
+from lagwise.core.gate import gate_for
 from lagwise.core.results import Challenge, Panel, Picture
 from lagwise.models.crossproducts import CrossProducts
 from lagwise.models.design import design
-from lagwise.models.within import within_many
+from lagwise.models.fixed import fixed_many
+from lagwise.models.within import few, within_many
 
 NAME = "other_reasonable_choices"
 TITLE = "Other reasonable choices"
@@ -195,13 +197,17 @@ def slid(
         if not made:
             continue
         d = list(made.values())[i % len(made)]
+        many = within_many if gate_for(d.n_people).within_only else fixed_many
+        d = few(d) if many is within_many else d
+        if question.column not in d.names:
+            continue
         counts = np.bincount(d.person)
         start = np.concatenate([[0], np.cumsum(counts)[:-1]])[d.person]
         shift = (share[:, np.searchsorted(people, d.people)] * counts).astype(int)
         source = start + (np.arange(d.n_steps) - start - shift[:, d.person]) % counts[d.person]
         at = [d.names.index(name) for name in moving(d, question.column)]
         cross = CrossProducts.build(d.y, d.X, None, d.person).with_columns(at, d.X[:, at][source])
-        found = within_many(cross, d.names.index(question.column))
+        found = many(cross, d.names.index(question.column))
         t = found.estimate / found.std_error
         if np.isfinite(t[0]):
             used.append(plan)

@@ -17,9 +17,10 @@ from lagwise.core.results import Panel
 from lagwise.core.study import Study
 from lagwise.models.crossproducts import CrossProducts
 from lagwise.models.design import OF_TRAINING, Design, design
+from lagwise.models.fixed import fixed_many
 from lagwise.models.kernel import fit
 from lagwise.models.rows import limits
-from lagwise.models.within import fit_within, within_many
+from lagwise.models.within import fit_within
 from lagwise.panel.build import rebuild
 
 WINDOWS = (3, 4, 6)
@@ -159,7 +160,7 @@ def _estimate(d: Design, question: Question, engine: str) -> tuple[float, float,
         cross = CrossProducts.build(d.y, d.X, None, d.person)
         weights = np.zeros(len(d.names))
         weights[at] = 1.0
-        found = fit(cross).contrast(weights) if engine == MIXED else within_many(cross, at)
+        found = fit(cross).contrast(weights) if engine == MIXED else fixed_many(cross, at)
         value, error, df = (float(v[0]) for v in (found.estimate, found.std_error, found.df))
         value, error = question.size * value, abs(question.size) * error
     return (value, *limits(value, error, df)) if np.isfinite(value) and np.isfinite(error) else None

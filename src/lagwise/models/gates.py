@@ -13,7 +13,7 @@ from lagwise.models.design import Design
 from lagwise.models.ladder import Rung
 from lagwise.models.people import person_effects
 from lagwise.models.second import Agreement
-from lagwise.models.within import WithinFit
+from lagwise.models.within import WithinFit, centred_on_people
 
 AGREE = 0.02
 """Largest difference between two optimisers, in standard errors of the primary coefficient."""
@@ -96,10 +96,7 @@ def residual_rows(standardised: np.ndarray) -> list[dict[str, Any]]:
 def within_gates(fit: WithinFit) -> pd.DataFrame:
     """Residual shape and near-collinear exposures of a within-person fit."""
     d = fit.design
-    counts = np.bincount(d.person)
-    X = np.column_stack([d.X[:, d.names.index(name)] for name in fit.names])
-    r = d.y - X @ fit.beta
-    r -= (np.bincount(d.person, weights=r) / counts)[d.person]
+    r = centred_on_people((d.y - d.X @ fit.beta)[:, None], d.person)[:, 0]
     return gate_frame([*residual_rows(r), collinear_row(d)])
 
 

@@ -19,6 +19,7 @@ from lagwise.core.results import Fit, Panel
 from lagwise.models.bootstrap import bootstrap
 from lagwise.models.collinear import collinearity
 from lagwise.models.design import Design, available, design, primary_adjustment
+from lagwise.models.fixed import fit_fixed
 from lagwise.models.gates import failed, gate_frame, mixed_gates, within_gates
 from lagwise.models.jackknife import jackknife
 from lagwise.models.ladder import Rung, climb
@@ -188,7 +189,8 @@ def _all_models(
 
 def _fit_one(d: Design, terms: tuple[str, ...], slope: str, gate: Gate) -> _Model:
     if gate.within_only:
-        return _Model(d, fit_within(d), terms)
+        fitted = fit_within(d)
+        return _Model(fitted.design, fitted, terms)
     has = any(slope == column for term in terms for _, column in levels(term, between=False))
     return _Model(d, climb(d, slope if has else ""), terms)
 
@@ -277,7 +279,7 @@ def _beside(d: Design, primary: str, size: float, label: str) -> pd.DataFrame:
     """The fixed-effects (CR2) estimate of the primary contrast, or why there is none."""
     names = ["contrast", "estimate", "std_error", "df", "low", "high", "n_people", "n_steps", "reason"]
     try:
-        estimate, std_error, df = fit_within(d).contrast(primary, size)
+        estimate, std_error, df = fit_fixed(d).contrast(primary, size)
     except (ModelError, ValueError) as error:
         return pd.DataFrame([(label, *(np.nan,) * 5, d.n_people, d.n_steps, str(error))], columns=names)
     low, high = limits(estimate, std_error, df)

@@ -1,34 +1,37 @@
-"""Within-person (fixed-effects) estimates with CR2 cluster-robust variance, for caseloads of few people."""
+"""Within-person estimates with CR2 cluster-robust variance, for caseloads of few people."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from lagwise.core.errors import ModelError
 from lagwise.models.cluster import ClusterFit, fit_clustered
-from lagwise.models.crossproducts import SINGULAR, CrossProducts
-from lagwise.models.design import Design, estimable
+from lagwise.models.crossproducts import CrossProducts
+from lagwise.models.design import PAIN_COLUMN, ROUNDING, Design, estimable
 from lagwise.models.estimates import Contrasts
+from lagwise.models.kernel import fit
 from lagwise.models.ladder import require_spread
+
+LEVELS = frozenset(f"{column}_between" for column in PAIN_COLUMN.values() if column)
+"""Columns that say how people differ in level: of few people only their mean pain, since a handful of such columns tells each person apart."""
 
 
 @dataclass(frozen=True)
 class WithinFit:
-    """Least squares after taking each person's mean from every column (person dummies absorbed).
+    """Least squares of few people's steps, clustered on people.
 
-    `names` are the columns that vary within people, `found` their coefficients with the CR2 covariance. `dropped`
-    lists (column, why) for columns with nothing to compare within people.
+    `design` holds what was fitted, `names` its columns, `found` their coefficients with the CR2 covariance. `dropped`
+    lists (column, why) for columns that were left out.
     """
 
     design: Design
     names: tuple[str, ...]
     found: ClusterFit
     dropped: tuple[tuple[str, str], ...]
+    words: str
     _y: tuple[np.ndarray, ...]
-
-    words = "within-person model (fixed effects), CR2 variance"
 
     @property
     def beta(self) -> np.ndarray:
@@ -36,7 +39,7 @@ class WithinFit:
         return self.found.beta
 
     def moments(self) -> tuple[np.ndarray, np.ndarray]:
-        """Per person, of centred columns: X_i'X_i (m, k, k) and X_i'y_i (m, k)."""
+        """Per person, of the columns as fitted: X_i'X_i (m, k, k) and X_i'y_i (m, k)."""
         pairs = list(zip(self.found.x, self._y, strict=True))
         return np.stack([x.T @ x for x, _ in pairs]), np.stack([x.T @ y for x, y in pairs])
 
@@ -47,8 +50,43 @@ class WithinFit:
         return self.found.contrast(c)
 
 
+def few(design: Design) -> Design:
+    """A design as it is fitted to few people.
+
+    Exposures keep their part within people, and pain its part between people as well. Load jump and the indicators of its coding stay as they are: they are
+    already relative to the person's own past, and their mean over the record holds later loads, through which pain answers back. The usual load is taken from its mean
+    over the person's steps; anchored at one of them it would tell of the pain at the time. Columns that do not vary within people are left out.
+    """
+    usual = np.array([name == "log_usual" for name in design.names])
+    centred = centred_on_people(design.X, design.person)
+    X = np.where(usual, centred, design.X)
+    size = np.linalg.norm(design.X, axis=0)
+    still = np.linalg.norm(centred, axis=0) <= ROUNDING * np.maximum(size, 1e-300)
+    reasons = []
+    for i, name in enumerate(design.names):
+        if name in LEVELS or i == 0:
+            still[i] = False
+        elif name.endswith("_between"):
+            still[i] = True
+            reasons.append((name, "is not told with this few people"))
+        elif still[i]:
+            reasons.append((name, "does not vary within people"))
+    at = np.flatnonzero(~still)
+    kept, more = estimable(X[:, at[1:]], [design.names[i] for i in at[1:]])
+    at = np.concatenate([at[:1], at[1:][kept]])
+    return replace(
+        design,
+        X=X[:, at],
+        names=tuple(design.names[i] for i in at),
+        dropped=(*design.dropped, *reasons, *more),
+    )
+
+
 def fit_within(design: Design) -> WithinFit:
-    """The fixed-effects estimator of a design, with CR2 variance clustered on people (`lagwise.models.cluster`).
+    """The within-person estimator of a design, with CR2 variance clustered on people (`lagwise.models.cluster`).
+
+    The columns are those of `few`. What is left of people's levels beside their mean pain is a random intercept, whose variance the data give (REML): rows are weighted by it, so
+    that where it is 0 this is least squares, and where it is large each person is compared with their own mean. The errors lean on neither.
 
     Raises
     ------
@@ -56,64 +94,48 @@ def fit_within(design: Design) -> WithinFit:
         When no column varies within people or no residual is left.
     """
     require_spread(design)
-    counts = np.bincount(design.person)
-    means = np.stack([np.bincount(design.person, weights=x) for x in design.X.T], axis=1) / counts[:, None]
-    X = design.X - means[design.person]
-    y = design.y - (np.bincount(design.person, weights=design.y) / counts)[design.person]
-    names = design.names[1:]
-    small = np.linalg.norm(X[:, 1:], axis=0) <= 1e-9 * np.maximum(np.linalg.norm(design.X[:, 1:], axis=0), 1e-300)
-    keep, reasons = estimable(np.where(small, 0.0, X[:, 1:]), names)
-    if not keep:
+    d = few(design)
+    moving = [name for name in d.names[1:] if name not in LEVELS]
+    if not moving:
         raise ModelError("no exposure varies within people", mend="Record more steps per person.")
-    if design.n_steps - design.n_people - len(keep) < 1:
+    if d.n_steps - d.n_people - len(moving) < 1:
         raise ModelError(
-            f"{design.n_steps} usable steps of {design.n_people} people cannot carry {len(keep)} within-person columns",
+            f"{d.n_steps} usable steps of {d.n_people} people cannot carry {len(moving)} within-person columns",
             mend="Name fewer exposures under [analysis] exposures, or record more steps.",
         )
-    return WithinFit(
-        design,
-        tuple(names[i] for i in keep),
-        fit_clustered(y, X[:, 1:][:, keep], design.person),
-        (*design.dropped, *((name, "does not vary within people") for name, _ in reasons)),
-        tuple(np.split(y, np.cumsum(counts)[:-1])),
-    )
+    theta = fit(CrossProducts.build(d.y, d.X, None, d.person)).theta[0, 0]
+    if not np.isfinite(theta):
+        raise ModelError("the columns are too nearly mixtures of one another")
+    counts = np.bincount(d.person)
+    share = (1 - 1 / np.sqrt(1 + counts * theta**2))[d.person]
+    both = np.column_stack([d.X, d.y])
+    both -= share[:, None] * (both - centred_on_people(both, d.person))
+    X, y = both[:, :-1], both[:, -1]
+    found = fit_clustered(y, X, d.person)
+    parts = tuple(np.split(y, np.cumsum(counts)[:-1]))
+    return WithinFit(d, d.names, found, d.dropped, "within-person model, CR2 variance clustered on people", parts)
 
 
 def within_many(cross: CrossProducts, position: int) -> Contrasts:
-    """The fixed-effects coefficient of one column for every variant of a batch, in closed form.
+    """The estimate of `fit_within` of one column for every variant of a batch.
 
     Parameters
     ----------
     cross : CrossProducts
-        With a constant 1 as first column of Z.
+        Of designs made by `few`.
     position : column of X
 
     Returns
     -------
     Contrasts
-        Estimate, classical standard error and residual degrees of freedom (n - people - columns), each (B,); NaN
-        where the column does not vary within people.
+        Estimate, the model's own standard error (CR2 needs the rows) and Satterthwaite df, each (B,); NaN where a variant cannot be fitted.
     """
-    p, k = cross.p, cross.p + 1
-    sums = cross.ZtC[:, 0]
-    inner = cross.CtC - np.swapaxes(sums / cross.ZtZ[:, 0, 0][..., None], 1, 2) @ sums
-    total = cross.CtC[:, np.arange(k), np.arange(k)]
-    share = inner[:, np.arange(k), np.arange(k)] / np.maximum(total, 1e-300)
-    keep = np.flatnonzero((share[:, :p] > SINGULAR).any(axis=0))
-    B = cross.batch
-    nothing = Contrasts(*(np.full(B, np.nan) for _ in range(3)))
-    if position not in keep:
-        return nothing
-    S, cross_y = inner[:, keep[:, None], keep], inner[:, keep, p]
-    values = np.linalg.eigvalsh(S)
-    ok = (values[:, 0] > SINGULAR * values[:, -1]) & cross.ok
-    inverse = np.linalg.inv(np.where(ok[:, None, None], S, np.eye(len(keep))))
-    beta = np.einsum("bij,bj->bi", inverse, cross_y)
-    df = cross.rows - cross.people - len(keep)
-    rss = inner[:, p, p] - np.einsum("bi,bi->b", beta, cross_y)
-    at = int(np.flatnonzero(keep == position)[0])
-    ratio = cross.scale[:, p] / cross.scale[:, position]
-    with np.errstate(invalid="ignore", divide="ignore"):
-        se = np.sqrt(np.maximum(rss, 0) / df * inverse[:, at, at]) * ratio
-    blank = np.where(ok, 1.0, np.nan)
-    return Contrasts(beta[:, at] * ratio * blank, se * blank, df * blank)
+    weights = np.zeros(cross.p)
+    weights[position] = 1.0
+    return fit(cross).contrast(weights)
+
+
+def centred_on_people(values: np.ndarray, person: np.ndarray) -> np.ndarray:
+    """(n, k) columns less each person's mean, `person` codes 0..m-1."""
+    means = np.stack([np.bincount(person, weights=v) for v in values.T], axis=1) / np.bincount(person)[:, None]
+    return values - means[person]

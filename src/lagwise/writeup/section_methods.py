@@ -9,7 +9,7 @@ from lagwise.core.study import INTERVAL
 from lagwise.core.terms import EXPOSURES
 from lagwise.writeup.content import Block, Heading, bullets, inline, para, strong
 from lagwise.writeup.findings import Findings, FitFacts, PictureFacts
-from lagwise.writeup.fitted import columns_of, terms_in
+from lagwise.writeup.fitted import columns_of, main_fit, terms_in
 from lagwise.writeup.numbers import per_hundred, plural, size
 from lagwise.writeup.reasons import left_said
 from lagwise.writeup.words import ENGINES, Words, join
@@ -57,11 +57,20 @@ def _definitions(findings: Findings, words: Words):
         inline(strong("Flare-up. "), f"By pain: at least {size(pain['flare_rise'])} points above the mean of the person's earlier {words.steps}, after a {step} below that mark{asked}."),
         inline(strong("Question. "), f"The difference in pain in the next {step} between {words.planned} and {words.reference(words.primary)}, held equal in the rest. The plan names as exposures {exposures}. {left_said(findings, words)}".rstrip()),
         inline(strong("Margins. "), f"Fixed beforehand: differences within {size(analysis['practically_zero'])} points either way are called practically zero; from {size(pain['important_change'])} {'point' if pain['important_change'] == 1 else 'points'} on they matter. Intervals are {per_hundred(INTERVAL)} % intervals."),
-        inline(strong("Within and between. "), f"{'Exposures other than the load jump enter' if words.has_load else 'Exposures enter'} twice: as the difference from the person's own mean, and as that mean's difference from the mean over people."),
+        inline(strong("Within and between. "), _parts(findings, words)),
     ]  # fmt: skip
     none = set() if words.has_load else {"Load. ", "Usual load. ", "Load jump. "}
     none |= set() if others else {"Within and between. "}
     return [s for s in said if s[0].text not in none]
+
+
+def _parts(findings: Findings, words: Words) -> str:
+    """By which parts exposures enter the main model: of few people only pain is told between them."""
+    enter = "Exposures other than the load jump enter" if words.has_load else "Exposures enter"
+    fit = main_fit(findings)
+    if fit is not None and fit.engine == "within":
+        return f"{enter} as the difference from the person's own mean. With this few people the pain held equal alone enters as that mean's difference from the mean over people as well."
+    return f"{enter} twice: as the difference from the person's own mean, and as that mean's difference from the mean over people."
 
 
 def _model(fit: FitFacts, words: Words):
