@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 
 from lagwise.challenges.context import Context, numbers, row
-from lagwise.challenges.phrases import capital, count, p_text, sample, step_word
+from lagwise.challenges.phrases import capital, count, fixed, p_text, sample, step_word
 from lagwise.core.errors import ModelError, NotApplicable
 from lagwise.core.results import Challenge, Picture
 from lagwise.models.crossproducts import CrossProducts
@@ -87,7 +87,7 @@ def run(context: Context) -> Challenge:
         pd.DataFrame({"value": alone - placebo}),
         "better fit than with a constant, -2 log likelihood",
         "random denominators",
-        capital(f"own usual load {gain:.1f}; middle 95 of 100 of random ones {middle[0]:.1f} to {middle[2]:.1f}; {p_text(p_value)}."),
+        capital(f"own usual load {fixed(gain, 1)}; middle 95 of 100 of random ones {fixed(middle[0], 1)} to {fixed(middle[2], 1)}; {p_text(p_value)}."),
         {"mark": gain, "mark_label": "own usual load", "values_label": f"{len(placebo)} random ones", "reference": 0, "subtitle": sample(p.answer, step)},
     )  # fmt: skip
     return Challenge(NAME, TITLE, QUESTION, verdict, numbers(rows), sentence, LIMITS, picture)

@@ -30,7 +30,7 @@ OUTCOME = {
     "flare_next": "a flare-up beginning in the next {step}, by pain",
     "flare_reported_next": "a flare-up in the next {step}, by the person's own word",
 }
-LABEL = {"sleep_hours": "sleep", "jump": "load jump"}
+LABEL = {"sleep_hours": "sleep", "jump": "load jump", "log_usual": "usual load"}
 UNIT = {"sleep_hours": "hour", "near_failure_share": "share"}
 
 
@@ -44,6 +44,14 @@ def exposure_label(term: str) -> str:
     if term in LABEL:
         return LABEL[term]
     return EXPOSURES[term].label if term in EXPOSURES else term.replace("_", " ")
+
+
+def column_label(name: str) -> str:
+    """A model column's plain name: 'load jump', 'stress within people', 'usual load'."""
+    for part in ("within", "between"):
+        if name.endswith(f"_{part}"):
+            return f"{exposure_label(name.removesuffix(f'_{part}'))} {part} people"
+    return exposure_label(name)
 
 
 def exposure_unit(term: str, amount: float = 1) -> str:

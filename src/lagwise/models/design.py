@@ -12,7 +12,7 @@ from lagwise.core.errors import ModelError
 from lagwise.core.results import Panel
 from lagwise.core.study import Study
 from lagwise.core.terms import EXPOSURES
-from lagwise.core.words import OUTCOME, exposure_label
+from lagwise.core.words import OUTCOME, column_label, exposure_label
 
 ADJUSTED_FOR = {"start": "before", "end": "during"}
 """The primary pain adjustment by the study's `[pain] rated`: A (before) or B (during)."""
@@ -160,6 +160,16 @@ def design(
         pain_adjusted=pain,
         dropped=left,
     )
+
+
+MARKS = ("rested", "restarted")
+"""Marks of steps at which load falls to nothing or comes back from it."""
+
+
+def left_out(dropped: Sequence[tuple[str, str]]) -> tuple[str, ...]:
+    """Columns left out and why, in words; a mark of steps that do not occur is nothing that is missing."""
+    told = [(name, why) for name, why in dropped if name not in MARKS]
+    return tuple(f"{column_label(name)} left out: {why}" for name, why in told)
 
 
 def _nothing_complete(frame: pd.DataFrame, outcome: str, columns: Sequence[str]) -> ModelError:

@@ -16,7 +16,7 @@ from lagwise.core.gate import flare_gate, gate_for
 from lagwise.core.results import Fit, Panel
 from lagwise.models.aligned import aligned
 from lagwise.models.clogit import BLOCK, ConditionalFit, fit_conditional, strata_of
-from lagwise.models.design import Design, available, design, primary_adjustment
+from lagwise.models.design import Design, available, design, left_out, primary_adjustment
 from lagwise.models.flare_bias import RUNS, bias_at_this_size, mechanism
 from lagwise.models.flare_rows import Z, conditional_rows, onset_rows, probabilities
 from lagwise.models.gates import failed, gate_frame, gate_row
@@ -116,7 +116,7 @@ def fit_flares(
             seconds=time.perf_counter() - began, step=panel.study.step,
         )  # fmt: skip
     models, notes = _onset_models(risk_panel, kept, first, outcome, lead)
-    notes = [*(f"{term} left out: {why}" for term, why in (*left, *lead.dropped)), *notes]
+    notes = [*left_out((*left, *lead.dropped)), *notes]
     main = models[0]
     between = gate_for(main.design.n_people).between_claims
     rows = [

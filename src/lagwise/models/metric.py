@@ -12,7 +12,7 @@ import pandas as pd
 from lagwise.core.effects import effects_frame
 from lagwise.core.results import Fit, Panel
 from lagwise.models.contrasts import PER_UNIT, coefficient_rows, common, point_contrasts, posterior_row
-from lagwise.models.design import Design, design
+from lagwise.models.design import Design, design, left_out
 from lagwise.models.diagnose import gates, why_not
 from lagwise.models.ordinal import not_possible, refused
 from lagwise.models.priors import DEFAULT, Priors
@@ -111,7 +111,7 @@ def fit_metric(
         n_steps=data.n_steps,
         tables={"scales": _scales(posterior, slopes)},
         settings=settings,
-        notes=tuple(f"{column} was left out: {reason}." for column, reason in data.dropped),
+        notes=left_out(data.dropped),
         columns=data.names,
         dropped=data.dropped,
         posterior=posterior,

@@ -16,9 +16,10 @@ from lagwise.core.effects import contrast_label, contrast_size, effects_frame
 from lagwise.core.errors import ModelError
 from lagwise.core.gate import Gate, gate_for
 from lagwise.core.results import Fit, Panel
+from lagwise.core.words import exposure_label
 from lagwise.models.bootstrap import bootstrap
 from lagwise.models.collinear import collinearity
-from lagwise.models.design import Design, available, design, primary_adjustment
+from lagwise.models.design import Design, available, design, left_out, primary_adjustment
 from lagwise.models.fixed import fit_fixed
 from lagwise.models.gates import failed, gate_frame, mixed_gates, within_gates
 from lagwise.models.jackknife import jackknife
@@ -114,12 +115,10 @@ def fit_mixed(
     lead_model = _fit_one(lead, kept, primary, gate)
     opinion = _opinion(lead_model, primary if primary in lead.names else "", helper)
     models, notes = _all_models(panel, kept, first, outcome, gate, lead_model)
-    notes = [*(f"{term} left out: {why}" for term, why in (*left, *lead.dropped)), *notes]
+    notes = [*left_out((*left, *lead.dropped)), *notes]
     main = models[0]
     if primary not in main.design.names:
-        notes.append(
-            f"the primary exposure {panel.study.analysis.primary} is not in the model, so that no row is primary"
-        )
+        notes.append(f"{exposure_label(panel.study.analysis.primary)}, which the plan asks about, is not in the model")
         primary = ""
     rows = [
         row for i, model in enumerate(models)

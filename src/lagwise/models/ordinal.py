@@ -12,7 +12,7 @@ import pandas as pd
 from lagwise.core.effects import effects_frame
 from lagwise.core.gate import gate_for
 from lagwise.core.results import Fit, Panel
-from lagwise.models.design import Design, design
+from lagwise.models.design import Design, design, left_out
 from lagwise.models.diagnose import gates, why_not
 from lagwise.models.ordinal_draws import ordinal_model
 from lagwise.models.ordinal_summary import summarise
@@ -160,5 +160,4 @@ def notes(counts: np.ndarray, data: Design) -> tuple[str, ...]:
         out.append(
             f"Nobody gave the ratings {', '.join(unused)} here; their place rests on the prior of the cutpoints."
         )
-    out.extend(f"{column} was left out: {reason}." for column, reason in data.dropped)
-    return tuple(out)
+    return (*out, *left_out(data.dropped))
