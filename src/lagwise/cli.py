@@ -351,12 +351,12 @@ def deidentify(
 
         caseload = read(folder)
         whole_weeks = weekly_sums or (caseload.study.clock.step_days == 7 and not len(caseload.weeks))
-        left = make(
+        make(
             caseload, out, mapping=mapping, dates="relative" if relative else "shift", coarser_loads=coarser_loads,
             rounded_ratings=rounded_ratings, drop=drop or (), weekly=weekly(caseload) if whole_weeks else None,
-            weekly_sums=weekly_sums,
+            weekly_sums=weekly_sums, tell=print_risk,
         )  # fmt: skip
-        print_risk(left)
+        say(f"Every kind of knowledge, and how it is counted: {out / 'risk.html'}")
         say(f"Written: {out}. These remain personal data; local law and your data-protection officer decide.")
 
 

@@ -13,6 +13,8 @@ from rich.padding import Padding
 from rich.table import Table
 
 from lagwise import check_parts as parts
+from lagwise.caseload.risk import Risk, percent
+from lagwise.caseload.risk_page import sentences as risk_sentences
 from lagwise.challenges.phrases import capital
 from lagwise.core.results import Caseload, Panel
 from lagwise.plan_page import ANSWERS, RECORDS, answers, records
@@ -103,9 +105,20 @@ def print_pages(findings: Findings) -> None:
         )
 
 
-def print_risk(risk: pd.DataFrame) -> None:
-    """Print what could still be recognised in a de-identified caseload."""
-    _table(Console(highlight=False), risk, "What could still be recognised")
+def print_risk(risk: Risk) -> None:
+    """Print what tells most of a person in a de-identified caseload, and what lowers it."""
+    console = Console(highlight=False)
+    worst = risk.worst(3)
+    console.print("[bold]What could still be recognised[/bold]")
+    for text in risk_sentences(worst):
+        console.print(Padding(escape(text), (0, 0, 0, 2)))
+    rows = [(option or name, *map(percent, shares)) for name, option, shares in worst.copies()]
+    short = [one.kind.short for one in worst.headlines()]
+    _table(
+        console,
+        pd.DataFrame(rows, columns=["copy", *short]),
+        "What lowers it: of 100 such cases, those that fit one person only",
+    )
 
 
 def print_plan(plan: Plan) -> None:

@@ -29,13 +29,20 @@ def clinic():
     return read(Path(__file__).parents[2] / "data_synthetic" / "clinic")
 
 
-@pytest.fixture(scope="module")
-def dozen(clinic):
-    """Twelve people of the clinic."""
-    who = sorted(set(clinic.checkins["person"]))[:12]
+def of(caseload, n: int):
+    """The first n people of a caseload."""
+    who = sorted(set(caseload.checkins["person"]))[:n]
     return replace(
-        clinic, **{t: f[f["person"].isin(who)].reset_index(drop=True) for t in TABLES for f in [getattr(clinic, t)]}
+        caseload, **{t: f[f["person"].isin(who)].reset_index(drop=True) for t in TABLES for f in [getattr(caseload, t)]}
     )
+
+
+@pytest.fixture(scope="module")
+def six(clinic):
+    """Six people of whom only the site is told: coarsening more is tried elsewhere."""
+    few = of(clinic, 6)
+    told = [name for name in few.people.columns if name not in ("person", "row", "site")]
+    return replace(few, people=few.people.assign(**dict.fromkeys(told, pd.NA)))
 
 
 def tables(**frames) -> dict[str, pd.DataFrame]:
@@ -131,7 +138,8 @@ def test_what_is_left_of_the_clinic_agrees_with_what_was_measured_by_others(clin
 
 
 def test_each_measure_is_counted_on_the_tables_it_makes(clinic):
-    frames = {t: getattr(clinic, t) for t in TABLES}
+    some = of(clinic, 20)
+    frames = {t: getattr(some, t) for t in TABLES}
     told = made(frames)
     at = [t.kind.name for t in told.headlines()]
     by = {m.option: dict(zip(at, m.shares, strict=True)) for m in told.lowered}
@@ -191,8 +199,8 @@ def test_columns_are_left_out_by_name():
         dropped(frames, ["person"])
 
 
-def test_what_is_asked_for_is_in_the_copy_and_offered_no_more(dozen, tmp_path):
-    left = deidentify(dozen, tmp_path / "out", seed=1, coarser_loads=True, drop=["minutes", "checkins.worry"])
+def test_what_is_asked_for_is_in_the_copy_and_offered_no_more(six, tmp_path):
+    left = deidentify(six, tmp_path / "out", seed=1, coarser_loads=True, drop=["minutes", "checkins.worry"])
     copy = read(tmp_path / "out")
     assert (copy.sessions["load_kg"].dropna() % 5 == 0).all()
     assert copy.sessions["minutes"].isna().all()
@@ -203,24 +211,24 @@ def test_what_is_asked_for_is_in_the_copy_and_offered_no_more(dozen, tmp_path):
     assert "--rounded-ratings" in set(left["meaning"])
 
 
-def test_rounded_check_ins_are_all_read_again(dozen, tmp_path):
-    deidentify(dozen, tmp_path / "out", seed=1, rounded_ratings=True)
+def test_rounded_check_ins_are_all_read_again(six, tmp_path):
+    deidentify(six, tmp_path / "out", seed=1, rounded_ratings=True)
     copy = read(tmp_path / "out")
     assert copy.quarantine.empty
     assert set(copy.checkins["pain"].dropna() % 2) == {0}
 
 
-def test_weekly_sums_keep_load_and_pain_of_every_week(dozen, tmp_path):
-    weeks = weekly(dozen)
+def test_weekly_sums_keep_load_and_pain_of_every_week(six, tmp_path):
+    weeks = weekly(six)
     with pytest.raises(CaseloadError, match="needs the caseload as weeks"):
-        deidentify(dozen, tmp_path / "none", weekly_sums=True)
-    left = deidentify(dozen, tmp_path / "out", mapping=tmp_path / "key.csv", weekly=weeks, weekly_sums=True)
+        deidentify(six, tmp_path / "none", weekly_sums=True)
+    left = deidentify(six, tmp_path / "out", mapping=tmp_path / "key.csv", weekly=weeks, weekly_sums=True)
     assert {p.name for p in (tmp_path / "out").glob("*.csv")} == {"weeks.csv", "people.csv", "events.csv"}
     assert "--weekly-sums" not in set(left["meaning"])
     codes = pd.read_csv(tmp_path / "key.csv").set_index("person")["code"]
     copy = read(tmp_path / "out")
     assert copy.quarantine.empty
-    one, other = build_panel(dozen).frame, build_panel(copy).frame
+    one, other = build_panel(six).frame, build_panel(copy).frame
     one = one.assign(person=one["person"].map(codes).astype("str"))
     names = ["person", "step", "state", "load", "jump", "pain", "effort", "worry"]
     sides = [f[names].sort_values(["person", "step"]).reset_index(drop=True) for f in (one, other)]

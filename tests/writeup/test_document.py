@@ -1,3 +1,4 @@
+import re
 from dataclasses import replace
 
 import pytest
@@ -177,12 +178,14 @@ def test_without_a_result_no_challenge_is_listed_as_tried():
     text = text_of(base.model_copy(update={"challenges": idle}))
     assert "Not run, since there is no result to try to break: same week answer, shuffled load" in text
     assert "Could not be run" not in text
+    assert "did not withstand" not in text_of(base) and "Challenges that did not hold" in text_of(base)
 
 
 def test_a_daily_record_speaks_of_days():
     study = made.OTHER["daily"]
     text = text_of(collect(made.caseload(study), made.panel(12, 14, study=study), [made.mixed(study=study)], None))
-    assert "pain on the next day" in text and "in the next day" not in text
+    assert "pain on the next day" in text and "at the same pain on that day" in text
+    assert not re.search(r"\bin (the |that |their |next |worse )*days?\b", text, re.IGNORECASE)
 
 
 def test_blocks_are_of_the_known_kinds():

@@ -3,6 +3,7 @@ import pathlib
 import pytest
 import writeup_inputs as made
 
+from lagwise.challenges.phrases import difference, span
 from lagwise.writeup import collect
 from lagwise.writeup.collect import effect_rows
 from lagwise.writeup.render_md import spans
@@ -30,6 +31,9 @@ def test_direction_is_said_in_words():
     assert side(0.42, 2) == ("0.42 points higher", "than")
     assert side(-0.42, 2) == ("0.42 points lower", "than")
     assert side(-0.001, 2) == ("0.00 points higher or lower", "than")
+    assert side(-1.2, 0) == ("1 point lower", "than")
+    assert limits(-6, 1, 0) == "6 points lower to 1 point higher"
+    assert (difference(1, 0), span(-0.9, 7, 0)) == ("1 point higher", "1 point lower to 7 points higher")
     assert limits(-0.7, -0.1, 2) == "0.70 to 0.10 points lower"
     assert limits(-0.3, 0.4, 1) == "0.3 points lower to 0.4 points higher"
 

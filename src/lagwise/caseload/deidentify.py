@@ -18,7 +18,7 @@ from lagwise.caseload.dates import FIRST
 from lagwise.caseload.generalise import OTHER
 from lagwise.caseload.lessen import dropped
 from lagwise.caseload.reading import read
-from lagwise.caseload.risk import MEASURES, assess
+from lagwise.caseload.risk import MEASURES, Risk, assess
 from lagwise.caseload.risk_page import risk_page
 from lagwise.caseload.study_text import study_text
 from lagwise.core import columns
@@ -79,6 +79,7 @@ def deidentify(
     drop: Sequence[str] = (),
     weekly: Caseload | None = None,
     weekly_sums: bool = False,
+    tell: Callable[[Risk], None] | None = None,
 ) -> pd.DataFrame:
     """Write a de-identified copy of a caseload into a new folder.
 
@@ -116,6 +117,8 @@ def deidentify(
         The same caseload as sums and means of weeks (`lagwise.weekly.weekly`), to compare with on the risk page.
     weekly_sums : bool
         Write `weekly` instead of sessions and check-ins.
+    tell : callable, optional
+        Called with the whole risk, as numbers, once the copy is written.
 
     Returns
     -------
@@ -149,6 +152,8 @@ def deidentify(
     texts = {"study.toml": study_text(study), "risk.html": risk_page(risk)}
     texts |= {f"{table}.csv": _csv(frame) for table, frame in frames.items() if len(frame)}
     _write(texts, target, keep, _mapping_text(key))
+    if tell is not None:
+        tell(risk)
     return risk.frame()
 
 

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+import numpy as np
 import pandas as pd
 
 from lagwise.caseload.coarsen import smallest_cell
@@ -29,6 +30,11 @@ class Told:
     before: tuple[Share, ...]
     after: tuple[Share, ...]
 
+    @property
+    def now(self) -> Share:
+        """The share in the copy, for the number of points that is spoken of first."""
+        return self.after[self.kind.counts.index(self.kind.headline)]
+
 
 @dataclass(frozen=True)
 class Lowered:
@@ -51,6 +57,17 @@ class Risk:
     def headlines(self) -> list[Told]:
         """The kinds of knowledge that are spoken of first."""
         return [t for t in self.told if t.kind.headline]
+
+    def worst(self, n: int) -> Risk:
+        """The same of the n kinds of knowledge, among those spoken of first, by which most are singled out in the copy."""
+        spoken = self.headlines()
+        by = sorted(range(len(spoken)), key=lambda i: -np.nan_to_num(spoken[i].now.mean))[:n]
+        lowered = tuple(replace(m, shares=tuple(m.shares[i] for i in by)) for m in self.lowered)
+        return replace(self, told=tuple(spoken[i] for i in by), lowered=lowered)
+
+    def copies(self) -> list[tuple[str, str, tuple[Share, ...]]]:
+        """This copy and those with further measures: words, option, and the share of each kind that is spoken of first."""
+        return [("this copy", "", tuple(t.now for t in self.headlines())), *((m.words, m.option, m.shares) for m in self.lowered)]  # fmt: skip
 
     def frame(self) -> pd.DataFrame:
         """One row per kind of knowledge, measure and fact: what, value, meaning, all as text."""

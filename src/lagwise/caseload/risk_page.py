@@ -44,8 +44,7 @@ def risk_page(risk: Risk) -> str:
         for i, (k, b, a) in enumerate(zip(one.kind.counts, one.before, one.after, strict=True))
     ]  # fmt: skip
     spoken = [one.kind.short for one in risk.headlines()]
-    now = ["this copy", "", *(shown(o.after[o.kind.counts.index(o.kind.headline)]) for o in risk.headlines())]
-    measures = [now, *((m.words, m.option, *(shown(s) for s in m.shares)) for m in risk.lowered)]
+    measures = [(words, option, *map(shown, shares)) for words, option, shares in risk.copies()]
     error = 100 * max((s.error for one in risk.told for s in (*one.before, *one.after)), default=0.0)
     return f"""<!doctype html>
 <html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1">
@@ -61,7 +60,7 @@ td,th{{border-bottom:1px solid #bbb;padding:.3rem .4rem;text-align:left;vertical
 <p>The last column counts the people whom more than half of what may be known of them tells from all others, in this copy.</p>
 <h2>What lowers it</h2>
 <p>Each line was worked out on this caseload: what a copy made with these options would leave.</p>
-{_table("What lowers it", ("Copy with", "Option", *spoken), measures)}
+{_table("What lowers it", ("Copy", "Option", *spoken), measures)}
 {"".join(f"<p>{escape(text)}</p>" for text in (METHOD[0].format(error=max(error, 0.1)), METHOD[1]))}
 <h2>Single facts</h2>
 {_table("Single facts", ("What", "Value", "Meaning"), risk.facts)}

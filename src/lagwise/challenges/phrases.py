@@ -55,12 +55,14 @@ def count(n: int, one: str, many: str = "") -> str:
     return f"{n} {one if n == 1 else many or one + 's'}"
 
 
+def _sized(value: float, decimals: int, unit: str) -> str:
+    return numbers.with_unit(fixed(abs(value), decimals), unit)
+
+
 def difference(value: float, decimals: int, unit: str = "points") -> str:
     """'0.42 points higher', '0.42 points lower', '0.00 points higher or lower'."""
-    text = fixed(abs(value), decimals)
-    if float(text) == 0:
-        return f"{text} {unit} higher or lower"
-    return f"{text} {unit} {'higher' if value > 0 else 'lower'}"
+    way = "higher or lower" if float(fixed(abs(value), decimals)) == 0 else "higher" if value > 0 else "lower"
+    return f"{_sized(value, decimals, unit)} {way}"
 
 
 def span(low: float, high: float, decimals: int, unit: str = "points") -> str:
@@ -69,7 +71,7 @@ def span(low: float, high: float, decimals: int, unit: str = "points") -> str:
         return f"{fixed(low, decimals)} to {fixed(high, decimals)} {unit} higher"
     if high <= 0:
         return f"{fixed(-low, decimals)} to {fixed(-high, decimals)} {unit} lower"
-    return f"{fixed(-low, decimals)} {unit} lower to {fixed(high, decimals)} {unit} higher"
+    return f"{_sized(low, decimals, unit)} lower to {_sized(high, decimals, unit)} higher"
 
 
 def interval(low: float, high: float, decimals: int | None = None, unit: str = "points") -> str:

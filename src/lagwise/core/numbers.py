@@ -27,6 +27,11 @@ def fixed(value: float | None, places: int) -> str:
     return f"{rounded:.{places}f}".replace("-", MINUS)
 
 
+def with_unit(text: str, unit: str) -> str:
+    """A printed number with its unit: '0.42 points', '1 point'."""
+    return f"{text} {unit.removesuffix('s') if text == '1' else unit}"
+
+
 def signed(value: float | None, places: int) -> str:
     """As `fixed`, with a plus sign on positive values."""
     text = fixed(value, places)

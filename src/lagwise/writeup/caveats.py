@@ -77,7 +77,8 @@ def _fell(findings: Findings, words: Words) -> Caveat | None:
     fell = [c for c in findings.challenges if c.verdict == "does_not_hold"]
     if not fell:
         return None
-    return Caveat(math.inf, "Challenges that the result did not withstand", " ".join(_told(c, findings) for c in fell))
+    whose = "that the result did not withstand" if findings.primary is not None else "that did not hold"
+    return Caveat(math.inf, f"Challenges {whose}", " ".join(_told(c, findings) for c in fell))
 
 
 def _told(challenge: ChallengeFacts, findings: Findings) -> str:

@@ -15,6 +15,7 @@ from lagwise.core.numbers import (
     size,
     span,
     whole,
+    with_unit,
 )
 from lagwise.writeup.share_counts import FEW
 
@@ -33,6 +34,7 @@ __all__ = [
     "size",
     "span",
     "whole",
+    "with_unit",
 ]
 
 

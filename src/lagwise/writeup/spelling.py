@@ -57,7 +57,7 @@ AMERICAN: dict[str, str] = dict(_pairs())
 """British word to American word, both in lower case."""
 
 _WORDS = re.compile(rf"\b({'|'.join(re.escape(w) for w in sorted(AMERICAN, key=len, reverse=True))})\b", re.IGNORECASE)
-_IN_A_DAY = re.compile(r"\b([Ii])n( the (?:(?:next|same) )?day)\b")
+_IN_A_DAY = re.compile(r"\b([Ii])n((?: (?:the|that|this|no|their|next|same|worse|bad))* days?)\b")
 _QUOTED = r"\u201c[^\u201d]*\u201d|\"[^\"]*\"|\u2018[^\u2019]*\u2019(?!\w)|https?://\S+|\bdoi:\S+"
 _OF_THE_DATA = {"person", "value", "file", "table", "column", "site", "examples", "variable"}
 """Columns of the findings' tables that repeat what stands in the data."""

@@ -11,7 +11,7 @@ from typing import Literal
 
 from lagwise.core.study import INTERVAL
 from lagwise.writeup.findings import EffectRow, Findings, Number
-from lagwise.writeup.numbers import chance, decimals, fixed, people_said, per_hundred, plural, size, whole
+from lagwise.writeup.numbers import chance, decimals, fixed, people_said, per_hundred, plural, size, whole, with_unit
 from lagwise.writeup.shown import small_at
 from lagwise.writeup.words import ENGINES, Words
 
@@ -58,13 +58,15 @@ def reading(findings: Findings, row: EffectRow) -> str:
     return f"followed by {way} pain" + (f", by less than {points(zero)} {where}" if where else "")
 
 
+def _sized(value: float, places: int, unit: str) -> str:
+    return with_unit(fixed(abs(value), places), unit)
+
+
 def side(value: float, places: int, unit: str = "points") -> tuple[str, str]:
     """A difference with its direction in words and the word that joins what it is compared with:
     ('0.42 points higher', 'than'), ('0.00 points higher or lower', 'than'): an estimate of 0 is no finding of no difference."""
-    text = fixed(abs(value), places)
-    if float(text) == 0:
-        return f"{text} {unit} higher or lower", "than"
-    return f"{text} {unit} {'higher' if value > 0 else 'lower'}", "than"
+    way = "higher or lower" if round(value, places) == 0 else "higher" if value > 0 else "lower"
+    return f"{_sized(value, places, unit)} {way}", "than"
 
 
 def limits(low: float | None, high: float | None, places: int, unit: str = "points") -> str:
@@ -75,7 +77,7 @@ def limits(low: float | None, high: float | None, places: int, unit: str = "poin
         return f"{fixed(low, places)} to {fixed(high, places)} {unit} higher"
     if high <= 0:
         return f"{fixed(-low, places)} to {fixed(-high, places)} {unit} lower"
-    return f"{fixed(-low, places)} {unit} lower to {fixed(high, places)} {unit} higher"
+    return f"{_sized(low, places, unit)} lower to {_sized(high, places, unit)} higher"
 
 
 def interval_name(row: EffectRow) -> str:
