@@ -51,6 +51,16 @@ def test_an_exposure_that_is_constant_or_nearly_so_is_named(tmp_path, stress, sa
     assert "Take stress out of exposures" in row["mend"]
 
 
+def test_a_load_that_no_row_can_give_is_named_with_a_way_on(tmp_path):
+    caseload(tmp_path)
+    plan = (tmp_path / "study.toml").read_text()
+    (tmp_path / "study.toml").write_text(plan.replace("session_rpe", "hard_sets"))
+    row = found(read(tmp_path)).loc["load_never_known"]
+    assert row["what"].endswith("no row has sets")
+    assert 'write measure = "session_rpe" under [load]' in row["mend"]
+    assert "sets = 1 under [tables.sessions.constant]" in row["mend"]
+
+
 def test_ranges_come_with_what_reading_them_would_bring_back(tmp_path):
     ranges = lambda i, t: "7-8" if t == 3 and i < 4 else str((i + t) % 4 + 5)  # noqa: E731
     one = caseload(tmp_path, effort=ranges)

@@ -11,21 +11,47 @@ import pandas as pd
 from lagwise.caseload.finding import Finding
 from lagwise.caseload.numerals import middle
 from lagwise.caseload.reading import read_as
+from lagwise.caseload.study_text import toml_value
+from lagwise.challenges.phrases import capital
+from lagwise.check_parts import plural
 from lagwise.core.errors import LagwiseError
 from lagwise.core.results import Caseload, Panel
 from lagwise.core.words import exposure_label
 from lagwise.panel import build_panel
 
+NEEDS = {
+    "sets": ("sets",), "reps": ("sets", "reps"), "tonnage": ("sets", "reps", "load_kg"), "session_rpe": ("effort", "minutes"),
+    "hard_sets": ("sets", "effort"), "near_failure_sets": ("sets", "effort"),
+}  # fmt: skip
+"""Columns of sessions that each measure of load is made of."""
 VARY_PEOPLE, VARY_STEPS = 5, 10
 """An exposure varies within people where it does in so many of them, and lies away from their medians on so many steps."""
 
 
 def panel_check(caseload: Caseload, panel: Panel) -> pd.DataFrame:
     """Findings of the shape that `lagwise.caseload.check` gives: code, table, what, where, count, why, mend."""
-    found = [*hardly_varying(panel), *ranges_offer(caseload, panel)]
+    found = [*never_known(caseload, panel), *hardly_varying(panel), *ranges_offer(caseload, panel)]
     names = [f.name for f in fields(Finding)]
     frame = pd.DataFrame([astuple(f) for f in found], columns=names)
     return frame.astype({name: "int64" if name == "count" else "str" for name in names})
+
+
+def never_known(caseload: Caseload, panel: Panel) -> list[Finding]:
+    """The load of no trained step known, because sessions lack a column that the measure needs."""
+    measure, sessions = panel.study.load.measure, caseload.sessions
+    missing = [name for name in NEEDS[measure] if sessions[name].isna().all()]
+    if sessions.empty or not missing:
+        return []
+    other = [one for one, needs in NEEDS.items() if sessions[list(needs)].notna().all(axis=None)]
+    ways = [f"name the column that holds it under [tables.sessions.columns]{' (in a log with one row for each set: sets = 1 under [tables.sessions.constant])' if 'sets' in missing else ''}"]  # fmt: skip
+    ways += [f"write measure = {' or '.join(map(toml_value, other))} under [load]"] if other else []
+    said = " and ".join(missing)
+    return [
+        Finding(
+            "load_never_known", "sessions", f"The load ({measure}) is known in no step with sessions: no row has {said}", said, len(sessions),
+            "Nothing can be told of load", f"{capital('; or '.join(ways))}.",
+        )
+    ]  # fmt: skip
 
 
 def hardly_varying(panel: Panel) -> list[Finding]:
@@ -45,7 +71,7 @@ def hardly_varying(panel: Panel) -> list[Finding]:
         what = (
             f"{label[:1].upper()}{label[1:]} does not vary within any person"
             if not steps
-            else f"{label[:1].upper()}{label[1:]} hardly varies within people: {steps} of {of} differ from the person's median, in {people} people"
+            else f"{label[:1].upper()}{label[1:]} hardly varies within people: {steps} of {of} differ from the person's median, in {plural(people, 'person', 'people')}"
         )
         out.append(
             Finding(
@@ -79,12 +105,14 @@ def ranges_offer(caseload: Caseload, panel: Panel) -> list[Finding]:
             for key, n in told.items()
             if isinstance(key, tuple) and n > 0
         ]
-        gain = f"; it would bring back {', '.join(said)}, and {weeks} {panel.study.step}s of load"
+        gain = f"; it would bring back {', '.join(said)}" + (
+            f", and {plural(weeks, panel.study.step)} of load" if weeks else ""
+        )
     where = "; ".join(f"{t}, row {r}, {c}: '{v}'" for t, r, c, v in some[["table", "row", "column", "value"]].head(5).to_numpy())  # fmt: skip
     return [
         Finding(
             "ranges", ", ".join(some["table"].unique()), "Numbers written as ranges were set aside", where, len(some),
-            "A range is not one number; the load of a step that lacks it is unknown",
+            "A range is not one number; a sum that needs it is unknown, and a mean is that of the other cells",
             f"Decide on one number each, or write ranges = true under [repair] to have their middle read{gain}.",
         )
     ]  # fmt: skip

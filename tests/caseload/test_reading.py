@@ -144,6 +144,13 @@ def test_a_row_with_several_faults_is_quarantined_once_and_names_them_all(folder
     assert "flare (bad_yes_no)" in caseload.quarantine["mend"][0]
 
 
+def test_a_weeks_table_with_rows_closer_than_the_steps_is_a_question(folder):
+    days = "".join(f"{p},2024-01-{d:02d},{d % 5}\n" for p in "ab" for d in range(1, 29))
+    with pytest.raises(CaseloadError, match=r"weeks.csv: \d+ of 56 rows .* write step_days = 1 under"):
+        read(folder(weeks=f"person,week,load\n{days}"))
+    assert len(read(folder("[clock]\nstep_days = 1\n", weeks=f"person,week,load\n{days}")).weeks) == 56
+
+
 def test_week_of_the_weeks_table_starts_on_the_declared_day(folder):
     weeks = "person,week,load\na,2024-01-07,3\na,2024-01-08,4\n"
     assert read(folder(weeks=weeks)).quarantine.empty

@@ -14,15 +14,20 @@ from lagwise.caseload.sift import Faults
 from lagwise.caseload.toml_spec import WEEKDAYS
 from lagwise.core import columns
 from lagwise.core.columns import Column
+from lagwise.core.errors import CaseloadError
 from lagwise.core.study import Study
 
+FEW, MANY = 10, 0.1
+"""Rows, and their share of a table, beyond which several in one step are a question about the step, not rows to set aside."""
 
-def find(table: str, frame: pd.DataFrame, study: Study, faults: Faults) -> None:
+
+def find(table: str, frame: pd.DataFrame, study: Study, faults: Faults, shown: str = "") -> None:
     """Note repeated rows of check-ins, people, weeks and events among the rows without a fault.
 
     A row that repeats an earlier one in every column, no cell of it set aside, is `duplicate_row`; in people and weeks, a second and
     different row of the same person (and week) is `person_twice`. Two check-ins of one day that differ are
-    two ratings and stay; so do identical session rows, which may be two bouts of the same sets.
+    two ratings and stay; so do identical session rows, which may be two bouts of the same sets. Raises CaseloadError,
+    with `shown` as the place, when weeks are mostly closer together than the study's steps.
     """
     if table == "sessions":
         return
@@ -39,12 +44,29 @@ def find(table: str, frame: pd.DataFrame, study: Study, faults: Faults) -> None:
     )  # fmt: skip
     if key is not None:
         again = key.loc[~same].duplicated(keep="first")
+        if table == "weeks":
+            _refuse_more_often(good, again, study, shown)
         step = "week" if study.clock.step_days % 7 == 0 else study.step
         what = "person" if table == "people" else f"person and {step}"
         faults.add(
             again.index[again].to_numpy(), "person", frame["person"], "person_twice",
             f"An earlier row has the same {what} with other values; correct the {what} if mistyped; else keep the right row here, and the other in a file of your own.",
         )  # fmt: skip
+
+
+def _refuse_more_often(weeks: pd.DataFrame, again: pd.Series, study: Study, shown: str) -> None:
+    """Raise when a table of steps has several dates within steps in more than a few places: then a step is another length."""
+    rows = weeks.loc[again.index[again]]
+    days = weeks["week"].groupby(weeks["person"]).diff().dt.days.abs()
+    usual = days[days > 0].median()
+    if len(rows) <= max(FEW, MANY * len(weeks)) or not usual < study.clock.step_days:
+        return
+    raise CaseloadError(
+        f"{len(rows)} of {len(weeks)} rows fall into a {study.step} of the same person as an earlier row, on another date; rows of a person "
+        f"are mostly {usual:g} {'day' if usual == 1 else 'days'} apart",
+        where=shown,
+        mend=f"Is each row a step of its own? Then write step_days = {usual:g} under [clock]. Else keep one row for a person and {study.step}.",
+    )
 
 
 def identical_sessions(used: pd.DataFrame, cells: pd.DataFrame) -> list[Remark]:

@@ -109,7 +109,7 @@ def read_table(place: Place, study: Study, others: Others = tuple) -> TableRead:
     if place.table == "sessions" and "sets" in done:
         refuse_set_numbers(place, frame, matched.theirs["sets"])
     faults.set_aside_silent(_says([c for c in columns if c.name in done], frame))
-    repeats.find(place.table, frame, study, faults)
+    repeats.find(place.table, frame, study, faults, place.shown)
     bad = faults.rows
     remarks += _repair_remarks(place.table, done, grid.rows, faults)
     quarantine = quarantine_frame(place.table, grid.rows, faults)
