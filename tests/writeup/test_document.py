@@ -81,6 +81,7 @@ def test_other_steps_are_called_by_their_length():
         study = replace(made.STUDY, clock=Clock(step_days=days))
         text = text_of(collect(made.caseload(study), made.panel(12, 14, study=study), [made.mixed(study=study)], None))
         assert f"person-{word}s" in text and "week" not in text
+        assert f"| {word}s per person |" in text
 
 
 def test_what_was_changed_after_the_plan_is_said_at_the_top():

@@ -146,9 +146,18 @@ def test_another_exposure_known_in_few_people_is_the_reason():
 
 def test_a_load_in_another_measure_is_not_called_unrecorded():
     study = replace(PLAN, load=replace(PLAN.load, measure="tonnage"))
-    found = told(lambda b: b.assign(load_tonnage=np.nan), study)
-    assert no_answer(found).why is Why.OTHER_MEASURE
-    assert "is known, though 300 rows of training were read" in opening(found)
+    for resting in (False, True):  # a week of rest has a load in every measure: none
+
+        def weighed(blocks, resting=resting):
+            rest = resting & blocks["step"].eq(3)
+            return blocks.assign(
+                load_tonnage=np.where(rest, 0.0, np.nan), recorded=blocks["recorded"].mask(rest, "rest")
+            )
+
+        found = told(weighed, study)
+        assert found.count("load_steps") == 12 * resting
+        assert no_answer(found).why is Why.OTHER_MEASURE
+        assert "is known, though 300 rows of training were read" in opening(found)
 
 
 @pytest.mark.parametrize(
@@ -208,3 +217,11 @@ def test_a_contrast_nobody_reaches_gives_way_to_the_one_people_show():
     assert f"and {where} it lies wholly within 0.5 points either way, which the plan calls practically zero" in text
     assert shown(1.0, 0.3)[0] == "at +100 %"
     assert shown(1.0, 0.9, reached=False)[0] == ""
+
+
+def test_of_pain_alone_nothing_else_is_said_to_have_been_seen():
+    others = ("stress", "worry", "sleep_hours", "sleep_quality", "confidence")
+    text = text_of(told(lambda b: no_load(b).assign(**dict.fromkeys(others, np.nan))))
+    always = text.split("In every log")[1].split("## ")[0]
+    assert "Pain is the person's own rating." in always
+    assert "was recorded" not in always and "adjusted for" not in always

@@ -6,9 +6,10 @@ import writeup_inputs as made
 from lagwise.challenges.phrases import difference, span
 from lagwise.writeup import collect
 from lagwise.writeup.collect import effect_rows
+from lagwise.writeup.findings import Number
 from lagwise.writeup.render_md import spans
 from lagwise.writeup.summary import summary
-from lagwise.writeup.wording import Margins, Risk, counted, followed, kind_of, limits, rules_out, side
+from lagwise.writeup.wording import Margins, Risk, count_of, counted, followed, kind_of, limits, rules_out, side
 from lagwise.writeup.words import Words
 
 GOLDEN = pathlib.Path(__file__).parent / "golden" / "summaries.md"
@@ -36,6 +37,11 @@ def test_direction_is_said_in_words():
     assert (difference(1, 0), span(-0.9, 7, 0)) == ("1 point higher", "1 point lower to 7 points higher")
     assert limits(-0.7, -0.1, 2) == "0.70 to 0.10 points lower"
     assert limits(-0.3, 0.4, 1) == "0.3 points lower to 0.4 points higher"
+
+
+def test_a_share_that_rounds_to_all_is_not_said_as_all():
+    said = [count_of(Number(value=v, n=477, share=v / 477), "weeks").split("(")[1] for v in (0, 2, 476, 477)]
+    assert said == ["0 %)", "under 1 %)", "over 99 %)", "100 %)"]
 
 
 @pytest.mark.parametrize("kind", made.KINDS)

@@ -349,19 +349,19 @@ def general(findings: Findings) -> tuple[str, ...]:
         for t in planned
         if t not in ("jump", "effort", "near_failure_share") and known_steps(findings, t)
     ]
-    said = []
+    said, unseen = [], "(an illness, work, mood, a new programme) and was not recorded cannot be adjusted for."
     if words.has_load:
-        said.append(
-            "Loads are taken as they were done, whoever set them. People know how they feel when they train, so what came after need not come from the load."
-        )
-    else:
-        said.append(
-            f"{_capital(join(asked)) or 'What was recorded'} {'were' if len(asked) > 1 else 'was'} seen and not set, so what came after need not come from {'them' if len(asked) > 1 else 'it'}."
-        )
-    moved = join(asked) or "what was recorded"
+        said += [
+            "Loads are taken as they were done, whoever set them. People know how they feel when they train, so what came after need not come from the load.",
+            f"Whatever changes both how a person trains and how they hurt {unseen}",
+        ]
+    elif asked:
+        were, them = ("were", "them") if len(asked) > 1 else ("was", "it")
+        said += [
+            f"{_capital(join(asked))} {were} seen and not set, so what came after need not come from {them}.",
+            f"What goes along with both pain and {join(asked)} {unseen}",
+        ]
     said += [
-        f"{'Whatever changes both how a person trains and how they hurt' if words.has_load else f'What goes along with both pain and {moved}'} (an illness, work, mood, a new programme) and was not recorded "
-        "cannot be adjusted for.",
         f"{join(['Pain', *asked])} {'are' if asked else 'is'} the person's own rating{'s' if asked else ''}. Rating, and seeing the ratings, may "
         "itself change what is done.",
         f"People who keep a log and share it are not a sample of everyone {'who trains with pain' if words.has_load else 'in pain'}.",

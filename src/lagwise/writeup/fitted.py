@@ -99,9 +99,12 @@ def why_out(findings: Findings, fit: FitFacts | None, term: str) -> Why:
 
 
 def why_unknown(findings: Findings, term: str) -> Why:
-    """Why an exposure is known for no step: never written down, outside its range, or (load) in another measure or without a usual load."""
+    """Why an exposure is known for no step: never written down, outside its range, or (load) in another measure or without a usual load.
+
+    Of load, the rest that is known to be none is not enough: it needs training of which the load is known.
+    """
     load = term == "jump"
-    if load and findings.count("load_steps"):
+    if load and findings.count("load_steps") > findings.count("state_rest"):
         return Why.NO_USUAL
     if rows_off_scale(findings, _measured(findings) if load else (term,)):
         return Why.OFF_SCALE

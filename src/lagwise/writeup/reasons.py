@@ -28,7 +28,8 @@ def no_answer(findings: Findings) -> Reason:
     people, term = findings.number("people"), words.primary
     if people is not None and people < 5:
         return Reason(Why.FEW_PEOPLE, "with this few people nothing is estimated, and the record is described.")
-    if not known_steps(findings, term) and not _estimates(fit, term):
+    unknown = not known_steps(findings, term) or (term == "jump" and findings.number("usual_steps") == 0)
+    if unknown and not _estimates(fit, term):
         why = why_unknown(findings, term)
         return Reason(why, f"{unknown_said(findings, words, term, why)}.")
     if not _estimates(fit, term):

@@ -187,7 +187,7 @@ def cohort(findings: Findings, words: Words) -> Grid | None:
     for r in records:
         counted = all(float(r[k]).is_integer() for k in ("low", "q1", "median", "q3", "high") if r[k] is not None)
         places = 0 if counted else decimals(r["q1"], r["q3"], most=2)
-        label = str(r["label"]).replace("steps", words.steps).replace("step", words.step)
+        label = str(r["label"]).replace("step", words.step)
         unit = {"load": measure, "steps": "", "count": "", "share": ""}.get(str(r["unit"]), str(r["unit"]))
         name = f"{label}, {unit}" if unit and unit not in label and unit != "h" else label
         middle = "not shown" if r["median"] is None else fixed(r["median"], places)

@@ -213,7 +213,9 @@ def count_of(number: Number | None, noun: str) -> str:
         return f"{whole(None)} {noun}"
     if number.share is None or not number.n:
         return f"{whole(number.value)} {noun}"
-    share = "under 1" if 0 < number.share < 0.005 else per_hundred(number.share)
+    share = per_hundred(number.share)
+    if 0 < number.share < 1 and share in ("0", "100"):
+        share = "under 1" if share == "0" else "over 99"
     return f"{whole(number.value)} of {whole(number.n)} {noun} ({share} %)"
 
 
