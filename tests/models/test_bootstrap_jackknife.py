@@ -39,6 +39,13 @@ def test_bootstrap_limits_are_near_the_model_s_own_when_the_model_is_true(rung):
     assert bootstrap(rung, "jump", seed=2).equals(bootstrap(rung, "jump", seed=2))
 
 
+def test_people_whose_outcomes_are_nearly_exact_leave_no_negative_variance():
+    """Person effects thousands of residual SDs wide: draws whose cross-products are lost to rounding are no fits."""
+    rung = climb(design(simulate(11, people=12, steps=12, effect=0.5, slope_sd=1, person_sd=1, noise=1e-4)), "jump")
+    row = bootstrap(rung, "jump", draws=99).iloc[0]
+    assert 50 < row["draws"] < 99 and np.isfinite(row["low"])
+
+
 def test_bootstrap_of_the_within_person_model():
     model = fit_within(design(simulate(32, people=9, effect=0.5)))
     row = bootstrap(model, "jump", np.log(1.5), seed=3).iloc[0]

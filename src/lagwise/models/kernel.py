@@ -312,8 +312,12 @@ def _finish(
     cov, moves = np.full((B, p, p), np.nan), np.full((B, k, p, p), np.nan)
     hessian, joint = np.full((B, k, k), np.nan), np.full((B, k + 1, k + 1), np.nan)
     positive = np.zeros(B, dtype=bool)
-    if len(good):
-        point = _evaluate(data.take(good), theta[good], structure)
+    point = _evaluate(data.take(good), theta[good], structure) if len(good) else None
+    if point is not None:
+        # With person effects of thousands of residual SDs rounding can leave a P that is no covariance: no fit.
+        sound = np.linalg.eigvalsh(point.P)[:, 0] > 0
+        good, point = good[sound], _rows(point, sound)
+    if point is not None and len(good):
         T = cross.back()[good]
         s2 = point.rss / freedom[good]
         turn = np.swapaxes(T, 1, 2)

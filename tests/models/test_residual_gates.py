@@ -1,0 +1,42 @@
+"""The gates of residual shape, just within their thresholds and beyond them, in the mixed and the within-person model."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy.stats import gamma
+from simulated_panels import changed, simulate
+
+from lagwise.core.results import Fit
+from lagwise.models import fit_mixed
+
+SKEWNESS, KURTOSIS = "failed: residual skewness", "failed: residual kurtosis"
+
+
+def of_shape(people: int, shape: float, *, symmetric: bool) -> Fit:
+    """A fit of outcomes that are the quantiles of a gamma distribution, in random order: skewness 2 / sqrt(shape), excess kurtosis 6 / shape.
+
+    `symmetric` gives every other one the other sign: skewness 0, excess kurtosis (shape + 2) (shape + 3) / (shape (shape + 1)) - 3.
+    """
+    panel = simulate(1, people=people, steps=30, feedback=0.0, exposures=("jump",))
+    n = len(panel.frame)
+    values = gamma.ppf((np.arange(n) + 0.5) / n, shape)
+    values *= (-1.0) ** np.arange(n) if symmetric else 1.0
+    outcome = np.random.default_rng(1).permutation(values)
+    return fit_mixed(changed(panel, pain_next=np.where(panel.frame["pain_next"].isna(), np.nan, outcome)))
+
+
+@pytest.mark.parametrize("people", [9, 20])
+@pytest.mark.parametrize(
+    ("shape", "symmetric", "lost"),
+    [(0.5, False, {SKEWNESS, KURTOSIS}), (0.4, True, {KURTOSIS}), (1.15, False, set()), (0.8, True, set())],
+)
+def test_residuals_of_a_shape_no_linear_model_is_for_are_no_result(people, shape, symmetric, lost):
+    fit = of_shape(people, shape, symmetric=symmetric)
+    value = fit.diagnostics.set_index("gate")["value"]
+    # Nearer to the threshold than a factor of two, on either side.
+    assert (1 < abs(value["residual_skewness"]) < 4 or symmetric) and 3.5 < value["residual_kurtosis"] < 14, (
+        value.to_dict()
+    )
+    assert set(fit.why_not.split("; ")) - {""} == lost
+    assert fit.usable == (not lost)
