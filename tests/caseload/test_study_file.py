@@ -13,6 +13,14 @@ def test_title_alone_gives_every_default(folder):
     assert load_study(folder()) == Study(title="Elbow pain in lifters")
 
 
+def test_a_ratio_that_nothing_reads_is_taken_and_changes_nothing(folder):
+    plain, old = (load_study(folder(f"[load]\nusual_steps = 5\n{ratio}")) for ratio in ("", "spike_ratio = 1.3"))
+    assert old == plain and old.plan_hash() == plain.plan_hash() and not old.changes_from(plain)
+    assert "spike_ratio" not in old.plan()["load"]
+    printed = "850d9012876ce47e4f4b421b12990fc31a161a9aa3ffccc7750add9ef79140c4"
+    assert load_study(folder("")).plan_hash() == printed
+
+
 def test_every_section_is_read(folder):
     study = load_study(
         folder(

@@ -15,7 +15,7 @@ from lagwise.caseload.scales import ends, rated
 from lagwise.core import columns
 from lagwise.core.errors import CaseloadError, StudyError
 from lagwise.core.opening import read_once
-from lagwise.core.study import AnalysisPlan, Clock, LoadPlan, PainPlan, Study, TableSource
+from lagwise.core.study import NO_LONGER_ASKED, AnalysisPlan, Clock, LoadPlan, PainPlan, Study, TableSource
 
 NAME = "study.toml"
 _MAX_BYTES = 1_000_000
@@ -77,7 +77,7 @@ def study_from(values: Mapping[str, Any]) -> Study:
     study = Study(
         **top,
         clock=Clock(**parts["clock"]),
-        load=LoadPlan(**parts["load"]),
+        load=LoadPlan(**{key: value for key, value in parts["load"].items() if key not in NO_LONGER_ASKED}),
         pain=PainPlan(**parts["pain"]),
         analysis=AnalysisPlan(**parts["analysis"]),
         groups=_groups(values),

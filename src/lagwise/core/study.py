@@ -35,6 +35,10 @@ class Clock:
     checkin_time: str = "unknown"
 
 
+NO_LONGER_ASKED = {"spike_ratio": 1.5}
+"""Keys of `[load]` that plans could hold and nothing read; a plan may still name them. Hashes are taken with these values, so that those printed before stay what they were."""
+
+
 @dataclass(frozen=True)
 class LoadPlan:
     """How load is measured and what a person's usual load is."""
@@ -42,7 +46,6 @@ class LoadPlan:
     measure: str = "sets"
     usual_steps: int = 4
     usual_needs: int = 3
-    spike_ratio: float = 1.5
     no_sessions_means: str = "unknown"
     hard_effort: float = 8.0
     near_failure_effort: float = 9.0
@@ -146,7 +149,9 @@ class Study:
 
     def plan_hash(self) -> str:
         """SHA-256 of the plan, hex; two studies with the same choices have the same hash."""
-        return hashlib.sha256(json.dumps(self.plan(), sort_keys=True).encode()).hexdigest()
+        values = self.plan()
+        values["load"] |= NO_LONGER_ASKED
+        return hashlib.sha256(json.dumps(values, sort_keys=True).encode()).hexdigest()
 
     def changes_from(self, recorded: Study) -> tuple[str, ...]:
         """What differs from a recorded plan, as 'section.key: was -> is' lines; empty when nothing does."""
