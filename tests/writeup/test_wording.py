@@ -9,7 +9,18 @@ from lagwise.writeup.collect import effect_rows
 from lagwise.writeup.findings import Number
 from lagwise.writeup.render_md import spans
 from lagwise.writeup.summary import summary
-from lagwise.writeup.wording import Margins, Risk, count_of, counted, followed, kind_of, limits, rules_out, side
+from lagwise.writeup.wording import (
+    Margins,
+    Risk,
+    count_of,
+    counted,
+    followed,
+    how_likely,
+    kind_of,
+    limits,
+    rules_out,
+    side,
+)
 from lagwise.writeup.words import Words
 
 GOLDEN = pathlib.Path(__file__).parent / "golden" / "summaries.md"
@@ -37,6 +48,13 @@ def test_direction_is_said_in_words():
     assert (difference(1, 0), span(-0.9, 7, 0)) == ("1 point higher", "1 point lower to 7 points higher")
     assert limits(-0.7, -0.1, 2) == "0.70 to 0.10 points lower"
     assert limits(-0.3, 0.4, 1) == "0.3 points lower to 0.4 points higher"
+
+
+def test_a_chance_rounded_to_its_tenth_is_said_as_the_tenth():
+    [row] = effect_rows(made.ordinal().effects.iloc[:1].assign(p_important=0.05, p_practically_zero=0.95))
+    said = how_likely(row, Margins(0.5, 1.0), tenths=True)
+    assert "is between 0 and 10 in 100, of one no larger than 0.5 points between 90 and 100 in 100." in said
+    assert "is 5 in 100, of one" in how_likely(row, Margins(0.5, 1.0))
 
 
 def test_a_share_that_rounds_to_all_is_not_said_as_all():

@@ -11,7 +11,7 @@ import pandas as pd
 from lagwise.challenges.context import Context, numbers, row
 from lagwise.challenges.estimate import Answer, answer, side
 from lagwise.challenges.imputation import Gaps, fill, gaps_of, pooled, rebuilt
-from lagwise.challenges.phrases import count, difference, fixed, interval, more, places, sample, stays, step_word
+from lagwise.challenges.phrases import MINUS, count, difference, fixed, interval, more, places, sample, stays, step_word
 from lagwise.challenges.work import map_tasks, seeds
 from lagwise.core.errors import ModelError, NotApplicable
 from lagwise.core.gate import gate_for
@@ -116,7 +116,7 @@ def run(context: Context) -> Challenge:
     rows = [
         row("recorded alone", plain[0], "points", base_low, base_high),
         row("missing filled in", zero["estimate"], "points", zero["low"], zero["high"]),
-        *(row(f"filled pain shifted by {r['delta']:+g}", r["estimate"], "points", r["low"], r["high"]) for r in table.to_dict("records") if r["delta"]),
+        *(row(f"filled pain shifted by {r['delta']:+g}".replace("-", MINUS), r["estimate"], "points", r["low"], r["high"]) for r in table.to_dict("records") if r["delta"]),
         row("smallest shift that changes the reading", at[0] if at else np.nan, "points"),
         row(f"{step}s without pain", float(unknown.mean()), f"share of {n}"),
         row(f"{step}s without known load", float(no_load.mean()), f"share of {n}"),

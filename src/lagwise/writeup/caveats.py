@@ -83,7 +83,7 @@ def _fell(findings: Findings, words: Words) -> Caveat | None:
 
 def _told(challenge: ChallengeFacts, findings: Findings) -> str:
     """What a challenge saw; in a version to share, which gives its numbers alone, with its title."""
-    return f"{challenge.title}: {challenge.sentence}" if "people_rounded_to" in findings.numbers else challenge.sentence
+    return f"{challenge.title}: {challenge.sentence}" if findings.shared else challenge.sentence
 
 
 OLD_LABELS = {"shift_yardstick": "shift by a cause"}
@@ -274,7 +274,7 @@ def _quarantined(findings: Findings, words: Words) -> Caveat | None:
     read, filled = findings.number("rows_read"), findings.number("cells_read")
     told = [f"{plural(rows, 'row')} of {plural(read, 'row')} read"] if rows else []
     told += [f"{plural(cells, 'cell')} of {plural(filled, 'cell')} in the rows used"] if cells else []
-    private = "people_rounded_to" not in findings.numbers
+    private = not findings.shared
     listed = "; quarantine.csv lists each with what would mend it" if private else ""
     return Caveat(
         _if_unknown(max(n / of if n and of else 0.0 for n, of in ((rows, read), (cells, filled))), findings),

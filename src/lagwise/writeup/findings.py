@@ -300,6 +300,11 @@ class Findings(Part):
         """Value of a single figure; None when it is unknown or was not made."""
         return self.numbers[name].value if name in self.numbers else None
 
+    @property
+    def shared(self) -> bool:
+        """Whether this is a version to share, of rounded numbers."""
+        return "people_rounded_to" in self.numbers
+
     def count(self, name: str) -> int:
         """A count by name; 0 when it was not made."""
         return int(self.number(name) or 0)

@@ -30,7 +30,7 @@ DASH = "\u2013"
 def recorded(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts]) -> tuple[Block, ...]:
     """Flow of rows, people, cohort, coverage and missing values."""
     blocks: list[Block] = [Heading(2, "Who and what was recorded", "recorded"), _followed(findings, words)]
-    if "people_rounded_to" in findings.numbers:
+    if findings.shared:
         blocks.append(_counting(findings, words))
     if findings.count("load_steps"):
         blocks.append(_states(findings, words))

@@ -86,7 +86,7 @@ def _side_by_side(rows: list[EffectRow], words: Words) -> str:
 
 def _likely(row: EffectRow, words: Words, margin: Margins) -> str:
     """How likely a difference that matters is, naming the contrast where it is not the planned one."""
-    said = how_likely(row, margin)
+    said = how_likely(row, margin, tenths=words.findings.shared)
     at = f" for {words.short_contrast(row)}" if row.contrast.endswith("SD") else ""
     return said.replace(" the probability", f"{at} the probability", 1) if at else said
 

@@ -68,7 +68,7 @@ def _risk(findings: Findings, words: Words) -> str:
 
 def _weight(findings: Findings, row: EffectRow) -> str:
     margin = margins(findings)
-    likely = how_likely(bayes_of(findings, row), margin)
+    likely = how_likely(bayes_of(findings, row), margin, tenths=findings.shared)
     return _joined(rules_out(row, margin, small_at(findings, row, margin.zero)), likely or no_chance(findings))
 
 

@@ -138,17 +138,23 @@ def _reach(low: float, high: float, important: float) -> str:
     return "lies wholly at" if low >= important else "leaves room for"
 
 
-def how_likely(row: EffectRow | None, margin: Margins) -> str:
-    """How likely a difference that matters is, from a Bayesian row; empty when there is none."""
+def how_likely(row: EffectRow | None, margin: Margins, *, tenths: bool = False) -> str:
+    """How likely a difference that matters is, from a Bayesian row; empty when there is none. A version to share knows `tenths` only."""
     if row is None or row.p_important is None:
         return ""
-    small = ""
+    said, small = _tenth if tenths else chance, ""
     if row.p_practically_zero is not None:
-        small = f", of one no larger than {points(margin.zero)} {chance(row.p_practically_zero)}"
+        small = f", of one no larger than {points(margin.zero)} {said(row.p_practically_zero)}"
     return (
         f"In the {ENGINES[row.engine]} the probability of a difference of at least {points(margin.important)}, higher or "
-        f"lower, is {chance(row.p_important)}{small}."
+        f"lower, is {said(row.p_important)}{small}."
     )
+
+
+def _tenth(probability: float) -> str:
+    """'between 0 and 10 in 100': a chance of which only the tenth is known, given as its middle."""
+    low = 10 * min(int(10 * probability), 9)
+    return f"between {low} and {low + 10} in 100"
 
 
 @dataclass(frozen=True)
