@@ -16,10 +16,16 @@ DAYS = [d.strftime("%Y-%m-%d") for d in pd.date_range("2024-01-01", periods=12, 
 
 
 def caseload(
-    tmp_path, *, stress=lambda i, t: (i + t) % 7, effort=lambda i, t: str((i + t) % 4 + 5), extra="", repair=""
+    tmp_path,
+    *,
+    stress=lambda i, t: (i + t) % 7,
+    effort=lambda i, t: str((i + t) % 4 + 5),
+    pain=lambda i, t: t % 5,
+    extra="",
+    repair="",
 ) -> Caseload:
     people = [f"a{i}" for i in range(6)]
-    checkins = [f"{p},{d},{t % 5},{stress(i, t)}" for i, p in enumerate(people) for t, d in enumerate(DAYS)]
+    checkins = [f"{p},{d},{pain(i, t)},{stress(i, t)}" for i, p in enumerate(people) for t, d in enumerate(DAYS)]
     sessions = [f"{p},{d},{effort(i, t)},{30 + 10 * (t % 2)}" for i, p in enumerate(people) for t, d in enumerate(DAYS)]
     (tmp_path / "study.toml").write_text(STUDY + repair)
     (tmp_path / "checkins.csv").write_text("\n".join(["person,date,pain,stress", *checkins]) + "\n")
@@ -49,6 +55,11 @@ def test_an_exposure_that_is_constant_or_nearly_so_is_named(tmp_path, stress, sa
     row = found(caseload(tmp_path, stress=stress)).loc["hardly_varies"]
     assert row["what"].startswith(said)
     assert "Take stress out of exposures" in row["mend"]
+
+
+def test_pain_that_is_one_number_for_each_person_is_named(tmp_path):
+    row = found(caseload(tmp_path, pain=lambda i, t: i)).loc["hardly_varies"]
+    assert row["what"].startswith("Pain does not vary within any person") and row["mend"].startswith("Look whether")
 
 
 def test_a_load_that_no_row_can_give_is_named_with_a_way_on(tmp_path):

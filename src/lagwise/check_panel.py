@@ -55,9 +55,9 @@ def never_known(caseload: Caseload, panel: Panel) -> list[Finding]:
 
 
 def hardly_varying(panel: Panel) -> list[Finding]:
-    """Exposures of the plan that are known and the same, or nearly so, in every step of a person."""
+    """Pain, and exposures of the plan, that are known and the same, or nearly so, in every step of a person."""
     out = []
-    for name in panel.study.analysis.exposures:
+    for name in ("pain", *panel.study.analysis.exposures):
         known = panel.frame[["person", name]].dropna()
         if known.empty:
             continue
@@ -76,8 +76,8 @@ def hardly_varying(panel: Panel) -> list[Finding]:
         out.append(
             Finding(
                 "hardly_varies", "", what, name, len(known),
-                "Nothing can be told of steps in which a person had more or less of it, and no estimate is made",
-                f"Take {name} out of exposures under [analysis], or look whether the column holds what it should.",
+                "Nothing can be told of what came before more or less pain" if name == "pain" else "Nothing can be told of steps in which a person had more or less of it, and no estimate is made",
+                "Look whether the column holds the ratings." if name == "pain" else f"Take {name} out of exposures under [analysis], or look whether the column holds what it should.",
             )
         )  # fmt: skip
     return out

@@ -1,8 +1,9 @@
 import numpy as np
 import pytest
-from simulated_panels import simulate
+from simulated_panels import changed, simulate
 
 from lagwise.core.errors import ModelError
+from lagwise.models import fit_mixed
 from lagwise.models.crossproducts import CrossProducts, stacked
 from lagwise.models.design import design_from
 from lagwise.models.ladder import climb, climb_many
@@ -82,3 +83,12 @@ def test_data_sets_of_other_columns_stand_in_no_batch():
     with pytest.raises(ModelError, match="other columns"):
         stacked([one, other])
     assert climb_many([]) == []
+
+
+@pytest.mark.parametrize("people", [7, 12])
+def test_an_outcome_that_is_one_number_for_each_person_is_not_fitted(people):
+    panel = simulate(1, people=people, steps=12)
+    own = panel.frame.groupby("person")["pain"].transform("first") / 3
+    panel = changed(panel, pain_next=own.where(panel.frame["pain_next"].notna()))
+    with pytest.raises(ModelError, match="pain in the next step does not vary within anybody"):
+        fit_mixed(panel, exposures=["jump"])

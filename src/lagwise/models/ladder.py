@@ -8,8 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from lagwise.core.errors import ModelError
+from lagwise.core.words import OUTCOME
 from lagwise.models.crossproducts import CrossProducts, stacked
-from lagwise.models.design import Design
+from lagwise.models.design import ROUNDING, Design
 from lagwise.models.estimates import Estimates, Structure
 from lagwise.models.kernel import fit
 
@@ -127,9 +128,12 @@ def require_spread(design: Design) -> None:
     ------
     ModelError
     """
-    if np.ptp(design.y) == 0:
+    means = np.bincount(design.person, weights=design.y) / np.bincount(design.person)
+    if np.abs(design.y - means[design.person]).max() <= ROUNDING * max(1.0, np.abs(design.y).max()):
+        label = OUTCOME.get(design.outcome, design.outcome.replace("_", " ")).replace("{step}", "step")
+        same = f"is {design.y[0]:g}" if np.ptp(design.y) == 0 else "does not vary within anybody"
         raise ModelError(
-            f"{design.outcome} is {design.y[0]:g} on every usable step; there is nothing to explain",
+            f"{label} {same} over all usable steps, so there is nothing to explain",
             mend="Check that the pain column holds the ratings.",
         )
     if design.n_steps <= len(design.names) + 2:

@@ -80,7 +80,9 @@ def fit_lags(panel: Panel, lags: int = 4) -> Fit:
     if any(c not in lagged.names for c in wanted) or lagged.n_steps <= len(lagged.names) + 2:
         return _refused(lagged, "the lags of load cannot be told apart in these steps")
     if np.ptp(lagged.y) == 0:
-        return _refused(lagged, f"pain_next is {lagged.y[0]:g} on every usable step; there is nothing to explain")
+        return _refused(
+            lagged, f"pain in the next step is {lagged.y[0]:g} for every usable step, so there is nothing to explain"
+        )
     ratio, found = _estimated(lagged)
     at = [lagged.names.index(c) for c in wanted]
     residual = float(np.sqrt(found.rss / (lagged.n_steps - len(lagged.names))))
