@@ -20,6 +20,7 @@ from lagwise.panel import build_panel
 from lagwise.writeup import collect, write_up
 from lagwise.writeup.findings import Findings
 from lagwise.writeup.share import shared
+from lagwise.writeup.share_fits import RULES, Size
 from lagwise.writeup.share_precision import chance_said, counted, nice, outwards, p_at_most, part, to_unit
 from lagwise.writeup.share_record import checked, record, register
 
@@ -410,3 +411,9 @@ def test_rounding():
     assert part(950, 953, 40, 26) == (955, 960)
     assert [chance_said(v) for v in (0, 0.049, 0.5, 1)] == [0.05, 0.05, 0.55, 0.95]
     assert [p_at_most(v) for v in (0.001, 0.03, 0.6)] == [0.01, 0.05, 1.0]
+
+
+def test_what_the_priors_make_is_rounded_too():
+    row = {"check": "change_sd", "mean": 3.0919327288, "low": 1.8771404704, "high": 4.6502701147, "observed": 1.0123456}
+    said = RULES["prior_predictive"](row, 40, Size(40, 26, 0.5))
+    assert said == {"check": "change_sd", "mean": 3.0, "low": 2.0, "high": 5.0, "observed": 1.0}

@@ -142,7 +142,8 @@ def _ppc(r: Record, people: int, size: Size) -> Record | None:
 
 
 def _prior_predictive(r: Record, people: int, size: Size) -> Record | None:
-    return {**r, "observed": to_unit(r["observed"], plain_unit(r["observed"], people))}
+    """What the priors make depends on the recorded exposures to the last digit, so that it is rounded as what was seen."""
+    return r | {k: to_unit(r[k], plain_unit(r[k], people)) for k in ("mean", "low", "high", "observed")}
 
 
 def _flare_counts(r: Record, people: int, size: Size) -> Record | None:
