@@ -5,6 +5,7 @@ from __future__ import annotations
 import gzip
 import io
 import os
+import re
 import shutil
 import socket
 import subprocess
@@ -19,6 +20,7 @@ import pytest
 
 from lagwise.caseload import check, deidentify, places, read, reading, study_file
 from lagwise.core.errors import LagwiseError
+from lagwise.panel import build_panel
 from lagwise.synthetic import folder as synthetic_folder
 
 CSV = "person,date,pain\na,2024-01-07,3\na,2024-01-14,4\n"
@@ -237,6 +239,7 @@ if os.getuid() == 0:  # An administrator without the privilege to open what is c
     assert ctypes.CDLL(None, use_errno=True).capset(header, nothing) == 0, os.strerror(ctypes.get_errno())
 from lagwise.caseload import deidentify, read
 from lagwise.core.errors import LagwiseError
+from lagwise.panel import build_panel
 whole = read(sys.argv[1])
 for place in sys.argv[2:]:
     try:
@@ -267,3 +270,23 @@ def test_what_may_not_be_opened_or_written(folder, tmp_path):
         (tmp_path / "all").chmod(0o755)
     assert len(told) == 4
     assert all("Permission denied" in line for line in told)
+
+
+def test_more_people_texts_faults_and_steps_than_are_read_are_a_question(folder, monkeypatch):
+    """Real bounds are in the hundred thousands; each is said in its error, and an ordinary table stays below."""
+    rows = "".join(f"p{i},2024-01-{i % 28 + 1:02d},{i % 11}\n" for i in range(60))
+    whole = f"person,date,pain\n{rows}"
+    for name, value, content, said in (
+        ("convert.MOST_PEOPLE", 50, whole, "60 different codes of people; at most 50"),
+        ("convert.MOST_DIFFERENT", 20, whole, "28 different texts; at most 20"),
+        ("convert.MOST_UNREAD", 9, re.sub(r",(\d+)\n", r",x\1\n", whole), "more than 9 different texts cannot be read, such as 'x9'"),
+        ("sift.MOST_ASIDE", 30, re.sub(r",\d+\n", ",x\n", whole), "more than 30 rows and cells cannot be used"),
+    ):  # fmt: skip
+        with monkeypatch.context() as patch:
+            patch.setattr(f"lagwise.caseload.{name}", value)
+            refused(folder(checkins=content), said)
+    assert len(read(folder(checkins=whole)).checkins) == 60
+    far = "".join(f"p{i},{day},3\n" for i in range(40) for day in ("1950-01-01", "2100-12-31"))
+    caseload = read(folder("[clock]\nstep_days = 1\n", checkins=f"person,date,pain\n{far}"))
+    with pytest.raises(LagwiseError, match=r"40 people go over 2,206,\d+ steps .* 1950-01-01 to 2100-12-31"):
+        build_panel(caseload)

@@ -140,6 +140,9 @@ def test_entity_declarations_are_refused(folder, write_workbook):
         (b'<row r="2"', b'<row r="99999999999"', "more rows than a worksheet can hold"),
         (b'r="C2"', b'r="ZZZ2"', "beyond column"),
         (b'r="C2"', b'r="AAAAAAAA2"', "damaged near row 2"),
+        (b'<row r="2"', b'<row r="2">' + b"<z/>" * 140_000 + b'</row><row r="3"', "damaged near row 2"),
+        (b"</sheetData>", b"</sheetData>" + b"<z/>" * 500_100, "damaged near row 3"),
+        (b"<sheetData>", b"<sheetData" + b"".join(b' a%d="1"' % i for i in range(12_000)) + b">", "no readable Excel"),
     ],
 )
 def test_far_away_cells_are_refused(folder, old, new, said):

@@ -63,6 +63,10 @@ _TIME = re.compile(r"(\d{2}):(\d{2})(?::(\d{2})(?:\.\d+)?)?")
 _OTHER_TIME = re.compile(r"(\d{1,2})(?:[:.hH](\d{2}))?\s*(?:uhr|h)?\s*([ap]\.?m\.?)?", re.IGNORECASE)
 
 
+_QUICK = re.compile(r"[0-9]{1,6}(?:\.[0-9]{1,9})?")
+"""A number as a program writes it, which needs no further look."""
+
+
 @dataclass(frozen=True)
 class Reading:
     """What one cell says: a value (None where it says nothing), or a reason code with its mend."""
@@ -82,7 +86,13 @@ def number_reader(
 ) -> Reader:
     """A reader of numbers in `column`'s legal range after multiplying by `factor` (declared unit to ours)."""
 
+    low, high = _low(column), _high(column)
+
     def read(text: str) -> Reading:
+        if decimal == "." and _QUICK.fullmatch(text):
+            plain = float(text) * factor
+            if low <= plain <= high and (column.kind == "number" or plain.is_integer()):
+                return Reading(plain)
         if on(repair, "missing_words") and text.lower() in MISSING:
             return Reading(repairs=("missing_words",))
         if column.name == "load_kg" and on(repair, "body_weight") and text.lower() in _BODY_WEIGHT:
@@ -95,7 +105,7 @@ def number_reader(
         if value is None:
             return Reading(code="bad_number", mend=_number_mend(text, decimal, column, table))
         value *= factor if scale is None else scale
-        if math.isinf(value) or not (_low(column) <= value <= _high(column)):
+        if math.isinf(value) or not low <= value <= high:
             return Reading(code="out_of_range", mend=_range(column) + _code_hint(text, column, table))
         if column.kind == "count" and value != int(value) and "ranges" not in repairs:
             return Reading(code="not_whole", mend="Give a whole number.")

@@ -15,7 +15,14 @@ import pandas as pd
 from pandas.api import types
 
 from lagwise.caseload.cells import DECLARED_MISSING, NUMERAL, Reading
+from lagwise.caseload.remarks import shown as settled
 from lagwise.core.columns import Column
+from lagwise.core.errors import CaseloadError
+
+MOST_PEOPLE = 100_000
+MOST_DIFFERENT = 1_000_000
+MOST_UNREAD = 20_000
+"""Different texts that cannot be read, in one column; more of them are a question about the column."""
 
 
 @dataclass(frozen=True)
@@ -46,11 +53,25 @@ EXTRA = {"date": "str"}
 """Type of what a cell of a kind may say for another column; numbers where not named."""
 
 
-def convert(column: Column, raw: pd.Series, read: Callable[[str], Reading]) -> Converted:
-    """Convert a column of text with `read`, which turns one stripped, non-empty text into a `Reading`."""
+def convert(column: Column, raw: pd.Series, read: Callable[[str], Reading], shown: str = "") -> Converted:
+    """Convert a column of text with `read`, which turns one stripped, non-empty text into a `Reading`.
+
+    Raises CaseloadError, with `shown` as the place, when there are more different texts, or more of them that cannot be read,
+    than a column of this kind can have.
+    """
     codes, uniques = pd.factorize(raw)
+    refuse_different(column, len(uniques), shown)
     texts = [_text(value) for value in uniques]
-    readings = [read(text) if text else Reading() for text in texts]
+    readings, unread = [], 0
+    for text in texts:
+        readings.append(reading := read(text) if text else Reading())
+        unread += bool(reading.code)
+        if unread > MOST_UNREAD:
+            raise CaseloadError(
+                f"more than {MOST_UNREAD:,} different texts cannot be read, such as '{settled(text, 40)}'",
+                where=f"{shown}, column {column.name}",
+                mend=f"{reading.mend} Or is {column.name} in another column?",
+            )
     missing = codes < 0
     filled = _take([bool(text) for text in texts], codes, missing, False, bool)
     problems = tuple(dict.fromkeys((r.code, r.mend) for r in readings if r.code))
@@ -65,6 +86,20 @@ def convert(column: Column, raw: pd.Series, read: Callable[[str], Reading]) -> C
     if any(r.extra is not None for r in readings):
         extra = _values([r.extra for r in readings], codes, EXTRA.get(column.kind, "float64"), raw.index)
     return Converted(values, problem, problems, raw, filled, touched, extra)
+
+
+def refuse_different(column: Column, different: int, shown: str) -> None:
+    """Raise when a column has more different texts than are read; a code of a person is one person each."""
+    person = column.name == "person"
+    most = MOST_PEOPLE if person else MOST_DIFFERENT
+    if different > most:
+        raise CaseloadError(
+            f"has {different:,} different {'codes of people' if person else 'texts'}; at most {most:,} are read",
+            where=f"{shown}, column {column.name}",
+            mend="Is it the number of the row? Name the column that says who it is."
+            if person
+            else "Keep the people or years needed.",
+        )
 
 
 def convert_numbers(column: Column, raw: pd.Series, factor: float, marks: Sequence[str] = ()) -> Converted:

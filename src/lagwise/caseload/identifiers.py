@@ -357,6 +357,10 @@ def codes_that_identify(table: str, people: pd.Series) -> list[Remark]:
     ]  # fmt: skip
 
 
+_SMALL_NUMBER = r"-?\d{1,3}(?:[.,]\d{1,3})?"
+"""Too short to be a phone number, a date or a year."""
+
+
 def _numbered(text: str) -> bool:
     """Whether a text is written like a phone number and is no date."""
     text = text.strip()
@@ -374,6 +378,8 @@ def _by_values(values: pd.Series | None) -> str:
     if types.is_numeric_dtype(some.dtype):
         return ""
     some = some.astype("str").str.slice(0, 300).str.strip()
+    if pd.Series(some.unique()).str.fullmatch(_SMALL_NUMBER).all():
+        return ""
     if some.str.fullmatch(_MAIL.pattern, flags=re.IGNORECASE).mean() > 0.5:
         return "an e-mail address"
     if some.map(_numbered).mean() > 0.5:

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from lagwise.caseload.remarks import shown
+from lagwise.core.errors import CaseloadError
 
 NO_RECORD = ("header_again", "total_row")
 """Reasons that leave nothing further to mend in a row."""
@@ -25,6 +26,10 @@ LOST: Mapping[str, str] = {
 where they could not be read."""
 
 
+MOST_ASIDE = 300_000
+"""Rows and cells with a fault in one table; more of them are a question about the table."""
+
+
 @dataclass(frozen=True)
 class Fault:
     """Why some cells, or the whole of some rows, cannot be used: positions (k,), the raw values there, code and mend."""
@@ -39,21 +44,34 @@ class Fault:
 
 @dataclass
 class Faults:
-    """Faults of one table of `count` rows in the order found. `rows` (count,) is True where the row is set aside whole."""
+    """Faults of one table of `count` rows in the order found. `rows` (count,) is True where the row is set aside whole;
+    `shown` is the name of the file."""
 
     count: int
+    shown: str = ""
     found: list[Fault] = field(default_factory=list)
 
     def __post_init__(self) -> None:
         self.rows = np.zeros(self.count, dtype=bool)
+        self.noted = 0
 
     def add(
         self, positions: np.ndarray, column: str, raw: pd.Series | None, code: str, mend: str, *, whole: bool = True
     ) -> None:
-        """Note one fault at these row positions, of the whole row or of the cell in `column` alone."""
+        """Note one fault at these row positions, of the whole row or of the cell in `column` alone.
+
+        Raises CaseloadError when there are more faults than are listed.
+        """
         if len(positions):
-            at = [] if raw is None else ["" if pd.isna(v) else shown(v, 80) for v in raw.iloc[positions]]
             positions = np.asarray(positions)
+            self.noted += len(positions)
+            if self.noted > MOST_ASIDE:
+                raise CaseloadError(
+                    f"more than {MOST_ASIDE:,} rows and cells cannot be used, the last for {code.replace('_', ' ')} in {column or 'whole rows'}",
+                    where=self.shown,
+                    mend=f"{mend} Else look whether the columns hold what study.toml says.",
+                )
+            at = [] if raw is None else ["" if pd.isna(v) else shown(v, 80) for v in raw.iloc[positions]]
             self.found.append(Fault(positions, column, at or [""] * len(positions), code, mend, whole))
             if whole:
                 self.rows[positions] = True

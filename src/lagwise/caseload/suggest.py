@@ -77,17 +77,19 @@ class Suggestion:
     rivals: tuple[str, ...] = ()
 
 
-def suggestions(absent: Sequence[Column], frame: pd.DataFrame, left: Sequence[str]) -> dict[str, Suggestion]:
+def suggestions(
+    absent: Sequence[Column], frame: pd.DataFrame, left: Sequence[str], kinds: Mapping[str, str] | None = None
+) -> dict[str, Suggestion]:
     """Ours -> the header among `left` that most likely is it; each header is suggested for one column at most.
 
     A header is taken for the column whose phrase in it is longest; of equal ones pain comes late, because other columns
     speak of the pain too ("worry about pain"). The values must be of the column's kind. A header that looks like an
-    identifier, by its words or its values, is never suggested.
+    identifier, by its words or its values, is never suggested; `kinds` are what `looks_like` says where that is known.
     """
     found: dict[str, list[tuple[int, int, int, str]]] = {}
     wanted = {column.name: column for column in absent}
     for at, header in enumerate(left):
-        if looks_like(header, frame[header]):
+        if looks_like(header, frame[header]) if kinds is None else kinds[header]:
             continue
         for name, length, over in _meanings(header, tuple(wanted)):
             column = wanted.get(name)
@@ -167,13 +169,13 @@ def ignored_columns(
 
     `read` has the same rows as `frame`, with the person and the date of each as they were read.
     """
-    found = {one.header: (ours, one) for ours, one in suggestions(absent, frame, ignored).items()}
+    kinds = {header: looks_like(header, frame[header]) for header in ignored}
+    found = {one.header: (ours, one) for ours, one in suggestions(absent, frame, ignored, kinds).items()}
     rival = {header: (ours, one) for ours, one in found.values() for header in one.rivals}
     under = f"under [tables.{place.table}.columns]"
     remarks = []
     for header in ignored:
-        kind = looks_like(header, frame[header])
-        if kind:
+        if kind := kinds[header]:
             remarks.append(identifier_remark(place.table, header, kind))
             continue
         mend = "Nothing. It stays in its file, and no result uses it."

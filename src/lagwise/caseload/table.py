@@ -67,7 +67,7 @@ def read_table(place: Place, study: Study, others: Others = tuple) -> TableRead:
     refuse_twice(place, matched.theirs.values(), grid.twice)
     remarks = [*grid.remarks, *matched.remarks]
     columns = table_columns(place.table, study)
-    faults = Faults(len(grid.rows))
+    faults = Faults(len(grid.rows), place.shown)
     beyond = pd.Series(grid.ragged, dtype="str").reindex(range(len(grid.rows)))
     faults.add(
         np.array(sorted(grid.ragged), dtype=int), "", beyond, "too_many_cells",
@@ -168,7 +168,7 @@ def _convert(column: Column, raw: pd.Series, place: Place, study: Study, day_0: 
         return typed_dates(raw, study.repair)
     text = raw if raw.dtype == "str" else as_text(raw, column)
     read = _reader(column, text, place, study, factor, day_0)
-    return convert(column, text, cells.declared_missing(read, marks) if marks else read)
+    return convert(column, text, cells.declared_missing(read, marks) if marks else read, place.shown)
 
 
 def _reader(column: Column, raw: pd.Series, place: Place, study: Study, factor: float, day_0: date) -> Callable:

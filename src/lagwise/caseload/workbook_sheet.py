@@ -16,7 +16,9 @@ MAX_ROWS = 1_048_576
 MOST_TEXT = 200_000_000
 """Characters in all cells of a sheet; a text that many cells share counts for each."""
 _MAIN = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
-_DEEPEST, _MOST_COLUMNS = 50, 16_384
+_DEEPEST = 50
+_MOST_IN_ROW, _MOST_OUTSIDE = 8 * 16_384, 500_000
+"""Elements in one row, of as many cells as a worksheet can have, and outside its rows: both are held in memory."""
 _LONGEST_FORMAT = 255
 """Letters of a number format, the most that a spreadsheet allows."""
 
@@ -82,19 +84,21 @@ def _rows(book: Book, sheet: str, merges: list[Range]) -> Iterator[Row]:
         None, _texts(book), data_only=True, epoch=book.epoch, date_formats=dates, timedelta_formats=spans
     )
     rows_of = Element("")
-    deep = wide = 0
+    deep = within = outside = 0
+    in_row = False
     for event, element in iterparse(io.BytesIO(book.sheet(sheet)), ("start", "end")):
         if event == "start":
             deep += 1
-            wide = wide + 1 if element.tag == f"{_MAIN}c" else wide
-            if deep > _DEEPEST or wide > _MOST_COLUMNS:
+            in_row |= element.tag == f"{_MAIN}row"
+            within, outside = (within + 1, outside) if in_row else (0, outside + 1)
+            if deep > _DEEPEST or within > _MOST_IN_ROW or outside > _MOST_OUTSIDE:
                 raise ValueError("nested or wider than any worksheet")
             if element.tag == f"{_MAIN}sheetData":
                 rows_of = element
             continue
         deep -= 1
         if element.tag == f"{_MAIN}row":
-            wide = 0
+            in_row, within = False, 0
             formulas = _made_plain(element)
             number, cells = reader.parse_row(element)
             rows_of.clear()

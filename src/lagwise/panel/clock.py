@@ -13,6 +13,7 @@ from lagwise.core.errors import PanelError
 from lagwise.core.study import Clock
 
 WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
+MOST_STEPS = 2_000_000
 _EPOCH_WEEKDAY = 3  # 1970-01-01 was a Thursday
 
 
@@ -109,7 +110,7 @@ def lay_grid(clock: Clock, tables: list[tuple[pd.Series, pd.Series]]) -> tuple[G
     Raises
     ------
     PanelError
-        When no table has a row.
+        When no table has a row, or records go over more than 2,000,000 steps.
     """
     if not any(len(codes) for codes, _ in tables):
         raise PanelError(
@@ -130,6 +131,14 @@ def lay_grid(clock: Clock, tables: list[tuple[pd.Series, pd.Series]]) -> tuple[G
     if clock.step_days % 7 == 0:
         low = low - (low + _EPOCH_WEEKDAY - WEEKDAYS.index(clock.week_starts)) % 7
     steps = (high - low) // clock.step_days + 1
+    if steps.sum() > MOST_STEPS:
+        longest = int(np.argmax(steps))
+        first, last = (str(np.datetime64(int(day[longest]), "D")) for day in (low, high))
+        raise PanelError(
+            f"the records of {len(people):,} people go over {steps.sum():,} steps of {clock.step_days} days; at most {MOST_STEPS:,} are made",
+            where="caseload",
+            mend=f"Look for mistyped dates (the longest record, of {people[longest]}, goes from {first} to {last}), choose longer steps, or keep fewer people.",
+        )
     grid = Grid(people.astype(object), low, np.concatenate([[0], np.cumsum(steps)[:-1]]), steps, clock.step_days)
     return grid, [Records(p, d, grid.rows(p, d)) for p, d in zip(person, days, strict=True)]
 
