@@ -14,12 +14,12 @@ from lagwise.core.study import Clock, LoadPlan, PainPlan, Study
 NAN = math.nan
 STUDIES = [
     Study("weeks"),
-    Study("sunday worst morning", clock=Clock(7, "sunday", "morning"), load=LoadPlan("tonnage", 3, 2, 1.5, "rest"),
+    Study("sunday worst morning", clock=Clock(7, "sunday", "morning"), load=LoadPlan("tonnage", 3, 2, "rest"),
           pain=PainPlan("worst", "end", 1.0)),
-    Study("three days", clock=Clock(3), load=LoadPlan("hard_sets", 5, 1, 1.5, "rest", 7.0, 8.0), pain=PainPlan("last")),
+    Study("three days", clock=Clock(3), load=LoadPlan("hard_sets", 5, 1, "rest", 7.0, 8.0), pain=PainPlan("last")),
     Study("days", clock=Clock(1, "monday", "evening"), load=LoadPlan("session_rpe", 6, 3), pain=PainPlan("mean", "start")),
     Study("fortnight", clock=Clock(14, "wednesday"), load=LoadPlan("reps", 2, 1), pain=PainPlan("last", "end", 1.5)),
-    Study("failure", clock=Clock(7), load=LoadPlan("near_failure_sets", 4, 2, 1.5, "rest", 8.0, 7.0)),
+    Study("failure", clock=Clock(7), load=LoadPlan("near_failure_sets", 4, 2, "rest", 8.0, 7.0)),
 ]  # fmt: skip
 
 
