@@ -100,6 +100,7 @@ def test_a_rating_that_hardly_varies_is_named_and_left_out(people, steps, why):
     values[:people, 6 : 6 + steps] = 7.0
     left = dict(design(rated(panel, values.ravel())).dropped)
     assert ("stress_within" in left) is bool(why)
+    assert left.get("stress_between", "").startswith("hardly varies between people") is (people < 5)
     if why:
         assert left["stress_within"].startswith("hardly varies within people") and why in left["stress_within"]
 

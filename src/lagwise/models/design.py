@@ -216,6 +216,10 @@ def design_from(
         for i, column in enumerate(columns)
         if column in MOVING and (why := hardly_varies(full[:, i], person, scale[i]))
     }
+    firsts = np.unique(person, return_index=True)[1]
+    for i, column in enumerate(columns):
+        if column.endswith("_between") and (why := _hardly_between(full[firsts, i], scale[i])):
+            still[column] = why
     left = [column for column in columns if column not in still]
     at = [i for i, column in enumerate(columns) if column not in still]
     chosen, reasons = estimable(full[:, at], left, [scale[i] for i in at])
@@ -259,6 +263,15 @@ def hardly_varies(values: np.ndarray, person: np.ndarray, scale: float) -> str:
     if steps < VARY_STEPS:
         return f"hardly varies within people: {steps} steps differ from the person's median, and at least {VARY_STEPS} are needed"
     return ""
+
+
+def _hardly_between(means: np.ndarray, scale: float) -> str:
+    """Why a difference between people in an exposure cannot be estimated, from each person's mean: nearly all have the same."""
+    away = int((np.abs(means - np.median(means)) > ROUNDING * max(scale, 1e-300)).sum())
+    needed = min(VARY_PEOPLE, len(means) // 2)
+    if not 0 < away < needed:
+        return ""
+    return f"hardly varies between people: {away} have another mean than the rest, and at least {needed} are needed"
 
 
 def _rest_filled(frame: pd.DataFrame) -> pd.DataFrame:
