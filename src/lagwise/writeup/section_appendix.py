@@ -63,6 +63,10 @@ def reporting(findings: Findings, words: Words, pictures: Mapping[str, PictureFa
     )
 
 
+_ASKED = "exposures asked for"
+"""What a fit was given; the text names those that it does not hold."""
+
+
 def appendix(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts]) -> tuple[Block, ...]:
     """Versions, hashes, seeds, settings, durations and the gates of every fit."""
     made = findings.provenance
@@ -79,7 +83,7 @@ def appendix(findings: Findings, words: Words, pictures: Mapping[str, PictureFac
     rows += [(f"Setting: {k.replace('_', ' ')}", _value(v)) for k, v in made.settings.items()]
     for fit in findings.fits:
         rows += [
-            (f"{ENGINES.get(fit.engine, fit.engine)}: {k.replace('_', ' ')}", _value(v))
+            (f"{ENGINES.get(fit.engine, fit.engine)}: {_ASKED if k == 'exposures' else k.replace('_', ' ')}", _value(v))
             for k, v in fit.settings.items()
         ]
     blocks: list[Block] = [
