@@ -26,8 +26,8 @@ LOST: Mapping[str, str] = {
 where they could not be read."""
 
 
-MOST_ASIDE = 500_000
-"""Rows and cells with a fault in one table, copies not counted; more of them are a question about the table."""
+MOST_ASIDE = 1_000_000
+"""Rows and cells with a fault in one table; more of them are a question about the table."""
 
 
 @dataclass(frozen=True)
@@ -64,7 +64,7 @@ class Faults:
         """
         if len(positions):
             positions = np.asarray(positions)
-            self.noted += 0 if code in NOTHING_LOST else len(positions)
+            self.noted += len(positions)
             if self.noted > MOST_ASIDE:
                 raise CaseloadError(
                     f"more than {MOST_ASIDE:,} rows and cells cannot be used, the last for {code.replace('_', ' ')} in {column or 'whole rows'}",
