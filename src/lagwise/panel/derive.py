@@ -73,13 +73,21 @@ def load_columns(load: np.ndarray, usual: np.ndarray, person: np.ndarray) -> dic
     restarted = (load > 0) & (usual == 0)
     jump = np.where(rested | restarted, 0.0, ratio)
     unclear = ~known | ((load > 0) & np.isnan(usual))
-    centred, _ = split_parts(log_usual, person)
     return {
         "jump": jump,
-        "log_usual": np.where(usual == 0, 0.0, centred),
+        "log_usual": np.where(usual == 0, 0.0, log_usual - _first_known(log_usual, person)),
         "rested": np.where(known, rested.astype(float), np.nan),
         "restarted": np.where(unclear, np.nan, restarted.astype(float)),
     }
+
+
+def _first_known(values: np.ndarray, person: np.ndarray) -> np.ndarray:
+    """The first known value of each row's person, which no later step can change; missing where there is none."""
+    known = np.flatnonzero(~np.isnan(values))
+    people, at = np.unique(person[known], return_index=True)
+    first = np.full(int(person[-1]) + 1, np.nan)
+    first[people] = values[known[at]]
+    return first[person]
 
 
 def pain_columns(pain: np.ndarray, person: np.ndarray, flare_rise: float) -> dict[str, np.ndarray]:

@@ -1,0 +1,119 @@
+"""From a panel to the arrays of the joint model of ratings, load and pain."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from lagwise.core.errors import ModelError
+from lagwise.core.results import Panel
+from lagwise.models.design import OF_TRAINING
+from lagwise.models.rating_noise import HELD, within_steps
+
+LEAST_PEOPLE = 5
+LEAST_STEPS = 8
+"""People with a load jump and ratings, and steps a person with the longest record, below which there is no joint model."""
+
+
+@dataclass(frozen=True)
+class RatedData:
+    """Arrays of n person-steps of m people, sorted by person and step; rows of `rated_filter.sums`.
+
+    `y` (n,) ratings, NaN where missing; `noise` (n,) error variance of the step's days; `x` (n,) jump on trained steps with a usual load, NaN elsewhere, `moved` the same with 0.
+    `Z`, `W`, `A` with the names of their columns in `of_rating`, `of_load`, `of_pain`; the first of `of_pain` is jump. `day_sd` is NaN where no step holds two ratings.
+    `left` lists (exposure, why) for those that could not enter.
+    """
+
+    people: tuple[str, ...]
+    start: np.ndarray
+    y: np.ndarray
+    noise: np.ndarray
+    x: np.ndarray
+    moved: np.ndarray
+    Z: np.ndarray
+    W: np.ndarray
+    A: np.ndarray
+    of_rating: tuple[str, ...]
+    of_load: tuple[str, ...]
+    of_pain: tuple[str, ...]
+    day_sd: float
+    left: tuple[tuple[str, str], ...] = ()
+
+    def take(self, people: np.ndarray) -> RatedData:
+        """The data of some people, by position."""
+        rows = np.concatenate([np.arange(self.start[i], self.start[i + 1]) for i in people])
+        counts = np.diff(self.start)[people]
+        cut = {name: getattr(self, name)[rows] for name in ("y", "noise", "x", "moved", "Z", "W", "A")}
+        return RatedData(
+            **{**vars(self), **cut, "people": tuple(self.people[i] for i in people), "start": np.append(0, np.cumsum(counts))}
+        )  # fmt: skip
+
+
+def rated_data(panel: Panel) -> RatedData:
+    """The arrays of a panel, which is not changed; people without a rating or without a load jump stay out.
+
+    Raises
+    ------
+    ModelError
+        When load, ratings or steps are too few for the model, in words.
+    """
+    frame = panel.frame.sort_values(["person", "step"], kind="stable")
+    both = frame.groupby("person")[["pain", "jump"]].transform("count").min(axis=1) > 0
+    frame = frame[both.to_numpy()].reset_index(drop=True)
+    _require(frame)
+    person = frame["person"].to_numpy(dtype=object).astype(str)
+    first = np.flatnonzero(np.append(True, person[1:] != person[:-1]))
+    moving = (frame["rested"].eq(0) & frame["restarted"].eq(0) & frame["jump"].notna()).to_numpy()
+    x = np.where(moving, frame["jump"].to_numpy(dtype=float), np.nan)
+    step = frame["step"].to_numpy(dtype=float)
+    tau = (step - step.mean()) / max(step.max(), 1.0)
+    exposures = [t for t in panel.study.analysis.exposures if t != "jump"]
+    parts = {term: frame[f"{term}_within"].fillna(0.0).to_numpy(dtype=float) for term in exposures}
+    held = {t: v for t, v in parts.items() if v.any()}
+    day, _ = within_steps(panel)
+    n = np.maximum(frame["n_ratings"].to_numpy(dtype=float), 1.0)
+    single = 1.0 if panel.study.pain.summary == "last" else n
+    pain = {
+        "jump": np.nan_to_num(x), "rested": frame["rested"].eq(1).to_numpy(dtype=float),
+        "restarted": frame["restarted"].eq(1).to_numpy(dtype=float), "unknown": frame["jump"].isna().to_numpy(dtype=float), **held,
+    }  # fmt: skip
+    usual = np.where(moving, frame["log_usual"].to_numpy(dtype=float), 0.0)
+    load = {"intercept": np.ones(len(x)), "log_usual": usual, "step": tau, **{t: held[t] for t in HELD if t in held}}
+    rating = {"intercept": np.ones(len(x)), "step": tau}
+    of_load, W = _columns(load, moving)
+    of_pain, A = _columns(pain, np.ones(len(x), dtype=bool))
+    of_rating, Z = _columns(rating, frame["pain"].notna().to_numpy())
+    return RatedData(
+        people=tuple(person[first]), start=np.append(first, len(person)), y=frame["pain"].to_numpy(dtype=float),
+        noise=(0.0 if np.isnan(day) else day**2) / single * np.ones(len(x)), x=x, moved=np.nan_to_num(x), Z=Z, W=W, A=A,
+        of_rating=of_rating, of_load=of_load, of_pain=of_pain, day_sd=day,
+        left=tuple((t, "not recorded" if frame[t].isna().all() else "does not vary within people") for t in exposures if t not in held),
+    )  # fmt: skip
+
+
+def _require(frame: pd.DataFrame) -> None:
+    people = frame["person"].nunique()
+    if people < LEAST_PEOPLE:
+        raise ModelError(f"{people} people have both ratings and a load against their usual one; the joint model needs {LEAST_PEOPLE}")
+    longest = int(frame.groupby("person").size().max())
+    if longest < LEAST_STEPS:
+        raise ModelError(f"the longest record has {longest} steps; the joint model needs {LEAST_STEPS}")
+    centred = frame["pain"] - frame.groupby("person")["pain"].transform("mean")
+    if not (centred.abs() > 1e-9).any():
+        raise ModelError("no rating differs from the person's others")
+
+
+def _columns(columns: dict[str, np.ndarray], used: np.ndarray) -> tuple[tuple[str, ...], np.ndarray]:
+    """Names and columns that are not a mixture of those before them on the rows used."""
+    names: list[str] = []
+    kept = np.empty((len(used), 0))
+    for name, values in columns.items():
+        wider = np.column_stack([kept, values])
+        on = wider[used]
+        size = np.linalg.norm(on, axis=0)
+        if size[-1] > 0 and np.linalg.svd(on / np.maximum(size, 1e-300), compute_uv=False)[-1] > 1e-6:
+            names.append(name)
+            kept = wider
+    return tuple(names), np.ascontiguousarray(kept)

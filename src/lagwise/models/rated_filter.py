@@ -1,0 +1,123 @@
+"""One augmented Kalman filter over all people: the restricted likelihood of the joint model of ratings, load and pain.
+
+State of a person: (d, u, c, b), the pain that moves, the person's level, the person's own usual way with load and the person's slope of load.
+At every step a rating y = Z zeta + u + d + w + e, then a load x = W kappa + c - f d + g u - k w + v where the step has one, then
+d' = phi d + b x + A alpha + eta. w ~ N(0, sw2) passes with the step, e ~ N(0, noise_t) is new in every rating, v ~ N(0, sv2), eta ~ N(0, q).
+Linear coefficients theta = (zeta, kappa, alpha) are carried as further columns of the data (de Jong 1991, doi:10.1214/aos/1176348139): the innovation
+of data and columns is linear in theta, so that sums of their products give the generalised least squares of theta at any variances.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numba
+import numpy as np
+
+PSI = ("phi", "q", "tau2", "sway2", "slope2", "sv2", "f", "g", "sw2", "k")
+"""Entries of `psi`: carry-over; variances of eta, u, c, b, v; load's answers f and g; variance of w; load's answer k."""
+
+
+@numba.njit(nogil=True, cache=True, error_model="numpy", fastmath=False)
+def sums(
+    start: np.ndarray,
+    y: np.ndarray,
+    noise: np.ndarray,
+    x: np.ndarray,
+    moved: np.ndarray,
+    Z: np.ndarray,
+    W: np.ndarray,
+    A: np.ndarray,
+    psi: np.ndarray,
+    out: np.ndarray,
+    logs: np.ndarray,
+) -> None:
+    """Fill, person by person, the sums of products of innovations over their variances, and the sums of the logs of these variances.
+
+    Parameters
+    ----------
+    start : (m + 1,) first row of every person, and the number of rows
+    y, noise : (n,) rating, NaN where missing, and the error variance of its days
+    x, moved : (n,) load jump where the load equation holds, NaN elsewhere; and the jump that moves pain, 0 where there is none
+    Z, W, A : (n, p_z), (n, p_w), (n, p_a) columns of the ratings, of the load and of pain's change
+    psi : (10,) as `PSI`
+    out : (m, P, P), P = 1 + p_z + p_w + p_a, overwritten: lower triangles; first the data, then the columns in that order
+    logs : (m,) overwritten
+    """
+    phi, q, tau2, sway2, slope2, sv2, f, g, sw2, k = psi
+    pz, pw, pa = Z.shape[1], W.shape[1], A.shape[1]
+    P = 1 + pz + pw + pa
+    a = np.empty((P, 4))
+    C = np.empty((4, 4))
+    h = np.empty(4)
+    Ch = np.empty(4)
+    v = np.empty(P)
+    for i in range(len(start) - 1):
+        a[:] = 0.0
+        C[:] = 0.0
+        C[0, 0], C[1, 1], C[2, 2], C[3, 3] = q / (1 - phi * phi), tau2, sway2, slope2
+        S = out[i]
+        S[:] = 0.0
+        log = 0.0
+        for t in range(start[i], start[i + 1]):
+            rated = not math.isnan(y[t])
+            R = sw2 + noise[t]
+            if rated:
+                h[0], h[1], h[2], h[3] = 1.0, 1.0, 0.0, 0.0
+                v[:] = 0.0
+                v[0] = y[t]
+                for j in range(pz):
+                    v[1 + j] = Z[t, j]
+                log += _taken(a, C, h, R, v, Ch, S)
+            if not math.isnan(x[t]):
+                told = k * sw2 / R if rated else 0.0
+                left = sv2 + k * k * sw2 * ((1 - sw2 / R) if rated else 1.0)
+                h[0], h[1], h[2], h[3] = told - f, g + told, 1.0, 0.0
+                v[:] = 0.0
+                v[0] = x[t]
+                if rated:
+                    v[0] += told * y[t]
+                    for j in range(pz):
+                        v[1 + j] = told * Z[t, j]
+                for j in range(pw):
+                    v[1 + pz + j] = W[t, j]
+                log += _taken(a, C, h, left, v, Ch, S)
+            by = moved[t]
+            for p in range(P):
+                a[p, 0] = phi * a[p, 0] + by * a[p, 3]
+            for j in range(pa):
+                a[1 + pz + pw + j, 0] -= A[t, j]
+            c00 = phi * phi * C[0, 0] + 2 * phi * by * C[0, 3] + by * by * C[3, 3] + q
+            for s in range(1, 4):
+                C[0, s] = phi * C[0, s] + by * C[3, s]
+            C[0, 0] = c00
+            for s in range(1, 4):
+                C[s, 0] = C[0, s]
+        logs[i] = log
+
+
+@numba.njit(nogil=True, cache=True, error_model="numpy", inline="always")
+def _taken(
+    a: np.ndarray, C: np.ndarray, h: np.ndarray, noise: float, v: np.ndarray, Ch: np.ndarray, S: np.ndarray
+) -> float:
+    """One observation taken in: states, their covariance and the sums updated; the log of the innovation's variance."""
+    F = noise
+    for s in range(4):
+        Ch[s] = C[s, 0] * h[0] + C[s, 1] * h[1] + C[s, 2] * h[2] + C[s, 3] * h[3]
+    for s in range(4):
+        F += h[s] * Ch[s]
+    P = len(v)
+    for p in range(P):
+        v[p] -= h[0] * a[p, 0] + h[1] * a[p, 1] + h[2] * a[p, 2] + h[3] * a[p, 3]
+    for p in range(P):
+        by = v[p] / F
+        if by != 0.0:
+            for r in range(p + 1):
+                S[p, r] += by * v[r]
+            for s in range(4):
+                a[p, s] += by * Ch[s]
+    for s in range(4):
+        by = Ch[s] / F
+        for r in range(4):
+            C[s, r] -= by * Ch[r]
+    return math.log(F)

@@ -1,0 +1,184 @@
+"""The joint model's search and its inference: restricted likelihood with weak penalties, full-information standard errors."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.optimize import minimize
+
+from lagwise.models.rated_data import RatedData
+from lagwise.models.rated_filter import sums
+
+NAMES = ("phi", "log_q", "log_tau", "log_sway", "log_slope", "log_sv", "f", "g", "log_sw", "k")
+"""Free parameters, in the order of `rated_filter.PSI`: SDs as logs, carry-over and answers as they are."""
+CENTRE = np.array([0.4, np.log(0.8), 0.0, np.log(0.1), np.log(0.3), np.log(0.3), 0.0, 0.0, np.log(0.3), 0.0])
+SPREAD = np.array([0.2, 1.0, 1.0, 1.0, 1.0, 1.0, 0.5, 0.3, 1.0, np.inf])
+"""Weak normal priors; that of log_sw is widened here, as the step's whole error has the one below."""
+ERROR = (float(np.log(0.5)), 0.5)
+"""Mean and SD of the log SD of a step's whole rating error, days included."""
+HALFWAY = 0.1
+"""SD of k around f / 2."""
+EDGE = 0.97
+STEP = np.array([0.01, 0.02, 0.02, 0.05, 0.05, 0.02, 0.005, 0.005, 0.03, 0.005])
+LEAST_DF = 3.0
+
+
+@dataclass(frozen=True)
+class Point:
+    """The model at one value of the free parameters: deviance, coefficients theta and their covariance."""
+
+    deviance: float
+    theta: np.ndarray
+    cov: np.ndarray
+
+
+@dataclass(frozen=True)
+class RatedFit:
+    """The maximum, `free` (10,) as `NAMES`, its inverse information `spread` (10, 10), NaN where held; `theta`, with covariance `cov` at these
+    variances and `moves` (10, p) its derivative; `drift` (10, p) derivative of the variances of theta; `smallest` eigenvalue of the scaled Hessian."""
+
+    data: RatedData
+    free: np.ndarray
+    held: tuple[int, ...]
+    spread: np.ndarray
+    theta: np.ndarray
+    cov: np.ndarray
+    moves: np.ndarray
+    drift: np.ndarray
+    deviance: float
+    smallest: float
+    evaluations: int
+    converged: bool
+
+    def column(self, name: str) -> int:
+        """Position in theta of a column of pain's change."""
+        return len(self.data.of_rating) + len(self.data.of_load) + self.data.of_pain.index(name)
+
+    def contrast(self, name: str, size: float = 1.0) -> tuple[float, float, float]:
+        """Estimate, standard error with the variances' own uncertainty, and Satterthwaite df (at least 3) of a column of pain's change."""
+        j = self.column(name)
+        total = self.cov[j, j] + self.moves[:, j] @ self.spread @ self.moves[:, j]
+        wobble = self.drift[:, j] @ self.spread @ self.drift[:, j]
+        df = 2 * total**2 / wobble if wobble > 0 else np.inf
+        return float(size * self.theta[j]), float(abs(size) * np.sqrt(total)), float(max(LEAST_DF, min(df, len(self.data.people) * 1e3)))
+
+
+def psi_of(free: np.ndarray) -> np.ndarray:
+    """Free parameters -> `rated_filter.PSI`."""
+    out = np.array(free, dtype=float)
+    out[[1, 2, 3, 4, 5, 8]] = np.exp(2 * np.clip(out[[1, 2, 3, 4, 5, 8]], -9, 4))
+    return out
+
+
+def penalty(free: np.ndarray, days: float) -> float:
+    """-2 log of the weak priors; `days` is the mean error variance that the days leave."""
+    off = (free - CENTRE) / SPREAD
+    whole = 0.5 * np.log(np.exp(2 * free[8]) + days)
+    return float(off @ off + ((whole - ERROR[0]) / ERROR[1]) ** 2 + ((free[9] - free[6] / 2) / HALFWAY) ** 2)
+
+
+class Likelihood:
+    """Penalised restricted deviance of one data set."""
+
+    def __init__(self, data: RatedData) -> None:
+        p = 1 + len(data.of_rating) + len(data.of_load) + len(data.of_pain)
+        m = len(data.people)
+        self.data, self.evaluations = data, 0
+        self._sums, self._logs = np.empty((m, p, p)), np.empty(m)
+        rated = ~np.isnan(data.y)
+        self.days = float(data.noise[rated].mean())
+
+    def point(self, free: np.ndarray) -> Point:
+        self.evaluations += 1
+        d = self.data
+        sums(d.start, d.y, d.noise, d.x, d.moved, d.Z, d.W, d.A, psi_of(free), self._sums, self._logs)
+        total = self._sums.sum(axis=0)
+        total = np.tril(total) + np.tril(total, -1).T
+        S, c = total[1:, 1:], total[1:, 0]
+        L = np.linalg.cholesky(S)
+        inverse = np.linalg.inv(L)
+        half = inverse @ c
+        deviance = self._logs.sum() + 2 * np.log(np.diag(L)).sum() + total[0, 0] - half @ half + penalty(free, self.days)
+        return Point(float(deviance), inverse.T @ half, inverse.T @ inverse)
+
+    def __call__(self, free: np.ndarray) -> float:
+        if abs(free[0]) >= EDGE:
+            return 1e12
+        try:
+            return self.point(free).deviance
+        except np.linalg.LinAlgError:
+            return 1e12
+
+
+def start_of(data: RatedData) -> np.ndarray:
+    """Rough values from the spread of ratings and loads within and between people."""
+    free = CENTRE.copy()
+    person = np.repeat(np.arange(len(data.people)), np.diff(data.start))
+    rated, trained = ~np.isnan(data.y), ~np.isnan(data.x)
+    n = np.bincount(person[rated], minlength=len(data.people))
+    means = np.bincount(person[rated], weights=data.y[rated], minlength=len(n)) / np.maximum(n, 1)
+    within = float(np.mean((data.y[rated] - means[person[rated]]) ** 2))
+    free[1] = 0.5 * np.log(max(0.5 * within, 0.01))
+    free[2] = np.log(max(float(means.std()), 0.1))
+    free[5] = np.log(max(float(data.x[trained].std()), 0.02))
+    free[8] = 0.5 * np.log(max(0.2 * within, 0.01))
+    free[6], free[9] = 0.1, 0.05
+    return free
+
+
+def fit_joint(data: RatedData, *, start: np.ndarray | None = None, held: dict[str, float] | None = None) -> RatedFit:
+    """Maximise; `held` fixes free parameters by name, k may be held at 'f' with the value NaN."""
+    at = Likelihood(data)
+    free = start_of(data) if start is None else start.copy()
+    fixed = {NAMES.index(k): v for k, v in (held or {}).items()}
+    moving = np.array([i for i in range(len(NAMES)) if i not in fixed])
+
+    def whole(part: np.ndarray) -> np.ndarray:
+        out = free.copy()
+        out[moving] = part / WEIGHT[moving]
+        for i, value in fixed.items():
+            out[i] = out[6] if np.isnan(value) else value
+        return out
+
+    def slope(part: np.ndarray) -> np.ndarray:
+        h = 1e-4
+        return np.array([(at(whole(part + h * e)) - at(whole(part - h * e))) / (2 * h) for e in np.eye(len(part))])
+
+    found = minimize(lambda p: at(whole(p)), free[moving] * WEIGHT[moving], jac=slope, method="BFGS", options={"gtol": 2e-2, "maxiter": 200})
+    free = whole(found.x)
+    return _inference(at, free, moving, fixed, bool(np.abs(found.jac).max() < 0.2))
+
+
+WEIGHT = np.array([8.0, 8.0, 4.0, 2.0, 2.0, 10.0, 12.0, 12.0, 3.0, 12.0])
+"""Rough curvature of the deviance's square root along each free parameter: the search runs on free parameters times this."""
+
+
+def _inference(at: Likelihood, free: np.ndarray, moving: np.ndarray, fixed: dict[int, float], converged: bool) -> RatedFit:
+    centre = at.point(free)
+    q, p = len(moving), len(centre.theta)
+    steps = np.zeros((q, len(free)))
+    steps[np.arange(q), moving] = STEP[moving]
+    for i, value in fixed.items():
+        if np.isnan(value):
+            steps[:, i] = steps[:, 6]
+    up, down = [at.point(free + s) for s in steps], [at.point(free - s) for s in steps]
+    f0 = centre.deviance
+    H = np.empty((q, q))
+    for i in range(q):
+        H[i, i] = up[i].deviance + down[i].deviance - 2 * f0
+        for j in range(i):
+            both = at.point(free + steps[i] + steps[j]).deviance + at.point(free - steps[i] - steps[j]).deviance
+            H[i, j] = H[j, i] = (both - up[i].deviance - down[i].deviance - up[j].deviance - down[j].deviance + 2 * f0) / 2
+    size = STEP[moving]
+    H /= np.outer(size, size)
+    scale = np.sqrt(np.maximum(np.diag(H), 1e-8))
+    values, vectors = np.linalg.eigh(H / np.outer(scale, scale))
+    inverse = 2 * (vectors / np.maximum(values, 1e-3)) @ vectors.T / np.outer(scale, scale)
+    spread = np.zeros((len(free), len(free)))
+    spread[np.ix_(moving, moving)] = inverse
+    moves, drift = np.zeros((len(free), p)), np.zeros((len(free), p))
+    for i, m in enumerate(moving):
+        moves[m] = (up[i].theta - down[i].theta) / (2 * STEP[m])
+        drift[m] = (np.diag(up[i].cov) - np.diag(down[i].cov)) / (2 * STEP[m])
+    return RatedFit(at.data, free, tuple(fixed), spread, centre.theta, centre.cov, moves, drift, f0, float(values[0]), at.evaluations, converged)
