@@ -21,6 +21,7 @@ _HOMES = {
     "fit_mixed": "lagwise.models",
     "fit_ordinal": "lagwise.models",
     "fit_flares": "lagwise.models",
+    "fit_rated": "lagwise.models",
     "challenge": "lagwise.challenges",
     "plan": "lagwise.planning",
     "Assumptions": "lagwise.planning",

@@ -14,13 +14,13 @@ from lagwise.core.show_results import effects_html, effects_text
 
 EFFECTS: Mapping[str, str] = MappingProxyType(
     {
-        "engine": "mixed, within, ordinal, metric, flare or clogit",
+        "engine": "mixed, within, rated, ordinal, metric, flare or clogit",
         "model": "The rung or model reached, in words",
         "outcome": "Panel column of the outcome",
         "term": "Exposure, the panel column's name without suffix",
         "level": "within, between or whole",
         "adjustment": "crude (exposure, adjusted-for pain, log_usual and step only) or adjusted",
-        "pain_adjusted": "Which pain is adjusted for: before (A), during (B) or none",
+        "pain_adjusted": "Which pain is adjusted for: before (A), during (B), latent (what ratings measure with error) or none",
         "primary": "True on exactly one row of a report",
         "contrast": "'per unit' (1 of the exposure's own unit; 1 log unit for jump), '+50 %', 'per SD' ...",
         "scale": "points, log_odds, odds_ratio or probability",
@@ -41,10 +41,10 @@ EFFECTS: Mapping[str, str] = MappingProxyType(
 
 LEGAL: Mapping[str, tuple[Any, ...]] = MappingProxyType(
     {
-        "engine": ("mixed", "within", "ordinal", "metric", "flare", "clogit"),
+        "engine": ("mixed", "within", "rated", "ordinal", "metric", "flare", "clogit"),
         "level": ("within", "between", "whole"),
         "adjustment": ("crude", "adjusted"),
-        "pain_adjusted": ("before", "during", "none"),
+        "pain_adjusted": ("before", "during", "latent", "none"),
         "scale": ("points", "log_odds", "odds_ratio", "probability"),
     }
 )

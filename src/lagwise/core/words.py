@@ -7,6 +7,7 @@ from lagwise.core.terms import EXPOSURES
 ENGINES = {
     "mixed": "mixed model",
     "within": "within-person model",
+    "rated": "joint model",
     "ordinal": "ordinal model",
     "metric": "metric model",
     "flare": "flare model",
@@ -15,6 +16,7 @@ ENGINES = {
 PAIN_ADJUSTED = {
     "before": "A: pain rated before",
     "during": "B: pain of the same {step}",
+    "latent": "pain behind the ratings of that {step}",
     "none": "no adjustment for pain",
 }
 VERDICT = {

@@ -8,6 +8,7 @@ from typing import Any
 _HOMES = {
     "fit_mixed": "lagwise.models.mixed",
     "fit_flares": "lagwise.models.flare",
+    "fit_rated": "lagwise.models.rated",
     "fit_ordinal": "lagwise.models.ordinal",
     "fit_metric": "lagwise.models.metric",
     "fit_lags": "lagwise.models.lags",

@@ -31,6 +31,7 @@ def sums(
     psi: np.ndarray,
     out: np.ndarray,
     logs: np.ndarray,
+    kept: np.ndarray,
 ) -> None:
     """Fill, person by person, the sums of products of innovations over their variances, and the sums of the logs of these variances.
 
@@ -43,6 +44,7 @@ def sums(
     psi : (10,) as `PSI`
     out : (m, P, P), P = 1 + p_z + p_w + p_a, overwritten: lower triangles; first the data, then the columns in that order
     logs : (m,) overwritten
+    kept : (n, 2, P) overwritten with the innovations of rating and load over their SD, NaN where there is none; nothing is kept with n = 0
     """
     phi, q, tau2, sway2, slope2, sv2, f, g, sw2, k = psi
     pz, pw, pa = Z.shape[1], W.shape[1], A.shape[1]
@@ -52,6 +54,9 @@ def sums(
     h = np.empty(4)
     Ch = np.empty(4)
     v = np.empty(P)
+    keep = len(kept) > 0
+    if keep:
+        kept[:] = np.nan
     for i in range(len(start) - 1):
         a[:] = 0.0
         C[:] = 0.0
@@ -68,7 +73,10 @@ def sums(
                 v[0] = y[t]
                 for j in range(pz):
                     v[1 + j] = Z[t, j]
-                log += _taken(a, C, h, R, v, Ch, S)
+                F = _taken(a, C, h, R, v, Ch, S)
+                log += math.log(F)
+                if keep:
+                    kept[t, 0] = v / math.sqrt(F)
             if not math.isnan(x[t]):
                 told = k * sw2 / R if rated else 0.0
                 left = sv2 + k * k * sw2 * ((1 - sw2 / R) if rated else 1.0)
@@ -81,7 +89,10 @@ def sums(
                         v[1 + j] = told * Z[t, j]
                 for j in range(pw):
                     v[1 + pz + j] = W[t, j]
-                log += _taken(a, C, h, left, v, Ch, S)
+                F = _taken(a, C, h, left, v, Ch, S)
+                log += math.log(F)
+                if keep:
+                    kept[t, 1] = v / math.sqrt(F)
             by = moved[t]
             for p in range(P):
                 a[p, 0] = phi * a[p, 0] + by * a[p, 3]
@@ -100,7 +111,7 @@ def sums(
 def _taken(
     a: np.ndarray, C: np.ndarray, h: np.ndarray, noise: float, v: np.ndarray, Ch: np.ndarray, S: np.ndarray
 ) -> float:
-    """One observation taken in: states, their covariance and the sums updated; the log of the innovation's variance."""
+    """One observation taken in: states, their covariance and the sums updated; the innovation's variance."""
     F = noise
     for s in range(4):
         Ch[s] = C[s, 0] * h[0] + C[s, 1] * h[1] + C[s, 2] * h[2] + C[s, 3] * h[3]
@@ -120,4 +131,4 @@ def _taken(
         by = Ch[s] / F
         for r in range(4):
             C[s, r] -= by * Ch[r]
-    return math.log(F)
+    return F

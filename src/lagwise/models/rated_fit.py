@@ -19,6 +19,7 @@ ERROR = (float(np.log(0.5)), 0.5)
 """Mean and SD of the log SD of a step's whole rating error, days included."""
 HALFWAY = 0.1
 """SD of k around f / 2."""
+NOTHING = np.empty((0, 2, 1))
 EDGE = 0.97
 STEP = np.array([0.01, 0.02, 0.02, 0.05, 0.05, 0.02, 0.005, 0.005, 0.03, 0.005])
 LEAST_DF = 3.0
@@ -92,7 +93,7 @@ class Likelihood:
     def point(self, free: np.ndarray) -> Point:
         self.evaluations += 1
         d = self.data
-        sums(d.start, d.y, d.noise, d.x, d.moved, d.Z, d.W, d.A, psi_of(free), self._sums, self._logs)
+        sums(d.start, d.y, d.noise, d.x, d.moved, d.Z, d.W, d.A, psi_of(free), self._sums, self._logs, NOTHING)
         total = self._sums.sum(axis=0)
         total = np.tril(total) + np.tril(total, -1).T
         S, c = total[1:, 1:], total[1:, 0]
@@ -182,3 +183,12 @@ def _inference(at: Likelihood, free: np.ndarray, moving: np.ndarray, fixed: dict
         moves[m] = (up[i].theta - down[i].theta) / (2 * STEP[m])
         drift[m] = (np.diag(up[i].cov) - np.diag(down[i].cov)) / (2 * STEP[m])
     return RatedFit(at.data, free, tuple(fixed), spread, centre.theta, centre.cov, moves, drift, f0, float(values[0]), at.evaluations, converged)
+
+
+def innovations(found: RatedFit) -> tuple[np.ndarray, np.ndarray]:
+    """(n,) each: standardised innovations of ratings and of loads at the estimates, NaN where there is none."""
+    d, p = found.data, 1 + len(found.theta)
+    kept, m = np.empty((len(d.y), 2, p)), len(d.people)
+    sums(d.start, d.y, d.noise, d.x, d.moved, d.Z, d.W, d.A, psi_of(found.free), np.empty((m, p, p)), np.empty(m), kept)
+    left = kept[:, :, 0] - kept[:, :, 1:] @ found.theta
+    return left[:, 0], left[:, 1]

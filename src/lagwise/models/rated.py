@@ -1,0 +1,173 @@
+"""The joint model of ratings, load and pain: one call, the one effect table."""
+
+from __future__ import annotations
+
+import time
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from lagwise.core.effects import contrast_label, contrast_size, effects_frame
+from lagwise.core.gate import gate_for
+from lagwise.core.results import Fit, Panel
+from lagwise.core.study import INTERVAL
+from lagwise.core.terms import EXPOSURES
+from lagwise.models.gates import failed, gate_frame, gate_row
+from lagwise.models.rated_data import rated_data
+from lagwise.models.rated_fit import RatedFit, fit_joint, innovations
+from lagwise.models.rows import limits
+
+MODEL = "joint model of ratings, load and pain (state space, restricted likelihood)"
+LAGS = (1, 2, 3, 4)
+PRIORS = {
+    "carry_over": "normal, mean 0.4, SD 0.2",
+    "error_sd": "log-normal, median 0.5, SD of the log 0.5",
+    "rating_answer": "normal around half of felt_answer, SD 0.1",
+}
+"""Weak priors that short records lean on; those of the other variances are ten times as wide."""
+APART = 4.0
+"""Standard errors (1 / sqrt(n)) beyond which an innovation's autocorrelation is pointed out."""
+FLAT = 1e-3
+"""Smallest eigenvalue of the scaled Hessian below which the data and the weak priors do not fix the variances."""
+
+
+def fit_rated(panel: Panel) -> Fit:
+    """Fit the joint model: ratings as noisy measures of pain, load answering pain, load and exposures moving the next step's pain.
+
+    With d what moves of a person's pain: rating_t = level + trend + d_t + passing error; load jump_t = own way + usual load + trend + stress and sleep - f d_t + g level - k error_t + noise on
+    trained steps; d_t+1 = phi d_t + (effect + own slope) jump_t + rested + exposures' within parts + noise. Linear-Gaussian; the variances, phi, f, g and k by restricted likelihood with weak
+    penalties (`PRIORS`). f is load's answer to the pain that moves, k its answer to the error of the rating: k = f where people act on the rating itself, 0 where they act on what they feel.
+
+    Parameters
+    ----------
+    panel : Panel
+        It is not changed. The exposures are those of its study.
+
+    Returns
+    -------
+    Fit
+        engine 'rated', `pain_adjusted` 'latent', rows as of the mixed model within people, points of the next step's pain per unit and for the primary contrast; none is primary.
+        Standard errors include the uncertainty of the variances (delta method), df are Satterthwaite's, at least 3.
+
+        `tables`: rating (carry_over, error_sd in points, lasting_sd, reliability = lasting variance over lasting and error variance, felt_answer f, level_answer g and rating_answer k in log units of load
+        lower (f, k) or higher (g) per point, slope_sd in points per log unit; each with std_error, low, high and its prior in words), answers (the primary contrast at k free, k = 0 and k = f) and innovations (autocorrelations of
+        the ratings' innovations at lags 1 to 4 and their correlation with the load innovation of the step before, with the standard error 1 / sqrt(n)).
+
+    Raises
+    ------
+    ModelError
+        Without a load, below 5 people, below 8 steps, or where no rating differs within people: in words.
+    """
+    began = time.perf_counter()
+    data = rated_data(panel)
+    found = fit_joint(data)
+    gates = _gates(found)
+    why_not = failed(gates)
+    tables = {"rating": rating_table(found), "innovations": innovations_table(found)}
+    if "jump" in data.of_pain:
+        tables["answers"] = answers_table(panel, found)
+    rated = int(np.isfinite(data.y).sum())
+    return Fit(
+        engine="rated", outcome="pain_next", effects=effects_frame(_rows(panel, found)), diagnostics=gates, usable=not why_not, rung=MODEL, why_not=why_not,
+        rung_reason=gate_for(len(data.people)).sentence, n_people=len(data.people), n_steps=rated, tables=tables, settings={"exposures": panel.study.analysis.exposures},
+        notes=tuple(f"{term} left out: {why}" for term, why in data.left), seconds=time.perf_counter() - began, step=panel.study.step,
+        columns=tuple(name if name in ("jump", "rested", "restarted", "unknown") else f"{name}_within" for name in data.of_pain), dropped=data.left,
+    )  # fmt: skip
+
+
+def _rows(panel: Panel, found: RatedFit) -> list[dict[str, Any]]:
+    study, data = panel.study, found.data
+    rows = []
+    for term in data.of_pain:
+        if term not in EXPOSURES:
+            continue
+        sizes = [("per unit", 1.0)]
+        if term == study.analysis.primary:
+            sizes.append((contrast_label(term, study.analysis.primary_contrast), contrast_size(term, study.analysis.primary_contrast)))
+        for label, size in sizes:
+            estimate, std_error, df = found.contrast(term, size)
+            low, high = limits(estimate, std_error, df)
+            rows.append(
+                {
+                    "engine": "rated", "model": MODEL, "outcome": "pain_next", "term": term, "level": "whole" if EXPOSURES[term].whole else "within", "adjustment": "adjusted",
+                    "pain_adjusted": "latent", "primary": False, "contrast": label, "scale": "points", "estimate": estimate, "std_error": std_error, "low": low, "high": high, "df": df,
+                    "interval": INTERVAL, "n_people": len(data.people), "n_steps": int(np.isfinite(data.y).sum()),
+                }
+            )  # fmt: skip
+    return rows
+
+
+def derived(free: np.ndarray, days: float) -> dict[str, float]:
+    """What the free parameters mean: carry-over, SDs in points, reliability, and load's answers in log units per point."""
+    lasting = np.exp(2 * free[1]) / (1 - free[0] ** 2)
+    error = np.exp(2 * free[8]) + days
+    return {
+        "carry_over": free[0], "error_sd": np.sqrt(error), "lasting_sd": np.sqrt(lasting), "reliability": lasting / (lasting + error),
+        "felt_answer": free[6], "rating_answer": free[9], "level_answer": free[7], "slope_sd": np.exp(free[4]),
+    }  # fmt: skip
+
+
+def rating_table(found: RatedFit) -> pd.DataFrame:
+    """What the ratings and load's answer to pain look like, by the joint model: quantity, estimate, std_error, low, high, prior."""
+    rated = np.isfinite(found.data.y)
+    days = float(found.data.noise[rated].mean())
+    centre = derived(found.free, days)
+    h = 1e-5
+    slopes = {name: np.empty(len(found.free)) for name in centre}
+    for i, e in enumerate(np.eye(len(found.free))):
+        up, down = derived(found.free + h * e, days), derived(found.free - h * e, days)
+        for name in centre:
+            slopes[name][i] = (up[name] - down[name]) / (2 * h)
+    rows = []
+    for name, value in centre.items():
+        std_error = float(np.sqrt(max(slopes[name] @ found.spread @ slopes[name], 0.0)))
+        rows.append((name, float(value), std_error, *_within(name, *limits(float(value), std_error, np.inf)), PRIORS.get(name, "")))
+    return pd.DataFrame(rows, columns=["quantity", "estimate", "std_error", "low", "high", "prior"])
+
+
+def _within(name: str, low: float, high: float) -> tuple[float, float]:
+    """Limits held to where the quantity can lie."""
+    if name.endswith("_sd"):
+        low = max(low, 0.0)
+    if name == "reliability":
+        low, high = max(low, 0.0), min(high, 1.0)
+    return low, high
+
+
+def answers_table(panel: Panel, found: RatedFit) -> pd.DataFrame:
+    """The primary contrast where load answers the rating as far as the data say ('free'), only what is felt ('felt', k = 0), or the rating itself ('rated', k = f)."""
+    size = contrast_size("jump", panel.study.analysis.primary_contrast if panel.study.analysis.primary == "jump" else 0.5)
+    rows = []
+    for name, held in (("free", None), ("felt", {"k": 0.0}), ("rated", {"k": np.nan})):
+        fit = found if held is None else fit_joint(found.data, start=found.free, held=held)
+        estimate, std_error, df = fit.contrast("jump", size)
+        rows.append((name, estimate, std_error, *limits(estimate, std_error, df), df, fit.deviance))
+    return pd.DataFrame(rows, columns=["answers", "estimate", "std_error", "low", "high", "df", "deviance"])
+
+
+def innovations_table(found: RatedFit) -> pd.DataFrame:
+    """Autocorrelation of the ratings' standardised innovations at lags 1 to 4, and their correlation with the load's of the step before: check, lag, value, std_error."""
+    rating, load = innovations(found)
+    person = np.repeat(np.arange(len(found.data.people)), np.diff(found.data.start))
+    rows = []
+    for check, first, lags in (("rating", rating, LAGS), ("load_before", load, (1,))):
+        for lag in lags:
+            same = person[lag:] == person[:-lag]
+            a, b = rating[lag:][same], first[:-lag][same]
+            both = np.isfinite(a) & np.isfinite(b)
+            n = int(both.sum())
+            value = float(np.mean(a[both] * b[both])) if n else np.nan
+            rows.append((check, lag, value, 1 / np.sqrt(n) if n else np.nan))
+    return pd.DataFrame(rows, columns=["check", "lag", "value", "std_error"])
+
+
+def _gates(found: RatedFit) -> pd.DataFrame:
+    table = innovations_table(found)
+    far = float((table["value"].abs() / table["std_error"]).max())
+    return gate_frame([
+        gate_row("converged", float(found.converged), "1", found.converged, "the search for the variances ended at a stationary point"),
+        gate_row("hessian_positive_definite", found.smallest, f"> {FLAT:g}", found.smallest > FLAT, "smallest eigenvalue of the scaled Hessian: data and weak priors together fix the variances"),
+        gate_row("innovations", far, f"<= {APART:g}", True if far <= APART else None, "largest correlation left between innovations, in standard errors: 0 is none"),
+    ])  # fmt: skip
+

@@ -1,0 +1,85 @@
+"""The filter against the dense Gaussian density it stands for, and against statsmodels' state space for ratings alone."""
+
+import numpy as np
+import pytest
+from statsmodels.tsa.statespace.mlemodel import MLEModel
+
+from lagwise.models.rated_filter import sums
+
+STEPS = 7
+
+
+def _records(rng, people=3):
+    """Random arrays with missing ratings, steps without a load and steps of several ratings."""
+    n = people * STEPS
+    y = np.where(rng.random(n) < 0.3, np.nan, rng.normal(3, 1, n))
+    x = np.where(rng.random(n) < 0.3, np.nan, rng.normal(0, 0.3, n))
+    noise = rng.choice([0.0, 0.1, 0.6], n)
+    columns = [rng.normal(0, 1, (n, width)) for width in (2, 3, 2)]
+    return np.arange(people + 1) * STEPS, y, noise, x, *columns
+
+
+def _psi(rng):
+    phi, f, g, k = rng.uniform(-0.3, 0.9), rng.normal(0.3, 0.2), rng.normal(0, 0.3), rng.normal(0.2, 0.2)
+    q, tau2, sway2, slope2, sv2, sw2 = rng.uniform(0.05, 1.5, 6)
+    return np.array([phi, q, tau2, sway2, slope2, sv2, f, g, sw2, k])
+
+
+def _dense(y, noise, x, Z, W, A, psi):
+    """Whitened observations and columns of one person, and the log determinant: every value as a sum of independent draws."""
+    phi, q, tau2, sway2, slope2, sv2, f, g, sw2, k = psi
+    moved = np.nan_to_num(x)
+    T, P = len(y), 1 + Z.shape[1] + W.shape[1] + A.shape[1]
+    draws = 3 + 4 * T  # u, c, b, then eta, w, e, v of every step
+    u, c, b = np.eye(draws)[:3] * np.sqrt([tau2, sway2, slope2])[:, None]
+    eta, w, e, v = (np.eye(draws)[3 + i * T : 3 + (i + 1) * T] * s for i, s in enumerate(np.sqrt([q, sw2, 1.0, sv2])))
+    e = e * np.sqrt(noise)[:, None]
+    pain, by = eta[0] / np.sqrt(1 - phi**2), np.zeros(P)
+    rows, data = [], []
+    for t in range(T):
+        if np.isfinite(y[t]):
+            rows.append(u + pain + w[t] + e[t])
+            data.append(np.concatenate([[y[t]], Z[t], np.zeros(W.shape[1]), by[1 + Z.shape[1] + W.shape[1] :]]))
+        if np.isfinite(x[t]):
+            rows.append(c - f * pain + g * u - k * w[t] + v[t])
+            data.append(np.concatenate([[x[t]], np.zeros(Z.shape[1]), W[t], -f * by[1 + Z.shape[1] + W.shape[1] :]]))
+        if t + 1 < T:
+            pain = phi * pain + b * moved[t] + eta[t + 1]
+            by = phi * by
+            by[1 + Z.shape[1] + W.shape[1] :] += A[t]
+    M = np.array(rows)
+    L = np.linalg.cholesky(M @ M.T)
+    return np.linalg.solve(L, np.array(data)), 2 * np.log(np.diag(L)).sum()
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_sums_are_those_of_the_dense_density(seed):
+    rng = np.random.default_rng(seed)
+    start, y, noise, x, Z, W, A = _records(rng)
+    psi = _psi(rng)
+    out, logs, kept = np.empty((3, 8, 8)), np.empty(3), np.empty((len(y), 2, 8))
+    sums(start, y, noise, x, np.nan_to_num(x), Z, W, A, psi, out, logs, kept)
+    for i in range(3):
+        s = slice(start[i], start[i + 1])
+        white, log = _dense(y[s], noise[s], x[s], Z[s], W[s], A[s], psi)
+        np.testing.assert_allclose(np.tril(out[i]), np.tril(white.T @ white), atol=1e-8)
+        np.testing.assert_allclose(logs[i], log, atol=1e-8)
+        own = kept[s].reshape(-1, 8)
+        own = own[np.isfinite(own[:, 0])]
+        np.testing.assert_allclose(own.T @ own, white.T @ white, atol=1e-8)
+
+
+def test_ratings_alone_have_statsmodels_likelihood():
+    rng = np.random.default_rng(3)
+    y = np.where(rng.random(40) < 0.2, np.nan, rng.normal(0, 1, 40))
+    phi, q, sw2 = 0.6, 0.5, 0.3
+    model = MLEModel(y, k_states=1, initialization="stationary")
+    model["design", 0, 0], model["selection", 0, 0] = 1.0, 1.0
+    model["transition", 0, 0], model["state_cov", 0, 0], model["obs_cov", 0, 0] = phi, q, sw2
+    psi = np.array([phi, q, 0.0, 0.0, 0.0, 1.0, 0.0, 0.0, sw2, 0.0])
+    none = np.empty((40, 0))
+    out, logs = np.empty((1, 1, 1)), np.empty(1)
+    gone = np.full(40, np.nan)
+    sums(np.array([0, 40]), y, np.zeros(40), gone, np.zeros(40), none, none, none, psi, out, logs, np.empty((0, 2, 1)))
+    rated = np.isfinite(y).sum()
+    assert -0.5 * (logs[0] + out[0, 0, 0] + rated * np.log(2 * np.pi)) == pytest.approx(model.ssm.loglike(), abs=1e-8)
