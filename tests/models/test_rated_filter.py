@@ -13,22 +13,23 @@ def _records(rng, people=3):
     """Random arrays with missing ratings, steps without a load and steps of several ratings."""
     n = people * STEPS
     y = np.where(rng.random(n) < 0.3, np.nan, rng.normal(3, 1, n))
-    x = np.where(rng.random(n) < 0.3, np.nan, rng.normal(0, 0.3, n))
+    x = np.where(rng.random(n) < 0.3, np.nan, rng.normal(3, 0.3, n))
+    usual = np.where(rng.random(n) < 0.4, np.nan, rng.normal(3, 0.3, n))
+    moved = np.nan_to_num(x - usual)
     noise = rng.choice([0.0, 0.1, 0.6], n)
     columns = [rng.normal(0, 1, (n, width)) for width in (2, 3, 2)]
-    return np.arange(people + 1) * STEPS, y, noise, x, *columns
+    return np.arange(people + 1) * STEPS, y, noise, x, usual, moved, *columns
 
 
 def _psi(rng):
     phi, f, g, k = rng.uniform(-0.3, 0.9), rng.normal(0.3, 0.2), rng.normal(0, 0.3), rng.normal(0.2, 0.2)
     q, tau2, sway2, slope2, sv2, sw2 = rng.uniform(0.05, 1.5, 6)
-    return np.array([phi, q, tau2, sway2, slope2, sv2, f, g, sw2, k])
+    return np.array([phi, q, tau2, sway2, slope2, sv2, f, g, sw2, k, rng.uniform(-0.2, 0.9)])
 
 
-def _dense(y, noise, x, Z, W, A, psi):
+def _dense(y, noise, x, usual, moved, Z, W, A, psi):
     """Whitened observations and columns of one person, and the log determinant: every value as a sum of independent draws."""
-    phi, q, tau2, sway2, slope2, sv2, f, g, sw2, k = psi
-    moved = np.nan_to_num(x)
+    phi, q, tau2, sway2, slope2, sv2, f, g, sw2, k, rho = psi
     T, P = len(y), 1 + Z.shape[1] + W.shape[1] + A.shape[1]
     draws = 3 + 4 * T  # u, c, b, then eta, w, e, v of every step
     u, c, b = np.eye(draws)[:3] * np.sqrt([tau2, sway2, slope2])[:, None]
@@ -41,8 +42,11 @@ def _dense(y, noise, x, Z, W, A, psi):
             rows.append(u + pain + w[t] + e[t])
             data.append(np.concatenate([[y[t]], Z[t], np.zeros(W.shape[1]), by[1 + Z.shape[1] + W.shape[1] :]]))
         if np.isfinite(x[t]):
-            rows.append(c - f * pain + g * u - k * w[t] + v[t])
-            data.append(np.concatenate([[x[t]], np.zeros(Z.shape[1]), W[t], -f * by[1 + Z.shape[1] + W.shape[1] :]]))
+            own = 1.0 if np.isnan(usual[t]) else 1.0 - rho
+            rows.append(own * (c + g * u) - f * pain - k * w[t] + v[t])
+            less = x[t] - rho * np.nan_to_num(usual[t])
+            held = np.append(own * W[t, 0], W[t, 1:])
+            data.append(np.concatenate([[less], np.zeros(Z.shape[1]), held, -f * by[1 + Z.shape[1] + W.shape[1] :]]))
         if t + 1 < T:
             pain = phi * pain + b * moved[t] + eta[t + 1]
             by = phi * by
@@ -55,13 +59,14 @@ def _dense(y, noise, x, Z, W, A, psi):
 @pytest.mark.parametrize("seed", range(6))
 def test_sums_are_those_of_the_dense_density(seed):
     rng = np.random.default_rng(seed)
-    start, y, noise, x, Z, W, A = _records(rng)
+    start, *record = _records(rng)
+    y, noise = record[:2]
     psi = _psi(rng)
     out, logs, kept = np.empty((3, 8, 8)), np.empty(3), np.empty((len(y), 2, 8))
-    sums(start, y, noise, x, np.nan_to_num(x), Z, W, A, psi, out, logs, kept)
+    sums(start, *record, psi, out, logs, kept)
     for i in range(3):
         s = slice(start[i], start[i + 1])
-        white, log = _dense(y[s], noise[s], x[s], Z[s], W[s], A[s], psi)
+        white, log = _dense(*(values[s] for values in record), psi)
         np.testing.assert_allclose(np.tril(out[i]), np.tril(white.T @ white), atol=1e-8)
         np.testing.assert_allclose(logs[i], log, atol=1e-8)
         own = kept[s].reshape(-1, 8)
@@ -76,10 +81,10 @@ def test_ratings_alone_have_statsmodels_likelihood():
     model = MLEModel(y, k_states=1, initialization="stationary")
     model["design", 0, 0], model["selection", 0, 0] = 1.0, 1.0
     model["transition", 0, 0], model["state_cov", 0, 0], model["obs_cov", 0, 0] = phi, q, sw2
-    psi = np.array([phi, q, 0.0, 0.0, 0.0, 1.0, 0.0, 0.0, sw2, 0.0])
+    psi = np.array([phi, q, 0.0, 0.0, 0.0, 1.0, 0.0, 0.0, sw2, 0.0, 0.0])
     none = np.empty((40, 0))
     out, logs = np.empty((1, 1, 1)), np.empty(1)
     gone = np.full(40, np.nan)
-    sums(np.array([0, 40]), y, np.zeros(40), gone, np.zeros(40), none, none, none, psi, out, logs, np.empty((0, 2, 1)))
+    sums(np.array([0, 40]), y, np.zeros(40), gone, gone, np.zeros(40), none, none, none, psi, out, logs, np.empty((0, 2, 1)))
     rated = np.isfinite(y).sum()
     assert -0.5 * (logs[0] + out[0, 0, 0] + rated * np.log(2 * np.pi)) == pytest.approx(model.ssm.loglike(), abs=1e-8)

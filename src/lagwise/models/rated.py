@@ -23,7 +23,7 @@ LAGS = (1, 2, 3, 4)
 PRIORS = {
     "carry_over": "normal, mean 0.4, SD 0.2",
     "error_sd": "log-normal, median 0.5, SD of the log 0.5",
-    "rating_answer": "normal around half of felt_answer, SD 0.1",
+    "rating_answer": "normal around half of felt_answer, SD 0.2",
 }
 """Weak priors that short records lean on; those of the other variances are ten times as wide."""
 APART = 4.0
@@ -140,7 +140,7 @@ def answers_table(panel: Panel, found: RatedFit) -> pd.DataFrame:
     size = contrast_size("jump", panel.study.analysis.primary_contrast if panel.study.analysis.primary == "jump" else 0.5)
     rows = []
     for name, held in (("free", None), ("felt", {"k": 0.0}), ("rated", {"k": np.nan})):
-        fit = found if held is None else fit_joint(found.data, start=found.free, held=held)
+        fit = found if held is None else fit_joint(found.data, near=found, held=held)
         estimate, std_error, df = fit.contrast("jump", size)
         rows.append((name, estimate, std_error, *limits(estimate, std_error, df), df, fit.deviance))
     return pd.DataFrame(rows, columns=["answers", "estimate", "std_error", "low", "high", "df", "deviance"])

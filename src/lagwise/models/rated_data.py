@@ -31,6 +31,7 @@ class RatedData:
     y: np.ndarray
     noise: np.ndarray
     x: np.ndarray
+    usual: np.ndarray
     moved: np.ndarray
     Z: np.ndarray
     W: np.ndarray
@@ -45,7 +46,7 @@ class RatedData:
         """The data of some people, by position."""
         rows = np.concatenate([np.arange(self.start[i], self.start[i + 1]) for i in people])
         counts = np.diff(self.start)[people]
-        cut = {name: getattr(self, name)[rows] for name in ("y", "noise", "x", "moved", "Z", "W", "A")}
+        cut = {name: getattr(self, name)[rows] for name in ("y", "noise", "x", "usual", "moved", "Z", "W", "A")}
         return RatedData(
             **{**vars(self), **cut, "people": tuple(self.people[i] for i in people), "start": np.append(0, np.cumsum(counts))}
         )  # fmt: skip
@@ -65,8 +66,10 @@ def rated_data(panel: Panel) -> RatedData:
     _require(frame)
     person = frame["person"].to_numpy(dtype=object).astype(str)
     first = np.flatnonzero(np.append(True, person[1:] != person[:-1]))
-    moving = (frame["rested"].eq(0) & frame["restarted"].eq(0) & frame["jump"].notna()).to_numpy()
-    x = np.where(moving, frame["jump"].to_numpy(dtype=float), np.nan)
+    load, before = (frame[name].where(frame[name] > 0).to_numpy(dtype=float) for name in ("load", "usual"))
+    x, usual = np.log(load), np.log(before)
+    moved = np.where(np.isnan(x) | np.isnan(usual), 0.0, frame["jump"].to_numpy(dtype=float))
+    trained = ~np.isnan(x)
     step = frame["step"].to_numpy(dtype=float)
     tau = (step - step.mean()) / max(step.max(), 1.0)
     exposures = [t for t in panel.study.analysis.exposures if t != "jump"]
@@ -76,21 +79,27 @@ def rated_data(panel: Panel) -> RatedData:
     n = np.maximum(frame["n_ratings"].to_numpy(dtype=float), 1.0)
     single = 1.0 if panel.study.pain.summary == "last" else n
     pain = {
-        "jump": np.nan_to_num(x), "rested": frame["rested"].eq(1).to_numpy(dtype=float),
+        "jump": moved, "rested": frame["rested"].eq(1).to_numpy(dtype=float),
         "restarted": frame["restarted"].eq(1).to_numpy(dtype=float), "unknown": frame["jump"].isna().to_numpy(dtype=float), **held,
     }  # fmt: skip
-    usual = np.where(moving, frame["log_usual"].to_numpy(dtype=float), 0.0)
-    load = {"intercept": np.ones(len(x)), "log_usual": usual, "step": tau, **{t: held[t] for t in HELD if t in held}}
+    follows = (trained & ~np.isnan(usual)).astype(float)
+    loads = {"intercept": np.ones(len(x)), "usual_known": follows, "step": tau, **{t: held[t] for t in HELD if t in held}}
     rating = {"intercept": np.ones(len(x)), "step": tau}
-    of_load, W = _columns(load, moving)
-    of_pain, A = _columns(pain, np.ones(len(x), dtype=bool))
+    of_load, W = _columns(loads, trained)
+    of_pain, A = _columns(pain, _answered(person, x, frame["pain"].to_numpy(dtype=float)))
     of_rating, Z = _columns(rating, frame["pain"].notna().to_numpy())
     return RatedData(
         people=tuple(person[first]), start=np.append(first, len(person)), y=frame["pain"].to_numpy(dtype=float),
-        noise=(0.0 if np.isnan(day) else day**2) / single * np.ones(len(x)), x=x, moved=np.nan_to_num(x), Z=Z, W=W, A=A,
+        noise=(0.0 if np.isnan(day) else day**2) / single * np.ones(len(x)), x=x, usual=usual, moved=moved, Z=Z, W=W, A=A,
         of_rating=of_rating, of_load=of_load, of_pain=of_pain, day_sd=day,
         left=tuple((t, "not recorded" if frame[t].isna().all() else "does not vary within people") for t in exposures if t not in held),
     )  # fmt: skip
+
+
+def _answered(person: np.ndarray, x: np.ndarray, y: np.ndarray) -> np.ndarray:
+    """Steps that a rating or a load of the same person follows at some time: the others can tell nothing of what moves pain."""
+    seen = pd.Series(np.isfinite(x) | np.isfinite(y)).groupby(person, sort=False)
+    return (seen.transform("sum") - seen.cumsum() > 0).to_numpy()
 
 
 def _require(frame: pd.DataFrame) -> None:

@@ -1,8 +1,9 @@
 """One augmented Kalman filter over all people: the restricted likelihood of the joint model of ratings, load and pain.
 
 State of a person: (d, u, c, b), the pain that moves, the person's level, the person's own usual way with load and the person's slope of load.
-At every step a rating y = Z zeta + u + d + w + e, then a load x = W kappa + c - f d + g u - k w + v where the step has one, then
-d' = phi d + b x + A alpha + eta. w ~ N(0, sw2) passes with the step, e ~ N(0, noise_t) is new in every rating, v ~ N(0, sv2), eta ~ N(0, q).
+At every step a rating y = Z zeta + u + d + w + e, then, where the person trained, a log load x = r (W_1 kappa_1 + c + g u) + W_rest kappa_rest + rho usual - f d - k w + v, with
+r = 1 - rho, and 1 and no usual load where none is known, then d' = phi d + b jump + A alpha + eta. The first loads are part of it: a person's own way is no function of pain.
+ w ~ N(0, sw2) passes with the step, e ~ N(0, noise_t) is new in every rating, v ~ N(0, sv2), eta ~ N(0, q).
 Linear coefficients theta = (zeta, kappa, alpha) are carried as further columns of the data (de Jong 1991, doi:10.1214/aos/1176348139): the innovation
 of data and columns is linear in theta, so that sums of their products give the generalised least squares of theta at any variances.
 """
@@ -14,8 +15,8 @@ import math
 import numba
 import numpy as np
 
-PSI = ("phi", "q", "tau2", "sway2", "slope2", "sv2", "f", "g", "sw2", "k")
-"""Entries of `psi`: carry-over; variances of eta, u, c, b, v; load's answers f and g; variance of w; load's answer k."""
+PSI = ("phi", "q", "tau2", "sway2", "slope2", "sv2", "f", "g", "sw2", "k", "rho")
+"""Entries of `psi`: carry-over; variances of eta, u, c, b, v; load's answers f and g; variance of w; load's answer k; how far load follows the usual load."""
 
 
 @numba.njit(nogil=True, cache=True, error_model="numpy", fastmath=False)
@@ -24,6 +25,7 @@ def sums(
     y: np.ndarray,
     noise: np.ndarray,
     x: np.ndarray,
+    usual: np.ndarray,
     moved: np.ndarray,
     Z: np.ndarray,
     W: np.ndarray,
@@ -39,14 +41,14 @@ def sums(
     ----------
     start : (m + 1,) first row of every person, and the number of rows
     y, noise : (n,) rating, NaN where missing, and the error variance of its days
-    x, moved : (n,) load jump where the load equation holds, NaN elsewhere; and the jump that moves pain, 0 where there is none
+    x, usual, moved : (n,) log load on trained steps, NaN elsewhere; log of the usual load, NaN where not known; and the jump that moves pain, 0 where there is none
     Z, W, A : (n, p_z), (n, p_w), (n, p_a) columns of the ratings, of the load and of pain's change
-    psi : (10,) as `PSI`
+    psi : (11,) as `PSI`
     out : (m, P, P), P = 1 + p_z + p_w + p_a, overwritten: lower triangles; first the data, then the columns in that order
     logs : (m,) overwritten
     kept : (n, 2, P) overwritten with the innovations of rating and load over their SD, NaN where there is none; nothing is kept with n = 0
     """
-    phi, q, tau2, sway2, slope2, sv2, f, g, sw2, k = psi
+    phi, q, tau2, sway2, slope2, sv2, f, g, sw2, k, rho = psi
     pz, pw, pa = Z.shape[1], W.shape[1], A.shape[1]
     P = 1 + pz + pw + pa
     a = np.empty((P, 4))
@@ -80,15 +82,17 @@ def sums(
             if not math.isnan(x[t]):
                 told = k * sw2 / R if rated else 0.0
                 left = sv2 + k * k * sw2 * ((1 - sw2 / R) if rated else 1.0)
-                h[0], h[1], h[2], h[3] = told - f, g + told, 1.0, 0.0
+                follows = not math.isnan(usual[t])
+                own = 1.0 - rho if follows else 1.0
+                h[0], h[1], h[2], h[3] = told - f, own * g + told, own, 0.0
                 v[:] = 0.0
-                v[0] = x[t]
+                v[0] = x[t] - rho * usual[t] if follows else x[t]
                 if rated:
                     v[0] += told * y[t]
                     for j in range(pz):
                         v[1 + j] = told * Z[t, j]
                 for j in range(pw):
-                    v[1 + pz + j] = W[t, j]
+                    v[1 + pz + j] = W[t, j] * own if j == 0 else W[t, j]
                 F = _taken(a, C, h, left, v, Ch, S)
                 log += math.log(F)
                 if keep:

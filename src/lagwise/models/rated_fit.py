@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.optimize import minimize
@@ -10,19 +10,24 @@ from scipy.optimize import minimize
 from lagwise.models.rated_data import RatedData
 from lagwise.models.rated_filter import sums
 
-NAMES = ("phi", "log_q", "log_tau", "log_sway", "log_slope", "log_sv", "f", "g", "log_sw", "k")
+NAMES = ("phi", "log_q", "log_tau", "log_sway", "log_slope", "log_sv", "f", "g", "log_sw", "k", "rho")
 """Free parameters, in the order of `rated_filter.PSI`: SDs as logs, carry-over and answers as they are."""
-CENTRE = np.array([0.4, np.log(0.8), 0.0, np.log(0.1), np.log(0.3), np.log(0.3), 0.0, 0.0, np.log(0.3), 0.0])
-SPREAD = np.array([0.2, 1.0, 1.0, 1.0, 1.0, 1.0, 0.5, 0.3, 1.0, np.inf])
+CENTRE = np.array([0.4, np.log(0.8), 0.0, np.log(0.3), np.log(0.3), np.log(0.3), 0.0, 0.0, np.log(0.3), 0.0, 0.5])
+SPREAD = np.array([0.25, 1.0, 1.0, 1.0, 1.0, 1.0, 0.5, 0.3, 1.0, np.inf, 0.5])
 """Weak normal priors; that of log_sw is widened here, as the step's whole error has the one below."""
 ERROR = (float(np.log(0.5)), 0.5)
 """Mean and SD of the log SD of a step's whole rating error, days included."""
-HALFWAY = 0.1
+HALFWAY = 0.2
 """SD of k around f / 2."""
 NOTHING = np.empty((0, 2, 1))
 EDGE = 0.97
-STEP = np.array([0.01, 0.02, 0.02, 0.05, 0.05, 0.02, 0.005, 0.005, 0.03, 0.005])
+STEP = np.array([0.01, 0.02, 0.02, 0.05, 0.05, 0.02, 0.005, 0.005, 0.03, 0.005, 0.01])
 LEAST_DF = 3.0
+SAMPLE = 200
+"""People from whom the search starts where there are more than twice as many."""
+TOLERANCE = 2e-2
+"""Slope of the deviance along a scaled parameter below which the search ends: what it leaves is some 1e-4 of the deviance."""
+MAX_STEPS = 200
 
 
 @dataclass(frozen=True)
@@ -36,8 +41,8 @@ class Point:
 
 @dataclass(frozen=True)
 class RatedFit:
-    """The maximum, `free` (10,) as `NAMES`, its inverse information `spread` (10, 10), NaN where held; `theta`, with covariance `cov` at these
-    variances and `moves` (10, p) its derivative; `drift` (10, p) derivative of the variances of theta; `smallest` eigenvalue of the scaled Hessian."""
+    """The maximum, `free` (11,) as `NAMES`, its inverse information `spread` (11, 11), NaN where held; `theta`, with covariance `cov` at these
+    variances and `moves` (11, p) its derivative; `drift` (11, p) derivative of the variances of theta; `smallest` eigenvalue of the scaled Hessian."""
 
     data: RatedData
     free: np.ndarray
@@ -93,7 +98,7 @@ class Likelihood:
     def point(self, free: np.ndarray) -> Point:
         self.evaluations += 1
         d = self.data
-        sums(d.start, d.y, d.noise, d.x, d.moved, d.Z, d.W, d.A, psi_of(free), self._sums, self._logs, NOTHING)
+        sums(d.start, d.y, d.noise, d.x, d.usual, d.moved, d.Z, d.W, d.A, psi_of(free), self._sums, self._logs, NOTHING)
         total = self._sums.sum(axis=0)
         total = np.tril(total) + np.tril(total, -1).T
         S, c = total[1:, 1:], total[1:, 0]
@@ -116,22 +121,29 @@ def start_of(data: RatedData) -> np.ndarray:
     """Rough values from the spread of ratings and loads within and between people."""
     free = CENTRE.copy()
     person = np.repeat(np.arange(len(data.people)), np.diff(data.start))
-    rated, trained = ~np.isnan(data.y), ~np.isnan(data.x)
+    rated = ~np.isnan(data.y)
     n = np.bincount(person[rated], minlength=len(data.people))
     means = np.bincount(person[rated], weights=data.y[rated], minlength=len(n)) / np.maximum(n, 1)
     within = float(np.mean((data.y[rated] - means[person[rated]]) ** 2))
     free[1] = 0.5 * np.log(max(0.5 * within, 0.01))
     free[2] = np.log(max(float(means.std()), 0.1))
-    free[5] = np.log(max(float(data.x[trained].std()), 0.02))
+    free[5] = np.log(max(float(data.moved[data.moved != 0].std()), 0.02))
     free[8] = 0.5 * np.log(max(0.2 * within, 0.01))
     free[6], free[9] = 0.1, 0.05
     return free
 
 
-def fit_joint(data: RatedData, *, start: np.ndarray | None = None, held: dict[str, float] | None = None) -> RatedFit:
-    """Maximise; `held` fixes free parameters by name, k may be held at 'f' with the value NaN."""
+def fit_joint(data: RatedData, *, near: RatedFit | None = None, held: dict[str, float] | None = None) -> RatedFit:
+    """Maximise the penalised restricted likelihood.
+
+    `near` is a fit of like data to start from; where there is none and people are many, that of a sample of them. `held` fixes free parameters by name; NaN for k holds it at f.
+    """
+    m = len(data.people)
+    if near is None and m > 2 * SAMPLE:
+        some = fit_joint(data.take(np.unique(np.linspace(0, m - 1, SAMPLE).astype(int))), held=held)
+        near = replace(some, spread=some.spread * SAMPLE / m)
     at = Likelihood(data)
-    free = start_of(data) if start is None else start.copy()
+    free = start_of(data) if near is None else near.free.copy()
     fixed = {NAMES.index(k): v for k, v in (held or {}).items()}
     moving = np.array([i for i in range(len(NAMES)) if i not in fixed])
 
@@ -146,12 +158,26 @@ def fit_joint(data: RatedData, *, start: np.ndarray | None = None, held: dict[st
         h = 1e-4
         return np.array([(at(whole(part + h * e)) - at(whole(part - h * e))) / (2 * h) for e in np.eye(len(part))])
 
-    found = minimize(lambda p: at(whole(p)), free[moving] * WEIGHT[moving], jac=slope, method="BFGS", options={"gtol": 2e-2, "maxiter": 200})
-    free = whole(found.x)
-    return _inference(at, free, moving, fixed, bool(np.abs(found.jac).max() < 0.2))
+    options: dict[str, object] = {"gtol": TOLERANCE, "maxiter": MAX_STEPS}
+    if near is not None:
+        options["hess_inv0"] = _curvature(near.spread[np.ix_(moving, moving)] * np.outer(WEIGHT[moving], WEIGHT[moving]) / 2)
+    else:
+        first, h = free[moving] * WEIGHT[moving], 0.05
+        bend = [at(whole(first + h * e)) + at(whole(first - h * e)) - 2 * at(whole(first)) for e in np.eye(len(moving))]
+        options["hess_inv0"] = np.diag(1 / np.maximum(np.array(bend) / h**2, 0.5))
+    found = minimize(lambda p: at(whole(p)), free[moving] * WEIGHT[moving], jac=slope, method="BFGS", options=options)
+    return _inference(at, whole(found.x), moving, fixed, bool(np.abs(found.jac).max() < 10 * TOLERANCE))
 
 
-WEIGHT = np.array([8.0, 8.0, 4.0, 2.0, 2.0, 10.0, 12.0, 12.0, 3.0, 12.0])
+def _curvature(spread: np.ndarray) -> np.ndarray:
+    """A positive definite stand-in for an inverse Hessian."""
+    values, vectors = np.linalg.eigh((spread + spread.T) / 2)
+    half = vectors * np.sqrt(np.maximum(values, 1e-4 * values.max()))
+    whole = half @ half.T
+    return (whole + whole.T) / 2
+
+
+WEIGHT = np.array([8.0, 8.0, 4.0, 2.0, 2.0, 10.0, 12.0, 12.0, 3.0, 12.0, 8.0])
 """Rough curvature of the deviance's square root along each free parameter: the search runs on free parameters times this."""
 
 
@@ -189,6 +215,6 @@ def innovations(found: RatedFit) -> tuple[np.ndarray, np.ndarray]:
     """(n,) each: standardised innovations of ratings and of loads at the estimates, NaN where there is none."""
     d, p = found.data, 1 + len(found.theta)
     kept, m = np.empty((len(d.y), 2, p)), len(d.people)
-    sums(d.start, d.y, d.noise, d.x, d.moved, d.Z, d.W, d.A, psi_of(found.free), np.empty((m, p, p)), np.empty(m), kept)
+    sums(d.start, d.y, d.noise, d.x, d.usual, d.moved, d.Z, d.W, d.A, psi_of(found.free), np.empty((m, p, p)), np.empty(m), kept)
     left = kept[:, :, 0] - kept[:, :, 1:] @ found.theta
     return left[:, 0], left[:, 1]
