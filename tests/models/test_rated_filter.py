@@ -36,7 +36,9 @@ def _dense(y, noise, x, usual, moved, gone, heavy, Z, W, A, G, psi):
     P = before + A.shape[1]
     draws = 3 + 5 * T  # u, c, b, then eta, w, e, v and the noise of missing of every step
     u, c, b = np.eye(draws)[:3] * np.sqrt([tau2, sway2, slope2])[:, None]
-    eta, w, e, v, m = (np.eye(draws)[3 + i * T : 3 + (i + 1) * T] * s for i, s in enumerate(np.sqrt([q, sw2, 1.0, sv2, GONE])))
+    eta, w, e, v, m = (
+        np.eye(draws)[3 + i * T : 3 + (i + 1) * T] * s for i, s in enumerate(np.sqrt([q, sw2, 1.0, sv2, GONE]))
+    )
     e = e * np.sqrt(noise)[:, None]
     pain, by = eta[0] / np.sqrt(1 - phi**2), np.zeros(P)
     rows, data = [], []
@@ -92,6 +94,17 @@ def test_ratings_alone_have_statsmodels_likelihood():
     none = np.empty((40, 0))
     out, logs = np.empty((1, 1, 1)), np.empty(1)
     gone = np.full(40, np.nan)
-    sums(np.array([0, 40]), y, np.zeros(40), *(gone, gone, np.zeros(40), gone, gone), *(none,) * 4, 1.0, psi, out, logs, np.empty((0, 2, 1)))
+    sums(
+        np.array([0, 40]),
+        y,
+        np.zeros(40),
+        *(gone, gone, np.zeros(40), gone, gone),
+        *(none,) * 4,
+        1.0,
+        psi,
+        out,
+        logs,
+        np.empty((0, 2, 1)),
+    )
     rated = np.isfinite(y).sum()
     assert -0.5 * (logs[0] + out[0, 0, 0] + rated * np.log(2 * np.pi)) == pytest.approx(model.ssm.loglike(), abs=1e-8)

@@ -84,7 +84,12 @@ def _rows(panel: Panel, found: RatedFit) -> list[dict[str, Any]]:
             continue
         sizes = [("per unit", 1.0)]
         if term == study.analysis.primary:
-            sizes.append((contrast_label(term, study.analysis.primary_contrast), contrast_size(term, study.analysis.primary_contrast)))
+            sizes.append(
+                (
+                    contrast_label(term, study.analysis.primary_contrast),
+                    contrast_size(term, study.analysis.primary_contrast),
+                )
+            )
         for label, size in sizes:
             estimate, std_error, df = found.contrast(term, size)
             low, high = limits(estimate, std_error, df)
@@ -122,7 +127,15 @@ def rating_table(found: RatedFit) -> pd.DataFrame:
     rows = []
     for name, value in centre.items():
         std_error = float(np.sqrt(max(slopes[name] @ found.spread @ slopes[name], 0.0)))
-        rows.append((name, float(value), std_error, *_within(name, *limits(float(value), std_error, np.inf)), PRIORS.get(name, "")))
+        rows.append(
+            (
+                name,
+                float(value),
+                std_error,
+                *_within(name, *limits(float(value), std_error, np.inf)),
+                PRIORS.get(name, ""),
+            )
+        )
     return pd.DataFrame(rows, columns=["quantity", "estimate", "std_error", "low", "high", "prior"])
 
 
@@ -137,7 +150,9 @@ def _within(name: str, low: float, high: float) -> tuple[float, float]:
 
 def answers_table(panel: Panel, found: RatedFit) -> pd.DataFrame:
     """The primary contrast where load answers the rating as far as the data say ('free'), only what is felt ('felt', k = 0), or the rating itself ('rated', k = f)."""
-    size = contrast_size("jump", panel.study.analysis.primary_contrast if panel.study.analysis.primary == "jump" else 0.5)
+    size = contrast_size(
+        "jump", panel.study.analysis.primary_contrast if panel.study.analysis.primary == "jump" else 0.5
+    )
     rows = []
     for name, held in (("free", None), ("felt", {"k": 0.0}), ("rated", {"k": np.nan})):
         fit = found if held is None else fit_joint(found.data, near=found, held=held)
@@ -170,4 +185,3 @@ def _gates(found: RatedFit) -> pd.DataFrame:
         gate_row("hessian_positive_definite", found.smallest, f"> {FLAT:g}", found.smallest > FLAT, "smallest eigenvalue of the scaled Hessian: data and weak priors together fix the variances"),
         gate_row("innovations", far, f"<= {APART:g}", True if far <= APART else None, "largest correlation left between innovations, in standard errors: 0 is none"),
     ])  # fmt: skip
-

@@ -50,7 +50,10 @@ class RatedData:
         """The data of some people, by position."""
         rows = np.concatenate([np.arange(self.start[i], self.start[i + 1]) for i in people])
         counts = np.diff(self.start)[people]
-        cut = {name: getattr(self, name)[rows] for name in ("y", "noise", "x", "usual", "moved", "gone", "heavy", "Z", "W", "A", "G")}
+        cut = {
+            name: getattr(self, name)[rows]
+            for name in ("y", "noise", "x", "usual", "moved", "gone", "heavy", "Z", "W", "A", "G")
+        }
         return RatedData(
             **{**vars(self), **cut, "people": tuple(self.people[i] for i in people), "start": np.append(0, np.cumsum(counts))}
         )  # fmt: skip
@@ -87,7 +90,12 @@ def rated_data(panel: Panel) -> RatedData:
         "restarted": frame["restarted"].eq(1).to_numpy(dtype=float), "unknown": frame["jump"].isna().to_numpy(dtype=float), **held,
     }  # fmt: skip
     follows = (trained & ~np.isnan(usual)).astype(float)
-    loads = {"intercept": np.ones(len(x)), "usual_known": follows, "step": tau, **{t: held[t] for t in HELD if t in held}}
+    loads = {
+        "intercept": np.ones(len(x)),
+        "usual_known": follows,
+        "step": tau,
+        **{t: held[t] for t in HELD if t in held},
+    }
     rating = {"intercept": np.ones(len(x)), "step": tau}
     gone, heavy, gone_noise = _missing(frame, person, moved)
     told = ~np.isnan(gone)
@@ -107,7 +115,9 @@ def _missing(frame: pd.DataFrame, person: np.ndarray, moved: np.ndarray) -> tupl
     """Missing ratings, 1 or 0 less the person's own share, NaN where they cannot tell anything; how far the step before lay above usual; variance of the first."""
     miss = frame["pain"].isna().astype(float)
     inner = frame["pain"].notna()
-    inside = (inner.groupby(person, sort=False).cumsum() > 0) & (inner[::-1].groupby(person[::-1], sort=False).cumsum()[::-1] > 0)
+    inside = (inner.groupby(person, sort=False).cumsum() > 0) & (
+        inner[::-1].groupby(person[::-1], sort=False).cumsum()[::-1] > 0
+    )
     miss = miss.where(inside)
     centred = (miss - miss.groupby(person, sort=False).transform("mean")).to_numpy()
     heavy = np.maximum(np.append(0.0, moved[:-1]), 0.0) * np.append(False, person[1:] == person[:-1])
@@ -126,7 +136,9 @@ def _answered(person: np.ndarray, x: np.ndarray, y: np.ndarray) -> np.ndarray:
 def _require(frame: pd.DataFrame) -> None:
     people = frame["person"].nunique()
     if people < LEAST_PEOPLE:
-        raise ModelError(f"{people} people have both ratings and a load against their usual one; the joint model needs {LEAST_PEOPLE}")
+        raise ModelError(
+            f"{people} people have both ratings and a load against their usual one; the joint model needs {LEAST_PEOPLE}"
+        )
     longest = int(frame.groupby("person").size().max())
     if longest < LEAST_STEPS:
         raise ModelError(f"the longest record has {longest} steps; the joint model needs {LEAST_STEPS}")

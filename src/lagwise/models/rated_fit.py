@@ -10,9 +10,25 @@ from scipy.optimize import minimize
 from lagwise.models.rated_data import RatedData
 from lagwise.models.rated_filter import sums
 
-NAMES = ("phi", "log_q", "log_tau", "log_sway", "log_slope", "log_sv", "f", "g", "log_sw", "k", "rho", "miss", "miss_heavy")
+NAMES = (
+    "phi",
+    "log_q",
+    "log_tau",
+    "log_sway",
+    "log_slope",
+    "log_sv",
+    "f",
+    "g",
+    "log_sw",
+    "k",
+    "rho",
+    "miss",
+    "miss_heavy",
+)
 """Free parameters, in the order of `rated_filter.PSI`: SDs as logs, carry-over and answers as they are."""
-CENTRE = np.array([0.4, np.log(0.8), 0.0, np.log(0.3), np.log(0.3), np.log(0.3), 0.0, 0.0, np.log(0.3), 0.0, 0.5, 0.0, 0.0])
+CENTRE = np.array(
+    [0.4, np.log(0.8), 0.0, np.log(0.3), np.log(0.3), np.log(0.3), 0.0, 0.0, np.log(0.3), 0.0, 0.5, 0.0, 0.0]
+)
 SPREAD = np.array([0.25, 1.0, 1.0, 1.0, 1.0, 1.0, 0.5, 0.3, 1.0, np.inf, 0.5, 0.1, 1.0])
 """Weak normal priors; that of log_sw is widened here, as the step's whole error has the one below."""
 ERROR = (float(np.log(0.5)), 0.5)
@@ -67,7 +83,11 @@ class RatedFit:
         total = self.cov[j, j] + self.moves[:, j] @ self.spread @ self.moves[:, j]
         wobble = self.drift[:, j] @ self.spread @ self.drift[:, j]
         df = 2 * total**2 / wobble if wobble > 0 else np.inf
-        return float(size * self.theta[j]), float(abs(size) * np.sqrt(total)), float(max(LEAST_DF, min(df, len(self.data.people) * 1e3)))
+        return (
+            float(size * self.theta[j]),
+            float(abs(size) * np.sqrt(total)),
+            float(max(LEAST_DF, min(df, len(self.data.people) * 1e3))),
+        )
 
 
 def psi_of(free: np.ndarray) -> np.ndarray:
@@ -98,14 +118,34 @@ class Likelihood:
     def point(self, free: np.ndarray) -> Point:
         self.evaluations += 1
         d = self.data
-        sums(d.start, d.y, d.noise, d.x, d.usual, d.moved, d.gone, d.heavy, d.Z, d.W, d.A, d.G, d.gone_noise, psi_of(free), self._sums, self._logs, NOTHING)
+        sums(
+            d.start,
+            d.y,
+            d.noise,
+            d.x,
+            d.usual,
+            d.moved,
+            d.gone,
+            d.heavy,
+            d.Z,
+            d.W,
+            d.A,
+            d.G,
+            d.gone_noise,
+            psi_of(free),
+            self._sums,
+            self._logs,
+            NOTHING,
+        )
         total = self._sums.sum(axis=0)
         total = np.tril(total) + np.tril(total, -1).T
         S, c = total[1:, 1:], total[1:, 0]
         L = np.linalg.cholesky(S)
         inverse = np.linalg.inv(L)
         half = inverse @ c
-        deviance = self._logs.sum() + 2 * np.log(np.diag(L)).sum() + total[0, 0] - half @ half + penalty(free, self.days)
+        deviance = (
+            self._logs.sum() + 2 * np.log(np.diag(L)).sum() + total[0, 0] - half @ half + penalty(free, self.days)
+        )
         return Point(float(deviance), inverse.T @ half, inverse.T @ inverse)
 
     def __call__(self, free: np.ndarray) -> float:
@@ -160,7 +200,9 @@ def fit_joint(data: RatedData, *, near: RatedFit | None = None, held: dict[str, 
 
     options: dict[str, object] = {"gtol": TOLERANCE, "maxiter": MAX_STEPS}
     if near is not None:
-        options["hess_inv0"] = _curvature(near.spread[np.ix_(moving, moving)] * np.outer(WEIGHT[moving], WEIGHT[moving]) / 2)
+        options["hess_inv0"] = _curvature(
+            near.spread[np.ix_(moving, moving)] * np.outer(WEIGHT[moving], WEIGHT[moving]) / 2
+        )
     else:
         first, h = free[moving] * WEIGHT[moving], 0.05
         here = at(whole(first))
@@ -182,7 +224,9 @@ WEIGHT = np.array([8.0, 8.0, 4.0, 2.0, 2.0, 10.0, 12.0, 12.0, 3.0, 12.0, 8.0, 30
 """Rough curvature of the deviance's square root along each free parameter: the search runs on free parameters times this."""
 
 
-def _inference(at: Likelihood, free: np.ndarray, moving: np.ndarray, fixed: dict[int, float], converged: bool) -> RatedFit:
+def _inference(
+    at: Likelihood, free: np.ndarray, moving: np.ndarray, fixed: dict[int, float], converged: bool
+) -> RatedFit:
     centre = at.point(free)
     q, p = len(moving), len(centre.theta)
     steps = np.zeros((q, len(free)))
@@ -197,7 +241,9 @@ def _inference(at: Likelihood, free: np.ndarray, moving: np.ndarray, fixed: dict
         H[i, i] = up[i].deviance + down[i].deviance - 2 * f0
         for j in range(i):
             both = at.point(free + steps[i] + steps[j]).deviance + at.point(free - steps[i] - steps[j]).deviance
-            H[i, j] = H[j, i] = (both - up[i].deviance - down[i].deviance - up[j].deviance - down[j].deviance + 2 * f0) / 2
+            H[i, j] = H[j, i] = (
+                both - up[i].deviance - down[i].deviance - up[j].deviance - down[j].deviance + 2 * f0
+            ) / 2
     size = STEP[moving]
     H /= np.outer(size, size)
     scale = np.sqrt(np.maximum(np.diag(H), 1e-8))
@@ -209,13 +255,44 @@ def _inference(at: Likelihood, free: np.ndarray, moving: np.ndarray, fixed: dict
     for i, m in enumerate(moving):
         moves[m] = (up[i].theta - down[i].theta) / (2 * STEP[m])
         drift[m] = (np.diag(up[i].cov) - np.diag(down[i].cov)) / (2 * STEP[m])
-    return RatedFit(at.data, free, tuple(fixed), spread, centre.theta, centre.cov, moves, drift, f0, float(values[0]), at.evaluations, converged)
+    return RatedFit(
+        at.data,
+        free,
+        tuple(fixed),
+        spread,
+        centre.theta,
+        centre.cov,
+        moves,
+        drift,
+        f0,
+        float(values[0]),
+        at.evaluations,
+        converged,
+    )
 
 
 def innovations(found: RatedFit) -> tuple[np.ndarray, np.ndarray]:
     """(n,) each: standardised innovations of ratings and of loads at the estimates, NaN where there is none."""
     d, p = found.data, 1 + len(found.theta)
     kept, m = np.empty((len(d.y), 2, p)), len(d.people)
-    sums(d.start, d.y, d.noise, d.x, d.usual, d.moved, d.gone, d.heavy, d.Z, d.W, d.A, d.G, d.gone_noise, psi_of(found.free), np.empty((m, p, p)), np.empty(m), kept)
+    sums(
+        d.start,
+        d.y,
+        d.noise,
+        d.x,
+        d.usual,
+        d.moved,
+        d.gone,
+        d.heavy,
+        d.Z,
+        d.W,
+        d.A,
+        d.G,
+        d.gone_noise,
+        psi_of(found.free),
+        np.empty((m, p, p)),
+        np.empty(m),
+        kept,
+    )
     left = kept[:, :, 0] - kept[:, :, 1:] @ found.theta
     return left[:, 0], left[:, 1]
