@@ -69,7 +69,7 @@ def _dense(y, noise, x, usual, moved, gone, heavy, Z, W, A, G, psi):
 def test_sums_are_those_of_the_dense_density(seed):
     rng = np.random.default_rng(seed)
     start, *record = _records(rng)
-    y, noise = record[:2]
+    y = record[0]
     psi = _psi(rng)
     out, logs, kept = np.empty((3, 9, 9)), np.empty(3), np.empty((len(y), 2, 9))
     sums(start, *record, GONE, psi, out, logs, kept)

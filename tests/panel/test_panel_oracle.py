@@ -182,7 +182,7 @@ def over_time(study, steps):
             s["jump"] = 0.0
         else:
             s["jump"] = math.log(load / usual) if usual > 0 else NAN
-        s["log_usual"] = NAN if math.isnan(usual) else (0.0 if usual == 0 else math.log(usual) - mean(usuals))
+        s["log_usual"] = NAN if math.isnan(usual) else (0.0 if usual == 0 else math.log(usual) - usuals[0])
         limit = s["usual_pain"] + study.pain.flare_rise - 1e-9
         s["at_risk"] = NAN if math.isnan(s["pain"]) or math.isnan(limit) else float(s["pain"] < limit)
         s["flare_next"] = NAN if s["at_risk"] != 1 or math.isnan(s["pain_next"]) else float(s["pain_next"] >= limit)

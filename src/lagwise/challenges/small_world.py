@@ -17,7 +17,7 @@ from lagwise.models.design import PAIN_COLUMN, Design
 from lagwise.models.kernel import fit
 from lagwise.models.rating_noise import RatingNoise, rating_noise
 from lagwise.models.within import fit_within
-from lagwise.panel.derive import load_columns, split_parts, usual_load
+from lagwise.panel.derive import load_columns, split_parts, usual_load, usual_within
 
 MECHANISMS = ("pain first", "load first")
 CHUNK = 100
@@ -149,14 +149,15 @@ def _some(world: World, cell: Cell, n: int, rng: np.random.Generator) -> pd.Data
     people, rows = int(world.row_person.max()) + 1, len(world.row_person)
     person = (np.arange(n)[:, None] * people + world.row_person).ravel()
     seen = np.where(world.known_load, load[:, at[0], at[1]], np.nan).ravel()
-    columns = load_columns(seen, usual_load(seen, person, world.usual_steps, world.usual_needs), person)
+    usual = usual_load(seen, person, world.usual_steps, world.usual_needs)
+    columns = load_columns(seen, usual, person)
     held = now if world.pain_adjusted == "during" else answered
     pain = np.where(world.known_pain, held[:, at[0], at[1]], np.nan)
     parts = [split_parts(one, world.row_person) for one in pain]
     name = PAIN_COLUMN[world.pain_adjusted]
     values = {
         "jump": columns["jump"].reshape(n, rows),
-        "log_usual": columns["log_usual"].reshape(n, rows),
+        "log_usual": usual_within(columns["log_usual"], usual, person).reshape(n, rows),
         f"{name}_within": np.stack([a for a, _ in parts]),
         f"{name}_between": np.stack([b for _, b in parts]),
     }

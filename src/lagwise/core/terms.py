@@ -77,7 +77,10 @@ PANEL: Mapping[str, tuple[str, str]] = MappingProxyType(
             "log unit",
             "log(load / usual) where load and usual are above 0; 0 where load is 0 (rested) or usual is 0 (restarted)",
         ),
-        "log_usual": ("log unit", "log(usual) minus the log of the person's first known usual load above 0; 0 where usual is 0"),
+        "log_usual": (
+            "log unit",
+            "log(usual) minus the log of the person's first known usual load above 0; 0 where usual is 0",
+        ),
         "rested": ("0/1", "1 where the load is known to be 0"),
         "restarted": ("0/1", "1 where the usual load is 0 and the load is above 0"),
         "effort": ("points", "Mean of the known efforts of the working sets, weighted by sets"),

@@ -13,6 +13,7 @@ from lagwise.core.results import Panel
 from lagwise.core.study import Study
 from lagwise.core.terms import EXPOSURES
 from lagwise.core.words import OUTCOME, column_label, exposure_label
+from lagwise.panel.derive import usual_within
 
 ADJUSTED_FOR = {"start": "before", "end": "during"}
 """The primary pain adjustment by the study's `[pain] rated`: A (before) or B (during)."""
@@ -280,7 +281,17 @@ def _rest_filled(frame: pd.DataFrame) -> pd.DataFrame:
     for term in OF_TRAINING:
         column = f"{term}_within"
         filled[column] = frame[column].mask(rested & frame[column].isna(), 0.0)
-    return frame.assign(**filled)
+    return usual_held(frame.assign(**filled))
+
+
+def usual_held(frame: pd.DataFrame) -> pd.DataFrame:
+    """The panel's rows with `log_usual` as models hold it equal, its within-person part (`lagwise.panel.derive.usual_within`)."""
+    person = np.unique(frame["person"].to_numpy(dtype=object).astype(str), return_inverse=True)[1]
+    order = np.argsort(person, kind="stable")
+    values = np.empty(len(frame))
+    columns = (frame[name].to_numpy(dtype=float)[order] for name in ("log_usual", "usual"))
+    values[order] = usual_within(*columns, person[order])
+    return frame.assign(log_usual=values)
 
 
 def estimable(

@@ -14,7 +14,7 @@ from lagwise.core.results import Fit, Panel
 from lagwise.core.study import INTERVAL
 from lagwise.models.cluster import ClusterFit, fit_clustered
 from lagwise.models.crossproducts import CrossProducts
-from lagwise.models.design import Design, design, design_from
+from lagwise.models.design import Design, design, design_from, usual_held
 from lagwise.models.gates import gate_frame, gate_row
 from lagwise.models.kernel import fit
 from lagwise.models.rows import limits
@@ -129,7 +129,7 @@ def fit_lags(panel: Panel, lags: int = 4) -> Fit:
 
 def _lagged(panel: Panel, data: Design, lags: int) -> Design:
     """The primary design with load, rested and restarted of every lag and the usual load before the earliest, complete rows only."""
-    whole = panel.frame.sort_values(["person", "step"], kind="stable")
+    whole = usual_held(panel.frame.sort_values(["person", "step"], kind="stable"))
     groups = whole.groupby("person", sort=False)
     early = {name: groups[name].shift(lags - 1) for name in ("usual", "log_usual")}
     positive = early["usual"].gt(0)

@@ -9,7 +9,6 @@ import pandas as pd
 
 from lagwise.core.errors import ModelError
 from lagwise.core.results import Panel
-from lagwise.models.design import OF_TRAINING
 from lagwise.models.rating_noise import HELD, within_steps
 
 LEAST_PEOPLE = 5

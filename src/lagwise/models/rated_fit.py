@@ -116,6 +116,13 @@ class Likelihood:
         self.days = float(data.noise[rated].mean())
 
     def point(self, free: np.ndarray) -> Point:
+        """Deviance, coefficients and their covariance.
+
+        Raises
+        ------
+        numpy.linalg.LinAlgError
+            Where the columns cannot be told apart at these variances.
+        """
         self.evaluations += 1
         d = self.data
         sums(
@@ -149,6 +156,7 @@ class Likelihood:
         return Point(float(deviance), inverse.T @ half, inverse.T @ inverse)
 
     def __call__(self, free: np.ndarray) -> float:
+        """The deviance, huge where the point is not possible."""
         if abs(free[0]) >= EDGE:
             return 1e12
         try:

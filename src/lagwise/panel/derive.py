@@ -81,6 +81,15 @@ def load_columns(load: np.ndarray, usual: np.ndarray, person: np.ndarray) -> dic
     }
 
 
+def usual_within(log_usual: np.ndarray, usual: np.ndarray, person: np.ndarray) -> np.ndarray:
+    """The within-person part of `log_usual`, by which models hold the usual load equal: less its mean over the person's steps; 0 where the usual load is 0.
+
+    The first usual load, which `log_usual` starts from, is itself an answer to early pain, and with feedback its anchor leans on all later steps of the person (docs/methods.md).
+    """
+    centred, _ = split_parts(np.where(usual > 0, log_usual, np.nan), person)
+    return np.where(usual == 0, 0.0, centred)
+
+
 def _first_known(values: np.ndarray, person: np.ndarray) -> np.ndarray:
     """The first known value of each row's person, which no later step can change; missing where there is none."""
     known = np.flatnonzero(~np.isnan(values))
