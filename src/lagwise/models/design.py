@@ -289,8 +289,8 @@ def usual_held(frame: pd.DataFrame) -> pd.DataFrame:
     person = np.unique(frame["person"].to_numpy(dtype=object).astype(str), return_inverse=True)[1]
     order = np.argsort(person, kind="stable")
     values = np.empty(len(frame))
-    columns = (frame[name].to_numpy(dtype=float)[order] for name in ("log_usual", "usual"))
-    values[order] = usual_within(*columns, person[order])
+    log_usual, usual = (frame[name].to_numpy(dtype=float)[order] for name in ("log_usual", "usual"))
+    values[order] = usual_within(log_usual, usual, person[order])
     return frame.assign(log_usual=values)
 
 
