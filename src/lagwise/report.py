@@ -210,7 +210,8 @@ def _fit_all(
     chains: int,
     helper: Executor | None,
 ) -> list[Fit]:
-    from lagwise.models import fit_flares, fit_mixed
+    from lagwise.models import fit_flares, fit_mixed, fit_rated
+    from lagwise.models.design import load_known
 
     def guarded(engine: str, outcome: str, run: Callable[[], Fit]) -> Fit:
         try:
@@ -220,6 +221,8 @@ def _fit_all(
 
     tell(shares["mixed"], "fitting the mixed models")
     fits = [guarded("mixed", "pain_next", lambda: fit_mixed(panel, helper=helper))]
+    if load_known(panel):
+        fits.append(guarded("rated", "pain_next", lambda: fit_rated(panel)))
     if not quick:
         from lagwise.models import fit_ordinal  # here, since it loads a compiler that --quick does without
 

@@ -202,6 +202,7 @@ SECTIONS: Mapping[str, Mapping[str, Check]] = MappingProxyType(
             "primary": word(*EXPOSURES),
             "primary_contrast": contrast,
             "practically_zero": number(0, 10),
+            "headline": word("joint", "mixed"),
         },
     }
 )

@@ -66,13 +66,15 @@ class AnalysisPlan:
     """What is asked: exposures, the primary one, its contrast and the range called practically zero.
 
     `primary_contrast` is a proportion of usual load for `jump` (0.5 = +50 %), else a number of the
-    exposure's own units. `practically_zero` is in pain points, either way.
+    exposure's own units. `practically_zero` is in pain points, either way. `headline` is the estimate that leads where both can be made:
+    'joint' (`lagwise.fit_rated`: ratings measure pain with error, and load answers it) or 'mixed' (ratings taken as they are).
     """
 
     exposures: tuple[str, ...] = ("jump", "effort", "stress", "sleep_hours", "worry")
     primary: str = "jump"
     primary_contrast: float = 0.5
     practically_zero: float = 0.5
+    headline: str = "joint"
 
 
 @dataclass(frozen=True)
@@ -151,6 +153,10 @@ class Study:
         """SHA-256 of the plan, hex; two studies with the same choices have the same hash."""
         values = self.plan()
         values["load"] |= NO_LONGER_ASKED
+        if (
+            values["analysis"]["headline"] == AnalysisPlan.headline
+        ):  # plans from before there was a choice keep their hash
+            del values["analysis"]["headline"]
         return hashlib.sha256(json.dumps(values, sort_keys=True).encode()).hexdigest()
 
     def changes_from(self, recorded: Study) -> tuple[str, ...]:

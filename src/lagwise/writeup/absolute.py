@@ -27,7 +27,7 @@ def absolute_risk(findings: Findings, words: Words, outcome: str = "flare_next")
 
     None when there is no primary row, no usable ordinal fit, or its `absolute_risk` table lacks the outcome.
     """
-    row, rows = findings.primary, _rows(findings, outcome)
+    row, rows = findings.as_rated, _rows(findings, outcome)
     if row is None or row.contrast not in rows or "difference" not in rows:
         return None
     base = next((r for at, r in rows.items() if at not in (row.contrast, "difference")), None)
@@ -52,7 +52,7 @@ def what_happened(outcome: str, findings: Findings, words: Words) -> str:
 def risks(findings: Findings, words: Words) -> list[Block]:
     """Absolute risks as a table, and the model's predictive checks beside them."""
     fit = next(findings.usable("ordinal"), None)
-    row = findings.primary
+    row = findings.as_rated
     if fit is None or row is None or "absolute_risk" not in fit.tables:
         return []
     cells = []

@@ -115,7 +115,7 @@ def _unrecorded(findings: Findings, words: Words) -> Caveat | None:
 
 
 def _short(findings: Findings, words: Words) -> Caveat | None:
-    row, fit = findings.primary, lead(findings)
+    row, fit = findings.as_rated, lead(findings)
     records = fit.tables["jackknife"].records() if fit is not None and "jackknife" in fit.tables else []
     corrected = next((r for r in records if r["estimate"] == "corrected" and r["value"] is not None), None)
     if row is None or row.estimate is None or corrected is None:
@@ -132,7 +132,7 @@ def _short(findings: Findings, words: Words) -> Caveat | None:
 
 def _together(findings: Findings, words: Words) -> Caveat | None:
     """Exposures that went together too closely to be told apart; the shift is what that adds to the interval's half-width."""
-    primary, fit = findings.primary, lead(findings)
+    primary, fit = findings.as_rated, lead(findings)
     records = fit.tables["collinearity"].records() if fit is not None and "collinearity" in fit.tables else []
     row = next((r for r in records if r["near"]), None)
     if row is None:
@@ -164,7 +164,7 @@ def _together(findings: Findings, words: Words) -> Caveat | None:
 
 def _reverse(findings: Findings, words: Words) -> Caveat | None:
     found = next((c for c in findings.challenges if c.name == "does_pain_drive_load" and not c.problem), None)
-    primary = findings.primary
+    primary = findings.as_rated
     if found is None or found.verdict == "holds" or primary is None:
         return None
     name, other = words.fed, _other_adjustment(findings, primary)
@@ -186,7 +186,7 @@ def _other_adjustment(findings: Findings, primary: EffectRow) -> EffectRow | Non
 
 
 def _adjustment(findings: Findings, words: Words) -> Caveat | None:
-    primary = findings.primary
+    primary = findings.as_rated
     row = None if primary is None else _other_adjustment(findings, primary)
     if primary is None or row is None:
         return None

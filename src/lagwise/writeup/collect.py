@@ -15,6 +15,7 @@ from lagwise import describe
 from lagwise.core.gate import gate_for
 from lagwise.core.results import Caseload, Challenges, Fit, Panel, Picture, unplaced, whole_rows
 from lagwise.core.study import INTERVAL
+from lagwise.models.headline import with_headline
 from lagwise.writeup.checklist import counts
 from lagwise.writeup.findings import (
     ChallengeFacts,
@@ -60,7 +61,7 @@ def collect(
     settings : mapping, optional
         What the caller chose (seed, draws ...), kept in the provenance.
     """
-    fits = tuple(fits)
+    fits = with_headline(fits, panel.study)
     gate = gate_for(_people_with_main_steps(panel))
     tables = _tables(caseload, panel)
     found = Findings(

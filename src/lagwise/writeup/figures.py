@@ -7,7 +7,7 @@ from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
 from lagwise.core.errors import WriteUpError
-from lagwise.writeup.findings import EffectRow, Findings, PictureFacts, Table
+from lagwise.writeup.findings import JOINT, EffectRow, Findings, PictureFacts, Table
 from lagwise.writeup.glyphs import Typefaces, texts_of, typefaces, with_texts
 from lagwise.writeup.numbers import decimals, plural, signed, whole
 from lagwise.writeup.raster import rasterised
@@ -68,7 +68,7 @@ def side_by_side(findings: Findings) -> list[EffectRow]:
 
     Where engines offer the same contrast it is the one shown for both.
     """
-    primary = findings.primary
+    primary = findings.as_rated
     pain = primary.pain_adjusted if primary else None
     out: list[EffectRow] = []
     for term in findings.study.of("analysis", "exposures"):
@@ -77,9 +77,9 @@ def side_by_side(findings: Findings) -> list[EffectRow]:
             for r in findings.rows(
                 term=term, scale="points", adjustment="adjusted", level=("within", "whole"), outcome="pain_next"
             )
-            if pain is None or r.pain_adjusted == pain
+            if pain is None or r.pain_adjusted == pain or r.engine == JOINT
         ]
-        planned = {r.contrast for r in rows if r.primary}
+        planned = {primary.contrast} if primary is not None and term == primary.term else set()
         engines: dict[str, list[EffectRow]] = {}
         for r in rows:
             engines.setdefault(r.engine, []).append(r)
@@ -227,7 +227,7 @@ def _people(findings: Findings) -> list[dict[str, Any]]:
 
 def _people_slopes(findings: Findings, words: Words) -> PictureFacts | None:
     """Each person's slope, partially pooled beside their own, from the primary fit's table."""
-    primary = findings.primary
+    primary = findings.as_rated
     fit = next((f for f in findings.usable("mixed") if primary is not None and f.outcome == primary.outcome), None)
     if fit is None or primary is None or "people" not in fit.tables or not findings.people:
         return None

@@ -141,6 +141,12 @@ class PersonSeries(Part):
         return len(self.state)
 
 
+JOINT, AS_RATED = "rated", ("mixed", "within")
+"""Engines of the main question: ratings as measures with error, and ratings as they are."""
+ESTIMAND = ("outcome", "term", "level", "adjustment", "contrast", "scale")
+"""What two rows must share to answer the same question."""
+
+
 class EffectRow(Part):
     """One row of the tidy effect table (`lagwise.core.effects.EFFECTS`)."""
 
@@ -326,6 +332,24 @@ class Findings(Part):
     def primary(self) -> EffectRow | None:
         """The primary row, or None when no usable fit carries it."""
         found = self.rows(primary=True)
+        return found[0] if found else None
+
+    @property
+    def as_rated(self) -> EffectRow | None:
+        """The primary estimand with ratings taken as they are, under the plan's pain adjustment: the primary row itself unless the joint model leads."""
+        row = self.primary
+        if row is None or row.engine != JOINT:
+            return row
+        fit = next(self.usable(*AS_RATED), None)
+        rows = () if fit is None else fit.effects
+        wanted = {k: getattr(row, k) for k in ESTIMAND} | {"pain_adjusted": fit and fit.settings.get("pain_adjusted")}
+        return next((r for r in rows if _matches(r, wanted)), None)
+
+    @property
+    def joint(self) -> EffectRow | None:
+        """The primary estimand by the joint model, or None where it was not fitted or is not usable."""
+        row = self.primary
+        found = [] if row is None else self.rows(engine=JOINT, **{k: getattr(row, k) for k in ESTIMAND})
         return found[0] if found else None
 
 

@@ -84,7 +84,7 @@ def _risk(findings: Findings, fit: FitFacts, words: Words) -> str:
         model="flare model",
         sort="confidence",
     )
-    ordinal, primary = absolute_risk(findings, words), findings.primary
+    ordinal, primary = absolute_risk(findings, words), findings.as_rated
     if ordinal is None or primary is None or (primary.term, primary.contrast) != (row.term, row.contrast):
         return said
     onsets = next((r["value"] for r in _records(fit, "counts") if r["quantity"] == "onsets"), None)
@@ -93,7 +93,7 @@ def _risk(findings: Findings, fit: FitFacts, words: Words) -> str:
 
 def _odds(findings: Findings, fit: FitFacts) -> list[tuple[EffectRow | None, EffectRow | None]]:
     """(crude, adjusted) odds ratios of each exposure and engine at the planned contrast, else per unit."""
-    primary = findings.primary
+    primary = findings.as_rated
     pain = primary.pain_adjusted if primary else None
     rows = [
         r for r in fit.effects

@@ -92,8 +92,12 @@ def _likely(row: EffectRow, words: Words, margin: Margins) -> str:
 
 
 def _held(row: EffectRow, words: Words) -> str:
-    pain = {"during": f"pain of that {words.step}", "before": f"pain rated before that {words.step}"}
-    load = ["usual load"] if words.loaded else []
+    pain = {
+        "during": f"pain of that {words.step}",
+        "before": f"pain rated before that {words.step}",
+        "latent": f"the pain behind the ratings of that {words.step}",
+    }
+    load = ["usual load"] if words.loaded and row.pain_adjusted != "latent" else []
     return " and ".join([pain[row.pain_adjusted]] * (row.pain_adjusted in pain) + load) or "nothing else"
 
 

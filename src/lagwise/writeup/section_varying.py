@@ -18,7 +18,7 @@ COMPONENT = {
 
 def estimators(findings: Findings, words: Words) -> list[Block]:
     """The primary contrast beside its fixed-effects and bias-corrected twins, where the fit holds them."""
-    row, fit = findings.primary, lead(findings)
+    row, fit = findings.as_rated, lead(findings)
     if row is None or fit is None:
         return []
     rows = [
@@ -97,7 +97,7 @@ def varying(findings: Findings, words: Words, pictures: Mapping[str, PictureFact
 
 def lead(findings: Findings) -> FitFacts | None:
     """The usable fit that carries the primary row."""
-    row = findings.primary
+    row = findings.as_rated
     if row is None:
         return None
     return next((f for f in findings.usable(row.engine) if f.outcome == row.outcome), None)

@@ -48,7 +48,7 @@ def shared(findings: Findings) -> Findings:
     shown = _names(findings.people) if consent else {}
     numbers = _numbers(findings, size, keep_total=consent)
     few_flares = numbers["flare_onsets"].value is None or numbers["flares_reported"].value is None
-    primary = findings.primary
+    primary = findings.as_rated
     known = primary is not None and primary.low is not None and primary.high is not None
     least = interval_unit(primary.low, primary.high, primary.n_people) if known else 0.0  # type: ignore[union-attr,arg-type]
     plan = {

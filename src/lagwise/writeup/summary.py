@@ -4,12 +4,24 @@ from __future__ import annotations
 
 from lagwise.writeup.absolute import absolute_risk
 from lagwise.writeup.content import Para, para, strong
-from lagwise.writeup.findings import EffectRow, Findings
+from lagwise.writeup.findings import JOINT, EffectRow, Findings
 from lagwise.writeup.fitted import main_fit, terms_in
-from lagwise.writeup.numbers import plural
+from lagwise.writeup.numbers import decimals, plural
 from lagwise.writeup.reasons import FEW, left_said, no_answer, no_chance
 from lagwise.writeup.shown import small_at
-from lagwise.writeup.wording import begun, count_of, counted, followed, how_likely, kind_of, margins, rules_out
+from lagwise.writeup.wording import (
+    answer_kind,
+    begun,
+    count_of,
+    counted,
+    direction,
+    followed,
+    how_likely,
+    limits,
+    margins,
+    rules_out,
+    side,
+)
 from lagwise.writeup.words import Words, join
 
 SEQUENCE = "it is a sequence in time, seen in a log, and not shown to be more than that"
@@ -34,7 +46,9 @@ def summary(findings: Findings) -> tuple[Para, ...]:
         said.append(("Recorded.", record(findings, words)))
     else:
         found = _joined(_risk(findings, words), followed(row, words))
-        said.append(("Found.", f"{found} {left_said(findings, words)}".strip()))
+        said.append(
+            ("Found.", f"{found} {beside_it(findings, words)} {left_said(findings, words)}".replace("  ", " ").strip())
+        )
         said.append(("What that rules out.", _weight(findings, row)))
     said.append(("How far it goes.", standing(findings)))
     return tuple(para(strong(label), f" {text}", role="lead") for label, text in said)
@@ -66,6 +80,24 @@ def _risk(findings: Findings, words: Words) -> str:
     return "" if found is None else counted(found.risk, found.what, found.more, found.reference)
 
 
+def beside_it(findings: Findings, words: Words) -> str:
+    """The same difference by the other estimate, and what follows where the two read differently; empty where there is one alone."""
+    row, joint, plain = findings.primary, findings.joint, findings.as_rated
+    if row is None or joint is None or plain is None:
+        return ""
+    other = plain if row is joint else joint
+    how = {
+        JOINT: "With ratings taken as measures with error, and load as answering the pain behind them,",
+        "": "With ratings taken as they are",
+    }[JOINT if other is joint else ""]
+    said = side(other.estimate or 0.0, decimals(other.low, other.high))[0]
+    told = f"{how}{'' if other is joint else ' (mixed model),'} it is {said} ({limits(other.low, other.high, decimals(other.low, other.high))})."
+    zero = margins(findings).zero
+    if direction(joint, zero) == direction(plain, zero):
+        return f"{told} Both read alike."
+    return f"{told} The two read differently, so the answer is undecided: how far ratings stray from pain, and how far load follows it, decides it here."
+
+
 def _weight(findings: Findings, row: EffectRow) -> str:
     margin = margins(findings)
     likely = how_likely(bayes_of(findings, row), margin, tenths=findings.shared)
@@ -74,13 +106,14 @@ def _weight(findings: Findings, row: EffectRow) -> str:
 
 def bayes_of(findings: Findings, row: EffectRow) -> EffectRow | None:
     """The Bayesian row of the same estimand in points, or None."""
+    pain = findings.as_rated.pain_adjusted if findings.as_rated is not None else row.pain_adjusted
     found = findings.rows(
         engine=("ordinal", "metric"),
         outcome=row.outcome,
         term=row.term,
         level=row.level,
         adjustment=row.adjustment,
-        pain_adjusted=row.pain_adjusted,
+        pain_adjusted=pain,
         contrast=row.contrast,
         scale="points",
     )
@@ -114,9 +147,7 @@ def challenged(findings: Findings) -> str:
     row = findings.primary
     if row is None:
         return ""
-    aim, kept, stayed = KEPT.get(
-        kind_of(row.low, row.high, margins(findings).zero), ("break the result", "left it standing", "stood")
-    )
+    aim, kept, stayed = KEPT.get(answer_kind(findings), ("break the result", "left it standing", "stood"))
     tried = findings.count("challenges_tried")
     if not tried:
         return f"No challenge was run; {SEQUENCE}."

@@ -48,6 +48,20 @@ def kind_of(low: float | None, high: float | None, zero: float) -> Kind:
     return "practically_none" if inside else "undecided"
 
 
+def direction(row: EffectRow, zero: float) -> Kind:
+    """What an interval says, a small difference counted with its side."""
+    kind = kind_of(row.low, row.high, zero)
+    return {"small_higher": "higher", "small_lower": "lower"}.get(kind, kind)  # type: ignore[return-value]
+
+
+def answer_kind(findings: Findings) -> Kind:
+    """What the main result says: that of the primary row, and 'undecided' where the joint model and the model of ratings as they are read differently."""
+    row, joint, plain, zero = findings.primary, findings.joint, findings.as_rated, margins(findings).zero
+    if row is None or (joint is not None and plain is not None and direction(joint, zero) != direction(plain, zero)):
+        return "undecided"
+    return kind_of(row.low, row.high, zero)
+
+
 def reading(findings: Findings, row: EffectRow) -> str:
     """What a row's interval says, in a few words for a table or a title; small differences with the contrast they are small at."""
     zero = margins(findings).zero

@@ -146,9 +146,13 @@ class Words:
 
     def adjusted_for(self, row: EffectRow) -> str:
         """What is held equal in a row's comparison, in words, by the fit that it comes from."""
-        pain = {"during": f"the same pain in that {self.step}", "before": f"the same pain before that {self.step}"}
+        pain = {
+            "during": f"the same pain in that {self.step}",
+            "before": f"the same pain before that {self.step}",
+            "latent": f"the same pain behind the ratings of that {self.step}",
+        }
         held = [pain[row.pain_adjusted]] if row.pain_adjusted in pain else []
-        held += ["usual load"] if self.loaded else []
+        held += ["usual load"] if self.loaded and row.pain_adjusted != "latent" else []
         held += ["load" if t == "jump" else COMPANION.get(t, self.label(t)) for t in beside(self.findings, row)]
         return join(held)
 
