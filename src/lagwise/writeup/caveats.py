@@ -10,6 +10,7 @@ from lagwise.writeup.findings import ChallengeFacts, EffectRow, Findings
 from lagwise.writeup.fitted import known_steps
 from lagwise.writeup.numbers import decimals, fixed, limits_text, people_said, plural
 from lagwise.writeup.reasons import FEW, left_said, no_answer
+from lagwise.writeup.section_ratings import answer_said, joint_fit, rated_value
 from lagwise.writeup.section_varying import lead
 from lagwise.writeup.wording import count_of, margins
 from lagwise.writeup.words import Words, join
@@ -37,7 +38,7 @@ def caveats(findings: Findings) -> tuple[Caveat, ...]:
     """
     words = Words(findings)
     makers = (
-        _few, _no_result, _not_asked, _fell, _changed, _adjustment, _unrecorded, _short, _reverse, _missing, _floor, _states, _partly, _undated,
+        _few, _no_result, _not_asked, _fell, _changed, _stray, _adjustment, _unrecorded, _short, _reverse, _missing, _floor, _states, _partly, _undated,
         _quarantined, _flares, _together,
     )  # fmt: skip
     found = [make(findings, words) for make in makers]
@@ -183,6 +184,22 @@ def _other_adjustment(findings: Findings, primary: EffectRow) -> EffectRow | Non
         adjustment="adjusted", pain_adjusted=other, level=primary.level, outcome=primary.outcome,
     )  # fmt: skip
     return rows[0] if rows and rows[0].estimate is not None and primary.estimate is not None else None
+
+
+def _stray(findings: Findings, words: Words) -> Caveat | None:
+    """That ratings stray from pain, which load answers, and what is left of that; the shift is the distance of the two estimates."""
+    joint, plain, fit = findings.joint, findings.as_rated, joint_fit(findings)
+    if joint is None or plain is None or fit is None:
+        return None
+    error, carry = rated_value(fit, "error_sd") or 0.0, rated_value(fit, "carry_over") or 0.0
+    told = limits_text(joint.estimate, joint.low, joint.high, decimals(joint.low, joint.high))
+    as_is = limits_text(plain.estimate, plain.low, plain.high, decimals(plain.low, plain.high))
+    return Caveat(
+        abs((joint.estimate or 0.0) - (plain.estimate or 0.0)),
+        "Ratings are not the pain",
+        f"Ratings of a {words.step} stray from pain by {fixed(error, 1)} points (SD), of what lasts {fixed(100 * carry, 0)} % is left a {words.step} later, and load is {answer_said(fit)} for each point more of felt pain. "
+        f"With that modelled the difference is {told} points, with ratings as they are {as_is}. What remains: load that answers the rating itself, records of some 12 {words.steps} and ratings hidden when pain is high shift the joint estimate, too (docs/rating-error.md).",
+    )
 
 
 def _adjustment(findings: Findings, words: Words) -> Caveat | None:

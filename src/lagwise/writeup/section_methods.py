@@ -8,7 +8,7 @@ from lagwise.core.columns import LOAD_MEASURES
 from lagwise.core.study import INTERVAL
 from lagwise.core.terms import EXPOSURES
 from lagwise.writeup.content import Block, Heading, bullets, inline, para, strong
-from lagwise.writeup.findings import Findings, FitFacts, PictureFacts
+from lagwise.writeup.findings import JOINT, Findings, FitFacts, PictureFacts
 from lagwise.writeup.fitted import columns_of, main_fit, terms_in
 from lagwise.writeup.numbers import per_hundred, plural, size
 from lagwise.writeup.reasons import left_said
@@ -88,6 +88,8 @@ def _model(fit: FitFacts, words: Words):
 
 def _formula(fit: FitFacts, words: Words) -> str:
     """What is predicted and its linear predictor, of person i and step t; empty for a model without one of this shape."""
+    if fit.engine == JOINT and fit.rung != NOT_FITTED:
+        return JOINT_FORMULA
     if fit.rung == NOT_FITTED or fit.engine not in PREDICTED:
         return ""
     columns, terms = columns_of(fit), terms_in(fit)
@@ -116,6 +118,13 @@ def _formula(fit: FitFacts, words: Words) -> str:
     random = ["u", *(["v"] if varies else []), *([] if fit.engine == "ordinal" else ["e"])]
     return f" {PREDICTED[fit.engine]} + {' + '.join(parts)}, each b a coefficient of its own; {join(random)} normal with mean 0."
 
+
+JOINT_FORMULA = (
+    " Rating(i, t) = a + b \u00d7 t + u(i) + d(i, t) + w(i, t) + error of its days; log load(i, t) = own way(i) + r \u00d7 log usual load(i, t) + b \u00d7 t + stress and sleep "
+    "\u2212 f \u00d7 d(i, t) + g \u00d7 u(i) \u2212 k \u00d7 w(i, t) + noise; d(i, t + 1) = c \u00d7 d(i, t) + (b + v(i)) \u00d7 load jump(i, t) + rest and the exposures within people + noise. "
+    "Whether a rating is missing is a further measure of d, by itself and after load above usual."
+)
+"""The equations of the joint model: d what moves of pain, u the person's level, w what passes with the step."""
 
 PREDICTED = {
     "mixed": "Pain(i, t + 1) = a",

@@ -90,7 +90,7 @@ def _followed(findings: Findings, words: Words) -> Block:
 
 def _modelled(findings: Findings, words: Words) -> str:
     """How much of that the model of the main question uses, which needs the other exposures, too."""
-    row = findings.primary
+    row = findings.as_rated
     if row is None:
         return ""
     others = join([words.label(t) for t in beside(findings, row)])

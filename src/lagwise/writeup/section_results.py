@@ -13,6 +13,7 @@ from lagwise.writeup.numbers import decimals, fixed, limits_text, whole
 from lagwise.writeup.reasons import left_said, no_answer
 from lagwise.writeup.section_flares import flares
 from lagwise.writeup.section_prediction import prediction
+from lagwise.writeup.section_ratings import ratings
 from lagwise.writeup.section_varying import estimators, varying
 from lagwise.writeup.wording import Margins, followed, how_likely, margins, reading
 from lagwise.writeup.words import COMPANION, ENGINES, Words, join
@@ -27,6 +28,7 @@ def results(findings: Findings, words: Words, pictures: Mapping[str, PictureFact
     if rows:
         blocks += _exposures(findings, words, pictures, rows)
     blocks += _adjustments(findings, words, pictures)
+    blocks += ratings(findings, words)
     blocks += estimators(findings, words)
     blocks += risks(findings, words)
     blocks += flares(findings, words, pictures)

@@ -202,6 +202,8 @@ def _reach(r: Record, people: int, size: Size) -> Record | None:
 
 RULES: dict[str, Callable[[Record, int, Size], Record | None]] = {
     "within": _estimate("contrast"),
+    "rating": _estimate("quantity", "prior"),
+    "answers": _estimate("answers"),
     "reach": _reach,
     "jackknife": _jackknife,
     "random_effects": _estimate("component", "unit", "meaning"),

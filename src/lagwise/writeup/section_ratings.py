@@ -1,0 +1,88 @@
+"""Results: how far ratings stray from pain, how load answers it, and what that does to the main result."""
+
+from __future__ import annotations
+
+import math
+
+from lagwise.writeup.content import Block, Heading, grid, para
+from lagwise.writeup.findings import JOINT, Findings, FitFacts
+from lagwise.writeup.numbers import decimals, fixed, limits_text
+from lagwise.writeup.words import Words
+
+QUANTITY = {
+    "carry_over": ("Carry-over of what lasts", "share kept a {step}"),
+    "lasting_sd": ("Spread of what lasts, within people", "points (SD)"),
+    "error_sd": ("Error of the rating of a {step}", "points (SD)"),
+    "reliability": ("Reliability of a rating, within people", "share"),
+    "felt_answer": ("Load lower per point of pain as felt", "log units"),
+    "rating_answer": ("Load lower per point of the rating's error", "log units"),
+    "level_answer": ("Load higher per point of the person's usual pain", "log units"),
+    "slope_sd": ("Spread of the effect between people", "points per log unit (SD)"),
+}
+ANSWERS = {
+    "free": "As the record tells it (the estimate above)",
+    "felt": "If load answered only the pain that lasts",
+    "rated": "If load answered the rating itself",
+}
+
+
+def joint_fit(findings: Findings) -> FitFacts | None:
+    """The joint model, where it is usable."""
+    return next(findings.usable(JOINT), None)
+
+
+def rated_value(fit: FitFacts, quantity: str) -> float | None:
+    """An estimate of the table of ratings, by its name."""
+    records = fit.tables["rating"].records() if "rating" in fit.tables else []
+    return next((r["estimate"] for r in records if r["quantity"] == quantity), None)
+
+
+def answer_said(fit: FitFacts) -> str:
+    """How far load is cut or raised for one point of felt pain, in percent: '24 % lower'."""
+    f = rated_value(fit, "felt_answer") or 0.0
+    change = 100 * (1 - math.exp(-f))
+    return f"{fixed(abs(change), 0)} % {'lower' if change >= 0 else 'higher'}"
+
+
+def ratings(findings: Findings, words: Words) -> list[Block]:
+    """The joint model's table of ratings and of load's answer, and the main result under either answer; nothing without that model."""
+    fit = joint_fit(findings)
+    if fit is None or "rating" not in fit.tables:
+        return []
+    rows = []
+    for r in fit.tables["rating"].records():
+        name, unit = (words.fill(text) for text in QUANTITY[str(r["quantity"])])
+        rows.append(
+            (
+                name,
+                limits_text(r["estimate"], r["low"], r["high"], max(2, decimals(r["low"], r["high"]))),
+                unit,
+                str(r["prior"] or ""),
+            )
+        )
+    blocks: list[Block] = [
+        Heading(3, "How far ratings stray, and how load answers pain", "ratings"),
+        para(
+            f"People train less when it hurts, and a rating is not the pain itself: it strays. Held equal as it is, it leaves part of that answer in the result. The joint model "
+            f"takes ratings as measures with error, and load as answering the pain behind them: {answer_said(fit)} for each point more of felt pain."
+        ),
+        grid(
+            "ratings-table",
+            "Ratings, pain and load's answer, by the joint model",
+            ("Quantity", "Estimate (95 % interval)", "Unit", "Weak prior"),
+            rows,
+            numeric=(1,),
+        ),
+    ]
+    if "answers" in fit.tables:
+        cells = [
+            (ANSWERS[str(r["answers"])], limits_text(r["estimate"], r["low"], r["high"], decimals(r["low"], r["high"])))
+            for r in fit.tables["answers"].records()
+        ]
+        blocks.append(
+            grid(
+                "answers-table", "The main difference, by what load answers", ("Load answers", "Points (95 % interval)"), cells, numeric=(1,),
+                note="The record tells only in part which it is; the estimate above weighs both.",
+            )
+        )  # fmt: skip
+    return blocks
