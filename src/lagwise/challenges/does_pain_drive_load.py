@@ -25,7 +25,10 @@ from lagwise.core.errors import ModelError
 from lagwise.core.results import Challenge, Panel, Picture
 from lagwise.core.terms import EXPOSURES
 from lagwise.models.design import columns_for, design_from
+from lagwise.models.rated_data import rated_data
+from lagwise.models.rated_fit import fit_joint
 from lagwise.models.rating_noise import UNKNOWN, RatingNoise, Span, rating_noise
+from lagwise.models.rows import limits
 
 NAME = "does_pain_drive_load"
 TITLE = "Does {exposure} follow pain?"
@@ -59,8 +62,8 @@ def run(context: Context) -> Challenge:
 
     For load, on trained steps, 100 (exp(b) - 1) is the percent by which load differs after pain one point higher.
 
-    A rating before is not the pain that load answers: its error and what of pain does not last until training shrink the answer, to carry-over times reliability of what it is. For load, the answer to the pain that lasts is therefore reckoned from the rating of the same {step},
-    over its reliability (`models.rating_noise`), right where load does not move pain of its own {step}; beside it from the rating of the {step} before as instrument for that of the {step}, right also where it does but wider.
+    A rating before is not the pain that load answers: its error and what of pain does not last until training shrink the answer, to carry-over times reliability of what it is. For load, the answer to the pain that lasts is therefore that of the joint model (`fit_rated`: f), or, where it cannot be fitted, of the rating of the same {step}
+    over its reliability (`models.rating_noise`); beside it from the rating of the {step} before as instrument for that of the {step}, right also where it does but wider.
 
     A reverse path does not break a result that holds pain equal, but misleads one that does not. Verdict: informative when the interval leaves out 0 (there
     is a reverse path); holds when it includes 0 and the corrected one lies within 5 in 100 of load per point either way (for other exposures the interval as it is within 0.1 within-person SD);
@@ -133,7 +136,7 @@ class Lasting:
 
 
 def corrected(panel: Panel) -> Lasting:
-    """The answer of load to the pain that lasts, by the moments of the ratings."""
+    """The answer of load to the pain that lasts: by the joint model, and by the rating before as instrument."""
     try:
         noise = rating_noise(panel)
     except ModelError as error:
@@ -141,9 +144,20 @@ def corrected(panel: Panel) -> Lasting:
     if not noise.answer.known:
         return Lasting(noise=noise, why="too few trained steps stand between two ratings")
     found, instrument = (
-        Span(percent(s.value), percent(s.low), percent(s.high)) for s in (noise.answer, noise.answer_by_instrument)
+        Span(percent(s.value), percent(s.low), percent(s.high))
+        for s in (by_joint_model(panel) or noise.answer, noise.answer_by_instrument)
     )
     return Lasting(found, instrument, noise)
+
+
+def by_joint_model(panel: Panel) -> Span | None:
+    """Log load per point of felt pain by the joint model, None where it cannot be fitted."""
+    try:
+        fit = fit_joint(rated_data(panel))
+    except ModelError:
+        return None
+    low, high = limits(fit.free[6], float(np.sqrt(fit.spread[6, 6])), np.inf)
+    return Span(float(-fit.free[6]), -high, -low)
 
 
 def percent(log_ratio: float) -> float:
@@ -159,7 +173,7 @@ def _lasting(lasting: Lasting, step: str) -> str:
     if not lasting.noise.told:
         shrunk += " (mostly assumed, since these ratings hardly tell)"
     decimals = places(found.low, found.high)
-    size = f"{difference(found.value, decimals, '%')} ({interval(found.low, found.high, decimals, '%')}) by the rating of the same {step}"
+    size = f"{difference(found.value, decimals, '%')} ({interval(found.low, found.high, decimals, '%')}) with load and ratings modelled together"
     other = (
         f"{difference(beside.value, decimals, '%')} ({interval(beside.low, beside.high, decimals, '%')}) by the one before"
         if beside.known

@@ -16,6 +16,7 @@ from lagwise.challenges import (
     pre_exposure_outcome,
     prior,
     random_usual_load,
+    rating_error,
     regression_to_the_mean,
     same_week_answer,
     shuffled_load,
@@ -47,6 +48,7 @@ REGISTRY: tuple[Entry, ...] = cast(
     (
         same_week_answer,
         does_pain_drive_load,
+        rating_error,
         pre_exposure_outcome,
         shuffled_load,
         random_usual_load,

@@ -73,6 +73,11 @@ class RatedFit:
     evaluations: int
     converged: bool
 
+    @property
+    def days(self) -> float:
+        """Mean error variance that the days of a rated step leave."""
+        return float(self.data.noise[~np.isnan(self.data.y)].mean())
+
     def column(self, name: str) -> int:
         """Position in theta of a column of pain's change."""
         return len(self.data.of_rating) + len(self.data.of_load) + self.data.of_pain.index(name)
@@ -304,3 +309,16 @@ def innovations(found: RatedFit) -> tuple[np.ndarray, np.ndarray]:
     )
     left = kept[:, :, 0] - kept[:, :, 1:] @ found.theta
     return left[:, 0], left[:, 1]
+
+
+def error_sd(found: RatedFit) -> tuple[float, float, float]:
+    """Error SD of a step's rating, days included, points, with its 95 % interval on the log scale."""
+    value = float(np.sqrt(np.exp(2 * found.free[8]) + found.days))
+    of_log = np.exp(2 * found.free[8]) / value**2 * float(np.sqrt(found.spread[8, 8]))
+    reach = float(np.exp(1.96 * of_log))
+    return value, value / reach, value * reach
+
+
+def held_error(size: float, days: float) -> float:
+    """log_sw at which a step's whole rating error has the SD `size`, above what the days leave."""
+    return 0.5 * float(np.log(size**2 - days))
