@@ -33,8 +33,9 @@ Every engine returns this one table, one row per estimand; `effects.csv` holds t
 |---|---|
 {rows}
 
-The row with `primary` = true is the answer to the planned question: the mixed model's adjusted estimate at the study's primary contrast, in points (with 5 to 9 people the within-person estimate takes its place). The same estimate
-'per unit' stands beside it. `per unit` of jump is one log unit, a load 2.7 times the usual; `+50 %` is log(1.5) = 0.405 of it.
+The row with `primary` = true is the answer to the planned question at the study's primary contrast, in points: the joint model's (`engine` rated) where load is asked about, at least 10 people have it and `[analysis] headline` is not
+"mixed"; else the mixed model's adjusted estimate (with 5 to 9 people the within-person one takes its place). Both stand in the table whatever leads; where they read differently the answer is undecided. The same estimate 'per unit' stands beside it.
+`per unit` of jump is one log unit, a load 2.7 times the usual; `+50 %` is log(1.5) = 0.405 of it.
 """
 
 
