@@ -17,7 +17,7 @@ import numpy as np  # noqa: E402
 import pandas as pd  # noqa: E402
 
 ROOT = Path(__file__).parents[2]
-sys.path.insert(0, str(ROOT / "tests" / "models"))
+sys.path.insert(0, str(ROOT / "tests"))
 
 from rated_worlds import World, simulate  # noqa: E402
 

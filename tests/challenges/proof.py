@@ -25,6 +25,7 @@ from proof_caseloads import (
     two_measures,
     two_regions,
 )
+from rated_worlds import World, simulate
 
 from lagwise.challenges import challenge
 from lagwise.challenges.phrases import fixed, places
@@ -78,6 +79,11 @@ def _regions(own: float, other: float) -> dict:
     return _plain(made) | {"people": people}
 
 
+def _world(world: World) -> dict:
+    panel = simulate(world, 1)
+    return {"panel": panel, "fit": fit_mixed(panel)}
+
+
 def _bayes(made) -> dict:
     both, bayes = made
     return _plain(both) | {"bayes": bayes}
@@ -93,6 +99,8 @@ ROWS = (
     Row("same_week_answer", "Load raises pain in the same and the next week; pain leaves load alone", lambda: _spec(replace(STEADY, same_week=1.0)), "holds", "same week"),
     Row("does_pain_drive_load", "120 people whose pain cuts load by 18 % a point", lambda: _spec(replace(NO_EFFECT, n_people=120)), "informative", "per point of the pain that lasts"),
     Row("does_pain_drive_load", "80 people whose pain and stress leave load alone", lambda: _spec(replace(STEADY, n_people=80)), "holds", "per point of the pain that lasts"),
+    Row("rating_error", "Load has no part in pain; 60 people cut it by 25 % a point of felt pain, which is rated inexactly once a week", lambda: _world(World(60, 40)), "does_not_hold", "joint model at its own estimate"),
+    Row("rating_error", CLINIC_WORDS, _clinic, "holds", "joint model at its own estimate"),
     Row("pre_exposure_outcome", "Load is planned on the pain of the week before, by 25 % a point", lambda: _plain(planned_on_last_week(0.25)), "does_not_hold", "week before (must be 0)"),
     Row("pre_exposure_outcome", CLINIC_WORDS, _clinic, "holds", "week before (must be 0)"),
     Row("shuffled_load", "In one of six people pain follows load steeply, in the others not at all; the interval includes 0", _steep_in_one, "does_not_hold", "p, two-sided"),
