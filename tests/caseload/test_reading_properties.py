@@ -8,7 +8,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from lagwise.caseload import read
-from lagwise.core.errors import LagwiseError
+from lagwise.core.errors import CaseloadError, LagwiseError
 
 ROOM = settings(max_examples=30, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 
@@ -37,6 +37,15 @@ def write(root: Path, checkins, sessions) -> Path:
     return root
 
 
+def asked(root: Path):
+    """The caseload, or the column whose values ask which scale they are on: then nothing is read."""
+    try:
+        return read(root)
+    except CaseloadError as error:
+        assert "which looks like a scale of" in error.what or "lie outside" in error.what
+        return error.what.split(":")[0]
+
+
 def content(frame: pd.DataFrame) -> list[tuple]:
     return sorted(map(repr, frame.drop(columns=["row"]).astype(object).itertuples(index=False, name=None)))
 
@@ -46,7 +55,10 @@ def content(frame: pd.DataFrame) -> list[tuple]:
 def test_every_row_is_used_or_quarantined_and_reading_twice_is_equal(tables):
     with tempfile.TemporaryDirectory() as place:
         root = write(Path(place), *tables)
-        caseload, again = read(root), read(root)
+        caseload, again = asked(root), asked(root)
+    if isinstance(caseload, str):
+        assert caseload == again
+        return
     for table, rows in zip(("checkins", "sessions"), tables, strict=True):
         if not rows:
             continue
@@ -80,7 +92,10 @@ def test_every_row_is_used_or_quarantined_and_reading_twice_is_equal(tables):
 def test_row_order_does_not_matter(tables, random):
     shuffled = [random.sample(rows, len(rows)) for rows in tables]
     with tempfile.TemporaryDirectory() as one, tempfile.TemporaryDirectory() as other:
-        first, second = read(write(Path(one), *tables)), read(write(Path(other), *shuffled))
+        first, second = asked(write(Path(one), *tables)), asked(write(Path(other), *shuffled))
+    if isinstance(first, str):
+        assert isinstance(second, str)
+        return
     for table in ("checkins", "sessions"):
         assert content(getattr(first, table)) == content(getattr(second, table))
     assert content(first.quarantine) == content(second.quarantine)

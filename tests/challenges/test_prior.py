@@ -80,4 +80,4 @@ def test_reweighting_gives_the_posterior_of_the_other_prior(width):
 def test_without_a_bayesian_fit_it_says_why():
     found = one("prior", clinic())
     assert found.verdict == "cannot_tell"
-    assert "no usable Bayesian fit" in found.problem
+    assert "no Bayesian model was given" in found.problem

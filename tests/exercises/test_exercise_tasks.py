@@ -205,11 +205,9 @@ def elsewhere(number, name):
 
 def test_slips_in_an_untidy_folder_are_recognised():
     untidy = DATA / "messy" / "first_export"
-    said = {n: check(2, untidy, set_aside=n).results[0] for n in (15, 7, 8, 226, 241, 0, 16)}
-    assert said[15].state == RIGHT
-    assert "in sessions alone" in said[7].says
-    assert "in checkins alone" in said[8].says
-    assert said[226].says.startswith("These are the rows that were used.")
+    said = {n: check(2, untidy, set_aside=n).results[0] for n in (5, 236, 241, 0, 16)}
+    assert said[5].state == RIGHT
+    assert said[236].says.startswith("These are the rows that were used.")
     assert said[241].says.startswith("These are all rows that were read.")
     assert said[0].says.startswith("A table may look clean")
     assert said[16].says.startswith("These are the remarks")

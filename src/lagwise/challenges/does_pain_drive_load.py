@@ -24,7 +24,7 @@ from lagwise.challenges.phrases import (
 from lagwise.core.errors import ModelError
 from lagwise.core.results import Challenge, Panel, Picture
 from lagwise.core.terms import EXPOSURES
-from lagwise.models.design import columns_for, design_from
+from lagwise.models.design import columns_for, design_from, usual_held
 from lagwise.models.rated_data import rated_data
 from lagwise.models.rated_fit import fit_joint
 from lagwise.models.rating_noise import UNKNOWN, RatingNoise, Span, rating_noise
@@ -110,7 +110,7 @@ def reverse_path(panel: Panel, p: Primary, pain: str) -> Path:
         When the gate or the data do not allow it.
     """
     column = {"before": "pain_before", "during": "pain"}[pain]
-    frame, outcome = panel.frame, p.term
+    frame, outcome = usual_held(panel.frame), p.term
     load = p.term == "jump"
     if load:
         frame = frame[frame["rested"].eq(0) & frame["restarted"].eq(0)]

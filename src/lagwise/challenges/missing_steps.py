@@ -18,7 +18,7 @@ from lagwise.core.gate import gate_for
 from lagwise.core.results import Challenge, Panel, Picture
 from lagwise.core.study import INTERVAL
 from lagwise.models.crossproducts import CrossProducts
-from lagwise.models.design import columns_for, design, design_from
+from lagwise.models.design import columns_for, design, design_from, usual_held
 from lagwise.models.kernel import fit
 from lagwise.models.rows import limits
 from lagwise.models.within import fit_within
@@ -187,7 +187,7 @@ def unrecorded(panel: Panel, asked: Asked) -> Answer | None:
 
     A linear probability model of the primary form with load and pain alone.
     """
-    frame = panel.frame
+    frame = usual_held(panel.frame)
     inside = frame["person"].eq(frame["person"].shift(-1))
     lost = frame["pain"].shift(-1).isna().astype(float).where(inside)
     columns = columns_for(panel, (asked.term,), asked.pain_adjusted)

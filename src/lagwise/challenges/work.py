@@ -109,7 +109,7 @@ def _dask(address: str) -> Iterator[Any]:
             "Dask is not installed", "Install it: pip install lagwise[cluster]. Or leave out the cluster."
         ) from error
     try:
-        client = Client(address, timeout=ANSWER_SECONDS)
+        client = Client(address, timeout=ANSWER_SECONDS, set_as_default=False)  # nobody else's work goes there
     except (OSError, ValueError) as error:
         raise _no_cluster(f"no Dask scheduler answers at {address}", "Check the address, start one, or leave out the cluster.") from error  # fmt: skip
     with client:
