@@ -18,6 +18,8 @@ LOGIC = (
 OF_A_TEXTBOOK = ("recommend", "relative", "denominator")
 """Rules for statements about results; a notebook also tells its reader what to press and how a ratio is worked out."""
 MOST_LINES = 8
+OPEN_MODEL, MOST_OF_A_MODEL = "open-model", 45
+"""Tag of a cell that writes a model out, to be read and changed, in PyMC's `with`."""
 MOST_BYTES = 1_500_000
 OF_A_MACHINE = re.compile(r"/(home|root|Users|tmp|work|var)/|[A-Z]:\\\w", re.IGNORECASE)
 
@@ -34,9 +36,10 @@ def notebook(path):
 
 def test_code_cells_hold_calls_and_no_logic(notebook):
     for cell in code(notebook):
-        logic = [type(node).__name__ for node in ast.walk(ast.parse(cell.source)) if isinstance(node, LOGIC)]
-        assert not logic, cell.source
-        assert len(cell.source.splitlines()) <= MOST_LINES, cell.source
+        model = OPEN_MODEL in tags(cell)
+        logic = {type(node).__name__ for node in ast.walk(ast.parse(cell.source)) if isinstance(node, LOGIC)}
+        assert logic <= ({"With"} if model else set()), cell.source
+        assert len(cell.source.splitlines()) <= (MOST_OF_A_MODEL if model else MOST_LINES), cell.source
 
 
 def test_cells_were_run_once_in_order_without_error(notebook):
