@@ -15,13 +15,13 @@ from lagwise.core.study import INTERVAL
 from lagwise.core.terms import EXPOSURES
 from lagwise.models.gates import failed, gate_frame, gate_row
 from lagwise.models.rated_data import rated_data
-from lagwise.models.rated_fit import RatedFit, fit_joint, innovations
+from lagwise.models.rated_fit import CENTRE, SPREAD, RatedFit, fit_joint, innovations
 from lagwise.models.rows import limits
 
 MODEL = "joint model of ratings, load and pain (state space, restricted likelihood)"
 LAGS = (1, 2, 3, 4)
 PRIORS = {
-    "carry_over": "normal, mean 0.4, SD 0.2",
+    "carry_over": f"normal, mean {CENTRE[0]:g}, SD {SPREAD[0]:g}",
     "error_sd": "log-normal, median 0.5, SD of the log 0.5",
     "rating_answer": "normal around half of felt_answer, SD 0.2",
 }
