@@ -236,6 +236,19 @@ def plan(
     effect_sd: Annotated[
         float, typer.Option("--effect-sd", help="SD of the difference between people, points.")
     ] = 0.12,
+    weekly_rating_sd: Annotated[
+        float, typer.Option("--weekly-rating-sd", help="SD of a rating for a whole week around its pain, points.")
+    ] = 0.3,
+    daily_rating_sd: Annotated[
+        float, typer.Option("--daily-rating-sd", help="SD of a day's rating around its week's pain, points.")
+    ] = 0.6,
+    rating_caseloads: Annotated[
+        int | None,
+        typer.Option(
+            "--rating-caseloads",
+            help="Caseloads rated weekly and daily, with rating error allowed for; 0 for none. [default: 3 of 100]",
+        ),
+    ] = None,
     seed: Seed = 1,
     workers: Workers = None,
     cluster: Cluster = None,
@@ -251,7 +264,7 @@ def plan(
 
         assumptions = Assumptions(
             missing_weeks=missing_weeks, feedback=feedback, ratings=ratings, leaving=leaving, pain_level=pain_level, pain_sd=pain_sd,
-            load_sd=load_sd, effect_sd=effect_sd,
+            load_sd=load_sd, effect_sd=effect_sd, weekly_rating_sd=weekly_rating_sd, daily_rating_sd=daily_rating_sd,
         )  # fmt: skip
         own = study_at(study) if study else None
         if out:
@@ -260,7 +273,7 @@ def plan(
             say(f"With --cluster the simulation runs on the workers of {cluster}; the numbers are simulated, no data of people are sent.", err=True)  # fmt: skip
         with progress_bar() as tell:
             found = run(
-                people, weeks, effect or (0.0, 0.5), study=own, assumptions=assumptions, caseloads=caseloads, seed=seed,
+                people, weeks, effect or (0.0, 0.5), study=own, assumptions=assumptions, caseloads=caseloads, rating_caseloads=rating_caseloads, seed=seed,
                 workers=workers or cores(), cluster=cluster, progress=lambda i, n: tell(i / n, "simulating records"),
             )  # fmt: skip
         print_plan(found)

@@ -22,7 +22,7 @@ def check_plan_target(out: str | Path) -> Path:
 
 
 def write_plan(plan: Plan, out: str | Path) -> Path:
-    """Write plan.html, plan.csv, plan.json and the grid figure (figures/plan.png, .svg, .csv).
+    """Write plan.html, plan.csv, plan.json, ratings.csv where rating rhythms were compared, and the grid figure (figures/plan.png, .svg, .csv).
 
     Parameters
     ----------
@@ -55,6 +55,7 @@ def plan_files(plan: Plan) -> dict[str, bytes]:
     return {
         "plan.html": plan_page(plan).encode("utf-8"),
         "plan.csv": frame_csv(plan.table).encode("utf-8"),
+        **({"ratings.csv": frame_csv(plan.ratings).encode("utf-8")} if len(plan.ratings) else {}),
         "plan.json": plan_json(plan).encode("utf-8"),
         "figures/plan.png": drawn.png,
         "figures/plan.svg": drawn.svg,
@@ -72,6 +73,8 @@ def plan_json(plan: Plan) -> str:
         "study": plan.study.plan(),
         "assumptions": plan.assumptions.plain(),
         "cells": [plain(r) for r in plan.table.to_dict("records")],
+        "ratings": [plain(r) for r in plan.ratings.to_dict("records")],
+        "rhythm": list(plan.rhythm),
         "assumed": list(plan.assumed),
         "notes": list(plan.notes),
     }

@@ -21,6 +21,14 @@ RECORDS = (
     "What is recorded: usable person-weeks; weeks before a flare-up, in brackets the middle 80 of 100 caseloads, and people with one; "
     "of 100, how often there is enough for a flare model; gate"
 )
+RHYTHMS = "Weekly and daily ratings of the same simulated weeks, true difference 0; width in points; not 0 and its Monte Carlo error of 100 caseloads"
+READ_AS = {
+    "mixed": "ratings as they are (mixed model)",
+    "joint": "rating error allowed for (joint model)",
+    "both": "both, on the same side of 0",
+}
+TEXT = ("gate", "ratings", "read as")
+"""Columns that hold words."""
 Cells = list[tuple[str, ...]]
 
 
@@ -37,6 +45,9 @@ def plan_page(plan: Plan) -> str:
         _table(*answers(plan), ANSWERS),
         '<h2 id="records">What is recorded</h2>\n',
         _table(*records(plan), RECORDS),
+        '<h2 id="rhythm">Weekly or daily ratings</h2>\n',
+        "".join(f"<p>{escape(s)}</p>\n" for s in plan.rhythm),
+        _table(*rhythms(plan), RHYTHMS) if len(plan.ratings) else "",
         '<h2 id="reading">How to read this</h2>\n', _list(plan.notes),
         '<h2 id="assumed">What was assumed</h2>\n', _list(plan.assumed),
         f'<p class="note">Seed {plan.seed}, {plan.caseloads} caseloads per cell; every number with its Monte Carlo error is in plan.csv.</p>\n',
@@ -84,6 +95,18 @@ def records(plan: Plan) -> tuple[tuple[str, ...], Cells]:
     return head, rows
 
 
+def rhythms(plan: Plan) -> tuple[tuple[str, ...], Cells]:
+    """Header and rows of the table of weekly and daily ratings, as they are shown."""
+    head = ("people", "weeks", "ratings", "read as", "caseloads", "width", "not 0", "error")
+    rows: Cells = []
+    for r in plan.ratings.to_dict("records"):
+        wide = DASH if r["width"] != r["width"] else _width(r["width"])
+        shares = (f"{100 * r['p_excludes_zero']:.0f}", f"{100 * r['p_excludes_zero_error']:.0f}")
+        shares = shares if r["fitted"] else (DASH, DASH)
+        rows.append((str(r["people"]), str(r["weeks"]), r["ratings"], READ_AS[r["model"]], str(r["caseloads"]), wide, *shares))  # fmt: skip
+    return head, rows
+
+
 def _size(r: dict[Any, Any]) -> tuple[str, str, str]:
     return str(r["people"]), str(r["weeks"]), number(r["effect"])
 
@@ -102,7 +125,7 @@ def _list(sentences: Sequence[str]) -> str:
 
 
 def _table(head: tuple[str, ...], rows: Cells, caption: str) -> str:
-    css = ["" if name == "gate" else ' class="num"' for name in head]
+    css = ["" if name in TEXT else ' class="num"' for name in head]
     top = "".join(f'<th scope="col"{c}>{escape(name)}</th>' for name, c in zip(head, css, strict=True))
     body = "".join(
         "<tr>" + "".join(f"<td{c}>{escape(v)}</td>" for v, c in zip(row, css, strict=True)) + "</tr>\n" for row in rows

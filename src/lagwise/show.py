@@ -17,7 +17,7 @@ from lagwise.caseload.risk import Risk, percent
 from lagwise.caseload.risk_page import sentences as risk_sentences
 from lagwise.challenges.phrases import capital
 from lagwise.core.results import Caseload, Panel
-from lagwise.plan_page import ANSWERS, RECORDS, answers, records
+from lagwise.plan_page import ANSWERS, RECORDS, RHYTHMS, TEXT, answers, records, rhythms
 from lagwise.planning import Plan
 from lagwise.planning.words import question
 from lagwise.suite import Suite
@@ -125,14 +125,19 @@ def print_plan(plan: Plan) -> None:
     """Print what a record of each size would be able to tell, how to read it, and what was assumed."""
     console = Console(highlight=False)
     console.print(f"\n[bold]{escape(plan.study.title)}[/bold]\n{escape(capital(question(plan.study)))}.\n")
-    for (head, rows), title in ((answers(plan), ANSWERS), (records(plan), RECORDS)):
+    tables = [(answers(plan), ANSWERS), (records(plan), RECORDS)]
+    for (head, rows), title in [*tables, (rhythms(plan), RHYTHMS)] if len(plan.ratings) else tables:
         shown = Table(title=title, title_justify="left", title_style="", box=SIMPLE_HEAD, pad_edge=False)
         for name in head:
-            shown.add_column(name, justify="left" if name == "gate" else "right", no_wrap=name in ("gate", "flare-ups"))
+            shown.add_column(name, justify="left" if name in TEXT else "right", no_wrap=name in ("gate", "flare-ups"))
         for row in rows:
             shown.add_row(*map(escape, row))
         console.print(shown)
-    for heading, sentences in (("How to read this", plan.notes), ("What was assumed", plan.assumed)):
+    for heading, sentences in (
+        ("Weekly or daily ratings", plan.rhythm),
+        ("How to read this", plan.notes),
+        ("What was assumed", plan.assumed),
+    ):
         console.print(f"[bold]{heading}[/bold]")
         for sentence in sentences:
             console.print(Padding(escape(sentence), (0, 0, 0, 2)))

@@ -21,7 +21,7 @@ SEED = np.random.SeedSequence(5)
 
 @pytest.mark.parametrize(
     ("name", "value"),
-    [("missing_weeks", 1.0), ("missing_weeks", -0.1), ("feedback", 0.9), ("leaving", float("nan")), ("pain_level", 11), ("pain_sd", 0), ("load_sd", "much"), ("effect_sd", -1)],
+    [("missing_weeks", 1.0), ("missing_weeks", -0.1), ("feedback", 0.9), ("leaving", float("nan")), ("pain_level", 11), ("pain_sd", 0), ("load_sd", "much"), ("effect_sd", -1), ("weekly_rating_sd", 3), ("daily_rating_sd", -1)],
 )  # fmt: skip
 def test_values_out_of_range_are_named(name, value):
     with pytest.raises(LagwiseError, match=rf"^{name}: .* is no legal value\. Give "):
@@ -39,6 +39,8 @@ def test_the_difference_is_what_the_process_adds_at_the_contrast():
     assert spec.of_jump * np.log(1.5) == pytest.approx(0.5)
     assert spec.of_jump_sd * np.log(1.5) == pytest.approx(0.12)
     assert np.exp(-spec.feedback) == pytest.approx(0.8)
+    rated = process_of(Assumptions(weekly_rating_sd=0.5, daily_rating_sd=0.9), STUDY, 30, 20, 0.5)
+    assert (rated.week_sd, rated.day_sd) == (0.5, 0.9)
 
 
 def test_another_primary_exposure_takes_the_difference_and_load_none():

@@ -15,8 +15,9 @@ from lagwise.challenges.work import map_tasks
 from lagwise.core.errors import LagwiseError
 from lagwise.core.study import AnalysisPlan, Study
 from lagwise.planning import Assumptions, plan
-from lagwise.planning.grid import OUTCOMES, summary, tasks_of
+from lagwise.planning.grid import tasks_of
 from lagwise.planning.simulate import simulate
+from lagwise.planning.summary import OUTCOMES, summary
 
 
 def caseloads(*intervals: tuple[float, float]) -> pd.DataFrame:

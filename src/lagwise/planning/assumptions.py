@@ -30,6 +30,8 @@ _LEGAL: Mapping[str, tuple[float, float, str]] = MappingProxyType(
         "leaving": (0.0, 0.2, "a share from 0 to 0.2"),
         "pain_level": (0.5, 8.0, "points from 0.5 to 8"),
         "pain_sd": (0.1, 3.0, "points from 0.1 to 3"),
+        "weekly_rating_sd": (0.0, 2.0, "points from 0 to 2"),
+        "daily_rating_sd": (0.0, 3.0, "points from 0 to 3"),
         "load_sd": (0.02, 1.0, "a share from 0.02 to 1"),
         "effect_sd": (0.0, 2.0, "points from 0 to 2"),
     }
@@ -43,6 +45,7 @@ class Assumptions:
     `missing_weeks` share of weeks of which neither ratings nor training are written down, more often in weeks with more pain.
     `feedback` share by which load is lower per point of pain above the person's own level; 0 means that load does not answer pain.
     `ratings` who rates how often: daily, some_days (three a week), weekly, or mixed (40, 30 and 30 of 100 people).
+    `weekly_rating_sd` SD of one rating for a whole week around that week's pain, `daily_rating_sd` that of a day's rating, points, before rounding to whole points; how far days differ from their week is part of it.
     `leaving` share of people who stop recording in a week, from the seventh week on.
     `pain_level` mean pain of an average person, 0-10; `pain_sd` SD of what a week's pain does for no recorded reason, points.
     `load_sd` SD of load between weeks beside its plan, on the log scale (0.25 is about 25 %).
@@ -62,6 +65,8 @@ class Assumptions:
     pain_sd: float = 0.75
     load_sd: float = 0.25
     effect_sd: float = 0.12
+    weekly_rating_sd: float = Spec().week_sd
+    daily_rating_sd: float = Spec().day_sd
 
     def __post_init__(self) -> None:
         for name, (low, high, legal) in _LEGAL.items():
@@ -115,5 +120,6 @@ def process_of(assumptions: Assumptions, study: Study, people: int, weeks: int, 
         of_jump_sd=abs(assumptions.effect_sd / size) if load else 0.0,
         feedback=-math.log1p(-assumptions.feedback), load_sd=assumptions.load_sd,
         pain_level=assumptions.pain_level, pain_sd=assumptions.pain_sd, patterns=RATINGS[assumptions.ratings],
+        week_sd=assumptions.weekly_rating_sd, day_sd=assumptions.daily_rating_sd,
         dropout=assumptions.leaving, missing=0.0, unlogged=0.0,
     )  # fmt: skip

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import math
 import time
 import zlib
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from functools import partial
 
 import numpy as np
@@ -17,7 +16,9 @@ from lagwise.core.errors import LagwiseError
 from lagwise.core.results import Picture
 from lagwise.core.study import Study
 from lagwise.planning.assumptions import Assumptions, require_usable
+from lagwise.planning.ratings import COLUMNS, RatingTask, compare, how_many, rating_table, rating_tasks
 from lagwise.planning.simulate import Task, simulate
+from lagwise.planning.summary import summary
 
 CHUNK = 50_000
 """Person-weeks simulated in one task; the split never depends on who runs it."""
@@ -25,9 +26,6 @@ MOST = 200_000_000
 """Person-weeks simulated in all."""
 FEWEST, LARGEST = 50, 20_000
 """Caseloads per cell."""
-OUTCOMES = ("p_beyond", "p_partly", "p_within", "p_open", "p_no_interval")
-"""Chances that together make 1: see `plan`."""
-
 Progress = Callable[[int, int], None]
 """Called with the tasks done and how many there are."""
 
@@ -38,6 +36,7 @@ class Plan:
 
     `table` has one row per cell (see `plan`); `study` and `assumptions` are what it was made under; `caseloads` were simulated in each
     cell from `seed`; `seconds` is how long it took.
+    `ratings` has the largest size with a true difference of 0, rated weekly and rated daily (see `plan`); no rows where that was not simulated.
     """
 
     table: pd.DataFrame
@@ -46,6 +45,7 @@ class Plan:
     caseloads: int
     seed: int
     seconds: float = 0.0
+    ratings: pd.DataFrame = field(default_factory=lambda: pd.DataFrame(columns=list(COLUMNS)))
 
     @property
     def picture(self) -> Picture:
@@ -60,6 +60,13 @@ class Plan:
         from lagwise.planning.words import assumed
 
         return assumed(self.study, self.assumptions)
+
+    @property
+    def rhythm(self) -> tuple[str, ...]:
+        """What daily instead of weekly ratings would change at the largest size, in sentences; or why that is not known."""
+        from lagwise.planning.rhythm import rhythm
+
+        return rhythm(self)
 
     @property
     def notes(self) -> tuple[str, ...]:
@@ -77,6 +84,7 @@ def plan(
     study: Study | None = None,
     assumptions: Assumptions | None = None,
     caseloads: int = 500,
+    rating_caseloads: int | None = None,
     seed: int = 1,
     workers: int | None = None,
     cluster: str | None = None,
@@ -85,8 +93,8 @@ def plan(
     """What a record of so many people over so many weeks would be able to tell, by simulation.
 
     Each cell of the grid people x weeks x effect is simulated `caseloads` times from the process of the synthetic caseloads under the assumptions, and
-    every caseload is analysed as a report would: the study's primary model with its ladder of person slopes (within people from 5 to 9, nothing below 5)
-    and its interval.
+    every caseload is analysed with ratings as they are: the mixed model with its ladder of person slopes (within people from 5 to 9, nothing below 5) and its interval.
+    At the largest size fewer caseloads, with a true difference of 0, are rated weekly and rated daily and read by the joint model of ratings, load and pain as well.
 
     Parameters
     ----------
@@ -99,6 +107,8 @@ def plan(
         Its contrast, practically_zero, exposures, usual load, pain summary and flare rise are used; by default the defaults.
     assumptions : Assumptions, optional
     caseloads : simulated per cell, 50 to 20000
+    rating_caseloads : read by the joint model with weekly and with daily ratings each, 10 to 5000, or 0 for none; five times as many by the mixed model. By default 3 of 100 `caseloads`, none where that is below 10 or a report's
+        headline would not be the joint model's (below 10 people or 8 weeks, or a study that does not ask about load)
     seed : int
         A cell's numbers depend on the seed and the cell, not on the other cells, nor on workers.
     workers : local processes; None or 1 means this process
@@ -121,6 +131,9 @@ def plan(
         the weeks at risk that a flare-up follows; flare_people: mean number of people with at least one; p_flare_model: enough for a flare model;
         gate, gate_share: the gate reached by most caseloads, and by what share of them.
 
+        `ratings`, rows weekly and daily by model (mixed: ratings as they are; joint: their error allowed for; both: intervals of both leave out 0 on the same side, in the caseloads read by both): people, weeks, ratings, model,
+        caseloads, fitted, width and its error, low and high as above, mean, mean_error, p_excludes_zero, p_excludes_zero_error. Both rhythms rate the same simulated weeks.
+
     Raises
     ------
     LagwiseError
@@ -137,14 +150,23 @@ def plan(
         for t in _sizes("weeks", weeks, 2, 520)
     ]
     _require_size(cells, caseloads)
+    largest = max((cell[:2] for cell in cells), key=lambda size: (size[0] * size[1], size))
+    n = how_many(rating_caseloads, caseloads, plan_of, *largest)
     tasks = [task for cell in cells for task in tasks_of(cell, caseloads, seed)]
+    rated = rating_tasks(*largest, n, seed)
     with open_executor(workers, cluster) as executor:
-        parts = map_tasks(partial(simulate, plan_of, assumed), tasks, executor, progress)
+        done = map_tasks(partial(_run, plan_of, assumed), [*tasks, *rated], executor, progress)
+    parts, compared = done[: len(tasks)], done[len(tasks) :]
     rows, zero = [], plan_of.analysis.practically_zero
     for cell in cells:
         own = [part for part, task in zip(parts, tasks, strict=True) if (task.people, task.weeks, task.effect) == cell]
         rows.append(summary(cell, pd.concat(own, ignore_index=True), zero))
-    return Plan(pd.DataFrame(rows), plan_of, assumed, caseloads, seed, time.perf_counter() - began)
+    found = Plan(pd.DataFrame(rows), plan_of, assumed, caseloads, seed, time.perf_counter() - began)
+    return replace(found, ratings=rating_table(*largest, pd.concat(compared, ignore_index=True))) if compared else found
+
+
+def _run(study: Study, assumptions: Assumptions, task: Task | RatingTask) -> pd.DataFrame:
+    return compare(study, assumptions, task) if isinstance(task, RatingTask) else simulate(study, assumptions, task)
 
 
 def tasks_of(cell: tuple[int, int, float], caseloads: int, seed: int) -> list[Task]:
@@ -154,65 +176,6 @@ def tasks_of(cell: tuple[int, int, float], caseloads: int, seed: int) -> list[Ta
     sizes = [min(each, caseloads - i) for i in range(0, caseloads, each)]
     root = np.random.SeedSequence(seed, spawn_key=(zlib.crc32(f"{people} {weeks} {effect!r}".encode()),))
     return [Task(people, weeks, effect, n, s) for n, s in zip(sizes, seeds(root, len(sizes)), strict=True)]
-
-
-def summary(cell: tuple[int, int, float], found: pd.DataFrame, zero: float) -> dict[str, object]:
-    """One row of `Plan.table` from the caseloads of a cell."""
-    people, weeks, effect = cell
-    n, known = len(found), found.dropna(subset=["estimate"])
-    low, high, missing = found["low"], found["high"], found["estimate"].isna()
-    beyond, within, excludes = (low > zero) | (high < -zero), (low >= -zero) & (high <= zero), (low > 0) | (high < 0)
-    partly = excludes & ~beyond & ~within
-    width, covered = known["high"] - known["low"], (known["low"] <= effect) & (known["high"] >= effect)
-    gates = found["gate"].value_counts()
-    row: dict[str, object] = {
-        "people": people, "weeks": weeks, "effect": effect, "caseloads": n, "fitted": len(known),
-        **_middle("width", width),
-        "mean": _mean(known["estimate"]), "bias": _mean(known["estimate"]) - effect, "bias_error": _mean_error(known["estimate"]),
-        **_share("coverage", covered),
-    }  # fmt: skip
-    chances = (beyond, partly, within, ~(beyond | partly | within | missing), missing)
-    for name, chance in zip(OUTCOMES, chances, strict=True):
-        row |= _share(name, chance)
-    onsets = found["onsets"]
-    return row | {
-        **_share("p_excludes_zero", excludes),
-        "usable_people": _mean(found["n_people"]), "person_weeks": _mean(found["n_steps"]),
-        "flare_onsets": _mean(onsets), "flare_onsets_low": float(onsets.quantile(0.1)), "flare_onsets_high": float(onsets.quantile(0.9)),
-        "flare_people": _mean(found["flare_people"]), **_share("p_flare_model", found["flare_model"]),
-        "gate": gates.index[0], "gate_share": float(gates.iloc[0] / n),
-    }  # fmt: skip
-
-
-def _mean(values: pd.Series) -> float:
-    return float(values.mean()) if len(values) else math.nan
-
-
-def _mean_error(values: pd.Series) -> float:
-    return float(values.std() / math.sqrt(len(values))) if len(values) > 1 else math.nan
-
-
-def _middle(name: str, values: pd.Series) -> dict[str, float]:
-    """Median, its Monte Carlo error by order statistics, and the middle 80 of 100."""
-    if not len(values):
-        return {name: math.nan, f"{name}_error": math.nan, f"{name}_low": math.nan, f"{name}_high": math.nan}
-    half = 0.5 / math.sqrt(len(values))
-    low, under, middle, over, high = np.quantile(values, [0.1, 0.5 - half, 0.5, 0.5 + half, 0.9])
-    return {
-        name: float(middle),
-        f"{name}_error": float(over - under) / 2,
-        f"{name}_low": float(low),
-        f"{name}_high": float(high),
-    }
-
-
-def _share(name: str, hits: pd.Series) -> dict[str, float]:
-    """A share and its Monte Carlo error, with two hits and two misses added so that it is not 0 at the ends (Agresti & Coull 1998)."""
-    n = len(hits)
-    if not n:
-        return {name: math.nan, f"{name}_error": math.nan}
-    near = (float(hits.sum()) + 2) / (n + 4)
-    return {name: float(hits.mean()), f"{name}_error": math.sqrt(near * (1 - near) / (n + 4))}
 
 
 def _sizes(name: str, given: int | Iterable[int], least: int, most: int) -> list[int]:

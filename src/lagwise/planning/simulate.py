@@ -70,6 +70,14 @@ def simulate(study: Study, assumptions: Assumptions, task: Task) -> pd.DataFrame
     return out
 
 
+def answers_of(study: Study, panel: Panel, task: Task) -> np.ndarray:
+    """(caseloads, 4) estimate, std_error, low and high of the primary contrast by the mixed model, NaN where there is none."""
+    main = _design(panel, "pain_next")
+    if main is None:
+        return np.full((task.caseloads, len(ANSWER_COLUMNS)), np.nan)
+    return _answers(study, main, np.searchsorted(_caseload(main, task.people), np.arange(task.caseloads + 1)))
+
+
 def panel_of_many(study: Study, assumptions: Assumptions, task: Task) -> Panel:
     """The people of all of a task's caseloads in one panel; codes S0, S1 ... in order, `task.people` to a caseload.
 

@@ -61,7 +61,7 @@ def assumed(study: Study, a: Assumptions) -> tuple[str, ...]:
         f"Gaps: in {100 * a.missing_weeks:g} of 100 weeks neither ratings nor training are written down{often}; of those who are still there, {100 * a.leaving:g} of 100 leave in each week from the seventh on. A week that is written down is written down whole."
     )
     out.append(
-        f"Ratings: {_RATES[a.ratings]}, in whole points that stray from the week's pain and gather at 0, 5 and 10."
+        f"Ratings: {_RATES[a.ratings]}, in whole points that gather at 0, 5 and 10. Before rounding, a rating for the whole week strays from its pain by {a.weekly_rating_sd:g} points (SD), a day's rating by {a.daily_rating_sd:g}."
     )
     if study.analysis.primary == "jump":
         out.append(f"People differ: the difference asked about varies by {a.effect_sd:g} points (SD) between people, around the one of the grid.")  # fmt: skip
@@ -78,7 +78,7 @@ def notes(plan: Plan) -> tuple[str, ...]:
     zero, table = plan.study.analysis.practically_zero, plan.table
     width = f"{100 * INTERVAL:g} %"
     out = [
-        f"Each cell: {plan.caseloads} simulated caseloads, each analysed by the primary model of a report; the interval is its {width} interval for {question(plan.study)}, in points.",
+        f"Each cell: {plan.caseloads} simulated caseloads, each analysed by the mixed model of a report, ratings taken as they are; the interval is its {width} interval for {question(plan.study)}, in points.",
         f"Practically zero is {zero:g} points either way. 'Beyond' means that the whole interval lies outside that range, 'within' that the whole interval lies inside it.",
     ]
     edge = [e for e in dict.fromkeys(table["effect"]) if 0 < abs(e) <= zero]
