@@ -25,7 +25,7 @@ PRIORS = {
     "error_sd": "log-normal, median 0.5, SD of the log 0.5",
     "rating_answer": "normal around half of felt_answer, SD 0.2",
 }
-"""Weak priors that short records lean on; those of the other variances are ten times as wide."""
+"""Weak priors that short records lean on; those of the other SDs have an SD of the log of 1."""
 APART = 4.0
 """Standard errors (1 / sqrt(n)) beyond which an innovation's autocorrelation is pointed out."""
 FLAT = 1e-3
@@ -132,20 +132,20 @@ def rating_table(found: RatedFit) -> pd.DataFrame:
                 name,
                 float(value),
                 std_error,
-                *_within(name, *limits(float(value), std_error, np.inf)),
+                *_limits(name, float(value), std_error),
                 PRIORS.get(name, ""),
             )
         )
     return pd.DataFrame(rows, columns=["quantity", "estimate", "std_error", "low", "high", "prior"])
 
 
-def _within(name: str, low: float, high: float) -> tuple[float, float]:
-    """Limits held to where the quantity can lie."""
-    if name.endswith("_sd"):
-        low = max(low, 0.0)
-    if name == "reliability":
-        low, high = max(low, 0.0), min(high, 1.0)
-    return low, high
+def _limits(name: str, value: float, std_error: float) -> tuple[float, float]:
+    """The interval of a quantity: of SDs on the log scale, of the reliability held to 0 to 1."""
+    if name.endswith("_sd") and value > 0:
+        low, high = limits(float(np.log(value)), std_error / value, np.inf)
+        return float(np.exp(low)), float(np.exp(high))
+    low, high = limits(value, std_error, np.inf)
+    return (max(low, 0.0), min(high, 1.0)) if name == "reliability" else (low, high)
 
 
 def answers_table(panel: Panel, found: RatedFit) -> pd.DataFrame:

@@ -48,7 +48,7 @@ def sums(
     y, noise : (n,) rating, NaN where missing, and the error variance of its days
     x, usual, moved : (n,) log load on trained steps, NaN elsewhere; log of the usual load, NaN where not known; and the jump that moves pain, 0 where there is none
     Z, W, A : (n, p_z), (n, p_w), (n, p_a) columns of the ratings, of the load and of pain's change
-    psi : (11,) as `PSI`
+    psi : (13,) as `PSI`
     out : (m, P, P), P = 1 + p_z + p_w + p_a, overwritten: lower triangles; first the data, then the columns in that order
     logs : (m,) overwritten
     kept : (n, 2, P) overwritten with the innovations of rating and load over their SD, NaN where there is none; nothing is kept with n = 0

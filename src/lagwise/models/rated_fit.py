@@ -57,8 +57,8 @@ class Point:
 
 @dataclass(frozen=True)
 class RatedFit:
-    """The maximum, `free` (11,) as `NAMES`, its inverse information `spread` (11, 11), NaN where held; `theta`, with covariance `cov` at these
-    variances and `moves` (11, p) its derivative; `drift` (11, p) derivative of the variances of theta; `smallest` eigenvalue of the scaled Hessian."""
+    """The maximum, `free` (13,) as `NAMES`, its inverse information `spread` (13, 13), NaN where held; `theta`, with covariance `cov` at these
+    variances and `moves` (13, p) its derivative; `drift` (13, p) derivative of the variances of theta; `smallest` eigenvalue of the scaled Hessian."""
 
     data: RatedData
     free: np.ndarray

@@ -95,7 +95,7 @@ def beside_it(findings: Findings, words: Words) -> str:
     zero = margins(findings).zero
     if direction(joint, zero) == direction(plain, zero):
         return f"{told} Both read alike."
-    return f"{told} The two read differently, so the answer is undecided: how far ratings stray from pain, and how far load follows it, decides it here."
+    return f"{told} The two read differently, so the answer is undecided: it turns on how far ratings stray from pain and how far load follows pain."
 
 
 def _weight(findings: Findings, row: EffectRow) -> str:
