@@ -23,7 +23,7 @@ LAGS = (1, 2, 3, 4)
 PRIORS = {
     "carry_over": f"normal, mean {CENTRE[0]:g}, SD {SPREAD[0]:g}",
     "error_sd": "log-normal, median 0.5, SD of the log 0.5",
-    "rating_answer": "normal around half of felt_answer, SD 0.2",
+    "rating_answer": "normal around half of the line above, SD 0.2",
 }
 """Weak priors that short records lean on; those of the other SDs have an SD of the log of 1."""
 APART = 4.0

@@ -1,0 +1,67 @@
+"""Ratings as measures with error beside ratings as they are: which leads, what is said of the other, and 'undecided' where they read differently."""
+
+from dataclasses import replace
+
+import pytest
+import writeup_inputs as made
+
+from lagwise.core.effects import effects_frame
+from lagwise.core.results import Fit
+from lagwise.writeup import collect
+from lagwise.writeup.summary import challenged, summary
+from lagwise.writeup.wording import answer_kind
+
+
+def joint(kind: str) -> Fit:
+    """A usable joint fit of a kind of result."""
+    row = made.mixed(kind).effects.iloc[0].to_dict()
+    rows = [{**row, "engine": "rated", "pain_adjusted": "latent", "primary": False}]
+    return replace(made.mixed(kind), engine="rated", effects=effects_frame(rows), tables={})
+
+
+def found(plain: str, latent: str, people: int = 12):
+    mixed = replace(made.mixed(plain), settings={"pain_adjusted": "during"})
+    return collect(made.caseload(), made.panel(people, 14), [mixed, replace(joint(latent), n_people=people)], None)
+
+
+def lead(findings) -> str:
+    return (
+        "".join(run.text for run in summary(findings)[1].runs)
+        if hasattr(summary(findings)[1], "runs")
+        else str(summary(findings)[1])
+    )
+
+
+def test_the_joint_model_leads_and_the_other_stands_beside_it():
+    findings = found("higher", "higher")
+    assert (
+        findings.primary.engine == "rated"
+        and findings.as_rated.engine == "mixed"
+        and findings.joint == findings.primary
+    )
+    assert sum(row.primary for row in findings.effects) == 1
+    assert "With ratings taken as they are (mixed model), it is" in lead(findings) and "Both read alike" in lead(
+        findings
+    )
+    assert answer_kind(findings) == "higher"
+
+
+@pytest.mark.parametrize(
+    ("plain", "latent"),
+    [("lower", "undecided"), ("lower", "practically_none"), ("undecided", "higher"), ("lower", "higher")],
+)
+def test_two_readings_are_no_answer(plain, latent):
+    findings = found(plain, latent)
+    assert answer_kind(findings) == "undecided"
+    assert "The two read differently, so the answer is undecided" in lead(findings)
+    assert "stood" not in challenged(findings)
+
+
+def test_a_small_difference_and_a_larger_one_on_the_same_side_read_alike():
+    assert answer_kind(found("higher", "small_higher")) == "small_higher"
+
+
+def test_few_people_are_led_by_the_estimate_within_them():
+    findings = found("higher", "undecided", people=8)
+    assert findings.primary.engine == "mixed" and findings.joint is not None
+    assert answer_kind(findings) == "undecided"
