@@ -91,7 +91,7 @@ def test_quick_report_writes_every_output(reported: Path) -> None:
     effects = pd.read_csv(reported / "effects.csv")
     primary = effects[effects["primary"]]
     assert len(primary) == 1
-    assert tuple(primary[["engine", "term", "contrast", "scale", "adjustment"]].iloc[0]) == ("mixed", "jump", "+50 %", "points", "adjusted")  # fmt: skip
+    assert tuple(primary[["engine", "term", "contrast", "scale", "adjustment"]].iloc[0]) == ("rated", "jump", "+50 %", "points", "adjusted")  # fmt: skip
 
 
 def test_other_folders_are_not_replaced(clinic: Path, tmp_path: Path) -> None:

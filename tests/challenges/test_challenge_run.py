@@ -22,6 +22,8 @@ from lagwise.models import fit_mixed
 from lagwise.synthetic import NO_EFFECT
 from lagwise.writeup.checker import check_text
 
+pytestmark = pytest.mark.xdist_group("every challenge")  # what all of it reads is made once
+
 QUICK = {"quick": True}
 
 

@@ -103,6 +103,7 @@ def test_the_joint_row_leads_where_the_plan_and_the_size_say_so(panel):
     ("columns", "said"),
     [
         ({"jump": np.nan, "load": np.nan, "usual": np.nan}, "0 people have both ratings and a load"),
+        ({"jump": 0.0, "load": 5.0, "usual": 5.0}, "load does not vary against the usual load"),
         ({"pain": 3.0}, "no rating differs from the person's others"),
         ({"pain": 0.0}, "no rating differs from the person's others"),
     ],

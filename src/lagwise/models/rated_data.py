@@ -101,6 +101,8 @@ def rated_data(panel: Panel) -> RatedData:
     _, G = _columns({"heavy": np.where(told, heavy, 0.0)}, told)
     of_load, W = _columns(loads, trained)
     of_pain, A = _columns(pain, _answered(person, x, frame["pain"].to_numpy(dtype=float)))
+    if "jump" not in of_pain:
+        raise ModelError("load does not vary against the usual load")
     of_rating, Z = _columns(rating, frame["pain"].notna().to_numpy())
     return RatedData(
         people=tuple(person[first]), start=np.append(first, len(person)), y=frame["pain"].to_numpy(dtype=float),
