@@ -32,8 +32,6 @@ for name in ("create_connection", "create_server", "getaddrinfo", "gethostbyname
 
 from lagwise.cli import app
 
-pytestmark = pytest.mark.xdist_group("offline")  # what all of it reads is made once
-
 for command in sys.argv[1:]:
     try:
         app(command.split("|"))
@@ -41,6 +39,8 @@ for command in sys.argv[1:]:
         if end.code:
             raise
 """
+
+pytestmark = pytest.mark.xdist_group("offline")  # what all of it reads is made once
 
 
 @pytest.fixture(scope="module")

@@ -100,7 +100,7 @@ def packed(parts: dict[str, bytes]) -> bytes:
 
 
 def texts(rng: random.Random) -> Iterator[tuple[str, bytes]]:
-    for i in range(300):
+    for i in range(600):
         yield "checkins.csv", shuffled_cells(rng) if i % 3 == 0 else cut_or_spoil(CSV, rng)
     for piece in NASTY:
         yield "checkins.csv", piece
