@@ -52,7 +52,7 @@ def main() -> None:
     rewrite("challenges.md", with_index)
     caseload = lw.read(CLINIC)
     panel = lw.build_panel(caseload)
-    fits = [lw.fit_mixed(panel), lw.fit_ordinal(panel, seed=1)]
+    fits = [lw.fit_mixed(panel), lw.fit_rated(panel), lw.fit_ordinal(panel, seed=1)]
     (DOCS / "figures").mkdir(exist_ok=True)
     findings = lw.collect(caseload, panel, fits, None)
     lw.figure(findings, "effects").save(DOCS / "figures" / "effects.png")

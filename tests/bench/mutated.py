@@ -4,7 +4,7 @@ A seed makes one folder: an invented caseload that can be read, cut to some of i
 Each is checked in a process of its own, killed after 20 s. All counts are to be 0; each failure is named with its seed.
 
     python tests/bench/mutated.py --seeds 0 2000
-    python tests/bench/mutated.py --seeds 17 18 --keep /tmp/seed-17     # make one, look at it
+    python tests/bench/mutated.py --seeds 17 18 --keep seed-17     # make one, look at it
 """
 
 from __future__ import annotations

@@ -8,6 +8,7 @@ import writeup_inputs as made
 from lagwise.core.effects import effects_frame
 from lagwise.core.results import Fit
 from lagwise.writeup import collect
+from lagwise.writeup.figures import figures
 from lagwise.writeup.summary import challenged, summary
 from lagwise.writeup.wording import answer_kind
 
@@ -55,6 +56,7 @@ def test_two_readings_are_no_answer(plain, latent):
     assert answer_kind(findings) == "undecided"
     assert "The two read differently, so the answer is undecided" in lead(findings)
     assert "stood" not in challenged(findings)
+    assert "undecided" in figures(findings)["effects"].title
 
 
 def test_a_small_difference_and_a_larger_one_on_the_same_side_read_alike():

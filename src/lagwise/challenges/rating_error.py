@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+import numpy as np
 import pandas as pd
 
 from lagwise.challenges.context import Context, numbers, row
@@ -95,7 +96,15 @@ def run(context: Context) -> Challenge:
         numbers(rows),
         f"{sentence} {reading}",
         LIMITS,
-        _picture(own, cells, p.label, sample(p.answer, step), decimals),
+        _picture(
+            own,
+            cells,
+            p.label,
+            sample(
+                replace(p.answer, n_people=len(found.data.people), n_steps=int(np.isfinite(found.data.y).sum())), step
+            ),
+            decimals,
+        ),
     )
 
 
@@ -109,10 +118,8 @@ def _words(cell: Cell) -> str:
 
 
 def _picture(own: Cell, cells: list[Cell], label: str, said: str, decimals: int) -> Picture:
-    drawn = [(f"as estimated, error SD {own.error:.1f}", own.estimate, own.low, own.high, "as the record tells it")]
-    drawn += [
-        (f"error SD {c.error:.1f}, {_words(c)}", c.estimate, c.low, c.high, f"load answers {_words(c)}") for c in cells
-    ]
+    drawn = [(f"as the record tells it (error SD {own.error:.1f})", own.estimate, own.low, own.high, "")]
+    drawn += [(f"error SD {c.error:.1f}, load answers {_words(c)}", c.estimate, c.low, c.high, "") for c in cells]
     alt = "; ".join(f"{name}: {fixed(value, decimals)} points" for name, value, *_ in drawn) + "."
     return Picture(
         "intervals", "The estimate if ratings stray from pain", pd.DataFrame(drawn, columns=["label", "estimate", "low", "high", "group"]), f"difference in pain, points, per {label}", "", capital(alt),

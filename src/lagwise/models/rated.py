@@ -65,9 +65,11 @@ def fit_rated(panel: Panel) -> Fit:
     found = fit_joint(data)
     gates = _gates(found)
     why_not = failed(gates)
-    tables = {"rating": rating_table(found), "innovations": innovations_table(found)}
-    if "jump" in data.of_pain:
-        tables["answers"] = answers_table(panel, found)
+    tables = {
+        "rating": rating_table(found),
+        "answers": answers_table(panel, found),
+        "innovations": innovations_table(found),
+    }
     rated = int(np.isfinite(data.y).sum())
     return Fit(
         engine="rated", outcome="pain_next", effects=effects_frame(_rows(panel, found)), diagnostics=gates, usable=not why_not, rung=MODEL, why_not=why_not,

@@ -109,6 +109,13 @@ def penalty(free: np.ndarray, days: float) -> float:
     return float(off @ off + ((whole - ERROR[0]) / ERROR[1]) ** 2 + ((free[9] - SHARE * free[6]) / HALFWAY) ** 2)
 
 
+def _filter(d: RatedData, free: np.ndarray, out: np.ndarray, logs: np.ndarray, kept: np.ndarray) -> None:
+    """`rated_filter.sums` of a data set at free parameters; `out`, `logs` and `kept` are overwritten."""
+    sums(
+        d.start, d.y, d.noise, d.x, d.usual, d.moved, d.gone, d.heavy, d.Z, d.W, d.A, d.G, d.gone_noise, psi_of(free), out, logs, kept
+    )  # fmt: skip
+
+
 class Likelihood:
     """Penalised restricted deviance of one data set."""
 
@@ -129,26 +136,7 @@ class Likelihood:
             Where the columns cannot be told apart at these variances.
         """
         self.evaluations += 1
-        d = self.data
-        sums(
-            d.start,
-            d.y,
-            d.noise,
-            d.x,
-            d.usual,
-            d.moved,
-            d.gone,
-            d.heavy,
-            d.Z,
-            d.W,
-            d.A,
-            d.G,
-            d.gone_noise,
-            psi_of(free),
-            self._sums,
-            self._logs,
-            NOTHING,
-        )
+        _filter(self.data, free, self._sums, self._logs, NOTHING)
         total = self._sums.sum(axis=0)
         total = np.tril(total) + np.tril(total, -1).T
         S, c = total[1:, 1:], total[1:, 0]
@@ -288,25 +276,7 @@ def innovations(found: RatedFit) -> tuple[np.ndarray, np.ndarray]:
     """(n,) each: standardised innovations of ratings and of loads at the estimates, NaN where there is none."""
     d, p = found.data, 1 + len(found.theta)
     kept, m = np.empty((len(d.y), 2, p)), len(d.people)
-    sums(
-        d.start,
-        d.y,
-        d.noise,
-        d.x,
-        d.usual,
-        d.moved,
-        d.gone,
-        d.heavy,
-        d.Z,
-        d.W,
-        d.A,
-        d.G,
-        d.gone_noise,
-        psi_of(found.free),
-        np.empty((m, p, p)),
-        np.empty(m),
-        kept,
-    )
+    _filter(d, found.free, np.empty((m, p, p)), np.empty(m), kept)
     left = kept[:, :, 0] - kept[:, :, 1:] @ found.theta
     return left[:, 0], left[:, 1]
 

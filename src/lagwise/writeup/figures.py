@@ -14,7 +14,7 @@ from lagwise.writeup.raster import rasterised
 from lagwise.writeup.section_flares import aligned
 from lagwise.writeup.settle import settle
 from lagwise.writeup.spelling import respelled_picture, speller
-from lagwise.writeup.wording import margins, reading
+from lagwise.writeup.wording import margins, read_apart, reading
 from lagwise.writeup.words import ENGINES, Words
 
 PER_PAGE = 48
@@ -202,7 +202,12 @@ def _intervals(findings: Findings, words: Words, name: str, rows: list[EffectRow
     )
     lead = next((r for r in rows if r.primary), rows[0])
     more = words.more(lead)
-    title = f"{more[0].upper()}{more[1:]}: {reading(findings, lead)}"
+    said = (
+        "two estimates read differently, so undecided"
+        if read_apart(findings) and lead.primary
+        else reading(findings, lead)
+    )
+    title = f"{more[0].upper()}{more[1:]}: {said}"
     if name == "adjustments":
         title = f"The same question under other adjustments: {words.label(lead.term)} {words.short_contrast(lead)}"
     return PictureFacts(

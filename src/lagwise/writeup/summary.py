@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from lagwise.writeup.absolute import absolute_risk
 from lagwise.writeup.content import Para, para, strong
-from lagwise.writeup.findings import JOINT, EffectRow, Findings
+from lagwise.writeup.findings import EffectRow, Findings
 from lagwise.writeup.fitted import main_fit, terms_in
 from lagwise.writeup.numbers import decimals, plural
 from lagwise.writeup.reasons import FEW, left_said, no_answer, no_chance
@@ -14,11 +14,11 @@ from lagwise.writeup.wording import (
     begun,
     count_of,
     counted,
-    direction,
     followed,
     how_likely,
     limits,
     margins,
+    read_apart,
     rules_out,
     side,
 )
@@ -86,14 +86,14 @@ def beside_it(findings: Findings, words: Words) -> str:
     if row is None or joint is None or plain is None:
         return ""
     other = plain if row is joint else joint
-    how = {
-        JOINT: "With ratings taken as measures with error, and load as answering the pain behind them,",
-        "": "With ratings taken as they are",
-    }[JOINT if other is joint else ""]
-    said = side(other.estimate or 0.0, decimals(other.low, other.high))[0]
-    told = f"{how}{'' if other is joint else ' (mixed model),'} it is {said} ({limits(other.low, other.high, decimals(other.low, other.high))})."
-    zero = margins(findings).zero
-    if direction(joint, zero) == direction(plain, zero):
+    how = (
+        "With ratings taken as measures with error, and load as answering the pain behind them,"
+        if other is joint
+        else "With ratings taken as they are (mixed model),"
+    )
+    places = decimals(other.low, other.high)
+    told = f"{how} it is {side(other.estimate or 0.0, places)[0]} ({limits(other.low, other.high, places)})."
+    if not read_apart(findings):
         return f"{told} Both read alike."
     return f"{told} The two read differently, so the answer is undecided: it turns on how far ratings stray from pain and how far load follows pain."
 

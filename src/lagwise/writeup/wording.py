@@ -54,12 +54,18 @@ def direction(row: EffectRow, zero: float) -> Kind:
     return {"small_higher": "higher", "small_lower": "lower"}.get(kind, kind)  # type: ignore[return-value]
 
 
+def read_apart(findings: Findings) -> bool:
+    """True where the joint model and the model of ratings as they are read differently of the main question: the answer is then undecided."""
+    joint, plain, zero = findings.joint, findings.as_rated, margins(findings).zero
+    return joint is not None and plain is not None and direction(joint, zero) != direction(plain, zero)
+
+
 def answer_kind(findings: Findings) -> Kind:
     """What the main result says: that of the primary row, and 'undecided' where the joint model and the model of ratings as they are read differently."""
-    row, joint, plain, zero = findings.primary, findings.joint, findings.as_rated, margins(findings).zero
-    if row is None or (joint is not None and plain is not None and direction(joint, zero) != direction(plain, zero)):
+    row = findings.primary
+    if row is None or read_apart(findings):
         return "undecided"
-    return kind_of(row.low, row.high, zero)
+    return kind_of(row.low, row.high, margins(findings).zero)
 
 
 def reading(findings: Findings, row: EffectRow) -> str:
