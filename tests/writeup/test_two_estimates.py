@@ -9,8 +9,10 @@ from lagwise.core.effects import effects_frame
 from lagwise.core.results import Fit
 from lagwise.writeup import collect
 from lagwise.writeup.figures import figures
+from lagwise.writeup.person import group
 from lagwise.writeup.summary import challenged, summary
 from lagwise.writeup.wording import answer_kind
+from lagwise.writeup.words import Words
 
 
 def joint(kind: str) -> Fit:
@@ -57,6 +59,7 @@ def test_two_readings_are_no_answer(plain, latent):
     assert "The two read differently, so the answer is undecided" in lead(findings)
     assert "stood" not in challenged(findings)
     assert "undecided" in figures(findings)["effects"].title
+    assert "They do not agree, so it is not settled." in group(findings, Words(findings))
 
 
 def test_a_small_difference_and_a_larger_one_on_the_same_side_read_alike():

@@ -19,7 +19,7 @@ from lagwise.writeup.readability import reading_grade
 from lagwise.writeup.reasons import FEW, no_answer
 from lagwise.writeup.settle import settled, shortened
 from lagwise.writeup.spelling import respelled, respelled_picture, speller
-from lagwise.writeup.wording import limits, side
+from lagwise.writeup.wording import limits, read_apart, side
 from lagwise.writeup.words import Words
 
 NEAR = 3
@@ -211,6 +211,11 @@ def _average(row: EffectRow, findings: Findings, words: Words) -> list[str]:
         f"The logs of {plural(row.n_people, 'person', 'people')} could be used for this.",
         f"On average, {more} were followed by pain {reading} {joiner} {words.reference(row.term)}.",
         f"That is not exact: the logs fit with anything from {likely}.",
+        *(
+            ["There are two ways to work this out. They do not agree, so it is not settled."]
+            if read_apart(findings)
+            else []
+        ),
     ]
 
 
