@@ -57,6 +57,22 @@ def test_an_exposure_that_is_constant_or_nearly_so_is_named(tmp_path, stress, sa
     assert "Take stress out of exposures" in row["mend"]
 
 
+@pytest.mark.parametrize("number", [0, 5, 10])
+def test_a_rating_that_is_one_number_throughout_is_named_as_that_alone(tmp_path, number):
+    """Pain, an exposure of the plan and a rating that nobody asks about: not as a use of round answers, nor of a narrower scale."""
+    caseload(tmp_path, pain=lambda i, t: number, stress=lambda i, t: number)
+    days = (tmp_path / "checkins.csv").read_text().splitlines()
+    sleep = ["sleep_hours", *["8"] * (len(days) - 1)]
+    (tmp_path / "checkins.csv").write_text("\n".join(f"{a},{b}" for a, b in zip(days, sleep, strict=True)) + "\n")
+    one = read(tmp_path)
+    rows = panel_check(one, build_panel(one)).set_index("where")["what"]
+    assert rows.to_dict() == {
+        "pain": f"Pain is {number} in all 72 known weeks", "stress": f"Stress is {number} in all 72 known weeks",
+        "sleep_hours": "Sleep is 8 in all 72 known weeks",
+    }  # fmt: skip
+    assert not set(check(one)["code"]) & {"heaped_ratings", "scale_question"}
+
+
 def test_pain_that_is_one_number_for_each_person_is_named(tmp_path):
     row = found(caseload(tmp_path, pain=lambda i, t: i)).loc["hardly_varies"]
     assert row["what"].startswith("Pain does not vary within any person") and row["mend"].startswith("Look whether")

@@ -184,6 +184,8 @@ def test_heaped_ratings(found):
     checkins["stress"] = [5, 10, 5, 3, 5, 10] * 8
     row = one(found(checkins=checkins))
     assert (row["code"], row["where"], row["count"]) == ("heaped_ratings", "stress", 40)
+    checkins["stress"] = [5] * 11 + [0] + [10] * 12 + [5] * 11 + [6] + [4] * 12
+    assert "heaped_ratings" not in set(found(checkins=checkins)["code"])
 
 
 def test_effort_against_reps_in_reserve(found):

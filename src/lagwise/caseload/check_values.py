@@ -16,6 +16,8 @@ TOLERANCE = 0.1
 STEADY = 0.15
 EARLIER = 5
 FROZEN = 8
+NEARLY = 0.9
+"""A person gives one number nearly always where it is more than this share of their ratings: that is no use of a scale in steps."""
 SCALES = tuple(c.name for c in CHECKINS if c.low == 0 and c.high == 10)
 
 
@@ -102,11 +104,13 @@ def frozen_ratings(caseload: Caseload) -> list[Finding]:
 
 
 def heaped_ratings(caseload: Caseload) -> list[Finding]:
-    """Scales of 0-10 where more than half of at least 30 ratings above 0 are 5 or 10."""
+    """Scales of 0-10 where more than half of at least 30 ratings above 0 are 5 or 10, of people who do not give one number nearly always."""
     out = []
     for name in SCALES:
-        given = caseload.checkins[name].dropna()
-        given = given[given > 0]
+        told = caseload.checkins.dropna(subset=[name])
+        same = told.groupby(["person", name])[name].transform("size").groupby(told["person"]).transform("max")
+        moving = same <= NEARLY * told.groupby("person")[name].transform("size")
+        given = told.loc[moving & (told[name] > 0), name]
         heaped = given.isin([5, 10])
         if len(given) >= 30 and heaped.mean() > 0.5:
             out.append(
