@@ -70,7 +70,7 @@ def hardly_varying(panel: Panel) -> list[Finding]:
         if people >= min(VARY_PEOPLE, known["person"].nunique()) and steps >= VARY_STEPS:
             continue
         label, of = capital(exposure_label(name)), f"{len(known)} known {panel.study.step}s"
-        if known[name].nunique() == 1 and len(known) > 1:
+        if known[name].min() == known[name].max() and len(known) > 1:
             what = f"{label} is {known[name].iloc[0]:.4g} in all {of}"
         elif not steps:
             what = f"{label} does not vary within any person"
