@@ -127,3 +127,14 @@ def test_small_and_odd_records_get_an_interval_or_a_gate(world):
     assert np.isfinite(fit.effects[["estimate", "std_error", "low", "high"]].to_numpy()).all()
     assert (fit.effects["df"] >= 3).all()
     assert fit.usable or fit.why_not
+
+
+def test_influence_is_what_leaving_a_person_out_changes(fits):
+    fit = fits[0]
+    j, m = fit.column("jump"), len(fit.data.people)
+    mine = fit.influence[:, j]
+    heaviest = np.argsort(-np.abs(mine))[:3]
+    without = [fit_joint(fit.data.take(np.delete(np.arange(m), i)), near=fit).theta[j] for i in heaviest]
+    np.testing.assert_allclose(fit.theta[j] - without, mine[heaviest], rtol=0.4)
+    assert abs(mine.sum()) < 0.2 * np.abs(mine).sum()
+    assert fit.contrast("jump")[1] ** 2 >= 0.999 * m / (m - 1) * mine @ mine

@@ -39,6 +39,8 @@ NOTHING = np.empty((0, 2, 1))
 EDGE = 0.97
 STEP = np.array([0.01, 0.02, 0.02, 0.05, 0.05, 0.02, 0.005, 0.005, 0.03, 0.005, 0.01, 0.005, 0.02])
 LEAST_DF = 3.0
+ROBUST = 20
+"""People from whom on the standard error is at least that of the people's influences: with fewer that is erratic."""
 SAMPLE = 200
 """People from whom the search starts where there are more than twice as many."""
 TOLERANCE = 2e-2
@@ -58,7 +60,8 @@ class Point:
 @dataclass(frozen=True)
 class RatedFit:
     """The maximum, `free` (13,) as `NAMES`, its inverse information `spread` (13, 13), NaN where held; `theta`, with covariance `cov` at these
-    variances and `moves` (13, p) its derivative; `drift` (13, p) derivative of the variances of theta; `smallest` eigenvalue of the scaled Hessian."""
+    variances and `moves` (13, p) its derivative; `drift` (13, p) derivative of the variances of theta; `influence` (m, p) of every person on theta,
+    variances included; `smallest` eigenvalue of the scaled Hessian."""
 
     data: RatedData
     free: np.ndarray
@@ -68,6 +71,7 @@ class RatedFit:
     cov: np.ndarray
     moves: np.ndarray
     drift: np.ndarray
+    influence: np.ndarray
     deviance: float
     smallest: float
     evaluations: int
@@ -83,16 +87,18 @@ class RatedFit:
         return len(self.data.of_rating) + len(self.data.of_load) + self.data.of_pain.index(name)
 
     def contrast(self, name: str, size: float = 1.0) -> tuple[float, float, float]:
-        """Estimate, standard error with the variances' own uncertainty, and Satterthwaite df (at least 3) of a column of pain's change."""
-        j = self.column(name)
+        """Estimate, standard error with the variances' own uncertainty, and df (at least 3) of a column of pain's change.
+
+        From `ROBUST` people on the error is the larger of the model's, df Satterthwaite's, and that of the people's influences, df people - 1 at most.
+        """
+        j, m = self.column(name), len(self.data.people)
         total = self.cov[j, j] + self.moves[:, j] @ self.spread @ self.moves[:, j]
         wobble = self.drift[:, j] @ self.spread @ self.drift[:, j]
-        df = 2 * total**2 / wobble if wobble > 0 else np.inf
-        return (
-            float(size * self.theta[j]),
-            float(abs(size) * np.sqrt(total)),
-            float(max(LEAST_DF, min(df, len(self.data.people) * 1e3))),
-        )
+        df = min(2 * total**2 / wobble if wobble > 0 else np.inf, m * 1e3)
+        seen = m / (m - 1) * float(self.influence[:, j] @ self.influence[:, j])
+        if m >= ROBUST and seen > total:
+            total, df = seen, min(df, m - 1)
+        return float(size * self.theta[j]), float(abs(size) * np.sqrt(total)), float(max(LEAST_DF, df))
 
 
 def psi_of(free: np.ndarray) -> np.ndarray:
@@ -147,6 +153,20 @@ class Likelihood:
             self._logs.sum() + 2 * np.log(np.diag(L)).sum() + total[0, 0] - half @ half + penalty(free, self.days)
         )
         return Point(float(deviance), inverse.T @ half, inverse.T @ inverse)
+
+    def people(self, theta: np.ndarray) -> np.ndarray:
+        """(m,) deviances of the people at coefficients theta and the variances of the point last asked for."""
+        whole = np.append(1.0, -theta)
+        return (
+            self._logs
+            + 2 * np.einsum("ijk,j,k->i", np.tril(self._sums), whole, whole)
+            - np.einsum("ijj,j->i", self._sums, whole**2)
+        )
+
+    def slopes(self, theta: np.ndarray) -> np.ndarray:
+        """(m, p) slopes of the people's log likelihoods along theta, at the variances of the point last asked for."""
+        lower = np.tril(self._sums[:, 1:, 1:])
+        return self._sums[:, 1:, 0] - lower @ theta - np.einsum("ijk,j->ik", np.tril(self._sums[:, 1:, 1:], -1), theta)
 
     def __call__(self, free: np.ndarray) -> float:
         """The deviance, huge where the point is not possible."""
@@ -229,13 +249,20 @@ def _inference(
     at: Likelihood, free: np.ndarray, moving: np.ndarray, fixed: dict[int, float], converged: bool
 ) -> RatedFit:
     centre = at.point(free)
+    slopes = at.slopes(centre.theta)
     q, p = len(moving), len(centre.theta)
     steps = np.zeros((q, len(free)))
     steps[np.arange(q), moving] = STEP[moving]
     for i, value in fixed.items():
         if np.isnan(value):
             steps[:, i] = steps[:, 6]
-    up, down = [at.point(free + s) for s in steps], [at.point(free - s) for s in steps]
+    scores = np.zeros((len(at.data.people), len(free)))
+    up: list[Point] = []
+    down: list[Point] = []
+    for m, step in zip(moving, steps, strict=True):
+        for side, sign in ((up, 1), (down, -1)):
+            side.append(at.point(free + sign * step))
+            scores[:, m] -= sign * at.people(centre.theta) / (4 * STEP[m])
     f0 = centre.deviance
     H = np.empty((q, q))
     for i in range(q):
@@ -256,20 +283,10 @@ def _inference(
     for i, m in enumerate(moving):
         moves[m] = (up[i].theta - down[i].theta) / (2 * STEP[m])
         drift[m] = (np.diag(up[i].cov) - np.diag(down[i].cov)) / (2 * STEP[m])
+    influence = slopes @ centre.cov + (scores + slopes @ moves.T) @ spread @ moves
     return RatedFit(
-        at.data,
-        free,
-        tuple(fixed),
-        spread,
-        centre.theta,
-        centre.cov,
-        moves,
-        drift,
-        f0,
-        float(values[0]),
-        at.evaluations,
-        converged,
-    )
+        at.data, free, tuple(fixed), spread, centre.theta, centre.cov, moves, drift, influence, f0, float(values[0]), at.evaluations, converged
+    )  # fmt: skip
 
 
 def innovations(found: RatedFit) -> tuple[np.ndarray, np.ndarray]:
