@@ -24,6 +24,7 @@ sys.path.insert(0, str(ROOT / "tests"))
 from rated_worlds import World, simulate  # noqa: E402
 
 from lagwise.challenges.estimate import answer  # noqa: E402
+from lagwise.core.errors import ModelError  # noqa: E402
 from lagwise.models.design import design  # noqa: E402
 from lagwise.models.rated_data import rated_data  # noqa: E402
 from lagwise.models.rated_fit import fit_joint  # noqa: E402
@@ -67,7 +68,10 @@ def fitted(world: World, seed: int) -> dict[str, float]:
     low, high = limits(estimate, std_error, df)
     row |= {"estimate": estimate, "low": low, "high": high, "converged": float(fit.converged and fit.smallest > 1e-3)}
     row |= dict(zip(("phi", "f", "log_sw", "k"), fit.free[[0, 6, 8, 9]], strict=True))
-    found = answer(design(panel, pain_adjusted="during"), "jump", 1.0)
+    try:
+        found = answer(design(panel, pain_adjusted="during"), "jump", 1.0)
+    except ModelError:
+        return row | dict.fromkeys(("b_estimate", "b_low", "b_high"), np.nan)
     return row | {"b_estimate": found.estimate, "b_low": found.low, "b_high": found.high}
 
 
@@ -88,11 +92,11 @@ def run() -> None:
 
 def told(rows: pd.DataFrame, truth: float, prefix: str = "") -> tuple[float, float, float, float]:
     """Bias, its Monte Carlo error, intervals without 0 and with the truth, of 100."""
-    estimate, low, high = (rows[f"{prefix}{k}"].to_numpy() for k in ("estimate", "low", "high"))
+    estimate, low, high = (rows[f"{prefix}{k}"].dropna().to_numpy() for k in ("estimate", "low", "high"))
     off = float(np.mean((low > 0) | (high < 0)))
     return (
         float(estimate.mean() - truth),
-        float(estimate.std(ddof=1) / np.sqrt(len(rows))),
+        float(estimate.std(ddof=1) / np.sqrt(len(estimate))),
         100 * off,
         100 * float(np.mean((low <= truth) & (truth <= high))),
     )
