@@ -49,7 +49,7 @@ def fit_rated(panel: Panel) -> Fit:
     -------
     Fit
         engine 'rated', `pain_adjusted` 'latent', rows as of the mixed model within people, points of the next step's pain per unit and for the primary contrast; none is primary.
-        Standard errors include the uncertainty of the variances (delta method), df are Satterthwaite's, at least 3.
+        Standard errors include the uncertainty of the variances (delta method) and are, from 20 people on, at least those of the people's influences; df are Satterthwaite's, at least 3.
 
         `tables`: rating (carry_over, error_sd in points, lasting_sd, reliability = lasting variance over lasting and error variance, felt_answer f, level_answer g and rating_answer k in log units of load
         lower (f, k) or higher (g) per point, slope_sd in points per log unit; each with std_error, low, high and its prior in words), answers (the primary contrast at k free, k = 0 and k = f) and innovations (autocorrelations of
