@@ -7,6 +7,7 @@ from functools import cache
 
 import numpy as np
 import pandas as pd
+from challenge_caseloads import plain_panel
 from challenge_panels import CLINIC, PLAN, drawn, laid, simple
 
 from lagwise.challenges.context import Context
@@ -172,3 +173,14 @@ def large_study() -> tuple[Made, Fit]:
     """The clinic with 120 people, and its ordinal fit."""
     made = drawn(replace(CLINIC, n_people=120))
     return made, fit_ordinal(made[0], seed=1)
+
+
+def rated_against_the_last() -> Panel:
+    """12 people x 105 steps: load swings slowly, pain follows by 0.09 points per log unit, and each rating's error is taken off the next."""
+    rng, n, T = np.random.default_rng(1), 12, 105
+    load = np.exp(3 + 0.8 * np.sin(2 * np.pi * (np.arange(T) / 35 + rng.random((n, 1)))) + rng.normal(0, 0.01, (n, T)))
+    usual = np.stack([load[:, t - 4 : t].mean(axis=1) for t in range(4, T)], axis=1)
+    jump = np.column_stack([np.zeros((n, 4)), np.log(load[:, 4:] / usual)])
+    pain = 5 + np.diff(rng.normal(0, 0.6, (n, T + 1)), axis=1)
+    pain[:, 1:] += 0.09 * jump[:, :-1]
+    return plain_panel(np.clip(pain, 0, 10), load)

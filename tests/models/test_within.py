@@ -1,3 +1,4 @@
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -9,7 +10,7 @@ from lagwise.models.crossproducts import CrossProducts
 from lagwise.models.design import design, design_from
 from lagwise.models.fixed import fit_fixed, fixed_many
 from lagwise.models.kernel import fit
-from lagwise.models.within import few, fit_within, within_many
+from lagwise.models.within import few, fit_within, within_many, within_variants
 
 REFERENCE = Path(__file__).parents[1] / "reference"
 COLUMNS = [
@@ -41,6 +42,19 @@ def test_agrees_with_clubSandwich(data, estimator, fitted):
     own, many = (few(d), within_many) if estimator == "within" else (d, fixed_many)
     batch = many(CrossProducts.build(own.y, own.X, None, own.person), own.names.index("jump"))
     np.testing.assert_allclose(batch.std_error[0], printed.loc["jump", "classical"], rtol=1e-7)
+
+
+def test_many_variants_give_what_each_gives_by_itself():
+    """Estimate, CR2 error and df of exchanged columns and responses from cross-products, against the rows themselves."""
+    d, rng = few(design(simulate(3, people=7, missing=0.1))), np.random.default_rng(2)
+    at = [d.names.index("jump"), len(d.names)]
+    values = np.stack([np.column_stack([d.X, d.y])[:, at] + rng.normal(0, s, (d.n_steps, 2)) for s in (0, 0.1, 0.4)])
+    many = within_variants(d, at, values, at[0])
+    for b, (jump, y) in enumerate(values.swapaxes(1, 2)):
+        X = d.X.copy()
+        X[:, at[0]] = jump
+        one = fit_within(replace(d, X=X, y=y)).contrast("jump")
+        np.testing.assert_allclose([many.estimate[b], many.std_error[b], many.df[b]], one, rtol=1e-6)
 
 
 def test_levels_that_mean_pain_does_not_tell_weigh_the_rows():

@@ -15,7 +15,7 @@ from lagwise.models.estimates import Contrasts, Structure
 from lagwise.models.kernel import fit
 from lagwise.models.ladder import Rung, climb
 from lagwise.models.rows import limits
-from lagwise.models.within import few, fit_within, within_many
+from lagwise.models.within import few, fit_within, within_variants
 
 CHUNK = 200
 """Variants fitted at a time; keeps the arrays of a batch within some tens of megabytes."""
@@ -97,7 +97,7 @@ class Variants:
         Returns
         -------
         Contrasts
-            Each (B,); NaN where a variant cannot be fitted.
+            Each (B,); NaN where a variant cannot be fitted. Of few people the standard error is CR2's, as in `answer`.
         """
         parts = [self._chunk(columns, values[i : i + CHUNK]) for i in range(0, len(values), CHUNK)]
         return Contrasts(*(np.concatenate([getattr(p, k) for p in parts]) for k in ("estimate", "std_error", "df")))
@@ -105,6 +105,9 @@ class Variants:
     def _chunk(self, columns: tuple[str, ...], values: np.ndarray) -> Contrasts:
         names = self.design.names
         at = [self.cross.p if name == self.design.outcome else names.index(name) for name in columns]
+        if self.structure is None:
+            found = within_variants(self.design, at, values, names.index(self.column))
+            return Contrasts(self.size * found.estimate, abs(self.size) * found.std_error, found.df)
         Z = None
         if self.structure not in (None, "intercept") and self.column in columns:
             slope = values[:, :, columns.index(self.column)]
@@ -112,11 +115,16 @@ class Variants:
         return self.contrast(self.cross.with_columns(at, values, Z))
 
     def contrast(self, cross: CrossProducts) -> Contrasts:
-        """The contrast for every variant held in cross-products of this design's shape."""
-        position = self.design.names.index(self.column)
+        """The contrast for every variant held in cross-products of this design's shape.
+
+        Raises
+        ------
+        ModelError
+            Of few people, whose error needs more than these cross-products: see `exchange`.
+        """
         if self.structure is None:
-            found = within_many(cross, position)
-            return Contrasts(self.size * found.estimate, abs(self.size) * found.std_error, found.df)
+            raise ModelError("cross-products in total carry no error of few people")
+        position = self.design.names.index(self.column)
         weights = np.zeros(cross.p)
         weights[position] = self.size
         return fit(cross, self.structure).contrast(weights)

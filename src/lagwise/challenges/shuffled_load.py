@@ -31,7 +31,7 @@ def run(context: Context) -> Challenge:
     """Slides each person's training series (jump, usual load, rest and effort together) by a random number of their own observed steps, wrapping
     round, and re-estimates. The order within each series and which steps are missing stay as they are.
 
-    Compared are estimates over their standard errors, t; p = (1 + number of shuffles with |t| at least as large) / (1 + shuffles), two-sided.
+    Compared are estimates over their standard errors, t, with the error of the primary estimate's own engine on either side (from 5 to 9 people CR2, clustered on people); p = (1 + number of shuffles with |t| at least as large) / (1 + shuffles), two-sided.
 
     Verdict: holds when p and the interval agree on whether 0 fits these data (p above 0.05 and an interval that includes 0, or p at most 0.05 and one that
     excludes it); does_not_hold when they disagree; cannot_tell when p is within its Monte Carlo error of 0.05.

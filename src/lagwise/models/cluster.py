@@ -6,6 +6,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from lagwise.models.estimates import Contrasts
+
+LEAST = 1e-9
+"""Eigenvalues of I - X_i B X_i' up to this are 0."""
+
 
 @dataclass(frozen=True)
 class ClusterFit:
@@ -52,5 +57,39 @@ def fit_clustered(y: np.ndarray, X: np.ndarray, person: np.ndarray) -> ClusterFi
 def _adjust(x: np.ndarray, bread: np.ndarray) -> np.ndarray:
     """A_i X_i of one person."""
     values, vectors = np.linalg.eigh(np.eye(len(x)) - x @ bread @ x.T)
-    root = np.where(values > 1e-9, 1 / np.sqrt(np.maximum(values, 1e-9)), 0.0)
+    root = np.where(values > LEAST, 1 / np.sqrt(np.maximum(values, LEAST)), 0.0)
     return vectors @ (root[:, None] * (vectors.T @ x))
+
+
+def cluster_many(XtX: np.ndarray, Xty: np.ndarray, weights: np.ndarray) -> Contrasts:
+    """The contrast of `fit_clustered` for many data sets of the same people, from cross-products alone.
+
+    As f(I - X B X') X = X f(I - B X'X), each A_i X_i is X_i N_i with N_i = L (I - L'X_i'X_i L)^-1/2 L^-1 and B = LL', so that no rows are needed.
+
+    Parameters
+    ----------
+    XtX : (B, m, k, k) X_i'X_i of each person
+    Xty : (B, m, k) X_i'y_i
+    weights : (k,)
+
+    Returns
+    -------
+    Contrasts
+        Each (B,). X'X must be regular in every data set.
+    """
+    bread = np.linalg.inv(XtX.sum(axis=1))
+    beta = np.einsum("bij,bj->bi", bread, Xty.sum(axis=1))
+    L = np.linalg.cholesky(bread)[:, None]
+    values, vectors = np.linalg.eigh(np.eye(len(weights)) - L.swapaxes(2, 3) @ XtX @ L)
+    root = np.where(values > LEAST, 1 / np.sqrt(np.maximum(values, LEAST)), 0.0)
+    N = L @ (vectors * root[:, :, None]) @ vectors.swapaxes(2, 3) @ np.linalg.inv(L)
+    direction = bread @ weights
+    each = np.einsum("bmij,bj->bmi", N, direction)
+    xh = np.einsum("bmij,bmj->bmi", XtX, each)
+    left = Xty - np.einsum("bmij,bj->bmi", XtX, beta)
+    variance = np.sum(np.einsum("bmi,bmi->bm", each, left) ** 2, axis=1)
+    gram = -xh @ bread @ xh.swapaxes(1, 2)
+    at = np.arange(XtX.shape[1])
+    gram[:, at, at] += np.einsum("bmi,bmi->bm", each, xh)
+    df = np.trace(gram, axis1=1, axis2=2) ** 2 / np.sum(gram**2, axis=(1, 2))
+    return Contrasts(beta @ weights, np.sqrt(variance), df)

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from lagwise.core.errors import ModelError
-from lagwise.models.cluster import ClusterFit, fit_clustered
+from lagwise.models.cluster import ClusterFit, cluster_many, fit_clustered
 from lagwise.models.crossproducts import CrossProducts
 from lagwise.models.design import PAIN_COLUMN, ROUNDING, Design, estimable
 from lagwise.models.estimates import Contrasts
@@ -128,11 +129,45 @@ def within_many(cross: CrossProducts, position: int) -> Contrasts:
     Returns
     -------
     Contrasts
-        Estimate, the model's own standard error (CR2 needs the rows) and Satterthwaite df, each (B,); NaN where a variant cannot be fitted.
+        Estimate, the model's own standard error (CR2 needs what `within_variants` takes) and Satterthwaite df, each (B,); NaN where a variant cannot be fitted.
     """
     weights = np.zeros(cross.p)
     weights[position] = 1.0
     return fit(cross).contrast(weights)
+
+
+def within_variants(d: Design, columns: Sequence[int], values: np.ndarray, position: int) -> Contrasts:
+    """The contrast of `fit_within`, CR2 error and all, with some columns exchanged.
+
+    Parameters
+    ----------
+    d : Design
+        Made by `few`.
+    columns : positions in X of the d exchanged columns; one past the last is the response
+    values : (B, n, d), rows as in the design
+    position : column of X
+
+    Returns
+    -------
+    Contrasts
+        Estimate, CR2 standard error and Satterthwaite df, each (B,); NaN where a variant cannot be fitted.
+    """
+    cross = CrossProducts.build(d.y, d.X, None, d.person).with_columns(list(columns), values)
+    theta = fit(cross).theta[:, 0]
+    good = cross.ok & np.isfinite(theta)
+    C = np.repeat(np.column_stack([d.X, d.y])[None], int(good.sum()), axis=0)
+    C[:, :, columns] = values[good]
+    counts = np.bincount(d.person)
+    parts = np.split(C, np.cumsum(counts)[:-1], axis=1)
+    sums = np.stack([part.sum(axis=1) for part in parts], axis=1)
+    shrunk = theta[good, None] ** 2 / (1 + counts * theta[good, None] ** 2)
+    CtC = np.stack([part.swapaxes(1, 2) @ part for part in parts], axis=1)
+    CtC -= shrunk[:, :, None, None] * sums[:, :, :, None] * sums[:, :, None, :]
+    k = d.X.shape[1]
+    found = cluster_many(CtC[:, :, :k, :k], CtC[:, :, :k, k], np.eye(k)[position])
+    out = np.full((3, len(values)), np.nan)
+    out[:, good] = found.estimate, found.std_error, found.df
+    return Contrasts(*out)
 
 
 def centred_on_people(values: np.ndarray, person: np.ndarray) -> np.ndarray:
