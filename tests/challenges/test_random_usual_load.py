@@ -12,6 +12,9 @@ def test_own_usual_load_matters_in_the_clinic():
     found = one("random_usual_load", clinic())
     assert found.verdict == "holds"
     assert value(found, "p") < 0.01
+    assert found.sentence.endswith("so it can where load only answers pain."), (
+        "it cannot tell the two apart, and says so"
+    )
 
 
 def test_nothing_is_claimed_where_load_has_no_part():

@@ -18,7 +18,7 @@ TITLE = "Random usual load"
 QUESTION = "Does a person's own usual load, as it moves, say more than a constant or than somebody else's?"
 LIMITS = (
     "A person's usual load changes slowly, so that it may say little beside the load of the {step} in a short record even where it matters. It compares how "
-    "well models fit and is no test of the size of the difference. Where load answers pain, load set against the own usual load shows that answer more clearly, so that it can hold of a difference that comes from there."
+    "well models fit and is no test of the size of the difference. It cannot tell load that acts on pain from load that answers it: where ratings stray from the pain that load answers, a difference that comes from there alone shows more clearly against the own usual load too, and this holds of it. The challenge of error in pain ratings looks at that."
 )
 LEVEL = 0.05
 CLEAR = 3.84
@@ -66,7 +66,7 @@ def run(context: Context) -> Challenge:
     gain = float(alone - ours)
     verdict = judged(p.answer.side, p_value, gain)
     reading = {
-        "holds": "A person's own usual load, as it moves, says more than a constant or somebody else's.",
+        "holds": "A person's own usual load, as it moves, says more than a constant or somebody else's; so it can where load only answers pain.",
         "does_not_hold": f"The difference seen belongs to the load of the {step}; that the person's own usual load moves adds nothing to the fit.",
         "cannot_tell": f"Whether a person's own usual load, as it moves, adds to the load of the {step} stays open.",
     }[verdict]
