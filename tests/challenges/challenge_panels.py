@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 
 import numpy as np
@@ -30,6 +31,13 @@ def clinic() -> tuple[Panel, Fit]:
 
 def no_effect() -> tuple[Panel, Fit]:
     return drawn(NO_EFFECT)
+
+
+def mixed_leads(made: tuple[Panel, Fit]) -> tuple[Panel, Fit]:
+    """The same records under a plan that lets the mixed model lead."""
+    panel, fit = made
+    plan = replace(panel.study.analysis, headline="mixed")
+    return replace(panel, study=replace(panel.study, analysis=plan)), fit
 
 
 def laid(

@@ -18,7 +18,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
-from challenge_panels import clinic
+from challenge_panels import clinic, mixed_leads
 from distributed import Client
 
 import lagwise as lw
@@ -139,7 +139,7 @@ def test_a_report_says_that_it_was_made_on_a_cluster(scheduler: Cluster, tmp_pat
 
 
 def test_a_worker_killed_at_work_changes_no_number(scheduler: Cluster) -> None:
-    panel, fit = clinic()
+    panel, fit = mixed_leads(clinic())
     run = partial(challenge, panel, fit, only=["known_truth_at_your_size"])
     here = run()["known_truth_at_your_size"]
     scheduler.add_workers(2)

@@ -7,7 +7,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from challenge_panels import clinic, laid, no_effect, simple, value
-from proof import proved
+from proof import ROWS, outcome, proved
 
 from lagwise.challenges.context import Context
 from lagwise.challenges.known_truth_at_your_size import judged, truths
@@ -16,12 +16,38 @@ from lagwise.models.design import design
 from lagwise.models.rating_noise import rating_noise
 
 
-def test_without_feedback_the_size_finds_what_was_put_in():
+def test_what_a_report_would_name_is_judged_and_not_the_mixed_model_alone():
+    """Feedback and rating error: the mixed model leaves out a true 0 too often, the joint model does not, and both see a real difference."""
     found = proved("known_truth_at_your_size", "holds")
+    both = "difference named by both estimates: joint model, pain first, true"
     assert found.verdict == "holds"
     assert value(found, "simulated caseloads in each setting") == 200
-    assert value(found, "intervals without 0: pain first, true 0.00") < 0.12
+    assert value(found, "simulated caseloads the joint model was put to at a true 0") == 16
+    assert value(found, "intervals without 0: pain first, true 0.00") > 0.12
+    assert value(found, f"{both} 0.00") < 0.1
+    assert value(found, f"{both} 1.00") > 0.9
     assert value(found, "bias: load first, true 1.00") < -0.05
+    alone = outcome(next(r for r in ROWS if r.name == found.name and "plan lets lead" in r.words))
+    assert alone.verdict == "does_not_hold"
+    assert not alone.numbers["quantity"].str.contains("joint").any()
+
+
+def test_the_joint_model_is_put_to_the_study_s_own_rows_and_to_some_people_of_many(monkeypatch):
+    panel, fit = clinic()
+    context = Context(panel, fit)
+    own = context.joint.data
+    again = own.redrawn(own.y, own.x, own.usual)
+    for name in ("y", "x", "usual", "moved", "heavy", "A", "G"):
+        np.testing.assert_allclose(getattr(again, name), getattr(own, name), atol=1e-12)
+    monkeypatch.setattr("lagwise.challenges.small_world.PEOPLE", 15)
+    world = world_of(panel, context.design, "jump", 1.0, context.joint)
+    assert len(world.joint.data.people) == 15
+    rows = panel.frame.iloc[world.joint_rows]
+    np.testing.assert_array_equal(rows["pain"], world.joint.data.y)
+    assert tuple(dict.fromkeys(rows["person"])) == world.joint.data.people
+    found = simulate(world, Cell("pain first", 1.0, 3, np.random.SeedSequence(1), joint=2))
+    assert found["joint_estimate"].notna().tolist() == [True, True, False]
+    np.testing.assert_allclose(found["joint_estimate"][:2], found["estimate"][:2], atol=0.5)
 
 
 def test_short_records_with_strong_feedback_do_not_hold():
@@ -43,16 +69,17 @@ def test_rating_error_lets_part_of_the_feedback_through_and_exact_ratings_do_not
     assert at[1] < -0.03
 
 
-def test_simulated_ratings_show_what_the_study_s_own_do():
+@pytest.mark.parametrize("joint", [False, True])
+def test_simulated_ratings_show_what_the_study_s_own_do(joint):
     """Rated again, the simulated load answers ratings, and ratings follow one another, about as they do in the study."""
     panel, fit = clinic()
-    own = rating_noise(panel)
-    world = world_of(panel, Context(panel, fit).design, "jump", 1.0, own)
+    own, context = rating_noise(panel), Context(panel, fit)
+    world = world_of(panel, context.design, "jump", 1.0, context.joint if joint else None)
     rng = np.random.default_rng(1)
-    load, lasting, _ = _weeks(
+    load, lasting, off, _ = _weeks(
         world, Cell("pain first", fit.primary()["estimate"].iloc[0] / 0.405, 1, np.random.SeedSequence(1)), 20, rng
     )
-    rated = np.clip(lasting + rng.normal(0, world.error, lasting.shape), 0, 10)[:, :, :-1]
+    rated = np.clip(lasting + off, 0, 10)[:, :, :-1]
     off = (rated - rated.mean(axis=2, keepdims=True))[:, :, 6:]
     with np.errstate(divide="ignore"):
         log_load = np.where(load > 0, np.log(load), np.nan)[:, :, 6:]
@@ -84,7 +111,7 @@ def test_five_to_nine_people_are_simulated_within_people():
     context = Context(panel, fit)
     world = world_of(panel, context.design, "jump", 1.0)
     table = simulate(world, Cell("pain first", 0.0, 20, np.random.SeedSequence(1)))
-    assert np.isfinite(table.to_numpy()).all()
+    assert np.isfinite(table[["estimate", "low", "high"]].to_numpy()).all()
 
 
 def test_simulated_rows_follow_the_panel_s_own_definitions():
@@ -116,7 +143,8 @@ def test_simulated_records_have_the_study_s_gaps_and_carry_over():
 
 
 def test_numbers_do_not_depend_on_who_runs_the_tasks():
-    panel, fit = clinic()
+    made = simple(people=12, steps=14, feedback=0.1)
+    panel, fit = laid(made["pain"], made["load"], stress=made["stress"])
     from lagwise.challenges import known_truth_at_your_size as module
 
     alone = module.run(Context(panel, fit, quick=True))

@@ -17,6 +17,9 @@ from lagwise.core.effects import contrast_label, contrast_size
 from lagwise.core.errors import ModelError
 from lagwise.core.results import Fit, Panel
 from lagwise.models.design import Design, design
+from lagwise.models.headline import joint_leads
+from lagwise.models.rated_data import rated_data
+from lagwise.models.rated_fit import RatedFit, fit_joint
 from lagwise.models.rows import levels
 
 Row = tuple[str, float, float, float, str, str]
@@ -101,6 +104,22 @@ class Context:
             zero=plan.practically_zero,
             important=self.panel.study.pain.important_change,
         )
+
+    @cached_property
+    def joint(self) -> RatedFit | None:
+        """The joint model of ratings, load and pain, None where there is none that is usable."""
+        try:
+            found = fit_joint(rated_data(self.panel))
+        except (ModelError, np.linalg.LinAlgError):
+            return None
+        return found if found.usable else None
+
+    @property
+    def led(self) -> RatedFit | None:
+        """The joint model where it leads and the mixed model stands beside it, as in a report."""
+        found = self.joint
+        study, term = self.panel.study, self.primary.term
+        return found if found is not None and joint_leads(study, term, len(found.data.people)) else None
 
     def adjusted(self, panel: Panel, pain_adjusted: str | None = None) -> Design:
         """The primary model's design on another panel, or under the other pain adjustment."""

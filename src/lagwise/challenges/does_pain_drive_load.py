@@ -25,8 +25,7 @@ from lagwise.core.errors import ModelError
 from lagwise.core.results import Challenge, Panel, Picture
 from lagwise.core.terms import EXPOSURES
 from lagwise.models.design import columns_for, design_from, usual_held
-from lagwise.models.rated_data import rated_data
-from lagwise.models.rated_fit import fit_joint
+from lagwise.models.rated_fit import RatedFit
 from lagwise.models.rating_noise import UNKNOWN, RatingNoise, Span, rating_noise
 from lagwise.models.rows import limits
 
@@ -75,7 +74,7 @@ def run(context: Context) -> Challenge:
         during = reverse_path(context.panel, p, "during")
     except ModelError:
         during = None
-    lasting = corrected(context.panel) if p.term == "jump" else None
+    lasting = corrected(context) if p.term == "jump" else None
     low, high = (
         (lasting.found.low, lasting.found.high) if lasting is not None else (before.found.low, before.found.high)
     )
@@ -135,26 +134,24 @@ class Lasting:
     why: str = ""
 
 
-def corrected(panel: Panel) -> Lasting:
+def corrected(context: Context) -> Lasting:
     """The answer of load to the pain that lasts: by the joint model, and by the rating before as instrument."""
     try:
-        noise = rating_noise(panel)
+        noise = rating_noise(context.panel)
     except ModelError as error:
         return Lasting(why=error.what)
     if not noise.answer.known:
         return Lasting(noise=noise, why="too few trained steps stand between two ratings")
     found, instrument = (
         Span(percent(s.value), percent(s.low), percent(s.high))
-        for s in (by_joint_model(panel) or noise.answer, noise.answer_by_instrument)
+        for s in (by_joint_model(context.joint) or noise.answer, noise.answer_by_instrument)
     )
     return Lasting(found, instrument, noise)
 
 
-def by_joint_model(panel: Panel) -> Span | None:
-    """Log load per point of felt pain by the joint model, None where it cannot be fitted."""
-    try:
-        fit = fit_joint(rated_data(panel))
-    except ModelError:
+def by_joint_model(fit: RatedFit | None) -> Span | None:
+    """Log load per point of felt pain by the joint model, None where there is none."""
+    if fit is None:
         return None
     low, high = limits(fit.free[6], float(np.sqrt(fit.spread[6, 6])), np.inf)
     return Span(float(-fit.free[6]), -high, -low)

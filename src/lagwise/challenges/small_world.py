@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -15,12 +16,18 @@ from lagwise.core.study import INTERVAL
 from lagwise.models.crossproducts import CrossProducts
 from lagwise.models.design import PAIN_COLUMN, Design
 from lagwise.models.kernel import fit
+from lagwise.models.rated import told_by
+from lagwise.models.rated_fit import RatedFit, fit_joint
 from lagwise.models.rating_noise import RatingNoise, rating_noise
+from lagwise.models.rows import limits
 from lagwise.models.within import fit_within
 from lagwise.panel.derive import load_columns, split_parts, usual_load, usual_within
 
 MECHANISMS = ("pain first", "load first")
 CHUNK = 100
+PEOPLE = 100
+"""At most so many people, evenly spread, enter the joint model of a simulated caseload."""
+COLUMNS = ("estimate", "std_error", "low", "high")
 
 
 @dataclass(frozen=True)
@@ -28,8 +35,9 @@ class World:
     """What the simulation takes from the study. Grids are (people, longest record); `row_*` map panel rows to the grid.
 
     `level` person means of pain, `log_load` of log load; `carry`, `noise` the slope and SD of the next pain, the one that lasts; `error` the SD of a rating around it; `answers` log load per point of that pain
-    of the same step and of the step before; `load_noise`, `load_memory` SD and order-1 autocorrelation of what is left of log load; `pull` what exposures other than load
-    add to the next pain; `rest` steps known to be rest; `known_load`, `known_pain` masks by panel row.
+    of the same step and of the step before, `echo` per point of the error of the rating; `load_noise`, `load_memory` SD and order-1 autocorrelation of what is left of log load; `pull` what exposures other than load
+    add to the next pain; `rest` steps known to be rest; `known_load`, `known_pain` masks by panel row. `joint` is the study's own joint model, of some of its people where they are many, None where there is none; its rows
+    are the panel's at `joint_rows`.
     """
 
     design: Design
@@ -42,6 +50,7 @@ class World:
     noise: float
     error: float
     answers: tuple[float, float]
+    echo: float
     load_noise: float
     load_memory: float
     pull: np.ndarray
@@ -51,26 +60,29 @@ class World:
     known_load: np.ndarray
     known_pain: np.ndarray
     rows: np.ndarray
+    joint: RatedFit | None
+    joint_rows: np.ndarray
     usual_steps: int
     usual_needs: int
 
 
 @dataclass(frozen=True)
 class Cell:
-    """One setting: the mechanism, the true difference per unit of jump, how many caseloads, their seed, and the SD of a rating where it is not the world's own."""
+    """One setting: the mechanism, the true difference per unit of jump, how many caseloads, their seed, the SD of a rating where it is not the world's own, and how many of the caseloads (at most `CHUNK`) the joint model is put to as well."""
 
     mechanism: str
     effect: float
     caseloads: int
     seed: np.random.SeedSequence
     error: float | None = None
+    joint: int = 0
 
 
-def world_of(panel: Panel, design: Design, column: str, size: float, noise: RatingNoise | None = None) -> World:
+def world_of(panel: Panel, design: Design, column: str, size: float, joint: RatedFit | None = None) -> World:
     """Everything the simulation needs, estimated within people by least squares and from the moments of the ratings.
 
-    Ratings carry error, so that what least squares says of their course and of load's answer to them is shrunk. Carry-over and rating error are `noise`'s (`rating_noise` of the panel by default); the answer of
-    load is that to the rating over its reliability; the SD of the next pain is that of the model's residual less what rating error adds to it, at both ends.
+    Ratings carry error, so that what least squares says of their course and of load's answer to them is shrunk. Carry-over, rating error, the SD of the next pain and the answer of load to pain, and to the error of its rating, are the `joint` model's
+    where there is one. Else carry-over and rating error are those of `rating_noise`; the answer of load is that to the rating over its reliability; the SD of the next pain is that of the model's residual less what rating error adds to it, at both ends.
 
     Raises
     ------
@@ -86,12 +98,19 @@ def world_of(panel: Panel, design: Design, column: str, size: float, noise: Rati
     person = np.unique(frame["person"].to_numpy(dtype=object).astype(str), return_inverse=True)[1]
     step = frame["step"].to_numpy(dtype=int)
     grid = (int(person.max()) + 1, int(step.max()) + 1)
-    told = rating_noise(panel) if noise is None else noise
+    told = ratings(panel, joint)
     slopes, left_over = _within(design.X[:, 1:], design.y, design.person)
     known = dict(zip(design.names[1:], slopes, strict=True))
     log_load = np.log(frame["load"].where(frame["load"] > 0)).to_numpy(dtype=float)
     now, before = frame["pain"].to_numpy(dtype=float), frame["pain_before"].to_numpy(dtype=float)
-    answers, load_noise, memory = _answers(log_load, now, before, person, step)
+    (at_once, later), load_noise, memory = _answers(log_load, now, before, person, step)
+    share, lasting, echo = told.reliability.value, told.lasting_sd, 0.0
+    if joint is None:
+        felt, noise = at_once / share, lasting_noise(told, left_over)
+    else:
+        felt, noise = told.answer.value, lasting * np.sqrt(1 - told.carry_over.value**2)
+        passing = np.exp(2 * joint.free[8])
+        echo = -float(joint.free[9] * passing / (passing + joint.days))
     pull = np.zeros(grid)
     for name, slope in known.items():
         if name.endswith("_within") and name != f"{pain}_within":
@@ -109,13 +128,29 @@ def world_of(panel: Panel, design: Design, column: str, size: float, noise: Rati
     return World(
         design=design, column=column, size=size, pain_adjusted=design.pain_adjusted,
         level=_means(now, person, grid[0]), log_load=_means(log_load, person, grid[0]),
-        carry=told.carry_over.value, noise=lasting_noise(told, left_over), error=told.error_sd.value,
-        answers=(answers[0] / told.reliability.value, answers[1] / told.reliability.value), load_noise=_less(load_noise, answers[0] ** 2 * told.lasting_sd**2 * (1 - told.reliability.value) / told.reliability.value**2),
-        load_memory=memory, pull=pull, rest=rest, row_person=person, row_step=step,
+        carry=told.carry_over.value, noise=noise, error=told.error_sd.value,
+        answers=(felt, later / share), echo=echo, load_noise=_less(load_noise, (felt - echo) ** 2 * lasting**2 * (1 - share)), load_memory=memory, pull=pull, rest=rest, row_person=person, row_step=step,
         known_load=frame["load"].notna().to_numpy(),
-        known_pain=frame[pain].notna().to_numpy(), rows=rows,
+        known_pain=frame[pain].notna().to_numpy(), rows=rows, **_of_joint(joint, named, place),
         usual_steps=panel.study.load.usual_steps, usual_needs=panel.study.load.usual_needs,
     )  # fmt: skip
+
+
+def ratings(panel: Panel, joint: RatedFit | None) -> RatingNoise:
+    """What the ratings of a panel say of themselves, and of load's answer, by the joint model where there is one."""
+    return rating_noise(panel) if joint is None else told_by(joint, rating_noise(panel))
+
+
+def _of_joint(joint: RatedFit | None, named: dict[str, int], place: np.ndarray) -> dict[str, Any]:
+    """The joint model of at most `PEOPLE` people, and the panel rows of its data."""
+    if joint is None:
+        return {"joint": None, "joint_rows": np.empty(0, dtype=int)}
+    m = len(joint.data.people)
+    if m > PEOPLE:
+        data = joint.data.take(np.unique(np.linspace(0, m - 1, PEOPLE).astype(int)))
+        joint = replace(joint, data=data, spread=joint.spread * m / PEOPLE)
+    rows = np.concatenate([place[named[p]][place[named[p]] >= 0] for p in joint.data.people])
+    return {"joint": joint, "joint_rows": rows}
 
 
 def lasting_noise(told: RatingNoise, left_over: float) -> float:
@@ -133,16 +168,16 @@ def _less(sd: float, variance: float) -> float:
 
 
 def simulate(world: World, cell: Cell) -> pd.DataFrame:
-    """One row per caseload: estimate, std_error, low, high of the primary contrast."""
+    """One row per caseload: estimate, std_error, low, high of the primary contrast by the mixed model, and the same as joint_estimate and so on, NaN where the joint model was not put to it or is not usable."""
     rng = np.random.default_rng(cell.seed)
-    sizes = [min(CHUNK, cell.caseloads - i) for i in range(0, cell.caseloads, CHUNK)]
-    return pd.concat([_some(world, cell, n, rng) for n in sizes], ignore_index=True)
+    firsts = range(0, cell.caseloads, CHUNK)
+    some = [_some(world, cell, min(CHUNK, cell.caseloads - i), rng, 0 if i else cell.joint) for i in firsts]
+    return pd.concat(some, ignore_index=True)
 
 
-def _some(world: World, cell: Cell, n: int, rng: np.random.Generator) -> pd.DataFrame:
-    load, lasting, first = _weeks(world, cell, n, rng)
-    error = world.error if cell.error is None else cell.error
-    now = np.clip(lasting + rng.normal(0, error, lasting.shape), 0, 10) if error else lasting
+def _some(world: World, cell: Cell, n: int, rng: np.random.Generator, joint: int) -> pd.DataFrame:
+    load, lasting, off, first = _weeks(world, cell, n, rng)
+    now = np.clip(lasting + off, 0, 10)
     # With load first the rating before is the one of the step before; its own in the first step.
     answered = now[:, :, :-1] if first else np.concatenate([now[:, :, :1], now[:, :, :-2]], axis=2)
     d, at = world.design, (world.row_person, world.row_step)
@@ -164,11 +199,35 @@ def _some(world: World, cell: Cell, n: int, rng: np.random.Generator) -> pd.Data
     there = [c for c in values if c in d.names]
     X = np.stack([values[c][:, world.rows] for c in there], axis=2)
     y = now[:, world.row_person[world.rows], world.row_step[world.rows] + 1]
-    return _estimates(world, [d.names.index(c) for c in there], X, y)
+    found = _estimates(world, [d.names.index(c) for c in there], X, y)
+    both = [
+        _joint(world, world.joint, now[i][at], *(v.reshape(n, rows)[i] for v in (seen, usual)))
+        for i in range(joint)
+        if world.joint
+    ]
+    both += [(np.nan,) * 4] * (n - len(both))
+    return found.join(pd.DataFrame(both, columns=[f"joint_{c}" for c in COLUMNS]))
 
 
-def _weeks(world: World, cell: Cell, n: int, rng: np.random.Generator) -> tuple[np.ndarray, np.ndarray, bool]:
-    """Load and lasting pain of the step, (n, people, steps [+ 1 for pain]), and whether load answered the pain of its own step."""
+def _joint(world: World, own: RatedFit, pain: np.ndarray, load: np.ndarray, usual: np.ndarray) -> tuple[float, ...]:
+    """The joint model's estimate, standard error and interval from one caseload, by panel rows."""
+    at = world.joint_rows
+    with np.errstate(divide="ignore"):
+        data = own.data.redrawn(pain[at], np.log(load[at]), np.log(usual[at]))
+    try:
+        found = fit_joint(data, near=own)
+    except np.linalg.LinAlgError:
+        return (np.nan,) * 4
+    if not found.usable:
+        return (np.nan,) * 4
+    estimate, std_error, df = found.contrast(world.column, world.size)
+    return estimate, std_error, *limits(estimate, std_error, df)
+
+
+def _weeks(
+    world: World, cell: Cell, n: int, rng: np.random.Generator
+) -> tuple[np.ndarray, np.ndarray, np.ndarray, bool]:
+    """Load, lasting pain of the step and the error of its rating, (n, people, steps [+ 1 but for load]), and whether load answered the pain of its own step."""
     people, T = world.pull.shape
     first = cell.mechanism == "pain first"
     answer = world.answers[0 if first else 1]
@@ -176,14 +235,15 @@ def _weeks(world: World, cell: Cell, n: int, rng: np.random.Generator) -> tuple[
     same = 0.0 if first else cell.effect / (1 + world.carry)
     later = cell.effect if first else same
     load, pain = np.zeros((n, people, T)), np.zeros((n, people, T + 1))
+    off = rng.normal(0, world.error if cell.error is None else cell.error, (n, people, T + 1))
     spread = world.noise / np.sqrt(1 - world.carry**2)
     pain[:, :, 0] = np.clip(world.level + rng.normal(0, spread, (n, people)), 0, 10)
     left = rng.normal(0, world.load_noise, (n, people))
     fresh = world.load_noise * np.sqrt(1 - world.load_memory**2)
     for t in range(T):
-        answered = pain[:, :, t] if first or t == 0 else pain[:, :, t - 1]
+        by = t if first or t == 0 else t - 1
         left = world.load_memory * left + rng.normal(0, fresh, (n, people))
-        trained = np.exp(world.log_load + answer * (answered - world.level) + left)
+        trained = np.exp(world.log_load + answer * (pain[:, :, by] - world.level) + world.echo * off[:, :, by] + left)
         load[:, :, t] = np.where(world.rest[:, t], 0.0, trained)
         past = load[:, :, max(0, t - world.usual_steps) : t]
         usual = past.mean(axis=2) if t else load[:, :, t]
@@ -192,7 +252,7 @@ def _weeks(world: World, cell: Cell, n: int, rng: np.random.Generator) -> tuple[
         pain[:, :, t] = np.clip(pain[:, :, t] + same * jump, 0, 10)
         move = world.carry * (pain[:, :, t] - world.level) + later * jump + world.pull[:, t]
         pain[:, :, t + 1] = np.clip(world.level + move + rng.normal(0, world.noise, (n, people)), 0, 10)
-    return load, pain, first
+    return load, pain, off, first
 
 
 def _estimates(world: World, at: list[int], X: np.ndarray, y: np.ndarray) -> pd.DataFrame:

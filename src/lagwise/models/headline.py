@@ -19,13 +19,18 @@ def with_headline(fits: Iterable[Fit], study: Study) -> tuple[Fit, ...]:
     fits = tuple(fits)
     joint = next((f for f in fits if f.engine == "rated" and f.usable), None)
     mixed = next((f for f in fits if f.engine == "mixed" and f.usable and f.effects["primary"].any()), None)
-    if study.analysis.headline != "joint" or joint is None or mixed is None or gate_for(joint.n_people).within_only:
+    if joint is None or mixed is None:
         return fits
     row = mixed.effects[mixed.effects["primary"]].iloc[0]
     leads = (joint.effects["term"] == row["term"]) & (joint.effects["contrast"] == row["contrast"])
-    if row["term"] != "jump" or not leads.any():
+    if not joint_leads(study, row["term"], joint.n_people) or not leads.any():
         return fits
     return tuple(
         replace(f, effects=f.effects.assign(primary=leads if f is joint else False)) if f is joint or f is mixed else f
         for f in fits
     )
+
+
+def joint_leads(study: Study, term: str, n_people: int) -> bool:
+    """True where a usable joint model of `n_people` people would lead: the plan asks for it, the exposure is load, and estimates are not exploratory."""
+    return study.analysis.headline == "joint" and term == "jump" and not gate_for(n_people).within_only

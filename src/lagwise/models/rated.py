@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -15,7 +16,8 @@ from lagwise.core.study import INTERVAL
 from lagwise.core.terms import EXPOSURES
 from lagwise.models.gates import failed, gate_frame, gate_row
 from lagwise.models.rated_data import rated_data
-from lagwise.models.rated_fit import CENTRE, SPREAD, RatedFit, fit_joint, innovations
+from lagwise.models.rated_fit import CENTRE, FLAT, SPREAD, RatedFit, fit_joint, innovations
+from lagwise.models.rating_noise import TOLD, RatingNoise, Span
 from lagwise.models.rows import limits
 
 MODEL = "joint model of ratings, load and pain (state space, restricted likelihood)"
@@ -28,8 +30,6 @@ PRIORS = {
 """Weak priors that short records lean on; those of the other SDs have an SD of the log of 1."""
 APART = 4.0
 """Standard errors (1 / sqrt(n)) beyond which an innovation's autocorrelation is pointed out."""
-FLAT = 1e-3
-"""Smallest eigenvalue of the scaled Hessian below which the data and the weak priors do not fix the variances."""
 
 
 def fit_rated(panel: Panel) -> Fit:
@@ -140,6 +140,17 @@ def rating_table(found: RatedFit) -> pd.DataFrame:
             )
         )
     return pd.DataFrame(rows, columns=["quantity", "estimate", "std_error", "low", "high", "prior"])
+
+
+def told_by(found: RatedFit, noise: RatingNoise) -> RatingNoise:
+    """What the ratings say of themselves and load's answer to lasting pain, as the joint model has it; the rest is `noise`'s."""
+    table = rating_table(found).set_index("quantity")[["estimate", "low", "high"]]
+    names = ("carry_over", "error_sd", "reliability", "felt_answer")
+    carry, error, share, felt = (Span(*map(float, table.loc[q])) for q in names)
+    return replace(
+        noise, carry_over=carry, error_sd=error, lasting_sd=float(table["estimate"]["lasting_sd"]), reliability=share,
+        told=share.high - share.low <= TOLD, answer=Span(-felt.value, -felt.high, -felt.low),
+    )  # fmt: skip
 
 
 def _limits(name: str, value: float, std_error: float) -> tuple[float, float]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -56,6 +56,18 @@ class RatedData:
         return RatedData(
             **{**vars(self), **cut, "people": tuple(self.people[i] for i in people), "start": np.append(0, np.cumsum(counts))}
         )  # fmt: skip
+
+    def redrawn(self, y: np.ndarray, x: np.ndarray, usual: np.ndarray) -> RatedData:
+        """The same records with other ratings, log loads and log usual loads, (n,) each, known where these are."""
+        y, x, usual = (
+            np.where(np.isnan(was), np.nan, now) for was, now in ((self.y, y), (self.x, x), (self.usual, usual))
+        )
+        moved = np.nan_to_num(x - usual)
+        heavy = np.maximum(np.append(0.0, moved[:-1]), 0.0)
+        heavy[self.start[:-1]] = 0.0
+        A, G = self.A.copy(), self.G.copy()
+        A[:, 0], G[:, :1] = moved, np.where(np.isnan(self.gone), 0.0, heavy)[:, None]
+        return replace(self, y=y, x=x, usual=usual, moved=moved, heavy=heavy, A=A, G=G)
 
 
 def rated_data(panel: Panel) -> RatedData:

@@ -46,6 +46,8 @@ SAMPLE = 200
 TOLERANCE = 2e-2
 """Slope of the deviance along a scaled parameter below which the search ends: what it leaves is some 1e-4 of the deviance."""
 MAX_STEPS = 200
+FLAT = 1e-3
+"""Smallest eigenvalue of the scaled Hessian below which the data and the weak priors do not fix the variances."""
 
 
 @dataclass(frozen=True)
@@ -76,6 +78,11 @@ class RatedFit:
     smallest: float
     evaluations: int
     converged: bool
+
+    @property
+    def usable(self) -> bool:
+        """True where the search ended at a stationary point, and data and weak priors together fix the variances."""
+        return self.converged and self.smallest > FLAT
 
     @property
     def days(self) -> float:

@@ -14,7 +14,6 @@ from lagwise.core.errors import LagwiseError, ModelError
 from lagwise.core.gate import gate_for
 from lagwise.core.results import Panel
 from lagwise.core.study import Study
-from lagwise.models.rated import FLAT
 from lagwise.models.rated_data import LEAST_STEPS, rated_data
 from lagwise.models.rated_fit import fit_joint
 from lagwise.models.rows import limits
@@ -109,7 +108,7 @@ def _joint(panel: Panel) -> tuple[float, float, float]:
         found = fit_joint(data)
     except (ModelError, np.linalg.LinAlgError):
         return (np.nan,) * 3
-    if not (found.converged and found.smallest > FLAT):
+    if not found.usable:
         return (np.nan,) * 3
     estimate, std_error, df = found.contrast("jump", contrast_size("jump", plan.primary_contrast))
     return (estimate, *limits(estimate, std_error, df))

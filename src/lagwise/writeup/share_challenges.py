@@ -22,6 +22,7 @@ ONLY = {
         "error SD of a rating",
         "carry-over of the pain that lasts",
         "simulated caseloads in each setting",
+        "simulated caseloads the joint model was put to at a true 0",
     },
     "leave_one_person_out": {"estimate with everybody"},
     "unrelated_load": {"all exercises (primary)", "own region", "other regions", "own region less other regions"},
