@@ -2,14 +2,17 @@
 
 from dataclasses import replace
 
+import pandas as pd
 import pytest
 import writeup_inputs as made
 
 from lagwise.core.effects import effects_frame
 from lagwise.core.results import Fit
 from lagwise.writeup import collect
+from lagwise.writeup.caveats import caveats
 from lagwise.writeup.figures import figures
 from lagwise.writeup.person import group
+from lagwise.writeup.section_ratings import ratings
 from lagwise.writeup.summary import challenged, summary
 from lagwise.writeup.wording import answer_kind
 from lagwise.writeup.words import Words
@@ -60,6 +63,23 @@ def test_two_readings_are_no_answer(plain, latent):
     assert "stood" not in challenged(findings)
     assert "undecided" in figures(findings)["effects"].title
     assert "They do not agree, so it is not settled." in group(findings, Words(findings))
+
+
+def test_another_question_than_loads_is_led_by_ratings_as_they_are_and_the_reader_is_told_why():
+    """On the first page, in the section of ratings and among the caveats; and load's answers do not stand there as the main difference."""
+    study = replace(made.STUDY, analysis=replace(made.STUDY.analysis, primary="worry", primary_contrast=2))
+    mixed = replace(made.mixed("higher", study=study), settings={"pain_adjusted": "during"})
+    row = {**mixed.effects.iloc[0].to_dict(), "engine": "rated", "pain_adjusted": "latent", "primary": False}
+    rated = pd.DataFrame([{"quantity": "felt_answer", "estimate": 0.1, "std_error": 0.02, "low": 0.06, "high": 0.14, "prior": ""}])  # fmt: skip
+    answers = pd.DataFrame([{"answers": "free", "estimate": 0.4, "std_error": 0.1, "low": 0.2, "high": 0.6, "df": 9.0, "deviance": 1.0}])  # fmt: skip
+    latent = replace(mixed, engine="rated", effects=effects_frame([row]), tables={"rating": rated, "answers": answers})
+    findings = collect(made.caseload(study), made.panel(12, 14, study=study), [mixed, latent], None)
+    assert findings.primary.engine == "mixed" and findings.joint is not None
+    told, words = "does not know that worry about the pain may answer pain as well", Words(findings)
+    assert told in lead(findings)
+    blocks = ratings(findings, words)
+    assert told in str(blocks[1]) and "answers-table" not in str(blocks)
+    assert any(told in caveat.text for caveat in caveats(findings))
 
 
 def test_a_small_difference_and_a_larger_one_on_the_same_side_read_alike():

@@ -10,7 +10,7 @@ from lagwise.writeup.findings import ChallengeFacts, EffectRow, Findings
 from lagwise.writeup.fitted import known_steps
 from lagwise.writeup.numbers import decimals, fixed, limits_text, people_said, plural
 from lagwise.writeup.reasons import FEW, left_said, no_answer
-from lagwise.writeup.section_ratings import answer_said, joint_fit, rated_value
+from lagwise.writeup.section_ratings import answer_said, joint_fit, only_load, rated_value
 from lagwise.writeup.section_varying import lead
 from lagwise.writeup.wording import count_of, margins
 from lagwise.writeup.words import Words, join
@@ -198,7 +198,7 @@ def _stray(findings: Findings, words: Words) -> Caveat | None:
         abs((joint.estimate or 0.0) - (plain.estimate or 0.0)),
         "Ratings are not the pain",
         f"Ratings of a {words.step} stray from pain by {fixed(error, 1)} points (SD), of what lasts {fixed(100 * carry, 0)} % is left a {words.step} later, and load is {answer_said(fit)} for each point more of felt pain. "
-        f"With that modelled the difference is {told} points, with ratings as they are {as_is}. What remains: load that answers the rating itself, records of some 12 {words.steps} and ratings hidden when pain is high shift the joint estimate, too (docs/rating-error.md).",
+        f"With that modelled the difference is {told} points, with ratings as they are {as_is}. What remains: load that answers the rating itself, records of some 12 {words.steps} and ratings hidden when pain is high shift the joint estimate, too (docs/rating-error.md). {only_load(findings, words)}".rstrip(),
     )
 
 

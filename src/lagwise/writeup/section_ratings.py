@@ -44,6 +44,14 @@ def answer_said(fit: FitFacts) -> str:
     return f"{fixed(abs(change), 0)} % {'lower' if change >= 0 else 'higher'}"
 
 
+def only_load(findings: Findings, words: Words) -> str:
+    """That another question than load's is led by ratings as they are, and why; empty where load is asked about or no joint estimate is there."""
+    row = findings.primary
+    if row is None or row.term == "jump" or findings.joint is None:
+        return ""
+    return f"That way was tested for load alone and does not know that {words.label(row.term)} may answer pain as well, so ratings as they are lead here."
+
+
 def ratings(findings: Findings, words: Words) -> list[Block]:
     """The joint model's table of ratings and of load's answer, and the main result under either answer; nothing without that model."""
     fit = joint_fit(findings)
@@ -64,7 +72,7 @@ def ratings(findings: Findings, words: Words) -> list[Block]:
         Heading(3, "How far ratings stray, and how load answers pain", "ratings"),
         para(
             f"People train less when it hurts, and a rating is not the pain itself: it strays. Held equal as it is, it leaves part of that answer in the result. The joint model "
-            f"takes ratings as measures with error, and load as answering the pain behind them: {answer_said(fit)} for each point more of felt pain."
+            f"takes ratings as measures with error, and load as answering the pain behind them: {answer_said(fit)} for each point more of felt pain. {only_load(findings, words)}".rstrip()
         ),
         grid(
             "ratings-table",
@@ -74,7 +82,7 @@ def ratings(findings: Findings, words: Words) -> list[Block]:
             numeric=(1,),
         ),
     ]
-    if "answers" in fit.tables:
+    if "answers" in fit.tables and (findings.primary is None or findings.primary.term == "jump"):
         cells = [
             (ANSWERS[str(r["answers"])], limits_text(r["estimate"], r["low"], r["high"], decimals(r["low"], r["high"])))
             for r in fit.tables["answers"].records()

@@ -8,6 +8,7 @@ from lagwise.writeup.findings import EffectRow, Findings
 from lagwise.writeup.fitted import main_fit, terms_in
 from lagwise.writeup.numbers import decimals, plural
 from lagwise.writeup.reasons import FEW, left_said, no_answer, no_chance
+from lagwise.writeup.section_ratings import only_load
 from lagwise.writeup.shown import small_at
 from lagwise.writeup.wording import (
     answer_kind,
@@ -92,7 +93,7 @@ def beside_it(findings: Findings, words: Words) -> str:
         else "With ratings taken as they are (mixed model),"
     )
     places = decimals(other.low, other.high)
-    told = f"{how} it is {side(other.estimate or 0.0, places)[0]} ({limits(other.low, other.high, places)})."
+    told = f"{how} it is {side(other.estimate or 0.0, places)[0]} ({limits(other.low, other.high, places)}). {only_load(findings, words)}".rstrip()
     if not read_apart(findings):
         return f"{told} Both read alike."
     return f"{told} The two read differently, so the answer is undecided: it turns on how far ratings stray from pain and how far load follows pain."
