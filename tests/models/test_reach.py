@@ -6,11 +6,12 @@ import numpy as np
 import pytest
 from simulated_panels import simulate, with_analysis
 
+from lagwise.core.effects import LOW_TO_HIGH
 from lagwise.models import fit_mixed
 from lagwise.models.contrasts import point_contrasts
 from lagwise.models.design import design
 from lagwise.models.priors import DEFAULT
-from lagwise.models.reach import LOW_TO_HIGH, low_to_high, reach_table, shown
+from lagwise.models.reach import low_to_high, reach_table, shown
 from lagwise.models.standard import standardise
 
 

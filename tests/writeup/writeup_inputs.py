@@ -82,7 +82,7 @@ def effect(term: str, values: tuple[float, float, float], **other) -> dict:
     row = {
         "engine": "mixed", "model": "random intercept and slope", "outcome": "pain_next", "term": term,
         "level": "whole" if EXPOSURES[term].whole else "within", "adjustment": "adjusted", "pain_adjusted": "during",
-        "primary": False, "contrast": "per unit", "scale": "points", "estimate": estimate, "std_error": (high - low) / 3.92,
+        "primary": False, "contrast": "per unit", "contrast_size": 1.0, "scale": "points", "estimate": estimate, "std_error": (high - low) / 3.92,
         "low": low, "high": high, "df": 21.4, "interval": 0.95, "n_people": 11, "n_steps": 61,
     }  # fmt: skip
     return {**row, **other}
@@ -92,10 +92,19 @@ def mixed(kind: str = "higher", *, study: Study = STUDY, usable: bool = True, en
     """A fit of the given kind of result with every adjustment."""
     primary = study.analysis.primary
     label = contrast_label(primary, study.analysis.primary_contrast)
+    size = contrast_size(primary, study.analysis.primary_contrast)
     values = KINDS[kind]
-    rows = [effect(primary, values, contrast=label, primary=True, engine=engine)]
+    rows = [effect(primary, values, contrast=label, contrast_size=size, primary=True, engine=engine)]
     rows += [
-        effect(primary, tuple(v - 0.11 for v in values), contrast=label, engine=engine, adjustment=a, pain_adjusted=p)
+        effect(
+            primary,
+            tuple(v - 0.11 for v in values),
+            contrast=label,
+            contrast_size=size,
+            engine=engine,
+            adjustment=a,
+            pain_adjusted=p,
+        )
         for a, p in (("crude", "during"), ("adjusted", "before"), ("crude", "before"))
     ]
     for i, term in enumerate(t for t in study.analysis.exposures if t != primary):
@@ -128,6 +137,7 @@ def ordinal(kind: str = "higher", *, study: Study = STUDY, usable: bool = True) 
     """A Bayesian twin of `mixed`: the planned contrast in points and probabilities, every exposure per SD, absolute risks."""
     base = mixed(kind, study=study)
     primary, label = study.analysis.primary, contrast_label(study.analysis.primary, study.analysis.primary_contrast)
+    size = contrast_size(primary, study.analysis.primary_contrast)
     named = ("p_above_zero", "p_practically_zero", "p_important")
     likely = {
         "higher": (0.99, 0.62, 0.02),
@@ -139,15 +149,31 @@ def ordinal(kind: str = "higher", *, study: Study = STUDY, usable: bool = True) 
     }
     chances = dict(zip(named, likely[kind], strict=True))
     values = tuple(0.9 * v for v in KINDS[kind])
-    rows = [effect(primary, values, engine="ordinal", contrast=label, **chances)]
+    rows = [effect(primary, values, engine="ordinal", contrast=label, contrast_size=size, **chances)]
     risk = tuple(0.05 * v for v in KINDS[kind])
     rows.append(
         effect(
-            primary, risk, engine="ordinal", contrast=label, outcome="flare_next", scale="probability", p_above_zero=0.8
+            primary,
+            risk,
+            engine="ordinal",
+            contrast=label,
+            contrast_size=size,
+            outcome="flare_next",
+            scale="probability",
+            p_above_zero=0.8,
         )
     )
     for term in study.analysis.exposures:
-        rows.append(effect(term, tuple(0.6 * v for v in KINDS[kind]), engine="ordinal", contrast="per SD", **chances))
+        rows.append(
+            effect(
+                term,
+                tuple(0.6 * v for v in KINDS[kind]),
+                engine="ordinal",
+                contrast="per SD",
+                contrast_size=1.3,
+                **chances,
+            )
+        )
         rows.append(
             effect(term, tuple(1.6 * v for v in KINDS[kind]), engine="ordinal", scale="log_odds", p_above_zero=0.9)
         )

@@ -7,8 +7,8 @@ import pandas as pd
 
 from lagwise.caseload import repeats
 from lagwise.caseload.finding import Finding, listed, places
-from lagwise.caseload.toml_spec import WEEKDAYS
 from lagwise.core.columns import CHECKINS, RATINGS
+from lagwise.core.legal import WEEKDAYS
 from lagwise.core.results import Caseload
 
 POUNDS_PER_KG = 2.2046

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from lagwise.caseload.repairs import REPAIRS
-from lagwise.caseload.toml_spec import UNITS
 from lagwise.core import columns
 from lagwise.core.columns import Column
+from lagwise.core.legal import UNITS
 
 BEGIN = "<!-- begin generated: columns -->"
 END = "<!-- end generated: columns -->"

@@ -10,8 +10,8 @@ import numpy as np
 import pandas as pd
 
 from lagwise.caseload.singled_out import Share, singled_out_by
-from lagwise.caseload.toml_spec import WEEKDAYS
 from lagwise.core.columns import RATINGS
+from lagwise.core.legal import WEEKDAYS
 from lagwise.core.study import Clock
 
 Frames = Mapping[str, pd.DataFrame]

@@ -11,10 +11,10 @@ import pandas as pd
 from lagwise.caseload.convert import DTYPES
 from lagwise.caseload.remarks import Remark, at_rows
 from lagwise.caseload.sift import Faults
-from lagwise.caseload.toml_spec import WEEKDAYS
 from lagwise.core import columns
 from lagwise.core.columns import Column
 from lagwise.core.errors import CaseloadError
+from lagwise.core.legal import WEEKDAYS
 from lagwise.core.study import Study
 
 FEW, MANY = 10, 0.1

@@ -8,11 +8,11 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
-from lagwise.caseload import toml_spec as spec
 from lagwise.caseload.places import folder_of, inside
 from lagwise.caseload.repairs import REPAIRS
 from lagwise.caseload.scales import ends, rated
 from lagwise.core import columns
+from lagwise.core import legal as spec
 from lagwise.core.errors import CaseloadError, StudyError
 from lagwise.core.opening import read_once
 from lagwise.core.study import NO_LONGER_ASKED, AnalysisPlan, Clock, LoadPlan, PainPlan, Study, TableSource
@@ -22,7 +22,7 @@ _MAX_BYTES = 1_000_000
 _MOST_POINTS = 1000
 """In one line; a key of so many parts would take the TOML reader minutes."""
 _PARTS = ("columns", "units", "wide", "missing", "constant")
-_KNOWN = (*spec.TOP, *spec.SECTIONS, "groups", "scores", "privacy", "tables", "repair")
+_KNOWN = (*spec.TOP, *spec.SECTIONS, "groups", "scores", "privacy", "tables", "repair", "ratings")
 
 
 def load_study(folder: str | Path) -> Study:
@@ -74,28 +74,22 @@ def study_from(values: Mapping[str, Any]) -> Study:
         raise StudyError("title is missing", where=NAME, mend='Write it in the first line: title = "..."')
     top = {key: check(key, values[key]) for key, check in spec.TOP.items() if key in values}
     parts = {name: _section(name, values) for name in spec.SECTIONS}
+    analysis = parts["analysis"]
+    analysis.setdefault("exposures", spec.exposures_but(analysis.get("outcome", AnalysisPlan.outcome)))
     study = Study(
         **top,
         clock=Clock(**parts["clock"]),
         load=LoadPlan(**{key: value for key, value in parts["load"].items() if key not in NO_LONGER_ASKED}),
         pain=PainPlan(**parts["pain"]),
-        analysis=AnalysisPlan(**parts["analysis"]),
+        analysis=AnalysisPlan(**analysis),
         groups=_groups(values),
         scores=(scores := _scores(values)),
         tables=_tables(values, scores),
         consent_single_person_plots=_consent(values),
         repair=_repair(values),
+        ratings=spec.ratings(values.get("ratings", {})),
     )
-    if study.load.usual_needs > study.load.usual_steps:
-        raise spec.wrong("load.usual_needs", study.load.usual_needs, f"at most usual_steps = {study.load.usual_steps}")
-    if study.analysis.primary not in study.analysis.exposures:
-        raise spec.wrong(
-            "analysis.primary",
-            study.analysis.primary,
-            f"it must be one of the exposures: {', '.join(study.analysis.exposures)}",
-            "Name the primary exposure, or add it to exposures.",
-        )
-    return study
+    return spec.consistent(study)
 
 
 def _parsed(path: Path, root: Path | None = None) -> Mapping[str, Any]:

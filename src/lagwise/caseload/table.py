@@ -24,12 +24,12 @@ from lagwise.caseload.set_numbers import refuse_set_numbers
 from lagwise.caseload.sift import Faults, lost_frame, quarantine_frame
 from lagwise.caseload.suggest import Others, ignored_columns
 from lagwise.caseload.text_file import read_text
-from lagwise.caseload.toml_spec import UNITS
 from lagwise.caseload.typed_dates import typed_dates
 from lagwise.caseload.wide import shifted, unfold
 from lagwise.caseload.workbook import read_workbook
 from lagwise.core.columns import TABLES, Column
 from lagwise.core.errors import CaseloadError, StudyError
+from lagwise.core.legal import UNITS
 from lagwise.core.study import Study
 
 MAY_BE_EMPTY = ("sessions", "people", "events")

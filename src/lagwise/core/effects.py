@@ -23,6 +23,7 @@ EFFECTS: Mapping[str, str] = MappingProxyType(
         "pain_adjusted": "Which pain is adjusted for: before (A), during (B), latent (what ratings measure with error) or none",
         "primary": "True on exactly one row of a report",
         "contrast": "'per unit' (1 of the exposure's own unit; 1 log unit for jump), '+50 %', 'per SD' ...",
+        "contrast_size": "The contrast on the model's scale: log(1.5) for '+50 %' of jump, 1 for 'per unit'",
         "scale": "points, log_odds, odds_ratio or probability",
         "estimate": "Point estimate (posterior mean for the Bayesian engines)",
         "std_error": "Standard error (posterior SD)",
@@ -49,6 +50,8 @@ LEGAL: Mapping[str, tuple[Any, ...]] = MappingProxyType(
     }
 )
 
+PER_SD, PER_UNIT, LOW_TO_HIGH = "per SD", "per unit", "usual low to usual high"
+"""Contrasts beside the plan's: one within-person SD, one unit, two SDs around the usual."""
 _OPTIONAL = ("p_above_zero", "p_practically_zero", "p_important", "df")
 
 
@@ -87,7 +90,7 @@ def effects_frame(rows: Iterable[Mapping[str, Any]]) -> EffectTable:
                 raise ModelError(f"{row[column]!r} is not a legal {column}", mend=f"Use one of {', '.join(words)}.")
         out.append({column: row.get(column, math.nan) for column in EFFECTS})
     frame = EffectTable(out, columns=list(EFFECTS))
-    numbers = ["estimate", "std_error", "low", "high", "interval", *_OPTIONAL]
+    numbers = ["contrast_size", "estimate", "std_error", "low", "high", "interval", *_OPTIONAL]
     frame[numbers] = frame[numbers].astype("float64")
     frame["primary"] = frame["primary"].astype(bool)
     return frame

@@ -6,10 +6,12 @@ import copyreg
 import hashlib
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass, field, fields, is_dataclass
+from dataclasses import dataclass, field, fields, is_dataclass, replace
 from types import MappingProxyType
 from typing import Any
 
+from lagwise.core.question import IMPORTANT, RISE, ZERO, Outcome
+from lagwise.core.variable import Variable, with_ratings
 from lagwise.core.words import step_name
 
 INTERVAL = 0.95
@@ -37,6 +39,10 @@ class Clock:
 
 NO_LONGER_ASKED = {"spike_ratio": 1.5}
 """Keys of `[load]` that plans could hold and nothing read; a plan may still name them. Hashes are taken with these values, so that those printed before stay what they were."""
+
+
+SINCE = ("headline", "outcome", "lag", "order")
+"""Keys of `[analysis]` that earlier plans had no choice of; while they have their default they do not enter the hash."""
 
 
 @dataclass(frozen=True)
@@ -68,6 +74,8 @@ class AnalysisPlan:
     `primary_contrast` is a proportion of usual load for `jump` (0.5 = +50 %), else a number of the
     exposure's own units. `practically_zero` is in pain points, either way. `headline` is the estimate that leads where both can be made:
     'joint' (`lagwise.fit_rated`: ratings measure pain with error, and load answers it) or 'mixed' (ratings taken as they are).
+    `outcome` is the rating asked about, `lag` 1 for that of the next step or 0 for that of the same step, which needs `order` 'exposure_first':
+    what is asked about comes after the exposures within a step (last night's sleep, then today's rating).
     """
 
     exposures: tuple[str, ...] = ("jump", "effort", "stress", "sleep_hours", "worry")
@@ -75,6 +83,26 @@ class AnalysisPlan:
     primary_contrast: float = 0.5
     practically_zero: float = 0.5
     headline: str = "joint"
+    outcome: str = "pain"
+    lag: int = 1
+    order: str = "unknown"
+
+
+@dataclass(frozen=True)
+class RatingPlan:
+    """A rating of the study's own, or one of the contract's on another scale (`[ratings.NAME]`).
+
+    `low` and `high` are the ends of its scale, `worse` its worse end ('high', 'low', 'neither'; '' as the contract has it). Margins are on its own
+    scale; None takes shares of its range: 10 % important, 5 % practically zero, 20 % the rise of a flare-up.
+    """
+
+    low: float = 0.0
+    high: float = 10.0
+    label: str = ""
+    worse: str = ""
+    important_change: float | None = None
+    practically_zero: float | None = None
+    flare_rise: float | None = None
 
 
 @dataclass(frozen=True)
@@ -125,6 +153,43 @@ class Study:
     tables: Mapping[str, TableSource] = field(default_factory=lambda: NO_TABLES)
     consent_single_person_plots: bool = False
     repair: Mapping[str, bool] = field(default_factory=lambda: NO_TABLES)
+    ratings: Mapping[str, RatingPlan] = field(default_factory=lambda: NO_TABLES)
+    changed: tuple[str, ...] = ()
+
+    @property
+    def variables(self) -> Mapping[str, Variable]:
+        """The contract's variables and the study's own ratings, by name."""
+        return with_ratings(self.ratings)
+
+    @property
+    def outcome(self) -> Outcome:
+        """What is asked about, with its margins on its own scale."""
+        name, pain = self.analysis.outcome, self.pain
+        variable, plan = self.variables[name], self.ratings.get(name, RatingPlan())
+        width = variable.width
+        of_pain = PainPlan() if name != "pain" else pain
+        return Outcome(
+            variable,
+            self.analysis.lag,
+            _margin(plan.important_change, of_pain.important_change, PainPlan.important_change, IMPORTANT * width),
+            _margin(plan.practically_zero, self.analysis.practically_zero, AnalysisPlan.practically_zero, ZERO * width),
+            _margin(plan.flare_rise, of_pain.flare_rise, PainPlan.flare_rise, RISE * width),
+        )
+
+    def with_(self, **changes: Any) -> Study:
+        """The same plan with some keys changed, named as in study.toml (`outcome`, `primary`, `usual_steps` ...).
+
+        The changes are recorded in `changed`, one 'section.key: was -> is' line each, and a write-up lists them.
+
+        Raises
+        ------
+        StudyError
+            When a key is unknown (with the nearest known one), or a value is not legal (with the legal ones).
+        """
+        from lagwise.core.legal import changed_plan
+
+        new = changed_plan(self, changes)
+        return replace(new, changed=(*self.changed, *new.changes_from(self)))
 
     @property
     def step(self) -> str:
@@ -147,16 +212,18 @@ class Study:
         """The plan as plain JSON-able values, file locations left out."""
         values = _plain(self)
         values.pop("tables")
+        values.pop("changed")
         return values
 
     def plan_hash(self) -> str:
         """SHA-256 of the plan, hex; two studies with the same choices have the same hash."""
         values = self.plan()
         values["load"] |= NO_LONGER_ASKED
-        if (
-            values["analysis"]["headline"] == AnalysisPlan.headline
-        ):  # plans from before there was a choice keep their hash
-            del values["analysis"]["headline"]
+        for key in SINCE:  # plans from before there was a choice keep their hash
+            if values["analysis"][key] == getattr(AnalysisPlan, key):
+                del values["analysis"][key]
+        if not values["ratings"]:
+            del values["ratings"]
         return hashlib.sha256(json.dumps(values, sort_keys=True).encode()).hexdigest()
 
     def changes_from(self, recorded: Study) -> tuple[str, ...]:
@@ -167,6 +234,11 @@ class Study:
             for key in sorted({*was, *now})
             if was.get(key) != now.get(key)
         )
+
+
+def _margin(own: float | None, written: float, usual: float, share: float) -> float:
+    """A margin: the rating's own, else the plan's where it is not the usual one, else the share of the range."""
+    return own if own is not None else written if written != usual else share
 
 
 def _plain(value: Any) -> Any:

@@ -1,46 +1,14 @@
-"""Exposures and panel columns: the words, units and meanings that models, figures and write-up share."""
+"""Panel columns: the units and meanings that models, figures and write-up share."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from types import MappingProxyType
 
+from lagwise.core.variable import VARIABLES, Variable
 
-@dataclass(frozen=True)
-class Exposure:
-    """Something a log can show that may come before a worse week.
-
-    `term` is its name in effect tables; `label` its plain name in the middle of a sentence; `more` how a
-    step with a higher value is described; `unit` the unit of 'per unit' effects; `whole` is True when it
-    enters models uncentred (jump, already relative to the person's own past) and False when it enters as
-    within- and between-person parts; `load_side` tells load from the psychosocial side.
-    """
-
-    term: str
-    label: str
-    unit: str
-    more: str
-    whole: bool = False
-    load_side: bool = False
-
-
-EXPOSURES: Mapping[str, Exposure] = MappingProxyType(
-    {
-        e.term: e
-        for e in (
-            Exposure("jump", "load jump", "log unit", "trained above the usual load", whole=True, load_side=True),
-            Exposure("effort", "effort", "point", "trained at a higher effort", load_side=True),
-            Exposure("near_failure_share", "share of sets near failure", "share (0 to 1)",
-                     "did more of the sets near failure", load_side=True),
-            Exposure("stress", "stress", "point", "reported more stress"),
-            Exposure("sleep_hours", "hours of sleep", "hour", "slept longer"),
-            Exposure("sleep_quality", "sleep quality", "point", "slept better"),
-            Exposure("worry", "worry about the pain", "point", "worried more about the pain"),
-            Exposure("confidence", "confidence to train", "point", "felt more confident to train"),
-        )
-    }
-)  # fmt: skip
+EXPOSURES: Mapping[str, Variable] = MappingProxyType({k: v for k, v in VARIABLES.items() if k != "pain"})
+"""The contract's own exposures; `Study.variables` adds those of a study."""
 
 SPLIT = (
     "effort",

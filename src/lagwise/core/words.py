@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from lagwise.core.terms import EXPOSURES
+from lagwise.core.variable import VARIABLES
 
 ENGINES = {
     "mixed": "mixed model",
@@ -32,8 +32,6 @@ OUTCOME = {
     "flare_next": "a flare-up beginning in the next {step}, by pain",
     "flare_reported_next": "a flare-up in the next {step}, by the person's own word",
 }
-LABEL = {"sleep_hours": "sleep", "jump": "load jump", "log_usual": "usual load"}
-UNIT = {"sleep_hours": "hour", "near_failure_share": "share"}
 
 
 def step_name(step_days: int) -> str:
@@ -43,9 +41,9 @@ def step_name(step_days: int) -> str:
 
 def exposure_label(term: str) -> str:
     """An exposure's plain name in the middle of a sentence."""
-    if term in LABEL:
-        return LABEL[term]
-    return EXPOSURES[term].label if term in EXPOSURES else term.replace("_", " ")
+    if term == "log_usual":
+        return "usual load"
+    return VARIABLES[term].label if term in VARIABLES else term.replace("_", " ")
 
 
 def column_label(name: str) -> str:
@@ -60,7 +58,7 @@ def exposure_unit(term: str, amount: float = 1) -> str:
     """The exposure's own unit, in the plural unless the amount is 1."""
     if term == "near_failure_share":
         return ""
-    unit = UNIT.get(term) or (EXPOSURES[term].unit if term in EXPOSURES else "unit")
+    unit = VARIABLES[term].unit if term in VARIABLES else "point"
     return unit if abs(amount) == 1 else unit + "s"
 
 

@@ -8,14 +8,12 @@ from typing import Any
 
 import numpy as np
 
-from lagwise.core.effects import contrast_label, contrast_size
+from lagwise.core.effects import PER_SD, PER_UNIT, contrast_label, contrast_size
 from lagwise.core.study import INTERVAL, Study
 from lagwise.core.terms import EXPOSURES
 from lagwise.models.design import Design
 from lagwise.models.gcomp import Move
 from lagwise.models.standard import SLOPE_OF, Standardised
-
-PER_SD, PER_UNIT = "per SD", "per unit"
 
 
 @dataclass(frozen=True)
@@ -36,6 +34,11 @@ class Contrast:
     rows: np.ndarray
     primary: bool = False
     below: float = 0.0
+
+    @property
+    def size(self) -> float:
+        """From the first of two compared values to the second."""
+        return self.compared + self.below if self.reference is None else self.compared - self.reference
 
 
 def point_contrasts(design: Design, columns: Standardised, study: Study) -> list[Contrast]:
@@ -141,6 +144,6 @@ def coefficient_rows(
             if at is not None:
                 draws = beta[..., at] / columns.scale[at]
                 numbers = posterior_row(draws, points=study if scale == "points" else None)
-                rows.append({**shared, "outcome": "pain_next", "term": term, "level": level, "contrast": "per unit",
+                rows.append({**shared, "outcome": "pain_next", "term": term, "level": level, "contrast": "per unit", "contrast_size": 1.0,
                              "scale": scale, **numbers})  # fmt: skip
     return rows

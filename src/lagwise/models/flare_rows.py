@@ -58,7 +58,7 @@ def onset_rows(
             float(size * fit.beta[design.names.index(column)]),
             abs(size) * fit.std_error(design.names.index(column)),
         )
-        base = _base("flare", model, design, term, level, label, design.n_people, design.n_steps)
+        base = _base("flare", model, design, term, level, label, size, design.n_people, design.n_steps)
         rows.append(base | _odds(b, se))
         values, errors = probabilities(design, fit, column, size)
         rows.append(
@@ -79,7 +79,7 @@ def conditional_rows(
     for term, _, column, label, size in _contrasts(fit.names, terms, study, between=False):
         at = fit.names.index(column)
         se = abs(size) * float(np.sqrt(fit.cov[at, at]))
-        base = _base("clogit", model, design, term, "within", label, fit.people, fit.steps)
+        base = _base("clogit", model, design, term, "within", label, size, fit.people, fit.steps)
         rows.append(base | _odds(float(size * fit.beta[at]), se))
     return rows
 
@@ -99,11 +99,11 @@ def _contrasts(
 
 
 def _base(
-    engine: str, model: str, d: Design, term: str, level: str, label: str, people: int, steps: int
+    engine: str, model: str, d: Design, term: str, level: str, label: str, size: float, people: int, steps: int
 ) -> dict[str, Any]:
     return {
         "engine": engine, "model": model, "outcome": d.outcome, "term": term, "level": level, "adjustment": d.adjustment,
-        "pain_adjusted": d.pain_adjusted, "primary": False, "contrast": label, "interval": INTERVAL, "n_people": people, "n_steps": steps,
+        "pain_adjusted": d.pain_adjusted, "primary": False, "contrast": label, "contrast_size": size, "interval": INTERVAL, "n_people": people, "n_steps": steps,
     }  # fmt: skip
 
 

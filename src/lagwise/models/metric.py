@@ -9,9 +9,9 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from lagwise.core.effects import effects_frame
+from lagwise.core.effects import PER_UNIT, effects_frame
 from lagwise.core.results import Fit, Panel
-from lagwise.models.contrasts import PER_UNIT, coefficient_rows, common, point_contrasts, posterior_row
+from lagwise.models.contrasts import coefficient_rows, common, point_contrasts, posterior_row
 from lagwise.models.design import Design, design, left_out
 from lagwise.models.diagnose import gates, why_not
 from lagwise.models.ordinal import not_possible, refused
@@ -158,7 +158,7 @@ def _effects(data: Design, columns: Standardised, posterior: Any, panel: Panel, 
         size = (contrast.compared - (contrast.reference or 0.0)) / columns.scale[at]
         numbers = posterior_row(beta[..., at] * size, points=panel.study)
         rows.append({**shared, "outcome": "pain_next", "term": contrast.term, "level": contrast.level,
-                     "contrast": contrast.label, "scale": "points", **numbers})  # fmt: skip
+                     "contrast": contrast.label, "contrast_size": contrast.size, "scale": "points", **numbers})  # fmt: skip
     return effects_frame(rows)
 
 

@@ -125,7 +125,7 @@ def _averaged_rows(
                 continue
             numbers = posterior_row(values, points=study if scale == "points" else None)
             rows.append(
-                {**shared, "outcome": outcome, "term": contrast.term, "level": contrast.level, "contrast": contrast.label,
+                {**shared, "outcome": outcome, "term": contrast.term, "level": contrast.level, "contrast": contrast.label, "contrast_size": contrast.size,
                  "scale": scale, **numbers}
             )  # fmt: skip
     return rows

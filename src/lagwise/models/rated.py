@@ -99,7 +99,7 @@ def _rows(panel: Panel, found: RatedFit) -> list[dict[str, Any]]:
             rows.append(
                 {
                     "engine": "rated", "model": MODEL, "outcome": "pain_next", "term": term, "level": "whole" if EXPOSURES[term].whole else "within", "adjustment": "adjusted",
-                    "pain_adjusted": "latent", "primary": False, "contrast": label, "scale": "points", "estimate": estimate, "std_error": std_error, "low": low, "high": high, "df": df,
+                    "pain_adjusted": "latent", "primary": False, "contrast": label, "contrast_size": size, "scale": "points", "estimate": estimate, "std_error": std_error, "low": low, "high": high, "df": df,
                     "interval": INTERVAL, "n_people": len(data.people), "n_steps": int(np.isfinite(data.y).sum()),
                 }
             )  # fmt: skip

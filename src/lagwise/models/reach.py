@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from lagwise.core.effects import contrast_label, contrast_size
+from lagwise.core.effects import LOW_TO_HIGH, contrast_label, contrast_size
 from lagwise.core.study import Study
 from lagwise.models.contrasts import Contrast, trained_rows
 from lagwise.models.design import Design
@@ -17,7 +17,6 @@ from lagwise.models.standard import SLOPE_OF
 
 REACHED = 0.05
 """Share of steps that must reach a contrast before it counts as one that people show."""
-LOW_TO_HIGH = "usual low to usual high"
 NUMBERS = ("estimate", "low", "high", "p_practically_zero", "p_important")
 COLUMNS = (
     "contrast", "term", "from_value", "to_value", "size", "share", "n_steps", "reached", "estimate", "low", "high", "inside", "may_say",

@@ -69,6 +69,7 @@ def effect_rows(
                         "pain_adjusted": design.pain_adjusted,
                         "primary": first,
                         "contrast": label,
+                        "contrast_size": size,
                         "scale": "points",
                         "estimate": estimate,
                         "std_error": std_error,

@@ -168,6 +168,7 @@ class EffectRow(Part):
     interval: float | None
     n_people: int
     n_steps: int
+    contrast_size: float | None = None
     p_above_zero: float | None = None
     p_practically_zero: float | None = None
     p_important: float | None = None

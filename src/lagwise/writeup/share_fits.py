@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
+from lagwise.core.effects import LOW_TO_HIGH, PER_SD
 from lagwise.core.words import exposure_label
 from lagwise.writeup.findings import EffectRow, Findings, FitFacts, Table
 from lagwise.writeup.share_counts import FEWEST_SHOWN, floored, is_few
@@ -15,8 +16,6 @@ SETTINGS = (
     "exposures", "pain_adjusted", "definition", "block_steps", "simulations", "seed", "draws", "tune", "chains", "target_accept", "priors",
 )  # fmt: skip
 """What was chosen, not found."""
-LOW_TO_HIGH = "usual low to usual high"
-"""As `lagwise.models.reach` calls it."""
 FLARES = ("flare", "clogit")
 
 
@@ -80,6 +79,7 @@ def _effect(row: EffectRow, size: Size) -> EffectRow:
     said = {
         "estimate": estimate, "low": low, "high": high, "std_error": None, "df": None,
         "n_people": floored(row.n_people), "n_steps": counted(row.n_steps, size.people, size.longest),
+        "contrast_size": None if row.contrast in (PER_SD, LOW_TO_HIGH) else row.contrast_size,
         **{k: None if v is None else chance_said(v) for k, v in chances.items()},
     }  # fmt: skip
     return row.model_copy(update=said)

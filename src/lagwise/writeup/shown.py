@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from lagwise.core.effects import contrast_size
+from lagwise.core.effects import PER_SD
 from lagwise.writeup.findings import EffectRow, Findings
 from lagwise.writeup.fitted import main_fit
 from lagwise.writeup.numbers import fixed, significant
@@ -58,16 +58,10 @@ def _reach(findings: Findings) -> dict[str, Any]:
 
 def _size(findings: Findings, row: EffectRow) -> float | None:
     """A row's contrast on the model's scale."""
-    if row.contrast == "per unit":
-        return 1.0
-    if row.contrast.endswith("SD"):
-        usual = usual_size(findings, row.term)
-        return None if usual is None else usual / 2
-    try:
-        value = float(row.contrast.replace("\u2212", "-").removesuffix("%"))
-    except ValueError:
-        return None
-    return contrast_size(row.term, value / 100 if row.term == "jump" else value)
+    if row.contrast_size is not None:
+        return row.contrast_size
+    usual = usual_size(findings, row.term)
+    return usual / 2 if usual and row.contrast == PER_SD else None
 
 
 def _apart(words: Words, term: str, usual: float | None) -> str:

@@ -6,13 +6,15 @@ import codecs
 import difflib
 import re
 from collections.abc import Callable, Iterable, Mapping
+from dataclasses import replace
 from datetime import datetime
 from types import MappingProxyType
 from typing import Any
 
 from lagwise.core.columns import LOAD_MEASURES
 from lagwise.core.errors import StudyError
-from lagwise.core.terms import EXPOSURES
+from lagwise.core.study import NO_LONGER_ASKED, AnalysisPlan, RatingPlan, Study
+from lagwise.core.variable import VARIABLES
 
 Check = Callable[[str, Any], Any]
 """Takes the key as 'section.key' and the value as read; returns the value to keep or raises StudyError."""
@@ -100,6 +102,21 @@ def number(low: float, high: float) -> Check:
     return check
 
 
+def margin(low: float) -> Check:
+    """A finite number from `low` on; that it lies within the outcome's scale is looked at in `consistent`."""
+
+    def check(key: str, value: Any) -> float:
+        if not finite(value) or value < low:
+            raise wrong(
+                key,
+                value,
+                f"it must be a number from {low:g} to 10, the width of the scale, or of the scale that [ratings] declares",
+            )
+        return float(value)
+
+    return check
+
+
 def flag(key: str, value: Any) -> bool:
     """true or false."""
     if not isinstance(value, bool):
@@ -115,14 +132,12 @@ def contrast(key: str, value: Any) -> float:
 
 
 def exposures(key: str, value: Any) -> tuple[str, ...]:
-    """A list of different exposures."""
-    legal = f"legal values are {', '.join(EXPOSURES)}"
-    if not isinstance(value, list) or not value:
-        raise wrong(key, value, f"it must be a list of exposures; {legal}")
+    """A list of different variables; which are known is looked at in `consistent`, when the study's own ratings are."""
+    if not isinstance(value, list | tuple) or not value:
+        raise wrong(key, value, f"it must be a list of exposures; legal values are {', '.join(VARIABLES)}")
     for term in value:
-        if not isinstance(term, str) or term not in EXPOSURES:
-            near = difflib.get_close_matches(term if isinstance(term, str) else "", EXPOSURES, n=1)
-            raise wrong(key, term, legal, f"Did you mean '{near[0]}'?" if near else "")
+        if not isinstance(term, str):
+            raise wrong(key, term, f"legal values are {', '.join(VARIABLES)}")
     if len(set(value)) < len(value):
         raise wrong(key, value, "each exposure may be named once")
     return tuple(value)
@@ -194,18 +209,34 @@ SECTIONS: Mapping[str, Mapping[str, Check]] = MappingProxyType(
         "pain": {
             "summary": word("mean", "worst", "last"),
             "rated": word("end", "start"),
-            "flare_rise": number(0.1, 10),
-            "important_change": number(0.1, 10),
+            "flare_rise": margin(0.1),
+            "important_change": margin(0.1),
         },
         "analysis": {
             "exposures": exposures,
-            "primary": word(*EXPOSURES),
+            "primary": filled,
             "primary_contrast": contrast,
-            "practically_zero": number(0, 10),
+            "practically_zero": margin(0),
             "headline": word("joint", "mixed"),
+            "outcome": filled,
+            "lag": whole(0, 1),
+            "order": word("exposure_first", "unknown"),
         },
     }
 )
+RATING: Mapping[str, Check] = MappingProxyType(
+    {
+        "label": filled,
+        "low": number(-1e6, 1e6),
+        "high": number(-1e6, 1e6),
+        "worse": word("high", "low", "neither"),
+        "important_change": number(1e-6, 1e6),
+        "practically_zero": number(0, 1e6),
+        "flare_rise": number(1e-6, 1e6),
+    }
+)
+"""Keys of `[ratings.NAME]`."""
+NOT_A_RATING = ("person", "date", "time", "week", "step", "state", "source", "load", "usual", "trained", "flare", "row")
 TOP: Mapping[str, Check] = MappingProxyType({"title": filled, "setting": text, "ethics": text})
 SOURCE: Mapping[str, Check] = MappingProxyType(
     {
@@ -239,3 +270,115 @@ def mapping(key: str, value: Any) -> Mapping[str, Any]:
 def finite(value: Any) -> bool:
     """True for a finite number that is no true/false."""
     return isinstance(value, int | float) and not isinstance(value, bool) and abs(value) < _LARGEST
+
+
+def ratings(given: Any) -> Mapping[str, RatingPlan]:
+    """`[ratings.NAME]` sections: a rating of the study's own with its range, or one of the contract's on another scale."""
+    out = {}
+    for name, keys in mapping("ratings", given).items():
+        inside = f"ratings.{name}"
+        if not re.fullmatch(r"[a-z][a-z0-9_]{0,39}", name) or name.endswith(
+            ("_within", "_between", "_next", "_before")
+        ):
+            raise wrong(
+                inside, name, "the name of a rating is lower-case letters, digits and underscores", "Rename it."
+            )
+        known = VARIABLES.get(name)
+        if name in NOT_A_RATING or (known and not known.rated):
+            raise wrong(inside, name, "that is the name of something else in the tables", "Rename it.")
+        for key in mapping(inside, keys):
+            if key not in RATING:
+                raise unknown(key, RATING, inside)
+        values = {key: RATING[key](f"{inside}.{key}", value) for key, value in keys.items()}
+        if known is None and not {"low", "high"} <= set(values):
+            raise StudyError(
+                f"[{inside}] has no range",
+                where="study.toml",
+                mend="Write the ends of its scale, such as low = 1 and high = 5.",
+            )
+        plan = RatingPlan(**({"low": known.low, "high": known.high} | values if known else values))
+        if not plan.low < plan.high:
+            raise wrong(inside, {"low": plan.low, "high": plan.high}, "low must lie below high")
+        for key in ("important_change", "practically_zero", "flare_rise"):
+            if (getattr(plan, key) or 0) > plan.high - plan.low:
+                raise wrong(f"{inside}.{key}", getattr(plan, key), f"the whole range is {plan.high - plan.low:g}")
+        out[name] = plan
+    return MappingProxyType(out)
+
+
+def consistent(study: Study) -> Study:
+    """The plan, when its keys go together.
+
+    Raises
+    ------
+    StudyError
+        With key, value and what is legal.
+    """
+    a, known = study.analysis, study.variables
+    if study.load.usual_needs > study.load.usual_steps:
+        raise wrong("load.usual_needs", study.load.usual_needs, f"at most usual_steps = {study.load.usual_steps}")
+    for key, asked in (("exposures", a.exposures), ("primary", (a.primary,)), ("outcome", (a.outcome,))):
+        legal = [name for name, v in known.items() if v.rated or key != "outcome"]
+        for name in asked:
+            if name not in legal:
+                near = difflib.get_close_matches(name, legal, n=1)
+                hint = (
+                    f"Did you mean '{near[0]}'?"
+                    if near
+                    else "A rating of your own needs [ratings.NAME] with low and high."
+                )
+                raise wrong(f"analysis.{key}", name, f"legal values are {', '.join(legal)}", hint)
+    asked_about = study.outcome
+    for key, size in (
+        ("pain.flare_rise", asked_about.rise), ("pain.important_change", asked_about.important), ("analysis.practically_zero", asked_about.zero)
+    ):  # fmt: skip
+        if size > asked_about.variable.width:
+            raise wrong(key, size, f"the whole scale of {asked_about.name} is {asked_about.variable.width:g} wide")
+    if a.outcome in a.exposures:
+        raise wrong(
+            "analysis.outcome",
+            a.outcome,
+            "it is among the exposures",
+            "Take it out of exposures: what is asked about is not one.",
+        )
+    if a.primary not in a.exposures:
+        raise wrong(
+            "analysis.primary",
+            a.primary,
+            f"it must be one of the exposures: {', '.join(a.exposures)}",
+            "Name the primary exposure, or add it to exposures.",
+        )
+    if a.lag == 0 and a.order != "exposure_first":
+        raise wrong(
+            "analysis.lag",
+            0,
+            'within one step the order must be declared: order = "exposure_first"',
+            "Write it only where what is asked about comes after the exposures, as today's rating after last night's sleep.",
+        )
+    return study
+
+
+def exposures_but(outcome: str, asked: tuple[str, ...] = AnalysisPlan.exposures) -> tuple[str, ...]:
+    """The exposures of a plan that names none, or of one whose outcome changes: without the outcome."""
+    return tuple(term for term in asked if term != outcome)
+
+
+def changed_plan(study: Study, changes: Mapping[str, Any]) -> Study:
+    """A plan with some keys changed; raises as `Study.with_` says."""
+    parts: dict[str, Any] = {}
+    homes = {key: section for section, keys in SECTIONS.items() for key in keys if key not in NO_LONGER_ASKED}
+    for key, value in changes.items():
+        if key in homes:
+            section = homes[key]
+            parts.setdefault(section, {})[key] = SECTIONS[section][key](f"{section}.{key}", value)
+        elif key in TOP:
+            parts[key] = TOP[key](key, value)
+        elif key == "ratings":
+            parts[key] = ratings(value)
+        else:
+            raise unknown(key, (*homes, *TOP, "ratings"))
+    analysis = parts.get("analysis", {})
+    if "outcome" in analysis and "exposures" not in analysis:
+        analysis["exposures"] = exposures_but(analysis["outcome"], study.analysis.exposures)
+    made = {k: replace(getattr(study, k), **v) if k in SECTIONS else v for k, v in parts.items()}
+    return consistent(replace(study, **made))
