@@ -1,7 +1,7 @@
 """What is said of caseloads made to fool an analysis; adds to the rows stored beside this file and writes docs/fooled.md from them.
 
-Run: python tests/bench/fooling.py [seeds]. 100 seeds by default, about 30 minutes on one idle core; what is stored already is not run again.
-Delete tests/bench/fooled.csv and fooled_thresholds.csv first where a challenge has changed.
+Run: python tests/bench/fooling.py [seeds [processes]]. 100 seeds and 1 process by default; what is stored already is not run again.
+Delete tests/bench/fooled.csv, fooled_more.csv and fooled_thresholds.csv first where a model or a challenge has changed.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ for _name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
 
 import csv  # noqa: E402
 import sys  # noqa: E402
+from collections.abc import Callable  # noqa: E402
 from pathlib import Path  # noqa: E402
 
 ROOT = Path(__file__).parents[2]
@@ -21,48 +22,44 @@ sys.path.insert(0, str(ROOT / "tests" / "challenges"))
 from fooling import LEAVING, MEASURED, SIZES, TRICKS, YARDSTICK, left, measured, told, told_more  # noqa: E402
 from fooling_page import MORE, PAGE, STORED, THRESHOLDS, page  # noqa: E402
 
+from lagwise.challenges.work import map_tasks, open_executor  # noqa: E402
+
 FIRST_SEED, THRESHOLD_SEED = 70_000, 80_000
 LARGE, DEAR = 40, 40
-"""Of the seeds, so many are drawn at the largest size, and so many are put to the slower challenges, at the middle one."""
+"""Of the seeds, so many are drawn at the largest size (all of them with `EVERY`), and so many are put to the slower challenges, at the middle one."""
+EVERY = ("feedback",)
+Job = tuple[Path, Callable[..., dict[str, object]], str, int, int, int]
+"""Where its row goes, what makes it, and of what: name, people, weeks, seed."""
 
 
-def main(seeds: int) -> None:
+def main(seeds: int, processes: int) -> None:
     """Run what is not stored yet, a seed of everything at a time, and write the page."""
-    for k in range(seeds):
-        thresholds(THRESHOLD_SEED + k)
-        some(FIRST_SEED + k, SIZES if k < LARGE else SIZES[:2])
-        if k < DEAR:
-            more(FIRST_SEED + k)
-        print(f"seed {k + 1} of {seeds}", flush=True)
+    done = {
+        file: stored(file, column) for file, column in ((STORED, "trick"), (MORE, "trick"), (THRESHOLDS, "caseloads"))
+    }
+    with open_executor(processes) as executor:
+        for k in range(seeds):
+            waiting = [j for j in jobs(k) if (j[2], j[3], j[5]) not in done[j[0]]]
+            for job, row in zip(waiting, map_tasks(run, waiting, executor), strict=True):
+                keep(job[0], row)
+            print(f"seed {k + 1} of {seeds}", flush=True)
     PAGE.write_text(page(), encoding="utf-8")
 
 
-def some(seed: int, sizes: tuple[tuple[int, int], ...]) -> None:
-    """Every trick at these sizes, for one seed."""
-    done = stored(STORED, "trick")
-    for people, weeks in sizes:
-        for name in TRICKS:
-            if (name, people, seed) not in done:
-                keep(STORED, told(name, people, weeks, seed))
+def jobs(k: int) -> list[Job]:
+    """Everything of the k-th seed."""
+    seed, middle = FIRST_SEED + k, SIZES[1]
+    out: list[Job] = [(STORED, told, name, *size, seed) for size in SIZES for name in TRICKS if size != SIZES[-1] or k < LARGE or name in EVERY]  # fmt: skip
+    if k < DEAR:
+        out += [(MORE, told_more, name, *middle, seed) for name, trick in (TRICKS | MEASURED).items() if trick.dear]
+    for names, make in ((LEAVING, left), (YARDSTICK, measured)):
+        out += [(THRESHOLDS, make, name, *size, THRESHOLD_SEED + k) for size in SIZES for name in names]
+    return out
 
 
-def more(seed: int) -> None:
-    """The slower challenges at the middle size, for one seed."""
-    done = stored(MORE, "trick")
-    people, weeks = SIZES[1]
-    for name, trick in (TRICKS | MEASURED).items():
-        if trick.dear and (name, people, seed) not in done:
-            keep(MORE, told_more(name, people, weeks, seed))
-
-
-def thresholds(seed: int) -> None:
-    """What two of the rules go by, for one seed."""
-    done = stored(THRESHOLDS, "caseloads")
-    for people, weeks in SIZES:
-        for names, make in ((LEAVING, left), (YARDSTICK, measured)):
-            for name in names:
-                if (name, people, seed) not in done:
-                    keep(THRESHOLDS, make(name, people, weeks, seed))
+def run(job: Job) -> dict[str, object]:
+    """The row of one job."""
+    return job[1](*job[2:])
 
 
 def stored(file: Path, name: str) -> set[tuple[str, int, int]]:
@@ -84,4 +81,4 @@ def keep(file: Path, row: dict[str, object]) -> None:
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 100)
+    main(*(int(a) for a in (*sys.argv[1:], *("100", "1")[len(sys.argv) - 1 :])))

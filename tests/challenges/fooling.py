@@ -11,12 +11,13 @@ import pandas as pd
 
 from lagwise.challenges import challenge, unmeasured_confounding
 from lagwise.challenges.context import Context
-from lagwise.challenges.estimate import Answer, answer
+from lagwise.challenges.estimate import Answer, answer, side
 from lagwise.challenges.missing_steps import last_pain, leavers
 from lagwise.core.effects import contrast_label, contrast_size
 from lagwise.core.results import Challenges, Fit, Panel
 from lagwise.core.study import Study
 from lagwise.models.design import design, primary_adjustment
+from lagwise.models.rows import limits
 from lagwise.panel import panel_from_blocks
 from lagwise.synthetic import CLINIC, Spec
 from lagwise.synthetic.fast import blocks_of
@@ -26,6 +27,7 @@ from lagwise.synthetic.process import Weeks, run
 STUDY = Study("Simulated")
 SIZES = ((12, 26), (30, 26), (60, 40))
 NULL = replace(CLINIC, of_jump=0.0, of_jump_sd=0.0)
+SIDE = {-1: "-", 0: "0", 1: "+"}
 LETTER = {"holds": "h", "does_not_hold": "n", "cannot_tell": "c", "informative": "i"}
 EVERYWHERE = ("pre_exposure_outcome", "leave_one_person_out", "unmeasured_confounding")
 """Challenges that every caseload is put to."""
@@ -171,27 +173,37 @@ NUMBERS = {
 
 
 def told(name: str, people: int, weeks: int, seed: int) -> dict[str, object]:
-    """What is said of one caseload: the side of 0 of the primary interval and the first letter of each verdict ('' when not asked)."""
+    """What is said of one caseload: the side of 0 of the mixed model's interval, of the `joint` model's (x where it does not lead), and the first letter of each verdict ('' when not asked)."""
     trick = TRICKS[name]
-    row = _asked(name, trick, (*EVERYWHERE, *trick.beside), people, weeks, seed)
-    return {"does_pain_drive_load": ""} | row
+    panel = caseload(trick, people, weeks, seed)
+    fit = light_fit(panel, both=bool(trick.beside))
+    row = _asked(name, panel, fit, (*EVERYWHERE, *trick.beside), people, weeks, seed)
+    return {"does_pain_drive_load": ""} | row | {"joint": _joint(Context(panel, fit))}
+
+
+def _joint(context: Context) -> str:
+    if context.led is None:
+        return "x"
+    return SIDE[side(*limits(*context.led.contrast("jump", context.primary.size)))]
 
 
 def told_more(name: str, people: int, weeks: int, seed: int) -> dict[str, object]:
     """The same by the slower challenges that bear on a trick."""
     trick = (TRICKS | MEASURED)[name]
-    empty = dict.fromkeys((*GAPS, *CHOICES, "single_p", "single_share"), "")
-    return empty | _asked(name, trick, trick.dear, people, weeks, seed)
-
-
-def _asked(name: str, trick: Trick, asked: tuple[str, ...], people: int, weeks: int, seed: int) -> dict[str, object]:
     panel = caseload(trick, people, weeks, seed)
     fit = light_fit(panel, both=bool(trick.beside))
+    empty = dict.fromkeys((*GAPS, *CHOICES, "single_p", "single_share"), "")
+    return empty | _asked(name, panel, fit, trick.dear, people, weeks, seed)
+
+
+def _asked(
+    name: str, panel: Panel, fit: Fit, asked: tuple[str, ...], people: int, weeks: int, seed: int
+) -> dict[str, object]:
     checks = challenge(panel, fit, only=asked, seed=seed, quick=True)
     primary = fit.effects.iloc[0]
-    side = "+" if primary["low"] > 0 else "-" if primary["high"] < 0 else "0"
+    own = SIDE[side(primary["low"], primary["high"])]
     return (
-        {"trick": name, "people": people, "weeks": weeks, "seed": seed, "side": side}
+        {"trick": name, "people": people, "weeks": weeks, "seed": seed, "side": own}
         | {r.name: "x" if r.problem else LETTER[r.verdict] for r in checks}
         | {short: _number(checks, *where) for short, where in NUMBERS.items() if where[0] in asked}
     )
