@@ -8,6 +8,7 @@ import writeup_inputs as made
 from lagwise.core.errors import WriteUpError
 from lagwise.writeup import Findings, collect
 from lagwise.writeup.plain import plain, table
+from lagwise.writeup.words import Words
 
 
 @pytest.fixture(scope="module")
@@ -76,3 +77,12 @@ def test_only_rows_of_usable_fits_are_offered(findings):
     assert {r.engine for r in findings.rows()} == {"mixed"}
     assert findings.primary.contrast == "+50 %"
     assert findings.rows(term=("stress", "worry"), adjustment="crude")
+
+
+def test_older_findings_without_sizes_of_contrasts_say_the_same(findings):
+    older = json.loads(findings.to_json())
+    for fit in older["fits"]:
+        for row in fit["effects"]:
+            del row["contrast_size"]
+    said = [Words(f).more(f.primary) for f in (findings, Findings.from_json(json.dumps(older)))]
+    assert said == ["weeks trained 50 % above the usual load"] * 2

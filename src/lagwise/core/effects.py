@@ -11,6 +11,9 @@ import pandas as pd
 
 from lagwise.core.errors import ModelError
 from lagwise.core.show_results import effects_html, effects_text
+from lagwise.core.words import LOW_TO_HIGH as LOW_TO_HIGH
+from lagwise.core.words import PER_SD as PER_SD
+from lagwise.core.words import PER_UNIT as PER_UNIT
 
 EFFECTS: Mapping[str, str] = MappingProxyType(
     {
@@ -50,8 +53,6 @@ LEGAL: Mapping[str, tuple[Any, ...]] = MappingProxyType(
     }
 )
 
-PER_SD, PER_UNIT, LOW_TO_HIGH = "per SD", "per unit", "usual low to usual high"
-"""Contrasts beside the plan's: one within-person SD, one unit, two SDs around the usual."""
 _OPTIONAL = ("p_above_zero", "p_practically_zero", "p_important", "df")
 
 

@@ -13,7 +13,16 @@ import pandas as pd
 from lagwise.core.numbers import chance, plural, whole
 from lagwise.core.study import INTERVAL
 from lagwise.core.table_html import UNKNOWN, card, change, fold, interval, known, number, quiet, table
-from lagwise.core.words import ENGINES, NOT_RUN, OUTCOME, PAIN_ADJUSTED, VERDICT, exposure_label, short_contrast
+from lagwise.core.words import (
+    ENGINES,
+    NOT_RUN,
+    OUTCOME,
+    PAIN_ADJUSTED,
+    VERDICT,
+    clearness,
+    exposure_label,
+    short_contrast,
+)
 
 if TYPE_CHECKING:
     from lagwise.core.results import Challenge, Challenges, Fit
@@ -102,7 +111,7 @@ def effect_rows_html(rows: pd.DataFrame, step: str, *, title: str, note: str = "
         row = [
             _group(r, step, full=full),
             exposure_label(r["term"]),
-            short_contrast(r["term"], r["contrast"]),
+            short_contrast(r["term"], r["contrast"], known(r["contrast_size"])),
             *((r["level"],) if full else ()),
             estimate,
             limited,
@@ -130,8 +139,8 @@ def headline(effects: pd.DataFrame, engine: str) -> pd.DataFrame:
     e = own if len(own) else e
     if (e["scale"] != "log_odds").any():
         e = e[e["scale"] != "log_odds"]
-    clear = e["contrast"].map(lambda c: 0 if c.endswith("%") else 1 if c.endswith("SD") else 2)
-    e = e.assign(_clear=clear.where(~e["primary"], -1)).sort_values("_clear", kind="stable")
+    clear = [-1 if lead else clearness(t, c) for t, c, lead in zip(e["term"], e["contrast"], e["primary"], strict=True)]
+    e = e.assign(_clear=clear).sort_values("_clear", kind="stable")
     e = e.drop_duplicates(["outcome", "scale", "term"]).drop(columns="_clear").sort_index()
     return _ordered(e)
 
@@ -141,7 +150,7 @@ def effect_words(row: dict[Any, Any], step: str) -> str:
     estimate, between = _told(row)
     unit = {"points": "points", "probability": "probability"}.get(row["scale"], row["scale"].replace("_", " "))
     return (
-        f"{exposure_label(row['term'])} {short_contrast(row['term'], row['contrast'])}: {estimate} {unit} "
+        f"{exposure_label(row['term'])} {short_contrast(row['term'], row['contrast'], known(row['contrast_size']))}: {estimate} {unit} "
         f"({100 * row['interval']:g} % interval {between}); {plural(row['n_people'], 'person', 'people')}, "
         f"{plural(row['n_steps'], f'person-{step}')}"
     )

@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
+import math
+
 from lagwise.core.variable import VARIABLES
+
+PER_SD, PER_UNIT, LOW_TO_HIGH = "per SD", "per unit", "usual low to usual high"
+"""Contrasts beside the plan's: one within-person SD, one unit, two SDs around the usual."""
 
 ENGINES = {
     "mixed": "mixed model",
@@ -62,28 +67,32 @@ def exposure_unit(term: str, amount: float = 1) -> str:
     return unit if abs(amount) == 1 else unit + "s"
 
 
-def contrast_amount(term: str, contrast: str) -> tuple[str, str]:
-    """A contrast as an amount with unit and the side it lies on: ('1 point', 'above')."""
-    if contrast == "per unit":
-        value = 1.0
-    elif contrast.endswith("SD"):
+def in_percent(term: str, contrast: str) -> bool:
+    """Whether a contrast is said as a percentage of the usual: a planned one of the load jump."""
+    return term == "jump" and contrast not in (PER_SD, PER_UNIT, LOW_TO_HIGH)
+
+
+def contrast_amount(term: str, contrast: str, size: float | None) -> tuple[str, str]:
+    """A contrast of that size on the model's scale as an amount with unit, and its side: ('1 point', 'above'), ('50 %', 'above')."""
+    if contrast == PER_SD:
         return "one within-person standard deviation", "above"
-    else:
-        try:
-            value = float(contrast.replace("\u2212", "-"))
-        except ValueError:
-            return contrast, "above"
-    side = "below" if value < 0 else "above"
-    return f"{abs(value):g} {exposure_unit(term, value)}".strip(), side
+    if contrast == LOW_TO_HIGH or size is None:
+        return contrast, "above"
+    percent = in_percent(term, contrast)
+    value, unit = (100 * math.expm1(size), "%") if percent else (size, exposure_unit(term, size))
+    return f"{abs(value):g} {unit}".strip(), "below" if size < 0 else "above"
 
 
-def short_contrast(term: str, contrast: str) -> str:
+def short_contrast(term: str, contrast: str, size: float | None) -> str:
     """A contrast in a table cell or on an axis: '+50 %', '+1 point', '+1 SD'."""
-    if contrast == "per unit":
-        return f"+1 {exposure_unit(term)}".strip()
-    if contrast.endswith("SD"):
+    if contrast == PER_SD:
         return "+1 SD"
-    if contrast.endswith("%"):
-        return contrast.replace("-", "\u2212")
-    amount, side = contrast_amount(term, contrast)
+    if contrast == LOW_TO_HIGH or size is None:
+        return contrast
+    amount, side = contrast_amount(term, contrast, size)
     return ("+" if side == "above" else "\u2212") + amount
+
+
+def clearness(term: str, contrast: str) -> int:
+    """Place of a contrast where one of several is shown: a percentage first, then one SD, then anything else."""
+    return 0 if in_percent(term, contrast) else 1 if contrast == PER_SD else 2

@@ -144,8 +144,7 @@ def _how_narrow(times: float) -> str:
 
 
 def _first_contrast(tree: Any) -> str:
-    term, _, label = str(tree["posterior"]["contrast"].values[0]).partition(" ")
-    return f"{term.replace('_', ' ')} {label}"
+    return str(tree["posterior"]["contrast"].values[0]).replace("_", " ")
 
 
 def _signed(row: dict[str, Any]) -> str:

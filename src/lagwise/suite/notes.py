@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from lagwise.core.effects import contrast_label
+from lagwise.core.effects import contrast_label, contrast_size
 from lagwise.core.numbers import plural
 from lagwise.core.results import Caseload
 from lagwise.core.study import Study
@@ -54,7 +54,7 @@ def _notes(caseload: Caseload) -> list[tuple[str, str]]:
 
 def _other_exposure(study: Study) -> str:
     term, planned = study.analysis.primary, study.analysis.primary_contrast
-    amount, side = contrast_amount(term, contrast_label(term, planned))
+    amount, side = contrast_amount(term, contrast_label(term, planned), contrast_size(term, planned))
     name = exposure_label(term)
     return (
         f"The question of the plan is about {name}, {amount} {side} the person's own average: where the text compares by "

@@ -7,6 +7,7 @@ from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
 from lagwise.core.errors import WriteUpError
+from lagwise.core.words import clearness
 from lagwise.writeup.findings import JOINT, EffectRow, Findings, PictureFacts, Table
 from lagwise.writeup.glyphs import Typefaces, texts_of, typefaces, with_texts
 from lagwise.writeup.numbers import decimals, plural, signed, whole
@@ -86,14 +87,12 @@ def side_by_side(findings: Findings) -> list[EffectRow]:
         shared = set.intersection(*({r.contrast for r in own} for own in engines.values())) if engines else set()
         for own in engines.values():
             out.append(
-                min(own, key=lambda r: (r.contrast not in planned, r.contrast not in shared, *_clear(r.contrast)))
+                min(
+                    own,
+                    key=lambda r: (r.contrast not in planned, r.contrast not in shared, clearness(r.term, r.contrast)),
+                )
             )
     return out
-
-
-def _clear(contrast: str) -> tuple[bool, bool]:
-    """Sorts contrasts: a percentage, a standard deviation, anything else."""
-    return (not contrast.endswith("%"), not contrast.endswith("SD"))
 
 
 def by_adjustment(findings: Findings) -> list[EffectRow]:

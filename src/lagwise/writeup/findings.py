@@ -13,6 +13,7 @@ from typing import Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 
+from lagwise.core.effects import LOW_TO_HIGH, PER_SD, PER_UNIT, contrast_label, contrast_size
 from lagwise.core.errors import LagwiseError, WriteUpError
 from lagwise.core.numbers import plural
 from lagwise.core.opening import read_once
@@ -285,7 +286,7 @@ class Findings(Part):
             When the text is not JSON or not findings of this schema version.
         """
         try:
-            return cls.model_validate_json(text)
+            return _sized(cls.model_validate_json(text))
         except ValidationError as error:
             first = error.errors()[0]
             place = ".".join(str(part) for part in first["loc"]) or "the file"
@@ -352,6 +353,23 @@ class Findings(Part):
         row = self.primary
         found = [] if row is None else self.rows(engine=JOINT, **{k: getattr(row, k) for k in ESTIMAND})
         return found[0] if found else None
+
+
+def _sized(findings: Findings) -> Findings:
+    """Findings whose effect rows say the size of their contrast: older ones gave the name of the planned one and of one unit alone."""
+    primary, planned = (findings.study.plan["analysis"].get(k) for k in ("primary", "primary_contrast"))
+    if primary is None or all(
+        r.contrast_size is not None or r.contrast in (PER_SD, LOW_TO_HIGH) for r in findings.effects
+    ):
+        return findings
+    sizes = {contrast_label(primary, planned): contrast_size(primary, planned), PER_UNIT: 1.0}
+
+    def sized(row: EffectRow) -> EffectRow:
+        size = sizes.get(row.contrast) if row.contrast_size is None else row.contrast_size
+        return row.model_copy(update={"contrast_size": size})
+
+    fits = tuple(f.model_copy(update={"effects": tuple(map(sized, f.effects))}) for f in findings.fits)
+    return findings.model_copy(update={"fits": fits})
 
 
 @contextmanager

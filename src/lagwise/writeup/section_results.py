@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from lagwise.core.words import PER_SD
 from lagwise.writeup.absolute import risks
 from lagwise.writeup.content import Block, Box, Figure, Grid, Heading, bullets, grid, inline, para, strong
 from lagwise.writeup.figures import by_adjustment, side_by_side
@@ -88,9 +89,8 @@ def _side_by_side(rows: list[EffectRow], words: Words) -> str:
 
 def _likely(row: EffectRow, words: Words, margin: Margins) -> str:
     """How likely a difference that matters is, naming the contrast where it is not the planned one."""
-    said = how_likely(row, margin, tenths=words.findings.shared)
-    at = f" for {words.short_contrast(row)}" if row.contrast.endswith("SD") else ""
-    return said.replace(" the probability", f"{at} the probability", 1) if at else said
+    at = f" for {words.short_contrast(row)}" if row.contrast == PER_SD else ""
+    return how_likely(row, margin, tenths=words.findings.shared, at=at)
 
 
 def _held(row: EffectRow, words: Words) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from lagwise.core.effects import PER_SD
+from lagwise.core.effects import LOW_TO_HIGH, PER_SD
 from lagwise.writeup.findings import EffectRow, Findings
 from lagwise.writeup.fitted import main_fit
 from lagwise.writeup.numbers import fixed, significant
@@ -40,7 +40,7 @@ def usual_size(findings: Findings, term: str) -> float | None:
     """
     fit = main_fit(findings)
     reach = fit.tables["reach"].records() if fit is not None and "reach" in fit.tables else []
-    found = next((r["size"] for r in reach if r["term"] == term and str(r["contrast"]).startswith("usual")), None)
+    found = next((r["size"] for r in reach if r["term"] == term and r["contrast"] == LOW_TO_HIGH), None)
     if found is None:
         table, key = ("usual_range", "term") if "usual_range" in findings.tables else ("spread", "variable")
         records = findings.tables[table].records() if table in findings.tables else []

@@ -158,7 +158,7 @@ def _reach(low: float, high: float, important: float) -> str:
     return "lies wholly at" if low >= important else "leaves room for"
 
 
-def how_likely(row: EffectRow | None, margin: Margins, *, tenths: bool = False) -> str:
+def how_likely(row: EffectRow | None, margin: Margins, *, tenths: bool = False, at: str = "") -> str:
     """How likely a difference that matters is, from a Bayesian row; empty when there is none. A version to share knows `tenths` only."""
     if row is None or row.p_important is None:
         return ""
@@ -166,7 +166,7 @@ def how_likely(row: EffectRow | None, margin: Margins, *, tenths: bool = False) 
     if row.p_practically_zero is not None:
         small = f", of one no larger than {points(margin.zero)} {said(row.p_practically_zero)}"
     return (
-        f"In the {ENGINES[row.engine]} the probability of a difference of at least {points(margin.important)}, higher or "
+        f"In the {ENGINES[row.engine]}{at} the probability of a difference of at least {points(margin.important)}, higher or "
         f"lower, is {said(row.p_important)}{small}."
     )
 

@@ -10,6 +10,7 @@ from lagwise.core.words import (
     NOT_RUN,
     OUTCOME,
     PAIN_ADJUSTED,
+    PER_UNIT,
     VERDICT,
     contrast_amount,
     exposure_label,
@@ -62,7 +63,7 @@ class Words:
     @property
     def planned(self) -> str:
         """The steps of the planned contrast: 'weeks trained 50 % above the usual load'."""
-        return self.more_of(self.primary, self.contrast_label)
+        return self.more_of(self.primary, self.contrast_label, self.contrast_size)
 
     @property
     def has_load(self) -> bool:
@@ -117,26 +118,20 @@ class Words:
 
     def more(self, row: EffectRow) -> str:
         """How the steps of a row's contrast are described: 'weeks trained 50 % above the usual load'."""
-        return self.more_of(row.term, row.contrast)
+        return self.more_of(row.term, row.contrast, row.contrast_size)
 
-    def more_of(self, term: str, contrast: str) -> str:
-        """As `more`, of an exposure and a contrast as the effect table writes it."""
+    def more_of(self, term: str, contrast: str, size: float | None) -> str:
+        """As `more`, of an exposure and a contrast by its name and its size in the effect table."""
+        if term == "jump" and contrast == PER_UNIT:
+            return f"{self.steps} trained one log unit (e-fold) above the usual load"
+        amount, side = contrast_amount(term, contrast, size)
         if term == "jump":
-            if contrast == "per unit":
-                return f"{self.steps} trained one log unit (e-fold) above the usual load"
-            amount = contrast.lstrip("+-\u2212")
-            side = "below" if contrast.startswith(("-", "\u2212")) else "above"
             return f"{self.steps} trained {amount} {side} the usual load"
-        amount, side = self.amount(term, contrast)
         return f"{self.steps} with {self.label(term)} {amount} {side} the person's own average"
-
-    def amount(self, term: str, contrast: str) -> tuple[str, str]:
-        """A contrast as an amount with unit and the side it lies on: ('1 point', 'above')."""
-        return contrast_amount(term, contrast)
 
     def short_contrast(self, row: EffectRow) -> str:
         """A contrast in a table cell or on an axis: '+50 %', '+1 point', '+1 SD'."""
-        return short_contrast(row.term, row.contrast)
+        return short_contrast(row.term, row.contrast, row.contrast_size)
 
     def reference(self, term: str) -> str:
         """What the contrast is set against."""
