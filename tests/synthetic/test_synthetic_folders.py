@@ -15,7 +15,7 @@ from lagwise.core.errors import CaseloadError
 from lagwise.panel import build_panel
 from lagwise.synthetic import CLINIC, KINDS, files, make, simulate, write
 from lagwise.synthetic.__main__ import SHIPPED, main
-from lagwise.synthetic.text import study_text
+from lagwise.synthetic.folder import study_text
 
 SHIPPED_FOLDER = Path(__file__).parents[2] / "data_synthetic"
 

@@ -1,9 +1,10 @@
-"""Caseloads with a known truth: drawn from a documented process, so that what an analysis finds can be checked."""
+"""Caseloads with a known truth: drawn from a documented process, so that what an analysis finds can be
+checked.
+"""
 
 from lagwise.synthetic.caseloads import KINDS, Kind, clinic, make, no_effect, simulate
 from lagwise.synthetic.fast import simulate_panel
 from lagwise.synthetic.folder import files, write
-from lagwise.synthetic.messy import messy
 from lagwise.synthetic.spec import CLINIC, NO_EFFECT, Spec
 from lagwise.synthetic.truth import true_values
 
@@ -16,7 +17,6 @@ __all__ = [
     "clinic",
     "files",
     "make",
-    "messy",
     "no_effect",
     "simulate",
     "simulate_panel",

@@ -6,17 +6,14 @@ import sys
 from pathlib import Path
 
 from lagwise.synthetic.folder import files, put
-from lagwise.synthetic.messy import messy
 
 SHIPPED = ("clinic", "no_effect")
-MESSY = "messy"
 
 
 def main(root: Path) -> None:
-    """Write every shipped caseload below `root`, with seed 1, and the raw exports with their list of faults."""
+    """Write every shipped caseload below `root`, with seed 1."""
     for kind in SHIPPED:
         print(put(files(kind, 1), root / kind))
-    print(put(messy(), root / MESSY))
 
 
 if __name__ == "__main__":

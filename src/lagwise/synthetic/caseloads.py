@@ -18,12 +18,10 @@ from lagwise.core import columns
 from lagwise.core.errors import CaseloadError
 from lagwise.core.results import Caseload
 from lagwise.core.study import AnalysisPlan, Study
-from lagwise.synthetic import tables, who
-from lagwise.synthetic.hall import GROUPS
+from lagwise.synthetic import hall, tables
 from lagwise.synthetic.observe import observe
 from lagwise.synthetic.process import run
 from lagwise.synthetic.spec import CLINIC, NO_EFFECT, Spec
-from lagwise.synthetic.text import csv_text
 from lagwise.synthetic.truth import true_values
 
 Form = Literal["logs", "weeks", "checkins"]
@@ -39,6 +37,10 @@ class Kind:
     form: Form = "logs"
 
 
+def _sized(people: int, weeks: int) -> Spec:
+    return replace(CLINIC, n_people=people, n_steps=weeks)
+
+
 KINDS: Mapping[str, Kind] = MappingProxyType(
     {
         "clinic": Kind(
@@ -51,19 +53,17 @@ KINDS: Mapping[str, Kind] = MappingProxyType(
             "Load has no part in next week's pain, but pain cuts load hard, so the same-week association misleads",
             NO_EFFECT,
         ),
-        "tiny": Kind("Four people (synthetic)", "Below 5 people: described only", replace(CLINIC, n_people=4, n_steps=10)),
-        "exploratory": Kind(
-            "Seven people (synthetic)", "5 to 9 people: within-person only", replace(CLINIC, n_people=7, n_steps=18)
-        ),
+        "tiny": Kind("Four people (synthetic)", "Below 5 people: described only", _sized(4, 10)),
+        "exploratory": Kind("Seven people (synthetic)", "5 to 9 people: within-person only", _sized(7, 18)),
         "weeks_only": Kind(
-            "Weekly totals (synthetic)", "One row per person and week in place of sessions and check-ins",
-            replace(CLINIC, n_people=16, n_steps=16), "weeks",
+            "Weekly totals (synthetic)",
+            "One row per person and week in place of sessions and check-ins",
+            _sized(16, 16),
+            "weeks",
         ),
-        "checkins_only": Kind(
-            "Check-ins alone (synthetic)", "No load was recorded", replace(CLINIC, n_people=16, n_steps=16), "checkins"
-        ),
+        "checkins_only": Kind("Check-ins alone (synthetic)", "No load was recorded", _sized(16, 16), "checkins"),
     }
-)  # fmt: skip
+)
 """The kinds of synthetic caseload by name."""
 
 
@@ -83,7 +83,9 @@ def kind_of(name: str) -> Kind:
 
 
 def make(name: str, seed: int = 1) -> tuple[Caseload, dict[str, Any]]:
-    """A caseload of a named kind and its truth (see `lagwise.synthetic.truth.true_values`); the same seed, the same rows."""
+    """A caseload of a named kind and its truth (see `lagwise.synthetic.truth.true_values`); the same seed,
+    the same rows.
+    """
     kind = kind_of(name)
     caseload = simulate(kind.spec, seed, study=study_of(kind), form=kind.form)
     made_by = {"kind": name, "meaning": kind.meaning, "seed": seed}
@@ -91,12 +93,16 @@ def make(name: str, seed: int = 1) -> tuple[Caseload, dict[str, Any]]:
 
 
 def clinic(seed: int = 1) -> tuple[Caseload, dict[str, Any]]:
-    """40 people over 26 weeks; jumps in load are followed by more pain and pain cuts load. Returns (caseload, truth)."""
+    """40 people over 26 weeks; jumps in load are followed by more pain and pain cuts load. Returns (caseload,
+    truth).
+    """
     return make("clinic", seed)
 
 
 def no_effect(seed: int = 1) -> tuple[Caseload, dict[str, Any]]:
-    """As `clinic`, but load has no part in next week's pain and pain cuts load harder. Returns (caseload, truth)."""
+    """As `clinic`, but load has no part in next week's pain and pain cuts load harder. Returns (caseload,
+    truth).
+    """
     return make("no_effect", seed)
 
 
@@ -109,8 +115,8 @@ def study_of(kind: Kind) -> Study:
         kind.title,
         setting=f"An invented hall with three sites, {kind.spec.n_steps} weeks",
         analysis=plan,
-        groups=GROUPS if kind.form == "logs" else MappingProxyType({}),
-        scores=MappingProxyType({who.SCORE: who.SCORE_RANGE}),
+        groups=hall.GROUPS if kind.form == "logs" else MappingProxyType({}),
+        scores=MappingProxyType({hall.SCORE: hall.SCORE_RANGE}),
     )
 
 
@@ -121,8 +127,8 @@ def simulate(spec: Spec, seed: int, *, study: Study | None = None, form: Form = 
     ----------
     spec : Spec
     seed : int
-        Fixes every row. Weeks, records and tables use streams of their own, so a change in how rows are laid out
-        leaves what happened as it was.
+        Fixes every row. Weeks, records and tables use streams of their own, so a change in how rows are laid
+        out leaves what happened as it was.
     study : Study, optional
         The plan it carries; by default one with the hall's exercise groups.
     form : 'logs' (sessions and check-ins) | 'weeks' | 'checkins'
@@ -133,8 +139,8 @@ def simulate(spec: Spec, seed: int, *, study: Study | None = None, form: Form = 
     records = observe(weeks, spec, recorded)
     person, start = tables.codes(laid_out, spec.n_people), tables.first_days(laid_out, spec.n_people)
     found = {
-        "people": who.people_table(weeks, person, laid_out),
-        "events": who.events_table(weeks, records, person, start, laid_out),
+        "people": hall.people_table(weeks, person, laid_out),
+        "events": hall.events_table(weeks, records, person, start, laid_out),
     }
     if form == "weeks":
         found["weeks"] = tables.weeks_table(weeks, records, person, start)
@@ -151,7 +157,7 @@ def assemble(found: Mapping[str, pd.DataFrame], study: Study) -> Caseload:
     there = sorted(name for name in found if len(found[name]))
     digest = hashlib.sha256()
     for name in there:
-        digest.update(csv_text(frames[name]).encode())
+        digest.update(tables.csv_text(frames[name]).encode())
     filled = {name: int(frames[name].drop(columns="row").notna().to_numpy().sum()) for name in there}
     counts = [
         (name, f"{name}.csv", len(frames[name]), len(frames[name]), 0, filled[name], filled[name], 0)

@@ -14,6 +14,7 @@ from lagwise.synthetic.spec import Spec
 
 SETS_PER_ROW = 3.5
 EFFORT_ROW_SD = 0.5
+RATINGS = ("stress", "sleep_hours", "sleep_quality", "worry", "confidence", "pain")
 
 
 def simulate_panel(
@@ -21,8 +22,8 @@ def simulate_panel(
 ) -> Panel:
     """A panel of `n_people` people drawn from the process, with the gaps its records would have.
 
-    The load measure is sets, whatever the study says; near_failure_share is left missing. Weeks of different people are counted from their own first
-    week, as in a panel built from tables.
+    The load measure is sets, whatever the study says; near_failure_share is left missing. Weeks of different
+    people are counted from their own first week, as in a panel built from tables.
     """
     weeks = run(spec, rng, n_people)
     return panel_of(weeks, observe(weeks, spec, rng), rng, study)
@@ -43,7 +44,7 @@ def blocks_of(weeks: Weeks, records: Records, rng: np.random.Generator, study: S
     rest = records.logged & (weeks.load == 0)
     rows = np.maximum(weeks.load / SETS_PER_ROW, 1)
     effort = np.clip(weeks.effort + rng.normal(0, EFFORT_ROW_SD, (n, T)) / np.sqrt(rows), 0, 10)
-    means = {name: _mean(getattr(records, name), made) for name in ("stress", "sleep_hours", "sleep_quality", "worry", "confidence", "pain")}  # fmt: skip
+    means = {name: _mean(getattr(records, name), made) for name in RATINGS}
     pain_made = np.where(made, records.pain, np.nan)
     last_made = made.shape[2] - 1 - np.argmax(made[:, :, ::-1], axis=2)
     last_pain = np.where(n_made > 0, np.take_along_axis(records.pain, last_made[:, :, None], axis=2)[:, :, 0], np.nan)

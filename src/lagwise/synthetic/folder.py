@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
+from lagwise.caseload.study_text import toml_key, toml_value
 from lagwise.core import columns
 from lagwise.core.errors import CaseloadError
+from lagwise.core.study import Study
 from lagwise.output import check_folder, whole_folder
 from lagwise.synthetic.caseloads import make
-from lagwise.synthetic.text import csv_text, study_text, truth_text
+from lagwise.synthetic.tables import csv_text
 
 
 def files(kind: str, seed: int = 1) -> dict[str, bytes]:
@@ -19,11 +22,12 @@ def files(kind: str, seed: int = 1) -> dict[str, bytes]:
         frame = getattr(caseload, name)
         if len(frame):
             out[f"{name}.csv"] = csv_text(frame).encode()
-    return out | {"truth.json": truth_text(truth).encode()}
+    return out | {"truth.json": (json.dumps(truth, indent=1) + "\n").encode()}
 
 
 def write(kind: str, out: str | Path, seed: int = 1) -> Path:
-    """Write a synthetic caseload folder, whole or not at all; the same kind and seed give the same bytes. Returns the folder.
+    """Write a synthetic caseload folder, whole or not at all; the same kind and seed give the same bytes.
+    Returns the folder.
 
     Raises
     ------
@@ -50,3 +54,27 @@ def put(content: dict[str, bytes], folder: Path) -> Path:
             f"cannot be written ({error.strerror})", where=str(folder), mend="Name another folder."
         ) from None
     return folder
+
+
+def study_text(study: Study) -> str:
+    """The plan as study.toml; what stands at its default in [clock], [load] and [pain] is left out."""
+    analysis = study.analysis
+    lines = [
+        f"title = {toml_value(study.title)}",
+        f"setting = {toml_value(study.setting)}",
+        "",
+        "[analysis]",
+        f"exposures = {toml_value(analysis.exposures)}",
+        f"primary = {toml_value(analysis.primary)}",
+        f"primary_contrast = {analysis.primary_contrast:g}",
+        f"practically_zero = {analysis.practically_zero:g}",
+    ]
+    if study.groups:
+        lines += [
+            "",
+            "[groups]",
+            *(f"{toml_key(name)} = {toml_value(names)}" for name, names in study.groups.items()),
+        ]
+    for name, (low, high) in study.scores.items():
+        lines += ["", f"[scores.{toml_key(name)}]", f"low = {low:g}", f"high = {high:g}"]
+    return "\n".join(lines) + "\n"

@@ -1,9 +1,18 @@
-"""The invented strength hall: its lifts, by the body region that works most, and what people lift there."""
+"""The invented strength hall: its lifts by the body region that works most, its people, and what changed for
+them.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from types import MappingProxyType
+
+import numpy as np
+import pandas as pd
+
+from lagwise.synthetic.observe import Records
+from lagwise.synthetic.process import Weeks
+from lagwise.synthetic.spec import REGIONS, SITES
 
 GROUPS: Mapping[str, tuple[str, ...]] = MappingProxyType(
     {
@@ -29,3 +38,61 @@ TRAINING_DAYS: Mapping[int, tuple[tuple[int, ...], ...]] = MappingProxyType(
 START_TIMES = ("07:00", "12:15", "17:30", "18:30")
 """When sessions begin; one site writes it down."""
 CHECKIN_TIMES = ("06:30", "21:00")
+SCORE = "movement_fear"
+SCORE_RANGE = (0.0, 40.0)
+"""An invented baseline score and its legal range."""
+AGE_BANDS = ("20-29", "30-39", "40-49", "50-59", "60-69")
+_CHANCE = {
+    "technique_change": 0.012,
+    "exercise_added": 0.012,
+    "exercise_removed": 0.01,
+    "injury_elsewhere": 0.004,
+}
+
+
+def people_table(weeks: Weeks, person: np.ndarray, rng: np.random.Generator) -> pd.DataFrame:
+    """One row per person: site, region, age band, sex, months with pain, years of training, baseline score."""
+    n = len(person)
+    score = 6 + 3.2 * weeks.worry.mean(axis=1) + rng.normal(0, 4, n)
+    return pd.DataFrame(
+        {
+            "person": person,
+            "site": np.array(SITES, dtype=object)[weeks.site],
+            "region": np.array(REGIONS, dtype=object)[rng.choice(len(REGIONS), n, p=[0.4, 0.2, 0.25, 0.15])],
+            "age_band": np.array(AGE_BANDS, dtype=object)[rng.choice(len(AGE_BANDS), n, p=[0.2, 0.3, 0.25, 0.15, 0.1])],
+            "sex": np.array(["f", "m"], dtype=object)[rng.integers(0, 2, n)],
+            "months_with_pain": np.clip(np.rint(np.exp(rng.normal(2.4, 0.8, n))), 3, 240),
+            "training_years": np.clip(np.rint(np.exp(rng.normal(1.5, 0.7, n))), 1, 30),
+            SCORE: np.clip(np.rint(score), *SCORE_RANGE),
+        }
+    )
+
+
+def events_table(
+    weeks: Weeks, records: Records, person: np.ndarray, start: np.ndarray, rng: np.random.Generator
+) -> pd.DataFrame:
+    """One row per change that was noted: load cut and taken up again, illness, breaks, teaching, other
+    changes.
+    """
+    shape = weeks.load.shape
+    cut = weeks.cut & (rng.random(shape) < 0.6)
+    resumed = np.zeros(shape, dtype=bool)
+    resumed[:, 1:] = cut[:, :-1] & ~weeks.cut[:, 1:]
+    teaching = np.zeros(shape, dtype=bool)
+    taught = np.flatnonzero(rng.random(shape[0]) < 0.5)
+    teaching[taught, rng.integers(0, max(shape[1] // 2, 1), len(taught))] = True
+    noted = {
+        "load_reduced": cut,
+        "load_resumed": resumed,
+        "illness": weeks.ill & (rng.random(shape) < 0.8),
+        "break": weeks.load == 0,
+        "education": teaching,
+    }
+    noted |= {kind: rng.random(shape) < chance for kind, chance in _CHANCE.items()}
+    rows = []
+    for kind, when in noted.items():
+        i, t = np.nonzero(when & records.present)
+        rows.append(
+            pd.DataFrame({"person": person[i], "date": start[i] + 7 * t + rng.integers(0, 5, len(i)), "kind": kind})
+        )
+    return pd.concat(rows, ignore_index=True).sort_values(["person", "date", "kind"], kind="stable", ignore_index=True)

@@ -17,8 +17,8 @@ _ON = np.array([[1, 1, 1, 1, 1, 1, 1], [1, 0, 1, 0, 0, 1, 0], [0, 0, 0, 0, 0, 0,
 class Records:
     """What was written down. `made` (n, T, 7) check-ins made; ratings (n, T, 7), meaningful where made.
 
-    `pain`, `stress`, `worry`, `confidence`, `sleep_quality` are whole 0-10, `sleep_hours` half hours, `flare` bool.
-    `logged` (n, T) sessions (or rest) were written down; `present` (n, T) the person was still there;
+    `pain`, `stress`, `worry`, `confidence`, `sleep_quality` are whole 0-10, `sleep_hours` half hours, `flare`
+    bool. `logged` (n, T) sessions (or rest) were written down; `present` (n, T) the person was still there;
     `pattern` (n,) 0 daily, 1 some days, 2 weekly on the last day.
     """
 
@@ -56,7 +56,9 @@ def day_noise(spec: Spec, rng: np.random.Generator, pattern: np.ndarray) -> DayN
 
 
 def rate_pain(pain: np.ndarray, noise: DayNoise, heaping: float) -> np.ndarray:
-    """(n, T, 7) whole 0-10 ratings of weekly pain (n, T): day deviation, floor and ceiling, heaping at 0, 5 and 10."""
+    """(n, T, 7) whole 0-10 ratings of weekly pain (n, T): day deviation, floor and ceiling, heaping at 0, 5
+    and 10.
+    """
     whole = _whole(pain[:, :, None] + noise.deviation)
     anchor = 5.0 * np.rint(whole / 5)
     heaped = (np.abs(whole - anchor) == 1) & (noise.uniform < heaping)

@@ -6,7 +6,7 @@ caseloads can be drawn as one large one.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import NamedTuple
 
 import numpy as np
@@ -19,9 +19,9 @@ class Weeks:
     """What truly happened. Arrays are (n people, T steps); person-level ones (n,).
 
     `pain` 0-10; `expected` is the level of next week's pain before its shock, `shock` that shock, so that
-    pain[:, t+1] = clip(expected[:, t] + shock[:, t], 0, 10) before any same-week part; `load` in sets, 0 at rest; `usual` the mean load of
-    the earlier weeks; `jump` log(load / usual), 0 where either is 0; `effort` is missing at rest; `cut` is True where
-    pain lowered the load by a fifth or more; `ill` marks illness.
+    pain[:, t+1] = clip(expected[:, t] + shock[:, t], 0, 10) before any same-week part; `load` in sets, 0 at
+    rest; `usual` the mean load of the earlier weeks; `jump` log(load / usual), 0 where either is 0; `effort`
+    is missing at rest; `cut` is True where pain lowered the load by a fifth or more; `ill` marks illness.
     """
 
     pain: np.ndarray
@@ -43,6 +43,10 @@ class Weeks:
     site: np.ndarray
 
 
+_TRACKED = tuple(f.name for f in fields(Weeks))[:-3]
+"""The fields of `Weeks` by week."""
+
+
 class _People(NamedTuple):
     site: np.ndarray
     level: np.ndarray
@@ -58,7 +62,9 @@ class _People(NamedTuple):
 
 
 def run(spec: Spec, rng: np.random.Generator, n_people: int | None = None) -> Weeks:
-    """Draw `n_people` people (the spec's own number by default) for `spec.n_steps` weeks after `spec.burn_in`."""
+    """Draw `n_people` people (the spec's own number by default) for `spec.n_steps` weeks after
+    `spec.burn_in`.
+    """
     n = spec.n_people if n_people is None else n_people
     people = _people(spec, rng, n)
     T = spec.burn_in + spec.n_steps
@@ -78,13 +84,14 @@ def run(spec: Spec, rng: np.random.Generator, n_people: int | None = None) -> We
         pain = np.clip(pain + spec.same_week * jump, 0, 10)
         ache = pain - people.level
         effort = np.clip(
-            people.effort + spec.effort_of_jump * jump + spec.effort_of_stress * strain + spec.effort_of_pain * ache
-            + rng.normal(0, 0.5, n), 2, 10,
+            people.effort + spec.effort_of_jump * jump + spec.effort_of_stress * strain
+            + spec.effort_of_pain * ache + rng.normal(0, 0.5, n), 2, 10,
         )  # fmt: skip
         sleep = np.clip(people.sleep + spec.sleep_of_stress * strain + rng.normal(0, 0.5, n), 3, 11)
         worry = np.clip(
-            people.worry + spec.worry_of_pain * ache + spec.worry_of_stress * strain + rng.normal(0, 0.7, n), 0, 10
-        )
+            people.worry + spec.worry_of_pain * ache + spec.worry_of_stress * strain
+            + rng.normal(0, 0.7, n), 0, 10,
+        )  # fmt: skip
         rested = load == 0
         expected = (
             people.level + spec.carry_over * ache + people.slope * jump
@@ -110,12 +117,6 @@ def run(spec: Spec, rng: np.random.Generator, n_people: int | None = None) -> We
     return Weeks(**kept, level=people.level, slope=people.slope, site=people.site)
 
 
-_TRACKED = (
-    "pain", "expected", "shock", "load", "usual", "jump", "effort", "stress", "sleep_hours", "sleep_quality", "worry",
-    "confidence", "cut", "ill",
-)  # fmt: skip
-
-
 def _people(spec: Spec, rng: np.random.Generator, n: int) -> _People:
     site = rng.integers(0, len(SITES), n)
     of_site = spec.site_sd * np.array([-1.0, 0.0, 1.0])
@@ -135,7 +136,13 @@ def _people(spec: Spec, rng: np.random.Generator, n: int) -> _People:
 
 
 def _load(
-    spec: Spec, rng: np.random.Generator, people: _People, t: int, pain: np.ndarray, strain: np.ndarray, ill: np.ndarray
+    spec: Spec,
+    rng: np.random.Generator,
+    people: _People,
+    t: int,
+    pain: np.ndarray,
+    strain: np.ndarray,
+    ill: np.ndarray,
 ) -> tuple[np.ndarray, np.ndarray]:
     n = len(pain)
     week = (t + people.phase) % people.cycle

@@ -13,27 +13,30 @@ REGIONS = ("shoulder", "elbow", "knee", "hip")
 class Spec:
     """Parameters of the generating process; a step is a week. Documented in order of use.
 
-    Size: `n_people`, `n_steps` at most per person, `burn_in` unrecorded weeks before the record, `usual_steps` of the
-    usual load.
+    Size: `n_people`, `n_steps` at most per person, `burn_in` unrecorded weeks before the record,
+    `usual_steps` of the usual load.
 
-    Pain, in points: person levels N(`pain_level`, `pain_level_sd`) plus `site_sd` between sites; level at t+1 is the
-    person's level + `carry_over` x (pain - level) + slope x jump + `of_effort`, `of_stress`, `of_sleep`, `of_worry` x
-    (value - person's level) + `trend` x week + N(0, `pain_sd`), held to 0-10; with `burst_chance` a week
-    stands `burst_size` points higher for no recorded reason (the mean of that is taken off all weeks). The slope of jump is N(`of_jump`,
-    `of_jump_sd`) over people. `same_week` adds that many points per log unit of jump to the same week's pain.
+    Pain, in points: person levels N(`pain_level`, `pain_level_sd`) plus `site_sd` between sites; level at t+1
+    is the person's level + `carry_over` x (pain - level) + slope x jump + `of_effort`, `of_stress`,
+    `of_sleep`, `of_worry` x (value - person's level) + `trend` x week + N(0, `pain_sd`), held to 0-10; with
+    `burst_chance` a week stands `burst_size` points higher for no recorded reason (the mean of that is taken
+    off all weeks). The slope of jump is N(`of_jump`, `of_jump_sd`) over people. `same_week` adds that many
+    points per log unit of jump to the same week's pain.
 
-    Load, in sets: person base around `base_sets` (log SD `base_sd`), rising by `growth` per week and `build` per week
-    of a cycle that ends in a deload (x `deload`), with log SD `load_sd` between weeks; cut by `feedback` per point of
-    pain above the person's level and `stress_cut` per point of stress, on the log scale; no training in a `holiday`.
+    Load, in sets: person base around `base_sets` (log SD `base_sd`), rising by `growth` per week and `build`
+    per week of a cycle that ends in a deload (x `deload`), with log SD `load_sd` between weeks; cut by
+    `feedback` per point of pain above the person's level and `stress_cut` per point of stress, on the log
+    scale; no training in a `holiday`.
 
-    Psychosocial: stress follows an order-1 autoregression (`stress_memory`, SD `stress_sd`); sleep, effort and worry
-    answer it (`sleep_of_stress`, `effort_of_stress`, `worry_of_stress`); effort answers jump and pain, worry answers
-    pain (`effort_of_jump`, `effort_of_pain`, `worry_of_pain`).
+    Psychosocial: stress follows an order-1 autoregression (`stress_memory`, SD `stress_sd`); sleep, effort
+    and worry answer it (`sleep_of_stress`, `effort_of_stress`, `worry_of_stress`); effort answers jump and
+    pain, worry answers pain (`effort_of_jump`, `effort_of_pain`, `worry_of_pain`).
 
-    Records: shares of people who check in daily, some days, weekly (`patterns`); SD `day_sd` of a day's rating around
-    the week and `week_sd` of a weekly rating; `heaping` chance of the nearest of 0, 5, 10; `missing` chance of a missed check-in, its log odds rising by
-    `missing_of_pain` per point; `unlogged` chance that a week's sessions are not written down; `rest_logged` chance
-    that a rest week is; weekly chance of leaving `dropout`, its log odds rising by `dropout_of_pain` per point.
+    Records: shares of people who check in daily, some days, weekly (`patterns`); SD `day_sd` of a day's
+    rating around the week and `week_sd` of a weekly rating; `heaping` chance of the nearest of 0, 5, 10;
+    `missing` chance of a missed check-in, its log odds rising by `missing_of_pain` per point; `unlogged`
+    chance that a week's sessions are not written down; `rest_logged` chance that a rest week is; weekly
+    chance of leaving `dropout`, its log odds rising by `dropout_of_pain` per point.
     """
 
     n_people: int = 40

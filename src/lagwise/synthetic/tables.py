@@ -1,11 +1,11 @@
-"""What was recorded, as the rows of the input tables."""
+"""What was recorded, as the rows of the input tables, and these as text that is the same on every machine."""
 
 from __future__ import annotations
 
 import numpy as np
 import pandas as pd
 
-from lagwise.synthetic.fast import EFFORT_ROW_SD, SETS_PER_ROW
+from lagwise.synthetic.fast import EFFORT_ROW_SD, RATINGS, SETS_PER_ROW
 from lagwise.synthetic.hall import CHECKIN_TIMES, EXERCISES, KG, PROGRAMME, REPS, START_TIMES, TRAINING_DAYS
 from lagwise.synthetic.observe import Records
 from lagwise.synthetic.process import Weeks
@@ -35,7 +35,9 @@ def first_days(rng: np.random.Generator, n: int) -> np.ndarray:
 def sessions_table(
     weeks: Weeks, records: Records, person: np.ndarray, start: np.ndarray, rng: np.random.Generator
 ) -> pd.DataFrame:
-    """One row per exercise of a session; the sets of a week add up to its load. A logged rest week has one row of 0 sets."""
+    """One row per exercise of a session; the sets of a week add up to its load. A logged rest week has one
+    row of 0 sets.
+    """
     n, _ = weeks.load.shape
     programme = np.argsort(rng.random((n, len(EXERCISES))), axis=1)[:, :PROGRAMME]
     strength = np.exp(rng.normal(0, 0.25, n))
@@ -87,7 +89,7 @@ def checkins_table(
         "date": start[i] + 7 * t + d,
         "time": _noted(hour[i], weeks.site[i] == WRITES_TIMES),
     }
-    for name in ("pain", "stress", "sleep_hours", "sleep_quality", "worry", "confidence"):
+    for name in RATINGS:
         values = getattr(records, name)[i, t, d].astype(float)
         if name != "pain":
             values[rng.random(len(values)) < 0.02] = np.nan
@@ -113,7 +115,7 @@ def weeks_table(weeks: Weeks, records: Records, person: np.ndarray, start: np.nd
             "week": start[i] + 7 * t,
             "load": np.where(trained, weeks.load, np.where(rest, 0.0, np.nan))[i, t],
             "effort": np.where(trained, np.round(weeks.effort, 1), np.nan)[i, t],
-            **{name: rated(name) for name in ("pain", "stress", "sleep_hours", "sleep_quality", "worry", "confidence")},
+            **{name: rated(name) for name in RATINGS},
             "flare": pd.array(flare, dtype="Float64").astype("boolean"),
             "trained": np.where(trained, "trained", np.where(rest, "rest", "unknown"))[i, t],
         }
@@ -133,3 +135,23 @@ def _day_table() -> np.ndarray:
         for style, days in enumerate(styles):
             out[held, style, :held] = days
     return out
+
+
+def csv_text(frame: pd.DataFrame) -> str:
+    """A caseload table as CSV: ISO dates, yes/no, plain numbers, empty cells where not recorded; `row` is
+    left out.
+    """
+    columns = [name for name in frame.columns if name != "row" and frame[name].notna().any()]
+    cells = [_cells(frame[name]) for name in columns]
+    lines = [",".join(columns), *(",".join(row) for row in zip(*cells, strict=True))]
+    return "\n".join(lines) + "\n"
+
+
+def _cells(values: pd.Series) -> list[str]:
+    if pd.api.types.is_datetime64_any_dtype(values.dtype):
+        return values.dt.strftime("%Y-%m-%d").tolist()
+    if pd.api.types.is_bool_dtype(values.dtype):
+        return ["" if pd.isna(v) else "yes" if v else "no" for v in values]
+    if pd.api.types.is_float_dtype(values.dtype):
+        return ["" if pd.isna(v) else f"{v:.10g}" for v in values]
+    return ["" if pd.isna(v) else str(v) for v in values]

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import replace
 from functools import lru_cache
+from types import MappingProxyType
 from typing import Any
 
 import numpy as np
@@ -21,7 +23,10 @@ from lagwise.synthetic.spec import Spec
 
 PEOPLE = 4000
 SEED = 20240101
-STRUCTURAL = {"jump": "of_jump", "effort": "of_effort", "stress": "of_stress", "sleep_hours": "of_sleep", "worry": "of_worry"}  # fmt: skip
+STRUCTURAL: Mapping[str, str] = MappingProxyType(
+    {"jump": "of_jump", "effort": "of_effort", "stress": "of_stress", "sleep_hours": "of_sleep", "worry": "of_worry"}
+)
+"""Field of the process that holds what an exposure adds to next week's pain, per unit."""
 _PLANS = {"during": "B", "before": "A"}
 
 
@@ -39,12 +44,12 @@ def true_values(spec: Spec, study: Study, *, n_people: int = PEOPLE) -> dict[str
     Returns
     -------
     dict, JSON-able
-        `parameters` of the process; `structural`: points of next week's true pain per unit, before floor and rounding;
-        `values`: a list of {term, outcome, contrast, scale, adjustment, pain_adjusted, kind, value, mc_error}.
-        kind 'intervention' is the mean change of the recorded outcome when that one term of that one week is set, by
-        the process itself; kind 'regression' is what the mixed model named by adjustment and pain_adjusted converges
-        to with many people followed for as many weeks, bias included; kind 'same_week' is the slope of the same
-        week's pain. mc_error is the Monte Carlo standard error of value.
+        `parameters` of the process; `structural`: points of next week's true pain per unit, before floor and
+        rounding; `values`: a list of {term, outcome, contrast, scale, adjustment, pain_adjusted, kind, value,
+        mc_error}. kind 'intervention' is the mean change of the recorded outcome when that one term of that
+        one week is set, by the process itself; kind 'regression' is what the mixed model named by adjustment
+        and pain_adjusted converges to with many people followed for as many weeks, bias included; kind
+        'same_week' is the slope of the same week's pain. mc_error is the Monte Carlo standard error of value.
     """
     values = _values(spec, study.pain.flare_rise, study.analysis.primary_contrast, study.analysis.exposures, n_people)
     return {
@@ -87,7 +92,8 @@ def interventions(
     label = f"{contrast * 100:+g} %"
     out = [
         _value("jump", "pain_next", label, "points", raised - usual, trained),
-        _value("jump", "pain_rise", label, "probability", _rises(raised, now, rise) - _rises(usual, now, rise), trained),
+        _value("jump", "pain_rise", label, "probability",
+               _rises(raised, now, rise) - _rises(usual, now, rise), trained),
         _value("jump", "pain_zero", label, "probability", _zero(raised) - _zero(usual), trained),
     ]  # fmt: skip
     as_it_was = outcome(0.0)
