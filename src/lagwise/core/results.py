@@ -91,10 +91,11 @@ def unplaced(caseload: Caseload) -> tuple[int, int, int]:
 class Panel:
     """One row per person and calendar step, complete between a person's first and last record.
 
-    `frame` has the columns of `lagwise.core.terms.PANEL` and their within and between parts.
+    `frame` has the columns of `lagwise.core.terms.panel_columns(study)`.
     `blocks` is the same rows with every load measure (`load_<measure>`, and `load_<measure>__<group>` per
-    exercise group), every pain summary (`pain_<summary>`) and the raw `state`, from which the panel can be
-    rebuilt under another plan without reading again.
+    exercise group), every pain summary (`pain_<summary>`), every other rating, each rating before a step
+    (`<rating>_before`) and the raw `state`, from which the panel can be rebuilt under another plan without
+    reading again.
     `states` counts the training states and how many steps would change under the other reading of
     `no_sessions_means`.
     """
@@ -105,18 +106,18 @@ class Panel:
     states: Mapping[str, int] = field(default_factory=lambda: NOTHING)
 
     def coverage(self) -> pd.DataFrame:
-        """One row per person: steps, steps with pain, with known load, with a usual load, and complete for
-        the primary question (the primary exposure, pain and pain_next known)."""
-        f = self.frame
-        exposure = f[self.study.analysis.primary]
+        """One row per person: steps, steps with the outcome's rating, with known load, with a usual load, and complete
+        for the primary question (the primary exposure, the rating and, at lag 1, that of the next step known)."""
+        f, asked = self.frame, self.study.outcome
+        complete = f[[self.study.analysis.primary, asked.name, asked.column]].notna().all(axis=1)
         known = pd.DataFrame(
             {
                 "person": f["person"],
                 "steps": 1,
-                "pain": f["pain"].notna().astype(int),
+                asked.name: f[asked.name].notna().astype(int),
                 "load": f["load"].notna().astype(int),
                 "usual": f["usual"].notna().astype(int),
-                "complete": (exposure.notna() & f["pain"].notna() & f["pain_next"].notna()).astype(int),
+                "complete": complete.astype(int),
             }
         )
         return known.groupby("person", sort=True).sum().reset_index()

@@ -9,8 +9,9 @@ import pandas as pd
 
 from lagwise.core.columns import LOAD_MEASURES, STATES
 from lagwise.core.numbers import fixed, plural, whole
+from lagwise.core.question import Outcome
 from lagwise.core.table_html import UNKNOWN, card, known, quiet, table
-from lagwise.core.terms import PANEL
+from lagwise.core.terms import panel_terms
 from lagwise.core.words import exposure_label
 
 if TYPE_CHECKING:
@@ -61,7 +62,8 @@ def panel_html(panel: Panel) -> str:
     step, frame = panel.study.step, panel.frame
     people, steps = frame["person"].nunique(), len(frame)
     columns = ("measure", "unit", f"known {step}s", "share", "people", "median", "middle half")
-    first = (f"{step}", "state", "load", "usual load", "load jump", "effort", "pain", f"pain next {step}")
+    label = panel.study.outcome.variable.label
+    first = (f"{step}", "state", "load", "usual load", "load jump", "effort", label, f"{label} next {step}")
     parts = [
         table(
             f"What is known, of {whole(steps)} person-{step}s",
@@ -73,7 +75,7 @@ def panel_html(panel: Panel) -> str:
         table(
             f"The first {min(HEAD, steps)} of {whole(steps)} rows",
             first,
-            [_row(r) for r in frame.head(HEAD).to_dict("records")],
+            [_row(r, panel.study.outcome) for r in frame.head(HEAD).to_dict("records")],
             right=(first[0], *first[2:]),
             note=f"And {plural(max(steps - HEAD, 0), 'row')} more, {len(frame.columns)} columns, with the person's code: .frame; "
             "each person's completeness: .coverage()",
@@ -133,17 +135,21 @@ def _listed(title: str, rows: list[tuple[str, str, str, str, str]], what: str, c
 
 def _panel_lines(panel: Panel) -> list[str]:
     frame, step, primary = panel.frame, panel.study.step, panel.study.analysis.primary
-    complete = (frame[primary].notna() & frame["pain"].notna() & frame["pain_next"].notna()).sum()
+    asked = panel.study.outcome
+    complete = frame[[primary, asked.name, asked.column]].notna().all(axis=1).sum()
     known_states = ", ".join(f"{whole(panel.states[s])} {s}" for s in STATES if s in panel.states)
     return [
         f"{plural(frame['person'].nunique(), 'person', 'people')}, {plural(len(frame), f'person-{step}')}"
         + (f": {known_states}" if known_states else ""),
-        f"{exposure_label(primary)}, pain and pain in the next {step} all known in {whole(int(complete))} of {whole(len(frame))}",
+        f"{_asked_of(panel)} all known in {whole(int(complete))} of {whole(len(frame))}",
     ]
 
 
 def _measures(panel: Panel) -> Iterable[str]:
-    wanted = ("load", "usual", "jump", "effort", *panel.study.analysis.exposures, "pain", "pain_next", "flare_next")
+    asked = panel.study.outcome
+    wanted = (
+        "load", "usual", "jump", "effort", *panel.study.analysis.exposures, asked.name, asked.later, "flare_next"
+    )  # fmt: skip
     return [name for name in dict.fromkeys(wanted) if name in panel.frame.columns]
 
 
@@ -151,11 +157,11 @@ def _measure(panel: Panel, name: str) -> tuple[str, ...]:
     values, people = panel.frame[name], panel.frame["person"]
     there = values.dropna().astype(float)
     load = LOAD_MEASURES.get(panel.study.load.measure, panel.study.load.measure)
-    unit = load if name in ("load", "usual") else PANEL[name][0] if name in PANEL else ""
+    unit = load if name in ("load", "usual") else panel_terms(panel.study).get(name, ("", ""))[0]
     label = {
         "usual": "usual load",
-        "flare_next": f"flare-up begins in the next {panel.study.step}, by pain",
-        "pain_next": f"pain in the next {panel.study.step}",
+        "flare_next": f"flare-up begins in the next {panel.study.step}, by {panel.study.outcome.variable.label}",
+        panel.study.outcome.later: f"{panel.study.outcome.variable.label} in the next {panel.study.step}",
     }.get(name, exposure_label(name))
     share = fixed(100 * len(there) / len(values), 0) + " %" if len(values) else UNKNOWN
     shared = (label, unit, whole(len(there)), share, whole(people[values.notna()].nunique()))
@@ -166,8 +172,15 @@ def _measure(panel: Panel, name: str) -> tuple[str, ...]:
     return (*shared, _short(middle, places), f"{_short(low, places)} to {_short(high, places)}")
 
 
-def _row(row: dict) -> tuple[str, ...]:
-    names = ("load", "usual", "jump", "effort", "pain", "pain_next")
+def _asked_of(panel: Panel) -> str:
+    """The exposure, the outcome and, at lag 1, the outcome of the next step, in words."""
+    asked, exposure = panel.study.outcome, exposure_label(panel.study.analysis.primary)
+    label = asked.variable.label
+    return f"{exposure}, {label} and {label} in the next {panel.study.step}" if asked.lag else f"{exposure} and {label}"
+
+
+def _row(row: dict, asked: Outcome) -> tuple[str, ...]:
+    names = ("load", "usual", "jump", "effort", asked.name, asked.later)
     return (str(int(row["step"]) + 1), str(row["state"]), *(_short(row[n], 2 if n == "jump" else 1) for n in names))
 
 

@@ -14,7 +14,7 @@ from lagwise.core.study import Study
 from lagwise.panel.clock import lay_grid
 from lagwise.panel.derive import panel_frame, silent
 from lagwise.panel.lost import lost_of, marks
-from lagwise.panel.ratings import in_order, pain_before_first, rating_steps, without_lost
+from lagwise.panel.ratings import before_first, in_order, rating_steps, without_lost
 from lagwise.panel.steps import TrainingSteps
 from lagwise.panel.weeks import week_blocks
 
@@ -32,8 +32,8 @@ def build_panel(caseload: Caseload, study: Study | None = None) -> Panel:
     Returns
     -------
     Panel
-        `frame` has the columns of `lagwise.core.terms.panel_columns()`, each defined in
-        `lagwise.core.terms.PANEL`; numbers are float64 with NaN for not known, counts int64. `states` counts
+        `frame` has the columns of `lagwise.core.terms.panel_columns(study)`, each defined in
+        `lagwise.core.terms.panel_terms(study)`; numbers are float64 with NaN for not known, counts int64. `states` counts
         trained, rest and unknown steps, and `would_change_under_other_reading`: steps with check-ins but no
         session rows, whose state rests on `no_sessions_means`.
 
@@ -57,13 +57,14 @@ def build_panel(caseload: Caseload, study: Study | None = None) -> Panel:
 def rebuild(panel: Panel, study: Study) -> Panel:
     """The same steps under another plan, from `panel.blocks` alone.
 
-    Load measure, usual-load window, `no_sessions_means`, pain summary, rating time and flare rise may differ.
+    Load measure, usual-load window, `no_sessions_means`, outcome, lag, pain summary, rating time and flare rise may differ.
 
     Raises
     ------
     PanelError
         When the plans differ in something only the tables can answer: the clock, the efforts that count as hard or
-        near failure, the exercise groups, or the load measure of a weeks table.
+        near failure, the exercise groups, a rating that was not known of when it was built, or the load measure of a
+        weeks table.
     """
     was, now = _needs_tables(panel.study), _needs_tables(study)
     changed = [key for key in was if was[key] != now[key]]
@@ -90,9 +91,9 @@ def log_blocks(caseload: Caseload, study: Study) -> pd.DataFrame:
     grid, (trained_at, rated_at, unrated_at) = lay_grid(study.clock, placed)
     training = TrainingSteps(grid, study)
     training.add(sessions, trained_at.person, trained_at.day, lost)
-    columns = training.columns() | rating_steps(checkins, rated_at.row, grid.size)
-    columns |= without_lost(columns, checkins, rated_at, unrated["column"], unrated_at)
-    columns["pain_before"] = pain_before_first(training.first_sessions(), checkins, rated_at, grid, study.clock)
+    columns = training.columns() | rating_steps(checkins, rated_at.row, grid.size, study)
+    columns |= without_lost(columns, checkins, rated_at, unrated["column"], unrated_at, study)
+    columns |= before_first(training.first_sessions(), checkins, rated_at, grid, study)
     return grid.frame(columns, source="logs" if len(sessions) else "checkins")
 
 

@@ -13,7 +13,7 @@ from lagwise.core.results import Panel
 from lagwise.core.study import Study
 from lagwise.panel.build import panel_from_blocks
 from lagwise.panel.clock import Grid, Records, lay_grid
-from lagwise.panel.ratings import in_order, pain_before_first, rating_steps
+from lagwise.panel.ratings import before_first, in_order, rating_steps
 from lagwise.panel.steps import TrainingSteps
 
 LIMITS = {c.name: (c.low, c.high) for c in SESSIONS if c.low is not None and c.high is not None}
@@ -54,8 +54,8 @@ def panel_from_parquet(sessions: str | Path, study: Study, checkins: pd.DataFram
             where=str(sessions),
             mend="Give a Parquet file of sessions.",
         ) from None
-    columns = training.columns() | rating_steps(ratings, rated_at.row, grid.size)
-    columns["pain_before"] = pain_before_first(training.first_sessions(), ratings, rated_at, grid, study.clock)
+    columns = training.columns() | rating_steps(ratings, rated_at.row, grid.size, study)
+    columns |= before_first(training.first_sessions(), ratings, rated_at, grid, study)
     del training
     return panel_from_blocks(grid.frame(columns, source="logs" if columns["n_sessions"].any() else "checkins"), study)
 

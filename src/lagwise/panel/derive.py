@@ -6,22 +6,31 @@ import numpy as np
 import pandas as pd
 
 from lagwise.core.errors import PanelError
+from lagwise.core.question import Outcome
 from lagwise.core.study import Study
-from lagwise.core.terms import SPLIT, panel_columns
+from lagwise.core.terms import panel_columns, split_columns
 
-EARLIER_PAINS = 3
-"""Earlier steps with known pain that a person's usual pain needs."""
-_HAIR = 1e-9  # keeps a rise of exactly flare_rise on the same side whatever the rounding of the mean
+EARLIER = 3
+"""Earlier steps with a known rating that a person's usual one needs."""
+_HAIR = 1e-9  # of a 0-10 scale; keeps a rise of exactly flare_rise on the same side whatever the rounding of the mean
 
 
 def panel_frame(blocks: pd.DataFrame, study: Study) -> pd.DataFrame:
-    """The panel's frame from blocks under a study plan; columns as in `lagwise.core.terms.panel_columns()`."""
+    """The panel's frame from blocks under a study plan; columns as in `lagwise.core.terms.panel_columns(study)`.
+
+    Raises
+    ------
+    PanelError
+        When the blocks lack a rating or a load measure of the plan.
+    """
     person = person_index(blocks)
     silence = silent(blocks) & (study.load.no_sessions_means == "rest")
     given = _measure(blocks, study)
     load = np.where(silence, 0.0, given.to_numpy()) if silence.any() else given.to_numpy()
     usual = usual_load(load, person, study.load.usual_steps, study.load.usual_needs)
-    pain = blocks[f"pain_{study.pain.summary}"].to_numpy()
+    asked = study.outcome
+    held = {name: _rating(blocks, name, study) for name in ("pain", asked.name)}
+    rating = held[asked.name].to_numpy()
     state = blocks["recorded"].mask(silence, "rest") if silence.any() else blocks["recorded"]
     found: dict[str, np.ndarray | pd.Series] = {
         "state": state,
@@ -29,16 +38,19 @@ def panel_frame(blocks: pd.DataFrame, study: Study) -> pd.DataFrame:
         "partly_recorded": ((state == "trained").to_numpy(dtype=bool) & np.isnan(load)).astype("int64"),
         "usual": usual,
         **load_columns(load, usual, person),
-        "pain": blocks[f"pain_{study.pain.summary}"],
-        **pain_columns(pain, person, study.pain.flare_rise),
+        **held,
+        **outcome_columns(rating, person, asked),
         "flare_reported_next": shifted(blocks["flare_reported"].to_numpy(), person, -1),
     }
     if blocks["source"].iloc[0] == "weeks":
-        found["pain_before"] = found["pain"] if study.pain.rated == "start" else shifted(pain, person, 1)
-    for name in SPLIT:
-        values = found[name] if name in found else blocks[name]
+        found[asked.before] = held[asked.name] if study.pain.rated == "start" else shifted(rating, person, 1)
+    elif asked.before not in blocks:
+        found[asked.before] = _rating(blocks, asked.before, study, known=not np.isnan(rating).all())
+    for name in split_columns(study):
+        values = found[name] if name in found else _rating(blocks, name, study)
         found[f"{name}_within"], found[f"{name}_between"] = split_parts(np.asarray(values), person)
-    return pd.DataFrame({name: found[name] if name in found else blocks[name] for name in panel_columns()}, copy=False)
+    columns = panel_columns(study)
+    return pd.DataFrame({name: found[name] if name in found else blocks[name] for name in columns}, copy=False)
 
 
 def person_index(blocks: pd.DataFrame) -> np.ndarray:
@@ -99,26 +111,30 @@ def _first_known(values: np.ndarray, person: np.ndarray) -> np.ndarray:
     return first[person]
 
 
-def pain_columns(pain: np.ndarray, person: np.ndarray, flare_rise: float) -> dict[str, np.ndarray]:
-    """pain_next, usual_pain, at_risk and flare_next; definitions in `lagwise.core.terms.PANEL`."""
-    usual, later = usual_pain(pain, person), shifted(pain, person, -1)
-    limit = usual + flare_rise - _HAIR
-    told = ~np.isnan(pain) & ~np.isnan(limit)
-    at_risk = np.where(told, pain < limit, np.nan)
+def outcome_columns(values: np.ndarray, person: np.ndarray, outcome: Outcome) -> dict[str, np.ndarray]:
+    """<outcome>_next, usual_<outcome>, at_risk and flare_next; definitions in `lagwise.core.terms.panel_terms`.
+
+    Where low is the worse end, a flare-up is a fall of `rise`, else a rise.
+    """
+    sign = -1.0 if outcome.variable.worse == "low" else 1.0
+    usual, later = usual_rating(values, person), shifted(values, person, -1)
+    limit = sign * usual + outcome.rise - _HAIR * outcome.scale
+    told = ~np.isnan(values) & ~np.isnan(limit)
+    at_risk = np.where(told, sign * values < limit, np.nan)
     return {
-        "pain_next": later,
-        "usual_pain": usual,
+        outcome.later: later,
+        outcome.usual: usual,
         "at_risk": at_risk,
-        "flare_next": np.where((at_risk == 1) & ~np.isnan(later), later >= limit, np.nan),
+        "flare_next": np.where((at_risk == 1) & ~np.isnan(later), sign * later >= limit, np.nan),
     }
 
 
-def usual_pain(pain: np.ndarray, person: np.ndarray) -> np.ndarray:
-    """Mean of the known pains of the person's earlier steps, at least 3 of them; else missing."""
-    groups = pd.DataFrame({"sum": np.nan_to_num(pain, nan=0.0), "n": ~np.isnan(pain) * 1.0}).groupby(person)
+def usual_rating(values: np.ndarray, person: np.ndarray) -> np.ndarray:
+    """Mean of the known ratings of the person's earlier steps, at least 3 of them; else missing."""
+    groups = pd.DataFrame({"sum": np.nan_to_num(values, nan=0.0), "n": ~np.isnan(values) * 1.0}).groupby(person)
     past = groups.cumsum().to_numpy()
     sums, n = shifted(past[:, 0], person, 1), shifted(past[:, 1], person, 1)
-    return np.where(n >= EARLIER_PAINS, sums / np.maximum(n, 1), np.nan)
+    return np.where(n >= EARLIER, sums / np.maximum(n, 1), np.nan)
 
 
 def split_parts(values: np.ndarray, person: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -141,6 +157,25 @@ def shifted(values: np.ndarray, person: np.ndarray, steps: int) -> np.ndarray:
     else:
         out[:steps] = np.where(person[:steps] == person[-steps:], values[-steps:], np.nan)
     return out
+
+
+def _rating(blocks: pd.DataFrame, name: str, study: Study, *, known: bool = True) -> pd.Series:
+    """A rating of every step; pain by the plan's summary. Missing throughout where it is lacking and not `known` at all.
+
+    Raises
+    ------
+    PanelError
+    """
+    column = f"pain_{study.pain.summary}" if name == "pain" else name
+    if column in blocks.columns:
+        return blocks[column]
+    if not known:
+        return pd.Series(np.full(len(blocks), np.nan))
+    raise PanelError(
+        f"the panel was built without {name}",
+        where="rebuild",
+        mend="Build it from the caseload under the plan that asks about it: build_panel(caseload, study).",
+    )
 
 
 def _measure(blocks: pd.DataFrame, study: Study) -> pd.Series:

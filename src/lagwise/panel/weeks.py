@@ -42,8 +42,8 @@ def week_blocks(caseload: Caseload, study: Study) -> pd.DataFrame:
         "effort": mean(at.row, numbers(rows, "effort"), grid.size),
         "near_failure_share": np.full(grid.size, np.nan),
     }
-    columns |= rating_steps(rows, at.row, grid.size)
-    columns |= without_lost(columns, rows, at, unrated["column"], unrated_at)
+    columns |= rating_steps(rows, at.row, grid.size, study)
+    columns |= without_lost(columns, rows, at, unrated["column"], unrated_at, study)
     return grid.frame(columns, source="weeks")
 
 
