@@ -7,8 +7,8 @@ from pathlib import Path
 
 import lagwise as lw
 from lagwise.caseload.dictionary import with_dictionary
-from lagwise.challenges.registry import markdown
 from lagwise.core.effects import EFFECTS
+from lagwise.say.challenge import markdown
 
 DOCS = Path(__file__).resolve().parent
 CLINIC = DOCS.parent / "data_synthetic" / "clinic"

@@ -22,7 +22,7 @@ _HOMES = {
     "fit_ordinal": "lagwise.models",
     "fit_flares": "lagwise.models",
     "fit_rated": "lagwise.models",
-    "challenge": "lagwise.challenges",
+    "challenge": "lagwise.say",
     "plan": "lagwise.planning",
     "Assumptions": "lagwise.planning",
     "collect": "lagwise.writeup",

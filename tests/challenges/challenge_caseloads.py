@@ -8,12 +8,12 @@ from functools import lru_cache
 import numpy as np
 import pandas as pd
 
-from lagwise.challenges import challenge
 from lagwise.challenges.context import Context
 from lagwise.core.results import Challenge, Fit, Panel
 from lagwise.core.study import AnalysisPlan, Study
 from lagwise.models import fit_mixed
 from lagwise.panel import panel_from_blocks
+from lagwise.say import challenge
 from lagwise.synthetic import CLINIC, NO_EFFECT, Spec, simulate_panel
 
 STEADY = replace(CLINIC, of_jump_sd=0.0, feedback=0.0, stress_cut=0.0, missing_of_pain=0.0, dropout_of_pain=0.0)

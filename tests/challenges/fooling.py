@@ -9,7 +9,7 @@ from types import MappingProxyType
 import numpy as np
 import pandas as pd
 
-from lagwise.challenges import challenge, unmeasured_confounding
+from lagwise.challenges import unmeasured_confounding
 from lagwise.challenges.context import Context
 from lagwise.challenges.estimate import Answer, answer, side
 from lagwise.challenges.missing_steps import last_pain, leavers
@@ -19,6 +19,7 @@ from lagwise.core.study import Study
 from lagwise.models.design import design, primary_adjustment
 from lagwise.models.rows import limits
 from lagwise.panel import panel_from_blocks
+from lagwise.say import challenge
 from lagwise.synthetic import CLINIC, Spec
 from lagwise.synthetic.fast import blocks_of
 from lagwise.synthetic.observe import Records, observe

@@ -15,12 +15,13 @@ from lagwise.challenges.other_reasonable_choices import LEVEL as JOINT
 from lagwise.challenges.other_reasonable_choices import MOST
 from lagwise.challenges.registry import REGISTRY
 from lagwise.challenges.unmeasured_confounding import WEAK
+from lagwise.say.challenge import words_of
 
 ROOT = Path(__file__).parents[2]
 PAGE = ROOT / "docs" / "fooled.md"
 STORED, MORE, THRESHOLDS = (ROOT / "tests" / "bench" / f"fooled{end}.csv" for end in ("", "_more", "_thresholds"))
 TITLE = {
-    e.NAME: e.TITLE.replace("{steps}", "weeks").replace("{step}", "week").replace("{exposure}", "load")
+    e.NAME: words_of(e).TITLE.replace("{steps}", "weeks").replace("{step}", "week").replace("{exposure}", "load")
     for e in REGISTRY
 }
 TEXT = """# Caseloads made to fool

@@ -28,11 +28,12 @@ from proof_caseloads import (
 )
 from rated_worlds import World, simulate
 
-from lagwise.challenges import challenge
 from lagwise.challenges.phrases import fixed, places
 from lagwise.challenges.registry import REGISTRY
 from lagwise.core.results import Challenge
 from lagwise.models import fit_mixed
+from lagwise.say import challenge
+from lagwise.say.challenge import words_of
 from lagwise.synthetic import NO_EFFECT, Spec
 
 PAGE = Path(__file__).parents[2] / "docs" / "challenges-proof.md"
@@ -148,7 +149,7 @@ def line(row: Row) -> str:
     """A row of the page's table."""
     found = outcome(row)
     title = (
-        next(e.TITLE for e in REGISTRY if row.name == e.NAME)
+        next(words_of(e).TITLE for e in REGISTRY if row.name == e.NAME)
         .replace("{steps}", "weeks")
         .replace("{step}", "week")
         .replace("{exposure}", "load")

@@ -12,13 +12,15 @@ from challenge_caseloads import CLINIC, drawn, fitted
 from challenge_panels import PLAN, laid, simple
 
 import lagwise
-from lagwise.challenges import challenge, run
+from lagwise.challenges.context import Found
 from lagwise.challenges.estimate import side
-from lagwise.challenges.registry import REGISTRY, markdown, named
+from lagwise.challenges.registry import REGISTRY, named
 from lagwise.core.errors import LagwiseError
 from lagwise.core.results import VERDICTS
 from lagwise.core.study import AnalysisPlan
 from lagwise.models import fit_mixed
+from lagwise.say import challenge, phrases
+from lagwise.say.challenge import markdown
 from lagwise.synthetic import NO_EFFECT
 from lagwise.writeup.checker import check_text
 
@@ -78,22 +80,31 @@ def test_without_a_result_each_says_why():
         assert result.problem
 
 
-def test_a_mend_is_turned_into_a_problem_and_a_mistake_surfaces(monkeypatch):
+def test_a_challenge_from_outside_brings_its_words_and_a_mend_is_a_problem_and_a_mistake_surfaces():
+    def run(context):
+        """Verdict: holds, always."""
+        return Found(context.claim("mine", "holds", apart=context.measured(context.primary.answer)))
+
     def refuse(context):
         raise LagwiseError("no such thing", mend="Record it.")
 
     def mistake(context):
         raise KeyError("typo")
 
-    entry = REGISTRY[0]
-    broken = SimpleNamespace(NAME="x", TITLE=entry.TITLE, QUESTION=entry.QUESTION, LIMITS=entry.LIMITS, run=refuse)
-    monkeypatch.setattr(run, "REGISTRY", (broken, entry))
-    first, second = challenge(drawn(CLINIC), fitted(CLINIC))
-    assert first.verdict == "cannot_tell" and first.problem == "no such thing. Record it."
-    assert second.problem == ""
-    monkeypatch.setattr(run, "REGISTRY", (SimpleNamespace(**{**vars(broken), "run": mistake}),))
+    def mine(run):
+        return SimpleNamespace(
+            NAME="mine", TITLE="Mine, of {exposure}", QUESTION="Is {outcome} asked about?", LIMITS="A {step}.",
+            LABELS={"apart": "difference in {outcome}"}, run=run,
+            sentence=lambda claim, voice: f"It is {phrases.said(claim['apart'])}.",
+        )  # fmt: skip
+
+    options = {"only": ["same_week_answer"], "also": (mine(run), mine(refuse))}
+    registered, own, refused = challenge(drawn(CLINIC), fitted(CLINIC), **options)
+    assert registered.tried and (own.title, own.question) == ("Mine, of load", "Is pain asked about?")
+    assert own.sentence.startswith("It is 0.") and own.numbers["quantity"].tolist() == ["difference in pain"]
+    assert refused.verdict == "cannot_tell" and refused.problem == "no such thing. Record it."
     with pytest.raises(KeyError):
-        challenge(drawn(CLINIC), fitted(CLINIC))
+        challenge(drawn(CLINIC), fitted(CLINIC), only=[], also=(mine(mistake),))
 
 
 def test_progress_is_told_before_each():

@@ -22,12 +22,12 @@ from challenge_panels import clinic, mixed_leads
 from distributed import Client
 
 import lagwise as lw
-from lagwise.challenges import challenge
 from lagwise.challenges.context import Context
 from lagwise.challenges.small_world import MECHANISMS, Cell, simulate, world_of
 from lagwise.challenges.work import map_tasks, open_executor, seeds
 from lagwise.core.errors import LagwiseError
 from lagwise.report import report
+from lagwise.say import challenge
 
 pytestmark = pytest.mark.xdist_group("cluster")
 LOCAL = ["--host", "127.0.0.1", "--no-dashboard"]

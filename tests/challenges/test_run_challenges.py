@@ -5,9 +5,11 @@ import pandas as pd
 import pytest
 from challenge_panels import clinic, laid, simple
 
-from lagwise.challenges import REGISTRY, challenge
-from lagwise.challenges.phrases import fill
+from lagwise.challenges import REGISTRY
 from lagwise.core.errors import ModelError
+from lagwise.core.study import AnalysisPlan, Study
+from lagwise.say import Voice, challenge
+from lagwise.say.challenge import words_of
 
 CHEAP = ["same_week_answer", "does_pain_drive_load", "shuffled_load"]
 
@@ -17,9 +19,10 @@ def test_modules_have_one_shape():
     assert len(set(names)) == len(names)
     for module in REGISTRY:
         assert module.__name__.endswith(f".{module.NAME}")
-        assert module.TITLE
-        assert module.QUESTION.endswith("?")
-        assert module.LIMITS.endswith(".")
+        words = words_of(module)
+        assert words.TITLE
+        assert words.QUESTION.endswith("?")
+        assert words.LIMITS.endswith(".")
         assert "erdict" in module.run.__doc__
 
 
@@ -62,7 +65,8 @@ def test_fixed_texts_name_the_exposure_that_is_asked_about():
         "unrelated_load",
         "measurement",
     }  # about load or effort whatever is asked, and not run otherwise
-    for entry in (e for e in REGISTRY if e.NAME not in of_load):
-        for text in (entry.TITLE, entry.QUESTION, entry.LIMITS):
-            said = fill(text, "week", "stress")
-            assert "load" not in said.lower().split() and "{" not in said, (entry.NAME, said)
+    voice = Voice.of(Study("", analysis=AnalysisPlan(exposures=("stress",), primary="stress")))
+    for words in (words_of(e) for e in REGISTRY if e.NAME not in of_load):
+        for text in (words.TITLE, words.QUESTION, words.LIMITS):
+            said = voice.fill(text)
+            assert "load" not in said.lower().split() and "{" not in said, said

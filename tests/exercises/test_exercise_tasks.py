@@ -13,7 +13,6 @@ import pytest
 
 import lagwise as lw
 from lagwise import describe
-from lagwise.challenges import challenge
 from lagwise.core.errors import LagwiseError
 from lagwise.exercises import TASKS, check, given, hint
 from lagwise.exercises.judge import judge, meets
@@ -21,6 +20,7 @@ from lagwise.exercises.judge_a_writeup import PLANTED, lines
 from lagwise.exercises.task import IMPOSSIBLE, NOT_YET, RIGHT, UNANSWERED
 from lagwise.exercises.world import World
 from lagwise.models import fit_flares
+from lagwise.say import challenge
 from lagwise.synthetic import CLINIC, simulate
 from lagwise.writeup.checker import check_text
 

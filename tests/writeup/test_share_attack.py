@@ -18,11 +18,11 @@ import pytest
 from pypdf import PdfReader
 
 from lagwise.caseload import read
-from lagwise.challenges import challenge
 from lagwise.core.errors import WriteUpError
 from lagwise.models import fit_flares, fit_mixed
 from lagwise.panel import build_panel
 from lagwise.report import not_fitted, report
+from lagwise.say import challenge
 from lagwise.writeup import collect, write_up
 from lagwise.writeup.findings import Findings
 

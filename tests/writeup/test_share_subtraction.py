@@ -13,10 +13,10 @@ import pytest
 from test_share_attack import texts
 
 from lagwise.caseload import read
-from lagwise.challenges import challenge
 from lagwise.core.errors import WriteUpError
 from lagwise.models import fit_mixed
 from lagwise.panel import build_panel
+from lagwise.say import challenge
 from lagwise.writeup import collect, write_up
 from lagwise.writeup.findings import Findings
 from lagwise.writeup.share import shared

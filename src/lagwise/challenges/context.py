@@ -4,17 +4,20 @@ from __future__ import annotations
 
 import math
 import zlib
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from concurrent.futures import Executor
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 import pandas as pd
 
 from lagwise.challenges.estimate import Answer
+from lagwise.core.claim import NOTHING, Claim, Measured
 from lagwise.core.effects import contrast_label, contrast_size
 from lagwise.core.errors import ModelError
+from lagwise.core.question import Outcome
 from lagwise.core.results import Fit, Panel
 from lagwise.models.design import Design, design
 from lagwise.models.headline import joint_leads
@@ -24,6 +27,23 @@ from lagwise.models.rows import levels
 
 Row = tuple[str, float, float, float, str, str]
 """quantity, value, low, high, unit, key."""
+
+
+@dataclass(frozen=True)
+class Drawing:
+    """A figure before it has words: what kind it is, its rows, and options as numbers (see `lagwise.core.results.Picture`)."""
+
+    kind: str
+    data: pd.DataFrame
+    options: Mapping[str, Any] = field(default_factory=lambda: NOTHING)
+
+
+@dataclass(frozen=True)
+class Found:
+    """What a challenge came to: its claim, whose numbers are the challenge's table, and what there is to draw."""
+
+    claim: Claim
+    picture: Drawing | None = None
 
 
 @dataclass(frozen=True)
@@ -105,6 +125,26 @@ class Context:
             important=self.panel.study.pain.important_change,
         )
 
+    @property
+    def outcome(self) -> Outcome:
+        """What is asked about, with its columns and margins."""
+        return self.panel.study.outcome
+
+    @property
+    def unit(self) -> str:
+        """Unit of the outcome, and of the primary answer, in the plural."""
+        return f"{self.outcome.variable.unit}s"
+
+    def measured(self, found: Answer, *, unit: str = "", **more: Any) -> Measured:
+        """An answer as a number of a claim, in the outcome's unit where none is given."""
+        return Measured(found.estimate, unit or self.unit, found.low, found.high, found.n_people, found.n_steps, **more)
+
+    def claim(self, about: str, verdict: str, reason: str = "", **numbers: Any) -> Claim:
+        """A claim about the primary result: with its exposure and contrast, which sentences name."""
+        p = self.primary
+        asked = {"term": p.term, "contrast": p.label, "size": Measured(p.size, "contrast", told=False)}
+        return Claim(about, verdict, reason, asked | numbers)
+
     @cached_property
     def joint(self) -> RatedFit | None:
         """The joint model of ratings, load and pain, None where there is none that is usable."""
@@ -150,3 +190,12 @@ def row(quantity: str, value: float, unit: str, low: float = math.nan, high: flo
 def row_of(quantity: str, found: Answer, unit: str = "points") -> Row:
     """An answer as a row of `numbers`."""
     return row(quantity, found.estimate, unit, found.low, found.high)
+
+
+def intervals(claim: Claim, *keys: str, primary: str = "", **options: Any) -> Drawing:
+    """Numbers of a claim as intervals, those named and in that order; `primary` is the one that leads."""
+    rows = [(key, claim[key].value, claim[key].low, claim[key].high, "") for key in keys]
+    data = pd.DataFrame(rows, columns=["label", "estimate", "low", "high", "group"])
+    return Drawing(
+        "intervals", data.assign(primary=data["label"] == primary) if primary else data, {"reference": 0} | options
+    )

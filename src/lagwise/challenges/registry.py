@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import inspect
 from collections.abc import Iterable
 from typing import Protocol, cast
 
@@ -23,22 +22,21 @@ from lagwise.challenges import (
     unmeasured_confounding,
     unrelated_load,
 )
-from lagwise.challenges.context import Context
-from lagwise.challenges.phrases import fill
+from lagwise.challenges.context import Context, Found
 from lagwise.core.errors import LagwiseError
 from lagwise.core.results import Challenge
 
 
 class Entry(Protocol):
-    """The shape of a challenge's module. Texts may hold {step}, {steps} and {exposure}; `run` states what it does and its verdict's rule."""
+    """The shape of a challenge: its name, and `run`, whose docstring states what it does and its verdict's rule.
+
+    `run` gives numbers and enums; `lagwise.say` puts them into words. One from outside holds its words itself (`lagwise.say.challenge.Words`).
+    """
 
     NAME: str
-    TITLE: str
-    QUESTION: str
-    LIMITS: str
 
     @staticmethod
-    def run(context: Context) -> Challenge:
+    def run(context: Context) -> Found | Challenge:
         """Run the challenge."""
         ...
 
@@ -79,15 +77,3 @@ def named(names: Iterable[str]) -> tuple[Entry, ...]:
         if name not in known:
             raise LagwiseError(f"there is no challenge called {name!r}", mend=f"Use one of {', '.join(sorted(known))}.")
     return tuple(entry for entry in REGISTRY if entry.NAME in wanted)
-
-
-def markdown() -> str:
-    """The index of challenges as Markdown: one section each with what it asks, what it does, its rule and its limits."""
-    parts = []
-    for entry in REGISTRY:
-        paragraphs = [" ".join(p.split()) for p in (inspect.getdoc(entry.run) or "").split("\n\n")]
-        parts.append(f"### {entry.TITLE} (`{entry.NAME}`)")
-        parts.append(f"*{entry.QUESTION}*")
-        parts.extend(paragraphs)
-        parts.append(f"What it cannot show: {entry.LIMITS}")
-    return fill("\n\n".join(parts), "week") + "\n"

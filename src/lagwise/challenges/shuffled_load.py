@@ -7,27 +7,20 @@ from functools import partial
 import numpy as np
 import pandas as pd
 
-from lagwise.challenges.context import Context, numbers, row
+from lagwise.challenges.context import Context, Drawing, Found
 from lagwise.challenges.estimate import Variants, variants
-from lagwise.challenges.phrases import capital, exposure_name, fixed, p_text, places, sample, stays, step_word
 from lagwise.challenges.work import map_tasks
+from lagwise.core.claim import Measured
 from lagwise.core.errors import ModelError
-from lagwise.core.results import Challenge, Picture
 from lagwise.models.design import OF_TRAINING, Design
 
 NAME = "shuffled_load"
-TITLE = "Shuffled {exposure}"
-QUESTION = "Does the estimate stand out from what the same series of {exposure} give once they are slid along in time, as its interval says?"
-LIMITS = (
-    "Sliding breaks the tie between {exposure} and pain in both directions, so this asks whether the two series are related at all once the rest is "
-    "held equal; it cannot say which came first, and a common cause of both would pass it."
-)
 LEVEL = 0.05
 TASK = 100
 """Shifts in one task."""
 
 
-def run(context: Context) -> Challenge:
+def run(context: Context) -> Found:
     """Slides each person's training series (jump, usual load, rest and effort together) by a random number of their own observed steps, wrapping
     round, and re-estimates. The order within each series and which steps are missing stay as they are.
 
@@ -36,8 +29,7 @@ def run(context: Context) -> Challenge:
     Verdict: holds when p and the interval agree on whether 0 fits these data (p above 0.05 and an interval that includes 0, or p at most 0.05 and one that
     excludes it); does_not_hold when they disagree; cannot_tell when p is within its Monte Carlo error of 0.05.
     """
-    p, step = context.primary, step_word(context.panel.study)
-    design = context.design
+    p, design = context.primary, context.design
     ready = variants(design, p.column, p.size)
     columns = moving(design, p.column)
     shifts = draw_shifts(np.bincount(design.person), context.draws, context.rng(NAME))
@@ -53,51 +45,25 @@ def run(context: Context) -> Challenge:
     n = len(t)
     p_value = (1 + int(np.sum(np.abs(t) >= abs(own) - 1e-9))) / (1 + n)
     error = 1.96 * float(np.sqrt(p_value * (1 - p_value) / (1 + n)))
-    excludes = p.answer.side != 0
-    if abs(p_value - LEVEL) <= error:
-        verdict, reading = "cannot_tell", f"That is too close to {LEVEL} to call with {n} shuffles."
-    elif excludes == (p_value <= LEVEL):
-        verdict = "holds"
-        reading = (
-            "Series that do not belong together rarely give as much."
-            if excludes
-            else f"Series that do not belong together often give as much, as the interval says too.{stays(p.answer.side)}"
-        )
-    else:
-        verdict = "does_not_hold"
-        reading = (
-            "The interval does not include 0, yet series that do not belong together give as much."
-            if excludes
-            else "The interval includes 0, yet series that do not belong together rarely give as much."
-        )
+    rare, excludes = p_value <= LEVEL, p.answer.side != 0
+    verdict = "cannot_tell" if abs(p_value - LEVEL) <= error else "holds" if excludes == rare else "does_not_hold"
     # One statistic throughout: t, drawn in points by the one factor that puts this study's t at its estimate.
     scale = here / own if own else p.answer.std_error
-    values, reach = t * scale, scale * edge(t)
-    decimals = places(p.answer.low, p.answer.high)
-    name = exposure_name(p)
-    sentence = (
-        f"The primary estimate is {fixed(here, decimals)} points; of {n} estimates with each person's {name} slid along in time, "
-        f"95 of 100 lie within {fixed(reach, decimals)} points of 0 ({p_text(p_value)}, two-sided; {sample(p.answer, step)}). {reading}"
+    reach = scale * edge(t)
+    low, high = np.quantile(estimates, [0.025, 0.975])
+    claim = context.claim(
+        NAME,
+        verdict,
+        "rare" if rare else "often",
+        primary=context.measured(p.answer),
+        band=Measured(float(np.median(t * scale)), context.unit, -reach, reach),
+        t=Measured(own, "standard errors", -edge(t), edge(t)),
+        as_they_are=Measured(float(np.median(estimates)), context.unit, float(low), float(high)),
+        p=Measured(p_value, "probability", max(0.0, p_value - error), min(1.0, p_value + error)),
+        shuffles=Measured(n, "shuffles"),
     )
-    title = "outside" if p_value <= LEVEL else "inside"
-    picture = Picture(
-        "histogram",
-        f"The estimate lies {title} what most slid series give",
-        pd.DataFrame({"value": values}),
-        f"difference in pain, points, per {p.label} (over its standard error, in points of this study's)",
-        "shuffles",
-        capital(f"{n} shuffled estimates, 95 of 100 within {fixed(reach, decimals)} points of 0; the study's own is {fixed(here, decimals)} points; {p_text(p_value)}."),
-        {"mark": here, "band": [-reach, reach], "mark_label": "this study", "values_label": f"{n} shuffles", "reference": 0, "subtitle": sample(p.answer, step)},
-    )  # fmt: skip
-    rows = [
-        row("primary estimate", p.answer.estimate, "points", p.answer.low, p.answer.high),
-        row("middle 95 of 100 shuffled estimates, on the study's standard error", np.median(values), "points", -reach, reach),
-        row("t of this study", own, "standard errors", -edge(t), edge(t)),
-        row("middle 95 of 100 shuffled estimates, as they are", np.median(estimates), "points", *np.quantile(estimates, [0.025, 0.975])),
-        row("p, two-sided", p_value, "probability", max(0.0, p_value - error), min(1.0, p_value + error)),
-        row("shuffles", n, "shuffles"),
-    ]  # fmt: skip
-    return Challenge(NAME, TITLE, QUESTION, verdict, numbers(rows), sentence, LIMITS, picture)
+    drawn = {"mark": here, "band": [-reach, reach], "reference": 0}
+    return Found(claim, Drawing("histogram", pd.DataFrame({"value": t * scale}), drawn))
 
 
 def edge(t: np.ndarray) -> float:

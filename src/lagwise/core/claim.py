@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
@@ -11,12 +12,31 @@ NOTHING: Mapping[str, Any] = MappingProxyType({})
 
 
 @dataclass(frozen=True)
+class Measured:
+    """A figure with its unit, its interval (NaN where there is none) and the people and steps behind it.
+
+    `told` is False for one that sentences need and tables do not show. `alone` is True for one that single people stand behind, or may: it
+    never goes into a version to share. `at_most` is True where the value is a bound from above, as of a rounded p.
+    """
+
+    value: float
+    unit: str
+    low: float = math.nan
+    high: float = math.nan
+    people: int | None = None
+    steps: int | None = None
+    told: bool = True
+    alone: bool = False
+    at_most: bool = False
+
+
+@dataclass(frozen=True)
 class Claim:
     """One finding as a value. The room `say` turns it into language for a voice; nothing else holds sentences.
 
     `about` names what was asked (a challenge, a caveat, a gate). `verdict` is holds, does_not_hold, cannot_tell or informative, '' where there is
-    none to give. `reason` is the code of the reading that goes with it. `numbers` are floats, counts, enums and tuples of these by name: all that
-    a text needs, so that rounding and suppression of small cells act on them and never on a finished sentence.
+    none to give. `reason` is the code of the reading that goes with it. `numbers` holds all that a text needs by name: every number as
+    `Measured`, so that rounding and suppression of small cells act on it and never on a finished sentence, and enums as text or bool.
     """
 
     about: str
@@ -26,3 +46,12 @@ class Claim:
 
     def __getitem__(self, name: str) -> Any:
         return self.numbers[name]
+
+    def get(self, name: str) -> Measured | None:
+        """A number by name, None where it was not found or may not be shown."""
+        return self.numbers.get(name)
+
+    @property
+    def measured(self) -> dict[str, Measured]:
+        """The numbers among all that was found, in order."""
+        return {name: found for name, found in self.numbers.items() if isinstance(found, Measured)}

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
-from types import MappingProxyType
 from typing import Any
 
 import pandas as pd
 
+from lagwise.core.claim import NOTHING, Claim
 from lagwise.core.errors import ModelError
 from lagwise.core.show_records import caseload_html, caseload_text, panel_html, panel_text
 from lagwise.core.show_results import (
@@ -22,7 +22,6 @@ from lagwise.core.show_results import (
 from lagwise.core.study import Study
 
 VERDICTS = ("holds", "does_not_hold", "cannot_tell", "informative")
-NOTHING: Mapping[str, Any] = MappingProxyType({})
 
 
 def _empty() -> pd.DataFrame:
@@ -253,7 +252,7 @@ class Challenge:
     holds, does_not_hold, cannot_tell or informative; `sentence` goes into the write-up; `limits` says what
     this challenge cannot show; `seconds` is how long it took; `problem` says why it could not be run, and then the
     verdict is cannot_tell and no attempt is counted. `applies` is False where it could not be run because it is about
-    something that this study does not ask or record.
+    something that this study does not ask or record. `claim` is what all of it was said of.
     """
 
     name: str
@@ -267,6 +266,7 @@ class Challenge:
     seconds: float = 0.0
     problem: str = ""
     applies: bool = True
+    claim: Claim | None = None
 
     @property
     def tried(self) -> bool:

@@ -1,0 +1,66 @@
+"""For whom and of what a text speaks: the step's name, the outcome, the exposures with their units."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from lagwise.core.claim import Claim
+from lagwise.core.study import Study
+from lagwise.core.variable import Variable
+
+
+@dataclass(frozen=True)
+class Voice:
+    """What words depend on beside the claim: what a step is called, what is asked about, and what variables are called.
+
+    `primary` is the exposure asked about. Numbers that may not be shown are not in the claim that is said, so that a voice needs no list of them.
+    """
+
+    step: str
+    outcome: Variable
+    primary: Variable
+    variables: Mapping[str, Variable]
+
+    @classmethod
+    def of(cls, study: Study) -> Voice:
+        """The voice of a study."""
+        known = study.variables
+        return cls(study.step, study.outcome.variable, known[study.analysis.primary], known)
+
+    @property
+    def unit(self) -> str:
+        """Unit of the outcome in the plural: 'points'."""
+        return f"{self.outcome.unit}s"
+
+    @property
+    def exposure(self) -> str:
+        """The exposure asked about in the middle of a sentence: 'load', 'stress'."""
+        return called(self.primary)
+
+    def fill(self, text: str) -> str:
+        """A text with {step}, {steps}, {exposure} and {outcome} filled in."""
+        named = {"steps": f"{self.step}s", "step": self.step, "exposure": self.exposure, "outcome": self.outcome.label}
+        for name, word in named.items():
+            text = text.replace(f"{{{name}}}", word)
+        return text
+
+    def more(self, claim: Claim) -> str:
+        """How the steps of the primary contrast are described: 'weeks trained 50 % above the usual load'."""
+        label, size, variable = str(claim["contrast"]), claim["size"].value, self.variables[claim["term"]]
+        if variable.whole:
+            side = "below" if label.startswith("-") else "above"
+            return f"{self.step}s trained {label.lstrip('+-')} {side} the usual load"
+        unit = "" if variable.unit.startswith("share") else f" {variable.unit}{'' if abs(size) == 1 else 's'}"
+        side = "above" if size > 0 else "below"
+        return f"{self.step}s with {variable.label} {abs(size):g}{unit} {side} the person's own average"
+
+    def reference(self, claim: Claim) -> str:
+        """What the primary contrast is set against: 'weeks at the usual load'."""
+        whole = self.variables[claim["term"]].whole
+        return f"{self.step}s at the usual load" if whole else f"{self.step}s at that average"
+
+
+def called(variable: Variable) -> str:
+    """A variable in the middle of a sentence; load where it is load against the person's own usual."""
+    return "load" if variable.whole else variable.label
