@@ -63,7 +63,7 @@ def plan_page(plan: Plan) -> str:
 
 def answers(plan: Plan) -> tuple[tuple[str, ...], Cells]:
     """Header and rows of the table of intervals, as they are shown."""
-    zero = f"{plan.study.analysis.practically_zero:g}"
+    zero = f"{plan.study.outcome.zero:g}"
     head = (
         "people",
         "weeks",

@@ -56,6 +56,9 @@ def test_another_primary_exposure_takes_the_difference_and_load_none():
         (replace(STUDY, clock=Clock(step_days=1)), "this study's step has 1 days"),
         (replace(STUDY, analysis=AnalysisPlan(exposures=("confidence",), primary="confidence")), "give confidence no part in pain"),
         (replace(STUDY, analysis=AnalysisPlan(primary_contrast=0)), "a contrast of 0 compares nothing"),
+        (STUDY.with_(outcome="confidence"), r"asks about confidence to train of the next week, 0-10\. Plan"),
+        (STUDY.with_(lag=0, order="exposure_first"), "asks about pain of the same week, 0-10"),
+        (STUDY.with_(ratings={"pain": {"low": 0, "high": 100}}), "asks about pain of the next week, 0-100"),
     ],
 )  # fmt: skip
 def test_studies_the_simulator_cannot_speak_for_say_why(study, said):

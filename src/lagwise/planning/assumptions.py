@@ -1,4 +1,6 @@
-"""What is assumed of people and records that do not exist yet, in plain names, and the process that follows from it."""
+"""What is assumed of people and records that do not exist yet, in plain names, and the process that follows
+from it.
+"""
 
 from __future__ import annotations
 
@@ -12,16 +14,15 @@ from lagwise.core.effects import contrast_size
 from lagwise.core.errors import LagwiseError
 from lagwise.core.study import Study
 from lagwise.synthetic.spec import Spec
+from lagwise.synthetic.truth import STRUCTURAL
 
 RATINGS: Mapping[str, tuple[float, float, float]] = MappingProxyType(
     {"mixed": Spec().patterns, "daily": (1.0, 0.0, 0.0), "some_days": (0.0, 1.0, 0.0), "weekly": (0.0, 0.0, 1.0)}
 )
 """Shares of people who rate daily, on three days and once a week, by name."""
 
-OWN_PART: Mapping[str, str] = MappingProxyType(
-    {"jump": "of_jump", "effort": "of_effort", "stress": "of_stress", "sleep_hours": "of_sleep", "worry": "of_worry"}
-)
-"""Field of the process that holds what an exposure adds to next week's pain, per unit."""
+SIMULATED = ("pain", 1, 1.0)
+"""Outcome, lag and scale next to 0-10 of the simulated weeks."""
 
 _LEGAL: Mapping[str, tuple[float, float, str]] = MappingProxyType(
     {
@@ -42,14 +43,16 @@ _LEGAL: Mapping[str, tuple[float, float, str]] = MappingProxyType(
 class Assumptions:
     """What planning assumes and a user may know better; everything else is as in the synthetic clinic.
 
-    `missing_weeks` share of weeks of which neither ratings nor training are written down, more often in weeks with more pain.
-    `feedback` share by which load is lower per point of pain above the person's own level; 0 means that load does not answer pain.
-    `ratings` who rates how often: daily, some_days (three a week), weekly, or mixed (40, 30 and 30 of 100 people).
-    `weekly_rating_sd` SD of one rating for a whole week around that week's pain, `daily_rating_sd` that of a day's rating, points, before rounding to whole points; how far days differ from their week is part of it.
-    `leaving` share of people who stop recording in a week, from the seventh week on.
-    `pain_level` mean pain of an average person, 0-10; `pain_sd` SD of what a week's pain does for no recorded reason, points.
-    `load_sd` SD of load between weeks beside its plan, on the log scale (0.25 is about 25 %).
-    `effect_sd` SD between people of the difference asked about, in points per contrast; for load only.
+    `missing_weeks` share of weeks of which neither ratings nor training are written down, more often in weeks
+    with more pain. `feedback` share by which load is lower per point of pain above the person's own level; 0
+    means that load does not answer pain. `ratings` who rates how often: daily, some_days (three a week),
+    weekly, or mixed (40, 30 and 30 of 100 people). `weekly_rating_sd` SD of one rating for a whole week
+    around that week's pain, `daily_rating_sd` that of a day's rating, points, before rounding to whole
+    points; how far days differ from their week is part of it. `leaving` share of people who stop recording in
+    a week, from the seventh week on. `pain_level` mean pain of an average person, 0-10; `pain_sd` SD of what
+    a week's pain does for no recorded reason, points. `load_sd` SD of load between weeks beside its plan, on
+    the log scale (0.25 is about 25 %). `effect_sd` SD between people of the difference asked about, in points
+    per contrast; for load only.
 
     Raises
     ------
@@ -87,17 +90,26 @@ def require_usable(study: Study) -> None:
     Raises
     ------
     LagwiseError
-        When the step is no week, or when what the primary exposure adds to pain is no part of the process.
+        When the step is no week, or when the outcome, or what the primary exposure adds to it, is no part of
+        the process.
     """
     if study.clock.step_days != 7:
         raise LagwiseError(
             f"records are simulated week by week, and this study's step has {study.clock.step_days} days",
             where="[clock] step_days", mend="Plan with step_days = 7; check-ins may be daily within the week.",
         )  # fmt: skip
-    if study.analysis.primary not in OWN_PART:
+    asked = study.outcome
+    if (asked.name, asked.lag, asked.scale) != SIMULATED:
+        when = "the next week" if asked.lag else "the same week"
+        scale = f"{asked.variable.low:g}-{asked.variable.high:g}"
+        raise LagwiseError(
+            f"records are simulated with pain of the next week, 0-10, and this study asks about {asked.variable.label} of {when}, {scale}",
+            where="[analysis] outcome", mend='Plan with outcome = "pain" of the next week on 0-10, lagwise\'s default.',
+        )  # fmt: skip
+    if study.analysis.primary not in STRUCTURAL:
         raise LagwiseError(
             f"the simulated weeks give {study.analysis.primary} no part in pain, so there is nothing to plan for",
-            where="[analysis] primary", mend=f"Use one of {', '.join(OWN_PART)}.",
+            where="[analysis] primary", mend=f"Use one of {', '.join(STRUCTURAL)}.",
         )  # fmt: skip
     if contrast_size(study.analysis.primary, study.analysis.primary_contrast) == 0:
         raise LagwiseError("a contrast of 0 compares nothing", where="[analysis] primary_contrast", mend="Give another number.")  # fmt: skip
@@ -106,14 +118,15 @@ def require_usable(study: Study) -> None:
 def process_of(assumptions: Assumptions, study: Study, people: int, weeks: int, effect: float) -> Spec:
     """The generating process of one cell of the grid.
 
-    The primary exposure adds `effect` points per primary contrast, and nothing by another way: exposures that the study does not ask
-    about have no part in pain. Gaps are whole weeks (`lagwise.planning.simulate`), so the process itself loses nothing.
+    The primary exposure adds `effect` points per primary contrast, and nothing by another way: exposures that
+    the study does not ask about have no part in pain. Gaps are whole weeks (`lagwise.planning.simulate`), so
+    the process itself loses nothing.
     """
     size = contrast_size(study.analysis.primary, study.analysis.primary_contrast)
-    asked = {name: getattr(Spec(), field) for name, field in OWN_PART.items() if name in study.analysis.exposures}
-    parts = {field: asked.get(name, 0.0) for name, field in OWN_PART.items()}
-    parts[OWN_PART[study.analysis.primary]] = effect / size
-    load = study.analysis.primary == "jump"
+    asked = {name: getattr(Spec(), field) for name, field in STRUCTURAL.items() if name in study.analysis.exposures}
+    parts = {field: asked.get(name, 0.0) for name, field in STRUCTURAL.items()}
+    parts[STRUCTURAL[study.analysis.primary]] = effect / size
+    load = study.variables[study.analysis.primary].whole
     return replace(
         Spec(),
         n_people=people, n_steps=weeks, usual_steps=study.load.usual_steps, **parts,

@@ -34,9 +34,10 @@ Progress = Callable[[int, int], None]
 class Plan:
     """What `plan` found.
 
-    `table` has one row per cell (see `plan`); `study` and `assumptions` are what it was made under; `caseloads` were simulated in each
-    cell from `seed`; `seconds` is how long it took.
-    `ratings` has the largest size with a true difference of 0, rated weekly and rated daily (see `plan`); no rows where that was not simulated.
+    `table` has one row per cell (see `plan`); `study` and `assumptions` are what it was made under;
+    `caseloads` were simulated in each cell from `seed`; `seconds` is how long it took. `ratings` has the
+    largest size with a true difference of 0, rated weekly and rated daily (see `plan`); no rows where that
+    was not simulated.
     """
 
     table: pd.DataFrame
@@ -63,7 +64,9 @@ class Plan:
 
     @property
     def rhythm(self) -> tuple[str, ...]:
-        """What daily instead of weekly ratings would change at the largest size, in sentences; or why that is not known."""
+        """What daily instead of weekly ratings would change at the largest size, in sentences; or why that is
+        not known.
+        """
         from lagwise.planning.rhythm import rhythm
 
         return rhythm(self)
@@ -92,23 +95,29 @@ def plan(
 ) -> Plan:
     """What a record of so many people over so many weeks would be able to tell, by simulation.
 
-    Each cell of the grid people x weeks x effect is simulated `caseloads` times from the process of the synthetic caseloads under the assumptions, and
-    every caseload is analysed with ratings as they are: the mixed model with its ladder of person slopes (within people from 5 to 9, nothing below 5) and its interval.
-    At the largest size fewer caseloads, with a true difference of 0, are rated weekly and rated daily and read by the joint model of ratings, load and pain as well.
+    Each cell of the grid people x weeks x effect is simulated `caseloads` times from the process of the
+    synthetic caseloads under the assumptions, and every caseload is analysed with ratings as they are: the
+    mixed model with its ladder of person slopes (within people from 5 to 9, nothing below 5) and its
+    interval. At the largest size fewer caseloads, with a true difference of 0, are rated weekly and rated
+    daily and read by the joint model of ratings, load and pain as well.
 
     Parameters
     ----------
     people, weeks : int or several
         Size of the record: people, and weeks that each may be followed.
     effect : float or several
-        True difference in next week's pain, in points on the 0-10 scale per primary contrast of the study (+50 % over usual load by default), as the process
-        adds it, before the ends of the scale and the rounding of ratings.
+        True difference in next week's pain, in points on the 0-10 scale per primary contrast of the study
+        (+50 % over usual load by default), as the process adds it, before the ends of the scale and the
+        rounding of ratings.
     study : Study, optional
-        Its contrast, practically_zero, exposures, usual load, pain summary and flare rise are used; by default the defaults.
+        Its contrast, practically_zero, exposures, usual load, pain summary and flare rise are used; by
+        default the defaults.
     assumptions : Assumptions, optional
     caseloads : simulated per cell, 50 to 20000
-    rating_caseloads : read by the joint model with weekly and with daily ratings each, 10 to 5000, or 0 for none; five times as many by the mixed model. By default 3 of 100 `caseloads`, none where that is below 10 or a report's
-        headline would not be the joint model's (below 10 people or 8 weeks, or a study that does not ask about load)
+    rating_caseloads : int, optional
+        Read by the joint model with weekly and with daily ratings each, 10 to 5000, or 0 for none; five times as
+        many by the mixed model. By default 3 of 100 `caseloads`, none where that is below 10 or a report's headline
+        would not be the joint model's (below 10 people or 8 weeks, or a study that does not ask about load).
     seed : int
         A cell's numbers depend on the seed and the cell, not on the other cells, nor on workers.
     workers : local processes; None or 1 means this process
@@ -118,21 +127,28 @@ def plan(
     Returns
     -------
     Plan
-        `table`, one row per cell. z is practically_zero; an interval is [low, high] in points; chances are shares of all simulated caseloads, and every
-        `_error` is the Monte Carlo standard error of the column before it:
+        `table`, one row per cell. z is practically_zero; an interval is [low, high] in points; chances are
+        shares of all simulated caseloads, and every `_error` is the Monte Carlo standard error of the column
+        before it:
 
         people, weeks, effect, caseloads, fitted (caseloads that gave an interval);
-        width, width_error, width_low, width_high: median and middle 80 of 100 of high - low, which has no mean where records are very short; mean (of the estimates), bias = mean - effect, bias_error; coverage, coverage_error: share
-        of the intervals with low <= effect <= high; these over fitted caseloads;
-        p_beyond: the interval excludes practically zero, low > z or high < -z; p_partly: it excludes 0 and reaches both into practically zero and out of it;
-        p_within: it lies wholly within practically zero, -z <= low and high <= z; p_open: none of these, so that it includes 0; p_no_interval; the five make 1.
-        p_excludes_zero: low > 0 or high < 0 (with an effect of 0: how often a difference is seen that is not there);
-        usable_people, person_weeks: means of what enters the primary model; flare_onsets, flare_onsets_low, flare_onsets_high: mean and middle 80 of 100 of
-        the weeks at risk that a flare-up follows; flare_people: mean number of people with at least one; p_flare_model: enough for a flare model;
-        gate, gate_share: the gate reached by most caseloads, and by what share of them.
+        width, width_error, width_low, width_high: median and middle 80 of 100 of high - low, which has no
+        mean where records are very short; mean (of the estimates), bias = mean - effect, bias_error;
+        coverage, coverage_error: share of the intervals with low <= effect <= high; these over fitted
+        caseloads; p_beyond: the interval excludes practically zero, low > z or high < -z; p_partly: it
+        excludes 0 and reaches both into practically zero and out of it; p_within: it lies wholly within
+        practically zero, -z <= low and high <= z; p_open: none of these, so that it includes 0;
+        p_no_interval; the five make 1. p_excludes_zero: low > 0 or high < 0 (with an effect of 0: how often a
+        difference is seen that is not there); usable_people, person_weeks: means of what enters the primary
+        model; flare_onsets, flare_onsets_low, flare_onsets_high: mean and middle 80 of 100 of the weeks at
+        risk that a flare-up follows; flare_people: mean number of people with at least one; p_flare_model:
+        enough for a flare model; gate, gate_share: the gate reached by most caseloads, and by what share of
+        them.
 
-        `ratings`, rows weekly and daily by model (mixed: ratings as they are; joint: their error allowed for; both: intervals of both leave out 0 on the same side, in the caseloads read by both): people, weeks, ratings, model,
-        caseloads, fitted, width and its error, low and high as above, mean, mean_error, p_excludes_zero, p_excludes_zero_error. Both rhythms rate the same simulated weeks.
+        `ratings`, rows weekly and daily by model (mixed: ratings as they are; joint: their error allowed for;
+        both: intervals of both leave out 0 on the same side, in the caseloads read by both): people, weeks,
+        ratings, model, caseloads, fitted, width and its error, low and high as above, mean, mean_error,
+        p_excludes_zero, p_excludes_zero_error. Both rhythms rate the same simulated weeks.
 
     Raises
     ------
@@ -157,7 +173,7 @@ def plan(
     with open_executor(workers, cluster) as executor:
         done = map_tasks(partial(_run, plan_of, assumed), [*tasks, *rated], executor, progress)
     parts, compared = done[: len(tasks)], done[len(tasks) :]
-    rows, zero = [], plan_of.analysis.practically_zero
+    rows, zero = [], plan_of.outcome.zero
     for cell in cells:
         own = [part for part, task in zip(parts, tasks, strict=True) if (task.people, task.weeks, task.effect) == cell]
         rows.append(summary(cell, pd.concat(own, ignore_index=True), zero))

@@ -17,9 +17,11 @@ COLUMNS = ("people", "weeks", "effect", "width", "p_beyond", "p_partly", "p_open
 
 
 def grid_picture(plan: Plan) -> Picture:
-    """Kind 'grid': one bar per cell that splits 100 simulated caseloads by what their interval says, with the typical width of the interval above it."""
+    """Kind 'grid': one bar per cell that splits 100 simulated caseloads by what their interval says, with the
+    typical width of the interval above it.
+    """
     table, study = plan.table, plan.study.analysis
-    zero = f"{study.practically_zero:g}"
+    zero = f"{plan.study.outcome.zero:g}"
     known = table.dropna(subset=["width"]).sort_values("width", ascending=False, kind="stable").to_dict("records")
     if not known:
         title = "No cell of this grid gives an interval"

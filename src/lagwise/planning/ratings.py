@@ -1,4 +1,6 @@
-"""The same simulated records rated weekly and rated daily, each read twice: ratings as they are, and with their error allowed for."""
+"""The same simulated records rated weekly and rated daily, each read twice: ratings as they are, and with
+their error allowed for.
+"""
 
 from __future__ import annotations
 
@@ -25,7 +27,9 @@ RHYTHMS = ("weekly", "daily")
 FEWEST, LARGEST = 10, 5000
 """Caseloads read by the joint model, with either rhythm."""
 OF_100 = 3
-"""Of 100 caseloads of a cell, those that are read by the joint model where nothing else is asked for: a fit takes some twenty times as long as the mixed model's."""
+"""Of 100 caseloads of a cell, those that are read by the joint model where nothing else is asked for: a fit
+takes some twenty times as long as the mixed model's.
+"""
 BESIDE = 5
 """Caseloads read by the mixed model for each that the joint model reads as well."""
 EACH = 5
@@ -35,7 +39,9 @@ COLUMNS = ("people", "weeks", "ratings", "model", "caseloads", "fitted", "width"
 
 @dataclass(frozen=True)
 class RatingTask:
-    """Caseloads with a true difference of 0, all rated `ratings`; the first `joint` of them are read by the joint model as well."""
+    """Caseloads with a true difference of 0, all rated `ratings`; the first `joint` of them are read by the
+    joint model as well.
+    """
 
     task: Task
     ratings: str
@@ -43,7 +49,8 @@ class RatingTask:
 
 
 def how_many(asked: int | None, caseloads: int, study: Study, people: int, weeks: int) -> int:
-    """Caseloads that the joint model reads with either rhythm; 0 where a report's headline would not be the joint model's, or where few caseloads are simulated.
+    """Caseloads that the joint model reads with either rhythm; 0 where a report's headline would not be the
+    joint model's, or where few caseloads are simulated.
 
     Raises
     ------
@@ -60,7 +67,7 @@ def how_many(asked: int | None, caseloads: int, study: Study, people: int, weeks
 
 def why_not(study: Study, people: int, weeks: int) -> str:
     """Why rating rhythms cannot be compared for records of this size; empty where they can."""
-    if study.analysis.primary != "jump":
+    if not study.variables[study.analysis.primary].whole:
         return "the study does not ask about load"
     gate = gate_for(people)
     if gate.within_only or not gate.mixed:
@@ -79,7 +86,9 @@ def rating_tasks(people: int, weeks: int, n: int, seed: int) -> list[RatingTask]
 
 
 def compare(study: Study, assumptions: Assumptions, job: RatingTask) -> pd.DataFrame:
-    """One row per caseload of a task: ratings, joint (True where the joint model was tried), and estimate, low and high of either model in points per primary contrast, NaN where it gave none."""
+    """One row per caseload of a task: ratings, joint (True where the joint model was tried), and estimate,
+    low and high of either model in points per primary contrast, NaN where it gave none.
+    """
     task = job.task
     panel = panel_of_many(study, replace(assumptions, ratings=job.ratings), task)
     out = pd.DataFrame(answers_of(study, panel, task)[:, [0, 2, 3]], columns=["estimate", "low", "high"])
@@ -91,7 +100,9 @@ def compare(study: Study, assumptions: Assumptions, job: RatingTask) -> pd.DataF
 
 
 def caseloads_of(panel: Panel, people: int, n: int) -> list[Panel]:
-    """The first `n` caseloads of a panel of many as panels of their own; between-person parts stay those of the whole, and the joint model uses none."""
+    """The first `n` caseloads of a panel of many as panels of their own; between-person parts stay those of
+    the whole, and the joint model uses none.
+    """
     at = {name: getattr(panel, name)["person"].str[1:].astype(int) // people for name in ("frame", "blocks")}
     return [
         replace(panel, **{name: getattr(panel, name)[own == i].reset_index(drop=True) for name, own in at.items()})
@@ -103,19 +114,21 @@ def _joint(panel: Panel) -> tuple[float, float, float]:
     plan = panel.study.analysis
     try:
         data = rated_data(panel)
-        if "jump" not in data.of_pain:
+        if plan.primary not in data.of_pain:
             return (np.nan,) * 3
         found = fit_joint(data)
     except (ModelError, np.linalg.LinAlgError):
         return (np.nan,) * 3
     if not found.usable:
         return (np.nan,) * 3
-    estimate, std_error, df = found.contrast("jump", contrast_size("jump", plan.primary_contrast))
+    estimate, std_error, df = found.contrast(plan.primary, contrast_size(plan.primary, plan.primary_contrast))
     return (estimate, *limits(estimate, std_error, df))
 
 
 def rating_table(people: int, weeks: int, found: pd.DataFrame) -> pd.DataFrame:
-    """`Plan.ratings` from the rows of `compare`: for either rhythm the mixed model, the joint model, and both at once."""
+    """`Plan.ratings` from the rows of `compare`: for either rhythm the mixed model, the joint model, and both
+    at once.
+    """
     rows = []
     for how in RHYTHMS:
         own = found[found["ratings"] == how]

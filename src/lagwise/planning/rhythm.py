@@ -1,4 +1,6 @@
-"""What daily instead of weekly ratings would change, in sentences; nothing here says how often anybody should rate."""
+"""What daily instead of weekly ratings would change, in sentences; nothing here says how often anybody should
+rate.
+"""
 
 from __future__ import annotations
 

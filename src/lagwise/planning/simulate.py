@@ -32,7 +32,9 @@ ANSWER_COLUMNS = ("estimate", "std_error", "low", "high")
 
 @dataclass(frozen=True)
 class Task:
-    """Some caseloads of one cell: `people` and `weeks` of each, the true difference in points per primary contrast, how many, and their seed."""
+    """Some caseloads of one cell: `people` and `weeks` of each, the true difference in points per primary
+    contrast, how many, and their seed.
+    """
 
     people: int
     weeks: int
@@ -47,14 +49,15 @@ def simulate(study: Study, assumptions: Assumptions, task: Task) -> pd.DataFrame
     Returns
     -------
     DataFrame
-        n_people and n_steps that enter the primary model; estimate, std_error, low and high of the primary contrast in points
-        (NaN where there is none: below 5 people, or a model that cannot be fitted); onsets, flare_people (with at least one onset) and
-        informative (people with an onset and an at-risk week without one) of the flare model; gate; flare_model (True where one may be fitted).
+        n_people and n_steps that enter the primary model; estimate, std_error, low and high of the primary
+        contrast in points (NaN where there is none: below 5 people, or a model that cannot be fitted);
+        onsets, flare_people (with at least one onset) and informative (people with an onset and an at-risk
+        week without one) of the flare model; gate; flare_model (True where one may be fitted).
     """
     panel = panel_of_many(study, assumptions, task)
     out = pd.DataFrame(0, index=range(task.caseloads), columns=list(GATE_COLUMNS))
     answers = np.full((task.caseloads, len(ANSWER_COLUMNS)), np.nan)
-    main = _design(panel, "pain_next")
+    main = _design(panel, panel.study.outcome.column)
     if main is not None:
         at = _caseload(main, task.people)
         out["n_steps"] = np.bincount(at, minlength=task.caseloads)
@@ -71,18 +74,21 @@ def simulate(study: Study, assumptions: Assumptions, task: Task) -> pd.DataFrame
 
 
 def answers_of(study: Study, panel: Panel, task: Task) -> np.ndarray:
-    """(caseloads, 4) estimate, std_error, low and high of the primary contrast by the mixed model, NaN where there is none."""
-    main = _design(panel, "pain_next")
+    """(caseloads, 4) estimate, std_error, low and high of the primary contrast by the mixed model, NaN where
+    there is none.
+    """
+    main = _design(panel, panel.study.outcome.column)
     if main is None:
         return np.full((task.caseloads, len(ANSWER_COLUMNS)), np.nan)
     return _answers(study, main, np.searchsorted(_caseload(main, task.people), np.arange(task.caseloads + 1)))
 
 
 def panel_of_many(study: Study, assumptions: Assumptions, task: Task) -> Panel:
-    """The people of all of a task's caseloads in one panel; codes S0, S1 ... in order, `task.people` to a caseload.
+    """The people of all of a task's caseloads in one panel; codes S0, S1 ... in order, `task.people` to a
+    caseload.
 
-    People do not know of each other, and a between-person part only shifts by a constant when caseloads share a panel, so a caseload's rows of
-    this panel give the same slopes as a panel of its own.
+    People do not know of each other, and a between-person part only shifts by a constant when caseloads share
+    a panel, so a caseload's rows of this panel give the same slopes as a panel of its own.
     """
     spec = process_of(assumptions, study, task.people, task.weeks, task.effect)
     happened, recorded, lost, rated = (np.random.default_rng(s) for s in seeds(task.seed, 4))
@@ -95,9 +101,11 @@ def panel_of_many(study: Study, assumptions: Assumptions, task: Task) -> Panel:
 
 
 def with_gaps(records: Records, weeks: Weeks, spec: Spec, share: float, rng: np.random.Generator) -> Records:
-    """Records without whole weeks, `share` of them on average: a week's log odds of being lost rise by `missing_of_pain` per point of pain.
+    """Records without whole weeks, `share` of them on average: a week's log odds of being lost rise by
+    `missing_of_pain` per point of pain.
 
-    Pain is taken from the person's own level, and the base rate is set so that the share holds over all weeks.
+    Pain is taken from the person's own level, and the base rate is set so that the share holds over all
+    weeks.
     """
     if share == 0:
         return records
@@ -131,7 +139,9 @@ def _count_flares(out: pd.DataFrame, caseload: np.ndarray, d: Design) -> None:
 
 
 def _answers(study: Study, d: Design, ends: np.ndarray) -> np.ndarray:
-    """(caseloads, 4) estimate, std_error, low and high of the primary contrast; rows of caseload i are ends[i]:ends[i + 1]."""
+    """(caseloads, 4) estimate, std_error, low and high of the primary contrast; rows of caseload i are
+    ends[i]:ends[i + 1].
+    """
     plan = study.analysis
     column = levels(plan.primary, between=False)[0][1]
     size = contrast_size(plan.primary, plan.primary_contrast)

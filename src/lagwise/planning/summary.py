@@ -64,7 +64,9 @@ def middle(name: str, values: pd.Series) -> dict[str, float]:
 
 
 def share(name: str, hits: pd.Series) -> dict[str, float]:
-    """A share and its Monte Carlo error, with two hits and two misses added so that it is not 0 at the ends (Agresti & Coull 1998)."""
+    """A share and its Monte Carlo error, with two hits and two misses added so that it is not 0 at the ends
+    (Agresti & Coull 1998).
+    """
     n = len(hits)
     if not n:
         return {name: math.nan, f"{name}_error": math.nan}

@@ -1,4 +1,6 @@
-"""What planning assumed and how its chances are to be read, in sentences; nothing here says what anybody should do."""
+"""What planning assumed and how its chances are to be read, in sentences; nothing here says what anybody
+should do.
+"""
 
 from __future__ import annotations
 
@@ -7,7 +9,7 @@ from typing import TYPE_CHECKING
 from lagwise.core.effects import contrast_label
 from lagwise.core.study import INTERVAL, Study
 from lagwise.core.terms import EXPOSURES
-from lagwise.planning.assumptions import OWN_PART, Assumptions
+from lagwise.planning.assumptions import STRUCTURAL, Assumptions
 from lagwise.synthetic.spec import Spec
 
 if TYPE_CHECKING:
@@ -30,7 +32,7 @@ def question(study: Study) -> str:
     """The difference asked about, in the middle of a sentence."""
     plan = study.analysis
     label = contrast_label(plan.primary, plan.primary_contrast)
-    if plan.primary == "jump":
+    if study.variables[plan.primary].whole:
         which = "below" if plan.primary_contrast < 0 else "above"
         return f"next week's pain after weeks trained {label.lstrip('+-')} {which} the usual load, against weeks at it"
     exposure = EXPOSURES[plan.primary]
@@ -39,7 +41,9 @@ def question(study: Study) -> str:
 
 
 def assumed(study: Study, a: Assumptions) -> tuple[str, ...]:
-    """The assumptions behind the simulated records, one sentence each, the ones that move the answer most first."""
+    """The assumptions behind the simulated records, one sentence each, the ones that move the answer most
+    first.
+    """
     spec, out = Spec(), []
     out.append(
         f"Pain: people's own levels lie around {a.pain_level:g} of 10 (SD {spec.pain_level_sd:g} between people); a week carries {spec.carry_over:g} of what the week before stood "
@@ -63,11 +67,11 @@ def assumed(study: Study, a: Assumptions) -> tuple[str, ...]:
     out.append(
         f"Ratings: {_RATES[a.ratings]}, in whole points that gather at 0, 5 and 10. Before rounding, a rating for the whole week strays from its pain by {a.weekly_rating_sd:g} points (SD), a day's rating by {a.daily_rating_sd:g}."
     )
-    if study.analysis.primary == "jump":
+    if study.variables[study.analysis.primary].whole:
         out.append(f"People differ: the difference asked about varies by {a.effect_sd:g} points (SD) between people, around the one of the grid.")  # fmt: skip
     others = [t for t in study.analysis.exposures if t in _PARTS and t != study.analysis.primary]
     if others:
-        said = ", ".join(f"{_PARTS[t]} {getattr(spec, OWN_PART[t]):+g}".replace("-", "\u2212") for t in others)
+        said = ", ".join(f"{_PARTS[t]} {getattr(spec, STRUCTURAL[t]):+g}".replace("-", "\u2212") for t in others)
         out.append(f"Other exposures have small parts of their own in next week's pain, in points per unit: {said}.")
     out.append("Nothing that was not recorded moves load and pain at once. In a real record something may, and no number of people or weeks would take that away.")  # fmt: skip
     return tuple(out)
@@ -75,7 +79,7 @@ def assumed(study: Study, a: Assumptions) -> tuple[str, ...]:
 
 def notes(plan: Plan) -> tuple[str, ...]:
     """How the columns are to be read, on this grid."""
-    zero, table = plan.study.analysis.practically_zero, plan.table
+    zero, table = plan.study.outcome.zero, plan.table
     width = f"{100 * INTERVAL:g} %"
     out = [
         f"Each cell: {plan.caseloads} simulated caseloads, each analysed by the mixed model of a report, ratings taken as they are; the interval is its {width} interval for {question(plan.study)}, in points.",
