@@ -14,6 +14,7 @@ REPAIR = "repair_"
 _ALSO_A_FINDING = {"contradiction": "effort_contradiction"}
 _WHY: Mapping[str, str] = {
     "ignored_column": "Nothing in it reaches any result",
+    "absent_rating": "Nothing can be said about it",
     "identifier_column": "Whoever is handed the file, or the outputs, could tell who somebody is",
     "unused_file": "If it belongs to the caseload, its rows are missing from every result",
     "unused_sheet": "If it belongs to the caseload, its rows are missing from every result",

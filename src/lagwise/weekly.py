@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import replace
 
 from lagwise.caseload.repeats import empty_frame
-from lagwise.core import columns
 from lagwise.core.errors import CaseloadError
 from lagwise.core.results import Caseload
 from lagwise.panel import build_panel
@@ -31,10 +30,10 @@ def weekly(caseload: Caseload) -> Caseload:
         raise CaseloadError("it is told in weeks already", where=caseload.folder, mend="Leave --weekly-sums out.")
     panel = build_panel(caseload).frame
     told = panel.rename(columns={"step_start": "week", "state": "trained", "flare_reported": "flare"})
-    names = columns.names("weeks")
-    weeks = told.reindex(columns=[*names]).assign(row=range(2, len(told) + 2))
-    empty = empty_frame("weeks")
+    plan, empty = caseload.study, empty_frame("weeks", caseload.study)
+    names = [name for name in empty if name != "row"]
+    weeks = told.reindex(columns=names).assign(row=range(2, len(told) + 2))
     weeks = weeks.astype({name: empty[name].dtype for name in names if name != "week"})
     said = weeks[[n for n in names if n not in ("person", "week", "trained")]].notna().any(axis=1)
     weeks = weeks[said | weeks["trained"].ne("unknown")].reset_index(drop=True)
-    return replace(caseload, sessions=empty_frame("sessions"), checkins=empty_frame("checkins"), weeks=weeks)
+    return replace(caseload, sessions=empty_frame("sessions"), checkins=empty_frame("checkins", plan), weeks=weeks)

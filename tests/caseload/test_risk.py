@@ -17,7 +17,7 @@ from lagwise.caseload.risk_page import risk_page
 from lagwise.caseload.singled_out import Share
 from lagwise.core.columns import TABLES
 from lagwise.core.errors import CaseloadError
-from lagwise.core.study import Clock
+from lagwise.core.study import Study
 from lagwise.panel import build_panel
 from lagwise.weekly import weekly
 
@@ -69,7 +69,7 @@ def sessions(rows) -> pd.DataFrame:
 
 
 def made(frames, after=None) -> Risk:
-    return assess(frames, after or frames, Clock(), k=5, emptied=0, events_dropped=0)
+    return assess(frames, after or frames, Study("x"), k=5, emptied=0, events_dropped=0)
 
 
 def values(frames) -> dict[str, str]:
@@ -103,37 +103,37 @@ def test_heaviest_load_alone():
 def test_a_date_tells_before_and_only_the_days_between_tell_after():
     same = {"a": [1, 5, 2, 8], "b": [1, 5, 2, 8]}
     frames = tables(checkins=checkins(same, {"b": 3}))
-    before = known(KIND["ratings"], frames, Clock(), moved=False)
-    after = known(KIND["ratings"], frames, Clock(), moved=True)
+    before = known(KIND["ratings"], frames, Study("x"), moved=False)
+    after = known(KIND["ratings"], frames, Study("x"), moved=True)
     assert [s.mean for s in before] == [1, 1, 1, 1]
     assert [s.mean for s in after] == [0, 0, 0, 0]
     other = tables(checkins=checkins({"a": [1, 5, 2, 8], "b": [1, 2, 5, 8]}))
-    gaps = known(KIND["ratings"], other, Clock(), moved=True)
+    gaps = known(KIND["ratings"], other, Study("x"), moved=True)
     # of the six pairs of a's ratings 5,8 and 1,2 and 1,5 and 2,8 and 5,2 lie otherwise in b; 1,8 does not
     assert gaps[1].mean == pytest.approx(5 / 6)
 
 
 def test_a_weekday_is_still_known_after_dates_were_moved():
     frames = tables(sessions=sessions([("a", 0, 40), ("a", 7, 40), ("b", 1, 40), ("b", 8, 40)]))
-    assert known(KIND["dated_weights"], frames, Clock(), moved=True)[0].mean == 1
-    assert known(KIND["weights"], frames, Clock(), moved=True)[0].mean == 0
+    assert known(KIND["dated_weights"], frames, Study("x"), moved=True)[0].mean == 1
+    assert known(KIND["weights"], frames, Study("x"), moved=True)[0].mean == 0
 
 
 def test_dates_that_everybody_trained_on_tell_nobody():
     frames = tables(sessions=sessions([(p, d, 40 + i) for i, p in enumerate("abc") for d in range(0, 70, 7)]))
-    shares = known(KIND["training_days"], frames, Clock(), moved=True)
+    shares = known(KIND["training_days"], frames, Study("x"), moved=True)
     assert [s.mean for s in shares] == [0, 0, 0, 0]
-    assert known(KIND["weights"], frames, Clock(), moved=True)[0].mean == 1
+    assert known(KIND["weights"], frames, Study("x"), moved=True)[0].mean == 1
 
 
 def test_what_is_left_of_the_clinic_agrees_with_what_was_measured_by_others(clinic):
     """Measured by another program: 2, 3, 4 dated weights 40, 90, 100 %; the weights of one day 92 %; 3, 4, 6 weeks of pain 83, 90, 100 %."""
     frames = {t: getattr(clinic, t) for t in TABLES}
-    clock = clinic.study.clock
+    study = clinic.study
     for kind, counts, expected in (
         ("dated_weights", (2, 3, 4), (40, 90, 100)), ("day_weights", (1,), (92,)), ("weekly_pain", (3, 4, 6), (83, 90, 100)),
     ):  # fmt: skip
-        shares = known(KIND[kind], frames, clock, moved=True, counts=counts)
+        shares = known(KIND[kind], frames, study, moved=True, counts=counts)
         assert [100 * s.mean for s in shares] == pytest.approx(expected, abs=4)
 
 
@@ -143,9 +143,10 @@ def test_each_measure_is_counted_on_the_tables_it_makes(clinic):
     told = made(frames)
     at = [t.kind.name for t in told.headlines()]
     by = {m.option: dict(zip(at, m.shares, strict=True)) for m in told.lowered}
-    for option, lessen in (("--coarser-loads", coarser_loads), ("--rounded-ratings", rounded_ratings)):
+    made_of = {"--coarser-loads": coarser_loads(frames), "--rounded-ratings": rounded_ratings(frames, clinic.study)}
+    for option, less in made_of.items():
         for name in ("dated_weights", "ratings"):
-            (share,) = known(KIND[name], lessen(frames), clinic.study.clock, moved=True, counts=(KIND[name].headline,))
+            (share,) = known(KIND[name], less, clinic.study, moved=True, counts=(KIND[name].headline,))
             assert by[option][name] == share
     now = {t.kind.name: t.after[t.kind.counts.index(t.kind.headline)].mean for t in told.headlines()}
     assert by["--coarser-loads"]["dated_weights"].mean < now["dated_weights"] - 0.3
@@ -185,7 +186,7 @@ def test_coarser_loads_and_ratings():
     loads = coarser_loads(frames)
     assert loads["sessions"]["load_kg"].fillna(-1).tolist() == [0, 5, 5, 10, 10, 20, 80, -1]
     assert loads["weeks"]["load"].fillna(-1).tolist() == [0, 7, 1200, -1]
-    assert rounded_ratings(frames)["checkins"]["pain"].tolist() == [0, 0, 4, 4, 10]
+    assert rounded_ratings(frames, Study("x"))["checkins"]["pain"].tolist() == [0, 0, 4, 4, 10]
     assert frames["checkins"]["pain"].tolist() == [0, 1, 3, 4, 10]
 
 

@@ -3,20 +3,20 @@
 from __future__ import annotations
 
 from bisect import bisect_right
+from collections.abc import Sequence
 
 import numpy as np
 import pandas as pd
 
 from lagwise.caseload.check_sequence import far_rows
 from lagwise.caseload.finding import Finding, places
-from lagwise.core.columns import CHECKINS, RATINGS
+from lagwise.core.columns import ratings, scales_of_ten
 from lagwise.core.results import Caseload
 
 FEW = 0.05
 MIN_ROWS = 20
 RARE_DAYS = 5
 SOON = pd.Timedelta(minutes=10)
-SCALES = tuple(c.name for c in CHECKINS if c.low == 0 and c.high == 10)
 
 
 def out_of_order(caseload: Caseload) -> list[Finding]:
@@ -48,7 +48,7 @@ def out_of_order(caseload: Caseload) -> list[Finding]:
 
 def second_ratings(caseload: Caseload) -> list[Finding]:
     """A second check-in of one person within ten minutes, or on one day without times, that says something else."""
-    again, same = _soon_again(caseload.checkins)
+    again, same = _soon_again(caseload.checkins, ratings(caseload.study))
     odd = again[~same]
     if not 0 < len(odd) <= FEW * len(caseload.checkins):
         return []
@@ -64,8 +64,8 @@ def second_ratings(caseload: Caseload) -> list[Finding]:
 
 def sent_twice(caseload: Caseload) -> list[Finding]:
     """The same check-in again within ten minutes, or the next day where a person rates every five days or less often."""
-    again, same = _soon_again(caseload.checkins)
-    twice = pd.concat([again[same], _next_day(caseload.checkins)]).sort_values("row")
+    again, same = _soon_again(caseload.checkins, ratings(caseload.study))
+    twice = pd.concat([again[same], _next_day(caseload.checkins, ratings(caseload.study))]).sort_values("row")
     if twice.empty:
         return []
     return [
@@ -81,7 +81,7 @@ def sent_twice(caseload: Caseload) -> list[Finding]:
 def straight_lines(caseload: Caseload) -> list[Finding]:
     """People of whose check-ins at least half, and four, give one number other than 0 on every one of three or more scales."""
     c = caseload.checkins
-    given = c[list(SCALES)]
+    given = c[scales_of_ten(caseload.study)]
     rated = given.notna().sum(axis=1) >= 3
     flat = rated & (given.max(axis=1) == given.min(axis=1)) & (given.max(axis=1) > 0)
     by = c.assign(flat=flat, rated=rated).groupby("person")[["flat", "rated"]].sum()
@@ -118,27 +118,28 @@ def _kept(dates: pd.Series) -> np.ndarray:
     return kept
 
 
-def _soon_again(checkins: pd.DataFrame) -> tuple[pd.DataFrame, pd.Series]:
+def _soon_again(checkins: pd.DataFrame, rated: Sequence[str]) -> tuple[pd.DataFrame, pd.Series]:
     """Check-ins within ten minutes of the person's last one, or of the same day without times; and which say the same."""
-    c = checkins.dropna(subset=list(RATINGS), how="all").sort_values(["person", "date", "time", "row"], kind="stable")
+    c = checkins.dropna(subset=list(rated), how="all").sort_values(["person", "date", "time", "row"], kind="stable")
     clock = pd.to_timedelta(c["time"] + ":00")
     before = c.shift()
     beside = c["person"].eq(before["person"]) & c["date"].eq(before["date"])
     soon = beside & ((clock - clock.shift() <= SOON) | (clock.isna() & clock.shift().isna()))
-    same = _alike(c, before)
+    same = _alike(c, before, rated)
     return c[soon], same[soon]
 
 
-def _next_day(checkins: pd.DataFrame) -> pd.DataFrame:
+def _next_day(checkins: pd.DataFrame, rated: Sequence[str]) -> pd.DataFrame:
     """Check-ins of at least three ratings that say the same as the day before, of people who rate seldom."""
     c = checkins.sort_values(["person", "date", "row"], kind="stable")
     gap = c.groupby("person")["date"].diff().dt.days
     usual = gap[gap > 1].groupby(c["person"]).transform("median").groupby(c["person"]).first().reindex(c["person"])
-    rated = c[list(RATINGS)].notna().sum(axis=1).ge(3) & c[list(RATINGS)].fillna(0).gt(0).any(axis=1)
-    return c[gap.eq(1) & rated & _alike(c, c.shift()) & (usual.to_numpy() >= RARE_DAYS)]
+    given = c[list(rated)]
+    told = given.notna().sum(axis=1).ge(3) & given.fillna(0).gt(0).any(axis=1)
+    return c[gap.eq(1) & told & _alike(c, c.shift(), rated) & (usual.to_numpy() >= RARE_DAYS)]
 
 
-def _alike(one: pd.DataFrame, other: pd.DataFrame) -> pd.Series:
+def _alike(one: pd.DataFrame, other: pd.DataFrame, rated: Sequence[str]) -> pd.Series:
     """Where two frames say the same in every rating."""
-    told = [*RATINGS, "flare"]
+    told = [*rated, "flare"]
     return ((one[told] == other[told]).fillna(False).astype(bool) | (one[told].isna() & other[told].isna())).all(axis=1)

@@ -9,7 +9,7 @@ import pandas as pd
 from scipy import sparse
 
 from lagwise.caseload.finding import Finding, listed
-from lagwise.core.columns import RATINGS
+from lagwise.core.columns import ratings
 from lagwise.core.results import Caseload
 
 MIN_SHARED = 6
@@ -39,8 +39,8 @@ def alike_codes(caseload: Caseload) -> list[Finding]:
 def shared_records(caseload: Caseload) -> list[Finding]:
     """Two codes with the same ratings or the same sessions on the same dates: likely one person under two codes."""
     out = []
-    rated = caseload.checkins.dropna(subset=list(RATINGS), how="all")
-    out += _shared("checkins", rated, ["date", *RATINGS], list(RATINGS))
+    asked = list(ratings(caseload.study))
+    out += _shared("checkins", caseload.checkins.dropna(subset=asked, how="all"), ["date", *asked], asked)
     told = [
         c for c in ("exercise", "sets", "reps", "load_kg", "effort", "minutes") if caseload.sessions[c].notna().any()
     ]

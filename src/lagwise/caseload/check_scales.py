@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 
 from lagwise.caseload.finding import Finding
-from lagwise.caseload.scales import rated
+from lagwise.caseload.scales import both_ways
 from lagwise.core.columns import TABLES
 from lagwise.core.results import Caseload
 
@@ -22,7 +22,7 @@ def narrow_scales(caseload: Caseload) -> list[Finding]:
         source = caseload.study.tables.get(table)
         declared = source.units if source else {}
         for column in TABLES[table]:
-            if not rated(column) or column.name in declared:
+            if not column.rated or column.name in declared or column.name in caseload.study.ratings:
                 continue
             given = getattr(caseload, table)[column.name].dropna()
             scale = narrow_scale(given) if len(given) >= ENOUGH else ""
@@ -34,7 +34,7 @@ def narrow_scales(caseload: Caseload) -> list[Finding]:
                         "scale_question", table, f"No rating of {column.name} lies outside {scale.replace('-', ' to ')}",
                         column.name, len(given),
                         "On another scale than 0 to 10 a point is another distance, and effects and margins in points would mislead",
-                        f'If the scale is {scale}, write {column.name} = "{scale}" under [tables.{table}.units]; if it is 0-10, nothing.',
+                        f"Nothing, if the scale is 0-10. If it is {scale}, {both_ways(table, column.name, scale)}",
                     )
                 )  # fmt: skip
     return out

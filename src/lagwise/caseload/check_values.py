@@ -7,7 +7,7 @@ import pandas as pd
 
 from lagwise.caseload import repeats
 from lagwise.caseload.finding import Finding, listed, places
-from lagwise.core.columns import CHECKINS, RATINGS
+from lagwise.core.columns import ratings, scales_of_ten
 from lagwise.core.legal import WEEKDAYS
 from lagwise.core.results import Caseload
 
@@ -18,7 +18,6 @@ EARLIER = 5
 FROZEN = 8
 NEARLY = 0.9
 """A person gives one number nearly always where it is more than this share of their ratings: that is no use of a scale in steps."""
-SCALES = tuple(c.name for c in CHECKINS if c.low == 0 and c.high == 10)
 
 
 def repeated_rows(caseload: Caseload) -> list[Finding]:
@@ -81,7 +80,7 @@ def pound_jumps(caseload: Caseload) -> list[Finding]:
 def frozen_ratings(caseload: Caseload) -> list[Finding]:
     """The same check-in, not all zero, at least eight times in a row over at least two rated columns."""
     c = caseload.checkins.sort_values(["person", "date", "row"], kind="stable")
-    told = [name for name in RATINGS if c[name].notna().any()]
+    told = [name for name in ratings(caseload.study) if c[name].notna().any()]
     if len(told) < 2 or c.empty:
         return []
     values = c[told]
@@ -106,7 +105,7 @@ def frozen_ratings(caseload: Caseload) -> list[Finding]:
 def heaped_ratings(caseload: Caseload) -> list[Finding]:
     """Scales of 0-10 where more than half of at least 30 ratings above 0 are 5 or 10, of people who do not give one number nearly always."""
     out = []
-    for name in SCALES:
+    for name in scales_of_ten(caseload.study):
         told = caseload.checkins.dropna(subset=[name])
         same = told.groupby(["person", name])[name].transform("size").groupby(told["person"]).transform("max")
         moving = same <= NEARLY * told.groupby("person")[name].transform("size")

@@ -57,11 +57,11 @@ class _Less:
         asked = {"--coarser-loads": self.loads, "--rounded-ratings": self.ratings}
         return (*(option for option, taken in asked.items() if taken), *(f"--drop {name}" for name in self.drop))
 
-    def made(self, frames: dict[str, pd.DataFrame]) -> dict[str, pd.DataFrame]:
+    def made(self, frames: dict[str, pd.DataFrame], study: Study) -> dict[str, pd.DataFrame]:
         """The tables with these measures taken."""
         for _, option, lessen in MEASURES:
             if option in self.options() and not option.startswith("--drop"):
-                frames = lessen(frames)
+                frames = lessen(frames, study)
         return dropped(frames, self.drop)
 
 
@@ -110,7 +110,8 @@ def deidentify(
     coarser_loads : bool
         Weights to the nearest 10 kg (under 10 kg: 5), loads of weeks to two figures.
     rounded_ratings : bool
-        Ratings from 0 to 10 in steps of 2, hours of sleep and efforts to whole numbers.
+        Ratings from 0 to 10 in steps of 2, on other scales in fifths of the scale or steps of 2; hours of sleep and
+        efforts to whole numbers.
     drop : sequence of str
         Columns left out of the copy, as COLUMN or TABLE.COLUMN.
     weekly : Caseload, optional
@@ -146,7 +147,7 @@ def deidentify(
     if weekly is not None and not weekly_sums:
         also["sums and means of weeks"] = ("--weekly-sums", _protected(weekly, key, k, title, less)[0])
     risk = assess(
-        {table: getattr(caseload, table) for table in columns.TABLES}, frames, study.clock,
+        {table: getattr(caseload, table) for table in columns.TABLES}, frames, study,
         k=k, emptied=emptied, events_dropped=events, taken=less.options(), also=also,
     )  # fmt: skip
     texts = {"study.toml": study_text(study), "risk.html": risk_page(risk)}
@@ -226,7 +227,7 @@ def _protected(
     frames["sessions"] = pd.concat([frames["sessions"], _blanks(caseload, frames["sessions"], key)], ignore_index=True)
     exercises, groups = _exercises(caseload, k)
     frames["sessions"] = frames["sessions"].assign(exercise=frames["sessions"]["exercise"].map(exercises).astype("str"))
-    frames = less.made(frames)
+    frames = less.made(frames, caseload.study)
     frames["people"], emptied = coarse_people(frames["people"], k, caseload.study.scores)
     held = frames["events"].groupby("kind")["person"].transform("nunique")
     left_out = int((held < k).sum())

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
 
 from lagwise.caseload.singled_out import Share, singled_out_by
-from lagwise.core.columns import RATINGS
+from lagwise.core.columns import ratings
 from lagwise.core.legal import WEEKDAYS
-from lagwise.core.study import Clock
+from lagwise.core.study import Clock, Study
 
 Frames = Mapping[str, pd.DataFrame]
 """The five tables of a caseload by name."""
@@ -22,32 +22,40 @@ Frames = Mapping[str, pd.DataFrame]
 class Kind:
     """One kind of knowledge: what is known in words, for how many points it is counted, and the points of a caseload.
 
-    `points` gives person, value and day (missing where no date is known with it). A kind with a `headline`, a number of
+    {outcome} in the words stands for the rating that the study asks about. `points` gives person, value and day (missing where no date is known with it). A kind with a `headline`, a number of
     points, is spoken of first: `spoken` in a sentence, `short` at the head of a column.
     """
 
     name: str
     words: str
     counts: tuple[int, ...]
-    points: Callable[[Frames, Clock], pd.DataFrame]
+    points: Callable[[Frames, Study], pd.DataFrame]
     in_a_row: bool = False
     headline: int = 0
     spoken: str = ""
     short: str = ""
 
+    def about(self, study: Study) -> Kind:
+        """The same in the words of a study: what it asks about by name."""
+        said = {
+            name: getattr(self, name).format(outcome=study.outcome.variable.label)
+            for name in ("words", "spoken", "short")
+        }
+        return replace(self, **said)
 
-def known(kind: Kind, frames: Frames, clock: Clock, *, moved: bool, counts: tuple[int, ...] = ()) -> list[Share]:
+
+def known(kind: Kind, frames: Frames, study: Study, *, moved: bool, counts: tuple[int, ...] = ()) -> list[Share]:
     """How many people are singled out by 1, 2, ... such points in these tables.
 
     With `moved`, every person's dates were moved by an unknown number of whole weeks and steps: weekdays and the days
     between two known points are known, calendar dates are not. Without, a date is known as it is.
     """
-    points = kind.points(frames, clock)
+    points = kind.points(frames, study)
     value = pd.factorize(points["value"], sort=True)[0].astype("int64")
     place = np.zeros(len(points), dtype="int64")
     if points["day"].notna().any():
         day = points["day"].to_numpy(dtype="int64")
-        unit = 1 if kind.in_a_row else math.lcm(7, clock.step_days)
+        unit = 1 if kind.in_a_row else math.lcm(7, study.clock.step_days)
         if moved:
             value, place = value * unit + day % unit, day // unit
         else:
@@ -62,22 +70,22 @@ def _points(frame: pd.DataFrame, value: pd.Series, day: pd.Series | None = None)
     return pd.DataFrame({"person": frame["person"], "value": value, "day": days}).dropna(subset=["value"])
 
 
-def _weights(frames: Frames, clock: Clock, *, dated: bool) -> pd.DataFrame:
+def _weights(frames: Frames, study: Study, *, dated: bool) -> pd.DataFrame:
     s = frames["sessions"]
     return _points(s, s["load_kg"], s["date"] if dated else None)
 
 
-def _lifts(frames: Frames, clock: Clock) -> pd.DataFrame:
+def _lifts(frames: Frames, study: Study) -> pd.DataFrame:
     s = frames["sessions"].dropna(subset=["load_kg", "exercise"])
     return _points(s, s["exercise"].astype("str") + " " + s["load_kg"].astype("str"))
 
 
-def _days(frames: Frames, clock: Clock) -> pd.DataFrame:
+def _days(frames: Frames, study: Study) -> pd.DataFrame:
     s = frames["sessions"].drop_duplicates(["person", "date"])
     return _points(s, pd.Series(1, index=s.index), s["date"])
 
 
-def _day_sets(frames: Frames, clock: Clock, *, told: tuple[str, ...]) -> pd.DataFrame:
+def _day_sets(frames: Frames, study: Study, *, told: tuple[str, ...]) -> pd.DataFrame:
     """One point for each day of training: all its rows, in these columns, in no order."""
     s = frames["sessions"].dropna(subset=[name for name in told if name == "load_kg"])
     told = tuple(name for name in told if s[name].notna().any())
@@ -92,14 +100,14 @@ def _rated(frames: Frames) -> pd.DataFrame:
     return frames["checkins"] if len(frames["checkins"]) else frames["weeks"].rename(columns={"week": "date"})
 
 
-def _ratings(frames: Frames, clock: Clock) -> pd.DataFrame:
+def _ratings(frames: Frames, study: Study) -> pd.DataFrame:
     c = _rated(frames)
-    return _points(c, c["pain"], c["date"])
+    return _points(c, c[study.outcome.name], c["date"])
 
 
-def _whole_checkins(frames: Frames, clock: Clock) -> pd.DataFrame:
-    c = _rated(frames).dropna(subset=list(RATINGS), how="all")
-    return _points(c, _together(c, RATINGS))
+def _whole_checkins(frames: Frames, study: Study) -> pd.DataFrame:
+    c = _rated(frames).dropna(subset=list(ratings(study)), how="all")
+    return _points(c, _together(c, ratings(study)))
 
 
 def _together(frame: pd.DataFrame, columns: Sequence[str]) -> pd.Series:
@@ -116,16 +124,17 @@ def _step(person: pd.Series, date: pd.Series, clock: Clock) -> pd.Series:
     return (day // clock.step_days).astype("int64")
 
 
-def _weekly_pain(frames: Frames, clock: Clock) -> pd.DataFrame:
-    c = _rated(frames).dropna(subset=["pain"])
-    step = _step(c["person"], c["date"], clock)
-    mean = c["pain"].groupby([c["person"], step.rename("day")]).mean().round(2).rename("value").reset_index()
+def _weekly_pain(frames: Frames, study: Study) -> pd.DataFrame:
+    name = study.outcome.name
+    c = _rated(frames).dropna(subset=[name])
+    step = _step(c["person"], c["date"], study.clock)
+    mean = c[name].groupby([c["person"], step.rename("day")]).mean().round(2).rename("value").reset_index()
     return mean[["person", "value", "day"]]
 
 
-def _trained(frames: Frames, clock: Clock) -> pd.DataFrame:
+def _trained(frames: Frames, study: Study) -> pd.DataFrame:
     s = frames["sessions"]
-    steps = pd.DataFrame({"person": s["person"], "day": _step(s["person"], s["date"], clock)}).drop_duplicates()
+    steps = pd.DataFrame({"person": s["person"], "day": _step(s["person"], s["date"], study.clock)}).drop_duplicates()
     if steps.empty:
         return steps.assign(value=0)
     spans = steps.groupby("person")["day"].agg(["min", "max"])
@@ -134,43 +143,43 @@ def _trained(frames: Frames, clock: Clock) -> pd.DataFrame:
     return whole.merge(steps.assign(value=1), how="left").fillna({"value": 0})[["person", "value", "day"]]
 
 
-def _events(frames: Frames, clock: Clock) -> pd.DataFrame:
+def _events(frames: Frames, study: Study) -> pd.DataFrame:
     e = frames["events"]
     return _points(e, e["kind"], e["date"])
 
 
-def _cells(frames: Frames, clock: Clock) -> pd.DataFrame:
+def _cells(frames: Frames, study: Study) -> pd.DataFrame:
     told = [name for name in frames["people"].columns if name not in ("person", "row")]
     long = frames["people"].melt("person", told, "column", "cell").dropna(subset=["cell"])
     return _points(long, long["column"] + "=" + long["cell"].astype("str"))
 
 
-def _week_loads(frames: Frames, clock: Clock) -> pd.DataFrame:
+def _week_loads(frames: Frames, study: Study) -> pd.DataFrame:
     """The load of each step: as given in a weeks table, else the sets (or rows, where no sets are told) of its sessions."""
     w, s = frames["weeks"], frames["sessions"]
     if len(w):
-        step, load, person = _step(w["person"], w["week"], clock), w["load"], w["person"]
+        step, load, person = _step(w["person"], w["week"], study.clock), w["load"], w["person"]
     else:
-        person, step = s["person"], _step(s["person"], s["date"], clock)
+        person, step = s["person"], _step(s["person"], s["date"], study.clock)
         load = s["sets"] if s["sets"].notna().any() else pd.Series(1.0, index=s.index)
     sums = load.groupby([person, step.rename("day")]).sum(min_count=1).rename("value").reset_index()
-    return sums.assign(day=sums["day"] * clock.step_days)[["person", "value", "day"]].dropna()
+    return sums.assign(day=sums["day"] * study.clock.step_days)[["person", "value", "day"]].dropna()
 
 
 KINDS = (
-    Kind("dated_weights", "weights lifted, each with its date", (1, 2, 3, 4), lambda f, c: _weights(f, c, dated=True),
+    Kind("dated_weights", "weights lifted, each with its date", (1, 2, 3, 4), lambda f, s: _weights(f, s, dated=True),
          headline=3, spoken="three weights and the dates they were lifted on", short="3 dated weights"),
-    Kind("weights", "weights lifted, without dates", (1, 2, 3, 4), lambda f, c: _weights(f, c, dated=False)),
+    Kind("weights", "weights lifted, without dates", (1, 2, 3, 4), lambda f, s: _weights(f, s, dated=False)),
     Kind("lifts", "exercises with a weight, without dates", (1, 2, 3, 4), _lifts),
     Kind("training_days", "days of training, only that there was some", (1, 2, 4, 8), _days),
-    Kind("day_weights", "a day of training: every weight, without the date", (1,), lambda f, c: _day_sets(f, c, told=("load_kg",)),
+    Kind("day_weights", "a day of training: every weight, without the date", (1,), lambda f, s: _day_sets(f, s, told=("load_kg",)),
          headline=1, spoken="all weights of one day of training, but not its date", short="weights of 1 day"),
-    Kind("whole_days", "a day of training: exercises, sets, repetitions, weights and minutes, without the date", (1,), lambda f, c: _day_sets(f, c, told=("exercise", "sets", "reps", "load_kg"))),
+    Kind("whole_days", "a day of training: exercises, sets, repetitions, weights and minutes, without the date", (1,), lambda f, s: _day_sets(f, s, told=("exercise", "sets", "reps", "load_kg"))),
     Kind("trained", "steps in a row: trained or not", (4, 8, 12), _trained, in_a_row=True),
-    Kind("ratings", "pain ratings, each with its date", (1, 2, 3, 4), _ratings,
-         headline=4, spoken="four pain ratings and their dates", short="4 dated ratings"),
-    Kind("weekly_pain", "steps in a row: mean pain", (1, 2, 3, 4, 6), _weekly_pain, in_a_row=True,
-         headline=4, spoken="the mean pain of four steps in a row", short="pain of 4 steps"),
+    Kind("ratings", "{outcome} ratings, each with its date", (1, 2, 3, 4), _ratings,
+         headline=4, spoken="four {outcome} ratings and their dates", short="4 dated ratings"),
+    Kind("weekly_pain", "steps in a row: mean {outcome}", (1, 2, 3, 4, 6), _weekly_pain, in_a_row=True,
+         headline=4, spoken="the mean {outcome} of four steps in a row", short="{outcome} of 4 steps"),
     Kind("whole_checkins", "check-ins: every rating, without the date", (1, 2), _whole_checkins),
     Kind("week_loads", "single steps: sum of sets (or load), each with its date", (1, 2, 3, 4), _week_loads,
          headline=3, spoken="the sets (or load) of three single steps and their dates", short="sets of 3 steps"),

@@ -10,6 +10,7 @@ import pandas as pd
 
 from lagwise.core import columns
 from lagwise.core.errors import CaseloadError
+from lagwise.core.study import Study
 
 _KEPT = frozenset(c.name for table in columns.TABLES.values() for c in table if c.required)
 """Columns without which a table cannot be read."""
@@ -28,23 +29,29 @@ def coarser_loads(frames: Mapping[str, pd.DataFrame]) -> dict[str, pd.DataFrame]
     return {**frames, "sessions": s.assign(load_kg=near.where(load.notna())), "weeks": w.assign(load=weeks)}
 
 
-def rounded_ratings(frames: Mapping[str, pd.DataFrame]) -> dict[str, pd.DataFrame]:
-    """Ratings from 0 to 10 to the nearest of 0, 2, 4, ... 10 (halves to 0, 4 or 8), hours of sleep to whole hours, efforts to whole points.
+def rounded_ratings(frames: Mapping[str, pd.DataFrame], study: Study) -> dict[str, pd.DataFrame]:
+    """Ratings from 0 to 10 to the nearest of 0, 2, 4, ... 10 (halves to 0, 4 or 8), those on other scales to fifths of the scale
+    or steps of 2, whichever is more; hours of sleep to whole hours, efforts to whole points.
 
     Two check-ins of one person at one moment that then say the same become one.
     """
     out = dict(frames)
     for table in ("checkins", "weeks", "sessions"):
         frame = frames[table]
-        for column in columns.TABLES[table]:
+        for column in columns.tables(study)[table]:
             if column.name in ("effort", "reps_in_reserve", "sleep_hours"):
                 frame = frame.assign(**{column.name: frame[column.name].round()})
-            elif column.low == 0 and column.high == 10:
-                frame = frame.assign(**{column.name: (frame[column.name] / 2).round() * 2})
+            elif column.rated and column.low is not None and column.high is not None:
+                frame = frame.assign(**{column.name: _nearest(frame[column.name], column.low, column.high)})
         out[table] = frame
     same = [name for name in out["checkins"].columns if name != "row"]
     out["checkins"] = out["checkins"].drop_duplicates(same).reset_index(drop=True)
     return out
+
+
+def _nearest(values: pd.Series, low: float, high: float) -> pd.Series:
+    step = max((high - low) / 5, min(2.0, (high - low) / 2))
+    return (((values - low) / step).round() * step + low).clip(upper=high)
 
 
 def dropped(frames: Mapping[str, pd.DataFrame], names: Iterable[str]) -> dict[str, pd.DataFrame]:

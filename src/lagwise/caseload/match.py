@@ -12,7 +12,6 @@ from lagwise.caseload.remarks import Remark, shown
 from lagwise.caseload.study_text import toml_value
 from lagwise.caseload.suggest import Others, no_column
 from lagwise.core import columns
-from lagwise.core.columns import Column
 from lagwise.core.errors import CaseloadError
 from lagwise.core.study import Study
 
@@ -26,25 +25,17 @@ class Matched:
     remarks: tuple[Remark, ...]
 
 
-def table_columns(table: str, study: Study) -> tuple[Column, ...]:
-    """The contract's columns of a table, the people table with the scores that the study declares."""
-    extra: tuple[Column, ...] = ()
-    if table == "people":
-        extra = tuple(Column(name, "number", "Baseline score", "points", *study.scores[name]) for name in study.scores)
-    return (*columns.TABLES[table], *extra)
-
-
 def wanted_headers(place: Place, study: Study) -> tuple[str, ...]:
     """Headers, lower-cased, without which a row cannot be this table's header."""
     named = place.source.columns
-    required = (c.name for c in table_columns(place.table, study) if c.required)
+    required = (c.name for c in columns.tables(study)[place.table] if c.required)
     return tuple(" ".join(named.get(name, name).split()).lower() for name in required)
 
 
 def used_headers(place: Place, study: Study) -> tuple[str, ...]:
     """Headers, lower-cased, whose values may be read."""
     named = place.source.columns
-    names = [c.name for c in table_columns(place.table, study)]
+    names = [c.name for c in columns.tables(study)[place.table]]
     wide = [header for days in place.source.wide.values() for header in days]
     return tuple(h.strip().lower() for h in (*names, *named.values(), *wide))
 
@@ -55,7 +46,7 @@ def match(place: Place, frame: pd.DataFrame, study: Study, *, repair_names: bool
     `others` gives the folder's other tables as they lie in their files, to tell codes of people by their being shared.
     """
     headers = list(frame.columns)
-    own = table_columns(place.table, study)
+    own = columns.tables(study)[place.table]
     by_name = {column.name: column for column in own}
     declared = {ours: " ".join(theirs.split()) for ours, theirs in place.source.columns.items()}
     theirs: dict[str, str] = {}

@@ -21,7 +21,7 @@ from lagwise.caseload.workbook import chosen_sheet, sheet_names
 from lagwise.core import columns
 from lagwise.core.errors import CaseloadError
 from lagwise.core.results import Caseload
-from lagwise.core.study import Study
+from lagwise.core.study import AnalysisPlan, Study
 
 
 def read(folder: str | Path) -> Caseload:
@@ -63,13 +63,11 @@ def read_as(folder: str | Path, study: Study) -> Caseload:
     reads: dict[str, TableRead] = {}
     for table, place in places.items():
         reads[table] = read_table(place, study, partial(_beside, places, table, study))
-    frames = {
-        t: reads[t].frame if t in reads else empty_frame(t, study.scores if t == "people" else ())
-        for t in columns.TABLES
-    }
+    frames = {t: reads[t].frame if t in reads else empty_frame(t, study) for t in columns.TABLES}
     for table in reads:
         validate(table, frames[table], study)
     remarks = [remark for one in reads.values() for remark in one.remarks]
+    remarks += _never_rated(study, frames, remarks, str(folder))
     try:
         remarks += [_unused(name) for name in unused_files(root, places.values())]
     except OSError as error:
@@ -119,6 +117,32 @@ def _refuse_incomplete(there: set[str], folder: str) -> None:
             where=folder,
             mend="Keep either weeks, or sessions and checkins; move the other out of the folder.",
         )
+
+
+def _never_rated(study: Study, frames: dict[str, pd.DataFrame], remarks: list[Remark], folder: str) -> list[Remark]:
+    """A remark for every rating that the plan declares and no table holds; raises CaseloadError where it asks about it."""
+    table = "weeks" if len(frames["weeks"]) else "checkins"
+    asked = study.analysis.outcome
+    left = [remark.column for remark in remarks if (remark.code, remark.table) == ("ignored_column", table)]
+    columns_left = f"; columns that are not read: {listed(left)}" if left else ""
+    out = []
+    for name in dict.fromkeys([*study.ratings, *([asked] if asked != AnalysisPlan.outcome else [])]):
+        if frames[table][name].notna().any():
+            continue
+        mend = f'Name its column with {name} = "..." under [tables.{table}.columns]{columns_left}'
+        if name == asked:
+            raise CaseloadError(
+                f"no row of {table} holds a rating of {name}, which the study asks about (outcome under [analysis])",
+                where=folder,
+                mend=f"{mend}.",
+            )
+        out.append(
+            Remark(
+                "absent_rating", table, name, 1, "", "study.toml declares this rating, and no row holds one",
+                f"{mend}; or take [ratings.{name}] out.",
+            )
+        )  # fmt: skip
+    return out
 
 
 def _unused(name: str) -> Remark:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from functools import cache
 
 import numpy as np
@@ -126,12 +125,11 @@ def nothing(column: Column, count: int) -> pd.Series:
     return pd.Series(None, index=pd.RangeIndex(count), dtype=DTYPES[column.kind])
 
 
-def empty_frame(table: str, scores: Iterable[str] = ()) -> pd.DataFrame:
-    """A table without rows, with the contract's columns in order, the named baseline scores and `row`."""
-    return _empty(table, tuple(scores)).copy()
+def empty_frame(table: str, study: Study | None = None) -> pd.DataFrame:
+    """A table without rows, with the columns of the contract, or of a plan, in order, and `row`."""
+    return _empty((columns.TABLES if study is None else columns.tables(study))[table]).copy()
 
 
 @cache
-def _empty(table: str, scores: tuple[str, ...]) -> pd.DataFrame:
-    own = (*columns.TABLES[table], *(Column(name, "number", "Baseline score") for name in scores))
+def _empty(own: tuple[Column, ...]) -> pd.DataFrame:
     return pd.DataFrame({c.name: nothing(c, 0) for c in own}).assign(row=pd.Series(dtype="int64"))

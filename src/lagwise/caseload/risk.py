@@ -13,7 +13,7 @@ from lagwise.caseload.coarsen import smallest_cell
 from lagwise.caseload.knowledge import KINDS, Frames, Kind, known
 from lagwise.caseload.lessen import coarser_loads, dropped, rounded_ratings
 from lagwise.caseload.singled_out import Share
-from lagwise.core.study import Clock
+from lagwise.core.study import Study
 
 NOT_ANONYMOUS = (
     "These data are coded, not anonymous. A course of ratings and loads can single a person out for anybody who knows "
@@ -91,7 +91,7 @@ class Risk:
 def assess(
     before: Frames,
     after: Frames,
-    clock: Clock,
+    study: Study,
     *,
     k: int,
     emptied: int,
@@ -105,32 +105,32 @@ def assess(
     how it is asked for, its tables.
     """
     told = []
-    for kind in KINDS:
-        was = tuple(known(kind, before, clock, moved=False))
+    for kind in (one.about(study) for one in KINDS):
+        was = tuple(known(kind, before, study, moved=False))
         if any(s.people for s in was):
-            told.append(Told(kind, was, tuple(known(kind, after, clock, moved=True))))
+            told.append(Told(kind, was, tuple(known(kind, after, study, moved=True))))
     spoken = [t.kind for t in told if t.kind.headline]
     measures: dict[str, tuple[str, Frames]] = {
-        words: (option, lessen(after)) for words, option, lessen in MEASURES if option not in taken
+        words: (option, lessen(after, study)) for words, option, lessen in MEASURES if option not in taken
     }
     everything: Frames = after
     for _, option, lessen in MEASURES:
-        everything = everything if option in taken else lessen(everything)
+        everything = everything if option in taken else lessen(everything, study)
     if len(measures) > 1:
         measures["all of these"] = ("all these options together", everything)
     measures |= dict(also or {})
     lowered = tuple(
-        Lowered(words, option, tuple(known(kind, f, clock, moved=True, counts=(kind.headline,))[0] for kind in spoken))
+        Lowered(words, option, tuple(known(kind, f, study, moved=True, counts=(kind.headline,))[0] for kind in spoken))
         for words, (option, f) in measures.items()
     )
     people = len(set().union(*(set(f["person"]) for f in after.values())))
-    return Risk(people, tuple(told), lowered, tuple(_facts(after, people, k, emptied, events_dropped)))
+    return Risk(people, tuple(told), lowered, tuple(_facts(after, study, people, k, emptied, events_dropped)))
 
 
-MEASURES: tuple[tuple[str, str, Callable[[Frames], dict[str, pd.DataFrame]]], ...] = (
-    ("weights to the nearest 10 kg", "--coarser-loads", coarser_loads),
+MEASURES: tuple[tuple[str, str, Callable[[Frames, Study], dict[str, pd.DataFrame]]], ...] = (
+    ("weights to the nearest 10 kg", "--coarser-loads", lambda frames, study: coarser_loads(frames)),
     ("ratings in steps of 2 points", "--rounded-ratings", rounded_ratings),
-    ("no weights at all", "--drop load_kg", lambda frames: dropped(frames, ["load_kg"])),
+    ("no weights at all", "--drop load_kg", lambda frames, study: dropped(frames, ["load_kg"])),
 )
 """What lowers it: words, the option that asks for it, and what it does to the tables of a copy."""
 
@@ -150,14 +150,16 @@ def percent(share: Share) -> str:
     return ">99" if 99.5 <= value < 100 else f"{value:.0f}"
 
 
-def _facts(after: Frames, everyone: int, k: int, emptied: int, events_dropped: int) -> list[tuple[str, object, str]]:
+def _facts(
+    after: Frames, study: Study, everyone: int, k: int, emptied: int, events_dropped: int
+) -> list[tuple[str, object, str]]:
     checkins = after["checkins"] if len(after["checkins"]) else after["weeks"].rename(columns={"week": "date"})
     rows: list[tuple[str, object, str]] = [
         ("people", everyone, "The fewer people, the easier one is recognised"),
         ("smallest cell of the people table", smallest_cell(after["people"]), f"At least {k} is aimed at; 0 without the table"),
         ("cells of the people table merged or emptied", emptied, "Rare values went into 'other' or were left out"),
         ("events left out", events_dropped, f"Kinds of event noted for fewer than {k} people"),
-        ("people with a pain course of their own", _alone(_course(checkins)),
+        (f"people with a {study.outcome.variable.label} course of their own", _alone(_course(checkins, study.outcome.name)),
          "Somebody who knows all of a person's ratings could find that person"),
         ("people with a count of records of their own", _alone(_counts(checkins, after["sessions"])),
          "Numbers of sessions and check-ins and the length of the record, taken together"),
@@ -174,10 +176,10 @@ def _alone(values: pd.Series) -> int:
     return int((values.map(values.value_counts()) == 1).sum()) if len(values) else 0
 
 
-def _course(checkins: pd.DataFrame) -> pd.Series:
-    rated = checkins.dropna(subset=["pain"]).sort_values(["person", "date"], kind="stable")
+def _course(checkins: pd.DataFrame, name: str) -> pd.Series:
+    rated = checkins.dropna(subset=[name]).sort_values(["person", "date"], kind="stable")
     gap = rated.groupby("person")["date"].diff().dt.days.fillna(0).astype(int)
-    return (gap.astype("str") + ":" + rated["pain"].astype("str")).groupby(rated["person"]).agg(" ".join)
+    return (gap.astype("str") + ":" + rated[name].astype("str")).groupby(rated["person"]).agg(" ".join)
 
 
 def _counts(checkins: pd.DataFrame, sessions: pd.DataFrame) -> pd.Series:

@@ -1,4 +1,4 @@
-"""Rating scales other than 0-10: declared ones are turned into 0-10, undeclared ones are asked about."""
+"""Ratings on other scales: those declared as a unit are turned into 0-10, undeclared ones are asked about."""
 
 from __future__ import annotations
 
@@ -11,10 +11,10 @@ import pandas as pd
 from lagwise.caseload.convert import Converted
 from lagwise.caseload.places import Place
 from lagwise.caseload.remarks import Remark
-from lagwise.core.columns import Column
+from lagwise.core.columns import RATINGS, Column
 from lagwise.core.errors import CaseloadError
 
-LOW, HIGH = 0.0, 10.0
+HIGH = 10.0
 FEW = 5
 """So many ratings outside the scale are mistyped cells; more of them, and more than `FEW_SHARE` of all, are a question."""
 FEW_SHARE = 0.02
@@ -22,11 +22,6 @@ MOST_OUTSIDE = 3
 """So many are enough where they are half of all ratings or more."""
 _SCALE = re.compile(r"(-?\d{1,4}(?:\.\d)?)\s*(?:-|to)\s*(-?\d{1,4}(?:\.\d)?)")
 _CODES = re.compile(r"-[789]+|-1|7{2,}|8{2,}|9{2,}")
-
-
-def rated(column: Column) -> bool:
-    """Whether a column holds ratings from 0 to 10."""
-    return column.kind == "number" and (column.low, column.high) == (LOW, HIGH)
 
 
 def ends(scale: str) -> tuple[float, float] | None:
@@ -60,10 +55,25 @@ def declared_remark(table: str, column: Column, given: int) -> Remark:
     )  # fmt: skip
 
 
-def ask_scale(place: Place, column: Column, converted: Converted, decimal: str) -> None:
-    """Raise CaseloadError when more than a few ratings lie outside 0-10: then it is the scale that is in question.
+def both_ways(table: str, name: str, scale: str) -> str:
+    """What to write where ratings are on another scale: read as points from 0 to 10, or on their own scale."""
+    as_points = f'write {name} = "{scale or "LOW-HIGH"}" under [tables.{table}.units]; the ratings are then read as points from 0 to 10'
+    low, high = ends(scale) or ("LOW", "HIGH")
+    keys = f"low = {_plain(low)} and high = {_plain(high)}"
+    as_it_is = (
+        f". To keep them on their own scale, write {keys} under [ratings.{name}] instead" if name in RATINGS else ""
+    )
+    return f"{as_points}{as_it_is}."
 
-    Codes for 'not recorded' (-9, 99, 999) are none of these.
+
+def _plain(end: float | str) -> str:
+    return end if isinstance(end, str) else f"{end:g}"
+
+
+def ask_scale(place: Place, column: Column, converted: Converted, decimal: str, declared: bool) -> None:
+    """Raise CaseloadError when more than a few ratings lie outside their scale: then it is the scale that is in question.
+
+    Codes for 'not recorded' (-9, 99, 999) are none of these. `declared` tells that the plan names the scale in `[ratings]`.
     """
     outside = [i for i, (code, _) in enumerate(converted.problems) if code == "out_of_range"]
     at = np.isin(converted.problem, outside)
@@ -80,22 +90,21 @@ def ask_scale(place: Place, column: Column, converted: Converted, decimal: str) 
     if n <= FEW * (given > 2 * n) or n < MOST_OUTSIDE or n <= FEW_SHARE * given:
         return
     low, high = min(beyond.min(), inside.min() if len(inside) else np.inf), beyond.max()
-    scale = _looks_like(low, high, column.name)
-    unit = f'{column.name} = "{scale or "LOW-HIGH"}" under [tables.{place.table}.units]'
-    if column.name in place.source.wide:
-        where = f"{place.shown}, columns for {column.name}"
+    scale = "" if declared else _looks_like(low, high, column.name)
+    alike = (
+        f", which looks like a scale of {scale.replace('-', ' to ') if ' ' not in scale else scale}" if scale else ""
+    )
+    if declared:
+        mend = (
+            f"Correct low and high under [ratings.{column.name}], or take for {column.name} the column that holds it."
+        )
     else:
-        where = f"{place.shown}, column {column.name}"
+        mend = f"If that is the scale, {both_ways(place.table, column.name, scale)}"
+    top = max(high, inside.max() if declared else HIGH) if len(inside) else high
     raise CaseloadError(
-        f"{n} of {given} ratings lie outside 0 to 10; they run from {low:g} to {max(high, HIGH if len(inside) else high):g}"
-        + (
-            f", which looks like a scale of {scale.replace('-', ' to ') if ' ' not in scale else scale}"
-            if scale
-            else ""
-        ),
-        where=where,
-        mend=f"If that is the scale, write {unit}; the ratings are then read as points from 0 to 10. "
-        f"If single numbers stand for 'not recorded', write missing = [\"...\"] under [tables.{place.table}].",
+        f"{n} of {given} ratings lie outside {column.low:g} to {column.high:g}; they run from {low:g} to {top:g}{alike}",
+        where=f"{place.shown}, column{'s for' if column.name in place.source.wide else ''} {column.name}",
+        mend=f"{mend} If single numbers stand for 'not recorded', write missing = [\"...\"] under [tables.{place.table}].",
     )
 
 

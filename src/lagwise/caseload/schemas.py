@@ -7,15 +7,14 @@ from functools import cache
 import pandas as pd
 
 from lagwise.caseload.convert import DTYPES
-from lagwise.caseload.match import table_columns
-from lagwise.core.columns import Column
+from lagwise.core.columns import Column, tables
 from lagwise.core.errors import CaseloadError
 from lagwise.core.study import Study
 
 
 def schema(table: str, study: Study):
     """The pandera schema of a checked table: columns in order, types, legal ranges and words; nothing else allowed."""
-    return _schema(table, table_columns(table, study))
+    return _schema(table, tables(study)[table])
 
 
 def validate(table: str, frame: pd.DataFrame, study: Study) -> None:

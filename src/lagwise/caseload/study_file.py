@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
 from lagwise.caseload.places import folder_of, inside
 from lagwise.caseload.repairs import REPAIRS
-from lagwise.caseload.scales import ends, rated
+from lagwise.caseload.scales import ends
 from lagwise.core import columns
 from lagwise.core import legal as spec
+from lagwise.core.columns import Column
 from lagwise.core.errors import CaseloadError, StudyError
 from lagwise.core.opening import read_once
 from lagwise.core.study import NO_LONGER_ASKED, AnalysisPlan, Clock, LoadPlan, PainPlan, Study, TableSource
@@ -83,13 +85,12 @@ def study_from(values: Mapping[str, Any]) -> Study:
         pain=PainPlan(**parts["pain"]),
         analysis=AnalysisPlan(**analysis),
         groups=_groups(values),
-        scores=(scores := _scores(values)),
-        tables=_tables(values, scores),
+        scores=_scores(values),
         consent_single_person_plots=_consent(values),
         repair=_repair(values),
         ratings=spec.ratings(values.get("ratings", {})),
     )
-    return spec.consistent(study)
+    return spec.consistent(replace(study, tables=_tables(values, columns.tables(study))))
 
 
 def _parsed(path: Path, root: Path | None = None) -> Mapping[str, Any]:
@@ -171,13 +172,13 @@ def _repair(values: Mapping[str, Any]) -> Mapping[str, bool]:
     return MappingProxyType({key: spec.flag(f"repair.{key}", value) for key, value in given.items()})
 
 
-def _tables(values: Mapping[str, Any], scores: Mapping[str, Any]) -> Mapping[str, TableSource]:
+def _tables(values: Mapping[str, Any], known: Mapping[str, tuple[Column, ...]]) -> Mapping[str, TableSource]:
     out = {}
     for table, given in spec.mapping("tables", values.get("tables", {})).items():
         if table not in columns.TABLES:
             raise spec.unknown(table, columns.TABLES, "tables")
         key = f"tables.{table}"
-        own = (*columns.names(table), *(scores if table == "people" else ()))
+        own = tuple(c.name for c in known[table])
         plain = {}
         for name, value in spec.mapping(key, given).items():
             if name in spec.SOURCE:
@@ -189,10 +190,10 @@ def _tables(values: Mapping[str, Any], scores: Mapping[str, Any]) -> Mapping[str
         out[table] = TableSource(
             **plain,
             columns=_columns(f"{key}.columns", given.get("columns", {}), own),
-            units=_units(f"{key}.units", given.get("units", {}), own),
+            units=_units(f"{key}.units", given.get("units", {}), known[table]),
             wide=_wide(f"{key}.wide", given.get("wide", {}), own, table),
             missing=_missing(f"{key}.missing", given.get("missing", []), own),
-            constant=_constant(f"{key}.constant", given.get("constant", {}), table, given.get("columns", {})),
+            constant=_constant(f"{key}.constant", given.get("constant", {}), known[table], given.get("columns", {})),
         )
     return MappingProxyType(out)
 
@@ -209,9 +210,9 @@ def _columns(key: str, given: Any, own: tuple[str, ...]) -> Mapping[str, str]:
     return MappingProxyType(out)
 
 
-def _units(key: str, given: Any, own: tuple[str, ...]) -> Mapping[str, str]:
-    legal = {name: units for name, units in spec.UNITS.items() if name in own}
-    scaled = {c.name for c in columns.TABLES[key.split(".")[1]] if rated(c)}
+def _units(key: str, given: Any, known: tuple[Column, ...]) -> Mapping[str, str]:
+    legal = {c.name: spec.UNITS[c.name] for c in known if c.name in spec.UNITS}
+    scaled = {c.name for c in known if c.rated}
     out = {}
     for name, unit in spec.mapping(key, given).items():
         if name in scaled:
@@ -243,9 +244,10 @@ def _wide(key: str, given: Any, own: tuple[str, ...], table: str) -> Mapping[str
     return MappingProxyType(out)
 
 
-def _constant(key: str, given: Any, table: str, mapped: Mapping[str, Any]) -> Mapping[str, str]:
+def _constant(key: str, given: Any, known: tuple[Column, ...], mapped: Mapping[str, Any]) -> Mapping[str, str]:
     """Columns of the contract that have one value in every row."""
-    legal = tuple(c.name for c in columns.TABLES[table] if not c.required)
+    legal = tuple(c.name for c in known if not c.required)
+    table = key.split(".")[1]
     out = {}
     for name, value in spec.mapping(key, given).items():
         if name not in legal:

@@ -8,17 +8,19 @@ from typing import Any
 
 from lagwise.core.study import Study
 
-SECTIONS = ("clock", "load", "pain", "analysis", "groups", "scores")
+SECTIONS = ("clock", "load", "pain", "analysis", "groups", "scores", "ratings")
 
 
 def study_text(study: Study) -> str:
-    """The plan's title, setting, ethics, sections, groups and scores as TOML; where tables lie is left out."""
+    """The plan's title, setting, ethics, sections, groups, scores and ratings as TOML; where tables lie is left out."""
     plan = study.plan()
     lines = [f"{key} = {toml_value(plan[key])}" for key in ("title", "setting", "ethics")]
     for section in SECTIONS:
         values: Mapping[str, Any] = plan[section]
         if section == "scores":
             values = {name: {"low": low, "high": high} for name, (low, high) in values.items()}
+        if section == "ratings":
+            values = {name: {k: v for k, v in of.items() if v not in (None, "")} for name, of in values.items()}
         plain = {key: value for key, value in values.items() if not isinstance(value, Mapping)}
         if plain:
             lines += ["", f"[{section}]", *(f"{toml_key(key)} = {toml_value(value)}" for key, value in plain.items())]

@@ -15,7 +15,7 @@ from lagwise.caseload.convert import Converted, as_text, convert, convert_number
 from lagwise.caseload.dates import date_reader
 from lagwise.caseload.grid import Grid, refuse_twice
 from lagwise.caseload.identifiers import codes_that_identify
-from lagwise.caseload.match import match, table_columns, used_headers, wanted_headers
+from lagwise.caseload.match import match, used_headers, wanted_headers
 from lagwise.caseload.parquet_file import read_parquet
 from lagwise.caseload.places import Place
 from lagwise.caseload.remarks import Remark, at_rows
@@ -27,6 +27,7 @@ from lagwise.caseload.text_file import read_text
 from lagwise.caseload.typed_dates import typed_dates
 from lagwise.caseload.wide import shifted, unfold
 from lagwise.caseload.workbook import read_workbook
+from lagwise.core import columns as contract
 from lagwise.core.columns import TABLES, Column
 from lagwise.core.errors import CaseloadError, StudyError
 from lagwise.core.legal import UNITS
@@ -66,7 +67,7 @@ def read_table(place: Place, study: Study, others: Others = tuple) -> TableRead:
     matched = match(place, grid.frame, study, repair_names=on(study.repair, "column_names"), others=others)
     refuse_twice(place, matched.theirs.values(), grid.twice)
     remarks = [*grid.remarks, *matched.remarks]
-    columns = table_columns(place.table, study)
+    columns = contract.tables(study)[place.table]
     faults = Faults(len(grid.rows), place.shown)
     beyond = pd.Series(grid.ragged, dtype="str").reindex(range(len(grid.rows)))
     faults.add(
@@ -88,13 +89,13 @@ def read_table(place: Place, study: Study, others: Others = tuple) -> TableRead:
         done[column.name] = converted = _convert(column, raw, place, study, grid.day_0)
         values[column.name] = converted.values
         _note(column, converted, faults)
-        if scales.rated(column):
+        if column.rated:
             unit = place.source.units.get(column.name, "")
             if unit:
                 given = int(converted.values.notna().sum())
                 remarks.append(scales.declared_remark(place.table, scales.on_scale(column, unit), given))
             else:
-                scales.ask_scale(place, column, converted, _decimal(place))
+                scales.ask_scale(place, column, converted, _decimal(place), column.name in study.ratings)
     if "time" in values and "time" not in done and days is None:
         values["time"] = values["time"] if done["date"].extra is None else done["date"].extra
     if days is not None:
@@ -155,7 +156,7 @@ def load_grid(place: Place, study: Study) -> Grid:
 
 def _convert(column: Column, raw: pd.Series, place: Place, study: Study, day_0: date) -> Converted:
     unit = place.source.units.get(column.name, "")
-    if unit and scales.rated(column):
+    if unit and column.rated:
         wide = scales.on_scale(column, unit)
         plain = replace(place, source=replace(place.source, units={}))
         return scales.to_ten(_convert(wide, raw, plain, study, day_0), wide)

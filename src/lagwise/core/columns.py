@@ -6,9 +6,11 @@ The reader's schemas, the data dictionary in the docs and the labels on figures 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import Any, Literal
+
+from lagwise.core.study import Study
 
 Kind = Literal["code", "date", "time", "text", "number", "count", "yesno", "choice"]
 
@@ -17,7 +19,8 @@ Kind = Literal["code", "date", "time", "text", "number", "count", "yesno", "choi
 class Column:
     """One column of an input table.
 
-    `low` and `high` are inclusive legal limits in `unit`; `choices` lists the legal words of a `choice`.
+    `low` and `high` are inclusive legal limits in `unit`; `choices` lists the legal words of a `choice`; `rated` is True
+    for points on a scale between them.
     """
 
     name: str
@@ -28,11 +31,12 @@ class Column:
     high: float | None = None
     required: bool = False
     choices: tuple[str, ...] = ()
+    rated: bool = False
 
 
 _PERSON = Column("person", "code", "Code of the person; never a name", required=True)
 _DATE = Column("date", "date", "Calendar date", required=True)
-_SCALE: dict[str, Any] = {"unit": "points", "low": 0.0, "high": 10.0}
+_SCALE: dict[str, Any] = {"unit": "points", "low": 0.0, "high": 10.0, "rated": True}
 
 _RATINGS = (
     Column("pain", "number", "Pain on a 0-10 numerical rating scale", **_SCALE),
@@ -117,3 +121,34 @@ LOAD_MEASURES: Mapping[str, str] = MappingProxyType(
 def names(table: str) -> tuple[str, ...]:
     """Column names of an input table in contract order."""
     return tuple(column.name for column in TABLES[table])
+
+
+def tables(study: Study) -> Mapping[str, tuple[Column, ...]]:
+    """Columns of every input table under a plan: the contract's, ratings on the scale that the plan declares, the study's own
+    ratings behind those of check-ins and weeks, and its baseline scores behind those of people."""
+    declared: dict[str, dict[str, Any]] = {}
+    for name in study.ratings:
+        v = study.variables[name]
+        said = f"{v.label[:1].upper()}{v.label[1:]}, {v.low:g} to {v.high:g}"
+        declared[name] = {"meaning": said, "low": v.low, "high": v.high}
+    own = tuple(
+        Column(name, "number", unit="points", rated=True, **said)
+        for name, said in declared.items()
+        if name not in RATINGS
+    )
+    scores = tuple(Column(name, "number", "Baseline score", "points", *ends) for name, ends in study.scores.items())
+    more = {"checkins": own, "weeks": own, "people": scores}
+    return {
+        table: (*(replace(c, **declared[c.name]) if c.name in declared else c for c in columns), *more.get(table, ()))
+        for table, columns in TABLES.items()
+    }
+
+
+def ratings(study: Study) -> tuple[str, ...]:
+    """The rated columns of check-ins under a plan: `RATINGS` and the study's own."""
+    return (*RATINGS, *(name for name in study.ratings if name not in RATINGS))
+
+
+def scales_of_ten(study: Study) -> list[str]:
+    """The ratings of check-ins that are made from 0 to 10 under a plan."""
+    return [c.name for c in tables(study)["checkins"] if c.rated and (c.low, c.high) == (0, 10)]

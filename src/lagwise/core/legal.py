@@ -11,9 +11,10 @@ from datetime import datetime
 from types import MappingProxyType
 from typing import Any
 
-from lagwise.core.columns import LOAD_MEASURES
+from lagwise.core.columns import LOAD_MEASURES, RATINGS, TABLES
 from lagwise.core.errors import StudyError
 from lagwise.core.study import NO_LONGER_ASKED, AnalysisPlan, RatingPlan, Study
+from lagwise.core.terms import PANEL
 from lagwise.core.variable import VARIABLES
 
 Check = Callable[[str, Any], Any]
@@ -224,6 +225,8 @@ SECTIONS: Mapping[str, Mapping[str, Check]] = MappingProxyType(
         },
     }
 )
+_FIRST, _LAST = ("load_", "usual_"), ("_within", "_between", "_next", "_before", "_later")
+"""How the panel's own names for what comes from a rating begin and end."""
 RATING: Mapping[str, Check] = MappingProxyType(
     {
         "label": filled,
@@ -236,7 +239,9 @@ RATING: Mapping[str, Check] = MappingProxyType(
     }
 )
 """Keys of `[ratings.NAME]`."""
-NOT_A_RATING = ("person", "date", "time", "week", "step", "state", "source", "load", "usual", "trained", "flare", "row")
+_TABLES = {column.name for table in TABLES.values() for column in table} - set(RATINGS)
+NOT_A_RATING = {*_TABLES, *PANEL, "row", "source", "recorded", "pain_mean", "pain_worst", "pain_last"} - set(RATINGS)
+"""Names that mean something else in a table or in the panel."""
 TOP: Mapping[str, Check] = MappingProxyType({"title": filled, "setting": text, "ethics": text})
 SOURCE: Mapping[str, Check] = MappingProxyType(
     {
@@ -277,14 +282,11 @@ def ratings(given: Any) -> Mapping[str, RatingPlan]:
     out = {}
     for name, keys in mapping("ratings", given).items():
         inside = f"ratings.{name}"
-        if not re.fullmatch(r"[a-z][a-z0-9_]{0,39}", name) or name.endswith(
-            ("_within", "_between", "_next", "_before")
-        ):
-            raise wrong(
-                inside, name, "the name of a rating is lower-case letters, digits and underscores", "Rename it."
-            )
+        if not re.fullmatch(r"[a-z][a-z0-9_]{0,39}", name):
+            legal = "the name of a rating is lower-case letters, digits and underscores"
+            raise wrong(inside, name, legal, "Rename it; its label and its column may be called anything.")
         known = VARIABLES.get(name)
-        if name in NOT_A_RATING or (known and not known.rated):
+        if name in NOT_A_RATING or name.startswith(_FIRST) or name.endswith(_LAST):
             raise wrong(inside, name, "that is the name of something else in the tables", "Rename it.")
         for key in mapping(inside, keys):
             if key not in RATING:
@@ -328,6 +330,12 @@ def consistent(study: Study) -> Study:
                     else "A rating of your own needs [ratings.NAME] with low and high."
                 )
                 raise wrong(f"analysis.{key}", name, f"legal values are {', '.join(legal)}", hint)
+    for table, source in study.tables.items():
+        for name in source.units:
+            if name in study.ratings and name not in UNITS:
+                place = f"tables.{table}.units.{name}"
+                ways = f"With units it is read as points from 0 to 10, with [ratings.{name}] on its own scale: take out one of the two."
+                raise wrong(place, source.units[name], f"[ratings.{name}] declares its scale already", ways)
     asked_about = study.outcome
     for key, size in (
         ("pain.flare_rise", asked_about.rise), ("pain.important_change", asked_about.important), ("analysis.practically_zero", asked_about.zero)

@@ -153,7 +153,7 @@ def simulate(spec: Spec, seed: int, *, study: Study | None = None, form: Form = 
 
 def assemble(found: Mapping[str, pd.DataFrame], study: Study) -> Caseload:
     """Tables as a Caseload, equal to what reading the written folder gives (but for `folder`)."""
-    frames: dict[str, Any] = {name: _typed(name, found.get(name), tuple(study.scores)) for name in columns.TABLES}
+    frames: dict[str, Any] = {name: _typed(name, found.get(name), study) for name in columns.TABLES}
     there = sorted(name for name in found if len(found[name]))
     digest = hashlib.sha256()
     for name in there:
@@ -175,8 +175,8 @@ def assemble(found: Mapping[str, pd.DataFrame], study: Study) -> Caseload:
     )
 
 
-def _typed(name: str, frame: pd.DataFrame | None, scores: tuple[str, ...]) -> pd.DataFrame:
-    empty = empty_frame(name, scores if name == "people" else ())
+def _typed(name: str, frame: pd.DataFrame | None, study: Study) -> pd.DataFrame:
+    empty = empty_frame(name, study)
     if frame is None:
         return empty
     rows = frame.reindex(columns=empty.columns).assign(row=np.arange(2, len(frame) + 2))

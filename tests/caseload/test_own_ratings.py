@@ -1,0 +1,126 @@
+"""A study's own ratings, and the contract's on another scale, from study.toml to the checked tables and a copy."""
+
+from __future__ import annotations
+
+import tomllib
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from lagwise.caseload import check, deidentify, read
+from lagwise.caseload.study_file import study_from
+from lagwise.caseload.study_text import study_text
+from lagwise.core.errors import CaseloadError, StudyError
+
+OWN = '[ratings.fatigue]\nlow = 1\nhigh = 5\nworse = "high"\n[ratings.pain]\nhigh = 100\n'
+CHECKINS = "person,date,pain,How tired?,worry\n" + "".join(
+    f"a{p},2024-01-{day:02d},{10 * ((p + day) % 11)},{1 + (p * day) % 5},{(p + day) % 11}\n"
+    for p in range(6)
+    for day in range(1, 29, 3)
+)
+NAMED = f'{OWN}[tables.checkins.columns]\nfatigue = "How tired?"\n'
+
+
+def test_declared_ratings_are_read_on_their_own_scale(folder):
+    got = read(folder(NAMED, checkins=CHECKINS))
+    assert list(got.checkins.columns)[-3:] == ["flare", "fatigue", "row"]
+    assert sorted(got.checkins["fatigue"].unique()) == [1, 2, 3, 4, 5]
+    assert got.checkins["pain"].max() == 100
+    assert got.quarantine.empty and got.remarks.empty
+    assert not {"scale_question", "heaped_ratings"} & set(check(got)["code"])
+
+
+def test_a_cell_beyond_a_declared_scale_is_set_aside_and_many_are_a_question(folder):
+    odd = CHECKINS + "a0,2024-02-01,80/100,4/5,3\na0,2024-02-02,101,6,3\n"
+    got = read(folder(NAMED, checkins=odd))
+    assert got.checkins.tail(2)[["pain", "fatigue"]].fillna(-1).to_numpy().tolist() == [[80, 4], [-1, -1]]
+    assert got.quarantine[["column", "value", "mend"]].to_numpy().tolist() == [
+        ["pain", "101", "Give a number from 0 to 100 points, or leave the cell empty."],
+        ["fatigue", "6", "Give a number from 1 to 5 points, or leave the cell empty."],
+    ]
+    with pytest.raises(CaseloadError, match="lie outside 1 to 3; they run from 1 to 5") as asked:
+        read(folder(NAMED.replace("high = 5", "high = 3"), checkins=CHECKINS))
+    assert "Correct low and high under [ratings.fatigue]" in str(asked.value)
+
+
+def test_weeks_hold_them_too_and_a_form_with_a_column_per_day(folder):
+    got = read(folder(OWN, weeks="person,week,load,pain,fatigue\na1,2024-01-01,30,70,2\na1,2024-01-08,20,,5\n"))
+    assert got.weeks["fatigue"].tolist() == [2, 5] and got.weeks["pain"][0] == 70
+    (folder(OWN) / "weeks.csv").unlink()
+    wide = "[ratings.fatigue]\nlow = 1\nhigh = 5\n[tables.checkins.wide.fatigue]\nMon = 0\nTue = 1\n"
+    got = read(folder(wide, checkins="person,date,Mon,Tue\na1,2024-01-01,2,5\n"))
+    assert got.checkins["fatigue"].tolist() == [2, 5]
+
+
+def test_both_answers_to_a_question_about_the_scale_are_read(folder):
+    with pytest.raises(CaseloadError, match="outside 0 to 10") as asked:
+        read(folder(checkins=CHECKINS))
+    assert 'write pain = "0-100" under [tables.checkins.units]' in str(asked.value)
+    assert "write low = 0 and high = 100 under [ratings.pain] instead" in str(asked.value)
+    own = read(folder("[ratings.pain]\nlow = 0\nhigh = 100", checkins=CHECKINS))
+    points = read(folder('[tables.checkins.units]\npain = "0-100"', checkins=CHECKINS))
+    assert own.checkins["pain"].tolist() == pytest.approx((10 * points.checkins["pain"]).tolist())
+    with pytest.raises(StudyError, match=r"tables.checkins.units.pain = '0-100' is not allowed; \[ratings.pain\] decl"):
+        read(folder('[ratings.pain]\nhigh = 100\n[tables.checkins.units]\npain = "0-100"', checkins=CHECKINS))
+
+
+def test_a_declared_rating_that_no_row_holds_is_one_remark_and_an_error_where_it_is_asked_about(folder):
+    absent = read(folder(OWN, checkins=CHECKINS)).remarks.query("code == 'absent_rating'")
+    assert absent[["table", "column"]].to_numpy().tolist() == [["checkins", "fatigue"]]
+    assert "columns that are not read: How tired?" in absent["mend"].iloc[0]
+    with pytest.raises(CaseloadError, match="no row of checkins holds a rating of fatigue, which the study asks about"):
+        read(folder(f'{OWN}[analysis]\noutcome = "fatigue"', checkins=CHECKINS))
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ('[analysis]\noutcome = "fatige"\n[ratings.fatigue]\nlow = 1\nhigh = 5', "Did you mean 'fatigue'"),
+        ('[analysis]\noutcome = "mood"', "needs [ratings.NAME] with low and high"),
+        ('[analysis]\noutcome = "jump"', "analysis.outcome = 'jump' is not allowed"),
+        ("[analysis]\nlag = 0", 'order = "exposure_first"'),
+        ("[analysis]\nlag = 2", "analysis.lag = 2 is not allowed; it must be a whole number from 0 to 1"),
+        ('[analysis]\noutcome = "worry"\nexposures = ["jump", "worry"]', "it is among the exposures"),
+        ("[ratings.fatigue]\nlow = 1", "[ratings.fatigue] has no range"),
+        ("[ratings.fatigue]\nlow = 5\nhigh = 5", "low must lie below high"),
+        ("[ratings.fatigue]\nlow = 1\nhigh = 5\nimportant_change = 5", "important_change = 5.0 is not allowed; the whole"),
+        ("[ratings.pain]\nlow = 1\nhigh = 5\n[pain]\nflare_rise = 6", "the whole scale of pain is 4 wide"),
+        ("[ratings.fatigue]\nlow = 1\nhigh = 5\nworst = 'high'", "Did you mean 'worse'"),
+        ("[ratings.exercise]\nlow = 1\nhigh = 5", "the name of something else"),
+        ("[ratings.usual_pain]\nlow = 1\nhigh = 5", "the name of something else"),
+        ("[ratings.'How tired']\nlow = 1\nhigh = 5", "lower-case letters"),
+        ("[tables.checkins.columns]\nfatigue = 'x'", "unknown key 'fatigue'"),
+        (f"{OWN}[tables.checkins.columns]\nfatige = 'x'", "Did you mean 'fatigue'"),
+        (f"{OWN}[tables.sessions.columns]\nfatigue = 'x'", "unknown key 'fatigue'"),
+    ],
+)  # fmt: skip
+def test_bad_plans_are_one_clear_line(text, said):
+    with pytest.raises(StudyError) as caught:
+        study_from(tomllib.loads(f'title = "x"\n{text}'))
+    assert said in str(caught.value) and "\n" not in caught.value.what
+
+
+def test_a_copy_keeps_scales_and_rounds_by_them(folder, tmp_path):
+    whole = read(folder(NAMED, checkins=CHECKINS))
+    risk = deidentify(whole, tmp_path / "copy", seed=1, rounded_ratings=True)
+    copy = read(tmp_path / "copy")
+    assert dict(copy.study.ratings) == dict(whole.study.ratings)
+    assert set(copy.checkins["fatigue"]) == {1, 3, 5} and set(copy.checkins["pain"]) == {0, 20, 40, 60, 80, 100}
+    assert copy.quarantine.empty and "ignored_column" not in set(copy.remarks["code"])
+    assert "singled out by 1 / 2 of: check-ins: every rating, without the date" in set(risk["what"])
+
+
+WIDE = st.tuples(st.integers(-50, 50), st.integers(1, 100)).map(lambda ends: (ends[0], ends[0] + ends[1]))
+
+
+@settings(max_examples=12, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(ends=WIDE, shares=st.lists(st.integers(0, 100), min_size=1, max_size=8), label=st.text("abc é", max_size=5))
+def test_any_scale_and_its_ratings_come_back(folder, ends, shares, label):
+    low, high = ends
+    values = [round(low + share / 100 * (high - low), 2) for share in shares]
+    rows = "".join(f"a1,2024-01-{day:02d},{value}\n" for day, value in enumerate(values, start=1))
+    named = f'label = "{label}"\n' if label.strip() else ""
+    got = read(folder(f"[ratings.mood]\nlow = {low}\nhigh = {high}\n{named}", checkins=f"person,date,mood\n{rows}"))
+    assert got.checkins["mood"].tolist() == values and got.quarantine.empty
+    assert study_from(tomllib.loads(study_text(got.study))).plan() == got.study.plan()
