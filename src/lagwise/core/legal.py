@@ -126,8 +126,8 @@ def flag(key: str, value: Any) -> bool:
 
 
 def contrast(key: str, value: Any) -> float:
-    """A number other than 0, above -1."""
-    if number(-0.99, 100)(key, value) == 0:
+    """A number other than 0; that one of load lies above -1 is looked at in `consistent`."""
+    if number(-100, 100)(key, value) == 0:
         raise wrong(key, value, "it must not be 0")
     return float(value)
 
@@ -356,6 +356,8 @@ def consistent(study: Study) -> Study:
             f"it must be one of the exposures: {', '.join(a.exposures)}",
             "Name the primary exposure, or add it to exposures.",
         )
+    if a.primary == "jump" and a.primary_contrast < -0.99:
+        raise wrong("analysis.primary_contrast", a.primary_contrast, "load cannot fall by all of it: from -0.99 for jump")
     if a.lag == 0 and a.order != "exposure_first":
         raise wrong(
             "analysis.lag",
