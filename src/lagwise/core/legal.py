@@ -357,7 +357,9 @@ def consistent(study: Study) -> Study:
             "Name the primary exposure, or add it to exposures.",
         )
     if a.primary == "jump" and a.primary_contrast < -0.99:
-        raise wrong("analysis.primary_contrast", a.primary_contrast, "load cannot fall by all of it: from -0.99 for jump")
+        raise wrong(
+            "analysis.primary_contrast", a.primary_contrast, "load cannot fall by all of it: from -0.99 for jump"
+        )
     if a.lag == 0 and a.order != "exposure_first":
         raise wrong(
             "analysis.lag",
