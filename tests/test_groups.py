@@ -1,5 +1,6 @@
 """Tests of one xdist_group run on one worker."""
 
+import os
 import subprocess
 import sys
 
@@ -15,6 +16,6 @@ def test_named(request):
 def test_the_scheduler_reads_groups_from_the_names_of_tests(tmp_path):
     """Where pytest and xdist do not fit each other it silently reads none: fixtures are made twice, and two samplers run at once."""
     (tmp_path / "test_grouped.py").write_text(GROUPED)
-    command = [sys.executable, "-m", "pytest", "-q", "-p", "no:cacheprovider", "-n", "1", "--dist", "loadgroup", "--rootdir", str(tmp_path), str(tmp_path)]  # fmt: skip
-    found = subprocess.run(command, capture_output=True, text=True, check=False, cwd=tmp_path)
+    command = [sys.executable, "-m", "pytest", "-q", "-p", "xdist", "-p", "no:cacheprovider", "-n", "1", "--dist", "loadgroup", "--rootdir", str(tmp_path), str(tmp_path)]  # fmt: skip
+    found = subprocess.run(command, capture_output=True, text=True, check=False, cwd=tmp_path, env={**os.environ, "PYTEST_DISABLE_PLUGIN_AUTOLOAD": "1"})  # fmt: skip
     assert found.returncode == 0, found.stdout
