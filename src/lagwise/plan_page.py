@@ -126,7 +126,9 @@ def _list(sentences: Sequence[str]) -> str:
 
 def _table(head: tuple[str, ...], rows: Cells, caption: str) -> str:
     css = ["" if name in TEXT else ' class="num"' for name in head]
-    top = "".join(f'<th scope="col"{c}>{escape(name)}</th>' for name, c in zip(head, css, strict=True))
+    top = "".join(
+        f'<th scope="col"{c}>{escape(name).replace(" ", "&nbsp;")}</th>' for name, c in zip(head, css, strict=True)
+    )
     body = "".join(
         "<tr>" + "".join(f"<td{c}>{escape(v)}</td>" for v, c in zip(row, css, strict=True)) + "</tr>\n" for row in rows
     )

@@ -94,7 +94,7 @@ def notes(plan: Plan) -> tuple[str, ...]:
     worst = 100 * table[["p_beyond_error", "p_within_error", "p_excludes_zero_error", "coverage_error"]].max().max()
     error = table["bias_error"].max()
     out.append(
-        f"Monte Carlo error: at most {worst:.1f} of 100 for chances"
+        f"Monte Carlo error, how far a figure typically lies from what endless caseloads would give (one standard error): at most {worst:.1f} of 100 for chances"
         + (f" and {error:.3f} points for the bias." if error == error else ".")
         + " Bias is the mean estimate minus the difference put in; ratings in whole points, the ends of the scale, short records and load that answers pain all take part in it."
     )
