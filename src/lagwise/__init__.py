@@ -17,6 +17,7 @@ __version__ = "0.1.0"
 
 _HOMES = {
     "read": "lagwise.caseload",
+    "from_frames": "lagwise.caseload",
     "build_panel": "lagwise.panel",
     "fit_mixed": "lagwise.models",
     "fit_ordinal": "lagwise.models",

@@ -46,7 +46,7 @@ def grid_from_cells(
     row does not hold them. `ragged` maps row positions of `cells` to what stood beyond the last column.
     """
     at, remarks = _header_at(cells, place, wanted, search)
-    headers, twice = _once(_headers(cells.iloc[at], place))
+    headers, twice = once(_headers(cells.iloc[at], place))
     body = cells.iloc[at + 1 :, : len(headers)]
     filled = body.notna().any(axis=1).to_numpy().copy()
     extra = {at_row - at - 1: text for at_row, text in (ragged or {}).items() if at_row > at}
@@ -165,7 +165,7 @@ def _headers(row: pd.Series, place: Place) -> list[str]:
     return headers
 
 
-def _once(headers: list[str]) -> tuple[list[str], dict[str, tuple[int, int]]]:
+def once(headers: list[str]) -> tuple[list[str], dict[str, tuple[int, int]]]:
     """Headers with the number of the column behind those that are there again, and the columns of each such name."""
     seen: dict[str, int] = {}
     twice: dict[str, tuple[int, int]] = {}

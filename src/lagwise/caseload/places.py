@@ -8,6 +8,8 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
 
+import pandas as pd
+
 from lagwise.caseload.study_text import toml_value
 from lagwise.core import columns
 from lagwise.core.errors import CaseloadError
@@ -24,7 +26,7 @@ MOST_BYTES = 256_000_000
 @dataclass(frozen=True)
 class Place:
     """One table's file (resolved), its name as shown to people, its declared source, its worksheet if it has one, and the
-    bytes of the file, read once: what is parsed is what is hashed."""
+    bytes of the file, read once: what is parsed is what is hashed. Or the frame that was given in place of a file."""
 
     table: str
     path: Path
@@ -32,6 +34,15 @@ class Place:
     source: TableSource
     sheet: str = ""
     content: bytes = field(default=b"", repr=False, compare=False)
+    frame: pd.DataFrame | None = field(default=None, repr=False, compare=False)
+
+    def label(self, row: int) -> str:
+        """The index label of a row of the frame; nothing in a file."""
+        return "" if self.frame is None else str(self.frame.index[row])
+
+    def at(self, row: int) -> str:
+        """A row as its owner finds it: its number in the file, or its 0-based position and index label in the frame."""
+        return f"row {row}" if self.frame is None else f"row {row} (index {self.label(row)})"
 
 
 def folder_of(folder: str | Path) -> Path:

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from contextlib import suppress
+from dataclasses import replace
 from datetime import date
 from functools import partial
 from pathlib import Path
+from typing import Any
 
 import pandas as pd
 
 from lagwise.caseload.finding import listed
+from lagwise.caseload.frames import frame_grid, frame_places
 from lagwise.caseload.places import Place, find_tables, folder_of, hash_files, unused_files
 from lagwise.caseload.remarks import Remark, at_rows, remarks_frame, shown
 from lagwise.caseload.repeats import empty_frame
@@ -20,8 +23,10 @@ from lagwise.caseload.table import TableRead, load_grid, read_table
 from lagwise.caseload.workbook import chosen_sheet, sheet_names
 from lagwise.core import columns
 from lagwise.core.errors import CaseloadError
-from lagwise.core.results import Caseload
+from lagwise.core.results import Caseload, content_hash
 from lagwise.core.study import AnalysisPlan, Study
+
+FRAMES = "from_frames"
 
 
 def read(folder: str | Path) -> Caseload:
@@ -59,20 +64,79 @@ def read_as(folder: str | Path, study: Study) -> Caseload:
         places = find_tables(root, study, sheet_names)
     except OSError as error:
         raise CaseloadError(f"the folder cannot be listed ({error.strerror})", where=str(folder)) from None
-    _refuse_incomplete(set(places), str(folder))
+    remarks = _unused_sheets(places)
+    try:
+        remarks = [*map(_unused, unused_files(root, places.values())), *remarks]
+    except OSError as error:
+        raise CaseloadError(f"the folder cannot be listed ({error.strerror})", where=str(folder)) from None
+    return _checked(places, study, remarks, hash_files(places.values()), str(root))
+
+
+def from_frames(
+    *,
+    sessions: pd.DataFrame | None = None,
+    checkins: pd.DataFrame | None = None,
+    people: pd.DataFrame | None = None,
+    events: pd.DataFrame | None = None,
+    weeks: pd.DataFrame | None = None,
+    plan: Study,
+) -> Caseload:
+    """Read and check plain data frames as `read` does files: the same columns, repairs, quarantine, remarks and counts.
+
+    Cells may be of any type that a table has: text (with decimal commas, dates as written), numbers, nullable or
+    categorical columns, dates and timestamps with or without a time zone. Named index levels count as columns. What the
+    plan says of a table (`columns`, `units`, `decimal`, `date_format`, `missing` ...) holds as for a file.
+
+    Parameters
+    ----------
+    sessions, checkins, people, events, weeks : DataFrame, optional
+        The contract's tables (docs/data-format.md): checkins or weeks is needed. They are not changed.
+    plan : Study
+
+    Returns
+    -------
+    Caseload
+        As `read` gives it. `row` is the 0-based position of a row in its frame; `quarantine` has its index label beside it,
+        `label`. `data_hash` is taken over all cells and headers.
+
+    Raises
+    ------
+    CaseloadError
+        When a frame as a whole cannot be used, with the frame, the row (0-based position and index label) and the column.
+
+    Examples
+    --------
+    >>> import lagwise as lw
+    >>> import pandas as pd
+    >>> log = pd.DataFrame({"person": ["a1", "a1"], "date": ["2024-01-07", "2024-01-14"], "pain": ["3,5", "14"]})
+    >>> caseload = lw.from_frames(checkins=log, plan=lw.Study("Elbow pain in lifters"))
+    >>> caseload.checkins["pain"].tolist()
+    [3.5]
+    >>> caseload.quarantine[["row", "column", "value", "code"]].to_dict("records")
+    [{'row': 1, 'column': 'pain', 'value': '14', 'code': 'out_of_range'}]
+    """
+    given = {"sessions": sessions, "checkins": checkins, "people": people, "events": events, "weeks": weeks}
+    places = frame_places(given, plan)
+    whole = content_hash({table: frame_grid(place).frame for table, place in places.items()})
+    caseload = _checked(places, plan, [], whole, "")
+    labels = [
+        places[table].label(row)
+        for table, row in zip(caseload.quarantine["table"], caseload.quarantine["row"], strict=True)
+    ]
+    return replace(caseload, quarantine=caseload.quarantine.assign(label=pd.Series(labels, dtype="str")))
+
+
+def _checked(places: dict[str, Place], study: Study, more: list[Remark], data_hash: str, folder: str) -> Caseload:
+    """The caseload in these places."""
+    _refuse_incomplete(set(places), folder or FRAMES)
     reads: dict[str, TableRead] = {}
     for table, place in places.items():
         reads[table] = read_table(place, study, partial(_beside, places, table, study))
-    frames = {t: reads[t].frame if t in reads else empty_frame(t, study) for t in columns.TABLES}
+    frames: dict[str, Any] = {t: reads[t].frame if t in reads else empty_frame(t, study) for t in columns.TABLES}
     for table in reads:
         validate(table, frames[table], study)
     remarks = [remark for one in reads.values() for remark in one.remarks]
-    remarks += _never_rated(study, frames, remarks, str(folder))
-    try:
-        remarks += [_unused(name) for name in unused_files(root, places.values())]
-    except OSError as error:
-        raise CaseloadError(f"the folder cannot be listed ({error.strerror})", where=str(folder)) from None
-    remarks += _unused_sheets(places)
+    remarks += [*_never_rated(study, frames, remarks, folder or FRAMES), *more]
     remarks += [remark for table in reads for remark in _future(table, frames[table])]
     counts = [
         (table, places[table].shown, one.read, len(one.frame), one.read - len(one.frame), *one.cells, one.cells[0] - one.cells[1])
@@ -86,8 +150,8 @@ def read_as(folder: str | Path, study: Study) -> Caseload:
         quarantine=pd.concat(aside, ignore_index=True) if aside else empty_quarantine(),
         counts=pd.DataFrame(counts, columns=list(COUNTS)),
         remarks=remarks_frame(remarks),
-        data_hash=hash_files(places.values()),
-        folder=str(root),
+        data_hash=data_hash,
+        folder=folder,
         lost=pd.concat(lost, ignore_index=True) if lost else empty_lost(),
     )
 
@@ -103,19 +167,22 @@ def _beside(places: dict[str, Place], table: str, study: Study) -> list[pd.DataF
 
 
 def _refuse_incomplete(there: set[str], folder: str) -> None:
+    files = folder != FRAMES
     if not there & {"checkins", "weeks"}:
         found = f"only {', '.join(sorted(there))}" if there else "no table"
         raise CaseloadError(
-            f"there is {found} in this folder; checkins or weeks is needed",
+            f"there is {found}{' in this folder' if files else ''}; checkins or weeks is needed",
             where=folder,
-            mend="Add checkins.csv (or weeks.csv, .xlsx, .parquet), or name its file in study.toml.",
+            mend="Add checkins.csv (or weeks.csv, .xlsx, .parquet), or name its file in study.toml."
+            if files
+            else "Give checkins=, or weeks=.",
         )
     both = there & {"checkins", "sessions"}
     if "weeks" in there and both:
         raise CaseloadError(
             f"there are both weeks and {' and '.join(sorted(both))}; load or ratings would count twice",
             where=folder,
-            mend="Keep either weeks, or sessions and checkins; move the other out of the folder.",
+            mend=f"Keep either weeks, or sessions and checkins; {'move the other out of the folder' if files else 'leave the other out'}.",
         )
 
 

@@ -49,5 +49,5 @@ def _schema(table: str, columns: tuple[Column, ...]):
         c.name: pa.Column(DTYPES[c.kind], checks=checks(c), nullable=not c.required, description=c.meaning)
         for c in columns
     }
-    parts["row"] = pa.Column("int64", checks=pa.Check.ge(2), unique=False)
+    parts["row"] = pa.Column("int64", checks=pa.Check.ge(0), unique=False)
     return pa.DataFrameSchema(parts, strict=True, ordered=True, name=table)

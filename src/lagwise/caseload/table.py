@@ -13,6 +13,7 @@ from pandas.api import types
 from lagwise.caseload import cells, repeats, scales
 from lagwise.caseload.convert import Converted, as_text, convert, convert_numbers
 from lagwise.caseload.dates import date_reader
+from lagwise.caseload.frames import frame_grid
 from lagwise.caseload.grid import Grid, refuse_twice
 from lagwise.caseload.identifiers import codes_that_identify
 from lagwise.caseload.match import match, used_headers, wanted_headers
@@ -141,6 +142,8 @@ def _cells(done: Mapping[str, Converted], faults: Faults) -> tuple[int, int]:
 
 def load_grid(place: Place, study: Study) -> Grid:
     """The table as it lies in its file, by the file's suffix."""
+    if place.frame is not None:
+        return frame_grid(place)
     suffix = place.path.suffix.lower()
     wanted, search = wanted_headers(place, study), on(study.repair, "title_rows")
     if suffix == ".parquet":
@@ -319,5 +322,5 @@ def _refuse_empty(place: Place, read: int, used: int, quarantine: pd.DataFrame) 
     if place.table in ("people", "events"):
         return
     q = quarantine.iloc[0]
-    why = f"row {q['row']}, {q['column'] or 'whole row'}: {q['code']} '{q['value']}'"
+    why = f"{place.at(q['row'])}, {q['column'] or 'whole row'}: {q['code']} '{q['value']}'"
     raise CaseloadError(f"none of its {read} rows can be used; the first: {why}", where=place.shown, mend=q["mend"])

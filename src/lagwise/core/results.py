@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import csv
+import hashlib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
@@ -9,6 +11,7 @@ from typing import Any
 import pandas as pd
 
 from lagwise.core.claim import NOTHING, Claim
+from lagwise.core.columns import TABLES
 from lagwise.core.errors import ModelError
 from lagwise.core.show_records import caseload_html, caseload_text, panel_html, panel_text
 from lagwise.core.show_results import (
@@ -28,6 +31,15 @@ def _empty() -> pd.DataFrame:
     return pd.DataFrame()
 
 
+def content_hash(tables: Mapping[str, pd.DataFrame]) -> str:
+    """SHA-256, hex, over the names, headers and cells of tables; text and numbers that look alike differ."""
+    total = hashlib.sha256()
+    for name, frame in tables.items():
+        text = frame.to_csv(index=False, quoting=csv.QUOTE_NONNUMERIC, na_rep="\0", lineterminator="\n")
+        total.update(f"{name} {len(text)}\n{text}".encode("utf-8", "surrogatepass"))
+    return total.hexdigest()
+
+
 @dataclass(frozen=True)
 class Caseload:
     """A checked caseload: what was read, what was set aside, and the plan it was read under.
@@ -41,7 +53,8 @@ class Caseload:
     cells_quarantined (filled cells among the rows used).
     `remarks` has one row per thing noticed but kept (ignored columns, contradictions, repairs): code,
     table, column, count, examples, meaning, mend.
-    `data_hash` is the SHA-256 over the bytes of all files read.
+    `data_hash` is the SHA-256 over the bytes of all files read, or over the cells of frames. A copy with other tables
+    (`dataclasses.replace`) gets a hash of its own, over the cells of its tables; `hashed` holds the tables it was taken of.
     `lost` places what was set aside of sessions, check-ins, weeks and events, for sums that it is missing from: table,
     row, person, date, and column, which is empty for a whole row; person or date are missing where unreadable.
     """
@@ -58,6 +71,16 @@ class Caseload:
     data_hash: str
     folder: str = ""
     lost: pd.DataFrame = field(default_factory=_empty)
+    hashed: tuple[pd.DataFrame, ...] = field(default=(), repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        """Hash again where the tables are others than those the hash was taken of, as after `dataclasses.replace`."""
+        now = {name: getattr(self, name) for name in TABLES}
+        if self.hashed and any(a is not b for a, b in zip(self.hashed, now.values(), strict=True)):
+            then = dict(zip(TABLES, self.hashed, strict=True))
+            if (new := content_hash(now)) != content_hash(then):
+                object.__setattr__(self, "data_hash", new)
+        object.__setattr__(self, "hashed", tuple(now.values()))
 
     def summary(self) -> pd.DataFrame:
         """One row per table: file; rows read, used and quarantined; filled cells of the used rows likewise."""
