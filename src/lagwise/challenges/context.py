@@ -19,6 +19,7 @@ from lagwise.core.effects import contrast_label, contrast_size
 from lagwise.core.errors import ModelError
 from lagwise.core.question import Outcome
 from lagwise.core.results import Fit, Panel
+from lagwise.core.study import Study
 from lagwise.models.design import Design, design
 from lagwise.models.headline import joint_leads
 from lagwise.models.rated_data import rated_data
@@ -31,7 +32,10 @@ Row = tuple[str, float, float, float, str, str]
 
 @dataclass(frozen=True)
 class Drawing:
-    """A figure before it has words: what kind it is, its rows, and options as numbers (see `lagwise.core.results.Picture`)."""
+    """A figure before it has words: what kind it is, its rows, and options as numbers (see `lagwise.core.results.Picture`).
+
+    A column `key` in place of `label` holds names of the claim's numbers, whose labels are put there.
+    """
 
     kind: str
     data: pd.DataFrame
@@ -192,10 +196,14 @@ def row_of(quantity: str, found: Answer, unit: str = "points") -> Row:
     return row(quantity, found.estimate, unit, found.low, found.high)
 
 
+def about_load(study: Study) -> str:
+    """Why a challenge about load has nothing to ask of a study; empty where load is its primary exposure."""
+    return "" if study.variables[study.analysis.primary].whole else "the primary exposure is not load"
+
+
 def intervals(claim: Claim, *keys: str, primary: str = "", **options: Any) -> Drawing:
     """Numbers of a claim as intervals, those named and in that order; `primary` is the one that leads."""
     rows = [(key, claim[key].value, claim[key].low, claim[key].high, "") for key in keys]
-    data = pd.DataFrame(rows, columns=["label", "estimate", "low", "high", "group"])
-    return Drawing(
-        "intervals", data.assign(primary=data["label"] == primary) if primary else data, {"reference": 0} | options
-    )
+    data = pd.DataFrame(rows, columns=["key", "estimate", "low", "high", "group"])
+    data = data.assign(primary=data["key"] == primary) if primary else data
+    return Drawing("intervals", data, {"reference": 0} | options)

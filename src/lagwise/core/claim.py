@@ -15,7 +15,7 @@ NOTHING: Mapping[str, Any] = MappingProxyType({})
 class Measured:
     """A figure with its unit, its interval (NaN where there is none) and the people and steps behind it.
 
-    `told` is False for one that sentences need and tables do not show. `alone` is True for one that single people stand behind, or may: it
+    `of` holds the settings and names that it is labelled by. `told` is False for one that sentences need and tables do not show. `alone` is True for one that single people stand behind, or may: it
     never goes into a version to share. `at_most` is True where the value is a bound from above, as of a rounded p.
     """
 
@@ -25,9 +25,20 @@ class Measured:
     high: float = math.nan
     people: int | None = None
     steps: int | None = None
+    of: tuple[Any, ...] = ()
     told: bool = True
     alone: bool = False
     at_most: bool = False
+
+    @property
+    def known(self) -> bool:
+        """True when the value and both limits are finite."""
+        return all(math.isfinite(v) for v in (self.value, self.low, self.high))
+
+    @property
+    def side(self) -> int:
+        """1 when the interval lies above 0, -1 when below, 0 when it includes 0."""
+        return 1 if self.low > 0 else -1 if self.high < 0 else 0
 
 
 @dataclass(frozen=True)

@@ -40,7 +40,7 @@ class Caption:
 class Words(Protocol):
     """The shape of a module that speaks for a challenge. Texts may hold {step}, {steps}, {exposure} and {outcome}.
 
-    `LABELS` gives the numbers' labels by key, so may `label(key, claim, voice)` where they depend on more. `caption` may be left out where
+    `LABELS` gives the numbers' labels by key, `label(measured, voice)` those that are not in it. `caption` may be left out where
     nothing is drawn. A challenge from outside may hold its own words; else they are looked for by its name in `lagwise.say.challenges`.
     """
 
@@ -137,6 +137,8 @@ def _timed(entry: Entry, context: Context) -> Challenge:
     problem, applies = "", True
     made: dict[str, Any] = {"verdict": "cannot_tell", "numbers": numbers([])}
     try:
+        if why := getattr(entry, "applies", lambda _: "")(context.panel.study):
+            raise NotApplicable(why)
         made = _worded(words, entry.run(context), voice)
     except LagwiseError as error:
         problem, applies = str(error), not isinstance(error, NotApplicable)
@@ -171,9 +173,7 @@ def words_of(entry: Entry | str) -> Words:
 
 def label(words: Words, key: str, claim: Claim, voice: Voice) -> str:
     """A number's label in tables and figures."""
-    if key in words.LABELS:
-        return voice.fill(words.LABELS[key])
-    return cast(Any, words).label(key, claim, voice)
+    return voice.fill(words.LABELS[key]) if key in words.LABELS else cast(Any, words).label(claim[key], voice)
 
 
 def table(words: Words, claim: Claim, voice: Voice) -> pd.DataFrame:
@@ -189,10 +189,11 @@ def table(words: Words, claim: Claim, voice: Voice) -> pd.DataFrame:
 
 
 def picture(words: Words, claim: Claim, drawing: Drawing, voice: Voice) -> Picture:
-    """A drawing with its words; a column `label` holds keys until here."""
+    """A drawing with its words: labels in the place of keys."""
     said, data = words.caption(claim, voice), drawing.data
-    if "label" in data:
-        data = data.assign(label=[said.labels.get(k) or label(words, k, claim, voice) for k in data["label"]])
+    if "key" in data:
+        labels = [said.labels.get(key) or label(words, key, claim, voice) for key in data["key"]]
+        data = data.rename(columns={"key": "label"}).assign(label=labels)
     return Picture(drawing.kind, said.title, data, said.x, said.y, said.alt, {**drawing.options, **said.options})
 
 

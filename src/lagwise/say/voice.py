@@ -39,8 +39,15 @@ class Voice:
         return called(self.primary)
 
     def fill(self, text: str) -> str:
-        """A text with {step}, {steps}, {exposure} and {outcome} filled in."""
-        named = {"steps": f"{self.step}s", "step": self.step, "exposure": self.exposure, "outcome": self.outcome.label}
+        """A text with {step}, {steps}, {exposure} and {outcome} ({Outcome} at its beginning) filled in."""
+        what = self.outcome.label
+        named = {
+            "steps": f"{self.step}s",
+            "step": self.step,
+            "exposure": self.exposure,
+            "outcome": what,
+            "Outcome": what[:1].upper() + what[1:],
+        }
         for name, word in named.items():
             text = text.replace(f"{{{name}}}", word)
         return text
@@ -54,6 +61,10 @@ class Voice:
         unit = "" if variable.unit.startswith("share") else f" {variable.unit}{'' if abs(size) == 1 else 's'}"
         side = "above" if size > 0 else "below"
         return f"{self.step}s with {variable.label} {abs(size):g}{unit} {side} the person's own average"
+
+    def difference(self, claim: Claim) -> str:
+        """An axis of differences in the outcome for the primary contrast."""
+        return f"difference in {self.outcome.label}, {self.unit}, per {claim['contrast']}"
 
     def reference(self, claim: Claim) -> str:
         """What the primary contrast is set against: 'weeks at the usual load'."""

@@ -52,7 +52,7 @@ def caption(c: Claim, v: Voice) -> Caption:
     own, n = c["primary"], c["shuffles"].value
     return Caption(
         f"The estimate lies {'outside' if c.reason == 'rare' else 'inside'} what most slid series give",
-        f"difference in {v.outcome.label}, {v.unit}, per {c['contrast']} (over its standard error, in {v.unit} of this study's)",
+        f"{v.difference(c)} (over its standard error, in {v.unit} of this study's)",
         f"{n:.0f} shuffled estimates, 95 of 100 within {_reach(c)} {v.unit} of 0; the study's own is "
         f"{fixed(own.value, places(own.low, own.high))} {v.unit}; {p_text(c['p'])}.",
         "shuffles",
