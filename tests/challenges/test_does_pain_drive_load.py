@@ -8,8 +8,11 @@ import numpy as np
 import pytest
 from challenge_caseloads import CLINIC, NO_EFFECT, STEADY, drawn, plain_panel, tried, tried_on, value
 
-from lagwise.challenges.does_pain_drive_load import Lasting, _lasting
+from lagwise.challenges.does_pain_drive_load import Lasting
+from lagwise.core.claim import Claim
 from lagwise.models.rating_noise import Span, rating_noise
+from lagwise.say import Voice
+from lagwise.say.challenges.does_pain_drive_load import lasting
 
 NAME = "does_pain_drive_load"
 
@@ -74,7 +77,8 @@ def test_what_ratings_shrink_is_given_back(cut):
 
 def test_too_little_left_of_pain_before_is_said():
     noise = rating_noise(drawn(CLINIC))
-    lasting = Lasting(Span(-10.0, -15.0, -5.0), Span(-20.0, -np.inf, np.inf), noise)
-    assert "not known by the one before" in _lasting(lasting, "week")
-    assert "20" not in _lasting(lasting, "week")
-    assert "not known (few people)" in _lasting(Lasting(why="few people"), "week")
+    wide = Lasting(Span(-10.0, -15.0, -5.0), Span(-20.0, -np.inf, np.inf), noise)
+    said = {why: lasting(Claim(NAME, numbers=found.numbers("points")), Voice.of(drawn(CLINIC).study)) for why, found in {"": wide, "few": Lasting(why="few people")}.items()}  # fmt: skip
+    assert "not known by the one before" in said[""]
+    assert "20" not in said[""]
+    assert "not known (few people)" in said["few"]

@@ -7,7 +7,7 @@ from proof_caseloads import two_regions
 
 from lagwise.challenges.context import Context
 from lagwise.challenges.estimate import Answer
-from lagwise.challenges.unrelated_load import groups, judged, regions, with_part
+from lagwise.challenges.unrelated_load import OTHERS, OWN, groups, judged, regions, with_part
 from lagwise.core.errors import ModelError
 
 
@@ -74,4 +74,4 @@ def test_a_group_known_on_few_steps_is_not_asked_about():
 )  # fmt: skip
 def test_the_rule_of_regions(primary, own, other, apart, verdict):
     own, other, apart = (Answer(s, 0.1, 50, s - 0.5, s + 0.5, 20, 300) for s in (own, other, apart))
-    assert judged({"own region": own, "other regions": other}, primary, apart)[0] == verdict
+    assert judged({OWN: own, OTHERS: other}, primary, apart)[0] == verdict

@@ -125,8 +125,8 @@ class Context:
                 n_people=int(row["n_people"]),
                 n_steps=int(row["n_steps"]),
             ),
-            zero=plan.practically_zero,
-            important=self.panel.study.pain.important_change,
+            zero=self.outcome.zero,
+            important=self.outcome.important,
         )
 
     @property

@@ -3,41 +3,21 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
-import pandas as pd
 
-from lagwise.challenges.context import Context, Primary, Row, numbers, row, row_of
+from lagwise.challenges.context import Context, Found, about_load, intervals
 from lagwise.challenges.estimate import Answer, answer, side
-from lagwise.challenges.phrases import (
-    capital,
-    difference,
-    exposure_name,
-    fixed,
-    interval,
-    places,
-    said,
-    sample,
-    span,
-    step_word,
-)
+from lagwise.core.claim import Measured
 from lagwise.core.errors import ModelError
-from lagwise.core.results import Challenge, Panel, Picture
-from lagwise.core.terms import EXPOSURES
+from lagwise.core.question import held_column
 from lagwise.models.design import columns_for, design_from, usual_held
 from lagwise.models.rated_fit import RatedFit
 from lagwise.models.rating_noise import UNKNOWN, RatingNoise, Span, rating_noise
 from lagwise.models.rows import limits
 
 NAME = "does_pain_drive_load"
-TITLE = "Does {exposure} follow pain?"
-QUESTION = (
-    "Is {exposure} lower, or higher, after pain has been higher, so that the order of the two is not what it seems?"
-)
-LIMITS = (
-    "Pain is rated once in a while; an answer to pain between two ratings, or to a trainer's advice, is not seen here. The correction takes a rating's error as new in every {step}; "
-    "training planned in cycles can look like an answer to pain."
-)
 SMALL = 5.0
 """Percent of load per point of the pain that lasts, either way, that counts as practically no reverse path."""
 MOST = 5.0
@@ -48,15 +28,19 @@ SMALL_SD = 0.1
 
 @dataclass(frozen=True)
 class Path:
-    """The exposure of a step per point of pain, with its unit, that unit in a sentence and the size that counts as small."""
+    """The exposure of a step per point of pain, with its unit and the size that counts as small."""
 
     found: Answer
     unit: str
-    words: str
     small: float
 
+    def measured(self) -> Measured:
+        """The number as a claim has it."""
+        f = self.found
+        return Measured(f.estimate, self.unit, f.low, f.high, f.n_people, f.n_steps)
 
-def run(context: Context) -> Challenge:
+
+def run(context: Context) -> Found:
     """Models the exposure of step t from pain before t (and, beside it, from pain of t), each person against their own mean, at the same usual load.
 
     For load, on trained steps, 100 (exp(b) - 1) is the percent by which load differs after pain one point higher.
@@ -68,39 +52,40 @@ def run(context: Context) -> Challenge:
     is a reverse path); holds when it includes 0 and the corrected one lies within 5 in 100 of load per point either way (for other exposures the interval as it is within 0.1 within-person SD);
     else cannot_tell.
     """
-    p, step = context.primary, step_word(context.panel.study)
-    before = reverse_path(context.panel, p, "before")
+    before = reverse_path(context, "before")
     try:
-        during = reverse_path(context.panel, p, "during")
+        during = reverse_path(context, "during")
     except ModelError:
         during = None
-    lasting = corrected(context) if p.term == "jump" else None
-    low, high = (
-        (lasting.found.low, lasting.found.high) if lasting is not None else (before.found.low, before.found.high)
-    )
-    other = context.fit.tables["adjustments"]
-    readings = {side(low, high) for low, high in zip(other["low"], other["high"], strict=True)}
+    lasting = None if about_load(context.panel.study) else corrected(context)
+    bound = before.found if lasting is None else lasting.found
+    other = context.fit.tables["adjustments"].to_dict("records")
     if before.found.side != 0:
-        alike = "the same way" if len(readings) == 1 else "differently"
         verdict = "informative"
-        reading = f"There is a reverse path; the primary answer reads {alike} under the two pain adjustments ({_both(other)})."
-    elif -before.small <= low and high <= before.small:
-        verdict, reading = "holds", "Practically no reverse path is seen."
     else:
-        verdict, reading = "cannot_tell", "A reverse path that matters is neither seen nor ruled out."
-    name = exposure_name(p)
-    sentence = f"After pain one point above a person's own mean, {name} was {said(before.found, before.words)} ({sample(before.found, step)})."
-    if during is not None and (lasting is None or not lasting.found.known):
-        sentence += f" Beside pain of the same {step} it was {said(during.found, during.words)}, in which both directions are mixed."
-    if lasting is not None:
-        sentence += f" {_lasting(lasting, step)}"
-    return Challenge(
-        NAME, TITLE, QUESTION, verdict, numbers(_rows(before, during, lasting, other, step)), f"{sentence} {reading}", LIMITS,
-        _picture(before, during, lasting, step, name),
-    )  # fmt: skip
+        verdict = "holds" if -before.small <= bound.low and bound.high <= before.small else "cannot_tell"
+    told = {"before": before.measured()} | ({} if during is None else {"during": during.measured()})
+    adjusted = {
+        f"adjusted_{r['pain_adjusted']}": Measured(
+            r["estimate"], context.unit, r["low"], r["high"], of=(r["pain_adjusted"],)
+        )
+        for r in other
+    }
+    alike = len({side(r["low"], r["high"]) for r in other}) == 1
+    claim = context.claim(
+        NAME,
+        verdict,
+        "alike" if alike else "apart",
+        small=Measured(before.small, before.unit, told=False),
+        **told,
+        **({} if lasting is None else lasting.numbers(context.unit)),
+        **adjusted,
+    )
+    drawn = [*told, *(["lasting"] if lasting is not None and lasting.found.known else [])]
+    return Found(claim, intervals(claim, *drawn, band=[-before.small, before.small]))
 
 
-def reverse_path(panel: Panel, p: Primary, pain: str) -> Path:
+def reverse_path(context: Context, pain: str) -> Path:
     """The primary exposure of a step per point of pain `before` or `during` it, other things in the model: usual load and the step index.
 
     Raises
@@ -108,30 +93,39 @@ def reverse_path(panel: Panel, p: Primary, pain: str) -> Path:
     ModelError
         When the gate or the data do not allow it.
     """
-    column = {"before": "pain_before", "during": "pain"}[pain]
-    frame, outcome = usual_held(panel.frame), p.term
-    load = p.term == "jump"
-    if load:
+    p, panel = context.primary, context.panel
+    frame, variable = usual_held(panel.frame), panel.study.variables[p.term]
+    if variable.whole:
         frame = frame[frame["rested"].eq(0) & frame["restarted"].eq(0)]
-    found = answer(design_from(frame, columns_for(panel, (), pain), outcome=outcome), f"{column}_within")
-    if load:
+    column = f"{held_column(context.outcome, pain)}_within"
+    found = answer(design_from(frame, columns_for(panel, (), pain), outcome=p.term), column)
+    if variable.whole:
         value, low, high = (100 * float(np.expm1(v)) for v in (found.estimate, found.low, found.high))
         scale = float(np.exp(found.estimate)) * 100
-        found = replace(found, estimate=value, low=low, high=high, std_error=scale * found.std_error)
-        return Path(found, "%", "%", SMALL)
-    spread = float(frame[p.column].std())
-    unit = EXPOSURES[p.term].unit + "s"
-    return Path(found, unit, unit, SMALL_SD * spread)
+        return Path(replace(found, estimate=value, low=low, high=high, std_error=scale * found.std_error), "%", SMALL)
+    return Path(found, f"{variable.unit}s", SMALL_SD * float(frame[p.column].std()))
 
 
 @dataclass(frozen=True)
 class Lasting:
-    """Percent of load per point of the pain that lasts, and the same by the rating before as instrument, each with its limits (infinite or NaN where not known); what the ratings say of themselves, or `why` they say nothing."""
+    """Percent of load per point of the pain that lasts, and the same by the rating before as instrument, each with its limits (infinite or
+    NaN where not known); what the ratings say of themselves, or `why` they say nothing, as a code or in an error's own words."""
 
     found: Span = UNKNOWN
     instrument: Span = UNKNOWN
     noise: RatingNoise | None = None
     why: str = ""
+
+    def numbers(self, unit: str) -> dict[str, Any]:
+        """The numbers as a claim has them."""
+        if self.noise is None:
+            return {"why": self.why}
+        n, told = self.noise, {"lasting": (self.found, "%"), "instrument": (self.instrument, "%")}
+        told |= {"carry_over": (n.carry_over, "points per point"), "error_sd": (n.error_sd, unit)}
+        told |= {"reliability": (n.reliability, "share")}
+        return {name: Measured(s.value, u, s.low, s.high) for name, (s, u) in told.items()} | {
+            "why": self.why, "assumed": not n.told,
+        }  # fmt: skip
 
 
 def corrected(context: Context) -> Lasting:
@@ -141,7 +135,7 @@ def corrected(context: Context) -> Lasting:
     except ModelError as error:
         return Lasting(why=error.what)
     if not noise.answer.known:
-        return Lasting(noise=noise, why="too few trained steps stand between two ratings")
+        return Lasting(noise=noise, why="few_steps")
     found, instrument = (
         Span(percent(s.value), percent(s.low), percent(s.high))
         for s in (by_joint_model(context.joint) or noise.answer, noise.answer_by_instrument)
@@ -160,91 +154,3 @@ def by_joint_model(fit: RatedFit | None) -> Span | None:
 def percent(log_ratio: float) -> float:
     """Percent by which load differs at a difference of its log; infinite at one beyond any record."""
     return 100 * float(np.expm1(log_ratio)) if log_ratio < MOST else np.inf
-
-
-def _lasting(lasting: Lasting, step: str) -> str:
-    found, beside = lasting.found, lasting.instrument
-    if lasting.noise is None or not found.known:
-        return f"How much a rating's error shrinks this is not known ({lasting.why})."
-    shrunk = f"A rating holds {100 * lasting.noise.reliability.value:.0f} of 100 parts of lasting differences, the rest being its own error"
-    if not lasting.noise.told:
-        shrunk += " (mostly assumed, since these ratings hardly tell)"
-    decimals = places(found.low, found.high)
-    size = f"{difference(found.value, decimals, '%')} ({interval(found.low, found.high, decimals, '%')}) with load and ratings modelled together"
-    other = (
-        f"{difference(beside.value, decimals, '%')} ({interval(beside.low, beside.high, decimals, '%')}) by the one before"
-        if beside.known
-        else f"not known by the one before, of which too little is left in the {step}"
-    )
-    return f"{shrunk}. Allowing for that, load per point of the pain that lasts was {size}, and {other}."
-
-
-def _both(other: pd.DataFrame) -> str:
-    words = {"before": "pain before", "during": "pain during"}
-    parts = []
-    for r in other.to_dict("records"):
-        decimals = places(r["low"], r["high"])
-        parts.append(
-            f"{words[r['pain_adjusted']]}: {fixed(r['estimate'], decimals)}, {span(r['low'], r['high'], decimals)}"
-        )
-    return "; ".join(parts)
-
-
-def _spread(found: Span) -> tuple[float, str, float, float]:
-    return found.value, "%", found.low, found.high
-
-
-def _rows(before: Path, during: Path | None, lasting: Lasting | None, other: pd.DataFrame, step: str) -> list[Row]:
-    rows = [row_of("per point of pain before", before.found, before.unit)]
-    if during is not None:
-        rows.append(row_of(f"per point of pain of the same {step}", during.found, during.unit))
-    if lasting is not None and lasting.noise is not None:
-        n = lasting.noise
-        rows += [
-            row("per point of the pain that lasts", *_spread(lasting.found)),
-            row("the same, by the rating before as instrument", *_spread(lasting.instrument)),
-            row(
-                "carry-over of the pain that lasts",
-                n.carry_over.value,
-                "points per point",
-                n.carry_over.low,
-                n.carry_over.high,
-            ),
-            row("error SD of a rating", n.error_sd.value, "points", n.error_sd.low, n.error_sd.high),
-            row(
-                "reliability of a rating within people",
-                n.reliability.value,
-                "share",
-                n.reliability.low,
-                n.reliability.high,
-            ),
-        ]
-    for r in other.to_dict("records"):
-        rows.append(
-            row(f"primary answer adjusted for pain {r['pain_adjusted']}", r["estimate"], "points", r["low"], r["high"])
-        )
-    return rows
-
-
-def _picture(before: Path, during: Path | None, lasting: Lasting | None, step: str, name: str) -> Picture:
-    shown = [("pain before, as rated", before)] + (
-        [(f"pain of the same {step}, as rated", during)] if during is not None else []
-    )
-    drawn = [(label, v.found.estimate, v.found.low, v.found.high, "") for label, v in shown]
-    if lasting is not None and lasting.found.known:
-        drawn.append(("the pain that lasts, corrected", lasting.found.value, lasting.found.low, lasting.found.high, ""))
-    data = pd.DataFrame(drawn, columns=["label", "estimate", "low", "high", "group"])
-    decimals = places(before.found.low, before.found.high)
-    seen = {
-        1: f"More {name} after higher pain",
-        -1: f"Less {name} after higher pain",
-        0: f"No clear difference in {name} after higher pain",
-    }
-    alt = "; ".join(f"{label}: {said(v.found, v.words)}" for label, v in shown) + "."
-    if len(data) > len(shown) and lasting is not None:
-        alt += f" The pain that lasts, corrected: {difference(lasting.found.value, decimals, '%')} ({interval(lasting.found.low, lasting.found.high, decimals, '%')})."
-    return Picture(
-        "intervals", seen[before.found.side], data, f"difference in {name}, {before.unit}, per point of pain", "", capital(alt),
-        {"reference": 0, "band": [-before.small, before.small], "band_label": f"within {fixed(before.small, decimals)} {before.unit}: practically none",
-         "subtitle": sample(before.found, step)},
-    )  # fmt: skip

@@ -3,35 +3,29 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 import pandas as pd
 
-from lagwise.challenges.context import Context, numbers, row
+from lagwise.challenges.context import Context, Drawing, Found
 from lagwise.challenges.estimate import Variants, side, variants
 from lagwise.challenges.influence import Influence, influence
-from lagwise.challenges.phrases import capital, count, fixed, p_text, places, sample, stays, step_word
+from lagwise.core.claim import Measured
 from lagwise.core.errors import ModelError
-from lagwise.core.results import Challenge, Picture
 from lagwise.models.design import Design
 from lagwise.models.ladder import climb
 from lagwise.models.rows import limits
 from lagwise.models.within import fit_within
 
 NAME = "leave_one_person_out"
-TITLE = "Leave one person out"
-QUESTION = "Does the reading rest on any one person?"
-LIMITS = (
-    "It leaves out one person at a time. Two or three people alike can carry a result together and go unseen here, one whose {exposure} is followed by pain only somewhat more than others' is not told from "
-    "chance, and it does not say why a person stands apart."
-)
 LEVEL = 0.05
 MOST = 0.5
 """Share of the information about the estimate from which one person alone carries it."""
 SIMULATED, QUICK = 499, 199
 
 
-def run(context: Context) -> Challenge:
+def run(context: Context) -> Found:
     """Fits the primary model again without each person in turn, under the random effects the whole caseload carries. Whether a person stands apart is judged by the largest of all people's moves of the
     estimate, each over its own standard deviation, against that in 499 caseloads (199 when quick) simulated from the fitted mixed model, where slopes differ between people as much as they do here: one p for everybody.
 
@@ -39,7 +33,7 @@ def run(context: Context) -> Challenge:
     cannot_tell when the reading changes without people like that (the interval then ends so near 0 that anyone decides), or when it includes 0 and somebody stands apart (the average then hides that one
     person differs); else holds.
     """
-    p, step = context.primary, step_word(context.panel.study)
+    p, unit = context.primary, context.unit
     ready = variants(context.design, p.column, p.size)
     found = without_each(ready)
     known = found.dropna(subset=["estimate"])
@@ -54,37 +48,27 @@ def run(context: Context) -> Challenge:
     farthest, share = float(alone["p"].min()), float(alone["share"].max())
     most = int(np.argmax(change.abs().to_numpy()))
     moved, left = float(change.iloc[most]), float(known["estimate"].iloc[most])
-    decimals = places(p.answer.low, p.answer.high)
     low, high = float(known["estimate"].min()), float(known["estimate"].max())
     carries = turned & (alone["p"].to_numpy() <= LEVEL)
-    reading = _reading(
-        verdict, p.answer.side, int(turned.sum()), farthest, "" if carries.any() else f"{100 * share:.0f}"
+    one = partial(Measured, alone=True)
+    claim = context.claim(
+        NAME,
+        verdict,
+        reason(verdict, int(turned.sum()), carries=bool(carries.any()), apart=farthest <= LEVEL),
+        everybody=context.measured(p.answer),
+        without=one(float(known["estimate"].median()), unit, low, high),
+        moved=one(moved, unit),
+        left=one(left, unit, told=False),
+        errors=one(abs(moved) / p.answer.std_error, "standard errors"),
+        farthest=one(farthest, "probability"),
+        share=one(share, "share"),
+        turned=one(int(turned.sum()), f"of {len(known)}"),
     )
-    sentence = (
-        f"Without one person at a time the estimate stays between {fixed(low, decimals)} and {fixed(high, decimals)} points, {fixed(p.answer.estimate, decimals)} with everybody "
-        f"({sample(p.answer, step)}). The largest change is {fixed(moved, decimals)} points, to {fixed(left, decimals)}, without one of them. {reading}"
-    )
-    ordered = known.sort_values("estimate").assign(group="", primary=False).rename(columns={"person": "label"})
-    whole = {"label": "everybody", "estimate": p.answer.estimate, "low": p.answer.low, "high": p.answer.high}
-    picture = Picture(
-        "intervals",
-        "Nobody's leaving changes the reading" if not turned.any() else f"Without {'one person' if turned.sum() == 1 else f'any of {turned.sum()} people'} the reading is another one",
-        pd.concat([pd.DataFrame([whole | {"group": "", "primary": True}]), ordered], ignore_index=True),
-        f"difference in pain, points, per {p.label}",
-        "person left out",
-        capital(f"estimates without one person lie between {fixed(low, decimals)} and {fixed(high, decimals)} points. {reading}"),
-        {"reference": 0, "subtitle": sample(p.answer, step)},
-    )  # fmt: skip
-    rows = [
-        row("estimate with everybody", p.answer.estimate, "points", p.answer.low, p.answer.high),
-        row("estimates without one person", float(known["estimate"].median()), "points", low, high),
-        row("largest change", moved, "points"),
-        row("largest change, in standard errors", abs(moved) / p.answer.std_error, "standard errors"),
-        row("p of the person who stands farthest apart", farthest, "probability"),
-        row("largest share of the information that one person brings", share, "share"),
-        row("people whose leaving changes the reading", int(turned.sum()), f"of {len(known)}"),
-    ]
-    return Challenge(NAME, TITLE, QUESTION, verdict, numbers(rows), sentence, LIMITS, picture)
+    ordered = known.sort_values("estimate").rename(columns={"person": "label"})
+    whole = {"label": "", "estimate": p.answer.estimate, "low": p.answer.low, "high": p.answer.high}
+    data = pd.concat([pd.DataFrame([whole]), ordered], ignore_index=True)
+    data = data[["label", "estimate", "low", "high"]].assign(group="", primary=data.index == 0)
+    return Found(claim, Drawing("intervals", data, {"reference": 0}))
 
 
 def judged(own: int, turned: np.ndarray, p: np.ndarray, share: np.ndarray) -> str:
@@ -104,18 +88,11 @@ def _standing(context: Context) -> Influence:
         return Influence(*(np.full(context.design.n_people, value) for value in (np.nan, 1.0, 0.0)))
 
 
-def _reading(verdict: str, own: int, turned: int, farthest: float, brings: str) -> str:
-    apart = f"stands apart from the others by more than chance gives ({p_text(farthest)})"
+def reason(verdict: str, turned: int, *, carries: bool, apart: bool) -> str:
+    """What the verdict rests on: somebody who stands apart or brings much, moves that chance gives, or nobody."""
     if verdict == "does_not_hold":
-        who = f"brings {brings} of 100 parts of what is known" if brings else apart
-        return f"One person {who}; without them the reading is another one."
-    if turned:
-        return f"Leaving out {count(turned, 'person', 'people')} (one at a time) changes the reading, but by moves that chance gives: the interval ends close to 0."
-    if verdict == "cannot_tell":
-        return f"One person {apart}, so that an average which stays undecided does not speak for everybody."
-    if farthest <= LEVEL:
-        return f"One person {apart}, yet nobody's leaving changes the reading."
-    return "Nobody's leaving changes the reading." + stays(own)
+        return "apart" if carries else "brings"
+    return "chance" if turned else "apart" if verdict == "cannot_tell" or apart else "nobody"
 
 
 def without_each(ready: Variants) -> pd.DataFrame:

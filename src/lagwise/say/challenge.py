@@ -194,6 +194,8 @@ def picture(words: Words, claim: Claim, drawing: Drawing, voice: Voice) -> Pictu
     if "key" in data:
         labels = [said.labels.get(key) or label(words, key, claim, voice) for key in data["key"]]
         data = data.rename(columns={"key": "label"}).assign(label=labels)
+    elif said.labels:
+        data = data.assign(label=data["label"].replace(dict(said.labels)))
     return Picture(drawing.kind, said.title, data, said.x, said.y, said.alt, {**drawing.options, **said.options})
 
 

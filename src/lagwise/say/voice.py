@@ -39,13 +39,14 @@ class Voice:
         return called(self.primary)
 
     def fill(self, text: str) -> str:
-        """A text with {step}, {steps}, {exposure} and {outcome} ({Outcome} at its beginning) filled in."""
+        """A text with {step}, {steps}, {exposure} and {outcome} ({Outcome} at its beginning) and {unit} filled in."""
         what = self.outcome.label
         named = {
             "steps": f"{self.step}s",
             "step": self.step,
             "exposure": self.exposure,
             "outcome": what,
+            "unit": self.outcome.unit,
             "Outcome": what[:1].upper() + what[1:],
         }
         for name, word in named.items():

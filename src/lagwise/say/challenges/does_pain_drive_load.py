@@ -1,0 +1,101 @@
+"""Words of the challenge that looks at the reverse path."""
+
+from __future__ import annotations
+
+from lagwise.core.claim import Claim, Measured
+from lagwise.say.challenge import Caption
+from lagwise.say.phrases import after, capital, difference, fixed, interval, places, said, sample, span
+from lagwise.say.voice import Voice
+
+TITLE = "Does {exposure} follow {outcome}?"
+QUESTION = "Is {exposure} lower, or higher, after {outcome} has been higher, so that the order of the two is not what it seems?"
+LIMITS = (
+    "{Outcome} is rated once in a while; an answer to {outcome} between two ratings, or to a trainer's advice, is not "
+    "seen here. The correction takes a rating's error as new in every {step}; training planned in cycles can look like "
+    "an answer to {outcome}."
+)
+LABELS = {
+    "before": "per {unit} of {outcome} before",
+    "during": "per {unit} of {outcome} of the same {step}",
+    "lasting": "per {unit} of the {outcome} that lasts",
+    "instrument": "the same, by the rating before as instrument",
+    "carry_over": "carry-over of the {outcome} that lasts",
+    "error_sd": "error SD of a rating",
+    "reliability": "reliability of a rating within people",
+}
+WHY = {"few_steps": "too few trained steps stand between two ratings"}
+
+
+def label(found: Measured, v: Voice) -> str:
+    """The primary answer under one adjustment."""
+    return f"primary answer adjusted for {v.outcome.label} {found.of[0]}"
+
+
+def sentence(c: Claim, v: Voice) -> str:
+    """The exposure after the outcome has been higher, as rated and as it lasts, and what that means for the primary answer."""
+    pain, unit, before, during = v.outcome.label, v.outcome.unit, c["before"], c.get("during")
+    text = f"After {pain} one {unit} above a person's own mean, {v.exposure} was {said(before)}{after(before, v.step)}."
+    if during is not None and not ("lasting" in c.numbers and c["lasting"].known):
+        text += f" Beside {pain} of the same {v.step} it was {said(during)}, in which both directions are mixed."
+    if "lasting" in c.numbers or "why" in c.numbers:
+        text += f" {lasting(c, v)}"
+    return f"{text} {_reading(c, v)}"
+
+
+def _reading(c: Claim, v: Voice) -> str:
+    if c.verdict == "holds":
+        return "Practically no reverse path is seen."
+    if c.verdict != "informative":
+        return "A reverse path that matters is neither seen nor ruled out."
+    parts = []
+    for found in (m for m in c.measured.values() if m.of):
+        d = places(found.low, found.high)
+        around = span(found.low, found.high, d, v.unit)
+        parts.append(f"{v.outcome.label} {found.of[0]}: {fixed(found.value, d)}, {around}")
+    alike = "the same way" if c.reason == "alike" else "differently"
+    return (
+        f"There is a reverse path; the primary answer reads {alike} under the two {v.outcome.label} adjustments "
+        f"({'; '.join(parts)})."
+    )
+
+
+def lasting(c: Claim, v: Voice) -> str:
+    """What a rating's error does to this, and load's answer to the outcome that lasts."""
+    found, pain = c.get("lasting"), v.outcome.label
+    if found is None or not found.known:
+        why = c.numbers.get("why", "")
+        return f"How much a rating's error shrinks this is not known{f' ({WHY.get(why, why)})' if why else ''}."
+    shrunk = (
+        f"A rating holds {100 * c['reliability'].value:.0f} of 100 parts of lasting differences, the rest being its own "
+        f"error{' (mostly assumed, since these ratings hardly tell)' if c['assumed'] else ''}"
+    )
+    d, beside = places(found.low, found.high), c.get("instrument")
+    if beside is not None and beside.known:
+        other = f"{difference(beside.value, d, '%')} ({interval(beside, d)}) by the one before"
+    else:
+        other = f"not known by the one before, of which too little is left in the {v.step}"
+    return (
+        f"{shrunk}. Allowing for that, load per {v.outcome.unit} of the {pain} that lasts was "
+        f"{difference(found.value, d, '%')} ({interval(found, d)}) with load and ratings modelled together, and {other}."
+    )
+
+
+def caption(c: Claim, v: Voice) -> Caption:
+    """The picture of the reverse path."""
+    before, pain, small = c["before"], v.outcome.label, c["small"]
+    labels = {"before": f"{pain} before, as rated", "during": f"{pain} of the same {v.step}, as rated"}
+    decimals = places(before.low, before.high)
+    alt = capital("; ".join(f"{name}: {said(c[key])}" for key, name in labels.items() if key in c.numbers) + ".")
+    found = c.get("lasting")
+    if found is not None and found.known:
+        size = f"{difference(found.value, decimals, '%')} ({interval(found, decimals)})"
+        alt += f" The {pain} that lasts, corrected: {size}."
+    seen = {1: f"More {v.exposure} after higher {pain}", -1: f"Less {v.exposure} after higher {pain}"}
+    band = f"within {fixed(small.value, decimals)} {small.unit}: practically none"
+    return Caption(
+        seen.get(before.side, f"No clear difference in {v.exposure} after higher {pain}"),
+        f"difference in {v.exposure}, {before.unit}, per {v.outcome.unit} of {pain}",
+        alt,
+        options={"band_label": band, "subtitle": sample(before, v.step)},
+        labels=labels | {"lasting": f"the {pain} that lasts, corrected"},
+    )

@@ -1,0 +1,74 @@
+"""Words of the challenge that leaves people out, one at a time."""
+
+from __future__ import annotations
+
+from lagwise.core.claim import Claim
+from lagwise.say.challenge import Caption
+from lagwise.say.phrases import after, count, fixed, p_text, places, said, sample, stays
+from lagwise.say.voice import Voice
+
+TITLE = "Leave one person out"
+QUESTION = "Does the reading rest on any one person?"
+LIMITS = (
+    "It leaves out one person at a time. Two or three people alike can carry a result together and go unseen here, one "
+    "whose {exposure} is followed by {outcome} only somewhat more than others' is not told from chance, and it does not "
+    "say why a person stands apart."
+)
+LABELS = {
+    "everybody": "estimate with everybody",
+    "without": "estimates without one person",
+    "moved": "largest change",
+    "errors": "largest change, in standard errors",
+    "farthest": "p of the person who stands farthest apart",
+    "share": "largest share of the information that one person brings",
+    "turned": "people whose leaving changes the reading",
+}
+
+
+def sentence(c: Claim, v: Voice) -> str:
+    """The range without one person at a time, the largest change, and the reading; of single people nothing where it may not be told."""
+    own, without = c["everybody"], c.get("without")
+    if without is None:
+        return f"With everybody the difference is {said(own)}."
+    decimals, unit = places(own.low, own.high), v.unit
+    return (
+        f"Without one person at a time the estimate stays between {_range(c)} {unit}, {fixed(own.value, decimals)} with "
+        f"everybody{after(own, v.step)}. The largest change is {fixed(c['moved'].value, decimals)} {unit}, to "
+        f"{fixed(c['left'].value, decimals)}, without one of them. {_reading(c)}"
+    )
+
+
+def _range(c: Claim) -> str:
+    decimals = places(c["everybody"].low, c["everybody"].high)
+    return f"{fixed(c['without'].low, decimals)} and {fixed(c['without'].high, decimals)}"
+
+
+def _reading(c: Claim) -> str:
+    apart = f"stands apart from the others by more than chance gives ({p_text(c['farthest'])})"
+    if c.verdict == "does_not_hold":
+        brings = f"brings {100 * c['share'].value:.0f} of 100 parts of what is known"
+        return f"One person {brings if c.reason == 'brings' else apart}; without them the reading is another one."
+    if c.reason == "chance":
+        return (
+            f"Leaving out {count(c['turned'].value, 'person', 'people')} (one at a time) changes the reading, but by "
+            "moves that chance gives: the interval ends close to 0."
+        )
+    if c.reason == "nobody":
+        return "Nobody's leaving changes the reading." + stays(c["everybody"].side)
+    if c.verdict == "cannot_tell":
+        return f"One person {apart}, so that an average which stays undecided does not speak for everybody."
+    return f"One person {apart}, yet nobody's leaving changes the reading."
+
+
+def caption(c: Claim, v: Voice) -> Caption:
+    """The picture of the estimates without each person."""
+    n = int(c["turned"].value)
+    who = "one person" if n == 1 else f"any of {n} people"
+    return Caption(
+        f"Without {who} the reading is another one" if n else "Nobody's leaving changes the reading",
+        v.difference(c),
+        f"Estimates without one person lie between {_range(c)} {v.unit}. {_reading(c)}",
+        "person left out",
+        {"subtitle": sample(c["everybody"], v.step)},
+        {"": "everybody"},
+    )
