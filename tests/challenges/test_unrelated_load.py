@@ -52,7 +52,7 @@ def test_own_and_other_regions_add_up_to_all_load_and_their_parts_to_the_jump():
     where = dict(zip(people["person"], people["region"], strict=True))
     both = regions(panel, where)
     known = panel.frame["load"].notna().to_numpy()
-    assert np.allclose((both["own region"] + both["other regions"])[known], panel.frame["load"][known])
+    assert np.allclose((both[OWN] + both[OTHERS])[known], panel.frame["load"][known])
     design = Context(panel, fit).design
     own, other = (with_part(panel, design, both[name], ("jump", "stress")).frame for name in both)
     assert np.allclose(own["part"] + other["part"], own["jump"])

@@ -41,7 +41,7 @@ def run(context: Context) -> Found:
     claim = context.claim(
         NAME,
         judged(p.answer.side, found, left.side, margin),
-        "alike" if p.answer.side == left.side else "apart",
+        f"{'sure' if found.side else 'open'}_{'alike' if p.answer.side == left.side else 'apart'}",
         before=context.measured(found),
         after=context.measured(p.answer),
         net=context.measured(left),

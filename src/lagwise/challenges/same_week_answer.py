@@ -32,6 +32,7 @@ def run(context: Context) -> Found:
     claim = context.claim(
         NAME,
         verdict,
+        "sure" if lagged.side else "open",
         same=context.measured(same),
         after=context.measured(lagged),
         apart=Measured(same.estimate - lagged.estimate, context.unit),

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 from lagwise.core.claim import Claim
-from lagwise.core.study import Study
-from lagwise.core.variable import Variable
+from lagwise.core.study import AnalysisPlan, RatingPlan, Study
+from lagwise.core.variable import Variable, with_ratings
+from lagwise.core.words import step_name
 
 
 @dataclass(frozen=True)
@@ -25,8 +27,15 @@ class Voice:
     @classmethod
     def of(cls, study: Study) -> Voice:
         """The voice of a study."""
-        known = study.variables
-        return cls(study.step, study.outcome.variable, known[study.analysis.primary], known)
+        asked = study.analysis
+        return cls(study.step, study.variables[asked.outcome], study.variables[asked.primary], study.variables)
+
+    @classmethod
+    def of_plan(cls, plan: Mapping[str, Any]) -> Voice:
+        """The voice of a plan as plain values, as findings hold it."""
+        asked, known = plan["analysis"], with_ratings({k: RatingPlan(**v) for k, v in plan.get("ratings", {}).items()})
+        step = step_name(int(plan["clock"]["step_days"]))
+        return cls(step, known[asked.get("outcome", AnalysisPlan.outcome)], known[asked["primary"]], known)
 
     @property
     def unit(self) -> str:

@@ -30,7 +30,7 @@ from lagwise.writeup.findings import (
     StudyFacts,
     Table,
 )
-from lagwise.writeup.plain import plain, scalar, table
+from lagwise.writeup.plain import claim_facts, plain, scalar, table
 
 PACKAGES = (
     "numpy", "scipy", "pandas", "pyarrow", "statsmodels", "pymc", "nutpie", "arviz", "matplotlib", "jinja2", "pydantic",
@@ -300,6 +300,7 @@ def _challenge(challenge: Any) -> ChallengeFacts:
         seconds=round(float(challenge.seconds), 2),
         problem=challenge.problem,
         applies=challenge.applies,
+        claim=None if challenge.claim is None else claim_facts(challenge.claim),
     )
 
 

@@ -213,7 +213,10 @@ class PictureFacts(Part):
 
 
 class ChallengeFacts(Part):
-    """One attempt to break the result and how it ended; with a `problem` it was not run, and where it does not apply it could not be."""
+    """One attempt to break the result and how it ended; with a `problem` it was not run, and where it does not apply it could not be.
+
+    `claim` is what its words are made of, `reason` and `numbers` by name (`lagwise.core.claim`); versions to share have none.
+    """
 
     name: str
     title: str
@@ -226,6 +229,7 @@ class ChallengeFacts(Part):
     seconds: float
     problem: str
     applies: bool = True
+    claim: dict[str, Any] | None = None
 
 
 class Findings(Part):

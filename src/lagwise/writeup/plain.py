@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from dataclasses import asdict
 from typing import Any
 
 import numpy as np
 import pandas as pd
 
-from lagwise.writeup.findings import Table
+from lagwise.core.claim import Claim, Measured
+from lagwise.writeup.findings import ChallengeFacts, Table
 
 
 def scalar(value: Any) -> Any:
@@ -49,3 +51,27 @@ def table(frame: pd.DataFrame, *, units: Mapping[str, str] | None = None, made_b
     columns = [frame.iloc[:, i] for i in range(frame.shape[1])]
     rows = tuple(tuple(scalar(v) for v in row) for row in zip(*(c.tolist() for c in columns), strict=True))
     return Table(columns=tuple(map(str, frame.columns)), rows=rows, units=dict(units or {}), made_by=made_by)
+
+
+def claim_facts(claim: Claim) -> dict[str, Any]:
+    """What a claim adds to its name and verdict: the reason, and its numbers without fields that are as usual."""
+    usual = plain(asdict(Measured(math.nan, "")))
+
+    def facts(found: Measured) -> dict[str, Any]:
+        return {k: v for k, v in plain(asdict(found)).items() if k in ("value", "unit") or v != usual[k]}
+
+    numbers = {k: facts(v) if isinstance(v, Measured) else v for k, v in claim.numbers.items()}
+    return {"reason": claim.reason, "numbers": numbers}
+
+
+def claim_of(challenge: ChallengeFacts) -> Claim | None:
+    """The claim of a challenge again, None where findings hold none."""
+    if challenge.claim is None:
+        return None
+
+    def measured(facts: dict[str, Any]) -> Measured:
+        fields: dict[str, Any] = {k: math.nan if v is None else v for k, v in facts.items()}
+        return Measured(**fields | {"of": tuple(facts.get("of", ()))})
+
+    numbers = {k: measured(v) if isinstance(v, dict) else v for k, v in challenge.claim["numbers"].items()}
+    return Claim(challenge.name, challenge.verdict, challenge.claim["reason"], numbers)

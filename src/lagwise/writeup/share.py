@@ -11,6 +11,7 @@ from typing import Any
 
 from lagwise.core.errors import WriteUpError
 from lagwise.core.gate import gate_for
+from lagwise.say import Voice
 from lagwise.writeup.collect import checklist_numbers
 from lagwise.writeup.findings import Findings, FitFacts, GateFacts, Number, PersonSeries, Table
 from lagwise.writeup.share_challenges import challenge_said
@@ -51,6 +52,7 @@ def shared(findings: Findings) -> Findings:
     primary = findings.as_rated
     known = primary is not None and primary.low is not None and primary.high is not None
     least = interval_unit(primary.low, primary.high, primary.n_people) if known else 0.0  # type: ignore[union-attr,arg-type]
+    voice = Voice.of_plan(findings.study.plan)
     plan = {
         k: {} if k in EMPTIED and isinstance(v, dict) else [] if k in EMPTIED else v
         for k, v in findings.study.plan.items()
@@ -64,7 +66,7 @@ def shared(findings: Findings) -> Findings:
         "people": tuple(sorted((p.model_copy(update={"person": shown[p.person]}) for p in findings.people), key=lambda p: p.person)) if consent else (),
         "for_person": (),
         "fits": tuple(fit_said(f, findings, size, few_flares=few_flares, slopes=_slopes(f, shown)) for f in findings.fits),
-        "challenges": tuple(challenge_said(c, max(findings.count("main_people"), 1), least) for c in findings.challenges),
+        "challenges": tuple(challenge_said(c, max(findings.count("main_people"), 1), least, voice) for c in findings.challenges),
     }  # fmt: skip
     found = findings.model_copy(update=changed)
     return found.model_copy(update={"numbers": {**found.numbers, **checklist_numbers(found)}})

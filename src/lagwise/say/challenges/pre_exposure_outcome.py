@@ -36,10 +36,10 @@ def sentence(c: Claim, v: Voice) -> str:
 
 
 def _reading(c: Claim, v: Voice) -> str:
-    alike = c.reason == "alike"
+    alike = c.reason in ("sure_alike", "open_alike")
     if c.verdict == "holds":
         return "No difference of a size that matters here is left before the exposure."
-    if not c["before"].side:
+    if c.reason in ("open_alike", "open_apart"):
         more = "" if alike else ", and one of the size seen would change the reading"
         return f"A difference before the exposure is neither shown nor ruled out{more}."
     if not alike:

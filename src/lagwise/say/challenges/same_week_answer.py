@@ -27,7 +27,7 @@ READ = {"holds": "read alike", "informative": "do not read alike", "cannot_tell"
 def sentence(c: Claim, v: Voice) -> str:
     """Both answers, and whether they read alike."""
     same, lagged = c["same"], c["after"]
-    reading = v.fill(READINGS[c.verdict]) + (stays(lagged.side) if c.verdict == "holds" else "")
+    reading = v.fill(READINGS[c.verdict]) + (stays(c.reason == "sure") if c.verdict == "holds" else "")
     return (
         f"In the same {v.step}, {v.more(c)} had {v.outcome.label} {said(same)} compared with "
         f"{v.reference(c)}{after(same, v.step)}; in the {v.step} after, {said(lagged)}{after(lagged, v.step)}. {reading}"
