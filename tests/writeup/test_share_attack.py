@@ -27,7 +27,7 @@ from lagwise.writeup import collect, write_up
 from lagwise.writeup.findings import Findings
 
 CLINIC = Path(__file__).parents[2] / "data_synthetic" / "clinic"
-CHALLENGES = ["leave_one_person_out", "regression_to_the_mean"]
+CHALLENGES = ["leave_one_person_out", "regression_to_the_mean", "same_week_answer", "shuffled_load", "unrelated_load"]
 CONSENT = "\n[privacy]\nconsent_single_person_plots = true\n"
 
 
