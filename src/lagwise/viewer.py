@@ -65,9 +65,11 @@ class PersonView:
         return f'<img src="data:image/svg+xml;base64,{source}" width="{width}" height="{height}" alt="{escape(facts.alt)}">'
 
     def _facts(self, code: str) -> PictureFacts:
-        one = self._series[code]
+        one, asked = self._series[code], self._study.outcome
         measure = LOAD_MEASURES.get(self._study.load.measure, "load")
-        return course_picture(one, facts_of(one), measure, self._study.step, of_somebody(shown(code)))
+        return course_picture(
+            one, facts_of(one, asked.name), measure, self._study.step, asked, of_somebody(shown(code))
+        )
 
     def chooser(self, show: Callable[[str], None]) -> Any:
         """A labelled list of people with buttons to the one before and the next, as ipywidgets in one row.

@@ -12,7 +12,7 @@ from lagwise.core.columns import names
 from lagwise.core.effects import contrast_label, contrast_size, effects_frame
 from lagwise.core.results import Caseload, Challenge, Challenges, Fit, Panel, Picture
 from lagwise.core.study import AnalysisPlan, Clock, Study
-from lagwise.core.terms import EXPOSURES, panel_columns
+from lagwise.core.terms import panel_columns
 from lagwise.models.reach import COLUMNS
 from lagwise.writeup import collect
 
@@ -30,8 +30,8 @@ KINDS = {
 def panel(
     people: int = 12, steps: int = 10, *, study: Study = STUDY, loads: bool = True, seed: int = 5, codes=None
 ) -> Panel:
-    """A panel with holes, rests and a few flare-ups."""
-    rng = np.random.default_rng(seed)
+    """A panel with holes, rests and a few flare-ups, of whatever the study asks about."""
+    rng, asked = np.random.default_rng(seed), study.outcome
     frames = []
     for i in range(people):
         n = steps - (i % 3)
@@ -41,21 +41,22 @@ def panel(
         with np.errstate(divide="ignore", invalid="ignore"):
             jump = np.where((load > 0) & (usual > 0), np.log(load / usual), np.where(load >= 0, 0.0, np.nan))
         jump = np.where(np.isnan(usual), np.nan, jump)
-        pain = np.clip(rng.normal(3.5, 1.8, n), 0, 10).round()
+        low, high = asked.variable.low, asked.variable.high
+        pain = np.clip(rng.normal(3.5, 1.8, n), 0, 10).round() * (high - low) / 10 + low
         pain[rng.random(n) < 0.15] = np.nan
         after = np.append(pain[1:], np.nan)
         before = pd.Series(pain).expanding(3).mean().shift(1).to_numpy()
-        risk = np.where(np.isnan(pain) | np.isnan(before), np.nan, pain < before + 2)
-        flare = np.where((risk == 1) & ~np.isnan(after), after >= before + 2, np.nan)
+        risk = np.where(np.isnan(pain) | np.isnan(before), np.nan, pain < before + asked.rise)
+        flare = np.where((risk == 1) & ~np.isnan(after), after >= before + asked.rise, np.nan)
         code = codes[i] if codes else f"P{i + 1:02d}"
-        frame = pd.DataFrame({c: np.full(n, np.nan) for c in panel_columns()})
+        frame = pd.DataFrame({c: np.full(n, np.nan) for c in panel_columns(study)})
         frame = frame.astype({"person": object, "step_start": object, "state": object}).assign(
             person=code, step=np.arange(n), step_start=pd.date_range("2024-01-01", periods=n, freq="7D"), state=state,
-            load=load, usual=usual, jump=jump, pain=pain, pain_next=after, usual_pain=before, at_risk=risk, flare_next=flare,
+            load=load, usual=usual, jump=jump, at_risk=risk, flare_next=flare,
             flare_reported=np.where(np.isnan(pain), np.nan, rng.random(n) < 0.08), n_ratings=(~np.isnan(pain)).astype(int),
             n_checkins=(~np.isnan(pain)).astype(int), effort=np.where(state == "trained", 7.0, np.nan), stress=rng.normal(4, 1, n),
             sleep_hours=rng.normal(7, 0.6, n), worry=rng.normal(3, 1, n),
-        )  # fmt: skip
+        ).assign(**{asked.name: pain, asked.later: after, asked.usual: before})  # fmt: skip
         frames.append(frame)
     whole = pd.concat(frames, ignore_index=True)
     states = {str(k): int(v) for k, v in whole["state"].value_counts().items()}
@@ -76,12 +77,12 @@ def caseload(study: Study = STUDY, *, quarantine: pd.DataFrame | None = None) ->
     return Caseload(study, **empty, quarantine=bad, counts=counts, remarks=remarks, data_hash="ab" * 32)
 
 
-def effect(term: str, values: tuple[float, float, float], **other) -> dict:
+def effect(term: str, values: tuple[float, float, float], *, study: Study = STUDY, **other) -> dict:
     """One row of an effect table."""
     estimate, low, high = values
     row = {
-        "engine": "mixed", "model": "random intercept and slope", "outcome": "pain_next", "term": term,
-        "level": "whole" if EXPOSURES[term].whole else "within", "adjustment": "adjusted", "pain_adjusted": "during",
+        "engine": "mixed", "model": "random intercept and slope", "outcome": study.outcome.column, "term": term,
+        "level": "whole" if study.variables[term].whole else "within", "adjustment": "adjusted", "pain_adjusted": "during",
         "primary": False, "contrast": "per unit", "contrast_size": 1.0, "scale": "points", "estimate": estimate, "std_error": (high - low) / 3.92,
         "low": low, "high": high, "df": 21.4, "interval": 0.95, "n_people": 11, "n_steps": 61,
     }  # fmt: skip
@@ -94,7 +95,7 @@ def mixed(kind: str = "higher", *, study: Study = STUDY, usable: bool = True, en
     label = contrast_label(primary, study.analysis.primary_contrast)
     size = contrast_size(primary, study.analysis.primary_contrast)
     values = KINDS[kind]
-    rows = [effect(primary, values, contrast=label, contrast_size=size, primary=True, engine=engine)]
+    rows = [effect(primary, values, study=study, contrast=label, contrast_size=size, primary=True, engine=engine)]
     rows += [
         effect(
             primary,
@@ -102,6 +103,7 @@ def mixed(kind: str = "higher", *, study: Study = STUDY, usable: bool = True, en
             contrast=label,
             contrast_size=size,
             engine=engine,
+            study=study,
             adjustment=a,
             pain_adjusted=p,
         )
@@ -110,13 +112,13 @@ def mixed(kind: str = "higher", *, study: Study = STUDY, usable: bool = True, en
     for i, term in enumerate(t for t in study.analysis.exposures if t != primary):
         shifted = tuple(v * (-1) ** i * 0.7 for v in values)
         shifted = (shifted[0], min(shifted[1:]), max(shifted[1:]))
-        rows += [effect(term, shifted, engine=engine), effect(term, shifted, engine=engine, adjustment="crude")]
+        rows += [effect(term, shifted, study=study, engine=engine, adjustment=a) for a in ("adjusted", "crude")]
     gates = pd.DataFrame(
         {"gate": ["converged", "hessian"], "value": [1.0, 0.0023], "limit": ["yes", "> 0"], "passed": [True, usable],
          "meaning": ["the optimiser stopped at a maximum", "the curvature there is that of a maximum"]}
     )  # fmt: skip
     return Fit(
-        engine, "pain_next", effects_frame(rows), gates, usable, "random intercept and slope, correlated",
+        engine, study.outcome.column, effects_frame(rows), gates, usable, "random intercept and slope, correlated",
         why_not="" if usable else "the Hessian is not positive definite", n_people=11, n_steps=61, settings={"reml": True}, seconds=0.41,
         tables={"reach": reach(study)},
     )  # fmt: skip
@@ -137,6 +139,7 @@ def ordinal(kind: str = "higher", *, study: Study = STUDY, usable: bool = True) 
     """A Bayesian twin of `mixed`: the planned contrast in points and probabilities, every exposure per SD, absolute risks."""
     base = mixed(kind, study=study)
     primary, label = study.analysis.primary, contrast_label(study.analysis.primary, study.analysis.primary_contrast)
+    column = study.outcome.column
     size = contrast_size(primary, study.analysis.primary_contrast)
     named = ("p_above_zero", "p_practically_zero", "p_important")
     likely = {
@@ -149,12 +152,13 @@ def ordinal(kind: str = "higher", *, study: Study = STUDY, usable: bool = True) 
     }
     chances = dict(zip(named, likely[kind], strict=True))
     values = tuple(0.9 * v for v in KINDS[kind])
-    rows = [effect(primary, values, engine="ordinal", contrast=label, contrast_size=size, **chances)]
+    rows = [effect(primary, values, study=study, engine="ordinal", contrast=label, contrast_size=size, **chances)]
     risk = tuple(0.05 * v for v in KINDS[kind])
     rows.append(
         effect(
             primary,
             risk,
+            study=study,
             engine="ordinal",
             contrast=label,
             contrast_size=size,
@@ -168,6 +172,7 @@ def ordinal(kind: str = "higher", *, study: Study = STUDY, usable: bool = True) 
             effect(
                 term,
                 tuple(0.6 * v for v in KINDS[kind]),
+                study=study,
                 engine="ordinal",
                 contrast="per SD",
                 contrast_size=1.3,
@@ -175,12 +180,19 @@ def ordinal(kind: str = "higher", *, study: Study = STUDY, usable: bool = True) 
             )
         )
         rows.append(
-            effect(term, tuple(1.6 * v for v in KINDS[kind]), engine="ordinal", scale="log_odds", p_above_zero=0.9)
+            effect(
+                term,
+                tuple(1.6 * v for v in KINDS[kind]),
+                study=study,
+                engine="ordinal",
+                scale="log_odds",
+                p_above_zero=0.9,
+            )
         )
     absolute = pd.DataFrame(
         [("usual load", "flare_next", 0.081, 0.05, 0.12, 44), (label, "flare_next", 0.081 + risk[0], 0.06, 0.16, 44),
-         ("difference", "flare_next", *risk, 44), ("usual load", "pain_next", 3.1, 2.8, 3.4, 52),
-         (label, "pain_next", 3.1 + values[0], 2.9, 3.9, 52), ("difference", "pain_next", *values, 52)],
+         ("difference", "flare_next", *risk, 44), ("usual load", column, 3.1, 2.8, 3.4, 52),
+         (label, column, 3.1 + values[0], 2.9, 3.9, 52), ("difference", column, *values, 52)],
         columns=["at", "outcome", "mean", "low", "high", "n_steps"],
     )  # fmt: skip
     ppc = pd.DataFrame(

@@ -40,6 +40,11 @@ class Outcome:
         return f"{self.name}_before"
 
     @property
+    def span(self) -> str:
+        """Ends of its scale: '0-10'."""
+        return f"{self.variable.low:g}-{self.variable.high:g}"
+
+    @property
     def later(self) -> str:
         """Panel column of the rating in the next step."""
         return f"{self.name}_next"

@@ -6,6 +6,7 @@ Absolute numbers stand before ratios, every number beside its interval, unit and
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
 import pandas as pd
@@ -16,11 +17,13 @@ from lagwise.core.table_html import UNKNOWN, card, change, fold, interval, known
 from lagwise.core.words import (
     ENGINES,
     NOT_RUN,
-    OUTCOME,
     PAIN_ADJUSTED,
     VERDICT,
+    capital,
     clearness,
     exposure_label,
+    outcome_label,
+    rated_in,
     short_contrast,
 )
 
@@ -34,7 +37,6 @@ CURVE = 7
 SCALES = ("points", "probability", "odds_ratio", "log_odds")
 """Absolute scales first."""
 _ENGINES = {**ENGINES, "lags": "lag model", "dose": "dose-response curve"}
-_OUTCOME = {**OUTCOME, "pain_zero_next": "no pain in the next {step}"}
 
 
 def fit_html(fit: Fit) -> str:
@@ -222,7 +224,7 @@ def _size(challenge: Challenge) -> str:
 
 def _fit_title(fit: Fit) -> str:
     name = _ENGINES.get(fit.engine, fit.engine)
-    return f"{name[:1].upper()}{name[1:]}: {_OUTCOME.get(fit.outcome, fit.outcome).replace('{step}', fit.step)}"
+    return f"{name[:1].upper()}{name[1:]}: {_explained(fit.outcome, fit.step)}"
 
 
 def _fit_lines(fit: Fit) -> list[str]:
@@ -239,7 +241,7 @@ def _passed(fit: Fit) -> str:
 
 def _left(fit: Fit, rows: pd.DataFrame) -> str:
     rest = len(fit.effects) - len(rows)
-    pain = {PAIN_ADJUSTED.get(p, p).replace("{step}", fit.step) for p in rows["pain_adjusted"]} if len(rows) else set()
+    pain = {_adjusted(p, fit.step, rows["outcome"]) for p in rows["pain_adjusted"]} if len(rows) else set()
     held = f"Adjusted for each other and for {', '.join(sorted(p.split(': ')[-1] for p in pain))}. " if pain else ""
     matters = (
         "A difference matters from the plan's important change on. "
@@ -252,9 +254,10 @@ def _left(fit: Fit, rows: pd.DataFrame) -> str:
 
 
 def _group(row: dict[Any, Any], step: str, *, full: bool) -> str:
-    outcome = _OUTCOME.get(row["outcome"], str(row["outcome"]).replace("_", " ")).replace("{step}", step)
+    outcome, asked = _explained(row["outcome"], step), rated_in([row["outcome"]])
+    span = "" if asked.low is None else f" ({asked.low:g}-{asked.high:g})"
     unit = {
-        "points": "difference in points (0-10)",
+        "points": f"difference in {asked.unit}s{span}",
         "probability": f"difference in how many of 100 {step}s",
         "odds_ratio": "odds ratio, 1 is no difference",
         "log_odds": "difference in log-odds",
@@ -262,8 +265,16 @@ def _group(row: dict[Any, Any], step: str, *, full: bool) -> str:
     what = f"{outcome[:1].upper()}{outcome[1:]}: {unit}"
     if not full:
         return what
-    pain = PAIN_ADJUSTED.get(row["pain_adjusted"], row["pain_adjusted"]).replace("{step}", step)
+    pain = _adjusted(row["pain_adjusted"], step, [row["outcome"]])
     return f"{what}. {_ENGINES.get(row['engine'], row['engine']).capitalize()}, {row['adjustment']}, {pain}"
+
+
+def _explained(column: str, step: str) -> str:
+    return outcome_label(column).replace("{step}", step)
+
+
+def _adjusted(key: str, step: str, outcomes: Iterable[str]) -> str:
+    return PAIN_ADJUSTED.get(key, key).format(step=step, asked=rated_in(outcomes).label)
 
 
 def _ordered(effects: pd.DataFrame) -> pd.DataFrame:
@@ -307,11 +318,12 @@ def _absolute(fit: Fit) -> str:
     cells = []
     for r in frame.to_dict("records"):
         outcome = r.get("outcome", fit.outcome)
-        factor, unit = (1.0, "points") if outcome == "pain_next" else (100.0, f"of 100 {fit.step}s")
+        share = outcome.startswith("flare_") or outcome.endswith("_zero_next")
+        factor, unit = (100.0, f"of 100 {fit.step}s") if share else (1.0, f"{rated_in([outcome]).unit}s")
         limits = [None if known(r[k]) is None else factor * r[k] for k in (value, "low", "high")]
         apart = "difference" in (r["at"], r.get("what"))
         text, between = change(*limits) if apart else (number(*limits), interval(*limits[1:]))
-        name = _OUTCOME.get(outcome, outcome).replace("{step}", fit.step)
+        name = _explained(outcome, fit.step)
         cells.append((f"{name[:1].upper()}{name[1:]}, {unit}", "difference" if apart else r["at"], text, between))
     between = f"{100 * INTERVAL:g} % interval"
     return table("In absolute terms", ("", "at", "expected", between), cells, right=("expected", between), group="")
@@ -336,7 +348,7 @@ def _curve(fit: Fit) -> str:
     columns = (name.get(column, exposure_label(column)), "points", between)
     per = "per log unit of load jump" if column == "lag" else "against the usual load"
     return table(
-        f"Pain in the next {fit.step}, points {per}",
+        f"{capital(_explained(fit.outcome, fit.step))}, {rated_in([fit.outcome]).unit}s {per}",
         columns,
         rows,
         right=columns,

@@ -236,6 +236,17 @@ class Study:
         )
 
 
+def asked_of(plan: Mapping[str, Any]) -> tuple[Outcome, Mapping[str, Variable]]:
+    """What a plan as plain values (`Study.plan`) asks about, and its variables; keys that older plans lack have their defaults."""
+    pain, analysis = (
+        {f.name: plan[name][f.name] for f in fields(made) if f.name in plan.get(name, {})}
+        for name, made in (("pain", PainPlan), ("analysis", AnalysisPlan))
+    )
+    own = {k: RatingPlan(**v) for k, v in plan.get("ratings", {}).items()}
+    study = Study("", pain=PainPlan(**pain), analysis=AnalysisPlan(**analysis), ratings=own)
+    return study.outcome, study.variables
+
+
 def _margin(own: float | None, written: float, usual: float, share: float) -> float:
     """A margin: the rating's own, else the plan's where it is not the usual one, else the share of the range."""
     return own if own is not None else written if written != usual else share

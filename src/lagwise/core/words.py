@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable, Mapping
 
-from lagwise.core.variable import VARIABLES
+from lagwise.core.variable import VARIABLES, Variable
 
 PER_SD, PER_UNIT, LOW_TO_HIGH = "per SD", "per unit", "usual low to usual high"
 """Contrasts beside the plan's: one within-person SD, one unit, two SDs around the usual."""
@@ -19,11 +20,12 @@ ENGINES = {
     "clogit": "self-controlled model",
 }
 PAIN_ADJUSTED = {
-    "before": "A: pain rated before",
-    "during": "B: pain of the same {step}",
-    "latent": "pain behind the ratings of that {step}",
-    "none": "no adjustment for pain",
+    "before": "A: {asked} rated before",
+    "during": "B: {asked} of the same {step}",
+    "latent": "{asked} behind the ratings of that {step}",
+    "none": "no adjustment for {asked}",
 }
+"""Which earlier value of what is asked about is held equal."""
 VERDICT = {
     "holds": "Held",
     "does_not_hold": "Did not hold",
@@ -32,11 +34,51 @@ VERDICT = {
 }
 NOT_RUN = {True: "Could not be run", False: "Not applicable"}
 """In the place of a verdict, by whether the challenge applies to the study at all."""
-OUTCOME = {
-    "pain_next": "pain in the next {step}",
-    "flare_next": "a flare-up beginning in the next {step}, by pain",
-    "flare_reported_next": "a flare-up in the next {step}, by the person's own word",
-}
+
+
+def ways(unit: str) -> tuple[str, str]:
+    """Which way a quantity of that unit, in the plural, can differ: higher or lower, of hours longer or shorter."""
+    return ("longer", "shorter") if unit == "hours" else ("higher", "lower")
+
+
+def turns(variable: Variable) -> tuple[str, str]:
+    """A turn for the worse of the plan's size, one and several: a flare-up of pain, else a rise or fall in what is rated."""
+    if variable.name == "pain":
+        return "flare-up", "flare-ups"
+    way = "fall" if variable.worse == "low" else "rise"
+    return f"{way} in {variable.label}", f"{way}s in {variable.label}"
+
+
+def outcome_label(column: str, variable: Variable | None = None) -> str:
+    """A column that a model explains, in words with {step}; `variable` is what is asked about, else the rating that the column is of."""
+    asked = rated_in([column]) if variable is None else variable
+    name, label, none = asked.name, asked.label, "no" if asked.name == "pain" else "the least"
+    later, same, by = "in the next {step}", "in the same {step}", "pain" if asked.name == "pain" else "rating"
+    return {
+        name: f"{label} {same}",
+        f"{name}_next": f"{label} {later}",
+        f"{name}_zero": f"{none} {label} {same}",
+        f"{name}_zero_next": f"{none} {label} {later}",
+        "flare_next": f"a {turns(asked)[0]} beginning {later}, by {by}",
+        "flare_reported_next": f"a flare-up {later}, by the person's own word",
+    }.get(column, column.replace("_", " "))
+
+
+def rated_in(columns: Iterable[str], variables: Mapping[str, Variable] = VARIABLES) -> Variable:
+    """The rating that columns of outcomes are of: the first that names one, pain where none does, as flare-ups alone."""
+    for column in columns:
+        name = column.removesuffix("_next").removesuffix("_zero")
+        if name in variables or not column.startswith("flare_"):
+            return variables.get(name) or Variable(name, name.replace("_", " "), "point", rated=True)
+    return variables["pain"]
+
+
+OUTCOME = {column: outcome_label(column) for column in ("pain_next", "flare_next", "flare_reported_next")}
+
+
+def capital(text: str) -> str:
+    """A text with its first letter in upper case."""
+    return text[:1].upper() + text[1:]
 
 
 def step_name(step_days: int) -> str:
@@ -59,11 +101,11 @@ def column_label(name: str) -> str:
     return exposure_label(name)
 
 
-def exposure_unit(term: str, amount: float = 1) -> str:
-    """The exposure's own unit, in the plural unless the amount is 1."""
+def exposure_unit(term: str, amount: float = 1, variables: Mapping[str, Variable] = VARIABLES) -> str:
+    """A variable's own unit, in the plural unless the amount is 1."""
     if term == "near_failure_share":
         return ""
-    unit = VARIABLES[term].unit if term in VARIABLES else "point"
+    unit = variables[term].unit if term in variables else "point"
     return unit if abs(amount) == 1 else unit + "s"
 
 
@@ -72,24 +114,26 @@ def in_percent(term: str, contrast: str) -> bool:
     return term == "jump" and contrast not in (PER_SD, PER_UNIT, LOW_TO_HIGH)
 
 
-def contrast_amount(term: str, contrast: str, size: float | None) -> tuple[str, str]:
+def contrast_amount(
+    term: str, contrast: str, size: float | None, variables: Mapping[str, Variable] = VARIABLES
+) -> tuple[str, str]:
     """A contrast of that size on the model's scale as an amount with unit, and its side: ('1 point', 'above'), ('50 %', 'above')."""
     if contrast == PER_SD:
         return "one within-person standard deviation", "above"
     if contrast == LOW_TO_HIGH or size is None:
         return contrast, "above"
     percent = in_percent(term, contrast)
-    value, unit = (100 * math.expm1(size), "%") if percent else (size, exposure_unit(term, size))
+    value, unit = (100 * math.expm1(size), "%") if percent else (size, exposure_unit(term, size, variables))
     return f"{abs(value):g} {unit}".strip(), "below" if size < 0 else "above"
 
 
-def short_contrast(term: str, contrast: str, size: float | None) -> str:
+def short_contrast(term: str, contrast: str, size: float | None, variables: Mapping[str, Variable] = VARIABLES) -> str:
     """A contrast in a table cell or on an axis: '+50 %', '+1 point', '+1 SD'."""
     if contrast == PER_SD:
         return "+1 SD"
     if contrast == LOW_TO_HIGH or size is None:
         return contrast
-    amount, side = contrast_amount(term, contrast, size)
+    amount, side = contrast_amount(term, contrast, size, variables)
     return ("+" if side == "above" else "\u2212") + amount
 
 

@@ -7,9 +7,9 @@ from typing import Any
 
 from lagwise.writeup.content import Block, Heading, grid, para
 from lagwise.writeup.findings import Findings
-from lagwise.writeup.numbers import decimals, fixed, limits_text, significant, size, span, whole
+from lagwise.writeup.numbers import decimals, fixed, limits_text, size, span, whole
 from lagwise.writeup.wording import Risk
-from lagwise.writeup.words import Words
+from lagwise.writeup.words import Words, capital
 
 
 @dataclass(frozen=True)
@@ -23,7 +23,7 @@ class AbsoluteRisk:
 
 
 def absolute_risk(findings: Findings, words: Words, outcome: str = "flare_next") -> AbsoluteRisk | None:
-    """The risk at the primary contrast and at its reference; by default of a rise of at least flare_rise points.
+    """The risk at the primary contrast and at its reference; by default of a turn for the worse of the planned size.
 
     None when there is no primary row, no usable ordinal fit, or its `absolute_risk` table lacks the outcome.
     """
@@ -38,15 +38,15 @@ def absolute_risk(findings: Findings, words: Words, outcome: str = "flare_next")
     more, reference = words.more(row), words.reference(row.term)
     if base["at"] == "as observed":
         reference = f"{words.steps} as they were"
-    return AbsoluteRisk(risk, what_happened(outcome, findings, words), more, reference)
+    return AbsoluteRisk(risk, what_happened(outcome, words), more, reference)
 
 
-def what_happened(outcome: str, findings: Findings, words: Words) -> str:
+def what_happened(outcome: str, words: Words) -> str:
     """An outcome of the ordinal model as what followed a step."""
-    if outcome == "pain_zero_next":
-        return f"a {words.step} without pain (rated 0)"
-    rise = significant(findings.study.of("pain", "flare_rise"))
-    return f"pain at least {rise} points above the person's own earlier average"
+    if outcome == words.lowest:
+        low = words.outcome.variable.low or 0.0
+        return f"a {words.step} {'without' if low == 0 else 'with the least'} {words.asked} (rated {low:g})"
+    return words.turned
 
 
 def risks(findings: Findings, words: Words) -> list[Block]:
@@ -56,13 +56,14 @@ def risks(findings: Findings, words: Words) -> list[Block]:
     if fit is None or row is None or "absolute_risk" not in fit.tables:
         return []
     cells = []
-    for outcome in ("flare_next", "pain_zero_next", "pain_next"):
+    points = words.outcome.column
+    for outcome in ("flare_next", words.lowest, points):
         rows = _rows(findings, outcome)
-        scale = 1.0 if outcome == "pain_next" else 100.0
+        scale = 1.0 if outcome == points else 100.0
         name = (
-            "Mean pain, points"
-            if outcome == "pain_next"
-            else f"{_capital(what_happened(outcome, findings, words))}, of 100"
+            f"Mean {words.asked}, {words.points}"
+            if outcome == points
+            else f"{capital(what_happened(outcome, words))}, of 100"
         )
         for at, record in rows.items():
             low, high = scale * record["low"], scale * record["high"]
@@ -85,7 +86,7 @@ def risks(findings: Findings, words: Words) -> list[Block]:
         ),
         grid(
             "absolute-table", f"What followed, by {words.label(row.term)}, in absolute terms",
-            ("In the next " + words.step, words.steps.capitalize(), f"Expected ({interval})", f"Person-{words.steps} averaged over"), cells, numeric=(2, 3),
+            (f"In {words.then}", words.steps.capitalize(), f"Expected ({interval})", f"Person-{words.steps} averaged over"), cells, numeric=(2, 3),
         ),
     ]  # fmt: skip
 
@@ -98,10 +99,6 @@ def _at(at: str, words: Words) -> str:
     if at == "as observed":
         return "as observed"
     return at.replace("-", "\u2212")
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]
 
 
 def _rows(findings: Findings, outcome: str) -> dict[str, dict[str, Any]]:

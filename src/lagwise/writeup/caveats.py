@@ -13,12 +13,12 @@ from lagwise.writeup.reasons import FEW, left_said, no_answer
 from lagwise.writeup.section_ratings import answer_said, joint_fit, only_load, rated_value
 from lagwise.writeup.section_varying import lead
 from lagwise.writeup.wording import count_of, margins
-from lagwise.writeup.words import Words, join
+from lagwise.writeup.words import Words, capital, join
 
 COMPARED_FROM = 5
 """People from whom on a comparison within people is told."""
 FLOOR_FROM = 0.15
-"""Share of pain ratings at 0 from which the floor is named."""
+"""Share of ratings at the lower end from which the floor is named."""
 
 
 @dataclass(frozen=True)
@@ -125,8 +125,8 @@ def _short(findings: Findings, words: Words) -> Caveat | None:
     return Caveat(
         abs(corrected["value"] - row.estimate),
         "Short records",
-        f"A record of {plural(findings.number('median_steps'), words.step)} at the median leaves a bias where pain feeds back on {words.fed}. Corrected for "
-        f"it the difference is {limits_text(corrected['value'], corrected['low'], corrected['high'], places)} points, against "
+        f"A record of {plural(findings.number('median_steps'), words.step)} at the median leaves a bias where {words.asked} feeds back on {words.fed}. Corrected for "
+        f"it the difference is {limits_text(corrected['value'], corrected['low'], corrected['high'], places)} {words.points}, against "
         f"{limits_text(row.estimate, row.low, row.high, places)} as planned.",
     )
 
@@ -139,7 +139,8 @@ def _together(findings: Findings, words: Words) -> Caveat | None:
     if row is None:
         return None
     one = words.label(row["term"])
-    other = "the pain held equal" if row["with_term"] == "pain" else words.label(row["with_term"])
+    held = (words.outcome.name, words.outcome.before)
+    other = f"the {words.asked} held equal" if row["with_term"] in held else words.label(row["with_term"])
     own = next((r for r in records if primary is not None and r["term"] == primary.term), None)
     shift = 0.0
     if (
@@ -171,9 +172,9 @@ def _reverse(findings: Findings, words: Words) -> Caveat | None:
     name, other = words.fed, _other_adjustment(findings, primary)
     shift = 0.0 if other is None else abs((other.estimate or 0.0) - (primary.estimate or 0.0))
     if found.verdict != "informative":
-        return Caveat(shift, f"Whether {name} also follows pain", found.sentence)
-    rest = "Ratings stray from the pain that was answered, so that a part of this path stays whatever pain is adjusted for."
-    return Caveat(shift, f"{name[:1].upper()}{name[1:]} also follows pain", f"{found.sentence} {rest}")
+        return Caveat(shift, f"Whether {name} also follows {words.asked}", found.sentence)
+    rest = f"Ratings stray from the {words.asked} that was answered, so that a part of this path stays whatever {words.asked} is adjusted for."
+    return Caveat(shift, f"{capital(name)} also follows {words.asked}", f"{found.sentence} {rest}")
 
 
 def _other_adjustment(findings: Findings, primary: EffectRow) -> EffectRow | None:
@@ -196,9 +197,9 @@ def _stray(findings: Findings, words: Words) -> Caveat | None:
     as_is = limits_text(plain.estimate, plain.low, plain.high, decimals(plain.low, plain.high))
     return Caveat(
         abs((joint.estimate or 0.0) - (plain.estimate or 0.0)),
-        "Ratings are not the pain",
-        f"Ratings of a {words.step} stray from pain by {fixed(error, 1)} points (SD), of what lasts {fixed(100 * carry, 0)} % is left a {words.step} later, and load is {answer_said(fit)} for each point more of felt pain. "
-        f"With that modelled the difference is {told} points, with ratings as they are {as_is}. What remains: load that answers the rating itself, records of some 12 {words.steps} and ratings hidden when pain is high shift the joint estimate, too (docs/rating-error.md). {only_load(findings, words)}".rstrip(),
+        f"Ratings are not the {words.asked}",
+        f"Ratings of a {words.step} stray from {words.asked} by {fixed(error, 1)} {words.points} (SD), of what lasts {fixed(100 * carry, 0)} % is left a {words.step} later, and load is {answer_said(fit)} for each point more of felt {words.asked}. "
+        f"With that modelled the difference is {told} {words.points}, with ratings as they are {as_is}. What remains: load that answers the rating itself, records of some 12 {words.steps} and ratings hidden when {words.asked} is high shift the joint estimate, too (docs/rating-error.md). {only_load(findings, words)}".rstrip(),
     )
 
 
@@ -210,29 +211,29 @@ def _adjustment(findings: Findings, words: Words) -> Caveat | None:
     other = row.pain_adjusted
     places = decimals(primary.low, primary.high)
     keeps = {
-        "before": f"adjusting for pain rated before leaves in the pull of that same pain on {words.pulled}",
-        "during": f"adjusting for pain of the same {words.step} takes out whatever part of the association of {words.fed} runs through it",
+        "before": f"adjusting for {words.asked} rated before leaves in the pull of that same {words.asked} on {words.pulled}",
+        "during": f"adjusting for {words.asked} of the same {words.step} takes out whatever part of the association of {words.fed} runs through it",
     }
     return Caveat(
         abs((row.estimate or 0.0) - (primary.estimate or 0.0)),
-        "Which pain is adjusted for",
+        f"Which {words.asked} is adjusted for",
         f"Under the primary adjustment ({words.pain_adjusted(primary.pain_adjusted)}) the difference is "
-        f"{limits_text(primary.estimate, primary.low, primary.high, places)} points; under the other "
-        f"({words.pain_adjusted(other)}) it is {limits_text(row.estimate, row.low, row.high, places)} points. "
+        f"{limits_text(primary.estimate, primary.low, primary.high, places)} {words.points}; under the other "
+        f"({words.pain_adjusted(other)}) it is {limits_text(row.estimate, row.low, row.high, places)} {words.points}. "
         f"Each can mislead: {keeps['before']}; {keeps['during']}.",
     )
 
 
 def _missing(findings: Findings, words: Words) -> Caveat | None:
-    pain = findings.numbers["pain_steps"]
-    if not pain.n or pain.value is None or pain.value >= pain.n:
+    rated = findings.numbers["pain_steps"]
+    if not rated.n or rated.value is None or rated.value >= rated.n:
         return None
     main, unseen = findings.numbers["main_steps"], ", or train unrecorded," if words.has_load else ""
     follows = _follows_pain(findings, words)
     return Caveat(
         _if_unknown(1 - (main.share or 0.0), findings),
         f"{words.steps.capitalize()} without a record",
-        f"Pain was rated in {count_of(pain, f'person-{words.steps}')}, and all that the main question needs is known in "
+        f"{capital(words.asked)} was rated in {count_of(rated, f'person-{words.steps}')}, and all that the main question needs is known in "
         f"{count_of(main, f'person-{words.steps}')}. If people rate less{unseen} in their worse {words.steps}, what "
         f"is seen is tilted in a way these data cannot show.{follows}",
     )
@@ -241,7 +242,7 @@ def _missing(findings: Findings, words: Words) -> Caveat | None:
 def _follows_pain(findings: Findings, words: Words) -> str:
     """What can be seen of whether ratings are left out after worse steps."""
     records = findings.tables["missing"].records() if "missing" in findings.tables else []
-    record = next((r for r in records if r["variable"] == "pain"), None)
+    record = next((r for r in records if r["variable"] == words.outcome.name), None)
     if record is None or record["after_missing"] is None:
         return ""
     if record["low"] is None or record["n_compared"] < COMPARED_FROM:
@@ -249,25 +250,25 @@ def _follows_pain(findings: Findings, words: Words) -> str:
     places = decimals(record["low"], record["high"])
     text = limits_text(record["after_missing"], record["low"], record["high"], places)
     return (
-        f" What can be seen: in {plural(record['n_compared'], 'person', 'people')} with both, pain in the {words.step} before a missing "
-        f"rating differed by {text} points from pain before a rating that was made."
+        f" What can be seen: in {plural(record['n_compared'], 'person', 'people')} with both, {words.asked} in the {words.step} before a missing "
+        f"rating differed by {text} {words.points} from {words.asked} before a rating that was made."
     )
 
 
 def _floor(findings: Findings, words: Words) -> Caveat | None:
-    zero = findings.numbers.get("pain_at_zero")
+    zero, low = findings.numbers.get("pain_at_zero"), words.outcome.variable.low
     if zero is None or zero.share is None or zero.share < FLOOR_FROM:
         return None
     records = findings.tables["ratings"].records() if "ratings" in findings.tables else []
-    record = next((r for r in records if r["variable"] == "pain" and r["value"] == 0), None)
+    record = next((r for r in records if r["variable"] == words.outcome.name and r["value"] == low), None)
     if record is None:
         return None
     estimate = findings.primary.estimate if findings.primary is not None else None
     return Caveat(
         abs(estimate or 0.0) * zero.share / max(1 - zero.share, 0.01),
-        "Ratings at zero",
-        f"Pain is 0 in {count_of(zero, zero.unit)}, by {people_said(record['n_people'])}. "
-        f"Where pain is already 0 it cannot be rated lower, so that differences look smaller.",
+        "Ratings at zero" if low == 0 else "Ratings at the foot of the scale",
+        f"{capital(words.asked)} is {low:g} in {count_of(zero, zero.unit)}, by {people_said(record['n_people'])}. "
+        f"Where {words.asked} is already {low:g} it cannot be rated lower, so that differences look smaller.",
     )
 
 
@@ -350,11 +351,16 @@ def _flares(findings: Findings, words: Words) -> Caveat | None:
     if not unusable:
         return None
     reasons = dict.fromkeys(f.why_not.rstrip(".") for f in unusable if f.why_not)
-    return Caveat(0.0, "Flare-ups", f"Flare-ups were counted but not modelled: {'; '.join(reasons)}.")
+    return Caveat(
+        0.0, capital(words.turns), f"{capital(words.turns)} were counted but not modelled: {'; '.join(reasons)}."
+    )
 
 
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]
+def _everyone(words: Words) -> str:
+    """Whom a log that is kept and shared is no sample of."""
+    if not words.of_pain:
+        return "who trains" if words.has_load else "who could keep one"
+    return "who trains with pain" if words.has_load else "in pain"
 
 
 def general(findings: Findings) -> tuple[str, ...]:
@@ -370,18 +376,18 @@ def general(findings: Findings) -> tuple[str, ...]:
     if words.has_load:
         said += [
             "Loads are taken as they were done, whoever set them. People know how they feel when they train, so what came after need not come from the load.",
-            f"Whatever changes both how a person trains and how they hurt {unseen}",
+            f"Whatever changes both how a person trains and {'how they hurt' if words.of_pain else words.asked} {unseen}",
         ]
     elif asked:
         were, them = ("were", "them") if len(asked) > 1 else ("was", "it")
         said += [
-            f"{_capital(join(asked))} {were} seen and not set, so what came after need not come from {them}.",
-            f"What goes along with both pain and {join(asked)} {unseen}",
+            f"{capital(join(asked))} {were} seen and not set, so what came after need not come from {them}.",
+            f"What goes along with both {words.asked} and {join(asked)} {unseen}",
         ]
     said += [
-        f"{join(['Pain', *asked])} {'are' if asked else 'is'} the person's own rating{'s' if asked else ''}. Rating, and seeing the ratings, may "
+        f"{join([capital(words.asked), *asked])} {'are' if asked else 'is'} the person's own rating{'s' if asked else ''}. Rating, and seeing the ratings, may "
         "itself change what is done.",
-        f"People who keep a log and share it are not a sample of everyone {'who trains with pain' if words.has_load else 'in pain'}.",
+        f"People who keep a log and share it are not a sample of everyone {_everyone(words)}.",
     ]
     if findings.primary is not None:
         said.append(

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from lagwise.writeup.findings import Findings
+from lagwise.writeup.words import Words
 
 Status = Literal["filled", "author", "not_applicable"]
 Decide = Callable[[Findings], tuple[Status, str]]
@@ -145,16 +146,34 @@ def _consent(findings: Findings) -> tuple[Status, str]:
     return "author", said
 
 
+def _said(where: str) -> Decide:
+    """Filled, in a section whose words depend on what is asked about."""
+
+    def decide(findings: Findings) -> tuple[Status, str]:
+        words = Words(findings)
+        own = " and the person's own word" if words.of_pain else ""
+        named = {
+            "asked": words.asked,
+            "points": words.points,
+            "turn": words.turn,
+            "before": words.before,
+            "own_word": own,
+        }
+        return "filled", where.format(**named)
+
+    return decide
+
+
 def _flares(findings: Findings) -> tuple[Status, str]:
     if any(f.engine in ("flare", "clogit") for f in findings.fits):
-        return "filled", "What happened; What came before flare-ups"
+        return "filled", f"What happened; What came before {Words(findings).turns}"
     return "filled", "What happened"
 
 
 def _repeated(findings: Findings) -> tuple[Status, str]:
     if any(True for _ in findings.usable("flare", "clogit")):
         return "filled", "Models, in Methods (person intercepts; each person against themselves)"
-    return "not_applicable", "flare-ups are counted and not modelled"
+    return "not_applicable", f"{Words(findings).turns} are counted and not modelled"
 
 
 def _loss(findings: Findings) -> tuple[Status, str]:
@@ -210,10 +229,10 @@ ITEMS: tuple[Item, ...] = (
     Item(_S, "21", "Whom it may apply to", _author("who is like these people, and who is not")),
     Item(_S, "22", "Funding and interests", _author("who paid, and what the authors stand to gain")),
     Item(_J, "1", "Ethics approval or exemption", _ethics),
-    Item(_X, "1", "What counts as a health problem: complaint, medical attention or time lost", _filled("Methods (pain ratings and the person's own word; neither attention nor time lost is recorded)")),
-    Item(_X, "2", "When a problem starts and ends, and how new and returning ones are told apart", _filled("Methods (a flare-up needs a step below the mark before it; one person can have several)")),
+    Item(_X, "1", "What counts as a health problem: complaint, medical attention or time lost", _said("Methods ({asked} ratings{own_word}; neither attention nor time lost is recorded)")),
+    Item(_X, "2", "When a problem starts and ends, and how new and returning ones are told apart", _said("Methods (a {turn} needs a step {before} the mark before it; one person can have several)")),
     Item(_X, "3", "Region, diagnosis and manner of onset", _author("diagnoses, who made them, sudden or gradual onset; the region is shown where the data name it")),
-    Item(_X, "4", "Severity", _filled("The people in this caseload (table), in points of pain")),
+    Item(_X, "4", "Severity", _said("The people in this caseload (table), in {points} of {asked}")),
     Item(_X, "5", "Exposure to training, its unit and how it was recorded", _load),
     Item(_X, "6", "Occurrence against time at risk", _filled("What happened")),
     Item(_X, "7", "Several problems of one person in the analysis", _repeated),

@@ -13,6 +13,7 @@ import pandas as pd
 
 from lagwise import describe
 from lagwise.core.gate import gate_for
+from lagwise.core.question import Outcome
 from lagwise.core.results import Caseload, Challenges, Fit, Panel, Picture, unplaced, whole_rows
 from lagwise.core.study import INTERVAL
 from lagwise.models.headline import with_headline
@@ -73,7 +74,7 @@ def collect(
             between_claims=gate.between_claims,
             sentence=gate.sentence,
         ),
-        numbers={**_numbers(caseload, panel), **_at_zero(tables), **_tried(checks)},
+        numbers={**_numbers(caseload, panel), **_at_zero(tables, panel.study.outcome), **_tried(checks)},
         tables=tables,
         people=person_series(panel),
         fits=tuple(_fit(fit) for fit in fits),
@@ -139,7 +140,7 @@ def _people_with_main_steps(panel: Panel) -> int:
 
 def _numbers(caseload: Caseload, panel: Panel) -> dict[str, Number]:
     coverage = panel.coverage()
-    frame = panel.frame
+    frame, asked = panel.frame, panel.study.outcome
     steps, people = len(frame), int(frame["person"].nunique())
     onsets, told = frame["flare_next"].eq(1).fillna(False), frame["flare_next"].notna()
 
@@ -154,8 +155,8 @@ def _numbers(caseload: Caseload, panel: Panel) -> dict[str, Number]:
             value=_people_with_main_steps(panel), unit="people", n=people, of="people", made_by="Panel.coverage"
         ),
         "main_steps": of_steps(coverage["complete"].sum()),
-        "pain_steps": of_steps(coverage["pain"].sum()),
-        "pain_pairs": of_steps((frame["pain"].notna() & frame["pain_next"].notna()).sum()),
+        "pain_steps": of_steps(coverage[asked.name].sum()),
+        "pain_pairs": of_steps(frame[[asked.name, asked.column]].notna().all(axis=1).sum()),
         "load_steps": of_steps(coverage["load"].sum()),
         "usual_steps": of_steps(coverage["usual"].sum()),
         "longest": Number(value=int(coverage["steps"].max()), unit="steps", n=people, of="people"),
@@ -188,11 +189,11 @@ def _numbers(caseload: Caseload, panel: Panel) -> dict[str, Number]:
     return numbers
 
 
-def _at_zero(tables: Mapping[str, Table]) -> dict[str, Number]:
-    """How many of all pain ratings are 0."""
-    records = [r for r in tables["ratings"].records() if r["variable"] == "pain"] if "ratings" in tables else []
+def _at_zero(tables: Mapping[str, Table], asked: Outcome) -> dict[str, Number]:
+    """How many of all ratings of what is asked about are at the lower end."""
+    records = [r for r in tables["ratings"].records() if r["variable"] == asked.name] if "ratings" in tables else []
     total = sum(r["n"] for r in records)
-    zero = next((r["n"] for r in records if r["value"] == 0), None)
+    zero = next((r["n"] for r in records if r["value"] == asked.variable.low), None)
     if not total or zero is None:
         return {}
     number = Number(
@@ -200,7 +201,7 @@ def _at_zero(tables: Mapping[str, Table]) -> dict[str, Number]:
         unit=records[0]["counted"],
         n=total,
         share=zero / total,
-        of="pain ratings",
+        of=f"{asked.variable.label} ratings",
         made_by="describe.floor_and_heaping",
     )
     return {"pain_at_zero": number}
@@ -242,7 +243,7 @@ def _tables(caseload: Caseload, panel: Panel) -> dict[str, Table]:
 
 def person_series(panel: Panel) -> tuple[PersonSeries, ...]:
     """Each person's course, in the order of their codes."""
-    frame = panel.frame.sort_values(["person", "step"], kind="stable")
+    frame, asked = panel.frame.sort_values(["person", "step"], kind="stable"), panel.study.outcome.name
     out = []
     for person, one in frame.groupby("person", sort=True):
         onset = one["flare_next"].eq(1).fillna(False).shift(1, fill_value=False)
@@ -250,7 +251,7 @@ def person_series(panel: Panel) -> tuple[PersonSeries, ...]:
             PersonSeries(
                 person=str(person),
                 state="".join(STATE_LETTER[str(s)] for s in one["state"]),
-                pain=_series(one["pain"]),
+                pain=_series(one[asked]),
                 load=_series(one["load"]),
                 jump=_series(one["jump"]),
                 ratings=tuple(int(v) for v in one["n_ratings"].fillna(0)),

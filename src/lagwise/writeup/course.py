@@ -1,4 +1,4 @@
-"""One person's course as a picture: load, effort, pain and flare-ups on one time axis, in the words of who reads it."""
+"""One person's course as a picture: load, effort, the rating asked about and its turns for the worse on one time axis, in the words of who reads it."""
 
 from __future__ import annotations
 
@@ -7,6 +7,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from lagwise.core.question import Outcome
+from lagwise.core.words import turns
 from lagwise.writeup.findings import PersonSeries, PictureFacts, Table
 from lagwise.writeup.numbers import fixed, plural, whole
 from lagwise.writeup.words import STATE, join
@@ -36,7 +38,7 @@ def of_somebody(code: str) -> Voice:
 
 
 def course_picture(
-    one: PersonSeries, facts: Mapping[str, Any], measure: str, step: str, voice: Voice = YOURS
+    one: PersonSeries, facts: Mapping[str, Any], measure: str, step: str, asked: Outcome, voice: Voice = YOURS
 ) -> PictureFacts:
     """The picture of one person's course, for `lagwise.writeup.draw_person`.
 
@@ -44,11 +46,13 @@ def course_picture(
     ----------
     one : PersonSeries
     facts : mapping
-        pain_steps, lowest_pain, mean_pain, highest_pain and mean_load, as in `describe.people_table` or from `facts_of`.
+        pain_steps, lowest_pain, mean_pain, highest_pain (or of another rating asked about) and mean_load, as in `describe.people_table` or from `facts_of`.
     measure : str
         The load measure in words.
     step : str
         What a calendar step is called.
+    asked : Outcome
+        What the study asks about.
     voice : Voice
     """
     effort = one.effort or (None,) * len(one)
@@ -56,43 +60,59 @@ def course_picture(
         (i, STATE[one.state[i]], one.pain[i], one.load[i], effort[i], one.flare[i], one.reported[i])
         for i in range(len(one))
     )
-    series = {"pain": one.pain, "load": one.load, "effort": effort}
-    held = join([name for name, values in series.items() if name == "pain" or any(v is not None for v in values)])
+    series = {"load": one.load, "effort": effort}
+    label, (turn, _) = asked.variable.label, turns(asked.variable)
+    held = join([label, *(name for name, values in series.items() if any(v is not None for v in values))])
     return PictureFacts(
         kind="course",
-        title=voice.title.replace("{held}", held).replace("{step}", step),
+        title=voice.title.format(held=held, step=step),
         data=Table(
             columns=("step", "state", "pain", "load", "effort", "flare", "reported"), rows=rows, made_by="build_panel"
         ),
-        x=voice.x.replace("{step}", step),
+        x=voice.x.format(step=step),
         y="",
-        alt=" ".join(filter(None, (_alt(one, facts, measure, step), voice.note))),
-        options={"load": f"Load ({measure})", "step": step, "reported": voice.reported, "subtitle": voice.note},
+        alt=" ".join(filter(None, (_alt(one, facts, measure, step, asked), voice.note))),
+        options={
+            "asked": label,
+            "low": asked.variable.low,
+            "high": asked.variable.high,
+            "begins": f"a {turn} begins, by the ratings",
+            "load": f"Load ({measure})",
+            "step": step,
+            "reported": voice.reported,
+            "subtitle": voice.note,
+        },
     )
 
 
-def facts_of(one: PersonSeries) -> dict[str, Any]:
-    """What the words beside a course need, from the course itself; a mean of nothing is None."""
-    pain, load = ([v for v in values if v is not None] for values in (one.pain, one.load))
+def facts_of(one: PersonSeries, name: str = "pain") -> dict[str, Any]:
+    """What the words beside a course need, from the course itself, of the rating of that name; a mean of nothing is None."""
+    rated, load = ([v for v in values if v is not None] for values in (one.pain, one.load))
     return {
-        "pain_steps": len(pain),
-        "lowest_pain": min(pain, default=None),
-        "mean_pain": math.fsum(pain) / len(pain) if pain else None,
-        "highest_pain": max(pain, default=None),
+        f"{name}_steps": len(rated),
+        f"lowest_{name}": min(rated, default=None),
+        f"mean_{name}": math.fsum(rated) / len(rated) if rated else None,
+        f"highest_{name}": max(rated, default=None),
         "mean_load": math.fsum(load) / len(load) if load else None,
     }
 
 
-def _alt(one: PersonSeries, facts: Mapping[str, Any], measure: str, step: str) -> str:
-    parts = []
-    if facts.get("pain_steps"):
-        low, mean, high = (fixed(facts[k], 1) for k in ("lowest_pain", "mean_pain", "highest_pain"))
-        parts.append(f"pain rated in {plural(facts['pain_steps'], step)}, from {low} to {high}, average {mean}, of 10")
+def _alt(one: PersonSeries, facts: Mapping[str, Any], measure: str, step: str, asked: Outcome) -> str:
+    parts, name, scale = [], asked.name, asked.variable
+    if facts.get(f"{name}_steps"):
+        low, mean, high = (fixed(facts[f"{k}_{name}"], 1) for k in ("lowest", "mean", "highest"))
+        steps, ends = (
+            plural(facts[f"{name}_steps"], step),
+            f"of {scale.high:g}" if scale.low == 0 else f"on {asked.span}",
+        )
+        parts.append(f"{scale.label} rated in {steps}, from {low} to {high}, average {mean}, {ends}")
     if facts.get("mean_load") is not None:
         parts.append(f"load in {measure}, average {fixed(facts['mean_load'], 1)} a {step}")
     if any(v is not None for v in one.effort):
         parts.append(f"effort, 0 to 10, in {plural(sum(v is not None for v in one.effort), step)}")
     begun = [whole(i + 1) for i, flare in enumerate(one.flare) if flare]
     if begun:
-        parts.append(f"flare-ups beginning: {step if len(begun) == 1 else step + 's'} {join(begun)} of the record")
+        parts.append(
+            f"{turns(scale)[1]} beginning: {step if len(begun) == 1 else step + 's'} {join(begun)} of the record"
+        )
     return f"Charts on one time line of {plural(len(one), step)}: {'; '.join(parts) or 'nothing was written down'}."

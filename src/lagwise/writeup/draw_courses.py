@@ -25,7 +25,7 @@ LABEL = 10
 
 
 def coverage(picture: PictureFacts) -> bytes:
-    """One row per person, one cell per step: trained, rest or unknown, with a mark where pain was rated."""
+    """One row per person, one cell per step: trained, rest or unknown, with a mark where there is a rating."""
     by_person = grouped(picture)
     people = list(by_person)
     row = _row(len(people))
@@ -88,7 +88,7 @@ def coverage(picture: PictureFacts) -> bytes:
                 markersize=4,
                 markerfacecolor=PAPER,
                 markeredgecolor=INK,
-                label="pain rated",
+                label=str(picture.options.get("rated", "rated")),
             ),
         ],
         anchor=(0, -0.42 / (height / top) / (top - bottom)),
@@ -102,7 +102,7 @@ def _row(people: int) -> float:
 
 
 def trajectories(picture: PictureFacts) -> bytes:
-    """Small multiples: each person's pain as a line, load as quiet bars, flare-ups as marks.
+    """Small multiples: each person's ratings as a line, load as quiet bars, flare-ups as marks.
 
     All panels share one set of axes in inches, which is many times quicker than axes of their own.
     """
@@ -118,11 +118,12 @@ def trajectories(picture: PictureFacts) -> bytes:
     axes.set_axis_off()
     left, right, foot, head = 0.065 * WIDTH, 0.99 * WIDTH, 0.72, height
     width, pitch = (right - left) / columns, (head - foot) / rows
+    scale = Scale.of(picture)
     panels = [
         _Panel(left + (i % columns) * width, head - (i // columns + 1) * pitch, 0.92 * width, 0.72 * pitch, longest)
         for i in range(len(by_person))
     ]
-    _courses(axes, panels, list(by_person.values()))
+    _courses(axes, panels, list(by_person.values()), scale)
     ticks = [int(t) for t in MaxNLocator(4, integer=True).tick_values(1, longest) if 1 <= t <= longest]
     for i, (panel, person) in enumerate(zip(panels, by_person, strict=True)):
         axes.text(
@@ -130,7 +131,7 @@ def trajectories(picture: PictureFacts) -> bytes:
         )
         if i % columns == 0:
             for level in LEVELS:
-                axes.text(panel.left - 0.05, panel.y(level), f"{level}", size=TINY, va="center", ha="right")
+                axes.text(panel.left - 0.05, panel.y(level), scale.at(level), size=TINY, va="center", ha="right")
         if i + columns >= len(by_person):
             for tick in ticks:
                 axes.text(panel.x(tick), panel.foot - 0.05, f"{tick}", size=TINY, va="top", ha="center")
@@ -138,10 +139,11 @@ def trajectories(picture: PictureFacts) -> bytes:
     figure.text(0.53, 0.36 / total, picture.x, ha="center", va="bottom", size=SMALL)
     figure.legend(
         handles=[
-            Line2D([], [], color=INK, marker="o", markersize=2.6, linewidth=1.1, label="pain, 0-10"),
+            Line2D([], [], color=INK, marker="o", markersize=2.6, linewidth=1.1, label=f"{scale.asked}, {scale.at(0)}-{scale.at(10)}"),
             Patch(facecolor=PALE, label=str(picture.options.get("load", "load, share of own highest"))),
-            Line2D([], [], linestyle="", marker="v", markersize=5, color=SECOND, label="flare-up begins, by pain"),
-            Line2D([], [], linestyle="", marker="o", markersize=5, markerfacecolor="none", markeredgecolor=SECOND, label="person calls it a flare-up"),
+            Line2D([], [], linestyle="", marker="v", markersize=5, color=SECOND, label=scale.turn),
+            *([Line2D([], [], linestyle="", marker="o", markersize=5, markerfacecolor="none", markeredgecolor=SECOND, label="person calls it a flare-up")]
+              if scale.asked == "pain" else []),
         ],
         loc="lower left", bbox_to_anchor=(0.05, 0.06 / total), ncols=4, frameon=False, fontsize=SMALL, handlelength=1.5,
         columnspacing=1.4, borderaxespad=0,
@@ -150,11 +152,37 @@ def trajectories(picture: PictureFacts) -> bytes:
 
 
 LEVELS = (0, 5, 10)
+"""Tenths of the scale that are named."""
+
+
+@dataclass(frozen=True)
+class Scale:
+    """What a picture of courses is of, from its options: its name, the ends of its scale, its unit, and how a turn for the worse is called."""
+
+    asked: str
+    low: float
+    high: float
+    unit: str
+    turn: str
+
+    @classmethod
+    def of(cls, picture: PictureFacts) -> Scale:
+        """The scale of a picture; pain from 0 to 10 where it names none."""
+        usual = {"asked": "pain", "low": 0.0, "high": 10.0, "unit": "points", "turn": "flare-up begins, by pain"}
+        return cls(**{k: picture.options.get(k, v) for k, v in usual.items()})
+
+    def tenths(self, value: Any) -> Any:
+        """Values on a scale from 0 to 10."""
+        return (np.asarray(value, dtype=float) - self.low) * (10 / (self.high - self.low))
+
+    def at(self, tenths: float) -> str:
+        """What stands at so many tenths of the scale."""
+        return f"{self.low + tenths * (self.high - self.low) / 10:g}"
 
 
 @dataclass(frozen=True)
 class _Panel:
-    """Where one person's panel lies, in inches, and its scales: steps across, pain 0 to 11.4 upwards."""
+    """Where one person's panel lies, in inches, and its scales: steps across, tenths of the rating's scale 0 to 11.4 upwards."""
 
     left: float
     foot: float
@@ -165,27 +193,27 @@ class _Panel:
     def x(self, step: Any) -> Any:
         return self.left + (np.asarray(step) - 0.2) / (self.longest + 0.6) * self.width
 
-    def y(self, pain: Any) -> Any:
-        return self.foot + np.asarray(pain) / 11.4 * self.height
+    def y(self, tenths: Any) -> Any:
+        return self.foot + np.asarray(tenths) / 11.4 * self.height
 
 
-def _courses(axes: Axes, panels: Sequence[_Panel], people: Sequence[Sequence[dict[str, Any]]]) -> None:
+def _courses(axes: Axes, panels: Sequence[_Panel], people: Sequence[Sequence[dict[str, Any]]], scale: Scale) -> None:
     loads, lines, onsets, told = [], [], [], []
     for panel, records in zip(panels, people, strict=True):
         step = np.array([r["step"] + 1 for r in records], dtype=float)
-        pain = np.array([np.nan if r["pain"] is None else r["pain"] for r in records], dtype=float)
+        rated = scale.tenths([np.nan if r["pain"] is None else r["pain"] for r in records])
         load = np.array([np.nan if r["load_share"] is None else r["load_share"] for r in records], dtype=float)
         known = ~np.isnan(load)
         tall = panel.y(np.maximum(10 * load[known], 0.22))
         loads.append(
             bars(panel.x(step[known] - 0.43), panel.x(step[known] + 0.43), np.full_like(tall, panel.foot), tall)
         )
-        lines.append(np.column_stack([np.append(panel.x(step), np.nan), np.append(panel.y(pain), np.nan)]))
+        lines.append(np.column_stack([np.append(panel.x(step), np.nan), np.append(panel.y(rated), np.nan)]))
         onset = np.array([bool(r["flare"]) for r in records])
         said = np.array([bool(r["reported"]) for r in records])
         onsets.append(np.column_stack([panel.x(step[onset]), np.full(onset.sum(), panel.y(11.1))]))
-        told.append(np.column_stack([panel.x(step[said]), panel.y(np.nan_to_num(pain[said]))]))
-        if not np.isfinite(pain).any():
+        told.append(np.column_stack([panel.x(step[said]), panel.y(np.nan_to_num(rated[said]))]))
+        if not np.isfinite(rated).any():
             axes.add_patch(Rectangle((panel.left, panel.foot), panel.width, panel.height, color=BAND, zorder=0))
     grid = [[(p.left, p.y(v)), (p.left + p.width, p.y(v))] for p in panels for v in LEVELS]
     shades = [MUTED if v == 0 else GRID for _ in panels for v in LEVELS]

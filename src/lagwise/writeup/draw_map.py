@@ -1,4 +1,4 @@
-"""Everybody's pain at once, for caseloads with more people than panels can be looked at."""
+"""Everybody's ratings at once, for caseloads with more people than panels can be looked at."""
 
 from __future__ import annotations
 
@@ -11,19 +11,19 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
 from lagwise.writeup.colours import FIRST, GRID, MUTED, PALE, PAPER, SECOND
-from lagwise.writeup.draw_courses import bars, grouped
+from lagwise.writeup.draw_courses import Scale, bars, grouped
 from lagwise.writeup.findings import PictureFacts
 from lagwise.writeup.style import canvas, finish, legend, whole_steps
 
 TALLEST = 6.0
 """Inches of all rows together."""
 SHADES = [to_hex(LinearSegmentedColormap.from_list("", ["#e9f0f5", PALE, FIRST, "#0c2a3f"])(i / 4)) for i in range(5)]
-"""From little to much pain, two points of the scale each; darkness alone carries the number."""
+"""From the lower to the upper end of the scale, a fifth of it each; darkness alone carries the number."""
 
 
 def pain_map(picture: PictureFacts) -> bytes:
-    """One row per person, one cell per step, the darker the more pain; a mark where a flare-up begins by pain."""
-    people = list(grouped(picture).values())
+    """One row per person, one cell per step, the darker the higher the rating; a mark where a turn for the worse begins."""
+    people, scale = list(grouped(picture).values()), Scale.of(picture)
     row = min(0.1, TALLEST / len(people))
     height = row * len(people) + 0.95
     figure, top = canvas(height, picture.title, str(picture.options.get("subtitle", "")))
@@ -33,7 +33,7 @@ def pain_map(picture: PictureFacts) -> bytes:
     cells: list[list[tuple[float, float, float]]] = [[] for _ in SHADES]
     begun: list[tuple[float, float]] = []
     for y, records in enumerate(people):
-        for shade, first, last in _runs(records):
+        for shade, first, last in _runs(records, scale):
             cells[shade].append((first + 0.5, last + 1.5, y))
         begun += [(r["step"] + 1, y) for r in records if r["flare"]]
     for colour, spans in zip(SHADES, cells, strict=True):
@@ -51,17 +51,17 @@ def pain_map(picture: PictureFacts) -> bytes:
     axes.tick_params(length=0)
     axes.spines[["left", "bottom"]].set_visible(False)
     whole_steps(axes)
-    legend(axes, _handles(bool(begun)), anchor=(0, -0.42 / total / (top - bottom)))
+    legend(axes, _handles(bool(begun), scale), anchor=(0, -0.42 / total / (top - bottom)))
     return finish(figure)
 
 
-def _runs(records: list[dict[str, Any]]) -> list[tuple[int, int, int]]:
+def _runs(records: list[dict[str, Any]], scale: Scale) -> list[tuple[int, int, int]]:
     """(shade, first step, last step) of neighbouring steps of one shade; steps without a rating are left out."""
     out: list[tuple[int, int, int]] = []
     for record in records:
         if record["pain"] is None:
             continue
-        shade, step = min(len(SHADES) - 1, int(record["pain"] // 2)), int(record["step"])
+        shade, step = min(len(SHADES) - 1, int(scale.tenths(record["pain"]) // 2)), int(record["step"])
         if out and out[-1][0] == shade and out[-1][2] == step - 1:
             out[-1] = (shade, out[-1][1], step)
         else:
@@ -69,14 +69,14 @@ def _runs(records: list[dict[str, Any]]) -> list[tuple[int, int, int]]:
     return out
 
 
-def _handles(begun: bool) -> list[Any]:
-    names = ("0 to 2", "2 to 4", "4 to 6", "6 to 8", "8 to 10 points")
+def _handles(begun: bool, scale: Scale) -> list[Any]:
+    names = [f"{scale.at(2 * i)} to {scale.at(2 * i + 2)}{f' {scale.unit}' if i == 4 else ''}" for i in range(5)]
     out: list[Any] = [
         Patch(facecolor=c, edgecolor=GRID, linewidth=0.4, label=n) for c, n in zip(SHADES, names, strict=True)
     ]
     out.append(Patch(facecolor=PAPER, edgecolor=MUTED, linewidth=0.4, label="no rating"))
     if begun:
-        mark = Line2D([], [], linestyle="", marker="o", markersize=3.5, color=SECOND, label="flare-up begins, by pain")
+        mark = Line2D([], [], linestyle="", marker="o", markersize=3.5, color=SECOND, label=scale.turn)
         out.append(mark)
     return out
 

@@ -1,4 +1,4 @@
-"""The picture of one person's page: pain, load and effort on one time axis."""
+"""The picture of one person's page: the rating asked about, load and effort on one time axis."""
 
 from __future__ import annotations
 
@@ -13,6 +13,7 @@ from matplotlib.patches import Patch
 from matplotlib.ticker import MaxNLocator
 
 from lagwise.writeup.colours import BAND, FIRST, GRID, INK, PALE, SECOND
+from lagwise.writeup.draw_courses import LEVELS, Scale
 from lagwise.writeup.findings import PictureFacts
 from lagwise.writeup.style import SMALL, TEXT, WIDTH, canvas, finish, quiet, whole_steps
 
@@ -22,7 +23,7 @@ GAP, FOOT, LEFT = 0.17, 0.62, 1.32
 
 
 def course(picture: PictureFacts) -> bytes:
-    """Panels of one person's pain, load and effort above each other; one without any value is left out."""
+    """Panels of one person's ratings, load and effort above each other; one without any value is left out."""
     step = np.array(picture.data.column("step"), dtype=float) + 1
     series = {name: _numbers(picture, name) for name in PANELS}
     shown = [name for name in PANELS if name == "pain" or np.isfinite(series[name]).any()]
@@ -43,7 +44,7 @@ def course(picture: PictureFacts) -> bytes:
         whole_steps(axes)
         axes.tick_params(labelbottom=name == shown[-1])
         label = {
-            "pain": "Pain\n(0 to 10)",
+            "pain": _rated(Scale.of(picture)),
             "load": _broken(str(picture.options["load"])),
             "effort": "Effort\n(0 to 10)",
         }
@@ -58,12 +59,14 @@ def course(picture: PictureFacts) -> bytes:
     return finish(figure)
 
 
-def _pain(axes: Axes, picture: PictureFacts, step: np.ndarray, pain: np.ndarray) -> None:
-    axes.set(ylim=(-0.4, 11.6), yticks=(0, 5, 10))
-    axes.plot(step, pain, color=INK, linewidth=1.3, marker="o", markersize=3.2, clip_on=False, zorder=3)
+def _rating(axes: Axes, picture: PictureFacts, step: np.ndarray, rated: np.ndarray) -> None:
+    scale = Scale.of(picture)
+    tenths = scale.tenths(rated)
+    axes.set(ylim=(-0.4, 11.6), yticks=LEVELS, yticklabels=[scale.at(v) for v in LEVELS])
+    axes.plot(step, tenths, color=INK, linewidth=1.3, marker="o", markersize=3.2, clip_on=False, zorder=3)
     begun, told = _marks(picture, "flare"), _marks(picture, "reported")
     axes.scatter(step[begun], np.full(begun.sum(), 11.1), marker="v", s=34, color=SECOND, zorder=4, linewidth=0)
-    at = np.where(np.isfinite(pain), pain, 0.0)
+    at = np.where(np.isfinite(tenths), tenths, 0.0)
     axes.scatter(step[told], at[told], marker="o", s=62, facecolor="none", edgecolor=SECOND, linewidth=1.3, zorder=5)
 
 
@@ -83,7 +86,7 @@ def _effort(axes: Axes, picture: PictureFacts, step: np.ndarray, effort: np.ndar
     axes.plot(step, effort, color=FIRST, linewidth=1.1, marker="s", markersize=2.6, clip_on=False, zorder=3)
 
 
-_DRAW = {"pain": _pain, "load": _load, "effort": _effort}
+_DRAW = {"pain": _rating, "load": _load, "effort": _effort}
 
 
 def _handles(picture: PictureFacts, shown: list[str]) -> list[Any]:
@@ -91,7 +94,13 @@ def _handles(picture: PictureFacts, shown: list[str]) -> list[Any]:
     if _marks(picture, "flare").any():
         out.append(
             Line2D(
-                [], [], linestyle="", marker="v", markersize=6, color=SECOND, label="a flare-up begins, by the ratings"
+                [],
+                [],
+                linestyle="",
+                marker="v",
+                markersize=6,
+                color=SECOND,
+                label=str(picture.options.get("begins", "a flare-up begins, by the ratings")),
             )
         )
     if _marks(picture, "reported").any():
@@ -112,6 +121,12 @@ def _numbers(picture: PictureFacts, name: str) -> np.ndarray:
 
 def _marks(picture: PictureFacts, name: str) -> np.ndarray:
     return np.array([bool(v) for v in picture.data.column(name)], dtype=bool)
+
+
+def _rated(scale: Scale) -> str:
+    """'Pain (0 to 10)' over lines that fit beside a panel."""
+    name = scale.asked[:1].upper() + scale.asked[1:]
+    return "\n".join([*textwrap.wrap(name, 15), f"({scale.at(0)} to {scale.at(10)})"])
 
 
 def _broken(label: str) -> str:

@@ -16,7 +16,7 @@ from lagwise.writeup.section_flares import aligned
 from lagwise.writeup.settle import settle
 from lagwise.writeup.spelling import respelled_picture, speller
 from lagwise.writeup.wording import margins, read_apart, reading
-from lagwise.writeup.words import ENGINES, Words
+from lagwise.writeup.words import ENGINES, Words, capital
 
 PER_PAGE = 48
 """People whose panels one figure holds."""
@@ -69,14 +69,18 @@ def side_by_side(findings: Findings) -> list[EffectRow]:
 
     Where engines offer the same contrast it is the one shown for both.
     """
-    primary = findings.as_rated
+    primary, words = findings.as_rated, Words(findings)
     pain = primary.pain_adjusted if primary else None
     out: list[EffectRow] = []
     for term in findings.study.of("analysis", "exposures"):
         rows = [
             r
             for r in findings.rows(
-                term=term, scale="points", adjustment="adjusted", level=("within", "whole"), outcome="pain_next"
+                term=term,
+                scale="points",
+                adjustment="adjusted",
+                level=("within", "whole"),
+                outcome=words.outcome.column,
             )
             if pain is None or r.pain_adjusted == pain or r.engine == JOINT
         ]
@@ -115,9 +119,9 @@ def _coverage(findings: Findings, words: Words) -> PictureFacts:
             for i, (s, n) in enumerate(zip(one.state, one.ratings, strict=True))
         ]
     people, steps = findings.count("people"), findings.count("steps")
-    pain, load = findings.numbers["pain_steps"], findings.numbers["load_steps"]
+    rated, load = findings.numbers["pain_steps"], findings.numbers["load_steps"]
     known = f"training is known in {whole(load.value)}" if load.value else "no load is known"
-    title = f"Pain was rated in {whole(pain.value)} of {plural(steps, f'person-{words.step}')}, and {known}"
+    title = f"{capital(words.asked)} was rated in {whole(rated.value)} of {plural(steps, f'person-{words.step}')}, and {known}"
     return PictureFacts(
         kind="coverage",
         title=title,
@@ -126,10 +130,11 @@ def _coverage(findings: Findings, words: Words) -> PictureFacts:
         y="person",
         alt=(
             f"Grid with one row for each of {plural(people, 'person', 'people')} and one cell for each {words.step} of their "
-            f"record, {whole(steps)} cells in all; pain is rated in {whole(pain.value)}, and {known}."
+            f"record, {whole(steps)} cells in all; {words.asked} is rated in {whole(rated.value)}, and {known}."
         ),
         options={
-            "subtitle": f"{plural(people, 'person', 'people')}, longest record first; each row starts at the person's first record"
+            "subtitle": f"{plural(people, 'person', 'people')}, longest record first; each row starts at the person's first record",
+            "rated": f"{words.asked} rated",
         },
     )
 
@@ -145,25 +150,26 @@ def _trajectories(findings: Findings, words: Words, start: int) -> PictureFacts:
             rows.append((one.person, i, one.pain[i], load, share, one.flare[i], one.reported[i]))
     onsets = sum(sum(p.flare) for p in shown)
     told = sum(sum(bool(v) for v in p.reported) for p in shown)
-    bars, asked = words.has_load, bool(findings.numbers["flares_reported"].n)
-    n = len(shown)
+    bars, own = words.has_load, words.own_word
+    n, (low, high) = len(shown), words.ends
     which = "" if n == len(findings.people) else f" (people {start + 1} to {start + n} of {len(findings.people)})"
     return PictureFacts(
         kind="trajectories",
-        title=f"Each person's pain{' and load' if bars else ''}, {words.step} by {words.step}{which}",
+        title=f"Each person's {words.asked}{' and load' if bars else ''}, {words.step} by {words.step}{which}",
         data=Table(
             columns=("person", "step", "pain", "load", "load_share", "flare", "reported"),
             rows=tuple(rows),
             made_by="build_panel",
         ),
         x=f"{words.step} of the person's own record",
-        y="pain, points (0-10)",
+        y=f"{words.asked}, {words.points} ({words.outcome.span})",
         alt=(
-            f"Small panels for {plural(n, 'person', 'people')}: pain from 0 to 10 as a line"
-            f"{f" over bars of that {words.step}'s load as a share of the person's own highest" if bars else ''}; {plural(onsets, 'flare-up')} by pain"
-            f"{f" and {whole(told)} by the person's own word are" if asked else ' is' if onsets == 1 else ' are'} marked."
+            f"Small panels for {plural(n, 'person', 'people')}: {words.asked} from {low:g} to {high:g} as a line"
+            f"{f" over bars of that {words.step}'s load as a share of the person's own highest" if bars else ''}; {plural(onsets, words.turn, words.turns)} {words.by}"
+            f"{f" and {whole(told)} by the person's own word are" if own else ' is' if onsets == 1 else ' are'} marked."
         ),
         options={
+            **words.drawn,
             "load": f"load, share of own highest {words.step}",
             "subtitle": f"{plural(n, 'person', 'people')}; gaps in the line are {words.steps} without a rating"
             + ("; a sliver at the foot is rest, no bar at all is unknown" if bars else ""),
@@ -172,8 +178,8 @@ def _trajectories(findings: Findings, words: Words, start: int) -> PictureFacts:
 
 
 def _pain_map(findings: Findings, words: Words) -> PictureFacts:
-    """Everybody's pain, people in the order of their mean where the findings hold it."""
-    mean = {r["person"]: r["mean_pain"] for r in _people(findings)}
+    """Everybody's ratings, people in the order of their mean where the findings hold it."""
+    mean = {r["person"]: r.get(f"mean_{words.outcome.name}") for r in _people(findings)}
     order = sorted(findings.people, key=lambda p: (mean.get(p.person) is None, mean.get(p.person) or 0.0, p.person))
     ordered = "the one with the lowest mean first" if mean else "in the order of their codes"
     rows = tuple((p.person, i, p.pain[i], p.flare[i]) for p in order for i in range(len(p)))
@@ -181,15 +187,15 @@ def _pain_map(findings: Findings, words: Words) -> PictureFacts:
     onsets = sum(sum(p.flare) for p in order)
     return PictureFacts(
         kind="pain_map",
-        title=f"Everybody's pain, {words.step} by {words.step}",
-        data=Table(columns=("person", "step", "pain", "flare"), rows=rows, units={"pain": "points"}, made_by="build_panel"),
+        title=f"Everybody's {words.asked}, {words.step} by {words.step}",
+        data=Table(columns=("person", "step", "pain", "flare"), rows=rows, units={"pain": words.points}, made_by="build_panel"),
         x=f"{words.step} of the person's own record",
         y="people",
         alt=(
             f"Grid with one row for each of {plural(people, 'person', 'people')} and one cell for each of {whole(rated)} rated person-{words.steps}, "
-            f"the darker the more pain; {plural(onsets, 'flare-up')} by pain {'is' if onsets == 1 else 'are'} marked."
+            f"the darker the more {words.asked}; {plural(onsets, words.turn, words.turns)} {words.by} {'is' if onsets == 1 else 'are'} marked."
         ),
-        options={"subtitle": f"{plural(people, 'person', 'people')}, {ordered}; this ranks nobody"},
+        options={**words.drawn, "subtitle": f"{plural(people, 'person', 'people')}, {ordered}; this ranks nobody"},
     )  # fmt: skip
 
 
@@ -215,12 +221,12 @@ def _intervals(findings: Findings, words: Words, name: str, rows: list[EffectRow
         data=Table(
             columns=("label", "estimate", "low", "high", "group", "primary", "n_people", "n_steps"),
             rows=data,
-            units={"estimate": "points", "low": "points", "high": "points"},
+            units=dict.fromkeys(("estimate", "low", "high"), words.points),
         ),
-        x=f"difference in pain in the next {words.step}, points (0-10 scale)",
+        x=f"difference in {words.asked_then}, {words.points}{f' ({words.scale})' if words.on_scale else ''}",
         y="",
         alt=_alt(words, rows, label),
-        options={"reference": 0, "band": [-zero, zero], "band_label": f"within {zero:g} points: practically zero",
+        options={"reference": 0, "band": [-zero, zero], "band_label": f"within {zero:g} {words.points}: practically zero",
                  "subtitle": _sizes(words, rows)},
     )  # fmt: skip
 
@@ -250,12 +256,12 @@ def _people_slopes(findings: Findings, words: Words) -> PictureFacts | None:
         kind="intervals",
         title=f"Each person's slope of {words.label(primary.term)}, drawn towards the caseload's",
         data=Table(columns=("label", "estimate", "low", "high", "group", "primary"), rows=tuple(rows), made_by="fit mixed"),
-        x=f"points of pain in the next {words.step} per {words.unit(primary.term)}",
+        x=f"{words.points} of {words.asked_then} per {words.unit(primary.term)}",
         y="people, sorted",
         alt=(
             f"Partially pooled slopes of {plural(len(records), 'person', 'people')}, sorted, from {signed(one['slope'], places)} "
             f"({signed(one['low'], places)} to {signed(one['high'], places)}) to {signed(last['slope'], places)} "
-            f"({signed(last['low'], places)} to {signed(last['high'], places)}) points per {words.unit(primary.term)}"
+            f"({signed(last['low'], places)} to {signed(last['high'], places)}) {words.points} per {words.unit(primary.term)}"
             f"{beside}."
         ),
         options={"reference": 0, "subtitle": f"{plural(len(records), 'person', 'people')}; slopes with intervals; this ranks nobody",
@@ -291,7 +297,7 @@ def _alt(words: Words, rows: list[EffectRow], label) -> str:
         parts.append(
             f"{label(r)}, {ENGINES[r.engine]}: {signed(r.estimate, places)} ({signed(r.low, places)} to {signed(r.high, places)})"
         )
-    return f"Differences in pain in the next {words.step}, in points, with intervals. " + "; ".join(parts) + "."
+    return f"Differences in {words.asked_then}, in {words.points}, with intervals. " + "; ".join(parts) + "."
 
 
 def draw_all(pictures: Mapping[str, PictureFacts]) -> dict[str, dict[str, bytes]]:

@@ -6,7 +6,7 @@ a saved `findings.json` can be rendered again, byte for byte, without the data. 
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, Literal
@@ -17,8 +17,11 @@ from lagwise.core.effects import LOW_TO_HIGH, PER_SD, PER_UNIT, contrast_label, 
 from lagwise.core.errors import LagwiseError, WriteUpError
 from lagwise.core.numbers import plural
 from lagwise.core.opening import read_once
+from lagwise.core.question import Outcome
 from lagwise.core.show_results import effect_words
+from lagwise.core.study import asked_of
 from lagwise.core.table_html import card, quiet
+from lagwise.core.variable import Variable
 from lagwise.core.words import step_name
 
 SCHEMA_NAME: Literal["lagwise-findings"] = "lagwise-findings"
@@ -90,6 +93,16 @@ class StudyFacts(Part):
         """One planned choice, such as `of("load", "measure")`."""
         return self.plan[section][key]
 
+    @property
+    def outcome(self) -> Outcome:
+        """What is asked about, with its margins."""
+        return asked_of(self.plan)[0]
+
+    @property
+    def variables(self) -> Mapping[str, Variable]:
+        """The contract's variables and the study's own ratings."""
+        return asked_of(self.plan)[1]
+
 
 class Provenance(Part):
     """What made these findings: versions, platform, seeds, settings, durations in seconds and the data's hash."""
@@ -116,9 +129,9 @@ class GateFacts(Part):
 class PersonSeries(Part):
     """One person's calendar-complete course; lists run over steps first .. first + n - 1.
 
-    `state` is t (trained), r (rest) or u (unknown) per step; `pain` in points; `load` in the study's load
-    unit; `jump` in log units; `ratings` counts pain ratings; `flare` marks the onset of a pain-defined
-    flare, `reported` the person's own word; `effort` is the step's mean effort, 0-10, empty where none was asked.
+    `state` is t (trained), r (rest) or u (unknown) per step; `pain` is the rating asked about, in its own units; `load` in the study's load
+    unit; `jump` in log units; `ratings` counts pain ratings; `flare` marks where a turn for the worse (of pain: a flare-up) begins
+    by the ratings, `reported` the person's own word; `effort` is the step's mean effort, 0-10, empty where none was asked.
     """
 
     person: str

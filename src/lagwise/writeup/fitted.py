@@ -7,7 +7,6 @@ from enum import StrEnum
 from typing import Any
 
 from lagwise.core.columns import LOAD_MEASURES
-from lagwise.core.terms import EXPOSURES
 from lagwise.writeup.findings import EffectRow, Findings, FitFacts
 
 ENGINES_OF_THE_QUESTION = ("mixed", "within")
@@ -44,13 +43,15 @@ class LeftOut:
 
 def main_fit(findings: Findings) -> FitFacts | None:
     """The fit of the main question, usable or not."""
-    return next((f for f in findings.fits if f.engine in ENGINES_OF_THE_QUESTION and f.outcome == "pain_next"), None)
+    asked = findings.study.outcome.column
+    return next((f for f in findings.fits if f.engine in ENGINES_OF_THE_QUESTION and f.outcome == asked), None)
 
 
-def terms_in(fit: FitFacts) -> tuple[str, ...]:
-    """Exposures that the fit estimates within people, in the order of its rows."""
+def terms_in(findings: Findings, fit: FitFacts) -> tuple[str, ...]:
+    """Exposures of the plan that the fit estimates within people, in the order of its rows."""
+    planned = findings.study.of("analysis", "exposures")
     rows = (r for r in fit.effects if r.adjustment == "adjusted" and r.level in ("within", "whole"))
-    return tuple(dict.fromkeys(r.term for r in rows if r.term in EXPOSURES))
+    return tuple(dict.fromkeys(r.term for r in rows if r.term in planned))
 
 
 def beside(findings: Findings, row: EffectRow) -> tuple[str, ...]:
@@ -58,7 +59,7 @@ def beside(findings: Findings, row: EffectRow) -> tuple[str, ...]:
     if row.adjustment == "crude":
         return ()
     fit = next((f for f in findings.fits if row in f.effects), None)
-    return tuple(t for t in terms_in(fit) if t != row.term) if fit is not None else ()
+    return tuple(t for t in terms_in(findings, fit) if t != row.term) if fit is not None else ()
 
 
 def columns_of(fit: FitFacts) -> tuple[str, ...]:
@@ -79,7 +80,7 @@ def left_out(findings: Findings) -> tuple[LeftOut, ...]:
     fit = main_fit(findings)
     if fit is None or not fit.usable:
         return ()
-    kept = terms_in(fit)
+    kept = terms_in(findings, fit)
     return tuple(
         LeftOut(t, why_out(findings, fit, t)) for t in findings.study.of("analysis", "exposures") if t not in kept
     )
@@ -90,7 +91,7 @@ def why_out(findings: Findings, fit: FitFacts | None, term: str) -> Why:
     if not known_steps(findings, term):
         return why_unknown(findings, term)
     said = dict(_dropped(fit)) if fit is not None else {}
-    why = said.get(term if EXPOSURES[term].whole else f"{term}_within", "")
+    why = said.get(term if findings.study.variables[term].whole else f"{term}_within", "")
     if "hardly varies" in why:
         return Why.HARDLY
     if "not vary" in why:

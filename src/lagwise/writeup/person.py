@@ -14,7 +14,7 @@ from lagwise.writeup.content import Block, Box, Bullets, Document, Figure, Headi
 from lagwise.writeup.course import YOURS, course_picture
 from lagwise.writeup.findings import EffectRow, Findings, PersonSeries, PictureFacts
 from lagwise.writeup.fitted import Why
-from lagwise.writeup.numbers import decimals, fixed, plural, significant, whole
+from lagwise.writeup.numbers import decimals, fixed, plural, whole
 from lagwise.writeup.readability import reading_grade
 from lagwise.writeup.reasons import FEW, no_answer
 from lagwise.writeup.settle import settled, shortened
@@ -141,36 +141,46 @@ def _facts(findings: Findings, code: str) -> dict[str, Any]:
 
 
 def _told(one: PersonSeries, facts: dict[str, Any], findings: Findings, words: Words) -> list[str]:
-    """Sentences on pain, training and flare-ups; what was never recorded is said to be so."""
+    """Sentences on ratings, training and turns for the worse; what was never recorded is said to be so."""
     step, total = words.step, len(one)
-    rated = int(facts.get("pain_steps") or 0)
+    name = words.outcome.name
+    rated = int(facts.get(f"{name}_steps") or 0)
     if rated:
-        low, mean, high = (fixed(facts[k], 1) for k in ("lowest_pain", "mean_pain", "highest_pain"))
+        low, mean, high = (fixed(facts[f"{k}_{name}"], 1) for k in ("lowest", "mean", "highest"))
         spread = (
             f"The rating was {mean}"
             if rated == 1
             else f"The ratings went from {low} to {high}, with an average of {mean}"
         )
-        said = [f"You rated your pain in {rated} of {plural(total, step)}. {spread}, on a scale from 0 (none) to 10. "]
+        said = [
+            f"You rated your {words.asked} in {rated} of {plural(total, step)}. {spread}, on a scale from {_ends(words)}. "
+        ]
     else:
-        said = [f"No rating of pain was written down in {'this' if total == 1 else 'these'} {plural(total, step)}. "]
+        said = [
+            f"No rating of {words.asked} was written down in {'this' if total == 1 else 'these'} {plural(total, step)}. "
+        ]
     trained, rest, unknown = (int(facts.get(k) or 0) for k in ("trained", "rest", "unknown"))
     if trained or rest:
         said.append(f"You trained in {plural(trained, step)}{f' and took a rest in {whole(rest)}' if rest else ''}. ")
         if unknown:
             said.append(f"For {plural(unknown, step)} the log does not say if you trained. ")
-    begun, own = sum(one.flare), facts.get("flares_reported")
+    begun, own = sum(one.flare), facts.get("flares_reported") if words.of_pain else None
     if rated:
-        rise = significant(findings.study.of("pain", "flare_rise"))
         said.append(
-            f"Going by the ratings alone, {plural(begun, 'flare-up') if begun else 'no flare-up'} began. By that we mean pain "
-            f"at least {rise} points above your own average until then. "
+            f"Going by the ratings alone, {plural(begun, words.turn, words.turns) if begun else f'no {words.turn}'} began. By that we mean {words.asked} "
+            f"at least {words.amount(words.outcome.rise)} {words.after} your own average until then. "
         )
     if own is not None:
         said.append(f"You yourself called {plural(own, step) if own else f'no {step}'} a flare-up. ")
         if rated and own != begun:
             said.append("The two need not agree, since only you know how it felt. ")
     return [*said[:-1], said[-1].rstrip()]
+
+
+def _ends(words: Words) -> str:
+    """The ends of the scale: '0 (none) to 10' of pain, else the numbers alone."""
+    low, high = words.ends
+    return f"{low:g}{' (none)' if words.of_pain and low == 0 else ''} to {high:g}"
 
 
 def _caption(one: PersonSeries, words: Words) -> str:
@@ -204,12 +214,12 @@ def _why_none(findings: Findings) -> str:
 
 def _average(row: EffectRow, findings: Findings, words: Words) -> list[str]:
     places = min(1, decimals(row.low, row.high))
-    reading, joiner = side(row.estimate or 0.0, places)
+    reading, joiner = side(row.estimate or 0.0, places, words.points)
     more = words.more(row)
-    likely = limits(row.low, row.high, places)
+    likely = limits(row.low, row.high, places, words.points)
     return [
         f"The logs of {plural(row.n_people, 'person', 'people')} could be used for this.",
-        f"On average, {more} were followed by pain {reading} {joiner} {words.reference(row.term)}.",
+        f"On average, {more} were followed by {words.asked} {reading} {joiner} {words.reference(row.term)}.",
         f"That is not exact: the logs fit with anything from {likely}.",
         *(
             ["There are two ways to work this out. They do not agree, so it is not settled."]
@@ -229,7 +239,7 @@ def _mind(findings: Findings, words: Words) -> list[str]:
 
 def _cannot(words: Words) -> Bullets:
     items = [
-        "Why your pain changed. Pain goes up and down for many reasons, and most of them are not in a log.",
+        f"Why your {words.asked} changed. {'Pain' if words.of_pain else 'It'} goes up and down for many reasons, and most of them are not in a log.",
         f"What the next {words.step} will be like.",
         "How you are doing next to other people. People differ, and nobody is ranked here.",
         "What is going on in your body. This is no diagnosis, and hurt is not the same as harm.",
@@ -253,7 +263,7 @@ def _care() -> Box:
 
 
 def course(findings: Findings, code: str) -> PictureFacts:
-    """One person's load, effort, pain and flare-ups on one time axis, as a picture."""
+    """One person's load, effort, ratings and turns for the worse on one time axis, as a picture."""
     words, one, facts = Words(findings), _series(findings, code), _facts(findings, code)
     measure = LOAD_MEASURES.get(str(findings.study.of("load", "measure")), "load")
-    return respelled_picture(course_picture(one, facts, measure, words.step, YOURS), speller(findings))
+    return respelled_picture(course_picture(one, facts, measure, words.step, words.outcome, YOURS), speller(findings))

@@ -57,9 +57,9 @@ def _steps(findings: Findings, words: Words, fit: FitFacts | None) -> Reason | N
     """Why no step, or steps of too few people, could enter the main model; None where neither is so."""
     step, steps = words.step, words.steps
     if findings.number("pain_pairs") == 0:
-        return Reason(Why.NO_NEXT, f"no rating of pain is followed by one in the next {step}.")
+        return Reason(Why.NO_NEXT, f"no rating of {words.asked} is followed by one in the next {step}.")
     exposure = words.fed if words.primary == "jump" else words.label(words.primary)
-    needed = f"{exposure}, pain of that {step} and of the next"
+    needed = f"{exposure}{words.needed}"
     if not findings.numbers["main_steps"].value and findings.numbers["main_steps"].value is not None:
         return Reason(Why.NO_STEPS, f"{needed} are all known in no {step}.")
     if findings.gate.name == "describe":

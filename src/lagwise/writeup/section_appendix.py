@@ -18,7 +18,7 @@ PROMPTS = (
     ("What else was done", "treatment, advice, medication and other exercise during the period, for whom and when"),
     (
         "How ratings were asked",
-        "wording of the pain and other questions, who saw the answers, and whether they changed what was done",
+        "wording of the {asked} and other questions, who saw the answers, and whether they changed what was done",
     ),
     ("The people's own view", "what those who kept the log make of it"),
     ("Interests and funding", "who paid, and what the authors stand to gain"),
@@ -30,7 +30,7 @@ def to_fill_in(findings: Findings, words: Words, pictures: Mapping[str, PictureF
     given = {"Setting": findings.study.setting.strip(), "Ethics": findings.study.ethics.strip()}
     items = []
     for name, prompt in PROMPTS:
-        said: str | Span = given.get(name) or blank(f"author to fill in: {prompt}")
+        said: str | Span = given.get(name) or blank(f"author to fill in: {words.fill(prompt)}")
         items.append(inline(strong(f"{name}. "), said))
     return (
         Heading(2, "For the author to fill in", "author"),

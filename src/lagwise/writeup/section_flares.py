@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from lagwise.core.words import PER_UNIT
 from lagwise.writeup.absolute import absolute_risk
 from lagwise.writeup.content import Block, Figure, Grid, Heading, grid, para
 from lagwise.writeup.findings import EffectRow, Findings, FitFacts, PictureFacts, Table
 from lagwise.writeup.numbers import decimals, fixed, limits_text, per_hundred, plural, signed, span, whole
 from lagwise.writeup.wording import Risk, counted, other_model
-from lagwise.writeup.words import ENGINES, Words
+from lagwise.writeup.words import ENGINES, Words, capital
 
 AGREEMENT = {
     "both": "Both by pain and by word",
@@ -25,15 +26,17 @@ def flares(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts
     fit = next((f for f in findings.fits if f.engine in ("flare", "clogit")), None)
     if fit is None:
         return []
-    blocks: list[Block] = [Heading(3, "What came before flare-ups", "flares")]
+    blocks: list[Block] = [Heading(3, f"What came before {words.turns}", "flares")]
     if fit.usable:
         blocks += _modelled(findings, fit, words)
     else:
-        blocks.append(para(f"Flare-ups were counted but not modelled: {fit.why_not.rstrip('.')}."))
+        blocks.append(para(f"{capital(words.turns)} were counted but not modelled: {fit.why_not.rstrip('.')}."))
     if "aligned" in pictures:
-        caption = f"Load jumps around flare-ups by pain, against matched {words.steps} at risk of the same people."
+        caption = (
+            f"Load jumps around {words.turns} {words.by}, against matched {words.steps} at risk of the same people."
+        )
         blocks.append(Figure("aligned", caption, pictures["aligned"].alt))
-    agreement = _agreement(fit, words)
+    agreement = _agreement(fit, words) if words.of_pain else None
     if agreement is not None:
         blocks.append(agreement)
     return blocks
@@ -43,8 +46,8 @@ def _modelled(findings: Findings, fit: FitFacts, words: Words) -> list[Block]:
     counts = {str(r["quantity"]): r["value"] for r in _records(fit, "counts")}
     blocks: list[Block] = [
         para(
-            f"{plural(counts.get('onsets'), 'flare-up')} by pain began after {whole(counts.get('at_risk_steps'))} person-{words.steps} at risk with "
-            f"everything known, {whole(counts.get('informative_people'))} people having both a {words.step} before a flare-up and others. "
+            f"{plural(counts.get('onsets'), words.turn, words.turns)} {words.by} began after {whole(counts.get('at_risk_steps'))} person-{words.steps} at risk with "
+            f"everything known, {whole(counts.get('informative_people'))} people having both a {words.step} before a {words.turn} and others. "
             f"{_risk(findings, fit, words)}".strip()
         )
     ]
@@ -52,7 +55,7 @@ def _modelled(findings: Findings, fit: FitFacts, words: Words) -> list[Block]:
     if rows:
         blocks.append(_odds_grid(rows, words))
     other = next(iter(_records(fit, "other_definition")), None)
-    if other is not None and other.get("odds_ratio") is not None:
+    if words.of_pain and other is not None and other.get("odds_ratio") is not None:
         places = decimals(other["low"], other["high"])
         blocks.append(
             para(
@@ -78,7 +81,7 @@ def _risk(findings: Findings, fit: FitFacts, words: Words) -> str:
     )
     said = counted(
         risk,
-        "the beginning of a flare-up",
+        f"the beginning of a {words.turn}",
         words.more(row),
         words.reference(row.term),
         model="flare model",
@@ -88,7 +91,7 @@ def _risk(findings: Findings, fit: FitFacts, words: Words) -> str:
     if ordinal is None or primary is None or (primary.term, primary.contrast) != (row.term, row.contrast):
         return said
     onsets = next((r["value"] for r in _records(fit, "counts") if r["quantity"] == "onsets"), None)
-    return f"{said} {other_model(ordinal.risk, risk, onsets)}"
+    return f"{said} {other_model(ordinal.risk, risk, onsets, (words.turn, words.turns))}"
 
 
 def _odds(findings: Findings, fit: FitFacts) -> list[tuple[EffectRow | None, EffectRow | None]]:
@@ -102,7 +105,7 @@ def _odds(findings: Findings, fit: FitFacts) -> list[tuple[EffectRow | None, Eff
     out = []
     for term in findings.study.of("analysis", "exposures"):
         mine = [r for r in rows if r.term == term]
-        contrast = next((r.contrast for r in mine if r.contrast != "per unit"), "per unit")
+        contrast = next((r.contrast for r in mine if r.contrast != PER_UNIT), PER_UNIT)
         for engine in dict.fromkeys(r.engine for r in mine):
             pair = [
                 next((r for r in mine if r.engine == engine and r.contrast == contrast and r.adjustment == a), None)
@@ -129,10 +132,10 @@ def _odds_grid(pairs: list[tuple[EffectRow | None, EffectRow | None]], words: Wo
             )
     interval = f"{fixed(100 * (next(r.interval for p in pairs for r in p if r is not None) or 0), 0)} % interval"
     return grid(
-        "odds", "Odds ratios of a flare-up by pain beginning in the next " + words.step,
+        "odds", f"Odds ratios of a {words.turn} {words.by} beginning in the next {words.step}",
         ("Exposure and contrast", "Model", f"Crude ({interval})", f"Adjusted ({interval})", f"People (person-{words.steps})"), cells, numeric=(2, 3, 4),
         note=(
-            f"A ratio of 1 means equal odds. The self-controlled model compares each person's {words.steps} before a flare-up with their own "
+            f"A ratio of 1 means equal odds. The self-controlled model compares each person's {words.steps} before a {words.turn} with their own "
             f"other {words.steps} of the same stretch of the calendar."
         ),
     )  # fmt: skip
@@ -202,23 +205,23 @@ def aligned(findings: Findings, words: Words) -> PictureFacts | None:
     text = limits_text(last["difference"], last["low"], last["high"], decimals(last["low"], last["high"]))
     return PictureFacts(
         kind="curve",
-        title=f"Load jumps around flare-ups by pain: {text} in the {words.step} before",
+        title=f"Load jumps around {words.turns} {words.by}: {text} in the {words.step} before",
         data=Table(
             columns=("x", "estimate", "low", "high", "n_onsets", "n_people"),
             rows=tuple((r["offset"], r["difference"], r["low"], r["high"], r["n_onsets"], r["n_people"]) for r in records),
             made_by="fit flare",
         ),
-        x=f"{words.steps} from the {words.step} in which the flare-up begins (0)",
+        x=f"{words.steps} from the {words.step} in which the {words.turn} begins (0)",
         y="difference in load jump, log units",
         alt=(
-            "Mean load jump around flare-ups less that of matched steps, in log units, with bands from resampling people: "
+            f"Mean load jump around {words.turns} less that of matched steps, in log units, with bands from resampling people: "
             + "; ".join(
                 f"{signed(r['offset'], 0)}: {limits_text(r['difference'], r['low'], r['high'], decimals(r['low'], r['high']))}"
                 for r in records
             )
             + "."
         ),
-        options={"reference": 0, "subtitle": f"up to {plural(onsets, 'flare-up')} of {plural(people, 'person', 'people')}; intervals from resampling people"},
+        options={"reference": 0, "subtitle": f"up to {plural(onsets, words.turn, words.turns)} of {plural(people, 'person', 'people')}; intervals from resampling people"},
     )  # fmt: skip
 
 

@@ -6,20 +6,19 @@ from collections.abc import Mapping
 
 from lagwise.core.columns import LOAD_MEASURES
 from lagwise.core.study import INTERVAL
-from lagwise.core.terms import EXPOSURES
 from lagwise.writeup.content import Block, Heading, bullets, inline, para, strong
 from lagwise.writeup.findings import JOINT, Findings, FitFacts, PictureFacts
 from lagwise.writeup.fitted import columns_of, main_fit, terms_in
 from lagwise.writeup.numbers import per_hundred, plural, size
 from lagwise.writeup.reasons import left_said
-from lagwise.writeup.words import ENGINES, Words, join
+from lagwise.writeup.words import ENGINES, Words, capital, join
 
 NOT_FITTED = "not fitted"
 """The rung of a model that was left out."""
 
 
 def methods(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts]) -> tuple[Block, ...]:
-    """How steps, load and pain are defined, what was modelled, and what a causal reading would take."""
+    """How steps, load and what is asked about are defined, what was modelled, and what a causal reading would take."""
     blocks: list[Block] = [Heading(2, "Methods", "methods"), bullets(*_definitions(findings, words))]
     fed = words.fed if words.primary != "jump" or words.has_load else "the exposure"
     fits = [f for f in findings.fits if f.rung]
@@ -28,9 +27,9 @@ def methods(findings: Findings, words: Words, pictures: Mapping[str, PictureFact
     blocks += [
         Heading(3, "What it would take to read this causally", "causal"),
         para(
-            f"A causal reading would need all of these: that {fed} came before the pain it is compared with; that nothing which changes from "
-            f"{words.step} to {words.step} and drives both {fed} and pain was left out (illness, work, mood); that every kind of {words.step} compared "
-            f"could have happened to each person; that {fed} and pain were measured alike throughout; and that what is missing can be set "
+            f"A causal reading would need all of these: that {fed} came before the {words.asked} it is compared with; that nothing which changes from "
+            f"{words.step} to {words.step} and drives both {fed} and {words.asked} was left out (illness, work, mood); that every kind of {words.step} compared "
+            f"could have happened to each person; that {fed} and {words.asked} were measured alike throughout; and that what is missing can be set "
             f"aside given what was recorded. None of these can be proved from a log."
         ),
     ]
@@ -39,12 +38,12 @@ def methods(findings: Findings, words: Words, pictures: Mapping[str, PictureFact
 
 def _definitions(findings: Findings, words: Words):
     study = findings.study
-    load, pain, analysis = study.plan["load"], study.plan["pain"], study.plan["analysis"]
+    load, pain, analysis, out = study.plan["load"], study.plan["pain"], study.plan["analysis"], words.outcome
     measure = LOAD_MEASURES.get(load["measure"], load["measure"])
     step = words.step
     exposures = join([words.label(t) for t in analysis["exposures"]])
-    asked = "; by word, what the person called a flare-up" if findings.numbers["flares_reported"].n else ""
-    others = any(not EXPOSURES[t].whole for t in analysis["exposures"])
+    asked = "; by word, what the person called a flare-up" if words.own_word else ""
+    others = any(not words.variables[t].whole for t in analysis["exposures"])
     ends = {"end": f"cover the {step} or are made at its end", "start": f"are made before the {step}'s sessions"}[
         pain["rated"]
     ]
@@ -53,10 +52,10 @@ def _definitions(findings: Findings, words: Words):
         inline(strong("Load. "), f"The sum of {measure} in the {step}. A {step} is trained, rest (recorded as none) or unknown (nothing recorded)."),
         inline(strong("Usual load. "), f"The mean of known loads of the {load['usual_steps']} {words.steps} before, of which at least {load['usual_needs']} must be known; the {step} itself is never part of it."),
         inline(strong("Load jump. "), "The natural logarithm of load divided by usual load. No cut-off is used; load enters as the number it is."),
-        inline(strong("Pain. "), f"The {pain['summary']} of the {step}'s ratings on a 0-10 scale. Ratings {ends}."),
-        inline(strong("Flare-up. "), f"By pain: at least {size(pain['flare_rise'])} points above the mean of the person's earlier {words.steps}, after a {step} below that mark{asked}."),
-        inline(strong("Question. "), f"The difference in pain in the next {step} between {words.planned} and {words.reference(words.primary)}, held equal in the rest. The plan names as exposures {exposures}. {left_said(findings, words)}".rstrip()),
-        inline(strong("Margins. "), f"Fixed beforehand: differences within {size(analysis['practically_zero'])} points either way are called practically zero; from {size(pain['important_change'])} {'point' if pain['important_change'] == 1 else 'points'} on they matter. Intervals are {per_hundred(INTERVAL)} % intervals."),
+        inline(strong(f"{capital(words.asked)}. "), f"The {pain['summary'] if words.of_pain else 'mean'} of the {step}'s ratings {f'on a {words.scale}' if words.on_scale else f'in {words.points}'}. Ratings {ends}."),
+        inline(strong(f"{capital(words.turn)}. "), f"{capital(words.by)}: at least {words.amount(out.rise)} {words.after} the mean of the person's earlier {words.steps}, after a {step} {words.before} that mark{asked}."),
+        inline(strong("Question. "), f"The difference in {words.asked_then} between {words.planned} and {words.reference(words.primary)}, held equal in the rest. The plan names as exposures {exposures}. {left_said(findings, words)}".rstrip()),
+        inline(strong("Margins. "), f"Fixed beforehand: differences within {size(out.zero)} {words.points} either way are called practically zero; from {words.amount(out.important)} on they matter. Intervals are {per_hundred(INTERVAL)} % intervals."),
         inline(strong("Within and between. "), _parts(findings, words)),
     ]  # fmt: skip
     none = set() if words.has_load else {"Load. ", "Usual load. ", "Load jump. "}
@@ -69,14 +68,14 @@ def _parts(findings: Findings, words: Words) -> str:
     enter = "Exposures other than the load jump enter" if words.has_load else "Exposures enter"
     fit = main_fit(findings)
     if fit is not None and fit.engine == "within":
-        return f"{enter} as the difference from the person's own mean. With this few people the pain held equal alone enters as that mean's difference from the mean over people as well."
+        return f"{enter} as the difference from the person's own mean. With this few people the {words.asked} held equal alone enters as that mean's difference from the mean over people as well."
     return f"{enter} twice: as the difference from the person's own mean, and as that mean's difference from the mean over people."
 
 
 def _model(fit: FitFacts, words: Words):
     name = ENGINES.get(fit.engine, fit.engine)
     rung = fit.rung.rstrip(".").removeprefix(f"{name}, ").replace("_within", "")
-    text = f"Of {words.outcome(fit.outcome)}; {rung}.{_formula(fit, words)}{_priors(fit, words)}"
+    text = f"Of {words.explained(fit.outcome)}; {rung}.{_formula(fit, words)}{_priors(fit, words)}"
     if fit.rung_reason:
         text += f" Why not a fuller one: {fit.rung_reason.rstrip('.')}."
     if fit.n_people and fit.rung != NOT_FITTED:
@@ -92,14 +91,14 @@ def _formula(fit: FitFacts, words: Words) -> str:
         return JOINT_FORMULA
     if fit.rung == NOT_FITTED or fit.engine not in PREDICTED:
         return ""
-    columns, terms = columns_of(fit), terms_in(fit)
+    columns, terms = columns_of(fit), terms_in(words.findings, fit)
     varies = "slope" in fit.rung
 
     def part(term: str) -> list[str]:
         """The parts of an exposure that the model holds; where its columns are not known, those of its rows."""
         own = "(b + v(i))" if varies and term == words.primary else "b"
         name = words.label(term)
-        if EXPOSURES[term].whole:
+        if words.variables[term].whole:
             return [f"{own} \u00d7 {name}(i, t)"] if term in (columns or terms) else []
         here = [k for k in ("within", "between") if (f"{term}_{k}" in columns if columns else term in terms)]
         return [f"{own if k == 'within' else 'b'} \u00d7 {name} {k}({'i, t' if k == 'within' else 'i'})" for k in here]
@@ -111,12 +110,14 @@ def _formula(fit: FitFacts, words: Words) -> str:
         if ("log_usual" in columns if columns else "jump" in terms and words.loaded)
         else []
     )
-    held = {"during": f"pain of the {words.step}", "before": f"pain before the {words.step}"}
+    held = {"during": f"{words.asked} of the {words.step}", "before": f"{words.asked} before the {words.step}"}
     pain = held.get(str(fit.settings.get("pain_adjusted")))
     parts += [f"b \u00d7 {pain} within(i, t) + b \u00d7 {pain} between(i)"] if pain else []
     parts += ["b \u00d7 t", "u(i)", *([] if fit.engine == "ordinal" else ["e(i, t)"])]
     random = ["u", *(["v"] if varies else []), *([] if fit.engine == "ordinal" else ["e"])]
-    return f" {PREDICTED[fit.engine]} + {' + '.join(parts)}, each b a coefficient of its own; {join(random)} normal with mean 0."
+    later = "t + 1" if words.outcome.lag else "t"
+    predicted = PREDICTED[fit.engine].format(Asked=capital(words.asked), asked=words.asked, later=later)
+    return f" {predicted} + {' + '.join(parts)}, each b a coefficient of its own; {join(random)} normal with mean 0."
 
 
 JOINT_FORMULA = (
@@ -124,12 +125,12 @@ JOINT_FORMULA = (
     "\u2212 f \u00d7 d(i, t) + g \u00d7 u(i) \u2212 k \u00d7 w(i, t) + noise; d(i, t + 1) = c \u00d7 d(i, t) + (b + v(i)) \u00d7 load jump(i, t) + rest and the exposures within people + noise. "
     "Whether a rating is missing is a further measure of d, by itself and after load above usual."
 )
-"""The equations of the joint model: d what moves of pain, u the person's level, w what passes with the step."""
+"""The equations of the joint model: d what moves of what is rated, u the person's level, w what passes with the step."""
 
 PREDICTED = {
-    "mixed": "Pain(i, t + 1) = a",
-    "metric": "Pain(i, t + 1) = a",
-    "ordinal": "Log odds of pain(i, t + 1) above k = a(k)",
+    "mixed": "{Asked}(i, {later}) = a",
+    "metric": "{Asked}(i, {later}) = a",
+    "ordinal": "Log odds of {asked}(i, {later}) above k = a(k)",
 }
 """Left side and intercept of the models whose linear predictor `_formula` writes out."""
 
@@ -150,6 +151,6 @@ def _priors(fit: FitFacts, words: Words) -> str:
     p = {k: size(v) for k, v in priors.items()}
     return (
         f" Priors, as standard deviations around 0 on the log-odds scale per standard deviation of the column: load {p['load']}, other exposures {p['factor']} "
-        f"within and {p['between']} between people, pain {p['pain_within']} within and {p['pain_between']} between; half-normal for the spread of u "
+        f"within and {p['between']} between people, {words.asked} {p['pain_within']} within and {p['pain_between']} between; half-normal for the spread of u "
         f"({p['intercept_sd']}) and v ({p['slope_sd']})."
     )

@@ -14,14 +14,14 @@ QUANTITY = {
     "lasting_sd": ("Spread of what lasts, within people", "points (SD)"),
     "error_sd": ("Error of the rating of a {step}", "points (SD)"),
     "reliability": ("Reliability of a rating, within people", "share"),
-    "felt_answer": ("Load lower per point of pain as felt", "log units"),
+    "felt_answer": ("Load lower per point of {asked} as felt", "log units"),
     "rating_answer": ("Load lower per point of the rating's error", "log units"),
-    "level_answer": ("Load higher per point of the person's usual pain", "log units"),
+    "level_answer": ("Load higher per point of the person's usual {asked}", "log units"),
     "slope_sd": ("Spread of the effect between people", "points per log unit (SD)"),
 }
 ANSWERS = {
     "free": "As the record tells it (the estimate above)",
-    "felt": "If load answered only the pain that lasts",
+    "felt": "If load answered only the {asked} that lasts",
     "rated": "If load answered the rating itself",
 }
 
@@ -49,7 +49,7 @@ def only_load(findings: Findings, words: Words) -> str:
     row = findings.primary
     if row is None or row.term == "jump" or findings.joint is None:
         return ""
-    return f"That way was tested for load alone and does not know that {words.label(row.term)} may answer pain as well, so ratings as they are lead here."
+    return f"That way was tested for load alone and does not know that {words.label(row.term)} may answer {words.asked} as well, so ratings as they are lead here."
 
 
 def ratings(findings: Findings, words: Words) -> list[Block]:
@@ -69,14 +69,14 @@ def ratings(findings: Findings, words: Words) -> list[Block]:
             )
         )
     blocks: list[Block] = [
-        Heading(3, "How far ratings stray, and how load answers pain", "ratings"),
+        Heading(3, f"How far ratings stray, and how load answers {words.asked}", "ratings"),
         para(
-            f"People train less when it hurts, and a rating is not the pain itself: it strays. Held equal as it is, it leaves part of that answer in the result. The joint model "
-            f"takes ratings as measures with error, and load as answering the pain behind them: {answer_said(fit)} for each point more of felt pain. {only_load(findings, words)}".rstrip()
+            f"{words.feedback}, and a rating is not the {words.asked} itself: it strays. Held equal as it is, it leaves part of that answer in the result. The joint model "
+            f"takes ratings as measures with error, and load as answering the {words.asked} behind them: {answer_said(fit)} for each point more of felt {words.asked}. {only_load(findings, words)}".rstrip()
         ),
         grid(
             "ratings-table",
-            "Ratings, pain and load's answer, by the joint model",
+            f"Ratings, {words.asked} and load's answer, by the joint model",
             ("Quantity", "Estimate (95 % interval)", "Unit", "Weak prior"),
             rows,
             numeric=(1,),
@@ -84,7 +84,10 @@ def ratings(findings: Findings, words: Words) -> list[Block]:
     ]
     if "answers" in fit.tables and (findings.primary is None or findings.primary.term == "jump"):
         cells = [
-            (ANSWERS[str(r["answers"])], limits_text(r["estimate"], r["low"], r["high"], decimals(r["low"], r["high"])))
+            (
+                words.fill(ANSWERS[str(r["answers"])]),
+                limits_text(r["estimate"], r["low"], r["high"], decimals(r["low"], r["high"])),
+            )
             for r in fit.tables["answers"].records()
         ]
         blocks.append(

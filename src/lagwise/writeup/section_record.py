@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from lagwise.core.columns import LOAD_MEASURES
-from lagwise.core.terms import EXPOSURES
 from lagwise.writeup.content import Block, Box, Figure, Grid, Heading, grid, para
 from lagwise.writeup.findings import Findings, PictureFacts, Table
 from lagwise.writeup.fitted import beside, why_unknown
@@ -22,7 +21,7 @@ from lagwise.writeup.numbers import (
 )
 from lagwise.writeup.reasons import unknown_said
 from lagwise.writeup.wording import begun, count_of
-from lagwise.writeup.words import Words, join
+from lagwise.writeup.words import Words, capital, join
 
 DASH = "\u2013"
 
@@ -39,7 +38,7 @@ def recorded(findings: Findings, words: Words, pictures: Mapping[str, PictureFac
         blocks.append(
             Figure(
                 "coverage",
-                f"Who was recorded when. White marks are {words.steps} with a pain rating.",
+                f"Who was recorded when. White marks are {words.steps} with a {words.asked} rating.",
                 pictures["coverage"].alt,
             )
         )
@@ -73,7 +72,7 @@ def _followed(findings: Findings, words: Words) -> Block:
     )
     text = (
         f"{plural(people, 'person was', 'people were')} followed{' for ' if length else ''}{' and '.join(length)}. "
-        f"Pain was rated in {count_of(numbers['pain_steps'], steps)}. "
+        f"{capital(words.asked)} was rated in {count_of(numbers['pain_steps'], steps)}. "
     )
     if not words.has_load:
         text += f"{_no_load(findings, words)} "
@@ -82,7 +81,7 @@ def _followed(findings: Findings, words: Words) -> Block:
     else:
         text += f"Load, measured in {measure}, is known in {count_of(numbers['load_steps'], steps)}. "
     return para(
-        f"{text}All that the main question needs ({"load against the person's own usual load" if words.primary == 'jump' else words.label(words.primary)}, pain of that {words.step} and of the next) "
+        f"{text}All that the main question needs ({"load against the person's own usual load" if words.primary == 'jump' else words.label(words.primary)}{words.needed}) "
         f"is known in {count_of(numbers['main_steps'], steps)} of {people_said(findings.number('main_people'))}."
         f"{_modelled(findings, words)}"
     )
@@ -103,7 +102,7 @@ def _modelled(findings: Findings, words: Words) -> str:
 def _no_load(findings: Findings, words: Words) -> str:
     """That, and why, no load is known; asked or not."""
     said = unknown_said(findings, words, "jump", why_unknown(findings, "jump"))
-    asked = any(EXPOSURES[t].load_side for t in findings.study.of("analysis", "exposures"))
+    asked = any(words.variables[t].load_side for t in findings.study.of("analysis", "exposures"))
     return f"{said[0].upper()}{said[1:]}{', so nothing can be said of it' if asked else ''}."
 
 
@@ -155,7 +154,7 @@ def _rows(findings: Findings) -> Grid | None:
 
 def _missing(findings: Findings, words: Words) -> Grid | None:
     load = {"load", "jump"} if findings.count("load_steps") else set[str]()
-    wanted = {"pain", *load, *findings.study.of("analysis", "exposures")}
+    wanted = {words.outcome.name, *load, *findings.study.of("analysis", "exposures")}
     rows = []
     for r in _records(findings, "missing"):
         if r["variable"] not in wanted:
@@ -170,10 +169,10 @@ def _missing(findings: Findings, words: Words) -> Grid | None:
         return None
     return grid(
         "missing", f"What is known, of {whole(findings.number('steps'))} person-{words.steps}",
-        ("Variable", f"Known {words.steps}", "People with any", "Earlier pain where missing, against where known"), rows, numeric=(1, 2, 3),
+        ("Variable", f"Known {words.steps}", "People with any", f"Earlier {words.asked} where missing, against where known"), rows, numeric=(1, 2, 3),
         note=(
-            f"The last column is in points with its interval, over people who have both: above zero, a value tended to be left out after a "
-            f"{words.step} of more pain."
+            f"The last column is in {words.points} with its interval, over people who have both: above zero, a value tended to be left out after a "
+            f"{words.step} of more {words.asked}."
         ),
     )  # fmt: skip
 
@@ -227,14 +226,14 @@ def _events(findings: Findings) -> Grid | None:
 
 def _people_grid(findings: Findings, words: Words) -> Grid | None:
     """Each person's record in one row."""
-    load, word = words.has_load, bool(findings.numbers["flares_reported"].n)
+    load, word, name = words.has_load, words.own_word, words.outcome.name
     rows = []
     for r in _records(findings, "people"):
-        spread = f"{fixed(r['mean_pain'], 1)} ({fixed(r['sd_pain'], 1)})"
-        extremes = f"{fixed(r['lowest_pain'], 1)} to {fixed(r['highest_pain'], 1)}"
+        mean, sd, low, high = (fixed(r.get(f"{k}_{name}"), 1) for k in ("mean", "sd", "lowest", "highest"))
+        spread, extremes = f"{mean} ({sd})", f"{low} to {high}"
         rows.append(
             (
-                str(r["person"]), whole(r["steps"]), whole(r["complete"]), whole(r["pain_steps"]), spread, extremes,
+                str(r["person"]), whole(r["steps"]), whole(r["complete"]), whole(r.get(f"{name}_steps")), spread, extremes,
                 *((fixed(r["mean_load"], 1),) if load else ()), whole(r["flare_onsets"]), *((whole(r["flares_reported"]),) if word else ()),
             )
         )  # fmt: skip
@@ -242,10 +241,10 @@ def _people_grid(findings: Findings, words: Words) -> Grid | None:
         return None
     return grid(
         "each-person", "Each person's record in one row",
-        ("Person", words.steps.capitalize(), "In the main question", "With pain rated", "Mean pain (SD)", "Range of pain", *(("Mean load",) if load else ()),
-         "Flare-ups by pain", *((f"{words.steps.capitalize()} called a flare-up",) if word else ())),
+        ("Person", words.steps.capitalize(), "In the main question", f"With {words.asked} rated", f"Mean {words.asked} (SD)", f"Range of {words.asked}", *(("Mean load",) if load else ()),
+         f"{capital(words.turns)} {words.by}", *((f"{words.steps.capitalize()} called a flare-up",) if word else ())),
         rows, numeric=tuple(range(1, 7 + load + word)),
-        note="Pain in points, 0-10. These rows are personal data, whatever the code, and rank nobody.",
+        note=f"{capital(words.asked)} in {words.points}, {words.outcome.span}. These rows are personal data, whatever the code, and rank nobody.",
     )  # fmt: skip
 
 
@@ -254,13 +253,11 @@ def _records(findings: Findings, name: str) -> list[dict]:
 
 
 def happened(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts]) -> tuple[Block, ...]:
-    """Courses of single people and the flare-ups counted."""
+    """Courses of single people and the turns for the worse counted."""
     blocks: list[Block] = [Heading(2, "What happened", "happened")]
-    rise = significant(findings.study.of("pain", "flare_rise"))
     blocks.append(
         para(
-            f"By pain, {begun(findings)}: pain at least {rise} points above the person's own earlier "
-            f"average after a {words.step} below that mark; {_at_risk(findings, words)}. {_own_word(findings, words)}"
+            f"{capital(words.by)}, {begun(findings)}: {words.turned} after a {words.step} {words.before} that mark; {_at_risk(findings, words)}. {_own_word(findings, words)}".rstrip()
         )
     )
     pages = [n for n in pictures if n.startswith("trajectories")]
@@ -277,7 +274,7 @@ def happened(findings: Findings, words: Words, pictures: Mapping[str, PictureFac
             )
         )
     if "pain-map" in pictures:
-        blocks += _everybody(pictures, pages)
+        blocks += _everybody(pictures, pages, words)
     for name in () if "pain-map" in pictures else pages:
         blocks.append(
             Figure(
@@ -299,16 +296,16 @@ def happened(findings: Findings, words: Words, pictures: Mapping[str, PictureFac
     return tuple(blocks)
 
 
-def _everybody(pictures: Mapping[str, PictureFacts], pages: list[str]) -> list[Block]:
-    """Pain of more people than panels can be read of, and where the panels are."""
+def _everybody(pictures: Mapping[str, PictureFacts], pages: list[str], words: Words) -> list[Block]:
+    """The ratings of more people than panels can be read of, and where the panels are."""
     return [
         Figure(
             "pain-map",
-            "Every person's pain, one row each; white is no rating.",
+            f"Every person's {words.asked}, one row each; white is no rating.",
             pictures["pain-map"].alt,
         ),
         para(
-            f"A panel of each person's pain and load is in the folder figures, files {pages[0]} to {pages[-1]}; each person's record in one row is in "
+            f"A panel of each person's {words.asked} and load is in the folder figures, files {pages[0]} to {pages[-1]}; each person's record in one row is in "
             f"each-person.csv. They are personal data as this document is."
         ),
     ]
@@ -324,6 +321,8 @@ def _at_risk(findings: Findings, words: Words) -> str:
 
 
 def _own_word(findings: Findings, words: Words) -> str:
+    if not words.of_pain:
+        return ""
     told = findings.numbers["flares_reported"]
     if not told.n:
         return "Whether people themselves spoke of a flare-up was not recorded."

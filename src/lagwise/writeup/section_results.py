@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from lagwise.core.words import PER_SD
+from lagwise.core.words import PER_SD, PER_UNIT
 from lagwise.writeup.absolute import risks
 from lagwise.writeup.content import Block, Box, Figure, Grid, Heading, bullets, grid, inline, para, strong
 from lagwise.writeup.figures import by_adjustment, side_by_side
@@ -51,8 +51,7 @@ def _exposures(
         blocks.append(
             Figure(
                 "effects",
-                "Adjusted differences in pain in the next "
-                f"{words.step}, each exposure at one contrast, within people. The dashed line is no difference.",
+                f"Adjusted differences in {words.asked_then}, each exposure at one contrast, within people. The dashed line is no difference.",
                 pictures["effects"].alt,
             )
         )
@@ -64,7 +63,7 @@ def _exposures(
         bullets(*lines),
         effect_grid(
             "effects-table",
-            f"Differences in pain in the next {words.step}, by exposure",
+            f"Differences in {words.asked_then}, by exposure",
             pairs(findings, rows),
             words,
         ),
@@ -77,7 +76,7 @@ def _each(rows: list[EffectRow], words: Words) -> str:
     others = "the other exposures equal, and " if len({r.term for r in rows}) > 1 else ""
     equal = "" if others else " equal"
     first = "Each of these" if len(rows) > 1 else "This"
-    return f"{first} holds {others}{_held(rows[0], words)}{equal}; {'all are' if len(rows) > 1 else 'it is'} in points on the 0-10 scale."
+    return f"{first} holds {others}{_held(rows[0], words)}{equal}; {'all are' if len(rows) > 1 else 'it is'} in {words.points}{words.on_scale}."
 
 
 def _side_by_side(rows: list[EffectRow], words: Words) -> str:
@@ -95,9 +94,9 @@ def _likely(row: EffectRow, words: Words, margin: Margins) -> str:
 
 def _held(row: EffectRow, words: Words) -> str:
     pain = {
-        "during": f"pain of that {words.step}",
-        "before": f"pain rated before that {words.step}",
-        "latent": f"the pain behind the ratings of that {words.step}",
+        "during": f"{words.asked} of that {words.step}",
+        "before": f"{words.asked} rated before that {words.step}",
+        "latent": f"the {words.asked} behind the ratings of that {words.step}",
     }
     load = ["usual load"] if words.loaded and row.pain_adjusted != "latent" else []
     return " and ".join([pain[row.pain_adjusted]] * (row.pain_adjusted in pain) + load) or "nothing else"
@@ -152,7 +151,7 @@ def effect_grid(id: str, caption: str, both: list[Pair], words: Words, *, pain: 
         cells,
         numeric=(2, 3, 5),
         note=(
-            f"In points on the 0-10 scale, pain in the next {words.step}. Crude: the exposure with the adjusted-for pain"
+            f"In {words.points}{words.on_scale}, {words.asked_then}. Crude: the exposure with the adjusted-for {words.asked}"
             f"{', usual load' if words.loaded else ''} and the running {words.step} only. {_together(words)}"
         ),
     )
@@ -161,7 +160,7 @@ def effect_grid(id: str, caption: str, both: list[Pair], words: Words, *, pain: 
 def _together(words: Words) -> str:
     """What an adjusted estimate is adjusted for, by the fit."""
     fit = main_fit(words.findings)
-    terms = [words.label(t) for t in terms_in(fit)] if fit is not None else []
+    terms = [words.label(t) for t in terms_in(words.findings, fit)] if fit is not None else []
     if len(terms) == 1:
         return "Adjusted is the same here: the model holds no other exposure."
     return f"Adjusted: {join(terms)} together." if terms else "Adjusted: all exposures of the model together."
@@ -180,8 +179,8 @@ def _adjustments(findings: Findings, words: Words, pictures: Mapping[str, Pictur
     blocks: list[Block] = [
         Heading(3, "The same question under the other adjustment", "other-adjustment"),
         para(
-            f"{words.feedback}, so it matters which pain is held equal. A, pain rated before, leaves in the pull of the "
-            f"same {words.step}'s pain on {words.pulled}. B, pain of the same {words.step}, takes out whatever part of the association of {words.fed} runs "
+            f"{words.feedback}, so it matters which {words.asked} is held equal. A, {words.asked} rated before, leaves in the pull of the "
+            f"same {words.step}'s {words.asked} on {words.pulled}. B, {words.asked} of the same {words.step}, takes out whatever part of the association of {words.fed} runs "
             f"through it. Both are shown whatever they say."
         ),
     ]
@@ -203,11 +202,16 @@ def _between(findings: Findings, words: Words) -> list[Block]:
     if not findings.gate.between_claims:
         return []
     rows = findings.rows(
-        level="between", scale="points", adjustment="adjusted", contrast="per unit", outcome="pain_next", engine="mixed"
+        level="between",
+        scale="points",
+        adjustment="adjusted",
+        contrast=PER_UNIT,
+        outcome=words.outcome.column,
+        engine="mixed",
     )
     primary = findings.primary
     rows = [r for r in rows if primary is None or r.pain_adjusted == primary.pain_adjusted]
-    rows = [r for r in rows if r.term not in ("pain", "pain_before")]
+    rows = [r for r in rows if r.term not in (words.outcome.name, words.outcome.before)]
     if not rows:
         return []
     return [
@@ -218,7 +222,7 @@ def _between(findings: Findings, words: Words) -> list[Block]:
         ),
         effect_grid(
             "between-table",
-            "Differences in pain between people whose averages differ",
+            f"Differences in {words.asked} between people whose averages differ",
             pairs(findings, rows),
             words,
         ),
@@ -230,6 +234,6 @@ def _not_usable(failed: list[FitFacts], words: Words) -> Box:
     for fit in failed:
         name = ENGINES.get(fit.engine, fit.engine)
         items.append(
-            f"{name[0].upper()}{name[1:]} of {words.outcome(fit.outcome)}: {fit.why_not.rstrip('.') or 'a gate failed'}."
+            f"{name[0].upper()}{name[1:]} of {words.explained(fit.outcome)}: {fit.why_not.rstrip('.') or 'a gate failed'}."
         )
     return Box("Not usable, so not reported as a result", (bullets(*items),))

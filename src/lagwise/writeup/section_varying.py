@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from lagwise.writeup.content import Block, Figure, Heading, grid, para
 from lagwise.writeup.findings import Findings, FitFacts, PictureFacts
 from lagwise.writeup.numbers import decimals, fixed, limits_text, whole
-from lagwise.writeup.words import Words
+from lagwise.writeup.words import Words, capital
 
 COMPONENT = {
     "intercept_sd": "Person to person, what is left of the level (SD)",
@@ -41,10 +41,10 @@ def estimators(findings: Findings, words: Words) -> list[Block]:
         grid(
             "estimators",
             f"{label[0].upper()}{label[1:]}, {words.short_contrast(row)}: the same estimand by other estimators",
-            ("Estimator", f"Points ({fixed(100 * (row.interval or 0), 0)} % interval)", f"Person-{words.steps}"),
+            ("Estimator", f"{capital(words.points)} ({fixed(100 * (row.interval or 0), 0)} % interval)", f"Person-{words.steps}"),
             rows,
             numeric=(1, 2),
-            note="Short records leave a bias where pain feeds back on " + words.fed + "; it shrinks as records grow. The jackknife estimates it, with noise of its own, and may or may not come nearer to the truth.",
+            note="Short records leave a bias where " + words.asked + " feeds back on " + words.fed + "; it shrinks as records grow. The jackknife estimates it, with noise of its own, and may or may not come nearer to the truth.",
         )
     ]  # fmt: skip
 
@@ -69,7 +69,7 @@ def varying(findings: Findings, words: Words, pictures: Mapping[str, PictureFact
     if icc is not None:
         blocks.append(
             para(
-                f"Of the variation in pain itself, {fixed(100 * icc, 0)} of 100 parts lie between people, in their usual levels; the rest lies "
+                f"Of the variation in {words.asked} itself, {fixed(100 * icc, 0)} of 100 parts lie between people, in their usual levels; the rest lies "
                 f"within people, from {words.step} to {words.step}. The table is about what is left of both once the model has had its say."
             )
         )
@@ -80,7 +80,7 @@ def varying(findings: Findings, words: Words, pictures: Mapping[str, PictureFact
             ("Component", "Estimate", "Unit"),
             rows,
             numeric=(1,),
-            note=f"What is left once the model's columns are taken into account; the person's usual pain is one of them. Units of slopes are per {words.unit(words.primary)} of {words.label(words.primary)}.",
+            note=f"What is left once the model's columns are taken into account; the person's usual {words.asked} is one of them. Units of slopes are per {words.unit(words.primary)} of {words.label(words.primary)}.",
         )
     )
     if "people-slopes" in pictures:

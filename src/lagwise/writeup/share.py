@@ -150,7 +150,7 @@ def _numbers(findings: Findings, size: Size, *, keep_total: bool) -> dict[str, N
             if what + column in out:
                 tell(what + column, value=sum(r.get(columns + column) or 0 for r in rows))
     if "pain_at_zero" in out:
-        zero = rated(findings.tables["ratings"].records(), "pain", size)
+        zero = rated(findings.tables["ratings"].records(), findings.study.outcome, size)
         if zero is None:
             out.pop("pain_at_zero")
         else:

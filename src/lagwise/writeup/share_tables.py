@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from lagwise.core.question import Outcome
 from lagwise.writeup.findings import Table
 from lagwise.writeup.share_counts import FEWEST_SHOWN, floored, is_few
 from lagwise.writeup.share_precision import counted, part, spread_unit, to_unit
@@ -155,10 +156,10 @@ def _usual_range(records: list[Record], size: Size) -> list[Record]:
     ]  # fmt: skip
 
 
-def rated(records: list[Record], variable: str, size: Size) -> tuple[int, int] | None:
-    """How many ratings of a variable are 0, and of how many, rounded as in the table of ratings; None where few people rated 0."""
-    mine = _ratings([r for r in records if r["variable"] == variable], size)
-    zero = next((r for r in mine if r["value"] == 0), None)
+def rated(records: list[Record], asked: Outcome, size: Size) -> tuple[int, int] | None:
+    """How many ratings of it are at the lower end, and of how many, rounded as in the table of ratings; None where few people rated that."""
+    mine = _ratings([r for r in records if r["variable"] == asked.name], size)
+    zero = next((r for r in mine if r["value"] == asked.variable.low), None)
     return None if zero is None else (zero["n"], sum(r["n"] for r in mine))
 
 

@@ -23,7 +23,7 @@ from lagwise.writeup.wording import (
     rules_out,
     side,
 )
-from lagwise.writeup.words import Words, join
+from lagwise.writeup.words import Words, capital, join
 
 SEQUENCE = "it is a sequence in time, seen in a log, and not shown to be more than that"
 
@@ -62,8 +62,9 @@ def _joined(*sentences: str) -> str:
 
 
 def record(findings: Findings, words: Words) -> str:
-    """How many ratings of pain there are and how many flare-ups began."""
-    return f"Pain was rated in {count_of(findings.numbers['pain_steps'], f'person-{words.steps}')}, and by pain {begun(findings)}."
+    """How many ratings there are of what is asked about and how many turns for the worse began."""
+    rated = count_of(findings.numbers["pain_steps"], f"person-{words.steps}")
+    return f"{capital(words.asked)} was rated in {rated}, and {words.by} {begun(findings)}."
 
 
 def question(findings: Findings, words: Words) -> str:
@@ -71,8 +72,8 @@ def question(findings: Findings, words: Words) -> str:
     people, steps = findings.count("people"), findings.count("steps")
     return (
         f"In {plural(people, 'person', 'people')} followed over {plural(steps, f'person-{words.step}')}, it was asked whether "
-        f"{words.steps} with {'a higher load jump' if words.primary == 'jump' else f'higher {words.label(words.primary)}'} were followed by higher or lower pain in the next "
-        f"{words.step}."
+        f"{words.steps} with {'a higher load jump' if words.primary == 'jump' else f'higher {words.label(words.primary)}'} were followed by "
+        f"{' or '.join(words.ways)} {words.asked_then}."
     )
 
 
@@ -88,15 +89,15 @@ def beside_it(findings: Findings, words: Words) -> str:
         return ""
     other = plain if row is joint else joint
     how = (
-        "With ratings taken as measures with error, and load as answering the pain behind them,"
+        f"With ratings taken as measures with error, and load as answering the {words.asked} behind them,"
         if other is joint
         else "With ratings taken as they are (mixed model),"
     )
     places = decimals(other.low, other.high)
-    told = f"{how} it is {side(other.estimate or 0.0, places)[0]} ({limits(other.low, other.high, places)}). {only_load(findings, words)}".rstrip()
+    told = f"{how} it is {side(other.estimate or 0.0, places, words.points)[0]} ({limits(other.low, other.high, places, words.points)}). {only_load(findings, words)}".rstrip()
     if not read_apart(findings):
         return f"{told} Both read alike."
-    return f"{told} The two read differently, so the answer is undecided: it turns on how far ratings stray from pain and how far load follows pain."
+    return f"{told} The two read differently, so the answer is undecided: it turns on how far ratings stray from {words.asked} and how far load follows {words.asked}."
 
 
 def _weight(findings: Findings, row: EffectRow) -> str:
@@ -131,11 +132,11 @@ def size_said(findings: Findings) -> str:
     if findings.primary is not None or no_answer(findings).why in FEW:
         return findings.gate.sentence
     words, fit = Words(findings), main_fit(findings)
-    terms = terms_in(fit) if fit is not None and fit.usable else ()
+    terms = terms_in(findings, fit) if fit is not None and fit.usable else ()
     if fit is None or not terms:
         return "The record is described; for the main question nothing is estimated."
     return (
-        f"The main question stays open; {join([words.label(t) for t in terms])} {'are' if len(terms) > 1 else 'is'} set beside pain of the next {words.step} in "
+        f"The main question stays open; {join([words.label(t) for t in terms])} {'are' if len(terms) > 1 else 'is'} set beside {words.asked} of {words.then} in "
         f"the results ({plural(fit.n_people, 'person', 'people')}, {plural(fit.n_steps, f'person-{words.step}')}); {SEQUENCE}."
     )
 

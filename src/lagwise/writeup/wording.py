@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from lagwise.core.study import INTERVAL
+from lagwise.core.words import turns, ways
 from lagwise.writeup.findings import EffectRow, Findings, Number
 from lagwise.writeup.numbers import chance, decimals, fixed, people_said, per_hundred, plural, size, whole, with_unit
 from lagwise.writeup.shown import small_at
@@ -20,19 +21,28 @@ Kind = Literal["higher", "lower", "small_higher", "small_lower", "practically_no
 
 @dataclass(frozen=True)
 class Margins:
-    """The plan's two margins in pain points: differences inside `zero` count as practically none, from
+    """The plan's two margins in units of what is asked about: differences inside `zero` count as practically none, from
     `important` on they matter."""
 
     zero: float
     important: float
+    asked: str = "pain"
+    unit: str = "point"
+
+    @property
+    def ways(self) -> tuple[str, str]:
+        """Higher and lower, of hours longer and shorter."""
+        return ways(f"{self.unit}s")
+
+    def said(self, amount: float) -> str:
+        """A planned amount: '1 point', '0.5 points'."""
+        return f"{size(amount)} {self.unit}{'' if amount == 1 else 's'}"
 
 
 def margins(findings: Findings) -> Margins:
     """The margins of a study's plan."""
-    return Margins(
-        zero=float(findings.study.of("analysis", "practically_zero")),
-        important=float(findings.study.of("pain", "important_change")),
-    )
+    asked = findings.study.outcome
+    return Margins(asked.zero, asked.important, asked.variable.label, asked.variable.unit)
 
 
 def kind_of(low: float | None, high: float | None, zero: float) -> Kind:
@@ -70,12 +80,12 @@ def answer_kind(findings: Findings) -> Kind:
 
 def reading(findings: Findings, row: EffectRow) -> str:
     """What a row's interval says, in a few words for a table or a title; small differences with the contrast they are small at."""
-    zero = margins(findings).zero
-    kind, where = kind_of(row.low, row.high, zero), small_at(findings, row, zero)
+    margin = margins(findings)
+    kind, where = kind_of(row.low, row.high, margin.zero), small_at(findings, row, margin.zero)
     if kind in ("practically_none", "undecided"):
         return f"practically no difference {where}" if where else "undecided"
-    way = "higher" if kind.endswith("higher") else "lower"
-    return f"followed by {way} pain" + (f", by less than {points(zero)} {where}" if where else "")
+    way = margin.ways[0 if kind in ("higher", "small_higher") else 1]
+    return f"followed by {way} {margin.asked}" + (f", by less than {margin.said(margin.zero)} {where}" if where else "")
 
 
 def _sized(value: float, places: int, unit: str) -> str:
@@ -85,7 +95,8 @@ def _sized(value: float, places: int, unit: str) -> str:
 def side(value: float, places: int, unit: str = "points") -> tuple[str, str]:
     """A difference with its direction in words and the word that joins what it is compared with:
     ('0.42 points higher', 'than'), ('0.00 points higher or lower', 'than'): an estimate of 0 is no finding of no difference."""
-    way = "higher or lower" if round(value, places) == 0 else "higher" if value > 0 else "lower"
+    up, down = ways(unit)
+    way = f"{up} or {down}" if round(value, places) == 0 else up if value > 0 else down
     return f"{_sized(value, places, unit)} {way}", "than"
 
 
@@ -93,11 +104,12 @@ def limits(low: float | None, high: float | None, places: int, unit: str = "poin
     """An interval with its directions in words: '0.31 points lower to 0.41 points higher'."""
     if low is None or high is None:
         return "not available"
+    up, down = ways(unit)
     if low >= 0:
-        return f"{fixed(low, places)} to {fixed(high, places)} {unit} higher"
+        return f"{fixed(low, places)} to {fixed(high, places)} {unit} {up}"
     if high <= 0:
-        return f"{fixed(-low, places)} to {fixed(-high, places)} {unit} lower"
-    return f"{_sized(low, places, unit)} lower to {_sized(high, places, unit)} higher"
+        return f"{fixed(-low, places)} to {fixed(-high, places)} {unit} {down}"
+    return f"{_sized(low, places, unit)} {down} to {_sized(high, places, unit)} {up}"
 
 
 def interval_name(row: EffectRow) -> str:
@@ -118,12 +130,12 @@ def followed(row: EffectRow, words: Words, *, brief: bool = False) -> str:
     """
     places = decimals(row.low, row.high)
     more = words.more(row)
-    reading, joiner = side(row.estimate or 0.0, places)
+    reading, joiner = side(row.estimate or 0.0, places, words.points)
     equal = words.adjusted_for(row)
-    scale, held = ("", "") if brief else (" on the 0-10 scale", f", at {equal}" if equal else "")
+    scale, held = ("", "") if brief else (words.on_scale, f", at {equal}" if equal else "")
     return (
-        f"{more[0].upper()}{more[1:]} were followed by pain {reading}{scale} {joiner} {words.reference(row.term)} "
-        f"({interval_name(row)} {limits(row.low, row.high, places)}; {sample(row, words)}){held}."
+        f"{more[0].upper()}{more[1:]} were followed by {words.asked} {reading}{scale} {joiner} {words.reference(row.term)} "
+        f"({interval_name(row)} {limits(row.low, row.high, places, words.points)}; {sample(row, words)}){held}."
     )
 
 
@@ -132,24 +144,19 @@ def rules_out(row: EffectRow, margin: Margins, where: str = "") -> str:
     practically zero (`small_at`), empty where it does so at none that people show."""
     if row.low is None or row.high is None:
         return "No interval is available, so nothing is ruled out."
-    amount = points(margin.important)
+    amount = margin.said(margin.important)
     zero = "does not include" if row.low > 0 or row.high < 0 else "includes"
     up, down = _reach(row.low, row.high, margin.important), _reach(-row.high, -row.low, margin.important)
     if up == down:
         reach = f"{up} an average difference of {amount} or more either way"
     else:
-        reach = f"{up} pain {amount} or more higher and {down} pain {amount} or more lower"
+        reach = f"{up} {margin.asked} {amount} or more {margin.ways[0]} and {down} {margin.asked} {amount} or more {margin.ways[1]}"
     small = (
-        f", and {where} it lies wholly within {points(margin.zero)} either way, which the plan calls practically zero"
+        f", and {where} it lies wholly within {margin.said(margin.zero)} either way, which the plan calls practically zero"
         if where
         else ""
     )
     return f"The interval {zero} 0; it {reach}, {amount} being the smallest the plan calls important{small}."
-
-
-def points(amount: float) -> str:
-    """A planned amount of pain: '1 point', '0.5 points'."""
-    return f"{size(amount)} {'point' if amount == 1 else 'points'}"
 
 
 def _reach(low: float, high: float, important: float) -> str:
@@ -164,10 +171,10 @@ def how_likely(row: EffectRow | None, margin: Margins, *, tenths: bool = False, 
         return ""
     said, small = _tenth if tenths else chance, ""
     if row.p_practically_zero is not None:
-        small = f", of one no larger than {points(margin.zero)} {said(row.p_practically_zero)}"
+        small = f", of one no larger than {margin.said(margin.zero)} {said(row.p_practically_zero)}"
     return (
-        f"In the {ENGINES[row.engine]}{at} the probability of a difference of at least {points(margin.important)}, higher or "
-        f"lower, is {said(row.p_important)}{small}."
+        f"In the {ENGINES[row.engine]}{at} the probability of a difference of at least {margin.said(margin.important)}, "
+        f"{' or '.join(margin.ways)}, is {said(row.p_important)}{small}."
     )
 
 
@@ -200,13 +207,13 @@ def counted(
     )
 
 
-def other_model(risk: Risk, seen: Risk, onsets: float | None) -> str:
+def other_model(risk: Risk, seen: Risk, onsets: float | None, turn: tuple[str, str] = ("flare-up", "flare-ups")) -> str:
     """What the ordinal model's `risk` says of the difference that the flare model's `seen` has just told."""
     unsure = seen.high - seen.low > risk.high - risk.low
-    few = plural(onsets, "flare-up") if onsets else "few flare-ups"
+    few = plural(onsets, *turn) if onsets else f"few {turn[1]}"
     last = f"; with {few} the flare model is the less sure of the two" if unsure else ""
     return (
-        "The ordinal model, which uses every rating and not the beginnings of flare-ups alone, puts that difference at "
+        f"The ordinal model, which uses every rating and not the beginnings of {turn[1]} alone, puts that difference at "
         f"{_gap(risk, 'credible', ' (')}){last}."
     )
 
@@ -246,10 +253,10 @@ def count_of(number: Number | None, noun: str) -> str:
 
 
 def begun(findings: Findings) -> str:
-    """How many flare-ups by pain began and in how many people; what few people had is not counted in a version to share."""
-    onsets = findings.number("flare_onsets")
+    """How many turns for the worse began and in how many people; what few people had is not counted in a version to share."""
+    onsets, (one, many) = findings.number("flare_onsets"), turns(findings.study.outcome.variable)
     if onsets == 0:
         seen = findings.number("at_risk_steps") != 0
-        return "no flare-up began" if seen else "no flare-up could be seen to begin"
-    said = "flare-ups, not counted here," if onsets is None else plural(onsets, "flare-up")
+        return f"no {one} began" if seen else f"no {one} could be seen to begin"
+    said = f"{many}, not counted here," if onsets is None else plural(onsets, one, many)
     return f"{said} began in {people_said(findings.number('flare_people'))}"
