@@ -1,4 +1,5 @@
-"""Attempts to break the result: one file each, one shared shape, listed in the registry; `lagwise.say` runs them and says what was found."""
+"""Attempts to break the result: one file each, one shared shape, listed in the registry; `lagwise.say` runs
+them and says what was found."""
 
 from lagwise.challenges.registry import REGISTRY
 

@@ -32,7 +32,8 @@ Row = tuple[str, float, float, float, str, str]
 
 @dataclass(frozen=True)
 class Drawing:
-    """A figure before it has words: what kind it is, its rows, and options as numbers (see `lagwise.core.results.Picture`).
+    """A figure before it has words: what kind it is, its rows, and options as numbers (see
+    `lagwise.core.results.Picture`).
 
     A column `key` in place of `label` holds names of the claim's numbers, whose labels are put there.
     """
@@ -44,7 +45,8 @@ class Drawing:
 
 @dataclass(frozen=True)
 class Found:
-    """What a challenge came to: its claim, whose numbers are the challenge's table, and what there is to draw."""
+    """What a challenge came to: its claim, whose numbers are the challenge's table, and what there is to
+    draw."""
 
     claim: Claim
     picture: Drawing | None = None
@@ -52,9 +54,11 @@ class Found:
 
 @dataclass(frozen=True)
 class Primary:
-    """The primary result: which exposure and column, the contrast's size on the model's scale, and the answer in points.
+    """The primary result: which exposure and column, the contrast's size on the model's scale, and the answer
+    in points.
 
-    `zero` is the range called practically zero, `important` the smallest difference that matters, both in points.
+    `zero` is the range called practically zero, `important` the smallest difference that matters, both in
+    points.
     """
 
     term: str
@@ -73,8 +77,9 @@ class Primary:
 class Context:
     """Input of a challenge.
 
-    `fit` is the mixed (or within-person) fit, `bayes` an ordinal fit when there is one. `draws` is the number of shuffles or resamples;
-    `quick` asks for fewer simulations. `executor` runs independent tasks elsewhere. `region` is each person's painful region, where known.
+    `fit` is the mixed (or within-person) fit, `bayes` an ordinal fit when there is one. `draws` is the number
+    of shuffles or resamples; `quick` asks for fewer simulations. `executor` runs independent tasks elsewhere.
+    `region` is each person's painful region, where known.
     """
 
     panel: Panel
@@ -181,7 +186,8 @@ class Context:
 def numbers(rows: Iterable[Row]) -> pd.DataFrame:
     """A challenge's numbers: quantity, value, low, high, unit, key; NaN limits where there is no interval.
 
-    `quantity` is for people and may be reworded; `key` is what texts look a number up by, and empty where none does.
+    `quantity` is for people and may be reworded; `key` is what texts look a number up by, and empty where
+    none does.
     """
     return pd.DataFrame(list(rows), columns=["quantity", "value", "low", "high", "unit", "key"])
 

@@ -19,7 +19,8 @@ from lagwise.models.rows import limits
 
 NAME = "does_pain_drive_load"
 SMALL = 5.0
-"""Percent of load per point of the pain that lasts, either way, that counts as practically no reverse path."""
+"""Percent of load per point of the pain that lasts, either way, that counts as practically no reverse path.
+"""
 MOST = 5.0
 """Largest log ratio that is written as a percent."""
 SMALL_SD = 0.1
@@ -41,16 +42,22 @@ class Path:
 
 
 def run(context: Context) -> Found:
-    """Models the exposure of step t from pain before t (and, beside it, from pain of t), each person against their own mean, at the same usual load.
+    """Models the exposure of step t from pain before t (and, beside it, from pain of t), each person against
+    their own mean, at the same usual load.
 
-    For load, on trained steps, 100 (exp(b) - 1) is the percent by which load differs after pain one point higher.
+    For load, on trained steps, 100 (exp(b) - 1) is the percent by which load differs after pain one point
+    higher.
 
-    A rating before is not the pain that load answers: its error and what of pain does not last until training shrink the answer, to carry-over times reliability of what it is. For load, the answer to the pain that lasts is therefore that of the joint model (`fit_rated`: f), or, where it cannot be fitted, of the rating of the same {step}
-    over its reliability (`models.rating_noise`); beside it from the rating of the {step} before as instrument for that of the {step}, right also where it does but wider.
+    A rating before is not the pain that load answers: its error and what of pain does not last until training
+    shrink the answer, to carry-over times reliability of what it is. For load, the answer to the pain that
+    lasts is therefore that of the joint model (`fit_rated`: f), or, where it cannot be fitted, of the rating
+    of the same {step} over its reliability (`models.rating_noise`); beside it from the rating of the {step}
+    before as instrument for that of the {step}, right also where it does but wider.
 
-    A reverse path does not break a result that holds pain equal, but misleads one that does not. Verdict: informative when the interval leaves out 0 (there
-    is a reverse path); holds when it includes 0 and the corrected one lies within 5 in 100 of load per point either way (for other exposures the interval as it is within 0.1 within-person SD);
-    else cannot_tell.
+    A reverse path does not break a result that holds pain equal, but misleads one that does not. Verdict:
+    informative when the interval leaves out 0 (there is a reverse path); holds when it includes 0 and the
+    corrected one lies within 5 in 100 of load per point either way (for other exposures the interval as it is
+    within 0.1 within-person SD); else cannot_tell.
     """
     before = reverse_path(context, "before")
     try:
@@ -86,7 +93,8 @@ def run(context: Context) -> Found:
 
 
 def reverse_path(context: Context, pain: str) -> Path:
-    """The primary exposure of a step per point of pain `before` or `during` it, other things in the model: usual load and the step index.
+    """The primary exposure of a step per point of pain `before` or `during` it, other things in the model:
+    usual load and the step index.
 
     Raises
     ------
@@ -108,8 +116,9 @@ def reverse_path(context: Context, pain: str) -> Path:
 
 @dataclass(frozen=True)
 class Lasting:
-    """Percent of load per point of the pain that lasts, and the same by the rating before as instrument, each with its limits (infinite or
-    NaN where not known); what the ratings say of themselves, or `why` they say nothing, as a code or in an error's own words."""
+    """Percent of load per point of the pain that lasts, and the same by the rating before as instrument, each
+    with its limits (infinite or NaN where not known); what the ratings say of themselves, or `why` they
+    say nothing, as a code or in an error's own words."""
 
     found: Span = UNKNOWN
     instrument: Span = UNKNOWN
@@ -129,7 +138,7 @@ class Lasting:
 
 
 def corrected(context: Context) -> Lasting:
-    """The answer of load to the pain that lasts: by the joint model, and by the rating before as instrument."""
+    """The answer of load to the pain that lasts: the joint model's, and by the rating before as instrument."""
     try:
         noise = rating_noise(context.panel)
     except ModelError as error:

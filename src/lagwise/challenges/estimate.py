@@ -55,8 +55,8 @@ def side(low: float, high: float) -> int:
 def answer(design: Design, column: str, size: float = 1.0) -> Answer:
     """`size` times the coefficient of one column, by the estimator that the number of people allows.
 
-    10 people and more: mixed model with a person slope of that column as far as the ladder carries it. 5 to 9: within-person
-    estimate with CR2 variance.
+    10 people and more: mixed model with a person slope of that column as far as the ladder carries it. 5 to
+    9: within-person estimate with CR2 variance.
 
     Raises
     ------
@@ -78,7 +78,8 @@ def answer(design: Design, column: str, size: float = 1.0) -> Answer:
 
 @dataclass(frozen=True)
 class Variants:
-    """One design whose columns can be exchanged many times over; see `variants`. `structure` None stands for the estimator of few people."""
+    """One design whose columns can be exchanged many times over; see `variants`. `structure` None stands for
+    the estimator of few people."""
 
     design: Design
     cross: CrossProducts
@@ -97,7 +98,8 @@ class Variants:
         Returns
         -------
         Contrasts
-            Each (B,); NaN where a variant cannot be fitted. Of few people the standard error is CR2's, as in `answer`.
+            Each (B,); NaN where a variant cannot be fitted. Of few people the standard error is CR2's, as in
+            `answer`.
         """
         parts = [self._chunk(columns, values[i : i + CHUNK]) for i in range(0, len(values), CHUNK)]
         return Contrasts(*(np.concatenate([getattr(p, k) for p in parts]) for k in ("estimate", "std_error", "df")))
@@ -142,7 +144,8 @@ def variants(design: Design, column: str, size: float = 1.0) -> Variants:
     if gate.name == "describe":
         raise ModelError(gate.sentence.rstrip("."))
     if column not in design.names:
-        raise ModelError(f"{column} {dict(design.dropped).get(column, 'was not recorded')}, so there is nothing to estimate")  # fmt: skip
+        why = dict(design.dropped).get(column, "was not recorded")
+        raise ModelError(f"{column} {why}, so there is nothing to estimate")
     if gate.within_only:
         own = few(design)
         if column not in own.names:

@@ -26,12 +26,16 @@ SIMULATED, QUICK = 499, 199
 
 
 def run(context: Context) -> Found:
-    """Fits the primary model again without each person in turn, under the random effects the whole caseload carries. Whether a person stands apart is judged by the largest of all people's moves of the
-    estimate, each over its own standard deviation, against that in 499 caseloads (199 when quick) simulated from the fitted mixed model, where slopes differ between people as much as they do here: one p for everybody.
+    """Fits the primary model again without each person in turn, under the random effects the whole caseload
+    carries. Whether a person stands apart is judged by the largest of all people's moves of the estimate,
+    each over its own standard deviation, against that in 499 caseloads (199 when quick) simulated from the
+    fitted mixed model, where slopes differ between people as much as they do here: one p for everybody.
 
-    Verdict: does_not_hold when somebody's leaving changes the side of 0 of the interval, or whether it includes 0, and that person stands apart (p at most 0.05) or brings half or more of the information about the estimate;
-    cannot_tell when the reading changes without people like that (the interval then ends so near 0 that anyone decides), or when it includes 0 and somebody stands apart (the average then hides that one
-    person differs); else holds.
+    Verdict: does_not_hold when somebody's leaving changes the side of 0 of the interval, or whether it
+    includes 0, and that person stands apart (p at most 0.05) or brings half or more of the information about
+    the estimate; cannot_tell when the reading changes without people like that (the interval then ends so
+    near 0 that anyone decides), or when it includes 0 and somebody stands apart (the average then hides that
+    one person differs); else holds.
     """
     p, unit = context.primary, context.unit
     ready = variants(context.design, p.column, p.size)
@@ -72,7 +76,8 @@ def run(context: Context) -> Found:
 
 
 def judged(own: int, turned: np.ndarray, p: np.ndarray, share: np.ndarray) -> str:
-    """The verdict from the primary interval's side and, per person, whether leaving changes the reading, the p of standing apart and the share of information."""
+    """The verdict from the primary interval's side and, per person, whether leaving changes the reading, the
+    p of standing apart and the share of information."""
     apart = p <= LEVEL
     if (turned & (apart | (share >= MOST))).any():
         return "does_not_hold"
@@ -89,14 +94,16 @@ def _standing(context: Context) -> Influence:
 
 
 def reason(verdict: str, turned: int, *, carries: bool, apart: bool) -> str:
-    """What the verdict rests on: somebody who stands apart or brings much, moves that chance gives, or nobody."""
+    """What the verdict rests on: somebody who stands apart or brings much, moves that chance gives, or
+    nobody."""
     if verdict == "does_not_hold":
         return "apart" if carries else "brings"
     return "chance" if turned else "apart" if verdict == "cannot_tell" or apart else "nobody"
 
 
 def without_each(ready: Variants) -> pd.DataFrame:
-    """person, estimate, low, high with that person left out; NaN where the model cannot be fitted without them."""
+    """person, estimate, low, high with that person left out; NaN where the model cannot be fitted without
+    them."""
     d = ready.design
     if ready.structure is None:
         found = np.array([_within(d, i, ready) for i in range(d.n_people)])

@@ -26,7 +26,8 @@ def fill(text: str, step: str, exposure: str = "load") -> str:
 
 
 def places(low: float, high: float) -> int:
-    """Decimals that show an interval's width to 2 significant digits, between 0 and what a 0-10 rating can carry."""
+    """Decimals that show an interval's width to 2 significant digits, between 0 and what a 0-10 rating can
+    carry."""
     return numbers.decimals(low, high)
 
 
@@ -114,13 +115,15 @@ def exposure_name(primary: Primary) -> str:
 
 
 def result(context: Context) -> str:
-    """The primary result as a clause: 'weeks trained 50 % above ... were followed by pain 0.32 points higher (...)'."""
+    """The primary result as a clause: 'weeks trained 50 % above ... were followed by pain 0.32 points higher
+    (...)'."""
     p, step = context.primary, step_word(context.panel.study)
     return f"{more(p, step)} were followed by pain {said(p.answer)}"
 
 
 def stays(side: int) -> str:
-    """What 'holds' means of a primary interval that includes 0 (`side` 0), to stand after a reading; empty for one that does not."""
+    """What 'holds' means of a primary interval that includes 0 (`side` 0), to stand after a reading; empty
+    for one that does not."""
     return "" if side else " What held is that the interval includes 0, which is no confirmation."
 
 

@@ -19,13 +19,19 @@ NAME = "pre_exposure_outcome"
 
 
 def run(context: Context) -> Found:
-    """The primary model with pain of t - 1 in the place of pain of t + 1, everything else as it is. What comes later cannot have moved it, so a difference
-    shows confounding by earlier pain that the adjustment leaves in (a negative-control outcome; Lipsitch et al. 2010, doi:10.1097/EDE.0b013e3181d61eeb).
+    """The primary model with pain of t - 1 in the place of pain of t + 1, everything else as it is. What
+    comes later cannot have moved it, so a difference shows confounding by earlier pain that the adjustment
+    leaves in (a negative-control outcome; Lipsitch et al. 2010, doi:10.1097/EDE.0b013e3181d61eeb).
 
-    Pain that lasts looks the same backwards, so that what is left before the exposure is about what is left in the primary estimate as well: taken off it, with both standard errors, it gives the estimate net of that.
+    Pain that lasts looks the same backwards, so that what is left before the exposure is about what is left
+    in the primary estimate as well: taken off it, with both standard errors, it gives the estimate net of
+    that.
 
-    Verdict, with a margin of half of practically zero whatever the primary estimate is: does_not_hold when the interval leaves out 0 and the difference is as large as the margin, or the estimate net of it reads otherwise than the primary
-    one; holds when the interval includes 0 and lies within the margin, and the net estimate reads like the primary one; else cannot_tell, so also when the interval leaves out 0 by a difference that is small and leaves the reading as it is.
+    Verdict, with a margin of half of practically zero whatever the primary estimate is: does_not_hold when
+    the interval leaves out 0 and the difference is as large as the margin, or the estimate net of it reads
+    otherwise than the primary one; holds when the interval includes 0 and lies within the margin, and the net
+    estimate reads like the primary one; else cannot_tell, so also when the interval leaves out 0 by a
+    difference that is small and leaves the reading as it is.
     """
     p, panel, outcome = context.primary, context.panel.frame, context.outcome.name
     earlier = f"{outcome}_earlier"
@@ -51,7 +57,8 @@ def run(context: Context) -> Found:
 
 
 def net(after: Answer, before: Answer) -> Answer:
-    """The difference after less the one before, as if their errors were independent (they come from different steps), with the smaller df."""
+    """The difference after less the one before, as if their errors were independent (they come from different
+    steps), with the smaller df."""
     estimate, df = after.estimate - before.estimate, min(after.df, before.df)
     std_error = float(np.hypot(after.std_error, before.std_error))
     low, high = limits(estimate, std_error, df)
@@ -59,7 +66,8 @@ def net(after: Answer, before: Answer) -> Answer:
 
 
 def judged(primary: int, before: Answer, left: int, margin: float) -> str:
-    """The verdict from the primary interval's side, the difference before the exposure, the net interval's side and the margin."""
+    """The verdict from the primary interval's side, the difference before the exposure, the net interval's
+    side and the margin."""
     if before.side:
         return "does_not_hold" if abs(before.estimate) >= margin or left != primary else "cannot_tell"
     return "holds" if -margin < before.low and before.high < margin and left == primary else "cannot_tell"

@@ -15,18 +15,26 @@ from lagwise.models.kernel import fit
 NAME = "random_usual_load"
 LEVEL = 0.05
 CLEAR = 3.84
-"""Difference in -2 log likelihood at which one of two models with a parameter each is refuted beside both: chi-squared with 1 df, 5 in 100."""
+"""Difference in -2 log likelihood at which one of two models with a parameter each is refuted beside both:
+chi-squared with 1 df, 5 in 100."""
 BLOCK = 200
 applies = about_load
 
 
 def run(context: Context) -> Found:
-    """On trained steps, the model with log(load / own usual load) in the place of jump and log_usual, against the same with the usual load of another, randomly drawn person in
-    the denominator (the ratio's placebo), and with a constant there (load alone). Each of these is taken from the person's own mean, so that a base that does not move, the person's own or any other, counts for nothing
-    and only the movement of the usual load is compared. By -2 log likelihood (ML, person intercepts); lower is better. p = (1 + placebos that fit at least as well) / (1 + placebos).
+    """On trained steps, the model with log(load / own usual load) in the place of jump and log_usual, against
+    the same with the usual load of another, randomly drawn person in the denominator (the ratio's
+    placebo), and with a constant there (load alone). Each of these is taken from the person's own mean, so
+    that a base that does not move, the person's own or any other, counts for nothing and only the movement
+    of the usual load is compared. By -2 log likelihood (ML, person intercepts); lower is better. p = (1 +
+    placebos that fit at least as well) / (1 + placebos).
 
-    Verdict, where the primary interval leaves out 0: holds when p is at most 0.05 and the own ratio fits better than load against a constant by 3.84 or more; does_not_hold when the constant fits better by so much, or when it fits at least as well and so do more than half of the
-    placebos; else cannot_tell, and so wherever the interval includes 0. Load and the usual load's movement side by side hold either model in them, so that 3.84 (chi-squared with 1 df, 5 in 100) is where a likelihood-ratio test against both would reject the one that fits worse.
+    Verdict, where the primary interval leaves out 0: holds when p is at most 0.05 and the own ratio fits
+    better than load against a constant by 3.84 or more; does_not_hold when the constant fits better by so
+    much, or when it fits at least as well and so do more than half of the placebos; else cannot_tell, and so
+    wherever the interval includes 0. Load and the usual load's movement side by side hold either model in
+    them, so that 3.84 (chi-squared with 1 df, 5 in 100) is where a likelihood-ratio test against both would
+    reject the one that fits worse.
     """
     p, d = context.primary, context.design
     trained = d.frame[d.frame["rested"].eq(0) & d.frame["restarted"].eq(0) & (d.frame["usual"] > 0)]
@@ -72,7 +80,8 @@ def run(context: Context) -> Found:
 
 
 def judged(own: int, p_value: float, gain: float) -> str:
-    """The verdict from the primary interval's side, the p of the placebos and how much better than with a constant the own ratio fits."""
+    """The verdict from the primary interval's side, the p of the placebos and how much better than with a
+    constant the own ratio fits."""
     if not own:
         return "cannot_tell"
     if gain >= CLEAR and p_value <= LEVEL:
@@ -88,7 +97,8 @@ def around(values: np.ndarray, person: np.ndarray) -> np.ndarray:
 
 
 def strangers(usual: np.ndarray, person: np.ndarray, draws: int, rng: np.random.Generator) -> np.ndarray:
-    """(draws, n) log usual load of another person, never the same one; their k-th step for the k-th step, from the start again where theirs are fewer."""
+    """(draws, n) log usual load of another person, never the same one; their k-th step for the k-th step,
+    from the start again where theirs are fewer."""
     counts = np.bincount(person)
     starts = np.concatenate([[0], np.cumsum(counts)[:-1]])
     rank = np.arange(len(person)) - starts[person]

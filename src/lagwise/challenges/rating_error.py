@@ -26,10 +26,14 @@ applies = about_load
 
 
 def run(context: Context) -> Found:
-    """The joint model of ratings, load and pain (`fit_rated`) at its own estimate, and again with the error SD of a {step}'s rating held at 0.1 to 1.0 points, once with load answering only the pain that lasts (k = 0) and once the rating itself (k = f).
+    """The joint model of ratings, load and pain (`fit_rated`) at its own estimate, and again with the error
+    SD of a {step}'s rating held at 0.1 to 1.0 points, once with load answering only the pain that lasts (k
+    = 0) and once the rating itself (k = f).
 
-    Verdict: does_not_hold when the primary interval leaves out 0 and the joint model's, at its own estimate, includes it or lies on the other side; holds when both lie on the same side of 0 or both include it, and so does
-    every interval at error SDs that the record leaves room for (the 95 % interval of the estimated SD); else cannot_tell.
+    Verdict: does_not_hold when the primary interval leaves out 0 and the joint model's, at its own estimate,
+    includes it or lies on the other side; holds when both lie on the same side of 0 or both include it, and
+    so does every interval at error SDs that the record leaves room for (the 95 % interval of the estimated
+    SD); else cannot_tell.
     """
     p = context.primary
     found = fit_joint(rated_data(context.panel))

@@ -28,10 +28,12 @@ from lagwise.core.results import Challenge
 
 
 class Entry(Protocol):
-    """The shape of a challenge: its name, and `run`, whose docstring states what it does and its verdict's rule.
+    """The shape of a challenge: its name, and `run`, whose docstring states what it does and its verdict's
+    rule.
 
-    A function `applies(study)` beside it may give the reason why a study does not ask what it is about, '' where it does.
-    `run` gives numbers and enums; `lagwise.say` puts them into words. One from outside holds its words itself (`lagwise.say.challenge.Words`).
+    A function `applies(study)` beside it may give the reason why a study does not ask what it is about, ''
+    where it does. `run` gives numbers and enums; `lagwise.say` puts them into words. One from outside holds
+    its words itself (`lagwise.say.challenge.Words`).
     """
 
     NAME: str

@@ -17,10 +17,11 @@ def applies(study: Study) -> str:
 
 
 def run(context: Context) -> Found:
-    """Fits pain of the same {step} on the exposure, without adjusting for pain, beside the primary (lagged) answer.
+    """Fits pain of the same {step} on the exposure, without adjusting for pain, beside the primary (lagged)
+    answer.
 
-    Verdict: holds when both intervals lie on the same side of 0, or both include it. Else informative when the intervals do not overlap (the
-    same-{step} number would have misled), cannot_tell when they do.
+    Verdict: holds when both intervals lie on the same side of 0, or both include it. Else informative when
+    the intervals do not overlap (the same-{step} number would have misled), cannot_tell when they do.
     """
     p, outcome = context.primary, context.outcome.name
     asked = design(context.panel, exposures=(p.term,), pain_adjusted="none", outcome=outcome, adjustment="crude")

@@ -21,13 +21,17 @@ TASK = 100
 
 
 def run(context: Context) -> Found:
-    """Slides each person's training series (jump, usual load, rest and effort together) by a random number of their own observed steps, wrapping
-    round, and re-estimates. The order within each series and which steps are missing stay as they are.
+    """Slides each person's training series (jump, usual load, rest and effort together) by a random number of
+    their own observed steps, wrapping round, and re-estimates. The order within each series and which
+    steps are missing stay as they are.
 
-    Compared are estimates over their standard errors, t, with the error of the primary estimate's own engine on either side (from 5 to 9 people CR2, clustered on people); p = (1 + number of shuffles with |t| at least as large) / (1 + shuffles), two-sided.
+    Compared are estimates over their standard errors, t, with the error of the primary estimate's own engine
+    on either side (from 5 to 9 people CR2, clustered on people); p = (1 + number of shuffles with |t| at
+    least as large) / (1 + shuffles), two-sided.
 
-    Verdict: holds when p and the interval agree on whether 0 fits these data (p above 0.05 and an interval that includes 0, or p at most 0.05 and one that
-    excludes it); does_not_hold when they disagree; cannot_tell when p is within its Monte Carlo error of 0.05.
+    Verdict: holds when p and the interval agree on whether 0 fits these data (p above 0.05 and an interval
+    that includes 0, or p at most 0.05 and one that excludes it); does_not_hold when they disagree;
+    cannot_tell when p is within its Monte Carlo error of 0.05.
     """
     p, design = context.primary, context.design
     ready = variants(design, p.column, p.size)
@@ -67,19 +71,22 @@ def run(context: Context) -> Found:
 
 
 def edge(t: np.ndarray) -> float:
-    """The |t| that this study's must reach for p to be at most `LEVEL`, of the shuffled ones; infinite where too few were drawn for that."""
+    """The |t| that this study's must reach for p to be at most `LEVEL`, of the shuffled ones; infinite where
+    too few were drawn for that."""
     most = int(LEVEL * (1 + len(t))) - 1
     return float(np.sort(np.abs(t))[len(t) - 1 - most]) if most >= 0 else np.inf
 
 
 def moving(design: Design, column: str) -> tuple[str, ...]:
-    """Columns that slide together: for jump all that describe the step's training, else the exposure's within part."""
+    """Columns that slide together: for jump all that describe the step's training, else the exposure's within
+    part."""
     together = ("jump", "log_usual", "rested", "restarted", *(f"{term}_within" for term in OF_TRAINING))
     return tuple(name for name in design.names if name in together) if column == "jump" else (column,)
 
 
 def draw_shifts(counts: np.ndarray, n: int, rng: np.random.Generator) -> np.ndarray:
-    """(n, people) shifts, each uniform on 0 .. that person's steps - 1; rows that move nobody are drawn again.
+    """(n, people) shifts, each uniform on 0 .. that person's steps - 1; rows that move nobody are drawn
+    again.
 
     Raises
     ------
@@ -97,7 +104,8 @@ def draw_shifts(counts: np.ndarray, n: int, rng: np.random.Generator) -> np.ndar
 
 
 def shuffled(ready: Variants, columns: tuple[str, ...], shifts: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Estimates and t of (B, people) shifts: row r of a person takes the values of that person's row r - shift, wrapping round."""
+    """Estimates and t of (B, people) shifts: row r of a person takes the values of that person's row r -
+    shift, wrapping round."""
     design = ready.design
     count = np.bincount(design.person)
     start = np.concatenate([[0], np.cumsum(count)[:-1]])[design.person]

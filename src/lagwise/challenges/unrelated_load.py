@@ -1,4 +1,5 @@
-"""Load of one exercise group at a time, the others held equal: a negative-control exposure where it is known which group bears on the pain."""
+"""Load of one exercise group at a time, the others held equal: a negative-control exposure where it is known
+which group bears on the pain."""
 
 from __future__ import annotations
 
@@ -22,12 +23,19 @@ applies = about_load
 
 
 def run(context: Context) -> Found:
-    """Splits the load jump of every {step} into the part that comes from one exercise group and the rest, and puts both in its place in the primary model. With load L of usual U in all, and l of usual u in the group, the
-    group's part is jump x (l - u) / (L - U): the parts add up to the jump (a log-mean decomposition; Ang 2005, doi:10.1016/j.enpol.2003.10.010), so that the same amount of load counts alike wherever it
-    comes from. Where the people table tells each person's region and a group has that name, 'own region' and 'other regions' are asked about in the place of single groups, with the difference between the two.
+    """Splits the load jump of every {step} into the part that comes from one exercise group and the rest, and
+    puts both in its place in the primary model. With load L of usual U in all, and l of usual u in the
+    group, the group's part is jump x (l - u) / (L - U): the parts add up to the jump (a log-mean
+    decomposition; Ang 2005, doi:10.1016/j.enpol.2003.10.010), so that the same amount of load counts alike
+    wherever it comes from. Where the people table tells each person's region and a group has that name,
+    'own region' and 'other regions' are asked about in the place of single groups, with the difference
+    between the two.
 
-    Verdict, with regions known: holds when own region's interval lies on the primary interval's side of 0 and that of the difference between own and other regions does too; does_not_hold when other regions' interval lies on the primary
-    side and that of the difference on the other side, or when the primary interval includes 0 and those of own region and the difference lie on one side; else cannot_tell. Without regions: informative, since it is not known which group bears on the pain.
+    Verdict, with regions known: holds when own region's interval lies on the primary interval's side of 0 and
+    that of the difference between own and other regions does too; does_not_hold when other regions' interval
+    lies on the primary side and that of the difference on the other side, or when the primary interval
+    includes 0 and those of own region and the difference lie on one side; else cannot_tell. Without regions:
+    informative, since it is not known which group bears on the pain.
     """
     p = context.primary
     parts = regions(context.panel, context.region) if context.region else {}
@@ -79,7 +87,7 @@ def groups(panel: Panel) -> dict[str, np.ndarray]:
 
 
 def regions(panel: Panel, region: dict[str, str]) -> dict[str, np.ndarray]:
-    """Load of the group named as each person's region, and of all other groups; empty where they do not meet."""
+    """Load of the group named as each person's region, and of all others; empty where they do not meet."""
     loads = groups(panel)
     named = {name.strip().lower(): load for name, load in loads.items()}
     mine = panel.frame["person"].map({who: where.strip().lower() for who, where in region.items()})
@@ -94,9 +102,11 @@ def regions(panel: Panel, region: dict[str, str]) -> dict[str, np.ndarray]:
 def with_part(
     panel: Panel, primary: Design, load: np.ndarray, exposures: tuple[str, ...], *, beside: str = "remainder"
 ) -> Design:
-    """The primary model with jump split into what one part of the load adds to it (`part`) and the rest of it (`remainder`).
+    """The primary model with jump split into what one part of the load adds to it (`part`) and the rest of it
+    (`remainder`).
 
-    Beside 'remainder' the coefficient of `part` is that part's own; beside 'jump' it is the part's less the rest's.
+    Beside 'remainder' the coefficient of `part` is that part's own; beside 'jump' it is the part's less the
+    rest's.
 
     Raises
     ------

@@ -1,4 +1,4 @@
-"""The seam for work that falls into independent tasks: in this process, in local processes or on a cluster."""
+"""The seam for work that falls into independent tasks: here, in local processes or on a cluster."""
 
 from __future__ import annotations
 
@@ -32,11 +32,13 @@ def map_tasks[Task, Result](
     fn : callable
         A module-level function or `functools.partial` of one, so that it can travel to another process.
     tasks : sequence
-        Each carries its own seed where it needs one (see `seeds`), so that results do not depend on who runs it, nor when.
+        Each carries its own seed where it needs one (see `seeds`), so that results do not depend on who runs
+        it, nor when.
     executor : concurrent.futures.Executor, optional
         Without one the tasks run here, one after the other.
     progress : callable, optional
-        Called with how many tasks are done and how many there are, each time the next of them in order is done.
+        Called with how many tasks are done and how many there are, each time the next of them in order is
+        done.
 
     Raises
     ------
@@ -64,13 +66,15 @@ def open_executor(workers: int | None = None, cluster: str | None = None) -> Ite
     Parameters
     ----------
     workers : local processes; None, 0 or 1 means this process only
-    cluster : address of a running Dask scheduler, used in place of local processes. Tasks leave this machine for its workers, with the
+    cluster : address of a running Dask scheduler, used in place of local processes. Tasks leave this machine
+        for its workers, with the
         data they need.
 
     Raises
     ------
     LagwiseError
-        When a cluster is asked for and Dask is not installed, the scheduler does not answer or has no workers, or these lack this version of lagwise.
+        When a cluster is asked for and Dask is not installed, the scheduler does not answer or has no
+        workers, or these lack this version of lagwise.
     """
     if cluster:
         with _dask(cluster) as client:
@@ -87,8 +91,10 @@ def _result[Result](future: Future[Result]) -> Result:
         return future.result()
     except _losses() as error:
         raise LagwiseError(
-            "the workers were lost before their tasks were done", where="workers", mend="Run it again with fewer workers, or with others."
-        ) from error  # fmt: skip
+            "the workers were lost before their tasks were done",
+            where="workers",
+            mend="Run it again with fewer workers, or with others.",
+        ) from error
 
 
 def _losses() -> tuple[type[BaseException], ...]:
@@ -111,7 +117,8 @@ def _dask(address: str) -> Iterator[Any]:
     try:
         client = Client(address, timeout=ANSWER_SECONDS, set_as_default=False)  # nobody else's work goes there
     except (OSError, ValueError) as error:
-        raise _no_cluster(f"no Dask scheduler answers at {address}", "Check the address, start one, or leave out the cluster.") from error  # fmt: skip
+        mend = "Check the address, start one, or leave out the cluster."
+        raise _no_cluster(f"no Dask scheduler answers at {address}", mend) from error
     with client:
         _require_workers(client, address)
         yield client

@@ -15,8 +15,9 @@ NOTHING: Mapping[str, Any] = MappingProxyType({})
 class Measured:
     """A figure with its unit, its interval (NaN where there is none) and the people and steps behind it.
 
-    `of` holds the settings and names that it is labelled by. `told` is False for one that sentences need and tables do not show. `alone` is True for one that single people stand behind, or may: it
-    never goes into a version to share. `at_most` is True where the value is a bound from above, as of a rounded p.
+    `of` holds the settings and names that it is labelled by. `told` is False for one that sentences need and
+    tables do not show. `alone` is True for one that single people stand behind, or may: it never goes into a
+    version to share. `at_most` is True where the value is a bound from above, as of a rounded p.
     """
 
     value: float
@@ -43,11 +44,13 @@ class Measured:
 
 @dataclass(frozen=True)
 class Claim:
-    """One finding as a value. The room `say` turns it into language for a voice; nothing else holds sentences.
+    """One finding as a value. The room `say` turns it into language for a voice; nothing else holds
+    sentences.
 
-    `about` names what was asked (a challenge, a caveat, a gate). `verdict` is holds, does_not_hold, cannot_tell or informative, '' where there is
-    none to give. `reason` is the code of the reading that goes with it. `numbers` holds all that a text needs by name: every number as
-    `Measured`, so that rounding and suppression of small cells act on it and never on a finished sentence, and enums as text or bool.
+    `about` names what was asked (a challenge, a caveat, a gate). `verdict` is holds, does_not_hold,
+    cannot_tell or informative, '' where there is none to give. `reason` is the code of the reading that goes
+    with it. `numbers` holds all that a text needs by name: every number as `Measured`, so that rounding and
+    suppression of small cells act on it and never on a finished sentence, and enums as text or bool.
     """
 
     about: str

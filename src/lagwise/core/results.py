@@ -47,16 +47,16 @@ class Caseload:
     Tables that are absent are empty frames with the contract's columns. Every table keeps `row`, the row
     number as a person sees it in the file (header = row 1).
 
-    `quarantine` has one line per input row or cell set aside: table, row, column, value, code, mend, and whole_row,
-    True where the whole row is set aside and False where a cell is and the rest of its row is used.
-    `counts` has one row per table: table, file; read, used, quarantined (rows); cells_read, cells_used,
-    cells_quarantined (filled cells among the rows used).
-    `remarks` has one row per thing noticed but kept (ignored columns, contradictions, repairs): code,
-    table, column, count, examples, meaning, mend.
-    `data_hash` is the SHA-256 over the bytes of all files read, or over the cells of frames. A copy with other tables
-    (`dataclasses.replace`) gets a hash of its own, over the cells of its tables; `hashed` holds the tables it was taken of.
-    `lost` places what was set aside of sessions, check-ins, weeks and events, for sums that it is missing from: table,
-    row, person, date, and column, which is empty for a whole row; person or date are missing where unreadable.
+    `quarantine` has one line per input row or cell set aside: table, row, column, value, code, mend, and
+    whole_row, True where the whole row is set aside and False where a cell is and the rest of its row is
+    used. `counts` has one row per table: table, file; read, used, quarantined (rows); cells_read, cells_used,
+    cells_quarantined (filled cells among the rows used). `remarks` has one row per thing noticed but kept
+    (ignored columns, contradictions, repairs): code, table, column, count, examples, meaning, mend.
+    `data_hash` is the SHA-256 over the bytes of all files read, or over the cells of frames. A copy with
+    other tables (`dataclasses.replace`) gets a hash of its own, over the cells of its tables; `hashed` holds
+    the tables it was taken of. `lost` places what was set aside of sessions, check-ins, weeks and events, for
+    sums that it is missing from: table, row, person, date, and column, which is empty for a whole row; person
+    or date are missing where unreadable.
     """
 
     study: Study
@@ -74,7 +74,8 @@ class Caseload:
     hashed: tuple[pd.DataFrame, ...] = field(default=(), repr=False, compare=False)
 
     def __post_init__(self) -> None:
-        """Hash again where the tables are others than those the hash was taken of, as after `dataclasses.replace`."""
+        """Hash again where the tables are others than those the hash was taken of, as after
+        `dataclasses.replace`."""
         now = {name: getattr(self, name) for name in TABLES}
         if self.hashed and any(a is not b for a, b in zip(self.hashed, now.values(), strict=True)):
             then = dict(zip(TABLES, self.hashed, strict=True))
@@ -83,7 +84,7 @@ class Caseload:
         object.__setattr__(self, "hashed", tuple(now.values()))
 
     def summary(self) -> pd.DataFrame:
-        """One row per table: file; rows read, used and quarantined; filled cells of the used rows likewise."""
+        """One row per table: file; rows read, used and quarantined; filled cells of used rows likewise."""
         return self.counts.copy()
 
     def __repr__(self) -> str:
@@ -99,8 +100,8 @@ def whole_rows(quarantine: pd.DataFrame) -> pd.Series:
 
 
 def unplaced(caseload: Caseload) -> tuple[int, int, int]:
-    """Rows of sessions, check-ins and weeks set aside that no step can be told of: how many have a person and no
-    readable date, how many people that is, and how many have no readable person."""
+    """Rows of sessions, check-ins and weeks set aside that no step can be told of: how many have a person and
+    no readable date, how many people that is, and how many have no readable person."""
     lost = caseload.lost
     if not len(lost):
         return 0, 0, 0
@@ -128,8 +129,9 @@ class Panel:
     states: Mapping[str, int] = field(default_factory=lambda: NOTHING)
 
     def coverage(self) -> pd.DataFrame:
-        """One row per person: steps, steps with the outcome's rating, with known load, with a usual load, and complete
-        for the primary question (the primary exposure, the rating and, at lag 1, that of the next step known)."""
+        """One row per person: steps, steps with the outcome's rating, with known load, with a usual load, and
+        complete for the primary question (the primary exposure, the rating and, at lag 1, that of the next
+        step known)."""
         f, asked = self.frame, self.study.outcome
         complete = f[[self.study.analysis.primary, asked.name, asked.column]].notna().all(axis=1)
         known = pd.DataFrame(
@@ -156,12 +158,12 @@ class Fit:
     """One fitted engine.
 
     `effects` is the tidy effect table. `diagnostics` has one row per gate: gate, value, limit, passed,
-    meaning. `usable` is True only when every gate that decides passed; `why_not` says which failed.
-    `rung` names the model reached in words and `rung_reason` why it was not the one above.
-    `tables` holds further named frames (variance components, person slopes, curves ...), documented by the
-    function that made them. `settings` is what made it (seed, draws, adjustment ...). `posterior` is an
-    ArviZ DataTree for the Bayesian engines, else None. `seconds` is how long it took; `step` what a calendar
-    step is called (week, day ...). `columns` names the columns of the model that was made and `dropped` lists (exposure or column,
+    meaning. `usable` is True only when every gate that decides passed; `why_not` says which failed. `rung`
+    names the model reached in words and `rung_reason` why it was not the one above. `tables` holds further
+    named frames (variance components, person slopes, curves ...), documented by the function that made them.
+    `settings` is what made it (seed, draws, adjustment ...). `posterior` is an ArviZ DataTree for the
+    Bayesian engines, else None. `seconds` is how long it took; `step` what a calendar step is called (week,
+    day ...). `columns` names the columns of the model that was made and `dropped` lists (exposure or column,
     why) for what was asked for and left out of it; texts speak of these and never of the plan.
     """
 
@@ -248,11 +250,11 @@ class Picture:
     """A figure as plain data: what to draw, not how.
 
     `kind` is one of intervals (rows: label, estimate, low, high, group), histogram (rows: value; `mark` in
-    options), curve (rows: x, estimate, low, high), columns (rows: label, value), points (rows: x, y; one panel per
-    group, with `lines` of slope, low, high), shares (rows: x, value, estimate, low, high), chains (rows: chain, draw, value)
-    or specifications (rows: x, label, estimate, low, high, primary and one column per name in the option `choices`).
-    `title` says the message in words; `x` and `y` are axis labels with units; `alt` is the alternative text
-    with the numbers; `options` holds a reference line, a mark or counts.
+    options), curve (rows: x, estimate, low, high), columns (rows: label, value), points (rows: x, y; one
+    panel per group, with `lines` of slope, low, high), shares (rows: x, value, estimate, low, high), chains
+    (rows: chain, draw, value) or specifications (rows: x, label, estimate, low, high, primary and one column
+    per name in the option `choices`). `title` says the message in words; `x` and `y` are axis labels with
+    units; `alt` is the alternative text with the numbers; `options` holds a reference line, a mark or counts.
     """
 
     kind: str
@@ -271,11 +273,12 @@ class Picture:
 class Challenge:
     """The outcome of one attempt to break the result.
 
-    `question` is in plain words; `numbers` a tidy frame (quantity, value, low, high, unit, key); `verdict` one of
-    holds, does_not_hold, cannot_tell or informative; `sentence` goes into the write-up; `limits` says what
-    this challenge cannot show; `seconds` is how long it took; `problem` says why it could not be run, and then the
-    verdict is cannot_tell and no attempt is counted. `applies` is False where it could not be run because it is about
-    something that this study does not ask or record. `claim` is what all of it was said of.
+    `question` is in plain words; `numbers` a tidy frame (quantity, value, low, high, unit, key); `verdict`
+    one of holds, does_not_hold, cannot_tell or informative; `sentence` goes into the write-up; `limits` says
+    what this challenge cannot show; `seconds` is how long it took; `problem` says why it could not be run,
+    and then the verdict is cannot_tell and no attempt is counted. `applies` is False where it could not be
+    run because it is about something that this study does not ask or record. `claim` is what all of it was
+    said of.
     """
 
     name: str
@@ -305,7 +308,8 @@ class Challenge:
 
 @dataclass(frozen=True)
 class Challenges:
-    """All challenges that were asked for, in registry order; `seed` made them. Those with a `problem` were not run."""
+    """All challenges that were asked for, in registry order; `seed` made them. Those with a `problem` were
+    not run."""
 
     results: tuple[Challenge, ...]
     seed: int = 0

@@ -27,7 +27,8 @@ Progress = Callable[[str, int, int], None]
 
 @dataclass(frozen=True)
 class Caption:
-    """Words of a picture: title, axis labels with units, alternative text, text options, and labels that differ from the table's."""
+    """Words of a picture: title, axis labels with units, alternative text, text options, and labels that
+    differ from the table's."""
 
     title: str
     x: str
@@ -38,10 +39,12 @@ class Caption:
 
 
 class Words(Protocol):
-    """The shape of a module that speaks for a challenge. Texts may hold {step}, {steps}, {exposure} and {outcome}.
+    """The shape of a module that speaks for a challenge. Texts may hold {step}, {steps}, {exposure} and
+    {outcome}.
 
-    `LABELS` gives the numbers' labels by key, `label(measured, voice)` those that are not in it. `caption` may be left out where
-    nothing is drawn. A challenge from outside may hold its own words; else they are looked for by its name in `lagwise.say.challenges`.
+    `LABELS` gives the numbers' labels by key, `label(measured, voice)` those that are not in it. `caption`
+    may be left out where nothing is drawn. A challenge from outside may hold its own words; else they are
+    looked for by its name in `lagwise.say.challenges`.
     """
 
     TITLE: str
@@ -86,12 +89,14 @@ def challenge(
     only : names of challenges, optional
         All of the registry by default, in its order. A challenge's numbers do not depend on which others run.
     also : challenges of your own, optional
-        Modules or objects of the shape in `lagwise.challenges.registry.Entry` that hold their own words, run after the others.
+        Modules or objects of the shape in `lagwise.challenges.registry.Entry` that hold their own words, run
+        after the others.
     seed : int
         Each challenge draws from a stream of its own, made from this seed and its name.
     draws : int
         Shuffles or resamples of a challenge that needs them, at least 999.
-    workers : local processes for independent tasks; None or 1 means this process. Numbers do not depend on it.
+    workers : local processes for independent tasks; None or 1 means this process. Numbers do not depend on
+        it.
     cluster : address of a Dask scheduler, in place of local processes
     quick : fewer simulated caseloads, imputations and shuffled specifications
     bayes : Fit, optional
@@ -103,8 +108,9 @@ def challenge(
     Returns
     -------
     Challenges
-        One `Challenge` each, with its seconds. One that cannot be run has the verdict cannot_tell and `problem` in words; `applies` is
-        False where it is about something that the study does not ask or record.
+        One `Challenge` each, with its seconds. One that cannot be run has the verdict cannot_tell and
+        `problem` in words; `applies` is False where it is about something that the study does not ask or
+        record.
 
     Raises
     ------
@@ -200,7 +206,8 @@ def picture(words: Words, claim: Claim, drawing: Drawing, voice: Voice) -> Pictu
 
 
 def markdown() -> str:
-    """The index of challenges as Markdown: one section each with what it asks, what it does, its rule and its limits."""
+    """The index of challenges as Markdown: one section each with what it asks, what it does, its rule and its
+    limits."""
     parts = []
     for entry in REGISTRY:
         words = words_of(entry)

@@ -1,4 +1,5 @@
-"""Numbers of claims in words: sequence, not cause; units and denominators always, and nothing where a number may not be shown."""
+"""Numbers of claims in words: sequence, not cause; units and denominators always, and nothing where a number
+may not be shown."""
 
 from __future__ import annotations
 
@@ -7,7 +8,8 @@ from lagwise.challenges.phrases import interval as interval_of
 from lagwise.core.claim import Measured
 
 __all__ = [
-    "after", "capital", "count", "difference", "fixed", "interval", "listed", "p_text", "places", "said", "sample", "span", "stays",
+    "after", "capital", "count", "difference", "fixed", "interval", "listed", "p_text", "places", "said", "sample",
+    "span", "stays",
 ]  # fmt: skip
 
 
@@ -24,15 +26,16 @@ def said(found: Measured, unit: str = "") -> str:
     return f"{size[:-1]}; {around})" if size.endswith(")") else f"{size} ({around})"
 
 
-def sample(found: Measured, step: str) -> str:
+def sample(found: Measured, step: str, kind: str = "") -> str:
     """The denominators: '38 people, 712 person-weeks'; empty where they may not be shown."""
     if found.people is None or found.steps is None:
         return ""
-    return f"{count(found.people, 'person', 'people')}, {count(found.steps, f'person-{step}')}"
+    return f"{count(found.people, 'person', 'people')}, {count(found.steps, f'{kind}person-{step}')}"
 
 
 def after(found: Measured, step: str, before: str = "") -> str:
-    """The denominators in brackets after a space, with what stands before them there; empty where there is neither."""
+    """The denominators in brackets after a space, with what stands before them there; empty where there is
+    neither."""
     inside = "; ".join(part for part in (before, sample(found, step)) if part)
     return f" ({inside})" if inside else ""
 

@@ -14,9 +14,11 @@ from lagwise.core.words import step_name
 
 @dataclass(frozen=True)
 class Voice:
-    """What words depend on beside the claim: what a step is called, what is asked about, and what variables are called.
+    """What words depend on beside the claim: what a step is called, what is asked about, and what variables
+    are called.
 
-    `primary` is the exposure asked about. Numbers that may not be shown are not in the claim that is said, so that a voice needs no list of them.
+    `primary` is the exposure asked about. Numbers that may not be shown are not in the claim that is said, so
+    that a voice needs no list of them.
     """
 
     step: str
@@ -48,7 +50,8 @@ class Voice:
         return called(self.primary)
 
     def fill(self, text: str) -> str:
-        """A text with {step}, {steps}, {exposure} and {outcome} ({Outcome} at its beginning) and {unit} filled in."""
+        """A text with {step}, {steps}, {exposure} and {outcome} ({Outcome} at its beginning) and {unit}
+        filled in."""
         what = self.outcome.label
         named = {
             "steps": f"{self.step}s",

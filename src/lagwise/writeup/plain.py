@@ -54,7 +54,8 @@ def table(frame: pd.DataFrame, *, units: Mapping[str, str] | None = None, made_b
 
 
 def claim_facts(claim: Claim) -> dict[str, Any]:
-    """What a claim adds to its name and verdict: the reason, and its numbers without fields that are as usual."""
+    """What a claim adds to its name and verdict: the reason, and its numbers without fields that are as
+    usual."""
     usual = plain(asdict(Measured(math.nan, "")))
 
     def facts(found: Measured) -> dict[str, Any]:

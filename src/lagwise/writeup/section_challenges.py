@@ -18,9 +18,8 @@ def challenges(findings: Findings, words: Words, pictures: Mapping[str, PictureF
     run = [c for c in findings.challenges if not c.problem or findings.primary is not None]
     idle = [c.title for c in findings.challenges if c not in run]
     if idle:
-        blocks.append(
-            para(f"Not run, since there is no result to try to break: {join([t[0].lower() + t[1:] for t in idle])}.")
-        )
+        named = join([t[0].lower() + t[1:] for t in idle])
+        blocks.append(para(f"Not run, since there is no result to try to break: {named}."))
     if run:
         rows = [(_linked(c, pictures), c.question, _ended(c), _said(c)) for c in run]
         blocks.append(
@@ -68,8 +67,9 @@ def limits(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts
     if own:
         blocks.append(
             para(
-                "In this study, the weightiest first: what could overturn the reading, then by how far each could move the estimate in points, "
-                f"unknown {words.steps} being taken to differ by the smallest difference that matters."
+                "In this study, the weightiest first: what could overturn the reading, then by how far each "
+                f"could move the estimate in points, unknown {words.steps} being taken to differ by the "
+                "smallest difference that matters."
                 if findings.primary is not None
                 else "In this study:"
             )

@@ -1,4 +1,5 @@
-"""Challenges for a version to share: said and drawn anew from their rounded numbers, so that no finished sentence or picture is passed on."""
+"""Challenges for a version to share: said and drawn anew from their rounded numbers, so that no finished
+sentence or picture is passed on."""
 
 from __future__ import annotations
 
@@ -34,7 +35,8 @@ ONLY = {
         "simulated caseloads the joint model was put to at a true 0",
     },
 }
-"""What is told of challenges whose other numbers are single people's, of exercise groups that few may train, or labelled with estimates."""
+"""What is told of challenges whose other numbers are single people's, of exercise groups that few may train,
+or labelled with estimates."""
 NEVER = {"missing_steps": {"last recorded pain of people who left early, from their own mean"}}
 """What few people may stand behind."""
 UNIT_SAID = {"%": f"{SPACE}%", "risk ratio": "", "-2 log likelihood": f" in {MINUS}2 log likelihood"}
@@ -44,7 +46,8 @@ SAID = 4
 
 
 def challenge_said(challenge: ChallengeFacts, people: int, least: float, voice: Voice) -> ChallengeFacts:
-    """A challenge with its numbers to the precision of `people` people, those of the outcome no finer than `least`, and its words and picture from these."""
+    """A challenge with its numbers to the precision of `people` people, those of the outcome no finer than
+    `least`, and its words and picture from these."""
     sentence, numbers, made = challenge.sentence, [], challenge.numbers
     exact = claim_of(challenge)
     if not challenge.problem and exact is not None:
@@ -67,7 +70,8 @@ def challenge_said(challenge: ChallengeFacts, people: int, least: float, voice: 
 
 
 def rounded(claim: Claim, people: int, least: float, voice: Voice) -> Claim:
-    """A claim as others may know it: numbers rounded, and without those of single people, counts, denominators and free text.
+    """A claim as others may know it: numbers rounded, and without those of single people, counts,
+    denominators and free text.
 
     The code of its reading is left out where single people stand behind some of its numbers.
     """

@@ -8,11 +8,14 @@ from lagwise.say.phrases import after, capital, difference, fixed, interval, pla
 from lagwise.say.voice import Voice
 
 TITLE = "Does {exposure} follow {outcome}?"
-QUESTION = "Is {exposure} lower, or higher, after {outcome} has been higher, so that the order of the two is not what it seems?"
+QUESTION = (
+    "Is {exposure} lower, or higher, after {outcome} has been higher, so that the order of the two is not what it "
+    "seems?"
+)
 LIMITS = (
-    "{Outcome} is rated once in a while; an answer to {outcome} between two ratings, or to a trainer's advice, is not "
-    "seen here. The correction takes a rating's error as new in every {step}; training planned in cycles can look like "
-    "an answer to {outcome}."
+    "{Outcome} is rated once in a while; an answer to {outcome} between two ratings, or to a trainer's "
+    "advice, is not seen here. The correction takes a rating's error as new in every {step}; training "
+    "planned in cycles can look like an answer to {outcome}."
 )
 LABELS = {
     "before": "per {unit} of {outcome} before",
@@ -32,9 +35,11 @@ def label(found: Measured, v: Voice) -> str:
 
 
 def sentence(c: Claim, v: Voice) -> str:
-    """The exposure after the outcome has been higher, as rated and as it lasts, and what that means for the primary answer."""
+    """The exposure after the outcome has been higher, as rated and as it lasts, and what that means for the
+    primary answer."""
     pain, unit, before, during = v.outcome.label, v.outcome.unit, c["before"], c.get("during")
-    text = f"After {pain} one {unit} above a person's own mean, {v.exposure} was {said(before)}{after(before, v.step)}."
+    seen = f"{said(before)}{after(before, v.step)}"
+    text = f"After {pain} one {unit} above a person's own mean, {v.exposure} was {seen}."
     if during is not None and not ("lasting" in c.numbers and c["lasting"].known):
         text += f" Beside {pain} of the same {v.step} it was {said(during)}, in which both directions are mixed."
     if "lasting" in c.numbers or "why" in c.numbers:
@@ -54,8 +59,8 @@ def _reading(c: Claim, v: Voice) -> str:
         parts.append(f"{v.outcome.label} {found.of[0]}: {fixed(found.value, d)}, {around}")
     alike = "the same way" if c.reason == "alike" else "differently"
     return (
-        f"There is a reverse path; the primary answer reads {alike} under the two {v.outcome.label} adjustments "
-        f"({'; '.join(parts)})."
+        f"There is a reverse path; the primary answer reads {alike} under the two {v.outcome.label} "
+        f"adjustments ({'; '.join(parts)})."
     )
 
 
@@ -64,10 +69,11 @@ def lasting(c: Claim, v: Voice) -> str:
     found, pain = c.get("lasting"), v.outcome.label
     if found is None or not found.known:
         why = c.numbers.get("why", "")
-        return f"How much a rating's error shrinks this is not known{f' ({WHY.get(why, why)})' if why else ''}."
+        reason = f" ({WHY.get(why, why)})" if why else ""
+        return f"How much a rating's error shrinks this is not known{reason}."
     shrunk = (
-        f"A rating holds {100 * c['reliability'].value:.0f} of 100 parts of lasting differences, the rest being its own "
-        f"error{' (mostly assumed, since these ratings hardly tell)' if c['assumed'] else ''}"
+        f"A rating holds {100 * c['reliability'].value:.0f} of 100 parts of lasting differences, the rest "
+        f"being its own error{' (mostly assumed, since these ratings hardly tell)' if c['assumed'] else ''}"
     )
     d, beside = places(found.low, found.high), c.get("instrument")
     if beside is not None and beside.known:
@@ -76,7 +82,8 @@ def lasting(c: Claim, v: Voice) -> str:
         other = f"not known by the one before, of which too little is left in the {v.step}"
     return (
         f"{shrunk}. Allowing for that, load per {v.outcome.unit} of the {pain} that lasts was "
-        f"{difference(found.value, d, '%')} ({interval(found, d)}) with load and ratings modelled together, and {other}."
+        f"{difference(found.value, d, '%')} ({interval(found, d)}) with load and ratings modelled together, "
+        f"and {other}."
     )
 
 

@@ -10,9 +10,9 @@ from lagwise.say.voice import Voice
 TITLE = "Leave one person out"
 QUESTION = "Does the reading rest on any one person?"
 LIMITS = (
-    "It leaves out one person at a time. Two or three people alike can carry a result together and go unseen here, one "
-    "whose {exposure} is followed by {outcome} only somewhat more than others' is not told from chance, and it does not "
-    "say why a person stands apart."
+    "It leaves out one person at a time. Two or three people alike can carry a result together and go unseen "
+    "here, one whose {exposure} is followed by {outcome} only somewhat more than others' is not told from "
+    "chance, and it does not say why a person stands apart."
 )
 LABELS = {
     "everybody": "estimate with everybody",
@@ -26,15 +26,17 @@ LABELS = {
 
 
 def sentence(c: Claim, v: Voice) -> str:
-    """The range without one person at a time, the largest change, and the reading; of single people nothing where it may not be told."""
+    """The range without one person at a time, the largest change, and the reading; of single people nothing
+    where it may not be told."""
     own, without = c["everybody"], c.get("without")
     if without is None:
         return f"With everybody the difference is {said(own)}."
     decimals, unit = places(own.low, own.high), v.unit
     return (
-        f"Without one person at a time the estimate stays between {_range(c)} {unit}, {fixed(own.value, decimals)} with "
-        f"everybody{after(own, v.step)}. The largest change is {fixed(c['moved'].value, decimals)} {unit}, to "
-        f"{fixed(c['left'].value, decimals)}, without one of them. {_reading(c)}"
+        f"Without one person at a time the estimate stays between {_range(c)} {unit}, "
+        f"{fixed(own.value, decimals)} with everybody{after(own, v.step)}. The largest change is "
+        f"{fixed(c['moved'].value, decimals)} {unit}, to {fixed(c['left'].value, decimals)}, without one of "
+        f"them. {_reading(c)}"
     )
 
 
@@ -47,11 +49,12 @@ def _reading(c: Claim) -> str:
     apart = f"stands apart from the others by more than chance gives ({p_text(c['farthest'])})"
     if c.verdict == "does_not_hold":
         brings = f"brings {100 * c['share'].value:.0f} of 100 parts of what is known"
-        return f"One person {brings if c.reason == 'brings' else apart}; without them the reading is another one."
+        who = brings if c.reason == "brings" else apart
+        return f"One person {who}; without them the reading is another one."
     if c.reason == "chance":
         return (
-            f"Leaving out {count(c['turned'].value, 'person', 'people')} (one at a time) changes the reading, but by "
-            "moves that chance gives: the interval ends close to 0."
+            f"Leaving out {count(c['turned'].value, 'person', 'people')} (one at a time) changes the "
+            "reading, but by moves that chance gives: the interval ends close to 0."
         )
     if c.reason == "nobody":
         return "Nobody's leaving changes the reading." + stays(c["everybody"].side)

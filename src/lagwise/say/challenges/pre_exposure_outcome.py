@@ -9,13 +9,13 @@ from lagwise.say.voice import Voice
 
 TITLE = "{Outcome} before the exposure"
 QUESTION = (
-    "Is the exposure of a {step} free of a difference in the {outcome} of the {step} before, once everything else is "
-    "held equal?"
+    "Is the exposure of a {step} free of a difference in the {outcome} of the {step} before, once everything "
+    "else is held equal?"
 )
 LIMITS = (
-    "An absent difference supports the adjustment for what earlier {outcome} does to {exposure}; it says nothing about "
-    "what arises within the {step}. Coarse ratings leave some of earlier {outcome} unadjusted for, so that a small "
-    "difference can remain where nothing is amiss."
+    "An absent difference supports the adjustment for what earlier {outcome} does to {exposure}; it says "
+    "nothing about what arises within the {step}. Coarse ratings leave some of earlier {outcome} unadjusted "
+    "for, so that a small difference can remain where nothing is amiss."
 )
 LABELS = {
     "before": "{step} before (must be 0)",
@@ -30,8 +30,8 @@ def sentence(c: Claim, v: Voice) -> str:
     before = c["before"]
     return (
         f"In the {v.step} before, at the same covariates, {v.more(c)} had {v.outcome.label} "
-        f"{said(before)}{after(before, v.step)}; in the {v.step} after it is {said(c['after'])}, and net of the "
-        f"difference before {said(c['net'])}. {_reading(c, v)}"
+        f"{said(before)}{after(before, v.step)}; in the {v.step} after it is {said(c['after'])}, and net of "
+        f"the difference before {said(c['net'])}. {_reading(c, v)}"
     )
 
 
@@ -47,8 +47,8 @@ def _reading(c: Claim, v: Voice) -> str:
     else:
         more = "" if c.verdict == "does_not_hold" else ", by a small amount that leaves the reading as it is"
     return (
-        f"{capital(v.exposure)} cannot have moved {v.outcome.label} that came before it: the adjustment leaves in some "
-        f"of what earlier {v.outcome.label} did to it{more}."
+        f"{capital(v.exposure)} cannot have moved {v.outcome.label} that came before it: the adjustment "
+        f"leaves in some of what earlier {v.outcome.label} did to it{more}."
     )
 
 

@@ -4,17 +4,18 @@ from __future__ import annotations
 
 from lagwise.core.claim import Claim
 from lagwise.say.challenge import Caption
-from lagwise.say.phrases import count, fixed, p_text, sample
+from lagwise.say.phrases import fixed, p_text, sample
 from lagwise.say.voice import Voice
 
 TITLE = "Random usual load"
 QUESTION = "Does a person's own usual load, as it moves, say more than a constant or than somebody else's?"
 LIMITS = (
-    "A person's usual load changes slowly, so that it may say little beside the load of the {step} in a short record "
-    "even where it matters. It compares how well models fit and is no test of the size of the difference. It cannot "
-    "tell load that acts on {outcome} from load that answers it: where ratings stray from the {outcome} that load "
-    "answers, a difference that comes from there alone shows more clearly against the own usual load too, and this "
-    "holds of it. The challenge of error in {outcome} ratings looks at that."
+    "A person's usual load changes slowly, so that it may say little beside the load of the {step} in a "
+    "short record even where it matters. It compares how well models fit and is no test of the size of the "
+    "difference. It cannot tell load that acts on {outcome} from load that answers it: where ratings stray "
+    "from the {outcome} that load answers, a difference that comes from there alone shows more clearly "
+    "against the own usual load too, and this holds of it. The challenge of error in {outcome} ratings looks "
+    "at that."
 )
 LABELS = {
     "gain": "better fit with own usual load than with a constant",
@@ -24,14 +25,14 @@ LABELS = {
 }
 READINGS = {
     "holds": (
-        "A person's own usual load, as it moves, says more than a constant or somebody else's; so it can where load "
-        "only answers {outcome}."
+        "A person's own usual load, as it moves, says more than a constant or somebody else's; so it can "
+        "where load only answers {outcome}."
     ),
     "does_not_hold": (
-        "The difference seen belongs to the load of the {step}; that the person's own usual load moves adds nothing to "
-        "the fit."
+        "The difference seen belongs to the load of the {step}; that the person's own usual load moves adds "
+        "nothing to the fit."
     ),
-    "cannot_tell": "Whether a person's own usual load, as it moves, adds to the load of the {step} stays open.",
+    "cannot_tell": ("Whether a person's own usual load, as it moves, adds to the load of the {step} stays open."),
 }
 
 
@@ -42,7 +43,7 @@ def sentence(c: Claim, v: Voice) -> str:
     if beyond is None or gain.people is None:
         chance = f"{p_text(c['p'])} that {others}"
     else:
-        trained = f"{count(gain.people, 'person', 'people')}, {count(gain.steps or 0, f'trained person-{v.step}')}"
+        trained = sample(gain, v.step, "trained ")
         chance = f"{beyond.value:.0f} {beyond.unit} {others} ({p_text(c['p'])}; {trained})"
     return (
         f"Set against the person's own usual load, the load of a {v.step} fits {abs(gain.value):.1f} "

@@ -10,12 +10,12 @@ from lagwise.say.voice import Voice
 
 TITLE = "Error in {outcome} ratings"
 QUESTION = (
-    "Would the reading be another one if ratings stray from {outcome}, and {exposure} answers the {outcome} rather than "
-    "the rating?"
+    "Would the reading be another one if ratings stray from {outcome}, and {exposure} answers the {outcome} "
+    "rather than the rating?"
 )
 LIMITS = (
-    "It takes a rating's error as new in every {step} and load's answer as the same in all people. Ratings that drift "
-    "over months, or that lean the same way after heavy {steps}, are not covered."
+    "It takes a rating's error as new in every {step} and load's answer as the same in all people. Ratings "
+    "that drift over months, or that lean the same way after heavy {steps}, are not covered."
 )
 LABELS = {"joint": "joint model at its own estimate", "error_sd": "error SD of a rating"}
 READINGS = {
@@ -30,7 +30,8 @@ READINGS = {
 def label(found: Measured, v: Voice) -> str:
     """An estimate at a held error SD, by what load answers."""
     error, answers = found.of
-    return f"error SD {error:.1f}, load answers {'the rating' if answers == 'rated' else f'felt {v.outcome.label}'}"
+    what = "the rating" if answers == "rated" else f"felt {v.outcome.label}"
+    return f"error SD {error:.1f}, load answers {what}"
 
 
 def sentence(c: Claim, v: Voice) -> str:
@@ -39,16 +40,17 @@ def sentence(c: Claim, v: Voice) -> str:
     held = [found for found in c.measured.values() if found.of]
     decimals, unit, pain = places(own.low, own.high), v.unit, v.outcome.label
     text = (
-        f"With ratings as they are the difference is {fixed(plain.value, decimals)} {unit} ({interval(plain, decimals)}). "
-        f"Taken as measures with error (SD {error.value:.1f} {unit}, {100 * INTERVAL:g} % interval {error.low:.1f} to "
-        f"{error.high:.1f}) of the {pain} that load answers, it is {fixed(own.value, decimals)} {unit} "
-        f"({interval(own, decimals)})."
+        f"With ratings as they are the difference is {fixed(plain.value, decimals)} {unit} "
+        f"({interval(plain, decimals)}). Taken as measures with error (SD {error.value:.1f} {unit}, "
+        f"{100 * INTERVAL:g} % interval {error.low:.1f} to {error.high:.1f}) of the {pain} that load "
+        f"answers, it is {fixed(own.value, decimals)} {unit} ({interval(own, decimals)})."
     )
     if held:
         errors, values = [found.of[0] for found in held], [found.value for found in held]
         text += (
-            f" Over error SDs of {min(errors):.1f} to {max(errors):.1f} {unit}, and load answering {pain} or the rating, "
-            f"it lies between {fixed(min(values), decimals)} and {fixed(max(values), decimals)} {unit}."
+            f" Over error SDs of {min(errors):.1f} to {max(errors):.1f} {unit}, and load answering {pain} or "
+            f"the rating, it lies between {fixed(min(values), decimals)} and {fixed(max(values), decimals)} "
+            f"{unit}."
         )
     more = stays(c.reason == "sure") if c.verdict == "holds" else ""
     return f"{text} {v.fill(READINGS[c.verdict])}{more}"

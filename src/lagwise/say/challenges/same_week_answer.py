@@ -10,8 +10,8 @@ from lagwise.say.voice import Voice
 TITLE = "Same-{step} answer"
 QUESTION = "Would looking at {exposure} and {outcome} of the same {step} have told another story?"
 LIMITS = (
-    "Within one {step} the log cannot tell whether {outcome} answered {exposure} or {exposure} answered {outcome}; the "
-    "same-{step} number is shown as a warning and is no estimate of anything that was asked."
+    "Within one {step} the log cannot tell whether {outcome} answered {exposure} or {exposure} answered "
+    "{outcome}; the same-{step} number is shown as a warning and is no estimate of anything that was asked."
 )
 LABELS = {"same": "same {step}", "after": "{step} after (primary)", "apart": "difference of the two"}
 READINGS = {
@@ -30,7 +30,8 @@ def sentence(c: Claim, v: Voice) -> str:
     reading = v.fill(READINGS[c.verdict]) + (stays(c.reason == "sure") if c.verdict == "holds" else "")
     return (
         f"In the same {v.step}, {v.more(c)} had {v.outcome.label} {said(same)} compared with "
-        f"{v.reference(c)}{after(same, v.step)}; in the {v.step} after, {said(lagged)}{after(lagged, v.step)}. {reading}"
+        f"{v.reference(c)}{after(same, v.step)}; in the {v.step} after, "
+        f"{said(lagged)}{after(lagged, v.step)}. {reading}"
     )
 
 

@@ -9,13 +9,13 @@ from lagwise.say.voice import Voice
 
 TITLE = "Shuffled {exposure}"
 QUESTION = (
-    "Does the estimate stand out from what the same series of {exposure} give once they are slid along in time, "
-    "as its interval says?"
+    "Does the estimate stand out from what the same series of {exposure} give once they are slid along in "
+    "time, as its interval says?"
 )
 LIMITS = (
-    "Sliding breaks the tie between {exposure} and {outcome} in both directions, so this asks whether the two series "
-    "are related at all once the rest is held equal; it cannot say which came first, and a common cause of both would "
-    "pass it."
+    "Sliding breaks the tie between {exposure} and {outcome} in both directions, so this asks whether the "
+    "two series are related at all once the rest is held equal; it cannot say which came first, and a common "
+    "cause of both would pass it."
 )
 LABELS = {
     "primary": "primary estimate",
@@ -41,9 +41,9 @@ def sentence(c: Claim, v: Voice) -> str:
     close = f"That is too close to 0.05 to call with {n:.0f} shuffles."
     inside = f"{p_text(c['p'])}, two-sided{'; ' if own.people else ''}{sample(own, v.step)}"
     return (
-        f"The primary estimate is {fixed(own.value, places(own.low, own.high))} {v.unit}; of {n:.0f} estimates with each "
-        f"person's {v.exposure} slid along in time, 95 of 100 lie within {_reach(c)} {v.unit} of 0 ({inside}). "
-        f"{READINGS.get((c.verdict, c.reason), close)}"
+        f"The primary estimate is {fixed(own.value, places(own.low, own.high))} {v.unit}; of {n:.0f} "
+        f"estimates with each person's {v.exposure} slid along in time, 95 of 100 lie within {_reach(c)} "
+        f"{v.unit} of 0 ({inside}). {READINGS.get((c.verdict, c.reason), close)}"
     )
 
 

@@ -10,9 +10,9 @@ from lagwise.say.voice import Voice
 TITLE = "Load of other groups"
 QUESTION = "Is what was seen for load there for the exercises that bear on the {outcome}, and not for the others?"
 LIMITS = (
-    "Groups are what study.toml says they are. Where most lifts load several regions at once, or people train "
-    "everything harder in the same {step}, load of another group is no clean control; a sequel of training as a whole "
-    "is seen for every group alike; a group trained seldom says little either way."
+    "Groups are what study.toml says they are. Where most lifts load several regions at once, or people "
+    "train everything harder in the same {step}, load of another group is no clean control; a sequel of "
+    "training as a whole is seen for every group alike; a group trained seldom says little either way."
 )
 LABELS = {
     "primary": "all exercises (primary)",
@@ -26,8 +26,8 @@ READINGS = {
     "others": "It is seen for regions that do not hurt more than for the one that does.",
     "otherwise": "The load of the region that hurts reads otherwise than all load together.",
     "both": (
-        "Load of regions that do not hurt is followed by a difference as well, so it is not shown to be particular to "
-        "the one that does."
+        "Load of regions that do not hurt is followed by a difference as well, so it is not shown to be "
+        "particular to the one that does."
     ),
     "": "The regions cannot be told apart here.",
 }
@@ -53,7 +53,7 @@ def _parts(c: Claim) -> list[Measured]:
 
 
 def _seen(c: Claim, v: Voice) -> str:
-    """Both regions with their intervals, or the ends of the range over groups; empty where none may be named."""
+    """Both regions with their intervals, or the ends of the range over groups; empty where none is named."""
     follows, parts = f"{v.outcome.label} in the {v.step} after was", _parts(c)
     if "own_region" in c.numbers:
         own, other = said(c["own_region"]), said(c["other_regions"])
