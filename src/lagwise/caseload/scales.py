@@ -13,6 +13,7 @@ from lagwise.caseload.places import Place
 from lagwise.caseload.remarks import Remark
 from lagwise.core.columns import RATINGS, Column
 from lagwise.core.errors import CaseloadError
+from lagwise.core.legal import Illegal
 
 HIGH = 10.0
 FEW = 5
@@ -30,6 +31,13 @@ def ends(scale: str) -> tuple[float, float] | None:
     if not found or not float(found[1]) < float(found[2]):
         return None
     return float(found[1]), float(found[2])
+
+
+def scale(text: object) -> str:
+    """The rule of a scale declared as a unit."""
+    if not isinstance(text, str) or ends(text) is None:
+        raise Illegal('it must be a scale from its lowest to its highest value, such as "0-100"')
+    return text.strip()
 
 
 def on_scale(column: Column, scale: str) -> Column:

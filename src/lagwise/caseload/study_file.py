@@ -3,28 +3,30 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Mapping
-from dataclasses import replace
+from collections.abc import Iterable, Mapping
+from dataclasses import fields, replace
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
 from lagwise.caseload.places import folder_of, inside
 from lagwise.caseload.repairs import REPAIRS
-from lagwise.caseload.scales import ends
-from lagwise.core import columns
+from lagwise.caseload.scales import scale
+from lagwise.core import columns, consistent
 from lagwise.core import legal as spec
 from lagwise.core.columns import Column
 from lagwise.core.errors import CaseloadError, StudyError
 from lagwise.core.opening import read_once
-from lagwise.core.study import NO_LONGER_ASKED, AnalysisPlan, Clock, LoadPlan, PainPlan, Study, TableSource
+from lagwise.core.study import NO_LONGER_ASKED, Study, TableSource
 
 NAME = "study.toml"
 _MAX_BYTES = 1_000_000
 _MOST_POINTS = 1000
 """In one line; a key of so many parts would take the TOML reader minutes."""
+CONSENT = "consent_single_person_plots"
+_MARKS = 'it must be a list of marks, such as ["999", "leer"]'
 _PARTS = ("columns", "units", "wide", "missing", "constant")
-_KNOWN = (*spec.TOP, *spec.SECTIONS, "groups", "scores", "privacy", "tables", "repair", "ratings")
+_KNOWN = (*consistent.TOP, *consistent.SECTIONS, "groups", "scores", "privacy", "tables", "repair", "ratings")
 
 
 def load_study(folder: str | Path) -> Study:
@@ -74,23 +76,23 @@ def study_from(values: Mapping[str, Any]) -> Study:
             raise _misplaced(key) or spec.unknown(key, _KNOWN)
     if "title" not in values:
         raise StudyError("title is missing", where=NAME, mend='Write it in the first line: title = "..."')
-    top = {key: check(key, values[key]) for key, check in spec.TOP.items() if key in values}
-    parts = {name: _section(name, values) for name in spec.SECTIONS}
-    analysis = parts["analysis"]
-    analysis.setdefault("exposures", spec.exposures_but(analysis.get("outcome", AnalysisPlan.outcome)))
+    top = {key: spec.kept(key, values[key], check) for key, check in consistent.TOP.items() if key in values}
+    given = {name: dict(spec.mapping(name, values.get(name, {}))) for name in consistent.SECTIONS}
+    for key in NO_LONGER_ASKED.keys() & given["load"]:
+        spec.kept(f"load.{key}", given["load"].pop(key), spec.number(1.01, 10))
+    parts: dict[str, Any] = {name: spec.checked(kind, given[name], name) for name, kind in consistent.SECTIONS.items()}
+    if "exposures" not in given["analysis"]:
+        parts["analysis"] = replace(parts["analysis"], exposures=consistent.exposures_but(parts["analysis"].outcome))
     study = Study(
         **top,
-        clock=Clock(**parts["clock"]),
-        load=LoadPlan(**{key: value for key, value in parts["load"].items() if key not in NO_LONGER_ASKED}),
-        pain=PainPlan(**parts["pain"]),
-        analysis=AnalysisPlan(**analysis),
+        **parts,
         groups=_groups(values),
         scores=_scores(values),
-        consent_single_person_plots=_consent(values),
-        repair=_repair(values),
-        ratings=spec.ratings(values.get("ratings", {})),
+        consent_single_person_plots=_flags("privacy", values, (CONSENT,)).get(CONSENT, False),
+        repair=_flags("repair", values, REPAIRS),
+        ratings=consistent.ratings(values.get("ratings", {})),
     )
-    return spec.consistent(replace(study, tables=_tables(values, columns.tables(study))))
+    return consistent.consistent(replace(study, tables=_tables(values, columns.tables(study))))
 
 
 def _parsed(path: Path, root: Path | None = None) -> Mapping[str, Any]:
@@ -115,19 +117,10 @@ def _parsed(path: Path, root: Path | None = None) -> Mapping[str, Any]:
 
 
 def _misplaced(key: str) -> StudyError | None:
-    for section, keys in spec.SECTIONS.items():
-        if key in keys:
+    for section, kind in consistent.SECTIONS.items():
+        if key in (f.name for f in fields(kind)):
             return StudyError(f"unknown key '{key}'", where=NAME, mend=f"It belongs under [{section}].")
     return None
-
-
-def _section(name: str, values: Mapping[str, Any]) -> dict[str, Any]:
-    given = spec.mapping(name, values.get(name, {}))
-    checks = spec.SECTIONS[name]
-    for key in given:
-        if key not in checks:
-            raise spec.unknown(key, checks, name)
-    return {key: checks[key](f"{name}.{key}", value) for key, value in given.items()}
 
 
 def _groups(values: Mapping[str, Any]) -> Mapping[str, tuple[str, ...]]:
@@ -136,7 +129,7 @@ def _groups(values: Mapping[str, Any]) -> Mapping[str, tuple[str, ...]]:
         key = f"groups.{group}"
         if not isinstance(names, list) or not names:
             raise spec.wrong(key, names, 'it must be a list of exercise names, such as ["press", "row"]')
-        out[group.strip()] = tuple(spec.filled(key, name).lower() for name in names)
+        out[group.strip()] = tuple(spec.kept(key, name, spec.filled).lower() for name in names)
     return MappingProxyType(out)
 
 
@@ -146,49 +139,30 @@ def _scores(values: Mapping[str, Any]) -> Mapping[str, tuple[float, float]]:
         key = f"scores.{name}"
         if name in columns.names("people") or name == "row" or not name.strip():
             raise StudyError(f"[{key}] has the name of a column of the people table", where=NAME, mend="Rename it.")
-        for word in spec.mapping(key, limits):
-            if word not in ("low", "high"):
-                raise spec.unknown(word, ("low", "high"), key)
-        low, high = limits.get("low"), limits.get("high")
+        given = spec.mapping(key, limits, ("low", "high"))
+        low, high = (given.get(end, float("nan")) for end in ("low", "high"))
         if not (spec.finite(low) and spec.finite(high) and low < high):
             raise spec.wrong(key, dict(limits), "it needs low and high, two numbers with low below high")
         out[name] = (float(low), float(high))
     return MappingProxyType(out)
 
 
-def _consent(values: Mapping[str, Any]) -> bool:
-    given = spec.mapping("privacy", values.get("privacy", {}))
-    for key in given:
-        if key != "consent_single_person_plots":
-            raise spec.unknown(key, ("consent_single_person_plots",), "privacy")
-    return spec.flag("privacy.consent_single_person_plots", given.get("consent_single_person_plots", False))
-
-
-def _repair(values: Mapping[str, Any]) -> Mapping[str, bool]:
-    given = spec.mapping("repair", values.get("repair", {}))
-    for key in given:
-        if key not in REPAIRS:
-            raise spec.unknown(key, REPAIRS, "repair")
-    return MappingProxyType({key: spec.flag(f"repair.{key}", value) for key, value in given.items()})
+def _flags(section: str, values: Mapping[str, Any], known: Iterable[str]) -> Mapping[str, bool]:
+    given = spec.mapping(section, values.get(section, {}), known)
+    return MappingProxyType({key: spec.kept(f"{section}.{key}", value, spec.flag) for key, value in given.items()})
 
 
 def _tables(values: Mapping[str, Any], known: Mapping[str, tuple[Column, ...]]) -> Mapping[str, TableSource]:
     out = {}
-    for table, given in spec.mapping("tables", values.get("tables", {})).items():
-        if table not in columns.TABLES:
-            raise spec.unknown(table, columns.TABLES, "tables")
+    for table, given in spec.mapping("tables", values.get("tables", {}), columns.TABLES).items():
         key = f"tables.{table}"
         own = tuple(c.name for c in known[table])
-        plain = {}
-        for name, value in spec.mapping(key, given).items():
-            if name in spec.SOURCE:
-                plain[name] = spec.SOURCE[name](f"{key}.{name}", value)
-            elif name not in _PARTS:
-                raise spec.unknown(name, (*spec.SOURCE, *_PARTS), key)
-        if plain.get("sep") == "," == plain.get("decimal"):
+        plain = {name: value for name, value in spec.mapping(key, given).items() if name not in _PARTS}
+        source = spec.checked(TableSource, plain, key)
+        if source.sep == "," == source.decimal:
             raise spec.wrong(f"{key}.decimal", ",", "cells and decimals cannot both be separated by a comma")
-        out[table] = TableSource(
-            **plain,
+        out[table] = replace(
+            source,
             columns=_columns(f"{key}.columns", given.get("columns", {}), own),
             units=_units(f"{key}.units", given.get("units", {}), known[table]),
             wide=_wide(f"{key}.wide", given.get("wide", {}), own, table),
@@ -200,10 +174,8 @@ def _tables(values: Mapping[str, Any], known: Mapping[str, tuple[Column, ...]]) 
 
 def _columns(key: str, given: Any, own: tuple[str, ...]) -> Mapping[str, str]:
     out: dict[str, str] = {}
-    for ours, theirs in spec.mapping(key, given).items():
-        if ours not in own:
-            raise spec.unknown(ours, own, key)
-        name = spec.filled(f"{key}.{ours}", theirs)
+    for ours, theirs in spec.mapping(key, given, own).items():
+        name = spec.kept(f"{key}.{ours}", theirs, spec.filled)
         if name in out.values():
             raise spec.wrong(f"{key}.{ours}", name, "that column is already given another name")
         out[ours] = name
@@ -213,19 +185,9 @@ def _columns(key: str, given: Any, own: tuple[str, ...]) -> Mapping[str, str]:
 def _units(key: str, given: Any, known: tuple[Column, ...]) -> Mapping[str, str]:
     legal = {c.name: spec.UNITS[c.name] for c in known if c.name in spec.UNITS}
     scaled = {c.name for c in known if c.rated}
-    out = {}
-    for name, unit in spec.mapping(key, given).items():
-        if name in scaled:
-            if not isinstance(unit, str) or ends(unit) is None:
-                raise spec.wrong(
-                    f"{key}.{name}", unit, 'it must be a scale from its lowest to its highest value, such as "0-100"'
-                )
-            out[name] = unit.strip()
-            continue
-        if name not in legal:
-            raise spec.unknown(name, (*legal, *scaled) or ("(none in this table)",), key)
-        out[name] = spec.word(*legal[name])(f"{key}.{name}", unit)
-    return MappingProxyType(out)
+    given = spec.mapping(key, given, (*legal, *scaled) or ("(none in this table)",))
+    rules = {name: spec.one_of(*legal[name]) if name in legal else scale for name in given}
+    return MappingProxyType({name: spec.kept(f"{key}.{name}", unit, rules[name]) for name, unit in given.items()})
 
 
 def _wide(key: str, given: Any, own: tuple[str, ...], table: str) -> Mapping[str, Mapping[str, int]]:
@@ -233,14 +195,14 @@ def _wide(key: str, given: Any, own: tuple[str, ...], table: str) -> Mapping[str
         raise StudyError(f"[{key}] is possible for checkins and sessions only", where=NAME, mend="Take it out.")
     out = {}
     legal = tuple(name for name in own if name not in ("person", "date"))
-    for ours, days in spec.mapping(key, given).items():
-        if ours not in legal:
-            raise spec.unknown(ours, legal, key)
+    for ours, days in spec.mapping(key, given, legal).items():
         place = f"{key}.{ours}"
         days = spec.mapping(place, days)
         if not days:
             raise spec.wrong(place, {}, 'it must name headers with days after the row\'s date, such as "Mon" = 0')
-        out[ours] = MappingProxyType({h.strip(): spec.whole(-31, 31)(f"{place}.{h}", n) for h, n in days.items()})
+        out[ours] = MappingProxyType(
+            {h.strip(): spec.kept(f"{place}.{h}", n, spec.whole(-31, 31)) for h, n in days.items()}
+        )
     return MappingProxyType(out)
 
 
@@ -249,14 +211,12 @@ def _constant(key: str, given: Any, known: tuple[Column, ...], mapped: Mapping[s
     legal = tuple(c.name for c in known if not c.required)
     table = key.split(".")[1]
     out = {}
-    for name, value in spec.mapping(key, given).items():
-        if name not in legal:
-            raise spec.unknown(name, legal, key)
+    for name, value in spec.mapping(key, given, legal).items():
         if not isinstance(value, str) and not spec.finite(value):
             raise spec.wrong(f"{key}.{name}", value, "it must be one number or text")
         if name in mapped:
             raise spec.wrong(f"{key}.{name}", value, f"[tables.{table}.columns] gives {name} a column", f"Take out one of the two; the column '{str(mapped[name])[:60]}' is then not read.")  # fmt: skip
-        out[name] = spec.filled(f"{key}.{name}", f"{value:g}" if isinstance(value, float) else str(value))
+        out[name] = spec.kept(f"{key}.{name}", f"{value:g}" if isinstance(value, float) else str(value), spec.filled)
     return MappingProxyType(out)
 
 
@@ -265,17 +225,14 @@ def _missing(key: str, given: Any, own: tuple[str, ...]) -> Mapping[str, tuple[s
     if isinstance(given, list):
         return MappingProxyType({"": _marks(key, given)} if given else {})
     if not isinstance(given, dict):
-        raise spec.wrong(key, given, 'it must be a list of marks, such as ["999", "leer"]')
-    for name in given:
-        if name not in own:
-            raise spec.unknown(name, own, key)
-    return MappingProxyType({name: _marks(f"{key}.{name}", marks) for name, marks in given.items()})
+        raise spec.wrong(key, given, _MARKS)
+    return MappingProxyType({n: _marks(f"{key}.{n}", marks) for n, marks in spec.mapping(key, given, own).items()})
 
 
 def _marks(key: str, given: Any) -> tuple[str, ...]:
     if not isinstance(given, list) or not given:
-        raise spec.wrong(key, given, 'it must be a list of marks, such as ["999", "leer"]')
+        raise spec.wrong(key, given, _MARKS)
     for mark in given:
         if not isinstance(mark, str) and not (spec.finite(mark) and abs(mark) < 1e9):
             raise spec.wrong(key, mark, "a mark is text or a number")
-    return tuple(spec.filled(key, str(mark)) for mark in given)
+    return tuple(spec.kept(key, str(mark), spec.filled) for mark in given)

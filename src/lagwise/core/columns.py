@@ -8,9 +8,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from types import MappingProxyType
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
-from lagwise.core.study import Study
+if TYPE_CHECKING:
+    from lagwise.core.study import Study
 
 Kind = Literal["code", "date", "time", "text", "number", "count", "yesno", "choice"]
 

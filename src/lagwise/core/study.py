@@ -8,8 +8,12 @@ import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields, is_dataclass, replace
 from types import MappingProxyType
-from typing import Any
+from typing import Annotated, Any
 
+from pydantic import PlainValidator
+
+from lagwise.core import legal
+from lagwise.core.columns import LOAD_MEASURES
 from lagwise.core.question import IMPORTANT, RISE, ZERO, Outcome
 from lagwise.core.variable import Variable, with_ratings
 from lagwise.core.words import step_name
@@ -32,9 +36,9 @@ copyreg.pickle(MappingProxyType, lambda held: (_proxy, (dict(held),)))
 class Clock:
     """The calendar step: its length in days, the weekday it starts on, and when check-ins are made."""
 
-    step_days: int = 7
-    week_starts: str = "monday"
-    checkin_time: str = "unknown"
+    step_days: Annotated[int, PlainValidator(legal.whole(1, 28))] = 7
+    week_starts: Annotated[str, PlainValidator(legal.one_of(*legal.WEEKDAYS))] = "monday"
+    checkin_time: Annotated[str, PlainValidator(legal.one_of("morning", "evening", "unknown"))] = "unknown"
 
 
 NO_LONGER_ASKED = {"spike_ratio": 1.5}
@@ -49,22 +53,22 @@ SINCE = ("headline", "outcome", "lag", "order")
 class LoadPlan:
     """How load is measured and what a person's usual load is."""
 
-    measure: str = "sets"
-    usual_steps: int = 4
-    usual_needs: int = 3
-    no_sessions_means: str = "unknown"
-    hard_effort: float = 8.0
-    near_failure_effort: float = 9.0
+    measure: Annotated[str, PlainValidator(legal.one_of(*LOAD_MEASURES))] = "sets"
+    usual_steps: Annotated[int, PlainValidator(legal.whole(1, 52))] = 4
+    usual_needs: Annotated[int, PlainValidator(legal.whole(1, 52))] = 3
+    no_sessions_means: Annotated[str, PlainValidator(legal.one_of("rest", "unknown"))] = "unknown"
+    hard_effort: Annotated[float, PlainValidator(legal.number(0, 10))] = 8.0
+    near_failure_effort: Annotated[float, PlainValidator(legal.number(0, 10))] = 9.0
 
 
 @dataclass(frozen=True)
 class PainPlan:
     """How a step's pain is summarised, when it is rated, and which changes matter."""
 
-    summary: str = "mean"
-    rated: str = "end"
-    flare_rise: float = 2.0
-    important_change: float = 1.0
+    summary: Annotated[str, PlainValidator(legal.one_of("mean", "worst", "last"))] = "mean"
+    rated: Annotated[str, PlainValidator(legal.one_of("end", "start"))] = "end"
+    flare_rise: Annotated[float, PlainValidator(legal.margin(0.1))] = 2.0
+    important_change: Annotated[float, PlainValidator(legal.margin(0.1))] = 1.0
 
 
 @dataclass(frozen=True)
@@ -78,14 +82,20 @@ class AnalysisPlan:
     what is asked about comes after the exposures within a step (last night's sleep, then today's rating).
     """
 
-    exposures: tuple[str, ...] = ("jump", "effort", "stress", "sleep_hours", "worry")
-    primary: str = "jump"
-    primary_contrast: float = 0.5
-    practically_zero: float = 0.5
-    headline: str = "joint"
-    outcome: str = "pain"
-    lag: int = 1
-    order: str = "unknown"
+    exposures: Annotated[tuple[str, ...], PlainValidator(legal.exposures)] = (
+        "jump",
+        "effort",
+        "stress",
+        "sleep_hours",
+        "worry",
+    )
+    primary: Annotated[str, PlainValidator(legal.filled)] = "jump"
+    primary_contrast: Annotated[float, PlainValidator(legal.contrast)] = 0.5
+    practically_zero: Annotated[float, PlainValidator(legal.margin(0))] = 0.5
+    headline: Annotated[str, PlainValidator(legal.one_of("joint", "mixed"))] = "joint"
+    outcome: Annotated[str, PlainValidator(legal.filled)] = "pain"
+    lag: Annotated[int, PlainValidator(legal.whole(0, 1))] = 1
+    order: Annotated[str, PlainValidator(legal.one_of("exposure_first", "unknown"))] = "unknown"
 
 
 @dataclass(frozen=True)
@@ -96,13 +106,13 @@ class RatingPlan:
     scale; None takes shares of its range: 10 % important, 5 % practically zero, 20 % the rise of a flare-up.
     """
 
-    low: float = 0.0
-    high: float = 10.0
-    label: str = ""
-    worse: str = ""
-    important_change: float | None = None
-    practically_zero: float | None = None
-    flare_rise: float | None = None
+    low: Annotated[float, PlainValidator(legal.number(-1e6, 1e6))] = 0.0
+    high: Annotated[float, PlainValidator(legal.number(-1e6, 1e6))] = 10.0
+    label: Annotated[str, PlainValidator(legal.filled)] = ""
+    worse: Annotated[str, PlainValidator(legal.one_of("high", "low", "neither"))] = ""
+    important_change: Annotated[float | None, PlainValidator(legal.number(1e-6, 1e6))] = None
+    practically_zero: Annotated[float | None, PlainValidator(legal.number(0, 1e6))] = None
+    flare_rise: Annotated[float | None, PlainValidator(legal.number(1e-6, 1e6))] = None
 
 
 @dataclass(frozen=True)
@@ -117,13 +127,13 @@ class TableSource:
     `missing` lists what stands for 'not recorded' (999, leer): our column name -> marks, "" for every column.
     """
 
-    file: str = ""
-    sheet: str = ""
-    sep: str = ""
-    decimal: str = "."
-    encoding: str = ""
-    date_format: str = ""
-    header_row: int = 1
+    file: Annotated[str, PlainValidator(legal.filled)] = ""
+    sheet: Annotated[str, PlainValidator(legal.filled)] = ""
+    sep: Annotated[str, PlainValidator(legal.separator)] = ""
+    decimal: Annotated[str, PlainValidator(legal.decimal)] = "."
+    encoding: Annotated[str, PlainValidator(legal.encoding)] = ""
+    date_format: Annotated[str, PlainValidator(legal.date_format)] = ""
+    header_row: Annotated[int, PlainValidator(legal.whole(1, 1000))] = 1
     columns: Mapping[str, str] = field(default_factory=lambda: NO_TABLES)
     units: Mapping[str, str] = field(default_factory=lambda: NO_TABLES)
     wide: Mapping[str, Mapping[str, int]] = field(default_factory=lambda: NO_TABLES)
@@ -186,7 +196,7 @@ class Study:
         StudyError
             When a key is unknown (with the nearest known one), or a value is not legal (with the legal ones).
         """
-        from lagwise.core.legal import changed_plan
+        from lagwise.core.consistent import changed_plan
 
         new = changed_plan(self, changes)
         return replace(new, changed=(*self.changed, *new.changes_from(self)))
