@@ -26,7 +26,7 @@ LIMITS = (
 )
 CASELOADS, QUICK = 500, 200
 JOINT, JOINT_QUICK = (50, 15), (16, 6)
-"""Caseloads that the joint model is put to, at a true 0 and in any other setting, in records of up to `ROWS` person-steps; at least half as many in longer ones."""
+"""Caseloads that the joint model is put to, at a true 0 and in any other setting, in records of up to `ROWS` person-steps; fewer, and at least half of it, in longer ones."""
 ROWS = 1500
 GOOD, BAD = 0.925, 0.90
 SEEN, OFF = 0.80, 0.2
@@ -40,7 +40,7 @@ def run(context: Context) -> Challenge:
     """Simulates 500 caseloads (200 when quick) in each setting: a true difference of 0, of the smallest that is important (the plan's `important_change`, on the estimate's side of 0) and of the estimate, where that is another one, under
     two mechanisms. Pain first: load answers the pain of its own {step}. Load first: load answers the pain before and moves the pain of its own {step} as well. People, {steps}, gaps, rest, spread and what other exposures add are
     this study's own; so are carry-over, the error of ratings and the answer of load to the pain that lasts, by the joint model (`fit_rated`) or, where that is not usable, from what ratings say once their error is allowed for (`models.rating_noise`). Each caseload is analysed by the primary
-    mixed model with person intercepts (within people below 10). Where the joint model leads, it is put to 50 of the caseloads at a true 0 with pain first (16 when quick) and to 15 (6) at the other truths and at 0 with load first, half as many in long records, and to at most 100 people, evenly spread. A report would name a difference where both estimates leave out 0 on the same side.
+    mixed model with person intercepts (within people below 10). Where the joint model leads, it is put to 50 of the caseloads at a true 0 with pain first (16 when quick) and to 15 (6) at the other truths and at 0 with load first, half of that in long records, and to at most 100 people, evenly spread. A report would name a difference where both estimates leave out 0 on the same side.
     Where the mixed model leads, a true 0 is also tried at the least and the largest rating error that the ratings allow (95 % interval).
 
     Verdict, for the estimate that leads, in the mechanism that it is made for (pain first for the joint model and where the mixed one holds pain during the {step} equal, else load first): holds when the intervals cover the truth in at
