@@ -9,8 +9,8 @@ from writeup.writeup_inputs import caseload, challenges, mixed, ordinal, panel
 
 import lagwise as lw
 from lagwise.caseload import check, deidentify, read
-from lagwise.check_page import check_page
-from lagwise.plan_page import plan_page
+from lagwise.pages.check_page import check_page
+from lagwise.pages.plan_page import plan_page
 from lagwise.synthetic import write
 from lagwise.writeup import collect
 from lagwise.writeup.person import with_pages

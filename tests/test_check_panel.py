@@ -5,10 +5,10 @@ from __future__ import annotations
 import pandas as pd
 import pytest
 
-from lagwise import check_parts
 from lagwise.caseload import check, read
-from lagwise.check_panel import panel_check
 from lagwise.core.results import Caseload
+from lagwise.pages import check_parts
+from lagwise.pages.check_panel import panel_check
 from lagwise.panel import build_panel
 
 STUDY = 'title = "Elbow pain in climbers"\n[load]\nmeasure = "session_rpe"\n[analysis]\nexposures = ["jump", "effort", "stress"]\n'

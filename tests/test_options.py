@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from lagwise.options import spread
+from lagwise.cli.options import spread
 
 SEVERAL = ("--people", "--effect")
 

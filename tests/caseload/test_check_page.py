@@ -10,9 +10,9 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from lagwise import check_map, check_parts
 from lagwise.caseload import check, read
-from lagwise.check_page import check_page
+from lagwise.pages import check_map, check_parts
+from lagwise.pages.check_page import check_page
 from lagwise.panel import build_panel
 
 MESSY = Path(__file__).parents[2] / "data_synthetic" / "messy"

@@ -18,8 +18,8 @@ from lagwise.caseload.singled_out import Share
 from lagwise.core.columns import TABLES
 from lagwise.core.errors import CaseloadError
 from lagwise.core.study import Study
+from lagwise.pages.weekly import weekly
 from lagwise.panel import build_panel
-from lagwise.weekly import weekly
 
 KIND = {kind.name: kind for kind in KINDS}
 

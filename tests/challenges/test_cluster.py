@@ -26,7 +26,7 @@ from lagwise.challenges.context import Context
 from lagwise.challenges.small_world import MECHANISMS, Cell, simulate, world_of
 from lagwise.challenges.work import map_tasks, open_executor, seeds
 from lagwise.core.errors import LagwiseError
-from lagwise.report import report
+from lagwise.pages.report import report
 from lagwise.say import challenge
 
 pytestmark = pytest.mark.xdist_group("cluster")

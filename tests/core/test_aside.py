@@ -7,9 +7,9 @@ from multiprocessing import active_children
 
 import pytest
 
-from lagwise import terminal
+from lagwise.cli import terminal
+from lagwise.cli.terminal import second_process
 from lagwise.core.aside import begin
-from lagwise.terminal import second_process
 
 
 def whose(number: int) -> tuple[int, int]:

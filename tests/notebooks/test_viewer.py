@@ -14,7 +14,7 @@ from notebook_files import CLINIC
 import lagwise as lw
 from lagwise import describe
 from lagwise.core.errors import WriteUpError
-from lagwise.viewer import can_choose
+from lagwise.pages.viewer import can_choose
 from lagwise.writeup.course import facts_of
 
 HOSTILE = '<img src=x onerror="1">'

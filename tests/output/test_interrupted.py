@@ -140,7 +140,7 @@ def test_folders_that_only_look_alike_stay(tmp_path):
 WORKERS = """
 import os, subprocess, sys, time
 from lagwise.core.aside import ending_with_us, processes
-from lagwise.terminal import plain_errors
+from lagwise.cli.terminal import plain_errors
 if __name__ == "__main__":
     with plain_errors(False), processes(2) as pool:
         asked = [pool.submit(os.getpid) for _ in range(8)]

@@ -10,8 +10,8 @@ import pytest
 
 import lagwise as lw
 from lagwise.core.errors import WriteUpError
-from lagwise.plan_file import write_plan
-from lagwise.plan_page import answers, plan_page, records
+from lagwise.pages.plan_file import write_plan
+from lagwise.pages.plan_page import answers, plan_page, records
 from lagwise.planning import Plan
 from lagwise.writeup.checker import check_text
 

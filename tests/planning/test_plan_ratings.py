@@ -12,8 +12,8 @@ import pytest
 import lagwise as lw
 from lagwise.core.errors import LagwiseError
 from lagwise.core.study import AnalysisPlan, Study
+from lagwise.pages.plan_file import plan_files
 from lagwise.panel import panel_from_blocks
-from lagwise.plan_file import plan_files
 from lagwise.planning import Assumptions, Plan
 from lagwise.planning.ratings import RatingTask, compare, how_many, rating_table, rating_tasks
 from lagwise.planning.simulate import Task, panel_of_many, simulate

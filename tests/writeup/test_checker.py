@@ -7,7 +7,7 @@ import writeup_inputs as made
 
 from lagwise import synthetic
 from lagwise.core.errors import WriteUpError
-from lagwise.report import report
+from lagwise.pages.report import report
 from lagwise.writeup.checker import check_file, check_text, sentences
 from lagwise.writeup.checker_read import from_markdown
 from lagwise.writeup.checker_rules import RULES

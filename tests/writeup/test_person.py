@@ -8,7 +8,7 @@ import pytest
 import writeup_inputs as made
 
 from lagwise.core.errors import WriteUpError
-from lagwise.report import report
+from lagwise.pages.report import report
 from lagwise.writeup import Findings, collect, write_up
 from lagwise.writeup.checker import check_file, check_text
 from lagwise.writeup.checker_read import from_markdown

@@ -20,8 +20,8 @@ from pypdf import PdfReader
 from lagwise.caseload import read
 from lagwise.core.errors import WriteUpError
 from lagwise.models import fit_flares, fit_mixed
+from lagwise.pages.report import not_fitted, report
 from lagwise.panel import build_panel
-from lagwise.report import not_fitted, report
 from lagwise.say import challenge
 from lagwise.writeup import collect, write_up
 from lagwise.writeup.findings import Findings

@@ -14,8 +14,8 @@ from lagwise.core.effects import contrast_size
 from lagwise.core.errors import ModelError
 from lagwise.core.study import AnalysisPlan, Study
 from lagwise.models import fit_mixed
+from lagwise.pages.report import not_fitted
 from lagwise.panel import panel_from_blocks
-from lagwise.report import not_fitted
 from lagwise.synthetic import CLINIC, simulate_panel
 from lagwise.writeup import Findings, collect
 from lagwise.writeup.document import document

@@ -115,7 +115,7 @@ def deidentify(
     drop : sequence of str
         Columns left out of the copy, as COLUMN or TABLE.COLUMN.
     weekly : Caseload, optional
-        The same caseload as sums and means of weeks (`lagwise.weekly.weekly`), to compare with on the risk page.
+        The same caseload as sums and means of weeks (`lagwise.pages.weekly.weekly`), to compare with on the risk page.
     weekly_sums : bool
         Write `weekly` instead of sessions and check-ins.
     tell : callable, optional

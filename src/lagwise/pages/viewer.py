@@ -12,7 +12,7 @@ from lagwise.core.columns import LOAD_MEASURES
 from lagwise.core.errors import WriteUpError
 from lagwise.core.numbers import plural
 from lagwise.core.results import Caseload, Panel
-from lagwise.display import Figure, drawn
+from lagwise.pages.display import Figure, drawn
 from lagwise.writeup.collect import person_series
 from lagwise.writeup.course import course_picture, facts_of, of_somebody
 from lagwise.writeup.figures import draw_svg

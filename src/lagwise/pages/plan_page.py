@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from importlib.resources import files
 from typing import Any
 
-from lagwise.display import figure
+from lagwise.pages.display import figure
 from lagwise.planning import Plan
 from lagwise.planning.picture import number
 from lagwise.planning.words import question

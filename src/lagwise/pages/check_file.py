@@ -6,9 +6,9 @@ import hashlib
 import re
 from pathlib import Path
 
-from lagwise.check_page import MARK
 from lagwise.core.errors import WriteUpError
 from lagwise.output import free_name, refuse_caseload, whole_file
+from lagwise.pages.check_page import MARK
 
 NAME = "check.html"
 _HEAD = 4000

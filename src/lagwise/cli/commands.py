@@ -9,12 +9,12 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
+from lagwise.cli.options import Several
+from lagwise.cli.terminal import open_streams, plain_errors, progress_bar, say, second_process
 from lagwise.core.aside import cores
-from lagwise.options import Several
-from lagwise.terminal import open_streams, plain_errors, progress_bar, say, second_process
 
 if TYPE_CHECKING:
-    from lagwise.report import Report
+    from lagwise.pages.report import Report
 
 
 class Paper(StrEnum):
@@ -69,7 +69,7 @@ Folder = Annotated[Path, typer.Argument(help="A caseload folder: study.toml and 
 
 def finish(result: Report) -> None:
     """Print the answer and where the write-up lies."""
-    from lagwise.show import print_answer, print_pages
+    from lagwise.cli.show import print_answer, print_pages
 
     print_answer(result.findings)
     say(f"\n{CAUTION}\nWritten in {result.seconds:.0f} s: {result.out / 'case-series.html'}")
@@ -111,7 +111,7 @@ def demo(
     """Analyse the synthetic clinic and write its case series to ./lagwise-demo."""
     with plain_errors(debug), second_process(quick) as helper:
         from lagwise.output import temporary
-        from lagwise.report import report as run
+        from lagwise.pages.report import report as run
         from lagwise.synthetic import write
 
         with temporary() as scratch, progress_bar() as tell:
@@ -134,11 +134,11 @@ def check(
 
         from lagwise.caseload import check as look
         from lagwise.caseload import read
-        from lagwise.check_file import check_page_place, write_page
-        from lagwise.check_page import check_page
-        from lagwise.check_panel import panel_check
+        from lagwise.cli.show import print_check
+        from lagwise.pages.check_file import check_page_place, write_page
+        from lagwise.pages.check_page import check_page
+        from lagwise.pages.check_panel import panel_check
         from lagwise.panel import build_panel
-        from lagwise.show import print_check
 
         if html is not None:
             check_page_place(html, folder)
@@ -169,7 +169,7 @@ def report(
 ) -> None:
     """The whole way to the write-up."""
     with plain_errors(debug), second_process(quick) as helper:
-        from lagwise.report import report as run
+        from lagwise.pages.report import report as run
 
         if cluster:
             say(f"With --cluster data leave this machine: coded weekly courses of people, which are personal data, go to {cluster} and its workers.", err=True)  # fmt: skip
@@ -257,10 +257,10 @@ def plan(
     """What a record of so many people and weeks would be able to tell, simulated before it is begun."""
     with plain_errors(debug):
         from lagwise.caseload import study_at
-        from lagwise.plan_file import check_plan_target, write_plan
+        from lagwise.cli.show import print_plan
+        from lagwise.pages.plan_file import check_plan_target, write_plan
         from lagwise.planning import Assumptions
         from lagwise.planning import plan as run
-        from lagwise.show import print_plan
 
         assumptions = Assumptions(
             missing_weeks=missing_weeks, feedback=feedback, ratings=ratings, leaving=leaving, pain_level=pain_level, pain_sd=pain_sd,
@@ -292,7 +292,7 @@ def notebooks(
 ) -> None:
     """Run the notebooks on a folder, as notebooks and as pages; exit code 1 when one stops where the data do not allow it."""
     with plain_errors(debug):
-        from lagwise.show import print_suite
+        from lagwise.cli.show import print_suite
         from lagwise.suite import run
 
         with progress_bar() as tell:
@@ -359,8 +359,8 @@ def deidentify(
     with plain_errors(debug):
         from lagwise.caseload import deidentify as make
         from lagwise.caseload import read
-        from lagwise.show import print_risk
-        from lagwise.weekly import weekly
+        from lagwise.cli.show import print_risk
+        from lagwise.pages.weekly import weekly
 
         caseload = read(folder)
         whole_weeks = weekly_sums or (caseload.study.clock.step_days == 7 and not len(caseload.weeks))
@@ -387,7 +387,7 @@ def write(
 ) -> None:
     """Render the documents again from findings.json, without the data."""
     with plain_errors(debug):
-        from lagwise.show import print_pages
+        from lagwise.cli.show import print_pages
         from lagwise.writeup import Findings, write_up
         from lagwise.writeup.findings import rendered_from
         from lagwise.writeup.person import with_pages
@@ -407,7 +407,7 @@ def wording(
 ) -> None:
     """Check a draft for causal, frightening or over-certain wording; exit code 1 when something is found."""
     with plain_errors(debug):
-        from lagwise.show import print_wording
+        from lagwise.cli.show import print_wording
         from lagwise.writeup.checker import check_file
 
         clean = print_wording(check_file(file))

@@ -6,9 +6,9 @@ from importlib.resources import files
 
 import pandas as pd
 
-from lagwise import check_parts as parts
-from lagwise.check_map import coverage_map, key
 from lagwise.core.results import Caseload, Panel
+from lagwise.pages import check_parts as parts
+from lagwise.pages.check_map import coverage_map, key
 from lagwise.writeup.settle import html_text as escape
 
 LISTED = 1000

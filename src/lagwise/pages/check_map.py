@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from lagwise.check_parts import plural
 from lagwise.core.results import Panel
+from lagwise.pages.check_parts import plural
 from lagwise.writeup.settle import html_text as escape
 
 MOST_PEOPLE = 300

@@ -6,9 +6,9 @@ import json
 from pathlib import Path
 
 from lagwise import __version__
-from lagwise.display import figure
 from lagwise.output import check_folder, whole_folder
-from lagwise.plan_page import plan_page
+from lagwise.pages.display import figure
+from lagwise.pages.plan_page import plan_page
 from lagwise.planning import Plan
 from lagwise.writeup.csvs import frame_csv
 from lagwise.writeup.plain import plain

@@ -12,12 +12,12 @@ from rich.console import Console
 from rich.padding import Padding
 from rich.table import Table
 
-from lagwise import check_parts as parts
 from lagwise.caseload.risk import Risk, percent
 from lagwise.caseload.risk_page import sentences as risk_sentences
 from lagwise.challenges.phrases import capital
 from lagwise.core.results import Caseload, Panel
-from lagwise.plan_page import ANSWERS, RECORDS, RHYTHMS, TEXT, answers, records, rhythms
+from lagwise.pages import check_parts as parts
+from lagwise.pages.plan_page import ANSWERS, RECORDS, RHYTHMS, TEXT, answers, records, rhythms
 from lagwise.planning import Plan
 from lagwise.planning.words import question
 from lagwise.suite import Suite
