@@ -58,7 +58,7 @@ def test_the_point_found_is_a_minimum_along_every_parameter(fits):
 
 def test_a_held_parameter_stays_and_k_can_follow_f(fits):
     fit = fits[0]
-    same = fit_joint(fit.data, near=fit, held={"log_sw": held_error(0.7, fit.days), "k": np.nan})
+    same = fit_joint(fit.data, near=fit, held={"log_sw": held_error(0.7, fit), "k": np.nan})
     assert error_sd(same)[0] == pytest.approx(0.7)
     assert same.free[NAMES.index("k")] == same.free[NAMES.index("f")]
     assert same.deviance > fit.deviance

@@ -26,6 +26,7 @@ def fit(drawn, after, rhat=1.0):
         "posterior_predictive": {"pain_next": drawn[None]},
         "prior_predictive": {"pain_next": np.tile(np.arange(11), (1, 5, 1))},
         "observed_data": {"pain_next": OBSERVED},
+        "constant_data": {"level": np.arange(11)},
     }
     coords = {"contrast": ["jump +50 %"]}
     tree = az.from_dict(groups, coords=coords, dims={"difference": ["contrast"]}, check_conventions=False)

@@ -38,11 +38,11 @@ def run(context: Context) -> Found:
     p = context.primary
     found = fit_joint(rated_data(context.panel))
     sd, low, high = error_sd(found)
-    least = math.sqrt(found.days)
+    least = found.least_error
     sizes = [size for size in (QUICK_SIZES if context.quick else SIZES) if size > least]
     held = {
         f"{name}_{size}": _contrast(
-            fit_joint(found.data, near=found, held={"log_sw": held_error(size, found.days), "k": k}),
+            fit_joint(found.data, near=found, held={"log_sw": held_error(size, found), "k": k}),
             context,
             (size, name),
         )

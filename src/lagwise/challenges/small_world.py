@@ -11,10 +11,11 @@ from scipy.special import stdtrit
 
 from lagwise.core.errors import ModelError, NotApplicable
 from lagwise.core.gate import gate_for
+from lagwise.core.question import held_column
 from lagwise.core.results import Panel
 from lagwise.core.study import INTERVAL
 from lagwise.models.crossproducts import CrossProducts
-from lagwise.models.design import PAIN_COLUMN, Design
+from lagwise.models.design import Design
 from lagwise.models.kernel import fit
 from lagwise.models.rated import told_by
 from lagwise.models.rated_fit import RatedFit, fit_joint
@@ -89,7 +90,7 @@ def world_of(panel: Panel, design: Design, column: str, size: float, joint: Rate
     ModelError
         When the primary exposure is not load or its answer to pain cannot be estimated.
     """
-    pain = PAIN_COLUMN[design.pain_adjusted]
+    pain = held_column(design.asked, design.pain_adjusted)
     if column != "jump":
         raise NotApplicable("the simulation is written for load; the primary exposure is another one")
     if f"{pain}_within" not in design.names:
@@ -189,7 +190,7 @@ def _some(world: World, cell: Cell, n: int, rng: np.random.Generator, joint: int
     held = now if world.pain_adjusted == "during" else answered
     pain = np.where(world.known_pain, held[:, at[0], at[1]], np.nan)
     parts = [split_parts(one, world.row_person) for one in pain]
-    name = PAIN_COLUMN[world.pain_adjusted]
+    name = held_column(d.asked, world.pain_adjusted)
     values = {
         "jump": columns["jump"].reshape(n, rows),
         "log_usual": usual_within(columns["log_usual"], usual, person).reshape(n, rows),

@@ -9,12 +9,8 @@ import pandas as pd
 
 from lagwise.core.columns import PEOPLE
 from lagwise.core.results import Caseload, Panel
-from lagwise.describe.numbers import SUMMARY, label_of, summarise, unit_of
+from lagwise.describe.numbers import SUMMARY, label_of, ratings_of, summarise, unit_of
 
-DESCRIBED = (
-    "pain", "load", "usual", "jump", "effort", "near_failure_share", "stress", "sleep_hours", "sleep_quality", "worry",
-    "confidence", "n_sessions", "n_checkins",
-)  # fmt: skip
 COUNTED = ("n_sessions", "n_checkins")
 """Counts of rows: where there is none at all, that kind of log was not kept, and 0 of it would say something else."""
 GROUPED = ("site", "region", "age_band", "sex")
@@ -39,15 +35,16 @@ def cohort_table(panel: Panel, caseload: Caseload | None = None) -> pd.DataFrame
         counts once. Numbers of the people table have level 'person' and no n_steps. Variables that are never known
         are left out, and so are sessions or check-ins where nobody has any. sd is the standard deviation with n - 1; q1 and q3 are quartiles; low and high the extremes.
     """
-    frame = panel.frame
+    frame, study = panel.frame, panel.study
+    first, *others = ratings_of(study)
     rows = [_baseline("steps", "steps per person", "steps", frame.groupby("person").size())]
-    for name in DESCRIBED:
+    for name in (first, "load", "usual", "jump", *others, *COUNTED):
         values = frame[name]
         if not values.notna().any() or (name in COUNTED and not values.any()):
             continue
         means = values.groupby(frame["person"]).mean()
         common = {
-            "variable": name, "label": label_of(name), "unit": unit_of(name),
+            "variable": name, "label": label_of(name, study), "unit": unit_of(name, study),
             "n_people": int(means.notna().sum()), "n_steps": int(values.notna().sum()),
         }  # fmt: skip
         rows.append(common | {"level": "step"} | summarise(values.to_numpy(dtype=float)))

@@ -1,4 +1,4 @@
-"""What was recorded when, and whether what is missing follows pain."""
+"""What was recorded when, and whether what is missing follows the outcome."""
 
 from __future__ import annotations
 
@@ -10,54 +10,52 @@ from scipy.special import stdtrit
 
 from lagwise.core.results import Panel
 from lagwise.core.study import INTERVAL
-from lagwise.describe.numbers import label_of, unit_of
-
-ASKED = (
-    "pain", "load", "jump", "effort", "near_failure_share", "stress", "sleep_hours", "sleep_quality", "worry",
-    "confidence", "pain_before", "pain_next",
-)  # fmt: skip
-DERIVED = ("jump", "pain_before", "pain_next")
-"""Made from several steps, so that being missing is partly a matter of where the record begins and ends."""
+from lagwise.describe.numbers import label_of, ratings_of, unit_of
 
 
 def coverage_grid(panel: Panel) -> pd.DataFrame:
     """One row per person and step: person, step, step_start, state, n_sessions, n_checkins, n_ratings, recorded.
 
-    `recorded` is 'training and pain', 'training', 'pain' or 'nothing': whether the training state is known and pain rated.
+    `recorded` is 'training and pain', 'training', 'pain' or 'nothing': whether the training state is known and the outcome
+    (by its label) rated.
     """
-    frame = panel.frame
+    frame, asked = panel.frame, panel.study.outcome
     out = frame[["person", "step", "step_start", "state", "n_sessions", "n_checkins", "n_ratings"]].copy()
-    training, pain = frame["state"].ne("unknown"), frame["pain"].notna()
-    words = np.select([training & pain, training, pain], ["training and pain", "training", "pain"], "nothing")
+    training, rated, label = frame["state"].ne("unknown"), frame[asked.name].notna(), asked.variable.label
+    names = [f"training and {label}", "training", label]
+    words = np.select([training & rated, training, rated], names, "nothing")
     return out.assign(recorded=words)
 
 
 def missingness_table(panel: Panel) -> pd.DataFrame:
-    """How much of each variable is known, for how many people, and whether missing values follow higher pain.
+    """How much of each variable is known, for how many people, and whether missing values follow a higher outcome.
 
     Returns
     -------
     DataFrame
         variable, label, unit, n_steps, n_known, share_known; n_people, n_people_any (with at least one known value),
-        lowest_share and highest_share over people; then, for steps whose earlier step has a pain rating, `after_missing`:
-        the mean over people of (earlier pain where the variable is missing - earlier pain where it is known), in
+        lowest_share and highest_share over people; then, for steps whose earlier step has the outcome rated, `after_missing`:
+        the mean over people of (earlier rating where the variable is missing - earlier rating where it is known), in
         points, with `low` and `high` of its t interval and `n_compared`, the people who have both. Above 0 means that
-        people left it out after their worse steps. Not told for jump, pain_before and pain_next, which need several steps; and
-        it cannot tell whether something is missing because of the missing step's own pain.
+        people left it out after their worse steps, where high is the worse end. Not told for jump, pain_before and
+        pain_next, which need several steps; and it cannot tell whether something is missing because of the missing step's
+        own rating.
     """
-    frame = panel.frame
-    earlier = frame.groupby("person")["pain"].shift(1)
+    frame, study = panel.frame, panel.study
+    asked, (first, *others) = study.outcome, ratings_of(study)
+    derived = ("jump", asked.before, asked.later)
+    earlier = frame.groupby("person")[asked.name].shift(1)
     rows = []
-    for name in ASKED:
+    for name in (first, "load", "jump", *others, asked.before, asked.later):
         known = frame[name].notna()
         per_person = known.groupby(frame["person"]).mean()
         rows.append(
             {
-                "variable": name, "label": label_of(name), "unit": unit_of(name), "n_steps": len(frame),
+                "variable": name, "label": label_of(name, study), "unit": unit_of(name, study), "n_steps": len(frame),
                 "n_known": int(known.sum()), "share_known": float(known.mean()),
                 "n_people": len(per_person), "n_people_any": int((per_person > 0).sum()),
                 "lowest_share": float(per_person.min()), "highest_share": float(per_person.max()),
-            } | (_NOT_TOLD if name in DERIVED else _after_missing(earlier, known, frame["person"]))
+            } | (_NOT_TOLD if name in derived else _after_missing(earlier, known, frame["person"]))
         )  # fmt: skip
     return pd.DataFrame(rows)
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from lagwise.core.terms import EXPOSURES, PANEL
+from lagwise.core.study import Study
+from lagwise.core.terms import panel_terms
 
 SUMMARY = ("mean", "sd", "median", "q1", "q3", "low", "high")
 
@@ -20,14 +21,22 @@ def summarise(values: np.ndarray) -> dict[str, float]:
     return {name: float(value) for name, value in zip(SUMMARY, numbers, strict=True)}
 
 
-def label_of(name: str) -> str:
+def ratings_of(study: Study) -> tuple[str, ...]:
+    """The outcome first, then what people rate or lift besides, load jump left out: all as panel columns."""
+    asked = study.outcome.name
+    others = [v.name for v in study.variables.values() if not v.whole and v.name != asked]
+    return (asked, *(name for name in others if name != "pain"), *(("pain",) if asked != "pain" else ()))
+
+
+def label_of(name: str, study: Study) -> str:
     """A panel column in plain words."""
-    return EXPOSURES[name].label if name in EXPOSURES else _LABELS.get(name, name.replace("_", " "))
+    known = study.variables
+    return known[name].label if name in known else _LABELS.get(name, name.replace("_", " "))
 
 
-def unit_of(name: str) -> str:
+def unit_of(name: str, study: Study) -> str:
     """Unit of a panel column."""
-    return PANEL[name][0] if name in PANEL else ""
+    return panel_terms(study).get(name, ("", ""))[0]
 
 
 _LABELS = {"n_sessions": "sessions per step", "n_checkins": "check-ins per step", "usual": "usual load"}

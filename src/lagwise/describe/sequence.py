@@ -1,4 +1,4 @@
-"""The primary exposure beside pain of the same step and of the next, before anything is modelled."""
+"""The primary exposure beside the outcome of the same step and of the next, before anything is modelled."""
 
 from __future__ import annotations
 
@@ -13,7 +13,6 @@ from scipy.special import stdtrit
 from lagwise.core.numbers import plural, signed
 from lagwise.core.results import Panel, Picture
 from lagwise.core.study import INTERVAL
-from lagwise.core.terms import EXPOSURES
 from lagwise.describe.numbers import label_of
 
 RATIOS = ((0.25, "¼"), (0.5, "½"), (1.0, "usual"), (2.0, "×2"), (4.0, "×4"))
@@ -31,16 +30,16 @@ class _View:
 
 
 def same_and_next(panel: Panel) -> pd.DataFrame:
-    """Slopes of pain on the primary exposure within people: same step, next step, and next step at the same pain.
+    """Slopes of the outcome on the primary exposure within people: same step, next step, and next step at the same rating.
 
-    Pain and exposure are taken less the person's own means over the steps compared, x and y; slope = sum xy / sum xx. At the same
-    pain, the part that goes along with this step's pain is first taken out of both in the same way. The interval is that of a t
+    Outcome and exposure are taken less the person's own means over the steps compared, x and y; slope = sum xy / sum xx. At the
+    same rating, the part that goes along with this step's rating is first taken out of both in the same way. The interval is that of a t
     distribution with people - 1 degrees of freedom and the cluster-robust variance sum_i (sum_t x e)^2 / (sum xx)^2 * m / (m - 1).
 
     Returns
     -------
     DataFrame
-        comparison, slope, low, high (points of pain per unit of the exposure; 1 log unit for jump), n_people, n_steps.
+        comparison, slope, low, high (points of the outcome per unit of the exposure; 1 log unit for jump), n_people, n_steps.
         Nothing else is held equal here, so this is a first look and no estimate of the planned comparison.
     """
     rows = []
@@ -51,25 +50,26 @@ def same_and_next(panel: Panel) -> pd.DataFrame:
 
 
 def same_and_next_picture(panel: Panel) -> Picture:
-    """Scatter of pain on the primary exposure, person-steps as dots and `same_and_next` as lines, one panel per comparison."""
+    """Scatter of the outcome on the primary exposure, person-steps as dots and `same_and_next` as lines, one panel per comparison."""
     term = panel.study.analysis.primary
-    exposure, table = EXPOSURES[term], same_and_next(panel)
-    step = panel.study.step
+    exposure, table = panel.study.variables[term], same_and_next(panel)
+    step, rated = panel.study.step, panel.study.outcome.variable.label
+    capital = f"{rated[:1].upper()}{rated[1:]}"
     views = _views(panel)
     data = pd.concat([pd.DataFrame({"group": v.name, "x": v.x, "y": v.y}) for v in views], ignore_index=True)
     lines = table.to_dict("records")
     same, following = (table[table["comparison"] == v.name].iloc[0] for v in (views[0], views[2]))
     turns = same["high"] < 0 < following["low"] or following["high"] < 0 < same["low"]
-    label = label_of(term)
+    label = label_of(term, panel.study)
     said = "; ".join(f"{r['comparison']}: {_said(r)}, {plural(int(r['n_steps']), f'person-{step}')}" for r in lines)
     whole = f"this {step}'s load over the usual load" if term == "jump" else f"{label}, less the person's own mean"
     return Picture(
         "points",
-        f"{'The sign turns' if turns else 'Pain and ' + label}: pain of the same {step} and of the {step} after",
+        f"{'The sign turns' if turns else f'{capital} and {label}'}: {rated} of the same {step} and of the {step} after",
         data,
         whole,
-        "pain less the person's own mean, points",
-        f"Three scatters of pain on {label}, each less the person's own mean. Slopes in points per {exposure.unit}, with intervals: {said}.",
+        f"{rated} less the person's own mean, points",
+        f"Three scatters of {rated} on {label}, each less the person's own mean. Slopes in points per {exposure.unit}, with intervals: {said}.",
         {
             "lines": lines,
             "unit": f"points per {exposure.unit}",
@@ -89,15 +89,17 @@ def _said(line: dict[Hashable, Any]) -> str:
 def _views(panel: Panel) -> tuple[_View, _View, _View]:
     frame, term, step = panel.frame, panel.study.analysis.primary, panel.study.step
     trained = frame["rested"].ne(1) & frame["restarted"].ne(1) if term == "jump" else pd.Series(True, frame.index)
-    table = frame.loc[trained, ["person", term, "pain", "pain_next"]]
-    names = [term, "pain"], [term, "pain_next"], [term, "pain", "pain_next"]
+    asked = panel.study.outcome
+    here, later = asked.name, asked.later
+    table = frame.loc[trained, ["person", term, here, later]]
+    names = [term, here], [term, later], [term, here, later]
     same, following, held = (_less_own_mean(table, list(columns)) for columns in names)
-    now = held["pain"].to_numpy()
+    now = held[here].to_numpy()
     return (
-        _View(f"same {step}", same["person"].to_numpy(), same[term].to_numpy(), same["pain"].to_numpy()),
-        _View(f"next {step}", following["person"].to_numpy(), following[term].to_numpy(), following["pain_next"].to_numpy()),
-        _View(f"next {step}, at the same pain now", held["person"].to_numpy(), _less(held[term].to_numpy(), now),
-              _less(held["pain_next"].to_numpy(), now)),
+        _View(f"same {step}", same["person"].to_numpy(), same[term].to_numpy(), same[here].to_numpy()),
+        _View(f"next {step}", following["person"].to_numpy(), following[term].to_numpy(), following[later].to_numpy()),
+        _View(f"next {step}, at the same {asked.variable.label} now", held["person"].to_numpy(), _less(held[term].to_numpy(), now),
+              _less(held[later].to_numpy(), now)),
     )  # fmt: skip
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 
 from lagwise.core.results import Panel
-from lagwise.core.terms import EXPOSURES
+from lagwise.core.terms import whole
 
 
 def usual_range(panel: Panel) -> pd.DataFrame:
@@ -20,8 +20,8 @@ def usual_range(panel: Panel) -> pd.DataFrame:
     frame = panel.frame
     trained = frame["rested"].ne(1) & frame["restarted"].ne(1)
     rows = []
-    for term, exposure in EXPOSURES.items():
-        values = frame[term].where(trained) if exposure.whole else frame[term]
+    for term in (v for v in panel.study.variables if v != panel.study.outcome.name):
+        values = frame[term].where(trained) if whole(term) else frame[term]
         own = values.groupby(frame["person"]).std().dropna()
         rows.append((term, own.mean() if len(own) else float("nan"), len(own), int(values.notna().sum())))
     return pd.DataFrame(rows, columns=["term", "within_sd", "n_people", "n_steps"])

@@ -8,12 +8,11 @@ from scipy.special import fdtri
 
 from lagwise.core.results import Panel
 from lagwise.core.study import INTERVAL
-from lagwise.core.terms import EXPOSURES
 from lagwise.describe.numbers import label_of, unit_of
 
 
 def variance_split(panel: Panel) -> pd.DataFrame:
-    """Between- and within-person spread of pain and of every exposure, by one-way analysis of variance.
+    """Between- and within-person spread of the outcome and of every exposure, by one-way analysis of variance.
 
     With a people, N known steps, n_i per person and mean squares MSB and MSW: within variance MSW, between variance
     max(0, (MSB - MSW) / n0) with n0 = (N - sum n_i^2 / N) / (a - 1), ICC = between / (between + within).
@@ -26,17 +25,17 @@ def variance_split(panel: Panel) -> pd.DataFrame:
         approximation when records differ in length (Donner 1986, Int Stat Rev 54:67-82). Missing where there are
         fewer than two people or no repeated steps.
     """
-    frame = panel.frame
+    frame, study = panel.frame, panel.study
     rows = []
-    for name in ("pain", *EXPOSURES):
+    for name in (study.outcome.name, *(v for v in study.variables if v != study.outcome.name)):
         known = frame.loc[frame[name].notna(), ["person", name]]
         values, person = known[name].to_numpy(dtype=float), pd.factorize(known["person"])[0]
         between, within, icc, low, high = anova_icc(values, person)
         rows.append(
             (
                 name,
-                label_of(name),
-                unit_of(name),
+                label_of(name, study),
+                unit_of(name, study),
                 known["person"].nunique(),
                 len(known),
                 between,

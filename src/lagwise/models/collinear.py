@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from lagwise.core.terms import EXPOSURES
+from lagwise.core.question import held_column
 from lagwise.core.words import exposure_label
-from lagwise.models.design import MOVING, PAIN_COLUMN, Design
+from lagwise.models.design import Design, moving
 
 NEAR = 0.7
 """Correlation within people from which two columns count as near-collinear (Dormann et al. 2013, doi:10.1111/j.1600-0587.2012.07348.x)."""
@@ -22,7 +22,7 @@ def collinearity(design: Design) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        Columns `COLUMNS`. `with_term`: the exposure, or 'pain' for the pain adjusted for, with which it goes most closely within people, and `correlation` with its
+        Columns `COLUMNS`. `with_term`: the exposure, or the name of the outcome adjusted for, with which it goes most closely within people, and `correlation` with its
         sign; '' and 0 where there is no other; `near` where it is beyond `NEAR`. `vif`: variance inflation, 1 / (1 - R2) of the column on all others within people, infinite where they
         reproduce it. `error_times`: its root, by which the standard error exceeds that of an unrelated column with the same spread.
     """
@@ -36,16 +36,16 @@ def collinearity(design: Design) -> pd.DataFrame:
     )
     centred = values - means[design.person] if names else values
     size = np.linalg.norm(centred, axis=0)
-    moving = [i for i in range(len(names)) if size[i] > 1e-9 * max(np.linalg.norm(values[:, i]), 1e-300)]
-    terms = {i: _term(names[i], design) for i in moving}
+    moves = [i for i in range(len(names)) if size[i] > 1e-9 * max(np.linalg.norm(values[:, i]), 1e-300)]
+    terms = {i: _term(names[i], design) for i in moves}
     rows = []
-    for i in moving:
-        if names[i] not in MOVING:
+    for i in moves:
+        if not moving(names[i], design.asked):
             continue
         own = centred[:, i] / size[i]
-        partners = {j: float(own @ centred[:, j] / size[j]) for j in moving if j != i and terms[j]}
+        partners = {j: float(own @ centred[:, j] / size[j]) for j in moves if j != i and terms[j]}
         best = max(partners, key=lambda j: abs(partners[j]), default=None)
-        others = centred[:, [j for j in moving if j != i]] / size[[j for j in moving if j != i]]
+        others = centred[:, [j for j in moves if j != i]] / size[[j for j in moves if j != i]]
         rest = own - others @ np.linalg.lstsq(others, own, rcond=None)[0] if others.shape[1] else own
         left = float(rest @ rest)
         vif = 1 / left if left > 1e-12 else np.inf
@@ -62,7 +62,7 @@ def nearest_pair(design: Design) -> tuple[float, bool, str]:
         return 0.0, True, "no two exposures vary within people"
     first = table.iloc[0]
     own = exposure_label(first["term"])
-    meaning = f"largest correlation within people between exposures, of {own} and {_label(first['with_term'])}"
+    meaning = f"largest correlation within people between exposures, of {own} and {_label(first['with_term'], design)}"
     if not first["near"]:
         return float(first["correlation"]), True, meaning
     cost = (
@@ -76,12 +76,11 @@ def nearest_pair(design: Design) -> tuple[float, bool, str]:
 
 
 def _term(column: str, design: Design) -> str:
-    """The exposure a column stands for, 'pain' for the pain adjusted for, '' for anything else."""
-    if column == f"{PAIN_COLUMN[design.pain_adjusted]}_within":
-        return "pain"
-    term = column.removesuffix("_within")
-    return term if term in EXPOSURES else ""
+    """The exposure a column stands for, the outcome's name for the outcome adjusted for, '' for anything else."""
+    if column == f"{held_column(design.asked, design.pain_adjusted)}_within":
+        return design.asked.name
+    return column.removesuffix("_within") if moving(column, design.asked) else ""
 
 
-def _label(term: str) -> str:
-    return "the pain adjusted for" if term == "pain" else exposure_label(term)
+def _label(term: str, design: Design) -> str:
+    return f"the {design.asked.variable.label} adjusted for" if term == design.asked.name else exposure_label(term)

@@ -10,9 +10,10 @@ import numpy as np
 
 from lagwise.core.effects import PER_SD, PER_UNIT, contrast_label, contrast_size
 from lagwise.core.study import INTERVAL, Study
-from lagwise.core.terms import EXPOSURES
+from lagwise.core.terms import whole
 from lagwise.models.design import Design
 from lagwise.models.gcomp import Move
+from lagwise.models.rows import levels
 from lagwise.models.standard import SLOPE_OF, Standardised
 
 
@@ -58,14 +59,19 @@ def point_contrasts(design: Design, columns: Standardised, study: Study) -> list
         jump = primary == SLOPE_OF
         rows = trained_rows(design) if jump else every
         out.append(Contrast(primary, found[1], found[0], label, 0.0 if jump else None, size, rows, primary=True))
-    for term in EXPOSURES:
+    for term in exposures_of(study):
         place = _column(term, columns)
         if place is not None:
             scale = columns.scale[columns.index(place[0])]
             out.append(Contrast(term, place[1], place[0], PER_SD, None, float(scale), every))
-            if not EXPOSURES[term].whole:
+            if not whole(term):
                 out.append(Contrast(term, place[1], place[0], PER_UNIT, None, 1.0, every))
     return out
+
+
+def exposures_of(study: Study) -> tuple[str, ...]:
+    """All that can be an exposure of a study: its variables but the outcome."""
+    return tuple(name for name in study.variables if name != study.outcome.name)
 
 
 def trained_rows(design: Design) -> np.ndarray:
@@ -76,8 +82,7 @@ def trained_rows(design: Design) -> np.ndarray:
 
 
 def _column(term: str, columns: Standardised) -> tuple[str, str] | None:
-    whole = EXPOSURES[term].whole
-    name, level = (term, "whole") if whole else (f"{term}_within", "within")
+    name, level = (term, "whole") if whole(term) else (f"{term}_within", "within")
     return (name, level) if name in columns.names else None
 
 
@@ -114,8 +119,8 @@ def posterior_row(draws: np.ndarray, *, points: Study | None = None) -> dict[str
         "p_above_zero": float(np.mean(flat > 0)),
     }
     if points is not None:
-        row["p_practically_zero"] = float(np.mean(np.abs(flat) <= points.analysis.practically_zero))
-        row["p_important"] = float(np.mean(np.abs(flat) >= points.pain.important_change))
+        row["p_practically_zero"] = float(np.mean(np.abs(flat) <= points.outcome.zero))
+        row["p_important"] = float(np.mean(np.abs(flat) >= points.outcome.important))
     return row
 
 
@@ -137,13 +142,12 @@ def coefficient_rows(
 ) -> list[dict[str, Any]]:
     """'per unit' rows of every exposure and level from draws (chains, draws, p), in the columns' own units."""
     rows = []
-    for term, exposure in EXPOSURES.items():
-        levels = (("whole", term),) if exposure.whole else tuple((v, f"{term}_{v}") for v in ("within", "between"))
-        for level, column in levels:
+    for term in exposures_of(study):
+        for level, column in levels(term, between=True):
             at = columns.index(column)
             if at is not None:
                 draws = beta[..., at] / columns.scale[at]
                 numbers = posterior_row(draws, points=study if scale == "points" else None)
-                rows.append({**shared, "outcome": "pain_next", "term": term, "level": level, "contrast": "per unit", "contrast_size": 1.0,
-                             "scale": scale, **numbers})  # fmt: skip
+                rows.append({**shared, "outcome": study.outcome.column, "term": term, "level": level,
+                             "contrast": PER_UNIT, "contrast_size": 1.0, "scale": scale, **numbers})  # fmt: skip
     return rows

@@ -9,18 +9,20 @@ import numpy as np
 import pandas as pd
 
 from lagwise.core.errors import ModelError
+from lagwise.core.question import Outcome, held_column
 from lagwise.core.results import Panel
 from lagwise.core.study import Study
-from lagwise.core.terms import EXPOSURES
-from lagwise.core.words import OUTCOME, column_label, exposure_label
+from lagwise.core.terms import on_load_side, whole
+from lagwise.core.words import column_label, exposure_label, outcome_label
 from lagwise.panel.derive import usual_within
 
 ADJUSTED_FOR = {"start": "before", "end": "during"}
-"""The primary pain adjustment by the study's `[pain] rated`: A (before) or B (during)."""
-
-PAIN_COLUMN = {"before": "pain_before", "during": "pain", "none": ""}
+"""The primary adjustment at lag 1 by the study's `[pain] rated`: A (before) or B (during)."""
+ADJUSTMENTS = {1: ("before", "during"), 0: ("before", "none")}
+"""The adjustments for the earlier outcome that there are by lag: within one step it cannot be held equal to itself."""
+DEFAULT = Study(title="").outcome
+"""What a plan asks about that says nothing else."""
 NEVER_KNOWN = {
-    "pain_next": "no rating of pain is followed by one in the next step",
     "flare_next": "after no step at risk does a rating tell whether a flare-up began",
     "flare_reported_next": "no step is followed by one in which people said whether it was a flare-up",
 }
@@ -29,8 +31,6 @@ OF_TRAINING = ("effort", "near_failure_share")
 """Exposures that exist only on trained steps; a rested step takes the person's mean and `rested` speaks for it."""
 
 
-MOVING = frozenset({"jump"} | {f"{term}_within" for term, exposure in EXPOSURES.items() if not exposure.whole})
-"""Columns by which exposures enter within people."""
 ROUNDING = 1e-9
 """What is left of a column, relative to the values it was made from, below which it is rounding and no variation."""
 VARY_PEOPLE = 5
@@ -43,7 +43,8 @@ VARY_STEPS = 10
 class Design:
     """The complete rows of one model.
 
-    `y` is (n,), `X` (n, p) with the intercept first, `names` its p column names, `person` (n,) codes 0..m-1
+    `asked` is the outcome in question; `outcome` the panel column explained, which may stand for another (an onset of a
+    flare-up). `y` is (n,), `X` (n, p) with the intercept first, `names` its p column names, `person` (n,) codes 0..m-1
     into `people`. Rows are sorted by person and step. `frame` holds the panel rows in the same order.
     `dropped` lists (column, why) for columns left out because they were unknown, constant, hardly varied within people or were a mixture of others.
     """
@@ -58,6 +59,7 @@ class Design:
     adjustment: str = "adjusted"
     pain_adjusted: str = "none"
     dropped: tuple[tuple[str, str], ...] = ()
+    asked: Outcome = DEFAULT
 
     @property
     def n_people(self) -> int:
@@ -74,16 +76,48 @@ class Design:
         return self.names.index(name) if name in self.names else None
 
 
-def primary_adjustment(study: Study) -> str:
-    """Which pain the primary analysis adjusts for: 'during' (B) when rated at the end, 'before' (A) at the start."""
-    return ADJUSTED_FOR[study.pain.rated]
+def primary_adjustment(study: Study, frame: pd.DataFrame | None = None) -> str:
+    """Which earlier outcome the primary analysis adjusts for.
+
+    At lag 1 'during' (B) when rated at the end of a step, 'before' (A) at its start. At lag 0 'before', but 'none' where
+    a panel's `frame` is given and it is known in less than half of the steps whose outcome is.
+    """
+    asked = study.outcome
+    if asked.lag:
+        return ADJUSTED_FOR[study.pain.rated]
+    if frame is None:
+        return "before"
+    rated = frame[asked.name].notna()
+    return "before" if rated.any() and frame.loc[rated, asked.before].notna().mean() >= 0.5 else "none"
+
+
+def adjustments(study: Study, first: str) -> tuple[str, ...]:
+    """The adjustments that the effect table shows, the primary one first.
+
+    Raises
+    ------
+    ModelError
+        When `first` is none of them.
+    """
+    legal = ADJUSTMENTS[study.outcome.lag]
+    if first not in legal:
+        raise ModelError(
+            f"{first!r} is no {study.outcome.variable.label} adjustment", mend=f"Use {' or '.join(legal)}."
+        )
+    return (first, *(a for a in legal if a != first))
+
+
+def moving(column: str, asked: Outcome) -> bool:
+    """True for columns by which exposures enter within people; the earlier outcome is held equal and is none."""
+    base = column.removesuffix("_within")
+    return whole(column) or (base != column and base not in (asked.name, asked.before))
 
 
 def exposure_columns(term: str) -> tuple[str, ...]:
     """Panel columns by which an exposure enters a model; jump brings the indicators of its own coding."""
     if term == "jump":
         return ("jump", "rested", "restarted")
-    return (term,) if EXPOSURES[term].whole else (f"{term}_within", f"{term}_between")
+    return (term,) if whole(term) else (f"{term}_within", f"{term}_between")
 
 
 def load_known(panel: Panel) -> bool:
@@ -92,7 +126,7 @@ def load_known(panel: Panel) -> bool:
 
 
 def columns_for(panel: Panel, exposures: Sequence[str], pain_adjusted: str) -> tuple[str, ...]:
-    """Columns of the linear predictor: exposures, log_usual, the adjusted-for pain's parts and the step index.
+    """Columns of the linear predictor: exposures, log_usual, the parts of the adjusted-for outcome and the step index.
 
     log_usual stands in every model of a study that asks about load, and in none of one that does not: steps without a usual
     load, most days of a diary, would be lost for nothing.
@@ -100,12 +134,12 @@ def columns_for(panel: Panel, exposures: Sequence[str], pain_adjusted: str) -> t
     out: list[str] = []
     for term in exposures:
         out.extend(exposure_columns(term))
-    asked = any(EXPOSURES[term].load_side for term in (*exposures, *panel.study.analysis.exposures))
+    asked = any(on_load_side(term) for term in (*exposures, *panel.study.analysis.exposures))
     if asked and load_known(panel):
         out.insert(1 if "jump" in exposures and out[0] == "jump" else len(out), "log_usual")
-    pain = PAIN_COLUMN[pain_adjusted]
-    if pain:
-        out.extend((f"{pain}_within", f"{pain}_between"))
+    held = held_column(panel.study.outcome, pain_adjusted)
+    if held:
+        out.extend((f"{held}_within", f"{held}_between"))
     return (*out, "step")
 
 
@@ -126,21 +160,21 @@ def design(
     *,
     exposures: Sequence[str] | None = None,
     pain_adjusted: str | None = None,
-    outcome: str = "pain_next",
+    outcome: str | None = None,
     adjustment: str = "adjusted",
 ) -> Design:
-    """The rows and columns of a lagged model.
+    """The rows and columns of a model of the outcome on the exposures, one step later or in the same step.
 
     Parameters
     ----------
     panel : Panel
     exposures : sequence of str, optional
-        Terms of `lagwise.core.terms.EXPOSURES`; the study's own by default. One term with
+        Names of `Study.variables`; the study's exposures by default. One term with
         adjustment='crude' gives the crude model of that exposure.
     pain_adjusted : 'before' | 'during' | 'none', optional
         The study's primary adjustment by default (statistics, section 2b).
-    outcome : str
-        Panel column.
+    outcome : str, optional
+        Panel column; the plan's outcome by default.
     adjustment : 'adjusted' | 'crude'
         A label carried into the effect table.
 
@@ -152,14 +186,16 @@ def design(
     """
     wanted = tuple(panel.study.analysis.exposures if exposures is None else exposures)
     kept, left = available(panel, wanted)
-    pain = primary_adjustment(panel.study) if pain_adjusted is None else pain_adjusted
+    pain = primary_adjustment(panel.study, panel.frame) if pain_adjusted is None else pain_adjusted
+    asked = panel.study.outcome
     return design_from(
         _rest_filled(panel.frame),
         columns_for(panel, kept, pain),
-        outcome=outcome,
+        outcome=asked.column if outcome is None else outcome,
         adjustment=adjustment,
         pain_adjusted=pain,
         dropped=left,
+        asked=asked,
     )
 
 
@@ -173,17 +209,19 @@ def left_out(dropped: Sequence[tuple[str, str]]) -> tuple[str, ...]:
     return tuple(f"{column_label(name)} left out: {why}" for name, why in told)
 
 
-def _nothing_complete(frame: pd.DataFrame, outcome: str, columns: Sequence[str]) -> ModelError:
+def _nothing_complete(frame: pd.DataFrame, outcome: str, columns: Sequence[str], asked: Outcome) -> ModelError:
     """What is missing, in words: the outcome, or the exposure that is known least where the outcome is."""
-    wanted = OUTCOME.get(outcome, outcome.replace("_", " ")).replace("{step}", "step")
+    wanted = outcome_label(outcome, asked.variable).replace("{step}", "step")
     known = frame.loc[frame[outcome].notna(), list(columns)].notna().sum()
     if not frame[outcome].notna().any():
-        said = NEVER_KNOWN.get(outcome, f"{wanted} is never known")
+        never = f"no rating of {asked.variable.label} is followed by one in the next step"
+        said = never if outcome == asked.later else NEVER_KNOWN.get(outcome, f"{wanted} is never known")
         return ModelError(said, mend="It takes ratings in steps that follow each other.")
     rarest = str(known.idxmin())
     label = exposure_label(rarest.removesuffix("_within").removesuffix("_between"))
     return ModelError(
-        f"no step has {wanted} and everything that is held equal; of {frame[outcome].notna().sum()} with the first, {label} is known in {known[rarest]}",
+        f"no step has {wanted} and everything that is held equal; of {frame[outcome].notna().sum()} with the first, "
+        f"{label} is known in {known[rarest]}",
         mend="Leave an exposure that is hardly recorded out of [analysis] exposures, or record more steps.",
     )
 
@@ -196,8 +234,11 @@ def design_from(
     adjustment: str = "adjusted",
     pain_adjusted: str = "none",
     dropped: Sequence[tuple[str, str]] = (),
+    asked: Outcome = DEFAULT,
 ) -> Design:
     """A design from named columns of a frame with `person` and `step`; see `design` for what comes back.
+
+    `asked` is the outcome in question, by which columns that hold it equal are told from exposures.
 
     Raises
     ------
@@ -208,14 +249,14 @@ def design_from(
         frame.dropna(subset=[outcome, *columns]).sort_values(["person", "step"], kind="stable").reset_index(drop=True)
     )
     if rows.empty:
-        raise _nothing_complete(frame, outcome, columns)
+        raise _nothing_complete(frame, outcome, columns, asked)
     full = rows[list(columns)].to_numpy(dtype=float)
     people, person = np.unique(rows["person"].to_numpy(dtype=object).astype(str), return_inverse=True)
     scale = [_scale(rows, column) for column in columns]
     still = {
         column: why
         for i, column in enumerate(columns)
-        if column in MOVING and (why := hardly_varies(full[:, i], person, scale[i]))
+        if moving(column, asked) and (why := hardly_varies(full[:, i], person, scale[i]))
     }
     firsts = np.unique(person, return_index=True)[1]
     for i, column in enumerate(columns):
@@ -236,6 +277,7 @@ def design_from(
         adjustment=adjustment,
         pain_adjusted=pain_adjusted,
         dropped=(*dropped, *still.items(), *reasons),
+        asked=asked,
     )
 
 

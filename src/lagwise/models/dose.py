@@ -120,8 +120,9 @@ def _with_spline(data: Design, knots: np.ndarray) -> Design:
     frame = data.frame.assign(**dict(zip(BENDS, natural_spline(data.frame["jump"].to_numpy(), knots).T, strict=True)))
     columns = [c for c in data.names[1:] if c != "jump"]
     return design_from(
-        frame, ["jump", *BENDS, *columns], outcome=data.outcome, pain_adjusted=data.pain_adjusted, dropped=data.dropped
-    )
+        frame, ["jump", *BENDS, *columns], outcome=data.outcome, pain_adjusted=data.pain_adjusted, dropped=data.dropped,
+        asked=data.asked,
+    )  # fmt: skip
 
 
 def _curve(rung: Rung, knots: np.ndarray) -> pd.DataFrame:

@@ -16,12 +16,12 @@ from lagwise.core.gate import flare_gate, gate_for
 from lagwise.core.results import Fit, Panel
 from lagwise.models.aligned import aligned
 from lagwise.models.clogit import BLOCK, ConditionalFit, fit_conditional, strata_of
-from lagwise.models.design import Design, available, design, left_out, primary_adjustment
+from lagwise.models.design import Design, adjustments, available, design, left_out, primary_adjustment
 from lagwise.models.flare_bias import RUNS, bias_at_this_size, mechanism
 from lagwise.models.flare_rows import Z, conditional_rows, onset_rows, probabilities
 from lagwise.models.gates import failed, gate_frame, gate_row
 from lagwise.models.logistic import LogisticFit, Separated, fit_logistic
-from lagwise.models.onsets import OUTCOMES, agreement, at_risk_panel, counts
+from lagwise.models.onsets import agreement, at_risk_panel, counts, definitions
 from lagwise.models.predict import flare_prediction
 from lagwise.models.rows import levels
 
@@ -45,7 +45,7 @@ class _Onset:
 def fit_flares(
     panel: Panel,
     *,
-    definition: str = "pain",
+    definition: str = "",
     exposures: Sequence[str] | None = None,
     pain_adjusted: str | None = None,
     block_steps: int = BLOCK,
@@ -69,8 +69,9 @@ def fit_flares(
     ----------
     panel : Panel
         It is not changed.
-    definition : 'pain' | 'reported'
-        `flare_next`, or the person's own word at the next step after a step not called a flare-up.
+    definition : str
+        The outcome's name ('pain'), which is meant by '' as well: `flare_next`; or 'reported': the person's own word at
+        the next step after a step not called a flare-up.
     exposures, pain_adjusted : as in `fit_mixed`
     block_steps : int
         Calendar steps per block of the self-controlled model.
@@ -94,12 +95,17 @@ def fit_flares(
     Raises
     ------
     ModelError
-        For an unknown definition or pain adjustment.
+        For an unknown definition or adjustment, and where the plan asks about the same step (lag 0).
     """
     began = time.perf_counter()
+    if not panel.study.outcome.lag:
+        raise ModelError(
+            "flare-ups are looked for in the step that follows, and the plan asks about the same step",
+            mend="Set lag = 1 under [analysis] to ask what comes before them.",
+        )
+    definition = definition or panel.study.outcome.name
     first = primary_adjustment(panel.study) if pain_adjusted is None else pain_adjusted
-    if first not in ("before", "during"):
-        raise ModelError(f"{first!r} is no pain adjustment", mend="Use before or during.")
+    every = adjustments(panel.study, first)
     risk_panel, outcome = at_risk_panel(panel, definition)
     wanted = tuple(dict.fromkeys(panel.study.analysis.exposures if exposures is None else exposures))
     kept, left = available(panel, wanted)
@@ -115,7 +121,7 @@ def fit_flares(
             n_people=lead.n_people if lead else 0, n_steps=lead.n_steps if lead else 0, tables=tables, settings=settings,
             seconds=time.perf_counter() - began, step=panel.study.step,
         )  # fmt: skip
-    models, notes = _onset_models(risk_panel, kept, first, outcome, lead)
+    models, notes = _onset_models(risk_panel, kept, every, outcome, lead)
     notes = [*left_out((*left, *lead.dropped)), *notes]
     main = models[0]
     between = gate_for(main.design.n_people).between_claims
@@ -169,13 +175,14 @@ def _counts(lead: Design | None, outcome: str) -> pd.DataFrame:
 
 
 def _onset_models(
-    panel: Panel, kept: tuple[str, ...], first: str, outcome: str, lead: Design
+    panel: Panel, kept: tuple[str, ...], every: Sequence[str], outcome: str, lead: Design
 ) -> tuple[list[_Onset], list[str]]:
     models, notes = [_onset(lead, kept)], []
-    for pain in (first, "before" if first == "during" else "during"):
+    label = panel.study.outcome.variable.label
+    for pain in every:
         for terms in (kept, *((term,) for term in kept)):
             crude = terms is not kept
-            if pain == first and not crude:
+            if pain == every[0] and not crude:
                 continue
             adjustment = "crude" if crude else "adjusted"
             try:
@@ -185,7 +192,7 @@ def _onset_models(
                     raise ModelError(flare_gate(c.onsets, c.informative).rstrip("."))
                 models.append(_onset(d, terms))
             except ModelError as error:
-                notes.append(f"{adjustment} onset model of {', '.join(terms)} with pain {pain}: {error.what}")
+                notes.append(f"{adjustment} onset model of {', '.join(terms)} with {label} {pain}: {error.what}")
     return models, notes
 
 
@@ -343,7 +350,7 @@ def _tables(
 
 def _other(panel: Panel, definition: str, kept: tuple[str, ...], pain: str) -> pd.DataFrame:
     """The study's contrast under the other definition, or the reason why there is none."""
-    other = next(d for d in OUTCOMES if d != definition)
+    other = next(d for d in definitions(panel.study) if d != definition)
     names = [
         "definition",
         "contrast",

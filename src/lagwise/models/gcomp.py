@@ -8,40 +8,89 @@ from dataclasses import dataclass
 import numba
 import numpy as np
 
+from lagwise.core.question import Outcome
 from lagwise.models.design import Design
 
 HAIR = 1e-9
+MOST, FEWEST = 11, 3
+"""Levels of a rating in the ordinal model: a scale of as many whole points keeps them, any other has `MOST`."""
+
+
+@dataclass(frozen=True)
+class Levels:
+    """The ordered ratings of the ordinal model: `count` values from `low` on, `step` apart."""
+
+    low: float = 0.0
+    step: float = 1.0
+    count: int = MOST
+
+    @property
+    def values(self) -> np.ndarray:
+        """(count,) ratings; whole numbers where they are."""
+        values = self.low + self.step * np.arange(self.count)
+        return values.astype("int64") if np.all(values == np.floor(values)) else values
+
+    @property
+    def plain(self) -> bool:
+        """True where a level's place is its value."""
+        return self.low == 0 and self.step == 1
+
+    def place(self, ratings: np.ndarray) -> np.ndarray:
+        """Ratings in steps from the lowest level, as given: 2.5 lies half way between the third and the fourth."""
+        return (np.asarray(ratings, dtype=float) - self.low) / self.step
+
+    def nearest(self, ratings: np.ndarray) -> np.ndarray:
+        """Place of the nearest level, half up."""
+        return np.clip(np.floor(self.place(ratings) + 0.5), 0, self.count - 1).astype(np.int64)
+
+    def of(self, places: np.ndarray) -> np.ndarray:
+        """Ratings at places."""
+        return places if self.plain else self.values[places]
+
+
+def levels_of(outcome: Outcome) -> Levels:
+    """The levels of an outcome's scale: its whole points where they are 3 to 11, else 11 from end to end."""
+    low, width = float(outcome.variable.low or 0.0), outcome.variable.width
+    if width == int(width) and FEWEST <= width + 1 <= MOST:
+        return Levels(low, 1.0, int(width) + 1)
+    return Levels(low, width / (MOST - 1), MOST)
 
 
 @dataclass(frozen=True)
 class Threshold:
-    """The rise asked about, per row: the event is Y above `category`, or in it with weight `share`.
+    """The rise asked about, per row: the event is Y above the level at `category`, or in it with weight `share`.
 
-    `rows` are those at risk, whose pain is known and below usual_pain + flare_rise.
+    `rows` are those at risk of a flare-up in the next step. Where it `falls`, the event is a fall: all other levels.
     """
 
     category: np.ndarray
     share: np.ndarray
     rows: np.ndarray
+    levels: Levels = Levels()
+    falls: bool = False
 
 
 def flare_threshold(design: Design, rise: float) -> Threshold:
-    """Where pain_next >= usual_pain + rise begins on the rounded scale.
+    """Where a rating of the next step at or beyond the usual one by `rise` begins on the levels of the model.
 
-    Whole-number ratings: the smallest category at or above the limit, whole. Otherwise (means of several ratings) a category
-    covers half a point either way, and the one that holds the limit counts with the part of it that lies above.
+    Ratings that are levels: the smallest one at or above the limit, whole (of a fall the largest at or below it).
+    Otherwise (means of several ratings) a level covers half a step either way, and the one that holds the limit counts
+    with the part of it that lies beyond. Nobody is at risk where the plan asks about the same step.
     """
-    frame = design.frame
-    limit = (frame["usual_pain"] + rise).to_numpy(dtype=float)
-    rows = np.flatnonzero(frame["at_risk"].eq(1).to_numpy() & ~np.isnan(limit))
+    frame, asked = design.frame, design.asked
+    levels, falls = levels_of(asked), asked.variable.worse == "low"
+    usual = frame[asked.usual].to_numpy(dtype=float)
+    limit = levels.place(usual - rise if falls else usual + rise)
+    rows = np.flatnonzero(frame["at_risk"].eq(1).to_numpy() & ~np.isnan(limit) & bool(asked.lag))
     limit = np.where(np.isnan(limit), 0.0, limit)
-    if np.all(design.y == np.floor(design.y)):
-        category = np.ceil(limit - HAIR)
+    places = levels.place(design.y)
+    if np.all(places == np.floor(places)):
+        category = np.floor(limit + HAIR) + 1 if falls else np.ceil(limit - HAIR)
         share = np.ones(len(limit))
     else:
         category = np.floor(limit + 0.5)
         share = category + 0.5 - limit
-    return Threshold(np.clip(category, 0, 11).astype(np.int64), share, rows)
+    return Threshold(np.clip(category, 0, levels.count).astype(np.int64), share, rows, levels, falls)
 
 
 @numba.njit(nogil=True, cache=True, error_model="numpy")
@@ -96,8 +145,8 @@ def averages(eta: np.ndarray, move: Move, cutpoints: np.ndarray, rows: np.ndarra
 
     Returns
     -------
-    (draws, 3): mean of Y in points, probability of Y = 0, and among the rows at risk the probability of the rise (NaN when
-    none of `rows` is at risk).
+    (draws, 3): mean of Y in points, probability of the lowest level, and among the rows at risk the probability of the
+    rise or fall (NaN when none of `rows` is at risk).
     """
     at_risk = np.zeros(eta.shape[1], dtype=np.bool_)
     at_risk[threshold.rows] = True
@@ -114,4 +163,7 @@ def averages(eta: np.ndarray, move: Move, cutpoints: np.ndarray, rows: np.ndarra
         at_risk,
         out,
     )
+    out[:, 0] = threshold.levels.low + threshold.levels.step * out[:, 0]
+    if threshold.falls:
+        out[:, 2] = 1 - out[:, 2]
     return out

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from lagwise.core.errors import ModelError
-from lagwise.core.words import OUTCOME
+from lagwise.core.words import outcome_label
 from lagwise.models.crossproducts import CrossProducts, stacked
 from lagwise.models.design import ROUNDING, Design
 from lagwise.models.estimates import Estimates, Structure
@@ -130,11 +130,11 @@ def require_spread(design: Design) -> None:
     """
     means = np.bincount(design.person, weights=design.y) / np.bincount(design.person)
     if np.abs(design.y - means[design.person]).max() <= ROUNDING * max(1.0, np.abs(design.y).max()):
-        label = OUTCOME.get(design.outcome, design.outcome.replace("_", " ")).replace("{step}", "step")
+        label = outcome_label(design.outcome, design.asked.variable).replace("{step}", "step")
         same = f"is {design.y[0]:g}" if np.ptp(design.y) == 0 else "does not vary within anybody"
         raise ModelError(
             f"{label} {same} over all usable steps, so there is nothing to explain",
-            mend="Check that the pain column holds the ratings.",
+            mend=f"Check that the {design.asked.name} column holds the ratings.",
         )
     if design.n_steps <= len(design.names) + 2:
         raise ModelError(
@@ -150,7 +150,7 @@ def require_spread(design: Design) -> None:
     if np.sum((design.y - fitted) ** 2) <= 1e-12 * np.sum((design.y - design.y.mean()) ** 2):
         raise ModelError(
             f"the exposures reproduce {design.outcome} exactly; no residual is left to estimate an error from",
-            mend="Check that no exposure is a copy of pain.",
+            mend=f"Check that no exposure is a copy of {design.asked.variable.label}.",
         )
 
 

@@ -1,4 +1,4 @@
-"""How long does it last? Distributed lags of load on next step's pain, with a smoothness prior."""
+"""How long does it last? Distributed lags of load on the outcome, with a smoothness prior."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from lagwise.core.errors import ModelError
 from lagwise.core.gate import gate_for
 from lagwise.core.results import Fit, Panel
 from lagwise.core.study import INTERVAL
+from lagwise.core.words import outcome_label
 from lagwise.models.cluster import ClusterFit, fit_clustered
 from lagwise.models.crossproducts import CrossProducts
 from lagwise.models.design import Design, design, design_from, usual_held
@@ -21,15 +22,15 @@ from lagwise.models.rows import limits
 from lagwise.models.smooth import Smooth, smooth
 
 TAU = 0.5
-"""Prior scale of the SD of second differences between lags, points per log unit."""
+"""Prior scale of the SD of second differences between lags, points of a 0-10 scale per log unit."""
 NOTE = (
-    "Lags above 0 are what earlier load adds at the same pain now: whatever it did to pain by now is adjusted away, "
+    "Lags above 0 are what earlier load adds at the same {label} now: whatever it did to {label} by now is adjusted away, "
     "so the curve shows delayed, not total, associations."
 )
 
 
 def fit_lags(panel: Panel, lags: int = 4) -> Fit:
-    """Distributed lags 0 to lags - 1 of load on pain_next, and what a rise that lasts adds up to.
+    """Distributed lags 0 to lags - 1 of load on the plan's outcome (pain_next), and what a rise that lasts adds up to.
 
     pain_next = sum over l of b_l x_l + rested and restarted of every lag + log_usual of the earliest lag + the primary analysis's other columns + person intercept + residual, with
     x_l = log(load at t - l) - log(usual load of the earliest lag), 0 where there was none. So b_l compares one log unit more load at t - l with the same loads at the other lags and the
@@ -37,8 +38,8 @@ def fit_lags(panel: Panel, lags: int = 4) -> Fit:
     itself, more at one lag would mean less at another.)
 
     Estimates are generalised least squares at the REML variance of person intercepts, with CR2 variance clustered on people and Satterthwaite degrees of freedom, since people differ in
-    how pain goes with load. The second differences of b_0, b_1, ... are normal around 0 with SD tau ~ half-normal(0.5 points per log
-    unit); level and trend are free (`lagwise.models.smooth`).
+    how pain goes with load. The second differences of b_0, b_1, ... are normal around 0 with SD tau ~ half-normal(0.5 points of a 0-10 scale
+    per log unit); level and trend are free (`lagwise.models.smooth`).
 
     Parameters
     ----------
@@ -81,13 +82,16 @@ def fit_lags(panel: Panel, lags: int = 4) -> Fit:
         return _refused(lagged, "the lags of load cannot be told apart in these steps")
     if np.ptp(lagged.y) == 0:
         return _refused(
-            lagged, f"pain in the next step is {lagged.y[0]:g} for every usable step, so there is nothing to explain"
+            lagged,
+            f"{outcome_label(lagged.outcome, lagged.asked.variable).replace('{step}', 'step')} is {lagged.y[0]:g} for every "
+            "usable step, so there is nothing to explain",
         )
     ratio, found = _estimated(lagged)
     at = [lagged.names.index(c) for c in wanted]
+    tau = TAU * data.asked.scale
     residual = float(np.sqrt(found.rss / (lagged.n_steps - len(lagged.names))))
     part = np.ix_(at, at)
-    curve = smooth(found.beta[at], found.cov[part], residual**2 * found.bread[part], scale=TAU)
+    curve = smooth(found.beta[at], found.cov[part], residual**2 * found.bread[part], scale=tau)
     ends = float(curve.weight[-1])
     gates = gate_frame(
         [
@@ -120,8 +124,8 @@ def fit_lags(panel: Panel, lags: int = 4) -> Fit:
                 ]
             ),
         },
-        settings={"lags": lags, "tau_prior": TAU, "pain_adjusted": data.pain_adjusted},
-        notes=(NOTE,),
+        settings={"lags": lags, "tau_prior": tau, "pain_adjusted": data.pain_adjusted},
+        notes=(NOTE.format(label=data.asked.variable.label),),
         seconds=time.perf_counter() - began,
         step=panel.study.step,
     )
@@ -154,6 +158,7 @@ def _lagged(panel: Panel, data: Design, lags: int) -> Design:
         outcome=data.outcome,
         pain_adjusted=data.pain_adjusted,
         dropped=data.dropped,
+        asked=data.asked,
     )  # fmt: skip
 
 

@@ -1,4 +1,4 @@
-"""Student-t model of next step's pain as if ratings were measurements: a comparator for the ordinal model."""
+"""Student-t model of the next step's rating as if ratings were measurements: a comparator for the ordinal model."""
 
 from __future__ import annotations
 
@@ -36,11 +36,11 @@ def fit_metric(
     target_accept: float = TARGET_ACCEPT,
     progress: Progress | None = None,
 ) -> Fit:
-    """Student-t model of pain_next on the columns of the ordinal model.
+    """Student-t model of the plan's outcome on the columns of the ordinal model.
 
     pain_next ~ t(nu, eta, sigma) with eta = a + X b + u_i + v_i jump. Priors are those of the ordinal model with one log-odds unit
-    taken as s / 1.81 points, s the within-person SD of pain_next and 1.81 the SD of the logistic distribution;
-    a ~ N(5, 3), sigma ~ half-normal(2 points), nu ~ gamma(2, 0.1). Metric models of ratings ignore floor, ceiling and unequal
+    taken as s / 1.81 points, s the within-person SD of the outcome and 1.81 the SD of the logistic distribution;
+    a ~ N(5, 3), sigma ~ half-normal(2 points) on a scale of 0-10 and in proportion on others, nu ~ gamma(2, 0.1). Metric models of ratings ignore floor, ceiling and unequal
     steps and can mislead (Liddell & Kruschke 2018, doi:10.1016/j.jesp.2018.08.009): read it beside the ordinal model, not instead.
 
     Parameters are those of `lagwise.models.ordinal.fit_ordinal`.
@@ -124,11 +124,11 @@ def metric_model(data: Design, columns: Standardised, priors: Priors) -> Any:
     """The PyMC model, for sampling or to be looked at."""
     import pymc as pm
 
-    unit = column_scale(data.y, data) / LOGISTIC_SD
+    unit, scale = column_scale(data.y, data) / LOGISTIC_SD, data.asked.scale
     step = [f"{p}:{int(s)}" for p, s in zip(data.frame["person"], data.frame["step"], strict=True)]
     coords = {"column": list(columns.names), "person": list(data.people), "step": step}
     with pm.Model(coords=coords) as model:
-        alpha = pm.Normal("alpha", 5.0, 3.0)
+        alpha = pm.Normal("alpha", float(data.asked.variable.low or 0.0) + 5.0 * scale, 3.0 * scale)
         beta = pm.Normal("beta", 0.0, columns.prior_sd * unit, dims="column")
         sd_intercept = pm.HalfNormal("sd_intercept", priors.intercept_sd * unit)
         z = pm.ZeroSumNormal("z_intercept", dims="person")
@@ -137,10 +137,10 @@ def metric_model(data: Design, columns: Standardised, priors: Priors) -> Any:
             sd_slope = pm.HalfNormal("sd_slope", priors.slope_sd * unit)
             eta = eta + sd_slope * pm.Normal("z_slope", dims="person")[data.person] * columns.slope
         pm.StudentT(
-            "pain_next",
+            data.outcome,
             nu=pm.Gamma("nu", 2.0, 0.1),
             mu=eta,
-            sigma=pm.HalfNormal("sigma", 2.0),
+            sigma=pm.HalfNormal("sigma", 2.0 * scale),
             observed=data.y,
             dims="step",
         )
@@ -157,7 +157,7 @@ def _effects(data: Design, columns: Standardised, posterior: Any, panel: Panel, 
         at = columns.names.index(contrast.column)
         size = (contrast.compared - (contrast.reference or 0.0)) / columns.scale[at]
         numbers = posterior_row(beta[..., at] * size, points=panel.study)
-        rows.append({**shared, "outcome": "pain_next", "term": contrast.term, "level": contrast.level,
+        rows.append({**shared, "outcome": data.outcome, "term": contrast.term, "level": contrast.level,
                      "contrast": contrast.label, "contrast_size": contrast.size, "scale": "points", **numbers})  # fmt: skip
     return effects_frame(rows)
 

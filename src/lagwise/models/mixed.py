@@ -15,11 +15,12 @@ from lagwise.core.aside import begin
 from lagwise.core.effects import contrast_label, contrast_size, effects_frame
 from lagwise.core.errors import ModelError
 from lagwise.core.gate import Gate, gate_for
+from lagwise.core.question import held_column
 from lagwise.core.results import Fit, Panel
 from lagwise.core.words import exposure_label
 from lagwise.models.bootstrap import bootstrap
 from lagwise.models.collinear import collinearity
-from lagwise.models.design import Design, available, design, left_out, primary_adjustment
+from lagwise.models.design import Design, adjustments, available, design, left_out, primary_adjustment
 from lagwise.models.fixed import fit_fixed
 from lagwise.models.gates import failed, gate_frame, mixed_gates, within_gates
 from lagwise.models.jackknife import jackknife
@@ -33,10 +34,19 @@ from lagwise.models.variance import random_effects, variance_split
 from lagwise.models.within import WithinFit, fit_within
 
 WRONG = {
-    "before": "Pain before the step leaves in whatever the step's own pain did to the load: where people train less when it hurts, the difference is pulled down.",
-    "during": "Pain during the step takes away whatever part of the load's association runs through pain in the same step: the difference may be pulled towards 0.",
+    "before": "{Label} before the step leaves in whatever the step's own {label} did to the load: where people train "
+    "less when it hurts, the difference is pulled down.",
+    "during": "{Label} during the step takes away whatever part of the load's association runs through {label} in the "
+    "same step: the difference may be pulled towards 0.",
+    "none": "With nothing earlier held equal, whatever of the step's {label} was there before counts as if it had "
+    "followed.",
 }
 """What each adjustment would get wrong, as stated beside the numbers."""
+SAME_STEP = {
+    "before": "The {label} of the same {step} is explained, so it cannot be held equal to itself: {label} before it is.",
+    "none": "The {label} of the same {step} is explained, and hardly known before it, so no earlier {label} is held equal.",
+}
+"""At lag 0: what is held equal instead."""
 
 
 @dataclass(frozen=True)
@@ -57,25 +67,26 @@ def fit_mixed(
     *,
     exposures: Sequence[str] | None = None,
     pain_adjusted: str | None = None,
-    outcome: str = "pain_next",
+    outcome: str | None = None,
     seed: int = 0,
     helper: Executor | None = None,
 ) -> Fit:
     """Fit the lagged linear mixed models (REML) and return the tidy effect table.
 
-    outcome at t + 1 = intercept + exposures (jump with its indicators and log_usual; others as within- and between-person parts) +
-    within and between parts of the adjusted-for pain + step index + person intercept + person slope of the primary exposure + residual.
+    outcome at t + 1 (or at t, where the plan's lag is 0) = intercept + exposures (jump with its indicators and log_usual; others as within- and between-person parts) +
+    within and between parts of the adjusted-for earlier outcome + step index + person intercept + person slope of the primary exposure + residual.
 
     Parameters
     ----------
     panel : Panel
         It is not changed.
     exposures : sequence of str, optional
-        Terms of `lagwise.core.terms.EXPOSURES`; the study's own by default.
+        Names of `Study.variables`; the study's exposures by default.
     pain_adjusted : 'before' | 'during', optional
-        Which adjustment the primary row carries; by default what `[pain] rated` asks for. Both are always computed.
-    outcome : str
-        Panel column.
+        Which adjustment the primary row carries; by default what `[pain] rated` asks for. Both are always computed. At
+        lag 0 'before' | 'none', by default 'before' where that is known in half of the steps (`primary_adjustment`).
+    outcome : str, optional
+        Panel column; the plan's outcome by default.
     seed : int
         Of the bootstraps over people; nothing else is random.
     helper : concurrent.futures.Executor, optional
@@ -99,9 +110,10 @@ def fit_mixed(
         When nothing can be fitted; the message says why in words.
     """
     began = time.perf_counter()
-    first = primary_adjustment(panel.study) if pain_adjusted is None else pain_adjusted
-    if first not in WRONG:
-        raise ModelError(f"{first!r} is no pain adjustment", mend="Use before or during.")
+    asked = panel.study.outcome
+    outcome = asked.column if outcome is None else outcome
+    first = primary_adjustment(panel.study, panel.frame) if pain_adjusted is None else pain_adjusted
+    every = [a for a in adjustments(panel.study, first) if a == first or _known(panel, a)]
     wanted = tuple(dict.fromkeys(panel.study.analysis.exposures if exposures is None else exposures))
     kept, left = available(panel, wanted)
     if not kept:
@@ -114,8 +126,10 @@ def fit_mixed(
     primary = _primary_column(panel, kept)
     lead_model = _fit_one(lead, kept, primary, gate)
     opinion = _opinion(lead_model, primary if primary in lead.names else "", helper)
-    models, notes = _all_models(panel, kept, first, outcome, gate, lead_model)
+    models, notes = _all_models(panel, kept, every, outcome, gate, lead_model)
     notes = [*left_out((*left, *lead.dropped)), *notes]
+    if not asked.lag:
+        notes.append(SAME_STEP[first].format(label=asked.variable.label, step=panel.study.step))
     main = models[0]
     if primary not in main.design.names:
         notes.append(f"{exposure_label(panel.study.analysis.primary)}, which the plan asks about, is not in the model")
@@ -153,6 +167,12 @@ def fit_mixed(
     )
 
 
+def _known(panel: Panel, adjustment: str) -> bool:
+    """True where the outcome that an adjustment holds equal is known at all; at lag 1 always, so that it is said why not."""
+    held = held_column(panel.study.outcome, adjustment)
+    return bool(panel.study.outcome.lag) or not held or bool(panel.frame[held].notna().any())
+
+
 def _nothing(panel: Panel, lead: Design, gate: Gate, settings: dict[str, Any], seconds: float) -> Fit:
     return Fit(
         "mixed", lead.outcome, effects_frame([]), gate_frame([]), usable=False, rung="not fitted", why_not=gate.sentence,
@@ -166,23 +186,24 @@ def _primary_column(panel: Panel, kept: Sequence[str]) -> str:
 
 
 def _all_models(
-    panel: Panel, kept: tuple[str, ...], first: str, outcome: str, gate: Gate, lead: _Model
+    panel: Panel, kept: tuple[str, ...], every: Sequence[str], outcome: str, gate: Gate, lead: _Model
 ) -> tuple[list[_Model], list[str]]:
     """The primary model first, then the other adjustment and the crude ones; those that cannot be fitted become notes."""
     slope = _primary_column(panel, kept)
     models = [lead]
     notes: list[str] = []
-    for pain in (first, *(p for p in WRONG if p != first)):
+    label = panel.study.outcome.variable.label
+    for pain in every:
         for terms in (kept, *((term,) for term in kept)):
             crude = terms is not kept
-            if pain == first and not crude:
+            if pain == every[0] and not crude:
                 continue
             adjustment = "crude" if crude else "adjusted"
             try:
                 d = design(panel, exposures=terms, pain_adjusted=pain, outcome=outcome, adjustment=adjustment)
                 models.append(_fit_one(d, terms, slope, gate))
             except ModelError as error:
-                notes.append(f"{adjustment} model of {', '.join(terms)} with pain {pain}: {error.what}")
+                notes.append(f"{adjustment} model of {', '.join(terms)} with {label} {pain}: {error.what}")
     return models, notes
 
 
@@ -264,10 +285,11 @@ def _rungs(models: list[_Model]) -> pd.DataFrame:
 def _adjustments(panel: Panel, rows: list[dict[str, Any]]) -> pd.DataFrame:
     """The primary contrast, adjusted, under both pain adjustments, with what each would get wrong."""
     study = panel.study.analysis
-    label = contrast_label(study.primary, study.primary_contrast)
+    label, rated = contrast_label(study.primary, study.primary_contrast), panel.study.outcome.variable.label
+    wrong = {k: v.format(label=rated, Label=rated[:1].upper() + rated[1:]) for k, v in WRONG.items()}
     keep = ("pain_adjusted", "primary", "contrast", "estimate", "std_error", "low", "high", "df", "n_people", "n_steps")
     picked = [
-        {**{k: r[k] for k in keep}, "what_it_would_get_wrong": WRONG[r["pain_adjusted"]]}
+        {**{k: r[k] for k in keep}, "what_it_would_get_wrong": wrong[r["pain_adjusted"]]}
         for r in rows
         if r["term"] == study.primary and r["adjustment"] == "adjusted" and r["contrast"] == label
     ]

@@ -9,25 +9,30 @@ import pandas as pd
 
 from lagwise.core.errors import ModelError
 from lagwise.core.results import Panel
-
-OUTCOMES = {"pain": "flare_next", "reported": "flare_reported_next"}
-"""Panel column of each definition of a flare-up."""
+from lagwise.core.study import Study
 
 
-def at_risk_panel(panel: Panel, definition: str) -> tuple[Panel, str]:
+def definitions(study: Study) -> dict[str, str]:
+    """Panel column of each definition of a flare-up: by the outcome's rating, under its name, and by the person's own word."""
+    return {study.outcome.name: "flare_next", "reported": "flare_reported_next"}
+
+
+def at_risk_panel(panel: Panel, definition: str = "") -> tuple[Panel, str]:
     """The panel with the definition's outcome known on at-risk steps only, and that outcome's name.
 
-    'pain': `flare_next` as it stands (pain below usual + flare_rise now, at or above it at the next step). 'reported': the person calls the next
-    step a flare-up and does not call this one so; a step on which that was not said is not at risk.
+    The outcome's own name or '': `flare_next` as it stands (the rating below usual + flare_rise now, at or above it at
+    the next step). 'reported': the person calls the next step a flare-up and does not call this one so; a step on which that was not said is not at risk.
 
     Raises
     ------
     ModelError
     """
-    if definition not in OUTCOMES:
-        raise ModelError(f"{definition!r} is no definition of a flare-up", mend="Use pain or reported.")
-    outcome = OUTCOMES[definition]
-    if definition == "pain":
+    known = definitions(panel.study)
+    definition = definition or panel.study.outcome.name
+    if definition not in known:
+        raise ModelError(f"{definition!r} is no definition of a flare-up", mend=f"Use {' or '.join(known)}.")
+    outcome = known[definition]
+    if definition != "reported":
         return panel, outcome
     f = panel.frame
     return replace(panel, frame=f.assign(**{outcome: f[outcome].where(f["flare_reported"].eq(0))})), outcome

@@ -1,4 +1,4 @@
-"""Cumulative-logit model of next step's pain with person intercepts and slopes of jump, sampled with NUTS."""
+"""Cumulative-logit model of the next step's rating with person intercepts and slopes of jump, sampled with NUTS."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from lagwise.core.gate import gate_for
 from lagwise.core.results import Fit, Panel
 from lagwise.models.design import Design, design, left_out
 from lagwise.models.diagnose import gates, why_not
-from lagwise.models.ordinal_draws import ordinal_model
+from lagwise.models.ordinal_draws import OrdinalModel, ordinal_model
 from lagwise.models.ordinal_summary import summarise
 from lagwise.models.priors import DEFAULT, Priors
 from lagwise.models.sampling import TARGET_ACCEPT, Progress, again_if_divergent, sample
@@ -37,9 +37,10 @@ def fit_ordinal(
     target_accept: float = TARGET_ACCEPT,
     progress: Progress | None = None,
 ) -> Fit:
-    """Ordinal Bayesian model of pain_next.
+    """Ordinal Bayesian model of the plan's outcome.
 
-    P(Y <= k) = logistic(c_k - eta) for the rating Y = pain_next rounded half up to 0-10, with
+    P(Y <= k) = logistic(c_k - eta) for the rating Y (pain_next), with levels k that are the whole points of its scale where
+    it has 3 to 11 of them (0-10, 1-5), else 11 levels from end to end (0-100: 0, 10 .. 100) to which ratings are rounded, half up;
     eta = X b + u_i + v_i jump: the columns X of the mixed model in SD units (`standardise`), person intercepts u_i ~ N(0, s_u)
     that sum to zero and person slopes v_i ~ N(0, s_v). Priors in `Priors`. Cumulative-logit models of ratings: Liddell & Kruschke
     2018 (doi:10.1016/j.jesp.2018.08.009); NUTS: Hoffman & Gelman 2014.
@@ -59,8 +60,8 @@ def fit_ordinal(
     -------
     Fit
         `effects`: 'per unit' rows on the log-odds scale for every exposure and level; the primary contrast in points, in the
-        probability of a rise of at least flare_rise over usual pain (outcome flare_next, among trained steps at risk) and in the
-        probability of pain 0 (outcome pain_zero_next); 'per SD' rows in points. Points and probabilities are averages of
+        probability of a rise of at least flare_rise over the usual rating (outcome flare_next, among trained steps at risk;
+        not at lag 0) and in the probability of the lowest rating (outcome pain_zero_next); 'per SD' rows in points. Points and probabilities are averages of
         predictions over the observed person-steps, person effects included (g-computation).
         `tables`: absolute_risk, people, scales, ppc, prior_predictive (see `summarise`).
         `posterior`: DataTree with named dimensions.
@@ -117,7 +118,7 @@ def fit_ordinal(
         n_steps=data.n_steps,
         tables=result.tables,
         settings=settings,
-        notes=notes(model.counts, data),
+        notes=notes(model, data),
         posterior=result.posterior,
         seconds=time.perf_counter() - began,
         step=panel.study.step,
@@ -132,7 +133,12 @@ def not_possible(data: Design, engine: str) -> str:
     if not gate.mixed:
         return f"{gate.sentence} The {engine} model needs at least 10 people."
     if np.ptp(data.y) == 0:
-        return f"every complete step is followed by the same pain ({data.y[0]:g}), so there is nothing to explain"
+        label = data.asked.variable.label
+        if data.asked.lag:
+            return (
+                f"every complete step is followed by the same {label} ({data.y[0]:g}), so there is nothing to explain"
+            )
+        return f"{label} is {data.y[0]:g} in every complete step, so there is nothing to explain"
     return ""
 
 
@@ -152,10 +158,15 @@ def refused(engine: str, data: Design, problem: str, settings: dict[str, Any]) -
     )
 
 
-def notes(counts: np.ndarray, data: Design) -> tuple[str, ...]:
-    """What a reader of the ordinal fit should know: categories nobody used, columns left out."""
-    unused = [str(k) for k in np.flatnonzero(counts == 0)]
+def notes(model: OrdinalModel, data: Design) -> tuple[str, ...]:
+    """What a reader of the ordinal fit should know: how ratings were rounded, categories nobody used, columns left out."""
+    values, step = model.levels.values, model.levels.step
+    unused = [f"{value:g}" for value in values[model.counts == 0]]
     out = []
+    if step != 1:
+        out.append(
+            f"Ratings were rounded to the nearest of {len(values)} levels, {values[0]:g} to {values[-1]:g} in steps of {step:g}."
+        )
     if unused:
         out.append(
             f"Nobody gave the ratings {', '.join(unused)} here; their place rests on the prior of the cutpoints."

@@ -9,19 +9,17 @@ import numpy as np
 
 from lagwise.models.cumlogit import Layout, log_density
 from lagwise.models.design import Design
+from lagwise.models.gcomp import Levels, levels_of
 from lagwise.models.priors import Priors
 from lagwise.models.sampling import Arguments
 from lagwise.models.standard import SLOPE_OF, Standardised, standardise
-
-CATEGORIES = 11
-"""Ratings 0 to 10."""
 
 
 @dataclass(frozen=True)
 class Draws:
     """Draws of the ordinal model, first axes (chains, draws).
 
-    `beta` (.., p) per prior scale of each column; `cutpoints` (.., 10); `sd_intercept`, `sd_slope` (..); `intercepts` (.., m)
+    `beta` (.., p) per prior scale of each column; `cutpoints` (.., K - 1); `sd_intercept`, `sd_slope` (..); `intercepts` (.., m)
     on the log-odds scale, summing to zero; `slopes` (.., m) per SD of jump, caseload's part included; the last two names are
     None without jump.
     """
@@ -38,7 +36,7 @@ class Draws:
 class OrdinalModel:
     """Everything the log density needs, made once from a design.
 
-    `category` (n,) is the outcome rounded half up; `Q` (n, p), with its transpose `Qt`, the rotated columns, whose coefficients are about
+    `category` (n,) is the place of the level nearest to the outcome, half up; `Q` (n, p), with its transpose `Qt`, the rotated columns, whose coefficients are about
     uncorrelated with SD 1 a posteriori; `rotation` (p, p) turns them back: beta = rotation @ theta.
     """
 
@@ -53,6 +51,7 @@ class OrdinalModel:
     precision: np.ndarray
     starts: np.ndarray
     counts: np.ndarray
+    levels: Levels
 
     @property
     def arguments(self) -> Arguments:
@@ -113,11 +112,6 @@ class OrdinalModel:
         return eta
 
 
-def rounded(pain: np.ndarray) -> np.ndarray:
-    """Pain rounded half up to a whole rating 0..10."""
-    return np.clip(np.floor(np.asarray(pain, dtype=float) + 0.5), 0, CATEGORIES - 1).astype(np.int64)
-
-
 def ordinal_model(design: Design, priors: Priors) -> OrdinalModel:
     """The ordinal model of a design; see `OrdinalModel`.
 
@@ -125,13 +119,14 @@ def ordinal_model(design: Design, priors: Priors) -> OrdinalModel:
     cumulative-logit rating carries on its linear predictor.
     """
     columns = standardise(design, priors)
-    category = rounded(design.y)
+    levels = levels_of(design.asked)
+    category, K = levels.nearest(design.y), levels.count
     p = columns.X.shape[1]
     flat = np.diag(1.0 / columns.prior_sd**2)
     rotation = np.linalg.inv(np.linalg.cholesky(columns.X.T @ columns.X / 4 + flat)).T if p else np.zeros((0, 0))
-    counts = np.bincount(category, minlength=CATEGORIES)
+    counts = np.bincount(category, minlength=K)
     middle = int(np.searchsorted(np.cumsum(counts), counts.sum() / 2))
-    layout = Layout(CATEGORIES, p, design.n_people, columns.slope is not None, min(max(middle, 0), CATEGORIES - 2))
+    layout = Layout(K, p, design.n_people, columns.slope is not None, min(max(middle, 0), K - 2))
     Q = np.ascontiguousarray(columns.X @ rotation)
     return OrdinalModel(
         design,
@@ -145,6 +140,7 @@ def ordinal_model(design: Design, priors: Priors) -> OrdinalModel:
         np.ascontiguousarray(rotation.T @ flat @ rotation),
         np.searchsorted(design.person, np.arange(design.n_people + 1)).astype(np.int64),
         counts.astype(np.int64),
+        levels,
     )
 
 
@@ -152,7 +148,7 @@ def draw_prior(model: OrdinalModel, draws: int, rng: np.random.Generator) -> Dra
     """Draws of every parameter from its prior, as one chain."""
     priors, m = model.priors, model.design.n_people
     beta = rng.normal(size=(1, draws, len(model.columns.names))) * model.columns.prior_sd
-    cutpoints = np.sort(rng.logistic(scale=priors.cutpoints, size=(1, draws, CATEGORIES - 1)), axis=-1)
+    cutpoints = np.sort(rng.logistic(scale=priors.cutpoints, size=(1, draws, model.levels.count - 1)), axis=-1)
     sd = np.abs(rng.normal(scale=priors.intercept_sd, size=(1, draws)))
     u = rng.normal(size=(1, draws, m))
     intercepts = sd[..., None] * (u - u.mean(axis=-1, keepdims=True))

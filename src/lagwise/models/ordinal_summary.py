@@ -6,23 +6,24 @@ import os
 from collections.abc import Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
 import pandas as pd
 
 from lagwise.core.effects import effects_frame
+from lagwise.core.question import Outcome
 from lagwise.core.study import Study
 from lagwise.models.contrasts import Contrast, coefficient_rows, common, moves, point_contrasts, posterior_row
 from lagwise.models.gcomp import averages, flare_threshold
-from lagwise.models.ordinal_draws import CATEGORIES, Draws, OrdinalModel, draw_prior
+from lagwise.models.ordinal_draws import Draws, OrdinalModel, draw_prior
 from lagwise.models.ppc import check_table, draw_ratings, statistics
 from lagwise.models.reach import low_to_high, reach_table
 from lagwise.models.standard import SLOPE_OF
 
 PREDICTED = 400
 """Draws for predictive checks, prior and posterior."""
-AVERAGED = ("points", "pain_zero_next", "flare_next")
 
 
 @dataclass(frozen=True)
@@ -42,9 +43,9 @@ def summarise(
 
     Tables
     ------
-    absolute_risk : at, outcome, mean, low, high, n_steps. The probability of a rise of at least flare_rise over usual pain
-        (flare_next), of pain 0 (pain_zero_next) and the mean pain (pain_next) at the reference ('usual load'), at the primary
-        contrast, and their difference.
+    absolute_risk : at, outcome, mean, low, high, n_steps. The probability of a rise of at least flare_rise over the usual
+        rating (flare_next, not at lag 0), of the lowest rating (pain_zero_next) and the mean rating (pain_next) at the
+        reference ('usual load'), at the primary contrast, and their difference.
     reach : `lagwise.models.reach.reach_table`, when the primary exposure is in the model.
     people : person, mean, low, high, p_above_caseload, n_steps. Slopes of jump per log unit, log-odds.
     scales : quantity, mean, low, high, unit. SD of person intercepts and slopes, log-odds.
@@ -62,14 +63,19 @@ def summarise(
     predicted = _posterior_predictive(model, draws, rng)
     prior = draw_prior(model, PREDICTED, rng)
     before = draw_ratings(model.predictor(prior, 0), prior.cutpoints[0], rng)
-    now = model.design.frame["pain"].to_numpy(dtype=float)
-    now = np.where(np.isnan(now), np.nan, np.floor(now + 0.5))
-    seen = statistics(model.category, now, model.design.person)
+    asked, scale = study.outcome, model.levels
+    now = model.design.frame[asked.name if asked.lag else asked.before].to_numpy(dtype=float)
+    now = np.where(np.isnan(now), np.nan, np.floor(scale.place(now) + 0.5))
+
+    def seen_in(places: np.ndarray) -> np.ndarray:
+        return statistics(places, now, model.design.person, scale)
+
+    seen = seen_in(model.category)
     tables = {
         "absolute_risk": _absolute(contrasts, levels, study, model),
         "scales": _scales(model, draws),
-        "ppc": check_table(seen, statistics(predicted.reshape(-1, predicted.shape[-1]), now, model.design.person)),
-        "prior_predictive": _prior_table(seen, statistics(before, now, model.design.person)),
+        "ppc": check_table(seen, seen_in(predicted.reshape(-1, predicted.shape[-1])), scale),
+        "prior_predictive": _prior_table(check_table(seen, seen_in(before), scale)),
     }
     if usual:
         both = [posterior_row(v[:, :, 1, 0] - v[:, :, 0, 0], points=study) for v in (levels[0], at_usual[0])]
@@ -83,7 +89,7 @@ def summarise(
 
 def _average_all(model: OrdinalModel, study: Study, draws: Draws, contrasts: list[Contrast]) -> np.ndarray:
     """(contrasts, chains, draws, reference/compared, points/zero/flare)."""
-    threshold = flare_threshold(model.design, study.pain.flare_rise)
+    threshold = flare_threshold(model.design, study.outcome.rise)
     chains, kept = draws.beta.shape[:2]
     out = np.empty((len(contrasts), chains, kept, 2, 3))
 
@@ -114,11 +120,11 @@ def _averaged_rows(
     rows = []
     for contrast, level in zip(contrasts, levels, strict=True):
         difference = level[:, :, 1] - level[:, :, 0]
-        outcomes = {"pain_next": ("points", difference[..., 0])}
+        outcomes = {study.outcome.column: ("points", difference[..., 0])}
         if contrast.primary:
             outcomes |= {
                 "flare_next": ("probability", difference[..., 2]),
-                "pain_zero_next": ("probability", difference[..., 1]),
+                zero_column(study.outcome): ("probability", difference[..., 1]),
             }
         for outcome, (scale, values) in outcomes.items():
             if np.isnan(values).any():
@@ -131,6 +137,11 @@ def _averaged_rows(
     return rows
 
 
+def zero_column(asked: Outcome) -> str:
+    """Name of the probability of the lowest rating: pain_zero_next."""
+    return f"{asked.name}_zero_next" if asked.lag else f"{asked.name}_zero"
+
+
 def _interval(draws: np.ndarray) -> dict[str, float]:
     row = posterior_row(draws)
     return {"mean": row["estimate"], "low": row["low"], "high": row["high"]}
@@ -138,12 +149,13 @@ def _interval(draws: np.ndarray) -> dict[str, float]:
 
 def _absolute(contrasts: list[Contrast], levels: np.ndarray, study: Study, model: OrdinalModel) -> pd.DataFrame:
     rows = []
-    at_risk = flare_threshold(model.design, study.pain.flare_rise).rows
+    asked = study.outcome
+    at_risk = flare_threshold(model.design, asked.rise).rows
     for contrast, level in zip(contrasts, levels, strict=True):
         if not contrast.primary:
             continue
         n = {"flare_next": len(np.intersect1d(contrast.rows, at_risk)), "other": len(contrast.rows)}
-        for outcome, position in (("flare_next", 2), ("pain_zero_next", 1), ("pain_next", 0)):
+        for outcome, position in (("flare_next", 2), (zero_column(asked), 1), (asked.column, 0)):
             values = level[..., position]
             if np.isnan(values).any():
                 continue
@@ -195,8 +207,7 @@ def _posterior_predictive(model: OrdinalModel, draws: Draws, rng: np.random.Gene
     )
 
 
-def _prior_table(seen: np.ndarray, before: np.ndarray) -> pd.DataFrame:
-    frame = check_table(seen, before)
+def _prior_table(frame: pd.DataFrame) -> pd.DataFrame:
     return frame.rename(columns={"predicted": "mean"})[["check", "meaning", "mean", "low", "high", "observed"]]
 
 
@@ -228,11 +239,12 @@ def _tree(model, draws: Draws, stats, contrasts, levels, predicted, before, prio
         "cutpoint": ["between"],
         "person_intercept": ["person"],
         "difference": ["contrast"],
-        "pain_next": ["step"],
+        design.outcome: ["step"],
         "X": ["step", "column"],
         "person_of_step": ["step"],
         "scale": ["column"],
         "centre": ["column"],
+        "level": ["rating"],
     }
     reported = ["beta", "sd_intercept", "difference"]
     for i, contrast in enumerate(contrasts):
@@ -249,7 +261,8 @@ def _tree(model, draws: Draws, stats, contrasts, levels, predicted, before, prio
     frame = design.frame
     coords = {
         "column": list(columns.names),
-        "between": [f"{k}|{k + 1}" for k in range(CATEGORIES - 1)],
+        "between": [f"{low:g}|{high:g}" for low, high in pairwise(model.levels.values)],
+        "rating": model.levels.values,
         "person": list(design.people),
         "contrast": [f"{c.term} {c.label}" for c in contrasts],
         "step": [f"{p}:{int(s)}" for p, s in zip(frame["person"], frame["step"], strict=True)],
@@ -258,14 +271,15 @@ def _tree(model, draws: Draws, stats, contrasts, levels, predicted, before, prio
         "posterior": posterior,
         "sample_stats": dict(stats),
         "prior": prior,
-        "posterior_predictive": {"pain_next": predicted},
-        "prior_predictive": {"pain_next": before[None]},
-        "observed_data": {"pain_next": model.category},
+        "posterior_predictive": {design.outcome: model.levels.of(predicted)},
+        "prior_predictive": {design.outcome: model.levels.of(before)[None]},
+        "observed_data": {design.outcome: model.levels.of(model.category)},
         "constant_data": {
             "X": columns.X,
             "person_of_step": design.person,
             "scale": columns.scale,
             "centre": columns.centre,
+            "level": model.levels.values,
         },
     }
     tree = az.from_dict(groups, coords=coords, dims=dims, attrs=_attributes(), check_conventions=False)

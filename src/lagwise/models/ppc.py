@@ -6,25 +6,36 @@ import numpy as np
 import pandas as pd
 
 from lagwise.core.study import INTERVAL
+from lagwise.models.gcomp import Levels
 
-CHECKS = {
-    "share_at_0": "share of ratings of 0",
-    "share_at_7_or_more": "share of ratings of 7 or more",
-    "heaping": "largest excess of a category over the mean of its two neighbours, as a share of ratings",
-    "change_sd": "SD of the change from this step's rating to the next",
-    "person_mean_sd": "SD of people's mean ratings",
-}
-"""Statistics compared, each with what it is."""
+PLAIN = Levels()
 
 
-def statistics(y: np.ndarray, now: np.ndarray, person: np.ndarray) -> np.ndarray:
-    """The checks of (..., n) ratings in 0..10 as (..., 5), in the order of `CHECKS`.
+def checks(levels: Levels = PLAIN) -> dict[str, str]:
+    """Statistics compared, each with what it is."""
+    low, many = levels.values[0], levels.values[_many(levels)]
+    return {
+        f"share_at_{low:g}": f"share of ratings of {low:g}",
+        f"share_at_{many:g}_or_more": f"share of ratings of {many:g} or more",
+        "heaping": "largest excess of a category over the mean of its two neighbours, as a share of ratings",
+        "change_sd": "SD of the change from this step's rating to the next",
+        "person_mean_sd": "SD of people's mean ratings",
+    }
 
-    `now` (n,) is this step's pain on the same scale, NaN where unknown; `person` (n,) codes.
+
+def _many(levels: Levels) -> int:
+    """Place of the first level in the upper three tenths of the scale."""
+    return -(-7 * (levels.count - 1) // 10)
+
+
+def statistics(y: np.ndarray, now: np.ndarray, person: np.ndarray, levels: Levels = PLAIN) -> np.ndarray:
+    """The checks of (..., n) places of ratings among the levels as (..., 5), in the order of `checks`.
+
+    `now` (n,) is the place of the last rating before these, NaN where unknown; `person` (n,) codes.
     """
     y = np.asarray(y)
     flat = y.reshape(-1, y.shape[-1]).astype(np.int64)
-    shares = np.stack([(flat == k).mean(axis=1) for k in range(11)], axis=1)
+    shares = np.stack([(flat == k).mean(axis=1) for k in range(levels.count)], axis=1)
     heap = (shares[:, 1:-1] - (shares[:, :-2] + shares[:, 2:]) / 2).max(axis=1)
     known = ~np.isnan(now)
     change = (flat[:, known] - now[known]).std(axis=1) if known.any() else np.full(len(flat), np.nan)
@@ -32,7 +43,8 @@ def statistics(y: np.ndarray, now: np.ndarray, person: np.ndarray) -> np.ndarray
     onto = np.zeros((len(person), len(count)))
     onto[np.arange(len(person)), person] = 1.0 / count[person]
     means = (flat @ onto).std(axis=1)
-    out = np.stack([shares[:, 0], shares[:, 7:].sum(axis=1), heap, change, means], axis=1)
+    many = shares[:, _many(levels) :].sum(axis=1)
+    out = np.stack([shares[:, 0], many, heap, levels.step * change, levels.step * means], axis=1)
     return out.reshape(*y.shape[:-1], 5)
 
 
@@ -45,7 +57,7 @@ def draw_ratings(eta: np.ndarray, cutpoints: np.ndarray, rng: np.random.Generato
     return out
 
 
-def check_table(observed: np.ndarray, predicted: np.ndarray) -> pd.DataFrame:
+def check_table(observed: np.ndarray, predicted: np.ndarray, levels: Levels = PLAIN) -> pd.DataFrame:
     """One row per check: check, meaning, observed, predicted (mean), low, high, within.
 
     `observed` (5,) and `predicted` (draws, 5) come from `statistics`; low and high span the project's interval of the
@@ -55,8 +67,8 @@ def check_table(observed: np.ndarray, predicted: np.ndarray) -> pd.DataFrame:
     low, high = np.quantile(predicted, [tail, 1 - tail], axis=0)
     return pd.DataFrame(
         {
-            "check": list(CHECKS),
-            "meaning": list(CHECKS.values()),
+            "check": list(checks(levels)),
+            "meaning": list(checks(levels).values()),
             "observed": observed,
             "predicted": predicted.mean(axis=0),
             "low": low,

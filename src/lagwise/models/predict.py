@@ -8,9 +8,10 @@ import numpy as np
 import pandas as pd
 
 from lagwise.core.errors import ModelError
+from lagwise.core.question import Outcome
 from lagwise.core.results import Panel
 from lagwise.core.study import INTERVAL
-from lagwise.core.terms import EXPOSURES
+from lagwise.core.terms import on_load_side, whole
 from lagwise.models.crossproducts import CrossProducts
 from lagwise.models.design import Design, design_from
 from lagwise.models.kernel import fit
@@ -37,10 +38,10 @@ class _Predicted:
     sd: np.ndarray
 
 
-def predictive_value(panel: Panel, *, outcome: str = "pain_next", seed: int = 0) -> pd.DataFrame:
+def predictive_value(panel: Panel, *, outcome: str | None = None, seed: int = 0) -> pd.DataFrame:
     """How well the outcome is foreseen with load, without it, and by two naive rules, on the same steps.
 
-    Predictors use only what is known by the end of step t: pain of t, the mean pain of earlier steps (`usual_pain`), the study's other exposures as rated, the step
+    Predictors use only what is known by the end of step t: the outcome's rating of t (at lag 0 the one before), the mean rating of earlier steps, the study's other exposures as rated, the step
     index and, with load, jump, the log of the usual load and the two indicators. The model is a linear mixed model with person intercepts (REML).
 
     Schemes: 'leave one person out' (all of a person's steps, from the others' coefficients, person intercept 0) and 'next step'
@@ -49,7 +50,8 @@ def predictive_value(panel: Panel, *, outcome: str = "pain_next", seed: int = 0)
     Parameters
     ----------
     panel : Panel
-    outcome : str
+    outcome : str, optional
+        Panel column; the plan's outcome by default.
     seed : int
         Of the bootstrap over people.
 
@@ -62,7 +64,7 @@ def predictive_value(panel: Panel, *, outcome: str = "pain_next", seed: int = 0)
         differences. Load adds something only where the limits of 'model without load' lie above 0. Empty when the data cannot carry it.
     """
     try:
-        rows = _all_schemes(_design(panel, outcome), seed)
+        rows = _all_schemes(_design(panel, panel.study.outcome.column if outcome is None else outcome), seed)
     except ModelError:
         rows = []
     return pd.DataFrame(rows, columns=list(COLUMNS))
@@ -80,7 +82,7 @@ def _all_schemes(full: Design, seed: int) -> list[tuple]:
             OWN: [],
         }
         for train, test in parts:
-            for name, column in ((LAST, "pain"), (OWN, "usual_pain")):
+            for name, column in zip((LAST, OWN), _own(full.asked), strict=True):
                 naive = full.frame[column].to_numpy(dtype=float)
                 sd = float(np.sqrt(np.mean((full.y - naive)[train] ** 2)))
                 predicted[name].append(_Predicted(test, naive[test], np.full(len(test), max(sd, 1e-3))))
@@ -91,18 +93,23 @@ def _all_schemes(full: Design, seed: int) -> list[tuple]:
     return rows
 
 
+def _own(asked: Outcome) -> tuple[str, str]:
+    """Panel columns of the last rating that is known before what is explained, and of the person's usual one."""
+    return (asked.name if asked.lag else asked.before), asked.usual
+
+
 def _design(panel: Panel, outcome: str) -> Design:
     f = panel.frame
     usual = np.log(f["usual"].where(f["usual"] > 0)).where(f["usual"] != 0, 0.0)
     frame = f.assign(log_load_usual=usual)
-    columns = ["pain", "usual_pain"]
+    columns = [*_own(panel.study.outcome)]
     for term in panel.study.analysis.exposures:
         if f[term].notna().any():
             columns += LOAD if term == "jump" else (term,)
-            if not EXPOSURES[term].whole and EXPOSURES[term].load_side:
+            if not whole(term) and on_load_side(term):
                 mean = f[term].groupby(f["person"]).transform(lambda s: s.expanding().mean().ffill())
                 frame[term] = f[term].where(f["rested"].ne(1), mean)
-    d = design_from(frame, [*columns, "step"], outcome=outcome)
+    d = design_from(frame, [*columns, "step"], outcome=outcome, asked=panel.study.outcome)
     if d.n_people < 5 or d.n_steps < 3 * len(d.names):
         raise ModelError("too few people or steps to judge predictions")
     return d
@@ -184,7 +191,7 @@ def paired(difference: np.ndarray, person: np.ndarray, seed: int = 0) -> tuple[f
     return float(difference.mean()), float(low), float(high)
 
 
-def flare_prediction(panel: Panel, *, definition: str = "pain", seed: int = 0) -> pd.DataFrame:
+def flare_prediction(panel: Panel, *, definition: str = "", seed: int = 0) -> pd.DataFrame:
     """Brier scores of flare onsets in people left out (each alone up to 20 people, else in 20 groups): with load, without it, and the others' base rate.
 
     The onset model is the log-F(2, 2) penalised one with the predictors of `predictive_value`; the left-out person's intercept is averaged over. Columns: predictor, brier

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass, replace
-
-from lagwise.core.terms import EXPOSURES
 
 
 @dataclass(frozen=True)
@@ -19,7 +18,7 @@ class Priors:
     load : jump and usual load. 0.35 says that an odds ratio above 2 per within-person SD is unlikely (5 %).
     factor : within parts of effort, stress, sleep, worry and the other rated exposures
     between : between parts of the same
-    pain_within, pain_between : parts of the adjusted-for pain, which is expected to predict the next pain strongly
+    pain_within, pain_between : parts of the adjusted-for outcome, which is expected to predict the next one strongly
     other : rested, restarted and the step index
     intercept_sd : scale of the half-normal prior of the SD of person intercepts
     slope_sd : scale of the half-normal prior of the SD of person slopes of jump, per within-person SD of jump
@@ -37,14 +36,14 @@ class Priors:
     slope_sd: float = 0.35
     cutpoints: float = 3.0
 
-    def of(self, column: str) -> float:
-        """Prior SD of the standardised coefficient of a design column."""
+    def of(self, column: str, held: Sequence[str] = ()) -> float:
+        """Prior SD of the standardised coefficient of a design column; `held` names the outcome that is held equal."""
         base, _, part = column.rpartition("_")
         if column in ("jump", "log_usual"):
             return self.load
-        if base in ("pain", "pain_before"):
+        if base in held:
             return self.pain_between if part == "between" else self.pain_within
-        if base in EXPOSURES:
+        if part in ("within", "between"):
             return self.between if part == "between" else self.factor
         return self.other
 

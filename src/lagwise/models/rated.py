@@ -13,7 +13,7 @@ from lagwise.core.effects import contrast_label, contrast_size, effects_frame
 from lagwise.core.gate import gate_for
 from lagwise.core.results import Fit, Panel
 from lagwise.core.study import INTERVAL
-from lagwise.core.terms import EXPOSURES
+from lagwise.core.terms import whole
 from lagwise.models.gates import failed, gate_frame, gate_row
 from lagwise.models.rated_data import rated_data
 from lagwise.models.rated_fit import CENTRE, FLAT, SPREAD, RatedFit, fit_joint, innovations
@@ -24,16 +24,16 @@ MODEL = "joint model of ratings, load and pain (state space, restricted likeliho
 LAGS = (1, 2, 3, 4)
 PRIORS = {
     "carry_over": f"normal, mean {CENTRE[0]:g}, SD {SPREAD[0]:g}",
-    "error_sd": "log-normal, median 0.5, SD of the log 0.5",
-    "rating_answer": "normal around half of the line above, SD 0.2",
+    "error_sd": "log-normal, median {half:g}, SD of the log 0.5",
+    "rating_answer": "normal around half of the line above, SD {answer:g}",
 }
-"""Weak priors that short records lean on; those of the other SDs have an SD of the log of 1."""
+"""Weak priors that short records lean on, in points of the outcome's scale; those of the other SDs have an SD of the log of 1."""
 APART = 4.0
 """Standard errors (1 / sqrt(n)) beyond which an innovation's autocorrelation is pointed out."""
 
 
 def fit_rated(panel: Panel) -> Fit:
-    """Fit the joint model: ratings as noisy measures of pain, load answering pain, load and exposures moving the next step's pain.
+    """Fit the joint model of the plan's outcome, called pain here: ratings as noisy measures of pain, load answering pain, load and exposures moving the next step's pain.
 
     With d what moves of a person's pain: rating_t = level + trend + d_t + passing error; on trained steps log load_t = own way + rho log usual load + trend + stress and sleep - f d_t + g level - k error_t + noise;
     d_t+1 = phi d_t + (effect + own slope) jump_t + rested + exposures' within parts + noise; and whether a rating is missing is a measure of d_t, by itself and after load above usual. Linear-Gaussian; the variances, phi,
@@ -58,7 +58,7 @@ def fit_rated(panel: Panel) -> Fit:
     Raises
     ------
     ModelError
-        Without a load, below 5 people, below 8 steps, or where no rating differs within people: in words.
+        Where the plan asks about the same step (lag 0), without a load, below 5 people, below 8 steps, or where no rating differs within people: in words.
     """
     began = time.perf_counter()
     data = rated_data(panel)
@@ -72,7 +72,7 @@ def fit_rated(panel: Panel) -> Fit:
     }
     rated = int(np.isfinite(data.y).sum())
     return Fit(
-        engine="rated", outcome="pain_next", effects=effects_frame(_rows(panel, found)), diagnostics=gates, usable=not why_not, rung=MODEL, why_not=why_not,
+        engine="rated", outcome=panel.study.outcome.column, effects=effects_frame(_rows(panel, found)), diagnostics=gates, usable=not why_not, rung=MODEL, why_not=why_not,
         rung_reason=gate_for(len(data.people)).sentence, n_people=len(data.people), n_steps=rated, tables=tables, settings={"exposures": panel.study.analysis.exposures},
         notes=tuple(f"{term} left out: {why}" for term, why in data.left), seconds=time.perf_counter() - began, step=panel.study.step,
         columns=tuple(name if name in ("jump", "rested", "restarted", "unknown") else f"{name}_within" for name in data.of_pain), dropped=data.left,
@@ -83,7 +83,7 @@ def _rows(panel: Panel, found: RatedFit) -> list[dict[str, Any]]:
     study, data = panel.study, found.data
     rows = []
     for term in data.of_pain:
-        if term not in EXPOSURES:
+        if term not in study.variables:
             continue
         sizes = [("per unit", 1.0)]
         if term == study.analysis.primary:
@@ -98,7 +98,7 @@ def _rows(panel: Panel, found: RatedFit) -> list[dict[str, Any]]:
             low, high = limits(estimate, std_error, df)
             rows.append(
                 {
-                    "engine": "rated", "model": MODEL, "outcome": "pain_next", "term": term, "level": "whole" if EXPOSURES[term].whole else "within", "adjustment": "adjusted",
+                    "engine": "rated", "model": MODEL, "outcome": study.outcome.column, "term": term, "level": "whole" if whole(term) else "within", "adjustment": "adjusted",
                     "pain_adjusted": "latent", "primary": False, "contrast": label, "contrast_size": size, "scale": "points", "estimate": estimate, "std_error": std_error, "low": low, "high": high, "df": df,
                     "interval": INTERVAL, "n_people": len(data.people), "n_steps": int(np.isfinite(data.y).sum()),
                 }
@@ -106,13 +106,17 @@ def _rows(panel: Panel, found: RatedFit) -> list[dict[str, Any]]:
     return rows
 
 
-def derived(free: np.ndarray, days: float) -> dict[str, float]:
-    """What the free parameters mean: carry-over, SDs in points, reliability, and load's answers in log units per point."""
+def derived(free: np.ndarray, days: float, scale: float = 1.0) -> dict[str, float]:
+    """What the free parameters mean: carry-over, SDs in points, reliability, and load's answers in log units per point.
+
+    `days` is in the units of the data, `scale` points each.
+    """
     lasting = np.exp(2 * free[1]) / (1 - free[0] ** 2)
     error = np.exp(2 * free[8]) + days
     return {
-        "carry_over": free[0], "error_sd": np.sqrt(error), "lasting_sd": np.sqrt(lasting), "reliability": lasting / (lasting + error),
-        "felt_answer": free[6], "rating_answer": free[9], "level_answer": free[7], "slope_sd": np.exp(free[4]),
+        "carry_over": free[0], "error_sd": scale * np.sqrt(error), "lasting_sd": scale * np.sqrt(lasting),
+        "reliability": lasting / (lasting + error), "felt_answer": free[6] / scale, "rating_answer": free[9] / scale,
+        "level_answer": free[7] / scale, "slope_sd": scale * np.exp(free[4]),
     }  # fmt: skip
 
 
@@ -120,11 +124,12 @@ def rating_table(found: RatedFit) -> pd.DataFrame:
     """What the ratings and load's answer to pain look like, by the joint model: quantity, estimate, std_error, low, high, prior."""
     rated = np.isfinite(found.data.y)
     days = float(found.data.noise[rated].mean())
-    centre = derived(found.free, days)
+    scale = found.data.scale
+    centre = derived(found.free, days, scale)
     h = 1e-5
     slopes = {name: np.empty(len(found.free)) for name in centre}
     for i, e in enumerate(np.eye(len(found.free))):
-        up, down = derived(found.free + h * e, days), derived(found.free - h * e, days)
+        up, down = derived(found.free + h * e, days, scale), derived(found.free - h * e, days, scale)
         for name in centre:
             slopes[name][i] = (up[name] - down[name]) / (2 * h)
     rows = []
@@ -136,7 +141,7 @@ def rating_table(found: RatedFit) -> pd.DataFrame:
                 float(value),
                 std_error,
                 *_limits(name, float(value), std_error),
-                PRIORS.get(name, ""),
+                PRIORS.get(name, "").format(half=0.5 * scale, answer=0.2 / scale),
             )
         )
     return pd.DataFrame(rows, columns=["quantity", "estimate", "std_error", "low", "high", "prior"])

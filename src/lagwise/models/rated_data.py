@@ -20,7 +20,7 @@ LEAST_STEPS = 8
 class RatedData:
     """Arrays of n person-steps of m people, sorted by person and step; rows of `rated_filter.sums`.
 
-    `y` (n,) ratings, NaN where missing; `noise` (n,) error variance of the step's days; `x` (n,) jump on trained steps with a usual load, NaN elsewhere, `moved` the same with 0.
+    `y` (n,) ratings in units of `scale` points (1 of 0-10, 10 of 0-100), NaN where missing; `noise` (n,) error variance of the step's days; `x` (n,) jump on trained steps with a usual load, NaN elsewhere, `moved` the same with 0.
     `Z`, `W`, `A` with the names of their columns in `of_rating`, `of_load`, `of_pain`; the first of `of_pain` is jump. `day_sd` is NaN where no step holds two ratings.
     `left` lists (exposure, why) for those that could not enter.
     """
@@ -44,6 +44,7 @@ class RatedData:
     of_pain: tuple[str, ...]
     day_sd: float
     left: tuple[tuple[str, str], ...] = ()
+    scale: float = 1.0
 
     def take(self, people: np.ndarray) -> RatedData:
         """The data of some people, by position."""
@@ -58,9 +59,10 @@ class RatedData:
         )  # fmt: skip
 
     def redrawn(self, y: np.ndarray, x: np.ndarray, usual: np.ndarray) -> RatedData:
-        """The same records with other ratings, log loads and log usual loads, (n,) each, known where these are."""
+        """The same records with other ratings, in points, log loads and log usual loads, (n,) each, known where these are."""
         y, x, usual = (
-            np.where(np.isnan(was), np.nan, now) for was, now in ((self.y, y), (self.x, x), (self.usual, usual))
+            np.where(np.isnan(was), np.nan, now)
+            for was, now in ((self.y, y / self.scale), (self.x, x), (self.usual, usual))
         )
         moved = np.nan_to_num(x - usual)
         heavy = np.maximum(np.append(0.0, moved[:-1]), 0.0)
@@ -76,12 +78,19 @@ def rated_data(panel: Panel) -> RatedData:
     Raises
     ------
     ModelError
-        When load, ratings or steps are too few for the model, in words.
+        When load, ratings or steps are too few for the model, or the plan asks about the same step (lag 0), in words.
     """
+    asked = panel.study.outcome
+    if not asked.lag:
+        raise ModelError(
+            f"the joint model is of what load does to {asked.variable.label} of the next step, and the plan asks about the same step",
+            mend="The mixed model answers it.",
+        )
     frame = panel.frame.sort_values(["person", "step"], kind="stable")
-    both = frame.groupby("person")[["pain", "jump"]].transform("count").min(axis=1) > 0
+    both = frame.groupby("person")[[asked.name, "jump"]].transform("count").min(axis=1) > 0
     frame = frame[both.to_numpy()].reset_index(drop=True)
-    _require(frame)
+    y = frame[asked.name].to_numpy(dtype=float) / asked.scale
+    _require(frame, asked.name)
     person = frame["person"].to_numpy(dtype=object).astype(str)
     first = np.flatnonzero(np.append(True, person[1:] != person[:-1]))
     load, before = (frame[name].where(frame[name] > 0).to_numpy(dtype=float) for name in ("load", "usual"))
@@ -93,7 +102,7 @@ def rated_data(panel: Panel) -> RatedData:
     exposures = [t for t in panel.study.analysis.exposures if t != "jump"]
     parts = {term: frame[f"{term}_within"].fillna(0.0).to_numpy(dtype=float) for term in exposures}
     held = {t: v for t, v in parts.items() if v.any()}
-    day, _ = within_steps(panel)
+    day = within_steps(panel)[0] / asked.scale
     n = np.maximum(frame["n_ratings"].to_numpy(dtype=float), 1.0)
     single = 1.0 if panel.study.pain.summary == "last" else n
     pain = {
@@ -108,26 +117,26 @@ def rated_data(panel: Panel) -> RatedData:
         **{t: held[t] for t in HELD if t in held},
     }
     rating = {"intercept": np.ones(len(x)), "step": tau}
-    gone, heavy, gone_noise = _missing(frame, person, moved)
+    gone, heavy, gone_noise = _missing(frame[asked.name], person, moved)
     told = ~np.isnan(gone)
     _, G = _columns({"heavy": np.where(told, heavy, 0.0)}, told)
     of_load, W = _columns(loads, trained)
-    of_pain, A = _columns(pain, _answered(person, x, frame["pain"].to_numpy(dtype=float)))
+    of_pain, A = _columns(pain, _answered(person, x, y))
     if "jump" not in of_pain:
         raise ModelError("load does not vary against the usual load")
-    of_rating, Z = _columns(rating, frame["pain"].notna().to_numpy())
+    of_rating, Z = _columns(rating, ~np.isnan(y))
     return RatedData(
-        people=tuple(person[first]), start=np.append(first, len(person)), y=frame["pain"].to_numpy(dtype=float),
+        people=tuple(person[first]), start=np.append(first, len(person)), y=y,
         noise=(0.0 if np.isnan(day) else day**2) / single * np.ones(len(x)), x=x, usual=usual, moved=moved, gone=gone, heavy=heavy, Z=Z, W=W, A=A, G=G, gone_noise=gone_noise,
         of_rating=of_rating, of_load=of_load, of_pain=of_pain, day_sd=day,
-        left=tuple((t, "not recorded" if frame[t].isna().all() else "does not vary within people") for t in exposures if t not in held),
+        scale=asked.scale, left=tuple((t, "not recorded" if frame[t].isna().all() else "does not vary within people") for t in exposures if t not in held),
     )  # fmt: skip
 
 
-def _missing(frame: pd.DataFrame, person: np.ndarray, moved: np.ndarray) -> tuple[np.ndarray, np.ndarray, float]:
+def _missing(rating: pd.Series, person: np.ndarray, moved: np.ndarray) -> tuple[np.ndarray, np.ndarray, float]:
     """Missing ratings, 1 or 0 less the person's own share, NaN where they cannot tell anything; how far the step before lay above usual; variance of the first."""
-    miss = frame["pain"].isna().astype(float)
-    inner = frame["pain"].notna()
+    miss = rating.isna().astype(float)
+    inner = rating.notna()
     inside = (inner.groupby(person, sort=False).cumsum() > 0) & (
         inner[::-1].groupby(person[::-1], sort=False).cumsum()[::-1] > 0
     )
@@ -146,7 +155,7 @@ def _answered(person: np.ndarray, x: np.ndarray, y: np.ndarray) -> np.ndarray:
     return (seen.transform("sum") - seen.cumsum() > 0).to_numpy()
 
 
-def _require(frame: pd.DataFrame) -> None:
+def _require(frame: pd.DataFrame, name: str) -> None:
     people = frame["person"].nunique()
     if people < LEAST_PEOPLE:
         raise ModelError(
@@ -155,7 +164,7 @@ def _require(frame: pd.DataFrame) -> None:
     longest = int(frame.groupby("person").size().max())
     if longest < LEAST_STEPS:
         raise ModelError(f"the longest record has {longest} steps; the joint model needs {LEAST_STEPS}")
-    centred = frame["pain"] - frame.groupby("person")["pain"].transform("mean")
+    centred = frame[name] - frame.groupby("person")[name].transform("mean")
     if not (centred.abs() > 1e-9).any():
         raise ModelError("no rating differs from the person's others")
 

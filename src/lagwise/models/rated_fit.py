@@ -86,19 +86,29 @@ class RatedFit:
 
     @property
     def days(self) -> float:
-        """Mean error variance that the days of a rated step leave."""
+        """Mean error variance that the days of a rated step leave, in the data's units (`RatedData.scale` points)."""
         return float(self.data.noise[~np.isnan(self.data.y)].mean())
+
+    @property
+    def least_error(self) -> float:
+        """Error SD of a step's rating, points, that its days leave by themselves."""
+        return float(self.data.scale * np.sqrt(self.days))
+
+    @property
+    def felt(self) -> tuple[float, float]:
+        """Load's answer f to pain that moves, log units lower per point, and its standard error."""
+        return float(self.free[6] / self.data.scale), float(np.sqrt(self.spread[6, 6]) / self.data.scale)
 
     def column(self, name: str) -> int:
         """Position in theta of a column of pain's change."""
         return len(self.data.of_rating) + len(self.data.of_load) + self.data.of_pain.index(name)
 
     def contrast(self, name: str, size: float = 1.0) -> tuple[float, float, float]:
-        """Estimate, standard error with the variances' own uncertainty, and df (at least 3) of a column of pain's change.
+        """Estimate, standard error with the variances' own uncertainty, and df (at least 3) of a column of pain's change, in points.
 
         From `ROBUST` people on the error is the larger of the model's, df Satterthwaite's, and that of the people's influences, df people - 1 at most.
         """
-        j, m = self.column(name), len(self.data.people)
+        j, m, size = self.column(name), len(self.data.people), size * self.data.scale
         total = self.cov[j, j] + self.moves[:, j] @ self.spread @ self.moves[:, j]
         wobble = self.drift[:, j] @ self.spread @ self.drift[:, j]
         df = min(2 * total**2 / wobble if wobble > 0 else np.inf, m * 1e3)
@@ -309,10 +319,10 @@ def error_sd(found: RatedFit) -> tuple[float, float, float]:
     """Error SD of a step's rating, days included, points, with its 95 % interval on the log scale."""
     value = float(np.sqrt(np.exp(2 * found.free[8]) + found.days))
     of_log = np.exp(2 * found.free[8]) / value**2 * float(np.sqrt(found.spread[8, 8]))
-    reach = float(np.exp(1.96 * of_log))
+    reach, value = float(np.exp(1.96 * of_log)), found.data.scale * value
     return value, value / reach, value * reach
 
 
-def held_error(size: float, days: float) -> float:
-    """log_sw at which a step's whole rating error has the SD `size`, above what the days leave."""
-    return 0.5 * float(np.log(size**2 - days))
+def held_error(size: float, found: RatedFit) -> float:
+    """log_sw at which a step's whole rating error has the SD `size`, points, above what the days leave."""
+    return 0.5 * float(np.log((size / found.data.scale) ** 2 - found.days))

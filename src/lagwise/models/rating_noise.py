@@ -1,4 +1,4 @@
-"""How far ratings stray from the pain that lasts, how much of it lasts, and how load answers it: by moments, within people.
+"""How far ratings stray from what of them lasts, how much of it lasts, and how load answers it: by moments, within people.
 
 A rating is y_t = level + d_t + e_t: d, what lasts, an order-1 autoregression with carry-over phi and variance V; e, the rating's own error, new in every step,
 with variance R. Load is log x_t = own level - f d_t + rest. Half the mean squared difference of ratings k steps apart is R + V (1 - phi^k) whatever the
@@ -52,7 +52,7 @@ class Span:
 class RatingNoise:
     """Carry-over, rating error and the answer of load to pain.
 
-    `carry_over` is phi of what lasts, per step. `error_sd` is the SD of a step's rating around it, points, `lasting_sd` that of what lasts, within people, and `reliability` the
+    Points are those of the outcome's own scale. `carry_over` is phi of what lasts, per step. `error_sd` is the SD of a step's rating around it, points, `lasting_sd` that of what lasts, within people, and `reliability` the
     share lasting_sd^2 / (lasting_sd^2 + error_sd^2). `told` is False where the reliability's interval is wider than `TOLD`: the values are then mostly what the weak priors say.
     `day_sd` is the SD of single ratings around their step's mean, NaN where no step holds two.
     `answer_as_rated` is log load per point of the rating of the same step, on trained steps at the same usual load, step, stress and sleep; `answer` the same per point of the pain that lasts, as rated over the
@@ -90,21 +90,23 @@ def rating_noise(panel: Panel) -> RatingNoise:
     ModelError
         When fewer than 5 people have ratings of steps that follow each other.
     """
-    frame = panel.frame
+    frame, asked = panel.frame, panel.study.outcome
+    scale = asked.scale
     person = np.unique(frame["person"].to_numpy(dtype=object).astype(str), return_inverse=True)[1]
-    sums, pairs = variogram(_detrended(frame, person), person)
+    sums, pairs = variogram(_detrended(frame, asked.name, person) / scale, person)
     told = pairs.sum(axis=1) > 0
     if told.sum() < LEAST_PEOPLE:
         raise ModelError(
             f"{told.sum()} people have ratings of steps that follow each other, too few to tell their error from ups and downs"
         )
     day, floor = within_steps(panel)
-    phi, error, reliability, lasting = fitted(sums[told], pairs[told], floor)
+    phi, error, reliability, lasting = fitted(sums[told], pairs[told], floor / scale**2)
+    error, lasting = Span(scale * error.value, scale * error.low, scale * error.high), scale * lasting
     instrument, as_rated = answers(panel, person, error.value**2)
     return RatingNoise(
         carry_over=phi, error_sd=error, lasting_sd=lasting, reliability=reliability, told=reliability.high - reliability.low <= TOLD,
         day_sd=day, answer=_over(as_rated, reliability), answer_as_rated=as_rated, answer_by_instrument=instrument,
-        n_people=int(told.sum()), n_steps=int(frame["pain"].notna().sum()),
+        n_people=int(told.sum()), n_steps=int(frame[asked.name].notna().sum()),
     )  # fmt: skip
 
 
@@ -159,11 +161,13 @@ def _middle(values: np.ndarray, weight: np.ndarray) -> Span:
 def within_steps(panel: Panel) -> tuple[float, float]:
     """SD of single ratings around their step's mean, NaN without repeated ratings, and the mean over rated steps of the error variance that this leaves in the summary.
 
-    Only the mean, the last rating and the number n are kept of a step: E (last - mean)^2 = s^2 (1 - 1 / n). The summary 'mean' keeps s^2 / n of it; 'last' all; 'worst' is left at the mean's.
+    Only the mean, the last rating and the number n are kept of a step, and of pain alone; of any other outcome nothing is told (NaN, 0): E (last - mean)^2 = s^2 (1 - 1 / n). The summary 'mean' keeps s^2 / n of it; 'last' all; 'worst' is left at the mean's.
     """
-    blocks = panel.blocks
+    blocks, name = panel.blocks, panel.study.outcome.name
+    if f"{name}_last" not in blocks:
+        return np.nan, 0.0
     n = blocks["n_ratings"].to_numpy(dtype=float)
-    off = blocks["pain_last"].to_numpy(dtype=float) - blocks["pain_mean"].to_numpy(dtype=float)
+    off = blocks[f"{name}_last"].to_numpy(dtype=float) - blocks[f"{name}_mean"].to_numpy(dtype=float)
     more = (n >= 2) & np.isfinite(off)
     if not more.any():
         return np.nan, 0.0
@@ -187,7 +191,7 @@ def answers(panel: Panel, person: np.ndarray, error: float) -> tuple[Span, Span]
     frame = panel.frame
     held = [f"{term}_within" for term in HELD if term in panel.study.analysis.exposures and frame[term].notna().any()]
     load = np.log(frame["load"].where(frame["load"] > 0)).to_numpy(dtype=float)
-    pain = frame["pain"].to_numpy(dtype=float)
+    pain = frame[panel.study.outcome.name].to_numpy(dtype=float)
     data = np.column_stack(
         [frame[["log_usual", "step", *held]].to_numpy(dtype=float), load, pain, shifted(pain, person, 1)]
     )
@@ -223,9 +227,9 @@ def fieller(above: np.ndarray, below: np.ndarray) -> Span:
     return Span(a / b, float((middle - reach) / square), float((middle + reach) / square))
 
 
-def _detrended(frame: pd.DataFrame, person: np.ndarray) -> np.ndarray:
-    """Pain less the trend over steps that people have in common."""
-    pain, step = frame["pain"].to_numpy(dtype=float), frame["step"].to_numpy(dtype=float)
+def _detrended(frame: pd.DataFrame, name: str, person: np.ndarray) -> np.ndarray:
+    """A rating less the trend over steps that people have in common."""
+    pain, step = frame[name].to_numpy(dtype=float), frame["step"].to_numpy(dtype=float)
     known = np.isfinite(pain)
     if not known.any():
         return pain

@@ -66,7 +66,7 @@ def reach_table(
             {
                 "contrast": label, "term": analysis.primary, "from_value": start, "to_value": end, "size": end - start, "share": share,
                 "n_steps": len(values), "reached": bool(share >= REACHED), **{k: numbers.get(k, np.nan) for k in NUMBERS},
-                "inside": bool(low <= 0 <= high and max(-low, high) <= analysis.practically_zero),
+                "inside": bool(low <= 0 <= high and max(-low, high) <= study.outcome.zero),
             }
         )  # fmt: skip
     first, second = rows

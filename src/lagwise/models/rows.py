@@ -10,7 +10,7 @@ from scipy.special import stdtrit
 
 from lagwise.core.effects import contrast_label, contrast_size
 from lagwise.core.study import INTERVAL, Study
-from lagwise.core.terms import EXPOSURES
+from lagwise.core.terms import whole
 from lagwise.models.design import Design
 
 Contrast = Callable[[str, float], tuple[float, float, float]]
@@ -25,7 +25,7 @@ def limits(estimate: float, std_error: float, df: float) -> tuple[float, float]:
 
 def levels(term: str, *, between: bool) -> tuple[tuple[str, str], ...]:
     """(level, column) pairs by which an exposure is reported."""
-    if EXPOSURES[term].whole:
+    if whole(term):
         return (("whole", term),)
     pairs = (("within", f"{term}_within"), ("between", f"{term}_between"))
     return pairs if between else pairs[:1]

@@ -43,7 +43,8 @@ def standardise(design: Design, priors: Priors) -> Standardised:
     scale = np.array([1.0 if c in INDICATORS else column_scale(raw[:, i], design) for i, c in enumerate(names)])
     X = (raw - centre) / scale
     slope = raw[:, names.index(SLOPE_OF)] / scale[names.index(SLOPE_OF)] if SLOPE_OF in names else None
-    return Standardised(names, X, centre, scale, np.array([priors.of(c) for c in names]), slope)
+    held = (design.asked.name, design.asked.before)
+    return Standardised(names, X, centre, scale, np.array([priors.of(c, held) for c in names]), slope)
 
 
 def column_scale(values: np.ndarray, design: Design) -> float:

@@ -11,6 +11,7 @@ from lagwise.core.errors import ModelError
 from lagwise.core.numbers import plural, signed
 from lagwise.core.results import Fit, Picture
 from lagwise.core.study import INTERVAL
+from lagwise.core.words import exposure_label
 from lagwise.models.diagnose import MAX_RHAT
 
 TAIL = (1 - INTERVAL) / 2
@@ -18,7 +19,7 @@ RANKS = 20
 
 
 def prior_predictive(fit: Fit) -> Picture:
-    """Ratings drawn from the priors alone, beside those observed: share of each rating 0 to 10.
+    """Ratings drawn from the priors alone, beside those observed: share of each rating.
 
     The intervals span the project's interval over draws. They should be wide and hold what is possible; they are not meant to fit.
     """
@@ -27,7 +28,7 @@ def prior_predictive(fit: Fit) -> Picture:
 
 
 def posterior_predictive(fit: Fit) -> Picture:
-    """Ratings drawn from the fitted model, beside those observed: share of each rating 0 to 10.
+    """Ratings drawn from the fitted model, beside those observed: share of each rating.
 
     A rating whose observed share lies outside its interval is one that the model does not make often enough, or too often.
     """
@@ -39,7 +40,7 @@ def posterior_predictive(fit: Fit) -> Picture:
 
 
 def prior_and_posterior(fit: Fit) -> Picture:
-    """The first contrast in points of pain: what the priors say of it, and what is left after the data."""
+    """The first contrast in points of the outcome: what the priors say of it, and what is left after the data."""
     tree = _posterior(fit)
     draws = [tree[group]["difference"].values[..., 0].ravel() for group in ("prior", "posterior")]
     limits = np.array([np.quantile(v, [TAIL, 1 - TAIL]) for v in draws])
@@ -56,9 +57,9 @@ def prior_and_posterior(fit: Fit) -> Picture:
         "intervals",
         f"After the data the range of plausible differences is {_how_narrow(narrower)}",
         pd.DataFrame(rows),
-        f"difference in pain of the next {fit.step}, points ({contrast})",
+        f"difference in {_explained(fit)}, points ({contrast})",
         "",
-        f"Difference in pain, {contrast}, in points, mean and {100 * INTERVAL:g} % interval. {said}.",
+        f"Difference in {_rated(fit)}, {contrast}, in points, mean and {100 * INTERVAL:g} % interval. {said}.",
         {
             "reference": 0,
             "subtitle": f"{fit.n_people} people, {plural(fit.n_steps, f'person-{fit.step}')}; {100 * INTERVAL:g} % intervals",
@@ -90,7 +91,7 @@ def chains(fit: Fit) -> Picture:
         data,
         "draw",
         f"difference, points ({contrast})",
-        f"{count} chains of {draws} draws of the difference in pain, {contrast}; their means are {means} points. "
+        f"{count} chains of {draws} draws of the difference in {_rated(fit)}, {contrast}; their means are {means} points. "
         f"Largest R-hat of all reported quantities: {rhat:.3f}.",
         {"expected": [float(low), float(high)], "bins": RANKS,
          "subtitle": f"{draws} draws a chain; grey band: where 95 of 100 bins lie when chains agree"},
@@ -104,7 +105,7 @@ def _ratings(fit: Fit, group: str, title: str, drawn: str) -> Picture:
         "shares",
         title,
         table,
-        f"pain of the next {fit.step}, rounded to whole points",
+        f"{_explained(fit)}, rounded to {_rounded(fit)}",
         f"of 100 person-{fit.step}s",
         f"Share of each rating, of 100 person-{fit.step}s: observed, and in brackets the interval of what is {drawn}. {said}.",
         {"values_label": "observed", "mark_label": f"{drawn}, with {100 * INTERVAL:g} % interval",
@@ -113,17 +114,38 @@ def _ratings(fit: Fit, group: str, title: str, drawn: str) -> Picture:
 
 
 def _rating_shares(fit: Fit, group: str) -> pd.DataFrame:
-    """x (0-10), value (observed, of 100), estimate (mean over draws), low, high."""
+    """x (every level of the rating), value (observed, of 100), estimate (mean over draws), low, high."""
     tree = _posterior(fit)
-    drawn = tree[group]["pain_next"].values
+    drawn = tree[group][fit.outcome].values
     drawn = drawn.reshape(-1, drawn.shape[-1])
-    observed = tree["observed_data"]["pain_next"].values
-    shares = np.stack([(drawn == k).mean(axis=1) for k in range(11)], axis=1) * 100
+    observed = tree["observed_data"][fit.outcome].values
+    ratings = _levels(fit)
+    shares = np.stack([(drawn == k).mean(axis=1) for k in ratings], axis=1) * 100
     low, high = np.quantile(shares, [TAIL, 1 - TAIL], axis=0)
     return pd.DataFrame(
-        {"x": range(11), "value": [float((observed == k).mean() * 100) for k in range(11)], "estimate": shares.mean(axis=0),
+        {"x": ratings, "value": [float((observed == k).mean() * 100) for k in ratings], "estimate": shares.mean(axis=0),
          "low": low, "high": high}
     )  # fmt: skip
+
+
+def _levels(fit: Fit) -> np.ndarray:
+    """The levels that ratings have in the model."""
+    values: np.ndarray = _posterior(fit)["constant_data"]["level"].values
+    return values
+
+
+def _rounded(fit: Fit) -> str:
+    step = float(np.diff(_levels(fit))[0])
+    return "whole points" if step == 1 else f"the nearest {step:g}"
+
+
+def _rated(fit: Fit) -> str:
+    return exposure_label(fit.outcome.removesuffix("_next"))
+
+
+def _explained(fit: Fit) -> str:
+    """The rating that is explained: 'pain of the next week'."""
+    return f"{_rated(fit)} of the {'next' if fit.outcome.endswith('_next') else 'same'} {fit.step}"
 
 
 def _posterior(fit: Fit) -> Any:

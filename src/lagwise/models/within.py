@@ -10,13 +10,15 @@ import numpy as np
 from lagwise.core.errors import ModelError
 from lagwise.models.cluster import ClusterFit, cluster_many, fit_clustered
 from lagwise.models.crossproducts import CrossProducts
-from lagwise.models.design import PAIN_COLUMN, ROUNDING, Design, estimable
+from lagwise.models.design import ROUNDING, Design, estimable
 from lagwise.models.estimates import Contrasts
 from lagwise.models.kernel import fit
 from lagwise.models.ladder import require_spread
 
-LEVELS = frozenset(f"{column}_between" for column in PAIN_COLUMN.values() if column)
-"""Columns that say how people differ in level: of few people only their mean pain, since a handful of such columns tells each person apart."""
+
+def level_columns(design: Design) -> frozenset[str]:
+    """Columns that say how people differ in level: of few people only their mean outcome, since a handful tells each person apart."""
+    return frozenset(f"{name}_between" for name in (design.asked.name, design.asked.before))
 
 
 @dataclass(frozen=True)
@@ -54,7 +56,7 @@ class WithinFit:
 def few(design: Design) -> Design:
     """A design as it is fitted to few people.
 
-    Exposures keep their part within people, and pain its part between people as well. Load jump and the indicators of its coding stay as they are: they are
+    Exposures keep their part within people, and the outcome held equal its part between people as well. Load jump and the indicators of its coding stay as they are: they are
     already relative to the person's own past, and their mean over the record holds later loads, through which pain answers back. The usual load is taken from its mean
     over the person's steps; anchored at one of them it would tell of the pain at the time. Columns that do not vary within people are left out.
     """
@@ -63,9 +65,9 @@ def few(design: Design) -> Design:
     X = np.where(usual, centred, design.X)
     size = np.linalg.norm(design.X, axis=0)
     still = np.linalg.norm(centred, axis=0) <= ROUNDING * np.maximum(size, 1e-300)
-    reasons = []
+    reasons, levels = [], level_columns(design)
     for i, name in enumerate(design.names):
-        if name in LEVELS or i == 0:
+        if name in levels or i == 0:
             still[i] = False
         elif name.endswith("_between"):
             still[i] = True
@@ -96,7 +98,7 @@ def fit_within(design: Design) -> WithinFit:
     """
     require_spread(design)
     d = few(design)
-    moving = [name for name in d.names[1:] if name not in LEVELS]
+    moving = [name for name in d.names[1:] if name not in level_columns(d)]
     if not moving:
         raise ModelError("no exposure varies within people", mend="Record more steps per person.")
     if d.n_steps - d.n_people - len(moving) < 1:
