@@ -156,8 +156,9 @@ def by_joint_model(fit: RatedFit | None) -> Span | None:
     """Log load per point of felt pain by the joint model, None where there is none."""
     if fit is None:
         return None
-    low, high = limits(fit.free[6], float(np.sqrt(fit.spread[6, 6])), np.inf)
-    return Span(float(-fit.free[6]), -high, -low)
+    felt, error = fit.felt
+    low, high = limits(felt, error, np.inf)
+    return Span(-felt, -high, -low)
 
 
 def percent(log_ratio: float) -> float:

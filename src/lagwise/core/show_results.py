@@ -318,7 +318,7 @@ def _absolute(fit: Fit) -> str:
     cells = []
     for r in frame.to_dict("records"):
         outcome = r.get("outcome", fit.outcome)
-        share = outcome.startswith("flare_") or outcome.endswith("_zero_next")
+        share = outcome.startswith("flare_") or outcome.endswith(("_zero_next", "_zero"))
         factor, unit = (100.0, f"of 100 {fit.step}s") if share else (1.0, f"{rated_in([outcome]).unit}s")
         limits = [None if known(r[k]) is None else factor * r[k] for k in (value, "low", "high")]
         apart = "difference" in (r["at"], r.get("what"))

@@ -81,20 +81,6 @@ def capital(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
-def outcome_label(column: str, variable: Variable | None = None) -> str:
-    """What a panel column that a model explains stands for, with {step} to be filled in; `variable` is what is asked about."""
-    base = column.removesuffix("_next").removesuffix("_zero")
-    label = exposure_label(base) if variable is None else variable.label
-    if column == "flare_next" and variable is not None:
-        return f"a flare-up beginning in the next {{step}}, by {label}"
-    if column in OUTCOME:
-        return OUTCOME[column]
-    if variable is not None and base != variable.name:
-        return column.replace("_", " ")
-    none = "the least " if "_zero" in column else ""
-    return f"{none}{label} in the next {{step}}" if column.endswith("_next") else f"{none}{label} in the same {{step}}"
-
-
 def step_name(step_days: int) -> str:
     """What one calendar step is called: day, week, or step of so many days."""
     return {1: "day", 7: "week"}.get(step_days, f"{step_days}-day step")
