@@ -233,7 +233,7 @@ def left(name: str, people: int, weeks: int, seed: int) -> dict[str, object]:
     panel = caseload(Trick("", "none", LEAVING[name]), people, weeks, seed)
     early = leavers(panel)
     return _threshold("early leavers", name, people, weeks, seed) | {
-        "value": round(len(early) / panel.frame["person"].nunique(), 3), "seen": int(last_pain(panel.frame, early)[1] > 0),
+        "value": round(len(early) / panel.frame["person"].nunique(), 3), "seen": int(last_pain(panel.frame, "pain", early)[1] > 0),
     }  # fmt: skip
 
 

@@ -105,7 +105,7 @@ def test_last_pain_takes_off_the_trend_common_to_all():
     panel, _ = leaving(0.0)
     falling = panel.frame.assign(pain=panel.frame["pain"] - 0.2 * panel.frame["step"])
     early = leavers(panel)
-    assert last_pain(falling, early) == pytest.approx(last_pain(panel.frame, early), abs=1e-6)
+    assert last_pain(falling, "pain", early) == pytest.approx(last_pain(panel.frame, "pain", early), abs=1e-6)
 
 
 @pytest.mark.parametrize(("tied", "verdict"), [(0.25, "cannot_tell"), (0.0, "holds")])

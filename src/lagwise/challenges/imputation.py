@@ -1,4 +1,6 @@
-"""Multiple imputation of person-steps: values are filled in step by step, and every lag is built again from them."""
+"""Multiple imputation of person-steps: values are filled in step by step, and every lag is built again from
+them.
+"""
 
 from __future__ import annotations
 
@@ -8,17 +10,21 @@ import numpy as np
 import pandas as pd
 
 from lagwise.core.results import Panel
+from lagwise.models.design import OF_TRAINING
 from lagwise.panel.build import panel_from_blocks
 from lagwise.panel.derive import person_index, shifted
 
 CYCLES = 5
+LOG_LOAD = "log_load"
 
 
 @dataclass(frozen=True)
 class Gaps:
-    """A panel's steps as numbers to fill: `values` (n, v) of `names` (pain first, log load second where load is recorded), person-centred; NaN where unknown.
+    """A panel's steps as numbers to fill: `values` (n, v) of `names` (the outcome first, log load second
+    where load is recorded), person-centred; NaN where unknown.
 
-    `middle` (n, v) person means; `low`, `high` (v,) observed range; `rest` (n,) 1 rest, 0 trained, NaN unknown.
+    `middle` (n, v) person means; `low`, `high` (v,) observed range; `rest` (n,) 1 rest, 0 trained, NaN
+    unknown.
     """
 
     panel: Panel
@@ -32,18 +38,19 @@ class Gaps:
 
 
 def gaps_of(panel: Panel, exposures: tuple[str, ...]) -> Gaps:
-    """What is known and what is not of pain, load and the exposures that enter the primary model."""
+    """What is known and what is not of the outcome, load and the exposures that enter the primary model."""
     frame = panel.frame
     person = person_index(panel.blocks)
     load = frame["load"].to_numpy(dtype=float)
-    columns: dict[str, np.ndarray] = {"pain": frame["pain"].to_numpy(dtype=float)}
+    rated = panel.study.outcome.name
+    columns: dict[str, np.ndarray] = {rated: frame[rated].to_numpy(dtype=float)}
     if np.isfinite(load).any():
-        columns["log_load"] = np.log(load, out=np.full(len(load), np.nan), where=load > 0)
+        columns[LOG_LOAD] = np.log(load, out=np.full(len(load), np.nan), where=load > 0)
     for term in exposures:
-        if term != "jump":
+        if not panel.study.variables[term].whole:
             columns[term] = frame[term].to_numpy(dtype=float)
     raw = np.column_stack(list(columns.values()))
-    rest = np.where(np.isnan(load), np.nan, (load == 0).astype(float)) if "log_load" in columns else np.zeros(len(load))
+    rest = np.where(np.isnan(load), np.nan, (load == 0).astype(float)) if LOG_LOAD in columns else np.zeros(len(load))
     table = pd.DataFrame(raw).groupby(person).transform("mean")
     middle = table.fillna(table.mean()).to_numpy()
     return Gaps(
@@ -52,10 +59,11 @@ def gaps_of(panel: Panel, exposures: tuple[str, ...]) -> Gaps:
 
 
 def fill(gaps: Gaps, rng: np.random.Generator) -> tuple[np.ndarray, np.ndarray]:
-    """One imputation: (n, v) values on their own scale and (n,) rest, by chained normal regressions with drawn coefficients.
+    """One imputation: (n, v) values on their own scale and (n,) rest, by chained normal regressions with
+    drawn coefficients.
 
-    Each column is regressed on the others of its step, on all of the step before and after, on rest and the step's place in the record; unknown steps
-    are rest with the share of rest among known ones.
+    Each column is regressed on the others of its step, on all of the step before and after, on rest and the
+    step's place in the record; unknown steps are rest with the share of rest among known ones.
     """
     unknown = np.isnan(gaps.values)
     rest = gaps.rest.copy()
@@ -78,7 +86,9 @@ def fill(gaps: Gaps, rng: np.random.Generator) -> tuple[np.ndarray, np.ndarray]:
 
 
 def _drawn(X: np.ndarray, y: np.ndarray, known: np.ndarray, todo: np.ndarray, rng: np.random.Generator) -> np.ndarray:
-    """Posterior predictive draw of y[todo] from the normal regression of y[known] on X, flat prior, a hair of ridge."""
+    """Posterior predictive draw of y[todo] from the normal regression of y[known] on X, flat prior, a hair of
+    ridge.
+    """
     A, b = X[known], y[known]
     gram = A.T @ A
     inverse = np.linalg.inv(gram + 1e-6 * np.diag(np.maximum(np.diag(gram), 1.0)))
@@ -90,28 +100,32 @@ def _drawn(X: np.ndarray, y: np.ndarray, known: np.ndarray, todo: np.ndarray, rn
 
 
 def rebuilt(gaps: Gaps, filled: tuple[np.ndarray, np.ndarray], delta: float = 0.0) -> Panel:
-    """The panel of filled steps, every lag built anew; pain that was filled in is shifted by `delta` points and held to 0-10."""
+    """The panel of filled steps, every lag built anew; an outcome that was filled in is shifted by `delta`
+    and held to its scale.
+    """
     values, rest = filled
     study, blocks = gaps.panel.study, gaps.panel.blocks
+    outcome = study.outcome
     named = dict(zip(gaps.names, values.T, strict=True))
-    guessed = np.isnan(gaps.values[:, 0])
-    pain = np.where(guessed, np.clip(named["pain"] + delta, 0, 10), named["pain"])
-    columns: dict[str, np.ndarray] = {f"pain_{study.pain.summary}": pain}
-    before = gaps.panel.frame["pain_before"].to_numpy(dtype=float)
-    columns["pain_before"] = np.where(np.isnan(before), shifted(pain, gaps.person, 1), before)
-    if "log_load" in named:
-        columns[f"load_{study.load.measure}"] = np.where(rest == 1, 0.0, np.exp(named["log_load"]))
+    guessed, rated = np.isnan(gaps.values[:, 0]), named.pop(outcome.name)
+    rated = np.where(guessed, np.clip(rated + delta, outcome.variable.low, outcome.variable.high), rated)
+    summary = f"{outcome.name}_{study.pain.summary}"
+    columns: dict[str, np.ndarray] = {summary if summary in blocks else outcome.name: rated}
+    before = gaps.panel.frame[outcome.before].to_numpy(dtype=float)
+    columns[outcome.before] = np.where(np.isnan(before), shifted(rated, gaps.person, 1), before)
+    if LOG_LOAD in named:
+        columns[f"load_{study.load.measure}"] = np.where(rest == 1, 0.0, np.exp(named.pop(LOG_LOAD)))
         columns["recorded"] = np.where(rest == 1, "rest", "trained")
     for name, column in named.items():
-        if name not in ("pain", "log_load"):
-            of_training = name in ("effort", "near_failure_share")
-            columns[name] = np.where((rest == 1) & of_training, np.nan, column)
+        columns[name] = np.where((rest == 1) & (name in OF_TRAINING), np.nan, column)
     plan = replace(study, load=replace(study.load, no_sessions_means="unknown"))
     return panel_from_blocks(blocks.assign(**columns), plan)
 
 
 def pooled(estimates: np.ndarray, errors: np.ndarray, complete_df: float) -> tuple[float, float, float]:
-    """Rubin's rules over m imputations with the small-sample df of Barnard & Rubin (1999, doi:10.1093/biomet/86.4.948): estimate, standard error, df."""
+    """Rubin's rules over m imputations with the small-sample df of Barnard & Rubin (1999,
+    doi:10.1093/biomet/86.4.948): estimate, standard error, df.
+    """
     m = len(estimates)
     inside = float(np.mean(errors**2))
     between = float(np.var(estimates, ddof=1)) * (1 + 1 / m)

@@ -1,4 +1,6 @@
-"""How far one person's leaving moves an estimate, against what chance gives where people differ as the fitted model says."""
+"""How far one person's leaving moves an estimate, against what chance gives where people differ as the fitted
+model says.
+"""
 
 from __future__ import annotations
 
@@ -14,15 +16,18 @@ from lagwise.models.ladder import Rung
 from lagwise.models.people import person_effects
 
 RIDGE = 1e-9
-"""Of the mean of the information's diagonal: keeps a column that only one person speaks about from stopping the inverse."""
+"""Of the mean of the information's diagonal: keeps a column that only one person speaks about from stopping
+the inverse.
+"""
 
 
 @dataclass(frozen=True)
 class Influence:
     """Each person's standing, (m,) all.
 
-    `apart` is the move of the contrast by a person's leaving over its standard deviation, the variances as estimated; `p` the share of simulated
-    caseloads in which anyone stands as far apart (one p for all people); `share` the share of the information about the contrast that the person brings.
+    `apart` is the move of the contrast by a person's leaving over its standard deviation, the variances as
+    estimated; `p` the share of simulated caseloads in which anyone stands as far apart (one p for all
+    people); `share` the share of the information about the contrast that the person brings.
     """
 
     apart: np.ndarray
@@ -33,9 +38,11 @@ class Influence:
 def influence(rung: Rung, column: str, simulated: int, rng: np.random.Generator) -> Influence:
     """Standing of each person in a fitted mixed model, for the coefficient of one column.
 
-    With information A_i = X_i'V_i^-1 X_i of person i, the estimate b = A^-1 sum X_i'V_i^-1 y_i and b_(i) without person i, Var(b_(i)) - Var(b) is the variance of the move
-    b - b_(i) (Hausman 1978, doi:10.2307/1913827), all at the variances estimated from everybody. The largest |move| / SD is compared with that of `simulated`
-    outcomes drawn from the fitted model on the same X (`_drawn`), the variances estimated anew in each; so that people whose slopes differ by a normal amount are ordinary.
+    With information A_i = X_i'V_i^-1 X_i of person i, the estimate b = A^-1 sum X_i'V_i^-1 y_i and b_(i)
+    without person i, Var(b_(i)) - Var(b) is the variance of the move b - b_(i) (Hausman 1978,
+    doi:10.2307/1913827), all at the variances estimated from everybody. The largest |move| / SD is compared
+    with that of `simulated` outcomes drawn from the fitted model on the same X (`_drawn`), the variances
+    estimated anew in each; so that people whose slopes differ by a normal amount are ordinary.
 
     Raises
     ------
@@ -58,9 +65,11 @@ def influence(rung: Rung, column: str, simulated: int, rng: np.random.Generator)
 
 
 def _drawn(rung: Rung, n: int, rng: np.random.Generator) -> np.ndarray:
-    """(n, rows) outcomes of the fitted model: person effects drawn anew, and the residuals, set to the residual SD, each with a sign drawn anew.
+    """(n, rows) outcomes of the fitted model: person effects drawn anew, and the residuals, set to the
+    residual SD, each with a sign drawn anew.
 
-    Signs keep what residuals of ratings have and normal ones lack: people who scatter more than others, bad weeks that stand out (a wild bootstrap; Liu 1988, doi:10.1214/aos/1176351062).
+    Signs keep what residuals of ratings have and normal ones lack: people who scatter more than others, bad
+    weeks that stand out (a wild bootstrap; Liu 1988, doi:10.1214/aos/1176351062).
     """
     d, e = rung.design, rung.estimates
     sigma = float(e.sigma[0])
@@ -74,7 +83,9 @@ def _drawn(rung: Rung, n: int, rng: np.random.Generator) -> np.ndarray:
 
 
 def _apart(cross: CrossProducts, Y: np.ndarray, e: Estimates, at: int) -> tuple[np.ndarray, np.ndarray]:
-    """(B, m) |move| / SD of one coefficient by each person's leaving, and the share of information that the person brings; `Y` (B, n) outcomes."""
+    """(B, m) |move| / SD of one coefficient by each person's leaving, and the share of information that the
+    person brings; `Y` (B, n) outcomes.
+    """
     p, starts = cross.p, cross.starts
     parts = list(zip(starts, np.append(starts[1:], cross.n), strict=True))
     y = (Y - cross.shift[:, p:]) / cross.scale[:, p:]

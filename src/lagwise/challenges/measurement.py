@@ -5,32 +5,28 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import pandas as pd
 
-from lagwise.challenges.context import Context, numbers, row
+from lagwise.challenges.context import Context, Found, intervals
 from lagwise.challenges.estimate import side
-from lagwise.challenges.phrases import capital, exposure_name, fixed, interval, places, sample, stays, step_word
+from lagwise.core.claim import Measured
 from lagwise.core.errors import ModelError, NotApplicable
-from lagwise.core.results import Challenge, Picture
 from lagwise.models.design import Design
 
 NAME = "measurement"
-TITLE = "Error in effort ratings"
-QUESTION = "Would the reading be another one if effort ratings are off by about a point?"
-LIMITS = (
-    "It allows for errors that are independent of everything else. Ratings that lean the same way in bad {steps}, or that drift over months, are not covered, nor "
-    "is error in the load or pain themselves."
-)
 SD = 1 / 1.96
 """Error SD of a session's effort rating, points: 95 of 100 ratings within a point of the truth."""
 SDS = (0.0, 0.25, SD, 0.75)
 LEAST = 0.2
-"""Share of effort's own spread (within people, beside the other columns) that must be left after taking the error off."""
+"""Share of effort's own spread (within people, beside the other columns) that must be left after taking the
+error off.
+"""
 
 
 @dataclass(frozen=True)
 class Pieces:
-    """Person-centred cross-products by person: X'X (m, k, k), X'y (m, k), and the sum by which the error variance of one rating enters, (m,)."""
+    """Person-centred cross-products by person: X'X (m, k, k), X'y (m, k), and the sum by which the error
+    variance of one rating enters, (m,).
+    """
 
     xx: np.ndarray
     xy: np.ndarray
@@ -38,16 +34,17 @@ class Pieces:
     names: tuple[str, ...]
 
 
-def run(context: Context) -> Challenge:
-    """Least squares within people with the error variance s^2 taken off effort's cross-product, b = (X'X - n s^2 E)^-1 X'y (Fuller 1987), for
-    s = 0, 0.25, 0.51 (95 of 100 ratings within a point of the truth) and 0.75 points a session; a {step}'s mean of n sessions has s / sqrt(n). Intervals from
-    resampling people, `draws` times.
+def run(context: Context) -> Found:
+    """Least squares within people with the error variance s^2 taken off effort's cross-product, b = (X'X - n
+    s^2 E)^-1 X'y (Fuller 1987), for s = 0, 0.25, 0.51 (95 of 100 ratings within a point of the truth) and
+    0.75 points a session; a {step}'s mean of n sessions has s / sqrt(n). Intervals from resampling people,
+    `draws` times.
 
-    Verdict, at s = 0.51: holds when the interval lies on the same side of 0, or includes 0, as without error; does_not_hold when not. cannot_tell when less than a
-    fifth of effort's own spread (within people, beside the other columns) would be left after taking the error off.
+    Verdict, at s = 0.51: holds when the interval lies on the same side of 0, or includes 0, as without error;
+    does_not_hold when not. cannot_tell when less than a fifth of effort's own spread (within people, beside
+    the other columns) would be left after taking the error off.
     """
-    p, step = context.primary, step_word(context.panel.study)
-    design = context.design
+    p, design, unit = context.primary, context.design, context.unit
     if "effort_within" not in design.names:
         raise NotApplicable("effort is not in the model")
     parts = pieces(design)
@@ -66,60 +63,23 @@ def run(context: Context) -> Challenge:
         resampled = p.size * corrected(parts, sd, people, p.column)
         low, high = np.nanquantile(resampled, [0.025, 0.975])
         found.append((sd, left, float(point), float(low), float(high)))
-    table = {sd: rest for sd, *rest in found}
-    _, plain, plain_low, plain_high = table[0.0]
-    decimals = places(plain_low, plain_high)
-    name = exposure_name(p)
-    if SD in table:
-        left, value, low, high = table[SD]
-        verdict = "holds" if side(low, high) == side(plain_low, plain_high) else "does_not_hold"
-        corrected_text = (
-            f"Allowing for effort ratings of which 95 of 100 lie within a point of the truth (reliability beside the other columns {left:.2f}), the estimate by least squares within people "
-            f"goes from {fixed(plain, decimals)} to {fixed(value, decimals)} points ({interval(low, high, decimals)})."
-        )
-        reading = (
-            "The reading stays." + stays(side(plain_low, plain_high))
-            if verdict == "holds"
-            else "The reading rests on ratings freer of error than that."
-        )
-    else:
-        verdict = "cannot_tell"
-        corrected_text = (
-            f"Beside load and the other exposures, effort varies so little within people that an error of a point a rating would be most of it "
-            f"(reliability {max(0.0, 1 - SD**2 / spread):.2f}); without error the estimate is {fixed(plain, decimals)} points ({interval(plain_low, plain_high, decimals)})."
-        )
-        reading = f"What effort says beside {name} cannot be told from error."
-    rows = [
-        row(f"estimate at an error SD of {sd:.2f} points", value, "points", low, high)
-        for sd, _, value, low, high in found
-    ]
-    rows.append(
-        row(
-            "reliability of effort beside the other columns at an error SD of 0.51",
-            max(0.0, 1 - SD**2 / spread),
-            "share",
-        )
-    )
-    picture = Picture(
-        "intervals",
-        "The estimate if effort ratings carry error",
-        pd.DataFrame(
-            [
-                (f"error SD {sd:.2f} points, reliability {left:.2f}", v, low, high, "")
-                for sd, left, v, low, high in found
-            ],
-            columns=["label", "estimate", "low", "high", "group"],
-        ),
-        f"difference in pain, points, per {p.label}",
-        "",
-        capital("; ".join(f"error SD {sd:.2f}: {fixed(v, decimals)} points" for sd, _, v, _, _ in found) + "."),
-        {"reference": 0, "subtitle": sample(p.answer, step)},
-    )
-    return Challenge(NAME, TITLE, QUESTION, verdict, numbers(rows), f"{corrected_text} {reading}", LIMITS, picture)
+    at_sd = {f"at_{sd:.2f}": Measured(value, unit, low, high, of=(sd,)) for sd, _, value, low, high in found}
+    left_at = {f"left_{sd:.2f}": Measured(left, "share", told=False) for sd, left, *_ in found}
+    plain, assumed = at_sd["at_0.00"], at_sd.get(f"at_{SD:.2f}")
+    was, verdict = side(plain.low, plain.high), "cannot_tell"
+    if assumed is not None:
+        verdict = "holds" if side(assumed.low, assumed.high) == was else "does_not_hold"
+    claim = context.claim(
+        NAME, verdict, "", primary=context.measured(p.answer, told=False), **at_sd,
+        reliability=Measured(max(0.0, 1 - SD**2 / spread), "share"), **left_at,
+    )  # fmt: skip
+    return Found(claim, intervals(claim, *at_sd))
 
 
 def pieces(design: Design) -> Pieces:
-    """Person-centred cross-products of the columns that vary within people; error enters on trained steps only."""
+    """Person-centred cross-products of the columns that vary within people; error enters on trained steps
+    only.
+    """
     counts = np.bincount(design.person)
     both = np.column_stack([design.X[:, 1:], design.y])
     means = np.stack([np.bincount(design.person, weights=v) for v in both.T], axis=1) / counts[:, None]
@@ -141,7 +101,9 @@ def pieces(design: Design) -> Pieces:
 
 
 def corrected(parts: Pieces, sd: float, people: np.ndarray, column: str) -> np.ndarray:
-    """(B,) coefficients of `column` for B sets of person weights, the error variance sd^2 taken off effort's square."""
+    """(B,) coefficients of `column` for B sets of person weights, the error variance sd^2 taken off effort's
+    square.
+    """
     xx = np.tensordot(people, parts.xx, axes=1)
     xy = people @ parts.xy
     at = parts.names.index("effort_within")

@@ -8,9 +8,8 @@ from functools import partial
 import numpy as np
 import pandas as pd
 
-from lagwise.challenges.context import Context, Row, numbers, row, row_of
+from lagwise.challenges.context import Context, Drawing, Found
 from lagwise.challenges.estimate import answer
-from lagwise.challenges.phrases import fixed, listed, p_text, places, sample, stays, step_word
 from lagwise.challenges.shuffled_load import moving
 from lagwise.challenges.specifications import (
     CHOICES,
@@ -29,44 +28,54 @@ from lagwise.challenges.specifications import (
     sides,
 )
 from lagwise.challenges.work import map_tasks
+from lagwise.core.claim import Measured
 from lagwise.core.columns import LOAD_MEASURES
 from lagwise.core.errors import ModelError
 from lagwise.core.gate import gate_for
-from lagwise.core.results import Challenge, Panel, Picture
+from lagwise.core.results import Panel
 from lagwise.models.crossproducts import CrossProducts
 from lagwise.models.design import design
 from lagwise.models.fixed import fixed_many
 from lagwise.models.within import few, within_many
 
 NAME = "other_reasonable_choices"
-TITLE = "Other reasonable choices"
-QUESTION = "Would another reasonable plan for the same question have read the records alike?"
-LIMITS = (
-    "The plans are those of this software, and all of them share its assumptions; a reading on which they agree can still be wrong in the same way. "
-    "Estimates under different plans use the same records and are no independent confirmation of each other."
-)
 SHIFTS, QUICK = 199, 99
 JOINT = 24
 """Plans in the joint test."""
 LEVEL = 0.05
 HALF = 0.5
-"""Of the median estimate under the plan's own reading of the record, below which that under another one is another size."""
+"""Of the median estimate under the plan's own reading of the record, below which that under another one is
+another size.
+"""
 MOST = 0.75
-"""Share of the intervals under one reading of the record that must part from the primary one for the result to hang on it."""
+"""Share of the intervals under one reading of the record that must part from the primary one for the result
+to hang on it.
+"""
 
 
-def run(context: Context) -> Challenge:
-    """Estimates the primary contrast under all combinations of load measure (of all work, or the plan's own; those known on most {steps}), window of the usual load (3, 4, 6; when quick the plan's own and 6), pain summary, reading of {steps} without sessions,
-    exposures held equal and estimator (mixed with person intercepts, within people). Which pain is adjusted for, and counts of hard sets alone, are other questions and stand apart. Pain of the same {step}, and later pain with no pain held equal, are left out since
-    load that answers pain biases both; they are shown only as 'why not'. The joint test slides each person's exposure along in time by the same share of their record in all of up to 24 evenly
-    spaced plans, 199 times (99 when quick), and compares the median t; the test of single readings compares the largest median t of any load measure, window, pain summary or reading of silence. The share of variance that goes with a choice is that between its levels.
+def run(context: Context) -> Found:
+    """Estimates the primary contrast under all combinations of load measure (of all work, or the plan's own;
+    those known on most {steps}), window of the usual load (3, 4, 6; when quick the plan's own and 6),
+    {outcome} summary, reading of {steps} without sessions, exposures held equal and estimator (mixed with
+    person intercepts, within people). Which {outcome} is adjusted for, and counts of hard sets alone, are
+    other questions and stand apart. The {outcome} of the same {step}, and later {outcome} with no {outcome}
+    held equal, are left out since load that answers {outcome} biases both; they are shown only as 'why not'.
+    The joint test slides each person's exposure along in time by the same share of their record in all of up
+    to 24 evenly spaced plans, 199 times (99 when quick), and compares the median t; the test of single
+    readings compares the largest median t of any load measure, window, {outcome} summary or reading of
+    silence. The share of variance that goes with a choice is that between its levels.
 
-    Verdict, where the primary interval leaves out 0: holds when at least 90 of 100 estimates have its sign, half of the intervals lie on its side and the joint p is at most 0.05; does_not_hold when
-    fewer than 75 of 100 have its sign, fewer than 25 of 100 intervals lie on its side, the joint p is above 0.05, or fewer than 25 of 100 intervals lie on its side under some load measure, window, pain summary or reading of silence; else cannot_tell. Also cannot_tell in the place of holds
-    when the median estimate under one of these is less than half of that under the plan's own. Where it includes 0: holds when fewer than 25 of 100 intervals lie on one side and the joint p is above 0.05; does_not_hold when half or more do and the joint p is at most 0.05, or at least 75 of 100 do under some load measure, window, pain summary or reading of silence and
-    the p of single readings is at most 0.05; else cannot_tell.
+    Verdict, where the primary interval leaves out 0: holds when at least 90 of 100 estimates have its sign,
+    half of the intervals lie on its side and the joint p is at most 0.05; does_not_hold when fewer than 75 of
+    100 have its sign, fewer than 25 of 100 intervals lie on its side, the joint p is above 0.05, or fewer
+    than 25 of 100 intervals lie on its side under some load measure, window, {outcome} summary or reading of
+    silence; else cannot_tell. Also cannot_tell in the place of holds when the median estimate under one of
+    these is less than half of that under the plan's own. Where it includes 0: holds when fewer than 25 of 100
+    intervals lie on one side and the joint p is above 0.05; does_not_hold when half or more do and the joint
+    p is at most 0.05, or at least 75 of 100 do under some load measure, window, {outcome} summary or reading
+    of silence and the p of single readings is at most 0.05; else cannot_tell.
     """
-    p, step = context.primary, step_word(context.panel.study)
+    p, unit = context.primary, context.unit
     question = Question(p.term, p.column, p.size, p.exposures, p.pain_adjusted, p.outcome)
     every = plans(context.panel, WINDOWS[-1:] if context.quick else WINDOWS)
     groups = [list(g) for _, g in itertools.groupby(every, key=lambda plan: plan.words[:2])]
@@ -77,69 +86,42 @@ def run(context: Context) -> Challenge:
         raise ModelError("no other plan can be carried out with these records")
     used, ts = slid(context.panel, question, every, QUICK if context.quick else SHIFTS, context.rng(NAME))
     joint, single = joint_p(ts), single_p(used, ts)
-    found = sides(table)
+    found, by_choice, first = sides(table), shares(table), own_row(table, question, every[0])
     alike = float((np.sign(table["estimate"]) == np.sign(p.answer.estimate)).mean())
-    beside = float((found == (p.answer.side or 1)).mean())
-    clear = max(float((found == s).mean()) for s in (1, -1))
     apart_shares = parting_shares(table, found, p.answer.side)
     parting = [(choice, level) for choice, level, share in apart_shares if share >= MOST]
-    verdict = judged(p.answer.side, alike, beside, clear, joint)
+    smaller = shrunk(table, first) if p.answer.side else []
+    above, below = (float((found == s).mean()) for s in (1, -1))
+    verdict = judged(p.answer.side, alike, below if p.answer.side < 0 else above, max(above, below), joint)
     if parting and (p.answer.side or single <= LEVEL):
         verdict = "does_not_hold"
-    smaller = shrunk(table, own_row(table, question, every[0])) if p.answer.side else []
     if verdict == "holds" and smaller:
         verdict = "cannot_tell"
-    by_choice = shares(table)
+    reason = {
+        "holds": "clear" if p.answer.side else "includes_0",
+        "does_not_hold": "parting" if parting else "all",
+        "cannot_tell": "smaller" if smaller else "neither",
+    }[verdict]
     low, middle, high = (float(v) for v in np.quantile(table["estimate"], [0.025, 0.5, 0.975]))
-    decimals = places(p.answer.low, p.answer.high)
-    most = str(by_choice.index[0])
-    named = _named(table, step)
-    hangs = (
-        f"The reading hangs on {listed([f'{c} ({_level(c, v, step)})' for c, v in parting])}."
-        if parting
-        else "The reading hangs on these choices."
-    )
-    reading = {
-        "holds": "The reading does not hang on these choices." + stays(p.answer.side),
-        "does_not_hold": hangs,
-        "cannot_tell": f"Its size hangs on {listed([f'{c} ({_level(c, v, step)})' for c, v in smaller])}: less than half of the plan's own."
-        if smaller
-        else "The plans neither agree nor disagree enough to say.",
-    }[verdict]  # fmt: skip
-    shown = f"{int((found == 1).sum())} intervals lie above 0, {int((found == -1).sum())} below and {int((found == 0).sum())} include it"
-    medians = listed(
-        [f"{fixed(float(part['estimate'].median()), decimals)} with {level}" for level, part in named.groupby(most)]
-    )
-    sentence = (
-        f"Under {len(table)} plans that ask the same question the middle 95 of 100 estimates lie between {fixed(low, decimals)} and {fixed(high, decimals)} points (median {fixed(middle, decimals)}; primary {fixed(p.answer.estimate, decimals)}; "
-        f"{sample(p.answer, step)}). {shown} (joint {p_text(joint)}). '{most}' moves the estimate most ({100 * by_choice.iloc[0]:.0f} of 100 of the variance): median {medians}. {reading}"
-    )
-    apart = _apart(context, question)
-    rows = [
-        row("plans", len(table), "plans"),
-        row("middle 95 of 100 estimates", middle, "points", low, high),
-        row("estimates with the primary one's sign", alike, "share"),
-        row("intervals above 0", float((found == 1).mean()), "share"),
-        row("intervals below 0", float((found == -1).mean()), "share"),
-        row("joint p", joint, "probability"),
-        row("p of single readings of the record", single, "probability"),
-        row("largest share of intervals that part from the primary one under a single reading", max((s for *_, s in apart_shares), default=np.nan), "share"),
-        *(row(f"variance that goes with: {name}", share, "share") for name, share in by_choice.items()),
-        *(
-            row(f"median with {choice}: {level}", float(part["estimate"].median()), "points")
+    apart = others_asked(context, question)
+    claim = context.claim(
+        NAME, verdict, reason, **{"/".join(("parting", *one)): True for one in parting},
+        **{"/".join(("smaller", *one)): True for one in smaller},
+        primary=context.measured(p.answer, told=False), plans=Measured(len(table), "plans"),
+        middle=Measured(middle, unit, low, high), alike=Measured(alike, "share"),
+        above=Measured(above, "share"), below=Measured(below, "share"),
+        joint_p=Measured(joint, "probability"), single_p=Measured(single, "probability"),
+        parting_share=Measured(max((s for *_, s in apart_shares), default=np.nan), "share"),
+        **{f"variance/{choice}": Measured(share, "share", of=(choice,)) for choice, share in by_choice.items()},
+        **{
+            f"median/{choice}/{level}": Measured(float(part["estimate"].median()), unit, of=(choice, level))
             for choice in by_choice.index
-            for level, part in named.groupby(choice)
-        ),
-        *apart,
-    ]  # fmt: skip
-    first = own_row(table, question, every[0])
-    alt = f"{len(table)} estimates, middle 95 of 100 from {fixed(low, decimals)} to {fixed(high, decimals)} points; {shown}; joint {p_text(joint)}; {most}: median {medians}."
-    picture = Picture(
-        "specifications", f"The estimate under {len(table)} plans that ask the same question", _drawn(named, first, apart),
-        "plans, sorted by estimate", f"difference in pain, points, {p.label}", alt,
-        {"choices": list(by_choice.index), "heads": {c: f"{100 * v:.0f} % of the variance" for c, v in by_choice.items()}, "subtitle": sample(p.answer, step)},
+            for level, part in sorted(table.groupby(choice), key=lambda one: LOAD_MEASURES.get(one[0], one[0]))
+        },
+        **apart,
     )  # fmt: skip
-    return Challenge(NAME, TITLE, QUESTION, verdict, numbers(rows), sentence, LIMITS, picture)
+    drawn = Drawing("specifications", _drawn(table, first, apart), {"choices": list(by_choice.index)})
+    return Found(claim, drawn)
 
 
 def judged(own: int, alike: float, beside: float, clear: float, joint: float) -> str:
@@ -154,7 +136,9 @@ def judged(own: int, alike: float, beside: float, clear: float, joint: float) ->
 
 
 def parting_shares(table: pd.DataFrame, found: np.ndarray, own: int) -> list[tuple[str, str, float]]:
-    """Readings of the record, as (choice, level, share of the intervals that part from the primary one: off its side of 0, or on to one side when it includes 0); choices with one level are left out."""
+    """Readings of the record, as (choice, level, share of the intervals that part from the primary one: off
+    its side of 0, or on to one side when it includes 0); choices with one level are left out.
+    """
     out: list[tuple[str, str, float]] = []
     for choice in READINGS:
         levels = table[choice].to_numpy()
@@ -167,7 +151,9 @@ def parting_shares(table: pd.DataFrame, found: np.ndarray, own: int) -> list[tup
 
 
 def shrunk(table: pd.DataFrame, own: int | None) -> list[tuple[str, str]]:
-    """Readings of the record, as (choice, level), under which the median estimate is less than `HALF` of that under the plan's own reading, or has the other sign."""
+    """Readings of the record, as (choice, level), under which the median estimate is less than `HALF` of that
+    under the plan's own reading, or has the other sign.
+    """
     out: list[tuple[str, str]] = []
     if own is None:
         return out
@@ -181,7 +167,8 @@ def shrunk(table: pd.DataFrame, own: int | None) -> list[tuple[str, str]]:
 def slid(
     panel: Panel, question: Question, every: list[Plan], shifts: int, rng: np.random.Generator
 ) -> tuple[list[Plan], np.ndarray]:
-    """Evenly spaced plans and their (plans, 1 + shifts) t, under shifts by the same share of each person's record in all of them; column 0 is the record as it is.
+    """Evenly spaced plans and their (plans, 1 + shifts) t, under shifts by the same share of each person's
+    record in all of them; column 0 is the record as it is.
 
     Raises
     ------
@@ -223,7 +210,9 @@ def joint_p(ts: np.ndarray) -> float:
 
 
 def single_p(used: list[Plan], ts: np.ndarray) -> float:
-    """p of the largest median t, either way, of any load measure, window, pain summary or reading of silence: one p for all of them."""
+    """p of the largest median t, either way, of any load measure, window, pain summary or reading of silence:
+    one p for all of them.
+    """
     largest = [
         np.abs(np.nanmedian(ts[[plan.words[k] == level for plan in used]], axis=0))
         for k in range(len(READINGS))
@@ -237,7 +226,9 @@ def _beyond(values: np.ndarray) -> float:
 
 
 def own_row(table: pd.DataFrame, question: Question, plan: Plan) -> int | None:
-    """Index of the study's own plan: its readings, the exposures it holds equal and the mixed model, else within people."""
+    """Index of the study's own plan: its readings, the exposures it holds equal and the mixed model, else
+    within people.
+    """
     here = (table[list(CHOICES[:4])] == list(plan.words)).all(axis=1)
     here &= table[CHOICES[4]].eq(next(iter(held_equal(question))))
     for engine in (MIXED, WITHIN):
@@ -247,48 +238,38 @@ def own_row(table: pd.DataFrame, question: Question, plan: Plan) -> int | None:
     return None
 
 
-def _named(table: pd.DataFrame, step: str) -> pd.DataFrame:
-    """The plans with their choices in words."""
-    return table.assign(**{c: [_level(c, str(v), step) for v in table[c]] for c in CHOICES})
-
-
-def _level(choice: str, level: str, step: str) -> str:
-    if choice == CHOICES[0]:
-        return LOAD_MEASURES[level]
-    return level.replace("steps", f"{step}s") if choice == CHOICES[1] else level
-
-
-def _drawn(named: pd.DataFrame, own: int | None, apart: list[Row]) -> pd.DataFrame:
+def _drawn(table: pd.DataFrame, own: int | None, apart: dict[str, Measured]) -> pd.DataFrame:
     """The picture's rows: plans sorted by estimate, then other questions with a label in the place of x."""
-    ordered = named.assign(primary=named.index == own).sort_values("estimate", kind="stable", ignore_index=True)
+    ordered = table.assign(primary=table.index == own).sort_values("estimate", kind="stable", ignore_index=True)
     plans_part = ordered.assign(x=np.arange(1.0, len(ordered) + 1), label="")
-    rest = pd.DataFrame([(name, v, a, b) for name, v, a, b, *_ in apart], columns=["label", "estimate", "low", "high"])
+    rest = pd.DataFrame(
+        [(name, v.value, v.low, v.high) for name, v in apart.items()], columns=["label", "estimate", "low", "high"]
+    )
     rest = rest.assign(x=np.nan, primary=False, **dict.fromkeys(CHOICES, ""))
     columns = ["x", "label", "estimate", "low", "high", "primary", *CHOICES]
     return pd.concat([plans_part[columns], rest[columns]], ignore_index=True) if len(rest) else plans_part[columns]
 
 
-def _apart(context: Context, question: Question) -> list[Row]:
-    """Other questions, for comparison: the other adjustment for pain, load measures of another exposure, and what is left out with the reason why."""
-    p, step = context.primary, step_word(context.panel.study)
+def others_asked(context: Context, question: Question) -> dict[str, Measured]:
+    """Other questions, for comparison: the other adjustment for the outcome, load measures of another
+    exposure, and what is left out with the reason why.
+    """
+    p, unit = context.primary, context.unit
     table = context.fit.tables.get("adjustments", pd.DataFrame({"primary": []}))
-    rows = [
-        row(f"pain {r['pain_adjusted']} the {step} held equal", r["estimate"], "points", r["low"], r["high"])
+    found = {
+        f"held/{r['pain_adjusted']}": Measured(r["estimate"], unit, r["low"], r["high"])
         for r in table.to_dict("records")
         if not r["primary"]
-    ]
+    }
     for plan in others(context.panel):
-        found = estimates(context.panel, question, [plan])
-        if len(found):
-            first = found.iloc[0]
-            rows.append(
-                row(f"load as {LOAD_MEASURES[plan.words[0]]}", first["estimate"], "points", first["low"], first["high"])
-            )
-    left_out = {f"why not: pain of the same {step}": "pain", "why not: no pain held equal": p.outcome}
-    for name, outcome in left_out.items():
+        one = estimates(context.panel, question, [plan])
+        if len(one):
+            value, low, high = (float(one.iloc[0][k]) for k in ("estimate", "low", "high"))
+            found[f"load/{plan.words[0]}"] = Measured(value, unit, low, high, of=(plan.words[0],))
+    for name, outcome in {"why_same": context.outcome.name, "why_none": p.outcome}.items():
         try:
             d = design(context.panel, exposures=p.exposures, pain_adjusted="none", outcome=outcome)
-            rows.append(row_of(name, answer(d, p.column, p.size)))
+            found[name] = context.measured(answer(d, p.column, p.size))
         except ModelError:
             continue
-    return rows
+    return found

@@ -1,56 +1,59 @@
-"""How much the Bayesian answer leans on its prior: power-scaling, and the model sampled anew with half and double width."""
+"""How much the Bayesian answer leans on its prior: power-scaling, and the model sampled anew with half and
+double width.
+"""
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-import pandas as pd
 
-from lagwise.challenges.context import Context, numbers, row
+from lagwise.challenges.context import Context, Found, intervals
 from lagwise.challenges.estimate import side
-from lagwise.challenges.phrases import capital, exposure_name, fixed, interval, listed, places, stays, step_word
+from lagwise.core.claim import Measured
 from lagwise.core.errors import ModelError
-from lagwise.core.results import Challenge, Fit, Picture
+from lagwise.core.results import Fit
 from lagwise.models.priors import Priors
 
 NAME = "prior"
-TITLE = "Prior"
-QUESTION = "Would a narrower or wider prior have read the records alike?"
-LIMITS = (
-    "It moves the widths of the priors that were used, not their shape or centre. It speaks of the ordinal "
-    "Bayesian model alone; the primary answer comes from the mixed model, which has no prior."
-)
 SENSITIVE = 0.05
 USABLE = 0.7
 """Pareto k above which reweighted draws are not to be relied on."""
-WIDTHS = {0.5: "half as wide", 2.0: "twice as wide"}
+WIDTHS = {0.5: "half", 2.0: "twice"}
 DRAWS, TUNE, CHAINS = 1000, 500, 2
 """Draws kept and thrown away per chain, and chains, of a model sampled anew."""
 
 
 @dataclass(frozen=True)
 class Answered:
-    """The contrast under priors `width` times as wide, in points; `reliable` when it can be relied on, `how` it was found when not by sampling anew."""
+    """The contrast under priors `width` times as wide, in points; `reliable` when it can be relied on.
+    `failed` says why it was not sampled anew but found by weights, with their Pareto `k`.
+    """
 
     width: float
     estimate: float
     low: float
     high: float
     reliable: bool = True
-    how: str = ""
+    failed: str = ""
+    k: float = math.nan
 
 
-def run(context: Context) -> Challenge:
-    """Power-scaling sensitivity of the primary contrast (in points) of the ordinal model to the prior of all coefficients and scales (Kallioinen et al. 2024, doi:10.1007/s11222-023-10366-5),
-    and its interval from the model sampled anew with all of these priors half and twice as wide (1000 draws in each of 2 chains). Where the chains of such a fit fail their gates for the differences in points, the draws at hand are
-    reweighted instead (Pareto-smoothed importance weights, the prior of the primary exposure alone), and the sentence says so.
+def run(context: Context) -> Found:
+    """Power-scaling sensitivity of the primary contrast (in points) of the ordinal model to the prior of all
+    coefficients and scales (Kallioinen et al. 2024, doi:10.1007/s11222-023-10366-5), and its interval from
+    the model sampled anew with all of these priors half and twice as wide (1000 draws in each of 2 chains).
+    Where the chains of such a fit fail their gates for the differences in points, the draws at hand are
+    reweighted instead (Pareto-smoothed importance weights, the prior of the primary exposure alone), and the
+    sentence says so.
 
-    Verdict: does_not_hold when half or double width moves the interval to another side of 0 (or on to it), by chains that pass their gates or weights with Pareto k at most 0.7; holds when neither does, both so
+    Verdict: does_not_hold when half or double width moves the interval to another side of 0 (or on to it), by
+    chains that pass their gates or weights with Pareto k at most 0.7; holds when neither does, both so
     founded, and the sensitivity is at most 0.05; else cannot_tell.
     """
-    p, step = context.primary, step_word(context.panel.study)
+    p = context.primary
     if context.bayes is None or not context.bayes.usable or context.bayes.posterior is None:
         raise _no_fit(context)
     fit, name = context.bayes, f"{p.term} {p.label}"
@@ -60,37 +63,19 @@ def run(context: Context) -> Challenge:
     own = Answered(1.0, float(difference.mean()), low, high)
     found = [asked(context, fit, name, w, difference, coefficient) for w in WIDTHS]
     verdict = judged(own, found, sensitivity)
-    decimals = places(low, high)
-    reading = {
-        "holds": "The answer leans little on the prior." + stays(side(low, high)),
-        "does_not_hold": "The reading depends on the width of the priors.",
-        "cannot_tell": "The reading stays, but the answer leans on the priors."
-        if all(v.reliable for v in found)
-        else "The answer could not be asked again reliably enough to tell.",
-    }[verdict]
-    texts = [f"{fixed(v.estimate, decimals)} points ({interval(v.low, v.high, decimals)})" for v in (own, *found)]
-    again = [f"{WIDTHS[v.width]} {t}{f' ({v.how})' if v.how else ''}" for v, t in zip(found, texts[1:], strict=True)]
-    sentence = (
-        f"In the ordinal model the difference is {texts[0]}; with all priors {listed(again)}. Its power-scaling sensitivity to the "
-        f"priors is {sensitivity:.3f} (above {SENSITIVE:g} counts as sensitive; {fit.n_people} people, {fit.n_steps} person-{step}s). {reading}"
-    )
-    labels = {1.0: "priors as they are"} | {w: f"priors {words}" for w, words in WIDTHS.items()}
-    rows = [row(f"difference: {labels[v.width]}", v.estimate, "points", v.low, v.high) for v in (own, *found)]
-    rows.append(row("power-scaling sensitivity to the priors", sensitivity, ""))
-    ordered = sorted((own, *found), key=lambda v: v.width)
-    picture = Picture(
-        "intervals",
-        "The Bayesian answer with narrower and wider priors",
-        pd.DataFrame(
-            [(labels[v.width], v.estimate, v.low, v.high, "", v.width == 1.0) for v in ordered],
-            columns=["label", "estimate", "low", "high", "group", "primary"],
-        ),
-        f"difference in pain, points, {p.label} {exposure_name(p)}",
-        "",
-        capital("; ".join(f"{labels[v.width]}: {t}" for v, t in zip((own, *found), texts, strict=True)) + "."),
-        {"reference": 0, "subtitle": f"{fit.n_people} people, {fit.n_steps} person-{step}s"},
-    )
-    return Challenge(NAME, TITLE, QUESTION, verdict, numbers(rows), sentence, LIMITS, picture)
+    reason = "clear" if side(low, high) else "includes_0"
+    if verdict == "cannot_tell":
+        reason = "leans" if all(v.reliable for v in found) else "unreliable"
+    answers = {
+        key: Measured(v.estimate, context.unit, v.low, v.high, fit.n_people, fit.n_steps)
+        for key, v in zip(("own", *WIDTHS.values()), (own, *found), strict=True)
+    }
+    weights = {f"{WIDTHS[v.width]}_k": Measured(v.k, "", told=False) for v in found if v.failed}
+    claim = context.claim(
+        NAME, verdict, reason, **answers, sensitivity=Measured(sensitivity, ""), **weights,
+        **{f"{WIDTHS[v.width]}_failed": v.failed for v in found if v.failed},
+    )  # fmt: skip
+    return Found(claim, intervals(claim, "half", "own", "twice", primary="own"))
 
 
 def _no_fit(context: Context) -> ModelError:
@@ -116,7 +101,9 @@ def judged(own: Answered, found: list[Answered], sensitivity: float) -> str:
 def asked(
     context: Context, fit: Fit, contrast: str, width: float, difference: np.ndarray, coefficient: np.ndarray
 ) -> Answered:
-    """The contrast with all priors `width` times as wide: sampled anew, else by reweighting (chain, draw) draws."""
+    """The contrast with all priors `width` times as wide: sampled anew, else by reweighting (chain, draw)
+    draws.
+    """
     from lagwise.models.diagnose import gates, why_not
     from lagwise.models.ordinal import fit_ordinal
 
@@ -132,12 +119,13 @@ def asked(
         low, high = np.quantile(values, [0.025, 0.975])
         return Answered(width, float(values.mean()), float(low), float(high))
     mean, low, high, k = reweighted(difference, coefficient, priors.of(p.column), width)
-    how = f"by reweighting for its own prior alone, since the {failed}; Pareto k {k:.2f}"
-    return Answered(width, mean, low, high, k <= USABLE, how)
+    return Answered(width, mean, low, high, k <= USABLE, failed, k)
 
 
 def draws_of(fit: Fit, contrast: str, column: str) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """(chain, draw) draws of the contrast in points, of the standardised coefficient, and of the log prior of coefficients and scales."""
+    """(chain, draw) draws of the contrast in points, of the standardised coefficient, and of the log prior of
+    coefficients and scales.
+    """
     posterior = fit.posterior["posterior"]
     priors = Priors(**fit.settings["priors"])
     if contrast not in posterior["contrast"].values or column not in posterior["column"].values:

@@ -11,7 +11,7 @@ from scipy.special import stdtrit
 
 from lagwise.core.errors import ModelError, NotApplicable
 from lagwise.core.gate import gate_for
-from lagwise.core.question import held_column
+from lagwise.core.question import Outcome, held_column
 from lagwise.core.results import Panel
 from lagwise.core.study import INTERVAL
 from lagwise.models.crossproducts import CrossProducts
@@ -24,7 +24,7 @@ from lagwise.models.rows import limits
 from lagwise.models.within import fit_within
 from lagwise.panel.derive import load_columns, split_parts, usual_load, usual_within
 
-MECHANISMS = ("pain first", "load first")
+MECHANISMS = ("outcome first", "load first")
 CHUNK = 100
 PEOPLE = 100
 """At most so many people, evenly spread, enter the joint model of a simulated caseload."""
@@ -33,15 +33,20 @@ COLUMNS = ("estimate", "std_error", "low", "high")
 
 @dataclass(frozen=True)
 class World:
-    """What the simulation takes from the study. Grids are (people, longest record); `row_*` map panel rows to the grid.
+    """What the simulation takes from the study. Grids are (people, longest record); `row_*` map panel rows to
+    the grid.
 
-    `level` person means of pain, `log_load` of log load; `carry`, `noise` the slope and SD of the next pain, the one that lasts; `error` the SD of a rating around it; `answers` log load per point of that pain
-    of the same step and of the step before, `echo` per point of the error of the rating; `load_noise`, `load_memory` SD and order-1 autocorrelation of what is left of log load; `pull` what exposures other than load
-    add to the next pain; `rest` steps known to be rest; `known_load`, `known_pain` masks by panel row. `joint` is the study's own joint model, of some of its people where they are many, None where there is none; its rows
+    `level` person means of pain, `log_load` of log load; `carry`, `noise` the slope and SD of the next pain,
+    the one that lasts; `error` the SD of a rating around it; `answers` log load per point of that pain of the
+    same step and of the step before, `echo` per point of the error of the rating; `load_noise`, `load_memory`
+    SD and order-1 autocorrelation of what is left of log load; `pull` what exposures other than load add to
+    the next pain; `rest` steps known to be rest; `known_load`, `known_pain` masks by panel row. `joint` is
+    the study's own joint model, of some of its people where they are many, None where there is none; its rows
     are the panel's at `joint_rows`.
     """
 
     design: Design
+    outcome: Outcome
     column: str
     size: float
     pain_adjusted: str
@@ -69,7 +74,10 @@ class World:
 
 @dataclass(frozen=True)
 class Cell:
-    """One setting: the mechanism, the true difference per unit of jump, how many caseloads, their seed, the SD of a rating where it is not the world's own, and how many of the caseloads (at most `CHUNK`) the joint model is put to as well."""
+    """One setting: the mechanism, the true difference per unit of jump, how many caseloads, their seed, the
+    SD of a rating where it is not the world's own, and how many of the caseloads (at most `CHUNK`) the joint
+    model is put to as well.
+    """
 
     mechanism: str
     effect: float
@@ -80,18 +88,23 @@ class Cell:
 
 
 def world_of(panel: Panel, design: Design, column: str, size: float, joint: RatedFit | None = None) -> World:
-    """Everything the simulation needs, estimated within people by least squares and from the moments of the ratings.
+    """Everything the simulation needs, estimated within people by least squares and from the moments of the
+    ratings.
 
-    Ratings carry error, so that what least squares says of their course and of load's answer to them is shrunk. Carry-over, rating error, the SD of the next pain and the answer of load to pain, and to the error of its rating, are the `joint` model's
-    where there is one. Else carry-over and rating error are those of `rating_noise`; the answer of load is that to the rating over its reliability; the SD of the next pain is that of the model's residual less what rating error adds to it, at both ends.
+    Ratings carry error, so that what least squares says of their course and of load's answer to them is
+    shrunk. Carry-over, rating error, the SD of the next pain and the answer of load to pain, and to the error
+    of its rating, are the `joint` model's where there is one. Else carry-over and rating error are those of
+    `rating_noise`; the answer of load is that to the rating over its reliability; the SD of the next pain is
+    that of the model's residual less what rating error adds to it, at both ends.
 
     Raises
     ------
     ModelError
         When the primary exposure is not load or its answer to pain cannot be estimated.
     """
-    pain = held_column(design.asked, design.pain_adjusted)
-    if column != "jump":
+    outcome, variables = panel.study.outcome, panel.study.variables
+    pain = held_column(outcome, design.pain_adjusted)
+    if column not in variables or not variables[column].whole:
         raise NotApplicable("the simulation is written for load; the primary exposure is another one")
     if f"{pain}_within" not in design.names:
         raise ModelError("pain does not vary within people, so that its course cannot be simulated")
@@ -103,7 +116,7 @@ def world_of(panel: Panel, design: Design, column: str, size: float, joint: Rate
     slopes, left_over = _within(design.X[:, 1:], design.y, design.person)
     known = dict(zip(design.names[1:], slopes, strict=True))
     log_load = np.log(frame["load"].where(frame["load"] > 0)).to_numpy(dtype=float)
-    now, before = frame["pain"].to_numpy(dtype=float), frame["pain_before"].to_numpy(dtype=float)
+    now, before = frame[outcome.name].to_numpy(dtype=float), frame[outcome.before].to_numpy(dtype=float)
     (at_once, later), load_noise, memory = _answers(log_load, now, before, person, step)
     share, lasting, echo = told.reliability.value, told.lasting_sd, 0.0
     if joint is None:
@@ -127,7 +140,7 @@ def world_of(panel: Panel, design: Design, column: str, size: float, joint: Rate
     rest = np.zeros(grid, dtype=bool)
     rest[person, step] = frame["load"].eq(0)
     return World(
-        design=design, column=column, size=size, pain_adjusted=design.pain_adjusted,
+        design=design, outcome=outcome, column=column, size=size, pain_adjusted=design.pain_adjusted,
         level=_means(now, person, grid[0]), log_load=_means(log_load, person, grid[0]),
         carry=told.carry_over.value, noise=noise, error=told.error_sd.value,
         answers=(felt, later / share), echo=echo, load_noise=_less(load_noise, (felt - echo) ** 2 * lasting**2 * (1 - share)), load_memory=memory, pull=pull, rest=rest, row_person=person, row_step=step,
@@ -138,7 +151,9 @@ def world_of(panel: Panel, design: Design, column: str, size: float, joint: Rate
 
 
 def ratings(panel: Panel, joint: RatedFit | None) -> RatingNoise:
-    """What the ratings of a panel say of themselves, and of load's answer, by the joint model where there is one."""
+    """What the ratings of a panel say of themselves, and of load's answer, by the joint model where there is
+    one.
+    """
     return rating_noise(panel) if joint is None else told_by(joint, rating_noise(panel))
 
 
@@ -157,7 +172,9 @@ def _of_joint(joint: RatedFit | None, named: dict[str, int], place: np.ndarray) 
 def lasting_noise(told: RatingNoise, left_over: float) -> float:
     """SD of the next lasting pain's own noise, from that of the model's residual.
 
-    The residual of the next rating on this one holds, beside it, the next rating's error R and the part of lasting pain that this rating does not tell, carry-over^2 V R / (V + R). At least a quarter of the residual's variance is left.
+    The residual of the next rating on this one holds, beside it, the next rating's error R and the part of
+    lasting pain that this rating does not tell, carry-over^2 V R / (V + R). At least a quarter of the
+    residual's variance is left.
     """
     error, share = told.error_sd.value**2, told.reliability.value
     return _less(left_over, error + told.carry_over.value**2 * error * share)
@@ -169,7 +186,9 @@ def _less(sd: float, variance: float) -> float:
 
 
 def simulate(world: World, cell: Cell) -> pd.DataFrame:
-    """One row per caseload: estimate, std_error, low, high of the primary contrast by the mixed model, and the same as joint_estimate and so on, NaN where the joint model was not put to it or is not usable."""
+    """One row per caseload: estimate, std_error, low, high of the primary contrast by the mixed model, and
+    the same as joint_estimate and so on, NaN where the joint model was not put to it or is not usable.
+    """
     rng = np.random.default_rng(cell.seed)
     firsts = range(0, cell.caseloads, CHUNK)
     some = [_some(world, cell, min(CHUNK, cell.caseloads - i), rng, 0 if i else cell.joint) for i in firsts]
@@ -178,7 +197,7 @@ def simulate(world: World, cell: Cell) -> pd.DataFrame:
 
 def _some(world: World, cell: Cell, n: int, rng: np.random.Generator, joint: int) -> pd.DataFrame:
     load, lasting, off, first = _weeks(world, cell, n, rng)
-    now = np.clip(lasting + off, 0, 10)
+    now = np.clip(lasting + off, *_ends(world))
     # With load first the rating before is the one of the step before; its own in the first step.
     answered = now[:, :, :-1] if first else np.concatenate([now[:, :, :1], now[:, :, :-2]], axis=2)
     d, at = world.design, (world.row_person, world.row_step)
@@ -190,7 +209,7 @@ def _some(world: World, cell: Cell, n: int, rng: np.random.Generator, joint: int
     held = now if world.pain_adjusted == "during" else answered
     pain = np.where(world.known_pain, held[:, at[0], at[1]], np.nan)
     parts = [split_parts(one, world.row_person) for one in pain]
-    name = held_column(d.asked, world.pain_adjusted)
+    name = held_column(world.outcome, world.pain_adjusted)
     values = {
         "jump": columns["jump"].reshape(n, rows),
         "log_usual": usual_within(columns["log_usual"], usual, person).reshape(n, rows),
@@ -228,9 +247,11 @@ def _joint(world: World, own: RatedFit, pain: np.ndarray, load: np.ndarray, usua
 def _weeks(
     world: World, cell: Cell, n: int, rng: np.random.Generator
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray, bool]:
-    """Load, lasting pain of the step and the error of its rating, (n, people, steps [+ 1 but for load]), and whether load answered the pain of its own step."""
-    people, T = world.pull.shape
-    first = cell.mechanism == "pain first"
+    """Load, lasting pain of the step and the error of its rating, (n, people, steps [+ 1 but for load]), and
+    whether load answered the pain of its own step.
+    """
+    (people, T), ends = world.pull.shape, _ends(world)
+    first = cell.mechanism == MECHANISMS[0]
     answer = world.answers[0 if first else 1]
     # With load first, part of its sequel runs through the same step's pain: same + carry x same = effect in all.
     same = 0.0 if first else cell.effect / (1 + world.carry)
@@ -238,7 +259,7 @@ def _weeks(
     load, pain = np.zeros((n, people, T)), np.zeros((n, people, T + 1))
     off = rng.normal(0, world.error if cell.error is None else cell.error, (n, people, T + 1))
     spread = world.noise / np.sqrt(1 - world.carry**2)
-    pain[:, :, 0] = np.clip(world.level + rng.normal(0, spread, (n, people)), 0, 10)
+    pain[:, :, 0] = np.clip(world.level + rng.normal(0, spread, (n, people)), *ends)
     left = rng.normal(0, world.load_noise, (n, people))
     fresh = world.load_noise * np.sqrt(1 - world.load_memory**2)
     for t in range(T):
@@ -250,10 +271,14 @@ def _weeks(
         usual = past.mean(axis=2) if t else load[:, :, t]
         both = (usual > 0) & (load[:, :, t] > 0)
         jump = np.where(both, np.log(np.where(both, load[:, :, t], 1.0) / np.where(both, usual, 1.0)), 0.0)
-        pain[:, :, t] = np.clip(pain[:, :, t] + same * jump, 0, 10)
+        pain[:, :, t] = np.clip(pain[:, :, t] + same * jump, *ends)
         move = world.carry * (pain[:, :, t] - world.level) + later * jump + world.pull[:, t]
-        pain[:, :, t + 1] = np.clip(world.level + move + rng.normal(0, world.noise, (n, people)), 0, 10)
+        pain[:, :, t + 1] = np.clip(world.level + move + rng.normal(0, world.noise, (n, people)), *ends)
     return load, pain, off, first
+
+
+def _ends(world: World) -> tuple[float | None, float | None]:
+    return world.outcome.variable.low, world.outcome.variable.high
 
 
 def _estimates(world: World, at: list[int], X: np.ndarray, y: np.ndarray) -> pd.DataFrame:
@@ -298,7 +323,9 @@ def _within(X: np.ndarray, y: np.ndarray, person: np.ndarray) -> tuple[np.ndarra
 def _answers(
     log_load: np.ndarray, now: np.ndarray, before: np.ndarray, person: np.ndarray, step: np.ndarray
 ) -> tuple[tuple[float, float], float, float]:
-    """Slopes of log load on pain of the step and on pain before it, SD of what the first leaves and its lag-1 correlation."""
+    """Slopes of log load on pain of the step and on pain before it, SD of what the first leaves and its lag-1
+    correlation.
+    """
     slopes = []
     left, memory = 0.0, 0.0
     for pain in (now, before):

@@ -27,7 +27,9 @@ WINDOWS = (3, 4, 6)
 COVERED = 0.8
 """A load measure enters when it is known on at least this share of the steps on which the plan's own is."""
 ALL_SETS = ("sets", "reps", "tonnage", "session_rpe")
-"""Measures of all work. Counts of hard sets alone ask about another exposure, and so do not stand beside them."""
+"""Measures of all work. Counts of hard sets alone ask about another exposure, and so do not stand beside
+them.
+"""
 CHOICES = ("load measure", "usual load over", "pain summary", "no sessions mean", "what is held equal", "estimator")
 READINGS = CHOICES[:4]
 """Choices of how the record is read."""
@@ -36,7 +38,9 @@ MIXED, WITHIN = "mixed model, person intercepts", "within people"
 
 @dataclass(frozen=True)
 class Question:
-    """What stays the same in every specification: the exposure's column, the size of the contrast, the pain adjusted for, the outcome."""
+    """What stays the same in every specification: the exposure's column, the size of the contrast, the pain
+    adjusted for, the outcome.
+    """
 
     term: str
     column: str
@@ -55,7 +59,9 @@ class Plan:
 
 
 def plans(panel: Panel, windows: tuple[int, ...] = WINDOWS) -> list[Plan]:
-    """Every combination of load measure, window of the usual load, pain summary and reading of silence that the blocks carry and that differs from the others."""
+    """Every combination of load measure, window of the usual load, pain summary and reading of silence that
+    the blocks carry and that differs from the others.
+    """
     study, blocks = panel.study, panel.blocks
     own = blocks[f"load_{study.load.measure}"].notna().sum()
     measures = [study.load.measure]
@@ -65,8 +71,9 @@ def plans(panel: Panel, windows: tuple[int, ...] = WINDOWS) -> list[Plan]:
         spans += [(w, math.ceil(0.75 * w)) for w in windows if w != study.load.usual_steps]
     summaries = [study.pain.summary]
     for name in ("mean", "worst", "last"):
-        known = [blocks[f"pain_{s}"] for s in summaries]
-        if name not in summaries and not any(blocks[f"pain_{name}"].equals(k) for k in known):
+        column = f"{study.outcome.name}_{name}"
+        known = [blocks[f"{study.outcome.name}_{s}"] for s in summaries if column in blocks]
+        if name not in summaries and known and not any(blocks[column].equals(k) for k in known):
             summaries.append(name)
     silence = [study.load.no_sessions_means]
     if panel.states.get("would_change_under_other_reading", 0):

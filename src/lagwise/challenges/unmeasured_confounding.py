@@ -8,25 +8,22 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from lagwise.challenges.context import Context, numbers, row
+from lagwise.challenges.context import Context, Drawing, Found
 from lagwise.challenges.estimate import Answer, side
-from lagwise.challenges.phrases import capital, exposure_name, fixed, listed, places, result, sample, span, step_word
+from lagwise.challenges.phrases import listed
+from lagwise.core.claim import Measured
 from lagwise.core.errors import ModelError, NotApplicable
-from lagwise.core.results import Challenge, Picture
-from lagwise.core.terms import EXPOSURES
+from lagwise.core.variable import VARIABLES
 from lagwise.models.design import Design
 
 NAME = "unmeasured_confounding"
-TITLE = "Unmeasured confounding"
-QUESTION = "Would the reading change if something unrecorded were tied to both the exposure and later pain, and at what strength?"
-LIMITS = (
-    "It says how strong a common cause would have to be, not whether there is one. It covers neither errors of measurement, nor missing {steps}, nor "
-    "pain that acted on {exposure} before it was rated, and a cause that acts through the recorded exposures counts only with what it adds."
-)
 BESIDE = ("stress", "sleep_hours", "sleep_quality", "worry", "confidence", "effort", "near_failure_share")
-"""Measured exposures that may serve as the yardstick: stress, else the first one in the model, and the strongest beside it."""
+"""Measured exposures that may serve as the yardstick: stress, else the first one in the model, and the
+strongest beside it.
+"""
 WEAK = 0.25
-"""A yardstick that could move the estimate by less than this many standard errors is too weak to measure by."""
+"""A yardstick that could move the estimate by less than this many standard errors is too weak to measure by.
+"""
 YARDSTICK_SHIFT = "shift_yardstick"
 """Key of the shift by a cause as strong as the strongest recorded exposure, among the numbers."""
 TIMES = np.round(np.arange(0, 5.001, 0.05), 2)
@@ -35,95 +32,83 @@ MOST = float(TIMES[-1])
 
 @dataclass(frozen=True)
 class Strength:
-    """Shift of the estimate, in points, by an unmeasured cause `times` as strong as the yardstick; NaN where none can be."""
+    """Shift of the estimate, in points, by an unmeasured cause `times` as strong as the yardstick; NaN where
+    none can be.
+    """
 
     times: np.ndarray
     shift: np.ndarray
 
 
-def run(context: Context) -> Challenge:
-    """E-value of the estimate d (in within-person SDs of the outcome) and of the limit nearer 0, through RR = exp(0.91 d): E = RR + sqrt(RR (RR - 1)), RR
-    turned over when below 1 (VanderWeele & Ding 2017, doi:10.7326/M16-2607). Beside it, the shift of the estimate by a cause k times as
-    strong as measured stress (else the first other exposure in the model), from partial R2 within people (Cinelli & Hazlett 2020, doi:10.1111/rssb.12348). The same paper's robustness value is the
-    share of what is left of both load and pain that goes with a cause just strong enough, whatever the yardstick.
+def run(context: Context) -> Found:
+    """E-value of the estimate d (in within-person SDs of the outcome) and of the limit nearer 0, through RR =
+    exp(0.91 d): E = RR + sqrt(RR (RR - 1)), RR turned over when below 1 (VanderWeele & Ding 2017,
+    doi:10.7326/M16-2607). Beside it, the shift of the estimate by a cause k times as strong as measured
+    stress (else the first other exposure in the model), from partial R2 within people (Cinelli & Hazlett
+    2020, doi:10.1111/rssb.12348). The same paper's robustness value is the share of what is left of both load
+    and pain that goes with a cause just strong enough, whatever the yardstick.
 
-    Verdict: by the side of 0 on which the interval lies, or that it includes 0, after a shift either way; the yardstick is the recorded exposure that could move the estimate most; one that goes so closely with the primary exposure that nothing as strong is left beside it (effort, where load is effort x minutes) is none, and is named. When a cause as strong as that
-    (k = 1) leaves the side as it is: informative, never holds, since no check on a record can see what was not recorded; does_not_hold when one half as strong (k = 0.5) changes it; cannot_tell in between, and where even the strongest could move the estimate by less than a quarter of its standard error.
-    Never does_not_hold where the interval includes 0: no difference was shown that a cause could account for, it could only have hidden one, and the verdict is then cannot_tell.
+    Verdict: by the side of 0 on which the interval lies, or that it includes 0, after a shift either way; the
+    yardstick is the recorded exposure that could move the estimate most; one that goes so closely with the
+    primary exposure that nothing as strong is left beside it (effort, where load is effort x minutes) is
+    none, and is named. When a cause as strong as that (k = 1) leaves the side as it is: informative, never
+    holds, since no check on a record can see what was not recorded; does_not_hold when one half as strong (k
+    = 0.5) changes it; cannot_tell in between, and where even the strongest could move the estimate by less
+    than a quarter of its standard error. Never does_not_hold where the interval includes 0: no difference was
+    shown that a cause could account for, it could only have hidden one, and the verdict is then cannot_tell.
     """
-    p, step = context.primary, step_word(context.panel.study)
-    design = context.design
+    p, a, design = context.primary, context.primary.answer, context.design
     spread = within_sd(design.y, design.person)
     if spread <= 0:
         raise ModelError("the outcome does not vary within people")
-    a = p.answer
     near = 0.0 if a.side == 0 else a.low if a.side > 0 else a.high
-    e_point, e_limit = e_value(a.estimate / spread), e_value(near / spread)
-    every = {
-        t: shifts(design, p.column, f"{t}_within", a.std_error)
-        for t in BESIDE
-        if t != p.term and f"{t}_within" in design.names
-    }
+    every, same = yardsticks(design, p.column, a.std_error, [t for t in BESIDE if t != p.term])
+    yardstick = max(every, key=lambda t: _at_one(every[t]))
+    strength = every[yardstick]
+    changes_at = tipping(strength, a.low, a.high)
+    weak = _at_one(strength) < WEAK * a.std_error
+    verdict = "cannot_tell" if changes_at <= 1 or weak else "informative"
+    if a.side and changes_at <= 0.5:
+        verdict = "does_not_hold"
+    claim = context.claim(
+        NAME, verdict, lesson(changes_at, a.side, weak=weak), **{f"same/{t}": True for t in same},
+        beyond=math.isinf(changes_at), primary=context.measured(a, told=False),
+        e_point=Measured(e_value(a.estimate / spread), "risk ratio"), e_limit=Measured(e_value(near / spread), "risk ratio"),
+        sds=Measured(a.estimate / spread, "SD", a.low / spread, a.high / spread),
+        changes_at=Measured(min(changes_at, MOST), "times", of=(yardstick,)),
+        **{_key(t, yardstick): Measured(_at_one(v), context.unit, of=(t,)) for t, v in every.items()},
+        needed=Measured(robustness(a, degrees(design)), "share"),
+    )  # fmt: skip
+    known = np.isfinite(strength.shift)
+    moved = (-1.0 if a.estimate > 0 else 1.0) * strength.shift[known]
+    data = pd.DataFrame(
+        {"x": strength.times[known], "estimate": a.estimate + moved, "low": a.low + moved, "high": a.high + moved}
+    )
+    return Found(claim, Drawing("curve", data, {"reference": 0}))
+
+
+def yardsticks(
+    design: Design, column: str, std_error: float, beside: list[str]
+) -> tuple[dict[str, Strength], tuple[str, ...]]:
+    """The strengths by recorded exposure, and the exposures that are none since they go too closely with the
+    primary one.
+
+    Raises
+    ------
+    ModelError, NotApplicable
+        When none is left.
+    """
+    every = {t: shifts(design, column, f"{t}_within", std_error) for t in beside if f"{t}_within" in design.names}
     if not every:
         raise NotApplicable("no other exposure is in the model to compare an unmeasured cause with")
     same = tuple(t for t, v in every.items() if not math.isfinite(_at_one(v)))
     every = {t: v for t, v in every.items() if t not in same}
     if not every:
         raise ModelError(
-            f"{_labels(same)} {'goes' if len(same) == 1 else 'go'} so closely with the exposure that no further cause could go with it as closely, so that there is no yardstick"
+            f"{listed([VARIABLES[t].label for t in same])} {'goes' if len(same) == 1 else 'go'} so closely with the "
+            "exposure that no further cause could go with it as closely, so that there is no yardstick"
         )
-    yardstick = max(every, key=lambda t: _at_one(every[t]))
-    strength = every[yardstick]
-    label = EXPOSURES[yardstick].label
-    changes_at = tipping(strength, a.low, a.high)
-    weak = _at_one(strength) < WEAK * a.std_error
-    verdict = "cannot_tell" if changes_at <= 1 or weak else "informative"
-    if a.side and changes_at <= 0.5:
-        verdict = "does_not_hold"
-    needed = robustness(a, degrees(design))
-    one = _at_one(strength)
-    decimals = places(a.low, a.high)
-    how = f"at least {MOST:g}" if math.isinf(changes_at) else f"{changes_at:.2g}"
-    amount = (
-        f"A cause {how} times as strong as measured {label} (the strongest recorded), on both, would be needed to change the reading"
-        if changes_at > 0
-        else "Any unmeasured cause would change the reading"
-    )
-    sentence = (
-        f"{capital(result(context))}. {amount}; one as strong as {label} could move the estimate by {fixed(one, decimals)} points either way. "
-        f"Whatever the yardstick, one that goes with {100 * needed:.1f} of 100 parts of what is left unexplained in both would be enough. "
-        f"The E-value is {e_point:.2f} for the estimate and {e_limit:.2f} for the limit nearer 0 ({sample(a, step)}). {_lesson(changes_at, label, a.side, weak=weak)}"
-    )
-    if same:
-        sentence += f" No yardstick is {_labels(same)}: within people so little of {exposure_name(p)} is left beside it that no other cause could go with it as closely."
-    rows = [
-        row("E-value of the estimate", e_point, "risk ratio"),
-        row("E-value of the limit nearer 0", e_limit, "risk ratio"),
-        row(
-            "difference in within-person SDs of the outcome", a.estimate / spread, "SD", a.low / spread, a.high / spread
-        ),
-        row(f"strength next to {label} at which the reading changes", min(changes_at, MOST), "times"),
-        *(
-            row(f"shift by a cause as strong as {EXPOSURES[t].label}", _at_one(v), "points", key=_key(t, yardstick))
-            for t, v in every.items()
-        ),
-        row("share of what is left of exposure and pain that would change the reading", needed, "share"),
-    ]
-    known = np.isfinite(strength.shift)
-    toward = -1.0 if a.estimate > 0 else 1.0
-    moved = toward * strength.shift[known]
-    picture = Picture(
-        "curve",
-        f"What a cause as strong as {label}, or stronger, would leave of the estimate",
-        pd.DataFrame(
-            {"x": strength.times[known], "estimate": a.estimate + moved, "low": a.low + moved, "high": a.high + moved}
-        ),
-        f"strength of the unmeasured cause, times that of measured {label}",
-        f"difference in pain, points, per {p.label}",
-        f"The interval, {span(a.low, a.high, decimals)}, reads differently from {how} times the strength of {label} on.",
-        {"reference": 0, "subtitle": sample(a, step)},
-    )
-    return Challenge(NAME, TITLE, QUESTION, verdict, numbers(rows), sentence, LIMITS, picture)
+    return every, same
 
 
 def _key(term: str, yardstick: str) -> str:
@@ -145,9 +130,11 @@ def within_sd(values: np.ndarray, person: np.ndarray) -> float:
 
 
 def shifts(design: Design, column: str, yardstick: str, std_error: float) -> Strength:
-    """|shift| = se sqrt(df R2_y R2_d / (1 - R2_d)) for a cause with k times the yardstick's partial R2 with exposure and outcome.
+    """|shift| = se sqrt(df R2_y R2_d / (1 - R2_d)) for a cause with k times the yardstick's partial R2 with
+    exposure and outcome.
 
-    With f2 = partial R2 of the yardstick over 1 minus it: R2_d = k f2_d, and R2_y the bound of Cinelli & Hazlett. NaN from the k on where no such cause exists.
+    With f2 = partial R2 of the yardstick over 1 minus it: R2_d = k f2_d, and R2_y the bound of Cinelli &
+    Hazlett. NaN from the k on where no such cause exists.
     """
     counts = np.bincount(design.person)
     both = np.column_stack([design.X[:, 1:], design.y])
@@ -181,7 +168,8 @@ def degrees(design: Design) -> int:
 
 
 def robustness(a: Answer, df: int) -> float:
-    """Robustness value of Cinelli & Hazlett: the partial R2, alike with exposure and outcome, of a cause that moves the nearer limit of the interval to 0.
+    """Robustness value of Cinelli & Hazlett: the partial R2, alike with exposure and outcome, of a cause that
+    moves the nearer limit of the interval to 0.
 
     With f that limit's distance from 0 over the standard error and sqrt(df): (sqrt(f^4 + 4 f^2) - f^2) / 2.
     """
@@ -190,13 +178,11 @@ def robustness(a: Answer, df: int) -> float:
 
 
 def _at_one(strength: Strength) -> float:
-    """The shift at strength 1; infinite where there can be no such cause, since less than that is left of the exposure."""
+    """The shift at strength 1; infinite where there can be no such cause, since less than that is left of the
+    exposure.
+    """
     shift = float(strength.shift[strength.times == 1.0][0])
     return shift if math.isfinite(shift) else math.inf
-
-
-def _labels(terms: tuple[str, ...]) -> str:
-    return listed([EXPOSURES[t].label for t in terms])
 
 
 def _rest(values: np.ndarray, columns: np.ndarray) -> np.ndarray:
@@ -206,7 +192,9 @@ def _rest(values: np.ndarray, columns: np.ndarray) -> np.ndarray:
 
 
 def tipping(strength: Strength, low: float, high: float) -> float:
-    """Smallest strength at which a shift either way changes the side of 0 of the interval; infinite when none tried does."""
+    """Smallest strength at which a shift either way changes the side of 0 of the interval; infinite when none
+    tried does.
+    """
     here = side(low, high)
     for k, shift in zip(strength.times, strength.shift, strict=True):
         if not np.isfinite(shift) or any(side(low + s, high + s) != here for s in (-shift, shift)):
@@ -214,15 +202,14 @@ def tipping(strength: Strength, low: float, high: float) -> float:
     return math.inf
 
 
-def _lesson(changes_at: float, label: str, of_side: int, *, weak: bool) -> str:
-    """What the strength at which the reading changes says, of a difference that was shown and of one that was not."""
+def lesson(changes_at: float, of_side: int, *, weak: bool) -> str:
+    """What the strength at which the reading changes says, of a difference that was shown and of one that was
+    not.
+    """
     if changes_at > 1 and not weak:
-        return f"A cause no stronger than {label} would leave the reading as it is; whether there is a stronger one cannot be seen in this record."
+        return "stays"
     if changes_at > 0.5 and weak:
-        return "What was recorded is tied so weakly to load or pain that it is no yardstick for what was not."
+        return "no_yardstick"
     if not of_side:
-        strong = "half as strong" if changes_at <= 0.5 else "as strong"
-        return f"The interval includes 0, so no difference was shown that such a cause could account for; one {strong} as {label} could have hidden one."
-    if changes_at <= 0.5:
-        return f"A cause half as strong as {label} would be enough."
-    return f"A cause as strong as {label} would be enough; one half as strong would not."
+        return "half_hides" if changes_at <= 0.5 else "one_hides"
+    return "half_accounts" if changes_at <= 0.5 else "one_accounts"

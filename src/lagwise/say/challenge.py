@@ -27,8 +27,9 @@ Progress = Callable[[str, int, int], None]
 
 @dataclass(frozen=True)
 class Caption:
-    """Words of a picture: title, axis labels with units, alternative text, text options, and labels that
-    differ from the table's."""
+    """Words of a picture: title, axis labels with units, alternative text, text options, labels that differ
+    from the table's, and by column the words of other cells.
+    """
 
     title: str
     x: str
@@ -36,6 +37,7 @@ class Caption:
     y: str = ""
     options: Mapping[str, Any] = field(default_factory=lambda: NOTHING)
     labels: Mapping[str, str] = field(default_factory=lambda: NOTHING)
+    cells: Mapping[str, Mapping[str, str]] = field(default_factory=lambda: NOTHING)
 
 
 class Words(Protocol):
@@ -202,6 +204,7 @@ def picture(words: Words, claim: Claim, drawing: Drawing, voice: Voice) -> Pictu
         data = data.rename(columns={"key": "label"}).assign(label=labels)
     elif said.labels:
         data = data.assign(label=data["label"].replace(dict(said.labels)))
+    data = data.assign(**{name: data[name].replace(dict(told)) for name, told in said.cells.items()})
     return Picture(drawing.kind, said.title, data, said.x, said.y, said.alt, {**drawing.options, **said.options})
 
 

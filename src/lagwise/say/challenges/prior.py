@@ -1,0 +1,61 @@
+"""Words of the challenge of the prior."""
+
+from __future__ import annotations
+
+from lagwise.challenges.prior import SENSITIVE
+from lagwise.core.claim import Claim
+from lagwise.say.challenge import Caption
+from lagwise.say.phrases import after, capital, fixed, interval, listed, places, sample, stays
+from lagwise.say.voice import Voice
+
+TITLE = "Prior"
+QUESTION = "Would a narrower or wider prior have read the records alike?"
+LIMITS = (
+    "It moves the widths of the priors that were used, not their shape or centre. It speaks of the ordinal "
+    "Bayesian model alone; the primary answer comes from the mixed model, which has no prior."
+)
+WIDTHS = {"own": "as they are", "half": "half as wide", "twice": "twice as wide"}
+LABELS = {
+    **{key: f"difference: priors {width}" for key, width in WIDTHS.items()},
+    "sensitivity": "power-scaling sensitivity to the priors",
+}
+READINGS = {
+    "clear": "The answer leans little on the prior.",
+    "includes_0": "The answer leans little on the prior." + stays(0),
+    "leans": "The reading stays, but the answer leans on the priors.",
+    "unreliable": "The answer could not be asked again reliably enough to tell.",
+}
+
+
+def sentence(c: Claim, v: Voice) -> str:
+    """The difference under each width of the priors, and how far it leans on them."""
+    again = listed([f"{WIDTHS[key]} {_answer(c, v, key)}{_weighted(c, key)}" for key in ("half", "twice")])
+    leans, told = c.get("sensitivity"), f"above {SENSITIVE:g} counts as sensitive"
+    text = f"In the ordinal model the difference is {_answer(c, v, 'own')}; with all priors {again}."
+    if leans is not None:
+        text += f" Its power-scaling sensitivity to the priors is {leans.value:.3f}{after(c['own'], v.step, told)}."
+    return f"{text} {'The reading depends on the width of the priors.' if c.verdict == 'does_not_hold' else READINGS[c.reason]}"
+
+
+def caption(c: Claim, v: Voice) -> Caption:
+    """The picture of the difference under each width."""
+    return Caption(
+        "The Bayesian answer with narrower and wider priors",
+        f"difference in {v.outcome.label}, {v.unit}, {c['contrast']} {v.exposure}",
+        capital("; ".join(f"priors {width}: {_answer(c, v, key)}" for key, width in WIDTHS.items()) + "."),
+        options={"subtitle": sample(c["own"], v.step)},
+        labels={key: f"priors {width}" for key, width in WIDTHS.items()},
+    )
+
+
+def _answer(c: Claim, v: Voice, key: str) -> str:
+    decimals = places(c["own"].low, c["own"].high)
+    return f"{fixed(c[key].value, decimals)} {v.unit} ({interval(c[key], decimals)})"
+
+
+def _weighted(c: Claim, key: str) -> str:
+    """How it was found where not by sampling anew."""
+    if f"{key}_failed" not in c.numbers:
+        return ""
+    failed, k = c[f"{key}_failed"], c[f"{key}_k"].value
+    return f" (by reweighting for its own prior alone, since the {failed}; Pareto k {k:.2f})"

@@ -1,0 +1,92 @@
+"""Words of the challenge of an unmeasured common cause."""
+
+from __future__ import annotations
+
+from lagwise.core.claim import Claim, Measured
+from lagwise.say.challenge import Caption
+from lagwise.say.phrases import after, capital, fixed, listed, places, said, sample, span
+from lagwise.say.voice import Voice
+
+TITLE = "Unmeasured confounding"
+QUESTION = (
+    "Would the reading change if something unrecorded were tied to both the exposure and later {outcome}, "
+    "and at what strength?"
+)
+LIMITS = (
+    "It says how strong a common cause would have to be, not whether there is one. It covers neither "
+    "errors of measurement, nor missing {steps}, nor {outcome} that acted on {exposure} before it was "
+    "rated, and a cause that acts through the recorded exposures counts only with what it adds."
+)
+LABELS = {
+    "e_point": "E-value of the estimate",
+    "e_limit": "E-value of the limit nearer 0",
+    "sds": "difference in within-person SDs of the outcome",
+    "needed": "share of what is left of exposure and {outcome} that would change the reading",
+}
+LESSONS = {
+    "stays": "A cause no stronger than {label} would leave the reading as it is; whether there is a "
+    "stronger one cannot be seen in this record.",
+    "no_yardstick": "What was recorded is tied so weakly to load or {outcome} that it is no yardstick for "
+    "what was not.",
+    "half_hides": "The interval includes 0, so no difference was shown that such a cause could account "
+    "for; one half as strong as {label} could have hidden one.",
+    "one_hides": "The interval includes 0, so no difference was shown that such a cause could account for; "
+    "one as strong as {label} could have hidden one.",
+    "half_accounts": "A cause half as strong as {label} would be enough.",
+    "one_accounts": "A cause as strong as {label} would be enough; one half as strong would not.",
+}
+
+
+def label(found: Measured, v: Voice) -> str:
+    """The strength at which the reading changes, and the shift by a cause as strong as each exposure."""
+    name = v.variables[found.of[0]].label
+    if found.unit == "times":
+        return f"strength next to {name} at which the reading changes"
+    return f"shift by a cause as strong as {name}"
+
+
+def sentence(c: Claim, v: Voice) -> str:
+    """How strong a cause would have to be, by the yardstick and whatever it is."""
+    own, name = c["primary"], _yardstick(c, v)
+    decimals = places(own.low, own.high)
+    amount = (
+        f"A cause {_how(c)} times as strong as measured {name} (the strongest recorded), on both, would be "
+        "needed to change the reading"
+        if c["changes_at"].value > 0
+        else "Any unmeasured cause would change the reading"
+    )
+    text = (
+        f"{capital(v.more(c))} were followed by {v.outcome.label} {said(own)}. {amount}; one as strong as "
+        f"{name} could move the estimate by {fixed(c['shift_yardstick'].value, decimals)} {v.unit} either "
+        f"way. Whatever the yardstick, one that goes with {100 * c['needed'].value:.1f} of 100 parts of "
+        f"what is left unexplained in both would be enough. The E-value is {c['e_point'].value:.2f} for the "
+        f"estimate and {c['e_limit'].value:.2f} for the limit nearer 0{after(own, v.step)}. "
+        f"{v.fill(LESSONS[c.reason]).replace('{label}', name)}"
+    )
+    if same := [v.variables[key.removeprefix("same/")].label for key in c.numbers if key.startswith("same/")]:
+        text += (
+            f" No yardstick is {listed(same)}: within people so little of {v.exposure} is left beside it "
+            "that no other cause could go with it as closely."
+        )
+    return text
+
+
+def caption(c: Claim, v: Voice) -> Caption:
+    """The picture of what causes of growing strength would leave of the estimate."""
+    own, name = c["primary"], _yardstick(c, v)
+    around = span(own.low, own.high, places(own.low, own.high), v.unit)
+    return Caption(
+        f"What a cause as strong as {name}, or stronger, would leave of the estimate",
+        f"strength of the unmeasured cause, times that of measured {name}",
+        f"The interval, {around}, reads differently from {_how(c)} times the strength of {name} on.",
+        v.difference(c),
+        {"subtitle": sample(own, v.step)},
+    )
+
+
+def _how(c: Claim) -> str:
+    return f"at least {c['changes_at'].value:g}" if c["beyond"] else f"{c['changes_at'].value:.2g}"
+
+
+def _yardstick(c: Claim, v: Voice) -> str:
+    return v.variables[c["changes_at"].of[0]].label
