@@ -22,15 +22,21 @@ POUND = 0.45359237
 """Kilograms in one pound."""
 
 MISSING = {
-    "na", "n/a", "n.a.", "n.a", "n. a.", "n/d", "#n/a", "#nv", "nan", "null", "nil", "-", "--", "---", "–", "—", "/", "?", "??", "*",
-    ".", "..", "...", "…", "missing", "not recorded", "not given", "not answered", "no answer", "no data", "no entry", "blank",
-    "(blank)", "empty", "unknown", "skipped", "refused", "don't know", "n.d.", "nd", "k.a.", "k. a.", "k.a", "keine angabe",
-    "keine angaben", "keine antwort", "kein eintrag", "nicht erhoben", "nicht erfasst", "nicht ausgefüllt", "n.e.", "fehlt",
-    "fehlend", "leer", "(leer)", "entfällt", "unbekannt", "weiß nicht", "weiss nicht", "non renseigné", "nr", "n.r.", "s/d",
+    "na", "n/a", "n.a.", "n.a", "n. a.", "n/d", "#n/a", "#nv", "nan", "null", "nil", "-", "--", "---", "–",
+    "—", "/", "?", "??", "*",
+    ".", "..", "...", "…", "missing", "not recorded", "not given", "not answered", "no answer", "no data",
+    "no entry", "blank",
+    "(blank)", "empty", "unknown", "skipped", "refused", "don't know", "n.d.", "nd", "k.a.", "k. a.", "k.a",
+    "keine angabe",
+    "keine angaben", "keine antwort", "kein eintrag", "nicht erhoben", "nicht erfasst", "nicht ausgefüllt",
+    "n.e.", "fehlt",
+    "fehlend", "leer", "(leer)", "entfällt", "unbekannt", "weiß nicht", "weiss nicht", "non renseigné", "nr",
+    "n.r.", "s/d",
     "sin datos", "manquant", "vide", "mancante", "onbekend",
 }  # fmt: skip
 _BODY_WEIGHT = {
-    "bw", "b/w", "bodyweight", "body weight", "body-weight", "own weight", "körpergewicht", "eigengewicht", "kg bw",
+    "bw", "b/w", "bodyweight", "body weight", "body-weight", "own weight", "körpergewicht", "eigengewicht",
+    "kg bw",
     "poids du corps", "pdc", "peso corporal", "lichaamsgewicht",
 }  # fmt: skip
 _MISSING_CODE = re.compile(r"-9+|-1|-8+|-7+|99+")
@@ -53,7 +59,8 @@ _POUND_WORDS = ("lb", "lbs", "lb.", "lbs.", "pound", "pounds")
 _POINT_WORDS = ("pt", "pts", "point", "points", "punkte")
 _YES = {"yes": True, "true": True, "1": True, "no": False, "false": False, "0": False}
 _YES_WORDS = {
-    **dict.fromkeys(("y", "t", "x", "✓", "✔", "ja", "j", "oui", "o", "si", "sí", "sì", "sim", "wahr", "vrai", "1.0"), True),
+    **dict.fromkeys(("y", "t", "x", "✓", "✔", "ja", "j", "oui", "o", "si", "sí", "sì", "sim", "wahr", "vrai",
+    "1.0"), True),
     **dict.fromkeys(("n", "f", "nein", "nee", "non", "não", "nao", "falsch", "faux", "0.0"), False),
 }  # fmt: skip
 END_OF_DAY = "23:59"
@@ -164,7 +171,8 @@ def _number_mend(text: str, decimal: str, column: Column, table: str) -> str:
 def _number(
     text: str, column: Column, decimal: str, repair: Mapping[str, bool]
 ) -> tuple[float | None, tuple[str, ...], float | None, float | None]:
-    """Value, repairs, the factor the cell's own unit asks for (None: the declared one), and repetitions beside sets."""
+    """Value, repairs, the factor the cell's own unit asks for (None: the declared one),
+    and repetitions beside sets."""
     value, repairs = _plain(text, decimal, repair)
     if value is not None:
         return value, repairs, None, None
@@ -217,7 +225,8 @@ def _own_unit(text: str, column: Column) -> bool:
 def _by_set(
     text: str, column: Column, decimal: str, repair: Mapping[str, bool]
 ) -> tuple[float | None, tuple[str, ...], float | None, float | None]:
-    """Sets and repetitions in one cell: '3x8', repetitions of each set ('8/8/9'), or a number with its unit."""
+    """Sets and repetitions in one cell: '3x8', repetitions of each set ('8/8/9'),
+    or a number with its unit."""
     found = _SETS.fullmatch(text) if column.name == "sets" else None
     if found:
         if on(repair, "sets_by_reps") and int(found[2]) <= 200:
@@ -239,7 +248,8 @@ def _by_set(
 def declared_missing(read: Reader, marks: Collection[str]) -> Reader:
     """A reader that takes the marks declared in study.toml for 'not recorded', and leaves all else to `read`.
 
-    Marks are compared without case; a mark that is a number also stands for its other spellings (-99 for -99.0).
+    Marks are compared without case; a mark that is a number also stands for its other
+    spellings (-99 for -99.0).
     """
     words = {mark.lower() for mark in marks}
     numbers = {float(mark) for mark in marks if NUMERAL.fullmatch(mark)}

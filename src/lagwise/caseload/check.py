@@ -1,4 +1,5 @@
-"""What is odd in a caseload that was read: one finding per kind of oddness, each with what it does to the result."""
+"""What is odd in a caseload that was read: one finding per kind of oddness,
+each with what it does to the result."""
 
 from __future__ import annotations
 
@@ -12,11 +13,11 @@ from lagwise.caseload import (
     check_exchange,
     check_order,
     check_people,
-    check_scales,
     check_sequence,
     check_values,
+    scales,
 )
-from lagwise.caseload.finding import Finding
+from lagwise.caseload.remarks import Finding
 from lagwise.core.results import Caseload
 
 CHECKS: tuple[Callable[[Caseload], list[Finding]], ...] = (
@@ -37,7 +38,7 @@ CHECKS: tuple[Callable[[Caseload], list[Finding]], ...] = (
     check_values.frozen_ratings,
     check_order.straight_lines,
     check_values.heaped_ratings,
-    check_scales.narrow_scales,
+    scales.narrow_scales,
     check_values.effort_contradictions,
     check_values.unlikely_sleep,
     check_values.ratings_per_step,
@@ -58,8 +59,8 @@ def check(caseload: Caseload) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        One row per finding: code, table, what (in words), where (up to five examples), count, why (what it does to
-        the result), mend. Empty when nothing is odd.
+        One row per finding: code, table, what (in words), where (up to five examples), count,
+        why (what it does to the result), mend. Empty when nothing is odd.
     """
     found = [finding for one in CHECKS for finding in one(caseload)]
     names = [f.name for f in fields(Finding)]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 from pandas.api import types
 
-from lagwise.caseload.finding import Finding, places
+from lagwise.caseload.remarks import Finding, places
 from lagwise.core import columns
 from lagwise.core.results import Caseload
 
@@ -16,7 +16,8 @@ _NEVER = ("person", "row", "date", "week", "exercise", "time", "kind", "trained"
 
 
 def missing_codes(caseload: Caseload) -> list[Finding]:
-    """Numbers such as 99 and 999 far above all others of their column, and such numbers among words or a few codes."""
+    """Numbers such as 99 and 999 far above all others of their column,
+    and such numbers among words or a few codes."""
     return [found for table in columns.TABLES for found in _in_table(table, getattr(caseload, table))]
 
 
@@ -53,7 +54,8 @@ def _far(values: pd.Series) -> pd.Series:
 
 
 def _word(values: pd.Series) -> pd.Series:
-    """Where a text is such a number, among texts that are none or that are smaller whole numbers of one digit."""
+    """Where a text is such a number, among texts that are none or that are smaller whole
+    numbers of one digit."""
     if values.dtype != "str":
         return pd.Series(False, index=values.index)
     coded = values.isin(WORDS)

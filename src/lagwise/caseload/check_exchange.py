@@ -1,20 +1,21 @@
 """Checks for sessions that stand under another person's code, or under another of the person's own dates.
 
-Both rest on loads that a person moves steadily: where loads change by much from session to session, or where two people
-use the same loads, an exchange cannot be seen. Check-ins do not say whose they are and cannot be told apart at all.
+Both rest on loads that a person moves steadily: where loads change by much from session to session, or where
+two people use the same loads, an exchange cannot be seen. Check-ins do not say whose they are and cannot be
+told apart at all.
 """
 
 from __future__ import annotations
 
 import itertools
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from datetime import date, timedelta
 
 import numpy as np
 import pandas as pd
 
-from lagwise.caseload.courses import Course, courses
-from lagwise.caseload.finding import EXAMPLES, Finding
+from lagwise.caseload.remarks import EXAMPLES, Finding
 from lagwise.core.results import Caseload
 
 APART = 0.15
@@ -38,7 +39,8 @@ Cell = tuple[str, int, str]
 
 
 def exchanged_people(caseload: Caseload) -> list[Finding]:
-    """Two people whose sessions change places on one date or for some weeks: each lifts what the other one usually does."""
+    """Two people whose sessions change places on one date or for some weeks:
+    each lifts what the other one usually does."""
     of = courses(caseload.sessions)
     best: dict[tuple[str, str, int], tuple[int, list[Cell]]] = {}
     for a, b, start in _candidates(of):
@@ -81,7 +83,8 @@ def exchanged_days(caseload: Caseload) -> list[Finding]:
 
 
 def _candidates(of: Mapping[str, Course]) -> list[tuple[str, str, int]]:
-    """Pairs of people who, within a week, begin to lift what they do not and the other one does; with the first day."""
+    """Pairs of people who, within a week, begin to lift what they do not and the other one does;
+    with the first day."""
     odd = sorted((day, person) for person, course in of.items() for day in _odd_days(course))
     found: set[tuple[str, str, int]] = set()
     for i, (day, person) in enumerate(odd):
@@ -95,7 +98,8 @@ def _candidates(of: Mapping[str, Course]) -> list[tuple[str, str, int]]:
 
 
 def _odd_days(course: Course) -> list[int]:
-    """Days with a steady load that changes by at least `APART`, or an exercise the person hardly ever does."""
+    """Days with a steady load that changes by at least `APART`,
+    or an exercise the person hardly ever does."""
     most = RARE * len(course.days)
     out: set[int] = set()
     for exercise, (days, loads) in course.loads.items():
@@ -107,7 +111,8 @@ def _odd_days(course: Course) -> list[int]:
 
 
 def _begins(of: Mapping[str, Course], candidate: tuple[str, str, int]) -> bool:
-    """Whether each of the two lifts, in the week from the first day on, something of the other one's and not their own."""
+    """Whether each of the two lifts, in the week from the first day on,
+    something of the other one's and not their own."""
     a, b, start = candidate
     week = start + DAYS + 1
 
@@ -119,7 +124,8 @@ def _begins(of: Mapping[str, Course], candidate: tuple[str, str, int]) -> bool:
 
 
 def _told(mine: Course, other: Course, exercise: str, load: float, start: int, end: int) -> bool | None:
-    """Whether a load within [start, end) is the other one's and not the person's own; None where that cannot be said."""
+    """Whether a load within [start, end) is the other one's and not the person's own;
+    None where that cannot be said."""
     own = mine.level(exercise, start, end, 3)
     theirs = other.level(exercise, start, end, 3) if exercise in other.steady else None
     if own is not None and exercise not in mine.steady:
@@ -132,7 +138,8 @@ def _told(mine: Course, other: Course, exercise: str, load: float, start: int, e
 
 
 def _ends(pair: tuple[Course, Course], start: int) -> list[int]:
-    """Days before which an exchange may end: each later day of training, the nearest first, and the end of the record."""
+    """Days before which an exchange may end: each later day of training, the nearest first,
+    and the end of the record."""
     later = np.unique(np.concatenate([course.days[course.days > start] for course in pair]))
     return [*(int(day) for day in later[:MOST_ENDS]), int(later[-1]) + 1] if len(later) else [start + 1]
 
@@ -140,7 +147,8 @@ def _ends(pair: tuple[Course, Course], start: int) -> list[int]:
 def _exchanged(of: Mapping[str, Course], pair: tuple[str, str], start: int, end: int) -> tuple[int, list[Cell]]:
     """How surely sessions from `start` to before `end` are exchanged, 0 where they are not, and their cells.
 
-    Cells that tell of it count for it, those against it thrice against it; loads alike in both people say nothing.
+    Cells that tell of it count for it, those against it thrice against it;
+    loads alike in both people say nothing.
     """
     cells: list[Cell] = []
     score = 0
@@ -168,7 +176,8 @@ def _surest(best: Mapping[tuple[str, str, int], tuple[int, list[Cell]]]) -> dict
 
 
 def _beside(told: set[Cell], cells: list[Cell]) -> bool:
-    """Whether these days overlap, or lie within two weeks of, an exchange already told of both people: its mirror image."""
+    """Whether these days overlap, or lie within two weeks of, an exchange already told of both people:
+    its mirror image."""
     people = {person for person, _, _ in cells}
     days = [day for _, day, _ in cells]
     near = {p for p, day, _ in told if p in people and min(days) - 2 * DAYS <= day <= max(days) + 2 * DAYS}
@@ -176,15 +185,16 @@ def _beside(told: set[Cell], cells: list[Cell]) -> bool:
 
 
 def _outside(day: int, start: int, end: int) -> tuple[int, int] | None:
-    """Days before and from which the loads lie that a load is compared with: of a long exchange those of its nearer end, for loads
-    grow in the meantime; None in the middle of it."""
+    """Days before and from which the loads lie that a load is compared with:
+    of a long exchange those of its nearer end, for loads grow in the meantime; None in the middle of it."""
     if end - start <= 2 * EDGE:
         return start, end
     return (start, NEVER) if day < start + EDGE else (-NEVER, end) if day >= end - EDGE else None
 
 
 def _strange_days(course: Course) -> list[int]:
-    """Days on which at least two loads, and three of four, lie far from those of the sessions before and after."""
+    """Days on which at least two loads, and three of four, lie far from those of the sessions
+    before and after."""
     strange: dict[int, list[bool]] = {}
     for exercise in course.steady:
         for day, load in zip(*course.loads[exercise], strict=True):
@@ -194,7 +204,8 @@ def _strange_days(course: Course) -> list[int]:
 
 
 def _fits(course: Course, day: int, elsewhere: int) -> bool:
-    """Whether at least two loads of `day`, and three of four, are those of the sessions around another day."""
+    """Whether at least two loads of `day`, and three of four,
+    are those of the sessions around another day."""
     near = []
     for _, exercise, load in course.within(day, day + 1):
         level = course.level(exercise, elsewhere, elsewhere + 1, 2) if exercise in course.steady else None
@@ -235,3 +246,57 @@ def _finding(code: str, said: list[str], count: int, what: str, why: str, mend: 
         return []
     more = f" and {len(said) - EXAMPLES} more" if len(said) > EXAMPLES else ""
     return [Finding(code, "sessions", what, "; ".join(said[:EXAMPLES]) + more, count, why, mend)]
+
+
+STEADY = 0.06
+"""Most that a load may usually change from one session of an exercise to the next (median, log scale:
+6 %)."""
+LEAST_SESSIONS = 6
+
+
+@dataclass(frozen=True)
+class Course:
+    """One person's loads: exercise -> (days since 1970, log kg), both (n,) in order of time; `steady` names
+    the exercises with at least six sessions whose load usually changes little;
+    `days` are all days of the person with any load."""
+
+    loads: Mapping[str, tuple[np.ndarray, np.ndarray]]
+    steady: frozenset[str]
+    days: np.ndarray
+
+    def level(self, exercise: str, start: int, end: int, each: int) -> float | None:
+        """Median load of the `each` sessions of an exercise before `start` and the `each` from `end` on;
+        None without any."""
+        if exercise not in self.loads:
+            return None
+        days, loads = self.loads[exercise]
+        near = np.r_[loads[days < start][-each:], loads[days >= end][:each]]
+        return float(np.median(near)) if len(near) else None
+
+    def within(self, start: int, end: int) -> list[tuple[int, str, float]]:
+        """Day, exercise and load of every session cell from `start` to before `end`."""
+        out = []
+        for exercise, (days, loads) in self.loads.items():
+            inside = (days >= start) & (days < end)
+            out += [(int(d), exercise, float(x)) for d, x in zip(days[inside], loads[inside], strict=True)]
+        return sorted(out)
+
+
+def courses(sessions: pd.DataFrame) -> dict[str, Course]:
+    """Everybody's course, by code; empty without loads."""
+    loaded = sessions[(sessions["load_kg"] > 0) & sessions["exercise"].notna()]
+    if loaded.empty:
+        return {}
+    keys = ["person", "exercise"]
+    top = loaded.groupby([*keys, "date"], sort=True)["load_kg"].max().reset_index()
+    top["load"] = np.log(top["load_kg"])
+    top["day"] = top["date"].to_numpy().astype("datetime64[D]").astype("int64")
+    change = top.groupby(keys)["load"].diff().abs().groupby([top[k] for k in keys]).agg(["median", "size"])
+    steady = set(change.index[(change["median"] <= STEADY) & (change["size"] >= LEAST_SESSIONS)])
+    out = {}
+    for person, own in top.groupby("person", sort=True):
+        loads = {str(e): (g["day"].to_numpy(), g["load"].to_numpy()) for e, g in own.groupby("exercise", sort=True)}
+        out[str(person)] = Course(
+            loads, frozenset(e for e in loads if (person, e) in steady), np.sort(own["day"].unique())
+        )
+    return out

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from lagwise.caseload.check_sequence import far_rows
-from lagwise.caseload.finding import Finding, places
+from lagwise.caseload.remarks import Finding, places
 from lagwise.core.columns import ratings, scales_of_ten
 from lagwise.core.results import Caseload
 
@@ -20,9 +20,11 @@ SOON = pd.Timedelta(minutes=10)
 
 
 def out_of_order(caseload: Caseload) -> list[Finding]:
-    """A few dates (at most 5 % of the steps from row to row go back) that break the order the file otherwise keeps.
+    """A few dates (at most 5 % of the steps from row to row go back)
+    that break the order the file otherwise keeps.
 
-    Rows that repeat an earlier one, and dates far from all others, are named by other checks and left out here.
+    Rows that repeat an earlier one, and dates far from all others,
+    are named by other checks and left out here.
     """
     out = []
     for table, column in (("sessions", "date"), ("checkins", "date"), ("weeks", "week")):
@@ -39,15 +41,18 @@ def out_of_order(caseload: Caseload) -> list[Finding]:
             Finding(
                 "out_of_order", table, "Dates that break the order of dates which the file keeps otherwise",
                 places(odd.assign(said=odd[column].dt.strftime("%Y-%m-%d")), "said"), len(odd),
-                "A date may be mistyped or exchanged with another row's; the row would then count in the wrong step",
-                "Compare these rows with the ones around them; nothing, if they were only written down later.",
+                "A date may be mistyped or exchanged with another row's; "
+                "the row would then count in the wrong step",
+                "Compare these rows with the ones around them; nothing, "
+                "if they were only written down later.",
             )
         )  # fmt: skip
     return out
 
 
 def second_ratings(caseload: Caseload) -> list[Finding]:
-    """A second check-in of one person within ten minutes, or on one day without times, that says something else."""
+    """A second check-in of one person within ten minutes, or on one day without times,
+    that says something else."""
     again, same = _soon_again(caseload.checkins, ratings(caseload.study))
     odd = again[~same]
     if not 0 < len(odd) <= FEW * len(caseload.checkins):
@@ -56,14 +61,17 @@ def second_ratings(caseload: Caseload) -> list[Finding]:
         Finding(
             "second_ratings", "checkins", "A second check-in at the same moment says something else",
             places(odd.assign(said=odd["date"].dt.strftime("%Y-%m-%d")), "said"), len(odd),
-            "Both count, as two ratings; if one corrects the other, the step's mean lies between right and wrong",
-            "Nothing, if both count. If one corrects the other, leave the corrected one out of a copy of the file.",
+            "Both count, as two ratings; if one corrects the other, "
+            "the step's mean lies between right and wrong",
+            "Nothing, if both count. If one corrects the other, "
+            "leave the corrected one out of a copy of the file.",
         )
     ]  # fmt: skip
 
 
 def sent_twice(caseload: Caseload) -> list[Finding]:
-    """The same check-in again within ten minutes, or the next day where a person rates every five days or less often."""
+    """The same check-in again within ten minutes, or the next day where a person rates every five
+    days or less often."""
     again, same = _soon_again(caseload.checkins, ratings(caseload.study))
     twice = pd.concat([again[same], _next_day(caseload.checkins, ratings(caseload.study))]).sort_values("row")
     if twice.empty:
@@ -73,13 +81,15 @@ def sent_twice(caseload: Caseload) -> list[Finding]:
             "sent_twice", "checkins", "The same check-in once more, minutes later or on the next day",
             places(twice.assign(said=twice["date"].dt.strftime("%Y-%m-%d")), "said"), len(twice),
             "One answer counts twice, and a step seems to have more ratings than were given",
-            "Nothing, if the person did answer twice. If it was sent twice, leave the second one out of a copy of the file.",
+            "Nothing, if the person did answer twice. If it was sent twice, "
+            "leave the second one out of a copy of the file.",
         )
     ]  # fmt: skip
 
 
 def straight_lines(caseload: Caseload) -> list[Finding]:
-    """People of whose check-ins at least half, and four, give one number other than 0 on every one of three or more scales."""
+    """People of whose check-ins at least half, and four, give one number other than 0 on every one of
+    three or more scales."""
     c = caseload.checkins
     given = c[scales_of_ten(caseload.study)]
     rated = given.notna().sum(axis=1) >= 3
@@ -93,7 +103,8 @@ def straight_lines(caseload: Caseload) -> list[Finding]:
     return [
         Finding(
             "straight_lines", "checkins", "One number on every scale, in most check-ins of a person",
-            places(first), len(odd), "Filled in without reading, they tie pain to stress and worry where nothing ties them",
+            places(first), len(odd),
+            "Filled in without reading, they tie pain to stress and worry where nothing ties them",
             "Ask how these were filled in; nothing, if the person did answer so.",
         )
     ]  # fmt: skip
@@ -119,7 +130,8 @@ def _kept(dates: pd.Series) -> np.ndarray:
 
 
 def _soon_again(checkins: pd.DataFrame, rated: Sequence[str]) -> tuple[pd.DataFrame, pd.Series]:
-    """Check-ins within ten minutes of the person's last one, or of the same day without times; and which say the same."""
+    """Check-ins within ten minutes of the person's last one, or of the same day without times;
+    and which say the same."""
     c = checkins.dropna(subset=list(rated), how="all").sort_values(["person", "date", "time", "row"], kind="stable")
     clock = pd.to_timedelta(c["time"] + ":00")
     before = c.shift()

@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 from scipy import sparse
 
-from lagwise.caseload.finding import Finding, listed
+from lagwise.caseload.remarks import Finding, listed
 from lagwise.core.columns import ratings
 from lagwise.core.results import Caseload
 
@@ -37,7 +37,8 @@ def alike_codes(caseload: Caseload) -> list[Finding]:
 
 
 def shared_records(caseload: Caseload) -> list[Finding]:
-    """Two codes with the same ratings or the same sessions on the same dates: likely one person under two codes."""
+    """Two codes with the same ratings or the same sessions on the same dates:
+    likely one person under two codes."""
     out = []
     asked = list(ratings(caseload.study))
     out += _shared("checkins", caseload.checkins.dropna(subset=asked, how="all"), ["date", *asked], asked)
@@ -76,7 +77,8 @@ def _fold(code: str) -> str:
 
 
 def _shared(table: str, frame: pd.DataFrame, whole: list[str], told: list[str]) -> list[Finding]:
-    """Pairs of people of whose records at least 80 % (and 6) are the same in every column, with varied content."""
+    """Pairs of people of whose records at least 80 % (and 6) are the same in every column,
+    with varied content."""
     people = np.sort(frame["person"].unique())
     if not 2 <= len(people) <= MAX_PEOPLE:
         return []
@@ -100,8 +102,10 @@ def _shared(table: str, frame: pd.DataFrame, whole: list[str], told: list[str]) 
         return []
     return [
         Finding(
-            f"shared_{table}", table, "Two codes hold the same records on the same dates; likely one person twice",
+            f"shared_{table}", table,
+            "Two codes hold the same records on the same dates; likely one person twice",
             listed(pairs), len(pairs), "A person counted twice makes every interval too narrow",
-            "If they are one person, leave the records that both hold under one code only, and give the others that code; nothing, if they trained and rated alike.",
+            "If they are one person, leave the records that both hold under one code only, "
+            "and give the others that code; nothing, if they trained and rated alike.",
         )
     ]  # fmt: skip

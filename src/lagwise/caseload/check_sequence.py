@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from lagwise.caseload.finding import Finding, places
+from lagwise.caseload.remarks import Finding, places
 from lagwise.core.results import Caseload
 
 FAR_DAYS = 180
@@ -42,7 +42,8 @@ def far_rows(table: pd.DataFrame, column: str) -> pd.DataFrame:
 
 
 def after_last_checkin(caseload: Caseload) -> list[Finding]:
-    """Sessions more than 28 days after the person's last check-in: a session after drop-out, or lost check-ins."""
+    """Sessions more than 28 days after the person's last check-in: a session after drop-out,
+    or lost check-ins."""
     sessions = caseload.sessions
     if sessions.empty or caseload.checkins.empty:
         return []
@@ -54,9 +55,11 @@ def after_last_checkin(caseload: Caseload) -> list[Finding]:
     return [
         Finding(
             "after_last_checkin", "sessions",
-            f"Sessions of {who} {'person' if who == 1 else 'people'} more than {SILENT_DAYS} days after the last check-in",
+            f"Sessions of {who} {'person' if who == 1 else 'people'} more than {SILENT_DAYS} days after "
+            f"the last check-in",
             places(late.assign(said=late["date"].dt.strftime("%Y-%m-%d")), "said"), len(late),
-            "Load without ratings cannot answer the question; people may have stopped rating because of how they were",
+            "Load without ratings cannot answer the question; people may have stopped rating because "
+            "of how they were",
             "Look for check-ins that were not exported, or for a wrong date or code.",
         )
     ]  # fmt: skip
@@ -98,6 +101,7 @@ def resumed_without_stop(caseload: Caseload) -> list[Finding]:
     return [
         Finding(
             "resumed_without_stop", "events", "Load resumed although nothing before says that it was reduced",
-            places(odd), len(odd), "Event pictures would start from the wrong day", "Add the earlier event, or correct it.",
+            places(odd), len(odd), "Event pictures would start from the wrong day",
+            "Add the earlier event, or correct it.",
         )
     ]  # fmt: skip

@@ -1,4 +1,5 @@
-"""Checks on what was written down: units, copies, favourite numbers, contradictions, and how often people rate."""
+"""Checks on what was written down: units, copies, favourite numbers, contradictions,
+and how often people rate."""
 
 from __future__ import annotations
 
@@ -6,7 +7,7 @@ import numpy as np
 import pandas as pd
 
 from lagwise.caseload import repeats
-from lagwise.caseload.finding import Finding, listed, places
+from lagwise.caseload.remarks import Finding, listed, places
 from lagwise.core.columns import ratings, scales_of_ten
 from lagwise.core.legal import WEEKDAYS
 from lagwise.core.results import Caseload
@@ -17,7 +18,8 @@ STEADY = 0.15
 EARLIER = 5
 FROZEN = 8
 NEARLY = 0.9
-"""A person gives one number nearly always where it is more than this share of their ratings: that is no use of a scale in steps."""
+"""A person gives one number nearly always where it is more than this share of their ratings:
+that is no use of a scale in steps."""
 
 
 def repeated_rows(caseload: Caseload) -> list[Finding]:
@@ -36,14 +38,16 @@ def repeated_rows(caseload: Caseload) -> list[Finding]:
         Finding(
             "repeated_rows", "sessions", "Days on which every session row is there at least twice", places(twice),
             len(twice), "The day's load is counted twice, which looks like a jump",
-            f"Nothing, if they were done as written. If an export was pasted twice, export it again: {len(twice)} rows of "
+            f"Nothing, if they were done as written. If an export was pasted twice, export it again: "
+            f"{len(twice)} rows of "
             f"{len(twice.drop_duplicates(['person', 'date']))} days would go.",
         )
     ]  # fmt: skip
 
 
 def pound_jumps(caseload: Caseload) -> list[Finding]:
-    """Load 2.2 times, or 1/2.2 of, what the person used in the exercise's last five sessions, which hardly varied."""
+    """Load 2.2 times, or 1/2.2 of, what the person used in the exercise's last five sessions,
+    which hardly varied."""
     s = caseload.sessions
     s = s[(s["load_kg"] > 0) & s["exercise"].notna()]
     if s.empty:
@@ -71,8 +75,10 @@ def pound_jumps(caseload: Caseload) -> list[Finding]:
     return [
         Finding(
             "pound_jump", "sessions", "Loads 2.2 times (or 1/2.2 of) the person's usual in that exercise",
-            places(odd.assign(said=said), "said"), len(odd), "Pounds among kilograms look like a load jump of 120 %",
-            "If these rows alone are in pounds, write 'lb' behind their numbers; nothing, if the load did change.",
+            places(odd.assign(said=said), "said"), len(odd),
+            "Pounds among kilograms look like a load jump of 120 %",
+            "If these rows alone are in pounds, write 'lb' behind their numbers; nothing, "
+            "if the load did change.",
         )
     ]  # fmt: skip
 
@@ -103,7 +109,8 @@ def frozen_ratings(caseload: Caseload) -> list[Finding]:
 
 
 def heaped_ratings(caseload: Caseload) -> list[Finding]:
-    """Scales of 0-10 where more than half of at least 30 ratings above 0 are 5 or 10, of people who do not give one number nearly always."""
+    """Scales of 0-10 where more than half of at least 30 ratings above 0 are 5 or 10,
+    of people who do not give one number nearly always."""
     out = []
     for name in scales_of_ten(caseload.study):
         told = caseload.checkins.dropna(subset=[name])
@@ -114,8 +121,10 @@ def heaped_ratings(caseload: Caseload) -> list[Finding]:
         if len(given) >= 30 and heaped.mean() > 0.5:
             out.append(
                 Finding(
-                    "heaped_ratings", "checkins", f"{name}: {heaped.mean():.0%} of the ratings above 0 are 5 or 10",
-                    name, int(heaped.sum()), "Small changes cannot show on a scale that is used in steps of 5",
+                    "heaped_ratings", "checkins",
+                    f"{name}: {heaped.mean():.0%} of the ratings above 0 are 5 or 10",
+                    name, int(heaped.sum()),
+                    "Small changes cannot show on a scale that is used in steps of 5",
                     "Nothing to correct; mention it where results are read.",
                 )
             )  # fmt: skip
@@ -132,7 +141,8 @@ def effort_contradictions(caseload: Caseload) -> list[Finding]:
     return [
         Finding(
             "effort_contradiction", "sessions", "Effort and reps in reserve are further than 1 apart",
-            places(apart.assign(said=said), "said"), len(apart), "Effort was used; if it is the wrong one of the two, effort's results are off",
+            places(apart.assign(said=said), "said"), len(apart),
+            "Effort was used; if it is the wrong one of the two, effort's results are off",
             "Correct one of the two from the source; nothing, if effort is the one to trust.",
         )
     ]  # fmt: skip
@@ -147,15 +157,18 @@ def unlikely_sleep(caseload: Caseload) -> list[Finding]:
         if len(long):
             out.append(
                 Finding(
-                    "unlikely_sleep", table, "16 hours of sleep per night or more", places(long, "sleep_hours"), len(long),
-                    "A few such values can carry the whole result for sleep", "Check the unit and the column.",
+                    "unlikely_sleep", table, "16 hours of sleep per night or more",
+                    places(long, "sleep_hours"), len(long),
+                    "A few such values can carry the whole result for sleep",
+                    "Check the unit and the column.",
                 )
             )  # fmt: skip
     return out
 
 
 def ratings_per_step(caseload: Caseload) -> list[Finding]:
-    """How many pain ratings a person gives per step, when more than a tenth of rated steps differ from the usual number."""
+    """How many pain ratings a person gives per step, when more than a tenth of rated steps differ from
+    the usual number."""
     c = caseload.checkins.dropna(subset=["pain"])
     if c.empty:
         return []
@@ -179,7 +192,9 @@ def ratings_per_step(caseload: Caseload) -> list[Finding]:
             int((count != usual).sum()),
             "The worst of many ratings is higher than the worst of few; this study's pain summary is 'worst'"
             if worst
-            else "Steps with few ratings are less precise, and a 'worst' summary would depend on their number",
-            'Use summary = "mean" under [pain].' if worst else 'Nothing, as long as the summary is not "worst".',
+            else "Steps with few ratings are less precise, and a 'worst' summary would "
+            "depend on their number",
+            'Use summary = "mean" under [pain].' if worst else 'Nothing, '
+            'as long as the summary is not "worst".',
         )
     ]  # fmt: skip

@@ -13,7 +13,8 @@ from lagwise.caseload.generalise import Ways, ages_merged, best_ways, edges_merg
 BANDS: Mapping[str, tuple[float, ...]] = MappingProxyType(
     {"months_with_pain": (0, 3, 12, 36, 120, 1200), "training_years": (0, 1, 3, 10, 100)}
 )
-"""Edges of the bands of numeric columns; a value is replaced by the middle of its band, in the last band by its edge."""
+"""Edges of the bands of numeric columns; a value is replaced by the middle of its band,
+in the last band by its edge."""
 
 SCORE_BANDS = 4
 
@@ -23,11 +24,12 @@ def coarse_people(
 ) -> tuple[pd.DataFrame, int]:
     """Coarse people, and how many cells were emptied or told more coarsely than in the first bands.
 
-    Numbers are banded; sites become S1, S2 ... Then every column may be told more coarsely: rare texts as 'other', age
-    bands and bands of numbers put together with their neighbours, or not at all. Of all combinations of these the ones that keep
-    most information (entropy of each column relative to its first bands, times the share of people in cells of at least `k`)
-    are tried; in each, cells of people whose combination is held by fewer than `k` are emptied, the column first that leaves
-    fewest such people, until every combination (empty counts as a value) is held by at least `k`, or all of it is empty.
+    Numbers are banded; sites become S1, S2 ... Then every column may be told more coarsely: rare texts as
+    'other', age bands and bands of numbers put together with their neighbours, or not at all. Of all
+    combinations of these the ones that keep most information (entropy of each column relative to its first
+    bands, times the share of people in cells of at least `k`) are tried; in each, cells of people whose
+    combination is held by fewer than `k` are emptied, the column first that leaves fewest such people, until
+    every combination (empty counts as a value) is held by at least `k`, or all of it is empty.
     The one that tells most in the end is taken.
     """
     out = people.drop(columns=["row"], errors="ignore").reset_index(drop=True)

@@ -1,6 +1,7 @@
 """Cells -> values, column by column: what is read, what was repaired, and what cannot be read and why.
 
-Each distinct text is looked at once, so a column of ten million cells costs as much as its different spellings.
+Each distinct text is looked at once, so a column of ten million cells costs as much as its
+different spellings.
 """
 
 from __future__ import annotations
@@ -29,9 +30,11 @@ MOST_UNREAD = 20_000
 class Converted:
     """A converted column of n cells.
 
-    `values` (n,) with missing where empty or bad; `problem` (n,) index into `problems`, -1 where there is none;
-    `filled` (n,) is False where the cell is empty; `problems` lists (code, mend); `repairs` maps a repair's name to the positions it touched; `raw` (n,) as found;
-    `extra` holds values of a second column that the cell also gave ('3x8': repetitions; a date with a clock: the time).
+    `values` (n,) with missing where empty or bad; `problem` (n,) index into `problems`, -1 where there is
+    none; `filled` (n,) is False where the cell is empty; `problems` lists (code, mend); `repairs` maps a
+    repair's name to the positions it touched; `raw` (n,) as found;
+    `extra` holds values of a second column that the cell also gave ('3x8': repetitions; a date with a clock:
+    the time).
     """
 
     values: pd.Series
@@ -56,8 +59,8 @@ EXTRA = {"date": "str"}
 def convert(column: Column, raw: pd.Series, read: Callable[[str], Reading], shown: str = "") -> Converted:
     """Convert a column of text with `read`, which turns one stripped, non-empty text into a `Reading`.
 
-    Raises CaseloadError, with `shown` as the place, when there are more different texts, or more of them that cannot be read,
-    than a column of this kind can have.
+    Raises CaseloadError, with `shown` as the place, when there are more different texts,
+    or more of them that cannot be read, than a column of this kind can have.
     """
     codes, uniques = pd.factorize(raw)
     refuse_different(column, len(uniques), shown)

@@ -1,4 +1,5 @@
-"""Date columns: how a column is written is decided from the whole column, or the reading stops with a question."""
+"""Date columns: how a column is written is decided from the whole column,
+or the reading stops with a question."""
 
 from __future__ import annotations
 
@@ -7,7 +8,11 @@ from collections.abc import Callable, Iterable, Mapping
 from datetime import date, datetime, timedelta
 from datetime import time as clock_time
 
+import numpy as np
+import pandas as pd
+
 from lagwise.caseload.cells import END_OF_DAY, MISSING, Reading
+from lagwise.caseload.convert import Converted
 from lagwise.caseload.grid import EXCEL_DAY_0
 from lagwise.caseload.repairs import on
 from lagwise.core.errors import CaseloadError
@@ -44,7 +49,8 @@ _SERIAL = re.compile(r"([2-7]\d{4})(?:[.,](\d{1,15}))?")
 _MONTHS_ELSEWHERE = {
     "mär": "mar", "mrz": "mar", "mai": "may", "okt": "oct", "dez": "dec", "jän": "jan", "janv": "jan", "fév": "feb",
     "avr": "apr", "juin": "jun", "juil": "jul", "aoû": "aug", "déc": "dec", "ene": "jan", "abr": "apr", "ago": "aug",
-    "dic": "dec", "gen": "jan", "mag": "may", "giu": "jun", "lug": "jul", "set": "sep", "ott": "oct", "maa": "mar", "mei": "may",
+    "dic": "dec", "gen": "jan", "mag": "may", "giu": "jun", "lug": "jul", "set": "sep", "ott": "oct", "maa": "mar",
+    "mei": "may",
 }  # fmt: skip
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 
@@ -60,10 +66,11 @@ def date_reader(
 ) -> Callable[[str], Reading]:
     """A reader of dates for a column whose distinct texts are `texts`.
 
-    A clock behind the date goes into `extra` as HH:MM; midnight, which spreadsheets write for 'no time', does not.
-    Day and clock are those of the zone that the file writes them in; none is moved to another zone.
-    With a declared format that is read; as a counted repair also its order of day, month and year in another spelling, and
-    YYYY-MM-DD. Without, YYYY-MM-DD; further, as counted repairs, other spellings that can be read in one way. Raises CaseloadError when day and month could be either way round and no row of
+    A clock behind the date goes into `extra` as HH:MM; midnight, which spreadsheets write for 'no time', does
+    not. Day and clock are those of the zone that the file writes them in; none is moved to another zone. With
+    a declared format that is read; as a counted repair also its order of day, month and year in another
+    spelling, and YYYY-MM-DD. Without, YYYY-MM-DD; further, as counted repairs, other spellings that can be
+    read in one way. Raises CaseloadError when day and month could be either way round and no row of
     the column decides.
     """
     day_first = None if date_format or not on(repair, "date_words") else _order(texts, where, table)
@@ -129,7 +136,8 @@ def _serial_minutes(serial: re.Match[str]) -> int:
 
 
 def _declared(text: str, date_format: str, *, week: bool = False) -> tuple[date | None, str | None]:
-    """Day and clock of a text in the declared format, or of YYYY-MM-DD where none is declared; of a week its Monday."""
+    """Day and clock of a text in the declared format, or of YYYY-MM-DD where none is declared;
+    of a week its Monday."""
     try:
         if date_format:
             at = datetime.strptime(text, date_format)
@@ -140,7 +148,8 @@ def _declared(text: str, date_format: str, *, week: bool = False) -> tuple[date 
 
 
 def _near(text: str, date_format: str) -> date | None:
-    """A date in the declared order with another sign between its parts, another length of year, or as YYYY-MM-DD."""
+    """A date in the declared order with another sign between its parts, another length of year,
+    or as YYYY-MM-DD."""
     if _ISO.fullmatch(text) and not date_format.startswith("%Y"):
         return _declared(text, "")[0]
     tidy = re.sub(r"\s*[-/.]\s*", ".", text).rstrip(".")
@@ -153,7 +162,8 @@ def _near(text: str, date_format: str) -> date | None:
 
 
 def _order(texts: Iterable[str], where: str, table: str) -> bool | None:
-    """True when the column's dates are day first, False when month first, None when none is written that way."""
+    """True when the column's dates are day first, False when month first,
+    None when none is written that way."""
     votes: set[bool] = set()
     open_text = ""
     for text in texts:
@@ -210,3 +220,44 @@ def _day(year: str, month: str, day: str) -> date | None:
         return date(int(year), int(month), int(day))
     except ValueError:
         return None
+
+
+OUTSIDE, CLOCK, ZONE = range(3)
+PROBLEMS = (
+    ("out_of_range", f"Give a date from {FIRST.year} to {LAST.year}."),
+    ("bad_date", "Write a calendar date as YYYY-MM-DD."),
+    ("bad_date", ZONE_MEND),
+)
+CLOCKS = pd.Series([None] + [f"{minute // 60:02d}:{minute % 60:02d}" for minute in range(1, 1440)], dtype="str")
+"""The clock of every minute of a day; none for midnight."""
+
+
+def typed_dates(raw: pd.Series, repair: Mapping[str, bool]) -> Converted:
+    """Days of a column of timestamps, and the clock beside them as HH:MM in `extra`.
+
+    Day and clock are those of the column's own time zone, which is how they were written. Midnight stands for
+    'no time'. With `date_times` or `time_zones` switched off,
+    the rows they would mend have a problem instead.
+    """
+    wall = raw.dt.tz_localize(None) if raw.dt.tz is not None else raw
+    days = wall.dt.floor("D").astype("datetime64[us]")
+    given = days.notna().to_numpy()
+    outside = given & ~days.between(pd.Timestamp(FIRST), pd.Timestamp(LAST)).to_numpy()
+    timed = given & (wall - days >= pd.Timedelta(minutes=1)).to_numpy() & ~outside
+    untidy = given & (wall != days).to_numpy() & ~outside
+    zoned = given & ~outside & (raw.dt.tz is not None)
+    problem = np.full(len(raw), -1)
+    if not on(repair, "date_times"):
+        problem[untidy] = CLOCK
+    if not on(repair, "time_zones"):
+        problem[zoned] = ZONE
+    problem[outside] = OUTSIDE
+    good = problem < 0
+    touched = {"date_times": np.flatnonzero(untidy & good), "time_zones": np.flatnonzero(zoned & good)}
+    extra = None
+    if (timed & good).any():
+        minute = (wall - days).dt.total_seconds().fillna(0).floordiv(60).astype("int64").to_numpy()
+        extra = CLOCKS.take(np.where(timed & good, minute, 0)).set_axis(raw.index)
+    return Converted(
+        days.mask(~good), problem, PROBLEMS, raw, given, {name: at for name, at in touched.items() if len(at)}, extra
+    )

@@ -1,4 +1,5 @@
-"""A caseload that can be handed to a colleague: new codes, moved dates, coarse people. Coded, never anonymous."""
+"""A caseload that can be handed to a colleague: new codes, moved dates, coarse people. Coded,
+never anonymous."""
 
 from __future__ import annotations
 
@@ -84,38 +85,41 @@ def deidentify(
     """Write a de-identified copy of a caseload into a new folder.
 
     Every person gets a random code, and all of a person's dates move by the same whole multiple of
-    lcm(7, step_days) days, so that weekdays, intervals and steps stay as they are. The people table is made coarse
-    until each combination in it is shared by at least `k` people; exercises become their groups (without declared
-    groups, exercises done by fewer than `k` people become 'other'); kinds of event noted for fewer than `k` people are
-    left out. Setting, ethics and title of the study are not carried over. Quarantined rows and columns outside the
-    contract are never written.
+    lcm(7, step_days) days, so that weekdays, intervals and steps stay as they are. The people table is made
+    coarse until each combination in it is shared by at least `k` people; exercises become their groups
+    (without declared groups, exercises done by fewer than `k` people become 'other'); kinds of event noted
+    for fewer than `k` people are left out. Setting, ethics and title of the study are not carried over.
+    Quarantined rows and columns outside the contract are never written.
 
     Parameters
     ----------
     caseload : Caseload
     out : path
-        A new or empty folder outside the caseload's own. It gets study.toml, CSV tables and risk.html, all or nothing.
+        A new or empty folder outside the caseload's own. It gets study.toml, CSV tables and risk.html,
+        all or nothing.
     seed : int, optional
         For tests and teaching only: with a seed, codes and shifts can be found again by anybody who knows it.
         Without, they come from the operating system's random source.
     mapping : path, optional
-        A new file outside `out` for old code, new code and shift; readable by its owner only. Without it nobody can go
-        back.
+        A new file outside `out` for old code, new code and shift; readable by its owner only.
+        Without it nobody can go back.
     k : int
         The fewest people who share a combination.
     dates : 'shift' | 'relative'
-        'shift' moves each person's dates back by up to two years; 'relative' lets everybody start in the same week.
+        'shift' moves each person's dates back by up to two years;
+        'relative' lets everybody start in the same week.
     title : str
         The title in the new study.toml.
     coarser_loads : bool
         Weights to the nearest 10 kg (under 10 kg: 5), loads of weeks to two figures.
     rounded_ratings : bool
-        Ratings from 0 to 10 in steps of 2, on other scales in fifths of the scale or steps of 2; hours of sleep and
-        efforts to whole numbers.
+        Ratings from 0 to 10 in steps of 2, on other scales in fifths of the scale or steps of 2;
+        hours of sleep and efforts to whole numbers.
     drop : sequence of str
         Columns left out of the copy, as COLUMN or TABLE.COLUMN.
     weekly : Caseload, optional
-        The same caseload as sums and means of weeks (`lagwise.pages.weekly.weekly`), to compare with on the risk page.
+        The same caseload as sums and means of weeks (`lagwise.pages.weekly.weekly`),
+        to compare with on the risk page.
     weekly_sums : bool
         Write `weekly` instead of sessions and check-ins.
     tell : callable, optional
@@ -124,13 +128,14 @@ def deidentify(
     Returns
     -------
     DataFrame
-        What could still be recognised: what, value, meaning; how many are singled out by a few known points, before and
-        after, and after further measures. The result remains personal data.
+        What could still be recognised: what, value, meaning; how many are singled out by a few known points,
+        before and after, and after further measures. The result remains personal data.
 
     Raises
     ------
     CaseloadError
-        When `out` is not new or empty, `out` or `mapping` lies in a caseload, or `mapping` exists or lies inside `out`.
+        When `out` is not new or empty, `out` or `mapping` lies in a caseload,
+        or `mapping` exists or lies inside `out`.
     """
     if k < 1 or dates not in ("shift", "relative"):
         raise CaseloadError("k must be at least 1 and dates 'shift' or 'relative'", where="deidentify")
@@ -159,7 +164,8 @@ def deidentify(
 
 
 def neutral(text: str) -> str:
-    """A text that no spreadsheet takes for a formula: one that begins with = + - @ gets an apostrophe before it."""
+    """A text that no spreadsheet takes for a formula: one that begins with = + - @ gets an
+    apostrophe before it."""
     return f"'{text}" if starts_formula(text) else text
 
 
@@ -222,7 +228,8 @@ def _drawing(seed: int | None) -> Callable[[int], int]:
 def _protected(
     caseload: Caseload, key: _Key, k: int, title: str, less: _Less
 ) -> tuple[dict[str, pd.DataFrame], Study, int, int]:
-    """The copy's tables and plan, how many cells of people were made coarser, and how many events were left out."""
+    """The copy's tables and plan, how many cells of people were made coarser,
+    and how many events were left out."""
     frames = {table: _recoded(getattr(caseload, table), table, key) for table in columns.TABLES}
     frames["sessions"] = pd.concat([frames["sessions"], _blanks(caseload, frames["sessions"], key)], ignore_index=True)
     exercises, groups = _exercises(caseload, k)
@@ -239,7 +246,8 @@ def _protected(
 
 
 def _blanks(caseload: Caseload, sessions: pd.DataFrame, key: _Key) -> pd.DataFrame:
-    """A row without any number for every session row that was set aside: without it the copy's load would be smaller."""
+    """A row without any number for every session row that was set aside:
+    without it the copy's load would be smaller."""
     lost = caseload.lost
     if not len(lost):
         return sessions.iloc[:0]
@@ -291,7 +299,8 @@ def _mapping_text(key: _Key) -> str:
 
 
 def _write(texts: Mapping[str, str], target: Path, keep: Path | None, mapping: str) -> None:
-    """Write all files aside, read them back, and only then put mapping and folder in place: without it nobody could go back."""
+    """Write all files aside, read them back, and only then put mapping and folder in place:
+    without it nobody could go back."""
     kept = False
     try:
         with whole_folder(target, "the copy", CaseloadError) as work:

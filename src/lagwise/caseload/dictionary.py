@@ -44,7 +44,8 @@ def with_dictionary(page: str) -> str:
 def _table(name: str) -> str:
     lines = [f"### {name}", "", _TABLES[name], "", "| column | is | unit | legal | meaning |", "|---|---|---|---|---|"]
     lines += [
-        f"| `{c.name}`{' (required)' if c.required else ''} | {_KINDS[c.kind]} | {_unit(c)} | {_legal(c)} | {c.meaning} |"
+        f"| `{c.name}`{' (required)' if c.required else ''} | {_KINDS[c.kind]} | {_unit(c)} | "
+        f"{_legal(c)} | {c.meaning} |"
         for c in columns.TABLES[name]
     ]
     return "\n".join([*lines, ""])

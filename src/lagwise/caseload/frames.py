@@ -33,9 +33,11 @@ def frame_places(frames: Mapping[str, Any], plan: Study) -> dict[str, Place]:
 
 
 def frame_grid(place: Place) -> Grid:
-    """The cells of a frame as text or typed columns, named index levels as columns, rows by their 0-based position.
+    """The cells of a frame as text or typed columns, named index levels as columns,
+    rows by their 0-based position.
 
-    Raises CaseloadError when there are no columns, more rows or cells than are read, or a cell that holds more than one value.
+    Raises CaseloadError when there are no columns, more rows or cells than are read,
+    or a cell that holds more than one value.
     """
     given = place.frame
     assert given is not None
@@ -79,7 +81,8 @@ def _plain(values: pd.Series, header: str, place: Place) -> pd.Series:
 
 
 def _numbers(values: pd.Series) -> pd.Series:
-    """Objects that are all numbers as numbers; whole ones stay whole, since a code of many digits is no measure."""
+    """Objects that are all numbers as numbers; whole ones stay whole,
+    since a code of many digits is no measure."""
     there = values.dropna()
     if all(isinstance(value, int | np.integer) and -(2**63) < value < 2**63 for value in there):
         return values.astype("Int64")

@@ -1,4 +1,5 @@
-"""Ways of telling a column of the people table more and more coarsely, and the search for the ways that lose least."""
+"""Ways of telling a column of the people table more and more coarsely,
+and the search for the ways that lose least."""
 
 from __future__ import annotations
 
@@ -19,7 +20,8 @@ _AGES = re.compile(
 
 @dataclass(frozen=True)
 class Ways:
-    """One column told in several ways, the finest first and the empty one last; `told` is the share of information kept."""
+    """One column told in several ways, the finest first and the empty one last;
+    `told` is the share of information kept."""
 
     name: str
     values: tuple[pd.Series, ...]
@@ -48,7 +50,8 @@ def ways(name: str, values: Sequence[pd.Series]) -> Ways:
 
 
 def fewer_ways(columns: Sequence[Ways]) -> list[Ways]:
-    """Columns with the second finest way of the longest ones left out until their combinations can all be tried."""
+    """Columns with the second finest way of the longest ones left out until their combinations
+    can all be tried."""
     out = list(columns)
     while np.prod([len(c.values) for c in out], dtype=float) > MOST_NODES:
         at = max(range(len(out)), key=lambda i: len(out[i].values))
@@ -60,7 +63,8 @@ def fewer_ways(columns: Sequence[Ways]) -> list[Ways]:
 
 
 def best_ways(columns: Sequence[Ways], k: int) -> list[tuple[int, ...]]:
-    """The dozen combinations of ways, one per column, that tell most when the people of cells under k are left out whole."""
+    """The dozen combinations of ways, one per column, that tell most when the people of cells under k
+    are left out whole."""
     codes = [[c.codes(i) for i in range(len(c.values))] for c in columns]
     sizes = [[int(one.max()) + 1 for one in each] for each in codes]
     found: list[tuple[float, tuple[int, ...]]] = []
@@ -85,7 +89,8 @@ def best_ways(columns: Sequence[Ways], k: int) -> list[tuple[int, ...]]:
 
 
 def rare_merged(values: pd.Series, k: int) -> pd.Series:
-    """Texts held by fewer than k people as 'other', with the next rarest until it holds k; emptied where it never does."""
+    """Texts held by fewer than k people as 'other', with the next rarest until it holds k;
+    emptied where it never does."""
     counts = values.value_counts().sort_values(kind="stable")
     rare = list(counts.index[counts < k])
     if not rare:
@@ -100,7 +105,8 @@ def rare_merged(values: pd.Series, k: int) -> pd.Series:
 
 
 def ages_merged(values: pd.Series, least: int) -> pd.Series:
-    """Age bands put together with their neighbours until each holds `least` people; '30-39' and '40-49' are '30-49'."""
+    """Age bands put together with their neighbours until each holds `least` people;
+    '30-39' and '40-49' are '30-49'."""
     counts = values.value_counts()
     bands = {text: _ages(text) for text in counts.index}
     if any(band is None for band in bands.values()) or not bands:
@@ -122,7 +128,8 @@ def ages_merged(values: pd.Series, least: int) -> pd.Series:
 
 
 def edges_merged(values: pd.Series, edges: np.ndarray, least: int) -> np.ndarray:
-    """Edges of bands of a number, neighbours put together until each band that is used holds `least` people."""
+    """Edges of bands of a number, neighbours put together until each band that is used
+    holds `least` people."""
     known = np.clip(values.dropna().to_numpy(), edges[0], edges[-1])
     counts = np.histogram(known, edges)[0]
     kept, held = [edges[0]], 0

@@ -1,4 +1,5 @@
-"""A table as it lies in its file: every cell as text or typed column, headers as written, rows as people count them."""
+"""A table as it lies in its file: every cell as text or typed column, headers as written,
+rows as people count them."""
 
 from __future__ import annotations
 
@@ -25,8 +26,10 @@ EXCEL_DAY_0 = date(1899, 12, 30)
 
 @dataclass(frozen=True)
 class Grid:
-    """Rows below the header. `frame` has one column per header (text, or typed when the file stores types); `rows` the
-    row numbers as seen in the file; `ragged` the positions of rows with more cells than headers; `day_0` the day that serial day numbers count from; `twice` the headers that are there again, with both column numbers."""
+    """Rows below the header. `frame` has one column per header (text, or typed when the file stores types);
+    `rows` the row numbers as seen in the file; `ragged` the positions of rows with more cells than headers;
+    `day_0` the day that serial day numbers count from; `twice` the headers that are there again,
+    with both column numbers."""
 
     frame: pd.DataFrame
     rows: np.ndarray
@@ -41,9 +44,10 @@ def grid_from_cells(
 ) -> Grid:
     """A grid from all cells of a sheet or text file, header and blank rows included.
 
-    `cells` has one row per row of the file in order, columns 0..k-1, missing where empty. `wanted` are the headers,
-    lower-cased, that the header row must hold; with `search` it is looked for in the first 20 rows when the declared
-    row does not hold them. `ragged` maps row positions of `cells` to what stood beyond the last column.
+    `cells` has one row per row of the file in order, columns 0..k-1, missing where empty. `wanted` are the
+    headers, lower-cased, that the header row must hold; with `search` it is looked for in the first 20 rows
+    when the declared row does not hold them. `ragged` maps row positions of `cells` to what stood
+    beyond the last column.
     """
     at, remarks = _header_at(cells, place, wanted, search)
     headers, twice = once(_headers(cells.iloc[at], place))
@@ -67,7 +71,8 @@ def grid_from_cells(
         remarks.append(
             Remark(
                 "ignored_column", place.table, f"column {nameless[0] + 1}", len(nameless),
-                meaning="Columns without a header are not read", mend="Give the column a name, or leave it so.",
+                meaning="Columns without a header are not read", mend="Give the column a name, "
+                "or leave it so.",
             )
         )  # fmt: skip
     beyond = {where[i]: text for i, text in extra.items()}
@@ -106,7 +111,8 @@ def too_wide(place: Place) -> CaseloadError:
 
 
 def missing_column(place: Place, column: str, theirs: str, headers: Iterable[object]) -> CaseloadError:
-    """The error of a required or declared column that is not in the header, with the nearest header there is."""
+    """The error of a required or declared column that is not in the header,
+    with the nearest header there is."""
     there = [str(h) for h in headers if str(h)]
     alike = {h.lower(): h for h in there}
     near = difflib.get_close_matches(theirs.lower(), alike, n=1, cutoff=0.5)
@@ -166,7 +172,8 @@ def _headers(row: pd.Series, place: Place) -> list[str]:
 
 
 def once(headers: list[str]) -> tuple[list[str], dict[str, tuple[int, int]]]:
-    """Headers with the number of the column behind those that are there again, and the columns of each such name."""
+    """Headers with the number of the column behind those that are there again,
+    and the columns of each such name."""
     seen: dict[str, int] = {}
     twice: dict[str, tuple[int, int]] = {}
     out = []

@@ -1,4 +1,5 @@
-"""Columns that look as if they could tell who somebody is. Their values are never shown and never carried on."""
+"""Columns that look as if they could tell who somebody is. Their values are never shown and
+never carried on."""
 
 from __future__ import annotations
 
@@ -12,25 +13,37 @@ from pandas.api import types
 from lagwise.caseload.remarks import Remark, shown
 
 _LOOKED_AT = 500
+
+
+def _words(said: str) -> frozenset[str]:
+    return frozenset(said.split())
+
+
 _WORDS: Mapping[str, frozenset[str]] = {
-    "a name": frozenset(
-        ["name", "names", "firstname", "lastname", "surname", "forename", "fullname", "vorname", "nachname", "familienname", "nom", "prenom", "prénom", "nombre", "apellido", "apellidos", "nome", "cognome", "naam", "voornaam", "achternaam", "klarname", "givenname", "familyname", "username", "navn", "namn", "imię", "nazwisko", "initials", "initialen"]
-    ),
-    "an e-mail address": frozenset(["email", "mail", "emails", "mailadresse", "courriel", "correo"]),
-    "a phone number": frozenset(["phone", "telephone", "tel", "telefon", "telefono", "téléphone", "mobile", "mobil", "móvil", "movil", "cellulare", "handy", "cell", "cellphone", "whatsapp", "fax"]),
-    "a birth date": frozenset(
-        ["birth", "birthdate", "birthday", "dob", "geburtsdatum", "geburtstag", "geboren", "naissance", "nacimiento", "nascita", "nascimento", "geboortedatum", "født", "fødselsdato", "urodzenia", "geb"]
-    ),
-    "an address": frozenset(
-        ["address", "adresse", "anschrift", "street", "strasse", "straße", "rue", "calle", "via", "postcode", "zip", "zipcode", "plz", "postleitzahl", "wohnort", "city", "town", "dirección", "direccion", "domicilio", "indirizzo", "adres", "endereço"]
-    ),
-    "a record number": frozenset(
-        ["mrn", "ssn", "nhs", "passport", "insurance", "versicherungsnummer", "krankenkasse", "patientid", "patientnumber", "recordnumber", "recordno", "aktenzeichen", "fallnummer", "licence", "license", "insuranceno", "chart", "kvnr", "svnr", "ahv", "bsn", "dni", "nie", "nif", "nino", "cpf", "pesel", "aadhaar"]
-    ),
-    "free text": frozenset(
-        ["note", "notes", "comment", "comments", "remark", "remarks", "freetext", "bemerkung", "bemerkungen", "kommentar", "kommentare", "notiz", "notizen", "commentaire", "commentaires", "observaciones"]
-    ),
-    "an online trace": frozenset(["ip", "url", "website", "instagram", "facebook", "twitter", "photo", "picture", "foto"]),
+    "a name": _words(
+        "name names firstname lastname surname forename fullname vorname nachname familienname nom prenom "
+        "prénom nombre apellido apellidos nome cognome naam voornaam achternaam klarname givenname "
+        "familyname username navn namn imię nazwisko initials initialen"),
+    "an e-mail address": _words(
+        "email mail emails mailadresse courriel correo"),
+    "a phone number": _words(
+        "phone telephone tel telefon telefono téléphone mobile mobil móvil movil cellulare handy cell "
+        "cellphone whatsapp fax"),
+    "a birth date": _words(
+        "birth birthdate birthday dob geburtsdatum geburtstag geboren naissance nacimiento nascita "
+        "nascimento geboortedatum født fødselsdato urodzenia geb"),
+    "an address": _words(
+        "address adresse anschrift street strasse straße rue calle via postcode zip zipcode plz "
+        "postleitzahl wohnort city town dirección direccion domicilio indirizzo adres endereço"),
+    "a record number": _words(
+        "mrn ssn nhs passport insurance versicherungsnummer krankenkasse patientid patientnumber "
+        "recordnumber recordno aktenzeichen fallnummer licence license insuranceno chart kvnr svnr ahv "
+        "bsn dni nie nif nino cpf pesel aadhaar"),
+    "free text": _words(
+        "note notes comment comments remark remarks freetext bemerkung bemerkungen kommentar kommentare "
+        "notiz notizen commentaire commentaires observaciones"),
+    "an online trace": _words(
+        "ip url website instagram facebook twitter photo picture foto"),
 }  # fmt: skip
 _PAIRS: Mapping[str, tuple[tuple[str, str], ...]] = {
     "a record number": (
@@ -59,216 +72,31 @@ _STEMS: Mapping[str, tuple[str, ...]] = {
     "free text": ("bemerkung", "kommentar", "anmerkung", "comment", "remark"),
 }
 """Beginnings of words, for languages that write compounds in one word."""
-_OWN_CODES = frozenset(
-    [
-        "patientid",
-        "patientno",
-        "patientnr",
-        "patientnumber",
-        "memberid",
-        "patientennummer",
-        "patientennr",
-        "patientenid",
-    ]
-)
-"""Headers that hold a study's own code as often as a record number: short codes under them are taken for codes."""
-_NAME_OF_THINGS = frozenset(
-    [
-        "exercise",
-        "exercises",
-        "lift",
-        "drill",
-        "session",
-        "programme",
-        "program",
-        "file",
-        "sheet",
-        "device",
-        "clinic",
-        "site",
-        "workout",
-        "movement",
-        "muscle",
-        "group",
-        "arm",
-        "treatment",
-        "drug",
-        "medication",
-        "event",
-        "test",
-        "scale",
-        "study",
-        "übung",
-        "uebung",
-        "exercice",
-        "ejercicio",
-        "esercizio",
-        "oefening",
-        "exercício",
-        "gerät",
-    ]
+_OWN_CODES = _words("patientid patientno patientnr patientnumber memberid patientennummer patientennr patientenid")
+"""Headers that hold a study's own code as often as a record number:
+short codes under them are taken for codes."""
+_NAME_OF_THINGS = _words(
+    "exercise exercises lift drill session programme program file sheet device clinic site workout "
+    "movement muscle group arm treatment drug medication event test scale study übung uebung exercice "
+    "ejercicio esercizio oefening exercício gerät"
 )
 _MAIL = re.compile(r"[^@\s]+@[^@\s]+\.[a-z]{2,}", re.IGNORECASE)
 _PHONE = re.compile(r"(?:\+|00|0)[\d\s()/-]{7,18}\d")
 _BORN = re.compile(
     r"[A-Za-z]{1,4}[-_. ]?(?:19[3-9]\d|200\d|201[0-2])|[A-Za-z]{0,4}[-_. ]?(?:[0-3]\d[-./]?[01]\d[-./]?(?:19|20)\d\d|(?:19[3-9]|200)\d[-./]?[01]\d[-./]?[0-3]\d)"
 )
-_FIRST_NAMES = frozenset(
-    [
-        "anna",
-        "maria",
-        "sophie",
-        "julia",
-        "laura",
-        "lena",
-        "lisa",
-        "sarah",
-        "sara",
-        "emma",
-        "marie",
-        "johanna",
-        "katharina",
-        "christine",
-        "claudia",
-        "sabine",
-        "petra",
-        "monika",
-        "susanne",
-        "andrea",
-        "nicole",
-        "stefanie",
-        "sandra",
-        "eva",
-        "hannah",
-        "mia",
-        "clara",
-        "martina",
-        "ursula",
-        "peter",
-        "michael",
-        "thomas",
-        "andreas",
-        "wolfgang",
-        "klaus",
-        "jürgen",
-        "stefan",
-        "christian",
-        "markus",
-        "martin",
-        "frank",
-        "uwe",
-        "daniel",
-        "alexander",
-        "tobias",
-        "sebastian",
-        "jan",
-        "jonas",
-        "lukas",
-        "felix",
-        "paul",
-        "leon",
-        "max",
-        "maximilian",
-        "hans",
-        "karl",
-        "fritz",
-        "johannes",
-        "mary",
-        "patricia",
-        "jennifer",
-        "linda",
-        "elizabeth",
-        "barbara",
-        "susan",
-        "jessica",
-        "karen",
-        "nancy",
-        "emily",
-        "olivia",
-        "amelia",
-        "isla",
-        "ava",
-        "grace",
-        "chloe",
-        "james",
-        "john",
-        "robert",
-        "william",
-        "david",
-        "richard",
-        "joseph",
-        "charles",
-        "matthew",
-        "anthony",
-        "donald",
-        "steven",
-        "andrew",
-        "joshua",
-        "kenneth",
-        "kevin",
-        "brian",
-        "george",
-        "oliver",
-        "harry",
-        "jack",
-        "pierre",
-        "jean",
-        "luc",
-        "michel",
-        "françois",
-        "camille",
-        "léa",
-        "manon",
-        "nathalie",
-        "sylvie",
-        "isabelle",
-        "marco",
-        "luca",
-        "giuseppe",
-        "giovanni",
-        "francesco",
-        "giulia",
-        "chiara",
-        "francesca",
-        "carlos",
-        "josé",
-        "juan",
-        "miguel",
-        "ana",
-        "carmen",
-        "lucía",
-        "pablo",
-        "mohamed",
-        "mohammed",
-        "ahmed",
-        "ali",
-        "fatima",
-        "aisha",
-        "mehmet",
-        "ayşe",
-        "jakub",
-        "pawel",
-        "katarzyna",
-        "agnieszka",
-        "lars",
-        "sven",
-        "ingrid",
-        "astrid",
-        "erik",
-        "olaf",
-        "anke",
-        "heike",
-        "birgit",
-        "ivan",
-        "olga",
-        "natalia",
-        "dmitri",
-        "yuki",
-        "hiroshi",
-        "wei",
-        "priya",
-        "raj",
-    ]
+_FIRST_NAMES = _words(
+    "anna maria sophie julia laura lena lisa sarah sara emma marie johanna katharina christine "
+    "claudia sabine petra monika susanne andrea nicole stefanie sandra eva hannah mia clara martina "
+    "ursula peter michael thomas andreas wolfgang klaus jürgen stefan christian markus martin frank "
+    "uwe daniel alexander tobias sebastian jan jonas lukas felix paul leon max maximilian hans karl "
+    "fritz johannes mary patricia jennifer linda elizabeth barbara susan jessica karen nancy emily "
+    "olivia amelia isla ava grace chloe james john robert william david richard joseph charles "
+    "matthew anthony donald steven andrew joshua kenneth kevin brian george oliver harry jack pierre "
+    "jean luc michel françois camille léa manon nathalie sylvie isabelle marco luca giuseppe giovanni "
+    "francesco giulia chiara francesca carlos josé juan miguel ana carmen lucía pablo mohamed "
+    "mohammed ahmed ali fatima aisha mehmet ayşe jakub pawel katarzyna agnieszka lars sven ingrid "
+    "astrid erik olaf anke heike birgit ivan olga natalia dmitri yuki hiroshi wei priya raj"
 )
 _DATE = re.compile(r"\d{1,4}[./-]\d{1,2}[./-]\d{1,4}(?:[T ].*)?")
 _US_PHONE = re.compile(r"(?:\+?1[\s.-]?)?\(?\d{3}\)?[\s.-]?\d{3}[\s.-]\d{4}")
@@ -288,7 +116,8 @@ def _tokens(header: str) -> list[str]:
 def looks_like(header: str, values: pd.Series | None = None) -> str:
     """What identifying thing an unused column looks like ('a name', 'free text', ...), or '' for nothing.
 
-    The header decides first, then the values. A few texts that return (arms of a trial, say) are no free text.
+    The header decides first, then the values. A few texts that return (arms of a trial, say)
+    are no free text.
     """
     tokens = _tokens(header)
     joined = {"".join(pair) for pair in itertools.pairwise(tokens)}
@@ -315,14 +144,15 @@ def identifier_remark(table: str, header: str, kind: str) -> Remark:
     return Remark(
         "identifier_column", table, shown(header), 1, "",
         f"The column looks like {kind}; it was not read and is in no output",
-        "Nothing for the analysis. Before the folder leaves your hands: `lagwise deidentify FOLDER --out DIR` writes a copy "
+        "Nothing for the analysis. Before the folder leaves your hands: "
+        "`lagwise deidentify FOLDER --out DIR` writes a copy "
         "without it, and your own file stays as it is.",
     )  # fmt: skip
 
 
 def codes_that_identify(table: str, people: pd.Series) -> list[Remark]:
-    """A remark when any code of a person looks like a full name or an e-mail address, or some like first names, or many like
-    initials with a year of birth or a whole birth date."""
+    """A remark when any code of a person looks like a full name or an e-mail address,
+    or some like first names, or many like initials with a year of birth or a whole birth date."""
     codes = people.dropna().drop_duplicates()
     if not len(codes):
         return []
@@ -397,5 +227,6 @@ def _by_values(values: pd.Series | None) -> str:
 
 
 def _born(years: pd.Series) -> bool:
-    """Whether years are spread like years of birth: over at least 12 years, nearly all of them from 1920 to 2015."""
+    """Whether years are spread like years of birth: over at least 12 years,
+    nearly all of them from 1920 to 2015."""
     return years.nunique() >= 3 and years.max() - years.min() >= 12 and years.between(1920, 2015).mean() > 0.8

@@ -20,10 +20,12 @@ Frames = Mapping[str, pd.DataFrame]
 
 @dataclass(frozen=True)
 class Kind:
-    """One kind of knowledge: what is known in words, for how many points it is counted, and the points of a caseload.
+    """One kind of knowledge: what is known in words, for how many points it is counted,
+    and the points of a caseload.
 
-    {outcome} in the words stands for the rating that the study asks about. `points` gives person, value and day (missing where no date is known with it). A kind with a `headline`, a number of
-    points, is spoken of first: `spoken` in a sentence, `short` at the head of a column.
+    {outcome} in the words stands for the rating that the study asks about. `points` gives person, value and
+    day (missing where no date is known with it). A kind with a `headline`, a number of points,
+    is spoken of first: `spoken` in a sentence, `short` at the head of a column.
     """
 
     name: str
@@ -47,8 +49,8 @@ class Kind:
 def known(kind: Kind, frames: Frames, study: Study, *, moved: bool, counts: tuple[int, ...] = ()) -> list[Share]:
     """How many people are singled out by 1, 2, ... such points in these tables.
 
-    With `moved`, every person's dates were moved by an unknown number of whole weeks and steps: weekdays and the days
-    between two known points are known, calendar dates are not. Without, a date is known as it is.
+    With `moved`, every person's dates were moved by an unknown number of whole weeks and steps: weekdays and
+    the days between two known points are known, calendar dates are not. Without, a date is known as it is.
     """
     points = kind.points(frames, study)
     value = pd.factorize(points["value"], sort=True)[0].astype("int64")
@@ -155,7 +157,8 @@ def _cells(frames: Frames, study: Study) -> pd.DataFrame:
 
 
 def _week_loads(frames: Frames, study: Study) -> pd.DataFrame:
-    """The load of each step: as given in a weeks table, else the sets (or rows, where no sets are told) of its sessions."""
+    """The load of each step: as given in a weeks table, else the sets (or rows, where no sets are told)
+    of its sessions."""
     w, s = frames["weeks"], frames["sessions"]
     if len(w):
         step, load, person = _step(w["person"], w["week"], study.clock), w["load"], w["person"]
@@ -174,7 +177,9 @@ KINDS = (
     Kind("training_days", "days of training, only that there was some", (1, 2, 4, 8), _days),
     Kind("day_weights", "a day of training: every weight, without the date", (1,), lambda f, s: _day_sets(f, s, told=("load_kg",)),
          headline=1, spoken="all weights of one day of training, but not its date", short="weights of 1 day"),
-    Kind("whole_days", "a day of training: exercises, sets, repetitions, weights and minutes, without the date", (1,), lambda f, s: _day_sets(f, s, told=("exercise", "sets", "reps", "load_kg"))),
+    Kind("whole_days",
+    "a day of training: exercises, sets, repetitions, weights and minutes, without the date", (1,), lambda f, s: _day_sets(f, s, told=("exercise",
+    "sets", "reps", "load_kg"))),
     Kind("trained", "steps in a row: trained or not", (4, 8, 12), _trained, in_a_row=True),
     Kind("ratings", "{outcome} ratings, each with its date", (1, 2, 3, 4), _ratings,
          headline=4, spoken="four {outcome} ratings and their dates", short="4 dated ratings"),

@@ -1,4 +1,5 @@
-"""What can be told more coarsely in a copy, beyond codes, dates and the people table, so that fewer people are singled out."""
+"""What can be told more coarsely in a copy, beyond codes, dates and the people table,
+so that fewer people are singled out."""
 
 from __future__ import annotations
 
@@ -17,7 +18,8 @@ _KEPT = frozenset(c.name for table in columns.TABLES.values() for c in table if 
 
 
 def coarser_loads(frames: Mapping[str, pd.DataFrame]) -> dict[str, pd.DataFrame]:
-    """Weights to the nearest 10 kg, those under 10 kg to the nearest 5, never to 0; loads of weeks to two figures."""
+    """Weights to the nearest 10 kg, those under 10 kg to the nearest 5, never to 0;
+    loads of weeks to two figures."""
     s, w = frames["sessions"], frames["weeks"]
     load = s["load_kg"]
     unit = np.where(load < 10, 5.0, 10.0)
@@ -30,8 +32,9 @@ def coarser_loads(frames: Mapping[str, pd.DataFrame]) -> dict[str, pd.DataFrame]
 
 
 def rounded_ratings(frames: Mapping[str, pd.DataFrame], study: Study) -> dict[str, pd.DataFrame]:
-    """Ratings from 0 to 10 to the nearest of 0, 2, 4, ... 10 (halves to 0, 4 or 8), those on other scales to fifths of the scale
-    or steps of 2, whichever is more; hours of sleep to whole hours, efforts to whole points.
+    """Ratings from 0 to 10 to the nearest of 0, 2, 4, ... 10 (halves to 0, 4 or 8), those on other scales to
+    fifths of the scale or steps of 2, whichever is more; hours of sleep to whole hours,
+    efforts to whole points.
 
     Two check-ins of one person at one moment that then say the same become one.
     """

@@ -41,9 +41,11 @@ def used_headers(place: Place, study: Study) -> tuple[str, ...]:
 
 
 def match(place: Place, frame: pd.DataFrame, study: Study, *, repair_names: bool, others: Others = tuple) -> Matched:
-    """Find every column of the contract among the headers; raises CaseloadError when a required or declared one is missing.
+    """Find every column of the contract among the headers; raises CaseloadError when a required or
+    declared one is missing.
 
-    `others` gives the folder's other tables as they lie in their files, to tell codes of people by their being shared.
+    `others` gives the folder's other tables as they lie in their files,
+    to tell codes of people by their being shared.
     """
     headers = list(frame.columns)
     own = columns.tables(study)[place.table]
@@ -69,7 +71,8 @@ def match(place: Place, frame: pd.DataFrame, study: Study, *, repair_names: bool
                 raise CaseloadError(
                     f"'{alike[0]}' and '{alike[1]}' could both be {column.name}",
                     where=place.shown,
-                    mend=f"Write {column.name} = {toml_value(alike[0])} or {column.name} = {toml_value(alike[1])} "
+                    mend=f"Write {column.name} = {toml_value(alike[0])} or {column.name} = "
+                    f"{toml_value(alike[1])} "
                     f"under [tables.{place.table}.columns].",
                 )
             theirs[column.name] = alike[0]
@@ -77,7 +80,8 @@ def match(place: Place, frame: pd.DataFrame, study: Study, *, repair_names: bool
                 Remark(
                     "repair_column_names", place.table, column.name, 1, f"'{shown(alike[0])}'",
                     "A header differs from the contract only in case, spaces or hyphens",
-                    f"Nothing, or write {column.name} = {toml_value(alike[0])} under [tables.{place.table}.columns].",
+                    f"Nothing, or write {column.name} = {toml_value(alike[0])} under "
+                    f"[tables.{place.table}.columns].",
                 )
             )  # fmt: skip
         elif column.required:

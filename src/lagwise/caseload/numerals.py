@@ -1,4 +1,5 @@
-"""Numbers as people write them -> float: decimal signs, thousands, fractions, digits of other scripts, durations, lists."""
+"""Numbers as people write them -> float: decimal signs, thousands, fractions, digits of other scripts,
+durations, lists."""
 
 from __future__ import annotations
 
@@ -29,9 +30,11 @@ _LIST = re.compile(r"\d{1,3}(?:\s*([/+;,])\s*\d{1,3})(?:\s*\1\s*\d{1,3})*")
 
 
 def plain(text: str, decimal: str, repair: Mapping[str, bool]) -> tuple[float | None, tuple[str, ...]]:
-    """The number a text stands for and the repairs it took; None where it can be read in no way or in more than one.
+    """The number a text stands for and the repairs it took; None where it can be read in no way or
+    in more than one.
 
-    '1.250' with a decimal comma, or '1,250' with a decimal point, could be thousands or decimals and is not read.
+    '1.250' with a decimal comma, or '1,250' with a decimal point,
+    could be thousands or decimals and is not read.
     """
     if len(text) > LONGEST:
         return None, ()
@@ -56,7 +59,8 @@ def plain(text: str, decimal: str, repair: Mapping[str, bool]) -> tuple[float | 
 
 
 def middle(text: str, decimal: str, repair: Mapping[str, bool]) -> tuple[float | None, tuple[str, ...]]:
-    """The middle of a range from a lower to a higher number ('8-9', '7,5 bis 8', '40 to 45'); None for anything else."""
+    """The middle of a range from a lower to a higher number ('8-9', '7,5 bis 8', '40 to 45');
+    None for anything else."""
     found = _RANGE.fullmatch(text) if len(text) <= LONGEST else None
     if not found:
         return None, ()
@@ -80,7 +84,8 @@ def hours(text: str, decimal: str, repair: Mapping[str, bool]) -> float | None:
 
 
 def listed(text: str) -> tuple[float, int] | None:
-    """Mean and count of a list of whole numbers, one per set: '8/8/9', '8+8', '8, 8, 9'; None for anything else.
+    """Mean and count of a list of whole numbers, one per set: '8/8/9', '8+8', '8, 8, 9';
+    None for anything else.
 
     Two numbers with a comma between them are no list; they could be a decimal.
     """

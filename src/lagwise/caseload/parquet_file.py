@@ -17,10 +17,11 @@ _GROUP = 65_536
 
 
 def read_parquet(place: Place, used: Sequence[str]) -> Grid:
-    """The grid of a Parquet file: the columns named in `used` (lower-cased) with their values, others with names only.
+    """The grid of a Parquet file: the columns named in `used` (lower-cased) with their values,
+    others with names only.
 
-    Raises CaseloadError when the file is damaged, has more rows, columns or bytes than are read, two columns of one name,
-    a used column that holds lists or records, or text that is not UTF-8.
+    Raises CaseloadError when the file is damaged, has more rows, columns or bytes than are read, two columns
+    of one name, a used column that holds lists or records, or text that is not UTF-8.
     """
     import pyarrow as pa
     import pyarrow.parquet as pq
@@ -91,7 +92,8 @@ def _refuse_size(size: int, place: Place, most: int = MOST_BYTES) -> None:
 
 
 def _unpacked(file, keep: Sequence[str], count: int, place: Place):
-    """The used columns as one table, read piece by piece and never more of them than the file says it holds."""
+    """The used columns as one table, read piece by piece and never more of them than the
+    file says it holds."""
     import pyarrow as pa
 
     batches, rows, size = [], 0, 0

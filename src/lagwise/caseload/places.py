@@ -25,8 +25,9 @@ MOST_BYTES = 256_000_000
 
 @dataclass(frozen=True)
 class Place:
-    """One table's file (resolved), its name as shown to people, its declared source, its worksheet if it has one, and the
-    bytes of the file, read once: what is parsed is what is hashed. Or the frame that was given in place of a file."""
+    """One table's file (resolved), its name as shown to people, its declared source, its worksheet if it has
+    one, and the bytes of the file, read once: what is parsed is what is hashed.
+    Or the frame that was given in place of a file."""
 
     table: str
     path: Path
@@ -41,7 +42,8 @@ class Place:
         return "" if self.frame is None else str(self.frame.index[row])
 
     def at(self, row: int) -> str:
-        """A row as its owner finds it: its number in the file, or its 0-based position and index label in the frame."""
+        """A row as its owner finds it: its number in the file,
+        or its 0-based position and index label in the frame."""
         return f"row {row}" if self.frame is None else f"row {row} (index {self.label(row)})"
 
 
@@ -58,7 +60,8 @@ def folder_of(folder: str | Path) -> Path:
 
 
 def inside(root: Path, name: str, where: str) -> Path:
-    """The regular file `name` below `root`; raises CaseloadError when it lies outside, is missing or no regular file."""
+    """The regular file `name` below `root`; raises CaseloadError when it lies outside,
+    is missing or no regular file."""
     outside = CaseloadError(
         f"'{name[:80]}' does not lie inside the caseload folder",
         where=where,

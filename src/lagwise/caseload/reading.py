@@ -11,10 +11,9 @@ from typing import Any
 
 import pandas as pd
 
-from lagwise.caseload.finding import listed
 from lagwise.caseload.frames import frame_grid, frame_places
 from lagwise.caseload.places import Place, find_tables, folder_of, hash_files, unused_files
-from lagwise.caseload.remarks import Remark, at_rows, remarks_frame, shown
+from lagwise.caseload.remarks import Remark, at_rows, listed, remarks_frame, shown
 from lagwise.caseload.repeats import empty_frame
 from lagwise.caseload.schemas import validate
 from lagwise.caseload.sift import COUNTS, empty_lost, empty_quarantine
@@ -35,17 +34,17 @@ def read(folder: str | Path) -> Caseload:
     Parameters
     ----------
     folder : path
-        Holds study.toml and the tables (docs/data-format.md). Nothing is written into it, and no file outside it
-        is read.
+        Holds study.toml and the tables (docs/data-format.md). Nothing is written into it,
+        and no file outside it is read.
 
     Returns
     -------
     Caseload
         Tables with the contract's columns in order and `row`, in file order: dates as datetime64, numbers as
-        float64 in the contract's unit, flare as nullable boolean, the rest as text; missing where not recorded.
-        Every input row is either there or in `quarantine`: read = used + quarantined for each table. A cell that breaks
-        a rule is missing in a row that is used, and listed in `quarantine` as well, with `whole_row` False.
-        Repairs and other things worth knowing are in `remarks`.
+        float64 in the contract's unit, flare as nullable boolean, the rest as text; missing where not
+        recorded. Every input row is either there or in `quarantine`: read = used + quarantined for each
+        table. A cell that breaks a rule is missing in a row that is used, and listed in `quarantine` as well,
+        with `whole_row` False. Repairs and other things worth knowing are in `remarks`.
 
     Raises
     ------
@@ -81,11 +80,13 @@ def from_frames(
     weeks: pd.DataFrame | None = None,
     plan: Study,
 ) -> Caseload:
-    """Read and check plain data frames as `read` does files: the same columns, repairs, quarantine, remarks and counts.
+    """Read and check plain data frames as `read` does files: the same columns, repairs, quarantine,
+    remarks and counts.
 
-    Cells may be of any type that a table has: text (with decimal commas, dates as written), numbers, nullable or
-    categorical columns, dates and timestamps with or without a time zone. Named index levels count as columns. What the
-    plan says of a table (`columns`, `units`, `decimal`, `date_format`, `missing` ...) holds as for a file.
+    Cells may be of any type that a table has: text (with decimal commas, dates as written), numbers, nullable
+    or categorical columns, dates and timestamps with or without a time zone. Named index levels count as
+    columns. What the plan says of a table (`columns`, `units`, `decimal`, `date_format`, `missing` ...)
+    holds as for a file.
 
     Parameters
     ----------
@@ -96,19 +97,21 @@ def from_frames(
     Returns
     -------
     Caseload
-        As `read` gives it. `row` is the 0-based position of a row in its frame; `quarantine` has its index label beside it,
-        `label`. `data_hash` is taken over all cells and headers.
+        As `read` gives it. `row` is the 0-based position of a row in its frame;
+        `quarantine` has its index label beside it, `label`. `data_hash` is taken over all cells and headers.
 
     Raises
     ------
     CaseloadError
-        When a frame as a whole cannot be used, with the frame, the row (0-based position and index label) and the column.
+        When a frame as a whole cannot be used, with the frame, the row (0-based position and index label)
+        and the column.
 
     Examples
     --------
     >>> import lagwise as lw
     >>> import pandas as pd
-    >>> log = pd.DataFrame({"person": ["a1", "a1"], "date": ["2024-01-07", "2024-01-14"], "pain": ["3,5", "14"]})
+    >>> log = pd.DataFrame({"person": ["a1", "a1"], "date": ["2024-01-07", "2024-01-14"], "pain": ["3,5",
+    "14"]})
     >>> caseload = lw.from_frames(checkins=log, plan=lw.Study("Elbow pain in lifters"))
     >>> caseload.checkins["pain"].tolist()
     [3.5]
@@ -182,12 +185,14 @@ def _refuse_incomplete(there: set[str], folder: str) -> None:
         raise CaseloadError(
             f"there are both weeks and {' and '.join(sorted(both))}; load or ratings would count twice",
             where=folder,
-            mend=f"Keep either weeks, or sessions and checkins; {'move the other out of the folder' if files else 'leave the other out'}.",
+            mend=f"Keep either weeks, or sessions and checkins; "
+            f"{'move the other out of the folder' if files else 'leave the other out'}.",
         )
 
 
 def _never_rated(study: Study, frames: dict[str, pd.DataFrame], remarks: list[Remark], folder: str) -> list[Remark]:
-    """A remark for every rating that the plan declares and no table holds; raises CaseloadError where it asks about it."""
+    """A remark for every rating that the plan declares and no table holds;
+    raises CaseloadError where it asks about it."""
     table = "weeks" if len(frames["weeks"]) else "checkins"
     asked = study.analysis.outcome
     left = [remark.column for remark in remarks if (remark.code, remark.table) == ("ignored_column", table)]

@@ -1,4 +1,5 @@
-"""Things noticed but kept: one row each, in one shape."""
+"""Things noticed but kept (remarks of reading, findings of a check), one row each,
+and how places are named."""
 
 from __future__ import annotations
 
@@ -10,12 +11,14 @@ import pandas as pd
 
 EXAMPLES = 5
 _UNSHOWN = re.compile("[\x00-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069\ud800-\udfff]")
-"""Characters that steer a terminal or turn the direction of text, and halves of characters, which no file can hold."""
+"""Characters that steer a terminal or turn the direction of text, and halves of characters,
+which no file can hold."""
 
 
 @dataclass(frozen=True)
 class Remark:
-    """Something noticed in a table: how often, up to five examples, what it means for the result, what would mend it."""
+    """Something noticed in a table: how often, up to five examples, what it means for the result,
+    what would mend it."""
 
     code: str
     table: str
@@ -45,3 +48,34 @@ def at_rows(rows: Sequence[int], values: Sequence[object] | None = None) -> str:
     if values is None:
         return ("row " + ", ".join(str(r) for r in first)) if first else ""
     return "; ".join(f"row {row}: '{shown(value)}'" for row, value in zip(first, values, strict=False))
+
+
+@dataclass(frozen=True)
+class Finding:
+    """Something odd: a code, the table, what in words, where (up to five examples), how often,
+    why it matters, the mend."""
+
+    code: str
+    table: str
+    what: str
+    where: str
+    count: int
+    why: str
+    mend: str
+
+
+def places(frame: pd.DataFrame, value: str = "") -> str:
+    """Up to five rows as "a1, row 3 (82.5)"."""
+    first = frame.head(EXAMPLES)
+    said = [f" ({shown(v)})" for v in first[value]] if value else [""] * len(first)
+    return "; ".join(
+        f"{shown(person)}, row {row}{more}"
+        for person, row, more in zip(first["person"], first["row"], said, strict=True)
+    )
+
+
+def listed(names) -> str:
+    """The first five names, and how many more."""
+    names = list(names)
+    more = f" and {len(names) - EXAMPLES} more" if len(names) > EXAMPLES else ""
+    return ", ".join(shown(name, 120) for name in names[:EXAMPLES]) + more

@@ -1,4 +1,5 @@
-"""Rows that are there twice, and tables and columns that are not there at all."""
+"""Rows that are there twice, columns that number their rows, and tables and columns that are
+not there at all."""
 
 from __future__ import annotations
 
@@ -8,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from lagwise.caseload.convert import DTYPES
+from lagwise.caseload.places import Place
 from lagwise.caseload.remarks import Remark, at_rows
 from lagwise.caseload.sift import Faults
 from lagwise.core import columns
@@ -17,16 +19,18 @@ from lagwise.core.legal import WEEKDAYS
 from lagwise.core.study import Study
 
 FEW, MANY = 10, 0.1
-"""Rows, and their share of a table, beyond which several in one step are a question about the step, not rows to set aside."""
+"""Rows, and their share of a table, beyond which several in one step are a question about the step,
+not rows to set aside."""
 
 
 def find(table: str, frame: pd.DataFrame, study: Study, faults: Faults, shown: str = "") -> None:
     """Note repeated rows of check-ins, people, weeks and events among the rows without a fault.
 
-    A row that repeats an earlier one in every column, no cell of it set aside, is `duplicate_row`; in people and weeks, a second and
-    different row of the same person (and week) is `person_twice`. Two check-ins of one day that differ are
-    two ratings and stay; so do identical session rows, which may be two bouts of the same sets. Raises CaseloadError,
-    with `shown` as the place, when weeks are mostly closer together than the study's steps.
+    A row that repeats an earlier one in every column, no cell of it set aside, is `duplicate_row`; in people
+    and weeks, a second and different row of the same person (and week) is `person_twice`. Two check-ins of
+    one day that differ are two ratings and stay; so do identical session rows, which may be two bouts of the
+    same sets. Raises CaseloadError, with `shown` as the place,
+    when weeks are mostly closer together than the study's steps.
     """
     if table == "sessions":
         return
@@ -49,30 +53,35 @@ def find(table: str, frame: pd.DataFrame, study: Study, faults: Faults, shown: s
         what = "person" if table == "people" else f"person and {step}"
         faults.add(
             again.index[again].to_numpy(), "person", frame["person"], "person_twice",
-            f"An earlier row has the same {what} with other values; correct the {what} if mistyped; else keep the right row here, and the other in a file of your own.",
+            f"An earlier row has the same {what} with other values; correct the {what} if mistyped; "
+            f"else keep the right row here, and the other in a file of your own.",
         )  # fmt: skip
 
 
 def _refuse_more_often(weeks: pd.DataFrame, again: pd.Series, study: Study, shown: str) -> None:
-    """Raise when a table of steps has several dates within steps in more than a few places: then a step is another length."""
+    """Raise when a table of steps has several dates within steps in more than a few places:
+    then a step is another length."""
     rows = weeks.loc[again.index[again]]
     days = weeks["week"].groupby(weeks["person"]).diff().dt.days.abs()
     usual = days[days > 0].median()
     if len(rows) <= max(FEW, MANY * len(weeks)) or not usual < study.clock.step_days:
         return
     raise CaseloadError(
-        f"{len(rows)} of {len(weeks)} rows fall into a {study.step} of the same person as an earlier row, on another date; rows of a person "
+        f"{len(rows)} of {len(weeks)} rows fall into a {study.step} of the same person as an earlier row, "
+        f"on another date; rows of a person "
         f"are mostly {usual:g} {'day' if usual == 1 else 'days'} apart",
         where=shown,
-        mend=f"Is each row a step of its own? Then write step_days = {usual:g} under [clock]. Else keep one row for a person and {study.step}.",
+        mend=f"Is each row a step of its own? Then write step_days = {usual:g} under [clock]. "
+        f"Else keep one row for a person and {study.step}.",
     )
 
 
 def identical_sessions(used: pd.DataFrame, cells: pd.DataFrame) -> list[Remark]:
     """A remark when session rows repeat an earlier one exactly, in every cell of the file; they are kept.
 
-    `cells` are the same rows with all their cells, those that are not used included (the number of the set, say). In a
-    log with one row per set, equal rows that follow each other within a day are ordinary sets and no remark.
+    `cells` are the same rows with all their cells, those that are not used included (the number of the set,
+    say). In a log with one row per set, equal rows that follow each other within a day are ordinary
+    sets and no remark.
     """
     same = cells.reset_index(drop=True).duplicated(keep="first").to_numpy() & further(used)
     if not same.any():
@@ -82,9 +91,11 @@ def identical_sessions(used: pd.DataFrame, cells: pd.DataFrame) -> list[Remark]:
     return [
         Remark(
             "repeated_sessions", "sessions", "", int(same.sum()), at_rows(used.loc[same, "row"].head(5).tolist()),
-            "Rows that say exactly the same as an earlier row were kept as further sets; if they are copies, load is "
+            "Rows that say exactly the same as an earlier row were kept as further sets; if they are copies, "
+            "load is "
             "counted twice",
-            f"Nothing, if they were done as written. If an export was pasted twice, export it again: {int(same.sum())} "
+            f"Nothing, if they were done as written. If an export was pasted twice, export it again: "
+            f"{int(same.sum())} "
             f"{'row' if same.sum() == 1 else 'rows'}{sets} would go.",
         )
     ]  # fmt: skip
@@ -93,8 +104,9 @@ def identical_sessions(used: pd.DataFrame, cells: pd.DataFrame) -> list[Remark]:
 def further(sessions: pd.DataFrame) -> np.ndarray:
     """(n,) True where a row repeats an earlier one in a way that sets done one after the other do not.
 
-    In a log with one row per set (no sets recorded, or never more than 1), equal rows within one stretch of rows of a
-    person's day are its sets. A repeat from before another person's or day's rows is a repeat in any log.
+    In a log with one row per set (no sets recorded, or never more than 1), equal rows within one stretch of
+    rows of a person's day are its sets. A repeat from before another person's or day's rows is a
+    repeat in any log.
     """
     told = [name for name in sessions.columns if name != "row" and sessions[name].notna().any()]
     same = sessions.duplicated(told, keep="first").to_numpy()
@@ -133,3 +145,37 @@ def empty_frame(table: str, study: Study | None = None) -> pd.DataFrame:
 @cache
 def _empty(own: tuple[Column, ...]) -> pd.DataFrame:
     return pd.DataFrame({c.name: nothing(c, 0) for c in own}).assign(row=pd.Series(dtype="int64"))
+
+
+EXERCISES = 3
+"""Exercises of a day with several rows that must count up, so that chance is out of the question."""
+NEARLY_ALL = 0.95
+
+
+def refuse_set_numbers(place: Place, frame: pd.DataFrame, header: str) -> None:
+    """Raise CaseloadError when `sets` counts up 1, 2, 3 within each person's exercise and day.
+
+    With `sets = "count"` under units the study says that it is how many, and nothing is asked.
+    """
+    rows = frame[frame["sets"].notna() & frame["person"].notna() & frame["date"].notna()]
+    if place.source.units.get("sets") or len(rows) < 2 * EXERCISES:
+        return
+    by = rows.groupby(["person", "date", "exercise"], dropna=False, sort=False)["sets"]
+    counts_up = rows["sets"] == by.cumcount() + 1
+    several = by.transform("size") > 1
+    if (
+        counts_up.mean() < NEARLY_ALL
+        or several.mean() < 0.5
+        or (counts_up & several & (rows["sets"] == 1)).sum() < EXERCISES
+    ):
+        return
+    declared = (
+        f" and take sets = '{header}' out of [tables.sessions.columns]" if place.source.columns.get("sets") else ""
+    )
+    raise CaseloadError(
+        "it counts up 1, 2, 3 within each exercise of a day; is this the number of the set, "
+        "and not how many there were?",
+        where=f"{place.shown}, column sets",
+        mend=f"If each row is one set, write constant = {{ sets = 1 }} under [tables.sessions]{declared}. "
+        'If it is how many sets were done, write sets = "count" under [tables.sessions.units].',
+    )

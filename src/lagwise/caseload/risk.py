@@ -16,15 +16,18 @@ from lagwise.caseload.singled_out import Share
 from lagwise.core.study import Study
 
 NOT_ANONYMOUS = (
-    "These data are coded, not anonymous. A course of ratings and loads can single a person out for anybody who knows "
-    "part of it, so the tables remain personal data. Local law and the data-protection officer decide what may be done "
+    "These data are coded, not anonymous. A course of ratings and loads can single a person out for "
+    "anybody who knows "
+    "part of it, so the tables remain personal data. Local law and the data-protection officer decide "
+    "what may be done "
     "with them."
 )
 
 
 @dataclass(frozen=True)
 class Told:
-    """How many are singled out by one kind of knowledge, for each number of known points, before and after."""
+    """How many are singled out by one kind of knowledge, for each number of known points,
+    before and after."""
 
     kind: Kind
     before: tuple[Share, ...]
@@ -38,7 +41,8 @@ class Told:
 
 @dataclass(frozen=True)
 class Lowered:
-    """What would lower it: in words, how it is asked for, and the shares after it, one for each headline kind."""
+    """What would lower it: in words, how it is asked for, and the shares after it,
+    one for each headline kind."""
 
     words: str
     option: str
@@ -47,7 +51,8 @@ class Lowered:
 
 @dataclass(frozen=True)
 class Risk:
-    """All that the risk page says: people, kinds of knowledge, what lowers it, and single facts (what, value, meaning)."""
+    """All that the risk page says: people, kinds of knowledge, what lowers it, and single facts (what, value,
+    meaning)."""
 
     people: int
     told: tuple[Told, ...]
@@ -59,14 +64,16 @@ class Risk:
         return [t for t in self.told if t.kind.headline]
 
     def worst(self, n: int) -> Risk:
-        """The same of the n kinds of knowledge, among those spoken of first, by which most are singled out in the copy."""
+        """The same of the n kinds of knowledge, among those spoken of first,
+        by which most are singled out in the copy."""
         spoken = self.headlines()
         by = sorted(range(len(spoken)), key=lambda i: -np.nan_to_num(spoken[i].now.mean))[:n]
         lowered = tuple(replace(m, shares=tuple(m.shares[i] for i in by)) for m in self.lowered)
         return replace(self, told=tuple(spoken[i] for i in by), lowered=lowered)
 
     def copies(self) -> list[tuple[str, str, tuple[Share, ...]]]:
-        """This copy and those with further measures: words, option, and the share of each kind that is spoken of first."""
+        """This copy and those with further measures: words, option,
+        and the share of each kind that is spoken of first."""
         return [("this copy", "", tuple(t.now for t in self.headlines())), *((m.words, m.option, m.shares) for m in self.lowered)]  # fmt: skip
 
     def frame(self) -> pd.DataFrame:
@@ -101,8 +108,8 @@ def assess(
 ) -> Risk:
     """What somebody who knows a little could recognise, in the tables as they were and as they are written.
 
-    `taken` names the measures that were asked for already. `also` gives further copies to compare with: words ->
-    how it is asked for, its tables.
+    `taken` names the measures that were asked for already. `also` gives further copies to compare with:
+    words -> how it is asked for, its tables.
     """
     told = []
     for kind in (one.about(study) for one in KINDS):
@@ -156,14 +163,17 @@ def _facts(
     checkins = after["checkins"] if len(after["checkins"]) else after["weeks"].rename(columns={"week": "date"})
     rows: list[tuple[str, object, str]] = [
         ("people", everyone, "The fewer people, the easier one is recognised"),
-        ("smallest cell of the people table", smallest_cell(after["people"]), f"At least {k} is aimed at; 0 without the table"),
-        ("cells of the people table merged or emptied", emptied, "Rare values went into 'other' or were left out"),
+        ("smallest cell of the people table", smallest_cell(after["people"]),
+        f"At least {k} is aimed at; 0 without the table"),
+        ("cells of the people table merged or emptied", emptied,
+        "Rare values went into 'other' or were left out"),
         ("events left out", events_dropped, f"Kinds of event noted for fewer than {k} people"),
         (f"people with a {study.outcome.variable.label} course of their own", _alone(_course(checkins, study.outcome.name)),
          "Somebody who knows all of a person's ratings could find that person"),
         ("people with a count of records of their own", _alone(_counts(checkins, after["sessions"])),
          "Numbers of sessions and check-ins and the length of the record, taken together"),
-        ("people alone with their heaviest load", _alone(_heaviest(after["sessions"])), "An unusual load is known in a gym"),
+        ("people alone with their heaviest load", _alone(_heaviest(after["sessions"])),
+        "An unusual load is known in a gym"),
     ]  # fmt: skip
     if any("time" in f and f["time"].notna().any() for f in after.values()):
         rows.append(("times of day", "kept", "They order sessions and ratings; habits can be recognised by them"))

@@ -10,14 +10,16 @@ import pandas as pd
 
 from lagwise.caseload.convert import Converted
 from lagwise.caseload.places import Place
-from lagwise.caseload.remarks import Remark
-from lagwise.core.columns import RATINGS, Column
+from lagwise.caseload.remarks import Finding, Remark
+from lagwise.core.columns import RATINGS, TABLES, Column
 from lagwise.core.errors import CaseloadError
 from lagwise.core.legal import Illegal
+from lagwise.core.results import Caseload
 
 HIGH = 10.0
 FEW = 5
-"""So many ratings outside the scale are mistyped cells; more of them, and more than `FEW_SHARE` of all, are a question."""
+"""So many ratings outside the scale are mistyped cells; more of them, and more than `FEW_SHARE` of all,
+are a question."""
 FEW_SHARE = 0.02
 MOST_OUTSIDE = 3
 """So many are enough where they are half of all ratings or more."""
@@ -58,13 +60,15 @@ def declared_remark(table: str, column: Column, given: int) -> Remark:
     shift = "" if not low else f"less {low:g}, then "
     return Remark(
         "declared_scale", table, column.name, given, "",
-        f"Ratings from {low:g} to {high:g} were read as points from 0 to 10 ({shift}times {HIGH / (high - low):.4g}), as study.toml "
+        f"Ratings from {low:g} to {high:g} were read as points from 0 to 10 ({shift}times "
+        f"{HIGH / (high - low):.4g}), as study.toml "
         "declares; effects and margins are in these points", "Nothing.",
     )  # fmt: skip
 
 
 def both_ways(table: str, name: str, scale: str) -> str:
-    """What to write where ratings are on another scale: read as points from 0 to 10, or on their own scale."""
+    """What to write where ratings are on another scale: read as points from 0 to 10,
+    or on their own scale."""
     as_points = f'write {name} = "{scale or "LOW-HIGH"}" under [tables.{table}.units]; the ratings are then read as points from 0 to 10'
     low, high = ends(scale) or ("LOW", "HIGH")
     keys = f"low = {_plain(low)} and high = {_plain(high)}"
@@ -79,9 +83,11 @@ def _plain(end: float | str) -> str:
 
 
 def ask_scale(place: Place, column: Column, converted: Converted, decimal: str, declared: bool) -> None:
-    """Raise CaseloadError when more than a few ratings lie outside their scale: then it is the scale that is in question.
+    """Raise CaseloadError when more than a few ratings lie outside their scale:
+    then it is the scale that is in question.
 
-    Codes for 'not recorded' (-9, 99, 999) are none of these. `declared` tells that the plan names the scale in `[ratings]`.
+    Codes for 'not recorded' (-9, 99, 999) are none of these. `declared` tells that the plan names the
+    scale in `[ratings]`.
     """
     outside = [i for i, (code, _) in enumerate(converted.problems) if code == "out_of_range"]
     at = np.isin(converted.problem, outside)
@@ -110,9 +116,11 @@ def ask_scale(place: Place, column: Column, converted: Converted, decimal: str, 
         mend = f"If that is the scale, {both_ways(place.table, column.name, scale)}"
     top = max(high, inside.max() if declared else HIGH) if len(inside) else high
     raise CaseloadError(
-        f"{n} of {given} ratings lie outside {column.low:g} to {column.high:g}; they run from {low:g} to {top:g}{alike}",
+        f"{n} of {given} ratings lie outside {column.low:g} to {column.high:g}; "
+        f"they run from {low:g} to {top:g}{alike}",
         where=f"{place.shown}, column{'s for' if column.name in place.source.wide else ''} {column.name}",
-        mend=f"{mend} If single numbers stand for 'not recorded', write missing = [\"...\"] under [tables.{place.table}].",
+        mend=f"{mend} If single numbers stand for 'not recorded', "
+        f'write missing = ["..."] under [tables.{place.table}].',
     )
 
 
@@ -123,3 +131,53 @@ def _looks_like(low: float, high: float, name: str) -> str:
     if name == "effort" and low >= 6 and high <= 20:
         return "6-20"
     return next((f"0-{n}" for n in (20, 100, 1000) if high <= n), "")
+
+
+ENOUGH = 30
+"""Ratings from which a column may be asked about."""
+OFTEN = 0.1
+"""Share of ratings at the top of a narrower scale from which it may be that scale."""
+
+
+def narrow_scales(caseload: Caseload) -> list[Finding]:
+    """Columns of 0-10 ratings whose every value fits a scale of 0-1, 1-5, 0-4 or 1-7,
+    every point of it used."""
+    out = []
+    for table in ("sessions", "checkins", "weeks"):
+        source = caseload.study.tables.get(table)
+        declared = source.units if source else {}
+        for column in TABLES[table]:
+            if not column.rated or column.name in declared or column.name in caseload.study.ratings:
+                continue
+            given = getattr(caseload, table)[column.name].dropna()
+            scale = narrow_scale(given) if len(given) >= ENOUGH else ""
+            if (column.name, scale) == ("pain", "1-7"):
+                continue  # no pain scale in use runs from 1 to 7; ratings of 0 to 10 often do
+            if scale:
+                out.append(
+                    Finding(
+                        "scale_question", table,
+                        f"No rating of {column.name} lies outside {scale.replace('-', ' to ')}",
+                        column.name, len(given),
+                        "On another scale than 0 to 10 a point is another distance, "
+                        "and effects and margins in points would mislead",
+                        f"Nothing, if the scale is 0-10. If it is {scale}, "
+                        f"{both_ways(table, column.name, scale)}",
+                    )
+                )  # fmt: skip
+    return out
+
+
+def narrow_scale(given: pd.Series) -> str:
+    """The narrower scale that ratings look like; empty where they use 0-10 or leave points of the
+    narrower one out."""
+    if given.max() <= 1 and (given % 1 != 0).any():
+        return "0-1"
+    if (given % 1 != 0).any():
+        return ""
+    seen = set(given.astype("int64"))
+    for low, high in ((1, 5), (0, 4), (1, 7)):
+        # Who has little pain never leaves the lower half of 0 to 10 either, but hardly ever gives its highest number.
+        if seen == set(range(low, high + 1)) and (given == high).mean() >= OFTEN:
+            return f"{low}-{high}"
+    return ""

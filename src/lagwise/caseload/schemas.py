@@ -1,4 +1,5 @@
-"""Schemas of the checked tables, made from the column vocabulary; what the reader hands on is validated by them."""
+"""Schemas of the checked tables, made from the column vocabulary;
+what the reader hands on is validated by them."""
 
 from __future__ import annotations
 
@@ -13,7 +14,8 @@ from lagwise.core.study import Study
 
 
 def schema(table: str, study: Study):
-    """The pandera schema of a checked table: columns in order, types, legal ranges and words; nothing else allowed."""
+    """The pandera schema of a checked table: columns in order, types, legal ranges and words;
+    nothing else allowed."""
     return _schema(table, tables(study)[table])
 
 

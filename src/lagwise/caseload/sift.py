@@ -1,4 +1,5 @@
-"""Rows and cells of one table -> used or set aside: each filled row and cell ends in exactly one of the two."""
+"""Rows and cells of one table -> used or set aside: each filled row and cell ends in
+exactly one of the two."""
 
 from __future__ import annotations
 
@@ -17,13 +18,14 @@ NOTHING_LOST = (*NO_RECORD, "duplicate_row")
 """Reasons for setting a row aside that take nothing away from what was recorded."""
 COLUMNS = ("table", "row", "column", "value", "code", "mend", "whole_row")
 COUNTS = ("table", "file", "read", "used", "quarantined", "cells_read", "cells_used", "cells_quarantined")
-"""Per table: its file; rows read, used and set aside; filled cells of the used rows read, used and set aside."""
+"""Per table: its file; rows read, used and set aside; filled cells of the used rows read,
+used and set aside."""
 _DTYPES = {name: {"row": "int64", "whole_row": "bool"}.get(name, "str") for name in COLUMNS}
 LOST: Mapping[str, str] = {
     "table": "str", "row": "int64", "person": "str", "date": "datetime64[us]", "column": "str"
 }  # fmt: skip
-"""Columns and types of what was set aside: `column` is empty where it was the whole row; person or date are missing
-where they could not be read."""
+"""Columns and types of what was set aside: `column` is empty where it was the whole row;
+person or date are missing where they could not be read."""
 
 
 MOST_ASIDE = 1_000_000
@@ -32,7 +34,8 @@ MOST_ASIDE = 1_000_000
 
 @dataclass(frozen=True)
 class Fault:
-    """Why some cells, or the whole of some rows, cannot be used: positions (k,), the raw values there, code and mend."""
+    """Why some cells, or the whole of some rows, cannot be used: positions (k,), the raw values there,
+    code and mend."""
 
     positions: np.ndarray
     column: str
@@ -44,8 +47,8 @@ class Fault:
 
 @dataclass
 class Faults:
-    """Faults of one table of `count` rows in the order found. `rows` (count,) is True where the row is set aside whole;
-    `shown` is the name of the file."""
+    """Faults of one table of `count` rows in the order found. `rows` (count,)
+    is True where the row is set aside whole; `shown` is the name of the file."""
 
     count: int
     shown: str = ""
@@ -67,7 +70,8 @@ class Faults:
             self.noted += len(positions)
             if self.noted > MOST_ASIDE:
                 raise CaseloadError(
-                    f"more than {MOST_ASIDE:,} rows and cells cannot be used, the last for {code.replace('_', ' ')} in {column or 'whole rows'}",
+                    f"more than {MOST_ASIDE:,} rows and cells cannot be used, "
+                    f"the last for {code.replace('_', ' ')} in {column or 'whole rows'}",
                     where=self.shown,
                     mend=f"{mend} Else look whether the columns hold what study.toml says.",
                 )
@@ -90,7 +94,8 @@ class Faults:
 
 
 def quarantine_frame(table: str, rows: np.ndarray, faults: Faults) -> pd.DataFrame:
-    """One line per row set aside whole, with its further faults named in the mend, and one per cell set aside alone."""
+    """One line per row set aside whole, with its further faults named in the mend,
+    and one per cell set aside alone."""
     if not faults.found:
         return empty_quarantine()
     long = _long(faults)

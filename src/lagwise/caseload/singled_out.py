@@ -22,9 +22,10 @@ _WORD = 64
 class Share:
     """How many are singled out by k points: a mean over people, its Monte Carlo error, and who was looked at.
 
-    `mean` is the chance that k points drawn at random of a person drawn at random fit nobody else. `mostly` is the share of
-    people for whom more than half of the draws do. `error` is the standard error of `mean` from drawing, 0 when every
-    set of k points was tried. `people` counts those who have k points; without any, `mean` and `mostly` are nan.
+    `mean` is the chance that k points drawn at random of a person drawn at random fit nobody else. `mostly`
+    is the share of people for whom more than half of the draws do. `error` is the standard error of `mean`
+    from drawing, 0 when every set of k points was tried. `people` counts those who have k points;
+    without any, `mean` and `mostly` are nan.
     """
 
     k: int
@@ -40,9 +41,9 @@ def singled_out(points: pd.DataFrame, k: int, *, in_a_row: bool = False, seed: i
     Parameters
     ----------
     points : DataFrame
-        person; value (anything that can be compared); place (whole number, such as weeks since the person's first). A
-        person fits what is known when, moved along by some one number of places, their points hold all of the known ones.
-        With place 0 throughout, a point is its value and nothing moves.
+        person; value (anything that can be compared); place (whole number, such as weeks since the person's
+        first). A person fits what is known when, moved along by some one number of places, their points hold
+        all of the known ones. With place 0 throughout, a point is its value and nothing moves.
     k : int
         How many points are known.
     in_a_row : bool
@@ -100,7 +101,8 @@ def _share(
 def _drawn(
     who: np.ndarray, place: np.ndarray, people: int, k: int, in_a_row: bool, rng: np.random.Generator
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Positions of the points of each draw (draws, k), whose draw it is, and per person whether all sets were tried."""
+    """Positions of the points of each draw (draws, k), whose draw it is,
+    and per person whether all sets were tried."""
     each = int(np.clip(DRAWS // max(people, 1), FEWEST, MOST))
     starts = np.searchsorted(who, np.arange(people + 1)) if people else np.zeros(1, dtype=int)
     out, of, exact = [], [], np.ones(people, dtype=bool)
@@ -137,8 +139,8 @@ def _fitting(
 ) -> np.ndarray:
     """How many people fit each draw, the person drawn from included.
 
-    For every shared value and person the places are bits of a row of words; shifted by how far each known point lies after
-    the first one, and taken together, a bit is left where all of them fit.
+    For every shared value and person the places are bits of a row of words; shifted by how far each known
+    point lies after the first one, and taken together, a bit is left where all of them fit.
     """
     start = np.full(people, np.iinfo(np.int64).max)
     np.minimum.at(start, who, place)

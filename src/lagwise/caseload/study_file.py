@@ -47,8 +47,8 @@ def load_study(folder: str | Path) -> Study:
     CaseloadError
         When the folder or its study.toml is missing.
     StudyError
-        When the file is not TOML (with the line), a key is unknown (with the nearest known one), or a value has
-        the wrong type or is not legal (with key, value and legal values).
+        When the file is not TOML (with the line), a key is unknown (with the nearest known one),
+        or a value has the wrong type or is not legal (with key, value and legal values).
     """
     root = folder_of(folder)
     try:
@@ -215,7 +215,8 @@ def _constant(key: str, given: Any, known: tuple[Column, ...], mapped: Mapping[s
         if not isinstance(value, str) and not spec.finite(value):
             raise spec.wrong(f"{key}.{name}", value, "it must be one number or text")
         if name in mapped:
-            raise spec.wrong(f"{key}.{name}", value, f"[tables.{table}.columns] gives {name} a column", f"Take out one of the two; the column '{str(mapped[name])[:60]}' is then not read.")  # fmt: skip
+            raise spec.wrong(f"{key}.{name}", value, f"[tables.{table}.columns] gives {name} a column",
+            f"Take out one of the two; the column '{str(mapped[name])[:60]}' is then not read.")  # fmt: skip
         out[name] = spec.kept(f"{key}.{name}", f"{value:g}" if isinstance(value, float) else str(value), spec.filled)
     return MappingProxyType(out)
 

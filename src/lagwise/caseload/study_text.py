@@ -12,7 +12,8 @@ SECTIONS = ("clock", "load", "pain", "analysis", "groups", "scores", "ratings")
 
 
 def study_text(study: Study) -> str:
-    """The plan's title, setting, ethics, sections, groups, scores and ratings as TOML; where tables lie is left out."""
+    """The plan's title, setting, ethics, sections, groups, scores and ratings as TOML;
+    where tables lie is left out."""
     plan = study.plan()
     lines = [f"{key} = {toml_value(plan[key])}" for key in ("title", "setting", "ethics")]
     for section in SECTIONS:

@@ -1,4 +1,5 @@
-"""Which left-over column of a file could be which column of the contract: by its words, and by what stands in it."""
+"""Which left-over column of a file could be which column of the contract: by its words,
+and by what stands in it."""
 
 from __future__ import annotations
 
@@ -24,15 +25,21 @@ Others = Callable[[], Iterable[pd.DataFrame]]
 
 WORDS: Mapping[str, tuple[str, ...]] = MappingProxyType(
     {
-        "person": ("code", "id", "participant", "participant id", "subject", "subject id", "client", "athlete", "lifter", "member", "patient", "patient id", "patient code", "pseudonym", "proband", "probandin", "teilnehmer", "teilnehmerin", "kürzel", "vp", "sujet", "código", "codigo", "codice", "deelnemer"),
-        "date": ("day", "datum", "tag", "fecha", "data", "jour", "día", "giorno", "dag", "timestamp", "zeitstempel", "completed"),
+        "person": ("code", "id", "participant", "participant id", "subject", "subject id", "client",
+        "athlete", "lifter", "member", "patient", "patient id", "patient code", "pseudonym", "proband",
+        "probandin", "teilnehmer", "teilnehmerin", "kürzel", "vp", "sujet", "código", "codigo", "codice",
+        "deelnemer"),
+        "date": ("day", "datum", "tag", "fecha", "data", "jour", "día", "giorno", "dag", "timestamp",
+        "zeitstempel", "completed"),
         "week": ("woche", "kw", "semana", "semaine", "settimana"),
         "time": ("uhrzeit", "hora", "heure", "ora", "tijd"),
         "pain": ("nrs", "vas", "schmerz", "schmerzen", "schmerzstärke", "dolor", "douleur", "dolore", "pijn"),
         "stress": ("stressed", "estrés", "estres", "belastung stress"),
-        "sleep_hours": ("sleep", "hours slept", "sleep duration", "sleep h", "schlaf", "schlafdauer", "schlafstunden", "sueño", "sommeil", "sonno"),
+        "sleep_hours": ("sleep", "hours slept", "sleep duration", "sleep h", "schlaf", "schlafdauer",
+        "schlafstunden", "sueño", "sommeil", "sonno"),
         "sleep_quality": ("quality sleep", "sleep rating", "schlafqualität", "schlafqualitaet"),
-        "worry": ("worries", "worried", "fear", "sorge", "sorgen", "angst", "peur", "miedo", "paura", "preocupación"),
+        "worry": ("worries", "worried", "fear", "sorge", "sorgen", "angst", "peur", "miedo", "paura",
+        "preocupación"),
         "confidence": ("confident", "zuversicht", "zutrauen", "confiance", "confianza", "fiducia"),
         "flare": ("flareup", "flare up", "schub", "brote", "poussée"),
         "exercise": ("lift", "übung", "uebung", "ejercicio", "exercice", "esercizio", "oefening"),
@@ -52,15 +59,19 @@ WORDS: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "kind": ("event", "ereignis", "evento"),
     }
 )  # fmt: skip
-"""Words by which other people name our columns, lower-cased; a phrase counts when all its words are in the header."""
+"""Words by which other people name our columns, lower-cased; a phrase counts when all its words
+are in the header."""
 
 _OF_ANOTHER = frozenset(
-    ["body", "medication", "medicine", "drug", "drugs", "tablet", "tablets", "killer", "killers", "target", "goal", "planned", "plan",
-     "threshold", "free", "expected", "previous", "previously", "start", "end", "created", "updated", "birth", "device", "row", "entry", "version"]
+    ["body", "medication", "medicine", "drug", "drugs", "tablet", "tablets", "killer", "killers", "target",
+    "goal", "planned", "plan",
+     "threshold", "free", "expected", "previous", "previously", "start", "end", "created", "updated", "birth",
+     "device", "row", "entry", "version"]
 )  # fmt: skip
 """Words that make a header speak of something else than the column it resembles."""
 _LAST = MappingProxyType({"pain": 1, "date": 2, "week": 2, "time": 2})
-"""Of two columns that a header speaks of equally, the later one: other columns speak of the pain, and all of a day or week."""
+"""Of two columns that a header speaks of equally, the later one: other columns speak of the pain,
+and all of a day or week."""
 _NUMBER = re.compile(r"[<>~]?\s*-?\d+(?:[.,]\d+)?\s*(?:kg|lbs?|h|min|%|/\s*10)?", re.IGNORECASE)
 _DATE = re.compile(r"(?:\d{1,4}[./-]\d{1,2}[./-]\d{1,4}|\d{8}|\d{1,2}\.? ?[^\W\d]{3,9}\.? ?\d{2,4})(?:[T ].*)?")
 _WEEK = re.compile(r"\d{4}-?W\d{1,2}", re.IGNORECASE)
@@ -80,11 +91,13 @@ class Suggestion:
 def suggestions(
     absent: Sequence[Column], frame: pd.DataFrame, left: Sequence[str], kinds: Mapping[str, str] | None = None
 ) -> dict[str, Suggestion]:
-    """Ours -> the header among `left` that most likely is it; each header is suggested for one column at most.
+    """Ours -> the header among `left` that most likely is it;
+    each header is suggested for one column at most.
 
-    A header is taken for the column whose phrase in it is longest; of equal ones pain comes late, because other columns
-    speak of the pain too ("worry about pain"). The values must be of the column's kind. A header that looks like an
-    identifier, by its words or its values, is never suggested; `kinds` are what `looks_like` says where that is known.
+    A header is taken for the column whose phrase in it is longest; of equal ones pain comes late, because
+    other columns speak of the pain too ("worry about pain"). The values must be of the column's kind. A
+    header that looks like an identifier, by its words or its values, is never suggested;
+    `kinds` are what `looks_like` says where that is known.
     """
     found: dict[str, list[tuple[int, int, int, str]]] = {}
     wanted = {column.name: column for column in absent}
@@ -135,7 +148,8 @@ def fits(column: Column, values: pd.Series) -> bool:
 def no_column(
     place: Place, column: Column, theirs: str, frame: pd.DataFrame, taken: Sequence[str], others: Others
 ) -> CaseloadError:
-    """The error of a required or declared column that is not in the header; what it suggests is no identifier."""
+    """The error of a required or declared column that is not in the header;
+    what it suggests is no identifier."""
     left = [h for h in frame.columns if h not in taken]
     kinds = {h: looks_like(h, frame[h]) for h in left}
     plain = [h for h in left if not kinds[h]]
@@ -156,8 +170,10 @@ def no_column(
     if column.kind == "code" and hidden:
         return CaseloadError(
             f"there is no column '{column.name}', and none that looks like a code", where=place.shown,
-            mend=f"A column that looks like {' or '.join(hidden)} is not to be used for it. Make up a code for everybody (P01, P02, ...), "
-            f"write it into a column '{column.name}' of every table, and keep the list of who is who elsewhere.",
+            mend=f"A column that looks like {' or '.join(hidden)} is not to be used for it. "
+            f"Make up a code for everybody (P01, P02, ...), "
+            f"write it into a column '{column.name}' of every table, "
+            f"and keep the list of who is who elsewhere.",
         )  # fmt: skip
     return missing_column(place, column.name, theirs, plain)
 
@@ -165,7 +181,8 @@ def no_column(
 def ignored_columns(
     place: Place, frame: pd.DataFrame, ignored: Sequence[str], absent: Sequence[Column], read: pd.DataFrame
 ) -> list[Remark]:
-    """One remark for each column that is not read; where it may be one that is missing, what reading it would add.
+    """One remark for each column that is not read; where it may be one that is missing,
+    what reading it would add.
 
     `read` has the same rows as `frame`, with the person and the date of each as they were read.
     """
@@ -211,7 +228,8 @@ def _gain(values: pd.Series, read: pd.DataFrame) -> str:
 
 
 def _meanings(header: str, wanted: tuple[str, ...]) -> list[tuple[str, int, int]]:
-    """Columns of ours that the header speaks of, likeliest first: name, words of the phrase, words of the header beside it."""
+    """Columns of ours that the header speaks of, likeliest first: name, words of the phrase,
+    words of the header beside it."""
     words = header_words(header)
     if words & _OF_ANOTHER:
         return []
@@ -250,7 +268,8 @@ def _misspelt(column: Column, frame: pd.DataFrame, plain: Sequence[str]) -> str 
 
 
 def _repeats(values: pd.Series) -> bool:
-    """Whether a text is neither the same everywhere nor one of a handful of words that every table may hold."""
+    """Whether a text is neither the same everywhere nor one of a handful of words that
+    every table may hold."""
     return (
         values.nunique() >= 2
         and not values.dropna().astype("str").str.fullmatch(r"(?i)yes|no|ja|nein|true|false|[mfwd]").all()
@@ -258,7 +277,8 @@ def _repeats(values: pd.Series) -> bool:
 
 
 def _also(values: pd.Series, there: Sequence[pd.DataFrame]) -> int:
-    """How many distinct values stand in one column of another table, in the column that holds most of them."""
+    """How many distinct values stand in one column of another table,
+    in the column that holds most of them."""
     own = {str(v).strip() for v in values.dropna().unique()}
     return max(
         (len(own & {str(v).strip() for v in other[h].dropna().unique()}) for other in there for h in other.columns),

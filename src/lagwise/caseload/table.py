@@ -12,7 +12,7 @@ from pandas.api import types
 
 from lagwise.caseload import cells, repeats, scales
 from lagwise.caseload.convert import Converted, as_text, convert, convert_numbers
-from lagwise.caseload.dates import date_reader
+from lagwise.caseload.dates import date_reader, typed_dates
 from lagwise.caseload.frames import frame_grid
 from lagwise.caseload.grid import Grid, refuse_twice
 from lagwise.caseload.identifiers import codes_that_identify
@@ -21,11 +21,10 @@ from lagwise.caseload.parquet_file import read_parquet
 from lagwise.caseload.places import Place
 from lagwise.caseload.remarks import Remark, at_rows
 from lagwise.caseload.repairs import REPAIRS, on
-from lagwise.caseload.set_numbers import refuse_set_numbers
+from lagwise.caseload.repeats import refuse_set_numbers
 from lagwise.caseload.sift import Faults, lost_frame, quarantine_frame
 from lagwise.caseload.suggest import Others, ignored_columns
 from lagwise.caseload.text_file import read_text
-from lagwise.caseload.typed_dates import typed_dates
 from lagwise.caseload.wide import shifted, unfold
 from lagwise.caseload.workbook import read_workbook
 from lagwise.core import columns as contract
@@ -36,15 +35,17 @@ from lagwise.core.study import Study
 
 MAY_BE_EMPTY = ("sessions", "people", "events")
 _TOTALS = (
-    "total", "totals", "subtotal", "grand total", "sum", "mean", "average", "avg", "median", "summe", "zwischensumme", "gesamt",
-    "gesamtsumme", "gesamtergebnis", "ergebnis", "mittelwert", "durchschnitt", "moyenne", "somme", "totale", "media", "promedio",
+    "total", "totals", "subtotal", "grand total", "sum", "mean", "average", "avg", "median", "summe",
+    "zwischensumme", "gesamt",
+    "gesamtsumme", "gesamtergebnis", "ergebnis", "mittelwert", "durchschnitt", "moyenne", "somme", "totale",
+    "media", "promedio",
 )  # fmt: skip
 
 
 @dataclass(frozen=True)
 class TableRead:
-    """A table as read: used rows, quarantine, what was lost (`sift.LOST`), rows read, filled cells read and used among
-    the rows used, and remarks."""
+    """A table as read: used rows, quarantine, what was lost (`sift.LOST`), rows read,
+    filled cells read and used among the rows used, and remarks."""
 
     frame: pd.DataFrame
     quarantine: pd.DataFrame
@@ -212,13 +213,15 @@ def _constant(column: Column, place: Place, study: Study, grid: Grid) -> tuple[p
         )
     remark = Remark(
         "declared_constant", place.table, column.name, len(grid.rows), f"{given[0]}",
-        "study.toml declares one value for every row; a column of this name in the file is not read", "Nothing.",
+        "study.toml declares one value for every row; a column of this name in the file is not read",
+        "Nothing.",
     )  # fmt: skip
     return read.values.take([0] * len(grid.rows)).reset_index(drop=True), remark
 
 
 def _no_records(table: str, grid: Grid, theirs: Mapping[str, str], faults: Faults) -> None:
-    """Note rows that are no record although their cells are filled: the header again, and sums at the foot."""
+    """Note rows that are no record although their cells are filled: the header again,
+    and sums at the foot."""
     code = grid.frame[theirs["person"]]
     if code.dtype != "str":
         return
@@ -235,7 +238,8 @@ def _no_records(table: str, grid: Grid, theirs: Mapping[str, str], faults: Fault
     if totals:
         faults.add(
             np.flatnonzero(code.isin(totals).to_numpy(dtype=bool)), "person", code, "total_row",
-            "A sum or mean over other rows; nothing is lost by it. If it is somebody's code, give another one.",
+            "A sum or mean over other rows; nothing is lost by it. If it is somebody's code, "
+            "give another one.",
         )  # fmt: skip
 
 
@@ -255,8 +259,8 @@ def _note(column: Column, converted: Converted, faults: Faults) -> None:
 
 
 def _share_sets_by_reps(frame: pd.DataFrame, done: dict[str, Converted], faults: Faults) -> None:
-    """Give the repetitions of '3x8', or the number of sets in '8/8/9', to an empty cell beside it; a cell that says
-    otherwise is a fault."""
+    """Give the repetitions of '3x8', or the number of sets in '8/8/9', to an empty cell beside it;
+    a cell that says otherwise is a fault."""
     for name, other in (("sets", "reps"), ("reps", "sets")):
         beside = done[name].extra if name in done else None
         if beside is None:
@@ -271,7 +275,8 @@ def _share_sets_by_reps(frame: pd.DataFrame, done: dict[str, Converted], faults:
 
 
 def _contradictions(used: pd.DataFrame) -> list[Remark]:
-    """A remark when effort and reps in reserve are both given and further than 1 apart; effort is what counts."""
+    """A remark when effort and reps in reserve are both given and further than 1 apart;
+    effort is what counts."""
     apart = (used["effort"] - (10 - used["reps_in_reserve"]).clip(lower=0)).abs() > 1
     if not apart.any():
         return []
@@ -301,7 +306,8 @@ def _repair_remarks(table: str, done: dict[str, Converted], rows: np.ndarray, fa
                     Remark(
                         f"repair_{repair}", table, name, len(kept),
                         at_rows(rows[first].tolist(), converted.raw.iloc[first].tolist()), REPAIRS[repair],
-                        f"Nothing, if they mean that; else correct the cells ({repair} = false under [repair] sets them aside).",
+                        f"Nothing, if they mean that; else correct the cells ({repair} = false under "
+                        f"[repair] sets them aside).",
                     )
                 )  # fmt: skip
     return out

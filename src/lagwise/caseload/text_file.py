@@ -37,8 +37,9 @@ _SEPARATORS = {",": "comma", ";": "semicolon", "\t": "tab", "|": "bar"}
 def read_text(place: Place, wanted: Sequence[str], *, encoding_repair: bool, search: bool) -> Grid:
     """The grid of a text table.
 
-    Raises CaseloadError when the file is empty, is in another encoding than declared (or not UTF-8 with the repair
-    off), holds binary content, opens a quotation mark that is never closed, or has more rows or cells than are read.
+    Raises CaseloadError when the file is empty, is in another encoding than declared (or not UTF-8 with the
+    repair off), holds binary content, opens a quotation mark that is never closed,
+    or has more rows or cells than are read.
     """
     data = place.content
     if not data or data.isspace():
@@ -51,7 +52,8 @@ def read_text(place: Place, wanted: Sequence[str], *, encoding_repair: bool, sea
             remarks.append(
                 Remark(
                     "separator_detected", place.table, "", 1, f"'{_SEPARATORS[sep]}'",
-                    f"The cells of {place.shown} are separated by a {_SEPARATORS[sep]}, which study.toml does not say",
+                    f"The cells of {place.shown} are separated by a {_SEPARATORS[sep]}, "
+                    f"which study.toml does not say",
                     f'Write sep = "{"tab" if sep == chr(9) else sep}" under [tables.{place.table}].',
                 )
             )  # fmt: skip
@@ -62,7 +64,8 @@ def read_text(place: Place, wanted: Sequence[str], *, encoding_repair: bool, sea
 
 @dataclass(frozen=True)
 class Coded:
-    """The bytes of a text, with the name of their encoding and what is done with bytes that it does not have."""
+    """The bytes of a text, with the name of their encoding and what is done with bytes that
+    it does not have."""
 
     data: bytes
     encoding: str
@@ -96,7 +99,8 @@ def _coded(data: bytes, place: Place, repair: bool) -> tuple[Coded, list[Remark]
             raise CaseloadError(
                 f"line {row} is not text in the encoding {found.encoding.removesuffix('-sig')}",
                 where=place.shown,
-                mend=f'Write the right one under [tables.{place.table}], such as encoding = "cp1252", or save as UTF-8.',
+                mend=f'Write the right one under [tables.{place.table}], such as encoding = "cp1252", '
+                f"or save as UTF-8.",
             ) from None
         found = Coded(data, "cp1252", "replace")
         text = data.decode(found.encoding, found.errors)
@@ -209,7 +213,8 @@ def _careful_cells(coded: Coded, sep: str, place: Place) -> tuple[pd.DataFrame, 
                     rows = []
         except csv.Error:
             raise CaseloadError(
-                f"row {count + 1} cannot be read (a cell of more than {csv.field_size_limit():,} characters, or a quotation mark "
+                f"row {count + 1} cannot be read (a cell of more than {csv.field_size_limit():,} characters, "
+                f"or a quotation mark "
                 "that is never closed)",
                 where=place.shown,
                 mend="Look at that row in a text editor and correct it.",
@@ -238,7 +243,8 @@ def _width(rows: list[list[str]], place: Place) -> int:
 
 
 def _block(rows: list[list[str]], width: int, first: int, ragged: dict[int, str]) -> pd.DataFrame:
-    """Some rows as columns of text, missing where a row is shorter or its cell is blank; notes what stands beyond."""
+    """Some rows as columns of text, missing where a row is shorter or its cell is blank;
+    notes what stands beyond."""
     for i, row in enumerate(rows):
         if len(row) > width:
             beyond = next((cell for cell in row[width:] if cell.strip()), None)

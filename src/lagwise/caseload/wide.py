@@ -15,7 +15,8 @@ from lagwise.caseload.remarks import Remark
 
 @dataclass(frozen=True)
 class Unfolded:
-    """A long grid whose columns for the unfolded measures carry our names, and the days to add to each row's date."""
+    """A long grid whose columns for the unfolded measures carry our names,
+    and the days to add to each row's date."""
 
     grid: Grid
     days: np.ndarray
@@ -24,8 +25,8 @@ class Unfolded:
 def unfold(grid: Grid, place: Place) -> Unfolded:
     """One row per file row and declared day on which anything is recorded.
 
-    A file row with no recorded day stays as one row without measures, so that no row is lost. Every new row keeps
-    the row number of the file. Raises CaseloadError when a declared header is not there.
+    A file row with no recorded day stays as one row without measures, so that no row is lost. Every new row
+    keeps the row number of the file. Raises CaseloadError when a declared header is not there.
     """
     wide = {ours: _clean(days) for ours, days in place.source.wide.items()}
     headers = [str(h) for h in grid.frame.columns]
@@ -51,7 +52,8 @@ def unfold(grid: Grid, place: Place) -> Unfolded:
     frame = pd.concat([plain.iloc[at].reset_index(drop=True), long[list(wide)].reset_index(drop=True)], axis=1)
     remark = Remark(
         "wide_layout", place.table, ", ".join(wide), len(frame), "",
-        f"{len(plain)} rows with one column per day were unfolded into {len(frame)} rows, as study.toml declares",
+        f"{len(plain)} rows with one column per day were unfolded into {len(frame)} rows, "
+        f"as study.toml declares",
         "Nothing.",
     )  # fmt: skip
     ragged = {int(i): grid.ragged[a] for i, a in enumerate(at) if a in grid.ragged}

@@ -17,7 +17,8 @@ from lagwise.caseload.workbook_sheet import Cells, Range, cells_of
 from lagwise.core.errors import CaseloadError
 
 _MOST_SPANNED = 4 * MAX_CELLS + 1_000_000
-"""Cells up to the last of each row; so many are hollow whatever is in them, since a sheet holds `MAX_CELLS` at most."""
+"""Cells up to the last of each row; so many are hollow whatever is in them,
+since a sheet holds `MAX_CELLS` at most."""
 
 
 def sheet_names(content: bytes, shown: str) -> list[str]:
@@ -91,7 +92,8 @@ def _rows(found: Cells, place: Place) -> list[list[Any]]:
 def _fill_merged(rows: list[list[Any]], merges: Sequence[Range], place: Place) -> list[Remark]:
     """Copy the value of a merged range down its first column, in place; only rows that hold something else.
 
-    A row is filled from one range only; ranges that overlap, which no spreadsheet writes, take what the first has left.
+    A row is filled from one range only; ranges that overlap, which no spreadsheet writes,
+    take what the first has left.
     """
     filled = []
     reached: dict[int, int] = {}
@@ -113,13 +115,15 @@ def _fill_merged(rows: list[list[Any]], merges: Sequence[Range], place: Place) -
     return [
         Remark(
             "repair_merged_cells", place.table, "", len(filled), examples,
-            "A merged cell was taken to speak for every row it spans", "Unmerge the cells and fill in each row.",
+            "A merged cell was taken to speak for every row it spans",
+            "Unmerge the cells and fill in each row.",
         )
     ]  # fmt: skip
 
 
 def _to_second(value: datetime) -> datetime:
-    """To the nearest second; a spreadsheet stores 07:30 as a fraction of a day, which may fall just short of it."""
+    """To the nearest second; a spreadsheet stores 07:30 as a fraction of a day,
+    which may fall just short of it."""
     return value + timedelta(microseconds=500_000) if value.year < 9999 else value
 
 

@@ -1,4 +1,5 @@
-"""What is inside a workbook's archive, looked at before anything of it is built: sizes, counts, names of the sheets."""
+"""What is inside a workbook's archive, looked at before anything of it is built: sizes, counts,
+names of the sheets."""
 
 from __future__ import annotations
 
@@ -33,8 +34,8 @@ _LONG_TAG = re.compile(rb"<[^<>]{100000}")
 
 @dataclass(frozen=True)
 class Book:
-    """A checked workbook: its bytes, its name as shown to people, the part of each worksheet by the sheet's name, the part
-    with the texts that cells share, and the day that its serial day numbers count from."""
+    """A checked workbook: its bytes, its name as shown to people, the part of each worksheet by the sheet's
+    name, the part with the texts that cells share, and the day that its serial day numbers count from."""
 
     content: bytes
     shown: str
@@ -43,7 +44,8 @@ class Book:
     epoch: datetime
 
     def sheet(self, name: str) -> bytes:
-        """The XML of a worksheet; as the other parts it raises CaseloadError when it holds more than is read."""
+        """The XML of a worksheet; as the other parts it raises CaseloadError when it holds
+        more than is read."""
         return self._part(self.sheets[name], b"c", MAX_CELLS, "cells in one sheet")
 
     def shared_texts(self) -> bytes:
@@ -68,10 +70,11 @@ class Book:
 
 
 def open_book(content: bytes, shown: str) -> Book:
-    """The workbook in these bytes; raises CaseloadError when it is none, is damaged or holds more than is read.
+    """The workbook in these bytes; raises CaseloadError when it is none,
+    is damaged or holds more than is read.
 
-    Bounds are those of what is unpacked and of the elements in it, since packing hides both. Only the lists of parts and
-    sheets are read here; the drawings, rules and names of a workbook never are.
+    Bounds are those of what is unpacked and of the elements in it, since packing hides both. Only the lists
+    of parts and sheets are read here; the drawings, rules and names of a workbook never are.
     """
     _check_archive(content, shown)
     try:
@@ -118,7 +121,8 @@ def _listed(content: bytes, shown: str) -> Book:
 
 
 def _check_archive(content: bytes, shown: str) -> None:
-    """Raise unless this is a ZIP archive of bearable size; a part never unpacks to more than the archive says."""
+    """Raise unless this is a ZIP archive of bearable size; a part never unpacks to more than
+    the archive says."""
     if len(content) > MAX_PACKED:
         raise _too_much(f"has {len(content) / 1e6:,.0f} MB", f"{MAX_PACKED / 1e6:,.0f} MB", shown)
     parts = content.count(b"PK\x01\x02")
@@ -136,7 +140,8 @@ def _check_archive(content: bytes, shown: str) -> None:
 
 
 def _check_part(name: str, xml: bytes, most: int, shown: str) -> None:
-    """Raise when a part declares entities, is in another encoding than UTF-8, or has too many elements or attributes."""
+    """Raise when a part declares entities, is in another encoding than UTF-8,
+    or has too many elements or attributes."""
     if b"<!DOCTYPE" in xml or b"<!ENTITY" in xml or b"\x00" in xml or _CODED.match(xml) or _LONG_TAG.search(xml):
         raise unreadable(shown)
     elements = xml.count(b"<") - xml.count(b"</")

@@ -18,7 +18,8 @@ MOST_TEXT = 200_000_000
 _MAIN = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
 _DEEPEST = 50
 _MOST_IN_ROW, _MOST_OUTSIDE = 8 * 16_384, 500_000
-"""Elements in one row, of as many cells as a worksheet can have, and outside its rows: both are held in memory."""
+"""Elements in one row, of as many cells as a worksheet can have, and outside its rows:
+both are held in memory."""
 _LONGEST_FORMAT = 255
 """Letters of a number format, the most that a spreadsheet allows."""
 
@@ -30,7 +31,8 @@ Row = tuple[int, list[tuple[int, Any]]]
 
 @dataclass(frozen=True)
 class Cells:
-    """The rows that a sheet stores, as they come, and its merged ranges, which are known when the rows are through."""
+    """The rows that a sheet stores, as they come, and its merged ranges,
+    which are known when the rows are through."""
 
     rows: Iterator[Row]
     merges: list[Range] = field(default_factory=list)
@@ -39,8 +41,8 @@ class Cells:
 def cells_of(book: Book, sheet: str) -> Cells:
     """The cells of the named worksheet.
 
-    While its rows are taken CaseloadError is raised when it is damaged, goes on after the last row of a worksheet or holds
-    more text than is read.
+    While its rows are taken CaseloadError is raised when it is damaged,
+    goes on after the last row of a worksheet or holds more text than is read.
     """
     merges: list[Range] = []
     return Cells(_told(_rows(book, sheet, merges), book, sheet), merges)
@@ -116,7 +118,8 @@ def _rows(book: Book, sheet: str, merges: list[Range]) -> Iterator[Row]:
 
 
 def _made_plain(row: Element) -> dict[int, str]:
-    """Turn texts that stand in their cell into plain values, in place; the formulas of the row by the place of their cell.
+    """Turn texts that stand in their cell into plain values, in place;
+    the formulas of the row by the place of their cell.
 
     A formula that cells share stands in the first of them only.
     """
@@ -138,7 +141,8 @@ def _text(item: Element | None) -> str:
     """A text with all its runs, without the reading aids beside them."""
     if item is None:
         return ""
-    runs = (part if part.tag == f"{_MAIN}t" else part.find(f"{_MAIN}t") for part in item if part.tag in (f"{_MAIN}t", f"{_MAIN}r"))  # fmt: skip
+    runs = (part if part.tag == f"{_MAIN}t" else part.find(f"{_MAIN}t") for part in item if part.tag in (f"{_MAIN}t",
+    f"{_MAIN}r"))  # fmt: skip
     return "".join(run.text or "" for run in runs if run is not None)
 
 

@@ -20,8 +20,8 @@ Kind = Literal["code", "date", "time", "text", "number", "count", "yesno", "choi
 class Column:
     """One column of an input table.
 
-    `low` and `high` are inclusive legal limits in `unit`; `choices` lists the legal words of a `choice`; `rated` is True
-    for points on a scale between them.
+    `low` and `high` are inclusive legal limits in `unit`; `choices` lists the legal words of a `choice`;
+    `rated` is True for points on a scale between them.
     """
 
     name: str
@@ -125,8 +125,9 @@ def names(table: str) -> tuple[str, ...]:
 
 
 def tables(study: Study) -> Mapping[str, tuple[Column, ...]]:
-    """Columns of every input table under a plan: the contract's, ratings on the scale that the plan declares, the study's own
-    ratings behind those of check-ins and weeks, and its baseline scores behind those of people."""
+    """Columns of every input table under a plan: the contract's, ratings on the scale that the plan declares,
+    the study's own ratings behind those of check-ins and weeks,
+    and its baseline scores behind those of people."""
     declared: dict[str, dict[str, Any]] = {}
     for name in study.ratings:
         v = study.variables[name]

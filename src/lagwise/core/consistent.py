@@ -27,7 +27,8 @@ NOT_A_RATING = {*_TABLES, *PANEL, "row", "source", "recorded", "pain_mean", "pai
 
 
 def ratings(given: Any) -> Mapping[str, RatingPlan]:
-    """`[ratings.NAME]` sections: a rating of the study's own with its range, or one of the contract's on another scale."""
+    """`[ratings.NAME]` sections: a rating of the study's own with its range,
+    or one of the contract's on another scale."""
     out = {}
     for name, keys in mapping("ratings", given).items():
         inside = f"ratings.{name}"
@@ -111,7 +112,8 @@ def consistent(study: Study) -> Study:
             "analysis.lag",
             0,
             'within one step the order must be declared: order = "exposure_first"',
-            "Write it only where what is asked about comes after the exposures, as today's rating after last night's sleep.",
+            "Write it only where what is asked about comes after the exposures, "
+            "as today's rating after last night's sleep.",
         )
     return study
 

@@ -24,20 +24,26 @@ CHARSETS = frozenset(
     (
         "ascii", "utf-8", "utf-8-sig", "utf-16", "utf-16-le", "utf-16-be", "utf-32", "utf-32-le", "utf-32-be",
         *(f"cp{page}" for page in range(1250, 1259)), *(f"iso8859-{part}" for part in range(1, 17) if part != 12),
-        "cp437", "cp720", "cp737", "cp775", "cp850", "cp852", "cp855", "cp856", "cp857", "cp858", "cp860", "cp861", "cp862", "cp863",
-        "cp864", "cp865", "cp866", "cp869", "cp874", "cp932", "cp949", "cp950", "cp1125", "cp1006", "tis-620", "koi8-r", "koi8-u", "koi8-t",
-        "kz1048", "ptcp154", "mac-roman", "mac-cyrillic", "mac-greek", "mac-iceland", "mac-latin2", "mac-turkish", "mac-croatian",
-        "mac-romanian", "hp-roman8", "palmos", "shift_jis", "shift_jisx0213", "shift_jis_2004", "euc_jp", "euc_jisx0213", "euc_jis_2004",
+        "cp437", "cp720", "cp737", "cp775", "cp850", "cp852", "cp855", "cp856", "cp857", "cp858", "cp860",
+        "cp861", "cp862", "cp863",
+        "cp864", "cp865", "cp866", "cp869", "cp874", "cp932", "cp949", "cp950", "cp1125", "cp1006", "tis-620",
+        "koi8-r", "koi8-u", "koi8-t",
+        "kz1048", "ptcp154", "mac-roman", "mac-cyrillic", "mac-greek", "mac-iceland", "mac-latin2",
+        "mac-turkish", "mac-croatian",
+        "mac-romanian", "hp-roman8", "palmos", "shift_jis", "shift_jisx0213", "shift_jis_2004", "euc_jp",
+        "euc_jisx0213", "euc_jis_2004",
         "gb2312", "gbk", "gb18030", "big5", "big5hkscs", "euc_kr", "johab",
     )
 )  # fmt: skip
-"""Python's names of the sets in which a table may be written. Its other codecs are no sets of characters (rot13, zip, punycode),
-or read text with escapes or shifts (unicode_escape, utf-7, iso-2022), in which no table is exported."""
+"""Python's names of the sets in which a table may be written. Its other codecs are no sets of characters
+(rot13, zip, punycode), or read text with escapes or shifts (unicode_escape, utf-7, iso-2022),
+in which no table is exported."""
 WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 
 
 class Illegal(ValueError):
-    """What is legal in place of a value, and what would mend it; `value` where it is one of several that is wrong."""
+    """What is legal in place of a value, and what would mend it;
+    `value` where it is one of several that is wrong."""
 
     def __init__(self, legal: str, mend: str = "", **value: Any) -> None:
         self.legal, self.mend, self.value = legal, mend, value
@@ -45,7 +51,8 @@ class Illegal(ValueError):
 
 
 def checked[T](kind: type[T], given: Any, at: str) -> T:
-    """A section of the plan from the values under [`at`], every key and value checked by the rules of its fields."""
+    """A section of the plan from the values under [`at`], every key and value checked by the
+    rules of its fields."""
     try:
         return _adapter(kind).validate_python(mapping(at, given, (f.name for f in fields(kind))))  # type: ignore[arg-type]
     except ValidationError as error:
@@ -157,7 +164,8 @@ def contrast(value: Any) -> float:
 
 
 def exposures(value: Any) -> tuple[str, ...]:
-    """A list of different variables; which are known is looked at in `consistent`, when the study's own ratings are."""
+    """A list of different variables; which are known is looked at in `consistent`,
+    when the study's own ratings are."""
     if not isinstance(value, list | tuple) or not value:
         raise Illegal(f"it must be a list of exposures; legal values are {', '.join(VARIABLES)}")
     for term in value:

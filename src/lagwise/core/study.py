@@ -42,11 +42,13 @@ class Clock:
 
 
 NO_LONGER_ASKED = {"spike_ratio": 1.5}
-"""Keys of `[load]` that plans could hold and nothing read; a plan may still name them. Hashes are taken with these values, so that those printed before stay what they were."""
+"""Keys of `[load]` that plans could hold and nothing read; a plan may still name them.
+Hashes are taken with these values, so that those printed before stay what they were."""
 
 
 SINCE = ("headline", "outcome", "lag", "order")
-"""Keys of `[analysis]` that earlier plans had no choice of; while they have their default they do not enter the hash."""
+"""Keys of `[analysis]` that earlier plans had no choice of; while they have their default they do
+not enter the hash."""
 
 
 @dataclass(frozen=True)
@@ -76,10 +78,11 @@ class AnalysisPlan:
     """What is asked: exposures, the primary one, its contrast and the range called practically zero.
 
     `primary_contrast` is a proportion of usual load for `jump` (0.5 = +50 %), else a number of the
-    exposure's own units. `practically_zero` is in pain points, either way. `headline` is the estimate that leads where both can be made:
-    'joint' (`lagwise.fit_rated`: ratings measure pain with error, and load answers it) or 'mixed' (ratings taken as they are).
-    `outcome` is the rating asked about, `lag` 1 for that of the next step or 0 for that of the same step, which needs `order` 'exposure_first':
-    what is asked about comes after the exposures within a step (last night's sleep, then today's rating).
+    exposure's own units. `practically_zero` is in pain points, either way. `headline` is the estimate that
+    leads where both can be made: 'joint' (`lagwise.fit_rated`: ratings measure pain with error, and load
+    answers it) or 'mixed' (ratings taken as they are). `outcome` is the rating asked about, `lag` 1 for that
+    of the next step or 0 for that of the same step, which needs `order` 'exposure_first': what is asked about
+    comes after the exposures within a step (last night's sleep, then today's rating).
     """
 
     exposures: Annotated[tuple[str, ...], PlainValidator(legal.exposures)] = (
@@ -102,8 +105,9 @@ class AnalysisPlan:
 class RatingPlan:
     """A rating of the study's own, or one of the contract's on another scale (`[ratings.NAME]`).
 
-    `low` and `high` are the ends of its scale, `worse` its worse end ('high', 'low', 'neither'; '' as the contract has it). Margins are on its own
-    scale; None takes shares of its range: 10 % important, 5 % practically zero, 20 % the rise of a flare-up.
+    `low` and `high` are the ends of its scale, `worse` its worse end ('high', 'low', 'neither'; '' as the
+    contract has it). Margins are on its own scale; None takes shares of its range: 10 % important,
+    5 % practically zero, 20 % the rise of a flare-up.
     """
 
     low: Annotated[float, PlainValidator(legal.number(-1e6, 1e6))] = 0.0
@@ -121,9 +125,9 @@ class TableSource:
 
     `columns` maps our names to theirs; `units` names units other than the contract's (load_kg = "lb").
     `sheet` names a worksheet, `header_row` the 1-based row of the header as a person sees it in the file.
-    `wide` declares a form with one column per day: our column name -> {their header: days after the row's date}.
-    `units` of a rating may be its scale (pain = "0-100"), which is then read as points from 0 to 10. `constant` gives a
-    column of ours one value for every row (sets = "1").
+    `wide` declares a form with one column per day: our column name -> {their header: days after the row's
+    date}. `units` of a rating may be its scale (pain = "0-100"), which is then read as points from 0 to 10.
+    `constant` gives a column of ours one value for every row (sets = "1").
     `missing` lists what stands for 'not recorded' (999, leer): our column name -> marks, "" for every column.
     """
 
@@ -147,8 +151,8 @@ class Study:
 
     `groups` maps a body region or other group to exercise names; `scores` maps a baseline score of the
     people table to its legal (low, high); `tables` says where tables are; `consent_single_person_plots`
-    attests consent to plots of single people in a shared output. `repair` switches single repairs of the reader
-    off (name -> False); a repair that is not named is on.
+    attests consent to plots of single people in a shared output.
+    `repair` switches single repairs of the reader off (name -> False); a repair that is not named is on.
     """
 
     title: str
@@ -187,9 +191,11 @@ class Study:
         )
 
     def with_(self, **changes: Any) -> Study:
-        """The same plan with some keys changed, named as in study.toml (`outcome`, `primary`, `usual_steps` ...).
+        """The same plan with some keys changed, named as in study.toml (`outcome`, `primary`,
+        `usual_steps` ...).
 
-        The changes are recorded in `changed`, one 'section.key: was -> is' line each, and a write-up lists them.
+        The changes are recorded in `changed`, one 'section.key: was -> is' line each,
+        and a write-up lists them.
 
         Raises
         ------
@@ -211,7 +217,8 @@ class Study:
         return "\n  ".join(
             [
                 f"Study: {self.title}",
-                f"one step is a {self.step}; load in {load.measure}, usual over {load.usual_steps} {self.step}s; "
+                f"one step is a {self.step}; load in {load.measure}, "
+                f"usual over {load.usual_steps} {self.step}s; "
                 f"pain as {pain.summary}, rated at the {pain.rated}",
                 f"asks about {', '.join(a.exposures)}; primary {a.primary} at {a.primary_contrast:+g}",
                 ".plan() holds every choice",
@@ -247,7 +254,8 @@ class Study:
 
 
 def asked_of(plan: Mapping[str, Any]) -> tuple[Outcome, Mapping[str, Variable]]:
-    """What a plan as plain values (`Study.plan`) asks about, and its variables; keys that older plans lack have their defaults."""
+    """What a plan as plain values (`Study.plan`) asks about, and its variables;
+    keys that older plans lack have their defaults."""
     pain, analysis = (
         {f.name: plan[name][f.name] for f in fields(made) if f.name in plan.get(name, {})}
         for name, made in (("pain", PainPlan), ("analysis", AnalysisPlan))
@@ -258,7 +266,8 @@ def asked_of(plan: Mapping[str, Any]) -> tuple[Outcome, Mapping[str, Variable]]:
 
 
 def _margin(own: float | None, written: float, usual: float, share: float) -> float:
-    """A margin: the rating's own, else the plan's where it is not the usual one, else the share of the range."""
+    """A margin: the rating's own, else the plan's where it is not the usual one,
+    else the share of the range."""
     return own if own is not None else written if written != usual else share
 
 

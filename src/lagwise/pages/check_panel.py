@@ -8,9 +8,9 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from lagwise.caseload.finding import Finding
 from lagwise.caseload.numerals import middle
 from lagwise.caseload.reading import read_as
+from lagwise.caseload.remarks import Finding
 from lagwise.caseload.study_text import toml_value
 from lagwise.challenges.phrases import capital
 from lagwise.core.columns import RATINGS
