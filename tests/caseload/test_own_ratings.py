@@ -69,7 +69,7 @@ def test_a_declared_rating_that_no_row_holds_is_one_remark_and_an_error_where_it
     absent = read(folder(OWN, checkins=CHECKINS)).remarks.query("code == 'absent_rating'")
     assert absent[["table", "column"]].to_numpy().tolist() == [["checkins", "fatigue"]]
     assert "columns that are not read: How tired?" in absent["mend"].iloc[0]
-    with pytest.raises(CaseloadError, match="no row of checkins holds a rating of fatigue, which the study asks about"):
+    with pytest.raises(CaseloadError, match="no row of checkins holds fatigue, which the study asks about"):
         read(folder(f'{OWN}[analysis]\noutcome = "fatigue"', checkins=CHECKINS))
 
 

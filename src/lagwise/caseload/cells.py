@@ -159,7 +159,10 @@ def _number_mend(text: str, decimal: str, column: Column, table: str) -> str:
     if column.name == "sets" and re.fullmatch(r"\d+\s*[x×*]\s*\d+\D.*", text, re.IGNORECASE):
         return "Write sets, reps and load in columns of their own."
     if middle(text, decimal, {})[0] is not None:
-        return "A range; decide on one number, leave the cell empty, or write ranges = true under [repair] to have its middle read."
+        return (
+            "A range; decide on one number, leave the cell empty, or write ranges = true under [repair] "
+            "to have its middle read."
+        )
     if re.fullmatch(r"[<>≤≥~]\s*\d+([.,]\d+)?|\d+([.,]\d+)?\s*\+", text):
         return "A limit, not a number; decide on one number, or leave the cell empty."
     if text.endswith("%"):

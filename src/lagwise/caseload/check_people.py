@@ -29,7 +29,8 @@ def alike_codes(caseload: Caseload) -> list[Finding]:
         return []
     return [
         Finding(
-            "alike_codes", "", "Codes differ only in case, spaces, hyphens or leading zeros", listed(pairs), len(pairs),
+            "alike_codes", "", "Codes differ only in case, spaces, hyphens or leading zeros",
+            listed(pairs), len(pairs),
             "One person counted as two has half a course each, and no usual load at the seam",
             "If they are one person, write the code in one way; nothing, if they are two.",
         )

@@ -36,7 +36,8 @@ def repeated_rows(caseload: Caseload) -> list[Finding]:
         return []
     return [
         Finding(
-            "repeated_rows", "sessions", "Days on which every session row is there at least twice", places(twice),
+            "repeated_rows", "sessions", "Days on which every session row is there at least twice",
+            places(twice),
             len(twice), "The day's load is counted twice, which looks like a jump",
             f"Nothing, if they were done as written. If an export was pasted twice, export it again: "
             f"{len(twice)} rows of "
@@ -101,7 +102,8 @@ def frozen_ratings(caseload: Caseload) -> list[Finding]:
         return []
     return [
         Finding(
-            "frozen_ratings", "checkins", f"The same check-in at least {FROZEN} times in a row", places(starts),
+            "frozen_ratings", "checkins", f"The same check-in at least {FROZEN} times in a row",
+            places(starts),
             len(starts), "Ratings copied forward hide change and make the next step look predictable",
             "Ask how these were filled in; nothing, if the person did answer so.",
         )
@@ -188,7 +190,8 @@ def ratings_per_step(caseload: Caseload) -> list[Finding]:
         Finding(
             "ratings_per_step_vary", "checkins",
             f"{varies:.0%} of rated steps have another number of pain ratings than {usual}",
-            listed(f"{n} ratings: {k} steps" if n != 1 else f"1 rating: {k} steps" for n, k in spread.items()),
+            listed(f"{n} ratings: {k} steps" if n != 1 else f"1 rating: {k} steps"
+            for n, k in spread.items()),
             int((count != usual).sum()),
             "The worst of many ratings is higher than the worst of few; this study's pain summary is 'worst'"
             if worst

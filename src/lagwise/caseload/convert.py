@@ -47,7 +47,8 @@ class Converted:
 
 
 DTYPES = {
-    "code": "str", "text": "str", "choice": "str", "time": "str", "date": "datetime64[us]", "yesno": "boolean",
+    "code": "str", "text": "str", "choice": "str", "time": "str", "date": "datetime64[us]",
+    "yesno": "boolean",
     "number": "float64", "count": "float64",
 }  # fmt: skip
 

@@ -35,21 +35,26 @@ _CLOCK = re.compile(
 _DAY_NAME = r"(?:[a-zäàéèûôçñ]{2,10}\.?,?\s+)?"
 _NAMED = re.compile(
     _DAY_NAME
-    + r"(\d{1,2})(?:\.|st|nd|rd|th|er)?[\s-]+(?:de\s+|of\s+)?([a-zäàéèûôçñ]{3,10})\.?,?[\s-]+(?:de\s+)?(\d{4})",
+    + r"(\d{1,2})(?:\.|st|nd|rd|th|er)?[\s-]+(?:de\s+|of\s+)?"
+    + r"([a-zäàéèûôçñ]{3,10})\.?,?[\s-]+(?:de\s+)?(\d{4})",
     re.IGNORECASE,
 )
 _NAMED_US = re.compile(_DAY_NAME + r"([a-zä]{3,9})\.?\s+(\d{1,2})(?:st|nd|rd|th)?,?\s+(\d{4})", re.IGNORECASE)
 _WEEKDAY_BEFORE = re.compile(
     r"(?:mon|tues?|wed|thu|thurs?|fri|sat|sun|monday|tuesday|wednesday|thursday|friday|saturday|sunday|mo|di|mi|do|fr|sa|so|montag|"
-    r"dienstag|mittwoch|donnerstag|freitag|samstag|sonnabend|sonntag|lundi|mardi|mercredi|jeudi|vendredi|samedi|dimanche)"
+    r"dienstag|mittwoch|donnerstag|freitag|samstag|sonnabend|sonntag|"
+    r"lundi|mardi|mercredi|jeudi|vendredi|samedi|dimanche)"
     r"\b\.?,?\s*(?=\d)",
     re.IGNORECASE,
 )
 _SERIAL = re.compile(r"([2-7]\d{4})(?:[.,](\d{1,15}))?")
 _MONTHS_ELSEWHERE = {
-    "mär": "mar", "mrz": "mar", "mai": "may", "okt": "oct", "dez": "dec", "jän": "jan", "janv": "jan", "fév": "feb",
-    "avr": "apr", "juin": "jun", "juil": "jul", "aoû": "aug", "déc": "dec", "ene": "jan", "abr": "apr", "ago": "aug",
-    "dic": "dec", "gen": "jan", "mag": "may", "giu": "jun", "lug": "jul", "set": "sep", "ott": "oct", "maa": "mar",
+    "mär": "mar", "mrz": "mar", "mai": "may", "okt": "oct", "dez": "dec", "jän": "jan", "janv": "jan",
+    "fév": "feb",
+    "avr": "apr", "juin": "jun", "juil": "jul", "aoû": "aug", "déc": "dec", "ene": "jan", "abr": "apr",
+    "ago": "aug",
+    "dic": "dec", "gen": "jan", "mag": "may", "giu": "jun", "lug": "jul", "set": "sep", "ott": "oct",
+    "maa": "mar",
     "mei": "may",
 }  # fmt: skip
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")

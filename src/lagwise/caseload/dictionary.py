@@ -18,7 +18,8 @@ _TABLES = {
     "weeks": "Instead of sessions and checkins: one row per person and week, already summed.",
 }
 _KINDS = {
-    "code": "text", "text": "text", "date": "date", "time": "HH:MM", "number": "number", "count": "whole number",
+    "code": "text", "text": "text", "date": "date", "time": "HH:MM", "number": "number",
+    "count": "whole number",
     "yesno": "yes, no, true, false, 1, 0", "choice": "word",
 }  # fmt: skip
 

@@ -14,7 +14,8 @@ OTHER = "other"
 MOST_NODES = 60_000
 TRIED = 12
 _AGES = re.compile(
-    r"(\d{1,3})\s*(?:-|–|to|bis)\s*(\d{1,3})|(\d{1,3})\s*(?:\+|and over|und älter)|(?:<|under|unter)\s*(\d{1,3})"
+    r"(\d{1,3})\s*(?:-|–|to|bis)\s*(\d{1,3})|"
+    r"(\d{1,3})\s*(?:\+|and over|und älter)|(?:<|under|unter)\s*(\d{1,3})"
 )
 
 

@@ -83,7 +83,8 @@ _NAME_OF_THINGS = _words(
 _MAIL = re.compile(r"[^@\s]+@[^@\s]+\.[a-z]{2,}", re.IGNORECASE)
 _PHONE = re.compile(r"(?:\+|00|0)[\d\s()/-]{7,18}\d")
 _BORN = re.compile(
-    r"[A-Za-z]{1,4}[-_. ]?(?:19[3-9]\d|200\d|201[0-2])|[A-Za-z]{0,4}[-_. ]?(?:[0-3]\d[-./]?[01]\d[-./]?(?:19|20)\d\d|(?:19[3-9]|200)\d[-./]?[01]\d[-./]?[0-3]\d)"
+    r"[A-Za-z]{1,4}[-_. ]?(?:19[3-9]\d|200\d|201[0-2])|[A-Za-z]{0,4}[-_. ]?"
+    r"(?:[0-3]\d[-./]?[01]\d[-./]?(?:19|20)\d\d|(?:19[3-9]|200)\d[-./]?[01]\d[-./]?[0-3]\d)"
 )
 _FIRST_NAMES = _words(
     "anna maria sophie julia laura lena lisa sarah sara emma marie johanna katharina christine "

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 import pandas as pd
@@ -170,16 +171,17 @@ def _week_loads(frames: Frames, study: Study) -> pd.DataFrame:
 
 
 KINDS = (
-    Kind("dated_weights", "weights lifted, each with its date", (1, 2, 3, 4), lambda f, s: _weights(f, s, dated=True),
+    Kind("dated_weights", "weights lifted, each with its date", (1, 2, 3, 4), partial(_weights, dated=True),
          headline=3, spoken="three weights and the dates they were lifted on", short="3 dated weights"),
-    Kind("weights", "weights lifted, without dates", (1, 2, 3, 4), lambda f, s: _weights(f, s, dated=False)),
+    Kind("weights", "weights lifted, without dates", (1, 2, 3, 4), partial(_weights, dated=False)),
     Kind("lifts", "exercises with a weight, without dates", (1, 2, 3, 4), _lifts),
     Kind("training_days", "days of training, only that there was some", (1, 2, 4, 8), _days),
-    Kind("day_weights", "a day of training: every weight, without the date", (1,), lambda f, s: _day_sets(f, s, told=("load_kg",)),
-         headline=1, spoken="all weights of one day of training, but not its date", short="weights of 1 day"),
+    Kind("day_weights", "a day of training: every weight, without the date", (1,),
+         partial(_day_sets, told=("load_kg",)), headline=1,
+         spoken="all weights of one day of training, but not its date", short="weights of 1 day"),
     Kind("whole_days",
-    "a day of training: exercises, sets, repetitions, weights and minutes, without the date", (1,), lambda f, s: _day_sets(f, s, told=("exercise",
-    "sets", "reps", "load_kg"))),
+         "a day of training: exercises, sets, repetitions, weights and minutes, without the date",
+         (1,), partial(_day_sets, told=("exercise", "sets", "reps", "load_kg"))),
     Kind("trained", "steps in a row: trained or not", (4, 8, 12), _trained, in_a_row=True),
     Kind("ratings", "{outcome} ratings, each with its date", (1, 2, 3, 4), _ratings,
          headline=4, spoken="four {outcome} ratings and their dates", short="4 dated ratings"),
@@ -187,7 +189,8 @@ KINDS = (
          headline=4, spoken="the mean {outcome} of four steps in a row", short="{outcome} of 4 steps"),
     Kind("whole_checkins", "check-ins: every rating, without the date", (1, 2), _whole_checkins),
     Kind("week_loads", "single steps: sum of sets (or load), each with its date", (1, 2, 3, 4), _week_loads,
-         headline=3, spoken="the sets (or load) of three single steps and their dates", short="sets of 3 steps"),
+         headline=3, spoken="the sets (or load) of three single steps and their dates",
+         short="sets of 3 steps"),
     Kind("events", "events, each with its date", (1, 2), _events),
     Kind("cells", "cells of the people table", (1, 2, 3, 4), _cells),
 )  # fmt: skip

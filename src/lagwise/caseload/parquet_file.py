@@ -12,6 +12,8 @@ from lagwise.caseload.grid import MAX_COLUMNS, Grid, no_rows, refuse_many, too_w
 from lagwise.caseload.places import MOST_BYTES, Place
 from lagwise.core.errors import CaseloadError
 
+_DAMAGED = (OSError, ValueError, TypeError, KeyError, NotImplementedError, OverflowError, MemoryError)
+"""What pyarrow raises besides its own errors where a file is damaged."""
 _GROUP = 65_536
 """Rows that are unpacked at a time."""
 
@@ -38,7 +40,7 @@ def read_parquet(place: Place, used: Sequence[str]) -> Grid:
         keep = [field for field in schema if field.name.strip().lower() in used]
         _refuse_nested(keep, place)
         names = [field.name for field in keep]
-        # Repeated values stay stored once while they are unpacked: a few bytes can stand for millions of rows.
+        # Repeated values stay stored once while they are unpacked: a few bytes can stand for many rows.
         with pq.ParquetFile(source, read_dictionary=names, pre_buffer=False) as file:
             count = file.metadata.num_rows
             refuse_many(count, max(len(keep), 1), place)
@@ -56,7 +58,7 @@ def _our_errors(place: Place) -> Iterator[None]:
 
     try:
         yield
-    except (pa.ArrowException, OSError, ValueError, TypeError, KeyError, NotImplementedError, OverflowError, MemoryError) as error:  # fmt: skip
+    except (pa.ArrowException, *_DAMAGED) as error:
         raise CaseloadError(
             "is no readable Parquet file", where=place.shown, mend="Write it again, or save it as CSV."
         ) from error
@@ -106,7 +108,8 @@ def _unpacked(file, keep: Sequence[str], count: int, place: Place):
         batches.append(batch)
     if keep and rows != count:
         raise ValueError("fewer rows than the file says")
-    return pa.Table.from_batches(batches, schema=None if batches else pa.schema([file.schema_arrow.field(n) for n in keep]))  # fmt: skip
+    schema = None if batches else pa.schema([file.schema_arrow.field(n) for n in keep])
+    return pa.Table.from_batches(batches, schema=schema)
 
 
 def _column(column, name: str, place: Place) -> pd.Series:

@@ -103,9 +103,8 @@ def find_tables(root: Path, study: Study, sheets_of: Callable[[bytes, str], list
     def content(path: Path, shown: str) -> bytes:
         if path not in held:
             left = MOST_BYTES - sum(map(len, held.values()))
-            mend = (
-                f"All tables of a folder may have {MOST_BYTES / 1e6:,.0f} MB together; keep the people or years needed."
-            )
+            most = f"{MOST_BYTES / 1e6:,.0f} MB"
+            mend = f"All tables of a folder may have {most} together; keep the people or years needed."
             held[path] = read_once(path, left, CaseloadError, where=shown, mend=mend, root=root)
         return held[path]
 

@@ -142,9 +142,10 @@ def _checked(places: dict[str, Place], study: Study, more: list[Remark], data_ha
     remarks += [*_never_rated(study, frames, remarks, folder or FRAMES), *more]
     remarks += [remark for table in reads for remark in _future(table, frames[table])]
     counts = [
-        (table, places[table].shown, one.read, len(one.frame), one.read - len(one.frame), *one.cells, one.cells[0] - one.cells[1])
+        (table, places[table].shown, all_rows, used, all_rows - used, cells, cells_used, cells - cells_used)
         for table, one in reads.items()
-    ]  # fmt: skip
+        for all_rows, used, (cells, cells_used) in [(one.read, len(one.frame), one.cells)]
+    ]
     aside = [one.quarantine for one in reads.values() if len(one.quarantine)]
     lost = [one.lost for one in reads.values() if len(one.lost)]
     return Caseload(
@@ -204,7 +205,7 @@ def _never_rated(study: Study, frames: dict[str, pd.DataFrame], remarks: list[Re
         mend = f'Name its column with {name} = "..." under [tables.{table}.columns]{columns_left}'
         if name == asked:
             raise CaseloadError(
-                f"no row of {table} holds a rating of {name}, which the study asks about (outcome under [analysis])",
+                f"no row of {table} holds {name}, which the study asks about (outcome under [analysis])",
                 where=folder,
                 mend=f"{mend}.",
             )

@@ -90,7 +90,8 @@ def identical_sessions(used: pd.DataFrame, cells: pd.DataFrame) -> list[Remark]:
     sets = f" and {told} {'set' if told == 1 else 'sets'}" if told else ""
     return [
         Remark(
-            "repeated_sessions", "sessions", "", int(same.sum()), at_rows(used.loc[same, "row"].head(5).tolist()),
+            "repeated_sessions", "sessions", "", int(same.sum()),
+            at_rows(used.loc[same, "row"].head(5).tolist()),
             "Rows that say exactly the same as an earlier row were kept as further sets; if they are copies, "
             "load is "
             "counted twice",
@@ -124,7 +125,7 @@ def _key(table: str, frame: pd.DataFrame, study: Study) -> pd.Series | None:
     if table != "weeks":
         return None
     if study.clock.step_days % 7:
-        # The table has a row per step: its length is no whole number of weeks, so steps count from the person's first day.
+        # A row per step, whose length is no whole number of weeks: steps count from the person's first day.
         since = (frame["week"] - frame["week"].groupby(frame["person"]).transform("min")).dt.days
         return frame["person"] + " " + (since // study.clock.step_days).astype("str")
     first_day = WEEKDAYS.index(study.clock.week_starts)

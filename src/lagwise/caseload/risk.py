@@ -74,7 +74,8 @@ class Risk:
     def copies(self) -> list[tuple[str, str, tuple[Share, ...]]]:
         """This copy and those with further measures: words, option,
         and the share of each kind that is spoken of first."""
-        return [("this copy", "", tuple(t.now for t in self.headlines())), *((m.words, m.option, m.shares) for m in self.lowered)]  # fmt: skip
+        now = tuple(t.now for t in self.headlines())
+        return [("this copy", "", now), *((m.words, m.option, m.shares) for m in self.lowered)]
 
     def frame(self) -> pd.DataFrame:
         """One row per kind of knowledge, measure and fact: what, value, meaning, all as text."""
@@ -168,7 +169,8 @@ def _facts(
         ("cells of the people table merged or emptied", emptied,
         "Rare values went into 'other' or were left out"),
         ("events left out", events_dropped, f"Kinds of event noted for fewer than {k} people"),
-        (f"people with a {study.outcome.variable.label} course of their own", _alone(_course(checkins, study.outcome.name)),
+        (f"people with a {study.outcome.variable.label} course of their own",
+        _alone(_course(checkins, study.outcome.name)),
          "Somebody who knows all of a person's ratings could find that person"),
         ("people with a count of records of their own", _alone(_counts(checkins, after["sessions"])),
          "Numbers of sessions and check-ins and the length of the record, taken together"),

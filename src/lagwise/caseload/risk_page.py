@@ -26,6 +26,8 @@ METHOD = (
     "the days between. In a copy with --weekly-sums a rating is the mean of its week.",
 )
 
+KNOWN = ("Known of a person", "How many", "Before", "In this copy", "People mostly found")
+
 
 def sentences(risk: Risk) -> list[str]:
     """The first paragraph: what a little knowledge does, before and after."""
@@ -46,7 +48,10 @@ def sentences(risk: Risk) -> list[str]:
 def risk_page(risk: Risk) -> str:
     """The risk as one plain HTML page; everything from the data is escaped."""
     kinds = [
-        (one.kind.words if i == 0 else "", k, shown(b), shown(a), "-" if math.isnan(a.mostly) else f"{100 * a.mostly:.0f} %")
+        (
+            one.kind.words if i == 0 else "", k, shown(b), shown(a),
+            "-" if math.isnan(a.mostly) else f"{100 * a.mostly:.0f} %",
+        )
         for one in risk.told
         for i, (k, b, a) in enumerate(zip(one.kind.counts, one.before, one.after, strict=True))
     ]  # fmt: skip
@@ -54,17 +59,21 @@ def risk_page(risk: Risk) -> str:
     measures = [(words, option, *map(shown, shares)) for words, option, shares in risk.copies()]
     error = 100 * max((s.error for one in risk.told for s in (*one.before, *one.after)), default=0.0)
     return f"""<!doctype html>
-<html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1">
+<html lang="en"><head><meta charset="utf-8">
+<meta name="viewport" content="width=device-width, initial-scale=1">
 <title>What could still be recognised</title>
-<style>body{{font-family:system-ui,sans-serif;max-width:60rem;margin:2rem auto;padding:0 1rem;line-height:1.5}}
+<style>body{{font-family:system-ui,sans-serif;max-width:60rem;margin:2rem auto;
+padding:0 1rem;line-height:1.5}}
 table{{border-collapse:collapse;width:100%;margin:.5rem 0 1.5rem}}
-td,th{{border-bottom:1px solid #bbb;padding:.3rem .4rem;text-align:left;vertical-align:top}}.wide{{overflow-x:auto}}</style>
+td,th{{border-bottom:1px solid #bbb;padding:.3rem .4rem;text-align:left;vertical-align:top}}
+.wide{{overflow-x:auto}}</style>
 </head><body><main><h1>What could still be recognised</h1><p>{escape(NOT_ANONYMOUS)}</p>
 <p>This copy holds {risk.people} people. What a little knowledge of one of them does:</p>
 <ul>{"".join(f"<li>{escape(text)}</li>" for text in sentences(risk))}</ul>
 <h2>Singled out by what somebody may know</h2>
-{_table("Singled out", ("Known of a person", "How many", "Before", "In this copy", "People mostly found"), kinds)}
-<p>The last column counts the people whom more than half of what may be known of them tells from all others, in this copy.</p>
+{_table("Singled out", KNOWN, kinds)}
+<p>The last column counts the people whom more than half of what may be known of them
+tells from all others, in this copy.</p>
 <h2>What lowers it</h2>
 <p>Each line was worked out on this caseload: what a copy made with these options would leave.</p>
 {_table("What lowers it", ("Copy", "Option", *spoken), measures)}

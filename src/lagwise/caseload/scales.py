@@ -69,7 +69,8 @@ def declared_remark(table: str, column: Column, given: int) -> Remark:
 def both_ways(table: str, name: str, scale: str) -> str:
     """What to write where ratings are on another scale: read as points from 0 to 10,
     or on their own scale."""
-    as_points = f'write {name} = "{scale or "LOW-HIGH"}" under [tables.{table}.units]; the ratings are then read as points from 0 to 10'
+    unit = f'{name} = "{scale or "LOW-HIGH"}" under [tables.{table}.units]'
+    as_points = f"write {unit}; the ratings are then read as points from 0 to 10"
     low, high = ends(scale) or ("LOW", "HIGH")
     keys = f"low = {_plain(low)} and high = {_plain(high)}"
     as_it_is = (
@@ -109,9 +110,7 @@ def ask_scale(place: Place, column: Column, converted: Converted, decimal: str, 
         f", which looks like a scale of {scale.replace('-', ' to ') if ' ' not in scale else scale}" if scale else ""
     )
     if declared:
-        mend = (
-            f"Correct low and high under [ratings.{column.name}], or take for {column.name} the column that holds it."
-        )
+        mend = f"Correct low and high under [ratings.{column.name}], or take the column that holds {column.name}."
     else:
         mend = f"If that is the scale, {both_ways(place.table, column.name, scale)}"
     top = max(high, inside.max() if declared else HIGH) if len(inside) else high
@@ -177,7 +176,7 @@ def narrow_scale(given: pd.Series) -> str:
         return ""
     seen = set(given.astype("int64"))
     for low, high in ((1, 5), (0, 4), (1, 7)):
-        # Who has little pain never leaves the lower half of 0 to 10 either, but hardly ever gives its highest number.
+        # Who has little pain never leaves the lower half of 0 to 10, but hardly ever gives its top number.
         if seen == set(range(low, high + 1)) and (given == high).mean() >= OFTEN:
             return f"{low}-{high}"
     return ""

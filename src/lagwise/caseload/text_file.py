@@ -180,7 +180,8 @@ def _quick_cells(coded: Coded, sep: str, width: int) -> pd.DataFrame | None:
     """The cells of a big file whose rows are all as long as its first, without quotation marks; else None."""
     try:
         cells = pd.read_csv(
-            io.BytesIO(coded.data), encoding=coded.encoding, encoding_errors=coded.errors, sep=sep, header=None,
+            io.BytesIO(coded.data), encoding=coded.encoding, encoding_errors=coded.errors,
+            sep=sep, header=None,
             names=range(width), dtype=str, skip_blank_lines=False, keep_default_na=False, na_values=[""],
             quoting=csv.QUOTE_NONE, on_bad_lines="error",
         )  # fmt: skip

@@ -150,4 +150,5 @@ def _check_part(name: str, xml: bytes, most: int, shown: str) -> None:
 
 
 def _too_much(found: str, most: str, shown: str) -> CaseloadError:
-    return CaseloadError(f"{found}; at most {most} are read from a workbook", where=shown, mend="Save the table as CSV instead.")  # fmt: skip
+    what = f"{found}; at most {most} are read from a workbook"
+    return CaseloadError(what, where=shown, mend="Save the table as CSV instead.")

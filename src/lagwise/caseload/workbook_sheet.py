@@ -53,7 +53,7 @@ def _told(rows: Iterator[Row], book: Book, sheet: str) -> Iterator[Row]:
     near = letters = 0
     try:
         with warnings.catch_warnings():
-            # A date serial outside the calendar is read as text by openpyxl with a warning; it is quarantined later.
+            # openpyxl reads a date serial outside the calendar as text, with a warning: set aside later.
             warnings.simplefilter("ignore", UserWarning)
             for near, cells in rows:
                 if not 0 < near <= MAX_ROWS:
@@ -141,9 +141,9 @@ def _text(item: Element | None) -> str:
     """A text with all its runs, without the reading aids beside them."""
     if item is None:
         return ""
-    runs = (part if part.tag == f"{_MAIN}t" else part.find(f"{_MAIN}t") for part in item if part.tag in (f"{_MAIN}t",
-    f"{_MAIN}r"))  # fmt: skip
-    return "".join(run.text or "" for run in runs if run is not None)
+    text, run = f"{_MAIN}t", f"{_MAIN}r"
+    runs = (part if part.tag == text else part.find(text) for part in item if part.tag in (text, run))
+    return "".join(part.text or "" for part in runs if part is not None)
 
 
 def _texts(book: Book) -> list[str]:

@@ -81,12 +81,19 @@ def consistent(study: Study) -> Study:
         for name in source.units:
             if name in study.ratings and name not in UNITS:
                 place = f"tables.{table}.units.{name}"
-                ways = f"With units it is read as points from 0 to 10, with [ratings.{name}] on its own scale: take out one of the two."
-                raise wrong(place, source.units[name], f"[ratings.{name}] declares its scale already", ways)
+                ways = f"read as points from 0 to 10 with units, on its own scale with [ratings.{name}]"
+                raise wrong(
+                    place,
+                    source.units[name],
+                    f"[ratings.{name}] declares its scale already",
+                    f"Take out one of the two: it is {ways}.",
+                )
     asked_about = study.outcome
     for key, size in (
-        ("pain.flare_rise", asked_about.rise), ("pain.important_change", asked_about.important), ("analysis.practically_zero", asked_about.zero)
-    ):  # fmt: skip
+        ("pain.flare_rise", asked_about.rise),
+        ("pain.important_change", asked_about.important),
+        ("analysis.practically_zero", asked_about.zero),
+    ):
         if size > asked_about.variable.width:
             raise wrong(key, size, f"the whole scale of {asked_about.name} is {asked_about.variable.width:g} wide")
     if a.outcome in a.exposures:

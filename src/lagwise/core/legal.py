@@ -23,7 +23,8 @@ _LARGEST = 1e300
 CHARSETS = frozenset(
     (
         "ascii", "utf-8", "utf-8-sig", "utf-16", "utf-16-le", "utf-16-be", "utf-32", "utf-32-le", "utf-32-be",
-        *(f"cp{page}" for page in range(1250, 1259)), *(f"iso8859-{part}" for part in range(1, 17) if part != 12),
+        *(f"cp{page}" for page in range(1250, 1259)),
+        *(f"iso8859-{part}" for part in range(1, 17) if part != 12),
         "cp437", "cp720", "cp737", "cp775", "cp850", "cp852", "cp855", "cp856", "cp857", "cp858", "cp860",
         "cp861", "cp862", "cp863",
         "cp864", "cp865", "cp866", "cp869", "cp874", "cp932", "cp949", "cp950", "cp1125", "cp1006", "tis-620",
@@ -145,7 +146,7 @@ def number(low: float, high: float, other: str = "") -> Check:
 
 def margin(low: float) -> Check:
     """A finite number from `low` on; that it lies within the outcome's scale is looked at in `consistent`."""
-    scale = f"it must be a number from {low:g} to 10, the width of the scale, or of the scale that [ratings] declares"
+    scale = f"it must be a number from {low:g} to 10, the scale's width, or that of the scale under [ratings]"
     return number(low, _LARGEST, scale)
 
 
