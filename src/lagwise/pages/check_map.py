@@ -19,7 +19,7 @@ def coverage_map(panel: Panel) -> tuple[str, str]:
     """The picture as SVG text, and what it leaves out in words ('' when nothing).
 
     One row per person in order of first step, one column per calendar step. A filled square is a trained step, an
-    open square a rest, a short line an unknown one; a dot below says that pain was rated. Blank is before a
+    open square a rest, a short line an unknown one; a dot below says that the outcome was rated. Blank is before a
     person's first or after their last record. At most 300 people and 400 steps are drawn.
     """
     frame = panel.frame
@@ -41,7 +41,7 @@ def coverage_map(panel: Panel) -> tuple[str, str]:
         _path("trained", f"h{_CELL}v{_CELL}h-{_CELL}z", x, y, state == "trained"),
         _path("rest", f"h{_CELL - 2}v{_CELL - 2}h-{_CELL - 2}z", x + 1, y + 1, state == "rest"),
         _path("unknown", "h5", x + 3, y + _CELL // 2, state == "unknown"),
-        _path("rated", "h.01", x + _CELL / 2, y + _CELL + 3.5, part["pain"].notna().to_numpy()),
+        _path("rated", "h.01", x + _CELL / 2, y + _CELL + 3.5, part[panel.study.outcome.name].notna().to_numpy()),
     ]
     names = [
         f'<text x="0" y="{_TOP + i * _PITCH_Y + _CELL - 1}">{escape(label)}</text>' for i, label in enumerate(labels)
@@ -60,18 +60,19 @@ def alt(panel: Panel) -> str:
     return (
         f"Coverage of {plural(frame['person'].nunique(), 'person', 'people')} by calendar step: "
         f"{states['trained']} steps trained, {states['rest']} rest, {states['unknown']} unknown; "
-        f"{int(frame['pain'].notna().sum())} of {len(frame)} steps have a pain rating."
+        f"{int(frame[panel.study.outcome.name].notna().sum())} of {len(frame)} steps have a rating of "
+        f"{panel.study.outcome.variable.label}."
     )
 
 
-def key() -> str:
-    """The legend as HTML."""
+def key(rated: str) -> str:
+    """The legend as HTML; `rated` is the outcome."""
     one, mark = np.array([1.0]), np.array([True])
     items = (
         (_path("trained", "h11v11h-11z", one, one, mark), "trained"),
         (_path("rest", "h9v9h-9z", one + 1, one + 1, mark), "rest, recorded as none"),
         (_path("unknown", "h5", one + 3, one + 5, mark), "unknown, nothing recorded"),
-        (_path("rated", "h.01", one + 5.5, one + 5.5, mark), "dot below: pain was rated"),
+        (_path("rated", "h.01", one + 5.5, one + 5.5, mark), f"dot below: {rated} was rated"),
     )
     said = "".join(
         f'<li><svg class="map" width="13" height="13" viewBox="0 0 13 13" aria-hidden="true">{path}</svg> {text}</li>'

@@ -107,16 +107,20 @@ def _coverage(panel: Panel) -> str:
     step = {1: "day", 7: "week"}.get(days, f"step of {days} days")
     f = panel.frame
     known = {state: f["state"].eq(state).astype(int) for state in ("trained", "rest", "unknown")}
-    table = pd.DataFrame({"person": f["person"], **known, "rated": f["pain"].notna().astype(int)})
+    table = pd.DataFrame({"person": f["person"], **known, "rated": f[panel.study.outcome.name].notna().astype(int)})
     table = table.groupby("person", sort=False).sum().reset_index().head(LISTED)
     return (
         _heading("coverage", "What is known of whom, and when")
         + f"<p>One row per person, one column per {step}; blank before a person's first and after their last record.</p>\n"
-        + key()
+        + key(escape(panel.study.outcome.variable.label))
         + f'<div class="picture scroll" role="region" aria-label="Coverage, people by {step}" tabindex="0">{picture}</div>\n'
         + (f'<p class="note">{escape(left_out)}</p>\n' if left_out else "")
         + "<details><summary>The same in numbers</summary>\n"
-        + _table(table, "Steps per person in each state, and steps with a pain rating.", (*NUMBERS, *table.columns[1:]))
+        + _table(
+            table,
+            f"Steps per person in each state, and steps with a rating of {panel.study.outcome.variable.label}.",
+            (*NUMBERS, *table.columns[1:]),
+        )
         + "</details>\n"
     )
 

@@ -13,10 +13,8 @@ from lagwise.caseload.reading import read_as
 from lagwise.caseload.remarks import Finding
 from lagwise.caseload.study_text import toml_value
 from lagwise.challenges.phrases import capital
-from lagwise.core.columns import RATINGS
 from lagwise.core.errors import LagwiseError
 from lagwise.core.results import Caseload, Panel
-from lagwise.core.words import exposure_label
 from lagwise.pages.check_parts import plural
 from lagwise.panel import build_panel
 
@@ -58,8 +56,9 @@ def never_known(caseload: Caseload, panel: Panel) -> list[Finding]:
 def hardly_varying(panel: Panel) -> list[Finding]:
     """Exposures of the plan, and ratings whether asked about or not, that are known and the same, or nearly so, in every step of a person."""
     out = []
-    asked = panel.study.analysis.exposures
-    for name in dict.fromkeys(("pain", *asked, *RATINGS)):
+    asked, outcome = panel.study.analysis.exposures, panel.study.outcome
+    ratings = [v.name for v in panel.study.variables.values() if v.rated]
+    for name in dict.fromkeys((outcome.name, *asked, *ratings)):
         known = panel.frame[["person", name]].dropna()
         if known.empty:
             continue
@@ -69,21 +68,21 @@ def hardly_varying(panel: Panel) -> list[Finding]:
         people, steps = int(known.loc[away, "person"].nunique()), int(away.sum())
         if people >= min(VARY_PEOPLE, known["person"].nunique()) and steps >= VARY_STEPS:
             continue
-        label, of = capital(exposure_label(name)), f"{len(known)} known {panel.study.step}s"
+        label, of = capital(panel.study.variables[name].label), f"{len(known)} known {panel.study.step}s"
         if known[name].min() == known[name].max() and len(known) > 1:
             what = f"{label} is {known[name].iloc[0]:.4g} in all {of}"
         elif not steps:
             what = f"{label} does not vary within any person"
         else:
             what = f"{label} hardly varies within people: {steps} of {of} differ from the person's median, in {plural(people, 'person', 'people')}"
-        if name == "pain":
-            why = "Nothing can be told of what came before more or less pain"
+        if name == outcome.name:
+            why = f"Nothing can be told of what came before more or less {outcome.variable.label}"
         elif name in asked:
             why = "Nothing can be told of steps in which a person had more or less of it, and no estimate is made"
         else:
             why = "It is not among the exposures of the plan; nothing could be told of it"
         mend = f"Take {name} out of exposures under [analysis], or look" if name in asked else "Look"
-        mend += f" whether the column holds {'the ratings' if name in RATINGS else 'what it should'}."
+        mend += f" whether the column holds {'the ratings' if name in ratings else 'what it should'}."
         out.append(Finding("hardly_varies", "", what, name, len(known), why, mend))
     return out
 

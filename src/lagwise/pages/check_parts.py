@@ -132,12 +132,14 @@ def states_sentence(panel: Panel) -> str:
 
 
 def known_sentence(panel: Panel) -> str:
-    """How many steps have pain, known load, and all that the question about load needs."""
-    people = panel.coverage()
+    """How many steps have a rating of the outcome, known load, and all that the main question needs."""
+    people, study = panel.coverage(), panel.study
+    primary = study.variables[study.analysis.primary]
+    asked = "load" if primary.name == "jump" else primary.label
     return (
-        f"{plural(int(people['pain'].sum()), 'step')} with pain, {int(people['load'].sum())} with known load; "
-        f"{int(people['complete'].sum())} are complete for the question about load, "
-        f"in {plural(int((people['complete'] > 0).sum()), 'person', 'people')}."
+        f"{plural(int(people[study.outcome.name].sum()), 'step')} with {study.outcome.variable.label}, "
+        f"{int(people['load'].sum())} with known load; {int(people['complete'].sum())} are complete for the question "
+        f"about {asked}, in {plural(int((people['complete'] > 0).sum()), 'person', 'people')}."
     )
 
 

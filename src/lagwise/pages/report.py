@@ -132,7 +132,7 @@ def report(
     caseload = read(folder)
     tell(shares["panel"], "building the panel")
     panel = build_panel(caseload)
-    require_pain(panel)
+    require_ratings(panel)
     check_codes(for_person, map(str, panel.frame["person"].unique()))
     if share:
         require_enough(panel.frame["person"].nunique(), panel.study.consent_single_person_plots)
@@ -185,18 +185,19 @@ def report(
     return Report(Path(path), findings, time.perf_counter() - began, shared_in)
 
 
-def require_pain(panel: Panel) -> None:
-    """Stop when no step has a pain rating: there is nothing to describe or to ask.
+def require_ratings(panel: Panel) -> None:
+    """Stop when no step has a rating of the outcome: there is nothing to describe or to ask.
 
     Raises
     ------
     PanelError
     """
-    if not panel.frame["pain"].notna().any():
+    asked = panel.study.outcome.name
+    if not panel.frame[asked].notna().any():
         raise PanelError(
-            "no usable pain rating in any step",
-            where="checkins, column pain",
-            mend='Name the column that holds it under [tables.checkins.columns] in study.toml, as pain = "your column".',
+            f"no usable {asked.replace('_', ' ')} rating in any step",
+            where=f"checkins, column {asked}",
+            mend=f'Name the column that holds it under [tables.checkins.columns] in study.toml, as {asked} = "your column".',
         )
 
 
@@ -221,9 +222,9 @@ def _fit_all(
             return not_fitted(engine, outcome, error.what, error.mend)
 
     tell(shares["mixed"], "fitting the mixed models")
-    fits = [guarded("mixed", "pain_next", lambda: fit_mixed(panel, helper=helper))]
+    fits = [guarded("mixed", panel.study.outcome.column, lambda: fit_mixed(panel, helper=helper))]
     if load_known(panel):
-        fits.append(guarded("rated", "pain_next", lambda: fit_rated(panel)))
+        fits.append(guarded("rated", panel.study.outcome.column, lambda: fit_rated(panel)))
     if not quick:
         from lagwise.models import fit_ordinal  # here, since it loads a compiler that --quick does without
 
@@ -232,7 +233,7 @@ def _fit_all(
         fits.append(
             guarded(
                 "ordinal",
-                "pain_next",
+                panel.study.outcome.column,
                 lambda: fit_ordinal(
                     panel,
                     draws=draws,
