@@ -267,6 +267,8 @@ def others_asked(context: Context, question: Question) -> dict[str, Measured]:
             value, low, high = (float(one.iloc[0][k]) for k in ("estimate", "low", "high"))
             found[f"load/{plan.words[0]}"] = Measured(value, unit, low, high, of=(plan.words[0],))
     for name, outcome in {"why_same": context.outcome.name, "why_none": p.outcome}.items():
+        if not context.outcome.lag:
+            break
         try:
             d = design(context.panel, exposures=p.exposures, pain_adjusted="none", outcome=outcome)
             found[name] = context.measured(answer(d, p.column, p.size))

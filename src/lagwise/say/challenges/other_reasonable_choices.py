@@ -27,6 +27,7 @@ LABELS = {
     "parting_share": "largest share of intervals that part from the primary one under a single reading",
     "held/before": "{outcome} before the {step} held equal",
     "held/during": "{outcome} during the {step} held equal",
+    "held/none": "no {outcome} held equal",
     "why_same": "why not: {outcome} of the same {step}",
     "why_none": "why not: no {outcome} held equal",
 }
