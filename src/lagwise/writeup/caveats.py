@@ -87,22 +87,18 @@ def _told(challenge: ChallengeFacts, findings: Findings) -> str:
     return f"{challenge.title}: {challenge.sentence}" if findings.shared else challenge.sentence
 
 
-OLD_LABELS = {"shift_yardstick": "shift by a cause"}
-"""How a number's label began in findings made before numbers had keys."""
-
-
 def challenge_number(challenge: ChallengeFacts, key: str) -> float | None:
-    """A number of a challenge that was run, by its key, whatever its label says; None where it is unknown.
+    """A number of a challenge that was run, by its key; None where it is unknown, as in findings made before numbers had keys.
 
     Raises
     ------
     WriteUpError
         When the challenge holds no such number: a caveat never disappears without a word.
     """
-    table = challenge.numbers
-    for record in table.records():
-        known = record["key"] == key if "key" in table.columns else str(record["quantity"]).startswith(OLD_LABELS[key])
-        if known:
+    if "key" not in challenge.numbers.columns:
+        return None
+    for record in challenge.numbers.records():
+        if record["key"] == key:
             return record["value"]
     raise WriteUpError(f"the challenge {challenge.name} holds no number {key!r}", mend="Make the findings again.")
 

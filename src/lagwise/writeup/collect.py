@@ -254,7 +254,7 @@ def person_series(panel: Panel) -> tuple[PersonSeries, ...]:
                 pain=_series(one[asked]),
                 load=_series(one["load"]),
                 jump=_series(one["jump"]),
-                ratings=tuple(int(v) for v in one["n_ratings"].fillna(0)),
+                ratings=tuple(int(v) for v in (one["n_ratings"].fillna(0) if asked == "pain" else one[asked].notna())),
                 flare=tuple(bool(v) for v in onset),
                 reported=tuple(None if pd.isna(v) else bool(v) for v in one["flare_reported"]),
                 effort=_series(one["effort"]) if one["effort"].notna().any() else (),
