@@ -29,6 +29,7 @@ from lagwise.core.words import (
 
 if TYPE_CHECKING:
     from lagwise.core.results import Challenge, Challenges, Fit
+    from lagwise.core.variable import Variable
 
 MOST = 20
 """Rows of an effect table or of a challenge's numbers that a card shows."""
@@ -224,7 +225,7 @@ def _size(challenge: Challenge) -> str:
 
 def _fit_title(fit: Fit) -> str:
     name = _ENGINES.get(fit.engine, fit.engine)
-    return f"{name[:1].upper()}{name[1:]}: {_explained(fit.outcome, fit.step)}"
+    return f"{capital(name)}: {_explained(fit.outcome, fit.step, _asked(fit))}"
 
 
 def _fit_lines(fit: Fit) -> list[str]:
@@ -269,8 +270,14 @@ def _group(row: dict[Any, Any], step: str, *, full: bool) -> str:
     return f"{what}. {_ENGINES.get(row['engine'], row['engine']).capitalize()}, {row['adjustment']}, {pain}"
 
 
-def _explained(column: str, step: str) -> str:
-    return outcome_label(column).replace("{step}", step)
+def _asked(fit: Fit) -> Variable | None:
+    """What turns for the worse are of, as a flare model's settings name it; None of a fit that names nothing."""
+    defined = fit.settings.get("definition")
+    return None if defined in (None, "reported") else rated_in([str(defined)])
+
+
+def _explained(column: str, step: str, asked: Variable | None = None) -> str:
+    return outcome_label(column, asked).replace("{step}", step)
 
 
 def _adjusted(key: str, step: str, outcomes: Iterable[str]) -> str:

@@ -104,12 +104,12 @@ def _prior(findings: Findings) -> tuple[Status, str]:
     )
 
 
+def _other(findings: Findings) -> str:
+    return f"The same question {'under the other adjustment' if findings.study.outcome.lag else 'crude and adjusted'}"
+
+
 def _bias(findings: Findings) -> tuple[Status, str]:
-    tried = (
-        "What we tried to break it with; The same question under the other adjustment; "
-        if findings.primary is not None
-        else ""
-    )
+    tried = f"What we tried to break it with; {_other(findings)}; " if findings.primary is not None else ""
     return "filled", f"{tried}What this cannot tell"
 
 

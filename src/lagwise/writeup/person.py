@@ -242,7 +242,7 @@ def _cannot(words: Words) -> Bullets:
         f"Why your {words.asked} changed. {'Pain' if words.of_pain else 'It'} goes up and down for many reasons, and most of them are not in a log.",
         f"What the next {words.step} will be like.",
         "How you are doing next to other people. People differ, and nobody is ranked here.",
-        "What is going on in your body. This is no diagnosis, and hurt is not the same as harm.",
+        f"What is going on in your body. This is no diagnosis{', and hurt is not the same as harm' if words.of_pain else ''}.",
         "What to do next. That stays with you and those who care for you.",
     ]
     return bullets(*items)

@@ -176,12 +176,19 @@ def _adjustments(findings: Findings, words: Words, pictures: Mapping[str, Pictur
     rows = by_adjustment(findings)
     if not rows:
         return []
+    lagged = words.outcome.lag > 0
     blocks: list[Block] = [
-        Heading(3, "The same question under the other adjustment", "other-adjustment"),
+        Heading(
+            3,
+            f"The same question {'under the other adjustment' if lagged else 'crude and adjusted'}",
+            "other-adjustment",
+        ),
         para(
             f"{words.feedback}, so it matters which {words.asked} is held equal. A, {words.asked} rated before, leaves in the pull of the "
             f"same {words.step}'s {words.asked} on {words.pulled}. B, {words.asked} of the same {words.step}, takes out whatever part of the association of {words.fed} runs "
             f"through it. Both are shown whatever they say."
+            if lagged
+            else f"{words.feedback}, so {words.asked} rated before that {words.step} is held equal in both."
         ),
     ]
     if "adjustments" in pictures:

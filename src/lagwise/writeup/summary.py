@@ -72,7 +72,7 @@ def question(findings: Findings, words: Words) -> str:
     people, steps = findings.count("people"), findings.count("steps")
     return (
         f"In {plural(people, 'person', 'people')} followed over {plural(steps, f'person-{words.step}')}, it was asked whether "
-        f"{words.steps} with {'a higher load jump' if words.primary == 'jump' else f'higher {words.label(words.primary)}'} were followed by "
+        f"{words.steps} with {words.more_asked} were followed by "
         f"{' or '.join(words.ways)} {words.asked_then}."
     )
 

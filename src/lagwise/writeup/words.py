@@ -199,6 +199,12 @@ class Words:
         return self.more_of(self.primary, self.contrast_label, self.contrast_size)
 
     @property
+    def more_asked(self) -> str:
+        """More of the primary exposure: 'a higher load jump', 'higher stress', 'longer sleep'."""
+        article = "a " if self.primary == "jump" else ""
+        return f"{article}{ways(self.unit(self.primary, 2))[0]} {self.label(self.primary)}"
+
+    @property
     def has_load(self) -> bool:
         """Whether any training load is known, so that texts may speak of it."""
         return bool(self.findings.count("load_steps"))

@@ -1,0 +1,90 @@
+"""A study that asks about something else than pain is written up in the words, on the scale and at the lag of what it asks."""
+
+import re
+from dataclasses import replace
+
+import pytest
+import writeup_inputs as made
+
+from lagwise.core.study import Clock, RatingPlan, Study
+from lagwise.writeup import collect
+from lagwise.writeup.document import document
+from lagwise.writeup.figures import draw_svg, figures
+from lagwise.writeup.person import page
+from lagwise.writeup.render_md import render_md
+from lagwise.writeup.share import shared
+
+PLAN = made.STUDY.analysis
+DAILY = replace(PLAN, exposures=("sleep_hours", "stress"), primary="sleep_hours", primary_contrast=1.0)
+ASKED = {
+    "worry": (
+        {"analysis": replace(PLAN, outcome="worry", exposures=("jump", "stress"))},
+        "weeks with a higher load jump were followed by higher or lower worry about the pain in the next week.",
+        "worry about the pain, points (0-10)",
+        "12 rises in worry about the pain began",
+    ),
+    "fatigue": (
+        {"analysis": replace(PLAN, outcome="fatigue"), "ratings": {"fatigue": RatingPlan(1, 5, worse="high")}},
+        "were followed by fatigue 0.42 points higher on the 1-5 scale than weeks at the usual load",
+        "fatigue, points (1-5)",
+        "fatigue at least 0.8 points above the person's own earlier average",
+    ),
+    "confidence": (
+        {"analysis": replace(PLAN, outcome="confidence", exposures=("jump", "stress"))},
+        "whether weeks with a higher load jump were followed by higher or lower confidence to train in the next week.",
+        "confidence to train, points (0-10)",
+        "confidence to train at least 2 points below the person's own earlier average after a week above that mark",
+    ),
+    "sleep": (
+        {"analysis": replace(PLAN, outcome="sleep_hours", exposures=("jump", "stress"))},
+        "followed by sleep 0.42 hours longer than weeks at the usual load (95 % confidence interval 0.11 to 0.73 hours longer",
+        "sleep, hours (0-24)",
+        "sleep at least 4.8 hours below the person's own earlier average",
+    ),
+    "same day": (
+        {"analysis": replace(DAILY, outcome="worry", lag=0, order="exposure_first"), "clock": Clock(1)},
+        "whether days with longer sleep were followed by higher or lower worry about the pain on the same day.",
+        "worry about the pain, points (0-10)",
+        "Worry about the pain(i, t) = a + (b + v(i)) \u00d7 sleep within(i, t)",
+    ),
+}  # fmt: skip
+OF_PAIN = re.compile(r"\bpain\b|flare|hurt|0-10 scale", re.IGNORECASE)
+
+
+def study(name: str) -> Study:
+    return replace(made.STUDY, title="Winter block", **ASKED[name][0])
+
+
+def findings(name: str):
+    plan = study(name)
+    fits = [made.mixed(study=plan), made.ordinal(study=plan)]
+    return collect(made.caseload(plan), made.panel(12, 20, study=plan), fits, None)
+
+
+@pytest.mark.parametrize("name", ASKED)
+def test_every_text_is_of_what_is_asked_about(name):
+    found = findings(name)
+    _, opening, axis, mark = ASKED[name]
+    text, own = (render_md(d) for d in (document(found), page(found, "P01")))
+    pictures = figures(found)
+    assert opening in text
+    assert pictures["trajectories"].y == axis
+    assert mark.split(" ", 1)[1] in text
+    told = [text, own, *(t for p in pictures.values() for t in (p.title, p.x, p.y, p.alt)), repr(found)]
+    told += [render_md(document(shared(found)))]
+    asked = found.study.variables[found.study.outcome.name]
+    for part in told:
+        left = part.split("When to see a licensed clinician")
+        for line in "\n".join([left[0], *(after.partition("## ")[2] for after in left[1:])]).splitlines():
+            bare = (
+                line.replace(asked.label, "").replace(asked.label.capitalize(), "").replace("worry about the pain", "")
+            )
+            wrong = OF_PAIN.search(bare)
+            assert wrong is None or (wrong.group() == "0-10 scale" and asked.width == 10), line
+
+
+def test_figures_of_courses_end_where_the_scale_ends():
+    found = findings("fatigue")
+    options = figures(found)["trajectories"].options
+    assert (options["low"], options["high"], options["turn"]) == (1, 5, "rise in fatigue begins, by rating")
+    assert draw_svg(figures(found)["trajectories"]).startswith(b"<?xml")
