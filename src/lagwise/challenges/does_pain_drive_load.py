@@ -19,8 +19,7 @@ from lagwise.models.rows import limits
 
 NAME = "does_pain_drive_load"
 SMALL = 5.0
-"""Percent of load per point of the pain that lasts, either way, that counts as practically no reverse path.
-"""
+"""Percent of load per tenth of the scale, either way, that counts as practically no reverse path."""
 MOST = 5.0
 """Largest log ratio that is written as a percent."""
 SMALL_SD = 0.1
@@ -93,8 +92,8 @@ def run(context: Context) -> Found:
 
 
 def reverse_path(context: Context, pain: str) -> Path:
-    """The primary exposure of a step per point of pain `before` or `during` it, other things in the model:
-    usual load and the step index.
+    """The primary exposure of a step per tenth of the outcome's scale (a point of 0-10) `before` or `during`
+    it, other things in the model: usual load and the step index.
 
     Raises
     ------
@@ -106,7 +105,8 @@ def reverse_path(context: Context, pain: str) -> Path:
     if variable.whole:
         frame = frame[frame["rested"].eq(0) & frame["restarted"].eq(0)]
     column = f"{held_column(context.outcome, pain)}_within"
-    found = answer(design_from(frame, columns_for(panel, (), pain), outcome=p.term), column)
+    asked = design_from(frame, columns_for(panel, (), pain), outcome=p.term)
+    found = answer(asked, column, context.outcome.scale)
     if variable.whole:
         value, low, high = (100 * float(np.expm1(v)) for v in (found.estimate, found.low, found.high))
         scale = float(np.exp(found.estimate)) * 100
@@ -146,7 +146,7 @@ def corrected(context: Context) -> Lasting:
     if not noise.answer.known:
         return Lasting(noise=noise, why="few_steps")
     found, instrument = (
-        Span(percent(s.value), percent(s.low), percent(s.high))
+        Span(*(percent(context.outcome.scale * v) for v in (s.value, s.low, s.high)))
         for s in (by_joint_model(context.joint) or noise.answer, noise.answer_by_instrument)
     )
     return Lasting(found, instrument, noise)

@@ -17,7 +17,7 @@ from lagwise.models.rows import limits
 NAME = "rating_error"
 SIZES = (0.1, 0.3, 0.5, 0.7, 1.0)
 QUICK_SIZES = (0.3, 0.7)
-"""Error SDs of a step's rating, points, that are tried beside the one estimated."""
+"""Error SDs of a step's rating that are tried beside the one estimated, in points of a 0-10 scale."""
 ANSWERS = {"felt": 0.0, "rated": math.nan}
 """What load answers: the pain that lasts (k = 0) or the rating itself (k = f)."""
 

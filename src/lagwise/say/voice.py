@@ -44,13 +44,18 @@ class Voice:
         """Unit of the outcome in the plural: 'points'."""
         return f"{self.outcome.unit}s"
 
+    def tenth(self, one: str = "") -> str:
+        """A tenth of the outcome's scale: 'point' ('one point') of 0-10, '10 points' of 0-100."""
+        size = self.outcome.width / 10
+        return f"{one}{self.outcome.unit}" if size == 1 else f"{size:g} {self.unit}"
+
     @property
     def exposure(self) -> str:
         """The exposure asked about in the middle of a sentence: 'load', 'stress'."""
         return called(self.primary)
 
     def fill(self, text: str) -> str:
-        """A text with {step}, {steps}, {exposure} and {outcome} ({Outcome} at its beginning) and {unit}
+        """A text with {step}, {steps}, {exposure} and {outcome} ({Outcome} at its beginning) and {amount}
         filled in."""
         what = self.outcome.label
         named = {
@@ -58,7 +63,7 @@ class Voice:
             "step": self.step,
             "exposure": self.exposure,
             "outcome": what,
-            "unit": self.outcome.unit,
+            "amount": self.tenth(),
             "Outcome": what[:1].upper() + what[1:],
         }
         for name, word in named.items():

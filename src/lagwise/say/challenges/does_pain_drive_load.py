@@ -18,9 +18,9 @@ LIMITS = (
     "planned in cycles can look like an answer to {outcome}."
 )
 LABELS = {
-    "before": "per {unit} of {outcome} before",
-    "during": "per {unit} of {outcome} of the same {step}",
-    "lasting": "per {unit} of the {outcome} that lasts",
+    "before": "per {amount} of {outcome} before",
+    "during": "per {amount} of {outcome} of the same {step}",
+    "lasting": "per {amount} of the {outcome} that lasts",
     "instrument": "the same, by the rating before as instrument",
     "carry_over": "carry-over of the {outcome} that lasts",
     "error_sd": "error SD of a rating",
@@ -37,9 +37,9 @@ def label(found: Measured, v: Voice) -> str:
 def sentence(c: Claim, v: Voice) -> str:
     """The exposure after the outcome has been higher, as rated and as it lasts, and what that means for the
     primary answer."""
-    pain, unit, before, during = v.outcome.label, v.outcome.unit, c["before"], c.get("during")
+    pain, before, during = v.outcome.label, c["before"], c.get("during")
     seen = f"{said(before)}{after(before, v.step)}"
-    text = f"After {pain} one {unit} above a person's own mean, {v.exposure} was {seen}."
+    text = f"After {pain} {v.tenth('one ')} above a person's own mean, {v.exposure} was {seen}."
     if during is not None and not ("lasting" in c.numbers and c["lasting"].known):
         text += f" Beside {pain} of the same {v.step} it was {said(during)}, in which both directions are mixed."
     if "lasting" in c.numbers or "why" in c.numbers:
@@ -81,7 +81,7 @@ def lasting(c: Claim, v: Voice) -> str:
     else:
         other = f"not known by the one before, of which too little is left in the {v.step}"
     return (
-        f"{shrunk}. Allowing for that, load per {v.outcome.unit} of the {pain} that lasts was "
+        f"{shrunk}. Allowing for that, load per {v.tenth()} of the {pain} that lasts was "
         f"{difference(found.value, d, '%')} ({interval(found, d)}) with load and ratings modelled together, "
         f"and {other}."
     )
@@ -101,7 +101,7 @@ def caption(c: Claim, v: Voice) -> Caption:
     band = f"within {fixed(small.value, decimals)} {small.unit}: practically none"
     return Caption(
         seen.get(before.side, f"No clear difference in {v.exposure} after higher {pain}"),
-        f"difference in {v.exposure}, {before.unit}, per {v.outcome.unit} of {pain}",
+        f"difference in {v.exposure}, {before.unit}, per {v.tenth()} of {pain}",
         alt,
         options={"band_label": band, "subtitle": sample(before, v.step)},
         labels=labels | {"lasting": f"the {pain} that lasts, corrected"},
