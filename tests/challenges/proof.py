@@ -28,12 +28,12 @@ from proof_caseloads import (
 )
 from rated_worlds import World, simulate
 
-from lagwise.challenges.phrases import fixed, places
 from lagwise.challenges.registry import REGISTRY
 from lagwise.core.results import Challenge
 from lagwise.models import fit_mixed
 from lagwise.say import challenge
 from lagwise.say.challenge import words_of
+from lagwise.say.phrases import fixed, places
 from lagwise.synthetic import NO_EFFECT, Spec
 
 PAGE = Path(__file__).parents[2] / "docs" / "challenges-proof.md"

@@ -17,8 +17,9 @@ from lagwise.challenges.estimate import side
 from lagwise.challenges.registry import REGISTRY, named
 from lagwise.core.errors import LagwiseError
 from lagwise.core.results import VERDICTS
-from lagwise.core.study import AnalysisPlan
+from lagwise.core.study import AnalysisPlan, RatingPlan
 from lagwise.models import fit_mixed
+from lagwise.panel import panel_from_blocks
 from lagwise.say import challenge, phrases
 from lagwise.say.challenge import markdown
 from lagwise.synthetic import NO_EFFECT
@@ -105,6 +106,27 @@ def test_a_challenge_from_outside_brings_its_words_and_a_mend_is_a_problem_and_a
     assert refused.verdict == "cannot_tell" and refused.problem == "no such thing. Record it."
     with pytest.raises(KeyError):
         challenge(drawn(CLINIC), fitted(CLINIC), only=[], also=(mine(mistake),))
+
+
+def test_ten_times_the_scale_gives_ten_times_the_numbers_and_the_same_verdicts():
+    """Pain on a declared 0-100 scale: what is in its unit grows with it, all else stays."""
+    panel = drawn(replace(CLINIC, n_people=14, n_steps=20))
+    wide = replace(panel.study, ratings={"pain": RatingPlan(low=0, high=100)})
+    pain = {c: 10 * panel.blocks[c] for c in panel.blocks if c.startswith("pain")}
+    names = [
+        "same_week_answer", "does_pain_drive_load", "pre_exposure_outcome", "shuffled_load", "random_usual_load",
+        "leave_one_person_out", "unmeasured_confounding", "regression_to_the_mean", "measurement",
+    ]  # fmt: skip
+    both = [
+        challenge(p, fit_mixed(p), only=names, **QUICK)
+        for p in (panel, panel_from_blocks(panel.blocks.assign(**pain), wide))
+    ]
+    for one, ten in zip(*both, strict=True):
+        assert one.tried and ten.tried and one.verdict == ten.verdict, one.name
+        was, now = (r.numbers.drop_duplicates("key").reset_index(drop=True) for r in (one, ten))
+        for column in ("value", "low", "high"):
+            factor = np.where(was["unit"] == "points", 10.0, 1.0)
+            assert np.allclose(factor * was[column], now[column], rtol=1e-3, atol=1e-6, equal_nan=True), one.name
 
 
 def test_progress_is_told_before_each():

@@ -10,10 +10,10 @@ from proof_caseloads import beside_stress
 
 from lagwise.challenges.context import Context
 from lagwise.challenges.estimate import Answer
-from lagwise.challenges.phrases import fixed
 from lagwise.challenges.unmeasured_confounding import TIMES, Strength, e_value, robustness, shifts, tipping
 from lagwise.core.errors import ModelError
 from lagwise.models.design import design_from
+from lagwise.say.phrases import fixed
 
 
 @pytest.mark.parametrize("sign", [1, -1])

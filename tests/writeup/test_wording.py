@@ -4,7 +4,7 @@ import pathlib
 import pytest
 import writeup_inputs as made
 
-from lagwise.challenges.phrases import difference, span
+from lagwise.say.phrases import difference, span
 from lagwise.writeup import collect
 from lagwise.writeup.collect import effect_rows
 from lagwise.writeup.findings import Number

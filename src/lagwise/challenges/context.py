@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import math
 import zlib
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from concurrent.futures import Executor
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -25,9 +24,6 @@ from lagwise.models.headline import joint_leads
 from lagwise.models.rated_data import rated_data
 from lagwise.models.rated_fit import RatedFit, fit_joint
 from lagwise.models.rows import levels
-
-Row = tuple[str, float, float, float, str, str]
-"""quantity, value, low, high, unit, key."""
 
 
 @dataclass(frozen=True)
@@ -181,25 +177,6 @@ class Context:
     def design(self) -> Design:
         """The primary model's design."""
         return self.adjusted(self.panel)
-
-
-def numbers(rows: Iterable[Row]) -> pd.DataFrame:
-    """A challenge's numbers: quantity, value, low, high, unit, key; NaN limits where there is no interval.
-
-    `quantity` is for people and may be reworded; `key` is what texts look a number up by, and empty where
-    none does.
-    """
-    return pd.DataFrame(list(rows), columns=["quantity", "value", "low", "high", "unit", "key"])
-
-
-def row(quantity: str, value: float, unit: str, low: float = math.nan, high: float = math.nan, *, key: str = "") -> Row:
-    """One row of `numbers`."""
-    return quantity, float(value), float(low), float(high), unit, key
-
-
-def row_of(quantity: str, found: Answer, unit: str = "points") -> Row:
-    """An answer as a row of `numbers`."""
-    return row(quantity, found.estimate, unit, found.low, found.high)
 
 
 def about_load(study: Study) -> str:

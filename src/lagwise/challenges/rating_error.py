@@ -39,7 +39,8 @@ def run(context: Context) -> Found:
     found = fit_joint(rated_data(context.panel))
     sd, low, high = error_sd(found)
     least = found.least_error
-    sizes = [size for size in (QUICK_SIZES if context.quick else SIZES) if size > least]
+    tried = (size * context.outcome.scale for size in (QUICK_SIZES if context.quick else SIZES))
+    sizes = [size for size in tried if size > least]
     held = {
         f"{name}_{size}": _contrast(
             fit_joint(found.data, near=found, held={"log_sw": held_error(size, found), "k": k}),

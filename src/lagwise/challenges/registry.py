@@ -24,7 +24,6 @@ from lagwise.challenges import (
 )
 from lagwise.challenges.context import Context, Found
 from lagwise.core.errors import LagwiseError
-from lagwise.core.results import Challenge
 
 
 class Entry(Protocol):
@@ -39,7 +38,7 @@ class Entry(Protocol):
     NAME: str
 
     @staticmethod
-    def run(context: Context) -> Found | Challenge:
+    def run(context: Context) -> Found:
         """Run the challenge."""
         ...
 

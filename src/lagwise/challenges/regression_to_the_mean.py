@@ -7,9 +7,9 @@ import pandas as pd
 
 from lagwise.challenges.context import Context, Found, intervals
 from lagwise.challenges.estimate import side
-from lagwise.challenges.phrases import count
 from lagwise.core.claim import Measured
 from lagwise.core.errors import ModelError
+from lagwise.core.numbers import count
 from lagwise.core.question import Outcome
 from lagwise.panel.derive import shifted
 

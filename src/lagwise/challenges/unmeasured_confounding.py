@@ -10,10 +10,10 @@ import pandas as pd
 
 from lagwise.challenges.context import Context, Drawing, Found
 from lagwise.challenges.estimate import Answer, side
-from lagwise.challenges.phrases import listed
 from lagwise.core.claim import Measured
 from lagwise.core.errors import ModelError, NotApplicable
 from lagwise.core.variable import VARIABLES
+from lagwise.core.words import listed
 from lagwise.models.design import Design
 
 NAME = "unmeasured_confounding"

@@ -14,8 +14,8 @@ from rich.table import Table
 
 from lagwise.caseload.risk import Risk, percent
 from lagwise.caseload.risk_page import sentences as risk_sentences
-from lagwise.challenges.phrases import capital
 from lagwise.core.results import Caseload, Panel
+from lagwise.core.words import capital
 from lagwise.pages import check_parts as parts
 from lagwise.pages.plan_page import ANSWERS, RECORDS, RHYTHMS, TEXT, answers, records, rhythms
 from lagwise.planning import Plan

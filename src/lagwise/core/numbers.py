@@ -68,6 +68,11 @@ def plural(count: float | None, one: str, many: str = "") -> str:
     return f"{whole(count)} {one if count == 1 else many or one + 's'}"
 
 
+def count(n: int, one: str, many: str = "") -> str:
+    """'1 person', '2 people': as `plural`, with the digits of large counts together."""
+    return f"{n} {one if n == 1 else many or one + 's'}"
+
+
 def size(value: float) -> str:
     """A planned quantity such as a contrast, without needless zeros and without sign."""
     return f"{abs(value):g}"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 
 from lagwise.core.variable import VARIABLES, Variable
 
@@ -140,3 +140,8 @@ def short_contrast(term: str, contrast: str, size: float | None, variables: Mapp
 def clearness(term: str, contrast: str) -> int:
     """Place of a contrast where one of several is shown: a percentage first, then one SD, then anything else."""
     return 0 if in_percent(term, contrast) else 1 if contrast == PER_SD else 2
+
+
+def listed(items: Sequence[str]) -> str:
+    """'a', 'a and b', 'a, b and c'."""
+    return "".join(items) if len(items) < 2 else f"{', '.join(items[:-1])} and {items[-1]}"

@@ -18,7 +18,7 @@ PLANTED = {
 
 def lines(world: World) -> tuple[str, ...]:
     """The sentences of the write-up, in order; numbers are the caseload's own."""
-    from lagwise.challenges.phrases import difference, fixed, interval
+    from lagwise.say.phrases import difference, fixed, interval_of
 
     row, step, edge = world.primary(), world.step, world.study.analysis.practically_zero
     steps = more(world)
@@ -40,7 +40,7 @@ def lines(world: World) -> tuple[str, ...]:
     return (
         f"{row['n_people']:.0f} people with {row['n_steps']:.0f} person-{step}s entered the main comparison.",
         f"Training {contrast} {side} the usual load led to a change of {fixed(abs(row['estimate']), 2)} points in the pain of the {step} after.",
-        f"{capital} were followed by pain {difference(row['estimate'], 2)} ({interval(low, high, 2)}) than {step}s at the usual load, at the same pain and with the other recorded exposures held equal.",
+        f"{capital} were followed by pain {difference(row['estimate'], 2)} ({interval_of(low, high, 2)}) than {step}s at the usual load, at the same pain and with the other recorded exposures held equal.",
         f"Differences from {fixed(near[0], 2)} to {fixed(near[1], 2)} points fit these data; smaller and larger ones do not.",
         size,
         sure,

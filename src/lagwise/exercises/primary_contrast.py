@@ -26,12 +26,12 @@ def filled(line: str, indent: int) -> str:
 
 def sentences(world: World) -> str:
     """Four sentences on the same numbers, lettered, of which one says what the row says."""
-    from lagwise.challenges.phrases import difference, interval
+    from lagwise.say.phrases import difference, interval_of
 
     row, step, steps = world.primary(), world.step, more(world)
     average = float(world.frame["pain_next"].mean())
     share = 100 * abs(row["estimate"]) / average if average else 0.0
-    range_ = interval(row["low"], row["high"], 2)
+    range_ = interval_of(row["low"], row["high"], 2)
     capital, found = steps[:1].upper() + steps[1:], difference(row["estimate"], 2)
     lines = (
         f"{capital} were followed by {share:.0f} % {'less' if row['estimate'] < 0 else 'more'} pain.",

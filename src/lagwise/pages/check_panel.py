@@ -12,9 +12,9 @@ from lagwise.caseload.numerals import middle
 from lagwise.caseload.reading import read_as
 from lagwise.caseload.remarks import Finding
 from lagwise.caseload.study_text import toml_value
-from lagwise.challenges.phrases import capital
 from lagwise.core.errors import LagwiseError
 from lagwise.core.results import Caseload, Panel
+from lagwise.core.words import capital
 from lagwise.pages.check_parts import plural
 from lagwise.panel import build_panel
 

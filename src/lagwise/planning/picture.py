@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 import pandas as pd
 
-from lagwise.challenges.phrases import MINUS, count, fixed
 from lagwise.core.effects import contrast_label
+from lagwise.core.numbers import MINUS, count, fixed
 from lagwise.core.results import Picture
 
 if TYPE_CHECKING:

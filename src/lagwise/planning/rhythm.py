@@ -6,7 +6,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from lagwise.challenges.phrases import count, fixed
+from lagwise.core.numbers import count, fixed
 from lagwise.planning.assumptions import Assumptions
 from lagwise.planning.ratings import FEWEST, RHYTHMS, why_not
 

@@ -12,7 +12,7 @@ from typing import Any, Protocol, cast
 import numpy as np
 import pandas as pd
 
-from lagwise.challenges.context import NOTHING, Context, Drawing, Found, numbers
+from lagwise.challenges.context import NOTHING, Context, Drawing, Found
 from lagwise.challenges.registry import REGISTRY, Entry, named
 from lagwise.challenges.work import open_executor
 from lagwise.core.claim import Claim
@@ -23,6 +23,10 @@ from lagwise.say.voice import Voice
 
 Progress = Callable[[str, int, int], None]
 """Called before each challenge with its name, its 0-based place and how many there are."""
+
+
+COLUMNS = ("quantity", "value", "low", "high", "unit", "key")
+"""Of a challenge's table."""
 
 
 @dataclass(frozen=True)
@@ -143,7 +147,7 @@ def _timed(entry: Entry, context: Context) -> Challenge:
     began, voice = time.perf_counter(), Voice.of(context.panel.study)
     words = words_of(entry)
     problem, applies = "", True
-    made: dict[str, Any] = {"verdict": "cannot_tell", "numbers": numbers([])}
+    made: dict[str, Any] = {"verdict": "cannot_tell", "numbers": pd.DataFrame(columns=list(COLUMNS))}
     try:
         if why := getattr(entry, "applies", lambda _: "")(context.panel.study):
             raise NotApplicable(why)
@@ -159,9 +163,7 @@ def _timed(entry: Entry, context: Context) -> Challenge:
     return Challenge(name=entry.NAME, **made, seconds=seconds, problem=problem, applies=applies)
 
 
-def _worded(words: Words, found: Found | Challenge, voice: Voice) -> dict[str, Any]:
-    if isinstance(found, Challenge):
-        return {k: getattr(found, k) for k in ("verdict", "numbers", "sentence", "picture")}
+def _worded(words: Words, found: Found, voice: Voice) -> dict[str, Any]:
     claim = found.claim
     return {
         "verdict": claim.verdict,
@@ -172,11 +174,15 @@ def _worded(words: Words, found: Found | Challenge, voice: Voice) -> dict[str, A
     }
 
 
-def words_of(entry: Entry | str) -> Words:
+def words_of(entry: Entry) -> Words:
     """What speaks for a challenge: itself where it holds its own words, else the module of its name."""
-    if hasattr(entry, "TITLE"):
-        return cast(Words, entry)
-    return cast(Words, import_module(f"lagwise.say.challenges.{entry if isinstance(entry, str) else entry.NAME}"))
+    own = hasattr(entry, "TITLE")
+    return cast(Words, entry if own else import_module(f"lagwise.say.challenges.{entry.NAME}"))
+
+
+def known_words(name: str) -> Words | None:
+    """What speaks for the registry's challenge of that name, None where it has none."""
+    return next((words_of(entry) for entry in REGISTRY if name == entry.NAME), None)
 
 
 def label(words: Words, key: str, claim: Claim, voice: Voice) -> str:
@@ -189,11 +195,11 @@ def table(words: Words, claim: Claim, voice: Voice) -> pd.DataFrame:
 
     `quantity` is for people and may be reworded; `key` is what texts look a number up by.
     """
-    return numbers(
-        (label(words, key, claim, voice), float(n.value), float(n.low), float(n.high), n.unit, key)
-        for key, n in claim.measured.items()
-        if n.told
-    )
+    told = {key: found for key, found in claim.measured.items() if found.told}
+    rows = [
+        (label(words, k, claim, voice), float(n.value), float(n.low), float(n.high), n.unit, k) for k, n in told.items()
+    ]
+    return pd.DataFrame(rows, columns=list(COLUMNS))
 
 
 def picture(words: Words, claim: Claim, drawing: Drawing, voice: Voice) -> Picture:

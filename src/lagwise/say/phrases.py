@@ -3,19 +3,68 @@ may not be shown."""
 
 from __future__ import annotations
 
-from lagwise.challenges.phrases import capital, count, difference, fixed, listed, places, span, stays
-from lagwise.challenges.phrases import interval as interval_of
+import math
+
+from lagwise.core import numbers
 from lagwise.core.claim import Measured
+from lagwise.core.errors import ModelError
+from lagwise.core.numbers import MINUS, count
+from lagwise.core.numbers import decimals as places
+from lagwise.core.study import INTERVAL
+from lagwise.core.words import capital, listed
 
 __all__ = [
-    "after", "capital", "count", "difference", "fixed", "interval", "listed", "p_text", "places", "said", "sample",
-    "span", "stays",
+    "MINUS", "after", "capital", "count", "difference", "fixed", "interval", "interval_of", "listed", "p_text", "places",
+    "said", "sample", "span", "stays",
 ]  # fmt: skip
 
 
-def interval(found: Measured, decimals: int | None = None, unit: str = "") -> str:
+def fixed(value: float, decimals: int) -> str:
+    """A number with so many decimals and a true minus sign.
+
+    Raises
+    ------
+    ModelError
+        When there is no number: a challenge that could not compute one says so instead of printing it.
+    """
+    if not math.isfinite(value):
+        raise ModelError("one of its figures could not be computed")
+    return numbers.fixed(value, decimals)
+
+
+def _sized(value: float, decimals: int, unit: str) -> str:
+    return numbers.with_unit(fixed(abs(value), decimals), unit)
+
+
+def difference(value: float, decimals: int, unit: str = "points") -> str:
+    """'0.42 points higher', '0.42 points lower', '0.00 points higher or lower'."""
+    way = "higher or lower" if float(fixed(abs(value), decimals)) == 0 else "higher" if value > 0 else "lower"
+    return f"{_sized(value, decimals, unit)} {way}"
+
+
+def span(low: float, high: float, decimals: int, unit: str = "points") -> str:
+    """'0.31 points lower to 0.41 points higher': an interval with its directions in words."""
+    if low >= 0:
+        return f"{fixed(low, decimals)} to {fixed(high, decimals)} {unit} higher"
+    if high <= 0:
+        return f"{fixed(-low, decimals)} to {fixed(-high, decimals)} {unit} lower"
+    return f"{_sized(low, decimals, unit)} lower to {_sized(high, decimals, unit)} higher"
+
+
+def interval_of(low: float, high: float, decimals: int | None = None, unit: str = "points") -> str:
     """'95 % interval 0.31 points lower to 0.41 points higher'."""
+    decimals = places(low, high) if decimals is None else decimals
+    return f"{100 * INTERVAL:g} % interval {span(low, high, decimals, unit)}"
+
+
+def interval(found: Measured, decimals: int | None = None, unit: str = "") -> str:
+    """The interval of a number in its own unit where none is given."""
     return interval_of(found.low, found.high, decimals, unit or found.unit)
+
+
+def stays(side: int) -> str:
+    """What 'holds' means of a primary interval that includes 0 (`side` 0), to stand after a reading; else empty."""
+    return "" if side else " What held is that the interval includes 0, which is no confirmation."
 
 
 def said(found: Measured, unit: str = "") -> str:

@@ -9,7 +9,7 @@ from typing import Any
 from lagwise.core.claim import Claim
 from lagwise.core.study import AnalysisPlan, RatingPlan, Study
 from lagwise.core.variable import Variable, with_ratings
-from lagwise.core.words import step_name
+from lagwise.core.words import capital, step_name
 
 
 @dataclass(frozen=True)
@@ -64,7 +64,7 @@ class Voice:
             "exposure": self.exposure,
             "outcome": what,
             "amount": self.tenth(),
-            "Outcome": what[:1].upper() + what[1:],
+            "Outcome": capital(what),
         }
         for name, word in named.items():
             text = text.replace(f"{{{name}}}", word)

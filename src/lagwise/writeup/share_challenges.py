@@ -10,8 +10,8 @@ from typing import Any
 from lagwise.core.claim import Claim, Measured
 from lagwise.core.terms import EXPOSURES
 from lagwise.say import Voice
-from lagwise.say.challenge import table as label_table
-from lagwise.say.challenge import words_of
+from lagwise.say.challenge import known_words
+from lagwise.say.challenge import table as rows
 from lagwise.writeup.findings import ChallengeFacts, PictureFacts, Table
 from lagwise.writeup.numbers import MINUS, SPACE
 from lagwise.writeup.plain import claim_of, table
@@ -27,43 +27,26 @@ SETTINGS = {"caseloads", "plans", "shuffles", "contrast"}
 """Units of what was chosen, not found."""
 FLOOR = {"SD": FEWEST_SHOWN / 2, "share": FEWEST_SHOWN / 2, "points per point": FEWEST_SHOWN / 2}
 """Units times n of amounts on a scale of 1."""
-ONLY = {
-    "known_truth_at_your_size": {
-        "error SD of a rating",
-        "carry-over of the pain that lasts",
-        "simulated caseloads in each setting",
-        "simulated caseloads the joint model was put to at a true 0",
-    },
-}
-"""What is told of challenges whose other numbers are single people's, of exercise groups that few may train,
-or labelled with estimates."""
-NEVER = {"missing_steps": {"last recorded pain of people who left early, from their own mean"}}
-"""What few people may stand behind."""
 UNIT_SAID = {"%": f"{SPACE}%", "risk ratio": "", "-2 log likelihood": f" in {MINUS}2 log likelihood"}
 """Units that are said otherwise than written in a table; a ratio has none."""
-SAID = 4
-"""Numbers that a sentence gives; all of them are in findings.json."""
+UNTOLD = "What this challenge found is not told in a version to share."
+"""Of one without a claim, or without words in this package."""
 
 
 def challenge_said(challenge: ChallengeFacts, people: int, least: float, voice: Voice) -> ChallengeFacts:
     """A challenge with its numbers to the precision of `people` people, those of the outcome no finer than
     `least`, and its words and picture from these."""
-    sentence, numbers, made = challenge.sentence, [], challenge.numbers
-    exact = claim_of(challenge)
-    if not challenge.problem and exact is not None:
-        claim, words = rounded(exact, people, least, voice), words_of(challenge.name)
-        sentence, made = words.sentence(claim, voice), table(label_table(words, claim, voice), made_by=made.made_by)
-        numbers = made.records()
-    elif not challenge.problem:
-        told = (_number(r, people, least) for r in made.records() if _told(challenge.name, r))
-        numbers = [r for r in told if r is not None]
-        sentence = " ".join(_said(r) for r in [r for r in numbers if r["value"] is not None][:SAID])
+    exact, words = claim_of(challenge), known_words(challenge.name)
+    sentence, made = challenge.sentence if challenge.problem else UNTOLD, with_records(challenge.numbers, [])
+    if not challenge.problem and exact is not None and words is not None:
+        claim = rounded(exact, people, least, voice)
+        sentence, made = words.sentence(claim, voice), table(rows(words, claim, voice), made_by=made.made_by)
     return challenge.model_copy(
         update={
-            "numbers": with_records(made, numbers),
+            "numbers": made,
             "sentence": sentence,
             "problem": NOT_RUN if challenge.problem else "",
-            "picture": None if challenge.picture is None else _picture(challenge, numbers),
+            "picture": None if challenge.picture is None else _picture(challenge, made.records()),
             "claim": None,
         }
     )
@@ -89,8 +72,10 @@ def rounded(claim: Claim, people: int, least: float, voice: Voice) -> Claim:
 def _measured(found: Measured, people: int, least: float, voice: Voice) -> Measured | None:
     if found.unit in SETTINGS:
         return found
-    if not math.isfinite(found.value) or found.unit not in {"probability", voice.unit, *AMOUNTS}:
+    if found.unit not in {"probability", voice.unit, *AMOUNTS}:
         return None
+    if not math.isfinite(found.value):
+        return replace(found, low=math.nan, high=math.nan, people=None, steps=None)
     if found.unit == "probability":
         return replace(found, value=p_at_most(found.value), low=math.nan, high=math.nan, at_most=True)
     floor = least if found.unit == voice.unit else nice(FLOOR.get(found.unit, 0.0) / max(people, 1))
@@ -98,26 +83,6 @@ def _measured(found: Measured, people: int, least: float, voice: Voice) -> Measu
     said = estimate_said(found.value, low, high, people, least=floor)
     value, low, high = (math.nan if v is None else v for v in said)
     return replace(found, value=value, low=low, high=high, people=None, steps=None)
-
-
-def _told(name: str, record: Record) -> bool:
-    quantity = record["quantity"]
-    return (name not in ONLY or quantity in ONLY[name]) and quantity not in NEVER.get(name, ())
-
-
-def _number(record: Record, people: int, least: float) -> Record | None:
-    unit, value = record["unit"], record["value"]
-    if unit in SETTINGS:
-        return record
-    if value is None:
-        return record if record.get("key") else None
-    if unit == "probability":
-        return {**record, "value": p_at_most(value), "low": None, "high": None}
-    if unit not in AMOUNTS:
-        return {**record, "value": None, "low": None, "high": None} if record.get("key") else None
-    floor = least if unit == "points" else nice(FLOOR.get(unit, 0.0) / max(people, 1))
-    found = estimate_said(value, record["low"], record["high"], people, least=floor)
-    return record | dict(zip(("value", "low", "high"), found, strict=True))
 
 
 def _said(r: Record) -> str:
@@ -140,13 +105,13 @@ def _picture(challenge: ChallengeFacts, numbers: list[Record]) -> PictureFacts |
     if len(shown) < 2:
         return None
     unit = str(shown[0]["unit"])
-    rows = tuple((r["quantity"], r["value"], r["low"], r["high"], "", False) for r in shown)
+    drawn = tuple((r["quantity"], r["value"], r["low"], r["high"], "", False) for r in shown)
     return PictureFacts(
         kind="intervals",
         title=challenge.title,
         data=Table(
             columns=("label", "estimate", "low", "high", "group", "primary"),
-            rows=rows,
+            rows=drawn,
             made_by=challenge.numbers.made_by,
         ),
         x="difference in pain, points" if unit == "points" else unit,

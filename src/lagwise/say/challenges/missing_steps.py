@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 
 from lagwise.challenges.missing_steps import EARLY
-from lagwise.challenges.phrases import MINUS
 from lagwise.core.claim import Claim, Measured
+from lagwise.core.numbers import MINUS
 from lagwise.core.study import INTERVAL
 from lagwise.say.challenge import Caption
 from lagwise.say.phrases import after, capital, count, difference, fixed, interval, places, sample, stays
