@@ -13,8 +13,7 @@ from lagwise.writeup import Findings, collect, write_up
 from lagwise.writeup.checker import check_file, check_text
 from lagwise.writeup.checker_read import from_markdown
 from lagwise.writeup.draw_person import course as drawn
-from lagwise.writeup.person import check_codes, course, grade, page, page_name, with_pages
-from lagwise.writeup.readability import reading_grade, syllables
+from lagwise.writeup.person import check_codes, course, grade, page, page_name, reading_grade, syllables, with_pages
 from lagwise.writeup.render_md import render_md
 from lagwise.writeup.render_person import person_files
 from lagwise.writeup.share import shared

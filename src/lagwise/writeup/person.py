@@ -6,6 +6,7 @@ import difflib
 import hashlib
 import re
 from collections.abc import Iterable
+from functools import cache
 from typing import Any
 
 from lagwise.core.columns import LOAD_MEASURES
@@ -15,7 +16,6 @@ from lagwise.writeup.course import YOURS, course_picture
 from lagwise.writeup.findings import EffectRow, Findings, PersonSeries, PictureFacts
 from lagwise.writeup.fitted import Why
 from lagwise.writeup.numbers import decimals, fixed, plural, whole
-from lagwise.writeup.readability import reading_grade
 from lagwise.writeup.reasons import FEW, no_answer
 from lagwise.writeup.settle import settled, shortened
 from lagwise.writeup.spelling import respelled, respelled_picture, speller
@@ -267,3 +267,45 @@ def course(findings: Findings, code: str) -> PictureFacts:
     words, one, facts = Words(findings), _series(findings, code), _facts(findings, code)
     measure = LOAD_MEASURES.get(str(findings.study.of("load", "measure")), "load")
     return respelled_picture(course_picture(one, facts, measure, words.step, words.outcome, YOURS), speller(findings))
+
+
+_WORD = re.compile(r"[A-Za-z]+(?:['\u2019-][A-Za-z]+)*")
+_SENTENCE_END = re.compile(r"[.!?]+(?:\s|$)|\n+")
+_VOWELS = re.compile(r"[aeiouy]+")
+
+
+def reading_grade(text: str) -> float:
+    """Flesch-Kincaid grade of an English text: 0.39 words / sentences + 11.8 syllables / words - 15.59.
+
+    A grade of 8 is read with ease by most people of about fourteen. Figures are not counted as words; a sentence ends at a full
+    stop, question mark, exclamation mark or line break. Syllables are the larger of pyphen's hyphenation and the groups of
+    vowels, since hyphenation leaves out breaks that no printer would make ('about' counts as one).
+
+    Raises
+    ------
+    ValueError
+        For a text without words.
+
+    Source: Kincaid, Fishburne, Rogers and Chissom 1975, Naval Technical Training Command, Research Branch Report 8-75.
+    """
+    parts = [words for part in _SENTENCE_END.split(text) if (words := _WORD.findall(part))]
+    words = [word for part in parts for word in part]
+    if not words:
+        raise ValueError("a text without words has no reading grade")
+    return 0.39 * len(words) / len(parts) + 11.8 * sum(map(syllables, words)) / len(words) - 15.59
+
+
+def syllables(word: str) -> int:
+    """Syllables of an English word: the larger of its hyphenation and its groups of vowels, a silent e at the end left out."""
+    flat = "".join(c for c in word.lower() if c.isalpha())
+    vowels = len(_VOWELS.findall(flat))
+    if vowels > 1 and re.search(r"[^aeiouyl]e$|[^aeiouytd]ed$|[^aeiouyszxcg]es$", flat):
+        vowels -= 1
+    return max(1, vowels, len(_hyphens().inserted(word.lower()).split("-")))
+
+
+@cache
+def _hyphens():
+    from pyphen import Pyphen
+
+    return Pyphen(lang="en_US")

@@ -16,8 +16,7 @@ from lagwise.core.aside import ending_with_us
 from lagwise.core.errors import WriteUpError
 from lagwise.output import temporary
 from lagwise.writeup.content import Block, Box, Bullets, Document, Figure, Grid, Heading, Inline, Para
-from lagwise.writeup.docx_head import linked, parts
-from lagwise.writeup.docx_styles import LINE_END, restyle
+from lagwise.writeup.docx_styles import LINE_END, head_and_foot, linked, restyle
 from lagwise.writeup.render_html import numbers
 from lagwise.writeup.widths import widths
 
@@ -78,7 +77,7 @@ def _dated(raw: bytes, document: Document, made_on: str) -> bytes:
         for name in old.namelist():
             content = linked(name, restyle(name, old.read(name), made_on=made_on, paper=document.paper))
             new.writestr(zipfile.ZipInfo(name, EPOCH), content, zipfile.ZIP_DEFLATED)
-        for name, content in parts(_title(document), document.mark, LINE_END[document.paper]).items():
+        for name, content in head_and_foot(_title(document), document.mark, LINE_END[document.paper]).items():
             new.writestr(zipfile.ZipInfo(name, EPOCH), content, zipfile.ZIP_DEFLATED)
     return out.getvalue()
 

@@ -14,8 +14,8 @@ from lagwise.core.gate import gate_for
 from lagwise.say import Voice
 from lagwise.writeup.collect import checklist_numbers
 from lagwise.writeup.findings import Findings, FitFacts, GateFacts, Number, PersonSeries, Table
+from lagwise.writeup.numbers import FEW, FEWEST_SHOWN, floored, is_few
 from lagwise.writeup.share_challenges import challenge_said
-from lagwise.writeup.share_counts import FEW, FEWEST_SHOWN, floored, is_few
 from lagwise.writeup.share_fits import fit_said
 from lagwise.writeup.share_precision import counted, interval_unit, part, spread_unit, to_unit
 from lagwise.writeup.share_tables import Size, described, rated

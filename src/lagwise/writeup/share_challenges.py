@@ -13,9 +13,8 @@ from lagwise.say import Voice
 from lagwise.say.challenge import known_words
 from lagwise.say.challenge import table as rows
 from lagwise.writeup.findings import ChallengeFacts, PictureFacts, Table
-from lagwise.writeup.numbers import MINUS, SPACE
+from lagwise.writeup.numbers import FEWEST_SHOWN, MINUS, SPACE
 from lagwise.writeup.plain import claim_of, table
-from lagwise.writeup.share_counts import FEWEST_SHOWN
 from lagwise.writeup.share_precision import estimate_said, nice, p_at_most
 from lagwise.writeup.share_tables import Record, with_records
 

@@ -8,7 +8,7 @@ from typing import Any
 from lagwise.core.effects import LOW_TO_HIGH, PER_SD
 from lagwise.core.words import exposure_label
 from lagwise.writeup.findings import EffectRow, Findings, FitFacts, Table
-from lagwise.writeup.share_counts import FEWEST_SHOWN, floored, is_few
+from lagwise.writeup.numbers import FEWEST_SHOWN, floored, is_few
 from lagwise.writeup.share_precision import chance_said, counted, estimate_said, nice, part, plain_unit, to_unit
 from lagwise.writeup.share_tables import Record, Size, with_records
 

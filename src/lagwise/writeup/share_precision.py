@@ -17,7 +17,7 @@ from __future__ import annotations
 import math
 
 from lagwise.core.study import INTERVAL
-from lagwise.writeup.share_counts import FEWEST_SHOWN
+from lagwise.writeup.numbers import FEWEST_SHOWN
 
 WIDTH = 2 * 1.96 if INTERVAL == 0.95 else 4.0
 """Standard errors in an interval."""

@@ -19,7 +19,7 @@ from typing import Any
 from lagwise.core.errors import WriteUpError
 from lagwise.core.numbers import plural
 from lagwise.core.results import Caseload, Panel
-from lagwise.writeup.share_counts import is_few
+from lagwise.writeup.numbers import is_few
 
 SCHEMA_NAME, SCHEMA_VERSION = "lagwise-shared-versions", 1
 SKETCH = 8

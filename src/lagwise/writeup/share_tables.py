@@ -8,7 +8,7 @@ from typing import Any
 
 from lagwise.core.question import Outcome
 from lagwise.writeup.findings import Table
-from lagwise.writeup.share_counts import FEWEST_SHOWN, floored, is_few
+from lagwise.writeup.numbers import FEWEST_SHOWN, floored, is_few
 from lagwise.writeup.share_precision import counted, part, spread_unit, to_unit
 from lagwise.writeup.share_precision import estimate_said as estimate
 
