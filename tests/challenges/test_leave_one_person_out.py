@@ -5,6 +5,7 @@ import pytest
 from challenge_panels import clinic, laid, no_effect, one, simple, value
 from proof_caseloads import one_person_steep, one_person_varies
 
+from lagwise.challenges import leave_one_person_out
 from lagwise.challenges.context import Context
 from lagwise.challenges.estimate import answer, variants
 from lagwise.challenges.leave_one_person_out import judged, without_each
@@ -62,6 +63,17 @@ def test_estimates_are_those_of_the_panel_without_the_person():
     again = answer(context.adjusted(Panel(frame, panel.study)), p.column, p.size)
     assert found.loc[3, "estimate"] == pytest.approx(again.estimate, abs=2e-3)
     assert len(found) == 40
+
+
+def test_of_many_people_those_who_move_it_most_are_left_out_and_the_range_is_the_same(monkeypatch):
+    every = one("leave_one_person_out", clinic(), quick=True)
+    monkeypatch.setattr(leave_one_person_out, "MANY", 20)
+    monkeypatch.setattr(leave_one_person_out, "FOREMOST", 8)
+    some = one("leave_one_person_out", clinic(), quick=True)
+    ranges = [found.numbers.set_index("key").loc["without", ["low", "high"]].tolist() for found in (every, some)]
+    assert ranges[0] == ranges[1]
+    assert some.sentence.endswith("were the 8 whose leaving moves the estimate most, of 40 people.")
+    assert "Left out, one at a time" not in every.sentence
 
 
 def test_five_people_are_enough():

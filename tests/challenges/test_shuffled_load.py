@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from challenge_caseloads import CLINIC, NO_EFFECT, context, slopes_panel, tried, tried_on, value
 
+from lagwise.challenges import shuffled_load
 from lagwise.challenges.estimate import answer, variants
 from lagwise.challenges.shuffled_load import TASK, draw_shifts, moving, shuffled
 from lagwise.core.errors import ModelError
@@ -108,3 +109,11 @@ def test_numbers_do_not_depend_on_workers():
     one, two = (tried_on(NAME, panel, workers=workers) for workers in (1, 2))
     assert value(one, "shuffles") > 2 * TASK
     assert one.numbers.equals(two.numbers)
+
+
+def test_a_long_record_ends_with_the_first_shuffles_where_they_are_enough(monkeypatch):
+    whole = tried("shuffled_load", CLINIC)
+    monkeypatch.setattr(shuffled_load, "LONG", 500)
+    first = tried("shuffled_load", CLINIC)
+    assert (value(whole, "shuffles"), value(first, "shuffles")) == (999, 199)
+    assert first.verdict == whole.verdict and "of 199 estimates" in first.sentence

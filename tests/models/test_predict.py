@@ -32,6 +32,17 @@ def test_naive_rules_by_hand(strong):
     assert row.loc[LAST, "mae_more"] == pytest.approx(row.loc[LAST, "mae"] - row.loc[MODEL, "mae"])
 
 
+def test_many_people_are_left_out_in_groups_and_long_records_foreseen_at_some_steps(strong, monkeypatch):
+    alone = predictive_value(strong).set_index(["scheme", "predictor"])["mae"]
+    monkeypatch.setattr(predict, "MANY", 10)
+    monkeypatch.setattr(predict, "LONG", 10)
+    monkeypatch.setattr(predict, "AHEAD", 3)
+    groups = predictive_value(strong).set_index(["scheme", "predictor"])
+    mae = groups.loc[("leave groups of people out", MODEL), "mae"]
+    assert mae == pytest.approx(alone["leave one person out", MODEL], rel=0.02)
+    assert groups.loc[("next step", MODEL), "n_steps"] <= 3 * groups.loc[("next step", MODEL), "n_people"]
+
+
 def test_next_steps_are_predicted_from_earlier_steps_by_the_textbook_formula(strong):
     d = predict._design(strong, "pain_next")
     parts = predict._steps_ahead(d)

@@ -151,10 +151,15 @@ class Context:
         return Claim(about, verdict, reason, asked | numbers)
 
     @cached_property
+    def rated(self) -> RatedFit:
+        """The joint model of ratings, load and the outcome, usable or not; ModelError or LinAlgError where there is none."""
+        return fit_joint(rated_data(self.panel))
+
+    @cached_property
     def joint(self) -> RatedFit | None:
         """The joint model of ratings, load and pain, None where there is none that is usable."""
         try:
-            found = fit_joint(rated_data(self.panel))
+            found = self.rated
         except (ModelError, np.linalg.LinAlgError):
             return None
         return found if found.usable else None

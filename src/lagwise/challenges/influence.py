@@ -15,6 +15,8 @@ from lagwise.models.kernel import fit
 from lagwise.models.ladder import Rung
 from lagwise.models.people import person_effects
 
+NUMBERS = 20_000_000
+"""People times squared columns times simulated outcomes held at a time: some hundred megabytes."""
 RIDGE = 1e-9
 """Of the mean of the information's diagonal: keeps a column that only one person speaks about from stopping
 the inverse.
@@ -27,12 +29,13 @@ class Influence:
 
     `apart` is the move of the contrast by a person's leaving over its standard deviation, the variances as
     estimated; `p` the share of simulated caseloads in which anyone stands as far apart (one p for all
-    people); `share` the share of the information about the contrast that the person brings.
+    people); `share` the share of the information about the contrast that the person brings; `moved` the |move| itself, up to a factor that is everybody's.
     """
 
     apart: np.ndarray
     p: np.ndarray
     share: np.ndarray
+    moved: np.ndarray
 
 
 def influence(rung: Rung, column: str, simulated: int, rng: np.random.Generator) -> Influence:
@@ -51,17 +54,27 @@ def influence(rung: Rung, column: str, simulated: int, rng: np.random.Generator)
     """
     cross, e = rung.cross, rung.estimates
     at = rung.design.names.index(column)
-    own, share = _apart(cross, rung.design.y[None], e, at)
-    Y = _drawn(rung, simulated, rng)
-    again = cross.with_responses(Y)
-    refit = fit(again, e.structure)
-    good = np.isfinite(refit.deviance)
+    own, share, moved = (found[0] for found in _apart(cross, rung.design.y[None], e, at))
+    each = max(1, min(simulated, NUMBERS // (cross.people * cross.p**2)))
+    parts = [_largest(rung, min(each, simulated - i), rng, at) for i in range(0, simulated, each)]
+    largest = np.concatenate(parts)
+    good = np.isfinite(largest)
     if good.mean() < 0.5:
         raise ModelError("too few simulated outcomes can be fitted")
-    many, _ = _apart(again, Y, refit, at)
-    largest = np.nanmax(many[good], axis=1)
-    p = (1 + (largest[None, :] >= own[0][:, None] - 1e-9).sum(axis=1)) / (1 + len(largest))
-    return Influence(own[0], p, share[0])
+    p = (1 + (largest[None, good] >= own[:, None] - 1e-9).sum(axis=1)) / (1 + good.sum())
+    return Influence(own, p, share, moved)
+
+
+def _largest(rung: Rung, n: int, rng: np.random.Generator, at: int) -> np.ndarray:
+    """(n,) largest |move| / SD of anyone in outcomes drawn from the fitted model; NaN where one cannot be fitted."""
+    Y = _drawn(rung, n, rng)
+    again = rung.cross.with_responses(Y)
+    refit = fit(again, rung.estimates.structure)
+    largest = np.full(n, np.nan)
+    good = np.isfinite(refit.deviance)
+    if good.any():
+        largest[good] = np.nanmax(_apart(again, Y, refit, at)[0][good], axis=1)
+    return largest
 
 
 def _drawn(rung: Rung, n: int, rng: np.random.Generator) -> np.ndarray:
@@ -82,7 +95,7 @@ def _drawn(rung: Rung, n: int, rng: np.random.Generator) -> np.ndarray:
     return middle + (effects[:, d.person] * Z).sum(axis=2) + left * rng.choice([-1.0, 1.0], (n, d.n_steps))
 
 
-def _apart(cross: CrossProducts, Y: np.ndarray, e: Estimates, at: int) -> tuple[np.ndarray, np.ndarray]:
+def _apart(cross: CrossProducts, Y: np.ndarray, e: Estimates, at: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """(B, m) |move| / SD of one coefficient by each person's leaving, and the share of information that the
     person brings; `Y` (B, n) outcomes.
     """
@@ -105,4 +118,5 @@ def _apart(cross: CrossProducts, Y: np.ndarray, e: Estimates, at: int) -> tuple[
     without = np.einsum("bmj,bmj->bm", rest[:, :, at], sums[:, None] - c)
     before, after = full[:, at, at][:, None], rest[:, :, at, at]
     spread = np.sqrt(np.maximum(after - before, 1e-300)) * (e.sigma / cross.scale[:, p])[:, None]
-    return np.abs(everybody - without) / spread, 1 - before / after
+    moved = np.abs(everybody - without)
+    return moved / spread, 1 - before / after, moved

@@ -58,7 +58,7 @@ def run(context: Context) -> Found:
     those known on most {steps}), window of the usual load (3, 4, 6; when quick the plan's own and 6),
     {outcome} summary, reading of {steps} without sessions, exposures held equal and estimator (mixed with
     person intercepts, within people). Which {outcome} is adjusted for, and counts of hard sets alone, are
-    other questions and stand apart. The {outcome} of the same {step}, and later {outcome} with no {outcome}
+    other questions and stand apart. {Outcome} of the same {step}, and later {outcome} with no {outcome}
     held equal, are left out since load that answers {outcome} biases both; they are shown only as 'why not'.
     The joint test slides each person's exposure along in time by the same share of their record in all of up
     to 24 evenly spaced plans, 199 times (99 when quick), and compares the median t; the test of single

@@ -10,7 +10,6 @@ import numpy as np
 from lagwise.challenges.context import Context, Found, about_load, intervals
 from lagwise.challenges.estimate import side
 from lagwise.core.claim import Measured
-from lagwise.models.rated_data import rated_data
 from lagwise.models.rated_fit import RatedFit, error_sd, fit_joint, held_error
 from lagwise.models.rows import limits
 
@@ -36,7 +35,7 @@ def run(context: Context) -> Found:
     SD); else cannot_tell.
     """
     p = context.primary
-    found = fit_joint(rated_data(context.panel))
+    found = context.rated
     sd, low, high = error_sd(found)
     least = found.least_error
     tried = (size * context.outcome.scale for size in (QUICK_SIZES if context.quick else SIZES))

@@ -336,6 +336,15 @@ def usual_held(frame: pd.DataFrame) -> pd.DataFrame:
     return frame.assign(log_usual=values)
 
 
+def _all_apart(X: np.ndarray, scale: Sequence[float] | None) -> bool:
+    """True where every column clearly stands apart from those before it, as it nearly always does."""
+    if len(X) <= X.shape[1]:
+        return False
+    left = np.abs(np.diag(np.linalg.qr(np.column_stack([np.ones(len(X)), X]), mode="r")))[1:]
+    size = np.maximum(np.linalg.norm(X, axis=0), 0.0 if scale is None else scale)
+    return bool((left > 100 * ROUNDING * np.maximum(size, 1e-300)).all())
+
+
 def estimable(
     X: np.ndarray, columns: Sequence[str], scale: Sequence[float] | None = None
 ) -> tuple[list[int], list[tuple[str, str]]]:
@@ -344,6 +353,8 @@ def estimable(
     `scale` is the size of the values each column was made from. Differences from a mean leave rounding of that size, which looks like variation
     beside nothing else; the columns' own largest values by default.
     """
+    if _all_apart(X, scale):
+        return list(range(X.shape[1])), []
     basis = [np.ones(len(X)) / np.sqrt(len(X))]
     keep: list[int] = []
     reasons: list[tuple[str, str]] = []

@@ -21,7 +21,9 @@ from lagwise.models.onsets import at_risk_panel
 LOAD = ("jump", "log_load_usual", "rested", "restarted")
 DRAWS = 1000
 FOLDS = 20
-"""Groups of people left out in turn by the flare models, whose fits cost more."""
+"""Groups of people left out in turn by the flare models, whose fits cost more, and where people are more than `MANY`."""
+MANY, LONG, AHEAD = 400, 50_000, 12
+"""People up to whom each is left out; person-steps beyond which so many steps, evenly spread, are foreseen from all before."""
 MODEL, WITHOUT, LAST, OWN = "model", "model without load", "same as last step", "own mean"
 COLUMNS = (
     "scheme", "predictor", "mae", "mae_more", "mae_more_low", "mae_more_high",
@@ -44,7 +46,8 @@ def predictive_value(panel: Panel, *, outcome: str | None = None, seed: int = 0)
     Predictors use only what is known by the end of step t: the outcome's rating of t (at lag 0 the one before), the mean rating of earlier steps, the study's other exposures as rated, the step
     index and, with load, jump, the log of the usual load and the two indicators. The model is a linear mixed model with person intercepts (REML).
 
-    Schemes: 'leave one person out' (all of a person's steps, from the others' coefficients, person intercept 0) and 'next step'
+    Schemes: 'leave one person out' (all of a person's steps, from the others' coefficients, person intercept 0; 'leave groups of people out',
+    20 of them, with more than 400 people) and 'next step'
     (at each step from the middle of the longest record on: fitted to all earlier steps of everybody, person intercept predicted from the person's own earlier steps).
 
     Parameters
@@ -74,7 +77,12 @@ def _all_schemes(full: Design, seed: int) -> list[tuple]:
     keep = [i for i, n in enumerate(full.names) if n not in LOAD]
     loaded = len(keep) < len(full.names)
     rows = []
-    for scheme, parts in (("leave one person out", _people_out(full)), ("next step", _steps_ahead(full))):
+    many = full.n_people > MANY
+    people = (
+        "leave groups of people out" if many else "leave one person out",
+        _people_out(full, FOLDS if many else None),
+    )
+    for scheme, parts in (people, ("next step", _steps_ahead(full))):
         predicted: dict[str, list[_Predicted]] = {
             MODEL: _models(full, np.arange(len(full.names)), parts),
             WITHOUT: _models(full, np.array(keep), parts),
@@ -124,7 +132,10 @@ def _people_out(d: Design, folds: int | None = None) -> list[tuple[np.ndarray, n
 def _steps_ahead(d: Design) -> list[tuple[np.ndarray, np.ndarray]]:
     step = d.frame["step"].to_numpy()
     out = []
-    for t in range(int(step.max() + 1) // 2, int(step.max()) + 1):
+    ahead = np.arange(int(step.max() + 1) // 2, int(step.max()) + 1)
+    if d.n_steps > LONG:
+        ahead = np.unique(np.linspace(ahead[0], ahead[-1], AHEAD).astype(int))
+    for t in ahead:
         train, test = np.flatnonzero(step < t), np.flatnonzero(step == t)
         if len(test) and len(train) > 2 * len(d.names) and len(np.unique(d.person[train])) >= 5:
             out.append((train, test))
@@ -152,7 +163,7 @@ def _models(d: Design, columns: np.ndarray, parts: list[tuple[np.ndarray, np.nda
 def _model(d: Design, columns: np.ndarray, train: np.ndarray, test: np.ndarray) -> _Predicted:
     """Normal predictive distributions of a person-intercept model; columns that the training rows cannot tell apart are left out."""
     X = d.X[:, columns]
-    _, r = np.linalg.qr(X[train] / np.maximum(np.linalg.norm(X[train], axis=0), 1e-300))
+    r = np.linalg.qr(X[train] / np.maximum(np.linalg.norm(X[train], axis=0), 1e-300), mode="r")
     X = X[:, np.abs(np.diag(r)) > 1e-5]
     e = fit(CrossProducts.build(d.y[train], X[train], None, d.person[train]))
     if not np.isfinite(e.deviance[0]):

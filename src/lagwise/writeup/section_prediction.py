@@ -14,6 +14,7 @@ from lagwise.writeup.words import Words
 SCHEME = {
     "next step": "The next {step} of the same people",
     "leave one person out": "People left out one at a time",
+    "leave groups of people out": "People left out in 20 groups",
 }
 PREDICTOR = {
     "model": "All that the model holds",

@@ -22,6 +22,7 @@ LABELS = {
     "farthest": "p of the person who stands farthest apart",
     "share": "largest share of the information that one person brings",
     "turned": "people whose leaving changes the reading",
+    "tried": "people left out, those whose leaving moves the estimate most",
 }
 
 
@@ -36,7 +37,17 @@ def sentence(c: Claim, v: Voice) -> str:
         f"Without one person at a time the estimate stays between {_range(c)} {unit}, "
         f"{fixed(own.value, decimals)} with everybody{after(own, v.step)}. The largest change is "
         f"{fixed(c['moved'].value, decimals)} {unit}, to {fixed(c['left'].value, decimals)}, without one of "
-        f"them. {_reading(c)}"
+        f"them. {_reading(c)}{_tried(c)}"
+    )
+
+
+def _tried(c: Claim) -> str:
+    """That of many people some were left out; empty where everybody was."""
+    tried = c["tried"]
+    if not tried.told:
+        return ""
+    return (
+        f" Left out, one at a time, were the {tried.value} whose leaving moves the estimate most, {tried.unit} people."
     )
 
 
