@@ -127,6 +127,24 @@ def contrast_amount(
     return f"{abs(value):g} {unit}".strip(), "below" if size < 0 else "above"
 
 
+def steps_with(
+    step: str, term: str, contrast: str, size: float | None, variables: Mapping[str, Variable] = VARIABLES
+) -> str:
+    """How the steps of a contrast are described: 'weeks trained 50 % above the usual load'."""
+    amount, side = contrast_amount(term, contrast, size, variables)
+    if term not in variables or not variables[term].whole:
+        label = variables[term].label if term in variables else exposure_label(term)
+        return f"{step}s with {label} {amount} {side} the person's own average"
+    amount = "one log unit (e-fold)" if contrast == PER_UNIT else amount
+    return f"{step}s trained {amount} {side} the usual load"
+
+
+def steps_against(step: str, term: str, variables: Mapping[str, Variable] = VARIABLES) -> str:
+    """What such steps are set against: 'weeks at the usual load', 'weeks at that average'."""
+    whole = term in variables and variables[term].whole
+    return f"{step}s at the usual load" if whole else f"{step}s at that average"
+
+
 def short_contrast(term: str, contrast: str, size: float | None, variables: Mapping[str, Variable] = VARIABLES) -> str:
     """A contrast in a table cell or on an axis: '+50 %', '+1 point', '+1 SD'."""
     if contrast == PER_SD:

@@ -9,7 +9,7 @@ from typing import Any
 from lagwise.core.claim import Claim
 from lagwise.core.study import AnalysisPlan, RatingPlan, Study
 from lagwise.core.variable import Variable, with_ratings
-from lagwise.core.words import capital, step_name
+from lagwise.core.words import capital, step_name, steps_against, steps_with
 
 
 @dataclass(frozen=True)
@@ -72,13 +72,7 @@ class Voice:
 
     def more(self, claim: Claim) -> str:
         """How the steps of the primary contrast are described: 'weeks trained 50 % above the usual load'."""
-        label, size, variable = str(claim["contrast"]), claim["size"].value, self.variables[claim["term"]]
-        if variable.whole:
-            side = "below" if label.startswith("-") else "above"
-            return f"{self.step}s trained {label.lstrip('+-')} {side} the usual load"
-        unit = "" if variable.unit.startswith("share") else f" {variable.unit}{'' if abs(size) == 1 else 's'}"
-        side = "above" if size > 0 else "below"
-        return f"{self.step}s with {variable.label} {abs(size):g}{unit} {side} the person's own average"
+        return steps_with(self.step, claim["term"], claim["contrast"], claim["size"].value, self.variables)
 
     def difference(self, claim: Claim) -> str:
         """An axis of differences in the outcome for the primary contrast."""
@@ -86,8 +80,7 @@ class Voice:
 
     def reference(self, claim: Claim) -> str:
         """What the primary contrast is set against: 'weeks at the usual load'."""
-        whole = self.variables[claim["term"]].whole
-        return f"{self.step}s at the usual load" if whole else f"{self.step}s at that average"
+        return steps_against(self.step, claim["term"], self.variables)
 
 
 def called(variable: Variable) -> str:

@@ -25,6 +25,8 @@ __all__ = ["FEWEST_SHOWN", "require_enough", "shared"]
 
 CHOSEN = ("proportion", "challenges", "items")
 """Units of numbers that tell nothing of people."""
+OF_STEPS = ("person-steps", "person-steps with an answer")
+"""What numbers are counted among that are counts of steps."""
 EMPTIED = ("groups", "repair")
 """Sections of the plan that name exercises or quote the data; their names stay."""
 
@@ -123,7 +125,7 @@ def _numbers(findings: Findings, size: Size, *, keep_total: bool) -> dict[str, N
     out = {}
     for name, number in findings.numbers.items():
         update: dict[str, Any] = {}
-        if number.value is not None and number.of.startswith("person-steps"):
+        if number.value is not None and number.of in OF_STEPS:
             value, n = part(number.value, number.n or 0, size.people, size.longest)
             update = {"value": value, "n": n, "share": value / n if n else None}
         elif number.unit == "people" and not (keep_total and name == "people"):

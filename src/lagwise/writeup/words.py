@@ -14,15 +14,15 @@ from lagwise.core.words import (
     ENGINES,
     NOT_RUN,
     PAIN_ADJUSTED,
-    PER_UNIT,
     VERDICT,
     capital,
-    contrast_amount,
     exposure_label,
     exposure_unit,
     outcome_label,
     short_contrast,
     step_name,
+    steps_against,
+    steps_with,
     turns,
     ways,
 )
@@ -196,7 +196,7 @@ class Words:
     @property
     def planned(self) -> str:
         """The steps of the planned contrast: 'weeks trained 50 % above the usual load'."""
-        return self.more_of(self.primary, self.contrast_label, self.contrast_size)
+        return steps_with(self.step, self.primary, self.contrast_label, self.contrast_size, self.variables)
 
     @property
     def more_asked(self) -> str:
@@ -258,16 +258,7 @@ class Words:
 
     def more(self, row: EffectRow) -> str:
         """How the steps of a row's contrast are described: 'weeks trained 50 % above the usual load'."""
-        return self.more_of(row.term, row.contrast, row.contrast_size)
-
-    def more_of(self, term: str, contrast: str, much: float | None) -> str:
-        """As `more`, of an exposure and a contrast by its name and its size in the effect table."""
-        if term == "jump" and contrast == PER_UNIT:
-            return f"{self.steps} trained one log unit (e-fold) above the usual load"
-        amount, side = contrast_amount(term, contrast, much, self.variables)
-        if term == "jump":
-            return f"{self.steps} trained {amount} {side} the usual load"
-        return f"{self.steps} with {self.label(term)} {amount} {side} the person's own average"
+        return steps_with(self.step, row.term, row.contrast, row.contrast_size, self.variables)
 
     def short_contrast(self, row: EffectRow) -> str:
         """A contrast in a table cell or on an axis: '+50 %', '+1 point', '+1 SD'."""
@@ -275,9 +266,7 @@ class Words:
 
     def reference(self, term: str) -> str:
         """What the contrast is set against."""
-        if term == "jump":
-            return f"{self.steps} at the usual load"
-        return f"{self.steps} at that average"
+        return steps_against(self.step, term, self.variables)
 
     def adjusted_for(self, row: EffectRow) -> str:
         """What is held equal in a row's comparison, in words, by the fit that it comes from."""
