@@ -33,16 +33,17 @@ Job = tuple[Path, Callable[..., dict[str, object]], str, int, int, int]
 
 
 def main(seeds: int, processes: int) -> None:
-    """Run what is not stored yet, a seed of everything at a time, and write the page."""
+    """Run what is not stored yet, a seed at a time, from `LARGE` on first of `EVERY` alone, and write the page."""
     done = {
         file: stored(file, column) for file, column in ((STORED, "trick"), (MORE, "trick"), (THRESHOLDS, "caseloads"))
     }
     with open_executor(processes) as executor:
-        for k in range(seeds):
-            waiting = [j for j in jobs(k) if (j[2], j[3], j[5]) not in done[j[0]]]
+        for k, whole in [*((k, k < LARGE) for k in range(seeds)), *((k, True) for k in range(LARGE, seeds))]:
+            waiting = [j for j in jobs(k) if (whole or j[2] in EVERY) and (j[2], j[3], j[5]) not in done[j[0]]]
             for job, row in zip(waiting, map_tasks(run, waiting, executor), strict=True):
                 keep(job[0], row)
-            print(f"seed {k + 1} of {seeds}", flush=True)
+                done[job[0]].add((job[2], job[3], job[5]))
+            print(f"seed {k + 1} of {seeds}{'' if whole else ', in part'}", flush=True)
     PAGE.write_text(page(), encoding="utf-8")
 
 

@@ -241,9 +241,9 @@ def measured(name: str, people: int, weeks: int, seed: int) -> dict[str, object]
     """What the rule of weak yardsticks goes by: the largest shift in standard errors, and whether a cause as strong changes the reading."""
     panel = caseload(TRICKS[name], people, weeks, seed)
     context = Context(panel, light_fit(panel), seed=seed)
-    rows = unmeasured_confounding.run(context).numbers.set_index("quantity")["value"]
-    shift = float(rows.filter(like="shift by a cause").max()) / context.primary.answer.std_error
-    tips = float(rows.filter(like="strength next to").iloc[0])
+    found = unmeasured_confounding.run(context).claim.measured
+    shift = max(n.value for key, n in found.items() if "shift" in key) / context.primary.answer.std_error
+    tips = found["changes_at"].value
     return _threshold("yardstick", name, people, weeks, seed) | {"value": round(shift, 3), "seen": int(tips <= 1)}
 
 

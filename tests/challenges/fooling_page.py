@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import reduce
 from pathlib import Path
 
 import numpy as np
@@ -20,10 +21,14 @@ from lagwise.say.challenge import words_of
 ROOT = Path(__file__).parents[2]
 PAGE = ROOT / "docs" / "fooled.md"
 STORED, MORE, THRESHOLDS = (ROOT / "tests" / "bench" / f"fooled{end}.csv" for end in ("", "_more", "_thresholds"))
-TITLE = {
-    e.NAME: words_of(e).TITLE.replace("{steps}", "weeks").replace("{step}", "week").replace("{exposure}", "load")
-    for e in REGISTRY
-}
+_NAMED = (
+    ("{steps}", "weeks"),
+    ("{step}", "week"),
+    ("{exposure}", "load"),
+    ("{outcome}", "pain"),
+    ("{Outcome}", "Pain"),
+)
+TITLE = {e.NAME: reduce(lambda t, pair: t.replace(*pair), _NAMED, words_of(e).TITLE) for e in REGISTRY}
 TEXT = """# Caseloads made to fool
 
 Written by `python tests/bench/fooling.py` from what it stored; the test of this page runs a slice of it again. Each caseload is drawn from the documented process of the synthetic clinic with something built in, or with nothing (the honest twins), and put
