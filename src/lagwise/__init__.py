@@ -24,7 +24,7 @@ _HOMES = {
     "fit_flares": "lagwise.models",
     "fit_rated": "lagwise.models",
     "challenge": "lagwise.say",
-    "plan": "lagwise.planning",
+    "plan": "lagwise.say",
     "Assumptions": "lagwise.planning",
     "collect": "lagwise.writeup",
     "write_up": "lagwise.writeup",

@@ -18,8 +18,7 @@ from lagwise.core.results import Caseload, Panel
 from lagwise.core.words import capital
 from lagwise.pages import check_parts as parts
 from lagwise.pages.plan_page import ANSWERS, RECORDS, RHYTHMS, TEXT, answers, records, rhythms
-from lagwise.planning import Plan
-from lagwise.planning.words import question
+from lagwise.say.plan import Plan, question
 from lagwise.suite import Suite
 from lagwise.suite.index import STATES, said, took
 from lagwise.writeup.checker import Remark

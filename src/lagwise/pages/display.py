@@ -9,7 +9,7 @@ from typing import Any
 
 from lagwise.core.errors import WriteUpError
 from lagwise.core.results import Challenge, Picture
-from lagwise.planning import Plan
+from lagwise.say.plan import Plan
 from lagwise.writeup.figures import draw, figures
 from lagwise.writeup.findings import Findings, PictureFacts
 from lagwise.writeup.numbers import plural

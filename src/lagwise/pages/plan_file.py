@@ -9,7 +9,7 @@ from lagwise import __version__
 from lagwise.output import check_folder, whole_folder
 from lagwise.pages.display import figure
 from lagwise.pages.plan_page import plan_page
-from lagwise.planning import Plan
+from lagwise.say.plan import Plan
 from lagwise.writeup.csvs import frame_csv
 from lagwise.writeup.plain import plain
 

@@ -7,9 +7,7 @@ from importlib.resources import files
 from typing import Any
 
 from lagwise.pages.display import figure
-from lagwise.planning import Plan
-from lagwise.planning.picture import number
-from lagwise.planning.words import question
+from lagwise.say.plan import Plan, number, question
 from lagwise.writeup.numbers import fixed
 from lagwise.writeup.render_html import figure_colours, image
 from lagwise.writeup.settle import html_text as escape

@@ -13,7 +13,6 @@ import pandas as pd
 
 from lagwise.challenges.work import map_tasks, open_executor, seeds
 from lagwise.core.errors import LagwiseError
-from lagwise.core.results import Picture
 from lagwise.core.study import Study
 from lagwise.planning.assumptions import Assumptions, require_usable
 from lagwise.planning.ratings import COLUMNS, RatingTask, compare, how_many, rating_table, rating_tasks
@@ -47,36 +46,6 @@ class Plan:
     seed: int
     seconds: float = 0.0
     ratings: pd.DataFrame = field(default_factory=lambda: pd.DataFrame(columns=list(COLUMNS)))
-
-    @property
-    def picture(self) -> Picture:
-        """The grid as a figure's plain data; `lagwise.figure(plan)` draws it."""
-        from lagwise.planning.picture import grid_picture
-
-        return grid_picture(self)
-
-    @property
-    def assumed(self) -> tuple[str, ...]:
-        """What was assumed, in sentences."""
-        from lagwise.planning.words import assumed
-
-        return assumed(self.study, self.assumptions)
-
-    @property
-    def rhythm(self) -> tuple[str, ...]:
-        """What daily instead of weekly ratings would change at the largest size, in sentences; or why that is
-        not known.
-        """
-        from lagwise.planning.rhythm import rhythm
-
-        return rhythm(self)
-
-    @property
-    def notes(self) -> tuple[str, ...]:
-        """How to read the chances, with what this grid cannot show."""
-        from lagwise.planning.words import notes
-
-        return notes(self)
 
 
 def plan(

@@ -66,15 +66,13 @@ def how_many(asked: int | None, caseloads: int, study: Study, people: int, weeks
 
 
 def why_not(study: Study, people: int, weeks: int) -> str:
-    """Why rating rhythms cannot be compared for records of this size; empty where they can."""
+    """Why rating rhythms cannot be compared for records of this size: not_load, few_people or few_weeks; empty where they can."""
     if not study.variables[study.analysis.primary].whole:
-        return "the study does not ask about load"
+        return "not_load"
     gate = gate_for(people)
     if gate.within_only or not gate.mixed:
-        return f"rating error is allowed for from 10 people on, and the largest record planned has {people}"
-    if weeks < LEAST_STEPS:
-        return f"rating error is allowed for from {LEAST_STEPS} weeks on, and the largest record planned has {weeks}"
-    return ""
+        return "few_people"
+    return "few_weeks" if weeks < LEAST_STEPS else ""
 
 
 def rating_tasks(people: int, weeks: int, n: int, seed: int) -> list[RatingTask]:

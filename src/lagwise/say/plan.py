@@ -1,0 +1,171 @@
+"""A plan in words: the public `plan`, its figure, and how its chances are to be read."""
+
+from __future__ import annotations
+
+from functools import wraps
+from typing import Any
+
+import pandas as pd
+
+from lagwise.core.effects import contrast_label
+from lagwise.core.results import Picture
+from lagwise.core.study import INTERVAL, Study
+from lagwise.planning import grid
+from lagwise.say.phrases import MINUS, count, fixed
+from lagwise.say.plan_assumed import assumed, rhythm
+
+LIMITS = (
+    "These are chances in simulated weeks. They hold as far as the assumptions do, say nothing about any "
+    "real person, and are no advice on how many people or weeks to record."
+)
+COLUMNS = ("people", "weeks", "effect", "width", "p_beyond", "p_partly", "p_open", "p_within", "p_no_interval")
+
+
+class Plan(grid.Plan):
+    """What `plan` found, as `lagwise.planning.Plan`, with its words."""
+
+    @property
+    def picture(self) -> Picture:
+        """The grid as a figure's plain data; `lagwise.figure(plan)` draws it."""
+        return grid_picture(self)
+
+    @property
+    def assumed(self) -> tuple[str, ...]:
+        """What was assumed, in sentences."""
+        return assumed(self.study, self.assumptions)
+
+    @property
+    def rhythm(self) -> tuple[str, ...]:
+        """What daily instead of weekly ratings would change at the largest size, in sentences; or why that is
+        not known.
+        """
+        return rhythm(self)
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """How to read the chances, with what this grid cannot show."""
+        return notes(self)
+
+
+@wraps(grid.plan)
+def plan(*args: Any, **given: Any) -> Plan:
+    """As `lagwise.planning.plan`, with words."""
+    return Plan(**vars(grid.plan(*args, **given)))
+
+
+def question(study: Study) -> str:
+    """The difference asked about, in the middle of a sentence."""
+    plan = study.analysis
+    label = contrast_label(plan.primary, plan.primary_contrast)
+    if study.variables[plan.primary].whole:
+        which = "below" if plan.primary_contrast < 0 else "above"
+        how = f"{label.lstrip('+-')} {which} the usual load"
+        return f"next week's pain after weeks trained {how}, against weeks at it"
+    exposure = study.variables[plan.primary]
+    plural = "" if abs(plan.primary_contrast) == 1 else "s"
+    return (
+        f"next week's pain after weeks with {exposure.label} {label} {exposure.unit}{plural} from the "
+        "person's own average, against that average"
+    )
+
+
+def notes(plan: grid.Plan) -> tuple[str, ...]:
+    """How the columns are to be read, on this grid."""
+    zero, table = plan.study.outcome.zero, plan.table
+    width = f"{100 * INTERVAL:g} %"
+    out = [
+        f"Each cell: {plan.caseloads} simulated caseloads, each analysed by the mixed model of a report, "
+        f"ratings taken as they are; the interval is its {width} interval for {question(plan.study)}, in "
+        "points.",
+        f"Practically zero is {zero:g} points either way. 'Beyond' means that the whole interval lies "
+        "outside that range, 'within' that the whole interval lies inside it.",
+    ]
+    edge = [e for e in dict.fromkeys(table["effect"]) if 0 < abs(e) <= zero]
+    if edge:
+        those = " and ".join(f"{e:g}".replace("-", "\u2212") for e in edge)
+        out.append(
+            f"A true difference of {those} lies inside that range or on its edge, so that intervals are "
+            "hardly ever beyond it, however many people there are; 'not 0' says how often they leave out 0 "
+            "itself."
+        )
+    worst = 100 * table[["p_beyond_error", "p_within_error", "p_excludes_zero_error", "coverage_error"]].max().max()
+    error = table["bias_error"].max()
+    out.append(
+        "Monte Carlo error, how far a figure typically lies from what endless caseloads would give (one "
+        f"standard error): at most {worst:.1f} of 100 for chances"
+        + (f" and {error:.3f} points for the bias." if error == error else ".")
+        + " Bias is the mean estimate minus the difference put in; ratings in whole points, the ends of the "
+        "scale, short records and load that answers pain all take part in it."
+    )
+    out.append(
+        "Gates: describe (fewer than 5 people with enough weeks), nothing is estimated; exploratory (5 to "
+        "9), within people only; small (10 to 29), no claim between people; full (30 and more)."
+    )
+    if (table["p_no_interval"] > 0.005).any():
+        out.append(
+            "Where fewer than 5 people have enough weeks, or the weeks are too few for the model, nothing "
+            "is estimated; the other chances count such records as well."
+        )
+    out.append(LIMITS)
+    return tuple(out)
+
+
+def grid_picture(plan: grid.Plan) -> Picture:
+    """Kind 'grid': one bar per cell that splits 100 simulated caseloads by what their interval says, with the
+    typical width of the interval above it.
+    """
+    table, study = plan.table, plan.study.analysis
+    zero = f"{plan.study.outcome.zero:g}"
+    known = table.dropna(subset=["width"]).sort_values("width", ascending=False, kind="stable").to_dict("records")
+    if not known:
+        title = "No cell of this grid gives an interval"
+    else:
+        first, last = known[0], known[-1]
+        title = f"A typical interval is {_wide(first['width'])} wide with {_size(first)}"
+        if first["width"] > last["width"]:
+            title += f", {_wide(last['width'])} with {_size(last)}"
+    return Picture(
+        "grid",
+        title,
+        pd.DataFrame(table[list(COLUMNS)]),
+        "weeks that each may be followed",
+        "people",
+        f"Grid of simulated records, {count(len(table), 'cell')}. "
+        + " ".join(_cell_text(r) for r in table.to_dict("records")),
+        {
+            "subtitle": f"{plan.caseloads} simulated caseloads per cell; differences in next week's pain in "
+            f"points per {contrast_label(study.primary, study.primary_contrast)}; a bar is 100 caseloads by "
+            "what their interval says, the figure above it the interval's typical width",
+            "labels": {
+                "p_beyond": f"wholly beyond {zero} points", "p_partly": "leaves out 0, size open", "p_open": "includes 0, size open",
+                "p_within": f"wholly within {zero} points", "p_no_interval": "no interval",
+            },
+        },
+    )  # fmt: skip
+
+
+def number(value: float) -> str:
+    """A number with its sign, without needless zeros; 0 has none."""
+    return f"{value:+g}".replace("-", MINUS) if value else "0"
+
+
+def _wide(width: float) -> str:
+    return f"{fixed(width, 1 if width >= 10 else 2)} points" if width < 100 else "more than 100 points"
+
+
+def _size(row: dict) -> str:
+    return f"{count(int(row['people']), 'person', 'people')} and {count(int(row['weeks']), 'week')}"
+
+
+def _cell_text(r: dict) -> str:
+    size = (
+        f"{count(r['people'], 'person', 'people')}, {count(r['weeks'], 'week')}, true difference {number(r['effect'])}"
+    )
+    if r["p_no_interval"] > 0.995:
+        return f"{size}: nothing is estimated."
+    share = {k: f"{100 * r[k]:.0f}" for k in ("p_beyond", "p_partly", "p_open", "p_within")}
+    return (
+        f"{size}: interval {_wide(r['width'])} wide; of 100, {share['p_beyond']} beyond practically zero, "
+        f"{share['p_partly']} leaving out 0 but of open size, {share['p_open']} including 0 and open, "
+        f"{share['p_within']} within practically zero."
+    )
