@@ -10,7 +10,7 @@ from lagwise.core.study import Clock, RatingPlan, Study
 from lagwise.writeup import collect
 from lagwise.writeup.document import document
 from lagwise.writeup.figures import draw_svg, figures
-from lagwise.writeup.person import page
+from lagwise.writeup.person import course, page
 from lagwise.writeup.render_md import render_md
 from lagwise.writeup.share import shared
 
@@ -87,4 +87,6 @@ def test_figures_of_courses_end_where_the_scale_ends():
     found = findings("fatigue")
     options = figures(found)["trajectories"].options
     assert (options["low"], options["high"], options["turn"]) == (1, 5, "rise in fatigue begins, by rating")
+    own = [p.data.column("reported") for p in (figures(found)["trajectories"], course(found, "P01"))]
+    assert not any(map(any, own)) and any(any(p.reported) for p in found.people)  # own words are of pain
     assert draw_svg(figures(found)["trajectories"]).startswith(b"<?xml")

@@ -56,9 +56,9 @@ def course_picture(
     voice : Voice
     """
     effort = one.effort or (None,) * len(one)
+    own = one.reported if asked.name == "pain" else (None,) * len(one)  # of a flare-up of pain
     rows = tuple(
-        (i, STATE[one.state[i]], one.pain[i], one.load[i], effort[i], one.flare[i], one.reported[i])
-        for i in range(len(one))
+        (i, STATE[one.state[i]], one.pain[i], one.load[i], effort[i], one.flare[i], own[i]) for i in range(len(one))
     )
     series = {"load": one.load, "effort": effort}
     label, (turn, _) = asked.variable.label, turns(asked.variable)

@@ -147,9 +147,10 @@ def _trajectories(findings: Findings, words: Words, start: int) -> PictureFacts:
         for i in range(len(one)):
             load = one.load[i]
             share = None if load is None else load / top if top > 0 else 0.0
-            rows.append((one.person, i, one.pain[i], load, share, one.flare[i], one.reported[i]))
+            told = one.reported[i] if words.of_pain else None  # of a flare-up of pain
+            rows.append((one.person, i, one.pain[i], load, share, one.flare[i], told))
     onsets = sum(sum(p.flare) for p in shown)
-    told = sum(sum(bool(v) for v in p.reported) for p in shown)
+    words_said = sum(sum(bool(v) for v in p.reported) for p in shown)
     bars, own = words.has_load, words.own_word
     n, (low, high) = len(shown), words.ends
     which = "" if n == len(findings.people) else f" (people {start + 1} to {start + n} of {len(findings.people)})"
@@ -166,7 +167,7 @@ def _trajectories(findings: Findings, words: Words, start: int) -> PictureFacts:
         alt=(
             f"Small panels for {plural(n, 'person', 'people')}: {words.asked} from {low:g} to {high:g} as a line"
             f"{f" over bars of that {words.step}'s load as a share of the person's own highest" if bars else ''}; {plural(onsets, words.turn, words.turns)} {words.by}"
-            f"{f" and {whole(told)} by the person's own word are" if own else ' is' if onsets == 1 else ' are'} marked."
+            f"{f" and {whole(words_said)} by the person's own word are" if own else ' is' if onsets == 1 else ' are'} marked."
         ),
         options={
             **words.drawn,
