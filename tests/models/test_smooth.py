@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from lagwise.models.smooth import smooth
+from lagwise.models.lags import smooth
 
 
 def given(seed: int = 4, k: int = 4):

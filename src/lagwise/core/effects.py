@@ -9,6 +9,7 @@ from typing import Any
 
 import pandas as pd
 
+from lagwise.core.engine import ENGINES
 from lagwise.core.errors import ModelError
 from lagwise.core.show_results import effects_html, effects_text
 from lagwise.core.words import LOW_TO_HIGH as LOW_TO_HIGH
@@ -45,7 +46,6 @@ EFFECTS: Mapping[str, str] = MappingProxyType(
 
 LEGAL: Mapping[str, tuple[Any, ...]] = MappingProxyType(
     {
-        "engine": ("mixed", "within", "rated", "ordinal", "metric", "flare", "clogit"),
         "level": ("within", "between", "whole"),
         "adjustment": ("crude", "adjusted"),
         "pain_adjusted": ("before", "during", "latent", "none"),
@@ -86,7 +86,7 @@ def effects_frame(rows: Iterable[Mapping[str, Any]]) -> EffectTable:
         unknown, lacking = set(row) - set(EFFECTS), set(EFFECTS) - set(row) - set(_OPTIONAL)
         if unknown or lacking:
             raise ModelError(f"an effect row has unknown columns {sorted(unknown)} and lacks {sorted(lacking)}")
-        for column, words in LEGAL.items():
+        for column, words in ({"engine": tuple(ENGINES)} | dict(LEGAL)).items():
             if row[column] not in words:
                 raise ModelError(f"{row[column]!r} is not a legal {column}", mend=f"Use one of {', '.join(words)}.")
         out.append({column: row.get(column, math.nan) for column in EFFECTS})

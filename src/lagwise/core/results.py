@@ -6,6 +6,7 @@ import csv
 import hashlib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Any
 
 import pandas as pd
@@ -197,6 +198,21 @@ class Fit:
 
     def _repr_html_(self) -> str:
         return fit_html(self)
+
+    def save(self, path: str | Path) -> Path:
+        """Write the fit to a file (NetCDF) that `lagwise.load` reads back, and return its path.
+
+        The posterior's groups stand in it as ArviZ reads them. What is known of single people (their slopes, their steps)
+        stands in it too: it is personal data.
+
+        Raises
+        ------
+        ModelError
+            When the path cannot be written.
+        """
+        from lagwise.core.fit_file import save
+
+        return save(self, path)
 
     def required(self) -> Fit:
         """This fit, where what follows needs one that is usable.

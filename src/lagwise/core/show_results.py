@@ -11,11 +11,11 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
+from lagwise.core.engine import named
 from lagwise.core.numbers import chance, plural, whole
 from lagwise.core.study import INTERVAL
 from lagwise.core.table_html import UNKNOWN, card, change, fold, interval, known, number, quiet, table
 from lagwise.core.words import (
-    ENGINES,
     NOT_RUN,
     PAIN_ADJUSTED,
     VERDICT,
@@ -37,7 +37,6 @@ CURVE = 7
 """Points of a curve that a card shows."""
 SCALES = ("points", "probability", "odds_ratio", "log_odds")
 """Absolute scales first."""
-_ENGINES = {**ENGINES, "lags": "lag model", "dose": "dose-response curve"}
 
 
 def fit_html(fit: Fit) -> str:
@@ -224,7 +223,7 @@ def _size(challenge: Challenge) -> str:
 
 
 def _fit_title(fit: Fit) -> str:
-    name = _ENGINES.get(fit.engine, fit.engine)
+    name = named(fit.engine).label
     return f"{capital(name)}: {_explained(fit.outcome, fit.step, _asked(fit))}"
 
 
@@ -267,7 +266,7 @@ def _group(row: dict[Any, Any], step: str, *, full: bool) -> str:
     if not full:
         return what
     pain = _adjusted(row["pain_adjusted"], step, [row["outcome"]])
-    return f"{what}. {_ENGINES.get(row['engine'], row['engine']).capitalize()}, {row['adjustment']}, {pain}"
+    return f"{what}. {named(row['engine']).label.capitalize()}, {row['adjustment']}, {pain}"
 
 
 def _asked(fit: Fit) -> Variable | None:

@@ -5,20 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping, Sequence
 
+from lagwise.core.engine import LABELS
 from lagwise.core.variable import VARIABLES, Variable
 
 PER_SD, PER_UNIT, LOW_TO_HIGH = "per SD", "per unit", "usual low to usual high"
 """Contrasts beside the plan's: one within-person SD, one unit, two SDs around the usual."""
 
-ENGINES = {
-    "mixed": "mixed model",
-    "within": "within-person model",
-    "rated": "joint model",
-    "ordinal": "ordinal model",
-    "metric": "metric model",
-    "flare": "flare model",
-    "clogit": "self-controlled model",
-}
+ENGINES = LABELS
 PAIN_ADJUSTED = {
     "before": "A: {asked} rated before",
     "during": "B: {asked} of the same {step}",

@@ -13,6 +13,8 @@ _HOMES = {
     "fit_metric": "lagwise.models.metric",
     "fit_lags": "lagwise.models.lags",
     "fit_dose": "lagwise.models.dose",
+    "pymc_model": "lagwise.models.open_model",
+    "compare_fits": "lagwise.models.compare",
 }
 
 __all__ = [*_HOMES]

@@ -38,6 +38,11 @@ def fit_dose(panel: Panel) -> Fit:
         trained step), knots (quantile, jump), nonlinearity (f, df1, df2, p: Wald test that all bends are 0, with the smallest of
         the bends' Satterthwaite degrees of freedom). Not usable, with `why_not`, when people are too few, there is no load, or
         jumps take too few values.
+
+    Examples
+    --------
+    >>> lw.fit_dose(panel).table("knots")["quantile"].tolist()
+    [0.05, 0.275, 0.5, 0.725, 0.95]
     """
     began = time.perf_counter()
     data = design(panel)

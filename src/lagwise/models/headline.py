@@ -5,9 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 
+from lagwise.core.engine import named
 from lagwise.core.gate import gate_for
 from lagwise.core.results import Fit
 from lagwise.core.study import Study
+
+AS_RATED, JOINT = "mixed", "joint"
+"""What `[analysis] headline` may say."""
 
 
 def with_headline(fits: Iterable[Fit], study: Study) -> tuple[Fit, ...]:
@@ -17,8 +21,10 @@ def with_headline(fits: Iterable[Fit], study: Study) -> tuple[Fit, ...]:
     that estimates are exploratory (`lagwise.core.gate`): with 5 to 9 the joint model says mostly what its weak priors do. Else the row that a fit marked primary stays.
     """
     fits = tuple(fits)
-    joint = next((f for f in fits if f.engine == "rated" and f.usable), None)
-    mixed = next((f for f in fits if f.engine == "mixed" and f.usable and f.effects["primary"].any()), None)
+    joint = next((f for f in fits if named(f.engine).headline == JOINT and f.usable), None)
+    mixed = next(
+        (f for f in fits if named(f.engine).headline == AS_RATED and f.usable and f.effects["primary"].any()), None
+    )
     if joint is None or mixed is None:
         return fits
     row = mixed.effects[mixed.effects["primary"]].iloc[0]
@@ -33,4 +39,4 @@ def with_headline(fits: Iterable[Fit], study: Study) -> tuple[Fit, ...]:
 
 def joint_leads(study: Study, term: str, n_people: int) -> bool:
     """True where a usable joint model of `n_people` people would lead: the plan asks for it, the exposure is load, and estimates are not exploratory."""
-    return study.analysis.headline == "joint" and term == "jump" and not gate_for(n_people).within_only
+    return study.analysis.headline == JOINT and term == "jump" and not gate_for(n_people).within_only

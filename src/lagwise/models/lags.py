@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import time
+from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
+from scipy import optimize
+from scipy.special import stdtr
 
 from lagwise.core.effects import effects_frame
 from lagwise.core.errors import ModelError
@@ -19,10 +22,11 @@ from lagwise.models.design import Design, design, design_from, usual_held
 from lagwise.models.gates import gate_frame, gate_row
 from lagwise.models.kernel import fit
 from lagwise.models.rows import limits
-from lagwise.models.smooth import Smooth, smooth
 
 TAU = 0.5
 """Prior scale of the SD of second differences between lags, points of a 0-10 scale per log unit."""
+GRID = 41
+"""Values of the SD of second differences that are tried."""
 NOTE = (
     "Lags above 0 are what earlier load adds at the same {label} now: whatever it did to {label} by now is adjusted away, "
     "so the curve shows delayed, not total, associations."
@@ -59,6 +63,12 @@ def fit_lags(panel: Panel, lags: int = 4) -> Fit:
     ------
     ModelError
         When `lags` is outside 3 to 8, or no step is complete.
+
+    Examples
+    --------
+    >>> curve = lw.fit_lags(panel).table("curve")
+    >>> curve["lag"].tolist()
+    [0, 1, 2, 3]
     """
     began = time.perf_counter()
     if not 3 <= lags <= 8:
@@ -200,6 +210,71 @@ def _curve(curve: Smooth, found: ClusterFit, at: list[int]) -> pd.DataFrame:
         rows.append({"lag": lag, "estimate": mean, "std_error": sd, "low": low, "high": high, "cumulative": total,
                      "cumulative_low": total_low, "cumulative_high": total_high})  # fmt: skip
     return pd.DataFrame(rows)
+
+
+@dataclass(frozen=True)
+class Smooth:
+    """Smoothed coefficients b (k,) as a mixture over the SD of their second differences.
+
+    `tau` (g,) grid in the units of b, `weight` (g,) its posterior weights, `mean` (g, k) and `cov` (g, k, k) of b given tau.
+    """
+
+    tau: np.ndarray
+    weight: np.ndarray
+    mean: np.ndarray
+    cov: np.ndarray
+
+    def summary(self, weights: np.ndarray, width: float, df: float) -> tuple[float, float, float, float]:
+        """Mean, SD, and lower and upper limit of weights'b, the interval having equal tails of t distributions with `df`."""
+        centre = self.mean @ weights
+        scale = np.sqrt(np.maximum(np.einsum("i,gij,j->g", weights, self.cov, weights), 1e-300))
+        mean = float(self.weight @ centre)
+        sd = float(np.sqrt(self.weight @ (scale**2 + (centre - mean) ** 2)))
+
+        def limit(p: float) -> float:
+            reach = np.abs(centre - mean).max() + 1e4 * scale.max()
+            return float(
+                optimize.brentq(
+                    lambda x: float(self.weight @ stdtr(df, (x - centre) / scale)) - p, mean - reach, mean + reach
+                )
+            )
+
+        return mean, sd, limit((1 - width) / 2), limit((1 + width) / 2)
+
+
+def smooth(
+    b: np.ndarray, robust: np.ndarray, working: np.ndarray, *, scale: float, taus: np.ndarray | None = None
+) -> Smooth:
+    """Estimates b with second differences D of the truth ~ N(0, tau^2) and tau ~ half-normal(scale); its level and trend are free.
+
+    Given tau the estimate is W b with W = I - G D, G = V D'(D V D' + tau^2 I)^-1, and V the working covariance brought to the robust one's mean
+    variance: its shape is known better than that of a robust covariance from few people. The error of W b has covariance W R W' + tau^2 G G' with R the
+    robust covariance, which is the posterior covariance where R = V. tau is integrated over on a grid by the density of D b and its prior.
+
+    Parameters
+    ----------
+    b : (k,) estimates in their order, k >= 3
+    robust, working : (k, k) cluster-robust covariance, and the covariance under independent errors
+    scale : prior scale of tau, in the units of b
+    taus : (g,) grid of tau above 0; by default 41 values from 0.001 to 4 times `scale`
+    """
+    k = len(b)
+    D = np.diff(np.eye(k), n=2, axis=0)
+    V = working * float(np.mean(np.diag(robust) / np.diag(working)))
+    bent, spread = D @ b, D @ V @ D.T
+    if taus is None:
+        taus = np.linspace(0.0, 4.0 * scale, GRID)
+        taus[0] = 1e-3 * scale
+    log, mean, cov = [], [], []
+    for tau in taus:
+        S = spread + tau**2 * np.eye(k - 2)
+        G = np.linalg.solve(S, D @ V).T
+        W = np.eye(k) - G @ D
+        log.append(-0.5 * (np.linalg.slogdet(S)[1] + bent @ np.linalg.solve(S, bent)) - 0.5 * (tau / scale) ** 2)
+        mean.append(W @ b)
+        cov.append(W @ robust @ W.T + tau**2 * G @ G.T)
+    weight = np.exp(np.array(log) - max(log))
+    return Smooth(taus, weight / weight.sum(), np.stack(mean), np.stack(cov))
 
 
 def _refused(data: Design, problem: str) -> Fit:

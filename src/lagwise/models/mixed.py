@@ -138,7 +138,7 @@ def fit_mixed(
         row for i, model in enumerate(models)
         for row in effect_rows(
             model.design, model.fitted.contrast, engine=model.engine, model=model.fitted.words, terms=model.terms,
-            study=panel.study, between=gate.between_claims and model.engine == "mixed", primary=i == 0,
+            study=panel.study, between=gate.between_claims and isinstance(model.fitted, Rung), primary=i == 0,
         )
     ]  # fmt: skip
     tables = _tables(panel, models, primary, rows, seed)

@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from scipy import stats
+from scipy.special import log_expit
 
 from lagwise.models.cumlogit import Layout, log_density
 from lagwise.models.design import Design
@@ -110,6 +112,33 @@ class OrdinalModel:
             own = draws.slopes[chain, ::every] - beta[:, self.columns.index(SLOPE_OF), None]
             eta += own[:, person] * self.columns.slope
         return eta
+
+
+def log_likelihood(model: OrdinalModel, draws: Draws) -> np.ndarray:
+    """(chains, draws, n) log probability of every observed rating."""
+    chains, K = len(draws.beta), model.levels.count
+    out = np.empty((*draws.beta.shape[:2], len(model.category)))
+    for c in range(chains):
+        eta = model.predictor(draws, c)
+        edge = np.pad(draws.cutpoints[c], ((0, 0), (1, 1)), constant_values=((0, 0), (-np.inf, np.inf)))
+        low, high = edge[:, model.category] - eta, edge[:, model.category + 1] - eta
+        inner = (model.category > 0) & (model.category < K - 1)
+        gap = np.where(inner, np.where(inner, high, 1.0) - np.where(inner, low, 0.0), np.inf)
+        out[c] = log_expit(high) + log_expit(-low) + np.log(-np.expm1(-gap))
+    return out
+
+
+def log_prior(model: OrdinalModel, draws: Draws) -> dict[str, np.ndarray]:
+    """Log prior densities of what is no single person's, under the names of the posterior."""
+    priors = model.priors
+    out = {
+        "beta": stats.norm.logpdf(draws.beta, scale=model.columns.prior_sd),
+        "cutpoint": stats.logistic.logpdf(draws.cutpoints, scale=priors.cutpoints),
+        "sd_intercept": stats.halfnorm.logpdf(draws.sd_intercept, scale=priors.intercept_sd),
+    }
+    if draws.sd_slope is not None:
+        out["sd_slope"] = stats.halfnorm.logpdf(draws.sd_slope, scale=priors.slope_sd)
+    return out
 
 
 def ordinal_model(design: Design, priors: Priors) -> OrdinalModel:

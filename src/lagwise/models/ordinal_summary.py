@@ -6,7 +6,6 @@ import os
 from collections.abc import Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -17,13 +16,16 @@ from lagwise.core.question import Outcome
 from lagwise.core.study import Study
 from lagwise.models.contrasts import Contrast, coefficient_rows, common, moves, point_contrasts, posterior_row
 from lagwise.models.gcomp import averages, flare_threshold
-from lagwise.models.ordinal_draws import Draws, OrdinalModel, draw_prior
+from lagwise.models.open_model import coordinates
+from lagwise.models.ordinal_draws import Draws, OrdinalModel, draw_prior, log_likelihood, log_prior
 from lagwise.models.ppc import check_table, draw_ratings, statistics
 from lagwise.models.reach import low_to_high, reach_table
 from lagwise.models.standard import SLOPE_OF
 
 PREDICTED = 400
 """Draws for predictive checks, prior and posterior."""
+TOLD_OF_STEPS = 10_000_000
+"""Draws times person-steps up to which the posterior keeps the log likelihood of every rating (80 MB)."""
 
 
 @dataclass(frozen=True)
@@ -258,18 +260,11 @@ def _tree(model, draws: Draws, stats, contrasts, levels, predicted, before, prio
         posterior |= {"sd_slope": draws.sd_slope, "person_slope": draws.slopes}
         dims["person_slope"] = ["person"]
         reported += ["sd_slope", "person_slope"]
-    frame = design.frame
-    coords = {
-        "column": list(columns.names),
-        "between": [f"{low:g}|{high:g}" for low, high in pairwise(model.levels.values)],
-        "rating": model.levels.values,
-        "person": list(design.people),
-        "contrast": [f"{c.term} {c.label}" for c in contrasts],
-        "step": [f"{p}:{int(s)}" for p, s in zip(frame["person"], frame["step"], strict=True)],
-    }
+    coords = coordinates(model) | {"contrast": [f"{c.term} {c.label}" for c in contrasts]}
     groups = {
         "posterior": posterior,
         "sample_stats": dict(stats),
+        "log_prior": log_prior(model, draws),
         "prior": prior,
         "posterior_predictive": {design.outcome: model.levels.of(predicted)},
         "prior_predictive": {design.outcome: model.levels.of(before)[None]},
@@ -282,6 +277,8 @@ def _tree(model, draws: Draws, stats, contrasts, levels, predicted, before, prio
             "level": model.levels.values,
         },
     }
+    if draws.beta[..., 0].size * len(model.category) <= TOLD_OF_STEPS:
+        groups["log_likelihood"] = {design.outcome: log_likelihood(model, draws)}
     tree = az.from_dict(groups, coords=coords, dims=dims, attrs=_attributes(), check_conventions=False)
     return tree, tuple(reported)
 
