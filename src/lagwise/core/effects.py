@@ -57,7 +57,8 @@ _OPTIONAL = ("p_above_zero", "p_practically_zero", "p_important", "df")
 
 
 class EffectTable(pd.DataFrame):
-    """A plain DataFrame that shows itself readably where it has the effect table's columns, else as pandas does."""
+    """A plain DataFrame that shows itself readably where it has the effect table's columns, else as pandas
+    does."""
 
     @property
     def _constructor(self) -> type[pd.DataFrame]:
@@ -98,10 +99,12 @@ def effects_frame(rows: Iterable[Mapping[str, Any]]) -> EffectTable:
 
 
 def contrast_size(term: str, contrast: float) -> float:
-    """Size of the primary contrast on the model's scale: log(1 + contrast) for jump, else the contrast itself."""
+    """Size of the primary contrast on the model's scale: log(1 + contrast) for jump, else the contrast
+    itself."""
     return math.log1p(contrast) if term == "jump" else contrast
 
 
 def contrast_label(term: str, contrast: float) -> str:
-    """The contrast in the words of the effect table: '+50 %' for jump at 0.5, '+1' or '-1' own units for others."""
+    """The contrast in the words of the effect table: '+50 %' for jump at 0.5, '+1' or '-1' own units for
+    others."""
     return f"{contrast * 100:+g} %" if term == "jump" else f"{contrast:+g}"

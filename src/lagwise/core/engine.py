@@ -1,4 +1,5 @@
-"""Engines: which models there are, what each is called, what its intervals are and what it needs, in one table."""
+"""Engines: which models there are, what each is called, what its intervals are and what it needs, in one
+table."""
 
 from __future__ import annotations
 
@@ -13,12 +14,12 @@ from lagwise.core.errors import ModelError
 class Engine:
     """A model that returns an effect table or a curve.
 
-    `label` is its plain name. `interval` is 'confidence' or 'credible'. `answers` tells its question: 'rating' (the outcome
-    itself), 'onset' (whether a flare-up begins) or 'curve' (how an association runs over lags or sizes). `headline` is the
-    word of `[analysis] headline` under which its estimate may lead, '' where it never does; `as_rated` says that it takes
-    ratings for what they measure. `people` is the least number
-    it takes, `lags` the lags of the plan that it can answer, `tables` what `Fit.tables` may hold, and `fit` where its
-    function is, as 'module:function'.
+    `label` is its plain name. `interval` is 'confidence' or 'credible'. `answers` tells its question:
+    'rating' (the outcome itself), 'onset' (whether a flare-up begins) or 'curve' (how an association runs
+    over lags or sizes). `headline` is the word of `[analysis] headline` under which its estimate may lead, ''
+    where it never does; `as_rated` says that it takes ratings for what they measure. `people` is the least
+    number it takes, `lags` the lags of the plan that it can answer, `tables` what `Fit.tables` may hold, and
+    `fit` where its function is, as 'module:function'.
     """
 
     name: str
@@ -60,7 +61,8 @@ ENGINES: Mapping[str, Engine] = MappingProxyType(_REGISTERED)
 
 
 def register(engine: Engine) -> Engine:
-    """Make an engine known: its name is then legal in effect tables, and its label and intervals are told wherever it stands.
+    """Make an engine known: its name is then legal in effect tables, and its label and intervals are told
+    wherever it stands.
 
     Raises
     ------

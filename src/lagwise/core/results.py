@@ -202,8 +202,8 @@ class Fit:
     def save(self, path: str | Path) -> Path:
         """Write the fit to a file (NetCDF) that `lagwise.load` reads back, and return its path.
 
-        The posterior's groups stand in it as ArviZ reads them. What is known of single people (their slopes, their steps)
-        stands in it too: it is personal data.
+        The posterior's groups stand in it as ArviZ reads them. What is known of single people (their slopes,
+        their steps) stands in it too: it is personal data.
 
         Raises
         ------

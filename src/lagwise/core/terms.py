@@ -27,16 +27,19 @@ def on_load_side(term: str) -> bool:
 
 
 def split_columns(study: Study | None = None) -> tuple[str, ...]:
-    """Panel columns that also come as `<name>_within` and `<name>_between`: all that are not whole, and the outcome before."""
+    """Panel columns that also come as `<name>_within` and `<name>_between`: all that are not whole, and the
+    outcome before."""
     outcome, variables = _asked(study)
     return (*(v.name for v in variables.values() if not v.whole), outcome.before)
 
 
 def panel_terms(study: Study | None = None) -> Mapping[str, tuple[str, str]]:
-    """Panel columns of a study in order: unit and definition; without a study those of a plan that leaves all as it is.
+    """Panel columns of a study in order: unit and definition; without a study those of a plan that leaves all
+    as it is.
 
-    `X_within` is X minus the person's mean of X over their known steps; `X_between` is that mean minus the mean of such
-    means over people (each person counted once). `_between` is filled on every row of a person with any known X.
+    `X_within` is X minus the person's mean of X over their known steps; `X_between` is that mean minus the
+    mean of such means over people (each person counted once). `_between` is filled on every row of a person
+    with any known X.
     """
     outcome, variables = _asked(study)
     rated = [v for v in variables.values() if v.rated and v.name != "pain"]
@@ -127,6 +130,7 @@ _FLARES: dict[str, tuple[str, str]] = {
     "flare_reported_next": ("0/1", "flare_reported of the next calendar step"),
 }
 PANEL: Mapping[str, tuple[str, str]] = panel_terms()
-"""Panel columns of a plan that leaves all as it is, in order: unit and definition. `SPLIT` adds their within and between parts."""
+"""Panel columns of a plan that leaves all as it is, in order: unit and definition. `SPLIT` adds their within
+and between parts."""
 SPLIT: tuple[str, ...] = split_columns()
 """Panel columns of such a plan that also come as `<name>_within` and `<name>_between`."""

@@ -12,7 +12,8 @@ from lagwise.core.results import Caseload, Panel
 from lagwise.describe.numbers import SUMMARY, label_of, ratings_of, summarise, unit_of
 
 COUNTED = ("n_sessions", "n_checkins")
-"""Counts of rows: where there is none at all, that kind of log was not kept, and 0 of it would say something else."""
+"""Counts of rows: where there is none at all, that kind of log was not kept, and 0 of it would say something
+else."""
 GROUPED = ("site", "region", "age_band", "sex")
 NOT_RECORDED = "not recorded"
 _COLUMNS = ("variable", "label", "unit", "level", "n_people", "n_steps", *SUMMARY)
@@ -30,10 +31,11 @@ def cohort_table(panel: Panel, caseload: Caseload | None = None) -> pd.DataFrame
     Returns
     -------
     DataFrame
-        variable, label, unit, level, n_people, n_steps, mean, sd, median, q1, q3, low, high. At level 'step' every
-        known person-step counts once, so people with long records weigh more; at level 'person' every person's mean
-        counts once. Numbers of the people table have level 'person' and no n_steps. Variables that are never known
-        are left out, and so are sessions or check-ins where nobody has any. sd is the standard deviation with n - 1; q1 and q3 are quartiles; low and high the extremes.
+        variable, label, unit, level, n_people, n_steps, mean, sd, median, q1, q3, low, high. At level 'step'
+        every known person-step counts once, so people with long records weigh more; at level 'person' every
+        person's mean counts once. Numbers of the people table have level 'person' and no n_steps. Variables
+        that are never known are left out, and so are sessions or check-ins where nobody has any. sd is the
+        standard deviation with n - 1; q1 and q3 are quartiles; low and high the extremes.
     """
     frame, study = panel.frame, panel.study
     first, *others = ratings_of(study)
@@ -59,8 +61,8 @@ def cohort_table(panel: Panel, caseload: Caseload | None = None) -> pd.DataFrame
 def groups_table(caseload: Caseload, panel: Panel) -> pd.DataFrame:
     """People of the panel by site, region, age band and sex: variable, value, n_people, share.
 
-    People whose value is empty or who are not in the people table count as 'not recorded'; columns in which nobody has
-    a value are left out.
+    People whose value is empty or who are not in the people table count as 'not recorded'; columns in which
+    nobody has a value are left out.
     """
     people = _people_of(caseload, panel)
     rows = []

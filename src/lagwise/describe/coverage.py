@@ -14,10 +14,11 @@ from lagwise.describe.numbers import label_of, ratings_of, unit_of
 
 
 def coverage_grid(panel: Panel) -> pd.DataFrame:
-    """One row per person and step: person, step, step_start, state, n_sessions, n_checkins, n_ratings, recorded.
+    """One row per person and step: person, step, step_start, state, n_sessions, n_checkins, n_ratings,
+    recorded.
 
-    `recorded` is 'training and pain', 'training', 'pain' or 'nothing': whether the training state is known and the outcome
-    (by its label) rated.
+    `recorded` is 'training and pain', 'training', 'pain' or 'nothing': whether the training state is known
+    and the outcome (by its label) rated.
     """
     frame, asked = panel.frame, panel.study.outcome
     out = frame[["person", "step", "step_start", "state", "n_sessions", "n_checkins", "n_ratings"]].copy()
@@ -28,18 +29,19 @@ def coverage_grid(panel: Panel) -> pd.DataFrame:
 
 
 def missingness_table(panel: Panel) -> pd.DataFrame:
-    """How much of each variable is known, for how many people, and whether missing values follow a higher outcome.
+    """How much of each variable is known, for how many people, and whether missing values follow a higher
+    outcome.
 
     Returns
     -------
     DataFrame
-        variable, label, unit, n_steps, n_known, share_known; n_people, n_people_any (with at least one known value),
-        lowest_share and highest_share over people; then, for steps whose earlier step has the outcome rated, `after_missing`:
-        the mean over people of (earlier rating where the variable is missing - earlier rating where it is known), in
-        points, with `low` and `high` of its t interval and `n_compared`, the people who have both. Above 0 means that
-        people left it out after their worse steps, where high is the worse end. Not told for jump, pain_before and
-        pain_next, which need several steps; and it cannot tell whether something is missing because of the missing step's
-        own rating.
+        variable, label, unit, n_steps, n_known, share_known; n_people, n_people_any (with at least one known
+        value), lowest_share and highest_share over people; then, for steps whose earlier step has the outcome
+        rated, `after_missing`: the mean over people of (earlier rating where the variable is missing -
+        earlier rating where it is known), in points, with `low` and `high` of its t interval and
+        `n_compared`, the people who have both. Above 0 means that people left it out after their worse steps,
+        where high is the worse end. Not told for jump, pain_before and pain_next, which need several steps;
+        and it cannot tell whether something is missing because of the missing step's own rating.
     """
     frame, study = panel.frame, panel.study
     asked, (first, *others) = study.outcome, ratings_of(study)

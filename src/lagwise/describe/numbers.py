@@ -11,7 +11,8 @@ SUMMARY = ("mean", "sd", "median", "q1", "q3", "low", "high")
 
 
 def summarise(values: np.ndarray) -> dict[str, float]:
-    """mean, sd (n - 1), median, quartiles, lowest and highest of the known values; missing where they do not exist."""
+    """mean, sd (n - 1), median, quartiles, lowest and highest of the known values; missing where they do not
+    exist."""
     known = values[~np.isnan(values)]
     if not len(known):
         return dict.fromkeys(SUMMARY, np.nan)

@@ -15,10 +15,11 @@ def people_table(caseload: Caseload, panel: Panel) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        person and the columns of the people table; steps, complete (steps that enter the main question), trained, rest,
-        unknown (steps of each state), sessions, checkins; of the outcome, by its name: pain_steps, mean_pain, sd_pain,
-        lowest_pain, highest_pain, pain_trend (points per step, least squares over known steps); mean_load, sd_jump,
-        flare_onsets (by the outcome), flares_reported (steps the person called a flare-up; missing when never asked), events.
+        person and the columns of the people table; steps, complete (steps that enter the main question),
+        trained, rest, unknown (steps of each state), sessions, checkins; of the outcome, by its name:
+        pain_steps, mean_pain, sd_pain, lowest_pain, highest_pain, pain_trend (points per step, least squares
+        over known steps); mean_load, sd_jump, flare_onsets (by the outcome), flares_reported (steps the
+        person called a flare-up; missing when never asked), events.
 
     These rows are trajectories of single people: personal data, whatever the code.
     """

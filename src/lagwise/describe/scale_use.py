@@ -14,7 +14,8 @@ MOST = 30
 
 
 def scales(study: Study) -> tuple[Variable, ...]:
-    """The ratings whose whole numbers can be counted one by one, pain first: those on a scale of at most 30 points."""
+    """The ratings whose whole numbers can be counted one by one, pain first: those on a scale of at most 30
+    points."""
     rated = [v for v in study.variables.values() if v.rated and v.unit == "point" and v.width <= MOST]
     return tuple(sorted(rated, key=lambda v: v.name != "pain"))
 
@@ -26,16 +27,17 @@ def floor_and_heaping(panel: Panel, caseload: Caseload | None = None) -> pd.Data
     ----------
     panel : Panel
     caseload : Caseload, optional
-        Given, single ratings of its check-ins (or weeks) are counted as they were made; without it, the panel's step
-        values, which are means of several ratings where people rate often and then hide heaping.
+        Given, single ratings of its check-ins (or weeks) are counted as they were made; without it, the
+        panel's step values, which are means of several ratings where people rate often and then hide heaping.
 
     Returns
     -------
     DataFrame
-        variable, value (0-10, or the whole numbers of its own scale; values between are rounded half up), counted ('ratings' or 'steps'), n, share, n_people
-        (who used it), n_people_only (who used nothing else), neighbours_share (mean share of the two next values;
-        missing at the ends). A share far above that of its neighbours speaks of heaping; a large share at 0 of a floor,
-        where relief cannot show. Variables that are never rated are left out, and scales of more than 30 whole numbers.
+        variable, value (0-10, or the whole numbers of its own scale; values between are rounded half up),
+        counted ('ratings' or 'steps'), n, share, n_people (who used it), n_people_only (who used nothing
+        else), neighbours_share (mean share of the two next values; missing at the ends). A share far above
+        that of its neighbours speaks of heaping; a large share at 0 of a floor, where relief cannot show.
+        Variables that are never rated are left out, and scales of more than 30 whole numbers.
     """
     table, counted = panel.frame, "steps"
     if caseload is not None:

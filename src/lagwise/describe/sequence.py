@@ -21,7 +21,8 @@ RATIOS = ((0.25, "¼"), (0.5, "½"), (1.0, "usual"), (2.0, "×2"), (4.0, "×4"))
 
 @dataclass(frozen=True)
 class _View:
-    """One comparison: its name, the person-steps it rests on, and their x and y, each less the person's own mean."""
+    """One comparison: its name, the person-steps it rests on, and their x and y, each less the person's own
+    mean."""
 
     name: str
     person: np.ndarray
@@ -30,17 +31,20 @@ class _View:
 
 
 def same_and_next(panel: Panel) -> pd.DataFrame:
-    """Slopes of the outcome on the primary exposure within people: same step, next step, and next step at the same rating.
+    """Slopes of the outcome on the primary exposure within people: same step, next step, and next step at the
+    same rating.
 
-    Outcome and exposure are taken less the person's own means over the steps compared, x and y; slope = sum xy / sum xx. At the
-    same rating, the part that goes along with this step's rating is first taken out of both in the same way. The interval is that of a t
-    distribution with people - 1 degrees of freedom and the cluster-robust variance sum_i (sum_t x e)^2 / (sum xx)^2 * m / (m - 1).
+    Outcome and exposure are taken less the person's own means over the steps compared, x and y; slope = sum
+    xy / sum xx. At the same rating, the part that goes along with this step's rating is first taken out of
+    both in the same way. The interval is that of a t distribution with people - 1 degrees of freedom and the
+    cluster-robust variance sum_i (sum_t x e)^2 / (sum xx)^2 * m / (m - 1).
 
     Returns
     -------
     DataFrame
-        comparison, slope, low, high (points of the outcome per unit of the exposure; 1 log unit for jump), n_people, n_steps.
-        Nothing else is held equal here, so this is a first look and no estimate of the planned comparison.
+        comparison, slope, low, high (points of the outcome per unit of the exposure; 1 log unit for jump),
+        n_people, n_steps. Nothing else is held equal here, so this is a first look and no estimate of the
+        planned comparison.
     """
     rows = []
     for view in _views(panel):
@@ -50,7 +54,8 @@ def same_and_next(panel: Panel) -> pd.DataFrame:
 
 
 def same_and_next_picture(panel: Panel) -> Picture:
-    """Scatter of the outcome on the primary exposure, person-steps as dots and `same_and_next` as lines, one panel per comparison."""
+    """Scatter of the outcome on the primary exposure, person-steps as dots and `same_and_next` as lines, one
+    panel per comparison."""
     term = panel.study.analysis.primary
     exposure, table = panel.study.variables[term], same_and_next(panel)
     step, rated = panel.study.step, panel.study.outcome.variable.label

@@ -14,8 +14,9 @@ def usual_range(panel: Panel) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        term, within_sd, n_people, n_steps. `within_sd` is the mean over people with at least two known steps of each person's SD (n - 1), in
-        the exposure's own unit; of the load jump over trained steps with a usual load. Missing where nobody has two known steps.
+        term, within_sd, n_people, n_steps. `within_sd` is the mean over people with at least two known steps
+        of each person's SD (n - 1), in the exposure's own unit; of the load jump over trained steps with a
+        usual load. Missing where nobody has two known steps.
     """
     frame = panel.frame
     trained = frame["rested"].ne(1) & frame["restarted"].ne(1)

@@ -12,18 +12,20 @@ from lagwise.describe.numbers import label_of, unit_of
 
 
 def variance_split(panel: Panel) -> pd.DataFrame:
-    """Between- and within-person spread of the outcome and of every exposure, by one-way analysis of variance.
+    """Between- and within-person spread of the outcome and of every exposure, by one-way analysis of
+    variance.
 
-    With a people, N known steps, n_i per person and mean squares MSB and MSW: within variance MSW, between variance
-    max(0, (MSB - MSW) / n0) with n0 = (N - sum n_i^2 / N) / (a - 1), ICC = between / (between + within).
+    With a people, N known steps, n_i per person and mean squares MSB and MSW: within variance MSW, between
+    variance max(0, (MSB - MSW) / n0) with n0 = (N - sum n_i^2 / N) / (a - 1), ICC = between / (between +
+    within).
 
     Returns
     -------
     DataFrame
-        variable, label, unit, n_people, n_steps, between_sd, within_sd, icc, low, high. An ICC of 0.6 says that 60 % of the
-        variance is a matter of who, 40 % of when. The interval is the exact F interval with n0 for the group size, an
-        approximation when records differ in length (Donner 1986, Int Stat Rev 54:67-82). Missing where there are
-        fewer than two people or no repeated steps.
+        variable, label, unit, n_people, n_steps, between_sd, within_sd, icc, low, high. An ICC of 0.6 says
+        that 60 % of the variance is a matter of who, 40 % of when. The interval is the exact F interval with
+        n0 for the group size, an approximation when records differ in length (Donner 1986, Int Stat Rev
+        54:67-82). Missing where there are fewer than two people or no repeated steps.
     """
     frame, study = panel.frame, panel.study
     rows = []
@@ -50,7 +52,8 @@ def variance_split(panel: Panel) -> pd.DataFrame:
 
 
 def anova_icc(values: np.ndarray, group: np.ndarray) -> tuple[float, float, float, float, float]:
-    """between SD, within SD, ICC and its interval from (n,) values and (n,) groups coded 0..a-1; see `variance_split`."""
+    """between SD, within SD, ICC and its interval from (n,) values and (n,) groups coded 0..a-1; see
+    `variance_split`."""
     N = len(values)
     n = np.bincount(group) if N else np.zeros(0)
     a = len(n)

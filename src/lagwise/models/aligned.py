@@ -16,9 +16,10 @@ COLUMNS = ("offset", "onset_mean", "matched_mean", "difference", "low", "high", 
 def aligned(panel: Panel, outcome: str, seed: int = 0) -> pd.DataFrame:
     """Mean jump at steps -4 to +2 around onsets against matched at-risk steps of the same person.
 
-    Offset 0 is the step in which the flare-up is seen; -1 the step before it, whose jump the onset model uses. Each onset is matched with all of
-    the same person's at-risk steps that were not followed by an onset; its difference is its jump minus their mean at the same offset. Onsets
-    count once each. The band is a percentile bootstrap over people.
+    Offset 0 is the step in which the flare-up is seen; -1 the step before it, whose jump the onset model
+    uses. Each onset is matched with all of the same person's at-risk steps that were not followed by an
+    onset; its difference is its jump minus their mean at the same offset. Onsets count once each. The band is
+    a percentile bootstrap over people.
 
     Parameters
     ----------
@@ -31,8 +32,8 @@ def aligned(panel: Panel, outcome: str, seed: int = 0) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        Columns `COLUMNS`, jumps in log units; an offset at which nothing is known has missing numbers. Offsets after 0 show what flare-ups
-        do to load, not what came before them.
+        Columns `COLUMNS`, jumps in log units; an offset at which nothing is known has missing numbers.
+        Offsets after 0 show what flare-ups do to load, not what came before them.
     """
     frame = panel.frame.sort_values(["person", "step"], kind="stable")
     people, code = np.unique(frame["person"].astype(str), return_inverse=True)

@@ -1,4 +1,5 @@
-"""Cluster bootstrap over people, percentile-t: an interval that leans on neither normal residuals nor a degrees-of-freedom formula."""
+"""Cluster bootstrap over people, percentile-t: an interval that leans on neither normal residuals nor a
+degrees-of-freedom formula."""
 
 from __future__ import annotations
 
@@ -20,11 +21,13 @@ def bootstrap(
 ) -> pd.DataFrame:
     """Percentile-t interval of `size` times one column's coefficient from resampled people.
 
-    People are drawn with replacement, all their steps with them; the same rung is fitted and t* = (estimate* - estimate) / error* kept. The
-    interval is estimate - quantiles of t* x error (Cameron, Gelbach & Miller 2008, doi:10.1162/rest.90.3.414). Errors are the model's own for a mixed model
-    and the clustered sandwich (without small-sample correction, the same in every draw) for a within-person one.
+    People are drawn with replacement, all their steps with them; the same rung is fitted and t* = (estimate*
+    - estimate) / error* kept. The interval is estimate - quantiles of t* x error (Cameron, Gelbach & Miller
+    2008, doi:10.1162/rest.90.3.414). Errors are the model's own for a mixed model and the clustered sandwich
+    (without small-sample correction, the same in every draw) for a within-person one.
 
-    Returns one row: estimate, std_error, low, high, draws (usable), people. Fewer than half of the draws usable gives missing limits.
+    Returns one row: estimate, std_error, low, high, draws (usable), people. Fewer than half of the draws
+    usable gives missing limits.
     """
     if isinstance(model, Rung):
         estimate, std_error, t = _mixed(model, column, size, seed, draws)

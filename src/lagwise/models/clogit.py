@@ -1,4 +1,5 @@
-"""Conditional logistic regression with time-stratified referents: each person is compared with themselves at nearby times."""
+"""Conditional logistic regression with time-stratified referents: each person is compared with themselves at
+nearby times."""
 
 from __future__ import annotations
 
@@ -19,8 +20,9 @@ BLOCK = 8
 class ConditionalFit:
     """Conditional likelihood estimates.
 
-    `names` and `beta` (k,), `cov` (k, k). `events` counts events in informative strata (with an event and a step without one),
-    `strata` those strata, `people` the people they come from. `dropped` lists (column, why), `penalised` the columns that a penalty holds.
+    `names` and `beta` (k,), `cov` (k, k). `events` counts events in informative strata (with an event and a
+    step without one), `strata` those strata, `people` the people they come from. `dropped` lists (column,
+    why), `penalised` the columns that a penalty holds.
     """
 
     names: tuple[str, ...]
@@ -39,7 +41,8 @@ class ConditionalFit:
 def strata_of(person: np.ndarray, step: np.ndarray, block: int = BLOCK) -> np.ndarray:
     """(n,) stratum codes: person x block of `block` calendar steps, fixed before any event is seen.
 
-    Referents are chosen independently of the event, which avoids overlap bias (Janes et al. 2005, doi:10.1097/01.ede.0000181315.18836.9d).
+    Referents are chosen independently of the event, which avoids overlap bias (Janes et al. 2005,
+    doi:10.1097/01.ede.0000181315.18836.9d).
     """
     return np.unique(np.column_stack([person, np.asarray(step) // block]), axis=0, return_inverse=True)[1].ravel()
 
@@ -56,7 +59,8 @@ def fit_conditional(
 ) -> ConditionalFit:
     """Maximise the exact conditional likelihood by Newton's method.
 
-    Each stratum contributes exp(x_events beta) / sum over all sets of as many of its steps of exp(x_set beta).
+    Each stratum contributes exp(x_events beta) / sum over all sets of as many of its steps of exp(x_set
+    beta).
 
     Parameters
     ----------
@@ -65,7 +69,8 @@ def fit_conditional(
     stratum : (n,) codes
     names : k column names
     person : (n,) codes, for counting
-    penalty : m of a log-F(m, m) penalty on each coefficient per SD of its column, as in `lagwise.models.logistic`
+    penalty : m of a log-F(m, m) penalty on each coefficient per SD of its column, as in
+        `lagwise.models.logistic`
     only : columns that the penalty holds; all by default
 
     Raises
@@ -104,7 +109,8 @@ def fit_conditional(
 
 
 def _sets(y: np.ndarray, stratum: np.ndarray) -> tuple[list[list[int]], np.ndarray, np.ndarray, list[np.ndarray]]:
-    """All sets of as many steps as events per informative stratum, where each stratum starts, and the observed sets."""
+    """All sets of as many steps as events per informative stratum, where each stratum starts, and the
+    observed sets."""
     sets: list[list[int]] = []
     starts, observed, kept = [], [], []
     order = np.argsort(stratum, kind="stable")
@@ -139,7 +145,8 @@ def _independent(T: np.ndarray, starts: np.ndarray) -> np.ndarray:
 def _newton(
     T: np.ndarray, starts: np.ndarray, observed: np.ndarray, penalty: np.ndarray, names: tuple[str, ...]
 ) -> tuple[np.ndarray, float, np.ndarray]:
-    """Newton's method with a penalty per column (0 for none); `Separated.columns` names those that run away."""
+    """Newton's method with a penalty per column (0 for none); `Separated.columns` names those that run
+    away."""
     counts = np.diff(np.append(starts, len(T)))
     free = penalty == 0
 

@@ -14,10 +14,12 @@ LEAST = 1e-9
 
 @dataclass(frozen=True)
 class ClusterFit:
-    """Least-squares coefficients `beta` (k,) with their CR2 covariance `cov` (k, k); `bread` is (X'X)^-1, `rss` the residual sum of squares.
+    """Least-squares coefficients `beta` (k,) with their CR2 covariance `cov` (k, k); `bread` is (X'X)^-1,
+    `rss` the residual sum of squares.
 
-    V = B (sum_i X_i'A_i e_i e_i'A_i X_i) B with B = (X'X)^-1 and A_i the symmetric square root of the pseudo-inverse of I - X_i B X_i', which makes V exactly
-    unbiased when errors are independent (Bell & McCaffrey 2002; Pustejovsky & Tipton 2018, doi:10.1080/07350015.2016.1247004).
+    V = B (sum_i X_i'A_i e_i e_i'A_i X_i) B with B = (X'X)^-1 and A_i the symmetric square root of the
+    pseudo-inverse of I - X_i B X_i', which makes V exactly unbiased when errors are independent (Bell &
+    McCaffrey 2002; Pustejovsky & Tipton 2018, doi:10.1080/07350015.2016.1247004).
     """
 
     beta: np.ndarray
@@ -30,7 +32,8 @@ class ClusterFit:
     def contrast(self, weights: np.ndarray) -> tuple[float, float, float]:
         """Estimate, CR2 standard error and Satterthwaite df of weights'beta, `weights` (k,).
 
-        df = (sum_i g_i'g_i)^2 / sum_ij (g_i'g_j)^2 with g_i the weights by which cluster i enters the variance, under independent errors.
+        df = (sum_i g_i'g_i)^2 / sum_ij (g_i'g_j)^2 with g_i the weights by which cluster i enters the
+        variance, under independent errors.
         """
         c = np.asarray(weights, dtype=float)
         direction = self.bread @ c
@@ -43,7 +46,8 @@ class ClusterFit:
 
 
 def fit_clustered(y: np.ndarray, X: np.ndarray, person: np.ndarray) -> ClusterFit:
-    """Least squares of `y` (n,) on `X` (n, k) of full rank; rows of a person (codes 0..m-1) stand together."""
+    """Least squares of `y` (n,) on `X` (n, k) of full rank; rows of a person (codes 0..m-1) stand
+    together."""
     ends = np.cumsum(np.bincount(person))[:-1]
     bread = np.linalg.inv(X.T @ X)
     beta = bread @ (X.T @ y)
@@ -64,7 +68,8 @@ def _adjust(x: np.ndarray, bread: np.ndarray) -> np.ndarray:
 def cluster_many(XtX: np.ndarray, Xty: np.ndarray, weights: np.ndarray) -> Contrasts:
     """The contrast of `fit_clustered` for many data sets of the same people, from cross-products alone.
 
-    As f(I - X B X') X = X f(I - B X'X), each A_i X_i is X_i N_i with N_i = L (I - L'X_i'X_i L)^-1/2 L^-1 and B = LL', so that no rows are needed.
+    As f(I - X B X') X = X f(I - B X'X), each A_i X_i is X_i N_i with N_i = L (I - L'X_i'X_i L)^-1/2 L^-1 and
+    B = LL', so that no rows are needed.
 
     Parameters
     ----------

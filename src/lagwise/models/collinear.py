@@ -10,7 +10,8 @@ from lagwise.core.words import exposure_label
 from lagwise.models.design import Design, moving
 
 NEAR = 0.7
-"""Correlation within people from which two columns count as near-collinear (Dormann et al. 2013, doi:10.1111/j.1600-0587.2012.07348.x)."""
+"""Correlation within people from which two columns count as near-collinear (Dormann et al. 2013,
+doi:10.1111/j.1600-0587.2012.07348.x)."""
 COLUMNS = ("term", "column", "with_term", "correlation", "near", "vif", "error_times", "n_steps")
 
 
@@ -22,9 +23,11 @@ def collinearity(design: Design) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        Columns `COLUMNS`. `with_term`: the exposure, or the name of the outcome adjusted for, with which it goes most closely within people, and `correlation` with its
-        sign; '' and 0 where there is no other; `near` where it is beyond `NEAR`. `vif`: variance inflation, 1 / (1 - R2) of the column on all others within people, infinite where they
-        reproduce it. `error_times`: its root, by which the standard error exceeds that of an unrelated column with the same spread.
+        Columns `COLUMNS`. `with_term`: the exposure, or the name of the outcome adjusted for, with which it
+        goes most closely within people, and `correlation` with its sign; '' and 0 where there is no other;
+        `near` where it is beyond `NEAR`. `vif`: variance inflation, 1 / (1 - R2) of the column on all others
+        within people, infinite where they reproduce it. `error_times`: its root, by which the standard error
+        exceeds that of an unrelated column with the same spread.
     """
     names = [name for name in design.names[1:] if not name.endswith("_between")]
     values = design.X[:, [design.names.index(name) for name in names]]
@@ -56,7 +59,8 @@ def collinearity(design: Design) -> pd.DataFrame:
 
 
 def nearest_pair(design: Design) -> tuple[float, bool, str]:
-    """The largest correlation within people between exposures, whether it is within `NEAR`, and the pair and what it costs in words."""
+    """The largest correlation within people between exposures, whether it is within `NEAR`, and the pair and
+    what it costs in words."""
     table = collinearity(design)
     if table.empty or not table.loc[0, "with_term"]:
         return 0.0, True, "no two exposures vary within people"
@@ -76,7 +80,8 @@ def nearest_pair(design: Design) -> tuple[float, bool, str]:
 
 
 def _term(column: str, design: Design) -> str:
-    """The exposure a column stands for, the outcome's name for the outcome adjusted for, '' for anything else."""
+    """The exposure a column stands for, the outcome's name for the outcome adjusted for, '' for anything
+    else."""
     if column == f"{held_column(design.asked, design.pain_adjusted)}_within":
         return design.asked.name
     return column.removesuffix("_within") if moving(column, design.asked) else ""

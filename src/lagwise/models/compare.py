@@ -15,15 +15,15 @@ SHOWN = ["estimate", "low", "high", "n_people", "n_steps"]
 def compare_fits(fit: Fit, other: Fit) -> pd.DataFrame:
     """The estimands that two fits have in common, with both estimates and their difference.
 
-    The joint model adjusts for the pain behind the ratings; its rows are matched with those of the other fit's own
-    adjustment.
+    The joint model adjusts for the pain behind the ratings; its rows are matched with those of the other
+    fit's own adjustment.
 
     Returns
     -------
     DataFrame
-        The columns `SAME`; engine, estimate, low, high, n_people and n_steps of either fit, with `_1` and `_2`; and
-        `difference`, the second estimate less the first, on the row's scale. Both fits may rest on the same records, so
-        no interval of the difference is given.
+        The columns `SAME`; engine, estimate, low, high, n_people and n_steps of either fit, with `_1` and
+        `_2`; and `difference`, the second estimate less the first, on the row's scale. Both fits may rest on
+        the same records, so no interval of the difference is given.
 
     Raises
     ------

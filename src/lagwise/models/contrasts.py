@@ -21,8 +21,8 @@ from lagwise.models.standard import SLOPE_OF, Standardised
 class Contrast:
     """One comparison of two predictions for the same person-steps.
 
-    `reference` and `compared` are values of the column in its own units; with None as reference both are steps from the values as observed,
-    the first of `below` downwards.
+    `reference` and `compared` are values of the column in its own units; with None as reference both are
+    steps from the values as observed, the first of `below` downwards.
     `primary` marks the study's primary contrast, which is also given as probabilities.
     """
 
@@ -43,11 +43,12 @@ class Contrast:
 
 
 def point_contrasts(design: Design, columns: Standardised, study: Study) -> list[Contrast]:
-    """The primary contrast first (when its exposure is in the design), then one within-person SD of every exposure and
-    one unit of those that have within-person parts, so that the mixed model's rows have a counterpart.
+    """The primary contrast first (when its exposure is in the design), then one within-person SD of every
+    exposure and one unit of those that have within-person parts, so that the mixed model's rows have a
+    counterpart.
 
-    The primary contrast of jump compares trained steps at usual load with the same steps at (1 + contrast) x usual load. All
-    other contrasts add to the values as observed, over all person-steps.
+    The primary contrast of jump compares trained steps at usual load with the same steps at (1 + contrast) x
+    usual load. All other contrasts add to the values as observed, over all person-steps.
     """
     out = []
     every = np.arange(design.n_steps)
@@ -106,7 +107,8 @@ def moves(
 
 
 def posterior_row(draws: np.ndarray, *, points: Study | None = None) -> dict[str, float]:
-    """Mean, SD, interval and probability above 0 of draws; with `points` also the probabilities on the points scale."""
+    """Mean, SD, interval and probability above 0 of draws; with `points` also the probabilities on the points
+    scale."""
     flat = np.asarray(draws, dtype=float).ravel()
     tail = (1 - INTERVAL) / 2
     low, high = np.quantile(flat, [tail, 1 - tail])
@@ -140,7 +142,8 @@ def common(engine: str, model: str, design: Design) -> Mapping[str, Any]:
 def coefficient_rows(
     columns: Standardised, beta: np.ndarray, scale: str, shared: Mapping[str, Any], study: Study
 ) -> list[dict[str, Any]]:
-    """'per unit' rows of every exposure and level from draws (chains, draws, p), in the columns' own units."""
+    """'per unit' rows of every exposure and level from draws (chains, draws, p), in the columns' own
+    units."""
     rows = []
     for term in exposures_of(study):
         for level, column in levels(term, between=True):

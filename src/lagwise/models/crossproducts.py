@@ -17,11 +17,11 @@ SINGULAR = 1e-10
 class CrossProducts:
     """Cross-products of [X, y] and Z in total and per person, for a batch of B variants of one data set.
 
-    `CtC` is (B, p + 1, p + 1) for C = [X, y]; `ZtC` (B, q, m, p + 1) holds Z_i'C_i and `ZtZ` (B, q, q, m) holds
-    Z_i'Z_i of the m people. Columns of X and y are kept standardised (mean and SD in `shift` and `scale`,
-    (B, p + 1)), which changes nothing but the rounding; results are given back on the scale they came in.
-    `rows` (B,) is the number of rows of each variant. `ok` (B,) is False where X is singular or the variant holds missing
-    numbers.
+    `CtC` is (B, p + 1, p + 1) for C = [X, y]; `ZtC` (B, q, m, p + 1) holds Z_i'C_i and `ZtZ` (B, q, q, m)
+    holds Z_i'Z_i of the m people. Columns of X and y are kept standardised (mean and SD in `shift` and
+    `scale`, (B, p + 1)), which changes nothing but the rounding; results are given back on the scale they
+    came in. `rows` (B,) is the number of rows of each variant. `ok` (B,) is False where X is singular or the
+    variant holds missing numbers.
     """
 
     n: int
@@ -145,7 +145,8 @@ class CrossProducts:
         return replace(self, CtC=CtC, ZtC=ZtC, ZtZ=ZtZ, shift=shift, scale=scale, rows=np.full(B, float(self.n)), ok=ok)
 
     def with_people(self, chosen: np.ndarray) -> CrossProducts:
-        """The same data with other people in it: `chosen` (B, k) holds positions 0..m-1, repeats count as different people."""
+        """The same data with other people in it: `chosen` (B, k) holds positions 0..m-1, repeats count as
+        different people."""
         ends = np.append(self.starts[1:], self.n)
         each = np.stack([self.C[a:b].T @ self.C[a:b] for a, b in zip(self.starts, ends, strict=True)])
         B, c = len(chosen), self.C.shape[1]
@@ -164,7 +165,8 @@ class CrossProducts:
         )
 
     def back(self) -> np.ndarray:
-        """(B, p, p) matrices that turn standardised coefficients into the original ones, save the shift of y."""
+        """(B, p, p) matrices that turn standardised coefficients into the original ones, save the shift of
+        y."""
         B, p = self.batch, self.p
         T = np.zeros((B, p, p))
         ratio = self.scale[:, p, None] / self.scale[:, :p]
@@ -175,7 +177,8 @@ class CrossProducts:
 
 
 def stacked(parts: Sequence[CrossProducts]) -> CrossProducts:
-    """Several data sets with the same columns as one batch, in their order; what is asked of single rows or people is lost.
+    """Several data sets with the same columns as one batch, in their order; what is asked of single rows or
+    people is lost.
 
     A data set of fewer people is filled up with people who have no rows, which changes no likelihood.
 

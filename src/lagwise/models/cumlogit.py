@@ -1,8 +1,10 @@
-"""Log density and gradient of the cumulative-logit model with person intercepts and slopes, written out by hand.
+"""Log density and gradient of the cumulative-logit model with person intercepts and slopes, written out by
+hand.
 
 P(Y <= k) = logistic(c_k - eta). A rating in category k touches only its own two cutpoints a = c_k - eta and
-b = c_{k-1} - eta, since logistic(a) - logistic(b) = logistic(a) logistic(-b) (1 - exp(b - a)). The last factor depends on the
-category alone, so that one exponential per row is left. Compiled in about two seconds and kept on disk by numba.
+b = c_{k-1} - eta, since logistic(a) - logistic(b) = logistic(a) logistic(-b) (1 - exp(b - a)). The last
+factor depends on the category alone, so that one exponential per row is left. Compiled in about two seconds
+and kept on disk by numba.
 """
 
 from __future__ import annotations
@@ -21,9 +23,9 @@ FLUSH = 1e100
 class Layout:
     """Where each parameter stands in the unconstrained vector.
 
-    In order: the anchor cutpoint, K - 2 log gaps between cutpoints, p rotated coefficients, log SD of the intercepts, m - 1
-    coordinates of the m standardised intercepts that sum to zero, and, when there are slopes, their log SD and m
-    standardised slopes.
+    In order: the anchor cutpoint, K - 2 log gaps between cutpoints, p rotated coefficients, log SD of the
+    intercepts, m - 1 coordinates of the m standardised intercepts that sum to zero, and, when there are
+    slopes, their log SD and m standardised slopes.
     """
 
     categories: int
@@ -87,7 +89,8 @@ class Layout:
         return np.concatenate([z - total / (root + self.people), -total / root], axis=-1)
 
 
-# No fast-math flags: sums keep their order, so that the same point always gives the same bits and the same seed the same draws.
+# No fast-math flags: sums keep their order, so that the same point always gives the same bits and the same
+# seed the same draws.
 @numba.njit(nogil=True, cache=True, error_model="numpy")
 def log_density(
     x, Q, Qt, jump, category, starts, counts, anchor, precision, scale_u, scale_v, scale_c, slopes, grad

@@ -19,7 +19,8 @@ from lagwise.panel.derive import usual_within
 ADJUSTED_FOR = {"start": "before", "end": "during"}
 """The primary adjustment at lag 1 by the study's `[pain] rated`: A (before) or B (during)."""
 ADJUSTMENTS = {1: ("before", "during"), 0: ("before", "none")}
-"""The adjustments for the earlier outcome that there are by lag: within one step it cannot be held equal to itself."""
+"""The adjustments for the earlier outcome that there are by lag: within one step it cannot be held equal to
+itself."""
 DEFAULT = Study(title="").outcome
 """What a plan asks about that says nothing else."""
 NEVER_KNOWN = {
@@ -28,13 +29,16 @@ NEVER_KNOWN = {
 }
 """What is missing where an outcome is known for no step."""
 OF_TRAINING = ("effort", "near_failure_share")
-"""Exposures that exist only on trained steps; a rested step takes the person's mean and `rested` speaks for it."""
+"""Exposures that exist only on trained steps; a rested step takes the person's mean and `rested` speaks for
+it."""
 
 
 ROUNDING = 1e-9
-"""What is left of a column, relative to the values it was made from, below which it is rounding and no variation."""
+"""What is left of a column, relative to the values it was made from, below which it is rounding and no
+variation."""
 VARY_PEOPLE = 5
-"""People within whom an exposure must vary: below as many people nothing is estimated at all (`lagwise.core.gate`)."""
+"""People within whom an exposure must vary: below as many people nothing is estimated at all
+(`lagwise.core.gate`)."""
 VARY_STEPS = 10
 """Steps on which it must differ from the person's own median."""
 
@@ -43,10 +47,11 @@ VARY_STEPS = 10
 class Design:
     """The complete rows of one model.
 
-    `asked` is the outcome in question; `outcome` the panel column explained, which may stand for another (an onset of a
-    flare-up). `y` is (n,), `X` (n, p) with the intercept first, `names` its p column names, `person` (n,) codes 0..m-1
-    into `people`. Rows are sorted by person and step. `frame` holds the panel rows in the same order.
-    `dropped` lists (column, why) for columns left out because they were unknown, constant, hardly varied within people or were a mixture of others.
+    `asked` is the outcome in question; `outcome` the panel column explained, which may stand for another (an
+    onset of a flare-up). `y` is (n,), `X` (n, p) with the intercept first, `names` its p column names,
+    `person` (n,) codes 0..m-1 into `people`. Rows are sorted by person and step. `frame` holds the panel rows
+    in the same order. `dropped` lists (column, why) for columns left out because they were unknown, constant,
+    hardly varied within people or were a mixture of others.
     """
 
     y: np.ndarray
@@ -79,8 +84,8 @@ class Design:
 def primary_adjustment(study: Study, frame: pd.DataFrame | None = None) -> str:
     """Which earlier outcome the primary analysis adjusts for.
 
-    At lag 1 'during' (B) when rated at the end of a step, 'before' (A) at its start. At lag 0 'before', but 'none' where
-    a panel's `frame` is given and it is known in less than half of the steps whose outcome is.
+    At lag 1 'during' (B) when rated at the end of a step, 'before' (A) at its start. At lag 0 'before', but
+    'none' where a panel's `frame` is given and it is known in less than half of the steps whose outcome is.
     """
     asked = study.outcome
     if asked.lag:
@@ -108,7 +113,8 @@ def adjustments(study: Study, first: str) -> tuple[str, ...]:
 
 
 def moving(column: str, asked: Outcome) -> bool:
-    """True for columns by which exposures enter within people; the earlier outcome is held equal and is none."""
+    """True for columns by which exposures enter within people; the earlier outcome is held equal and is
+    none."""
     base = column.removesuffix("_within")
     return whole(column) or (base != column and base not in (asked.name, asked.before))
 
@@ -126,10 +132,11 @@ def load_known(panel: Panel) -> bool:
 
 
 def columns_for(panel: Panel, exposures: Sequence[str], pain_adjusted: str) -> tuple[str, ...]:
-    """Columns of the linear predictor: exposures, log_usual, the parts of the adjusted-for outcome and the step index.
+    """Columns of the linear predictor: exposures, log_usual, the parts of the adjusted-for outcome and the
+    step index.
 
-    log_usual stands in every model of a study that asks about load, and in none of one that does not: steps without a usual
-    load, most days of a diary, would be lost for nothing.
+    log_usual stands in every model of a study that asks about load, and in none of one that does not: steps
+    without a usual load, most days of a diary, would be lost for nothing.
     """
     out: list[str] = []
     for term in exposures:
@@ -282,7 +289,8 @@ def design_from(
 
 
 def _scale(rows: pd.DataFrame, column: str) -> float:
-    """Size of the values a column was made from: those of the rating before centring, and 1 log unit for logs of load."""
+    """Size of the values a column was made from: those of the rating before centring, and 1 log unit for logs
+    of load."""
     if column in ("jump", "log_usual"):
         return 1.0
     raw = column.removesuffix("_within").removesuffix("_between")
@@ -293,8 +301,9 @@ def _scale(rows: pd.DataFrame, column: str) -> float:
 def hardly_varies(values: np.ndarray, person: np.ndarray, scale: float) -> str:
     """Why an exposure's coefficient within people cannot be estimated; empty when it can.
 
-    It must vary within `VARY_PEOPLE` people, and on `VARY_STEPS` steps it must lie away from the person's own median. With less an estimate rests on a few
-    steps, and 'per unit' of it speaks of a distance that hardly anybody went.
+    It must vary within `VARY_PEOPLE` people, and on `VARY_STEPS` steps it must lie away from the person's own
+    median. With less an estimate rests on a few steps, and 'per unit' of it speaks of a distance that hardly
+    anybody went.
     """
     groups = pd.Series(values).groupby(person)
     away = np.abs(values - groups.transform("median").to_numpy()) > ROUNDING * max(scale, 1e-300)
@@ -309,7 +318,8 @@ def hardly_varies(values: np.ndarray, person: np.ndarray, scale: float) -> str:
 
 
 def _hardly_between(means: np.ndarray, scale: float) -> str:
-    """Why a difference between people in an exposure cannot be estimated, from each person's mean: nearly all have the same."""
+    """Why a difference between people in an exposure cannot be estimated, from each person's mean: nearly all
+    have the same."""
     away = int((np.abs(means - np.median(means)) > ROUNDING * max(scale, 1e-300)).sum())
     needed = min(VARY_PEOPLE, len(means) // 2)
     if not 0 < away < needed:
@@ -327,7 +337,8 @@ def _rest_filled(frame: pd.DataFrame) -> pd.DataFrame:
 
 
 def usual_held(frame: pd.DataFrame) -> pd.DataFrame:
-    """The panel's rows with `log_usual` as models hold it equal, its within-person part (`lagwise.panel.derive.usual_within`)."""
+    """The panel's rows with `log_usual` as models hold it equal, its within-person part
+    (`lagwise.panel.derive.usual_within`)."""
     person = np.unique(frame["person"].to_numpy(dtype=object).astype(str), return_inverse=True)[1]
     order = np.argsort(person, kind="stable")
     values = np.empty(len(frame))
@@ -350,8 +361,8 @@ def estimable(
 ) -> tuple[list[int], list[tuple[str, str]]]:
     """Columns kept, in order, and (column, why) for those that are constant or a mixture of earlier ones.
 
-    `scale` is the size of the values each column was made from. Differences from a mean leave rounding of that size, which looks like variation
-    beside nothing else; the columns' own largest values by default.
+    `scale` is the size of the values each column was made from. Differences from a mean leave rounding of
+    that size, which looks like variation beside nothing else; the columns' own largest values by default.
     """
     if _all_apart(X, scale):
         return list(range(X.shape[1])), []

@@ -21,7 +21,8 @@ MEANING = {
     "divergences": "transitions on which the sampler lost its path",
     "bfmi": "smallest share of energy explored from draw to draw (Bayesian fraction of missing information)",
 }
-"""Gates in order; Vehtari et al. 2021 (doi:10.1214/20-BA1221) for the first three, Betancourt 2017 (arXiv:1701.02434) for the last."""
+"""Gates in order; Vehtari et al. 2021 (doi:10.1214/20-BA1221) for the first three, Betancourt 2017
+(arXiv:1701.02434) for the last."""
 
 WORDS = {
     "rhat": "largest R-hat",
@@ -40,13 +41,14 @@ def gates(posterior: Any, reported: Sequence[str] | None = None) -> pd.DataFrame
     posterior : DataTree
         With groups posterior and sample_stats (diverging, energy).
     reported : sequence of str, optional
-        Variables of the posterior that are reported, over which R-hat and the effective sample sizes are taken; all by default.
+        Variables of the posterior that are reported, over which R-hat and the effective sample sizes are
+        taken; all by default.
 
     Returns
     -------
     DataFrame
-        `value` is NaN, and the gate not passed, where a figure cannot be computed (R-hat from one chain, say). Quantities
-        that are the same in every draw are left out.
+        `value` is NaN, and the gate not passed, where a figure cannot be computed (R-hat from one chain,
+        say). Quantities that are the same in every draw are left out.
     """
     of_interest = _varying(posterior, reported)
     energy = posterior["sample_stats"]["energy"].values
@@ -71,7 +73,8 @@ def gates(posterior: Any, reported: Sequence[str] | None = None) -> pd.DataFrame
 
 
 def why_not(diagnostics: pd.DataFrame, target: float | None = None) -> str:
-    """Empty when every gate passed; else which failed, with value and limit. `target` is the target acceptance of the draws."""
+    """Empty when every gate passed; else which failed, with value and limit. `target` is the target
+    acceptance of the draws."""
     failed = diagnostics[~diagnostics["passed"].astype(bool)]
     parts = []
     for gate, value, limit in zip(failed["gate"], failed["value"].astype(float), failed["limit"], strict=True):

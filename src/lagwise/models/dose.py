@@ -19,25 +19,29 @@ from lagwise.models.gates import gate_frame, gate_row
 from lagwise.models.ladder import Rung, climb
 
 KNOTS = (0.05, 0.275, 0.5, 0.725, 0.95)
-"""Quantiles of the trained steps' jumps at which the knots stand: three inside, two at the ends (Harrell 2015, ch. 2)."""
+"""Quantiles of the trained steps' jumps at which the knots stand: three inside, two at the ends (Harrell
+2015, ch. 2)."""
 BENDS = ("jump_bend1", "jump_bend2", "jump_bend3")
 POINTS = 61
 
 
 def fit_dose(panel: Panel) -> Fit:
-    """Dose-response of jump: a natural cubic spline with 3 interior knots in the mixed model, in points against usual load.
+    """Dose-response of jump: a natural cubic spline with 3 interior knots in the mixed model, in points
+    against usual load.
 
-    The curve is f(jump) - f(0), with f linear outside the outer knots, the other columns as in the primary analysis, and the random
-    effects of the highest rung of the ladder that holds (person slopes of jump are straight lines).
+    The curve is f(jump) - f(0), with f linear outside the outer knots, the other columns as in the primary
+    analysis, and the random effects of the highest rung of the ladder that holds (person slopes of jump are
+    straight lines).
 
     Returns
     -------
     Fit
-        engine 'dose', no rows in `effects`. `tables`: curve (jump in log units, percent over usual load, estimate, std_error,
-        low, high in points; over the 5th to 95th percentile of the trained steps' jumps and no further), rug (jump, percent of each
-        trained step), knots (quantile, jump), nonlinearity (f, df1, df2, p: Wald test that all bends are 0, with the smallest of
-        the bends' Satterthwaite degrees of freedom). Not usable, with `why_not`, when people are too few, there is no load, or
-        jumps take too few values.
+        engine 'dose', no rows in `effects`. `tables`: curve (jump in log units, percent over usual load,
+        estimate, std_error, low, high in points; over the 5th to 95th percentile of the trained steps' jumps
+        and no further), rug (jump, percent of each trained step), knots (quantile, jump), nonlinearity (f,
+        df1, df2, p: Wald test that all bends are 0, with the smallest of the bends' Satterthwaite degrees of
+        freedom). Not usable, with `why_not`, when people are too few, there is no load, or jumps take too few
+        values.
 
     Examples
     --------
@@ -97,9 +101,11 @@ def fit_dose(panel: Panel) -> Fit:
 
 
 def natural_spline(x: np.ndarray, knots: np.ndarray) -> np.ndarray:
-    """(n, 3) columns that bend a straight line: restricted cubic splines on five knots, linear outside the outer two.
+    """(n, 3) columns that bend a straight line: restricted cubic splines on five knots, linear outside the
+    outer two.
 
-    b_j(x) = [(x - t_j)+^3 - (x - t_4)+^3 (t_5 - t_j) / (t_5 - t_4) + (x - t_5)+^3 (t_4 - t_j) / (t_5 - t_4)] / (t_5 - t_1)^2.
+    b_j(x) = [(x - t_j)+^3 - (x - t_4)+^3 (t_5 - t_j) / (t_5 - t_4) + (x - t_5)+^3 (t_4 - t_j) / (t_5 - t_4)]
+    / (t_5 - t_1)^2.
     """
     x = np.asarray(x, dtype=float)[:, None]
     first, fourth, fifth = knots[:3], knots[3], knots[4]

@@ -1,4 +1,5 @@
-"""What the mixed-model kernel gives back: estimates of a batch of variants and contrasts of their coefficients."""
+"""What the mixed-model kernel gives back: estimates of a batch of variants and contrasts of their
+coefficients."""
 
 from __future__ import annotations
 
@@ -13,12 +14,14 @@ Method = Literal["reml", "ml"]
 
 @dataclass(frozen=True)
 class Estimates:
-    """Fits of a batch of B variants; every array has B as its first axis and NaN where a variant could not be fitted.
+    """Fits of a batch of B variants; every array has B as its first axis and NaN where a variant could not be
+    fitted.
 
-    `theta` (B, k): free entries of the relative Cholesky factor of the random effects, column by column (l11, l21, l22), in
-    units of Z. `beta` (B, p), `cov` (B, p, p) and `sigma` (B,) are the coefficients, their covariance and the residual SD.
-    `deviance` is -2 log (restricted) likelihood, as lme4 reports it. `hessian` (B, k, k) is that of the profiled deviance in
-    standardised theta; `positive` says whether it is positive definite, `converged` whether the search ended.
+    `theta` (B, k): free entries of the relative Cholesky factor of the random effects, column by column (l11,
+    l21, l22), in units of Z. `beta` (B, p), `cov` (B, p, p) and `sigma` (B,) are the coefficients, their
+    covariance and the residual SD. `deviance` is -2 log (restricted) likelihood, as lme4 reports it.
+    `hessian` (B, k, k) is that of the profiled deviance in standardised theta; `positive` says whether it is
+    positive definite, `converged` whether the search ended.
     """
 
     structure: Structure
@@ -44,8 +47,9 @@ class Estimates:
     def contrast(self, weights: np.ndarray) -> Contrasts:
         """Estimate, standard error and Satterthwaite df of weights'beta, `weights` (p,).
 
-        df = 2 v^2 / (g'A g) with v the variance of the contrast, g its gradient in (theta, sigma) and A twice the inverse
-        Hessian of the deviance in (theta, sigma), as lmerTest computes it (Kuznetsova et al. 2017, doi:10.18637/jss.v082.i13).
+        df = 2 v^2 / (g'A g) with v the variance of the contrast, g its gradient in (theta, sigma) and A twice
+        the inverse Hessian of the deviance in (theta, sigma), as lmerTest computes it (Kuznetsova et al.
+        2017, doi:10.18637/jss.v082.i13).
         """
         w = np.asarray(weights, dtype=float)
         variance = np.einsum("i,bij,j->b", w, self.cov, w)

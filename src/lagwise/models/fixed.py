@@ -1,4 +1,5 @@
-"""Fixed-effects estimates: least squares after taking each person's mean from every column, also from load jump."""
+"""Fixed-effects estimates: least squares after taking each person's mean from every column, also from load
+jump."""
 
 from __future__ import annotations
 
@@ -14,9 +15,11 @@ from lagwise.models.within import WithinFit, centred_on_people
 
 
 def fit_fixed(design: Design) -> WithinFit:
-    """The fixed-effects estimator of a design (person dummies absorbed), with CR2 variance clustered on people (`lagwise.models.cluster`).
+    """The fixed-effects estimator of a design (person dummies absorbed), with CR2 variance clustered on
+    people (`lagwise.models.cluster`).
 
-    Centring load jump on a mean that holds later loads leaves a bias of order 1/T where pain feeds back on load; it is a comparator, no primary estimate.
+    Centring load jump on a mean that holds later loads leaves a bias of order 1/T where pain feeds back on
+    load; it is a comparator, no primary estimate.
 
     Raises
     ------
@@ -58,8 +61,8 @@ def fixed_many(cross: CrossProducts, position: int) -> Contrasts:
     Returns
     -------
     Contrasts
-        Estimate, classical standard error and residual degrees of freedom (n - people - columns), each (B,); NaN
-        where the column does not vary within people.
+        Estimate, classical standard error and residual degrees of freedom (n - people - columns), each (B,);
+        NaN where the column does not vary within people.
     """
     p, k = cross.p, cross.p + 1
     sums = cross.ZtC[:, 0]

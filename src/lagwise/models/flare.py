@@ -26,11 +26,13 @@ from lagwise.models.predict import flare_prediction
 from lagwise.models.rows import levels
 
 PENALTY = 2.0
-"""m of the log-F(m, m) penalty of the second rung: odds ratios per SD lie between 1/39 and 39 with probability 0.95."""
+"""m of the log-F(m, m) penalty of the second rung: odds ratios per SD lie between 1/39 and 39 with
+probability 0.95."""
 PER_COLUMN = 5
 """Onsets per column below which the plain likelihood is not trusted."""
 LARGE_OR = 3.0
-"""An odds ratio per within-person SD beyond this is rare in prospective data and worth a second look at the data."""
+"""An odds ratio per within-person SD beyond this is rare in prospective data and worth a second look at the
+data."""
 
 
 @dataclass(frozen=True)
@@ -54,24 +56,27 @@ def fit_flares(
 ) -> Fit:
     """Fit the flare models of one definition and return their effect table.
 
-    Engine 'flare': discrete-time onset model, logit P(onset at t + 1 | at risk at t) = the columns of the lagged mixed model + a normal person intercept, by
-    adaptive Gauss-Hermite quadrature. A random intercept is used rather than one dummy per person because people without onsets then still count and the estimates
-    do not carry the bias of many dummies; the self-controlled model beside it drops that normal assumption. Where there are fewer than 5
-    onsets per column the log-F(2, 2) penalised likelihood takes over, which keeps estimates finite
-    and shrinks the bias away from 1 of sparse data.
+    Engine 'flare': discrete-time onset model, logit P(onset at t + 1 | at risk at t) = the columns of the
+    lagged mixed model + a normal person intercept, by adaptive Gauss-Hermite quadrature. A random intercept
+    is used rather than one dummy per person because people without onsets then still count and the estimates
+    do not carry the bias of many dummies; the self-controlled model beside it drops that normal assumption.
+    Where there are fewer than 5 onsets per column the log-F(2, 2) penalised likelihood takes over, which
+    keeps estimates finite and shrinks the bias away from 1 of sparse data.
 
-    Engine 'clogit': conditional logistic regression within person and calendar block of `block_steps` steps. A step that an onset follows is compared with all steps of
-    its block whose exposures and pain are known, before and after it, at risk or not, so that which steps they are does not depend on the onset.
+    Engine 'clogit': conditional logistic regression within person and calendar block of `block_steps` steps.
+    A step that an onset follows is compared with all steps of its block whose exposures and pain are known,
+    before and after it, at risk or not, so that which steps they are does not depend on the onset.
 
-    A column that separates onsets from other steps is penalised alone, and named; where there are fewer than 5 onsets per column all are.
+    A column that separates onsets from other steps is penalised alone, and named; where there are fewer than
+    5 onsets per column all are.
 
     Parameters
     ----------
     panel : Panel
         It is not changed.
     definition : str
-        The outcome's name ('pain'), which is meant by '' as well: `flare_next`; or 'reported': the person's own word at
-        the next step after a step not called a flare-up.
+        The outcome's name ('pain'), which is meant by '' as well: `flare_next`; or 'reported': the person's
+        own word at the next step after a step not called a flare-up.
     exposures, pain_adjusted : as in `fit_mixed`
     block_steps : int
         Calendar steps per block of the self-controlled model.
@@ -83,12 +88,15 @@ def fit_flares(
     Returns
     -------
     Fit
-        `effects`: 'per unit' rows of every exposure, and the study's contrast for the primary exposure, as odds ratios (both engines) and as g-computed differences in the
-        probability of an onset (engine 'flare'), crude and adjusted, under both pain adjustments; the self-controlled model under the primary one. None is primary.
+        `effects`: 'per unit' rows of every exposure, and the study's contrast for the primary exposure, as
+        odds ratios (both engines) and as g-computed differences in the probability of an onset (engine
+        'flare'), crude and adjusted, under both pain adjustments; the self-controlled model under the primary
+        one. None is primary.
 
-        `tables`: counts; agreement (of the two definitions); aligned (jumps around onsets); coefficients (of the adjusted model, log-odds); risk
-        (probability of an onset at usual load, at the study's contrast, and the difference); rungs; bias_at_this_size; prediction (Brier scores in people left out); other_definition (the
-        study's contrast under the other definition, or why there is none).
+        `tables`: counts; agreement (of the two definitions); aligned (jumps around onsets); coefficients (of
+        the adjusted model, log-odds); risk (probability of an onset at usual load, at the study's contrast,
+        and the difference); rungs; bias_at_this_size; prediction (Brier scores in people left out);
+        other_definition (the study's contrast under the other definition, or why there is none).
 
         With fewer than 10 onsets or 5 informative people there are no effects and `why_not` says so.
 
@@ -238,7 +246,8 @@ def _self_controlled(
 ) -> tuple[list[dict[str, Any]], list[str], pd.DataFrame]:
     """Rows, notes and counts of the self-controlled models that go with the onset models.
 
-    Every step of the model's people with known exposures and pain is a referent, at risk or not and whatever followed: y is 1 where an onset follows, else 0.
+    Every step of the model's people with known exposures and pain is a referent, at risk or not and whatever
+    followed: y is 1 where an onset follows, else 0.
     """
     rows: list[dict[str, Any]] = []
     notes: list[str] = []
@@ -269,9 +278,11 @@ def _self_controlled(
 
 
 def referent_design(panel: Panel, onset: Design, terms: Sequence[str]) -> Design:
-    """The steps of the self-controlled model: 1 where an onset follows, 0 on every other step with known exposures and adjusted-for pain.
+    """The steps of the self-controlled model: 1 where an onset follows, 0 on every other step with known
+    exposures and adjusted-for pain.
 
-    Steps in a flare-up and steps whose next rating is lost stay: were they left out, which steps an onset is compared with would depend on that onset.
+    Steps in a flare-up and steps whose next rating is lost stay: were they left out, which steps an onset is
+    compared with would depend on that onset.
     """
     outcome = onset.outcome
     whole = replace(panel, frame=panel.frame.assign(**{outcome: panel.frame[outcome].eq(1).astype(float)}))

@@ -16,7 +16,8 @@ from lagwise.models.logistic import fit_logistic
 
 RUNS = 100
 PERSON_STEPS = 200_000
-"""Person-steps simulated per truth at most, though never fewer than 25 runs: a large study needs fewer to show its bias."""
+"""Person-steps simulated per truth at most, though never fewer than 25 runs: a large study needs fewer to
+show its bias."""
 COLUMNS = (
     "truth",
     "estimator",
@@ -33,8 +34,9 @@ COLUMNS = (
 
 @dataclass(frozen=True)
 class Mechanism:
-    """What is simulated, read off the data: people, steps each, onset log-odds and their person SD, chance that a flare ends at a step,
-    lag-1 correlation and SD of log load, and by how much log load falls during a flare."""
+    """What is simulated, read off the data: people, steps each, onset log-odds and their person SD, chance
+    that a flare ends at a step, lag-1 correlation and SD of log load, and by how much log load falls during a
+    flare."""
 
     people: int
     steps: int
@@ -68,11 +70,13 @@ def mechanism(panel: Panel, outcome: str, level: float, tau: float) -> Mechanism
 
 
 def bias_at_this_size(how: Mechanism, truths: dict[str, float], *, seed: int = 0, runs: int = RUNS) -> pd.DataFrame:
-    """Bias, coverage and false positives of both flare models with load jump as the only exposure, in log-odds per log unit.
+    """Bias, coverage and false positives of both flare models with load jump as the only exposure, in
+    log-odds per log unit.
 
-    Every run simulates the study's number of people and steps: log load with the study's memory, load cut while a flare lasts
-    (so that flares change later exposure), onsets among at-risk steps with log-odds level + tau u_i + truth x jump. The jump of a simulated step is
-    log load minus the log of the mean load of the `usual_steps` before it.
+    Every run simulates the study's number of people and steps: log load with the study's memory, load cut
+    while a flare lasts (so that flares change later exposure), onsets among at-risk steps with log-odds level
+    + tau u_i + truth x jump. The jump of a simulated step is log load minus the log of the mean load of the
+    `usual_steps` before it.
 
     Parameters
     ----------
@@ -85,8 +89,9 @@ def bias_at_this_size(how: Mechanism, truths: dict[str, float], *, seed: int = 0
     Returns
     -------
     DataFrame
-        Columns `COLUMNS`, one row per truth and estimator; `excludes_zero` is the share of intervals without 0 (false positives when
-        the truth is 0). Runs in which a model could not be fitted are left out of `runs`.
+        Columns `COLUMNS`, one row per truth and estimator; `excludes_zero` is the share of intervals without
+        0 (false positives when the truth is 0). Runs in which a model could not be fitted are left out of
+        `runs`.
     """
     runs = min(runs, max(25, PERSON_STEPS // (how.people * how.steps)))
     rows = []

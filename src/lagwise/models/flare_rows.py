@@ -19,11 +19,14 @@ Z = float(ndtri(0.5 + INTERVAL / 2))
 
 
 def probabilities(design: Design, fit: LogisticFit, column: str, size: float) -> tuple[np.ndarray, np.ndarray]:
-    """Average probability of an onset at the reference, at the contrast, and their difference, with standard errors (3,).
+    """Average probability of an onset at the reference, at the contrast, and their difference, with standard
+    errors (3,).
 
-    g-computation: each observed at-risk step is predicted twice and averaged over steps and over the person intercepts. For jump the reference is a
-    step trained at the usual load (jump 0, neither rested nor restarted) and the contrast one at jump = `size`; for any other column the reference is the step
-    as observed and the contrast the same step with the column raised by `size`. Standard errors by the delta method.
+    g-computation: each observed at-risk step is predicted twice and averaged over steps and over the person
+    intercepts. For jump the reference is a step trained at the usual load (jump 0, neither rested nor
+    restarted) and the contrast one at jump = `size`; for any other column the reference is the step as
+    observed and the contrast the same step with the column raised by `size`. Standard errors by the delta
+    method.
     """
     X0 = design.X.copy()
     at = design.names.index(column)

@@ -18,7 +18,8 @@ from lagwise.models.within import WithinFit, centred_on_people
 AGREE = 0.02
 """Largest difference between two optimisers, in standard errors of the primary coefficient."""
 SKEW, KURTOSIS = 2.0, 7.0
-"""Absolute skewness and excess kurtosis of residuals beyond which linear models are not trusted (West et al. 1995)."""
+"""Absolute skewness and excess kurtosis of residuals beyond which linear models are not trusted (West et al.
+1995)."""
 OUTLYING = 4.0
 """Person effect, in its own SDs, from which a person is pointed out."""
 
@@ -43,7 +44,8 @@ def failed(frame: pd.DataFrame) -> str:
 
 
 def mixed_gates(rung: Rung, agreement: Agreement) -> pd.DataFrame:
-    """Converged, Hessian, agreement, residual shape, outlying people and near-collinear exposures of the primary mixed model."""
+    """Converged, Hessian, agreement, residual shape, outlying people and near-collinear exposures of the
+    primary mixed model."""
     e = rung.estimates
     lowest = float(np.linalg.eigvalsh(e.hessian[0])[0])
     rows = [
@@ -67,7 +69,8 @@ def mixed_gates(rung: Rung, agreement: Agreement) -> pd.DataFrame:
 
 
 def collinear_row(design: Design) -> dict[str, Any]:
-    """The pair of exposures that go together most closely within people; it is named and never fails a fit."""
+    """The pair of exposures that go together most closely within people; it is named and never fails a
+    fit."""
     value, well, meaning = nearest_pair(design)
     return gate_row("near_collinear", value, f"within {NEAR:g}", True if well else None, meaning)
 

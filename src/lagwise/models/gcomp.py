@@ -13,7 +13,8 @@ from lagwise.models.design import Design
 
 HAIR = 1e-9
 MOST, FEWEST = 11, 3
-"""Levels of a rating in the ordinal model: a scale of as many whole points keeps them, any other has `MOST`."""
+"""Levels of a rating in the ordinal model: a scale of as many whole points keeps them, any other has
+`MOST`."""
 
 
 @dataclass(frozen=True)
@@ -36,7 +37,8 @@ class Levels:
         return self.low == 0 and self.step == 1
 
     def place(self, ratings: np.ndarray) -> np.ndarray:
-        """Ratings in steps from the lowest level, as given: 2.5 lies half way between the third and the fourth."""
+        """Ratings in steps from the lowest level, as given: 2.5 lies half way between the third and the
+        fourth."""
         return (np.asarray(ratings, dtype=float) - self.low) / self.step
 
     def nearest(self, ratings: np.ndarray) -> np.ndarray:
@@ -58,9 +60,11 @@ def levels_of(outcome: Outcome) -> Levels:
 
 @dataclass(frozen=True)
 class Threshold:
-    """The rise asked about, per row: the event is Y above the level at `category`, or in it with weight `share`.
+    """The rise asked about, per row: the event is Y above the level at `category`, or in it with weight
+    `share`.
 
-    `rows` are those at risk of a flare-up in the next step. Where it `falls`, the event is a fall: all other levels.
+    `rows` are those at risk of a flare-up in the next step. Where it `falls`, the event is a fall: all other
+    levels.
     """
 
     category: np.ndarray
@@ -73,9 +77,10 @@ class Threshold:
 def flare_threshold(design: Design, rise: float) -> Threshold:
     """Where a rating of the next step at or beyond the usual one by `rise` begins on the levels of the model.
 
-    Ratings that are levels: the smallest one at or above the limit, whole (of a fall the largest at or below it).
-    Otherwise (means of several ratings) a level covers half a step either way, and the one that holds the limit counts
-    with the part of it that lies beyond. Nobody is at risk where the plan asks about the same step.
+    Ratings that are levels: the smallest one at or above the limit, whole (of a fall the largest at or below
+    it). Otherwise (means of several ratings) a level covers half a step either way, and the one that holds
+    the limit counts with the part of it that lies beyond. Nobody is at risk where the plan asks about the
+    same step.
     """
     frame, asked = design.frame, design.asked
     levels, falls = levels_of(asked), asked.variable.worse == "low"
@@ -145,8 +150,8 @@ def averages(eta: np.ndarray, move: Move, cutpoints: np.ndarray, rows: np.ndarra
 
     Returns
     -------
-    (draws, 3): mean of Y in points, probability of the lowest level, and among the rows at risk the probability of the
-    rise or fall (NaN when none of `rows` is at risk).
+    (draws, 3): mean of Y in points, probability of the lowest level, and among the rows at risk the
+    probability of the rise or fall (NaN when none of `rows` is at risk).
     """
     at_risk = np.zeros(eta.shape[1], dtype=np.bool_)
     at_risk[threshold.rows] = True

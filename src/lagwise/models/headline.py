@@ -1,4 +1,5 @@
-"""Which of two estimates of the same question leads: ratings as measures with error, or ratings as they are."""
+"""Which of two estimates of the same question leads: ratings as measures with error, or ratings as they
+are."""
 
 from __future__ import annotations
 
@@ -17,8 +18,10 @@ AS_RATED, JOINT = "mixed", "joint"
 def with_headline(fits: Iterable[Fit], study: Study) -> tuple[Fit, ...]:
     """The fits with exactly one primary row among them.
 
-    The joint model's row of the primary contrast leads where the plan's `headline` is 'joint', it is usable, a mixed model of the same contrast is usable beside it, and the people are not so few
-    that estimates are exploratory (`lagwise.core.gate`): with 5 to 9 the joint model says mostly what its weak priors do. Else the row that a fit marked primary stays.
+    The joint model's row of the primary contrast leads where the plan's `headline` is 'joint', it is usable,
+    a mixed model of the same contrast is usable beside it, and the people are not so few that estimates are
+    exploratory (`lagwise.core.gate`): with 5 to 9 the joint model says mostly what its weak priors do. Else
+    the row that a fit marked primary stays.
     """
     fits = tuple(fits)
     joint = next((f for f in fits if named(f.engine).headline == JOINT and f.usable), None)
@@ -38,5 +41,6 @@ def with_headline(fits: Iterable[Fit], study: Study) -> tuple[Fit, ...]:
 
 
 def joint_leads(study: Study, term: str, n_people: int) -> bool:
-    """True where a usable joint model of `n_people` people would lead: the plan asks for it, the exposure is load, and estimates are not exploratory."""
+    """True where a usable joint model of `n_people` people would lead: the plan asks for it, the exposure is
+    load, and estimates are not exploratory."""
     return study.analysis.headline == JOINT and term == "jump" and not gate_for(n_people).within_only

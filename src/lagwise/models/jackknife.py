@@ -18,7 +18,8 @@ from lagwise.models.rows import limits
 
 @dataclass(frozen=True)
 class Linear:
-    """An estimate as a weighted sum of the outcome: `weights` (n,) give the estimate when multiplied with y."""
+    """An estimate as a weighted sum of the outcome: `weights` (n,) give the estimate when multiplied with
+    y."""
 
     estimate: float
     weights: np.ndarray
@@ -27,12 +28,13 @@ class Linear:
 def jackknife(rung: Rung, column: str, size: float = 1.0) -> pd.DataFrame:
     """The plain estimate, the estimates in each half of every record, and the bias-corrected one.
 
-    corrected = 2 x whole - (first half + second half) / 2 (Dhaene & Jochmans 2015, doi:10.1093/restud/rdv007). Each person's usable steps
-    are cut at their middle, within-person parts are centred anew in each half, and the same rung is fitted. The interval of the corrected
-    estimate uses the exact variance of that combination under the fitted model, and the df of the plain one.
+    corrected = 2 x whole - (first half + second half) / 2 (Dhaene & Jochmans 2015,
+    doi:10.1093/restud/rdv007). Each person's usable steps are cut at their middle, within-person parts are
+    centred anew in each half, and the same rung is fitted. The interval of the corrected estimate uses the
+    exact variance of that combination under the fitted model, and the df of the plain one.
 
-    Columns: estimate (whole, first_half, second_half, corrected), value, std_error, low, high, n_steps. Values are in points per
-    `size` units. When a half cannot carry the model only the first row is given.
+    Columns: estimate (whole, first_half, second_half, corrected), value, std_error, low, high, n_steps.
+    Values are in points per `size` units. When a half cannot carry the model only the first row is given.
     """
     estimate, std_error, df = rung.contrast(column, size)
     low, high = limits(estimate, std_error, df)

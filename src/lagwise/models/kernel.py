@@ -1,11 +1,12 @@
 """Linear mixed models from per-person cross-products: REML and ML, for one data set or a batch of variants.
 
-The model is y = X beta + Z_i b_i + e with b_i ~ N(0, sigma^2 L L') and e ~ N(0, sigma^2). As in lme4 (Bates et al.
-2015, doi:10.18637/jss.v067.i01) the deviance is profiled over beta and sigma^2 and minimised over theta, the free
-entries of the relative Cholesky factor L. With Psi = L L' and K_i = Z_i'Z_i every quantity of V_i = I + Z_i Psi Z_i' comes
-from F_i = (I + K_i Psi)^-1, a 1 x 1 or 2 x 2 matrix, so that one evaluation costs people x small matrices whatever
-the number of rows. Gradient and Hessian are exact. The deviance does not change with the sign of a column of L, so
-that the search is free and a variance of exactly 0 is an ordinary stationary point.
+The model is y = X beta + Z_i b_i + e with b_i ~ N(0, sigma^2 L L') and e ~ N(0, sigma^2). As in lme4 (Bates
+et al. 2015, doi:10.18637/jss.v067.i01) the deviance is profiled over beta and sigma^2 and minimised over
+theta, the free entries of the relative Cholesky factor L. With Psi = L L' and K_i = Z_i'Z_i every quantity of
+V_i = I + Z_i Psi Z_i' comes from F_i = (I + K_i Psi)^-1, a 1 x 1 or 2 x 2 matrix, so that one evaluation
+costs people x small matrices whatever the number of rows. Gradient and Hessian are exact. The deviance does
+not change with the sign of a column of L, so that the search is free and a variance of exactly 0 is an
+ordinary stationary point.
 """
 
 from __future__ import annotations
@@ -19,7 +20,8 @@ from lagwise.models.crossproducts import CrossProducts
 from lagwise.models.estimates import Estimates, Method, Structure, factor
 
 CONVERGED = 1e-8
-"""Newton decrement g'H^-1 g (deviance units) below which the step at hand is the last: what it leaves is of the order of its square."""
+"""Newton decrement g'H^-1 g (deviance units) below which the step at hand is the last: what it leaves is of
+the order of its square."""
 ZERO = 1e-4
 """A standardised relative SD below this is set to exactly 0 when the deviance there is no higher."""
 SADDLE = 1e-4
@@ -105,7 +107,8 @@ def _unscaled(cross: CrossProducts, method: Method) -> np.ndarray:
 
 
 def _basis(structure: Structure) -> tuple[np.ndarray, np.ndarray]:
-    """Directions S_k of Psi's free entries, (k, q, q), and the map from sums over people of N x M to tr(N S_k M S_l)."""
+    """Directions S_k of Psi's free entries, (k, q, q), and the map from sums over people of N x M to tr(N S_k
+    M S_l)."""
     one, both, two = np.diag([1.0, 0.0]), np.array([[0.0, 1.0], [1.0, 0.0]]), np.diag([0.0, 1.0])
     S = {
         "intercept": np.ones((1, 1, 1)),
@@ -120,7 +123,8 @@ BASES = {structure: _basis(structure) for structure in ROWS}
 
 
 def _second(structure: Structure) -> np.ndarray:
-    """Constant second derivatives (psi, k, k) of Psi's free entries in theta; Psi is quadratic, so they also give the first."""
+    """Constant second derivatives (psi, k, k) of Psi's free entries in theta; Psi is quadratic, so they also
+    give the first."""
     k = len(ROWS[structure])
     H = np.zeros((k, k, k))
     H[np.arange(k), np.arange(k), np.arange(k)] = 2.0
@@ -203,7 +207,8 @@ def _inverse(KPsi: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
 
 
 def _moments(data: _Data) -> np.ndarray:
-    """(B, q) starting values of the relative SDs: sums of squares of Z'r of least-squares residuals r, set to their expectations."""
+    """(B, q) starting values of the relative SDs: sums of squares of Z'r of least-squares residuals r, set to
+    their expectations."""
     B, q, m, c = data.G.shape
     p = c - 1
     beta = np.linalg.solve(data.CtC[:, :p, :p], data.CtC[:, :p, p:])
@@ -222,7 +227,8 @@ def _moments(data: _Data) -> np.ndarray:
 
 
 def _search(data: _Data, good: np.ndarray, structure: Structure) -> tuple[np.ndarray, np.ndarray]:
-    """Newton's method on theta with the Hessian's absolute eigenvalues and step halving, over all variants at once."""
+    """Newton's method on theta with the Hessian's absolute eigenvalues and step halving, over all variants at
+    once."""
     theta = np.zeros((len(data.CtC), len(ROWS[structure])))
     converged = np.zeros(len(theta), dtype=bool)
     active = good.copy()
@@ -277,7 +283,8 @@ def _rows(point: _Point, keep: np.ndarray) -> _Point:
 
 
 def _to_zero(data: _Data, good: np.ndarray, theta: np.ndarray, structure: Structure) -> np.ndarray:
-    """Diagonal entries made non-negative, and exactly 0 where they ran to 0 and the deviance there is no higher."""
+    """Diagonal entries made non-negative, and exactly 0 where they ran to 0 and the deviance there is no
+    higher."""
     k = theta.shape[1]
     diagonal = {1: [0], 2: [0, 1], 3: [0, 2]}[k]
     if k == 3:
@@ -314,7 +321,8 @@ def _finish(
     positive = np.zeros(B, dtype=bool)
     point = _evaluate(data.take(good), theta[good], structure) if len(good) else None
     if point is not None:
-        # With person effects of thousands of residual SDs rounding can leave a P that is no covariance: no fit.
+        # With person effects of thousands of residual SDs rounding can leave a P that is no covariance: no
+        # fit.
         sound = np.linalg.eigvalsh(point.P)[:, 0] > 0
         good, point = good[sound], _rows(point, sound)
     if point is not None and len(good):

@@ -16,7 +16,8 @@ from lagwise.models.kernel import fit
 
 LADDER: tuple[Structure, ...] = ("correlated", "uncorrelated", "intercept")
 EDGE = 1e-3
-"""A slope SD (relative to the residual, over the exposure's spread) or 1 - |correlation| below this is at its edge."""
+"""A slope SD (relative to the residual, over the exposure's spread) or 1 - |correlation| below this is at its
+edge."""
 
 
 def _plainly(column: str) -> str:
@@ -28,7 +29,8 @@ def _plainly(column: str) -> str:
 class Rung:
     """A fitted mixed model and how it was reached.
 
-    `slope` is the column with a person slope, '' when there is none. `reasons` says, per rung above, why it was left.
+    `slope` is the column with a person slope, '' when there is none. `reasons` says, per rung above, why it
+    was left.
     """
 
     design: Design
@@ -68,7 +70,8 @@ class Rung:
 
 
 def climb(design: Design, slope: str = "") -> Rung:
-    """Fit the ladder correlated slope -> uncorrelated -> intercept only, and stop at the first rung that holds.
+    """Fit the ladder correlated slope -> uncorrelated -> intercept only, and stop at the first rung that
+    holds.
 
     Parameters
     ----------
@@ -101,7 +104,8 @@ def climb(design: Design, slope: str = "") -> Rung:
 
 
 def climb_many(parts: Sequence[CrossProducts]) -> list[Estimates | None]:
-    """The estimates at the rung that `climb` reaches on each of many data sets of the same columns; None where no model can be fitted.
+    """The estimates at the rung that `climb` reaches on each of many data sets of the same columns; None
+    where no model can be fitted.
 
     Parameters
     ----------
@@ -157,8 +161,9 @@ def require_spread(design: Design) -> None:
 def _problem(estimates: Estimates, cross: CrossProducts) -> str:
     """What keeps a rung from being used, in words; empty when nothing does.
 
-    An intercept variance of 0 is a result, not a failure, below the correlated rung: the between-person parts of the columns can
-    account for all of people's differences in level, and leaving their slopes out as well would make the errors too small.
+    An intercept variance of 0 is a result, not a failure, below the correlated rung: the between-person parts
+    of the columns can account for all of people's differences in level, and leaving their slopes out as well
+    would make the errors too small.
     """
     if not np.isfinite(estimates.deviance[0]):
         return "the columns are too nearly mixtures of one another"

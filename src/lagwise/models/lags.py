@@ -34,16 +34,20 @@ NOTE = (
 
 
 def fit_lags(panel: Panel, lags: int = 4) -> Fit:
-    """Distributed lags 0 to lags - 1 of load on the plan's outcome (pain_next), and what a rise that lasts adds up to.
+    """Distributed lags 0 to lags - 1 of load on the plan's outcome (pain_next), and what a rise that lasts
+    adds up to.
 
-    pain_next = sum over l of b_l x_l + rested and restarted of every lag + log_usual of the earliest lag + the primary analysis's other columns + person intercept + residual, with
-    x_l = log(load at t - l) - log(usual load of the earliest lag), 0 where there was none. So b_l compares one log unit more load at t - l with the same loads at the other lags and the
-    same usual load before all of them; b_0 + ... + b_l a rise that lasted from t - l to t. (At a fixed usual load of step t, which holds the lagged loads
-    itself, more at one lag would mean less at another.)
+    pain_next = sum over l of b_l x_l + rested and restarted of every lag + log_usual of the earliest lag +
+    the primary analysis's other columns + person intercept + residual, with x_l = log(load at t - l) -
+    log(usual load of the earliest lag), 0 where there was none. So b_l compares one log unit more load at t -
+    l with the same loads at the other lags and the same usual load before all of them; b_0 + ... + b_l a rise
+    that lasted from t - l to t. (At a fixed usual load of step t, which holds the lagged loads itself, more
+    at one lag would mean less at another.)
 
-    Estimates are generalised least squares at the REML variance of person intercepts, with CR2 variance clustered on people and Satterthwaite degrees of freedom, since people differ in
-    how pain goes with load. The second differences of b_0, b_1, ... are normal around 0 with SD tau ~ half-normal(0.5 points of a 0-10 scale
-    per log unit); level and trend are free (`lagwise.models.smooth`).
+    Estimates are generalised least squares at the REML variance of person intercepts, with CR2 variance
+    clustered on people and Satterthwaite degrees of freedom, since people differ in how pain goes with load.
+    The second differences of b_0, b_1, ... are normal around 0 with SD tau ~ half-normal(0.5 points of a 0-10
+    scale per log unit); level and trend are free (`lagwise.models.smooth`).
 
     Parameters
     ----------
@@ -54,10 +58,11 @@ def fit_lags(panel: Panel, lags: int = 4) -> Fit:
     Returns
     -------
     Fit
-        engine 'lags', no rows in `effects`. `tables`: curve (lag, estimate, std_error, low, high, cumulative, cumulative_low,
-        cumulative_high; points per log unit of load, the cumulative columns being the sum of lags 0 to this one), unsmoothed (lag,
-        estimate, std_error, low, high, df without smoothing) and smoothness (quantity, value). Not usable, with `why_not`,
-        when people are too few or the lags cannot be told apart.
+        engine 'lags', no rows in `effects`. `tables`: curve (lag, estimate, std_error, low, high, cumulative,
+        cumulative_low, cumulative_high; points per log unit of load, the cumulative columns being the sum of
+        lags 0 to this one), unsmoothed (lag, estimate, std_error, low, high, df without smoothing) and
+        smoothness (quantity, value). Not usable, with `why_not`, when people are too few or the lags cannot
+        be told apart.
 
     Raises
     ------
@@ -142,7 +147,8 @@ def fit_lags(panel: Panel, lags: int = 4) -> Fit:
 
 
 def _lagged(panel: Panel, data: Design, lags: int) -> Design:
-    """The primary design with load, rested and restarted of every lag and the usual load before the earliest, complete rows only."""
+    """The primary design with load, rested and restarted of every lag and the usual load before the earliest,
+    complete rows only."""
     whole = usual_held(panel.frame.sort_values(["person", "step"], kind="stable"))
     groups = whole.groupby("person", sort=False)
     early = {name: groups[name].shift(lags - 1) for name in ("usual", "log_usual")}
@@ -173,7 +179,8 @@ def _lagged(panel: Panel, data: Design, lags: int) -> Design:
 
 
 def _estimated(lagged: Design) -> tuple[float, ClusterFit]:
-    """SD of person intercepts over the residual SD by REML, and generalised least squares at it: rows times V_i^-1/2, V_i = I + ratio^2 11'."""
+    """SD of person intercepts over the residual SD by REML, and generalised least squares at it: rows times
+    V_i^-1/2, V_i = I + ratio^2 11'."""
     e = fit(CrossProducts.build(lagged.y, lagged.X, None, lagged.person))
     ratio = float(np.nan_to_num(e.theta[0, 0]))
     counts = np.bincount(lagged.person)
@@ -216,7 +223,8 @@ def _curve(curve: Smooth, found: ClusterFit, at: list[int]) -> pd.DataFrame:
 class Smooth:
     """Smoothed coefficients b (k,) as a mixture over the SD of their second differences.
 
-    `tau` (g,) grid in the units of b, `weight` (g,) its posterior weights, `mean` (g, k) and `cov` (g, k, k) of b given tau.
+    `tau` (g,) grid in the units of b, `weight` (g,) its posterior weights, `mean` (g, k) and `cov` (g, k, k)
+    of b given tau.
     """
 
     tau: np.ndarray
@@ -225,7 +233,8 @@ class Smooth:
     cov: np.ndarray
 
     def summary(self, weights: np.ndarray, width: float, df: float) -> tuple[float, float, float, float]:
-        """Mean, SD, and lower and upper limit of weights'b, the interval having equal tails of t distributions with `df`."""
+        """Mean, SD, and lower and upper limit of weights'b, the interval having equal tails of t
+        distributions with `df`."""
         centre = self.mean @ weights
         scale = np.sqrt(np.maximum(np.einsum("i,gij,j->g", weights, self.cov, weights), 1e-300))
         mean = float(self.weight @ centre)
@@ -245,11 +254,14 @@ class Smooth:
 def smooth(
     b: np.ndarray, robust: np.ndarray, working: np.ndarray, *, scale: float, taus: np.ndarray | None = None
 ) -> Smooth:
-    """Estimates b with second differences D of the truth ~ N(0, tau^2) and tau ~ half-normal(scale); its level and trend are free.
+    """Estimates b with second differences D of the truth ~ N(0, tau^2) and tau ~ half-normal(scale); its
+    level and trend are free.
 
-    Given tau the estimate is W b with W = I - G D, G = V D'(D V D' + tau^2 I)^-1, and V the working covariance brought to the robust one's mean
-    variance: its shape is known better than that of a robust covariance from few people. The error of W b has covariance W R W' + tau^2 G G' with R the
-    robust covariance, which is the posterior covariance where R = V. tau is integrated over on a grid by the density of D b and its prior.
+    Given tau the estimate is W b with W = I - G D, G = V D'(D V D' + tau^2 I)^-1, and V the working
+    covariance brought to the robust one's mean variance: its shape is known better than that of a robust
+    covariance from few people. The error of W b has covariance W R W' + tau^2 G G' with R the robust
+    covariance, which is the posterior covariance where R = V. tau is integrated over on a grid by the density
+    of D b and its prior.
 
     Parameters
     ----------

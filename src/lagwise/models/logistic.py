@@ -15,14 +15,16 @@ NODES = 15
 FARTHEST = 9.0
 """A coefficient per SD of its column beyond this means that the column separates events from the rest."""
 FLAT = 0.01
-"""Information per SD below this (a standard error above 10) means the same: the likelihood only flattens out."""
+"""Information per SD below this (a standard error above 10) means the same: the likelihood only flattens
+out."""
 SHARE = 0.3
 """Part of a flat direction from which a column counts as one of those that separate."""
 _STEPS = 60
 
 
 class Separated(ModelError):
-    """Some mixture of columns tells events from non-events without error, so that no finite estimate exists; `columns` names them."""
+    """Some mixture of columns tells events from non-events without error, so that no finite estimate exists;
+    `columns` names them."""
 
     def __init__(self, what: str, *, columns: tuple[str, ...] = ()) -> None:
         super().__init__(what)
@@ -33,8 +35,9 @@ class Separated(ModelError):
 class LogisticFit:
     """Estimates of logit P(y = 1) = X beta + tau u_i, u_i ~ N(0, 1).
 
-    `beta` (p,), `tau` >= 0 the person SD on the log-odds scale, `cov` (p + 1, p + 1) of (beta, tau), its last row and column 0 where tau
-    is 0. `penalty` is the m of the log-F(m, m) penalty on each coefficient per SD of its column; 0 is plain maximum likelihood.
+    `beta` (p,), `tau` >= 0 the person SD on the log-odds scale, `cov` (p + 1, p + 1) of (beta, tau), its last
+    row and column 0 where tau is 0. `penalty` is the m of the log-F(m, m) penalty on each coefficient per SD
+    of its column; 0 is plain maximum likelihood.
     """
 
     beta: np.ndarray
@@ -113,7 +116,8 @@ class _Problem:
     nodes: int
 
     def evaluate(self, g: np.ndarray) -> tuple[float, np.ndarray, np.ndarray]:
-        """Log-likelihood with penalty, its gradient and Hessian in (beta, tau), by Louis' identity at the quadrature points."""
+        """Log-likelihood with penalty, its gradient and Hessian in (beta, tau), by Louis' identity at the
+        quadrature points."""
         beta, tau = g[:-1], g[-1]
         fixed = self.X @ beta
         u, log_weight = self._points(fixed, tau)
@@ -148,13 +152,15 @@ class _Problem:
         return value, gradient, H
 
     def people_differ(self, beta: np.ndarray) -> bool:
-        """Whether the likelihood rises as tau leaves 0: its second derivative there, sum of (person's residual sum)^2 - p(1 - p), is positive."""
+        """Whether the likelihood rises as tau leaves 0: its second derivative there, sum of (person's
+        residual sum)^2 - p(1 - p), is positive."""
         p = expit(self.X @ beta)
         sums = np.add.reduceat(self.y - p, self.starts)
         return bool(np.sum(sums**2) > np.sum(p * (1 - p)))
 
     def _points(self, fixed: np.ndarray, tau: float) -> tuple[np.ndarray, np.ndarray]:
-        """Quadrature points (m, K) around each person's mode of u, and log weights that include the normal density."""
+        """Quadrature points (m, K) around each person's mode of u, and log weights that include the normal
+        density."""
         m = len(self.starts)
         x, w = _hermite(1 if tau == 0 else self.nodes)
         mode, curve = np.zeros(m), np.ones(m)

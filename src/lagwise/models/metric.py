@@ -1,4 +1,5 @@
-"""Student-t model of the next step's rating as if ratings were measurements: a comparator for the ordinal model."""
+"""Student-t model of the next step's rating as if ratings were measurements: a comparator for the ordinal
+model."""
 
 from __future__ import annotations
 
@@ -38,19 +39,21 @@ def fit_metric(
 ) -> Fit:
     """Student-t model of the plan's outcome on the columns of the ordinal model.
 
-    pain_next ~ t(nu, eta, sigma) with eta = a + X b + u_i + v_i jump. Priors are those of the ordinal model with one log-odds unit
-    taken as s / 1.81 points, s the within-person SD of the outcome and 1.81 the SD of the logistic distribution;
-    a ~ N(5, 3), sigma ~ half-normal(2 points) on a scale of 0-10 and in proportion on others, nu ~ gamma(2, 0.1). Metric models of ratings ignore floor, ceiling and unequal
-    steps and can mislead (Liddell & Kruschke 2018, doi:10.1016/j.jesp.2018.08.009): read it beside the ordinal model, not instead.
+    pain_next ~ t(nu, eta, sigma) with eta = a + X b + u_i + v_i jump. Priors are those of the ordinal model
+    with one log-odds unit taken as s / 1.81 points, s the within-person SD of the outcome and 1.81 the SD of
+    the logistic distribution; a ~ N(5, 3), sigma ~ half-normal(2 points) on a scale of 0-10 and in proportion
+    on others, nu ~ gamma(2, 0.1). Metric models of ratings ignore floor, ceiling and unequal steps and can
+    mislead (Liddell & Kruschke 2018, doi:10.1016/j.jesp.2018.08.009): read it beside the ordinal model, not
+    instead.
 
     Parameters are those of `lagwise.models.ordinal.fit_ordinal`.
 
     Returns
     -------
     Fit
-        engine 'metric'. `effects`: 'per unit' rows in points for every exposure and level, the primary contrast and 'per SD' rows
-        in points. `tables`: scales (quantity, mean, low, high, unit). `posterior`: DataTree. Not usable, with `why_not`, in the
-        same cases as the ordinal model.
+        engine 'metric'. `effects`: 'per unit' rows in points for every exposure and level, the primary
+        contrast and 'per SD' rows in points. `tables`: scales (quantity, mean, low, high, unit). `posterior`:
+        DataTree. Not usable, with `why_not`, in the same cases as the ordinal model.
 
     Raises
     ------

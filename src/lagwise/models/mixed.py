@@ -73,8 +73,9 @@ def fit_mixed(
 ) -> Fit:
     """Fit the lagged linear mixed models (REML) and return the tidy effect table.
 
-    outcome at t + 1 (or at t, where the plan's lag is 0) = intercept + exposures (jump with its indicators and log_usual; others as within- and between-person parts) +
-    within and between parts of the adjusted-for earlier outcome + step index + person intercept + person slope of the primary exposure + residual.
+    outcome at t + 1 (or at t, where the plan's lag is 0) = intercept + exposures (jump with its indicators
+    and log_usual; others as within- and between-person parts) + within and between parts of the adjusted-for
+    earlier outcome + step index + person intercept + person slope of the primary exposure + residual.
 
     Parameters
     ----------
@@ -83,8 +84,9 @@ def fit_mixed(
     exposures : sequence of str, optional
         Names of `Study.variables`; the study's exposures by default.
     pain_adjusted : 'before' | 'during', optional
-        Which adjustment the primary row carries; by default what `[pain] rated` asks for. Both are always computed. At
-        lag 0 'before' | 'none', by default 'before' where that is known in half of the steps (`primary_adjustment`).
+        Which adjustment the primary row carries; by default what `[pain] rated` asks for. Both are always
+        computed. At lag 0 'before' | 'none', by default 'before' where that is known in half of the steps
+        (`primary_adjustment`).
     outcome : str, optional
         Panel column; the plan's outcome by default.
     seed : int
@@ -95,14 +97,20 @@ def fit_mixed(
     Returns
     -------
     Fit
-        Every exposure has 'per unit' rows (points per unit), crude and adjusted, under both pain adjustments; the primary exposure also has the
-        study's contrast, and one of those rows is primary. Intervals use Satterthwaite degrees of freedom. With 5 to 9 people all rows come
-        from the within-person estimator (engine 'within'); below 5 there are none and `why_not` says so. Between-person rows
-        need 30 people. When the primary exposure was not recorded no row is primary, and `notes` says so.
+        Every exposure has 'per unit' rows (points per unit), crude and adjusted, under both pain adjustments;
+        the primary exposure also has the study's contrast, and one of those rows is primary. Intervals use
+        Satterthwaite degrees of freedom. With 5 to 9 people all rows come from the within-person estimator
+        (engine 'within'); below 5 there are none and `why_not` says so. Between-person rows need 30 people.
+        When the primary exposure was not recorded no row is primary, and `notes` says so.
 
-        `tables`: coefficients (every column of the primary model), adjustments (both pain adjustments beside each other, with what each
-        would get wrong), reach (`lagwise.models.reach.reach_table`: how many steps reach the planned contrast, and the contrast from usual low to usual high), bootstrap (percentile-t interval of the primary contrast over people, `lagwise.models.bootstrap`), rungs (the rung each model reached and why), collinearity (`lagwise.models.collinear.collinearity`), prediction (`lagwise.models.predict.predictive_value`), and for mixed models random_effects, variance, people
-        (`lagwise.models.people.person_slopes`), jackknife (`lagwise.models.jackknife.jackknife`), within (the fixed-effects estimate of the primary contrast beside).
+        `tables`: coefficients (every column of the primary model), adjustments (both pain adjustments beside
+        each other, with what each would get wrong), reach (`lagwise.models.reach.reach_table`: how many steps
+        reach the planned contrast, and the contrast from usual low to usual high), bootstrap (percentile-t
+        interval of the primary contrast over people, `lagwise.models.bootstrap`), rungs (the rung each model
+        reached and why), collinearity (`lagwise.models.collinear.collinearity`), prediction
+        (`lagwise.models.predict.predictive_value`), and for mixed models random_effects, variance, people
+        (`lagwise.models.people.person_slopes`), jackknife (`lagwise.models.jackknife.jackknife`), within (the
+        fixed-effects estimate of the primary contrast beside).
 
     Raises
     ------
@@ -168,7 +176,8 @@ def fit_mixed(
 
 
 def _known(panel: Panel, adjustment: str) -> bool:
-    """True where the outcome that an adjustment holds equal is known at all; at lag 1 always, so that it is said why not."""
+    """True where the outcome that an adjustment holds equal is known at all; at lag 1 always, so that it is
+    said why not."""
     held = held_column(panel.study.outcome, adjustment)
     return bool(panel.study.outcome.lag) or not held or bool(panel.frame[held].notna().any())
 
@@ -188,7 +197,8 @@ def _primary_column(panel: Panel, kept: Sequence[str]) -> str:
 def _all_models(
     panel: Panel, kept: tuple[str, ...], every: Sequence[str], outcome: str, gate: Gate, lead: _Model
 ) -> tuple[list[_Model], list[str]]:
-    """The primary model first, then the other adjustment and the crude ones; those that cannot be fitted become notes."""
+    """The primary model first, then the other adjustment and the crude ones; those that cannot be fitted
+    become notes."""
     slope = _primary_column(panel, kept)
     models = [lead]
     notes: list[str] = []

@@ -13,15 +13,17 @@ from lagwise.core.study import Study
 
 
 def definitions(study: Study) -> dict[str, str]:
-    """Panel column of each definition of a flare-up: by the outcome's rating, under its name, and by the person's own word."""
+    """Panel column of each definition of a flare-up: by the outcome's rating, under its name, and by the
+    person's own word."""
     return {study.outcome.name: "flare_next", "reported": "flare_reported_next"}
 
 
 def at_risk_panel(panel: Panel, definition: str = "") -> tuple[Panel, str]:
     """The panel with the definition's outcome known on at-risk steps only, and that outcome's name.
 
-    The outcome's own name or '': `flare_next` as it stands (the rating below usual + flare_rise now, at or above it at
-    the next step). 'reported': the person calls the next step a flare-up and does not call this one so; a step on which that was not said is not at risk.
+    The outcome's own name or '': `flare_next` as it stands (the rating below usual + flare_rise now, at or
+    above it at the next step). 'reported': the person calls the next step a flare-up and does not call this
+    one so; a step on which that was not said is not at risk.
 
     Raises
     ------
@@ -40,7 +42,8 @@ def at_risk_panel(panel: Panel, definition: str = "") -> tuple[Panel, str]:
 
 @dataclass(frozen=True)
 class Counts:
-    """At-risk steps, onsets, people with at-risk steps, and informative people (an onset and an at-risk step without one)."""
+    """At-risk steps, onsets, people with at-risk steps, and informative people (an onset and an at-risk step
+    without one)."""
 
     steps: int
     onsets: int
@@ -58,8 +61,8 @@ def counts(person: np.ndarray, y: np.ndarray) -> Counts:
 def agreement(panel: Panel) -> pd.DataFrame:
     """How the two definitions meet on the same next steps; they are never merged.
 
-    Over person-steps where both are known (pain-defined at risk, and the next step's own word given): quantity, value, n. Shares are of n;
-    kappa is Cohen's.
+    Over person-steps where both are known (pain-defined at risk, and the next step's own word given):
+    quantity, value, n. Shares are of n; kappa is Cohen's.
     """
     f = panel.frame
     known = f[f["flare_next"].notna() & f["flare_reported_next"].notna()]

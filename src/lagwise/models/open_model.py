@@ -1,4 +1,5 @@
-"""The ordinal model as a PyMC model with named dimensions, to be looked at, extended and sampled by any sampler."""
+"""The ordinal model as a PyMC model with named dimensions, to be looked at, extended and sampled by any
+sampler."""
 
 from __future__ import annotations
 
@@ -33,9 +34,10 @@ def pymc_model(
     Returns
     -------
     pymc.Model
-        beta (column; per within-person SD of the column, between people per SD between them), cutpoint (between; ordered),
-        sd_intercept, person_intercept (person), and with load jump sd_slope and person_slope (person). The observed variable
-        has the outcome's name and counts levels from 0; X and person_of_step are data of the model.
+        beta (column; per within-person SD of the column, between people per SD between them), cutpoint
+        (between; ordered), sd_intercept, person_intercept (person), and with load jump sd_slope and
+        person_slope (person). The observed variable has the outcome's name and counts levels from 0; X and
+        person_of_step are data of the model.
 
     Raises
     ------

@@ -1,4 +1,5 @@
-"""Cumulative-logit model of the next step's rating with person intercepts and slopes of jump, sampled with NUTS."""
+"""Cumulative-logit model of the next step's rating with person intercepts and slopes of jump, sampled with
+NUTS."""
 
 from __future__ import annotations
 
@@ -39,11 +40,12 @@ def fit_ordinal(
 ) -> Fit:
     """Ordinal Bayesian model of the plan's outcome.
 
-    P(Y <= k) = logistic(c_k - eta) for the rating Y (pain_next), with levels k that are the whole points of its scale where
-    it has 3 to 11 of them (0-10, 1-5), else 11 levels from end to end (0-100: 0, 10 .. 100) to which ratings are rounded, half up;
-    eta = X b + u_i + v_i jump: the columns X of the mixed model in SD units (`standardise`), person intercepts u_i ~ N(0, s_u)
-    that sum to zero and person slopes v_i ~ N(0, s_v). Priors in `Priors`. Cumulative-logit models of ratings: Liddell & Kruschke
-    2018 (doi:10.1016/j.jesp.2018.08.009); NUTS: Hoffman & Gelman 2014.
+    P(Y <= k) = logistic(c_k - eta) for the rating Y (pain_next), with levels k that are the whole points of
+    its scale where it has 3 to 11 of them (0-10, 1-5), else 11 levels from end to end (0-100: 0, 10 .. 100)
+    to which ratings are rounded, half up; eta = X b + u_i + v_i jump: the columns X of the mixed model in SD
+    units (`standardise`), person intercepts u_i ~ N(0, s_u) that sum to zero and person slopes v_i ~ N(0,
+    s_v). Priors in `Priors`. Cumulative-logit models of ratings: Liddell & Kruschke 2018
+    (doi:10.1016/j.jesp.2018.08.009); NUTS: Hoffman & Gelman 2014.
 
     Parameters
     ----------
@@ -52,22 +54,24 @@ def fit_ordinal(
     draws, tune, chains : draws kept and thrown away per chain, and chains
     seed : the same seed gives the same numbers on the same machine
     priors : Priors
-    target_accept : target acceptance of the first run; where a transition diverges the model is sampled again at 0.99
+    target_accept : target acceptance of the first run; where a transition diverges the model is sampled again
+        at 0.99
     progress : callable, optional
         Called with the share done and what is being done.
 
     Returns
     -------
     Fit
-        `effects`: 'per unit' rows on the log-odds scale for every exposure and level; the primary contrast in points, in the
-        probability of a rise of at least flare_rise over the usual rating (outcome flare_next, among trained steps at risk;
-        not at lag 0) and in the probability of the lowest rating (outcome pain_zero_next); 'per SD' rows in points. Points and probabilities are averages of
-        predictions over the observed person-steps, person effects included (g-computation).
-        `tables`: absolute_risk, people, scales, ppc, prior_predictive (see `summarise`).
-        `posterior`: DataTree with named dimensions, which ArviZ takes as it is (forest plots, `az.loo`, `az.compare`,
-        `az.psense_summary`): posterior, prior, predictive draws of both, log_prior and, up to 10 million draws times
-        person-steps, log_likelihood.
-        Not usable, with `why_not` in words, when people are too few, ratings do not vary or a gate on the chains fails.
+        `effects`: 'per unit' rows on the log-odds scale for every exposure and level; the primary contrast in
+        points, in the probability of a rise of at least flare_rise over the usual rating (outcome flare_next,
+        among trained steps at risk; not at lag 0) and in the probability of the lowest rating (outcome
+        pain_zero_next); 'per SD' rows in points. Points and probabilities are averages of predictions over
+        the observed person-steps, person effects included (g-computation). `tables`: absolute_risk, people,
+        scales, ppc, prior_predictive (see `summarise`). `posterior`: DataTree with named dimensions, which
+        ArviZ takes as it is (forest plots, `az.loo`, `az.compare`, `az.psense_summary`): posterior, prior,
+        predictive draws of both, log_prior and, up to 10 million draws times person-steps, log_likelihood.
+        Not usable, with `why_not` in words, when people are too few, ratings do not vary or a gate on the
+        chains fails.
 
     Raises
     ------
@@ -161,7 +165,8 @@ def refused(engine: str, data: Design, problem: str, settings: dict[str, Any]) -
 
 
 def notes(model: OrdinalModel, data: Design) -> tuple[str, ...]:
-    """What a reader of the ordinal fit should know: how ratings were rounded, categories nobody used, columns left out."""
+    """What a reader of the ordinal fit should know: how ratings were rounded, categories nobody used, columns
+    left out."""
     values, step = model.levels.values, model.levels.step
     unused = [f"{value:g}" for value in values[model.counts == 0]]
     out = []

@@ -21,9 +21,9 @@ from lagwise.models.standard import SLOPE_OF, Standardised, standardise
 class Draws:
     """Draws of the ordinal model, first axes (chains, draws).
 
-    `beta` (.., p) per prior scale of each column; `cutpoints` (.., K - 1); `sd_intercept`, `sd_slope` (..); `intercepts` (.., m)
-    on the log-odds scale, summing to zero; `slopes` (.., m) per SD of jump, caseload's part included; the last two names are
-    None without jump.
+    `beta` (.., p) per prior scale of each column; `cutpoints` (.., K - 1); `sd_intercept`, `sd_slope` (..);
+    `intercepts` (.., m) on the log-odds scale, summing to zero; `slopes` (.., m) per SD of jump, caseload's
+    part included; the last two names are None without jump.
     """
 
     beta: np.ndarray
@@ -38,8 +38,9 @@ class Draws:
 class OrdinalModel:
     """Everything the log density needs, made once from a design.
 
-    `category` (n,) is the place of the level nearest to the outcome, half up; `Q` (n, p), with its transpose `Qt`, the rotated columns, whose coefficients are about
-    uncorrelated with SD 1 a posteriori; `rotation` (p, p) turns them back: beta = rotation @ theta.
+    `category` (n,) is the place of the level nearest to the outcome, half up; `Q` (n, p), with its transpose
+    `Qt`, the rotated columns, whose coefficients are about uncorrelated with SD 1 a posteriori; `rotation`
+    (p, p) turns them back: beta = rotation @ theta.
     """
 
     design: Design
@@ -81,7 +82,8 @@ class OrdinalModel:
         return value(x, *self.arguments, grad), grad
 
     def start(self) -> np.ndarray:
-        """Where chains start: cutpoints from smoothed category shares, scales at a third, all else at zero."""
+        """Where chains start: cutpoints from smoothed category shares, scales at a third, all else at
+        zero."""
         x = np.zeros(self.layout.size)
         below = np.cumsum(self.counts + 1.0)[:-1] / (self.counts.sum() + len(self.counts))
         x[: self.layout.theta] = self.layout.from_cutpoints(1.3 * np.log(below / (1 - below)))
@@ -144,8 +146,8 @@ def log_prior(model: OrdinalModel, draws: Draws) -> dict[str, np.ndarray]:
 def ordinal_model(design: Design, priors: Priors) -> OrdinalModel:
     """The ordinal model of a design; see `OrdinalModel`.
 
-    The rotation is the inverse transposed Cholesky factor of X'X / 4 + the prior precision: 1/4 is about the information that one
-    cumulative-logit rating carries on its linear predictor.
+    The rotation is the inverse transposed Cholesky factor of X'X / 4 + the prior precision: 1/4 is about the
+    information that one cumulative-logit rating carries on its linear predictor.
     """
     columns = standardise(design, priors)
     levels = levels_of(design.asked)

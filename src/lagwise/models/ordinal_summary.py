@@ -45,9 +45,9 @@ def summarise(
 
     Tables
     ------
-    absolute_risk : at, outcome, mean, low, high, n_steps. The probability of a rise of at least flare_rise over the usual
-        rating (flare_next, not at lag 0), of the lowest rating (pain_zero_next) and the mean rating (pain_next) at the
-        reference ('usual load'), at the primary contrast, and their difference.
+    absolute_risk : at, outcome, mean, low, high, n_steps. The probability of a rise of at least flare_rise
+        over the usual rating (flare_next, not at lag 0), of the lowest rating (pain_zero_next) and the mean
+        rating (pain_next) at the reference ('usual load'), at the primary contrast, and their difference.
     reach : `lagwise.models.reach.reach_table`, when the primary exposure is in the model.
     people : person, mean, low, high, p_above_caseload, n_steps. Slopes of jump per log unit, log-odds.
     scales : quantity, mean, low, high, unit. SD of person intercepts and slopes, log-odds.

@@ -21,10 +21,11 @@ def person_effects(rung: Rung) -> np.ndarray:
 def person_slopes(rung: Rung, column: str) -> pd.DataFrame:
     """One row per person for the slope of `column`, sorted by the partially pooled slope.
 
-    Columns: person; steps; slope, low, high (caseload slope plus the person's predicted departure; the interval carries the
-    uncertainty of both, given the variances); own_slope, own_low, own_high (least squares on the person's steps alone, after taking off
-    what the other columns of the model account for; missing below 4 steps or without spread); p_above_caseload (probability that the
-    person's slope exceeds the caseload's, given the variances; 0.5 where the model has no person slopes).
+    Columns: person; steps; slope, low, high (caseload slope plus the person's predicted departure; the
+    interval carries the uncertainty of both, given the variances); own_slope, own_low, own_high (least
+    squares on the person's steps alone, after taking off what the other columns of the model account for;
+    missing below 4 steps or without spread); p_above_caseload (probability that the person's slope exceeds
+    the caseload's, given the variances; 0.5 where the model has no person slopes).
     """
     d, e = rung.design, rung.estimates
     at = d.names.index(column)
@@ -53,7 +54,8 @@ def person_slopes(rung: Rung, column: str) -> pd.DataFrame:
 
 
 def _predicted(rung: Rung) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Person effects (m, q), their variances given beta (m, q), and d effect / d beta with its sign turned (m, q, p)."""
+    """Person effects (m, q), their variances given beta (m, q), and d effect / d beta with its sign turned
+    (m, q, p)."""
     d, e = rung.design, rung.estimates
     L = factor(e.theta, e.structure)[0]
     q = len(L)

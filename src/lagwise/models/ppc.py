@@ -49,7 +49,8 @@ def statistics(y: np.ndarray, now: np.ndarray, person: np.ndarray, levels: Level
 
 
 def draw_ratings(eta: np.ndarray, cutpoints: np.ndarray, rng: np.random.Generator) -> np.ndarray:
-    """Ratings (draws, n) of cumulative-logit linear predictors (draws, n) and cutpoints (draws, K - 1), as int8."""
+    """Ratings (draws, n) of cumulative-logit linear predictors (draws, n) and cutpoints (draws, K - 1), as
+    int8."""
     latent = eta + rng.logistic(size=eta.shape)
     out = np.zeros(eta.shape, dtype=np.int8)
     for k in range(cutpoints.shape[1]):
@@ -60,8 +61,8 @@ def draw_ratings(eta: np.ndarray, cutpoints: np.ndarray, rng: np.random.Generato
 def check_table(observed: np.ndarray, predicted: np.ndarray, levels: Levels = PLAIN) -> pd.DataFrame:
     """One row per check: check, meaning, observed, predicted (mean), low, high, within.
 
-    `observed` (5,) and `predicted` (draws, 5) come from `statistics`; low and high span the project's interval of the
-    predicted values and `within` says whether the observed one lies in it.
+    `observed` (5,) and `predicted` (draws, 5) come from `statistics`; low and high span the project's
+    interval of the predicted values and `within` says whether the observed one lies in it.
     """
     tail = (1 - INTERVAL) / 2
     low, high = np.quantile(predicted, [tail, 1 - tail], axis=0)

@@ -21,9 +21,11 @@ from lagwise.models.onsets import at_risk_panel
 LOAD = ("jump", "log_load_usual", "rested", "restarted")
 DRAWS = 1000
 FOLDS = 20
-"""Groups of people left out in turn by the flare models, whose fits cost more, and where people are more than `MANY`."""
+"""Groups of people left out in turn by the flare models, whose fits cost more, and where people are more than
+`MANY`."""
 MANY, LONG, AHEAD = 400, 50_000, 12
-"""People up to whom each is left out; person-steps beyond which so many steps, evenly spread, are foreseen from all before."""
+"""People up to whom each is left out; person-steps beyond which so many steps, evenly spread, are foreseen
+from all before."""
 MODEL, WITHOUT, LAST, OWN = "model", "model without load", "same as last step", "own mean"
 COLUMNS = (
     "scheme", "predictor", "mae", "mae_more", "mae_more_low", "mae_more_high",
@@ -43,12 +45,15 @@ class _Predicted:
 def predictive_value(panel: Panel, *, outcome: str | None = None, seed: int = 0) -> pd.DataFrame:
     """How well the outcome is foreseen with load, without it, and by two naive rules, on the same steps.
 
-    Predictors use only what is known by the end of step t: the outcome's rating of t (at lag 0 the one before), the mean rating of earlier steps, the study's other exposures as rated, the step
-    index and, with load, jump, the log of the usual load and the two indicators. The model is a linear mixed model with person intercepts (REML).
+    Predictors use only what is known by the end of step t: the outcome's rating of t (at lag 0 the one
+    before), the mean rating of earlier steps, the study's other exposures as rated, the step index and, with
+    load, jump, the log of the usual load and the two indicators. The model is a linear mixed model with
+    person intercepts (REML).
 
-    Schemes: 'leave one person out' (all of a person's steps, from the others' coefficients, person intercept 0; 'leave groups of people out',
-    20 of them, with more than 400 people) and 'next step'
-    (at each step from the middle of the longest record on: fitted to all earlier steps of everybody, person intercept predicted from the person's own earlier steps).
+    Schemes: 'leave one person out' (all of a person's steps, from the others' coefficients, person intercept
+    0; 'leave groups of people out', 20 of them, with more than 400 people) and 'next step'
+    (at each step from the middle of the longest record on: fitted to all earlier steps of everybody, person
+    intercept predicted from the person's own earlier steps).
 
     Parameters
     ----------
@@ -61,10 +66,13 @@ def predictive_value(panel: Panel, *, outcome: str | None = None, seed: int = 0)
     Returns
     -------
     DataFrame
-        Columns `COLUMNS`. `mae` is the mean absolute error in points; `log_score` the mean log density of what was observed under a normal predictive distribution (higher is
-        better; the naive rules take their SD from the steps used for fitting). `mae_more` is the predictor's error minus the full model's and `log_score_less` the full
-        model's score minus the predictor's: above 0 means that the full model is better. Limits are percentile bootstrap intervals over people of these paired
-        differences. Load adds something only where the limits of 'model without load' lie above 0. Empty when the data cannot carry it.
+        Columns `COLUMNS`. `mae` is the mean absolute error in points; `log_score` the mean log density of
+        what was observed under a normal predictive distribution (higher is better; the naive rules take their
+        SD from the steps used for fitting). `mae_more` is the predictor's error minus the full model's and
+        `log_score_less` the full model's score minus the predictor's: above 0 means that the full model is
+        better. Limits are percentile bootstrap intervals over people of these paired differences. Load adds
+        something only where the limits of 'model without load' lie above 0. Empty when the data cannot carry
+        it.
     """
     try:
         rows = _all_schemes(_design(panel, panel.study.outcome.column if outcome is None else outcome), seed)
@@ -102,7 +110,8 @@ def _all_schemes(full: Design, seed: int) -> list[tuple]:
 
 
 def _own(asked: Outcome) -> tuple[str, str]:
-    """Panel columns of the last rating that is known before what is explained, and of the person's usual one."""
+    """Panel columns of the last rating that is known before what is explained, and of the person's usual
+    one."""
     return (asked.name if asked.lag else asked.before), asked.usual
 
 
@@ -143,7 +152,8 @@ def _steps_ahead(d: Design) -> list[tuple[np.ndarray, np.ndarray]]:
 
 
 def _models(d: Design, columns: np.ndarray, parts: list[tuple[np.ndarray, np.ndarray]]) -> list[_Predicted]:
-    """Predictions of every part; people left out one by one are fitted as one batch where each fold can tell the columns apart."""
+    """Predictions of every part; people left out one by one are fitted as one batch where each fold can tell
+    the columns apart."""
     if len(parts) != d.n_people or any(len(np.unique(d.person[test])) > 1 for _, test in parts):
         return [_model(d, columns, train, test) for train, test in parts]
     X = d.X[:, columns]
@@ -161,7 +171,8 @@ def _models(d: Design, columns: np.ndarray, parts: list[tuple[np.ndarray, np.nda
 
 
 def _model(d: Design, columns: np.ndarray, train: np.ndarray, test: np.ndarray) -> _Predicted:
-    """Normal predictive distributions of a person-intercept model; columns that the training rows cannot tell apart are left out."""
+    """Normal predictive distributions of a person-intercept model; columns that the training rows cannot tell
+    apart are left out."""
     X = d.X[:, columns]
     r = np.linalg.qr(X[train] / np.maximum(np.linalg.norm(X[train], axis=0), 1e-300), mode="r")
     X = X[:, np.abs(np.diag(r)) > 1e-5]
@@ -194,7 +205,8 @@ def _scores(d: Design, scheme: str, predicted: dict[str, list[_Predicted]], seed
 
 
 def paired(difference: np.ndarray, person: np.ndarray, seed: int = 0) -> tuple[float, float, float]:
-    """Mean of a per-step difference and its percentile bootstrap limits over people, `person` (n,) coded 0..m-1."""
+    """Mean of a per-step difference and its percentile bootstrap limits over people, `person` (n,) coded
+    0..m-1."""
     m = int(person.max()) + 1
     weights = np.random.default_rng(seed).multinomial(m, np.full(m, 1 / m), size=DRAWS)
     drawn = (weights @ np.bincount(person, weights=difference)) / (weights @ np.bincount(person))
@@ -203,11 +215,14 @@ def paired(difference: np.ndarray, person: np.ndarray, seed: int = 0) -> tuple[f
 
 
 def flare_prediction(panel: Panel, *, definition: str = "", seed: int = 0) -> pd.DataFrame:
-    """Brier scores of flare onsets in people left out (each alone up to 20 people, else in 20 groups): with load, without it, and the others' base rate.
+    """Brier scores of flare onsets in people left out (each alone up to 20 people, else in 20 groups): with
+    load, without it, and the others' base rate.
 
-    The onset model is the log-F(2, 2) penalised one with the predictors of `predictive_value`; the left-out person's intercept is averaged over. Columns: predictor, brier
-    (mean squared difference of probability and what happened), brier_more (the predictor's minus the full model's; above 0 means the full model is better), brier_more_low,
-    brier_more_high (percentile bootstrap over people), n_steps, n_people, onsets. Empty when the data cannot carry it.
+    The onset model is the log-F(2, 2) penalised one with the predictors of `predictive_value`; the left-out
+    person's intercept is averaged over. Columns: predictor, brier (mean squared difference of probability and
+    what happened), brier_more (the predictor's minus the full model's; above 0 means the full model is
+    better), brier_more_low, brier_more_high (percentile bootstrap over people), n_steps, n_people, onsets.
+    Empty when the data cannot carry it.
     """
     names = ["predictor", "brier", "brier_more", "brier_more_low", "brier_more_high", "n_steps", "n_people", "onsets"]
     try:

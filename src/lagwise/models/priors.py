@@ -10,20 +10,22 @@ from dataclasses import asdict, dataclass, replace
 class Priors:
     """Standard deviations of the priors, on the log-odds scale of the ordinal model.
 
-    Every coefficient is normal around 0 per standard deviation of its column: the within-person SD for jump, usual load,
-    within parts and the step index; the SD between people for between parts; the indicators `rested` and `restarted` stay 0/1.
+    Every coefficient is normal around 0 per standard deviation of its column: the within-person SD for jump,
+    usual load, within parts and the step index; the SD between people for between parts; the indicators
+    `rested` and `restarted` stay 0/1.
 
     Attributes
     ----------
     load : jump and usual load. 0.35 says that an odds ratio above 2 per within-person SD is unlikely (5 %).
     factor : within parts of effort, stress, sleep, worry and the other rated exposures
     between : between parts of the same
-    pain_within, pain_between : parts of the adjusted-for outcome, which is expected to predict the next one strongly
+    pain_within, pain_between : parts of the adjusted-for outcome, which is expected to predict the next one
+        strongly
     other : rested, restarted and the step index
     intercept_sd : scale of the half-normal prior of the SD of person intercepts
     slope_sd : scale of the half-normal prior of the SD of person slopes of jump, per within-person SD of jump
-    cutpoints : scale of the logistic distribution whose order statistics are the cutpoints. It is proper, so that a
-        category nobody used keeps a place between its neighbours.
+    cutpoints : scale of the logistic distribution whose order statistics are the cutpoints. It is proper, so
+        that a category nobody used keeps a place between its neighbours.
     """
 
     load: float = 0.35
@@ -37,7 +39,8 @@ class Priors:
     cutpoints: float = 3.0
 
     def of(self, column: str, held: Sequence[str] = ()) -> float:
-        """Prior SD of the standardised coefficient of a design column; `held` names the outcome that is held equal."""
+        """Prior SD of the standardised coefficient of a design column; `held` names the outcome that is held
+        equal."""
         base, _, part = column.rpartition("_")
         if column in ("jump", "log_usual"):
             return self.load
@@ -48,7 +51,8 @@ class Priors:
         return self.other
 
     def scaled(self, factor: float) -> Priors:
-        """The same priors with every coefficient's and scale's width multiplied by `factor`; cutpoints stay."""
+        """The same priors with every coefficient's and scale's width multiplied by `factor`; cutpoints
+        stay."""
         return replace(self, **{k: v * factor for k, v in asdict(self).items() if k != "cutpoints"})
 
 

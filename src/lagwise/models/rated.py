@@ -27,18 +27,24 @@ PRIORS = {
     "error_sd": "log-normal, median {half:g}, SD of the log 0.5",
     "rating_answer": "normal around half of the line above, SD {answer:g}",
 }
-"""Weak priors that short records lean on, in points of the outcome's scale; those of the other SDs have an SD of the log of 1."""
+"""Weak priors that short records lean on, in points of the outcome's scale; those of the other SDs have an SD
+of the log of 1."""
 APART = 4.0
 """Standard errors (1 / sqrt(n)) beyond which an innovation's autocorrelation is pointed out."""
 
 
 def fit_rated(panel: Panel) -> Fit:
-    """Fit the joint model of the plan's outcome, called pain here: ratings as noisy measures of pain, load answering pain, load and exposures moving the next step's pain.
+    """Fit the joint model of the plan's outcome, called pain here: ratings as noisy measures of pain, load
+    answering pain, load and exposures moving the next step's pain.
 
-    With d what moves of a person's pain: rating_t = level + trend + d_t + passing error; on trained steps log load_t = own way + rho log usual load + trend + stress and sleep - f d_t + g level - k error_t + noise;
-    d_t+1 = phi d_t + (effect + own slope) jump_t + rested + exposures' within parts + noise; and whether a rating is missing is a measure of d_t, by itself and after load above usual. Linear-Gaussian; the variances, phi,
-    f, g, k and rho by restricted likelihood with weak penalties (`PRIORS`). f is load's answer to the pain that moves, k its answer to the error of the rating: k = f where people act on the rating itself, 0 where they
-    act on what they feel. How it does on 7,300 simulated caseloads: docs/rating-error.md.
+    With d what moves of a person's pain: rating_t = level + trend + d_t + passing error; on trained steps log
+    load_t = own way + rho log usual load + trend + stress and sleep - f d_t + g level - k error_t + noise;
+    d_t+1 = phi d_t + (effect + own slope) jump_t + rested + exposures' within parts + noise; and whether a
+    rating is missing is a measure of d_t, by itself and after load above usual. Linear-Gaussian; the
+    variances, phi, f, g, k and rho by restricted likelihood with weak penalties (`PRIORS`). f is load's
+    answer to the pain that moves, k its answer to the error of the rating: k = f where people act on the
+    rating itself, 0 where they act on what they feel. How it does on 7,300 simulated caseloads:
+    docs/rating-error.md.
 
     Parameters
     ----------
@@ -48,17 +54,23 @@ def fit_rated(panel: Panel) -> Fit:
     Returns
     -------
     Fit
-        engine 'rated', `pain_adjusted` 'latent', rows as of the mixed model within people, points of the next step's pain per unit and for the primary contrast; none is primary.
-        Standard errors include the uncertainty of the variances (delta method) and are, from 20 people on, at least those of the people's influences; df are Satterthwaite's, at least 3.
+        engine 'rated', `pain_adjusted` 'latent', rows as of the mixed model within people, points of the next
+        step's pain per unit and for the primary contrast; none is primary. Standard errors include the
+        uncertainty of the variances (delta method) and are, from 20 people on, at least those of the people's
+        influences; df are Satterthwaite's, at least 3.
 
-        `tables`: rating (carry_over, error_sd in points, lasting_sd, reliability = lasting variance over lasting and error variance, felt_answer f, level_answer g and rating_answer k in log units of load
-        lower (f, k) or higher (g) per point, slope_sd in points per log unit; each with std_error, low, high and its prior in words), answers (the primary contrast at k free, k = 0 and k = f) and innovations (autocorrelations of
-        the ratings' innovations at lags 1 to 4 and their correlation with the load innovation of the step before, with the standard error 1 / sqrt(n)).
+        `tables`: rating (carry_over, error_sd in points, lasting_sd, reliability = lasting variance over
+        lasting and error variance, felt_answer f, level_answer g and rating_answer k in log units of load
+        lower (f, k) or higher (g) per point, slope_sd in points per log unit; each with std_error, low, high
+        and its prior in words), answers (the primary contrast at k free, k = 0 and k = f) and innovations
+        (autocorrelations of the ratings' innovations at lags 1 to 4 and their correlation with the load
+        innovation of the step before, with the standard error 1 / sqrt(n)).
 
     Raises
     ------
     ModelError
-        Where the plan asks about the same step (lag 0), without a load, below 5 people, below 8 steps, or where no rating differs within people: in words.
+        Where the plan asks about the same step (lag 0), without a load, below 5 people, below 8 steps, or
+        where no rating differs within people: in words.
     """
     began = time.perf_counter()
     data = rated_data(panel)
@@ -107,7 +119,8 @@ def _rows(panel: Panel, found: RatedFit) -> list[dict[str, Any]]:
 
 
 def derived(free: np.ndarray, days: float, scale: float = 1.0) -> dict[str, float]:
-    """What the free parameters mean: carry-over, SDs in points, reliability, and load's answers in log units per point.
+    """What the free parameters mean: carry-over, SDs in points, reliability, and load's answers in log units
+    per point.
 
     `days` is in the units of the data, `scale` points each.
     """
@@ -121,7 +134,8 @@ def derived(free: np.ndarray, days: float, scale: float = 1.0) -> dict[str, floa
 
 
 def rating_table(found: RatedFit) -> pd.DataFrame:
-    """What the ratings and load's answer to pain look like, by the joint model: quantity, estimate, std_error, low, high, prior."""
+    """What the ratings and load's answer to pain look like, by the joint model: quantity, estimate,
+    std_error, low, high, prior."""
     rated = np.isfinite(found.data.y)
     days = float(found.data.noise[rated].mean())
     scale = found.data.scale
@@ -148,7 +162,8 @@ def rating_table(found: RatedFit) -> pd.DataFrame:
 
 
 def told_by(found: RatedFit, noise: RatingNoise) -> RatingNoise:
-    """What the ratings say of themselves and load's answer to lasting pain, as the joint model has it; the rest is `noise`'s."""
+    """What the ratings say of themselves and load's answer to lasting pain, as the joint model has it; the
+    rest is `noise`'s."""
     table = rating_table(found).set_index("quantity")[["estimate", "low", "high"]]
     names = ("carry_over", "error_sd", "reliability", "felt_answer")
     carry, error, share, felt = (Span(*map(float, table.loc[q])) for q in names)
@@ -168,7 +183,8 @@ def _limits(name: str, value: float, std_error: float) -> tuple[float, float]:
 
 
 def answers_table(panel: Panel, found: RatedFit) -> pd.DataFrame:
-    """The primary contrast where load answers the rating as far as the data say ('free'), only what is felt ('felt', k = 0), or the rating itself ('rated', k = f)."""
+    """The primary contrast where load answers the rating as far as the data say ('free'), only what is felt
+    ('felt', k = 0), or the rating itself ('rated', k = f)."""
     size = contrast_size(
         "jump", panel.study.analysis.primary_contrast if panel.study.analysis.primary == "jump" else 0.5
     )
@@ -181,7 +197,8 @@ def answers_table(panel: Panel, found: RatedFit) -> pd.DataFrame:
 
 
 def innovations_table(found: RatedFit) -> pd.DataFrame:
-    """Autocorrelation of the ratings' standardised innovations at lags 1 to 4, and their correlation with the load's of the step before: check, lag, value, std_error."""
+    """Autocorrelation of the ratings' standardised innovations at lags 1 to 4, and their correlation with the
+    load's of the step before: check, lag, value, std_error."""
     rating, load = innovations(found)
     person = np.repeat(np.arange(len(found.data.people)), np.diff(found.data.start))
     rows = []

@@ -13,16 +13,19 @@ from lagwise.models.rating_noise import HELD, within_steps
 
 LEAST_PEOPLE = 5
 LEAST_STEPS = 8
-"""People with a load jump and ratings, and steps a person with the longest record, below which there is no joint model."""
+"""People with a load jump and ratings, and steps a person with the longest record, below which there is no
+joint model."""
 
 
 @dataclass(frozen=True)
 class RatedData:
     """Arrays of n person-steps of m people, sorted by person and step; rows of `rated_filter.sums`.
 
-    `y` (n,) ratings in units of `scale` points (1 of 0-10, 10 of 0-100), NaN where missing; `noise` (n,) error variance of the step's days; `x` (n,) jump on trained steps with a usual load, NaN elsewhere, `moved` the same with 0.
-    `Z`, `W`, `A` with the names of their columns in `of_rating`, `of_load`, `of_pain`; the first of `of_pain` is jump. `day_sd` is NaN where no step holds two ratings.
-    `left` lists (exposure, why) for those that could not enter.
+    `y` (n,) ratings in units of `scale` points (1 of 0-10, 10 of 0-100), NaN where missing; `noise` (n,)
+    error variance of the step's days; `x` (n,) jump on trained steps with a usual load, NaN elsewhere,
+    `moved` the same with 0. `Z`, `W`, `A` with the names of their columns in `of_rating`, `of_load`,
+    `of_pain`; the first of `of_pain` is jump. `day_sd` is NaN where no step holds two ratings. `left` lists
+    (exposure, why) for those that could not enter.
     """
 
     people: tuple[str, ...]
@@ -59,7 +62,8 @@ class RatedData:
         )  # fmt: skip
 
     def redrawn(self, y: np.ndarray, x: np.ndarray, usual: np.ndarray) -> RatedData:
-        """The same records with other ratings, in points, log loads and log usual loads, (n,) each, known where these are."""
+        """The same records with other ratings, in points, log loads and log usual loads, (n,) each, known
+        where these are."""
         y, x, usual = (
             np.where(np.isnan(was), np.nan, now)
             for was, now in ((self.y, y / self.scale), (self.x, x), (self.usual, usual))
@@ -78,7 +82,8 @@ def rated_data(panel: Panel) -> RatedData:
     Raises
     ------
     ModelError
-        When load, ratings or steps are too few for the model, or the plan asks about the same step (lag 0), in words.
+        When load, ratings or steps are too few for the model, or the plan asks about the same step (lag 0),
+        in words.
     """
     asked = panel.study.outcome
     if not asked.lag:
@@ -134,7 +139,8 @@ def rated_data(panel: Panel) -> RatedData:
 
 
 def _missing(rating: pd.Series, person: np.ndarray, moved: np.ndarray) -> tuple[np.ndarray, np.ndarray, float]:
-    """Missing ratings, 1 or 0 less the person's own share, NaN where they cannot tell anything; how far the step before lay above usual; variance of the first."""
+    """Missing ratings, 1 or 0 less the person's own share, NaN where they cannot tell anything; how far the
+    step before lay above usual; variance of the first."""
     miss = rating.isna().astype(float)
     inner = rating.notna()
     inside = (inner.groupby(person, sort=False).cumsum() > 0) & (
@@ -150,7 +156,8 @@ def _missing(rating: pd.Series, person: np.ndarray, moved: np.ndarray) -> tuple[
 
 
 def _answered(person: np.ndarray, x: np.ndarray, y: np.ndarray) -> np.ndarray:
-    """Steps that a rating or a load of the same person follows at some time: the others can tell nothing of what moves pain."""
+    """Steps that a rating or a load of the same person follows at some time: the others can tell nothing of
+    what moves pain."""
     seen = pd.Series(np.isfinite(x) | np.isfinite(y)).groupby(person, sort=False)
     return (seen.transform("sum") - seen.cumsum() > 0).to_numpy()
 

@@ -1,11 +1,15 @@
-"""One augmented Kalman filter over all people: the restricted likelihood of the joint model of ratings, load and pain.
+"""One augmented Kalman filter over all people: the restricted likelihood of the joint model of ratings, load
+and pain.
 
-State of a person: (d, u, c, b), the pain that moves, the person's level, the person's own usual way with load and the person's slope of load.
-At every step a rating y = Z zeta + u + d + w + e, then, where the person trained, a log load x = r (W_1 kappa_1 + c + g u) + W_rest kappa_rest + rho usual - f d - k w + v, with
-r = 1 - rho, and 1 and no usual load where none is known, then d' = phi d + b jump + A alpha + eta. The first loads are part of it: a person's own way is no function of pain.
+State of a person: (d, u, c, b), the pain that moves, the person's level, the person's own usual way with load
+and the person's slope of load. At every step a rating y = Z zeta + u + d + w + e, then, where the person
+trained, a log load x = r (W_1 kappa_1 + c + g u) + W_rest kappa_rest + rho usual - f d - k w + v, with r = 1
+- rho, and 1 and no usual load where none is known, then d' = phi d + b jump + A alpha + eta. The first loads
+are part of it: a person's own way is no function of pain.
  w ~ N(0, sw2) passes with the step, e ~ N(0, noise_t) is new in every rating, v ~ N(0, sv2), eta ~ N(0, q).
-Linear coefficients theta = (zeta, kappa, alpha) are carried as further columns of the data (de Jong 1991, doi:10.1214/aos/1176348139): the innovation
-of data and columns is linear in theta, so that sums of their products give the generalised least squares of theta at any variances.
+Linear coefficients theta = (zeta, kappa, alpha) are carried as further columns of the data (de Jong 1991,
+doi:10.1214/aos/1176348139): the innovation of data and columns is linear in theta, so that sums of their
+products give the generalised least squares of theta at any variances.
 """
 
 from __future__ import annotations
@@ -16,8 +20,9 @@ import numba
 import numpy as np
 
 PSI = ("phi", "q", "tau2", "sway2", "slope2", "sv2", "f", "g", "sw2", "k", "rho", "miss", "miss_heavy")
-"""Entries of `psi`: carry-over; variances of eta, u, c, b, v; load's answers f and g; variance of w; load's answer k; how far load follows the usual load; how a
-missing rating answers pain, and how much more so after a step above usual load."""
+"""Entries of `psi`: carry-over; variances of eta, u, c, b, v; load's answers f and g; variance of w; load's
+answer k; how far load follows the usual load; how a missing rating answers pain, and how much more so after a
+step above usual load."""
 
 
 @numba.njit(nogil=True, cache=True, error_model="numpy", fastmath=False)
@@ -40,18 +45,22 @@ def sums(
     logs: np.ndarray,
     kept: np.ndarray,
 ) -> None:
-    """Fill, person by person, the sums of products of innovations over their variances, and the sums of the logs of these variances.
+    """Fill, person by person, the sums of products of innovations over their variances, and the sums of the
+    logs of these variances.
 
     Parameters
     ----------
     start : (m + 1,) first row of every person, and the number of rows
     y, noise : (n,) rating, NaN where missing, and the error variance of its days
-    x, usual, moved : (n,) log load on trained steps, NaN elsewhere; log of the usual load, NaN where not known; and the jump that moves pain, 0 where there is none
+    x, usual, moved : (n,) log load on trained steps, NaN elsewhere; log of the usual load, NaN where not
+        known; and the jump that moves pain, 0 where there is none
     Z, W, A : (n, p_z), (n, p_w), (n, p_a) columns of the ratings, of the load and of pain's change
     psi : (13,) as `PSI`
-    out : (m, P, P), P = 1 + p_z + p_w + p_a, overwritten: lower triangles; first the data, then the columns in that order
+    out : (m, P, P), P = 1 + p_z + p_w + p_a, overwritten: lower triangles; first the data, then the columns
+        in that order
     logs : (m,) overwritten
-    kept : (n, 2, P) overwritten with the innovations of rating and load over their SD, NaN where there is none; nothing is kept with n = 0
+    kept : (n, 2, P) overwritten with the innovations of rating and load over their SD, NaN where there is
+        none; nothing is kept with n = 0
     """
     phi, q, tau2, sway2, slope2, sv2, f, g, sw2, k, rho, miss, more = psi
     pz, pw, pa, pg = Z.shape[1], W.shape[1], A.shape[1], G.shape[1]

@@ -1,4 +1,5 @@
-"""The joint model's search and its inference: restricted likelihood with weak penalties, full-information standard errors."""
+"""The joint model's search and its inference: restricted likelihood with weak penalties, full-information
+standard errors."""
 
 from __future__ import annotations
 
@@ -40,14 +41,17 @@ EDGE = 0.97
 STEP = np.array([0.01, 0.02, 0.02, 0.05, 0.05, 0.02, 0.005, 0.005, 0.03, 0.005, 0.01, 0.005, 0.02])
 LEAST_DF = 3.0
 ROBUST = 20
-"""People from whom on the standard error is at least that of the people's influences: with fewer that is erratic."""
+"""People from whom on the standard error is at least that of the people's influences: with fewer that is
+erratic."""
 SAMPLE = 200
 """People from whom the search starts where there are more than twice as many."""
 TOLERANCE = 2e-2
-"""Slope of the deviance along a scaled parameter below which the search ends: what it leaves is some 1e-4 of the deviance."""
+"""Slope of the deviance along a scaled parameter below which the search ends: what it leaves is some 1e-4 of
+the deviance."""
 MAX_STEPS = 200
 FLAT = 1e-3
-"""Smallest eigenvalue of the scaled Hessian below which the data and the weak priors do not fix the variances."""
+"""Smallest eigenvalue of the scaled Hessian below which the data and the weak priors do not fix the
+variances."""
 
 
 @dataclass(frozen=True)
@@ -61,9 +65,10 @@ class Point:
 
 @dataclass(frozen=True)
 class RatedFit:
-    """The maximum, `free` (13,) as `NAMES`, its inverse information `spread` (13, 13), NaN where held; `theta`, with covariance `cov` at these
-    variances and `moves` (13, p) its derivative; `drift` (13, p) derivative of the variances of theta; `influence` (m, p) of every person on theta,
-    variances included; `smallest` eigenvalue of the scaled Hessian."""
+    """The maximum, `free` (13,) as `NAMES`, its inverse information `spread` (13, 13), NaN where held;
+    `theta`, with covariance `cov` at these variances and `moves` (13, p) its derivative; `drift` (13, p)
+    derivative of the variances of theta; `influence` (m, p) of every person on theta, variances included;
+    `smallest` eigenvalue of the scaled Hessian."""
 
     data: RatedData
     free: np.ndarray
@@ -81,12 +86,14 @@ class RatedFit:
 
     @property
     def usable(self) -> bool:
-        """True where the search ended at a stationary point, and data and weak priors together fix the variances."""
+        """True where the search ended at a stationary point, and data and weak priors together fix the
+        variances."""
         return self.converged and self.smallest > FLAT
 
     @property
     def days(self) -> float:
-        """Mean error variance that the days of a rated step leave, in the data's units (`RatedData.scale` points)."""
+        """Mean error variance that the days of a rated step leave, in the data's units (`RatedData.scale`
+        points)."""
         return float(self.data.noise[~np.isnan(self.data.y)].mean())
 
     @property
@@ -104,9 +111,11 @@ class RatedFit:
         return len(self.data.of_rating) + len(self.data.of_load) + self.data.of_pain.index(name)
 
     def contrast(self, name: str, size: float = 1.0) -> tuple[float, float, float]:
-        """Estimate, standard error with the variances' own uncertainty, and df (at least 3) of a column of pain's change, in points.
+        """Estimate, standard error with the variances' own uncertainty, and df (at least 3) of a column of
+        pain's change, in points.
 
-        From `ROBUST` people on the error is the larger of the model's, df Satterthwaite's, and that of the people's influences, df people - 1 at most.
+        From `ROBUST` people on the error is the larger of the model's, df Satterthwaite's, and that of the
+        people's influences, df people - 1 at most.
         """
         j, m, size = self.column(name), len(self.data.people), size * self.data.scale
         total = self.cov[j, j] + self.moves[:, j] @ self.spread @ self.moves[:, j]
@@ -172,7 +181,8 @@ class Likelihood:
         return Point(float(deviance), inverse.T @ half, inverse.T @ inverse)
 
     def people(self, theta: np.ndarray) -> np.ndarray:
-        """(m,) deviances of the people at coefficients theta and the variances of the point last asked for."""
+        """(m,) deviances of the people at coefficients theta and the variances of the point last asked
+        for."""
         whole = np.append(1.0, -theta)
         return (
             self._logs
@@ -181,7 +191,8 @@ class Likelihood:
         )
 
     def slopes(self, theta: np.ndarray) -> np.ndarray:
-        """(m, p) slopes of the people's log likelihoods along theta, at the variances of the point last asked for."""
+        """(m, p) slopes of the people's log likelihoods along theta, at the variances of the point last asked
+        for."""
         lower = np.tril(self._sums[:, 1:, 1:])
         return self._sums[:, 1:, 0] - lower @ theta - np.einsum("ijk,j->ik", np.tril(self._sums[:, 1:, 1:], -1), theta)
 
@@ -214,7 +225,8 @@ def start_of(data: RatedData) -> np.ndarray:
 def fit_joint(data: RatedData, *, near: RatedFit | None = None, held: dict[str, float] | None = None) -> RatedFit:
     """Maximise the penalised restricted likelihood.
 
-    `near` is a fit of like data to start from; where there is none and people are many, that of a sample of them. `held` fixes free parameters by name; NaN for k holds it at f.
+    `near` is a fit of like data to start from; where there is none and people are many, that of a sample of
+    them. `held` fixes free parameters by name; NaN for k holds it at f.
     """
     m = len(data.people)
     if near is None and m > 2 * SAMPLE:
@@ -259,7 +271,8 @@ def _curvature(spread: np.ndarray) -> np.ndarray:
 
 
 WEIGHT = np.array([8.0, 8.0, 4.0, 2.0, 2.0, 10.0, 12.0, 12.0, 3.0, 12.0, 8.0, 30.0, 5.0])
-"""Rough curvature of the deviance's square root along each free parameter: the search runs on free parameters times this."""
+"""Rough curvature of the deviance's square root along each free parameter: the search runs on free parameters
+times this."""
 
 
 def _inference(
@@ -307,7 +320,8 @@ def _inference(
 
 
 def innovations(found: RatedFit) -> tuple[np.ndarray, np.ndarray]:
-    """(n,) each: standardised innovations of ratings and of loads at the estimates, NaN where there is none."""
+    """(n,) each: standardised innovations of ratings and of loads at the estimates, NaN where there is
+    none."""
     d, p = found.data, 1 + len(found.theta)
     kept, m = np.empty((len(d.y), 2, p)), len(d.people)
     _filter(d, found.free, np.empty((m, p, p)), np.empty(m), kept)

@@ -1,8 +1,11 @@
-"""How far ratings stray from what of them lasts, how much of it lasts, and how load answers it: by moments, within people.
+"""How far ratings stray from what of them lasts, how much of it lasts, and how load answers it: by moments,
+within people.
 
-A rating is y_t = level + d_t + e_t: d, what lasts, an order-1 autoregression with carry-over phi and variance V; e, the rating's own error, new in every step,
-with variance R. Load is log x_t = own level - f d_t + rest. Half the mean squared difference of ratings k steps apart is R + V (1 - phi^k) whatever the
-person's level (a variogram; Diggle et al. 2002, Analysis of Longitudinal Data, 3.4), so that neither short records nor centring bias it.
+A rating is y_t = level + d_t + e_t: d, what lasts, an order-1 autoregression with carry-over phi and variance
+V; e, the rating's own error, new in every step, with variance R. Load is log x_t = own level - f d_t + rest.
+Half the mean squared difference of ratings k steps apart is R + V (1 - phi^k) whatever the person's level (a
+variogram; Diggle et al. 2002, Analysis of Longitudinal Data, 3.4), so that neither short records nor centring
+bias it.
 """
 
 from __future__ import annotations
@@ -25,7 +28,8 @@ SD = np.round(np.arange(0.05, 1.551, 0.05), 3)
 """Carry-overs and error SDs, points, that are tried."""
 PRIOR_PHI = (0.4, 0.2)
 PRIOR_LOG_SD = (float(np.log(0.5)), 0.5)
-"""Mean and SD of the weak normal priors of the carry-over and of the log of the error SD, which keep short records honest."""
+"""Mean and SD of the weak normal priors of the carry-over and of the log of the error SD, which keep short
+records honest."""
 TOLD = 0.5
 """Widest interval of the reliability that counts as told by the ratings."""
 HELD = ("stress", "sleep_hours", "sleep_quality")
@@ -52,11 +56,15 @@ class Span:
 class RatingNoise:
     """Carry-over, rating error and the answer of load to pain.
 
-    Points are those of the outcome's own scale. `carry_over` is phi of what lasts, per step. `error_sd` is the SD of a step's rating around it, points, `lasting_sd` that of what lasts, within people, and `reliability` the
-    share lasting_sd^2 / (lasting_sd^2 + error_sd^2). `told` is False where the reliability's interval is wider than `TOLD`: the values are then mostly what the weak priors say.
-    `day_sd` is the SD of single ratings around their step's mean, NaN where no step holds two.
-    `answer_as_rated` is log load per point of the rating of the same step, on trained steps at the same usual load, step, stress and sleep; `answer` the same per point of the pain that lasts, as rated over the
-    reliability (-0.12 is load lower by 11 %), right where load does not move pain of its own step; `answer_by_instrument` the same with the rating of the step before as instrument, right also where it does.
+    Points are those of the outcome's own scale. `carry_over` is phi of what lasts, per step. `error_sd` is
+    the SD of a step's rating around it, points, `lasting_sd` that of what lasts, within people, and
+    `reliability` the share lasting_sd^2 / (lasting_sd^2 + error_sd^2). `told` is False where the
+    reliability's interval is wider than `TOLD`: the values are then mostly what the weak priors say. `day_sd`
+    is the SD of single ratings around their step's mean, NaN where no step holds two. `answer_as_rated` is
+    log load per point of the rating of the same step, on trained steps at the same usual load, step, stress
+    and sleep; `answer` the same per point of the pain that lasts, as rated over the reliability (-0.12 is
+    load lower by 11 %), right where load does not move pain of its own step; `answer_by_instrument` the same
+    with the rating of the step before as instrument, right also where it does.
     """
 
     carry_over: Span
@@ -78,12 +86,18 @@ UNKNOWN = Span(np.nan, np.nan, np.nan)
 def rating_noise(panel: Panel) -> RatingNoise:
     """The moments of a panel, which is not changed.
 
-    Carry-over and error: minimum distance to the variogram at `LAGS` distances, with the covariance of its values between people (shrunk towards its diagonal where people are few) and weak
-    normal priors, on a grid; values are means, intervals the middle 95 of 100. The error is at least what ratings repeated within steps leave in their mean (`day_sd`).
+    Carry-over and error: minimum distance to the variogram at `LAGS` distances, with the covariance of its
+    values between people (shrunk towards its diagonal where people are few) and weak normal priors, on a
+    grid; values are means, intervals the middle 95 of 100. The error is at least what ratings repeated within
+    steps leave in their mean (`day_sd`).
 
-    Answer: slopes within people at the same usual load, step and those of stress and sleep that the study asks about; intervals by Fieller's theorem over people's sums (t, people - 1 df), and for the one over the reliability by the delta method. With pain of the step before as
-    instrument no error of the ratings biases it that is new in every step (what person means carry of it, error variance (n - 1) / n a person, is put back), but load planned in cycles that move pain weeks later does: in the synthetic clinic -0.03 at a true 0 and -0.17 at -0.12, against
-    -0.01 and -0.13 over the reliability. Limits are infinite where pain before says too little about pain of the step.
+    Answer: slopes within people at the same usual load, step and those of stress and sleep that the study
+    asks about; intervals by Fieller's theorem over people's sums (t, people - 1 df), and for the one over the
+    reliability by the delta method. With pain of the step before as instrument no error of the ratings biases
+    it that is new in every step (what person means carry of it, error variance (n - 1) / n a person, is put
+    back), but load planned in cycles that move pain weeks later does: in the synthetic clinic -0.03 at a true
+    0 and -0.17 at -0.12, against -0.01 and -0.13 over the reliability. Limits are infinite where pain before
+    says too little about pain of the step.
 
     Raises
     ------
@@ -123,13 +137,15 @@ def variogram(pain: np.ndarray, person: np.ndarray) -> tuple[np.ndarray, np.ndar
 
 
 def fitted(sums: np.ndarray, pairs: np.ndarray, floor: float) -> tuple[Span, Span, Span, float]:
-    """Carry-over, error SD, reliability and the SD of what lasts from the variogram of m people; `floor` is the least error variance."""
+    """Carry-over, error SD, reliability and the SD of what lasts from the variogram of m people; `floor` is
+    the least error variance."""
     m, total = len(sums), pairs.sum(axis=0)
     used = total > 0
     sums, pairs, total = sums[:, used], pairs[:, used], total[used]
     g = sums.sum(axis=0) / total
     u = sums - g * pairs
-    # Values of neighbouring distances share most of their error; what is shrunk towards its diagonal is the covariance of the first and of the differences.
+    # Values of neighbouring distances share most of their error; what is shrunk towards its diagonal is the
+    # covariance of the first and of the differences.
     steps = np.eye(len(g)) - np.eye(len(g), k=-1)
     covariance = steps @ (u.T @ u * m / (m - 1) / np.outer(total, total)) @ steps.T
     shrink = min(1.0, len(g) / m)
@@ -159,9 +175,12 @@ def _middle(values: np.ndarray, weight: np.ndarray) -> Span:
 
 
 def within_steps(panel: Panel) -> tuple[float, float]:
-    """SD of single ratings around their step's mean, NaN without repeated ratings, and the mean over rated steps of the error variance that this leaves in the summary.
+    """SD of single ratings around their step's mean, NaN without repeated ratings, and the mean over rated
+    steps of the error variance that this leaves in the summary.
 
-    Only the mean, the last rating and the number n are kept of a step, and of pain alone; of any other outcome nothing is told (NaN, 0): E (last - mean)^2 = s^2 (1 - 1 / n). The summary 'mean' keeps s^2 / n of it; 'last' all; 'worst' is left at the mean's.
+    Only the mean, the last rating and the number n are kept of a step, and of pain alone; of any other
+    outcome nothing is told (NaN, 0): E (last - mean)^2 = s^2 (1 - 1 / n). The summary 'mean' keeps s^2 / n of
+    it; 'last' all; 'worst' is left at the mean's.
     """
     blocks, name = panel.blocks, panel.study.outcome.name
     if f"{name}_last" not in blocks:
@@ -187,7 +206,8 @@ def _over(slope: Span, share: Span) -> Span:
 
 
 def answers(panel: Panel, person: np.ndarray, error: float) -> tuple[Span, Span]:
-    """Log load per point of pain by the rating before as instrument, and per point of the step's rating; the error variance is `error`."""
+    """Log load per point of pain by the rating before as instrument, and per point of the step's rating; the
+    error variance is `error`."""
     frame = panel.frame
     held = [f"{term}_within" for term in HELD if term in panel.study.analysis.exposures and frame[term].notna().any()]
     load = np.log(frame["load"].where(frame["load"] > 0)).to_numpy(dtype=float)
@@ -209,7 +229,8 @@ def answers(panel: Panel, person: np.ndarray, error: float) -> tuple[Span, Span]
 
 
 def fieller(above: np.ndarray, below: np.ndarray) -> Span:
-    """Ratio of two sums over m people, with Fieller's interval (t, m - 1 df); infinite limits where the sum below may be 0.
+    """Ratio of two sums over m people, with Fieller's interval (t, m - 1 df); infinite limits where the sum
+    below may be 0.
 
     Limits are the values r at which sum(above - r below) over its standard error equals the quantile of t.
     """

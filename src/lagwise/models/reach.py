@@ -1,4 +1,5 @@
-"""Which contrast of the primary exposure people really show, and whether 'practically no difference' may be said of it."""
+"""Which contrast of the primary exposure people really show, and whether 'practically no difference' may be
+said of it."""
 
 from __future__ import annotations
 
@@ -29,11 +30,13 @@ def reach_table(
 ) -> pd.DataFrame:
     """The planned contrast of the primary exposure beside the one between its usual low and usual high.
 
-    The usual low and high lie one within-person SD below and above: the mean over people of each person's SD, over steps trained at a usual
-    load for jump and over all steps of the model otherwise. A difference can only be called practically none for a contrast that people show: any
-    exposure makes practically no difference when it is moved little enough, and what nobody reached was not seen. So `may_say` asks of either row that its
-    interval lies within +/- practically_zero; of the planned one also that at least `REACHED` of the steps reach it and, where it is the
-    smaller of the two, that the interval of the other lies within as well.
+    The usual low and high lie one within-person SD below and above: the mean over people of each person's SD,
+    over steps trained at a usual load for jump and over all steps of the model otherwise. A difference can
+    only be called practically none for a contrast that people show: any exposure makes practically no
+    difference when it is moved little enough, and what nobody reached was not seen. So `may_say` asks of
+    either row that its interval lies within +/- practically_zero; of the planned one also that at least
+    `REACHED` of the steps reach it and, where it is the smaller of the two, that the interval of the other
+    lies within as well.
 
     Parameters
     ----------
@@ -42,14 +45,16 @@ def reach_table(
         Column of the primary exposure.
     study : Study
     planned, usual : mapping
-        estimate, low and high of the two contrasts in points; p_practically_zero and p_important too where there is a posterior.
+        estimate, low and high of the two contrasts in points; p_practically_zero and p_important too where
+        there is a posterior.
 
     Returns
     -------
     DataFrame
-        Columns `COLUMNS`; the planned contrast's row first, then `LOW_TO_HIGH`. `from_value`, `to_value` and `size` on the column's scale (log
-        units for jump, departures from the person's own mean otherwise). `share` of `n_steps` at or beyond `to_value`; `reached`: at least `REACHED`.
-        `estimate`, `low` and `high` in points. `inside`: the interval holds 0 and lies within +/- practically_zero. The
+        Columns `COLUMNS`; the planned contrast's row first, then `LOW_TO_HIGH`. `from_value`, `to_value` and
+        `size` on the column's scale (log units for jump, departures from the person's own mean otherwise).
+        `share` of `n_steps` at or beyond `to_value`; `reached`: at least `REACHED`. `estimate`, `low` and
+        `high` in points. `inside`: the interval holds 0 and lies within +/- practically_zero. The
         probabilities are missing for engines without a posterior.
     """
     analysis = study.analysis
@@ -77,7 +82,8 @@ def reach_table(
 
 
 def shown(design: Design, column: str) -> tuple[np.ndarray, float]:
-    """Values of a column over the steps its contrast speaks of (steps trained at a usual load for jump), and the mean within-person SD."""
+    """Values of a column over the steps its contrast speaks of (steps trained at a usual load for jump), and
+    the mean within-person SD."""
     values = design.X[:, design.names.index(column)]
     rows = trained_rows(design) if column == SLOPE_OF else np.arange(design.n_steps)
     own = pd.Series(values[rows]).groupby(design.person[rows]).std().dropna()
@@ -85,7 +91,8 @@ def shown(design: Design, column: str) -> tuple[np.ndarray, float]:
 
 
 def low_to_high(design: Design, contrasts: Sequence[Contrast]) -> list[Contrast]:
-    """The contrast from usual low to usual high that goes with a primary contrast; none where the first of `contrasts` is not primary."""
+    """The contrast from usual low to usual high that goes with a primary contrast; none where the first of
+    `contrasts` is not primary."""
     if not contrasts or not contrasts[0].primary:
         return []
     first = contrasts[0]

@@ -18,7 +18,8 @@ Contrast = Callable[[str, float], tuple[float, float, float]]
 
 
 def limits(estimate: float, std_error: float, df: float) -> tuple[float, float]:
-    """Limits of the project's interval, estimate -/+ t quantile x standard error; normal when df is not finite."""
+    """Limits of the project's interval, estimate -/+ t quantile x standard error; normal when df is not
+    finite."""
     quantile = float(stdtrit(df if np.isfinite(df) else np.inf, 0.5 + INTERVAL / 2))
     return float(estimate - quantile * std_error), float(estimate + quantile * std_error)
 
@@ -44,7 +45,8 @@ def effect_rows(
 ) -> list[dict[str, Any]]:
     """'per unit' rows of every term in the model, and the study's contrast for its primary exposure.
 
-    `primary` marks the contrast row of the primary exposure. Columns that were left out of the design give no row.
+    `primary` marks the contrast row of the primary exposure. Columns that were left out of the design give no
+    row.
     """
     rows = []
     for term in terms:

@@ -1,4 +1,5 @@
-"""NUTS through nutpie from a hand-written log density: compiled entry points, seeds, progress and interruption."""
+"""NUTS through nutpie from a hand-written log density: compiled entry points, seeds, progress and
+interruption."""
 
 from __future__ import annotations
 
@@ -84,7 +85,8 @@ def _expand_entry(dim, expanded, x_, out_, data_):  # pragma: no cover - compile
 
 @cache
 def _entries() -> tuple[Any, Any]:
-    """C entry points, compiled on first use and kept on disk. They run without Python's lock, so that chains run side by side."""
+    """C entry points, compiled on first use and kept on disk. They run without Python's lock, so that chains
+    run side by side."""
     return (
         numba.cfunc(_DENSITY, cache=True)(_density_entry),
         numba.cfunc(_EXPAND, cache=True)(_expand_entry),
@@ -180,7 +182,8 @@ def sample(
 
 @dataclass(frozen=True)
 class Run[T]:
-    """Draws, the target acceptance they were made at, and how many transitions diverged at each target tried before."""
+    """Draws, the target acceptance they were made at, and how many transitions diverged at each target tried
+    before."""
 
     draws: T
     target: float
@@ -199,10 +202,12 @@ class Run[T]:
 def again_if_divergent[T](
     draw: Callable[[float, tuple[float, float]], T], lost: Callable[[T], int], *, first: float, end: float = 1.0
 ) -> Run[T]:
-    """Draw at a target acceptance and, where transitions diverge, once more at `HIGHER_TARGET` from the beginning.
+    """Draw at a target acceptance and, where transitions diverge, once more at `HIGHER_TARGET` from the
+    beginning.
 
-    A few divergences at a usual target mostly mean steps that were too long for a narrow place, which shorter steps settle; those that stay mean that
-    the draws miss a part of the posterior (Betancourt 2017, arXiv:1701.02434), and the gate then fails.
+    A few divergences at a usual target mostly mean steps that were too long for a narrow place, which shorter
+    steps settle; those that stay mean that the draws miss a part of the posterior (Betancourt 2017,
+    arXiv:1701.02434), and the gate then fails.
 
     Parameters
     ----------
@@ -230,7 +235,8 @@ def follow(
     progress: Progress | None = None,
     span: tuple[float, float] = (0.0, 1.0),
 ) -> Any:
-    """Sample a compiled nutpie model while telling how far it is; an interruption stops the chains and is passed on.
+    """Sample a compiled nutpie model while telling how far it is; an interruption stops the chains and is
+    passed on.
 
     Returns
     -------

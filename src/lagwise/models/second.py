@@ -16,7 +16,8 @@ SHORT = 1e-3
 
 @dataclass(frozen=True)
 class Agreement:
-    """Difference of the two estimates of one coefficient in standard errors; None with a reason when there is none.
+    """Difference of the two estimates of one coefficient in standard errors; None with a reason when there is
+    none.
 
     With a difference, `reason` says what was compared when it was not the whole model.
     """
@@ -26,10 +27,11 @@ class Agreement:
 
 
 def second_opinion(rung: Rung, column: str) -> Agreement:
-    """Fit a rung with MixedLM (REML) and compare the coefficient of `column`; variances of exactly 0 are left out of it.
+    """Fit a rung with MixedLM (REML) and compare the coefficient of `column`; variances of exactly 0 are left
+    out of it.
 
-    Not comparable, with the reason in words, when MixedLM stops with a singular matrix, does not converge, or stops at a
-    point whose restricted deviance is higher than the one it is compared with.
+    Not comparable, with the reason in words, when MixedLM stops with a singular matrix, does not converge, or
+    stops at a point whose restricted deviance is higher than the one it is compared with.
     """
     from statsmodels.regression.linear_model import OLS
     from statsmodels.regression.mixed_linear_model import MixedLM, MixedLMParams
@@ -52,7 +54,8 @@ def second_opinion(rung: Rung, column: str) -> Agreement:
     if Z.shape[1] == 2 and estimates.structure == "uncorrelated":
         free = MixedLMParams.from_components(np.ones(len(size)), np.eye(2))
     try:
-        # Its warnings say that it did not converge or is near a boundary; both are read off the result instead.
+        # Its warnings say that it did not converge or is near a boundary; both are read off the result
+        # instead.
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
             result = MixedLM(design.y, design.X / size, groups=design.person, exog_re=Z).fit(

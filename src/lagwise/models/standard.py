@@ -18,9 +18,10 @@ SLOPE_OF = "jump"
 class Standardised:
     """A design without its intercept, on the scale of the priors.
 
-    `X` is (n, p): (column - centre) / scale. `scale` is the SD within people for columns that vary within people, the SD
-    between people for the others and 1 for indicators. `prior_sd` (p,) goes with it. `slope` (n,) is jump / its scale,
-    not centred, so that a person's intercept is their level at usual load; None without jump.
+    `X` is (n, p): (column - centre) / scale. `scale` is the SD within people for columns that vary within
+    people, the SD between people for the others and 1 for indicators. `prior_sd` (p,) goes with it. `slope`
+    (n,) is jump / its scale, not centred, so that a person's intercept is their level at usual load; None
+    without jump.
     """
 
     names: tuple[str, ...]

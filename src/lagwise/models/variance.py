@@ -20,9 +20,10 @@ FARTHEST = 30.0
 def random_effects(rung: Rung) -> pd.DataFrame:
     """One row per variance component: component, estimate, low, high, unit, meaning.
 
-    The slope SD, which says how much people differ, carries a profile-likelihood interval: the values whose restricted deviance,
-    minimised over the other variance parameters, lies within the chi-squared quantile (1 df) of the minimum. Its lower limit is 0 where 0 lies
-    within. When the model has no person slopes the estimate is 0 and the upper limit comes from the uncorrelated model.
+    The slope SD, which says how much people differ, carries a profile-likelihood interval: the values whose
+    restricted deviance, minimised over the other variance parameters, lies within the chi-squared quantile (1
+    df) of the minimum. Its lower limit is 0 where 0 lies within. When the model has no person slopes the
+    estimate is 0 and the upper limit comes from the uncorrelated model.
     """
     e = rung.estimates
     covariance = e.covariance()[0]
@@ -77,7 +78,8 @@ def slope_sd_limits(rung: Rung) -> tuple[float, float]:
 def variance_split(rung: Rung) -> pd.DataFrame:
     """How the outcome's variance splits: quantity, value, unit, meaning.
 
-    The ICC is the share of variance between people in a model with person intercepts and no exposures, on the same steps.
+    The ICC is the share of variance between people in a model with person intercepts and no exposures, on the
+    same steps.
     """
     empty = _empty(rung.design)
     within, full = float(empty.sigma[0] ** 2), float(rung.estimates.sigma[0] ** 2)

@@ -21,7 +21,8 @@ RANKS = 20
 def prior_predictive(fit: Fit) -> Picture:
     """Ratings drawn from the priors alone, beside those observed: share of each rating.
 
-    The intervals span the project's interval over draws. They should be wide and hold what is possible; they are not meant to fit.
+    The intervals span the project's interval over draws. They should be wide and hold what is possible; they
+    are not meant to fit.
     """
     return _ratings(fit, "prior_predictive", "Before the data the model allows very different spreads of ratings",
                     "drawn from the priors alone")  # fmt: skip
@@ -30,7 +31,8 @@ def prior_predictive(fit: Fit) -> Picture:
 def posterior_predictive(fit: Fit) -> Picture:
     """Ratings drawn from the fitted model, beside those observed: share of each rating.
 
-    A rating whose observed share lies outside its interval is one that the model does not make often enough, or too often.
+    A rating whose observed share lies outside its interval is one that the model does not make often enough,
+    or too often.
     """
     table = _rating_shares(fit, "posterior_predictive")
     inside = int(((table["value"] >= table["low"]) & (table["value"] <= table["high"])).sum())
@@ -40,7 +42,8 @@ def posterior_predictive(fit: Fit) -> Picture:
 
 
 def prior_and_posterior(fit: Fit) -> Picture:
-    """The first contrast in points of the outcome: what the priors say of it, and what is left after the data."""
+    """The first contrast in points of the outcome: what the priors say of it, and what is left after the
+    data."""
     tree = _posterior(fit)
     draws = [tree[group]["difference"].values[..., 0].ravel() for group in ("prior", "posterior")]
     limits = np.array([np.quantile(v, [TAIL, 1 - TAIL]) for v in draws])
@@ -68,11 +71,12 @@ def prior_and_posterior(fit: Fit) -> Picture:
 
 
 def chains(fit: Fit) -> Picture:
-    """The first contrast chain by chain, with a rank plot: chains that agree have about as many draws in every rank.
+    """The first contrast chain by chain, with a rank plot: chains that agree have about as many draws in
+    every rank.
 
-    `options["expected"]` is the range that the count in one bin keeps to in 95 of 100 bins when chains agree and draws are
-    independent (binomial); draws of a chain resemble their neighbours, so somewhat more scatter is ordinary. Rank plots:
-    Vehtari et al. 2021 (doi:10.1214/20-BA1221).
+    `options["expected"]` is the range that the count in one bin keeps to in 95 of 100 bins when chains agree
+    and draws are independent (binomial); draws of a chain resemble their neighbours, so somewhat more scatter
+    is ordinary. Rank plots: Vehtari et al. 2021 (doi:10.1214/20-BA1221).
     """
     from scipy import stats
 

@@ -17,7 +17,8 @@ from lagwise.models.ladder import require_spread
 
 
 def level_columns(design: Design) -> frozenset[str]:
-    """Columns that say how people differ in level: of few people only their mean outcome, since a handful tells each person apart."""
+    """Columns that say how people differ in level: of few people only their mean outcome, since a handful
+    tells each person apart."""
     return frozenset(f"{name}_between" for name in (design.asked.name, design.asked.before))
 
 
@@ -25,8 +26,8 @@ def level_columns(design: Design) -> frozenset[str]:
 class WithinFit:
     """Least squares of few people's steps, clustered on people.
 
-    `design` holds what was fitted, `names` its columns, `found` their coefficients with the CR2 covariance. `dropped`
-    lists (column, why) for columns that were left out.
+    `design` holds what was fitted, `names` its columns, `found` their coefficients with the CR2 covariance.
+    `dropped` lists (column, why) for columns that were left out.
     """
 
     design: Design
@@ -47,7 +48,8 @@ class WithinFit:
         return np.stack([x.T @ x for x, _ in pairs]), np.stack([x.T @ y for x, y in pairs])
 
     def contrast(self, column: str, size: float = 1.0) -> tuple[float, float, float]:
-        """Estimate, CR2 standard error and Satterthwaite df of `size` times one column's coefficient (`lagwise.models.cluster`)."""
+        """Estimate, CR2 standard error and Satterthwaite df of `size` times one column's coefficient
+        (`lagwise.models.cluster`)."""
         c = np.zeros(len(self.names))
         c[self.names.index(column)] = size
         return self.found.contrast(c)
@@ -56,9 +58,11 @@ class WithinFit:
 def few(design: Design) -> Design:
     """A design as it is fitted to few people.
 
-    Exposures keep their part within people, and the outcome held equal its part between people as well. Load jump and the indicators of its coding stay as they are: they are
-    already relative to the person's own past, and their mean over the record holds later loads, through which pain answers back. The usual load is taken from its mean
-    over the person's steps; anchored at one of them it would tell of the pain at the time. Columns that do not vary within people are left out.
+    Exposures keep their part within people, and the outcome held equal its part between people as well. Load
+    jump and the indicators of its coding stay as they are: they are already relative to the person's own
+    past, and their mean over the record holds later loads, through which pain answers back. The usual load is
+    taken from its mean over the person's steps; anchored at one of them it would tell of the pain at the
+    time. Columns that do not vary within people are left out.
     """
     usual = np.array([name == "log_usual" for name in design.names])
     centred = centred_on_people(design.X, design.person)
@@ -86,10 +90,13 @@ def few(design: Design) -> Design:
 
 
 def fit_within(design: Design) -> WithinFit:
-    """The within-person estimator of a design, with CR2 variance clustered on people (`lagwise.models.cluster`).
+    """The within-person estimator of a design, with CR2 variance clustered on people
+    (`lagwise.models.cluster`).
 
-    The columns are those of `few`. What is left of people's levels beside their mean pain is a random intercept, whose variance the data give (REML): rows are weighted by it, so
-    that where it is 0 this is least squares, and where it is large each person is compared with their own mean. The errors lean on neither.
+    The columns are those of `few`. What is left of people's levels beside their mean pain is a random
+    intercept, whose variance the data give (REML): rows are weighted by it, so that where it is 0 this is
+    least squares, and where it is large each person is compared with their own mean. The errors lean on
+    neither.
 
     Raises
     ------
@@ -131,7 +138,8 @@ def within_many(cross: CrossProducts, position: int) -> Contrasts:
     Returns
     -------
     Contrasts
-        Estimate, the model's own standard error (CR2 needs what `within_variants` takes) and Satterthwaite df, each (B,); NaN where a variant cannot be fitted.
+        Estimate, the model's own standard error (CR2 needs what `within_variants` takes) and Satterthwaite
+        df, each (B,); NaN where a variant cannot be fitted.
     """
     weights = np.zeros(cross.p)
     weights[position] = 1.0

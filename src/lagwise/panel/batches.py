@@ -35,7 +35,8 @@ class SessionFile:
         self.rows: int = self._file.metadata.num_rows
 
     def people(self) -> tuple[list[str], np.ndarray, np.ndarray]:
-        """Codes in the order met; of every row its place among them (-1 for none) and its day number (NO_DAY for none)."""
+        """Codes in the order met; of every row its place among them (-1 for none) and its day number (NO_DAY
+        for none)."""
         met: dict[str, int] = {}
         code, day = np.empty(self.rows, dtype="int32"), np.empty(self.rows, dtype="int32")
         known: list[Any] = [None, np.empty(0, dtype="int32")]
@@ -56,7 +57,8 @@ class SessionFile:
         return list(met), code, day
 
     def tables(self, numbers: Sequence[str], words: Sequence[str]) -> Iterator[tuple[slice, pd.DataFrame]]:
-        """Where each batch stands in the file, and those of the columns that the file has: float64, or categories."""
+        """Where each batch stands in the file, and those of the columns that the file has: float64, or
+        categories."""
 
         def table(batch: pa.RecordBatch) -> pd.DataFrame:
             columns = {
@@ -119,7 +121,8 @@ def as_numbers(column: pa.Array) -> np.ndarray:
 
 
 def day_numbers(column: pa.Array) -> np.ndarray:
-    """(n,) int32 days since 1970-01-01 of dates, timestamps (by the clock they were taken by) or ISO text; NO_DAY for none."""
+    """(n,) int32 days since 1970-01-01 of dates, timestamps (by the clock they were taken by) or ISO text;
+    NO_DAY for none."""
     days: np.ndarray = (
         column.cast(pa.date32(), safe=False).cast(pa.int32()).fill_null(NO_DAY).to_numpy(zero_copy_only=False)
     )

@@ -33,9 +33,9 @@ def build_panel(caseload: Caseload, study: Study | None = None) -> Panel:
     -------
     Panel
         `frame` has the columns of `lagwise.core.terms.panel_columns(study)`, each defined in
-        `lagwise.core.terms.panel_terms(study)`; numbers are float64 with NaN for not known, counts int64. `states` counts
-        trained, rest and unknown steps, and `would_change_under_other_reading`: steps with check-ins but no
-        session rows, whose state rests on `no_sessions_means`.
+        `lagwise.core.terms.panel_terms(study)`; numbers are float64 with NaN for not known, counts int64.
+        `states` counts trained, rest and unknown steps, and `would_change_under_other_reading`: steps with
+        check-ins but no session rows, whose state rests on `no_sessions_means`.
 
     Raises
     ------
@@ -57,14 +57,15 @@ def build_panel(caseload: Caseload, study: Study | None = None) -> Panel:
 def rebuild(panel: Panel, study: Study) -> Panel:
     """The same steps under another plan, from `panel.blocks` alone.
 
-    Load measure, usual-load window, `no_sessions_means`, outcome, lag, pain summary, rating time and flare rise may differ.
+    Load measure, usual-load window, `no_sessions_means`, outcome, lag, pain summary, rating time and flare
+    rise may differ.
 
     Raises
     ------
     PanelError
-        When the plans differ in something only the tables can answer: the clock, the efforts that count as hard or
-        near failure, the exercise groups, a rating that was not known of when it was built, or the load measure of a
-        weeks table.
+        When the plans differ in something only the tables can answer: the clock, the efforts that count as
+        hard or near failure, the exercise groups, a rating that was not known of when it was built, or the
+        load measure of a weeks table.
     """
     was, now = _needs_tables(panel.study), _needs_tables(study)
     changed = [key for key in was if was[key] != now[key]]

@@ -21,8 +21,9 @@ _EPOCH_WEEKDAY = 3  # 1970-01-01 was a Thursday
 class Grid:
     """Every calendar step between each person's first and last record.
 
-    `people` (m,) sorted codes; `anchor` (m,) day number (days since 1970-01-01) on which step 0 starts; `first`
-    (m,) row of step 0; `steps` (m,) number of steps; `step_days` length of a step. Rows run by person, then step.
+    `people` (m,) sorted codes; `anchor` (m,) day number (days since 1970-01-01) on which step 0 starts;
+    `first` (m,) row of step 0; `steps` (m,) number of steps; `step_days` length of a step. Rows run by
+    person, then step.
     """
 
     people: np.ndarray
@@ -71,7 +72,8 @@ class Grid:
 
 @dataclass(frozen=True)
 class Records:
-    """Where the rows of a table stand: `person` index into the grid's people, `day` number, `row` of the grid."""
+    """Where the rows of a table stand: `person` index into the grid's people, `day` number, `row` of the
+    grid."""
 
     person: np.ndarray
     day: np.ndarray
@@ -102,8 +104,8 @@ def lay_grid(clock: Clock, tables: list[tuple[pd.Series, pd.Series]]) -> tuple[G
     Parameters
     ----------
     clock : Clock
-        A step is `step_days` days. When that is a multiple of 7, step 0 starts on the last `week_starts` at or
-        before the person's first record; else on the day of the first record.
+        A step is `step_days` days. When that is a multiple of 7, step 0 starts on the last `week_starts` at
+        or before the person's first record; else on the day of the first record.
     tables : list of (person codes, dates)
         Together they fix each person's first and last step.
 

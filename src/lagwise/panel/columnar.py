@@ -1,4 +1,5 @@
-"""Panels from session files too large to hold as a frame: rows are summed a batch at a time, the rest is as always."""
+"""Panels from session files too large to hold as a frame: rows are summed a batch at a time, the rest is as
+always."""
 
 from __future__ import annotations
 
@@ -26,8 +27,8 @@ def panel_from_parquet(sessions: str | Path, study: Study, checkins: pd.DataFram
     Parameters
     ----------
     sessions : path
-        Parquet with the contract's session columns and units (person text, date a date or timestamp, time HH:MM).
-        Columns that are not there count as not recorded.
+        Parquet with the contract's session columns and units (person text, date a date or timestamp, time
+        HH:MM). Columns that are not there count as not recorded.
     study : Study
     checkins : DataFrame, optional
         Check-in rows as in `Caseload.checkins`.

@@ -1,4 +1,5 @@
-"""Blocks -> the panel's columns. Nothing here looks at a later step except the `_next`, within and between columns."""
+"""Blocks -> the panel's columns. Nothing here looks at a later step except the `_next`, within and between
+columns."""
 
 from __future__ import annotations
 
@@ -16,7 +17,8 @@ _HAIR = 1e-9  # of a 0-10 scale; keeps a rise of exactly flare_rise on the same 
 
 
 def panel_frame(blocks: pd.DataFrame, study: Study) -> pd.DataFrame:
-    """The panel's frame from blocks under a study plan; columns as in `lagwise.core.terms.panel_columns(study)`.
+    """The panel's frame from blocks under a study plan; columns as in
+    `lagwise.core.terms.panel_columns(study)`.
 
     Raises
     ------
@@ -59,14 +61,16 @@ def person_index(blocks: pd.DataFrame) -> np.ndarray:
 
 
 def silent(blocks: pd.DataFrame) -> np.ndarray:
-    """Steps with check-ins but no session rows, in a caseload that has sessions: what `no_sessions_means` decides."""
+    """Steps with check-ins but no session rows, in a caseload that has sessions: what `no_sessions_means`
+    decides."""
     if blocks["source"].iloc[0] != "logs":
         return np.zeros(len(blocks), dtype=bool)
     return (blocks["n_sessions"].to_numpy() == 0) & (blocks["n_checkins"].to_numpy() > 0)
 
 
 def usual_load(load: np.ndarray, person: np.ndarray, steps: int, needs: int) -> np.ndarray:
-    """Mean of the known loads over the `steps` earlier steps of the same person, at least `needs` known; else missing."""
+    """Mean of the known loads over the `steps` earlier steps of the same person, at least `needs` known; else
+    missing."""
     sums, known = np.zeros(len(load)), np.zeros(len(load), dtype="int64")
     for lag in range(1, min(steps, len(load) - 1) + 1):
         past = shifted(load, person, lag)
@@ -94,16 +98,19 @@ def load_columns(load: np.ndarray, usual: np.ndarray, person: np.ndarray) -> dic
 
 
 def usual_within(log_usual: np.ndarray, usual: np.ndarray, person: np.ndarray) -> np.ndarray:
-    """The within-person part of `log_usual`, by which models hold the usual load equal: less its mean over the person's steps; 0 where the usual load is 0.
+    """The within-person part of `log_usual`, by which models hold the usual load equal: less its mean over
+    the person's steps; 0 where the usual load is 0.
 
-    The first usual load, which `log_usual` starts from, is itself an answer to early pain, and with feedback its anchor leans on all later steps of the person (docs/methods.md).
+    The first usual load, which `log_usual` starts from, is itself an answer to early pain, and with feedback
+    its anchor leans on all later steps of the person (docs/methods.md).
     """
     centred, _ = split_parts(np.where(usual > 0, log_usual, np.nan), person)
     return np.where(usual == 0, 0.0, centred)
 
 
 def _first_known(values: np.ndarray, person: np.ndarray) -> np.ndarray:
-    """The first known value of each row's person, which no later step can change; missing where there is none."""
+    """The first known value of each row's person, which no later step can change; missing where there is
+    none."""
     known = np.flatnonzero(~np.isnan(values))
     people, at = np.unique(person[known], return_index=True)
     first = np.full(int(person[-1]) + 1, np.nan)
@@ -112,7 +119,8 @@ def _first_known(values: np.ndarray, person: np.ndarray) -> np.ndarray:
 
 
 def outcome_columns(values: np.ndarray, person: np.ndarray, outcome: Outcome) -> dict[str, np.ndarray]:
-    """<outcome>_next, usual_<outcome>, at_risk and flare_next; definitions in `lagwise.core.terms.panel_terms`.
+    """<outcome>_next, usual_<outcome>, at_risk and flare_next; definitions in
+    `lagwise.core.terms.panel_terms`.
 
     Where low is the worse end, a flare-up is a fall of `rise`, else a rise.
     """
@@ -138,7 +146,8 @@ def usual_rating(values: np.ndarray, person: np.ndarray) -> np.ndarray:
 
 
 def split_parts(values: np.ndarray, person: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Within part: value minus the person's mean. Between part: that mean minus the mean of all such means."""
+    """Within part: value minus the person's mean. Between part: that mean minus the mean of all such
+    means."""
     known = ~np.isnan(values)
     if not known.any():
         return np.full(len(values), np.nan), np.full(len(values), np.nan)
@@ -150,7 +159,8 @@ def split_parts(values: np.ndarray, person: np.ndarray) -> tuple[np.ndarray, np.
 
 
 def shifted(values: np.ndarray, person: np.ndarray, steps: int) -> np.ndarray:
-    """The value `steps` calendar steps earlier of the same person, missing where there is none; negative looks ahead."""
+    """The value `steps` calendar steps earlier of the same person, missing where there is none; negative
+    looks ahead."""
     out = np.full(len(values), np.nan)
     if steps > 0:
         out[steps:] = np.where(person[steps:] == person[:-steps], values[:-steps], np.nan)
@@ -160,7 +170,8 @@ def shifted(values: np.ndarray, person: np.ndarray, steps: int) -> np.ndarray:
 
 
 def _rating(blocks: pd.DataFrame, name: str, study: Study, *, known: bool = True) -> pd.Series:
-    """A rating of every step; pain by the plan's summary. Missing throughout where it is lacking and not `known` at all.
+    """A rating of every step; pain by the plan's summary. Missing throughout where it is lacking and not
+    `known` at all.
 
     Raises
     ------

@@ -16,8 +16,8 @@ PAIN_SUMMARIES = ("mean", "worst", "last")
 
 
 class FirstSessions(NamedTuple):
-    """Of every grid row: `day` number of its first session (of its start where there is none), the earliest `minute`
-    of the day known of that day's sessions, and whether there is a session at all (`there`)."""
+    """Of every grid row: `day` number of its first session (of its start where there is none), the earliest
+    `minute` of the day known of that day's sessions, and whether there is a session at all (`there`)."""
 
     day: np.ndarray
     minute: np.ndarray
@@ -25,7 +25,8 @@ class FirstSessions(NamedTuple):
 
 
 def in_order(checkins: pd.DataFrame) -> pd.DataFrame:
-    """Check-ins by person, date, time (those without one first) and file row; the caller's frame is left alone."""
+    """Check-ins by person, date, time (those without one first) and file row; the caller's frame is left
+    alone."""
     keys = pd.DataFrame(
         {
             "person": checkins["person"].astype("str"),
@@ -43,12 +44,14 @@ def rated(study: Study) -> tuple[str, ...]:
 
 
 def rating_steps(checkins: pd.DataFrame, row: np.ndarray, size: int, study: Study) -> dict[str, np.ndarray]:
-    """Columns of the blocks that come from ratings, one value per grid row; `checkins` as `in_order` gives them.
+    """Columns of the blocks that come from ratings, one value per grid row; `checkins` as `in_order` gives
+    them.
 
     Returns
     -------
     dict
-        Means of the ratings but pain, n_checkins, n_ratings, pain_mean, pain_worst, pain_last, flare_reported.
+        Means of the ratings but pain, n_checkins, n_ratings, pain_mean, pain_worst, pain_last,
+        flare_reported.
     """
     pain = numbers(checkins, "pain")
     worst = _worst(study)[0]
@@ -80,11 +83,12 @@ def without_lost(
     lost_at: Records,
     study: Study,
 ) -> dict[str, np.ndarray]:
-    """The columns of `rating_steps` that ratings set aside while reading leave open; means keep what is known.
+    """The columns of `rating_steps` that ratings set aside while reading leave open; means keep what is
+    known.
 
-    `lost` names the column set aside at each of `lost_at`, "" for a whole check-in. With a pain rating lost the worst is
-    known only where it is the worse end of the scale, and the last only where a known rating follows on a later day; with a flare-up's yes or
-    no lost the step's is known only where another says yes.
+    `lost` names the column set aside at each of `lost_at`, "" for a whole check-in. With a pain rating lost
+    the worst is known only where it is the worse end of the scale, and the last only where a known rating
+    follows on a later day; with a flare-up's yes or no lost the step's is known only where another says yes.
     """
     pain_lost, flare_lost = (lost_at.row[lost.isin(("", name)).to_numpy()] for name in ("pain", "flare"))
     lost_day = lost_at.day[lost.isin(("", "pain")).to_numpy()].astype("float64")
@@ -101,12 +105,13 @@ def without_lost(
 def before_first(
     opening: FirstSessions, checkins: pd.DataFrame, rated_at: Records, grid: Grid, study: Study
 ) -> dict[str, np.ndarray]:
-    """<rating>_before of pain and of every other rating that anybody gave: its last value before each step's first session.
+    """<rating>_before of pain and of every other rating that anybody gave: its last value before each step's
+    first session.
 
-    It is at most `step_days` days older than that session. On the day of the first session a rating counts when
-    `checkin_time` is 'morning', or when its time and the session's are known and it is earlier. In a step without
-    session rows: the last rating before the step starts and at most `step_days` days old. `checkins` as `in_order`
-    gives them.
+    It is at most `step_days` days older than that session. On the day of the first session a rating counts
+    when `checkin_time` is 'morning', or when its time and the session's are known and it is earlier. In a
+    step without session rows: the last rating before the step starts and at most `step_days` days old.
+    `checkins` as `in_order` gives them.
     """
     clock, minute = study.clock, minutes_of_day(checkins)
     days = np.concatenate([rated_at.day, grid.anchor, grid.start_day + grid.step_days])

@@ -23,8 +23,10 @@ class TrainingSteps:
     """
 
     def __init__(self, grid: Grid, study: Study) -> None:
-        # Step by step over all people where that wastes little room: files are mostly in order of date, so the sums
-        # of neighbouring rows then lie close together, which is worth a third of the time for millions of rows.
+        # Step by step over all people where that wastes little room: files are mostly in order of date, so
+        # the sums
+        # of neighbouring rows then lie close together, which is worth a third of the time for millions of
+        # rows.
         widest = int(grid.steps.max(initial=0))
         by_step = len(grid.people) * widest <= 1.5 * grid.size
         size = len(grid.people) * widest if by_step else grid.size
@@ -40,10 +42,11 @@ class TrainingSteps:
         self._effort, self._sets, self._others = np.zeros(size), np.zeros(size), np.zeros(size)
 
     def add(self, sessions: pd.DataFrame, person: np.ndarray, day: np.ndarray, lost: np.ndarray | None = None) -> None:
-        """Counts rows in: a table of sessions, and of each row the index of its person in the grid and its day number.
+        """Counts rows in: a table of sessions, and of each row the index of its person in the grid and its
+        day number.
 
-        `lost` marks rows of which something was set aside while reading: they count as trained, and what was set aside
-        is missing from their step's load.
+        `lost` marks rows of which something was set aside while reading: they count as trained, and what was
+        set aside is missing from their step's load.
         """
         since = day - self._grid.anchor[person]
         step = since // self._grid.step_days
@@ -91,9 +94,9 @@ class TrainingSteps:
         Returns
         -------
         dict
-            recorded (trained, rest, unknown: as recorded, before `no_sessions_means`), n_sessions (distinct dates),
-            load_<measure> and load_<measure>__<group> (missing when unknown or when any row of a trained step lacks
-            what the measure needs, 0 at rest), effort, near_failure_share.
+            recorded (trained, rest, unknown: as recorded, before `no_sessions_means`), n_sessions (distinct
+            dates), load_<measure> and load_<measure>__<group> (missing when unknown or when any row of a
+            trained step lacks what the measure needs, 0 at rest), effort, near_failure_share.
         """
         trained, rest, unnamed = map(self._of_rows, (self._trained, self._rest, self._unnamed))
         sets, near = self._of_rows(self._sets), self._of_rows(self._loads["near_failure_sets"].known)

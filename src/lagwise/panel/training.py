@@ -26,9 +26,9 @@ def effort_of(sessions: pd.DataFrame) -> np.ndarray:
 def row_states(sessions: pd.DataFrame, lost: np.ndarray | None = None) -> tuple[np.ndarray, np.ndarray]:
     """Two bool arrays over session rows, trained and rest; a row that is neither records nothing.
 
-    Trained: sets, minutes or load_kg above 0, or, where sets are not recorded, effort or reps above 0 or any reps in
-    reserve. Rest: sets of 0, or minutes or effort of 0, and not trained. A row of which something was set aside
-    (`lost`) recorded something: it is trained.
+    Trained: sets, minutes or load_kg above 0, or, where sets are not recorded, effort or reps above 0 or any
+    reps in reserve. Rest: sets of 0, or minutes or effort of 0, and not trained. A row of which something was
+    set aside (`lost`) recorded something: it is trained.
     """
     sets, minutes = numbers(sessions, "sets"), numbers(sessions, "minutes")
     trained = (sets > 0) | (minutes > 0) | (numbers(sessions, "load_kg") > 0)
@@ -44,7 +44,8 @@ def row_states(sessions: pd.DataFrame, lost: np.ndarray | None = None) -> tuple[
 
 
 def row_loads(sessions: pd.DataFrame, study: Study, rest: np.ndarray) -> dict[str, np.ndarray]:
-    """Load of each session row by every measure; missing where what the measure needs is missing, 0 at `rest`.
+    """Load of each session row by every measure; missing where what the measure needs is missing, 0 at
+    `rest`.
 
     sets; reps = sets x reps; tonnage = sets x reps x load_kg; session_rpe = effort x minutes; hard_sets and
     near_failure_sets = sets at or above the study's hard and near-failure effort.

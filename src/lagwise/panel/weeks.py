@@ -17,9 +17,10 @@ from lagwise.panel.training import state_column
 def week_blocks(caseload: Caseload, study: Study) -> pd.DataFrame:
     """Blocks from rows already summed per week.
 
-    The `trained` column gives the state; blank means trained when load is above 0 or was set aside while reading, rest
-    when it is 0, else unknown. A step longer than a week sums its weeks' loads and averages their effort; its load is
-    missing when that of one of its weeks is, or when it has fewer weeks than most steps have.
+    The `trained` column gives the state; blank means trained when load is above 0 or was set aside while
+    reading, rest when it is 0, else unknown. A step longer than a week sums its weeks' loads and averages
+    their effort; its load is missing when that of one of its weeks is, or when it has fewer weeks than most
+    steps have.
     """
     rows = in_order(caseload.weeks.rename(columns={"week": "date"}))
     aside, cells = lost_of(caseload, "weeks", rows)
