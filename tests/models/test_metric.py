@@ -24,7 +24,7 @@ def test_agrees_with_the_mixed_model_where_priors_hardly_matter():
     assert ours.estimate == pytest.approx(
         fit.effects.query("term == 'jump' and contrast == 'per unit'")["estimate"].iloc[0] * np.log(1.5)
     )
-    assert fit.posterior["posterior"]["beta"].dims == ("chain", "draw", "column")
+    assert fit.posterior["posterior"]["beta"].dims == ("chain", "draw", "coefficient")
     assert not fit.effects.duplicated(["outcome", "term", "level", "contrast", "scale"]).any()
     assert set(fit.effects["engine"]) == {"metric"} and set(fit.effects["scale"]) == {"points"}
 

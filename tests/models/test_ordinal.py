@@ -195,7 +195,7 @@ def test_the_prior_stands_beside_the_posterior(fitted):
     before, after = (fitted.posterior[g]["difference"].sel(contrast="jump +50 %") for g in ("prior", "posterior"))
     assert abs(float(before.mean())) < 3 * float(before.std()) / np.sqrt(before.size)
     assert float(before.std()) > 2 * float(after.std())
-    beta = fitted.posterior["prior"]["beta"].sel(column="jump")
+    beta = fitted.posterior["prior"]["beta"].sel(coefficient="jump")
     assert float(beta.std()) == pytest.approx(DEFAULT.load, rel=0.15)
 
 

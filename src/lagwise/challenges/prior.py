@@ -128,17 +128,18 @@ def draws_of(fit: Fit, contrast: str, column: str) -> tuple[np.ndarray, np.ndarr
     """
     posterior = fit.posterior["posterior"]
     priors = Priors(**fit.settings["priors"])
-    if contrast not in posterior["contrast"].values or column not in posterior["column"].values:
+    if contrast not in posterior["contrast"].values or column not in posterior["coefficient"].values:
         raise ModelError("the Bayesian fit does not hold the primary contrast")
-    beta = posterior["beta"].transpose("chain", "draw", "column").values
-    sds = np.array([priors.of(str(c)) for c in posterior["column"].values])
+    beta = posterior["beta"].transpose("chain", "draw", "coefficient").values
+    asked = fit.outcome.removesuffix("_next")
+    sds = np.array([priors.of(str(c), (asked, f"{asked}_before")) for c in posterior["coefficient"].values])
     logs = normal_log_density(beta, sds).sum(axis=2)
     for name, scale in (("sd_intercept", priors.intercept_sd), ("sd_slope", priors.slope_sd)):
         if name in posterior:
             logs = logs + normal_log_density(posterior[name].values, scale) + np.log(2)
     return (
         posterior["difference"].sel(contrast=contrast).transpose("chain", "draw").values,
-        posterior["beta"].sel(column=column).transpose("chain", "draw").values,
+        posterior["beta"].sel(coefficient=column).transpose("chain", "draw").values,
         logs,
     )
 

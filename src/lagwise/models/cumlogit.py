@@ -92,57 +92,39 @@ class Layout:
 # No fast-math flags: sums keep their order, so that the same point always gives the same bits and the same
 # seed the same draws.
 @numba.njit(nogil=True, cache=True, error_model="numpy")
-def log_density(
-    x, Q, Qt, jump, category, starts, counts, anchor, precision, scale_u, scale_v, scale_c, slopes, grad
-):  # pragma: no cover - compiled
-    """Log posterior density at `x` up to a constant; its gradient is written into `grad`.
-
-    Parameters
-    ----------
-    x : (size,) unconstrained parameters, see `Layout`
-    Q, Qt : (n, p) columns of the linear predictor after rotation, and the same transposed
-    jump : (n,) column whose slope differs between people
-    category : (n,) category 0..K-1 of each row; rows of one person stand together
-    starts : (m + 1,) first row of each person, then n
-    counts : (K,) rows per category
-    anchor : index of the anchor cutpoint
-    precision : (p, p) prior precision of the rotated coefficients
-    scale_u, scale_v : scales of the half-normal priors; scale_c : logistic scale of the cutpoints
-    """
-    p = Q.shape[1]
-    K = counts.shape[0]
-    m = starts.shape[0] - 1
-    t0 = K - 1
-    su0 = t0 + p
-    for i in range(grad.shape[0]):
-        grad[i] = 0.0
-
-    c = np.empty(K - 1)
+def _cut(x, K, anchor, c, D):  # pragma: no cover - compiled
+    """Cutpoints c (K - 1,) of a point, and exp(-c) between 0 and 0 in D (K + 1,)."""
     c[anchor] = x[0]
     for k in range(anchor + 1, K - 1):
         c[k] = c[k - 1] + math.exp(x[k])
     for k in range(anchor - 1, -1, -1):
         c[k] = c[k + 1] - math.exp(x[k + 1])
-    D = np.zeros(K + 1)
     for k in range(K - 1):
         D[k + 1] = math.exp(-c[k])
 
-    su = math.exp(x[su0])
+
+@numba.njit(nogil=True, cache=True, error_model="numpy")
+def _summing_to_zero(x, su0, u):  # pragma: no cover - compiled
+    """Standardised intercepts u (m,) of a point, which sum to zero."""
+    m = len(u)
     root = math.sqrt(m)
     total = 0.0
     for i in range(m - 1):
         total += x[su0 + 1 + i]
-    u = np.empty(m)
     for i in range(m - 1):
         u[i] = x[su0 + 1 + i] - total / (root + m)
     u[m - 1] = -total / root
-    sv0 = su0 + m
-    sv = math.exp(x[sv0]) if slopes else 0.0
 
+
+@numba.njit(nogil=True, cache=True, error_model="numpy")
+def _people(x, Q, Qt, jump, category, starts, D, su, u, sv, slopes, grad, gc, gu):  # pragma: no cover - compiled
+    """What the ratings give: log likelihood but for the cutpoints' own part, and slopes along the SDs; others are filled in."""
+    p = Q.shape[1]
+    m = len(u)
+    t0 = gc.shape[0] - 2
+    sv0 = t0 + p + m
     logp = 0.0
     product = 1.0
-    gc = np.zeros(K + 1)
-    gu = np.empty(m)
     gsu = 0.0
     gsv = 0.0
     longest = 0
@@ -192,6 +174,13 @@ def log_density(
             logp -= 0.5 * x[sv0 + 1 + i] ** 2
     logp -= math.log(product)
 
+    return logp, gsu, gsv
+
+
+@numba.njit(nogil=True, cache=True, error_model="numpy")
+def _categories(logp, counts, c, scale_c, gc):  # pragma: no cover - compiled
+    """The log density with what each category owes to its own cutpoints, and their prior; gc is filled in."""
+    K = counts.shape[0]
     # What each category owes to its own cutpoints, then the prior of the cutpoints.
     above = 0
     for k in range(K - 1, 0, -1):
@@ -210,7 +199,13 @@ def log_density(
         logp -= a + 2.0 * math.log1p(e)
         slope = (1.0 - e) / (1.0 + e) / scale_c
         gc[k + 1] -= slope if c[k] > 0 else -slope
+    return logp
 
+
+@numba.njit(nogil=True, cache=True, error_model="numpy")
+def _gaps(logp, x, c, anchor, gc, grad):  # pragma: no cover - compiled
+    """The log density with the change from cutpoints to anchor and log gaps; the chain rule in grad."""
+    K = len(c) + 1
     # Chain rule from cutpoints to anchor and log gaps.
     run = 0.0
     for k in range(K - 2, anchor, -1):
@@ -224,7 +219,13 @@ def log_density(
         grad[k + 1] = -run * (c[k + 1] - c[k]) + 1.0
         logp += x[k + 1]
     grad[0] += run
+    return logp
 
+
+@numba.njit(nogil=True, cache=True, error_model="numpy")
+def _coefficients(logp, x, precision, t0, grad):  # pragma: no cover - compiled
+    """The log density with the prior of the coefficients; its slope in grad."""
+    p = precision.shape[0]
     # Coefficients, then the scales and the sum-to-zero map.
     for j in range(p):
         pull = 0.0
@@ -232,6 +233,48 @@ def log_density(
             pull += precision[j, other] * x[t0 + other]
         grad[t0 + j] -= pull
         logp -= 0.5 * pull * x[t0 + j]
+    return logp
+
+
+@numba.njit(nogil=True, cache=True, error_model="numpy")
+def log_density(
+    x, Q, Qt, jump, category, starts, counts, anchor, precision, scale_u, scale_v, scale_c, slopes, grad
+):  # pragma: no cover - compiled
+    """Log posterior density at `x` up to a constant; its gradient is written into `grad`.
+
+    Parameters
+    ----------
+    x : (size,) unconstrained parameters, see `Layout`
+    Q, Qt : (n, p) columns of the linear predictor after rotation, and the same transposed
+    jump : (n,) column whose slope differs between people
+    category : (n,) category 0..K-1 of each row; rows of one person stand together
+    starts : (m + 1,) first row of each person, then n
+    counts : (K,) rows per category
+    anchor : index of the anchor cutpoint
+    precision : (p, p) prior precision of the rotated coefficients
+    scale_u, scale_v : scales of the half-normal priors; scale_c : logistic scale of the cutpoints
+    """
+    p = Q.shape[1]
+    K = counts.shape[0]
+    m = starts.shape[0] - 1
+    su0 = K - 1 + p
+    sv0 = su0 + m
+    for i in range(grad.shape[0]):
+        grad[i] = 0.0
+    c = np.empty(K - 1)
+    D = np.zeros(K + 1)
+    _cut(x, K, anchor, c, D)
+    su = math.exp(x[su0])
+    u = np.empty(m)
+    _summing_to_zero(x, su0, u)
+    sv = math.exp(x[sv0]) if slopes else 0.0
+    gc = np.zeros(K + 1)
+    gu = np.empty(m)
+    logp, gsu, gsv = _people(x, Q, Qt, jump, category, starts, D, su, u, sv, slopes, grad, gc, gu)
+    logp = _categories(logp, counts, c, scale_c, gc)
+    logp = _gaps(logp, x, c, anchor, gc, grad)
+    logp = _coefficients(logp, x, precision, K - 1, grad)
+    root = math.sqrt(m)
     inner = 0.0
     for i in range(m - 1):
         inner += gu[i]

@@ -129,10 +129,10 @@ def metric_model(data: Design, columns: Standardised, priors: Priors) -> Any:
 
     unit, scale = column_scale(data.y, data) / LOGISTIC_SD, data.asked.scale
     step = [f"{p}:{int(s)}" for p, s in zip(data.frame["person"], data.frame["step"], strict=True)]
-    coords = {"column": list(columns.names), "person": list(data.people), "step": step}
+    coords = {"coefficient": list(columns.names), "person": list(data.people), "step": step}
     with pm.Model(coords=coords) as model:
         alpha = pm.Normal("alpha", float(data.asked.variable.low or 0.0) + 5.0 * scale, 3.0 * scale)
-        beta = pm.Normal("beta", 0.0, columns.prior_sd * unit, dims="column")
+        beta = pm.Normal("beta", 0.0, columns.prior_sd * unit, dims="coefficient")
         sd_intercept = pm.HalfNormal("sd_intercept", priors.intercept_sd * unit)
         z = pm.ZeroSumNormal("z_intercept", dims="person")
         eta = alpha + pm.math.dot(columns.X, beta) + sd_intercept * z[data.person]
@@ -152,7 +152,7 @@ def metric_model(data: Design, columns: Standardised, priors: Priors) -> Any:
 
 def _effects(data: Design, columns: Standardised, posterior: Any, panel: Panel, rung: str) -> pd.DataFrame:
     shared = common("metric", rung, data)
-    beta = posterior["posterior"]["beta"].transpose("chain", "draw", "column").values
+    beta = posterior["posterior"]["beta"].transpose("chain", "draw", "coefficient").values
     rows = coefficient_rows(columns, beta, "points", shared, panel.study)
     for contrast in point_contrasts(data, columns, panel.study):
         if contrast.label == PER_UNIT:

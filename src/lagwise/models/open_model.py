@@ -34,7 +34,7 @@ def pymc_model(
     Returns
     -------
     pymc.Model
-        beta (column; per within-person SD of the column, between people per SD between them), cutpoint
+        beta (coefficient; per within-person SD of the column, between people per SD between them), cutpoint
         (between; ordered), sd_intercept, person_intercept (person), and with load jump sd_slope and
         person_slope (person). The observed variable has the outcome's name and counts levels from 0; X and
         person_of_step are data of the model.
@@ -62,9 +62,9 @@ def opened(model: OrdinalModel) -> Any:
     columns, priors = model.columns, model.priors
     start = model.layout.cutpoints(model.start())
     with pm.Model(coords=coordinates(model)) as out:
-        X = pm.Data("X", columns.X, dims=("step", "column"))
+        X = pm.Data("X", columns.X, dims=("step", "coefficient"))
         person = pm.Data("person_of_step", model.design.person, dims="step")
-        beta = pm.Normal("beta", 0.0, columns.prior_sd, dims="column")
+        beta = pm.Normal("beta", 0.0, columns.prior_sd, dims="coefficient")
         cutpoint = pm.Logistic(
             "cutpoint",
             0.0,
@@ -90,10 +90,10 @@ def opened(model: OrdinalModel) -> Any:
 
 
 def coordinates(model: OrdinalModel) -> dict[str, Any]:
-    """The names along the dimensions column, between, person, step ('code:step') and rating."""
+    """The names along the dimensions coefficient, between, person, step ('code:step') and rating."""
     frame, values = model.design.frame, model.levels.values
     return {
-        "column": list(model.columns.names),
+        "coefficient": list(model.columns.names),
         "between": [f"{low:g}|{high:g}" for low, high in pairwise(values)],
         "person": list(model.design.people),
         "step": [f"{p}:{int(s)}" for p, s in zip(frame["person"], frame["step"], strict=True)],

@@ -237,15 +237,15 @@ def _tree(model, draws: Draws, stats, contrasts, levels, predicted, before, prio
         "difference": np.moveaxis(difference[..., 0], 0, -1),
     }
     dims = {
-        "beta": ["column"],
+        "beta": ["coefficient"],
         "cutpoint": ["between"],
         "person_intercept": ["person"],
         "difference": ["contrast"],
         design.outcome: ["step"],
-        "X": ["step", "column"],
+        "X": ["step", "coefficient"],
         "person_of_step": ["step"],
-        "scale": ["column"],
-        "centre": ["column"],
+        "scale": ["coefficient"],
+        "centre": ["coefficient"],
         "level": ["rating"],
     }
     reported = ["beta", "sd_intercept", "difference"]

@@ -5,6 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass, replace
 
+from lagwise.models.design import DEFAULT as DEFAULT_OUTCOME
+
+HELD = (DEFAULT_OUTCOME.name, DEFAULT_OUTCOME.before)
+"""Names of the outcome that is held equal where a plan asks for nothing else."""
+
 
 @dataclass(frozen=True)
 class Priors:
@@ -38,7 +43,7 @@ class Priors:
     slope_sd: float = 0.35
     cutpoints: float = 3.0
 
-    def of(self, column: str, held: Sequence[str] = ()) -> float:
+    def of(self, column: str, held: Sequence[str] = HELD) -> float:
         """Prior SD of the standardised coefficient of a design column; `held` names the outcome that is held
         equal."""
         base, _, part = column.rpartition("_")
