@@ -17,15 +17,15 @@ from lagwise.models.design import OF_TRAINING, Design
 
 NAME = "shuffled_load"
 LEVEL = 0.05
-TASK = 100
-"""Shifts in one task."""
-LONG, FIRST = 50_000, 199
+TASK, ROWS = 100, 5_000_000
+"""Shifts in one task, and rows that these may come to."""
+LONG, FIRST = 5_000, 199
 """Person-steps beyond which the first shuffles end it where p is as far from `LEVEL` as three Monte Carlo errors."""
 
 
 def run(context: Context) -> Found:
     """Slides each person's training series (jump, usual load, rest and effort together) by a random number of
-    their own observed steps, wrapping round, and re-estimates (in records of more than 50,000 person-{steps} the first 199 times, and on only where these do not tell p from 0.05). The order within each series and which
+    their own observed steps, wrapping round, and re-estimates (in records of more than 5,000 person-{steps} the first 199 times, and on only where these do not tell p from 0.05). The order within each series and which
     steps are missing stay as they are.
 
     Compared are estimates over their standard errors, t, with the error of the primary estimate's own engine
@@ -42,7 +42,7 @@ def run(context: Context) -> Found:
     shifts = draw_shifts(np.bincount(design.person), context.draws, context.rng(NAME))
     unmoved = shuffled(ready, columns, np.zeros((1, design.n_people), dtype=int))
     here, own = (float(v[0]) for v in unmoved)
-    each = max(1, min(TASK, TASK * LONG // design.n_steps))
+    each = max(1, min(TASK, ROWS // design.n_steps))
     stops = (FIRST, len(shifts)) if design.n_steps > LONG else (len(shifts),)
     done = [np.empty((2, 0))]
     for first, last in itertools.pairwise((0, *stops)):

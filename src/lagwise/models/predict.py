@@ -23,7 +23,7 @@ DRAWS = 1000
 FOLDS = 20
 """Groups of people left out in turn by the flare models, whose fits cost more, and where people are more than
 `MANY`."""
-MANY, LONG, AHEAD = 400, 50_000, 12
+MANY, LONG, AHEAD = 400, 5_000, 12
 """People up to whom each is left out; person-steps beyond which so many steps, evenly spread, are foreseen
 from all before."""
 MODEL, WITHOUT, LAST, OWN = "model", "model without load", "same as last step", "own mean"
