@@ -105,7 +105,7 @@ def reverse_path(context: Context, pain: str) -> Path:
     if variable.whole:
         frame = frame[frame["rested"].eq(0) & frame["restarted"].eq(0)]
     column = f"{held_column(context.outcome, pain)}_within"
-    asked = design_from(frame, columns_for(panel, (), pain), outcome=p.term)
+    asked = design_from(frame, columns_for(panel, (), pain), outcome=p.term, asked=context.outcome)
     found = answer(asked, column, context.outcome.scale)
     if variable.whole:
         value, low, high = (100 * float(np.expm1(v)) for v in (found.estimate, found.low, found.high))

@@ -173,7 +173,13 @@ def unrecorded(panel: Panel, asked: Asked) -> Answer | None:
     lost = frame[panel.study.outcome.name].shift(-1).isna().astype(float).where(inside)
     columns = columns_for(panel, (asked.term,), asked.pain_adjusted)
     try:
-        d = design_from(frame.assign(lost_next=lost), columns, outcome="lost_next", pain_adjusted=asked.pain_adjusted)
+        d = design_from(
+            frame.assign(lost_next=lost),
+            columns,
+            outcome="lost_next",
+            pain_adjusted=asked.pain_adjusted,
+            asked=panel.study.outcome,
+        )
         return answer(d, asked.column, asked.size) if min(d.y.sum(), (1 - d.y).sum()) >= LEAST else None
     except ModelError:
         return None

@@ -42,7 +42,11 @@ def run(context: Context) -> Found:
     if not joined[earlier].notna().any():
         raise ModelError(f"no {context.outcome.variable.label} of an earlier step is known")
     columns = columns_for(context.panel, p.exposures, p.pain_adjusted)
-    found = answer(design_from(joined, columns, outcome=earlier, pain_adjusted=p.pain_adjusted), p.column, p.size)
+    found = answer(
+        design_from(joined, columns, outcome=earlier, pain_adjusted=p.pain_adjusted, asked=context.outcome),
+        p.column,
+        p.size,
+    )
     margin, left = p.zero / 2, net(p.answer, found)
     claim = context.claim(
         NAME,

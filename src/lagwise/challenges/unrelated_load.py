@@ -124,7 +124,13 @@ def with_part(
     if joined["part"].notna().sum() < LEAST * len(joined):
         raise ModelError("the group's load is known on too few steps")
     kept = [c for c in columns_for(panel, exposures, primary.pain_adjusted) if c != "jump"]
-    return design_from(joined, ["part", beside, *kept], outcome=primary.outcome, pain_adjusted=primary.pain_adjusted)
+    return design_from(
+        joined,
+        ["part", beside, *kept],
+        outcome=primary.outcome,
+        pain_adjusted=primary.pain_adjusted,
+        asked=panel.study.outcome,
+    )
 
 
 def _load(panel: Panel, column: str) -> np.ndarray:
