@@ -25,7 +25,10 @@ from lagwise.panel.build import panel_from_blocks
 
 NAME = "missing_steps"
 DELTAS = (-3.0, -2.0, -1.0, -0.5, 0.0, 0.5, 1.0, 2.0, 3.0)
-IMPUTATIONS, QUICK = 20, 10
+IMPUTATIONS, QUICK, LONG = 20, 10, 5_000
+"""Imputations; when quick, and in records of more person-steps than the third, where each takes long and
+tells more.
+"""
 LEAST = 10
 """Steps without pain, and with it, below which nothing is asked of what precedes them."""
 EARLY = 3
@@ -53,9 +56,10 @@ class Asked:
 def run(context: Context) -> Found:
     """Fills unknown {outcome}, load, rest and exposures of {steps} within each record, and of the {step}
     after the last one of people who left early (3 {steps} or more before the caseload's last one, with a
-    record that much shorter than the longest), 20 times (10 when quick) by chained regressions on the other
-    columns, the {step} before and the {step} after; builds every lag again; pools by Rubin's rules with
-    Barnard-Rubin df. Then adds delta points to all filled {outcome} (from
+    record that much shorter than the longest), 20 times (10 when quick and in records of more than 5,000
+    person-{steps}) by chained regressions on the other columns, the {step} before and the {step} after;
+    builds every lag again; pools by Rubin's rules with Barnard-Rubin df. Then adds delta points to all filled
+    {outcome} (from
     -3 to 3) and asks again. Mixed model with person intercepts (within people below 10), beside the same
     model of the recorded {steps} alone.
 
@@ -78,7 +82,8 @@ def run(context: Context) -> Found:
     recorded, people = context.panel.frame, context.panel.frame["person"].nunique()
     last = last_pain(recorded, outcome.name, early)
     deltas = tuple(d * outcome.scale for d in DELTAS)
-    tasks = seeds(context.seed_of(NAME), QUICK if context.quick else IMPUTATIONS)
+    few = context.quick or len(recorded) > LONG
+    tasks = seeds(context.seed_of(NAME), QUICK if few else IMPUTATIONS)
     tried = np.stack(map_tasks(partial(_asked_again, gaps, asked, deltas), tasks, context.executor))
     table = pd.DataFrame([_pool(tried[:, i], d) for i, d in enumerate(deltas)])
     turned = [side(low, high) != side(*base) for low, high in zip(table["low"], table["high"], strict=True)]
