@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from importlib.resources import files
 from typing import Any
 
 from lagwise.pages.display import figure
 from lagwise.say.plan import Plan, number, question
+from lagwise.writeup.content import Document, Figure, Grid, Heading, bullets, grid, para
 from lagwise.writeup.numbers import fixed
-from lagwise.writeup.render_html import figure_colours, image
-from lagwise.writeup.settle import html_text as escape
+from lagwise.writeup.render_html import render_html
+from lagwise.writeup.settle import settled
 
 DASH = "\u2013"
 
@@ -33,46 +32,35 @@ Cells = list[tuple[str, ...]]
 def plan_page(plan: Plan) -> str:
     """A self-contained HTML page on a plan: question, figure, tables, how to read them, and what was assumed."""
     title = f"{plan.study.title}: what a record could tell"
-    css = (files("lagwise.writeup") / "templates" / "case-series.css").read_text(encoding="utf-8") + figure_colours()
     drawn = figure(plan)
-    body = [
-        f"<h1>{escape(title)}</h1>\n",
-        f'<p class="lead">Simulated records for the question: {escape(question(plan.study))}.</p>\n',
-        f'<figure>\n<div class="picture" role="region" aria-label="Figure" tabindex="0">{image("plan", {"png": drawn.png, "svg": drawn.svg}, drawn.alt)}</div>\n</figure>\n',
-        '<h2 id="answers">What the intervals say</h2>\n',
-        _table(*answers(plan), ANSWERS),
-        '<h2 id="records">What is recorded</h2>\n',
-        _table(*records(plan), RECORDS),
-        '<h2 id="rhythm">Weekly or daily ratings</h2>\n',
-        "".join(f"<p>{escape(s)}</p>\n" for s in plan.rhythm),
-        _table(*rhythms(plan), RHYTHMS) if len(plan.ratings) else "",
-        '<h2 id="reading">How to read this</h2>\n', _list(plan.notes),
-        '<h2 id="assumed">What was assumed</h2>\n', _list(plan.assumed),
-        f'<p class="note">Seed {plan.seed}, {plan.caseloads} caseloads per cell; every number with its Monte Carlo error is in plan.csv.</p>\n',
-    ]  # fmt: skip
-    return (
-        '<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
-        '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-        '<meta name="color-scheme" content="light dark">\n<meta name="generator" content="lagwise plan">\n'
-        f"<title>{escape(title)}</title>\n<style>\n{css}</style>\n</head>\n<body>\n"
-        f'<a class="skip" href="#main">Skip to the text</a>\n<main id="main">\n{"".join(body)}</main>\n</body>\n</html>\n'
+    rated = (_grid("ratings", *rhythms(plan), RHYTHMS),) if len(plan.ratings) else ()
+    end = f"Seed {plan.seed}, {plan.caseloads} caseloads per cell; every number with its Monte Carlo error is in plan.csv."
+    blocks = (
+        Heading(1, title, "title"),
+        para(f"Simulated records for the question: {question(plan.study)}.", role="lead"),
+        Figure("plan", "", drawn.alt),
+        Heading(2, "What the intervals say", "answers"),
+        _grid("intervals", *answers(plan), ANSWERS),
+        Heading(2, "What is recorded", "records"),
+        _grid("recorded", *records(plan), RECORDS),
+        Heading(2, "Weekly or daily ratings", "rhythm"),
+        *map(para, plan.rhythm),
+        *rated,
+        Heading(2, "How to read this", "reading"),
+        bullets(*plan.notes),
+        Heading(2, "What was assumed", "assumed"),
+        bullets(*plan.assumed),
+        para(end, role="note"),
     )
+    pictures = {"plan": {"png": drawn.png, "svg": drawn.svg}}
+    made = '<meta name="generator" content="lagwise plan">'
+    return render_html(settled(Document(title, blocks)), pictures, head=made, numbered=False)
 
 
 def answers(plan: Plan) -> tuple[tuple[str, ...], Cells]:
     """Header and rows of the table of intervals, as they are shown."""
     zero = f"{plan.study.outcome.zero:g}"
-    head = (
-        "people",
-        "weeks",
-        "truth",
-        "width",
-        "not 0",
-        f"beyond {zero}",
-        f"within {zero}",
-        "bias",
-        "covered",
-    )
+    head = ("people", "weeks", "truth", "width", "not 0", f"beyond {zero}", f"within {zero}", "bias", "covered")
     rows = []
     for r in plan.table.to_dict("records"):
         none = r["fitted"] == 0
@@ -118,19 +106,5 @@ def _signed(value: float) -> str:
     return text if float(text.replace("\u2212", "-")) <= 0 else f"+{text}"
 
 
-def _list(sentences: Sequence[str]) -> str:
-    return "<ul>\n" + "".join(f"<li>{escape(s)}</li>\n" for s in sentences) + "</ul>\n"
-
-
-def _table(head: tuple[str, ...], rows: Cells, caption: str) -> str:
-    css = ["" if name in TEXT else ' class="num"' for name in head]
-    top = "".join(
-        f'<th scope="col"{c}>{escape(name).replace(" ", "&nbsp;")}</th>' for name, c in zip(head, css, strict=True)
-    )
-    body = "".join(
-        "<tr>" + "".join(f"<td{c}>{escape(v)}</td>" for v, c in zip(row, css, strict=True)) + "</tr>\n" for row in rows
-    )
-    return (
-        f'<div class="scroll" role="region" aria-label="{escape(caption)}" tabindex="0">\n<table>\n<caption>{escape(caption)}</caption>\n'
-        f"<thead><tr>{top}</tr></thead>\n<tbody>\n{body}</tbody>\n</table>\n</div>\n"
-    )
+def _grid(name: str, head: tuple[str, ...], rows: Cells, caption: str) -> Grid:
+    return grid(name, caption, head, rows, numeric=tuple(i for i, column in enumerate(head) if column not in TEXT))

@@ -24,13 +24,24 @@ DARK = {
 }  # fmt: skip
 
 
-def render_html(document: Document, figures: Mapping[str, Mapping[str, bytes]]) -> str:
+def render_html(
+    document: Document,
+    figures: Mapping[str, Mapping[str, bytes] | str],
+    *,
+    head: str = "",
+    css: str = "",
+    numbered: bool = True,
+) -> str:
     """HTML text of a document.
 
     Parameters
     ----------
     document : Document
-    figures : mapping of figure name to its files, {'png': bytes, 'svg': bytes}
+    figures : mapping of figure name to its files, {'png': bytes, 'svg': bytes}, or to SVG text to stand as it is
+    head, css : str
+        Markup for the head and rules after those of the shared stylesheet, neither made of data.
+    numbered : bool
+        Whether captions of tables and figures begin with a running number.
 
     Returns
     -------
@@ -40,10 +51,11 @@ def render_html(document: Document, figures: Mapping[str, Mapping[str, bytes]]) 
     home = files("lagwise.writeup") / "templates"
     environment = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
     template = environment.from_string((home / "case-series.html.j2").read_text(encoding="utf-8"))
-    css = (home / "case-series.css").read_text(encoding="utf-8") + figure_colours()
+    css = (home / "case-series.css").read_text(encoding="utf-8") + figure_colours() + css
     alts = {b.name: b.alt for b in document.blocks if isinstance(b, Figure)}
     images = {name: Markup(image(name, figures[name], alt)) for name, alt in alts.items()}
-    text = template.render(document=document, css=Markup(css), images=images, numbered=numbers(document))
+    given = {"head": Markup(head), "css": Markup(css), "images": images}
+    text = template.render(document=document, numbered=numbers(document) if numbered else {}, **given)
     return "\n".join(line.rstrip() for line in text.splitlines() if line.strip()) + "\n"
 
 
@@ -61,8 +73,10 @@ def numbers(document: Document) -> dict[str, int]:
     return out
 
 
-def image(name: str, drawn: Mapping[str, bytes], alt: str) -> str:
+def image(name: str, drawn: Mapping[str, bytes] | str, alt: str) -> str:
     """A figure as HTML: its SVG inline, or its PNG where that is too large; ids carry the figure's name."""
+    if isinstance(drawn, str):
+        return drawn
     if len(drawn["svg"]) > INLINE_SVG_UP_TO:
         data = base64.b64encode(drawn["png"]).decode("ascii")
         return f'<img alt="{html.escape(alt, quote=True)}" src="data:image/png;base64,{data}">'
