@@ -65,22 +65,6 @@ def alt(panel: Panel) -> str:
     )
 
 
-def key(rated: str) -> str:
-    """The legend as HTML; `rated` is the outcome."""
-    one, mark = np.array([1.0]), np.array([True])
-    items = (
-        (_path("trained", "h11v11h-11z", one, one, mark), "trained"),
-        (_path("rest", "h9v9h-9z", one + 1, one + 1, mark), "rest, recorded as none"),
-        (_path("unknown", "h5", one + 3, one + 5, mark), "unknown, nothing recorded"),
-        (_path("rated", "h.01", one + 5.5, one + 5.5, mark), f"dot below: {rated} was rated"),
-    )
-    said = "".join(
-        f'<li><svg class="map" width="13" height="13" viewBox="0 0 13 13" aria-hidden="true">{path}</svg> {text}</li>'
-        for path, text in items
-    )
-    return f'<ul class="key">{said}</ul>'
-
-
 def _path(name: str, shape: str, x: np.ndarray, y: np.ndarray, where: np.ndarray) -> str:
     if not where.any():
         return ""
