@@ -15,3 +15,11 @@ def _own_state(tmp_path_factory):
         del os.environ["XDG_STATE_HOME"]
     else:
         os.environ["XDG_STATE_HOME"] = before
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(items):
+    """Tests of a file go to one worker, so that what they share is made once; a group named in the file joins several files."""
+    for item in items:
+        if item.get_closest_marker("xdist_group") is None:
+            item.add_marker(pytest.mark.xdist_group(item.path.stem))

@@ -81,7 +81,6 @@ def written(folder: Path, tmp_path: Path) -> tuple[dict, str]:
     return json.loads((out / "findings.json").read_text("utf-8")), (out / "case-series.md").read_text("utf-8")
 
 
-@pytest.mark.xdist_group("one report")
 def test_quick_report_writes_every_output(reported: Path) -> None:
     names = {p.name for p in reported.iterdir()}
     assert names == {
@@ -240,7 +239,6 @@ def test_all_pain_missing(folder: Path, tmp_path: Path) -> None:
     assert "pain" in refused(folder, tmp_path)
 
 
-@pytest.mark.xdist_group("one report")
 def test_one_person_is_described_in_place_of_a_report_and_nothing_is_estimated(reported: Path, folder: Path, tmp_path: Path) -> None:  # fmt: skip
     shutil.copytree(reported, tmp_path / "report")
     few(folder, 1)

@@ -24,8 +24,6 @@ from lagwise.cli import app
 from lagwise.writeup import Findings
 from lagwise.writeup.settle import settle
 
-pytestmark = pytest.mark.xdist_group("hostile text")  # what all of it reads is made once
-
 SCRIPT, FORMULA = HOSTILE[:2]
 FORMULAS = ("=", "+", "-", "@", "\t", "\r")
 NUMBER = re.compile(r"[+-]?[0-9.]+(e[+-]?[0-9]+)?( ?%)?", re.IGNORECASE)

@@ -40,8 +40,6 @@ for command in sys.argv[1:]:
             raise
 """
 
-pytestmark = pytest.mark.xdist_group("offline")  # what all of it reads is made once
-
 
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:

@@ -25,8 +25,6 @@ from lagwise.say.challenge import markdown
 from lagwise.synthetic import NO_EFFECT
 from lagwise.writeup.checker import check_text
 
-pytestmark = pytest.mark.xdist_group("every challenge")  # what all of it reads is made once
-
 QUICK = {"quick": True}
 
 

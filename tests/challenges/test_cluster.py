@@ -29,7 +29,6 @@ from lagwise.core.errors import LagwiseError
 from lagwise.pages.report import report
 from lagwise.say import challenge
 
-pytestmark = pytest.mark.xdist_group("cluster")
 LOCAL = ["--host", "127.0.0.1", "--no-dashboard"]
 PATIENCE = 60
 HERE = str(Path(__file__).parent)

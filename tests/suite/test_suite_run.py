@@ -18,8 +18,6 @@ from typer.testing import CliRunner
 from lagwise import synthetic
 from lagwise.cli import app
 
-pytestmark = pytest.mark.xdist_group("suite")  # what all of it reads is made once
-
 run = CliRunner().invoke
 suite_run = importlib.import_module("lagwise.suite.run")
 suite_sources = importlib.import_module("lagwise.suite.sources")

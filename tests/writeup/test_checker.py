@@ -14,6 +14,7 @@ from lagwise.writeup.checker_rules import RULES
 from lagwise.writeup.document import document
 from lagwise.writeup.render_md import render_md
 
+pytestmark = pytest.mark.xdist_group("every kind of write-up")  # which are put together once
 LABELLED = pathlib.Path(__file__).parent / "labelled_sentences.tsv"
 
 
@@ -134,7 +135,7 @@ def test_every_kind_of_write_up_passes_the_checker():
     assert {name: r for text, name in sections.items() for r in check_text(text)} == {}
 
 
-@pytest.mark.parametrize("kind", ["tiny", "exploratory", "weeks_only"])
+@pytest.mark.parametrize("kind", ["tiny", "weeks_only"])
 def test_a_real_report_passes_the_checker_in_every_kind_of_file(kind, tmp_path):
     out = report(synthetic.write(kind, tmp_path / kind), tmp_path / "out", quick=True).out
     found = {name: check_file(out / f"case-series.{name}") for name in ("md", "html", "docx")}

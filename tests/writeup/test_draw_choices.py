@@ -54,9 +54,5 @@ def test_it_draws_at_the_shared_width_and_grows_with_other_questions():
     assert (plain < 128).mean() > 0.005
 
 
-def test_the_same_bytes_every_time():
-    assert draw(_picture(apart=2)) == draw(_picture(apart=2))
-
-
 def test_many_plans_keep_to_the_same_size():
     assert _pixels(_picture(plans=400)).shape == _pixels(_picture(plans=40)).shape

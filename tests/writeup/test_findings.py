@@ -7,8 +7,6 @@ import writeup_inputs as made
 
 from lagwise.core.errors import WriteUpError
 from lagwise.writeup import Findings, collect
-from lagwise.writeup.caveats import challenge_number
-from lagwise.writeup.findings import Table
 from lagwise.writeup.plain import plain, table
 from lagwise.writeup.words import Words
 
@@ -88,15 +86,3 @@ def test_older_findings_without_sizes_of_contrasts_say_the_same(findings):
             del row["contrast_size"]
     said = [Words(f).more(f.primary) for f in (findings, Findings.from_json(json.dumps(older)))]
     assert said == ["weeks trained 50 % above the usual load"] * 2
-
-
-def test_a_caveat_takes_a_number_by_its_key_and_stops_where_it_is_missing(findings):
-    columns = ("key", "quantity", "value")
-    told, other = (
-        Table(columns=columns, rows=((key, "shift by a cause", 0.2),)) for key in ("shift_yardstick", "else")
-    )
-    by = {n: findings.challenges[0].model_copy(update={"numbers": t}) for n, t in (("told", told), ("other", other))}
-    untold = findings.challenges[0].model_copy(update={"numbers": Table(columns=columns, rows=())})
-    assert (challenge_number(by["told"], "shift_yardstick"), challenge_number(untold, "shift_yardstick")) == (0.2, None)
-    with pytest.raises(WriteUpError, match="no number 'shift_yardstick'"):
-        challenge_number(by["other"], "shift_yardstick")

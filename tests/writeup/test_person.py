@@ -18,6 +18,7 @@ from lagwise.writeup.render_md import render_md
 from lagwise.writeup.render_person import person_files
 from lagwise.writeup.share import shared
 
+pytestmark = pytest.mark.xdist_group("every kind of write-up")  # which are put together once
 GOLDEN = Path(__file__).parent / "golden" / "person_pages.md"
 HOSTILE = "../<script>alert('x')</script>\u202e=cmd|' /C calc'!A0 " + "long" * 30
 KEPT = (

@@ -217,11 +217,6 @@ def test_very_long_words_and_codes_stay_inside_the_page():
     assert said(reader).count("W") >= 4 * 300
 
 
-def test_the_same_bytes_again():
-    tree = Document("t", (Heading(1, "t", "title"), Figure("f", "c", "alt")))
-    assert render_pdf(tree, FIGURES, made_on="2024-05-01") == render_pdf(tree, FIGURES, made_on="2024-05-01")
-
-
 def test_text_takes_the_place_that_a_tall_figure_leaves():
     tall = b'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 100 90"><rect width="100" height="90" fill="#1d5f8a"/></svg>'
     low = SVG.replace(b'0 0 100 50"', b'0 0 100 20"')

@@ -12,10 +12,7 @@ from lagwise.writeup.render_md import spans
 from lagwise.writeup.summary import summary
 from lagwise.writeup.wording import (
     Margins,
-    Risk,
     count_of,
-    counted,
-    followed,
     how_likely,
     kind_of,
     limits,
@@ -24,6 +21,7 @@ from lagwise.writeup.wording import (
 )
 from lagwise.writeup.words import Words
 
+pytestmark = pytest.mark.xdist_group("every kind of write-up")  # which are put together once
 GOLDEN = pathlib.Path(__file__).parent / "golden" / "summaries.md"
 
 
@@ -63,16 +61,6 @@ def test_a_share_that_rounds_to_all_is_not_said_as_all():
     assert said == ["0 %)", "under 1 %)", "over 99 %)", "100 %)"]
 
 
-@pytest.mark.parametrize("kind", made.KINDS)
-def test_every_kind_of_result_gets_the_same_sentence(kind):
-    words = Words(collect(made.caseload(), made.panel(), [made.mixed(kind)], None))
-    text = followed(rows(kind)[0], words)
-    assert text.startswith("Weeks trained 50 % above the usual load were followed by pain ")
-    assert "than weeks at the usual load (95 % confidence interval" in text
-    assert "11 people, 61 person-weeks" in text
-    assert text.endswith("at the same pain in that week, usual load, effort, stress, sleep and worry.")
-
-
 def test_a_negative_contrast_is_below():
     words = Words(collect(made.caseload(), made.panel(), [made.mixed()], None))
     [row] = effect_rows(made.mixed().effects.iloc[:1].assign(contrast="-30 %", contrast_size=math.log(0.7)))
@@ -94,16 +82,6 @@ def test_what_is_ruled_out_either_way():
     )
     [row] = effect_rows(made.mixed().effects.iloc[:1].assign(low=1.2, high=1.4))
     assert "lies wholly at pain 1 point or more higher" in rules_out(row, Margins(0.5, 1.0))
-
-
-def test_absolute_risk_in_natural_frequencies():
-    text = counted(
-        Risk(0.10, 0.12, 0.02, -0.02, 0.08), "a rise of at least 2 points", "such weeks", "of weeks at the usual load"
-    )
-    assert text == (
-        "In the ordinal model about 12 of 100 such weeks were followed by a rise of at least 2 points, against 10 of 100 of weeks at the usual load "
-        "(difference 2 more of 100; 95 % credible interval 2 fewer to 8 more)."
-    )
 
 
 def test_summaries_are_as_kept():
