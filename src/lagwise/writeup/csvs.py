@@ -8,6 +8,7 @@ import re
 from collections.abc import Iterable, Sequence
 from typing import Any
 
+import numpy as np
 import pandas as pd
 
 from lagwise.core.spreadsheet import starts_formula
@@ -48,10 +49,21 @@ def table_csv(table: Table) -> str:
 
 def frame_csv(frame: pd.DataFrame) -> str:
     """A frame as CSV, without its index."""
-    columns = [frame.iloc[:, i].tolist() for i in range(frame.shape[1])]
-    return csv_text(
-        [str(c) for c in frame.columns], (tuple(scalar(v) for v in row) for row in zip(*columns, strict=True))
-    )
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow([cell(str(c)) for c in frame.columns])
+    writer.writerows(zip(*(_cells(frame.iloc[:, i]) for i in range(frame.shape[1])), strict=True))
+    return out.getvalue()
+
+
+def _cells(column: pd.Series) -> list[Any]:
+    """The cells of a column; numbers of one kind are not looked at one by one."""
+    if isinstance(column.dtype, np.dtype) and column.dtype.kind == "f":
+        known = np.isfinite(column.to_numpy())
+        return [value if there else "" for value, there in zip(column.tolist(), known.tolist(), strict=True)]
+    values = column.tolist()
+    plain = isinstance(column.dtype, np.dtype) and column.dtype.kind in "iu"
+    return values if plain else [cell(scalar(v)) for v in values]
 
 
 def effects_csv(findings: Findings) -> str:

@@ -14,7 +14,7 @@ from lagwise.writeup.numbers import decimals, plural, signed, whole
 from lagwise.writeup.raster import rasterised
 from lagwise.writeup.section_flares import aligned
 from lagwise.writeup.settle import settle
-from lagwise.writeup.spelling import respelled_picture, speller
+from lagwise.writeup.spelling import as_written, respelled_picture, speller
 from lagwise.writeup.wording import margins, read_apart, reading
 from lagwise.writeup.words import ENGINES, Words, capital
 
@@ -50,7 +50,7 @@ def figures(findings: Findings) -> dict[str, PictureFacts]:
         if challenge.picture is not None and len(challenge.picture.data):
             out[f"challenge-{challenge.name.replace('_', '-')}"] = _with_n(challenge.picture, words)
     say = speller(findings)
-    return {name: respelled_picture(picture, say) for name, picture in out.items()}
+    return out if say is as_written else {name: respelled_picture(picture, say) for name, picture in out.items()}
 
 
 def _with_n(picture: PictureFacts, words: Words) -> PictureFacts:

@@ -110,14 +110,20 @@ def _found(wanted: frozenset[str]) -> list[tuple[tuple[str, Path], frozenset[str
 
 
 def texts_of(part: object) -> list[str]:
-    """Every text anywhere in plain data: mappings' values, sequences and models."""
-    if isinstance(part, str):
-        return [part]
-    if isinstance(part, BaseModel):
-        return [t for name in type(part).model_fields for t in texts_of(getattr(part, name))]
-    if isinstance(part, dict):
-        return [t for v in part.values() for t in texts_of(v)]
-    return [t for v in part for t in texts_of(v)] if isinstance(part, list | tuple) else []
+    """Every text anywhere in plain data, in no particular order: mappings' values, sequences and models."""
+    out: list[str] = []
+    waiting: list[object] = [part]
+    while waiting:
+        one = waiting.pop()
+        if isinstance(one, str):
+            out.append(one)
+        elif isinstance(one, BaseModel):
+            waiting.extend(getattr(one, name) for name in type(one).model_fields)
+        elif isinstance(one, dict):
+            waiting.extend(one.values())
+        elif isinstance(one, list | tuple):
+            waiting.extend(v for v in one if not isinstance(v, float | int))
+    return out
 
 
 def with_texts[T](part: T, change: Callable[[str], str]) -> T:

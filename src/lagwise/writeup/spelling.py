@@ -90,12 +90,17 @@ def _swap(match: re.Match[str]) -> str:
     return word[0].upper() + word[1:] if said[0].isupper() else word
 
 
+def as_written(text: str) -> str:
+    """The text itself."""
+    return text
+
+
 def speller(findings: Findings) -> Callable[[str], str]:
     """The spelling of these findings, and 'on' before a day, as a function of a text of the write-up's own."""
     daily = int(findings.study.of("clock", "step_days")) == 1
     us = findings.spelling == "american"
     if not (daily or us):
-        return lambda text: text
+        return as_written
     keep = given(findings)
 
     def say(text: str) -> str:
@@ -149,7 +154,7 @@ def respelled_picture(picture: PictureFacts, say: Callable[[str], str]) -> Pictu
             return {k: inside(v) for k, v in value.items()}
         return [inside(v) for v in value] if isinstance(value, list | tuple) else value
 
-    rows = tuple(tuple(inside(v) for v in row) for row in picture.data.rows)
+    rows = tuple(tuple(v if v.__class__ is float else inside(v) for v in row) for row in picture.data.rows)
     return picture.model_copy(
         update={
             "title": say(picture.title), "x": say(picture.x), "y": say(picture.y), "alt": say(picture.alt),
