@@ -3,28 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from importlib.resources import files
 
-from jinja2 import Environment, StrictUndefined
-from markupsafe import Markup
-
-from lagwise.writeup.content import Document, Figure
+from lagwise.writeup.content import Document, Figure, para
 from lagwise.writeup.csvs import table_csv
 from lagwise.writeup.findings import Findings
 from lagwise.writeup.person import course, page, page_name
-from lagwise.writeup.render_html import figure_colours, image
+from lagwise.writeup.render_html import render_html
 from lagwise.writeup.spelling import speller
 
 
 def render_person(document: Document, drawn: Mapping[str, bytes], *, made: str) -> str:
-    """HTML text of a page; `drawn` holds the files of its one picture, `made` the small print at its foot. Every text is escaped."""
-    home = files("lagwise.writeup") / "templates"
-    environment = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
-    template = environment.from_string((home / "person.html.j2").read_text(encoding="utf-8"))
-    css = Markup((home / "person.css").read_text(encoding="utf-8") + figure_colours())
+    """HTML text of a page; `drawn` holds the files of its one picture, `made` the small print at its foot. Every text
+    is escaped."""
+    css = (files("lagwise.writeup") / "templates" / "person.css").read_text(encoding="utf-8")
     figure = next(b for b in document.blocks if isinstance(b, Figure))
-    text = template.render(document=document, css=css, image=Markup(image(figure.name, drawn, figure.alt)), made=made)
-    return "\n".join(line.rstrip() for line in text.splitlines() if line.strip()) + "\n"
+    whole = replace(document, blocks=(*document.blocks, para(made, role="note")))
+    hidden = '<meta name="robots" content="noindex">'
+    return render_html(whole, {figure.name: drawn}, head=hidden, css=css, numbered=False)
 
 
 def person_files(findings: Findings) -> dict[str, bytes]:
