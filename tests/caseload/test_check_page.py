@@ -11,6 +11,7 @@ import pandas as pd
 import pytest
 
 from lagwise.caseload import check, read
+from lagwise.core.results import Panel
 from lagwise.pages import check_map, check_parts
 from lagwise.pages.check_page import check_page
 from lagwise.panel import build_panel
@@ -161,6 +162,8 @@ def test_ratings_per_step(folder, summary, days, said):
     text = "person,date,pain\n" + "".join(f"a1,2024-01-{day:02d},3\n" for day in days)
     panel = build_panel(read(folder(f'[pain]\nsummary = "{summary}"', checkins=text)))
     assert said in check_parts.ratings_sentence(panel)
+    of_stress = panel.study.with_(outcome="stress", exposures=["jump"])
+    assert check_parts.ratings_sentence(Panel(panel.frame, of_stress, panel.blocks)) == ""
 
 
 def test_the_other_reading_is_named(folder):

@@ -88,6 +88,7 @@ def test_a_declared_rating_that_no_row_holds_is_one_remark_and_an_error_where_it
         ("[ratings.pain]\nlow = 1\nhigh = 5\n[pain]\nflare_rise = 6", "the whole scale of pain is 4 wide"),
         ("[ratings.fatigue]\nlow = 1\nhigh = 5\nworst = 'high'", "Did you mean 'worse'"),
         ("[ratings.exercise]\nlow = 1\nhigh = 5", "the name of something else"),
+        ("[ratings.unknown]\nlow = 1\nhigh = 5", "the name of something else"),
         ("[ratings.usual_pain]\nlow = 1\nhigh = 5", "the name of something else"),
         ("[ratings.'How tired']\nlow = 1\nhigh = 5", "lower-case letters"),
         ("[tables.checkins.columns]\nfatigue = 'x'", "unknown key 'fatigue'"),

@@ -82,6 +82,7 @@ def test_the_same_ratings_by_another_name_or_scale_say_the_same(scale, people):
     if people > 9:
         joint = fit_rated(other)
         same(of_pain(fit_rated, people), joint, times)
+        assert f"load and {other.study.outcome.variable.label} (" in joint.rung
         a, b = (f.table("rating").set_index("quantity")["estimate"] for f in (of_pain(fit_rated, people), joint))
         power = {"error_sd": 1, "lasting_sd": 1, "slope_sd": 1, "carry_over": 0, "reliability": 0}
         np.testing.assert_allclose(b, a * times ** b.index.map(power).fillna(-1), rtol=1e-5)

@@ -66,3 +66,8 @@ def test_the_worst_pain_is_the_lowest_where_low_is_the_worse_end():
     plan = Study("comfort", pain=PainPlan("worst")).with_(ratings={"pain": {"low": 0, "high": 10, "worse": "low"}})
     days = [{"person": "P", "date": pd.Timestamp("2024-01-01"), "pain": v} for v in (3.0, 8.0)]
     assert build_panel(caseload_of(plan, (), days)).frame["pain"].tolist() == [3.0]
+
+
+def test_a_plan_says_what_it_asks_about():
+    assert "asks about vigour on the next day, 1-5, after jump, effort" in repr(PLAN)
+    assert "asks about jump, effort" in repr(BASE)

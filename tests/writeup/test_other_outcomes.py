@@ -39,7 +39,7 @@ ASKED = {
         {"analysis": replace(PLAN, outcome="sleep_hours", exposures=("jump", "stress"))},
         "followed by sleep 0.42 hours longer than weeks at the usual load (95 % confidence interval 0.11 to 0.73 hours longer",
         "sleep, hours (0-24)",
-        "sleep at least 4.8 hours below the person's own earlier average",
+        "sleep at least 2 hours below the person's own earlier average",
     ),
     "same day": (
         {"analysis": replace(DAILY, outcome="worry", lag=0, order="exposure_first"), "clock": Clock(1)},
@@ -70,6 +70,7 @@ def test_every_text_is_of_what_is_asked_about(name):
     assert opening in text
     assert pictures["trajectories"].y == axis
     assert mark.split(" ", 1)[1] in text
+    assert study(name).outcome.variable.unit == "point" or "| points" not in text
     told = [text, own, *(t for p in pictures.values() for t in (p.title, p.x, p.y, p.alt)), repr(found)]
     told += [render_md(document(shared(found)))]
     asked = found.study.variables[found.study.outcome.name]

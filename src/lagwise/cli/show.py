@@ -64,7 +64,7 @@ def print_check(caseload: Caseload, panel: Panel, noticed: pd.DataFrame) -> bool
             console.print(Padding(f"[bold]{escape(place)}: {escape(str(reason))}.[/bold] {escape(str(mend))}", (0, 0, 0, 2)))  # fmt: skip
         console.print()
     sentences = (parts.states_sentence(panel), parts.known_sentence(panel), *parts.lost_sentences(caseload, panel))
-    for sentence in (*sentences, parts.ratings_sentence(panel)):
+    for sentence in filter(None, (*sentences, parts.ratings_sentence(panel))):
         console.print(escape(sentence))
     made = parts.repairs(caseload)
     if len(made):

@@ -22,8 +22,9 @@ TOP = {"title": filled, "setting": text, "ethics": text}
 _FIRST, _LAST = ("load_", "usual_"), ("_within", "_between", "_next", "_before", "_later")
 """How the panel's own names for what comes from a rating begin and end."""
 _TABLES = {column.name for table in TABLES.values() for column in table} - set(RATINGS)
-NOT_A_RATING = {*_TABLES, *PANEL, "row", "source", "recorded", "pain_mean", "pain_worst", "pain_last"} - set(RATINGS)
-"""Names that mean something else in a table or in the panel."""
+_INSIDE = "row source recorded pain_mean pain_worst pain_last unknown intercept"
+NOT_A_RATING = {*_TABLES, *PANEL, *_INSIDE.split()} - set(RATINGS)
+"""Names that mean something else in a table, in the panel or in a model."""
 
 
 def ratings(given: Any) -> Mapping[str, RatingPlan]:

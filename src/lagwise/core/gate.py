@@ -61,12 +61,12 @@ def gate_for(n_people: int) -> Gate:
                 f"{who} enough steps for the main question; from 30 on, cautious statements about differences between people are made.")  # fmt: skip
 
 
-def flare_gate(onsets: int, informative_people: int) -> str:
+def flare_gate(onsets: int, informative_people: int, called: str = "flare onset") -> str:
     """Empty when a flare model may be fitted; else the sentence that says why not."""
     if onsets >= MIN_FLARE_ONSETS and informative_people >= MIN_FLARE_PEOPLE:
         return ""
     return (
-        f"{onsets} flare onset{'' if onsets == 1 else 's'} in {informative_people} informative {'person' if informative_people == 1 else 'people'}, "
+        f"{onsets} {called}{'' if onsets == 1 else 's'} in {informative_people} informative {'person' if informative_people == 1 else 'people'}, "
         f"counting steps with all that is held equal known; "
         f"a flare model needs at least {MIN_FLARE_ONSETS} onsets and {MIN_FLARE_PEOPLE} people."
     )

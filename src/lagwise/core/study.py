@@ -180,7 +180,7 @@ class Study:
         """What is asked about, with its margins on its own scale."""
         name, pain = self.analysis.outcome, self.pain
         variable, plan = self.variables[name], self.ratings.get(name, RatingPlan())
-        width = variable.width
+        width = 10.0 if variable.unit == "hour" else variable.width  # the 24 hours of a day are no rating scale
         of_pain = PainPlan() if name != "pain" else pain
         return Outcome(
             variable,
@@ -213,14 +213,16 @@ class Study:
         return step_name(self.clock.step_days)
 
     def __repr__(self) -> str:
-        a, load, pain = self.analysis, self.load, self.pain
+        a, load, pain, asked = self.analysis, self.load, self.pain, self.outcome
+        when = f"{'on' if self.step == 'day' else 'in'} the {'next' if asked.lag else 'same'} {self.step}"
+        of = "" if (asked.name, asked.lag) == ("pain", 1) else f"{asked.variable.label} {when}, {asked.span}, after "
         return "\n  ".join(
             [
                 f"Study: {self.title}",
                 f"one step is a {self.step}; load in {load.measure}, "
                 f"usual over {load.usual_steps} {self.step}s; "
                 f"pain as {pain.summary}, rated at the {pain.rated}",
-                f"asks about {', '.join(a.exposures)}; primary {a.primary} at {a.primary_contrast:+g}",
+                f"asks about {of}{', '.join(a.exposures)}; primary {a.primary} at {a.primary_contrast:+g}",
                 ".plan() holds every choice",
             ]
         )

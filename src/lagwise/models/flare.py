@@ -21,7 +21,7 @@ from lagwise.models.flare_bias import RUNS, bias_at_this_size, mechanism
 from lagwise.models.flare_rows import Z, conditional_rows, onset_rows, probabilities
 from lagwise.models.gates import failed, gate_frame, gate_row
 from lagwise.models.logistic import LogisticFit, Separated, fit_logistic
-from lagwise.models.onsets import agreement, at_risk_panel, counts, definitions
+from lagwise.models.onsets import Counts, agreement, at_risk_panel, counts, definitions
 from lagwise.models.predict import flare_prediction
 from lagwise.models.rows import levels
 
@@ -168,7 +168,11 @@ def _may_fit(panel: Panel, kept: tuple[str, ...], pain: str, outcome: str) -> tu
     except ModelError as error:
         return error.what, None
     c = counts(lead.person, lead.y)
-    return flare_gate(c.onsets, c.informative), lead
+    return _too_few(panel, c), lead
+
+
+def _too_few(panel: Panel, c: Counts) -> str:
+    return flare_gate(c.onsets, c.informative, "flare onset" if panel.study.outcome.name == "pain" else "onset")
 
 
 def _counts(lead: Design | None, outcome: str) -> pd.DataFrame:
@@ -196,8 +200,8 @@ def _onset_models(
             try:
                 d = design(panel, exposures=terms, pain_adjusted=pain, outcome=outcome, adjustment=adjustment)
                 c = counts(d.person, d.y)
-                if flare_gate(c.onsets, c.informative):
-                    raise ModelError(flare_gate(c.onsets, c.informative).rstrip("."))
+                if why := _too_few(panel, c):
+                    raise ModelError(why.rstrip("."))
                 models.append(_onset(d, terms))
             except ModelError as error:
                 notes.append(f"{adjustment} onset model of {', '.join(terms)} with {label} {pain}: {error.what}")

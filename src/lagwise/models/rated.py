@@ -20,7 +20,7 @@ from lagwise.models.rated_fit import CENTRE, FLAT, SPREAD, RatedFit, fit_joint, 
 from lagwise.models.rating_noise import TOLD, RatingNoise, Span
 from lagwise.models.rows import limits
 
-MODEL = "joint model of ratings, load and pain (state space, restricted likelihood)"
+MODEL = "joint model of ratings, load and {} (state space, restricted likelihood)"
 LAGS = (1, 2, 3, 4)
 PRIORS = {
     "carry_over": f"normal, mean {CENTRE[0]:g}, SD {SPREAD[0]:g}",
@@ -84,7 +84,7 @@ def fit_rated(panel: Panel) -> Fit:
     }
     rated = int(np.isfinite(data.y).sum())
     return Fit(
-        engine="rated", outcome=panel.study.outcome.column, effects=effects_frame(_rows(panel, found)), diagnostics=gates, usable=not why_not, rung=MODEL, why_not=why_not,
+        engine="rated", outcome=panel.study.outcome.column, effects=effects_frame(_rows(panel, found)), diagnostics=gates, usable=not why_not, rung=MODEL.format(panel.study.outcome.variable.label), why_not=why_not,
         rung_reason=gate_for(len(data.people)).sentence, n_people=len(data.people), n_steps=rated, tables=tables, settings={"exposures": panel.study.analysis.exposures},
         notes=tuple(f"{term} left out: {why}" for term, why in data.left), seconds=time.perf_counter() - began, step=panel.study.step,
         columns=tuple(name if name in ("jump", "rested", "restarted", "unknown") else f"{name}_within" for name in data.of_pain), dropped=data.left,
@@ -110,7 +110,7 @@ def _rows(panel: Panel, found: RatedFit) -> list[dict[str, Any]]:
             low, high = limits(estimate, std_error, df)
             rows.append(
                 {
-                    "engine": "rated", "model": MODEL, "outcome": study.outcome.column, "term": term, "level": "whole" if whole(term) else "within", "adjustment": "adjusted",
+                    "engine": "rated", "model": MODEL.format(study.outcome.variable.label), "outcome": study.outcome.column, "term": term, "level": "whole" if whole(term) else "within", "adjustment": "adjusted",
                     "pain_adjusted": "latent", "primary": False, "contrast": label, "contrast_size": size, "scale": "points", "estimate": estimate, "std_error": std_error, "low": low, "high": high, "df": df,
                     "interval": INTERVAL, "n_people": len(data.people), "n_steps": int(np.isfinite(data.y).sum()),
                 }

@@ -108,8 +108,9 @@ def rated_data(panel: Panel) -> RatedData:
     parts = {term: frame[f"{term}_within"].fillna(0.0).to_numpy(dtype=float) for term in exposures}
     held = {t: v for t, v in parts.items() if v.any()}
     day = within_steps(panel)[0] / asked.scale
-    n = np.maximum(frame["n_ratings"].to_numpy(dtype=float), 1.0)
-    single = 1.0 if panel.study.pain.summary == "last" else n
+    counted = "n_ratings" if asked.name == "pain" else "n_checkins"
+    n = np.maximum(frame[counted].to_numpy(dtype=float), 1.0)
+    single = 1.0 if asked.name == "pain" and panel.study.pain.summary == "last" else n
     pain = {
         "jump": moved, "rested": frame["rested"].eq(1).to_numpy(dtype=float),
         "restarted": frame["restarted"].eq(1).to_numpy(dtype=float), "unknown": frame["jump"].isna().to_numpy(dtype=float), **held,

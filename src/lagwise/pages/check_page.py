@@ -105,9 +105,10 @@ def _states(caseload: Caseload, panel: Panel) -> Iterator[Block]:
     yield Heading(2, "Training states and ratings", "states")
     yield from map(para, (parts.states_sentence(panel), parts.known_sentence(panel)))
     yield from map(para, parts.lost_sentences(caseload, panel))
-    yield Heading(3, "Ratings per step", "ratings")
-    yield para(parts.ratings_sentence(panel))
-    yield _table("per-step", parts.ratings(panel), "Steps by number of pain ratings.")
+    if said := parts.ratings_sentence(panel):
+        yield Heading(3, "Ratings per step", "ratings")
+        yield para(said)
+        yield _table("per-step", parts.ratings(panel), "Steps by number of pain ratings.")
 
 
 def _matters(caseload: Caseload, noticed: pd.DataFrame) -> Iterator[Block]:

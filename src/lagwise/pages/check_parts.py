@@ -172,7 +172,10 @@ def ratings(panel: Panel) -> pd.DataFrame:
 
 
 def ratings_sentence(panel: Panel) -> str:
-    """Whether the number of ratings varies among rated steps, and what that means for the pain summary in use."""
+    """Whether the number of ratings varies among rated steps, and what that means for the pain summary in use;
+    empty where the study asks about something else."""
+    if panel.study.outcome.name != "pain":
+        return ""  # of any other rating a step's value is the mean, and only its steps are counted
     count = panel.frame["n_ratings"].fillna(0)
     count = count[count > 0].astype("int64")
     if count.empty:

@@ -88,7 +88,8 @@ def _model(fit: FitFacts, words: Words):
 def _formula(fit: FitFacts, words: Words) -> str:
     """What is predicted and its linear predictor, of person i and step t; empty for a model without one of this shape."""
     if fit.engine == JOINT and fit.rung != NOT_FITTED:
-        return JOINT_FORMULA
+        held = {"stress": "sleep", "sleep_hours": "stress"}.get(words.outcome.name, "stress and sleep")
+        return JOINT_FORMULA.replace("stress and sleep", held)
     if fit.rung == NOT_FITTED or fit.engine not in PREDICTED:
         return ""
     columns, terms = columns_of(fit), terms_in(words.findings, fit)

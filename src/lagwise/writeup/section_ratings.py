@@ -7,17 +7,17 @@ import math
 from lagwise.writeup.content import Block, Heading, grid, para
 from lagwise.writeup.findings import JOINT, Findings, FitFacts
 from lagwise.writeup.numbers import decimals, fixed, limits_text
-from lagwise.writeup.words import Words
+from lagwise.writeup.words import Words, capital
 
 QUANTITY = {
     "carry_over": ("Carry-over of what lasts", "share kept a {step}"),
-    "lasting_sd": ("Spread of what lasts, within people", "points (SD)"),
-    "error_sd": ("Error of the rating of a {step}", "points (SD)"),
+    "lasting_sd": ("Spread of what lasts, within people", "{points} (SD)"),
+    "error_sd": ("Error of the rating of a {step}", "{points} (SD)"),
     "reliability": ("Reliability of a rating, within people", "share"),
-    "felt_answer": ("Load lower per point of {asked} as felt", "log units"),
-    "rating_answer": ("Load lower per point of the rating's error", "log units"),
-    "level_answer": ("Load higher per point of the person's usual {asked}", "log units"),
-    "slope_sd": ("Spread of the effect between people", "points per log unit (SD)"),
+    "felt_answer": ("Load lower per {point} of {asked} as felt", "log units"),
+    "rating_answer": ("Load lower per {point} of the rating's error", "log units"),
+    "level_answer": ("Load higher per {point} of the person's usual {asked}", "log units"),
+    "slope_sd": ("Spread of the effect between people", "{points} per log unit (SD)"),
 }
 ANSWERS = {
     "free": "As the record tells it (the estimate above)",
@@ -72,7 +72,7 @@ def ratings(findings: Findings, words: Words) -> list[Block]:
         Heading(3, f"How far ratings stray, and how load answers {words.asked}", "ratings"),
         para(
             f"{words.feedback}, and a rating is not the {words.asked} itself: it strays. Held equal as it is, it leaves part of that answer in the result. The joint model "
-            f"takes ratings as measures with error, and load as answering the {words.asked} behind them: {answer_said(fit)} for each point more of felt {words.asked}. {only_load(findings, words)}".rstrip()
+            f"takes ratings as measures with error, and load as answering the {words.asked} behind them: {answer_said(fit)} for each {words.point} more of felt {words.asked}. {only_load(findings, words)}".rstrip()
         ),
         grid(
             "ratings-table",
@@ -92,7 +92,7 @@ def ratings(findings: Findings, words: Words) -> list[Block]:
         ]
         blocks.append(
             grid(
-                "answers-table", "The main difference, by what load answers", ("Load answers", "Points (95 % interval)"), cells, numeric=(1,),
+                "answers-table", "The main difference, by what load answers", ("Load answers", f"{capital(words.points)} (95 % interval)"), cells, numeric=(1,),
                 note="The record tells only in part which it is; the estimate above weighs both.",
             )
         )  # fmt: skip

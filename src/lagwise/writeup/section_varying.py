@@ -63,7 +63,7 @@ def varying(findings: Findings, words: Words, pictures: Mapping[str, PictureFact
         if low is not None and high is not None:
             text += f" ({fixed(low, places)} to {fixed(high, places)})"
         name = words.fill(COMPONENT.get(str(record["component"]), str(record["component"])))
-        rows.append((name, text, str(record["unit"])))
+        rows.append((name, text, str(record["unit"]).replace("points", words.points)))
     blocks: list[Block] = [Heading(3, "How far people differ", "varying")]
     icc = next((r["value"] for r in _records(fit, "variance") if r["quantity"] == "icc"), None)
     if icc is not None:

@@ -132,6 +132,11 @@ class Words:
         return self.unit(self.outcome.name, 2)
 
     @property
+    def point(self) -> str:
+        """The unit of what is asked about, in the singular."""
+        return self.unit(self.outcome.name)
+
+    @property
     def by(self) -> str:
         """How the record itself tells of a turn for the worse, against the person's own word: 'by pain', 'by rating'."""
         return "by pain" if self.of_pain else "by rating"
@@ -244,8 +249,9 @@ class Words:
         return contrast_size(self.primary, self.contrast)
 
     def fill(self, text: str) -> str:
-        """Put this study's words into a text with {step}, {steps}, {asked} and {Asked}."""
-        return text.format(step=self.step, steps=self.steps, asked=self.asked, Asked=capital(self.asked))
+        """Put this study's words into a text with {step}, {steps}, {point}, {points}, {asked} and {Asked}."""
+        named = {"step": self.step, "steps": self.steps, "point": self.point, "points": self.points}
+        return text.format(**named, asked=self.asked, Asked=capital(self.asked))
 
     def label(self, term: str) -> str:
         """An exposure's plain name in the middle of a sentence."""

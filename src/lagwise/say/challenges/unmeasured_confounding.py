@@ -26,7 +26,7 @@ LABELS = {
 LESSONS = {
     "stays": "A cause no stronger than {label} would leave the reading as it is; whether there is a "
     "stronger one cannot be seen in this record.",
-    "no_yardstick": "What was recorded is tied so weakly to load or {outcome} that it is no yardstick for "
+    "no_yardstick": "What was recorded is tied so weakly to {exposure} or {outcome} that it is no yardstick for "
     "what was not.",
     "half_hides": "The interval includes 0, so no difference was shown that such a cause could account "
     "for; one half as strong as {label} could have hidden one.",
