@@ -111,8 +111,8 @@ def _formula(fit: FitFacts, words: Words) -> str:
         if ("log_usual" in columns if columns else "jump" in terms and words.loaded)
         else []
     )
-    held = {"during": f"{words.asked} of the {words.step}", "before": f"{words.asked} before the {words.step}"}
-    pain = held.get(str(fit.settings.get("pain_adjusted")))
+    ratings = {"during": f"{words.asked} of the {words.step}", "before": f"{words.asked} before the {words.step}"}
+    pain = ratings.get(str(fit.settings.get("pain_adjusted")))
     parts += [f"b \u00d7 {pain} within(i, t) + b \u00d7 {pain} between(i)"] if pain else []
     parts += ["b \u00d7 t", "u(i)", *([] if fit.engine == "ordinal" else ["e(i, t)"])]
     random = ["u", *(["v"] if varies else []), *([] if fit.engine == "ordinal" else ["e"])]
