@@ -1,5 +1,5 @@
-"""Thousands of damaged and hostile files: the reader answers with a caseload or with its own error, soon, and reads
-nothing outside the folder."""
+"""Hundreds of damaged and hostile files, of which tests/bench/mutated.py takes thousands: the reader answers with a
+caseload or with its own error, soon, and reads nothing outside the folder."""
 
 from __future__ import annotations
 
@@ -100,7 +100,7 @@ def packed(parts: dict[str, bytes]) -> bytes:
 
 
 def texts(rng: random.Random) -> Iterator[tuple[str, bytes]]:
-    for i in range(600):
+    for i in range(400):
         yield "checkins.csv", shuffled_cells(rng) if i % 3 == 0 else cut_or_spoil(CSV, rng)
     for piece in NASTY:
         yield "checkins.csv", piece
@@ -111,7 +111,7 @@ def workbooks(rng: random.Random) -> Iterator[tuple[str, bytes]]:
     parts = workbook_parts()
     whole = packed(parts)
     names = [name for name in parts if name.startswith("xl/") and name.endswith(".xml")]
-    for i in range(300):
+    for i in range(200):
         if i % 2:
             name = rng.choice([*names, "xl/worksheets/sheet1.xml"])
             yield "checkins.xlsx", packed({**parts, name: cut_or_spoil(parts[name], rng)})
@@ -133,17 +133,17 @@ def workbooks(rng: random.Random) -> Iterator[tuple[str, bytes]]:
 def parquets(rng: random.Random) -> Iterator[tuple[str, bytes]]:
     stream = io.BytesIO()
     pq.write_table(pa.table({"person": ["a", "b"], "date": ["2024-01-07", "2024-01-08"], "pain": [1.0, 2.0]}), stream)
-    for _ in range(400):
+    for _ in range(100):
         yield "checkins.parquet", cut_or_spoil(stream.getvalue(), rng)
 
 
 def plans(rng: random.Random) -> Iterator[tuple[str, bytes]]:
     every = [(plan, path) for plan in PLANS for path in PATHS]
     located = [(plan, path) for plan, path in every if "file = '{}'" in plan]
-    for plan, path in [*located, *rng.sample(every, 400)]:
+    for plan, path in [*located, *rng.sample(every, 200)]:
         yield "study.toml", f'title = "x"\n{plan.replace("{}", path)}\n'.encode()
     sound = b'title = "x"\n[clock]\nstep_days = 7\n[tables.checkins]\nfile = "checkins.csv"\n[tables.checkins.columns]\npain = "pain"\n'
-    for _ in range(150):
+    for _ in range(100):
         yield "study.toml", cut_or_spoil(sound, rng)
 
 
@@ -201,7 +201,3 @@ def test_hostile_files_end_in_a_caseload_or_our_own_error(guarded, kind):
             assert CANARY not in "".join(caseload.checkins["person"])
         assert not opened, f"{name} #{tried} opened {opened[:3]}"
     assert 0 < answered < tried
-
-
-def test_the_fuzz_is_as_large_as_promised():
-    assert sum(1 for kind in (texts, workbooks, parquets, plans) for _ in kind(random.Random(SEED))) >= 2000

@@ -8,6 +8,7 @@ from functools import cache
 import numpy as np
 import pandas as pd
 
+from lagwise.challenges.context import Context
 from lagwise.core.results import Challenge, Fit, Panel
 from lagwise.core.study import AnalysisPlan, Study
 from lagwise.models import fit_mixed
@@ -16,21 +17,34 @@ from lagwise.say import challenge
 from lagwise.synthetic import CLINIC, NO_EFFECT, Spec, simulate_panel
 
 PLAN = Study("Test", analysis=AnalysisPlan(exposures=("jump", "stress")))
+STEADY = replace(CLINIC, of_jump_sd=0.0, feedback=0.0, stress_cut=0.0, missing_of_pain=0.0, dropout_of_pain=0.0)
+"""As the clinic, but load does not answer pain or stress and every person has the same slope."""
+BLANK = ("effort", "near_failure_share", "stress", "sleep_hours", "sleep_quality", "worry", "confidence", "flare_reported")  # fmt: skip
 
 
 @cache
-def drawn(spec: Spec = CLINIC, study: Study | None = None) -> tuple[Panel, Fit]:
-    """A panel from the documented process and its mixed fit."""
-    panel = simulate_panel(spec, np.random.default_rng(1), study=study)
-    return panel, fit_mixed(panel)
+def drawn(spec: Spec) -> Panel:
+    """A panel of this process."""
+    return simulate_panel(spec, np.random.default_rng(1))
+
+
+@cache
+def fitted(spec: Spec) -> Fit:
+    """Its mixed fit."""
+    return fit_mixed(drawn(spec))
 
 
 def clinic() -> tuple[Panel, Fit]:
-    return drawn(CLINIC)
+    return drawn(CLINIC), fitted(CLINIC)
 
 
 def no_effect() -> tuple[Panel, Fit]:
-    return drawn(NO_EFFECT)
+    return drawn(NO_EFFECT), fitted(NO_EFFECT)
+
+
+def context(spec: Spec, **options) -> Context:
+    """A context of a process."""
+    return Context(drawn(spec), fitted(spec), **options)
 
 
 def mixed_leads(made: tuple[Panel, Fit]) -> tuple[Panel, Fit]:
@@ -40,46 +54,46 @@ def mixed_leads(made: tuple[Panel, Fit]) -> tuple[Panel, Fit]:
     return replace(panel, study=replace(panel.study, analysis=plan)), fit
 
 
-def laid(
-    pain: np.ndarray,
-    load: np.ndarray,
-    study: Study = PLAN,
-    *,
-    extra: dict[str, np.ndarray] | None = None,
-    **others: np.ndarray,
-) -> tuple[Panel, Fit]:
-    """A panel of (people, steps) arrays of pain and load (NaN not known, 0 rest), other columns by name, `extra` columns of the blocks, and its fit."""
+def blocks(pain: np.ndarray, load: np.ndarray, **others: np.ndarray) -> pd.DataFrame:
+    """Blocks from (people, steps) arrays of pain and load (NaN not known, 0 rest) and of other columns by name."""
     n, T = pain.shape
-    blank = np.full((n, T), np.nan)
-    columns: dict[str, np.ndarray] = {
+    known = (~np.isnan(pain)).astype("int64")
+    columns = {
         "recorded": np.where(np.isnan(load), "unknown", np.where(load > 0, "trained", "rest")),
-        "n_sessions": (load > 0).astype("int64"),
-        "load_sets": load,
-        **(extra or {}),
-        **{
-            name: others.get(name, blank)
-            for name in ("effort", "near_failure_share", "stress", "sleep_hours", "sleep_quality", "worry", "confidence")
-        },
-        "n_checkins": (~np.isnan(pain)).astype("int64"),
-        "n_ratings": (~np.isnan(pain)).astype("int64"),
-        "pain_mean": pain,
-        "pain_worst": others.get("pain_worst", pain),
-        "pain_last": others.get("pain_last", pain),
-        "flare_reported": blank,
+        "n_sessions": (load > 0).astype("int64"), "load_sets": load, "n_checkins": known, "n_ratings": known,
+        "pain_mean": pain, "pain_worst": pain, "pain_last": pain,
         "pain_before": np.column_stack([np.full(n, np.nan), pain[:, :-1]]),
     }  # fmt: skip
+    columns |= {name: np.full((n, T), np.nan) for name in BLANK} | others
     start = np.datetime64("2024-01-01", "us") + (np.arange(T) * 7).astype("timedelta64[D]")
-    blocks = pd.DataFrame(
-        {
-            "person": pd.Series(np.repeat([f"P{i:03d}" for i in range(n)], T), dtype="str"),
-            "step": np.tile(np.arange(T), n),
-            "step_start": np.tile(start, n),
-            **{name: values.ravel() for name, values in columns.items()},
-            "source": "logs",
-        }
-    )
-    panel = panel_from_blocks(blocks, study)
+    frame = {"step": np.tile(np.arange(T), n), "step_start": np.tile(start, n)}
+    frame |= {name: np.asarray(values).ravel() for name, values in columns.items()}
+    person = pd.Series(np.repeat([f"P{i:03d}" for i in range(n)], T), dtype="str")
+    return pd.DataFrame({"person": person, **frame, "source": "logs"})
+
+
+def laid(pain: np.ndarray, load: np.ndarray, study: Study = PLAN, **others: np.ndarray) -> tuple[Panel, Fit]:
+    """A panel from arrays and its fit."""
+    panel = panel_from_blocks(blocks(pain, load, **others), study)
     return panel, fit_mixed(panel)
+
+
+def plain_panel(pain: np.ndarray, load: np.ndarray, exposures: tuple[str, ...] = ("jump",), **others) -> Panel:
+    """A panel from arrays under a plan with these exposures, the first of them primary."""
+    study = Study("Arrays", analysis=AnalysisPlan(exposures=exposures, primary=exposures[0]))
+    return panel_from_blocks(blocks(pain, load, **others), study)
+
+
+def slopes_panel(slopes: np.ndarray, T: int = 40, noise: float = 0.6) -> Panel:
+    """People with given slopes of next step's pain on jump; nothing else goes on. Seed 1."""
+    rng = np.random.default_rng(1)
+    n = len(slopes)
+    load = np.exp(rng.normal(3, 0.3, (n, T)))
+    usual = np.stack([load[:, t - 4 : t].mean(axis=1) for t in range(4, T)], axis=1)
+    jump = np.column_stack([np.zeros((n, 4)), np.log(load[:, 4:] / usual)])
+    pain = np.full((n, T), 5.0)
+    pain[:, 1:] += np.asarray(slopes)[:, None] * jump[:, :-1] + rng.normal(0, noise, (n, T - 1))
+    return plain_panel(np.clip(pain, 0, 10), load)
 
 
 def simple(
@@ -120,6 +134,16 @@ def one(name: str, made: tuple[Panel, Fit], **options: object) -> Challenge:
         assert len(found.picture.data)
         assert found.numbers["value"].notna().any()
     return found
+
+
+def tried(name: str, spec: Spec, **options: object) -> Challenge:
+    """One challenge of a process."""
+    return one(name, (drawn(spec), fitted(spec)), **options)
+
+
+def tried_on(name: str, panel: Panel, **options: object) -> Challenge:
+    """One challenge of a panel."""
+    return one(name, (panel, fit_mixed(panel)), **options)
 
 
 def value(found: Challenge, quantity: str) -> float:

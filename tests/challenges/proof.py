@@ -8,8 +8,7 @@ from functools import cache
 from pathlib import Path
 
 import pandas as pd
-from challenge_caseloads import STEADY, drawn, fitted
-from challenge_panels import clinic, mixed_leads, no_effect, value
+from challenge_panels import STEADY, clinic, drawn, fitted, mixed_leads, no_effect, value
 from proof_caseloads import (
     after_bad_weeks,
     beside_stress,

@@ -7,8 +7,7 @@ from functools import cache
 
 import numpy as np
 import pandas as pd
-from challenge_caseloads import plain_panel
-from challenge_panels import CLINIC, PLAN, drawn, laid, simple
+from challenge_panels import CLINIC, PLAN, drawn, fitted, laid, plain_panel, simple
 
 from lagwise.challenges.context import Context
 from lagwise.core.results import Fit, Panel
@@ -56,7 +55,7 @@ def two_regions(of_own: float, of_other: float) -> tuple[Made, pd.DataFrame]:
     people = pd.DataFrame({"person": [f"P{i:03d}" for i in range(40)], "region": np.where(at_knee, "Knee", "elbow")})
     extra = {"load_sets__knee": knee, "load_sets__elbow": elbow}
     pain = np.clip(made["pain"] + _after(move), 0, 10)
-    return laid(pain, knee + elbow, GROUPED, stress=made["stress"], extra=extra), people
+    return laid(pain, knee + elbow, GROUPED, stress=made["stress"], **extra), people
 
 
 def one_person_varies(sign: int = 1) -> Made:
@@ -120,7 +119,7 @@ def two_measures(own: float, other: float, sign: int = 1) -> Made:
     move = own * np.log(made["load"] / 30) + other * np.log(second / 30)
     pain = np.clip(made["pain"] + sign * _after(move), 0, 10)
     extra = {f"load_{name}": second for name in KIN}
-    return laid(pain, made["load"], stress=made["stress"], extra=extra)
+    return laid(pain, made["load"], stress=made["stress"], **extra)
 
 
 def short_records() -> Made:
@@ -171,8 +170,8 @@ def small_study() -> tuple[Made, Fit]:
 @cache
 def large_study() -> tuple[Made, Fit]:
     """The clinic with 120 people, and its ordinal fit."""
-    made = drawn(replace(CLINIC, n_people=120))
-    return made, fit_ordinal(made[0], seed=1)
+    spec = replace(CLINIC, n_people=120)
+    return (drawn(spec), fitted(spec)), fit_ordinal(drawn(spec), seed=1)
 
 
 def rated_against_the_last() -> Panel:

@@ -2,35 +2,43 @@
 
 from __future__ import annotations
 
+import ast
 from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
 
 import numpy as np
 import pytest
-from challenge_caseloads import CLINIC, drawn, fitted
-from challenge_panels import PLAN, laid, simple
+from challenge_panels import CLINIC, PLAN, drawn, fitted, laid, simple
 
 import lagwise
+import lagwise.challenges
 from lagwise.challenges.context import Found
 from lagwise.challenges.estimate import side
 from lagwise.challenges.registry import REGISTRY, named
-from lagwise.core.errors import LagwiseError
+from lagwise.core.errors import LagwiseError, ModelError
 from lagwise.core.results import VERDICTS
-from lagwise.core.study import AnalysisPlan, RatingPlan
+from lagwise.core.study import AnalysisPlan, RatingPlan, Study
 from lagwise.models import fit_mixed
 from lagwise.panel import panel_from_blocks
-from lagwise.say import challenge, phrases
-from lagwise.say.challenge import markdown
+from lagwise.say import Voice, challenge, phrases
+from lagwise.say.challenge import markdown, words_of
 from lagwise.synthetic import NO_EFFECT
 from lagwise.writeup.checker import check_text
 
 QUICK = {"quick": True}
+SMALL, NONE = (replace(spec, n_people=14, n_steps=20) for spec in (CLINIC, NO_EFFECT))
+"""Large enough for all to run; what each says of larger ones is read in the proof."""
 
 
 @pytest.fixture(scope="module")
 def everything():
-    return lagwise.challenge(drawn(CLINIC), fitted(CLINIC), **QUICK)
+    """Every challenge of a small clinic, whose panel and fit they leave as they were."""
+    panel, fit = drawn(SMALL), fitted(SMALL)
+    frame, blocks, effects = panel.frame.copy(), panel.blocks.copy(), fit.effects.copy()
+    found = lagwise.challenge(panel, fit, **QUICK)
+    assert frame.equals(panel.frame) and blocks.equals(panel.blocks) and effects.equals(fit.effects)
+    return found
 
 
 def test_all_run_in_registry_order_with_everything_filled(everything):
@@ -47,15 +55,15 @@ def test_all_run_in_registry_order_with_everything_filled(everything):
 
 
 def test_only_does_not_change_numbers(everything):
-    alone = challenge(drawn(CLINIC), fitted(CLINIC), only=["shuffled_load"], **QUICK)
-    assert len(alone) == 1
+    alone = challenge(drawn(SMALL), fitted(SMALL), only=["shuffled_load", "same_week_answer"], **QUICK)
+    assert [r.name for r in alone] == ["same_week_answer", "shuffled_load"]
     assert alone["shuffled_load"].numbers.equals(everything["shuffled_load"].numbers)
-    other = challenge(drawn(CLINIC), fitted(CLINIC), only=["shuffled_load"], seed=2, **QUICK)
+    other = challenge(drawn(SMALL), fitted(SMALL), only=["shuffled_load"], seed=2, **QUICK)
     assert not other["shuffled_load"].numbers.equals(everything["shuffled_load"].numbers)
 
 
 def test_texts_keep_to_the_wording_rules(everything):
-    checks = list(everything) + list(challenge(drawn(NO_EFFECT), fitted(NO_EFFECT), **QUICK))
+    checks = list(everything) + list(challenge(drawn(NONE), fitted(NONE), **QUICK))
     texts = [markdown()]
     for r in checks:
         texts += [r.title, r.question, r.sentence, r.limits, r.problem]
@@ -63,20 +71,17 @@ def test_texts_keep_to_the_wording_rules(everything):
     assert [(k.rule, k.words, k.sentence) for t in texts for k in check_text(t)] == []
 
 
-def test_the_panel_and_the_fit_are_left_as_they_were():
-    panel, fit = drawn(CLINIC), fitted(CLINIC)
-    frame, blocks, effects = panel.frame.copy(), panel.blocks.copy(), fit.effects.copy()
-    challenge(panel, fit, **QUICK)
-    assert frame.equals(panel.frame) and blocks.equals(panel.blocks) and effects.equals(fit.effects)
-
-
 def test_without_a_result_each_says_why():
-    panel = drawn(replace(CLINIC, n_people=4, n_steps=12))
-    checks = challenge(panel, fit_mixed(panel))
-    assert "below 5" in checks["shuffled_load"].problem
-    for result in checks:
-        assert result.verdict == "cannot_tell"
-        assert result.problem
+    panel, made = drawn(replace(CLINIC, n_people=4, n_steps=12)), simple()
+    constant, missing = (
+        laid(made["pain"], np.full_like(made["load"], v), stress=made["stress"]) for v in (20.0, np.nan)
+    )
+    for (given, fit), said in (
+        ((panel, fit_mixed(panel)), "below 5"), (constant, "no primary result"), (missing, "jump"),
+    ):  # fmt: skip
+        checks = challenge(given, fit)
+        assert said in checks["shuffled_load"].problem
+        assert all(r.verdict == "cannot_tell" and r.problem for r in checks)
 
 
 def test_a_challenge_from_outside_brings_its_words_and_a_mend_is_a_problem_and_a_mistake_surfaces():
@@ -98,17 +103,17 @@ def test_a_challenge_from_outside_brings_its_words_and_a_mend_is_a_problem_and_a
         )  # fmt: skip
 
     options = {"only": ["same_week_answer"], "also": (mine(run), mine(refuse))}
-    registered, own, refused = challenge(drawn(CLINIC), fitted(CLINIC), **options)
+    registered, own, refused = challenge(drawn(SMALL), fitted(SMALL), **options)
     assert registered.tried and (own.title, own.question) == ("Mine, of load", "Is pain asked about?")
     assert own.sentence.startswith("It is 0.") and own.numbers["quantity"].tolist() == ["difference in pain"]
     assert refused.verdict == "cannot_tell" and refused.problem == "no such thing. Record it."
     with pytest.raises(KeyError):
-        challenge(drawn(CLINIC), fitted(CLINIC), only=[], also=(mine(mistake),))
+        challenge(drawn(SMALL), fitted(SMALL), only=[], also=(mine(mistake),))
 
 
 def test_ten_times_the_scale_gives_ten_times_the_numbers_and_the_same_verdicts():
     """Pain on a declared 0-100 scale: what is in its unit grows with it, all else stays."""
-    panel = drawn(replace(CLINIC, n_people=14, n_steps=20))
+    panel = drawn(SMALL)
     wide = replace(panel.study, ratings={"pain": RatingPlan(low=0, high=100)})
     pain = {c: 10 * panel.blocks[c] for c in panel.blocks if c.startswith("pain")}
     names = [
@@ -129,7 +134,7 @@ def test_ten_times_the_scale_gives_ten_times_the_numbers_and_the_same_verdicts()
 
 def test_progress_is_told_before_each():
     told = []
-    challenge(drawn(CLINIC), fitted(CLINIC), only=["same_week_answer", "does_pain_drive_load"],
+    challenge(drawn(SMALL), fitted(SMALL), only=["same_week_answer", "does_pain_drive_load"],
               progress=lambda *a: told.append(a))  # fmt: skip
     assert told == [("same_week_answer", 0, 2), ("does_pain_drive_load", 1, 2)]
 
@@ -139,10 +144,48 @@ def test_an_unknown_name_is_refused():
         named(["nonsense"])
 
 
-def test_each_challenge_states_its_rule():
-    assert len({e.NAME for e in REGISTRY}) == len(REGISTRY)
-    for entry in REGISTRY:
-        assert "Verdict" in (entry.run.__doc__ or ""), entry.NAME
+def test_too_few_draws_are_refused():
+    with pytest.raises(ModelError, match="998 shuffles are too few"):
+        challenge(drawn(SMALL), fitted(SMALL), draws=998)
+
+
+def test_modules_have_one_shape():
+    names = [one.NAME for one in REGISTRY]
+    assert len(set(names)) == len(names)
+    for module in REGISTRY:
+        assert module.__name__.endswith(f".{module.NAME}")
+        words = words_of(module)
+        assert words.TITLE
+        assert words.QUESTION.endswith("?")
+        assert words.LIMITS.endswith(".")
+        assert "erdict" in module.run.__doc__
+
+
+def sentences(source: str) -> list[str]:
+    """Texts of four words and more that end in a full stop, outside docstrings and errors that are raised."""
+    tree = ast.parse(source)
+    errors = {"LagwiseError", "ModelError", "NotApplicable"}
+    calls = [e for e in ast.walk(tree) if isinstance(e, ast.Call) and getattr(e.func, "id", "") in errors]
+    stated = [e for e in ast.walk(tree) if isinstance(e, ast.Expr)]
+    apart = {id(n) for e in (*stated, *calls) for n in ast.walk(e)}
+    parts = {id(v) for n in ast.walk(tree) if isinstance(n, ast.JoinedStr) for v in n.values}
+    found = []
+    for n in (n for n in ast.walk(tree) if id(n) not in apart | parts):
+        if isinstance(n, ast.JoinedStr):
+            found.append("".join(v.value if isinstance(v, ast.Constant) else "some" for v in n.values))
+        elif isinstance(n, ast.Constant) and isinstance(n.value, str):
+            found.append(n.value)
+    return [text for text in found if text.rstrip().endswith((".", "?")) and len(text.split()) >= 4]
+
+
+def test_only_the_room_of_words_has_sentences():
+    assert sentences('def f(x):\n    """A docstring of four words."""\n    return f"There are {x} of them."')
+    room = Path(lagwise.challenges.__file__).parent
+    assert {
+        path.name: found
+        for path in room.glob("*.py")
+        if path.stem != "work" and (found := sentences(path.read_text("utf-8")))
+    } == {}
 
 
 def test_the_index_in_the_docs_is_up_to_date():
@@ -155,10 +198,10 @@ def test_what_does_not_apply_is_no_attempt_and_a_reason_is_the_reason(everything
     assert not unrelated.applies and not unrelated.tried and "Not applicable" in repr(unrelated)
     assert prior.applies and not prior.tried and "quick run" in prior.problem
     assert f"{sum(r.tried for r in everything)} run" in repr(everything)
-    full = challenge(drawn(CLINIC), fitted(CLINIC), only=["prior"])["prior"]
+    full = challenge(drawn(SMALL), fitted(SMALL), only=["prior"])["prior"]
     assert "no Bayesian model was given" in full.problem and "--quick" not in full.problem
-    failed = replace(fitted(CLINIC), engine="ordinal", usable=False, why_not="3 draws diverged.")
-    assert "3 draws diverged" in challenge(drawn(CLINIC), fitted(CLINIC), only=["prior"], bayes=failed)["prior"].problem
+    failed = replace(fitted(SMALL), engine="ordinal", usable=False, why_not="3 draws diverged.")
+    assert "3 draws diverged" in challenge(drawn(SMALL), fitted(SMALL), only=["prior"], bayes=failed)["prior"].problem
 
 
 def test_an_interval_that_is_not_known_does_not_include_0():
@@ -182,7 +225,13 @@ def test_nothing_missing_is_nothing_to_fill_in():
     made = simple(people=12, steps=12)
     whole = challenge(*laid(made["pain"], made["load"], stress=made["stress"]), only=["missing_steps"])["missing_steps"]
     assert not whole.applies and "nothing is missing" in whole.problem
-    made["pain"][3, 5] = np.nan
-    assert challenge(*laid(made["pain"], made["load"], stress=made["stress"]), only=["missing_steps"], quick=True)[
-        "missing_steps"
-    ].tried
+
+
+def test_fixed_texts_name_the_exposure_that_is_asked_about():
+    # about load or effort whatever is asked, and not run otherwise
+    of_load = {"random_usual_load", "unrelated_load", "measurement"}
+    voice = Voice.of(Study("", analysis=AnalysisPlan(exposures=("stress",), primary="stress")))
+    for words in (words_of(e) for e in REGISTRY if e.NAME not in of_load):
+        for text in (words.TITLE, words.QUESTION, words.LIMITS):
+            said = voice.fill(text)
+            assert "load" not in said.lower().split() and "{" not in said, said

@@ -11,14 +11,14 @@ import sys
 import time
 from collections.abc import Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 
 import numpy as np
 import pandas as pd
 import pytest
-from challenge_panels import clinic, mixed_leads
+from challenge_panels import CLINIC, clinic, drawn, fitted, mixed_leads
 from distributed import Client
 
 import lagwise as lw
@@ -108,7 +108,8 @@ def kill_one_at_work(address: str, running: Future) -> tuple[int, list[str]]:
 
 
 def test_a_challenge_gives_the_same_numbers_on_two_workers(scheduler: Cluster) -> None:
-    panel, fit = clinic()
+    spec = replace(CLINIC, n_people=14, n_steps=20)
+    panel, fit = drawn(spec), fitted(spec)
     run = partial(
         challenge, panel, fit, only=["shuffled_load", "other_reasonable_choices", "missing_steps"], quick=True
     )
@@ -129,12 +130,8 @@ def test_a_plan_gives_the_same_numbers_on_two_workers(scheduler: Cluster) -> Non
 def test_a_report_says_that_it_was_made_on_a_cluster(scheduler: Cluster, tmp_path: Path) -> None:
     scheduler.add_workers(1)
     folder = lw.synthetic.write("tiny", tmp_path / "tiny", seed=1)
-    settings = {}
-    for name, cluster in (("here", None), ("there", scheduler.address)):
-        settings[name] = report(folder, tmp_path / name, quick=True, cluster=cluster).findings.provenance.settings
-    assert set(settings["there"].items()) - set(settings["here"].items()) == {
-        ("challenges run on", "workers of a Dask cluster named by the author")
-    }
+    made = report(folder, tmp_path / "there", quick=True, cluster=scheduler.address).findings.provenance
+    assert made.settings["challenges run on"] == "workers of a Dask cluster named by the author"
 
 
 def test_a_worker_killed_at_work_changes_no_number(scheduler: Cluster) -> None:

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from challenge_caseloads import CLINIC, NO_EFFECT, STEADY, drawn, plain_panel, tried, tried_on, value
+from challenge_panels import CLINIC, NO_EFFECT, STEADY, drawn, plain_panel, tried, tried_on, value
 
 from lagwise.challenges.does_pain_drive_load import Lasting
 from lagwise.core.claim import Claim

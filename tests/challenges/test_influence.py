@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from challenge_caseloads import CLINIC, context
+from challenge_panels import CLINIC, context
 from proof_caseloads import one_person_steep
 
 from lagwise.challenges.context import Context

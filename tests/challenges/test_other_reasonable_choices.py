@@ -45,7 +45,7 @@ def test_at_least_150_plans_when_the_log_has_every_measure():
         made["pain"],
         made["load"],
         stress=made["stress"],
-        extra=extra,
+        **extra,
         pain_last=made["pain"] + 0.1,
         pain_worst=made["pain"] + 0.2,
     )
@@ -53,7 +53,7 @@ def test_at_least_150_plans_when_the_log_has_every_measure():
     assert len(every) == len({p.words for p in every}) == 4 * 3 * 3
     assert "hard_sets" not in {p.words[0] for p in every}
     hard = replace(PLAN, load=LoadPlan(measure="hard_sets"))
-    panel, _ = laid(made["pain"], made["load"], hard, stress=made["stress"], extra=extra)
+    panel, _ = laid(made["pain"], made["load"], hard, stress=made["stress"], **extra)
     assert {p.words[0] for p in plans(panel)} == {"hard_sets"}
 
 
@@ -111,7 +111,7 @@ def test_measures_that_stray_far_from_the_one_that_matters_cannot_hold():
     rng = np.random.default_rng(1)
     extra = {f"load_{name}": made["load"] * np.exp(rng.normal(0, 0.25, made["load"].shape)) for name in KIN}
     found = one(
-        "other_reasonable_choices", laid(made["pain"], made["load"], stress=made["stress"], extra=extra), quick=True
+        "other_reasonable_choices", laid(made["pain"], made["load"], stress=made["stress"], **extra), quick=True
     )
     assert found.verdict == "cannot_tell"
     assert "Its size hangs on load measure" in found.sentence
@@ -124,7 +124,7 @@ def test_a_difference_that_half_of_the_measures_show_hangs_on_the_measure():
     second = 30 * np.exp(rng.normal(0, 0.3, made["load"].shape))
     pain = np.clip(made["pain"] + np.column_stack([np.zeros(40), 1.2 * np.log(made["load"] / 30)[:, :-1]]), 0, 10)
     extra = {"load_reps": made["load"] * 8, "load_tonnage": second, "load_session_rpe": second * 3}
-    found = one("other_reasonable_choices", laid(pain, made["load"], stress=made["stress"], extra=extra), quick=True)
+    found = one("other_reasonable_choices", laid(pain, made["load"], stress=made["stress"], **extra), quick=True)
     assert found.verdict == "does_not_hold"
     assert "hangs on load measure (kg lifted (sets x reps x load))" in found.sentence
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from challenge_caseloads import NO_EFFECT, STEADY, tried
+from challenge_panels import NO_EFFECT, STEADY, tried
 
 NAME = "same_week_answer"
 

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from challenge_caseloads import CLINIC, NO_EFFECT, context, slopes_panel, tried, tried_on, value
+from challenge_panels import CLINIC, NO_EFFECT, context, slopes_panel, tried, tried_on, value
 
 from lagwise.challenges import shuffled_load
 from lagwise.challenges.estimate import answer, variants

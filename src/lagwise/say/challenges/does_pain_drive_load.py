@@ -100,7 +100,7 @@ def caption(c: Claim, v: Voice) -> Caption:
     seen = {1: f"More {v.exposure} after higher {pain}", -1: f"Less {v.exposure} after higher {pain}"}
     band = f"within {fixed(small.value, decimals)} {small.unit}: practically none"
     return Caption(
-        seen.get(before.side, f"No clear difference in {v.exposure} after higher {pain}"),
+        seen.get(before.side, f"Less and more {v.exposure} after higher {pain} both remain possible"),
         f"difference in {v.exposure}, {before.unit}, per {v.tenth()} of {pain}",
         alt,
         options={"band_label": band, "subtitle": sample(before, v.step)},
