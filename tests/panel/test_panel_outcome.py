@@ -71,3 +71,4 @@ def test_the_worst_pain_is_the_lowest_where_low_is_the_worse_end():
 def test_a_plan_says_what_it_asks_about():
     assert "asks about vigour on the next day, 1-5, after jump, effort" in repr(PLAN)
     assert "asks about jump, effort" in repr(BASE)
+    assert BASE.with_(ratings={"mood": {"low": -3, "high": 3}}, outcome="mood").outcome.span == "−3 to 3"

@@ -42,7 +42,7 @@ class Outcome:
     @property
     def span(self) -> str:
         """Ends of its scale: '0-10'."""
-        return f"{self.variable.low:g}-{self.variable.high:g}"
+        return self.variable.span
 
     @property
     def later(self) -> str:

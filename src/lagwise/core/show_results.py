@@ -255,7 +255,7 @@ def _left(fit: Fit, rows: pd.DataFrame) -> str:
 
 def _group(row: dict[Any, Any], step: str, *, full: bool) -> str:
     outcome, asked = _explained(row["outcome"], step), rated_in([row["outcome"]])
-    span = "" if asked.low is None else f" ({asked.low:g}-{asked.high:g})"
+    span = asked.span and f" ({asked.span})"
     unit = {
         "points": f"difference in {asked.unit}s{span}",
         "probability": f"difference in how many of 100 {step}s",

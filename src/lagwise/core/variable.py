@@ -7,6 +7,8 @@ from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import Any
 
+from lagwise.core.numbers import MINUS
+
 
 @dataclass(frozen=True)
 class Variable:
@@ -34,6 +36,14 @@ class Variable:
     def width(self) -> float:
         """High end minus low end of the scale; NaN where it has none."""
         return float("nan") if self.low is None or self.high is None else self.high - self.low
+
+    @property
+    def span(self) -> str:
+        """Ends of its scale: '0-10', '−3 to 3'; empty where it has none."""
+        if self.low is None or self.high is None:
+            return ""
+        below = f"{self.low:g} to {self.high:g}".replace("-", MINUS)
+        return below if self.low < 0 else f"{self.low:g}-{self.high:g}"
 
 
 _TABLE: tuple[Variable, ...] = (

@@ -101,7 +101,7 @@ def require_usable(study: Study) -> None:
     asked = study.outcome
     if (asked.name, asked.lag, asked.scale) != SIMULATED:
         when = "the next week" if asked.lag else "the same week"
-        scale = f"{asked.variable.low:g}-{asked.variable.high:g}"
+        scale = asked.span
         raise LagwiseError(
             f"records are simulated with pain of the next week, 0-10, and this study asks about {asked.variable.label} of {when}, {scale}",
             where="[analysis] outcome", mend='Plan with outcome = "pain" of the next week on 0-10, lagwise\'s default.',

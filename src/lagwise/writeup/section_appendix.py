@@ -81,9 +81,10 @@ def appendix(findings: Findings, words: Words, pictures: Mapping[str, PictureFac
     if findings.study.plan_hash != findings.study.recorded_plan_hash:
         rows.append(("Hash of the recorded plan", Span(findings.study.recorded_plan_hash, "code")))
     rows += [(f"Setting: {k.replace('_', ' ')}", _value(v)) for k, v in made.settings.items()]
+    named = {"exposures": _ASKED, "pain_adjusted": f"{words.asked} adjusted"}
     for fit in findings.fits:
         rows += [
-            (f"{ENGINES.get(fit.engine, fit.engine)}: {_ASKED if k == 'exposures' else k.replace('_', ' ')}", _value(v))
+            (f"{ENGINES.get(fit.engine, fit.engine)}: {named.get(k, k.replace('_', ' '))}", _value(v))
             for k, v in fit.settings.items()
         ]
     blocks: list[Block] = [

@@ -38,7 +38,7 @@ def recorded(findings: Findings, words: Words, pictures: Mapping[str, PictureFac
         blocks.append(
             Figure(
                 "coverage",
-                f"Who was recorded when. White marks are {words.steps} with a {words.asked} rating.",
+                f"Who was recorded when. White marks are {words.steps} with {words.a_rating}.",
                 pictures["coverage"].alt,
             )
         )

@@ -137,6 +137,11 @@ class Words:
         return self.unit(self.outcome.name)
 
     @property
+    def a_rating(self) -> str:
+        """'a pain rating', 'an energy rating'."""
+        return f"a{'n' if self.asked[:1].lower() in set('aeiou') else ''} {self.asked} rating"
+
+    @property
     def by(self) -> str:
         """How the record itself tells of a turn for the worse, against the person's own word: 'by pain', 'by rating'."""
         return "by pain" if self.of_pain else "by rating"
