@@ -11,6 +11,7 @@ import pandas as pd
 import pytest
 
 from lagwise.caseload import check, read
+from lagwise.core.numbers import count
 from lagwise.core.results import Panel
 from lagwise.pages import check_map, check_parts
 from lagwise.pages.check_page import check_page
@@ -66,7 +67,7 @@ def test_the_page_says_everything_that_reading_and_checking_say(name):
         assert " ".join(row["mend"].split()) in text
     for finding in noticed.to_dict("records"):
         assert all(finding[key] in text for key in ("what", "where", "why", "mend"))
-        assert f"({check_parts.plural(finding['count'], 'time')})" in text
+        assert f"({count(finding['count'], 'time')})" in text
     for remark in caseload.remarks.to_dict("records"):
         if remark["code"] != "contradiction":
             assert remark["meaning"] in text

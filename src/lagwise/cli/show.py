@@ -14,6 +14,7 @@ from rich.table import Table
 
 from lagwise.caseload.risk import Risk, percent
 from lagwise.caseload.risk_page import sentences as risk_sentences
+from lagwise.core.numbers import count
 from lagwise.core.results import Caseload, Panel
 from lagwise.core.words import capital
 from lagwise.pages import check_parts as parts
@@ -154,7 +155,7 @@ def print_wording(remarks: list[Remark]) -> bool:
     console.print(
         "Nothing found; the rules miss what is said in other words."
         if not remarks
-        else f"\n{parts.plural(len(remarks), 'remark')}."
+        else f"\n{count(len(remarks), 'remark')}."
     )
     return not remarks
 
@@ -200,7 +201,7 @@ def _widths(rows: list[list[str]], room: int) -> list[int]:
 
 def _matter(console: Console, matter: parts.Matter) -> None:
     head = f"{escape(matter.place)}: " if matter.place else ""
-    often = f" ({parts.plural(matter.count, 'time')})"
+    often = f" ({count(matter.count, 'time')})"
     console.print(f"\n[bold]{head}{escape(matter.what)}[/bold]{often}")
     for label, text in (("Where", matter.examples), ("Why it matters", matter.why), ("Mend", matter.mend)):
         if text:

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from lagwise.core.numbers import count
 from lagwise.core.results import Panel
-from lagwise.pages.check_parts import plural
 from lagwise.writeup.settle import html_text as escape
 
 MOST_PEOPLE = 300
@@ -58,7 +58,7 @@ def alt(panel: Panel) -> str:
     """The picture in words."""
     states, frame = panel.states, panel.frame
     return (
-        f"Coverage of {plural(frame['person'].nunique(), 'person', 'people')} by calendar step: "
+        f"Coverage of {count(frame['person'].nunique(), 'person', 'people')} by calendar step: "
         f"{states['trained']} steps trained, {states['rest']} rest, {states['unknown']} unknown; "
         f"{int(frame[panel.study.outcome.name].notna().sum())} of {len(frame)} steps have a rating of "
         f"{panel.study.outcome.variable.label}."
@@ -86,7 +86,7 @@ def _months(origin: pd.Timestamp, panel: Panel, last: int, left: int) -> str:
 def _left_out(people: int, steps: int) -> str:
     said = []
     if people:
-        said.append(f"{plural(people, 'person', 'people')} beyond the first {MOST_PEOPLE}")
+        said.append(f"{count(people, 'person', 'people')} beyond the first {MOST_PEOPLE}")
     if steps:
-        said.append(f"{plural(steps, 'step')} later than the first {MOST_STEPS} of the calendar")
+        said.append(f"{count(steps, 'step')} later than the first {MOST_STEPS} of the calendar")
     return f"Not drawn: {' and '.join(said)}." if said else ""

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 import pandas as pd
 from pandas.api.types import is_numeric_dtype
 
+from lagwise.core.numbers import count
 from lagwise.core.results import Caseload, Panel
 from lagwise.pages import check_parts as parts
 from lagwise.pages.check_map import alt, coverage_map
@@ -63,9 +64,7 @@ def check_page(caseload: Caseload, panel: Panel, noticed: pd.DataFrame) -> str:
 def _read(caseload: Caseload) -> Iterator[Block]:
     counts, aside = caseload.counts, parts.aside_sentence(caseload)
     said = f"{aside}, each with what would mend it." if aside else "No row and no cell was set aside."
-    yield para(
-        f"{parts.plural(int(counts['read'].sum()), 'row')} read, {int(counts['used'].sum())} used. {said}", role="lead"
-    )
+    yield para(f"{count(int(counts['read'].sum()), 'row')} read, {int(counts['used'].sum())} used. {said}", role="lead")
     yield para(
         "Private: this page names codes of people and values of cells. Keep it with the data. "
         "Row numbers are those of the file, the header being row 1.",
@@ -117,7 +116,7 @@ def _matters(caseload: Caseload, noticed: pd.DataFrame) -> Iterator[Block]:
     if not items:
         yield para("Nothing.")
     for i, m in enumerate(items, 1):
-        where = ": ".join(part for part in (m.place, m.examples) if part) + f" ({parts.plural(m.count, 'time')})"
+        where = ": ".join(part for part in (m.place, m.examples) if part) + f" ({count(m.count, 'time')})"
         told = (("Where", where), ("Why it matters", m.why), ("Mend", m.mend))
         yield Heading(3, m.what, f"matter-{i}")
         yield Bullets(tuple((strong(f"{name}: "), Span(text)) for name, text in told if text))

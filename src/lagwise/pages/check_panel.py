@@ -13,9 +13,9 @@ from lagwise.caseload.reading import read_as
 from lagwise.caseload.remarks import Finding
 from lagwise.caseload.study_text import toml_value
 from lagwise.core.errors import LagwiseError
+from lagwise.core.numbers import count
 from lagwise.core.results import Caseload, Panel
 from lagwise.core.words import capital
-from lagwise.pages.check_parts import plural
 from lagwise.panel import build_panel
 
 NEEDS = {
@@ -74,7 +74,7 @@ def hardly_varying(panel: Panel) -> list[Finding]:
         elif not steps:
             what = f"{label} does not vary within any person"
         else:
-            what = f"{label} hardly varies within people: {steps} of {of} differ from the person's median, in {plural(people, 'person', 'people')}"
+            what = f"{label} hardly varies within people: {steps} of {of} differ from the person's median, in {count(people, 'person', 'people')}"
         if name == outcome.name:
             why = f"Nothing can be told of what came before more or less {outcome.variable.label}"
         elif name in asked:
@@ -110,7 +110,7 @@ def ranges_offer(caseload: Caseload, panel: Panel) -> list[Finding]:
             if isinstance(key, tuple) and n > 0
         ]
         gain = f"; it would bring back {', '.join(said)}" + (
-            f", and {plural(weeks, panel.study.step)} of load" if weeks else ""
+            f", and {count(weeks, panel.study.step)} of load" if weeks else ""
         )
     where = "; ".join(f"{t}, row {r}, {c}: '{v}'" for t, r, c, v in some[["table", "row", "column", "value"]].head(5).to_numpy())  # fmt: skip
     return [

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import pandas as pd
 
+from lagwise.core.numbers import count
 from lagwise.core.results import Caseload, Panel, unplaced, whole_rows
 
 EXAMPLES = 5
@@ -78,7 +79,7 @@ def aside_sentence(caseload: Caseload) -> str:
     """How many rows, and how many cells of the rows used, were set aside; empty where none was."""
     whole = whole_rows(caseload.quarantine).to_numpy(dtype=bool)
     rows, cells = int(whole.sum()), int((~whole).sum())
-    told = [plural(n, word) for n, word in ((rows, "row"), (cells, "cell")) if n]
+    told = [count(n, word) for n, word in ((rows, "row"), (cells, "cell")) if n]
     of = " of rows that are used" if cells else ""
     return f"{' and '.join(told)}{of} set aside" if told else ""
 
@@ -125,9 +126,9 @@ def states_sentence(panel: Panel) -> str:
     other = "rest" if panel.study.load.no_sessions_means == "unknown" else "unknown"
     changed = states["would_change_under_other_reading"]
     return (
-        f"{plural(len(panel.frame), 'step')} of {plural(panel.frame['person'].nunique(), 'person', 'people')}: "
+        f"{count(len(panel.frame), 'step')} of {count(panel.frame['person'].nunique(), 'person', 'people')}: "
         f"{states['trained']} trained, {states['rest']} rest, {states['unknown']} unknown. "
-        f'With no_sessions_means = "{other}" {plural(changed, "step")} would change.'
+        f'With no_sessions_means = "{other}" {count(changed, "step")} would change.'
     )
 
 
@@ -137,9 +138,9 @@ def known_sentence(panel: Panel) -> str:
     primary = study.variables[study.analysis.primary]
     asked = "load" if primary.name == "jump" else primary.label
     return (
-        f"{plural(int(people[study.outcome.name].sum()), 'step')} with {study.outcome.variable.label}, "
+        f"{count(int(people[study.outcome.name].sum()), 'step')} with {study.outcome.variable.label}, "
         f"{int(people['load'].sum())} with known load; {int(people['complete'].sum())} are complete for the question "
-        f"about {asked}, in {plural(int((people['complete'] > 0).sum()), 'person', 'people')}."
+        f"about {asked}, in {count(int((people['complete'] > 0).sum()), 'person', 'people')}."
     )
 
 
@@ -150,25 +151,25 @@ def lost_sentences(caseload: Caseload, panel: Panel) -> list[str]:
     partly = int(panel.frame["partly_recorded"].sum())
     if partly:
         out.append(
-            f"In {partly} of {plural(len(panel.frame), 'step')} the person trained and the load ({panel.study.load.measure}) is left unknown, "
+            f"In {partly} of {count(len(panel.frame), 'step')} the person trained and the load ({panel.study.load.measure}) is left unknown, "
             "never smaller: a number that it needs was not recorded or was set aside."
         )
     undated, people, nobody = unplaced(caseload)
     if undated:
         out.append(
-            f"The date of {plural(undated, 'row')} of {plural(people, 'person', 'people')} cannot be read: "
+            f"The date of {count(undated, 'row')} of {count(people, 'person', 'people')} cannot be read: "
             "which of their steps these rows belong to is not known, and the load of such a step may be smaller than it was."
         )
     if nobody:
         whose = "does not say whose it is" if nobody == 1 else "do not say whose they are"
-        out.append(f"{plural(nobody, 'row')} {whose}, so anybody's load may be smaller than it was.")
+        out.append(f"{count(nobody, 'row')} {whose}, so anybody's load may be smaller than it was.")
     return out
 
 
 def ratings(panel: Panel) -> pd.DataFrame:
     """How many steps have 0, 1, 2, ... pain ratings."""
-    count = panel.frame["n_ratings"].fillna(0).astype("int64").value_counts().sort_index()
-    return pd.DataFrame({"pain ratings in a step": count.index, "steps": count.to_numpy()})
+    rated = panel.frame["n_ratings"].fillna(0).astype("int64").value_counts().sort_index()
+    return pd.DataFrame({"pain ratings in a step": rated.index, "steps": rated.to_numpy()})
 
 
 def ratings_sentence(panel: Panel) -> str:
@@ -176,17 +177,17 @@ def ratings_sentence(panel: Panel) -> str:
     empty where the study asks about something else."""
     if panel.study.outcome.name != "pain":
         return ""  # of any other rating a step's value is the mean, and only its steps are counted
-    count = panel.frame["n_ratings"].fillna(0)
-    count = count[count > 0].astype("int64")
-    if count.empty:
+    rated = panel.frame["n_ratings"].fillna(0)
+    rated = rated[rated > 0].astype("int64")
+    if rated.empty:
         return "No step has a pain rating."
     summary = panel.study.pain.summary
-    if count.min() == count.max():
-        return f"Every rated step has {plural(int(count.iloc[0]), 'pain rating')}."
-    usual = int(count.mode().iloc[0])
+    if rated.min() == rated.max():
+        return f"Every rated step has {count(int(rated.iloc[0]), 'pain rating')}."
+    usual = int(rated.mode().iloc[0])
     told = (
-        f"Rated steps have {count.min()} to {count.max()} pain ratings; "
-        f"{(count != usual).mean():.0%} have another number than {usual}, the most frequent. "
+        f"Rated steps have {rated.min()} to {rated.max()} pain ratings; "
+        f"{(rated != usual).mean():.0%} have another number than {usual}, the most frequent. "
     )
     worst = (
         "The worst of many ratings is higher than the worst of few, so this study's summary, 'worst', depends on it."
@@ -194,11 +195,6 @@ def ratings_sentence(panel: Panel) -> str:
     if summary == "worst":
         return told + worst
     return told + f"A 'worst' summary would depend on that number; this study uses '{summary}'."
-
-
-def plural(count: int, one: str, many: str = "") -> str:
-    """'1 row', '2 rows'."""
-    return f"{count} {one if count == 1 else many or one + 's'}"
 
 
 def _short(value: object) -> str:

@@ -7,7 +7,7 @@ from typing import Any
 from lagwise.pages.display import figure
 from lagwise.say.plan import Plan, number, question
 from lagwise.writeup.content import Document, Figure, Grid, Heading, bullets, grid, para
-from lagwise.writeup.numbers import fixed
+from lagwise.writeup.numbers import fixed, signed
 from lagwise.writeup.render_html import render_html
 from lagwise.writeup.settle import settled
 
@@ -65,7 +65,7 @@ def answers(plan: Plan) -> tuple[tuple[str, ...], Cells]:
     for r in plan.table.to_dict("records"):
         none = r["fitted"] == 0
         share = [DASH if none else f"{100 * r[k]:.0f}" for k in ("p_excludes_zero", "p_beyond", "p_within")]
-        rest = (DASH, DASH) if none else (_signed(r["bias"]), f"{100 * r['coverage']:.0f}")
+        rest = (DASH, DASH) if none else (signed(r["bias"], 2), f"{100 * r['coverage']:.0f}")
         rows.append((*_size(r), DASH if none else _width(r["width"]), *share, *rest))
     return head, rows
 
@@ -99,11 +99,6 @@ def _size(r: dict[Any, Any]) -> tuple[str, str, str]:
 
 def _width(value: float) -> str:
     return "> 100" if value >= 100 else fixed(value, 2)
-
-
-def _signed(value: float) -> str:
-    text = fixed(value, 2)
-    return text if float(text.replace("\u2212", "-")) <= 0 else f"+{text}"
 
 
 def _grid(name: str, head: tuple[str, ...], rows: Cells, caption: str) -> Grid:

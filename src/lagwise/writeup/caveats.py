@@ -13,7 +13,7 @@ from lagwise.writeup.reasons import FEW, left_said, no_answer
 from lagwise.writeup.section_ratings import answer_said, joint_fit, only_load, rated_value
 from lagwise.writeup.section_varying import lead
 from lagwise.writeup.wording import count_of, margins
-from lagwise.writeup.words import Words, capital, join
+from lagwise.writeup.words import Words, capital, listed
 
 COMPARED_FROM = 5
 """People from whom on a comparison within people is told."""
@@ -378,11 +378,11 @@ def general(findings: Findings) -> tuple[str, ...]:
     elif asked:
         were, them = ("were", "them") if len(asked) > 1 else ("was", "it")
         said += [
-            f"{capital(join(asked))} {were} seen and not set, so what came after need not come from {them}.",
-            f"What goes along with both {words.asked} and {join(asked)} {unseen}",
+            f"{capital(listed(asked))} {were} seen and not set, so what came after need not come from {them}.",
+            f"What goes along with both {words.asked} and {listed(asked)} {unseen}",
         ]
     said += [
-        f"{join([capital(words.asked), *asked])} {'are' if asked else 'is'} the person's own rating{'s' if asked else ''}. Rating, and seeing the ratings, may "
+        f"{listed([capital(words.asked), *asked])} {'are' if asked else 'is'} the person's own rating{'s' if asked else ''}. Rating, and seeing the ratings, may "
         "itself change what is done.",
         f"People who keep a log and share it are not a sample of everyone {_everyone(words)}.",
     ]

@@ -11,7 +11,7 @@ from lagwise.core.question import Outcome
 from lagwise.core.words import turns
 from lagwise.writeup.findings import PersonSeries, PictureFacts, Table
 from lagwise.writeup.numbers import fixed, plural, whole
-from lagwise.writeup.words import STATE, join
+from lagwise.writeup.words import STATE, listed
 
 
 @dataclass(frozen=True)
@@ -62,7 +62,7 @@ def course_picture(
     )
     series = {"load": one.load, "effort": effort}
     label, (turn, _) = asked.variable.label, turns(asked.variable)
-    held = join([label, *(name for name, values in series.items() if any(v is not None for v in values))])
+    held = listed([label, *(name for name, values in series.items() if any(v is not None for v in values))])
     return PictureFacts(
         kind="course",
         title=voice.title.format(held=held, step=step),
@@ -113,6 +113,6 @@ def _alt(one: PersonSeries, facts: Mapping[str, Any], measure: str, step: str, a
     begun = [whole(i + 1) for i, flare in enumerate(one.flare) if flare]
     if begun:
         parts.append(
-            f"{turns(scale)[1]} beginning: {step if len(begun) == 1 else step + 's'} {join(begun)} of the record"
+            f"{turns(scale)[1]} beginning: {step if len(begun) == 1 else step + 's'} {listed(begun)} of the record"
         )
     return f"Charts on one time line of {plural(len(one), step)}: {'; '.join(parts) or 'nothing was written down'}."

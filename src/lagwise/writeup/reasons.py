@@ -8,7 +8,7 @@ from lagwise.core.gate import gate_for
 from lagwise.writeup.findings import Findings, FitFacts
 from lagwise.writeup.fitted import Why, known_steps, left_out, main_fit, measure, training_rows, why_out, why_unknown
 from lagwise.writeup.numbers import people_said, plural
-from lagwise.writeup.words import COMPANION, ENGINES, Words, join
+from lagwise.writeup.words import COMPANION, ENGINES, Words, listed
 
 FEW = (Why.FEW_PEOPLE, Why.FEW_WITH_STEPS)
 """Reasons of which the gate's own sentence speaks."""
@@ -126,7 +126,7 @@ def left_said(findings: Findings, words: Words) -> str:
     for g in gone:
         name = "load" if g.term == "jump" else COMPANION.get(g.term, words.label(g.term))
         said.append(f"{name} ({SHORT[g.why]})")
-    return f"Of the exposures in the plan, {join(said)} {'is' if len(said) == 1 else 'are'} not in the model."
+    return f"Of the exposures in the plan, {listed(said)} {'is' if len(said) == 1 else 'are'} not in the model."
 
 
 SHORT = {

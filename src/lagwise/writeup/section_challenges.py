@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from lagwise.writeup.caveats import caveats, general
 from lagwise.writeup.content import Block, Figure, Heading, bullets, grid, inline, link, para, strong
 from lagwise.writeup.findings import ChallengeFacts, Findings, PictureFacts
-from lagwise.writeup.words import NOT_RUN, VERDICT, Words, join
+from lagwise.writeup.words import NOT_RUN, VERDICT, Words, listed
 
 
 def challenges(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts]) -> tuple[Block, ...]:
@@ -18,7 +18,7 @@ def challenges(findings: Findings, words: Words, pictures: Mapping[str, PictureF
     run = [c for c in findings.challenges if not c.problem or findings.primary is not None]
     idle = [c.title for c in findings.challenges if c not in run]
     if idle:
-        named = join([t[0].lower() + t[1:] for t in idle])
+        named = listed([t[0].lower() + t[1:] for t in idle])
         blocks.append(para(f"Not run, since there is no result to try to break: {named}."))
     if run:
         rows = [(_linked(c, pictures), c.question, _ended(c), _said(c)) for c in run]

@@ -11,7 +11,7 @@ from lagwise.writeup.findings import JOINT, Findings, FitFacts, PictureFacts
 from lagwise.writeup.fitted import columns_of, main_fit, terms_in
 from lagwise.writeup.numbers import per_hundred, plural, size
 from lagwise.writeup.reasons import left_said
-from lagwise.writeup.words import ENGINES, Words, capital, join
+from lagwise.writeup.words import ENGINES, Words, capital, listed
 
 NOT_FITTED = "not fitted"
 """The rung of a model that was left out."""
@@ -41,7 +41,7 @@ def _definitions(findings: Findings, words: Words):
     load, pain, analysis, out = study.plan["load"], study.plan["pain"], study.plan["analysis"], words.outcome
     measure = LOAD_MEASURES.get(load["measure"], load["measure"])
     step = words.step
-    exposures = join([words.label(t) for t in analysis["exposures"]])
+    exposures = listed([words.label(t) for t in analysis["exposures"]])
     asked = "; by word, what the person called a flare-up" if words.own_word else ""
     others = any(not words.variables[t].whole for t in analysis["exposures"])
     ends = {"end": f"cover the {step} or are made at its end", "start": f"are made before the {step}'s sessions"}[
@@ -118,7 +118,7 @@ def _formula(fit: FitFacts, words: Words) -> str:
     random = ["u", *(["v"] if varies else []), *([] if fit.engine == "ordinal" else ["e"])]
     later = "t + 1" if words.outcome.lag else "t"
     predicted = PREDICTED[fit.engine].format(Asked=capital(words.asked), asked=words.asked, later=later)
-    return f" {predicted} + {' + '.join(parts)}, each b a coefficient of its own; {join(random)} normal with mean 0."
+    return f" {predicted} + {' + '.join(parts)}, each b a coefficient of its own; {listed(random)} normal with mean 0."
 
 
 JOINT_FORMULA = (

@@ -21,7 +21,7 @@ from lagwise.writeup.numbers import (
 )
 from lagwise.writeup.reasons import unknown_said
 from lagwise.writeup.wording import begun, count_of
-from lagwise.writeup.words import Words, capital, join
+from lagwise.writeup.words import Words, capital, listed
 
 DASH = "\u2013"
 
@@ -92,7 +92,7 @@ def _modelled(findings: Findings, words: Words) -> str:
     row = findings.as_rated
     if row is None:
         return ""
-    others = join([words.label(t) for t in beside(findings, row)])
+    others = listed([words.label(t) for t in beside(findings, row)])
     return (
         f" The model of it{f', which needs {others} as well,' if others else ''} uses {plural(row.n_steps, f'person-{words.step}')} of "
         f"{people_said(row.n_people)}."

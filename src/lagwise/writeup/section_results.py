@@ -17,7 +17,7 @@ from lagwise.writeup.section_prediction import prediction
 from lagwise.writeup.section_ratings import ratings
 from lagwise.writeup.section_varying import estimators, varying
 from lagwise.writeup.wording import Margins, followed, how_likely, margins, reading
-from lagwise.writeup.words import COMPANION, ENGINES, Words, join
+from lagwise.writeup.words import COMPANION, ENGINES, Words, listed
 
 
 def results(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts]) -> tuple[Block, ...]:
@@ -82,7 +82,7 @@ def _each(rows: list[EffectRow], words: Words) -> str:
 def _side_by_side(rows: list[EffectRow], words: Words) -> str:
     """'Load, effort and stress side by side': the exposures of the fit as a heading."""
     terms = list(dict.fromkeys(r.term for r in rows))
-    said = join([{"jump": "load"}.get(t, COMPANION.get(t, words.label(t))) for t in terms])
+    said = listed([{"jump": "load"}.get(t, COMPANION.get(t, words.label(t))) for t in terms])
     return f"{said[0].upper()}{said[1:]}{' side by side' if len(terms) > 1 else ''}"
 
 
@@ -163,7 +163,7 @@ def _together(words: Words) -> str:
     terms = [words.label(t) for t in terms_in(words.findings, fit)] if fit is not None else []
     if len(terms) == 1:
         return "Adjusted is the same here: the model holds no other exposure."
-    return f"Adjusted: {join(terms)} together." if terms else "Adjusted: all exposures of the model together."
+    return f"Adjusted: {listed(terms)} together." if terms else "Adjusted: all exposures of the model together."
 
 
 def _estimate(row: EffectRow | None) -> str:

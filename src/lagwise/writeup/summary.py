@@ -23,7 +23,7 @@ from lagwise.writeup.wording import (
     rules_out,
     side,
 )
-from lagwise.writeup.words import Words, capital, join
+from lagwise.writeup.words import Words, capital, listed
 
 SEQUENCE = "it is a sequence in time, seen in a log, and not shown to be more than that"
 
@@ -136,7 +136,7 @@ def size_said(findings: Findings) -> str:
     if fit is None or not terms:
         return "The record is described; for the main question nothing is estimated."
     return (
-        f"The main question stays open; {join([words.label(t) for t in terms])} {'are' if len(terms) > 1 else 'is'} set beside {words.asked} of {words.then} in "
+        f"The main question stays open; {listed([words.label(t) for t in terms])} {'are' if len(terms) > 1 else 'is'} set beside {words.asked} of {words.then} in "
         f"the results ({plural(fit.n_people, 'person', 'people')}, {plural(fit.n_steps, f'person-{words.step}')}); {SEQUENCE}."
     )
 
@@ -163,5 +163,5 @@ def challenged(findings: Findings) -> str:
         told = f"it {stayed}" if tried == 1 else f"it {stayed} each time"
         return f"In {plural(tried, 'attempt')} to {aim} {told}; {unseen}; {SEQUENCE}."
     ended = [(held, kept), (fell, f"did not{which}"), (open_, "could not tell")]
-    said = f"Of {plural(tried, 'attempt')} to {aim}, {join([f'{n} {how}' for n, how in ended if n])}"
+    said = f"Of {plural(tried, 'attempt')} to {aim}, {listed([f'{n} {how}' for n, how in ended if n])}"
     return f"{said}; {unseen}; {SEQUENCE}."

@@ -18,6 +18,7 @@ from lagwise.core.words import (
     capital,
     exposure_label,
     exposure_unit,
+    listed,
     outcome_label,
     short_contrast,
     step_name,
@@ -30,7 +31,7 @@ from lagwise.writeup.findings import EffectRow, Findings
 from lagwise.writeup.fitted import beside, usual_held
 from lagwise.writeup.numbers import size
 
-__all__ = ["COMPANION", "ENGINES", "NOT_RUN", "PAIN_ADJUSTED", "STATE", "VERDICT", "Words", "capital", "join"]
+__all__ = ["COMPANION", "ENGINES", "NOT_RUN", "PAIN_ADJUSTED", "STATE", "VERDICT", "Words", "capital", "listed"]
 
 COMPANION = {
     "jump": "usual load",
@@ -289,7 +290,7 @@ class Words:
         held = [pain[row.pain_adjusted]] if row.pain_adjusted in pain else []
         held += ["usual load"] if self.loaded and row.pain_adjusted != "latent" else []
         held += ["load" if t == "jump" else COMPANION.get(t, self.label(t)) for t in beside(self.findings, row)]
-        return join(held)
+        return listed(held)
 
     def pain_adjusted(self, key: str) -> str:
         """Which earlier rating is adjusted for, in words."""
@@ -298,10 +299,3 @@ class Words:
     def explained(self, column: str) -> str:
         """A column that a model explains, in words: 'pain in the next week'."""
         return outcome_label(column, self.outcome.variable).replace("{step}", self.step)
-
-
-def join(items: list[str]) -> str:
-    """'a', 'a and b', 'a, b and c'."""
-    if len(items) < 2:
-        return "".join(items)
-    return ", ".join(items[:-1]) + " and " + items[-1]
