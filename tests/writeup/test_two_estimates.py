@@ -8,6 +8,7 @@ import writeup_inputs as made
 
 from lagwise.core.effects import effects_frame
 from lagwise.core.results import Fit
+from lagwise.core.study import RatingPlan
 from lagwise.writeup import collect
 from lagwise.writeup.caveats import caveats
 from lagwise.writeup.figures import figures
@@ -90,3 +91,16 @@ def test_few_people_are_led_by_the_estimate_within_them():
     findings = found("higher", "undecided", people=8)
     assert findings.primary.engine == "mixed" and findings.joint is not None
     assert answer_kind(findings) == "undecided"
+
+
+@pytest.mark.parametrize(
+    ("scale", "said"), [({}, "2 % lower for each point"), ({"pain": 100}, "18 % lower for each 10 points")]
+)
+def test_load_s_answer_is_told_per_point_and_on_wide_scales_per_tenth(scale, said):
+    study = replace(made.STUDY, ratings={name: RatingPlan(high=high) for name, high in scale.items()})
+    table = pd.DataFrame(
+        {"quantity": ["felt_answer"], "estimate": [0.02], "low": [0.01], "high": [0.03], "prior": [""]}
+    )
+    fits = [made.mixed(study=study), replace(joint("higher"), tables={"rating": table})]
+    findings = collect(made.caseload(study), made.panel(12, 14, study=study), fits, None)
+    assert said in repr(ratings(findings, Words(findings)))

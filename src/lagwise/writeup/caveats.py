@@ -195,7 +195,7 @@ def _stray(findings: Findings, words: Words) -> Caveat | None:
     return Caveat(
         abs((joint.estimate or 0.0) - (plain.estimate or 0.0)),
         f"Ratings are not the {words.asked}",
-        f"Ratings of a {words.step} stray from {words.asked} by {fixed(error, 1)} {words.points} (SD), of what lasts {fixed(100 * carry, 0)} % is left a {words.step} later, and load is {answer_said(fit)} for each {words.point} more of felt {words.asked}. "
+        f"Ratings of a {words.step} stray from {words.asked} by {fixed(error, 1)} {words.points} (SD), of what lasts {fixed(100 * carry, 0)} % is left a {words.step} later, and load is {answer_said(fit, words)} more of felt {words.asked}. "
         f"With that modelled the difference is {told} {words.points}, with ratings as they are {as_is}. What remains: load that answers the rating itself, records of some 12 {words.steps} and ratings hidden when {words.asked} is high shift the joint estimate, too (docs/rating-error.md). {only_load(findings, words)}".rstrip(),
     )
 

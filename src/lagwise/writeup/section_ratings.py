@@ -19,6 +19,7 @@ QUANTITY = {
     "level_answer": ("Load higher per {point} of the person's usual {asked}", "log units"),
     "slope_sd": ("Spread of the effect between people", "{points} per log unit (SD)"),
 }
+PER_POINT = ("felt_answer", "rating_answer", "level_answer")
 ANSWERS = {
     "free": "As the record tells it (the estimate above)",
     "felt": "If load answered only the {asked} that lasts",
@@ -37,11 +38,13 @@ def rated_value(fit: FitFacts, quantity: str) -> float | None:
     return next((r["estimate"] for r in records if r["quantity"] == quantity), None)
 
 
-def answer_said(fit: FitFacts) -> str:
-    """How far load is cut or raised for one point of felt pain, in percent: '24 % lower'."""
+def answer_said(fit: FitFacts, words: Words) -> str:
+    """How far load is cut or raised for more felt pain: '24 % lower for each point', on 0-100 for each 10 points."""
     f = rated_value(fit, "felt_answer") or 0.0
-    change = 100 * (1 - math.exp(-f))
-    return f"{fixed(abs(change), 0)} % {'lower' if change >= 0 else 'higher'}"
+    wide = words.outcome.scale if words.point == "point" and words.outcome.scale > 1 else 1
+    change = 100 * (1 - math.exp(-f * wide))
+    each = words.point if wide == 1 else f"{wide:g} {words.points}"
+    return f"{fixed(abs(change), 0)} % {'lower' if change >= 0 else 'higher'} for each {each}"
 
 
 def only_load(findings: Findings, words: Words) -> str:
@@ -63,7 +66,15 @@ def ratings(findings: Findings, words: Words) -> list[Block]:
         rows.append(
             (
                 name,
-                limits_text(r["estimate"], r["low"], r["high"], max(2, decimals(r["low"], r["high"]))),
+                limits_text(
+                    r["estimate"],
+                    r["low"],
+                    r["high"],
+                    max(
+                        2 if r["quantity"] not in PER_POINT or words.outcome.scale < 5 else 3,
+                        decimals(r["low"], r["high"]),
+                    ),
+                ),
                 unit,
                 str(r["prior"] or ""),
             )
@@ -72,7 +83,7 @@ def ratings(findings: Findings, words: Words) -> list[Block]:
         Heading(3, f"How far ratings stray, and how load answers {words.asked}", "ratings"),
         para(
             f"{words.feedback}, and a rating is not the {words.asked} itself: it strays. Held equal as it is, it leaves part of that answer in the result. The joint model "
-            f"takes ratings as measures with error, and load as answering the {words.asked} behind them: {answer_said(fit)} for each {words.point} more of felt {words.asked}. {only_load(findings, words)}".rstrip()
+            f"takes ratings as measures with error, and load as answering the {words.asked} behind them: {answer_said(fit, words)} more of felt {words.asked}. {only_load(findings, words)}".rstrip()
         ),
         grid(
             "ratings-table",
