@@ -4,6 +4,8 @@ import pathlib
 import pytest
 import writeup_inputs as made
 
+from lagwise.core.question import Outcome
+from lagwise.core.variable import VARIABLES
 from lagwise.say.phrases import difference, span
 from lagwise.writeup import collect
 from lagwise.writeup.collect import effect_rows
@@ -11,17 +13,16 @@ from lagwise.writeup.findings import Number
 from lagwise.writeup.render_md import spans
 from lagwise.writeup.summary import summary
 from lagwise.writeup.wording import (
-    Margins,
     count_of,
     how_likely,
     kind_of,
     limits,
     rules_out,
-    side,
 )
 from lagwise.writeup.words import Words
 
 pytestmark = pytest.mark.xdist_group("every kind of write-up")  # which are put together once
+PAIN = Outcome(VARIABLES["pain"])
 GOLDEN = pathlib.Path(__file__).parent / "golden" / "summaries.md"
 
 
@@ -39,10 +40,14 @@ def test_what_an_interval_says(low, high, kind):
 
 
 def test_direction_is_said_in_words():
-    assert side(0.42, 2) == ("0.42 points higher", "than")
-    assert side(-0.42, 2) == ("0.42 points lower", "than")
-    assert side(-0.001, 2) == ("0.00 points higher or lower", "than")
-    assert side(-1.2, 0) == ("1 point lower", "than")
+    assert difference(0.42, 2) == "0.42 points higher"
+    assert difference(-0.42, 2) == "0.42 points lower"
+    assert difference(-0.001, 2) == "0.00 points higher or lower"
+    assert difference(-1.2, 0) == "1 point lower"
+    assert (difference(-0.5, 1, "hours"), span(-0.5, 1, 1, "hours")) == (
+        "0.5 hours shorter",
+        "0.5 hours shorter to 1.0 hours longer",
+    )
     assert limits(-6, 1, 0) == "6 points lower to 1 point higher"
     assert (difference(1, 0), span(-0.9, 7, 0)) == ("1 point higher", "1 point lower to 7 points higher")
     assert limits(-0.7, -0.1, 2) == "0.70 to 0.10 points lower"
@@ -51,9 +56,9 @@ def test_direction_is_said_in_words():
 
 def test_a_chance_rounded_to_its_tenth_is_said_as_the_tenth():
     [row] = effect_rows(made.ordinal().effects.iloc[:1].assign(p_important=0.05, p_practically_zero=0.95))
-    said = how_likely(row, Margins(0.5, 1.0), tenths=True)
+    said = how_likely(row, PAIN, tenths=True)
     assert "is between 0 and 10 in 100, of one no larger than 0.5 points between 90 and 100 in 100." in said
-    assert "is 5 in 100, of one" in how_likely(row, Margins(0.5, 1.0))
+    assert "is 5 in 100, of one" in how_likely(row, PAIN)
 
 
 def test_a_share_that_rounds_to_all_is_not_said_as_all():
@@ -74,14 +79,12 @@ def test_what_is_ruled_out_either_way():
     [row] = effect_rows(made.mixed().effects.iloc[:1].assign(low=0.2, high=1.4))
     assert (
         "does not include 0; it leaves room for pain 1 point or more higher and rules out pain 1 point or more lower"
-        in rules_out(row, Margins(0.5, 1.0))
+        in rules_out(row, PAIN)
     )
     [row] = effect_rows(made.mixed().effects.iloc[:1].assign(low=-2.0, high=1.4))
-    assert "includes 0; it leaves room for an average difference of 1 point or more either way" in rules_out(
-        row, Margins(0.5, 1.0)
-    )
+    assert "includes 0; it leaves room for an average difference of 1 point or more either way" in rules_out(row, PAIN)
     [row] = effect_rows(made.mixed().effects.iloc[:1].assign(low=1.2, high=1.4))
-    assert "lies wholly at pain 1 point or more higher" in rules_out(row, Margins(0.5, 1.0))
+    assert "lies wholly at pain 1 point or more higher" in rules_out(row, PAIN)
 
 
 def test_summaries_are_as_kept():

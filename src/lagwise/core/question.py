@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from lagwise.core.numbers import size
 from lagwise.core.variable import Variable
+from lagwise.core.words import ways
 
 IMPORTANT, ZERO, RISE = 0.10, 0.05, 0.20
 """Margins as shares of the outcome's range where a plan names none: important change, practically zero, rise of a flare-up."""
@@ -53,6 +55,15 @@ class Outcome:
     def usual(self) -> str:
         """Panel column of a person's own usual over earlier steps."""
         return f"usual_{self.name}"
+
+    @property
+    def ways(self) -> tuple[str, str]:
+        """Which way it can differ: higher or lower, of hours longer or shorter."""
+        return ways(f"{self.variable.unit}s")
+
+    def amount(self, value: float) -> str:
+        """A planned amount of it, without its sign: '1 point', '0.5 points', '2 hours'."""
+        return f"{size(value)} {self.variable.unit}{'' if abs(value) == 1 else 's'}"
 
     @property
     def scale(self) -> float:

@@ -11,7 +11,7 @@ from lagwise.core.errors import ModelError
 from lagwise.core.numbers import MINUS, count
 from lagwise.core.numbers import decimals as places
 from lagwise.core.study import INTERVAL
-from lagwise.core.words import capital, listed
+from lagwise.core.words import capital, listed, ways
 
 __all__ = [
     "MINUS", "after", "capital", "count", "difference", "fixed", "interval", "interval_of", "listed", "p_text", "places",
@@ -37,18 +37,20 @@ def _sized(value: float, decimals: int, unit: str) -> str:
 
 
 def difference(value: float, decimals: int, unit: str = "points") -> str:
-    """'0.42 points higher', '0.42 points lower', '0.00 points higher or lower'."""
-    way = "higher or lower" if float(fixed(abs(value), decimals)) == 0 else "higher" if value > 0 else "lower"
+    """'0.42 points higher', '0.42 points lower', '0.00 points higher or lower'; of hours longer and shorter."""
+    up, down = ways(unit)
+    way = f"{up} or {down}" if float(fixed(abs(value), decimals)) == 0 else up if value > 0 else down
     return f"{_sized(value, decimals, unit)} {way}"
 
 
 def span(low: float, high: float, decimals: int, unit: str = "points") -> str:
     """'0.31 points lower to 0.41 points higher': an interval with its directions in words."""
+    up, down = ways(unit)
     if low >= 0:
-        return f"{fixed(low, decimals)} to {fixed(high, decimals)} {unit} higher"
+        return f"{fixed(low, decimals)} to {fixed(high, decimals)} {unit} {up}"
     if high <= 0:
-        return f"{fixed(-low, decimals)} to {fixed(-high, decimals)} {unit} lower"
-    return f"{_sized(low, decimals, unit)} lower to {_sized(high, decimals, unit)} higher"
+        return f"{fixed(-low, decimals)} to {fixed(-high, decimals)} {unit} {down}"
+    return f"{_sized(low, decimals, unit)} {down} to {_sized(high, decimals, unit)} {up}"
 
 
 def interval_of(low: float, high: float, decimals: int | None = None, unit: str = "points") -> str:

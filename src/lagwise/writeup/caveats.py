@@ -12,7 +12,7 @@ from lagwise.writeup.numbers import decimals, fixed, limits_text, people_said, p
 from lagwise.writeup.reasons import FEW, left_said, no_answer
 from lagwise.writeup.section_ratings import answer_said, joint_fit, only_load, rated_value
 from lagwise.writeup.section_varying import lead
-from lagwise.writeup.wording import count_of, margins
+from lagwise.writeup.wording import count_of
 from lagwise.writeup.words import Words, capital, listed
 
 COMPARED_FROM = 5
@@ -47,7 +47,7 @@ def caveats(findings: Findings) -> tuple[Caveat, ...]:
 
 def _if_unknown(share: float | None, findings: Findings) -> float:
     """Shift when a share of the steps differed from the rest by the smallest important difference."""
-    return (share or 0.0) * margins(findings).important
+    return (share or 0.0) * findings.study.outcome.important
 
 
 def _few(findings: Findings, words: Words) -> Caveat | None:

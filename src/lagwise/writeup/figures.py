@@ -15,7 +15,7 @@ from lagwise.writeup.raster import rasterised
 from lagwise.writeup.section_flares import aligned
 from lagwise.writeup.settle import settle
 from lagwise.writeup.spelling import as_written, respelled_picture, speller
-from lagwise.writeup.wording import margins, read_apart, reading
+from lagwise.writeup.wording import read_apart, reading
 from lagwise.writeup.words import ENGINES, Words, capital
 
 PER_PAGE = 48
@@ -202,7 +202,7 @@ def _pain_map(findings: Findings, words: Words) -> PictureFacts:
 
 def _intervals(findings: Findings, words: Words, name: str, rows: list[EffectRow]) -> PictureFacts:
     label = (lambda r: _exposure_label(words, r)) if name == "effects" else (lambda r: _adjustment_label(words, r))
-    zero = margins(findings).zero
+    zero = findings.study.outcome.zero
     data = tuple(
         (label(r), r.estimate, r.low, r.high, ENGINES[r.engine], r.primary, r.n_people, r.n_steps) for r in rows
     )

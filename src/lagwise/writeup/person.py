@@ -11,6 +11,7 @@ from typing import Any
 
 from lagwise.core.columns import LOAD_MEASURES
 from lagwise.core.errors import WriteUpError
+from lagwise.say.phrases import difference
 from lagwise.writeup.content import Block, Box, Bullets, Document, Figure, Heading, Para, bullets, para
 from lagwise.writeup.course import YOURS, course_picture
 from lagwise.writeup.findings import EffectRow, Findings, PersonSeries, PictureFacts
@@ -19,7 +20,7 @@ from lagwise.writeup.numbers import decimals, fixed, plural, whole
 from lagwise.writeup.reasons import FEW, no_answer
 from lagwise.writeup.settle import settled, shortened
 from lagwise.writeup.spelling import respelled, respelled_picture, speller
-from lagwise.writeup.wording import limits, read_apart, side
+from lagwise.writeup.wording import limits, read_apart
 from lagwise.writeup.words import Words
 
 NEAR = 3
@@ -214,12 +215,12 @@ def _why_none(findings: Findings) -> str:
 
 def _average(row: EffectRow, findings: Findings, words: Words) -> list[str]:
     places = min(1, decimals(row.low, row.high))
-    reading, joiner = side(row.estimate or 0.0, places, words.points)
+    reading = difference(row.estimate or 0.0, places, words.points)
     more = words.more(row)
     likely = limits(row.low, row.high, places, words.points)
     return [
         f"The logs of {plural(row.n_people, 'person', 'people')} could be used for this.",
-        f"On average, {more} were followed by {words.asked} {reading} {joiner} {words.reference(row.term)}.",
+        f"On average, {more} were followed by {words.asked} {reading} than {words.reference(row.term)}.",
         f"That is not exact: the logs fit with anything from {likely}.",
         *(
             ["There are two ways to work this out. They do not agree, so it is not settled."]

@@ -8,7 +8,6 @@ from lagwise.writeup.content import Block, Heading, grid, para
 from lagwise.writeup.findings import Findings
 from lagwise.writeup.numbers import decimals, fixed, limits_text, people_said, plural, size, whole
 from lagwise.writeup.section_varying import lead
-from lagwise.writeup.wording import margins
 from lagwise.writeup.words import Words
 
 SCHEME = {
@@ -55,7 +54,7 @@ def prediction(findings: Findings, words: Words) -> list[Block]:
 
 def _large(records: list[dict[str, Any]], findings: Findings, words: Words) -> str:
     """What a miss says of single steps, where all of them exceed what the plan calls practically zero."""
-    zero = margins(findings).zero
+    zero = findings.study.outcome.zero
     if all(r["mae"] > zero for r in records if r["predictor"] == "model"):
         return f" Misses of more than {size(zero)} {words.points} say that no single {words.step} can be told from such a log."
     return ""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from lagwise.core.question import Outcome
 from lagwise.core.words import PER_SD, PER_UNIT
 from lagwise.writeup.absolute import risks
 from lagwise.writeup.content import Block, Box, Figure, Grid, Heading, bullets, grid, inline, para, strong
@@ -16,7 +17,7 @@ from lagwise.writeup.section_flares import flares
 from lagwise.writeup.section_prediction import prediction
 from lagwise.writeup.section_ratings import ratings
 from lagwise.writeup.section_varying import estimators, varying
-from lagwise.writeup.wording import Margins, followed, how_likely, margins, reading
+from lagwise.writeup.wording import followed, how_likely, reading
 from lagwise.writeup.words import COMPANION, ENGINES, Words, listed
 
 
@@ -45,7 +46,7 @@ def results(findings: Findings, words: Words, pictures: Mapping[str, PictureFact
 def _exposures(
     findings: Findings, words: Words, pictures: Mapping[str, PictureFacts], rows: list[EffectRow]
 ) -> list[Block]:
-    margin = margins(findings)
+    margin = findings.study.outcome
     blocks: list[Block] = [Heading(3, _side_by_side(rows, words), "side-by-side")]
     if "effects" in pictures:
         blocks.append(
@@ -86,7 +87,7 @@ def _side_by_side(rows: list[EffectRow], words: Words) -> str:
     return f"{said[0].upper()}{said[1:]}{' side by side' if len(terms) > 1 else ''}"
 
 
-def _likely(row: EffectRow, words: Words, margin: Margins) -> str:
+def _likely(row: EffectRow, words: Words, margin: Outcome) -> str:
     """How likely a difference that matters is, naming the contrast where it is not the planned one."""
     at = f" for {words.short_contrast(row)}" if row.contrast == PER_SD else ""
     return how_likely(row, margin, tenths=words.findings.shared, at=at)

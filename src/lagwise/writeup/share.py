@@ -19,7 +19,6 @@ from lagwise.writeup.share_challenges import challenge_said
 from lagwise.writeup.share_fits import fit_said
 from lagwise.writeup.share_precision import counted, interval_unit, part, spread_unit, to_unit
 from lagwise.writeup.share_tables import Size, described, rated
-from lagwise.writeup.wording import margins
 
 __all__ = ["FEWEST_SHOWN", "require_enough", "shared"]
 
@@ -47,7 +46,7 @@ def shared(findings: Findings) -> Findings:
     """
     consent = findings.study.consent_single_person_plots
     require_enough(findings.count("people"), consent)
-    size = Size(findings.count("people"), findings.count("longest"), margins(findings).zero)
+    size = Size(findings.count("people"), findings.count("longest"), findings.study.outcome.zero)
     shown = _names(findings.people) if consent else {}
     numbers = _numbers(findings, size, keep_total=consent)
     few_flares = numbers["flare_onsets"].value is None or numbers["flares_reported"].value is None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from lagwise.say.phrases import difference
 from lagwise.writeup.absolute import absolute_risk
 from lagwise.writeup.content import Para, para, strong
 from lagwise.writeup.findings import EffectRow, Findings
@@ -18,10 +19,8 @@ from lagwise.writeup.wording import (
     followed,
     how_likely,
     limits,
-    margins,
     read_apart,
     rules_out,
-    side,
 )
 from lagwise.writeup.words import Words, capital, listed
 
@@ -94,14 +93,14 @@ def beside_it(findings: Findings, words: Words) -> str:
         else "With ratings taken as they are (mixed model),"
     )
     places = decimals(other.low, other.high)
-    told = f"{how} it is {side(other.estimate or 0.0, places, words.points)[0]} ({limits(other.low, other.high, places, words.points)}). {only_load(findings, words)}".rstrip()
+    told = f"{how} it is {difference(other.estimate or 0.0, places, words.points)} ({limits(other.low, other.high, places, words.points)}). {only_load(findings, words)}".rstrip()
     if not read_apart(findings):
         return f"{told} Both read alike."
     return f"{told} The two read differently, so the answer is undecided: it turns on how far ratings stray from {words.asked} and how far load follows {words.asked}."
 
 
 def _weight(findings: Findings, row: EffectRow) -> str:
-    margin = margins(findings)
+    margin = findings.study.outcome
     likely = how_likely(bayes_of(findings, row), margin, tenths=findings.shared)
     return _joined(rules_out(row, margin, small_at(findings, row, margin.zero)), likely or no_chance(findings))
 

@@ -9,40 +9,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from lagwise.core.question import Outcome
 from lagwise.core.study import INTERVAL
-from lagwise.core.words import turns, ways
+from lagwise.core.words import turns
+from lagwise.say.phrases import difference, span
 from lagwise.writeup.findings import EffectRow, Findings, Number
-from lagwise.writeup.numbers import chance, decimals, fixed, people_said, per_hundred, plural, size, whole, with_unit
+from lagwise.writeup.numbers import chance, decimals, fixed, people_said, per_hundred, plural, size, whole
 from lagwise.writeup.shown import small_at
 from lagwise.writeup.words import ENGINES, Words
 
 Kind = Literal["higher", "lower", "small_higher", "small_lower", "practically_none", "undecided"]
-
-
-@dataclass(frozen=True)
-class Margins:
-    """The plan's two margins in units of what is asked about: differences inside `zero` count as practically none, from
-    `important` on they matter."""
-
-    zero: float
-    important: float
-    asked: str = "pain"
-    unit: str = "point"
-
-    @property
-    def ways(self) -> tuple[str, str]:
-        """Higher and lower, of hours longer and shorter."""
-        return ways(f"{self.unit}s")
-
-    def said(self, amount: float) -> str:
-        """A planned amount: '1 point', '0.5 points'."""
-        return f"{size(amount)} {self.unit}{'' if amount == 1 else 's'}"
-
-
-def margins(findings: Findings) -> Margins:
-    """The margins of a study's plan."""
-    asked = findings.study.outcome
-    return Margins(asked.zero, asked.important, asked.variable.label, asked.variable.unit)
 
 
 def kind_of(low: float | None, high: float | None, zero: float) -> Kind:
@@ -66,7 +42,7 @@ def direction(row: EffectRow, zero: float) -> Kind:
 
 def read_apart(findings: Findings) -> bool:
     """True where the joint model and the model of ratings as they are read differently of the main question: the answer is then undecided."""
-    joint, plain, zero = findings.joint, findings.as_rated, margins(findings).zero
+    joint, plain, zero = findings.joint, findings.as_rated, findings.study.outcome.zero
     return joint is not None and plain is not None and direction(joint, zero) != direction(plain, zero)
 
 
@@ -75,41 +51,24 @@ def answer_kind(findings: Findings) -> Kind:
     row = findings.primary
     if row is None or read_apart(findings):
         return "undecided"
-    return kind_of(row.low, row.high, margins(findings).zero)
+    return kind_of(row.low, row.high, findings.study.outcome.zero)
 
 
 def reading(findings: Findings, row: EffectRow) -> str:
     """What a row's interval says, in a few words for a table or a title; small differences with the contrast they are small at."""
-    margin = margins(findings)
+    margin = findings.study.outcome
     kind, where = kind_of(row.low, row.high, margin.zero), small_at(findings, row, margin.zero)
     if kind in ("practically_none", "undecided"):
         return f"practically no difference {where}" if where else "undecided"
     way = margin.ways[0 if kind in ("higher", "small_higher") else 1]
-    return f"followed by {way} {margin.asked}" + (f", by less than {margin.said(margin.zero)} {where}" if where else "")
-
-
-def _sized(value: float, places: int, unit: str) -> str:
-    return with_unit(fixed(abs(value), places), unit)
-
-
-def side(value: float, places: int, unit: str = "points") -> tuple[str, str]:
-    """A difference with its direction in words and the word that joins what it is compared with:
-    ('0.42 points higher', 'than'), ('0.00 points higher or lower', 'than'): an estimate of 0 is no finding of no difference."""
-    up, down = ways(unit)
-    way = f"{up} or {down}" if round(value, places) == 0 else up if value > 0 else down
-    return f"{_sized(value, places, unit)} {way}", "than"
+    return f"followed by {way} {margin.variable.label}" + (
+        f", by less than {margin.amount(margin.zero)} {where}" if where else ""
+    )
 
 
 def limits(low: float | None, high: float | None, places: int, unit: str = "points") -> str:
     """An interval with its directions in words: '0.31 points lower to 0.41 points higher'."""
-    if low is None or high is None:
-        return "not available"
-    up, down = ways(unit)
-    if low >= 0:
-        return f"{fixed(low, places)} to {fixed(high, places)} {unit} {up}"
-    if high <= 0:
-        return f"{fixed(-low, places)} to {fixed(-high, places)} {unit} {down}"
-    return f"{_sized(low, places, unit)} {down} to {_sized(high, places, unit)} {up}"
+    return "not available" if low is None or high is None else span(low, high, places, unit)
 
 
 def interval_name(row: EffectRow) -> str:
@@ -130,29 +89,29 @@ def followed(row: EffectRow, words: Words, *, brief: bool = False) -> str:
     """
     places = decimals(row.low, row.high)
     more = words.more(row)
-    reading, joiner = side(row.estimate or 0.0, places, words.points)
+    reading = difference(row.estimate or 0.0, places, words.points)
     equal = words.adjusted_for(row)
     scale, held = ("", "") if brief else (words.on_scale, f", at {equal}" if equal else "")
     return (
-        f"{more[0].upper()}{more[1:]} were followed by {words.asked} {reading}{scale} {joiner} {words.reference(row.term)} "
+        f"{more[0].upper()}{more[1:]} were followed by {words.asked} {reading}{scale} than {words.reference(row.term)} "
         f"({interval_name(row)} {limits(row.low, row.high, places, words.points)}; {sample(row, words)}){held}."
     )
 
 
-def rules_out(row: EffectRow, margin: Margins, where: str = "") -> str:
+def rules_out(row: EffectRow, margin: Outcome, where: str = "") -> str:
     """What the interval says of no difference and of differences that matter, either way; `where` is the contrast at which it lies within
     practically zero (`small_at`), empty where it does so at none that people show."""
     if row.low is None or row.high is None:
         return "No interval is available, so nothing is ruled out."
-    amount = margin.said(margin.important)
+    amount = margin.amount(margin.important)
     zero = "does not include" if row.low > 0 or row.high < 0 else "includes"
     up, down = _reach(row.low, row.high, margin.important), _reach(-row.high, -row.low, margin.important)
     if up == down:
         reach = f"{up} an average difference of {amount} or more either way"
     else:
-        reach = f"{up} {margin.asked} {amount} or more {margin.ways[0]} and {down} {margin.asked} {amount} or more {margin.ways[1]}"
+        reach = f"{up} {margin.variable.label} {amount} or more {margin.ways[0]} and {down} {margin.variable.label} {amount} or more {margin.ways[1]}"
     small = (
-        f", and {where} it lies wholly within {margin.said(margin.zero)} either way, which the plan calls practically zero"
+        f", and {where} it lies wholly within {margin.amount(margin.zero)} either way, which the plan calls practically zero"
         if where
         else ""
     )
@@ -165,15 +124,15 @@ def _reach(low: float, high: float, important: float) -> str:
     return "lies wholly at" if low >= important else "leaves room for"
 
 
-def how_likely(row: EffectRow | None, margin: Margins, *, tenths: bool = False, at: str = "") -> str:
+def how_likely(row: EffectRow | None, margin: Outcome, *, tenths: bool = False, at: str = "") -> str:
     """How likely a difference that matters is, from a Bayesian row; empty when there is none. A version to share knows `tenths` only."""
     if row is None or row.p_important is None:
         return ""
     said, small = _tenth if tenths else chance, ""
     if row.p_practically_zero is not None:
-        small = f", of one no larger than {margin.said(margin.zero)} {said(row.p_practically_zero)}"
+        small = f", of one no larger than {margin.amount(margin.zero)} {said(row.p_practically_zero)}"
     return (
-        f"In the {ENGINES[row.engine]}{at} the probability of a difference of at least {margin.said(margin.important)}, "
+        f"In the {ENGINES[row.engine]}{at} the probability of a difference of at least {margin.amount(margin.important)}, "
         f"{' or '.join(margin.ways)}, is {said(row.p_important)}{small}."
     )
 

@@ -29,7 +29,6 @@ from lagwise.core.words import (
 )
 from lagwise.writeup.findings import EffectRow, Findings
 from lagwise.writeup.fitted import beside, usual_held
-from lagwise.writeup.numbers import size
 
 __all__ = ["COMPANION", "ENGINES", "NOT_RUN", "PAIN_ADJUSTED", "STATE", "VERDICT", "Words", "capital", "listed"]
 
@@ -103,7 +102,7 @@ class Words:
     @property
     def ways(self) -> tuple[str, str]:
         """Which way it can differ: higher or lower, of hours longer or shorter."""
-        return ways(self.points)
+        return self.outcome.ways
 
     @property
     def asked_then(self) -> str:
@@ -175,7 +174,7 @@ class Words:
 
     def amount(self, value: float) -> str:
         """An amount of what is asked about: '1 point', '0.5 points', '2 hours'."""
-        return f"{size(value)} {self.unit(self.outcome.name, value)}"
+        return self.outcome.amount(value)
 
     @property
     def ends(self) -> tuple[float, float]:
