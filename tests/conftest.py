@@ -23,3 +23,8 @@ def pytest_collection_modifyitems(items):
     for item in items:
         if item.get_closest_marker("xdist_group") is None:
             item.add_marker(pytest.mark.xdist_group(item.path.stem))
+
+
+def pytest_make_parametrize_id(val, argname):
+    """A text of thousands of signs is no name for a test: names go between processes and into every report."""
+    return argname if isinstance(val, str | bytes) and len(val) > 200 else None

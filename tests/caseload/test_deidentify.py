@@ -124,11 +124,11 @@ def test_people_are_coarse(caseload, tmp_path):
 
 def test_codes_are_random_and_a_seed_repeats_them(caseload, tmp_path):
     codes = []
-    for i, seed in enumerate((None, None, 7, 7, 8)):
+    for i, seed in enumerate((None, None, 7, 7)):
         deidentify(caseload, tmp_path / f"out{i}", seed=seed)
         codes.append(everything(tmp_path / f"out{i}"))
     assert codes[0] != codes[1]
-    assert codes[2] == codes[3] != codes[4]
+    assert codes[1] != codes[2] == codes[3]
 
 
 def test_new_codes_do_not_follow_the_old_order(caseload, tmp_path):
@@ -169,12 +169,6 @@ def test_mapping_is_for_its_owner_only_and_elsewhere(caseload, tmp_path):
     assert not (tmp_path / "out2").exists()
 
 
-def test_without_mapping_nothing_but_the_folder_is_written(caseload, tmp_path):
-    before = set(tmp_path.iterdir())
-    deidentify(caseload, tmp_path / "out")
-    assert set(tmp_path.iterdir()) - before == {tmp_path / "out"}
-
-
 def test_places_that_are_refused(caseload, tmp_path):
     (tmp_path / "full").mkdir()
     (tmp_path / "full" / "x").touch()
@@ -193,9 +187,13 @@ def test_a_failed_write_leaves_nothing(caseload, tmp_path):
     assert sorted(tmp_path.iterdir()) == before
 
 
-def test_caseload_is_not_changed(caseload, tmp_path):
-    before = {t: getattr(caseload, t).copy() for t in ("sessions", "checkins", "people", "events")}
+def test_without_mapping_nothing_but_the_folder_is_written_and_the_caseload_is_not_changed(caseload, tmp_path):
+    before, files = (
+        {t: getattr(caseload, t).copy() for t in ("sessions", "checkins", "people", "events")},
+        set(tmp_path.iterdir()),
+    )
     deidentify(caseload, tmp_path / "out")
+    assert set(tmp_path.iterdir()) - files == {tmp_path / "out"}
     for table, frame in before.items():
         pd.testing.assert_frame_equal(getattr(caseload, table), frame)
 
