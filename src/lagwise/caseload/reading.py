@@ -110,8 +110,8 @@ def from_frames(
     --------
     >>> import lagwise as lw
     >>> import pandas as pd
-    >>> log = pd.DataFrame({"person": ["a1", "a1"], "date": ["2024-01-07", "2024-01-14"], "pain": ["3,5",
-    "14"]})
+    >>> log = pd.DataFrame({"person": ["a1", "a1"], "date": ["2024-01-07", "2024-01-14"],
+    ...                     "pain": ["3,5", "14"]})
     >>> caseload = lw.from_frames(checkins=log, plan=lw.Study("Elbow pain in lifters"))
     >>> caseload.checkins["pain"].tolist()
     [3.5]
