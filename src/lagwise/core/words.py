@@ -66,9 +66,6 @@ def rated_in(columns: Iterable[str], variables: Mapping[str, Variable] = VARIABL
     return variables["pain"]
 
 
-OUTCOME = {column: outcome_label(column) for column in ("pain_next", "flare_next", "flare_reported_next")}
-
-
 def capital(text: str) -> str:
     """A text with its first letter in upper case."""
     return text[:1].upper() + text[1:]
