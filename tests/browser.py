@@ -42,7 +42,9 @@ def browser() -> Iterator[Browser]:
     """A headless browser with a profile of its own, closed at the end."""
     path = chromium()
     with sync_playwright() as playwright:
-        started = playwright.chromium.launch(executable_path=path, headless=True, chromium_sandbox=False, args=QUIET)
+        started = playwright.chromium.launch(
+            executable_path=path, headless=True, chromium_sandbox=False, args=QUIET
+        )
         try:
             yield started
         finally:

@@ -59,21 +59,40 @@ def simulate(world: World, seed: int) -> Panel:
         usual = load[:, max(0, t - 4) : t].mean(axis=1) if t else base
         week = (t + phase) % cycle
         easy = week == cycle - 1
-        plan = np.log(base) + 0.008 * (t - BEFORE) + 0.06 * (week - (cycle - 1) / 2) + np.where(easy, np.log(0.6), 0.0)
+        plan = (
+            np.log(base)
+            + 0.008 * (t - BEFORE)
+            + 0.06 * (week - (cycle - 1) / 2)
+            + np.where(easy, np.log(0.6), 0.0)
+        )
         own = np.log(np.maximum(usual, 1.0)) + np.where(easy, -0.4, 0.12)
         aim = (1 - w.follows) * plan + w.follows * own
-        sets = np.clip(np.rint(np.exp(aim - answer * answered - 0.03 * strain + rng.normal(0, 0.25, P))), 3, 200)
+        sets = np.clip(
+            np.rint(np.exp(aim - answer * answered - 0.03 * strain + rng.normal(0, 0.25, P))), 3, 200
+        )
         sets = np.where(rng.random(P) < 0.03, 0.0, sets)
         both = (sets > 0) & (usual > 0)
         jump = np.where(both, np.log(np.where(both, sets, 1.0) / np.where(both, usual, 1.0)), 0.0)
         if w.same_week:
             felt = felt + w.same_week * jump
             rated = _rate(w, rng, level + felt)
-        load[:, t], jumps[:, t], pain[:, t], mean[:, t], last[:, t] = sets, jump, felt, rated.mean(axis=1), rated[:, -1]
+        load[:, t], jumps[:, t], pain[:, t], mean[:, t], last[:, t] = (
+            sets,
+            jump,
+            felt,
+            rated.mean(axis=1),
+            rated[:, -1],
+        )
         worry[:, t] = np.clip(np.rint(3 + 0.5 * felt + 0.15 * strain + rng.normal(0, 0.7, P)), 0, 10)
         stress[:, t] = np.clip(4 + strain, 0, 10)
         shock = w.shock * (rng.standard_t(4, P) / np.sqrt(2) if w.heavy_tails else rng.normal(0, 1, P))
-        felt = w.carry * felt + slope * jump + 0.1 * strain + (0.1 * (worry[:, t] - 3) if w.worry else 0.0) + shock
+        felt = (
+            w.carry * felt
+            + slope * jump
+            + 0.1 * strain
+            + (0.1 * (worry[:, t] - 3) if w.worry else 0.0)
+            + shock
+        )
     kept = (values[:, BEFORE:] for values in (load, jumps, pain, mean, last, worry, stress))
     return _panel(w, rng, *kept)
 
@@ -84,7 +103,12 @@ def _rate(w: World, rng: np.random.Generator, pain: np.ndarray) -> np.ndarray:
 
 
 def _panel(
-    w: World, rng: np.random.Generator, load: np.ndarray, jump: np.ndarray, pain: np.ndarray, *rated: np.ndarray
+    w: World,
+    rng: np.random.Generator,
+    load: np.ndarray,
+    jump: np.ndarray,
+    pain: np.ndarray,
+    *rated: np.ndarray,
 ) -> Panel:
     shape, n = load.shape, load.size
     seen = rng.random(shape) >= w.missing

@@ -61,7 +61,9 @@ def test_no_violation_and_no_sideways_scrolling(pages, tmp_path):
                     page.emulate_media(color_scheme=scheme)
                     page.goto(file.as_uri())
                     failures += [f"{name} {scheme} {width}: {v}" for v in told(Axe().run(page))]
-                    wide = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
+                    wide = page.evaluate(
+                        "document.documentElement.scrollWidth - document.documentElement.clientWidth"
+                    )
                     failures += [f"{name} {width}: {wide} px wider than the screen"] if wide > 0 else []
     assert not failures, "\n".join(failures)
 
@@ -69,7 +71,9 @@ def test_no_violation_and_no_sideways_scrolling(pages, tmp_path):
 @pytest.mark.xdist_group("browser")
 def test_a_page_with_faults_is_found_out(tmp_path):
     file = tmp_path / "bad.html"
-    file.write_text("<!doctype html><title>x</title><img src='data:,'><p style='color:#ccc;background:#fff'>pale</p>")
+    file.write_text(
+        "<!doctype html><title>x</title><img src='data:,'><p style='color:#ccc;background:#fff'>pale</p>"
+    )
     with browser.browser() as opened, browser.page_or_picture(opened, "bad") as page:
         page.goto(file.as_uri())
         found = " ".join(told(Axe().run(page)))

@@ -8,7 +8,9 @@ import pytest
 
 def test_it_opens_a_page_and_runs_its_script(tmp_path):
     page_file = tmp_path / "page.html"
-    page_file.write_text("<title>before</title><script>document.title = 'after ' + (6 * 7)</script>", encoding="utf-8")
+    page_file.write_text(
+        "<title>before</title><script>document.title = 'after ' + (6 * 7)</script>", encoding="utf-8"
+    )
     with browser.browser() as opened, browser.page_or_picture(opened, "browser") as page:
         page.goto(page_file.as_uri())
         assert page.title() == "after 42"

@@ -25,11 +25,19 @@ def caseload(
     repair="",
 ) -> Caseload:
     people = [f"a{i}" for i in range(6)]
-    checkins = [f"{p},{d},{pain(i, t)},{stress(i, t)}" for i, p in enumerate(people) for t, d in enumerate(DAYS)]
-    sessions = [f"{p},{d},{effort(i, t)},{30 + 10 * (t % 2)}" for i, p in enumerate(people) for t, d in enumerate(DAYS)]
+    checkins = [
+        f"{p},{d},{pain(i, t)},{stress(i, t)}" for i, p in enumerate(people) for t, d in enumerate(DAYS)
+    ]
+    sessions = [
+        f"{p},{d},{effort(i, t)},{30 + 10 * (t % 2)}"
+        for i, p in enumerate(people)
+        for t, d in enumerate(DAYS)
+    ]
     (tmp_path / "study.toml").write_text(STUDY + repair)
     (tmp_path / "checkins.csv").write_text("\n".join(["person,date,pain,stress", *checkins]) + "\n")
-    (tmp_path / "sessions.csv").write_text("\n".join(["person,date,effort,minutes", *sessions]) + "\n" + extra)
+    (tmp_path / "sessions.csv").write_text(
+        "\n".join(["person,date,effort,minutes", *sessions]) + "\n" + extra
+    )
     return read(tmp_path)
 
 
@@ -63,7 +71,9 @@ def test_a_rating_that_is_one_number_throughout_is_named_as_that_alone(tmp_path,
     caseload(tmp_path, pain=lambda i, t: number, stress=lambda i, t: number)
     days = (tmp_path / "checkins.csv").read_text().splitlines()
     sleep = ["sleep_hours", *["8"] * (len(days) - 1)]
-    (tmp_path / "checkins.csv").write_text("\n".join(f"{a},{b}" for a, b in zip(days, sleep, strict=True)) + "\n")
+    (tmp_path / "checkins.csv").write_text(
+        "\n".join(f"{a},{b}" for a, b in zip(days, sleep, strict=True)) + "\n"
+    )
     one = read(tmp_path)
     rows = panel_check(one, build_panel(one)).set_index("where")["what"]
     assert rows.to_dict() == {
@@ -75,7 +85,9 @@ def test_a_rating_that_is_one_number_throughout_is_named_as_that_alone(tmp_path,
 
 def test_pain_that_is_one_number_for_each_person_is_named(tmp_path):
     row = found(caseload(tmp_path, pain=lambda i, t: i)).loc["hardly_varies"]
-    assert row["what"].startswith("Pain does not vary within any person") and row["mend"].startswith("Look whether")
+    assert row["what"].startswith("Pain does not vary within any person") and row["mend"].startswith(
+        "Look whether"
+    )
 
 
 def test_a_load_that_no_row_can_give_is_named_with_a_way_on(tmp_path):

@@ -122,7 +122,15 @@ def test_check_names_row_value_and_mend_and_exits_1(folder: Path) -> None:
 def test_check_breaks_no_word(wide: str) -> None:
     folder = Path(__file__).parents[1] / "data_synthetic" / "messy" / "first_export"
     said = run(app, ["check", str(folder)], env={"COLUMNS": wide}).output
-    words = {"repairs", "rows", "sessions.csv", "pounds_in_cell", "'31.02.2024'", "'vielleicht'", "[tables.checkins]."}
+    words = {
+        "repairs",
+        "rows",
+        "sessions.csv",
+        "pounds_in_cell",
+        "'31.02.2024'",
+        "'vielleicht'",
+        "[tables.checkins].",
+    }
     assert words <= set(said.split()), said
     assert max(map(len, said.splitlines()[:-1])) <= int(wide)
 

@@ -22,7 +22,9 @@ def folder(tmp_path: Path) -> Path:
     root.mkdir()
     escaped = STEERING.encode("unicode_escape").decode().replace("\\x", "\\u00")
     (root / "study.toml").write_text(f'title = "Elbows {escaped}"\n')
-    (root / "checkins.csv").write_text(CSV.replace("pain\n", f'pain,"extra{STEERING}"\n'), encoding="utf-8", newline="")
+    (root / "checkins.csv").write_text(
+        CSV.replace("pain\n", f'pain,"extra{STEERING}"\n'), encoding="utf-8", newline=""
+    )
     (root / f"b{STEERING}.csv".replace("/", "")).touch()
     return root
 

@@ -58,7 +58,9 @@ def files(made: Path, *endings: str) -> list[Path]:
 
 def flat(text: str) -> str:
     """Letters and signs alone, as a layout may break lines anywhere."""
-    return re.sub(r"[\s\u200b\u00ad\u200d\ufe0f]", "", unicodedata.normalize("NFKC", text)).replace("\u2010", "-")
+    return re.sub(r"[\s\u200b\u00ad\u200d\ufe0f]", "", unicodedata.normalize("NFKC", text)).replace(
+        "\u2010", "-"
+    )
 
 
 def test_no_page_runs_anything_in_a_browser(made, tmp_path):
@@ -75,7 +77,8 @@ def test_no_page_runs_anything_in_a_browser(made, tmp_path):
     with browser.browser() as opened, browser.page_or_picture(opened, "hostile") as page:
         page.on("dialog", lambda d: (said.append(f"dialog {d.message}"), d.dismiss()))
         page.on(
-            "request", lambda r: said.append(f"request {r.url}") if not r.url.startswith(("file:", "data:")) else None
+            "request",
+            lambda r: said.append(f"request {r.url}") if not r.url.startswith(("file:", "data:")) else None,
         )
         for file in pages:
             page.goto(file.as_uri())
@@ -118,7 +121,9 @@ def test_word_and_pdf_open_and_show_the_text(made):
     wordless = {c for c in "".join(HOSTILE) if unicodedata.category(c) in ("Lo", "So")}
     for text in HOSTILE:
         assert flat(settle(text)) in read["word"], text
-        if wordless.isdisjoint(text):  # what typeface the machine has for other scripts is another test's question
+        if wordless.isdisjoint(
+            text
+        ):  # what typeface the machine has for other scripts is another test's question
             assert _unbracketed(flat(settle(text))) in _unbracketed(read["pdf"]), text
     assert "root:" not in read["pdf"] and "\u202e" not in read["pdf"]
 
@@ -132,7 +137,10 @@ def test_no_cell_is_a_formula(made):
     assert not list(made.rglob("*.xls*"))
     for file in files(made, ".csv"):
         for row in csv.reader(io.StringIO(file.read_text("utf-8"))):
-            assert not [c for c in row if c.startswith(FORMULAS) and not NUMBER.fullmatch(c)], (file.name, row)
+            assert not [c for c in row if c.startswith(FORMULAS) and not NUMBER.fullmatch(c)], (
+                file.name,
+                row,
+            )
     each = list(csv.DictReader(io.StringIO((made / "out" / "each-person.csv").read_text("utf-8"))))
     assert {r["person"].removeprefix("'") for r in each} == set(HOSTILE)
 
@@ -157,5 +165,7 @@ def test_a_copy_to_pass_on_holds_no_code(made):
     tables = list((made / "copy").glob("*.csv"))
     assert len(tables) >= 3
     for file in tables:
-        codes = {row["person"].removeprefix("'") for row in csv.DictReader(io.StringIO(file.read_text("utf-8")))}
+        codes = {
+            row["person"].removeprefix("'") for row in csv.DictReader(io.StringIO(file.read_text("utf-8")))
+        }
         assert codes and codes.isdisjoint(HOSTILE), file.name

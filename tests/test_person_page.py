@@ -37,7 +37,9 @@ def test_every_kind_of_page_prints_on_one_sheet(tmp_path):
 
 
 def test_it_is_dark_where_the_reader_wants_it_and_white_on_paper():
-    [findings] = [f for name, f in made.combinations() if name == "exploratory, lower, without the ordinal model"]
+    [findings] = [
+        f for name, f in made.combinations() if name == "exploratory, lower, without the ordinal model"
+    ]
     code = findings.people[0].person
     html = person_files(with_pages(findings, [code]))[f"person-{code}.html"].decode()
     looks = """() => {

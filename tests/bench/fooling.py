@@ -35,11 +35,14 @@ Job = tuple[Path, Callable[..., dict[str, object]], str, int, int, int]
 def main(seeds: int, processes: int) -> None:
     """Run what is not stored yet, a seed at a time, from `LARGE` on first of `EVERY` alone, and write the page."""
     done = {
-        file: stored(file, column) for file, column in ((STORED, "trick"), (MORE, "trick"), (THRESHOLDS, "caseloads"))
+        file: stored(file, column)
+        for file, column in ((STORED, "trick"), (MORE, "trick"), (THRESHOLDS, "caseloads"))
     }
     with open_executor(processes) as executor:
         for k, whole in [*((k, k < LARGE) for k in range(seeds)), *((k, True) for k in range(LARGE, seeds))]:
-            waiting = [j for j in jobs(k) if (whole or j[2] in EVERY) and (j[2], j[3], j[5]) not in done[j[0]]]
+            waiting = [
+                j for j in jobs(k) if (whole or j[2] in EVERY) and (j[2], j[3], j[5]) not in done[j[0]]
+            ]
             for job, row in zip(waiting, map_tasks(run, waiting, executor), strict=True):
                 keep(job[0], row)
                 done[job[0]].add((job[2], job[3], job[5]))
@@ -52,7 +55,11 @@ def jobs(k: int) -> list[Job]:
     seed, middle = FIRST_SEED + k, SIZES[1]
     out: list[Job] = [(STORED, told, name, *size, seed) for size in SIZES for name in TRICKS if size != SIZES[-1] or k < LARGE or name in EVERY]  # fmt: skip
     if k < DEAR:
-        out += [(MORE, told_more, name, *middle, seed) for name, trick in (TRICKS | MEASURED).items() if trick.dear]
+        out += [
+            (MORE, told_more, name, *middle, seed)
+            for name, trick in (TRICKS | MEASURED).items()
+            if trick.dear
+        ]
     for names, make in ((LEAVING, left), (YARDSTICK, measured)):
         out += [(THRESHOLDS, make, name, *size, THRESHOLD_SEED + k) for size in SIZES for name in names]
     return out

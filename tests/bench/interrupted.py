@@ -84,7 +84,9 @@ def zombie(place: Path) -> bool:
 
 def hidden(home: Path) -> list[str]:
     """Hidden entries beside the output, and everything in the temporary folder."""
-    return [p.name for p in home.iterdir() if p.name.startswith(".")] + [p.name for p in (home / "tmp").iterdir()]
+    return [p.name for p in home.iterdir() if p.name.startswith(".")] + [
+        p.name for p in (home / "tmp").iterdir()
+    ]
 
 
 def interrupt(kind: str, how: str, after: float, writing: bool, home: Path) -> Left | None:
@@ -93,7 +95,9 @@ def interrupt(kind: str, how: str, after: float, writing: bool, home: Path) -> L
     mark = uuid.uuid4().hex
     process = start(command(kind, home), home, mark)
     began = time.monotonic()
-    while writing and not any(p.name.startswith(".lagwise-") for p in home.iterdir()) and process.poll() is None:
+    while (
+        writing and not any(p.name.startswith(".lagwise-") for p in home.iterdir()) and process.poll() is None
+    ):
         time.sleep(0.01)
         began = time.monotonic()
     while time.monotonic() - began < after and process.poll() is None:
@@ -141,7 +145,9 @@ def main() -> None:
             if start(command(kind, home), home, "").wait() not in (0, 1):
                 raise SystemExit((home / "said.txt").read_text())
             takes[kind] = time.monotonic() - began
-            print(f"{kind}: a whole run takes {takes[kind]:.0f} s; it leaves {len(hidden(home))} hidden entries")
+            print(
+                f"{kind}: a whole run takes {takes[kind]:.0f} s; it leaves {len(hidden(home))} hidden entries"
+            )
         for i in range(given.runs):
             kind, how, writing = (
                 given.kinds[i % len(given.kinds)],
@@ -162,7 +168,9 @@ def main() -> None:
     print(
         f"left at once: after TERM {sum(x.before_next_run for x in done if x.how == 'TERM')}, after KILL {sum(x.before_next_run for x in done if x.how == 'KILL')}"
     )
-    print(f"left after the next run: {sum(x.leftovers for x in done)}; torn outputs: {sum(x.torn for x in done)}")
+    print(
+        f"left after the next run: {sum(x.leftovers for x in done)}; torn outputs: {sum(x.torn for x in done)}"
+    )
     raise SystemExit(any(x.orphans or x.leftovers or x.torn for x in done))
 
 

@@ -62,7 +62,14 @@ def lmer(y: np.ndarray, X: np.ndarray, person: np.ndarray, repeats: int) -> tupl
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "d.csv"
         names = ",".join(["y", "person", *(f"x{i}" for i in range(1, X.shape[1]))])
-        np.savetxt(path, np.column_stack([y, person, X[:, 1:]]), delimiter=",", header=names, comments="", fmt="%.17g")
+        np.savetxt(
+            path,
+            np.column_stack([y, person, X[:, 1:]]),
+            delimiter=",",
+            header=names,
+            comments="",
+            fmt="%.17g",
+        )
         script = Path(folder) / "run.R"
         script.write_text(R)
         done = subprocess.run(
@@ -87,7 +94,12 @@ def mixedlm(y: np.ndarray, X: np.ndarray, Z: np.ndarray, person: np.ndarray) -> 
 def main() -> int:
     """Print one line per comparison; 1 when a target is missed."""
     missed = 0
-    for people, steps, columns, repeats in ((40, 26, 17, 30), (40, 26, 8, 30), (4000, 26, 8, 5), (4000, 26, 17, 5)):
+    for people, steps, columns, repeats in (
+        (40, 26, 17, 30),
+        (40, 26, 8, 30),
+        (4000, 26, 8, 5),
+        (4000, 26, 17, 5),
+    ):
         y, X, Z, person = data(people, steps, columns)
 
         def ours(y=y, X=X, Z=Z, person=person):
@@ -116,7 +128,9 @@ def main() -> int:
     rng = np.random.default_rng(2)
     columns = np.stack([rng.permutation(X[:, 1]) for _ in range(999)])
     cross = CrossProducts.build(y, X, None, person)
-    seconds = median_seconds(lambda: fit(cross.with_columns([1], columns[:, :, None])).contrast(np.eye(17)[1]), 3)
+    seconds = median_seconds(
+        lambda: fit(cross.with_columns([1], columns[:, :, None])).contrast(np.eye(17)[1]), 3
+    )
     print(
         f"999 refits with another column, person intercepts, 1,040 rows: {seconds:.2f} s, {1e3 * seconds / 999:.2f} ms each"
     )

@@ -31,7 +31,9 @@ SIDE = 2
 def make(seed: int, root: Path) -> Path:
     """The folder of a seed, below `root`."""
     rng = random.Random(seed)
-    source = rng.choice([p.parent for p in sorted(DATA.rglob("study.toml")) if p.parent.name != "ambiguous_dates"])
+    source = rng.choice(
+        [p.parent for p in sorted(DATA.rglob("study.toml")) if p.parent.name != "ambiguous_dates"]
+    )
     folder = root / f"seed-{seed}"
     shutil.copytree(source, folder)
     (folder / "truth.json").unlink(missing_ok=True)
@@ -44,7 +46,13 @@ def make(seed: int, root: Path) -> Path:
     for _ in range(rng.choice([1, 1, 2, 3])):
         tables = sorted(p for p in folder.iterdir() if p.suffix != ".toml")
         path = rng.choice(tables) if rng.random() < 0.85 else folder / "study.toml"
-        kinds = PLANS if path.name == "study.toml" else TEXTS if path.suffix == ".csv" and rng.random() < 0.8 else FILES
+        kinds = (
+            PLANS
+            if path.name == "study.toml"
+            else TEXTS
+            if path.suffix == ".csv" and rng.random() < 0.8
+            else FILES
+        )
         path.write_bytes(rng.choice(kinds)(path.read_bytes(), rng))
     return folder
 
@@ -59,12 +67,16 @@ def checked(folder: Path, answer) -> None:
 
     # What would exhaust the machine ends in an error that is counted.
     resource.setrlimit(resource.RLIMIT_AS, (12_000_000_000, 12_000_000_000))
-    result = CliRunner().invoke(app, ["check", str(folder), "--html", str(folder.parent / f"{folder.name}.html")])
+    result = CliRunner().invoke(
+        app, ["check", str(folder), "--html", str(folder.parent / f"{folder.name}.html")]
+    )
     problem = ""
     if result.exception is not None and not isinstance(result.exception, SystemExit):
         problem = "".join(traceback.format_exception(result.exception))
     elif not all(c.isprintable() or c == "\n" for c in result.output):
-        problem = f"steers the terminal: {[c for c in result.output if not c.isprintable() and c != chr(10)][:5]}"
+        problem = (
+            f"steers the terminal: {[c for c in result.output if not c.isprintable() and c != chr(10)][:5]}"
+        )
     elif result.exit_code not in (0, 1, 2):
         problem = f"exit code {result.exit_code}"
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024

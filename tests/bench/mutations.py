@@ -87,7 +87,9 @@ def _table(change: Callable[[list[list[str]], random.Random], None]) -> Fault:
         text = data.decode("utf-8", "replace")
         sep = ";" if text.partition("\n")[0].count(";") > 2 else ","
         csv.field_size_limit(10**7)
-        rows = [row for row in csv.reader(io.StringIO(text.replace("\x00", ""), newline=""), delimiter=sep) if row]
+        rows = [
+            row for row in csv.reader(io.StringIO(text.replace("\x00", ""), newline=""), delimiter=sep) if row
+        ]
         if rows:
             change(rows, rng)
         out = io.StringIO(newline="")
@@ -194,7 +196,9 @@ def archived(data: bytes, rng: random.Random) -> bytes:
 def piece(data: bytes, rng: random.Random) -> bytes:
     """A further section in the plan, of those that are not there already."""
     there = re.findall(rb"(?m)^\[.+\]", data)
-    return data + b"\n" + rng.choice([p for p in PIECES if p.partition("\n")[0].encode() not in there]).encode()
+    return (
+        data + b"\n" + rng.choice([p for p in PIECES if p.partition("\n")[0].encode() not in there]).encode()
+    )
 
 
 def value(data: bytes, rng: random.Random) -> bytes:
@@ -225,7 +229,9 @@ def value(data: bytes, rng: random.Random) -> bytes:
 def as_other_kind(path: Path, rng: random.Random) -> None:
     """A CSV file saved as a workbook or as Parquet, with typed numbers where all of a column are."""
     text = path.read_text("utf-8", "replace")
-    rows = list(csv.reader(io.StringIO(text), delimiter=";" if text.partition("\n")[0].count(";") > 2 else ","))
+    rows = list(
+        csv.reader(io.StringIO(text), delimiter=";" if text.partition("\n")[0].count(";") > 2 else ",")
+    )
     if len({len(row) for row in rows}) != 1 or len(set(rows[0])) < len(rows[0]):
         return
     path.unlink()
@@ -236,14 +242,19 @@ def as_other_kind(path: Path, rng: random.Random) -> None:
             sheet.append([float(c) if re.fullmatch(r"-?\d+(\.\d+)?", c) else c or None for c in row])
         book.save(path.with_suffix(".xlsx"))
     else:
-        columns = {name: pa.array([row[i] or None for row in rows[1:]], pa.string()) for i, name in enumerate(rows[0])}
+        columns = {
+            name: pa.array([row[i] or None for row in rows[1:]], pa.string())
+            for i, name in enumerate(rows[0])
+        }
         for name, column in columns.items():
             if rng.random() < 0.5:
                 try:
                     columns[name] = column.cast(rng.choice([pa.float64(), pa.int64(), pa.timestamp("us", rng.choice([None, "UTC"])), pa.date32(), pa.bool_(), pa.dictionary(pa.int32(), pa.string())]))  # fmt: skip
                 except pa.ArrowException:
                     continue
-        pq.write_table(pa.table(columns), path.with_suffix(".parquet"), compression=rng.choice(["snappy", "none"]))
+        pq.write_table(
+            pa.table(columns), path.with_suffix(".parquet"), compression=rng.choice(["snappy", "none"])
+        )
 
 
 FILES: tuple[Fault, ...] = (flip, cut, twice, nul, *[archived] * 6)

@@ -73,7 +73,12 @@ def stock(model: Any, seed: int) -> dict[str, np.ndarray]:
         own = slopes - beta[model.columns.index("jump")]
         eta = pm.math.dot(X, beta) + sd_intercept * u[person] + own[person] * slope
         cut = pm.Normal(
-            "cut", 0, 5, shape=10, transform=pm.distributions.transforms.ordered, initval=np.linspace(-4, 4, 10)
+            "cut",
+            0,
+            5,
+            shape=10,
+            transform=pm.distributions.transforms.ordered,
+            initval=np.linspace(-4, 4, 10),
         )
         pm.OrderedLogistic("pain_next", eta=eta, cutpoints=cut, observed=model.category, compute_p=False)
         tree = pm.sample(draws=1000, chains=4, random_seed=seed, progressbar=False)
@@ -112,7 +117,11 @@ def one(engine: str, name: str, seed: int = 1) -> dict[str, float]:
 def run(engine: str, name: str, warm: bool) -> dict[str, float]:
     """One engine in a fresh process with its own compile caches."""
     with tempfile.TemporaryDirectory() as cache:
-        env = {**os.environ, "NUMBA_CACHE_DIR": f"{cache}/numba", "PYTENSOR_FLAGS": f"base_compiledir={cache}/pytensor"}
+        env = {
+            **os.environ,
+            "NUMBA_CACHE_DIR": f"{cache}/numba",
+            "PYTENSOR_FLAGS": f"base_compiledir={cache}/pytensor",
+        }
         command = [sys.executable, __file__, "--engine", engine, "--panel", name]
         for _ in range(2 if warm else 1):
             out = subprocess.run(command, env=env, check=True, capture_output=True, text=True).stdout
@@ -132,11 +141,18 @@ def main() -> None:
     for name in [options.panel] if options.panel else list(PANELS):
         found = {engine: run(engine, name, options.warm) for engine in ("ours", "stock")}
         caches = "warm" if options.warm else "empty"
-        print(f"{PANELS[name]}; {found['ours']['rows']} rows, compile caches {caches}, {os.cpu_count()} cores")
+        print(
+            f"{PANELS[name]}; {found['ours']['rows']} rows, compile caches {caches}, {os.cpu_count()} cores"
+        )
         for engine, f in found.items():
             print(f"  {engine:5s} {f['seconds']:7.1f} s  smallest bulk ESS {f['ess']:6.0f}  {f['ess'] / f['seconds']:7.1f} per s  "
                   f"largest R-hat {f['rhat']:.3f}  jump {f['jump']:.3f} (SD {f['jump_sd']:.3f})")  # fmt: skip
-        ratio = found["ours"]["ess"] / found["ours"]["seconds"] * found["stock"]["seconds"] / found["stock"]["ess"]
+        ratio = (
+            found["ours"]["ess"]
+            / found["ours"]["seconds"]
+            * found["stock"]["seconds"]
+            / found["stock"]["ess"]
+        )
         print(f"  ratio {ratio:.1f}", flush=True)
 
 

@@ -37,7 +37,9 @@ def write(file: Path, rows: int) -> None:
     rng = np.random.default_rng(1)
     people, day = max(rows // ROWS_PER_PERSON, 1), np.sort(rng.integers(0, 52 * 7, rows))
     code = pa.DictionaryArray.from_arrays(rng.integers(0, people, rows), [f"P-{i}" for i in range(people)])
-    exercise = pa.DictionaryArray.from_arrays(rng.integers(0, 5, rows), ["press", "row", "carry", "lunge", "hinge"])
+    exercise = pa.DictionaryArray.from_arrays(
+        rng.integers(0, 5, rows), ["press", "row", "carry", "lunge", "hinge"]
+    )
     effort = pa.array(rng.integers(10, 20, rows) / 2, mask=rng.random(rows) < 0.03)
     table = pa.table(
         {

@@ -66,7 +66,12 @@ def fitted(world: World, seed: int) -> dict[str, float]:
     row["seconds"] = round(time.perf_counter() - began, 3)
     estimate, std_error, df = fit.contrast("jump")
     low, high = limits(estimate, std_error, df)
-    row |= {"estimate": estimate, "low": low, "high": high, "converged": float(fit.converged and fit.smallest > 1e-3)}
+    row |= {
+        "estimate": estimate,
+        "low": low,
+        "high": high,
+        "converged": float(fit.converged and fit.smallest > 1e-3),
+    }
     row |= dict(zip(("phi", "f", "log_sw", "k"), fit.free[[0, 6, 8, 9]], strict=True))
     try:
         found = answer(design(panel, pain_adjusted="during"), "jump", 1.0)

@@ -72,9 +72,9 @@ def main(runs: int) -> None:
         got = {}
         for truth in (0.0, 0.8):
             scenario = Scenario(label, truth, options)
-            got[truth] = summary(scenario, estimates(scenario, range(FIRST_SEED, FIRST_SEED + runs), pain)).set_index(
-                "estimator"
-            )
+            got[truth] = summary(
+                scenario, estimates(scenario, range(FIRST_SEED, FIRST_SEED + runs), pain)
+            ).set_index("estimator")
         null, real = got[0.0], got[0.8]
         parts = [label]
         for estimator in ("plain", "jackknife"):
@@ -90,7 +90,10 @@ def main(runs: int) -> None:
         print(lines[-1], flush=True)
         first = first or (null.loc["plain"], real.loc["plain"])
     null, real = first
-    met = all(abs(r["bias"]) <= 0.08 and 0.91 <= r["coverage"] <= 0.98 for r in first) and null["excludes_zero"] <= 0.08
+    met = (
+        all(abs(r["bias"]) <= 0.08 and 0.91 <= r["coverage"] <= 0.98 for r in first)
+        and null["excludes_zero"] <= 0.08
+    )
     verdict = (
         f"The first row has a bias of {null['bias']:+.3f} and {real['bias']:+.3f}, coverage of {100 * null['coverage']:.1f} % and {100 * real['coverage']:.1f} % and "
         f"{100 * null['excludes_zero']:.1f} % false positives: the targets are {'met' if met else 'not all met'} by the plain estimate."

@@ -152,7 +152,9 @@ def test_declared_decimal_comma_and_unit():
     ],
 )  # fmt: skip
 def test_yes_and_no(text, value, repaired):
-    assert cells.yesno_reader({})(text) == cells.Reading(value=value, repairs=("yes_no_words",) if repaired else ())
+    assert cells.yesno_reader({})(text) == cells.Reading(
+        value=value, repairs=("yes_no_words",) if repaired else ()
+    )
     strict = cells.yesno_reader({"yes_no_words": False})(text)
     assert (strict.code == "bad_yes_no") is repaired
 

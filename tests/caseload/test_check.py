@@ -29,7 +29,9 @@ def tables(seed: int = 5) -> dict[str, pd.DataFrame]:
             rated = START + timedelta(days=7 * week + 6)
             checkins.append((person, rated, rng.integers(0, 9), rng.integers(0, 9), rng.integers(10, 17) / 2))
     return {
-        "sessions": pd.DataFrame(sessions, columns=["person", "date", "exercise", "sets", "reps", "load_kg", "effort"]),
+        "sessions": pd.DataFrame(
+            sessions, columns=["person", "date", "exercise", "sets", "reps", "load_kg", "effort"]
+        ),
         "checkins": pd.DataFrame(checkins, columns=["person", "date", "pain", "stress", "sleep_hours"]),
         "people": pd.DataFrame({"person": ["k1", "k2", "m3", "m4"], "sex": "f"}),
         "events": pd.DataFrame(columns=["person", "date", "kind"]),
@@ -40,7 +42,9 @@ def tables(seed: int = 5) -> dict[str, pd.DataFrame]:
 def found(folder) -> Callable[..., pd.DataFrame]:
     def run(study: str = "", **changed: pd.DataFrame) -> pd.DataFrame:
         parts = {**tables(), **changed}
-        return check(read(folder(study, **{name: frame.to_csv(index=False) for name, frame in parts.items()})))
+        return check(
+            read(folder(study, **{name: frame.to_csv(index=False) for name, frame in parts.items()}))
+        )
 
     return run
 
@@ -120,7 +124,11 @@ def test_sessions_after_the_last_checkin(found):
 
 
 def test_sessions_in_a_break(found):
-    kinds = [("k1", "2024-02-01", "break"), ("k1", "2024-02-12", "load_resumed"), ("m3", "2024-02-01", "break")]
+    kinds = [
+        ("k1", "2024-02-01", "break"),
+        ("k1", "2024-02-12", "load_resumed"),
+        ("m3", "2024-02-01", "break"),
+    ]
     row = one(found(events=pd.DataFrame(kinds, columns=["person", "date", "kind"])))
     assert row["code"] == "session_in_break"
     assert row["count"] == 4

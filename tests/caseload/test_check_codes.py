@@ -22,7 +22,9 @@ def test_codes_far_above_the_others_and_among_words_or_codes_are_named(folder):
     ]  # fmt: skip
     declared = finding.mend.split("write ")[1].split(" under ")[0]
     assert (
-        missing_codes(read(folder(f"[tables.people]\n{declared}", checkins=CHECKINS, people=PEOPLE + "\n".join(rows))))
+        missing_codes(
+            read(folder(f"[tables.people]\n{declared}", checkins=CHECKINS, people=PEOPLE + "\n".join(rows)))
+        )
         == []
     )
 

@@ -72,7 +72,10 @@ def test_alike_loads_unsteady_loads_and_a_light_week_of_one_are_not_accused(case
     assert exchanged_people(caseload(exchange(noisy, 56, 21))) == []
     light = frame["person"].eq("b") & (frame["date"] == date(2024, 2, 26))
     assert (
-        exchanged_people(caseload(frame.assign(load_kg=frame["load_kg"].where(~light, frame["load_kg"] / 1.5)))) == []
+        exchanged_people(
+            caseload(frame.assign(load_kg=frame["load_kg"].where(~light, frame["load_kg"] / 1.5)))
+        )
+        == []
     )
     heavy = light | (frame["person"].eq("a") & (frame["date"] == date(2024, 3, 25)))
     loads = frame["load_kg"].where(~heavy, frame["load_kg"] * frame["person"].map({"a": 1.5, "b": 1 / 1.5}))
@@ -90,7 +93,10 @@ def test_two_exchanged_dates_of_one_person(caseload):
     assert finding.where.startswith(f"a, {early} and {late} (row ")
     assert finding.count == 6
     light = frame["date"].isin([early, late]) & frame["person"].eq("a")
-    assert exchanged_days(caseload(frame.assign(load_kg=frame["load_kg"].where(~light, frame["load_kg"] * 0.8)))) == []
+    assert (
+        exchanged_days(caseload(frame.assign(load_kg=frame["load_kg"].where(~light, frame["load_kg"] * 0.8))))
+        == []
+    )
 
 
 def test_one_load_of_each_is_too_little_to_tell(caseload):

@@ -57,7 +57,9 @@ def clocked(*more: str) -> str:
 
 def test_the_same_check_in_minutes_later_and_a_corrected_one(folder):
     assert sent_twice(read(folder(checkins=clocked()))) == []
-    caseload = read(folder(checkins=clocked(f"a1,{DAYS[5]},19:17,1,1,7.5\n", f"a1,{DAYS[8]},19:21,9,3,7.8\n")))
+    caseload = read(
+        folder(checkins=clocked(f"a1,{DAYS[5]},19:17,1,1,7.5\n", f"a1,{DAYS[8]},19:21,9,3,7.8\n"))
+    )
     (twice,) = sent_twice(caseload)
     (corrected,) = second_ratings(caseload)
     assert (twice.count, twice.where) == (1, f"a1, row 32 ({DAYS[5]})")
@@ -78,7 +80,9 @@ def test_the_same_check_in_on_the_next_day_of_people_who_rate_weekly(folder):
     assert sent_twice(read(folder(checkins=head + "".join(rows) + other))) == []
     daily = pd.date_range("2024-01-07", periods=12).strftime("%Y-%m-%d").tolist()
     assert (
-        sent_twice(read(folder(checkins=head + "".join(f"a1,{day},{i // 3},2,7.5\n" for i, day in enumerate(daily)))))
+        sent_twice(
+            read(folder(checkins=head + "".join(f"a1,{day},{i // 3},2,7.5\n" for i, day in enumerate(daily))))
+        )
         == []
     )
 

@@ -78,14 +78,18 @@ def test_repairs_are_counted_per_table():
     caseload = read(MESSY / "first_export")
     made = check_parts.row_counts(caseload).set_index("table")["repairs"]
     repairs = caseload.remarks[caseload.remarks["code"].str.startswith("repair_")]
-    assert made.to_dict() == repairs.groupby("table")["count"].sum().to_dict() == {"checkins": 8, "sessions": 7}
+    assert (
+        made.to_dict() == repairs.groupby("table")["count"].sum().to_dict() == {"checkins": 8, "sessions": 7}
+    )
 
 
 def test_a_contradiction_is_told_once():
     caseload = read(MESSY / "second_export")
     told = [m.what for m in check_parts.matters(caseload, check(caseload))]
     assert sum("reps in reserve" in what for what in told) == 1
-    told = [m.what for m in check_parts.matters(caseload, check(caseload).query("code != 'effort_contradiction'"))]
+    told = [
+        m.what for m in check_parts.matters(caseload, check(caseload).query("code != 'effort_contradiction'"))
+    ]
     assert sum("reps in reserve" in what for what in told) == 1
 
 
@@ -103,7 +107,9 @@ def test_nothing_from_the_data_is_markup_and_nothing_is_fetched(folder):
         f'"<script>a</script>",2024-01-14,"<i>9</i>",1\n"{evil.replace(chr(34), chr(34) * 2)}",2024-01-14,4,1\n',
     )
     study = root / "study.toml"
-    study.write_text(study.read_text("utf-8").replace("Elbow pain", "</title><script>alert(1)</script>"), "utf-8")
+    study.write_text(
+        study.read_text("utf-8").replace("Elbow pain", "</title><script>alert(1)</script>"), "utf-8"
+    )
     page, tags, text = page_of(root)
     assert not {"script", "img", "i", "b", "iframe", "link"} & set(tags.names)
     assert not [value for name, value in tags.attributes if name in ("src", "srcset", "action", "xlink:href")]
@@ -141,7 +147,9 @@ def test_the_map_has_a_mark_for_every_step_and_rating():
 
 
 def test_a_large_caseload_is_cut_and_says_so(folder):
-    many = [(f"p{i:03d}", "2024-01-07") for i in range(305)] + [("p000", f"{y}-01-07") for y in range(2025, 2035)]
+    many = [(f"p{i:03d}", "2024-01-07") for i in range(305)] + [
+        ("p000", f"{y}-01-07") for y in range(2025, 2035)
+    ]
     text = "person,date,pain\n" + "".join(f"{code},{day},3\n" for code, day in many)
     panel = build_panel(read(folder(checkins=text)))
     svg, left_out = check_map.coverage_map(panel)
@@ -173,7 +181,9 @@ def test_the_other_reading_is_named(folder):
         "sessions": "person,date,sets\na1,2024-01-01,3\n",
     }
     unknown = check_parts.states_sentence(build_panel(read(folder(**tables))))
-    rest = check_parts.states_sentence(build_panel(read(folder('[load]\nno_sessions_means = "rest"', **tables))))
+    rest = check_parts.states_sentence(
+        build_panel(read(folder('[load]\nno_sessions_means = "rest"', **tables)))
+    )
     assert "1 trained, 0 rest, 2 unknown" in unknown
     assert 'With no_sessions_means = "rest" 2 steps' in unknown
     assert "1 trained, 2 rest, 0 unknown" in rest

@@ -8,7 +8,9 @@ from hypothesis import strategies as st
 from lagwise.caseload.coarsen import coarse_people, smallest_cell
 
 TELL = st.sampled_from(["a", "b", "c", "d", None])
-ROWS = st.lists(st.tuples(TELL, TELL, st.sampled_from([1.0, 5.0, 20.0, 300.0, None])), min_size=1, max_size=40)
+ROWS = st.lists(
+    st.tuples(TELL, TELL, st.sampled_from([1.0, 5.0, 20.0, 300.0, None])), min_size=1, max_size=40
+)
 
 
 def frame(rows) -> pd.DataFrame:
@@ -46,7 +48,9 @@ def test_rare_words_are_merged_and_lone_people_emptied():
     assert people["sex"].isna().all() or set(people["sex"]) == {"other"}
 
 
-@pytest.mark.parametrize(("value", "band"), [(0, 1.5), (2.9, 1.5), (3, 7.5), (119, 78.0), (120, 120.0), (1200, 120.0)])
+@pytest.mark.parametrize(
+    ("value", "band"), [(0, 1.5), (2.9, 1.5), (3, 7.5), (119, 78.0), (120, 120.0), (1200, 120.0)]
+)
 def test_bands(value, band):
     people, _ = coarse_people(frame([("n", "f", float(value))] * 5), 5)
     assert people["months_with_pain"].unique().tolist() == [band]

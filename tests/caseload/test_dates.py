@@ -101,7 +101,9 @@ def test_a_weekday_before_the_date_hides_no_question():
         reader("Sunday, 03/04/2024")
 
 
-@pytest.mark.parametrize("text", ["2024-13-01", "2024-02-30", "yesterday", "14.03.24", "13/25/2024", "1", "0000-00-00"])
+@pytest.mark.parametrize(
+    "text", ["2024-13-01", "2024-02-30", "yesterday", "14.03.24", "13/25/2024", "1", "0000-00-00"]
+)
 def test_no_dates(text):
     assert one(text).code == "bad_date"
 
@@ -127,7 +129,9 @@ def test_a_declared_clock_is_kept():
     assert one("14.03.2024 07:30", date_format="%d.%m.%Y %H:%M").extra == "07:30"
 
 
-@pytest.mark.parametrize("text", ["14. März 2024", "14. Mrz. 2024", "Donnerstag, 14. März 2024", "14 Mär 2024"])
+@pytest.mark.parametrize(
+    "text", ["14. März 2024", "14. Mrz. 2024", "Donnerstag, 14. März 2024", "14 Mär 2024"]
+)
 def test_german_months(text):
     assert one(text).value == DAY
     assert one("28. Oktober 2024").value == date(2024, 10, 28)

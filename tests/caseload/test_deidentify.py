@@ -24,7 +24,9 @@ def caseload(folder):
     people = [f"anna{i}" for i in range(12)]
     days = pd.date_range("2024-01-01", periods=5, freq="7D").strftime("%Y-%m-%d")
     checkins = [
-        (p, d, rng.integers(0, 10), "yes" if rng.random() < 0.2 else "no", f"note of {p}") for p in people for d in days
+        (p, d, rng.integers(0, 10), "yes" if rng.random() < 0.2 else "no", f"note of {p}")
+        for p in people
+        for d in days
     ]
     sessions = [(p, d, "press", 3, 8, 40 + i) for i, p in enumerate(people) for d in days]
     sessions.append(("anna3", "2024-01-03", "handstand on rings", 3, 8, 1))
@@ -187,7 +189,9 @@ def test_a_failed_write_leaves_nothing(caseload, tmp_path):
     assert sorted(tmp_path.iterdir()) == before
 
 
-def test_without_mapping_nothing_but_the_folder_is_written_and_the_caseload_is_not_changed(caseload, tmp_path):
+def test_without_mapping_nothing_but_the_folder_is_written_and_the_caseload_is_not_changed(
+    caseload, tmp_path
+):
     before, files = (
         {t: getattr(caseload, t).copy() for t in ("sessions", "checkins", "people", "events")},
         set(tmp_path.iterdir()),
@@ -199,7 +203,9 @@ def test_without_mapping_nothing_but_the_folder_is_written_and_the_caseload_is_n
 
 
 def test_weeks_are_deidentified_too(folder, tmp_path):
-    root = folder(weeks="person,week,load,pain,trained\nzora,2024-01-03,3,1,trained\nzora,2024-01-10,,2,rest\n")
+    root = folder(
+        weeks="person,week,load,pain,trained\nzora,2024-01-03,3,1,trained\nzora,2024-01-10,,2,rest\n"
+    )
     deidentify(read(root), tmp_path / "out")
     copy = read(tmp_path / "out")
     assert copy.weeks["week"].diff().dt.days.tolist()[1] == 7
@@ -236,7 +242,9 @@ def test_the_copy_of_a_messy_export_gives_the_same_panel(tmp_path, name):
     one, other = build_panel(original).frame, build_panel(copy).frame
     one = one.assign(person=one["person"].map(codes).astype("str"))
     dates = list(one.select_dtypes("datetime").columns)
-    sides = [f.drop(columns=dates).sort_values(["person", "step"]).reset_index(drop=True) for f in (one, other)]
+    sides = [
+        f.drop(columns=dates).sort_values(["person", "step"]).reset_index(drop=True) for f in (one, other)
+    ]
     pd.testing.assert_frame_equal(*sides, check_dtype=False)
     assert copy.quarantine.empty
 

@@ -38,7 +38,8 @@ def test_the_examples_on_the_page_are_legal_plans():
 
 def test_every_quarantine_reason_in_the_code_is_on_the_page():
     source = "".join(
-        p.read_text(encoding="utf-8") for p in (Path(__file__).parents[2] / "src/lagwise/caseload").glob("*.py")
+        p.read_text(encoding="utf-8")
+        for p in (Path(__file__).parents[2] / "src/lagwise/caseload").glob("*.py")
     )
     codes = set(re.findall(r'code="(\w+)"', source)) | {
         "too_many_cells", "duplicate_row", "person_twice", "sets_and_reps_differ", "missing_person", "missing_week",

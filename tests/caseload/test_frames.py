@@ -20,8 +20,12 @@ from lagwise.core.errors import CaseloadError
 
 PLAN = lw.Study("Elbow pain in lifters")
 DAYS = ["2024-01-07", "2024-01-14", "2024-01-21"]
-LOG = pd.DataFrame({"person": ["a1", "a1", "b2"], "date": DAYS, "pain": ["3,5", "14", "8/10"], "mood": [1, 2, 3]})
-CELL = st.one_of(st.integers(-3, 14).map(str), st.sampled_from(["", "3,5", "8/10", "x", "NA", "1e3", " 4 ", "2024"]))
+LOG = pd.DataFrame(
+    {"person": ["a1", "a1", "b2"], "date": DAYS, "pain": ["3,5", "14", "8/10"], "mood": [1, 2, 3]}
+)
+CELL = st.one_of(
+    st.integers(-3, 14).map(str), st.sampled_from(["", "3,5", "8/10", "x", "NA", "1e3", " 4 ", "2024"])
+)
 ROWS = st.lists(
     st.tuples(st.sampled_from(["a1", "b2", ""]), st.sampled_from([*DAYS, "", "14.03.2024"]), CELL), max_size=9
 )
@@ -35,7 +39,10 @@ def test_a_frame_of_text_is_read_as_its_file(tmp_path_factory, rows):
     (root / "study.toml").write_text('title = "x"')
     log.to_csv(root / "checkins.csv", index=False)
     of = {}
-    for name, make in (("file", lambda: read(root)), ("frame", lambda: lw.from_frames(checkins=log, plan=PLAN))):
+    for name, make in (
+        ("file", lambda: read(root)),
+        ("frame", lambda: lw.from_frames(checkins=log, plan=PLAN)),
+    ):
         try:
             of[name] = make()
         except CaseloadError as error:
@@ -46,7 +53,9 @@ def test_a_frame_of_text_is_read_as_its_file(tmp_path_factory, rows):
     file, frame = of["file"], of["frame"]
     assert file.checkins.assign(row=file.checkins["row"] - 2).equals(frame.checkins)
     aside = file.quarantine.assign(row=file.quarantine["row"] - 2)
-    assert aside.equals(frame.quarantine.drop(columns="label")) and frame.counts["file"].tolist() == ["frame checkins"]
+    assert aside.equals(frame.quarantine.drop(columns="label")) and frame.counts["file"].tolist() == [
+        "frame checkins"
+    ]
     assert file.counts.drop(columns="file").equals(frame.counts.drop(columns="file"))
     assert file.remarks.drop(columns="examples").equals(frame.remarks.drop(columns="examples"))
     assert frame.data_hash == lw.from_frames(checkins=log, plan=PLAN).data_hash
@@ -88,7 +97,9 @@ def test_dates_of_any_type(when):
 
 def test_a_number_among_text_is_read_by_the_plans_decimal_sign_and_long_codes_stay_apart():
     plan = study_from({"title": "x", "tables": {"checkins": {"decimal": ","}}})
-    log = LOG.assign(pain=np.array([1.234, "4,5", None], dtype=object), person=[2**60, 2**60 + 1, 2**60 + 2], stress=1)
+    log = LOG.assign(
+        pain=np.array([1.234, "4,5", None], dtype=object), person=[2**60, 2**60 + 1, 2**60 + 2], stress=1
+    )
     got = lw.from_frames(checkins=log, plan=plan).checkins
     assert got["pain"].tolist()[:2] == [1.234, 4.5] and got["person"].nunique() == 3
 
@@ -101,7 +112,11 @@ def test_frames_are_left_alone_and_say_where_a_cell_lies():
     assert got.quarantine[["table", "row", "label", "column", "value"]].to_numpy().tolist() == [
         ["checkins", 1, "y", "pain", "14"]
     ]
-    assert got.checkins["row"].tolist() == [0, 2] and got.remarks["column"].tolist() == ["mood", "pain", "pain"]
+    assert got.checkins["row"].tolist() == [0, 2] and got.remarks["column"].tolist() == [
+        "mood",
+        "pain",
+        "pain",
+    ]
     panel = lw.build_panel(lw.from_frames(checkins=log.set_index("person"), plan=PLAN))
     assert set(panel.frame["person"]) == {"a1", "b2"}
 
@@ -127,14 +142,24 @@ def test_frames_that_cannot_be_used_are_one_clear_line(given, said):
 
 def test_any_changed_cell_changes_the_hash_and_no_old_one_is_kept():
     first = lw.from_frames(checkins=LOG, plan=PLAN)
-    others = [LOG.assign(mood=[1, 2, 4]), LOG.assign(pain=["3,5", "14", "8/10 "]), LOG.assign(mood=["1", "2", "3"])]
+    others = [
+        LOG.assign(mood=[1, 2, 4]),
+        LOG.assign(pain=["3,5", "14", "8/10 "]),
+        LOG.assign(mood=["1", "2", "3"]),
+    ]
     others += [LOG.rename(columns={"mood": "m"}), LOG.iloc[::-1], LOG.assign(pain=["3,5", None, "8/10"])]
     hashes = {lw.from_frames(checkins=log, plan=PLAN).data_hash for log in (LOG, LOG.copy(), *others)}
     assert len(hashes) == 1 + len(others)
     less = replace(first, checkins=first.checkins.head(1))
     assert less.data_hash not in hashes
-    assert replace(less, checkins=first.checkins.assign(pain=1.0)).data_hash not in {less.data_hash, first.data_hash}
-    for same in (replace(first, study=PLAN.with_(usual_steps=5)), replace(first, checkins=first.checkins.copy())):
+    assert replace(less, checkins=first.checkins.assign(pain=1.0)).data_hash not in {
+        less.data_hash,
+        first.data_hash,
+    }
+    for same in (
+        replace(first, study=PLAN.with_(usual_steps=5)),
+        replace(first, checkins=first.checkins.copy()),
+    ):
         assert same.data_hash == first.data_hash
 
 

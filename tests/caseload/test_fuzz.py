@@ -82,7 +82,12 @@ def shuffled_cells(rng: random.Random) -> bytes:
 
 def workbook_parts() -> dict[str, bytes]:
     book = openpyxl.Workbook()
-    for row in (["person", "date", "pain"], ["a1", "2024-01-07", 3], ["a1", "=1+1", "=A1"], ["b2", 45300, "8/10"]):
+    for row in (
+        ["person", "date", "pain"],
+        ["a1", "2024-01-07", 3],
+        ["a1", "=1+1", "=A1"],
+        ["b2", 45300, "8/10"],
+    ):
         book.active.append(row)
     book.active.merge_cells("A2:A3")
     stream = io.BytesIO()
@@ -132,7 +137,9 @@ def workbooks(rng: random.Random) -> Iterator[tuple[str, bytes]]:
 
 def parquets(rng: random.Random) -> Iterator[tuple[str, bytes]]:
     stream = io.BytesIO()
-    pq.write_table(pa.table({"person": ["a", "b"], "date": ["2024-01-07", "2024-01-08"], "pain": [1.0, 2.0]}), stream)
+    pq.write_table(
+        pa.table({"person": ["a", "b"], "date": ["2024-01-07", "2024-01-08"], "pain": [1.0, 2.0]}), stream
+    )
     for _ in range(100):
         yield "checkins.parquet", cut_or_spoil(stream.getvalue(), rng)
 

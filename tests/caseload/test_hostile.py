@@ -95,10 +95,20 @@ def test_texts_made_to_hang(folder, content, match):
 @pytest.mark.parametrize("name", ["utf-16-le", "utf-16-be", "utf-32-le", "utf-32-be"])
 def test_texts_of_wide_characters_without_a_mark(folder, name):
     """The error names an encoding that then reads the table; declared without its order of bytes, that is found."""
-    for text in (CSV, CSV.replace("\n", ",\u0431\u043e\u043b\u044c \u0432 \u043f\u043b\u0435\u0447\u0435\n" * 3)):
+    for text in (
+        CSV,
+        CSV.replace("\n", ",\u0431\u043e\u043b\u044c \u0432 \u043f\u043b\u0435\u0447\u0435\n" * 3),
+    ):
         refused(folder(checkins=text.encode(name)), f'encoding = "{name}"')
     for declared in (name, name[:6]):
-        assert len(read(folder(f'[tables.checkins]\nencoding = "{declared}"', checkins=CSV.encode(name))).checkins) == 2
+        assert (
+            len(
+                read(
+                    folder(f'[tables.checkins]\nencoding = "{declared}"', checkins=CSV.encode(name))
+                ).checkins
+            )
+            == 2
+        )
     refused(folder(f'[tables.checkins]\nencoding = "{name[:6]}"', checkins=b"abcdefgh"))
 
 
@@ -139,7 +149,9 @@ def test_parquet_with_a_spoilt_footer_nested_or_endless_columns(folder):
 
     good = stored(pa.table({"person": ["a"], "date": ["2024-01-07"], "pain": [1.0]}))
     refused(only(folder, "checkins.parquet", good[:-8] + b"\xff\xff\xff\x7fPAR1"), "Parquet")
-    refused(only(folder, "checkins.parquet", stored(pa.table({f"c{i}": [1] for i in range(5000)}))), "columns")
+    refused(
+        only(folder, "checkins.parquet", stored(pa.table({f"c{i}": [1] for i in range(5000)}))), "columns"
+    )
     nested = pa.table({"person": ["a"], "date": [["2024-01-07"]], "pain": [{"x": 1.0}]})
     refused(only(folder, "checkins.parquet", stored(nested)), "not one value a row")
 
@@ -167,7 +179,9 @@ def test_what_is_done_to_a_file_while_others_are_read_changes_nothing(folder, tm
         ):
             root = folder(checkins=CSV, people="person,sex\na,f\n")
 
-            def read_and_change(place, study, others, path=root / changed, make=make, original=reading.read_table):
+            def read_and_change(
+                place, study, others, path=root / changed, make=make, original=reading.read_table
+            ):
                 if place.table == "checkins":
                     make(path)
                 return original(place, study, others)

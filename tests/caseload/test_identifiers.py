@@ -51,7 +51,8 @@ def test_identifying_columns_are_named_and_never_carried(folder):
     found = caseload.remarks.query("code == 'identifier_column'")
     assert found["column"].tolist() == ["Name", "x"]
     everything = "".join(
-        frame.to_csv() for frame in (caseload.checkins, caseload.remarks, caseload.quarantine, caseload.counts)
+        frame.to_csv()
+        for frame in (caseload.checkins, caseload.remarks, caseload.quarantine, caseload.counts)
     )
     assert "Zora" not in everything
     assert "q.example" not in everything
@@ -59,7 +60,9 @@ def test_identifying_columns_are_named_and_never_carried(folder):
 
 def test_codes_that_look_like_names(folder):
     named = read(folder(checkins="person,date,pain\nZora Quill,2024-01-01,3\nAna Voss,2024-01-01,4\n"))
-    assert named.remarks[["code", "column", "count"]].to_numpy().tolist() == [["identifier_column", "person", 2]]
+    assert named.remarks[["code", "column", "count"]].to_numpy().tolist() == [
+        ["identifier_column", "person", 2]
+    ]
     coded = read(folder(checkins="person,date,pain\nP 01,2024-01-01,3\nelbow07,2024-01-01,4\n"))
     assert coded.remarks.empty
 
@@ -76,7 +79,12 @@ def test_codes_that_look_like_names(folder):
 )
 def test_a_few_telling_codes_are_enough(codes, count):
     (remark,) = codes_that_identify("checkins", pd.Series(codes, dtype="str"))
-    assert (remark.code, remark.column, remark.count, remark.examples) == ("identifier_column", "person", count, "")
+    assert (remark.code, remark.column, remark.count, remark.examples) == (
+        "identifier_column",
+        "person",
+        count,
+        "",
+    )
 
 
 @pytest.mark.parametrize(

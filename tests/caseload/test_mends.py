@@ -171,7 +171,10 @@ def write_study(root, plan: dict[str, dict[str, object]]) -> None:
     for section, keys in plan.items():
         lines += [
             f"[{section}]",
-            *(f"{toml_key(k)} = {toml_value(v) if not isinstance(v, dict) else inline(v)}" for k, v in keys.items()),
+            *(
+                f"{toml_key(k)} = {toml_value(v) if not isinstance(v, dict) else inline(v)}"
+                for k, v in keys.items()
+            ),
         ]
     (root / "study.toml").write_text("\n".join(lines) + "\n", encoding="utf-8")
 
@@ -233,7 +236,10 @@ def test_ordinary_sets_are_no_copies_and_a_pasted_export_is(folder):
 def test_rows_that_differ_in_a_column_not_used_are_no_copies(folder):
     rows = "".join(f"a,2024-01-01,press,2,40,{10 + i}:00\n" for i in range(3))
     caseload = read(
-        folder(checkins="person,date\na,2024-01-01\n", sessions=f"person,date,exercise,sets,load_kg,stamp\n{rows}")
+        folder(
+            checkins="person,date\na,2024-01-01\n",
+            sessions=f"person,date,exercise,sets,load_kg,stamp\n{rows}",
+        )
     )
     assert "repeated_sessions" not in set(caseload.remarks["code"])
 
@@ -247,14 +253,21 @@ def test_a_mend_says_what_it_would_add(folder):
     root = folder(checkins=named([("person", "code"), ("date", "date"), ("NRS worst (0-10)", "nrs")]))
     (mend,) = read(root).remarks["mend"]
     assert (
-        f"rows that would then have it: {PEOPLE * WEEKS}, of people: {PEOPLE}, of their weeks: {PEOPLE * WEEKS}" in mend
+        f"rows that would then have it: {PEOPLE * WEEKS}, of people: {PEOPLE}, of their weeks: {PEOPLE * WEEKS}"
+        in mend
     )
 
 
 def test_the_code_is_the_column_that_other_tables_share(folder):
     root = folder(
         checkins=named(
-            [("Row ID", "nrs"), ("Member", "number"), ("Client code", "code"), ("date", "date"), ("pain", "nrs")]
+            [
+                ("Row ID", "nrs"),
+                ("Member", "number"),
+                ("Client code", "code"),
+                ("date", "date"),
+                ("pain", "nrs"),
+            ]
         ),
         sessions=LOG,
     )

@@ -45,7 +45,9 @@ def test_a_cell_beyond_a_declared_scale_is_set_aside_and_many_are_a_question(fol
 
 
 def test_weeks_hold_them_too_and_a_form_with_a_column_per_day(folder):
-    got = read(folder(OWN, weeks="person,week,load,pain,fatigue\na1,2024-01-01,30,70,2\na1,2024-01-08,20,,5\n"))
+    got = read(
+        folder(OWN, weeks="person,week,load,pain,fatigue\na1,2024-01-01,30,70,2\na1,2024-01-08,20,,5\n")
+    )
     assert got.weeks["fatigue"].tolist() == [2, 5] and got.weeks["pain"][0] == 70
     (folder(OWN) / "weeks.csv").unlink()
     wide = "[ratings.fatigue]\nlow = 1\nhigh = 5\n[tables.checkins.wide.fatigue]\nMon = 0\nTue = 1\n"
@@ -61,7 +63,9 @@ def test_both_answers_to_a_question_about_the_scale_are_read(folder):
     own = read(folder("[ratings.pain]\nlow = 0\nhigh = 100", checkins=CHECKINS))
     points = read(folder('[tables.checkins.units]\npain = "0-100"', checkins=CHECKINS))
     assert own.checkins["pain"].tolist() == pytest.approx((10 * points.checkins["pain"]).tolist())
-    with pytest.raises(StudyError, match=r"tables.checkins.units.pain = '0-100' is not allowed; \[ratings.pain\] decl"):
+    with pytest.raises(
+        StudyError, match=r"tables.checkins.units.pain = '0-100' is not allowed; \[ratings.pain\] decl"
+    ):
         read(folder('[ratings.pain]\nhigh = 100\n[tables.checkins.units]\npain = "0-100"', checkins=CHECKINS))
 
 
@@ -107,7 +111,14 @@ def test_a_copy_keeps_scales_and_rounds_by_them(folder, tmp_path):
     risk = deidentify(whole, tmp_path / "copy", seed=1, rounded_ratings=True)
     copy = read(tmp_path / "copy")
     assert dict(copy.study.ratings) == dict(whole.study.ratings)
-    assert set(copy.checkins["fatigue"]) == {1, 3, 5} and set(copy.checkins["pain"]) == {0, 20, 40, 60, 80, 100}
+    assert set(copy.checkins["fatigue"]) == {1, 3, 5} and set(copy.checkins["pain"]) == {
+        0,
+        20,
+        40,
+        60,
+        80,
+        100,
+    }
     assert copy.quarantine.empty and "ignored_column" not in set(copy.remarks["code"])
     assert "singled out by 1 / 2 of: check-ins: every rating, without the date" in set(risk["what"])
 
@@ -116,12 +127,18 @@ WIDE = st.tuples(st.integers(-50, 50), st.integers(1, 100)).map(lambda ends: (en
 
 
 @settings(max_examples=12, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
-@given(ends=WIDE, shares=st.lists(st.integers(0, 100), min_size=1, max_size=8), label=st.text("abc é", max_size=5))
+@given(
+    ends=WIDE,
+    shares=st.lists(st.integers(0, 100), min_size=1, max_size=8),
+    label=st.text("abc é", max_size=5),
+)
 def test_any_scale_and_its_ratings_come_back(folder, ends, shares, label):
     low, high = ends
     values = [round(low + share / 100 * (high - low), 2) for share in shares]
     rows = "".join(f"a1,2024-01-{day:02d},{value}\n" for day, value in enumerate(values, start=1))
     named = f'label = "{label}"\n' if label.strip() else ""
-    got = read(folder(f"[ratings.mood]\nlow = {low}\nhigh = {high}\n{named}", checkins=f"person,date,mood\n{rows}"))
+    got = read(
+        folder(f"[ratings.mood]\nlow = {low}\nhigh = {high}\n{named}", checkins=f"person,date,mood\n{rows}")
+    )
     assert got.checkins["mood"].tolist() == values and got.quarantine.empty
     assert study_from(tomllib.loads(study_text(got.study))).plan() == got.study.plan()

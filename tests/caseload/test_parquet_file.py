@@ -134,7 +134,12 @@ def test_a_clock_switched_off_sets_the_row_aside(folder):
 
 def test_a_time_column_outranks_the_clock_beside_the_date(folder):
     root = folder(**{"x.md": ""})
-    put(root, pa.table({"person": ["a"], "date": pd.to_datetime(["2024-01-07 07:30"]), "time": ["08:00"], "pain": [1]}))
+    put(
+        root,
+        pa.table(
+            {"person": ["a"], "date": pd.to_datetime(["2024-01-07 07:30"]), "time": ["08:00"], "pain": [1]}
+        ),
+    )
     assert read(root).checkins["time"].tolist() == ["08:00"]
 
 

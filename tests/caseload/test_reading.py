@@ -36,7 +36,15 @@ def test_tables_have_the_contract_columns_types_and_row(folder):
     assert caseload.sessions.empty
     assert caseload.checkins["stress"].isna().all()
     assert list(caseload.quarantine.columns) == list(COLUMNS)
-    assert list(caseload.remarks.columns) == ["code", "table", "column", "count", "examples", "meaning", "mend"]
+    assert list(caseload.remarks.columns) == [
+        "code",
+        "table",
+        "column",
+        "count",
+        "examples",
+        "meaning",
+        "mend",
+    ]
     assert caseload.summary().to_numpy().tolist() == [["checkins", "checkins.csv", 3, 3, 0, 9, 9, 0]]
 
 
@@ -166,7 +174,9 @@ def test_two_different_ratings_of_one_day_are_kept(folder):
 
 
 def test_identical_session_rows_are_kept_with_a_remark(folder):
-    caseload = read(folder(checkins="person,date\na,2024-01-01\n", sessions=SESSIONS + "a,2024-01-01,row,3,,,,,\n" * 3))
+    caseload = read(
+        folder(checkins="person,date\na,2024-01-01\n", sessions=SESSIONS + "a,2024-01-01,row,3,,,,,\n" * 3)
+    )
     assert len(caseload.sessions) == 3
     remark = caseload.remarks.set_index("code").loc["repeated_sessions"]
     assert (remark["count"], remark["examples"]) == (2, "row 3, 4")
@@ -185,7 +195,11 @@ def test_effort_from_reps_in_reserve_and_contradictions(folder):
 def test_pounds_are_turned_into_kilograms(folder):
     study = '[tables.sessions.units]\nload_kg = "lb"\nminutes = "h"'
     caseload = read(
-        folder(study, checkins="person,date\na,2024-01-01\n", sessions=SESSIONS + "a,2024-01-01,row,3,8,100,,,1.5\n")
+        folder(
+            study,
+            checkins="person,date\na,2024-01-01\n",
+            sessions=SESSIONS + "a,2024-01-01,row,3,8,100,,,1.5\n",
+        )
     )
     assert caseload.sessions["load_kg"].tolist() == pytest.approx([45.359237])
     assert caseload.sessions["minutes"].tolist() == [90.0]
@@ -204,7 +218,9 @@ def test_sets_by_reps_fills_empty_repetitions(folder):
 
 def test_declared_scores_are_read_in_their_range(folder):
     study = '[scores.fear]\nlow = 0\nhigh = 66\n[tables.people.columns]\nfear = "Total"'
-    caseload = read(folder(study, checkins="person,date\na,2024-01-01\n", people="person,Total\na,30\nb,67\n"))
+    caseload = read(
+        folder(study, checkins="person,date\na,2024-01-01\n", people="person,Total\na,30\nb,67\n")
+    )
     assert caseload.people["fear"].tolist() == [30.0]
     assert list(caseload.people.columns)[-2:] == ["fear", "row"]
     assert codes(caseload, "people") == [[3, "fear", "out_of_range"]]
@@ -223,7 +239,12 @@ def test_missing_required_and_declared_columns_suggest_the_nearest(folder):
         read(folder(checkins="persona,date,pain\na,2024-01-01,3\n"))
     assert 'person = "persona"' in str(caught.value)
     with pytest.raises(CaseloadError, match="Did you mean 'NRS worst'"):
-        read(folder('[tables.checkins.columns]\npain = "NRS wrst"', checkins="person,date,NRS worst\na,2024-01-01,3\n"))
+        read(
+            folder(
+                '[tables.checkins.columns]\npain = "NRS wrst"',
+                checkins="person,date,NRS worst\na,2024-01-01,3\n",
+            )
+        )
 
 
 def test_headers_in_other_case_are_a_repair(folder):
@@ -238,7 +259,9 @@ def test_headers_in_other_case_are_a_repair(folder):
 
 
 def test_ignored_columns_are_one_remark_each(folder):
-    caseload = read(folder(checkins="person,date,pain,mood,weather\na,2024-01-01,3,good,wet\nb,2024-01-01,3,bad,dry\n"))
+    caseload = read(
+        folder(checkins="person,date,pain,mood,weather\na,2024-01-01,3,good,wet\nb,2024-01-01,3,bad,dry\n")
+    )
     assert caseload.remarks[["code", "column", "count"]].to_numpy().tolist() == [
         ["ignored_column", "mood", 1],
         ["ignored_column", "weather", 1],
@@ -264,7 +287,10 @@ def test_no_usable_rows(folder):
 def test_empty_optional_tables_are_fine(folder):
     caseload = read(
         folder(
-            checkins="person,date\na,2024-01-01\n", sessions=SESSIONS, people="person\n", events="person,date,kind\n"
+            checkins="person,date\na,2024-01-01\n",
+            sessions=SESSIONS,
+            people="person\n",
+            events="person,date,kind\n",
         )
     )
     assert caseload.counts.set_index("table")["read"].to_dict() == {
@@ -306,7 +332,13 @@ def test_missing_values_stay_missing(folder):
 
 CLOCKED = "person,date,pain{more}\n" + "".join(
     f"a1,{when},3{{cell}}\n"
-    for when in ("2024-01-07 18:05", "2024-01-14T07:30:00Z", "2024-01-21 6:30 pm", "2024-01-28 00:00:00", "2024-02-04")
+    for when in (
+        "2024-01-07 18:05",
+        "2024-01-14T07:30:00Z",
+        "2024-01-21 6:30 pm",
+        "2024-01-28 00:00:00",
+        "2024-02-04",
+    )
 )
 
 
@@ -329,7 +361,11 @@ def test_sheets_that_no_table_uses_are_named(folder, write_workbook):
     rows = [["person", "date", "pain"], ["a1", "2024-01-07", 3]]
     write_workbook(root / "caseload.xlsx", {"checkins": rows, "April": rows, "Plan": [["x"]]})
     (remark,) = read(root).remarks.to_dict("records")
-    assert (remark["code"], remark["count"], remark["examples"]) == ("unused_sheet", 2, "caseload.xlsx: April, Plan")
+    assert (remark["code"], remark["count"], remark["examples"]) == (
+        "unused_sheet",
+        2,
+        "caseload.xlsx: April, Plan",
+    )
 
 
 def test_marks_for_not_recorded_are_declared_for_every_column_or_for_some(folder):
@@ -340,12 +376,17 @@ def test_marks_for_not_recorded_are_declared_for_every_column_or_for_some(folder
     some = read(folder('[tables.checkins]\nmissing = { pain = ["999"], worry = ["9", "99"] }', checkins=rows))
     assert some.checkins["pain"].dropna().tolist() == [3.0, 9.0]
     assert some.checkins["worry"].dropna().tolist() == [4.0]
-    assert some.remarks.set_index("column").loc["worry", ["code", "count"]].tolist() == ["declared_missing", 2]
+    assert some.remarks.set_index("column").loc["worry", ["code", "count"]].tolist() == [
+        "declared_missing",
+        2,
+    ]
     assert len(read(folder(checkins=rows)).quarantine) == 2
 
 
 def test_marks_for_not_recorded_in_a_typed_file(folder):
-    frame = pd.DataFrame({"person": ["a1"] * 3, "date": pd.date_range("2024-01-07", periods=3), "pain": [-99.0, 3, 4]})
+    frame = pd.DataFrame(
+        {"person": ["a1"] * 3, "date": pd.date_range("2024-01-07", periods=3), "pain": [-99.0, 3, 4]}
+    )
     root = folder('[tables.checkins]\nmissing = ["-99"]', **{"checkins.parquet": b""})
     frame.to_parquet(root / "checkins.parquet")
     caseload = read(root)
@@ -363,7 +404,11 @@ def test_marks_that_are_no_marks_are_refused(folder, given):
 
 def test_headers_that_are_there_twice(folder):
     with pytest.raises(CaseloadError, match="columns 3 and 4 are both named 'Mon'"):
-        read(folder("[tables.checkins.wide.pain]\nMon = 0", checkins="person,date,Mon,Mon\na1,2024-01-07,3,4\n"))
+        read(
+            folder(
+                "[tables.checkins.wide.pain]\nMon = 0", checkins="person,date,Mon,Mon\na1,2024-01-07,3,4\n"
+            )
+        )
     caseload = read(folder(checkins="person,date,note,pain,note\na1,2024-01-07,x,3,y\n"))
     assert caseload.remarks["column"].tolist() == ["note", "note (column 5)"]
 
@@ -377,14 +422,20 @@ def test_a_header_in_the_middle_and_sums_at_the_foot_are_no_records(folder):
 
 def test_repetitions_listed_by_set_give_the_sets_beside_them(folder):
     rows = "a1,2024-01-07,,8/8/9\na1,2024-01-08,3,8/8/9\na1,2024-01-09,2,8/8/9\n"
-    caseload = read(folder(checkins="person,date,pain\na1,2024-01-07,3\n", sessions=f"person,date,sets,reps\n{rows}"))
+    caseload = read(
+        folder(checkins="person,date,pain\na1,2024-01-07,3\n", sessions=f"person,date,sets,reps\n{rows}")
+    )
     assert caseload.sessions["sets"].tolist() == [3.0, 3.0, 2.0]
     assert caseload.sessions["reps"].isna().tolist() == [False, False, True]
-    assert caseload.quarantine[["row", "column", "code"]].to_numpy().tolist() == [[4, "reps", "sets_and_reps_differ"]]
+    assert caseload.quarantine[["row", "column", "code"]].to_numpy().tolist() == [
+        [4, "reps", "sets_and_reps_differ"]
+    ]
 
 
 def test_an_ignored_column_that_may_be_a_missing_one_is_asked_about(folder):
-    caseload = read(folder(checkins="person,date,Pain (0-10),stress,stress level,mood\na1,2024-01-07,3,4,4,5\n"))
+    caseload = read(
+        folder(checkins="person,date,Pain (0-10),stress,stress level,mood\na1,2024-01-07,3,4,4,5\n")
+    )
     mends = caseload.remarks.set_index("column")["mend"]
     assert mends["Pain (0-10)"] == (
         'If this is pain, write pain = "Pain (0-10)" under [tables.checkins.columns]; rows that would then have it: 1, '

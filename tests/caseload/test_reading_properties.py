@@ -13,9 +13,12 @@ from lagwise.core.errors import CaseloadError, LagwiseError
 ROOM = settings(max_examples=30, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 
 PERSON = st.sampled_from(["a1", "A2", " b3 ", "", "ü7"])
-DATE = st.sampled_from(["2024-01-01", "2024-02-29", "2023-02-29", "", "14.03.2024", "45365", "2024-01-01 08:00"])
+DATE = st.sampled_from(
+    ["2024-01-01", "2024-02-29", "2023-02-29", "", "14.03.2024", "45365", "2024-01-01 08:00"]
+)
 NUMBER = st.one_of(
-    st.integers(-3, 14).map(str), st.sampled_from(["", "3,5", "8/10", "RPE 7", "x", "NA", "=1+1", "1e3", " 4 "])
+    st.integers(-3, 14).map(str),
+    st.sampled_from(["", "3,5", "8/10", "RPE 7", "x", "NA", "=1+1", "1e3", " 4 "]),
 )
 YES = st.sampled_from(["yes", "no", "", "ja", "?", "perhaps", "1"])
 CHECKIN = st.tuples(PERSON, DATE, NUMBER, NUMBER, YES)
@@ -77,7 +80,10 @@ def test_every_row_is_used_or_quarantined_and_reading_twice_is_equal(tables):
             if table == "checkins"
             else ("z9", "2024-01-04", "press", "3", "50", "7")
         )
-        filled = {row: sum(bool(cell.strip()) for cell in cells) for row, cells in enumerate([first, *rows], start=2)}
+        filled = {
+            row: sum(bool(cell.strip()) for cell in cells)
+            for row, cells in enumerate([first, *rows], start=2)
+        }
         assert counts["cells_read"] == sum(filled[row] for row in used)
         assert counts["cells_quarantined"] == (~listed["whole_row"]).sum()
         assert counts["cells_read"] == counts["cells_used"] + counts["cells_quarantined"]
@@ -114,7 +120,10 @@ def test_any_text_raises_nothing_but_our_own_errors(table, plan):
                 caseload = read(root)
             except LagwiseError:
                 continue
-            assert caseload.counts["read"].sum() == len(caseload.checkins) + caseload.quarantine["whole_row"].sum()
+            assert (
+                caseload.counts["read"].sum()
+                == len(caseload.checkins) + caseload.quarantine["whole_row"].sum()
+            )
         (root / "study.toml").write_text(f'title = "x"\n{plan}', encoding="utf-8", errors="replace")
         try:
             read(root)

@@ -33,7 +33,10 @@ def of(caseload, n: int):
     """The first n people of a caseload."""
     who = sorted(set(caseload.checkins["person"]))[:n]
     return replace(
-        caseload, **{t: f[f["person"].isin(who)].reset_index(drop=True) for t in TABLES for f in [getattr(caseload, t)]}
+        caseload,
+        **{
+            t: f[f["person"].isin(who)].reset_index(drop=True) for t in TABLES for f in [getattr(caseload, t)]
+        },
     )
 
 
@@ -78,7 +81,11 @@ def values(frames) -> dict[str, str]:
 
 def test_unique_courses_are_counted():
     risk = values(
-        tables(checkins=checkins({"a": [1, 2, 3, 4, 5], "b": [1, 2, 3, 4, 5], "c": [1, 2, 3, 4, 6], "d": [0] * 5}))
+        tables(
+            checkins=checkins(
+                {"a": [1, 2, 3, 4, 5], "b": [1, 2, 3, 4, 5], "c": [1, 2, 3, 4, 6], "d": [0] * 5}
+            )
+        )
     )
     assert risk["people"] == "4"
     assert risk["people with a pain course of their own"] == "2"
@@ -143,7 +150,10 @@ def test_each_measure_is_counted_on_the_tables_it_makes(clinic):
     told = made(frames)
     at = [t.kind.name for t in told.headlines()]
     by = {m.option: dict(zip(at, m.shares, strict=True)) for m in told.lowered}
-    made_of = {"--coarser-loads": coarser_loads(frames), "--rounded-ratings": rounded_ratings(frames, clinic.study)}
+    made_of = {
+        "--coarser-loads": coarser_loads(frames),
+        "--rounded-ratings": rounded_ratings(frames, clinic.study),
+    }
     for option, less in made_of.items():
         for name in ("dated_weights", "ratings"):
             (share,) = known(KIND[name], less, clinic.study, moved=True, counts=(KIND[name].headline,))
@@ -173,7 +183,13 @@ def test_page_says_it_first_and_escapes():
 
 
 def test_nearly_all_is_not_said_as_all():
-    assert [percent(Share(1, m, m, 0, 9)) for m in (0, 0.001, 0.4, 0.999, 1)] == ["0", "<1", "40", ">99", "100"]
+    assert [percent(Share(1, m, m, 0, 9)) for m in (0, 0.001, 0.4, 0.999, 1)] == [
+        "0",
+        "<1",
+        "40",
+        ">99",
+        "100",
+    ]
     assert percents([Share(1, 0.4, 0, 0, 9), Share(2, float("nan"), 0, 0, 0)]) == "40 / - %"
 
 

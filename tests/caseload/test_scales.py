@@ -38,7 +38,8 @@ def test_ratings_beyond_the_scale_are_a_question_and_its_answer_is_read(folder, 
     got = read(folder(f"[tables.checkins.units]\n{answer}", checkins=rated(values)))
     assert got.quarantine.empty
     low, high = (
-        float(end) for end in scale.replace(" to ", "|").replace("-", "|", 0 if low_is_signed(scale) else 1).split("|")
+        float(end)
+        for end in scale.replace(" to ", "|").replace("-", "|", 0 if low_is_signed(scale) else 1).split("|")
     )
     assert got.checkins["pain"].tolist() == pytest.approx([(v - low) * 10 / (high - low) for v in values])
     assert got.checkins["pain"][0] == pytest.approx(first)
@@ -72,7 +73,9 @@ def test_a_scale_with_commas_typed_columns_and_values_beyond_it(folder):
     assert "from 0 to 100" in got.quarantine["mend"][0]
     root = folder('[tables.checkins.units]\npain = "1-5"', **{"checkins.parquet": b""})
     (root / "checkins.csv").unlink(missing_ok=True)
-    pd.DataFrame({"person": ["a1"] * 3, "date": DAYS[:3], "pain": [1, 3, 5]}).to_parquet(root / "checkins.parquet")
+    pd.DataFrame({"person": ["a1"] * 3, "date": DAYS[:3], "pain": [1, 3, 5]}).to_parquet(
+        root / "checkins.parquet"
+    )
     assert read(root).checkins["pain"].tolist() == [0, 5, 10]
 
 

@@ -32,7 +32,10 @@ def by_hand(points: pd.DataFrame, k: int, *, in_a_row: bool = False) -> float:
             sets = [s for s in sets if all(b[1] - a[1] == 1 for a, b in pairwise(s))]
         alone = [
             not any(
-                any({(v, at + shift) for v, at in known} <= other for shift in {to - known[0][1] for _, to in other})
+                any(
+                    {(v, at + shift) for v, at in known} <= other
+                    for shift in {to - known[0][1] for _, to in other}
+                )
                 for name, other in held.items()
                 if name != person
             )
@@ -80,7 +83,9 @@ def test_drawn_sets_are_as_far_off_as_the_error_says():
 
 def test_twins_hide_each_other_and_a_stranger_does_not():
     one = [("a", str(i % 3), i) for i in range(9)]
-    twins = pd.DataFrame([*one, *(("b", v, at + 70) for _, v, at in one)], columns=["person", "value", "place"])
+    twins = pd.DataFrame(
+        [*one, *(("b", v, at + 70) for _, v, at in one)], columns=["person", "value", "place"]
+    )
     for k in (1, 2, 5):
         assert singled_out(twins, k).mean == 0
         assert singled_out(twins, k).mostly == 0

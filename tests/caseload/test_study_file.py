@@ -14,7 +14,9 @@ def test_title_alone_gives_every_default(folder):
 
 
 def test_a_ratio_that_nothing_reads_is_taken_and_changes_nothing(folder):
-    plain, old = (load_study(folder(f"[load]\nusual_steps = 5\n{ratio}")) for ratio in ("", "spike_ratio = 1.3"))
+    plain, old = (
+        load_study(folder(f"[load]\nusual_steps = 5\n{ratio}")) for ratio in ("", "spike_ratio = 1.3")
+    )
     assert old == plain and old.plan_hash() == plain.plan_hash() and not old.changes_from(plain)
     assert "spike_ratio" not in old.plan()["load"]
     printed = "850d9012876ce47e4f4b421b12990fc31a161a9aa3ffccc7750add9ef79140c4"
@@ -76,7 +78,11 @@ Tue = 1
 """
         )
     )
-    assert (study.clock.step_days, study.clock.week_starts, study.clock.checkin_time) == (1, "sunday", "morning")
+    assert (study.clock.step_days, study.clock.week_starts, study.clock.checkin_time) == (
+        1,
+        "sunday",
+        "morning",
+    )
     assert (study.load.measure, study.load.usual_steps, study.load.near_failure_effort) == ("tonnage", 6, 9.5)
     assert (study.pain.summary, study.pain.rated, study.pain.important_change) == ("worst", "start", 2.0)
     assert study.analysis.exposures == ("stress", "jump")
@@ -85,7 +91,12 @@ Tue = 1
     assert study.consent_single_person_plots
     assert dict(study.repair) == {"yes_no_words": False}
     checkins = study.tables["checkins"]
-    assert (checkins.file, checkins.sep, checkins.decimal, checkins.header_row) == ("export.csv", "\t", ",", 3)
+    assert (checkins.file, checkins.sep, checkins.decimal, checkins.header_row) == (
+        "export.csv",
+        "\t",
+        ",",
+        3,
+    )
     assert dict(checkins.columns) == {"pain": "NRS (0-10)"}
     assert dict(study.tables["people"].columns) == {"fear": "Total"}
     assert dict(study.tables["sessions"].units) == {"load_kg": "lb"}

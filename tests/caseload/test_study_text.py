@@ -11,14 +11,18 @@ from lagwise.caseload.study_file import study_from
 from lagwise.caseload.study_text import study_text
 from lagwise.core.study import Study
 
-WORD = st.text(st.characters(exclude_categories=["Cs"]), min_size=1, max_size=12).filter(lambda t: t.strip() == t)
+WORD = st.text(st.characters(exclude_categories=["Cs"]), min_size=1, max_size=12).filter(
+    lambda t: t.strip() == t
+)
 
 
 @given(
     WORD,
     WORD,
     st.dictionaries(
-        WORD, st.lists(WORD.map(str.lower).filter(lambda t: t.strip() == t), min_size=1, max_size=3), max_size=3
+        WORD,
+        st.lists(WORD.map(str.lower).filter(lambda t: t.strip() == t), min_size=1, max_size=3),
+        max_size=3,
     ),
 )
 @settings(max_examples=60, deadline=None)

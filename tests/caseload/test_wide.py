@@ -28,7 +28,11 @@ TEXT = (
 def test_one_column_per_day_becomes_one_row_per_day(folder):
     caseload = read(folder(STUDY, checkins=TEXT))
     got = caseload.checkins.assign(date=caseload.checkins["date"].dt.strftime("%m-%d"))
-    got = got[["person", "date", "pain", "sleep_hours", "worry", "row"]].astype(object).where(lambda f: f.notna(), None)
+    got = (
+        got[["person", "date", "pain", "sleep_hours", "worry", "row"]]
+        .astype(object)
+        .where(lambda f: f.notna(), None)
+    )
     assert got.to_numpy().tolist() == [
         ["a", "01-01", 3.0, 7.0, 2.0, 2],
         ["a", "01-02", None, 8.0, 2.0, 2],

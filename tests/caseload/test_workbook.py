@@ -29,7 +29,9 @@ def test_typed_cells(folder):
 
 def test_typed_cells_under_a_declared_decimal_comma_and_date_format(folder):
     study = '[tables.checkins]\ndecimal = ","\ndate_format = "%d.%m.%Y"'
-    caseload = read(folder(study, checkins=[HEADER[:3], ["a1", date(2024, 1, 7), 3.5], ["a2", "08.01.2024", "4,5"]]))
+    caseload = read(
+        folder(study, checkins=[HEADER[:3], ["a1", date(2024, 1, 7), 3.5], ["a2", "08.01.2024", "4,5"]])
+    )
     assert caseload.checkins["pain"].tolist() == [3.5, 4.5]
     assert caseload.checkins["date"].dt.day.tolist() == [7, 8]
     assert caseload.remarks.empty
@@ -48,7 +50,9 @@ def test_one_workbook_with_sheets(folder, write_workbook):
 
 def test_declared_sheet_and_missing_sheet(folder, write_workbook):
     root = folder('[tables.checkins]\nfile = "book.xlsx"\nsheet = "March"', **{"x.md": ""})
-    write_workbook(root / "book.xlsx", {"April": [["x"]], "March": [["person", "date"], ["a1", "2024-01-07"]]})
+    write_workbook(
+        root / "book.xlsx", {"April": [["x"]], "March": [["person", "date"], ["a1", "2024-01-07"]]}
+    )
     assert len(read(root).checkins) == 1
     (root / "study.toml").write_text('title = "x"\n[tables.checkins]\nfile = "book.xlsx"\nsheet = "May"')
     with pytest.raises(CaseloadError, match=r"no sheet 'May'.*April, March"):
@@ -142,7 +146,11 @@ def test_entity_declarations_are_refused(folder, write_workbook):
         (b'r="C2"', b'r="AAAAAAAA2"', "damaged near row 2"),
         (b'<row r="2"', b'<row r="2">' + b"<z/>" * 140_000 + b'</row><row r="3"', "damaged near row 2"),
         (b"</sheetData>", b"</sheetData>" + b"<z/>" * 500_100, "damaged near row 3"),
-        (b"<sheetData>", b"<sheetData" + b"".join(b' a%d="1"' % i for i in range(12_000)) + b">", "no readable Excel"),
+        (
+            b"<sheetData>",
+            b"<sheetData" + b"".join(b' a%d="1"' % i for i in range(12_000)) + b">",
+            "no readable Excel",
+        ),
     ],
 )
 def test_far_away_cells_are_refused(folder, old, new, said):

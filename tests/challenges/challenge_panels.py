@@ -17,7 +17,9 @@ from lagwise.say import challenge
 from lagwise.synthetic import CLINIC, NO_EFFECT, Spec, simulate_panel
 
 PLAN = Study("Test", analysis=AnalysisPlan(exposures=("jump", "stress")))
-STEADY = replace(CLINIC, of_jump_sd=0.0, feedback=0.0, stress_cut=0.0, missing_of_pain=0.0, dropout_of_pain=0.0)
+STEADY = replace(
+    CLINIC, of_jump_sd=0.0, feedback=0.0, stress_cut=0.0, missing_of_pain=0.0, dropout_of_pain=0.0
+)
 """As the clinic, but load does not answer pain or stress and every person has the same slope."""
 BLANK = ("effort", "near_failure_share", "stress", "sleep_hours", "sleep_quality", "worry", "confidence", "flare_reported")  # fmt: skip
 
@@ -78,7 +80,9 @@ def laid(pain: np.ndarray, load: np.ndarray, study: Study = PLAN, **others: np.n
     return panel, fit_mixed(panel)
 
 
-def plain_panel(pain: np.ndarray, load: np.ndarray, exposures: tuple[str, ...] = ("jump",), **others) -> Panel:
+def plain_panel(
+    pain: np.ndarray, load: np.ndarray, exposures: tuple[str, ...] = ("jump",), **others
+) -> Panel:
     """A panel from arrays under a plan with these exposures, the first of them primary."""
     study = Study("Arrays", analysis=AnalysisPlan(exposures=exposures, primary=exposures[0]))
     return panel_from_blocks(blocks(pain, load, **others), study)

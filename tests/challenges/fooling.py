@@ -78,7 +78,9 @@ def _measures(apart: float) -> Callable[[pd.DataFrame, np.random.Generator], pd.
 
     def add(blocks: pd.DataFrame, rng: np.random.Generator) -> pd.DataFrame:
         load = blocks["load_sets"]
-        return blocks.assign(**{f"load_{m}": 8 * load * np.exp(rng.normal(0, apart, len(load))) for m in MEASURES})
+        return blocks.assign(
+            **{f"load_{m}": 8 * load * np.exp(rng.normal(0, apart, len(load))) for m in MEASURES}
+        )
 
     return add
 
@@ -88,7 +90,9 @@ def _other_loads(blocks: pd.DataFrame, rng: np.random.Generator) -> pd.DataFrame
     load = blocks["load_sets"].where(blocks["load_sets"] > 0)
     usual = load.groupby(blocks["person"]).transform("median")
     other = {
-        f"load_{m}": (8 * usual * np.exp(rng.normal(0, 0.35, len(load)))).where(load.notna(), blocks["load_sets"])
+        f"load_{m}": (8 * usual * np.exp(rng.normal(0, 0.35, len(load)))).where(
+            load.notna(), blocks["load_sets"]
+        )
         for m in MEASURES
     }
     return blocks.assign(**other)
@@ -97,7 +101,9 @@ def _other_loads(blocks: pd.DataFrame, rng: np.random.Generator) -> pd.DataFrame
 def _in_another_measure(blocks: pd.DataFrame, rng: np.random.Generator) -> pd.DataFrame:
     """What moves pain is the tonnage; sets and the other measures are off it by noise of their own."""
     load = blocks["load_sets"]
-    noisy = {f"load_{m}": load * np.exp(rng.normal(0, 0.3, len(load))) for m in ("sets", "reps", "session_rpe")}
+    noisy = {
+        f"load_{m}": load * np.exp(rng.normal(0, 0.3, len(load))) for m in ("sets", "reps", "session_rpe")
+    }
     return blocks.assign(load_tonnage=load, **noisy)
 
 
@@ -152,10 +158,15 @@ def light_fit(panel: Panel, *, both: bool = False) -> Fit:
     """What challenges ask of a mixed fit, without the tables that take its time: the primary row, and `both` adjustments where asked for."""
     plan = panel.study.analysis
     size, first = contrast_size(plan.primary, plan.primary_contrast), primary_adjustment(panel.study)
-    found = {pain: answer(design(panel, pain_adjusted=pain), "jump", size) for pain in ("during", "before")[: 1 + both]}
+    found = {
+        pain: answer(design(panel, pain_adjusted=pain), "jump", size)
+        for pain in ("during", "before")[: 1 + both]
+    }
     exposures = tuple(t for t in plan.exposures if f"{t}_within" in design(panel).names or t == plan.primary)
     label = contrast_label(plan.primary, plan.primary_contrast)
-    table = pd.DataFrame([{"pain_adjusted": k, **_fields(a), "primary": k == first} for k, a in found.items()])
+    table = pd.DataFrame(
+        [{"pain_adjusted": k, **_fields(a), "primary": k == first} for k, a in found.items()]
+    )
     own = table[table["primary"]].assign(engine="mixed", term=plan.primary, contrast=label)
     return Fit("mixed", "pain_next", own.reset_index(drop=True), pd.DataFrame(), True, "", settings={"exposures": exposures}, tables={"adjustments": table})  # fmt: skip
 
@@ -244,7 +255,10 @@ def measured(name: str, people: int, weeks: int, seed: int) -> dict[str, object]
     found = unmeasured_confounding.run(context).claim.measured
     shift = max(n.value for key, n in found.items() if "shift" in key) / context.primary.answer.std_error
     tips = found["changes_at"].value
-    return _threshold("yardstick", name, people, weeks, seed) | {"value": round(shift, 3), "seen": int(tips <= 1)}
+    return _threshold("yardstick", name, people, weeks, seed) | {
+        "value": round(shift, 3),
+        "seen": int(tips <= 1),
+    }
 
 
 def _threshold(rule: str, name: str, people: int, weeks: int, seed: int) -> dict[str, object]:

@@ -20,7 +20,9 @@ from lagwise.say.challenge import words_of
 
 ROOT = Path(__file__).parents[2]
 PAGE = ROOT / "docs" / "fooled.md"
-STORED, MORE, THRESHOLDS = (ROOT / "tests" / "bench" / f"fooled{end}.csv" for end in ("", "_more", "_thresholds"))
+STORED, MORE, THRESHOLDS = (
+    ROOT / "tests" / "bench" / f"fooled{end}.csv" for end in ("", "_more", "_thresholds")
+)
 _NAMED = (
     ("{steps}", "weeks"),
     ("{step}", "week"),
@@ -86,7 +88,9 @@ Slower challenges, and one that bears on feedback alone:
 
 def page() -> str:
     """The page, made from the stored rows alone."""
-    rows, slow, more = (pd.read_csv(file, dtype={"side": str, "joint": str}) for file in (STORED, MORE, THRESHOLDS))
+    rows, slow, more = (
+        pd.read_csv(file, dtype={"side": str, "joint": str}) for file in (STORED, MORE, THRESHOLDS)
+    )
     return TEXT.format(
         everywhere=", ".join(TITLE[c].lower() for c in EVERYWHERE), intervals="\n".join(_intervals(rows)),
         heads_verdicts=" | ".join(TITLE[c] for c in EVERYWHERE), verdicts="\n".join(_verdicts(rows)), slow="\n".join(_slow(rows, slow)),
@@ -133,7 +137,9 @@ def _intervals(rows: pd.DataFrame) -> list[str]:
         for size, part in _sizes(rows, name):
             fooled = _of(_fooled(part)) if trick.truth == "none" else "-"
             sides = " | ".join(_sides(s) for s in (part["side"], part["joint"], found(part)))
-            out.append(f"| {trick.words} | {size} | {len(part)} | {sides} | {_of(_named(part).mean())} | {fooled} |")
+            out.append(
+                f"| {trick.words} | {size} | {len(part)} | {sides} | {_of(_named(part).mean())} | {fooled} |"
+            )
     return out
 
 
@@ -142,7 +148,9 @@ def _verdicts(rows: pd.DataFrame) -> list[str]:
     for name, trick in TRICKS.items():
         for size, part in _sizes(rows, name):
             cells = [
-                " / ".join(_of(part[c].eq(v).mean()) for v in ("icn" if c == "unmeasured_confounding" else "hcn"))
+                " / ".join(
+                    _of(part[c].eq(v).mean()) for v in ("icn" if c == "unmeasured_confounding" else "hcn")
+                )
                 for c in EVERYWHERE
             ]
             out.append(f"| {trick.words} | {size} | {len(part)} | {' | '.join(cells)} |")
@@ -235,14 +243,18 @@ def _thresholds(slow: pd.DataFrame, more: pd.DataFrame) -> list[str]:
     for name in ("none", "real", "hidden cause"):
         for size, part in _sizes(more[more["rule"] == "yardstick"], name, "caseloads"):
             shares = " | ".join(
-                f"{_of(((part['value'] >= t) & part['seen'].eq(0)).mean())} (from {t:g})" for t in (0.1, WEAK, 0.5)
+                f"{_of(((part['value'] >= t) & part['seen'].eq(0)).mean())} (from {t:g})"
+                for t in (0.1, WEAK, 0.5)
             )
             out.append(f"| yardstick: informative | {TRICKS[name].words} | {size} | {len(part)} | {shares} |")
     for name in MEASURED:
         for size, part in _sizes(slow[slow["single_share"].notna()], name):
             clear = part["side"].ne("0") | (part["single_p"] <= JOINT)
             shares = " | ".join(
-                f"{_of(((part['single_share'] >= t) & clear).mean())} (from {100 * t:.0f})" for t in (0.6, MOST, 0.9)
+                f"{_of(((part['single_share'] >= t) & clear).mean())} (from {100 * t:.0f})"
+                for t in (0.6, MOST, 0.9)
             )
-            out.append(f"| single reading: hangs on it | {MEASURED[name].words} | {size} | {len(part)} | {shares} |")
+            out.append(
+                f"| single reading: hangs on it | {MEASURED[name].words} | {size} | {len(part)} | {shares} |"
+            )
     return out

@@ -52,7 +52,9 @@ def two_regions(of_own: float, of_other: float) -> tuple[Made, pd.DataFrame]:
     at_knee = np.arange(40) % 2 == 0
     own, other = (np.where(at_knee[:, None], a, b) for a, b in ((knee, elbow), (elbow, knee)))
     move = of_own * np.log(own / 15) + of_other * np.log(other / 15)
-    people = pd.DataFrame({"person": [f"P{i:03d}" for i in range(40)], "region": np.where(at_knee, "Knee", "elbow")})
+    people = pd.DataFrame(
+        {"person": [f"P{i:03d}" for i in range(40)], "region": np.where(at_knee, "Knee", "elbow")}
+    )
     extra = {"load_sets__knee": knee, "load_sets__elbow": elbow}
     pain = np.clip(made["pain"] + _after(move), 0, 10)
     return laid(pain, knee + elbow, GROUPED, stress=made["stress"], **extra), people
@@ -108,7 +110,9 @@ def beside_stress(of_stress: float, effect: float) -> Made:
     strain = made["stress"] - 4
     load = made["load"] * np.exp(0.15 * strain)
     jump = np.log(load / load.mean(axis=1, keepdims=True))
-    return laid(np.clip(made["pain"] + _after(of_stress * strain + effect * jump), 0, 10), load, stress=made["stress"])
+    return laid(
+        np.clip(made["pain"] + _after(of_stress * strain + effect * jump), 0, 10), load, stress=made["stress"]
+    )
 
 
 def two_measures(own: float, other: float, sign: int = 1) -> Made:
@@ -177,7 +181,9 @@ def large_study() -> tuple[Made, Fit]:
 def rated_against_the_last() -> Panel:
     """12 people x 105 steps: load swings slowly, pain follows by 0.09 points per log unit, and each rating's error is taken off the next."""
     rng, n, T = np.random.default_rng(1), 12, 105
-    load = np.exp(3 + 0.8 * np.sin(2 * np.pi * (np.arange(T) / 35 + rng.random((n, 1)))) + rng.normal(0, 0.01, (n, T)))
+    load = np.exp(
+        3 + 0.8 * np.sin(2 * np.pi * (np.arange(T) / 35 + rng.random((n, 1)))) + rng.normal(0, 0.01, (n, T))
+    )
     usual = np.stack([load[:, t - 4 : t].mean(axis=1) for t in range(4, T)], axis=1)
     jump = np.column_stack([np.zeros((n, 4)), np.log(load[:, 4:] / usual)])
     pain = 5 + np.diff(rng.normal(0, 0.6, (n, T + 1)), axis=1)

@@ -129,7 +129,9 @@ def test_ten_times_the_scale_gives_ten_times_the_numbers_and_the_same_verdicts()
         was, now = (r.numbers.drop_duplicates("key").reset_index(drop=True) for r in (one, ten))
         for column in ("value", "low", "high"):
             factor = np.where(was["unit"] == "points", 10.0, 1.0)
-            assert np.allclose(factor * was[column], now[column], rtol=1e-3, atol=1e-6, equal_nan=True), one.name
+            assert np.allclose(factor * was[column], now[column], rtol=1e-3, atol=1e-6, equal_nan=True), (
+                one.name
+            )
 
 
 def test_progress_is_told_before_each():
@@ -201,7 +203,10 @@ def test_what_does_not_apply_is_no_attempt_and_a_reason_is_the_reason(everything
     full = challenge(drawn(SMALL), fitted(SMALL), only=["prior"])["prior"]
     assert "no Bayesian model was given" in full.problem and "--quick" not in full.problem
     failed = replace(fitted(SMALL), engine="ordinal", usable=False, why_not="3 draws diverged.")
-    assert "3 draws diverged" in challenge(drawn(SMALL), fitted(SMALL), only=["prior"], bayes=failed)["prior"].problem
+    assert (
+        "3 draws diverged"
+        in challenge(drawn(SMALL), fitted(SMALL), only=["prior"], bayes=failed)["prior"].problem
+    )
 
 
 def test_an_interval_that_is_not_known_does_not_include_0():
@@ -223,7 +228,9 @@ def test_texts_speak_of_the_exposure_that_is_asked_about():
 
 def test_nothing_missing_is_nothing_to_fill_in():
     made = simple(people=12, steps=12)
-    whole = challenge(*laid(made["pain"], made["load"], stress=made["stress"]), only=["missing_steps"])["missing_steps"]
+    whole = challenge(*laid(made["pain"], made["load"], stress=made["stress"]), only=["missing_steps"])[
+        "missing_steps"
+    ]
     assert not whole.applies and "nothing is missing" in whole.problem
 
 

@@ -47,7 +47,9 @@ class Cluster:
     def add_workers(self, n: int, **environment: str) -> None:
         options = ["--scheduler-file", str(self.file), "--no-nanny", "--nthreads", "1", *LOCAL]
         for _ in range(n):
-            self.processes.append(dask("dask_worker", options, self.folder, **{"PYTHONPATH": HERE, **environment}))
+            self.processes.append(
+                dask("dask_worker", options, self.folder, **{"PYTHONPATH": HERE, **environment})
+            )
         with Client(self.address) as client:
             client.wait_for_workers(len(self.processes) - 1, timeout=PATIENCE)
 
@@ -123,7 +125,9 @@ def test_a_challenge_gives_the_same_numbers_on_two_workers(scheduler: Cluster) -
 
 def test_a_plan_gives_the_same_numbers_on_two_workers(scheduler: Cluster) -> None:
     scheduler.add_workers(2)
-    here, there = (lw.plan((6, 12), 12, 0.5, caseloads=50, cluster=c).table for c in (None, scheduler.address))
+    here, there = (
+        lw.plan((6, 12), 12, 0.5, caseloads=50, cluster=c).table for c in (None, scheduler.address)
+    )
     pd.testing.assert_frame_equal(here, there)
 
 
@@ -157,7 +161,9 @@ def test_local_processes_give_the_same_numbers() -> None:
     panel, fit = clinic()
     design = Context(panel, fit).design
     world = world_of(panel, design, "jump", 1.0)
-    cells = [Cell(m, 0.0, 20, s) for m, s in zip(MECHANISMS, seeds(np.random.SeedSequence(2), 2), strict=True)]
+    cells = [
+        Cell(m, 0.0, 20, s) for m, s in zip(MECHANISMS, seeds(np.random.SeedSequence(2), 2), strict=True)
+    ]
     here = map_tasks(partial(simulate, world), cells)
     with open_executor(2) as executor:
         there = map_tasks(partial(simulate, world), cells, executor)
@@ -182,12 +188,16 @@ def test_nobody_at_the_address_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
     with socket.socket() as taken:
         taken.bind(("127.0.0.1", 0))
         address = f"tcp://127.0.0.1:{taken.getsockname()[1]}"
-        assert refused(address).startswith(f"cluster: no Dask scheduler answers at {address}. Check the address")
+        assert refused(address).startswith(
+            f"cluster: no Dask scheduler answers at {address}. Check the address"
+        )
     assert "no Dask scheduler answers at carrier-pigeon://coop" in refused("carrier-pigeon://coop")
 
 
 def test_a_scheduler_without_workers_is_said(scheduler: Cluster) -> None:
-    assert refused(scheduler.address).startswith(f"cluster: the scheduler at {scheduler.address} has no workers")
+    assert refused(scheduler.address).startswith(
+        f"cluster: the scheduler at {scheduler.address} has no workers"
+    )
 
 
 def test_workers_with_another_lagwise_are_said(scheduler: Cluster, tmp_path: Path) -> None:
@@ -203,4 +213,7 @@ def test_workers_with_another_lagwise_are_said(scheduler: Cluster, tmp_path: Pat
 def test_a_missing_dask_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setitem(sys.modules, "distributed", None)
     said = refused("tcp://127.0.0.1:8786")
-    assert said == "cluster: Dask is not installed. Install it: pip install lagwise[cluster]. Or leave out the cluster."
+    assert (
+        said
+        == "cluster: Dask is not installed. Install it: pip install lagwise[cluster]. Or leave out the cluster."
+    )

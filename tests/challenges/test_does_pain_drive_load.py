@@ -56,7 +56,9 @@ def test_what_ratings_shrink_is_given_back(cut):
     for t in range(39):
         felt[:, t + 1] = 0.5 * felt[:, t] + rng.normal(0, 0.78, 120)
     load = np.exp(3 - cut * felt + rng.normal(0, 0.2, felt.shape))
-    result = tried_on(NAME, plain_panel(np.clip(np.rint(5 + felt + rng.normal(0, 0.5, felt.shape)), 0, 10), load))
+    result = tried_on(
+        NAME, plain_panel(np.clip(np.rint(5 + felt + rng.normal(0, 0.5, felt.shape)), 0, 10), load)
+    )
     truth, found = 100 * np.expm1(-cut), result.numbers.set_index("quantity")
     raw, lasting, other = (
         found.loc[q]

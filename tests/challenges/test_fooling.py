@@ -43,7 +43,9 @@ def test_what_is_stored_of_the_slower_challenges_is_what_is_said():
 def test_what_is_stored_for_the_thresholds_is_what_is_found():
     people, weeks = SIZES[0]
     for make, name in ((left, "leave when it hurts"), (measured, "hidden cause")):
-        _alike(_row(THRESHOLDS, caseloads=name, people=people, seed=80_000), make(name, people, weeks, 80_000))
+        _alike(
+            _row(THRESHOLDS, caseloads=name, people=people, seed=80_000), make(name, people, weeks, 80_000)
+        )
 
 
 def test_the_page_is_made_from_what_is_stored():
@@ -73,7 +75,10 @@ def test_the_light_fit_has_the_primary_row_and_the_adjustments_of_the_mixed_fit(
 
 
 def test_tricks_build_in_what_they_say():
-    panels = {name: caseload(TRICKS[name], 60, 40, 1) for name in ("none", "hidden cause", "hidden weeks", "leaving")}
+    panels = {
+        name: caseload(TRICKS[name], 60, 40, 1)
+        for name in ("none", "hidden cause", "hidden weeks", "leaving")
+    }
     assert panels["hidden cause"].frame["stress"].isna().all()
     assert panels["none"].frame["stress"].notna().any()
     gone = {name: p.frame["pain"].isna().mean() for name, p in panels.items()}

@@ -77,7 +77,10 @@ def test_simulated_ratings_show_what_the_study_s_own_do(joint):
     world = world_of(panel, context.design, "jump", 1.0, context.joint if joint else None)
     rng = np.random.default_rng(1)
     load, lasting, off, _ = _weeks(
-        world, Cell(MECHANISMS[0], fit.primary()["estimate"].iloc[0] / 0.405, 1, np.random.SeedSequence(1)), 20, rng
+        world,
+        Cell(MECHANISMS[0], fit.primary()["estimate"].iloc[0] / 0.405, 1, np.random.SeedSequence(1)),
+        20,
+        rng,
     )
     rated = np.clip(lasting + off, 0, 10)[:, :, :-1]
     off = (rated - rated.mean(axis=2, keepdims=True))[:, :, 6:]
@@ -86,7 +89,9 @@ def test_simulated_ratings_show_what_the_study_s_own_do(joint):
     log_load -= np.nanmean(log_load, axis=2, keepdims=True)
     slope = np.nansum(off * log_load) / np.sum(off[~np.isnan(log_load)] ** 2)
     assert slope == pytest.approx(own.answer_as_rated.value, abs=0.03)
-    known = panel.frame.assign(off=panel.frame["pain"] - panel.frame.groupby("person")["pain"].transform("mean"))
+    known = panel.frame.assign(
+        off=panel.frame["pain"] - panel.frame.groupby("person")["pain"].transform("mean")
+    )
     assert off.std() == pytest.approx(known["off"].std(), rel=0.2)
 
 
@@ -166,10 +171,17 @@ FINE = pd.Series({"seen": 0.9, "bias": -0.1, "truth": 1.0})
 
 @pytest.mark.parametrize(
     ("coverage", "bias", "verdict"),
-    [(0.95, 0.0, "holds"), (0.95, 0.06, "cannot_tell"), (0.91, 0.0, "cannot_tell"), (0.80, 0.0, "does_not_hold")],
+    [
+        (0.95, 0.0, "holds"),
+        (0.95, 0.06, "cannot_tell"),
+        (0.91, 0.0, "cannot_tell"),
+        (0.80, 0.0, "does_not_hold"),
+    ],
 )
 def test_the_rule(coverage, bias, verdict):
-    own = pd.DataFrame({"coverage": [0.95, coverage], "coverage_error": 0.01, "bias": [0.0, -bias], "std_error": 0.1})
+    own = pd.DataFrame(
+        {"coverage": [0.95, coverage], "coverage_error": 0.01, "bias": [0.0, -bias], "std_error": 0.1}
+    )
     assert judged(own, own, FINE) == verdict
 
 

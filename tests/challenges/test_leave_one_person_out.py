@@ -70,7 +70,9 @@ def test_of_many_people_those_who_move_it_most_are_left_out_and_the_range_is_the
     monkeypatch.setattr(leave_one_person_out, "MANY", 20)
     monkeypatch.setattr(leave_one_person_out, "FOREMOST", 8)
     some = one("leave_one_person_out", clinic(), quick=True)
-    ranges = [found.numbers.set_index("key").loc["without", ["low", "high"]].tolist() for found in (every, some)]
+    ranges = [
+        found.numbers.set_index("key").loc["without", ["low", "high"]].tolist() for found in (every, some)
+    ]
     assert ranges[0] == ranges[1]
     assert some.sentence.endswith("were the 8 whose leaving moves the estimate most, of 40 people.")
     assert "Left out, one at a time" not in every.sentence

@@ -19,7 +19,9 @@ def test_few_gaps_hold():
 @pytest.mark.parametrize("sign", [1, -1])
 def test_gaps_that_hide_the_difference_do_not_hold(sign):
     found = (
-        proved("missing_steps", "does_not_hold") if sign == 1 else one("missing_steps", hidden_weeks(sign), quick=True)
+        proved("missing_steps", "does_not_hold")
+        if sign == 1
+        else one("missing_steps", hidden_weeks(sign), quick=True)
     )
     plain, filled = found.numbers.iloc[0], found.numbers.iloc[1]
     assert plain["low"] < 0 < plain["high"]

@@ -10,7 +10,15 @@ from proof import proved
 from proof_caseloads import KIN, two_measures
 
 from lagwise.challenges.context import Context
-from lagwise.challenges.other_reasonable_choices import joint_p, judged, own_row, parting_shares, shrunk, single_p, slid
+from lagwise.challenges.other_reasonable_choices import (
+    joint_p,
+    judged,
+    own_row,
+    parting_shares,
+    shrunk,
+    single_p,
+    slid,
+)
 from lagwise.challenges.specifications import CHOICES, READINGS, Question, estimates, plans, shares, sides
 from lagwise.core.study import AnalysisPlan, LoadPlan
 
@@ -93,17 +101,27 @@ def test_one_measure_that_parts_from_the_others_is_named():
     table[list(READINGS[1:])] = "same"
     for own, apart in ((1, "b"), (0, "a")):
         shares = {(c, v): s for c, v, s in parting_shares(table, sides(table), own)}
-        assert shares == {("load measure", "a"): float(apart == "a"), ("load measure", "b"): float(apart == "b")}
+        assert shares == {
+            ("load measure", "a"): float(apart == "a"),
+            ("load measure", "b"): float(apart == "b"),
+        }
     assert {s for *_, s in parting_shares(table.assign(low=0.1), sides(table.assign(low=0.1)), 1)} == {0.0}
 
 
 def test_a_reading_under_which_the_difference_is_less_than_half_is_named():
-    table = pd.DataFrame({name: ["a", "a", "b", "b"] for name in CHOICES}).assign(estimate=[0.4, 0.5, 0.2, 0.22])
+    table = pd.DataFrame({name: ["a", "a", "b", "b"] for name in CHOICES}).assign(
+        estimate=[0.4, 0.5, 0.2, 0.22]
+    )
     table[list(READINGS[1:])] = "same"
     assert shrunk(table, 0) == [("load measure", "b")]
     assert shrunk(table.assign(estimate=-table["estimate"]), 0) == [("load measure", "b")]
     assert shrunk(table.assign(estimate=[0.4, 0.5, -0.4, -0.5]), 0) == [("load measure", "b")]
-    assert shrunk(table.assign(estimate=[0.4, 0.5, 0.3, 0.3]), 0) == shrunk(table, None) == shrunk(table, 2) == []
+    assert (
+        shrunk(table.assign(estimate=[0.4, 0.5, 0.3, 0.3]), 0)
+        == shrunk(table, None)
+        == shrunk(table, 2)
+        == []
+    )
 
 
 def test_measures_that_stray_far_from_the_one_that_matters_cannot_hold():
@@ -111,7 +129,9 @@ def test_measures_that_stray_far_from_the_one_that_matters_cannot_hold():
     rng = np.random.default_rng(1)
     extra = {f"load_{name}": made["load"] * np.exp(rng.normal(0, 0.25, made["load"].shape)) for name in KIN}
     found = one(
-        "other_reasonable_choices", laid(made["pain"], made["load"], stress=made["stress"], **extra), quick=True
+        "other_reasonable_choices",
+        laid(made["pain"], made["load"], stress=made["stress"], **extra),
+        quick=True,
     )
     assert found.verdict == "cannot_tell"
     assert "Its size hangs on load measure" in found.sentence
@@ -122,9 +142,13 @@ def test_a_difference_that_half_of_the_measures_show_hangs_on_the_measure():
     made = simple(people=40, steps=20)
     rng = np.random.default_rng(1)
     second = 30 * np.exp(rng.normal(0, 0.3, made["load"].shape))
-    pain = np.clip(made["pain"] + np.column_stack([np.zeros(40), 1.2 * np.log(made["load"] / 30)[:, :-1]]), 0, 10)
+    pain = np.clip(
+        made["pain"] + np.column_stack([np.zeros(40), 1.2 * np.log(made["load"] / 30)[:, :-1]]), 0, 10
+    )
     extra = {"load_reps": made["load"] * 8, "load_tonnage": second, "load_session_rpe": second * 3}
-    found = one("other_reasonable_choices", laid(pain, made["load"], stress=made["stress"], **extra), quick=True)
+    found = one(
+        "other_reasonable_choices", laid(pain, made["load"], stress=made["stress"], **extra), quick=True
+    )
     assert found.verdict == "does_not_hold"
     assert "hangs on load measure (kg lifted (sets x reps x load))" in found.sentence
 
@@ -147,7 +171,8 @@ def test_the_picture_has_every_plan_its_choices_and_other_questions_apart():
 
 def test_own_row_is_within_people_where_nothing_else_is():
     panel, fit = laid(
-        *(simple(people=6, steps=14)[k] for k in ("pain", "load")), stress=simple(people=6, steps=14)["stress"]
+        *(simple(people=6, steps=14)[k] for k in ("pain", "load")),
+        stress=simple(people=6, steps=14)["stress"],
     )
     p = Context(panel, fit).primary
     question = Question(p.term, p.column, p.size, p.exposures, p.pain_adjusted, p.outcome)

@@ -39,7 +39,11 @@ def _answer(estimate: float, error: float) -> Answer:
     ("after", "before", "verdict"),
     [
         ((-0.07, 0.03), (-0.07, 0.03), "does_not_hold"),  # certain, and all there is of the claim
-        ((-0.60, 0.03), (-0.30, 0.03), "does_not_hold"),  # a larger estimate does not make room for a larger difference
+        (
+            (-0.60, 0.03),
+            (-0.30, 0.03),
+            "does_not_hold",
+        ),  # a larger estimate does not make room for a larger difference
         ((0.30, 0.04), (-0.09, 0.03), "cannot_tell"),  # certain but small, and the reading stays
         ((0.30, 0.04), (-0.02, 0.04), "holds"),
         ((0.00, 0.04), (-0.02, 0.04), "holds"),

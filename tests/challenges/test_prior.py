@@ -22,7 +22,8 @@ def _posterior(mean: float, sd: float, prior_sd: float, shape=(4, 2000)) -> np.n
 def test_a_reading_that_hangs_on_the_width_does_not_hold():
     found = proved("prior", "does_not_hold")
     narrow, plain = (
-        found.numbers.set_index("quantity").loc[f"difference: priors {w}"] for w in ("half as wide", "as they are")
+        found.numbers.set_index("quantity").loc[f"difference: priors {w}"]
+        for w in ("half as wide", "as they are")
     )
     assert plain["low"] > 0 > narrow["low"]
     assert "reweighting" not in found.sentence
@@ -74,7 +75,10 @@ def test_reweighting_gives_the_posterior_of_the_other_prior(width):
     centre, sd = 0.4 / 0.15**2 / precision, precision**-0.5
     assert k < 0.7
     assert mean == pytest.approx(centre, abs=0.01)
-    assert (low, high) == (pytest.approx(centre - 1.96 * sd, abs=0.03), pytest.approx(centre + 1.96 * sd, abs=0.03))
+    assert (low, high) == (
+        pytest.approx(centre - 1.96 * sd, abs=0.03),
+        pytest.approx(centre + 1.96 * sd, abs=0.03),
+    )
 
 
 def test_without_a_bayesian_fit_it_says_why():

@@ -33,7 +33,10 @@ def test_only_a_usual_load_that_moves_holds(moving):
     made = simple(people=40, steps=26)
     drift = np.cumsum(rng.normal(0, 0.1, made["load"].shape), axis=1)
     load = np.exp(
-        rng.normal(3.4, 0.5, (40, 1)) + drift - drift.mean(axis=1, keepdims=True) + rng.normal(0, 0.2, drift.shape)
+        rng.normal(3.4, 0.5, (40, 1))
+        + drift
+        - drift.mean(axis=1, keepdims=True)
+        + rng.normal(0, 0.2, drift.shape)
     )
     usual = np.column_stack([load[:, max(0, t - 4) : max(1, t)].mean(axis=1) for t in range(26)])
     base = usual if moving else np.exp(np.log(load).mean(axis=1, keepdims=True))

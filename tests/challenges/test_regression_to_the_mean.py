@@ -29,7 +29,8 @@ def test_bad_stretches_that_come_and_go_over_several_days_are_ordinary():
     stretch = np.repeat(rng.random((30, 20)) < 0.1, 5, axis=1)
     pain = np.clip(4 + 2.5 * stretch + rng.normal(0, 0.8, stretch.shape), 0, 10)
     found = one(
-        "regression_to_the_mean", laid(pain, rng.uniform(20, 40, pain.shape), stress=rng.normal(4, 1, pain.shape))
+        "regression_to_the_mean",
+        laid(pain, rng.uniform(20, 40, pain.shape), stress=rng.normal(4, 1, pain.shape)),
     )
     gap = found.numbers.set_index("quantity").loc["observed minus expected from the carry-over"]
     assert gap["low"] > 0
@@ -53,7 +54,10 @@ def test_the_rule_of_returns(around, verdict):
 
 def test_too_few_bad_weeks_say_why():
     made = simple(people=8, steps=10, noise=0.3)
-    assert "bad week" in one("regression_to_the_mean", laid(made["pain"], made["load"], stress=made["stress"])).problem
+    assert (
+        "bad week"
+        in one("regression_to_the_mean", laid(made["pain"], made["load"], stress=made["stress"])).problem
+    )
 
 
 def test_the_carry_over_is_that_of_the_other_weeks_alone():

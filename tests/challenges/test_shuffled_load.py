@@ -68,7 +68,9 @@ def test_no_shift_gives_the_primary_estimate_itself():
     ctx = context(CLINIC)
     p = ctx.primary
     ready = variants(ctx.design, p.column, p.size)
-    estimates, t = shuffled(ready, moving(ctx.design, p.column), np.zeros((1, ctx.design.n_people), dtype=int))
+    estimates, t = shuffled(
+        ready, moving(ctx.design, p.column), np.zeros((1, ctx.design.n_people), dtype=int)
+    )
     assert estimates[0] == pytest.approx(p.answer.estimate, rel=1e-6)
     assert t[0] == pytest.approx(p.answer.estimate / p.answer.std_error, rel=1e-4)
     assert answer(ctx.design, p.column, p.size).low == pytest.approx(p.answer.low, rel=1e-6)

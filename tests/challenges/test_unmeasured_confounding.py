@@ -98,7 +98,9 @@ def test_no_yardstick_says_why():
 
     made = simple()
     plan = replace(PLAN, analysis=AnalysisPlan(exposures=("jump",)))
-    assert "no other exposure" in one("unmeasured_confounding", laid(made["pain"], made["load"], plan)).problem
+    assert (
+        "no other exposure" in one("unmeasured_confounding", laid(made["pain"], made["load"], plan)).problem
+    )
 
 
 def test_tipping_is_the_first_strength_that_changes_the_side():

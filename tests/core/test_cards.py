@@ -92,10 +92,12 @@ def test_a_card_is_whole_and_keeps_to_itself(thing):
     assert not re.search(r"https?:|//|url\(|@import|\bsrc=|\bhref=", text)
     assert not [a for _, a in page.tags for name in a if name.startswith("on")]
     rules = re.search(r"<style>(.*?)</style>", text, re.DOTALL).group(1).splitlines()
-    assert all(part.startswith(".lagwise-card") for rule in rules for part in rule.split("{")[0].split(",")), (
-        "a rule leaks"
+    assert all(
+        part.startswith(".lagwise-card") for rule in rules for part in rule.split("{")[0].split(",")
+    ), "a rule leaks"
+    assert not re.search(r"#[0-9a-fA-F]{3,8}\b|\bred\b|\bgreen\b", "".join(rules)), (
+        "no colour but the page's own"
     )
-    assert not re.search(r"#[0-9a-fA-F]{3,8}\b|\bred\b|\bgreen\b", "".join(rules)), "no colour but the page's own"
 
 
 def test_the_same_object_gives_the_same_bytes(thing):
@@ -108,9 +110,11 @@ def test_results_carry_estimate_interval_unit_and_sizes(name):
     for needed in ("95 % interval", "points (0-10)", "11", "61", "people"):
         assert needed in said
     assert "*" not in said
-    first = {"mixed": "+0.42 +0.11 to +0.73", "effects": "+0.42 +0.11 to +0.73", "ordinal": "+0.38 +0.10 to +0.66"}[
-        name
-    ]
+    first = {
+        "mixed": "+0.42 +0.11 to +0.73",
+        "effects": "+0.42 +0.11 to +0.73",
+        "ordinal": "+0.38 +0.10 to +0.66",
+    }[name]
     assert first in said
 
 
@@ -190,9 +194,14 @@ def test_what_comes_from_data_is_escaped():
     fit = replace(mixed(), rung=HOSTILE, notes=(HOSTILE,), step=HOSTILE)
     many = replace(challenges(), results=(one,))
     cards = [
-        html(o) for o in (replace(bad, counts=counts), replace(one, numbers=numbers), fit, many, panel(study=study))
+        html(o)
+        for o in (replace(bad, counts=counts), replace(one, numbers=numbers), fit, many, panel(study=study))
     ]
-    for text in (*cards, card(HOSTILE, [HOSTILE]), table(HOSTILE, ("a",), [(HOSTILE,)], note=HOSTILE, group="a")):
+    for text in (
+        *cards,
+        card(HOSTILE, [HOSTILE]),
+        table(HOSTILE, ("a",), [(HOSTILE,)], note=HOSTILE, group="a"),
+    ):
         page = Page(text)
         assert not {tag for tag, _ in page.tags} & {"script", "img"}
         assert "window.hit" in page.text

@@ -50,7 +50,9 @@ def exported(theme: str) -> str:
         challenges(),
         next(iter(challenges())),
     )
-    outputs = [v4.new_output("execute_result", {"text/html": t._repr_html_(), "text/plain": ""}) for t in things]
+    outputs = [
+        v4.new_output("execute_result", {"text/html": t._repr_html_(), "text/plain": ""}) for t in things
+    ]
     cells = [v4.new_code_cell("shown", outputs=[output]) for output in outputs]
     book = v4.new_notebook(cells=cells)
     nbformat.validate(book)

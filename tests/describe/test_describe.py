@@ -140,7 +140,10 @@ def test_variance_split_recovers_its_truth_and_covers_it(truth):
     rng = np.random.default_rng(31)
     group = np.repeat(np.arange(25), rng.integers(4, 12, 25))
     runs = [
-        anova_icc(np.sqrt(truth) * rng.normal(size=25)[group] + np.sqrt(1 - truth) * rng.normal(size=len(group)), group)
+        anova_icc(
+            np.sqrt(truth) * rng.normal(size=25)[group] + np.sqrt(1 - truth) * rng.normal(size=len(group)),
+            group,
+        )
         for _ in range(600)
     ]
     estimates, low, high = (np.array([r[i] for r in runs]) for i in (2, 3, 4))
@@ -205,8 +208,13 @@ def test_every_kind_of_caseload_can_be_described(kind):
     assert missingness_table(panel)["n_steps"].eq(len(panel.frame)).all()
     assert row(variance_split(panel), variable="pain")["n_steps"] == panel.frame["pain"].notna().sum()
     assert cohort_table(panel, caseload)["n_people"].min() > 0
-    logs = {"n_sessions": len(caseload.sessions) > 0, "n_checkins": len(caseload.checkins) + len(caseload.weeks) > 0}
-    assert {name: name in set(cohort_table(panel)["variable"]) for name in logs} == logs, "a log not kept is no zero"
+    logs = {
+        "n_sessions": len(caseload.sessions) > 0,
+        "n_checkins": len(caseload.checkins) + len(caseload.weeks) > 0,
+    }
+    assert {name: name in set(cohort_table(panel)["variable"]) for name in logs} == logs, (
+        "a log not kept is no zero"
+    )
     assert groups_table(caseload, panel).groupby("variable")["share"].sum().round(9).eq(1).all()
     assert floor_and_heaping(panel, caseload).groupby("variable")["share"].sum().round(9).eq(1).all()
     pd.testing.assert_frame_equal(before, panel.frame)

@@ -120,10 +120,15 @@ def test_marked_sentences_are_counted_without_naming_them():
     how = {"kind": "sentences", "key": key}
     assert judged({2, 4, 6}, **how).state == judged([6, 4, 2], **how).state == RIGHT
     assert judged({1, 3}, **how).says == "The others."
-    assert judged(2, **how).says == "Of the 1 you marked, 1 is not carried by the findings. 2 more are still unmarked."
+    assert (
+        judged(2, **how).says
+        == "Of the 1 you marked, 1 is not carried by the findings. 2 more are still unmarked."
+    )
     assert judged({2, 4, 5}, **how).says == "Of the 3 you marked, 2 are not carried by the findings and 1 is. 1 more is still unmarked."  # fmt: skip
     for answer in ("2, 4", {"2"}, {2.5}, {True}, 3.0):
-        assert judged(answer, **how).says == "Write the numbers of the sentences in curly brackets, like {1, 2}."
+        assert (
+            judged(answer, **how).says == "Write the numbers of the sentences in curly brackets, like {1, 2}."
+        )
 
 
 WANTED = (0.316, 0.18, 0.452, (40, 661))

@@ -85,7 +85,11 @@ def worked_out(caseload):
 
 def judged(answers, world):
     """The results of answers to every task, the caseload fitted once."""
-    return [judge(part_of(n, name), answer, world) for n, parts in answers.items() for name, answer in parts.items()]
+    return [
+        judge(part_of(n, name), answer, world)
+        for n, parts in answers.items()
+        for name, answer in parts.items()
+    ]
 
 
 @pytest.mark.parametrize("kind", KINDS)
@@ -121,14 +125,20 @@ def test_without_training_each_task_on_load_says_so_in_one_sentence(tmp_path):
         (7, "truth"),
         (2, "usual"),
     } <= impossible
-    assert {(4, "within"), (4, "between"), (4, "estimate"), (6, "onset"), (2, "set_aside")}.isdisjoint(impossible)
+    assert {(4, "within"), (4, "between"), (4, "estimate"), (6, "onset"), (2, "set_aside")}.isdisjoint(
+        impossible
+    )
     v = given(4, caseload)["value"]
     assert check(4, caseload, within=v[0] - v[1], between=v[1] - v[2]).passed
-    with pytest.raises(LagwiseError, match="task 1 is not possible with this caseload: it records no training"):
+    with pytest.raises(
+        LagwiseError, match="task 1 is not possible with this caseload: it records no training"
+    ):
         given(1, caseload)
 
 
-@pytest.mark.parametrize("name", ["first_export", "second_export", "summed_weeks", "weekly_form", "clinic_workbook"])
+@pytest.mark.parametrize(
+    "name", ["first_export", "second_export", "summed_weeks", "weekly_form", "clinic_workbook"]
+)
 def test_no_folder_makes_a_check_fail(name):
     """Small and untidy folders: every part is judged or says why it cannot be, whatever is handed in."""
     world = World(lw.read(DATA / "messy" / name))
@@ -226,14 +236,18 @@ def slips_by_hand(world):
     same, after, equal = describe.same_and_next(panel)["slope"]
     v = given(4, caseload)["value"]
     effects = world.fit.effects
-    jump = effects.query("term == 'jump' and level == 'whole'").set_index(["contrast", "adjustment", "pain_adjusted"])
+    jump = effects.query("term == 'jump' and level == 'whole'").set_index(
+        ["contrast", "adjustment", "pain_adjusted"]
+    )
     stress = effects.query("term == 'stress'").set_index(["level", "adjustment", "pain_adjusted"])["estimate"]
     planned = jump.loc[("+50 %", "adjusted", "during")]
     flare = given(6, caseload)
     over = frame["pain"] >= frame["usual_pain"] + 2 - 1e-9
     risk = world.flares.table("risk").set_index("what")["probability"]
     odds = world.flares.effects.query("engine == 'flare' and term == 'jump' and contrast == '+50 %' and scale == 'odds_ratio' and adjustment == 'adjusted' and pain_adjusted == 'during'")["estimate"].item()  # fmt: skip
-    truth = given(7, caseload).set_index(["kind", "outcome", "contrast", "adjustment", "pain_adjusted"])["value"]
+    truth = given(7, caseload).set_index(["kind", "outcome", "contrast", "adjustment", "pain_adjusted"])[
+        "value"
+    ]
     own = truth[("regression", "pain_next", "+50 %", "adjusted", "during")]
     begins = flare.index[flare["pain"] >= flare["line"]][0]
     return [
@@ -315,7 +329,9 @@ def test_slips_worked_out_by_hand_are_recognised(worlds, kind):
 
 def _person(world, weeks):
     starts = world.frame[world.frame["step_start"].isin(weeks["step_start"])]
-    same = starts.merge(weeks.reset_index()[["step", "step_start", "load"]], on=["step", "step_start", "load"])
+    same = starts.merge(
+        weeks.reset_index()[["step", "step_start", "load"]], on=["step", "step_start", "load"]
+    )
     return same["person"].value_counts().index[0]
 
 
@@ -375,7 +391,9 @@ def test_what_is_asked_wrongly_is_said():
         hint(9)
     with pytest.raises(LagwiseError, match="there is no hint 4"):
         hint(1, 4)
-    with pytest.raises(LagwiseError, match=r"task 1: it has no part called 'ususal'\. Its parts are usual, percent"):
+    with pytest.raises(
+        LagwiseError, match=r"task 1: it has no part called 'ususal'\. Its parts are usual, percent"
+    ):
         check(1, clinic, ususal=3)
     with pytest.raises(LagwiseError, match="no answer was handed in"):
         check(1, clinic)

@@ -29,7 +29,9 @@ def estimates(scenario: Scenario, seeds: range, pain: str = "during") -> pd.Data
     """One row per caseload and estimator (plain, jackknife): estimate, low, high, and the rung."""
     rows = []
     for seed in seeds:
-        rung = climb(design(simulate(seed, effect=scenario.truth, **scenario.options), pain_adjusted=pain), "jump")
+        rung = climb(
+            design(simulate(seed, effect=scenario.truth, **scenario.options), pain_adjusted=pain), "jump"
+        )
         value, error, df = rung.contrast("jump")
         rows.append(("plain", value, *limits(value, error, df), rung.estimates.structure))
         table = jackknife(rung, "jump").set_index("estimate")

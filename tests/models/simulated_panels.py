@@ -53,10 +53,14 @@ def simulate(
         if past.shape[1] >= 3:
             usual[:, t] = past.mean(axis=1)
             both = (load[:, t] > 0) & (usual[:, t] > 0)
-            jump[:, t] = np.where(both, np.log(np.where(both, load[:, t], 1) / np.where(both, usual[:, t], 1)), 0.0)
+            jump[:, t] = np.where(
+                both, np.log(np.where(both, load[:, t], 1) / np.where(both, usual[:, t], 1)), 0.0
+            )
         if t + 1 < steps:
             pull = slope * np.nan_to_num(jump[:, t]) + stress * (tense[:, t] - 4)
-            pain[:, t + 1] = np.clip(own + carry * (pain[:, t] - own) + pull + rng.normal(0, noise, people), 0, 10)
+            pain[:, t + 1] = np.clip(
+                own + carry * (pain[:, t] - own) + pull + rng.normal(0, noise, people), 0, 10
+            )
     columns = {
         "load": load,
         "usual": usual,
@@ -91,7 +95,9 @@ def panel_of(columns: dict[str, np.ndarray], *, study: Study) -> Panel:
     c["usual_pain"] = _moved(np.where(count >= 3, mean, np.nan), 1)
     limit = c["usual_pain"] + RISE
     c["at_risk"] = np.where(known & ~np.isnan(limit), c["pain"] < limit, np.nan)
-    c["flare_next"] = np.where((c["at_risk"] == 1) & ~np.isnan(c["pain_next"]), c["pain_next"] >= limit, np.nan)
+    c["flare_next"] = np.where(
+        (c["at_risk"] == 1) & ~np.isnan(c["pain_next"]), c["pain_next"] >= limit, np.nan
+    )
     c.setdefault("flare_reported", blank)
     c["flare_reported_next"] = _moved(c["flare_reported"], -1)
     for name in SPLIT:

@@ -15,7 +15,9 @@ from lagwise.models.within import fit_within
 
 @pytest.fixture(scope="module")
 def rung():
-    return climb(design(simulate(31, people=20, steps=20, effect=0.5, slope_sd=1.0), pain_adjusted="none"), "jump")
+    return climb(
+        design(simulate(31, people=20, steps=20, effect=0.5, slope_sd=1.0), pain_adjusted="none"), "jump"
+    )
 
 
 def test_resampled_people_equal_a_fit_on_stacked_rows(rung):
@@ -41,7 +43,9 @@ def test_bootstrap_limits_are_near_the_model_s_own_when_the_model_is_true(rung):
 
 def test_people_whose_outcomes_are_nearly_exact_leave_no_negative_variance():
     """Person effects thousands of residual SDs wide: draws whose cross-products are lost to rounding are no fits."""
-    rung = climb(design(simulate(11, people=12, steps=12, effect=0.5, slope_sd=1, person_sd=1, noise=1e-4)), "jump")
+    rung = climb(
+        design(simulate(11, people=12, steps=12, effect=0.5, slope_sd=1, person_sd=1, noise=1e-4)), "jump"
+    )
     row = bootstrap(rung, "jump", draws=99).iloc[0]
     assert 50 < row["draws"] < 99 and np.isfinite(row["low"])
 
@@ -60,7 +64,9 @@ def test_bootstrap_holds_its_level_for_few_people():
     misses = 0
     for seed in range(40):
         row = bootstrap(
-            fit_within(design(simulate(seed, people=9, steps=16, feedback=0.0), exposures=["jump"])), "jump", draws=199
+            fit_within(design(simulate(seed, people=9, steps=16, feedback=0.0), exposures=["jump"])),
+            "jump",
+            draws=199,
         ).iloc[0]
         misses += not row["low"] <= 0 <= row["high"]
     assert misses <= 2 + 4 * np.sqrt(40 * 0.05 * 0.95)
@@ -83,7 +89,10 @@ def test_jackknife_error_is_that_of_the_combination(rung):
     table = jackknife(rung, "jump").set_index("estimate")
     d, e = rung.design, rung.estimates
     rng = np.random.default_rng(4)
-    b = rng.standard_normal((200, d.n_people, 2)) @ np.linalg.cholesky(e.covariance()[0] + 1e-12 * np.eye(2)).T
+    b = (
+        rng.standard_normal((200, d.n_people, 2))
+        @ np.linalg.cholesky(e.covariance()[0] + 1e-12 * np.eye(2)).T
+    )
     Y = (
         d.X @ e.beta[0]
         + b[:, d.person, 0]
@@ -94,14 +103,17 @@ def test_jackknife_error_is_that_of_the_combination(rung):
     parts = [(d, np.arange(d.n_steps))]
     keys = {k: i for i, k in enumerate(zip(d.frame["person"], d.frame["step"], strict=True))}
     parts += [
-        (h, np.array([keys[k] for k in zip(h.frame["person"], h.frame["step"], strict=True)])) for h in (first, second)
+        (h, np.array([keys[k] for k in zip(h.frame["person"], h.frame["step"], strict=True)]))
+        for h in (first, second)
     ]
     found = []
     for h, rows in parts:
         at = h.names.index("jump")
         Z = np.column_stack([np.ones(h.n_steps), h.X[:, at]])
         found.append(
-            fit(CrossProducts.build(h.y, h.X, Z, h.person).with_responses(Y[:, rows]), e.structure).beta[:, at]
+            fit(CrossProducts.build(h.y, h.X, Z, h.person).with_responses(Y[:, rows]), e.structure).beta[
+                :, at
+            ]
         )
     corrected = 2 * found[0] - (found[1] + found[2]) / 2
     assert table.loc["corrected", "std_error"] == pytest.approx(corrected.std(), rel=0.2)

@@ -27,10 +27,13 @@ def together(r: float, seed: int = 1, people: int = 20):
 @pytest.mark.parametrize("people", [20, 7])
 def test_a_near_collinear_pair_is_named_and_its_twin_is_not(people):
     near, apart = (
-        fit_mixed(together(r, people=people)).diagnostics.set_index("gate").loc["near_collinear"] for r in (0.85, 0.0)
+        fit_mixed(together(r, people=people)).diagnostics.set_index("gate").loc["near_collinear"]
+        for r in (0.85, 0.0)
     )
     assert near["value"] == pytest.approx(0.85, abs=0.06) and near["passed"] is None
-    assert "load jump and effort" in near["meaning"] and "times that of an exposure unrelated" in near["meaning"]
+    assert (
+        "load jump and effort" in near["meaning"] and "times that of an exposure unrelated" in near["meaning"]
+    )
     assert apart["passed"] is True and abs(apart["value"]) < 0.7
 
 
@@ -39,7 +42,9 @@ def test_variance_inflation_is_that_of_the_columns_less_their_persons_mean():
     table = collinearity(d).set_index("column")
     names = [n for n in d.names[1:] if not n.endswith("_between")]
     X = d.X[:, [d.names.index(n) for n in names]]
-    X = np.stack([v - (np.bincount(d.person, weights=v) / np.bincount(d.person))[d.person] for v in X.T], axis=1)
+    X = np.stack(
+        [v - (np.bincount(d.person, weights=v) / np.bincount(d.person))[d.person] for v in X.T], axis=1
+    )
     X = X[:, np.linalg.norm(X, axis=0) > 1e-9]
     names = [n for n in names if n not in ("rested", "restarted")]
     for name in table.index:

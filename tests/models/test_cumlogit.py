@@ -16,7 +16,9 @@ REFERENCE = Path(__file__).parent.parent / "reference"
 K = 11
 
 
-def problem(people: int = 7, p: int = 3, *, slopes: bool = True, seed: int = 0, empty: tuple[int, ...] = (8, 10)):
+def problem(
+    people: int = 7, p: int = 3, *, slopes: bool = True, seed: int = 0, empty: tuple[int, ...] = (8, 10)
+):
     rng = np.random.default_rng(seed)
     rows = rng.integers(1, 9, people)
     person = np.repeat(np.arange(people), rows)
@@ -60,7 +62,10 @@ def test_density_is_the_textbook_formula_and_the_gradient_its_derivative(slopes)
     grad = np.empty(layout.size)
     assert log_density(x, *arguments, grad) == pytest.approx(plain(layout, x, arguments, person), abs=1e-9)
     steps = 1e-6 * np.eye(layout.size)
-    slope = [(plain(layout, x + e, arguments, person) - plain(layout, x - e, arguments, person)) / 2e-6 for e in steps]
+    slope = [
+        (plain(layout, x + e, arguments, person) - plain(layout, x - e, arguments, person)) / 2e-6
+        for e in steps
+    ]
     np.testing.assert_allclose(grad, slope, atol=2e-6 * np.abs(grad).max())
 
 
@@ -137,7 +142,10 @@ def test_marginal_likelihood_peaks_where_clmm_says(file, newton):
         for i, one in enumerate(people):
             b = centre[i] + np.sqrt(2) * width[i] * nodes
             log = np.array([conditional(one, cut, beta, t) for t in b]) + stats.norm.logpdf(b, scale=sd)
-            total += np.log(np.sum(weights * np.exp(nodes**2 + log - log.max())) * np.sqrt(2) * width[i]) + log.max()
+            total += (
+                np.log(np.sum(weights * np.exp(nodes**2 + log - log.max())) * np.sqrt(2) * width[i])
+                + log.max()
+            )
         return total
 
     start = np.array([*found[[f"{k}|{k + 1}" for k in range(top - 1)]], *found[names], found["sd_intercept"]])

@@ -24,7 +24,9 @@ def caseload():
 
 
 def without_load(study):
-    return replace(study, analysis=replace(study.analysis, exposures=SIDE, primary="stress", primary_contrast=1.0))
+    return replace(
+        study, analysis=replace(study.analysis, exposures=SIDE, primary="stress", primary_contrast=1.0)
+    )
 
 
 def test_a_study_that_does_not_ask_about_load_keeps_steps_without_it(caseload):
@@ -76,7 +78,9 @@ def test_rested_steps_stay_with_the_persons_own_effort(caseload):
 def rated(panel, values):
     """The panel with these ratings of stress, split as the panel splits them."""
     within, between = split_parts(np.asarray(values, dtype=float), person_index(panel.frame))
-    return replace(panel, frame=panel.frame.assign(stress=values, stress_within=within, stress_between=between))
+    return replace(
+        panel, frame=panel.frame.assign(stress=values, stress_within=within, stress_between=between)
+    )
 
 
 def test_a_rating_that_is_constant_in_every_person_is_never_fitted():
@@ -92,7 +96,8 @@ def test_a_rating_that_is_constant_in_every_person_is_never_fitted():
 
 
 @pytest.mark.parametrize(
-    ("people", "steps", "why"), [(4, 8, "it changes in 4, and"), (7, 1, "7 steps differ from"), (5, 2, ""), (12, 1, "")]
+    ("people", "steps", "why"),
+    [(4, 8, "it changes in 4, and"), (7, 1, "7 steps differ from"), (5, 2, ""), (12, 1, "")],
 )
 def test_a_rating_that_hardly_varies_is_named_and_left_out(people, steps, why):
     panel = simulate(3, people=12, steps=18)
@@ -102,7 +107,9 @@ def test_a_rating_that_hardly_varies_is_named_and_left_out(people, steps, why):
     assert ("stress_within" in left) is bool(why)
     assert left.get("stress_between", "").startswith("hardly varies between people") is (people < 5)
     if why:
-        assert left["stress_within"].startswith("hardly varies within people") and why in left["stress_within"]
+        assert (
+            left["stress_within"].startswith("hardly varies within people") and why in left["stress_within"]
+        )
 
 
 def test_a_constant_load_leaves_no_jump_whatever_its_rounding():

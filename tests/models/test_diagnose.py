@@ -61,7 +61,8 @@ def test_one_chain_or_three_draws_cannot_pass():
     one = gates(tree(np.random.default_rng(1).normal(size=(1, 500))))
     assert not passed(one)["rhat"] and "largest R-hat cannot be computed" in why_not(one)
     assert not any(
-        passed(gates(tree(np.random.default_rng(1).normal(size=(4, 3)))))[g] for g in ("rhat", "ess_bulk", "ess_tail")
+        passed(gates(tree(np.random.default_rng(1).normal(size=(4, 3)))))[g]
+        for g in ("rhat", "ess_bulk", "ess_tail")
     )
 
 
@@ -82,7 +83,9 @@ def test_divergences_are_sampled_again_once_at_a_higher_target():
         run = again_if_divergent(draw, int, first=0.8)
         assert [t for t, _ in asked] == [0.8, 0.99] and asked[0][1][1] == asked[1][1][0]
         assert (run.draws, run.target, run.before) == (left, 0.99, ((0.8, 3),))
-        assert run.reason == "sampled again at a target acceptance of 0.99, since 3 transitions diverged at 0.8"
+        assert (
+            run.reason == "sampled again at a target acceptance of 0.99, since 3 transitions diverged at 0.8"
+        )
     asked.clear()
     run = again_if_divergent(lambda target, span: asked.append(target) or 0, int, first=0.8)
     assert asked == [0.8] and run.target == 0.8 and not run.reason

@@ -73,7 +73,9 @@ def test_self_controlled_model_agrees_with_survival_clogit(onset_design, printed
     assert fit.names == names
     for at, name in enumerate(names):
         np.testing.assert_allclose(fit.beta[at], printed.loc[("clogit", name), "value"], rtol=1e-6)
-        np.testing.assert_allclose(np.sqrt(fit.cov[at, at]), printed.loc[("clogit", name), "std_error"], rtol=1e-5)
+        np.testing.assert_allclose(
+            np.sqrt(fit.cov[at, at]), printed.loc[("clogit", name), "std_error"], rtol=1e-5
+        )
     np.testing.assert_allclose(fit.log_likelihood, printed.loc[("clogit", "loglik"), "value"], rtol=1e-8)
 
 
@@ -172,7 +174,9 @@ def test_definitions_are_kept_apart_and_compared():
     assert other["definition"] == "reported" and other["odds_ratio"] == pytest.approx(got["estimate"])
 
 
-@pytest.mark.parametrize(("onsets", "says"), [(0, "0 flare onsets"), (1, "1 flare onset in"), (9, "9 flare onsets")])
+@pytest.mark.parametrize(
+    ("onsets", "says"), [(0, "0 flare onsets"), (1, "1 flare onset in"), (9, "9 flare onsets")]
+)
 def test_too_few_onsets_give_the_gate_in_words(onsets, says):
     panel = simulate(4, people=12)
     f = panel.frame
@@ -238,7 +242,9 @@ def test_bias_table_recovers_a_known_odds_ratio_and_its_null_twin():
     how = Mechanism(
         people=60, steps=60, level=-2.5, tau=0.5, ends=1.0, memory=0.3, load_sd=0.4, drop=0.0, usual_steps=4
     )
-    table = bias_at_this_size(how, {"none": 0.0, "some": 0.8}, seed=3, runs=60).set_index(["truth", "estimator"])
+    table = bias_at_this_size(how, {"none": 0.0, "some": 0.8}, seed=3, runs=60).set_index(
+        ["truth", "estimator"]
+    )
     for truth in ("none", "some"):
         row = table.loc[(truth, "person intercepts")]
         assert abs(row["bias"]) < 4 * row["bias_mc_error"]

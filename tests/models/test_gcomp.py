@@ -16,7 +16,9 @@ def test_averages_are_means_of_predicted_probabilities():
     draws, n = 4, 9
     eta, cut = rng.normal(size=(draws, n)), np.sort(rng.normal(size=(draws, 10)), axis=1)
     move = Move(rng.normal(size=(draws, 2)), np.array([0, 0, 0, 1, 1, 1, 1, 0, 1]), rng.normal(size=n))
-    threshold = Threshold(np.array([0, 1, 2, 5, 9, 10, 11, 3, 4]), np.linspace(0, 1, n), np.array([0, 3, 4, 5, 6, 8]))
+    threshold = Threshold(
+        np.array([0, 1, 2, 5, 9, 10, 11, 3, 4]), np.linspace(0, 1, n), np.array([0, 3, 4, 5, 6, 8])
+    )
     rows = np.array([0, 2, 3, 5, 6, 8])
     found = averages(eta, move, cut, rows, threshold)
     moved = eta + move.per[:, move.group] * move.amount
@@ -35,7 +37,9 @@ def test_averages_are_means_of_predicted_probabilities():
 def test_nobody_at_risk_gives_a_missing_probability():
     threshold = Threshold(np.zeros(2, dtype=np.int64), np.ones(2), np.zeros(0, dtype=np.int64))
     still = Move(np.zeros((1, 1)), np.zeros(2, dtype=np.int64), np.zeros(2))
-    assert np.isnan(averages(np.zeros((1, 2)), still, np.linspace(-2, 2, 10)[None], np.array([0, 1]), threshold)[0, 2])
+    assert np.isnan(
+        averages(np.zeros((1, 2)), still, np.linspace(-2, 2, 10)[None], np.array([0, 1]), threshold)[0, 2]
+    )
 
 
 @pytest.mark.parametrize(

@@ -124,8 +124,12 @@ def test_deviance_is_that_of_the_dense_normal_likelihood():
     beta = np.linalg.solve(X.T @ W @ X, X.T @ W @ y)
     n, p, r = len(y), 4, y - X @ beta
     s2 = r @ W @ r / (n - p)
-    dense = np.linalg.slogdet(V)[1] + np.linalg.slogdet(X.T @ W @ X)[1] + (n - p) * (1 + np.log(2 * np.pi * s2))
-    np.testing.assert_allclose(deviance_at(CrossProducts.build(y, X, Z, person), theta, "correlated")[0], dense)
+    dense = (
+        np.linalg.slogdet(V)[1] + np.linalg.slogdet(X.T @ W @ X)[1] + (n - p) * (1 + np.log(2 * np.pi * s2))
+    )
+    np.testing.assert_allclose(
+        deviance_at(CrossProducts.build(y, X, Z, person), theta, "correlated")[0], dense
+    )
 
 
 @pytest.mark.parametrize("structure", ["intercept", "uncorrelated", "correlated"])
@@ -172,7 +176,9 @@ def test_singular_and_missing_variants_are_blank_and_spare_the_others():
     y, X, Z, person = made(np.random.default_rng(7))
     bad = X[:, 1].copy()
     bad[3] = np.nan
-    e = fit(CrossProducts.build(y, X, Z, person).with_columns([1], np.stack([X[:, 2], bad, X[:, 1]])[:, :, None]))
+    e = fit(
+        CrossProducts.build(y, X, Z, person).with_columns([1], np.stack([X[:, 2], bad, X[:, 1]])[:, :, None])
+    )
     assert np.isnan(e.beta[:2]).all()
     np.testing.assert_allclose(e.beta[2], fit(CrossProducts.build(y, X, None, person)).beta[0])
 

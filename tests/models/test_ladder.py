@@ -48,7 +48,9 @@ def test_a_slope_column_that_was_left_out_is_said():
     assert rung.estimates.structure == "intercept" and rung.reason == "no person slopes: rested does not vary"
 
 
-@pytest.mark.parametrize("covariance", [[[1.0, 0.4], [0.4, 0.8]], [[1.0, 0.0], [0.0, 0.0]], [[0.0, 0.0], [0.0, 0.8]]])
+@pytest.mark.parametrize(
+    "covariance", [[[1.0, 0.4], [0.4, 0.8]], [[1.0, 0.0], [0.0, 0.0]], [[0.0, 0.0], [0.0, 0.8]]]
+)
 def test_statsmodels_comes_to_the_same_estimate(covariance):
     rung = climb(panel_design(covariance), "x")
     agreement = second_opinion(rung, "x")
@@ -59,11 +61,13 @@ def test_many_data_sets_at_once_reach_the_rungs_that_each_reaches_alone():
     """Other people, other sizes and all three rungs in one batch."""
     kinds = ([[1.0, 0.4], [0.4, 0.8]], [[1.0, 0.5], [0.5, 0.25]], [[1.0, 0.0], [0.0, 0.0]])
     designs = [
-        panel_design(kinds[s % 3], seed=s, people=(30, 12, 20)[s // 3 % 3], steps=(25, 12)[s % 2]) for s in range(18)
+        panel_design(kinds[s % 3], seed=s, people=(30, 12, 20)[s // 3 % 3], steps=(25, 12)[s % 2])
+        for s in range(18)
     ]
     alone = [climb(d, "x") for d in designs]
     crosses = [
-        CrossProducts.build(d.y, d.X, np.column_stack([np.ones(d.n_steps), d.X[:, 1]]), d.person) for d in designs
+        CrossProducts.build(d.y, d.X, np.column_stack([np.ones(d.n_steps), d.X[:, 1]]), d.person)
+        for d in designs
     ]
     assert {rung.estimates.structure for rung in alone} == {"correlated", "uncorrelated", "intercept"}
     for rung, one in zip(alone, climb_many(crosses), strict=True):
@@ -72,13 +76,17 @@ def test_many_data_sets_at_once_reach_the_rungs_that_each_reaches_alone():
         weights = rung.weights("x")
         for name in ("estimate", "std_error", "df"):
             np.testing.assert_allclose(
-                getattr(one.contrast(weights), name), getattr(rung.estimates.contrast(weights), name), rtol=1e-4
+                getattr(one.contrast(weights), name),
+                getattr(rung.estimates.contrast(weights), name),
+                rtol=1e-4,
             )
 
 
 def test_data_sets_of_other_columns_stand_in_no_batch():
     one, other = (
-        CrossProducts.build(d.y, X, None, d.person) for d in [panel_design([[1, 0], [0, 0]])] for X in (d.X, d.X[:, :2])
+        CrossProducts.build(d.y, X, None, d.person)
+        for d in [panel_design([[1, 0], [0, 0]])]
+        for X in (d.X, d.X[:, :2])
     )
     with pytest.raises(ModelError, match="other columns"):
         stacked([one, other])

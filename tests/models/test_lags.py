@@ -79,4 +79,6 @@ def test_refusals_in_words():
     bare = changed(panel, jump=np.nan, log_usual=np.nan, rested=np.nan, restarted=np.nan)
     assert "no load jump varies" in fit_lags(bare).why_not
     short = simulate(1, steps=7)
-    assert not fit_lags(short, lags=6).usable and "known loads 5 steps back" in fit_lags(short, lags=6).why_not
+    assert (
+        not fit_lags(short, lags=6).usable and "known loads 5 steps back" in fit_lags(short, lags=6).why_not
+    )

@@ -111,11 +111,14 @@ def test_tables_say_what_they_hold(panel, result):
     split = t["variance"].set_index("quantity")["value"]
     np.testing.assert_allclose(
         split["icc"],
-        split["variance_between_people"] / (split["variance_between_people"] + split["variance_within_people"]),
+        split["variance_between_people"]
+        / (split["variance_between_people"] + split["variance_within_people"]),
     )
     jack = t["jackknife"].set_index("estimate")["value"]
     np.testing.assert_allclose(jack["whole"], row["estimate"])
-    np.testing.assert_allclose(jack["corrected"], 2 * jack["whole"] - (jack["first_half"] + jack["second_half"]) / 2)
+    np.testing.assert_allclose(
+        jack["corrected"], 2 * jack["whole"] - (jack["first_half"] + jack["second_half"]) / 2
+    )
     assert t["within"].iloc[0]["estimate"] == pytest.approx(row["estimate"], abs=row["std_error"])
 
 
@@ -142,7 +145,17 @@ def test_below_five_people_nothing_is_estimated(people):
 def test_without_sessions_the_psychosocial_rows_are_there_and_none_is_primary():
     panel = simulate(6)
     blank = dict.fromkeys(
-        ("load", "usual", "jump", "log_usual", "rested", "restarted", "effort", "effort_within", "effort_between"),
+        (
+            "load",
+            "usual",
+            "jump",
+            "log_usual",
+            "rested",
+            "restarted",
+            "effort",
+            "effort_within",
+            "effort_between",
+        ),
         np.nan,
     )
     result = fit_mixed(changed(panel, **blank))
@@ -158,7 +171,10 @@ def awkward():
     separated = (f["person"].isin(["p000", "p001"])).astype(float).where(f["jump"].notna())
     once = f["step"] == 6
     early = simulate(7, people=12, steps=6)
-    copy = dict.fromkeys(("stress",), f["pain_next"]) | {"stress_within": f["pain_next"], "stress_between": 0.0}
+    copy = dict.fromkeys(("stress",), f["pain_next"]) | {
+        "stress_within": f["pain_next"],
+        "stress_between": 0.0,
+    }
     return {
         "all pain 0": changed(base, **{c: f[c] * 0 for c in f if c.startswith("pain") or c == "usual_pain"}),
         "constant load": changed(base, jump=f["jump"] * 0, log_usual=f["log_usual"] * 0),
@@ -187,7 +203,12 @@ def test_awkward_data_end_in_a_rung_or_in_words(name, awkward):
         result = fit_mixed(panel)
     except ModelError as error:
         assert len(str(error)) > 30
-        assert name in {"all pain 0", "one step per person", "three weeks", "an exposure that copies the outcome"}
+        assert name in {
+            "all pain 0",
+            "one step per person",
+            "three weeks",
+            "an exposure that copies the outcome",
+        }
         return
     assert result.rung
     assert np.isfinite(result.effects[["estimate", "std_error", "low", "high", "df"]].to_numpy()).all()

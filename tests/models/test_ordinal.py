@@ -72,7 +72,9 @@ def test_effect_table_has_the_one_schema(fitted):
     assert set(frame.query("scale == 'probability'")["contrast"]) == {"+50 %"}
     assert set(frame.query("scale == 'probability'")["contrast"]) == {"+50 %"}
     per_sd, per_unit = (
-        frame.query("scale == 'points' and level == 'within' and contrast == @c").set_index("term")["estimate"]
+        frame.query("scale == 'points' and level == 'within' and contrast == @c").set_index("term")[
+            "estimate"
+        ]
         for c in ("per SD", "per unit")
     )
     assert set(per_unit.index) == {"effort", "stress", "sleep_hours", "worry"}
@@ -98,7 +100,11 @@ def test_contrasts_in_points_and_probability_by_hand(fitted):
         for jump in (0.0, np.log(1.5)):
             below = expit(
                 np.column_stack(
-                    [np.full(len(level), -np.inf), cut - (level + slopes * jump)[:, None], np.full(len(level), np.inf)]
+                    [
+                        np.full(len(level), -np.inf),
+                        cut - (level + slopes * jump)[:, None],
+                        np.full(len(level), np.inf),
+                    ]
                 )
             )
             chance = np.diff(below, axis=1)
@@ -116,7 +122,9 @@ def test_log_odds_rows_are_in_own_units(fitted):
     beta = fitted.posterior["posterior"]["beta"].mean(("chain", "draw")).values
     for term, column in (("jump", "jump"), ("stress", "stress_within")):
         at = columns.names.index(column)
-        row = fitted.effects[(fitted.effects["scale"] == "log_odds") & (fitted.effects["term"] == term)].iloc[0]
+        row = fitted.effects[(fitted.effects["scale"] == "log_odds") & (fitted.effects["term"] == term)].iloc[
+            0
+        ]
         assert row["estimate"] == pytest.approx(beta[at] / columns.scale[at])
 
 
@@ -126,19 +134,26 @@ def test_tables(fitted):
         by = rows.set_index("at")["mean"]
         assert list(by.index) == ["usual load", "+50 %", "difference"]
         assert by["difference"] == pytest.approx(by["+50 %"] - by["usual load"])
-    assert (risk.query("outcome != 'pain_next' and at != 'difference'")[["low", "high"]].to_numpy() <= 1).all()
+    assert (
+        risk.query("outcome != 'pain_next' and at != 'difference'")[["low", "high"]].to_numpy() <= 1
+    ).all()
     people = fitted.tables["people"]
     assert len(people) == 40 and people["p_above_caseload"].between(0, 1).all()
     assert people["p_above_caseload"].mean() == pytest.approx(0.5, abs=0.1)
     assert fitted.tables["ppc"]["within"].all()
-    assert set(fitted.tables["scales"]["quantity"]) == {"SD of person intercepts", "SD of person slopes of jump"}
+    assert set(fitted.tables["scales"]["quantity"]) == {
+        "SD of person intercepts",
+        "SD of person slopes of jump",
+    }
 
 
 def test_posterior_is_named_saved_and_loaded(fitted, tmp_path):
     fitted.posterior.to_netcdf(tmp_path / "posterior.nc", engine="h5netcdf")
     with xr.open_datatree(tmp_path / "posterior.nc", engine="h5netcdf") as back:
         assert back["posterior"]["person_slope"].dims == ("chain", "draw", "person")
-        np.testing.assert_array_equal(back["posterior"]["beta"].values, fitted.posterior["posterior"]["beta"].values)
+        np.testing.assert_array_equal(
+            back["posterior"]["beta"].values, fitted.posterior["posterior"]["beta"].values
+        )
         assert set(fitted.posterior.children) == set(back.children)
 
 
@@ -161,7 +176,9 @@ def test_panel_is_not_changed_and_progress_is_told():
     data = panel(0.0)
     before = data.frame.copy()
     told: list[tuple[float, str]] = []
-    fit_ordinal(data, draws=50, tune=50, chains=1, seed=1, progress=lambda share, text: told.append((share, text)))
+    fit_ordinal(
+        data, draws=50, tune=50, chains=1, seed=1, progress=lambda share, text: told.append((share, text))
+    )
     pd.testing.assert_frame_equal(data.frame, before)
     assert told and all(0 <= share <= 1 for share, _ in told)
 
@@ -178,7 +195,9 @@ def test_too_few_people_and_pain_that_never_changes_are_answered_in_words():
 
 def test_two_categories_no_load_and_a_psychosocial_primary():
     data = panel(0.0)
-    two = changed(data, pain_next=(data.frame["pain_next"] > 4).astype(float).where(data.frame["pain_next"].notna()))
+    two = changed(
+        data, pain_next=(data.frame["pain_next"] > 4).astype(float).where(data.frame["pain_next"].notna())
+    )
     fit = fit_ordinal(two, **SETTINGS)
     assert np.isfinite(fit.effects["estimate"]).all()
     assert fit.effects.query("contrast == '+50 %' and scale == 'points'")["high"].iloc[0] < 0.5
@@ -188,11 +207,17 @@ def test_two_categories_no_load_and_a_psychosocial_primary():
     bare = with_analysis(bare, exposures=("stress", "sleep_hours"), primary="stress", primary_contrast=1.0)
     fit = fit_ordinal(bare, **SETTINGS)
     assert "people" not in fit.tables and fit.rung == "cumulative logit, person intercepts"
-    assert set(fit.effects.query("contrast == '+1'")["outcome"]) == {"pain_next", "flare_next", "pain_zero_next"}
+    assert set(fit.effects.query("contrast == '+1'")["outcome"]) == {
+        "pain_next",
+        "flare_next",
+        "pain_zero_next",
+    }
 
 
 def test_the_prior_stands_beside_the_posterior(fitted):
-    before, after = (fitted.posterior[g]["difference"].sel(contrast="jump +50 %") for g in ("prior", "posterior"))
+    before, after = (
+        fitted.posterior[g]["difference"].sel(contrast="jump +50 %") for g in ("prior", "posterior")
+    )
     assert abs(float(before.mean())) < 3 * float(before.std()) / np.sqrt(before.size)
     assert float(before.std()) > 2 * float(after.std())
     beta = fitted.posterior["prior"]["beta"].sel(coefficient="jump")

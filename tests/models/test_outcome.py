@@ -38,7 +38,9 @@ def clinic(people: int) -> Panel:
     spec = replace(CLINIC, n_people=people, n_steps=26)
     blocks = simulate_panel(spec, np.random.default_rng(5), study=PLAN).blocks
     # One rating a step: only of pain are days kept, by which the joint model would know its error better.
-    return panel_from_blocks(blocks.assign(pain_last=blocks["pain_mean"], pain_worst=blocks["pain_mean"]), PLAN)
+    return panel_from_blocks(
+        blocks.assign(pain_last=blocks["pain_mean"], pain_worst=blocks["pain_mean"]), PLAN
+    )
 
 
 def moved(panel: Panel, study: Study, times: float, plus: float) -> Panel:
@@ -83,7 +85,9 @@ def test_the_same_ratings_by_another_name_or_scale_say_the_same(scale, people):
         joint = fit_rated(other)
         same(of_pain(fit_rated, people), joint, times)
         assert f"load and {other.study.outcome.variable.label} (" in joint.rung
-        a, b = (f.table("rating").set_index("quantity")["estimate"] for f in (of_pain(fit_rated, people), joint))
+        a, b = (
+            f.table("rating").set_index("quantity")["estimate"] for f in (of_pain(fit_rated, people), joint)
+        )
         power = {"error_sd": 1, "lasting_sd": 1, "slope_sd": 1, "carry_over": 0, "reliability": 0}
         np.testing.assert_allclose(b, a * times ** b.index.map(power).fillna(-1), rtol=1e-5)
 
@@ -111,7 +115,8 @@ def test_the_ordinal_model_is_the_same_on_levels_that_map_one_to_one():
     densities = [[m.density(x)[0] for x in points[0]] for m in models]
     np.testing.assert_allclose(*densities, rtol=1e-12)
     first, second = (
-        summarise(m, p.study, m.unpack(points), stats, rung="", seed=1) for m, p in zip(models, panels, strict=True)
+        summarise(m, p.study, m.unpack(points), stats, rung="", seed=1)
+        for m, p in zip(models, panels, strict=True)
     )
     factor = np.where(first.effects["scale"].eq("points"), 10.0, 1.0)[:, None]
     np.testing.assert_allclose(second.effects[POINTS], factor * first.effects[POINTS], rtol=1e-9)
@@ -166,7 +171,9 @@ def test_a_daily_diary_of_the_same_step_is_told_within_and_between_people(within
     for level, truth in (("within", within), ("between", between)):
         assert abs(none.loc[level, "estimate"] - truth) < 3.5 * none.loc[level, "std_error"]
         assert (none.loc[level, "low"] > 0 or none.loc[level, "high"] < 0) == (truth != 0)
-    own = smf.mixedlm("fatigue ~ sleep_hours_within + sleep_hours_between", panel.frame, groups="person").fit()
+    own = smf.mixedlm(
+        "fatigue ~ sleep_hours_within + sleep_hours_between", panel.frame, groups="person"
+    ).fit()
     for level in ("within", "between"):
         assert none.loc[level, "estimate"] == pytest.approx(own.params[f"sleep_hours_{level}"], abs=0.02)
         assert none.loc[level, "std_error"] == pytest.approx(own.bse[f"sleep_hours_{level}"], rel=0.1)

@@ -19,13 +19,17 @@ def test_load_that_matters_is_seen_and_its_null_twin_is_not(strong):
     for scheme in ("leave one person out", "next step"):
         assert seen.loc[(scheme, WITHOUT), "log_score_less_low"] > 0
         assert twin.loc[(scheme, WITHOUT), "mae_more_low"] <= 0
-        assert seen.loc[(scheme, MODEL), "mae"] < min(seen.loc[(scheme, LAST), "mae"], seen.loc[(scheme, OWN), "mae"])
+        assert seen.loc[(scheme, MODEL), "mae"] < min(
+            seen.loc[(scheme, LAST), "mae"], seen.loc[(scheme, OWN), "mae"]
+        )
 
 
 def test_naive_rules_by_hand(strong):
     row = predictive_value(strong).query("scheme == 'leave one person out'").set_index("predictor")
     f = strong.frame
-    used = f.dropna(subset=["pain_next", "pain", "usual_pain", "jump", "effort", "stress", "sleep_hours", "worry"])
+    used = f.dropna(
+        subset=["pain_next", "pain", "usual_pain", "jump", "effort", "stress", "sleep_hours", "worry"]
+    )
     assert row.loc[LAST, "n_steps"] == len(used)
     assert row.loc[LAST, "mae"] == pytest.approx((used["pain_next"] - used["pain"]).abs().mean())
     assert row.loc[OWN, "mae"] == pytest.approx((used["pain_next"] - used["usual_pain"]).abs().mean())
@@ -48,7 +52,9 @@ def test_next_steps_are_predicted_from_earlier_steps_by_the_textbook_formula(str
     parts = predict._steps_ahead(d)
     step = d.frame["step"].to_numpy()
     assert all(step[train].max() < step[test].min() for train, test in parts)
-    assert len(np.unique(np.concatenate([test for _, test in parts]))) == (step >= (step.max() + 1) // 2).sum()
+    assert (
+        len(np.unique(np.concatenate([test for _, test in parts]))) == (step >= (step.max() + 1) // 2).sum()
+    )
     train, test = parts[3]
     got = predict._model(d, np.arange(len(d.names)), train, test)
     e = fit(CrossProducts.build(d.y[train], d.X[train], None, d.person[train]))
@@ -90,7 +96,9 @@ def test_flare_brier_by_hand(strong):
     n, k = table.loc["base rate", ["n_steps", "onsets"]]
     assert table.loc["base rate", "brier"] == pytest.approx(k / n * (1 - k / n), rel=0.1)
     assert table.loc[MODEL, "brier"] < table.loc["base rate", "brier"]
-    assert table.loc[WITHOUT, "brier_more"] == pytest.approx(table.loc[WITHOUT, "brier"] - table.loc[MODEL, "brier"])
+    assert table.loc[WITHOUT, "brier_more"] == pytest.approx(
+        table.loc[WITHOUT, "brier"] - table.loc[MODEL, "brier"]
+    )
 
 
 def test_too_little_data_gives_an_empty_table():

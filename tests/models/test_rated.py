@@ -25,7 +25,9 @@ def fits():
 
 def test_no_effect_stays_none_where_load_answers_pain(fits):
     found = np.array([fit.contrast("jump")[:2] for fit in fits])
-    plain = [answer(design(simulate(FEEDBACK, seed), pain_adjusted="during"), "jump").estimate for seed in SEEDS]
+    plain = [
+        answer(design(simulate(FEEDBACK, seed), pain_adjusted="during"), "jump").estimate for seed in SEEDS
+    ]
     error = found[:, 0].std(ddof=1) / np.sqrt(len(SEEDS))
     assert abs(found[:, 0].mean()) < 4 * error
     assert np.mean(plain) < -0.1  # the same caseloads, ratings taken as they are
@@ -33,7 +35,10 @@ def test_no_effect_stays_none_where_load_answers_pain(fits):
 
 def test_an_effect_comes_back_from_the_same_process():
     found = np.array(
-        [fit_joint(rated_data(simulate(replace(FEEDBACK, effect=0.8), seed))).contrast("jump") for seed in SEEDS]
+        [
+            fit_joint(rated_data(simulate(replace(FEEDBACK, effect=0.8), seed))).contrast("jump")
+            for seed in SEEDS
+        ]
     )
     assert abs(found[:, 0].mean() - 0.8) < 4 * np.mean(found[:, 1]) / np.sqrt(len(SEEDS))
 
@@ -67,7 +72,9 @@ def test_a_held_parameter_stays_and_k_can_follow_f(fits):
 def test_hidden_weeks_are_a_measure_of_pain():
     hidden = replace(FEEDBACK, hidden=True)
     found = [fit_joint(rated_data(simulate(hidden, seed))) for seed in SEEDS[:3]]
-    plain = [answer(design(simulate(hidden, seed), pain_adjusted="during"), "jump").estimate for seed in SEEDS[:3]]
+    plain = [
+        answer(design(simulate(hidden, seed), pain_adjusted="during"), "jump").estimate for seed in SEEDS[:3]
+    ]
     assert abs(np.mean([fit.contrast("jump")[0] for fit in found])) < 0.15 < -np.mean(plain)
     assert min(fit.free[NAMES.index("miss_heavy")] for fit in found) > 0.1
 
@@ -76,7 +83,9 @@ def test_the_fit_has_the_one_effect_table(panel):
     fit = lw.fit_rated(panel)
     assert set(fit.effects["engine"]) == {"rated"} and set(fit.effects["pain_adjusted"]) == {"latent"}
     assert set(fit.tables) == {"rating", "answers", "innovations"} and fit.usable
-    unit, planned = (fit.effects.query("term == 'jump' and contrast == @c").iloc[0] for c in ("per unit", "+50 %"))
+    unit, planned = (
+        fit.effects.query("term == 'jump' and contrast == @c").iloc[0] for c in ("per unit", "+50 %")
+    )
     assert planned["estimate"] == pytest.approx(np.log(1.5) * unit["estimate"])
     free = fit.table("answers").set_index("answers")["estimate"]
     assert free["free"] == pytest.approx(planned["estimate"])
@@ -120,7 +129,8 @@ def test_too_few_people_or_steps_are_named(people, weeks, said):
 
 
 @pytest.mark.parametrize(
-    "world", [World(5, 8), World(6, 12, carry=0.0, feedback=0.0), World(8, 20, level=0.6), World(5, 30, daily=True)]
+    "world",
+    [World(5, 8), World(6, 12, carry=0.0, feedback=0.0), World(8, 20, level=0.6), World(5, 30, daily=True)],
 )
 def test_small_and_odd_records_get_an_interval_or_a_gate(world):
     fit = lw.fit_rated(simulate(world, 11))

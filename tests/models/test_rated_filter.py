@@ -26,7 +26,9 @@ def _records(rng, people=3):
 def _psi(rng):
     phi, f, g, k = rng.uniform(-0.3, 0.9), rng.normal(0.3, 0.2), rng.normal(0, 0.3), rng.normal(0.2, 0.2)
     q, tau2, sway2, slope2, sv2, sw2 = rng.uniform(0.05, 1.5, 6)
-    return np.array([phi, q, tau2, sway2, slope2, sv2, f, g, sw2, k, rng.uniform(-0.2, 0.9), *rng.normal(0, 0.3, 2)])
+    return np.array(
+        [phi, q, tau2, sway2, slope2, sv2, f, g, sw2, k, rng.uniform(-0.2, 0.9), *rng.normal(0, 0.3, 2)]
+    )
 
 
 def _dense(y, noise, x, usual, moved, gone, heavy, Z, W, A, G, psi):
@@ -37,7 +39,8 @@ def _dense(y, noise, x, usual, moved, gone, heavy, Z, W, A, G, psi):
     draws = 3 + 5 * T  # u, c, b, then eta, w, e, v and the noise of missing of every step
     u, c, b = np.eye(draws)[:3] * np.sqrt([tau2, sway2, slope2])[:, None]
     eta, w, e, v, m = (
-        np.eye(draws)[3 + i * T : 3 + (i + 1) * T] * s for i, s in enumerate(np.sqrt([q, sw2, 1.0, sv2, GONE]))
+        np.eye(draws)[3 + i * T : 3 + (i + 1) * T] * s
+        for i, s in enumerate(np.sqrt([q, sw2, 1.0, sv2, GONE]))
     )
     e = e * np.sqrt(noise)[:, None]
     pain, by = eta[0] / np.sqrt(1 - phi**2), np.zeros(P)
@@ -107,4 +110,6 @@ def test_ratings_alone_have_statsmodels_likelihood():
         np.empty((0, 2, 1)),
     )
     rated = np.isfinite(y).sum()
-    assert -0.5 * (logs[0] + out[0, 0, 0] + rated * np.log(2 * np.pi)) == pytest.approx(model.ssm.loglike(), abs=1e-8)
+    assert -0.5 * (logs[0] + out[0, 0, 0] + rated * np.log(2 * np.pi)) == pytest.approx(
+        model.ssm.loglike(), abs=1e-8
+    )

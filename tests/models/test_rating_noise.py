@@ -47,7 +47,11 @@ def test_a_record_that_tells_nothing_keeps_to_the_weak_priors_and_says_so():
 def test_the_clinic_s_answer_is_found_and_its_days_told_apart():
     noise = rating_noise(simulate_panel(CLINIC, np.random.default_rng(1)))
     assert noise.answer.low < np.log(1 - 0.1) < noise.answer.high
-    assert abs(noise.answer_as_rated.value) < abs(noise.answer.value) < abs(noise.answer_by_instrument.value) + 0.05
+    assert (
+        abs(noise.answer_as_rated.value)
+        < abs(noise.answer.value)
+        < abs(noise.answer_by_instrument.value) + 0.05
+    )
     assert 0.55 < noise.day_sd < 0.85
     assert 0.3 < noise.error_sd.value < 0.8
     assert noise.n_people == CLINIC.n_people

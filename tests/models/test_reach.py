@@ -70,4 +70,7 @@ def test_the_bayesian_contrast_is_the_same_range(panel, primary):
     assert (start, usual.compared) == pytest.approx((-spread, spread)) and not usual.primary
     assert low_to_high(d, contrasts[1:]) == []
     given = {"estimate": 0.0, "low": -0.2, "high": 0.2, "p_practically_zero": 0.9, "p_important": 0.0}
-    assert reach_table(d, usual.column, panel.study, given, given)["p_practically_zero"].tolist() == [0.9, 0.9]
+    assert reach_table(d, usual.column, panel.study, given, given)["p_practically_zero"].tolist() == [
+        0.9,
+        0.9,
+    ]

@@ -27,5 +27,9 @@ def test_the_primary_estimate_recovers_the_truth_and_its_null_twin(truth, capsys
 def test_adjusting_for_the_pain_before_keeps_the_feedback():
     # The negative control of the control: with ratings made at the end, adjustment A must show the bias it is said to have.
     scenario = Scenario("adjusted for pain before", 0.0, CASELOAD)
-    row = summary(scenario, estimates(scenario, range(5000, 5015), pain="before")).set_index("estimator").loc["plain"]
+    row = (
+        summary(scenario, estimates(scenario, range(5000, 5015), pain="before"))
+        .set_index("estimator")
+        .loc["plain"]
+    )
     assert row["bias"] < -0.2

@@ -25,7 +25,9 @@ def test_with_one_covariance_it_is_the_normal_posterior():
         cov = np.linalg.inv(np.linalg.inv(V) + D.T @ D / tau**2)
         np.testing.assert_allclose(found.cov[i], cov, atol=1e-10)
         np.testing.assert_allclose(found.mean[i], cov @ np.linalg.inv(V) @ b, atol=1e-10)
-    log = [stats.multivariate_normal.logpdf(D @ b, cov=D @ V @ D.T + t**2 * np.eye(2)) - 2 * t**2 for t in taus]
+    log = [
+        stats.multivariate_normal.logpdf(D @ b, cov=D @ V @ D.T + t**2 * np.eye(2)) - 2 * t**2 for t in taus
+    ]
     np.testing.assert_allclose(found.weight, np.exp(log) / np.exp(log).sum())
 
 
@@ -39,7 +41,9 @@ def test_no_smoothing_leaves_the_estimates_and_their_robust_error():
 
 def test_heavy_smoothing_leaves_a_straight_line():
     b, V = given()
-    np.testing.assert_allclose(np.diff(smooth(b, V, V, scale=0.5, taus=np.array([1e-6])).mean[0], n=2), 0, atol=1e-8)
+    np.testing.assert_allclose(
+        np.diff(smooth(b, V, V, scale=0.5, taus=np.array([1e-6])).mean[0], n=2), 0, atol=1e-8
+    )
 
 
 def test_summary_is_the_mixture():

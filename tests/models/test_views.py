@@ -31,7 +31,9 @@ def fit(drawn, after, rhat=1.0):
     coords = {"contrast": ["jump +50 %"]}
     tree = az.from_dict(groups, coords=coords, dims={"difference": ["contrast"]}, check_conventions=False)
     gates = pd.DataFrame({"gate": ["rhat"], "value": [rhat]})
-    return Fit("ordinal", "pain_next", effects_frame([]), gates, True, "r", n_people=2, n_steps=4, posterior=tree)
+    return Fit(
+        "ordinal", "pain_next", effects_frame([]), gates, True, "r", n_people=2, n_steps=4, posterior=tree
+    )
 
 
 @pytest.fixture
@@ -68,7 +70,8 @@ def test_before_and_after(plain):
 
 
 @pytest.mark.parametrize(
-    ("spread", "said"), [(0.05, "10 times narrower"), (0.25, "1.9 times narrower"), (0.5, "about as wide as before")]
+    ("spread", "said"),
+    [(0.05, "10 times narrower"), (0.25, "1.9 times narrower"), (0.5, "about as wide as before")],
 )
 def test_how_narrow_it_became_is_said_in_its_words(spread, said):
     after = np.random.default_rng(1).normal(0.3, spread, (4, 400))
@@ -95,6 +98,14 @@ def test_the_expected_counts_hold_95_of_100_bins(plain):
 
 
 def test_a_fit_without_draws_says_why():
-    none = Fit("ordinal", "pain_next", effects_frame([]), pd.DataFrame(), False, "not fitted", why_not="too few people")
+    none = Fit(
+        "ordinal",
+        "pain_next",
+        effects_frame([]),
+        pd.DataFrame(),
+        False,
+        "not fitted",
+        why_not="too few people",
+    )
     with pytest.raises(ModelError, match="too few people"):
         views.chains(none)

@@ -28,8 +28,14 @@ COLUMNS = [
 @pytest.mark.parametrize("data", ["panel_40x26.csv", "panel_12x20.csv", "panel_7x24.csv"])
 @pytest.mark.parametrize(("estimator", "fitted"), [("within", fit_within), ("fixed", fit_fixed)])
 def test_agrees_with_clubSandwich(data, estimator, fitted):
-    printed = pd.read_csv(REFERENCE / "within.csv").query("data == @data and estimator == @estimator").set_index("name")
-    d = design_from(pd.read_csv(REFERENCE / data), [*COLUMNS, "stress_between", "pain_between"], outcome="pain_next")
+    printed = (
+        pd.read_csv(REFERENCE / "within.csv")
+        .query("data == @data and estimator == @estimator")
+        .set_index("name")
+    )
+    d = design_from(
+        pd.read_csv(REFERENCE / data), [*COLUMNS, "stress_between", "pain_between"], outcome="pain_next"
+    )
     found = fitted(d)
     assert set(COLUMNS) == set(found.names) - {"intercept", "pain_between"}
     assert ("pain_between" in found.names) == (estimator == "within")
@@ -48,7 +54,9 @@ def test_many_variants_give_what_each_gives_by_itself():
     """Estimate, CR2 error and df of exchanged columns and responses from cross-products, against the rows themselves."""
     d, rng = few(design(simulate(3, people=7, missing=0.1))), np.random.default_rng(2)
     at = [d.names.index("jump"), len(d.names)]
-    values = np.stack([np.column_stack([d.X, d.y])[:, at] + rng.normal(0, s, (d.n_steps, 2)) for s in (0, 0.1, 0.4)])
+    values = np.stack(
+        [np.column_stack([d.X, d.y])[:, at] + rng.normal(0, s, (d.n_steps, 2)) for s in (0, 0.1, 0.4)]
+    )
     many = within_variants(d, at, values, at[0])
     for b, (jump, y) in enumerate(values.swapaxes(1, 2)):
         X = d.X.copy()
@@ -72,7 +80,9 @@ def test_load_jump_is_not_taken_from_a_mean_that_holds_later_loads():
     for effect in (0.0, 0.8):
         both = []
         for seed in range(40):
-            d = design(simulate(seed, people=9, steps=12, effect=effect, feedback=0.25, exposures=("jump", "stress")))
+            d = design(
+                simulate(seed, people=9, steps=12, effect=effect, feedback=0.25, exposures=("jump", "stress"))
+            )
             both.append((fit_within(d).contrast("jump")[0], fit_fixed(d).contrast("jump")[0]))
         own, centred = np.array(both).T
         assert abs(own.mean() - effect) < 3 * own.std() / np.sqrt(40)

@@ -16,7 +16,9 @@ from lagwise.suite import sources
 
 ANSWER, SOLUTION = "answer", "solution"
 PAIRS = list(zip(EXERCISES, SOLUTIONS, strict=True))
-RESULT = re.compile(r"^(\w+): (right|not yet|not answered yet|not possible with this caseload)\.", re.MULTILINE)
+RESULT = re.compile(
+    r"^(\w+): (right|not yet|not answered yet|not possible with this caseload)\.", re.MULTILINE
+)
 
 
 def asked(cell):
@@ -102,7 +104,11 @@ def opening(cell):
 
 def normal(source):
     """Text of a cell without what differs by the folder it lies in, and without the title's 'Solution of'."""
-    return re.sub(r"(\.\./)+", "../", source).replace("](solutions/", "](").replace("# Solution of task", "# Task")
+    return (
+        re.sub(r"(\.\./)+", "../", source)
+        .replace("](solutions/", "](")
+        .replace("# Solution of task", "# Task")
+    )
 
 
 @pytest.mark.parametrize("path", [*EXERCISES, *SOLUTIONS], ids=name)

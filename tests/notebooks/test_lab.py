@@ -51,7 +51,9 @@ def lab(folder: Path, home: Path) -> Iterator[str]:
     log = home / "lab.log"
     with (
         log.open("wb") as sink,
-        subprocess.Popen(command, env=os.environ | settings | own, stdout=sink, stderr=sink, cwd=folder) as server,
+        subprocess.Popen(
+            command, env=os.environ | settings | own, stdout=sink, stderr=sink, cwd=folder
+        ) as server,
     ):
         try:
             address = f"http://127.0.0.1:{port}"
@@ -62,7 +64,9 @@ def lab(folder: Path, home: Path) -> Iterator[str]:
                     break
                 except OSError:
                     told = log.read_text("utf-8", errors="replace")
-                    assert server.poll() is None and time.monotonic() < until, f"JupyterLab did not come up:\n{told}"
+                    assert server.poll() is None and time.monotonic() < until, (
+                        f"JupyterLab did not come up:\n{told}"
+                    )
                     time.sleep(0.5)
             yield address
         finally:
@@ -139,7 +143,10 @@ def test_the_first_notebook_runs_to_its_end_in_the_browser(folder, address):
         cell.outputs, cell.execution_count = [], None
     nbformat.write(notebook, file)
     found = asked(address, "/api/kernelspecs")["kernelspecs"]["python3"]
-    assert Path(found["spec"]["argv"][0]).parent == Path(sys.executable).parent or found["spec"]["argv"][0] == "python"
+    assert (
+        Path(found["spec"]["argv"][0]).parent == Path(sys.executable).parent
+        or found["spec"]["argv"][0] == "python"
+    )
     with browser.browser() as opened, browser.page_or_picture(opened, "lab") as page:
         ran = run_to_the_end(page, address, file)
         want = [len(cell.outputs) > 0 for cell in code(read(FOLDER / file.name))]
@@ -179,9 +186,15 @@ def test_a_person_is_chosen_with_the_keyboard_and_the_picture_follows(folder, ad
 
 def test_errors_and_warnings_in_outputs_are_seen():
     cells = [
-        nbformat.v4.new_code_cell("1 / 0", outputs=[nbformat.v4.new_output("error", ename="E", evalue="division")]),
-        nbformat.v4.new_code_cell("x", outputs=[nbformat.v4.new_output("stream", name="stderr", text="a warning")]),
-        nbformat.v4.new_code_cell("y", outputs=[nbformat.v4.new_output("stream", name="stdout", text="fine")]),
+        nbformat.v4.new_code_cell(
+            "1 / 0", outputs=[nbformat.v4.new_output("error", ename="E", evalue="division")]
+        ),
+        nbformat.v4.new_code_cell(
+            "x", outputs=[nbformat.v4.new_output("stream", name="stderr", text="a warning")]
+        ),
+        nbformat.v4.new_code_cell(
+            "y", outputs=[nbformat.v4.new_output("stream", name="stdout", text="fine")]
+        ),
     ]
     assert problems(nbformat.v4.new_notebook(cells=cells)) == ["division", "a warning"]
 

@@ -105,7 +105,9 @@ def test_a_notebook_with_a_model_has_its_formula_in_a_folded_cell(path, notebook
         assert FOLDED.search(text), (
             "00 and the exercises ask for no statistics, every other notebook with a model shows it"
         )
-    assert text.count("<details>") == text.count("</details>") == len(re.findall("<summary>.+</summary>", text))
+    assert (
+        text.count("<details>") == text.count("</details>") == len(re.findall("<summary>.+</summary>", text))
+    )
 
 
 def test_figures_have_alternative_text(notebook):
@@ -139,7 +141,9 @@ def test_the_words_are_those_of_the_write_up(notebook):
 
 
 def test_the_list_of_notebooks_is_the_notebooks():
-    listed = re.findall(r"^\| \[(\w+)\]\(\1\.ipynb\) \| .+\? \|$", (FOLDER / "README.md").read_text(), re.MULTILINE)
+    listed = re.findall(
+        r"^\| \[(\w+)\]\(\1\.ipynb\) \| .+\? \|$", (FOLDER / "README.md").read_text(), re.MULTILINE
+    )
     assert listed == NAMES
     assert len(listed) >= 2
 

@@ -46,7 +46,9 @@ def caseload(tmp_path) -> Path:
     folder = tmp_path / "clinic"
     folder.mkdir()
     (folder / "study.toml").write_text('title = "Elbow pain in lifters"\n')
-    (folder / "checkins.csv").write_text("person,date,pain\na1,2024-01-07,3\na1,2024-01-14,4\na2,2024-01-07,0\n")
+    (folder / "checkins.csv").write_text(
+        "person,date,pain\na1,2024-01-07,3\na1,2024-01-14,4\na2,2024-01-07,0\n"
+    )
     return folder
 
 
@@ -123,7 +125,18 @@ def doctored(out):
 
 @pytest.mark.parametrize(
     "change",
-    [edited, noted, noted_below, foldered, linked, linked_folder, large_lock, worked_copy, unlisted, doctored],
+    [
+        edited,
+        noted,
+        noted_below,
+        foldered,
+        linked,
+        linked_folder,
+        large_lock,
+        worked_copy,
+        unlisted,
+        doctored,
+    ],
 )
 def test_anything_else_stops_and_is_named(tmp_path, change):
     out = put(tmp_path / "my-report")
@@ -160,7 +173,9 @@ def test_another_kind_of_folder_is_not_replaced(tmp_path):
         check_folder(out, what="caseload", error=CaseloadError)
 
 
-@pytest.mark.parametrize("name", [".DS_Store", "Thumbs.db", "desktop.ini", ".~lock.a.docx#", "~$a.docx", "._a.docx"])
+@pytest.mark.parametrize(
+    "name", [".DS_Store", "Thumbs.db", "desktop.ini", ".~lock.a.docx#", "~$a.docx", "._a.docx"]
+)
 def test_what_a_desktop_leaves_stops_nothing_but_is_named_beside_something_else(tmp_path, name):
     out = put(tmp_path / "out")
     (out / name).write_bytes(b"x")
@@ -188,7 +203,10 @@ def test_a_change_in_the_last_moment_is_kept(tmp_path, monkeypatch):
         noted(target)
         return exchange(work, target)
 
-    for way in (noting, lambda work, target: noted(target) == ""):  # with the system's exchange, and in two steps
+    for way in (
+        noting,
+        lambda work, target: noted(target) == "",
+    ):  # with the system's exchange, and in two steps
         monkeypatch.setattr(module, "_exchange", way)
         with pytest.raises(WriteUpError, match=r"note\.txt") as stopped:
             put(out, "two")
@@ -288,5 +306,9 @@ def test_private_output_is_for_its_owner_alone_whatever_the_umask(tmp_path, umas
         os.umask(before)
     modes = {p.relative_to(tmp_path).as_posix(): p.stat().st_mode & 0o777 for p in tmp_path.rglob("*")}
     assert {m for n, m in modes.items() if n.startswith("private") and "." not in n} == {0o700}
-    assert {m for n, m in modes.items() if n.startswith("private/") and "." in n} == {0o600} and modes["page"] == 0o600
-    assert modes["shared"] == modes["shared/sub"] == 0o777 & ~umask and modes["shared/sub/a"] == 0o666 & ~umask
+    assert {m for n, m in modes.items() if n.startswith("private/") and "." in n} == {0o600} and modes[
+        "page"
+    ] == 0o600
+    assert (
+        modes["shared"] == modes["shared/sub"] == 0o777 & ~umask and modes["shared/sub/a"] == 0o666 & ~umask
+    )

@@ -23,7 +23,9 @@ STUDIES = [
 ]  # fmt: skip
 
 
-def random_caseload(seed: int, study: Study, people: int = 5, days: int = 80, *, lost: bool = False) -> Caseload:
+def random_caseload(
+    seed: int, study: Study, people: int = 5, days: int = 80, *, lost: bool = False
+) -> Caseload:
     """Sessions and check-ins drawn at random; with `lost`, cells and whole rows of them are set aside."""
     rng = np.random.default_rng(seed)
     start = date(2024, 1, 3)
@@ -73,7 +75,9 @@ def random_caseload(seed: int, study: Study, people: int = 5, days: int = 80, *,
                 record[column] = None if column == "exercise" else NAN
                 gone.append({**place, "column": column})
     gone.append({"table": "sessions", "row": 1, "person": "nobody", "date": start, "column": ""})
-    rows_of = [[(at, r) for at, r in enumerate(rows, start=2) if r is not None] for rows in (sessions, checkins)]
+    rows_of = [
+        [(at, r) for at, r in enumerate(rows, start=2) if r is not None] for rows in (sessions, checkins)
+    ]
     caseload = caseload_of(study, *([r for _, r in rows] for rows in rows_of), lost=gone)
     for name, rows in zip(("sessions", "checkins"), rows_of, strict=True):
         getattr(caseload, name)["row"] = [at for at, _ in rows]

@@ -141,18 +141,24 @@ def test_a_rating_too_old_says_nothing():
 
 def test_without_a_session_the_step_s_own_ratings_are_not_before_it():
     study = replace(STUDY, clock=Clock(checkin_time="morning"))
-    frame = build_panel(caseload_of(study, [], [checkin("2024-01-07", 2.0), checkin("2024-01-08", 7.0)])).frame
+    frame = build_panel(
+        caseload_of(study, [], [checkin("2024-01-07", 2.0), checkin("2024-01-08", 7.0)])
+    ).frame
     assert frame["pain_before"].iloc[1] == 2
 
 
 def test_a_flare_of_exactly_the_rise_counts():
     pains = [1, 2, 1, 2, 1, 1.4 + 2, 1]
     days = pd.date_range("2024-01-07", periods=7, freq="7D")
-    frame = build_panel(caseload_of(STUDY, [], [checkin(d, float(p)) for d, p in zip(days, pains, strict=True)])).frame
+    frame = build_panel(
+        caseload_of(STUDY, [], [checkin(d, float(p)) for d, p in zip(days, pains, strict=True)])
+    ).frame
     assert frame["usual_pain"].iloc[4] == pytest.approx(1.5)
     assert frame["flare_next"].iloc[4] == 0
     exact = [*pains[:5], 3.5, 1]
-    frame = build_panel(caseload_of(STUDY, [], [checkin(d, float(p)) for d, p in zip(days, exact, strict=True)])).frame
+    frame = build_panel(
+        caseload_of(STUDY, [], [checkin(d, float(p)) for d, p in zip(days, exact, strict=True)])
+    ).frame
     assert frame["flare_next"].iloc[4] == 1
     assert frame["at_risk"].iloc[5] == 0
     assert math.isnan(frame["flare_next"].iloc[5])
@@ -190,7 +196,11 @@ def test_two_weeks_in_one_step_are_added_only_when_both_are_known():
 def test_check_ins_alone_leave_the_load_side_missing():
     study = replace(STUDY, load=LoadPlan(no_sessions_means="rest"))
     panel = build_panel(caseload_of(study, [], [checkin("2024-01-01", 3.0), checkin("2024-01-08", 4.0)]))
-    assert panel.frame[["load", "usual", "jump", "log_usual", "rested", "restarted", "effort"]].isna().all(axis=None)
+    assert (
+        panel.frame[["load", "usual", "jump", "log_usual", "rested", "restarted", "effort"]]
+        .isna()
+        .all(axis=None)
+    )
     assert panel.frame["pain_next"].iloc[0] == 4
     assert panel.states["unknown"] == 2
 

@@ -34,13 +34,16 @@ def test_random_caseloads(study, missing, tmp_path):
     sessions.loc[sessions.index[::9], "exercise"] = None
     sessions.loc[sessions.index[::7], "exercise"] = "  ROW "
     file = tmp_path / "sessions.parquet"
-    pq.write_table(pa.Table.from_pandas(sessions, preserve_index=False, nthreads=1).select(sessions.columns), file)
+    pq.write_table(
+        pa.Table.from_pandas(sessions, preserve_index=False, nthreads=1).select(sessions.columns), file
+    )
     if missing == "nan":
         table = pa.table({c: pa.array(sessions[c].to_numpy(), from_pandas=False) if sessions[c].dtype == "float64"
                           else pa.array(sessions[c]) for c in sessions})  # fmt: skip
         pq.write_table(table, file)
     alike(
-        build_panel(replace(caseload, sessions=sessions)), panel_from_parquet(file, caseload.study, caseload.checkins)
+        build_panel(replace(caseload, sessions=sessions)),
+        panel_from_parquet(file, caseload.study, caseload.checkins),
     )
 
 
@@ -110,7 +113,8 @@ def test_a_changed_frame_leaves_the_blocks_alone():
 
 
 @pytest.mark.parametrize(
-    "left_out", [["minutes"], ["sets"], ["reps"], ["sets", "minutes"], ["load_kg", "effort"], ["exercise", "time"]]
+    "left_out",
+    [["minutes"], ["sets"], ["reps"], ["sets", "minutes"], ["load_kg", "effort"], ["exercise", "time"]],
 )
 @pytest.mark.parametrize("groups", [{}, GROUPS])
 def test_columns_that_are_not_there(left_out, groups, tmp_path):

@@ -117,7 +117,9 @@ def test_a_recorded_nothing_is_rest_and_any_record_is_training(row, state, measu
 
 def test_a_cell_that_was_set_aside_beside_a_recorded_nothing():
     rows = [{"person": "P", "date": DAYS[0], "effort": 0.0}, {"person": "P", "date": DAYS[2], "effort": 0.0}]
-    frame = panel_of(rows, lost=[gone(2, DAYS[0], "minutes")], study=Study("lost", load=LoadPlan("session_rpe")))
+    frame = panel_of(
+        rows, lost=[gone(2, DAYS[0], "minutes")], study=Study("lost", load=LoadPlan("session_rpe"))
+    )
     assert frame["state"].tolist() == ["trained", "rest"]
     assert frame["partly_recorded"].tolist() == [1, 0]
 
@@ -132,7 +134,10 @@ def test_a_form_with_a_column_per_day_loses_only_that_day():
 @pytest.mark.parametrize(("summary", "known"), [("mean", 4), ("worst", NAN), ("last", NAN)])
 def test_a_lost_rating_leaves_the_worst_and_the_last_open(summary, known):
     study = Study("lost", pain=PainPlan(summary))
-    rated = [{"person": "P", "date": d, "pain": 4.0, "flare": f} for d, f in (("2024-01-02", 0.0), ("2024-01-09", 1.0))]
+    rated = [
+        {"person": "P", "date": d, "pain": 4.0, "flare": f}
+        for d, f in (("2024-01-02", 0.0), ("2024-01-09", 1.0))
+    ]
     lost = [gone(9, d, "", "checkins") for d in ("2024-01-03", "2024-01-10")]
     frame = panel_of([], rated, lost=lost, study=study)
     np.testing.assert_equal(frame["pain"].to_numpy(), [known, known])

@@ -32,7 +32,9 @@ def oracle(caseload: Caseload) -> pd.DataFrame:
     for r in lost:
         if r["column"] == "" and r["person"] in known_people and not pd.isna(r["date"]):
             gone = dict.fromkeys(EMPTY[r["table"]], NAN)
-            (sessions if r["table"] == "sessions" else checkins).append({**gone, **r, "time": None, "lost": "row"})
+            (sessions if r["table"] == "sessions" else checkins).append(
+                {**gone, **r, "time": None, "lost": "row"}
+            )
     for person in sorted(known_people):
         mine = [dict(r, day=r["date"].date()) for r in sessions if r["person"] == person]
         said = [dict(r, day=r["date"].date()) for r in checkins if r["person"] == person]
@@ -65,7 +67,11 @@ def mean(values):
 
 
 def effort_of(r):
-    return r["effort"] if not math.isnan(r["effort"]) else max(10 - r["reps_in_reserve"], 0) + 0 * r["reps_in_reserve"]
+    return (
+        r["effort"]
+        if not math.isnan(r["effort"])
+        else max(10 - r["reps_in_reserve"], 0) + 0 * r["reps_in_reserve"]
+    )
 
 
 def is_trained(r):
@@ -175,7 +181,9 @@ def over_time(study, steps):
     for s in steps:
         load, usual = s["load"], s["usual"]
         s["rested"] = NAN if math.isnan(load) else float(load == 0)
-        s["restarted"] = NAN if math.isnan(load) or (load > 0 and math.isnan(usual)) else float(load > 0 and usual == 0)
+        s["restarted"] = (
+            NAN if math.isnan(load) or (load > 0 and math.isnan(usual)) else float(load > 0 and usual == 0)
+        )
         if math.isnan(load):
             s["jump"] = NAN
         elif load == 0 or usual == 0:
@@ -185,7 +193,9 @@ def over_time(study, steps):
         s["log_usual"] = NAN if math.isnan(usual) else (0.0 if usual == 0 else math.log(usual) - usuals[0])
         limit = s["usual_pain"] + study.pain.flare_rise - 1e-9
         s["at_risk"] = NAN if math.isnan(s["pain"]) or math.isnan(limit) else float(s["pain"] < limit)
-        s["flare_next"] = NAN if s["at_risk"] != 1 or math.isnan(s["pain_next"]) else float(s["pain_next"] >= limit)
+        s["flare_next"] = (
+            NAN if s["at_risk"] != 1 or math.isnan(s["pain_next"]) else float(s["pain_next"] >= limit)
+        )
     return steps
 
 

@@ -19,23 +19,33 @@ VIGOUR = [4.0, 5.0, 3.0, 4.0, 3.0, 1.0, np.nan, 4.0]
 
 def caseload(study=PLAN, **more):
     days = pd.date_range("2024-01-01", periods=len(VIGOUR))
-    rows = [{"person": "P", "date": d, "pain": 2.0, "vigour": v, **more} for d, v in zip(days, VIGOUR, strict=True)]
+    rows = [
+        {"person": "P", "date": d, "pain": 2.0, "vigour": v, **more}
+        for d, v in zip(days, VIGOUR, strict=True)
+    ]
     return caseload_of(study, [{"person": "P", "date": d, "sets": 3.0} for d in days], rows)
 
 
 def test_the_columns_of_another_outcome_are_those_of_pain_by_its_name():
     frame = build_panel(caseload()).frame
     assert list(frame.columns) == list(panel_columns(PLAN))
-    swapped = [c.replace("usual_pain", "usual_vigour") for c in panel_columns(BASE) if "pain_before_" not in c]
+    swapped = [
+        c.replace("usual_pain", "usual_vigour") for c in panel_columns(BASE) if "pain_before_" not in c
+    ]
     for was, now in (("pain_before", "vigour_before"), ("pain_next", "vigour_next")):
         swapped[swapped.index(was)] = now
     assert list(frame.columns) == [*swapped, "vigour_before_within", "vigour_before_between"]
     np.testing.assert_array_equal(frame["vigour"], VIGOUR)
     np.testing.assert_array_equal(frame["vigour_next"], [*VIGOUR[1:], np.nan])
-    np.testing.assert_array_equal(frame["vigour_before"], [np.nan, *VIGOUR[:-2], np.nan])  # at most a step old
+    np.testing.assert_array_equal(
+        frame["vigour_before"], [np.nan, *VIGOUR[:-2], np.nan]
+    )  # at most a step old
     assert frame["pain"].eq(2).all() and frame["pain_within"].eq(0).all()
     assert frame["vigour_within"].iloc[1] == pytest.approx(5 - np.nanmean(VIGOUR))
-    assert set(panel_terms(PLAN)) <= set(frame) and "<= usual_vigour - flare_rise" in panel_terms(PLAN)["flare_next"][1]
+    assert (
+        set(panel_terms(PLAN)) <= set(frame)
+        and "<= usual_vigour - flare_rise" in panel_terms(PLAN)["flare_next"][1]
+    )
 
 
 def test_a_flare_up_is_a_fall_where_low_is_the_worse_end():
@@ -63,7 +73,9 @@ def test_another_outcome_is_asked_of_the_same_steps_where_they_hold_it():
 
 
 def test_the_worst_pain_is_the_lowest_where_low_is_the_worse_end():
-    plan = Study("comfort", pain=PainPlan("worst")).with_(ratings={"pain": {"low": 0, "high": 10, "worse": "low"}})
+    plan = Study("comfort", pain=PainPlan("worst")).with_(
+        ratings={"pain": {"low": 0, "high": 10, "worse": "low"}}
+    )
     days = [{"person": "P", "date": pd.Timestamp("2024-01-01"), "pain": v} for v in (3.0, 8.0)]
     assert build_panel(caseload_of(plan, (), days)).frame["pain"].tolist() == [3.0]
 

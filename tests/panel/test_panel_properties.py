@@ -158,7 +158,9 @@ def test_a_gap_gives_missing_and_never_a_shift(caseload, weeks):
         late = (frame["person"] == person) & (frame["date"] >= middle)
         return frame.assign(date=frame["date"] + pd.to_timedelta(np.where(late, weeks * length, 0), unit="D"))
 
-    later = build_panel(replace(caseload, sessions=moved(caseload.sessions), checkins=moved(caseload.checkins))).frame
+    later = build_panel(
+        replace(caseload, sessions=moved(caseload.sessions), checkins=moved(caseload.checkins))
+    ).frame
     later = later.loc[later["person"] == person].set_index("step_start")
     if len(mine) // 2 == 0 or middle not in later.index:
         return

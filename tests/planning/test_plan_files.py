@@ -79,7 +79,10 @@ def test_the_figure_is_the_grid_with_its_numbers_in_words(plan):
     assert figure.alt.count("people, ") == len(plan.table)
     assert "4 people, 10 weeks, true difference 0: nothing is estimated." in figure.alt
     row = plan.table.query("people == 12 and weeks == 14 and effect == -0.5").iloc[0]
-    assert f"12 people, 14 weeks, true difference \u22120.5: interval {row['width']:.2f} points wide" in figure.alt
+    assert (
+        f"12 people, 14 weeks, true difference \u22120.5: interval {row['width']:.2f} points wide"
+        in figure.alt
+    )
     assert 650 < figure.size[0] < 750
     assert lw.figure(plan).png == figure.png
 

@@ -31,7 +31,9 @@ def caseloads(*intervals: tuple[float, float]) -> pd.DataFrame:
 
 def test_chances_are_what_their_definition_says():
     none = (np.nan, np.nan)
-    found = caseloads((0.6, 1.0), (-2.0, -0.51), (0.5, 0.9), (0.1, 0.7), (0.1, 0.5), (-0.5, 0.5), (-0.2, 0.7), none)
+    found = caseloads(
+        (0.6, 1.0), (-2.0, -0.51), (0.5, 0.9), (0.1, 0.7), (0.1, 0.5), (-0.5, 0.5), (-0.2, 0.7), none
+    )
     row = summary((12, 12, 0.8), found, 0.5)
     assert [8 * row[name] for name in OUTCOMES] == [2, 2, 2, 1, 1]
     assert row["p_excludes_zero"] == 5 / 8
@@ -83,7 +85,9 @@ def test_missing_weeks_widen_the_interval():
 
 def test_another_primary_exposure_is_found_too():
     asked = AnalysisPlan(exposures=("stress", "worry"), primary="stress", primary_contrast=2)
-    table = plan(20, 16, (0.0, 0.6), study=Study("Stress", analysis=asked), caseloads=50).table.set_index("effect")
+    table = plan(20, 16, (0.0, 0.6), study=Study("Stress", analysis=asked), caseloads=50).table.set_index(
+        "effect"
+    )
     assert table.loc[0.6, "mean"] - table.loc[0.0, "mean"] > 0.3
     assert table.loc[0.6, "p_excludes_zero"] > 0.7
     assert table.loc[0.0, "p_excludes_zero"] < 0.2
@@ -92,7 +96,9 @@ def test_another_primary_exposure_is_found_too():
 def test_a_cell_does_not_depend_on_the_others_nor_on_who_runs_it():
     alone = plan(12, 14, 0.5, caseloads=120, seed=7).table
     among = plan((12, 16), (14, 10), (0.0, 0.5), caseloads=120, seed=7).table
-    own = among[(among["people"] == 12) & (among["weeks"] == 14) & (among["effect"] == 0.5)].reset_index(drop=True)
+    own = among[(among["people"] == 12) & (among["weeks"] == 14) & (among["effect"] == 0.5)].reset_index(
+        drop=True
+    )
     pd.testing.assert_frame_equal(alone, own)
     tasks = tasks_of((12, 14, 0.5), 120, 7)
     assert len(tasks) == 2
@@ -124,7 +130,10 @@ def test_the_caller_is_told_how_far_it_is():
         ({"effect": 40}, "effect: a difference of 40 points cannot be simulated. Give points from -5 to 5."),
         ({"effect": float("nan")}, "effect: a difference of nan points cannot be simulated"),
         ({"caseloads": 10}, "caseloads: 10 simulated caseloads per cell. Give a number from 50 to 20000."),
-        ({"people": (4000, 5000), "weeks": 520}, "plan: this grid asks for 2340 million simulated person-weeks"),
+        (
+            {"people": (4000, 5000), "weeks": 520},
+            "plan: this grid asks for 2340 million simulated person-weeks",
+        ),
     ],
 )
 def test_what_cannot_be_simulated_is_said_in_one_line(given, said):
@@ -136,7 +145,9 @@ def test_what_cannot_be_simulated_is_said_in_one_line(given, said):
 
 def test_a_difference_at_the_edge_of_practically_zero_is_pointed_out():
     found = lw.plan(12, 12, (0.0, 0.5), caseloads=50)
-    assert any(n.startswith("A true difference of 0.5 lies inside that range or on its edge") for n in found.notes)
+    assert any(
+        n.startswith("A true difference of 0.5 lies inside that range or on its edge") for n in found.notes
+    )
     wide = replace(found.study, analysis=replace(found.study.analysis, practically_zero=0.2))
     assert not any("lies inside that range" in n for n in replace(found, study=wide).notes)
 

@@ -33,7 +33,9 @@ def test_both_readings_are_those_of_a_report():
     weekly = Assumptions(ratings="weekly")
     found = compare(STUDY, Assumptions(), RatingTask(task, "weekly", 1))
     panel = panel_of_many(STUDY, weekly, task)
-    own = panel_from_blocks(panel.blocks[panel.blocks["person"].str[1:].astype(int) < 12].reset_index(drop=True), STUDY)
+    own = panel_from_blocks(
+        panel.blocks[panel.blocks["person"].str[1:].astype(int) < 12].reset_index(drop=True), STUDY
+    )
     effects = lw.fit_rated(own).effects
     row = effects[(effects["term"] == "jump") & (effects["contrast"] == "+50 %")].iloc[0]
     columns = ["estimate", "low", "high"]
@@ -97,7 +99,9 @@ def test_where_rhythms_are_not_compared_the_reason_is_given(plan):
     assert "takes 10 caseloads or more" in few.rhythm[0]
     small = replace(few, table=plan.table[plan.table["people"] == 6])
     assert "the largest record planned has 6" in small.rhythm[0]
-    stress = Study("Stress", analysis=AnalysisPlan(exposures=("stress",), primary="stress", primary_contrast=2))
+    stress = Study(
+        "Stress", analysis=AnalysisPlan(exposures=("stress",), primary="stress", primary_contrast=2)
+    )
     assert "does not ask about load" in replace(few, study=stress).rhythm[0]
     assert "ratings.csv" not in plan_files(few)
 
@@ -105,5 +109,7 @@ def test_where_rhythms_are_not_compared_the_reason_is_given(plan):
 def test_how_many_are_read_by_the_joint_model():
     assert how_many(None, 500, STUDY, 30, 26) == 15
     assert [how_many(None, 200, STUDY, 30, 26), how_many(0, 500, STUDY, 30, 26), how_many(20, 500, STUDY, 9, 26), how_many(20, 500, STUDY, 30, 7)] == [0] * 4  # fmt: skip
-    with pytest.raises(LagwiseError, match=r"^rating_caseloads: 3 caseloads rated weekly and daily\. Give 0 for none"):
+    with pytest.raises(
+        LagwiseError, match=r"^rating_caseloads: 3 caseloads rated weekly and daily\. Give 0 for none"
+    ):
         how_many(3, 500, STUDY, 30, 26)

@@ -37,7 +37,9 @@ def test_each_caseload_is_answered_as_a_report_would(people, weeks):
         fit = fit_mixed(one_caseload(panel, i, people))
         row = fit.effects[fit.effects["primary"]].iloc[0]
         columns = ["estimate", "std_error", "low", "high"]
-        np.testing.assert_allclose(fast.loc[i, columns].astype(float), row[columns].astype(float), rtol=1e-5, atol=1e-7)
+        np.testing.assert_allclose(
+            fast.loc[i, columns].astype(float), row[columns].astype(float), rtol=1e-5, atol=1e-7
+        )
         assert (fast.loc[i, "n_people"], fast.loc[i, "n_steps"]) == (row["n_people"], row["n_steps"])
 
 
@@ -47,7 +49,10 @@ def test_flare_counts_are_those_of_the_flare_model():
     for i in range(task.caseloads):
         own = one_caseload(panel, i, 14)
         counts = fit_flares(own, simulations=0).tables["counts"].set_index("quantity")["value"]
-        assert (fast.loc[i, "onsets"], fast.loc[i, "informative"]) == (counts["onsets"], counts["informative_people"])
+        assert (fast.loc[i, "onsets"], fast.loc[i, "informative"]) == (
+            counts["onsets"],
+            counts["informative_people"],
+        )
         assert fast.loc[i, "flare_model"] == (counts["onsets"] >= 10 and counts["informative_people"] >= 5)
 
 
@@ -64,9 +69,13 @@ def test_a_cell_agrees_with_an_independent_slow_simulation():
         panel = lw.build_panel(simulate_tables(spec, 1000 + seed, study=study))
         fit = fit_mixed(panel)
         row = fit.effects[fit.effects["primary"]].iloc[0]
-        rows.append((row["estimate"], row["high"] - row["low"], panel.frame["flare_next"].sum(), row["n_steps"]))
+        rows.append(
+            (row["estimate"], row["high"] - row["low"], panel.frame["flare_next"].sum(), row["n_steps"])
+        )
     slow = pd.DataFrame(rows, columns=["estimate", "width", "onsets", "n_steps"])
-    fast, null = (simulate(study, assumptions, Task(12, 12, e, 300, np.random.SeedSequence(3))) for e in (0.5, 0.0))
+    fast, null = (
+        simulate(study, assumptions, Task(12, 12, e, 300, np.random.SeedSequence(3))) for e in (0.5, 0.0)
+    )
     fast["width"] = fast["high"] - fast["low"]
     for column in slow:
         error = np.hypot(slow[column].std() / np.sqrt(len(slow)), fast[column].std() / np.sqrt(len(fast)))

@@ -63,7 +63,9 @@ def test_a_question_about_load_has_no_answer_without_any(checkins, clinic):
 def test_the_want_of_pain_is_noted(clinic):
     source = new_notebook(cells=[new_markdown_cell("# Pain"), new_markdown_cell("pain")])
     assert note(source, clinic) == ""
-    assert "No pain was rated" in note(source, replace(clinic, checkins=clinic.checkins.assign(pain=float("nan"))))
+    assert "No pain was rated" in note(
+        source, replace(clinic, checkins=clinic.checkins.assign(pain=float("nan")))
+    )
 
 
 def test_a_notebook_that_speaks_of_neither_is_left_alone(checkins):

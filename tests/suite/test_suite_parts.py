@@ -85,7 +85,13 @@ def test_every_path_becomes_the_caseload_the_invented_twin_or_a_place_to_write()
 
 @pytest.mark.parametrize(
     ("code", "shows"),
-    [("panel.frame.head()", True), ("print(1)\nprint(2)", True), ("a = 1\na", False), ("import os", False), ("", True)],
+    [
+        ("panel.frame.head()", True),
+        ("print(1)\nprint(2)", True),
+        ("a = 1\na", False),
+        ("import os", False),
+        ("", True),
+    ],
 )
 def test_a_cell_that_makes_nothing_only_shows(code, shows):
     assert only_shows(code) is shows
@@ -155,7 +161,9 @@ def test_formulas_become_mathml_and_money_does_not():
 def test_a_page_is_self_contained_escapes_what_is_printed_and_speaks_for_its_figures():
     picture = new_output("display_data", {"image/png": "QUJD\n", "text/plain": "t"}, metadata={"image/png": {"width": 700, "alt": 'Six "people"'}})  # fmt: skip
     html = page(
-        executed(new_code_cell("1 < 2", outputs=[printed("<script>x</script>"), picture])), "A & B", "Own <folder>"
+        executed(new_code_cell("1 < 2", outputs=[printed("<script>x</script>"), picture])),
+        "A & B",
+        "Own <folder>",
     )
     assert "&lt;script&gt;x&lt;/script&gt;" in html
     assert "<script" not in html
@@ -177,7 +185,10 @@ def test_the_index_says_how_each_ended_and_links_only_what_is_there():
         Ran(source, Outcome(FAILED, "the kernel ended"), 1.0, False),
     ]
     html = index_page("A & B", ran, ["start-here/case-series.html"])
-    assert "1 of 3 notebooks ran to the end. 1 stopped where the data do not allow it; each says why. 1 failed." in html
+    assert (
+        "1 of 3 notebooks ran to the end. 1 stopped where the data do not allow it; each says why. 1 failed."
+        in html
+    )
     assert "3 people; 5 are needed" in html
     assert html.count('href="03_x.html"') == 2
     assert "Describe &lt;it&gt;" in html
@@ -199,12 +210,17 @@ def test_a_table_that_was_not_made_is_said_in_one_line():
 def test_errors_of_the_project_show_one_line_in_a_notebook():
     raised = ModelError("too few people", where="mixed model", mend="Record more.")
     assert raised._render_traceback_() == ["ModelError: mixed model: too few people. Record more."]
-    assert str(ModelError("day first or month first?", mend="Say which.")) == "day first or month first? Say which."
+    assert (
+        str(ModelError("day first or month first?", mend="Say which."))
+        == "day first or month first? Say which."
+    )
 
 
 def test_missing_libraries_are_named_with_the_extra(tmp_path, monkeypatch):
     monkeypatch.setitem(sys.modules, "papermill", None)
-    with pytest.raises(NotebookError, match=r"papermill is not installed.*pip install \"lagwise\[notebooks\]\""):
+    with pytest.raises(
+        NotebookError, match=r"papermill is not installed.*pip install \"lagwise\[notebooks\]\""
+    ):
         run(tmp_path, tmp_path / "out")
 
 

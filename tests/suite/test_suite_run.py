@@ -45,7 +45,9 @@ def test_it_stops_one_notebook_where_the_data_do_not_allow_it_and_finishes_the_o
     record = json.loads((out / "notebooks.json").read_text(encoding="utf-8"))
     stopped, done = record["notebooks"]
     assert (stopped["notebook"], stopped["status"]) == ("00_start_here", "stopped")
-    assert re.match(r"mixed model: \d people have enough steps for the main question; below 5", stopped["why"])
+    assert re.match(
+        r"mixed model: \d people have enough steps for the main question; below 5", stopped["why"]
+    )
     assert (done["notebook"], done["status"], done["left_out"]) == ("02_check_and_deidentify", "done", [])
     assert "100%  done" in result.stderr
 
@@ -80,7 +82,9 @@ def test_the_pages_open_in_a_browser_and_ask_nothing_of_anybody(ran):
         for scheme in ("light", "dark"):
             page.emulate_media(color_scheme=scheme)
             page.goto((out / "02_check_and_deidentify.html").as_uri())
-            wide = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
+            wide = page.evaluate(
+                "document.documentElement.scrollWidth - document.documentElement.clientWidth"
+            )
             assert wide <= 0, "the page itself does not scroll sideways, tables do"
         assert page.evaluate("[...document.images].every(i => i.alt && i.naturalWidth > 0)")
     assert all(url.startswith(("file://", "data:")) for url in asked)
@@ -105,7 +109,9 @@ def short(tmp_path, monkeypatch) -> Path:
     return home
 
 
-def test_a_notebook_that_fails_unforeseen_is_listed_with_its_reason_and_the_others_go_on(short, four, tmp_path):
+def test_a_notebook_that_fails_unforeseen_is_listed_with_its_reason_and_the_others_go_on(
+    short, four, tmp_path
+):
     result = run(app, ["notebooks", str(four), "--out", str(tmp_path / "out")])
     assert result.exit_code == 1, result.output
     assert "1 of 2 notebooks ran to the end. 1 failed." in result.output

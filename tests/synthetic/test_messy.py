@@ -33,7 +33,10 @@ def rows_in(text: str) -> list[int]:
 
 def accused(caseload: lw.Caseload) -> set[tuple]:
     """(found_in, table, column, code, row) of everything that reading and checking say; findings name no column."""
-    out = {("quarantine", q["table"], q["column"], q["code"], q["row"]) for q in caseload.quarantine.to_dict("records")}
+    out = {
+        ("quarantine", q["table"], q["column"], q["code"], q["row"])
+        for q in caseload.quarantine.to_dict("records")
+    }
     for remark in caseload.remarks.to_dict("records"):
         for row in rows_in(remark["examples"]) or [None]:
             out.add(("remarks", remark["table"], remark["column"], remark["code"], row))
@@ -66,13 +69,20 @@ def test_counts_and_names_are_those_planted(folder):
     expected: Counter = Counter()
     for fault in FAULTS:
         if fault["folder"] == folder and fault["found_in"] in ("remarks", "findings"):
-            key = (fault["found_in"], fault["table"], fault["code"], fault["column"] * (fault["found_in"] == "remarks"))
+            key = (
+                fault["found_in"],
+                fault["table"],
+                fault["code"],
+                fault["column"] * (fault["found_in"] == "remarks"),
+            )
             expected[key] += fault.get("count", 1)
             where = said[key].get("where", "") + said[key].get("examples", "")
             assert all(name in where for name in fault.get("names", ())), where
     assert {key: one["count"] for key, one in said.items()} == expected
     for table, counts in caseload.counts.set_index("table").iterrows():
-        aside = sum(f["folder"] == folder and f["table"] == table and f["found_in"] == "quarantine" for f in FAULTS)
+        aside = sum(
+            f["folder"] == folder and f["table"] == table and f["found_in"] == "quarantine" for f in FAULTS
+        )
         whole = caseload.quarantine.query("table == @table")["whole_row"].sum()
         assert (counts["read"], counts["quarantined"]) == (counts["used"] + whole, whole)
         assert counts["cells_quarantined"] == aside - whole

@@ -58,7 +58,9 @@ def test_the_clinic_has_what_it_promises():
     assert set(people["region"]) == {"shoulder", "elbow", "knee", "hip"}
     assert people["person"].str.fullmatch(r"P-[0-9A-Z]{3}").all()
     assert set(caseload.events["kind"]) >= {"load_reduced", "load_resumed", "illness", "break", "education"}
-    assert set(caseload.sessions["exercise"].dropna()) == {e for group in caseload.study.groups.values() for e in group}
+    assert set(caseload.sessions["exercise"].dropna()) == {
+        e for group in caseload.study.groups.values() for e in group
+    }
     held = caseload.sessions.loc[caseload.sessions["sets"] > 0].groupby("person").apply(
         lambda s: s.groupby(s["date"].dt.to_period("W"))["date"].nunique().mean()
     )  # fmt: skip
@@ -83,11 +85,21 @@ def test_truth_tells_the_two_worlds_apart():
         (same_week,) = values(truth, kind="same_week")
         assert same_week["value"] < -0.5
         (primary,) = values(
-            truth, kind="regression", term="jump", adjustment="adjusted", pain_adjusted="during", contrast="per unit"
+            truth,
+            kind="regression",
+            term="jump",
+            adjustment="adjusted",
+            pain_adjusted="during",
+            contrast="per unit",
         )
         assert primary["value"] == pytest.approx(size, abs=0.15)
         (other,) = values(
-            truth, kind="regression", term="jump", adjustment="adjusted", pain_adjusted="before", contrast="per unit"
+            truth,
+            kind="regression",
+            term="jump",
+            adjustment="adjusted",
+            pain_adjusted="before",
+            contrast="per unit",
         )
         assert other["value"] < primary["value"] - 0.1
     assert all(v["value"] == 0 for v in values(null, kind="intervention", term="jump"))
@@ -108,7 +120,9 @@ def test_a_full_folder_is_left_alone(tmp_path):
 
 def test_a_plan_with_odd_texts_reads_back():
     odd = replace(
-        simulate(CLINIC, 1).study, title='Knee "log" \U0001f980 \x7f', groups={"upper limb": ("row", "pr\u00e4ss")}
+        simulate(CLINIC, 1).study,
+        title='Knee "log" \U0001f980 \x7f',
+        groups={"upper limb": ("row", "pr\u00e4ss")},
     )
     again = study_from(tomllib.loads(study_text(odd)))
     assert (again.title, dict(again.groups)) == (odd.title, dict(odd.groups))

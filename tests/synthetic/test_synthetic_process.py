@@ -37,7 +37,9 @@ def slopes(spec, seed):
     return dict(zip(named, zip(beta, se, strict=True), strict=True))
 
 
-@pytest.mark.parametrize("spec", [replace(CLINIC, n_steps=100, trend=0.0), replace(NO_EFFECT, n_steps=100, trend=0.0)])
+@pytest.mark.parametrize(
+    "spec", [replace(CLINIC, n_steps=100, trend=0.0), replace(NO_EFFECT, n_steps=100, trend=0.0)]
+)
 def test_next_week_follows_the_parameters(spec):
     found = slopes(replace(spec, of_jump_sd=0.0), seed=11)
     for name, (estimate, error) in found.items():
@@ -57,7 +59,11 @@ def test_same_week_part_moves_the_week_itself():
 
 def test_pain_cuts_load_and_without_feedback_it_does_not():
     def slope(spec):
-        w = run(replace(spec, of_jump=0.0, of_jump_sd=0.0, stress_cut=0.0, holiday=0.0), np.random.default_rng(5), MANY)
+        w = run(
+            replace(spec, of_jump=0.0, of_jump_sd=0.0, stress_cut=0.0, holiday=0.0),
+            np.random.default_rng(5),
+            MANY,
+        )
         x, y = w.pain - w.pain.mean(axis=1, keepdims=True), np.log(w.load)
         return float((x * (y - y.mean(axis=1, keepdims=True))).sum() / (x**2).sum())
 
@@ -134,7 +140,10 @@ def test_interventions_are_zero_exactly_where_the_truth_is():
 def test_simulate_panel_is_fixed_by_its_generator():
     one, two = (simulate_panel(CLINIC, np.random.default_rng(2), n_people=30).frame for _ in range(2))
     pd.testing.assert_frame_equal(one, two)
-    assert simulate_panel(CLINIC, np.random.default_rng(3), n_people=30).frame["pain"].mean() != one["pain"].mean()
+    assert (
+        simulate_panel(CLINIC, np.random.default_rng(3), n_people=30).frame["pain"].mean()
+        != one["pain"].mean()
+    )
 
 
 def test_simulate_follows_the_spec_and_the_seed():

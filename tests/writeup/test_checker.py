@@ -80,7 +80,10 @@ def test_a_direct_denial_of_cause_is_a_claim_too():
 
 def test_no_difference_needs_its_interval():
     assert [r.rule for r in check_text("There was no difference between weeks.")] == ["no_effect"]
-    assert check_text("There was no difference between weeks beyond the interval, 0.3 lower to 0.2 higher.") == []
+    assert (
+        check_text("There was no difference between weeks beyond the interval, 0.3 lower to 0.2 higher.")
+        == []
+    )
 
 
 def test_sentences_end_where_they_end():
@@ -93,7 +96,9 @@ def test_the_same_remarks_from_every_kind_of_draft(tmp_path):
     import docx
 
     draft = "Heavy weeks cause pain."
-    (tmp_path / "a.md").write_text(f"# T\n\n- {draft}\n\n`code causes pain`\n\n| a |\n|---|\n| plain words here |\n")
+    (tmp_path / "a.md").write_text(
+        f"# T\n\n- {draft}\n\n`code causes pain`\n\n| a |\n|---|\n| plain words here |\n"
+    )
     (tmp_path / "a.html").write_text(
         f"<h1>T</h1><script>x causes pain</script><p>Heavy <b>weeks</b> cause pain.</p><img alt='{draft}'>"
     )

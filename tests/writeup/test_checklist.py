@@ -42,7 +42,10 @@ def test_what_only_the_author_knows_is_never_filled():
 def test_answers_follow_the_findings():
     study = replace(made.STUDY, ethics="Reference 12, granted")
     full = collect(
-        made.caseload(study), made.panel(12, 14, study=study), [made.mixed(), made.ordinal()], made.challenges()
+        made.caseload(study),
+        made.panel(12, 14, study=study),
+        [made.mixed(), made.ordinal()],
+        made.challenges(),
     )
     bare = collect(made.caseload(), made.panel(2, 14), [], None)
     assert answers(full)["Journals 1"].status == "filled"

@@ -60,7 +60,10 @@ def test_a_step_whose_next_rating_is_lost_is_not_counted_as_at_risk():
     panel = made.panel(9, 12)
     at_risk, told = panel.frame["at_risk"].eq(1), panel.frame["flare_next"].notna()
     found = collect(made.caseload(), panel, [], None)
-    assert found.number("at_risk_steps") == told.sum() and found.number("at_risk_untold") == (at_risk & ~told).sum()
+    assert (
+        found.number("at_risk_steps") == told.sum()
+        and found.number("at_risk_untold") == (at_risk & ~told).sum()
+    )
     lost = panel.frame.assign(pain_next=float("nan"), flare_next=float("nan"))
     never = collect(made.caseload(), replace(panel, frame=lost), [], None)
     assert never.number("at_risk_steps") == 0 and never.number("at_risk_untold") == at_risk.sum() > 0

@@ -70,16 +70,23 @@ def test_one_person_without_load_is_written_up():
 
 def test_a_psychosocial_question_is_worded_by_its_own_exposure():
     study = made.without_load()
-    found = collect(made.caseload(study), made.panel(12, 14, study=study, loads=False), [made.mixed(study=study)], None)
+    found = collect(
+        made.caseload(study), made.panel(12, 14, study=study, loads=False), [made.mixed(study=study)], None
+    )
     text = text_of(found)
-    assert "Weeks with stress 1 point above the person's own average were followed by pain 0.42 points higher" in text
+    assert (
+        "Weeks with stress 1 point above the person's own average were followed by pain 0.42 points higher"
+        in text
+    )
     assert "usual load" not in "".join(s.text for s in document(found).blocks[4].spans)
 
 
 def test_other_steps_are_called_by_their_length():
     for days, word in ((1, "day"), (14, "14-day step")):
         study = replace(made.STUDY, clock=Clock(step_days=days))
-        text = text_of(collect(made.caseload(study), made.panel(12, 14, study=study), [made.mixed(study=study)], None))
+        text = text_of(
+            collect(made.caseload(study), made.panel(12, 14, study=study), [made.mixed(study=study)], None)
+        )
         assert f"person-{word}s" in text and "week" not in text
         assert f"| {word}s per person |" in text
 
@@ -115,7 +122,9 @@ def test_caveats_carry_this_studys_figures():
 def with_shifts(cause, other):
     """Findings in which a cause as strong as a measured one, and the other adjustment, move the estimate by so many points."""
     found = collect(made.caseload(), made.panel(40, 26), [made.mixed("undecided")], None)
-    numbers = Table(columns=("quantity", "value", "key"), rows=(("as strong as stress", cause, "shift_yardstick"),))
+    numbers = Table(
+        columns=("quantity", "value", "key"), rows=(("as strong as stress", cause, "shift_yardstick"),)
+    )
     challenge = ChallengeFacts(
         name="unmeasured_confounding", title="T", question="Q", verdict="holds", numbers=numbers, sentence="S.", limits="", picture=None, seconds=0, problem=""
     )  # fmt: skip
@@ -125,7 +134,9 @@ def with_shifts(cause, other):
         r.model_copy(update={"estimate": primary.estimate + other}) if r.pain_adjusted == "before" else r
         for r in fit.effects
     )
-    return found.model_copy(update={"challenges": (challenge,), "fits": (fit.model_copy(update={"effects": effects}),)})
+    return found.model_copy(
+        update={"challenges": (challenge,), "fits": (fit.model_copy(update={"effects": effects}),)}
+    )
 
 
 @pytest.mark.parametrize(("cause", "other"), [(0.9, 0.02), (0.02, 0.9), (0.02, 0.01)])
@@ -137,13 +148,21 @@ def test_caveats_come_by_how_far_they_could_move_the_estimate(cause, other):
     assert shift["Which pain is adjusted for"] == pytest.approx(other)
     missing = shift["Weeks without a record"]
     assert missing == pytest.approx(1 - found.numbers["main_steps"].share)
-    assert (titles.index("What was not recorded") < titles.index("Which pain is adjusted for")) == (cause > other)
-    assert (titles.index("What was not recorded") < titles.index("Weeks without a record")) == (cause > missing)
+    assert (titles.index("What was not recorded") < titles.index("Which pain is adjusted for")) == (
+        cause > other
+    )
+    assert (titles.index("What was not recorded") < titles.index("Weeks without a record")) == (
+        cause > missing
+    )
 
 
 @pytest.mark.parametrize(
     ("verdict", "title"),
-    [("informative", "Load also follows pain"), ("cannot_tell", "Whether load also follows pain"), ("holds", None)],
+    [
+        ("informative", "Load also follows pain"),
+        ("cannot_tell", "Whether load also follows pain"),
+        ("holds", None),
+    ],
 )
 def test_a_reverse_path_is_a_caveat_only_as_far_as_it_was_seen(verdict, title):
     found = collect(made.caseload(), made.panel(40, 26), [made.mixed()], None)
@@ -152,7 +171,9 @@ def test_a_reverse_path_is_a_caveat_only_as_far_as_it_was_seen(verdict, title):
         sentence="S.", limits="", picture=None, seconds=0, problem="",
     )  # fmt: skip
     told = [
-        c.title for c in caveats(found.model_copy(update={"challenges": (challenge,)})) if "follows pain" in c.title
+        c.title
+        for c in caveats(found.model_copy(update={"challenges": (challenge,)}))
+        if "follows pain" in c.title
     ]
     assert told == ([title] if title else [])
 
@@ -177,7 +198,9 @@ def test_a_caveat_finds_its_number_whatever_its_label_says():
 
 def test_without_a_result_no_challenge_is_listed_as_tried():
     base = collect(made.caseload(), made.panel(3, 14), [], made.challenges())
-    idle = tuple(c.model_copy(update={"problem": "no primary result", "picture": None}) for c in base.challenges)
+    idle = tuple(
+        c.model_copy(update={"problem": "no primary result", "picture": None}) for c in base.challenges
+    )
     text = text_of(base.model_copy(update={"challenges": idle}))
     assert "Not run, since there is no result to try to break: same week answer, shuffled load" in text
     assert "Could not be run" not in text
@@ -186,7 +209,9 @@ def test_without_a_result_no_challenge_is_listed_as_tried():
 
 def test_a_daily_record_speaks_of_days():
     study = made.OTHER["daily"]
-    text = text_of(collect(made.caseload(study), made.panel(12, 14, study=study), [made.mixed(study=study)], None))
+    text = text_of(
+        collect(made.caseload(study), made.panel(12, 14, study=study), [made.mixed(study=study)], None)
+    )
     assert "pain on the next day" in text and "at the same pain on that day" in text
     assert not re.search(r"\bin (the |that |their |next |worse )*days?\b", text, re.IGNORECASE)
 

@@ -54,7 +54,9 @@ def test_intervals_of_shares_reach_as_far_as_they_say(high):
     rows = [(0, 10.0, 12.0, 5.0, high), (1, 50.0, 45.0, 40.0, 50.0)]
     seen = rows_of(facts("shares", ("x", "value", "estimate", "low", "high"), rows))
     assert len(seen)
-    low = rows_of(facts("shares", ("x", "value", "estimate", "low", "high"), [(0, 10.0, 12.0, 5.0, 12.0), rows[1]]))
+    low = rows_of(
+        facts("shares", ("x", "value", "estimate", "low", "high"), [(0, 10.0, 12.0, 5.0, 12.0), rows[1]])
+    )
     assert set(low) < set(seen)
 
 

@@ -18,7 +18,9 @@ from lagwise.writeup.render_pdf import FIGURE_HEIGHT, FIGURE_WIDTH
 
 @pytest.fixture(scope="module")
 def pictures():
-    return figures(collect(made.caseload(), made.panel(12, 14), [made.mixed(), made.ordinal()], made.challenges()))
+    return figures(
+        collect(made.caseload(), made.panel(12, 14), [made.mixed(), made.ordinal()], made.challenges())
+    )
 
 
 def test_the_figures_of_a_full_report(pictures):
@@ -73,7 +75,9 @@ def test_more_people_than_panels_can_be_read_of_stand_in_one_map():
 def test_no_figure_is_taller_than_a_page_carries_at_full_width(kind):
     columns = ("label", "estimate", "low", "high", "person", "step", "state", "ratings", "pain", "flare")
     rows = tuple((f"P{i}", 0.1, 0.0, 0.2, f"P{i}", 0, "trained", 1, 3.0, False) for i in range(500))
-    picture = PictureFacts(kind=kind, title="t", data=Table(columns=columns, rows=rows), x="x", y="y", alt="a")
+    picture = PictureFacts(
+        kind=kind, title="t", data=Table(columns=columns, rows=rows), x="x", y="y", alt="a"
+    )
     across, high = view(draw(picture)["svg"])
     assert high / across * FIGURE_WIDTH < FIGURE_HEIGHT
 

@@ -85,7 +85,11 @@ def strangers(text, findings):
     for known in texts:
         words = BREAK.sub("", known).split()
         if len(known) > 2 and words:
-            loose = r"[\s\u2010]*".join(re.escape(c) for c in "".join(words)) if len(known) > 12 else re.escape(known)
+            loose = (
+                r"[\s\u2010]*".join(re.escape(c) for c in "".join(words))
+                if len(known) > 12
+                else re.escape(known)
+            )
             text = re.sub(loose, " ", text)
     text = re.sub(r"[-\u2010]\s*\n(?=[a-z])", "", text)
     for pattern in STRUCTURE:
@@ -175,7 +179,9 @@ def test_a_number_from_nowhere_is_noticed(form):
     findings = case_of("quick")
     tree = document(findings)
     at = next(i for i, b in enumerate(tree.blocks) if isinstance(b, Para) and "0.38 points lower" in "".join(s.text for s in b.spans))  # fmt: skip
-    false = para("".join(s.text for s in tree.blocks[at].spans).replace("0.38 points lower", "0.39 points lower"))
+    false = para(
+        "".join(s.text for s in tree.blocks[at].spans).replace("0.38 points lower", "0.39 points lower")
+    )
     wrong = replace(tree, blocks=(*tree.blocks[:at], false, *tree.blocks[at + 1 :]))
     empty = {name: {"png": PNG, "svg": SVG} for name in figures(findings)}
     assert strangers(FORMS[form](wrong, empty, findings.provenance.made_on), findings) == ["0.39"]

@@ -64,12 +64,23 @@ def picture(label):
 
 
 def read(text):
-    tree = Document(text, (Heading(1, text, "title"), para(text, strong(text), Span(text, "em"), Span(text, "code"))))
-    return "".join(p.extract_text() for p in PdfReader(io.BytesIO(render_pdf(tree, {}, made_on="2024-05-01"))).pages)
+    tree = Document(
+        text, (Heading(1, text, "title"), para(text, strong(text), Span(text, "em"), Span(text, "code")))
+    )
+    return "".join(
+        p.extract_text() for p in PdfReader(io.BytesIO(render_pdf(tree, {}, made_on="2024-05-01"))).pages
+    )
 
 
 def test_what_the_own_typeface_has_needs_no_other():
-    for text in ("", "P01", "Schulter, \u0142okie\u0107", "\u0643\u062a\u0641", "\u03b1 \u2264 \u2212 0.3", "a\u2003b"):
+    for text in (
+        "",
+        "P01",
+        "Schulter, \u0142okie\u0107",
+        "\u0643\u062a\u0641",
+        "\u03b1 \u2264 \u2212 0.3",
+        "a\u2003b",
+    ):
         assert typefaces([text]) == glyphs.Typefaces()
 
 
@@ -107,6 +118,9 @@ def test_any_text_at_all_can_be_laid_out(bare):
     kinds: dict[str, list[str]] = {}
     for at in range(0x20, 0x20000, 7):
         kinds.setdefault(unicodedata.category(chr(at)), []).append(chr(at))
-    text = [" ".join("".join(signs[i : i + 5]) for i in range(0, min(len(signs), 300), 5)) for signs in kinds.values()]
+    text = [
+        " ".join("".join(signs[i : i + 5]) for i in range(0, min(len(signs), 300), 5))
+        for signs in kinds.values()
+    ]
     for one in ["]\u0301\u0600", f"a{SHOULDER}\u0301", "\u1680", *text]:
         assert "hall" in read(f"hall {one}")

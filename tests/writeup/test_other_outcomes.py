@@ -78,7 +78,9 @@ def test_every_text_is_of_what_is_asked_about(name):
         left = part.split("When to see a licensed clinician")
         for line in "\n".join([left[0], *(after.partition("## ")[2] for after in left[1:])]).splitlines():
             bare = (
-                line.replace(asked.label, "").replace(asked.label.capitalize(), "").replace("worry about the pain", "")
+                line.replace(asked.label, "")
+                .replace(asked.label.capitalize(), "")
+                .replace("worry about the pain", "")
             )
             wrong = OF_PAIN.search(bare)
             assert wrong is None or (wrong.group() == "0-10 scale" and asked.width == 10), line

@@ -59,9 +59,9 @@ def test_own_text_replaces_its_section_alone_and_says_so(findings):
 
 def test_the_sections_own_blocks_go_where_the_template_puts_them_and_never_twice(findings):
     was = body(document(findings), "results")
-    assert [b for b in body(own(findings, results="{{ original }}"), "results") if not isinstance(b, Box)] == [
-        b for b in was if not isinstance(b, Box)
-    ]
+    assert [
+        b for b in body(own(findings, results="{{ original }}"), "results") if not isinstance(b, Box)
+    ] == [b for b in was if not isinstance(b, Box)]
     tree = own(findings, results="Before.\n\n{{ figures }}\n\nAfter.\n\n{{ figures }}{{ tables }}")
     kinds = [type(b) for b in body(tree, "results")]
     pictures, grids = (sum(isinstance(b, kind) for b in was) for kind in (Figure, Grid))
@@ -99,7 +99,9 @@ def test_exploratory_stays_in_a_heading_of_the_author():
 
 
 def test_links_to_what_was_replaced_become_text(findings):
-    tree = own(findings, challenges="None shown. [Methods](#methods) and [gone](#gone), [page](https://example.org)")
+    tree = own(
+        findings, challenges="None shown. [Methods](#methods) and [gone](#gone), [page](https://example.org)"
+    )
     (para,) = (b for b in body(tree, "challenges") if isinstance(b, Para))
     assert [s.text for s in para.spans if s.kind == "link"] == ["Methods"]
     assert text_of(para).endswith("Methods and gone, page (https://example.org)")
@@ -128,7 +130,9 @@ def test_what_cannot_be_filled_is_an_error_that_names_the_file(findings, text, s
 
 
 def test_an_unknown_section_is_an_error_that_lists_the_sections(findings):
-    with pytest.raises(WriteUpError, match="summary, recorded, happened, results, challenges, limits, methods"):
+    with pytest.raises(
+        WriteUpError, match="summary, recorded, happened, results, challenges, limits, methods"
+    ):
         own(findings, method="x")
 
 

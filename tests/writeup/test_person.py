@@ -13,7 +13,16 @@ from lagwise.writeup import Findings, collect, write_up
 from lagwise.writeup.checker import check_file, check_text
 from lagwise.writeup.checker_read import from_markdown
 from lagwise.writeup.draw_person import course as drawn
-from lagwise.writeup.person import check_codes, course, grade, page, page_name, reading_grade, syllables, with_pages
+from lagwise.writeup.person import (
+    check_codes,
+    course,
+    grade,
+    page,
+    page_name,
+    reading_grade,
+    syllables,
+    with_pages,
+)
 from lagwise.writeup.render_md import render_md
 from lagwise.writeup.render_person import person_files
 from lagwise.writeup.share import shared
@@ -68,7 +77,13 @@ def test_no_page_judges_frightens_advises_or_claims():
 def test_every_page_says_what_it_cannot_say():
     for name, found, tree in pages():
         text = render_md(tree)
-        for said in ("Why your pain changed", "will be like", "nobody is ranked", "no diagnosis", "What to do next"):
+        for said in (
+            "Why your pain changed",
+            "will be like",
+            "nobody is ranked",
+            "no diagnosis",
+            "What to do next",
+        ):
             assert said in text, (name, said)
         assert ("the average of a group" in text) == (found.primary is not None)
         assert "licensed clinician" in text
@@ -135,7 +150,9 @@ def test_a_record_without_ratings_or_effort_says_so():
         }
     )
     text = render_md(page(found, one.person))
-    assert "No rating of pain was written down" in text and "flare-up" not in text and "You trained" not in text
+    assert (
+        "No rating of pain was written down" in text and "flare-up" not in text and "You trained" not in text
+    )
     assert "nothing was written down" in course(found, one.person).alt
     assert b"<svg" in drawn(course(found, one.person))
 
@@ -157,7 +174,10 @@ def test_the_page_stands_alone(tmp_path):
     assert not [t for t, _ in seen if t in ("script", "link", "iframe")]
     [image] = [a for t, a in seen if t == "svg"]
     assert image["role"] == "img" and "pain rated in" in image["aria-label"]
-    assert set(re.findall(r"https?:[^\"]*", html)) <= {"http://www.w3.org/2000/svg", "http://www.w3.org/1999/xlink"}
+    assert set(re.findall(r"https?:[^\"]*", html)) <= {
+        "http://www.w3.org/2000/svg",
+        "http://www.w3.org/1999/xlink",
+    }
     assert not [a for _, a in seen if not (a.get("href", "#") + a.get("src", "")).startswith("#")]
     assert not re.search(r"url\((?!#)", html)
     assert {p.name for p in (out / "figures").glob("person-P03.*")} == {
@@ -217,7 +237,9 @@ def test_a_version_to_share_has_no_page(tmp_path):
 
 def test_reading_grade_is_that_of_its_formula():
     assert reading_grade("The cat sat on the mat.") == pytest.approx(0.39 * 6 + 11.8 * 1 - 15.59)
-    assert reading_grade("Here are 3 of 10 pens.\nA table") == pytest.approx(0.39 * 6 / 2 + 11.8 * 7 / 6 - 15.59)
+    assert reading_grade("Here are 3 of 10 pens.\nA table") == pytest.approx(
+        0.39 * 6 / 2 + 11.8 * 7 / 6 - 15.59
+    )
     with pytest.raises(ValueError, match="without words"):
         reading_grade("3.2")
     counted = {

@@ -86,7 +86,9 @@ def test_hostile_text_stays_text():
     html = MarkdownIt("commonmark").enable("table").render(out["case-series.md"].decode())
     inside = Tags(html)
     assert not [
-        t for t, _ in inside.seen if t in ("script", "img") and not dict(_).get("src", "").startswith("figures/")
+        t
+        for t, _ in inside.seen
+        if t in ("script", "img") and not dict(_).get("src", "").startswith("figures/")
     ]
     assert 'alert("x")' in "".join(inside.text) and "**bold**" in "".join(inside.text)
     word = docx.Document(io.BytesIO(out["case-series.docx"]))
@@ -193,11 +195,13 @@ def test_captions_headings_lists_and_tables_are_real(written):
         assert all(r.find(qn("w:trPr")).find(qn("w:cantSplit")) is not None for r in rows[1:])
         assert len({len(r.findall(qn("w:tc"))) for r in rows}) == 1
     captions = [p.text for p in word.paragraphs if p.style.name == "Image Caption"]
-    assert [int(c.split(".")[0].removeprefix("Figure ")) for c in captions] == list(range(1, len(captions) + 1))
+    assert [int(c.split(".")[0].removeprefix("Figure ")) for c in captions] == list(
+        range(1, len(captions) + 1)
+    )
     assert len(captions) == len(word.inline_shapes)
-    assert {p.style.name for p in word.paragraphs if p.text.startswith(("Who and what was recorded", "Methods"))} == {
-        "Heading 1"
-    }
+    assert {
+        p.style.name for p in word.paragraphs if p.text.startswith(("Who and what was recorded", "Methods"))
+    } == {"Heading 1"}
     listed = [p for p in word.paragraphs if p._p.pPr is not None and p._p.pPr.numPr is not None]
     assert len(listed) > 10
 
@@ -227,7 +231,11 @@ def test_libreoffice_opens_the_word_document_as_it_is(findings, written, tmp_pat
     read = re.sub(r"\s", "", "".join(p.extract_text() for p in pages))
     for block in document(findings).blocks:
         texts = (
-            [block.text] if isinstance(block, Heading) else [block.caption] if isinstance(block, Grid | Figure) else []
+            [block.text]
+            if isinstance(block, Heading)
+            else [block.caption]
+            if isinstance(block, Grid | Figure)
+            else []
         )
         assert not [t for t in texts if re.sub(r"\s", "", t) not in read]
     assert all("Private:showssinglepeople" in re.sub(r"\s", "", p.extract_text()) for p in pages)

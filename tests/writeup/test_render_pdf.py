@@ -14,9 +14,7 @@ from lagwise.writeup.figures import figures
 from lagwise.writeup.render_pdf import render_pdf
 from lagwise.writeup.share import shared
 
-SVG = (
-    b'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 100 50"><rect width="100" height="50" fill="#1d5f8a"/></svg>'
-)
+SVG = b'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 100 50"><rect width="100" height="50" fill="#1d5f8a"/></svg>'
 FIGURES = {"f": {"svg": SVG}}
 
 
@@ -193,7 +191,9 @@ def test_signs_of_formulas_and_other_scripts_are_drawn():
     signs = "− ≤ ≥ ± × – … β σ² τ ρ √ → ∑ µ é ß ł Ω Привет שלום مرحبا ½"
     tree = Document("t", (Heading(1, "t", "title"), para(signs)))
     reader = PdfReader(io.BytesIO(render_pdf(tree, {}, made_on="2024-05-01")))
-    fonts = {str(f.get_object()["/BaseFont"]) for p in reader.pages for f in p["/Resources"]["/Font"].values()}
+    fonts = {
+        str(f.get_object()["/BaseFont"]) for p in reader.pages for f in p["/Resources"]["/Font"].values()
+    }
     assert any("Libertinus" in f for f in fonts) and any("DejaVu" in f for f in fonts)
     read = said(reader)
     assert [c for c in "−≤≥±×–…βτρ→∑éßłΩП" if bare(c) not in read] == []
@@ -202,7 +202,11 @@ def test_signs_of_formulas_and_other_scripts_are_drawn():
 def test_very_long_words_and_codes_stay_inside_the_page():
     code = "W" * 300
     tree = Document(
-        code, (Heading(1, code, "title"), grid("t", code, ("Person", "n"), [(code, "1"), ("b", code)], numeric=(1,)))
+        code,
+        (
+            Heading(1, code, "title"),
+            grid("t", code, ("Person", "n"), [(code, "1"), ("b", code)], numeric=(1,)),
+        ),
     )
     reader = PdfReader(io.BytesIO(render_pdf(tree, {}, made_on="2024-05-01")))
     furthest = []
@@ -224,7 +228,14 @@ def test_text_takes_the_place_that_a_tall_figure_leaves():
 
     def first_page(svg, *, under_heading=False):
         heading = (Heading(3, "Under it", "h"),) if under_heading else ()
-        blocks = (Heading(1, "T", "title"), Heading(2, "S", "s"), before, *heading, Figure("f", "C", "a"), after)
+        blocks = (
+            Heading(1, "T", "title"),
+            Heading(2, "S", "s"),
+            before,
+            *heading,
+            Figure("f", "C", "a"),
+            after,
+        )
         return body(PdfReader(io.BytesIO(render_pdf(Document("T", blocks), {"f": {"svg": svg}}, made_on="2024-05-01"))).pages[0])  # fmt: skip
 
     assert "after" in first_page(tall)

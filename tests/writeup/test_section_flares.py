@@ -25,9 +25,7 @@ def test_the_ordinal_model_stands_beside_the_flare_model_on_the_same_difference(
     caseload, panel, mixed, flares = clinic
     with_it = render_md(document(collect(caseload, panel, [mixed, made.ordinal(), flares], None)))
     without = render_md(document(collect(caseload, panel, [mixed, flares], None)))
-    said = (
-        "The ordinal model, which uses every rating and not the beginnings of flare-ups alone, puts that difference at"
-    )
+    said = "The ordinal model, which uses every rating and not the beginnings of flare-ups alone, puts that difference at"
     assert "In the flare model about" in without and said not in without
     assert with_it.index("In the flare model about") < with_it.index(said)
 
@@ -37,7 +35,9 @@ def test_the_wider_interval_is_called_the_less_sure():
     assert other_model(narrow, wide, 16).endswith(
         "at 2.0 more of 100 (95 % credible interval 1.0 to 4.0 more); with 16 flare-ups the flare model is the less sure of the two."
     )
-    assert other_model(narrow, wide, None).endswith("with few flare-ups the flare model is the less sure of the two.")
+    assert other_model(narrow, wide, None).endswith(
+        "with few flare-ups the flare model is the less sure of the two."
+    )
     assert other_model(wide, narrow, 16).endswith("at 8 more of 100 (95 % credible interval 2 to 14 more).")
 
 

@@ -41,7 +41,10 @@ PREDICTION = {
 def findings(kind="higher", more=(0.02, -0.01, 0.05)):
     fit = made.mixed(kind)
     return collect(
-        made.caseload(), made.panel(12, 14), [replace(fit, tables={"prediction": guesses(more)})], made.challenges()
+        made.caseload(),
+        made.panel(12, 14),
+        [replace(fit, tables={"prediction": guesses(more)})],
+        made.challenges(),
     )
 
 
@@ -62,12 +65,17 @@ def test_only_a_miss_that_matters_says_that_no_week_can_be_told(miss, told):
     table.loc[table["predictor"] == "model", "mae"] = miss
     fit = replace(made.mixed(), tables={"prediction": table})
     text = render_md(document(collect(made.caseload(), made.panel(12, 14), [fit], None)))
-    assert ("Misses of more than 0.5 points say that no single week can be told from such a log." in text) == told
+    assert (
+        "Misses of more than 0.5 points say that no single week can be told from such a log." in text
+    ) == told
 
 
 def test_without_a_result_no_guess_is_told():
     found = collect(
-        made.caseload(), made.panel(12, 14), [replace(made.mixed(usable=False), tables={"prediction": guesses()})], None
+        made.caseload(),
+        made.panel(12, 14),
+        [replace(made.mixed(usable=False), tables={"prediction": guesses()})],
+        None,
     )
     assert "can be foreseen" not in render_md(document(found))
 
@@ -91,7 +99,13 @@ def test_a_diary_alone_speaks_of_its_own_exposure():
     ):
         assert wrong not in text, wrong
     with_load = render_md(document(collect(made.caseload(), made.panel(12, 14), [made.mixed()], None)))
-    for right in ("People train less when it hurts", "Training states", "usual load", "| load |", "training is known"):
+    for right in (
+        "People train less when it hurts",
+        "Training states",
+        "usual load",
+        "| load |",
+        "training is known",
+    ):
         assert right in with_load, right
 
 
@@ -113,8 +127,13 @@ def test_a_sentence_that_did_not_hold_stands_once():
 def test_an_estimate_of_zero_is_not_called_no_difference():
     fit = made.mixed("undecided")
     none = fit.effects.assign(estimate=fit.effects["estimate"].where(~fit.effects["primary"], 0.0))
-    text = render_md(document(collect(made.caseload(), made.panel(12, 14), [replace(fit, effects=none)], None)))
-    assert "were followed by pain 0.0 points higher or lower on the 0-10 scale than weeks at the usual load" in text
+    text = render_md(
+        document(collect(made.caseload(), made.panel(12, 14), [replace(fit, effects=none)], None))
+    )
+    assert (
+        "were followed by pain 0.0 points higher or lower on the 0-10 scale than weeks at the usual load"
+        in text
+    )
     assert "no different" not in text and "no effect" not in text
 
 
@@ -138,10 +157,16 @@ def test_the_priors_and_the_model_are_written_out():
         tables={**base.tables, "prior_predictive": seen},
     )
     found = collect(
-        made.caseload(), made.panel(12, 14), [replace(made.mixed(), settings={"pain_adjusted": "during"}), fit], None
+        made.caseload(),
+        made.panel(12, 14),
+        [replace(made.mixed(), settings={"pain_adjusted": "during"}), fit],
+        None,
     )
     text = render_md(document(found)).replace("\\", "")
-    assert "Pain(i, t + 1) = a + (b + v(i)) × load jump(i, t) + b × effort within(i, t) + b × effort between(i)" in text
+    assert (
+        "Pain(i, t + 1) = a + (b + v(i)) × load jump(i, t) + b × effort within(i, t) + b × effort between(i)"
+        in text
+    )
     assert "Log odds of pain(i, t + 1) above k = a(k) + (b + v(i)) × load jump(i, t)" in text
     assert "load 0.35, other exposures 0.5 within and 1 between people, pain 1 within and 2.5 between" in text
     assert "| share of ratings of 0 | 0.06 | 0.00 to 0.33 | 0.07 |" in text

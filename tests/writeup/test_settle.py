@@ -10,7 +10,9 @@ from lagwise.writeup.settle import TURNING, settle, settled, shortened, squeezed
 @given(st.text())
 def test_what_is_left_is_one_line_that_turns_nothing_round(text):
     left = settle(text)
-    assert not [c for c in left if c in TURNING or unicodedata.category(c) in ("Cc", "Cs", "Co", "Cn", "Zl", "Zp")]
+    assert not [
+        c for c in left if c in TURNING or unicodedata.category(c) in ("Cc", "Cs", "Co", "Cn", "Zl", "Zp")
+    ]
     assert settle(left) == left
     assert [c for c in text if c.isalnum()] == [c for c in left if c.isalnum()]
 

@@ -27,7 +27,13 @@ from lagwise.writeup import collect, write_up
 from lagwise.writeup.findings import Findings
 
 CLINIC = Path(__file__).parents[2] / "data_synthetic" / "clinic"
-CHALLENGES = ["leave_one_person_out", "regression_to_the_mean", "same_week_answer", "shuffled_load", "unrelated_load"]
+CHALLENGES = [
+    "leave_one_person_out",
+    "regression_to_the_mean",
+    "same_week_answer",
+    "shuffled_load",
+    "unrelated_load",
+]
 CONSENT = "\n[privacy]\nconsent_single_person_plots = true\n"
 
 
@@ -66,9 +72,15 @@ def run(at: Path, codes: list[str], tables: dict[str, pd.DataFrame], *, fitted: 
     panel = build_panel(caseload)
     mixed = fit_mixed(panel) if fitted else not_fitted("mixed", "pain_next", "left out")
     fits = [mixed, fit_flares(panel, simulations=2)]
-    checks = challenge(panel, mixed, seed=1, only=CHALLENGES, quick=True, people=caseload.people) if fitted else None
+    checks = (
+        challenge(panel, mixed, seed=1, only=CHALLENGES, quick=True, people=caseload.people)
+        if fitted
+        else None
+    )
     found = collect(caseload, panel, fits, checks)
-    out = write_up(found, at.parent / f"{at.name}-shared", panel=panel, quarantine=caseload.quarantine, private=False)
+    out = write_up(
+        found, at.parent / f"{at.name}-shared", panel=panel, quarantine=caseload.quarantine, private=False
+    )
     return Case(codes, found, tables, out)
 
 
@@ -124,12 +136,16 @@ def texts(path: Path) -> str:
 def _pdf(path: Path) -> str:
     """Text, alternative texts and metadata of a PDF."""
     reader = PdfReader(path)
-    parts = [page.extract_text() for page in reader.pages] + [str(v) for v in (reader.metadata or {}).values()]
+    parts = [page.extract_text() for page in reader.pages] + [
+        str(v) for v in (reader.metadata or {}).values()
+    ]
     for number in range(1, int(reader.trailer["/Size"])):
         part = reader.get_object(number)
         if isinstance(part, dict):
             parts += [
-                str(part[k]) for k in ("/Alt", "/ActualText", "/Contents", "/Title") if isinstance(part.get(k), str)
+                str(part[k])
+                for k in ("/Alt", "/ActualText", "/Contents", "/Title")
+                if isinstance(part.get(k), str)
             ]
     return re.sub(r"\s+", " ", "\n".join(parts))
 
@@ -183,7 +199,9 @@ def tables(part: Any) -> list[tuple[list[str], list[list[Any]]]]:
 def count_cells(case: Case) -> list[tuple[str, float]]:
     """Every count of people in findings.json and the CSV files, with where it stands."""
     held = findings(case)
-    out: list[tuple[str, Any]] = [(k, n["value"]) for k, n in held["numbers"].items() if n["unit"] == "people"]
+    out: list[tuple[str, Any]] = [
+        (k, n["value"]) for k, n in held["numbers"].items() if n["unit"] == "people"
+    ]
     out += [(f"{k} of", n["n"]) for k, n in held["numbers"].items() if n["of"] == "people"]
     out += [("gate", held["gate"]["n_people"]), *((f["engine"], f["n_people"]) for f in held["fits"])]
     out += [("effect", e["n_people"]) for f in held["fits"] for e in f["effects"]]
@@ -205,7 +223,9 @@ def test_no_code_of_a_person_is_in_any_file(case, consented):
         held = {v for v in cells(one) if isinstance(v, str)}
         assert not held & set(one.codes)
         for name, text in read_aloud(one).items():
-            told = [c for c in one.codes if c != "12" and re.search(rf"(?<![\w.]){re.escape(c)}(?![\w.])", text)]
+            told = [
+                c for c in one.codes if c != "12" and re.search(rf"(?<![\w.]){re.escape(c)}(?![\w.])", text)
+            ]
             assert not told, name
             assert not re.search(r"without 12\b|\b12 lies\b", text), name
 
@@ -221,7 +241,9 @@ def test_no_sentence_table_or_alt_text_counts_few_people(case):
     said = 0
     for name, text in read_aloud(case).items():
         plain = text.replace("\u00a0", "")
-        for found in re.finditer(r"(?<![\d.])(\d+)(?: of (\d+))? (?:informative )?(?:people|persons?)(?![-\w])", plain):
+        for found in re.finditer(
+            r"(?<![\d.])(\d+)(?: of (\d+))? (?:informative )?(?:people|persons?)(?![-\w])", plain
+        ):
             counted = [int(v) for v in found.groups() if v]
             assert not [v for v in counted if v % 5], (name, plain[found.start() - 60 : found.end() + 20])
             said += 1
@@ -263,13 +285,17 @@ def leaks(text: str) -> list[str]:
     """Places where a text counts people exactly."""
     plain = re.sub(r"(?<=\d) (?=\d{3}\b)", "", text.replace("\u00a0", " ")).lower()
     found = [m for pattern in TELLING for m in pattern.finditer(plain)]
-    return [plain[max(0, m.start() - 60) : m.end() + 20] for m in found if not m[1].isdigit() or int(m[1]) % 5]
+    return [
+        plain[max(0, m.start() - 60) : m.end() + 20] for m in found if not m[1].isdigit() or int(m[1]) % 5
+    ]
 
 
 def test_people_are_counted_exactly_in_no_other_words_either(case):
     assert [text for text in LEAKS if not leaks(text)] == []
     for name, text in read_aloud(case).items():
-        if not name.endswith(".pdf"):  # its text runs cells of tables together; its sentences are those of the page
+        if not name.endswith(
+            ".pdf"
+        ):  # its text runs cells of tables together; its sentences are those of the page
             assert leaks(text) == [], name
     for text in (v for v in values(findings(case)) if isinstance(v, str)):
         assert leaks(text) == []
@@ -282,7 +308,10 @@ def test_nothing_that_is_one_persons_own_value_is_in_any_cell(case):
 
     private = case.private
     own = {v for p in private.people for v in (*p.pain, *p.load, *p.jump) if exact(v)}
-    for table in [private.tables["people"], *(t for f in private.fits for k, t in f.tables.items() if k == "people")]:
+    for table in [
+        private.tables["people"],
+        *(t for f in private.fits for k, t in f.tables.items() if k == "people"),
+    ]:
         own |= {v for row in table.rows for v in row if exact(v)}
     assert len(own) > 100
     told = {v for v in cells(case) if exact(v)} | {
@@ -297,7 +326,9 @@ def test_nothing_that_is_one_persons_own_value_is_in_any_cell(case):
 
 def test_no_file_has_a_row_or_a_curve_per_person(case):
     names = {p.relative_to(case.out).as_posix() for p in case.out.rglob("*")}
-    assert not [n for n in names if re.search(r"trajector|coverage|slopes|leave-one|panel|quarantine|posterior", n)]
+    assert not [
+        n for n in names if re.search(r"trajector|coverage|slopes|leave-one|panel|quarantine|posterior", n)
+    ]
     held = findings(case)
     assert held["people"] == []
     assert not [c for c, _ in tables(held) if "person" in c]
@@ -326,7 +357,9 @@ def test_ratings_by_few_people_cannot_be_worked_out(case):
     held = findings(case)["tables"]["ratings"]
     shown = pd.DataFrame(held["rows"], columns=held["columns"])
     truth = pd.DataFrame(case.private.tables["ratings"].records())
-    left = truth.merge(shown[["variable", "value"]], how="left", indicator=True).query("_merge == 'left_only'")
+    left = truth.merge(shown[["variable", "value"]], how="left", indicator=True).query(
+        "_merge == 'left_only'"
+    )
     used = left[left["n_people"] > 0].groupby("variable")["n_people"]
     kept = used.size().reindex(shown["variable"].unique()).dropna()
     assert (truth["n_people"].between(1, 4)).any()
@@ -359,7 +392,9 @@ def test_one_persons_flare_ups_are_not_counted(few):
     onsets = few.private.count("flare_onsets")
     assert onsets >= 1
     held = findings(few)
-    assert [held["numbers"][k]["value"] for k in ("flare_onsets", "flare_people", "flares_reported")] == [None] * 3
+    assert [held["numbers"][k]["value"] for k in ("flare_onsets", "flare_people", "flares_reported")] == [
+        None
+    ] * 3
     assert [f["tables"] for f in held["fits"] if f["engine"] == "flare"] == [{}]
     for name, text in read_aloud(few).items():
         assert not re.search(r"(?<![\d.])(?!0 |10 )\d+ (?:flare onsets?|flare-ups?)\b", text), name
@@ -408,4 +443,6 @@ def test_every_number_in_a_table_of_the_folder_stands_in_the_findings(numeric):
             assert not [v for v in told if v not in held], path.name
             seen += len(told)
     assert seen > 100
-    assert {p.stem for p in numeric.out.rglob("*.svg")} == {p.stem for p in (numeric.out / "figures").glob("*.csv")}
+    assert {p.stem for p in numeric.out.rglob("*.svg")} == {
+        p.stem for p in (numeric.out / "figures").glob("*.csv")
+    }

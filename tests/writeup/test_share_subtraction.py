@@ -28,7 +28,9 @@ CLINIC = Path(__file__).parents[2] / "data_synthetic" / "clinic"
 EVERYBODY = sorted(pd.read_csv(CLINIC / "people.csv", dtype=str)["person"])
 
 
-def folder(at: Path, people: list[str], change: Callable[[str, pd.DataFrame], pd.DataFrame] = lambda n, t: t) -> Path:
+def folder(
+    at: Path, people: list[str], change: Callable[[str, pd.DataFrame], pd.DataFrame] = lambda n, t: t
+) -> Path:
     """A copy of the synthetic clinic with some of its people, each table put through `change`."""
     shutil.copytree(CLINIC, at)
     for path in at.glob("*.csv"):
@@ -65,14 +67,17 @@ def with_value(findings: Findings, path: tuple[Any, ...], value: float) -> Findi
         return findings.model_copy(update={"numbers": {**findings.numbers, path[1]: number}})
     if path[0] == "effects":
         fit = findings.fits[0]
-        rows = [r.model_copy(update={path[2]: value}) if i == path[1] else r for i, r in enumerate(fit.effects)]
+        rows = [
+            r.model_copy(update={path[2]: value}) if i == path[1] else r for i, r in enumerate(fit.effects)
+        ]
         return findings.model_copy(
             update={"fits": (fit.model_copy(update={"effects": tuple(rows)}), *findings.fits[1:])}
         )
     table = findings.tables[path[1]]
     at = table.columns.index(path[3])
     rows = [
-        tuple(value if (i, k) == (path[2], at) else v for k, v in enumerate(row)) for i, row in enumerate(table.rows)
+        tuple(value if (i, k) == (path[2], at) else v for k, v in enumerate(row))
+        for i, row in enumerate(table.rows)
     ]
     return findings.model_copy(
         update={"tables": {**findings.tables, path[1]: table.model_copy(update={"rows": tuple(rows)})}}
@@ -175,7 +180,10 @@ def leaves(part: Any, at: tuple[Any, ...] = ()) -> Iterator[tuple[tuple[Any, ...
     elif isinstance(part, list):
         for i, inner in enumerate(part):
             name = (
-                tuple(inner.get(k) for k in ("term", "level", "adjustment", "pain_adjusted", "contrast", "scale"))
+                tuple(
+                    inner.get(k)
+                    for k in ("term", "level", "adjustment", "pain_adjusted", "contrast", "scale")
+                )
                 if isinstance(inner, dict) and "term" in inner
                 else (i,)
             )
@@ -203,9 +211,12 @@ def test_two_versions_one_person_apart_do_not_subtract_to_that_person(private, n
         without, said = numbers_of(rest), numbers_of(shared(rest))
         for at in exact.keys() & without.keys():
             own = exact[at] - without[at]
-            of_people = at[-1] in ("n_people", "n_people_any", "n_people_only", "n_compared") or "people" in str(
-                at[1:2]
-            )
+            of_people = at[-1] in (
+                "n_people",
+                "n_people_any",
+                "n_people_only",
+                "n_compared",
+            ) or "people" in str(at[1:2])
             if (
                 at[0] in ("people", "gate")
                 or of_people
@@ -218,7 +229,13 @@ def test_two_versions_one_person_apart_do_not_subtract_to_that_person(private, n
             hits += at in told and at in said and abs(told[at] - said[at] - own) <= 0.5
         for r, s in zip(whole.tables["cohort"].records(), rest.tables["cohort"].records(), strict=True):
             at = ("tables", "cohort", r["variable"], r["label"], r["unit"], r["level"], "mean")
-            if r["level"] == "person" and r["sd"] and r["n_people"] == s["n_people"] + 1 and at in told and at in said:
+            if (
+                r["level"] == "person"
+                and r["sd"]
+                and r["n_people"] == s["n_people"] + 1
+                and at in told
+                and at in said
+            ):
                 own = r["mean"] * r["n_people"] - s["mean"] * s["n_people"]
                 means += 1
                 near += (
@@ -232,11 +249,15 @@ def test_two_versions_one_person_apart_do_not_subtract_to_that_person(private, n
     assert near <= 0.05 * means
 
 
-def test_two_versions_of_which_the_second_holds_one_more_week_of_one_person_do_not_tell_that_week(private, tmp_path):
+def test_two_versions_of_which_the_second_holds_one_more_week_of_one_person_do_not_tell_that_week(
+    private, tmp_path
+):
     """The record refuses the second; here it was made all the same."""
     who, day = EVERYBODY[0], "2024-06-24"
 
-    def found(name: str, **change: Any) -> tuple[Findings, dict[tuple[Any, ...], float], dict[tuple[Any, ...], float]]:
+    def found(
+        name: str, **change: Any
+    ) -> tuple[Findings, dict[tuple[Any, ...], float], dict[tuple[Any, ...], float]]:
         caseload = read(folder(tmp_path / name, EVERYBODY[:12], **change))
         private = collect(caseload, build_panel(caseload), [], None)
         return private, numbers_of(private), numbers_of(shared(private))
@@ -300,7 +321,9 @@ def test_levels_that_may_not_be_shown_files_and_raw_data_are_named_in_no_file(tm
     ]
     held = private.to_json()
     assert [w for w in words if w not in held] == ["injury elsewhere", "Schmerz"]
-    assert next(r["n_people"] for r in private.tables["events"].records() if r["kind"] == "injury_elsewhere") < 5
+    assert (
+        next(r["n_people"] for r in private.tables["events"].records() if r["kind"] == "injury_elsewhere") < 5
+    )
     out = write_up(private, tmp_path / "out", private=False)
     for path in (p for p in out.rglob("*") if p.is_file() and p.suffix != ".png"):
         assert not [w for w in words if w.lower() in texts(path).lower()], path.name
@@ -314,7 +337,8 @@ def test_what_a_challenge_says_is_said_of_its_rounded_numbers(private):
         assert after.problem or after.sentence
         exact = {r["quantity"]: r["value"] for r in before.numbers.records()}
         assert all(
-            r["value"] != exact[r["quantity"]] or float(r["value"]).is_integer() for r in after.numbers.records()
+            r["value"] != exact[r["quantity"]] or float(r["value"]).is_integer()
+            for r in after.numbers.records()
         )
     alone = next(c for c in said.challenges if c.name == "leave_one_person_out")
     assert [r["quantity"] for r in alone.numbers.records()] == ["estimate with everybody"]
@@ -332,14 +356,18 @@ def state(tmp_path, monkeypatch) -> Path:
 
 def share(at: Path) -> Path:
     caseload = read(at)
-    return record(checked(caseload, build_panel(caseload)), title="t", made_on="2026-01-01", out=at.parent / "out")
+    return record(
+        checked(caseload, build_panel(caseload)), title="t", made_on="2026-01-01", out=at.parent / "out"
+    )
 
 
 def later(n: int, day: str = "2024-06-01") -> Callable[[str, pd.DataFrame], pd.DataFrame]:
     """Without the records of the first n people from a day on."""
 
     def cut(name: str, table: pd.DataFrame) -> pd.DataFrame:
-        return table[~table["person"].isin(EVERYBODY[:n]) | (table["date"] < day)] if "date" in table else table
+        return (
+            table[~table["person"].isin(EVERYBODY[:n]) | (table["date"] < day)] if "date" in table else table
+        )
 
     return cut
 
@@ -375,7 +403,9 @@ def test_a_version_of_nearly_the_same_people_is_refused(tmp_path, state, people,
 
 
 @pytest.mark.parametrize(("cut", "refused"), [(1, True), (4, True), (5, False), (12, False)])
-def test_the_same_people_with_more_records_of_a_few_are_refused_and_of_everybody_allowed(tmp_path, state, cut, refused):
+def test_the_same_people_with_more_records_of_a_few_are_refused_and_of_everybody_allowed(
+    tmp_path, state, cut, refused
+):
     share(folder(tmp_path / "a", EVERYBODY[:12], later(cut)))
     second = folder(tmp_path / "b", EVERYBODY[:12])
     if refused:
@@ -414,6 +444,12 @@ def test_rounding():
 
 
 def test_what_the_priors_make_is_rounded_too():
-    row = {"check": "change_sd", "mean": 3.0919327288, "low": 1.8771404704, "high": 4.6502701147, "observed": 1.0123456}
+    row = {
+        "check": "change_sd",
+        "mean": 3.0919327288,
+        "low": 1.8771404704,
+        "high": 4.6502701147,
+        "observed": 1.0123456,
+    }
     said = RULES["prior_predictive"](row, 40, Size(40, 26, 0.5))
     assert said == {"check": "change_sd", "mean": 3.0, "low": 2.0, "high": 5.0, "observed": 1.0}

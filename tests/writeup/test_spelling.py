@@ -42,7 +42,10 @@ def spoken(findings, *, every=True):
     if not every:
         return out
     drawn = figures(findings)
-    out |= {"html": without_style(render_html(tree, dict.fromkeys(drawn, EMPTY))), "csv": challenges_csv(findings)}
+    out |= {
+        "html": without_style(render_html(tree, dict.fromkeys(drawn, EMPTY))),
+        "csv": challenges_csv(findings),
+    }
     out["figures"] = "\n".join(p.model_dump_json() for p in drawn.values())
     if findings.people:
         tree = page(findings, findings.people[0].person)
@@ -93,7 +96,9 @@ def test_word_documents_are_spelled_too():
 
 def test_what_came_with_the_data_stays():
     title, code = "Colour-coded programme, centre A", "grey-1"
-    study = replace(made.STUDY, title=title, setting="A labelled rack in the centre", ethics="Judgement of 3 May")
+    study = replace(
+        made.STUDY, title=title, setting="A labelled rack in the centre", ethics="Judgement of 3 May"
+    )
     codes = [code, "Programme 2", "c3"]
     found = in_american(collect(made.caseload(study), made.panel(3, 8, study=study, codes=codes), [], None))
     assert {title, code, "Programme 2", study.setting, study.ethics} <= set(given(found))

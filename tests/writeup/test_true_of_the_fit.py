@@ -32,10 +32,14 @@ PLAN = Study("Odd caseloads", analysis=AnalysisPlan(exposures=("jump", "effort",
 
 @cache
 def _blocks(people: int = 12) -> pd.DataFrame:
-    return simulate_panel(replace(CLINIC, n_people=people, n_steps=16), np.random.default_rng(1), study=PLAN).blocks
+    return simulate_panel(
+        replace(CLINIC, n_people=people, n_steps=16), np.random.default_rng(1), study=PLAN
+    ).blocks
 
 
-def told(change=lambda b: b, study: Study = PLAN, *, people: int = 12, aside: pd.DataFrame | None = None) -> Findings:
+def told(
+    change=lambda b: b, study: Study = PLAN, *, people: int = 12, aside: pd.DataFrame | None = None
+) -> Findings:
     """Findings of the clinic's record after a change of its blocks."""
     panel = panel_from_blocks(change(_blocks(people).copy()), study)
     try:
@@ -44,7 +48,9 @@ def told(change=lambda b: b, study: Study = PLAN, *, people: int = 12, aside: pd
         fit = not_fitted("mixed", "pain_next", error.what, error.mend)
     caseload = made.caseload(study, quarantine=aside)
     trained = panel.frame["state"].ne("unknown").any()
-    return collect(caseload if trained else replace(caseload, counts=caseload.counts.iloc[1:]), panel, [fit], None)
+    return collect(
+        caseload if trained else replace(caseload, counts=caseload.counts.iloc[1:]), panel, [fit], None
+    )
 
 
 def text_of(findings: Findings) -> str:
@@ -103,7 +109,8 @@ def test_an_exposure_that_dropped_out_is_not_held_equal(change, reason):
     assert "at the same pain in that week, usual load, effort, stress and worry." in kept
     assert f"Of the exposures in the plan, effort ({reason}) is not in the model." in opening(found)
     assert (
-        "### Load, stress and worry side by side" in text and "### Load, effort, stress and worry side by side" in kept
+        "### Load, stress and worry side by side" in text
+        and "### Load, effort, stress and worry side by side" in kept
     )
     assert "b × effort within" not in text and "b × effort within" in kept
     assert "which needs stress and worry about the pain as well" in text
@@ -119,7 +126,9 @@ def test_an_exposure_of_another_scale_is_not_called_unrecorded():
     rows = [("sessions", i + 2, "effort", "15", "out_of_range", "") for i in range(9)]
     aside = pd.DataFrame(rows, columns=["table", "row", "column", "value", "code", "mend"])
     found = told(lambda b: b.assign(effort=np.nan), aside=aside)
-    assert "effort (every value lay outside its range and was set aside) is not in the model" in opening(found)
+    assert "effort (every value lay outside its range and was set aside) is not in the model" in opening(
+        found
+    )
 
 
 def test_ratings_that_no_rating_follows_are_the_reason():
@@ -130,8 +139,13 @@ def test_ratings_that_no_rating_follows_are_the_reason():
 
     found = told(every_second)
     assert no_answer(found).why is Why.NO_NEXT
-    assert "No answer to the main question: no rating of pain is followed by one in the next week." in opening(found)
-    assert "no flare-up could be seen to begin" in text_of(found) and "no flare-up began" not in text_of(found)
+    assert (
+        "No answer to the main question: no rating of pain is followed by one in the next week."
+        in opening(found)
+    )
+    assert "no flare-up could be seen to begin" in text_of(found) and "no flare-up began" not in text_of(
+        found
+    )
 
 
 def test_another_exposure_known_in_few_people_is_the_reason():
@@ -163,7 +177,12 @@ def test_a_load_in_another_measure_is_not_called_unrecorded():
 @pytest.mark.parametrize(
     ("gates", "rest", "settings", "said"),
     [
-        ({"divergences": 1.0}, {}, {}, "since the sampler of the ordinal model lost its path in 1 of 4\u00a0000 draws"),
+        (
+            {"divergences": 1.0},
+            {},
+            {},
+            "since the sampler of the ordinal model lost its path in 1 of 4\u00a0000 draws",
+        ),
         ({"rhat": 1.08}, {}, {}, "since the ordinal model is not usable (R-hat of 1.08 is above 1.01)"),
         ({}, {"n_people": 7}, {}, "since the ordinal model takes at least 10 people"),
         (None, {}, {"quick": True}, "since a quick run leaves out the Bayesian model"),
@@ -187,7 +206,10 @@ def shown(contrast: float, high: float, *, reached: bool = True, usual: float = 
     rows = fit.effects.assign(estimate=0.0, low=-high, high=high)
     label = f"{100 * contrast:+g} %"
     table = pd.DataFrame(
-        [(label, "jump", contrast_size("jump", contrast), reached), ("usual low to usual high", "jump", usual, True)],
+        [
+            (label, "jump", contrast_size("jump", contrast), reached),
+            ("usual low to usual high", "jump", usual, True),
+        ],
         columns=["contrast", "term", "size", "reached"],
     )
     found = collect(
@@ -214,7 +236,10 @@ def test_a_contrast_too_small_to_show_anything_is_not_called_practically_none():
 def test_a_contrast_nobody_reaches_gives_way_to_the_one_people_show():
     where, text = shown(1.0, 0.3, reached=False)
     assert where == "from usual low to usual high (33 % below to 49 % above the usual load)"
-    assert f"and {where} it lies wholly within 0.5 points either way, which the plan calls practically zero" in text
+    assert (
+        f"and {where} it lies wholly within 0.5 points either way, which the plan calls practically zero"
+        in text
+    )
     assert shown(1.0, 0.3)[0] == "at +100 %"
     assert shown(1.0, 0.9, reached=False)[0] == ""
 

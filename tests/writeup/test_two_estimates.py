@@ -28,7 +28,9 @@ def joint(kind: str) -> Fit:
 
 def found(plain: str, latent: str, people: int = 12):
     mixed = replace(made.mixed(plain), settings={"pain_adjusted": "during"})
-    return collect(made.caseload(), made.panel(people, 14), [mixed, replace(joint(latent), n_people=people)], None)
+    return collect(
+        made.caseload(), made.panel(people, 14), [mixed, replace(joint(latent), n_people=people)], None
+    )
 
 
 def lead(findings) -> str:
@@ -47,9 +49,9 @@ def test_the_joint_model_leads_and_the_other_stands_beside_it():
         and findings.joint == findings.primary
     )
     assert sum(row.primary for row in findings.effects) == 1
-    assert "With ratings taken as they are (mixed model), it is" in lead(findings) and "Both read alike" in lead(
+    assert "With ratings taken as they are (mixed model), it is" in lead(
         findings
-    )
+    ) and "Both read alike" in lead(findings)
     assert answer_kind(findings) == "higher"
 
 
@@ -73,7 +75,9 @@ def test_another_question_than_loads_is_led_by_ratings_as_they_are_and_the_reade
     row = {**mixed.effects.iloc[0].to_dict(), "engine": "rated", "pain_adjusted": "latent", "primary": False}
     rated = pd.DataFrame([{"quantity": "felt_answer", "estimate": 0.1, "std_error": 0.02, "low": 0.06, "high": 0.14, "prior": ""}])  # fmt: skip
     answers = pd.DataFrame([{"answers": "free", "estimate": 0.4, "std_error": 0.1, "low": 0.2, "high": 0.6, "df": 9.0, "deviance": 1.0}])  # fmt: skip
-    latent = replace(mixed, engine="rated", effects=effects_frame([row]), tables={"rating": rated, "answers": answers})
+    latent = replace(
+        mixed, engine="rated", effects=effects_frame([row]), tables={"rating": rated, "answers": answers}
+    )
     findings = collect(made.caseload(study), made.panel(12, 14, study=study), [mixed, latent], None)
     assert findings.primary.engine == "mixed" and findings.joint is not None
     told, words = "does not know that worry about the pain may answer pain as well", Words(findings)

@@ -70,7 +70,9 @@ def test_a_negative_contrast_is_below():
     words = Words(collect(made.caseload(), made.panel(), [made.mixed()], None))
     [row] = effect_rows(made.mixed().effects.iloc[:1].assign(contrast="-30 %", contrast_size=math.log(0.7)))
     assert words.more(row) == "weeks trained 30 % below the usual load"
-    [row] = effect_rows(made.mixed().effects.iloc[:1].assign(term="stress", contrast="-2", contrast_size=-2.0))
+    [row] = effect_rows(
+        made.mixed().effects.iloc[:1].assign(term="stress", contrast="-2", contrast_size=-2.0)
+    )
     assert words.more(row) == "weeks with stress 2 points below the person's own average"
     assert words.short_contrast(row) == "\u22122 points"
 
@@ -82,14 +84,17 @@ def test_what_is_ruled_out_either_way():
         in rules_out(row, PAIN)
     )
     [row] = effect_rows(made.mixed().effects.iloc[:1].assign(low=-2.0, high=1.4))
-    assert "includes 0; it leaves room for an average difference of 1 point or more either way" in rules_out(row, PAIN)
+    assert "includes 0; it leaves room for an average difference of 1 point or more either way" in rules_out(
+        row, PAIN
+    )
     [row] = effect_rows(made.mixed().effects.iloc[:1].assign(low=1.2, high=1.4))
     assert "lies wholly at pain 1 point or more higher" in rules_out(row, PAIN)
 
 
 def test_summaries_are_as_kept():
     parts = [
-        f"## {name}\n\n" + "\n\n".join(spans(p.spans) for p in summary(found)) for name, found in made.combinations()
+        f"## {name}\n\n" + "\n\n".join(spans(p.spans) for p in summary(found))
+        for name, found in made.combinations()
     ]
     text = "\n\n".join(parts) + "\n"
     assert len(parts) >= 50

@@ -143,7 +143,11 @@ def test_text_that_looks_like_a_formula_is_made_harmless():
     ]  # fmt: skip
     assert [cell(v) for v in ("+50 %", "-1", "+1.5", "-1+cmd")] == ["+50 %", "-1", "+1.5", "'-1+cmd"]
     text = frame_csv(pd.DataFrame({"person": ["=A1", 'quote "q", comma'], "pain": [-0.25, None]}))
-    assert list(csv.reader(io.StringIO(text))) == [["person", "pain"], ["'=A1", "-0.25"], ['quote "q", comma', ""]]
+    assert list(csv.reader(io.StringIO(text))) == [
+        ["person", "pain"],
+        ["'=A1", "-0.25"],
+        ['quote "q", comma', ""],
+    ]
 
 
 def test_a_shared_version_shows_no_single_person(findings, tmp_path):

@@ -1,6 +1,15 @@
 import pytest
 
-from lagwise.writeup.numbers import chance, decimals, fixed, limits_text, per_hundred, plural, signed, significant
+from lagwise.writeup.numbers import (
+    chance,
+    decimals,
+    fixed,
+    limits_text,
+    per_hundred,
+    plural,
+    signed,
+    significant,
+)
 
 
 @pytest.mark.parametrize(

@@ -65,9 +65,14 @@ def panel(
 
 def caseload(study: Study = STUDY, *, quarantine: pd.DataFrame | None = None) -> Caseload:
     """A caseload whose tables are empty but whose counts are not."""
-    empty = {t: pd.DataFrame(columns=[*names(t), "row"]) for t in ("sessions", "checkins", "people", "events", "weeks")}
+    empty = {
+        t: pd.DataFrame(columns=[*names(t), "row"])
+        for t in ("sessions", "checkins", "people", "events", "weeks")
+    }
     bad = (
-        pd.DataFrame(columns=["table", "row", "column", "value", "code", "mend"]) if quarantine is None else quarantine
+        pd.DataFrame(columns=["table", "row", "column", "value", "code", "mend"])
+        if quarantine is None
+        else quarantine
     )
     counts = pd.DataFrame(
         {"table": ["sessions", "checkins"], "file": ["sessions.csv", "checkins.csv"], "read": [300, 210],
@@ -95,7 +100,9 @@ def mixed(kind: str = "higher", *, study: Study = STUDY, usable: bool = True, en
     label = contrast_label(primary, study.analysis.primary_contrast)
     size = contrast_size(primary, study.analysis.primary_contrast)
     values = KINDS[kind]
-    rows = [effect(primary, values, study=study, contrast=label, contrast_size=size, primary=True, engine=engine)]
+    rows = [
+        effect(primary, values, study=study, contrast=label, contrast_size=size, primary=True, engine=engine)
+    ]
     rows += [
         effect(
             primary,
@@ -112,7 +119,9 @@ def mixed(kind: str = "higher", *, study: Study = STUDY, usable: bool = True, en
     for i, term in enumerate(t for t in study.analysis.exposures if t != primary):
         shifted = tuple(v * (-1) ** i * 0.7 for v in values)
         shifted = (shifted[0], min(shifted[1:]), max(shifted[1:]))
-        rows += [effect(term, shifted, study=study, engine=engine, adjustment=a) for a in ("adjusted", "crude")]
+        rows += [
+            effect(term, shifted, study=study, engine=engine, adjustment=a) for a in ("adjusted", "crude")
+        ]
     gates = pd.DataFrame(
         {"gate": ["converged", "hessian"], "value": [1.0, 0.0023], "limit": ["yes", "> 0"], "passed": [True, usable],
          "meaning": ["the optimiser stopped at a maximum", "the curvature there is that of a maximum"]}
@@ -132,13 +141,18 @@ def reach(study: Study = STUDY) -> pd.DataFrame:
         (contrast_label(primary, size), primary, 0.0, width, width, 0.1, 61, True, 0.42, 0.11, 0.73, False, False),
         ("usual low to usual high", primary, -abs(width) / 2, abs(width) / 2, abs(width), 0.3, 61, True, 0.42, 0.11, 0.73, False, False),
     ]  # fmt: skip
-    return pd.DataFrame(rows, columns=list(COLUMNS[:13])).assign(p_practically_zero=np.nan, p_important=np.nan)
+    return pd.DataFrame(rows, columns=list(COLUMNS[:13])).assign(
+        p_practically_zero=np.nan, p_important=np.nan
+    )
 
 
 def ordinal(kind: str = "higher", *, study: Study = STUDY, usable: bool = True) -> Fit:
     """A Bayesian twin of `mixed`: the planned contrast in points and probabilities, every exposure per SD, absolute risks."""
     base = mixed(kind, study=study)
-    primary, label = study.analysis.primary, contrast_label(study.analysis.primary, study.analysis.primary_contrast)
+    primary, label = (
+        study.analysis.primary,
+        contrast_label(study.analysis.primary, study.analysis.primary_contrast),
+    )
     column = study.outcome.column
     size = contrast_size(primary, study.analysis.primary_contrast)
     named = ("p_above_zero", "p_practically_zero", "p_important")
@@ -152,7 +166,9 @@ def ordinal(kind: str = "higher", *, study: Study = STUDY, usable: bool = True) 
     }
     chances = dict(zip(named, likely[kind], strict=True))
     values = tuple(0.9 * v for v in KINDS[kind])
-    rows = [effect(primary, values, study=study, engine="ordinal", contrast=label, contrast_size=size, **chances)]
+    rows = [
+        effect(primary, values, study=study, engine="ordinal", contrast=label, contrast_size=size, **chances)
+    ]
     risk = tuple(0.05 * v for v in KINDS[kind])
     rows.append(
         effect(
@@ -207,7 +223,13 @@ def ordinal(kind: str = "higher", *, study: Study = STUDY, usable: bool = True) 
         }
     )
     gates = pd.DataFrame(
-        {"gate": ["rhat"], "value": [1.003], "limit": ["<= 1.01"], "passed": [usable], "meaning": ["chains agree"]}
+        {
+            "gate": ["rhat"],
+            "value": [1.003],
+            "limit": ["<= 1.01"],
+            "passed": [usable],
+            "meaning": ["chains agree"],
+        }
     )
     return replace(
         base, engine="ordinal", effects=effects_frame(rows), diagnostics=gates, usable=usable, rung="cumulative logit, person intercepts and slopes",
@@ -288,7 +310,9 @@ def _combinations():
 
     def facts(study=STUDY):
         """Every fit of a plan as facts, by kind of result, engine and whether it is usable."""
-        keys = [(kind, make, usable) for kind in KINDS for make in (mixed, ordinal) for usable in (True, False)]
+        keys = [
+            (kind, make, usable) for kind in KINDS for make in (mixed, ordinal) for usable in (True, False)
+        ]
         made = [make(kind, study=study, usable=usable) for kind, make, usable in keys]
         return dict(zip(keys, collect(caseload(), little, made, None).fits, strict=True))
 
@@ -305,7 +329,10 @@ def _combinations():
             yield f"{gate}, {kind}, with the ordinal model", put(bases[gate], *both)
             yield f"{gate}, {kind}, without the ordinal model", put(bases[gate], both[0])
     small = bases["small"]
-    yield "small, the mixed model is not usable", put(small, fit["higher", mixed, False], fit["higher", ordinal, False])
+    yield (
+        "small, the mixed model is not usable",
+        put(small, fit["higher", mixed, False], fit["higher", ordinal, False]),
+    )
     yield (
         "small, undecided, the ordinal model is not usable",
         put(small, fit["undecided", mixed, True], fit["undecided", ordinal, False]),
@@ -322,7 +349,10 @@ def _combinations():
 def without_load(study: Study = STUDY) -> Study:
     """The plan of a caseload that only has check-ins."""
     return replace(
-        study, analysis=AnalysisPlan(exposures=("stress", "sleep_hours", "worry"), primary="stress", primary_contrast=1)
+        study,
+        analysis=AnalysisPlan(
+            exposures=("stress", "sleep_hours", "worry"), primary="stress", primary_contrast=1
+        ),
     )
 
 

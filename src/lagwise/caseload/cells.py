@@ -168,7 +168,11 @@ def _number_mend(text: str, decimal: str, column: Column, table: str) -> str:
     if text.endswith("%"):
         return "A percentage; write the number in the column's own unit, or leave the cell empty."
     give = f"Give a plain number (decimal sign {decimal}), or leave the cell empty."
-    return give if re.search(r"\d", text) else f"{give} A word for 'not recorded': {declare_missing('...', table)}"
+    return (
+        give
+        if re.search(r"\d", text)
+        else f"{give} A word for 'not recorded': {declare_missing('...', table)}"
+    )
 
 
 def _number(
@@ -240,7 +244,11 @@ def _by_set(
         mean, count = each
         if column.name == "reps":
             return mean, ("reps_listed",), None, float(count)
-        return (float(count), ("reps_listed",), None, mean) if count >= 3 and mean <= 200 else (None, (), None, None)
+        return (
+            (float(count), ("reps_listed",), None, mean)
+            if count >= 3 and mean <= 200
+            else (None, (), None, None)
+        )
     found = _UNIT.fullmatch(text)
     if found and found[2].lower() in _UNIT_WORDS[column.name] and on(repair, "units_in_cell"):
         value, repairs = _plain(found[1].strip(), decimal, repair)
@@ -302,7 +310,9 @@ def time_reader(repair: Mapping[str, bool]) -> Reader:
             if ((half and 1 <= hour <= 12) or (not half and hour < 24)) and minute < 60:
                 hour = hour % 12 + (12 if half == "p" else 0) if half else hour
                 return Reading(value=f"{hour:02d}:{minute:02d}", repairs=("time_words",))
-        return Reading(code="bad_time", mend="Write the time as HH:MM, such as 07:30, or leave the cell empty.")
+        return Reading(
+            code="bad_time", mend="Write the time as HH:MM, such as 07:30, or leave the cell empty."
+        )
 
     return read
 

@@ -32,7 +32,10 @@ def _in_table(table: str, frame: pd.DataFrame) -> list[Finding]:
     if found.empty:
         return []
     names = list(found["column"].unique())
-    marks = {name: ", ".join(f'"{m}"' for m in found.loc[found["column"] == name, "mark"].unique()) for name in names}
+    marks = {
+        name: ", ".join(f'"{m}"' for m in found.loc[found["column"] == name, "mark"].unique())
+        for name in names
+    }
     declared = ", ".join(f"{name} = [{text}]" for name, text in marks.items())
     return [
         Finding(

@@ -118,7 +118,9 @@ def _begins(of: Mapping[str, Course], candidate: tuple[str, str, int]) -> bool:
 
     def told(person: str, other: str) -> bool:
         cells = of[person].within(start, week)
-        return any(_told(of[person], of[other], e, x, start, end) for _, e, x in cells for end in (week, NEVER))
+        return any(
+            _told(of[person], of[other], e, x, start, end) for _, e, x in cells for end in (week, NEVER)
+        )
 
     return told(a, b) and told(b, a)
 
@@ -132,7 +134,9 @@ def _told(mine: Course, other: Course, exercise: str, load: float, start: int, e
         return None
     if theirs is not None and abs(load - theirs) <= NEAR and (own is None or abs(load - own) >= APART):
         return True
-    if theirs is None or (own is not None and abs(own - theirs) >= APART and abs(load - own) < abs(load - theirs)):
+    if theirs is None or (
+        own is not None and abs(own - theirs) >= APART and abs(load - own) < abs(load - theirs)
+    ):
         return False
     return None
 
@@ -144,7 +148,9 @@ def _ends(pair: tuple[Course, Course], start: int) -> list[int]:
     return [*(int(day) for day in later[:MOST_ENDS]), int(later[-1]) + 1] if len(later) else [start + 1]
 
 
-def _exchanged(of: Mapping[str, Course], pair: tuple[str, str], start: int, end: int) -> tuple[int, list[Cell]]:
+def _exchanged(
+    of: Mapping[str, Course], pair: tuple[str, str], start: int, end: int
+) -> tuple[int, list[Cell]]:
     """How surely sessions from `start` to before `end` are exchanged, 0 where they are not, and their cells.
 
     Cells that tell of it count for it, those against it thrice against it;
@@ -166,7 +172,9 @@ def _exchanged(of: Mapping[str, Course], pair: tuple[str, str], start: int, end:
     return max(score, 0), cells
 
 
-def _surest(best: Mapping[tuple[str, str, int], tuple[int, list[Cell]]]) -> dict[tuple[str, str, int], list[Cell]]:
+def _surest(
+    best: Mapping[tuple[str, str, int], tuple[int, list[Cell]]],
+) -> dict[tuple[str, str, int], list[Cell]]:
     """Of exchanges of two people that begin within a week of each other the surest."""
     out: dict[tuple[str, str, int], list[Cell]] = {}
     for key, (_, cells) in sorted(best.items(), key=lambda kv: (-kv[1][0], kv[0])):
@@ -223,7 +231,9 @@ def _rows(sessions: pd.DataFrame, groups: Iterable[list[Cell]]) -> dict[Cell, li
     own = sessions["person"].isin({person for person, _, _ in cells}).to_numpy()
     out: dict[Cell, list[int]] = {cell: [] for cell in cells}
     some = sessions[own]
-    for person, day, exercise, row in zip(some["person"], days[own], some["exercise"], some["row"], strict=True):
+    for person, day, exercise, row in zip(
+        some["person"], days[own], some["exercise"], some["row"], strict=True
+    ):
         if (person, int(day), exercise) in out:
             out[person, int(day), exercise].append(int(row))
     return out
@@ -295,7 +305,9 @@ def courses(sessions: pd.DataFrame) -> dict[str, Course]:
     steady = set(change.index[(change["median"] <= STEADY) & (change["size"] >= LEAST_SESSIONS)])
     out = {}
     for person, own in top.groupby("person", sort=True):
-        loads = {str(e): (g["day"].to_numpy(), g["load"].to_numpy()) for e, g in own.groupby("exercise", sort=True)}
+        loads = {
+            str(e): (g["day"].to_numpy(), g["load"].to_numpy()) for e, g in own.groupby("exercise", sort=True)
+        }
         out[str(person)] = Course(
             loads, frozenset(e for e in loads if (person, e) in steady), np.sort(own["day"].unique())
         )

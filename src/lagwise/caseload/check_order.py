@@ -36,7 +36,9 @@ def out_of_order(caseload: Caseload) -> list[Finding]:
         if len(frame) < MIN_ROWS or not 0 < back.mean() <= FEW:
             continue
         some = frame[frame["person"].isin(frame.loc[back, "person"].unique())]
-        odd = pd.concat([group[~_kept(group[column])] for _, group in some.groupby("person")]).sort_values("row")
+        odd = pd.concat([group[~_kept(group[column])] for _, group in some.groupby("person")]).sort_values(
+            "row"
+        )
         out.append(
             Finding(
                 "out_of_order", table, "Dates that break the order of dates which the file keeps otherwise",
@@ -132,7 +134,9 @@ def _kept(dates: pd.Series) -> np.ndarray:
 def _soon_again(checkins: pd.DataFrame, rated: Sequence[str]) -> tuple[pd.DataFrame, pd.Series]:
     """Check-ins within ten minutes of the person's last one, or of the same day without times;
     and which say the same."""
-    c = checkins.dropna(subset=list(rated), how="all").sort_values(["person", "date", "time", "row"], kind="stable")
+    c = checkins.dropna(subset=list(rated), how="all").sort_values(
+        ["person", "date", "time", "row"], kind="stable"
+    )
     clock = pd.to_timedelta(c["time"] + ":00")
     before = c.shift()
     beside = c["person"].eq(before["person"]) & c["date"].eq(before["date"])
@@ -145,7 +149,14 @@ def _next_day(checkins: pd.DataFrame, rated: Sequence[str]) -> pd.DataFrame:
     """Check-ins of at least three ratings that say the same as the day before, of people who rate seldom."""
     c = checkins.sort_values(["person", "date", "row"], kind="stable")
     gap = c.groupby("person")["date"].diff().dt.days
-    usual = gap[gap > 1].groupby(c["person"]).transform("median").groupby(c["person"]).first().reindex(c["person"])
+    usual = (
+        gap[gap > 1]
+        .groupby(c["person"])
+        .transform("median")
+        .groupby(c["person"])
+        .first()
+        .reindex(c["person"])
+    )
     given = c[list(rated)]
     told = given.notna().sum(axis=1).ge(3) & given.fillna(0).gt(0).any(axis=1)
     return c[gap.eq(1) & told & _alike(c, c.shift(), rated) & (usual.to_numpy() >= RARE_DAYS)]
@@ -154,4 +165,6 @@ def _next_day(checkins: pd.DataFrame, rated: Sequence[str]) -> pd.DataFrame:
 def _alike(one: pd.DataFrame, other: pd.DataFrame, rated: Sequence[str]) -> pd.Series:
     """Where two frames say the same in every rating."""
     told = [*rated, "flare"]
-    return ((one[told] == other[told]).fillna(False).astype(bool) | (one[told].isna() & other[told].isna())).all(axis=1)
+    return (
+        (one[told] == other[told]).fillna(False).astype(bool) | (one[told].isna() & other[told].isna())
+    ).all(axis=1)

@@ -44,7 +44,9 @@ def shared_records(caseload: Caseload) -> list[Finding]:
     asked = list(ratings(caseload.study))
     out += _shared("checkins", caseload.checkins.dropna(subset=asked, how="all"), ["date", *asked], asked)
     told = [
-        c for c in ("exercise", "sets", "reps", "load_kg", "effort", "minutes") if caseload.sessions[c].notna().any()
+        c
+        for c in ("exercise", "sets", "reps", "load_kg", "effort", "minutes")
+        if caseload.sessions[c].notna().any()
     ]
     if told:
         out += _shared("sessions", caseload.sessions, ["date", *told], told)
@@ -86,7 +88,9 @@ def _shared(table: str, frame: pd.DataFrame, whole: list[str], told: list[str]) 
     record = frame.groupby(whole, dropna=False, sort=False).ngroup().to_numpy()
     content = frame.groupby(told, dropna=False, sort=False).ngroup().to_numpy()
     person = np.searchsorted(people, frame["person"].to_numpy(dtype=object))
-    seen = pd.DataFrame({"person": person, "record": record, "content": content}).drop_duplicates(["person", "record"])
+    seen = pd.DataFrame({"person": person, "record": record, "content": content}).drop_duplicates(
+        ["person", "record"]
+    )
     ones = np.ones(len(seen), dtype=np.int32)
     matrix = sparse.csr_array((ones, (seen["person"], seen["record"])), shape=(len(people), record.max() + 1))
     both = sparse.triu(matrix @ matrix.T, k=1).tocoo()
@@ -96,7 +100,9 @@ def _shared(table: str, frame: pd.DataFrame, whole: list[str], told: list[str]) 
     contents = {p: set(zip(g["record"], g["content"], strict=True)) for p, g in seen.groupby("person")}
     pairs = [
         f"{people[a]} and {people[b]} ({n} of {m} the same)"
-        for a, b, n, m in zip(both.coords[0][near], both.coords[1][near], both.data[near], least[near], strict=True)
+        for a, b, n, m in zip(
+            both.coords[0][near], both.coords[1][near], both.data[near], least[near], strict=True
+        )
         if len({content for _, content in contents[a] & contents[b]}) >= 4
     ]
     if not pairs:

@@ -32,7 +32,9 @@ def far_dates(caseload: Caseload) -> list[Finding]:
 
 def far_rows(table: pd.DataFrame, column: str) -> pd.DataFrame:
     """Person, date and row of one or two dates of a person more than 180 days away from all the others."""
-    days = table[["person", column, "row"]].drop_duplicates(["person", column]).sort_values(["person", column])
+    days = (
+        table[["person", column, "row"]].drop_duplicates(["person", column]).sort_values(["person", column])
+    )
     gap = days.groupby("person")[column].diff().dt.days.gt(FAR_DAYS)
     block = gap.groupby(days["person"]).cumsum()
     sizes = days.assign(block=block).groupby(["person", "block"]).size().rename("size").reset_index()
@@ -48,7 +50,9 @@ def after_last_checkin(caseload: Caseload) -> list[Finding]:
     if sessions.empty or caseload.checkins.empty:
         return []
     last = caseload.checkins.groupby("person")["date"].max()
-    late = sessions[(sessions["date"] - sessions["person"].map(last)).dt.days > SILENT_DAYS].sort_values("row")
+    late = sessions[(sessions["date"] - sessions["person"].map(last)).dt.days > SILENT_DAYS].sort_values(
+        "row"
+    )
     if late.empty:
         return []
     who = late["person"].nunique()
@@ -73,8 +77,12 @@ def in_a_break(caseload: Caseload) -> list[Finding]:
         return []
     sessions = caseload.sessions[["person", "date", "row"]].sort_values("date", kind="stable")
     last = pd.merge_asof(sessions, marks, on="date", by="person", allow_exact_matches=False)["kind"]
-    following = pd.merge_asof(sessions, marks, on="date", by="person", direction="forward", allow_exact_matches=False)
-    resumes_today = sessions.merge(marks.assign(today=True).drop_duplicates(["person", "date"]), how="left")["today"]
+    following = pd.merge_asof(
+        sessions, marks, on="date", by="person", direction="forward", allow_exact_matches=False
+    )
+    resumes_today = sessions.merge(marks.assign(today=True).drop_duplicates(["person", "date"]), how="left")[
+        "today"
+    ]
     inside = sessions[
         (last.eq("break") & following["kind"].eq("load_resumed") & resumes_today.isna()).to_numpy()
     ].sort_values("row")

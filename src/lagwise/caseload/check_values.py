@@ -93,7 +93,9 @@ def frozen_ratings(caseload: Caseload) -> list[Finding]:
     values = c[told]
     rated = (values.notna().sum(axis=1) >= 2) & values.fillna(0).ne(0).any(axis=1)
     before = values.shift(1)
-    same = ((values == before) | (values.isna() & before.isna())).all(axis=1) & c["person"].eq(c["person"].shift(1))
+    same = ((values == before) | (values.isna() & before.isna())).all(axis=1) & c["person"].eq(
+        c["person"].shift(1)
+    )
     run = (~same).cumsum()
     length = run.groupby(run).transform("size")
     long = c[(length >= FROZEN) & rated]
@@ -139,7 +141,10 @@ def effort_contradictions(caseload: Caseload) -> list[Finding]:
     apart = s[(s["effort"] - (10 - s["reps_in_reserve"]).clip(lower=0)).abs() > 1]
     if apart.empty:
         return []
-    said = [f"effort {e:g}, {r:g} in reserve" for e, r in zip(apart["effort"], apart["reps_in_reserve"], strict=True)]
+    said = [
+        f"effort {e:g}, {r:g} in reserve"
+        for e, r in zip(apart["effort"], apart["reps_in_reserve"], strict=True)
+    ]
     return [
         Finding(
             "effort_contradiction", "sessions", "Effort and reps in reserve are further than 1 apart",

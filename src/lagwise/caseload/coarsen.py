@@ -8,7 +8,15 @@ from types import MappingProxyType
 import numpy as np
 import pandas as pd
 
-from lagwise.caseload.generalise import Ways, ages_merged, best_ways, edges_merged, fewer_ways, rare_merged, ways
+from lagwise.caseload.generalise import (
+    Ways,
+    ages_merged,
+    best_ways,
+    edges_merged,
+    fewer_ways,
+    rare_merged,
+    ways,
+)
 
 BANDS: Mapping[str, tuple[float, ...]] = MappingProxyType(
     {"months_with_pain": (0, 3, 12, 36, 120, 1200), "training_years": (0, 1, 3, 10, 100)}
@@ -52,7 +60,11 @@ def coarse_people(
 def _ways(name: str, values: pd.Series, k: int, scores: Mapping[str, tuple[float, float]]) -> Ways:
     half = max(k, len(values) // 3)
     if name in BANDS or name in scores:
-        edges = np.asarray(BANDS[name], dtype=float) if name in BANDS else np.linspace(*scores[name], SCORE_BANDS + 1)
+        edges = (
+            np.asarray(BANDS[name], dtype=float)
+            if name in BANDS
+            else np.linspace(*scores[name], SCORE_BANDS + 1)
+        )
         all_edges = [edges, *(edges_merged(values, edges, least) for least in (k, 2 * k, half))]
         return ways(name, [_banded(values, e, open_end=name in BANDS) for e in all_edges])
     if name == "site":

@@ -80,7 +80,9 @@ def convert(column: Column, raw: pd.Series, read: Callable[[str], Reading], show
     filled = _take([bool(text) for text in texts], codes, missing, False, bool)
     problems = tuple(dict.fromkeys((r.code, r.mend) for r in readings if r.code))
     order = {p: i for i, p in enumerate(problems)}
-    problem = _take([order[(r.code, r.mend)] if r.code else -1 for r in readings], codes, missing, -1, np.int64)
+    problem = _take(
+        [order[(r.code, r.mend)] if r.code else -1 for r in readings], codes, missing, -1, np.int64
+    )
     values = _values([r.value for r in readings], codes, DTYPES[column.kind], raw.index)
     touched: dict[str, np.ndarray] = {}
     for name in dict.fromkeys(n for r in readings for n in r.repairs):

@@ -190,7 +190,11 @@ def _order(texts: Iterable[str], where: str, table: str) -> bool | None:
     if len(votes) == 1:
         return votes.pop()
     if open_text or votes:
-        why = f"is '{open_text}' day first or month first" if open_text else "are these dates day first or month first"
+        why = (
+            f"is '{open_text}' day first or month first"
+            if open_text
+            else "are these dates day first or month first"
+        )
         more = "" if not votes else " (some rows can only be day first, others only month first)"
         raise CaseloadError(
             f"{why}?{more}",
@@ -233,7 +237,9 @@ PROBLEMS = (
     ("bad_date", "Write a calendar date as YYYY-MM-DD."),
     ("bad_date", ZONE_MEND),
 )
-CLOCKS = pd.Series([None] + [f"{minute // 60:02d}:{minute % 60:02d}" for minute in range(1, 1440)], dtype="str")
+CLOCKS = pd.Series(
+    [None] + [f"{minute // 60:02d}:{minute % 60:02d}" for minute in range(1, 1440)], dtype="str"
+)
 """The clock of every minute of a day; none for midnight."""
 
 
@@ -264,5 +270,11 @@ def typed_dates(raw: pd.Series, repair: Mapping[str, bool]) -> Converted:
         minute = (wall - days).dt.total_seconds().fillna(0).floordiv(60).astype("int64").to_numpy()
         extra = CLOCKS.take(np.where(timed & good, minute, 0)).set_axis(raw.index)
     return Converted(
-        days.mask(~good), problem, PROBLEMS, raw, given, {name: at for name, at in touched.items() if len(at)}, extra
+        days.mask(~good),
+        problem,
+        PROBLEMS,
+        raw,
+        given,
+        {name: at for name, at in touched.items() if len(at)},
+        extra,
     )

@@ -56,7 +56,10 @@ class _Less:
     def options(self) -> tuple[str, ...]:
         """As on the command line."""
         asked = {"--coarser-loads": self.loads, "--rounded-ratings": self.ratings}
-        return (*(option for option, taken in asked.items() if taken), *(f"--drop {name}" for name in self.drop))
+        return (
+            *(option for option, taken in asked.items() if taken),
+            *(f"--drop {name}" for name in self.drop),
+        )
 
     def made(self, frames: dict[str, pd.DataFrame], study: Study) -> dict[str, pd.DataFrame]:
         """The tables with these measures taken."""
@@ -142,7 +145,9 @@ def deidentify(
     target, keep = _checked_places(caseload, Path(out), mapping)
     if weekly_sums and weekly is None:
         raise CaseloadError(
-            "weekly_sums needs the caseload as weeks", where="deidentify", mend="Give weekly=weekly(caseload)."
+            "weekly_sums needs the caseload as weeks",
+            where="deidentify",
+            mend="Give weekly=weekly(caseload).",
         )
     key = _key(caseload, seed, dates)
     less = _Less(coarser_loads, rounded_ratings, tuple(drop))
@@ -176,7 +181,9 @@ def _checked_places(caseload: Caseload, out: Path, mapping: str | Path | None) -
         return target, None
     keep = Path(mapping).resolve()
     if keep.is_relative_to(target):
-        raise CaseloadError("the mapping may not lie beside the data", where=str(mapping), mend="Name another place.")
+        raise CaseloadError(
+            "the mapping may not lie beside the data", where=str(mapping), mend="Name another place."
+        )
     refuse_caseload(mapping, what="mapping", error=CaseloadError, reading=own)
     if os.path.lexists(mapping):
         mend = f"Name a new file, for example {free_name(keep)}."
@@ -231,16 +238,26 @@ def _protected(
     """The copy's tables and plan, how many cells of people were made coarser,
     and how many events were left out."""
     frames = {table: _recoded(getattr(caseload, table), table, key) for table in columns.TABLES}
-    frames["sessions"] = pd.concat([frames["sessions"], _blanks(caseload, frames["sessions"], key)], ignore_index=True)
+    frames["sessions"] = pd.concat(
+        [frames["sessions"], _blanks(caseload, frames["sessions"], key)], ignore_index=True
+    )
     exercises, groups = _exercises(caseload, k)
-    frames["sessions"] = frames["sessions"].assign(exercise=frames["sessions"]["exercise"].map(exercises).astype("str"))
+    frames["sessions"] = frames["sessions"].assign(
+        exercise=frames["sessions"]["exercise"].map(exercises).astype("str")
+    )
     frames = less.made(frames, caseload.study)
     frames["people"], emptied = coarse_people(frames["people"], k, caseload.study.scores)
     held = frames["events"].groupby("kind")["person"].transform("nunique")
     left_out = int((held < k).sum())
     frames["events"] = frames["events"][held >= k].reset_index(drop=True)
     study = replace(
-        caseload.study, title=title, setting="", ethics="", groups=groups, tables={}, consent_single_person_plots=False
+        caseload.study,
+        title=title,
+        setting="",
+        ethics="",
+        groups=groups,
+        tables={},
+        consent_single_person_plots=False,
     )
     return frames, study, emptied, left_out
 
@@ -252,7 +269,10 @@ def _blanks(caseload: Caseload, sessions: pd.DataFrame, key: _Key) -> pd.DataFra
     if not len(lost):
         return sessions.iloc[:0]
     lost = lost[
-        (lost["table"] == "sessions") & (lost["column"] == "") & lost["date"].notna() & lost["person"].isin(key.code)
+        (lost["table"] == "sessions")
+        & (lost["column"] == "")
+        & lost["date"].notna()
+        & lost["person"].isin(key.code)
     ]
     empty = (
         lost[["person", "date"]]
@@ -279,7 +299,9 @@ def _exercises(caseload: Caseload, k: int) -> tuple[dict[str, str], dict[str, tu
     groups = caseload.study.groups
     if groups:
         of = {name: group.lower() for group, names in groups.items() for name in names}
-        return {name: of.get(name, OTHER) for name in people.index}, {group: (group.lower(),) for group in groups}
+        return {name: of.get(name, OTHER) for name in people.index}, {
+            group: (group.lower(),) for group in groups
+        }
     return {str(name): str(name) if count >= k else OTHER for name, count in people.items()}, {}
 
 
@@ -294,7 +316,9 @@ def _csv(frame: pd.DataFrame) -> str:
 
 
 def _mapping_text(key: _Key) -> str:
-    rows = pd.DataFrame({"person": list(key.code), "code": list(key.code.values()), "days": list(key.days.values())})
+    rows = pd.DataFrame(
+        {"person": list(key.code), "code": list(key.code.values()), "days": list(key.days.values())}
+    )
     return rows.to_csv(index=False, lineterminator="\n")
 
 

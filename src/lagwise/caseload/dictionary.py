@@ -43,7 +43,14 @@ def with_dictionary(page: str) -> str:
 
 
 def _table(name: str) -> str:
-    lines = [f"### {name}", "", _TABLES[name], "", "| column | is | unit | legal | meaning |", "|---|---|---|---|---|"]
+    lines = [
+        f"### {name}",
+        "",
+        _TABLES[name],
+        "",
+        "| column | is | unit | legal | meaning |",
+        "|---|---|---|---|---|",
+    ]
     lines += [
         f"| `{c.name}`{' (required)' if c.required else ''} | {_KINDS[c.kind]} | {_unit(c)} | "
         f"{_legal(c)} | {c.meaning} |"

@@ -27,7 +27,9 @@ def frame_places(frames: Mapping[str, Any], plan: Study) -> dict[str, Place]:
             continue
         where = f"frame {table}"
         if not isinstance(frame, pd.DataFrame):
-            raise CaseloadError(f"is a {type(frame).__name__}, not a {_HOLDS}", where=where, mend=f"Give a {_HOLDS}.")
+            raise CaseloadError(
+                f"is a {type(frame).__name__}, not a {_HOLDS}", where=where, mend=f"Give a {_HOLDS}."
+            )
         places[table] = Place(table, Path(table), where, plan.tables.get(table, TableSource()), frame=frame)
     return places
 
@@ -41,11 +43,15 @@ def frame_grid(place: Place) -> Grid:
     """
     given = place.frame
     assert given is not None
-    levels = [at for at, name in enumerate(given.index.names) if name is not None and name not in given.columns]
+    levels = [
+        at for at, name in enumerate(given.index.names) if name is not None and name not in given.columns
+    ]
     named = [(given.index.names[at], given.index.get_level_values(at).to_series()) for at in levels]
     columns = [*named, *given.items()]
     if not columns:
-        raise CaseloadError("has no columns", where=place.shown, mend="Leave it out where there is no such table.")
+        raise CaseloadError(
+            "has no columns", where=place.shown, mend="Leave it out where there is no such table."
+        )
     if len(columns) > MAX_COLUMNS:
         raise too_wide(place)
     refuse_many(len(given), len(columns), place)
@@ -98,7 +104,11 @@ def _text(value: Any, at: int, header: str, place: Place) -> str | None:
     if isinstance(value, bool | np.bool_):
         return "yes" if value else "no"
     if isinstance(value, float | np.floating):
-        return str(int(value)) if float(value).is_integer() else repr(float(value)).replace(".", place.source.decimal)
+        return (
+            str(int(value))
+            if float(value).is_integer()
+            else repr(float(value)).replace(".", place.source.decimal)
+        )
     if isinstance(value, datetime):
         return value.isoformat(sep=" ").removesuffix(" 00:00:00")
     if types.is_scalar(value) or hasattr(value, "isoformat"):

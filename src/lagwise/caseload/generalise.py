@@ -41,7 +41,9 @@ def ways(name: str, values: Sequence[pd.Series]) -> Ways:
     finest = _entropy(values[0])
     kept: list[pd.Series] = []
     for one in [one for one in values if not finest or _entropy(one) > 0]:
-        if not any((one.isna() == other.isna()).all() and (one.dropna() == other.dropna()).all() for other in kept):
+        if not any(
+            (one.isna() == other.isna()).all() and (one.dropna() == other.dropna()).all() for other in kept
+        ):
             kept.append(one)
     told = [_entropy(one) / finest if finest else float(one.notna().any()) for one in kept]
     if kept[-1].notna().any():
@@ -123,7 +125,9 @@ def ages_merged(values: pd.Series, least: int) -> pd.Series:
     elif len(groups) > 1:
         groups[-2:] = [groups[-2] + groups[-1]]
     named = {
-        text: _age_name([bands[t] for t in group]) if len(group) > 1 else text for group in groups for text in group
+        text: _age_name([bands[t] for t in group]) if len(group) > 1 else text
+        for group in groups
+        for text in group
     }
     return values.map(named).astype("str").where(values.notna())
 

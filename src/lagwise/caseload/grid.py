@@ -40,7 +40,12 @@ class Grid:
 
 
 def grid_from_cells(
-    cells: pd.DataFrame, place: Place, wanted: Sequence[str], *, search: bool, ragged: Mapping[int, str] | None = None
+    cells: pd.DataFrame,
+    place: Place,
+    wanted: Sequence[str],
+    *,
+    search: bool,
+    ragged: Mapping[int, str] | None = None,
 ) -> Grid:
     """A grid from all cells of a sheet or text file, header and blank rows included.
 
@@ -63,9 +68,15 @@ def grid_from_cells(
     keep = np.flatnonzero(filled)
     where = {old: new for new, old in enumerate(keep.tolist())}
     named = [(i, name) for i, name in enumerate(headers) if name]
-    frame = body.iloc[keep, [i for i, _ in named]].set_axis([name for _, name in named], axis=1).reset_index(drop=True)
+    frame = (
+        body.iloc[keep, [i for i, _ in named]]
+        .set_axis([name for _, name in named], axis=1)
+        .reset_index(drop=True)
+    )
     nameless = [
-        i for i, name in enumerate(headers) if not name and i < body.shape[1] and body.iloc[keep, i].notna().any()
+        i
+        for i, name in enumerate(headers)
+        if not name and i < body.shape[1] and body.iloc[keep, i].notna().any()
     ]
     if nameless:
         remarks.append(
@@ -107,7 +118,9 @@ def no_rows(place: Place) -> CaseloadError:
 
 def too_wide(place: Place) -> CaseloadError:
     """The error of a table with more columns than a form of this kind can have."""
-    return CaseloadError(f"has more than {MAX_COLUMNS} columns", where=place.shown, mend="Keep the columns needed.")
+    return CaseloadError(
+        f"has more than {MAX_COLUMNS} columns", where=place.shown, mend="Keep the columns needed."
+    )
 
 
 def missing_column(place: Place, column: str, theirs: str, headers: Iterable[object]) -> CaseloadError:
@@ -127,7 +140,9 @@ def missing_column(place: Place, column: str, theirs: str, headers: Iterable[obj
     return CaseloadError(what, where=place.shown, mend=mend)
 
 
-def _header_at(cells: pd.DataFrame, place: Place, wanted: Sequence[str], search: bool) -> tuple[int, list[Remark]]:
+def _header_at(
+    cells: pd.DataFrame, place: Place, wanted: Sequence[str], search: bool
+) -> tuple[int, list[Remark]]:
     declared = place.source.header_row - 1
     if cells.empty or not cells.notna().to_numpy().any():
         raise no_rows(place)

@@ -53,7 +53,16 @@ _PAIRS: Mapping[str, tuple[tuple[str, str], ...]] = {
     "free text": (("free", "text"),),
 }  # fmt: skip
 _STEMS: Mapping[str, tuple[str, ...]] = {
-    "a phone number": ("telefon", "telephon", "handynu", "handynr", "mobilnu", "mobilnr", "rufnummer", "phone"),
+    "a phone number": (
+        "telefon",
+        "telephon",
+        "handynu",
+        "handynr",
+        "mobilnu",
+        "mobilnr",
+        "rufnummer",
+        "phone",
+    ),
     "a birth date": ("geburts", "birth"),
     "an address": ("anschrift", "adress", "straßen", "strassen"),
     "a record number": (
@@ -72,7 +81,9 @@ _STEMS: Mapping[str, tuple[str, ...]] = {
     "free text": ("bemerkung", "kommentar", "anmerkung", "comment", "remark"),
 }
 """Beginnings of words, for languages that write compounds in one word."""
-_OWN_CODES = _words("patientid patientno patientnr patientnumber memberid patientennummer patientennr patientenid")
+_OWN_CODES = _words(
+    "patientid patientno patientnr patientnumber memberid patientennummer patientennr patientenid"
+)
 """Headers that hold a study's own code as often as a record number:
 short codes under them are taken for codes."""
 _NAME_OF_THINGS = _words(
@@ -136,7 +147,11 @@ def looks_like(header: str, values: pd.Series | None = None) -> str:
 
 
 def _short_codes(values: pd.Series | None) -> bool:
-    some = pd.Series(dtype="str") if values is None else values.dropna().head(_LOOKED_AT).astype("str").str.strip()
+    some = (
+        pd.Series(dtype="str")
+        if values is None
+        else values.dropna().head(_LOOKED_AT).astype("str").str.strip()
+    )
     return len(some) > 0 and bool(some.str.fullmatch(_SHORT_CODE).mean() >= 0.95)
 
 
@@ -157,7 +172,9 @@ def codes_that_identify(table: str, people: pd.Series) -> list[Remark]:
     codes = people.dropna().drop_duplicates()
     if not len(codes):
         return []
-    named = codes.str.fullmatch(_PERSON_NAME.pattern) | codes.str.fullmatch(_MAIL.pattern, flags=re.IGNORECASE)
+    named = codes.str.fullmatch(_PERSON_NAME.pattern) | codes.str.fullmatch(
+        _MAIL.pattern, flags=re.IGNORECASE
+    )
     first = codes.str.lower().str.strip(" .0123456789_-").isin(_FIRST_NAMES)
     born = codes.str.fullmatch(_BORN.pattern)
     if first.sum() < 2:

@@ -47,7 +47,9 @@ class Kind:
         return replace(self, **said)
 
 
-def known(kind: Kind, frames: Frames, study: Study, *, moved: bool, counts: tuple[int, ...] = ()) -> list[Share]:
+def known(
+    kind: Kind, frames: Frames, study: Study, *, moved: bool, counts: tuple[int, ...] = ()
+) -> list[Share]:
     """How many people are singled out by 1, 2, ... such points in these tables.
 
     With `moved`, every person's dates were moved by an unknown number of whole weeks and steps: weekdays and
@@ -116,7 +118,11 @@ def _whole_checkins(frames: Frames, study: Study) -> pd.DataFrame:
 def _together(frame: pd.DataFrame, columns: Sequence[str]) -> pd.Series:
     """The cells of some columns as one text."""
     cells = pd.DataFrame({name: frame[name].astype("str").fillna("") for name in columns})
-    return cells[columns[0]].str.cat(cells[list(columns[1:])], sep="|") if len(columns) > 1 else cells[columns[0]]
+    return (
+        cells[columns[0]].str.cat(cells[list(columns[1:])], sep="|")
+        if len(columns) > 1
+        else cells[columns[0]]
+    )
 
 
 def _step(person: pd.Series, date: pd.Series, clock: Clock) -> pd.Series:
@@ -137,11 +143,17 @@ def _weekly_pain(frames: Frames, study: Study) -> pd.DataFrame:
 
 def _trained(frames: Frames, study: Study) -> pd.DataFrame:
     s = frames["sessions"]
-    steps = pd.DataFrame({"person": s["person"], "day": _step(s["person"], s["date"], study.clock)}).drop_duplicates()
+    steps = pd.DataFrame(
+        {"person": s["person"], "day": _step(s["person"], s["date"], study.clock)}
+    ).drop_duplicates()
     if steps.empty:
         return steps.assign(value=0)
     spans = steps.groupby("person")["day"].agg(["min", "max"])
-    every = [(p, d) for p, (low, high) in zip(spans.index, spans.to_numpy(), strict=True) for d in range(low, high + 1)]
+    every = [
+        (p, d)
+        for p, (low, high) in zip(spans.index, spans.to_numpy(), strict=True)
+        for d in range(low, high + 1)
+    ]
     whole = pd.DataFrame(every, columns=["person", "day"])
     return whole.merge(steps.assign(value=1), how="left").fillna({"value": 0})[["person", "value", "day"]]
 

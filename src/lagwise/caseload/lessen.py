@@ -68,19 +68,29 @@ def dropped(frames: Mapping[str, pd.DataFrame], names: Iterable[str]) -> dict[st
     out = dict(frames)
     for name in names:
         table, _, column = name.strip().rpartition(".")
-        hit = [t for t in ([table] if table else out) if t in out and column in out[t].columns and column != "row"]
+        hit = [
+            t
+            for t in ([table] if table else out)
+            if t in out and column in out[t].columns and column != "row"
+        ]
         if not hit:
             there = sorted({c for frame in out.values() for c in frame.columns if c != "row"} - _KEPT)
             near = difflib.get_close_matches(column, there, n=1)
             hint = f"Did you mean '{near[0]}'?" if near else f"Columns: {', '.join(there)}."
-            raise CaseloadError(f"there is no column '{name[:60]}' to leave out", where="deidentify", mend=hint)
+            raise CaseloadError(
+                f"there is no column '{name[:60]}' to leave out", where="deidentify", mend=hint
+            )
         if column in _KEPT:
             raise CaseloadError(
-                f"a table cannot be read without '{column}'", where="deidentify", mend="Leave another column out."
+                f"a table cannot be read without '{column}'",
+                where="deidentify",
+                mend="Leave another column out.",
             )
         for t in hit:
             out[t] = out[t].assign(**{column: out[t][column].mask(out[t][column].notna())})
         if column == "effort" and "sessions" in hit:
             s = out["sessions"]
-            out["sessions"] = s.assign(reps_in_reserve=s["reps_in_reserve"].mask(s["reps_in_reserve"].notna()))
+            out["sessions"] = s.assign(
+                reps_in_reserve=s["reps_in_reserve"].mask(s["reps_in_reserve"].notna())
+            )
     return out

@@ -40,7 +40,9 @@ def used_headers(place: Place, study: Study) -> tuple[str, ...]:
     return tuple(h.strip().lower() for h in (*names, *named.values(), *wide))
 
 
-def match(place: Place, frame: pd.DataFrame, study: Study, *, repair_names: bool, others: Others = tuple) -> Matched:
+def match(
+    place: Place, frame: pd.DataFrame, study: Study, *, repair_names: bool, others: Others = tuple
+) -> Matched:
     """Find every column of the contract among the headers; raises CaseloadError when a required or
     declared one is missing.
 

@@ -105,7 +105,9 @@ def _folded(text: str, repair: Mapping[str, bool]) -> tuple[str, tuple[str, ...]
     text = text.translate(_SIGNS)
     if not on(repair, "other_digits"):
         return text, ()
-    digits = "".join(str(unicodedata.decimal(c)) if unicodedata.decimal(c, None) is not None else c for c in text)
+    digits = "".join(
+        str(unicodedata.decimal(c)) if unicodedata.decimal(c, None) is not None else c for c in text
+    )
     return digits, ("other_digits",) if digits != text else ()
 
 

@@ -36,7 +36,9 @@ def read_parquet(place: Place, used: Sequence[str]) -> Grid:
         if len(schema.names) > MAX_COLUMNS:
             raise too_wide(place)
         if len(set(schema.names)) < len(schema.names):
-            raise CaseloadError("has two columns of one name", where=place.shown, mend="Rename or delete one of them.")
+            raise CaseloadError(
+                "has two columns of one name", where=place.shown, mend="Rename or delete one of them."
+            )
         keep = [field for field in schema if field.name.strip().lower() in used]
         _refuse_nested(keep, place)
         names = [field.name for field in keep]

@@ -55,7 +55,9 @@ def folder_of(folder: str | Path) -> Path:
     except (OSError, ValueError, RuntimeError):
         raise CaseloadError("there is no such folder", where=str(folder), mend="Check the path.") from None
     if not is_folder:
-        raise CaseloadError("is a file, not a folder", where=str(folder), mend="Give the folder that holds study.toml.")
+        raise CaseloadError(
+            "is a file, not a folder", where=str(folder), mend="Give the folder that holds study.toml."
+        )
     return root
 
 
@@ -87,7 +89,9 @@ def inside(root: Path, name: str, where: str) -> Path:
         mend = f"Did you mean '{near[0]}'?" if near else "Check its name in study.toml."
         raise CaseloadError(f"there is no file '{name[:80]}' in the caseload folder", where=where, mend=mend)
     if not regular:
-        raise CaseloadError(f"'{name[:80]}' is not a regular file", where=where, mend="Put a table file there.")
+        raise CaseloadError(
+            f"'{name[:80]}' is not a regular file", where=where, mend="Put a table file there."
+        )
     return path
 
 
@@ -152,6 +156,8 @@ def unused_files(root: Path, places: Iterable[Place]) -> list[str]:
 def hash_files(places: Iterable[Place]) -> str:
     """SHA-256, hex, over the bytes of the tables' files as read, in name order, each file once."""
     total = hashlib.sha256()
-    for content in {place.path: place.content for place in sorted(places, key=lambda place: place.shown)}.values():
+    for content in {
+        place.path: place.content for place in sorted(places, key=lambda place: place.shown)
+    }.values():
         total.update(content)
     return total.hexdigest()

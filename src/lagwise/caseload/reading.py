@@ -129,13 +129,17 @@ def from_frames(
     return replace(caseload, quarantine=caseload.quarantine.assign(label=pd.Series(labels, dtype="str")))
 
 
-def _checked(places: dict[str, Place], study: Study, more: list[Remark], data_hash: str, folder: str) -> Caseload:
+def _checked(
+    places: dict[str, Place], study: Study, more: list[Remark], data_hash: str, folder: str
+) -> Caseload:
     """The caseload in these places."""
     _refuse_incomplete(set(places), folder or FRAMES)
     reads: dict[str, TableRead] = {}
     for table, place in places.items():
         reads[table] = read_table(place, study, partial(_beside, places, table, study))
-    frames: dict[str, Any] = {t: reads[t].frame if t in reads else empty_frame(t, study) for t in columns.TABLES}
+    frames: dict[str, Any] = {
+        t: reads[t].frame if t in reads else empty_frame(t, study) for t in columns.TABLES
+    }
     for table in reads:
         validate(table, frames[table], study)
     remarks = [remark for one in reads.values() for remark in one.remarks]
@@ -191,7 +195,9 @@ def _refuse_incomplete(there: set[str], folder: str) -> None:
         )
 
 
-def _never_rated(study: Study, frames: dict[str, pd.DataFrame], remarks: list[Remark], folder: str) -> list[Remark]:
+def _never_rated(
+    study: Study, frames: dict[str, pd.DataFrame], remarks: list[Remark], folder: str
+) -> list[Remark]:
     """A remark for every rating that the plan declares and no table holds;
     raises CaseloadError where it asks about it."""
     table = "weeks" if len(frames["weeks"]) else "checkins"

@@ -39,7 +39,9 @@ def find(table: str, frame: pd.DataFrame, study: Study, faults: Faults, shown: s
     content = good.drop(columns=["row", *(["week"] if table == "weeks" else [])])
     whole = content.assign(key=key) if key is not None else content
     unsure = pd.Series(faults.cells()[good.index], index=good.index)
-    same = (whole[~unsure].duplicated(keep="first").reindex(good.index, fill_value=False)).to_numpy(dtype=bool)
+    same = (whole[~unsure].duplicated(keep="first").reindex(good.index, fill_value=False)).to_numpy(
+        dtype=bool
+    )
     faults.add(
         good.index[same].to_numpy(), "", None, "duplicate_row",
         "An earlier row says exactly the same; nothing is lost by it."
@@ -171,7 +173,9 @@ def refuse_set_numbers(place: Place, frame: pd.DataFrame, header: str) -> None:
     ):
         return
     declared = (
-        f" and take sets = '{header}' out of [tables.sessions.columns]" if place.source.columns.get("sets") else ""
+        f" and take sets = '{header}' out of [tables.sessions.columns]"
+        if place.source.columns.get("sets")
+        else ""
     )
     raise CaseloadError(
         "it counts up 1, 2, 3 within each exercise of a day; is this the number of the set, "

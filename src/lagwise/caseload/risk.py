@@ -91,7 +91,9 @@ class Risk:
             )
         short = [t.kind.short for t in self.headlines()]
         for m in self.lowered:
-            left = ", ".join(f"{name} {percent(s)} %" for name, s in zip(short, m.shares, strict=True) if s.people)
+            left = ", ".join(
+                f"{name} {percent(s)} %" for name, s in zip(short, m.shares, strict=True) if s.people
+            )
             rows.append((f"with {m.words}", left, m.option))
         return pd.DataFrame([*rows, *self.facts], columns=["what", "value", "meaning"]).astype("str")
 
@@ -128,7 +130,11 @@ def assess(
         measures["all of these"] = ("all these options together", everything)
     measures |= dict(also or {})
     lowered = tuple(
-        Lowered(words, option, tuple(known(kind, f, study, moved=True, counts=(kind.headline,))[0] for kind in spoken))
+        Lowered(
+            words,
+            option,
+            tuple(known(kind, f, study, moved=True, counts=(kind.headline,))[0] for kind in spoken),
+        )
         for words, (option, f) in measures.items()
     )
     people = len(set().union(*(set(f["person"]) for f in after.values())))
@@ -161,7 +167,9 @@ def percent(share: Share) -> str:
 def _facts(
     after: Frames, study: Study, everyone: int, k: int, emptied: int, events_dropped: int
 ) -> list[tuple[str, object, str]]:
-    checkins = after["checkins"] if len(after["checkins"]) else after["weeks"].rename(columns={"week": "date"})
+    checkins = (
+        after["checkins"] if len(after["checkins"]) else after["weeks"].rename(columns={"week": "date"})
+    )
     rows: list[tuple[str, object, str]] = [
         ("people", everyone, "The fewer people, the easier one is recognised"),
         ("smallest cell of the people table", smallest_cell(after["people"]),
@@ -178,7 +186,9 @@ def _facts(
         "An unusual load is known in a gym"),
     ]  # fmt: skip
     if any("time" in f and f["time"].notna().any() for f in after.values()):
-        rows.append(("times of day", "kept", "They order sessions and ratings; habits can be recognised by them"))
+        rows.append(
+            ("times of day", "kept", "They order sessions and ratings; habits can be recognised by them")
+        )
     rows.append(("intervals between dates and weekdays", "kept", "Holidays and gaps can still be recognised"))
     return rows
 
@@ -195,7 +205,9 @@ def _course(checkins: pd.DataFrame, name: str) -> pd.Series:
 
 
 def _counts(checkins: pd.DataFrame, sessions: pd.DataFrame) -> pd.Series:
-    both = pd.concat([checkins[["person", "date"]].assign(of="c"), sessions[["person", "date"]].assign(of="s")])
+    both = pd.concat(
+        [checkins[["person", "date"]].assign(of="c"), sessions[["person", "date"]].assign(of="s")]
+    )
     by = both.groupby("person")
     span = (by["date"].max() - by["date"].min()).dt.days
     return span.astype("str") + " " + by["of"].agg(lambda of: f"{(of == 'c').sum()} {(of == 's').sum()}")

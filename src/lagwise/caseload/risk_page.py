@@ -91,7 +91,9 @@ def shown(share: Share) -> str:
 
 def _table(label: str, head: Iterable[str], rows: Iterable[Iterable[object]]) -> str:
     top = "".join(f'<th scope="col">{escape(name)}</th>' for name in head)
-    body = "\n".join("<tr>" + "".join(f"<td>{escape(str(cell))}</td>" for cell in row) + "</tr>" for row in rows)
+    body = "\n".join(
+        "<tr>" + "".join(f"<td>{escape(str(cell))}</td>" for cell in row) + "</tr>" for row in rows
+    )
     return (
         f'<div class="wide" tabindex="0" role="region" aria-label="{escape(label)}">'
         + f"<table><thead><tr>{top}</tr></thead><tbody>\n{body}\n</tbody></table></div>"

@@ -74,7 +74,9 @@ def both_ways(table: str, name: str, scale: str) -> str:
     low, high = ends(scale) or ("LOW", "HIGH")
     keys = f"low = {_plain(low)} and high = {_plain(high)}"
     as_it_is = (
-        f". To keep them on their own scale, write {keys} under [ratings.{name}] instead" if name in RATINGS else ""
+        f". To keep them on their own scale, write {keys} under [ratings.{name}] instead"
+        if name in RATINGS
+        else ""
     )
     return f"{as_points}{as_it_is}."
 
@@ -99,7 +101,9 @@ def ask_scale(place: Place, column: Column, converted: Converted, decimal: str, 
     coded = text[found.index].str.replace(r"\.0+$", "", regex=True).str.fullmatch(_CODES.pattern)
     if coded.all():
         return
-    beyond = found[~coded] if coded.sum() and found[coded].nunique() <= 2 and found[~coded].max() < 70 else found
+    beyond = (
+        found[~coded] if coded.sum() and found[coded].nunique() <= 2 and found[~coded].max() < 70 else found
+    )
     inside = converted.values.dropna()
     n, given = len(beyond), len(beyond) + len(inside)
     if n <= FEW * (given > 2 * n) or n < MOST_OUTSIDE or n <= FEW_SHARE * given:
@@ -107,7 +111,9 @@ def ask_scale(place: Place, column: Column, converted: Converted, decimal: str, 
     low, high = min(beyond.min(), inside.min() if len(inside) else np.inf), beyond.max()
     scale = "" if declared else _looks_like(low, high, column.name)
     alike = (
-        f", which looks like a scale of {scale.replace('-', ' to ') if ' ' not in scale else scale}" if scale else ""
+        f", which looks like a scale of {scale.replace('-', ' to ') if ' ' not in scale else scale}"
+        if scale
+        else ""
     )
     if declared:
         mend = f"Correct low and high under [ratings.{column.name}], or take the column that holds {column.name}."

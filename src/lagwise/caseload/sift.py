@@ -59,7 +59,14 @@ class Faults:
         self.noted = 0
 
     def add(
-        self, positions: np.ndarray, column: str, raw: pd.Series | None, code: str, mend: str, *, whole: bool = True
+        self,
+        positions: np.ndarray,
+        column: str,
+        raw: pd.Series | None,
+        code: str,
+        mend: str,
+        *,
+        whole: bool = True,
     ) -> None:
         """Note one fault at these row positions, of the whole row or of the cell in `column` alone.
 

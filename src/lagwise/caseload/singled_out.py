@@ -58,7 +58,9 @@ def singled_out(points: pd.DataFrame, k: int, *, in_a_row: bool = False, seed: i
     return singled_out_by(points, (k,), in_a_row=in_a_row, seed=seed)[0]
 
 
-def singled_out_by(points: pd.DataFrame, counts: Sequence[int], *, in_a_row: bool, seed: int = SEED) -> list[Share]:
+def singled_out_by(
+    points: pd.DataFrame, counts: Sequence[int], *, in_a_row: bool, seed: int = SEED
+) -> list[Share]:
     """`singled_out` for several numbers of known points."""
     who, people = pd.factorize(points["person"], sort=True)
     value = pd.factorize(points["value"], sort=True)[0]
@@ -69,7 +71,9 @@ def singled_out_by(points: pd.DataFrame, counts: Sequence[int], *, in_a_row: boo
     new[1:] = (np.diff(who) != 0) | (np.diff(value) != 0) | (np.diff(place) != 0)
     who, value, place = who[new], value[new], place[new]
     size = int(value.max()) + 1 if len(value) else 0
-    holders = np.bincount(np.unique(who * size + value) % size, minlength=size) if size else np.zeros(0, dtype=int)
+    holders = (
+        np.bincount(np.unique(who * size + value) % size, minlength=size) if size else np.zeros(0, dtype=int)
+    )
     return [_share(who, value, place, holders, len(people), k, in_a_row, seed) for k in counts]
 
 

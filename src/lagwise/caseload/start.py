@@ -23,7 +23,9 @@ def start(folder: str | Path) -> list[Path]:
         When the folder holds anything already, lies in another caseload, or cannot be made.
     """
     target = check_folder(folder, what="caseload", error=CaseloadError)
-    texts = {"study.toml": resources.files("lagwise.caseload").joinpath("study_template.toml").read_text("utf-8")}
+    texts = {
+        "study.toml": resources.files("lagwise.caseload").joinpath("study_template.toml").read_text("utf-8")
+    }
     texts |= {f"{table}.csv": ",".join(names(table)) + "\n" for table in TABLES}
     with whole_folder(target, "the caseload", CaseloadError) as work:
         for name, text in texts.items():

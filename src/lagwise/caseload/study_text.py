@@ -21,10 +21,16 @@ def study_text(study: Study) -> str:
         if section == "scores":
             values = {name: {"low": low, "high": high} for name, (low, high) in values.items()}
         if section == "ratings":
-            values = {name: {k: v for k, v in of.items() if v not in (None, "")} for name, of in values.items()}
+            values = {
+                name: {k: v for k, v in of.items() if v not in (None, "")} for name, of in values.items()
+            }
         plain = {key: value for key, value in values.items() if not isinstance(value, Mapping)}
         if plain:
-            lines += ["", f"[{section}]", *(f"{toml_key(key)} = {toml_value(value)}" for key, value in plain.items())]
+            lines += [
+                "",
+                f"[{section}]",
+                *(f"{toml_key(key)} = {toml_value(value)}" for key, value in plain.items()),
+            ]
         for name, part in values.items():
             if isinstance(part, Mapping):
                 lines += [

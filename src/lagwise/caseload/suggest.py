@@ -73,7 +73,9 @@ _LAST = MappingProxyType({"pain": 1, "date": 2, "week": 2, "time": 2})
 """Of two columns that a header speaks of equally, the later one: other columns speak of the pain,
 and all of a day or week."""
 _NUMBER = re.compile(r"[<>~]?\s*-?\d+(?:[.,]\d+)?\s*(?:kg|lbs?|h|min|%|/\s*10)?", re.IGNORECASE)
-_DATE = re.compile(r"(?:\d{1,4}[./-]\d{1,2}[./-]\d{1,4}|\d{8}|\d{1,2}\.? ?[^\W\d]{3,9}\.? ?\d{2,4})(?:[T ].*)?")
+_DATE = re.compile(
+    r"(?:\d{1,4}[./-]\d{1,2}[./-]\d{1,4}|\d{8}|\d{1,2}\.? ?[^\W\d]{3,9}\.? ?\d{2,4})(?:[T ].*)?"
+)
 _WEEK = re.compile(r"\d{4}-?W\d{1,2}", re.IGNORECASE)
 _LOOKED_AT = 500
 _FITS = 0.6
@@ -198,7 +200,9 @@ def ignored_columns(
         mend = "Nothing. It stays in its file, and no result uses it."
         if header in found:
             ours, _ = found[header]
-            mend = f"If this is {ours}, write {ours} = {toml_value(header)} {under}{_gain(frame[header], read)}."
+            mend = (
+                f"If this is {ours}, write {ours} = {toml_value(header)} {under}{_gain(frame[header], read)}."
+            )
         elif header in rival:
             ours, one = rival[header]
             mend = f"Nothing, if '{shown(one.header)}' is the {ours} meant; one column can be {ours}."
@@ -224,7 +228,9 @@ def _gain(values: pd.Series, read: pd.DataFrame) -> str:
     if when is None:
         return said
     week = (read.loc[usable, when] - pd.Timestamp(1970, 1, 5)).dt.days // 7
-    return f"{said}, of their weeks: {int((~pd.DataFrame({'person': person, 'week': week}).duplicated()).sum())}"
+    return (
+        f"{said}, of their weeks: {int((~pd.DataFrame({'person': person, 'week': week}).duplicated()).sum())}"
+    )
 
 
 def _meanings(header: str, wanted: tuple[str, ...]) -> list[tuple[str, int, int]]:
@@ -281,6 +287,10 @@ def _also(values: pd.Series, there: Sequence[pd.DataFrame]) -> int:
     in the column that holds most of them."""
     own = {str(v).strip() for v in values.dropna().unique()}
     return max(
-        (len(own & {str(v).strip() for v in other[h].dropna().unique()}) for other in there for h in other.columns),
+        (
+            len(own & {str(v).strip() for v in other[h].dropna().unique()})
+            for other in there
+            for h in other.columns
+        ),
         default=0,
     )

@@ -154,7 +154,9 @@ def load_grid(place: Place, study: Study) -> Grid:
     if suffix in (".csv", ".tsv", ".txt"):
         return read_text(place, wanted, encoding_repair=on(study.repair, "encoding"), search=search)
     raise CaseloadError(
-        f"files ending in '{suffix}' are not read", where=place.shown, mend="Save it as .csv, .xlsx or .parquet."
+        f"files ending in '{suffix}' are not read",
+        where=place.shown,
+        mend="Save it as .csv, .xlsx or .parquet.",
     )
 
 
@@ -176,11 +178,15 @@ def _convert(column: Column, raw: pd.Series, place: Place, study: Study, day_0: 
     return convert(column, text, cells.declared_missing(read, marks) if marks else read, place.shown)
 
 
-def _reader(column: Column, raw: pd.Series, place: Place, study: Study, factor: float, day_0: date) -> Callable:
+def _reader(
+    column: Column, raw: pd.Series, place: Place, study: Study, factor: float, day_0: date
+) -> Callable:
     repair, source = study.repair, place.source
     match column.kind:
         case "number" | "count":
-            return cells.number_reader(column, decimal=_decimal(place), factor=factor, repair=repair, table=place.table)
+            return cells.number_reader(
+                column, decimal=_decimal(place), factor=factor, repair=repair, table=place.table
+            )
         case "date":
             where = f"{place.shown}, column {column.name}"
             return date_reader(
@@ -229,7 +235,10 @@ def _no_records(table: str, grid: Grid, theirs: Mapping[str, str], faults: Fault
     header = theirs["person"].lower()
     if header in spellings.values():
         own = [theirs[c.name] for c in TABLES[table] if c.required]
-        same = [(grid.frame[h].astype("str").str.strip().str.lower() == h.lower()).to_numpy(dtype=bool) for h in own]
+        same = [
+            (grid.frame[h].astype("str").str.strip().str.lower() == h.lower()).to_numpy(dtype=bool)
+            for h in own
+        ]
         faults.add(
             np.flatnonzero(np.logical_and.reduce(same)), "", None, "header_again",
             "The header stands here once more; nothing is lost by it.",
@@ -281,7 +290,10 @@ def _contradictions(used: pd.DataFrame) -> list[Remark]:
     if not apart.any():
         return []
     some = used.loc[apart].head(5)
-    said = [f"effort {e:g}, {r:g} in reserve" for e, r in zip(some["effort"], some["reps_in_reserve"], strict=True)]
+    said = [
+        f"effort {e:g}, {r:g} in reserve"
+        for e, r in zip(some["effort"], some["reps_in_reserve"], strict=True)
+    ]
     return [
         Remark(
             "contradiction", "sessions", "effort", int(apart.sum()), at_rows(some["row"].tolist(), said),
@@ -329,4 +341,6 @@ def _refuse_empty(place: Place, read: int, used: int, quarantine: pd.DataFrame) 
         return
     q = quarantine.iloc[0]
     why = f"{place.at(q['row'])}, {q['column'] or 'whole row'}: {q['code']} '{q['value']}'"
-    raise CaseloadError(f"none of its {read} rows can be used; the first: {why}", where=place.shown, mend=q["mend"])
+    raise CaseloadError(
+        f"none of its {read} rows can be used; the first: {why}", where=place.shown, mend=q["mend"]
+    )

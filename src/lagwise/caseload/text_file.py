@@ -12,7 +12,15 @@ from itertools import islice
 
 import pandas as pd
 
-from lagwise.caseload.grid import MAX_COLUMNS, Grid, grid_from_cells, no_rows, refuse_hollow, refuse_many, too_wide
+from lagwise.caseload.grid import (
+    MAX_COLUMNS,
+    Grid,
+    grid_from_cells,
+    no_rows,
+    refuse_hollow,
+    refuse_many,
+    too_wide,
+)
 from lagwise.caseload.places import Place
 from lagwise.caseload.remarks import Remark
 from lagwise.core.errors import CaseloadError
@@ -85,7 +93,9 @@ def _coded(data: bytes, place: Place, repair: bool) -> tuple[Coded, list[Remark]
     marked = next((name for bom, name in _BOMS if data.startswith(bom)), "")
     declared = codecs.lookup(place.source.encoding).name if place.source.encoding else ""
     if not declared or (marked and declared.startswith(marked.removesuffix("-sig"))):
-        declared = marked  # the mark says the same and the order of bytes besides; it is no part of the first header
+        declared = (
+            marked  # the mark says the same and the order of bytes besides; it is no part of the first header
+        )
     if declared in ("utf-16", "utf-32") and not marked:
         declared = next(
             (name for name in _ORDERED if name.startswith(declared) and _reads(data, name)), f"{declared}-le"
@@ -116,7 +126,9 @@ def _coded(data: bytes, place: Place, repair: bool) -> tuple[Coded, list[Remark]
     if "\x00" in text:
         again = "Export the table again as CSV with UTF-8"
         plain = next((name for name in _ORDERED if _reads(data, name)), "")
-        mend = f'{again}, or write encoding = "{plain}" under [tables.{place.table}].' if plain else f"{again}."
+        mend = (
+            f'{again}, or write encoding = "{plain}" under [tables.{place.table}].' if plain else f"{again}."
+        )
         raise CaseloadError("holds binary content, not text", where=place.shown, mend=mend)
     return found, remarks
 
@@ -132,7 +144,9 @@ def _reads(data: bytes, name: str) -> bool:
         text = codecs.getincrementaldecoder(name)().decode(data[:8000])
     except UnicodeError:
         return False
-    return "\x00" not in text and any(end in text for end in "\r\n") and any(sep in text for sep in _SEPARATORS)
+    return (
+        "\x00" not in text and any(end in text for end in "\r\n") and any(sep in text for sep in _SEPARATORS)
+    )
 
 
 def _separator(head: str) -> str:

@@ -49,7 +49,9 @@ def unfold(grid: Grid, place: Place) -> Unfolded:
     silent = ~long["_at"].isin(long.loc[recorded, "_at"]) & (long["_days"] == offsets[0])
     long = long.loc[recorded | silent].sort_values(["_at", "_days"], kind="stable")
     at, days_on = long["_at"].to_numpy(), long["_days"].to_numpy()
-    frame = pd.concat([plain.iloc[at].reset_index(drop=True), long[list(wide)].reset_index(drop=True)], axis=1)
+    frame = pd.concat(
+        [plain.iloc[at].reset_index(drop=True), long[list(wide)].reset_index(drop=True)], axis=1
+    )
     remark = Remark(
         "wide_layout", place.table, ", ".join(wide), len(frame), "",
         f"{len(plain)} rows with one column per day were unfolded into {len(frame)} rows, "

@@ -27,7 +27,9 @@ MAX_LISTED = 20_000
 MAX_ELEMENTS = 6_000_000
 """Elements in any other part that is read."""
 _SMALL = 20_000_000
-_CODED = re.compile(rb"""^(?:\xef\xbb\xbf)?\s*<\?xml[^<>]{0,200}?encoding\s*=\s*["'](?!utf-?8["'])""", re.IGNORECASE)
+_CODED = re.compile(
+    rb"""^(?:\xef\xbb\xbf)?\s*<\?xml[^<>]{0,200}?encoding\s*=\s*["'](?!utf-?8["'])""", re.IGNORECASE
+)
 _LONG_TAG = re.compile(rb"<[^<>]{100000}")
 """No mark-up of a workbook is so long; one of millions of attributes would take gigabytes."""
 
@@ -94,7 +96,9 @@ def open_book(content: bytes, shown: str) -> Book:
 
 def unreadable(shown: str) -> CaseloadError:
     """The error of a file that is no workbook, or a damaged one."""
-    return CaseloadError("is no readable Excel workbook (.xlsx)", where=shown, mend="Save it again as .xlsx or CSV.")
+    return CaseloadError(
+        "is no readable Excel workbook (.xlsx)", where=shown, mend="Save it again as .xlsx or CSV."
+    )
 
 
 def _listed(content: bytes, shown: str) -> Book:
@@ -142,7 +146,13 @@ def _check_archive(content: bytes, shown: str) -> None:
 def _check_part(name: str, xml: bytes, most: int, shown: str) -> None:
     """Raise when a part declares entities, is in another encoding than UTF-8,
     or has too many elements or attributes."""
-    if b"<!DOCTYPE" in xml or b"<!ENTITY" in xml or b"\x00" in xml or _CODED.match(xml) or _LONG_TAG.search(xml):
+    if (
+        b"<!DOCTYPE" in xml
+        or b"<!ENTITY" in xml
+        or b"\x00" in xml
+        or _CODED.match(xml)
+        or _LONG_TAG.search(xml)
+    ):
         raise unreadable(shown)
     elements = xml.count(b"<") - xml.count(b"</")
     if elements > most:

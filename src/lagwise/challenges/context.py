@@ -142,7 +142,9 @@ class Context:
 
     def measured(self, found: Answer, *, unit: str = "", **more: Any) -> Measured:
         """An answer as a number of a claim, in the outcome's unit where none is given."""
-        return Measured(found.estimate, unit or self.unit, found.low, found.high, found.n_people, found.n_steps, **more)
+        return Measured(
+            found.estimate, unit or self.unit, found.low, found.high, found.n_people, found.n_steps, **more
+        )
 
     def claim(self, about: str, verdict: str, reason: str = "", **numbers: Any) -> Claim:
         """A claim about the primary result: with its exposure and contrast, which sentences name."""

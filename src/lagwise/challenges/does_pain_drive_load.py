@@ -110,7 +110,9 @@ def reverse_path(context: Context, pain: str) -> Path:
     if variable.whole:
         value, low, high = (100 * float(np.expm1(v)) for v in (found.estimate, found.low, found.high))
         scale = float(np.exp(found.estimate)) * 100
-        return Path(replace(found, estimate=value, low=low, high=high, std_error=scale * found.std_error), "%", SMALL)
+        return Path(
+            replace(found, estimate=value, low=low, high=high, std_error=scale * found.std_error), "%", SMALL
+        )
     return Path(found, f"{variable.unit}s", SMALL_SD * float(frame[p.column].std()))
 
 

@@ -102,7 +102,9 @@ class Variants:
             `answer`.
         """
         parts = [self._chunk(columns, values[i : i + CHUNK]) for i in range(0, len(values), CHUNK)]
-        return Contrasts(*(np.concatenate([getattr(p, k) for p in parts]) for k in ("estimate", "std_error", "df")))
+        return Contrasts(
+            *(np.concatenate([getattr(p, k) for p in parts]) for k in ("estimate", "std_error", "df"))
+        )
 
     def _chunk(self, columns: tuple[str, ...], values: np.ndarray) -> Contrasts:
         names = self.design.names

@@ -50,11 +50,22 @@ def gaps_of(panel: Panel, exposures: tuple[str, ...]) -> Gaps:
         if not panel.study.variables[term].whole:
             columns[term] = frame[term].to_numpy(dtype=float)
     raw = np.column_stack(list(columns.values()))
-    rest = np.where(np.isnan(load), np.nan, (load == 0).astype(float)) if LOG_LOAD in columns else np.zeros(len(load))
+    rest = (
+        np.where(np.isnan(load), np.nan, (load == 0).astype(float))
+        if LOG_LOAD in columns
+        else np.zeros(len(load))
+    )
     table = pd.DataFrame(raw).groupby(person).transform("mean")
     middle = table.fillna(table.mean()).to_numpy()
     return Gaps(
-        panel, tuple(columns), person, raw - middle, middle, np.nanmin(raw, axis=0), np.nanmax(raw, axis=0), rest
+        panel,
+        tuple(columns),
+        person,
+        raw - middle,
+        middle,
+        np.nanmin(raw, axis=0),
+        np.nanmax(raw, axis=0),
+        rest,
     )
 
 
@@ -77,7 +88,9 @@ def fill(gaps: Gaps, rng: np.random.Generator) -> tuple[np.ndarray, np.ndarray]:
             if not todo.any():
                 continue
             near = [
-                np.nan_to_num(shifted(values[:, k], gaps.person, s)) for k in range(values.shape[1]) for s in (1, -1)
+                np.nan_to_num(shifted(values[:, k], gaps.person, s))
+                for k in range(values.shape[1])
+                for s in (1, -1)
             ]
             X = np.column_stack([np.ones(len(values)), np.delete(values, j, axis=1), *near, rest, place])
             values[todo, j] = _drawn(X, values[:, j], ~todo, todo, rng)
@@ -85,7 +98,9 @@ def fill(gaps: Gaps, rng: np.random.Generator) -> tuple[np.ndarray, np.ndarray]:
     return np.where(unknown, out, gaps.values + gaps.middle), rest
 
 
-def _drawn(X: np.ndarray, y: np.ndarray, known: np.ndarray, todo: np.ndarray, rng: np.random.Generator) -> np.ndarray:
+def _drawn(
+    X: np.ndarray, y: np.ndarray, known: np.ndarray, todo: np.ndarray, rng: np.random.Generator
+) -> np.ndarray:
     """Posterior predictive draw of y[todo] from the normal regression of y[known] on X, flat prior, a hair of
     ridge.
     """
@@ -95,7 +110,9 @@ def _drawn(X: np.ndarray, y: np.ndarray, known: np.ndarray, todo: np.ndarray, rn
     beta = inverse @ (A.T @ b)
     left = b - A @ beta
     variance = float(left @ left) / rng.chisquare(max(1, len(b) - X.shape[1]))
-    drawn = beta + np.linalg.cholesky(variance * inverse + 1e-15 * np.eye(len(beta))) @ rng.normal(size=len(beta))
+    drawn = beta + np.linalg.cholesky(variance * inverse + 1e-15 * np.eye(len(beta))) @ rng.normal(
+        size=len(beta)
+    )
     return X[todo] @ drawn + np.sqrt(variance) * rng.normal(size=int(todo.sum()))
 
 

@@ -95,7 +95,9 @@ def _drawn(rung: Rung, n: int, rng: np.random.Generator) -> np.ndarray:
     return middle + (effects[:, d.person] * Z).sum(axis=2) + left * rng.choice([-1.0, 1.0], (n, d.n_steps))
 
 
-def _apart(cross: CrossProducts, Y: np.ndarray, e: Estimates, at: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def _apart(
+    cross: CrossProducts, Y: np.ndarray, e: Estimates, at: int
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """(B, m) |move| / SD of one coefficient by each person's leaving, and the share of information that the
     person brings; `Y` (B, n) outcomes.
     """

@@ -93,7 +93,9 @@ def measured(cell: pd.Series, unit: str, places: int) -> list[Measured]:
     error = None if np.isnan(cell["error"]) else float(cell["error"])
     setting = (bool(cell["joint"]), cell["mechanism"], float(cell["truth"]), places, error)
 
-    def one(name: str, unit: str, low: float = np.nan, high: float = np.nan, *, told: bool = True) -> Measured:
+    def one(
+        name: str, unit: str, low: float = np.nan, high: float = np.nan, *, told: bool = True
+    ) -> Measured:
         of = (name, *setting)
         return Measured(float(cell[name]), unit, float(low), float(high), of=of, told=told, alone=True)
 

@@ -49,7 +49,9 @@ def run(context: Context) -> Found:
     known = found.dropna(subset=["estimate"])
     if len(known) < len(found) / 2:
         raise ModelError("without one person the model could not be fitted for more than half of them")
-    alone = pd.DataFrame({"p": standing.p, "share": standing.share}).iloc[who][found["estimate"].notna().to_numpy()]
+    alone = pd.DataFrame({"p": standing.p, "share": standing.share}).iloc[who][
+        found["estimate"].notna().to_numpy()
+    ]
     change = known["estimate"] - p.answer.estimate
     sides = [side(low, high) for low, high in zip(known["low"], known["high"], strict=True)]
     turned = np.array(sides) != p.answer.side

@@ -85,7 +85,9 @@ def pieces(design: Design) -> Pieces:
     means = np.stack([np.bincount(design.person, weights=v) for v in both.T], axis=1) / counts[:, None]
     data = both - means[design.person]
     keep = [
-        i for i in range(data.shape[1] - 1) if data[:, i] @ data[:, i] > 1e-9 * max(1e-300, both[:, i] @ both[:, i])
+        i
+        for i in range(data.shape[1] - 1)
+        if data[:, i] @ data[:, i] > 1e-9 * max(1e-300, both[:, i] @ both[:, i])
     ]
     x, y = data[:, keep], data[:, -1]
     starts = np.concatenate([[0], np.cumsum(counts)[:-1]])

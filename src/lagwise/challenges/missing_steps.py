@@ -78,7 +78,9 @@ def run(context: Context) -> Found:
     early = leavers(context.panel)
     gaps = gaps_of(lengthened(context.panel, early), p.exposures)
     if not (np.isnan(gaps.values).any() or np.isnan(gaps.rest).any()):
-        raise NotApplicable(f"nothing is missing within the records, and nobody left {EARLY} {step}s early or more")
+        raise NotApplicable(
+            f"nothing is missing within the records, and nobody left {EARLY} {step}s early or more"
+        )
     recorded, people = context.panel.frame, context.panel.frame["person"].nunique()
     last = last_pain(recorded, outcome.name, early)
     deltas = tuple(d * outcome.scale for d in DELTAS)
@@ -92,7 +94,13 @@ def run(context: Context) -> Found:
     beyond = last[2] < 0 if outcome.variable.worse == "low" else last[1] > 0
     worse = len(early) >= LEAVING * people and beyond
     tied = lost is not None and lost.side != 0 and abs(lost.estimate) >= TIED
-    verdict = "does_not_hold" if 0.0 in at else "cannot_tell" if any(abs(d) <= outcome.rise for d in at) else "holds"
+    verdict = (
+        "does_not_hold"
+        if 0.0 in at
+        else "cannot_tell"
+        if any(abs(d) <= outcome.rise for d in at)
+        else "holds"
+    )
     if verdict == "holds" and (worse or tied):
         verdict = "cannot_tell"
     reason = "left_worse" if worse else "tied" if tied else "shifts"
@@ -147,7 +155,9 @@ def lengthened(panel: Panel, people: list[str]) -> Panel:
     ).astype(blocks.dtypes.to_dict())  # fmt: skip
     order = {who: i for i, who in enumerate(dict.fromkeys(blocks["person"]))}
     both = pd.concat([blocks, after], ignore_index=True)
-    both = both.assign(_at=both["person"].map(order)).sort_values(["_at", "step"], kind="stable", ignore_index=True)
+    both = both.assign(_at=both["person"].map(order)).sort_values(
+        ["_at", "step"], kind="stable", ignore_index=True
+    )
     return panel_from_blocks(both.drop(columns="_at"), panel.study)
 
 
@@ -190,7 +200,9 @@ def unrecorded(panel: Panel, asked: Asked) -> Answer | None:
         return None
 
 
-def _asked_again(gaps: Gaps, asked: Asked, deltas: tuple[float, ...], seed: np.random.SeedSequence) -> np.ndarray:
+def _asked_again(
+    gaps: Gaps, asked: Asked, deltas: tuple[float, ...], seed: np.random.SeedSequence
+) -> np.ndarray:
     """(deltas, 3) estimate, standard error, df of one imputation."""
     filled = fill(gaps, np.random.default_rng(seed))
     return np.array([_answer(rebuilt(gaps, filled, delta), asked) for delta in deltas])

@@ -160,7 +160,11 @@ def shrunk(table: pd.DataFrame, own: int | None) -> list[tuple[str, str]]:
     for choice in READINGS:
         medians = table.groupby(choice)["estimate"].median()
         base = float(medians.loc[str(table.loc[own, choice])])
-        out += [(choice, str(level)) for level, value in medians.items() if value * np.sign(base) < HALF * abs(base)]
+        out += [
+            (choice, str(level))
+            for level, value in medians.items()
+            if value * np.sign(base) < HALF * abs(base)
+        ]
     return out
 
 
@@ -240,14 +244,21 @@ def own_row(table: pd.DataFrame, question: Question, plan: Plan) -> int | None:
 
 def _drawn(table: pd.DataFrame, own: int | None, apart: dict[str, Measured]) -> pd.DataFrame:
     """The picture's rows: plans sorted by estimate, then other questions with a label in the place of x."""
-    ordered = table.assign(primary=table.index == own).sort_values("estimate", kind="stable", ignore_index=True)
+    ordered = table.assign(primary=table.index == own).sort_values(
+        "estimate", kind="stable", ignore_index=True
+    )
     plans_part = ordered.assign(x=np.arange(1.0, len(ordered) + 1), label="")
     rest = pd.DataFrame(
-        [(name, v.value, v.low, v.high) for name, v in apart.items()], columns=["label", "estimate", "low", "high"]
+        [(name, v.value, v.low, v.high) for name, v in apart.items()],
+        columns=["label", "estimate", "low", "high"],
     )
     rest = rest.assign(x=np.nan, primary=False, **dict.fromkeys(CHOICES, ""))
     columns = ["x", "label", "estimate", "low", "high", "primary", *CHOICES]
-    return pd.concat([plans_part[columns], rest[columns]], ignore_index=True) if len(rest) else plans_part[columns]
+    return (
+        pd.concat([plans_part[columns], rest[columns]], ignore_index=True)
+        if len(rest)
+        else plans_part[columns]
+    )
 
 
 def others_asked(context: Context, question: Question) -> dict[str, Measured]:

@@ -85,7 +85,9 @@ def _no_fit(context: Context) -> ModelError:
             f"the Bayesian model is not usable: {(context.bayes.why_not or 'its draws were not kept').rstrip('.')}"
         )
     if context.quick:
-        return ModelError("no Bayesian model was fitted in this quick run", mend="Run the report without --quick.")
+        return ModelError(
+            "no Bayesian model was fitted in this quick run", mend="Run the report without --quick."
+        )
     return ModelError("no Bayesian model was given", mend="Pass the result of fit_ordinal as bayes.")
 
 
@@ -171,5 +173,7 @@ def reweighted(
     weight /= weight.sum()
     order = np.argsort(difference.ravel())
     values, cumulated = difference.ravel()[order], np.cumsum(weight[order])
-    low, high = (float(values[min(len(values) - 1, int(np.searchsorted(cumulated, q)))]) for q in (0.025, 0.975))
+    low, high = (
+        float(values[min(len(values) - 1, int(np.searchsorted(cumulated, q)))]) for q in (0.025, 0.975)
+    )
     return float(weight @ difference.ravel()), low, high, float(k)

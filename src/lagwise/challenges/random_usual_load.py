@@ -52,7 +52,9 @@ def run(context: Context) -> Found:
     rng = context.rng(NAME)
 
     def deviances(columns: np.ndarray) -> np.ndarray:
-        parts = [cross.with_columns([at], columns[i : i + BLOCK, :, None]) for i in range(0, len(columns), BLOCK)]
+        parts = [
+            cross.with_columns([at], columns[i : i + BLOCK, :, None]) for i in range(0, len(columns), BLOCK)
+        ]
         return np.concatenate([fit(part, method="ml").deviance for part in parts])
 
     ours, alone = deviances(around(np.stack([load - usual, load]), own.person))

@@ -77,5 +77,7 @@ def named(names: Iterable[str]) -> tuple[Entry, ...]:
     known = {entry.NAME for entry in REGISTRY}
     for name in wanted:
         if name not in known:
-            raise LagwiseError(f"there is no challenge called {name!r}", mend=f"Use one of {', '.join(sorted(known))}.")
+            raise LagwiseError(
+                f"there is no challenge called {name!r}", mend=f"Use one of {', '.join(sorted(known))}."
+            )
     return tuple(entry for entry in REGISTRY if entry.NAME in wanted)

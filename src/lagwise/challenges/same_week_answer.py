@@ -24,7 +24,9 @@ def run(context: Context) -> Found:
     the intervals do not overlap (the same-{step} number would have misled), cannot_tell when they do.
     """
     p, outcome = context.primary, context.outcome.name
-    asked = design(context.panel, exposures=(p.term,), pain_adjusted="none", outcome=outcome, adjustment="crude")
+    asked = design(
+        context.panel, exposures=(p.term,), pain_adjusted="none", outcome=outcome, adjustment="crude"
+    )
     same, lagged = answer(asked, p.column, p.size), p.answer
     if same.side == lagged.side:
         verdict = "holds"

@@ -47,7 +47,9 @@ def run(context: Context) -> Found:
     done = [np.empty((2, 0))]
     for first, last in itertools.pairwise((0, *stops)):
         tasks = [shifts[i : min(i + each, last)] for i in range(first, last, each)]
-        done += [np.stack(part) for part in map_tasks(partial(shuffled, ready, columns), tasks, context.executor)]
+        done += [
+            np.stack(part) for part in map_tasks(partial(shuffled, ready, columns), tasks, context.executor)
+        ]
         estimates, t = np.concatenate(done, axis=1)
         good = np.isfinite(t)
         if not np.isfinite(own) or good.mean() < 0.9:
@@ -59,7 +61,9 @@ def run(context: Context) -> Found:
         if abs(p_value - LEVEL) > 1.5 * error:
             break
     rare, excludes = p_value <= LEVEL, p.answer.side != 0
-    verdict = "cannot_tell" if abs(p_value - LEVEL) <= error else "holds" if excludes == rare else "does_not_hold"
+    verdict = (
+        "cannot_tell" if abs(p_value - LEVEL) <= error else "holds" if excludes == rare else "does_not_hold"
+    )
     # One statistic throughout: t, drawn in points by the one factor that puts this study's t at its estimate.
     scale = here / own if own else p.answer.std_error
     reach = scale * edge(t)

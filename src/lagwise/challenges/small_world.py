@@ -229,7 +229,9 @@ def _some(world: World, cell: Cell, n: int, rng: np.random.Generator, joint: int
     return found.join(pd.DataFrame(both, columns=[f"joint_{c}" for c in COLUMNS]))
 
 
-def _joint(world: World, own: RatedFit, pain: np.ndarray, load: np.ndarray, usual: np.ndarray) -> tuple[float, ...]:
+def _joint(
+    world: World, own: RatedFit, pain: np.ndarray, load: np.ndarray, usual: np.ndarray
+) -> tuple[float, ...]:
     """The joint model's estimate, standard error and interval from one caseload, by panel rows."""
     at = world.joint_rows
     with np.errstate(divide="ignore"):
@@ -265,7 +267,9 @@ def _weeks(
     for t in range(T):
         by = t if first or t == 0 else t - 1
         left = world.load_memory * left + rng.normal(0, fresh, (n, people))
-        trained = np.exp(world.log_load + answer * (pain[:, :, by] - world.level) + world.echo * off[:, :, by] + left)
+        trained = np.exp(
+            world.log_load + answer * (pain[:, :, by] - world.level) + world.echo * off[:, :, by] + left
+        )
         load[:, :, t] = np.where(world.rest[:, t], 0.0, trained)
         past = load[:, :, max(0, t - world.usual_steps) : t]
         usual = past.mean(axis=2) if t else load[:, :, t]
@@ -298,7 +302,9 @@ def _estimates(world: World, at: list[int], X: np.ndarray, y: np.ndarray) -> pd.
         contrast = fit(cross.with_columns([*at, cross.p], both)).contrast(weights)
         estimate, error, df = contrast.estimate, contrast.std_error, contrast.df
     reach = stdtrit(df, 0.5 + INTERVAL / 2) * error
-    return pd.DataFrame({"estimate": estimate, "std_error": error, "low": estimate - reach, "high": estimate + reach})
+    return pd.DataFrame(
+        {"estimate": estimate, "std_error": error, "low": estimate - reach, "high": estimate + reach}
+    )
 
 
 def _means(values: np.ndarray, person: np.ndarray, people: int) -> np.ndarray:
@@ -314,7 +320,9 @@ def _within(X: np.ndarray, y: np.ndarray, person: np.ndarray) -> tuple[np.ndarra
     """Within-person least squares: slopes (0 for columns without spread) and residual SD."""
     counts = np.bincount(person)
     both = np.column_stack([X, y])
-    data = both - (np.stack([np.bincount(person, weights=v) for v in both.T], axis=1) / counts[:, None])[person]
+    data = (
+        both - (np.stack([np.bincount(person, weights=v) for v in both.T], axis=1) / counts[:, None])[person]
+    )
     slopes = np.linalg.lstsq(data[:, :-1], data[:, -1], rcond=1e-10)[0]
     rest = data[:, -1] - data[:, :-1] @ slopes
     return slopes, float(np.sqrt(rest @ rest / max(1, len(y) - len(counts) - X.shape[1])))

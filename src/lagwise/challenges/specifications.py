@@ -30,7 +30,14 @@ ALL_SETS = ("sets", "reps", "tonnage", "session_rpe")
 """Measures of all work. Counts of hard sets alone ask about another exposure, and so do not stand beside
 them.
 """
-CHOICES = ("load measure", "usual load over", "pain summary", "no sessions mean", "what is held equal", "estimator")
+CHOICES = (
+    "load measure",
+    "usual load over",
+    "pain summary",
+    "no sessions mean",
+    "what is held equal",
+    "estimator",
+)
 READINGS = CHOICES[:4]
 """Choices of how the record is read."""
 MIXED, WITHIN = "mixed model, person intercepts", "within people"

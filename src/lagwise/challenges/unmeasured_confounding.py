@@ -82,7 +82,12 @@ def run(context: Context) -> Found:
     known = np.isfinite(strength.shift)
     moved = (-1.0 if a.estimate > 0 else 1.0) * strength.shift[known]
     data = pd.DataFrame(
-        {"x": strength.times[known], "estimate": a.estimate + moved, "low": a.low + moved, "high": a.high + moved}
+        {
+            "x": strength.times[known],
+            "estimate": a.estimate + moved,
+            "low": a.low + moved,
+            "high": a.high + moved,
+        }
     )
     return Found(claim, Drawing("curve", data, {"reference": 0}))
 
@@ -98,7 +103,9 @@ def yardsticks(
     ModelError, NotApplicable
         When none is left.
     """
-    every = {t: shifts(design, column, f"{t}_within", std_error) for t in beside if f"{t}_within" in design.names}
+    every = {
+        t: shifts(design, column, f"{t}_within", std_error) for t in beside if f"{t}_within" in design.names
+    }
     if not every:
         raise NotApplicable("no other exposure is in the model to compare an unmeasured cause with")
     same = tuple(t for t, v in every.items() if not math.isfinite(_at_one(v)))
@@ -148,7 +155,9 @@ def shifts(design: Design, column: str, yardstick: str, std_error: float) -> Str
     df = len(data) - len(counts) - len(moving)
     if df < 1:
         raise ModelError("too few steps to compare an unmeasured cause with a measured one")
-    d, z, y = (_rest(data[:, i], data[:, others]) for i in (names.index(column), names.index(yardstick), len(names)))
+    d, z, y = (
+        _rest(data[:, i], data[:, others]) for i in (names.index(column), names.index(yardstick), len(names))
+    )
     r2_d = float((d @ z) ** 2 / ((d @ d) * (z @ z)))
     y_d, z_d = _rest(y, d[:, None]), _rest(z, d[:, None])
     r2_y = float((y_d @ z_d) ** 2 / ((y_d @ y_d) * (z_d @ z_d)))

@@ -42,7 +42,9 @@ def run(context: Context) -> Found:
     known = bool(parts)
     parts = parts or groups(context.panel)
     if len(parts) < 2:
-        raise NotApplicable("no exercise groups with loads are given", mend="Name them under [groups] in study.toml.")
+        raise NotApplicable(
+            "no exercise groups with loads are given", mend="Name them under [groups] in study.toml."
+        )
     found: dict[str, Answer] = {}
     for name, load in parts.items():
         try:
@@ -135,5 +137,9 @@ def with_part(
 
 def _load(panel: Panel, column: str) -> np.ndarray:
     name = f"load_{column}"
-    known = panel.blocks[name].to_numpy(dtype=float) if name in panel.blocks else np.full(len(panel.blocks), np.nan)
+    known = (
+        panel.blocks[name].to_numpy(dtype=float)
+        if name in panel.blocks
+        else np.full(len(panel.blocks), np.nan)
+    )
     return np.where(panel.frame["load"].to_numpy(dtype=float) == 0, 0.0, known)

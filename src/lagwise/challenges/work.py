@@ -115,7 +115,9 @@ def _dask(address: str) -> Iterator[Any]:
             "Dask is not installed", "Install it: pip install lagwise[cluster]. Or leave out the cluster."
         ) from error
     try:
-        client = Client(address, timeout=ANSWER_SECONDS, set_as_default=False)  # nobody else's work goes there
+        client = Client(
+            address, timeout=ANSWER_SECONDS, set_as_default=False
+        )  # nobody else's work goes there
     except (OSError, ValueError) as error:
         mend = "Check the address, start one, or leave out the cluster."
         raise _no_cluster(f"no Dask scheduler answers at {address}", mend) from error
@@ -130,10 +132,14 @@ def _require_workers(client: Any, address: str) -> None:
     except Exception as error:
         raise _no_cluster(f"the workers at {address} cannot load lagwise ({error})", SAME) from error
     if not found:
-        raise _no_cluster(f"the scheduler at {address} has no workers", "Start some, or leave out the cluster.")
+        raise _no_cluster(
+            f"the scheduler at {address} has no workers", "Start some, or leave out the cluster."
+        )
     others = sorted(set(found.values()) - {__version__})
     if others:
-        raise _no_cluster(f"the workers at {address} have lagwise {', '.join(others)}, not {__version__}", SAME)
+        raise _no_cluster(
+            f"the workers at {address} have lagwise {', '.join(others)}, not {__version__}", SAME
+        )
 
 
 def _version() -> str:

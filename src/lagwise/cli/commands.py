@@ -41,19 +41,25 @@ Quick = Annotated[bool, typer.Option("--quick", help="Leave out the Bayesian mod
 PaperSize = Annotated[Paper, typer.Option("--paper", help="Page of the PDF and the Word document.")]
 Workers = Annotated[
     int | None,
-    typer.Option("--workers", min=1, help="Local processes; all cores by default. Results do not depend on it."),
+    typer.Option(
+        "--workers", min=1, help="Local processes; all cores by default. Results do not depend on it."
+    ),
 ]
 Cluster = Annotated[
     str | None,
     typer.Option(
-        "--cluster", metavar="ADDRESS", help="A running Dask scheduler to send the work to, with the data it needs."
+        "--cluster",
+        metavar="ADDRESS",
+        help="A running Dask scheduler to send the work to, with the data it needs.",
     ),
 ]
 Spelling = Literal["british", "american"]
 ForPerson = Annotated[
     list[str] | None,
     typer.Option(
-        "--for-person", metavar="CODE", help="Also a private page for this person, in plain words. Can be given again."
+        "--for-person",
+        metavar="CODE",
+        help="Also a private page for this person, in plain words. Can be given again.",
     ),
 ]
 Template = Annotated[
@@ -124,7 +130,8 @@ def demo(
 def check(
     folder: Folder,
     html: Annotated[
-        Path | None, typer.Option("--html", help="Where the page goes; ./check.html when not given, never into FOLDER.")
+        Path | None,
+        typer.Option("--html", help="Where the page goes; ./check.html when not given, never into FOLDER."),
     ] = None,
     debug: Debug = False,
 ) -> None:
@@ -162,7 +169,9 @@ def report(
     paper: PaperSize = Paper.a4,
     workers: Workers = None,
     cluster: Cluster = None,
-    spelling: Annotated[Spelling, typer.Option("--spelling", help="Of everything that is written.")] = "british",
+    spelling: Annotated[
+        Spelling, typer.Option("--spelling", help="Of everything that is written.")
+    ] = "british",
     for_person: ForPerson = None,
     template: Template = None,
     debug: Debug = False,
@@ -195,15 +204,21 @@ def report(
 
 @app.command(cls=Several)
 def plan(
-    people: Annotated[list[int], typer.Option("--people", metavar="N ...", help="People, one number or several.")],
+    people: Annotated[
+        list[int], typer.Option("--people", metavar="N ...", help="People, one number or several.")
+    ],
     weeks: Annotated[
         list[int],
-        typer.Option("--weeks", metavar="N ...", help="Weeks that each may be followed, one number or several."),
+        typer.Option(
+            "--weeks", metavar="N ...", help="Weeks that each may be followed, one number or several."
+        ),
     ],
     effect: Annotated[
         list[float] | None,
         typer.Option(
-            "--effect", metavar="X ...", help="True differences in points per primary contrast. [default: 0 0.5]"
+            "--effect",
+            metavar="X ...",
+            help="True differences in points per primary contrast. [default: 0 0.5]",
         ),
     ] = None,
     out: Annotated[
@@ -217,7 +232,9 @@ def plan(
         ),
     ] = None,
     caseloads: Annotated[int, typer.Option("--caseloads", help="Simulated caseloads per cell.")] = 500,
-    missing_weeks: Annotated[float, typer.Option("--missing-weeks", help="Share of weeks not written down.")] = 0.15,
+    missing_weeks: Annotated[
+        float, typer.Option("--missing-weeks", help="Share of weeks not written down.")
+    ] = 0.15,
     feedback: Annotated[
         float,
         typer.Option(
@@ -227,7 +244,9 @@ def plan(
     ratings: Annotated[
         str, typer.Option("--ratings", help="How often people rate: mixed, daily, some_days or weekly.")
     ] = "mixed",
-    leaving: Annotated[float, typer.Option("--leaving", help="Share of people who stop recording, per week.")] = 0.01,
+    leaving: Annotated[
+        float, typer.Option("--leaving", help="Share of people who stop recording, per week.")
+    ] = 0.01,
     pain_level: Annotated[float, typer.Option("--pain-level", help="Mean pain, 0 to 10.")] = 3.4,
     pain_sd: Annotated[
         float, typer.Option("--pain-sd", help="SD of a week's pain for no recorded reason, points.")
@@ -237,7 +256,8 @@ def plan(
         float, typer.Option("--effect-sd", help="SD of the difference between people, points.")
     ] = 0.12,
     weekly_rating_sd: Annotated[
-        float, typer.Option("--weekly-rating-sd", help="SD of a rating for a whole week around its pain, points.")
+        float,
+        typer.Option("--weekly-rating-sd", help="SD of a rating for a whole week around its pain, points."),
     ] = 0.3,
     daily_rating_sd: Annotated[
         float, typer.Option("--daily-rating-sd", help="SD of a day's rating around its week's pain, points.")
@@ -284,9 +304,12 @@ def plan(
 @app.command()
 def notebooks(
     folder: Folder,
-    out: Annotated[Path, typer.Option("--out", help="Folder for notebooks and pages; written whole or not at all.")],
+    out: Annotated[
+        Path, typer.Option("--out", help="Folder for notebooks and pages; written whole or not at all.")
+    ],
     only: Annotated[
-        list[str] | None, typer.Option("--only", help="Beginning of a notebook's name, such as 03; may be given again.")
+        list[str] | None,
+        typer.Option("--only", help="Beginning of a notebook's name, such as 03; may be given again."),
     ] = None,
     debug: Debug = False,
 ) -> None:
@@ -304,7 +327,9 @@ def notebooks(
 
 @app.command()
 def synthesise(
-    kind: Annotated[str, typer.Argument(help="clinic, no_effect or another kind; an unknown word lists them.")],
+    kind: Annotated[
+        str, typer.Argument(help="clinic, no_effect or another kind; an unknown word lists them.")
+    ],
     out: Annotated[Path, typer.Option("--out", help="A new or empty folder.")],
     seed: Seed = 1,
     debug: Debug = False,
@@ -336,19 +361,24 @@ def deidentify(
     folder: Folder,
     out: Annotated[Path, typer.Option("--out", help="A new or empty folder outside the caseload.")],
     mapping: Annotated[
-        Path | None, typer.Option("--mapping", help="Also keep old and new codes, in this new file, outside --out.")
+        Path | None,
+        typer.Option("--mapping", help="Also keep old and new codes, in this new file, outside --out."),
     ] = None,
     relative: Annotated[
-        bool, typer.Option("--relative", help="Let everybody start in the same week, instead of random shifts.")
+        bool,
+        typer.Option("--relative", help="Let everybody start in the same week, instead of random shifts."),
     ] = False,
     coarser_loads: Annotated[
-        bool, typer.Option("--coarser-loads", help="Weights to the nearest 10 kg, loads of weeks to two figures.")
+        bool,
+        typer.Option("--coarser-loads", help="Weights to the nearest 10 kg, loads of weeks to two figures."),
     ] = False,
     rounded_ratings: Annotated[
-        bool, typer.Option("--rounded-ratings", help="Ratings from 0 to 10 in steps of 2; sleep and effort whole.")
+        bool,
+        typer.Option("--rounded-ratings", help="Ratings from 0 to 10 in steps of 2; sleep and effort whole."),
     ] = False,
     drop: Annotated[
-        list[str] | None, typer.Option("--drop", help="Leave a column out: COLUMN or TABLE.COLUMN; may be repeated.")
+        list[str] | None,
+        typer.Option("--drop", help="Leave a column out: COLUMN or TABLE.COLUMN; may be repeated."),
     ] = None,
     weekly_sums: Annotated[
         bool, typer.Option("--weekly-sums", help="Sums and means of weeks instead of sessions and check-ins.")
@@ -376,10 +406,13 @@ def deidentify(
 @app.command()
 def write(
     findings: Annotated[Path, typer.Argument(help="findings.json of an earlier report.")],
-    out: Annotated[Path, typer.Option("--out", help="Folder for the documents; written whole or not at all.")],
+    out: Annotated[
+        Path, typer.Option("--out", help="Folder for the documents; written whole or not at all.")
+    ],
     paper: PaperSize = Paper.a4,
     spelling: Annotated[
-        Spelling | None, typer.Option("--spelling", help="Of everything that is written; as the report when not given.")
+        Spelling | None,
+        typer.Option("--spelling", help="Of everything that is written; as the report when not given."),
     ] = None,
     for_person: ForPerson = None,
     template: Template = None,

@@ -64,7 +64,11 @@ def print_check(caseload: Caseload, panel: Panel, noticed: pd.DataFrame) -> bool
             place = ", ".join(filter(None, (str(table), *rows["column"])))
             console.print(Padding(f"[bold]{escape(place)}: {escape(str(reason))}.[/bold] {escape(str(mend))}", (0, 0, 0, 2)))  # fmt: skip
         console.print()
-    sentences = (parts.states_sentence(panel), parts.known_sentence(panel), *parts.lost_sentences(caseload, panel))
+    sentences = (
+        parts.states_sentence(panel),
+        parts.known_sentence(panel),
+        *parts.lost_sentences(caseload, panel),
+    )
     for sentence in filter(None, (*sentences, parts.ratings_sentence(panel))):
         console.print(escape(sentence))
     made = parts.repairs(caseload)
@@ -129,7 +133,9 @@ def print_plan(plan: Plan) -> None:
     for (head, rows), title in [*tables, (rhythms(plan), RHYTHMS)] if len(plan.ratings) else tables:
         shown = Table(title=title, title_justify="left", title_style="", box=SIMPLE_HEAD, pad_edge=False)
         for name in head:
-            shown.add_column(name, justify="left" if name in TEXT else "right", no_wrap=name in ("gate", "flare-ups"))
+            shown.add_column(
+                name, justify="left" if name in TEXT else "right", no_wrap=name in ("gate", "flare-ups")
+            )
         for row in rows:
             shown.add_row(*map(escape, row))
         console.print(shown)
@@ -165,7 +171,9 @@ def print_suite(suite: Suite) -> None:
     console = Console(highlight=False)
     console.print(f"\n{said(suite.ran)}")
     for ran in suite.ran:
-        console.print(f"\n[bold]{ran.source.name}[/bold] {STATES[ran.outcome.status].lower()}, {took(ran.seconds)}")
+        console.print(
+            f"\n[bold]{ran.source.name}[/bold] {STATES[ran.outcome.status].lower()}, {took(ran.seconds)}"
+        )
         for text in (ran.outcome.why, *(f"Not shown: {why}" for why in ran.outcome.left_out)):
             if text:
                 console.print(Padding(escape(text), (0, 0, 0, 2)))
@@ -189,7 +197,9 @@ def _widths(rows: list[list[str]], room: int) -> list[int]:
     Where even the longest words do not fit, the longest of them are broken.
     """
     columns = list(zip(*rows, strict=True))
-    least = [max([cell_len(word) for cell in column for word in cell.split()], default=1) for column in columns]
+    least = [
+        max([cell_len(word) for cell in column for word in cell.split()], default=1) for column in columns
+    ]
     while sum(least) > room and max(least) > 1:
         least[least.index(max(least))] -= 1
     wanted = [max(map(cell_len, column)) for column in columns]

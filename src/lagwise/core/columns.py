@@ -59,7 +59,12 @@ SESSIONS = (
     Column("load_kg", "number", "Load on the bar, stack or in the hands", unit="kg", low=0.0, high=600.0),
     Column("effort", "number", "Rating of perceived exertion of the working sets, 0-10", **_SCALE),
     Column(
-        "reps_in_reserve", "number", "Repetitions left in reserve; effort = 10 - this", unit="reps", low=0.0, high=20.0
+        "reps_in_reserve",
+        "number",
+        "Repetitions left in reserve; effort = 10 - this",
+        unit="reps",
+        low=0.0,
+        high=20.0,
     ),
     Column("minutes", "number", "Duration of the session or exercise", unit="min", low=0.0, high=600.0),
 )
@@ -92,8 +97,12 @@ STATES = ("trained", "rest", "unknown")
 WEEKS = (
     _PERSON,
     Column("week", "date", "Any date inside the week", required=True),
-    Column("load", "number", "Training load of the week in the unit the study names", unit="as measured", low=0.0),
-    Column("effort", "number", "Mean rating of perceived exertion of the week's working sets, 0-10", **_SCALE),
+    Column(
+        "load", "number", "Training load of the week in the unit the study names", unit="as measured", low=0.0
+    ),
+    Column(
+        "effort", "number", "Mean rating of perceived exertion of the week's working sets, 0-10", **_SCALE
+    ),
     *_RATINGS,
     Column("trained", "choice", "Training state of the week", choices=STATES),
 )
@@ -138,10 +147,15 @@ def tables(study: Study) -> Mapping[str, tuple[Column, ...]]:
         for name, said in declared.items()
         if name not in RATINGS
     )
-    scores = tuple(Column(name, "number", "Baseline score", "points", *ends) for name, ends in study.scores.items())
+    scores = tuple(
+        Column(name, "number", "Baseline score", "points", *ends) for name, ends in study.scores.items()
+    )
     more = {"checkins": own, "weeks": own, "people": scores}
     return {
-        table: (*(replace(c, **declared[c.name]) if c.name in declared else c for c in columns), *more.get(table, ()))
+        table: (
+            *(replace(c, **declared[c.name]) if c.name in declared else c for c in columns),
+            *more.get(table, ()),
+        )
         for table, columns in TABLES.items()
     }
 

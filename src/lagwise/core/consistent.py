@@ -51,7 +51,9 @@ def ratings(given: Any) -> Mapping[str, RatingPlan]:
             raise wrong(inside, {"low": plan.low, "high": plan.high}, "low must lie below high")
         for key in ("important_change", "practically_zero", "flare_rise"):
             if (getattr(plan, key) or 0) > plan.high - plan.low:
-                raise wrong(f"{inside}.{key}", getattr(plan, key), f"the whole range is {plan.high - plan.low:g}")
+                raise wrong(
+                    f"{inside}.{key}", getattr(plan, key), f"the whole range is {plan.high - plan.low:g}"
+                )
         out[name] = plan
     return MappingProxyType(out)
 
@@ -66,7 +68,9 @@ def consistent(study: Study) -> Study:
     """
     a, known = study.analysis, study.variables
     if study.load.usual_needs > study.load.usual_steps:
-        raise wrong("load.usual_needs", study.load.usual_needs, f"at most usual_steps = {study.load.usual_steps}")
+        raise wrong(
+            "load.usual_needs", study.load.usual_needs, f"at most usual_steps = {study.load.usual_steps}"
+        )
     for key, asked in (("exposures", a.exposures), ("primary", (a.primary,)), ("outcome", (a.outcome,))):
         legal = [name for name, v in known.items() if v.rated or key != "outcome"]
         for name in asked:
@@ -96,7 +100,9 @@ def consistent(study: Study) -> Study:
         ("analysis.practically_zero", asked_about.zero),
     ):
         if size > asked_about.variable.width:
-            raise wrong(key, size, f"the whole scale of {asked_about.name} is {asked_about.variable.width:g} wide")
+            raise wrong(
+                key, size, f"the whole scale of {asked_about.name} is {asked_about.variable.width:g} wide"
+            )
     if a.outcome in a.exposures:
         raise wrong(
             "analysis.outcome",
@@ -113,7 +119,9 @@ def consistent(study: Study) -> Study:
         )
     if a.primary == "jump" and a.primary_contrast < -0.99:
         raise wrong(
-            "analysis.primary_contrast", a.primary_contrast, "load cannot fall by all of it: from -0.99 for jump"
+            "analysis.primary_contrast",
+            a.primary_contrast,
+            "load cannot fall by all of it: from -0.99 for jump",
         )
     if a.lag == 0 and a.order != "exposure_first":
         raise wrong(
@@ -149,5 +157,7 @@ def changed_plan(study: Study, changes: Mapping[str, Any]) -> Study:
         analysis["exposures"] = exposures_but(analysis["outcome"], study.analysis.exposures)
     for section in SECTIONS.keys() & parts:
         new: Any = checked(SECTIONS[section], parts[section], section)
-        parts[section] = replace(getattr(study, section), **{key: getattr(new, key) for key in parts[section]})
+        parts[section] = replace(
+            getattr(study, section), **{key: getattr(new, key) for key in parts[section]}
+        )
     return consistent(replace(study, **parts))

@@ -86,10 +86,14 @@ def effects_frame(rows: Iterable[Mapping[str, Any]]) -> EffectTable:
     for row in rows:
         unknown, lacking = set(row) - set(EFFECTS), set(EFFECTS) - set(row) - set(_OPTIONAL)
         if unknown or lacking:
-            raise ModelError(f"an effect row has unknown columns {sorted(unknown)} and lacks {sorted(lacking)}")
+            raise ModelError(
+                f"an effect row has unknown columns {sorted(unknown)} and lacks {sorted(lacking)}"
+            )
         for column, words in ({"engine": tuple(ENGINES)} | dict(LEGAL)).items():
             if row[column] not in words:
-                raise ModelError(f"{row[column]!r} is not a legal {column}", mend=f"Use one of {', '.join(words)}.")
+                raise ModelError(
+                    f"{row[column]!r} is not a legal {column}", mend=f"Use one of {', '.join(words)}."
+                )
         out.append({column: row.get(column, math.nan) for column in EFFECTS})
     frame = EffectTable(out, columns=list(EFFECTS))
     numbers = ["contrast_size", "estimate", "std_error", "low", "high", "interval", *_OPTIONAL]

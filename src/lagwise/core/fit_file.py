@@ -36,7 +36,9 @@ def save(fit: Fit, path: str | Path) -> Path:
         part.replace(path)
     except OSError as error:
         raise ModelError(
-            "the fit cannot be written", where=str(path), mend="Check that the folder exists and may be written to."
+            "the fit cannot be written",
+            where=str(path),
+            mend="Check that the folder exists and may be written to.",
         ) from error
     finally:
         part.unlink(missing_ok=True)
@@ -71,9 +73,13 @@ def load(path: str | Path) -> Fit:
             tree = opened.load()
         held = json.loads(str(tree[OWN]["fit"].values))
     except (OSError, KeyError, ValueError) as error:
-        raise ModelError("there is no fit in it", where=str(path), mend="Name a file that fit.save wrote.") from error
+        raise ModelError(
+            "there is no fit in it", where=str(path), mend="Name a file that fit.save wrote."
+        ) from error
     if held.pop("version", None) != VERSION:
-        raise ModelError("the fit was written by another version", where=str(path), mend="Fit the model again.")
+        raise ModelError(
+            "the fit was written by another version", where=str(path), mend="Fit the model again."
+        )
     values = {name: _back(value) for name, value in held.items()}
     del tree[OWN]
     values["effects"] = EffectTable(values["effects"])
@@ -104,5 +110,7 @@ def _back(value: Any) -> Any:
     if "map" in value:
         return {k: _back(v) for k, v in value["map"].items()}
     index = pd.RangeIndex(value["rows"])
-    columns = {name: pd.Series(_back(v), index=index, dtype=kind) for name, (kind, v) in value["frame"].items()}
+    columns = {
+        name: pd.Series(_back(v), index=index, dtype=kind) for name, (kind, v) in value["frame"].items()
+    }
     return pd.DataFrame(columns, index=index)

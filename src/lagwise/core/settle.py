@@ -20,4 +20,6 @@ def settle(text: str) -> str:
     if text.isascii() and text.isprintable():
         return text
     kept = (" " if c in _BREAKS else c for c in text)
-    return "".join(c for c in kept if c not in TURNING and c != _MARK and unicodedata.category(c) not in _LEFT_OUT)
+    return "".join(
+        c for c in kept if c not in TURNING and c != _MARK and unicodedata.category(c) not in _LEFT_OUT
+    )

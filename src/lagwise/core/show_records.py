@@ -46,15 +46,21 @@ def caseload_html(caseload: Caseload) -> str:
         ),
         _listed("Set aside, by reason", _reasons(caseload.quarantine), "reason", "rows or cells"),
         _listed("Noticed and kept", _noticed(caseload.remarks), "what", "times"),
-        quiet("Every cell set aside with its place and mend: .quarantine; every remark with its places: .remarks"),
+        quiet(
+            "Every cell set aside with its place and mend: .quarantine; every remark with its places: .remarks"
+        ),
     ]
     return card(f"Caseload: {caseload.study.title}", _caseload_lines(caseload), *parts)
 
 
 def caseload_text(caseload: Caseload) -> str:
     """A few lines: who, when, rows."""
-    tables = ", ".join(f"{r['table']} {whole(r['used'])}" for r in caseload.counts.to_dict("records")) or "none"
-    return "\n  ".join([f"Caseload: {caseload.study.title}", *_caseload_lines(caseload), f"rows used: {tables}"])
+    tables = (
+        ", ".join(f"{r['table']} {whole(r['used'])}" for r in caseload.counts.to_dict("records")) or "none"
+    )
+    return "\n  ".join(
+        [f"Caseload: {caseload.study.title}", *_caseload_lines(caseload), f"rows used: {tables}"]
+    )
 
 
 def panel_html(panel: Panel) -> str:
@@ -89,17 +95,22 @@ def panel_html(panel: Panel) -> str:
 def panel_text(panel: Panel) -> str:
     """A few lines: size, states, how much is complete."""
     size = f"{whole(len(panel.frame))} rows x {len(panel.frame.columns)} columns"
-    return "\n  ".join([f"Panel: {panel.study.title}", *_panel_lines(panel), f".frame is {size}; also .coverage()"])
+    return "\n  ".join(
+        [f"Panel: {panel.study.title}", *_panel_lines(panel), f".frame is {size}; also .coverage()"]
+    )
 
 
 def _caseload_lines(caseload: Caseload) -> list[str]:
     study, tables = caseload.study, (caseload.sessions, caseload.checkins, caseload.weeks)
-    people = pd.concat([t["person"] for t in tables if "person" in t.columns and len(t)] or [pd.Series(dtype=object)])
+    people = pd.concat(
+        [t["person"] for t in tables if "person" in t.columns and len(t)] or [pd.Series(dtype=object)]
+    )
     days = pd.concat([t[c] for t in tables for c in ("date", "week") if c in t.columns and len(t)] or [pd.Series(dtype="datetime64[ns]")])  # fmt: skip
     step = study.step
     when = f"{days.min():%Y-%m-%d} to {days.max():%Y-%m-%d}" if days.notna().any() else "no dated record"
     aside, cells = (
-        int(caseload.counts[n].sum()) if n in caseload.counts else 0 for n in ("quarantined", "cells_quarantined")
+        int(caseload.counts[n].sum()) if n in caseload.counts else 0
+        for n in ("quarantined", "cells_quarantined")
     )
     remarks = len(caseload.remarks)
     return [
@@ -113,7 +124,9 @@ def _reasons(quarantine: pd.DataFrame) -> list[tuple[str, str, str, str, str]]:
     if quarantine.empty:
         return []
     groups = quarantine.groupby(["table", "column", "code"], sort=False).size().sort_values(ascending=False)
-    first = quarantine.drop_duplicates(["table", "column", "code"]).set_index(["table", "column", "code"])["mend"]
+    first = quarantine.drop_duplicates(["table", "column", "code"]).set_index(["table", "column", "code"])[
+        "mend"
+    ]
     return [
         (str(key[0]), str(key[1]), str(key[2]).replace("_", " "), whole(n), str(first.loc[key]))
         for key, n in groups.items()
@@ -176,12 +189,20 @@ def _asked_of(panel: Panel) -> str:
     """The exposure, the outcome and, at lag 1, the outcome of the next step, in words."""
     asked, exposure = panel.study.outcome, exposure_label(panel.study.analysis.primary)
     label = asked.variable.label
-    return f"{exposure}, {label} and {label} in the next {panel.study.step}" if asked.lag else f"{exposure} and {label}"
+    return (
+        f"{exposure}, {label} and {label} in the next {panel.study.step}"
+        if asked.lag
+        else f"{exposure} and {label}"
+    )
 
 
 def _row(row: dict, asked: Outcome) -> tuple[str, ...]:
     names = ("load", "usual", "jump", "effort", asked.name, asked.later)
-    return (str(int(row["step"]) + 1), str(row["state"]), *(_short(row[n], 2 if n == "jump" else 1) for n in names))
+    return (
+        str(int(row["step"]) + 1),
+        str(row["state"]),
+        *(_short(row[n], 2 if n == "jump" else 1) for n in names),
+    )
 
 
 def _short(value: object, places: int = 1) -> str:

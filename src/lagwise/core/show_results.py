@@ -44,7 +44,10 @@ def fit_html(fit: Fit) -> str:
     parts = []
     if fit.usable:
         rows = headline(fit.effects, fit.engine)
-        parts += [_absolute(fit), effect_rows_html(rows, fit.step, title="What followed", note=_left(fit, rows))]
+        parts += [
+            _absolute(fit),
+            effect_rows_html(rows, fit.step, title="What followed", note=_left(fit, rows)),
+        ]
         parts += [_curve(fit)] if rows.empty else []
     checks = fit.diagnostics
     if len(checks):
@@ -53,11 +56,15 @@ def fit_html(fit: Fit) -> str:
             (str(r["gate"]).replace("_", " "), number(r["value"]), r["limit"], "yes" if r["passed"] else "no", r["meaning"])
             for r in checks.to_dict("records")
         ]  # fmt: skip
-        parts.append(fold(f"Checks of the fit: {_passed(fit)}", table("Checks", columns, shown, right=("value",))))
+        parts.append(
+            fold(f"Checks of the fit: {_passed(fit)}", table("Checks", columns, shown, right=("value",)))
+        )
     if fit.notes or fit.rung_reason:
         reason = f"Why this model: {fit.rung_reason}" if fit.rung_reason else ""
         parts.append(fold("Notes", *(quiet(note) for note in (reason, *fit.notes))))
-    parts.append(quiet("All rows: .effects; further tables: " + (", ".join(fit.tables) or "none") + " (.tables)"))
+    parts.append(
+        quiet("All rows: .effects; further tables: " + (", ".join(fit.tables) or "none") + " (.tables)")
+    )
     return card(_fit_title(fit), _fit_lines(fit), *parts)
 
 
@@ -77,7 +84,9 @@ def effects_html(effects: pd.DataFrame) -> str:
     more = f"And {plural(len(rows) - MOST, 'row')} more; " if len(rows) > MOST else ""
     note = f"{more}columns and all digits: .to_string() or .to_csv(...)"
     step = effects.attrs.get("step", "step")
-    inner = effect_rows_html(shown, step, title=f"Differences between {step}s, and what followed", note=note, full=True)
+    inner = effect_rows_html(
+        shown, step, title=f"Differences between {step}s, and what followed", note=note, full=True
+    )
     return card(f"Effects: {plural(len(rows), 'row')}", [_primary_line(rows, step)], inner)
 
 
@@ -135,13 +144,18 @@ def headline(effects: pd.DataFrame, engine: str) -> pd.DataFrame:
     lead = effects[effects["primary"]]
     pain = (lead if len(lead) else effects[effects["adjustment"] == "adjusted"]).head(1)["pain_adjusted"]
     e = effects[
-        (effects["adjustment"] == "adjusted") & effects["pain_adjusted"].isin(pain) & (effects["level"] != "between")
+        (effects["adjustment"] == "adjusted")
+        & effects["pain_adjusted"].isin(pain)
+        & (effects["level"] != "between")
     ]
     own = e[e["engine"] == engine]
     e = own if len(own) else e
     if (e["scale"] != "log_odds").any():
         e = e[e["scale"] != "log_odds"]
-    clear = [-1 if lead else clearness(t, c) for t, c, lead in zip(e["term"], e["contrast"], e["primary"], strict=True)]
+    clear = [
+        -1 if lead else clearness(t, c)
+        for t, c, lead in zip(e["term"], e["contrast"], e["primary"], strict=True)
+    ]
     e = e.assign(_clear=clear).sort_values("_clear", kind="stable")
     e = e.drop_duplicates(["outcome", "scale", "term"]).drop(columns="_clear").sort_index()
     return _ordered(e)
@@ -150,7 +164,9 @@ def headline(effects: pd.DataFrame, engine: str) -> pd.DataFrame:
 def effect_words(row: dict[Any, Any], step: str) -> str:
     """A row in one line: exposure and contrast, estimate with unit and interval, denominators."""
     estimate, between = _told(row)
-    unit = {"points": "points", "probability": "probability"}.get(row["scale"], row["scale"].replace("_", " "))
+    unit = {"points": "points", "probability": "probability"}.get(
+        row["scale"], row["scale"].replace("_", " ")
+    )
     return (
         f"{exposure_label(row['term'])} {short_contrast(row['term'], row['contrast'], known(row['contrast_size']))}: {estimate} {unit} "
         f"({100 * row['interval']:g} % interval {between}); {plural(row['n_people'], 'person', 'people')}, "
@@ -170,12 +186,19 @@ def challenge_html(challenge: Challenge) -> str:
     columns = ("quantity", "value", between, "unit")
     lines = [challenge.question, _answer(challenge), _size(challenge)]
     inner = table("Numbers", columns, cells, right=("value", between), note=more)
-    return card(f"Challenge: {challenge.title}", lines, inner, quiet(f"What it cannot show: {challenge.limits}"))
+    return card(
+        f"Challenge: {challenge.title}", lines, inner, quiet(f"What it cannot show: {challenge.limits}")
+    )
 
 
 def challenge_text(challenge: Challenge) -> str:
     """Title, question, how it ended and in what words."""
-    lines = [f"Challenge: {challenge.title}", challenge.question, _answer(challenge), ".numbers, .limits, .picture"]
+    lines = [
+        f"Challenge: {challenge.title}",
+        challenge.question,
+        _answer(challenge),
+        ".numbers, .limits, .picture",
+    ]
     return "\n  ".join(lines)
 
 
@@ -200,7 +223,9 @@ def challenges_text(challenges: Challenges) -> str:
 
 def _ended(challenges: Challenges) -> str:
     counted = Counter(_verdict(c).lower() for c in sorted(challenges, key=lambda c: not c.tried))
-    return f"{sum(c.tried for c in challenges)} run; " + ", ".join(f"{n} {word}" for word, n in counted.items())
+    return f"{sum(c.tried for c in challenges)} run; " + ", ".join(
+        f"{n} {word}" for word, n in counted.items()
+    )
 
 
 def _verdict(challenge: Challenge) -> str:
@@ -242,7 +267,11 @@ def _passed(fit: Fit) -> str:
 def _left(fit: Fit, rows: pd.DataFrame) -> str:
     rest = len(fit.effects) - len(rows)
     pain = {_adjusted(p, fit.step, rows["outcome"]) for p in rows["pain_adjusted"]} if len(rows) else set()
-    held = f"Adjusted for each other and for {', '.join(sorted(p.split(': ')[-1] for p in pain))}. " if pain else ""
+    held = (
+        f"Adjusted for each other and for {', '.join(sorted(p.split(': ')[-1] for p in pain))}. "
+        if pain
+        else ""
+    )
     matters = (
         "A difference matters from the plan's important change on. "
         if len(rows) and rows["p_important"].notna().any()
@@ -330,9 +359,13 @@ def _absolute(fit: Fit) -> str:
         apart = "difference" in (r["at"], r.get("what"))
         text, between = change(*limits) if apart else (number(*limits), interval(*limits[1:]))
         name = _explained(outcome, fit.step)
-        cells.append((f"{name[:1].upper()}{name[1:]}, {unit}", "difference" if apart else r["at"], text, between))
+        cells.append(
+            (f"{name[:1].upper()}{name[1:]}, {unit}", "difference" if apart else r["at"], text, between)
+        )
     between = f"{100 * INTERVAL:g} % interval"
-    return table("In absolute terms", ("", "at", "expected", between), cells, right=("expected", between), group="")
+    return table(
+        "In absolute terms", ("", "at", "expected", between), cells, right=("expected", between), group=""
+    )
 
 
 def _curve(fit: Fit) -> str:
@@ -342,7 +375,9 @@ def _curve(fit: Fit) -> str:
         return ""
     last = len(frame) - 1
     at = (
-        sorted({round(i * last / (min(CURVE, len(frame)) - 1)) for i in range(min(CURVE, len(frame)))}) if last else [0]
+        sorted({round(i * last / (min(CURVE, len(frame)) - 1)) for i in range(min(CURVE, len(frame)))})
+        if last
+        else [0]
     )
     name = {"lag": f"{fit.step}s earlier", "percent": "load against usual, %"}
     column = next((c for c in ("lag", "percent", "jump") if c in frame), frame.columns[0])

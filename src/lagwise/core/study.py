@@ -180,13 +180,22 @@ class Study:
         """What is asked about, with its margins on its own scale."""
         name, pain = self.analysis.outcome, self.pain
         variable, plan = self.variables[name], self.ratings.get(name, RatingPlan())
-        width = 10.0 if variable.unit == "hour" else variable.width  # the 24 hours of a day are no rating scale
+        width = (
+            10.0 if variable.unit == "hour" else variable.width
+        )  # the 24 hours of a day are no rating scale
         of_pain = PainPlan() if name != "pain" else pain
         return Outcome(
             variable,
             self.analysis.lag,
-            _margin(plan.important_change, of_pain.important_change, PainPlan.important_change, IMPORTANT * width),
-            _margin(plan.practically_zero, self.analysis.practically_zero, AnalysisPlan.practically_zero, ZERO * width),
+            _margin(
+                plan.important_change, of_pain.important_change, PainPlan.important_change, IMPORTANT * width
+            ),
+            _margin(
+                plan.practically_zero,
+                self.analysis.practically_zero,
+                AnalysisPlan.practically_zero,
+                ZERO * width,
+            ),
             _margin(plan.flare_rise, of_pain.flare_rise, PainPlan.flare_rise, RISE * width),
         )
 
@@ -215,7 +224,11 @@ class Study:
     def __repr__(self) -> str:
         a, load, pain, asked = self.analysis, self.load, self.pain, self.outcome
         when = f"{'on' if self.step == 'day' else 'in'} the {'next' if asked.lag else 'same'} {self.step}"
-        of = "" if (asked.name, asked.lag) == ("pain", 1) else f"{asked.variable.label} {when}, {asked.span}, after "
+        of = (
+            ""
+            if (asked.name, asked.lag) == ("pain", 1)
+            else f"{asked.variable.label} {when}, {asked.span}, after "
+        )
         return "\n  ".join(
             [
                 f"Study: {self.title}",

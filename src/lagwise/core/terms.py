@@ -126,7 +126,10 @@ _COUNTS: dict[str, tuple[str, str]] = {
     "pain": ("points", "The step's pain by the study's summary (mean, worst or last)"),
 }
 _FLARES: dict[str, tuple[str, str]] = {
-    "flare_reported": ("0/1", "1 where the person called any check-in of the step a flare-up; missing when not said"),
+    "flare_reported": (
+        "0/1",
+        "1 where the person called any check-in of the step a flare-up; missing when not said",
+    ),
     "flare_reported_next": ("0/1", "flare_reported of the next calendar step"),
 }
 PANEL: Mapping[str, tuple[str, str]] = panel_terms()

@@ -135,7 +135,9 @@ def steps_against(step: str, term: str, variables: Mapping[str, Variable] = VARI
     return f"{step}s at the usual load" if whole else f"{step}s at that average"
 
 
-def short_contrast(term: str, contrast: str, size: float | None, variables: Mapping[str, Variable] = VARIABLES) -> str:
+def short_contrast(
+    term: str, contrast: str, size: float | None, variables: Mapping[str, Variable] = VARIABLES
+) -> str:
     """A contrast in a table cell or on an axis: '+50 %', '+1 point', '+1 SD'."""
     if contrast == PER_SD:
         return "+1 SD"

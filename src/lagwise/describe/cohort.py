@@ -53,7 +53,8 @@ def cohort_table(panel: Panel, caseload: Caseload | None = None) -> pd.DataFrame
         rows.append(common | {"level": "person"} | summarise(means.to_numpy(dtype=float)))
     if caseload is not None:
         rows += [
-            _baseline(name, label, unit, values) for name, label, unit, values in _baseline_columns(caseload, panel)
+            _baseline(name, label, unit, values)
+            for name, label, unit, values in _baseline_columns(caseload, panel)
         ]
     return pd.DataFrame(rows, columns=list(_COLUMNS)).astype({"n_steps": "float64"})
 
@@ -88,7 +89,9 @@ def _people_of(caseload: Caseload, panel: Panel) -> pd.DataFrame:
 
 def _baseline_columns(caseload: Caseload, panel: Panel) -> list[tuple[str, str, str, pd.Series]]:
     people = _people_of(caseload, panel)
-    units = {c.name: c.unit for c in PEOPLE if c.kind == "number"} | dict.fromkeys(caseload.study.scores, "points")
+    units = {c.name: c.unit for c in PEOPLE if c.kind == "number"} | dict.fromkeys(
+        caseload.study.scores, "points"
+    )
     return [
         (name, name.replace("_", " "), unit, people[name])
         for name, unit in units.items()

@@ -44,7 +44,9 @@ def floor_and_heaping(panel: Panel, caseload: Caseload | None = None) -> pd.Data
         table, counted = (caseload.weeks if len(caseload.weeks) else caseload.checkins), "ratings"
     every = scales(panel.study)
     out = [_used(table, v, counted) for v in every if v.name in table and table[v.name].notna().any()]
-    return pd.concat(out, ignore_index=True) if out else _used(panel.frame, VARIABLES["pain"], counted).iloc[:0]
+    return (
+        pd.concat(out, ignore_index=True) if out else _used(panel.frame, VARIABLES["pain"], counted).iloc[:0]
+    )
 
 
 def _used(table: pd.DataFrame, variable: Variable, counted: str) -> pd.DataFrame:

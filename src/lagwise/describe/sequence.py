@@ -66,8 +66,14 @@ def same_and_next_picture(panel: Panel) -> Picture:
     same, following = (table[table["comparison"] == v.name].iloc[0] for v in (views[0], views[2]))
     turns = same["high"] < 0 < following["low"] or following["high"] < 0 < same["low"]
     label = label_of(term, panel.study)
-    said = "; ".join(f"{r['comparison']}: {_said(r)}, {plural(int(r['n_steps']), f'person-{step}')}" for r in lines)
-    whole = f"this {step}'s load over the usual load" if term == "jump" else f"{label}, less the person's own mean"
+    said = "; ".join(
+        f"{r['comparison']}: {_said(r)}, {plural(int(r['n_steps']), f'person-{step}')}" for r in lines
+    )
+    whole = (
+        f"this {step}'s load over the usual load"
+        if term == "jump"
+        else f"{label}, less the person's own mean"
+    )
     return Picture(
         "points",
         f"{'The sign turns' if turns else f'{capital} and {label}'}: {rated} of the same {step} and of the {step} after",
@@ -93,7 +99,9 @@ def _said(line: dict[Hashable, Any]) -> str:
 
 def _views(panel: Panel) -> tuple[_View, _View, _View]:
     frame, term, step = panel.frame, panel.study.analysis.primary, panel.study.step
-    trained = frame["rested"].ne(1) & frame["restarted"].ne(1) if term == "jump" else pd.Series(True, frame.index)
+    trained = (
+        frame["rested"].ne(1) & frame["restarted"].ne(1) if term == "jump" else pd.Series(True, frame.index)
+    )
     asked = panel.study.outcome
     here, later = asked.name, asked.later
     table = frame.loc[trained, ["person", term, here, later]]

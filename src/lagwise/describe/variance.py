@@ -47,7 +47,18 @@ def variance_split(panel: Panel) -> pd.DataFrame:
                 high,
             )
         )
-    columns = ["variable", "label", "unit", "n_people", "n_steps", "between_sd", "within_sd", "icc", "low", "high"]
+    columns = [
+        "variable",
+        "label",
+        "unit",
+        "n_people",
+        "n_steps",
+        "between_sd",
+        "within_sd",
+        "icc",
+        "low",
+        "high",
+    ]
     return pd.DataFrame(rows, columns=columns)
 
 
@@ -71,4 +82,10 @@ def anova_icc(values: np.ndarray, group: np.ndarray) -> tuple[float, float, floa
     tail = (1 - INTERVAL) / 2
     ratio = msb / msw / fdtri(a - 1, N - a, [1 - tail, tail])
     low, high = np.clip((ratio - 1) / (ratio - 1 + n0), 0.0, 1.0)
-    return float(np.sqrt(between)), float(np.sqrt(msw)), float(between / (between + msw)), float(low), float(high)
+    return (
+        float(np.sqrt(between)),
+        float(np.sqrt(msw)),
+        float(between / (between + msw)),
+        float(low),
+        float(high),
+    )

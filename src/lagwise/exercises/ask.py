@@ -44,7 +44,9 @@ def check(task: int, caseload: str | Path | Caseload, /, **answers: Any) -> Chec
     for name, answer in answers.items():
         part = asked.part(name)
         if part is None:
-            raise LagwiseError(f"it has no part called {name!r}", where=f"task {task}", mend=f"Its parts are {names}.")
+            raise LagwiseError(
+                f"it has no part called {name!r}", where=f"task {task}", mend=f"Its parts are {names}."
+            )
         results.append(judge(part, answer, world))
     return Checked(asked.number, asked.title, tuple(results))
 
@@ -97,7 +99,12 @@ class _Same:
 
     def __init__(self, caseload: Caseload) -> None:
         self.caseload = caseload
-        self.key = (caseload.data_hash, caseload.study.plan_hash(), str(caseload.study.tables), caseload.folder)
+        self.key = (
+            caseload.data_hash,
+            caseload.study.plan_hash(),
+            str(caseload.study.tables),
+            caseload.folder,
+        )
 
     def __eq__(self, other: object) -> bool:
         return isinstance(other, _Same) and self.key == other.key

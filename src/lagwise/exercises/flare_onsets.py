@@ -22,7 +22,9 @@ def _stretch(world: World) -> tuple[pd.DataFrame, int]:
     goes_on = frame.groupby("person")["at_risk"].shift(-2).eq(0).astype(int)
     lasts = frame.groupby("person")["at_risk"].shift(-1).eq(0).astype(int)
     known = frame["pain"].notna() & frame["at_risk"].notna()
-    around = sum(known.groupby(person).shift(k, fill_value=False).astype(int) for k in range(-AFTER - 1, BEFORE))
+    around = sum(
+        known.groupby(person).shift(k, fill_value=False).astype(int) for k in range(-AFTER - 1, BEFORE)
+    )
     rank = (4 * lasts + 4 * goes_on) * 10 + around
     found = frame["flare_next"].eq(1)
     if not found.any():
@@ -108,7 +110,10 @@ def in_100(world: World) -> Key:
         Slip(above / usual, "This is a ratio, which says nothing about how often."),
     )
     return Key(
-        100 * above, f"Out of 100 such {step}s. A small number stays small, whatever it is divided by.", slips, 0.06
+        100 * above,
+        f"Out of 100 such {step}s. A small number stays small, whatever it is divided by.",
+        slips,
+        0.06,
     )
 
 
@@ -122,10 +127,21 @@ def ratio(world: World) -> Key:
     odds = "Odds are not risks: with the same two risks, the odds ratio lies further from 1 than their ratio, and it is easily read as more than it is."
     models = (
         ("flare", held, f"This is an odds ratio. {odds}"),
-        ("clogit", held, f"This is the odds ratio of the model that sets each person against themselves. {odds}"),
-        ("flare", other, f"This is an odds ratio, with another pain held equal than the plan asks for. {odds}"),
+        (
+            "clogit",
+            held,
+            f"This is the odds ratio of the model that sets each person against themselves. {odds}",
+        ),
+        (
+            "flare",
+            other,
+            f"This is an odds ratio, with another pain held equal than the plan asks for. {odds}",
+        ),
     )
-    found = [(first(flares.effects, where | {"engine": e, "pain_adjusted": pain}), says) for e, pain, says in models]
+    found = [
+        (first(flares.effects, where | {"engine": e, "pain_adjusted": pain}), says)
+        for e, pain, says in models
+    ]
     slips = (
         *(Slip(float(row["estimate"]), says) for row, says in found if row is not None),
         Slip(above * (1 - usual) / (usual * (1 - above)), f"This is a ratio of odds. {odds}"),

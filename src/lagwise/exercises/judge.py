@@ -36,7 +36,9 @@ def judge(part: Part, answer: Any, world: World) -> Result:
         return Result(part.name, RIGHT, key.right)
     met = [slip for slip in key.slips if meets(value, slip.value, key.tolerance)]
     if met:
-        nearest = min(met, key=lambda slip: abs(value - slip.value)) if part.kind in ("number", "count") else met[0]
+        nearest = (
+            min(met, key=lambda slip: abs(value - slip.value)) if part.kind in ("number", "count") else met[0]
+        )
         return Result(part.name, NOT_YET, nearest.says)
     return Result(part.name, NOT_YET, _otherwise(part, value, key))
 
@@ -56,7 +58,9 @@ def _otherwise(part: Part, value: Any, key: Key) -> str:
     if meets(-value, key.value, key.tolerance):
         return "The size fits, but the sign is turned. Look again at what is taken from what."
     if abs(value - key.value) <= CLOSE * key.tolerance:
-        return f"Close, but further off than rounding explains; an answer within {key.tolerance:.2g} is taken."
+        return (
+            f"Close, but further off than rounding explains; an answer within {key.tolerance:.2g} is taken."
+        )
     return "This does not follow from what is given. A hint may help."
 
 
@@ -95,6 +99,8 @@ def lacking(text: str, wanted: tuple[float, float, float, tuple[int, ...]]) -> s
     if not any(n in numbers for n in counts):
         return "How many people or person-weeks it rests on is not in it yet."
     wrong = {True: "lower", False: "higher"}[estimate > 0]
-    if re.search(rf"\b{wrong}\b", text) and not re.search(r"\b(?:higher|lower)\b.*\b(?:lower|higher)\b", text):
+    if re.search(rf"\b{wrong}\b", text) and not re.search(
+        r"\b(?:higher|lower)\b.*\b(?:lower|higher)\b", text
+    ):
         return f"The size fits, but '{wrong}' is turned round."
     return ""

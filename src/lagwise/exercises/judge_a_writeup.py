@@ -68,7 +68,9 @@ def not_carried(world: World) -> Key:
         Slip(wanted | {8}, "One of the marked says how little is shown. A sentence that says this is carried by every finding."),
         Slip(wanted | {5}, "One of the marked compares the interval with what the plan called practically zero. Set both ends beside it again."),
     )  # fmt: skip
-    return Key(wanted, "For each of these, " + "; ".join(f"{n}: {why}" for n, why in PLANTED.items()) + ".", slips)
+    return Key(
+        wanted, "For each of these, " + "; ".join(f"{n}: {why}" for n, why in PLANTED.items()) + ".", slips
+    )
 
 
 def rewrite(world: World) -> Key:

@@ -28,7 +28,9 @@ def table(world: World) -> pd.DataFrame:
 
 def _true(world: World, **where: Any) -> float:
     rows = [v for v in world.truth["values"] if v.get("term") == "jump" and v.get("scale") == "points"]
-    found = [v["value"] for v in rows if "value" in v and all(v.get(k) == value for k, value in where.items())]
+    found = [
+        v["value"] for v in rows if "value" in v and all(v.get(k) == value for k, value in where.items())
+    ]
     return float(found[0]) if found else float("nan")
 
 
@@ -95,7 +97,9 @@ def shuffled(world: World) -> Key:
     bands = [row for row in result.numbers.to_dict("records") if row["quantity"] in BANDS]
     sides = {"inside" if row["low"] <= estimate <= row["high"] else "outside" for row in bands}
     if len(sides) != 1:
-        raise LagwiseError("the estimate lies on the edge of the shuffled ones, and both readings could be argued")
+        raise LagwiseError(
+            "the estimate lies on the edge of the shuffled ones, and both readings could be argued"
+        )
     value = sides.pop()
     right = {
         "inside": "Series that do not belong together give as much. That is what is expected where there is nothing to find, and also where too little was recorded to find it.",
@@ -103,7 +107,9 @@ def shuffled(world: World) -> Key:
     }
     wrong = SIDES[1 - SIDES.index(value)]
     return Key(
-        value, right[value], (Slip(wrong, "Set the estimate of the study beside the two ends of the shuffled ones."),)
+        value,
+        right[value],
+        (Slip(wrong, "Set the estimate of the study beside the two ends of the shuffled ones."),),
     )
 
 
@@ -115,7 +121,8 @@ def survives(world: World) -> Key:
             "A challenge looks at one way of being wrong. A common source of load and pain that nobody wrote down would pass it.",
         ),
         Slip(
-            "c", "Challenges are no score. Each has a question and limits of its own, and there is nothing to add up."
+            "c",
+            "Challenges are no score. Each has a question and limits of its own, and there is nothing to add up.",
         ),
     )
     return Key("b", "It did not break here. What the challenge cannot see stands in its limits.", slips)

@@ -21,7 +21,9 @@ def more(world: World) -> str:
 
 def filled(line: str, indent: int) -> str:
     """A sentence broken into lines of readable length, its percentages kept whole."""
-    return textwrap.fill(line.replace(" %", "\u00a0%"), WIDTH, subsequent_indent=" " * indent, break_on_hyphens=False)
+    return textwrap.fill(
+        line.replace(" %", "\u00a0%"), WIDTH, subsequent_indent=" " * indent, break_on_hyphens=False
+    )
 
 
 def sentences(world: World) -> str:

@@ -36,7 +36,10 @@ def percent(world: World) -> Key:
     )  # fmt: skip
     side = "above" if load > base else "below"
     return Key(
-        100 * (load / base - 1), f"The {step} lies so many percent {side} the person's own usual load.", slips, 1.0
+        100 * (load / base - 1),
+        f"The {step} lies so many percent {side} the person's own usual load.",
+        slips,
+        1.0,
     )
 
 
@@ -51,7 +54,9 @@ def jump(world: World) -> Key:
         Slip(ratio - 1, "This is the share above or below the usual load. The jump is a logarithm, so that half and double lie equally far from usual."),
         *from_misread(found, world, lambda u: math.log(found.load / u)),
     )  # fmt: skip
-    return Key(math.log(ratio), "The natural logarithm of load over usual: 0 would be the usual load.", slips, 0.01)
+    return Key(
+        math.log(ratio), "The natural logarithm of load over usual: 0 would be the usual load.", slips, 0.01
+    )
 
 
 def pain_next(world: World) -> Key:

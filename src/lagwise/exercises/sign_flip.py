@@ -54,14 +54,18 @@ def _reading(world: World, at: int, right: str) -> Key:
 def same(world: World) -> Key:
     """How the same-step slope reads."""
     return _reading(
-        world, 0, f"Within one {world.step} this number cannot tell whether pain answered load or load answered pain."
+        world,
+        0,
+        f"Within one {world.step} this number cannot tell whether pain answered load or load answered pain.",
     )
 
 
 def following(world: World) -> Key:
     """How the next-step slope at the same pain reads."""
     return _reading(
-        world, 2, f"Of the three, this is the one that begins from equal pain and looks at the {world.step} after."
+        world,
+        2,
+        f"Of the three, this is the one that begins from equal pain and looks at the {world.step} after.",
     )
 
 
@@ -83,7 +87,10 @@ def change(world: World) -> Key:
         Slip(third + second, "The two were added. A change is a difference."),
     )
     return Key(
-        third - second, "By so much the slope moves when the pain that people started from is held equal.", slips, 0.015
+        third - second,
+        "By so much the slope moves when the pain that people started from is held equal.",
+        slips,
+        0.015,
     )
 
 
@@ -99,9 +106,13 @@ def reason(world: World) -> Key:
             "c",
             "That would be a statement about bodies, and one that this log cannot show. The turn is seen also where load has no part in pain.",
         ),
-        Slip("d", "A person's general level was taken out: every value is set against that person's own mean."),
+        Slip(
+            "d", "A person's general level was taken out: every value is set against that person's own mean."
+        ),
     )
-    return Key("b", "When load answers pain, the two go together downwards even if pain never answers load.", slips)
+    return Key(
+        "b", "When load answers pain, the two go together downwards even if pain never answers load.", slips
+    )
 
 
 def held(world: World) -> Key:
@@ -114,7 +125,9 @@ def held(world: World) -> Key:
         slip = Slip("before", f"The pain before is known too early here: what hurt during the {step} also shaped its load, and that would stay in the comparison.")  # fmt: skip
         return Key("same", right, (slip,))
     right = f"The ratings are made before the {step}'s sessions, so they are what load could answer."
-    return Key("before", right, (Slip("same", "Look at `rated` in the plan: it says when ratings are made."),))
+    return Key(
+        "before", right, (Slip("same", "Look at `rated` in the plan: it says when ratings are made."),)
+    )
 
 
 TASK = Task(

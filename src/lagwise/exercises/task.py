@@ -12,7 +12,12 @@ if TYPE_CHECKING:
 
 Kind = Literal["number", "count", "choice", "sentences", "text"]
 
-RIGHT, NOT_YET, UNANSWERED, IMPOSSIBLE = "right", "not yet", "not answered yet", "not possible with this caseload"
+RIGHT, NOT_YET, UNANSWERED, IMPOSSIBLE = (
+    "right",
+    "not yet",
+    "not answered yet",
+    "not possible with this caseload",
+)
 WIDTH = 96
 """Characters in a line of a printed check."""
 
@@ -80,7 +85,9 @@ class Result:
 
     def __str__(self) -> str:
         line = f"{self.part}: {self.state}." + (f" {self.says}" if self.says else "")
-        return textwrap.fill(line, WIDTH, subsequent_indent="  ", break_long_words=False, break_on_hyphens=False)
+        return textwrap.fill(
+            line, WIDTH, subsequent_indent="  ", break_long_words=False, break_on_hyphens=False
+        )
 
 
 @dataclass(frozen=True)

@@ -22,13 +22,19 @@ def set_aside(world: World) -> Key:
     n = int(counts["quarantined"].sum())
     slips = [
         Slip(int(counts["used"].sum()), "These are the rows that were used."),
-        Slip(int(counts["read"].sum()), "These are all rows that were read. Each of them was then used or set aside."),
+        Slip(
+            int(counts["read"].sum()),
+            "These are all rows that were read. Each of them was then used or set aside.",
+        ),
         *(
             Slip(int(count), f"These are the rows set aside in {name} alone. There is more than one table.")
             for name, count in zip(counts["table"], counts["quarantined"], strict=True)
             if count
         ),
-        Slip(len(remarks), "These are the remarks: what was noticed and kept. Rows set aside stand in another column."),
+        Slip(
+            len(remarks),
+            "These are the remarks: what was noticed and kept. Rows set aside stand in another column.",
+        ),
         Slip(
             0,
             "A table may look clean after it was read, because what broke a rule is no longer in it. The summary counts it.",
@@ -51,7 +57,9 @@ def unknown(world: World) -> Key:
         Slip(world.panel.states.get("would_change_under_other_reading", -1), f"These are the {step}s that the other reading of the plan would change, which is a part of them."),
         Slip(0, f"Counted as zero, unknown {step}s would be no {step}s at all. The panel keeps them, as unknown."),
     )  # fmt: skip
-    return Key(n, f"So many person-{step}s have no record of training. Nobody knows what was done in them.", slips)
+    return Key(
+        n, f"So many person-{step}s have no record of training. Nobody knows what was done in them.", slips
+    )
 
 
 def load_is(world: World) -> Key:
@@ -64,7 +72,10 @@ def load_is(world: World) -> Key:
             "zero",
         )
     else:
-        right, value = f"The plan does not say that such a {step} was rest, so its load stays missing.", "missing"
+        right, value = (
+            f"The plan does not say that such a {step} was rest, so its load stays missing.",
+            "missing",
+        )
     says = {
         "zero": f"The {step} seems to have been counted as zero. A forgotten entry would then turn into a {step} off, and the {step} after it into a leap.",
         "missing": f"The plan says what a {step} without sessions means. Look at no_sessions_means again.",

@@ -66,7 +66,9 @@ def find(world: World, *, gap: bool) -> Window:
     back, step = world.study.load.usual_steps, world.step
     best, best_rank = None, (9, 9, 9, 9)
     for _, record in world.loads.groupby("person", sort=False):
-        load, usual, pain_next = (record[name].to_numpy(dtype=float) for name in ("load", "usual", "pain_next"))
+        load, usual, pain_next = (
+            record[name].to_numpy(dtype=float) for name in ("load", "usual", "pain_next")
+        )
         for at in np.flatnonzero((load > 0) & (usual > 0)):
             window = load[max(0, at - back) : at]
             if len(window) < back or bool(np.isnan(window).any()) is not gap:
@@ -131,7 +133,9 @@ def usual_key(found: Window, world: World) -> Key:
     slips = tuple(Slip(value, f"This looks like {says}.") for value, says in misread(found, world))
     unknown = found.back - n
     aside = (
-        f"; the {unknown} unknown {'is' if unknown == 1 else 'are'} left out and not counted as zero" if unknown else ""
+        f"; the {unknown} unknown {'is' if unknown == 1 else 'are'} left out and not counted as zero"
+        if unknown
+        else ""
     )
     right = f"The mean of the {n} known {step}s among the {found.back} before{aside}."
     return Key(found.usual, right, slips, max(0.05, found.usual / 1000))

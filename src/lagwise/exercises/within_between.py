@@ -20,9 +20,13 @@ FEWEST = 8
 
 def exposure(world: World) -> str:
     """The exposure the task is about: stress where the plan has it, else the first that has within and between parts."""
-    terms = [t for t in world.study.analysis.exposures if not EXPOSURES[t].whole and world.frame[t].notna().any()]
+    terms = [
+        t for t in world.study.analysis.exposures if not EXPOSURES[t].whole and world.frame[t].notna().any()
+    ]
     if not terms:
-        raise LagwiseError("its plan names no exposure with a within- and a between-person part that was recorded")
+        raise LagwiseError(
+            "its plan names no exposure with a within- and a between-person part that was recorded"
+        )
     return PREFERRED if PREFERRED in terms else terms[0]
 
 

@@ -50,7 +50,9 @@ class World:
         if not self.loads["jump"].notna().any():
             raise LagwiseError(f"no {self.step} has both a load and a usual load")
         if self.study.analysis.primary != "jump":
-            raise LagwiseError(f"its plan asks about {self.study.analysis.primary}, and this is about the load jump")
+            raise LagwiseError(
+                f"its plan asks about {self.study.analysis.primary}, and this is about the load jump"
+            )
         return self.panel
 
     @cached_property

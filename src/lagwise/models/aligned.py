@@ -57,7 +57,9 @@ def aligned(panel: Panel, outcome: str, seed: int = 0) -> pd.DataFrame:
         drawn = weights @ n
         kept = drawn > 0
         band = (weights @ (sums - matched))[kept] / drawn[kept]
-        low, high = np.quantile(band, [0.5 - INTERVAL / 2, 0.5 + INTERVAL / 2]) if use.sum() > 1 else (np.nan, np.nan)
+        low, high = (
+            np.quantile(band, [0.5 - INTERVAL / 2, 0.5 + INTERVAL / 2]) if use.sum() > 1 else (np.nan, np.nan)
+        )
         a, b = sums.sum() / total, matched.sum() / total
         rows.append((offset, a, b, a - b, low, high, int(total), int(use.sum())))
     return pd.DataFrame(rows, columns=list(COLUMNS))
@@ -68,7 +70,9 @@ def _shifted(values: np.ndarray, code: np.ndarray, by: int) -> np.ndarray:
     out = np.full(len(values), np.nan)
     if abs(by) >= len(values):
         return out
-    here, there = (slice(0, len(values) - by), slice(by, None)) if by >= 0 else (slice(-by, None), slice(0, by))
+    here, there = (
+        (slice(0, len(values) - by), slice(by, None)) if by >= 0 else (slice(-by, None), slice(0, by))
+    )
     same = code[here] == code[there]
     out[here] = np.where(same, values[there], np.nan)
     return out

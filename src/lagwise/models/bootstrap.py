@@ -57,7 +57,9 @@ def _mixed(rung: Rung, column: str, size: float, seed: int, draws: int) -> tuple
     return estimate, std_error, np.concatenate(t)
 
 
-def _within(model: WithinFit, column: str, size: float, seed: int, draws: int) -> tuple[float, float, np.ndarray]:
+def _within(
+    model: WithinFit, column: str, size: float, seed: int, draws: int
+) -> tuple[float, float, np.ndarray]:
     rng = np.random.default_rng(seed)
     xx, xy = model.moments()
     m, k = xy.shape

@@ -44,7 +44,9 @@ def strata_of(person: np.ndarray, step: np.ndarray, block: int = BLOCK) -> np.nd
     Referents are chosen independently of the event, which avoids overlap bias (Janes et al. 2005,
     doi:10.1097/01.ede.0000181315.18836.9d).
     """
-    return np.unique(np.column_stack([person, np.asarray(step) // block]), axis=0, return_inverse=True)[1].ravel()
+    return np.unique(np.column_stack([person, np.asarray(step) // block]), axis=0, return_inverse=True)[
+        1
+    ].ravel()
 
 
 def fit_conditional(
@@ -100,7 +102,9 @@ def fit_conditional(
     held = np.array([penalty if only is None or n in only else 0.0 for n in own])
     beta, value, information = _newton(T, starts, observed, held, own)
     size = scale[keep]
-    left = tuple((n, "does not vary within informative blocks") for i, n in enumerate(names) if i not in chosen)
+    left = tuple(
+        (n, "does not vary within informative blocks") for i, n in enumerate(names) if i not in chosen
+    )
     return ConditionalFit(
         own, beta / size, np.linalg.inv(information) / np.outer(size, size), value,
         int(y[used].sum()), len(starts), len(np.unique(person[used])), len(used), penalty, left,
@@ -108,7 +112,9 @@ def fit_conditional(
     )  # fmt: skip
 
 
-def _sets(y: np.ndarray, stratum: np.ndarray) -> tuple[list[list[int]], np.ndarray, np.ndarray, list[np.ndarray]]:
+def _sets(
+    y: np.ndarray, stratum: np.ndarray
+) -> tuple[list[list[int]], np.ndarray, np.ndarray, list[np.ndarray]]:
     """All sets of as many steps as events per informative stratum, where each stratum starts, and the
     observed sets."""
     sets: list[list[int]] = []

@@ -55,7 +55,9 @@ def fit_clustered(y: np.ndarray, X: np.ndarray, person: np.ndarray) -> ClusterFi
     xs, es = np.split(X, ends), np.split(rest, ends)
     adjusted = tuple(_adjust(x, bread) for x in xs)
     scores = np.array([a.T @ e for a, e in zip(adjusted, es, strict=True)])
-    return ClusterFit(beta, bread @ (scores.T @ scores) @ bread, bread, float(rest @ rest), tuple(xs), adjusted)
+    return ClusterFit(
+        beta, bread @ (scores.T @ scores) @ bread, bread, float(rest @ rest), tuple(xs), adjusted
+    )
 
 
 def _adjust(x: np.ndarray, bread: np.ndarray) -> np.ndarray:

@@ -69,9 +69,7 @@ def nearest_pair(design: Design) -> tuple[float, bool, str]:
     meaning = f"largest correlation within people between exposures, of {own} and {_label(first['with_term'], design)}"
     if not first["near"]:
         return float(first["correlation"]), True, meaning
-    cost = (
-        f"the standard error of {own} is {first['error_times']:.1f} times that of an exposure unrelated to the others"
-    )
+    cost = f"the standard error of {own} is {first['error_times']:.1f} times that of an exposure unrelated to the others"
     return (
         float(first["correlation"]),
         False,
@@ -88,4 +86,8 @@ def _term(column: str, design: Design) -> str:
 
 
 def _label(term: str, design: Design) -> str:
-    return f"the {design.asked.variable.label} adjusted for" if term == design.asked.name else exposure_label(term)
+    return (
+        f"the {design.asked.variable.label} adjusted for"
+        if term == design.asked.name
+        else exposure_label(term)
+    )

@@ -59,7 +59,9 @@ def point_contrasts(design: Design, columns: Standardised, study: Study) -> list
         label = contrast_label(primary, study.analysis.primary_contrast)
         jump = primary == SLOPE_OF
         rows = trained_rows(design) if jump else every
-        out.append(Contrast(primary, found[1], found[0], label, 0.0 if jump else None, size, rows, primary=True))
+        out.append(
+            Contrast(primary, found[1], found[0], label, 0.0 if jump else None, size, rows, primary=True)
+        )
     for term in exposures_of(study):
         place = _column(term, columns)
         if place is not None:

@@ -77,7 +77,12 @@ class CrossProducts:
         y, X = np.asarray(y, dtype=float), np.asarray(X, dtype=float)
         Z = np.ones((len(y), 1)) if Z is None else np.asarray(Z, dtype=float)
         person = np.asarray(person)
-        if not (len(y) == len(X) == len(Z) == len(person)) or X.ndim != 2 or Z.ndim != 2 or not 1 <= Z.shape[1] <= 2:
+        if (
+            not (len(y) == len(X) == len(Z) == len(person))
+            or X.ndim != 2
+            or Z.ndim != 2
+            or not 1 <= Z.shape[1] <= 2
+        ):
             raise ModelError("y, X, Z and person do not fit together")
         C = np.empty((len(y), X.shape[1] + 1))
         C[:, :-1], C[:, -1] = X, y
@@ -94,14 +99,28 @@ class CrossProducts:
         CtC = (C.T @ C)[None]
         rows = np.array([float(len(y))])
         return CrossProducts(
-            len(y), intercept, CtC, ZtC[None], ZtZ[None], shift, scale, rows, _regular(CtC), order, starts, C, Z
+            len(y),
+            intercept,
+            CtC,
+            ZtC[None],
+            ZtZ[None],
+            shift,
+            scale,
+            rows,
+            _regular(CtC),
+            order,
+            starts,
+            C,
+            Z,
         )
 
     def with_responses(self, Y: np.ndarray) -> CrossProducts:
         """The same X and Z with other responses, `Y` of shape (B, n), rows as in `build`."""
         return self.with_columns([self.p], np.asarray(Y, dtype=float)[:, :, None])
 
-    def with_columns(self, positions: list[int], values: np.ndarray, Z: np.ndarray | None = None) -> CrossProducts:
+    def with_columns(
+        self, positions: list[int], values: np.ndarray, Z: np.ndarray | None = None
+    ) -> CrossProducts:
         """The same data with some columns replaced, once per variant.
 
         Parameters
@@ -129,12 +148,16 @@ class CrossProducts:
             ZtZ = np.broadcast_to(self.ZtZ[:1], (B, *self.ZtZ.shape[1:]))
             ZtC = np.repeat(self.ZtC[:1], B, axis=0)
             for a, z in enumerate(self.Z.T):
-                ZtC[:, a, :, at] = np.moveaxis(np.add.reduceat(V * z[None, :, None], self.starts, axis=1), 2, 0)
+                ZtC[:, a, :, at] = np.moveaxis(
+                    np.add.reduceat(V * z[None, :, None], self.starts, axis=1), 2, 0
+                )
         else:
             Zs = np.asarray(Z, dtype=float)
             if len(self.order):
                 Zs = Zs[:, self.order]
-            ZtZ = np.add.reduceat(Zs[:, :, :, None] * Zs[:, :, None, :], self.starts, axis=1).transpose(0, 2, 3, 1)
+            ZtZ = np.add.reduceat(Zs[:, :, :, None] * Zs[:, :, None, :], self.starts, axis=1).transpose(
+                0, 2, 3, 1
+            )
             ZtC = np.empty((B, Zs.shape[2], len(self.starts), self.p + 1))
             full = self.C.copy()
             for b in range(B):
@@ -142,7 +165,9 @@ class CrossProducts:
                 for a in range(Zs.shape[2]):
                     ZtC[b, a] = np.add.reduceat(full * Zs[b, :, a, None], self.starts)
         ok = self.ok[0] & finite & _regular(CtC)
-        return replace(self, CtC=CtC, ZtC=ZtC, ZtZ=ZtZ, shift=shift, scale=scale, rows=np.full(B, float(self.n)), ok=ok)
+        return replace(
+            self, CtC=CtC, ZtC=ZtC, ZtZ=ZtZ, shift=shift, scale=scale, rows=np.full(B, float(self.n)), ok=ok
+        )
 
     def with_people(self, chosen: np.ndarray) -> CrossProducts:
         """The same data with other people in it: `chosen` (B, k) holds positions 0..m-1, repeats count as

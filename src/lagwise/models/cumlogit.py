@@ -117,7 +117,9 @@ def _summing_to_zero(x, su0, u):  # pragma: no cover - compiled
 
 
 @numba.njit(nogil=True, cache=True, error_model="numpy")
-def _people(x, Q, Qt, jump, category, starts, D, su, u, sv, slopes, grad, gc, gu):  # pragma: no cover - compiled
+def _people(
+    x, Q, Qt, jump, category, starts, D, su, u, sv, slopes, grad, gc, gu
+):  # pragma: no cover - compiled
     """What the ratings give: log likelihood but for the cutpoints' own part, and slopes along the SDs; others are filled in."""
     p = Q.shape[1]
     m = len(u)

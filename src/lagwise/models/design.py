@@ -216,7 +216,9 @@ def left_out(dropped: Sequence[tuple[str, str]]) -> tuple[str, ...]:
     return tuple(f"{column_label(name)} left out: {why}" for name, why in told)
 
 
-def _nothing_complete(frame: pd.DataFrame, outcome: str, columns: Sequence[str], asked: Outcome) -> ModelError:
+def _nothing_complete(
+    frame: pd.DataFrame, outcome: str, columns: Sequence[str], asked: Outcome
+) -> ModelError:
     """What is missing, in words: the outcome, or the exposure that is known least where the outcome is."""
     wanted = outcome_label(outcome, asked.variable).replace("{step}", "step")
     known = frame.loc[frame[outcome].notna(), list(columns)].notna().sum()
@@ -253,7 +255,9 @@ def design_from(
         When no row is complete.
     """
     rows = (
-        frame.dropna(subset=[outcome, *columns]).sort_values(["person", "step"], kind="stable").reset_index(drop=True)
+        frame.dropna(subset=[outcome, *columns])
+        .sort_values(["person", "step"], kind="stable")
+        .reset_index(drop=True)
     )
     if rows.empty:
         raise _nothing_complete(frame, outcome, columns, asked)

@@ -64,7 +64,9 @@ def gates(posterior: Any, reported: Sequence[str] | None = None) -> pd.DataFrame
             "gate": name,
             "value": value,
             "limit": f"{sign} {limit}",
-            "passed": bool(value >= limit if sign == ">=" else value > limit if sign == ">" else value <= limit),
+            "passed": bool(
+                value >= limit if sign == ">=" else value > limit if sign == ">" else value <= limit
+            ),
             "meaning": MEANING[name],
         }
         for name, (value, sign, limit) in values.items()
@@ -77,7 +79,9 @@ def why_not(diagnostics: pd.DataFrame, target: float | None = None) -> str:
     acceptance of the draws."""
     failed = diagnostics[~diagnostics["passed"].astype(bool)]
     parts = []
-    for gate, value, limit in zip(failed["gate"], failed["value"].astype(float), failed["limit"], strict=True):
+    for gate, value, limit in zip(
+        failed["gate"], failed["value"].astype(float), failed["limit"], strict=True
+    ):
         if gate == "divergences" and not np.isnan(value):
             count = "1 transition" if value == 1 else f"{value:.0f} transitions"
             parts.append(
@@ -99,7 +103,9 @@ def bfmi(energy: np.ndarray) -> np.ndarray:
 def _varying(posterior: Any, names: Sequence[str] | None) -> np.ndarray:
     """Draws of scalar quantities as (chains, draws, quantities), constants left out."""
     data = posterior["posterior"].to_dataset()
-    arrays = [data[v].transpose("chain", "draw", ...).values for v in (data.data_vars if names is None else names)]
+    arrays = [
+        data[v].transpose("chain", "draw", ...).values for v in (data.data_vars if names is None else names)
+    ]
     flat = np.concatenate([a.reshape(*a.shape[:2], -1) for a in arrays], axis=2)
     return flat[:, :, np.ptp(flat, axis=(0, 1)) > 0]
 

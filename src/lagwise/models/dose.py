@@ -128,7 +128,9 @@ def _not_possible(data: Design) -> str:
 
 
 def _with_spline(data: Design, knots: np.ndarray) -> Design:
-    frame = data.frame.assign(**dict(zip(BENDS, natural_spline(data.frame["jump"].to_numpy(), knots).T, strict=True)))
+    frame = data.frame.assign(
+        **dict(zip(BENDS, natural_spline(data.frame["jump"].to_numpy(), knots).T, strict=True))
+    )
     columns = [c for c in data.names[1:] if c != "jump"]
     return design_from(
         frame, ["jump", *BENDS, *columns], outcome=data.outcome, pain_adjusted=data.pain_adjusted, dropped=data.dropped,
@@ -148,7 +150,13 @@ def _curve(rung: Rung, knots: np.ndarray) -> pd.DataFrame:
         estimate, error, df = float(found.estimate[0]), float(found.std_error[0]), float(found.df[0])
         half = stdtrit(df, 0.5 + INTERVAL / 2) * error if error > 0 else 0.0
         rows.append(
-            {"jump": jump, "estimate": estimate, "std_error": error, "low": estimate - half, "high": estimate + half}
+            {
+                "jump": jump,
+                "estimate": estimate,
+                "std_error": error,
+                "low": estimate - half,
+                "high": estimate + half,
+            }
         )
     return _with_percent(pd.DataFrame(rows))
 

@@ -40,7 +40,9 @@ class Estimates:
     def take(self, at: int) -> Estimates:
         """The fit of one variant, as a batch of one."""
         arrays = {
-            f.name: getattr(self, f.name)[at : at + 1] for f in fields(self) if f.name not in ("structure", "method")
+            f.name: getattr(self, f.name)[at : at + 1]
+            for f in fields(self)
+            if f.name not in ("structure", "method")
         }
         return replace(self, **arrays)
 

@@ -28,9 +28,14 @@ def fit_fixed(design: Design) -> WithinFit:
     """
     require_spread(design)
     counts = np.bincount(design.person)
-    X, y = centred_on_people(design.X, design.person), centred_on_people(design.y[:, None], design.person)[:, 0]
+    X, y = (
+        centred_on_people(design.X, design.person),
+        centred_on_people(design.y[:, None], design.person)[:, 0],
+    )
     names = design.names[1:]
-    small = np.linalg.norm(X[:, 1:], axis=0) <= 1e-9 * np.maximum(np.linalg.norm(design.X[:, 1:], axis=0), 1e-300)
+    small = np.linalg.norm(X[:, 1:], axis=0) <= 1e-9 * np.maximum(
+        np.linalg.norm(design.X[:, 1:], axis=0), 1e-300
+    )
     keep, reasons = estimable(np.where(small, 0.0, X[:, 1:]), names)
     if not keep:
         raise ModelError("no exposure varies within people", mend="Record more steps per person.")

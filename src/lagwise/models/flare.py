@@ -172,7 +172,9 @@ def _may_fit(panel: Panel, kept: tuple[str, ...], pain: str, outcome: str) -> tu
 
 
 def _too_few(panel: Panel, c: Counts) -> str:
-    return flare_gate(c.onsets, c.informative, "flare onset" if panel.study.outcome.name == "pain" else "onset")
+    return flare_gate(
+        c.onsets, c.informative, "flare onset" if panel.study.outcome.name == "pain" else "onset"
+    )
 
 
 def _counts(lead: Design | None, outcome: str) -> pd.DataFrame:
@@ -204,7 +206,9 @@ def _onset_models(
                     raise ModelError(why.rstrip("."))
                 models.append(_onset(d, terms))
             except ModelError as error:
-                notes.append(f"{adjustment} onset model of {', '.join(terms)} with {label} {pain}: {error.what}")
+                notes.append(
+                    f"{adjustment} onset model of {', '.join(terms)} with {label} {pain}: {error.what}"
+                )
     return models, notes
 
 
@@ -291,7 +295,11 @@ def referent_design(panel: Panel, onset: Design, terms: Sequence[str]) -> Design
     outcome = onset.outcome
     whole = replace(panel, frame=panel.frame.assign(**{outcome: panel.frame[outcome].eq(1).astype(float)}))
     return design(
-        whole, exposures=terms, pain_adjusted=onset.pain_adjusted, outcome=outcome, adjustment=onset.adjustment
+        whole,
+        exposures=terms,
+        pain_adjusted=onset.pain_adjusted,
+        outcome=outcome,
+        adjustment=onset.adjustment,
     )
 
 
@@ -303,7 +311,9 @@ def _conditional(d: Design, block: int) -> tuple[ConditionalFit, str, str]:
     held: tuple[str, ...] = ()
     while True:
         try:
-            fit = fit_conditional(d.y, X, stratum, names, d.person, penalty=PENALTY if held else 0.0, only=held)
+            fit = fit_conditional(
+                d.y, X, stratum, names, d.person, penalty=PENALTY if held else 0.0, only=held
+            )
             break
         except Separated as error:
             held = tuple(n for n in names if n in {*held, *error.columns})
@@ -347,7 +357,9 @@ def _tables(
         tables["aligned"] = aligned(risk_panel, outcome, seed)
         if simulations:
             estimate = float(np.clip(fit.beta[d.names.index("jump")], -5, 5))
-            how = mechanism(risk_panel, outcome, float(fit.beta[0] + d.X[:, 1:].mean(axis=0) @ fit.beta[1:]), fit.tau)
+            how = mechanism(
+                risk_panel, outcome, float(fit.beta[0] + d.X[:, 1:].mean(axis=0) @ fit.beta[1:]), fit.tau
+            )
             truths = {"no association": 0.0, "the association estimated": estimate}
             tables["bias_at_this_size"] = bias_at_this_size(how, truths, seed=seed, runs=simulations)
     column = levels(study.primary, between=False)[0][1]

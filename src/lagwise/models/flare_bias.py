@@ -69,7 +69,9 @@ def mechanism(panel: Panel, outcome: str, level: float, tau: float) -> Mechanism
     )  # fmt: skip
 
 
-def bias_at_this_size(how: Mechanism, truths: dict[str, float], *, seed: int = 0, runs: int = RUNS) -> pd.DataFrame:
+def bias_at_this_size(
+    how: Mechanism, truths: dict[str, float], *, seed: int = 0, runs: int = RUNS
+) -> pd.DataFrame:
     """Bias, coverage and false positives of both flare models with load jump as the only exposure, in
     log-odds per log unit.
 
@@ -95,14 +97,19 @@ def bias_at_this_size(how: Mechanism, truths: dict[str, float], *, seed: int = 0
     """
     runs = min(runs, max(25, PERSON_STEPS // (how.people * how.steps)))
     rows = []
-    for (name, truth), stream in zip(truths.items(), np.random.SeedSequence(seed).spawn(len(truths)), strict=True):
+    for (name, truth), stream in zip(
+        truths.items(), np.random.SeedSequence(seed).spawn(len(truths)), strict=True
+    ):
         rng = np.random.default_rng(stream)
         found: dict[str, list[tuple[float, float]]] = {"person intercepts": [], "self-controlled": []}
         onsets = []
         for _ in range(runs):
             person, step, jump, y, risk = _one(how, truth, rng)
             onsets.append(y.sum())
-            for estimator, estimate in (("person intercepts", _intercepts), ("self-controlled", _self_controlled)):
+            for estimator, estimate in (
+                ("person intercepts", _intercepts),
+                ("self-controlled", _self_controlled),
+            ):
                 try:
                     found[estimator].append(estimate(person, step, jump, y, risk))
                 except (ModelError, np.linalg.LinAlgError):
@@ -150,7 +157,9 @@ def _self_controlled(
     return float(fit.beta[0]), float(np.sqrt(fit.cov[0, 0]))
 
 
-def _summary(name: str, truth: float, estimator: str, pairs: list[tuple[float, float]], onsets: float) -> tuple:
+def _summary(
+    name: str, truth: float, estimator: str, pairs: list[tuple[float, float]], onsets: float
+) -> tuple:
     if len(pairs) < 2:
         return (name, estimator, *(np.nan,) * 6, len(pairs), onsets)
     b, se = np.array(pairs).T

@@ -18,7 +18,9 @@ from lagwise.models.rows import levels
 Z = float(ndtri(0.5 + INTERVAL / 2))
 
 
-def probabilities(design: Design, fit: LogisticFit, column: str, size: float) -> tuple[np.ndarray, np.ndarray]:
+def probabilities(
+    design: Design, fit: LogisticFit, column: str, size: float
+) -> tuple[np.ndarray, np.ndarray]:
     """Average probability of an onset at the reference, at the contrast, and their difference, with standard
     errors (3,).
 
@@ -102,7 +104,15 @@ def _contrasts(
 
 
 def _base(
-    engine: str, model: str, d: Design, term: str, level: str, label: str, size: float, people: int, steps: int
+    engine: str,
+    model: str,
+    d: Design,
+    term: str,
+    level: str,
+    label: str,
+    size: float,
+    people: int,
+    steps: int,
 ) -> dict[str, Any]:
     return {
         "engine": engine, "model": model, "outcome": d.outcome, "term": term, "level": level, "adjustment": d.adjustment,

@@ -39,7 +39,9 @@ def gate_frame(rows: Sequence[dict[str, Any]]) -> pd.DataFrame:
 
 def failed(frame: pd.DataFrame) -> str:
     """The gates that failed, in words; empty when none did."""
-    lost = [str(g).replace("_", " ") for g, p in zip(frame["gate"], frame["passed"], strict=True) if p is False]
+    lost = [
+        str(g).replace("_", " ") for g, p in zip(frame["gate"], frame["passed"], strict=True) if p is False
+    ]
     return "; ".join(f"failed: {gate}" for gate in lost)
 
 
@@ -78,7 +80,9 @@ def collinear_row(design: Design) -> dict[str, Any]:
 def agreement_row(agreement: Agreement) -> dict[str, Any]:
     """The second optimiser's row; not decided when it gave nothing to compare."""
     if agreement.difference is None:
-        return gate_row("second_optimiser", np.nan, f"<= {AGREE:g}", None, f"not comparable: {agreement.reason}")
+        return gate_row(
+            "second_optimiser", np.nan, f"<= {AGREE:g}", None, f"not comparable: {agreement.reason}"
+        )
     return gate_row(
         "second_optimiser", agreement.difference, f"<= {AGREE:g}", agreement.difference <= AGREE,
         "difference from statsmodels in standard errors of the primary coefficient"

@@ -99,7 +99,9 @@ def flare_threshold(design: Design, rise: float) -> Threshold:
 
 
 @numba.njit(nogil=True, cache=True, error_model="numpy")
-def _averages(eta, per, group, amount, cutpoints, rows, category, share, at_risk, out):  # pragma: no cover - compiled
+def _averages(
+    eta, per, group, amount, cutpoints, rows, category, share, at_risk, out
+):  # pragma: no cover - compiled
     draws, K = eta.shape[0], cutpoints.shape[1] + 1
     odds = np.empty(K - 1)
     for s in range(draws):
@@ -137,7 +139,9 @@ class Move:
     amount: np.ndarray
 
 
-def averages(eta: np.ndarray, move: Move, cutpoints: np.ndarray, rows: np.ndarray, threshold: Threshold) -> np.ndarray:
+def averages(
+    eta: np.ndarray, move: Move, cutpoints: np.ndarray, rows: np.ndarray, threshold: Threshold
+) -> np.ndarray:
     """Population-averaged prediction of every draw.
 
     Parameters

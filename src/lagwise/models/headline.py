@@ -26,7 +26,8 @@ def with_headline(fits: Iterable[Fit], study: Study) -> tuple[Fit, ...]:
     fits = tuple(fits)
     joint = next((f for f in fits if named(f.engine).headline == JOINT and f.usable), None)
     mixed = next(
-        (f for f in fits if named(f.engine).headline == AS_RATED and f.usable and f.effects["primary"].any()), None
+        (f for f in fits if named(f.engine).headline == AS_RATED and f.usable and f.effects["primary"].any()),
+        None,
     )
     if joint is None or mixed is None:
         return fits
@@ -35,7 +36,9 @@ def with_headline(fits: Iterable[Fit], study: Study) -> tuple[Fit, ...]:
     if not joint_leads(study, row["term"], joint.n_people) or not leads.any():
         return fits
     return tuple(
-        replace(f, effects=f.effects.assign(primary=leads if f is joint else False)) if f is joint or f is mixed else f
+        replace(f, effects=f.effects.assign(primary=leads if f is joint else False))
+        if f is joint or f is mixed
+        else f
         for f in fits
     )
 

@@ -124,7 +124,10 @@ def _error(rung: Rung, weights: np.ndarray) -> float:
 
 def _positions(design: Design, first: Design, second: Design) -> tuple[np.ndarray, np.ndarray]:
     keys = {key: i for i, key in enumerate(zip(design.frame["person"], design.frame["step"], strict=True))}
-    pick = [np.array([keys[k] for k in zip(d.frame["person"], d.frame["step"], strict=True)]) for d in (first, second)]
+    pick = [
+        np.array([keys[k] for k in zip(d.frame["person"], d.frame["step"], strict=True)])
+        for d in (first, second)
+    ]
     return pick[0], pick[1]
 
 

@@ -53,7 +53,9 @@ def fit(cross: CrossProducts, structure: Structure = "intercept", method: Method
     return _finish(cross, data, good, theta, converged, zscale, structure, method)
 
 
-def deviance_at(cross: CrossProducts, theta: np.ndarray, structure: Structure, method: Method = "reml") -> np.ndarray:
+def deviance_at(
+    cross: CrossProducts, theta: np.ndarray, structure: Structure, method: Method = "reml"
+) -> np.ndarray:
     """Profiled (restricted) deviance (B,) at given `theta` (B, k) in units of Z, as `Estimates.deviance`."""
     data, zscale = _data(cross, structure, method)
     point = _evaluate(data, theta * zscale[:, ROWS[structure]], structure)
@@ -341,4 +343,6 @@ def _finish(
     fitted = np.zeros((B, 1), dtype=bool)
     fitted[good] = True
     theta = np.where(fitted, theta, np.nan) / zscale[:, ROWS[structure]]
-    return Estimates(structure, method, theta, beta, cov, sigma, deviance, hessian, converged, positive, joint, moves)
+    return Estimates(
+        structure, method, theta, beta, cov, sigma, deviance, hessian, converged, positive, joint, moves
+    )

@@ -91,14 +91,18 @@ def climb(design: Design, slope: str = "") -> Rung:
     cross = CrossProducts.build(design.y, design.X, Z, design.person)
     reasons: list[str] = []
     if slope and position is None:
-        reasons.append(f"no person slopes: {_plainly(slope)} {dict(design.dropped).get(slope, 'does not vary')}")
+        reasons.append(
+            f"no person slopes: {_plainly(slope)} {dict(design.dropped).get(slope, 'does not vary')}"
+        )
     for structure in LADDER if position is not None else LADDER[-1:]:
         estimates = fit(cross, structure)
         problem = _problem(estimates, cross)
         if not problem:
             return Rung(design, cross, estimates, slope if structure != "intercept" else "", tuple(reasons))
         if structure == "intercept":
-            raise ModelError(f"no mixed model could be fitted: {problem}", mend="Record more steps per person.")
+            raise ModelError(
+                f"no mixed model could be fitted: {problem}", mend="Record more steps per person."
+            )
         reasons.append(f"{structure} slopes left: {problem}")
     raise AssertionError("the ladder has a last rung")
 

@@ -90,7 +90,8 @@ def fit_lags(panel: Panel, lags: int = 4) -> Fit:
         return _refused(data, f"no step has known loads {lags - 1} steps back")
     if not gate_for(lagged.n_people).mixed:
         return _refused(
-            lagged, f"only {lagged.n_people} people have steps with known loads {lags - 1} steps back; 10 are needed"
+            lagged,
+            f"only {lagged.n_people} people have steps with known loads {lags - 1} steps back; 10 are needed",
         )
     wanted = [f"load_lag{lag}" for lag in range(lags)]
     if any(c not in lagged.names for c in wanted) or lagged.n_steps <= len(lagged.names) + 2:
@@ -111,7 +112,11 @@ def fit_lags(panel: Panel, lags: int = 4) -> Fit:
     gates = gate_frame(
         [
             gate_row(
-                "grid", ends, "<= 0.01", ends <= 0.01, "posterior weight at the end of the grid of smoothness values"
+                "grid",
+                ends,
+                "<= 0.01",
+                ends <= 0.01,
+                "posterior weight at the end of the grid of smoothness values",
             )
         ]
     )
@@ -121,7 +126,9 @@ def fit_lags(panel: Panel, lags: int = 4) -> Fit:
         effects=effects_frame([]),
         diagnostics=gates,
         usable=ends <= 0.01,
-        why_not="" if ends <= 0.01 else "the data ask for rougher lags than the grid of smoothness values holds",
+        why_not=""
+        if ends <= 0.01
+        else "the data ask for rougher lags than the grid of smoothness values holds",
         rung="person intercepts, smooth distributed lags of load, CR2 variance",
         n_people=lagged.n_people,
         n_steps=lagged.n_steps,
@@ -211,7 +218,9 @@ def _curve(curve: Smooth, found: ClusterFit, at: list[int]) -> pd.DataFrame:
     for lag in range(lags):
         one, upto = np.zeros(lags), np.zeros(lags)
         one[lag], upto[: lag + 1] = 1.0, 1.0
-        df, total_df = (found.contrast(_weights(found, at, r))[2] for r in (range(lag, lag + 1), range(lag + 1)))
+        df, total_df = (
+            found.contrast(_weights(found, at, r))[2] for r in (range(lag, lag + 1), range(lag + 1))
+        )
         mean, sd, low, high = curve.summary(one, INTERVAL, df)
         total, _, total_low, total_high = curve.summary(upto, INTERVAL, total_df)
         rows.append({"lag": lag, "estimate": mean, "std_error": sd, "low": low, "high": high, "cumulative": total,
@@ -244,7 +253,9 @@ class Smooth:
             reach = np.abs(centre - mean).max() + 1e4 * scale.max()
             return float(
                 optimize.brentq(
-                    lambda x: float(self.weight @ stdtr(df, (x - centre) / scale)) - p, mean - reach, mean + reach
+                    lambda x: float(self.weight @ stdtr(df, (x - centre) / scale)) - p,
+                    mean - reach,
+                    mean + reach,
                 )
             )
 
@@ -282,7 +293,9 @@ def smooth(
         S = spread + tau**2 * np.eye(k - 2)
         G = np.linalg.solve(S, D @ V).T
         W = np.eye(k) - G @ D
-        log.append(-0.5 * (np.linalg.slogdet(S)[1] + bent @ np.linalg.solve(S, bent)) - 0.5 * (tau / scale) ** 2)
+        log.append(
+            -0.5 * (np.linalg.slogdet(S)[1] + bent @ np.linalg.solve(S, bent)) - 0.5 * (tau / scale) ** 2
+        )
         mean.append(W @ b)
         cov.append(W @ robust @ W.T + tau**2 * G @ G.T)
     weight = np.exp(np.array(log) - max(log))

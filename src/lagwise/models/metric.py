@@ -173,5 +173,7 @@ def _scales(posterior: Any, slopes: bool) -> pd.DataFrame:
     rows = []
     for name, (words, unit) in names.items():
         row = posterior_row(posterior["posterior"][name].values)
-        rows.append({"quantity": words, "mean": row["estimate"], "low": row["low"], "high": row["high"], "unit": unit})
+        rows.append(
+            {"quantity": words, "mean": row["estimate"], "low": row["low"], "high": row["high"], "unit": unit}
+        )
     return pd.DataFrame(rows)

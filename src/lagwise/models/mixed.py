@@ -125,7 +125,9 @@ def fit_mixed(
     wanted = tuple(dict.fromkeys(panel.study.analysis.exposures if exposures is None else exposures))
     kept, left = available(panel, wanted)
     if not kept:
-        raise ModelError("none of the exposures is recorded", mend="Name recorded ones under [analysis] exposures.")
+        raise ModelError(
+            "none of the exposures is recorded", mend="Name recorded ones under [analysis] exposures."
+        )
     lead = design(panel, exposures=kept, pain_adjusted=first, outcome=outcome)
     gate = gate_for(lead.n_people)
     settings: dict[str, Any] = {"exposures": kept, "pain_adjusted": first, "seed": seed}
@@ -140,7 +142,9 @@ def fit_mixed(
         notes.append(SAME_STEP[first].format(label=asked.variable.label, step=panel.study.step))
     main = models[0]
     if primary not in main.design.names:
-        notes.append(f"{exposure_label(panel.study.analysis.primary)}, which the plan asks about, is not in the model")
+        notes.append(
+            f"{exposure_label(panel.study.analysis.primary)}, which the plan asks about, is not in the model"
+        )
         primary = ""
     rows = [
         row for i, model in enumerate(models)
@@ -151,7 +155,9 @@ def fit_mixed(
     ]  # fmt: skip
     tables = _tables(panel, models, primary, rows, seed)
     diagnostics = (
-        within_gates(main.fitted) if isinstance(main.fitted, WithinFit) else mixed_gates(main.fitted, opinion())
+        within_gates(main.fitted)
+        if isinstance(main.fitted, WithinFit)
+        else mixed_gates(main.fitted, opinion())
     )
     why_not = failed(diagnostics)
     return Fit(
@@ -235,7 +241,11 @@ def _tables(
     panel: Panel, models: list[_Model], primary: str, rows: list[dict[str, Any]], seed: int
 ) -> dict[str, pd.DataFrame]:
     main = models[0]
-    tables = {"coefficients": _coefficients(main), "rungs": _rungs(models), "collinearity": collinearity(main.design)}
+    tables = {
+        "coefficients": _coefficients(main),
+        "rungs": _rungs(models),
+        "collinearity": collinearity(main.design),
+    }
     if primary:
         tables["adjustments"] = _adjustments(panel, rows)
         sizes = _primary_size(panel), 2 * shown(main.design, primary)[1]
@@ -297,7 +307,18 @@ def _adjustments(panel: Panel, rows: list[dict[str, Any]]) -> pd.DataFrame:
     study = panel.study.analysis
     label, rated = contrast_label(study.primary, study.primary_contrast), panel.study.outcome.variable.label
     wrong = {k: v.format(label=rated, Label=rated[:1].upper() + rated[1:]) for k, v in WRONG.items()}
-    keep = ("pain_adjusted", "primary", "contrast", "estimate", "std_error", "low", "high", "df", "n_people", "n_steps")
+    keep = (
+        "pain_adjusted",
+        "primary",
+        "contrast",
+        "estimate",
+        "std_error",
+        "low",
+        "high",
+        "df",
+        "n_people",
+        "n_steps",
+    )
     picked = [
         {**{k: r[k] for k in keep}, "what_it_would_get_wrong": wrong[r["pain_adjusted"]]}
         for r in rows

@@ -67,7 +67,11 @@ def agreement(panel: Panel) -> pd.DataFrame:
     f = panel.frame
     known = f[f["flare_next"].notna() & f["flare_reported_next"].notna()]
     pain, word, n = known["flare_next"].eq(1), known["flare_reported_next"].eq(1), len(known)
-    both, only_pain, only_word = int((pain & word).sum()), int((pain & ~word).sum()), int((~pain & word).sum())
+    both, only_pain, only_word = (
+        int((pain & word).sum()),
+        int((pain & ~word).sum()),
+        int((~pain & word).sum()),
+    )
     neither = n - both - only_pain - only_word
     rows: list[tuple[str, float, int]] = [
         ("both", both, n), ("pain_only", only_pain, n), ("reported_only", only_word, n), ("neither", neither, n),
@@ -75,6 +79,8 @@ def agreement(panel: Panel) -> pd.DataFrame:
         ("share_of_reported_also_pain_defined", both / (both + only_word) if both + only_word else np.nan, both + only_word),
     ]  # fmt: skip
     if n:
-        chance = ((both + only_pain) * (both + only_word) + (neither + only_word) * (neither + only_pain)) / n**2
+        chance = (
+            (both + only_pain) * (both + only_word) + (neither + only_word) * (neither + only_pain)
+        ) / n**2
         rows.append(("kappa", ((both + neither) / n - chance) / (1 - chance) if chance < 1 else np.nan, n))
     return pd.DataFrame(rows, columns=["quantity", "value", "n"])

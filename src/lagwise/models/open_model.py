@@ -84,7 +84,12 @@ def opened(model: OrdinalModel) -> Any:
             pm.Deterministic("person_slope", beta[columns.names.index(SLOPE_OF)] + apart, dims="person")
             eta = eta + apart[person] * slope
         pm.OrderedLogistic(
-            model.design.outcome, eta=eta, cutpoints=cutpoint, observed=model.category, dims="step", compute_p=False
+            model.design.outcome,
+            eta=eta,
+            cutpoints=cutpoint,
+            observed=model.category,
+            dims="step",
+            compute_p=False,
         )
     return out
 

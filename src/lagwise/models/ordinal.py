@@ -101,7 +101,9 @@ def fit_ordinal(
             progress=progress, span=span,
         )  # fmt: skip
 
-    run = again_if_divergent(draw, lambda r: int(r[1]["diverging"].sum()), first=target_accept, end=SAMPLING_SHARE)
+    run = again_if_divergent(
+        draw, lambda r: int(r[1]["diverging"].sum()), first=target_accept, end=SAMPLING_SHARE
+    )
     vectors, stats = run.draws
     settings["target_accept"] = run.target
     if progress is not None:
@@ -141,9 +143,7 @@ def not_possible(data: Design, engine: str) -> str:
     if np.ptp(data.y) == 0:
         label = data.asked.variable.label
         if data.asked.lag:
-            return (
-                f"every complete step is followed by the same {label} ({data.y[0]:g}), so there is nothing to explain"
-            )
+            return f"every complete step is followed by the same {label} ({data.y[0]:g}), so there is nothing to explain"
         return f"{label} is {data.y[0]:g} in every complete step, so there is nothing to explain"
     return ""
 

@@ -154,7 +154,9 @@ def ordinal_model(design: Design, priors: Priors) -> OrdinalModel:
     category, K = levels.nearest(design.y), levels.count
     p = columns.X.shape[1]
     flat = np.diag(1.0 / columns.prior_sd**2)
-    rotation = np.linalg.inv(np.linalg.cholesky(columns.X.T @ columns.X / 4 + flat)).T if p else np.zeros((0, 0))
+    rotation = (
+        np.linalg.inv(np.linalg.cholesky(columns.X.T @ columns.X / 4 + flat)).T if p else np.zeros((0, 0))
+    )
     counts = np.bincount(category, minlength=K)
     middle = int(np.searchsorted(np.cumsum(counts), counts.sum() / 2))
     layout = Layout(K, p, design.n_people, columns.slope is not None, min(max(middle, 0), K - 2))
@@ -179,7 +181,9 @@ def draw_prior(model: OrdinalModel, draws: int, rng: np.random.Generator) -> Dra
     """Draws of every parameter from its prior, as one chain."""
     priors, m = model.priors, model.design.n_people
     beta = rng.normal(size=(1, draws, len(model.columns.names))) * model.columns.prior_sd
-    cutpoints = np.sort(rng.logistic(scale=priors.cutpoints, size=(1, draws, model.levels.count - 1)), axis=-1)
+    cutpoints = np.sort(
+        rng.logistic(scale=priors.cutpoints, size=(1, draws, model.levels.count - 1)), axis=-1
+    )
     sd = np.abs(rng.normal(scale=priors.intercept_sd, size=(1, draws)))
     u = rng.normal(size=(1, draws, m))
     intercepts = sd[..., None] * (u - u.mean(axis=-1, keepdims=True))

@@ -85,7 +85,9 @@ def summarise(
     if draws.slopes is not None:
         tables["people"] = _people(model, draws, draws.slopes)
     assumed = _average_all(model, study, prior, contrasts)
-    tree, reported = _tree(model, draws, stats, contrasts, levels, predicted, before, _prior_group(prior, assumed))
+    tree, reported = _tree(
+        model, draws, stats, contrasts, levels, predicted, before, _prior_group(prior, assumed)
+    )
     return Summary(effects_frame(rows), tables, tree, reported)
 
 
@@ -149,7 +151,9 @@ def _interval(draws: np.ndarray) -> dict[str, float]:
     return {"mean": row["estimate"], "low": row["low"], "high": row["high"]}
 
 
-def _absolute(contrasts: list[Contrast], levels: np.ndarray, study: Study, model: OrdinalModel) -> pd.DataFrame:
+def _absolute(
+    contrasts: list[Contrast], levels: np.ndarray, study: Study, model: OrdinalModel
+) -> pd.DataFrame:
     rows = []
     asked = study.outcome
     at_risk = flare_threshold(model.design, asked.rise).rows
@@ -205,12 +209,17 @@ def _posterior_predictive(model: OrdinalModel, draws: Draws, rng: np.random.Gene
     chains, kept = draws.beta.shape[:2]
     every = max(1, -(-chains * kept // PREDICTED))
     return np.stack(
-        [draw_ratings(model.predictor(draws, c, every), draws.cutpoints[c, ::every], rng) for c in range(chains)]
+        [
+            draw_ratings(model.predictor(draws, c, every), draws.cutpoints[c, ::every], rng)
+            for c in range(chains)
+        ]
     )
 
 
 def _prior_table(frame: pd.DataFrame) -> pd.DataFrame:
-    return frame.rename(columns={"predicted": "mean"})[["check", "meaning", "mean", "low", "high", "observed"]]
+    return frame.rename(columns={"predicted": "mean"})[
+        ["check", "meaning", "mean", "low", "high", "observed"]
+    ]
 
 
 def _prior_group(prior: Draws, levels: np.ndarray) -> dict[str, np.ndarray]:
@@ -224,7 +233,9 @@ def _prior_group(prior: Draws, levels: np.ndarray) -> dict[str, np.ndarray]:
     return group if prior.sd_slope is None else group | {"sd_slope": prior.sd_slope}
 
 
-def _tree(model, draws: Draws, stats, contrasts, levels, predicted, before, prior) -> tuple[Any, tuple[str, ...]]:
+def _tree(
+    model, draws: Draws, stats, contrasts, levels, predicted, before, prior
+) -> tuple[Any, tuple[str, ...]]:
     import arviz as az
 
     design, columns = model.design, model.columns

@@ -48,7 +48,17 @@ def person_slopes(rung: Rung, column: str) -> pd.DataFrame:
         own, own_low, own_high = _own(rest[d.person == i], d.X[d.person == i, at])
         above = float(ndtr(departure[i] / alone[i])) if sloped and alone[i] > 0 else 0.5
         rows.append((person, int(counts[i]), slope, low, high, own, own_low, own_high, above))
-    names = ["person", "steps", "slope", "low", "high", "own_slope", "own_low", "own_high", "p_above_caseload"]
+    names = [
+        "person",
+        "steps",
+        "slope",
+        "low",
+        "high",
+        "own_slope",
+        "own_low",
+        "own_high",
+        "p_above_caseload",
+    ]
     frame = pd.DataFrame(rows, columns=names)
     return frame.sort_values(["slope", "person"], kind="stable").reset_index(drop=True)
 

@@ -163,7 +163,9 @@ def _models(d: Design, columns: np.ndarray, parts: list[tuple[np.ndarray, np.nda
     out = []
     for i, (train, test) in enumerate(parts):
         if np.isfinite(e.deviance[i]):
-            spread = e.sigma[i] ** 2 * (1 + e.theta[i, 0] ** 2) + np.einsum("ni,ij,nj->n", X[test], e.cov[i], X[test])
+            spread = e.sigma[i] ** 2 * (1 + e.theta[i, 0] ** 2) + np.einsum(
+                "ni,ij,nj->n", X[test], e.cov[i], X[test]
+            )
             out.append(_Predicted(test, X[test] @ e.beta[i], np.sqrt(spread)))
         else:
             out.append(_model(d, columns, train, test))
@@ -200,7 +202,9 @@ def _scores(d: Design, scheme: str, predicted: dict[str, list[_Predicted]], seed
     for name in predicted:
         more = paired(loss[name] - loss[MODEL], person, seed)
         less = paired(score[MODEL] - score[name], person, seed)
-        rows.append((scheme, name, loss[name].mean(), *more, score[name].mean(), *less, len(y), int(person.max() + 1)))
+        rows.append(
+            (scheme, name, loss[name].mean(), *more, score[name].mean(), *less, len(y), int(person.max() + 1))
+        )
     return rows
 
 
@@ -224,7 +228,16 @@ def flare_prediction(panel: Panel, *, definition: str = "", seed: int = 0) -> pd
     better), brier_more_low, brier_more_high (percentile bootstrap over people), n_steps, n_people, onsets.
     Empty when the data cannot carry it.
     """
-    names = ["predictor", "brier", "brier_more", "brier_more_low", "brier_more_high", "n_steps", "n_people", "onsets"]
+    names = [
+        "predictor",
+        "brier",
+        "brier_more",
+        "brier_more_low",
+        "brier_more_high",
+        "n_steps",
+        "n_people",
+        "onsets",
+    ]
     try:
         risk, outcome = at_risk_panel(panel, definition)
         d = _design(risk, outcome)

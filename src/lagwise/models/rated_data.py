@@ -139,7 +139,9 @@ def rated_data(panel: Panel) -> RatedData:
     )  # fmt: skip
 
 
-def _missing(rating: pd.Series, person: np.ndarray, moved: np.ndarray) -> tuple[np.ndarray, np.ndarray, float]:
+def _missing(
+    rating: pd.Series, person: np.ndarray, moved: np.ndarray
+) -> tuple[np.ndarray, np.ndarray, float]:
     """Missing ratings, 1 or 0 less the person's own share, NaN where they cannot tell anything; how far the
     step before lay above usual; variance of the first."""
     miss = rating.isna().astype(float)

@@ -138,7 +138,9 @@ def penalty(free: np.ndarray, days: float) -> float:
     """-2 log of the weak priors; `days` is the mean error variance that the days leave."""
     off = (free - CENTRE) / SPREAD
     whole = 0.5 * np.log(np.exp(2 * free[8]) + days)
-    return float(off @ off + ((whole - ERROR[0]) / ERROR[1]) ** 2 + ((free[9] - SHARE * free[6]) / HALFWAY) ** 2)
+    return float(
+        off @ off + ((whole - ERROR[0]) / ERROR[1]) ** 2 + ((free[9] - SHARE * free[6]) / HALFWAY) ** 2
+    )
 
 
 def _filter(d: RatedData, free: np.ndarray, out: np.ndarray, logs: np.ndarray, kept: np.ndarray) -> None:
@@ -176,7 +178,11 @@ class Likelihood:
         inverse = np.linalg.inv(L)
         half = inverse @ c
         deviance = (
-            self._logs.sum() + 2 * np.log(np.diag(L)).sum() + total[0, 0] - half @ half + penalty(free, self.days)
+            self._logs.sum()
+            + 2 * np.log(np.diag(L)).sum()
+            + total[0, 0]
+            - half @ half
+            + penalty(free, self.days)
         )
         return Point(float(deviance), inverse.T @ half, inverse.T @ inverse)
 
@@ -194,7 +200,11 @@ class Likelihood:
         """(m, p) slopes of the people's log likelihoods along theta, at the variances of the point last asked
         for."""
         lower = np.tril(self._sums[:, 1:, 1:])
-        return self._sums[:, 1:, 0] - lower @ theta - np.einsum("ijk,j->ik", np.tril(self._sums[:, 1:, 1:], -1), theta)
+        return (
+            self._sums[:, 1:, 0]
+            - lower @ theta
+            - np.einsum("ijk,j->ik", np.tril(self._sums[:, 1:, 1:], -1), theta)
+        )
 
     def __call__(self, free: np.ndarray) -> float:
         """The deviance, huge where the point is not possible."""
@@ -222,7 +232,9 @@ def start_of(data: RatedData) -> np.ndarray:
     return free
 
 
-def fit_joint(data: RatedData, *, near: RatedFit | None = None, held: dict[str, float] | None = None) -> RatedFit:
+def fit_joint(
+    data: RatedData, *, near: RatedFit | None = None, held: dict[str, float] | None = None
+) -> RatedFit:
     """Maximise the penalised restricted likelihood.
 
     `near` is a fit of like data to start from; where there is none and people are many, that of a sample of
@@ -298,7 +310,9 @@ def _inference(
     for i in range(q):
         H[i, i] = up[i].deviance + down[i].deviance - 2 * f0
         for j in range(i):
-            both = at.point(free + steps[i] + steps[j]).deviance + at.point(free - steps[i] - steps[j]).deviance
+            both = (
+                at.point(free + steps[i] + steps[j]).deviance + at.point(free - steps[i] - steps[j]).deviance
+            )
             H[i, j] = H[j, i] = (
                 both - up[i].deviance - down[i].deviance - up[j].deviance - down[j].deviance + 2 * f0
             ) / 2

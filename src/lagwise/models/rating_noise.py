@@ -170,7 +170,9 @@ def fitted(sums: np.ndarray, pairs: np.ndarray, floor: float) -> tuple[Span, Spa
 def _middle(values: np.ndarray, weight: np.ndarray) -> Span:
     order = np.argsort(values, axis=None)
     ordered, up_to = values.ravel()[order], np.cumsum(weight.ravel()[order])
-    low, high = (float(ordered[min(len(ordered) - 1, int(np.searchsorted(up_to, q)))]) for q in (TAIL, 1 - TAIL))
+    low, high = (
+        float(ordered[min(len(ordered) - 1, int(np.searchsorted(up_to, q)))]) for q in (TAIL, 1 - TAIL)
+    )
     return Span(float((values * weight).sum()), low, high)
 
 
@@ -209,7 +211,11 @@ def answers(panel: Panel, person: np.ndarray, error: float) -> tuple[Span, Span]
     """Log load per point of pain by the rating before as instrument, and per point of the step's rating; the
     error variance is `error`."""
     frame = panel.frame
-    held = [f"{term}_within" for term in HELD if term in panel.study.analysis.exposures and frame[term].notna().any()]
+    held = [
+        f"{term}_within"
+        for term in HELD
+        if term in panel.study.analysis.exposures and frame[term].notna().any()
+    ]
     load = np.log(frame["load"].where(frame["load"] > 0)).to_numpy(dtype=float)
     pain = frame[panel.study.outcome.name].to_numpy(dtype=float)
     data = np.column_stack(
@@ -239,7 +245,8 @@ def fieller(above: np.ndarray, below: np.ndarray) -> Span:
         return UNKNOWN
     quantile = float(stdtrit(m - 1, 1 - TAIL)) ** 2 * m
     aa, ab, bb = (
-        quantile * float(v) for v in (np.var(above, ddof=1), np.cov(above, below)[0, 1], np.var(below, ddof=1))
+        quantile * float(v)
+        for v in (np.var(above, ddof=1), np.cov(above, below)[0, 1], np.var(below, ddof=1))
     )
     square, middle, rest = b**2 - bb, a * b - ab, a**2 - aa
     if square <= 0:

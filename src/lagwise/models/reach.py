@@ -99,4 +99,6 @@ def low_to_high(design: Design, contrasts: Sequence[Contrast]) -> list[Contrast]
     spread = shown(design, first.column)[1]
     reference = None if first.reference is None else first.reference - spread
     below = spread if first.reference is None else 0.0
-    return [replace(first, label=LOW_TO_HIGH, reference=reference, compared=spread, below=below, primary=False)]
+    return [
+        replace(first, label=LOW_TO_HIGH, reference=reference, compared=spread, below=below, primary=False)
+    ]

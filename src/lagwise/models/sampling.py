@@ -200,7 +200,11 @@ class Run[T]:
 
 
 def again_if_divergent[T](
-    draw: Callable[[float, tuple[float, float]], T], lost: Callable[[T], int], *, first: float, end: float = 1.0
+    draw: Callable[[float, tuple[float, float]], T],
+    lost: Callable[[T], int],
+    *,
+    first: float,
+    end: float = 1.0,
 ) -> Run[T]:
     """Draw at a target acceptance and, where transitions diverge, once more at `HIGHER_TARGET` from the
     beginning.

@@ -47,7 +47,8 @@ def second_opinion(rung: Rung, column: str) -> Agreement:
     if not kept.any():
         value = OLS(design.y, design.X / size).fit().params[at] / size[at]
         return Agreement(
-            float(abs(value - estimates.beta[0, at])) / error, "least squares, since no person variance is left"
+            float(abs(value - estimates.beta[0, at])) / error,
+            "least squares, since no person variance is left",
         )
     Z = Z[:, kept]
     free = None

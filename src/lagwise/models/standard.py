@@ -41,7 +41,9 @@ def standardise(design: Design, priors: Priors) -> Standardised:
     names = design.names[1:]
     raw = design.X[:, 1:]
     centre = raw.mean(axis=0)
-    scale = np.array([1.0 if c in INDICATORS else column_scale(raw[:, i], design) for i, c in enumerate(names)])
+    scale = np.array(
+        [1.0 if c in INDICATORS else column_scale(raw[:, i], design) for i, c in enumerate(names)]
+    )
     X = (raw - centre) / scale
     slope = raw[:, names.index(SLOPE_OF)] / scale[names.index(SLOPE_OF)] if SLOPE_OF in names else None
     held = (design.asked.name, design.asked.before)

@@ -34,7 +34,9 @@ def random_effects(rung: Rung) -> pd.DataFrame:
     if rung.cross.q == 2:
         low, high = slope_sd_limits(rung)
         estimate = float(np.sqrt(covariance[1, 1])) if len(covariance) == 2 else 0.0
-        rows.insert(1, ("slope_sd", estimate, low, high, "points per unit", "how far people's slopes lie apart"))
+        rows.insert(
+            1, ("slope_sd", estimate, low, high, "points per unit", "how far people's slopes lie apart")
+        )
         if e.structure == "correlated":
             correlation = float(covariance[0, 1] / np.sqrt(covariance[0, 0] * covariance[1, 1]))
             rows.insert(2, ("correlation", correlation, np.nan, np.nan, "", "of intercepts and slopes"))

@@ -123,7 +123,9 @@ def fit_within(design: Design) -> WithinFit:
     X, y = both[:, :-1], both[:, -1]
     found = fit_clustered(y, X, d.person)
     parts = tuple(np.split(y, np.cumsum(counts)[:-1]))
-    return WithinFit(d, d.names, found, d.dropped, "within-person model, CR2 variance clustered on people", parts)
+    return WithinFit(
+        d, d.names, found, d.dropped, "within-person model, CR2 variance clustered on people", parts
+    )
 
 
 def within_many(cross: CrossProducts, position: int) -> Contrasts:
@@ -182,5 +184,7 @@ def within_variants(d: Design, columns: Sequence[int], values: np.ndarray, posit
 
 def centred_on_people(values: np.ndarray, person: np.ndarray) -> np.ndarray:
     """(n, k) columns less each person's mean, `person` codes 0..m-1."""
-    means = np.stack([np.bincount(person, weights=v) for v in values.T], axis=1) / np.bincount(person)[:, None]
+    means = (
+        np.stack([np.bincount(person, weights=v) for v in values.T], axis=1) / np.bincount(person)[:, None]
+    )
     return values - means[person]

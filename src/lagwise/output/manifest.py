@@ -94,7 +94,9 @@ def held(folder: Path) -> Held:
     for here, folders, names in os.walk(folder, onerror=unlisted):
         place = Path(here).relative_to(folder)
         for name in list(folders):
-            if (Path(here) / name).is_symlink() or ((place / name).as_posix() not in needed and name != _COPIES):
+            if (Path(here) / name).is_symlink() or (
+                (place / name).as_posix() not in needed and name != _COPIES
+            ):
                 folders.remove(name)
                 extra.append(f"{(place / name).as_posix()}/")
         for name in names:

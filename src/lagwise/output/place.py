@@ -57,7 +57,9 @@ def check_folder(
             _refuse_foreign(target, out, kind, what, error)
     except OSError as refused:
         raise error(
-            f"cannot be looked into ({refused.strerror or refused})", where=str(out), mend="Name another folder."
+            f"cannot be looked into ({refused.strerror or refused})",
+            where=str(out),
+            mend="Name another folder.",
         ) from refused
     return target
 
@@ -111,7 +113,9 @@ def _refuse_foreign(target: Path, out: str | Path, kind: str, what: str, error: 
         return
     way = f"Write to a new folder, for example {offered(out, target)}"
     if not kind:
-        raise error("there is something here already, the folder is not empty", where=str(out), mend=f"{way}.")
+        raise error(
+            "there is something here already, the folder is not empty", where=str(out), mend=f"{way}."
+        )
     if not found.kind:
         raise error(
             f"the folder is not empty and holds no earlier {what} with a manifest.json, by which lagwise knows its own files (older "
@@ -120,7 +124,9 @@ def _refuse_foreign(target: Path, out: str | Path, kind: str, what: str, error: 
             mend=f"{way}, or move this one away yourself.",
         )
     if found.kind != kind:
-        raise error(f"the folder is not empty: it holds a {found.kind}, not a {what}", where=str(out), mend=f"{way}.")
+        raise error(
+            f"the folder is not empty: it holds a {found.kind}, not a {what}", where=str(out), mend=f"{way}."
+        )
     raise error(
         f"this {what} is no longer as it was written, and nothing was touched: {found.sentence()}",
         where=str(out),

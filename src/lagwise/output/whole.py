@@ -61,7 +61,12 @@ def whole_folder(
 
 @contextmanager
 def whole_file(
-    target: Path, what: str, error: type[LagwiseError] = WriteUpError, *, private: bool = True, replace: bool = False
+    target: Path,
+    what: str,
+    error: type[LagwiseError] = WriteUpError,
+    *,
+    private: bool = True,
+    replace: bool = False,
 ) -> Iterator[Path]:
     """A file to write, which is put in its place once the block has ended well; `replace` one that is there.
 
@@ -148,5 +153,8 @@ def _link(work: Path, target: Path) -> None:
     except FileExistsError:
         raise
     except OSError:
-        with work.open("rb") as made, open(os.open(target, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "wb") as file:  # noqa: PTH123
+        with (
+            work.open("rb") as made,
+            open(os.open(target, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "wb") as file,
+        ):  # noqa: PTH123
             file.write(made.read())

@@ -41,17 +41,22 @@ def coverage_map(panel: Panel) -> tuple[str, str]:
         _path("trained", f"h{_CELL}v{_CELL}h-{_CELL}z", x, y, state == "trained"),
         _path("rest", f"h{_CELL - 2}v{_CELL - 2}h-{_CELL - 2}z", x + 1, y + 1, state == "rest"),
         _path("unknown", "h5", x + 3, y + _CELL // 2, state == "unknown"),
-        _path("rated", "h.01", x + _CELL / 2, y + _CELL + 3.5, part[panel.study.outcome.name].notna().to_numpy()),
+        _path(
+            "rated", "h.01", x + _CELL / 2, y + _CELL + 3.5, part[panel.study.outcome.name].notna().to_numpy()
+        ),
     ]
     names = [
-        f'<text x="0" y="{_TOP + i * _PITCH_Y + _CELL - 1}">{escape(label)}</text>' for i, label in enumerate(labels)
+        f'<text x="0" y="{_TOP + i * _PITCH_Y + _CELL - 1}">{escape(label)}</text>'
+        for i, label in enumerate(labels)
     ]
     svg = (
         f'<svg class="map" viewBox="0 0 {width} {height}" width="{width}" height="{height}" role="img" '
         f'aria-label="{escape(alt(panel))}">{"".join(names)}{_months(origin, panel, int(column.max()), left)}'
         f"{''.join(marks)}</svg>"
     )
-    return svg, _left_out(len(first) - len(shown), int((~inside & frame["person"].isin(shown).to_numpy()).sum()))
+    return svg, _left_out(
+        len(first) - len(shown), int((~inside & frame["person"].isin(shown).to_numpy()).sum())
+    )
 
 
 def alt(panel: Panel) -> str:
@@ -78,7 +83,9 @@ def _months(origin: pd.Timestamp, panel: Panel, last: int, left: int) -> str:
     out, free = [], 0
     for i, (start, new) in enumerate(zip(starts, starts.dt.month.diff().ne(0), strict=True)):
         if new and i * _PITCH_X >= free:
-            out.append(f'<text class="when" x="{left + i * _PITCH_X}" y="12">{start.strftime("%b %Y")}</text>')
+            out.append(
+                f'<text class="when" x="{left + i * _PITCH_X}" y="12">{start.strftime("%b %Y")}</text>'
+            )
             free = i * _PITCH_X + 62
     return "".join(out)
 

@@ -11,7 +11,19 @@ from lagwise.core.numbers import count
 from lagwise.core.results import Caseload, Panel
 from lagwise.pages import check_parts as parts
 from lagwise.pages.check_map import alt, coverage_map
-from lagwise.writeup.content import Block, Bullets, Document, Figure, Grid, Heading, Span, bullets, grid, para, strong
+from lagwise.writeup.content import (
+    Block,
+    Bullets,
+    Document,
+    Figure,
+    Grid,
+    Heading,
+    Span,
+    bullets,
+    grid,
+    para,
+    strong,
+)
 from lagwise.writeup.render_html import render_html
 from lagwise.writeup.settle import settled
 
@@ -64,7 +76,10 @@ def check_page(caseload: Caseload, panel: Panel, noticed: pd.DataFrame) -> str:
 def _read(caseload: Caseload) -> Iterator[Block]:
     counts, aside = caseload.counts, parts.aside_sentence(caseload)
     said = f"{aside}, each with what would mend it." if aside else "No row and no cell was set aside."
-    yield para(f"{count(int(counts['read'].sum()), 'row')} read, {int(counts['used'].sum())} used. {said}", role="lead")
+    yield para(
+        f"{count(int(counts['read'].sum()), 'row')} read, {int(counts['used'].sum())} used. {said}",
+        role="lead",
+    )
     yield para(
         "Private: this page names codes of people and values of cells. Keep it with the data. "
         "Row numbers are those of the file, the header being row 1.",
@@ -84,7 +99,10 @@ def _read(caseload: Caseload) -> Iterator[Block]:
         yield _table("reasons", reasons.drop(columns="mend"), told)
         yield bullets(
             *(
-                (strong(f"{', '.join(filter(None, (r['table'], r['column'])))}: {r['reason']}. "), Span(r["mend"]))
+                (
+                    strong(f"{', '.join(filter(None, (r['table'], r['column'])))}: {r['reason']}. "),
+                    Span(r["mend"]),
+                )
                 for r in reasons.to_dict("records")
             )
         )

@@ -108,7 +108,8 @@ def matters(caseload: Caseload, noticed: pd.DataFrame) -> list[Matter]:
     """What `check` found, then what the reading noticed beside repairs; what needs no action last."""
     told = set(noticed["code"])
     out = [
-        Matter(f["table"], f["what"], f["where"], f["count"], f["why"], f["mend"]) for f in noticed.to_dict("records")
+        Matter(f["table"], f["what"], f["where"], f["count"], f["why"], f["mend"])
+        for f in noticed.to_dict("records")
     ]
     rest = caseload.remarks[~caseload.remarks["code"].str.startswith(REPAIR)].to_dict("records")
     for remark in sorted(rest, key=lambda r: r["code"] in _LAST):
@@ -189,9 +190,7 @@ def ratings_sentence(panel: Panel) -> str:
         f"Rated steps have {rated.min()} to {rated.max()} pain ratings; "
         f"{(rated != usual).mean():.0%} have another number than {usual}, the most frequent. "
     )
-    worst = (
-        "The worst of many ratings is higher than the worst of few, so this study's summary, 'worst', depends on it."
-    )
+    worst = "The worst of many ratings is higher than the worst of few, so this study's summary, 'worst', depends on it."
     if summary == "worst":
         return told + worst
     return told + f"A 'worst' summary would depend on that number; this study uses '{summary}'."

@@ -55,7 +55,9 @@ class Figure:
         """
         path = Path(path)
         if path.suffix not in (".png", ".svg"):
-            raise WriteUpError("a figure is saved as PNG or SVG", where=str(path), mend="End the path in .png or .svg.")
+            raise WriteUpError(
+                "a figure is saved as PNG or SVG", where=str(path), mend="End the path in .png or .svg."
+            )
         try:
             path.write_bytes(self.png if path.suffix == ".png" else self.svg)
         except OSError as error:
@@ -119,7 +121,11 @@ def figure(findings: Findings | Plan, name: str = "") -> Figure:
     there = figures(findings)
     name = f"{name}-1" if name not in there and f"{name}-1" in there else name
     if name not in there:
-        mend = f"Use one of {', '.join(there)}." if there else "With nobody in the panel there is nothing to draw."
+        mend = (
+            f"Use one of {', '.join(there)}."
+            if there
+            else "With nobody in the panel there is nothing to draw."
+        )
         raise WriteUpError(f"these findings have no figure called {name!r}", mend=mend)
     return drawn(name, there[name])
 

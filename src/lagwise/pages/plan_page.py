@@ -60,7 +60,17 @@ def plan_page(plan: Plan) -> str:
 def answers(plan: Plan) -> tuple[tuple[str, ...], Cells]:
     """Header and rows of the table of intervals, as they are shown."""
     zero = f"{plan.study.outcome.zero:g}"
-    head = ("people", "weeks", "truth", "width", "not 0", f"beyond {zero}", f"within {zero}", "bias", "covered")
+    head = (
+        "people",
+        "weeks",
+        "truth",
+        "width",
+        "not 0",
+        f"beyond {zero}",
+        f"within {zero}",
+        "bias",
+        "covered",
+    )
     rows = []
     for r in plan.table.to_dict("records"):
         none = r["fitted"] == 0
@@ -102,4 +112,6 @@ def _width(value: float) -> str:
 
 
 def _grid(name: str, head: tuple[str, ...], rows: Cells, caption: str) -> Grid:
-    return grid(name, caption, head, rows, numeric=tuple(i for i, column in enumerate(head) if column not in TEXT))
+    return grid(
+        name, caption, head, rows, numeric=tuple(i for i, column in enumerate(head) if column not in TEXT)
+    )

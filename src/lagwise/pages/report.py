@@ -23,7 +23,15 @@ Progress = Callable[[float, str], None]
 
 # Shares of the bar at which each part begins, from timings of the worked example.
 QUICK = {"read": 0.0, "panel": 0.1, "mixed": 0.15, "flares": 0.3, "challenges": 0.45, "write": 0.8}
-FULL = {"read": 0.0, "panel": 0.03, "mixed": 0.05, "ordinal": 0.1, "flares": 0.65, "challenges": 0.7, "write": 0.9}
+FULL = {
+    "read": 0.0,
+    "panel": 0.03,
+    "mixed": 0.05,
+    "ordinal": 0.1,
+    "flares": 0.65,
+    "challenges": 0.7,
+    "write": 0.9,
+}
 
 
 QUICK_SIMULATIONS = 25
@@ -158,12 +166,16 @@ def report(
     tell(shares["write"], "writing the case series")
     settings: dict[str, Any] = {"quick": quick, "seed": seed}
     if quick:
-        settings["left out by --quick"] = ", ".join(("the Bayesian model", *(name.replace("_", " ") for name in LONG)))
+        settings["left out by --quick"] = ", ".join(
+            ("the Bayesian model", *(name.replace("_", " ") for name in LONG))
+        )
     else:
         settings |= {"draws": draws, "chains": chains}
     if cluster:
         settings["challenges run on"] = "workers of a Dask cluster named by the author"
-    findings = collect(caseload, panel, fits, checks, settings=settings).model_copy(update={"spelling": spelling})
+    findings = collect(caseload, panel, fits, checks, settings=settings).model_copy(
+        update={"spelling": spelling}
+    )
     findings = with_pages(findings, for_person)
     posterior = next((f.posterior for f in fits if f.posterior is not None), None)
     path = write_up(
@@ -179,7 +191,9 @@ def report(
     )
     made_on = findings.provenance.made_on
     shared_in = (
-        None if release is None else record(release, title=findings.study.title, made_on=made_on, out=Path(path))
+        None
+        if release is None
+        else record(release, title=findings.study.title, made_on=made_on, out=Path(path))
     )
     tell(1.0, "done")
     return Report(Path(path), findings, time.perf_counter() - began, shared_in)
@@ -246,7 +260,9 @@ def _fit_all(
     tell(shares["flares"], "asking what comes before flare-ups")
     fits.append(
         guarded(
-            "flare", "flare_next", lambda: fit_flares(panel, **({"simulations": QUICK_SIMULATIONS} if quick else {}))
+            "flare",
+            "flare_next",
+            lambda: fit_flares(panel, **({"simulations": QUICK_SIMULATIONS} if quick else {})),
         )
     )
     return fits

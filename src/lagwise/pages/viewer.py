@@ -79,7 +79,9 @@ class PersonView:
         """
         from ipywidgets import Button, Dropdown, HBox
 
-        names = Dropdown(options=[(shown(p), p) for p in self.people], value=self.person, description="Person")
+        names = Dropdown(
+            options=[(shown(p), p) for p in self.people], value=self.person, description="Person"
+        )
         names.observe(lambda change: show(change["new"]), names="value")
         before, after = Button(description="Previous"), Button(description="Next")
         before.on_click(lambda _: _step(names, -1, len(self.people)))

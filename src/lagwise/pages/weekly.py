@@ -27,7 +27,9 @@ def weekly(caseload: Caseload) -> Caseload:
             mend="Leave --weekly-sums out.",
         )  # fmt: skip
     if len(caseload.weeks):
-        raise CaseloadError("it is told in weeks already", where=caseload.folder, mend="Leave --weekly-sums out.")
+        raise CaseloadError(
+            "it is told in weeks already", where=caseload.folder, mend="Leave --weekly-sums out."
+        )
     panel = build_panel(caseload).frame
     told = panel.rename(columns={"step_start": "week", "state": "trained", "flare_reported": "flare"})
     plan, empty = caseload.study, empty_frame("weeks", caseload.study)
@@ -36,4 +38,6 @@ def weekly(caseload: Caseload) -> Caseload:
     weeks = weeks.astype({name: empty[name].dtype for name in names if name != "week"})
     said = weeks[[n for n in names if n not in ("person", "week", "trained")]].notna().any(axis=1)
     weeks = weeks[said | weeks["trained"].ne("unknown")].reset_index(drop=True)
-    return replace(caseload, sessions=empty_frame("sessions"), checkins=empty_frame("checkins", plan), weeks=weeks)
+    return replace(
+        caseload, sessions=empty_frame("sessions"), checkins=empty_frame("checkins", plan), weeks=weeks
+    )

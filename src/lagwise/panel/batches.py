@@ -69,7 +69,9 @@ class SessionFile:
 
         return self._batches((*numbers, *words), table)
 
-    def _batches(self, columns: Sequence[str], read: Callable[[pa.RecordBatch], T]) -> Iterator[tuple[slice, T]]:
+    def _batches(
+        self, columns: Sequence[str], read: Callable[[pa.RecordBatch], T]
+    ) -> Iterator[tuple[slice, T]]:
         """What `read` makes of each batch; one is decoded and read while the one before is worked on."""
         batches = self._file.iter_batches(ROWS, columns=[name for name in columns if name in self.columns])
 

@@ -141,7 +141,9 @@ def lay_grid(clock: Clock, tables: list[tuple[pd.Series, pd.Series]]) -> tuple[G
             where="caseload",
             mend=f"Look for mistyped dates (the longest record, of {people[longest]}, goes from {first} to {last}), choose longer steps, or keep fewer people.",
         )
-    grid = Grid(people.astype(object), low, np.concatenate([[0], np.cumsum(steps)[:-1]]), steps, clock.step_days)
+    grid = Grid(
+        people.astype(object), low, np.concatenate([[0], np.cumsum(steps)[:-1]]), steps, clock.step_days
+    )
     return grid, [Records(p, d, grid.rows(p, d)) for p, d in zip(person, days, strict=True)]
 
 

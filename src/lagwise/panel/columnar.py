@@ -58,7 +58,9 @@ def panel_from_parquet(sessions: str | Path, study: Study, checkins: pd.DataFram
     columns = training.columns() | rating_steps(ratings, rated_at.row, grid.size, study)
     columns |= before_first(training.first_sessions(), ratings, rated_at, grid, study)
     del training
-    return panel_from_blocks(grid.frame(columns, source="logs" if columns["n_sessions"].any() else "checkins"), study)
+    return panel_from_blocks(
+        grid.frame(columns, source="logs" if columns["n_sessions"].any() else "checkins"), study
+    )
 
 
 def _gather(path: Path, study: Study, ratings: pd.DataFrame) -> tuple[Grid, Records, TrainingSteps]:
@@ -67,7 +69,9 @@ def _gather(path: Path, study: Study, ratings: pd.DataFrame) -> tuple[Grid, Reco
 
     file, where = SessionFile(path), str(path)
     if not {"person", "date"} <= set(file.columns):
-        raise PanelError("has no person or no date column", where=where, mend="Name the columns person and date.")
+        raise PanelError(
+            "has no person or no date column", where=where, mend="Name the columns person and date."
+        )
     met, code, day = file.people()
     if (code < 0).any() or (day == NO_DAY).any():
         raise PanelError("has rows without person or date", where=where, mend=_READ)

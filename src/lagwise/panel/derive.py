@@ -52,7 +52,9 @@ def panel_frame(blocks: pd.DataFrame, study: Study) -> pd.DataFrame:
         values = found[name] if name in found else _rating(blocks, name, study)
         found[f"{name}_within"], found[f"{name}_between"] = split_parts(np.asarray(values), person)
     columns = panel_columns(study)
-    return pd.DataFrame({name: found[name] if name in found else blocks[name] for name in columns}, copy=False)
+    return pd.DataFrame(
+        {name: found[name] if name in found else blocks[name] for name in columns}, copy=False
+    )
 
 
 def person_index(blocks: pd.DataFrame) -> np.ndarray:
@@ -139,7 +141,9 @@ def outcome_columns(values: np.ndarray, person: np.ndarray, outcome: Outcome) ->
 
 def usual_rating(values: np.ndarray, person: np.ndarray) -> np.ndarray:
     """Mean of the known ratings of the person's earlier steps, at least 3 of them; else missing."""
-    groups = pd.DataFrame({"sum": np.nan_to_num(values, nan=0.0), "n": ~np.isnan(values) * 1.0}).groupby(person)
+    groups = pd.DataFrame({"sum": np.nan_to_num(values, nan=0.0), "n": ~np.isnan(values) * 1.0}).groupby(
+        person
+    )
     past = groups.cumsum().to_numpy()
     sums, n = shifted(past[:, 0], person, 1), shifted(past[:, 1], person, 1)
     return np.where(n >= EARLIER, sums / np.maximum(n, 1), np.nan)
@@ -192,7 +196,11 @@ def _rating(blocks: pd.DataFrame, name: str, study: Study, *, known: bool = True
 def _measure(blocks: pd.DataFrame, study: Study) -> pd.Series:
     column = f"load_{study.load.measure}"
     if column not in blocks.columns:
-        given = [name.removeprefix("load_") for name in blocks.columns if name.startswith("load_") and "__" not in name]
+        given = [
+            name.removeprefix("load_")
+            for name in blocks.columns
+            if name.startswith("load_") and "__" not in name
+        ]
         raise PanelError(
             f"the weeks table holds one load, read as {', '.join(given)}; {study.load.measure} cannot be made from it",
             where="[load] measure",

@@ -18,7 +18,9 @@ def lost_of(caseload: Caseload, table: str, used: pd.DataFrame) -> tuple[pd.Data
     if not len(lost):
         lost = pd.DataFrame({name: pd.Series(dtype="object") for name in ("row", "person", "date", "column")})
     else:
-        lost = lost[(lost["table"] == table) & lost["date"].notna() & lost["person"].isin(used["person"].unique())]
+        lost = lost[
+            (lost["table"] == table) & lost["date"].notna() & lost["person"].isin(used["person"].unique())
+        ]
     whole = (lost["column"] == "").to_numpy(dtype=bool)
     return lost[whole], lost[~whole]
 

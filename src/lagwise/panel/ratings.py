@@ -127,7 +127,9 @@ def before_first(
         known = ~np.isnan(values)
         if name != "pain" and not known.any():
             continue
-        found = _latest(by_day[known], values[known], first + (opening.there & morning), first - clock.step_days)
+        found = _latest(
+            by_day[known], values[known], first + (opening.there & morning), first - clock.step_days
+        )
         timed = known & ~np.isnan(minute)
         if by_minute and timed.any():
             keys = by_day[timed] * 1441 + minute[timed]

@@ -41,7 +41,9 @@ class TrainingSteps:
         self._parts = {(measure, group): _Sum(size) for measure in LOAD_MEASURES for group in study.groups}
         self._effort, self._sets, self._others = np.zeros(size), np.zeros(size), np.zeros(size)
 
-    def add(self, sessions: pd.DataFrame, person: np.ndarray, day: np.ndarray, lost: np.ndarray | None = None) -> None:
+    def add(
+        self, sessions: pd.DataFrame, person: np.ndarray, day: np.ndarray, lost: np.ndarray | None = None
+    ) -> None:
         """Counts rows in: a table of sessions, and of each row the index of its person in the grid and its
         day number.
 
@@ -102,14 +104,21 @@ class TrainingSteps:
         sets, near = self._of_rows(self._sets), self._of_rows(self._loads["near_failure_sets"].known)
         out: dict[str, np.ndarray | pd.Series] = {
             "recorded": state_column(trained, rest),
-            "n_sessions": self._of_rows(self._days.reshape(-1, self._grid.step_days)).sum(axis=1, dtype="int64"),
+            "n_sessions": self._of_rows(self._days.reshape(-1, self._grid.step_days)).sum(
+                axis=1, dtype="int64"
+            ),
         }
         for measure in LOAD_MEASURES:
             out[f"load_{measure}"] = self._load(self._loads[measure], trained, rest)
             for group in self._study.groups:
-                out[f"load_{measure}__{group}"] = self._load(self._parts[measure, group], trained, rest, unnamed)
+                out[f"load_{measure}__{group}"] = self._load(
+                    self._parts[measure, group], trained, rest, unnamed
+                )
         weight = sets + self._of_rows(self._others)
-        return out | {"effort": share(self._of_rows(self._effort), weight), "near_failure_share": share(near, sets)}
+        return out | {
+            "effort": share(self._of_rows(self._effort), weight),
+            "near_failure_share": share(near, sets),
+        }
 
     def _of_rows(self, kept: np.ndarray) -> np.ndarray:
         """What is kept of each step, in the grid's order."""

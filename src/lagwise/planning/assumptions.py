@@ -17,7 +17,12 @@ from lagwise.synthetic.spec import Spec
 from lagwise.synthetic.truth import STRUCTURAL
 
 RATINGS: Mapping[str, tuple[float, float, float]] = MappingProxyType(
-    {"mixed": Spec().patterns, "daily": (1.0, 0.0, 0.0), "some_days": (0.0, 1.0, 0.0), "weekly": (0.0, 0.0, 1.0)}
+    {
+        "mixed": Spec().patterns,
+        "daily": (1.0, 0.0, 0.0),
+        "some_days": (0.0, 1.0, 0.0),
+        "weekly": (0.0, 0.0, 1.0),
+    }
 )
 """Shares of people who rate daily, on three days and once a week, by name."""
 
@@ -123,7 +128,9 @@ def process_of(assumptions: Assumptions, study: Study, people: int, weeks: int, 
     the process itself loses nothing.
     """
     size = contrast_size(study.analysis.primary, study.analysis.primary_contrast)
-    asked = {name: getattr(Spec(), field) for name, field in STRUCTURAL.items() if name in study.analysis.exposures}
+    asked = {
+        name: getattr(Spec(), field) for name, field in STRUCTURAL.items() if name in study.analysis.exposures
+    }
     parts = {field: asked.get(name, 0.0) for name, field in STRUCTURAL.items()}
     parts[STRUCTURAL[study.analysis.primary]] = effect / size
     load = study.variables[study.analysis.primary].whole

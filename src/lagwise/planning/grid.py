@@ -144,14 +144,26 @@ def plan(
     parts, compared = done[: len(tasks)], done[len(tasks) :]
     rows, zero = [], plan_of.outcome.zero
     for cell in cells:
-        own = [part for part, task in zip(parts, tasks, strict=True) if (task.people, task.weeks, task.effect) == cell]
+        own = [
+            part
+            for part, task in zip(parts, tasks, strict=True)
+            if (task.people, task.weeks, task.effect) == cell
+        ]
         rows.append(summary(cell, pd.concat(own, ignore_index=True), zero))
     found = Plan(pd.DataFrame(rows), plan_of, assumed, caseloads, seed, time.perf_counter() - began)
-    return replace(found, ratings=rating_table(*largest, pd.concat(compared, ignore_index=True))) if compared else found
+    return (
+        replace(found, ratings=rating_table(*largest, pd.concat(compared, ignore_index=True)))
+        if compared
+        else found
+    )
 
 
 def _run(study: Study, assumptions: Assumptions, task: Task | RatingTask) -> pd.DataFrame:
-    return compare(study, assumptions, task) if isinstance(task, RatingTask) else simulate(study, assumptions, task)
+    return (
+        compare(study, assumptions, task)
+        if isinstance(task, RatingTask)
+        else simulate(study, assumptions, task)
+    )
 
 
 def tasks_of(cell: tuple[int, int, float], caseloads: int, seed: int) -> list[Task]:

@@ -103,7 +103,9 @@ def caseloads_of(panel: Panel, people: int, n: int) -> list[Panel]:
     """
     at = {name: getattr(panel, name)["person"].str[1:].astype(int) // people for name in ("frame", "blocks")}
     return [
-        replace(panel, **{name: getattr(panel, name)[own == i].reset_index(drop=True) for name, own in at.items()})
+        replace(
+            panel, **{name: getattr(panel, name)[own == i].reset_index(drop=True) for name, own in at.items()}
+        )
         for i in range(n)
     ]
 
@@ -135,7 +137,9 @@ def rating_table(people: int, weeks: int, found: pd.DataFrame) -> pd.DataFrame:
             {"people": people, "weeks": weeks, "ratings": how, "model": "mixed", **_row(own, "")},
             {"people": people, "weeks": weeks, "ratings": how, "model": "joint", **_row(tried, "joint_")},
         ]
-        same = ((tried["low"] > 0) & (tried["joint_low"] > 0)) | ((tried["high"] < 0) & (tried["joint_high"] < 0))
+        same = ((tried["low"] > 0) & (tried["joint_low"] > 0)) | (
+            (tried["high"] < 0) & (tried["joint_high"] < 0)
+        )
         fitted = int((tried["estimate"].notna() & tried["joint_estimate"].notna()).sum())
         rows.append({"people": people, "weeks": weeks, "ratings": how, "model": "both", "caseloads": len(tried), "fitted": fitted, **share("p_excludes_zero", same)})  # fmt: skip
     return pd.DataFrame(rows, columns=list(COLUMNS))

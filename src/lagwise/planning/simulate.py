@@ -69,7 +69,9 @@ def simulate(study: Study, assumptions: Assumptions, task: Task) -> pd.DataFrame
         _count_flares(out, _caseload(flares, task.people), flares)
     out[list(ANSWER_COLUMNS)] = answers
     out["gate"] = [gate_for(n).name for n in out["n_people"]]
-    out["flare_model"] = [not flare_gate(n, k) for n, k in zip(out["onsets"], out["informative"], strict=True)]
+    out["flare_model"] = [
+        not flare_gate(n, k) for n, k in zip(out["onsets"], out["informative"], strict=True)
+    ]
     return out
 
 
@@ -131,10 +133,14 @@ def _caseload(d: Design, people: int) -> np.ndarray:
 
 
 def _count_flares(out: pd.DataFrame, caseload: np.ndarray, d: Design) -> None:
-    per = pd.DataFrame({"caseload": caseload, "person": d.person, "y": d.y}).groupby(["caseload", "person"])["y"]
+    per = pd.DataFrame({"caseload": caseload, "person": d.person, "y": d.y}).groupby(["caseload", "person"])[
+        "y"
+    ]
     people = per.agg(["sum", "size"]).reset_index()
     people["any"], people["both"] = people["sum"] > 0, (people["sum"] > 0) & (people["sum"] < people["size"])
-    sums = people.groupby("caseload")[["sum", "any", "both"]].sum().reindex(out.index, fill_value=0).astype(int)
+    sums = (
+        people.groupby("caseload")[["sum", "any", "both"]].sum().reindex(out.index, fill_value=0).astype(int)
+    )
     out[["onsets", "flare_people", "informative"]] = sums.to_numpy()
 
 

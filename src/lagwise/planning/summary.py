@@ -16,7 +16,11 @@ def summary(cell: tuple[int, int, float], found: pd.DataFrame, zero: float) -> d
     people, weeks, effect = cell
     n, known = len(found), found.dropna(subset=["estimate"])
     low, high, missing = found["low"], found["high"], found["estimate"].isna()
-    beyond, within, excludes = (low > zero) | (high < -zero), (low >= -zero) & (high <= zero), (low > 0) | (high < 0)
+    beyond, within, excludes = (
+        (low > zero) | (high < -zero),
+        (low >= -zero) & (high <= zero),
+        (low > 0) | (high < 0),
+    )
     partly = excludes & ~beyond & ~within
     width, covered = known["high"] - known["low"], (known["low"] <= effect) & (known["high"] >= effect)
     gates = found["gate"].value_counts()

@@ -197,7 +197,8 @@ def table(words: Words, claim: Claim, voice: Voice) -> pd.DataFrame:
     """
     told = {key: found for key, found in claim.measured.items() if found.told}
     rows = [
-        (label(words, k, claim, voice), float(n.value), float(n.low), float(n.high), n.unit, k) for k, n in told.items()
+        (label(words, k, claim, voice), float(n.value), float(n.low), float(n.high), n.unit, k)
+        for k, n in told.items()
     ]
     return pd.DataFrame(rows, columns=list(COLUMNS))
 
@@ -211,7 +212,9 @@ def picture(words: Words, claim: Claim, drawing: Drawing, voice: Voice) -> Pictu
     elif said.labels:
         data = data.assign(label=data["label"].replace(dict(said.labels)))
     data = data.assign(**{name: data[name].replace(dict(told)) for name, told in said.cells.items()})
-    return Picture(drawing.kind, said.title, data, said.x, said.y, said.alt, {**drawing.options, **said.options})
+    return Picture(
+        drawing.kind, said.title, data, said.x, said.y, said.alt, {**drawing.options, **said.options}
+    )
 
 
 def markdown() -> str:

@@ -18,7 +18,17 @@ LIMITS = (
     "These are chances in simulated weeks. They hold as far as the assumptions do, say nothing about any "
     "real person, and are no advice on how many people or weeks to record."
 )
-COLUMNS = ("people", "weeks", "effect", "width", "p_beyond", "p_partly", "p_open", "p_within", "p_no_interval")
+COLUMNS = (
+    "people",
+    "weeks",
+    "effect",
+    "width",
+    "p_beyond",
+    "p_partly",
+    "p_open",
+    "p_within",
+    "p_no_interval",
+)
 
 
 class Plan(grid.Plan):
@@ -88,7 +98,10 @@ def notes(plan: grid.Plan) -> tuple[str, ...]:
             "hardly ever beyond it, however many people there are; 'not 0' says how often they leave out 0 "
             "itself."
         )
-    worst = 100 * table[["p_beyond_error", "p_within_error", "p_excludes_zero_error", "coverage_error"]].max().max()
+    worst = (
+        100
+        * table[["p_beyond_error", "p_within_error", "p_excludes_zero_error", "coverage_error"]].max().max()
+    )
     error = table["bias_error"].max()
     out.append(
         "Monte Carlo error, how far a figure typically lies from what endless caseloads would give (one "
@@ -116,7 +129,9 @@ def grid_picture(plan: grid.Plan) -> Picture:
     """
     table, study = plan.table, plan.study.analysis
     zero = f"{plan.study.outcome.zero:g}"
-    known = table.dropna(subset=["width"]).sort_values("width", ascending=False, kind="stable").to_dict("records")
+    known = (
+        table.dropna(subset=["width"]).sort_values("width", ascending=False, kind="stable").to_dict("records")
+    )
     if not known:
         title = "No cell of this grid gives an interval"
     else:
@@ -158,9 +173,7 @@ def _size(row: dict) -> str:
 
 
 def _cell_text(r: dict) -> str:
-    size = (
-        f"{count(r['people'], 'person', 'people')}, {count(r['weeks'], 'week')}, true difference {number(r['effect'])}"
-    )
+    size = f"{count(r['people'], 'person', 'people')}, {count(r['weeks'], 'week')}, true difference {number(r['effect'])}"
     if r["p_no_interval"] > 0.995:
         return f"{size}: nothing is estimated."
     share = {k: f"{100 * r[k]:.0f}" for k in ("p_beyond", "p_partly", "p_open", "p_within")}

@@ -72,8 +72,12 @@ def assumed(study: Study, a: Assumptions) -> tuple[str, ...]:
         )
     others = [t for t in study.analysis.exposures if t in _PARTS and t != study.analysis.primary]
     if others:
-        said = ", ".join(f"{_PARTS[t]} {getattr(spec, STRUCTURAL[t]):+g}".replace("-", "\u2212") for t in others)
-        out.append(f"Other exposures have small parts of their own in next week's pain, in points per unit: {said}.")
+        said = ", ".join(
+            f"{_PARTS[t]} {getattr(spec, STRUCTURAL[t]):+g}".replace("-", "\u2212") for t in others
+        )
+        out.append(
+            f"Other exposures have small parts of their own in next week's pain, in points per unit: {said}."
+        )
     out.append(
         "Nothing that was not recorded moves load and pain at once. In a real record something may, and no "
         "number of people or weeks would take that away."
@@ -125,9 +129,7 @@ def _widths(weekly: dict[Any, Any], daily: dict[Any, Any]) -> str:
     wide = [fixed(found["width"], 2) for found in (daily, weekly)]
     told = f"It would be {wide[0]} points wide with daily ratings and {wide[1]} with weekly ones"
     if abs(gain) < 0.005:
-        return (
-            f"a typical interval would be as wide with daily as with weekly ratings (Monte Carlo error {error}). {told}"
-        )
+        return f"a typical interval would be as wide with daily as with weekly ratings (Monte Carlo error {error}). {told}"
     way = "narrower" if gain > 0 else "wider"
     return (
         f"daily instead of weekly ratings would make a typical interval {fixed(abs(gain), 2)} points {way} "
@@ -138,7 +140,9 @@ def _widths(weekly: dict[Any, Any], daily: dict[Any, Any]) -> str:
 def _answer(a: Assumptions) -> str:
     if a.feedback == 0:
         return "With load that does not answer pain"
-    return f"With load {abs(100 * a.feedback):g} % {'lower' if a.feedback > 0 else 'higher'} per point of pain"
+    return (
+        f"With load {abs(100 * a.feedback):g} % {'lower' if a.feedback > 0 else 'higher'} per point of pain"
+    )
 
 
 def _seen(row: dict[Any, Any]) -> str:

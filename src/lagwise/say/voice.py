@@ -30,12 +30,17 @@ class Voice:
     def of(cls, study: Study) -> Voice:
         """The voice of a study."""
         asked = study.analysis
-        return cls(study.step, study.variables[asked.outcome], study.variables[asked.primary], study.variables)
+        return cls(
+            study.step, study.variables[asked.outcome], study.variables[asked.primary], study.variables
+        )
 
     @classmethod
     def of_plan(cls, plan: Mapping[str, Any]) -> Voice:
         """The voice of a plan as plain values, as findings hold it."""
-        asked, known = plan["analysis"], with_ratings({k: RatingPlan(**v) for k, v in plan.get("ratings", {}).items()})
+        asked, known = (
+            plan["analysis"],
+            with_ratings({k: RatingPlan(**v) for k, v in plan.get("ratings", {}).items()}),
+        )
         step = step_name(int(plan["clock"]["step_days"]))
         return cls(step, known[asked.get("outcome", AnalysisPlan.outcome)], known[asked["primary"]], known)
 

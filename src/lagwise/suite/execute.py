@@ -19,7 +19,10 @@ _INJECTED = "injected-parameters"
 
 
 def execute(
-    source: Source, parameters: Mapping[str, str], cwd: Path, tell: Callable[[float], None] = lambda share: None
+    source: Source,
+    parameters: Mapping[str, str],
+    cwd: Path,
+    tell: Callable[[float], None] = lambda share: None,
 ) -> Any:
     """The executed notebook, with the errors that ended it still in its outputs.
 
@@ -106,7 +109,9 @@ def _kernel(profile: Path, started: list[Any]) -> type:
         @property
         def kernel_spec(self) -> KernelSpec:
             usual = get_kernel_dict()
-            return KernelSpec(**usual | {"argv": ending_with_us(usual["argv"])}, env={"IPYTHONDIR": str(profile)})
+            return KernelSpec(
+                **usual | {"argv": ending_with_us(usual["argv"])}, env={"IPYTHONDIR": str(profile)}
+            )
 
     return ThisPython
 

@@ -83,6 +83,10 @@ def _entry(ran: Ran) -> str:
         f"<li><h2>{head}</h2>\n<p>{escape(ran.source.question)}</p>\n"
         f'<p class="state">{STATES[end.status]} · {took(ran.seconds)}{files}</p>\n'
         + (f'<p class="why">{escape(why)}</p>\n' if why else "")
-        + (f'<p class="state">Not shown in it for this folder:</p>\n<ul class="state">{parts}</ul>\n' if parts else "")
+        + (
+            f'<p class="state">Not shown in it for this folder:</p>\n<ul class="state">{parts}</ul>\n'
+            if parts
+            else ""
+        )
         + "</li>\n"
     )

@@ -35,7 +35,9 @@ def _notes(caseload: Caseload) -> list[tuple[str, str]]:
     step = study.step
     if step != "week":
         days = plural(study.clock.step_days, "day")
-        out.append(("week", f"A calendar step of the plan is {days}: where the text says *week*, read *{step}*."))
+        out.append(
+            ("week", f"A calendar step of the plan is {days}: where the text says *week*, read *{step}*.")
+        )
     if study.analysis.primary != "jump":
         out.append(("load", _other_exposure(study)))
     if caseload.sessions.empty and not caseload.weeks["load"].notna().any():

@@ -10,7 +10,9 @@ from lagwise.suite.execute import only_shows
 
 DONE, STOPPED, FAILED = "done", "stopped", "failed"
 _OWN = frozenset(
-    name for name, kind in vars(errors).items() if isinstance(kind, type) and issubclass(kind, errors.LagwiseError)
+    name
+    for name, kind in vars(errors).items()
+    if isinstance(kind, type) and issubclass(kind, errors.LagwiseError)
 )
 FAULT = "This is a fault of the notebook or the library, and not something to mend in the folder."
 

@@ -16,7 +16,9 @@ _LINK = re.compile(r"(?<!!)\[(?P<text>[^\]]+)\]\((?P<target>[^)\s]+)\)")
 def stylesheet() -> str:
     """The style of the write-up, and what pages of notebooks need beside it."""
     writeup = files("lagwise.writeup") / "templates" / "case-series.css"
-    return writeup.read_text(encoding="utf-8") + (files("lagwise.suite") / "templates" / "page.css").read_text("utf-8")
+    return writeup.read_text(encoding="utf-8") + (
+        files("lagwise.suite") / "templates" / "page.css"
+    ).read_text("utf-8")
 
 
 def page(notebook: Any, title: str, of: str) -> str:
@@ -71,7 +73,9 @@ def relinked(notebook: Any, there: Collection[str], ending: str) -> Any:
 
 def with_mathml(notebook: Any) -> Any:
     """The notebook with the formulas of its text cells as MathML."""
-    found = [m for cell in notebook.cells if cell.cell_type == "markdown" for m in _FORMULA.finditer(cell.source)]
+    found = [
+        m for cell in notebook.cells if cell.cell_type == "markdown" for m in _FORMULA.finditer(cell.source)
+    ]
     if not found:
         return notebook
     import pypandoc
@@ -83,7 +87,9 @@ def with_mathml(notebook: Any) -> Any:
     made = re.findall(r"<math.*?</math>", html, re.DOTALL)
     if len(made) != len(formulas):
         raise NotebookError("a formula of a notebook cannot be shown", where=str(formulas))
-    ready = iter(" ".join(re.sub(r"<annotation.*?</annotation>", "", m, flags=re.DOTALL).split()) for m in made)
+    ready = iter(
+        " ".join(re.sub(r"<annotation.*?</annotation>", "", m, flags=re.DOTALL).split()) for m in made
+    )
     return _with_text(notebook, lambda text: _FORMULA.sub(lambda _: next(ready), text))
 
 

@@ -45,7 +45,9 @@ def home() -> Path:
     for folder in (package / "notebooks", package.parents[1] / "notebooks"):
         if any(folder.glob("[0-9][0-9]_*.ipynb")):
             return folder
-    raise NotebookError("the notebooks are not in this installation", mend="Install lagwise again, from its wheel.")
+    raise NotebookError(
+        "the notebooks are not in this installation", mend="Install lagwise again, from its wheel."
+    )
 
 
 def sources(only: Sequence[str] = ()) -> list[Source]:

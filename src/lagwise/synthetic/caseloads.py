@@ -61,7 +61,9 @@ KINDS: Mapping[str, Kind] = MappingProxyType(
             _sized(16, 16),
             "weeks",
         ),
-        "checkins_only": Kind("Check-ins alone (synthetic)", "No load was recorded", _sized(16, 16), "checkins"),
+        "checkins_only": Kind(
+            "Check-ins alone (synthetic)", "No load was recorded", _sized(16, 16), "checkins"
+        ),
     }
 )
 """The kinds of synthetic caseload by name."""
@@ -110,7 +112,9 @@ def study_of(kind: Kind) -> Study:
     """The plan that a kind is read under."""
     plan = AnalysisPlan()
     if kind.form == "checkins":
-        plan = replace(plan, exposures=("stress", "sleep_hours", "worry"), primary="stress", primary_contrast=2)
+        plan = replace(
+            plan, exposures=("stress", "sleep_hours", "worry"), primary="stress", primary_contrast=2
+        )
     return Study(
         kind.title,
         setting=f"An invented hall with three sites, {kind.spec.n_steps} weeks",

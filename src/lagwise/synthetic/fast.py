@@ -47,7 +47,9 @@ def blocks_of(weeks: Weeks, records: Records, rng: np.random.Generator, study: S
     means = {name: _mean(getattr(records, name), made) for name in RATINGS}
     pain_made = np.where(made, records.pain, np.nan)
     last_made = made.shape[2] - 1 - np.argmax(made[:, :, ::-1], axis=2)
-    last_pain = np.where(n_made > 0, np.take_along_axis(records.pain, last_made[:, :, None], axis=2)[:, :, 0], np.nan)
+    last_pain = np.where(
+        n_made > 0, np.take_along_axis(records.pain, last_made[:, :, None], axis=2)[:, :, 0], np.nan
+    )
     columns = {
         "recorded": np.where(trained, "trained", np.where(rest, "rest", "unknown")),
         "n_sessions": records.logged.astype("int64"),

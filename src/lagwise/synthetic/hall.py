@@ -59,7 +59,9 @@ def people_table(weeks: Weeks, person: np.ndarray, rng: np.random.Generator) -> 
             "person": person,
             "site": np.array(SITES, dtype=object)[weeks.site],
             "region": np.array(REGIONS, dtype=object)[rng.choice(len(REGIONS), n, p=[0.4, 0.2, 0.25, 0.15])],
-            "age_band": np.array(AGE_BANDS, dtype=object)[rng.choice(len(AGE_BANDS), n, p=[0.2, 0.3, 0.25, 0.15, 0.1])],
+            "age_band": np.array(AGE_BANDS, dtype=object)[
+                rng.choice(len(AGE_BANDS), n, p=[0.2, 0.3, 0.25, 0.15, 0.1])
+            ],
             "sex": np.array(["f", "m"], dtype=object)[rng.integers(0, 2, n)],
             "months_with_pain": np.clip(np.rint(np.exp(rng.normal(2.4, 0.8, n))), 3, 240),
             "training_years": np.clip(np.rint(np.exp(rng.normal(1.5, 0.7, n))), 1, 30),
@@ -93,6 +95,10 @@ def events_table(
     for kind, when in noted.items():
         i, t = np.nonzero(when & records.present)
         rows.append(
-            pd.DataFrame({"person": person[i], "date": start[i] + 7 * t + rng.integers(0, 5, len(i)), "kind": kind})
+            pd.DataFrame(
+                {"person": person[i], "date": start[i] + 7 * t + rng.integers(0, 5, len(i)), "kind": kind}
+            )
         )
-    return pd.concat(rows, ignore_index=True).sort_values(["person", "date", "kind"], kind="stable", ignore_index=True)
+    return pd.concat(rows, ignore_index=True).sort_values(
+        ["person", "date", "kind"], kind="stable", ignore_index=True
+    )

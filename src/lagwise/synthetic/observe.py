@@ -81,7 +81,9 @@ def observe(weeks: Weeks, spec: Spec, rng: np.random.Generator) -> Records:
         made=_ON[pattern][:, None, :] & ~missed & present[:, :, None],
         pain=pain,
         stress=_around(weeks.stress, 0.8, rng),
-        sleep_hours=np.clip(np.rint(2 * (weeks.sleep_hours[:, :, None] + rng.normal(0, 0.7, (n, T, DAYS)))) / 2, 2, 12),
+        sleep_hours=np.clip(
+            np.rint(2 * (weeks.sleep_hours[:, :, None] + rng.normal(0, 0.7, (n, T, DAYS)))) / 2, 2, 12
+        ),
         sleep_quality=_around(weeks.sleep_quality, 0.8, rng),
         worry=_around(weeks.worry, 0.5, rng),
         confidence=_around(weeks.confidence, 0.5, rng),

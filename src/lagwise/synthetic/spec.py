@@ -88,7 +88,9 @@ class Spec:
 
     def plain(self) -> dict[str, Any]:
         """The parameters as JSON-able values."""
-        return {name: list(value) if isinstance(value, tuple) else value for name, value in asdict(self).items()}
+        return {
+            name: list(value) if isinstance(value, tuple) else value for name, value in asdict(self).items()
+        }
 
 
 CLINIC = Spec()

@@ -24,7 +24,9 @@ def codes(rng: np.random.Generator, n: int) -> np.ndarray:
     length = 3 if n < len(_LETTERS) ** 3 // 4 else 5
     drawn = np.sort(rng.choice(int(len(_LETTERS) ** length), n, replace=False))
     digits: list[np.ndarray] = [drawn // len(_LETTERS) ** k % len(_LETTERS) for k in reversed(range(length))]
-    return np.array(["P-" + "".join(_LETTERS[d] for d in row) for row in zip(*digits, strict=True)], dtype=object)
+    return np.array(
+        ["P-" + "".join(_LETTERS[d] for d in row) for row in zip(*digits, strict=True)], dtype=object
+    )
 
 
 def first_days(rng: np.random.Generator, n: int) -> np.ndarray:
@@ -61,7 +63,9 @@ def sessions_table(
         {
             "person": person[i],
             "date": start[i] + 7 * t + day,
-            "time": _noted(np.array(START_TIMES, dtype=object)[np.asarray(hour)[i]], weeks.site[i] == WRITES_TIMES),
+            "time": _noted(
+                np.array(START_TIMES, dtype=object)[np.asarray(hour)[i]], weeks.site[i] == WRITES_TIMES
+            ),
             "exercise": np.array(EXERCISES, dtype=object)[exercise],
             "sets": row_sets.astype(float),
             "reps": np.array(REPS, dtype=float)[exercise]

@@ -24,7 +24,13 @@ from lagwise.synthetic.spec import Spec
 PEOPLE = 4000
 SEED = 20240101
 STRUCTURAL: Mapping[str, str] = MappingProxyType(
-    {"jump": "of_jump", "effort": "of_effort", "stress": "of_stress", "sleep_hours": "of_sleep", "worry": "of_worry"}
+    {
+        "jump": "of_jump",
+        "effort": "of_effort",
+        "stress": "of_stress",
+        "sleep_hours": "of_sleep",
+        "worry": "of_worry",
+    }
 )
 """Field of the process that holds what an exposure adds to next week's pain, per unit."""
 _PLANS = {"during": "B", "before": "A"}
@@ -51,7 +57,9 @@ def true_values(spec: Spec, study: Study, *, n_people: int = PEOPLE) -> dict[str
         and pain_adjusted converges to with many people followed for as many weeks, bias included; kind
         'same_week' is the slope of the same week's pain. mc_error is the Monte Carlo standard error of value.
     """
-    values = _values(spec, study.pain.flare_rise, study.analysis.primary_contrast, study.analysis.exposures, n_people)
+    values = _values(
+        spec, study.pain.flare_rise, study.analysis.primary_contrast, study.analysis.exposures, n_people
+    )
     return {
         "parameters": spec.plain(),
         "structural": {term: getattr(spec, name) for term, name in STRUCTURAL.items()},
@@ -142,7 +150,9 @@ def regressions(panel: Panel, exposures: tuple[str, ...], contrast: float) -> li
     }]  # fmt: skip
 
 
-def _next_rating(weeks: Weeks, records: Records, change: np.ndarray | float, noise: DayNoise, spec: Spec) -> np.ndarray:
+def _next_rating(
+    weeks: Weeks, records: Records, change: np.ndarray | float, noise: DayNoise, spec: Spec
+) -> np.ndarray:
     """(n, T-1) recorded mean of next week's ratings when this week's expectation is shifted by `change`."""
     shifted = np.clip(weeks.expected + change + weeks.shock, 0, 10)
     if spec.same_week:
@@ -165,7 +175,9 @@ def _zero(later: np.ndarray) -> np.ndarray:
     return (np.floor(later + 0.5) == 0).astype(float)
 
 
-def _value(term: str, outcome: str, contrast: str, scale: str, change: np.ndarray, where: np.ndarray) -> dict[str, Any]:
+def _value(
+    term: str, outcome: str, contrast: str, scale: str, change: np.ndarray, where: np.ndarray
+) -> dict[str, Any]:
     n = where.sum(axis=1)
     person = np.where(where, change, 0.0).sum(axis=1)
     mean = person.sum() / n.sum()

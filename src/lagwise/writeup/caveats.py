@@ -63,7 +63,9 @@ def _no_result(findings: Findings, words: Words) -> Caveat | None:
     reason = None if findings.primary is not None else no_answer(findings)
     if reason is None or reason.why in FEW:
         return None
-    return Caveat(math.inf, "No answer to the main question", f"{reason.sentence[0].upper()}{reason.sentence[1:]}")
+    return Caveat(
+        math.inf, "No answer to the main question", f"{reason.sentence[0].upper()}{reason.sentence[1:]}"
+    )
 
 
 def _not_asked(findings: Findings, words: Words) -> Caveat | None:
@@ -101,11 +103,15 @@ def challenge_number(challenge: ChallengeFacts, key: str) -> float | None:
     for record in challenge.numbers.records():
         if record["key"] == key:
             return record["value"]
-    raise WriteUpError(f"the challenge {challenge.name} holds no number {key!r}", mend="Make the findings again.")
+    raise WriteUpError(
+        f"the challenge {challenge.name} holds no number {key!r}", mend="Make the findings again."
+    )
 
 
 def _unrecorded(findings: Findings, words: Words) -> Caveat | None:
-    found = next((c for c in findings.challenges if c.name == "unmeasured_confounding" and not c.problem), None)
+    found = next(
+        (c for c in findings.challenges if c.name == "unmeasured_confounding" and not c.problem), None
+    )
     if found is None or found.verdict == "does_not_hold" or findings.primary is None:
         return None
     shift = challenge_number(found, "shift_yardstick")
@@ -349,7 +355,9 @@ def _flares(findings: Findings, words: Words) -> Caveat | None:
         return None
     reasons = dict.fromkeys(f.why_not.rstrip(".") for f in unusable if f.why_not)
     return Caveat(
-        0.0, capital(words.turns), f"{capital(words.turns)} were counted but not modelled: {'; '.join(reasons)}."
+        0.0,
+        capital(words.turns),
+        f"{capital(words.turns)} were counted but not modelled: {'; '.join(reasons)}.",
     )
 
 
@@ -369,7 +377,10 @@ def general(findings: Findings) -> tuple[str, ...]:
         for t in planned
         if t not in ("jump", "effort", "near_failure_share") and known_steps(findings, t)
     ]
-    said, unseen = [], "(an illness, work, mood, a new programme) and was not recorded cannot be adjusted for."
+    said, unseen = (
+        [],
+        "(an illness, work, mood, a new programme) and was not recorded cannot be adjusted for.",
+    )
     if words.has_load:
         said += [
             "Loads are taken as they were done, whoever set them. People know how they feel when they train, so what came after need not come from the load.",

@@ -11,7 +11,9 @@ from lagwise.writeup.checker_rules import RULES, Rule
 
 _ABBREVIATIONS = re.compile(r"\b(e\.g|i\.e|vs|cf|et al|Fig|Tab|No|Dr|approx|ca)\.(?=\s)")
 _END = re.compile(r"([.!?][\"'\u201d\u2019)]*)\s+(?=[\"'\u201c\u2018(\[]?[A-Z0-9\u2212+])")
-_QUOTED = re.compile(r"\"[^\"]{2,}\"|\u201c[^\u201d]{2,}\u201d|(?<!\w)'[^']{3,}'(?!\w)|\u2018[^\u2019]{3,}\u2019(?!\w)")
+_QUOTED = re.compile(
+    r"\"[^\"]{2,}\"|\u201c[^\u201d]{2,}\u201d|(?<!\w)'[^']{3,}'(?!\w)|\u2018[^\u2019]{3,}\u2019(?!\w)"
+)
 _EXEMPT_HEADING = re.compile(r"causal", re.IGNORECASE)
 _DENIED = re.compile(
     r"\b(?:not|cannot|n't|never|nothing|nobody|no one|none|neither|no)\b[^.;:]{0,60}?"
@@ -81,7 +83,11 @@ def check_sentence(sentence: str) -> list[Remark]:
     remarks = []
     for rule in RULES:
         found = rule.finds.search(bare)
-        if found is None or (rule.negatable and denied) or (rule.unless is not None and rule.unless.search(bare)):
+        if (
+            found is None
+            or (rule.negatable and denied)
+            or (rule.unless is not None and rule.unless.search(bare))
+        ):
             continue
         remarks.append(Remark(sentence, found.group(0), rule.name, rule.why, _rewrite(bare, found, rule)))
     return remarks

@@ -38,7 +38,9 @@ def read_text(path: str | Path) -> str:
             return readers[file.suffix.lower()](file.read_text(encoding="utf-8-sig"))
     except (OSError, ValueError, KeyError, zipfile.BadZipFile, ElementTree.ParseError) as error:
         raise WriteUpError(
-            f"the draft cannot be read ({error})", where=str(path), mend="Save it again as UTF-8 text or .docx."
+            f"the draft cannot be read ({error})",
+            where=str(path),
+            mend="Save it again as UTF-8 text or .docx.",
         ) from error
     raise WriteUpError(
         "not a kind of draft that can be checked", where=str(path), mend="Use .md, .txt, .html or .docx."
@@ -72,7 +74,11 @@ def from_docx(path: Path) -> str:
         level = re.fullmatch(r"Heading(\d)", name)
         if said.strip():
             parts.append(
-                f"{'#' * (int(level.group(1)) + 1)} {said}" if level else f"# {said}" if name == "Title" else said
+                f"{'#' * (int(level.group(1)) + 1)} {said}"
+                if level
+                else f"# {said}"
+                if name == "Title"
+                else said
             )
     return "\n\n".join(parts)
 

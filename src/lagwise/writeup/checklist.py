@@ -66,7 +66,9 @@ def _none(why: str) -> Decide:
 
 def _result(where: str) -> Decide:
     return lambda f: (
-        ("filled", where) if f.primary is not None else ("not_applicable", "no usable fit answers the main question")
+        ("filled", where)
+        if f.primary is not None
+        else ("not_applicable", "no usable fit answers the main question")
     )
 
 
@@ -182,12 +184,18 @@ def _loss(findings: Findings) -> tuple[Status, str]:
 
 def _load(findings: Findings) -> tuple[Status, str]:
     return (
-        ("filled", "Methods") if findings.count("load_steps") else ("not_applicable", "no training load was recorded")
+        ("filled", "Methods")
+        if findings.count("load_steps")
+        else ("not_applicable", "no training load was recorded")
     )
 
 
 def _sharing(findings: Findings) -> tuple[Status, str]:
-    kind = "this version shows single people under codes" if findings.people else "this version shows no single people"
+    kind = (
+        "this version shows single people under codes"
+        if findings.people
+        else "this version shows no single people"
+    )
     return "author", f"{kind}; say who may see it, where the data lie and what was agreed"
 
 

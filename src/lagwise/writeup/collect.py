@@ -146,13 +146,19 @@ def _numbers(caseload: Caseload, panel: Panel) -> dict[str, Number]:
 
     def of_steps(value: Any, unit: str = "steps") -> Number:
         share = int(value) / steps if steps else None
-        return Number(value=int(value), unit=unit, n=steps, share=share, of="person-steps", made_by="Panel.coverage")
+        return Number(
+            value=int(value), unit=unit, n=steps, share=share, of="person-steps", made_by="Panel.coverage"
+        )
 
     numbers = {
         "people": Number(value=people, unit="people", made_by="build_panel"),
         "steps": Number(value=steps, unit="steps", n=people, of="people", made_by="build_panel"),
         "main_people": Number(
-            value=_people_with_main_steps(panel), unit="people", n=people, of="people", made_by="Panel.coverage"
+            value=_people_with_main_steps(panel),
+            unit="people",
+            n=people,
+            of="people",
+            made_by="Panel.coverage",
         ),
         "main_steps": of_steps(coverage["complete"].sum()),
         "pain_steps": of_steps(coverage[asked.name].sum()),
@@ -171,7 +177,9 @@ def _numbers(caseload: Caseload, panel: Panel) -> dict[str, Number]:
             of="people",
             made_by="build_panel",
         ),
-        "flares_reported": _share(frame["flare_reported"].eq(1).fillna(False), frame["flare_reported"].notna()),
+        "flares_reported": _share(
+            frame["flare_reported"].eq(1).fillna(False), frame["flare_reported"].notna()
+        ),
     }
     numbers["interval"] = Number(value=INTERVAL, unit="proportion", made_by="lagwise.core.study.INTERVAL")
     for name, value in panel.states.items():
@@ -185,13 +193,17 @@ def _numbers(caseload: Caseload, panel: Panel) -> dict[str, Number]:
         for what in ("rows", "cells"):
             name = column if what == "rows" else f"cells_{column}"
             if name in caseload.counts:
-                numbers[f"{what}_{column}"] = Number(value=int(caseload.counts[name].sum()), unit=what, made_by="read")
+                numbers[f"{what}_{column}"] = Number(
+                    value=int(caseload.counts[name].sum()), unit=what, made_by="read"
+                )
     return numbers
 
 
 def _at_zero(tables: Mapping[str, Table], asked: Outcome) -> dict[str, Number]:
     """How many of all ratings of what is asked about are at the lower end."""
-    records = [r for r in tables["ratings"].records() if r["variable"] == asked.name] if "ratings" in tables else []
+    records = (
+        [r for r in tables["ratings"].records() if r["variable"] == asked.name] if "ratings" in tables else []
+    )
     total = sum(r["n"] for r in records)
     zero = next((r["n"] for r in records if r["value"] == asked.variable.low), None)
     if not total or zero is None:
@@ -210,7 +222,9 @@ def _at_zero(tables: Mapping[str, Table], asked: Outcome) -> dict[str, Number]:
 def _share(which: pd.Series, among: pd.Series) -> Number:
     count, n = int(which.sum()), int(among.sum())
     share = count / n if n else None
-    return Number(value=count, unit="steps", n=n, share=share, of="person-steps with an answer", made_by="build_panel")
+    return Number(
+        value=count, unit="steps", n=n, share=share, of="person-steps with an answer", made_by="build_panel"
+    )
 
 
 def _tried(checks: Challenges | None) -> dict[str, Number]:
@@ -218,7 +232,9 @@ def _tried(checks: Challenges | None) -> dict[str, Number]:
     asked = [v for v in verdicts if v != "informative"]
     counts = {"challenges_tried": len(asked)}
     counts |= {f"challenges_{v}": asked.count(v) for v in ("holds", "does_not_hold", "cannot_tell")}
-    return {k: Number(value=v, unit="challenges", n=len(asked), made_by="challenge") for k, v in counts.items()}
+    return {
+        k: Number(value=v, unit="challenges", n=len(asked), made_by="challenge") for k, v in counts.items()
+    }
 
 
 def _tables(caseload: Caseload, panel: Panel) -> dict[str, Table]:
@@ -236,7 +252,9 @@ def _tables(caseload: Caseload, panel: Panel) -> dict[str, Table]:
     }
     if len(caseload.quarantine):
         listed = caseload.quarantine.assign(rows=whole_rows, cells=lambda q: ~whole_rows(q))
-        by_code = listed.groupby(["table", "column", "code"], sort=True)[["rows", "cells"]].sum().reset_index()
+        by_code = (
+            listed.groupby(["table", "column", "code"], sort=True)[["rows", "cells"]].sum().reset_index()
+        )
         tables["quarantined"] = table(by_code, made_by="read")
     return {name: t for name, t in tables.items() if len(t)}
 
@@ -254,7 +272,9 @@ def person_series(panel: Panel) -> tuple[PersonSeries, ...]:
                 pain=_series(one[asked]),
                 load=_series(one["load"]),
                 jump=_series(one["jump"]),
-                ratings=tuple(int(v) for v in (one["n_ratings"].fillna(0) if asked == "pain" else one[asked].notna())),
+                ratings=tuple(
+                    int(v) for v in (one["n_ratings"].fillna(0) if asked == "pain" else one[asked].notna())
+                ),
                 flare=tuple(bool(v) for v in onset),
                 reported=tuple(None if pd.isna(v) else bool(v) for v in one["flare_reported"]),
                 effort=_series(one["effort"]) if one["effort"].notna().any() else (),

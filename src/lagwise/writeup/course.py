@@ -58,7 +58,8 @@ def course_picture(
     effort = one.effort or (None,) * len(one)
     own = one.reported if asked.name == "pain" else (None,) * len(one)  # of a flare-up of pain
     rows = tuple(
-        (i, STATE[one.state[i]], one.pain[i], one.load[i], effort[i], one.flare[i], own[i]) for i in range(len(one))
+        (i, STATE[one.state[i]], one.pain[i], one.load[i], effort[i], one.flare[i], own[i])
+        for i in range(len(one))
     )
     series = {"load": one.load, "effort": effort}
     label, (turn, _) = asked.variable.label, turns(asked.variable)
@@ -67,7 +68,9 @@ def course_picture(
         kind="course",
         title=voice.title.format(held=held, step=step),
         data=Table(
-            columns=("step", "state", "pain", "load", "effort", "flare", "reported"), rows=rows, made_by="build_panel"
+            columns=("step", "state", "pain", "load", "effort", "flare", "reported"),
+            rows=rows,
+            made_by="build_panel",
         ),
         x=voice.x.format(step=step),
         y="",

@@ -34,7 +34,9 @@ def document(findings: Findings, *, paper: Paper = "a4") -> Document:
         blocks.append(para(findings.study.setting.strip(), role="note"))
     blocks += [Heading(2, "What was asked and what was found", "summary"), *summary(findings)]
     if findings.study.changes:
-        changed = para("The analysis differs from the recorded plan: ", "; ".join(findings.study.changes), ".")
+        changed = para(
+            "The analysis differs from the recorded plan: ", "; ".join(findings.study.changes), "."
+        )
         blocks.append(Box("Changed after the plan", (changed,)))
     for section in SECTIONS:
         blocks += section(findings, words, pictures)

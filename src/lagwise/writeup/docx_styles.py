@@ -36,9 +36,7 @@ _FONT = '<w:rFonts w:ascii="Arial" w:hAnsi="Arial" w:eastAsia="Arial" w:cs="Aria
 _PAPER = {"a4": '<w:pgSz w:w="11906" w:h="16838"/>', "letter": '<w:pgSz w:w="12240" w:h="15840"/>'}
 LINE_END = {"a4": 11906 - 2 * 1134, "letter": 12240 - 2 * 1134}
 """Width between the margins, in twentieths of a point."""
-_MARGINS = (
-    '<w:pgMar w:top="1134" w:right="1134" w:bottom="1134" w:left="1134" w:header="567" w:footer="567" w:gutter="0"/>'
-)
+_MARGINS = '<w:pgMar w:top="1134" w:right="1134" w:bottom="1134" w:left="1134" w:header="567" w:footer="567" w:gutter="0"/>'
 
 
 def restyle(name: str, content: bytes, *, made_on: str, paper: Paper = "a4") -> bytes:
@@ -57,11 +55,17 @@ def _styles(xml: str) -> str:
     for role, look in _ROLES.items():
         xml = _with_look(xml, role, look)
     xml = re.sub(
-        r'(<w:style [^>]*w:styleId="Table".*?<w:tblPr>)', rf"\g<1>{_TABLE_RULES}", xml, count=1, flags=re.DOTALL
+        r'(<w:style [^>]*w:styleId="Table".*?<w:tblPr>)',
+        rf"\g<1>{_TABLE_RULES}",
+        xml,
+        count=1,
+        flags=re.DOTALL,
     )
     xml = re.sub(r"<w:rFonts[^>]*w:asciiTheme[^>]*/>", _FONT, xml)
     xml = re.sub(r'(w:styleId="Title".*?)<w:jc w:val="center"\s*/>', r"\g<1>", xml, count=1, flags=re.DOTALL)
-    return re.sub(r'<w:color [^>]*w:val="(?:0F4761|4F81BD|365F91|345A8A)"[^>]*/>', f'<w:color w:val="{_INK}"/>', xml)
+    return re.sub(
+        r'<w:color [^>]*w:val="(?:0F4761|4F81BD|365F91|345A8A)"[^>]*/>', f'<w:color w:val="{_INK}"/>', xml
+    )
 
 
 def _with_look(xml: str, style_id: str, look: str) -> str:

@@ -75,7 +75,9 @@ def _curve(axes: Axes, picture: PictureFacts, plans: list[dict[str, Any]]) -> No
     quiet(axes, grid="y")
 
 
-def _grid(axes: Axes, picture: PictureFacts, plans: list[dict[str, Any]], levels: list[tuple[str, str]]) -> None:
+def _grid(
+    axes: Axes, picture: PictureFacts, plans: list[dict[str, Any]], levels: list[tuple[str, str]]
+) -> None:
     heads: dict[str, str] = picture.options["heads"]
     x, mid = _floats(plans, "x"), _floats(plans, "estimate")
     y, seen = 0, ""
@@ -136,7 +138,9 @@ def _keys(figure: Figure, top: float, own: bool) -> None:
         Line2D([], [], color=OPEN, linewidth=4, label="interval includes 0"),
     ]
     if own:
-        keys.append(Line2D([], [], color=SECOND, marker="D", markersize=6, linewidth=2, label="the study's own plan"))
+        keys.append(
+            Line2D([], [], color=SECOND, marker="D", markersize=6, linewidth=2, label="the study's own plan")
+        )
     figure.legend(handles=keys, loc="upper left", bbox_to_anchor=(LEFT - 0.005, top), ncols=3, frameon=False, fontsize=SMALL, handlelength=1.7, columnspacing=1.4, borderaxespad=0)  # fmt: skip
 
 

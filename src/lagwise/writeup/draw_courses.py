@@ -50,7 +50,9 @@ def coverage(picture: PictureFacts) -> bytes:
     looks["unknown"] = {"facecolor": PAPER, "edgecolor": GRID, "linewidth": 0.6}
     for state, look in looks.items():
         across, down = np.array(cells[state], dtype=float).reshape(-1, 2).T
-        axes.add_collection(PolyCollection(list(bars(across - 0.46, across + 0.46, down - 0.4, down + 0.4)), **look))
+        axes.add_collection(
+            PolyCollection(list(bars(across - 0.46, across + 0.46, down - 0.4, down + 0.4)), **look)
+        )
     if dots:
         across, down = np.array(dots).T
         axes.scatter(
@@ -120,18 +122,31 @@ def trajectories(picture: PictureFacts) -> bytes:
     width, pitch = (right - left) / columns, (head - foot) / rows
     scale = Scale.of(picture)
     panels = [
-        _Panel(left + (i % columns) * width, head - (i // columns + 1) * pitch, 0.92 * width, 0.72 * pitch, longest)
+        _Panel(
+            left + (i % columns) * width,
+            head - (i // columns + 1) * pitch,
+            0.92 * width,
+            0.72 * pitch,
+            longest,
+        )
         for i in range(len(by_person))
     ]
     _courses(axes, panels, list(by_person.values()), scale)
     ticks = [int(t) for t in MaxNLocator(4, integer=True).tick_values(1, longest) if 1 <= t <= longest]
     for i, (panel, person) in enumerate(zip(panels, by_person, strict=True)):
         axes.text(
-            panel.left, panel.foot + panel.height + 0.03, squeezed(person, LABEL), size=SMALL, va="bottom", ha="left"
+            panel.left,
+            panel.foot + panel.height + 0.03,
+            squeezed(person, LABEL),
+            size=SMALL,
+            va="bottom",
+            ha="left",
         )
         if i % columns == 0:
             for level in LEVELS:
-                axes.text(panel.left - 0.05, panel.y(level), scale.at(level), size=TINY, va="center", ha="right")
+                axes.text(
+                    panel.left - 0.05, panel.y(level), scale.at(level), size=TINY, va="center", ha="right"
+                )
         if i + columns >= len(by_person):
             for tick in ticks:
                 axes.text(panel.x(tick), panel.foot - 0.05, f"{tick}", size=TINY, va="top", ha="center")
@@ -168,7 +183,13 @@ class Scale:
     @classmethod
     def of(cls, picture: PictureFacts) -> Scale:
         """The scale of a picture; pain from 0 to 10 where it names none."""
-        usual = {"asked": "pain", "low": 0.0, "high": 10.0, "unit": "points", "turn": "flare-up begins, by pain"}
+        usual = {
+            "asked": "pain",
+            "low": 0.0,
+            "high": 10.0,
+            "unit": "points",
+            "turn": "flare-up begins, by pain",
+        }
         return cls(**{k: picture.options.get(k, v) for k, v in usual.items()})
 
     def tenths(self, value: Any) -> Any:
@@ -197,16 +218,22 @@ class _Panel:
         return self.foot + np.asarray(tenths) / 11.4 * self.height
 
 
-def _courses(axes: Axes, panels: Sequence[_Panel], people: Sequence[Sequence[dict[str, Any]]], scale: Scale) -> None:
+def _courses(
+    axes: Axes, panels: Sequence[_Panel], people: Sequence[Sequence[dict[str, Any]]], scale: Scale
+) -> None:
     loads, lines, onsets, told = [], [], [], []
     for panel, records in zip(panels, people, strict=True):
         step = np.array([r["step"] + 1 for r in records], dtype=float)
         rated = scale.tenths([np.nan if r["pain"] is None else r["pain"] for r in records])
-        load = np.array([np.nan if r["load_share"] is None else r["load_share"] for r in records], dtype=float)
+        load = np.array(
+            [np.nan if r["load_share"] is None else r["load_share"] for r in records], dtype=float
+        )
         known = ~np.isnan(load)
         tall = panel.y(np.maximum(10 * load[known], 0.22))
         loads.append(
-            bars(panel.x(step[known] - 0.43), panel.x(step[known] + 0.43), np.full_like(tall, panel.foot), tall)
+            bars(
+                panel.x(step[known] - 0.43), panel.x(step[known] + 0.43), np.full_like(tall, panel.foot), tall
+            )
         )
         lines.append(np.column_stack([np.append(panel.x(step), np.nan), np.append(panel.y(rated), np.nan)]))
         onset = np.array([bool(r["flare"]) for r in records])
@@ -214,11 +241,15 @@ def _courses(axes: Axes, panels: Sequence[_Panel], people: Sequence[Sequence[dic
         onsets.append(np.column_stack([panel.x(step[onset]), np.full(onset.sum(), panel.y(11.1))]))
         told.append(np.column_stack([panel.x(step[said]), panel.y(np.nan_to_num(rated[said]))]))
         if not np.isfinite(rated).any():
-            axes.add_patch(Rectangle((panel.left, panel.foot), panel.width, panel.height, color=BAND, zorder=0))
+            axes.add_patch(
+                Rectangle((panel.left, panel.foot), panel.width, panel.height, color=BAND, zorder=0)
+            )
     grid = [[(p.left, p.y(v)), (p.left + p.width, p.y(v))] for p in panels for v in LEVELS]
     shades = [MUTED if v == 0 else GRID for _ in panels for v in LEVELS]
     axes.add_collection(LineCollection(grid, colors=shades, linewidths=0.7, zorder=0.5))
-    axes.add_collection(PolyCollection(list(np.concatenate(loads)), facecolor=PALE, edgecolor="none", zorder=1))
+    axes.add_collection(
+        PolyCollection(list(np.concatenate(loads)), facecolor=PALE, edgecolor="none", zorder=1)
+    )
     axes.plot(*np.concatenate(lines).T, color=INK, linewidth=1.1, marker="o", markersize=1.9, zorder=3)
     onset_x, onset_y = np.concatenate(onsets).T
     told_x, told_y = np.concatenate(told).T
@@ -228,11 +259,15 @@ def _courses(axes: Axes, panels: Sequence[_Panel], people: Sequence[Sequence[dic
 
 def bars(left: np.ndarray, right: np.ndarray, low: np.ndarray, top: np.ndarray) -> np.ndarray:
     """(bars, 4, 2) corners."""
-    return np.stack([np.stack(c, axis=1) for c in ((left, low), (left, top), (right, top), (right, low))], axis=1)
+    return np.stack(
+        [np.stack(c, axis=1) for c in ((left, low), (left, top), (right, top), (right, low))], axis=1
+    )
 
 
 def _columns(people: int) -> int:
-    return next(columns for most, columns in ((1, 1), (4, 2), (9, 3), (16, 4), (25, 5), (10**9, 6)) if people <= most)
+    return next(
+        columns for most, columns in ((1, 1), (4, 2), (9, 3), (16, 4), (25, 5), (10**9, 6)) if people <= most
+    )
 
 
 def grouped(picture: PictureFacts) -> dict[str, list[dict[str, Any]]]:

@@ -28,7 +28,9 @@ SHOWN_FROM = 0.3
 def grid(picture: PictureFacts) -> bytes:
     """One block per true difference; rows are people, columns weeks; a bar of 100 caseloads and the interval's width in each cell."""
     records = picture.data.records()
-    effects, people, weeks = (list(dict.fromkeys(r[k] for r in records)) for k in ("effect", "people", "weeks"))
+    effects, people, weeks = (
+        list(dict.fromkeys(r[k] for r in records)) for k in ("effect", "people", "weeks")
+    )
     people, weeks = sorted(people), sorted(weeks)
     labels: dict[str, str] = picture.options["labels"]
     used = [k for k in LOOKS if any((r[k] or 0) > 0 for r in records)]
@@ -38,7 +40,9 @@ def grid(picture: PictureFacts) -> bytes:
     left = 0.115
     for i, effect in enumerate(effects):
         high = top - (i * block + HEAD) / total
-        axes = figure.add_axes((left, high - ROW * len(people) / total, 0.985 - left, ROW * len(people) / total))
+        axes = figure.add_axes(
+            (left, high - ROW * len(people) / total, 0.985 - left, ROW * len(people) / total)
+        )
         axes.set_xlim(0, len(weeks))
         axes.set_ylim(len(people), 0)
         axes.axis("off")
@@ -52,13 +56,25 @@ def grid(picture: PictureFacts) -> bytes:
         )
         for x, number in enumerate(weeks):
             axes.annotate(
-                f"{number} weeks", (x + 0.03, 0), xytext=(0, 3), textcoords="offset points", size=SMALL, color=MUTED
+                f"{number} weeks",
+                (x + 0.03, 0),
+                xytext=(0, 3),
+                textcoords="offset points",
+                size=SMALL,
+                color=MUTED,
             )
         for y, number in enumerate(people):
             axes.annotate(f"{number} people" if number != 1 else "1 person", (0, y + 0.6), xytext=(-6, 0), textcoords="offset points", ha="right", va="center", size=SMALL)  # fmt: skip
         for record in records:
             if record["effect"] == effect:
-                _cell(axes, record, weeks.index(record["weeks"]), people.index(record["people"]), len(weeks), left)
+                _cell(
+                    axes,
+                    record,
+                    weeks.index(record["weeks"]),
+                    people.index(record["people"]),
+                    len(weeks),
+                    left,
+                )
     handles = [Patch(**LOOKS[k], linewidth=0.9, label=labels[k]) for k in used]
     figure.legend(
         handles=handles, loc="lower left", bbox_to_anchor=(0.012, 0.06 / total), ncols=len(used) if len(used) <= 4 else 3, frameon=False,

@@ -17,7 +17,10 @@ from lagwise.writeup.style import canvas, finish, legend, whole_steps
 
 TALLEST = 6.0
 """Inches of all rows together."""
-SHADES = [to_hex(LinearSegmentedColormap.from_list("", ["#e9f0f5", PALE, FIRST, "#0c2a3f"])(i / 4)) for i in range(5)]
+SHADES = [
+    to_hex(LinearSegmentedColormap.from_list("", ["#e9f0f5", PALE, FIRST, "#0c2a3f"])(i / 4))
+    for i in range(5)
+]
 """From the lower to the upper end of the scale, a fifth of it each; darkness alone carries the number."""
 
 
@@ -70,7 +73,9 @@ def _runs(records: list[dict[str, Any]], scale: Scale) -> list[tuple[int, int, i
 
 
 def _handles(begun: bool, scale: Scale) -> list[Any]:
-    names = [f"{scale.at(2 * i)} to {scale.at(2 * i + 2)}{f' {scale.unit}' if i == 4 else ''}" for i in range(5)]
+    names = [
+        f"{scale.at(2 * i)} to {scale.at(2 * i + 2)}{f' {scale.unit}' if i == 4 else ''}" for i in range(5)
+    ]
     out: list[Any] = [
         Patch(facecolor=c, edgecolor=GRID, linewidth=0.4, label=n) for c, n in zip(SHADES, names, strict=True)
     ]

@@ -94,7 +94,13 @@ def _interval_keys(picture: PictureFacts, groups: list[str], primary: bool) -> l
     if primary:
         keys.append(
             Line2D(
-                [], [], linestyle="", marker="o", markersize=7.5, color=FIRST, label="larger, bold: the primary result"
+                [],
+                [],
+                linestyle="",
+                marker="o",
+                markersize=7.5,
+                color=FIRST,
+                label="larger, bold: the primary result",
             )
         )
     if "band" in picture.options:
@@ -116,7 +122,9 @@ def key(index: int, name: str) -> Line2D:
     )  # fmt: skip
 
 
-def _interval(axes: Axes, records: list[dict[str, Any]], y: np.ndarray, at: int, *, width: float, size: float) -> None:
+def _interval(
+    axes: Axes, records: list[dict[str, Any]], y: np.ndarray, at: int, *, width: float, size: float
+) -> None:
     """Intervals as lines and estimates as marks, one row each; what is not known is not drawn."""
     colour = COLOURS[at % 4]
     mid, low, high = (floats(records, c) for c in ("estimate", "low", "high"))
@@ -224,7 +232,9 @@ def reference(axes: Axes, picture: PictureFacts, *, vertical: bool) -> None:
     if band:
         (axes.axvspan if vertical else axes.axhspan)(band[0], band[1], color=BAND, zorder=0)
     if line is not None:
-        (axes.axvline if vertical else axes.axhline)(line, color=MUTED, linewidth=1, linestyle=(0, (4, 2)), zorder=1)
+        (axes.axvline if vertical else axes.axhline)(
+            line, color=MUTED, linewidth=1, linestyle=(0, (4, 2)), zorder=1
+        )
 
 
 def low_legend(figure: Any, handles: list[Any], total: float) -> None:

@@ -48,7 +48,9 @@ def course(picture: PictureFacts) -> bytes:
             "load": _broken(str(picture.options["load"])),
             "effort": "Effort\n(0 to 10)",
         }
-        figure.text(0.012, (head + GAP + PANELS[name] / 2) / total, label[name], va="center", ha="left", size=TEXT)
+        figure.text(
+            0.012, (head + GAP + PANELS[name] / 2) / total, label[name], va="center", ha="left", size=TEXT
+        )
     axes.set_xlabel(picture.x, fontsize=SMALL)
     handles = _handles(picture, shown)
     if handles:
@@ -65,9 +67,13 @@ def _rating(axes: Axes, picture: PictureFacts, step: np.ndarray, rated: np.ndarr
     axes.set(ylim=(-0.4, 11.6), yticks=LEVELS, yticklabels=[scale.at(v) for v in LEVELS])
     axes.plot(step, tenths, color=INK, linewidth=1.3, marker="o", markersize=3.2, clip_on=False, zorder=3)
     begun, told = _marks(picture, "flare"), _marks(picture, "reported")
-    axes.scatter(step[begun], np.full(begun.sum(), 11.1), marker="v", s=34, color=SECOND, zorder=4, linewidth=0)
+    axes.scatter(
+        step[begun], np.full(begun.sum(), 11.1), marker="v", s=34, color=SECOND, zorder=4, linewidth=0
+    )
     at = np.where(np.isfinite(tenths), tenths, 0.0)
-    axes.scatter(step[told], at[told], marker="o", s=62, facecolor="none", edgecolor=SECOND, linewidth=1.3, zorder=5)
+    axes.scatter(
+        step[told], at[told], marker="o", s=62, facecolor="none", edgecolor=SECOND, linewidth=1.3, zorder=5
+    )
 
 
 def _load(axes: Axes, picture: PictureFacts, step: np.ndarray, load: np.ndarray) -> None:
@@ -76,7 +82,9 @@ def _load(axes: Axes, picture: PictureFacts, step: np.ndarray, load: np.ndarray)
     unknown = state == "unknown"
     axes.set_ylim(0, 1.08 * top)
     axes.yaxis.set_major_locator(MaxNLocator(nbins=3, integer=top >= 3))
-    axes.bar(step[unknown], np.full(unknown.sum(), 1.08 * top), width=1.0, color=BAND, linewidth=0, zorder=0.4)
+    axes.bar(
+        step[unknown], np.full(unknown.sum(), 1.08 * top), width=1.0, color=BAND, linewidth=0, zorder=0.4
+    )
     known = np.isfinite(load)
     axes.bar(step[known], np.maximum(load[known], 0.02 * top), width=0.8, color=PALE, linewidth=0, zorder=2)
 

@@ -51,14 +51,18 @@ def points(picture: PictureFacts) -> bytes:
         else:
             axes.set_ylabel(picture.y)
         if "ticks" in picture.options:
-            axes.set_xticks([at for at, _ in picture.options["ticks"]], [said for _, said in picture.options["ticks"]])
+            axes.set_xticks(
+                [at for at, _ in picture.options["ticks"]], [said for _, said in picture.options["ticks"]]
+            )
     figure.text((left + 0.985) / 2, 0.2 / total, picture.x, ha="center", size=9)
     return finish(figure)
 
 
 def _scatter(axes: Axes, records: list[dict[str, Any]]) -> None:
     x, y = floats(records, "x"), floats(records, "y")
-    axes.scatter(x, y, s=30 if len(x) < 60 else 14 if len(x) < 400 else 7, color=FIRST, alpha=0.45, linewidth=0)
+    axes.scatter(
+        x, y, s=30 if len(x) < 60 else 14 if len(x) < 400 else 7, color=FIRST, alpha=0.45, linewidth=0
+    )
 
 
 def _line(axes: Axes, x: np.ndarray, line: dict[str, Any]) -> str:
@@ -66,7 +70,9 @@ def _line(axes: Axes, x: np.ndarray, line: dict[str, Any]) -> str:
     if line.get("slope") is None or not len(x):
         return ""
     across = np.linspace(x.min(), x.max(), 50)
-    axes.fill_between(across, line["low"] * across, line["high"] * across, color=SECOND, alpha=0.22, linewidth=0)
+    axes.fill_between(
+        across, line["low"] * across, line["high"] * across, color=SECOND, alpha=0.22, linewidth=0
+    )
     axes.plot(across, line["slope"] * across, color=SECOND, linewidth=2)
     said = f"slope {line['slope']:+.2f} ({line['low']:+.2f} to {line['high']:+.2f}); "
     return said.replace("-", "\u2212")
@@ -103,7 +109,8 @@ def chains(picture: PictureFacts) -> bytes:
     ranks = draws.ravel().argsort().argsort().reshape(draws.shape) / draws.size
     low, high = picture.options["expected"]
     handles = [
-        Line2D([], [], color=COLOURS[i % 4], linewidth=2, label=f"chain {n + 1}") for i, n in enumerate(by_chain)
+        Line2D([], [], color=COLOURS[i % 4], linewidth=2, label=f"chain {n + 1}")
+        for i, n in enumerate(by_chain)
     ]
     under = room_below(handles) + 0.03
     figure, top = canvas(2.6 + under, picture.title, subtitle(picture))

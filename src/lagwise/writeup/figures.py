@@ -50,7 +50,9 @@ def figures(findings: Findings) -> dict[str, PictureFacts]:
         if challenge.picture is not None and len(challenge.picture.data):
             out[f"challenge-{challenge.name.replace('_', '-')}"] = _with_n(challenge.picture, words)
     say = speller(findings)
-    return out if say is as_written else {name: respelled_picture(picture, say) for name, picture in out.items()}
+    return (
+        out if say is as_written else {name: respelled_picture(picture, say) for name, picture in out.items()}
+    )
 
 
 def _with_n(picture: PictureFacts, words: Words) -> PictureFacts:
@@ -88,12 +90,18 @@ def side_by_side(findings: Findings) -> list[EffectRow]:
         engines: dict[str, list[EffectRow]] = {}
         for r in rows:
             engines.setdefault(r.engine, []).append(r)
-        shared = set.intersection(*({r.contrast for r in own} for own in engines.values())) if engines else set()
+        shared = (
+            set.intersection(*({r.contrast for r in own} for own in engines.values())) if engines else set()
+        )
         for own in engines.values():
             out.append(
                 min(
                     own,
-                    key=lambda r: (r.contrast not in planned, r.contrast not in shared, clearness(r.term, r.contrast)),
+                    key=lambda r: (
+                        r.contrast not in planned,
+                        r.contrast not in shared,
+                        clearness(r.term, r.contrast),
+                    ),
                 )
             )
     return out
@@ -105,7 +113,11 @@ def by_adjustment(findings: Findings) -> list[EffectRow]:
     if primary is None:
         return []
     rows = findings.rows(
-        term=primary.term, contrast=primary.contrast, scale="points", outcome=primary.outcome, level=primary.level
+        term=primary.term,
+        contrast=primary.contrast,
+        scale="points",
+        outcome=primary.outcome,
+        level=primary.level,
     )
     return rows if len(rows) > 1 else []
 
@@ -153,7 +165,9 @@ def _trajectories(findings: Findings, words: Words, start: int) -> PictureFacts:
     words_said = sum(sum(bool(v) for v in p.reported) for p in shown)
     bars, own = words.has_load, words.own_word
     n, (low, high) = len(shown), words.ends
-    which = "" if n == len(findings.people) else f" (people {start + 1} to {start + n} of {len(findings.people)})"
+    which = (
+        "" if n == len(findings.people) else f" (people {start + 1} to {start + n} of {len(findings.people)})"
+    )
     return PictureFacts(
         kind="trajectories",
         title=f"Each person's {words.asked}{' and load' if bars else ''}, {words.step} by {words.step}{which}",
@@ -181,7 +195,9 @@ def _trajectories(findings: Findings, words: Words, start: int) -> PictureFacts:
 def _pain_map(findings: Findings, words: Words) -> PictureFacts:
     """Everybody's ratings, people in the order of their mean where the findings hold it."""
     mean = {r["person"]: r.get(f"mean_{words.outcome.name}") for r in _people(findings)}
-    order = sorted(findings.people, key=lambda p: (mean.get(p.person) is None, mean.get(p.person) or 0.0, p.person))
+    order = sorted(
+        findings.people, key=lambda p: (mean.get(p.person) is None, mean.get(p.person) or 0.0, p.person)
+    )
     ordered = "the one with the lowest mean first" if mean else "in the order of their codes"
     rows = tuple((p.person, i, p.pain[i], p.flare[i]) for p in order for i in range(len(p)))
     people, rated = findings.count("people"), findings.numbers["pain_steps"].value
@@ -201,10 +217,15 @@ def _pain_map(findings: Findings, words: Words) -> PictureFacts:
 
 
 def _intervals(findings: Findings, words: Words, name: str, rows: list[EffectRow]) -> PictureFacts:
-    label = (lambda r: _exposure_label(words, r)) if name == "effects" else (lambda r: _adjustment_label(words, r))
+    label = (
+        (lambda r: _exposure_label(words, r))
+        if name == "effects"
+        else (lambda r: _adjustment_label(words, r))
+    )
     zero = findings.study.outcome.zero
     data = tuple(
-        (label(r), r.estimate, r.low, r.high, ENGINES[r.engine], r.primary, r.n_people, r.n_steps) for r in rows
+        (label(r), r.estimate, r.low, r.high, ENGINES[r.engine], r.primary, r.n_people, r.n_steps)
+        for r in rows
     )
     lead = next((r for r in rows if r.primary), rows[0])
     more = words.more(lead)
@@ -239,7 +260,9 @@ def _people(findings: Findings) -> list[dict[str, Any]]:
 def _people_slopes(findings: Findings, words: Words) -> PictureFacts | None:
     """Each person's slope, partially pooled beside their own, from the primary fit's table."""
     primary = findings.as_rated
-    fit = next((f for f in findings.usable("mixed") if primary is not None and f.outcome == primary.outcome), None)
+    fit = next(
+        (f for f in findings.usable("mixed") if primary is not None and f.outcome == primary.outcome), None
+    )
     if fit is None or primary is None or "people" not in fit.tables or not findings.people:
         return None
     records = fit.tables["people"].records()
@@ -251,7 +274,9 @@ def _people_slopes(findings: Findings, words: Words) -> PictureFacts | None:
     one, last = records[0], records[-1]
     places = decimals(one["low"], one["high"])
     beside = (
-        ", each beside the wider one from the person's own steps alone" if any(r[4] != POOLED for r in rows) else ""
+        ", each beside the wider one from the person's own steps alone"
+        if any(r[4] != POOLED for r in rows)
+        else ""
     )
     return PictureFacts(
         kind="intervals",
@@ -304,7 +329,9 @@ def _alt(words: Words, rows: list[EffectRow], label) -> str:
 def draw_all(pictures: Mapping[str, PictureFacts]) -> dict[str, dict[str, bytes]]:
     """Files of several figures by name, as `draw` makes them, in less time."""
     svgs, pngs = {}, {}
-    with ThreadPoolExecutor(1) as side:  # Typst works outside the interpreter lock while the next figure is drawn
+    with ThreadPoolExecutor(
+        1
+    ) as side:  # Typst works outside the interpreter lock while the next figure is drawn
         for name, picture in pictures.items():
             svgs[name] = draw_svg(picture)
             pngs[name] = side.submit(rasterised, svgs[name])
@@ -324,7 +351,15 @@ def draw(picture: PictureFacts) -> dict[str, bytes]:
 
 def draw_svg(picture: PictureFacts) -> bytes:
     """A figure as SVG alone, which is the quicker part of `draw`."""
-    from lagwise.writeup import draw_choices, draw_courses, draw_grid, draw_map, draw_numbers, draw_person, draw_ratings
+    from lagwise.writeup import (
+        draw_choices,
+        draw_courses,
+        draw_grid,
+        draw_map,
+        draw_numbers,
+        draw_person,
+        draw_ratings,
+    )
     from lagwise.writeup.style import styled
 
     sorts = (draw_courses, draw_map, draw_numbers, draw_choices, draw_grid, draw_person, draw_ratings)

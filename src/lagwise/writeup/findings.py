@@ -58,7 +58,9 @@ class Table(Part):
 
     @model_validator(mode="after")
     def _whole(self) -> Table:
-        if len(set(self.columns)) < len(self.columns) or any(len(row) != len(self.columns) for row in self.rows):
+        if len(set(self.columns)) < len(self.columns) or any(
+            len(row) != len(self.columns) for row in self.rows
+        ):
             raise ValueError("every row needs one value for each column, and every column a name of its own")
         return self
 
@@ -146,7 +148,15 @@ class PersonSeries(Part):
 
     @model_validator(mode="after")
     def _whole(self) -> PersonSeries:
-        lists = (self.pain, self.load, self.jump, self.ratings, self.flare, self.reported, self.effort or self.state)
+        lists = (
+            self.pain,
+            self.load,
+            self.jump,
+            self.ratings,
+            self.flare,
+            self.reported,
+            self.effort or self.state,
+        )
         if any(len(one) != len(self.state) for one in lists):
             raise ValueError("every list of a person needs one value for each step")
         return self
@@ -275,7 +285,9 @@ class Findings(Part):
         return repr(self)
 
     def _repr_html_(self) -> str:
-        named = "; ".join(f"{f.engine} ({'usable' if f.usable else 'not usable'})" for f in self.fits) or "none"
+        named = (
+            "; ".join(f"{f.engine} ({'usable' if f.usable else 'not usable'})" for f in self.fits) or "none"
+        )
         more = f"Fits: {named}. Figures: lw.figure(findings, name). Documents: lw.write_up(findings, folder)"
         return card(f"Findings: {self.study.title}", self._lines(), quiet(more))
 
@@ -285,7 +297,9 @@ class Findings(Part):
         made = f"{plural(len(self.fits), 'fit')}, {plural(len(self.challenges), 'challenge')}"
         row = self.primary
         said = effect_words(row.model_dump(), step) if row is not None else "no fit carries the primary row"
-        from lagwise.writeup.summary import size_said  # words are made of findings, and only here the other way round
+        from lagwise.writeup.summary import (
+            size_said,
+        )  # words are made of findings, and only here the other way round
 
         return [f"{size}; {made}", size_said(self), said]
 
@@ -361,7 +375,9 @@ class Findings(Part):
             return row
         fit = next(self.usable(*AS_RATED), None)
         rows = () if fit is None else fit.effects
-        wanted = {k: getattr(row, k) for k in ESTIMAND} | {"pain_adjusted": fit and fit.settings.get("pain_adjusted")}
+        wanted = {k: getattr(row, k) for k in ESTIMAND} | {
+            "pain_adjusted": fit and fit.settings.get("pain_adjusted")
+        }
         return next((r for r in rows if _matches(r, wanted)), None)
 
     @property

@@ -44,7 +44,9 @@ class LeftOut:
 def main_fit(findings: Findings) -> FitFacts | None:
     """The fit of the main question, usable or not."""
     asked = findings.study.outcome.column
-    return next((f for f in findings.fits if f.engine in ENGINES_OF_THE_QUESTION and f.outcome == asked), None)
+    return next(
+        (f for f in findings.fits if f.engine in ENGINES_OF_THE_QUESTION and f.outcome == asked), None
+    )
 
 
 def terms_in(findings: Findings, fit: FitFacts) -> tuple[str, ...]:
@@ -66,7 +68,11 @@ def columns_of(fit: FitFacts) -> tuple[str, ...]:
     """Columns of the model that was made; of older findings those of its table of coefficients; empty when unknown."""
     if fit.columns:
         return fit.columns
-    return tuple(str(n) for n in fit.tables["coefficients"].column("name")) if "coefficients" in fit.tables else ()
+    return (
+        tuple(str(n) for n in fit.tables["coefficients"].column("name"))
+        if "coefficients" in fit.tables
+        else ()
+    )
 
 
 def usual_held(findings: Findings) -> bool:
@@ -82,7 +88,9 @@ def left_out(findings: Findings) -> tuple[LeftOut, ...]:
         return ()
     kept = terms_in(findings, fit)
     return tuple(
-        LeftOut(t, why_out(findings, fit, t)) for t in findings.study.of("analysis", "exposures") if t not in kept
+        LeftOut(t, why_out(findings, fit, t))
+        for t in findings.study.of("analysis", "exposures")
+        if t not in kept
     )
 
 

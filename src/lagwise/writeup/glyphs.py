@@ -60,13 +60,17 @@ def _unseen(sign: str) -> bool:
 
 def typefaces(texts: Iterable[str]) -> Typefaces:
     """The typefaces that these texts need: none for what `OWN` has, else the fewest of the machine's that have the rest."""
-    return _typefaces(frozenset(c for text in texts if not text.isascii() for c in _BEYOND_LATIN.findall(text)))
+    return _typefaces(
+        frozenset(c for text in texts if not text.isascii() for c in _BEYOND_LATIN.findall(text))
+    )
 
 
 def sure(texts: Iterable[str]) -> Typefaces:
     """`OWN` alone, without unusual spaces and marks that join other signs: what can be laid out whatever the text."""
     signs = {c for text in texts for c in text} - set(" \u00a0\u200b")
-    return Typefaces(lacking=frozenset(c for c in signs if ord(c) not in _own() or unicodedata.category(c)[0] in "MZC"))
+    return Typefaces(
+        lacking=frozenset(c for c in signs if ord(c) not in _own() or unicodedata.category(c)[0] in "MZC")
+    )
 
 
 @cache
@@ -89,7 +93,9 @@ def _own() -> frozenset[int]:
     import matplotlib
     from matplotlib.ft2font import FT2Font
 
-    return frozenset(FT2Font(Path(matplotlib.get_data_path()) / "fonts" / "ttf" / "DejaVuSans.ttf").get_charmap())
+    return frozenset(
+        FT2Font(Path(matplotlib.get_data_path()) / "fonts" / "ttf" / "DejaVuSans.ttf").get_charmap()
+    )
 
 
 def _found(wanted: frozenset[str]) -> list[tuple[tuple[str, Path], frozenset[str]]]:
@@ -132,7 +138,9 @@ def with_texts[T](part: T, change: Callable[[str], str]) -> T:
     if isinstance(part, str):
         found = change(part)
     elif isinstance(part, BaseModel):
-        found = part.model_copy(update={n: with_texts(getattr(part, n), change) for n in type(part).model_fields})
+        found = part.model_copy(
+            update={n: with_texts(getattr(part, n), change) for n in type(part).model_fields}
+        )
     elif isinstance(part, dict):
         found = {k: with_texts(v, change) for k, v in part.items()}
     elif isinstance(part, list | tuple):

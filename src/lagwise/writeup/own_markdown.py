@@ -26,7 +26,10 @@ def blocks_of(text: str, section: str) -> list[Block]:
     from markdown_it import MarkdownIt
 
     tokens = (
-        MarkdownIt("commonmark", {"html": False}).enable("table").disable(["html_block", "html_inline"]).parse(text)
+        MarkdownIt("commonmark", {"html": False})
+        .enable("table")
+        .disable(["html_block", "html_inline"])
+        .parse(text)
     )
     return list(_blocks(tokens, section))
 
@@ -60,7 +63,9 @@ def _end(tokens: Sequence[Token], start: int) -> int:
     if tokens[start].nesting != 1:
         return start
     level = tokens[start].level
-    return next(i for i in range(start + 1, len(tokens)) if tokens[i].level == level and tokens[i].nesting == -1)
+    return next(
+        i for i in range(start + 1, len(tokens)) if tokens[i].level == level and tokens[i].nesting == -1
+    )
 
 
 def _items(tokens: Sequence[Token], section: str) -> Iterator[Inline]:
@@ -70,7 +75,9 @@ def _items(tokens: Sequence[Token], section: str) -> Iterator[Inline]:
         found = [t for t in tokens[at + 1 : end] if t.type not in ("paragraph_open", "paragraph_close")]
         if any(t.type != "inline" for t in found):
             raise _cannot("a list inside a list", tokens[at], section)
-        yield tuple(span for i, t in enumerate(found) for span in (*((Span(" "),) if i else ()), *_inline(t, section)))
+        yield tuple(
+            span for i, t in enumerate(found) for span in (*((Span(" "),) if i else ()), *_inline(t, section))
+        )
         at = end + 1
 
 
@@ -82,7 +89,9 @@ def _table(tokens: Sequence[Token], section: str, number: int) -> Grid:
         elif token.type == "inline":
             rows[-1].append(_inline(token, section))
     head = tuple("".join(span.text for span in cell) for cell in rows[0])
-    return Grid(f"own-{section}-{number}", "The author's own table", head, tuple(tuple(row) for row in rows[1:]))
+    return Grid(
+        f"own-{section}-{number}", "The author's own table", head, tuple(tuple(row) for row in rows[1:])
+    )
 
 
 def _inline(token: Token, section: str) -> Inline:

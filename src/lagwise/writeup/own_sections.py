@@ -8,7 +8,19 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from lagwise.core.errors import WriteUpError
-from lagwise.writeup.content import Block, Box, Bullets, Document, Figure, Grid, Heading, Inline, Para, Span, para
+from lagwise.writeup.content import (
+    Block,
+    Box,
+    Bullets,
+    Document,
+    Figure,
+    Grid,
+    Heading,
+    Inline,
+    Para,
+    Span,
+    para,
+)
 from lagwise.writeup.findings import Findings
 from lagwise.writeup.own_markdown import blocks_of
 from lagwise.writeup.render_md import escape
@@ -47,7 +59,9 @@ def read_own_sections(folder: str | Path) -> dict[str, str]:
     found = sorted(path.glob("*.md")) if path.is_dir() else []
     if not found:
         raise WriteUpError(
-            "there is no template", where=str(folder), mend="Name a folder that holds files such as methods.md."
+            "there is no template",
+            where=str(folder),
+            mend="Name a folder that holds files such as methods.md.",
         )
     try:
         return {file.stem: file.read_text(encoding="utf-8-sig") for file in found}
@@ -110,7 +124,9 @@ def with_own_sections(document: Document, own: Mapping[str, str], findings: Find
 
 def _unlinked(blocks: list[Block]) -> list[Block]:
     """Links whose aim left with a replaced section become plain text."""
-    there = {b.name if isinstance(b, Figure) else b.id for b in blocks if isinstance(b, Figure | Grid | Heading)}
+    there = {
+        b.name if isinstance(b, Figure) else b.id for b in blocks if isinstance(b, Figure | Grid | Heading)
+    }
 
     def mended(run: Inline) -> Inline:
         return tuple(Span(s.text) if s.kind == "link" and s.target not in there else s for s in run)
@@ -185,7 +201,9 @@ def _render(name: str, text: str, context: dict[str, Any]) -> str:
         raise _unreadable(name, error) from None
     except SecurityError as error:
         raise WriteUpError(
-            f"the template asks for what it may not have ({error})", where=f"{name}.md", mend="Use values only."
+            f"the template asks for what it may not have ({error})",
+            where=f"{name}.md",
+            mend="Use values only.",
         ) from None
     except UndefinedError as error:
         raise WriteUpError(

@@ -64,7 +64,9 @@ def with_pages(findings: Findings, codes: Iterable[str]) -> Findings:
             where="--for-person",
             mend="Use the findings.json of the private report.",
         )
-    return findings.model_copy(update={"for_person": check_codes(wanted, (p.person for p in findings.people))})
+    return findings.model_copy(
+        update={"for_person": check_codes(wanted, (p.person for p in findings.people))}
+    )
 
 
 def page_name(code: str, others: Iterable[str] = ()) -> str:
@@ -75,7 +77,11 @@ def page_name(code: str, others: Iterable[str] = ()) -> str:
     """
     plain = re.sub(r"[^A-Za-z0-9_-]+", "-", code)[:40].strip("-")
     twins = any(o != code and o.casefold() == code.casefold() for o in others)
-    end = "" if plain == code and not twins else f"-{hashlib.sha256(code.encode('utf-8', 'replace')).hexdigest()[:8]}"
+    end = (
+        ""
+        if plain == code and not twins
+        else f"-{hashlib.sha256(code.encode('utf-8', 'replace')).hexdigest()[:8]}"
+    )
     return f"person-{plain}{end}" if plain else f"person{end}"
 
 
@@ -162,7 +168,9 @@ def _told(one: PersonSeries, facts: dict[str, Any], findings: Findings, words: W
         ]
     trained, rest, unknown = (int(facts.get(k) or 0) for k in ("trained", "rest", "unknown"))
     if trained or rest:
-        said.append(f"You trained in {plural(trained, step)}{f' and took a rest in {whole(rest)}' if rest else ''}. ")
+        said.append(
+            f"You trained in {plural(trained, step)}{f' and took a rest in {whole(rest)}' if rest else ''}. "
+        )
         if unknown:
             said.append(f"For {plural(unknown, step)} the log does not say if you trained. ")
     begun, own = sum(one.flare), facts.get("flares_reported") if words.of_pain else None
@@ -267,7 +275,9 @@ def course(findings: Findings, code: str) -> PictureFacts:
     """One person's load, effort, ratings and turns for the worse on one time axis, as a picture."""
     words, one, facts = Words(findings), _series(findings, code), _facts(findings, code)
     measure = LOAD_MEASURES.get(str(findings.study.of("load", "measure")), "load")
-    return respelled_picture(course_picture(one, facts, measure, words.step, words.outcome, YOURS), speller(findings))
+    return respelled_picture(
+        course_picture(one, facts, measure, words.step, words.outcome, YOURS), speller(findings)
+    )
 
 
 _WORD = re.compile(r"[A-Za-z]+(?:['\u2019-][A-Za-z]+)*")

@@ -23,11 +23,16 @@ def rasterised(svg: bytes) -> bytes:
 
     wide, high = view(svg)
     page = f'#page(width: {wide}pt, height: {high}pt, margin: 0pt, image("figure.svg", width: 100%))'
-    sources: Any = {"main.typ": page.encode("utf-8"), "figure.svg": svg}  # in memory: nothing of it touches the disk
+    sources: Any = {
+        "main.typ": page.encode("utf-8"),
+        "figure.svg": svg,
+    }  # in memory: nothing of it touches the disk
     try:
         made: bytes = typst.compile(sources, format="png", ppi=PIXELS_PER_INCH, ignore_system_fonts=True)
     except (RuntimeError, OSError) as error:
-        raise WriteUpError("typst could not make a PNG figure", mend=str(error) or "Install typst again.") from error
+        raise WriteUpError(
+            "typst could not make a PNG figure", mend=str(error) or "Install typst again."
+        ) from error
     return made
 
 

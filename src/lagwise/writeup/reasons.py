@@ -6,7 +6,16 @@ from dataclasses import dataclass
 
 from lagwise.core.gate import gate_for
 from lagwise.writeup.findings import Findings, FitFacts
-from lagwise.writeup.fitted import Why, known_steps, left_out, main_fit, measure, training_rows, why_out, why_unknown
+from lagwise.writeup.fitted import (
+    Why,
+    known_steps,
+    left_out,
+    main_fit,
+    measure,
+    training_rows,
+    why_out,
+    why_unknown,
+)
 from lagwise.writeup.numbers import people_said, plural
 from lagwise.writeup.words import COMPANION, ENGINES, Words, listed
 
@@ -27,7 +36,9 @@ def no_answer(findings: Findings) -> Reason:
     words, fit = Words(findings), main_fit(findings)
     people, term = findings.number("people"), words.primary
     if people is not None and people < 5:
-        return Reason(Why.FEW_PEOPLE, "with this few people nothing is estimated, and the record is described.")
+        return Reason(
+            Why.FEW_PEOPLE, "with this few people nothing is estimated, and the record is described."
+        )
     unknown = not known_steps(findings, term) or (term == "jump" and findings.number("usual_steps") == 0)
     if unknown and not _estimates(fit, term):
         why = why_unknown(findings, term)
@@ -78,7 +89,11 @@ def _steps(findings: Findings, words: Words, fit: FitFacts | None) -> Reason | N
 
 def _rarest(findings: Findings, words: Words) -> str:
     """The other exposure known in the fewest steps."""
-    others = [t for t in findings.study.of("analysis", "exposures") if t != words.primary and known_steps(findings, t)]
+    others = [
+        t
+        for t in findings.study.of("analysis", "exposures")
+        if t != words.primary and known_steps(findings, t)
+    ]
     if not others or "missing" not in findings.tables:
         return ""
     rarest = min(others, key=lambda t: known_steps(findings, t))
@@ -126,7 +141,9 @@ def left_said(findings: Findings, words: Words) -> str:
     for g in gone:
         name = "load" if g.term == "jump" else COMPANION.get(g.term, words.label(g.term))
         said.append(f"{name} ({SHORT[g.why]})")
-    return f"Of the exposures in the plan, {listed(said)} {'is' if len(said) == 1 else 'are'} not in the model."
+    return (
+        f"Of the exposures in the plan, {listed(said)} {'is' if len(said) == 1 else 'are'} not in the model."
+    )
 
 
 SHORT = {
@@ -148,15 +165,15 @@ def no_chance(findings: Findings) -> str:
     fit = next((f for f in findings.fits if f.engine in ("ordinal", "metric")), None)
     if fit is None:
         quick = findings.provenance.settings.get("quick") is True
-        return (
-            f"{said}, since {'a quick run leaves out the Bayesian model' if quick else 'no Bayesian model was fitted'}"
-        )
+        return f"{said}, since {'a quick run leaves out the Bayesian model' if quick else 'no Bayesian model was fitted'}"
     name = ENGINES[fit.engine]
     failed = {str(r["gate"]): r["value"] for r in fit.diagnostics.records() if r.get("passed") is False}
     if set(failed) == {"divergences"}:
         total = int(fit.settings.get("draws") or 0) * int(fit.settings.get("chains") or 0)
         of = f" of {plural(total, 'draw')}" if total else ""
-        return f"{said}, since the sampler of the {name} lost its path in {int(failed['divergences'] or 0)}{of}"
+        return (
+            f"{said}, since the sampler of the {name} lost its path in {int(failed['divergences'] or 0)}{of}"
+        )
     if fit.usable:
         return said
     if not failed and fit.n_steps and not gate_for(fit.n_people).mixed:

@@ -58,7 +58,12 @@ def _pandoc(tree: str, folder: Path) -> bytes:
     environment = {**os.environ, "SOURCE_DATE_EPOCH": "0"}
     try:
         subprocess.run(
-            ending_with_us(command), input=tree.encode(), cwd=folder, env=environment, check=True, capture_output=True
+            ending_with_us(command),
+            input=tree.encode(),
+            cwd=folder,
+            env=environment,
+            check=True,
+            capture_output=True,
         )
     except (OSError, subprocess.CalledProcessError) as error:
         said = getattr(error, "stderr", b"") or str(error).encode()
@@ -156,7 +161,10 @@ def _block(block: Block, numbered: Mapping[str, int]) -> list[Node]:
             inner: list[Node] = [_styled([{"t": "Para", "c": _text(block.title)}], "Box Title")]
             for one in block.blocks:
                 if isinstance(one, Bullets):
-                    inner += [_styled([{"t": "Para", "c": [*_text("\u2022 "), *_spans(i)]}], "Box") for i in one.items]
+                    inner += [
+                        _styled([{"t": "Para", "c": [*_text("\u2022 "), *_spans(i)]}], "Box")
+                        for i in one.items
+                    ]
                 else:
                     inner.append(_styled([{"t": "Para", "c": _spans(one.spans)}], "Box"))
             return inner
@@ -185,5 +193,12 @@ def _table(block: Grid, numbered: Mapping[str, int]) -> Node:
     columns = [[a, {"t": "ColWidth", "c": w}] for a, w in zip(alignments, widths(block), strict=True)]
     return {
         "t": "Table",
-        "c": [[block.id, [], []], [None, caption], columns, [_PLAIN, head], [[_PLAIN, 1, [], rows]], [_PLAIN, []]],
+        "c": [
+            [block.id, [], []],
+            [None, caption],
+            columns,
+            [_PLAIN, head],
+            [[_PLAIN, 1, [], rows]],
+            [_PLAIN, []],
+        ],
     }

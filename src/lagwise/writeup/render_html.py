@@ -49,7 +49,9 @@ def render_html(
         One file without outside references; every text from the findings is escaped.
     """
     home = files("lagwise.writeup") / "templates"
-    environment = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
+    environment = Environment(
+        autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
+    )
     template = environment.from_string((home / "case-series.html.j2").read_text(encoding="utf-8"))
     css = (home / "case-series.css").read_text(encoding="utf-8") + figure_colours() + css
     alts = {b.name: b.alt for b in document.blocks if isinstance(b, Figure)}
@@ -95,9 +97,7 @@ def _inline_svg(name: str, svg: str, alt: str) -> str:
     opening, rest = svg.split(">", 1)
     view = re.search(r'viewBox="[^"]+"', opening)
     box = view.group(0) if view else ""
-    return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" {box} role="img" aria-label="{html.escape(alt, quote=True)}">{rest}'
-    )
+    return f'<svg xmlns="http://www.w3.org/2000/svg" {box} role="img" aria-label="{html.escape(alt, quote=True)}">{rest}'
 
 
 def figure_colours() -> str:

@@ -57,7 +57,9 @@ def render_pdf(document: Document, figures: Mapping[str, Mapping[str, bytes]], *
         return _compiled(tree, figures, sure(texts), made_on)
 
 
-def _compiled(tree: Node, figures: Mapping[str, Mapping[str, bytes]], faces: Typefaces, made_on: str) -> bytes:
+def _compiled(
+    tree: Node, figures: Mapping[str, Mapping[str, bytes]], faces: Typefaces, made_on: str
+) -> bytes:
     import typst
 
     if faces.numbered:
@@ -78,7 +80,9 @@ def _compiled(tree: Node, figures: Mapping[str, Mapping[str, bytes]], faces: Typ
             )  # fmt: skip
         except (RuntimeError, OSError) as error:
             raise WriteUpError(
-                "typst could not lay out the PDF", where="case-series.pdf", mend=str(error) or "Install typst again."
+                "typst could not lay out the PDF",
+                where="case-series.pdf",
+                mend=str(error) or "Install typst again.",
             ) from error
 
 
@@ -114,7 +118,10 @@ def _tree(document: Document, figures: Mapping[str, Mapping[str, bytes]]) -> Nod
 
 
 def _laid(
-    block: Block, before: Block | None, numbered: Mapping[str, int], figures: Mapping[str, Mapping[str, bytes]]
+    block: Block,
+    before: Block | None,
+    numbered: Mapping[str, int],
+    figures: Mapping[str, Mapping[str, bytes]],
 ) -> Node:
     """A block; a tall figure that no heading introduces may stand at the next head or foot of a page, text taking its place."""
     node = _block(block, numbered, figures)

@@ -14,8 +14,14 @@ PROMPTS = (
     ("Setting", "where and when people trained and were seen, and by whom"),
     ("Ethics", "approval or exemption: body, reference, date"),
     ("Consent", "how consent to use and to publish was asked and given"),
-    ("Recruitment", "how people came to be in this caseload, who was asked and declined, who was left out and why"),
-    ("What else was done", "treatment, advice, medication and other exercise during the period, for whom and when"),
+    (
+        "Recruitment",
+        "how people came to be in this caseload, who was asked and declined, who was left out and why",
+    ),
+    (
+        "What else was done",
+        "treatment, advice, medication and other exercise during the period, for whom and when",
+    ),
     (
         "How ratings were asked",
         "wording of the {asked} and other questions, who saw the answers, and whether they changed what was done",
@@ -128,7 +134,11 @@ def _gates(findings: Findings) -> Grid | None:
     if not rows:
         return None
     return grid(
-        "gates-table", "Gates of every fit", ("Gate", "Value", "Limit", "Outcome", "Meaning"), rows, numeric=(1,)
+        "gates-table",
+        "Gates of every fit",
+        ("Gate", "Value", "Limit", "Outcome", "Meaning"),
+        rows,
+        numeric=(1,),
     )
 
 
@@ -139,7 +149,9 @@ def _predictive(findings: Findings) -> Grid | None:
         for r in fit.tables["ppc"].records() if fit.usable and "ppc" in fit.tables else ():
             places = min(3, decimals(r["low"], r["high"]))
             inside = "" if r.get("within") is None else "inside" if r["within"] else "outside"
-            rows.append((str(r["meaning"]), fixed(r["observed"], places), span(r["low"], r["high"], places), inside))
+            rows.append(
+                (str(r["meaning"]), fixed(r["observed"], places), span(r["low"], r["high"], places), inside)
+            )
     if not rows:
         return None
     return grid(
@@ -155,7 +167,11 @@ def _expected(findings: Findings) -> Grid | None:
     """What the Bayesian models' priors make before they have seen a rating."""
     rows = []
     for fit in findings.fits:
-        for r in fit.tables["prior_predictive"].records() if fit.usable and "prior_predictive" in fit.tables else ():
+        for r in (
+            fit.tables["prior_predictive"].records()
+            if fit.usable and "prior_predictive" in fit.tables
+            else ()
+        ):
             places = decimals(r["low"], r["high"])
             rows.append(
                 (

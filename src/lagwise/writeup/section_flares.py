@@ -30,11 +30,11 @@ def flares(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts
     if fit.usable:
         blocks += _modelled(findings, fit, words)
     else:
-        blocks.append(para(f"{capital(words.turns)} were counted but not modelled: {fit.why_not.rstrip('.')}."))
-    if "aligned" in pictures:
-        caption = (
-            f"Load jumps around {words.turns} {words.by}, against matched {words.steps} at risk of the same people."
+        blocks.append(
+            para(f"{capital(words.turns)} were counted but not modelled: {fit.why_not.rstrip('.')}.")
         )
+    if "aligned" in pictures:
+        caption = f"Load jumps around {words.turns} {words.by}, against matched {words.steps} at risk of the same people."
         blocks.append(Figure("aligned", caption, pictures["aligned"].alt))
     agreement = _agreement(fit, words) if words.of_pain else None
     if agreement is not None:
@@ -77,7 +77,11 @@ def _risk(findings: Findings, fit: FitFacts, words: Words) -> str:
     if row is None:
         return ""
     risk = Risk(
-        rows["reference"]["probability"], rows["contrast"]["probability"], gap["probability"], gap["low"], gap["high"]
+        rows["reference"]["probability"],
+        rows["contrast"]["probability"],
+        gap["probability"],
+        gap["low"],
+        gap["high"],
     )
     said = counted(
         risk,
@@ -108,7 +112,10 @@ def _odds(findings: Findings, fit: FitFacts) -> list[tuple[EffectRow | None, Eff
         contrast = next((r.contrast for r in mine if r.contrast != PER_UNIT), PER_UNIT)
         for engine in dict.fromkeys(r.engine for r in mine):
             pair = [
-                next((r for r in mine if r.engine == engine and r.contrast == contrast and r.adjustment == a), None)
+                next(
+                    (r for r in mine if r.engine == engine and r.contrast == contrast and r.adjustment == a),
+                    None,
+                )
                 for a in ("crude", "adjusted")
             ]
             out.append((pair[0], pair[1]))
@@ -130,7 +137,9 @@ def _odds_grid(pairs: list[tuple[EffectRow | None, EffectRow | None]], words: Wo
                     f"{whole(row.n_people)} ({whole(row.n_steps)})",
                 )
             )
-    interval = f"{fixed(100 * (next(r.interval for p in pairs for r in p if r is not None) or 0), 0)} % interval"
+    interval = (
+        f"{fixed(100 * (next(r.interval for p in pairs for r in p if r is not None) or 0), 0)} % interval"
+    )
     return grid(
         "odds", f"Odds ratios of a {words.turn} {words.by} beginning in the next {words.step}",
         ("Exposure and contrast", "Model", f"Crude ({interval})", f"Adjusted ({interval})", f"People (person-{words.steps})"), cells, numeric=(2, 3, 4),

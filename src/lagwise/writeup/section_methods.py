@@ -44,9 +44,10 @@ def _definitions(findings: Findings, words: Words):
     exposures = listed([words.label(t) for t in analysis["exposures"]])
     asked = "; by word, what the person called a flare-up" if words.own_word else ""
     others = any(not words.variables[t].whole for t in analysis["exposures"])
-    ends = {"end": f"cover the {step} or are made at its end", "start": f"are made before the {step}'s sessions"}[
-        pain["rated"]
-    ]
+    ends = {
+        "end": f"cover the {step} or are made at its end",
+        "start": f"are made before the {step}'s sessions",
+    }[pain["rated"]]
     said = [
         inline(strong("Step. "), f"Each person's record is laid out {step} by {step}, complete between their first and last entry; a {step} without a record stays empty."),
         inline(strong("Load. "), f"The sum of {measure} in the {step}. A {step} is trained, rest (recorded as none) or unknown (nothing recorded)."),
@@ -81,7 +82,9 @@ def _model(fit: FitFacts, words: Words):
     if fit.n_people and fit.rung != NOT_FITTED:
         text += f" {plural(fit.n_people, 'person', 'people')}, {plural(fit.n_steps, f'person-{words.step}')}."
     if fit.notes and fit.rung != NOT_FITTED:  # there they say what the author could do
-        text += " " + " ".join(f"{n[0].upper()}{n[1:].rstrip('.').replace('_', ' ')}." for n in fit.notes if n)
+        text += " " + " ".join(
+            f"{n[0].upper()}{n[1:].rstrip('.').replace('_', ' ')}." for n in fit.notes if n
+        )
     return inline(strong(f"{name[0].upper()}{name[1:]}. "), text)
 
 
@@ -102,7 +105,10 @@ def _formula(fit: FitFacts, words: Words) -> str:
         if words.variables[term].whole:
             return [f"{own} \u00d7 {name}(i, t)"] if term in (columns or terms) else []
         here = [k for k in ("within", "between") if (f"{term}_{k}" in columns if columns else term in terms)]
-        return [f"{own if k == 'within' else 'b'} \u00d7 {name} {k}({'i, t' if k == 'within' else 'i'})" for k in here]
+        return [
+            f"{own if k == 'within' else 'b'} \u00d7 {name} {k}({'i, t' if k == 'within' else 'i'})"
+            for k in here
+        ]
 
     parts = [p for t in words.findings.study.of("analysis", "exposures") for p in part(t)]
     parts += [f"b \u00d7 {name}(i, t)" for name in ("rested", "restarted") if name in columns]
@@ -111,7 +117,10 @@ def _formula(fit: FitFacts, words: Words) -> str:
         if ("log_usual" in columns if columns else "jump" in terms and words.loaded)
         else []
     )
-    ratings = {"during": f"{words.asked} of the {words.step}", "before": f"{words.asked} before the {words.step}"}
+    ratings = {
+        "during": f"{words.asked} of the {words.step}",
+        "before": f"{words.asked} before the {words.step}",
+    }
     pain = ratings.get(str(fit.settings.get("pain_adjusted")))
     parts += [f"b \u00d7 {pain} within(i, t) + b \u00d7 {pain} between(i)"] if pain else []
     parts += ["b \u00d7 t", "u(i)", *([] if fit.engine == "ordinal" else ["e(i, t)"])]

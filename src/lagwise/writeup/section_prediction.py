@@ -34,7 +34,9 @@ def prediction(findings: Findings, words: Words) -> list[Block]:
         for r in (r for r in records if r["scheme"] == scheme and r["predictor"] in PREDICTOR):
             more = "\u2013" if r["predictor"] == "model" else _more(r)
             sizes = f"{whole(r['n_people'])} ({whole(r['n_steps'])})"
-            rows.append((words.fill(said), words.fill(PREDICTOR[r["predictor"]]), fixed(r["mae"], 2), more, sizes))
+            rows.append(
+                (words.fill(said), words.fill(PREDICTOR[r["predictor"]]), fixed(r["mae"], 2), more, sizes)
+            )
     if not rows:
         return []
     return [

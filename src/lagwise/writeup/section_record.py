@@ -63,7 +63,9 @@ def _followed(findings: Findings, words: Words) -> Block:
     if people == 1 and longest is not None:
         median = None
     length = (
-        [] if median is None else [f"a median of {significant(median)}{f' {words.steps}' if longest is None else ''}"]
+        []
+        if median is None
+        else [f"a median of {significant(median)}{f' {words.steps}' if longest is None else ''}"]
     )
     length += (
         []
@@ -160,7 +162,11 @@ def _missing(findings: Findings, words: Words) -> Grid | None:
         if r["variable"] not in wanted:
             continue
         low, high = r["low"], r["high"]
-        after = DASH if r["after_missing"] is None else limits_text(r["after_missing"], low, high, decimals(low, high))
+        after = (
+            DASH
+            if r["after_missing"] is None
+            else limits_text(r["after_missing"], low, high, decimals(low, high))
+        )
         if r["after_missing"] is not None and low is None:
             after = f"{signed(r['after_missing'], 1)}, no interval"
         known = f"{whole(r['n_known'])} of {whole(r['n_steps'])} ({per_hundred(r['share_known'])} %)"
@@ -180,11 +186,15 @@ def _missing(findings: Findings, words: Words) -> Grid | None:
 def cohort(findings: Findings, words: Words) -> Grid | None:
     """Numbers of the people, each person's mean counting once."""
     unknown = set() if findings.count("load_steps") else {"n_sessions"}
-    records = [r for r in _records(findings, "cohort") if r["level"] == "person" and r["variable"] not in unknown]
+    records = [
+        r for r in _records(findings, "cohort") if r["level"] == "person" and r["variable"] not in unknown
+    ]
     measure = LOAD_MEASURES.get(str(findings.study.of("load", "measure")), "load")
     rows = []
     for r in records:
-        counted = all(float(r[k]).is_integer() for k in ("low", "q1", "median", "q3", "high") if r[k] is not None)
+        counted = all(
+            float(r[k]).is_integer() for k in ("low", "q1", "median", "q3", "high") if r[k] is not None
+        )
         places = 0 if counted else decimals(r["q1"], r["q3"], most=2)
         label = str(r["label"]).replace("step", words.step)
         unit = {"load": measure, "steps": "", "count": "", "share": ""}.get(str(r["unit"]), str(r["unit"]))
@@ -209,7 +219,9 @@ def groups(findings: Findings) -> Grid | None:
     for r in _records(findings, "groups"):
         share = "" if r.get("share") is None else f" of {whole(people)} ({per_hundred(r['share'])} %)"
         rows.append((str(r["variable"]).replace("_", " "), str(r["value"]), f"{whole(r['n_people'])}{share}"))
-    return grid("groups", "People by group", ("Group", "Value", "People"), rows, numeric=(2,)) if rows else None
+    return (
+        grid("groups", "People by group", ("Group", "Value", "People"), rows, numeric=(2,)) if rows else None
+    )
 
 
 def _events(findings: Findings) -> Grid | None:

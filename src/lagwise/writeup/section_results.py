@@ -130,7 +130,9 @@ def effect_grid(id: str, caption: str, both: list[Pair], words: Words, *, pain: 
         if row is None:
             continue
         first = (
-            words.pain_adjusted(row.pain_adjusted) if pain else f"{words.label(row.term)}, {words.short_contrast(row)}"
+            words.pain_adjusted(row.pain_adjusted)
+            if pain
+            else f"{words.label(row.term)}, {words.short_contrast(row)}"
         )
         name = inline(strong(f"{first} (primary)")) if row.primary else inline(first)
         sizes = f"{whole(row.n_people)} ({whole(row.n_steps)})"
@@ -164,7 +166,9 @@ def _together(words: Words) -> str:
     terms = [words.label(t) for t in terms_in(words.findings, fit)] if fit is not None else []
     if len(terms) == 1:
         return "Adjusted is the same here: the model holds no other exposure."
-    return f"Adjusted: {listed(terms)} together." if terms else "Adjusted: all exposures of the model together."
+    return (
+        f"Adjusted: {listed(terms)} together." if terms else "Adjusted: all exposures of the model together."
+    )
 
 
 def _estimate(row: EffectRow | None) -> str:
@@ -193,7 +197,9 @@ def _adjustments(findings: Findings, words: Words, pictures: Mapping[str, Pictur
         ),
     ]
     if "adjustments" in pictures:
-        blocks.append(Figure("adjustments", "One estimand, every adjustment and model.", pictures["adjustments"].alt))
+        blocks.append(
+            Figure("adjustments", "One estimand, every adjustment and model.", pictures["adjustments"].alt)
+        )
     blocks.append(
         effect_grid(
             "adjustments-table",

@@ -22,18 +22,26 @@ def estimators(findings: Findings, words: Words) -> list[Block]:
     if row is None or fit is None:
         return []
     rows = [
-        ("As planned", limits_text(row.estimate, row.low, row.high, decimals(row.low, row.high)), whole(row.n_steps))
+        (
+            "As planned",
+            limits_text(row.estimate, row.low, row.high, decimals(row.low, row.high)),
+            whole(row.n_steps),
+        )
     ]
     for record in _records(fit, "within"):
         if record.get("estimate") is not None:
             low, high = record["low"], record["high"]
             text = limits_text(record["estimate"], low, high, decimals(low, high))
-            rows.append(("Each person compared with themselves only (fixed effects)", text, whole(record["n_steps"])))
+            rows.append(
+                ("Each person compared with themselves only (fixed effects)", text, whole(record["n_steps"]))
+            )
     for record in _records(fit, "jackknife"):
         if record.get("estimate") == "corrected":
             low, high = record["low"], record["high"]
             text = limits_text(record["value"], low, high, decimals(low, high))
-            rows.append(("Corrected for short records (split-panel jackknife)", text, whole(record["n_steps"])))
+            rows.append(
+                ("Corrected for short records (split-panel jackknife)", text, whole(record["n_steps"]))
+            )
     if len(rows) == 1:
         return []
     label = words.label(row.term)

@@ -92,7 +92,9 @@ def require_enough(people: int, consent: bool) -> None:
 def _changes(changes: tuple[str, ...]) -> tuple[str, ...]:
     """Which planned choices were changed; of those that are emptied only that they were."""
     key = {c: c.split(":", 1)[0] for c in changes}
-    return tuple(dict.fromkeys(key[c].split(".")[0] if key[c].split(".")[0] in EMPTIED else c for c in changes))
+    return tuple(
+        dict.fromkeys(key[c].split(".")[0] if key[c].split(".")[0] in EMPTIED else c for c in changes)
+    )
 
 
 def _names(people: tuple[PersonSeries, ...]) -> dict[str, str]:

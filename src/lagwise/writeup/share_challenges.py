@@ -88,7 +88,9 @@ def _said(r: Record) -> str:
     name = f"{r['quantity'][:1].upper()}{r['quantity'][1:]}"
     if r["unit"] == "probability":
         return f"{name}: at most {_given(r['value'])}."
-    scale, unit = (100, " of 100 parts") if r["unit"] == "share" else (1, UNIT_SAID.get(r["unit"], f" {r['unit']}"))
+    scale, unit = (
+        (100, " of 100 parts") if r["unit"] == "share" else (1, UNIT_SAID.get(r["unit"], f" {r['unit']}"))
+    )
     interval = "" if r["low"] is None else f" ({_given(scale * r['low'])} to {_given(scale * r['high'])})"
     return f"{name}: {_given(scale * r['value'])}{unit}{interval}."
 

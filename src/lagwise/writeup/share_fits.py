@@ -9,7 +9,15 @@ from lagwise.core.effects import LOW_TO_HIGH, PER_SD
 from lagwise.core.words import exposure_label
 from lagwise.writeup.findings import EffectRow, Findings, FitFacts, Table
 from lagwise.writeup.numbers import FEWEST_SHOWN, floored, is_few
-from lagwise.writeup.share_precision import chance_said, counted, estimate_said, nice, part, plain_unit, to_unit
+from lagwise.writeup.share_precision import (
+    chance_said,
+    counted,
+    estimate_said,
+    nice,
+    part,
+    plain_unit,
+    to_unit,
+)
 from lagwise.writeup.share_tables import Record, Size, with_records
 
 SETTINGS = (
@@ -19,7 +27,9 @@ SETTINGS = (
 FLARES = ("flare", "clogit")
 
 
-def fit_said(fit: FitFacts, findings: Findings, size: Size, *, few_flares: bool, slopes: Table | None) -> FitFacts:
+def fit_said(
+    fit: FitFacts, findings: Findings, size: Size, *, few_flares: bool, slopes: Table | None
+) -> FitFacts:
     """A fit without rows of single people, unless `slopes` gives them; one of flare-ups that few people had without any numbers of them."""
     hidden = few_flares and fit.engine in FLARES
     tables = {} if hidden else _tables(fit, size)
@@ -56,7 +66,11 @@ def _gates(table: Table) -> Table:
 def _why_not(fit: FitFacts) -> str:
     """Why a fit is not usable, by the gates it failed."""
     failed = [str(r["meaning"]) for r in fit.diagnostics.records() if r["passed"] is False]
-    return f"it did not pass its checks ({'; '.join(failed)})" if failed else "it could not be fitted to these records"
+    return (
+        f"it did not pass its checks ({'; '.join(failed)})"
+        if failed
+        else "it could not be fitted to these records"
+    )
 
 
 def _effects(rows: tuple[EffectRow, ...], size: Size) -> tuple[EffectRow, ...]:
@@ -74,7 +88,9 @@ def _effects(rows: tuple[EffectRow, ...], size: Size) -> tuple[EffectRow, ...]:
 
 
 def _effect(row: EffectRow, size: Size) -> EffectRow:
-    estimate, low, high = estimate_said(row.estimate, row.low, row.high, row.n_people, ratio=row.scale == "odds_ratio")
+    estimate, low, high = estimate_said(
+        row.estimate, row.low, row.high, row.n_people, ratio=row.scale == "odds_ratio"
+    )
     chances = {k: getattr(row, k) for k in ("p_above_zero", "p_practically_zero", "p_important")}
     said = {
         "estimate": estimate, "low": low, "high": high, "std_error": None, "df": None,
@@ -90,14 +106,22 @@ def _tables(fit: FitFacts, size: Size) -> dict[str, Table]:
     out = {}
     for name, rule in RULES.items():
         if name in fit.tables:
-            records = [r for r in (rule(r, people, size) for r in fit.tables[name].records()) if r is not None]
+            records = [
+                r for r in (rule(r, people, size) for r in fit.tables[name].records()) if r is not None
+            ]
             if records:
                 out[name] = with_records(fit.tables[name], records)
     return out
 
 
 def _interval(
-    record: Record, people: int, keys: tuple[str, str, str], words: tuple[str, ...], size: Size, *, ratio: bool = False
+    record: Record,
+    people: int,
+    keys: tuple[str, str, str],
+    words: tuple[str, ...],
+    size: Size,
+    *,
+    ratio: bool = False,
 ) -> Record | None:
     """A row of words and an estimate with its interval; its own counts of people and steps where it has them."""
     own = record.get("n_people", people)
@@ -118,12 +142,20 @@ def _estimate(*words: str, key: str = "estimate") -> Callable[[Record, int, Size
 
 
 def _jackknife(r: Record, people: int, size: Size) -> Record | None:
-    return _interval(r, people, ("value", "low", "high"), ("estimate",), size) if r["estimate"] == "corrected" else None
+    return (
+        _interval(r, people, ("value", "low", "high"), ("estimate",), size)
+        if r["estimate"] == "corrected"
+        else None
+    )
 
 
 def _variance(r: Record, people: int, size: Size) -> Record | None:
     unit = nice(FEWEST_SHOWN / 2 / people)
-    return {**r, "value": to_unit(r["value"], unit)} if r["quantity"] == "icc" and r["value"] is not None else None
+    return (
+        {**r, "value": to_unit(r["value"], unit)}
+        if r["quantity"] == "icc" and r["value"] is not None
+        else None
+    )
 
 
 def _prediction(r: Record, people: int, size: Size) -> Record | None:
@@ -156,7 +188,11 @@ def _agreement(r: Record, people: int, size: Size) -> Record | None:
     if r["quantity"] in ("both", "pain_only", "reported_only", "neither"):
         value, n = part(r["value"], r["n"], people, size.longest)
         return {"quantity": r["quantity"], "value": value, "n": n}
-    return None if r["quantity"] == "kappa" else {"quantity": r["quantity"], "n": counted(r["n"], people, size.longest)}
+    return (
+        None
+        if r["quantity"] == "kappa"
+        else {"quantity": r["quantity"], "n": counted(r["n"], people, size.longest)}
+    )
 
 
 def _other_definition(r: Record, people: int, size: Size) -> Record | None:
@@ -179,7 +215,9 @@ def _bias(r: Record, people: int, size: Size) -> Record | None:
         "coverage": nice(max(r["coverage_mc_error"] or 0.0, 1 / r["runs"])),
     }
     said: dict[str, Any] = {k: to_unit(r[k], unit) for k, unit in units.items()}
-    errors = {k: to_unit(told[k] or 0.0, nice((told[k] or 0.0) / 2)) for k in ("bias_mc_error", "coverage_mc_error")}
+    errors = {
+        k: to_unit(told[k] or 0.0, nice((told[k] or 0.0) / 2)) for k in ("bias_mc_error", "coverage_mc_error")
+    }
     return told | said | errors
 
 
@@ -193,7 +231,9 @@ def _reach(r: Record, people: int, size: Size) -> Record | None:
         for k in ("from_value", "to_value")
     }
     inside = out["low"] is not None and -size.zero <= out["low"] <= 0 <= out["high"] <= size.zero
-    chances = {k: None if r.get(k) is None else chance_said(r[k]) for k in ("p_practically_zero", "p_important")}
+    chances = {
+        k: None if r.get(k) is None else chance_said(r[k]) for k in ("p_practically_zero", "p_important")
+    }
     return out | ends | chances | {
         "size": ends["to_value"] - ends["from_value"], "share": to_unit(r["share"], nice(FEWEST_SHOWN / 2 / people)), "inside": inside,
         "may_say": bool(r["may_say"]) and inside,

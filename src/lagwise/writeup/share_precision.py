@@ -60,7 +60,9 @@ def counted(count: float, people: float, longest: float = math.inf) -> int:
     """A count to its unit; one that is not 0 is never given as 0 but as the unit."""
     if count <= 0:
         return 0
-    near = max(FEWEST_SHOWN, to_unit(count, FEWEST_SHOWN))  # the unit itself must not tell a count from its neighbours
+    near = max(
+        FEWEST_SHOWN, to_unit(count, FEWEST_SHOWN)
+    )  # the unit itself must not tell a count from its neighbours
     unit = count_unit(near, people, longest)
     return max(unit, int(to_unit(near, unit)))
 

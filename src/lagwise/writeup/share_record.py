@@ -88,7 +88,9 @@ def _refuse_few(former: Mapping[str, Any], people: People, path: Path) -> None:
     moved = was.keys() ^ people.keys()
     changed = [who for who in was.keys() & people.keys() if was[who]["all"] != people[who]["all"]]
     since = f"the version shared on {former['made_on']} ({former['folder']})"
-    taken_back = f"If that version never left your hands, or every copy is deleted, take its entry out of {path}."
+    taken_back = (
+        f"If that version never left your hands, or every copy is deleted, take its entry out of {path}."
+    )
     if is_few(len(moved)):
         raise WriteUpError(
             f"{plural(len(moved), 'person has', 'people have')} joined or left since {since}: whoever holds both could subtract them",
@@ -135,7 +137,10 @@ def _fingerprints(caseload: Caseload, panel: Panel, key: bytes) -> People:
     for person, own in rows.items():
         marks = sorted((told(text), dated) for dated, text in own)
         whole = told("\n".join(mark for mark, _ in marks))
-        out[told(f"code {person}")] = {"all": whole, "rows": [mark for mark, dated in marks if dated][:SKETCH]}
+        out[told(f"code {person}")] = {
+            "all": whole,
+            "rows": [mark for mark, dated in marks if dated][:SKETCH],
+        }
     return dict(sorted(out.items()))
 
 
@@ -151,7 +156,11 @@ def _read(path: Path) -> dict[str, Any]:
         }
     except (OSError, ValueError) as error:
         raise _unusable(path, getattr(error, "strerror", None) or "it is damaged") from error
-    if not isinstance(held, dict) or held.get("schema_name") != SCHEMA_NAME or not {"key", "versions"} <= set(held):
+    if (
+        not isinstance(held, dict)
+        or held.get("schema_name") != SCHEMA_NAME
+        or not {"key", "versions"} <= set(held)
+    ):
         raise _unusable(path, "it is not such a record")
     return held
 

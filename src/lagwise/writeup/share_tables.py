@@ -68,7 +68,9 @@ def _rows(records: list[Record], size: Size) -> list[Record]:
 
 def _set_aside(records: list[Record], size: Size) -> list[Record]:
     said = ("rows", "cells")
-    return [r | {k: counted(r[k], size.people) for k in said if k in r} for r in records if r["table"] != "people"]
+    return [
+        r | {k: counted(r[k], size.people) for k in said if k in r} for r in records if r["table"] != "people"
+    ]
 
 
 def _cohort(records: list[Record], size: Size) -> list[Record]:
@@ -95,7 +97,11 @@ def _groups(records: list[Record], size: Size) -> list[Record]:
     hidden: set[int] = set()
     for variable in {r["variable"] for r in records}:
         hidden |= together([i for i, r in enumerate(records) if r["variable"] == variable], records)
-    return [{**r, "n_people": floored(r["n_people"]), "share": None} for i, r in enumerate(records) if i not in hidden]
+    return [
+        {**r, "n_people": floored(r["n_people"]), "share": None}
+        for i, r in enumerate(records)
+        if i not in hidden
+    ]
 
 
 def _events(records: list[Record], size: Size) -> list[Record]:

@@ -28,9 +28,16 @@ def small_at(findings: Findings, row: EffectRow, zero: float) -> str:
     inside = max(abs(row.low), abs(row.high)) <= zero
     inside_usual = bool(size and usual and max(abs(row.low), abs(row.high)) * usual / abs(size) <= zero)
     planned = row.term == words.primary and row.contrast == words.contrast_label
-    if planned and inside and reach.get("reached") and (inside_usual or abs(reach["size"]) >= (usual or math.inf)):
+    if (
+        planned
+        and inside
+        and reach.get("reached")
+        and (inside_usual or abs(reach["size"]) >= (usual or math.inf))
+    ):
         return f"at {words.short_contrast(row)}"
-    return f"from usual low to usual high ({_apart(words, row.term, usual)})" if inside_usual and usual else ""
+    return (
+        f"from usual low to usual high ({_apart(words, row.term, usual)})" if inside_usual and usual else ""
+    )
 
 
 def usual_size(findings: Findings, term: str) -> float | None:

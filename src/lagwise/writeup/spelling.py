@@ -56,7 +56,9 @@ def _pairs() -> Iterator[tuple[str, str]]:
 AMERICAN: dict[str, str] = dict(_pairs())
 """British word to American word, both in lower case."""
 
-_WORDS = re.compile(rf"\b({'|'.join(re.escape(w) for w in sorted(AMERICAN, key=len, reverse=True))})\b", re.IGNORECASE)
+_WORDS = re.compile(
+    rf"\b({'|'.join(re.escape(w) for w in sorted(AMERICAN, key=len, reverse=True))})\b", re.IGNORECASE
+)
 _IN_A_DAY = re.compile(r"\b([Ii])n((?: (?:the|that|this|no|their|next|same|worse|bad))* days?)\b")
 _QUOTED = r"\u201c[^\u201d]*\u201d|\"[^\"]*\"|\u2018[^\u2019]*\u2019(?!\w)|https?://\S+|\bdoi:\S+"
 _OF_THE_DATA = {"person", "value", "file", "table", "column", "site", "examples", "variable"}
@@ -73,7 +75,9 @@ def on_days(text: str, keep: tuple[str, ...] = ()) -> str:
     return _outside(text, keep, _IN_A_DAY, lambda m: f"{'O' if m.group(1) == 'I' else 'o'}n{m.group(2)}")
 
 
-def _outside(text: str, keep: tuple[str, ...], what: re.Pattern[str], change: Callable[[re.Match[str]], str]) -> str:
+def _outside(
+    text: str, keep: tuple[str, ...], what: re.Pattern[str], change: Callable[[re.Match[str]], str]
+) -> str:
     """The text with matches changed, but not inside quotations, addresses and texts in `keep`."""
     if not what.search(text):
         return text
@@ -113,7 +117,13 @@ def speller(findings: Findings) -> Callable[[str], str]:
 def given(findings: Findings) -> tuple[str, ...]:
     """Texts that came with the data (titles, codes, names of groups and scores) and hold something that `speller` would change."""
     study = findings.study
-    found = {study.title, study.setting, study.ethics, *_strings(study.plan), *(p.person for p in findings.people)}
+    found = {
+        study.title,
+        study.setting,
+        study.ethics,
+        *_strings(study.plan),
+        *(p.person for p in findings.people),
+    }
     tables = [*findings.tables.values(), *(t for f in findings.fits for t in f.tables.values())]
     for table in tables:
         for name in _OF_THE_DATA & set(table.columns):

@@ -66,11 +66,20 @@ def canvas(height: float, title: str, subtitle: str = "") -> tuple[Figure, float
     figure = Figure(figsize=(WIDTH, total), dpi=DPI)
     FigureCanvasSVG(figure)
     figure.text(
-        0.012, 1 - 0.1 / total, "\n".join(lines), va="top", ha="left", size=TITLE, weight="bold", linespacing=1.25
+        0.012,
+        1 - 0.1 / total,
+        "\n".join(lines),
+        va="top",
+        ha="left",
+        size=TITLE,
+        weight="bold",
+        linespacing=1.25,
     )
     if notes:
         y = 1 - (0.14 + 0.2 * len(lines)) / total
-        figure.text(0.012, y, "\n".join(notes), va="top", ha="left", size=SMALL, color=MUTED, linespacing=1.35)
+        figure.text(
+            0.012, y, "\n".join(notes), va="top", ha="left", size=SMALL, color=MUTED, linespacing=1.35
+        )
     return figure, height / total
 
 

@@ -47,7 +47,12 @@ def summary(findings: Findings) -> tuple[Para, ...]:
     else:
         found = _joined(_risk(findings, words), followed(row, words))
         said.append(
-            ("Found.", f"{found} {beside_it(findings, words)} {left_said(findings, words)}".replace("  ", " ").strip())
+            (
+                "Found.",
+                f"{found} {beside_it(findings, words)} {left_said(findings, words)}".replace(
+                    "  ", " "
+                ).strip(),
+            )
         )
         said.append(("What that rules out.", _weight(findings, row)))
     said.append(("How far it goes.", standing(findings)))
@@ -102,7 +107,9 @@ def beside_it(findings: Findings, words: Words) -> str:
 def _weight(findings: Findings, row: EffectRow) -> str:
     margin = findings.study.outcome
     likely = how_likely(bayes_of(findings, row), margin, tenths=findings.shared)
-    return _joined(rules_out(row, margin, small_at(findings, row, margin.zero)), likely or no_chance(findings))
+    return _joined(
+        rules_out(row, margin, small_at(findings, row, margin.zero)), likely or no_chance(findings)
+    )
 
 
 def bayes_of(findings: Findings, row: EffectRow) -> EffectRow | None:
@@ -153,7 +160,9 @@ def challenged(findings: Findings) -> str:
     if not tried:
         return f"No challenge was run; {SEQUENCE}."
     unseen = (
-        "the attempt cannot see what was not recorded" if tried == 1 else "none of them can see what was not recorded"
+        "the attempt cannot see what was not recorded"
+        if tried == 1
+        else "none of them can see what was not recorded"
     )
     names = [c.title.lower() for c in findings.challenges if c.verdict == "does_not_hold"]
     which = f" ({', '.join(names)})" if names else ""

@@ -166,7 +166,9 @@ def counted(
     )
 
 
-def other_model(risk: Risk, seen: Risk, onsets: float | None, turn: tuple[str, str] = ("flare-up", "flare-ups")) -> str:
+def other_model(
+    risk: Risk, seen: Risk, onsets: float | None, turn: tuple[str, str] = ("flare-up", "flare-ups")
+) -> str:
     """What the ordinal model's `risk` says of the difference that the flare model's `seen` has just told."""
     unsure = seen.high - seen.low > risk.high - risk.low
     few = plural(onsets, *turn) if onsets else f"few {turn[1]}"
@@ -179,7 +181,9 @@ def other_model(risk: Risk, seen: Risk, onsets: float | None, turn: tuple[str, s
 
 def _gap(risk: Risk, sort: str, then: str) -> str:
     places = _places(risk)
-    interval = f"{size(100 * risk.interval)} % {sort} interval {_range(100 * risk.low, 100 * risk.high, places)}"
+    interval = (
+        f"{size(100 * risk.interval)} % {sort} interval {_range(100 * risk.low, 100 * risk.high, places)}"
+    )
     return f"{_more_or_fewer(100 * risk.difference, places)} of 100{then}{interval}"
 
 

@@ -30,7 +30,17 @@ from lagwise.core.words import (
 from lagwise.writeup.findings import EffectRow, Findings
 from lagwise.writeup.fitted import beside, usual_held
 
-__all__ = ["COMPANION", "ENGINES", "NOT_RUN", "PAIN_ADJUSTED", "STATE", "VERDICT", "Words", "capital", "listed"]
+__all__ = [
+    "COMPANION",
+    "ENGINES",
+    "NOT_RUN",
+    "PAIN_ADJUSTED",
+    "STATE",
+    "VERDICT",
+    "Words",
+    "capital",
+    "listed",
+]
 
 COMPANION = {
     "jump": "usual load",
@@ -288,7 +298,9 @@ class Words:
         }
         held = [pain[row.pain_adjusted]] if row.pain_adjusted in pain else []
         held += ["usual load"] if self.loaded and row.pain_adjusted != "latent" else []
-        held += ["load" if t == "jump" else COMPANION.get(t, self.label(t)) for t in beside(self.findings, row)]
+        held += [
+            "load" if t == "jump" else COMPANION.get(t, self.label(t)) for t in beside(self.findings, row)
+        ]
         return listed(held)
 
     def pain_adjusted(self, key: str) -> str:

@@ -107,8 +107,12 @@ def files(
     tree = with_own_sections(document(findings, paper=paper), own, findings)
     drawn = drawing()
     made_on = findings.provenance.made_on
-    with ThreadPoolExecutor(2) as side:  # pandoc is a process of its own, and Typst works outside the interpreter lock
-        word, pdf = (side.submit(render, tree, drawn, made_on=made_on) for render in (render_docx, render_pdf))
+    with ThreadPoolExecutor(
+        2
+    ) as side:  # pandoc is a process of its own, and Typst works outside the interpreter lock
+        word, pdf = (
+            side.submit(render, tree, drawn, made_on=made_on) for render in (render_docx, render_pdf)
+        )
         html = render_html(tree, drawn)
         docx, printed = (
             word.result(),

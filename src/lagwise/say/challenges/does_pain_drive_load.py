@@ -41,7 +41,9 @@ def sentence(c: Claim, v: Voice) -> str:
     seen = f"{said(before)}{after(before, v.step)}"
     text = f"After {pain} {v.tenth('one ')} above a person's own mean, {v.exposure} was {seen}."
     if during is not None and not ("lasting" in c.numbers and c["lasting"].known):
-        text += f" Beside {pain} of the same {v.step} it was {said(during)}, in which both directions are mixed."
+        text += (
+            f" Beside {pain} of the same {v.step} it was {said(during)}, in which both directions are mixed."
+        )
     if "lasting" in c.numbers or "why" in c.numbers:
         text += f" {lasting(c, v)}"
     return f"{text} {_reading(c, v)}"
@@ -92,7 +94,9 @@ def caption(c: Claim, v: Voice) -> Caption:
     before, pain, small = c["before"], v.outcome.label, c["small"]
     labels = {"before": f"{pain} before, as rated", "during": f"{pain} of the same {v.step}, as rated"}
     decimals = places(before.low, before.high)
-    alt = capital("; ".join(f"{name}: {said(c[key])}" for key, name in labels.items() if key in c.numbers) + ".")
+    alt = capital(
+        "; ".join(f"{name}: {said(c[key])}" for key, name in labels.items() if key in c.numbers) + "."
+    )
     found = c.get("lasting")
     if found is not None and found.known:
         size = f"{difference(found.value, decimals, '%')} ({interval(found, decimals)})"

@@ -64,7 +64,11 @@ def sentence(c: Claim, v: Voice) -> str:
         return f"{as_here} and {inexact}, the analysis was tried. {READINGS[c.verdict]}"
     right = MECHANISMS[0] if c.reason == MECHANISMS[0].split()[0] else MECHANISMS[1]
     own, other = (
-        [s for s in every if s["joint"] == c["led"] and s["error"] is None and (s["mechanism"] == right) == same]
+        [
+            s
+            for s in every
+            if s["joint"] == c["led"] and s["error"] is None and (s["mechanism"] == right) == same
+        ]
         for same in (True, False)
     )
     some = ""
@@ -104,7 +108,13 @@ def _settings(c: Claim) -> list[Setting]:
             every.setdefault(i, {})[name] = found.value
         if name == "mean":
             _, joint, mechanism, truth, decimals, error = found.of
-            what = {"joint": joint, "mechanism": mechanism, "truth": truth, "decimals": decimals, "error": error}
+            what = {
+                "joint": joint,
+                "mechanism": mechanism,
+                "truth": truth,
+                "decimals": decimals,
+                "error": error,
+            }
             every[i] |= {"found": found, **what}
     return list(every.values())
 

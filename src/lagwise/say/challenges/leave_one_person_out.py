@@ -46,9 +46,7 @@ def _tried(c: Claim) -> str:
     tried = c["tried"]
     if not tried.told:
         return ""
-    return (
-        f" Left out, one at a time, were the {tried.value} whose leaving moves the estimate most, {tried.unit} people."
-    )
+    return f" Left out, one at a time, were the {tried.value} whose leaving moves the estimate most, {tried.unit} people."
 
 
 def _range(c: Claim) -> str:

@@ -93,7 +93,9 @@ def _reading(c: Claim, v: Voice) -> str:
     if c.verdict == "does_not_hold":
         return "Filling in what is missing changes the reading."
     if c.verdict == "holds":
-        only = f"The reading changes only if the missing {v.step}s were very different from the recorded ones."
+        only = (
+            f"The reading changes only if the missing {v.step}s were very different from the recorded ones."
+        )
         return only + stays(c["plain"].side)
     return {
         "left_worse": f"People left in worse {v.step}s than their own usual, so that what they did not "

@@ -38,7 +38,11 @@ def label(found: Measured, v: Voice) -> str:
     choice, *levels = found.of
     if found.unit == "share":
         return f"variance that goes with: {choice}"
-    return f"median with {choice}: {level(choice, levels[0], v)}" if levels else f"load as {LOAD_MEASURES[choice]}"
+    return (
+        f"median with {choice}: {level(choice, levels[0], v)}"
+        if levels
+        else f"load as {LOAD_MEASURES[choice]}"
+    )
 
 
 def level(choice: str, name: str, v: Voice) -> str:
@@ -103,7 +107,9 @@ def _shown(c: Claim) -> str:
 def _medians(c: Claim, v: Voice) -> str:
     """The medians by level of the choice that moves the estimate most."""
     most, decimals = _choices(c)[0][0], _places(c)
-    return listed([f"{fixed(m.value, decimals)} with {level(most, name, v)}" for name, m in _levels(c, most).items()])
+    return listed(
+        [f"{fixed(m.value, decimals)} with {level(most, name, v)}" for name, m in _levels(c, most).items()]
+    )
 
 
 def _levels(c: Claim, choice: str) -> dict[str, Measured]:

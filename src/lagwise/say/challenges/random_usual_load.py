@@ -32,7 +32,9 @@ READINGS = {
         "The difference seen belongs to the load of the {step}; that the person's own usual load moves adds "
         "nothing to the fit."
     ),
-    "cannot_tell": ("Whether a person's own usual load, as it moves, adds to the load of the {step} stays open."),
+    "cannot_tell": (
+        "Whether a person's own usual load, as it moves, adds to the load of the {step} stays open."
+    ),
 }
 
 

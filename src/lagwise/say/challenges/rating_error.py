@@ -65,7 +65,10 @@ def caption(c: Claim, v: Voice) -> Caption:
     return Caption(
         f"The estimate if ratings stray from {v.outcome.label}",
         v.difference(c),
-        capital("; ".join(f"{name}: {fixed(found.value, decimals)} {v.unit}" for name, found in drawn.items()) + "."),
+        capital(
+            "; ".join(f"{name}: {fixed(found.value, decimals)} {v.unit}" for name, found in drawn.items())
+            + "."
+        ),
         options={"subtitle": sample(own, v.step)},
         labels={"joint": told},
     )

@@ -8,7 +8,9 @@ from lagwise.say.phrases import capital, count, fixed, interval, places
 from lagwise.say.voice import Voice
 
 TITLE = "Regression to the mean"
-QUESTION = "After a bad {step}, does {outcome} change by no more than ordinary ups and downs bring by themselves?"
+QUESTION = (
+    "After a bad {step}, does {outcome} change by no more than ordinary ups and downs bring by themselves?"
+)
 LIMITS = (
     "It tells an ordinary return from a larger or smaller one, on average. It cannot say what an unusual "
     "return came from, and what was done after bad {steps} is part of ordinary ups and downs if it was "

@@ -27,8 +27,12 @@ LABELS = {
 }
 READINGS = {
     ("holds", "rare"): "Series that do not belong together rarely give as much.",
-    ("holds", "often"): "Series that do not belong together often give as much, as the interval says too." + stays(0),
-    ("does_not_hold", "rare"): "The interval includes 0, yet series that do not belong together rarely give as much.",
+    ("holds", "often"): "Series that do not belong together often give as much, as the interval says too."
+    + stays(0),
+    (
+        "does_not_hold",
+        "rare",
+    ): "The interval includes 0, yet series that do not belong together rarely give as much.",
     ("does_not_hold", "often"): (
         "The interval does not include 0, yet series that do not belong together give as much."
     ),

@@ -8,7 +8,9 @@ from lagwise.say.phrases import after, capital, difference, fixed, listed, place
 from lagwise.say.voice import Voice
 
 TITLE = "Load of other groups"
-QUESTION = "Is what was seen for load there for the exercises that bear on the {outcome}, and not for the others?"
+QUESTION = (
+    "Is what was seen for load there for the exercises that bear on the {outcome}, and not for the others?"
+)
 LIMITS = (
     "Groups are what study.toml says they are. Where most lifts load several regions at once, or people "
     "train everything harder in the same {step}, load of another group is no clean control; a sequel of "
@@ -57,7 +59,9 @@ def _seen(c: Claim, v: Voice) -> str:
     follows, parts = f"{v.outcome.label} in the {v.step} after was", _parts(c)
     if "own_region" in c.numbers:
         own, other = said(c["own_region"]), said(c["other_regions"])
-        return f"exercises for the region that hurts alone, {follows} {own}; by other exercises alone, {other}"
+        return (
+            f"exercises for the region that hurts alone, {follows} {own}; by other exercises alone, {other}"
+        )
     if len(parts) < 2:
         return "".join(f"exercises for the {found.of[0]} alone, {follows} {said(found)}" for found in parts)
     decimals = places(min(found.low for found in parts), max(found.high for found in parts))
