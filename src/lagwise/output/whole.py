@@ -155,6 +155,6 @@ def _link(work: Path, target: Path) -> None:
     except OSError:
         with (
             work.open("rb") as made,
-            open(os.open(target, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "wb") as file,
-        ):  # noqa: PTH123
+            open(os.open(target, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "wb") as file,  # noqa: PTH123
+        ):
             file.write(made.read())
