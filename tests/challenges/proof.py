@@ -152,6 +152,8 @@ def line(row: Row) -> str:
         .replace("{steps}", "weeks")
         .replace("{step}", "week")
         .replace("{exposure}", "load")
+        .replace("{outcome}", "pain")
+        .replace("{Outcome}", "Pain")
     )
     words = {
         "does_not_hold": "not hold",

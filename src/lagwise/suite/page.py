@@ -82,7 +82,7 @@ def with_mathml(notebook: Any) -> Any:
 
     formulas = [f"$${m['block'].strip()}$$" if m["block"] else f"${m['inline'].strip()}$" for m in found]
     html = pypandoc.convert_text(
-        "\n\n".join(formulas), "html", format="markdown", extra_args=["--mathml", "--wrap=none"]
+        "\n\n".join(formulas), "html", format="markdown", extra_args=["--mathml", "--wrap=none", "--quiet"]
     )
     made = re.findall(r"<math.*?</math>", html, re.DOTALL)
     if len(made) != len(formulas):
