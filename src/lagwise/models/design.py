@@ -136,7 +136,9 @@ def columns_for(panel: Panel, exposures: Sequence[str], pain_adjusted: str) -> t
     step index.
 
     log_usual stands in every model of a study that asks about load, and in none of one that does not: steps
-    without a usual load, most days of a diary, would be lost for nothing.
+    without a usual load, most days of a diary, would be lost for nothing. Within one step (lag 0) of the
+    earlier rating the within-person part alone is held: its person means are those of the outcome itself, and
+    would take what differs between people out of every between-person slope.
     """
     out: list[str] = []
     for term in exposures:
@@ -146,7 +148,7 @@ def columns_for(panel: Panel, exposures: Sequence[str], pain_adjusted: str) -> t
         out.insert(1 if "jump" in exposures and out[0] == "jump" else len(out), "log_usual")
     held = held_column(panel.study.outcome, pain_adjusted)
     if held:
-        out.extend((f"{held}_within", f"{held}_between"))
+        out.extend((f"{held}_within", f"{held}_between") if panel.study.outcome.lag else (f"{held}_within",))
     return (*out, "step")
 
 
