@@ -21,8 +21,8 @@ from pypdf import PdfReader
 from typer.testing import CliRunner
 
 from lagwise.cli import app
+from lagwise.document.settle import settle
 from lagwise.writeup import Findings
-from lagwise.writeup.settle import settle
 
 SCRIPT, FORMULA = HOSTILE[:2]
 FORMULAS = ("=", "+", "-", "@", "\t", "\r")

@@ -7,12 +7,12 @@ import writeup_inputs as made
 
 from lagwise import synthetic
 from lagwise.core.errors import WriteUpError
+from lagwise.document.markdown import render_md
 from lagwise.pages.report import report
 from lagwise.writeup.checker import check_file, check_text, sentences
 from lagwise.writeup.checker_read import from_markdown
 from lagwise.writeup.checker_rules import RULES
 from lagwise.writeup.document import document
-from lagwise.writeup.render_md import render_md
 
 pytestmark = pytest.mark.xdist_group("every kind of write-up")  # which are put together once
 LABELLED = pathlib.Path(__file__).parent / "labelled_sentences.tsv"

@@ -2,9 +2,9 @@ from dataclasses import replace
 
 import writeup_inputs as made
 
+from lagwise.document.tree import Grid, Heading
 from lagwise.writeup import collect
 from lagwise.writeup.checklist import ITEMS, checklist
-from lagwise.writeup.content import Grid, Heading
 from lagwise.writeup.document import document
 from lagwise.writeup.share import shared
 

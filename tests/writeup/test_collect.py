@@ -4,9 +4,9 @@ import pandas as pd
 import writeup_inputs as made
 
 from lagwise.core.study import LoadPlan
+from lagwise.document.markdown import render_md
 from lagwise.writeup import collect
 from lagwise.writeup.document import document
-from lagwise.writeup.render_md import render_md
 
 
 def test_counts_are_those_of_the_panel():

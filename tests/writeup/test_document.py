@@ -6,12 +6,12 @@ import writeup_inputs as made
 
 from lagwise.core.errors import WriteUpError
 from lagwise.core.study import Clock
+from lagwise.document.markdown import render_md
+from lagwise.document.tree import Box, Bullets, Figure, Grid, Heading, Para
 from lagwise.writeup import collect
 from lagwise.writeup.caveats import caveats
-from lagwise.writeup.content import Box, Bullets, Figure, Grid, Heading, Para
 from lagwise.writeup.document import document
 from lagwise.writeup.findings import ChallengeFacts, Table
-from lagwise.writeup.render_md import render_md
 from lagwise.writeup.share import shared
 from lagwise.writeup.write import files
 

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from lagwise.writeup.colours import SECOND
+from lagwise.document.colours import SECOND
 from lagwise.writeup.figures import draw
 from lagwise.writeup.findings import PictureFacts, Table
 

@@ -6,13 +6,13 @@ import writeup_inputs as made
 from PIL import Image
 
 from lagwise.core.errors import WriteUpError
+from lagwise.document.markdown import render_md
+from lagwise.document.tree import Figure, Grid
 from lagwise.writeup import collect
-from lagwise.writeup.content import Figure, Grid
 from lagwise.writeup.document import document
 from lagwise.writeup.figures import PANELS_UP_TO, PER_PAGE, draw, figures
 from lagwise.writeup.findings import PictureFacts, Table
 from lagwise.writeup.raster import view
-from lagwise.writeup.render_md import render_md
 from lagwise.writeup.render_pdf import FIGURE_HEIGHT, FIGURE_WIDTH
 
 

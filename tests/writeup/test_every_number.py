@@ -14,13 +14,13 @@ from markdown_it import MarkdownIt
 from pypdf import PdfReader
 from test_render_pdf import body
 
+from lagwise.document.html import render_html
+from lagwise.document.markdown import render_md
+from lagwise.document.tree import Figure, Para, para
 from lagwise.writeup import collect
-from lagwise.writeup.content import Figure, Para, para
 from lagwise.writeup.document import document
 from lagwise.writeup.figures import figures
 from lagwise.writeup.render_docx import render_docx
-from lagwise.writeup.render_html import render_html
-from lagwise.writeup.render_md import render_md
 from lagwise.writeup.render_pdf import render_pdf
 from lagwise.writeup.share import shared
 

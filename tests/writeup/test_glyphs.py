@@ -9,8 +9,8 @@ from fontTools.pens.ttGlyphPen import TTGlyphPen
 from matplotlib import font_manager
 from pypdf import PdfReader
 
+from lagwise.document.tree import Document, Heading, Span, para, strong
 from lagwise.writeup import glyphs
-from lagwise.writeup.content import Document, Heading, Span, para, strong
 from lagwise.writeup.figures import draw
 from lagwise.writeup.findings import PictureFacts, Table
 from lagwise.writeup.glyphs import typefaces

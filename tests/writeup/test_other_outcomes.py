@@ -7,11 +7,11 @@ import pytest
 import writeup_inputs as made
 
 from lagwise.core.study import Clock, RatingPlan, Study
+from lagwise.document.markdown import render_md
 from lagwise.writeup import collect
 from lagwise.writeup.document import document
 from lagwise.writeup.figures import draw_svg, figures
 from lagwise.writeup.person import course, page
-from lagwise.writeup.render_md import render_md
 from lagwise.writeup.share import shared
 
 PLAN = made.STUDY.analysis

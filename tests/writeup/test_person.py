@@ -8,6 +8,7 @@ import pytest
 import writeup_inputs as made
 
 from lagwise.core.errors import WriteUpError
+from lagwise.document.markdown import render_md
 from lagwise.pages.report import report
 from lagwise.writeup import Findings, collect, write_up
 from lagwise.writeup.checker import check_file, check_text
@@ -23,7 +24,6 @@ from lagwise.writeup.person import (
     syllables,
     with_pages,
 )
-from lagwise.writeup.render_md import render_md
 from lagwise.writeup.render_person import person_files
 from lagwise.writeup.share import shared
 

@@ -14,11 +14,11 @@ from docx.oxml.ns import qn
 from markdown_it import MarkdownIt
 from pypdf import PdfReader
 
+from lagwise.document.markdown import escape, render_md
+from lagwise.document.tree import Document, Figure, Grid, Heading, para
 from lagwise.writeup import collect
-from lagwise.writeup.content import Document, Figure, Grid, Heading, para
 from lagwise.writeup.document import document
 from lagwise.writeup.render_docx import render_docx
-from lagwise.writeup.render_md import escape, render_md
 from lagwise.writeup.write import files
 
 HOSTILE = "<script>alert(\"x\")</script> =cmd|' /C calc'!A0 **bold** \u202eevil\u202c `code` [a](b) & <img src=x> \x07"

@@ -7,8 +7,8 @@ import pytest
 import writeup_inputs as made
 from pypdf import PdfReader
 
+from lagwise.document.tree import Box, Bullets, Document, Figure, Grid, Heading, grid, inline, para
 from lagwise.writeup import collect
-from lagwise.writeup.content import Box, Bullets, Document, Figure, Grid, Heading, grid, inline, para
 from lagwise.writeup.document import document
 from lagwise.writeup.figures import figures
 from lagwise.writeup.render_pdf import render_pdf

@@ -5,12 +5,12 @@ from dataclasses import replace
 import pytest
 import writeup_inputs as made
 
+from lagwise.document.markdown import render_md
 from lagwise.models import fit_flares, fit_mixed
 from lagwise.panel import build_panel
 from lagwise.synthetic import CLINIC, simulate
 from lagwise.writeup import collect
 from lagwise.writeup.document import document
-from lagwise.writeup.render_md import render_md
 from lagwise.writeup.wording import Risk, other_model
 
 

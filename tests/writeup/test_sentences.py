@@ -6,10 +6,10 @@ import pandas as pd
 import pytest
 import writeup_inputs as made
 
+from lagwise.document.markdown import render_md
 from lagwise.writeup import collect
 from lagwise.writeup.checklist import checklist
 from lagwise.writeup.document import document
-from lagwise.writeup.render_md import render_md
 from lagwise.writeup.section_prediction import foreseen
 from lagwise.writeup.words import Words
 

@@ -3,8 +3,8 @@ import unicodedata
 from hypothesis import given
 from hypothesis import strategies as st
 
-from lagwise.writeup.content import Box, Document, Grid, Heading, inline, para
-from lagwise.writeup.settle import TURNING, settle, settled, shortened, squeezed
+from lagwise.document.settle import TURNING, settle, settled, shortened, squeezed
+from lagwise.document.tree import Box, Document, Grid, Heading, inline, para
 
 
 @given(st.text())

@@ -11,14 +11,14 @@ import pytest
 import writeup_inputs as made
 
 import lagwise.writeup
+from lagwise.document.html import render_html
+from lagwise.document.markdown import render_md
 from lagwise.writeup import Findings, collect
 from lagwise.writeup.csvs import challenges_csv
 from lagwise.writeup.document import document
 from lagwise.writeup.figures import figures
 from lagwise.writeup.person import page, with_pages
 from lagwise.writeup.render_docx import render_docx
-from lagwise.writeup.render_html import render_html
-from lagwise.writeup.render_md import render_md
 from lagwise.writeup.render_person import render_person
 from lagwise.writeup.spelling import AMERICAN, american, given
 

@@ -13,6 +13,7 @@ import writeup_inputs as made
 from lagwise.core.effects import contrast_size
 from lagwise.core.errors import ModelError
 from lagwise.core.study import AnalysisPlan, Study
+from lagwise.document.markdown import render_md
 from lagwise.models import fit_mixed
 from lagwise.pages.report import not_fitted
 from lagwise.panel import panel_from_blocks
@@ -22,7 +23,6 @@ from lagwise.writeup.document import document
 from lagwise.writeup.fitted import Why
 from lagwise.writeup.person import group
 from lagwise.writeup.reasons import no_answer
-from lagwise.writeup.render_md import render_md
 from lagwise.writeup.shown import small_at
 from lagwise.writeup.summary import summary
 from lagwise.writeup.words import Words

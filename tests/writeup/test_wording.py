@@ -6,11 +6,11 @@ import writeup_inputs as made
 
 from lagwise.core.question import Outcome
 from lagwise.core.variable import VARIABLES
+from lagwise.document.markdown import spans
 from lagwise.say.phrases import difference, span
 from lagwise.writeup import collect
 from lagwise.writeup.collect import effect_rows
 from lagwise.writeup.findings import Number
-from lagwise.writeup.render_md import spans
 from lagwise.writeup.summary import summary
 from lagwise.writeup.wording import (
     count_of,

@@ -17,6 +17,7 @@ from lagwise.caseload.risk_page import sentences as risk_sentences
 from lagwise.core.numbers import count
 from lagwise.core.results import Caseload, Panel
 from lagwise.core.words import capital
+from lagwise.document.settle import settle
 from lagwise.pages import check_parts as parts
 from lagwise.pages.plan_page import ANSWERS, RECORDS, RHYTHMS, TEXT, answers, records, rhythms
 from lagwise.say.plan import Plan, question
@@ -24,7 +25,6 @@ from lagwise.suite import Suite
 from lagwise.suite.index import STATES, said, took
 from lagwise.writeup.checker import Remark
 from lagwise.writeup.findings import Findings
-from lagwise.writeup.settle import settle
 from lagwise.writeup.spelling import speller
 from lagwise.writeup.summary import summary
 

@@ -14,7 +14,7 @@ import typer
 
 from lagwise.core.aside import cores, processes, unwinding
 from lagwise.core.errors import LagwiseError
-from lagwise.core.settle import settle
+from lagwise.document.settle import settle
 
 
 @contextmanager

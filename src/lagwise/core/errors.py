@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from lagwise.core.settle import settle
+from lagwise.document.settle import settle
 
 
 class LagwiseError(Exception):

@@ -7,7 +7,7 @@ import pandas as pd
 
 from lagwise.core.numbers import count
 from lagwise.core.results import Panel
-from lagwise.writeup.settle import html_text as escape
+from lagwise.document.settle import html_text as escape
 
 MOST_PEOPLE = 300
 MOST_STEPS = 400

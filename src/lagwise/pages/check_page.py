@@ -9,9 +9,9 @@ from pandas.api.types import is_numeric_dtype
 
 from lagwise.core.numbers import count
 from lagwise.core.results import Caseload, Panel
-from lagwise.pages import check_parts as parts
-from lagwise.pages.check_map import alt, coverage_map
-from lagwise.writeup.content import (
+from lagwise.document.html import render_html
+from lagwise.document.settle import settled
+from lagwise.document.tree import (
     Block,
     Bullets,
     Document,
@@ -24,8 +24,8 @@ from lagwise.writeup.content import (
     para,
     strong,
 )
-from lagwise.writeup.render_html import render_html
-from lagwise.writeup.settle import settled
+from lagwise.pages import check_parts as parts
+from lagwise.pages.check_map import alt, coverage_map
 
 LISTED = 1000
 """People in the table at the end."""

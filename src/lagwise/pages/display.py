@@ -9,12 +9,12 @@ from typing import Any
 
 from lagwise.core.errors import WriteUpError
 from lagwise.core.results import Challenge, Picture
+from lagwise.document.markdown import spans
 from lagwise.say.plan import Plan
 from lagwise.writeup.figures import draw, figures
 from lagwise.writeup.findings import Findings, PictureFacts
 from lagwise.writeup.numbers import plural
 from lagwise.writeup.plain import plain, table
-from lagwise.writeup.render_md import spans
 from lagwise.writeup.summary import summary
 
 SCALE = 2

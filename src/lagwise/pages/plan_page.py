@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import Any
 
+from lagwise.document.html import render_html
+from lagwise.document.settle import settled
+from lagwise.document.tree import Document, Figure, Grid, Heading, bullets, grid, para
 from lagwise.pages.display import figure
 from lagwise.say.plan import Plan, number, question
-from lagwise.writeup.content import Document, Figure, Grid, Heading, bullets, grid, para
 from lagwise.writeup.numbers import fixed, signed
-from lagwise.writeup.render_html import render_html
-from lagwise.writeup.settle import settled
 
 DASH = "\u2013"
 

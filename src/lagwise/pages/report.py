@@ -15,7 +15,7 @@ from lagwise.core.errors import ModelError, PanelError, WriteUpError
 from lagwise.core.results import Fit, Panel
 
 if TYPE_CHECKING:
-    from lagwise.writeup.content import Paper
+    from lagwise.document.tree import Paper
     from lagwise.writeup.findings import Findings
 
 Progress = Callable[[float, str], None]

@@ -15,7 +15,7 @@ _LINK = re.compile(r"(?<!!)\[(?P<text>[^\]]+)\]\((?P<target>[^)\s]+)\)")
 
 def stylesheet() -> str:
     """The style of the write-up, and what pages of notebooks need beside it."""
-    writeup = files("lagwise.writeup") / "templates" / "case-series.css"
+    writeup = files("lagwise.document") / "page.css"
     return writeup.read_text(encoding="utf-8") + (
         files("lagwise.suite") / "templates" / "page.css"
     ).read_text("utf-8")

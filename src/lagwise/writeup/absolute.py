@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from lagwise.writeup.content import Block, Heading, grid, para
+from lagwise.document.tree import Block, Heading, grid, para
 from lagwise.writeup.findings import Findings
 from lagwise.writeup.numbers import decimals, fixed, limits_text, size, span, whole
 from lagwise.writeup.wording import Risk

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 
-from lagwise.writeup.content import Block, Box, Document, Heading, Paper, bullets, para
+from lagwise.document.settle import settled
+from lagwise.document.tree import Block, Box, Document, Heading, Paper, bullets, para
 from lagwise.writeup.figures import figures
 from lagwise.writeup.findings import Findings, PictureFacts
 from lagwise.writeup.section_appendix import appendix, reporting, to_fill_in
@@ -13,7 +14,6 @@ from lagwise.writeup.section_challenges import challenges, limits
 from lagwise.writeup.section_methods import methods
 from lagwise.writeup.section_record import happened, recorded
 from lagwise.writeup.section_results import results
-from lagwise.writeup.settle import settled
 from lagwise.writeup.spelling import respelled
 from lagwise.writeup.summary import summary
 from lagwise.writeup.words import Words

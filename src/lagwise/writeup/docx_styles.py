@@ -5,8 +5,8 @@ from __future__ import annotations
 import re
 from xml.sax.saxutils import escape
 
-from lagwise.writeup.content import Paper
-from lagwise.writeup.settle import shortened
+from lagwise.document.settle import shortened
+from lagwise.document.tree import Paper
 
 _INK = "1F2B33"
 _MUTED = "55636C"

@@ -10,7 +10,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 
-from lagwise.writeup.colours import FIRST, INK, MUTED, PALE, PAPER, SECOND
+from lagwise.document.colours import FIRST, INK, MUTED, PALE, PAPER, SECOND
 from lagwise.writeup.findings import PictureFacts
 from lagwise.writeup.style import COLOURS, SMALL, TINY, WIDTH, canvas, finish, quiet
 

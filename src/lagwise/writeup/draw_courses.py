@@ -14,9 +14,9 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch, Rectangle
 from matplotlib.ticker import MaxNLocator
 
-from lagwise.writeup.colours import BAND, FIRST, GRID, INK, MUTED, PALE, PAPER, SECOND
+from lagwise.document.colours import BAND, FIRST, GRID, INK, MUTED, PALE, PAPER, SECOND
+from lagwise.document.settle import squeezed
 from lagwise.writeup.findings import PictureFacts
-from lagwise.writeup.settle import squeezed
 from lagwise.writeup.style import SMALL, TINY, WIDTH, canvas, finish, legend, whole_steps
 
 NAMED_UP_TO = 60

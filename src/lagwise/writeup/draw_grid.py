@@ -7,7 +7,7 @@ from typing import Any
 from matplotlib.axes import Axes
 from matplotlib.patches import Patch, Rectangle
 
-from lagwise.writeup.colours import FIRST, GRID, INK, MUTED, PALE, PAPER
+from lagwise.document.colours import FIRST, GRID, INK, MUTED, PALE, PAPER
 from lagwise.writeup.findings import PictureFacts
 from lagwise.writeup.numbers import MINUS, fixed
 from lagwise.writeup.style import SMALL, TEXT, TINY, WIDTH, canvas, finish

@@ -10,7 +10,7 @@ from matplotlib.colors import LinearSegmentedColormap, to_hex
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
-from lagwise.writeup.colours import FIRST, GRID, MUTED, PALE, PAPER, SECOND
+from lagwise.document.colours import FIRST, GRID, MUTED, PALE, PAPER, SECOND
 from lagwise.writeup.draw_courses import Scale, bars, grouped
 from lagwise.writeup.findings import PictureFacts
 from lagwise.writeup.style import canvas, finish, legend, whole_steps

@@ -10,9 +10,9 @@ from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
-from lagwise.writeup.colours import BAND, FIRST, INK, MUTED, PALE, PAPER, SECOND
+from lagwise.document.colours import BAND, FIRST, INK, MUTED, PALE, PAPER, SECOND
+from lagwise.document.settle import squeezed
 from lagwise.writeup.findings import PictureFacts
-from lagwise.writeup.settle import squeezed
 from lagwise.writeup.style import COLOURS, MARKERS, SMALL, TEXT, TINY, canvas, finish, quiet, whole_steps
 
 NAMES_UP_TO = 45

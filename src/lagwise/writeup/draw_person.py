@@ -12,7 +12,7 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 from matplotlib.ticker import MaxNLocator
 
-from lagwise.writeup.colours import BAND, FIRST, GRID, INK, PALE, SECOND
+from lagwise.document.colours import BAND, FIRST, GRID, INK, PALE, SECOND
 from lagwise.writeup.draw_courses import LEVELS, Scale
 from lagwise.writeup.findings import PictureFacts
 from lagwise.writeup.style import SMALL, TEXT, WIDTH, canvas, finish, quiet, whole_steps

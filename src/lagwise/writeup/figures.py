@@ -8,12 +8,12 @@ from typing import Any
 
 from lagwise.core.errors import WriteUpError
 from lagwise.core.words import clearness
+from lagwise.document.settle import settle
 from lagwise.writeup.findings import JOINT, EffectRow, Findings, PictureFacts, Table
 from lagwise.writeup.glyphs import Typefaces, texts_of, typefaces, with_texts
 from lagwise.writeup.numbers import decimals, plural, signed, whole
 from lagwise.writeup.raster import rasterised
 from lagwise.writeup.section_flares import aligned
-from lagwise.writeup.settle import settle
 from lagwise.writeup.spelling import as_written, respelled_picture, speller
 from lagwise.writeup.wording import read_apart, reading
 from lagwise.writeup.words import ENGINES, Words, capital

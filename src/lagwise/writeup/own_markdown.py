@@ -7,7 +7,7 @@ from itertools import count
 from typing import TYPE_CHECKING
 
 from lagwise.core.errors import WriteUpError
-from lagwise.writeup.content import Block, Bullets, Grid, Heading, Inline, Para, Span
+from lagwise.document.tree import Block, Bullets, Grid, Heading, Inline, Para, Span
 
 if TYPE_CHECKING:
     from markdown_it.token import Token

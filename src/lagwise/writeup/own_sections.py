@@ -8,7 +8,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from lagwise.core.errors import WriteUpError
-from lagwise.writeup.content import (
+from lagwise.document.markdown import escape
+from lagwise.document.settle import settled
+from lagwise.document.tree import (
     Block,
     Box,
     Bullets,
@@ -23,8 +25,6 @@ from lagwise.writeup.content import (
 )
 from lagwise.writeup.findings import Findings
 from lagwise.writeup.own_markdown import blocks_of
-from lagwise.writeup.render_md import escape
-from lagwise.writeup.settle import settled
 
 if TYPE_CHECKING:
     from jinja2 import TemplateSyntaxError

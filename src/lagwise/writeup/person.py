@@ -11,14 +11,14 @@ from typing import Any
 
 from lagwise.core.columns import LOAD_MEASURES
 from lagwise.core.errors import WriteUpError
+from lagwise.document.settle import settled, shortened
+from lagwise.document.tree import Block, Box, Bullets, Document, Figure, Heading, Para, bullets, para
 from lagwise.say.phrases import difference
-from lagwise.writeup.content import Block, Box, Bullets, Document, Figure, Heading, Para, bullets, para
 from lagwise.writeup.course import YOURS, course_picture
 from lagwise.writeup.findings import EffectRow, Findings, PersonSeries, PictureFacts
 from lagwise.writeup.fitted import Why
 from lagwise.writeup.numbers import decimals, fixed, plural, whole
 from lagwise.writeup.reasons import FEW, no_answer
-from lagwise.writeup.settle import settled, shortened
 from lagwise.writeup.spelling import respelled, respelled_picture, speller
 from lagwise.writeup.wording import limits, read_apart
 from lagwise.writeup.words import Words

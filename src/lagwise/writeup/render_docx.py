@@ -14,10 +14,10 @@ from typing import Any
 
 from lagwise.core.aside import ending_with_us
 from lagwise.core.errors import WriteUpError
+from lagwise.document.html import numbers
+from lagwise.document.tree import Block, Box, Bullets, Document, Figure, Grid, Heading, Inline, Para
 from lagwise.output import temporary
-from lagwise.writeup.content import Block, Box, Bullets, Document, Figure, Grid, Heading, Inline, Para
 from lagwise.writeup.docx_styles import LINE_END, head_and_foot, linked, restyle
-from lagwise.writeup.render_html import numbers
 from lagwise.writeup.widths import widths
 
 Node = dict[str, Any]

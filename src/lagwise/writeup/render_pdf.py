@@ -11,12 +11,12 @@ from pathlib import Path
 from typing import Any
 
 from lagwise.core.errors import WriteUpError
+from lagwise.document.html import numbers
+from lagwise.document.settle import settle
+from lagwise.document.tree import Block, Box, Bullets, Document, Figure, Grid, Heading, Inline, Para, Span
 from lagwise.output import temporary
-from lagwise.writeup.content import Block, Box, Bullets, Document, Figure, Grid, Heading, Inline, Para, Span
 from lagwise.writeup.glyphs import NOTE, Typefaces, sure, texts_of, typefaces, with_texts
 from lagwise.writeup.raster import view
-from lagwise.writeup.render_html import numbers
-from lagwise.writeup.settle import settle
 from lagwise.writeup.widths import widths
 
 Node = dict[str, Any]

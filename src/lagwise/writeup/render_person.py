@@ -6,11 +6,11 @@ from collections.abc import Mapping
 from dataclasses import replace
 from importlib.resources import files
 
-from lagwise.writeup.content import Document, Figure, para
+from lagwise.document.html import render_html
+from lagwise.document.tree import Document, Figure, para
 from lagwise.writeup.csvs import table_csv
 from lagwise.writeup.findings import Findings
 from lagwise.writeup.person import course, page, page_name
-from lagwise.writeup.render_html import render_html
 from lagwise.writeup.spelling import speller
 
 

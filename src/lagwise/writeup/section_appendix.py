@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from lagwise.document.tree import Block, Grid, Heading, Span, blank, bullets, grid, inline, para, strong
 from lagwise.writeup.checklist import checklist
-from lagwise.writeup.content import Block, Grid, Heading, Span, blank, bullets, grid, inline, para, strong
 from lagwise.writeup.findings import Findings, PictureFacts
 from lagwise.writeup.numbers import SPACE, decimals, fixed, significant, span, whole
 from lagwise.writeup.words import ENGINES, Words

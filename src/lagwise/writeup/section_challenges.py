@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from lagwise.document.tree import Block, Figure, Heading, bullets, grid, inline, link, para, strong
 from lagwise.writeup.caveats import caveats, general
-from lagwise.writeup.content import Block, Figure, Heading, bullets, grid, inline, link, para, strong
 from lagwise.writeup.findings import ChallengeFacts, Findings, PictureFacts
 from lagwise.writeup.words import NOT_RUN, VERDICT, Words, listed
 

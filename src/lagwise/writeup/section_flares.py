@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from typing import Any
 
 from lagwise.core.words import PER_UNIT
+from lagwise.document.tree import Block, Figure, Grid, Heading, grid, para
 from lagwise.writeup.absolute import absolute_risk
-from lagwise.writeup.content import Block, Figure, Grid, Heading, grid, para
 from lagwise.writeup.findings import EffectRow, Findings, FitFacts, PictureFacts, Table
 from lagwise.writeup.numbers import decimals, fixed, limits_text, per_hundred, plural, signed, span, whole
 from lagwise.writeup.wording import Risk, counted, other_model

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 from lagwise.core.columns import LOAD_MEASURES
 from lagwise.core.study import INTERVAL
-from lagwise.writeup.content import Block, Heading, bullets, inline, para, strong
+from lagwise.document.tree import Block, Heading, bullets, inline, para, strong
 from lagwise.writeup.findings import JOINT, Findings, FitFacts, PictureFacts
 from lagwise.writeup.fitted import columns_of, main_fit, terms_in
 from lagwise.writeup.numbers import per_hundred, plural, size

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from lagwise.writeup.content import Block, Heading, grid, para
+from lagwise.document.tree import Block, Heading, grid, para
 from lagwise.writeup.findings import Findings
 from lagwise.writeup.numbers import decimals, fixed, limits_text, people_said, plural, size, whole
 from lagwise.writeup.section_varying import lead

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from lagwise.writeup.content import Block, Heading, grid, para
+from lagwise.document.tree import Block, Heading, grid, para
 from lagwise.writeup.findings import JOINT, Findings, FitFacts
 from lagwise.writeup.numbers import decimals, fixed, limits_text
 from lagwise.writeup.words import Words, capital

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from lagwise.core.columns import LOAD_MEASURES
-from lagwise.writeup.content import Block, Box, Figure, Grid, Heading, grid, para
+from lagwise.document.tree import Block, Box, Figure, Grid, Heading, grid, para
 from lagwise.writeup.findings import Findings, PictureFacts, Table
 from lagwise.writeup.fitted import beside, why_unknown
 from lagwise.writeup.numbers import (

@@ -6,8 +6,8 @@ from collections.abc import Mapping
 
 from lagwise.core.question import Outcome
 from lagwise.core.words import PER_SD, PER_UNIT
+from lagwise.document.tree import Block, Box, Figure, Grid, Heading, bullets, grid, inline, para, strong
 from lagwise.writeup.absolute import risks
-from lagwise.writeup.content import Block, Box, Figure, Grid, Heading, bullets, grid, inline, para, strong
 from lagwise.writeup.figures import by_adjustment, side_by_side
 from lagwise.writeup.findings import EffectRow, Findings, FitFacts, PictureFacts
 from lagwise.writeup.fitted import main_fit, terms_in

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from lagwise.writeup.content import Block, Figure, Heading, grid, para
+from lagwise.document.tree import Block, Figure, Heading, grid, para
 from lagwise.writeup.findings import Findings, FitFacts, PictureFacts
 from lagwise.writeup.numbers import decimals, fixed, limits_text, whole
 from lagwise.writeup.words import Words, capital

@@ -14,7 +14,7 @@ from matplotlib.backends.backend_svg import FigureCanvasSVG
 from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
 
-from lagwise.writeup.colours import FIRST, FOURTH, GRID, INK, MUTED, PAPER, SECOND, THIRD
+from lagwise.document.colours import FIRST, FOURTH, GRID, INK, MUTED, PAPER, SECOND, THIRD
 from lagwise.writeup.glyphs import OWN
 
 WIDTH = 7.4

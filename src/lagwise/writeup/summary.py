@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from lagwise.document.tree import Para, para, strong
 from lagwise.say.phrases import difference
 from lagwise.writeup.absolute import absolute_risk
-from lagwise.writeup.content import Para, para, strong
 from lagwise.writeup.findings import EffectRow, Findings
 from lagwise.writeup.fitted import main_fit, terms_in
 from lagwise.writeup.numbers import decimals, plural

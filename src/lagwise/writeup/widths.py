@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from lagwise.writeup.content import Grid
+from lagwise.document.tree import Grid
 
 LINE = 122
 """Characters that one line of a table holds across the page."""

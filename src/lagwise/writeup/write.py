@@ -12,8 +12,8 @@ import pandas as pd
 
 from lagwise.core.aside import begin
 from lagwise.core.results import Panel
+from lagwise.document.tree import Paper
 from lagwise.output import check_folder, whole_folder
-from lagwise.writeup.content import Paper
 from lagwise.writeup.csvs import challenges_csv, each_person_csv, effects_csv, frame_csv, table_csv
 from lagwise.writeup.findings import Findings
 
@@ -93,12 +93,12 @@ def files(
     helper: Executor | None = None,
 ) -> dict[str, bytes]:
     """Every file that is made from the findings and the author's `own` sections, by its path inside the report folder."""
+    from lagwise.document.html import render_html
+    from lagwise.document.markdown import render_md
     from lagwise.writeup.document import document
     from lagwise.writeup.figures import draw_all, figures
     from lagwise.writeup.own_sections import with_own_sections
     from lagwise.writeup.render_docx import render_docx
-    from lagwise.writeup.render_html import render_html
-    from lagwise.writeup.render_md import render_md
     from lagwise.writeup.render_pdf import render_pdf
     from lagwise.writeup.render_person import person_files
 

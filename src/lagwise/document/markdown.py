@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import re
 
-from lagwise.writeup.content import Block, Box, Bullets, Document, Figure, Grid, Heading, Inline, Para
-from lagwise.writeup.render_html import numbers
+from lagwise.document.html import numbers
+from lagwise.document.tree import Block, Box, Bullets, Document, Figure, Grid, Heading, Inline, Para
 
 _SPECIAL = re.compile(r"([\\`*_{}\[\]<>#|~$])")
 _LINE_START = re.compile(r"^(\s*\d*)([-+=.)])(?=\s|$)")

@@ -11,8 +11,8 @@ from importlib.resources import files
 from jinja2 import Environment, StrictUndefined
 from markupsafe import Markup
 
-from lagwise.writeup.colours import BAND, FIRST, FOURTH, GRID, INK, MUTED, PALE, PAPER, SECOND, THIRD
-from lagwise.writeup.content import Document, Figure, Grid
+from lagwise.document.colours import BAND, FIRST, FOURTH, GRID, INK, MUTED, PALE, PAPER, SECOND, THIRD
+from lagwise.document.tree import Document, Figure, Grid
 
 INLINE_SVG_UP_TO = 600_000
 """Bytes of SVG beyond which a figure goes in as PNG, so that a large caseload still opens quickly."""
@@ -48,12 +48,12 @@ def render_html(
     str
         One file without outside references; every text from the findings is escaped.
     """
-    home = files("lagwise.writeup") / "templates"
+    home = files("lagwise.document")
     environment = Environment(
         autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
     )
-    template = environment.from_string((home / "case-series.html.j2").read_text(encoding="utf-8"))
-    css = (home / "case-series.css").read_text(encoding="utf-8") + figure_colours() + css
+    template = environment.from_string((home / "page.html.j2").read_text(encoding="utf-8"))
+    css = (home / "page.css").read_text(encoding="utf-8") + figure_colours() + css
     alts = {b.name: b.alt for b in document.blocks if isinstance(b, Figure)}
     images = {name: Markup(image(name, figures[name], alt)) for name, alt in alts.items()}
     given = {"head": Markup(head), "css": Markup(css), "images": images}

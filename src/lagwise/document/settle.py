@@ -1,14 +1,31 @@
-"""Text that comes from data, made fit for a line of any document: one line, nothing invisible that turns it round."""
+"""Text that comes from data, made fit for a line of any screen or document, with nothing invisible in it."""
 
 from __future__ import annotations
 
 import html
+import unicodedata
 from dataclasses import fields, is_dataclass, replace
 from typing import Any
 
-from lagwise.core.settle import TURNING, settle
+TURNING = frozenset("\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
+"""Marks that set or override the writing direction; letters keep the direction of their own script without them."""
+_MARK = "\ufeff"
+"""A byte order mark inside a text: invisible, and not allowed in a PDF for all readers (PDF/UA)."""
+_BREAKS = frozenset("\t\n\x0b\x0c\r\x1c\x1d\x1e\x1f\x85\u2028\u2029")
+_LEFT_OUT = frozenset({"Cc", "Cs", "Co", "Cn"})
 
-__all__ = ["TURNING", "html_text", "settle", "settled", "shortened", "squeezed"]
+
+def settle(text: str) -> str:
+    """The text on one line, without control, direction, private-use and unassigned characters.
+
+    What can be seen stays as it was, `<`, `=` and `{{` included: escaping is the renderer's work.
+    """
+    if text.isascii() and text.isprintable():
+        return text
+    kept = (" " if c in _BREAKS else c for c in text)
+    return "".join(
+        c for c in kept if c not in TURNING and c != _MARK and unicodedata.category(c) not in _LEFT_OUT
+    )
 
 
 def settled[T](part: T) -> T:
