@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
 from lagwise.document.settle import settled
@@ -19,13 +19,14 @@ from lagwise.writeup.summary import summary
 from lagwise.writeup.words import Words
 
 Section = Callable[[Findings, Words, Mapping[str, PictureFacts]], tuple[Block, ...]]
+"""A part of the write-up, its heading first: from the findings, their words and what there is to draw."""
 
 SECTIONS: tuple[Section, ...] = (recorded, happened, results, challenges, limits)
 BACK: tuple[Section, ...] = (methods, to_fill_in, reporting, appendix)
 
 
-def document(findings: Findings, *, paper: Paper = "a4") -> Document:
-    """The write-up as a content tree, a pure function of the findings."""
+def document(findings: Findings, *, paper: Paper = "a4", also: Sequence[Section] = ()) -> Document:
+    """The write-up as a content tree, a pure function of the findings; `also` are sections from elsewhere."""
     words = Words(findings)
     pictures = figures(findings)
     title = findings.study.title.strip() or "Case series"
@@ -38,7 +39,7 @@ def document(findings: Findings, *, paper: Paper = "a4") -> Document:
             "The analysis differs from the recorded plan: ", "; ".join(findings.study.changes), "."
         )
         blocks.append(Box("Changed after the plan", (changed,)))
-    for section in SECTIONS:
+    for section in (*SECTIONS, *also):
         blocks += section(findings, words, pictures)
     blocks.append(care())
     for section in BACK:

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from concurrent.futures import Executor, ThreadPoolExecutor
 from pathlib import Path
 from types import MappingProxyType
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
@@ -16,6 +16,9 @@ from lagwise.document.tree import Paper
 from lagwise.output import check_folder, whole_folder
 from lagwise.writeup.csvs import challenges_csv, each_person_csv, effects_csv, frame_csv, table_csv
 from lagwise.writeup.findings import Findings
+
+if TYPE_CHECKING:
+    from lagwise.writeup.document import Section
 
 FINDINGS = "findings.json"
 KIND = "report"
@@ -31,6 +34,7 @@ def write_up(
     private: bool = True,
     paper: Paper = "a4",
     template: str | Path | None = None,
+    also: Sequence[Section] = (),
     helper: Executor | None = None,
 ) -> Path:
     """Write the case series and everything beside it.
@@ -50,6 +54,8 @@ def write_up(
         Page of the PDF and the Word document.
     template : path, optional
         Folder of the author's own sections, see `lagwise.writeup.own_sections`.
+    also : sections of your own, optional
+        Functions of the shape in `lagwise.writeup.document.Section`, whose blocks stand after the limits.
     helper : concurrent.futures.Executor, optional
         Another process, which draws the figures.
 
@@ -71,7 +77,7 @@ def write_up(
     own = read_own_sections(template) if template is not None else {}
     with whole_folder(target, "the report", kind=KIND, private=private) as work:
         for name, content in files(
-            findings if private else shared(findings), paper=paper, own=own, helper=helper
+            findings if private else shared(findings), paper=paper, own=own, also=also, helper=helper
         ).items():
             path = work / name
             path.parent.mkdir(parents=True, exist_ok=True)
@@ -90,6 +96,7 @@ def files(
     *,
     paper: Paper = "a4",
     own: Mapping[str, str] = MappingProxyType({}),
+    also: Sequence[Section] = (),
     helper: Executor | None = None,
 ) -> dict[str, bytes]:
     """Every file that is made from the findings and the author's `own` sections, by its path inside the report folder."""
@@ -104,7 +111,7 @@ def files(
 
     pictures = figures(findings)
     drawing = begin(helper, draw_all, pictures)
-    tree = with_own_sections(document(findings, paper=paper), own, findings)
+    tree = with_own_sections(document(findings, paper=paper, also=also), own, findings)
     drawn = drawing()
     made_on = findings.provenance.made_on
     with ThreadPoolExecutor(

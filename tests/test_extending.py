@@ -1,0 +1,50 @@
+"""What DEVELOPERS.md shows of adding one of each from outside the package is run as it stands there."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+import lagwise as lw
+from lagwise.core import engine
+from lagwise.synthetic import CLINIC, simulate
+
+GUIDE = (Path(__file__).parents[1] / "DEVELOPERS.md").read_text("utf-8")
+SHOWN = re.findall(r"```python\n(.+?)```", GUIDE, re.DOTALL)
+
+
+@pytest.fixture
+def known(tmp_path, monkeypatch):
+    """Names the guide takes for granted: a small clinic whose people also rate soreness and fatigue."""
+    monkeypatch.chdir(tmp_path)
+    caseload = simulate(replace(CLINIC, n_people=10, n_steps=16), 1)
+    sessions, checkins = (t.drop(columns="row") for t in (caseload.sessions, caseload.checkins))
+    rng = np.random.default_rng(1)
+    rated = {"soreness": rng.integers(0, 11, len(checkins)), "fatigue": rng.integers(1, 6, len(checkins))}
+    panel = lw.build_panel(caseload)
+    two = replace(panel, frame=panel.frame[panel.frame["person"] < "P-4"])
+    names = {"lw": lw, "study": caseload.study, "sessions": sessions, "checkins": checkins.assign(**rated)}
+    findings = lw.collect(caseload, two, [], None)
+    yield names | {"panel": panel, "fit": lw.fit_mixed(panel), "findings": findings}
+    engine._REGISTERED.pop("pooled", None)
+
+
+def test_one_of_each_is_added_as_the_guide_says(known, tmp_path):
+    assert len(SHOWN) == 5
+    for code in SHOWN:
+        assert len(code.splitlines()) <= 10
+        exec(code, known)
+    mine = known["checks"]["steady"]
+    assert (mine.title, mine.applies) == ("Side of load", True)
+    assert mine.sentence == f"It is {mine.numbers['value'][0]:.2f} points."
+    pooled = known["fit_pooled"](known["panel"], known["fit"])
+    assert "Pooled least squares" in repr(pooled) and pooled.effects["engine"].tolist() == ["pooled"]
+    assert pooled.effects["low"][0] < known["fit"].primary()["estimate"].item() < pooled.effects["high"][0]
+    assert {"jump", "soreness"} == set(known["with_soreness"].effects["term"])
+    assert known["of_fatigue"].outcome == "fatigue_next"
+    text = (tmp_path / "out" / "case-series.md").read_text("utf-8")
+    assert text.index("## Thanks\n\n2 people kept this log.") < text.index("## Methods")

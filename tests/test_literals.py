@@ -1,0 +1,45 @@
+"""The question is a value: the default one is named in the vocabulary, the plan, invented data and texts."""
+
+from __future__ import annotations
+
+import ast
+from pathlib import Path
+
+import lagwise
+
+HOUSE = Path(lagwise.__file__).parent
+MAY = ("core/variable", "core/study", "synthetic/", "say/")
+LEFT = {
+    "caseload": "check_codes check_order check_sequence check_values deidentify knowledge reading repeats "
+    "risk scales sift study_text suggest",
+    "challenges": "random_usual_load shuffled_load small_world unrelated_load",
+    "core": "columns consistent effects show_records show_results terms words",
+    "describe": "cohort coverage numbers people scale_use sequence",
+    "exercises": "flare_onsets known_truth primary_contrast read_a_row unknown_weeks windows world",
+    "models": "aligned design dose flare flare_bias flare_rows headline lags predict priors rated rated_data "
+    "standard",
+    "pages": "check_parts weekly",
+    "panel": "build derive ratings weeks",
+    "planning": "assumptions",
+    "suite": "notes",
+    "writeup": "caveats collect course draw_courses draw_map draw_person figures fitted reasons "
+    "section_methods section_ratings section_record section_results shown words",
+}
+"""Files that still name it, by room. The list only shrinks: take a file out when it no longer does."""
+
+
+def literals(source: str) -> list[str]:
+    """Constants that are the default outcome, exposure, scale or step, docstrings apart."""
+    tree = ast.parse(source)
+    stated = {id(n.value) for n in ast.walk(tree) if isinstance(n, ast.Expr)}
+    texts = [n.value for n in ast.walk(tree) if isinstance(n, ast.Constant) and id(n) not in stated]
+    return [t for t in texts if isinstance(t, str) and (t in ("pain", "jump", "week") or "0-10" in t)]
+
+
+def test_the_default_question_is_a_literal_only_where_it_may_be():
+    assert literals('"""pain"""\nx = "pain", f"{a}, 0-10", "pain_next"') == ["pain", ", 0-10"]
+    rooms = {p.relative_to(HOUSE).with_suffix("").as_posix(): p for p in HOUSE.rglob("*.py")}
+    named = {n for n, p in rooms.items() if not n.startswith(MAY) and literals(p.read_text("utf-8"))}
+    left = {f"{room}/{name}" for room, names in LEFT.items() for name in names.split()}
+    assert named - left == set(), "take the variable, label, scale or step of the study in its place"
+    assert left - named == set(), "these name it no longer: take them off the list"
