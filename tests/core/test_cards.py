@@ -14,7 +14,8 @@ from writeup.writeup_inputs import STUDY, caseload, challenges, mixed, ordinal, 
 
 import lagwise as lw
 from lagwise.core import show_records, show_results
-from lagwise.core.table_html import card, table
+from lagwise.core.variable import Variable
+from lagwise.document.card import card, card_html, fold, quiet, table
 from lagwise.writeup import collect
 
 VOID = {"br", "hr", "img", "meta", "link", "input"}
@@ -197,11 +198,8 @@ def test_what_comes_from_data_is_escaped():
         html(o)
         for o in (replace(bad, counts=counts), replace(one, numbers=numbers), fit, many, panel(study=study))
     ]
-    for text in (
-        *cards,
-        card(HOSTILE, [HOSTILE]),
-        table(HOSTILE, ("a",), [(HOSTILE,)], note=HOSTILE, group="a"),
-    ):
+    grid = table(HOSTILE, (HOSTILE,), [(HOSTILE,)], note=HOSTILE, groups=(HOSTILE,))
+    for text in (*cards, card_html(card(HOSTILE, [HOSTILE], fold(HOSTILE, grid), quiet(HOSTILE)))):
         page = Page(text)
         assert not {tag for tag, _ in page.tags} & {"script", "img"}
         assert "window.hit" in page.text
@@ -233,7 +231,7 @@ def test_an_effect_table_is_a_dataframe_and_without_its_columns_shows_as_one():
 
 
 def test_an_empty_table_is_left_out():
-    assert table("Nothing", ("a", "b"), []) == ""
+    assert table("Nothing", ("a", "b"), []) == ()
 
 
 def test_a_day_is_not_called_a_week():
@@ -250,8 +248,26 @@ def test_effects_by_themselves_say_the_step_of_their_fit():
         assert "person-days" in Page(html(shown)).text
 
 
+def test_a_fit_says_its_studys_own_label_and_scale(tmp_path):
+    own = Variable("fatigue", "tiredness after training", "point", low=1.0, high=5.0, worse="high", own=True)
+    fit = mixed()
+    effects = fit.effects.assign(outcome="fatigue_next")
+    asked = replace(fit, outcome="fatigue_next", effects=effects, asked=(own,))
+    onsets = replace(asked, effects=effects.assign(outcome="flare_next"), outcome="flare_next")
+    for shown in (asked, lw.load(asked.save(tmp_path / "fit.nc"))):
+        assert shown.asked == (own,)
+        assert repr(shown).startswith("Mixed model: tiredness after training in the next step")
+        for card_of in (shown, shown.effects, shown.effects.query("primary")):
+            said = Page(html(card_of)).text
+            assert "Tiredness after training in the next step: difference in points (1-5)" in said
+            assert "pain" not in said.replace("worry about the pain", "")
+    assert "a rise in tiredness after training beginning in the next step" in repr(onsets)
+
+
 def test_tables_are_built_only_where_they_are_shown():
-    asked = "import sys, lagwise as lw, lagwise.core.results; repr(lw.Study('a')); print('great_tables' in sys.modules)"
+    asked = (
+        "import sys, lagwise as lw, lagwise.core.results; repr(lw.Study('a')); print('jinja2' in sys.modules)"
+    )
     out = subprocess.run([sys.executable, "-c", asked], capture_output=True, text=True, check=True)
     assert out.stdout.strip() == "False"
     assert lw.Panel is type(panel())

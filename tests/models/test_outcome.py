@@ -99,6 +99,7 @@ def test_flare_ups_and_lags_of_another_outcome_are_those_of_the_same_ratings():
     load = [f.effects.query("term == 'jump'")[POINTS] for f in flares]
     np.testing.assert_allclose(*load, rtol=1e-6)
     assert len(load[0]) and [f.settings["definition"] for f in flares] == ["pain", "fatigue"]
+    assert repr(flares[1]).startswith("Flare model: a rise in fatigue beginning in the next week, by rating")
     assert flares[1].table("other_definition")["definition"].tolist() == ["reported"]
     curves = [fit_lags(p).table("curve")["estimate"] for p in (clinic(36), other)]
     np.testing.assert_allclose(curves[1], times * curves[0], rtol=1e-6)

@@ -11,10 +11,11 @@ import pandas as pd
 
 from lagwise.core.engine import ENGINES
 from lagwise.core.errors import ModelError
-from lagwise.core.show_results import effects_html, effects_text
+from lagwise.core.show_results import effects_card, effects_text
 from lagwise.core.words import LOW_TO_HIGH as LOW_TO_HIGH
 from lagwise.core.words import PER_SD as PER_SD
 from lagwise.core.words import PER_UNIT as PER_UNIT
+from lagwise.document.card import card_html
 
 EFFECTS: Mapping[str, str] = MappingProxyType(
     {
@@ -71,7 +72,7 @@ class EffectTable(pd.DataFrame):
         return effects_text(self) if self._whole() else super().__repr__()
 
     def _repr_html_(self) -> str | None:
-        return effects_html(self) if self._whole() else super()._repr_html_()  # type: ignore[misc]
+        return card_html(effects_card(self)) if self._whole() else super()._repr_html_()  # type: ignore[misc]
 
 
 def effects_frame(rows: Iterable[Mapping[str, Any]]) -> EffectTable:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import os
 from collections.abc import Mapping
-from dataclasses import fields
+from dataclasses import asdict, fields
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -13,6 +13,7 @@ import numpy as np
 import pandas as pd
 
 from lagwise.core.errors import ModelError
+from lagwise.core.variable import Variable
 
 if TYPE_CHECKING:
     from lagwise.core.results import Fit
@@ -91,6 +92,8 @@ def _plain(value: Any) -> Any:
     if isinstance(value, pd.DataFrame):
         columns = {str(name): [str(value[name].dtype), _plain(value[name].tolist())] for name in value}
         return {"frame": columns, "rows": len(value)}
+    if isinstance(value, Variable):
+        return {"variable": asdict(value)}
     if isinstance(value, Mapping):
         return {"map": {str(k): _plain(v) for k, v in value.items()}}
     if isinstance(value, tuple):
@@ -107,6 +110,8 @@ def _back(value: Any) -> Any:
         return value
     if "tuple" in value:
         return tuple(_back(v) for v in value["tuple"])
+    if "variable" in value:
+        return Variable(**value["variable"])
     if "map" in value:
         return {k: _back(v) for k, v in value["map"].items()}
     index = pd.RangeIndex(value["rows"])

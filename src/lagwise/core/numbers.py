@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import math
+from typing import Any
 
+UNKNOWN = "\u2013"
 MINUS = "\u2212"
 SPACE = "\u00a0"
-
-
 MOST = 2
 """Decimals that an estimate is printed with at most: a hundredth of a point of a 0-10 rating is below what anybody rates."""
 
@@ -22,7 +22,7 @@ def decimals(low: float | None, high: float | None, *, most: int = MOST) -> int:
 def fixed(value: float | None, places: int) -> str:
     """A number with so many decimals and a true minus sign; an en dash when it is unknown."""
     if value is None:
-        return "\u2013"
+        return UNKNOWN
     rounded = round(float(value), places) + 0.0
     return f"{rounded:.{places}f}".replace("-", MINUS)
 
@@ -41,7 +41,7 @@ def signed(value: float | None, places: int) -> str:
 def significant(value: float | None, digits: int = 3) -> str:
     """A number to so many significant digits, written out in full; whole numbers stay whole."""
     if value is None:
-        return "\u2013"
+        return UNKNOWN
     if isinstance(value, int) or float(value).is_integer():
         return f"{int(value):,}".replace(",", SPACE).replace("-", MINUS)
     places = max(0, digits - 1 - math.floor(math.log10(abs(value))))
@@ -50,7 +50,7 @@ def significant(value: float | None, digits: int = 3) -> str:
 
 def whole(value: float | None) -> str:
     """A count, thousands set apart by a thin gap; an en dash when unknown."""
-    return "\u2013" if value is None else significant(int(value))
+    return UNKNOWN if value is None else significant(int(value))
 
 
 def span(low: float | None, high: float | None, places: int) -> str:
@@ -85,3 +85,35 @@ def chance(probability: float) -> str:
     if probability > 0.995:
         return "more than 99 in 100"
     return f"{round(100 * probability)} in 100"
+
+
+def known(value: Any) -> float | None:
+    """A number, or None where it is missing or not finite."""
+    try:
+        return float(value) if math.isfinite(value) else None
+    except TypeError:  # None and pandas' own missing value
+        return None
+
+
+def number(value: Any, low: Any = None, high: Any = None) -> str:
+    """A number rounded by its interval, or to 3 significant digits without one; an en dash where it is missing."""
+    value, low, high = known(value), known(low), known(high)
+    if value is None:
+        return UNKNOWN
+    if low is None or high is None:
+        return "0" if value == 0 else significant(value)
+    return fixed(value, decimals(low, high))
+
+
+def change(value: Any, low: Any, high: Any) -> tuple[str, str]:
+    """A difference with its sign, and its interval as 'low to high', both rounded by the interval."""
+    value, low, high = known(value), known(low), known(high)
+    places = decimals(low, high)
+    between = UNKNOWN if low is None or high is None else f"{signed(low, places)} to {signed(high, places)}"
+    return signed(value, places), between
+
+
+def interval(low: Any, high: Any) -> str:
+    """An interval as 'low to high'; an en dash where there is none."""
+    low, high = known(low), known(high)
+    return UNKNOWN if low is None or high is None else span(low, high, decimals(low, high))

@@ -14,16 +14,19 @@ import pandas as pd
 from lagwise.core.claim import NOTHING, Claim
 from lagwise.core.columns import TABLES
 from lagwise.core.errors import ModelError
-from lagwise.core.show_records import caseload_html, caseload_text, panel_html, panel_text
+from lagwise.core.show_records import caseload_card, caseload_text, panel_card, panel_text
 from lagwise.core.show_results import (
-    challenge_html,
+    challenge_card,
     challenge_text,
-    challenges_html,
+    challenges_card,
     challenges_text,
-    fit_html,
+    fit_card,
     fit_text,
+    told_of,
 )
 from lagwise.core.study import Study
+from lagwise.core.variable import Variable
+from lagwise.document.card import card_html
 
 VERDICTS = ("holds", "does_not_hold", "cannot_tell", "informative")
 
@@ -92,7 +95,7 @@ class Caseload:
         return caseload_text(self)
 
     def _repr_html_(self) -> str:
-        return caseload_html(self)
+        return card_html(caseload_card(self))
 
 
 def whole_rows(quarantine: pd.DataFrame) -> pd.Series:
@@ -151,7 +154,7 @@ class Panel:
         return panel_text(self)
 
     def _repr_html_(self) -> str:
-        return panel_html(self)
+        return card_html(panel_card(self))
 
 
 @dataclass(frozen=True)
@@ -165,7 +168,8 @@ class Fit:
     `settings` is what made it (seed, draws, adjustment ...). `posterior` is an ArviZ DataTree for the
     Bayesian engines, else None. `seconds` is how long it took; `step` what a calendar step is called (week,
     day ...). `columns` names the columns of the model that was made and `dropped` lists (exposure or column,
-    why) for what was asked for and left out of it; texts speak of these and never of the plan.
+    why) for what was asked for and left out of it; texts speak of these and never of the plan. `asked` holds
+    what it is about under the study's own labels and scales: the outcome's `Variable` first, then the exposures'.
     """
 
     engine: str
@@ -186,18 +190,19 @@ class Fit:
     step: str = "step"
     columns: tuple[str, ...] = ()
     dropped: tuple[tuple[str, str], ...] = ()
+    asked: tuple[Variable, ...] = ()
 
     def __post_init__(self) -> None:
         # The table by itself says 'week' too: `attrs` stay with a selection of its rows.
         effects = self.effects.copy(deep=False)
-        effects.attrs["step"] = self.step
+        effects.attrs |= told_of(self)
         object.__setattr__(self, "effects", effects)
 
     def __repr__(self) -> str:
         return fit_text(self)
 
     def _repr_html_(self) -> str:
-        return fit_html(self)
+        return card_html(fit_card(self))
 
     def save(self, path: str | Path) -> Path:
         """Write the fit to a file (NetCDF) that `lagwise.load` reads back, and return its path.
@@ -319,7 +324,7 @@ class Challenge:
         return challenge_text(self)
 
     def _repr_html_(self) -> str:
-        return challenge_html(self)
+        return card_html(challenge_card(self))
 
 
 @dataclass(frozen=True)
@@ -352,4 +357,4 @@ class Challenges:
         return challenges_text(self)
 
     def _repr_html_(self) -> str:
-        return challenges_html(self)
+        return card_html(challenges_card(self))

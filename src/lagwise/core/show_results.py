@@ -6,15 +6,16 @@ Absolute numbers stand before ratios, every number beside its interval, unit and
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
 from lagwise.core.engine import named
-from lagwise.core.numbers import chance, plural, whole
+from lagwise.core.numbers import UNKNOWN, chance, change, interval, known, number, plural, whole
 from lagwise.core.study import INTERVAL
-from lagwise.core.table_html import UNKNOWN, card, change, fold, interval, known, number, quiet, table
+from lagwise.core.variable import VARIABLES, Variable
 from lagwise.core.words import (
     NOT_RUN,
     PAIN_ADJUSTED,
@@ -26,10 +27,11 @@ from lagwise.core.words import (
     rated_in,
     short_contrast,
 )
+from lagwise.document.card import card, fold, quiet, table
+from lagwise.document.tree import Block, Document, Grid
 
 if TYPE_CHECKING:
     from lagwise.core.results import Challenge, Challenges, Fit
-    from lagwise.core.variable import Variable
 
 MOST = 20
 """Rows of an effect table or of a challenge's numbers that a card shows."""
@@ -37,144 +39,169 @@ CURVE = 7
 """Points of a curve that a card shows."""
 SCALES = ("points", "probability", "odds_ratio", "log_odds")
 """Absolute scales first."""
+BETWEEN = f"{100 * INTERVAL:g} % interval"
 
 
-def fit_html(fit: Fit) -> str:
+@dataclass(frozen=True)
+class _Asked:
+    """What a fit or its effects were asked: the step, the variables, and the rating that flare-ups are of."""
+
+    step: str
+    variables: Mapping[str, Variable]
+    outcome: Variable | None = None
+
+    @classmethod
+    def of(cls, step: str, asked: tuple[Variable, ...]) -> _Asked:
+        return cls(step, {**VARIABLES, **{v.name: v for v in asked}}, asked[0] if asked else None)
+
+    def rating(self, column: str) -> Variable:
+        """The rating that a column of outcomes is of."""
+        own = self.outcome if column.startswith("flare_") else None
+        return own or rated_in([column], self.variables)
+
+    def explained(self, column: str) -> str:
+        """The column as an outcome, in words."""
+        return outcome_label(column, self.rating(column)).replace("{step}", self.step)
+
+    def held(self, key: str, column: str) -> str:
+        """What is held equal beside the exposures."""
+        return PAIN_ADJUSTED.get(key, key).format(step=self.step, asked=self.rating(column).label)
+
+    def contrast(self, row: Mapping[Any, Any]) -> str:
+        """The contrast of a row, short."""
+        return short_contrast(row["term"], row["contrast"], known(row["contrast_size"]), self.variables)
+
+
+def fit_card(fit: Fit) -> Document:
     """The fit's own answer: adjusted rows at their clearest contrast, absolute first, then its checks and notes."""
-    parts = []
+    asked = _Asked.of(fit.step, fit.asked)
+    parts: list[tuple[Block, ...]] = []
     if fit.usable:
         rows = headline(fit.effects, fit.engine)
-        parts += [
-            _absolute(fit),
-            effect_rows_html(rows, fit.step, title="What followed", note=_left(fit, rows)),
+        parts += [_absolute(fit, asked), _effect_rows(rows, asked, "What followed", _left(fit, rows, asked))]
+        parts += [_curve(fit, asked)] if rows.empty else []
+    if len(fit.diagnostics):
+        checks = [
+            (
+                r["gate"].replace("_", " "),
+                number(r["value"]),
+                r["limit"],
+                "yes" if r["passed"] else "no",
+                r["meaning"],
+            )
+            for r in fit.diagnostics.to_dict("records")
         ]
-        parts += [_curve(fit)] if rows.empty else []
-    checks = fit.diagnostics
-    if len(checks):
         columns = ("check", "value", "needed", "passed", "meaning")
-        shown = [
-            (str(r["gate"]).replace("_", " "), number(r["value"]), r["limit"], "yes" if r["passed"] else "no", r["meaning"])
-            for r in checks.to_dict("records")
-        ]  # fmt: skip
         parts.append(
-            fold(f"Checks of the fit: {_passed(fit)}", table("Checks", columns, shown, right=("value",)))
+            fold(f"Checks of the fit: {_passed(fit)}", table("Checks", columns, checks, right=("value",)))
         )
     if fit.notes or fit.rung_reason:
         reason = f"Why this model: {fit.rung_reason}" if fit.rung_reason else ""
-        parts.append(fold("Notes", *(quiet(note) for note in (reason, *fit.notes))))
-    parts.append(
-        quiet("All rows: .effects; further tables: " + (", ".join(fit.tables) or "none") + " (.tables)")
-    )
-    return card(_fit_title(fit), _fit_lines(fit), *parts)
+        parts.append(fold("Notes", quiet(reason, *fit.notes)))
+    parts.append(quiet(f"All rows: .effects; further tables: {', '.join(fit.tables) or 'none'} (.tables)"))
+    return card(_fit_title(fit, asked), _fit_lines(fit), *parts)
 
 
 def fit_text(fit: Fit) -> str:
     """A few lines: the model, its size, whether it is usable, and the primary row."""
-    lines = [_fit_title(fit), *_fit_lines(fit)]
+    asked = _Asked.of(fit.step, fit.asked)
+    lines = [_fit_title(fit, asked), *_fit_lines(fit)]
     if fit.usable:
-        lines += [effect_words(r, fit.step) for r in fit.effects[fit.effects["primary"]].to_dict("records")]
+        lines += [_effect_words(r, asked) for r in fit.effects[fit.effects["primary"]].to_dict("records")]
     more = f".effects ({plural(len(fit.effects), 'row')}), .diagnostics"
     return "\n  ".join([*lines, more + (f", .tables: {', '.join(fit.tables)}" if fit.tables else "")])
 
 
-def effects_html(effects: pd.DataFrame) -> str:
+def told_of(fit: Fit) -> dict[str, Any]:
+    """What the effect table of a fit says by itself of what was asked: plain values, for the table's `attrs`."""
+    return {"step": fit.step, "asked": [asdict(v) for v in fit.asked]}
+
+
+def _asked_in(effects: pd.DataFrame) -> _Asked:
+    asked = tuple(Variable(**v) for v in effects.attrs.get("asked", ()))
+    return _Asked.of(effects.attrs.get("step", "step"), asked)
+
+
+def effects_card(effects: pd.DataFrame) -> Document:
     """Rows of the tidy effect table in reading order: the primary one, then absolute scales, then ratios."""
-    rows = _ordered(effects)
-    shown = rows.head(MOST)
+    rows, asked = _ordered(effects), _asked_in(effects)
     more = f"And {plural(len(rows) - MOST, 'row')} more; " if len(rows) > MOST else ""
     note = f"{more}columns and all digits: .to_string() or .to_csv(...)"
-    step = effects.attrs.get("step", "step")
-    inner = effect_rows_html(
-        shown, step, title=f"Differences between {step}s, and what followed", note=note, full=True
+    title = f"Differences between {asked.step}s, and what followed"
+    lead = rows[rows["primary"].astype(bool)].to_dict("records")
+    said = (
+        f"Primary: {_effect_words(lead[0], asked)}" if lead else "The study's primary row is not among them."
     )
-    return card(f"Effects: {plural(len(rows), 'row')}", [_primary_line(rows, step)], inner)
+    inner = _effect_rows(rows.head(MOST), asked, title, note, full=True)
+    return card(f"Effects: {plural(len(rows), 'row')}", [said], inner)
 
 
 def effects_text(effects: pd.DataFrame) -> str:
     """The effect table's readable columns, in reading order."""
     rows = _ordered(effects)
     told = [_told(r) for r in rows.to_dict("records")]
-    words = rows[["engine", "outcome", "term", "level", "adjustment", "pain_adjusted", "contrast"]].assign(
-        estimate=[estimate for estimate, _ in told],
-        interval=[between for _, between in told],
-        scale=rows["scale"],
-        n_people=rows["n_people"],
-        n_steps=rows["n_steps"],
-    )
+    names = ["engine", "outcome", "term", "level", "adjustment", "pain_adjusted", "contrast"]
+    words = rows[names].assign(estimate=[one for one, _ in told], interval=[between for _, between in told])
+    words = words.join(rows[["scale", "n_people", "n_steps"]])
     shown = pd.DataFrame(words).head(MOST).to_string(index=False)
     more = f"\n... and {plural(len(words) - MOST, 'row')} more" if len(words) > MOST else ""
     return f"Effects: {plural(len(words), 'row')}, the primary one first, then absolute before relative\n{shown}{more}"
 
 
-def effect_rows_html(rows: pd.DataFrame, step: str, *, title: str, note: str = "", full: bool = False) -> str:
+def _effect_rows(
+    rows: pd.DataFrame, asked: _Asked, title: str, note: str, *, full: bool = False
+) -> tuple[Grid, ...]:
     """Effect rows under headings that say outcome and unit; `full` adds the model and adjustment there, and the level."""
-    if rows.empty:
-        return ""
     widths = {float(v) for v in rows["interval"].dropna()}
     between = f"{100 * widths.pop():g} % interval" if len(widths) == 1 else "interval"
-    extra = ("level",) if full else ()
-    columns = ["", "exposure", "contrast", *extra, "estimate", between, "people", f"person-{step}s"]
     bayes = not full and rows["p_important"].notna().any()
-    columns += ["chance that it matters"] if bayes else []
-    cells = []
+    right = ("estimate", between, "people", f"person-{asked.step}s", "chance that it matters")
+    columns = ("exposure", "contrast", *(("level",) if full else ()), *right[: 5 if bayes else 4])
+    cells, groups = [], []
     for r in rows.to_dict("records"):
         estimate, limited = _told(r, 100.0 if r["scale"] == "probability" else 1.0)
-        row = [
-            _group(r, step, full=full),
-            exposure_label(r["term"]),
-            short_contrast(r["term"], r["contrast"], known(r["contrast_size"])),
-            *((r["level"],) if full else ()),
-            estimate,
-            limited,
-            whole(r["n_people"]),
-            whole(r["n_steps"]),
-        ]
-        if bayes:
-            p = known(r["p_important"])
-            row.append(UNKNOWN if p is None else chance(p))
-        cells.append(row)
-    right = ("estimate", between, "people", f"person-{step}s", "chance that it matters")
-    return table(title, columns, cells, right=right, group="", note=note)
+        level = (r["level"],) if full else ()
+        p = known(r["p_important"])
+        matters = (UNKNOWN if p is None else chance(p),) if bayes else ()
+        sizes = (whole(r["n_people"]), whole(r["n_steps"]))
+        name = exposure_label(r["term"], asked.variables)
+        cells.append((name, asked.contrast(r), *level, estimate, limited, *sizes, *matters))
+        groups.append(_group(r, asked, full=full))
+    return table(title, columns, cells, right=right, groups=groups, note=note)
 
 
 def headline(effects: pd.DataFrame, engine: str) -> pd.DataFrame:
     """The rows that answer: adjusted, at the primary pain adjustment, not between people, one contrast a term and scale."""
     if effects.empty:
         return effects
-    lead = effects[effects["primary"]]
-    pain = (lead if len(lead) else effects[effects["adjustment"] == "adjusted"]).head(1)["pain_adjusted"]
-    e = effects[
-        (effects["adjustment"] == "adjusted")
-        & effects["pain_adjusted"].isin(pain)
-        & (effects["level"] != "between")
-    ]
+    adjusted, lead = effects["adjustment"] == "adjusted", effects[effects["primary"]]
+    pain = (lead if len(lead) else effects[adjusted]).head(1)["pain_adjusted"]
+    e = effects[adjusted & effects["pain_adjusted"].isin(pain) & (effects["level"] != "between")]
     own = e[e["engine"] == engine]
     e = own if len(own) else e
     if (e["scale"] != "log_odds").any():
         e = e[e["scale"] != "log_odds"]
-    clear = [
-        -1 if lead else clearness(t, c)
-        for t, c, lead in zip(e["term"], e["contrast"], e["primary"], strict=True)
-    ]
-    e = e.assign(_clear=clear).sort_values("_clear", kind="stable")
-    e = e.drop_duplicates(["outcome", "scale", "term"]).drop(columns="_clear").sort_index()
-    return _ordered(e)
+    keys = zip(e["term"], e["contrast"], e["primary"], strict=True)
+    e = e.assign(_clear=[-1 if leads else clearness(term, contrast) for term, contrast, leads in keys])
+    e = e.sort_values("_clear", kind="stable").drop_duplicates(["outcome", "scale", "term"])
+    return _ordered(e.drop(columns="_clear").sort_index())
 
 
-def effect_words(row: dict[Any, Any], step: str) -> str:
+def effect_words(row: dict[Any, Any], step: str, variables: Mapping[str, Variable] = VARIABLES) -> str:
     """A row in one line: exposure and contrast, estimate with unit and interval, denominators."""
+    return _effect_words(row, _Asked(step, variables))
+
+
+def _effect_words(row: dict[Any, Any], asked: _Asked) -> str:
     estimate, between = _told(row)
-    unit = {"points": "points", "probability": "probability"}.get(
-        row["scale"], row["scale"].replace("_", " ")
-    )
     return (
-        f"{exposure_label(row['term'])} {short_contrast(row['term'], row['contrast'], known(row['contrast_size']))}: {estimate} {unit} "
-        f"({100 * row['interval']:g} % interval {between}); {plural(row['n_people'], 'person', 'people')}, "
-        f"{plural(row['n_steps'], f'person-{step}')}"
+        f"{exposure_label(row['term'], asked.variables)} {asked.contrast(row)}: {estimate} "
+        f"{row['scale'].replace('_', ' ')} ({100 * row['interval']:g} % interval {between}); "
+        f"{plural(row['n_people'], 'person', 'people')}, {plural(row['n_steps'], f'person-{asked.step}')}"
     )
 
 
-def challenge_html(challenge: Challenge) -> str:
+def challenge_card(challenge: Challenge) -> Document:
     """The question, how it ended and in what words, the numbers, and what it cannot show."""
     numbers = challenge.numbers
     cells = [
@@ -182,10 +209,12 @@ def challenge_html(challenge: Challenge) -> str:
         for r in numbers.head(MOST).to_dict("records")
     ]
     more = f"And {plural(len(numbers) - MOST, 'row')} more: .numbers" if len(numbers) > MOST else ""
-    between = f"{100 * INTERVAL:g} % interval"
-    columns = ("quantity", "value", between, "unit")
-    lines = [challenge.question, _answer(challenge), _size(challenge)]
-    inner = table("Numbers", columns, cells, right=("value", between), note=more)
+    columns = ("quantity", "value", BETWEEN, "unit")
+    options = challenge.picture.options if challenge.picture is not None else {}
+    counted = {"n_people": ("person", "people"), "n_steps": ("person-step",)}
+    size = ", ".join(plural(options[name], *nouns) for name, nouns in counted.items() if name in options)
+    lines = [challenge.question, _answer(challenge), size]
+    inner = table("Numbers", columns, cells, right=columns[1:3], note=more)
     return card(
         f"Challenge: {challenge.title}", lines, inner, quiet(f"What it cannot show: {challenge.limits}")
     )
@@ -193,25 +222,21 @@ def challenge_html(challenge: Challenge) -> str:
 
 def challenge_text(challenge: Challenge) -> str:
     """Title, question, how it ended and in what words."""
-    lines = [
-        f"Challenge: {challenge.title}",
-        challenge.question,
-        _answer(challenge),
-        ".numbers, .limits, .picture",
-    ]
-    return "\n  ".join(lines)
+    lines = (f"Challenge: {challenge.title}", challenge.question, _answer(challenge))
+    return "\n  ".join([*lines, ".numbers, .limits, .picture"])
 
 
-def challenges_html(challenges: Challenges) -> str:
+def challenges_card(challenges: Challenges) -> Document:
     """One row per challenge with how it ended; what each found opens on a click."""
     rows = [(c.title, c.question, _verdict(c)) for c in challenges]
-    found = [f"{c.title}. {_answer(c)}" for c in challenges]
-    parts = [
+    found = quiet(*(f"{c.title}. {_answer(c)}" for c in challenges))
+    return card(
+        f"Challenges: {_ended(challenges)}",
+        [],
         table("How each ended", ("challenge", "question", "ended"), rows),
-        fold("What each found, with its numbers", *(quiet(text) for text in found)),
+        fold("What each found, with its numbers", found),
         quiet('One of them: challenges["its_name"]; all as a table: .table'),
-    ]
-    return card(f"Challenges: {_ended(challenges)}", [], *parts)
+    )
 
 
 def challenges_text(challenges: Challenges) -> str:
@@ -223,9 +248,8 @@ def challenges_text(challenges: Challenges) -> str:
 
 def _ended(challenges: Challenges) -> str:
     counted = Counter(_verdict(c).lower() for c in sorted(challenges, key=lambda c: not c.tried))
-    return f"{sum(c.tried for c in challenges)} run; " + ", ".join(
-        f"{n} {word}" for word, n in counted.items()
-    )
+    ended = ", ".join(f"{n} {word}" for word, n in counted.items())
+    return f"{sum(c.tried for c in challenges)} run; {ended}"
 
 
 def _verdict(challenge: Challenge) -> str:
@@ -240,16 +264,8 @@ def _answer(challenge: Challenge) -> str:
     return f"{_verdict(challenge)}. {challenge.sentence}"
 
 
-def _size(challenge: Challenge) -> str:
-    options = challenge.picture.options if challenge.picture is not None else {}
-    said = [plural(options["n_people"], "person", "people")] if "n_people" in options else []
-    said += [plural(options["n_steps"], "person-step")] if "n_steps" in options else []
-    return ", ".join(said)
-
-
-def _fit_title(fit: Fit) -> str:
-    name = named(fit.engine).label
-    return f"{capital(name)}: {_explained(fit.outcome, fit.step, _asked(fit))}"
+def _fit_title(fit: Fit, asked: _Asked) -> str:
+    return f"{capital(named(fit.engine).label)}: {asked.explained(fit.outcome)}"
 
 
 def _fit_lines(fit: Fit) -> list[str]:
@@ -264,70 +280,49 @@ def _passed(fit: Fit) -> str:
     return f"{int(checks['passed'].sum())} of {len(checks)} checks passed" if len(checks) else "no checks"
 
 
-def _left(fit: Fit, rows: pd.DataFrame) -> str:
-    rest = len(fit.effects) - len(rows)
-    pain = {_adjusted(p, fit.step, rows["outcome"]) for p in rows["pain_adjusted"]} if len(rows) else set()
-    held = (
-        f"Adjusted for each other and for {', '.join(sorted(p.split(': ')[-1] for p in pain))}. "
-        if pain
-        else ""
-    )
-    matters = (
-        "A difference matters from the plan's important change on. "
-        if len(rows) and rows["p_important"].notna().any()
-        else ""
-    )
-    return f"{held}{matters}A sequence in time, and not shown to be more." + (
-        f" {plural(rest, 'row')} more in .effects: crude, other adjustment, other contrasts." if rest else ""
-    )
+def _left(fit: Fit, rows: pd.DataFrame, asked: _Asked) -> str:
+    """What is held equal, from where on a difference matters, and what the other rows are."""
+    said, rest = [], len(fit.effects) - len(rows)
+    if len(rows):
+        column = next((c for c in rows["outcome"] if not c.startswith("flare_")), rows["outcome"].iloc[0])
+        held = {asked.held(key, column).split(": ")[-1] for key in rows["pain_adjusted"]}
+        said.append(f"Adjusted for each other and for {', '.join(sorted(held))}.")
+        if rows["p_important"].notna().any():
+            said.append("A difference matters from the plan's important change on.")
+    said.append("A sequence in time, and not shown to be more.")
+    if rest:
+        said.append(f"{plural(rest, 'row')} more in .effects: crude, other adjustment, other contrasts.")
+    return " ".join(said)
 
 
-def _group(row: dict[Any, Any], step: str, *, full: bool) -> str:
-    outcome, asked = _explained(row["outcome"], step), rated_in([row["outcome"]])
-    span = asked.span and f" ({asked.span})"
+def _group(row: dict[Any, Any], asked: _Asked, *, full: bool) -> str:
+    rating = asked.rating(row["outcome"])
     unit = {
-        "points": f"difference in {asked.unit}s{span}",
-        "probability": f"difference in how many of 100 {step}s",
+        "points": f"difference in {rating.unit}s{rating.span and f' ({rating.span})'}",
+        "probability": f"difference in how many of 100 {asked.step}s",
         "odds_ratio": "odds ratio, 1 is no difference",
         "log_odds": "difference in log-odds",
     }[row["scale"]]
-    what = f"{outcome[:1].upper()}{outcome[1:]}: {unit}"
+    what = f"{capital(asked.explained(row['outcome']))}: {unit}"
     if not full:
         return what
-    pain = _adjusted(row["pain_adjusted"], step, [row["outcome"]])
-    return f"{what}. {named(row['engine']).label.capitalize()}, {row['adjustment']}, {pain}"
-
-
-def _asked(fit: Fit) -> Variable | None:
-    """What turns for the worse are of, as a flare model's settings name it; None of a fit that names nothing."""
-    defined = fit.settings.get("definition")
-    return None if defined in (None, "reported") else rated_in([str(defined)])
-
-
-def _explained(column: str, step: str, asked: Variable | None = None) -> str:
-    return outcome_label(column, asked).replace("{step}", step)
-
-
-def _adjusted(key: str, step: str, outcomes: Iterable[str]) -> str:
-    return PAIN_ADJUSTED.get(key, key).format(step=step, asked=rated_in(outcomes).label)
+    held = asked.held(row["pain_adjusted"], row["outcome"])
+    return f"{what}. {named(row['engine']).label.capitalize()}, {row['adjustment']}, {held}"
 
 
 def _ordered(effects: pd.DataFrame) -> pd.DataFrame:
-    place = {scale: i for i, scale in enumerate(SCALES)}
     keys = pd.DataFrame(
         {
-            "scale": effects["scale"].map(place),
+            "scale": effects["scale"].map({scale: i for i, scale in enumerate(SCALES)}),
             "outcome": pd.factorize(effects["outcome"])[0],
             "primary": ~effects["primary"].astype(bool),
-            "crude": effects["adjustment"] != "adjusted",
             "engine": pd.factorize(effects["engine"])[0],
+            "crude": effects["adjustment"] != "adjusted",
             "pain": pd.factorize(effects["pain_adjusted"])[0],
         },
         index=effects.index,
     )
-    return effects.loc[
-        keys.sort_values(["scale", "outcome", "primary", "engine", "crude", "pain"], kind="stable").index
-    ]
+    return effects.loc[keys.sort_values(keys.columns.tolist(), kind="stable").index]
 
 
 def _told(row: dict[Any, Any], factor: float = 1.0) -> tuple[str, str]:
@@ -339,59 +334,45 @@ def _told(row: dict[Any, Any], factor: float = 1.0) -> tuple[str, str]:
     return change(estimate, low, high)
 
 
-def _primary_line(rows: pd.DataFrame, step: str) -> str:
-    lead = rows[rows["primary"].astype(bool)].to_dict("records")
-    return f"Primary: {effect_words(lead[0], step)}" if lead else "The study's primary row is not among them."
-
-
-def _absolute(fit: Fit) -> str:
-    """Expected shares at the reference and at the contrast, from a fit that has them; empty otherwise."""
+def _absolute(fit: Fit, asked: _Asked) -> tuple[Grid, ...]:
+    """Expected shares at the reference and at the contrast, from a fit that has them."""
     frame = fit.tables.get("absolute_risk", fit.tables.get("risk"))
     if frame is None or frame.empty or "at" not in frame:
-        return ""
+        return ()
     value = "mean" if "mean" in frame else "probability"
-    cells = []
+    cells, groups = [], []
     for r in frame.to_dict("records"):
         outcome = r.get("outcome", fit.outcome)
         share = outcome.startswith("flare_") or outcome.endswith(("_zero_next", "_zero"))
-        factor, unit = (100.0, f"of 100 {fit.step}s") if share else (1.0, f"{rated_in([outcome]).unit}s")
+        factor, unit = (100.0, f"of 100 {fit.step}s") if share else (1.0, f"{asked.rating(outcome).unit}s")
         limits = [None if known(r[k]) is None else factor * r[k] for k in (value, "low", "high")]
         apart = "difference" in (r["at"], r.get("what"))
         text, between = change(*limits) if apart else (number(*limits), interval(*limits[1:]))
-        name = _explained(outcome, fit.step)
-        cells.append(
-            (f"{name[:1].upper()}{name[1:]}, {unit}", "difference" if apart else r["at"], text, between)
-        )
-    between = f"{100 * INTERVAL:g} % interval"
-    return table(
-        "In absolute terms", ("", "at", "expected", between), cells, right=("expected", between), group=""
-    )
+        cells.append(("difference" if apart else r["at"], text, between))
+        groups.append(f"{capital(asked.explained(outcome))}, {unit}")
+    columns = ("at", "expected", BETWEEN)
+    return table("In absolute terms", columns, cells, right=columns[1:], groups=groups)
 
 
-def _curve(fit: Fit) -> str:
-    """A few points of a fit whose answer is a curve; empty when there is none."""
+def _curve(fit: Fit, asked: _Asked) -> tuple[Grid, ...]:
+    """A few points of a fit whose answer is a curve."""
     frame = fit.tables.get("curve")
     if frame is None or frame.empty:
-        return ""
-    last = len(frame) - 1
-    at = (
-        sorted({round(i * last / (min(CURVE, len(frame)) - 1)) for i in range(min(CURVE, len(frame)))})
-        if last
-        else [0]
-    )
-    name = {"lag": f"{fit.step}s earlier", "percent": "load against usual, %"}
-    column = next((c for c in ("lag", "percent", "jump") if c in frame), frame.columns[0])
+        return ()
+    n = min(CURVE, len(frame))
+    at = sorted({round(i * (len(frame) - 1) / max(n - 1, 1)) for i in range(n)})
+    names = {
+        "lag": f"{fit.step}s earlier",
+        "percent": "load against usual, %",
+        "jump": exposure_label("jump"),
+    }
+    column = next((c for c in names if c in frame), frame.columns[0])
     rows = [
         (number(round(r[column], 1)), *change(r["estimate"], r["low"], r["high"]))
         for r in frame.iloc[at].to_dict("records")
     ]
-    between = f"{100 * INTERVAL:g} % interval"
-    columns = (name.get(column, exposure_label(column)), "points", between)
+    columns = (names.get(column, exposure_label(column)), "points", BETWEEN)
     per = "per log unit of load jump" if column == "lag" else "against the usual load"
-    return table(
-        f"{capital(_explained(fit.outcome, fit.step))}, {rated_in([fit.outcome]).unit}s {per}",
-        columns,
-        rows,
-        right=columns,
-        note=f"{len(at)} of {len(frame)} points: .tables['curve']",
-    )
+    title = f"{capital(asked.explained(fit.outcome))}, {asked.rating(fit.outcome).unit}s {per}"
+    note = f"{len(at)} of {len(frame)} points: .tables['curve']"
+    return table(title, columns, rows, right=columns, note=note)

@@ -176,6 +176,12 @@ class Study:
         return with_ratings(self.ratings)
 
     @property
+    def asked(self) -> tuple[Variable, ...]:
+        """What the question is about, under the study's own labels: the outcome's variable, then the exposures'."""
+        variables = self.variables
+        return tuple(variables[name] for name in (self.outcome.name, *self.analysis.exposures))
+
+    @property
     def outcome(self) -> Outcome:
         """What is asked about, with its margins on its own scale."""
         name, pain = self.analysis.outcome, self.pain

@@ -76,11 +76,11 @@ def step_name(step_days: int) -> str:
     return {1: "day", 7: "week"}.get(step_days, f"{step_days}-day step")
 
 
-def exposure_label(term: str) -> str:
+def exposure_label(term: str, variables: Mapping[str, Variable] = VARIABLES) -> str:
     """An exposure's plain name in the middle of a sentence."""
     if term == "log_usual":
         return "usual load"
-    return VARIABLES[term].label if term in VARIABLES else term.replace("_", " ")
+    return variables[term].label if term in variables else term.replace("_", " ")
 
 
 def column_label(name: str) -> str:

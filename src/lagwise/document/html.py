@@ -3,16 +3,21 @@
 from __future__ import annotations
 
 import base64
+import hashlib
 import html
 import re
 from collections.abc import Mapping
+from dataclasses import replace
+from functools import cache
 from importlib.resources import files
+from typing import Any
 
-from jinja2 import Environment, StrictUndefined
+from jinja2 import Environment, StrictUndefined, Template
 from markupsafe import Markup
 
 from lagwise.document.colours import BAND, FIRST, FOURTH, GRID, INK, MUTED, PALE, PAPER, SECOND, THIRD
-from lagwise.document.tree import Document, Figure, Grid
+from lagwise.document.settle import settled
+from lagwise.document.tree import Box, Document, Figure, Grid
 
 INLINE_SVG_UP_TO = 600_000
 """Bytes of SVG beyond which a figure goes in as PNG, so that a large caseload still opens quickly."""
@@ -48,16 +53,45 @@ def render_html(
     str
         One file without outside references; every text from the findings is escaped.
     """
-    home = files("lagwise.document")
-    environment = Environment(
-        autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
-    )
-    template = environment.from_string((home / "page.html.j2").read_text(encoding="utf-8"))
-    css = (home / "page.css").read_text(encoding="utf-8") + figure_colours() + css
     alts = {b.name: b.alt for b in document.blocks if isinstance(b, Figure)}
     images = {name: Markup(image(name, figures[name], alt)) for name, alt in alts.items()}
-    given = {"head": Markup(head), "css": Markup(css), "images": images}
-    text = template.render(document=document, numbered=numbers(document) if numbered else {}, **given)
+    counted = numbers(document) if numbered else {}
+    css = stylesheet() + figure_colours() + css
+    return _filled(document=document, head=Markup(head), css=Markup(css), images=images, numbered=counted)
+
+
+def render_card(card: Document) -> str:
+    """A document without figures as a card of a notebook: its title in small, and colours that are the page's own.
+
+    The class name stands three times in its rules, which outweighs the table rules of notebook pages.
+    """
+    card = settled(card)
+    seen = hashlib.sha256(repr(card).encode("utf-8", "surrogatepass")).hexdigest()[:10]
+    count = iter(range(10_000))
+
+    def own(block: Any) -> Any:
+        """Its tables with ids that no other card on the page has."""
+        if isinstance(block, Grid):
+            return replace(block, id=f"lw{seen}-{next(count)}")
+        return replace(block, blocks=tuple(map(own, block.blocks))) if isinstance(block, Box) else block
+
+    shown = replace(card, blocks=tuple(map(own, card.blocks)))
+    return _filled(document=shown, card=True, css=Markup(stylesheet("card.css").strip()), numbered={})
+
+
+def stylesheet(name: str = "page.css") -> str:
+    """Rules that every page shares, or another stylesheet of this room."""
+    return (files("lagwise.document") / name).read_text(encoding="utf-8")
+
+
+@cache
+def _template() -> Template:
+    page = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True)
+    return page.from_string(stylesheet("page.html.j2"))
+
+
+def _filled(*, card: bool = False, **given: Any) -> str:
+    text = _template().render(card=card, **given)
     return "\n".join(line.rstrip() for line in text.splitlines() if line.strip()) + "\n"
 
 

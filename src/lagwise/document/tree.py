@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -67,7 +67,10 @@ class Bullets:
 
 @dataclass(frozen=True)
 class Grid:
-    """A table: `head` names the columns, the first cell of a row is its header, `numeric` columns align right."""
+    """A table: `head` names the columns, the first cell of a row is its header, `numeric` columns align right.
+
+    `groups` gives each row a heading, which is shown over the first of several rows that share it.
+    """
 
     id: str
     caption: str
@@ -75,6 +78,7 @@ class Grid:
     rows: tuple[tuple[Inline, ...], ...]
     numeric: frozenset[int] = frozenset()
     note: str = ""
+    groups: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -88,11 +92,11 @@ class Figure:
 
 @dataclass(frozen=True)
 class Box:
-    """A box set apart: `care` for when to seek licensed care, `note` for remarks."""
+    """A box set apart: `care` for when to seek licensed care, `note` for remarks, `fold` for what opens on a click."""
 
     title: str
-    blocks: tuple[Para | Bullets, ...]
-    kind: Literal["care", "note"] = "note"
+    blocks: tuple[Para | Bullets | Grid, ...]
+    kind: Literal["care", "note", "fold"] = "note"
 
 
 Block = Heading | Para | Bullets | Grid | Figure | Box
@@ -122,12 +126,13 @@ def bullets(*items: str | Inline) -> Bullets:
 def grid(
     id: str,
     caption: str,
-    head: tuple[str, ...],
+    head: Sequence[str],
     rows: Sequence[Sequence[str | Span | Inline]],
     *,
-    numeric: tuple[int, ...] = (),
+    numeric: Collection[int] = (),
     note: str = "",
+    groups: Sequence[str] = (),
 ) -> Grid:
     """A table of strings, spans or runs of spans."""
     cells = tuple(tuple(c if isinstance(c, tuple) else inline(c) for c in row) for row in rows)
-    return Grid(id, caption, head, cells, frozenset(numeric), note)
+    return Grid(id, caption, tuple(head), cells, frozenset(numeric), note, tuple(groups))

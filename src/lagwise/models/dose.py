@@ -97,6 +97,7 @@ def fit_dose(panel: Panel) -> Fit:
         settings={"pain_adjusted": data.pain_adjusted, "knots": list(KNOTS)},
         seconds=time.perf_counter() - began,
         step=panel.study.step,
+        asked=panel.study.asked,
     )
 
 
@@ -177,5 +178,5 @@ def _nonlinearity(rung: Rung) -> pd.DataFrame:
 def _refused(data: Design, problem: str) -> Fit:
     return Fit(
         "dose", data.outcome, effects_frame([]), gate_frame([]), False, "not fitted",
-        why_not=problem, n_people=data.n_people, n_steps=data.n_steps,
+        why_not=problem, n_people=data.n_people, n_steps=data.n_steps, asked=(data.asked.variable,),
     )  # fmt: skip

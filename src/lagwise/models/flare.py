@@ -127,7 +127,7 @@ def fit_flares(
         return Fit(
             "flare", outcome, effects_frame([]), gate_frame([]), usable=False, rung="not fitted", why_not=why_not,
             n_people=lead.n_people if lead else 0, n_steps=lead.n_steps if lead else 0, tables=tables, settings=settings,
-            seconds=time.perf_counter() - began, step=panel.study.step,
+            seconds=time.perf_counter() - began, step=panel.study.step, asked=panel.study.asked,
         )  # fmt: skip
     models, notes = _onset_models(risk_panel, kept, every, outcome, lead)
     notes = [*left_out((*left, *lead.dropped)), *notes]
@@ -155,7 +155,7 @@ def fit_flares(
     return Fit(
         "flare", outcome, effects_frame([*rows, *controlled]), diagnostics, usable=not lost, rung=main.rung, rung_reason=main.reason, why_not=lost,
         n_people=main.design.n_people, n_steps=main.design.n_steps, tables=tables, settings=settings, notes=(*notes, *more),
-        seconds=time.perf_counter() - began, step=panel.study.step, columns=main.design.names, dropped=(*left, *main.design.dropped),
+        seconds=time.perf_counter() - began, step=panel.study.step, asked=panel.study.asked, columns=main.design.names, dropped=(*left, *main.design.dropped),
     )  # fmt: skip
 
 

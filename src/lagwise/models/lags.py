@@ -150,6 +150,7 @@ def fit_lags(panel: Panel, lags: int = 4) -> Fit:
         notes=(NOTE.format(label=data.asked.variable.label),),
         seconds=time.perf_counter() - began,
         step=panel.study.step,
+        asked=panel.study.asked,
     )
 
 
@@ -305,5 +306,5 @@ def smooth(
 def _refused(data: Design, problem: str) -> Fit:
     return Fit(
         "lags", data.outcome, effects_frame([]), gate_frame([]), False, "not fitted",
-        why_not=problem, n_people=data.n_people, n_steps=data.n_steps,
+        why_not=problem, n_people=data.n_people, n_steps=data.n_steps, asked=(data.asked.variable,),
     )  # fmt: skip

@@ -120,6 +120,7 @@ def fit_metric(
         posterior=posterior,
         seconds=time.perf_counter() - began,
         step=panel.study.step,
+        asked=panel.study.asked,
     )
 
 

@@ -176,6 +176,7 @@ def fit_mixed(
         notes=tuple(notes),
         seconds=time.perf_counter() - began,
         step=panel.study.step,
+        asked=panel.study.asked,
         columns=main.design.names if isinstance(main.fitted, Rung) else main.fitted.names,
         dropped=(*left, *(main.design if isinstance(main.fitted, Rung) else main.fitted).dropped),
     )
@@ -191,7 +192,7 @@ def _known(panel: Panel, adjustment: str) -> bool:
 def _nothing(panel: Panel, lead: Design, gate: Gate, settings: dict[str, Any], seconds: float) -> Fit:
     return Fit(
         "mixed", lead.outcome, effects_frame([]), gate_frame([]), usable=False, rung="not fitted", why_not=gate.sentence,
-        n_people=lead.n_people, n_steps=lead.n_steps, settings=settings, seconds=seconds, step=panel.study.step,
+        n_people=lead.n_people, n_steps=lead.n_steps, settings=settings, seconds=seconds, step=panel.study.step, asked=panel.study.asked,
     )  # fmt: skip
 
 

@@ -130,6 +130,7 @@ def fit_ordinal(
         posterior=result.posterior,
         seconds=time.perf_counter() - began,
         step=panel.study.step,
+        asked=panel.study.asked,
         columns=data.names,
         dropped=data.dropped,
     )
@@ -161,6 +162,7 @@ def refused(engine: str, data: Design, problem: str, settings: dict[str, Any]) -
         n_people=data.n_people,
         n_steps=data.n_steps,
         settings=settings,
+        asked=(data.asked.variable,),
     )
 
 

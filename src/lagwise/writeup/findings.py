@@ -20,9 +20,9 @@ from lagwise.core.opening import read_once
 from lagwise.core.question import Outcome
 from lagwise.core.show_results import effect_words
 from lagwise.core.study import asked_of
-from lagwise.core.table_html import card, quiet
 from lagwise.core.variable import Variable
 from lagwise.core.words import step_name
+from lagwise.document.card import card, card_html, quiet
 
 SCHEMA_NAME: Literal["lagwise-findings"] = "lagwise-findings"
 SCHEMA_VERSION: Literal[1] = 1
@@ -289,14 +289,18 @@ class Findings(Part):
             "; ".join(f"{f.engine} ({'usable' if f.usable else 'not usable'})" for f in self.fits) or "none"
         )
         more = f"Fits: {named}. Figures: lw.figure(findings, name). Documents: lw.write_up(findings, folder)"
-        return card(f"Findings: {self.study.title}", self._lines(), quiet(more))
+        return card_html(card(f"Findings: {self.study.title}", self._lines(), quiet(more)))
 
     def _lines(self) -> list[str]:
         step = step_name(int(self.study.of("clock", "step_days")))
         size = f"{plural(self.count('people'), 'person', 'people')}, {plural(self.count('steps'), f'person-{step}')}"
         made = f"{plural(len(self.fits), 'fit')}, {plural(len(self.challenges), 'challenge')}"
         row = self.primary
-        said = effect_words(row.model_dump(), step) if row is not None else "no fit carries the primary row"
+        said = (
+            effect_words(row.model_dump(), step, self.study.variables)
+            if row is not None
+            else "no fit carries the primary row"
+        )
         from lagwise.writeup.summary import (
             size_said,
         )  # words are made of findings, and only here the other way round

@@ -165,8 +165,10 @@ def _block(block: Block, numbered: Mapping[str, int]) -> list[Node]:
                         _styled([{"t": "Para", "c": [*_text("\u2022 "), *_spans(i)]}], "Box")
                         for i in one.items
                     ]
-                else:
+                elif isinstance(one, Para):
                     inner.append(_styled([{"t": "Para", "c": _spans(one.spans)}], "Box"))
+                else:
+                    inner += _block(one, numbered)
             return inner
         case Figure():
             return [_figure(block, numbered)]
