@@ -72,7 +72,7 @@ def test_what_ratings_shrink_is_given_back(cut):
     assert lasting["high"] - lasting["low"] < 7
     if cut:
         assert raw["low"] > truth / 2
-        assert "with load and ratings modelled together" in result.sentence
+        assert "with load and ratings in one model" in result.sentence
     else:
         assert result.verdict == "holds"
 

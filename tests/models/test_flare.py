@@ -201,7 +201,9 @@ def test_a_separating_indicator_ends_in_the_penalised_rung(panel):
     result = fit_flares(changed(panel, rested=rested), simulations=0)
     assert "penalised" in result.rung and result.rung_reason
     crude = result.tables["rungs"].query("exposures == 'jump' and pain_adjusted == 'during'").iloc[0]
-    assert crude["rung"].endswith(", penalised in rested") and crude["reason"].startswith("rested separates")
+    assert crude["rung"].endswith(", with a penalty on rested") and crude["reason"].startswith(
+        "rested separates"
+    )
     assert np.isfinite(result.effects["estimate"]).all()
 
 

@@ -82,7 +82,7 @@ def test_an_exposure_named_twice_counts_once(panel, result):
 def test_all_gates_pass_and_the_second_optimiser_agrees(result):
     gates = result.diagnostics.set_index("gate")
     assert result.usable and not result.why_not
-    assert gates.loc["second_optimiser", "value"] < 1e-3
+    assert gates.loc["second_search", "value"] < 1e-3
     assert gates["passed"].map(lambda p: p is True).all()
 
 

@@ -84,5 +84,5 @@ def test_older_findings_without_sizes_of_contrasts_say_the_same(findings):
     for fit in older["fits"]:
         for row in fit["effects"]:
             del row["contrast_size"]
-    said = [Words(f).more(f.primary) for f in (findings, Findings.from_json(json.dumps(older)))]
+    said = [Words(f).steps_of(f.primary) for f in (findings, Findings.from_json(json.dumps(older)))]
     assert said == ["weeks trained 50 % above the usual load"] * 2

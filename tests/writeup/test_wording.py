@@ -69,11 +69,11 @@ def test_a_share_that_rounds_to_all_is_not_said_as_all():
 def test_a_negative_contrast_is_below():
     words = Words(collect(made.caseload(), made.panel(), [made.mixed()], None))
     [row] = effect_rows(made.mixed().effects.iloc[:1].assign(contrast="-30 %", contrast_size=math.log(0.7)))
-    assert words.more(row) == "weeks trained 30 % below the usual load"
+    assert words.steps_of(row) == "weeks trained 30 % below the usual load"
     [row] = effect_rows(
         made.mixed().effects.iloc[:1].assign(term="stress", contrast="-2", contrast_size=-2.0)
     )
-    assert words.more(row) == "weeks with stress 2 points below the person's own average"
+    assert words.steps_of(row) == "weeks with stress 2 points below the person's own average"
     assert words.short_contrast(row) == "\u22122 points"
 
 

@@ -124,7 +124,7 @@ def mixed(kind: str = "higher", *, study: Study = STUDY, usable: bool = True, en
         ]
     gates = pd.DataFrame(
         {"gate": ["converged", "hessian"], "value": [1.0, 0.0023], "limit": ["yes", "> 0"], "passed": [True, usable],
-         "meaning": ["the optimiser stopped at a maximum", "the curvature there is that of a maximum"]}
+         "meaning": ["the search stopped at a maximum", "the curvature there is that of a maximum"]}
     )  # fmt: skip
     return Fit(
         engine, study.outcome.column, effects_frame(rows), gates, usable, "random intercept and slope, correlated",

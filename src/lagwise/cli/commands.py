@@ -5,13 +5,14 @@ from __future__ import annotations
 import gc
 from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from lagwise.cli.options import Several
 from lagwise.cli.terminal import open_streams, plain_errors, progress_bar, say, second_process
 from lagwise.core.aside import cores
+from lagwise.core.words import Spelling
 
 if TYPE_CHECKING:
     from lagwise.pages.report import Report
@@ -53,7 +54,6 @@ Cluster = Annotated[
         help="A running Dask scheduler to send the work to, with the data it needs.",
     ),
 ]
-Spelling = Literal["british", "american"]
 ForPerson = Annotated[
     list[str] | None,
     typer.Option(

@@ -25,7 +25,6 @@ from lagwise.suite import Suite
 from lagwise.suite.index import STATES, said, took
 from lagwise.writeup.checker import Remark
 from lagwise.writeup.findings import Findings
-from lagwise.writeup.spelling import speller
 from lagwise.writeup.summary import summary
 
 NUMERIC = {
@@ -90,9 +89,8 @@ def print_answer(findings: Findings) -> None:
     """Print the title and the opening paragraphs of a case series."""
     console = Console(highlight=False)
     console.print(f"\n[bold]{escape(findings.study.title)}[/bold]")
-    say = speller(findings)
     for paragraph in summary(findings):
-        console.print("\n" + escape(say("".join(span.text for span in paragraph.spans))))
+        console.print("\n" + escape("".join(span.text for span in paragraph.spans)))
 
 
 def print_pages(findings: Findings) -> None:

@@ -9,7 +9,7 @@ import pandas as pd
 from lagwise.core.columns import LOAD_MEASURES, STATES
 from lagwise.core.numbers import UNKNOWN, fixed, known, plural, whole
 from lagwise.core.terms import panel_terms
-from lagwise.core.words import exposure_label
+from lagwise.core.words import exposure_label, on
 from lagwise.document.card import card, quiet, table
 from lagwise.document.tree import Document, Grid
 
@@ -141,7 +141,10 @@ def _panel_lines(panel: Panel) -> list[str]:
     complete = int(frame[[primary, asked.name, asked.column]].notna().all(axis=1).sum())
     states = ", ".join(f"{whole(panel.states[s])} {s}" for s in STATES if s in panel.states)
     size = f"{plural(frame['person'].nunique(), 'person', 'people')}, {plural(len(frame), f'person-{study.step}')}"
-    exposure, later = exposure_label(primary, study.variables), f"{label} in the next {study.step}"
+    exposure, later = (
+        exposure_label(primary, study.variables),
+        f"{label} {on(study.step)} the next {study.step}",
+    )
     needed = f"{exposure}, {label} and {later}" if asked.lag else f"{exposure} and {label}"
     return [
         f"{size}: {states}" if states else size,
@@ -156,8 +159,8 @@ def _measure(panel: Panel, name: str) -> tuple[str, ...]:
     unit = load if name in ("load", "usual") else panel_terms(study).get(name, ("", ""))[0]
     label = {
         "usual": "usual load",
-        "flare_next": f"flare-up begins in the next {study.step}, by {rating}",
-        study.outcome.later: f"{rating} in the next {study.step}",
+        "flare_next": f"flare-up begins {on(study.step)} the next {study.step}, by {rating}",
+        study.outcome.later: f"{rating} {on(study.step)} the next {study.step}",
     }.get(name, exposure_label(name, study.variables))
     share = fixed(100 * len(there) / len(values), 0) + " %" if len(values) else UNKNOWN
     counts = (whole(len(there)), share, whole(people[values.notna()].nunique()))

@@ -61,11 +61,11 @@ class _Asked:
 
     def explained(self, column: str) -> str:
         """The column as an outcome, in words."""
-        return outcome_label(column, self.rating(column)).replace("{step}", self.step)
+        return outcome_label(column, self.rating(column), self.step)
 
     def held(self, key: str, column: str) -> str:
         """What is held equal beside the exposures."""
-        return PAIN_ADJUSTED.get(key, key).format(step=self.step, asked=self.rating(column).label)
+        return PAIN_ADJUSTED.get(key, key).format(step=self.step, outcome=self.rating(column).label)
 
     def contrast(self, row: Mapping[Any, Any]) -> str:
         """The contrast of a row, short."""

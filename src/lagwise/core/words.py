@@ -4,19 +4,22 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
+from typing import Literal
 
 from lagwise.core.engine import LABELS
 from lagwise.core.variable import VARIABLES, Variable
+
+Spelling = Literal["british", "american"]
 
 PER_SD, PER_UNIT, LOW_TO_HIGH = "per SD", "per unit", "usual low to usual high"
 """Contrasts beside the plan's: one within-person SD, one unit, two SDs around the usual."""
 
 ENGINES = LABELS
 PAIN_ADJUSTED = {
-    "before": "A: {asked} rated before",
-    "during": "B: {asked} of the same {step}",
-    "latent": "{asked} behind the ratings of that {step}",
-    "none": "no adjustment for {asked}",
+    "before": "A: {outcome} rated before",
+    "during": "B: {outcome} of the same {step}",
+    "latent": "{outcome} behind the ratings of that {step}",
+    "none": "no adjustment for {outcome}",
 }
 """Which earlier value of what is asked about is held equal."""
 VERDICT = {
@@ -42,11 +45,21 @@ def turns(variable: Variable) -> tuple[str, str]:
     return f"{way} in {variable.label}", f"{way}s in {variable.label}"
 
 
-def outcome_label(column: str, variable: Variable | None = None) -> str:
-    """A column that a model explains, in words with {step}; `variable` is what is asked about, else the rating that the column is of."""
+def on(step: str) -> str:
+    """What stands before such a step: 'in' the next week, 'on' the next day."""
+    return "on" if step == "day" else "in"
+
+
+def outcome_label(column: str, variable: Variable | None = None, step: str = "step") -> str:
+    """A column that a model explains, in words; `variable` is what is asked about, else the rating that the
+    column is of."""
     asked = rated_in([column]) if variable is None else variable
     name, label, none = asked.name, asked.label, "no" if asked.name == "pain" else "the least"
-    later, same, by = "in the next {step}", "in the same {step}", "pain" if asked.name == "pain" else "rating"
+    later, same, by = (
+        f"{on(step)} the next {step}",
+        f"{on(step)} the same {step}",
+        "pain" if asked.name == "pain" else "rating",
+    )
     return {
         name: f"{label} {same}",
         f"{name}_next": f"{label} {later}",

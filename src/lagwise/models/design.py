@@ -222,7 +222,7 @@ def _nothing_complete(
     frame: pd.DataFrame, outcome: str, columns: Sequence[str], asked: Outcome
 ) -> ModelError:
     """What is missing, in words: the outcome, or the exposure that is known least where the outcome is."""
-    wanted = outcome_label(outcome, asked.variable).replace("{step}", "step")
+    wanted = outcome_label(outcome, asked.variable)
     known = frame.loc[frame[outcome].notna(), list(columns)].notna().sum()
     if not frame[outcome].notna().any():
         never = f"no rating of {asked.variable.label} is followed by one in the next step"

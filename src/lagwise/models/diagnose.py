@@ -15,8 +15,8 @@ MIN_BFMI = 0.3
 TAILS = (0.05, 0.95)
 
 MEANING = {
-    "rhat": "the chains agree: largest rank-normalised R-hat over the reported quantities",
-    "ess_bulk": "smallest effective number of draws for the centre of a reported quantity",
+    "rhat": "the chains agree: largest R-hat of ranks over the reported quantities",
+    "ess_bulk": "smallest effective number of draws for the middle of a reported quantity",
     "ess_tail": "smallest effective number of draws for the 5 % and 95 % tails of a reported quantity",
     "divergences": "transitions on which the sampler lost its path",
     "bfmi": "smallest share of energy explored from draw to draw (Bayesian fraction of missing information)",

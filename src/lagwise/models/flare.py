@@ -245,8 +245,8 @@ def _words(fit: LogisticFit, held: Sequence[str] = ()) -> str:
 
 
 def _penalised(held: Sequence[str] | None) -> str:
-    """', penalised' (all columns), ', penalised in rested' or nothing."""
-    return ", penalised" if held is None else f", penalised in {', '.join(held)}" if held else ""
+    """', with a penalty' (on all columns), ', with a penalty on rested' or nothing."""
+    return ", with a penalty" if held is None else f", with a penalty on {', '.join(held)}" if held else ""
 
 
 def _self_controlled(

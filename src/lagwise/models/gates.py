@@ -80,11 +80,9 @@ def collinear_row(design: Design) -> dict[str, Any]:
 def agreement_row(agreement: Agreement) -> dict[str, Any]:
     """The second optimiser's row; not decided when it gave nothing to compare."""
     if agreement.difference is None:
-        return gate_row(
-            "second_optimiser", np.nan, f"<= {AGREE:g}", None, f"not comparable: {agreement.reason}"
-        )
+        return gate_row("second_search", np.nan, f"<= {AGREE:g}", None, f"not comparable: {agreement.reason}")
     return gate_row(
-        "second_optimiser", agreement.difference, f"<= {AGREE:g}", agreement.difference <= AGREE,
+        "second_search", agreement.difference, f"<= {AGREE:g}", agreement.difference <= AGREE,
         "difference from statsmodels in standard errors of the primary coefficient"
         + (f", {agreement.reason}" if agreement.reason else ""),
     )  # fmt: skip

@@ -138,7 +138,7 @@ def require_spread(design: Design) -> None:
     """
     means = np.bincount(design.person, weights=design.y) / np.bincount(design.person)
     if np.abs(design.y - means[design.person]).max() <= ROUNDING * max(1.0, np.abs(design.y).max()):
-        label = outcome_label(design.outcome, design.asked.variable).replace("{step}", "step")
+        label = outcome_label(design.outcome, design.asked.variable)
         same = f"is {design.y[0]:g}" if np.ptp(design.y) == 0 else "does not vary within anybody"
         raise ModelError(
             f"{label} {same} over all usable steps, so there is nothing to explain",

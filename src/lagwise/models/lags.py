@@ -99,7 +99,7 @@ def fit_lags(panel: Panel, lags: int = 4) -> Fit:
     if np.ptp(lagged.y) == 0:
         return _refused(
             lagged,
-            f"{outcome_label(lagged.outcome, lagged.asked.variable).replace('{step}', 'step')} is {lagged.y[0]:g} for every "
+            f"{outcome_label(lagged.outcome, lagged.asked.variable)} is {lagged.y[0]:g} for every "
             "usable step, so there is nothing to explain",
         )
     ratio, found = _estimated(lagged)

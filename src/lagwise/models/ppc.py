@@ -17,7 +17,7 @@ def checks(levels: Levels = PLAIN) -> dict[str, str]:
     return {
         f"share_at_{low:g}": f"share of ratings of {low:g}",
         f"share_at_{many:g}_or_more": f"share of ratings of {many:g} or more",
-        "heaping": "largest excess of a category over the mean of its two neighbours, as a share of ratings",
+        "heaping": "largest excess of a category over the mean of the two beside it, as a share of ratings",
         "change_sd": "SD of the change from this step's rating to the next",
         "person_mean_sd": "SD of people's mean ratings",
     }

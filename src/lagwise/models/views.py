@@ -98,7 +98,7 @@ def chains(fit: Fit) -> Picture:
         f"{count} chains of {draws} draws of the difference in {_rated(fit)}, {contrast}; their means are {means} points. "
         f"Largest R-hat of all reported quantities: {rhat:.3f}.",
         {"expected": [float(low), float(high)], "bins": RANKS,
-         "subtitle": f"{draws} draws a chain; grey band: where 95 of 100 bins lie when chains agree"},
+         "subtitle": f"{draws} draws a chain; shaded band: where 95 of 100 bins lie when chains agree"},
     )  # fmt: skip
 
 

@@ -7,12 +7,13 @@ from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
 from lagwise.core.errors import ModelError, PanelError, WriteUpError
 from lagwise.core.results import Fit, Panel
+from lagwise.core.words import Spelling
 
 if TYPE_CHECKING:
     from lagwise.document.tree import Paper
@@ -79,7 +80,7 @@ def report(
     paper: Paper = "a4",
     workers: int | None = None,
     cluster: str | None = None,
-    spelling: Literal["british", "american"] = "british",
+    spelling: Spelling = "british",
     for_person: Sequence[str] = (),
     template: str | Path | None = None,
     progress: Progress | None = None,

@@ -5,11 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+from lagwise.core.words import capital
 from lagwise.document.tree import Block, Heading, grid, para
 from lagwise.writeup.findings import Findings
 from lagwise.writeup.numbers import decimals, fixed, limits_text, size, span, whole
 from lagwise.writeup.wording import Risk
-from lagwise.writeup.words import Words, capital
+from lagwise.writeup.words import Words
 
 
 @dataclass(frozen=True)
@@ -35,7 +36,7 @@ def absolute_risk(findings: Findings, words: Words, outcome: str = "flare_next")
         return None
     gap = rows["difference"]
     risk = Risk(base["mean"], rows[row.contrast]["mean"], gap["mean"], gap["low"], gap["high"])
-    more, reference = words.more(row), words.reference(row.term)
+    more, reference = words.steps_of(row), words.steps_against(row.term)
     if base["at"] == "as observed":
         reference = f"{words.steps} as they were"
     return AbsoluteRisk(risk, what_happened(outcome, words), more, reference)
@@ -44,7 +45,7 @@ def absolute_risk(findings: Findings, words: Words, outcome: str = "flare_next")
 def what_happened(outcome: str, words: Words) -> str:
     """An outcome of the ordinal model as what followed a step."""
     if outcome == words.lowest:
-        low = words.outcome.variable.low or 0.0
+        low = words.outcome.low or 0.0
         return f"a {words.step} {'without' if low == 0 else 'with the least'} {words.asked} (rated {low:g})"
     return words.turned
 
@@ -56,12 +57,12 @@ def risks(findings: Findings, words: Words) -> list[Block]:
     if fit is None or row is None or "absolute_risk" not in fit.tables:
         return []
     cells = []
-    points = words.outcome.column
+    points = words.question.column
     for outcome in ("flare_next", words.lowest, points):
         rows = _rows(findings, outcome)
         scale = 1.0 if outcome == points else 100.0
         name = (
-            f"Mean {words.asked}, {words.points}"
+            f"Mean {words.asked}, {words.unit}"
             if outcome == points
             else f"{capital(what_happened(outcome, words))}, of 100"
         )
@@ -86,7 +87,7 @@ def risks(findings: Findings, words: Words) -> list[Block]:
         ),
         grid(
             "absolute-table", f"What followed, by {words.label(row.term)}, in absolute terms",
-            (f"In {words.then}", words.steps.capitalize(), f"Expected ({interval})", f"Person-{words.steps} averaged over"), cells, numeric=(2, 3),
+            (f"{capital(words.on)} {words.then}", words.steps.capitalize(), f"Expected ({interval})", f"Person-{words.steps} averaged over"), cells, numeric=(2, 3),
         ),
     ]  # fmt: skip
 

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 
 from lagwise.core.errors import WriteUpError
+from lagwise.core.words import capital, listed
 from lagwise.writeup.findings import ChallengeFacts, EffectRow, Findings
 from lagwise.writeup.fitted import known_steps
 from lagwise.writeup.numbers import decimals, fixed, limits_text, people_said, plural
@@ -13,7 +14,7 @@ from lagwise.writeup.reasons import FEW, left_said, no_answer
 from lagwise.writeup.section_ratings import answer_said, joint_fit, only_load, rated_value
 from lagwise.writeup.section_varying import lead
 from lagwise.writeup.wording import count_of
-from lagwise.writeup.words import Words, capital, listed
+from lagwise.writeup.words import Words
 
 COMPARED_FROM = 5
 """People from whom on a comparison within people is told."""
@@ -128,8 +129,8 @@ def _short(findings: Findings, words: Words) -> Caveat | None:
     return Caveat(
         abs(corrected["value"] - row.estimate),
         "Short records",
-        f"A record of {plural(findings.number('median_steps'), words.step)} at the median leaves a bias where {words.asked} feeds back on {words.fed}. Corrected for "
-        f"it the difference is {limits_text(corrected['value'], corrected['low'], corrected['high'], places)} {words.points}, against "
+        f"A record of {plural(findings.number('median_steps'), words.step)} at the median leaves a bias where {words.asked} feeds back on {words.exposure}. Corrected for "
+        f"it the difference is {limits_text(corrected['value'], corrected['low'], corrected['high'], places)} {words.unit}, against "
         f"{limits_text(row.estimate, row.low, row.high, places)} as planned.",
     )
 
@@ -142,7 +143,7 @@ def _together(findings: Findings, words: Words) -> Caveat | None:
     if row is None:
         return None
     one = words.label(row["term"])
-    held = (words.outcome.name, words.outcome.before)
+    held = (words.outcome.name, words.question.before)
     other = f"the {words.asked} held equal" if row["with_term"] in held else words.label(row["with_term"])
     own = next((r for r in records if primary is not None and r["term"] == primary.term), None)
     shift = 0.0
@@ -172,7 +173,7 @@ def _reverse(findings: Findings, words: Words) -> Caveat | None:
     primary = findings.as_rated
     if found is None or found.verdict == "holds" or primary is None:
         return None
-    name, other = words.fed, _other_adjustment(findings, primary)
+    name, other = words.exposure, _other_adjustment(findings, primary)
     shift = 0.0 if other is None else abs((other.estimate or 0.0) - (primary.estimate or 0.0))
     if found.verdict != "informative":
         return Caveat(shift, f"Whether {name} also follows {words.asked}", found.sentence)
@@ -201,8 +202,8 @@ def _stray(findings: Findings, words: Words) -> Caveat | None:
     return Caveat(
         abs((joint.estimate or 0.0) - (plain.estimate or 0.0)),
         f"Ratings are not the {words.asked}",
-        f"Ratings of a {words.step} stray from {words.asked} by {fixed(error, 1)} {words.points} (SD), of what lasts {fixed(100 * carry, 0)} % is left a {words.step} later, and load is {answer_said(fit, words)} more of felt {words.asked}. "
-        f"With that modelled the difference is {told} {words.points}, with ratings as they are {as_is}. What remains: load that answers the rating itself, records of some 12 {words.steps} and ratings hidden when {words.asked} is high shift the joint estimate, too (docs/rating-error.md). {only_load(findings, words)}".rstrip(),
+        f"Ratings of a {words.step} stray from {words.asked} by {fixed(error, 1)} {words.unit} (SD), of what lasts {fixed(100 * carry, 0)} % is left a {words.step} later, and load is {answer_said(fit, words)} more of felt {words.asked}. "
+        f"With that {words.spelled('modelled')} the difference is {told} {words.unit}, with ratings as they are {as_is}. What remains: load that answers the rating itself, records of some 12 {words.steps} and ratings hidden when {words.asked} is high shift the joint estimate, too (docs/rating-error.md). {only_load(findings, words)}".rstrip(),
     )
 
 
@@ -215,14 +216,14 @@ def _adjustment(findings: Findings, words: Words) -> Caveat | None:
     places = decimals(primary.low, primary.high)
     keeps = {
         "before": f"adjusting for {words.asked} rated before leaves in the pull of that same {words.asked} on {words.pulled}",
-        "during": f"adjusting for {words.asked} of the same {words.step} takes out whatever part of the association of {words.fed} runs through it",
+        "during": f"adjusting for {words.asked} of the same {words.step} takes out whatever part of the association of {words.exposure} runs through it",
     }
     return Caveat(
         abs((row.estimate or 0.0) - (primary.estimate or 0.0)),
         f"Which {words.asked} is adjusted for",
-        f"Under the primary adjustment ({words.pain_adjusted(primary.pain_adjusted)}) the difference is "
-        f"{limits_text(primary.estimate, primary.low, primary.high, places)} {words.points}; under the other "
-        f"({words.pain_adjusted(other)}) it is {limits_text(row.estimate, row.low, row.high, places)} {words.points}. "
+        f"Under the primary adjustment ({words.adjusted(primary.pain_adjusted)}) the difference is "
+        f"{limits_text(primary.estimate, primary.low, primary.high, places)} {words.unit}; under the other "
+        f"({words.adjusted(other)}) it is {limits_text(row.estimate, row.low, row.high, places)} {words.unit}. "
         f"Each can mislead: {keeps['before']}; {keeps['during']}.",
     )
 
@@ -237,7 +238,7 @@ def _missing(findings: Findings, words: Words) -> Caveat | None:
         _if_unknown(1 - (main.share or 0.0), findings),
         f"{words.steps.capitalize()} without a record",
         f"{capital(words.asked)} was rated in {count_of(rated, f'person-{words.steps}')}, and all that the main question needs is known in "
-        f"{count_of(main, f'person-{words.steps}')}. If people rate less{unseen} in their worse {words.steps}, what "
+        f"{count_of(main, f'person-{words.steps}')}. If people rate less{unseen} {words.on} their worse {words.steps}, what "
         f"is seen is tilted in a way these data cannot show.{follows}",
     )
 
@@ -253,13 +254,13 @@ def _follows_pain(findings: Findings, words: Words) -> str:
     places = decimals(record["low"], record["high"])
     text = limits_text(record["after_missing"], record["low"], record["high"], places)
     return (
-        f" What can be seen: in {plural(record['n_compared'], 'person', 'people')} with both, {words.asked} in the {words.step} before a missing "
-        f"rating differed by {text} {words.points} from {words.asked} before a rating that was made."
+        f" What can be seen: in {plural(record['n_compared'], 'person', 'people')} with both, {words.asked} {words.on} the {words.step} before a missing "
+        f"rating differed by {text} {words.unit} from {words.asked} before a rating that was made."
     )
 
 
 def _floor(findings: Findings, words: Words) -> Caveat | None:
-    zero, low = findings.numbers.get("pain_at_zero"), words.outcome.variable.low
+    zero, low = findings.numbers.get("pain_at_zero"), words.outcome.low
     if zero is None or zero.share is None or zero.share < FLOOR_FROM:
         return None
     records = findings.tables["ratings"].records() if "ratings" in findings.tables else []
@@ -357,7 +358,7 @@ def _flares(findings: Findings, words: Words) -> Caveat | None:
     return Caveat(
         0.0,
         capital(words.turns),
-        f"{capital(words.turns)} were counted but not modelled: {'; '.join(reasons)}.",
+        f"{capital(words.turns)} were counted but not {words.spelled('modelled')}: {'; '.join(reasons)}.",
     )
 
 
@@ -379,7 +380,7 @@ def general(findings: Findings) -> tuple[str, ...]:
     ]
     said, unseen = (
         [],
-        "(an illness, work, mood, a new programme) and was not recorded cannot be adjusted for.",
+        f"(an illness, work, mood, a new {words.spelled('programme')}) and was not recorded cannot be adjusted for.",
     )
     if words.has_load:
         said += [

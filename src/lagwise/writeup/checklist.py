@@ -156,7 +156,7 @@ def _said(where: str) -> Decide:
         own = " and the person's own word" if words.of_pain else ""
         named = {
             "asked": words.asked,
-            "points": words.points,
+            "points": words.unit,
             "turn": words.turn,
             "before": words.before,
             "own_word": own,
@@ -175,7 +175,8 @@ def _flares(findings: Findings) -> tuple[Status, str]:
 def _repeated(findings: Findings) -> tuple[Status, str]:
     if any(True for _ in findings.usable("flare", "clogit")):
         return "filled", "Models, in Methods (person intercepts; each person against themselves)"
-    return "not_applicable", f"{Words(findings).turns} are counted and not modelled"
+    words = Words(findings)
+    return "not_applicable", f"{words.turns} are counted and not {words.spelled('modelled')}"
 
 
 def _loss(findings: Findings) -> tuple[Status, str]:

@@ -8,14 +8,14 @@ from dataclasses import dataclass
 from typing import Any
 
 from lagwise.core.question import Outcome
-from lagwise.core.words import turns
+from lagwise.core.words import listed, turns
 from lagwise.writeup.findings import PersonSeries, PictureFacts, Table
 from lagwise.writeup.numbers import fixed, plural, whole
-from lagwise.writeup.words import STATE, listed
+from lagwise.writeup.words import STATE
 
 
 @dataclass(frozen=True)
-class Voice:
+class Whose:
     """Whose record it is, in words: texts take `{held}` (what was recorded) and `{step}`; `note` stands under the title."""
 
     title: str
@@ -24,12 +24,12 @@ class Voice:
     note: str = ""
 
 
-YOURS = Voice("Your {held}, {step} by {step}", "{step} of your record", "you call it a flare-up")
+YOURS = Whose("Your {held}, {step} by {step}", "{step} of your record", "you call it a flare-up")
 
 
-def of_somebody(code: str) -> Voice:
+def of_somebody(code: str) -> Whose:
     """The words for a reader who is not the person; `code` as it may be shown."""
-    return Voice(
+    return Whose(
         f"{code}: {{held}}, {{step}} by {{step}}",
         "{step} of the record",
         "called a flare-up",
@@ -38,7 +38,7 @@ def of_somebody(code: str) -> Voice:
 
 
 def course_picture(
-    one: PersonSeries, facts: Mapping[str, Any], measure: str, step: str, asked: Outcome, voice: Voice = YOURS
+    one: PersonSeries, facts: Mapping[str, Any], measure: str, step: str, asked: Outcome, whose: Whose = YOURS
 ) -> PictureFacts:
     """The picture of one person's course, for `lagwise.writeup.draw_person`.
 
@@ -53,7 +53,7 @@ def course_picture(
         What a calendar step is called.
     asked : Outcome
         What the study asks about.
-    voice : Voice
+    whose : Whose
     """
     effort = one.effort or (None,) * len(one)
     own = one.reported if asked.name == "pain" else (None,) * len(one)  # of a flare-up of pain
@@ -66,15 +66,15 @@ def course_picture(
     held = listed([label, *(name for name, values in series.items() if any(v is not None for v in values))])
     return PictureFacts(
         kind="course",
-        title=voice.title.format(held=held, step=step),
+        title=whose.title.format(held=held, step=step),
         data=Table(
             columns=("step", "state", "pain", "load", "effort", "flare", "reported"),
             rows=rows,
             made_by="build_panel",
         ),
-        x=voice.x.format(step=step),
+        x=whose.x.format(step=step),
         y="",
-        alt=" ".join(filter(None, (_alt(one, facts, measure, step, asked), voice.note))),
+        alt=" ".join(filter(None, (_alt(one, facts, measure, step, asked), whose.note))),
         options={
             "asked": label,
             "low": asked.variable.low,
@@ -82,8 +82,8 @@ def course_picture(
             "begins": f"a {turn} begins, by the ratings",
             "load": f"Load ({measure})",
             "step": step,
-            "reported": voice.reported,
-            "subtitle": voice.note,
+            "reported": whose.reported,
+            "subtitle": whose.note,
         },
     )
 

@@ -14,7 +14,6 @@ import pandas as pd
 from lagwise.core.spreadsheet import starts_formula
 from lagwise.writeup.findings import EffectRow, Findings, Table
 from lagwise.writeup.plain import scalar
-from lagwise.writeup.spelling import speller
 
 _SIGNED = re.compile(r"[+-][0-9]+(\.[0-9]+)?( ?%)?")  # '+50 %' is a number to a spreadsheet and runs nothing
 
@@ -80,6 +79,5 @@ def each_person_csv(findings: Findings) -> str:
 def challenges_csv(findings: Findings) -> str:
     """One row per challenge: name, title, question, verdict, sentence, limits, seconds, problem."""
     columns = ("name", "title", "question", "verdict", "sentence", "limits", "seconds", "problem")
-    say = speller(findings)
     values = ([getattr(c, k) for k in columns] for c in findings.challenges)
-    return csv_text(columns, ([say(v) if isinstance(v, str) else v for v in row] for row in values))
+    return csv_text(columns, values)

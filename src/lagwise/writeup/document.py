@@ -14,7 +14,6 @@ from lagwise.writeup.section_challenges import challenges, limits
 from lagwise.writeup.section_methods import methods
 from lagwise.writeup.section_record import happened, recorded
 from lagwise.writeup.section_results import results
-from lagwise.writeup.spelling import respelled
 from lagwise.writeup.summary import summary
 from lagwise.writeup.words import Words
 
@@ -46,7 +45,7 @@ def document(findings: Findings, *, paper: Paper = "a4", also: Sequence[Section]
         blocks += section(findings, words, pictures)
     if findings.gate.name == "exploratory":
         blocks = [replace(b, text=f"{b.text} (exploratory)") if isinstance(b, Heading) else b for b in blocks]
-    return settled(respelled(Document(title, tuple(blocks), mark=mark(findings), paper=paper), findings))
+    return settled(Document(title, tuple(blocks), words.language, mark(findings), paper))
 
 
 def mark(findings: Findings) -> str:

@@ -7,16 +7,15 @@ from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
 from lagwise.core.errors import WriteUpError
-from lagwise.core.words import clearness
+from lagwise.core.words import ENGINES, capital, clearness
 from lagwise.document.settle import settle
 from lagwise.writeup.findings import JOINT, EffectRow, Findings, PictureFacts, Table
 from lagwise.writeup.glyphs import Typefaces, texts_of, typefaces, with_texts
 from lagwise.writeup.numbers import decimals, plural, signed, whole
 from lagwise.writeup.raster import rasterised
 from lagwise.writeup.section_flares import aligned
-from lagwise.writeup.spelling import as_written, respelled_picture, speller
 from lagwise.writeup.wording import read_apart, reading
-from lagwise.writeup.words import ENGINES, Words, capital
+from lagwise.writeup.words import Words
 
 PER_PAGE = 48
 """People whose panels one figure holds."""
@@ -49,10 +48,7 @@ def figures(findings: Findings) -> dict[str, PictureFacts]:
     for challenge in findings.challenges:
         if challenge.picture is not None and len(challenge.picture.data):
             out[f"challenge-{challenge.name.replace('_', '-')}"] = _with_n(challenge.picture, words)
-    say = speller(findings)
-    return (
-        out if say is as_written else {name: respelled_picture(picture, say) for name, picture in out.items()}
-    )
+    return out
 
 
 def _with_n(picture: PictureFacts, words: Words) -> PictureFacts:
@@ -82,7 +78,7 @@ def side_by_side(findings: Findings) -> list[EffectRow]:
                 scale="points",
                 adjustment="adjusted",
                 level=("within", "whole"),
-                outcome=words.outcome.column,
+                outcome=words.question.column,
             )
             if pain is None or r.pain_adjusted == pain or r.engine == JOINT
         ]
@@ -177,7 +173,7 @@ def _trajectories(findings: Findings, words: Words, start: int) -> PictureFacts:
             made_by="build_panel",
         ),
         x=f"{words.step} of the person's own record",
-        y=f"{words.asked}, {words.points} ({words.outcome.span})",
+        y=f"{words.asked}, {words.unit} ({words.question.span})",
         alt=(
             f"Small panels for {plural(n, 'person', 'people')}: {words.asked} from {low:g} to {high:g} as a line"
             f"{f" over bars of that {words.step}'s load as a share of the person's own highest" if bars else ''}; {plural(onsets, words.turn, words.turns)} {words.by}"
@@ -205,7 +201,7 @@ def _pain_map(findings: Findings, words: Words) -> PictureFacts:
     return PictureFacts(
         kind="pain_map",
         title=f"Everybody's {words.asked}, {words.step} by {words.step}",
-        data=Table(columns=("person", "step", "pain", "flare"), rows=rows, units={"pain": words.points}, made_by="build_panel"),
+        data=Table(columns=("person", "step", "pain", "flare"), rows=rows, units={"pain": words.unit}, made_by="build_panel"),
         x=f"{words.step} of the person's own record",
         y="people",
         alt=(
@@ -228,7 +224,7 @@ def _intervals(findings: Findings, words: Words, name: str, rows: list[EffectRow
         for r in rows
     )
     lead = next((r for r in rows if r.primary), rows[0])
-    more = words.more(lead)
+    more = words.steps_of(lead)
     said = (
         "two estimates read differently, so undecided"
         if read_apart(findings) and lead.primary
@@ -243,12 +239,12 @@ def _intervals(findings: Findings, words: Words, name: str, rows: list[EffectRow
         data=Table(
             columns=("label", "estimate", "low", "high", "group", "primary", "n_people", "n_steps"),
             rows=data,
-            units=dict.fromkeys(("estimate", "low", "high"), words.points),
+            units=dict.fromkeys(("estimate", "low", "high"), words.unit),
         ),
-        x=f"difference in {words.asked_then}, {words.points}{f' ({words.scale})' if words.on_scale else ''}",
+        x=f"difference in {words.asked_then}, {words.unit}{f' ({words.span})' if words.on_scale else ''}",
         y="",
         alt=_alt(words, rows, label),
-        options={"reference": 0, "band": [-zero, zero], "band_label": f"within {zero:g} {words.points}: practically zero",
+        options={"reference": 0, "band": [-zero, zero], "band_label": f"within {zero:g} {words.unit}: practically zero",
                  "subtitle": _sizes(words, rows)},
     )  # fmt: skip
 
@@ -282,12 +278,12 @@ def _people_slopes(findings: Findings, words: Words) -> PictureFacts | None:
         kind="intervals",
         title=f"Each person's slope of {words.label(primary.term)}, drawn towards the caseload's",
         data=Table(columns=("label", "estimate", "low", "high", "group", "primary"), rows=tuple(rows), made_by="fit mixed"),
-        x=f"{words.points} of {words.asked_then} per {words.unit(primary.term)}",
+        x=f"{words.unit} of {words.asked_then} per {words.unit_of(primary.term)}",
         y="people, sorted",
         alt=(
             f"Partially pooled slopes of {plural(len(records), 'person', 'people')}, sorted, from {signed(one['slope'], places)} "
             f"({signed(one['low'], places)} to {signed(one['high'], places)}) to {signed(last['slope'], places)} "
-            f"({signed(last['low'], places)} to {signed(last['high'], places)}) {words.points} per {words.unit(primary.term)}"
+            f"({signed(last['low'], places)} to {signed(last['high'], places)}) {words.unit} per {words.unit_of(primary.term)}"
             f"{beside}."
         ),
         options={"reference": 0, "subtitle": f"{plural(len(records), 'person', 'people')}; slopes with intervals; this ranks nobody",
@@ -313,7 +309,7 @@ def _exposure_label(words: Words, row: EffectRow) -> str:
 
 def _adjustment_label(words: Words, row: EffectRow) -> str:
     what = "adjusted" if row.adjustment == "adjusted" else "crude"
-    return f"{words.pain_adjusted(row.pain_adjusted)}; {what}"
+    return f"{words.adjusted(row.pain_adjusted)}; {what}"
 
 
 def _alt(words: Words, rows: list[EffectRow], label) -> str:
@@ -323,7 +319,7 @@ def _alt(words: Words, rows: list[EffectRow], label) -> str:
         parts.append(
             f"{label(r)}, {ENGINES[r.engine]}: {signed(r.estimate, places)} ({signed(r.low, places)} to {signed(r.high, places)})"
         )
-    return f"Differences in {words.asked_then}, in {words.points}, with intervals. " + "; ".join(parts) + "."
+    return f"Differences in {words.asked_then}, in {words.unit}, with intervals. " + "; ".join(parts) + "."
 
 
 def draw_all(pictures: Mapping[str, PictureFacts]) -> dict[str, dict[str, bytes]]:

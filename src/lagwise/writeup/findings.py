@@ -21,7 +21,7 @@ from lagwise.core.question import Outcome
 from lagwise.core.show_results import effect_words
 from lagwise.core.study import asked_of
 from lagwise.core.variable import Variable
-from lagwise.core.words import step_name
+from lagwise.core.words import Spelling, step_name
 from lagwise.document.card import card, card_html, quiet
 
 SCHEMA_NAME: Literal["lagwise-findings"] = "lagwise-findings"
@@ -275,7 +275,7 @@ class Findings(Part):
     people: tuple[PersonSeries, ...]
     fits: tuple[FitFacts, ...]
     challenges: tuple[ChallengeFacts, ...]
-    spelling: Literal["british", "american"] = "british"
+    spelling: Spelling = "british"
     for_person: tuple[str, ...] = ()
 
     def __repr__(self) -> str:

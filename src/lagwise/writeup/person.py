@@ -19,7 +19,6 @@ from lagwise.writeup.findings import EffectRow, Findings, PersonSeries, PictureF
 from lagwise.writeup.fitted import Why
 from lagwise.writeup.numbers import decimals, fixed, plural, whole
 from lagwise.writeup.reasons import FEW, no_answer
-from lagwise.writeup.spelling import respelled, respelled_picture, speller
 from lagwise.writeup.wording import limits, read_apart
 from lagwise.writeup.words import Words
 
@@ -116,7 +115,7 @@ def page(findings: Findings, code: str) -> Document:
         ),
         _care(),
     ]
-    return settled(respelled(Document(f"Record of {shown(code)}", tuple(blocks)), findings))
+    return settled(Document(f"Record of {shown(code)}", tuple(blocks), words.language))
 
 
 def grade(document: Document) -> float:
@@ -177,7 +176,7 @@ def _told(one: PersonSeries, facts: dict[str, Any], findings: Findings, words: W
     if rated:
         said.append(
             f"Going by the ratings alone, {plural(begun, words.turn, words.turns) if begun else f'no {words.turn}'} began. By that we mean {words.asked} "
-            f"at least {words.amount(words.outcome.rise)} {words.after} your own average until then. "
+            f"at least {words.amount(words.question.rise)} {words.after} your own average until then. "
         )
     if own is not None:
         said.append(f"You yourself called {plural(own, step) if own else f'no {step}'} a flare-up. ")
@@ -223,12 +222,12 @@ def _why_none(findings: Findings) -> str:
 
 def _average(row: EffectRow, findings: Findings, words: Words) -> list[str]:
     places = min(1, decimals(row.low, row.high))
-    reading = difference(row.estimate or 0.0, places, words.points)
-    more = words.more(row)
-    likely = limits(row.low, row.high, places, words.points)
+    reading = difference(row.estimate or 0.0, places, words.unit)
+    more = words.steps_of(row)
+    likely = limits(row.low, row.high, places, words.unit)
     return [
         f"The logs of {plural(row.n_people, 'person', 'people')} could be used for this.",
-        f"On average, {more} were followed by {words.asked} {reading} than {words.reference(row.term)}.",
+        f"On average, {more} were followed by {words.asked} {reading} than {words.steps_against(row.term)}.",
         f"That is not exact: the logs fit with anything from {likely}.",
         *(
             ["There are two ways to work this out. They do not agree, so it is not settled."]
@@ -275,9 +274,7 @@ def course(findings: Findings, code: str) -> PictureFacts:
     """One person's load, effort, ratings and turns for the worse on one time axis, as a picture."""
     words, one, facts = Words(findings), _series(findings, code), _facts(findings, code)
     measure = LOAD_MEASURES.get(str(findings.study.of("load", "measure")), "load")
-    return respelled_picture(
-        course_picture(one, facts, measure, words.step, words.outcome, YOURS), speller(findings)
-    )
+    return course_picture(one, facts, measure, words.step, words.question, YOURS)
 
 
 _WORD = re.compile(r"[A-Za-z]+(?:['\u2019-][A-Za-z]+)*")

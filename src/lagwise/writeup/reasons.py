@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from lagwise.core.gate import gate_for
+from lagwise.core.words import ENGINES, listed
 from lagwise.writeup.findings import Findings, FitFacts
 from lagwise.writeup.fitted import (
     Why,
@@ -17,7 +18,7 @@ from lagwise.writeup.fitted import (
     why_unknown,
 )
 from lagwise.writeup.numbers import people_said, plural
-from lagwise.writeup.words import COMPANION, ENGINES, Words, listed
+from lagwise.writeup.words import Words
 
 FEW = (Why.FEW_PEOPLE, Why.FEW_WITH_STEPS)
 """Reasons of which the gate's own sentence speaks."""
@@ -34,7 +35,7 @@ class Reason:
 def no_answer(findings: Findings) -> Reason:
     """Why the main question has no answer: the first that holds, from who was followed to what the fit came to."""
     words, fit = Words(findings), main_fit(findings)
-    people, term = findings.number("people"), words.primary
+    people, term = findings.number("people"), words.term
     if people is not None and people < 5:
         return Reason(
             Why.FEW_PEOPLE, "with this few people nothing is estimated, and the record is described."
@@ -68,11 +69,13 @@ def _steps(findings: Findings, words: Words, fit: FitFacts | None) -> Reason | N
     """Why no step, or steps of too few people, could enter the main model; None where neither is so."""
     step, steps = words.step, words.steps
     if findings.number("pain_pairs") == 0:
-        return Reason(Why.NO_NEXT, f"no rating of {words.asked} is followed by one in the next {step}.")
-    exposure = words.fed if words.primary == "jump" else words.label(words.primary)
+        return Reason(
+            Why.NO_NEXT, f"no rating of {words.asked} is followed by one {words.on} the next {step}."
+        )
+    exposure = words.exposure if words.term == "jump" else words.label(words.term)
     needed = f"{exposure}{words.needed}"
     if not findings.numbers["main_steps"].value and findings.numbers["main_steps"].value is not None:
-        return Reason(Why.NO_STEPS, f"{needed} are all known in no {step}.")
+        return Reason(Why.NO_STEPS, f"{needed} are all known {words.on} no {step}.")
     if findings.gate.name == "describe":
         some = people_said(findings.number("main_people"))
         verb = "has" if findings.number("main_people") == 1 else "have"
@@ -90,9 +93,7 @@ def _steps(findings: Findings, words: Words, fit: FitFacts | None) -> Reason | N
 def _rarest(findings: Findings, words: Words) -> str:
     """The other exposure known in the fewest steps."""
     others = [
-        t
-        for t in findings.study.of("analysis", "exposures")
-        if t != words.primary and known_steps(findings, t)
+        t for t in findings.study.of("analysis", "exposures") if t != words.term and known_steps(findings, t)
     ]
     if not others or "missing" not in findings.tables:
         return ""
@@ -139,8 +140,7 @@ def left_said(findings: Findings, words: Words) -> str:
         return ""
     said = []
     for g in gone:
-        name = "load" if g.term == "jump" else COMPANION.get(g.term, words.label(g.term))
-        said.append(f"{name} ({SHORT[g.why]})")
+        said.append(f"{words.briefly(g.term)} ({SHORT[g.why]})")
     return (
         f"Of the exposures in the plan, {listed(said)} {'is' if len(said) == 1 else 'are'} not in the model."
     )

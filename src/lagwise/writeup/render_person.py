@@ -11,7 +11,7 @@ from lagwise.document.tree import Document, Figure, para
 from lagwise.writeup.csvs import table_csv
 from lagwise.writeup.findings import Findings
 from lagwise.writeup.person import course, page, page_name
-from lagwise.writeup.spelling import speller
+from lagwise.writeup.words import Words
 
 
 def render_person(document: Document, drawn: Mapping[str, bytes], *, made: str) -> str:
@@ -30,8 +30,11 @@ def person_files(findings: Findings) -> dict[str, bytes]:
 
     out: dict[str, bytes] = {}
     codes = [p.person for p in findings.people]
-    made = f"Made on {findings.provenance.made_on}. A record like this can be recognised even under a code; share it only as you like."
-    made = speller(findings)(made)
+    known = Words(findings).spelled("recognised")
+    made = (
+        f"Made on {findings.provenance.made_on}. A record like this can be {known} even under a code; share it "
+        "only as you like."
+    )
     pictures = {code: course(findings, code) for code in findings.for_person}
     drawn = draw_all(pictures)
     for code, picture in pictures.items():

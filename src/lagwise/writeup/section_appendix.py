@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from lagwise.core.words import ENGINES
 from lagwise.document.tree import Block, Grid, Heading, Span, blank, bullets, grid, inline, para, strong
 from lagwise.writeup.checklist import checklist
 from lagwise.writeup.findings import Findings, PictureFacts
 from lagwise.writeup.numbers import SPACE, decimals, fixed, significant, span, whole
-from lagwise.writeup.words import ENGINES, Words
+from lagwise.writeup.words import Words
 
 PROMPTS = (
     ("Setting", "where and when people trained and were seen, and by whom"),
@@ -24,7 +25,7 @@ PROMPTS = (
     ),
     (
         "How ratings were asked",
-        "wording of the {asked} and other questions, who saw the answers, and whether they changed what was done",
+        "wording of the {outcome} and other questions, who saw the answers, and whether they changed what was done",
     ),
     ("The people's own view", "what those who kept the log make of it"),
     ("Interests and funding", "who paid, and what the authors stand to gain"),

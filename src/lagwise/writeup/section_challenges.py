@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from lagwise.core.words import NOT_RUN, VERDICT, listed
 from lagwise.document.tree import Block, Figure, Heading, bullets, grid, inline, link, para, strong
 from lagwise.writeup.caveats import caveats, general
 from lagwise.writeup.findings import ChallengeFacts, Findings, PictureFacts
-from lagwise.writeup.words import NOT_RUN, VERDICT, Words, listed
+from lagwise.writeup.words import Words
 
 
 def challenges(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts]) -> tuple[Block, ...]:
@@ -68,7 +69,7 @@ def limits(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts
         blocks.append(
             para(
                 "In this study, the weightiest first: what could overturn the reading, then by how far each "
-                f"could move the estimate in {words.points}, unknown {words.steps} being taken to differ by the "
+                f"could move the estimate in {words.unit}, unknown {words.steps} being taken to differ by the "
                 "smallest difference that matters."
                 if findings.primary is not None
                 else "In this study:"

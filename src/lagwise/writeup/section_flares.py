@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from lagwise.core.words import PER_UNIT
+from lagwise.core.words import ENGINES, PER_UNIT, capital
 from lagwise.document.tree import Block, Figure, Grid, Heading, grid, para
 from lagwise.writeup.absolute import absolute_risk
 from lagwise.writeup.findings import EffectRow, Findings, FitFacts, PictureFacts, Table
 from lagwise.writeup.numbers import decimals, fixed, limits_text, per_hundred, plural, signed, span, whole
 from lagwise.writeup.wording import Risk, counted, other_model
-from lagwise.writeup.words import ENGINES, Words, capital
+from lagwise.writeup.words import Words
 
 AGREEMENT = {
     "both": "Both by pain and by word",
@@ -31,7 +31,9 @@ def flares(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts
         blocks += _modelled(findings, fit, words)
     else:
         blocks.append(
-            para(f"{capital(words.turns)} were counted but not modelled: {fit.why_not.rstrip('.')}.")
+            para(
+                f"{capital(words.turns)} were counted but not {words.spelled('modelled')}: {fit.why_not.rstrip('.')}."
+            )
         )
     if "aligned" in pictures:
         caption = f"Load jumps around {words.turns} {words.by}, against matched {words.steps} at risk of the same people."
@@ -86,8 +88,8 @@ def _risk(findings: Findings, fit: FitFacts, words: Words) -> str:
     said = counted(
         risk,
         f"the beginning of a {words.turn}",
-        words.more(row),
-        words.reference(row.term),
+        words.steps_of(row),
+        words.steps_against(row.term),
         model="flare model",
         sort="confidence",
     )
@@ -141,7 +143,7 @@ def _odds_grid(pairs: list[tuple[EffectRow | None, EffectRow | None]], words: Wo
         f"{fixed(100 * (next(r.interval for p in pairs for r in p if r is not None) or 0), 0)} % interval"
     )
     return grid(
-        "odds", f"Odds ratios of a {words.turn} {words.by} beginning in the next {words.step}",
+        "odds", f"Odds ratios of a {words.turn} {words.by} beginning {words.on} the next {words.step}",
         ("Exposure and contrast", "Model", f"Crude ({interval})", f"Adjusted ({interval})", f"People (person-{words.steps})"), cells, numeric=(2, 3, 4),
         note=(
             f"A ratio of 1 means equal odds. The self-controlled model compares each person's {words.steps} before a {words.turn} with their own "
@@ -214,7 +216,7 @@ def aligned(findings: Findings, words: Words) -> PictureFacts | None:
     text = limits_text(last["difference"], last["low"], last["high"], decimals(last["low"], last["high"]))
     return PictureFacts(
         kind="curve",
-        title=f"Load jumps around {words.turns} {words.by}: {text} in the {words.step} before",
+        title=f"Load jumps around {words.turns} {words.by}: {text} {words.on} the {words.step} before",
         data=Table(
             columns=("x", "estimate", "low", "high", "n_onsets", "n_people"),
             rows=tuple((r["offset"], r["difference"], r["low"], r["high"], r["n_onsets"], r["n_people"]) for r in records),

@@ -6,12 +6,13 @@ from collections.abc import Mapping
 
 from lagwise.core.columns import LOAD_MEASURES
 from lagwise.core.study import INTERVAL
+from lagwise.core.words import ENGINES, capital, listed
 from lagwise.document.tree import Block, Heading, bullets, inline, para, strong
 from lagwise.writeup.findings import JOINT, Findings, FitFacts, PictureFacts
 from lagwise.writeup.fitted import columns_of, main_fit, terms_in
 from lagwise.writeup.numbers import per_hundred, plural, size
 from lagwise.writeup.reasons import left_said
-from lagwise.writeup.words import ENGINES, Words, capital, listed
+from lagwise.writeup.words import Words
 
 NOT_FITTED = "not fitted"
 """The rung of a model that was left out."""
@@ -20,7 +21,7 @@ NOT_FITTED = "not fitted"
 def methods(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts]) -> tuple[Block, ...]:
     """How steps, load and what is asked about are defined, what was modelled, and what a causal reading would take."""
     blocks: list[Block] = [Heading(2, "Methods", "methods"), bullets(*_definitions(findings, words))]
-    fed = words.fed if words.primary != "jump" or words.has_load else "the exposure"
+    fed = words.exposure if words.term != "jump" or words.has_load else "the exposure"
     fits = [f for f in findings.fits if f.rung]
     if fits:
         blocks += [Heading(3, "Models", "models"), bullets(*(_model(f, words) for f in fits))]
@@ -38,7 +39,7 @@ def methods(findings: Findings, words: Words, pictures: Mapping[str, PictureFact
 
 def _definitions(findings: Findings, words: Words):
     study = findings.study
-    load, pain, analysis, out = study.plan["load"], study.plan["pain"], study.plan["analysis"], words.outcome
+    load, pain, analysis, out = study.plan["load"], study.plan["pain"], study.plan["analysis"], words.question
     measure = LOAD_MEASURES.get(load["measure"], load["measure"])
     step = words.step
     exposures = listed([words.label(t) for t in analysis["exposures"]])
@@ -50,13 +51,13 @@ def _definitions(findings: Findings, words: Words):
     }[pain["rated"]]
     said = [
         inline(strong("Step. "), f"Each person's record is laid out {step} by {step}, complete between their first and last entry; a {step} without a record stays empty."),
-        inline(strong("Load. "), f"The sum of {measure} in the {step}. A {step} is trained, rest (recorded as none) or unknown (nothing recorded)."),
+        inline(strong("Load. "), f"The sum of {measure} {words.on} the {step}. A {step} is trained, rest (recorded as none) or unknown (nothing recorded)."),
         inline(strong("Usual load. "), f"The mean of known loads of the {load['usual_steps']} {words.steps} before, of which at least {load['usual_needs']} must be known; the {step} itself is never part of it."),
         inline(strong("Load jump. "), "The natural logarithm of load divided by usual load. No cut-off is used; load enters as the number it is."),
-        inline(strong(f"{capital(words.asked)}. "), f"The {pain['summary'] if words.of_pain else 'mean'} of the {step}'s ratings {f'on a {words.scale}' if words.on_scale else f'in {words.points}'}. Ratings {ends}."),
+        inline(strong(f"{capital(words.asked)}. "), f"The {pain['summary'] if words.of_pain else 'mean'} of the {step}'s ratings {f'on a {words.span}' if words.on_scale else f'in {words.unit}'}. Ratings {ends}."),
         inline(strong(f"{capital(words.turn)}. "), f"{capital(words.by)}: at least {words.amount(out.rise)} {words.after} the mean of the person's earlier {words.steps}, after a {step} {words.before} that mark{asked}."),
-        inline(strong("Question. "), f"The difference in {words.asked_then} between {words.planned} and {words.reference(words.primary)}, held equal in the rest. The plan names as exposures {exposures}. {left_said(findings, words)}".rstrip()),
-        inline(strong("Margins. "), f"Fixed beforehand: differences within {size(out.zero)} {words.points} either way are called practically zero; from {words.amount(out.important)} on they matter. Intervals are {per_hundred(INTERVAL)} % intervals."),
+        inline(strong("Question. "), f"The difference in {words.asked_then} between {words.planned} and {words.steps_against(words.term)}, held equal in the rest. The plan names as exposures {exposures}. {left_said(findings, words)}".rstrip()),
+        inline(strong("Margins. "), f"Fixed beforehand: differences within {size(out.zero)} {words.unit} either way are called practically zero; from {words.amount(out.important)} on they matter. Intervals are {per_hundred(INTERVAL)} % intervals."),
         inline(strong("Within and between. "), _parts(findings, words)),
     ]  # fmt: skip
     none = set() if words.has_load else {"Load. ", "Usual load. ", "Load jump. "}
@@ -100,7 +101,7 @@ def _formula(fit: FitFacts, words: Words) -> str:
 
     def part(term: str) -> list[str]:
         """The parts of an exposure that the model holds; where its columns are not known, those of its rows."""
-        own = "(b + v(i))" if varies and term == words.primary else "b"
+        own = "(b + v(i))" if varies and term == words.term else "b"
         name = words.label(term)
         if words.variables[term].whole:
             return [f"{own} \u00d7 {name}(i, t)"] if term in (columns or terms) else []
@@ -125,8 +126,8 @@ def _formula(fit: FitFacts, words: Words) -> str:
     parts += [f"b \u00d7 {pain} within(i, t) + b \u00d7 {pain} between(i)"] if pain else []
     parts += ["b \u00d7 t", "u(i)", *([] if fit.engine == "ordinal" else ["e(i, t)"])]
     random = ["u", *(["v"] if varies else []), *([] if fit.engine == "ordinal" else ["e"])]
-    later = "t + 1" if words.outcome.lag else "t"
-    predicted = PREDICTED[fit.engine].format(Asked=capital(words.asked), asked=words.asked, later=later)
+    later = "t + 1" if words.question.lag else "t"
+    predicted = words.fill(PREDICTED[fit.engine]).replace("{later}", later)
     return f" {predicted} + {' + '.join(parts)}, each b a coefficient of its own; {listed(random)} normal with mean 0."
 
 
@@ -138,9 +139,9 @@ JOINT_FORMULA = (
 """The equations of the joint model: d what moves of what is rated, u the person's level, w what passes with the step."""
 
 PREDICTED = {
-    "mixed": "{Asked}(i, {later}) = a",
-    "metric": "{Asked}(i, {later}) = a",
-    "ordinal": "Log odds of {asked}(i, {later}) above k = a(k)",
+    "mixed": "{Outcome}(i, {later}) = a",
+    "metric": "{Outcome}(i, {later}) = a",
+    "ordinal": "Log odds of {outcome}(i, {later}) above k = a(k)",
 }
 """Left side and intercept of the models whose linear predictor `_formula` writes out."""
 

@@ -18,7 +18,7 @@ SCHEME = {
 PREDICTOR = {
     "model": "All that the model holds",
     "model without load": "The same without load",
-    "same as last step": "{Asked} as in the {step} before",
+    "same as last step": "{Outcome} as {in} the {step} before",
     "own mean": "The person's own average until then",
 }
 
@@ -44,7 +44,7 @@ def prediction(findings: Findings, words: Words) -> list[Block]:
         para(foreseen(records, words)),
         grid(
             "prediction-table",
-            f"How far guesses of {words.asked_then} miss, in {words.points}",
+            f"How far guesses of {words.asked_then} miss, in {words.unit}",
             ("Guessed for", "Guessed from", "Mean miss", "More than from all that the model holds (95 % interval)", f"People (person-{words.steps})"),
             rows,
             numeric=(2, 3, 4),
@@ -58,7 +58,7 @@ def _large(records: list[dict[str, Any]], findings: Findings, words: Words) -> s
     """What a miss says of single steps, where all of them exceed what the plan calls practically zero."""
     zero = findings.study.outcome.zero
     if all(r["mae"] > zero for r in records if r["predictor"] == "model"):
-        return f" Misses of more than {size(zero)} {words.points} say that no single {words.step} can be told from such a log."
+        return f" Misses of more than {size(zero)} {words.unit} say that no single {words.step} can be told from such a log."
     return ""
 
 
@@ -77,10 +77,10 @@ def foreseen(records: list[dict[str, Any]], words: Words) -> str:
     last = by.get((scheme, "same as last step"))
     people = f"{people_said(model['n_people'])}, {plural(model['n_steps'], f'person-{words.step}')}"
     said = (
-        f"Guesses of {words.then}'s {words.asked} from all that the model holds miss by {fixed(model['mae'], 2)} {words.points} on average ({people})"
+        f"Guesses of {words.then}'s {words.asked} from all that the model holds miss by {fixed(model['mae'], 2)} {words.unit} on average ({people})"
     )  # fmt: skip
     if last is not None and last["mae_more_low"] is not None:
-        said += f"; saying 'as in the {words.step} before' misses by {_by(last, words)}"
+        said += f"; saying 'as {words.on} the {words.step} before' misses by {_by(last, words)}"
     said += ". "
     if without is None or without["mae_more_low"] is None:
         return said.rstrip()
@@ -89,14 +89,14 @@ def foreseen(records: list[dict[str, Any]], words: Words) -> str:
         return f"{said}: load adds that much to the guess."
     if without["mae_more_high"] < 0:
         return f"{said}: with load the guess is the worse for it."
-    return f"{said}: load is not shown to add anything to the guess, and the interval leaves room for no more than {fixed(max(without['mae_more_high'], 0), 2)} {words.points}."
+    return f"{said}: load is not shown to add anything to the guess, and the interval leaves room for no more than {fixed(max(without['mae_more_high'], 0), 2)} {words.unit}."
 
 
 def _by(r: dict[str, Any], words: Words) -> str:
     """'0.02 points more (0.01 less to 0.05 more)'."""
     places = decimals(r["mae_more_low"], r["mae_more_high"])
     low, high = r["mae_more_low"], r["mae_more_high"]
-    return f"{_side(r['mae_more'], places, f' {words.points}')} (95 % interval {_side(low, places)} to {_side(high, places)})"
+    return f"{_side(r['mae_more'], places, f' {words.unit}')} (95 % interval {_side(low, places)} to {_side(high, places)})"
 
 
 def _side(value: float, places: int, unit: str = "") -> str:

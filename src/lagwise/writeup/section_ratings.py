@@ -4,25 +4,26 @@ from __future__ import annotations
 
 import math
 
+from lagwise.core.words import capital
 from lagwise.document.tree import Block, Heading, grid, para
 from lagwise.writeup.findings import JOINT, Findings, FitFacts
 from lagwise.writeup.numbers import decimals, fixed, limits_text
-from lagwise.writeup.words import Words, capital
+from lagwise.writeup.words import Words
 
 QUANTITY = {
     "carry_over": ("Carry-over of what lasts", "share kept a {step}"),
     "lasting_sd": ("Spread of what lasts, within people", "{points} (SD)"),
     "error_sd": ("Error of the rating of a {step}", "{points} (SD)"),
     "reliability": ("Reliability of a rating, within people", "share"),
-    "felt_answer": ("Load lower per {point} of {asked} as felt", "log units"),
+    "felt_answer": ("Load lower per {point} of {outcome} as felt", "log units"),
     "rating_answer": ("Load lower per {point} of the rating's error", "log units"),
-    "level_answer": ("Load higher per {point} of the person's usual {asked}", "log units"),
+    "level_answer": ("Load higher per {point} of the person's usual {outcome}", "log units"),
     "slope_sd": ("Spread of the effect between people", "{points} per log unit (SD)"),
 }
 PER_POINT = ("felt_answer", "rating_answer", "level_answer")
 ANSWERS = {
     "free": "As the record tells it (the estimate above)",
-    "felt": "If load answered only the {asked} that lasts",
+    "felt": "If load answered only the {outcome} that lasts",
     "rated": "If load answered the rating itself",
 }
 
@@ -41,9 +42,9 @@ def rated_value(fit: FitFacts, quantity: str) -> float | None:
 def answer_said(fit: FitFacts, words: Words) -> str:
     """How far load is cut or raised for more felt pain: '24 % lower for each point', on 0-100 for each 10 points."""
     f = rated_value(fit, "felt_answer") or 0.0
-    wide = words.outcome.scale if words.point == "point" and words.outcome.scale > 1 else 1
+    wide = words.question.scale if words.outcome.unit == "point" and words.question.scale > 1 else 1
     change = 100 * (1 - math.exp(-f * wide))
-    each = words.point if wide == 1 else f"{wide:g} {words.points}"
+    each = words.outcome.unit if wide == 1 else f"{wide:g} {words.unit}"
     return f"{fixed(abs(change), 0)} % {'lower' if change >= 0 else 'higher'} for each {each}"
 
 
@@ -71,7 +72,7 @@ def ratings(findings: Findings, words: Words) -> list[Block]:
                     r["low"],
                     r["high"],
                     max(
-                        2 if r["quantity"] not in PER_POINT or words.outcome.scale < 5 else 3,
+                        2 if r["quantity"] not in PER_POINT or words.question.scale < 5 else 3,
                         decimals(r["low"], r["high"]),
                     ),
                 ),
@@ -103,7 +104,7 @@ def ratings(findings: Findings, words: Words) -> list[Block]:
         ]
         blocks.append(
             grid(
-                "answers-table", "The main difference, by what load answers", ("Load answers", f"{capital(words.points)} (95 % interval)"), cells, numeric=(1,),
+                "answers-table", "The main difference, by what load answers", ("Load answers", f"{capital(words.unit)} (95 % interval)"), cells, numeric=(1,),
                 note="The record tells only in part which it is; the estimate above weighs both.",
             )
         )  # fmt: skip

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from lagwise.core.columns import LOAD_MEASURES
+from lagwise.core.words import capital, listed
 from lagwise.document.tree import Block, Box, Figure, Grid, Heading, grid, para
 from lagwise.writeup.findings import Findings, PictureFacts, Table
 from lagwise.writeup.fitted import beside, why_unknown
@@ -21,7 +22,7 @@ from lagwise.writeup.numbers import (
 )
 from lagwise.writeup.reasons import unknown_said
 from lagwise.writeup.wording import begun, count_of
-from lagwise.writeup.words import Words, capital, listed
+from lagwise.writeup.words import Words
 
 DASH = "\u2013"
 
@@ -78,12 +79,12 @@ def _followed(findings: Findings, words: Words) -> Block:
     )
     if not words.has_load:
         text += f"{_no_load(findings, words)} "
-        if words.primary == "jump":
+        if words.term == "jump":
             return para(text.rstrip())
     else:
         text += f"Load, measured in {measure}, is known in {count_of(numbers['load_steps'], steps)}. "
     return para(
-        f"{text}All that the main question needs ({"load against the person's own usual load" if words.primary == 'jump' else words.label(words.primary)}{words.needed}) "
+        f"{text}All that the main question needs ({"load against the person's own usual load" if words.term == 'jump' else words.label(words.term)}{words.needed}) "
         f"is known in {count_of(numbers['main_steps'], steps)} of {people_said(findings.number('main_people'))}."
         f"{_modelled(findings, words)}"
     )
@@ -177,7 +178,7 @@ def _missing(findings: Findings, words: Words) -> Grid | None:
         "missing", f"What is known, of {whole(findings.number('steps'))} person-{words.steps}",
         ("Variable", f"Known {words.steps}", "People with any", f"Earlier {words.asked} where missing, against where known"), rows, numeric=(1, 2, 3),
         note=(
-            f"The last column is in {words.points} with its interval, over people who have both: above zero, a value tended to be left out after a "
+            f"The last column is in {words.unit} with its interval, over people who have both: above zero, a value tended to be left out after a "
             f"{words.step} of more {words.asked}."
         ),
     )  # fmt: skip
@@ -256,7 +257,7 @@ def _people_grid(findings: Findings, words: Words) -> Grid | None:
         ("Person", words.steps.capitalize(), "In the main question", f"With {words.asked} rated", f"Mean {words.asked} (SD)", f"Range of {words.asked}", *(("Mean load",) if load else ()),
          f"{capital(words.turns)} {words.by}", *((f"{words.steps.capitalize()} called a flare-up",) if word else ())),
         rows, numeric=tuple(range(1, 7 + load + word)),
-        note=f"{capital(words.asked)} in {words.points}, {words.outcome.span}. These rows are personal data, whatever the code, and rank nobody.",
+        note=f"{capital(words.asked)} in {words.unit}, {words.question.span}. These rows are personal data, whatever the code, and rank nobody.",
     )  # fmt: skip
 
 
@@ -279,8 +280,8 @@ def happened(findings: Findings, words: Words, pictures: Mapping[str, PictureFac
                 "Private version",
                 (
                     para(
-                        "What follows shows single people. A course over time can be recognised even under a code: these are personal "
-                        "data. The plan does not attest consent to share such pictures, so this version stays with those who keep the log."
+                        f"What follows shows single people. A course over time can be {words.spelled('recognised')} "
+                        "even under a code: these are personal data. The plan does not attest consent to share such pictures, so this version stays with those who keep the log."
                     ),
                 ),
             )
@@ -326,7 +327,7 @@ def _everybody(pictures: Mapping[str, PictureFacts], pages: list[str], words: Wo
 def _at_risk(findings: Findings, words: Words) -> str:
     """How many steps could show an onset: at risk, and rated in the next step; those without the rating are counted apart."""
     told, untold = findings.number("at_risk_steps"), findings.number("at_risk_untold")
-    said = f"{plural(told, f'person-{words.step} was', f'person-{words.steps} were')} at risk and rated in the next {words.step}"
+    said = f"{plural(told, f'person-{words.step} was', f'person-{words.steps} were')} at risk and rated {words.on} the next {words.step}"
     if not untold:
         return said
     return f"{said}; after {plural(untold, 'more', 'more')} at risk no rating tells whether one began"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from lagwise.core.question import Outcome
-from lagwise.core.words import PER_SD, PER_UNIT
+from lagwise.core.words import ENGINES, PER_SD, PER_UNIT, listed
 from lagwise.document.tree import Block, Box, Figure, Grid, Heading, bullets, grid, inline, para, strong
 from lagwise.writeup.absolute import risks
 from lagwise.writeup.figures import by_adjustment, side_by_side
@@ -18,7 +18,7 @@ from lagwise.writeup.section_prediction import prediction
 from lagwise.writeup.section_ratings import ratings
 from lagwise.writeup.section_varying import estimators, varying
 from lagwise.writeup.wording import followed, how_likely, reading
-from lagwise.writeup.words import COMPANION, ENGINES, Words, listed
+from lagwise.writeup.words import Words
 
 
 def results(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts]) -> tuple[Block, ...]:
@@ -77,13 +77,13 @@ def _each(rows: list[EffectRow], words: Words) -> str:
     others = "the other exposures equal, and " if len({r.term for r in rows}) > 1 else ""
     equal = "" if others else " equal"
     first = "Each of these" if len(rows) > 1 else "This"
-    return f"{first} holds {others}{_held(rows[0], words)}{equal}; {'all are' if len(rows) > 1 else 'it is'} in {words.points}{words.on_scale}."
+    return f"{first} holds {others}{_held(rows[0], words)}{equal}; {'all are' if len(rows) > 1 else 'it is'} in {words.unit}{words.on_scale}."
 
 
 def _side_by_side(rows: list[EffectRow], words: Words) -> str:
     """'Load, effort and stress side by side': the exposures of the fit as a heading."""
     terms = list(dict.fromkeys(r.term for r in rows))
-    said = listed([{"jump": "load"}.get(t, COMPANION.get(t, words.label(t))) for t in terms])
+    said = listed([words.briefly(t) for t in terms])
     return f"{said[0].upper()}{said[1:]}{' side by side' if len(terms) > 1 else ''}"
 
 
@@ -130,7 +130,7 @@ def effect_grid(id: str, caption: str, both: list[Pair], words: Words, *, pain: 
         if row is None:
             continue
         first = (
-            words.pain_adjusted(row.pain_adjusted)
+            words.adjusted(row.pain_adjusted)
             if pain
             else f"{words.label(row.term)}, {words.short_contrast(row)}"
         )
@@ -154,7 +154,7 @@ def effect_grid(id: str, caption: str, both: list[Pair], words: Words, *, pain: 
         cells,
         numeric=(2, 3, 5),
         note=(
-            f"In {words.points}{words.on_scale}, {words.asked_then}. Crude: the exposure with the adjusted-for {words.asked}"
+            f"In {words.unit}{words.on_scale}, {words.asked_then}. Crude: the exposure with the adjusted-for {words.asked}"
             f"{', usual load' if words.loaded else ''} and the running {words.step} only. {_together(words)}"
         ),
     )
@@ -181,7 +181,7 @@ def _adjustments(findings: Findings, words: Words, pictures: Mapping[str, Pictur
     rows = by_adjustment(findings)
     if not rows:
         return []
-    lagged = words.outcome.lag > 0
+    lagged = words.question.lag > 0
     blocks: list[Block] = [
         Heading(
             3,
@@ -190,7 +190,7 @@ def _adjustments(findings: Findings, words: Words, pictures: Mapping[str, Pictur
         ),
         para(
             f"{words.feedback}, so it matters which {words.asked} is held equal. A, {words.asked} rated before, leaves in the pull of the "
-            f"same {words.step}'s {words.asked} on {words.pulled}. B, {words.asked} of the same {words.step}, takes out whatever part of the association of {words.fed} runs "
+            f"same {words.step}'s {words.asked} on {words.pulled}. B, {words.asked} of the same {words.step}, takes out whatever part of the association of {words.exposure} runs "
             f"through it. Both are shown whatever they say."
             if lagged
             else f"{words.feedback}, so {words.asked} rated before that {words.step} is held equal in both."
@@ -220,12 +220,12 @@ def _between(findings: Findings, words: Words) -> list[Block]:
         scale="points",
         adjustment="adjusted",
         contrast=PER_UNIT,
-        outcome=words.outcome.column,
+        outcome=words.question.column,
         engine="mixed",
     )
     primary = findings.primary
     rows = [r for r in rows if primary is None or r.pain_adjusted == primary.pain_adjusted]
-    rows = [r for r in rows if r.term not in (words.outcome.name, words.outcome.before)]
+    rows = [r for r in rows if r.term not in (words.outcome.name, words.question.before)]
     if not rows:
         return []
     return [

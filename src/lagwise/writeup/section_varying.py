@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from lagwise.core.words import capital
 from lagwise.document.tree import Block, Figure, Heading, grid, para
 from lagwise.writeup.findings import Findings, FitFacts, PictureFacts
 from lagwise.writeup.numbers import decimals, fixed, limits_text, whole
-from lagwise.writeup.words import Words, capital
+from lagwise.writeup.words import Words
 
 COMPONENT = {
     "intercept_sd": "Person to person, what is left of the level (SD)",
@@ -49,10 +50,10 @@ def estimators(findings: Findings, words: Words) -> list[Block]:
         grid(
             "estimators",
             f"{label[0].upper()}{label[1:]}, {words.short_contrast(row)}: the same estimand by other estimators",
-            ("Estimator", f"{capital(words.points)} ({fixed(100 * (row.interval or 0), 0)} % interval)", f"Person-{words.steps}"),
+            ("Estimator", f"{capital(words.unit)} ({fixed(100 * (row.interval or 0), 0)} % interval)", f"Person-{words.steps}"),
             rows,
             numeric=(1, 2),
-            note="Short records leave a bias where " + words.asked + " feeds back on " + words.fed + "; it shrinks as records grow. The jackknife estimates it, with noise of its own, and may or may not come nearer to the truth.",
+            note="Short records leave a bias where " + words.asked + " feeds back on " + words.exposure + "; it shrinks as records grow. The jackknife estimates it, with noise of its own, and may or may not come nearer to the truth.",
         )
     ]  # fmt: skip
 
@@ -71,7 +72,7 @@ def varying(findings: Findings, words: Words, pictures: Mapping[str, PictureFact
         if low is not None and high is not None:
             text += f" ({fixed(low, places)} to {fixed(high, places)})"
         name = words.fill(COMPONENT.get(str(record["component"]), str(record["component"])))
-        rows.append((name, text, str(record["unit"]).replace("points", words.points)))
+        rows.append((name, text, str(record["unit"]).replace("points", words.unit)))
     blocks: list[Block] = [Heading(3, "How far people differ", "varying")]
     icc = next((r["value"] for r in _records(fit, "variance") if r["quantity"] == "icc"), None)
     if icc is not None:
@@ -88,7 +89,7 @@ def varying(findings: Findings, words: Words, pictures: Mapping[str, PictureFact
             ("Component", "Estimate", "Unit"),
             rows,
             numeric=(1,),
-            note=f"What is left once the model's columns are taken into account; the person's usual {words.asked} is one of them. Units of slopes are per {words.unit(words.primary)} of {words.label(words.primary)}.",
+            note=f"What is left once the model's columns are taken into account; the person's usual {words.asked} is one of them. Units of slopes are per {words.unit_of(words.term)} of {words.label(words.term)}.",
         )
     )
     if "people-slopes" in pictures:

@@ -27,7 +27,7 @@ def small_at(findings: Findings, row: EffectRow, zero: float) -> str:
     size, usual = _size(findings, row), usual_size(findings, row.term)
     inside = max(abs(row.low), abs(row.high)) <= zero
     inside_usual = bool(size and usual and max(abs(row.low), abs(row.high)) * usual / abs(size) <= zero)
-    planned = row.term == words.primary and row.contrast == words.contrast_label
+    planned = row.term == words.term and row.contrast == words.contrast_label
     if (
         planned
         and inside
@@ -77,4 +77,4 @@ def _apart(words: Words, term: str, usual: float | None) -> str:
     if term == "jump":
         below, above = 100 * -math.expm1(-size / 2), 100 * math.expm1(size / 2)
         return f"{fixed(below, 0)} % below to {fixed(above, 0)} % above the usual load"
-    return f"{significant(size, 2)} {words.unit(term, size)} apart".replace("  ", " ")
+    return f"{significant(size, 2)} {words.unit_of(term, size)} apart".replace("  ", " ")

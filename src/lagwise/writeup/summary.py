@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from lagwise.core.words import capital, listed
 from lagwise.document.tree import Para, para, strong
 from lagwise.say.phrases import difference
 from lagwise.writeup.absolute import absolute_risk
@@ -22,7 +23,7 @@ from lagwise.writeup.wording import (
     read_apart,
     rules_out,
 )
-from lagwise.writeup.words import Words, capital, listed
+from lagwise.writeup.words import Words
 
 SEQUENCE = "it is a sequence in time, seen in a log, and not shown to be more than that"
 
@@ -77,7 +78,7 @@ def question(findings: Findings, words: Words) -> str:
     return (
         f"In {plural(people, 'person', 'people')} followed over {plural(steps, f'person-{words.step}')}, it was asked whether "
         f"{words.steps} with {words.more_asked} were followed by "
-        f"{' or '.join(words.ways)} {words.asked_then}."
+        f"{' or '.join(words.question.ways)} {words.asked_then}."
     )
 
 
@@ -98,7 +99,7 @@ def beside_it(findings: Findings, words: Words) -> str:
         else "With ratings taken as they are (mixed model),"
     )
     places = decimals(other.low, other.high)
-    told = f"{how} it is {difference(other.estimate or 0.0, places, words.points)} ({limits(other.low, other.high, places, words.points)}). {only_load(findings, words)}".rstrip()
+    told = f"{how} it is {difference(other.estimate or 0.0, places, words.unit)} ({limits(other.low, other.high, places, words.unit)}). {only_load(findings, words)}".rstrip()
     if not read_apart(findings):
         return f"{told} Both read alike."
     return f"{told} The two read differently, so the answer is undecided: it turns on how far ratings stray from {words.asked} and how far load follows {words.asked}."

@@ -11,12 +11,12 @@ from typing import Literal
 
 from lagwise.core.question import Outcome
 from lagwise.core.study import INTERVAL
-from lagwise.core.words import turns
+from lagwise.core.words import ENGINES, turns
 from lagwise.say.phrases import difference, span
 from lagwise.writeup.findings import EffectRow, Findings, Number
 from lagwise.writeup.numbers import chance, decimals, fixed, people_said, per_hundred, plural, size, whole
 from lagwise.writeup.shown import small_at
-from lagwise.writeup.words import ENGINES, Words
+from lagwise.writeup.words import Words
 
 Kind = Literal["higher", "lower", "small_higher", "small_lower", "practically_none", "undecided"]
 
@@ -88,13 +88,13 @@ def followed(row: EffectRow, words: Words, *, brief: bool = False) -> str:
     `brief` leaves out the scale and what was held equal, for lists that say both above.
     """
     places = decimals(row.low, row.high)
-    more = words.more(row)
-    reading = difference(row.estimate or 0.0, places, words.points)
+    more = words.steps_of(row)
+    reading = difference(row.estimate or 0.0, places, words.unit)
     equal = words.adjusted_for(row)
     scale, held = ("", "") if brief else (words.on_scale, f", at {equal}" if equal else "")
     return (
-        f"{more[0].upper()}{more[1:]} were followed by {words.asked} {reading}{scale} than {words.reference(row.term)} "
-        f"({interval_name(row)} {limits(row.low, row.high, places, words.points)}; {sample(row, words)}){held}."
+        f"{more[0].upper()}{more[1:]} were followed by {words.asked} {reading}{scale} than {words.steps_against(row.term)} "
+        f"({interval_name(row)} {limits(row.low, row.high, places, words.unit)}; {sample(row, words)}){held}."
     )
 
 

@@ -14,7 +14,7 @@ QUESTION = (
 )
 LIMITS = (
     "{Outcome} is rated once in a while; an answer to {outcome} between two ratings, or to a trainer's "
-    "advice, is not seen here. The correction takes a rating's error as new in every {step}; training "
+    "advice, is not seen here. The correction takes a rating's error as new {in} every {step}; training "
     "planned in cycles can look like an answer to {outcome}."
 )
 LABELS = {
@@ -81,10 +81,10 @@ def lasting(c: Claim, v: Voice) -> str:
     if beside is not None and beside.known:
         other = f"{difference(beside.value, d, '%')} ({interval(beside, d)}) by the one before"
     else:
-        other = f"not known by the one before, of which too little is left in the {v.step}"
+        other = f"not known by the one before, of which too little is left {v.on} the {v.step}"
     return (
         f"{shrunk}. Allowing for that, load per {v.tenth()} of the {pain} that lasts was "
-        f"{difference(found.value, d, '%')} ({interval(found, d)}) with load and ratings modelled together, "
+        f"{difference(found.value, d, '%')} ({interval(found, d)}) with load and ratings in one model, "
         f"and {other}."
     )
 

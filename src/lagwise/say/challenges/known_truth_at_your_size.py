@@ -17,7 +17,7 @@ QUESTION = (
 )
 LIMITS = (
     "The simulated records follow the model that is tried on them: the same slope for everybody, a rating "
-    "error that is new in every {step}, gaps where this study has them whatever the {outcome}. How inexact "
+    "error that is new {in} every {step}, gaps where this study has them whatever the {outcome}. How inexact "
     "ratings are is itself estimated. It shows what size, gaps, rating error and feedback alone do to the "
     "answer, and nothing about causes that were not recorded."
 )

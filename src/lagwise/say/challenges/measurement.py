@@ -10,7 +10,7 @@ from lagwise.say.voice import Voice
 TITLE = "Error in effort ratings"
 QUESTION = "Would the reading be another one if effort ratings are off by about a point?"
 LIMITS = (
-    "It allows for errors that are independent of everything else. Ratings that lean the same way in bad "
+    "It allows for errors that are independent of everything else. Ratings that lean the same way {in} bad "
     "{steps}, or that drift over months, are not covered, nor is error in the load or {outcome} themselves."
 )
 LABELS = {"reliability": "reliability of effort beside the other columns at an error SD of 0.51"}

@@ -98,7 +98,7 @@ def _reading(c: Claim, v: Voice) -> str:
         )
         return only + stays(c["plain"].side)
     return {
-        "left_worse": f"People left in worse {v.step}s than their own usual, so that what they did not "
+        "left_worse": f"People left {v.on} worse {v.step}s than their own usual, so that what they did not "
         "record is not like what they did.",
         "tied": f"{capital(v.outcome.label)} of the next {v.step} goes unrecorded {_often(c.get('lost'))} "
         f"after {v.more(c)}; were it also high or low {v.step}s that go unrecorded, no filling could undo "

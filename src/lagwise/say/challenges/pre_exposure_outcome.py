@@ -29,8 +29,8 @@ def sentence(c: Claim, v: Voice) -> str:
     """The difference before, the one after, what is left of it, and the reading."""
     before = c["before"]
     return (
-        f"In the {v.step} before, at the same covariates, {v.more(c)} had {v.outcome.label} "
-        f"{said(before)}{after(before, v.step)}; in the {v.step} after it is {said(c['after'])}, and net of "
+        f"{capital(v.on)} the {v.step} before, at the same covariates, {v.more(c)} had {v.outcome.label} "
+        f"{said(before)}{after(before, v.step)}; {v.on} the {v.step} after it is {said(c['after'])}, and net of "
         f"the difference before {said(c['net'])}. {_reading(c, v)}"
     )
 

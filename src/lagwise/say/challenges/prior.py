@@ -11,7 +11,7 @@ from lagwise.say.voice import Voice
 TITLE = "Prior"
 QUESTION = "Would a narrower or wider prior have read the records alike?"
 LIMITS = (
-    "It moves the widths of the priors that were used, not their shape or centre. It speaks of the ordinal "
+    "It moves the widths of the priors that were used, not their shape or middle. It speaks of the ordinal "
     "Bayesian model alone; the primary answer comes from the mixed model, which has no prior."
 )
 WIDTHS = {"own": "as they are", "half": "half as wide", "twice": "twice as wide"}

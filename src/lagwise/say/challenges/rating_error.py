@@ -14,7 +14,7 @@ QUESTION = (
     "rather than the rating?"
 )
 LIMITS = (
-    "It takes a rating's error as new in every {step} and load's answer as the same in all people. Ratings "
+    "It takes a rating's error as new {in} every {step} and load's answer as the same in all people. Ratings "
     "that drift over months, or that lean the same way after heavy {steps}, are not covered."
 )
 LABELS = {"joint": "joint model at its own estimate", "error_sd": "error SD of a rating"}

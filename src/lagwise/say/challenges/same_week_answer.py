@@ -29,8 +29,8 @@ def sentence(c: Claim, v: Voice) -> str:
     same, lagged = c["same"], c["after"]
     reading = v.fill(READINGS[c.verdict]) + (stays(c.reason == "sure") if c.verdict == "holds" else "")
     return (
-        f"In the same {v.step}, {v.more(c)} had {v.outcome.label} {said(same)} compared with "
-        f"{v.reference(c)}{after(same, v.step)}; in the {v.step} after, "
+        f"{capital(v.on)} the same {v.step}, {v.more(c)} had {v.outcome.label} {said(same)} compared with "
+        f"{v.reference(c)}{after(same, v.step)}; {v.on} the {v.step} after, "
         f"{said(lagged)}{after(lagged, v.step)}. {reading}"
     )
 

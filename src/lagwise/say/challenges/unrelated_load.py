@@ -13,7 +13,7 @@ QUESTION = (
 )
 LIMITS = (
     "Groups are what study.toml says they are. Where most lifts load several regions at once, or people "
-    "train everything harder in the same {step}, load of another group is no clean control; a sequel of "
+    "train everything harder {in} the same {step}, load of another group is no clean control; a sequel of "
     "training as a whole is seen for every group alike; a group trained seldom says little either way."
 )
 LABELS = {
@@ -56,7 +56,7 @@ def _parts(c: Claim) -> list[Measured]:
 
 def _seen(c: Claim, v: Voice) -> str:
     """Both regions with their intervals, or the ends of the range over groups; empty where none is named."""
-    follows, parts = f"{v.outcome.label} in the {v.step} after was", _parts(c)
+    follows, parts = f"{v.outcome.label} {v.on} the {v.step} after was", _parts(c)
     if "own_region" in c.numbers:
         own, other = said(c["own_region"]), said(c["other_regions"])
         return (
