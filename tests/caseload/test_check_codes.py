@@ -3,7 +3,7 @@ from __future__ import annotations
 import pytest
 
 from lagwise.caseload import read
-from lagwise.caseload.check_codes import missing_codes
+from lagwise.caseload.check_values import missing_codes
 
 CHECKINS = "person,date,pain\na1,2024-01-07,3\n"
 PEOPLE = "person,sex,age_band,training_years,months_with_pain\n"

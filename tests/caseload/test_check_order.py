@@ -3,7 +3,8 @@ from __future__ import annotations
 import pandas as pd
 
 from lagwise.caseload import read
-from lagwise.caseload.check_order import out_of_order, second_ratings, sent_twice, straight_lines
+from lagwise.caseload.check_ratings import second_ratings, sent_twice, straight_lines
+from lagwise.caseload.check_sequence import out_of_order
 
 DAYS = pd.date_range("2024-01-01", periods=30, freq="3D").strftime("%Y-%m-%d").tolist()
 

@@ -8,15 +8,7 @@ from dataclasses import astuple, fields
 
 import pandas as pd
 
-from lagwise.caseload import (
-    check_codes,
-    check_exchange,
-    check_order,
-    check_people,
-    check_sequence,
-    check_values,
-    scales,
-)
+from lagwise.caseload import check_exchange, check_people, check_ratings, check_sequence, check_values
 from lagwise.caseload.remarks import Finding
 from lagwise.core.results import Caseload
 
@@ -28,21 +20,21 @@ CHECKS: tuple[Callable[[Caseload], list[Finding]], ...] = (
     check_sequence.after_last_checkin,
     check_sequence.in_a_break,
     check_sequence.resumed_without_stop,
-    check_order.out_of_order,
+    check_sequence.out_of_order,
     check_exchange.exchanged_people,
     check_exchange.exchanged_days,
-    check_order.second_ratings,
-    check_order.sent_twice,
+    check_ratings.second_ratings,
+    check_ratings.sent_twice,
     check_values.repeated_rows,
     check_values.pound_jumps,
-    check_values.frozen_ratings,
-    check_order.straight_lines,
-    check_values.heaped_ratings,
-    scales.narrow_scales,
+    check_ratings.frozen_ratings,
+    check_ratings.straight_lines,
+    check_ratings.heaped_ratings,
+    check_ratings.narrow_scales,
     check_values.effort_contradictions,
     check_values.unlikely_sleep,
-    check_values.ratings_per_step,
-    check_codes.missing_codes,
+    check_ratings.ratings_per_step,
+    check_values.missing_codes,
 )
 """Every check: takes a Caseload, returns its findings. A further check is a function added here."""
 

@@ -15,7 +15,7 @@ from datetime import date, timedelta
 import numpy as np
 import pandas as pd
 
-from lagwise.caseload.remarks import EXAMPLES, Finding
+from lagwise.caseload.remarks import Finding, joined
 from lagwise.core.results import Caseload
 
 APART = 0.15
@@ -30,238 +30,15 @@ RARE = 0.1
 """An exercise done on at most this share of a person's days may be somebody else's."""
 EDGE = 21
 """Of an exchange of more than twice so many days, the days at either end that are looked at."""
+STEADY = 0.06
+"""Most that a load may usually change from one session of an exercise to the next (median, log scale: 6 %)."""
+LEAST_SESSIONS = 6
 MOST_ENDS = 60
 MOST_PAIRS = 20_000
 NEVER = 10**7
 
 Cell = tuple[str, int, str]
 """Person, day since 1970, exercise."""
-
-
-def exchanged_people(caseload: Caseload) -> list[Finding]:
-    """Two people whose sessions change places on one date or for some weeks:
-    each lifts what the other one usually does."""
-    of = courses(caseload.sessions)
-    best: dict[tuple[str, str, int], tuple[int, list[Cell]]] = {}
-    for a, b, start in _candidates(of):
-        told_of = [_exchanged(of, (a, b), start, end) for end in _ends((of[a], of[b]), start)]
-        score, cells = max(told_of, key=lambda one: (one[0], len(one[1])))
-        if score > 0:
-            best[a, b, start] = score, cells
-    rows = _rows(caseload.sessions, (cells for _, cells in best.values()))
-    said: list[str] = []
-    told: set[Cell] = set()
-    for (a, b, _), cells in sorted(_surest(best).items(), key=lambda kv: (len(kv[1]), kv[0])):
-        if not _beside(told, cells):
-            said.append(f"{a} and {b}, {_span(cells)} ({_where(rows, cells)})")
-            told |= set(cells)
-    return _finding(
-        "exchanged_people", said, sum(len(rows[cell]) for cell in told),
-        "The loads of two people change places: each lifts what the other one usually does",
-        "Load and its jumps stand under the wrong person, beside another one's pain",
-        "Compare with the source, and exchange the two codes in these rows.",
-    )  # fmt: skip
-
-
-def exchanged_days(caseload: Caseload) -> list[Finding]:
-    """Two sessions of one person, each with the loads of the time of the other."""
-    pairs: list[list[Cell]] = []
-    for person, course in courses(caseload.sessions).items():
-        taken: set[int] = set()
-        for first, second in itertools.combinations(_strange_days(course), 2):
-            if not taken & {first, second} and _fits(course, first, second) and _fits(course, second, first):
-                taken |= {first, second}
-                pairs.append([(person, d, e) for s in (first, second) for d, e, _ in course.within(s, s + 1)])
-    rows = _rows(caseload.sessions, pairs)
-    said = [f"{cells[0][0]}, {_span(cells, ' and ')} ({_where(rows, cells)})" for cells in pairs]
-    return _finding(
-        "exchanged_days", said, sum(len(rows[cell]) for cells in pairs for cell in cells),
-        "Two sessions of one person hold the loads of each other's time",
-        "Both look like a jump in load in steps without one",
-        "Compare with the source, and exchange the two dates.",
-    )  # fmt: skip
-
-
-def _candidates(of: Mapping[str, Course]) -> list[tuple[str, str, int]]:
-    """Pairs of people who, within a week, begin to lift what they do not and the other one does;
-    with the first day."""
-    odd = sorted((day, person) for person, course in of.items() for day in _odd_days(course))
-    found: set[tuple[str, str, int]] = set()
-    for i, (day, person) in enumerate(odd):
-        for j in range(i + 1, len(odd)):
-            other_day, other = odd[j]
-            if other_day > day + DAYS or len(found) > MOST_PAIRS:
-                break
-            if other != person:
-                found.add((min(person, other), max(person, other), day))
-    return sorted(one for one in found if _begins(of, one))
-
-
-def _odd_days(course: Course) -> list[int]:
-    """Days with a steady load that changes by at least `APART`,
-    or an exercise the person hardly ever does."""
-    most = RARE * len(course.days)
-    out: set[int] = set()
-    for exercise, (days, loads) in course.loads.items():
-        if exercise in course.steady:
-            out |= set(days[1:][np.abs(np.diff(loads)) >= APART].tolist())
-        if len(days) <= most:
-            out |= set(days.tolist())
-    return sorted(out)
-
-
-def _begins(of: Mapping[str, Course], candidate: tuple[str, str, int]) -> bool:
-    """Whether each of the two lifts, in the week from the first day on,
-    something of the other one's and not their own."""
-    a, b, start = candidate
-    week = start + DAYS + 1
-
-    def told(person: str, other: str) -> bool:
-        cells = of[person].within(start, week)
-        return any(
-            _told(of[person], of[other], e, x, start, end) for _, e, x in cells for end in (week, NEVER)
-        )
-
-    return told(a, b) and told(b, a)
-
-
-def _told(mine: Course, other: Course, exercise: str, load: float, start: int, end: int) -> bool | None:
-    """Whether a load within [start, end) is the other one's and not the person's own;
-    None where that cannot be said."""
-    own = mine.level(exercise, start, end, 3)
-    theirs = other.level(exercise, start, end, 3) if exercise in other.steady else None
-    if own is not None and exercise not in mine.steady:
-        return None
-    if theirs is not None and abs(load - theirs) <= NEAR and (own is None or abs(load - own) >= APART):
-        return True
-    if theirs is None or (
-        own is not None and abs(own - theirs) >= APART and abs(load - own) < abs(load - theirs)
-    ):
-        return False
-    return None
-
-
-def _ends(pair: tuple[Course, Course], start: int) -> list[int]:
-    """Days before which an exchange may end: each later day of training, the nearest first,
-    and the end of the record."""
-    later = np.unique(np.concatenate([course.days[course.days > start] for course in pair]))
-    return [*(int(day) for day in later[:MOST_ENDS]), int(later[-1]) + 1] if len(later) else [start + 1]
-
-
-def _exchanged(
-    of: Mapping[str, Course], pair: tuple[str, str], start: int, end: int
-) -> tuple[int, list[Cell]]:
-    """How surely sessions from `start` to before `end` are exchanged, 0 where they are not, and their cells.
-
-    Cells that tell of it count for it, those against it thrice against it;
-    loads alike in both people say nothing.
-    """
-    cells: list[Cell] = []
-    score = 0
-    for person, other in (pair, pair[::-1]):
-        mine = 0
-        for day, exercise, load in of[person].within(start, end):
-            beyond = _outside(day, start, end)
-            told = _told(of[person], of[other], exercise, load, *beyond) if beyond else None
-            mine += told is True
-            score += 1 if told else -3 if told is False else 0
-            if told is not False:
-                cells.append((person, day, exercise))
-        if mine < LEAST:
-            return 0, []
-    return max(score, 0), cells
-
-
-def _surest(
-    best: Mapping[tuple[str, str, int], tuple[int, list[Cell]]],
-) -> dict[tuple[str, str, int], list[Cell]]:
-    """Of exchanges of two people that begin within a week of each other the surest."""
-    out: dict[tuple[str, str, int], list[Cell]] = {}
-    for key, (_, cells) in sorted(best.items(), key=lambda kv: (-kv[1][0], kv[0])):
-        if not any(key[:2] == other[:2] and abs(key[2] - other[2]) <= DAYS for other in out):
-            out[key] = cells
-    return out
-
-
-def _beside(told: set[Cell], cells: list[Cell]) -> bool:
-    """Whether these days overlap, or lie within two weeks of, an exchange already told of both people:
-    its mirror image."""
-    people = {person for person, _, _ in cells}
-    days = [day for _, day, _ in cells]
-    near = {p for p, day, _ in told if p in people and min(days) - 2 * DAYS <= day <= max(days) + 2 * DAYS}
-    return near == people
-
-
-def _outside(day: int, start: int, end: int) -> tuple[int, int] | None:
-    """Days before and from which the loads lie that a load is compared with:
-    of a long exchange those of its nearer end, for loads grow in the meantime; None in the middle of it."""
-    if end - start <= 2 * EDGE:
-        return start, end
-    return (start, NEVER) if day < start + EDGE else (-NEVER, end) if day >= end - EDGE else None
-
-
-def _strange_days(course: Course) -> list[int]:
-    """Days on which at least two loads, and three of four, lie far from those of the sessions
-    before and after."""
-    strange: dict[int, list[bool]] = {}
-    for exercise in course.steady:
-        for day, load in zip(*course.loads[exercise], strict=True):
-            usual = course.level(exercise, int(day), int(day) + 1, 2)
-            strange.setdefault(int(day), []).append(usual is not None and abs(load - usual) >= APART * 2 / 3)
-    return sorted(day for day, odd in strange.items() if sum(odd) >= LEAST and sum(odd) >= 0.75 * len(odd))
-
-
-def _fits(course: Course, day: int, elsewhere: int) -> bool:
-    """Whether at least two loads of `day`, and three of four,
-    are those of the sessions around another day."""
-    near = []
-    for _, exercise, load in course.within(day, day + 1):
-        level = course.level(exercise, elsewhere, elsewhere + 1, 2) if exercise in course.steady else None
-        if level is not None:
-            near.append(abs(load - level) <= NEAR)
-    return sum(near) >= LEAST and sum(near) >= 0.75 * len(near)
-
-
-def _rows(sessions: pd.DataFrame, groups: Iterable[list[Cell]]) -> dict[Cell, list[int]]:
-    """Row numbers of the cells."""
-    cells = {cell for group in groups for cell in group}
-    if not cells:
-        return {}
-    days = sessions["date"].to_numpy().astype("datetime64[D]").astype("int64")
-    own = sessions["person"].isin({person for person, _, _ in cells}).to_numpy()
-    out: dict[Cell, list[int]] = {cell: [] for cell in cells}
-    some = sessions[own]
-    for person, day, exercise, row in zip(
-        some["person"], days[own], some["exercise"], some["row"], strict=True
-    ):
-        if (person, int(day), exercise) in out:
-            out[person, int(day), exercise].append(int(row))
-    return out
-
-
-def _span(cells: list[Cell], between: str = " to ") -> str:
-    days = sorted({day for _, day, _ in cells})
-    ends = [date(1970, 1, 1) + timedelta(days=day) for day in dict.fromkeys([days[0], days[-1]])]
-    return between.join(day.isoformat() for day in ends)
-
-
-def _where(rows: Mapping[Cell, list[int]], cells: list[Cell]) -> str:
-    numbers = sorted(row for cell in cells for row in rows[cell])
-    more = f" and {len(numbers) - EXAMPLES} more" if len(numbers) > EXAMPLES else ""
-    return f"row {', '.join(map(str, numbers[:EXAMPLES]))}{more}"
-
-
-def _finding(code: str, said: list[str], count: int, what: str, why: str, mend: str) -> list[Finding]:
-    if not said:
-        return []
-    more = f" and {len(said) - EXAMPLES} more" if len(said) > EXAMPLES else ""
-    return [Finding(code, "sessions", what, "; ".join(said[:EXAMPLES]) + more, count, why, mend)]
-
-
-STEADY = 0.06
-"""Most that a load may usually change from one session of an exercise to the next (median, log scale:
-6 %)."""
-LEAST_SESSIONS = 6
 
 
 @dataclass(frozen=True)
@@ -300,7 +77,7 @@ def courses(sessions: pd.DataFrame) -> dict[str, Course]:
     keys = ["person", "exercise"]
     top = loaded.groupby([*keys, "date"], sort=True)["load_kg"].max().reset_index()
     top["load"] = np.log(top["load_kg"])
-    top["day"] = top["date"].to_numpy().astype("datetime64[D]").astype("int64")
+    top["day"] = _days(top)
     change = top.groupby(keys)["load"].diff().abs().groupby([top[k] for k in keys]).agg(["median", "size"])
     steady = set(change.index[(change["median"] <= STEADY) & (change["size"] >= LEAST_SESSIONS)])
     out = {}
@@ -312,3 +89,221 @@ def courses(sessions: pd.DataFrame) -> dict[str, Course]:
             loads, frozenset(e for e in loads if (person, e) in steady), np.sort(own["day"].unique())
         )
     return out
+
+
+def exchanged_people(caseload: Caseload) -> list[Finding]:
+    """Two people whose sessions change places on one date or for some weeks:
+    each lifts what the other one usually does."""
+    of = courses(caseload.sessions)
+    best: dict[tuple[str, str, int], tuple[int, list[Cell]]] = {}
+    for a, b, start in _candidates(of):
+        told_of = [_exchanged(of, (a, b), start, end) for end in _ends((of[a], of[b]), start)]
+        score, cells = max(told_of, key=lambda one: (one[0], len(one[1])))
+        if score > 0:
+            best[a, b, start] = score, cells
+    rows = _rows(caseload.sessions, (cells for _, cells in best.values()))
+    said: list[str] = []
+    told: set[Cell] = set()
+    for (a, b, _), cells in sorted(_surest(best).items(), key=lambda kv: (len(kv[1]), kv[0])):
+        if not _beside(told, cells):
+            said.append(f"{a} and {b}, {_span(cells)} ({_where(rows, cells)})")
+            told |= set(cells)
+    return _finding(
+        "exchanged_people", said, rows, told,
+        "The loads of two people change places: each lifts what the other one usually does",
+        "Load and its jumps stand under the wrong person, beside another one's pain",
+        "Compare with the source, and exchange the two codes in these rows.",
+    )  # fmt: skip
+
+
+def exchanged_days(caseload: Caseload) -> list[Finding]:
+    """Two sessions of one person, each with the loads of the time of the other."""
+    pairs: list[list[Cell]] = []
+    for person, course in courses(caseload.sessions).items():
+        taken: set[int] = set()
+        for first, second in itertools.combinations(_strange_days(course), 2):
+            if not taken & {first, second} and _fits(course, first, second) and _fits(course, second, first):
+                taken |= {first, second}
+                pairs.append([(person, d, e) for s in (first, second) for d, e, _ in course.within(s, s + 1)])
+    rows = _rows(caseload.sessions, pairs)
+    said = [f"{cells[0][0]}, {_span(cells, ' and ')} ({_where(rows, cells)})" for cells in pairs]
+    return _finding(
+        "exchanged_days", said, rows, [cell for cells in pairs for cell in cells],
+        "Two sessions of one person hold the loads of each other's time",
+        "Both look like a jump in load in steps without one",
+        "Compare with the source, and exchange the two dates.",
+    )  # fmt: skip
+
+
+def _candidates(of: Mapping[str, Course]) -> list[tuple[str, str, int]]:
+    """Pairs who, within a week, begin to lift what the other one does; with the first day."""
+    odd = sorted((day, person) for person, course in of.items() for day in _odd_days(course))
+    found: set[tuple[str, str, int]] = set()
+    for i, (day, person) in enumerate(odd):
+        for j in range(i + 1, len(odd)):
+            other_day, other = odd[j]
+            if other_day > day + DAYS or len(found) > MOST_PAIRS:
+                break
+            if other != person:
+                found.add((min(person, other), max(person, other), day))
+    return sorted(one for one in found if _begins(of, one))
+
+
+def _odd_days(course: Course) -> list[int]:
+    """Days with a steady load that changes by at least `APART`, or an exercise that is hardly ever done."""
+    most = RARE * len(course.days)
+    out: set[int] = set()
+    for exercise, (days, loads) in course.loads.items():
+        if exercise in course.steady:
+            out |= set(days[1:][np.abs(np.diff(loads)) >= APART].tolist())
+        if len(days) <= most:
+            out |= set(days.tolist())
+    return sorted(out)
+
+
+def _begins(of: Mapping[str, Course], candidate: tuple[str, str, int]) -> bool:
+    """Whether each of the two lifts something of the other one's in the week from the first day on."""
+    a, b, start = candidate
+    week = start + DAYS + 1
+
+    def told(person: str, other: str) -> bool:
+        cells = of[person].within(start, week)
+        return any(
+            _told(of[person], of[other], e, x, start, end) for _, e, x in cells for end in (week, NEVER)
+        )
+
+    return told(a, b) and told(b, a)
+
+
+def _told(mine: Course, other: Course, exercise: str, load: float, start: int, end: int) -> bool | None:
+    """Whether a load within [start, end) is the other one's and not the person's own;
+    None where that cannot be said."""
+    own = mine.level(exercise, start, end, 3)
+    theirs = other.level(exercise, start, end, 3) if exercise in other.steady else None
+    if own is not None and exercise not in mine.steady:
+        return None
+    if theirs is not None and abs(load - theirs) <= NEAR and (own is None or abs(load - own) >= APART):
+        return True
+    if theirs is None or (
+        own is not None and abs(own - theirs) >= APART and abs(load - own) < abs(load - theirs)
+    ):
+        return False
+    return None
+
+
+def _ends(pair: tuple[Course, Course], start: int) -> list[int]:
+    """Days before which an exchange may end: later days of training, and the end of the record."""
+    later = np.unique(np.concatenate([course.days[course.days > start] for course in pair]))
+    return [*(int(day) for day in later[:MOST_ENDS]), int(later[-1]) + 1] if len(later) else [start + 1]
+
+
+def _exchanged(
+    of: Mapping[str, Course], pair: tuple[str, str], start: int, end: int
+) -> tuple[int, list[Cell]]:
+    """How surely sessions from `start` to before `end` are exchanged (cells for it, less thrice those against
+    it; 0 where they are not), and their cells."""
+    cells: list[Cell] = []
+    score = 0
+    for person, other in (pair, pair[::-1]):
+        mine = 0
+        for day, exercise, load in of[person].within(start, end):
+            beyond = _outside(day, start, end)
+            told = _told(of[person], of[other], exercise, load, *beyond) if beyond else None
+            mine += told is True
+            score += 1 if told else -3 if told is False else 0
+            if told is not False:
+                cells.append((person, day, exercise))
+        if mine < LEAST:
+            return 0, []
+    return max(score, 0), cells
+
+
+def _surest(
+    best: Mapping[tuple[str, str, int], tuple[int, list[Cell]]],
+) -> dict[tuple[str, str, int], list[Cell]]:
+    """Of exchanges of two people that begin within a week of each other the surest."""
+    out: dict[tuple[str, str, int], list[Cell]] = {}
+    for key, (_, cells) in sorted(best.items(), key=lambda kv: (-kv[1][0], kv[0])):
+        if not any(key[:2] == other[:2] and abs(key[2] - other[2]) <= DAYS for other in out):
+            out[key] = cells
+    return out
+
+
+def _beside(told: set[Cell], cells: list[Cell]) -> bool:
+    """Whether these days lie within two weeks of an exchange told of both people: its mirror image."""
+    people = {person for person, _, _ in cells}
+    days = [day for _, day, _ in cells]
+    near = {p for p, day, _ in told if p in people and min(days) - 2 * DAYS <= day <= max(days) + 2 * DAYS}
+    return near == people
+
+
+def _outside(day: int, start: int, end: int) -> tuple[int, int] | None:
+    """Days before and from which the loads lie that a load is compared with:
+    of a long exchange those of its nearer end, for loads grow in the meantime; None in the middle of it."""
+    if end - start <= 2 * EDGE:
+        return start, end
+    return (start, NEVER) if day < start + EDGE else (-NEVER, end) if day >= end - EDGE else None
+
+
+def _strange_days(course: Course) -> list[int]:
+    """Days on which at least two loads, and three of four, lie far from those of the sessions around."""
+    strange: dict[int, list[bool]] = {}
+    for exercise in course.steady:
+        for day, load in zip(*course.loads[exercise], strict=True):
+            usual = course.level(exercise, int(day), int(day) + 1, 2)
+            strange.setdefault(int(day), []).append(usual is not None and abs(load - usual) >= APART * 2 / 3)
+    return sorted(day for day, odd in strange.items() if _most(odd))
+
+
+def _fits(course: Course, day: int, elsewhere: int) -> bool:
+    """Whether at least two loads of `day`, and three of four, are those of the sessions around another."""
+    near = []
+    for _, exercise, load in course.within(day, day + 1):
+        level = course.level(exercise, elsewhere, elsewhere + 1, 2) if exercise in course.steady else None
+        if level is not None:
+            near.append(abs(load - level) <= NEAR)
+    return _most(near)
+
+
+def _most(told: list[bool]) -> bool:
+    return sum(told) >= max(LEAST, 0.75 * len(told))
+
+
+def _rows(sessions: pd.DataFrame, groups: Iterable[list[Cell]]) -> dict[Cell, list[int]]:
+    """Row numbers of the cells."""
+    out: dict[Cell, list[int]] = {cell: [] for group in groups for cell in group}
+    some = sessions[sessions["person"].isin({person for person, _, _ in out})]
+    for person, day, exercise, row in zip(
+        some["person"], _days(some), some["exercise"], some["row"], strict=True
+    ):
+        if (person, int(day), exercise) in out:
+            out[person, int(day), exercise].append(int(row))
+    return out
+
+
+def _days(table: pd.DataFrame) -> np.ndarray:
+    """Days since 1970."""
+    return table["date"].to_numpy().astype("datetime64[D]").astype("int64")
+
+
+def _span(cells: list[Cell], between: str = " to ") -> str:
+    days = [day for _, day, _ in cells]
+    ends = [date(1970, 1, 1) + timedelta(days=day) for day in dict.fromkeys([min(days), max(days)])]
+    return between.join(day.isoformat() for day in ends)
+
+
+def _where(rows: Mapping[Cell, list[int]], cells: list[Cell]) -> str:
+    return "row " + joined([str(row) for row in sorted(row for cell in cells for row in rows[cell])])
+
+
+def _finding(
+    code: str,
+    said: list[str],
+    rows: Mapping[Cell, list[int]],
+    cells: Iterable[Cell],
+    what: str,
+    why: str,
+    mend: str,
+) -> list[Finding]:
+    count = sum(len(rows[cell]) for cell in cells)
+    return [Finding(code, "sessions", what, joined(said, "; "), count, why, mend)] if said else []

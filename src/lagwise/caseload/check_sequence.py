@@ -1,72 +1,50 @@
-"""Checks on the order of things in time."""
+"""Checks on the order of things in time, and of rows in the file."""
 
 from __future__ import annotations
+
+from bisect import bisect_right
 
 import numpy as np
 import pandas as pd
 
-from lagwise.caseload.remarks import Finding, places
+from lagwise.caseload.remarks import Finding, found
 from lagwise.core.results import Caseload
 
 FAR_DAYS = 180
 SILENT_DAYS = 28
+FEW = 0.05
+MIN_ROWS = 20
+DATED = (("sessions", "date"), ("checkins", "date"), ("weeks", "week"))
 
 
 def far_dates(caseload: Caseload) -> list[Finding]:
     """One or two dates of a person more than 180 days away from all the others: often a mistyped year."""
     out = []
-    for table, column in (("sessions", "date"), ("checkins", "date"), ("weeks", "week")):
-        far = far_rows(getattr(caseload, table), column)
-        if len(far):
-            far = far.assign(said=far[column].dt.strftime("%Y-%m-%d")).sort_values("row")
-            out.append(
-                Finding(
-                    "far_date", table, f"Dates more than {FAR_DAYS} days away from the person's other dates",
-                    places(far, "said"), len(far),
-                    "The steps in between count as not recorded, and step numbers of the person shift",
-                    "Check the year.",
-                )
-            )  # fmt: skip
+    for table, column in DATED:
+        out += found(
+            _far_rows(getattr(caseload, table), column).sort_values("row"), "far_date", table,
+            f"Dates more than {FAR_DAYS} days away from the person's other dates",
+            "The steps in between count as not recorded, and step numbers of the person shift",
+            "Check the year.", column,
+        )  # fmt: skip
     return out
 
 
-def far_rows(table: pd.DataFrame, column: str) -> pd.DataFrame:
-    """Person, date and row of one or two dates of a person more than 180 days away from all the others."""
-    days = (
-        table[["person", column, "row"]].drop_duplicates(["person", column]).sort_values(["person", column])
-    )
-    gap = days.groupby("person")[column].diff().dt.days.gt(FAR_DAYS)
-    block = gap.groupby(days["person"]).cumsum()
-    sizes = days.assign(block=block).groupby(["person", "block"]).size().rename("size").reset_index()
-    sizes["all"] = sizes.groupby("person")["size"].transform("sum")
-    alone = sizes[(sizes["size"] <= 2) & (sizes["size"] <= 0.1 * sizes["all"])]
-    return days.assign(block=block).merge(alone, on=["person", "block"])[["person", column, "row"]]
-
-
 def after_last_checkin(caseload: Caseload) -> list[Finding]:
-    """Sessions more than 28 days after the person's last check-in: a session after drop-out,
-    or lost check-ins."""
-    sessions = caseload.sessions
-    if sessions.empty or caseload.checkins.empty:
+    """Sessions over 28 days after the person's last check-in: training after drop-out, or lost check-ins."""
+    sessions, last = caseload.sessions, caseload.checkins.groupby("person")["date"].max()
+    if sessions.empty or last.empty:
         return []
-    last = caseload.checkins.groupby("person")["date"].max()
-    late = sessions[(sessions["date"] - sessions["person"].map(last)).dt.days > SILENT_DAYS].sort_values(
-        "row"
-    )
-    if late.empty:
-        return []
+    late = sessions[(sessions["date"] - sessions["person"].map(last)).dt.days > SILENT_DAYS]
     who = late["person"].nunique()
-    return [
-        Finding(
-            "after_last_checkin", "sessions",
-            f"Sessions of {who} {'person' if who == 1 else 'people'} more than {SILENT_DAYS} days after "
-            f"the last check-in",
-            places(late.assign(said=late["date"].dt.strftime("%Y-%m-%d")), "said"), len(late),
-            "Load without ratings cannot answer the question; people may have stopped rating because "
-            "of how they were",
-            "Look for check-ins that were not exported, or for a wrong date or code.",
-        )
-    ]  # fmt: skip
+    return found(
+        late.sort_values("row"), "after_last_checkin", "sessions",
+        f"Sessions of {who} {'person' if who == 1 else 'people'} more than {SILENT_DAYS} days after "
+        f"the last check-in",
+        "Load without ratings cannot answer the question; people may have stopped rating because "
+        "of how they were",
+        "Look for check-ins that were not exported, or for a wrong date or code.", "date",
+    )  # fmt: skip
 
 
 def in_a_break(caseload: Caseload) -> list[Finding]:
@@ -76,26 +54,21 @@ def in_a_break(caseload: Caseload) -> list[Finding]:
     if marks.empty or caseload.sessions.empty:
         return []
     sessions = caseload.sessions[["person", "date", "row"]].sort_values("date", kind="stable")
-    last = pd.merge_asof(sessions, marks, on="date", by="person", allow_exact_matches=False)["kind"]
-    following = pd.merge_asof(
-        sessions, marks, on="date", by="person", direction="forward", allow_exact_matches=False
+    last, following = (
+        pd.merge_asof(sessions, marks, on="date", by="person", direction=way, allow_exact_matches=False)[
+            "kind"
+        ]
+        for way in ("backward", "forward")
     )
-    resumes_today = sessions.merge(marks.assign(today=True).drop_duplicates(["person", "date"]), how="left")[
-        "today"
-    ]
-    inside = sessions[
-        (last.eq("break") & following["kind"].eq("load_resumed") & resumes_today.isna()).to_numpy()
-    ].sort_values("row")
-    if inside.empty:
-        return []
-    return [
-        Finding(
-            "session_in_break", "sessions", "Sessions between a recorded break and the return to load",
-            places(inside.assign(said=inside["date"].dt.strftime("%Y-%m-%d")), "said"), len(inside),
-            "Either the break or the session has a wrong date, and load would be placed in the wrong step",
-            "Correct the date of the break, the return or the session.",
-        )
-    ]  # fmt: skip
+    days = pd.MultiIndex.from_frame(marks[["person", "date"]])
+    today = pd.MultiIndex.from_frame(sessions[["person", "date"]]).isin(days)
+    inside = sessions[(last.eq("break") & following.eq("load_resumed")).to_numpy() & ~today]
+    return found(
+        inside.sort_values("row"), "session_in_break", "sessions",
+        "Sessions between a recorded break and the return to load",
+        "Either the break or the session has a wrong date, and load would be placed in the wrong step",
+        "Correct the date of the break, the return or the session.", "date",
+    )  # fmt: skip
 
 
 def resumed_without_stop(caseload: Caseload) -> list[Finding]:
@@ -103,13 +76,65 @@ def resumed_without_stop(caseload: Caseload) -> list[Finding]:
     events = caseload.events.sort_values(["person", "date"], kind="stable")
     stops = events["kind"].isin(["break", "load_reduced", "illness", "injury_elsewhere", "exercise_removed"])
     before = stops.astype(int).groupby(events["person"]).cumsum()
-    odd = events[events["kind"].eq("load_resumed") & np.equal(before, 0)].sort_values("row")
-    if odd.empty:
-        return []
-    return [
-        Finding(
-            "resumed_without_stop", "events", "Load resumed although nothing before says that it was reduced",
-            places(odd), len(odd), "Event pictures would start from the wrong day",
-            "Add the earlier event, or correct it.",
-        )
-    ]  # fmt: skip
+    return found(
+        events[events["kind"].eq("load_resumed") & np.equal(before, 0)].sort_values("row"),
+        "resumed_without_stop", "events", "Load resumed although nothing before says that it was reduced",
+        "Event pictures would start from the wrong day", "Add the earlier event, or correct it.",
+    )  # fmt: skip
+
+
+def out_of_order(caseload: Caseload) -> list[Finding]:
+    """A few dates (at most 5 % of the steps from row to row go back) that break the order of the file.
+
+    Rows that repeat an earlier one, and dates far from all others, are named by other checks.
+    """
+    out = []
+    for table, column in DATED:
+        whole = getattr(caseload, table)
+        frame = whole[~whole.duplicated([c for c in whole.columns if c != "row"])][["person", column, "row"]]
+        frame = frame[~frame["row"].isin(_far_rows(whole, column)["row"])]
+        frame = frame.sort_values(["person", "row"], kind="stable")
+        back = frame[column].lt(frame[column].shift()) & frame["person"].eq(frame["person"].shift())
+        if len(frame) < MIN_ROWS or not 0 < back.mean() <= FEW:
+            continue
+        some = frame[frame["person"].isin(frame.loc[back, "person"].unique())]
+        odd = pd.concat([group[~_kept(group[column])] for _, group in some.groupby("person")])
+        out += found(
+            odd.sort_values("row"), "out_of_order", table,
+            "Dates that break the order of dates which the file keeps otherwise",
+            "A date may be mistyped or exchanged with another row's; "
+            "the row would then count in the wrong step",
+            "Compare these rows with the ones around them; nothing, "
+            "if they were only written down later.", column,
+        )  # fmt: skip
+    return out
+
+
+def _far_rows(table: pd.DataFrame, column: str) -> pd.DataFrame:
+    """Person, date and row of one or two dates of a person far away from all the others."""
+    days = table[["person", column, "row"]].drop_duplicates(["person", column])
+    days = days.sort_values(["person", column])
+    gap = days.groupby("person")[column].diff().dt.days.gt(FAR_DAYS)
+    block = gap.groupby(days["person"]).cumsum()
+    size = days.groupby(["person", block])["row"].transform("size")
+    every = days.groupby("person")["row"].transform("size")
+    return days[(size <= 2) & (size <= 0.1 * every)]
+
+
+def _kept(dates: pd.Series) -> np.ndarray:
+    """True on a longest run of rows, not necessarily adjacent, whose dates never go back."""
+    days = dates.to_numpy().astype("int64").tolist()
+    ends: list[int] = []
+    at: list[int] = []
+    before = [-1] * len(days)
+    for i, day in enumerate(days):
+        spot = bisect_right(ends, day)
+        before[i] = at[spot - 1] if spot else -1
+        ends[spot : spot + 1] = [day]
+        at[spot : spot + 1] = [i]
+    kept = np.zeros(len(days), dtype=bool)
+    i = at[-1] if at else -1
+    while i >= 0:
+        kept[i] = True
+        i = before[i]
+    return kept

@@ -49,9 +49,7 @@ def frame_grid(place: Place) -> Grid:
     named = [(given.index.names[at], given.index.get_level_values(at).to_series()) for at in levels]
     columns = [*named, *given.items()]
     if not columns:
-        raise CaseloadError(
-            "has no columns", where=place.shown, mend="Leave it out where there is no such table."
-        )
+        raise place.error("has no columns", "Leave it out where there is no such table.")
     if len(columns) > MAX_COLUMNS:
         raise too_wide(place)
     refuse_many(len(given), len(columns), place)
@@ -113,8 +111,7 @@ def _text(value: Any, at: int, header: str, place: Place) -> str | None:
         return value.isoformat(sep=" ").removesuffix(" 00:00:00")
     if types.is_scalar(value) or hasattr(value, "isoformat"):
         return str(value)
-    raise CaseloadError(
+    raise place.error(
         f"{place.at(at)}, column {header} holds a {type(value).__name__}, not one value",
-        where=place.shown,
-        mend="Write one value into each cell, or leave the column out.",
+        "Write one value into each cell, or leave the column out.",
     )

@@ -93,10 +93,9 @@ def grid_from_cells(
 def refuse_hollow(rows: int, width: int, stored: int, place: Place) -> None:
     """Raise when filling every row up to the widest would make far more cells than the file stores."""
     if rows * width > min(MOST_CELLS, 4 * stored + 1_000_000):
-        raise CaseloadError(
+        raise place.error(
             f"has {rows:,} rows and one of {width:,} columns, nearly all of them empty",
-            where=place.shown,
-            mend="Delete the cells beyond the table.",
+            "Delete the cells beyond the table.",
         )
 
 
@@ -104,23 +103,20 @@ def refuse_many(rows: int, width: int, place: Place) -> None:
     """Raise when a table has more rows or cells than are read."""
     for found, most, what in ((rows, MOST_ROWS, "rows"), (rows * width, MOST_CELLS, "cells")):
         if found > most:
-            raise CaseloadError(
+            raise place.error(
                 f"has {found:,} {what}; at most {most:,} are read",
-                where=place.shown,
-                mend="Keep the columns, people or years needed.",
+                "Keep the columns, people or years needed.",
             )
 
 
 def no_rows(place: Place) -> CaseloadError:
     """The error of a file without any cell."""
-    return CaseloadError("is empty", where=place.shown, mend="Export it again, or take it out of the folder.")
+    return place.error("is empty", "Export it again, or take it out of the folder.")
 
 
 def too_wide(place: Place) -> CaseloadError:
     """The error of a table with more columns than a form of this kind can have."""
-    return CaseloadError(
-        f"has more than {MAX_COLUMNS} columns", where=place.shown, mend="Keep the columns needed."
-    )
+    return place.error(f"has more than {MAX_COLUMNS} columns", "Keep the columns needed.")
 
 
 def missing_column(place: Place, column: str, theirs: str, headers: Iterable[object]) -> CaseloadError:
@@ -137,7 +133,7 @@ def missing_column(place: Place, column: str, theirs: str, headers: Iterable[obj
     else:
         what = f"there is no column '{theirs[:60]}', named for {column} in study.toml"
         mend = f"Did you mean '{alike[near[0]]}'?" if near else f"Its columns: {listed}."
-    return CaseloadError(what, where=place.shown, mend=mend)
+    return place.error(what, mend)
 
 
 def _header_at(
@@ -147,10 +143,9 @@ def _header_at(
     if cells.empty or not cells.notna().to_numpy().any():
         raise no_rows(place)
     if declared >= len(cells):
-        raise CaseloadError(
+        raise place.error(
             f"header_row = {declared + 1} lies below the last row ({len(cells)})",
-            where=place.shown,
-            mend=f"Correct header_row under [tables.{place.table}].",
+            f"Correct header_row under [tables.{place.table}].",
         )
     if _holds(cells.iloc[declared], wanted) or not search or declared:
         return declared, []
@@ -176,10 +171,9 @@ def _headers(row: pd.Series, place: Place) -> list[str]:
     while headers and not headers[-1]:
         headers.pop()
     if not headers:
-        raise CaseloadError(
+        raise place.error(
             f"row {place.source.header_row} should hold the column names and is empty",
-            where=place.shown,
-            mend=f"Write header_row = ... under [tables.{place.table}].",
+            f"Write header_row = ... under [tables.{place.table}].",
         )
     if len(headers) > MAX_COLUMNS:
         raise too_wide(place)
@@ -210,10 +204,9 @@ def refuse_twice(place: Place, used: Iterable[str], twice: Mapping[str, tuple[in
     for name in used:
         if name in twice:
             first, second = twice[name]
-            raise CaseloadError(
+            raise place.error(
                 f"columns {first} and {second} are both named '{name[:60]}'",
-                where=place.shown,
-                mend="Give one of them another name; nothing need be deleted.",
+                "Give one of them another name; nothing need be deleted.",
             )
 
 

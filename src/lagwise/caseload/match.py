@@ -12,7 +12,6 @@ from lagwise.caseload.remarks import Remark, shown
 from lagwise.caseload.study_text import toml_value
 from lagwise.caseload.suggest import Others, no_column
 from lagwise.core import columns
-from lagwise.core.errors import CaseloadError
 from lagwise.core.study import Study
 
 
@@ -70,12 +69,13 @@ def match(
         alike = [h for h in headers if h not in taken and folded(h) == column.name]
         if alike and repair_names:
             if len(alike) > 1:
-                raise CaseloadError(
+                raise place.error(
                     f"'{alike[0]}' and '{alike[1]}' could both be {column.name}",
-                    where=place.shown,
-                    mend=f"Write {column.name} = {toml_value(alike[0])} or {column.name} = "
-                    f"{toml_value(alike[1])} "
-                    f"under [tables.{place.table}.columns].",
+                    (
+                        f"Write {column.name} = {toml_value(alike[0])} or {column.name} = "
+                        f"{toml_value(alike[1])} "
+                        f"under [tables.{place.table}.columns]."
+                    ),
                 )
             theirs[column.name] = alike[0]
             remarks.append(

@@ -10,7 +10,6 @@ import pandas as pd
 
 from lagwise.caseload.grid import MAX_COLUMNS, Grid, no_rows, refuse_many, too_wide
 from lagwise.caseload.places import MOST_BYTES, Place
-from lagwise.core.errors import CaseloadError
 
 _DAMAGED = (OSError, ValueError, TypeError, KeyError, NotImplementedError, OverflowError, MemoryError)
 """What pyarrow raises besides its own errors where a file is damaged."""
@@ -36,9 +35,7 @@ def read_parquet(place: Place, used: Sequence[str]) -> Grid:
         if len(schema.names) > MAX_COLUMNS:
             raise too_wide(place)
         if len(set(schema.names)) < len(schema.names):
-            raise CaseloadError(
-                "has two columns of one name", where=place.shown, mend="Rename or delete one of them."
-            )
+            raise place.error("has two columns of one name", "Rename or delete one of them.")
         keep = [field for field in schema if field.name.strip().lower() in used]
         _refuse_nested(keep, place)
         names = [field.name for field in keep]
@@ -61,9 +58,7 @@ def _our_errors(place: Place) -> Iterator[None]:
     try:
         yield
     except (pa.ArrowException, *_DAMAGED) as error:
-        raise CaseloadError(
-            "is no readable Parquet file", where=place.shown, mend="Write it again, or save it as CSV."
-        ) from error
+        raise place.error("is no readable Parquet file", "Write it again, or save it as CSV.") from error
 
 
 def _refuse_nested(fields: Sequence, place: Place) -> None:
@@ -72,10 +67,9 @@ def _refuse_nested(fields: Sequence, place: Place) -> None:
 
     for field in fields:
         if pa.types.is_nested(field.type):
-            raise CaseloadError(
+            raise place.error(
                 f"the column '{field.name[:60]}' holds {str(field.type)[:60]}, not one value a row",
-                where=place.shown,
-                mend="Write one value into each cell, or leave the column out.",
+                "Write one value into each cell, or leave the column out.",
             )
 
 
@@ -88,10 +82,9 @@ def _size(metadata, names: set[str]) -> int:
 
 def _refuse_size(size: int, place: Place, most: int = MOST_BYTES) -> None:
     if size > most:
-        raise CaseloadError(
+        raise place.error(
             f"would unpack to {size / 1e6:,.0f} MB; at most {most / 1e6:,.0f} MB are read",
-            where=place.shown,
-            mend="Keep the columns, people or years needed.",
+            "Keep the columns, people or years needed.",
         )
 
 
@@ -172,8 +165,7 @@ def _text(values, name: str, place: Place):
         values.validate(full=True)
         return values.cast(pa.large_string())
     except pa.ArrowInvalid:
-        raise CaseloadError(
+        raise place.error(
             f"the column '{name[:60]}' holds text that is not UTF-8",
-            where=place.shown,
-            mend="Write the table again with its text in UTF-8, or save it as CSV.",
+            "Write the table again with its text in UTF-8, or save it as CSV.",
         ) from None

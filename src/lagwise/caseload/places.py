@@ -41,6 +41,10 @@ class Place:
         """The index label of a row of the frame; nothing in a file."""
         return "" if self.frame is None else str(self.frame.index[row])
 
+    def error(self, what: str, mend: str = "") -> CaseloadError:
+        """The error of this table."""
+        return CaseloadError(what, where=self.shown, mend=mend)
+
     def at(self, row: int) -> str:
         """A row as its owner finds it: its number in the file,
         or its 0-based position and index label in the frame."""

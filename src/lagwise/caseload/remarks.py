@@ -8,6 +8,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import astuple, dataclass, fields
 
 import pandas as pd
+from pandas.api import types
 
 EXAMPLES = 5
 _UNSHOWN = re.compile("[\x00-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069\ud800-\udfff]")
@@ -64,18 +65,31 @@ class Finding:
     mend: str
 
 
+def found(
+    rows: pd.DataFrame, code: str, table: str, what: str, why: str, mend: str, said: str = ""
+) -> list[Finding]:
+    """One finding on some rows, with what the column `said` holds beside each; none without rows."""
+    return [Finding(code, table, what, places(rows, said), len(rows), why, mend)] if len(rows) else []
+
+
 def places(frame: pd.DataFrame, value: str = "") -> str:
     """Up to five rows as "a1, row 3 (82.5)"."""
     first = frame.head(EXAMPLES)
-    said = [f" ({shown(v)})" for v in first[value]] if value else [""] * len(first)
+    values = first[value] if value else pd.Series([""] * len(first))
+    if types.is_datetime64_any_dtype(values.dtype):
+        values = values.dt.strftime("%Y-%m-%d")
     return "; ".join(
-        f"{shown(person)}, row {row}{more}"
-        for person, row, more in zip(first["person"], first["row"], said, strict=True)
+        f"{shown(person)}, row {row}" + (f" ({shown(v)})" if value else "")
+        for person, row, v in zip(first["person"], first["row"], values, strict=True)
     )
 
 
-def listed(names) -> str:
+def joined(said: Sequence[str], between: str = ", ") -> str:
+    """The first five, and how many more."""
+    more = f" and {len(said) - EXAMPLES} more" if len(said) > EXAMPLES else ""
+    return between.join(said[:EXAMPLES]) + more
+
+
+def listed(names: Iterable[object]) -> str:
     """The first five names, and how many more."""
-    names = list(names)
-    more = f" and {len(names) - EXAMPLES} more" if len(names) > EXAMPLES else ""
-    return ", ".join(shown(name, 120) for name in names[:EXAMPLES]) + more
+    return joined([shown(name, 120) for name in names])

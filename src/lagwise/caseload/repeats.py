@@ -104,6 +104,13 @@ def identical_sessions(used: pd.DataFrame, cells: pd.DataFrame) -> list[Remark]:
     ]  # fmt: skip
 
 
+def contradicting(sessions: pd.DataFrame) -> pd.DataFrame:
+    """Rows whose effort and reps in reserve are further than 1 apart; `said` tells both."""
+    odd = sessions[(sessions["effort"] - (10 - sessions["reps_in_reserve"]).clip(lower=0)).abs() > 1]
+    both = zip(odd["effort"], odd["reps_in_reserve"], strict=True)
+    return odd.assign(said=[f"effort {e:g}, {r:g} in reserve" for e, r in both])
+
+
 def further(sessions: pd.DataFrame) -> np.ndarray:
     """(n,) True where a row repeats an earlier one in a way that sets done one after the other do not.
 

@@ -10,11 +10,10 @@ import pandas as pd
 
 from lagwise.caseload.convert import Converted
 from lagwise.caseload.places import Place
-from lagwise.caseload.remarks import Finding, Remark
-from lagwise.core.columns import RATINGS, TABLES, Column
+from lagwise.caseload.remarks import Remark
+from lagwise.core.columns import RATINGS, Column
 from lagwise.core.errors import CaseloadError
 from lagwise.core.legal import Illegal
-from lagwise.core.results import Caseload
 
 HIGH = 10.0
 FEW = 5
@@ -138,39 +137,8 @@ def _looks_like(low: float, high: float, name: str) -> str:
     return next((f"0-{n}" for n in (20, 100, 1000) if high <= n), "")
 
 
-ENOUGH = 30
-"""Ratings from which a column may be asked about."""
 OFTEN = 0.1
 """Share of ratings at the top of a narrower scale from which it may be that scale."""
-
-
-def narrow_scales(caseload: Caseload) -> list[Finding]:
-    """Columns of 0-10 ratings whose every value fits a scale of 0-1, 1-5, 0-4 or 1-7,
-    every point of it used."""
-    out = []
-    for table in ("sessions", "checkins", "weeks"):
-        source = caseload.study.tables.get(table)
-        declared = source.units if source else {}
-        for column in TABLES[table]:
-            if not column.rated or column.name in declared or column.name in caseload.study.ratings:
-                continue
-            given = getattr(caseload, table)[column.name].dropna()
-            scale = narrow_scale(given) if len(given) >= ENOUGH else ""
-            if (column.name, scale) == ("pain", "1-7"):
-                continue  # no pain scale in use runs from 1 to 7; ratings of 0 to 10 often do
-            if scale:
-                out.append(
-                    Finding(
-                        "scale_question", table,
-                        f"No rating of {column.name} lies outside {scale.replace('-', ' to ')}",
-                        column.name, len(given),
-                        "On another scale than 0 to 10 a point is another distance, "
-                        "and effects and margins in points would mislead",
-                        f"Nothing, if the scale is 0-10. If it is {scale}, "
-                        f"{both_ways(table, column.name, scale)}",
-                    )
-                )  # fmt: skip
-    return out
 
 
 def narrow_scale(given: pd.Series) -> str:

@@ -167,16 +167,13 @@ def no_column(
         if column.kind == "code" and (also := _also(frame[best], there)):
             gain += f", and {also} of its {frame[best].nunique()} codes stand in another table too"
         mend = f"Write {column.name} = {toml_value(best)} under [tables.{place.table}.columns]: {gain}."
-        return CaseloadError(f"there is no column '{column.name}'", where=place.shown, mend=mend)
+        return place.error(f"there is no column '{column.name}'", mend)
     hidden = sorted({kind for kind in kinds.values() if kind and kind != "free text"})
     if column.kind == "code" and hidden:
-        return CaseloadError(
-            f"there is no column '{column.name}', and none that looks like a code", where=place.shown,
-            mend=f"A column that looks like {' or '.join(hidden)} is not to be used for it. "
+        return place.error(f"there is no column '{column.name}', and none that looks like a code", (f"A column that looks like {' or '.join(hidden)} is not to be used for it. "
             f"Make up a code for everybody (P01, P02, ...), "
             f"write it into a column '{column.name}' of every table, "
-            f"and keep the list of who is who elsewhere.",
-        )  # fmt: skip
+            f"and keep the list of who is who elsewhere."))  # fmt: skip
     return missing_column(place, column.name, theirs, plain)
 
 

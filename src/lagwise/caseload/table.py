@@ -29,7 +29,7 @@ from lagwise.caseload.wide import shifted, unfold
 from lagwise.caseload.workbook import read_workbook
 from lagwise.core import columns as contract
 from lagwise.core.columns import TABLES, Column
-from lagwise.core.errors import CaseloadError, StudyError
+from lagwise.core.errors import StudyError
 from lagwise.core.legal import UNITS
 from lagwise.core.study import Study
 
@@ -153,11 +153,7 @@ def load_grid(place: Place, study: Study) -> Grid:
         return read_workbook(place, wanted, merged_repair=on(study.repair, "merged_cells"), search=search)
     if suffix in (".csv", ".tsv", ".txt"):
         return read_text(place, wanted, encoding_repair=on(study.repair, "encoding"), search=search)
-    raise CaseloadError(
-        f"files ending in '{suffix}' are not read",
-        where=place.shown,
-        mend="Save it as .csv, .xlsx or .parquet.",
-    )
+    raise place.error(f"files ending in '{suffix}' are not read", "Save it as .csv, .xlsx or .parquet.")
 
 
 def _convert(column: Column, raw: pd.Series, place: Place, study: Study, day_0: date) -> Converted:
@@ -336,11 +332,9 @@ def _refuse_empty(place: Place, read: int, used: int, quarantine: pd.DataFrame) 
     if used or (not read and place.table in MAY_BE_EMPTY):
         return
     if not read:
-        raise CaseloadError("has a header and no rows", where=place.shown, mend="Fill it in, or take it out.")
+        raise place.error("has a header and no rows", "Fill it in, or take it out.")
     if place.table in ("people", "events"):
         return
     q = quarantine.iloc[0]
     why = f"{place.at(q['row'])}, {q['column'] or 'whole row'}: {q['code']} '{q['value']}'"
-    raise CaseloadError(
-        f"none of its {read} rows can be used; the first: {why}", where=place.shown, mend=q["mend"]
-    )
+    raise place.error(f"none of its {read} rows can be used; the first: {why}", q["mend"])

@@ -23,7 +23,6 @@ from lagwise.caseload.grid import (
 )
 from lagwise.caseload.places import Place
 from lagwise.caseload.remarks import Remark
-from lagwise.core.errors import CaseloadError
 
 _BOMS = (
     (b"\xef\xbb\xbf", "utf-8-sig"),
@@ -106,11 +105,12 @@ def _coded(data: bytes, place: Place, repair: bool) -> tuple[Coded, list[Remark]
     except UnicodeError as error:
         row = _line_of(data[: getattr(error, "start", 0)])
         if declared or not repair or b"\x00" in data:
-            raise CaseloadError(
+            raise place.error(
                 f"line {row} is not text in the encoding {found.encoding.removesuffix('-sig')}",
-                where=place.shown,
-                mend=f'Write the right one under [tables.{place.table}], such as encoding = "cp1252", '
-                f"or save as UTF-8.",
+                (
+                    f'Write the right one under [tables.{place.table}], such as encoding = "cp1252", '
+                    f"or save as UTF-8."
+                ),
             ) from None
         found = Coded(data, "cp1252", "replace")
         text = data.decode(found.encoding, found.errors)
@@ -129,7 +129,7 @@ def _coded(data: bytes, place: Place, repair: bool) -> tuple[Coded, list[Remark]
         mend = (
             f'{again}, or write encoding = "{plain}" under [tables.{place.table}].' if plain else f"{again}."
         )
-        raise CaseloadError("holds binary content, not text", where=place.shown, mend=mend)
+        raise place.error("holds binary content, not text", mend)
     return found, remarks
 
 
@@ -227,12 +227,13 @@ def _careful_cells(coded: Coded, sep: str, place: Place) -> tuple[pd.DataFrame, 
                     done.append(_block(rows, width, count - len(rows), ragged))
                     rows = []
         except csv.Error:
-            raise CaseloadError(
-                f"row {count + 1} cannot be read (a cell of more than {csv.field_size_limit():,} characters, "
-                f"or a quotation mark "
-                "that is never closed)",
-                where=place.shown,
-                mend="Look at that row in a text editor and correct it.",
+            raise place.error(
+                (
+                    f"row {count + 1} cannot be read (a cell of more than {csv.field_size_limit():,} characters, "
+                    f"or a quotation mark "
+                    "that is never closed)"
+                ),
+                "Look at that row in a text editor and correct it.",
             ) from None
     width = width if done else _width(rows, place)
     refuse_hollow(count, width, len(coded.data), place)
@@ -279,8 +280,7 @@ def _swallowed(row: list[str], sep: str, place: Place, number: int, lines: int) 
         if "\n" in cell or "\r" in cell:
             inner = [part for part in list(_lines(cell))[1:] if part.count(sep) >= max(len(row) - 1, 1)]
             if inner:
-                raise CaseloadError(
+                raise place.error(
                     f"a quotation mark opened in row {number} takes in {lines} further lines",
-                    where=place.shown,
-                    mend="Close the quotation mark in that row, or remove it.",
+                    "Close the quotation mark in that row, or remove it.",
                 )

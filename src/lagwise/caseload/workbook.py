@@ -14,7 +14,6 @@ from lagwise.caseload.places import Place
 from lagwise.caseload.remarks import Remark
 from lagwise.caseload.workbook_archive import MAX_CELLS, open_book
 from lagwise.caseload.workbook_sheet import Cells, Range, cells_of
-from lagwise.core.errors import CaseloadError
 
 _MOST_SPANNED = 4 * MAX_CELLS + 1_000_000
 """Cells up to the last of each row; so many are hollow whatever is in them,
@@ -57,10 +56,9 @@ def chosen_sheet(names: Sequence[str], place: Place) -> str:
             return name
     if len(names) == 1 and not place.sheet:
         return names[0]
-    raise CaseloadError(
+    raise place.error(
         f"has no sheet '{wanted}'",
-        where=place.shown,
-        mend=f'Write sheet = "..." under [tables.{place.table}]; its sheets: {", ".join(names[:10])}.',
+        f'Write sheet = "..." under [tables.{place.table}]; its sheets: {", ".join(names[:10])}.',
     )
 
 
@@ -74,7 +72,7 @@ def _rows(found: Cells, place: Place) -> list[list[Any]]:
     for number, cells in found.rows:
         last = max((column for column, value in cells if value is not None and value != ""), default=0)
         if last > MAX_COLUMNS:
-            raise CaseloadError(f"has a cell beyond column {MAX_COLUMNS}", where=place.shown)
+            raise place.error(f"has a cell beyond column {MAX_COLUMNS}")
         spanned += last
         if spanned > _MOST_SPANNED:
             refuse_hollow(number, max(map(len, out)), spanned // 10, place)
