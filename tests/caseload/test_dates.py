@@ -1,17 +1,21 @@
 from __future__ import annotations
 
 from datetime import date
+from pathlib import Path
 
 import pytest
 
 from lagwise.caseload.dates import date_reader
+from lagwise.caseload.places import Place
 from lagwise.core.errors import CaseloadError
+from lagwise.core.study import TableSource
 
 DAY = date(2024, 3, 14)
 
 
 def reader(*texts: str, date_format: str = "", repair: dict | None = None):
-    return date_reader(texts, date_format, repair or {}, where="x.csv", table="checkins")
+    place = Place("checkins", Path("x.csv"), "x.csv", TableSource(date_format=date_format))
+    return date_reader(texts, place, "date", repair or {})
 
 
 def one(text: str, **options):

@@ -6,7 +6,7 @@ import math
 import re
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, NamedTuple
 
 from lagwise.caseload.numerals import hours, listed, middle, plain
 from lagwise.caseload.repairs import on
@@ -21,24 +21,25 @@ MAX_NUMBER = 60
 POUND = 0.45359237
 """Kilograms in one pound."""
 
-MISSING = {
-    "na", "n/a", "n.a.", "n.a", "n. a.", "n/d", "#n/a", "#nv", "nan", "null", "nil", "-", "--", "---", "–",
-    "—", "/", "?", "??", "*",
-    ".", "..", "...", "…", "missing", "not recorded", "not given", "not answered", "no answer", "no data",
-    "no entry", "blank",
-    "(blank)", "empty", "unknown", "skipped", "refused", "don't know", "n.d.", "nd", "k.a.", "k. a.", "k.a",
-    "keine angabe",
-    "keine angaben", "keine antwort", "kein eintrag", "nicht erhoben", "nicht erfasst", "nicht ausgefüllt",
-    "n.e.", "fehlt",
-    "fehlend", "leer", "(leer)", "entfällt", "unbekannt", "weiß nicht", "weiss nicht", "non renseigné", "nr",
-    "n.r.", "s/d",
-    "sin datos", "manquant", "vide", "mancante", "onbekend",
-}  # fmt: skip
-_BODY_WEIGHT = {
-    "bw", "b/w", "bodyweight", "body weight", "body-weight", "own weight", "körpergewicht", "eigengewicht",
-    "kg bw",
-    "poids du corps", "pdc", "peso corporal", "lichaamsgewicht",
-}  # fmt: skip
+
+def words(text: str, between: str | None = None) -> frozenset[str]:
+    """The words of a list written as one text."""
+    return frozenset(text.split(between))
+
+
+MISSING = words(
+    "na|n/a|n.a.|n.a|n. a.|n/d|#n/a|#nv|nan|null|nil|-|--|---|–|—|/|?|??|*|.|..|...|…|missing|not recorded|"
+    "not given|not answered|no answer|no data|no entry|blank|(blank)|empty|unknown|skipped|refused|"
+    "don't know|n.d.|nd|k.a.|k. a.|k.a|keine angabe|keine angaben|keine antwort|kein eintrag|nicht erhoben|"
+    "nicht erfasst|nicht ausgefüllt|n.e.|fehlt|fehlend|leer|(leer)|entfällt|unbekannt|weiß nicht|weiss nicht|"
+    "non renseigné|nr|n.r.|s/d|sin datos|manquant|vide|mancante|onbekend",
+    "|",
+)
+_BODY_WEIGHT = words(
+    "bw|b/w|bodyweight|body weight|body-weight|own weight|körpergewicht|eigengewicht|kg bw|poids du corps|"
+    "pdc|peso corporal|lichaamsgewicht",
+    "|",
+)
 _MISSING_CODE = re.compile(r"-9+|-1|-8+|-7+|99+")
 NUMERAL = re.compile(r"[+-]?\d{1,9}(?:\.\d{1,6})?", re.ASCII)
 _RATING = re.compile(r"(?:rpe|borg|@|nrs|vas)\s*[:=]?\s*(.+)", re.IGNORECASE)
@@ -59,10 +60,9 @@ _POUND_WORDS = ("lb", "lbs", "lb.", "lbs.", "pound", "pounds")
 _POINT_WORDS = ("pt", "pts", "point", "points", "punkte")
 _YES = {"yes": True, "true": True, "1": True, "no": False, "false": False, "0": False}
 _YES_WORDS = {
-    **dict.fromkeys(("y", "t", "x", "✓", "✔", "ja", "j", "oui", "o", "si", "sí", "sì", "sim", "wahr", "vrai",
-    "1.0"), True),
-    **dict.fromkeys(("n", "f", "nein", "nee", "non", "não", "nao", "falsch", "faux", "0.0"), False),
-}  # fmt: skip
+    **dict.fromkeys(words("y t x ✓ ✔ ja j oui o si sí sì sim wahr vrai 1.0"), True),
+    **dict.fromkeys(words("n f nein nee non não nao falsch faux 0.0"), False),
+}
 END_OF_DAY = "23:59"
 """What 24:00 is read as: the last minute of the day it is written beside."""
 _DAY_BEFORE = re.compile(r"\d{4}-\d{2}-\d{2}[T ]")
@@ -88,12 +88,22 @@ class Reading:
 Reader = Callable[[str], Reading]
 
 
+class _Number(NamedTuple):
+    """A number read (None where the text is none), the repairs, the factor that the cell's own unit asks for
+    (None: the declared one), and repetitions beside sets."""
+
+    value: float | None = None
+    repairs: tuple[str, ...] = ()
+    scale: float | None = None
+    extra: float | None = None
+
+
 def number_reader(
-    column: Column, *, decimal: str, factor: float, repair: Mapping[str, bool], table: str = ""
+    column: Column, decimal: str, factor: float, repair: Mapping[str, bool], table: str = ""
 ) -> Reader:
     """A reader of numbers in `column`'s legal range after multiplying by `factor` (declared unit to ours)."""
 
-    low, high = _low(column), _high(column)
+    low, high = ends(column)
 
     def read(text: str) -> Reading:
         if decimal == "." and _QUICK.fullmatch(text):
@@ -106,14 +116,15 @@ def number_reader(
             return Reading(repairs=("body_weight",))
         if text.startswith("="):
             return Reading(code="formula_without_value", mend="Replace the formula by its value.")
-        value = None
-        if len(text) <= MAX_NUMBER:
-            value, repairs, scale, extra = _number(text, column, decimal, repair)
+        value, repairs, scale, extra = (
+            _number(text, column, decimal, repair) if len(text) <= MAX_NUMBER else _Number()
+        )
         if value is None:
             return Reading(code="bad_number", mend=_number_mend(text, decimal, column, table))
         value *= factor if scale is None else scale
         if math.isinf(value) or not low <= value <= high:
-            return Reading(code="out_of_range", mend=_range(column) + _code_hint(text, column, table))
+            mend = range_mend(column, ", or leave the cell empty") + _code_hint(text, column, table)
+            return Reading(code="out_of_range", mend=mend)
         if column.kind == "count" and value != int(value) and "ranges" not in repairs:
             return Reading(code="not_whole", mend="Give a whole number.")
         return Reading(value=value, repairs=repairs, extra=extra)
@@ -121,19 +132,20 @@ def number_reader(
     return read
 
 
-def _low(column: Column) -> float:
-    return -math.inf if column.low is None else column.low
+def ends(column: Column) -> tuple[float, float]:
+    """The legal range of a column of numbers."""
+    return (
+        -math.inf if column.low is None else column.low,
+        math.inf if column.high is None else column.high,
+    )
 
 
-def _high(column: Column) -> float:
-    return math.inf if column.high is None else column.high
-
-
-def _range(column: Column) -> str:
-    unit = f" {column.unit}" if column.unit else ""
-    if column.high is None:
-        return f"Give a number of at least {_low(column):g}."
-    return f"Give a number from {_low(column):g} to {column.high:g}{unit}, or leave the cell empty."
+def range_mend(column: Column, more: str = "") -> str:
+    """What a value outside the legal range needs."""
+    low, high = ends(column)
+    if math.isinf(high):
+        return f"Give a number of at least {low:g}."
+    return f"Give a number from {low:g} to {high:g}{column.unit and ' ' + column.unit}{more}."
 
 
 def _code_hint(text: str, column: Column, table: str) -> str:
@@ -175,42 +187,37 @@ def _number_mend(text: str, decimal: str, column: Column, table: str) -> str:
     )
 
 
-def _number(
-    text: str, column: Column, decimal: str, repair: Mapping[str, bool]
-) -> tuple[float | None, tuple[str, ...], float | None, float | None]:
-    """Value, repairs, the factor the cell's own unit asks for (None: the declared one),
-    and repetitions beside sets."""
+def _number(text: str, column: Column, decimal: str, repair: Mapping[str, bool]) -> _Number:
     value, repairs = _plain(text, decimal, repair)
     if value is not None:
-        return value, repairs, None, None
-    if column.name in ("sets", "reps"):
-        return _by_set(text, column, decimal, repair)
+        return _Number(value, repairs)
+    unit = _UNIT.fullmatch(text)
+    word = unit[2].lower() if unit else ""
+    own = _UNIT_WORDS.get(column.name, ())
+    if column.name in ("sets", "reps") and (alone := _by_set(text, column, repair)) is not None:
+        return alone
     if column.name in ("minutes", "sleep_hours") and on(repair, "hours_and_minutes"):
-        lasted = None if _own_unit(text, column) else hours(text, decimal, repair)
+        # A number with the column's own unit behind it is left to `units_in_cell`.
+        as_it_is = unit and word in own and not re.search(r"[:a-z]", unit[1], re.IGNORECASE)
+        lasted = None if as_it_is else hours(text, decimal, repair)
         if lasted is not None:
-            scale = 60.0 if column.name == "minutes" else 1.0
-            return lasted, ("hours_and_minutes",), scale, None
-    scale_of_ten = column.unit == "points" and column.high is not None
-    if scale_of_ten:
-        found = _RATING.fullmatch(text)
-        if found and on(repair, "rpe_words"):
-            rated, more, factor, _ = _number(found[1].strip(), column, decimal, repair)
-            return rated, ("rpe_words", *more), factor, None
+            return _Number(lasted, ("hours_and_minutes",), 60.0 if column.name == "minutes" else 1.0)
+    if column.unit == "points" and column.high is not None:
+        own = _POINT_WORDS
+        if (found := _RATING.fullmatch(text)) and on(repair, "rpe_words"):
+            rated = _number(found[1].strip(), column, decimal, repair)
+            return rated._replace(repairs=("rpe_words", *rated.repairs), extra=None)
         found = _OUT_OF.fullmatch(text)
         if found and float(found[2]) == column.high and on(repair, "out_of_ten"):
             value, repairs = _plain(found[1], decimal, repair)
-            return value, ("out_of_ten", *repairs), None, None
-    found = _UNIT.fullmatch(text)
-    if not found:
-        return None, (), None, None
-    unit = found[2].lower()
-    value, repairs = _plain(found[1].strip(), decimal, repair)
-    if unit in _POUND_WORDS and column.name == "load_kg" and on(repair, "pounds_in_cell"):
-        return value, ("pounds_in_cell", *repairs), POUND, None
-    legal = (*_UNIT_WORDS.get(column.name, ()), *(_POINT_WORDS if scale_of_ten else ()))
-    if unit in legal and on(repair, "units_in_cell"):
-        return value, ("units_in_cell", *repairs), 1.0, None
-    return None, (), None, None
+            return _Number(value, ("out_of_ten", *repairs))
+    if unit:
+        value, repairs = _plain(unit[1].strip(), decimal, repair)
+        if word in _POUND_WORDS and column.name == "load_kg" and on(repair, "pounds_in_cell"):
+            return _Number(value, ("pounds_in_cell", *repairs), POUND)
+        if word in own and on(repair, "units_in_cell"):
+            return _Number(value, ("units_in_cell", *repairs), 1.0)
+    return _Number()
 
 
 def _plain(text: str, decimal: str, repair: Mapping[str, bool]) -> tuple[float | None, tuple[str, ...]]:
@@ -221,39 +228,19 @@ def _plain(text: str, decimal: str, repair: Mapping[str, bool]) -> tuple[float |
     return value, repairs
 
 
-def _own_unit(text: str, column: Column) -> bool:
-    """Whether a text is a number with the column's own unit behind it, which `units_in_cell` reads."""
-    found = _UNIT.fullmatch(text)
-    if not found or found[2].lower() not in _UNIT_WORDS[column.name]:
-        return False
-    return not re.search(r"[:a-z]", found[1], re.IGNORECASE)
-
-
-def _by_set(
-    text: str, column: Column, decimal: str, repair: Mapping[str, bool]
-) -> tuple[float | None, tuple[str, ...], float | None, float | None]:
-    """Sets and repetitions in one cell: '3x8', repetitions of each set ('8/8/9'),
-    or a number with its unit."""
+def _by_set(text: str, column: Column, repair: Mapping[str, bool]) -> _Number | None:
+    """Sets and repetitions in one cell: '3x8', or repetitions of each set ('8/8/9'); None for neither."""
     found = _SETS.fullmatch(text) if column.name == "sets" else None
     if found:
-        if on(repair, "sets_by_reps") and int(found[2]) <= 200:
-            return float(found[1]), ("sets_by_reps",), None, float(found[2])
-        return None, (), None, None
+        told = on(repair, "sets_by_reps") and int(found[2]) <= 200
+        return _Number(float(found[1]), ("sets_by_reps",), None, float(found[2])) if told else _Number()
     each = listed(text) if on(repair, "reps_listed") else None
-    if each:
-        mean, count = each
-        if column.name == "reps":
-            return mean, ("reps_listed",), None, float(count)
-        return (
-            (float(count), ("reps_listed",), None, mean)
-            if count >= 3 and mean <= 200
-            else (None, (), None, None)
-        )
-    found = _UNIT.fullmatch(text)
-    if found and found[2].lower() in _UNIT_WORDS[column.name] and on(repair, "units_in_cell"):
-        value, repairs = _plain(found[1].strip(), decimal, repair)
-        return value, ("units_in_cell", *repairs), 1.0, None
-    return None, (), None, None
+    if not each:
+        return None
+    mean, count = each
+    if column.name == "reps":
+        return _Number(mean, ("reps_listed",), None, float(count))
+    return _Number(float(count), ("reps_listed",), None, mean) if count >= 3 and mean <= 200 else _Number()
 
 
 def declared_missing(read: Reader, marks: Collection[str]) -> Reader:

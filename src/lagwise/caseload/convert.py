@@ -6,7 +6,6 @@ different spellings.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
@@ -15,10 +14,10 @@ import numpy as np
 import pandas as pd
 from pandas.api import types
 
-from lagwise.caseload.cells import DECLARED_MISSING, NUMERAL, Reading
-from lagwise.caseload.remarks import shown as settled
+from lagwise.caseload.cells import DECLARED_MISSING, NUMERAL, Reading, ends, range_mend
+from lagwise.caseload.places import Place
+from lagwise.caseload.remarks import shown
 from lagwise.core.columns import Column
-from lagwise.core.errors import CaseloadError
 
 MOST_PEOPLE = 100_000
 MOST_DIFFERENT = 1_000_000
@@ -47,65 +46,58 @@ class Converted:
 
 
 DTYPES = {
-    "code": "str", "text": "str", "choice": "str", "time": "str", "date": "datetime64[us]",
+    **dict.fromkeys(("code", "text", "choice", "time"), "str"),
+    **dict.fromkeys(("number", "count"), "float64"),
+    "date": "datetime64[us]",
     "yesno": "boolean",
-    "number": "float64", "count": "float64",
-}  # fmt: skip
+}
 
 
-EXTRA = {"date": "str"}
-"""Type of what a cell of a kind may say for another column; numbers where not named."""
-
-
-def convert(column: Column, raw: pd.Series, read: Callable[[str], Reading], shown: str = "") -> Converted:
+def convert(column: Column, raw: pd.Series, read: Callable[[str], Reading], place: Place) -> Converted:
     """Convert a column of text with `read`, which turns one stripped, non-empty text into a `Reading`.
 
-    Raises CaseloadError, with `shown` as the place, when there are more different texts,
-    or more of them that cannot be read, than a column of this kind can have.
+    Raises CaseloadError when there are more different texts, or more of them that cannot be read, than a
+    column of this kind can have.
     """
     codes, uniques = pd.factorize(raw)
-    refuse_different(column, len(uniques), shown)
+    _refuse_different(column, len(uniques), place)
     texts = [_text(value) for value in uniques]
     readings, unread = [], 0
     for text in texts:
         readings.append(reading := read(text) if text else Reading())
         unread += bool(reading.code)
         if unread > MOST_UNREAD:
-            raise CaseloadError(
-                f"more than {MOST_UNREAD:,} different texts cannot be read, such as '{settled(text, 40)}'",
-                where=f"{shown}, column {column.name}",
-                mend=f"{reading.mend} Or is {column.name} in another column?",
+            raise place.error(
+                f"more than {MOST_UNREAD:,} different texts cannot be read, such as '{shown(text, 40)}'",
+                f"{reading.mend} Or is {column.name} in another column?",
+                column.name,
             )
-    missing = codes < 0
-    filled = _take([bool(text) for text in texts], codes, missing, False, bool)
+    filled = _take([bool(text) for text in texts], codes, False)
     problems = tuple(dict.fromkeys((r.code, r.mend) for r in readings if r.code))
     order = {p: i for i, p in enumerate(problems)}
-    problem = _take(
-        [order[(r.code, r.mend)] if r.code else -1 for r in readings], codes, missing, -1, np.int64
-    )
+    problem = _take([order[(r.code, r.mend)] if r.code else -1 for r in readings], codes, -1)
     values = _values([r.value for r in readings], codes, DTYPES[column.kind], raw.index)
     touched: dict[str, np.ndarray] = {}
     for name in dict.fromkeys(n for r in readings for n in r.repairs):
-        hit = _take([name in r.repairs and not r.code for r in readings], codes, missing, False, bool)
-        touched[name] = np.flatnonzero(hit)
+        touched[name] = np.flatnonzero(
+            _take([name in r.repairs and not r.code for r in readings], codes, False)
+        )
     extra = None
     if any(r.extra is not None for r in readings):
-        extra = _values([r.extra for r in readings], codes, EXTRA.get(column.kind, "float64"), raw.index)
+        extra = _values(
+            [r.extra for r in readings], codes, "str" if column.kind == "date" else "float64", raw.index
+        )
     return Converted(values, problem, problems, raw, filled, touched, extra)
 
 
-def refuse_different(column: Column, different: int, shown: str) -> None:
+def _refuse_different(column: Column, different: int, place: Place) -> None:
     """Raise when a column has more different texts than are read; a code of a person is one person each."""
-    person = column.name == "person"
-    most = MOST_PEOPLE if person else MOST_DIFFERENT
+    most, what, mend = MOST_DIFFERENT, "texts", "Keep the people or years needed."
+    if column.name == "person":
+        most, what = MOST_PEOPLE, "codes of people"
+        mend = "Is it the number of the row? Name the column that says who it is."
     if different > most:
-        raise CaseloadError(
-            f"has {different:,} different {'codes of people' if person else 'texts'}; at most {most:,} are read",
-            where=f"{shown}, column {column.name}",
-            mend="Is it the number of the row? Name the column that says who it is."
-            if person
-            else "Keep the people or years needed.",
-        )
+        raise place.error(f"has {different:,} different {what}; at most {most:,} are read", mend, column.name)
 
 
 def convert_numbers(column: Column, raw: pd.Series, factor: float, marks: Sequence[str] = ()) -> Converted:
@@ -115,8 +107,7 @@ def convert_numbers(column: Column, raw: pd.Series, factor: float, marks: Sequen
     values = values.mask(absent) * factor
     found = values.to_numpy()
     given = ~np.isnan(found)
-    low = -math.inf if column.low is None else column.low
-    high = math.inf if column.high is None else column.high
+    low, high = ends(column)
     problem = np.full(len(values), -1)
     problems = (
         ("out_of_range", range_mend(column)),
@@ -150,30 +141,15 @@ def as_text(raw: pd.Series, column: Column) -> pd.Series:
     return raw.astype("str").where(raw.notna())
 
 
-def range_mend(column: Column) -> str:
-    """What a value outside the legal range needs."""
-    unit = f" {column.unit}" if column.unit else ""
-    if column.high is None:
-        return f"Give a number of at least {column.low:g}."
-    return f"Give a number from {column.low:g} to {column.high:g}{unit}."
-
-
 def _text(value: Any) -> str:
     return str(value).strip().strip("\ufeff\u200b").strip()
 
 
-def _take(values: list, codes: np.ndarray, missing: np.ndarray, fill: Any, dtype: Any) -> np.ndarray:
-    if not values:
-        return np.full(len(codes), fill, dtype=dtype)
-    out = np.asarray(values, dtype=dtype)[codes]
-    out[missing] = fill
-    return out
+def _take(values: list, codes: np.ndarray, missing: bool | int) -> np.ndarray:
+    """(n,) what is said of each text, `missing` where there is none."""
+    return np.asarray([*values, missing])[codes]
 
 
 def _values(values: list, codes: np.ndarray, dtype: str, index: pd.Index) -> pd.Series:
-    known = pd.Series([*values, None], dtype="object" if dtype == "float64" else dtype)
-    if dtype == "float64":
-        known = known.astype("float64")
-    taken = known.take(codes)
-    taken.index = index
-    return taken
+    known: pd.Series = pd.Series([*values, None], dtype="object" if dtype == "float64" else dtype)
+    return known.astype(dtype).take(codes).set_axis(index)  # type: ignore[call-overload]

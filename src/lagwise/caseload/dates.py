@@ -11,11 +11,11 @@ from datetime import time as clock_time
 import numpy as np
 import pandas as pd
 
-from lagwise.caseload.cells import END_OF_DAY, MISSING, Reading
+from lagwise.caseload.cells import END_OF_DAY, MISSING, Reading, words
 from lagwise.caseload.convert import Converted
 from lagwise.caseload.grid import EXCEL_DAY_0
+from lagwise.caseload.places import Place
 from lagwise.caseload.repairs import on
-from lagwise.core.errors import CaseloadError
 
 MAX_DATE = 60
 """Longer texts are no dates; they are not looked at further, so that none can take long."""
@@ -41,33 +41,24 @@ _NAMED = re.compile(
 )
 _NAMED_US = re.compile(_DAY_NAME + r"([a-zä]{3,9})\.?\s+(\d{1,2})(?:st|nd|rd|th)?,?\s+(\d{4})", re.IGNORECASE)
 _WEEKDAY_BEFORE = re.compile(
-    r"(?:mon|tues?|wed|thu|thurs?|fri|sat|sun|monday|tuesday|wednesday|thursday|friday|saturday|sunday|mo|di|mi|do|fr|sa|so|montag|"
-    r"dienstag|mittwoch|donnerstag|freitag|samstag|sonnabend|sonntag|"
-    r"lundi|mardi|mercredi|jeudi|vendredi|samedi|dimanche)"
-    r"\b\.?,?\s*(?=\d)",
+    r"(?:mon|tues?|wed|thu|thurs?|fri|sat|sun|monday|tuesday|wednesday|thursday|friday|saturday|sunday|"
+    r"mo|di|mi|do|fr|sa|so|montag|dienstag|mittwoch|donnerstag|freitag|samstag|sonnabend|sonntag|"
+    r"lundi|mardi|mercredi|jeudi|vendredi|samedi|dimanche)\b\.?,?\s*(?=\d)",
     re.IGNORECASE,
 )
 _SERIAL = re.compile(r"([2-7]\d{4})(?:[.,](\d{1,15}))?")
-_MONTHS_ELSEWHERE = {
-    "mär": "mar", "mrz": "mar", "mai": "may", "okt": "oct", "dez": "dec", "jän": "jan", "janv": "jan",
-    "fév": "feb",
-    "avr": "apr", "juin": "jun", "juil": "jul", "aoû": "aug", "déc": "dec", "ene": "jan", "abr": "apr",
-    "ago": "aug",
-    "dic": "dec", "gen": "jan", "mag": "may", "giu": "jun", "lug": "jul", "set": "sep", "ott": "oct",
-    "maa": "mar",
-    "mei": "may",
-}  # fmt: skip
+_MONTHS_ELSEWHERE = dict(
+    pair.split(":")
+    for pair in words(
+        "mär:mar mrz:mar mai:may okt:oct dez:dec jän:jan janv:jan fév:feb avr:apr juin:jun juil:jul aoû:aug "
+        "déc:dec ene:jan abr:apr ago:aug dic:dec gen:jan mag:may giu:jun lug:jul set:sep ott:oct maa:mar mei:may"
+    )
+)
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 
 
 def date_reader(
-    texts: Iterable[str],
-    date_format: str,
-    repair: Mapping[str, bool],
-    *,
-    where: str,
-    table: str,
-    day_0: date = EXCEL_DAY_0,
+    texts: Iterable[str], place: Place, column: str, repair: Mapping[str, bool], day_0: date = EXCEL_DAY_0
 ) -> Callable[[str], Reading]:
     """A reader of dates for a column whose distinct texts are `texts`.
 
@@ -78,13 +69,14 @@ def date_reader(
     read in one way. Raises CaseloadError when day and month could be either way round and no row of
     the column decides.
     """
-    day_first = None if date_format or not on(repair, "date_words") else _order(texts, where, table)
+    table, date_format = place.table, place.source.date_format
+    day_first = None if date_format or not on(repair, "date_words") else _order(texts, place, column)
 
     def read(text: str) -> Reading:
         repairs: tuple[str, ...] = ()
-        time = None
+        written = date_format or "YYYY-MM-DD"
         if len(text) > MAX_DATE:
-            return Reading(code="bad_date", mend=f"Write a calendar date as {date_format or 'YYYY-MM-DD'}.")
+            return Reading(code="bad_date", mend=f"Write a calendar date as {written}.")
         if text.lower() in MISSING and on(repair, "missing_words"):
             return Reading(repairs=("missing_words",))
         day, time = _declared(text, date_format)
@@ -99,15 +91,14 @@ def date_reader(
         if serial and (on(repair, "date_times") or not int(serial[2] or 0)):
             at = datetime.combine(day_0, clock_time()) + timedelta(minutes=_serial_minutes(serial))
             day, repairs = at.date(), (*repairs, "date_serials")
-            if hhmm(at):
-                time, repairs = hhmm(at), (*repairs, "date_times")
+            if _hhmm(at):
+                time, repairs = _hhmm(at), (*repairs, "date_times")
         if day is None and table == "weeks" and _WEEK.fullmatch(text) and on(repair, "date_words"):
             day, repairs = _declared(text, "", week=True)[0], (*repairs, "date_words")
         if day is None and on(repair, "date_words"):
-            other = _near(text, date_format) if date_format else _other(text, day_first)
-            day, repairs = other, (*repairs, "date_words")
+            day = _near(text, date_format) if date_format else _other(text, day_first)
+            repairs = (*repairs, "date_words")
         if day is None:
-            written = date_format or "YYYY-MM-DD"
             declare = "" if date_format else f", or declare date_format under [tables.{table}]"
             if not date_format and _SHORT_YEAR.fullmatch(text):
                 declare = f', or write date_format = "%d.%m.%y" (as the file has it) under [tables.{table}]'
@@ -130,9 +121,9 @@ def _time(clock: re.Match[str]) -> str | None:
     return f"{hour:02d}:{minute:02d}" if hour or minute else None
 
 
-def hhmm(at: datetime) -> str | None:
+def _hhmm(at: datetime) -> str | None:
     """The clock as HH:MM; None for midnight, which spreadsheets write for 'no time'."""
-    return f"{at.hour:02d}:{at.minute:02d}" if at.hour or at.minute else None
+    return f"{at:%H:%M}" if at.hour or at.minute else None
 
 
 def _serial_minutes(serial: re.Match[str]) -> int:
@@ -146,7 +137,7 @@ def _declared(text: str, date_format: str, *, week: bool = False) -> tuple[date 
     try:
         if date_format:
             at = datetime.strptime(text, date_format)
-            return at.date(), hhmm(at)
+            return at.date(), _hhmm(at)
         return (date.fromisoformat(text) if week or _ISO.fullmatch(text) else None), None
     except ValueError:
         return None, None
@@ -166,42 +157,32 @@ def _near(text: str, date_format: str) -> date | None:
     return None
 
 
-def _order(texts: Iterable[str], where: str, table: str) -> bool | None:
-    """True when the column's dates are day first, False when month first,
-    None when none is written that way."""
+def _order(texts: Iterable[str], place: Place, column: str) -> bool | None:
+    """True when the column's dates are day first, False when month first, None when none is so written."""
     votes: set[bool] = set()
     open_text = ""
-    for text in texts:
-        text = str(text).strip()
+    for text in map(str.strip, map(str, texts)):
         if len(text) > MAX_DATE:
             continue
         text = _WEEKDAY_BEFORE.sub("", text)
         clock = _CLOCK.fullmatch(text)
         found = _YEAR_LAST.fullmatch(clock[1].strip() if clock else text)
-        if not found:
+        first, second = (int(found[1]), int(found[3])) if found else (0, 0)
+        if not (first and second):
             continue
-        first, second = int(found[1]), int(found[3])
-        if first > 12 >= second > 0:
-            votes.add(True)
-        elif second > 12 >= first > 0:
-            votes.add(False)
-        elif first != second and 0 < first <= 12 and 0 < second <= 12:
+        if (first > 12) != (second > 12):
+            votes.add(first > 12)
+        elif first != second and first <= 12:
             open_text = open_text or text
-    if len(votes) == 1:
-        return votes.pop()
-    if open_text or votes:
-        why = (
-            f"is '{open_text}' day first or month first"
-            if open_text
-            else "are these dates day first or month first"
-        )
-        more = "" if not votes else " (some rows can only be day first, others only month first)"
-        raise CaseloadError(
-            f"{why}?{more}",
-            where=where,
-            mend=f'Write date_format = "%d/%m/%Y" or "%m/%d/%Y" (as the file has it) under [tables.{table}].',
-        )
-    return None
+    if len(votes) == 1 or not (open_text or votes):
+        return next(iter(votes), None)
+    why = f"is '{open_text}'" if open_text else "are these dates"
+    more = " (some rows can only be day first, others only month first)" if votes else ""
+    raise place.error(
+        f"{why} day first or month first?{more}",
+        f'Write date_format = "%d/%m/%Y" or "%m/%d/%Y" (as the file has it) under [tables.{place.table}].',
+        column,
+    )
 
 
 def _other(text: str, day_first: bool | None) -> date | None:
@@ -269,12 +250,5 @@ def typed_dates(raw: pd.Series, repair: Mapping[str, bool]) -> Converted:
     if (timed & good).any():
         minute = (wall - days).dt.total_seconds().fillna(0).floordiv(60).astype("int64").to_numpy()
         extra = CLOCKS.take(np.where(timed & good, minute, 0)).set_axis(raw.index)
-    return Converted(
-        days.mask(~good),
-        problem,
-        PROBLEMS,
-        raw,
-        given,
-        {name: at for name, at in touched.items() if len(at)},
-        extra,
-    )
+    touched = {name: at for name, at in touched.items() if len(at)}
+    return Converted(days.mask(~good), problem, PROBLEMS, raw, given, touched, extra)

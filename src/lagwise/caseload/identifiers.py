@@ -10,83 +10,61 @@ from collections.abc import Mapping
 import pandas as pd
 from pandas.api import types
 
+from lagwise.caseload.cells import words
 from lagwise.caseload.remarks import Remark, shown
 
 _LOOKED_AT = 500
 
 
-def _words(said: str) -> frozenset[str]:
-    return frozenset(said.split())
-
-
 _WORDS: Mapping[str, frozenset[str]] = {
-    "a name": _words(
+    "a name": words(
         "name names firstname lastname surname forename fullname vorname nachname familienname nom prenom "
         "prénom nombre apellido apellidos nome cognome naam voornaam achternaam klarname givenname "
         "familyname username navn namn imię nazwisko initials initialen"),
-    "an e-mail address": _words(
+    "an e-mail address": words(
         "email mail emails mailadresse courriel correo"),
-    "a phone number": _words(
+    "a phone number": words(
         "phone telephone tel telefon telefono téléphone mobile mobil móvil movil cellulare handy cell "
         "cellphone whatsapp fax"),
-    "a birth date": _words(
+    "a birth date": words(
         "birth birthdate birthday dob geburtsdatum geburtstag geboren naissance nacimiento nascita "
         "nascimento geboortedatum født fødselsdato urodzenia geb"),
-    "an address": _words(
+    "an address": words(
         "address adresse anschrift street strasse straße rue calle via postcode zip zipcode plz "
         "postleitzahl wohnort city town dirección direccion domicilio indirizzo adres endereço"),
-    "a record number": _words(
+    "a record number": words(
         "mrn ssn nhs passport insurance versicherungsnummer krankenkasse patientid patientnumber "
         "recordnumber recordno aktenzeichen fallnummer licence license insuranceno chart kvnr svnr ahv "
         "bsn dni nie nif nino cpf pesel aadhaar"),
-    "free text": _words(
+    "free text": words(
         "note notes comment comments remark remarks freetext bemerkung bemerkungen kommentar kommentare "
         "notiz notizen commentaire commentaires observaciones"),
-    "an online trace": _words(
+    "an online trace": words(
         "ip url website instagram facebook twitter photo picture foto"),
 }  # fmt: skip
-_PAIRS: Mapping[str, tuple[tuple[str, str], ...]] = {
-    "a record number": (
-        ("patient", "id"), ("patient", "no"), ("patient", "number"), ("record", "no"), ("record", "number"),
-        ("case", "number"), ("social", "security"), ("patient", "nr"), ("member", "id"), ("file", "number"),
-    ),
-    "free text": (("free", "text"),),
+_PAIRS: Mapping[str, frozenset[str]] = {
+    "a record number": words(
+        "patient id|patient no|patient number|record no|record number|case number|social security|"
+        "patient nr|member id|file number", "|"),
+    "free text": words("free text", "|"),
 }  # fmt: skip
-_STEMS: Mapping[str, tuple[str, ...]] = {
-    "a phone number": (
-        "telefon",
-        "telephon",
-        "handynu",
-        "handynr",
-        "mobilnu",
-        "mobilnr",
-        "rufnummer",
-        "phone",
-    ),
-    "a birth date": ("geburts", "birth"),
-    "an address": ("anschrift", "adress", "straßen", "strassen"),
-    "a record number": (
-        "versicher",
-        "krankenkass",
-        "krankenvers",
-        "sozialvers",
-        "insur",
-        "passport",
-        "patientennummer",
-        "patientennr",
-        "patientenid",
-        "fallnr",
-    ),
-    "a name": ("patientenname", "vorname", "nachname", "kundenname", "patientname", "clientname"),
-    "free text": ("bemerkung", "kommentar", "anmerkung", "comment", "remark"),
-}
+_STEMS: Mapping[str, frozenset[str]] = {
+    "a phone number": words("telefon telephon handynu handynr mobilnu mobilnr rufnummer phone"),
+    "a birth date": words("geburts birth"),
+    "an address": words("anschrift adress straßen strassen"),
+    "a record number": words(
+        "versicher krankenkass krankenvers sozialvers insur passport patientennummer patientennr patientenid "
+        "fallnr"),
+    "a name": words("patientenname vorname nachname kundenname patientname clientname"),
+    "free text": words("bemerkung kommentar anmerkung comment remark"),
+}  # fmt: skip
 """Beginnings of words, for languages that write compounds in one word."""
-_OWN_CODES = _words(
+_OWN_CODES = words(
     "patientid patientno patientnr patientnumber memberid patientennummer patientennr patientenid"
 )
 """Headers that hold a study's own code as often as a record number:
 short codes under them are taken for codes."""
-_NAME_OF_THINGS = _words(
+_NAME_OF_THINGS = words(
     "exercise exercises lift drill session programme program file sheet device clinic site workout "
     "movement muscle group arm treatment drug medication event test scale study übung uebung exercice "
     "ejercicio esercizio oefening exercício gerät"
@@ -97,7 +75,7 @@ _BORN = re.compile(
     r"[A-Za-z]{1,4}[-_. ]?(?:19[3-9]\d|200\d|201[0-2])|[A-Za-z]{0,4}[-_. ]?"
     r"(?:[0-3]\d[-./]?[01]\d[-./]?(?:19|20)\d\d|(?:19[3-9]|200)\d[-./]?[01]\d[-./]?[0-3]\d)"
 )
-_FIRST_NAMES = _words(
+_FIRST_NAMES = words(
     "anna maria sophie julia laura lena lisa sarah sara emma marie johanna katharina christine "
     "claudia sabine petra monika susanne andrea nicole stefanie sandra eva hannah mia clara martina "
     "ursula peter michael thomas andreas wolfgang klaus jürgen stefan christian markus martin frank "
@@ -116,12 +94,8 @@ _SHORT_CODE = re.compile(r"[A-Za-z]{0,4}[-_ ]?\d{1,4}[A-Za-z]?(?:\.0)?")
 _PERSON_NAME = re.compile(r"[^\W\d_]{2,},?\s+[^\W\d_]{2,}(?:[\s-][^\W\d_]{2,})*")
 
 
-def header_words(header: str) -> set[str]:
+def header_words(header: str) -> list[str]:
     """The words of a header, lower-cased; 'lastName' is two."""
-    return set(_tokens(header))
-
-
-def _tokens(header: str) -> list[str]:
     return re.findall(r"[^\W_]+", re.sub(r"(?<=[a-zà-ÿ])(?=[A-Z])", " ", header).lower())
 
 
@@ -131,28 +105,23 @@ def looks_like(header: str, values: pd.Series | None = None) -> str:
     The header decides first, then the values. A few texts that return (arms of a trial, say)
     are no free text.
     """
-    tokens = _tokens(header)
-    joined = {"".join(pair) for pair in itertools.pairwise(tokens)}
-    own_code = bool(_OWN_CODES & ({*tokens} | joined)) and _short_codes(values)
-    for kind, words in _WORDS.items():
+    tokens = header_words(header)
+    there = {*tokens, *map("".join, itertools.pairwise(tokens))}
+    own_code = bool(_OWN_CODES & there) and _short_codes(values)
+    for kind, telling in _WORDS.items():
         if (kind == "a name" and _NAME_OF_THINGS & set(tokens)) or (kind == "a record number" and own_code):
             continue
-        stems = _STEMS.get(kind, ())
-        if words & ({*tokens} | joined) or any(token.startswith(stems) for token in tokens):
+        if telling & there or any(token.startswith(tuple(_STEMS.get(kind, ()))) for token in tokens):
             return kind
     for kind, pairs in _PAIRS.items():
-        if not own_code and any({*pair} <= set(tokens) for pair in pairs):
+        if not own_code and any({*pair.split()} <= {*tokens} for pair in pairs):
             return kind
-    return _by_values(values)
+    return "" if values is None else _by_values(values)
 
 
 def _short_codes(values: pd.Series | None) -> bool:
-    some = (
-        pd.Series(dtype="str")
-        if values is None
-        else values.dropna().head(_LOOKED_AT).astype("str").str.strip()
-    )
-    return len(some) > 0 and bool(some.str.fullmatch(_SHORT_CODE).mean() >= 0.95)
+    some = pd.Series(dtype="str") if values is None else values.dropna().head(_LOOKED_AT)
+    return len(some) > 0 and bool(some.astype("str").str.strip().str.fullmatch(_SHORT_CODE).mean() >= 0.95)
 
 
 def identifier_remark(table: str, header: str, kind: str) -> Remark:
@@ -167,42 +136,25 @@ def identifier_remark(table: str, header: str, kind: str) -> Remark:
 
 
 def codes_that_identify(table: str, people: pd.Series) -> list[Remark]:
-    """A remark when any code of a person looks like a full name or an e-mail address,
-    or some like first names, or many like initials with a year of birth or a whole birth date."""
+    """A remark when any code looks like a full name or an e-mail address, some like first names, or many like
+    a year or date of birth or a phone number."""
     codes = people.dropna().drop_duplicates()
     if not len(codes):
         return []
-    named = codes.str.fullmatch(_PERSON_NAME.pattern) | codes.str.fullmatch(
-        _MAIL.pattern, flags=re.IGNORECASE
-    )
+    named = codes.str.fullmatch(_PERSON_NAME.pattern) | codes.str.fullmatch(_MAIL)
     first = codes.str.lower().str.strip(" .0123456789_-").isin(_FIRST_NAMES)
-    born = codes.str.fullmatch(_BORN.pattern)
-    if first.sum() < 2:
-        first = first & False
-    if born.sum() < 3 or born.mean() < 0.3:
-        born = born & False
-    phones = codes.map(_numbered)
-    if phones.sum() < 2 or phones.mean() < 0.5:
-        phones = phones & False
-    told = named | first | born | phones
-    if not told.any():
-        return []
-    kinds = [
-        kind
-        for kind, hit in (
-            ("names or e-mail addresses", named | first),
-            ("dates or years of birth", born),
-            ("phone or record numbers", phones),
-        )
-        if hit.any()
-    ]
-    return [
-        Remark(
-            "identifier_column", table, "person", int(told.sum()), "",
-            f"Codes look like {' and '.join(kinds)}; they would appear in every output",
-            "Run `lagwise deidentify FOLDER --out DIR`; it gives everybody a fresh random code.",
-        )
-    ]  # fmt: skip
+    born, phones = codes.str.fullmatch(_BORN.pattern), codes.map(_numbered).astype(bool)
+    told = {
+        "names or e-mail addresses": named | first if first.sum() >= 2 else named,
+        "dates or years of birth": born & (born.sum() >= 3 and born.mean() >= 0.3),
+        "phone or record numbers": phones & (phones.sum() >= 2 and phones.mean() >= 0.5),
+    }
+    kinds = [kind for kind, hit in told.items() if hit.any()]
+    return [Remark(
+        "identifier_column", table, "person", int(pd.DataFrame(told).any(axis=1).sum()), "",
+        f"Codes look like {' and '.join(kinds)}; they would appear in every output",
+        "Run `lagwise deidentify FOLDER --out DIR`; it gives everybody a fresh random code.",
+    )] if kinds else []  # fmt: skip
 
 
 _SMALL_NUMBER = r"-?\d{1,3}(?:[.,]\d{1,3})?"
@@ -215,20 +167,16 @@ def _numbered(text: str) -> bool:
     return bool((_PHONE.fullmatch(text) or _US_PHONE.fullmatch(text)) and not _DATE.fullmatch(text))
 
 
-def _by_values(values: pd.Series | None) -> str:
-    if values is None:
-        return ""
+def _by_values(values: pd.Series) -> str:
     some = values.dropna().head(_LOOKED_AT)
-    if len(some) < 2:
-        return ""
-    if types.is_datetime64_any_dtype(some.dtype):
+    if len(some) >= 2 and types.is_datetime64_any_dtype(some.dtype):
         return "a birth date" if _born(some.dt.year) else ""
-    if types.is_numeric_dtype(some.dtype):
+    if len(some) < 2 or types.is_numeric_dtype(some.dtype):
         return ""
     some = some.astype("str").str.slice(0, 300).str.strip()
     if pd.Series(some.unique()).str.fullmatch(_SMALL_NUMBER).all():
         return ""
-    if some.str.fullmatch(_MAIL.pattern, flags=re.IGNORECASE).mean() > 0.5:
+    if some.str.fullmatch(_MAIL).mean() > 0.5:
         return "an e-mail address"
     if some.map(_numbered).mean() > 0.5:
         return "a phone number"
@@ -238,13 +186,10 @@ def _by_values(values: pd.Series | None) -> str:
     first = some.str.lower().str.extract(r"^([^\W\d_]+)")[0]
     if len(some.unique()) >= 2 and first.isin(_FIRST_NAMES).mean() > 0.3:
         return "a name"
-    returns = some.nunique() <= min(20, len(some) / 2)
-    if not returns and (some.str.count(r"\s").mean() >= 3 or some.str.len().mean() > 40):
-        return "free text"
-    return ""
+    long = some.str.count(r"\s").mean() >= 3 or some.str.len().mean() > 40
+    return "free text" if long and some.nunique() > min(20, len(some) / 2) else ""
 
 
 def _born(years: pd.Series) -> bool:
-    """Whether years are spread like years of birth: over at least 12 years,
-    nearly all of them from 1920 to 2015."""
+    """Whether years are spread like years of birth."""
     return years.nunique() >= 3 and years.max() - years.min() >= 12 and years.between(1920, 2015).mean() > 0.8

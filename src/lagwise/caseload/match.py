@@ -2,26 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import pandas as pd
 
 from lagwise.caseload.grid import folded
 from lagwise.caseload.places import Place
 from lagwise.caseload.remarks import Remark, shown
+from lagwise.caseload.repairs import on
 from lagwise.caseload.study_text import toml_value
 from lagwise.caseload.suggest import Others, no_column
 from lagwise.core import columns
 from lagwise.core.study import Study
-
-
-@dataclass(frozen=True)
-class Matched:
-    """Ours -> their header, headers that mean nothing to us, and remarks."""
-
-    theirs: dict[str, str]
-    ignored: tuple[str, ...]
-    remarks: tuple[Remark, ...]
 
 
 def wanted_headers(place: Place, study: Study) -> tuple[str, ...]:
@@ -40,10 +30,10 @@ def used_headers(place: Place, study: Study) -> tuple[str, ...]:
 
 
 def match(
-    place: Place, frame: pd.DataFrame, study: Study, *, repair_names: bool, others: Others = tuple
-) -> Matched:
-    """Find every column of the contract among the headers; raises CaseloadError when a required or
-    declared one is missing.
+    place: Place, frame: pd.DataFrame, study: Study, others: Others = tuple
+) -> tuple[dict[str, str], list[str], list[Remark]]:
+    """Which header is which column of the contract, headers that mean nothing to us, and remarks; raises
+    CaseloadError when a required or declared one is missing.
 
     `others` gives the folder's other tables as they lie in their files,
     to tell codes of people by their being shared.
@@ -67,7 +57,7 @@ def match(
         if column.name in theirs:
             continue
         alike = [h for h in headers if h not in taken and folded(h) == column.name]
-        if alike and repair_names:
+        if alike and on(study.repair, "column_names"):
             if len(alike) > 1:
                 raise place.error(
                     f"'{alike[0]}' and '{alike[1]}' could both be {column.name}",
@@ -88,6 +78,4 @@ def match(
             )  # fmt: skip
         elif column.required:
             raise no_column(place, column, column.name, frame, [*theirs.values()], others)
-    used = set(theirs.values())
-    ignored = tuple(h for h in headers if h not in used)
-    return Matched(theirs, ignored, tuple(remarks))
+    return theirs, [h for h in headers if h not in theirs.values()], remarks

@@ -41,9 +41,15 @@ class Place:
         """The index label of a row of the frame; nothing in a file."""
         return "" if self.frame is None else str(self.frame.index[row])
 
-    def error(self, what: str, mend: str = "") -> CaseloadError:
-        """The error of this table."""
-        return CaseloadError(what, where=self.shown, mend=mend)
+    @property
+    def decimal(self) -> str:
+        """The decimal sign of numbers written as text."""
+        return "." if self.path.suffix.lower() == ".parquet" else self.source.decimal
+
+    def error(self, what: str, mend: str = "", column: str = "") -> CaseloadError:
+        """The error of this table, or of one of its columns."""
+        where = f"{self.shown}, column {column}" if column else self.shown
+        return CaseloadError(what, where=where, mend=mend)
 
     def at(self, row: int) -> str:
         """A row as its owner finds it: its number in the file,

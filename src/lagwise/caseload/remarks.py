@@ -6,9 +6,9 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import astuple, dataclass, fields
+from datetime import datetime
 
 import pandas as pd
-from pandas.api import types
 
 EXAMPLES = 5
 _UNSHOWN = re.compile("[\x00-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069\ud800-\udfff]")
@@ -75,11 +75,10 @@ def found(
 def places(frame: pd.DataFrame, value: str = "") -> str:
     """Up to five rows as "a1, row 3 (82.5)"."""
     first = frame.head(EXAMPLES)
-    values = first[value] if value else pd.Series([""] * len(first))
-    if types.is_datetime64_any_dtype(values.dtype):
-        values = values.dt.strftime("%Y-%m-%d")
+    values = first[value] if value else [""] * len(first)
     return "; ".join(
-        f"{shown(person)}, row {row}" + (f" ({shown(v)})" if value else "")
+        f"{shown(person)}, row {row}"
+        + (f" ({v:%Y-%m-%d})" if isinstance(v, datetime) else f" ({shown(v)})" if value else "")
         for person, row, v in zip(first["person"], first["row"], values, strict=True)
     )
 

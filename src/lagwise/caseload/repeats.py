@@ -14,7 +14,6 @@ from lagwise.caseload.remarks import Remark, at_rows
 from lagwise.caseload.sift import Faults
 from lagwise.core import columns
 from lagwise.core.columns import Column
-from lagwise.core.errors import CaseloadError
 from lagwise.core.legal import WEEKDAYS
 from lagwise.core.study import Study
 
@@ -23,15 +22,16 @@ FEW, MANY = 10, 0.1
 not rows to set aside."""
 
 
-def find(table: str, frame: pd.DataFrame, study: Study, faults: Faults, shown: str = "") -> None:
+def find(place: Place, frame: pd.DataFrame, study: Study, faults: Faults) -> None:
     """Note repeated rows of check-ins, people, weeks and events among the rows without a fault.
 
     A row that repeats an earlier one in every column, no cell of it set aside, is `duplicate_row`; in people
     and weeks, a second and different row of the same person (and week) is `person_twice`. Two check-ins of
     one day that differ are two ratings and stay; so do identical session rows, which may be two bouts of the
-    same sets. Raises CaseloadError, with `shown` as the place,
-    when weeks are mostly closer together than the study's steps.
+    same sets. Raises CaseloadError when weeks are mostly closer
+    together than the study's steps.
     """
+    table = place.table
     if table == "sessions":
         return
     good = frame.loc[~faults.rows]
@@ -50,7 +50,7 @@ def find(table: str, frame: pd.DataFrame, study: Study, faults: Faults, shown: s
     if key is not None:
         again = key.loc[~same].duplicated(keep="first")
         if table == "weeks":
-            _refuse_more_often(good, again, study, shown)
+            _refuse_more_often(place, good, again, study)
         step = "week" if study.clock.step_days % 7 == 0 else study.step
         what = "person" if table == "people" else f"person and {step}"
         faults.add(
@@ -60,20 +60,17 @@ def find(table: str, frame: pd.DataFrame, study: Study, faults: Faults, shown: s
         )  # fmt: skip
 
 
-def _refuse_more_often(weeks: pd.DataFrame, again: pd.Series, study: Study, shown: str) -> None:
-    """Raise when a table of steps has several dates within steps in more than a few places:
-    then a step is another length."""
+def _refuse_more_often(place: Place, weeks: pd.DataFrame, again: pd.Series, study: Study) -> None:
+    """Raise when several dates lie within a step in more than a few places: then a step is another length."""
     rows = weeks.loc[again.index[again]]
     days = weeks["week"].groupby(weeks["person"]).diff().dt.days.abs()
     usual = days[days > 0].median()
     if len(rows) <= max(FEW, MANY * len(weeks)) or not usual < study.clock.step_days:
         return
-    raise CaseloadError(
+    raise place.error(
         f"{len(rows)} of {len(weeks)} rows fall into a {study.step} of the same person as an earlier row, "
-        f"on another date; rows of a person "
-        f"are mostly {usual:g} {'day' if usual == 1 else 'days'} apart",
-        where=shown,
-        mend=f"Is each row a step of its own? Then write step_days = {usual:g} under [clock]. "
+        f"on another date; rows of a person are mostly {usual:g} {'day' if usual == 1 else 'days'} apart",
+        f"Is each row a step of its own? Then write step_days = {usual:g} under [clock]. "
         f"Else keep one row for a person and {study.step}.",
     )
 
@@ -184,10 +181,10 @@ def refuse_set_numbers(place: Place, frame: pd.DataFrame, header: str) -> None:
         if place.source.columns.get("sets")
         else ""
     )
-    raise CaseloadError(
+    raise place.error(
         "it counts up 1, 2, 3 within each exercise of a day; is this the number of the set, "
         "and not how many there were?",
-        where=f"{place.shown}, column sets",
-        mend=f"If each row is one set, write constant = {{ sets = 1 }} under [tables.sessions]{declared}. "
+        f"If each row is one set, write constant = {{ sets = 1 }} under [tables.sessions]{declared}. "
         'If it is how many sets were done, write sets = "count" under [tables.sessions.units].',
+        "sets",
     )

@@ -84,7 +84,7 @@ def _plain(end: float | str) -> str:
     return end if isinstance(end, str) else f"{end:g}"
 
 
-def ask_scale(place: Place, column: Column, converted: Converted, decimal: str, declared: bool) -> None:
+def ask_scale(place: Place, column: Column, converted: Converted, declared: bool) -> None:
     """Raise CaseloadError when more than a few ratings lie outside their scale:
     then it is the scale that is in question.
 
@@ -95,7 +95,7 @@ def ask_scale(place: Place, column: Column, converted: Converted, decimal: str, 
     at = np.isin(converted.problem, outside)
     if not at.any():
         return
-    text = converted.raw[at].astype("str").str.strip().str.replace(decimal, ".", regex=False)
+    text = converted.raw[at].astype("str").str.strip().str.replace(place.decimal, ".", regex=False)
     found = pd.to_numeric(text, errors="coerce").dropna()
     coded = text[found.index].str.replace(r"\.0+$", "", regex=True).str.fullmatch(_CODES.pattern)
     if coded.all():

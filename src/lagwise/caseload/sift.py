@@ -9,8 +9,8 @@ from dataclasses import dataclass, field
 import numpy as np
 import pandas as pd
 
+from lagwise.caseload.places import Place
 from lagwise.caseload.remarks import shown
-from lagwise.core.errors import CaseloadError
 
 NO_RECORD = ("header_again", "total_row")
 """Reasons that leave nothing further to mend in a row."""
@@ -48,10 +48,10 @@ class Fault:
 @dataclass
 class Faults:
     """Faults of one table of `count` rows in the order found. `rows` (count,)
-    is True where the row is set aside whole; `shown` is the name of the file."""
+    is True where the row is set aside whole."""
 
     count: int
-    shown: str = ""
+    place: Place
     found: list[Fault] = field(default_factory=list)
 
     def __post_init__(self) -> None:
@@ -60,7 +60,7 @@ class Faults:
 
     def add(
         self,
-        positions: np.ndarray,
+        positions: np.ndarray | list[int],
         column: str,
         raw: pd.Series | None,
         code: str,
@@ -72,20 +72,21 @@ class Faults:
 
         Raises CaseloadError when there are more faults than are listed.
         """
-        if len(positions):
-            positions = np.asarray(positions)
-            self.noted += len(positions)
-            if self.noted > MOST_ASIDE:
-                raise CaseloadError(
-                    f"more than {MOST_ASIDE:,} rows and cells cannot be used, "
-                    f"the last for {code.replace('_', ' ')} in {column or 'whole rows'}",
-                    where=self.shown,
-                    mend=f"{mend} Else look whether the columns hold what study.toml says.",
-                )
-            at = [] if raw is None else ["" if pd.isna(v) else shown(v, 80) for v in raw.iloc[positions]]
-            self.found.append(Fault(positions, column, at or [""] * len(positions), code, mend, whole))
-            if whole:
-                self.rows[positions] = True
+        if not len(positions):
+            return
+        at = np.asarray(positions)
+        self.noted += len(at)
+        if self.noted > MOST_ASIDE:
+            raise self.place.error(
+                f"more than {MOST_ASIDE:,} rows and cells cannot be used, "
+                f"the last for {code.replace('_', ' ')} in {column or 'whole rows'}",
+                f"{mend} Else look whether the columns hold what study.toml says.",
+            )
+        cells = [""] * len(at) if raw is None else raw.iloc[at]
+        values = ["" if pd.isna(value) else shown(value, 80) for value in cells]
+        self.found.append(Fault(at, column, values, code, mend, whole))
+        if whole:
+            self.rows[at] = True
 
     def cells(self, column: str = "") -> np.ndarray:
         """(count,) True where a cell has a fault, in one column or in any."""
@@ -158,15 +159,8 @@ def _long(faults: Faults) -> pd.DataFrame:
     """One row per position and fault, in the order found."""
     return pd.concat(
         [
-            pd.DataFrame(
-                {
-                    "at": f.positions,
-                    "column": f.column,
-                    "value": f.values,
-                    "code": f.code,
-                    "mend": f.mend,
-                    "whole": f.whole,
-                }
+            pd.DataFrame({"at": f.positions, "value": f.values}).assign(
+                column=f.column, code=f.code, mend=f.mend, whole=f.whole
             )
             for f in faults.found
         ],

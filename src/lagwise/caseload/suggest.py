@@ -6,12 +6,12 @@ from __future__ import annotations
 import difflib
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from types import MappingProxyType
 
 import pandas as pd
 from pandas.api import types
 
+from lagwise.caseload.cells import words
 from lagwise.caseload.grid import folded, missing_column
 from lagwise.caseload.identifiers import codes_that_identify, header_words, identifier_remark, looks_like
 from lagwise.caseload.places import Place
@@ -25,49 +25,47 @@ Others = Callable[[], Iterable[pd.DataFrame]]
 
 WORDS: Mapping[str, tuple[str, ...]] = MappingProxyType(
     {
-        "person": ("code", "id", "participant", "participant id", "subject", "subject id", "client",
-        "athlete", "lifter", "member", "patient", "patient id", "patient code", "pseudonym", "proband",
-        "probandin", "teilnehmer", "teilnehmerin", "kürzel", "vp", "sujet", "código", "codigo", "codice",
-        "deelnemer"),
-        "date": ("day", "datum", "tag", "fecha", "data", "jour", "día", "giorno", "dag", "timestamp",
-        "zeitstempel", "completed"),
-        "week": ("woche", "kw", "semana", "semaine", "settimana"),
-        "time": ("uhrzeit", "hora", "heure", "ora", "tijd"),
-        "pain": ("nrs", "vas", "schmerz", "schmerzen", "schmerzstärke", "dolor", "douleur", "dolore", "pijn"),
-        "stress": ("stressed", "estrés", "estres", "belastung stress"),
-        "sleep_hours": ("sleep", "hours slept", "sleep duration", "sleep h", "schlaf", "schlafdauer",
-        "schlafstunden", "sueño", "sommeil", "sonno"),
-        "sleep_quality": ("quality sleep", "sleep rating", "schlafqualität", "schlafqualitaet"),
-        "worry": ("worries", "worried", "fear", "sorge", "sorgen", "angst", "peur", "miedo", "paura",
-        "preocupación"),
-        "confidence": ("confident", "zuversicht", "zutrauen", "confiance", "confianza", "fiducia"),
-        "flare": ("flareup", "flare up", "schub", "brote", "poussée"),
-        "exercise": ("lift", "übung", "uebung", "ejercicio", "exercice", "esercizio", "oefening"),
-        "sets": ("sätze", "saetze", "number sets", "series", "séries"),
-        "reps": ("repetitions", "wiederholungen", "wdh", "repeticiones", "répétitions", "ripetizioni"),
-        "load_kg": ("load", "weight", "kg", "gewicht", "peso", "poids"),
-        "load": ("training load", "week load", "volume", "trainingslast"),
-        "effort": ("rpe", "exertion", "borg", "anstrengung", "esfuerzo"),
-        "reps_in_reserve": ("rir", "reserve"),
-        "minutes": ("min", "duration", "dauer", "durée", "duración"),
-        "site": ("gym", "standort"),
-        "region": ("body part", "pain location", "pain site", "pain region", "körperregion"),
-        "age_band": ("age group", "altersgruppe"),
-        "sex": ("gender", "geschlecht", "sexo", "sexe"),
-        "months_with_pain": ("pain duration", "schmerzdauer", "pain months"),
-        "training_years": ("years training", "trainingsjahre"),
-        "kind": ("event", "ereignis", "evento"),
+        name: tuple(phrase.strip() for phrase in phrases.split(","))
+        for name, phrases in re.findall(r"^(\w+): ((?:.|\n )*)", """\
+person: code, id, participant, participant id, subject, subject id, client, athlete, lifter, member,
+    patient, patient id, patient code, pseudonym, proband, probandin, teilnehmer, teilnehmerin, kürzel,
+    vp, sujet, código, codigo, codice, deelnemer
+date: day, datum, tag, fecha, data, jour, día, giorno, dag, timestamp, zeitstempel, completed
+week: woche, kw, semana, semaine, settimana
+time: uhrzeit, hora, heure, ora, tijd
+pain: nrs, vas, schmerz, schmerzen, schmerzstärke, dolor, douleur, dolore, pijn
+stress: stressed, estrés, estres, belastung stress
+sleep_hours: sleep, hours slept, sleep duration, sleep h, schlaf, schlafdauer, schlafstunden, sueño,
+    sommeil, sonno
+sleep_quality: quality sleep, sleep rating, schlafqualität, schlafqualitaet
+worry: worries, worried, fear, sorge, sorgen, angst, peur, miedo, paura, preocupación
+confidence: confident, zuversicht, zutrauen, confiance, confianza, fiducia
+flare: flareup, flare up, schub, brote, poussée
+exercise: lift, übung, uebung, ejercicio, exercice, esercizio, oefening
+sets: sätze, saetze, number sets, series, séries
+reps: repetitions, wiederholungen, wdh, repeticiones, répétitions, ripetizioni
+load_kg: load, weight, kg, gewicht, peso, poids
+load: training load, week load, volume, trainingslast
+effort: rpe, exertion, borg, anstrengung, esfuerzo
+reps_in_reserve: rir, reserve
+minutes: min, duration, dauer, durée, duración
+site: gym, standort
+region: body part, pain location, pain site, pain region, körperregion
+age_band: age group, altersgruppe
+sex: gender, geschlecht, sexo, sexe
+months_with_pain: pain duration, schmerzdauer, pain months
+training_years: years training, trainingsjahre
+kind: event, ereignis, evento
+""", re.MULTILINE)
     }
 )  # fmt: skip
 """Words by which other people name our columns, lower-cased; a phrase counts when all its words
 are in the header."""
 
-_OF_ANOTHER = frozenset(
-    ["body", "medication", "medicine", "drug", "drugs", "tablet", "tablets", "killer", "killers", "target",
-    "goal", "planned", "plan",
-     "threshold", "free", "expected", "previous", "previously", "start", "end", "created", "updated", "birth",
-     "device", "row", "entry", "version"]
-)  # fmt: skip
+_OF_ANOTHER = words(
+    "body medication medicine drug drugs tablet tablets killer killers target goal planned plan threshold "
+    "free expected previous previously start end created updated birth device row entry version"
+)
 """Words that make a header speak of something else than the column it resembles."""
 _LAST = MappingProxyType({"pain": 1, "date": 2, "week": 2, "time": 2})
 """Of two columns that a header speaks of equally, the later one: other columns speak of the pain,
@@ -82,41 +80,25 @@ _FITS = 0.6
 _SHARED = 0.5
 
 
-@dataclass(frozen=True)
-class Suggestion:
-    """A header for a column of ours, and other headers that could be it as well."""
-
-    header: str
-    rivals: tuple[str, ...] = ()
-
-
 def suggestions(
-    absent: Sequence[Column], frame: pd.DataFrame, left: Sequence[str], kinds: Mapping[str, str] | None = None
-) -> dict[str, Suggestion]:
-    """Ours -> the header among `left` that most likely is it;
-    each header is suggested for one column at most.
+    absent: Sequence[Column], frame: pd.DataFrame, left: Sequence[str], kinds: Mapping[str, str]
+) -> dict[str, tuple[str, ...]]:
+    """Ours -> the headers among `left` that could be it, likeliest first.
 
     A header is taken for the column whose phrase in it is longest; of equal ones pain comes late, because
     other columns speak of the pain too ("worry about pain"). The values must be of the column's kind. A
-    header that looks like an identifier, by its words or its values, is never suggested;
-    `kinds` are what `looks_like` says where that is known.
+    header that looks like an identifier, as `kinds` says, is never suggested.
     """
-    found: dict[str, list[tuple[int, int, int, str]]] = {}
+    ranked: dict[str, list[tuple[int, int, int, str]]] = {}
     wanted = {column.name: column for column in absent}
     for at, header in enumerate(left):
-        if looks_like(header, frame[header]) if kinds is None else kinds[header]:
-            continue
-        for name, length, over in _meanings(header, tuple(wanted)):
-            column = wanted.get(name)
-            if column is not None and fits(column, frame[header]):
-                found.setdefault(name, []).append((-length, over, at, header))
+        for name, length, over in () if kinds[header] else _meanings(header, tuple(wanted)):
+            if name not in wanted:
                 break
-            if column is None:
+            if fits(wanted[name], frame[header]):
+                ranked.setdefault(name, []).append((-length, over, at, header))
                 break
-    return {
-        name: Suggestion(ranked[0][3], tuple(one[3] for one in ranked[1:]))
-        for name, ranked in ((name, sorted(each)) for name, each in found.items())
-    }
+    return {name: tuple(header for *_, header in sorted(each)) for name, each in ranked.items()}
 
 
 def fits(column: Column, values: pd.Series) -> bool:
@@ -160,8 +142,8 @@ def no_column(
     there = list(others()) if column.kind == "code" else []
     best = _shared_code(column, frame, plain, there) if column.kind == "code" else None
     if best is None:
-        suggested = suggestions((column,), frame, plain).get(column.name)
-        best = suggested.header if suggested else _misspelt(column, frame, plain)
+        suggested = suggestions((column,), frame, plain, kinds).get(column.name)
+        best = suggested[0] if suggested else _misspelt(column, frame, plain)
     if best is not None:
         gain = f"{int(frame[best].notna().sum())} of {len(frame)} rows have something in it"
         if column.kind == "code" and (also := _also(frame[best], there)):
@@ -170,10 +152,12 @@ def no_column(
         return place.error(f"there is no column '{column.name}'", mend)
     hidden = sorted({kind for kind in kinds.values() if kind and kind != "free text"})
     if column.kind == "code" and hidden:
-        return place.error(f"there is no column '{column.name}', and none that looks like a code", (f"A column that looks like {' or '.join(hidden)} is not to be used for it. "
-            f"Make up a code for everybody (P01, P02, ...), "
-            f"write it into a column '{column.name}' of every table, "
-            f"and keep the list of who is who elsewhere."))  # fmt: skip
+        return place.error(
+            f"there is no column '{column.name}', and none that looks like a code",
+            f"A column that looks like {' or '.join(hidden)} is not to be used for it. "
+            f"Make up a code for everybody (P01, P02, ...), write it into a column '{column.name}' of every "
+            f"table, and keep the list of who is who elsewhere.",
+        )
     return missing_column(place, column.name, theirs, plain)
 
 
@@ -186,8 +170,9 @@ def ignored_columns(
     `read` has the same rows as `frame`, with the person and the date of each as they were read.
     """
     kinds = {header: looks_like(header, frame[header]) for header in ignored}
-    found = {one.header: (ours, one) for ours, one in suggestions(absent, frame, ignored, kinds).items()}
-    rival = {header: (ours, one) for ours, one in found.values() for header in one.rivals}
+    meant = suggestions(absent, frame, ignored, kinds)
+    first = {headers[0]: ours for ours, headers in meant.items()}
+    rival = {header: ours for ours, headers in meant.items() for header in headers[1:]}
     under = f"under [tables.{place.table}.columns]"
     remarks = []
     for header in ignored:
@@ -195,53 +180,44 @@ def ignored_columns(
             remarks.append(identifier_remark(place.table, header, kind))
             continue
         mend = "Nothing. It stays in its file, and no result uses it."
-        if header in found:
-            ours, _ = found[header]
-            mend = (
-                f"If this is {ours}, write {ours} = {toml_value(header)} {under}{_gain(frame[header], read)}."
-            )
+        if header in first:
+            ours, gain = first[header], _gain(frame[header], read)
+            mend = f"If this is {ours}, write {ours} = {toml_value(header)} {under}{gain}."
         elif header in rival:
-            ours, one = rival[header]
-            mend = f"Nothing, if '{shown(one.header)}' is the {ours} meant; one column can be {ours}."
-        remarks.append(
-            Remark(
-                "ignored_column", place.table, shown(header), 1, "",
-                "This column is not part of the contract and was not used", mend,
-            )
-        )  # fmt: skip
+            ours = rival[header]
+            mend = f"Nothing, if '{shown(meant[ours][0])}' is the {ours} meant; one column can be {ours}."
+        remarks.append(Remark(
+            "ignored_column", place.table, shown(header), 1, "",
+            "This column is not part of the contract and was not used", mend,
+        ))  # fmt: skip
     return remarks
 
 
 def _gain(values: pd.Series, read: pd.DataFrame) -> str:
     """What reading a column would add: rows, and weeks of people, that would then have it."""
     when = next((name for name in ("date", "week") if name in read), None)
-    usable = (values.notna().to_numpy()) & read["person"].notna().to_numpy()
-    if when is not None:
-        usable &= read[when].notna().to_numpy()
-    if not usable.any():
+    known = read.loc[values.notna().to_numpy(), ["person", *([when] if when else [])]].dropna()
+    if known.empty:
         return ""
-    rows, person = int(usable.sum()), read.loc[usable, "person"]
-    said = f"; rows that would then have it: {rows}, of people: {person.nunique()}"
+    said = f"; rows that would then have it: {len(known)}, of people: {known['person'].nunique()}"
     if when is None:
         return said
-    week = (read.loc[usable, when] - pd.Timestamp(1970, 1, 5)).dt.days // 7
-    return (
-        f"{said}, of their weeks: {int((~pd.DataFrame({'person': person, 'week': week}).duplicated()).sum())}"
-    )
+    week = (known[when] - pd.Timestamp(1970, 1, 5)).dt.days // 7
+    return f"{said}, of their weeks: {known.assign(week=week)[['person', 'week']].drop_duplicates().shape[0]}"
 
 
 def _meanings(header: str, wanted: tuple[str, ...]) -> list[tuple[str, int, int]]:
     """Columns of ours that the header speaks of, likeliest first: name, words of the phrase,
     words of the header beside it."""
-    words = header_words(header)
-    if words & _OF_ANOTHER:
+    said = {*header_words(header)}
+    if said & _OF_ANOTHER:
         return []
     out = []
     for name in dict.fromkeys([*wanted, *(c.name for table in TABLES.values() for c in table)]):
         phrases = (name.replace("_", " "), *WORDS.get(name, ()))
-        length = max((len(p.split()) for p in phrases if set(p.split()) <= words), default=0)
+        length = max((len(p.split()) for p in phrases if set(p.split()) <= said), default=0)
         if length:
-            out.append((name, length, len(words) - length))
+            out.append((name, length, len(said) - length))
     return sorted(out, key=lambda one: (-one[1], _LAST.get(one[0], 0), one[0] not in wanted))
 
 
@@ -253,16 +229,14 @@ def _shared_code(
     Whole numbers count only where the header speaks of a code, since ratings are shared as well.
     """
     named = {h for h in plain if (m := _meanings(h, (column.name,))) and m[0][0] == column.name}
-    best: tuple[float, bool, str] | None = None
-    for header in plain:
-        if not fits(column, frame[header]):
-            continue
-        numbers = fits(Column("", "number", ""), frame[header])
-        share = _also(frame[header], there) / max(frame[header].nunique(), 1)
-        if share >= _SHARED and (header in named or (not numbers and _repeats(frame[header]))):
-            mark = (share, header in named, header)
-            best = mark if best is None or mark[:2] > best[:2] else best
-    return best[2] if best else None
+    shared: list[tuple[float, bool, str]] = []
+    for header in (h for h in plain if fits(column, frame[h])):
+        values = frame[header]
+        share = _also(values, there) / max(values.nunique(), 1)
+        code = not fits(Column("", "number", ""), values) and _repeats(values)
+        if share >= _SHARED and (header in named or code):
+            shared.append((share, header in named, header))
+    return max(shared, key=lambda one: one[:2])[2] if shared else None
 
 
 def _misspelt(column: Column, frame: pd.DataFrame, plain: Sequence[str]) -> str | None:
@@ -271,23 +245,13 @@ def _misspelt(column: Column, frame: pd.DataFrame, plain: Sequence[str]) -> str 
 
 
 def _repeats(values: pd.Series) -> bool:
-    """Whether a text is neither the same everywhere nor one of a handful of words that
-    every table may hold."""
-    return (
-        values.nunique() >= 2
-        and not values.dropna().astype("str").str.fullmatch(r"(?i)yes|no|ja|nein|true|false|[mfwd]").all()
-    )
+    """Whether a text is neither the same everywhere nor a word that every table may hold."""
+    words_of_all = values.dropna().astype("str").str.fullmatch(r"(?i)yes|no|ja|nein|true|false|[mfwd]")
+    return values.nunique() >= 2 and not words_of_all.all()
 
 
 def _also(values: pd.Series, there: Sequence[pd.DataFrame]) -> int:
-    """How many distinct values stand in one column of another table,
-    in the column that holds most of them."""
+    """How many distinct values stand in that column of another table which holds most of them."""
     own = {str(v).strip() for v in values.dropna().unique()}
-    return max(
-        (
-            len(own & {str(v).strip() for v in other[h].dropna().unique()})
-            for other in there
-            for h in other.columns
-        ),
-        default=0,
-    )
+    columns = (other[h] for other in there for h in other.columns)
+    return max((len(own & {str(v).strip() for v in one.dropna().unique()}) for one in columns), default=0)

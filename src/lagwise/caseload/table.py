@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 
@@ -18,14 +18,14 @@ from lagwise.caseload.grid import Grid, refuse_twice
 from lagwise.caseload.identifiers import codes_that_identify
 from lagwise.caseload.match import match, used_headers, wanted_headers
 from lagwise.caseload.parquet_file import read_parquet
-from lagwise.caseload.places import Place
-from lagwise.caseload.remarks import Remark, at_rows
+from lagwise.caseload.places import TEXT_SUFFIXES, Place
+from lagwise.caseload.remarks import EXAMPLES, Remark, at_rows
 from lagwise.caseload.repairs import REPAIRS, on
 from lagwise.caseload.repeats import refuse_set_numbers
 from lagwise.caseload.sift import Faults, lost_frame, quarantine_frame
 from lagwise.caseload.suggest import Others, ignored_columns
 from lagwise.caseload.text_file import read_text
-from lagwise.caseload.wide import shifted, unfold
+from lagwise.caseload.wide import unfold
 from lagwise.caseload.workbook import read_workbook
 from lagwise.core import columns as contract
 from lagwise.core.columns import TABLES, Column
@@ -34,18 +34,17 @@ from lagwise.core.legal import UNITS
 from lagwise.core.study import Study
 
 MAY_BE_EMPTY = ("sessions", "people", "events")
-_TOTALS = (
-    "total", "totals", "subtotal", "grand total", "sum", "mean", "average", "avg", "median", "summe",
-    "zwischensumme", "gesamt",
-    "gesamtsumme", "gesamtergebnis", "ergebnis", "mittelwert", "durchschnitt", "moyenne", "somme", "totale",
-    "media", "promedio",
-)  # fmt: skip
+_TOTALS = cells.words(
+    "total|totals|subtotal|grand total|sum|mean|average|avg|median|summe|zwischensumme|gesamt|gesamtsumme|"
+    "gesamtergebnis|ergebnis|mittelwert|durchschnitt|moyenne|somme|totale|media|promedio",
+    "|",
+)
 
 
 @dataclass(frozen=True)
 class TableRead:
-    """A table as read: used rows, quarantine, what was lost (`sift.LOST`), rows read,
-    filled cells read and used among the rows used, and remarks."""
+    """A table as read: used rows, quarantine, what was lost (`sift.LOST`), rows read, filled cells read and
+    used of the rows used, and remarks."""
 
     frame: pd.DataFrame
     quarantine: pd.DataFrame
@@ -60,59 +59,49 @@ def read_table(place: Place, study: Study, others: Others = tuple) -> TableRead:
 
     `others` gives the other tables as they lie in their files; asked for only when a column cannot be found.
     """
-    grid = load_grid(place, study)
-    days = None
+    grid, days = load_grid(place, study), None
     if place.source.wide:
         refuse_twice(place, (h for forms in place.source.wide.values() for h in forms), grid.twice)
-        unfolded = unfold(grid, place)
-        grid, days = unfolded.grid, unfolded.days
-    matched = match(place, grid.frame, study, repair_names=on(study.repair, "column_names"), others=others)
-    refuse_twice(place, matched.theirs.values(), grid.twice)
-    remarks = [*grid.remarks, *matched.remarks]
+        grid, days = unfold(grid, place)
+    theirs, ignored, renamed = match(place, grid.frame, study, others)
+    refuse_twice(place, theirs.values(), grid.twice)
+    remarks = [*grid.remarks, *renamed]
     columns = contract.tables(study)[place.table]
-    faults = Faults(len(grid.rows), place.shown)
+    faults = Faults(len(grid.rows), place)
     beyond = pd.Series(grid.ragged, dtype="str").reindex(range(len(grid.rows)))
     faults.add(
-        np.array(sorted(grid.ragged), dtype=int), "", beyond, "too_many_cells",
+        sorted(grid.ragged), "", beyond, "too_many_cells",
         "The row has more cells than there are headers; look for a separator inside a cell.",
     )  # fmt: skip
-    _no_records(place.table, grid, matched.theirs, faults)
+    _no_records(place.table, grid, theirs, faults)
     values: dict[str, pd.Series] = {}
     done: dict[str, Converted] = {}
     for column in columns:
-        if column.name in place.source.constant:
-            values[column.name], remark = _constant(column, place, study, grid)
-            remarks.append(remark)
-            continue
-        if column.name not in matched.theirs:
-            values[column.name] = repeats.nothing(column, len(grid.rows))
-            continue
-        raw = grid.frame[matched.theirs[column.name]]
-        done[column.name] = converted = _convert(column, raw, place, study, grid.day_0)
-        values[column.name] = converted.values
-        _note(column, converted, faults)
-        if column.rated:
-            unit = place.source.units.get(column.name, "")
-            if unit:
-                given = int(converted.values.notna().sum())
-                remarks.append(scales.declared_remark(place.table, scales.on_scale(column, unit), given))
-            else:
-                scales.ask_scale(place, column, converted, _decimal(place), column.name in study.ratings)
-    if "time" in values and "time" not in done and days is None:
-        values["time"] = values["time"] if done["date"].extra is None else done["date"].extra
+        name = column.name
+        if name in place.source.constant:
+            values[name] = _constant(column, place, study, grid, remarks)
+        elif name not in theirs:
+            values[name] = repeats.nothing(column, len(grid.rows))
+        else:
+            done[name] = _read_column(column, grid.frame[theirs[name]], place, study, grid.day_0, remarks)
+            values[name] = done[name].values
+            _note(column, done[name], faults)
+    if "time" in values and "time" not in done and days is None and done["date"].extra is not None:
+        values["time"] = done["date"].extra
     if days is not None:
-        values["date"] = shifted(values["date"], days)
+        values["date"] = values["date"] + pd.to_timedelta(days, unit="D")
     frame = pd.DataFrame(values).assign(row=grid.rows.astype("int64"))
-    remarks += ignored_columns(
-        place, grid.frame, matched.ignored, [c for c in columns if c.name not in matched.theirs], frame
-    )
+    absent = [c for c in columns if c.name not in theirs]
+    remarks += ignored_columns(place, grid.frame, ignored, absent, frame)
     _share_sets_by_reps(frame, done, faults)
     if place.table == "sessions":
         frame = frame.assign(effort=frame["effort"].fillna((10 - frame["reps_in_reserve"]).clip(lower=0)))
-    if place.table == "sessions" and "sets" in done:
-        refuse_set_numbers(place, frame, matched.theirs["sets"])
-    faults.set_aside_silent(_says([c for c in columns if c.name in done], frame))
-    repeats.find(place.table, frame, study, faults, place.shown)
+        if "sets" in done:
+            refuse_set_numbers(place, frame, theirs["sets"])
+    # Whose it is and when says nothing by itself.
+    content = [name for c in columns if (name := c.name) in done and not c.required and name != "time"]
+    faults.set_aside_silent(frame[content].notna().any(axis=1).to_numpy())
+    repeats.find(place, frame, study, faults)
     bad = faults.rows
     remarks += _repair_remarks(place.table, done, grid.rows, faults)
     quarantine = quarantine_frame(place.table, grid.rows, faults)
@@ -122,23 +111,10 @@ def read_table(place: Place, study: Study, others: Others = tuple) -> TableRead:
         remarks += [*_contradictions(used), *repeats.identical_sessions(used, grid.frame.loc[~bad])]
     remarks += codes_that_identify(place.table, used["person"])
     lost = lost_frame(place.table, frame, faults)
-    return TableRead(used, quarantine, lost, len(frame), _cells(done, faults), tuple(remarks))
-
-
-def _says(columns: Sequence[Column], frame: pd.DataFrame) -> np.ndarray:
-    """(n,) True where a row says anything beside whose it is and when."""
-    content = [c.name for c in columns if not c.required and c.name != "time"]
-    return frame[content].notna().any(axis=1).to_numpy()
-
-
-def _cells(done: Mapping[str, Converted], faults: Faults) -> tuple[int, int]:
-    """How many filled cells the used rows hold, and how many of these are used."""
-    read = used = 0
-    for name, converted in done.items():
-        filled = converted.filled & ~faults.rows
-        read += int(filled.sum())
-        used += int((filled & ~faults.cells(name)).sum())
-    return read, used
+    filled = {name: converted.filled & ~bad for name, converted in done.items()}
+    cells_read = sum(int(of.sum()) for of in filled.values())
+    cells_used = sum(int((of & ~faults.cells(name)).sum()) for name, of in filled.items())
+    return TableRead(used, quarantine, lost, len(frame), (cells_read, cells_used), tuple(remarks))
 
 
 def load_grid(place: Place, study: Study) -> Grid:
@@ -151,9 +127,23 @@ def load_grid(place: Place, study: Study) -> Grid:
         return read_parquet(place, used_headers(place, study))
     if suffix in (".xlsx", ".xlsm"):
         return read_workbook(place, wanted, merged_repair=on(study.repair, "merged_cells"), search=search)
-    if suffix in (".csv", ".tsv", ".txt"):
+    if suffix in TEXT_SUFFIXES:
         return read_text(place, wanted, encoding_repair=on(study.repair, "encoding"), search=search)
     raise place.error(f"files ending in '{suffix}' are not read", "Save it as .csv, .xlsx or .parquet.")
+
+
+def _read_column(
+    column: Column, raw: pd.Series, place: Place, study: Study, day_0: date, remarks: list[Remark]
+) -> Converted:
+    """A column converted; of a rating also its scale, which is asked about where it is not declared."""
+    converted = _convert(column, raw, place, study, day_0)
+    unit = place.source.units.get(column.name, "")
+    if column.rated and unit:
+        given = int(converted.values.notna().sum())
+        remarks.append(scales.declared_remark(place.table, scales.on_scale(column, unit), given))
+    elif column.rated:
+        scales.ask_scale(place, column, converted, column.name in study.ratings)
+    return converted
 
 
 def _convert(column: Column, raw: pd.Series, place: Place, study: Study, day_0: date) -> Converted:
@@ -171,23 +161,18 @@ def _convert(column: Column, raw: pd.Series, place: Place, study: Study, day_0: 
         return typed_dates(raw, study.repair)
     text = raw if raw.dtype == "str" else as_text(raw, column)
     read = _reader(column, text, place, study, factor, day_0)
-    return convert(column, text, cells.declared_missing(read, marks) if marks else read, place.shown)
+    return convert(column, text, cells.declared_missing(read, marks) if marks else read, place)
 
 
 def _reader(
     column: Column, raw: pd.Series, place: Place, study: Study, factor: float, day_0: date
-) -> Callable:
-    repair, source = study.repair, place.source
+) -> cells.Reader:
+    repair = study.repair
     match column.kind:
         case "number" | "count":
-            return cells.number_reader(
-                column, decimal=_decimal(place), factor=factor, repair=repair, table=place.table
-            )
+            return cells.number_reader(column, place.decimal, factor, repair, place.table)
         case "date":
-            where = f"{place.shown}, column {column.name}"
-            return date_reader(
-                raw.dropna().unique(), source.date_format, repair, where=where, table=place.table, day_0=day_0
-            )
+            return date_reader(raw.dropna().unique(), place, column.name, repair, day_0)
         case "time":
             return cells.time_reader(repair)
         case "yesno":
@@ -198,27 +183,22 @@ def _reader(
             return cells.text_reader(column, repair)
 
 
-def _decimal(place: Place) -> str:
-    return "." if place.path.suffix.lower() == ".parquet" else place.source.decimal
-
-
-def _constant(column: Column, place: Place, study: Study, grid: Grid) -> tuple[pd.Series, Remark]:
-    """A column that has the same value in every row, as study.toml declares, and a remark on it."""
+def _constant(column: Column, place: Place, study: Study, grid: Grid, remarks: list[Remark]) -> pd.Series:
+    """A column that has the same value in every row, as study.toml declares, which is remarked on."""
     given = pd.Series([place.source.constant[column.name]], dtype="str")
     read = _convert(column, given, place, study, grid.day_0)
     if read.problems or read.values.isna().any():
-        mend = read.problems[0][1] if read.problems else "Give a value."
         raise StudyError(
             f"constant {column.name} = {given[0]!r} cannot be used",
             where=f"study.toml, [tables.{place.table}]",
-            mend=mend,
+            mend=read.problems[0][1] if read.problems else "Give a value.",
         )
-    remark = Remark(
+    remarks.append(Remark(
         "declared_constant", place.table, column.name, len(grid.rows), f"{given[0]}",
         "study.toml declares one value for every row; a column of this name in the file is not read",
         "Nothing.",
-    )  # fmt: skip
-    return read.values.take([0] * len(grid.rows)).reset_index(drop=True), remark
+    ))  # fmt: skip
+    return read.values.take([0] * len(grid.rows)).reset_index(drop=True)
 
 
 def _no_records(table: str, grid: Grid, theirs: Mapping[str, str], faults: Faults) -> None:
@@ -228,24 +208,19 @@ def _no_records(table: str, grid: Grid, theirs: Mapping[str, str], faults: Fault
     if code.dtype != "str":
         return
     spellings = {str(text): str(text).strip().rstrip(":").lower() for text in code.dropna().unique()}
-    header = theirs["person"].lower()
-    if header in spellings.values():
+    if theirs["person"].lower() in spellings.values():
         own = [theirs[c.name] for c in TABLES[table] if c.required]
-        same = [
-            (grid.frame[h].astype("str").str.strip().str.lower() == h.lower()).to_numpy(dtype=bool)
-            for h in own
-        ]
+        same = [grid.frame[h].astype("str").str.strip().str.lower() == h.lower() for h in own]
         faults.add(
-            np.flatnonzero(np.logical_and.reduce(same)), "", None, "header_again",
+            np.flatnonzero(pd.concat(same, axis=1).fillna(False).all(axis=1)), "", None, "header_again",
             "The header stands here once more; nothing is lost by it.",
         )  # fmt: skip
-    totals = [text for text, word in spellings.items() if word in _TOTALS]
-    if totals:
-        faults.add(
-            np.flatnonzero(code.isin(totals).to_numpy(dtype=bool)), "person", code, "total_row",
-            "A sum or mean over other rows; nothing is lost by it. If it is somebody's code, "
-            "give another one.",
-        )  # fmt: skip
+    totals = code.isin([text for text, word in spellings.items() if word in _TOTALS])
+    faults.add(
+        np.flatnonzero(totals.to_numpy(dtype=bool)), "person", code, "total_row",
+        "A sum or mean over other rows; nothing is lost by it. If it is somebody's code, "
+        "give another one.",
+    )  # fmt: skip
 
 
 def _note(column: Column, converted: Converted, faults: Faults) -> None:
@@ -280,23 +255,13 @@ def _share_sets_by_reps(frame: pd.DataFrame, done: dict[str, Converted], faults:
 
 
 def _contradictions(used: pd.DataFrame) -> list[Remark]:
-    """A remark when effort and reps in reserve are both given and further than 1 apart;
-    effort is what counts."""
-    apart = (used["effort"] - (10 - used["reps_in_reserve"]).clip(lower=0)).abs() > 1
-    if not apart.any():
-        return []
-    some = used.loc[apart].head(5)
-    said = [
-        f"effort {e:g}, {r:g} in reserve"
-        for e, r in zip(some["effort"], some["reps_in_reserve"], strict=True)
-    ]
-    return [
-        Remark(
-            "contradiction", "sessions", "effort", int(apart.sum()), at_rows(some["row"].tolist(), said),
-            "Effort and reps in reserve are further than 1 apart; effort was used",
-            "Correct one of the two from the source; nothing, if effort is the one to trust.",
-        )
-    ]  # fmt: skip
+    """A remark when effort and reps in reserve say different things; effort is what counts."""
+    odd = repeats.contradicting(used)
+    return [] if odd.empty else [Remark(
+        "contradiction", "sessions", "effort", len(odd), at_rows(odd["row"].tolist(), odd["said"].tolist()),
+        "Effort and reps in reserve are further than 1 apart; effort was used",
+        "Correct one of the two from the source; nothing, if effort is the one to trust.",
+    )]  # fmt: skip
 
 
 def _repair_remarks(table: str, done: dict[str, Converted], rows: np.ndarray, faults: Faults) -> list[Remark]:
@@ -305,27 +270,18 @@ def _repair_remarks(table: str, done: dict[str, Converted], rows: np.ndarray, fa
         bad = faults.rows | faults.cells(name)
         for repair, positions in converted.repairs.items():
             kept = positions[~bad[positions]]
-            if len(kept):
-                first = kept[:5]
-                if repair == cells.DECLARED_MISSING:
-                    out.append(_declared(table, name, len(kept), rows[first], converted.raw.iloc[first]))
-                    continue
-                out.append(
-                    Remark(
-                        f"repair_{repair}", table, name, len(kept),
-                        at_rows(rows[first].tolist(), converted.raw.iloc[first].tolist()), REPAIRS[repair],
-                        f"Nothing, if they mean that; else correct the cells ({repair} = false under "
-                        f"[repair] sets them aside).",
-                    )
-                )  # fmt: skip
+            if not len(kept):
+                continue
+            code, meaning, mend = (
+                f"repair_{repair}", REPAIRS.get(repair, ""), f"Nothing, if they mean that; else correct the "
+                f"cells ({repair} = false under [repair] sets them aside).",
+            )  # fmt: skip
+            if repair == cells.DECLARED_MISSING:
+                code, mend = repair, "Nothing."
+                meaning = "Marks that study.toml declares for 'not recorded' were read as empty"
+            examples = at_rows(rows[kept].tolist(), converted.raw.iloc[kept[:EXAMPLES]].tolist())
+            out.append(Remark(code, table, name, len(kept), examples, meaning, mend))
     return out
-
-
-def _declared(table: str, column: str, count: int, rows: np.ndarray, raw: pd.Series) -> Remark:
-    return Remark(
-        cells.DECLARED_MISSING, table, column, count, at_rows(rows.tolist(), raw.tolist()),
-        "Marks that study.toml declares for 'not recorded' were read as empty", "Nothing.",
-    )  # fmt: skip
 
 
 def _refuse_empty(place: Place, read: int, used: int, quarantine: pd.DataFrame) -> None:

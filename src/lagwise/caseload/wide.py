@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
@@ -13,22 +12,16 @@ from lagwise.caseload.places import Place
 from lagwise.caseload.remarks import Remark
 
 
-@dataclass(frozen=True)
-class Unfolded:
-    """A long grid whose columns for the unfolded measures carry our names,
-    and the days to add to each row's date."""
-
-    grid: Grid
-    days: np.ndarray
-
-
-def unfold(grid: Grid, place: Place) -> Unfolded:
-    """One row per file row and declared day on which anything is recorded.
+def unfold(grid: Grid, place: Place) -> tuple[Grid, np.ndarray]:
+    """One row per file row and declared day on which anything is recorded, and the days to add to its date.
 
     A file row with no recorded day stays as one row without measures, so that no row is lost. Every new row
     keeps the row number of the file. Raises CaseloadError when a declared header is not there.
     """
-    wide = {ours: _clean(days) for ours, days in place.source.wide.items()}
+    wide = {
+        ours: {" ".join(header.split()): n for header, n in days.items()}
+        for ours, days in place.source.wide.items()
+    }
     headers = [str(h) for h in grid.frame.columns]
     for ours, days in wide.items():
         for header in days:
@@ -60,13 +53,4 @@ def unfold(grid: Grid, place: Place) -> Unfolded:
     )  # fmt: skip
     ragged = {int(i): grid.ragged[a] for i, a in enumerate(at) if a in grid.ragged}
     long_grid = replace(grid, frame=frame, rows=grid.rows[at], remarks=(*grid.remarks, remark), ragged=ragged)
-    return Unfolded(long_grid, days_on)
-
-
-def shifted(dates: pd.Series, days: np.ndarray) -> pd.Series:
-    """Dates moved by whole days."""
-    return dates + pd.to_timedelta(days, unit="D")
-
-
-def _clean(days: Mapping[str, int]) -> dict[str, int]:
-    return {" ".join(header.split()): n for header, n in days.items()}
+    return long_grid, days_on
