@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
+from dictionary import with_dictionary
+
 import lagwise as lw
-from lagwise.caseload.dictionary import with_dictionary
 from lagwise.core.effects import EFFECTS
 from lagwise.say.challenge import markdown
 

@@ -4,8 +4,15 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from lagwise.caseload.coarsen import coarse_people, smallest_cell
-from lagwise.caseload.generalise import ages_merged, best_ways, edges_merged, fewer_ways, ways
+from lagwise.caseload.coarsen import (
+    ages_merged,
+    best_ways,
+    coarse_people,
+    edges_merged,
+    fewer_ways,
+    smallest_cell,
+    ways,
+)
 
 
 def texts(*values: str | None) -> pd.Series:

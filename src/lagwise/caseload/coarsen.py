@@ -1,22 +1,18 @@
-"""The people table made coarse, until every combination of what it says is shared by at least k people."""
+"""The people table made coarse, until every combination of what it says is shared by at least k people.
+
+Each column can be told in several ways, more and more coarsely; of their combinations those are tried that lose
+least.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from types import MappingProxyType
 
 import numpy as np
 import pandas as pd
-
-from lagwise.caseload.generalise import (
-    Ways,
-    ages_merged,
-    best_ways,
-    edges_merged,
-    fewer_ways,
-    rare_merged,
-    ways,
-)
 
 BANDS: Mapping[str, tuple[float, ...]] = MappingProxyType(
     {"months_with_pain": (0, 3, 12, 36, 120, 1200), "training_years": (0, 1, 3, 10, 100)}
@@ -25,6 +21,13 @@ BANDS: Mapping[str, tuple[float, ...]] = MappingProxyType(
 in the last band by its edge."""
 
 SCORE_BANDS = 4
+OTHER = "other"
+MOST_NODES = 60_000
+TRIED = 12
+_AGES = re.compile(
+    r"(\d{1,3})\s*(?:-|–|to|bis)\s*(\d{1,3})|"
+    r"(\d{1,3})\s*(?:\+|and over|und älter)|(?:<|under|unter)\s*(\d{1,3})"
+)
 
 
 def coarse_people(
@@ -60,13 +63,10 @@ def coarse_people(
 def _ways(name: str, values: pd.Series, k: int, scores: Mapping[str, tuple[float, float]]) -> Ways:
     half = max(k, len(values) // 3)
     if name in BANDS or name in scores:
-        edges = (
-            np.asarray(BANDS[name], dtype=float)
-            if name in BANDS
-            else np.linspace(*scores[name], SCORE_BANDS + 1)
-        )
-        all_edges = [edges, *(edges_merged(values, edges, least) for least in (k, 2 * k, half))]
-        return ways(name, [_banded(values, e, open_end=name in BANDS) for e in all_edges])
+        own = BANDS.get(name)
+        edges = np.linspace(*scores[name], SCORE_BANDS + 1) if own is None else np.asarray(own, dtype=float)
+        every = [edges, *(edges_merged(values, edges, least) for least in (k, 2 * k, half))]
+        return ways(name, [_banded(values, e, open_end=name in BANDS) for e in every])
     if name == "site":
         names = {site: f"S{i + 1}" for i, site in enumerate(values.dropna().unique())}
         values = values.map(names).astype("str").where(values.notna())
@@ -77,11 +77,7 @@ def _ways(name: str, values: pd.Series, k: int, scores: Mapping[str, tuple[float
 def smallest_cell(people: pd.DataFrame) -> int:
     """The fewest people who share one combination of everything the people table says; 0 without people."""
     told = [name for name in people.columns if name not in ("person", "row")]
-    if people.empty:
-        return 0
-    if not told:
-        return len(people)
-    return int(people.groupby(told, dropna=False).size().min())
+    return int(people.groupby(told, dropna=False).size().min()) if told and len(people) else len(people)
 
 
 def _banded(values: pd.Series, edges: np.ndarray, *, open_end: bool) -> pd.Series:
@@ -101,17 +97,159 @@ def _empty_small_cells(out: pd.DataFrame, told: list[str], k: int) -> None:
             return
         filled = [name for name in told if out.loc[small, name].notna().any()]
         if filled:
-            column = min(filled, key=lambda name: _left_small(out, told, name, small, k))
+
+            def left_small(name: str, small: pd.Series = small) -> int:
+                tried = out.assign(**{name: out[name].mask(small)})
+                return int((tried.groupby(told, dropna=False)["person"].transform("size") < k).sum())
+
+            column = min(filled, key=left_small)
             out[column] = out[column].mask(small)
             continue
-        rest = size[out[told].notna().any(axis=1)]
-        if rest.empty:
+        rest = out[told].notna().any(axis=1)
+        if not rest.any():
             return
-        next_cell = (size == rest.min()) & out[told].notna().any(axis=1)
+        next_cell = (size == size[rest].min()) & rest
         for name in told:
             out[name] = out[name].mask(next_cell)
 
 
-def _left_small(out: pd.DataFrame, told: list[str], column: str, small: pd.Series, k: int) -> int:
-    tried = out.assign(**{column: out[column].mask(small)})
-    return int((tried.groupby(told, dropna=False)["person"].transform("size") < k).sum())
+@dataclass(frozen=True)
+class Ways:
+    """One column told in several ways, the finest first and the empty one last;
+    `told` is the share of information kept."""
+
+    name: str
+    values: tuple[pd.Series, ...]
+    told: tuple[float, ...]
+
+    def codes(self, way: int) -> np.ndarray:
+        """Whole numbers for the values told in one way; missing is a value."""
+        return pd.factorize(self.values[way], use_na_sentinel=False)[0]
+
+
+def ways(name: str, values: Sequence[pd.Series]) -> Ways:
+    """The distinct ways among these, with the empty one; information is entropy relative to the first way.
+
+    A way that says one thing of everybody, where the first says more, says nothing and is left out.
+    """
+    finest = _entropy(values[0])
+    kept: list[pd.Series] = []
+    for one in [one for one in values if not finest or _entropy(one) > 0]:
+        if not any(
+            (one.isna() == other.isna()).all() and (one.dropna() == other.dropna()).all() for other in kept
+        ):
+            kept.append(one)
+    told = [_entropy(one) / finest if finest else float(one.notna().any()) for one in kept]
+    if kept[-1].notna().any():
+        kept.append(kept[0].mask(kept[0].notna()))
+        told.append(0.0)
+    return Ways(name, tuple(kept), tuple(told))
+
+
+def fewer_ways(columns: Sequence[Ways]) -> list[Ways]:
+    """Columns with the second finest way of the longest ones left out until their combinations
+    can all be tried."""
+    out = list(columns)
+    while np.prod([len(c.values) for c in out], dtype=float) > MOST_NODES:
+        at = max(range(len(out)), key=lambda i: len(out[i].values))
+        one = out[at]
+        out[at] = Ways(one.name, (one.values[0], *one.values[2:]), (one.told[0], *one.told[2:]))
+        if len(one.values) <= 2:
+            out[at] = Ways(one.name, one.values[-1:], one.told[-1:])
+    return out
+
+
+def best_ways(columns: Sequence[Ways], k: int) -> list[tuple[int, ...]]:
+    """The dozen combinations of ways, one per column, that tell most when the people of cells under k
+    are left out whole."""
+    codes = [[c.codes(i) for i in range(len(c.values))] for c in columns]
+    sizes = [[int(one.max()) + 1 for one in each] for each in codes]
+    found: list[tuple[float, tuple[int, ...]]] = []
+
+    def descend(at: int, labels: np.ndarray, space: int, told: float, chosen: tuple[int, ...]) -> None:
+        if at == len(columns):
+            counts = np.bincount(labels)
+            left_out = counts[(counts > 0) & (counts < k)].sum()
+            found.append((told * (1 - left_out / len(labels)), chosen))
+            return
+        for way, one in enumerate(codes[at]):
+            wider = labels * sizes[at][way] + one
+            wide = space * sizes[at][way]
+            if wide > 4 * len(labels) + 64:
+                wider = np.unique(wider, return_inverse=True)[1]
+                wide = int(wider.max()) + 1
+            descend(at + 1, wider, wide, told + columns[at].told[way], (*chosen, way))
+
+    descend(0, np.zeros(len(columns[0].values[0]), dtype=np.int64), 1, 0.0, ())
+    found.sort(key=lambda one: (-one[0], one[1]))
+    return [chosen for _, chosen in found[:TRIED]]
+
+
+def rare_merged(values: pd.Series, k: int) -> pd.Series:
+    """Texts held by fewer than k people as 'other', with the next rarest until it holds k;
+    emptied where it never does."""
+    counts = values.value_counts().sort_values(kind="stable")
+    rare = list(counts.index[counts < k])
+    if not rare:
+        return values
+    merged = int(counts[rare].sum())
+    for name in counts.index[counts >= k]:
+        if merged >= k:
+            break
+        rare.append(name)
+        merged += int(counts[name])
+    return values.mask(values.isin(rare), OTHER if merged >= k else None)
+
+
+def ages_merged(values: pd.Series, least: int) -> pd.Series:
+    """Age bands put together with their neighbours until each holds `least` people;
+    '30-39' and '40-49' are '30-49'."""
+    counts = values.value_counts()
+    bands = {text: _ages(text) for text in counts.index}
+    if any(band is None for band in bands.values()) or not bands:
+        return rare_merged(values, least)
+    order = sorted(bands, key=lambda text: bands[text] or (0, 0))
+    groups: list[list[str]] = [[]]
+    for text in order:
+        groups[-1].append(text)
+        if counts[groups[-1]].sum() >= least:
+            groups.append([])
+    if not groups[-1]:
+        groups.pop()
+    elif len(groups) > 1:
+        groups[-2:] = [groups[-2] + groups[-1]]
+    name = [_age_name([bands[t] for t in group]) if len(group) > 1 else "".join(group) for group in groups]
+    named = {text: told for group, told in zip(groups, name, strict=True) for text in group}
+    return values.map(named).astype("str").where(values.notna())
+
+
+def edges_merged(values: pd.Series, edges: np.ndarray, least: int) -> np.ndarray:
+    """Edges of bands of a number, neighbours put together until each band that is used
+    holds `least` people."""
+    known = np.clip(values.dropna().to_numpy(), edges[0], edges[-1])
+    kept, held = [edges[0]], 0
+    for edge, count in zip(edges[1:], np.histogram(known, edges)[0], strict=True):
+        held += int(count)
+        if held >= least:
+            kept.append(edge)
+            held = 0
+    return np.array([*(kept[:-1] or kept), edges[-1]])
+
+
+def _entropy(values: pd.Series) -> float:
+    share = values.value_counts(normalize=True, dropna=False).to_numpy()
+    return float(-(share * np.log(share)).sum()) + 0.0
+
+
+def _ages(text: str) -> tuple[int, int] | None:
+    found = _AGES.fullmatch(str(text).strip().lower())
+    if not found:
+        return None
+    if found[4]:
+        return 0, int(found[4]) - 1
+    return (int(found[1]), int(found[2])) if found[1] else (int(found[3]), 999)
+
+
+def _age_name(bands: Sequence[tuple[int, int] | None]) -> str:
+    low, high = min(band[0] for band in bands if band), max(band[1] for band in bands if band)
+    return f"{low}+" if high == 999 else f"under {high + 1}" if low == 0 else f"{low}-{high}"

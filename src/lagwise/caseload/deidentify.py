@@ -9,17 +9,16 @@ import secrets
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 import pandas as pd
 
-from lagwise.caseload.coarsen import coarse_people
+from lagwise.caseload.coarsen import OTHER, coarse_people
 from lagwise.caseload.dates import FIRST
-from lagwise.caseload.generalise import OTHER
 from lagwise.caseload.lessen import dropped
 from lagwise.caseload.reading import read
-from lagwise.caseload.risk import MEASURES, Risk, assess
+from lagwise.caseload.risk import MEASURES, Lessen, Risk, assess
 from lagwise.caseload.risk_page import risk_page
 from lagwise.caseload.study_text import study_text
 from lagwise.core import columns
@@ -43,30 +42,6 @@ class _Key:
 
     code: Mapping[str, str]
     days: Mapping[str, int]
-
-
-@dataclass(frozen=True)
-class _Less:
-    """What is told more coarsely because it was asked for."""
-
-    loads: bool
-    ratings: bool
-    drop: tuple[str, ...]
-
-    def options(self) -> tuple[str, ...]:
-        """As on the command line."""
-        asked = {"--coarser-loads": self.loads, "--rounded-ratings": self.ratings}
-        return (
-            *(option for option, taken in asked.items() if taken),
-            *(f"--drop {name}" for name in self.drop),
-        )
-
-    def made(self, frames: dict[str, pd.DataFrame], study: Study) -> dict[str, pd.DataFrame]:
-        """The tables with these measures taken."""
-        for _, option, lessen in MEASURES:
-            if option in self.options() and not option.startswith("--drop"):
-                frames = lessen(frames, study)
-        return dropped(frames, self.drop)
 
 
 def deidentify(
@@ -150,19 +125,29 @@ def deidentify(
             mend="Give weekly=weekly(caseload).",
         )
     key = _key(caseload, seed, dates)
-    less = _Less(coarser_loads, rounded_ratings, tuple(drop))
+    asked = {"--coarser-loads": coarser_loads, "--rounded-ratings": rounded_ratings}
+    taken = [option for option, wanted in asked.items() if wanted]
+
+    def made(frames: Mapping[str, pd.DataFrame], study: Study) -> dict[str, pd.DataFrame]:
+        """The tables with the measures taken that were asked for."""
+        for _, option, lessen in MEASURES:
+            frames = lessen(frames, study) if option in taken else frames
+        return dropped(frames, drop)
+
     whole = weekly if weekly_sums and weekly is not None else caseload
-    frames, study, emptied, events = _protected(whole, key, k, title, less)
+    frames, study, emptied, events = _protected(whole, key, k, title, made)
     also = {}
     if weekly is not None and not weekly_sums:
-        also["sums and means of weeks"] = ("--weekly-sums", _protected(weekly, key, k, title, less)[0])
+        also["sums and means of weeks"] = ("--weekly-sums", _protected(weekly, key, k, title, made)[0])
     risk = assess(
         {table: getattr(caseload, table) for table in columns.TABLES}, frames, study,
-        k=k, emptied=emptied, events_dropped=events, taken=less.options(), also=also,
+        k=k, emptied=emptied, events_dropped=events, taken=[*taken, *(f"--drop {name}" for name in drop)], also=also,
     )  # fmt: skip
     texts = {"study.toml": study_text(study), "risk.html": risk_page(risk)}
     texts |= {f"{table}.csv": _csv(frame) for table, frame in frames.items() if len(frame)}
-    _write(texts, target, keep, _mapping_text(key))
+    rows = pd.DataFrame([(person, code, key.days[person]) for person, code in key.code.items()],
+                        columns=["person", "code", "days"])  # fmt: skip
+    _write(texts, target, keep, rows.to_csv(index=False, lineterminator="\n"))
     if tell is not None:
         tell(risk)
     return risk.frame()
@@ -192,14 +177,13 @@ def _checked_places(caseload: Caseload, out: Path, mapping: str | Path | None) -
 
 
 def _key(caseload: Caseload, seed: int | None, dates: str) -> _Key:
-    when = {"weeks": "week"}
     first: dict[str, pd.Timestamp] = {}
     people: set[str] = set()
     for table in columns.TABLES:
         frame = getattr(caseload, table)
         people |= set(frame["person"])
-        if table != "people" and len(frame):
-            for person, day in frame.groupby("person")[when.get(table, "date")].min().items():
+        if table != "people":
+            for person, day in frame.groupby("person")["week" if table == "weeks" else "date"].min().items():
                 first[str(person)] = min(day, first.get(str(person), day))
     draw = _drawing(seed)
     codes: set[str] = set()
@@ -233,52 +217,32 @@ def _drawing(seed: int | None) -> Callable[[int], int]:
 
 
 def _protected(
-    caseload: Caseload, key: _Key, k: int, title: str, less: _Less
+    caseload: Caseload, key: _Key, k: int, title: str, less: Lessen
 ) -> tuple[dict[str, pd.DataFrame], Study, int, int]:
     """The copy's tables and plan, how many cells of people were made coarser,
     and how many events were left out."""
     frames = {table: _recoded(getattr(caseload, table), table, key) for table in columns.TABLES}
-    frames["sessions"] = pd.concat(
-        [frames["sessions"], _blanks(caseload, frames["sessions"], key)], ignore_index=True
-    )
+    sessions = pd.concat([frames["sessions"], _blanks(caseload, frames["sessions"], key)], ignore_index=True)
     exercises, groups = _exercises(caseload, k)
-    frames["sessions"] = frames["sessions"].assign(
-        exercise=frames["sessions"]["exercise"].map(exercises).astype("str")
-    )
-    frames = less.made(frames, caseload.study)
+    frames["sessions"] = sessions.assign(exercise=sessions["exercise"].map(exercises).astype("str"))
+    frames = less(frames, caseload.study)
     frames["people"], emptied = coarse_people(frames["people"], k, caseload.study.scores)
     held = frames["events"].groupby("kind")["person"].transform("nunique")
     left_out = int((held < k).sum())
     frames["events"] = frames["events"][held >= k].reset_index(drop=True)
-    study = replace(
-        caseload.study,
-        title=title,
-        setting="",
-        ethics="",
-        groups=groups,
-        tables={},
-        consent_single_person_plots=False,
-    )
+    bare: dict[str, Any] = {"setting": "", "ethics": "", "tables": {}, "consent_single_person_plots": False}
+    study = replace(caseload.study, title=title, groups=groups, **bare)
     return frames, study, emptied, left_out
 
 
 def _blanks(caseload: Caseload, sessions: pd.DataFrame, key: _Key) -> pd.DataFrame:
-    """A row without any number for every session row that was set aside:
-    without it the copy's load would be smaller."""
+    """An empty row for every session row that was set aside: without it the copy's load would be smaller."""
     lost = caseload.lost
     if not len(lost):
         return sessions.iloc[:0]
-    lost = lost[
-        (lost["table"] == "sessions")
-        & (lost["column"] == "")
-        & lost["date"].notna()
-        & lost["person"].isin(key.code)
-    ]
-    empty = (
-        lost[["person", "date"]]
-        .reindex(columns=[*sessions.columns, "row"])
-        .astype({n: sessions[n].dtype for n in sessions})
-    )
+    rows = (lost["table"] == "sessions") & (lost["column"] == "") & lost["date"].notna()
+    empty = lost.loc[rows & lost["person"].isin(key.code), ["person", "date"]]
+    empty = empty.reindex(columns=[*sessions.columns, "row"]).astype(sessions.dtypes.to_dict())
     return _recoded(empty, "sessions", key)
 
 
@@ -299,9 +263,8 @@ def _exercises(caseload: Caseload, k: int) -> tuple[dict[str, str], dict[str, tu
     groups = caseload.study.groups
     if groups:
         of = {name: group.lower() for group, names in groups.items() for name in names}
-        return {name: of.get(name, OTHER) for name in people.index}, {
-            group: (group.lower(),) for group in groups
-        }
+        called: dict[str, tuple[str, ...]] = {group: (group.lower(),) for group in groups}
+        return {name: of.get(name, OTHER) for name in people.index}, called
     return {str(name): str(name) if count >= k else OTHER for name, count in people.items()}, {}
 
 
@@ -313,13 +276,6 @@ def _csv(frame: pd.DataFrame) -> str:
         elif str(out[name].dtype) == "boolean":
             out[name] = out[name].map({True: "yes", False: "no"}).astype("str").where(out[name].notna())
     return out.dropna(axis=1, how="all").to_csv(index=False, date_format="%Y-%m-%d", lineterminator="\n")
-
-
-def _mapping_text(key: _Key) -> str:
-    rows = pd.DataFrame(
-        {"person": list(key.code), "code": list(key.code.values()), "days": list(key.days.values())}
-    )
-    return rows.to_csv(index=False, lineterminator="\n")
 
 
 def _write(texts: Mapping[str, str], target: Path, keep: Path | None, mapping: str) -> None:

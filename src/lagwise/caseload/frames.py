@@ -27,9 +27,8 @@ def frame_places(frames: Mapping[str, Any], plan: Study) -> dict[str, Place]:
             continue
         where = f"frame {table}"
         if not isinstance(frame, pd.DataFrame):
-            raise CaseloadError(
-                f"is a {type(frame).__name__}, not a {_HOLDS}", where=where, mend=f"Give a {_HOLDS}."
-            )
+            what = f"is a {type(frame).__name__}, not a {_HOLDS}"
+            raise CaseloadError(what, where=where, mend=f"Give a {_HOLDS}.")
         places[table] = Place(table, Path(table), where, plan.tables.get(table, TableSource()), frame=frame)
     return places
 
@@ -44,10 +43,11 @@ def frame_grid(place: Place) -> Grid:
     given = place.frame
     assert given is not None
     levels = [
-        at for at, name in enumerate(given.index.names) if name is not None and name not in given.columns
+        (name, given.index.get_level_values(at).to_series())
+        for at, name in enumerate(given.index.names)
+        if name is not None and name not in given.columns
     ]
-    named = [(given.index.names[at], given.index.get_level_values(at).to_series()) for at in levels]
-    columns = [*named, *given.items()]
+    columns = [*levels, *given.items()]
     if not columns:
         raise place.error("has no columns", "Leave it out where there is no such table.")
     if len(columns) > MAX_COLUMNS:
@@ -85,8 +85,7 @@ def _plain(values: pd.Series, header: str, place: Place) -> pd.Series:
 
 
 def _numbers(values: pd.Series) -> pd.Series:
-    """Objects that are all numbers as numbers; whole ones stay whole,
-    since a code of many digits is no measure."""
+    """Objects that are all numbers as numbers; whole ones stay whole: a code of many digits is no measure."""
     there = values.dropna()
     if all(isinstance(value, int | np.integer) and -(2**63) < value < 2**63 for value in there):
         return values.astype("Int64")
@@ -102,11 +101,8 @@ def _text(value: Any, at: int, header: str, place: Place) -> str | None:
     if isinstance(value, bool | np.bool_):
         return "yes" if value else "no"
     if isinstance(value, float | np.floating):
-        return (
-            str(int(value))
-            if float(value).is_integer()
-            else repr(float(value)).replace(".", place.source.decimal)
-        )
+        whole = float(value).is_integer()
+        return str(int(value)) if whole else repr(float(value)).replace(".", place.source.decimal)
     if isinstance(value, datetime):
         return value.isoformat(sep=" ").removesuffix(" 00:00:00")
     if types.is_scalar(value) or hasattr(value, "isoformat"):

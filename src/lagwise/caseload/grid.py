@@ -68,24 +68,15 @@ def grid_from_cells(
     keep = np.flatnonzero(filled)
     where = {old: new for new, old in enumerate(keep.tolist())}
     named = [(i, name) for i, name in enumerate(headers) if name]
-    frame = (
-        body.iloc[keep, [i for i, _ in named]]
-        .set_axis([name for _, name in named], axis=1)
-        .reset_index(drop=True)
-    )
-    nameless = [
-        i
-        for i, name in enumerate(headers)
-        if not name and i < body.shape[1] and body.iloc[keep, i].notna().any()
-    ]
+    frame = body.iloc[keep, [i for i, _ in named]].reset_index(drop=True)
+    frame.columns = pd.Index([name for _, name in named])
+    nameless = [i for i, name in enumerate(headers)
+                if not name and i < body.shape[1] and body.iloc[keep, i].notna().any()]  # fmt: skip
     if nameless:
-        remarks.append(
-            Remark(
-                "ignored_column", place.table, f"column {nameless[0] + 1}", len(nameless),
-                meaning="Columns without a header are not read", mend="Give the column a name, "
-                "or leave it so.",
-            )
-        )  # fmt: skip
+        remarks.append(Remark(
+            "ignored_column", place.table, f"column {nameless[0] + 1}", len(nameless), "",
+            "Columns without a header are not read", "Give the column a name, or leave it so.",
+        ))  # fmt: skip
     beyond = {where[i]: text for i, text in extra.items()}
     return Grid(frame, keep + at + 2, tuple(remarks), beyond, twice=twice)
 

@@ -101,23 +101,24 @@ def _day_sets(frames: Frames, study: Study, *, told: tuple[str, ...]) -> pd.Data
     return _points(days, days["said"])
 
 
-def _rated(frames: Frames) -> pd.DataFrame:
+def rated(frames: Frames) -> pd.DataFrame:
+    """Check-ins, or the weeks in their place, with a date."""
     return frames["checkins"] if len(frames["checkins"]) else frames["weeks"].rename(columns={"week": "date"})
 
 
 def _ratings(frames: Frames, study: Study) -> pd.DataFrame:
-    c = _rated(frames)
+    c = rated(frames)
     return _points(c, c[study.outcome.name], c["date"])
 
 
 def _whole_checkins(frames: Frames, study: Study) -> pd.DataFrame:
-    c = _rated(frames).dropna(subset=list(ratings(study)), how="all")
+    c = rated(frames).dropna(subset=list(ratings(study)), how="all")
     return _points(c, _together(c, ratings(study)))
 
 
 def _together(frame: pd.DataFrame, columns: Sequence[str]) -> pd.Series:
     """The cells of some columns as one text."""
-    cells = pd.DataFrame({name: frame[name].astype("str").fillna("") for name in columns})
+    cells = frame[list(columns)].astype("str").fillna("")
     return (
         cells[columns[0]].str.cat(cells[list(columns[1:])], sep="|")
         if len(columns) > 1
@@ -135,7 +136,7 @@ def _step(person: pd.Series, date: pd.Series, clock: Clock) -> pd.Series:
 
 def _weekly_pain(frames: Frames, study: Study) -> pd.DataFrame:
     name = study.outcome.name
-    c = _rated(frames).dropna(subset=[name])
+    c = rated(frames).dropna(subset=[name])
     step = _step(c["person"], c["date"], study.clock)
     mean = c[name].groupby([c["person"], step.rename("day")]).mean().round(2).rename("value").reset_index()
     return mean[["person", "value", "day"]]
@@ -149,13 +150,9 @@ def _trained(frames: Frames, study: Study) -> pd.DataFrame:
     if steps.empty:
         return steps.assign(value=0)
     spans = steps.groupby("person")["day"].agg(["min", "max"])
-    every = [
-        (p, d)
-        for p, (low, high) in zip(spans.index, spans.to_numpy(), strict=True)
-        for d in range(low, high + 1)
-    ]
-    whole = pd.DataFrame(every, columns=["person", "day"])
-    return whole.merge(steps.assign(value=1), how="left").fillna({"value": 0})[["person", "value", "day"]]
+    every = [(p, d) for p, low, high in spans.itertuples() for d in range(low, high + 1)]
+    whole = pd.DataFrame(every, columns=["person", "day"]).merge(steps.assign(value=1), how="left")
+    return whole.fillna({"value": 0})[["person", "value", "day"]]
 
 
 def _events(frames: Frames, study: Study) -> pd.DataFrame:

@@ -23,12 +23,11 @@ def coarser_loads(frames: Mapping[str, pd.DataFrame]) -> dict[str, pd.DataFrame]
     s, w = frames["sessions"], frames["weeks"]
     load = s["load_kg"]
     unit = np.where(load < 10, 5.0, 10.0)
-    near = (np.floor(load / unit + 0.5) * unit).where(
-        load <= 0, other=np.maximum(np.floor(load / unit + 0.5) * unit, 5.0)
-    )
+    near = np.floor(load / unit + 0.5) * unit
+    near = near.mask((near < 5) & (load > 0), 5.0)
     size = 10.0 ** (np.floor(np.log10(w["load"].where(w["load"] > 0))) - 1)
     weeks = (w["load"] / size).round().mul(size).fillna(w["load"])
-    return {**frames, "sessions": s.assign(load_kg=near.where(load.notna())), "weeks": w.assign(load=weeks)}
+    return {**frames, "sessions": s.assign(load_kg=near), "weeks": w.assign(load=weeks)}
 
 
 def rounded_ratings(frames: Mapping[str, pd.DataFrame], study: Study) -> dict[str, pd.DataFrame]:
@@ -68,29 +67,18 @@ def dropped(frames: Mapping[str, pd.DataFrame], names: Iterable[str]) -> dict[st
     out = dict(frames)
     for name in names:
         table, _, column = name.strip().rpartition(".")
-        hit = [
-            t
-            for t in ([table] if table else out)
-            if t in out and column in out[t].columns and column != "row"
-        ]
+        tables = [table] if table else out
+        hit = [t for t in tables if t in out and column in out[t] and column != "row"]
         if not hit:
             there = sorted({c for frame in out.values() for c in frame.columns if c != "row"} - _KEPT)
             near = difflib.get_close_matches(column, there, n=1)
             hint = f"Did you mean '{near[0]}'?" if near else f"Columns: {', '.join(there)}."
-            raise CaseloadError(
-                f"there is no column '{name[:60]}' to leave out", where="deidentify", mend=hint
-            )
+            what = f"there is no column '{name[:60]}' to leave out"
+            raise CaseloadError(what, where="deidentify", mend=hint)
         if column in _KEPT:
-            raise CaseloadError(
-                f"a table cannot be read without '{column}'",
-                where="deidentify",
-                mend="Leave another column out.",
-            )
+            what = f"a table cannot be read without '{column}'"
+            raise CaseloadError(what, where="deidentify", mend="Leave another column out.")
         for t in hit:
-            out[t] = out[t].assign(**{column: out[t][column].mask(out[t][column].notna())})
-        if column == "effort" and "sessions" in hit:
-            s = out["sessions"]
-            out["sessions"] = s.assign(
-                reps_in_reserve=s["reps_in_reserve"].mask(s["reps_in_reserve"].notna())
-            )
+            also = ["reps_in_reserve"] if (t, column) == ("sessions", "effort") else []
+            out[t] = out[t].assign(**{n: out[t][n].mask(out[t][n].notna()) for n in [column, *also]})
     return out

@@ -58,24 +58,19 @@ def match(
             continue
         alike = [h for h in headers if h not in taken and folded(h) == column.name]
         if alike and on(study.repair, "column_names"):
+            one = alike[0]
+            under = f"under [tables.{place.table}.columns]"
             if len(alike) > 1:
                 raise place.error(
-                    f"'{alike[0]}' and '{alike[1]}' could both be {column.name}",
-                    (
-                        f"Write {column.name} = {toml_value(alike[0])} or {column.name} = "
-                        f"{toml_value(alike[1])} "
-                        f"under [tables.{place.table}.columns]."
-                    ),
+                    f"'{one}' and '{alike[1]}' could both be {column.name}",
+                    f"Write {column.name} = {toml_value(one)} or {column.name} = {toml_value(alike[1])} {under}.",
                 )
-            theirs[column.name] = alike[0]
-            remarks.append(
-                Remark(
-                    "repair_column_names", place.table, column.name, 1, f"'{shown(alike[0])}'",
-                    "A header differs from the contract only in case, spaces or hyphens",
-                    f"Nothing, or write {column.name} = {toml_value(alike[0])} under "
-                    f"[tables.{place.table}.columns].",
-                )
-            )  # fmt: skip
+            theirs[column.name] = one
+            remarks.append(Remark(
+                "repair_column_names", place.table, column.name, 1, f"'{shown(one)}'",
+                "A header differs from the contract only in case, spaces or hyphens",
+                f"Nothing, or write {column.name} = {toml_value(one)} {under}.",
+            ))  # fmt: skip
         elif column.required:
             raise no_column(place, column, column.name, frame, [*theirs.values()], others)
     return theirs, [h for h in headers if h not in theirs.values()], remarks

@@ -37,7 +37,12 @@ def read_parquet(place: Place, used: Sequence[str]) -> Grid:
         if len(set(schema.names)) < len(schema.names):
             raise place.error("has two columns of one name", "Rename or delete one of them.")
         keep = [field for field in schema if field.name.strip().lower() in used]
-        _refuse_nested(keep, place)
+        for field in keep:
+            if pa.types.is_nested(field.type):
+                raise place.error(
+                    f"the column '{field.name[:60]}' holds {str(field.type)[:60]}, not one value a row",
+                    "Write one value into each cell, or leave the column out.",
+                )
         names = [field.name for field in keep]
         # Repeated values stay stored once while they are unpacked: a few bytes can stand for many rows.
         with pq.ParquetFile(source, read_dictionary=names, pre_buffer=False) as file:
@@ -59,18 +64,6 @@ def _our_errors(place: Place) -> Iterator[None]:
         yield
     except (pa.ArrowException, *_DAMAGED) as error:
         raise place.error("is no readable Parquet file", "Write it again, or save it as CSV.") from error
-
-
-def _refuse_nested(fields: Sequence, place: Place) -> None:
-    """Raise when a used column holds lists or records."""
-    import pyarrow as pa
-
-    for field in fields:
-        if pa.types.is_nested(field.type):
-            raise place.error(
-                f"the column '{field.name[:60]}' holds {str(field.type)[:60]}, not one value a row",
-                "Write one value into each cell, or leave the column out.",
-            )
 
 
 def _size(metadata, names: set[str]) -> int:
@@ -112,49 +105,37 @@ def _column(column, name: str, place: Place) -> pd.Series:
     import pyarrow as pa
     import pyarrow.compute as pc
 
-    column = column.unify_dictionaries().combine_chunks() if column.num_chunks else column
-    column = column.chunk(0) if isinstance(column, pa.ChunkedArray) and column.num_chunks else column
-    kind = column.type
-    codes = None
-    if pa.types.is_dictionary(kind):
-        values, codes = column.dictionary, column.indices
-        kind = kind.value_type
-    else:
-        values = column
+    if column.num_chunks:
+        column = column.unify_dictionaries().combine_chunks()
+        column = column.chunk(0) if isinstance(column, pa.ChunkedArray) else column
+    if pa.types.is_time(column.type):
+        column = column.dictionary_encode()
+    values, codes = (
+        (column.dictionary, column.indices) if pa.types.is_dictionary(column.type) else (column, None)
+    )
+    kind = values.type
     if pa.types.is_time(kind):
-        values, codes = (values, codes) if codes is not None else _coded(values)
         values = pa.array([None if v is None else v.isoformat() for v in values.to_pylist()], pa.string())
-    elif (
-        pa.types.is_binary(kind)
-        or pa.types.is_large_binary(kind)
-        or pa.types.is_fixed_size_binary(kind)
-        or _is_text(kind)
-    ):
+    elif any(is_kind(kind) for is_kind in _texts()):
         values = _text(values, name, place)
-        if codes is not None:
-            lengths = pc.fill_null(pc.binary_length(values).take(codes), 0) if len(values) else pa.array([0])
+        if codes is not None and len(values):
+            lengths = pc.fill_null(pc.binary_length(values).take(codes), 0)
             _refuse_size(pc.sum(lengths).as_py() or 0, place)
     elif pa.types.is_decimal(kind):
         values = values.cast(pa.float64())
     elif pa.types.is_date(kind) or pa.types.is_timestamp(kind):
         values = values.cast(pa.timestamp("us", getattr(kind, "tz", None)), safe=False)
-    if codes is not None:
-        values = values.take(codes)
-    series = values.to_pandas()
+    series = (values if codes is None else values.take(codes)).to_pandas()
     if pa.types.is_boolean(kind):
         return series.astype("boolean")
     return series.astype("str").where(series.notna()) if series.dtype == object else series
 
 
-def _coded(values):
-    coded = values.dictionary_encode()
-    return coded.dictionary, coded.indices
+def _texts() -> list:
+    import pyarrow.types as of
 
-
-def _is_text(kind) -> bool:
-    import pyarrow as pa
-
-    return pa.types.is_string(kind) or pa.types.is_large_string(kind) or pa.types.is_string_view(kind)
+    return [of.is_string, of.is_large_string, of.is_string_view,
+            of.is_binary, of.is_large_binary, of.is_fixed_size_binary]  # fmt: skip
 
 
 def _text(values, name: str, place: Place):

@@ -72,37 +72,30 @@ def folder_of(folder: str | Path) -> Path:
 
 
 def inside(root: Path, name: str, where: str) -> Path:
-    """The regular file `name` below `root`; raises CaseloadError when it lies outside,
-    is missing or no regular file."""
-    outside = CaseloadError(
-        f"'{name[:80]}' does not lie inside the caseload folder",
-        where=where,
-        mend="Copy the file into the folder and name it without .., drive or leading slash.",
-    )
+    """The regular file `name` below `root`; raises CaseloadError when it is outside, missing or not regular."""
+    said = f"'{name[:80]}'"
     parts = name.replace("\\", "/").split("/")
-    if Path(name).is_absolute() or ".." in parts or name.startswith(("/", "\\", "~")) or ":" in name:
-        raise outside
+    outside = Path(name).is_absolute() or ".." in parts or name.startswith(("/", "\\", "~")) or ":" in name
     try:
-        path = (root / name).resolve()
-        if not path.is_relative_to(root):
-            raise outside
+        path = root if outside else (root / name).resolve()
+        outside = outside or not path.is_relative_to(root)
         found, regular = path.exists(), path.is_file()
     except (OSError, ValueError, RuntimeError):
-        raise CaseloadError(f"'{name[:80]}' is no usable file name", where=where) from None
-    if not found and (root / name).is_symlink():
-        raise CaseloadError(
-            f"'{name[:80]}' is a link that leads nowhere", where=where, mend="Put the file itself there."
-        )
-    if not found:
-        there = sorted(p.name for p in root.iterdir())
-        near = difflib.get_close_matches(name, there, n=1)
+        raise CaseloadError(f"{said} is no usable file name", where=where) from None
+    if outside:
+        what = f"{said} does not lie inside the caseload folder"
+        mend = "Copy the file into the folder and name it without .., drive or leading slash."
+    elif not found and (root / name).is_symlink():
+        what, mend = f"{said} is a link that leads nowhere", "Put the file itself there."
+    elif not found:
+        near = difflib.get_close_matches(name, sorted(p.name for p in root.iterdir()), n=1)
+        what = f"there is no file {said} in the caseload folder"
         mend = f"Did you mean '{near[0]}'?" if near else "Check its name in study.toml."
-        raise CaseloadError(f"there is no file '{name[:80]}' in the caseload folder", where=where, mend=mend)
-    if not regular:
-        raise CaseloadError(
-            f"'{name[:80]}' is not a regular file", where=where, mend="Put a table file there."
-        )
-    return path
+    elif not regular:
+        what, mend = f"{said} is not a regular file", "Put a table file there."
+    else:
+        return path
+    raise CaseloadError(what, where=where, mend=mend)
 
 
 def find_tables(root: Path, study: Study, sheets_of: Callable[[bytes, str], list[str]]) -> dict[str, Place]:
@@ -140,16 +133,13 @@ def find_tables(root: Path, study: Study, sheets_of: Callable[[bytes, str], list
         if book and sheet and not (source.sheet and here):
             here.append(book)
         if len(here) > 1:
-            raise CaseloadError(
-                f"the {table} table is there more than once: {', '.join(here)}",
-                where=str(root.name),
-                mend=f"Write file = {toml_value(here[0])} (or the other) under [tables.{table}] in study.toml.",
-            )
-        if here:
-            shown = here[0]
-            chosen = sheet if shown == book else source.sheet
+            declare = f"file = {toml_value(here[0])} (or the other) under [tables.{table}] in study.toml"
+            what = f"the {table} table is there more than once: {', '.join(here)}"
+            raise CaseloadError(what, where=str(root.name), mend=f"Write {declare}.")
+        for shown in here:
             path = inside(root, shown, table)
-            places[table] = Place(table, path, shown, source, chosen, content(path, shown))
+            own = sheet if shown == book else source.sheet
+            places[table] = Place(table, path, shown, source, own, content(path, shown))
     return places
 
 
@@ -166,8 +156,7 @@ def unused_files(root: Path, places: Iterable[Place]) -> list[str]:
 def hash_files(places: Iterable[Place]) -> str:
     """SHA-256, hex, over the bytes of the tables' files as read, in name order, each file once."""
     total = hashlib.sha256()
-    for content in {
-        place.path: place.content for place in sorted(places, key=lambda place: place.shown)
-    }.values():
+    by_path = {place.path: place.content for place in sorted(places, key=lambda place: place.shown)}
+    for content in by_path.values():
         total.update(content)
     return total.hexdigest()

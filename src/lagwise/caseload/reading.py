@@ -18,7 +18,7 @@ from lagwise.caseload.repeats import empty_frame
 from lagwise.caseload.schemas import validate
 from lagwise.caseload.sift import COUNTS, empty_lost, empty_quarantine
 from lagwise.caseload.study_file import load_study
-from lagwise.caseload.table import TableRead, load_grid, read_table
+from lagwise.caseload.table import load_grid, read_table
 from lagwise.caseload.workbook import chosen_sheet, sheet_names
 from lagwise.core import columns
 from lagwise.core.errors import CaseloadError
@@ -61,14 +61,10 @@ def read_as(folder: str | Path, study: Study) -> Caseload:
     root = folder_of(folder)
     try:
         places = find_tables(root, study, sheet_names)
+        unused = [*map(_unused, unused_files(root, places.values())), *_unused_sheets(places)]
     except OSError as error:
         raise CaseloadError(f"the folder cannot be listed ({error.strerror})", where=str(folder)) from None
-    remarks = _unused_sheets(places)
-    try:
-        remarks = [*map(_unused, unused_files(root, places.values())), *remarks]
-    except OSError as error:
-        raise CaseloadError(f"the folder cannot be listed ({error.strerror})", where=str(folder)) from None
-    return _checked(places, study, remarks, hash_files(places.values()), str(root))
+    return _checked(places, study, unused, hash_files(places.values()), str(root))
 
 
 def from_frames(
@@ -122,11 +118,9 @@ def from_frames(
     places = frame_places(given, plan)
     whole = content_hash({table: frame_grid(place).frame for table, place in places.items()})
     caseload = _checked(places, plan, [], whole, "")
-    labels = [
-        places[table].label(row)
-        for table, row in zip(caseload.quarantine["table"], caseload.quarantine["row"], strict=True)
-    ]
-    return replace(caseload, quarantine=caseload.quarantine.assign(label=pd.Series(labels, dtype="str")))
+    aside = caseload.quarantine
+    labels = [places[table].label(row) for table, row in zip(aside["table"], aside["row"], strict=True)]
+    return replace(caseload, quarantine=aside.assign(label=pd.Series(labels, dtype="str")))
 
 
 def _checked(
@@ -134,9 +128,10 @@ def _checked(
 ) -> Caseload:
     """The caseload in these places."""
     _refuse_incomplete(set(places), folder or FRAMES)
-    reads: dict[str, TableRead] = {}
-    for table, place in places.items():
-        reads[table] = read_table(place, study, partial(_beside, places, table, study))
+    reads = {
+        table: read_table(place, study, partial(_beside, places, table, study))
+        for table, place in places.items()
+    }
     frames: dict[str, Any] = {
         t: reads[t].frame if t in reads else empty_frame(t, study) for t in columns.TABLES
     }
@@ -150,18 +145,21 @@ def _checked(
         for table, one in reads.items()
         for all_rows, used, (cells, cells_used) in [(one.read, len(one.frame), one.cells)]
     ]
-    aside = [one.quarantine for one in reads.values() if len(one.quarantine)]
-    lost = [one.lost for one in reads.values() if len(one.lost)]
     return Caseload(
         study=study,
         **frames,
-        quarantine=pd.concat(aside, ignore_index=True) if aside else empty_quarantine(),
+        quarantine=_together([one.quarantine for one in reads.values()], empty_quarantine()),
         counts=pd.DataFrame(counts, columns=list(COUNTS)),
         remarks=remarks_frame(remarks),
         data_hash=data_hash,
         folder=folder,
-        lost=pd.concat(lost, ignore_index=True) if lost else empty_lost(),
+        lost=_together([one.lost for one in reads.values()], empty_lost()),
     )
+
+
+def _together(parts: list[pd.DataFrame], empty: pd.DataFrame) -> pd.DataFrame:
+    filled = [part for part in parts if len(part)]
+    return pd.concat(filled, ignore_index=True) if filled else empty
 
 
 def _beside(places: dict[str, Place], table: str, study: Study) -> list[pd.DataFrame]:
@@ -178,28 +176,23 @@ def _refuse_incomplete(there: set[str], folder: str) -> None:
     files = folder != FRAMES
     if not there & {"checkins", "weeks"}:
         found = f"only {', '.join(sorted(there))}" if there else "no table"
-        raise CaseloadError(
-            f"there is {found}{' in this folder' if files else ''}; checkins or weeks is needed",
-            where=folder,
-            mend="Add checkins.csv (or weeks.csv, .xlsx, .parquet), or name its file in study.toml."
-            if files
-            else "Give checkins=, or weeks=.",
-        )
+        what = f"there is {found}{' in this folder' if files else ''}; checkins or weeks is needed"
+        add = "Add checkins.csv (or weeks.csv, .xlsx, .parquet), or name its file in study.toml."
+        raise CaseloadError(what, where=folder, mend=add if files else "Give checkins=, or weeks=.")
     both = there & {"checkins", "sessions"}
     if "weeks" in there and both:
+        leave = "move the other out of the folder" if files else "leave the other out"
         raise CaseloadError(
             f"there are both weeks and {' and '.join(sorted(both))}; load or ratings would count twice",
             where=folder,
-            mend=f"Keep either weeks, or sessions and checkins; "
-            f"{'move the other out of the folder' if files else 'leave the other out'}.",
+            mend=f"Keep either weeks, or sessions and checkins; {leave}.",
         )
 
 
 def _never_rated(
     study: Study, frames: dict[str, pd.DataFrame], remarks: list[Remark], folder: str
 ) -> list[Remark]:
-    """A remark for every rating that the plan declares and no table holds;
-    raises CaseloadError where it asks about it."""
+    """A remark for every rating that is declared and nowhere held; raises CaseloadError for one asked about."""
     table = "weeks" if len(frames["weeks"]) else "checkins"
     asked = study.analysis.outcome
     left = [remark.column for remark in remarks if (remark.code, remark.table) == ("ignored_column", table)]
@@ -215,12 +208,10 @@ def _never_rated(
                 where=folder,
                 mend=f"{mend}.",
             )
-        out.append(
-            Remark(
-                "absent_rating", table, name, 1, "", "study.toml declares this rating, and no row holds one",
-                f"{mend}; or take [ratings.{name}] out.",
-            )
-        )  # fmt: skip
+        out.append(Remark(
+            "absent_rating", table, name, 1, "", "study.toml declares this rating, and no row holds one",
+            f"{mend}; or take [ratings.{name}] out.",
+        ))  # fmt: skip
     return out
 
 
@@ -233,41 +224,29 @@ def _unused(name: str) -> Remark:
 
 def _unused_sheets(places: dict[str, Place]) -> list[Remark]:
     """A remark for every workbook that holds sheets which no table uses."""
-    used: dict[Path, set[str]] = {}
-    names: dict[Path, list[str]] = {}
+    left: dict[Path, list[str]] = {}
     files: dict[Path, str] = {}
     for place in places.values():
         if place.path.suffix.lower() in (".xlsx", ".xlsm"):
-            if place.path not in names:
-                names[place.path] = sheet_names(place.content, place.shown)
-            used.setdefault(place.path, set()).add(chosen_sheet(names[place.path], place))
+            names = sheet_names(place.content, place.shown)
+            used = chosen_sheet(names, place)
+            left[place.path] = [name for name in left.get(place.path, names) if name != used]
             files[place.path] = place.shown
-    out = []
-    for path, sheets in names.items():
-        left = [name for name in sheets if name not in used[path]]
-        if left:
-            out.append(
-                Remark(
-                    "unused_sheet", "", "", len(left), f"{files[path]}: " + listed(map(shown, left)),
-                    "Sheets of the workbook that no table uses were not read",
-                    'Nothing, or name the sheet with sheet = "..." under [tables.NAME].',
-                )
-            )  # fmt: skip
-    return out
+    return [
+        Remark(
+            "unused_sheet", "", "", len(sheets), f"{files[path]}: " + listed(map(shown, sheets)),
+            "Sheets of the workbook that no table uses were not read",
+            'Nothing, or name the sheet with sheet = "..." under [tables.NAME].',
+        )
+        for path, sheets in left.items() if sheets
+    ]  # fmt: skip
 
 
 def _future(table: str, frame: pd.DataFrame) -> list[Remark]:
     column = "week" if table == "weeks" else "date"
-    if column not in frame:
-        return []
-    late = frame[column] > pd.Timestamp(date.today())
-    if not late.any():
-        return []
-    some = frame.loc[late].head(5)
-    return [
-        Remark(
-            "future_date", table, column, int(late.sum()),
-            at_rows(some["row"].tolist(), some[column].dt.strftime("%Y-%m-%d").tolist()),
-            "These dates lie in the future", "Check day, month and year; a plan is not a record.",
-        )
-    ]  # fmt: skip
+    late = frame[frame[column] > pd.Timestamp(date.today())] if column in frame else frame[:0]
+    return [Remark(
+        "future_date", table, column, len(late),
+        at_rows(late["row"].tolist(), late[column].dt.strftime("%Y-%m-%d").tolist()),
+        "These dates lie in the future", "Check day, month and year; a plan is not a record.",
+    )] if len(late) else []  # fmt: skip

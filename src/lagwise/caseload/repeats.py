@@ -85,20 +85,15 @@ def identical_sessions(used: pd.DataFrame, cells: pd.DataFrame) -> list[Remark]:
     same = cells.reset_index(drop=True).duplicated(keep="first").to_numpy() & further(used)
     if not same.any():
         return []
-    told = int(used.loc[same, "sets"].sum())
+    told, rows = int(used.loc[same, "sets"].sum()), int(same.sum())
     sets = f" and {told} {'set' if told == 1 else 'sets'}" if told else ""
-    return [
-        Remark(
-            "repeated_sessions", "sessions", "", int(same.sum()),
-            at_rows(used.loc[same, "row"].head(5).tolist()),
-            "Rows that say exactly the same as an earlier row were kept as further sets; if they are copies, "
-            "load is "
-            "counted twice",
-            f"Nothing, if they were done as written. If an export was pasted twice, export it again: "
-            f"{int(same.sum())} "
-            f"{'row' if same.sum() == 1 else 'rows'}{sets} would go.",
-        )
-    ]  # fmt: skip
+    return [Remark(
+        "repeated_sessions", "sessions", "", rows, at_rows(used.loc[same, "row"].tolist()),
+        "Rows that say exactly the same as an earlier row were kept as further sets; if they are copies, "
+        "load is counted twice",
+        f"Nothing, if they were done as written. If an export was pasted twice, export it again: {rows} "
+        f"{'row' if rows == 1 else 'rows'}{sets} would go.",
+    )]  # fmt: skip
 
 
 def contradicting(sessions: pd.DataFrame) -> pd.DataFrame:

@@ -10,17 +10,15 @@ import numpy as np
 import pandas as pd
 
 from lagwise.caseload.coarsen import smallest_cell
-from lagwise.caseload.knowledge import KINDS, Frames, Kind, known
+from lagwise.caseload.knowledge import KINDS, Frames, Kind, known, rated
 from lagwise.caseload.lessen import coarser_loads, dropped, rounded_ratings
 from lagwise.caseload.singled_out import Share
 from lagwise.core.study import Study
 
 NOT_ANONYMOUS = (
-    "These data are coded, not anonymous. A course of ratings and loads can single a person out for "
-    "anybody who knows "
-    "part of it, so the tables remain personal data. Local law and the data-protection officer decide "
-    "what may be done "
-    "with them."
+    "These data are coded, not anonymous. A course of ratings and loads can single a person out for anybody "
+    "who knows part of it, so the tables remain personal data. Local law and the data-protection officer "
+    "decide what may be done with them."
 )
 
 
@@ -79,22 +77,18 @@ class Risk:
 
     def frame(self) -> pd.DataFrame:
         """One row per kind of knowledge, measure and fact: what, value, meaning, all as text."""
-        rows: list[tuple[str, object, str]] = []
-        for one in self.told:
-            counts = " / ".join(map(str, one.kind.counts))
-            rows.append(
-                (
-                    f"singled out by {counts} of: {one.kind.words}",
-                    f"{percents(one.before)} before, {percents(one.after)} after",
-                    "On average over what may be known",
-                )
+        rows: list[tuple[str, object, str]] = [
+            (
+                f"singled out by {' / '.join(map(str, one.kind.counts))} of: {one.kind.words}",
+                f"{percents(one.before)} before, {percents(one.after)} after",
+                "On average over what may be known",
             )
+            for one in self.told
+        ]
         short = [t.kind.short for t in self.headlines()]
         for m in self.lowered:
-            left = ", ".join(
-                f"{name} {percent(s)} %" for name, s in zip(short, m.shares, strict=True) if s.people
-            )
-            rows.append((f"with {m.words}", left, m.option))
+            told = [f"{n} {percent(s)} %" for n, s in zip(short, m.shares, strict=True) if s.people]
+            rows.append((f"with {m.words}", ", ".join(told), m.option))
         return pd.DataFrame([*rows, *self.facts], columns=["what", "value", "meaning"]).astype("str")
 
 
@@ -119,29 +113,25 @@ def assess(
         was = tuple(known(kind, before, study, moved=False))
         if any(s.people for s in was):
             told.append(Told(kind, was, tuple(known(kind, after, study, moved=True))))
-    spoken = [t.kind for t in told if t.kind.headline]
-    measures: dict[str, tuple[str, Frames]] = {
-        words: (option, lessen(after, study)) for words, option, lessen in MEASURES if option not in taken
-    }
-    everything: Frames = after
-    for _, option, lessen in MEASURES:
-        everything = everything if option in taken else lessen(everything, study)
-    if len(measures) > 1:
-        measures["all of these"] = ("all these options together", everything)
-    measures |= dict(also or {})
-    lowered = tuple(
-        Lowered(
-            words,
-            option,
-            tuple(known(kind, f, study, moved=True, counts=(kind.headline,))[0] for kind in spoken),
-        )
-        for words, (option, f) in measures.items()
-    )
+    open_to = [measure for measure in MEASURES if measure[1] not in taken]
+    copies = {words: (option, lessen(after, study)) for words, option, lessen in open_to}
+    if len(open_to) > 1:
+        everything: Frames = after
+        for *_, lessen in open_to:
+            everything = lessen(everything, study)
+        copies["all of these"] = ("all these options together", dict(everything))
+    lowered = []
+    for words, (option, frames) in {**copies, **(also or {})}.items():
+        kinds = [t.kind for t in told if t.kind.headline]
+        shares = (known(kind, frames, study, moved=True, counts=(kind.headline,))[0] for kind in kinds)
+        lowered.append(Lowered(words, option, tuple(shares)))
     people = len(set().union(*(set(f["person"]) for f in after.values())))
-    return Risk(people, tuple(told), lowered, tuple(_facts(after, study, people, k, emptied, events_dropped)))
+    facts = _facts(after, study, people, k, emptied, events_dropped)
+    return Risk(people, tuple(told), tuple(lowered), tuple(facts))
 
 
-MEASURES: tuple[tuple[str, str, Callable[[Frames, Study], dict[str, pd.DataFrame]]], ...] = (
+Lessen = Callable[[Frames, Study], dict[str, pd.DataFrame]]
+MEASURES: tuple[tuple[str, str, Lessen], ...] = (
     ("weights to the nearest 10 kg", "--coarser-loads", lambda frames, study: coarser_loads(frames)),
     ("ratings in steps of 2 points", "--rounded-ratings", rounded_ratings),
     ("no weights at all", "--drop load_kg", lambda frames, study: dropped(frames, ["load_kg"])),
@@ -167,9 +157,7 @@ def percent(share: Share) -> str:
 def _facts(
     after: Frames, study: Study, everyone: int, k: int, emptied: int, events_dropped: int
 ) -> list[tuple[str, object, str]]:
-    checkins = (
-        after["checkins"] if len(after["checkins"]) else after["weeks"].rename(columns={"week": "date"})
-    )
+    checkins, sessions = rated(after), after["sessions"]
     rows: list[tuple[str, object, str]] = [
         ("people", everyone, "The fewer people, the easier one is recognised"),
         ("smallest cell of the people table", smallest_cell(after["people"]),
@@ -180,15 +168,15 @@ def _facts(
         (f"people with a {study.outcome.variable.label} course of their own",
         _alone(_course(checkins, study.outcome.name)),
          "Somebody who knows all of a person's ratings could find that person"),
-        ("people with a count of records of their own", _alone(_counts(checkins, after["sessions"])),
+        ("people with a count of records of their own", _alone(_counts(checkins, sessions)),
          "Numbers of sessions and check-ins and the length of the record, taken together"),
-        ("people alone with their heaviest load", _alone(_heaviest(after["sessions"])),
+        ("people alone with their heaviest load",
+         _alone(sessions.dropna(subset=["load_kg"]).groupby("person")["load_kg"].max()),
         "An unusual load is known in a gym"),
     ]  # fmt: skip
     if any("time" in f and f["time"].notna().any() for f in after.values()):
-        rows.append(
-            ("times of day", "kept", "They order sessions and ratings; habits can be recognised by them")
-        )
+        meaning = "They order sessions and ratings; habits can be recognised by them"
+        rows.append(("times of day", "kept", meaning))
     rows.append(("intervals between dates and weekdays", "kept", "Holidays and gaps can still be recognised"))
     return rows
 
@@ -199,9 +187,9 @@ def _alone(values: pd.Series) -> int:
 
 
 def _course(checkins: pd.DataFrame, name: str) -> pd.Series:
-    rated = checkins.dropna(subset=[name]).sort_values(["person", "date"], kind="stable")
-    gap = rated.groupby("person")["date"].diff().dt.days.fillna(0).astype(int)
-    return (gap.astype("str") + ":" + rated[name].astype("str")).groupby(rated["person"]).agg(" ".join)
+    told = checkins.dropna(subset=[name]).sort_values(["person", "date"], kind="stable")
+    gap = told.groupby("person")["date"].diff().dt.days.fillna(0).astype(int)
+    return (gap.astype("str") + ":" + told[name].astype("str")).groupby(told["person"]).agg(" ".join)
 
 
 def _counts(checkins: pd.DataFrame, sessions: pd.DataFrame) -> pd.Series:
@@ -211,7 +199,3 @@ def _counts(checkins: pd.DataFrame, sessions: pd.DataFrame) -> pd.Series:
     by = both.groupby("person")
     span = (by["date"].max() - by["date"].min()).dt.days
     return span.astype("str") + " " + by["of"].agg(lambda of: f"{(of == 'c').sum()} {(of == 's').sum()}")
-
-
-def _heaviest(sessions: pd.DataFrame) -> pd.Series:
-    return sessions.dropna(subset=["load_kg"]).groupby("person")["load_kg"].max()

@@ -84,9 +84,8 @@ def study_from(values: Mapping[str, Any]) -> Study:
         name: spec.checked(kind, given[name], name) for name, kind in consistent.SECTIONS.items()
     }
     if "exposures" not in given["analysis"]:
-        parts["analysis"] = replace(
-            parts["analysis"], exposures=consistent.exposures_but(parts["analysis"].outcome)
-        )
+        others = consistent.exposures_but(parts["analysis"].outcome)
+        parts["analysis"] = replace(parts["analysis"], exposures=others)
     study = Study(
         **top,
         **parts,
@@ -103,20 +102,16 @@ def _parsed(path: Path, root: Path | None = None) -> Mapping[str, Any]:
     data = read_once(path, _MAX_BYTES, StudyError, where=NAME, mend="Keep only the plan in it.", root=root)
     for number, part in enumerate(data.split(b"\n"), start=1):
         if part.count(b".") > _MOST_POINTS:
-            raise StudyError(
-                f"line {number} has thousands of points", where=NAME, mend="Break it into several lines."
-            )
+            what = f"line {number} has thousands of points"
+            raise StudyError(what, where=NAME, mend="Break it into several lines.")
     try:
         return tomllib.loads(data.decode("utf-8-sig"))
     except UnicodeDecodeError as error:
-        line = data[: error.start].count(b"\n") + 1
-        raise StudyError(
-            f"line {line} is not UTF-8 text", where=NAME, mend="Save the file with the encoding UTF-8."
-        ) from None
+        what = f"line {data[: error.start].count(b'\n') + 1} is not UTF-8 text"
+        raise StudyError(what, where=NAME, mend="Save the file with the encoding UTF-8.") from None
     except (ValueError, RecursionError) as error:
-        said = (
-            str(error) if isinstance(error, tomllib.TOMLDecodeError) else "a value is too large or too deep"
-        )
+        parsed = isinstance(error, tomllib.TOMLDecodeError)
+        said = str(error) if parsed else "a value is too large or too deep"
         raise StudyError(
             f"is not valid TOML: {said}",
             where=NAME,
@@ -146,9 +141,8 @@ def _scores(values: Mapping[str, Any]) -> Mapping[str, tuple[float, float]]:
     for name, limits in spec.mapping("scores", values.get("scores", {})).items():
         key = f"scores.{name}"
         if name in columns.names("people") or name == "row" or not name.strip():
-            raise StudyError(
-                f"[{key}] has the name of a column of the people table", where=NAME, mend="Rename it."
-            )
+            what = f"[{key}] has the name of a column of the people table"
+            raise StudyError(what, where=NAME, mend="Rename it.")
         given = spec.mapping(key, limits, ("low", "high"))
         low, high = (given.get(end, float("nan")) for end in ("low", "high"))
         if not (spec.finite(low) and spec.finite(high) and low < high):
@@ -159,9 +153,8 @@ def _scores(values: Mapping[str, Any]) -> Mapping[str, tuple[float, float]]:
 
 def _flags(section: str, values: Mapping[str, Any], known: Iterable[str]) -> Mapping[str, bool]:
     given = spec.mapping(section, values.get(section, {}), known)
-    return MappingProxyType(
-        {key: spec.kept(f"{section}.{key}", value, spec.flag) for key, value in given.items()}
-    )
+    kept = {key: spec.kept(f"{section}.{key}", value, spec.flag) for key, value in given.items()}
+    return MappingProxyType(kept)
 
 
 def _tables(values: Mapping[str, Any], known: Mapping[str, tuple[Column, ...]]) -> Mapping[str, TableSource]:
@@ -171,17 +164,16 @@ def _tables(values: Mapping[str, Any], known: Mapping[str, tuple[Column, ...]]) 
         own = tuple(c.name for c in known[table])
         plain = {name: value for name, value in spec.mapping(key, given).items() if name not in _PARTS}
         source = spec.checked(TableSource, plain, key)
+        part = {name: given.get(name, {}) for name in _PARTS}
         if source.sep == "," == source.decimal:
             raise spec.wrong(f"{key}.decimal", ",", "cells and decimals cannot both be separated by a comma")
         out[table] = replace(
             source,
-            columns=_columns(f"{key}.columns", given.get("columns", {}), own),
-            units=_units(f"{key}.units", given.get("units", {}), known[table]),
-            wide=_wide(f"{key}.wide", given.get("wide", {}), own, table),
+            columns=_columns(f"{key}.columns", part["columns"], own),
+            units=_units(f"{key}.units", part["units"], known[table]),
+            wide=_wide(f"{key}.wide", part["wide"], own, table),
             missing=_missing(f"{key}.missing", given.get("missing", []), own),
-            constant=_constant(
-                f"{key}.constant", given.get("constant", {}), known[table], given.get("columns", {})
-            ),
+            constant=_constant(f"{key}.constant", part["constant"], known[table], part["columns"]),
         )
     return MappingProxyType(out)
 
@@ -201,28 +193,24 @@ def _units(key: str, given: Any, known: tuple[Column, ...]) -> Mapping[str, str]
     scaled = {c.name for c in known if c.rated}
     given = spec.mapping(key, given, (*legal, *scaled) or ("(none in this table)",))
     rules = {name: spec.one_of(*legal[name]) if name in legal else scale for name in given}
-    return MappingProxyType(
-        {name: spec.kept(f"{key}.{name}", unit, rules[name]) for name, unit in given.items()}
-    )
+    kept = {name: spec.kept(f"{key}.{name}", unit, rules[name]) for name, unit in given.items()}
+    return MappingProxyType(kept)
 
 
 def _wide(key: str, given: Any, own: tuple[str, ...], table: str) -> Mapping[str, Mapping[str, int]]:
     if given and table not in ("checkins", "sessions"):
-        raise StudyError(
-            f"[{key}] is possible for checkins and sessions only", where=NAME, mend="Take it out."
-        )
+        what = f"[{key}] is possible for checkins and sessions only"
+        raise StudyError(what, where=NAME, mend="Take it out.")
     out = {}
     legal = tuple(name for name in own if name not in ("person", "date"))
     for ours, days in spec.mapping(key, given, legal).items():
         place = f"{key}.{ours}"
         days = spec.mapping(place, days)
         if not days:
-            raise spec.wrong(
-                place, {}, 'it must name headers with days after the row\'s date, such as "Mon" = 0'
-            )
-        out[ours] = MappingProxyType(
-            {h.strip(): spec.kept(f"{place}.{h}", n, spec.whole(-31, 31)) for h, n in days.items()}
-        )
+            needs = 'it must name headers with days after the row\'s date, such as "Mon" = 0'
+            raise spec.wrong(place, {}, needs)
+        kept = {h.strip(): spec.kept(f"{place}.{h}", n, spec.whole(-31, 31)) for h, n in days.items()}
+        out[ours] = MappingProxyType(kept)
     return MappingProxyType(out)
 
 
@@ -237,11 +225,10 @@ def _constant(
         if not isinstance(value, str) and not spec.finite(value):
             raise spec.wrong(f"{key}.{name}", value, "it must be one number or text")
         if name in mapped:
-            raise spec.wrong(f"{key}.{name}", value, f"[tables.{table}.columns] gives {name} a column",
-            f"Take out one of the two; the column '{str(mapped[name])[:60]}' is then not read.")  # fmt: skip
-        out[name] = spec.kept(
-            f"{key}.{name}", f"{value:g}" if isinstance(value, float) else str(value), spec.filled
-        )
+            mend = f"Take out one of the two; the column '{str(mapped[name])[:60]}' is then not read."
+            raise spec.wrong(f"{key}.{name}", value, f"[tables.{table}.columns] gives {name} a column", mend)
+        text = f"{value:g}" if isinstance(value, float) else str(value)
+        out[name] = spec.kept(f"{key}.{name}", text, spec.filled)
     return MappingProxyType(out)
 
 
@@ -251,9 +238,8 @@ def _missing(key: str, given: Any, own: tuple[str, ...]) -> Mapping[str, tuple[s
         return MappingProxyType({"": _marks(key, given)} if given else {})
     if not isinstance(given, dict):
         raise spec.wrong(key, given, _MARKS)
-    return MappingProxyType(
-        {n: _marks(f"{key}.{n}", marks) for n, marks in spec.mapping(key, given, own).items()}
-    )
+    each = spec.mapping(key, given, own).items()
+    return MappingProxyType({name: _marks(f"{key}.{name}", marks) for name, marks in each})
 
 
 def _marks(key: str, given: Any) -> tuple[str, ...]:

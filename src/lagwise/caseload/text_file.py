@@ -8,7 +8,6 @@ import io
 import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from itertools import islice
 
 import pandas as pd
 
@@ -25,11 +24,11 @@ from lagwise.caseload.places import Place
 from lagwise.caseload.remarks import Remark
 
 _BOMS = (
-    (b"\xef\xbb\xbf", "utf-8-sig"),
-    (b"\xff\xfe\x00\x00", "utf-32"),
-    (b"\x00\x00\xfe\xff", "utf-32"),
-    (b"\xff\xfe", "utf-16"),
-    (b"\xfe\xff", "utf-16"),
+    (codecs.BOM_UTF8, "utf-8-sig"),
+    (codecs.BOM_UTF32_LE, "utf-32"),
+    (codecs.BOM_UTF32_BE, "utf-32"),
+    (codecs.BOM_UTF16_LE, "utf-16"),
+    (codecs.BOM_UTF16_BE, "utf-16"),
 )
 _ORDERED = ("utf-32-le", "utf-32-be", "utf-16-le", "utf-16-be")
 QUICK_FROM = 5_000_000
@@ -56,14 +55,12 @@ def read_text(place: Place, wanted: Sequence[str], *, encoding_repair: bool, sea
     if not sep:
         sep = _separator(coded.head())
         if sep != ",":
-            remarks.append(
-                Remark(
-                    "separator_detected", place.table, "", 1, f"'{_SEPARATORS[sep]}'",
-                    f"The cells of {place.shown} are separated by a {_SEPARATORS[sep]}, "
-                    f"which study.toml does not say",
-                    f'Write sep = "{"tab" if sep == chr(9) else sep}" under [tables.{place.table}].',
-                )
-            )  # fmt: skip
+            remarks.append(Remark(
+                "separator_detected", place.table, "", 1, f"'{_SEPARATORS[sep]}'",
+                f"The cells of {place.shown} are separated by a {_SEPARATORS[sep]}, "
+                f"which study.toml does not say",
+                f'Write sep = "{"tab" if sep == chr(9) else sep}" under [tables.{place.table}].',
+            ))  # fmt: skip
     cells, ragged = _cells(coded, sep, place)
     grid = grid_from_cells(cells, place, wanted, search=search, ragged=ragged)
     return replace(grid, remarks=(*remarks, *grid.remarks))
@@ -71,8 +68,7 @@ def read_text(place: Place, wanted: Sequence[str], *, encoding_repair: bool, sea
 
 @dataclass(frozen=True)
 class Coded:
-    """The bytes of a text, with the name of their encoding and what is done with bytes that
-    it does not have."""
+    """The bytes of a text, the name of their encoding, and what is done with bytes that it does not have."""
 
     data: bytes
     encoding: str
@@ -92,13 +88,11 @@ def _coded(data: bytes, place: Place, repair: bool) -> tuple[Coded, list[Remark]
     marked = next((name for bom, name in _BOMS if data.startswith(bom)), "")
     declared = codecs.lookup(place.source.encoding).name if place.source.encoding else ""
     if not declared or (marked and declared.startswith(marked.removesuffix("-sig"))):
-        declared = (
-            marked  # the mark says the same and the order of bytes besides; it is no part of the first header
-        )
+        # The mark says the same and the order of bytes besides; it is no part of the first header.
+        declared = marked
     if declared in ("utf-16", "utf-32") and not marked:
-        declared = next(
-            (name for name in _ORDERED if name.startswith(declared) and _reads(data, name)), f"{declared}-le"
-        )
+        fits = (name for name in _ORDERED if name.startswith(declared) and _reads(data, name))
+        declared = next(fits, f"{declared}-le")
     found, remarks = Coded(data, declared or "utf-8"), []
     try:
         text = data.decode(found.encoding)
@@ -114,21 +108,17 @@ def _coded(data: bytes, place: Place, repair: bool) -> tuple[Coded, list[Remark]
             ) from None
         found = Coded(data, "cp1252", "replace")
         text = data.decode(found.encoding, found.errors)
-        remarks.append(
-            Remark(
-                "repair_encoding", place.table, "", 1, f"line {row}",
-                f"{place.shown} is not UTF-8 and was read as Windows-1252; letters with accents may be wrong",
-                f'Write encoding = "cp1252" (or the right one) under [tables.{place.table}].',
-            )
-        )  # fmt: skip
+        remarks.append(Remark(
+            "repair_encoding", place.table, "", 1, f"line {row}",
+            f"{place.shown} is not UTF-8 and was read as Windows-1252; letters with accents may be wrong",
+            f'Write encoding = "cp1252" (or the right one) under [tables.{place.table}].',
+        ))  # fmt: skip
     if not text or text.isspace():
         raise no_rows(place)
     if "\x00" in text:
-        again = "Export the table again as CSV with UTF-8"
         plain = next((name for name in _ORDERED if _reads(data, name)), "")
-        mend = (
-            f'{again}, or write encoding = "{plain}" under [tables.{place.table}].' if plain else f"{again}."
-        )
+        declare = f', or write encoding = "{plain}" under [tables.{place.table}]' if plain else ""
+        mend = f"Export the table again as CSV with UTF-8{declare}."
         raise place.error("holds binary content, not text", mend)
     return found, remarks
 
@@ -144,14 +134,12 @@ def _reads(data: bytes, name: str) -> bool:
         text = codecs.getincrementaldecoder(name)().decode(data[:8000])
     except UnicodeError:
         return False
-    return (
-        "\x00" not in text and any(end in text for end in "\r\n") and any(sep in text for sep in _SEPARATORS)
-    )
+    return "\x00" not in text and not {*"\r\n"}.isdisjoint(text) and not {*_SEPARATORS}.isdisjoint(text)
 
 
 def _separator(head: str) -> str:
     """The separator that gives the most alike rows among the first lines."""
-    lines = [line for line in islice(_lines(head), 50) if line.strip()]
+    lines = [line for line in _LINE_END.split(head, 51)[:50] if line.strip()]
     best, score = ",", 0.0
     for sep in _SEPARATORS:
         try:
@@ -165,22 +153,13 @@ def _separator(head: str) -> str:
     return best
 
 
-def _lines(text: str) -> Iterator[str]:
-    """The lines of a text without their ends."""
-    start = 0
-    for end in _LINE_END.finditer(text):
-        yield text[start : end.start()]
-        start = end.end()
-    yield text[start:]
-
-
 def _cells(coded: Coded, sep: str, place: Place) -> tuple[pd.DataFrame, dict[int, str]]:
     """All cells, and what stood beyond the last column in rows that are too long."""
     lines = _line_of(coded.data) if coded.data[-1:] not in b"\r\n" else _line_of(coded.data) - 1
     if b'"' not in coded.data:  # then no row goes over several lines
         refuse_many(lines, 1, place)
     if len(coded.data) > QUICK_FROM and b'"' not in coded.data:
-        width = next(_lines(coded.head())).count(sep) + 1
+        width = _LINE_END.split(coded.head(), 1)[0].count(sep) + 1
         if width > MAX_COLUMNS:
             raise too_wide(place)
         refuse_many(lines, width, place)
@@ -194,10 +173,9 @@ def _quick_cells(coded: Coded, sep: str, width: int) -> pd.DataFrame | None:
     """The cells of a big file whose rows are all as long as its first, without quotation marks; else None."""
     try:
         cells = pd.read_csv(
-            io.BytesIO(coded.data), encoding=coded.encoding, encoding_errors=coded.errors,
-            sep=sep, header=None,
-            names=range(width), dtype=str, skip_blank_lines=False, keep_default_na=False, na_values=[""],
-            quoting=csv.QUOTE_NONE, on_bad_lines="error",
+            io.BytesIO(coded.data), encoding=coded.encoding, encoding_errors=coded.errors, sep=sep,
+            header=None, names=range(width), dtype=str, skip_blank_lines=False, keep_default_na=False,
+            na_values=[""], quoting=csv.QUOTE_NONE, on_bad_lines="error",
         )  # fmt: skip
     except (ValueError, OverflowError):
         return None
@@ -218,7 +196,7 @@ def _careful_cells(coded: Coded, sep: str, place: Place) -> tuple[pd.DataFrame, 
             for row in reader:
                 count += 1
                 if reader.line_num > line + 1:
-                    _swallowed(row, sep, place, count, reader.line_num - line - 1)
+                    _refuse_swallowed(row, sep, place, count, reader.line_num - line - 1)
                 line = reader.line_num
                 rows.append(row)
                 if len(rows) == _BLOCK:
@@ -228,11 +206,9 @@ def _careful_cells(coded: Coded, sep: str, place: Place) -> tuple[pd.DataFrame, 
                     rows = []
         except csv.Error:
             raise place.error(
-                (
-                    f"row {count + 1} cannot be read (a cell of more than {csv.field_size_limit():,} characters, "
-                    f"or a quotation mark "
-                    "that is never closed)"
-                ),
+                f"row {count + 1} cannot be read (a cell of more than {csv.field_size_limit():,} characters, "
+                f"or a quotation mark "
+                "that is never closed)",
                 "Look at that row in a text editor and correct it.",
             ) from None
     width = width if done else _width(rows, place)
@@ -274,13 +250,11 @@ def _column(rows: list[list[str]], i: int) -> pd.Series:
     return pd.Series([cell if cell and not cell.isspace() else None for cell in cells], dtype="str")
 
 
-def _swallowed(row: list[str], sep: str, place: Place, number: int, lines: int) -> None:
+def _refuse_swallowed(row: list[str], sep: str, place: Place, number: int, lines: int) -> None:
     """Raise when a quoted cell holds line breaks followed by what looks like further rows of the table."""
-    for cell in row:
-        if "\n" in cell or "\r" in cell:
-            inner = [part for part in list(_lines(cell))[1:] if part.count(sep) >= max(len(row) - 1, 1)]
-            if inner:
-                raise place.error(
-                    f"a quotation mark opened in row {number} takes in {lines} further lines",
-                    "Close the quotation mark in that row, or remove it.",
-                )
+    inner = (part for cell in row for part in _LINE_END.split(cell)[1:])
+    if any(part.count(sep) >= max(len(row) - 1, 1) for part in inner):
+        raise place.error(
+            f"a quotation mark opened in row {number} takes in {lines} further lines",
+            "Close the quotation mark in that row, or remove it.",
+        )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date, datetime, time, timedelta
@@ -38,12 +39,8 @@ def read_workbook(place: Place, wanted: Sequence[str], *, merged_repair: bool, s
         raise no_rows(place)
     width = max(len(row) for row in rows)
     refuse_hollow(len(rows), width, sum(map(len, rows)), place)
-    cells = pd.DataFrame(
-        {
-            i: pd.Series([_text(row[i], place) if i < len(row) else None for row in rows], dtype="str")
-            for i in range(width)
-        }
-    )
+    columns = ([_text(row[i], place) if i < len(row) else None for row in rows] for i in range(width))
+    cells = pd.DataFrame({i: pd.Series(column, dtype="str") for i, column in enumerate(columns)})
     grid = grid_from_cells(cells, place, wanted, search=search)
     return replace(grid, remarks=(*remarks, *grid.remarks), day_0=book.epoch.date())
 
@@ -107,50 +104,37 @@ def _fill_merged(rows: list[list[Any]], merges: Sequence[Range], place: Place) -
                 if row[left - 1] is None:
                     row[left - 1] = value
                     filled.append((number, value))
-    if not filled:
-        return []
-    examples = "; ".join(f"row {number}: '{str(value)[:40]}'" for number, value in filled[:5])
-    return [
-        Remark(
-            "repair_merged_cells", place.table, "", len(filled), examples,
-            "A merged cell was taken to speak for every row it spans",
-            "Unmerge the cells and fill in each row.",
-        )
-    ]  # fmt: skip
-
-
-def _to_second(value: datetime) -> datetime:
-    """To the nearest second; a spreadsheet stores 07:30 as a fraction of a day,
-    which may fall just short of it."""
-    return value + timedelta(microseconds=500_000) if value.year < 9999 else value
+    return [Remark(
+        "repair_merged_cells", place.table, "", len(filled),
+        "; ".join(f"row {number}: '{str(value)[:40]}'" for number, value in filled[:5]),
+        "A merged cell was taken to speak for every row it spans", "Unmerge the cells and fill in each row.",
+    )] if filled else []  # fmt: skip
 
 
 def _text(value: Any, place: Place) -> str | None:
     """A typed cell as its owner would write it in text: declared decimal sign and date format."""
-    if value is None:
-        return None
-    if isinstance(value, str):
-        return value if value and not value.isspace() else None
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, int):
-        return str(value)
-    if isinstance(value, float):
-        if value != value or abs(value) == float("inf"):
-            return str(value)
-        text = str(int(value)) if value.is_integer() and abs(value) < 1e15 else repr(value)
-        return text.replace(".", place.source.decimal)
-    if isinstance(value, datetime):
-        pattern = place.source.date_format or "%Y-%m-%d"
-        value = _to_second(value)
-        clock = value.time().replace(microsecond=0)
-        day = value.strftime(pattern) if value.year >= 1000 else value.date().isoformat()
-        return day if clock == time(0) else f"{day} {clock.isoformat()}"
-    if isinstance(value, date):
-        return value.strftime(place.source.date_format or "%Y-%m-%d")
-    if isinstance(value, time):
-        return value.replace(microsecond=0).isoformat()
-    if isinstance(value, timedelta):
-        minutes = int(value.total_seconds() // 60)
-        return f"{minutes // 60:02d}:{minutes % 60:02d}"
+    pattern = place.source.date_format or "%Y-%m-%d"
+    match value:
+        case None:
+            return None
+        case str():
+            return value if value and not value.isspace() else None
+        case bool():
+            return "yes" if value else "no"
+        case float() if math.isfinite(value):
+            text = str(int(value)) if value.is_integer() and abs(value) < 1e15 else repr(value)
+            return text.replace(".", place.source.decimal)
+        case datetime():
+            # A spreadsheet stores 07:30 as a fraction of a day, which may fall just short of it.
+            value = value + timedelta(microseconds=500_000) if value.year < 9999 else value
+            clock = value.time().replace(microsecond=0)
+            day = value.strftime(pattern) if value.year >= 1000 else value.date().isoformat()
+            return day if clock == time(0) else f"{day} {clock.isoformat()}"
+        case date():
+            return value.strftime(pattern)
+        case time():
+            return value.replace(microsecond=0).isoformat()
+        case timedelta():
+            minutes = int(value.total_seconds() // 60)
+            return f"{minutes // 60:02d}:{minutes % 60:02d}"
     return str(value)

@@ -30,12 +30,6 @@ def markdown() -> str:
     return "\n".join([*parts, _repairs()])
 
 
-def between_markers(page: str) -> str:
-    """What stands between the generated-part markers of a page; raises ValueError when they are missing."""
-    start = page.index(BEGIN) + len(BEGIN)
-    return page[start : page.index(END)].strip("\n") + "\n"
-
-
 def with_dictionary(page: str) -> str:
     """The page with the part between its markers made anew."""
     start, end = page.index(BEGIN) + len(BEGIN), page.index(END)
