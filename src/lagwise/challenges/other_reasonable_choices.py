@@ -235,8 +235,8 @@ def own_row(table: pd.DataFrame, question: Question, plan: Plan) -> int | None:
     """
     here = (table[list(CHOICES[:4])] == list(plan.words)).all(axis=1)
     here &= table[CHOICES[4]].eq(next(iter(held_equal(question))))
-    for engine in (MIXED, WITHIN):
-        rows = table.index[here & table[CHOICES[5]].eq(engine)]
+    for model in (MIXED, WITHIN):
+        rows = table.index[here & table[CHOICES[5]].eq(model)]
         if len(rows):
             return int(rows[0])
     return None

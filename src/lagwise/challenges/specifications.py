@@ -156,14 +156,14 @@ def estimates(panel: Panel, question: Question, group: list[Plan]) -> pd.DataFra
         except LagwiseError:
             continue
         for name, d in made.items():
-            for engine in (WITHIN,) if gate_for(d.n_people).within_only else (MIXED, WITHIN):
-                found = _estimate(d, question, engine)
+            for model in (WITHIN,) if gate_for(d.n_people).within_only else (MIXED, WITHIN):
+                found = _estimate(d, question, model)
                 if found is not None:
-                    rows.append((*plan.words, name, engine, *found, d.n_people, d.n_steps))
+                    rows.append((*plan.words, name, model, *found, d.n_people, d.n_steps))
     return pd.DataFrame(rows, columns=[*CHOICES, "estimate", "low", "high", "n_people", "n_steps"])
 
 
-def _estimate(d: Design, question: Question, engine: str) -> tuple[float, float, float] | None:
+def _estimate(d: Design, question: Question, model: str) -> tuple[float, float, float] | None:
     at = d.names.index(question.column)
     if gate_for(d.n_people).within_only:
         try:
@@ -174,7 +174,7 @@ def _estimate(d: Design, question: Question, engine: str) -> tuple[float, float,
         cross = CrossProducts.build(d.y, d.X, None, d.person)
         weights = np.zeros(len(d.names))
         weights[at] = 1.0
-        found = fit(cross).contrast(weights) if engine == MIXED else fixed_many(cross, at)
+        found = fit(cross).contrast(weights) if model == MIXED else fixed_many(cross, at)
         value, error, df = (float(v[0]) for v in (found.estimate, found.std_error, found.df))
         value, error = question.size * value, abs(question.size) * error
     return (value, *limits(value, error, df)) if np.isfinite(value) and np.isfinite(error) else None

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
+from lagwise.core.engine import named
 from lagwise.core.errors import ModelError, PanelError, WriteUpError
 from lagwise.core.results import Fit, Panel
 from lagwise.core.words import Spelling
@@ -158,7 +159,7 @@ def report(
         quick=quick,
         workers=workers,
         cluster=cluster,
-        bayes=next((f for f in fits if f.engine == "ordinal"), None),
+        bayes=next((f for f in fits if named(f.engine).interval == "credible"), None),
         people=caseload.people,
         progress=lambda name, i, n: tell(
             start + width * i / n, f"trying to break the result: {name.replace('_', ' ')}"

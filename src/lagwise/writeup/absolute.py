@@ -52,7 +52,7 @@ def what_happened(outcome: str, words: Words) -> str:
 
 def risks(findings: Findings, words: Words) -> list[Block]:
     """Absolute risks as a table, and the model's predictive checks beside them."""
-    fit = next(findings.usable("ordinal"), None)
+    fit = next((f for f in findings.usable() if "absolute_risk" in f.tables), None)
     row = findings.as_rated
     if fit is None or row is None or "absolute_risk" not in fit.tables:
         return []
@@ -104,7 +104,7 @@ def _at(at: str, words: Words) -> str:
 
 def _rows(findings: Findings, outcome: str) -> dict[str, dict[str, Any]]:
     """Rows of the ordinal fit's absolute_risk table for one outcome, by what they are at."""
-    fit = next(findings.usable("ordinal"), None)
+    fit = next((f for f in findings.usable() if "absolute_risk" in f.tables), None)
     if fit is None or "absolute_risk" not in fit.tables:
         return {}
     return {

@@ -350,7 +350,7 @@ def _changed(findings: Findings, words: Words) -> Caveat | None:
 
 
 def _flares(findings: Findings, words: Words) -> Caveat | None:
-    fits = [f for f in findings.fits if f.engine in ("flare", "clogit")]
+    fits = [f for f in findings.fits if f.by.answers == "onset"]
     unusable = [f for f in fits if not f.usable]
     if not unusable:
         return None

@@ -88,7 +88,7 @@ def _ethics(findings: Findings) -> tuple[Status, str]:
 
 def _bayes(where: str) -> Decide:
     def decide(findings: Findings) -> tuple[Status, str]:
-        if any(True for _ in findings.usable("ordinal", "metric")):
+        if any(findings.usable(interval="credible")):
             return "filled", where
         return "not_applicable", "no Bayesian fit is reported as a result"
 
@@ -96,7 +96,7 @@ def _bayes(where: str) -> Decide:
 
 
 def _prior(findings: Findings) -> tuple[Status, str]:
-    if not any(True for _ in findings.usable("ordinal", "metric")):
+    if not any(findings.usable(interval="credible")):
         return "not_applicable", "no Bayesian fit is reported as a result"
     tried = any(c.name.startswith("prior") and not c.problem for c in findings.challenges)
     return (
@@ -167,13 +167,13 @@ def _said(where: str) -> Decide:
 
 
 def _flares(findings: Findings) -> tuple[Status, str]:
-    if any(f.engine in ("flare", "clogit") for f in findings.fits):
+    if any(f.by.answers == "onset" for f in findings.fits):
         return "filled", f"What happened; What came before {Words(findings).turns}"
     return "filled", "What happened"
 
 
 def _repeated(findings: Findings) -> tuple[Status, str]:
-    if any(True for _ in findings.usable("flare", "clogit")):
+    if any(findings.usable(answers="onset")):
         return "filled", "Models, in Methods (person intercepts; each person against themselves)"
     words = Words(findings)
     return "not_applicable", f"{words.turns} are counted and not {words.spelled('modelled')}"

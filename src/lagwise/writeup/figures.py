@@ -7,13 +7,14 @@ from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
 from lagwise.core.errors import WriteUpError
-from lagwise.core.words import ENGINES, capital, clearness
+from lagwise.core.words import capital, clearness
 from lagwise.document.settle import settle
-from lagwise.writeup.findings import JOINT, EffectRow, Findings, PictureFacts, Table
+from lagwise.writeup.findings import EffectRow, Findings, PictureFacts, Table
 from lagwise.writeup.glyphs import Typefaces, texts_of, typefaces, with_texts
 from lagwise.writeup.numbers import decimals, plural, signed, whole
 from lagwise.writeup.raster import rasterised
 from lagwise.writeup.section_flares import aligned
+from lagwise.writeup.section_varying import lead
 from lagwise.writeup.wording import read_apart, reading
 from lagwise.writeup.words import Words
 
@@ -80,7 +81,7 @@ def side_by_side(findings: Findings) -> list[EffectRow]:
                 level=("within", "whole"),
                 outcome=words.question.column,
             )
-            if pain is None or r.pain_adjusted == pain or r.engine == JOINT
+            if pain is None or r.pain_adjusted == pain or r.by.headline == "joint"
         ]
         planned = {primary.contrast} if primary is not None and term == primary.term else set()
         engines: dict[str, list[EffectRow]] = {}
@@ -220,8 +221,7 @@ def _intervals(findings: Findings, words: Words, name: str, rows: list[EffectRow
     )
     zero = findings.study.outcome.zero
     data = tuple(
-        (label(r), r.estimate, r.low, r.high, ENGINES[r.engine], r.primary, r.n_people, r.n_steps)
-        for r in rows
+        (label(r), r.estimate, r.low, r.high, r.by.label, r.primary, r.n_people, r.n_steps) for r in rows
     )
     lead = next((r for r in rows if r.primary), rows[0])
     more = words.steps_of(lead)
@@ -255,10 +255,7 @@ def _people(findings: Findings) -> list[dict[str, Any]]:
 
 def _people_slopes(findings: Findings, words: Words) -> PictureFacts | None:
     """Each person's slope, partially pooled beside their own, from the primary fit's table."""
-    primary = findings.as_rated
-    fit = next(
-        (f for f in findings.usable("mixed") if primary is not None and f.outcome == primary.outcome), None
-    )
+    primary, fit = findings.as_rated, lead(findings)
     if fit is None or primary is None or "people" not in fit.tables or not findings.people:
         return None
     records = fit.tables["people"].records()
@@ -292,7 +289,7 @@ def _people_slopes(findings: Findings, words: Words) -> PictureFacts | None:
 
 
 def _sizes(words: Words, rows: list[EffectRow]) -> str:
-    seen = dict.fromkeys((ENGINES[r.engine], r.n_people, r.n_steps) for r in rows)
+    seen = dict.fromkeys((r.by.label, r.n_people, r.n_steps) for r in rows)
     interval = f"{100 * (rows[0].interval or 0.95):g} % intervals"
     counts = {(p, s) for _, p, s in seen}
     if len(counts) == 1:
@@ -317,7 +314,7 @@ def _alt(words: Words, rows: list[EffectRow], label) -> str:
     for r in rows:
         places = decimals(r.low, r.high)
         parts.append(
-            f"{label(r)}, {ENGINES[r.engine]}: {signed(r.estimate, places)} ({signed(r.low, places)} to {signed(r.high, places)})"
+            f"{label(r)}, {r.by.label}: {signed(r.estimate, places)} ({signed(r.low, places)} to {signed(r.high, places)})"
         )
     return f"Differences in {words.asked_then}, in {words.unit}, with intervals. " + "; ".join(parts) + "."
 

@@ -14,6 +14,7 @@ from typing import Any, Literal
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 
 from lagwise.core.effects import LOW_TO_HIGH, PER_SD, PER_UNIT, contrast_label, contrast_size
+from lagwise.core.engine import Engine, named
 from lagwise.core.errors import LagwiseError, WriteUpError
 from lagwise.core.numbers import plural
 from lagwise.core.opening import read_once
@@ -165,8 +166,6 @@ class PersonSeries(Part):
         return len(self.state)
 
 
-JOINT, AS_RATED = "rated", ("mixed", "within")
-"""Engines of the main question: ratings as measures with error, and ratings as they are."""
 ESTIMAND = ("outcome", "term", "level", "adjustment", "contrast", "scale")
 """What two rows must share to answer the same question."""
 
@@ -197,6 +196,11 @@ class EffectRow(Part):
     p_practically_zero: float | None = None
     p_important: float | None = None
 
+    @property
+    def by(self) -> Engine:
+        """The engine that made it, with what it declares of itself."""
+        return named(self.engine)
+
 
 class FitFacts(Part):
     """One fitted engine: the rung reached, whether it is usable and why not, its gates and its tables.
@@ -221,6 +225,11 @@ class FitFacts(Part):
     seconds: float
     columns: tuple[str, ...] = ()
     dropped: tuple[tuple[str, str], ...] = ()
+
+    @property
+    def by(self) -> Engine:
+        """The engine that made it, with what it declares of itself."""
+        return named(self.engine)
 
 
 class PictureFacts(Part):
@@ -352,9 +361,9 @@ class Findings(Part):
         """A count by name; 0 when it was not made."""
         return int(self.number(name) or 0)
 
-    def usable(self, *engines: str) -> Iterator[FitFacts]:
-        """Usable fits of the named engines, in order."""
-        return (f for f in self.fits if f.usable and (not engines or f.engine in engines))
+    def usable(self, **declared: Any) -> Iterator[FitFacts]:
+        """Usable fits of engines that declare such properties, in order."""
+        return (f for f in self.fits if f.usable and all(getattr(f.by, k) == v for k, v in declared.items()))
 
     @property
     def effects(self) -> tuple[EffectRow, ...]:
@@ -375,9 +384,9 @@ class Findings(Part):
     def as_rated(self) -> EffectRow | None:
         """The primary estimand with ratings taken as they are, under the plan's pain adjustment: the primary row itself unless the joint model leads."""
         row = self.primary
-        if row is None or row.engine != JOINT:
+        if row is None or row.by.as_rated:
             return row
-        fit = next(self.usable(*AS_RATED), None)
+        fit = next(self.usable(as_rated=True), None)
         rows = () if fit is None else fit.effects
         wanted = {k: getattr(row, k) for k in ESTIMAND} | {
             "pain_adjusted": fit and fit.settings.get("pain_adjusted")
@@ -388,8 +397,8 @@ class Findings(Part):
     def joint(self) -> EffectRow | None:
         """The primary estimand by the joint model, or None where it was not fitted or is not usable."""
         row = self.primary
-        found = [] if row is None else self.rows(engine=JOINT, **{k: getattr(row, k) for k in ESTIMAND})
-        return found[0] if found else None
+        rows = [] if row is None else self.rows(**{k: getattr(row, k) for k in ESTIMAND})
+        return next((r for r in rows if r.by.headline == "joint"), None)
 
 
 def _sized(findings: Findings) -> Findings:

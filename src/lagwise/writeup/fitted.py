@@ -9,8 +9,6 @@ from typing import Any
 from lagwise.core.columns import LOAD_MEASURES
 from lagwise.writeup.findings import EffectRow, Findings, FitFacts
 
-ENGINES_OF_THE_QUESTION = ("mixed", "within")
-
 
 class Why(StrEnum):
     """Why an exposure is not in a model, or why there is no answer; each has a sentence of its own."""
@@ -44,9 +42,7 @@ class LeftOut:
 def main_fit(findings: Findings) -> FitFacts | None:
     """The fit of the main question, usable or not."""
     asked = findings.study.outcome.column
-    return next(
-        (f for f in findings.fits if f.engine in ENGINES_OF_THE_QUESTION and f.outcome == asked), None
-    )
+    return next((f for f in findings.fits if f.by.as_rated and f.outcome == asked), None)
 
 
 def terms_in(findings: Findings, fit: FitFacts) -> tuple[str, ...]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from lagwise.core.gate import gate_for
-from lagwise.core.words import ENGINES, listed
+from lagwise.core.words import listed
 from lagwise.writeup.findings import Findings, FitFacts
 from lagwise.writeup.fitted import (
     Why,
@@ -50,7 +50,7 @@ def no_answer(findings: Findings) -> Reason:
             return found
     if fit is None:
         return Reason(Why.NOT_FITTED, "no model of it was fitted.")
-    name = ENGINES.get(fit.engine, fit.engine)
+    name = fit.by.label
     if fit.usable:
         why = why_out(findings, fit, term)
         return Reason(why, f"{dropped_said(findings, words, term, why)}.")
@@ -162,11 +162,11 @@ SHORT = {
 def no_chance(findings: Findings) -> str:
     """Why the chance of a difference that matters is not told, as a clause; every reason has its own words."""
     said = "how likely a difference that matters is was not estimated"
-    fit = next((f for f in findings.fits if f.engine in ("ordinal", "metric")), None)
+    fit = next((f for f in findings.fits if f.by.interval == "credible"), None)
     if fit is None:
         quick = findings.provenance.settings.get("quick") is True
         return f"{said}, since {'a quick run leaves out the Bayesian model' if quick else 'no Bayesian model was fitted'}"
-    name = ENGINES[fit.engine]
+    name = fit.by.label
     failed = {str(r["gate"]): r["value"] for r in fit.diagnostics.records() if r.get("passed") is False}
     if set(failed) == {"divergences"}:
         total = int(fit.settings.get("draws") or 0) * int(fit.settings.get("chains") or 0)

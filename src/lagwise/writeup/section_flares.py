@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from lagwise.core.words import ENGINES, PER_UNIT, capital
+from lagwise.core.words import PER_UNIT, capital
 from lagwise.document.tree import Block, Figure, Grid, Heading, grid, para
 from lagwise.writeup.absolute import absolute_risk
 from lagwise.writeup.findings import EffectRow, Findings, FitFacts, PictureFacts, Table
@@ -23,7 +23,7 @@ AGREEMENT = {
 
 def flares(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts]) -> list[Block]:
     """The flare models where they are usable; else nothing, since the gate that failed is named elsewhere."""
-    fit = next((f for f in findings.fits if f.engine in ("flare", "clogit")), None)
+    fit = next((f for f in findings.fits if f.by.answers == "onset"), None)
     if fit is None:
         return []
     blocks: list[Block] = [Heading(3, f"What came before {words.turns}", "flares")]
@@ -112,15 +112,10 @@ def _odds(findings: Findings, fit: FitFacts) -> list[tuple[EffectRow | None, Eff
     for term in findings.study.of("analysis", "exposures"):
         mine = [r for r in rows if r.term == term]
         contrast = next((r.contrast for r in mine if r.contrast != PER_UNIT), PER_UNIT)
-        for engine in dict.fromkeys(r.engine for r in mine):
-            pair = [
-                next(
-                    (r for r in mine if r.engine == engine and r.contrast == contrast and r.adjustment == a),
-                    None,
-                )
-                for a in ("crude", "adjusted")
-            ]
-            out.append((pair[0], pair[1]))
+        told: dict[str, dict[str, EffectRow]] = {r.engine: {} for r in mine}
+        for r in (r for r in mine if r.contrast == contrast):
+            told[r.engine].setdefault(r.adjustment, r)
+        out += [(own.get("crude"), own.get("adjusted")) for own in told.values()]
     return out
 
 
@@ -133,7 +128,7 @@ def _odds_grid(pairs: list[tuple[EffectRow | None, EffectRow | None]], words: Wo
             cells.append(
                 (
                     name,
-                    ENGINES[row.engine],
+                    row.by.label,
                     _ratio(crude),
                     _ratio(adjusted),
                     f"{whole(row.n_people)} ({whole(row.n_steps)})",

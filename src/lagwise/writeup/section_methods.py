@@ -6,9 +6,9 @@ from collections.abc import Mapping
 
 from lagwise.core.columns import LOAD_MEASURES
 from lagwise.core.study import INTERVAL
-from lagwise.core.words import ENGINES, capital, listed
+from lagwise.core.words import capital, listed
 from lagwise.document.tree import Block, Heading, bullets, inline, para, strong
-from lagwise.writeup.findings import JOINT, Findings, FitFacts, PictureFacts
+from lagwise.writeup.findings import Findings, FitFacts, PictureFacts
 from lagwise.writeup.fitted import columns_of, main_fit, terms_in
 from lagwise.writeup.numbers import per_hundred, plural, size
 from lagwise.writeup.reasons import left_said
@@ -69,13 +69,14 @@ def _parts(findings: Findings, words: Words) -> str:
     """By which parts exposures enter the main model: of few people only pain is told between them."""
     enter = "Exposures other than the load jump enter" if words.has_load else "Exposures enter"
     fit = main_fit(findings)
-    if fit is not None and fit.engine == "within":
+    columns = columns_of(fit) if fit is not None else ()
+    if columns and not any(f"{t}_between" in columns for t in findings.study.of("analysis", "exposures")):
         return f"{enter} as the difference from the person's own mean. With this few people the {words.asked} held equal alone enters as that mean's difference from the mean over people as well."
     return f"{enter} twice: as the difference from the person's own mean, and as that mean's difference from the mean over people."
 
 
 def _model(fit: FitFacts, words: Words):
-    name = ENGINES.get(fit.engine, fit.engine)
+    name = fit.by.label
     rung = fit.rung.rstrip(".").removeprefix(f"{name}, ").replace("_within", "")
     text = f"Of {words.explained(fit.outcome)}; {rung}.{_formula(fit, words)}{_priors(fit, words)}"
     if fit.rung_reason:
@@ -91,10 +92,14 @@ def _model(fit: FitFacts, words: Words):
 
 def _formula(fit: FitFacts, words: Words) -> str:
     """What is predicted and its linear predictor, of person i and step t; empty for a model without one of this shape."""
-    if fit.engine == JOINT and fit.rung != NOT_FITTED:
-        held = {"stress": "sleep", "sleep_hours": "stress"}.get(words.outcome.name, "stress and sleep")
-        return JOINT_FORMULA.replace("stress and sleep", held)
-    if fit.rung == NOT_FITTED or fit.engine not in PREDICTED:
+    if fit.rung == NOT_FITTED:
+        return ""
+    if fit.by.headline == "joint":
+        return JOINT_FORMULA.format(
+            held={"stress": "sleep", "sleep_hours": "stress"}.get(words.outcome.name, "stress and sleep")
+        )
+    predicted, error = PREDICTED.get(fit.engine, ("", ()))
+    if not predicted:
         return ""
     columns, terms = columns_of(fit), terms_in(words.findings, fit)
     varies = "slope" in fit.rung
@@ -124,26 +129,26 @@ def _formula(fit: FitFacts, words: Words) -> str:
     }
     pain = ratings.get(str(fit.settings.get("pain_adjusted")))
     parts += [f"b \u00d7 {pain} within(i, t) + b \u00d7 {pain} between(i)"] if pain else []
-    parts += ["b \u00d7 t", "u(i)", *([] if fit.engine == "ordinal" else ["e(i, t)"])]
-    random = ["u", *(["v"] if varies else []), *([] if fit.engine == "ordinal" else ["e"])]
+    parts += ["b \u00d7 t", "u(i)", *(f"{e}(i, t)" for e in error)]
+    random = ["u", *(["v"] if varies else []), *error]
     later = "t + 1" if words.question.lag else "t"
-    predicted = words.fill(PREDICTED[fit.engine]).replace("{later}", later)
+    predicted = words.fill(predicted).replace("{later}", later)
     return f" {predicted} + {' + '.join(parts)}, each b a coefficient of its own; {listed(random)} normal with mean 0."
 
 
 JOINT_FORMULA = (
-    " Rating(i, t) = a + b \u00d7 t + u(i) + d(i, t) + w(i, t) + error of its days; log load(i, t) = own way(i) + r \u00d7 log usual load(i, t) + b \u00d7 t + stress and sleep "
+    " Rating(i, t) = a + b \u00d7 t + u(i) + d(i, t) + w(i, t) + error of its days; log load(i, t) = own way(i) + r \u00d7 log usual load(i, t) + b \u00d7 t + {held} "
     "\u2212 f \u00d7 d(i, t) + g \u00d7 u(i) \u2212 k \u00d7 w(i, t) + noise; d(i, t + 1) = c \u00d7 d(i, t) + (b + v(i)) \u00d7 load jump(i, t) + rest and the exposures within people + noise. "
     "Whether a rating is missing is a further measure of d, by itself and after load above usual."
 )
 """The equations of the joint model: d what moves of what is rated, u the person's level, w what passes with the step."""
 
 PREDICTED = {
-    "mixed": "{Outcome}(i, {later}) = a",
-    "metric": "{Outcome}(i, {later}) = a",
-    "ordinal": "Log odds of {outcome}(i, {later}) above k = a(k)",
+    "mixed": ("{Outcome}(i, {later}) = a", ("e",)),
+    "metric": ("{Outcome}(i, {later}) = a", ("e",)),
+    "ordinal": ("Log odds of {outcome}(i, {later}) above k = a(k)", ()),
 }
-"""Left side and intercept of the models whose linear predictor `_formula` writes out."""
+"""Left side with its intercept, and the error, of the engines whose linear predictor `_formula` writes out."""
 
 
 def _priors(fit: FitFacts, words: Words) -> str:

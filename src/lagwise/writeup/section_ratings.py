@@ -6,7 +6,7 @@ import math
 
 from lagwise.core.words import capital
 from lagwise.document.tree import Block, Heading, grid, para
-from lagwise.writeup.findings import JOINT, Findings, FitFacts
+from lagwise.writeup.findings import Findings, FitFacts
 from lagwise.writeup.numbers import decimals, fixed, limits_text
 from lagwise.writeup.words import Words
 
@@ -30,7 +30,7 @@ ANSWERS = {
 
 def joint_fit(findings: Findings) -> FitFacts | None:
     """The joint model, where it is usable."""
-    return next(findings.usable(JOINT), None)
+    return next(findings.usable(headline="joint"), None)
 
 
 def rated_value(fit: FitFacts, quantity: str) -> float | None:

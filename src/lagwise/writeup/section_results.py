@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from lagwise.core.question import Outcome
-from lagwise.core.words import ENGINES, PER_SD, PER_UNIT, listed
+from lagwise.core.words import PER_SD, PER_UNIT, listed
 from lagwise.document.tree import Block, Box, Figure, Grid, Heading, bullets, grid, inline, para, strong
 from lagwise.writeup.absolute import risks
 from lagwise.writeup.figures import by_adjustment, side_by_side
@@ -56,7 +56,7 @@ def _exposures(
                 pictures["effects"].alt,
             )
         )
-    said = [r for r in rows if r.engine in ("mixed", "within")] or rows
+    said = [r for r in rows if r.by.as_rated] or rows
     likely = {r.term: _likely(r, words, margin) for r in rows if r.p_important is not None}
     lines = [f"{followed(r, words, brief=True)} {likely.get(r.term, '')}".strip() for r in said]
     blocks += [
@@ -137,7 +137,7 @@ def effect_grid(id: str, caption: str, both: list[Pair], words: Words, *, pain: 
         name = inline(strong(f"{first} (primary)")) if row.primary else inline(first)
         sizes = f"{whole(row.n_people)} ({whole(row.n_steps)})"
         said = reading(words.findings, row)
-        cells.append((name, ENGINES[row.engine], _estimate(crude), _estimate(adjusted), said, sizes))
+        cells.append((name, row.by.label, _estimate(crude), _estimate(adjusted), said, sizes))
     rows = [r for pair in both for r in pair if r is not None]
     interval = f"{fixed(100 * (next((r.interval for r in rows if r.interval), None) or 0.95), 0)} % interval"
     return grid(
@@ -221,10 +221,11 @@ def _between(findings: Findings, words: Words) -> list[Block]:
         adjustment="adjusted",
         contrast=PER_UNIT,
         outcome=words.question.column,
-        engine="mixed",
     )
     primary = findings.primary
-    rows = [r for r in rows if primary is None or r.pain_adjusted == primary.pain_adjusted]
+    rows = [
+        r for r in rows if r.by.as_rated and (primary is None or r.pain_adjusted == primary.pain_adjusted)
+    ]
     rows = [r for r in rows if r.term not in (words.outcome.name, words.question.before)]
     if not rows:
         return []
@@ -246,7 +247,7 @@ def _between(findings: Findings, words: Words) -> list[Block]:
 def _not_usable(failed: list[FitFacts], words: Words) -> Box:
     items = []
     for fit in failed:
-        name = ENGINES.get(fit.engine, fit.engine)
+        name = fit.by.label
         items.append(
             f"{name[0].upper()}{name[1:]} of {words.explained(fit.outcome)}: {fit.why_not.rstrip('.') or 'a gate failed'}."
         )

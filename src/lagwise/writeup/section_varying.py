@@ -109,7 +109,7 @@ def lead(findings: Findings) -> FitFacts | None:
     row = findings.as_rated
     if row is None:
         return None
-    return next((f for f in findings.usable(row.engine) if f.outcome == row.outcome), None)
+    return next((f for f in findings.usable(name=row.engine) if f.outcome == row.outcome), None)
 
 
 def _records(fit: FitFacts | None, name: str) -> list[dict]:

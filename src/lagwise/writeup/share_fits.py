@@ -24,14 +24,13 @@ SETTINGS = (
     "exposures", "pain_adjusted", "definition", "block_steps", "simulations", "seed", "draws", "tune", "chains", "target_accept", "priors",
 )  # fmt: skip
 """What was chosen, not found."""
-FLARES = ("flare", "clogit")
 
 
 def fit_said(
     fit: FitFacts, findings: Findings, size: Size, *, few_flares: bool, slopes: Table | None
 ) -> FitFacts:
     """A fit without rows of single people, unless `slopes` gives them; one of flare-ups that few people had without any numbers of them."""
-    hidden = few_flares and fit.engine in FLARES
+    hidden = few_flares and fit.by.answers == "onset"
     tables = {} if hidden else _tables(fit, size)
     if slopes is not None:
         tables["people"] = slopes

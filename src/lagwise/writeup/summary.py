@@ -117,7 +117,6 @@ def bayes_of(findings: Findings, row: EffectRow) -> EffectRow | None:
     """The Bayesian row of the same estimand in points, or None."""
     pain = findings.as_rated.pain_adjusted if findings.as_rated is not None else row.pain_adjusted
     found = findings.rows(
-        engine=("ordinal", "metric"),
         outcome=row.outcome,
         term=row.term,
         level=row.level,
@@ -126,7 +125,7 @@ def bayes_of(findings: Findings, row: EffectRow) -> EffectRow | None:
         contrast=row.contrast,
         scale="points",
     )
-    return found[0] if found else None
+    return next((r for r in found if r.by.interval == "credible"), None)
 
 
 def standing(findings: Findings) -> str:

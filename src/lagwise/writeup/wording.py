@@ -11,7 +11,7 @@ from typing import Literal
 
 from lagwise.core.question import Outcome
 from lagwise.core.study import INTERVAL
-from lagwise.core.words import ENGINES, turns
+from lagwise.core.words import turns
 from lagwise.say.phrases import difference, span
 from lagwise.writeup.findings import EffectRow, Findings, Number
 from lagwise.writeup.numbers import chance, decimals, fixed, people_said, per_hundred, plural, size, whole
@@ -73,8 +73,7 @@ def limits(low: float | None, high: float | None, places: int, unit: str = "poin
 
 def interval_name(row: EffectRow) -> str:
     """'95 % confidence interval' or '95 % credible interval'."""
-    sort = "credible" if row.engine in ("ordinal", "metric") else "confidence"
-    return f"{size(100 * (row.interval or 0.95))} % {sort} interval"
+    return f"{size(100 * (row.interval or 0.95))} % {row.by.interval} interval"
 
 
 def sample(row: EffectRow, words: Words) -> str:
@@ -132,7 +131,7 @@ def how_likely(row: EffectRow | None, margin: Outcome, *, tenths: bool = False, 
     if row.p_practically_zero is not None:
         small = f", of one no larger than {margin.amount(margin.zero)} {said(row.p_practically_zero)}"
     return (
-        f"In the {ENGINES[row.engine]}{at} the probability of a difference of at least {margin.amount(margin.important)}, "
+        f"In the {row.by.label}{at} the probability of a difference of at least {margin.amount(margin.important)}, "
         f"{' or '.join(margin.ways)}, is {said(row.p_important)}{small}."
     )
 
