@@ -27,6 +27,7 @@ _HOMES = {
     "fit_lags": "lagwise.models",
     "fit_dose": "lagwise.models",
     "pymc_model": "lagwise.models",
+    "compare": "lagwise.models",
     "compare_fits": "lagwise.models",
     "load": "lagwise.core.fit_file",
     "challenge": "lagwise.say",

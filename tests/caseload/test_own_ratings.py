@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+import doctest
 import tomllib
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from lagwise.caseload import check, deidentify, read
+import lagwise as lw
+from lagwise.caseload import check, deidentify, load_study, read
 from lagwise.caseload.study_file import study_from
 from lagwise.caseload.study_text import study_text
 from lagwise.core.errors import CaseloadError, StudyError
 
 OWN = '[ratings.fatigue]\nlow = 1\nhigh = 5\nworse = "high"\n[ratings.pain]\nhigh = 100\n'
+ALSO = "[[also]]\noutcome = 'worry'\nprimary = 'jump'\n"
 CHECKINS = "person,date,pain,How tired?,worry\n" + "".join(
     f"a{p},2024-01-{day:02d},{10 * ((p + day) % 11)},{1 + (p * day) % 5},{(p + day) % 11}\n"
     for p in range(6)
@@ -96,6 +99,20 @@ def test_a_declared_rating_that_no_row_holds_is_one_remark_and_an_error_where_it
         ("[ratings.usual_pain]\nlow = 1\nhigh = 5", "the name of something else"),
         ("[ratings.'How tired']\nlow = 1\nhigh = 5", "lower-case letters"),
         ("[tables.checkins.columns]\nfatigue = 'x'", "unknown key 'fatigue'"),
+        ("[pain]\nimportant_change = 0.3", "practically_zero = 0.5 is not allowed; it is more than important_change"),
+        (f"{OWN}practically_zero = 20\n[[also]]\noutcome = 'pain'\nprimary = 'stress'", "ratings.pain.practically_zero = 20"),
+        ("[[also]]\noutcome = 'mood'\nprimary = 'jump'", "also[1].outcome = 'mood' is not allowed; legal values are stress"),
+        (f"{ALSO}lag = 0", 'also[1].lag = 0 is not allowed; within one step the order must be declared'),
+        ("[[also]]\noutcome = 'worry'\nprimary = 'worry'", "also[1].outcome = 'worry' is not allowed; it is its own exposure"),
+        ("[ratings.fatigue]\nhigh = 3\n[[also]]\noutcome = 'fatigue'\nprimary = 'jump'", "[ratings.fatigue] has no range"),
+        (f"[ratings.worry]\nhigh = 4\nimportant_change = 5\n{ALSO}", "ratings.worry.important_change = 5.0 is not allowed; the whole"),
+        (f"{ALSO}{ALSO}", "also[2] = 'worry after jump' is not allowed; that question is asked already"),
+        ("[[also]]\noutcome = 'pain'\nprimary = 'jump'", "also[1] = 'pain after jump' is not allowed"),
+        (11 * ALSO, "there are 11 sections [[also]], and at most 10 are allowed"),
+        (f"{ALSO}contrast = -1", "also[1].contrast = -1.0 is not allowed; load cannot fall"),
+        (f"{ALSO}contrst = 1", "unknown key 'contrst' in [also[1]]"),
+        ("[[also]]\noutcome = 'worry'", "[[also]] number 1 has no primary"),
+        ("also = 3", "each further question is a section of its own, written [[also]]"),
         (f"{OWN}[tables.checkins.columns]\nfatige = 'x'", "Did you mean 'fatigue'"),
         (f"{OWN}[tables.sessions.columns]\nfatigue = 'x'", "unknown key 'fatigue'"),
     ],
@@ -104,6 +121,25 @@ def test_bad_plans_are_one_clear_line(text, said):
     with pytest.raises(StudyError) as caught:
         study_from(tomllib.loads(f'title = "x"\n{text}'))
     assert said in str(caught.value) and "\n" not in caught.value.what
+
+
+def test_further_questions_are_part_of_the_plan_and_leave_the_hash_of_others_alone(folder):
+    plain = load_study(folder(""))
+    study = load_study(folder(f"[analysis]\npractically_zero = 0.25\n{ALSO}{ALSO}contrast = 1\n"))
+    assert [(s.outcome.name, s.outcome.zero, s.analysis.primary_contrast) for s in study.further] == [
+        ("worry", 0.5, 0.5),
+        ("worry", 0.5, 1.0),
+    ]
+    assert study.further[0].analysis.exposures == ("jump", "effort", "stress", "sleep_hours")
+    assert study_from(tomllib.loads(study_text(study))) == study
+    assert "also" not in plain.plan() and study.plan_hash() != plain.plan_hash()
+    more = plain.with_(also=[{"outcome": "worry", "primary": "jump"}])
+    assert more.changed[0].startswith("also: None -> [{'outcome': 'worry'")
+    assert more.with_(also=[]).plan_hash() == plain.plan_hash()
+    assert lw.Study.schema()["$defs"]["AlsoPlan"]["required"] == ["outcome", "primary"]
+    runner = doctest.DocTestRunner()
+    for found in doctest.DocTestFinder().find(lw.Study, "Study", globs={"lw": lw}):
+        assert runner.run(found).failed == 0
 
 
 def test_a_copy_keeps_scales_and_rounds_by_them(folder, tmp_path):

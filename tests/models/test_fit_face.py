@@ -16,7 +16,7 @@ import lagwise as lw
 from lagwise.core import engine as engines
 from lagwise.core.effects import effects_frame
 from lagwise.core.engine import ENGINES, Engine, register
-from lagwise.core.errors import ModelError
+from lagwise.core.errors import LagwiseError, ModelError
 from lagwise.models.headline import with_headline
 from lagwise.models.ordinal_draws import ordinal_model
 from lagwise.models.priors import DEFAULT
@@ -26,7 +26,7 @@ ROOT = Path(lw.__file__).parent
 PANEL = simulate_panel(replace(CLINIC, n_people=14, n_steps=20), np.random.default_rng(3))
 
 
-@pytest.mark.parametrize("name", ["fit_lags", "fit_dose", "compare_fits", "load", "pymc_model"])
+@pytest.mark.parametrize("name", ["fit_lags", "fit_dose", "compare", "load", "pymc_model"])
 def test_examples_of_the_docstrings_hold(name, tmp_path):
     function = getattr(lw, name)
     found = doctest.DocTestFinder(recurse=False).find(
@@ -34,6 +34,18 @@ def test_examples_of_the_docstrings_hold(name, tmp_path):
     )
     assert found and found[0].examples
     assert doctest.DocTestRunner().run(found[0]).failed == 0
+
+
+def test_what_takes_fits_or_findings_says_so_of_anything_else(tmp_path):
+    fit = lw.fit_mixed(PANEL)
+    assert lw.compare_fits(fit, fit).equals(lw.compare(fit, fit))
+    for call, said in (
+        (lambda: lw.compare(tmp_path, "last-month"), "compare takes two fits, and PosixPath is none"),
+        (lambda: lw.answer(fit), "answer takes findings, and Fit is none"),
+        (lambda: lw.figure(fit, "effects"), "figure takes findings, and Fit is none"),
+    ):
+        with pytest.raises(LagwiseError, match=said):
+            call()
 
 
 def alike(one, other, where=""):

@@ -26,7 +26,16 @@ _MOST_POINTS = 1000
 CONSENT = "consent_single_person_plots"
 _MARKS = 'it must be a list of marks, such as ["999", "leer"]'
 _PARTS = ("columns", "units", "wide", "missing", "constant")
-_KNOWN = (*consistent.TOP, *consistent.SECTIONS, "groups", "scores", "privacy", "tables", "repair", "ratings")
+_KNOWN = (
+    *consistent.TOP,
+    *consistent.SECTIONS,
+    "groups",
+    "scores",
+    "privacy",
+    "tables",
+    "repair",
+    *consistent.LISTS,
+)
 
 
 def load_study(folder: str | Path) -> Study:
@@ -93,7 +102,7 @@ def study_from(values: Mapping[str, Any]) -> Study:
         scores=_scores(values),
         consent_single_person_plots=_flags("privacy", values, (CONSENT,)).get(CONSENT, False),
         repair=_flags("repair", values, REPAIRS),
-        ratings=consistent.ratings(values.get("ratings", {})),
+        **{key: read(values[key]) for key, read in consistent.LISTS.items() if key in values},
     )
     return consistent.consistent(replace(study, tables=_tables(values, columns.tables(study))))
 

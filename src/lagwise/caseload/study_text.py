@@ -12,7 +12,7 @@ SECTIONS = ("clock", "load", "pain", "analysis", "groups", "scores", "ratings")
 
 
 def study_text(study: Study) -> str:
-    """The plan's title, setting, ethics, sections, groups, scores and ratings as TOML;
+    """The plan's title, setting, ethics, sections, groups, scores, ratings and further questions as TOML;
     where tables lie is left out."""
     plan = study.plan()
     lines = [f"{key} = {toml_value(plan[key])}" for key in ("title", "setting", "ethics")]
@@ -38,6 +38,8 @@ def study_text(study: Study) -> str:
                     f"[{section}.{toml_key(name)}]",
                     *(f"{toml_key(key)} = {toml_value(v)}" for key, v in part.items()),
                 ]
+    for one in plan.get("also", ()):
+        lines += ["", "[[also]]", *(f"{key} = {toml_value(v)}" for key, v in one.items() if v is not None)]
     return "\n".join(lines) + "\n"
 
 

@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import difflib
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import fields, replace
 from types import MappingProxyType
 from typing import Any
 
+from pydantic import TypeAdapter
+from pydantic.json_schema import GenerateJsonSchema
+
 from lagwise.core.columns import RATINGS, TABLES
 from lagwise.core.errors import StudyError
 from lagwise.core.legal import UNITS, checked, filled, kept, mapping, text, unknown, wrong
-from lagwise.core.study import AnalysisPlan, Clock, LoadPlan, PainPlan, RatingPlan, Study
+from lagwise.core.study import AlsoPlan, AnalysisPlan, Clock, LoadPlan, PainPlan, RatingPlan, Study
 from lagwise.core.terms import PANEL
 from lagwise.core.variable import VARIABLES
 
@@ -22,7 +25,9 @@ TOP = {"title": filled, "setting": text, "ethics": text}
 _FIRST, _LAST = ("load_", "usual_"), ("_within", "_between", "_next", "_before", "_later")
 """How the panel's own names for what comes from a rating begin and end."""
 _TABLES = {column.name for table in TABLES.values() for column in table} - set(RATINGS)
-_INSIDE = "row source recorded pain_mean pain_worst pain_last unknown intercept"
+_INSIDE = "main median partly row source recorded pain_mean pain_worst pain_last unknown intercept"
+MOST_ALSO = 10
+"""Further questions of one plan."""
 NOT_A_RATING = {*_TABLES, *PANEL, *_INSIDE.split()} - set(RATINGS)
 """Names that mean something else in a table, in the panel or in a model."""
 
@@ -51,11 +56,28 @@ def ratings(given: Any) -> Mapping[str, RatingPlan]:
             raise wrong(inside, {"low": plan.low, "high": plan.high}, "low must lie below high")
         for key in ("important_change", "practically_zero", "flare_rise"):
             if (getattr(plan, key) or 0) > plan.high - plan.low:
-                raise wrong(
-                    f"{inside}.{key}", getattr(plan, key), f"the whole range is {plan.high - plan.low:g}"
-                )
+                legal = f"the whole range is {plan.high - plan.low:g}"
+                raise wrong(f"{inside}.{key}", getattr(plan, key), legal)
         out[name] = plan
     return MappingProxyType(out)
+
+
+def further_questions(given: Any) -> tuple[AlsoPlan, ...]:
+    """`[[also]]` sections, each with an outcome and a primary exposure."""
+    if not isinstance(given, list | tuple) or not all(isinstance(one, dict) for one in given):
+        raise wrong("also", given, "each further question is a section of its own, written [[also]]")
+    if len(given) > MOST_ALSO:
+        raise StudyError(
+            f"there are {len(given)} sections [[also]], and at most {MOST_ALSO} are allowed",
+            where="study.toml",
+            mend="Keep those that were asked before the data were seen.",
+        )
+    for at, keys in enumerate(given, 1):
+        for key in ("outcome", "primary"):
+            if key not in keys:
+                mend = f'Write {key} = "..." below it.'
+                raise StudyError(f"[[also]] number {at} has no {key}", where="study.toml", mend=mend)
+    return tuple(checked(AlsoPlan, keys, f"also[{at}]") for at, keys in enumerate(given, 1))
 
 
 def consistent(study: Study) -> Study:
@@ -66,72 +88,93 @@ def consistent(study: Study) -> Study:
     StudyError
         With key, value and what is legal.
     """
-    a, known = study.analysis, study.variables
-    if study.load.usual_needs > study.load.usual_steps:
-        raise wrong(
-            "load.usual_needs", study.load.usual_needs, f"at most usual_steps = {study.load.usual_steps}"
-        )
-    for key, asked in (("exposures", a.exposures), ("primary", (a.primary,)), ("outcome", (a.outcome,))):
-        legal = [name for name, v in known.items() if v.rated or key != "outcome"]
-        for name in asked:
-            if name not in legal:
-                near = difflib.get_close_matches(name, legal, n=1)
-                hint = (
-                    f"Did you mean '{near[0]}'?"
-                    if near
-                    else "A rating of your own needs [ratings.NAME] with low and high."
-                )
-                raise wrong(f"analysis.{key}", name, f"legal values are {', '.join(legal)}", hint)
+    load = study.load
+    if load.usual_needs > load.usual_steps:
+        raise wrong("load.usual_needs", load.usual_needs, f"at most usual_steps = {load.usual_steps}")
     for table, source in study.tables.items():
         for name in source.units:
             if name in study.ratings and name not in UNITS:
-                place = f"tables.{table}.units.{name}"
                 ways = f"read as points from 0 to 10 with units, on its own scale with [ratings.{name}]"
                 raise wrong(
-                    place,
+                    f"tables.{table}.units.{name}",
                     source.units[name],
                     f"[ratings.{name}] declares its scale already",
                     f"Take out one of the two: it is {ways}.",
                 )
-    asked_about = study.outcome
-    for key, size in (
-        ("pain.flare_rise", asked_about.rise),
-        ("pain.important_change", asked_about.important),
-        ("analysis.practically_zero", asked_about.zero),
-    ):
-        if size > asked_about.variable.width:
+    _asks(study, "analysis")
+    seen = [_question(study)]
+    for at, one in enumerate(study.further, 1):
+        _asks(one, f"also[{at}]")
+        if (question := _question(one)) in seen:
             raise wrong(
-                key, size, f"the whole scale of {asked_about.name} is {asked_about.variable.width:g} wide"
+                f"also[{at}]",
+                f"{question[0]} after {question[1]}",
+                "that question is asked already",
+                "Take it out, or ask about something else.",
             )
-    if a.outcome in a.exposures:
+        seen.append(question)
+    return study
+
+
+def _question(study: Study) -> tuple[str, str, float, int]:
+    """What tells one question of a record from another."""
+    a = study.analysis
+    return a.outcome, a.primary, a.primary_contrast, a.lag
+
+
+def _asks(study: Study, at: str) -> None:
+    """Whether one question can be asked, its keys being those of section `at`."""
+    a, known, main = study.analysis, study.variables, at == "analysis"
+    contrast = f"{at}.primary_contrast" if main else f"{at}.contrast"
+    for key, named in (("outcome", (a.outcome,)), ("primary", (a.primary,)), ("exposures", a.exposures)):
+        legal = [name for name, v in known.items() if v.rated or key != "outcome"]
+        for name in named:
+            if name not in legal:
+                near = difflib.get_close_matches(name, legal, n=1)
+                own = "A rating of your own needs [ratings.NAME] with low and high."
+                hint = f"Did you mean '{near[0]}'?" if near else own
+                raise wrong(f"{at}.{key}", name, f"legal values are {', '.join(legal)}", hint)
+    asked = study.outcome
+    for key, size in (
+        ("pain.flare_rise", asked.rise),
+        ("pain.important_change", asked.important),
+        ("analysis.practically_zero", asked.zero),
+    ):
+        if size > asked.variable.width:
+            raise wrong(key, size, f"the whole scale of {asked.name} is {asked.variable.width:g} wide")
+    if asked.zero > asked.important:
+        declared = study.ratings.get(asked.name, RatingPlan()).practically_zero is not None
         raise wrong(
-            "analysis.outcome",
+            f"ratings.{asked.name}.practically_zero" if declared else "analysis.practically_zero",
+            asked.zero,
+            f"it is more than important_change, which is {asked.important:g} for {asked.name}",
+            "No difference is both: write a smaller practically_zero or a larger important_change.",
+        )
+    if a.outcome in a.exposures:
+        mend = "Take it out of exposures: what is asked about is not one."
+        raise wrong(
+            f"{at}.outcome",
             a.outcome,
-            "it is among the exposures",
-            "Take it out of exposures: what is asked about is not one.",
+            f"it is {'among the exposures' if main else 'its own exposure'}",
+            mend if main else "Name another primary.",
         )
     if a.primary not in a.exposures:
         raise wrong(
-            "analysis.primary",
+            f"{at}.primary",
             a.primary,
             f"it must be one of the exposures: {', '.join(a.exposures)}",
             "Name the primary exposure, or add it to exposures.",
         )
     if a.primary == "jump" and a.primary_contrast < -0.99:
-        raise wrong(
-            "analysis.primary_contrast",
-            a.primary_contrast,
-            "load cannot fall by all of it: from -0.99 for jump",
-        )
+        raise wrong(contrast, a.primary_contrast, "load cannot fall by all of it: from -0.99 for jump")
     if a.lag == 0 and a.order != "exposure_first":
         raise wrong(
-            "analysis.lag",
+            f"{at}.lag",
             0,
-            'within one step the order must be declared: order = "exposure_first"',
+            'within one step the order must be declared: order = "exposure_first" under [analysis]',
             "Write it only where what is asked about comes after the exposures, "
             "as today's rating after last night's sleep.",
         )
-    return study
 
 
 def exposures_but(outcome: str, asked: tuple[str, ...] = AnalysisPlan.exposures) -> tuple[str, ...]:
@@ -148,10 +191,10 @@ def changed_plan(study: Study, changes: Mapping[str, Any]) -> Study:
             parts.setdefault(homes[key], {})[key] = value
         elif key in TOP:
             parts[key] = kept(key, value, TOP[key])
-        elif key == "ratings":
-            parts[key] = ratings(value)
+        elif key in LISTS:
+            parts[key] = LISTS[key](value)
         else:
-            raise unknown(key, (*homes, *TOP, "ratings"))
+            raise unknown(key, (*homes, *TOP, *LISTS))
     analysis = parts.get("analysis", {})
     if "outcome" in analysis and "exposures" not in analysis:
         analysis["exposures"] = exposures_but(analysis["outcome"], study.analysis.exposures)
@@ -161,3 +204,45 @@ def changed_plan(study: Study, changes: Mapping[str, Any]) -> Study:
             getattr(study, section), **{key: getattr(new, key) for key in parts[section]}
         )
     return consistent(replace(study, **parts))
+
+
+LISTS: Mapping[str, Callable[[Any], Any]] = {"ratings": ratings, "also": further_questions}
+"""Sections of study.toml that may be there several times, and how each is read."""
+
+
+class _Plain(GenerateJsonSchema):
+    """A schema without a title for every key."""
+
+    def field_title_should_be_set(self, schema: Any) -> bool:
+        return False
+
+
+def schema() -> dict[str, Any]:
+    """`Study.schema`: that of the plan's fields, with the sections of the file that are laid out otherwise."""
+    out = TypeAdapter(Study).json_schema(schema_generator=_Plain)
+    keys, (number, marks) = (
+        out["properties"],
+        ({"type": "number"}, {"type": "array", "items": {"type": "string"}}),
+    )
+    del keys["changed"]
+    keys["privacy"] = _section({name: keys.pop(name) for name in ("consent_single_person_plots",)})
+    ends = _section({"low": number, "high": number}) | {"required": ["low", "high"]}
+    keys["scores"] = {"type": "object", "additionalProperties": ends}
+    keys["also"]["maxItems"] = MOST_ALSO
+    parts = out["$defs"]
+    parts["AlsoPlan"]["required"] = ["outcome", "primary"]
+    for name in ("outcome", "primary"):
+        del parts["AlsoPlan"]["properties"][name]["default"]
+    either = {"anyOf": [marks, {"type": "object", "additionalProperties": marks}]}
+    parts["TableSource"]["properties"]["missing"] = either
+    parts["TableSource"]["properties"]["constant"]["additionalProperties"] = {"type": ["string", "number"]}
+    for part in (out, *parts.values()):
+        part["additionalProperties"] = False
+        for key in part["properties"].values():  # null is no value of TOML: such keys are left out
+            key.pop("default") if key.get("default", 0) is None else None
+        part.pop("description", None) if part is out else None
+    return {"$schema": GenerateJsonSchema.schema_dialect, **out, "title": "study.toml"}
+
+
+def _section(keys: dict[str, Any]) -> dict[str, Any]:
+    return {"type": "object", "properties": keys, "additionalProperties": False}

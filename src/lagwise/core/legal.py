@@ -6,13 +6,14 @@ import codecs
 import difflib
 import re
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import fields
+from dataclasses import dataclass, fields
 from datetime import datetime
 from functools import cache
 from types import MappingProxyType
-from typing import Any
+from typing import Annotated, Any, Literal
 
-from pydantic import TypeAdapter, ValidationError
+from pydantic import Field, GetCoreSchemaHandler, TypeAdapter, ValidationError
+from pydantic_core import CoreSchema, core_schema
 
 from lagwise.core.errors import StudyError
 from lagwise.core.variable import VARIABLES
@@ -20,22 +21,16 @@ from lagwise.core.variable import VARIABLES
 Check = Callable[[Any], Any]
 """Takes a value as read; returns the value to keep or raises Illegal."""
 _LARGEST = 1e300
-CHARSETS = frozenset(
-    (
-        "ascii", "utf-8", "utf-8-sig", "utf-16", "utf-16-le", "utf-16-be", "utf-32", "utf-32-le", "utf-32-be",
-        *(f"cp{page}" for page in range(1250, 1259)),
-        *(f"iso8859-{part}" for part in range(1, 17) if part != 12),
-        "cp437", "cp720", "cp737", "cp775", "cp850", "cp852", "cp855", "cp856", "cp857", "cp858", "cp860",
-        "cp861", "cp862", "cp863",
-        "cp864", "cp865", "cp866", "cp869", "cp874", "cp932", "cp949", "cp950", "cp1125", "cp1006", "tis-620",
-        "koi8-r", "koi8-u", "koi8-t",
-        "kz1048", "ptcp154", "mac-roman", "mac-cyrillic", "mac-greek", "mac-iceland", "mac-latin2",
-        "mac-turkish", "mac-croatian",
-        "mac-romanian", "hp-roman8", "palmos", "shift_jis", "shift_jisx0213", "shift_jis_2004", "euc_jp",
-        "euc_jisx0213", "euc_jis_2004",
-        "gb2312", "gbk", "gb18030", "big5", "big5hkscs", "euc_kr", "johab",
-    )
-)  # fmt: skip
+_CHARSETS = """
+ascii utf-8 utf-8-sig utf-16 utf-16-le utf-16-be utf-32 utf-32-le utf-32-be cp1250 cp1251 cp1252 cp1253
+cp1254 cp1255 cp1256 cp1257 cp1258 iso8859-1 iso8859-2 iso8859-3 iso8859-4 iso8859-5 iso8859-6 iso8859-7
+iso8859-8 iso8859-9 iso8859-10 iso8859-11 iso8859-13 iso8859-14 iso8859-15 iso8859-16 cp437 cp720 cp737
+cp775 cp850 cp852 cp855 cp856 cp857 cp858 cp860 cp861 cp862 cp863 cp864 cp865 cp866 cp869 cp874 cp932
+cp949 cp950 cp1125 cp1006 tis-620 koi8-r koi8-u koi8-t kz1048 ptcp154 mac-roman mac-cyrillic mac-greek
+mac-iceland mac-latin2 mac-turkish mac-croatian mac-romanian hp-roman8 palmos shift_jis shift_jisx0213
+shift_jis_2004 euc_jp euc_jisx0213 euc_jis_2004 gb2312 gbk gb18030 big5 big5hkscs euc_kr johab
+"""
+CHARSETS = frozenset(_CHARSETS.split())
 """Python's names of the sets in which a table may be written. Its other codecs are no sets of characters
 (rot13, zip, punycode), or read text with escapes or shifts (unicode_escape, utf-7, iso-2022),
 in which no table is exported."""
@@ -49,6 +44,27 @@ class Illegal(ValueError):
     def __init__(self, legal: str, mend: str = "", **value: Any) -> None:
         self.legal, self.mend, self.value = legal, mend, value
         super().__init__(legal)
+
+
+@dataclass(frozen=True)
+class Rule:
+    """What a key of the plan may be: `check` keeps a value or raises Illegal, `kind` is its type for the plan's schema."""
+
+    check: Check
+    kind: Any
+
+    def __call__(self, value: Any) -> Any:
+        """The value to keep."""
+        return self.check(value)
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
+        kind = handler.generate_schema(self.kind)
+        return core_schema.no_info_plain_validator_function(self.check, json_schema_input_schema=kind)
+
+
+def rule(kind: Any) -> Callable[[Check], Rule]:
+    """Make a check the rule of values of a kind."""
+    return lambda check: Rule(check, kind)
 
 
 def checked[T](kind: type[T], given: Any, at: str) -> T:
@@ -97,6 +113,7 @@ def unknown(key: str, known: Iterable[str], inside: str = "") -> StudyError:
     return StudyError(f"unknown key '{key[:60]}'{place}", where="study.toml", mend=hint)
 
 
+@rule(str)
 def text(value: Any) -> str:
     """Text, trimmed."""
     if not isinstance(value, str):
@@ -104,6 +121,7 @@ def text(value: Any) -> str:
     return value.strip()
 
 
+@rule(str)
 def filled(value: Any) -> str:
     """Text that is not empty."""
     if not text(value):
@@ -111,9 +129,10 @@ def filled(value: Any) -> str:
     return text(value)
 
 
-def one_of(*choices: str) -> Check:
+def one_of(*choices: str) -> Rule:
     """One of the listed words, in any case."""
 
+    @rule(Literal[choices])
     def check(value: Any) -> str:
         if not isinstance(value, str) or value.strip().lower() not in choices:
             raise Illegal(f"legal values are {', '.join(choices)}")
@@ -122,9 +141,10 @@ def one_of(*choices: str) -> Check:
     return check
 
 
-def whole(low: int, high: int) -> Check:
+def whole(low: int, high: int) -> Rule:
     """A whole number from low to high."""
 
+    @rule(Annotated[int, Field(ge=low, le=high)])
     def check(value: Any) -> int:
         if isinstance(value, bool) or not isinstance(value, int) or not low <= value <= high:
             raise Illegal(f"it must be a whole number from {low} to {high}")
@@ -133,9 +153,10 @@ def whole(low: int, high: int) -> Check:
     return check
 
 
-def number(low: float, high: float, other: str = "") -> Check:
+def number(low: float, high: float, other: str = "") -> Rule:
     """A finite number from low to high."""
 
+    @rule(Annotated[float, Field(ge=low, le=high)])
     def check(value: Any) -> float:
         if isinstance(value, bool) or not isinstance(value, int | float) or not low <= value <= high:
             raise Illegal(other or f"it must be a number from {low:g} to {high:g}")
@@ -144,12 +165,13 @@ def number(low: float, high: float, other: str = "") -> Check:
     return check
 
 
-def margin(low: float) -> Check:
+def margin(low: float) -> Rule:
     """A finite number from `low` on; that it lies within the outcome's scale is looked at in `consistent`."""
     scale = f"it must be a number from {low:g} to 10, the scale's width, or that of the scale under [ratings]"
-    return number(low, _LARGEST, scale)
+    return Rule(number(low, _LARGEST, scale).check, Annotated[float, Field(ge=low)])
 
 
+@rule(bool)
 def flag(value: Any) -> bool:
     """true or false."""
     if not isinstance(value, bool):
@@ -157,6 +179,7 @@ def flag(value: Any) -> bool:
     return value
 
 
+@rule(float)
 def contrast(value: Any) -> float:
     """A number other than 0; that one of load lies above -1 is looked at in `consistent`."""
     if number(-100, 100)(value) == 0:
@@ -164,6 +187,7 @@ def contrast(value: Any) -> float:
     return float(value)
 
 
+@rule(list[str])
 def exposures(value: Any) -> tuple[str, ...]:
     """A list of different variables; which are known is looked at in `consistent`,
     when the study's own ratings are."""
@@ -177,6 +201,7 @@ def exposures(value: Any) -> tuple[str, ...]:
     return tuple(value)
 
 
+@rule(Literal[",", ";", "|", "tab"])
 def separator(value: Any) -> str:
     """A cell separator: , ; | or a tab."""
     spelled = value.strip().lower() if isinstance(value, str) else ""
@@ -186,6 +211,7 @@ def separator(value: Any) -> str:
     return str(named)
 
 
+@rule(str)
 def encoding(value: Any) -> str:
     """The name of a character set (`CHARSETS`), under any of the names that Python knows for it."""
     name = filled(value)
@@ -197,6 +223,7 @@ def encoding(value: Any) -> str:
     raise Illegal("it must name a character set such as utf-8, cp1252, latin-1 or utf-16-le")
 
 
+@rule(str)
 def date_format(value: Any) -> str:
     """A date format that writes and reads day, month and year."""
     pattern = filled(value)
@@ -217,6 +244,7 @@ def date_format(value: Any) -> str:
     raise Illegal("it must hold day, month and year, such as %d.%m.%Y, %m/%d/%Y or %Y-%m-%d")
 
 
+@rule(Literal[".", ","])
 def decimal(value: Any) -> str:
     """The decimal sign."""
     if value not in (".", ","):

@@ -10,8 +10,6 @@ from dataclasses import dataclass, field, fields, is_dataclass, replace
 from types import MappingProxyType
 from typing import Annotated, Any
 
-from pydantic import PlainValidator
-
 from lagwise.core import legal
 from lagwise.core.columns import LOAD_MEASURES
 from lagwise.core.question import IMPORTANT, RISE, ZERO, Outcome
@@ -36,9 +34,9 @@ copyreg.pickle(MappingProxyType, lambda held: (_proxy, (dict(held),)))
 class Clock:
     """The calendar step: its length in days, the weekday it starts on, and when check-ins are made."""
 
-    step_days: Annotated[int, PlainValidator(legal.whole(1, 28))] = 7
-    week_starts: Annotated[str, PlainValidator(legal.one_of(*legal.WEEKDAYS))] = "monday"
-    checkin_time: Annotated[str, PlainValidator(legal.one_of("morning", "evening", "unknown"))] = "unknown"
+    step_days: Annotated[int, legal.whole(1, 28)] = 7
+    week_starts: Annotated[str, legal.one_of(*legal.WEEKDAYS)] = "monday"
+    checkin_time: Annotated[str, legal.one_of("morning", "evening", "unknown")] = "unknown"
 
 
 NO_LONGER_ASKED = {"spike_ratio": 1.5}
@@ -55,22 +53,22 @@ not enter the hash."""
 class LoadPlan:
     """How load is measured and what a person's usual load is."""
 
-    measure: Annotated[str, PlainValidator(legal.one_of(*LOAD_MEASURES))] = "sets"
-    usual_steps: Annotated[int, PlainValidator(legal.whole(1, 52))] = 4
-    usual_needs: Annotated[int, PlainValidator(legal.whole(1, 52))] = 3
-    no_sessions_means: Annotated[str, PlainValidator(legal.one_of("rest", "unknown"))] = "unknown"
-    hard_effort: Annotated[float, PlainValidator(legal.number(0, 10))] = 8.0
-    near_failure_effort: Annotated[float, PlainValidator(legal.number(0, 10))] = 9.0
+    measure: Annotated[str, legal.one_of(*LOAD_MEASURES)] = "sets"
+    usual_steps: Annotated[int, legal.whole(1, 52)] = 4
+    usual_needs: Annotated[int, legal.whole(1, 52)] = 3
+    no_sessions_means: Annotated[str, legal.one_of("rest", "unknown")] = "unknown"
+    hard_effort: Annotated[float, legal.number(0, 10)] = 8.0
+    near_failure_effort: Annotated[float, legal.number(0, 10)] = 9.0
 
 
 @dataclass(frozen=True)
 class PainPlan:
     """How a step's pain is summarised, when it is rated, and which changes matter."""
 
-    summary: Annotated[str, PlainValidator(legal.one_of("mean", "worst", "last"))] = "mean"
-    rated: Annotated[str, PlainValidator(legal.one_of("end", "start"))] = "end"
-    flare_rise: Annotated[float, PlainValidator(legal.margin(0.1))] = 2.0
-    important_change: Annotated[float, PlainValidator(legal.margin(0.1))] = 1.0
+    summary: Annotated[str, legal.one_of("mean", "worst", "last")] = "mean"
+    rated: Annotated[str, legal.one_of("end", "start")] = "end"
+    flare_rise: Annotated[float, legal.margin(0.1)] = 2.0
+    important_change: Annotated[float, legal.margin(0.1)] = 1.0
 
 
 @dataclass(frozen=True)
@@ -85,20 +83,20 @@ class AnalysisPlan:
     comes after the exposures within a step (last night's sleep, then today's rating).
     """
 
-    exposures: Annotated[tuple[str, ...], PlainValidator(legal.exposures)] = (
+    exposures: Annotated[tuple[str, ...], legal.exposures] = (
         "jump",
         "effort",
         "stress",
         "sleep_hours",
         "worry",
     )
-    primary: Annotated[str, PlainValidator(legal.filled)] = "jump"
-    primary_contrast: Annotated[float, PlainValidator(legal.contrast)] = 0.5
-    practically_zero: Annotated[float, PlainValidator(legal.margin(0))] = 0.5
-    headline: Annotated[str, PlainValidator(legal.one_of("joint", "mixed"))] = "joint"
-    outcome: Annotated[str, PlainValidator(legal.filled)] = "pain"
-    lag: Annotated[int, PlainValidator(legal.whole(0, 1))] = 1
-    order: Annotated[str, PlainValidator(legal.one_of("exposure_first", "unknown"))] = "unknown"
+    primary: Annotated[str, legal.filled] = "jump"
+    primary_contrast: Annotated[float, legal.contrast] = 0.5
+    practically_zero: Annotated[float, legal.margin(0)] = 0.5
+    headline: Annotated[str, legal.one_of("joint", "mixed")] = "joint"
+    outcome: Annotated[str, legal.filled] = "pain"
+    lag: Annotated[int, legal.whole(0, 1)] = 1
+    order: Annotated[str, legal.one_of("exposure_first", "unknown")] = "unknown"
 
 
 @dataclass(frozen=True)
@@ -110,13 +108,27 @@ class RatingPlan:
     5 % practically zero, 20 % the rise of a flare-up.
     """
 
-    low: Annotated[float, PlainValidator(legal.number(-1e6, 1e6))] = 0.0
-    high: Annotated[float, PlainValidator(legal.number(-1e6, 1e6))] = 10.0
-    label: Annotated[str, PlainValidator(legal.filled)] = ""
-    worse: Annotated[str, PlainValidator(legal.one_of("high", "low", "neither"))] = ""
-    important_change: Annotated[float | None, PlainValidator(legal.number(1e-6, 1e6))] = None
-    practically_zero: Annotated[float | None, PlainValidator(legal.number(0, 1e6))] = None
-    flare_rise: Annotated[float | None, PlainValidator(legal.number(1e-6, 1e6))] = None
+    low: Annotated[float, legal.number(-1e6, 1e6)] = 0.0
+    high: Annotated[float, legal.number(-1e6, 1e6)] = 10.0
+    label: Annotated[str, legal.filled] = ""
+    worse: Annotated[str, legal.one_of("high", "low", "neither")] = ""
+    important_change: Annotated[float | None, legal.number(1e-6, 1e6)] = None
+    practically_zero: Annotated[float | None, legal.number(0, 1e6)] = None
+    flare_rise: Annotated[float | None, legal.number(1e-6, 1e6)] = None
+
+
+@dataclass(frozen=True)
+class AlsoPlan:
+    """A further question of the same record (`[[also]]`): what is asked about, and the exposure asked of.
+
+    `contrast` is that exposure's, None for the plan's `primary_contrast` where it is the plan's primary one,
+    else +50 % of load or 1 of its own units. `lag` is as in `[analysis]`, None as the main question has it.
+    """
+
+    outcome: Annotated[str, legal.filled] = ""
+    primary: Annotated[str, legal.filled] = ""
+    contrast: Annotated[float | None, legal.contrast] = None
+    lag: Annotated[int | None, legal.whole(0, 1)] = None
 
 
 @dataclass(frozen=True)
@@ -131,13 +143,13 @@ class TableSource:
     `missing` lists what stands for 'not recorded' (999, leer): our column name -> marks, "" for every column.
     """
 
-    file: Annotated[str, PlainValidator(legal.filled)] = ""
-    sheet: Annotated[str, PlainValidator(legal.filled)] = ""
-    sep: Annotated[str, PlainValidator(legal.separator)] = ""
-    decimal: Annotated[str, PlainValidator(legal.decimal)] = "."
-    encoding: Annotated[str, PlainValidator(legal.encoding)] = ""
-    date_format: Annotated[str, PlainValidator(legal.date_format)] = ""
-    header_row: Annotated[int, PlainValidator(legal.whole(1, 1000))] = 1
+    file: Annotated[str, legal.filled] = ""
+    sheet: Annotated[str, legal.filled] = ""
+    sep: Annotated[str, legal.separator] = ""
+    decimal: Annotated[str, legal.decimal] = "."
+    encoding: Annotated[str, legal.encoding] = ""
+    date_format: Annotated[str, legal.date_format] = ""
+    header_row: Annotated[int, legal.whole(1, 1000)] = 1
     columns: Mapping[str, str] = field(default_factory=lambda: NO_TABLES)
     units: Mapping[str, str] = field(default_factory=lambda: NO_TABLES)
     wide: Mapping[str, Mapping[str, int]] = field(default_factory=lambda: NO_TABLES)
@@ -168,6 +180,7 @@ class Study:
     consent_single_person_plots: bool = False
     repair: Mapping[str, bool] = field(default_factory=lambda: NO_TABLES)
     ratings: Mapping[str, RatingPlan] = field(default_factory=lambda: NO_TABLES)
+    also: tuple[AlsoPlan, ...] = ()
     changed: tuple[str, ...] = ()
 
     @property
@@ -186,24 +199,68 @@ class Study:
         """What is asked about, with its margins on its own scale."""
         name, pain = self.analysis.outcome, self.pain
         variable, plan = self.variables[name], self.ratings.get(name, RatingPlan())
-        width = (
-            10.0 if variable.unit == "hour" else variable.width
-        )  # the 24 hours of a day are no rating scale
+        # The 24 hours of a day are no rating scale.
+        width = 10.0 if variable.unit == "hour" else variable.width
         of_pain = PainPlan() if name != "pain" else pain
         return Outcome(
             variable,
             self.analysis.lag,
-            _margin(
-                plan.important_change, of_pain.important_change, PainPlan.important_change, IMPORTANT * width
+            *(
+                _margin(getattr(plan, key), getattr(written, key), getattr(usual, key), share * width)
+                for key, written, usual, share in (
+                    ("important_change", of_pain, PainPlan, IMPORTANT),
+                    ("practically_zero", self.analysis, AnalysisPlan, ZERO),
+                    ("flare_rise", of_pain, PainPlan, RISE),
+                )
             ),
-            _margin(
-                plan.practically_zero,
-                self.analysis.practically_zero,
-                AnalysisPlan.practically_zero,
-                ZERO * width,
-            ),
-            _margin(plan.flare_rise, of_pain.flare_rise, PainPlan.flare_rise, RISE * width),
         )
+
+    @property
+    def further(self) -> tuple[Study, ...]:
+        """A plan for each further question (`also`), in order: this one, but for what it asks.
+
+        Exposures are those of this plan without what is asked about, and the question's primary one;
+        `practically_zero` is this plan's for its own outcome alone, as it is on that one's scale.
+
+        Examples
+        --------
+        >>> study = lw.Study("Elbows").with_(also=[{"outcome": "worry", "primary": "jump"}])
+        >>> [(s.outcome.column, s.analysis.primary, s.outcome.zero) for s in study.further]
+        [('worry_next', 'jump', 0.5)]
+        """
+        return tuple(replace(self, analysis=self._asking(one), also=(), changed=()) for one in self.also)
+
+    def _asking(self, one: AlsoPlan) -> AnalysisPlan:
+        a = self.analysis
+        kept = tuple(term for term in a.exposures if term != one.outcome)
+        usual = a.primary_contrast if one.primary == a.primary else 0.5 if one.primary == "jump" else 1.0
+        return replace(
+            a,
+            outcome=one.outcome,
+            exposures=kept if one.primary in kept else (one.primary, *kept),
+            primary=one.primary,
+            primary_contrast=usual if one.contrast is None else one.contrast,
+            practically_zero=a.practically_zero
+            if one.outcome == a.outcome
+            else AnalysisPlan.practically_zero,
+            lag=a.lag if one.lag is None else one.lag,
+        )
+
+    @staticmethod
+    def schema() -> dict[str, Any]:
+        """JSON Schema (draft 2020-12) of study.toml: every key with its type, legal values and default.
+
+        What goes together beyond single keys (margins within the scale, an outcome that is no exposure) is
+        looked at when a plan is read.
+
+        Examples
+        --------
+        >>> lw.Study.schema()["$defs"]["Clock"]["properties"]["step_days"]
+        {'default': 7, 'maximum': 28, 'minimum': 1, 'type': 'integer'}
+        """
+        from lagwise.core.consistent import schema
+
+        return schema()
 
     def with_(self, **changes: Any) -> Study:
         """The same plan with some keys changed, named as in study.toml (`outcome`, `primary`,
@@ -230,11 +287,9 @@ class Study:
     def __repr__(self) -> str:
         a, load, pain, asked = self.analysis, self.load, self.pain, self.outcome
         when = f"{'on' if self.step == 'day' else 'in'} the {'next' if asked.lag else 'same'} {self.step}"
-        of = (
-            ""
-            if (asked.name, asked.lag) == ("pain", 1)
-            else f"{asked.variable.label} {when}, {asked.span}, after "
-        )
+        usual = (asked.name, asked.lag) == ("pain", 1)
+        of = "" if usual else f"{asked.variable.label} {when}, {asked.span}, after "
+        also = [f"{s.outcome.variable.label} after {s.analysis.primary}" for s in self.further]
         return "\n  ".join(
             [
                 f"Study: {self.title}",
@@ -242,6 +297,7 @@ class Study:
                 f"usual over {load.usual_steps} {self.step}s; "
                 f"pain as {pain.summary}, rated at the {pain.rated}",
                 f"asks about {of}{', '.join(a.exposures)}; primary {a.primary} at {a.primary_contrast:+g}",
+                *([f"asks also about {'; '.join(also)}"] if also else []),
                 ".plan() holds every choice",
             ]
         )
@@ -251,6 +307,8 @@ class Study:
         values = _plain(self)
         values.pop("tables")
         values.pop("changed")
+        if not self.also:
+            del values["also"]
         return values
 
     def plan_hash(self) -> str:

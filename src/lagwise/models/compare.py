@@ -12,7 +12,7 @@ SAME = ["outcome", "term", "level", "adjustment", "pain_adjusted", "contrast", "
 SHOWN = ["estimate", "low", "high", "n_people", "n_steps"]
 
 
-def compare_fits(fit: Fit, other: Fit) -> pd.DataFrame:
+def compare(fit: Fit, other: Fit) -> pd.DataFrame:
     """The estimands that two fits have in common, with both estimates and their difference.
 
     The joint model adjusts for the pain behind the ratings; its rows are matched with those of the other
@@ -28,14 +28,21 @@ def compare_fits(fit: Fit, other: Fit) -> pd.DataFrame:
     Raises
     ------
     ModelError
-        When a fit is not usable, or the two have no estimand in common.
+        When either is no fit, or one that is not usable, or the two have no estimand in common.
 
     Examples
     --------
-    >>> both = lw.compare_fits(lw.fit_mixed(panel), lw.fit_rated(panel))
+    >>> both = lw.compare(lw.fit_mixed(panel), lw.fit_rated(panel))
     >>> both.loc[both["contrast"] == "+50 %", ["term", "engine_1", "engine_2"]].to_numpy().tolist()
     [['jump', 'mixed', 'rated']]
     """
+    for one in (fit, other):
+        if not isinstance(one, Fit):
+            raise ModelError(
+                f"compare takes two fits, and {type(one).__name__} is none",
+                where="compare",
+                mend="Give what fit_mixed, fit_rated ... return; two report folders cannot be compared yet.",
+            )
     sides = []
     for one, beside in ((fit, other), (other, fit)):
         own = beside.settings.get("pain_adjusted", "latent")
@@ -51,3 +58,7 @@ def compare_fits(fit: Fit, other: Fit) -> pd.DataFrame:
         out = out.assign(engine_1=out["engine"], engine_2=out["engine"])
     out["difference"] = out["estimate_2"] - out["estimate_1"]
     return out[[*SAME, *(f"{name}_{i}" for i in (1, 2) for name in ("engine", *SHOWN)), "difference"]]
+
+
+compare_fits = compare
+"""The name that `compare` had first."""

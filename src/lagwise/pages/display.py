@@ -88,6 +88,15 @@ class Answer:
         return self.markdown
 
 
+def _required(findings: object, call: str) -> None:
+    if not isinstance(findings, Findings):
+        raise WriteUpError(
+            f"{call} takes findings, and {type(findings).__name__} is none",
+            where=call,
+            mend="Make them: lw.collect(caseload, panel, [fit], None).",
+        )
+
+
 def answer(findings: Findings) -> Answer:
     """What was asked, what was found, what that rules out and how far it goes: one sentence each, from the findings alone.
 
@@ -95,7 +104,13 @@ def answer(findings: Findings) -> Answer:
     ----------
     findings : Findings
         From `collect`. Where no usable fit carries a result, the sentence says why there is none.
+
+    Raises
+    ------
+    WriteUpError
+        For anything else, as a fit.
     """
+    _required(findings, "answer")
     return Answer("\n\n".join(spans(paragraph.spans) for paragraph in summary(findings)))
 
 
@@ -114,10 +129,11 @@ def figure(findings: Findings | Plan, name: str = "") -> Figure:
     Raises
     ------
     WriteUpError
-        When these findings have no figure of that name; the message lists those they have.
+        When these findings have no figure of that name (the message lists those they have), or are none.
     """
     if isinstance(findings, Plan):
         return drawn("plan", _facts(findings.picture, plain(findings.picture.options)))
+    _required(findings, "figure")
     there = figures(findings)
     name = f"{name}-1" if name not in there and f"{name}-1" in there else name
     if name not in there:
