@@ -174,7 +174,7 @@ def test_page_says_it_first_and_escapes():
     text = re.sub(r"<[^>]+>", " ", page)
     assert "Somebody knows three weights and the dates they were lifted on: in 100 of 100" in text
     assert "four pain ratings and their dates: in 0 of 100" in text
-    assert page.index("Somebody knows") < page.index("<table>")
+    assert page.index("Somebody knows") < page.index("<table")
     assert NOT_ANONYMOUS in page
     assert "not anonymous" in NOT_ANONYMOUS
     odd = replace(made(frames), facts=(("<script>alert(1)</script>", "a&b", '"x"'),))

@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
-from html import escape
 
 from lagwise.caseload.risk import NOT_ANONYMOUS, Risk, percent
 from lagwise.caseload.singled_out import Share
+from lagwise.document.html import render_html
+from lagwise.document.settle import settled
+from lagwise.document.tree import Block, Document, Grid, Heading, bullets, grid, para
+
+_CSS = ".group th { padding-top: 1rem; font-weight: 600; }\n"
+TITLE = "What could still be recognised"
 
 METHOD = (
     "How it is counted. Take a person at random, and some of what is recorded of that person at random. The "
@@ -21,7 +25,7 @@ METHOD = (
     "somebody who knows the days between. In a copy with --weekly-sums a rating is the mean of its week.",
 )
 
-KNOWN = ("Known of a person", "How many", "Before", "In this copy", "People mostly found")
+KNOWN = ("How many known", "Before", "In this copy", "People mostly found")
 
 
 def sentences(risk: Risk) -> list[str]:
@@ -33,50 +37,56 @@ def sentences(risk: Risk) -> list[str]:
         if not math.isnan(before.mean):
             now = "it is not told any more" if math.isnan(after.mean) else f"in {percent(after)} of 100"
             out.append(
-                f"Somebody knows {one.kind.spoken}: in {percent(before)} of 100 such cases this fits one "
-                f"person only in the "
-                f"files as they were; in this copy, {now}."
+                f"Somebody knows {one.kind.spoken}: in {percent(before)} of 100 such cases this fits one person "
+                f"only in the files as they were; in this copy, {now}."
             )
     return out
 
 
 def risk_page(risk: Risk) -> str:
-    """The risk as one plain HTML page; everything from the data is escaped."""
+    """The risk as one HTML page; everything from the data is escaped."""
     kinds = [
-        (
-            one.kind.words if i == 0 else "", k, shown(b), shown(a),
-            "-" if math.isnan(a.mostly) else f"{100 * a.mostly:.0f} %",
-        )
+        (str(k), shown(before), shown(after), _mostly(after))
         for one in risk.told
-        for i, (k, b, a) in enumerate(zip(one.kind.counts, one.before, one.after, strict=True))
-    ]  # fmt: skip
-    spoken = [one.kind.short for one in risk.headlines()]
-    measures = [(words, option, *map(shown, shares)) for words, option, shares in risk.copies()]
+        for k, before, after in zip(one.kind.counts, one.before, one.after, strict=True)
+    ]
+    known = [one.kind.words for one in risk.told for _ in one.kind.counts]
     error = 100 * max((s.error for one in risk.told for s in (*one.before, *one.after)), default=0.0)
-    return f"""<!doctype html>
-<html lang="en"><head><meta charset="utf-8">
-<meta name="viewport" content="width=device-width, initial-scale=1">
-<title>What could still be recognised</title>
-<style>body{{font-family:system-ui,sans-serif;max-width:60rem;margin:2rem auto;
-padding:0 1rem;line-height:1.5}}
-table{{border-collapse:collapse;width:100%;margin:.5rem 0 1.5rem}}
-td,th{{border-bottom:1px solid #bbb;padding:.3rem .4rem;text-align:left;vertical-align:top}}
-.wide{{overflow-x:auto}}</style>
-</head><body><main><h1>What could still be recognised</h1><p>{escape(NOT_ANONYMOUS)}</p>
-<p>This copy holds {risk.people} people. What a little knowledge of one of them does:</p>
-<ul>{"".join(f"<li>{escape(text)}</li>" for text in sentences(risk))}</ul>
-<h2>Singled out by what somebody may know</h2>
-{_table("Singled out", KNOWN, kinds)}
-<p>The last column counts the people whom more than half of what may be known of them
-tells from all others, in this copy.</p>
-<h2>What lowers it</h2>
-<p>Each line was worked out on this caseload: what a copy made with these options would leave.</p>
-{_table("What lowers it", ("Copy", "Option", *spoken), measures)}
-{"".join(f"<p>{escape(text)}</p>" for text in (METHOD[0].format(error=max(error, 0.1)), METHOD[1]))}
-<h2>Single facts</h2>
-{_table("Single facts", ("What", "Value", "Meaning"), risk.facts)}
-</main></body></html>
-"""
+    facts = [tuple(map(str, fact)) for fact in risk.facts]
+    what = "What a copy made with these options would leave, each line worked out on this caseload"
+    blocks: tuple[Block, ...] = (
+        Heading(1, TITLE, "title"),
+        para(NOT_ANONYMOUS, role="lead"),
+        para(f"This copy holds {risk.people} people. What a little knowledge of one of them does:"),
+        bullets(*sentences(risk)),
+        Heading(2, "Singled out by what somebody may know", "known"),
+        grid(
+            "singled-out",
+            "People mostly found: those whom more than half of what may be known of them tells from all others, "
+            "in this copy",
+            KNOWN, kinds, numeric=range(4), groups=known,
+        ),
+        Heading(2, "What lowers it", "lowers"),
+        lessened(risk, what, whole=True),
+        *map(para, (METHOD[0].format(error=max(error, 0.1)), METHOD[1])),
+        Heading(2, "Single facts", "facts"),
+        grid("single", "What single columns hold", ("What", "Value", "Meaning"), facts),
+    )  # fmt: skip
+    return render_html(settled(Document(TITLE, blocks)), {}, css=_CSS, numbered=False)
+
+
+def lessened(risk: Risk, caption: str, *, whole: bool = False) -> Grid:
+    """What other copies would leave of each kind of knowledge; `whole` tells each in words and as an option."""
+    first = ("Copy", "Option") if whole else ("copy",)
+    rows = [
+        (
+            *((words, option) if whole else (option or words,)),
+            *(shown(s) if whole else percent(s) for s in shares),
+        )
+        for words, option, shares in risk.copies()
+    ]
+    head = (*first, *(one.kind.short for one in risk.headlines()))
+    return grid("lowered", caption, head, rows, numeric=range(len(first), len(head)))
 
 
 def shown(share: Share) -> str:
@@ -84,12 +94,5 @@ def shown(share: Share) -> str:
     return f"{percent(share)} %" if share.people else "not there"
 
 
-def _table(label: str, head: Iterable[str], rows: Iterable[Iterable[object]]) -> str:
-    top = "".join(f'<th scope="col">{escape(name)}</th>' for name in head)
-    body = "\n".join(
-        "<tr>" + "".join(f"<td>{escape(str(cell))}</td>" for cell in row) + "</tr>" for row in rows
-    )
-    return (
-        f'<div class="wide" tabindex="0" role="region" aria-label="{escape(label)}">'
-        + f"<table><thead><tr>{top}</tr></thead><tbody>\n{body}\n</tbody></table></div>"
-    )
+def _mostly(share: Share) -> str:
+    return "-" if math.isnan(share.mostly) else f"{100 * share.mostly:.0f} %"

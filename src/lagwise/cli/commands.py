@@ -75,11 +75,12 @@ Folder = Annotated[Path, typer.Argument(help="A caseload folder: study.toml and 
 
 def finish(result: Report) -> None:
     """Print the answer and where the write-up lies."""
-    from lagwise.cli.show import print_answer, print_pages
+    from lagwise.cli.show import pages_said, print_answer
 
     print_answer(result.findings)
     say(f"\n{CAUTION}\nWritten in {result.seconds:.0f} s: {result.out / 'case-series.html'}")
-    print_pages(result.findings)
+    for line in pages_said(result.findings):
+        say(line)
     if result.shared_in is not None:
         say(
             f"Recorded, readable by you alone, in {result.shared_in}: a later version that only 1 to 4 people set apart from this one is refused."
@@ -420,7 +421,7 @@ def write(
 ) -> None:
     """Render the documents again from findings.json, without the data."""
     with plain_errors(debug):
-        from lagwise.cli.show import print_pages
+        from lagwise.cli.show import pages_said
         from lagwise.writeup import Findings, write_up
         from lagwise.writeup.findings import rendered_from
         from lagwise.writeup.person import with_pages
@@ -430,7 +431,8 @@ def write(
             found = found if spelling is None else found.model_copy(update={"spelling": spelling})
             found = with_pages(found, for_person) if for_person else found
             say(f"Written: {write_up(found, out, paper=paper.value, template=template)}")
-            print_pages(found)
+            for line in pages_said(found):
+                say(line)
 
 
 @app.command()

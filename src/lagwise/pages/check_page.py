@@ -5,25 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import pandas as pd
-from pandas.api.types import is_numeric_dtype
 
 from lagwise.core.numbers import count
 from lagwise.core.results import Caseload, Panel
 from lagwise.document.html import render_html
 from lagwise.document.settle import settled
-from lagwise.document.tree import (
-    Block,
-    Bullets,
-    Document,
-    Figure,
-    Grid,
-    Heading,
-    Span,
-    bullets,
-    grid,
-    para,
-    strong,
-)
+from lagwise.document.tree import Block, Bullets, Document, Figure, Heading, Span, para, strong
 from lagwise.pages import check_parts as parts
 from lagwise.pages.check_map import alt, coverage_map
 
@@ -69,8 +56,9 @@ def check_page(caseload: Caseload, panel: Panel, noticed: pd.DataFrame) -> str:
         *_repairs(caseload),
         *(_in_numbers(panel) if picture else ()),
     )
-    tree = settled(Document(title, blocks))
-    return render_html(tree, {"map": picture}, head=MARK, css=_CSS, numbered=False)
+    return render_html(
+        settled(Document(title, blocks)), {"map": picture}, head=MARK, css=_CSS, numbered=False
+    )
 
 
 def _read(caseload: Caseload) -> Iterator[Block]:
@@ -86,26 +74,18 @@ def _read(caseload: Caseload) -> Iterator[Block]:
         role="note",
     )
     yield Heading(2, "What was read", "rows")
-    yield _table(
-        "files",
-        parts.row_counts(caseload),
+    yield parts.frame_grid(
         "Rows, and filled cells among the rows used: read = used + set aside. A repair is a cell, header or file that "
         "was read although it is written otherwise; each is listed below.",
+        parts.row_counts(caseload),
+        "files",
     )
     if len(caseload.quarantine):
         yield Heading(3, "Set aside, by reason", "aside")
         reasons = parts.set_aside(caseload.quarantine)
         told = "Up to five places each; the report's quarantine.csv lists every row and cell."
-        yield _table("reasons", reasons.drop(columns="mend"), told)
-        yield bullets(
-            *(
-                (
-                    strong(f"{', '.join(filter(None, (r['table'], r['column'])))}: {r['reason']}. "),
-                    Span(r["mend"]),
-                )
-                for r in reasons.to_dict("records")
-            )
-        )
+        yield parts.frame_grid(told, reasons.drop(columns="mend"), "reasons")
+        yield parts.mends(reasons)
 
 
 def _coverage(panel: Panel, left_out: str) -> Iterator[Block]:
@@ -120,12 +100,12 @@ def _coverage(panel: Panel, left_out: str) -> Iterator[Block]:
 
 def _states(caseload: Caseload, panel: Panel) -> Iterator[Block]:
     yield Heading(2, "Training states and ratings", "states")
-    yield from map(para, (parts.states_sentence(panel), parts.known_sentence(panel)))
-    yield from map(para, parts.lost_sentences(caseload, panel))
-    if said := parts.ratings_sentence(panel):
+    said = parts.ratings_sentence(panel)
+    yield from map(para, [one for one in parts.sentences(caseload, panel) if one != said])
+    if said:
         yield Heading(3, "Ratings per step", "ratings")
         yield para(said)
-        yield _table("per-step", parts.ratings(panel), "Steps by number of pain ratings.")
+        yield parts.frame_grid("Steps by number of pain ratings.", parts.ratings(panel), "per-step")
 
 
 def _matters(caseload: Caseload, noticed: pd.DataFrame) -> Iterator[Block]:
@@ -153,7 +133,7 @@ def _repairs(caseload: Caseload) -> Iterator[Block]:
         Span("date_words = false", "code"),
         ".",
     )
-    yield _table("made", made, "Up to five places each.")
+    yield parts.frame_grid("Up to five places each.", made, "made")
 
 
 def _in_numbers(panel: Panel) -> Iterator[Block]:
@@ -161,14 +141,6 @@ def _in_numbers(panel: Panel) -> Iterator[Block]:
     known = {state: f["state"].eq(state).astype(int) for state in ("trained", "rest", "unknown")}
     table = pd.DataFrame({"person": f["person"], **known, "rated": f[asked.name].notna().astype(int)})
     yield Heading(2, "The same coverage in numbers", "numbers")
-    yield _table(
-        "people",
-        table.groupby("person", sort=False).sum().reset_index().head(LISTED),
-        f"Steps per person in each state, and steps with a rating of {asked.variable.label}.",
-    )
-
-
-def _table(name: str, frame: pd.DataFrame, caption: str) -> Grid:
-    numeric = tuple(i for i, column in enumerate(frame) if is_numeric_dtype(frame[column]))
-    rows = [["" if v is None or v != v else str(v) for v in row] for row in frame.itertuples(index=False)]
-    return grid(name, caption, tuple(map(str, frame)), rows, numeric=numeric)
+    caption = f"Steps per person in each state, and steps with a rating of {asked.variable.label}."
+    people = table.groupby("person", sort=False).sum().reset_index().head(LISTED)
+    yield parts.frame_grid(caption, people, "people")

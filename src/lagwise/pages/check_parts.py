@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 import pandas as pd
+from pandas.api.types import is_numeric_dtype
 
 from lagwise.core.numbers import count
 from lagwise.core.results import Caseload, Panel, unplaced, whole_rows
+from lagwise.document.tree import Bullets, Grid, Span, bullets, grid, strong
 
 EXAMPLES = 5
 REPAIR = "repair_"
@@ -73,6 +75,22 @@ def set_aside(quarantine: pd.DataFrame) -> pd.DataFrame:
     out = pd.DataFrame(rows, columns=names)
     often = (out["rows"] + out["cells"]).sort_values(ascending=False, kind="stable").index
     return out.loc[often].reset_index(drop=True)
+
+
+def mends(reasons: pd.DataFrame) -> Bullets:
+    """What would mend each reason of `set_aside`, once for columns that share it."""
+    same = reasons.groupby(["table", "reason", "mend"], sort=False)["column"].agg(list).reset_index()
+    places = [", ".join(filter(None, (r["table"], *r["column"]))) for r in same.to_dict("records")]
+    said = zip(places, same["reason"], same["mend"], strict=True)
+    return bullets(*((strong(f"{place}: {reason}. "), Span(mend)) for place, reason, mend in said))
+
+
+def frame_grid(caption: str, frame: pd.DataFrame, name: str = "") -> Grid:
+    """A frame as a table; columns of numbers align right."""
+    heads = [str(column) for column in frame]
+    numeric = [i for i, column in enumerate(frame) if is_numeric_dtype(frame[column])]
+    rows = [["" if pd.isna(v) else str(v) for v in row] for row in frame.itertuples(index=False)]
+    return grid(name, caption, heads, rows, numeric=numeric)
 
 
 def aside_sentence(caseload: Caseload) -> str:
@@ -165,6 +183,12 @@ def lost_sentences(caseload: Caseload, panel: Panel) -> list[str]:
         whose = "does not say whose it is" if nobody == 1 else "do not say whose they are"
         out.append(f"{count(nobody, 'row')} {whose}, so anybody's load may be smaller than it was.")
     return out
+
+
+def sentences(caseload: Caseload, panel: Panel) -> Iterator[str]:
+    """What is known of the steps, in sentences; at least one."""
+    yield from (states_sentence(panel), known_sentence(panel), *lost_sentences(caseload, panel))
+    yield from filter(None, (ratings_sentence(panel),))
 
 
 def ratings(panel: Panel) -> pd.DataFrame:

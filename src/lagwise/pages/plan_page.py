@@ -6,7 +6,7 @@ from typing import Any
 
 from lagwise.document.html import render_html
 from lagwise.document.settle import settled
-from lagwise.document.tree import Document, Figure, Grid, Heading, bullets, grid, para
+from lagwise.document.tree import Block, Document, Figure, Grid, Heading, bullets, grid, para
 from lagwise.pages.display import figure
 from lagwise.say.plan import Plan, number, question
 from lagwise.writeup.numbers import fixed, signed
@@ -33,16 +33,16 @@ def plan_page(plan: Plan) -> str:
     """A self-contained HTML page on a plan: question, figure, tables, how to read them, and what was assumed."""
     title = f"{plan.study.title}: what a record could tell"
     drawn = figure(plan)
-    rated = (_grid("ratings", *rhythms(plan), RHYTHMS),) if len(plan.ratings) else ()
+    intervals, recorded, *rated = tables(plan)
     end = f"Seed {plan.seed}, {plan.caseloads} caseloads per cell; every number with its Monte Carlo error is in plan.csv."
-    blocks = (
+    blocks: tuple[Block, ...] = (
         Heading(1, title, "title"),
         para(f"Simulated records for the question: {question(plan.study)}.", role="lead"),
         Figure("plan", "", drawn.alt),
         Heading(2, "What the intervals say", "answers"),
-        _grid("intervals", *answers(plan), ANSWERS),
+        intervals,
         Heading(2, "What is recorded", "records"),
-        _grid("recorded", *records(plan), RECORDS),
+        recorded,
         Heading(2, "Weekly or daily ratings", "rhythm"),
         *map(para, plan.rhythm),
         *rated,
@@ -55,6 +55,16 @@ def plan_page(plan: Plan) -> str:
     pictures = {"plan": {"png": drawn.png, "svg": drawn.svg}}
     made = '<meta name="generator" content="lagwise plan">'
     return render_html(settled(Document(title, blocks)), pictures, head=made, numbered=False)
+
+
+def tables(plan: Plan) -> tuple[Grid, ...]:
+    """What the intervals say, what is recorded and, where rating rhythms were compared, how they differ."""
+    made = [("intervals", ANSWERS, answers(plan)), ("recorded", RECORDS, records(plan))]
+    made += [("ratings", RHYTHMS, rhythms(plan))] if len(plan.ratings) else []
+    return tuple(
+        grid(name, caption, head, rows, numeric=[i for i, column in enumerate(head) if column not in TEXT])
+        for name, caption, (head, rows) in made
+    )
 
 
 def answers(plan: Plan) -> tuple[tuple[str, ...], Cells]:
@@ -87,7 +97,8 @@ def records(plan: Plan) -> tuple[tuple[str, ...], Cells]:
     for r in plan.table.to_dict("records"):
         gate = r["gate"] + (f" ({100 * r['gate_share']:.0f})" if r["gate_share"] < 0.995 else "")
         onsets = f"{r['flare_onsets']:.1f} ({r['flare_onsets_low']:.0f}{DASH}{r['flare_onsets_high']:.0f})"
-        rows.append((*_size(r), f"{r['person_weeks']:.0f}", onsets, f"{r['flare_people']:.1f}", f"{100 * r['p_flare_model']:.0f}", gate))  # fmt: skip
+        among, model = f"{r['flare_people']:.1f}", f"{100 * r['p_flare_model']:.0f}"
+        rows.append((*_size(r), f"{r['person_weeks']:.0f}", onsets, among, model, gate))
     return head, rows
 
 
@@ -99,7 +110,8 @@ def rhythms(plan: Plan) -> tuple[tuple[str, ...], Cells]:
         wide = DASH if r["width"] != r["width"] else _width(r["width"])
         shares = (f"{100 * r['p_excludes_zero']:.0f}", f"{100 * r['p_excludes_zero_error']:.0f}")
         shares = shares if r["fitted"] else (DASH, DASH)
-        rows.append((str(r["people"]), str(r["weeks"]), r["ratings"], READ_AS[r["model"]], str(r["caseloads"]), wide, *shares))  # fmt: skip
+        sizes, read_as = _size(r | {"effect": 0.0})[:2], READ_AS[r["model"]]
+        rows.append((*sizes, r["ratings"], read_as, str(r["caseloads"]), wide, *shares))
     return head, rows
 
 
@@ -109,9 +121,3 @@ def _size(r: dict[Any, Any]) -> tuple[str, str, str]:
 
 def _width(value: float) -> str:
     return "> 100" if value >= 100 else fixed(value, 2)
-
-
-def _grid(name: str, head: tuple[str, ...], rows: Cells, caption: str) -> Grid:
-    return grid(
-        name, caption, head, rows, numeric=tuple(i for i, column in enumerate(head) if column not in TEXT)
-    )
