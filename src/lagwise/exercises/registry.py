@@ -1,26 +1,52 @@
-"""The list of tasks, in the order a student meets them."""
+"""The list of tasks, in the order a student meets them: what tasks.toml says and what each task's module works out."""
 
 from __future__ import annotations
 
-from lagwise.exercises import (
-    flare_onsets,
-    judge_a_writeup,
-    known_truth,
-    primary_contrast,
-    read_a_row,
-    sign_flip,
-    unknown_weeks,
-    within_between,
-)
-from lagwise.exercises.task import Task
+import tomllib
+from collections.abc import Callable, Mapping
+from functools import partial
+from importlib import import_module
+from importlib.resources import files
+from typing import Any
 
-TASKS: tuple[Task, ...] = (
-    read_a_row.TASK,
-    unknown_weeks.TASK,
-    sign_flip.TASK,
-    within_between.TASK,
-    primary_contrast.TASK,
-    flare_onsets.TASK,
-    known_truth.TASK,
-    judge_a_writeup.TASK,
-)
+from lagwise.exercises.task import Found, Key, Part, Slip, Task
+from lagwise.exercises.world import World
+
+_SAID = tomllib.loads((files("lagwise.exercises") / "tasks.toml").read_text(encoding="utf-8"))
+
+
+def _task(number: int, said: Mapping[str, Any]) -> Task:
+    module = import_module(f"lagwise.exercises.{said['module']}")
+    parts = tuple(
+        Part(
+            name, how["kind"], partial(_key, said, how, getattr(module, name)), tuple(how.get("choices", ()))
+        )
+        for name, how in said["part"].items()
+    )
+    first, second, third = said["hints"]
+    return Task(number, said["title"], module.given, parts, (first, second, third))
+
+
+def _key(
+    said: Mapping[str, Any], how: Mapping[str, Any], find: Callable[[World], Found], world: World
+) -> Key:
+    found = find(world)
+    words = {"step": world.step, **found.words}
+    sentences = {**said.get("slips", {}), **how.get("slips", {})}
+
+    def sentence(name: str) -> str:
+        """What is said of a slip; 'looks.all' is of a usual load that looks like the mean of all steps."""
+        form, _, misread = name.partition(".")
+        if misread:
+            return _SAID["misread"][form].format(_SAID["misread"][misread].format(**words))
+        return sentences[name].format(**words)
+
+    others = {word: word for word in how.get("choices", ()) if word != found.value}
+    values = others if found.slips is None else found.slips
+    slips = [(name, v) for name, vs in values.items() for v in (vs if isinstance(vs, list) else [vs])]
+    right = how["right"] if isinstance(how["right"], str) else how["right"][found.value]
+    tolerance = how.get("tolerance", 0.0) if found.tolerance is None else found.tolerance
+    return Key(found.value, right.format(**words), tuple(Slip(v, sentence(n)) for n, v in slips), tolerance)
+
+
+TASKS: tuple[Task, ...] = tuple(_task(number, said) for number, said in enumerate(_SAID["task"], start=1))

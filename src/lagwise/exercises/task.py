@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Literal
 
 if TYPE_CHECKING:
@@ -12,12 +12,8 @@ if TYPE_CHECKING:
 
 Kind = Literal["number", "count", "choice", "sentences", "text"]
 
-RIGHT, NOT_YET, UNANSWERED, IMPOSSIBLE = (
-    "right",
-    "not yet",
-    "not answered yet",
-    "not possible with this caseload",
-)
+RIGHT, NOT_YET, UNANSWERED = "right", "not yet", "not answered yet"
+IMPOSSIBLE = "not possible with this caseload"
 WIDTH = 96
 """Characters in a line of a printed check."""
 
@@ -45,6 +41,20 @@ class Key:
     right: str
     slips: tuple[Slip, ...] = ()
     tolerance: float = 0.0
+
+
+@dataclass(frozen=True)
+class Found:
+    """What the function of a part works out from one caseload; the sentences to it stand in tasks.toml.
+
+    `slips` maps the names of known slips to the values they lead to, each a value or a list of values; where it is None they
+    are the other choices. `words` stand in the braces of sentences; `tolerance` takes the place of the table's.
+    """
+
+    value: Any
+    slips: Mapping[str, Any] | None = None
+    words: Mapping[str, Any] = field(default_factory=dict)
+    tolerance: float | None = None
 
 
 @dataclass(frozen=True)

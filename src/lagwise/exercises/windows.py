@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from lagwise.core.errors import LagwiseError
-from lagwise.exercises.task import Key, Slip
+from lagwise.exercises.task import Found
 from lagwise.exercises.world import World
 
 ABOVE = (0.15, 1.0)
@@ -104,47 +104,33 @@ def shown(world: World, found: Window, *, following: int) -> pd.DataFrame:
     return table.round({"load": 2, "pain": 2})
 
 
-def misread(found: Window, world: World) -> list[tuple[float, str]]:
-    """Values that a usual load comes to when a step goes astray, each with what it looks like."""
-    step, back, earlier = world.step, found.back, found.earlier
-    out = [
-        (float(np.append(found.known, found.load).mean()),
-         f"a mean with the {step} itself in it. Usual is what came before, so that the {step} is not compared with itself"),
-        (float(earlier.mean()), f"the mean of all earlier {step}s. The plan looks back a fixed number of {step}s"),
-        (float(earlier[:back].mean()), f"the mean of the first {step}s of the record. Usual load moves along with the person"),
-        (float(found.known.sum()), f"a sum. The usual load of one {step} is a mean over {step}s"),
-        (float(earlier[-1]), f"the load of the {step} before alone. One {step} is not yet a habit"),
-        (found.load, f"the load of the {step} itself"),
-    ]  # fmt: skip
-    if len(found.known) == back:
-        return out
-    return [
-        (float(found.known.sum() / back),
-         f"a mean with the unknown {step} counted as zero. Unknown is not zero: nobody knows what was done in it, so it cannot pull the mean down"),
-        (float(earlier[-back:].mean()),
-         f"a mean that reached further back to make up for the unknown {step}. The window stays where the calendar puts it, with fewer {step}s known in it"),
-        *out,
-    ]  # fmt: skip
+def misread(found: Window) -> dict[str, float]:
+    """Values that a usual load comes to when a step goes astray, by the name of what each looks like."""
+    back, earlier, known = found.back, found.earlier, found.known
+    unknown = {"zero": known.sum() / back, "further": earlier[-back:].mean()} if len(known) < back else {}
+    out = unknown | {
+        "itself": np.append(known, found.load).mean(),
+        "all": earlier.mean(),
+        "first": earlier[:back].mean(),
+        "sum": known.sum(),
+        "last": earlier[-1],
+        "load": found.load,
+    }
+    return {name: float(value) for name, value in out.items()}
 
 
-def usual_key(found: Window, world: World) -> Key:
+def usual_of(found: Window) -> Found:
     """The usual load of a window, within 0.05 or a thousandth of it."""
-    step, n = world.step, len(found.known)
-    slips = tuple(Slip(value, f"This looks like {says}.") for value, says in misread(found, world))
+    n = len(found.known)
     unknown = found.back - n
-    aside = (
-        f"; the {unknown} unknown {'is' if unknown == 1 else 'are'} left out and not counted as zero"
-        if unknown
-        else ""
-    )
-    right = f"The mean of the {n} known {step}s among the {found.back} before{aside}."
-    return Key(found.usual, right, slips, max(0.05, found.usual / 1000))
+    are = "is" if unknown == 1 else "are"
+    aside = f"; the {unknown} unknown {are} left out and not counted as zero" if unknown else ""
+    slips = {f"looks.{name}": value for name, value in misread(found).items()}
+    words = {"n": n, "back": found.back, "aside": aside}
+    return Found(found.usual, slips, words, max(0.05, found.usual / 1000))
 
 
-def from_misread(found: Window, world: World, measure: Callable[[float], float]) -> tuple[Slip, ...]:
+def follows(found: Window, measure: Callable[[float], float]) -> dict[str, float]:
     """The slips of a number worked out from the usual load, when that was misread."""
-    return tuple(
-        Slip(measure(value), f"It follows from a usual load that looks like {says}.")
-        for value, says in misread(found, world)
-        if value > 0 and value != found.load
-    )
+    values = misread(found).items()
+    return {f"follows.{name}": measure(value) for name, value in values if value > 0 and value != found.load}

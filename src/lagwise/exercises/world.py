@@ -101,15 +101,12 @@ class World:
         self.jumps  # noqa: B018 - says in words when the plan asks about something else
         return {str(name): value for name, value in self.fit.primary().iloc[0].items()}
 
-    def row(self, **where: Any) -> dict[str, Any] | None:
-        """The first row of the effect table with these values, or None."""
-        return first(self.fit.effects, where)
+    def held(self, fit: Fit) -> tuple[str, str]:
+        """Which pain a fit holds equal by the plan, and the other one."""
+        held = fit.settings["pain_adjusted"]
+        return held, "before" if held == "during" else "during"
 
-
-def first(table: pd.DataFrame, where: dict[str, Any]) -> dict[str, Any] | None:
-    """The first row of a table with these values, or None."""
-    keep = pd.Series(True, index=table.index)
-    for column, value in where.items():
-        keep &= table[column].eq(value)
-    found = table[keep]
-    return {str(name): value for name, value in found.iloc[0].items()} if len(found) else None
+    def estimate(self, fit: Fit, *, number: str = "estimate", **where: Any) -> float:
+        """A number of the first row of the effect table with these values; missing where there is none."""
+        rows = fit.effects[(fit.effects[list(where)] == pd.Series(where)).all(axis=1)]
+        return float(rows[number].iloc[0]) if len(rows) else float("nan")
