@@ -66,10 +66,10 @@ def run(what: str, file: str) -> dict[str, float]:
             rows = len(con.execute(REFERENCE.format(file=file)).df())
     else:
         from lagwise.core.study import Study
-        from lagwise.panel.columnar import panel_from_parquet
+        from lagwise.panel import build_panel
 
         start, worked = time.perf_counter(), time.process_time()
-        rows = len(panel_from_parquet(file, Study("Size")).frame)
+        rows = len(build_panel(file, Study("Size")).frame)
     seconds, work = time.perf_counter() - start, time.process_time() - worked
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * (1 if sys.platform == "darwin" else 1024)
     return {"seconds": seconds, "core_seconds": work, "gigabytes": peak / 1e9, "person_weeks": rows}

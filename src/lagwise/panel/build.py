@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from types import MappingProxyType
 
 import numpy as np
@@ -11,23 +12,29 @@ from lagwise.core.columns import STATES
 from lagwise.core.errors import PanelError
 from lagwise.core.results import Caseload, Panel
 from lagwise.core.study import Study
+from lagwise.panel.arrays import lost_of, marks
 from lagwise.panel.clock import lay_grid
 from lagwise.panel.derive import panel_frame, silent
-from lagwise.panel.lost import lost_of, marks
 from lagwise.panel.ratings import before_first, in_order, rating_steps, without_lost
 from lagwise.panel.steps import TrainingSteps
 from lagwise.panel.weeks import week_blocks
 
 
-def build_panel(caseload: Caseload, study: Study | None = None) -> Panel:
+def build_panel(
+    caseload: Caseload | str | Path, study: Study | None = None, *, checkins: pd.DataFrame | None = None
+) -> Panel:
     """One row per person and calendar step, complete between each person's first and last record.
 
     Parameters
     ----------
-    caseload : Caseload
-        Checked tables: sessions and check-ins, or weeks. They are not changed.
+    caseload : Caseload or path
+        Checked tables: sessions and check-ins, or weeks. They are not changed. Or the path of a Parquet file of
+        sessions too large to hold in memory, with the contract's columns and units (person text, date a date or
+        timestamp, time HH:MM; columns that are not there count as not recorded).
     study : Study, optional
-        The plan; the caseload's own by default.
+        The plan; the caseload's own by default. Needed with a path.
+    checkins : DataFrame, optional
+        Beside a path: check-in rows as in `Caseload.checkins`.
 
     Returns
     -------
@@ -40,8 +47,15 @@ def build_panel(caseload: Caseload, study: Study | None = None) -> Panel:
     Raises
     ------
     PanelError
-        When no person has a row, or when weeks are given beside sessions or check-ins.
+        When no person has a row, or when weeks are given beside sessions or check-ins. Of a file, when it
+        cannot be read, lacks person or date, or holds rows that `lagwise.read` would set aside.
     """
+    if not isinstance(caseload, Caseload):
+        from lagwise.panel.parquet import panel_from_parquet
+
+        if study is None:
+            raise PanelError("a file of sessions has no plan", where=str(caseload), mend="Give a study.")
+        return panel_from_parquet(caseload, study, checkins)
     plan = caseload.study if study is None else study
     logs = len(caseload.sessions) + len(caseload.checkins)
     if len(caseload.weeks) and logs:

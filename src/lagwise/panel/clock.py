@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 import pandas as pd
 
 from lagwise.core.errors import PanelError
 from lagwise.core.study import Clock
+from lagwise.panel.arrays import day_numbers, spread
 
 WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 MOST_STEPS = 2_000_000
@@ -72,30 +72,11 @@ class Grid:
 
 @dataclass(frozen=True)
 class Records:
-    """Where the rows of a table stand: `person` index into the grid's people, `day` number, `row` of the
-    grid."""
+    """Where a table's rows stand: `person` index into the grid's people, `day` number, `row` of the grid."""
 
     person: np.ndarray
     day: np.ndarray
     row: np.ndarray
-
-
-def spread(words: Sequence[str] | np.ndarray, codes: np.ndarray) -> pd.Series:
-    """A text column from (n,) codes into a few words."""
-    return pd.Series(pd.array(list(words), dtype="str").take(codes))
-
-
-def coded(words: pd.Series) -> tuple[np.ndarray, list[str]]:
-    """(n,) place of each text in the list of those there are, -1 where missing."""
-    if isinstance(words.dtype, pd.CategoricalDtype):
-        return words.cat.codes.to_numpy(), [str(word) for word in words.cat.categories]
-    codes, found = pd.factorize(words.astype("str"))
-    return codes, list(found)
-
-
-def day_numbers(dates: pd.Series) -> np.ndarray:
-    """Days since 1970-01-01 of a column of dates."""
-    return pd.to_datetime(dates).to_numpy().astype("datetime64[D]").astype("int64")
 
 
 def lay_grid(clock: Clock, tables: list[tuple[pd.Series, pd.Series]]) -> tuple[Grid, list[Records]]:
@@ -122,8 +103,10 @@ def lay_grid(clock: Clock, tables: list[tuple[pd.Series, pd.Series]]) -> tuple[G
         )
     coded = [pd.factorize(codes.astype("str")) for codes, _ in tables]
     people = np.unique(np.concatenate([np.asarray(names, dtype=object) for _, names in coded]).astype(str))
-    person = [np.searchsorted(people, np.asarray(names, dtype=str))[codes] if len(names) else codes
-              for codes, names in coded]  # fmt: skip
+    person = [
+        np.searchsorted(people, np.asarray(names, dtype=str))[codes] if len(names) else codes
+        for codes, names in coded
+    ]
     days = [day_numbers(dates) for _, dates in tables]
     low = np.full(len(people), np.iinfo(np.int64).max)
     high = np.full(len(people), np.iinfo(np.int64).min)
@@ -137,33 +120,13 @@ def lay_grid(clock: Clock, tables: list[tuple[pd.Series, pd.Series]]) -> tuple[G
         longest = int(np.argmax(steps))
         first, last = (str(np.datetime64(int(day[longest]), "D")) for day in (low, high))
         raise PanelError(
-            f"the records of {len(people):,} people go over {steps.sum():,} steps of {clock.step_days} days; at most {MOST_STEPS:,} are made",
+            f"the records of {len(people):,} people go over {steps.sum():,} steps of {clock.step_days} days; "
+            f"at most {MOST_STEPS:,} are made",
             where="caseload",
-            mend=f"Look for mistyped dates (the longest record, of {people[longest]}, goes from {first} to {last}), choose longer steps, or keep fewer people.",
+            mend=f"Look for mistyped dates (the longest record, of {people[longest]}, goes from {first} to "
+            f"{last}), choose longer steps, or keep fewer people.",
         )
     grid = Grid(
         people.astype(object), low, np.concatenate([[0], np.cumsum(steps)[:-1]]), steps, clock.step_days
     )
     return grid, [Records(p, d, grid.rows(p, d)) for p, d in zip(person, days, strict=True)]
-
-
-def numbers(table: pd.DataFrame, column: str) -> np.ndarray:
-    """A column as float64 with NaN where it is missing, absent or empty."""
-    if column not in table.columns:
-        return np.full(len(table), np.nan)
-    values: Any = table[column]
-    if values.dtype == "float64":
-        return values.to_numpy()
-    if pd.api.types.is_object_dtype(values.dtype) or pd.api.types.is_bool_dtype(values.dtype):
-        values = pd.to_numeric(values)
-    return values.to_numpy(dtype="float64", na_value=np.nan)
-
-
-def minutes_of_day(table: pd.DataFrame) -> np.ndarray:
-    """Minutes after midnight of the `time` column (HH:MM text or a time of day); NaN where not recorded."""
-    if "time" not in table.columns or not table["time"].notna().any():
-        return np.full(len(table), np.nan)
-    codes, found = coded(table["time"])
-    parts = pd.Series(found, dtype="str").str.extract(r"^(\d{1,2}):(\d{2})").astype("float64")
-    minutes = (parts[0] * 60 + parts[1]).to_numpy()
-    return np.append(minutes, np.nan)[codes]

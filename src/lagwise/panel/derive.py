@@ -13,7 +13,8 @@ from lagwise.core.terms import panel_columns, split_columns
 
 EARLIER = 3
 """Earlier steps with a known rating that a person's usual one needs."""
-_HAIR = 1e-9  # of a 0-10 scale; keeps a rise of exactly flare_rise on the same side whatever the rounding of the mean
+_HAIR = 1e-9
+"""Of a 0-10 scale; keeps a rise of exactly flare_rise on the same side whatever the rounding of the mean."""
 
 
 def panel_frame(blocks: pd.DataFrame, study: Study) -> pd.DataFrame:
@@ -63,8 +64,7 @@ def person_index(blocks: pd.DataFrame) -> np.ndarray:
 
 
 def silent(blocks: pd.DataFrame) -> np.ndarray:
-    """Steps with check-ins but no session rows, in a caseload that has sessions: what `no_sessions_means`
-    decides."""
+    """Steps with check-ins but no session rows, where there are sessions: `no_sessions_means` decides."""
     if blocks["source"].iloc[0] != "logs":
         return np.zeros(len(blocks), dtype=bool)
     return (blocks["n_sessions"].to_numpy() == 0) & (blocks["n_checkins"].to_numpy() > 0)
@@ -111,8 +111,7 @@ def usual_within(log_usual: np.ndarray, usual: np.ndarray, person: np.ndarray) -
 
 
 def _first_known(values: np.ndarray, person: np.ndarray) -> np.ndarray:
-    """The first known value of each row's person, which no later step can change; missing where there is
-    none."""
+    """The first known value of each row's person, which no later step can change."""
     known = np.flatnonzero(~np.isnan(values))
     people, at = np.unique(person[known], return_index=True)
     first = np.full(int(person[-1]) + 1, np.nan)
@@ -174,13 +173,7 @@ def shifted(values: np.ndarray, person: np.ndarray, steps: int) -> np.ndarray:
 
 
 def _rating(blocks: pd.DataFrame, name: str, study: Study, *, known: bool = True) -> pd.Series:
-    """A rating of every step; pain by the plan's summary. Missing throughout where it is lacking and not
-    `known` at all.
-
-    Raises
-    ------
-    PanelError
-    """
+    """A rating of every step, pain by the plan's summary; missing where it is lacking and not `known` at all."""
     column = f"pain_{study.pain.summary}" if name == "pain" else name
     if column in blocks.columns:
         return blocks[column]
@@ -196,13 +189,10 @@ def _rating(blocks: pd.DataFrame, name: str, study: Study, *, known: bool = True
 def _measure(blocks: pd.DataFrame, study: Study) -> pd.Series:
     column = f"load_{study.load.measure}"
     if column not in blocks.columns:
-        given = [
-            name.removeprefix("load_")
-            for name in blocks.columns
-            if name.startswith("load_") and "__" not in name
-        ]
+        held = (name for name in blocks.columns if name.startswith("load_") and "__" not in name)
+        given = ", ".join(name.removeprefix("load_") for name in held)
         raise PanelError(
-            f"the weeks table holds one load, read as {', '.join(given)}; {study.load.measure} cannot be made from it",
+            f"the weeks table holds one load, read as {given}; {study.load.measure} cannot be made from it",
             where="[load] measure",
             mend="Keep the measure, or give sessions instead of weeks.",
         )

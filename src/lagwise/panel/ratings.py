@@ -9,10 +9,8 @@ import numpy as np
 import pandas as pd
 
 from lagwise.core.study import Study
-from lagwise.panel.clock import Grid, Records, day_numbers, minutes_of_day, numbers
-from lagwise.panel.sums import count, highest, last, mean
-
-PAIN_SUMMARIES = ("mean", "worst", "last")
+from lagwise.panel.arrays import count, day_numbers, highest, last, mean, minutes_of_day, numbers
+from lagwise.panel.clock import Grid, Records
 
 
 class FirstSessions(NamedTuple):
@@ -25,8 +23,7 @@ class FirstSessions(NamedTuple):
 
 
 def in_order(checkins: pd.DataFrame) -> pd.DataFrame:
-    """Check-ins by person, date, time (those without one first) and file row; the caller's frame is left
-    alone."""
+    """Check-ins by person, date, time (those without one first) and file row."""
     keys = pd.DataFrame(
         {
             "person": checkins["person"].astype("str"),
@@ -127,14 +124,13 @@ def before_first(
         known = ~np.isnan(values)
         if name != "pain" and not known.any():
             continue
-        found = _latest(
-            by_day[known], values[known], first + (opening.there & morning), first - clock.step_days
-        )
+        upto = first + (opening.there & morning)
+        found = _latest(by_day[known], values[known], upto, first - clock.step_days)
         timed = known & ~np.isnan(minute)
         if by_minute and timed.any():
             keys = by_day[timed] * 1441 + minute[timed]
-            upto = first * 1441.0 + np.nan_to_num(opening.minute, nan=0.0)
-            same_day = _latest(keys, values[timed], upto, first * 1441.0)
+            at = first * 1441.0 + np.nan_to_num(opening.minute, nan=0.0)
+            same_day = _latest(keys, values[timed], at, first * 1441.0)
             found = np.where(np.isnan(same_day), found, same_day)
         out[f"{name}_before"] = found
     return out

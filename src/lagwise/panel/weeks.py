@@ -7,11 +7,10 @@ import pandas as pd
 
 from lagwise.core.results import Caseload
 from lagwise.core.study import Study
-from lagwise.panel.clock import lay_grid, numbers
-from lagwise.panel.lost import lost_of, marks
+from lagwise.panel.arrays import count, lost_of, marks, mean, numbers, total
+from lagwise.panel.clock import lay_grid
 from lagwise.panel.ratings import in_order, rating_steps, without_lost
-from lagwise.panel.sums import count, mean, total
-from lagwise.panel.training import state_column
+from lagwise.panel.steps import state_column
 
 
 def week_blocks(caseload: Caseload, study: Study) -> pd.DataFrame:
