@@ -31,7 +31,8 @@ RARE = 0.1
 EDGE = 21
 """Of an exchange of more than twice so many days, the days at either end that are looked at."""
 STEADY = 0.06
-"""Most that a load may usually change from one session of an exercise to the next (median, log scale: 6 %)."""
+"""Most that a load may usually change from one session of an exercise to the next (median, log scale: 6 %).
+"""
 LEAST_SESSIONS = 6
 MOST_ENDS = 60
 MOST_PAIRS = 20_000

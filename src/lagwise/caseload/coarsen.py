@@ -1,7 +1,7 @@
 """The people table made coarse, until every combination of what it says is shared by at least k people.
 
-Each column can be told in several ways, more and more coarsely; of their combinations those are tried that lose
-least.
+Each column can be told in several ways, more and more coarsely; of their combinations those are tried that
+lose least.
 """
 
 from __future__ import annotations

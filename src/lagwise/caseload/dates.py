@@ -51,7 +51,8 @@ _MONTHS_ELSEWHERE = dict(
     pair.split(":")
     for pair in words(
         "mär:mar mrz:mar mai:may okt:oct dez:dec jän:jan janv:jan fév:feb avr:apr juin:jun juil:jul aoû:aug "
-        "déc:dec ene:jan abr:apr ago:aug dic:dec gen:jan mag:may giu:jun lug:jul set:sep ott:oct maa:mar mei:may"
+        "déc:dec ene:jan abr:apr ago:aug dic:dec gen:jan mag:may giu:jun lug:jul set:sep ott:oct maa:mar "
+        "mei:may"
     )
 )
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")

@@ -139,9 +139,10 @@ def deidentify(
     also = {}
     if weekly is not None and not weekly_sums:
         also["sums and means of weeks"] = ("--weekly-sums", _protected(weekly, key, k, title, made)[0])
+    options = [*taken, *(f"--drop {name}" for name in drop)]
     risk = assess(
         {table: getattr(caseload, table) for table in columns.TABLES}, frames, study,
-        k=k, emptied=emptied, events_dropped=events, taken=[*taken, *(f"--drop {name}" for name in drop)], also=also,
+        k=k, emptied=emptied, events_dropped=events, taken=options, also=also,
     )  # fmt: skip
     texts = {"study.toml": study_text(study), "risk.html": risk_page(risk)}
     texts |= {f"{table}.csv": _csv(frame) for table, frame in frames.items() if len(frame)}

@@ -63,7 +63,8 @@ def match(
             if len(alike) > 1:
                 raise place.error(
                     f"'{one}' and '{alike[1]}' could both be {column.name}",
-                    f"Write {column.name} = {toml_value(one)} or {column.name} = {toml_value(alike[1])} {under}.",
+                    f"Write {column.name} = {toml_value(one)} or {column.name} = {toml_value(alike[1])} "
+                    f"{under}.",
                 )
             theirs[column.name] = one
             remarks.append(Remark(

@@ -72,7 +72,7 @@ def folder_of(folder: str | Path) -> Path:
 
 
 def inside(root: Path, name: str, where: str) -> Path:
-    """The regular file `name` below `root`; raises CaseloadError when it is outside, missing or not regular."""
+    """The regular file `name` below `root`; CaseloadError when it is outside, missing or not regular."""
     said = f"'{name[:80]}'"
     parts = name.replace("\\", "/").split("/")
     outside = Path(name).is_absolute() or ".." in parts or name.startswith(("/", "\\", "~")) or ":" in name

@@ -192,7 +192,7 @@ def _refuse_incomplete(there: set[str], folder: str) -> None:
 def _never_rated(
     study: Study, frames: dict[str, pd.DataFrame], remarks: list[Remark], folder: str
 ) -> list[Remark]:
-    """A remark for every rating that is declared and nowhere held; raises CaseloadError for one asked about."""
+    """A remark for every rating declared and nowhere held; raises CaseloadError for the one asked about."""
     table = "weeks" if len(frames["weeks"]) else "checkins"
     asked = study.analysis.outcome
     left = [remark.column for remark in remarks if (remark.code, remark.table) == ("ignored_column", table)]

@@ -15,11 +15,12 @@ TITLE = "What could still be recognised"
 
 METHOD = (
     "How it is counted. Take a person at random, and some of what is recorded of that person at random. The "
-    "person is singled out when this fits nobody else here. The percentage is the average over people and over "
-    "what may be known of them; every set of points is tried where there are few, else at least 20 of each "
-    "person are drawn, with a fixed seed (standard error at most {error:.1f} percentage points). 'Before' "
-    "somebody knows the dates; 'after' the dates were moved, so that weekdays and the days between two known "
-    "points are what is left of them. Somebody who knows such a thing with an error, or not for sure that the "
+    "person is singled out when this fits nobody else here. The percentage is the average over people and "
+    "over what may be known of them; every set of points is tried where there are few, else at least 20 of "
+    "each person are drawn, with a fixed seed (standard error at most {error:.1f} percentage points). "
+    "'Before' somebody knows the dates; 'after' the dates were moved, so that weekdays and the days between "
+    "two known points are what is left of them. Somebody who knows such a thing with an error, or not for "
+    "sure that the "
     "person is here, finds fewer; somebody who knows things of several kinds finds more.",
     "Whether the dates of everybody are moved or start in the same week (--relative) makes no difference to "
     "somebody who knows the days between. In a copy with --weekly-sums a rating is the mean of its week.",

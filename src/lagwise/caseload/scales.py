@@ -115,7 +115,8 @@ def ask_scale(place: Place, column: Column, converted: Converted, declared: bool
         else ""
     )
     if declared:
-        mend = f"Correct low and high under [ratings.{column.name}], or take the column that holds {column.name}."
+        mend = f"Correct low and high under [ratings.{column.name}], "
+        mend += f"or take the column that holds {column.name}."
     else:
         mend = f"If that is the scale, {both_ways(place.table, column.name, scale)}"
     top = max(high, inside.max() if declared else HIGH) if len(inside) else high

@@ -1,4 +1,4 @@
-"""Who the people are: numbers, groups and events."""
+"""Who the people are: numbers, groups, events, and one row for each."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from lagwise.core.columns import PEOPLE
+from lagwise.core.columns import PEOPLE, STATES
 from lagwise.core.results import Caseload, Panel
 from lagwise.describe.numbers import SUMMARY, label_of, ratings_of, summarise, unit_of
 
@@ -52,10 +52,11 @@ def cohort_table(panel: Panel, caseload: Caseload | None = None) -> pd.DataFrame
         rows.append(common | {"level": "step"} | summarise(values.to_numpy(dtype=float)))
         rows.append(common | {"level": "person"} | summarise(means.to_numpy(dtype=float)))
     if caseload is not None:
-        rows += [
-            _baseline(name, label, unit, values)
-            for name, label, unit, values in _baseline_columns(caseload, panel)
-        ]
+        people = _people_of(caseload, panel)
+        units = {c.name: c.unit for c in PEOPLE if c.kind == "number"}
+        units |= dict.fromkeys(caseload.study.scores, "points")
+        there = (name for name in units if name in people and people[name].notna().any())
+        rows += [_baseline(name, name.replace("_", " "), units[name], people[name]) for name in there]
     return pd.DataFrame(rows, columns=list(_COLUMNS)).astype({"n_steps": "float64"})
 
 
@@ -83,24 +84,55 @@ def events_table(caseload: Caseload) -> pd.DataFrame:
 
 
 def _people_of(caseload: Caseload, panel: Panel) -> pd.DataFrame:
-    known = caseload.people.drop_duplicates("person").set_index("person")
+    known = caseload.people.drop_duplicates("person").set_index("person").drop(columns="row")
     return known.reindex(pd.unique(panel.frame["person"]))
 
 
-def _baseline_columns(caseload: Caseload, panel: Panel) -> list[tuple[str, str, str, pd.Series]]:
-    people = _people_of(caseload, panel)
-    units = {c.name: c.unit for c in PEOPLE if c.kind == "number"} | dict.fromkeys(
-        caseload.study.scores, "points"
-    )
-    return [
-        (name, name.replace("_", " "), unit, people[name])
-        for name, unit in units.items()
-        if name in people and people[name].notna().any()
-    ]
-
-
 def _baseline(name: str, label: str, unit: str, values: pd.Series) -> dict[str, Any]:
-    return {
-        "variable": name, "label": label, "unit": unit, "level": "person", "n_people": int(values.notna().sum()),
-        "n_steps": np.nan, **summarise(values.to_numpy(dtype=float)),
-    }  # fmt: skip
+    who: dict[str, Any] = {"variable": name, "label": label, "unit": unit, "level": "person"}
+    who |= {"n_people": int(values.notna().sum()), "n_steps": np.nan}
+    return who | summarise(values.to_numpy(dtype=float))
+
+
+def people_table(caseload: Caseload, panel: Panel) -> pd.DataFrame:
+    """Each person's record in one row, with what the people table says of them.
+
+    Returns
+    -------
+    DataFrame
+        person and the columns of the people table; steps, complete (steps that enter the main question),
+        trained, rest, unknown (steps of each state), sessions, checkins; of the outcome, by its name:
+        pain_steps, mean_pain, sd_pain, lowest_pain, highest_pain, pain_trend (points per step, least squares
+        over known steps); mean_load, sd_jump, flare_onsets (by the outcome), flares_reported (steps the
+        person called a flare-up; missing when never asked), events.
+
+    These rows are trajectories of single people: personal data, whatever the code.
+    """
+    frame = panel.frame
+    grouped = frame.groupby("person", sort=True)
+    name = panel.study.outcome.name
+    rating = grouped[name]
+    out = pd.DataFrame({"steps": grouped.size()})
+    out["complete"] = panel.coverage().set_index("person")["complete"]
+    for state in STATES:
+        out[state] = frame["state"].eq(state).groupby(frame["person"]).sum().astype("int64")
+    out["sessions"], out["checkins"] = grouped["n_sessions"].sum(), grouped["n_checkins"].sum()
+    out[f"{name}_steps"] = rating.count()
+    out[f"mean_{name}"], out[f"sd_{name}"] = rating.mean(), rating.std()
+    out[f"lowest_{name}"], out[f"highest_{name}"] = rating.min(), rating.max()
+    out[f"{name}_trend"] = _trend(frame, name)
+    out["mean_load"], out["sd_jump"] = grouped["load"].mean(), grouped["jump"].std()
+    out["flare_onsets"] = grouped["flare_next"].sum().astype("int64")
+    out["flares_reported"] = grouped["flare_reported"].sum(min_count=1)
+    out["events"] = caseload.events["person"].value_counts().reindex(out.index).fillna(0).astype("int64")
+    known = _people_of(caseload, panel).reindex(out.index)
+    return known.join(out).rename_axis("person").reset_index()
+
+
+def _trend(frame: pd.DataFrame, name: str) -> pd.Series:
+    """Least-squares slope of a rating over steps, per person; missing with fewer than two known steps."""
+    known = frame.loc[frame[name].notna(), ["person", "step", name]]
+    parts = known.groupby("person")[["step", name]].transform("mean")
+    x, y = known["step"] - parts["step"], known[name] - parts[name]
+    xy, xx = (x * y).groupby(known["person"]).sum(), (x**2).groupby(known["person"]).sum()
+    return xy / xx.where(xx > 0, np.nan)

@@ -51,14 +51,13 @@ def missingness_table(panel: Panel) -> pd.DataFrame:
     for name in (first, "load", "jump", *others, asked.before, asked.later):
         known = frame[name].notna()
         per_person = known.groupby(frame["person"]).mean()
-        rows.append(
-            {
-                "variable": name, "label": label_of(name, study), "unit": unit_of(name, study), "n_steps": len(frame),
-                "n_known": int(known.sum()), "share_known": float(known.mean()),
-                "n_people": len(per_person), "n_people_any": int((per_person > 0).sum()),
-                "lowest_share": float(per_person.min()), "highest_share": float(per_person.max()),
-            } | (_NOT_TOLD if name in derived else _after_missing(earlier, known, frame["person"]))
-        )  # fmt: skip
+        after = _NOT_TOLD if name in derived else _after_missing(earlier, known, frame["person"])
+        rows.append({
+            "variable": name, "label": label_of(name, study), "unit": unit_of(name, study),
+            "n_steps": len(frame), "n_known": int(known.sum()), "share_known": float(known.mean()),
+            "n_people": len(per_person), "n_people_any": int((per_person > 0).sum()),
+            "lowest_share": float(per_person.min()), "highest_share": float(per_person.max()), **after,
+        })  # fmt: skip
     return pd.DataFrame(rows)
 
 

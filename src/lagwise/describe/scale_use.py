@@ -14,8 +14,7 @@ MOST = 30
 
 
 def scales(study: Study) -> tuple[Variable, ...]:
-    """The ratings whose whole numbers can be counted one by one, pain first: those on a scale of at most 30
-    points."""
+    """The ratings whose whole numbers can be counted one by one, pain first: on scales of up to 30 points."""
     rated = [v for v in study.variables.values() if v.rated and v.unit == "point" and v.width <= MOST]
     return tuple(sorted(rated, key=lambda v: v.name != "pain"))
 
@@ -44,9 +43,9 @@ def floor_and_heaping(panel: Panel, caseload: Caseload | None = None) -> pd.Data
         table, counted = (caseload.weeks if len(caseload.weeks) else caseload.checkins), "ratings"
     every = scales(panel.study)
     out = [_used(table, v, counted) for v in every if v.name in table and table[v.name].notna().any()]
-    return (
-        pd.concat(out, ignore_index=True) if out else _used(panel.frame, VARIABLES["pain"], counted).iloc[:0]
-    )
+    if not out:
+        return _used(panel.frame, VARIABLES["pain"], counted).iloc[:0]
+    return pd.concat(out, ignore_index=True)
 
 
 def _used(table: pd.DataFrame, variable: Variable, counted: str) -> pd.DataFrame:
@@ -61,15 +60,8 @@ def _used(table: pd.DataFrame, variable: Variable, counted: str) -> pd.DataFrame
     share = n / max(len(value), 1)
     beside = np.full(many, np.nan)
     beside[1:-1] = (share[:-2] + share[2:]) / 2
-    return pd.DataFrame(
-        {
-            "variable": name,
-            "value": low + np.arange(many),
-            "counted": counted,
-            "n": n,
-            "share": share,
-            "n_people": np.bincount(pairs["value"] - low, minlength=many),
-            "n_people_only": np.bincount(lone["value"] - low, minlength=many),
-            "neighbours_share": beside,
-        }
-    )
+    of, only = (np.bincount(one["value"] - low, minlength=many) for one in (pairs, lone))
+    return pd.DataFrame({
+        "variable": name, "value": low + np.arange(many), "counted": counted, "n": n, "share": share,
+        "n_people": of, "n_people_only": only, "neighbours_share": beside,
+    })  # fmt: skip

@@ -59,35 +59,37 @@ def same_and_next_picture(panel: Panel) -> Picture:
     term = panel.study.analysis.primary
     exposure, table = panel.study.variables[term], same_and_next(panel)
     step, rated = panel.study.step, panel.study.outcome.variable.label
-    capital = f"{rated[:1].upper()}{rated[1:]}"
     views = _views(panel)
     data = pd.concat([pd.DataFrame({"group": v.name, "x": v.x, "y": v.y}) for v in views], ignore_index=True)
     lines = table.to_dict("records")
     same, following = (table[table["comparison"] == v.name].iloc[0] for v in (views[0], views[2]))
     turns = same["high"] < 0 < following["low"] or following["high"] < 0 < same["low"]
-    label = label_of(term, panel.study)
+    label, unit = label_of(term, panel.study), f"points per {exposure.unit}"
+    first = "The sign turns" if turns else f"{rated[:1].upper()}{rated[1:]} and {label}"
     said = "; ".join(
         f"{r['comparison']}: {_said(r)}, {plural(int(r['n_steps']), f'person-{step}')}" for r in lines
     )
-    whole = (
-        f"this {step}'s load over the usual load"
-        if term == "jump"
-        else f"{label}, less the person's own mean"
-    )
+    people = plural(int(table["n_people"].max()), "person", "people")
+    marks: dict[str, Any] = {
+        "lines": lines,
+        "unit": unit,
+        "reference": 0,
+        "subtitle": f"{people}, one dot per person-{step}; lines: slope within people with its "
+        f"{100 * INTERVAL:g} % interval, nothing else held equal",
+    }
+    own_mean = f"{label}, less the person's own mean"
+    if term == "jump":
+        own_mean = f"this {step}'s load over the usual load"
+        marks["ticks"] = [[float(np.log(v)), words] for v, words in RATIOS]
     return Picture(
         "points",
-        f"{'The sign turns' if turns else f'{capital} and {label}'}: {rated} of the same {step} and of the {step} after",
+        f"{first}: {rated} of the same {step} and of the {step} after",
         data,
-        whole,
+        own_mean,
         f"{rated} less the person's own mean, points",
-        f"Three scatters of {rated} on {label}, each less the person's own mean. Slopes in points per {exposure.unit}, with intervals: {said}.",
-        {
-            "lines": lines,
-            "unit": f"points per {exposure.unit}",
-            "reference": 0,
-            "subtitle": f"{plural(int(table['n_people'].max()), 'person', 'people')}, one dot per person-{step}; lines: slope within people with its {100 * INTERVAL:g} % interval, nothing else held equal",
-        }
-        | ({"ticks": [[float(np.log(v)), words] for v, words in RATIOS]} if term == "jump" else {}),
+        f"Three scatters of {rated} on {label}, each less the person's own mean. Slopes in {unit}, with "
+        f"intervals: {said}.",
+        marks,
     )
 
 
@@ -99,21 +101,26 @@ def _said(line: dict[Hashable, Any]) -> str:
 
 def _views(panel: Panel) -> tuple[_View, _View, _View]:
     frame, term, step = panel.frame, panel.study.analysis.primary, panel.study.step
-    trained = (
-        frame["rested"].ne(1) & frame["restarted"].ne(1) if term == "jump" else pd.Series(True, frame.index)
-    )
     asked = panel.study.outcome
     here, later = asked.name, asked.later
-    table = frame.loc[trained, ["person", term, here, later]]
+    table = frame[["person", term, here, later]]
+    if term == "jump":
+        table = table[frame["rested"].ne(1) & frame["restarted"].ne(1)]
     names = [term, here], [term, later], [term, here, later]
     same, following, held = (_less_own_mean(table, list(columns)) for columns in names)
     now = held[here].to_numpy()
+    x, y = (_less(held[name].to_numpy(), now) for name in (term, later))
+    at_same = f"next {step}, at the same {asked.variable.label} now"
     return (
         _View(f"same {step}", same["person"].to_numpy(), same[term].to_numpy(), same[here].to_numpy()),
-        _View(f"next {step}", following["person"].to_numpy(), following[term].to_numpy(), following[later].to_numpy()),
-        _View(f"next {step}, at the same {asked.variable.label} now", held["person"].to_numpy(), _less(held[term].to_numpy(), now),
-              _less(held[later].to_numpy(), now)),
-    )  # fmt: skip
+        _View(
+            f"next {step}",
+            following["person"].to_numpy(),
+            following[term].to_numpy(),
+            following[later].to_numpy(),
+        ),
+        _View(at_same, held["person"].to_numpy(), x, y),
+    )
 
 
 def _less_own_mean(table: pd.DataFrame, columns: list[str]) -> pd.DataFrame:

@@ -1,4 +1,4 @@
-"""How much of a variable lies between people and how much within them."""
+"""How much of a variable lies between people, how much within them, and how far it moves there."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from scipy.special import fdtri
 
 from lagwise.core.results import Panel
 from lagwise.core.study import INTERVAL
+from lagwise.core.terms import whole
 from lagwise.describe.numbers import label_of, unit_of
 
 
@@ -32,39 +33,14 @@ def variance_split(panel: Panel) -> pd.DataFrame:
     for name in (study.outcome.name, *(v for v in study.variables if v != study.outcome.name)):
         known = frame.loc[frame[name].notna(), ["person", name]]
         values, person = known[name].to_numpy(dtype=float), pd.factorize(known["person"])[0]
-        between, within, icc, low, high = anova_icc(values, person)
-        rows.append(
-            (
-                name,
-                label_of(name, study),
-                unit_of(name, study),
-                known["person"].nunique(),
-                len(known),
-                between,
-                within,
-                icc,
-                low,
-                high,
-            )
-        )
-    columns = [
-        "variable",
-        "label",
-        "unit",
-        "n_people",
-        "n_steps",
-        "between_sd",
-        "within_sd",
-        "icc",
-        "low",
-        "high",
-    ]
-    return pd.DataFrame(rows, columns=columns)
+        who = (name, label_of(name, study), unit_of(name, study), known["person"].nunique(), len(known))
+        rows.append((*who, *anova_icc(values, person)))
+    columns = "variable label unit n_people n_steps between_sd within_sd icc low high"
+    return pd.DataFrame(rows, columns=columns.split())
 
 
 def anova_icc(values: np.ndarray, group: np.ndarray) -> tuple[float, float, float, float, float]:
-    """between SD, within SD, ICC and its interval from (n,) values and (n,) groups coded 0..a-1; see
-    `variance_split`."""
+    """Between SD, within SD, ICC and its interval of (n,) values in (n,) groups 0..a-1: `variance_split`."""
     N = len(values)
     n = np.bincount(group) if N else np.zeros(0)
     a = len(n)
@@ -82,10 +58,26 @@ def anova_icc(values: np.ndarray, group: np.ndarray) -> tuple[float, float, floa
     tail = (1 - INTERVAL) / 2
     ratio = msb / msw / fdtri(a - 1, N - a, [1 - tail, tail])
     low, high = np.clip((ratio - 1) / (ratio - 1 + n0), 0.0, 1.0)
-    return (
-        float(np.sqrt(between)),
-        float(np.sqrt(msw)),
-        float(between / (between + msw)),
-        float(low),
-        float(high),
-    )
+    found = (np.sqrt(between), np.sqrt(msw), between / (between + msw), low, high)
+    between_sd, within_sd, icc, lowest, highest = map(float, found)
+    return between_sd, within_sd, icc, lowest, highest
+
+
+def usual_range(panel: Panel) -> pd.DataFrame:
+    """The usual low and usual high of every exposure lie one within-person SD below and above.
+
+    Returns
+    -------
+    DataFrame
+        term, within_sd, n_people, n_steps. `within_sd` is the mean over people with at least two known steps
+        of each person's SD (n - 1), in the exposure's own unit; of the load jump over trained steps with a
+        usual load. Missing where nobody has two known steps.
+    """
+    frame = panel.frame
+    trained = frame["rested"].ne(1) & frame["restarted"].ne(1)
+    rows = []
+    for term in (v for v in panel.study.variables if v != panel.study.outcome.name):
+        values = frame[term].where(trained) if whole(term) else frame[term]
+        own = values.groupby(frame["person"]).std().dropna()
+        rows.append((term, own.mean() if len(own) else float("nan"), len(own), int(values.notna().sum())))
+    return pd.DataFrame(rows, columns=["term", "within_sd", "n_people", "n_steps"])

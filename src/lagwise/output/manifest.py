@@ -1,4 +1,6 @@
-"""manifest.json: the files a run wrote, with their SHA-256, so that the next run can tell its own from the owner's."""
+"""manifest.json: the files a run wrote, with their SHA-256, so that the next run can tell its own from the
+owner's.
+"""
 
 from __future__ import annotations
 
@@ -30,7 +32,8 @@ class Held:
     kind : what wrote it ('report', 'plan', 'notebooks'); empty where no manifest says so
     changed : files the manifest lists with other content now
     extra : files, links and folders it does not list
-    litter : what desktops and word processors leave beside an opened file (`.DS_Store`, `Thumbs.db`, lock files); it may go
+    litter : what desktops and word processors leave beside an opened file (`.DS_Store`, `Thumbs.db`, lock
+        files); it may go
     """
 
     kind: str
@@ -75,7 +78,8 @@ def write_manifest(folder: Path, kind: str) -> None:
 
 
 def held(folder: Path) -> Held:
-    """What the folder holds; listed files are read once, a folder that is not a run's own is named and not looked into.
+    """What the folder holds; listed files are read once, a folder that is not a run's own is named and not
+    looked into.
 
     Raises
     ------

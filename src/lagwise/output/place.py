@@ -118,7 +118,8 @@ def _refuse_foreign(target: Path, out: str | Path, kind: str, what: str, error: 
         )
     if not found.kind:
         raise error(
-            f"the folder is not empty and holds no earlier {what} with a manifest.json, by which lagwise knows its own files (older "
+            f"the folder is not empty and holds no earlier {what} with a manifest.json, by which lagwise "
+            "knows its own files (older "
             f"versions wrote none). Nothing was touched: {found.sentence()}",
             where=str(out),
             mend=f"{way}, or move this one away yourself.",

@@ -26,7 +26,9 @@ _TRIES = 20
 
 @contextmanager
 def scratch(parent: Path, target: str = "") -> Iterator[Path]:
-    """A private folder beside what is to be written, gone when the block ends; `target` is the name it works for."""
+    """A private folder beside what is to be written, gone when the block ends; `target` is the name it works
+    for.
+    """
     sweep(parent)
     folder, lock = _claimed(parent, target)
     try:
@@ -39,17 +41,20 @@ def scratch(parent: Path, target: str = "") -> Iterator[Path]:
 
 @contextmanager
 def temporary() -> Iterator[Path]:
-    """A private folder in the system's place for such, gone when the block ends or, after a kill, with the next run."""
+    """A private folder in the system's place for such, gone when the block ends or, after a kill, with the
+    next run.
+    """
     with scratch(Path(tempfile.gettempdir())) as folder:
         (folder / NEW).mkdir(0o700)
         yield folder / NEW
 
 
 def sweep(parent: Path) -> None:
-    """Remove what killed runs of this user left in a folder; what belongs to a living one, or cannot be told, stays.
+    """Remove what killed runs of this user left in a folder; what belongs to a living one, or cannot be told,
+    stays.
 
-    A leftover is known by its name, its owner and its marker file, whose lock nobody holds any more. A former report
-    that was on its way aside comes back to its place.
+    A leftover is known by its name, its owner and its marker file, whose lock nobody holds any more. A former
+    report that was on its way aside comes back to its place.
     """
     with contextlib.suppress(OSError):
         for entry in _entries(parent):
@@ -80,7 +85,9 @@ def _sweep_one(folder: Path) -> None:
 
 
 def _rescue(folder: Path, target: str) -> None:
-    """Give back what is the owner's: a former report without a successor, or one that was changed while it was replaced."""
+    """Give back what is the owner's: a former report without a successor, or one that was changed while it
+    was replaced.
+    """
     from lagwise.output.place import free_name
 
     if not target or Path(target).name != target:

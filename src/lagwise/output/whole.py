@@ -21,7 +21,8 @@ _AT_FDCWD, _EXCHANGE = -100, 2
 def whole_folder(
     target: Path, what: str, error: type[LagwiseError] = WriteUpError, *, kind: str = "", private: bool = True
 ) -> Iterator[Path]:
-    """A folder to fill, which takes the place of `target` once the block has ended well; else what was there stays.
+    """A folder to fill, which takes the place of `target` once the block has ended well; else what was there
+    stays.
 
     Parameters
     ----------
@@ -32,16 +33,17 @@ def whole_folder(
     error : type
         The project's error to raise.
     kind : str
-        As in `check_folder`. With one, manifest.json lists the files and the next run may replace them; without, what is
-        written is the owner's from then on.
+        As in `check_folder`. With one, manifest.json lists the files and the next run may replace them;
+        without, what is written is the owner's from then on.
     private : bool
         Files and folders are for their owner only, whatever the umask; else as the umask says.
 
     Raises
     ------
     LagwiseError
-        `error`, for anything the system refuses while the folder is filled or put in its place, and when `target` was
-        changed meanwhile: then it stays, and what was made lies beside it under the name in the error.
+        `error`, for anything the system refuses while the folder is filled or put in its place, and when
+        `target` was changed meanwhile: then it stays, and what was made lies beside it under the name in the
+        error.
     """
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
@@ -106,7 +108,7 @@ def _set_modes(folder: Path, mode: int) -> None:
 
 
 def _put(work: Path, target: Path, old: Path, kind: str, what: str, error: type[LagwiseError]) -> None:
-    """Put `work` in the place of `target` and the former folder at `old`, in one step where the system can."""
+    """Put `work` in the place of `target`, and that at `old`, in one step where the system can."""
     if not target.exists():
         work.rename(target)
         return

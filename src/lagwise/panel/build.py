@@ -28,9 +28,9 @@ def build_panel(
     Parameters
     ----------
     caseload : Caseload or path
-        Checked tables: sessions and check-ins, or weeks. They are not changed. Or the path of a Parquet file of
-        sessions too large to hold in memory, with the contract's columns and units (person text, date a date or
-        timestamp, time HH:MM; columns that are not there count as not recorded).
+        Checked tables: sessions and check-ins, or weeks. They are not changed. Or the path of a Parquet file
+        of sessions too large to hold in memory, with the contract's columns and units (person text, date a
+        date or timestamp, time HH:MM; columns that are not there count as not recorded).
     study : Study, optional
         The plan; the caseload's own by default. Needed with a path.
     checkins : DataFrame, optional

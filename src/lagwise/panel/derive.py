@@ -173,7 +173,7 @@ def shifted(values: np.ndarray, person: np.ndarray, steps: int) -> np.ndarray:
 
 
 def _rating(blocks: pd.DataFrame, name: str, study: Study, *, known: bool = True) -> pd.Series:
-    """A rating of every step, pain by the plan's summary; missing where it is lacking and not `known` at all."""
+    """A rating of every step, pain by the plan's summary; missing where nobody has it (`known`)."""
     column = f"pain_{study.pain.summary}" if name == "pain" else name
     if column in blocks.columns:
         return blocks[column]

@@ -88,7 +88,7 @@ class _SessionFile:
         self.rows: int = self._file.metadata.num_rows
 
     def people(self) -> tuple[list[str], np.ndarray, np.ndarray]:
-        """Codes in the order met; of every row its place among them (-1 for none) and its day (NO_DAY: none)."""
+        """Codes in the order met; of every row its place among them (-1: none) and its day (NO_DAY: none)."""
         met: dict[str, int] = {}
         code, day = np.empty(self.rows, dtype="int32"), np.empty(self.rows, dtype="int32")
         known: list[Any] = [None, np.empty(0, dtype="int32")]

@@ -45,12 +45,14 @@ KINDS: Mapping[str, Kind] = MappingProxyType(
     {
         "clinic": Kind(
             "Shoulder, elbow, knee and hip pain in a strength hall (synthetic)",
-            "Weeks above usual load are followed by more pain, by 0.8 points per log unit; pain also cuts load",
+            "Weeks above usual load are followed by more pain, by 0.8 points per log unit; "
+            "pain also cuts load",
             CLINIC,
         ),
         "no_effect": Kind(
             "A strength hall where load has no part in next week's pain (synthetic)",
-            "Load has no part in next week's pain, but pain cuts load hard, so the same-week association misleads",
+            "Load has no part in next week's pain, but pain cuts load hard, "
+            "so the same-week association misleads",
             NO_EFFECT,
         ),
         "tiny": Kind("Four people (synthetic)", "Below 5 people: described only", _sized(4, 10)),
@@ -69,42 +71,24 @@ KINDS: Mapping[str, Kind] = MappingProxyType(
 """The kinds of synthetic caseload by name."""
 
 
-def kind_of(name: str) -> Kind:
-    """The kind with this name.
-
-    Raises
-    ------
-    CaseloadError
-        When there is none.
-    """
-    if name not in KINDS:
-        raise CaseloadError(
-            f"there is no kind of synthetic caseload called {name!r}", mend=f"Use one of {', '.join(KINDS)}."
-        )
-    return KINDS[name]
-
-
 def make(name: str, seed: int = 1) -> tuple[Caseload, dict[str, Any]]:
-    """A caseload of a named kind and its truth (see `lagwise.synthetic.truth.true_values`); the same seed,
-    the same rows.
-    """
-    kind = kind_of(name)
+    """A caseload of a named kind and its truth (`lagwise.synthetic.truth.true_values`)."""
+    if name not in KINDS:
+        what = f"there is no kind of synthetic caseload called {name!r}"
+        raise CaseloadError(what, mend=f"Use one of {', '.join(KINDS)}.")
+    kind = KINDS[name]
     caseload = simulate(kind.spec, seed, study=study_of(kind), form=kind.form)
     made_by = {"kind": name, "meaning": kind.meaning, "seed": seed}
     return caseload, made_by | true_values(kind.spec, caseload.study)
 
 
 def clinic(seed: int = 1) -> tuple[Caseload, dict[str, Any]]:
-    """40 people over 26 weeks; jumps in load are followed by more pain and pain cuts load. Returns (caseload,
-    truth).
-    """
+    """Caseload and truth: 40 people over 26 weeks; jumps in load are followed by pain, which cuts load."""
     return make("clinic", seed)
 
 
 def no_effect(seed: int = 1) -> tuple[Caseload, dict[str, Any]]:
-    """As `clinic`, but load has no part in next week's pain and pain cuts load harder. Returns (caseload,
-    truth).
-    """
+    """As `clinic`, but load has no part in next week's pain and pain cuts load harder."""
     return make("no_effect", seed)
 
 
@@ -112,9 +96,8 @@ def study_of(kind: Kind) -> Study:
     """The plan that a kind is read under."""
     plan = AnalysisPlan()
     if kind.form == "checkins":
-        plan = replace(
-            plan, exposures=("stress", "sleep_hours", "worry"), primary="stress", primary_contrast=2
-        )
+        asked = ("stress", "sleep_hours", "worry")
+        plan = replace(plan, exposures=asked, primary="stress", primary_contrast=2)
     return Study(
         kind.title,
         setting=f"An invented hall with three sites, {kind.spec.n_steps} weeks",
@@ -158,16 +141,12 @@ def simulate(spec: Spec, seed: int, *, study: Study | None = None, form: Form = 
 def assemble(found: Mapping[str, pd.DataFrame], study: Study) -> Caseload:
     """Tables as a Caseload, equal to what reading the written folder gives (but for `folder`)."""
     frames: dict[str, Any] = {name: _typed(name, found.get(name), study) for name in columns.TABLES}
-    there = sorted(name for name in found if len(found[name]))
-    digest = hashlib.sha256()
+    there = [name for name in columns.TABLES if name in found and len(found[name])]
+    digest = hashlib.sha256("".join(tables.csv_text(frames[name]) for name in sorted(there)).encode())
+    counts = []
     for name in there:
-        digest.update(tables.csv_text(frames[name]).encode())
-    filled = {name: int(frames[name].drop(columns="row").notna().to_numpy().sum()) for name in there}
-    counts = [
-        (name, f"{name}.csv", len(frames[name]), len(frames[name]), 0, filled[name], filled[name], 0)
-        for name in columns.TABLES
-        if name in there
-    ]
+        rows, cells = len(frames[name]), int(frames[name].drop(columns="row").notna().to_numpy().sum())
+        counts.append((name, f"{name}.csv", rows, rows, 0, cells, cells, 0))
     return Caseload(
         study=study,
         **frames,

@@ -1,4 +1,4 @@
-"""Process -> panel without the detour over rows of sessions and check-ins, for simulations of many caseloads."""
+"""Process -> panel without rows of sessions and check-ins, for simulations of many caseloads."""
 
 from __future__ import annotations
 

@@ -51,17 +51,19 @@ _CHANCE = {
 
 
 def people_table(weeks: Weeks, person: np.ndarray, rng: np.random.Generator) -> pd.DataFrame:
-    """One row per person: site, region, age band, sex, months with pain, years of training, baseline score."""
+    """One row per person: site, region, age band, sex, months with pain, training years, baseline score."""
     n = len(person)
     score = 6 + 3.2 * weeks.worry.mean(axis=1) + rng.normal(0, 4, n)
+
+    def drawn(words: tuple[str, ...], shares: list[float]) -> np.ndarray:
+        return np.array(words, dtype=object)[rng.choice(len(words), n, p=shares)]
+
     return pd.DataFrame(
         {
             "person": person,
             "site": np.array(SITES, dtype=object)[weeks.site],
-            "region": np.array(REGIONS, dtype=object)[rng.choice(len(REGIONS), n, p=[0.4, 0.2, 0.25, 0.15])],
-            "age_band": np.array(AGE_BANDS, dtype=object)[
-                rng.choice(len(AGE_BANDS), n, p=[0.2, 0.3, 0.25, 0.15, 0.1])
-            ],
+            "region": drawn(REGIONS, [0.4, 0.2, 0.25, 0.15]),
+            "age_band": drawn(AGE_BANDS, [0.2, 0.3, 0.25, 0.15, 0.1]),
             "sex": np.array(["f", "m"], dtype=object)[rng.integers(0, 2, n)],
             "months_with_pain": np.clip(np.rint(np.exp(rng.normal(2.4, 0.8, n))), 3, 240),
             "training_years": np.clip(np.rint(np.exp(rng.normal(1.5, 0.7, n))), 1, 30),
@@ -94,11 +96,7 @@ def events_table(
     rows = []
     for kind, when in noted.items():
         i, t = np.nonzero(when & records.present)
-        rows.append(
-            pd.DataFrame(
-                {"person": person[i], "date": start[i] + 7 * t + rng.integers(0, 5, len(i)), "kind": kind}
-            )
-        )
-    return pd.concat(rows, ignore_index=True).sort_values(
-        ["person", "date", "kind"], kind="stable", ignore_index=True
-    )
+        date = start[i] + 7 * t + rng.integers(0, 5, len(i))
+        rows.append(pd.DataFrame({"person": person[i], "date": date, "kind": kind}))
+    by = ["person", "date", "kind"]
+    return pd.concat(rows, ignore_index=True).sort_values(by, kind="stable", ignore_index=True)

@@ -1,4 +1,4 @@
-"""From what happened to what was recorded: day ratings, floor and heaping, missed check-ins, gaps, drop-out."""
+"""From what happened to what was recorded: day ratings, heaping, missed check-ins, gaps, drop-out."""
 
 from __future__ import annotations
 
@@ -49,7 +49,7 @@ class DayNoise:
 
 
 def day_noise(spec: Spec, rng: np.random.Generator, pattern: np.ndarray) -> DayNoise:
-    """Draw the chance part of ratings for people of these patterns; one rating of a whole week strays less."""
+    """The chance part of ratings for people of these patterns; one rating of a whole week strays less."""
     shape = (len(pattern), spec.n_steps, DAYS)
     sd = np.where(pattern == 2, spec.week_sd, spec.day_sd)[:, None, None]
     return DayNoise(sd * rng.normal(0, 1, shape), rng.random(shape))

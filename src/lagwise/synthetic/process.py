@@ -147,9 +147,8 @@ def _load(
     n = len(pain)
     week = (t + people.phase) % people.cycle
     easy = week == people.cycle - 1
-    plan = people.base * np.exp(
-        spec.growth * (t - spec.burn_in) + spec.build * (week - (people.cycle - 1) / 2)
-    )
+    growth = spec.growth * (t - spec.burn_in) + spec.build * (week - (people.cycle - 1) / 2)
+    plan = people.base * np.exp(growth)
     plan = np.where(easy, plan * spec.deload, plan)
     answer = -spec.feedback * (pain - people.level)
     sets = plan * np.exp(answer - spec.stress_cut * strain - 1.0 * ill + rng.normal(0, spec.load_sd, n))

@@ -88,9 +88,7 @@ class Spec:
 
     def plain(self) -> dict[str, Any]:
         """The parameters as JSON-able values."""
-        return {
-            name: list(value) if isinstance(value, tuple) else value for name, value in asdict(self).items()
-        }
+        return {n: list(v) if isinstance(v, tuple) else v for n, v in asdict(self).items()}
 
 
 CLINIC = Spec()

@@ -1,4 +1,4 @@
-"""The true value of each reported estimand on its own scale, by simulating many people from the same process."""
+"""The true value of each reported estimand on its own scale, by simulating many people."""
 
 from __future__ import annotations
 
