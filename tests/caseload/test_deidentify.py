@@ -17,41 +17,44 @@ def lines(header: str, rows) -> str:
     return "\n".join([header, *(",".join(map(str, row)) for row in rows)]) + "\n"
 
 
-@pytest.fixture
-def caseload(folder):
+@pytest.fixture(scope="module")
+def caseload(tmp_path_factory):
     """Twelve people of two sites, five weeks, with names in unused columns, a rare exercise and a rare event."""
     rng = np.random.default_rng(3)
     people = [f"anna{i}" for i in range(12)]
     days = pd.date_range("2024-01-01", periods=5, freq="7D").strftime("%Y-%m-%d")
-    checkins = [
-        (p, d, rng.integers(0, 10), "yes" if rng.random() < 0.2 else "no", f"note of {p}")
-        for p in people
-        for d in days
-    ]
+    checkins = [(p, d, rng.integers(0, 10), "yes" if rng.random() < 0.2 else "no", f"note of {p}")
+                for p in people for d in days]  # fmt: skip
     sessions = [(p, d, "press", 3, 8, 40 + i) for i, p in enumerate(people) for d in days]
     sessions.append(("anna3", "2024-01-03", "handstand on rings", 3, 8, 1))
     who = [(p, "North Street clinic" if i < 6 else "South clinic", "elbow", "30-39" if i else "80-89", "f" if i % 2 else "m", 4 + i)
            for i, p in enumerate(people)]  # fmt: skip
     events = [(p, "2024-01-09", "break") for p in people[:6]] + [("anna3", "2024-01-09", "illness")]
-    return read(
-        folder(
-            'setting = "North Street"\nethics = "NS-17"',
-            checkins=lines("person,date,pain,flare,comment", checkins),
-            sessions=lines("person,date,exercise,sets,reps,load_kg", sessions),
-            people=lines("person,site,region,age_band,sex,months_with_pain", who),
-            events=lines("person,date,kind", events),
-        )
-    )
+    root = tmp_path_factory.mktemp("caseload")
+    plan = 'title = "Elbow pain in lifters"\nsetting = "North Street"\nethics = "NS-17"\n'
+    (root / "study.toml").write_text(plan)
+    (root / "checkins.csv").write_text(lines("person,date,pain,flare,comment", checkins))
+    (root / "sessions.csv").write_text(lines("person,date,exercise,sets,reps,load_kg", sessions))
+    (root / "people.csv").write_text(lines("person,site,region,age_band,sex,months_with_pain", who))
+    (root / "events.csv").write_text(lines("person,date,kind", events))
+    return read(root)
+
+
+@pytest.fixture(scope="module")
+def copied(caseload, tmp_path_factory):
+    """A copy, its key and what is said of its risk."""
+    place = tmp_path_factory.mktemp("copied")
+    risk = deidentify(caseload, place / "out", mapping=place / "key.csv")
+    return place / "out", pd.read_csv(place / "key.csv", index_col="person"), risk.set_index("what")["value"]
 
 
 def everything(root) -> str:
     return "".join(path.read_text(encoding="utf-8") for path in root.iterdir())
 
 
-def test_nothing_that_names_people_or_places_is_written(caseload, tmp_path):
-    deidentify(caseload, tmp_path / "out")
-    text = everything(tmp_path / "out")
-    for word in (
+def test_nothing_that_names_people_or_places_is_written(copied):
+    text = everything(copied[0])
+    telling = [
         "anna",
         "North",
         "South",
@@ -61,21 +64,17 @@ def test_nothing_that_names_people_or_places_is_written(caseload, tmp_path):
         "80-89",
         "comment",
         "Elbow pain in lifters",
-    ):
-        assert word not in text
+    ]
+    assert [word for word in telling if word in text] == []
     assert "press" in text
-    assert {p.name for p in (tmp_path / "out").iterdir()} == {
-        "study.toml", "risk.html", "sessions.csv", "checkins.csv", "people.csv", "events.csv",
-    }  # fmt: skip
+    files = {"study.toml", "risk.html", "sessions.csv", "checkins.csv", "people.csv", "events.csv"}
+    assert {p.name for p in copied[0].iterdir()} == files
 
 
-def test_weekdays_intervals_and_values_stay(caseload, tmp_path):
-    deidentify(caseload, tmp_path / "out", mapping=tmp_path / "key.csv")
-    copy = read(tmp_path / "out")
-    key = pd.read_csv(tmp_path / "key.csv", index_col="person")
-    assert (key["days"] % 7 == 0).all()
-    assert (key["days"] != 0).all()
-    assert len(set(key["days"])) > 1
+def test_weekdays_intervals_and_values_stay(caseload, copied):
+    copy, key = read(copied[0]), copied[1]
+    assert (key["days"] % 7 == 0).all() and (key["days"] != 0).all() and len({*key["days"]}) > 1
+    assert not key["code"].is_monotonic_increasing and not key["code"].is_monotonic_decreasing
     for table in ("checkins", "sessions"):
         before, after = getattr(caseload, table), getattr(copy, table)
         moved = before.assign(
@@ -89,7 +88,7 @@ def test_weekdays_intervals_and_values_stay(caseload, tmp_path):
     assert set(copy.checkins["date"].dt.day_of_week) == {0}
 
 
-@pytest.mark.parametrize(("step_days", "unit"), [(7, 7), (10, 70), (14, 14), (3, 21)])
+@pytest.mark.parametrize(("step_days", "unit"), [(10, 70), (3, 21)])
 def test_shifts_are_whole_steps_and_weeks(folder, tmp_path, step_days, unit):
     root = folder(
         f"[clock]\nstep_days = {step_days}",
@@ -115,29 +114,21 @@ def test_early_dates_are_moved_forward_and_stay_readable(folder, tmp_path):
     assert read(tmp_path / "out").checkins["date"][0] > pd.Timestamp(1950, 1, 3)
 
 
-def test_people_are_coarse(caseload, tmp_path):
-    risk = deidentify(caseload, tmp_path / "out").set_index("what")["value"]
-    people = read(tmp_path / "out").people
+def test_people_are_coarse(copied):
+    people = read(copied[0]).people
     told = [c for c in people.columns if c not in ("person", "row")]
     assert people.groupby(told, dropna=False).size().min() >= 5
-    assert int(risk["smallest cell of the people table"]) >= 5
-    assert int(risk["events left out"]) == 1
+    assert int(copied[2]["smallest cell of the people table"]) >= 5
+    assert int(copied[2]["events left out"]) == 1
 
 
-def test_codes_are_random_and_a_seed_repeats_them(caseload, tmp_path):
-    codes = []
+def test_codes_are_random_and_a_seed_repeats_them(folder, tmp_path):
+    few, codes = read(folder()), []
     for i, seed in enumerate((None, None, 7, 7)):
-        deidentify(caseload, tmp_path / f"out{i}", seed=seed)
+        deidentify(few, tmp_path / f"out{i}", seed=seed)
         codes.append(everything(tmp_path / f"out{i}"))
     assert codes[0] != codes[1]
     assert codes[1] != codes[2] == codes[3]
-
-
-def test_new_codes_do_not_follow_the_old_order(caseload, tmp_path):
-    deidentify(caseload, tmp_path / "out", seed=1, mapping=tmp_path / "key.csv")
-    key = pd.read_csv(tmp_path / "key.csv").sort_values("person")
-    assert not key["code"].is_monotonic_increasing
-    assert not key["code"].is_monotonic_decreasing
 
 
 def test_exercises_become_their_groups(folder, tmp_path):
@@ -152,22 +143,24 @@ def test_exercises_become_their_groups(folder, tmp_path):
     assert dict(copy.study.groups) == {"elbow": ("elbow",), "shoulder": ("shoulder",)}
 
 
-def test_plan_is_kept_but_for_what_names_the_place(caseload, tmp_path):
-    deidentify(caseload, tmp_path / "out", title="Elbows")
-    study = read(tmp_path / "out").study
-    assert (study.title, study.setting, study.ethics) == ("Elbows", "", "")
+def test_plan_is_kept_but_for_what_names_the_place(caseload, copied):
+    study, was = read(copied[0]).study, caseload.study
+    assert (study.title, study.setting, study.ethics) == ("De-identified caseload", "", "")
     assert (study.clock, study.load, study.pain, study.analysis) == (
-        caseload.study.clock, caseload.study.load, caseload.study.pain, caseload.study.analysis,
-    )  # fmt: skip
+        was.clock,
+        was.load,
+        was.pain,
+        was.analysis,
+    )
 
 
-def test_mapping_is_for_its_owner_only_and_elsewhere(caseload, tmp_path):
-    deidentify(caseload, tmp_path / "out", mapping=tmp_path / "key.csv")
-    assert stat.S_IMODE((tmp_path / "key.csv").stat().st_mode) == 0o600
+def test_mapping_is_for_its_owner_only_and_elsewhere(caseload, copied, tmp_path):
+    key = copied[0].parent / "key.csv"
+    assert stat.S_IMODE(key.stat().st_mode) == 0o600
     with pytest.raises(CaseloadError, match="beside the data"):
         deidentify(caseload, tmp_path / "out2", mapping=tmp_path / "out2" / "key.csv")
     with pytest.raises(CaseloadError, match="exists already"):
-        deidentify(caseload, tmp_path / "out2", mapping=tmp_path / "key.csv")
+        deidentify(caseload, tmp_path / "out2", mapping=key)
     assert not (tmp_path / "out2").exists()
 
 
@@ -189,17 +182,13 @@ def test_a_failed_write_leaves_nothing(caseload, tmp_path):
     assert sorted(tmp_path.iterdir()) == before
 
 
-def test_without_mapping_nothing_but_the_folder_is_written_and_the_caseload_is_not_changed(
-    caseload, tmp_path
-):
-    before, files = (
-        {t: getattr(caseload, t).copy() for t in ("sessions", "checkins", "people", "events")},
-        set(tmp_path.iterdir()),
-    )
-    deidentify(caseload, tmp_path / "out")
+def test_without_mapping_only_the_folder_is_written_and_the_caseload_is_not_changed(folder, tmp_path):
+    few = read(folder())
+    before, files = few.checkins.copy(), set(tmp_path.iterdir())
+    deidentify(few, tmp_path / "out", title="Elbows")
     assert set(tmp_path.iterdir()) - files == {tmp_path / "out"}
-    for table, frame in before.items():
-        pd.testing.assert_frame_equal(getattr(caseload, table), frame)
+    assert read(tmp_path / "out").study.title == "Elbows"
+    pd.testing.assert_frame_equal(few.checkins, before)
 
 
 def test_weeks_are_deidentified_too(folder, tmp_path):
@@ -233,7 +222,7 @@ def test_formulas_from_the_data_are_neutralised_in_the_copy(folder, tmp_path):
     )
 
 
-@pytest.mark.parametrize("name", ["gym_log", "second_export", "clinic_workbook"])
+@pytest.mark.parametrize("name", ["gym_log", "clinic_workbook"])
 def test_the_copy_of_a_messy_export_gives_the_same_panel(tmp_path, name):
     original = read(Path(__file__).parents[2] / "data_synthetic" / "messy" / name)
     deidentify(original, tmp_path / "out", mapping=tmp_path / "key.csv")

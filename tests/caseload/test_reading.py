@@ -6,22 +6,16 @@ import numpy as np
 import pandas as pd
 import pytest
 
-import lagwise
 from lagwise.caseload import read
 from lagwise.caseload.sift import COLUMNS
 from lagwise.core import columns
 from lagwise.core.errors import CaseloadError, StudyError
 
 CHECKED = "person,date,pain\na1,2024-01-01,3\n"
-SESSIONS = "person,date,exercise,sets,reps,load_kg,effort,reps_in_reserve,minutes\n"
 
 
 def codes(caseload, table: str) -> list[list]:
     return caseload.quarantine.query("table == @table")[["row", "column", "code"]].to_numpy().tolist()
-
-
-def test_public_read_is_this_read():
-    assert lagwise.read is read
 
 
 def test_tables_have_the_contract_columns_types_and_row(folder):
@@ -36,15 +30,7 @@ def test_tables_have_the_contract_columns_types_and_row(folder):
     assert caseload.sessions.empty
     assert caseload.checkins["stress"].isna().all()
     assert list(caseload.quarantine.columns) == list(COLUMNS)
-    assert list(caseload.remarks.columns) == [
-        "code",
-        "table",
-        "column",
-        "count",
-        "examples",
-        "meaning",
-        "mend",
-    ]
+    assert " ".join(caseload.remarks) == "code table column count examples meaning mend"
     assert caseload.summary().to_numpy().tolist() == [["checkins", "checkins.csv", 3, 3, 0, 9, 9, 0]]
 
 
@@ -99,6 +85,92 @@ def test_each_quarantine_code(folder, table, header, row, column, code):
     assert getattr(caseload, table)["row"].tolist() == [2]
 
 
+N, S, C = (
+    float("nan"),
+    "person,date,exercise,sets,reps,load_kg,effort,reps_in_reserve,minutes\n",
+    "person,date,pain\n",
+)
+CLOCKED = "".join(f"a,{when},3\n" for when in (
+    "2024-01-07 18:05", "2024-01-14T07:30:00Z", "2024-01-21 6:30 pm", "2024-01-28 00:00:00", "2024-02-04"))  # fmt: skip
+READS = {
+    "two ratings of a day": ("", {"checkins": C + "a,2024-01-01,3\na,2024-01-01,4\n"}, {"pain": [3, 4]}, [], {}),
+    "nothing recorded": ("", {"checkins": "person,date,pain,flare,time\na,2024-01-01,,,\nb,2024-01-01, ,no,\n"},
+                         {"pain": [N, N], "flare": [None, False], "time": [None, None]}, [], {}),
+    "a code of its own": ('[tables.checkins.columns]\npain = "NRS  worst"\nperson = "Code"',
+                          {"checkins": "Code,date,NRS worst,pain\na,2024-01-01,3,9\n"}, {"pain": [3]}, [], {"ignored_column": (1, "")}),
+    "headers in other case": ("", {"checkins": "Person ,DATE,Sleep Hours\na,2024-01-01,7\n"}, {"sleep_hours": [7]}, [],
+                              {"repair_column_names": (1, None)}),
+    "a header twice": ("", {"checkins": "person,date,note,pain,note\na,2024-01-07,x,3,y\n"}, {"pain": [3]}, [], {"identifier_column": (1, None)}),
+    "in the future": ("", {"checkins": C + "a,2099-01-01,3\nb,2024-01-01,3\n"}, {"pain": [3, 3]}, [], {"future_date": (1, "row 2: '2099-01-01'")}),
+    "a clock": ("", {"checkins": C + CLOCKED}, {"time": ["18:05", "07:30", "18:30", None, None]}, [],
+                {"repair_date_times": (4, None), "repair_time_zones": (1, None)}),
+    "a time of its own": ("", {"checkins": "person,date,pain,time\n" + CLOCKED.replace(",3\n", ",3,05:00\n")}, {"time": ["05:00"] * 5}, [],
+                          {"repair_date_times": (4, None), "repair_time_zones": (1, None)}),
+    "no records": ('[tables.checkins.columns]\nperson = "Code"',
+                   {"checkins": "Code,date,pain\na1,2024-01-07,3\nCode, date ,pain\nb2,2024-01-14,4\nSumme:,2024-01-14,7\nMax,2024-01-14,7\n"},
+                   {"person": ["a1", "b2", "Max"]}, [[3, "", "header_again"], [5, "person", "total_row"]], {}),
+    "one row, several faults": ("", {"checkins": "person,date,pain,flare\na,2024-99-01,50,perhaps\nb,2024-01-01,5,no\n"}, {"pain": [5]},
+                                [[2, "date", "bad_date"]], {}),
+    "weeks from monday": ("", {"weeks": "person,week,load\na,2024-01-07,3\na,2024-01-08,4\n"}, {"load": [3, 4]}, [], {}),
+    "weeks from sunday": ('[clock]\nweek_starts = "sunday"', {"weeks": "person,week,load\na,2024-01-07,3\na,2024-01-08,4\n"}, {"load": [3]},
+                          [[3, "person", "person_twice"]], {}),
+    "weeks by number": ("", {"weeks": "person,week,load\na,2024-W02,10\na,2024W03,12\na,2024-W54,12\n"}, {"load": [10, 12]},
+                        [[4, "week", "bad_date"]], {"repair_date_words": (2, None)}),
+    "a score": ('[scores.fear]\nlow = 0\nhigh = 66\n[tables.people.columns]\nfear = "Total"', {"people": "person,Total\na,30\nb,67\n"},
+                {"fear": [30]}, [[3, "fear", "out_of_range"]], {}),
+    "the same sets": ("", {"sessions": S + "a,2024-01-01,row,3,,,,,\n" * 3}, {"sets": [3, 3, 3]}, [], {"repeated_sessions": (2, "row 3, 4")}),
+    "reserve": ("", {"sessions": S + "".join(f"a,2024-01-0{d},Press ,3,8,50,{e}\n" for d, e in enumerate((",2,", "9,3,", "9,2,", ",15,"), 1))},
+                {"effort": [8, 9, 9, 0], "exercise": ["press"] * 4}, [], {"contradiction": (1, "row 3: 'effort 9, 3 in reserve'")}),
+    "other units": ('[tables.sessions.units]\nload_kg = "lb"\nminutes = "h"', {"sessions": S + "a,2024-01-01,row,3,8,100,,,1.5\n"},
+                    {"load_kg": [45.359237], "minutes": [90]}, [], {}),
+    "sets by reps": ("", {"sessions": S + "a,2024-01-01,row,3x8,,,,,\na,2024-01-02,row,4x6,6,,,,\n"}, {"sets": [3, 4], "reps": [8, 6]}, [],
+                     {"repair_sets_by_reps": (2, None)}),
+    "reps by set": ("", {"sessions": "person,date,sets,reps\na,2024-01-07,,8/8/9\na,2024-01-08,3,8/8/9\na,2024-01-09,2,8/8/9\n"},
+                    {"sets": [3, 3, 2], "reps": [25 / 3, 25 / 3, N]}, [[4, "reps", "sets_and_reps_differ"]], {"repair_reps_listed": (2, None)}),
+    "empty tables": ("", {"sessions": S, "people": "person\n", "events": "person,date,kind\n"}, {"sets": []}, [], {}),
+}  # fmt: skip
+"""Plan and tables -> columns of the first table as they are read, what is set aside of it, and remarks with count and examples."""
+
+
+@pytest.mark.parametrize("case", READS)
+def test_what_is_read(folder, case):
+    plan, tables, columns_read, aside, remarks = READS[case]
+    table, *_ = tables
+    if not {"checkins", "weeks"} & {*tables}:
+        tables = {**tables, "checkins": "person,date\na,2024-01-01\n"}
+    caseload = read(folder(plan, **tables))
+    for name, values in columns_read.items():
+        got = [
+            None if value is pd.NA or value != value else value for value in getattr(caseload, table)[name]
+        ]
+        assert got == pytest.approx([None if value != value else value for value in values])
+    assert codes(caseload, table) == aside
+    told = caseload.remarks.groupby("code")[["count", "examples"]].first()
+    assert {code: (row["count"], row["examples"]) for code, row in told.iterrows() if code in remarks} == {
+        code: (count, told.loc[code, "examples"] if examples is None else examples)
+        for code, (count, examples) in remarks.items()
+    }
+    assert not {*told.index} - {*remarks}
+
+
+@pytest.mark.parametrize(
+    ("plan", "checkins", "match"),
+    [
+        ("", "persona,date,pain\na,2024-01-01,3\n", "there is no column 'person'.*person = \"persona\""),
+        ('[tables.checkins.columns]\npain = "NRS wrst"', "person,date,NRS worst\na,2024-01-01,3\n", "Did you mean 'NRS worst'"),
+        ("[repair]\ncolumn_names = false", "Person ,DATE,Sleep Hours\na,2024-01-01,7\n", "no column"),
+        ("", "person,date,Pain,PAIN\na,2024-01-01,7,8\n", "could both be pain"),
+        ("", "person,date,pain\n", "has a header and no rows"),
+        ("", "person,date,pain\na,1.2.24,3\nb,2.2.24,4\n", r"none of its 2 rows can be used; the first: row 2, date: bad_date '1\.2\.24'"),
+        ("[tables.checkins.wide.pain]\nMon = 0", "person,date,Mon,Mon\na1,2024-01-07,3,4\n", "columns 3 and 4 are both named 'Mon'"),
+        ('[tables.checkins]\nfile = "study.ods"', "", r"there is no file 'study\.ods'"),
+    ],
+)  # fmt: skip
+def test_tables_that_cannot_be_read(folder, plan, checkins, match):
+    with pytest.raises(CaseloadError, match=match):
+        read(folder(plan, checkins=checkins))
+
+
 SET_ASIDE = (
     "person,date,exercise,sets,reps,load_kg,effort,minutes\n"
     "a1,2024-01-01,row,3,8,40,8-9,\n"  # one cell of a row that is used
@@ -145,165 +217,11 @@ def test_rows_alike_but_for_what_was_set_aside_are_no_copies(folder):
     assert caseload.lost["row"].tolist() == [2, 3]
 
 
-def test_a_row_with_several_faults_is_quarantined_once_and_names_them_all(folder):
-    caseload = read(folder(checkins="person,date,pain,flare\na,2024-99-01,50,perhaps\nb,2024-01-01,5,no\n"))
-    assert codes(caseload, "checkins") == [[2, "date", "bad_date"]]
-    assert "pain (out_of_range)" in caseload.quarantine["mend"][0]
-    assert "flare (bad_yes_no)" in caseload.quarantine["mend"][0]
-
-
 def test_a_weeks_table_with_rows_closer_than_the_steps_is_a_question(folder):
     days = "".join(f"{p},2024-01-{d:02d},{d % 5}\n" for p in "ab" for d in range(1, 29))
     with pytest.raises(CaseloadError, match=r"weeks.csv: \d+ of 56 rows .* write step_days = 1 under"):
         read(folder(weeks=f"person,week,load\n{days}"))
     assert len(read(folder("[clock]\nstep_days = 1\n", weeks=f"person,week,load\n{days}")).weeks) == 56
-
-
-def test_week_of_the_weeks_table_starts_on_the_declared_day(folder):
-    weeks = "person,week,load\na,2024-01-07,3\na,2024-01-08,4\n"
-    assert read(folder(weeks=weeks)).quarantine.empty
-    assert codes(read(folder('[clock]\nweek_starts = "sunday"', weeks=weeks)), "weeks") == [
-        [3, "person", "person_twice"]
-    ]
-
-
-def test_two_different_ratings_of_one_day_are_kept(folder):
-    caseload = read(folder(checkins="person,date,pain\na,2024-01-01,3\na,2024-01-01,4\n"))
-    assert caseload.checkins["pain"].tolist() == [3.0, 4.0]
-    assert caseload.quarantine.empty
-
-
-def test_identical_session_rows_are_kept_with_a_remark(folder):
-    caseload = read(
-        folder(checkins="person,date\na,2024-01-01\n", sessions=SESSIONS + "a,2024-01-01,row,3,,,,,\n" * 3)
-    )
-    assert len(caseload.sessions) == 3
-    remark = caseload.remarks.set_index("code").loc["repeated_sessions"]
-    assert (remark["count"], remark["examples"]) == (2, "row 3, 4")
-
-
-def test_effort_from_reps_in_reserve_and_contradictions(folder):
-    rows = "a,2024-01-01,Press ,3,8,50,,2,\na,2024-01-02,press,3,8,50,9,3,\na,2024-01-03,press,3,8,50,9,2,\na,2024-01-04,press,3,8,50,,15,\n"
-    caseload = read(folder(checkins="person,date\na,2024-01-01\n", sessions=SESSIONS + rows))
-    assert caseload.sessions["effort"].tolist() == [8.0, 9.0, 9.0, 0.0]
-    assert caseload.sessions["exercise"].unique().tolist() == ["press"]
-    remark = caseload.remarks.set_index("code").loc["contradiction"]
-    assert remark["count"] == 1
-    assert remark["examples"] == "row 3: 'effort 9, 3 in reserve'"
-
-
-def test_pounds_are_turned_into_kilograms(folder):
-    study = '[tables.sessions.units]\nload_kg = "lb"\nminutes = "h"'
-    caseload = read(
-        folder(
-            study,
-            checkins="person,date\na,2024-01-01\n",
-            sessions=SESSIONS + "a,2024-01-01,row,3,8,100,,,1.5\n",
-        )
-    )
-    assert caseload.sessions["load_kg"].tolist() == pytest.approx([45.359237])
-    assert caseload.sessions["minutes"].tolist() == [90.0]
-
-
-def test_sets_by_reps_fills_empty_repetitions(folder):
-    caseload = read(
-        folder(
-            checkins="person,date\na,2024-01-01\n",
-            sessions=SESSIONS + "a,2024-01-01,row,3x8,,,,,\na,2024-01-02,row,4x6,6,,,,\n",
-        )
-    )
-    assert caseload.sessions[["sets", "reps"]].to_numpy().tolist() == [[3, 8], [4, 6]]
-    assert caseload.remarks.query("code == 'repair_sets_by_reps'")["count"].tolist() == [2]
-
-
-def test_declared_scores_are_read_in_their_range(folder):
-    study = '[scores.fear]\nlow = 0\nhigh = 66\n[tables.people.columns]\nfear = "Total"'
-    caseload = read(
-        folder(study, checkins="person,date\na,2024-01-01\n", people="person,Total\na,30\nb,67\n")
-    )
-    assert caseload.people["fear"].tolist() == [30.0]
-    assert list(caseload.people.columns)[-2:] == ["fear", "row"]
-    assert codes(caseload, "people") == [[3, "fear", "out_of_range"]]
-
-
-def test_column_mapping_wins_over_a_column_of_our_name(folder):
-    study = '[tables.checkins.columns]\npain = "NRS  worst"\nperson = "Code"'
-    caseload = read(folder(study, checkins="Code,date,NRS worst,pain\na,2024-01-01,3,9\n"))
-    assert caseload.checkins["pain"].tolist() == [3.0]
-    assert caseload.remarks["column"].tolist() == ["pain"]
-    assert caseload.remarks["code"].tolist() == ["ignored_column"]
-
-
-def test_missing_required_and_declared_columns_suggest_the_nearest(folder):
-    with pytest.raises(CaseloadError, match="there is no column 'person'") as caught:
-        read(folder(checkins="persona,date,pain\na,2024-01-01,3\n"))
-    assert 'person = "persona"' in str(caught.value)
-    with pytest.raises(CaseloadError, match="Did you mean 'NRS worst'"):
-        read(
-            folder(
-                '[tables.checkins.columns]\npain = "NRS wrst"',
-                checkins="person,date,NRS worst\na,2024-01-01,3\n",
-            )
-        )
-
-
-def test_headers_in_other_case_are_a_repair(folder):
-    text = "Person ,DATE,Sleep Hours\na,2024-01-01,7\n"
-    caseload = read(folder(checkins=text))
-    assert caseload.checkins["sleep_hours"].tolist() == [7.0]
-    assert set(caseload.remarks["code"]) == {"repair_column_names"}
-    with pytest.raises(CaseloadError, match="no column"):
-        read(folder("[repair]\ncolumn_names = false", checkins=text))
-    with pytest.raises(CaseloadError, match="could both be pain"):
-        read(folder(checkins="person,date,Pain,PAIN\na,2024-01-01,7,8\n"))
-
-
-def test_ignored_columns_are_one_remark_each(folder):
-    caseload = read(
-        folder(checkins="person,date,pain,mood,weather\na,2024-01-01,3,good,wet\nb,2024-01-01,3,bad,dry\n")
-    )
-    assert caseload.remarks[["code", "column", "count"]].to_numpy().tolist() == [
-        ["ignored_column", "mood", 1],
-        ["ignored_column", "weather", 1],
-    ]
-
-
-def test_future_dates_are_remarked(folder):
-    caseload = read(folder(checkins="person,date,pain\na,2099-01-01,3\nb,2024-01-01,3\n"))
-    assert caseload.remarks[["code", "count", "examples"]].to_numpy().tolist() == [
-        ["future_date", 1, "row 2: '2099-01-01'"]
-    ]
-
-
-def test_no_usable_rows(folder):
-    with pytest.raises(CaseloadError, match="has a header and no rows"):
-        read(folder(checkins="person,date,pain\n"))
-    with pytest.raises(
-        CaseloadError, match=r"none of its 2 rows can be used; the first: row 2, date: bad_date '1\.2\.24'"
-    ):
-        read(folder(checkins="person,date,pain\na,1.2.24,3\nb,2.2.24,4\n"))
-
-
-def test_empty_optional_tables_are_fine(folder):
-    caseload = read(
-        folder(
-            checkins="person,date\na,2024-01-01\n",
-            sessions=SESSIONS,
-            people="person\n",
-            events="person,date,kind\n",
-        )
-    )
-    assert caseload.counts.set_index("table")["read"].to_dict() == {
-        "sessions": 0,
-        "checkins": 1,
-        "people": 0,
-        "events": 0,
-    }
-
-
-def test_other_suffixes_are_refused(folder):
-    with pytest.raises(CaseloadError, match=r"ending in '\.ods' are not read"):
-        read(folder('[tables.checkins]\nfile = "x.ods"', **{"x.ods": "x"}))
 
 
 def test_file_order_and_input_files_are_kept(folder):
@@ -319,40 +237,6 @@ def test_relative_paths_and_strings(folder, monkeypatch):
     monkeypatch.chdir(root.parent)
     caseload = read(root.name)
     assert Path(caseload.folder) == root.resolve()
-
-
-def test_missing_values_stay_missing(folder):
-    caseload = read(folder(checkins="person,date,pain,flare,time\na,2024-01-01,,,\nb,2024-01-01, ,no,\n"))
-    assert caseload.checkins["pain"].isna().all()
-    assert caseload.checkins["flare"].isna().tolist() == [True, False]
-    assert caseload.checkins["time"].isna().all()
-    assert not np.isinf(caseload.checkins["pain"]).any()
-    assert isinstance(caseload.checkins, pd.DataFrame)
-
-
-CLOCKED = "person,date,pain{more}\n" + "".join(
-    f"a1,{when},3{{cell}}\n"
-    for when in (
-        "2024-01-07 18:05",
-        "2024-01-14T07:30:00Z",
-        "2024-01-21 6:30 pm",
-        "2024-01-28 00:00:00",
-        "2024-02-04",
-    )
-)
-
-
-def test_a_clock_beside_the_date_is_the_time(folder):
-    caseload = read(folder(checkins=CLOCKED.format(more="", cell="")))
-    assert caseload.checkins["time"].fillna("").tolist() == ["18:05", "07:30", "18:30", "", ""]
-    assert caseload.checkins["date"].dt.day.tolist() == [7, 14, 21, 28, 4]
-    counted = caseload.remarks.set_index("code")["count"].to_dict()
-    assert counted == {"repair_date_times": 4, "repair_time_zones": 1}
-
-
-def test_a_time_column_of_its_own_is_kept(folder):
-    caseload = read(folder(checkins=CLOCKED.format(more=",time", cell=",05:00")))
-    assert set(caseload.checkins["time"]) == {"05:00"}
 
 
 def test_sheets_that_no_table_uses_are_named(folder, write_workbook):
@@ -402,36 +286,6 @@ def test_marks_that_are_no_marks_are_refused(folder, given):
         read(folder(f"[tables.checkins]\nmissing = {given}", checkins="person,date,pain\na,2024-01-07,3\n"))
 
 
-def test_headers_that_are_there_twice(folder):
-    with pytest.raises(CaseloadError, match="columns 3 and 4 are both named 'Mon'"):
-        read(
-            folder(
-                "[tables.checkins.wide.pain]\nMon = 0", checkins="person,date,Mon,Mon\na1,2024-01-07,3,4\n"
-            )
-        )
-    caseload = read(folder(checkins="person,date,note,pain,note\na1,2024-01-07,x,3,y\n"))
-    assert caseload.remarks["column"].tolist() == ["note", "note (column 5)"]
-
-
-def test_a_header_in_the_middle_and_sums_at_the_foot_are_no_records(folder):
-    text = "Code,date,pain\na1,2024-01-07,3\nCode, date ,pain\nb2,2024-01-14,4\nSumme:,2024-01-14,7\nMax,2024-01-14,7\n"
-    caseload = read(folder('[tables.checkins.columns]\nperson = "Code"', checkins=text))
-    assert caseload.quarantine[["row", "code"]].to_numpy().tolist() == [[3, "header_again"], [5, "total_row"]]
-    assert caseload.checkins["person"].tolist() == ["a1", "b2", "Max"]
-
-
-def test_repetitions_listed_by_set_give_the_sets_beside_them(folder):
-    rows = "a1,2024-01-07,,8/8/9\na1,2024-01-08,3,8/8/9\na1,2024-01-09,2,8/8/9\n"
-    caseload = read(
-        folder(checkins="person,date,pain\na1,2024-01-07,3\n", sessions=f"person,date,sets,reps\n{rows}")
-    )
-    assert caseload.sessions["sets"].tolist() == [3.0, 3.0, 2.0]
-    assert caseload.sessions["reps"].isna().tolist() == [False, False, True]
-    assert caseload.quarantine[["row", "column", "code"]].to_numpy().tolist() == [
-        [4, "reps", "sets_and_reps_differ"]
-    ]
-
-
 def test_an_ignored_column_that_may_be_a_missing_one_is_asked_about(folder):
     caseload = read(
         folder(checkins="person,date,Pain (0-10),stress,stress level,mood\na1,2024-01-07,3,4,4,5\n")
@@ -443,9 +297,3 @@ def test_an_ignored_column_that_may_be_a_missing_one_is_asked_about(folder):
     )
     assert mends["stress level"].startswith("Nothing")
     assert mends["mood"].startswith("Nothing")
-
-
-def test_a_week_by_its_number_is_read_in_the_weeks_table_only(folder):
-    weeks = read(folder(weeks="person,week,load\na1,2024-W02,10\na1,2024W03,12\na1,2024-W54,12\n"))
-    assert weeks.weeks["week"].dt.strftime("%Y-%m-%d").tolist() == ["2024-01-08", "2024-01-15"]
-    assert weeks.quarantine["code"].tolist() == ["bad_date"]

@@ -25,7 +25,7 @@ WORD = st.text(st.characters(exclude_categories=["Cs"]), min_size=1, max_size=12
         max_size=3,
     ),
 )
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=25, deadline=None)
 def test_what_is_written_is_read_back(title, setting, groups):
     study = Study(title=title, setting=setting, groups={g: tuple(n) for g, n in groups.items()})
     again = study_from(tomllib.loads(study_text(study)))
