@@ -148,3 +148,19 @@ def test_influence_is_what_leaving_a_person_out_changes(fits):
     np.testing.assert_allclose(fit.theta[j] - without, mine[heaviest], rtol=0.4)
     assert abs(mine.sum()) < 0.2 * np.abs(mine).sum()
     assert fit.contrast("jump")[1] ** 2 >= 0.999 * m / (m - 1) * mine @ mine
+
+
+def test_what_is_taken_from_a_sample_and_from_the_fit_beside_it_agrees_with_the_whole(fits, monkeypatch):
+    """Above `SAMPLE` people the search starts in a sample, and a fit with more held takes what the variances add from the free one."""
+    from lagwise.models import rated_fit
+
+    data, held = fits[0].data, {"log_sw": held_error(0.7, fits[0]), "k": np.nan}
+    whole = fits[0], fit_joint(data, near=fits[0], held=held)
+    monkeypatch.setattr(rated_fit, "SAMPLE", 25)
+    monkeypatch.setattr(rated_fit, "THREADED", 1)
+    free = fit_joint(data)
+    for fast, slow in zip((free, fit_joint(data, near=free, held=held)), whole, strict=True):
+        assert fast.deviance == pytest.approx(slow.deviance, abs=1e-2)
+        (a, error, _), (b, wide, _) = fast.contrast("jump"), slow.contrast("jump")
+        assert a == pytest.approx(b, abs=0.01 * wide) and error == pytest.approx(wide, rel=0.1)
+        assert fast.evaluations < 0.6 * slow.evaluations

@@ -75,7 +75,8 @@ class Context:
 
     `fit` is the mixed (or within-person) fit, `bayes` an ordinal fit when there is one. `draws` is the number
     of shuffles or resamples; `quick` asks for fewer simulations. `executor` runs independent tasks elsewhere.
-    `region` is each person's painful region, where known.
+    `region` is each person's painful region, where known. `joint_fit` is from `fit_rated`, where it was fitted
+    already.
     """
 
     panel: Panel
@@ -86,6 +87,7 @@ class Context:
     quick: bool = False
     executor: Executor | None = None
     region: dict[str, str] | None = None
+    joint_fit: Fit | None = None
 
     def seed_of(self, name: str) -> np.random.SeedSequence:
         """The seed of the challenge called `name`; it does not depend on which others run."""
@@ -155,7 +157,8 @@ class Context:
     @cached_property
     def rated(self) -> RatedFit:
         """The joint model of ratings, load and the outcome, usable or not; ModelError or LinAlgError where there is none."""
-        return fit_joint(rated_data(self.panel))
+        made = None if self.joint_fit is None else self.joint_fit.made
+        return fit_joint(rated_data(self.panel)) if made is None else made
 
     @cached_property
     def joint(self) -> RatedFit | None:

@@ -28,7 +28,7 @@ def save(fit: Fit, path: str | Path) -> Path:
     import xarray as xr
 
     path = Path(path)
-    held = {f.name: _plain(getattr(fit, f.name)) for f in fields(fit) if f.name != "posterior"}
+    held = {f.name: _plain(getattr(fit, f.name)) for f in fields(fit) if f.name not in ("posterior", "made")}
     tree = xr.DataTree() if fit.posterior is None else fit.posterior.copy()
     tree[OWN] = xr.DataTree(xr.Dataset({"fit": json.dumps({"version": VERSION, **held})}))
     part = path.with_name(f".{path.name}.{os.getpid()}")

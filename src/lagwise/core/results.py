@@ -170,6 +170,7 @@ class Fit:
     day ...). `columns` names the columns of the model that was made and `dropped` lists (exposure or column,
     why) for what was asked for and left out of it; texts speak of these and never of the plan. `asked` holds
     what it is about under the study's own labels and scales: the outcome's `Variable` first, then the exposures'.
+    `made` is what the joint model goes on from where a challenge holds a part of it; it is not saved.
     """
 
     engine: str
@@ -191,6 +192,7 @@ class Fit:
     columns: tuple[str, ...] = ()
     dropped: tuple[tuple[str, str], ...] = ()
     asked: tuple[Variable, ...] = ()
+    made: Any = field(default=None, compare=False)
 
     def __post_init__(self) -> None:
         # The table by itself says 'week' too: `attrs` stay with a selection of its rows.

@@ -85,7 +85,7 @@ def fit_rated(panel: Panel) -> Fit:
     rated = int(np.isfinite(data.y).sum())
     return Fit(
         engine="rated", outcome=panel.study.outcome.column, effects=effects_frame(_rows(panel, found)), diagnostics=gates, usable=not why_not, rung=MODEL.format(panel.study.outcome.variable.label), why_not=why_not,
-        rung_reason=gate_for(len(data.people)).sentence, n_people=len(data.people), n_steps=rated, tables=tables, settings={"exposures": panel.study.analysis.exposures},
+        rung_reason=gate_for(len(data.people)).sentence, n_people=len(data.people), n_steps=rated, tables=tables, settings={"exposures": panel.study.analysis.exposures}, made=found,
         notes=tuple(f"{term} left out: {why}" for term, why in data.left), seconds=time.perf_counter() - began, step=panel.study.step, asked=panel.study.asked,
         columns=tuple(name if name in ("jump", "rested", "restarted", "unknown") else f"{name}_within" for name in data.of_pain), dropped=data.left,
     )  # fmt: skip

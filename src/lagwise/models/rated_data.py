@@ -11,6 +11,8 @@ from lagwise.core.errors import ModelError
 from lagwise.core.results import Panel
 from lagwise.models.rating_noise import HELD, within_steps
 
+ROWS = ("y", "noise", "x", "usual", "moved", "gone", "heavy", "Z", "W", "A", "G")
+"""Fields of `RatedData` with one row a person-step."""
 LEAST_PEOPLE = 5
 LEAST_STEPS = 8
 """People with a load jump and ratings, and steps a person with the longest record, below which there is no
@@ -53,10 +55,7 @@ class RatedData:
         """The data of some people, by position."""
         rows = np.concatenate([np.arange(self.start[i], self.start[i + 1]) for i in people])
         counts = np.diff(self.start)[people]
-        cut = {
-            name: getattr(self, name)[rows]
-            for name in ("y", "noise", "x", "usual", "moved", "gone", "heavy", "Z", "W", "A", "G")
-        }
+        cut = {name: getattr(self, name)[rows] for name in ROWS}
         return RatedData(
             **{**vars(self), **cut, "people": tuple(self.people[i] for i in people), "start": np.append(0, np.cumsum(counts))}
         )  # fmt: skip

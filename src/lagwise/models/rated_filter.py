@@ -118,18 +118,25 @@ def sums(
                 for j in range(pg):
                     v[1 + pz + pw + pa + j] = G[t, j]
                 log += math.log(_taken(a, C, h, gone_noise, v, Ch, S))
-            by = moved[t]
-            for p in range(P):
-                a[p, 0] = phi * a[p, 0] + by * a[p, 3]
-            for j in range(pa):
-                a[1 + pz + pw + j, 0] -= A[t, j]
-            c00 = phi * phi * C[0, 0] + 2 * phi * by * C[0, 3] + by * by * C[3, 3] + q
-            for s in range(1, 4):
-                C[0, s] = phi * C[0, s] + by * C[3, s]
-            C[0, 0] = c00
-            for s in range(1, 4):
-                C[s, 0] = C[0, s]
+            _moved_on(a, C, phi, q, moved[t], A[t], 1 + pz + pw)
         logs[i] = log
+
+
+@numba.njit(nogil=True, cache=True, error_model="numpy", inline="always")
+def _moved_on(
+    a: np.ndarray, C: np.ndarray, phi: float, q: float, by: float, A: np.ndarray, first: int
+) -> None:
+    """States and their covariance a step later, after a jump `by`; columns of pain's change begin at `first`."""
+    for p in range(len(a)):
+        a[p, 0] = phi * a[p, 0] + by * a[p, 3]
+    for j in range(len(A)):
+        a[first + j, 0] -= A[j]
+    c00 = phi * phi * C[0, 0] + 2 * phi * by * C[0, 3] + by * by * C[3, 3] + q
+    for s in range(1, 4):
+        C[0, s] = phi * C[0, s] + by * C[3, s]
+    C[0, 0] = c00
+    for s in range(1, 4):
+        C[s, 0] = C[0, s]
 
 
 @numba.njit(nogil=True, cache=True, error_model="numpy", inline="always")

@@ -3,12 +3,17 @@ standard errors."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
+from functools import reduce
+from operator import sub
+from typing import cast
 
 import numpy as np
 from scipy.optimize import minimize
 
-from lagwise.models.rated_data import RatedData
+from lagwise.models.rated_data import ROWS, RatedData
 from lagwise.models.rated_filter import sums
 
 NAMES = (
@@ -37,6 +42,8 @@ ERROR = (float(np.log(0.5)), 0.5)
 SHARE, HALFWAY = 0.5, 0.2
 """SD of k around f / 2."""
 NOTHING = np.empty((0, 2, 1))
+THREADED = 20_000
+"""Person-steps from which two threads share the people; the numbers do not depend on it."""
 EDGE = 0.97
 STEP = np.array([0.01, 0.02, 0.02, 0.05, 0.05, 0.02, 0.005, 0.005, 0.03, 0.005, 0.01, 0.005, 0.02])
 LEAST_DF = 3.0
@@ -44,10 +51,12 @@ ROBUST = 20
 """People from whom on the standard error is at least that of the people's influences: with fewer that is
 erratic."""
 SAMPLE = 200
-"""People from whom the search starts where there are more than twice as many."""
+"""People, evenly through the record, from whom the search starts where there are more than twice as many. With
+more people than these, how the estimates of the variances hang together is taken from the fit that a search
+starts from, and how sure each is from everybody."""
 TOLERANCE = 2e-2
-"""Slope of the deviance along a scaled parameter below which the search ends: what it leaves is some 1e-4 of
-the deviance."""
+"""Slope of the deviance along a scaled parameter, per root of `SAMPLE` people where there are more, below which
+the search ends: what it leaves is some 1e-4 of the deviance."""
 MAX_STEPS = 200
 FLAT = 1e-3
 """Smallest eigenvalue of the scaled Hessian below which the data and the weak priors do not fix the
@@ -67,8 +76,9 @@ class Point:
 class RatedFit:
     """The maximum, `free` (13,) as `NAMES`, its inverse information `spread` (13, 13), NaN where held;
     `theta`, with covariance `cov` at these variances and `moves` (13, p) its derivative; `drift` (13, p)
-    derivative of the variances of theta; `influence` (m, p) of every person on theta, variances included;
-    `smallest` eigenvalue of the scaled Hessian."""
+    derivative of the variances of theta; `scores` (m, 13) of every person along the free parameters, `influence`
+    (m, p) on theta, variances included;
+    `smallest` eigenvalue of the scaled Hessian `bend` (13, 13), 0 where held."""
 
     data: RatedData
     free: np.ndarray
@@ -78,8 +88,10 @@ class RatedFit:
     cov: np.ndarray
     moves: np.ndarray
     drift: np.ndarray
+    scores: np.ndarray
     influence: np.ndarray
     deviance: float
+    bend: np.ndarray
     smallest: float
     evaluations: int
     converged: bool
@@ -145,9 +157,14 @@ def penalty(free: np.ndarray, days: float) -> float:
 
 def _filter(d: RatedData, free: np.ndarray, out: np.ndarray, logs: np.ndarray, kept: np.ndarray) -> None:
     """`rated_filter.sums` of a data set at free parameters; `out`, `logs` and `kept` are overwritten."""
-    sums(
-        d.start, d.y, d.noise, d.x, d.usual, d.moved, d.gone, d.heavy, d.Z, d.W, d.A, d.G, d.gone_noise, psi_of(free), out, logs, kept
-    )  # fmt: skip
+    rows, psi, m = (getattr(d, name) for name in ROWS), psi_of(free), len(d.people)
+    told, each = (*rows, d.gone_noise, psi), cast(Callable[..., None], sums)
+    if len(d.y) < THREADED or len(kept):
+        each(d.start, *told, out, logs, kept)
+        return
+    with ThreadPoolExecutor(2) as both:
+        halves = (slice(0, m // 2), slice(m // 2, m))
+        list(both.map(lambda h: each(d.start[h.start : h.stop + 1], *told, out[h], logs[h], kept), halves))
 
 
 class Likelihood:
@@ -238,16 +255,17 @@ def fit_joint(
     """Maximise the penalised restricted likelihood.
 
     `near` is a fit of like data to start from; where there is none and people are many, that of a sample of
-    them. `held` fixes free parameters by name; NaN for k holds it at f.
+    them (`SAMPLE`). `held` fixes free parameters by name; NaN for k holds it at f.
     """
     m = len(data.people)
     if near is None and m > 2 * SAMPLE:
         some = fit_joint(data.take(np.unique(np.linspace(0, m - 1, SAMPLE).astype(int))), held=held)
-        near = replace(some, spread=some.spread * SAMPLE / m)
+        near = replace(some, spread=some.spread * SAMPLE / m, bend=some.bend * m / SAMPLE)
     at = Likelihood(data)
     free = start_of(data) if near is None else near.free.copy()
     fixed = {NAMES.index(k): v for k, v in (held or {}).items()}
     moving = np.array([i for i in range(len(NAMES)) if i not in fixed])
+    alike = near.bend if near is not None and m > SAMPLE and set(near.held) <= set(fixed) else None
 
     def whole(part: np.ndarray) -> np.ndarray:
         out = free.copy()
@@ -257,11 +275,20 @@ def fit_joint(
         return out
 
     def both(part: np.ndarray) -> tuple[float, np.ndarray]:
-        here, h = at(whole(part)), 1e-4
+        here, h = at(whole(part)), 1e-4 if m <= SAMPLE else 1e-6
         return here, np.array([(at(whole(part + h * e)) - here) / h for e in np.eye(len(part))])
 
-    options: dict[str, object] = {"gtol": TOLERANCE, "maxiter": MAX_STEPS}
-    if near is not None:
+    enough = TOLERANCE * np.sqrt(max(1.0, m / SAMPLE))
+    options: dict[str, object] = {"gtol": enough, "maxiter": MAX_STEPS}
+    if alike is not None:
+        along = np.eye(len(NAMES))[moving]
+        for i, value in fixed.items():
+            along[:, i] = np.isnan(value) * along[:, 6]
+        bend = along @ alike @ along.T
+        off = whole(free[moving] * WEIGHT[moving]) - free
+        free[moving] -= np.linalg.solve(bend, along @ alike @ off)
+        options["hess_inv0"] = _curvature(np.linalg.inv(bend) * np.outer(WEIGHT[moving], WEIGHT[moving]))
+    elif near is not None:
         options["hess_inv0"] = _curvature(
             near.spread[np.ix_(moving, moving)] * np.outer(WEIGHT[moving], WEIGHT[moving]) / 2
         )
@@ -271,7 +298,9 @@ def fit_joint(
         bend = [at(whole(first + h * e)) + at(whole(first - h * e)) - 2 * here for e in np.eye(len(moving))]
         options["hess_inv0"] = np.diag(1 / np.maximum(np.array(bend) / h**2, 0.5))
     found = minimize(both, free[moving] * WEIGHT[moving], jac=True, method="BFGS", options=options)
-    return _inference(at, whole(found.x), moving, fixed, bool(np.abs(found.jac).max() < 10 * TOLERANCE))
+    if near is not None and near.data is data and alike is not None:
+        return _beside(near, at, whole(found.x), tuple(fixed), along, bend)
+    return _inference(at, whole(found.x), moving, fixed, bool(np.abs(found.jac).max() < 10 * enough), alike)
 
 
 def _curvature(spread: np.ndarray) -> np.ndarray:
@@ -288,8 +317,14 @@ times this."""
 
 
 def _inference(
-    at: Likelihood, free: np.ndarray, moving: np.ndarray, fixed: dict[int, float], converged: bool
+    at: Likelihood,
+    free: np.ndarray,
+    moving: np.ndarray,
+    fixed: dict[int, float],
+    converged: bool,
+    alike: np.ndarray | None,
 ) -> RatedFit:
+    """The fit at a maximum; `alike` is the Hessian of like data, from which correlations are taken."""
     centre = at.point(free)
     slopes = at.slopes(centre.theta)
     q, p = len(moving), len(centre.theta)
@@ -305,32 +340,56 @@ def _inference(
         for side, sign in ((up, 1), (down, -1)):
             side.append(at.point(free + sign * step))
             scores[:, m] -= sign * at.people(centre.theta) / (4 * STEP[m])
-    f0 = centre.deviance
-    H = np.empty((q, q))
-    for i in range(q):
-        H[i, i] = up[i].deviance + down[i].deviance - 2 * f0
-        for j in range(i):
-            both = (
-                at.point(free + steps[i] + steps[j]).deviance + at.point(free - steps[i] - steps[j]).deviance
-            )
-            H[i, j] = H[j, i] = (
-                both - up[i].deviance - down[i].deviance - up[j].deviance - down[j].deviance + 2 * f0
-            ) / 2
-    size = STEP[moving]
-    H /= np.outer(size, size)
+    H = np.diag([a.deviance + b.deviance - 2 * centre.deviance for a, b in zip(up, down, strict=True)])
+    if alike is None:
+        for i in range(q):
+            for j in range(i):
+                both = sum(at.point(free + sign * (steps[i] + steps[j])).deviance for sign in (1, -1))
+                alone = up[i].deviance, down[i].deviance, up[j].deviance, down[j].deviance
+                H[i, j] = H[j, i] = (reduce(sub, alone, both) + 2 * centre.deviance) / 2
+    else:
+        H = _scaled(steps @ alike @ steps.T) * np.sqrt(np.outer(*(np.maximum(np.diag(H), 1e-8),) * 2))
+    H /= np.outer(STEP[moving], STEP[moving])
     scale = np.sqrt(np.maximum(np.diag(H), 1e-8))
-    values, vectors = np.linalg.eigh(H / np.outer(scale, scale))
+    values, vectors = np.linalg.eigh(_scaled(H))
     inverse = 2 * (vectors / np.maximum(values, 1e-3)) @ vectors.T / np.outer(scale, scale)
-    spread = np.zeros((len(free), len(free)))
-    spread[np.ix_(moving, moving)] = inverse
+    spread, bend = np.zeros((2, len(free), len(free)))
+    spread[np.ix_(moving, moving)], bend[np.ix_(moving, moving)] = inverse, H
     moves, drift = np.zeros((len(free), p)), np.zeros((len(free), p))
     for i, m in enumerate(moving):
         moves[m] = (up[i].theta - down[i].theta) / (2 * STEP[m])
         drift[m] = (np.diag(up[i].cov) - np.diag(down[i].cov)) / (2 * STEP[m])
     influence = slopes @ centre.cov + (scores + slopes @ moves.T) @ spread @ moves
     return RatedFit(
-        at.data, free, tuple(fixed), spread, centre.theta, centre.cov, moves, drift, influence, f0, float(values[0]), at.evaluations, converged
+        data=at.data, free=free, held=tuple(fixed), spread=spread, theta=centre.theta, cov=centre.cov,
+        moves=moves, drift=drift, scores=scores, influence=influence, deviance=centre.deviance, bend=bend,
+        smallest=float(values[0]), evaluations=at.evaluations, converged=converged,
     )  # fmt: skip
+
+
+def _beside(
+    near: RatedFit,
+    at: Likelihood,
+    free: np.ndarray,
+    held: tuple[int, ...],
+    along: np.ndarray,
+    bend: np.ndarray,
+) -> RatedFit:
+    """The fit of the same data with more held: how theta and the people's scores move with the variances is as
+    at `near`."""
+    centre, spread = at.point(free), along.T @ (2 * np.linalg.inv(bend)) @ along
+    slopes = at.slopes(centre.theta)
+    influence = slopes @ centre.cov + (near.scores + slopes @ near.moves.T) @ spread @ near.moves
+    return replace(
+        near, free=free, held=held, spread=spread, theta=centre.theta, cov=centre.cov, influence=influence,
+        deviance=centre.deviance, evaluations=at.evaluations,
+    )  # fmt: skip
+
+
+def _scaled(H: np.ndarray) -> np.ndarray:
+    """A Hessian with a diagonal of 1."""
+    scale = np.sqrt(np.maximum(np.diag(H), 1e-8))
+    return H / np.outer(scale, scale)
 
 
 def innovations(found: RatedFit) -> tuple[np.ndarray, np.ndarray]:

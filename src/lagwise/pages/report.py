@@ -160,6 +160,7 @@ def report(
         workers=workers,
         cluster=cluster,
         bayes=next((f for f in fits if named(f.engine).interval == "credible"), None),
+        joint=next((f for f in fits if f.made is not None), None),
         people=caseload.people,
         progress=lambda name, i, n: tell(
             start + width * i / n, f"trying to break the result: {name.replace('_', ' ')}"

@@ -79,6 +79,7 @@ def challenge(
     draws: int = 999,
     quick: bool = False,
     bayes: Fit | None = None,
+    joint: Fit | None = None,
     people: pd.DataFrame | None = None,
     workers: int | None = None,
     cluster: str | None = None,
@@ -107,6 +108,8 @@ def challenge(
     quick : fewer simulated caseloads, imputations and shuffled specifications
     bayes : Fit, optional
         From `fit_ordinal`; the challenge of the prior needs it.
+    joint : Fit, optional
+        From `fit_rated` of the same panel: challenges go on from it and do not fit it again.
     people : DataFrame, optional
         The caseload's people table; its `region` tells which exercise group bears on whose pain.
     progress : callable(name, i, n), optional
@@ -128,7 +131,7 @@ def challenge(
     entries = (*(REGISTRY if only is None else named(only)), *also)
     results = []
     with open_executor(workers, cluster) as executor:
-        context = Context(panel, fit, bayes, seed, draws, quick, executor, _regions(people))
+        context = Context(panel, fit, bayes, seed, draws, quick, executor, _regions(people), joint)
         for i, entry in enumerate(entries):
             if progress is not None:
                 progress(entry.NAME, i, len(entries))
