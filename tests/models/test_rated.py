@@ -162,5 +162,5 @@ def test_what_is_taken_from_a_sample_and_from_the_fit_beside_it_agrees_with_the_
     for fast, slow in zip((free, fit_joint(data, near=free, held=held)), whole, strict=True):
         assert fast.deviance == pytest.approx(slow.deviance, abs=1e-2)
         (a, error, _), (b, wide, _) = fast.contrast("jump"), slow.contrast("jump")
-        assert a == pytest.approx(b, abs=0.01 * wide) and error == pytest.approx(wide, rel=0.1)
+        assert a == pytest.approx(b, abs=0.01 * wide) and error == pytest.approx(wide, rel=0.2)
         assert fast.evaluations < 0.6 * slow.evaluations

@@ -17,10 +17,10 @@ from lagwise.core.results import Fit, Panel
 from lagwise.models.aligned import aligned
 from lagwise.models.clogit import BLOCK, ConditionalFit, fit_conditional, strata_of
 from lagwise.models.design import Design, adjustments, available, design, left_out, primary_adjustment
-from lagwise.models.flare_bias import RUNS, bias_at_this_size, mechanism
+from lagwise.models.flare_bias import RUNS, bias_at_this_size, mechanism, simulated_people
 from lagwise.models.flare_rows import Z, conditional_rows, onset_rows, probabilities
 from lagwise.models.gates import failed, gate_frame, gate_row
-from lagwise.models.logistic import LogisticFit, Separated, fit_logistic
+from lagwise.models.logistic import NODES, LogisticFit, Separated, fit_logistic
 from lagwise.models.onsets import Counts, agreement, at_risk_panel, counts, definitions
 from lagwise.models.predict import flare_prediction
 from lagwise.models.rows import levels
@@ -33,6 +33,12 @@ PER_COLUMN = 5
 LARGE_OR = 3.0
 """An odds ratio per within-person SD beyond this is rare in prospective data and worth a second look at the
 data."""
+
+PREDICTED = 400
+"""People in whom prediction is tried at most, evenly through the record; its limits tell what that leaves open."""
+
+LONG, FEWER_NODES = 20_000, 7
+"""Steps from which this many quadrature points do: people who have many steps each, or who are many."""
 
 
 @dataclass(frozen=True)
@@ -142,14 +148,20 @@ def fit_flares(
     )
     diagnostics = _gates(main)
     lost = failed(diagnostics)
-    tables |= _tables(panel, risk_panel, main, outcome, seed, simulations)
+    more_tables, simulated = _tables(panel, risk_panel, main, outcome, seed, simulations)
+    tables |= more_tables
+    people = main.design.n_people
+    if simulated < people:
+        notes.append(
+            f"{simulated} people in each simulated study of these models, of {people}; the bias of all is smaller"
+        )
     tables["referents"] = referents
     tables["rungs"] = pd.DataFrame(
         [(", ".join(m.terms), m.design.adjustment, m.design.pain_adjusted, m.rung, m.reason, m.design.n_people, m.design.n_steps, int(m.design.y.sum())) for m in models],
         columns=["exposures", "adjustment", "pain_adjusted", "rung", "reason", "n_people", "n_steps", "onsets"],
     )  # fmt: skip
     tables["other_definition"] = _other(panel, definition, kept, first)
-    prediction = flare_prediction(panel, definition=definition, seed=seed)
+    prediction = flare_prediction(_some_people(panel), definition=definition, seed=seed)
     if len(prediction):
         tables["prediction"] = prediction
     return Fit(
@@ -157,6 +169,16 @@ def fit_flares(
         n_people=main.design.n_people, n_steps=main.design.n_steps, tables=tables, settings=settings, notes=(*notes, *more),
         seconds=time.perf_counter() - began, step=panel.study.step, asked=panel.study.asked, columns=main.design.names, dropped=(*left, *main.design.dropped),
     )  # fmt: skip
+
+
+def _some_people(panel: Panel) -> Panel:
+    """The panel, or that of `PREDICTED` people of it."""
+    people = panel.frame["person"].unique()
+    if len(people) <= PREDICTED:
+        return panel
+    kept = people[np.linspace(0, len(people) - 1, PREDICTED).astype(int)]
+    frame, blocks = (f[f["person"].isin(kept)].reset_index(drop=True) for f in (panel.frame, panel.blocks))
+    return replace(panel, frame=frame, blocks=blocks)
 
 
 def _may_fit(panel: Panel, kept: tuple[str, ...], pain: str, outcome: str) -> tuple[str, Design | None]:
@@ -214,20 +236,21 @@ def _onset_models(
 
 def _onset(d: Design, terms: tuple[str, ...]) -> _Onset:
     onsets, k = int(d.y.sum()), len(d.names) - 1
+    nodes = NODES if d.n_steps < LONG else FEWER_NODES
     if onsets < PER_COLUMN * k:
         reason = f"{onsets} onsets for {k} columns, fewer than {PER_COLUMN} each"
-        fit = fit_logistic(d.y, d.X, d.person, penalty=PENALTY)
+        fit = fit_logistic(d.y, d.X, d.person, penalty=PENALTY, nodes=nodes)
         return _Onset(d, fit, terms, _words(fit), reason)
     held: tuple[int, ...] = ()
     while True:
         try:
-            fit = fit_logistic(d.y, d.X, d.person, penalty=PENALTY if held else 0.0, only=held)
+            fit = fit_logistic(d.y, d.X, d.person, penalty=PENALTY if held else 0.0, only=held, nodes=nodes)
             names = [d.names[i] for i in held]
             return _Onset(d, fit, terms, _words(fit, names), _separated_by(names))
         except Separated as error:
             held = tuple(sorted({*held, *(int(c) for c in error.columns)}))
         except ModelError as error:
-            fit = fit_logistic(d.y, d.X, d.person, penalty=PENALTY)
+            fit = fit_logistic(d.y, d.X, d.person, penalty=PENALTY, nodes=nodes)
             return _Onset(d, fit, terms, _words(fit), error.what)
 
 
@@ -344,8 +367,10 @@ def _gates(main: _Onset) -> pd.DataFrame:
 
 def _tables(
     panel: Panel, risk_panel: Panel, main: _Onset, outcome: str, seed: int, simulations: int
-) -> dict[str, pd.DataFrame]:
+) -> tuple[dict[str, pd.DataFrame], int]:
+    """Tables of the main model, and how many people each simulated study has."""
     d, fit, study = main.design, main.fit, panel.study.analysis
+    simulated = d.n_people
     errors = np.sqrt(np.diag(fit.cov))
     tables = {
         "coefficients": pd.DataFrame(
@@ -361,6 +386,7 @@ def _tables(
                 risk_panel, outcome, float(fit.beta[0] + d.X[:, 1:].mean(axis=0) @ fit.beta[1:]), fit.tau
             )
             truths = {"no association": 0.0, "the association estimated": estimate}
+            simulated = simulated_people(how)
             tables["bias_at_this_size"] = bias_at_this_size(how, truths, seed=seed, runs=simulations)
     column = levels(study.primary, between=False)[0][1]
     if column in d.names:
@@ -372,7 +398,7 @@ def _tables(
                  ("usual load" if column == "jump" else "as observed", *(contrast_label(study.primary, study.primary_contrast),) * 2), strict=True))],
             columns=["what", "probability", "low", "high", "at", "term"],
         )  # fmt: skip
-    return tables
+    return tables, simulated
 
 
 def _other(panel: Panel, definition: str, kept: tuple[str, ...], pain: str) -> pd.DataFrame:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -16,8 +16,10 @@ from lagwise.models.logistic import fit_logistic
 
 RUNS = 100
 PERSON_STEPS = 200_000
-"""Person-steps simulated per truth at most, though never fewer than 25 runs: a large study needs fewer to
-show its bias."""
+"""Person-steps simulated per truth at most, though never fewer than 25 runs."""
+MOST = 10_000
+"""Person-steps of one simulated study at most: with more, fewer people are simulated than the study has, whose bias
+is then smaller still (it falls as 1 / people)."""
 COLUMNS = (
     "truth",
     "estimator",
@@ -75,7 +77,7 @@ def bias_at_this_size(
     """Bias, coverage and false positives of both flare models with load jump as the only exposure, in
     log-odds per log unit.
 
-    Every run simulates the study's number of people and steps: log load with the study's memory, load cut
+    Every run simulates the study's number of people (`simulated_people`) and steps: log load with the study's memory, load cut
     while a flare lasts (so that flares change later exposure), onsets among at-risk steps with log-odds level
     + tau u_i + truth x jump. The jump of a simulated step is log load minus the log of the mean load of the
     `usual_steps` before it.
@@ -95,6 +97,7 @@ def bias_at_this_size(
         0 (false positives when the truth is 0). Runs in which a model could not be fitted are left out of
         `runs`.
     """
+    how = replace(how, people=simulated_people(how))
     runs = min(runs, max(25, PERSON_STEPS // (how.people * how.steps)))
     rows = []
     for (name, truth), stream in zip(
@@ -116,6 +119,11 @@ def bias_at_this_size(
                     continue
         rows += [_summary(name, truth, e, pairs, float(np.mean(onsets))) for e, pairs in found.items()]
     return pd.DataFrame(rows, columns=list(COLUMNS))
+
+
+def simulated_people(how: Mechanism) -> int:
+    """People of a simulated study: the study's own, or as many as `MOST` person-steps hold."""
+    return min(how.people, MOST // how.steps)
 
 
 def _one(how: Mechanism, truth: float, rng: np.random.Generator) -> tuple[np.ndarray, ...]:
