@@ -5,7 +5,7 @@ import pytest
 from challenge_panels import clinic, laid, no_effect, one, simple, value
 from proof import proved
 
-from lagwise.challenges.random_usual_load import around, judged, strangers
+from lagwise.challenges.random_usual_load import around, judged, lent, strangers
 
 
 def test_own_usual_load_matters_in_the_clinic():
@@ -57,7 +57,7 @@ def test_a_base_that_does_not_move_counts_for_nothing():
 def test_strangers_are_never_oneself_and_keep_their_order():
     person = np.repeat([0, 1, 2], [3, 2, 4])
     usual = np.arange(9.0)
-    drawn = strangers(usual, person, 500, np.random.default_rng(1))
+    drawn = lent(usual, person, strangers(3, 500, np.random.default_rng(1)))
     assert (person[drawn.astype(int)] != person).all()
     assert {tuple(r) for r in drawn[:, :3]} == {(3.0, 4.0, 3.0), (5.0, 6.0, 7.0)}
 

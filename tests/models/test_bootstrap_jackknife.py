@@ -144,3 +144,14 @@ def test_profile_limits_meet_the_deviance_they_should(rung):
     low, high = slope_sd_limits(rung)
     assert low < np.sqrt(rung.estimates.covariance()[0][1, 1]) < high
     assert low < 1.0 < high  # the simulated SD of slopes
+
+
+def test_bootstrap_at_the_variances_of_all_people_gives_the_same_limits(monkeypatch):
+    many = climb(design(simulate(5, people=80, steps=12, effect=0.5, slope_sd=0.3)), "jump")
+    anew = bootstrap(many, "jump", -0.4, seed=2).iloc[0]
+    monkeypatch.setattr("lagwise.models.bootstrap.MANY", 50)
+    held = bootstrap(many, "jump", -0.4, seed=2).iloc[0]
+    assert held["estimate"] == anew["estimate"] and held["std_error"] == anew["std_error"]
+    width = anew["high"] - anew["low"]
+    assert held["low"] == pytest.approx(anew["low"], abs=0.04 * width)
+    assert held["high"] == pytest.approx(anew["high"], abs=0.04 * width)

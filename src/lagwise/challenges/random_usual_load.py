@@ -17,7 +17,8 @@ LEVEL = 0.05
 CLEAR = 3.84
 """Difference in -2 log likelihood at which one of two models with a parameter each is refuted beside both:
 chi-squared with 1 df, 5 in 100."""
-BLOCK = 200
+BLOCK, CELLS = 200, 4_000_000
+"""Placebos worked out together: at most so many, and with at most so many values."""
 applies = about_load
 
 
@@ -52,13 +53,15 @@ def run(context: Context) -> Found:
     rng = context.rng(NAME)
 
     def deviances(columns: np.ndarray) -> np.ndarray:
-        parts = [
-            cross.with_columns([at], columns[i : i + BLOCK, :, None]) for i in range(0, len(columns), BLOCK)
-        ]
-        return np.concatenate([fit(part, method="ml").deviance for part in parts])
+        centred = around(columns, own.person)
+        return fit(cross.with_columns([at], centred[:, :, None]), method="ml").deviance
 
-    ours, alone = deviances(around(np.stack([load - usual, load]), own.person))
-    placebo = deviances(around(load - strangers(usual, own.person, context.draws, rng), own.person))
+    block = max(1, min(BLOCK, CELLS // own.n_steps))
+    ours, alone = deviances(np.stack([load - usual, load]))
+    others = strangers(own.n_people, context.draws, rng)
+    placebo = np.concatenate([
+        deviances(load - lent(usual, own.person, others[i : i + block])) for i in range(0, len(others), block)
+    ])  # fmt: skip
     placebo = placebo[np.isfinite(placebo)]
     if len(placebo) < context.draws / 2 or not np.isfinite(ours + alone):
         raise ModelError("too few of the ratios with a random usual load can be fitted")
@@ -98,13 +101,15 @@ def around(values: np.ndarray, person: np.ndarray) -> np.ndarray:
     return values - (np.add.reduceat(values, starts, axis=1) / counts)[:, person]
 
 
-def strangers(usual: np.ndarray, person: np.ndarray, draws: int, rng: np.random.Generator) -> np.ndarray:
-    """(draws, n) log usual load of another person, never the same one; their k-th step for the k-th step,
-    from the start again where theirs are fewer."""
+def strangers(people: int, draws: int, rng: np.random.Generator) -> np.ndarray:
+    """(draws, people) another person for each, never the same one."""
+    return (np.arange(people) + rng.integers(1, people, (draws, people))) % people
+
+
+def lent(usual: np.ndarray, person: np.ndarray, others: np.ndarray) -> np.ndarray:
+    """(draws, n) log usual load of the `others` (draws, people); their k-th step for the k-th step, from the
+    start again where theirs are fewer."""
     counts = np.bincount(person)
     starts = np.concatenate([[0], np.cumsum(counts)[:-1]])
-    rank = np.arange(len(person)) - starts[person]
-    m = len(counts)
-    other = (np.arange(m) + rng.integers(1, m, (draws, m))) % m
-    donor = other[:, person]
-    return usual[starts[donor] + rank % counts[donor]]
+    donor = others[:, person]
+    return usual[starts[donor] + (np.arange(len(person)) - starts[person]) % counts[donor]]

@@ -53,25 +53,28 @@ def fit_clustered(y: np.ndarray, X: np.ndarray, person: np.ndarray) -> ClusterFi
     beta = bread @ (X.T @ y)
     rest = y - X @ beta
     xs, es = np.split(X, ends), np.split(rest, ends)
-    adjusted = tuple(_adjust(x, bread) for x in xs)
+    each = _adjusting(np.stack([x.T @ x for x in xs]), bread)
+    adjusted = tuple(x @ n for x, n in zip(xs, each, strict=True))
     scores = np.array([a.T @ e for a, e in zip(adjusted, es, strict=True)])
     return ClusterFit(
         beta, bread @ (scores.T @ scores) @ bread, bread, float(rest @ rest), tuple(xs), adjusted
     )
 
 
-def _adjust(x: np.ndarray, bread: np.ndarray) -> np.ndarray:
-    """A_i X_i of one person."""
-    values, vectors = np.linalg.eigh(np.eye(len(x)) - x @ bread @ x.T)
+def _adjusting(XtX: np.ndarray, bread: np.ndarray) -> np.ndarray:
+    """(..., m, k, k) N_i with A_i X_i = X_i N_i; `XtX` of that shape, `bread` (..., k, k).
+
+    As f(I - X B X') X = X f(I - B X'X), N_i = L (I - L'X_i'X_i L)^-1/2 L^-1 with B = LL', so that neither rows nor
+    matrices of their number are needed.
+    """
+    L = np.linalg.cholesky(bread)[..., None, :, :]
+    values, vectors = np.linalg.eigh(np.eye(bread.shape[-1]) - L.swapaxes(-2, -1) @ XtX @ L)
     root = np.where(values > LEAST, 1 / np.sqrt(np.maximum(values, LEAST)), 0.0)
-    return vectors @ (root[:, None] * (vectors.T @ x))
+    return L @ (vectors * root[..., None, :]) @ vectors.swapaxes(-2, -1) @ np.linalg.inv(L)
 
 
 def cluster_many(XtX: np.ndarray, Xty: np.ndarray, weights: np.ndarray) -> Contrasts:
     """The contrast of `fit_clustered` for many data sets of the same people, from cross-products alone.
-
-    As f(I - X B X') X = X f(I - B X'X), each A_i X_i is X_i N_i with N_i = L (I - L'X_i'X_i L)^-1/2 L^-1 and
-    B = LL', so that no rows are needed.
 
     Parameters
     ----------
@@ -86,10 +89,7 @@ def cluster_many(XtX: np.ndarray, Xty: np.ndarray, weights: np.ndarray) -> Contr
     """
     bread = np.linalg.inv(XtX.sum(axis=1))
     beta = np.einsum("bij,bj->bi", bread, Xty.sum(axis=1))
-    L = np.linalg.cholesky(bread)[:, None]
-    values, vectors = np.linalg.eigh(np.eye(len(weights)) - L.swapaxes(2, 3) @ XtX @ L)
-    root = np.where(values > LEAST, 1 / np.sqrt(np.maximum(values, LEAST)), 0.0)
-    N = L @ (vectors * root[:, :, None]) @ vectors.swapaxes(2, 3) @ np.linalg.inv(L)
+    N = _adjusting(XtX, bread)
     direction = bread @ weights
     each = np.einsum("bmij,bj->bmi", N, direction)
     xh = np.einsum("bmij,bmj->bmi", XtX, each)

@@ -96,13 +96,13 @@ def _linear(design: Design, rung: Rung, column: str, size: float) -> Linear:
     e = fit(CrossProducts.build(design.y, design.X, Z, design.person), structure)
     if not np.isfinite(e.deviance[0]):
         raise ModelError("a half of the record cannot carry the model")
-    inverse_X = _inverse_times(Z, design.person, factor(e.theta, structure)[0], design.X)
+    inverse_X = inverse_times(Z, design.person, factor(e.theta, structure)[0], design.X)
     P = np.linalg.inv(design.X.T @ inverse_X)
     at = design.names.index(column)
     return Linear(size * float(e.beta[0, at]), size * inverse_X @ P[:, at])
 
 
-def _inverse_times(Z: np.ndarray, person: np.ndarray, L: np.ndarray, A: np.ndarray) -> np.ndarray:
+def inverse_times(Z: np.ndarray, person: np.ndarray, L: np.ndarray, A: np.ndarray) -> np.ndarray:
     """V^-1 A with V_i = I + Z_i L L'Z_i', row by row."""
     m, q = person.max() + 1, Z.shape[1]
     ZtZ, ZtA = np.zeros((m, q, q)), np.zeros((m, q, A.shape[1]))
