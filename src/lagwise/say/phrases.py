@@ -14,9 +14,22 @@ from lagwise.core.study import INTERVAL
 from lagwise.core.words import capital, listed, ways
 
 __all__ = [
-    "MINUS", "after", "capital", "count", "difference", "fixed", "interval", "interval_of", "listed", "p_text", "places",
-    "said", "sample", "span", "stays",
-]  # fmt: skip
+    "MINUS",
+    "after",
+    "capital",
+    "count",
+    "difference",
+    "fixed",
+    "interval",
+    "interval_of",
+    "listed",
+    "p_text",
+    "places",
+    "said",
+    "sample",
+    "span",
+    "stays",
+]
 
 
 def fixed(value: float, decimals: int) -> str:
@@ -37,7 +50,7 @@ def _sized(value: float, decimals: int, unit: str) -> str:
 
 
 def difference(value: float, decimals: int, unit: str = "points") -> str:
-    """'0.42 points higher', '0.42 points lower', '0.00 points higher or lower'; of hours longer and shorter."""
+    """'0.42 points higher', '0.42 points lower', '0.00 points higher or lower'; of hours longer, shorter."""
     up, down = ways(unit)
     way = f"{up} or {down}" if float(fixed(abs(value), decimals)) == 0 else up if value > 0 else down
     return f"{_sized(value, decimals, unit)} {way}"
@@ -65,7 +78,9 @@ def interval(found: Measured, decimals: int | None = None, unit: str = "") -> st
 
 
 def stays(side: int) -> str:
-    """What 'holds' means of a primary interval that includes 0 (`side` 0), to stand after a reading; else empty."""
+    """What 'holds' means of a primary interval that includes 0 (`side` 0), to stand after a reading; else
+    empty.
+    """
     return "" if side else " What held is that the interval includes 0, which is no confirmation."
 
 

@@ -28,8 +28,9 @@ from lagwise.core.words import (
 )
 
 AMERICAN = {"modelled": "modeled", "programme": "program", "recognised": "recognized"}
-"""Words of texts that are spelled in two ways. Sentences that findings keep (of challenges, gates and fits) use
-words that are spelled alike."""
+"""Words of texts that are spelled in two ways. Sentences that findings keep (of challenges, gates and fits)
+use words that are spelled alike.
+"""
 
 
 @dataclass(frozen=True)
@@ -37,8 +38,8 @@ class Voice:
     """What words depend on beside the claim: what a step is called, what is asked about, what variables are
     called, and how words are spelled.
 
-    `primary` is the exposure asked about and `contrast` its planned contrast. Numbers that may not be shown are
-    not in the claim that is said, so that a voice needs no list of them.
+    `primary` is the exposure asked about and `contrast` its planned contrast. Numbers that may not be shown
+    are not in the claim that is said, so that a voice needs no list of them.
     """
 
     step: str
@@ -150,7 +151,9 @@ class Voice:
 
     @property
     def by(self) -> str:
-        """How the record tells of a turn for the worse, against the person's own word: 'by pain', 'by rating'."""
+        """How the record tells of a turn for the worse, against the person's own word: 'by pain', 'by
+        rating'.
+        """
         return "by pain" if self.of_pain else "by rating"
 
     @property
@@ -199,6 +202,15 @@ class Voice:
     def pulled(self) -> str:
         """It as what the outcome pulls at: 'how much was trained', 'stress'."""
         return "how much was trained" if self.primary.whole else self.exposure
+
+    @property
+    def cycles(self) -> str:
+        """What of it can look like an answer to the outcome and is none."""
+        return (
+            "training planned in cycles"
+            if self.primary.whole
+            else f"{self.exposure} with a rhythm of its own"
+        )
 
     @property
     def feedback(self) -> str:
@@ -255,8 +267,9 @@ class Voice:
         return outcome_label(column, self.outcome, self.step)
 
     def fill(self, text: str) -> str:
-        """A text with {step}, {steps}, {in} (before a step), {exposure}, {outcome} ({Outcome} at its beginning),
-        {point}, {points} and {amount} filled in."""
+        """A text with {step}, {steps}, {in} (before a step), {exposure}, {outcome} ({Outcome} at its
+        beginning), {point}, {points} and {amount} filled in.
+        """
         named = {
             "steps": self.steps,
             "step": self.step,
@@ -267,6 +280,7 @@ class Voice:
             "points": self.unit,
             "point": self.outcome.unit,
             "amount": self.tenth(),
+            "cycles": self.cycles,
         }
         for name, word in named.items():
             text = text.replace(f"{{{name}}}", word)

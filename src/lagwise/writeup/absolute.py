@@ -24,7 +24,8 @@ class AbsoluteRisk:
 
 
 def absolute_risk(findings: Findings, words: Words, outcome: str = "flare_next") -> AbsoluteRisk | None:
-    """The risk at the primary contrast and at its reference; by default of a turn for the worse of the planned size.
+    """The risk at the primary contrast and at its reference; by default of a turn for the worse of the
+    planned size.
 
     None when there is no primary row, no usable ordinal fit, or its `absolute_risk` table lacks the outcome.
     """
@@ -82,14 +83,23 @@ def risks(findings: Findings, words: Words) -> list[Block]:
     return [
         Heading(3, "In absolute terms", "absolute"),
         para(
-            f"The ordinal model's predictions, averaged over the {words.steps} that were observed: what would be expected to follow if the same "
+            f"The ordinal model's predictions, averaged over the {words.steps} that were observed: "
+            "what would be expected to follow if the same "
             f"{words.steps} had differed in the {words.label(row.term)} alone, as far as the model goes."
         ),
         grid(
-            "absolute-table", f"What followed, by {words.label(row.term)}, in absolute terms",
-            (f"{capital(words.on)} {words.then}", words.steps.capitalize(), f"Expected ({interval})", f"Person-{words.steps} averaged over"), cells, numeric=(2, 3),
+            "absolute-table",
+            f"What followed, by {words.label(row.term)}, in absolute terms",
+            (
+                f"{capital(words.on)} {words.then}",
+                words.steps.capitalize(),
+                f"Expected ({interval})",
+                f"Person-{words.steps} averaged over",
+            ),
+            cells,
+            numeric=(2, 3),
         ),
-    ]  # fmt: skip
+    ]
 
 
 def _at(at: str, words: Words) -> str:

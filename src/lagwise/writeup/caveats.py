@@ -1,4 +1,6 @@
-"""What this study cannot tell: caveats that depend on its data, each with its own figure, the weightiest first."""
+"""What this study cannot tell: caveats that depend on its data, each with its own figure, the weightiest
+first.
+"""
 
 from __future__ import annotations
 
@@ -24,7 +26,9 @@ FLOOR_FROM = 0.15
 
 @dataclass(frozen=True)
 class Caveat:
-    """One caveat; `shift` is how far it could move the estimate, in points, infinite where it could overturn the reading."""
+    """One caveat; `shift` is how far it could move the estimate, in points, infinite where it could overturn
+    the reading.
+    """
 
     shift: float
     title: str
@@ -34,14 +38,31 @@ class Caveat:
 def caveats(findings: Findings) -> tuple[Caveat, ...]:
     """The caveats that apply to these findings, the largest shift first.
 
-    Shifts that the findings hold (another adjustment or estimator, a cause as strong as a measured one) are taken from there. Steps that
-    are unknown count as their share times the smallest important difference: what the answer would move by if they differed that much.
+    Shifts that the findings hold (another adjustment or estimator, a cause as strong as a measured one) are
+    taken from there. Steps that are unknown count as their share times the smallest important difference:
+    what the answer would move by if they differed that much.
     """
     words = Words(findings)
     makers = (
-        _few, _no_result, _not_asked, _fell, _changed, _stray, _adjustment, _unrecorded, _short, _reverse, _missing, _floor, _states, _partly, _undated,
-        _quarantined, _flares, _together,
-    )  # fmt: skip
+        _few,
+        _no_result,
+        _not_asked,
+        _fell,
+        _changed,
+        _stray,
+        _adjustment,
+        _unrecorded,
+        _short,
+        _reverse,
+        _missing,
+        _floor,
+        _states,
+        _partly,
+        _undated,
+        _quarantined,
+        _flares,
+        _together,
+    )
     found = [make(findings, words) for make in makers]
     return tuple(sorted((c for c in found if c is not None), key=lambda c: -c.shift))
 
@@ -91,8 +112,8 @@ def _told(challenge: ChallengeFacts, findings: Findings) -> str:
 
 
 def challenge_number(challenge: ChallengeFacts, key: str) -> float | None:
-    """A number of a challenge that was run, by its key; None where it is unknown, as in findings made before numbers had keys or
-    challenges gave claims, which a version to share leaves out.
+    """A number of a challenge that was run, by its key; None where it is unknown, as in findings made before
+    numbers had keys or challenges gave claims, which a version to share leaves out.
 
     Raises
     ------
@@ -129,14 +150,19 @@ def _short(findings: Findings, words: Words) -> Caveat | None:
     return Caveat(
         abs(corrected["value"] - row.estimate),
         "Short records",
-        f"A record of {plural(findings.number('median_steps'), words.step)} at the median leaves a bias where {words.asked} feeds back on {words.exposure}. Corrected for "
-        f"it the difference is {limits_text(corrected['value'], corrected['low'], corrected['high'], places)} {words.unit}, against "
+        f"A record of {plural(findings.number('median_steps'), words.step)} at the median leaves a "
+        f"bias where {words.asked} feeds back on {words.exposure}. Corrected for "
+        "it the difference is "
+        f"{limits_text(corrected['value'], corrected['low'], corrected['high'], places)} {words.unit}, "
+        "against "
         f"{limits_text(row.estimate, row.low, row.high, places)} as planned.",
     )
 
 
 def _together(findings: Findings, words: Words) -> Caveat | None:
-    """Exposures that went together too closely to be told apart; the shift is what that adds to the interval's half-width."""
+    """Exposures that went together too closely to be told apart; the shift is what that adds to the
+    interval's half-width.
+    """
     primary, fit = findings.as_rated, lead(findings)
     records = fit.tables["collinearity"].records() if fit is not None and "collinearity" in fit.tables else []
     row = next((r for r in records if r["near"]), None)
@@ -163,7 +189,8 @@ def _together(findings: Findings, words: Words) -> Caveat | None:
     return Caveat(
         shift,
         "Exposures that went together",
-        f"{one[:1].upper()}{one[1:]} and {other} moved together within people (correlation {fixed(row['correlation'], 2)}). One hardly ever changed while the "
+        f"{one[:1].upper()}{one[1:]} and {other} moved together within people (correlation "
+        f"{fixed(row['correlation'], 2)}). One hardly ever changed while the "
         f"other stayed, so the record can hardly tell them apart.{wider}",
     )
 
@@ -177,7 +204,10 @@ def _reverse(findings: Findings, words: Words) -> Caveat | None:
     shift = 0.0 if other is None else abs((other.estimate or 0.0) - (primary.estimate or 0.0))
     if found.verdict != "informative":
         return Caveat(shift, f"Whether {name} also follows {words.asked}", found.sentence)
-    rest = f"Ratings stray from the {words.asked} that was answered, so that a part of this path stays whatever {words.asked} is adjusted for."
+    rest = (
+        f"Ratings stray from the {words.asked} that was answered, so that a part of this path stays "
+        f"whatever {words.asked} is adjusted for."
+    )
     return Caveat(shift, f"{capital(name)} also follows {words.asked}", f"{found.sentence} {rest}")
 
 
@@ -185,14 +215,22 @@ def _other_adjustment(findings: Findings, primary: EffectRow) -> EffectRow | Non
     """The primary estimand under the other pain adjustment."""
     other = {"before": "during", "during": "before"}.get(primary.pain_adjusted)
     rows = findings.rows(
-        engine=primary.engine, term=primary.term, contrast=primary.contrast, scale=primary.scale,
-        adjustment="adjusted", pain_adjusted=other, level=primary.level, outcome=primary.outcome,
-    )  # fmt: skip
+        engine=primary.engine,
+        term=primary.term,
+        contrast=primary.contrast,
+        scale=primary.scale,
+        adjustment="adjusted",
+        pain_adjusted=other,
+        level=primary.level,
+        outcome=primary.outcome,
+    )
     return rows[0] if rows and rows[0].estimate is not None and primary.estimate is not None else None
 
 
 def _stray(findings: Findings, words: Words) -> Caveat | None:
-    """That ratings stray from pain, which load answers, and what is left of that; the shift is the distance of the two estimates."""
+    """That ratings stray from pain, which load answers, and what is left of that; the shift is the distance
+    of the two estimates.
+    """
     joint, plain, fit = findings.joint, findings.as_rated, joint_fit(findings)
     if joint is None or plain is None or fit is None:
         return None
@@ -202,8 +240,13 @@ def _stray(findings: Findings, words: Words) -> Caveat | None:
     return Caveat(
         abs((joint.estimate or 0.0) - (plain.estimate or 0.0)),
         f"Ratings are not the {words.asked}",
-        f"Ratings of a {words.step} stray from {words.asked} by {fixed(error, 1)} {words.unit} (SD), of what lasts {fixed(100 * carry, 0)} % is left a {words.step} later, and load is {answer_said(fit, words)} more of felt {words.asked}. "
-        f"With that {words.spelled('modelled')} the difference is {told} {words.unit}, with ratings as they are {as_is}. What remains: load that answers the rating itself, records of some 12 {words.steps} and ratings hidden when {words.asked} is high shift the joint estimate, too (docs/rating-error.md). {only_load(findings, words)}".rstrip(),
+        f"Ratings of a {words.step} stray from {words.asked} by {fixed(error, 1)} {words.unit} (SD), "
+        f"of what lasts {fixed(100 * carry, 0)} % is left a {words.step} later, and load is "
+        f"{answer_said(fit, words)} more of felt {words.asked}. "
+        f"With that {words.spelled('modelled')} the difference is {told} {words.unit}, with ratings as "
+        f"they are {as_is}. What remains: load that answers the rating itself, records of some 12 "
+        f"{words.steps} and ratings hidden when {words.asked} is high shift the joint estimate, too "
+        f"(docs/rating-error.md). {only_load(findings, words)}".rstrip(),
     )
 
 
@@ -215,15 +258,22 @@ def _adjustment(findings: Findings, words: Words) -> Caveat | None:
     other = row.pain_adjusted
     places = decimals(primary.low, primary.high)
     keeps = {
-        "before": f"adjusting for {words.asked} rated before leaves in the pull of that same {words.asked} on {words.pulled}",
-        "during": f"adjusting for {words.asked} of the same {words.step} takes out whatever part of the association of {words.exposure} runs through it",
+        "before": (
+            f"adjusting for {words.asked} rated before leaves in the pull of that same {words.asked} on "
+            f"{words.pulled}"
+        ),
+        "during": (
+            f"adjusting for {words.asked} of the same {words.step} takes out whatever part of the "
+            f"association of {words.exposure} runs through it"
+        ),
     }
     return Caveat(
         abs((row.estimate or 0.0) - (primary.estimate or 0.0)),
         f"Which {words.asked} is adjusted for",
         f"Under the primary adjustment ({words.adjusted(primary.pain_adjusted)}) the difference is "
         f"{limits_text(primary.estimate, primary.low, primary.high, places)} {words.unit}; under the other "
-        f"({words.adjusted(other)}) it is {limits_text(row.estimate, row.low, row.high, places)} {words.unit}. "
+        f"({words.adjusted(other)}) it is {limits_text(row.estimate, row.low, row.high, places)} "
+        f"{words.unit}. "
         f"Each can mislead: {keeps['before']}; {keeps['during']}.",
     )
 
@@ -237,8 +287,10 @@ def _missing(findings: Findings, words: Words) -> Caveat | None:
     return Caveat(
         _if_unknown(1 - (main.share or 0.0), findings),
         f"{words.steps.capitalize()} without a record",
-        f"{capital(words.asked)} was rated in {count_of(rated, f'person-{words.steps}')}, and all that the main question needs is known in "
-        f"{count_of(main, f'person-{words.steps}')}. If people rate less{unseen} {words.on} their worse {words.steps}, what "
+        f"{capital(words.asked)} was rated in {count_of(rated, f'person-{words.steps}')}, and all that "
+        "the main question needs is known in "
+        f"{count_of(main, f'person-{words.steps}')}. If people rate less{unseen} {words.on} their "
+        f"worse {words.steps}, what "
         f"is seen is tilted in a way these data cannot show.{follows}",
     )
 
@@ -250,11 +302,15 @@ def _follows_pain(findings: Findings, words: Words) -> str:
     if record is None or record["after_missing"] is None:
         return ""
     if record["low"] is None or record["n_compared"] < COMPARED_FROM:
-        return f" Too few people ({people_said(record['n_compared'])}) have both kinds of {words.step} to see whether they do."
+        return (
+            f" Too few people ({people_said(record['n_compared'])}) have both kinds of {words.step} to see "
+            "whether they do."
+        )
     places = decimals(record["low"], record["high"])
     text = limits_text(record["after_missing"], record["low"], record["high"], places)
     return (
-        f" What can be seen: in {plural(record['n_compared'], 'person', 'people')} with both, {words.asked} {words.on} the {words.step} before a missing "
+        f" What can be seen: in {plural(record['n_compared'], 'person', 'people')} with both, "
+        f"{words.asked} {words.on} the {words.step} before a missing "
         f"rating differed by {text} {words.unit} from {words.asked} before a rating that was made."
     )
 
@@ -271,7 +327,8 @@ def _floor(findings: Findings, words: Words) -> Caveat | None:
     return Caveat(
         abs(estimate or 0.0) * zero.share / max(1 - zero.share, 0.01),
         "Ratings at zero" if low == 0 else "Ratings at the foot of the scale",
-        f"{capital(words.asked)} is {low:g} in {count_of(zero, zero.unit)}, by {people_said(record['n_people'])}. "
+        f"{capital(words.asked)} is {low:g} in {count_of(zero, zero.unit)}, by "
+        f"{people_said(record['n_people'])}. "
         f"Where {words.asked} is already {low:g} it cannot be rated lower, so that differences look smaller.",
     )
 
@@ -283,7 +340,8 @@ def _states(findings: Findings, words: Words) -> Caveat | None:
     return Caveat(
         _if_unknown(unknown.share, findings),
         "Training not recorded",
-        f"In {count_of(unknown, f'person-{words.steps}')} nothing says whether the person trained. They are left unknown, never "
+        f"In {count_of(unknown, f'person-{words.steps}')} nothing says whether the person trained. "
+        "They are left unknown, never "
         f"counted as rest; the plan reads {words.steps} with check-ins but without sessions as "
         f"{findings.study.of('load', 'no_sessions_means')}.",
     )
@@ -313,7 +371,8 @@ def _partly(findings: Findings, words: Words) -> Caveat | None:
     return Caveat(
         _if_unknown(partly.share, findings),
         "Training recorded in part",
-        f"In {count_of(partly, f'person-{words.steps}')} the person trained and a number that the load needs was not recorded or was set "
+        f"In {count_of(partly, f'person-{words.steps}')} the person trained and a number that the load "
+        "needs was not recorded or was set "
         f"aside. Their load is left unknown, never smaller.",
     )
 
@@ -329,12 +388,14 @@ def _undated(findings: Findings, words: Words) -> Caveat | None:
         told.append(f"{plural(rows, 'row')}{of} {'has' if rows == 1 else 'have'} a date that cannot be read")
     if nobody:
         told.append(
-            f"{plural(nobody, 'row')} {'does' if nobody == 1 else 'do'} not say whose {'it is' if nobody == 1 else 'they are'}"
+            f"{plural(nobody, 'row')} {'does' if nobody == 1 else 'do'} not say whose "
+            f"{'it is' if nobody == 1 else 'they are'}"
         )
     return Caveat(
         _if_unknown(((rows or 0) + (nobody or 0)) / read if read else 0.0, findings),
         "Rows that belong to no known " + words.step,
-        f"{' and '.join(told)}. Which {words.steps} they belong to is not known, and the load of such a {words.step} may be smaller "
+        f"{' and '.join(told)}. Which {words.steps} they belong to is not known, and the load of such "
+        f"a {words.step} may be smaller "
         "than it was.",
     )
 
@@ -380,30 +441,37 @@ def general(findings: Findings) -> tuple[str, ...]:
     ]
     said, unseen = (
         [],
-        f"(an illness, work, mood, a new {words.spelled('programme')}) and was not recorded cannot be adjusted for.",
+        f"(an illness, work, mood, a new {words.spelled('programme')}) and was not recorded cannot be "
+        "adjusted for.",
     )
     if words.has_load:
         said += [
-            "Loads are taken as they were done, whoever set them. People know how they feel when they train, so what came after need not come from the load.",
-            f"Whatever changes both how a person trains and {'how they hurt' if words.of_pain else words.asked} {unseen}",
+            "Loads are taken as they were done, whoever set them. People know how they feel when they "
+            "train, so what came after need not come from the load.",
+            "Whatever changes both how a person trains and "
+            f"{'how they hurt' if words.of_pain else words.asked} {unseen}",
         ]
     elif asked:
         were, them = ("were", "them") if len(asked) > 1 else ("was", "it")
         said += [
-            f"{capital(listed(asked))} {were} seen and not set, so what came after need not come from {them}.",
+            f"{capital(listed(asked))} {were} seen and not set, so what came after need not come from "
+            f"{them}.",
             f"What goes along with both {words.asked} and {listed(asked)} {unseen}",
         ]
     said += [
-        f"{listed([capital(words.asked), *asked])} {'are' if asked else 'is'} the person's own rating{'s' if asked else ''}. Rating, and seeing the ratings, may "
+        f"{listed([capital(words.asked), *asked])} {'are' if asked else 'is'} the person's own "
+        f"rating{'s' if asked else ''}. Rating, and seeing the ratings, may "
         "itself change what is done.",
         f"People who keep a log and share it are not a sample of everyone {_everyone(words)}.",
     ]
     if findings.primary is not None:
         said.append(
-            "A difference that was not seen is not a difference shown to be absent; the interval says what is left open."
+            "A difference that was not seen is not a difference shown to be absent; the interval says "
+            "what is left open."
         )
     said.append(
-        "This case series is not a trial, is not for deciding what one person should do next, and does not replace examination by a "
+        "This case series is not a trial, is not for deciding what one person should do next, and does "
+        "not replace examination by a "
         "licensed clinician."
     )
     return tuple(said)

@@ -17,11 +17,15 @@ _QUOTED = re.compile(
 _EXEMPT_HEADING = re.compile(r"causal", re.IGNORECASE)
 _DENIED = re.compile(
     r"\b(?:not|cannot|n't|never|nothing|nobody|no one|none|neither|no)\b[^.;:]{0,60}?"
-    r"\b(?:show|shows|shown|mean|means|meant|prove|proves|proved|imply|implies|tell|told|claim|claims|conclude|concludes|concluded|say|says|said|"
-    r"known|establish|establishes|demonstrate|demonstrates|demonstrated|read as|settle|decide|evidence that|proof that|be taken)\b"
+    r"\b(?:show|shows|shown|mean|means|meant|prove|proves|proved|imply|implies|tell|told|claim|claims|"
+    r"conclude|concludes|concluded|"
+    r"say|says|said|known|establish|establishes|demonstrate|demonstrates|demonstrated|read as|settle|"
+    r"decide|evidence that|proof that|be taken)\b"
     r"|\b(?:whether|wrong to (?:conclude|say|think|claim)|if it were|to (?:ask|see) if)\b"
-    r"|\bcausal(?:ly)? (?:reading|language|claim|inference|question|interpretation|assumptions?)\b|\bread (?:this )?causally\b"
-    r"|\bnot (?:a|the) cause\b|\bnot causal\b|\bsequence, not\b|\bnothing\b[^.;:]{0,40}\b(?:drives|causes)\b|\bthat nothing\b",
+    r"|\bcausal(?:ly)? (?:reading|language|claim|inference|question|interpretation|assumptions?)\b"
+    r"|\bread (?:this )?causally\b"
+    r"|\bnot (?:a|the) cause\b|\bnot causal\b|\bsequence, not\b"
+    r"|\bnothing\b[^.;:]{0,40}\b(?:drives|causes)\b|\bthat nothing\b",
     re.IGNORECASE,
 )
 
@@ -44,13 +48,15 @@ class Remark:
 def check_text(text: str) -> list[Remark]:
     """Remarks on a text, in reading order.
 
-    Headings start with '#'. A section whose heading speaks of a causal reading is left alone, as are quotations; a sentence that
-    denies a claim ('does not show that ...'), leaves it open ('whether ...') or asks is not taken to make it.
+    Headings start with '#'. A section whose heading speaks of a causal reading is left alone, as are
+    quotations; a sentence that denies a claim ('does not show that ...'), leaves it open ('whether ...') or
+    asks is not taken to make it.
 
     Returns
     -------
     list of Remark
-        Empty for a text without slips. The rules are patterns: they miss what is said in other words and can be wrong.
+        Empty for a text without slips. The rules are patterns: they miss what is said in other words and can
+        be wrong.
     """
     remarks: list[Remark] = []
     exempt_from = 0

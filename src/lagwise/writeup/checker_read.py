@@ -1,4 +1,6 @@
-"""Drafts in Markdown, HTML and Word as plain text: paragraphs set apart by blank lines, headings marked with '#'."""
+"""Drafts in Markdown, HTML and Word as plain text: paragraphs set apart by blank lines, headings marked with
+'#'.
+"""
 
 from __future__ import annotations
 
@@ -11,7 +13,25 @@ from xml.etree import ElementTree
 from lagwise.core.errors import WriteUpError
 
 _W = "{http://schemas.openxmlformats.org/wordprocessingml/2006/main}"
-_BLOCKS = {"p", "li", "td", "th", "caption", "figcaption", "h1", "h2", "h3", "h4", "h5", "h6", "dt", "dd", "blockquote", "div", "tr"}  # fmt: skip
+_BLOCKS = {
+    "p",
+    "li",
+    "td",
+    "th",
+    "caption",
+    "figcaption",
+    "h1",
+    "h2",
+    "h3",
+    "h4",
+    "h5",
+    "h6",
+    "dt",
+    "dd",
+    "blockquote",
+    "div",
+    "tr",
+}
 _SILENT = {"script", "style", "code", "pre", "svg", "template", "head"}
 
 
@@ -55,7 +75,7 @@ def from_markdown(text: str) -> str:
 
 
 def from_html(text: str) -> str:
-    """HTML as plain text; scripts, styles, code and drawings are left out, alternative texts of images kept."""
+    """HTML as plain text; without scripts, styles, code and drawings, with alternative texts of images."""
     reader = _Reader()
     reader.feed(text)
     reader.close()

@@ -1,4 +1,6 @@
-"""One person's course as a picture: load, effort, the rating asked about and its turns for the worse on one time axis, in the words of who reads it."""
+"""One person's course as a picture: load, effort, the rating asked about and its turns for the worse on one
+time axis, in the words of who reads it.
+"""
 
 from __future__ import annotations
 
@@ -16,7 +18,9 @@ from lagwise.writeup.words import STATE
 
 @dataclass(frozen=True)
 class Whose:
-    """Whose record it is, in words: texts take `{held}` (what was recorded) and `{step}`; `note` stands under the title."""
+    """Whose record it is, in words: texts take `{held}` (what was recorded) and `{step}`; `note` stands under
+    the title.
+    """
 
     title: str
     x: str
@@ -46,7 +50,8 @@ def course_picture(
     ----------
     one : PersonSeries
     facts : mapping
-        pain_steps, lowest_pain, mean_pain, highest_pain (or of another rating asked about) and mean_load, as in `describe.people_table` or from `facts_of`.
+        pain_steps, lowest_pain, mean_pain, highest_pain (or of another rating asked about) and mean_load, as
+        in `describe.people_table` or from `facts_of`.
     measure : str
         The load measure in words.
     step : str
@@ -89,7 +94,9 @@ def course_picture(
 
 
 def facts_of(one: PersonSeries, name: str = "pain") -> dict[str, Any]:
-    """What the words beside a course need, from the course itself, of the rating of that name; a mean of nothing is None."""
+    """What the words beside a course need, from the course itself, of the rating of that name; a mean of
+    nothing is None.
+    """
     rated, load = ([v for v in values if v is not None] for values in (one.pain, one.load))
     return {
         f"{name}_steps": len(rated),
@@ -116,6 +123,10 @@ def _alt(one: PersonSeries, facts: Mapping[str, Any], measure: str, step: str, a
     begun = [whole(i + 1) for i, flare in enumerate(one.flare) if flare]
     if begun:
         parts.append(
-            f"{turns(scale)[1]} beginning: {step if len(begun) == 1 else step + 's'} {listed(begun)} of the record"
+            f"{turns(scale)[1]} beginning: {step if len(begun) == 1 else step + 's'} {listed(begun)} "
+            "of the record"
         )
-    return f"Charts on one time line of {plural(len(one), step)}: {'; '.join(parts) or 'nothing was written down'}."
+    return (
+        f"Charts on one time line of {plural(len(one), step)}: "
+        f"{'; '.join(parts) or 'nothing was written down'}."
+    )

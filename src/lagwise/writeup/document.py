@@ -62,7 +62,10 @@ def care() -> Box:
     return Box(
         "When to see a licensed clinician",
         (
-            para("Pain is real and common, changes for many reasons, and hurt is not the same as harm. Some signs do need licensed medical care now:"),
+            para(
+                "Pain is real and common, changes for many reasons, and hurt is not the same as harm. "
+                "Some signs do need licensed medical care now:"
+            ),
             bullets(
                 "new or progressive weakness",
                 "numbness around the saddle area, or loss of bladder or bowel control",
@@ -70,7 +73,10 @@ def care() -> Box:
                 "pain after major trauma",
                 "night pain that never eases",
             ),
-            para("Local guidance decides. This document describes a group after the fact; it screens nobody and advises nobody."),
+            para(
+                "Local guidance decides. This document describes a group after the fact; it screens "
+                "nobody and advises nobody."
+            ),
         ),
         kind="care",
-    )  # fmt: skip
+    )

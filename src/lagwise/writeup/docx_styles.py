@@ -1,4 +1,6 @@
-"""Our look on the Word document of pandoc: type sizes, table rules, page size, marked gaps, fixed dates, and what stands on every page."""
+"""Our look on the Word document of pandoc: type sizes, table rules, page size, marked gaps, fixed dates, and
+what stands on every page.
+"""
 
 from __future__ import annotations
 
@@ -12,19 +14,32 @@ _INK = "1F2B33"
 _MUTED = "55636C"
 _ROLES = {
     "Lead": '<w:pPr><w:spacing w:before="60" w:after="120"/></w:pPr><w:rPr><w:sz w:val="24"/></w:rPr>',
-    "Note": f'<w:pPr><w:spacing w:before="40" w:after="160"/></w:pPr><w:rPr><w:color w:val="{_MUTED}"/><w:sz w:val="18"/></w:rPr>',
+    "Note": (
+        '<w:pPr><w:spacing w:before="40" w:after="160"/></w:pPr>'
+        f'<w:rPr><w:color w:val="{_MUTED}"/><w:sz w:val="18"/></w:rPr>'
+    ),
     "BoxTitle": (
         '<w:pPr><w:keepNext/><w:pBdr><w:left w:val="single" w:sz="24" w:space="8" w:color="1D5F8A"/></w:pBdr>'
-        '<w:shd w:val="clear" w:color="auto" w:fill="F3F6F7"/><w:spacing w:before="160" w:after="0"/></w:pPr><w:rPr><w:b/></w:rPr>'
+        '<w:shd w:val="clear" w:color="auto" w:fill="F3F6F7"/>'
+        '<w:spacing w:before="160" w:after="0"/></w:pPr>'
+        "<w:rPr><w:b/></w:rPr>"
     ),
     "Box": (
-        '<w:pPr><w:keepLines/><w:pBdr><w:left w:val="single" w:sz="24" w:space="8" w:color="1D5F8A"/></w:pBdr>'
-        '<w:shd w:val="clear" w:color="auto" w:fill="F3F6F7"/><w:spacing w:before="0" w:after="40"/></w:pPr>'
+        "<w:pPr><w:keepLines/><w:pBdr>"
+        '<w:left w:val="single" w:sz="24" w:space="8" w:color="1D5F8A"/></w:pBdr>'
+        '<w:shd w:val="clear" w:color="auto" w:fill="F3F6F7"/>'
+        '<w:spacing w:before="0" w:after="40"/></w:pPr>'
     ),
     "ToFillIn": '<w:rPr><w:shd w:val="clear" w:color="auto" w:fill="FFF3D6"/></w:rPr>',
     "Compact": '<w:pPr><w:spacing w:before="30" w:after="30"/></w:pPr><w:rPr><w:sz w:val="17"/></w:rPr>',
-    "TableCaption": '<w:pPr><w:keepNext/><w:spacing w:before="240" w:after="80"/></w:pPr><w:rPr><w:i w:val="0"/><w:sz w:val="19"/></w:rPr>',
-    "ImageCaption": '<w:pPr><w:spacing w:before="40" w:after="240"/></w:pPr><w:rPr><w:i w:val="0"/><w:sz w:val="19"/></w:rPr>',
+    "TableCaption": (
+        '<w:pPr><w:keepNext/><w:spacing w:before="240" w:after="80"/></w:pPr>'
+        '<w:rPr><w:i w:val="0"/><w:sz w:val="19"/></w:rPr>'
+    ),
+    "ImageCaption": (
+        '<w:pPr><w:spacing w:before="40" w:after="240"/></w:pPr>'
+        '<w:rPr><w:i w:val="0"/><w:sz w:val="19"/></w:rPr>'
+    ),
     "CaptionedFigure": "<w:pPr><w:keepNext/></w:pPr>",
 }
 _TABLE_RULES = (
@@ -36,11 +51,16 @@ _FONT = '<w:rFonts w:ascii="Arial" w:hAnsi="Arial" w:eastAsia="Arial" w:cs="Aria
 _PAPER = {"a4": '<w:pgSz w:w="11906" w:h="16838"/>', "letter": '<w:pgSz w:w="12240" w:h="15840"/>'}
 LINE_END = {"a4": 11906 - 2 * 1134, "letter": 12240 - 2 * 1134}
 """Width between the margins, in twentieths of a point."""
-_MARGINS = '<w:pgMar w:top="1134" w:right="1134" w:bottom="1134" w:left="1134" w:header="567" w:footer="567" w:gutter="0"/>'
+_MARGINS = (
+    '<w:pgMar w:top="1134" w:right="1134" w:bottom="1134" w:left="1134" '
+    'w:header="567" w:footer="567" w:gutter="0"/>'
+)
 
 
 def restyle(name: str, content: bytes, *, made_on: str, paper: Paper = "a4") -> bytes:
-    """One file of the archive with our styles (word/styles.xml), page (word/document.xml) or date (docProps/core.xml)."""
+    """One file of the archive with our styles (word/styles.xml), page (word/document.xml) or date
+    (docProps/core.xml).
+    """
     if name == "word/styles.xml":
         return _styles(content.decode("utf-8")).encode("utf-8")
     if name == "word/document.xml":
@@ -79,7 +99,9 @@ def _with_look(xml: str, style_id: str, look: str) -> str:
 
 
 def _page(xml: str, paper: Paper) -> str:
-    """The paper with even margins at the end of the section, where pandoc leaves the page size open; rows stay whole."""
+    """The paper with even margins at the end of the section, where pandoc leaves the page size open; rows
+    stay whole.
+    """
     xml = xml.replace("<w:tr><w:tc>", "<w:tr><w:trPr><w:cantSplit/></w:trPr><w:tc>")
     return xml.replace("</w:sectPr>", f"{_PAPER[paper]}{_MARGINS}</w:sectPr>")
 
@@ -92,7 +114,7 @@ TITLE_UP_TO = 70
 
 
 def head_and_foot(title: str, mark: str, right: int) -> dict[str, bytes]:
-    """The header and the footer as files of the archive; `right` is the line's end in twentieths of a point."""
+    """The header and the footer as files of the archive; `right`: the line's end in twentieths of a point."""
     tab = f'<w:pPr><w:tabs><w:tab w:val="right" w:pos="{right}"/></w:tabs></w:pPr>'
     head = f"{_run(shortened(title, TITLE_UP_TO))}<w:r><w:tab/></w:r>{_run(mark)}"
     foot = f"{_field('PAGE')}{_run(' / ')}{_field('NUMPAGES')}"
@@ -119,7 +141,8 @@ def linked(name: str, content: bytes) -> bytes:
 
 
 def _part(kind: str, paragraph: str) -> bytes:
-    return f'<?xml version="1.0" encoding="UTF-8" standalone="yes"?><w:{kind} {_W}>{paragraph}</w:{kind}>'.encode()
+    start = '<?xml version="1.0" encoding="UTF-8" standalone="yes"?>'
+    return f"{start}<w:{kind} {_W}>{paragraph}</w:{kind}>".encode()
 
 
 def _run(text: str) -> str:

@@ -1,4 +1,6 @@
-"""What the fits that were made hold: exposures kept, exposures left out with the reason, usual load. Nothing here asks the plan alone."""
+"""What the fits that were made hold: exposures kept, exposures left out with the reason, usual load. Nothing
+here asks the plan alone.
+"""
 
 from __future__ import annotations
 
@@ -61,7 +63,9 @@ def beside(findings: Findings, row: EffectRow) -> tuple[str, ...]:
 
 
 def columns_of(fit: FitFacts) -> tuple[str, ...]:
-    """Columns of the model that was made; of older findings those of its table of coefficients; empty when unknown."""
+    """Columns of the model that was made; of older findings those of its table of coefficients; empty when
+    unknown.
+    """
     if fit.columns:
         return fit.columns
     return (
@@ -78,7 +82,9 @@ def usual_held(findings: Findings) -> bool:
 
 
 def left_out(findings: Findings) -> tuple[LeftOut, ...]:
-    """Planned exposures that the usable fit of the main question does not hold, in the plan's order; none without such a fit."""
+    """Planned exposures that the usable fit of the main question does not hold, in the plan's order; none
+    without such a fit.
+    """
     fit = main_fit(findings)
     if fit is None or not fit.usable:
         return ()
@@ -104,7 +110,8 @@ def why_out(findings: Findings, fit: FitFacts | None, term: str) -> Why:
 
 
 def why_unknown(findings: Findings, term: str) -> Why:
-    """Why an exposure is known for no step: never written down, outside its range, or (load) in another measure or without a usual load.
+    """Why an exposure is known for no step: never written down, outside its range, or (load) in another
+    measure or without a usual load.
 
     Of load, the rest that is known to be none is not enough: it needs training of which the load is known.
     """
@@ -118,7 +125,9 @@ def why_unknown(findings: Findings, term: str) -> Why:
 
 
 def known_steps(findings: Findings, variable: str) -> int:
-    """Steps in which a variable is known; 1 where that is not told, as of what few people recorded in a version to share."""
+    """Steps in which a variable is known; 1 where that is not told, as of what few people recorded in a
+    version to share.
+    """
     records = findings.tables["missing"].records() if "missing" in findings.tables else []
     found = next((r["n_known"] for r in records if r["variable"] == variable), None)
     return 1 if found is None else int(found)
@@ -157,7 +166,9 @@ def _measured(findings: Findings) -> tuple[str, ...]:
 
 
 def _dropped(fit: FitFacts) -> list[tuple[str, str]]:
-    """(exposure or column, why); of older findings from the table of rungs, whose first row is the main model."""
+    """(exposure or column, why); of older findings from the table of rungs, whose first row is the main
+    model.
+    """
     if fit.dropped or "rungs" not in fit.tables:
         return list(fit.dropped)
     first: dict[str, Any] = next(iter(fit.tables["rungs"].records()), {})

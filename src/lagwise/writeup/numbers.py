@@ -1,4 +1,6 @@
-"""How the write-up prints numbers: as every room does, shares and chances in natural frequencies, and counts of people as a version to share gives them."""
+"""How the write-up prints numbers: as every room does, shares and chances in natural frequencies, and counts
+of people as a version to share gives them.
+"""
 
 from __future__ import annotations
 
@@ -27,7 +29,9 @@ def is_few(count: float | None) -> bool:
 
 
 def floored(count: float | None) -> int | None:
-    """A count of people rounded down to a multiple of `FEWEST_SHOWN`; None for 1 to 4 and for an unknown count."""
+    """A count of people rounded down to a multiple of `FEWEST_SHOWN`; None for 1 to 4 and for an unknown
+    count.
+    """
     return None if count is None or is_few(count) else int(count) // FEWEST_SHOWN * FEWEST_SHOWN
 
 

@@ -71,8 +71,8 @@ def with_pages(findings: Findings, codes: Iterable[str]) -> Findings:
 def page_name(code: str, others: Iterable[str] = ()) -> str:
     """A file name without its ending: 'person-' and the code's letters, digits, '-' and '_'.
 
-    A code with anything else in it, longer than 40 characters, or not told apart from one of `others` by a file system that
-    ignores capitals, gets a short hash of itself at the end.
+    A code with anything else in it, longer than 40 characters, or not told apart from one of `others` by a
+    file system that ignores capitals, gets a short hash of itself at the end.
     """
     plain = re.sub(r"[^A-Za-z0-9_-]+", "-", code)[:40].strip("-")
     twins = any(o != code and o.casefold() == code.casefold() for o in others)
@@ -98,7 +98,8 @@ def page(findings: Findings, code: str) -> Document:
         Heading(1, "Your own record", "title"),
         para(f"Code {shown(code)}. This page is private. It shows one person.", role="note"),
         para(
-            f"Here is what was written down in your log over {plural(len(one), words.step)}. The page looks back. It is meant "
+            f"Here is what was written down in your log over {plural(len(one), words.step)}. The page "
+            "looks back. It is meant "
             f"for a talk with someone who knows you and your log.",
             role="lead",
         ),
@@ -111,7 +112,8 @@ def page(findings: Findings, code: str) -> Document:
         _cannot(words),
         Heading(2, "For the talk", "talk"),
         para(
-            f"You know things that no log holds. What stands out to you? What was going on in those {words.steps}? What is missing here?",
+            "You know things that no log holds. What stands out to you? What was going on in those "
+            f"{words.steps}? What is missing here?",
         ),
         _care(),
     ]
@@ -159,11 +161,13 @@ def _told(one: PersonSeries, facts: dict[str, Any], findings: Findings, words: W
             else f"The ratings went from {low} to {high}, with an average of {mean}"
         )
         said = [
-            f"You rated your {words.asked} in {rated} of {plural(total, step)}. {spread}, on a scale from {_ends(words)}. "
+            f"You rated your {words.asked} in {rated} of {plural(total, step)}. {spread}, on a scale "
+            f"from {_ends(words)}. "
         ]
     else:
         said = [
-            f"No rating of {words.asked} was written down in {'this' if total == 1 else 'these'} {plural(total, step)}. "
+            f"No rating of {words.asked} was written down in {'this' if total == 1 else 'these'} "
+            f"{plural(total, step)}. "
         ]
     trained, rest, unknown = (int(facts.get(k) or 0) for k in ("trained", "rest", "unknown"))
     if trained or rest:
@@ -175,7 +179,9 @@ def _told(one: PersonSeries, facts: dict[str, Any], findings: Findings, words: W
     begun, own = sum(one.flare), facts.get("flares_reported") if words.of_pain else None
     if rated:
         said.append(
-            f"Going by the ratings alone, {plural(begun, words.turn, words.turns) if begun else f'no {words.turn}'} began. By that we mean {words.asked} "
+            "Going by the ratings alone, "
+            f"{plural(begun, words.turn, words.turns) if begun else f'no {words.turn}'} began. By that "
+            f"we mean {words.asked} "
             f"at least {words.amount(words.question.rise)} {words.after} your own average until then. "
         )
     if own is not None:
@@ -203,10 +209,8 @@ def group(findings: Findings, words: Words) -> str:
     row = findings.primary
     if row is None or row.estimate is None or row.low is None or row.high is None:
         return (
-            "There is no result for the whole group. "
-            + _why_none(findings)
-            + "That says nothing about you."
-        )  # fmt: skip
+            "There is no result for the whole group. " + _why_none(findings) + "That says nothing about you."
+        )
     return " ".join([*_average(row, findings, words), *_mind(findings, words)])
 
 
@@ -247,10 +251,12 @@ def _mind(findings: Findings, words: Words) -> list[str]:
 
 def _cannot(words: Words) -> Bullets:
     items = [
-        f"Why your {words.asked} changed. {'Pain' if words.of_pain else 'It'} goes up and down for many reasons, and most of them are not in a log.",
+        f"Why your {words.asked} changed. {'Pain' if words.of_pain else 'It'} goes up and down for "
+        "many reasons, and most of them are not in a log.",
         f"What the next {words.step} will be like.",
         "How you are doing next to other people. People differ, and nobody is ranked here.",
-        f"What is going on in your body. This is no diagnosis{', and hurt is not the same as harm' if words.of_pain else ''}.",
+        "What is going on in your body. This is no "
+        f"diagnosis{', and hurt is not the same as harm' if words.of_pain else ''}.",
         "What to do next. That stays with you and those who care for you.",
     ]
     return bullets(*items)
@@ -261,9 +267,12 @@ def _care() -> Box:
         "When to see a licensed clinician",
         (
             para(
-                "Pain is real and common, and it changes for many reasons. A few signs do need medical care now: weakness that is new or "
-                "grows, numb skin around the seat and groin, loss of bladder or bowel control, fever, weight loss that nobody can "
-                "explain, pain after a bad fall or crash, or night pain that never eases. Local guidance decides."
+                "Pain is real and common, and it changes for many reasons. A few signs do need medical "
+                "care now: weakness that is new or "
+                "grows, numb skin around the seat and groin, loss of bladder or bowel control, fever, "
+                "weight loss that nobody can "
+                "explain, pain after a bad fall or crash, or night pain that never eases. Local "
+                "guidance decides."
             ),
         ),
         kind="care",
@@ -285,16 +294,18 @@ _VOWELS = re.compile(r"[aeiouy]+")
 def reading_grade(text: str) -> float:
     """Flesch-Kincaid grade of an English text: 0.39 words / sentences + 11.8 syllables / words - 15.59.
 
-    A grade of 8 is read with ease by most people of about fourteen. Figures are not counted as words; a sentence ends at a full
-    stop, question mark, exclamation mark or line break. Syllables are the larger of pyphen's hyphenation and the groups of
-    vowels, since hyphenation leaves out breaks that no printer would make ('about' counts as one).
+    A grade of 8 is read with ease by most people of about fourteen. Figures are not counted as words; a
+    sentence ends at a full stop, question mark, exclamation mark or line break. Syllables are the larger of
+    pyphen's hyphenation and the groups of vowels, since hyphenation leaves out breaks that no printer would
+    make ('about' counts as one).
 
     Raises
     ------
     ValueError
         For a text without words.
 
-    Source: Kincaid, Fishburne, Rogers and Chissom 1975, Naval Technical Training Command, Research Branch Report 8-75.
+    Source: Kincaid, Fishburne, Rogers and Chissom 1975, Naval Technical Training Command, Research Branch
+    Report 8-75.
     """
     parts = [words for part in _SENTENCE_END.split(text) if (words := _WORD.findall(part))]
     words = [word for part in parts for word in part]
@@ -304,7 +315,9 @@ def reading_grade(text: str) -> float:
 
 
 def syllables(word: str) -> int:
-    """Syllables of an English word: the larger of its hyphenation and its groups of vowels, a silent e at the end left out."""
+    """Syllables of an English word: the larger of its hyphenation and its groups of vowels, a silent e at the
+    end left out.
+    """
     flat = "".join(c for c in word.lower() if c.isalpha())
     vowels = len(_VOWELS.findall(flat))
     if vowels > 1 and re.search(r"[^aeiouyl]e$|[^aeiouytd]ed$|[^aeiouyszxcg]es$", flat):

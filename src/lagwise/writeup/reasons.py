@@ -33,7 +33,9 @@ class Reason:
 
 
 def no_answer(findings: Findings) -> Reason:
-    """Why the main question has no answer: the first that holds, from who was followed to what the fit came to."""
+    """Why the main question has no answer: the first that holds, from who was followed to what the fit came
+    to.
+    """
     words, fit = Words(findings), main_fit(findings)
     people, term = findings.number("people"), words.term
     if people is not None and people < 5:
@@ -84,7 +86,8 @@ def _steps(findings: Findings, words: Words, fit: FitFacts | None) -> Reason | N
     if fit is not None and fit.n_steps and gate_for(fit.n_people).name == "describe":
         return Reason(
             Why.FEW_COMPLETE,
-            f"only {plural(fit.n_people, 'person', 'people')} {'has' if fit.n_people == 1 else 'have'} {steps} in which the other exposures are known as well"
+            f"only {plural(fit.n_people, 'person', 'people')} {'has' if fit.n_people == 1 else 'have'} "
+            f"{steps} in which the other exposures are known as well"
             f"{_rarest(findings, words)}; below 5 nothing is estimated.",
         )
     return None
@@ -106,7 +109,10 @@ def unknown_said(findings: Findings, words: Words, term: str, why: Why) -> str:
     load = term == "jump"
     if why is Why.NO_USUAL:
         needs, of = (findings.study.of("load", k) for k in ("usual_needs", "usual_steps"))
-        return f"no {words.step} has a usual load to compare with, which takes {needs} known loads among the {of} {words.steps} before"
+        return (
+            f"no {words.step} has a usual load to compare with, which takes {needs} known loads among the "
+            f"{of} {words.steps} before"
+        )
     if why is Why.OFF_SCALE:
         what = f"load in {measure(findings)}" if load else words.label(term)
         return f"what was written down as {what} lay outside its range and was set aside"
@@ -134,7 +140,9 @@ def dropped_said(findings: Findings, words: Words, term: str, why: Why) -> str:
 
 
 def left_said(findings: Findings, words: Words) -> str:
-    """What the plan names and the fit does not hold, each with its reason, as one sentence; empty when nothing is missing."""
+    """What the plan names and the fit does not hold, each with its reason, as one sentence; empty when
+    nothing is missing.
+    """
     gone = left_out(findings)
     if not gone:
         return ""
@@ -160,12 +168,15 @@ SHORT = {
 
 
 def no_chance(findings: Findings) -> str:
-    """Why the chance of a difference that matters is not told, as a clause; every reason has its own words."""
+    """Why the chance of a difference that matters is not told, as a clause."""
     said = "how likely a difference that matters is was not estimated"
     fit = next((f for f in findings.fits if f.by.interval == "credible"), None)
     if fit is None:
         quick = findings.provenance.settings.get("quick") is True
-        return f"{said}, since {'a quick run leaves out the Bayesian model' if quick else 'no Bayesian model was fitted'}"
+        return (
+            f"{said}, since "
+            f"{'a quick run leaves out the Bayesian model' if quick else 'no Bayesian model was fitted'}"
+        )
     name = fit.by.label
     failed = {str(r["gate"]): r["value"] for r in fit.diagnostics.records() if r.get("passed") is False}
     if set(failed) == {"divergences"}:

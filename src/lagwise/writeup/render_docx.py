@@ -1,4 +1,6 @@
-"""The content tree as a Word document, through pandoc's own document model (so no text is ever read as markup)."""
+"""The content tree as a Word document, through pandoc's own document model (so no text is ever read as
+markup).
+"""
 
 from __future__ import annotations
 

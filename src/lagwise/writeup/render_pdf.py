@@ -34,7 +34,8 @@ _FONTS = ("DejaVuSans.ttf", "DejaVuSans-Bold.ttf", "DejaVuSans-Oblique.ttf")
 
 
 def render_pdf(document: Document, figures: Mapping[str, Mapping[str, bytes]], *, made_on: str) -> bytes:
-    """A tagged PDF (PDF/UA-1) with bookmarks, captions and alternative texts; the same bytes for the same document.
+    """A tagged PDF (PDF/UA-1) with bookmarks, captions and alternative texts; the same bytes for the same
+    document.
 
     Parameters
     ----------
@@ -76,8 +77,12 @@ def _compiled(
         made = datetime.fromisoformat(made_on).replace(tzinfo=UTC)
         try:
             return typst.compile(
-                sources, font_paths=_fonts(home, faces), ignore_system_fonts=True, pdf_standards="ua-1", timestamp=made
-            )  # fmt: skip
+                sources,
+                font_paths=_fonts(home, faces),
+                ignore_system_fonts=True,
+                pdf_standards="ua-1",
+                timestamp=made,
+            )
         except (RuntimeError, OSError) as error:
             raise WriteUpError(
                 "typst could not lay out the PDF",
@@ -87,7 +92,9 @@ def _compiled(
 
 
 def _fonts(home: Path, faces: Typefaces) -> list[Path]:
-    """A folder with the figures' typeface, for signs that Typst's own text face lacks, and those that this text needs beyond it."""
+    """A folder with the figures' typeface, for signs that Typst's own text face lacks, and those that this
+    text needs beyond it.
+    """
     import matplotlib
 
     shelf = home / "fonts"
@@ -123,7 +130,9 @@ def _laid(
     numbered: Mapping[str, int],
     figures: Mapping[str, Mapping[str, bytes]],
 ) -> Node:
-    """A block; a tall figure that no heading introduces may stand at the next head or foot of a page, text taking its place."""
+    """A block; a tall figure that no heading introduces may stand at the next head or foot of a page, text
+    taking its place.
+    """
     node = _block(block, numbered, figures)
     if node["kind"] == "figure":
         node["floats"] = node["height"] > FLOATS_FROM and not isinstance(before, Heading)
@@ -155,9 +164,15 @@ def _block(block: Block, numbered: Mapping[str, int], figures: Mapping[str, Mapp
         case Figure():
             width, height = _size(figures[block.name]["svg"])
             return {
-                "kind": "figure", "id": block.name, "label": f"Figure {numbered[block.name]}.", "caption": _text(block.caption),
-                "alt": settle(block.alt), "file": f"{block.name}.svg", "width": width, "height": height,
-            }  # fmt: skip
+                "kind": "figure",
+                "id": block.name,
+                "label": f"Figure {numbered[block.name]}.",
+                "caption": _text(block.caption),
+                "alt": settle(block.alt),
+                "file": f"{block.name}.svg",
+                "width": width,
+                "height": height,
+            }
         case Grid():
             return _grid(block, numbered)
 
@@ -165,11 +180,18 @@ def _block(block: Block, numbered: Mapping[str, int], figures: Mapping[str, Mapp
 def _grid(block: Grid, numbered: Mapping[str, int]) -> Node:
     longest = max((sum(len(s.text) for s in cell) for row in block.rows for cell in row), default=0)
     return {
-        "kind": "grid", "id": block.id, "label": f"Table {numbered[block.id]}.", "caption": _text(block.caption),
-        "head": [_text(h) for h in block.head], "rows": [[_spans(c) for c in row] for row in block.rows],
-        "numeric": sorted(block.numeric), "widths": widths(block), "note": _text(block.note),
-        "size": 8.5 if len(block.head) < 7 else 7.5, "breakable": longest > ROW_MAY_BREAK,
-    }  # fmt: skip
+        "kind": "grid",
+        "id": block.id,
+        "label": f"Table {numbered[block.id]}.",
+        "caption": _text(block.caption),
+        "head": [_text(h) for h in block.head],
+        "rows": [[_spans(c) for c in row] for row in block.rows],
+        "numeric": sorted(block.numeric),
+        "widths": widths(block),
+        "note": _text(block.note),
+        "size": 8.5 if len(block.head) < 7 else 7.5,
+        "breakable": longest > ROW_MAY_BREAK,
+    }
 
 
 def _size(svg: bytes) -> tuple[float, float]:

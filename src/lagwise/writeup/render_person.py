@@ -15,8 +15,9 @@ from lagwise.writeup.words import Words
 
 
 def render_person(document: Document, drawn: Mapping[str, bytes], *, made: str) -> str:
-    """HTML text of a page; `drawn` holds the files of its one picture, `made` the small print at its foot. Every text
-    is escaped."""
+    """HTML text of a page; `drawn` holds the files of its one picture, `made` the small print at its foot.
+    Every text is escaped.
+    """
     css = (files("lagwise.writeup") / "templates" / "person.css").read_text(encoding="utf-8")
     figure = next(b for b in document.blocks if isinstance(b, Figure))
     whole = replace(document, blocks=(*document.blocks, para(made, role="note")))
@@ -32,7 +33,8 @@ def person_files(findings: Findings) -> dict[str, bytes]:
     codes = [p.person for p in findings.people]
     known = Words(findings).spelled("recognised")
     made = (
-        f"Made on {findings.provenance.made_on}. A record like this can be {known} even under a code; share it "
+        f"Made on {findings.provenance.made_on}. A record like this can be {known} even under a code; "
+        "share it "
         "only as you like."
     )
     pictures = {code: course(findings, code) for code in findings.for_person}

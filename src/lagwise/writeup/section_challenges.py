@@ -69,7 +69,8 @@ def limits(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts
         blocks.append(
             para(
                 "In this study, the weightiest first: what could overturn the reading, then by how far each "
-                f"could move the estimate in {words.unit}, unknown {words.steps} being taken to differ by the "
+                f"could move the estimate in {words.unit}, unknown {words.steps} being taken to differ "
+                "by the "
                 "smallest difference that matters."
                 if findings.primary is not None
                 else "In this study:"

@@ -1,4 +1,6 @@
-"""What came before flare-ups: absolute risks first, odds ratios of both engines, and both definitions kept apart."""
+"""What came before flare-ups: absolute risks first, odds ratios of both engines, and both definitions kept
+apart.
+"""
 
 from __future__ import annotations
 
@@ -32,11 +34,15 @@ def flares(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts
     else:
         blocks.append(
             para(
-                f"{capital(words.turns)} were counted but not {words.spelled('modelled')}: {fit.why_not.rstrip('.')}."
+                f"{capital(words.turns)} were counted but not {words.spelled('modelled')}: "
+                f"{fit.why_not.rstrip('.')}."
             )
         )
     if "aligned" in pictures:
-        caption = f"Load jumps around {words.turns} {words.by}, against matched {words.steps} at risk of the same people."
+        caption = (
+            f"Load jumps around {words.turns} {words.by}, against matched {words.steps} at risk of the "
+            "same people."
+        )
         blocks.append(Figure("aligned", caption, pictures["aligned"].alt))
     agreement = _agreement(fit, words) if words.of_pain else None
     if agreement is not None:
@@ -48,8 +54,10 @@ def _modelled(findings: Findings, fit: FitFacts, words: Words) -> list[Block]:
     counts = {str(r["quantity"]): r["value"] for r in _records(fit, "counts")}
     blocks: list[Block] = [
         para(
-            f"{plural(counts.get('onsets'), words.turn, words.turns)} {words.by} began after {whole(counts.get('at_risk_steps'))} person-{words.steps} at risk with "
-            f"everything known, {whole(counts.get('informative_people'))} people having both a {words.step} before a {words.turn} and others. "
+            f"{plural(counts.get('onsets'), words.turn, words.turns)} {words.by} began after "
+            f"{whole(counts.get('at_risk_steps'))} person-{words.steps} at risk with "
+            f"everything known, {whole(counts.get('informative_people'))} people having both a "
+            f"{words.step} before a {words.turn} and others. "
             f"{_risk(findings, fit, words)}".strip()
         )
     ]
@@ -61,8 +69,10 @@ def _modelled(findings: Findings, fit: FitFacts, words: Words) -> list[Block]:
         places = decimals(other["low"], other["high"])
         blocks.append(
             para(
-                f"By the person's own word instead of by pain, the odds ratio for the same contrast ({other['contrast']}) is "
-                f"{fixed(other['odds_ratio'], places)} (95 % interval {span(other['low'], other['high'], places)}; "
+                "By the person's own word instead of by pain, the odds ratio for the same contrast "
+                f"({other['contrast']}) is "
+                f"{fixed(other['odds_ratio'], places)} (95 % interval "
+                f"{span(other['low'], other['high'], places)}; "
                 f"{whole(other['onsets'])} onsets in {whole(other['n_steps'])} person-{words.steps})."
             )
         )
@@ -105,9 +115,12 @@ def _odds(findings: Findings, fit: FitFacts) -> list[tuple[EffectRow | None, Eff
     primary = findings.as_rated
     pain = primary.pain_adjusted if primary else None
     rows = [
-        r for r in fit.effects
-        if r.scale == "odds_ratio" and r.level in ("within", "whole") and (pain is None or r.pain_adjusted == pain)
-    ]  # fmt: skip
+        r
+        for r in fit.effects
+        if r.scale == "odds_ratio"
+        and r.level in ("within", "whole")
+        and (pain is None or r.pain_adjusted == pain)
+    ]
     out = []
     for term in findings.study.of("analysis", "exposures"):
         mine = [r for r in rows if r.term == term]
@@ -138,13 +151,23 @@ def _odds_grid(pairs: list[tuple[EffectRow | None, EffectRow | None]], words: Wo
         f"{fixed(100 * (next(r.interval for p in pairs for r in p if r is not None) or 0), 0)} % interval"
     )
     return grid(
-        "odds", f"Odds ratios of a {words.turn} {words.by} beginning {words.on} the next {words.step}",
-        ("Exposure and contrast", "Model", f"Crude ({interval})", f"Adjusted ({interval})", f"People (person-{words.steps})"), cells, numeric=(2, 3, 4),
+        "odds",
+        f"Odds ratios of a {words.turn} {words.by} beginning {words.on} the next {words.step}",
+        (
+            "Exposure and contrast",
+            "Model",
+            f"Crude ({interval})",
+            f"Adjusted ({interval})",
+            f"People (person-{words.steps})",
+        ),
+        cells,
+        numeric=(2, 3, 4),
         note=(
-            f"A ratio of 1 means equal odds. The self-controlled model compares each person's {words.steps} before a {words.turn} with their own "
+            "A ratio of 1 means equal odds. The self-controlled model compares each person's "
+            f"{words.steps} before a {words.turn} with their own "
             f"other {words.steps} of the same stretch of the calendar."
         ),
-    )  # fmt: skip
+    )
 
 
 def _ratio(row: EffectRow | None) -> str:
@@ -176,9 +199,13 @@ def _agreement(fit: FitFacts, words: Words) -> Grid | None:
         if key in rows and rows[key]["n"] and "both" in rows:
             cells.append((said, f"{whole(rows['both']['value'])} of {whole(rows[key]['n'])}"))
     return grid(
-        "agreement", "How far the two definitions of a flare-up agree", ("Flare-up begins", f"Person-{words.steps}"), cells,
-        numeric=(1,), note="The two are never merged.",
-    )  # fmt: skip
+        "agreement",
+        "How far the two definitions of a flare-up agree",
+        ("Flare-up begins", f"Person-{words.steps}"),
+        cells,
+        numeric=(1,),
+        note="The two are never merged.",
+    )
 
 
 def _bias(fit: FitFacts) -> Grid | None:
@@ -186,17 +213,23 @@ def _bias(fit: FitFacts) -> Grid | None:
     for r in _records(fit, "bias_at_this_size"):
         cells.append(
             (
-                str(r["truth"]), str(r["estimator"]), f"{signed(r['bias'], 2)} \u00b1 {fixed(r['bias_mc_error'], 2)}",
-                f"{per_hundred(r['coverage'])} of 100 \u00b1 {per_hundred(r['coverage_mc_error'])}", whole(r["runs"]),
+                str(r["truth"]),
+                str(r["estimator"]),
+                f"{signed(r['bias'], 2)} \u00b1 {fixed(r['bias_mc_error'], 2)}",
+                f"{per_hundred(r['coverage'])} of 100 \u00b1 {per_hundred(r['coverage_mc_error'])}",
+                whole(r["runs"]),
             )
-        )  # fmt: skip
+        )
     if not cells:
         return None
     return grid(
-        "bias", "What these flare models do at this study's own size, in simulated studies",
-        ("Truth", "Estimator", "Bias, log-odds", "Intervals that hold the truth", "Simulated studies"), cells, numeric=(2, 3, 4),
+        "bias",
+        "What these flare models do at this study's own size, in simulated studies",
+        ("Truth", "Estimator", "Bias, log-odds", "Intervals that hold the truth", "Simulated studies"),
+        cells,
+        numeric=(2, 3, 4),
         note="The figure after \u00b1 is the simulation's own (Monte Carlo) standard error.",
-    )  # fmt: skip
+    )
 
 
 def aligned(findings: Findings, words: Words) -> PictureFacts | None:
@@ -214,21 +247,36 @@ def aligned(findings: Findings, words: Words) -> PictureFacts | None:
         title=f"Load jumps around {words.turns} {words.by}: {text} {words.on} the {words.step} before",
         data=Table(
             columns=("x", "estimate", "low", "high", "n_onsets", "n_people"),
-            rows=tuple((r["offset"], r["difference"], r["low"], r["high"], r["n_onsets"], r["n_people"]) for r in records),
+            rows=tuple(
+                (r["offset"], r["difference"], r["low"], r["high"], r["n_onsets"], r["n_people"])
+                for r in records
+            ),
             made_by="fit flare",
         ),
         x=f"{words.steps} from the {words.step} in which the {words.turn} begins (0)",
         y="difference in load jump, log units",
         alt=(
-            f"Mean load jump around {words.turns} less that of matched steps, in log units, with bands from resampling people: "
+            (
+                f"Mean load jump around {words.turns} less that of matched steps, in log units, with bands "
+                "from resampling people: "
+            )
             + "; ".join(
-                f"{signed(r['offset'], 0)}: {limits_text(r['difference'], r['low'], r['high'], decimals(r['low'], r['high']))}"
+                (
+                    f"{signed(r['offset'], 0)}: "
+                    f"{limits_text(r['difference'], r['low'], r['high'], decimals(r['low'], r['high']))}"
+                )
                 for r in records
             )
             + "."
         ),
-        options={"reference": 0, "subtitle": f"up to {plural(onsets, words.turn, words.turns)} of {plural(people, 'person', 'people')}; intervals from resampling people"},
-    )  # fmt: skip
+        options={
+            "reference": 0,
+            "subtitle": (
+                f"up to {plural(onsets, words.turn, words.turns)} of {plural(people, 'person', 'people')}; "
+                "intervals from resampling people"
+            ),
+        },
+    )
 
 
 def _records(fit: FitFacts | None, name: str) -> list[dict[str, Any]]:

@@ -19,7 +19,9 @@ NOT_FITTED = "not fitted"
 
 
 def methods(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts]) -> tuple[Block, ...]:
-    """How steps, load and what is asked about are defined, what was modelled, and what a causal reading would take."""
+    """How steps, load and what is asked about are defined, what was modelled, and what a causal reading would
+    take.
+    """
     blocks: list[Block] = [Heading(2, "Methods", "methods"), bullets(*_definitions(findings, words))]
     fed = words.exposure if words.term != "jump" or words.has_load else "the exposure"
     fits = [f for f in findings.fits if f.rung]
@@ -28,9 +30,12 @@ def methods(findings: Findings, words: Words, pictures: Mapping[str, PictureFact
     blocks += [
         Heading(3, "What it would take to read this causally", "causal"),
         para(
-            f"A causal reading would need all of these: that {fed} came before the {words.asked} it is compared with; that nothing which changes from "
-            f"{words.step} to {words.step} and drives both {fed} and {words.asked} was left out (illness, work, mood); that every kind of {words.step} compared "
-            f"could have happened to each person; that {fed} and {words.asked} were measured alike throughout; and that what is missing can be set "
+            f"A causal reading would need all of these: that {fed} came before the {words.asked} it is "
+            "compared with; that nothing which changes from "
+            f"{words.step} to {words.step} and drives both {fed} and {words.asked} was left out "
+            f"(illness, work, mood); that every kind of {words.step} compared "
+            f"could have happened to each person; that {fed} and {words.asked} were measured alike "
+            "throughout; and that what is missing can be set "
             f"aside given what was recorded. None of these can be proved from a log."
         ),
     ]
@@ -50,16 +55,52 @@ def _definitions(findings: Findings, words: Words):
         "start": f"are made before the {step}'s sessions",
     }[pain["rated"]]
     said = [
-        inline(strong("Step. "), f"Each person's record is laid out {step} by {step}, complete between their first and last entry; a {step} without a record stays empty."),
-        inline(strong("Load. "), f"The sum of {measure} {words.on} the {step}. A {step} is trained, rest (recorded as none) or unknown (nothing recorded)."),
-        inline(strong("Usual load. "), f"The mean of known loads of the {load['usual_steps']} {words.steps} before, of which at least {load['usual_needs']} must be known; the {step} itself is never part of it."),
-        inline(strong("Load jump. "), "The natural logarithm of load divided by usual load. No cut-off is used; load enters as the number it is."),
-        inline(strong(f"{capital(words.asked)}. "), f"The {pain['summary'] if words.of_pain else 'mean'} of the {step}'s ratings {f'on a {words.span}' if words.on_scale else f'in {words.unit}'}. Ratings {ends}."),
-        inline(strong(f"{capital(words.turn)}. "), f"{capital(words.by)}: at least {words.amount(out.rise)} {words.after} the mean of the person's earlier {words.steps}, after a {step} {words.before} that mark{asked}."),
-        inline(strong("Question. "), f"The difference in {words.asked_then} between {words.planned} and {words.steps_against(words.term)}, held equal in the rest. The plan names as exposures {exposures}. {left_said(findings, words)}".rstrip()),
-        inline(strong("Margins. "), f"Fixed beforehand: differences within {size(out.zero)} {words.unit} either way are called practically zero; from {words.amount(out.important)} on they matter. Intervals are {per_hundred(INTERVAL)} % intervals."),
+        inline(
+            strong("Step. "),
+            f"Each person's record is laid out {step} by {step}, complete between their first and last "
+            f"entry; a {step} without a record stays empty.",
+        ),
+        inline(
+            strong("Load. "),
+            f"The sum of {measure} {words.on} the {step}. A {step} is trained, rest (recorded as none) "
+            "or unknown (nothing recorded).",
+        ),
+        inline(
+            strong("Usual load. "),
+            f"The mean of known loads of the {load['usual_steps']} {words.steps} before, of which at "
+            f"least {load['usual_needs']} must be known; the {step} itself is never part of it.",
+        ),
+        inline(
+            strong("Load jump. "),
+            "The natural logarithm of load divided by usual load. No cut-off is used; load enters as "
+            "the number it is.",
+        ),
+        inline(
+            strong(f"{capital(words.asked)}. "),
+            f"The {pain['summary'] if words.of_pain else 'mean'} of the {step}'s ratings "
+            f"{f'on a {words.span}' if words.on_scale else f'in {words.unit}'}. Ratings {ends}.",
+        ),
+        inline(
+            strong(f"{capital(words.turn)}. "),
+            f"{capital(words.by)}: at least {words.amount(out.rise)} {words.after} the mean of the "
+            f"person's earlier {words.steps}, after a {step} {words.before} that mark{asked}.",
+        ),
+        inline(
+            strong("Question. "),
+            (
+                f"The difference in {words.asked_then} between {words.planned} and "
+                f"{words.steps_against(words.term)}, held equal in the rest. The plan names as exposures "
+                f"{exposures}. {left_said(findings, words)}"
+            ).rstrip(),
+        ),
+        inline(
+            strong("Margins. "),
+            f"Fixed beforehand: differences within {size(out.zero)} {words.unit} either way are called "
+            f"practically zero; from {words.amount(out.important)} on they matter. Intervals are "
+            f"{per_hundred(INTERVAL)} % intervals.",
+        ),
         inline(strong("Within and between. "), _parts(findings, words)),
-    ]  # fmt: skip
+    ]
     none = set() if words.has_load else {"Load. ", "Usual load. ", "Load jump. "}
     none |= set() if others else {"Within and between. "}
     return [s for s in said if s[0].text not in none]
@@ -71,8 +112,14 @@ def _parts(findings: Findings, words: Words) -> str:
     fit = main_fit(findings)
     columns = columns_of(fit) if fit is not None else ()
     if columns and not any(f"{t}_between" in columns for t in findings.study.of("analysis", "exposures")):
-        return f"{enter} as the difference from the person's own mean. With this few people the {words.asked} held equal alone enters as that mean's difference from the mean over people as well."
-    return f"{enter} twice: as the difference from the person's own mean, and as that mean's difference from the mean over people."
+        return (
+            f"{enter} as the difference from the person's own mean. With this few people the {words.asked} "
+            "held equal alone enters as that mean's difference from the mean over people as well."
+        )
+    return (
+        f"{enter} twice: as the difference from the person's own mean, and as that mean's difference from "
+        "the mean over people."
+    )
 
 
 def _model(fit: FitFacts, words: Words):
@@ -91,7 +138,9 @@ def _model(fit: FitFacts, words: Words):
 
 
 def _formula(fit: FitFacts, words: Words) -> str:
-    """What is predicted and its linear predictor, of person i and step t; empty for a model without one of this shape."""
+    """What is predicted and its linear predictor, of person i and step t; empty for a model without one of
+    this shape.
+    """
     if fit.rung == NOT_FITTED:
         return ""
     if fit.by.headline == "joint":
@@ -105,7 +154,7 @@ def _formula(fit: FitFacts, words: Words) -> str:
     varies = "slope" in fit.rung
 
     def part(term: str) -> list[str]:
-        """The parts of an exposure that the model holds; where its columns are not known, those of its rows."""
+        """The parts of an exposure in the model; where its columns are not known, those of its rows."""
         own = "(b + v(i))" if varies and term == words.term else "b"
         name = words.label(term)
         if words.variables[term].whole:
@@ -133,22 +182,30 @@ def _formula(fit: FitFacts, words: Words) -> str:
     random = ["u", *(["v"] if varies else []), *error]
     later = "t + 1" if words.question.lag else "t"
     predicted = words.fill(predicted).replace("{later}", later)
-    return f" {predicted} + {' + '.join(parts)}, each b a coefficient of its own; {listed(random)} normal with mean 0."
+    return (
+        f" {predicted} + {' + '.join(parts)}, each b a coefficient of its own; {listed(random)} normal "
+        "with mean 0."
+    )
 
 
 JOINT_FORMULA = (
-    " Rating(i, t) = a + b \u00d7 t + u(i) + d(i, t) + w(i, t) + error of its days; log load(i, t) = own way(i) + r \u00d7 log usual load(i, t) + b \u00d7 t + {held} "
-    "\u2212 f \u00d7 d(i, t) + g \u00d7 u(i) \u2212 k \u00d7 w(i, t) + noise; d(i, t + 1) = c \u00d7 d(i, t) + (b + v(i)) \u00d7 load jump(i, t) + rest and the exposures within people + noise. "
+    " Rating(i, t) = a + b \u00d7 t + u(i) + d(i, t) + w(i, t) + error of its days; log load(i, t) = "
+    "own way(i) + r \u00d7 log usual load(i, t) + b \u00d7 t + {held} "
+    "\u2212 f \u00d7 d(i, t) + g \u00d7 u(i) \u2212 k \u00d7 w(i, t) + noise; d(i, t + 1) = c \u00d7 "
+    "d(i, t) + (b + v(i)) \u00d7 load jump(i, t) + rest and the exposures within people + noise. "
     "Whether a rating is missing is a further measure of d, by itself and after load above usual."
 )
-"""The equations of the joint model: d what moves of what is rated, u the person's level, w what passes with the step."""
+"""The equations of the joint model: d what moves of what is rated, u the person's level, w what passes with
+the step.
+"""
 
 PREDICTED = {
     "mixed": ("{Outcome}(i, {later}) = a", ("e",)),
     "metric": ("{Outcome}(i, {later}) = a", ("e",)),
     "ordinal": ("Log odds of {outcome}(i, {later}) above k = a(k)", ()),
 }
-"""Left side with its intercept, and the error, of the engines whose linear predictor `_formula` writes out."""
+"""Left side with its intercept, and the error, of the engines whose linear predictor `_formula` writes out.
+"""
 
 
 def _priors(fit: FitFacts, words: Words) -> str:
@@ -166,7 +223,9 @@ def _priors(fit: FitFacts, words: Words) -> str:
         return ""
     p = {k: size(v) for k, v in priors.items()}
     return (
-        f" Priors, as standard deviations around 0 on the log-odds scale per standard deviation of the column: load {p['load']}, other exposures {p['factor']} "
-        f"within and {p['between']} between people, {words.asked} {p['pain_within']} within and {p['pain_between']} between; half-normal for the spread of u "
+        " Priors, as standard deviations around 0 on the log-odds scale per standard deviation of the "
+        f"column: load {p['load']}, other exposures {p['factor']} "
+        f"within and {p['between']} between people, {words.asked} {p['pain_within']} within and "
+        f"{p['pain_between']} between; half-normal for the spread of u "
         f"({p['intercept_sd']}) and v ({p['slope_sd']})."
     )

@@ -1,4 +1,6 @@
-"""Whether load helps to foresee the next rating: guesses with and without it, and by two plain rules, on the same steps."""
+"""Whether load helps to foresee the next rating: guesses with and without it, and by two plain rules, on the
+same steps.
+"""
 
 from __future__ import annotations
 
@@ -24,7 +26,9 @@ PREDICTOR = {
 
 
 def prediction(findings: Findings, words: Words) -> list[Block]:
-    """The mean miss of each guess, and by how much more than the full model each misses; nothing where none was made."""
+    """The mean miss of each guess, and by how much more than the full model each misses; nothing where none
+    was made.
+    """
     fit = lead(findings)
     records = fit.tables["prediction"].records() if fit is not None and "prediction" in fit.tables else []
     if not records:
@@ -45,20 +49,32 @@ def prediction(findings: Findings, words: Words) -> list[Block]:
         grid(
             "prediction-table",
             f"How far guesses of {words.asked_then} miss, in {words.unit}",
-            ("Guessed for", "Guessed from", "Mean miss", "More than from all that the model holds (95 % interval)", f"People (person-{words.steps})"),
+            (
+                "Guessed for",
+                "Guessed from",
+                "Mean miss",
+                "More than from all that the model holds (95 % interval)",
+                f"People (person-{words.steps})",
+            ),
             rows,
             numeric=(2, 3, 4),
-            note="Every guess uses only what was known by then, and none sees what it guesses. Intervals come from drawing people anew."
+            note=(
+                "Every guess uses only what was known by then, and none sees what it guesses. Intervals "
+                "come from drawing people anew."
+            )
             + _large(records, findings, words),
         ),
-    ]  # fmt: skip
+    ]
 
 
 def _large(records: list[dict[str, Any]], findings: Findings, words: Words) -> str:
     """What a miss says of single steps, where all of them exceed what the plan calls practically zero."""
     zero = findings.study.outcome.zero
     if all(r["mae"] > zero for r in records if r["predictor"] == "model"):
-        return f" Misses of more than {size(zero)} {words.unit} say that no single {words.step} can be told from such a log."
+        return (
+            f" Misses of more than {size(zero)} {words.unit} say that no single {words.step} can be told "
+            "from such a log."
+        )
     return ""
 
 
@@ -68,7 +84,9 @@ def _more(r: dict[str, Any]) -> str:
 
 
 def foreseen(records: list[dict[str, Any]], words: Words) -> str:
-    """What load adds to a guess, by its interval: the same sentence whether it adds, takes away or leaves it open."""
+    """What load adds to a guess, by its interval: the same sentence whether it adds, takes away or leaves it
+    open.
+    """
     by = {(r["scheme"], r["predictor"]): r for r in records}
     scheme = next((s for s in SCHEME if (s, "model") in by), None)
     if scheme is None:
@@ -77,8 +95,9 @@ def foreseen(records: list[dict[str, Any]], words: Words) -> str:
     last = by.get((scheme, "same as last step"))
     people = f"{people_said(model['n_people'])}, {plural(model['n_steps'], f'person-{words.step}')}"
     said = (
-        f"Guesses of {words.then}'s {words.asked} from all that the model holds miss by {fixed(model['mae'], 2)} {words.unit} on average ({people})"
-    )  # fmt: skip
+        f"Guesses of {words.then}'s {words.asked} from all that the model holds miss by "
+        f"{fixed(model['mae'], 2)} {words.unit} on average ({people})"
+    )
     if last is not None and last["mae_more_low"] is not None:
         said += f"; saying 'as {words.on} the {words.step} before' misses by {_by(last, words)}"
     said += ". "
@@ -89,14 +108,20 @@ def foreseen(records: list[dict[str, Any]], words: Words) -> str:
         return f"{said}: load adds that much to the guess."
     if without["mae_more_high"] < 0:
         return f"{said}: with load the guess is the worse for it."
-    return f"{said}: load is not shown to add anything to the guess, and the interval leaves room for no more than {fixed(max(without['mae_more_high'], 0), 2)} {words.unit}."
+    return (
+        f"{said}: load is not shown to add anything to the guess, and the interval leaves room for no more "
+        f"than {fixed(max(without['mae_more_high'], 0), 2)} {words.unit}."
+    )
 
 
 def _by(r: dict[str, Any], words: Words) -> str:
     """'0.02 points more (0.01 less to 0.05 more)'."""
     places = decimals(r["mae_more_low"], r["mae_more_high"])
     low, high = r["mae_more_low"], r["mae_more_high"]
-    return f"{_side(r['mae_more'], places, f' {words.unit}')} (95 % interval {_side(low, places)} to {_side(high, places)})"
+    return (
+        f"{_side(r['mae_more'], places, f' {words.unit}')} (95 % interval {_side(low, places)} to "
+        f"{_side(high, places)})"
+    )
 
 
 def _side(value: float, places: int, unit: str = "") -> str:

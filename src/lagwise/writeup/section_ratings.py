@@ -40,7 +40,9 @@ def rated_value(fit: FitFacts, quantity: str) -> float | None:
 
 
 def answer_said(fit: FitFacts, words: Words) -> str:
-    """How far load is cut or raised for more felt pain: '24 % lower for each point', on 0-100 for each 10 points."""
+    """How far load is cut or raised for more felt pain: '24 % lower for each point', on 0-100 for each 10
+    points.
+    """
     f = rated_value(fit, "felt_answer") or 0.0
     wide = words.question.scale if words.outcome.unit == "point" and words.question.scale > 1 else 1
     change = 100 * (1 - math.exp(-f * wide))
@@ -49,15 +51,22 @@ def answer_said(fit: FitFacts, words: Words) -> str:
 
 
 def only_load(findings: Findings, words: Words) -> str:
-    """That another question than load's is led by ratings as they are, and why; empty where load is asked about or no joint estimate is there."""
+    """That another question than load's is led by ratings as they are, and why; empty where load is asked
+    about or no joint estimate is there.
+    """
     row = findings.primary
     if row is None or row.term == "jump" or findings.joint is None:
         return ""
-    return f"That way was tested for load alone and does not know that {words.label(row.term)} may answer {words.asked} as well, so ratings as they are lead here."
+    return (
+        f"That way was tested for load alone and does not know that {words.label(row.term)} may answer "
+        f"{words.asked} as well, so ratings as they are lead here."
+    )
 
 
 def ratings(findings: Findings, words: Words) -> list[Block]:
-    """The joint model's table of ratings and of load's answer, and the main result under either answer; nothing without that model."""
+    """The joint model's table of ratings and of load's answer, and the main result under either answer;
+    nothing without that model.
+    """
     fit = joint_fit(findings)
     if fit is None or "rating" not in fit.tables:
         return []
@@ -83,8 +92,11 @@ def ratings(findings: Findings, words: Words) -> list[Block]:
     blocks: list[Block] = [
         Heading(3, f"How far ratings stray, and how load answers {words.asked}", "ratings"),
         para(
-            f"{words.feedback}, and a rating is not the {words.asked} itself: it strays. Held equal as it is, it leaves part of that answer in the result. The joint model "
-            f"takes ratings as measures with error, and load as answering the {words.asked} behind them: {answer_said(fit, words)} more of felt {words.asked}. {only_load(findings, words)}".rstrip()
+            f"{words.feedback}, and a rating is not the {words.asked} itself: it strays. Held equal as "
+            "it is, it leaves part of that answer in the result. The joint model "
+            f"takes ratings as measures with error, and load as answering the {words.asked} behind "
+            f"them: {answer_said(fit, words)} more of felt {words.asked}. "
+            f"{only_load(findings, words)}".rstrip()
         ),
         grid(
             "ratings-table",
@@ -104,8 +116,12 @@ def ratings(findings: Findings, words: Words) -> list[Block]:
         ]
         blocks.append(
             grid(
-                "answers-table", "The main difference, by what load answers", ("Load answers", f"{capital(words.unit)} (95 % interval)"), cells, numeric=(1,),
+                "answers-table",
+                "The main difference, by what load answers",
+                ("Load answers", f"{capital(words.unit)} (95 % interval)"),
+                cells,
+                numeric=(1,),
                 note="The record tells only in part which it is; the estimate above weighs both.",
             )
-        )  # fmt: skip
+        )
     return blocks

@@ -74,7 +74,8 @@ def _followed(findings: Findings, words: Words) -> Block:
         else [plural(longest, words.step) if people == 1 else f"at most {plural(longest, words.step)} each"]
     )
     text = (
-        f"{plural(people, 'person was', 'people were')} followed{' for ' if length else ''}{' and '.join(length)}. "
+        f"{plural(people, 'person was', 'people were')} "
+        f"followed{' for ' if length else ''}{' and '.join(length)}. "
         f"{capital(words.asked)} was rated in {count_of(numbers['pain_steps'], steps)}. "
     )
     if not words.has_load:
@@ -83,9 +84,11 @@ def _followed(findings: Findings, words: Words) -> Block:
             return para(text.rstrip())
     else:
         text += f"Load, measured in {measure}, is known in {count_of(numbers['load_steps'], steps)}. "
+    exposure = "load against the person's own usual load" if words.primary.whole else words.label(words.term)
     return para(
-        f"{text}All that the main question needs ({"load against the person's own usual load" if words.term == 'jump' else words.label(words.term)}{words.needed}) "
-        f"is known in {count_of(numbers['main_steps'], steps)} of {people_said(findings.number('main_people'))}."
+        f"{text}All that the main question needs ({exposure}{words.needed}) "
+        f"is known in {count_of(numbers['main_steps'], steps)} of "
+        f"{people_said(findings.number('main_people'))}."
         f"{_modelled(findings, words)}"
     )
 
@@ -97,7 +100,8 @@ def _modelled(findings: Findings, words: Words) -> str:
         return ""
     others = listed([words.label(t) for t in beside(findings, row)])
     return (
-        f" The model of it{f', which needs {others} as well,' if others else ''} uses {plural(row.n_steps, f'person-{words.step}')} of "
+        f" The model of it{f', which needs {others} as well,' if others else ''} uses "
+        f"{plural(row.n_steps, f'person-{words.step}')} of "
         f"{people_said(row.n_people)}."
     )
 
@@ -113,9 +117,12 @@ def _counting(findings: Findings, words: Words) -> Block:
     """How a version to share counts people and rounds numbers."""
     base = significant(findings.number("people_rounded_to"))
     return para(
-        f"This version is made to be passed on. Counts of people are rounded down to a multiple of {base}. Every other number is rounded so far that one person "
-        f"more or less would not show, intervals outwards, and sums may differ for it. What was counted or averaged in "
-        f"fewer than {base} people is left out, and so is what would give it back. It still describes these people; it is less revealing, "
+        "This version is made to be passed on. Counts of people are rounded down to a multiple of "
+        f"{base}. Every other number is rounded so far that one person "
+        "more or less would not show, intervals outwards, and sums may differ for it. What was "
+        "counted or averaged in "
+        f"fewer than {base} people is left out, and so is what would give it back. It still describes "
+        "these people; it is less revealing, "
         f"not anonymous.",
         role="note",
     )
@@ -136,7 +143,8 @@ def _states(findings: Findings, words: Words) -> Block:
     change = numbers.get("state_would_change_under_other_reading")
     if change is not None:
         text += (
-            f" Under the other reading of {words.steps} with check-ins but no session, {count_of(change, f'person-{words.steps}')} "
+            f" Under the other reading of {words.steps} with check-ins but no session, "
+            f"{count_of(change, f'person-{words.steps}')} "
             f"would change."
         )
     return para(text)
@@ -150,9 +158,13 @@ def _rows(findings: Findings) -> Grid | None:
         for r in findings.tables["counts"].records()
     ]
     return grid(
-        "rows", "Rows read, used and set aside", ("Table", "Read", "Used", "Set aside"), rows, numeric=(1, 2, 3),
+        "rows",
+        "Rows read, used and set aside",
+        ("Table", "Read", "Used", "Set aside"),
+        rows,
+        numeric=(1, 2, 3),
         note="For every table, rows read are rows used plus rows set aside.",
-    )  # fmt: skip
+    )
 
 
 def _missing(findings: Findings, words: Words) -> Grid | None:
@@ -175,13 +187,22 @@ def _missing(findings: Findings, words: Words) -> Grid | None:
     if not rows:
         return None
     return grid(
-        "missing", f"What is known, of {whole(findings.number('steps'))} person-{words.steps}",
-        ("Variable", f"Known {words.steps}", "People with any", f"Earlier {words.asked} where missing, against where known"), rows, numeric=(1, 2, 3),
+        "missing",
+        f"What is known, of {whole(findings.number('steps'))} person-{words.steps}",
+        (
+            "Variable",
+            f"Known {words.steps}",
+            "People with any",
+            f"Earlier {words.asked} where missing, against where known",
+        ),
+        rows,
+        numeric=(1, 2, 3),
         note=(
-            f"The last column is in {words.unit} with its interval, over people who have both: above zero, a value tended to be left out after a "
+            f"The last column is in {words.unit} with its interval, over people who have both: above "
+            "zero, a value tended to be left out after a "
             f"{words.step} of more {words.asked}."
         ),
-    )  # fmt: skip
+    )
 
 
 def cohort(findings: Findings, words: Words) -> Grid | None:
@@ -208,9 +229,13 @@ def cohort(findings: Findings, words: Words) -> Grid | None:
     if not rows:
         return None
     return grid(
-        "cohort", "The people in this caseload", ("Variable", "People", "Median (quartiles)", "Range"), rows, numeric=(1, 2, 3),
+        "cohort",
+        "The people in this caseload",
+        ("Variable", "People", "Median (quartiles)", "Range"),
+        rows,
+        numeric=(1, 2, 3),
         note="Each person counts once, with the mean of their own record.",
-    )  # fmt: skip
+    )
 
 
 def groups(findings: Findings) -> Grid | None:
@@ -246,19 +271,40 @@ def _people_grid(findings: Findings, words: Words) -> Grid | None:
         spread, extremes = f"{mean} ({sd})", f"{low} to {high}"
         rows.append(
             (
-                str(r["person"]), whole(r["steps"]), whole(r["complete"]), whole(r.get(f"{name}_steps")), spread, extremes,
-                *((fixed(r["mean_load"], 1),) if load else ()), whole(r["flare_onsets"]), *((whole(r["flares_reported"]),) if word else ()),
+                str(r["person"]),
+                whole(r["steps"]),
+                whole(r["complete"]),
+                whole(r.get(f"{name}_steps")),
+                spread,
+                extremes,
+                *((fixed(r["mean_load"], 1),) if load else ()),
+                whole(r["flare_onsets"]),
+                *((whole(r["flares_reported"]),) if word else ()),
             )
-        )  # fmt: skip
+        )
     if not rows:
         return None
     return grid(
-        "each-person", "Each person's record in one row",
-        ("Person", words.steps.capitalize(), "In the main question", f"With {words.asked} rated", f"Mean {words.asked} (SD)", f"Range of {words.asked}", *(("Mean load",) if load else ()),
-         f"{capital(words.turns)} {words.by}", *((f"{words.steps.capitalize()} called a flare-up",) if word else ())),
-        rows, numeric=tuple(range(1, 7 + load + word)),
-        note=f"{capital(words.asked)} in {words.unit}, {words.question.span}. These rows are personal data, whatever the code, and rank nobody.",
-    )  # fmt: skip
+        "each-person",
+        "Each person's record in one row",
+        (
+            "Person",
+            words.steps.capitalize(),
+            "In the main question",
+            f"With {words.asked} rated",
+            f"Mean {words.asked} (SD)",
+            f"Range of {words.asked}",
+            *(("Mean load",) if load else ()),
+            f"{capital(words.turns)} {words.by}",
+            *((f"{words.steps.capitalize()} called a flare-up",) if word else ()),
+        ),
+        rows,
+        numeric=tuple(range(1, 7 + load + word)),
+        note=(
+            f"{capital(words.asked)} in {words.unit}, {words.question.span}. These rows are personal data, "
+            "whatever the code, and rank nobody."
+        ),
+    )
 
 
 def _records(findings: Findings, name: str) -> list[dict]:
@@ -270,7 +316,10 @@ def happened(findings: Findings, words: Words, pictures: Mapping[str, PictureFac
     blocks: list[Block] = [Heading(2, "What happened", "happened")]
     blocks.append(
         para(
-            f"{capital(words.by)}, {begun(findings)}: {words.turned} after a {words.step} {words.before} that mark; {_at_risk(findings, words)}. {_own_word(findings, words)}".rstrip()
+            (
+                f"{capital(words.by)}, {begun(findings)}: {words.turned} after a {words.step} "
+                f"{words.before} that mark; {_at_risk(findings, words)}. {_own_word(findings, words)}"
+            ).rstrip()
         )
     )
     pages = [n for n in pictures if n.startswith("trajectories")]
@@ -280,8 +329,10 @@ def happened(findings: Findings, words: Words, pictures: Mapping[str, PictureFac
                 "Private version",
                 (
                     para(
-                        f"What follows shows single people. A course over time can be {words.spelled('recognised')} "
-                        "even under a code: these are personal data. The plan does not attest consent to share such pictures, so this version stays with those who keep the log."
+                        "What follows shows single people. A course over time can be "
+                        f"{words.spelled('recognised')} "
+                        "even under a code: these are personal data. The plan does not attest consent "
+                        "to share such pictures, so this version stays with those who keep the log."
                     ),
                 ),
             )
@@ -318,16 +369,22 @@ def _everybody(pictures: Mapping[str, PictureFacts], pages: list[str], words: Wo
             pictures["pain-map"].alt,
         ),
         para(
-            f"A panel of each person's {words.asked} and load is in the folder figures, files {pages[0]} to {pages[-1]}; each person's record in one row is in "
+            f"A panel of each person's {words.asked} and load is in the folder figures, files "
+            f"{pages[0]} to {pages[-1]}; each person's record in one row is in "
             f"each-person.csv. They are personal data as this document is."
         ),
     ]
 
 
 def _at_risk(findings: Findings, words: Words) -> str:
-    """How many steps could show an onset: at risk, and rated in the next step; those without the rating are counted apart."""
+    """How many steps could show an onset: at risk, and rated in the next step; those without the rating are
+    counted apart.
+    """
     told, untold = findings.number("at_risk_steps"), findings.number("at_risk_untold")
-    said = f"{plural(told, f'person-{words.step} was', f'person-{words.steps} were')} at risk and rated {words.on} the next {words.step}"
+    said = (
+        f"{plural(told, f'person-{words.step} was', f'person-{words.steps} were')} at risk and rated "
+        f"{words.on} the next {words.step}"
+    )
     if not untold:
         return said
     return f"{said}; after {plural(untold, 'more', 'more')} at risk no rating tells whether one began"
@@ -340,9 +397,13 @@ def _own_word(findings: Findings, words: Words) -> str:
     if not told.n:
         return "Whether people themselves spoke of a flare-up was not recorded."
     if told.value is None:
-        return f"By their own word, {people_said(None)} called a {words.step} a flare-up; how many {words.steps} is not told here."
+        return (
+            f"By their own word, {people_said(None)} called a {words.step} a flare-up; how many "
+            f"{words.steps} is not told here."
+        )
     return (
-        f"By their own word, people called {count_of(told, f'person-{words.steps}')} with an answer a flare-up. The two are kept apart; "
+        f"By their own word, people called {count_of(told, f'person-{words.steps}')} with an answer a "
+        "flare-up. The two are kept apart; "
         f"they are not the same thing."
     )
 

@@ -1,4 +1,6 @@
-"""Results: the primary answer, every exposure side by side, the other adjustment, and fits that are not usable."""
+"""Results: the primary answer, every exposure side by side, the other adjustment, and fits that are not
+usable.
+"""
 
 from __future__ import annotations
 
@@ -22,7 +24,9 @@ from lagwise.writeup.words import Words
 
 
 def results(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts]) -> tuple[Block, ...]:
-    """All estimates of usable fits; a fit that failed its gates is named with the gate, never with its numbers."""
+    """All estimates of usable fits; a fit that failed its gates is named with the gate, never with its
+    numbers.
+    """
     blocks: list[Block] = [Heading(2, "Results", "results")]
     if findings.primary is None:
         blocks.append(para(f"There is no result for the main question: {no_answer(findings).sentence}"))
@@ -52,7 +56,8 @@ def _exposures(
         blocks.append(
             Figure(
                 "effects",
-                f"Adjusted differences in {words.asked_then}, each exposure at one contrast, within people. The dashed line is no difference.",
+                f"Adjusted differences in {words.asked_then}, each exposure at one contrast, within "
+                "people. The dashed line is no difference.",
                 pictures["effects"].alt,
             )
         )
@@ -77,7 +82,10 @@ def _each(rows: list[EffectRow], words: Words) -> str:
     others = "the other exposures equal, and " if len({r.term for r in rows}) > 1 else ""
     equal = "" if others else " equal"
     first = "Each of these" if len(rows) > 1 else "This"
-    return f"{first} holds {others}{_held(rows[0], words)}{equal}; {'all are' if len(rows) > 1 else 'it is'} in {words.unit}{words.on_scale}."
+    return (
+        f"{first} holds {others}{_held(rows[0], words)}{equal}; {'all are' if len(rows) > 1 else 'it is'} "
+        f"in {words.unit}{words.on_scale}."
+    )
 
 
 def _side_by_side(rows: list[EffectRow], words: Words) -> str:
@@ -107,13 +115,18 @@ Pair = tuple[EffectRow | None, EffectRow | None]
 
 
 def pairs(findings: Findings, rows: list[EffectRow]) -> list[Pair]:
-    """(crude, adjusted) of the same estimand, one pair for each row's engine, exposure and pain adjustment."""
+    """(crude, adjusted) of the same estimand, one pair for each engine, exposure and pain adjustment."""
     out: dict[tuple, Pair] = {}
     for row in rows:
         both = findings.rows(
-            engine=row.engine, outcome=row.outcome, term=row.term, level=row.level, contrast=row.contrast,
-            scale=row.scale, pain_adjusted=row.pain_adjusted,
-        )  # fmt: skip
+            engine=row.engine,
+            outcome=row.outcome,
+            term=row.term,
+            level=row.level,
+            contrast=row.contrast,
+            scale=row.scale,
+            pain_adjusted=row.pain_adjusted,
+        )
         crude = next((r for r in both if r.adjustment == "crude"), None)
         adjusted = next((r for r in both if r.adjustment == "adjusted"), None)
         out.setdefault(
@@ -154,7 +167,8 @@ def effect_grid(id: str, caption: str, both: list[Pair], words: Words, *, pain: 
         cells,
         numeric=(2, 3, 5),
         note=(
-            f"In {words.unit}{words.on_scale}, {words.asked_then}. Crude: the exposure with the adjusted-for {words.asked}"
+            f"In {words.unit}{words.on_scale}, {words.asked_then}. Crude: the exposure with the "
+            f"adjusted-for {words.asked}"
             f"{', usual load' if words.loaded else ''} and the running {words.step} only. {_together(words)}"
         ),
     )
@@ -189,8 +203,10 @@ def _adjustments(findings: Findings, words: Words, pictures: Mapping[str, Pictur
             "other-adjustment",
         ),
         para(
-            f"{words.feedback}, so it matters which {words.asked} is held equal. A, {words.asked} rated before, leaves in the pull of the "
-            f"same {words.step}'s {words.asked} on {words.pulled}. B, {words.asked} of the same {words.step}, takes out whatever part of the association of {words.exposure} runs "
+            f"{words.feedback}, so it matters which {words.asked} is held equal. A, {words.asked} "
+            "rated before, leaves in the pull of the "
+            f"same {words.step}'s {words.asked} on {words.pulled}. B, {words.asked} of the same "
+            f"{words.step}, takes out whatever part of the association of {words.exposure} runs "
             f"through it. Both are shown whatever they say."
             if lagged
             else f"{words.feedback}, so {words.asked} rated before that {words.step} is held equal in both."
@@ -203,7 +219,8 @@ def _adjustments(findings: Findings, words: Words, pictures: Mapping[str, Pictur
     blocks.append(
         effect_grid(
             "adjustments-table",
-            f"{words.label(rows[0].term)[0].upper()}{words.label(rows[0].term)[1:]}, {words.short_contrast(rows[0])}, under each adjustment and model",
+            f"{words.label(rows[0].term)[0].upper()}{words.label(rows[0].term)[1:]}, "
+            f"{words.short_contrast(rows[0])}, under each adjustment and model",
             pairs(findings, rows),
             words,
             pain=True,
@@ -232,7 +249,8 @@ def _between(findings: Findings, words: Words) -> list[Block]:
     return [
         Heading(3, "Differences between people", "between"),
         para(
-            "These compare people whose averages differ, not a person with themselves at another time. They carry everything else in "
+            "These compare people whose averages differ, not a person with themselves at another time. "
+            "They carry everything else in "
             "which such people differ, and are to be read with more caution."
         ),
         effect_grid(
@@ -249,6 +267,7 @@ def _not_usable(failed: list[FitFacts], words: Words) -> Box:
     for fit in failed:
         name = fit.by.label
         items.append(
-            f"{name[0].upper()}{name[1:]} of {words.explained(fit.outcome)}: {fit.why_not.rstrip('.') or 'a gate failed'}."
+            f"{name[0].upper()}{name[1:]} of {words.explained(fit.outcome)}: "
+            f"{fit.why_not.rstrip('.') or 'a gate failed'}."
         )
     return Box("Not usable, so not reported as a result", (bullets(*items),))

@@ -49,17 +49,31 @@ def estimators(findings: Findings, words: Words) -> list[Block]:
     return [
         grid(
             "estimators",
-            f"{label[0].upper()}{label[1:]}, {words.short_contrast(row)}: the same estimand by other estimators",
-            ("Estimator", f"{capital(words.unit)} ({fixed(100 * (row.interval or 0), 0)} % interval)", f"Person-{words.steps}"),
+            f"{label[0].upper()}{label[1:]}, {words.short_contrast(row)}: the same estimand by other "
+            "estimators",
+            (
+                "Estimator",
+                f"{capital(words.unit)} ({fixed(100 * (row.interval or 0), 0)} % interval)",
+                f"Person-{words.steps}",
+            ),
             rows,
             numeric=(1, 2),
-            note="Short records leave a bias where " + words.asked + " feeds back on " + words.exposure + "; it shrinks as records grow. The jackknife estimates it, with noise of its own, and may or may not come nearer to the truth.",
+            note="Short records leave a bias where "
+            + words.asked
+            + " feeds back on "
+            + words.exposure
+            + (
+                "; it shrinks as records grow. The jackknife estimates it, with noise of its own, and may "
+                "or may not come nearer to the truth."
+            ),
         )
-    ]  # fmt: skip
+    ]
 
 
 def varying(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts]) -> list[Block]:
-    """Heterogeneity: standard deviations with intervals, the share of variance between people, each person's slope."""
+    """Heterogeneity: standard deviations with intervals, the share of variance between people, each person's
+    slope.
+    """
     fit = lead(findings)
     components = _records(fit, "random_effects") if fit else []
     if not components:
@@ -78,8 +92,10 @@ def varying(findings: Findings, words: Words, pictures: Mapping[str, PictureFact
     if icc is not None:
         blocks.append(
             para(
-                f"Of the variation in {words.asked} itself, {fixed(100 * icc, 0)} of 100 parts lie between people, in their usual levels; the rest lies "
-                f"within people, from {words.step} to {words.step}. The table is about what is left of both once the model has had its say."
+                f"Of the variation in {words.asked} itself, {fixed(100 * icc, 0)} of 100 parts lie "
+                "between people, in their usual levels; the rest lies "
+                f"within people, from {words.step} to {words.step}. The table is about what is left of "
+                "both once the model has had its say."
             )
         )
     blocks.append(
@@ -89,14 +105,19 @@ def varying(findings: Findings, words: Words, pictures: Mapping[str, PictureFact
             ("Component", "Estimate", "Unit"),
             rows,
             numeric=(1,),
-            note=f"What is left once the model's columns are taken into account; the person's usual {words.asked} is one of them. Units of slopes are per {words.unit_of(words.term)} of {words.label(words.term)}.",
+            note=(
+                "What is left once the model's columns are taken into account; the person's usual "
+                f"{words.asked} is one of them. Units of slopes are per {words.unit_of(words.term)} of "
+                f"{words.label(words.term)}."
+            ),
         )
     )
     if "people-slopes" in pictures:
         blocks.append(
             Figure(
                 "people-slopes",
-                "Each person's slope, sorted. Slopes of single people are uncertain and drawn towards the caseload's; they rank nobody and "
+                "Each person's slope, sorted. Slopes of single people are uncertain and drawn towards "
+                "the caseload's; they rank nobody and "
                 "say nothing about what a person should do.",
                 pictures["people-slopes"].alt,
             )

@@ -1,7 +1,8 @@
-"""A version of the findings that can be shared: no single person's course, code or value, no count of few people.
+"""A version of the findings that can be shared: no single person's course, code or value, no count of few
+people.
 
-Numbers are rounded and suppressed here, before there are words: every sentence, table and figure is made from what is left.
-What is left still describes these people: it is less revealing, not anonymous.
+Numbers are rounded and suppressed here, before there are words: every sentence, table and figure is made from
+what is left. What is left still describes these people: it is less revealing, not anonymous.
 """
 
 from __future__ import annotations
@@ -33,11 +34,12 @@ EMPTIED = ("groups", "repair")
 def shared(findings: Findings) -> Findings:
     """The findings for others to see.
 
-    Counts of people are rounded down to a multiple of `FEWEST_SHOWN`, every other number as `share_precision` says; what was counted or averaged
-    in fewer people is left out and not named, with as much beside it as it takes for totals not to give it back. Sentences and pictures
-    of challenges are made anew from the rounded numbers. What has one row or curve per person is
-    left out whole. Where the plan attests consent to show single people, courses and slopes stay under new names ('person 1' ...), in an
-    order that the codes have no part in. Pages for single people, names of files and the hash of the raw data are never shared.
+    Counts of people are rounded down to a multiple of `FEWEST_SHOWN`, every other number as `share_precision`
+    says; what was counted or averaged in fewer people is left out and not named, with as much beside it as it
+    takes for totals not to give it back. Sentences and pictures of challenges are made anew from the rounded
+    numbers. What has one row or curve per person is left out whole. Where the plan attests consent to show
+    single people, courses and slopes stay under new names ('person 1' ...), in an order that the codes have
+    no part in. Pages for single people, names of files and the hash of the raw data are never shared.
 
     Raises
     ------
@@ -59,16 +61,31 @@ def shared(findings: Findings) -> Findings:
         for k, v in findings.study.plan.items()
     }
     changed = {
-        "study": findings.study.model_copy(update={"plan": plan, "changes": _changes(findings.study.changes)}),
+        "study": findings.study.model_copy(
+            update={"plan": plan, "changes": _changes(findings.study.changes)}
+        ),
         "provenance": findings.provenance.model_copy(update={"data_hash": ""}),
         "gate": _gate(findings.gate.n_people),
         "numbers": numbers,
         "tables": described(findings.tables, size),
-        "people": tuple(sorted((p.model_copy(update={"person": shown[p.person]}) for p in findings.people), key=lambda p: p.person)) if consent else (),
+        "people": tuple(
+            sorted(
+                (p.model_copy(update={"person": shown[p.person]}) for p in findings.people),
+                key=lambda p: p.person,
+            )
+        )
+        if consent
+        else (),
         "for_person": (),
-        "fits": tuple(fit_said(f, findings, size, few_flares=few_flares, slopes=_slopes(f, shown)) for f in findings.fits),
-        "challenges": tuple(challenge_said(c, max(findings.count("main_people"), 1), least, voice) for c in findings.challenges),
-    }  # fmt: skip
+        "fits": tuple(
+            fit_said(f, findings, size, few_flares=few_flares, slopes=_slopes(f, shown))
+            for f in findings.fits
+        ),
+        "challenges": tuple(
+            challenge_said(c, max(findings.count("main_people"), 1), least, voice)
+            for c in findings.challenges
+        ),
+    }
     found = findings.model_copy(update=changed)
     return found.model_copy(update={"numbers": {**found.numbers, **checklist_numbers(found)}})
 
@@ -84,7 +101,8 @@ def require_enough(people: int, consent: bool) -> None:
         raise WriteUpError(
             f"a report on fewer than {FEWEST_SHOWN} people shows single people whatever is left out",
             where="report --share",
-            mend="Write it without --share and keep it private, or attest in study.toml that these people consent: "
+            mend="Write it without --share and keep it private, or attest in study.toml that these people "
+            "consent: "
             "[privacy] consent_single_person_plots = true.",
         )
 
@@ -98,7 +116,9 @@ def _changes(changes: tuple[str, ...]) -> tuple[str, ...]:
 
 
 def _names(people: tuple[PersonSeries, ...]) -> dict[str, str]:
-    """New names by code, the longest record first; records alike in length follow what is in them, never their codes."""
+    """New names by code, the longest record first; records alike in length follow what is in them, never
+    their codes.
+    """
     order = sorted(people, key=lambda p: (-len(p), p.model_dump_json(exclude={"person"})))
     width = len(str(len(order)))
     return {p.person: f"person {i:0{width}}" for i, p in enumerate(order, 1)}
@@ -116,10 +136,16 @@ def _slopes(fit: FitFacts, shown: Mapping[str, str]) -> Table | None:
 
 def _gate(people: int) -> GateFacts:
     gate = gate_for(people if is_few(people) else floored(people) or 0)
-    said = f"{FEW.capitalize()} people have enough steps for the main question; the caseload is described and nothing is estimated."
+    said = (
+        f"{FEW.capitalize()} people have enough steps for the main question; the caseload is described and "
+        "nothing is estimated."
+    )
     return GateFacts(
-        name=gate.name, n_people=floored(people) or 0, between_claims=gate.between_claims, sentence=said if is_few(people) else gate.sentence
-    )  # fmt: skip
+        name=gate.name,
+        n_people=floored(people) or 0,
+        between_claims=gate.between_claims,
+        sentence=said if is_few(people) else gate.sentence,
+    )
 
 
 def _numbers(findings: Findings, size: Size, *, keep_total: bool) -> dict[str, Number]:

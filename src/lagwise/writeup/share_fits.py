@@ -1,4 +1,6 @@
-"""Fits for a version to share: estimates, intervals and counts to the precision of `share_precision`, and nothing that is not written up."""
+"""Fits for a version to share: estimates, intervals and counts to the precision of `share_precision`, and
+nothing that is not written up.
+"""
 
 from __future__ import annotations
 
@@ -21,15 +23,27 @@ from lagwise.writeup.share_precision import (
 from lagwise.writeup.share_tables import Record, Size, with_records
 
 SETTINGS = (
-    "exposures", "pain_adjusted", "definition", "block_steps", "simulations", "seed", "draws", "tune", "chains", "target_accept", "priors",
-)  # fmt: skip
+    "exposures",
+    "pain_adjusted",
+    "definition",
+    "block_steps",
+    "simulations",
+    "seed",
+    "draws",
+    "tune",
+    "chains",
+    "target_accept",
+    "priors",
+)
 """What was chosen, not found."""
 
 
 def fit_said(
     fit: FitFacts, findings: Findings, size: Size, *, few_flares: bool, slopes: Table | None
 ) -> FitFacts:
-    """A fit without rows of single people, unless `slopes` gives them; one of flare-ups that few people had without any numbers of them."""
+    """A fit without rows of single people, unless `slopes` gives them; one of flare-ups that few people had
+    without any numbers of them.
+    """
     hidden = few_flares and fit.by.answers == "onset"
     tables = {} if hidden else _tables(fit, size)
     if slopes is not None:
@@ -73,7 +87,9 @@ def _why_not(fit: FitFacts) -> str:
 
 
 def _effects(rows: tuple[EffectRow, ...], size: Size) -> tuple[EffectRow, ...]:
-    """Effects of enough people; of one coefficient told at several contrasts not also the one per unit, whose rounding would differ."""
+    """Effects of enough people; of one coefficient told at several contrasts not also the one per unit, whose
+    rounding would differ.
+    """
 
     def estimand(r: EffectRow) -> tuple[str, ...]:
         return (r.engine, r.outcome, r.term, r.level, r.adjustment, r.pain_adjusted, r.scale)
@@ -92,11 +108,16 @@ def _effect(row: EffectRow, size: Size) -> EffectRow:
     )
     chances = {k: getattr(row, k) for k in ("p_above_zero", "p_practically_zero", "p_important")}
     said = {
-        "estimate": estimate, "low": low, "high": high, "std_error": None, "df": None,
-        "n_people": floored(row.n_people), "n_steps": counted(row.n_steps, size.people, size.longest),
+        "estimate": estimate,
+        "low": low,
+        "high": high,
+        "std_error": None,
+        "df": None,
+        "n_people": floored(row.n_people),
+        "n_steps": counted(row.n_steps, size.people, size.longest),
         "contrast_size": None if row.contrast in (PER_SD, LOW_TO_HIGH) else row.contrast_size,
         **{k: None if v is None else chance_said(v) for k, v in chances.items()},
-    }  # fmt: skip
+    }
     return row.model_copy(update=said)
 
 
@@ -122,7 +143,7 @@ def _interval(
     *,
     ratio: bool = False,
 ) -> Record | None:
-    """A row of words and an estimate with its interval; its own counts of people and steps where it has them."""
+    """Words, an estimate with its interval, and the row's own counts where it has them."""
     own = record.get("n_people", people)
     if is_few(own):
         return None
@@ -173,7 +194,9 @@ def _ppc(r: Record, people: int, size: Size) -> Record | None:
 
 
 def _prior_predictive(r: Record, people: int, size: Size) -> Record | None:
-    """What the priors make depends on the recorded exposures to the last digit, so that it is rounded as what was seen."""
+    """What the priors make depends on the recorded exposures to the last digit, so that it is rounded as what
+    was seen.
+    """
     return r | {k: to_unit(r[k], plain_unit(r[k], people)) for k in ("mean", "low", "high", "observed")}
 
 
@@ -233,10 +256,17 @@ def _reach(r: Record, people: int, size: Size) -> Record | None:
     chances = {
         k: None if r.get(k) is None else chance_said(r[k]) for k in ("p_practically_zero", "p_important")
     }
-    return out | ends | chances | {
-        "size": ends["to_value"] - ends["from_value"], "share": to_unit(r["share"], nice(FEWEST_SHOWN / 2 / people)), "inside": inside,
-        "may_say": bool(r["may_say"]) and inside,
-    }  # fmt: skip
+    return (
+        out
+        | ends
+        | chances
+        | {
+            "size": ends["to_value"] - ends["from_value"],
+            "share": to_unit(r["share"], nice(FEWEST_SHOWN / 2 / people)),
+            "inside": inside,
+            "may_say": bool(r["may_say"]) and inside,
+        }
+    )
 
 
 RULES: dict[str, Callable[[Record, int, Size], Record | None]] = {

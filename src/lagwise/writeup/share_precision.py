@@ -1,14 +1,16 @@
 """How far numbers of a version to share are rounded, so that one person more or less does not show.
 
-One rule: a number is rounded to a unit at least as large as what one person moves it by, with room for `FEWEST_SHOWN` ordinary people
-where no bound is known. Subtracting two versions one person apart then leaves that person's part anywhere within the unit.
+One rule: a number is rounded to a unit at least as large as what one person moves it by, with room for
+`FEWEST_SHOWN` ordinary people where no bound is known. Subtracting two versions one person apart then leaves
+that person's part anywhere within the unit.
 
 - Counts of people: down to a multiple of `FEWEST_SHOWN` (`share_counts.floored`).
-- Other counts (person-steps, ratings, rows, events, flare-ups): to a unit of at least `FEWEST_SHOWN`, and of at least the most that one person
-  can add: the longest record, the whole count, or `FEWEST_SHOWN` times the count per person, whichever is least.
+- Other counts (person-steps, ratings, rows, events, flare-ups): to a unit of at least `FEWEST_SHOWN`, and of
+  at least the most that one person can add: the longest record, the whole count, or `FEWEST_SHOWN` times the
+  count per person, whichever is least.
 - Means, standard deviations and quantiles over people: to `FEWEST_SHOWN` SD / n.
-- Estimates with an interval: to `FEWEST_SHOWN` standard errors / sqrt(n), which is what five people one SD of slopes off move it by. Intervals are
-  rounded outwards, so that they never claim more than the exact ones.
+- Estimates with an interval: to `FEWEST_SHOWN` standard errors / sqrt(n), which is what five people one SD of
+  slopes off move it by. Intervals are rounded outwards, so that they never claim more than the exact ones.
 - Chances and p: to tenths, p upwards.
 """
 
@@ -29,7 +31,7 @@ RELATIVE = 0.1
 
 
 def nice(least: float, steps: tuple[float, ...] = COARSE) -> float:
-    """The smallest 1, 2 or 5 (or another of `steps`) times a power of ten that is at least `least`; 0 for 0."""
+    """The smallest of `steps` times a power of ten that is at least `least`; 0 for 0."""
     if not least > 0 or not math.isfinite(least):
         return 0.0
     power = 10.0 ** math.floor(math.log10(least))
@@ -68,7 +70,9 @@ def counted(count: float, people: float, longest: float = math.inf) -> int:
 
 
 def part(count: float, of: float, people: float, longest: float = math.inf) -> tuple[int, int]:
-    """A count and what it is a part of, both to their units: the smaller of the part and the rest to its own, the other as what is left."""
+    """A count and what it is a part of, both to their units: the smaller of the part and the rest to its own,
+    the other as what is left.
+    """
     whole = counted(of, people, longest)
     rest = max(0.0, of - count)
     if count <= rest:
@@ -77,7 +81,9 @@ def part(count: float, of: float, people: float, longest: float = math.inf) -> t
 
 
 def spread_unit(sd: float | None, size: float, people: float) -> float:
-    """The unit of a mean, SD or quantile over people whose values have the SD `sd`, of values about as large as `size`."""
+    """The unit of a mean, SD or quantile over people whose values have the SD `sd`, of values about as large
+    as `size`.
+    """
     return max(nice(FEWEST_SHOWN * (sd or 0.0) / max(people, 1)), nice(RELATIVE * abs(size)))
 
 
@@ -110,7 +116,9 @@ def estimate_said(
     least: float = 0.0,
     ratio: bool = False,
 ) -> tuple[float | None, float | None, float | None]:
-    """An estimate and its interval to their unit, no finer than `least`; ratios on the log scale, where their interval is even."""
+    """An estimate and its interval to their unit, no finer than `least`; ratios on the log scale, where their
+    interval is even.
+    """
     if estimate is None:
         return None, None, None
     if low is None or high is None:

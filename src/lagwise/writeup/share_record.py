@@ -1,7 +1,7 @@
 """Which versions of a caseload were shared before: two of them a few people apart subtract to those people.
 
-The record is one file per user, readable by them alone, outside caseloads and reports (`register`). It holds fingerprints under a random key of
-its own: no code, date or rating in clear.
+The record is one file per user, readable by them alone, outside caseloads and reports (`register`). It holds
+fingerprints under a random key of its own: no code, date or rating in clear.
 """
 
 from __future__ import annotations
@@ -40,7 +40,9 @@ class Release:
 
 
 def register() -> Path:
-    """The record's place: shared-versions.json under $XDG_STATE_HOME/lagwise, by default ~/.local/state/lagwise."""
+    """The record's place: shared-versions.json under $XDG_STATE_HOME/lagwise, by default
+    ~/.local/state/lagwise.
+    """
     given = os.environ.get("XDG_STATE_HOME", "")
     root = Path(given) if given and Path(given).is_absolute() else Path.home() / ".local" / "state"
     return root / "lagwise" / "shared-versions.json"
@@ -49,12 +51,14 @@ def register() -> Path:
 def checked(caseload: Caseload, panel: Panel) -> Release:
     """The version to share of a caseload, once it is sure that no earlier one is a few people apart.
 
-    Same people and same records: the same version, allowed. With the plan's attested consent single people are shown anyway, and nothing is refused.
+    Same people and same records: the same version, allowed. With the plan's attested consent single people
+    are shown anyway, and nothing is refused.
 
     Raises
     ------
     WriteUpError
-        When 1 to 4 people joined or left since an earlier version, or only 1 to 4 people have other records; when the record cannot be used.
+        When 1 to 4 people joined or left since an earlier version, or only 1 to 4 people have other records;
+        when the record cannot be used.
     """
     path = register()
     held = _read(path)
@@ -93,15 +97,23 @@ def _refuse_few(former: Mapping[str, Any], people: People, path: Path) -> None:
     )
     if is_few(len(moved)):
         raise WriteUpError(
-            f"{plural(len(moved), 'person has', 'people have')} joined or left since {since}: whoever holds both could subtract them",
+            f"{plural(len(moved), 'person has', 'people have')} joined or left since {since}: whoever "
+            "holds both could subtract them",
             where="report --share",
-            mend=f"Wait until at least 5 people have joined or left, or share a copy of the folder with the same people as that version. {taken_back}",
+            mend=(
+                "Wait until at least 5 people have joined or left, or share a copy of the folder with the "
+                f"same people as that version. {taken_back}"
+            ),
         )
     if not moved and is_few(len(changed)):
         raise WriteUpError(
-            f"only {plural(len(changed), 'person has', 'people have')} other records than in {since}: whoever holds both could subtract them",
+            f"only {plural(len(changed), 'person has', 'people have')} other records than in {since}: "
+            "whoever holds both could subtract them",
             where="report --share",
-            mend=f"Wait until records of at least 5 people are new, or leave the new ones out of a copy of the folder. {taken_back}",
+            mend=(
+                "Wait until records of at least 5 people are new, or leave the new ones out of a copy of "
+                f"the folder. {taken_back}"
+            ),
         )
 
 
@@ -116,7 +128,9 @@ def _related(was: People, people: People) -> bool:
 
 
 def _fingerprints(caseload: Caseload, panel: Panel, key: bytes) -> People:
-    """Fingerprints of everybody in the panel, from the rows that were read; the number of a row is no part of it."""
+    """Fingerprints of everybody in the panel, from the rows that were read; the number of a row is no part of
+    it.
+    """
 
     def told(text: str) -> str:
         return hmac.digest(key, text.encode(), "sha256").hex()[:24]
@@ -185,5 +199,8 @@ def _unusable(path: Path, why: str) -> WriteUpError:
     return WriteUpError(
         f"the record of versions shared before cannot be used ({why})",
         where=str(path),
-        mend="Put it right, or name another place for it with the environment variable XDG_STATE_HOME; without it two versions a few people apart would go unnoticed.",
+        mend=(
+            "Put it right, or name another place for it with the environment variable XDG_STATE_HOME; "
+            "without it two versions a few people apart would go unnoticed."
+        ),
     )

@@ -1,4 +1,6 @@
-"""Tables for a version to share: numbers rounded and suppressed as numbers, rows of few people and what would give them back left out."""
+"""Tables for a version to share: numbers rounded and suppressed as numbers, rows of few people and what would
+give them back left out.
+"""
 
 from __future__ import annotations
 
@@ -17,7 +19,9 @@ Record = dict[str, Any]
 
 @dataclass(frozen=True)
 class Size:
-    """The study's own size, exact: people, and the steps of the longest record; `zero` is what the plan calls practically zero."""
+    """The study's own size, exact: people, and the steps of the longest record; `zero` is what the plan calls
+    practically zero.
+    """
 
     people: int
     longest: int
@@ -25,11 +29,19 @@ class Size:
 
 
 def described(tables: Mapping[str, Table], size: Size) -> dict[str, Table]:
-    """The descriptive tables, each by its own rule; a table without a rule (rows per person, remarks, which quote rows) is left out."""
+    """The descriptive tables, each by its own rule; a table without a rule (rows per person, remarks, which
+    quote rows) is left out.
+    """
     rules: dict[str, Callable[[list[Record], Size], list[Record]]] = {
-        "counts": _rows, "quarantined": _set_aside, "cohort": _cohort, "groups": _groups, "events": _events, "missing": _missing,
-        "ratings": _ratings, "usual_range": _usual_range,
-    }  # fmt: skip
+        "counts": _rows,
+        "quarantined": _set_aside,
+        "cohort": _cohort,
+        "groups": _groups,
+        "events": _events,
+        "missing": _missing,
+        "ratings": _ratings,
+        "usual_range": _usual_range,
+    }
     out = {}
     for name, rule in rules.items():
         if name in tables:
@@ -54,7 +66,9 @@ def with_records(table: Table, records: Iterable[Record]) -> Table:
 
 
 def _rows(records: list[Record], size: Size) -> list[Record]:
-    """Rows by table without the names of files; rows of the people table are people. Rows read are rows used plus rows set aside."""
+    """Rows by table without the names of files; rows of the people table are people. Rows read are rows used
+    plus rows set aside.
+    """
     out = []
     for r in (r for r in records if r["table"] != "people"):
         aside, read = part(r["quarantined"], r["read"], size.people)
@@ -74,7 +88,9 @@ def _set_aside(records: list[Record], size: Size) -> list[Record]:
 
 
 def _cohort(records: list[Record], size: Size) -> list[Record]:
-    """Means over people, no lowest and highest value, which are one person's own; quantiles where `FEWEST_SHOWN` people lie on each side."""
+    """Means over people, no lowest and highest value, which are one person's own; quantiles where
+    `FEWEST_SHOWN` people lie on each side.
+    """
     out = []
     for r in records:
         people = r["n_people"]
@@ -93,7 +109,9 @@ def _cohort(records: list[Record], size: Size) -> list[Record]:
 
 
 def _groups(records: list[Record], size: Size) -> list[Record]:
-    """Levels of few people, and the next smallest of that variable, are not named; shares would undo the rounding."""
+    """Levels of few people, and the next smallest of that variable, are not named; shares would undo the
+    rounding.
+    """
     hidden: set[int] = set()
     for variable in {r["variable"] for r in records}:
         hidden |= together([i for i, r in enumerate(records) if r["variable"] == variable], records)
@@ -115,7 +133,9 @@ def _events(records: list[Record], size: Size) -> list[Record]:
 
 
 def _missing(records: list[Record], size: Size) -> list[Record]:
-    """No lowest and highest share, which are one person's own; no variable that few recorded, no comparison made in few people."""
+    """No lowest and highest share, which are one person's own; no variable that few recorded, no comparison
+    made in few people.
+    """
     out = []
     for r in records:
         if is_few(r["n_people_any"]):
@@ -124,15 +144,26 @@ def _missing(records: list[Record], size: Size) -> list[Record]:
         few = is_few(r["n_compared"])
         after = (None,) * 3 if few else estimate(r["after_missing"], r["low"], r["high"], r["n_compared"])
         out.append(
-            {**r, "n_known": known, "n_steps": steps, "share_known": known / steps if steps else None, "lowest_share": None, "highest_share": None,
-             "n_people": floored(r["n_people"]), "n_people_any": floored(r["n_people_any"]), "n_compared": None if few else floored(r["n_compared"])}
+            {
+                **r,
+                "n_known": known,
+                "n_steps": steps,
+                "share_known": known / steps if steps else None,
+                "lowest_share": None,
+                "highest_share": None,
+                "n_people": floored(r["n_people"]),
+                "n_people_any": floored(r["n_people_any"]),
+                "n_compared": None if few else floored(r["n_compared"]),
+            }
             | dict(zip(("after_missing", "low", "high"), after, strict=True))
-        )  # fmt: skip
+        )
     return out
 
 
 def _ratings(records: list[Record], size: Size) -> list[Record]:
-    """Values of a scale that few people used left out, with what the whole would give back; shares are those of the rounded counts that are left."""
+    """Values of a scale that few people used left out, with what the whole would give back; shares are those
+    of the rounded counts that are left.
+    """
     out = []
     for variable in dict.fromkeys(r["variable"] for r in records):
         at = [i for i, r in enumerate(records) if r["variable"] == variable]
@@ -146,9 +177,15 @@ def _ratings(records: list[Record], size: Size) -> list[Record]:
             beside = [shares.get(r["value"] + side) for side in (-1, 1)]
             between = None if None in beside else sum(v for v in beside if v is not None) / 2
             out.append(
-                {**r, "n": counts[r["value"]], "share": shares[r["value"]], "n_people": floored(r["n_people"]), "n_people_only": None,
-                 "neighbours_share": between}
-            )  # fmt: skip
+                {
+                    **r,
+                    "n": counts[r["value"]],
+                    "share": shares[r["value"]],
+                    "n_people": floored(r["n_people"]),
+                    "n_people_only": None,
+                    "neighbours_share": between,
+                }
+            )
     return out
 
 
@@ -156,22 +193,28 @@ def _usual_range(records: list[Record], size: Size) -> list[Record]:
     """Mean spreads within people, of exposures that enough people recorded twice."""
     kept = [r for r in records if r["within_sd"] is not None and not is_few(r["n_people"])]
     return [
-        {"term": r["term"], "within_sd": to_unit(r["within_sd"], spread_unit(r["within_sd"], r["within_sd"], r["n_people"])),
-         "n_people": floored(r["n_people"])}
+        {
+            "term": r["term"],
+            "within_sd": to_unit(r["within_sd"], spread_unit(r["within_sd"], r["within_sd"], r["n_people"])),
+            "n_people": floored(r["n_people"]),
+        }
         for r in kept
-    ]  # fmt: skip
+    ]
 
 
 def rated(records: list[Record], asked: Outcome, size: Size) -> tuple[int, int] | None:
-    """How many ratings of it are at the lower end, and of how many, rounded as in the table of ratings; None where few people rated that."""
+    """How many ratings of it are at the lower end, and of how many, rounded as in the table of ratings; None
+    where few people rated that.
+    """
     mine = _ratings([r for r in records if r["variable"] == asked.name], size)
     zero = next((r for r in mine if r["value"] == asked.variable.low), None)
     return None if zero is None else (zero["n"], sum(r["n"] for r in mine))
 
 
 def together(rows: list[int], records: list[Record]) -> set[int]:
-    """Which of these rows, whose total is known, to leave out: those of few people, then the next smallest until two or
-    more are left out, of `FEWEST_SHOWN` people together."""
+    """Which of these rows, whose total is known, to leave out: those of few people, then the next smallest
+    until two or more are left out, of `FEWEST_SHOWN` people together.
+    """
     size = {i: int(records[i]["n_people"] or 0) for i in rows}
     order = sorted((i for i in rows if size[i]), key=size.__getitem__)
     gone = [i for i in order if is_few(size[i])]

@@ -1,4 +1,6 @@
-"""The answer in four sentences: what was asked of whom, what was found, what that rules out, how much to make of it."""
+"""The answer in four sentences: what was asked of whom, what was found, what that rules out, how much to make
+of it.
+"""
 
 from __future__ import annotations
 
@@ -31,11 +33,13 @@ KEPT = {
     "undecided": ("change the reading", "left it undecided", "stayed undecided"),
     "practically_none": ("change the reading", "left it as it was", "stayed as it was"),
 }
-"""What attempts aim at, and how those that hold and all that hold are told, of an interval that includes 0."""
+"""What attempts aim at, and how those that hold and all that hold are told, of an interval that includes 0.
+"""
 
 
 def summary(findings: Findings) -> tuple[Para, ...]:
-    """The opening: what was asked, what was found, what that rules out and how far it goes, one sentence each.
+    """The opening: what was asked, what was found, what that rules out and how far it goes, one sentence
+    each.
 
     A result is given only where a usable fit carries it; else the third sentence says what was recorded.
     """
@@ -76,7 +80,8 @@ def question(findings: Findings, words: Words) -> str:
     """Who was followed and what was asked."""
     people, steps = findings.count("people"), findings.count("steps")
     return (
-        f"In {plural(people, 'person', 'people')} followed over {plural(steps, f'person-{words.step}')}, it was asked whether "
+        f"In {plural(people, 'person', 'people')} followed over "
+        f"{plural(steps, f'person-{words.step}')}, it was asked whether "
         f"{words.steps} with {words.more_asked} were followed by "
         f"{' or '.join(words.question.ways)} {words.asked_then}."
     )
@@ -88,7 +93,9 @@ def _risk(findings: Findings, words: Words) -> str:
 
 
 def beside_it(findings: Findings, words: Words) -> str:
-    """The same difference by the other estimate, and what follows where the two read differently; empty where there is one alone."""
+    """The same difference by the other estimate, and what follows where the two read differently; empty where
+    there is one alone.
+    """
     row, joint, plain = findings.primary, findings.joint, findings.as_rated
     if row is None or joint is None or plain is None:
         return ""
@@ -99,10 +106,16 @@ def beside_it(findings: Findings, words: Words) -> str:
         else "With ratings taken as they are (mixed model),"
     )
     places = decimals(other.low, other.high)
-    told = f"{how} it is {difference(other.estimate or 0.0, places, words.unit)} ({limits(other.low, other.high, places, words.unit)}). {only_load(findings, words)}".rstrip()
+    told = (
+        f"{how} it is {difference(other.estimate or 0.0, places, words.unit)} "
+        f"({limits(other.low, other.high, places, words.unit)}). {only_load(findings, words)}"
+    ).rstrip()
     if not read_apart(findings):
         return f"{told} Both read alike."
-    return f"{told} The two read differently, so the answer is undecided: it turns on how far ratings stray from {words.asked} and how far load follows {words.asked}."
+    return (
+        f"{told} The two read differently, so the answer is undecided: it turns on how far ratings stray "
+        f"from {words.asked} and how far load follows {words.asked}."
+    )
 
 
 def _weight(findings: Findings, row: EffectRow) -> str:
@@ -129,12 +142,14 @@ def bayes_of(findings: Findings, row: EffectRow) -> EffectRow | None:
 
 
 def standing(findings: Findings) -> str:
-    """How much the size of the record allows and what the challenges said, with the reminder that a sequence is no cause."""
+    """How much the size of the record allows and what the challenges said, with the reminder that a sequence
+    is no cause.
+    """
     return _joined(size_said(findings), challenged(findings))
 
 
 def size_said(findings: Findings) -> str:
-    """The gate's sentence where the gate is what decides; else what of the record is estimated all the same."""
+    """The gate's sentence where the gate decides; else what of the record is estimated all the same."""
     if findings.primary is not None or no_answer(findings).why in FEW:
         return findings.gate.sentence
     words, fit = Words(findings), main_fit(findings)
@@ -142,15 +157,19 @@ def size_said(findings: Findings) -> str:
     if fit is None or not terms:
         return "The record is described; for the main question nothing is estimated."
     return (
-        f"The main question stays open; {listed([words.label(t) for t in terms])} {'are' if len(terms) > 1 else 'is'} set beside {words.asked} of {words.then} in "
-        f"the results ({plural(fit.n_people, 'person', 'people')}, {plural(fit.n_steps, f'person-{words.step}')}); {SEQUENCE}."
+        f"The main question stays open; {listed([words.label(t) for t in terms])} "
+        f"{'are' if len(terms) > 1 else 'is'} set beside {words.asked} of {words.then} in "
+        f"the results ({plural(fit.n_people, 'person', 'people')}, "
+        f"{plural(fit.n_steps, f'person-{words.step}')}); {SEQUENCE}."
     )
 
 
 def challenged(findings: Findings) -> str:
-    """How many challenges held, did not hold or could not tell, and that none sees an unrecorded cause; empty without a result.
+    """How many challenges held, did not hold or could not tell, and that none sees an unrecorded cause; empty
+    without a result.
 
-    A result whose interval includes 0 is said to have stayed as it was, undecided where it is, and not to have stood.
+    A result whose interval includes 0 is said to have stayed as it was, undecided where it is, and not to
+    have stood.
     """
     row = findings.primary
     if row is None:

@@ -22,8 +22,9 @@ Kind = Literal["higher", "lower", "small_higher", "small_lower", "practically_no
 
 
 def kind_of(low: float | None, high: float | None, zero: float) -> Kind:
-    """Which of six things an interval says: higher or lower when it excludes 0 (small when it also lies within
-    +/- `zero`), practically none when it includes 0 and lies within +/- `zero`, else undecided."""
+    """Which of six things an interval says: higher or lower when it excludes 0 (small when it also lies
+    within +/- `zero`), practically none when it includes 0 and lies within +/- `zero`, else undecided.
+    """
     if low is None or high is None:
         return "undecided"
     inside = -zero <= low and high <= zero
@@ -41,13 +42,17 @@ def direction(row: EffectRow, zero: float) -> Kind:
 
 
 def read_apart(findings: Findings) -> bool:
-    """True where the joint model and the model of ratings as they are read differently of the main question: the answer is then undecided."""
+    """True where the joint model and the model of ratings as they are read differently of the main question:
+    the answer is then undecided.
+    """
     joint, plain, zero = findings.joint, findings.as_rated, findings.study.outcome.zero
     return joint is not None and plain is not None and direction(joint, zero) != direction(plain, zero)
 
 
 def answer_kind(findings: Findings) -> Kind:
-    """What the main result says: that of the primary row, and 'undecided' where the joint model and the model of ratings as they are read differently."""
+    """What the main result says: that of the primary row, and 'undecided' where the joint model and the model
+    of ratings as they are read differently.
+    """
     row = findings.primary
     if row is None or read_apart(findings):
         return "undecided"
@@ -55,7 +60,9 @@ def answer_kind(findings: Findings) -> Kind:
 
 
 def reading(findings: Findings, row: EffectRow) -> str:
-    """What a row's interval says, in a few words for a table or a title; small differences with the contrast they are small at."""
+    """What a row's interval says, in a few words for a table or a title; small differences with the contrast
+    they are small at.
+    """
     margin = findings.study.outcome
     kind, where = kind_of(row.low, row.high, margin.zero), small_at(findings, row, margin.zero)
     if kind in ("practically_none", "undecided"):
@@ -92,14 +99,17 @@ def followed(row: EffectRow, words: Words, *, brief: bool = False) -> str:
     equal = words.adjusted_for(row)
     scale, held = ("", "") if brief else (words.on_scale, f", at {equal}" if equal else "")
     return (
-        f"{more[0].upper()}{more[1:]} were followed by {words.asked} {reading}{scale} than {words.steps_against(row.term)} "
+        f"{more[0].upper()}{more[1:]} were followed by {words.asked} {reading}{scale} than "
+        f"{words.steps_against(row.term)} "
         f"({interval_name(row)} {limits(row.low, row.high, places, words.unit)}; {sample(row, words)}){held}."
     )
 
 
 def rules_out(row: EffectRow, margin: Outcome, where: str = "") -> str:
-    """What the interval says of no difference and of differences that matter, either way; `where` is the contrast at which it lies within
-    practically zero (`small_at`), empty where it does so at none that people show."""
+    """What the interval says of no difference and of differences that matter, either way; `where` is the
+    contrast at which it lies within practically zero (`small_at`), empty where it does so at none that
+    people show.
+    """
     if row.low is None or row.high is None:
         return "No interval is available, so nothing is ruled out."
     amount = margin.amount(margin.important)
@@ -108,9 +118,15 @@ def rules_out(row: EffectRow, margin: Outcome, where: str = "") -> str:
     if up == down:
         reach = f"{up} an average difference of {amount} or more either way"
     else:
-        reach = f"{up} {margin.variable.label} {amount} or more {margin.ways[0]} and {down} {margin.variable.label} {amount} or more {margin.ways[1]}"
+        reach = (
+            f"{up} {margin.variable.label} {amount} or more {margin.ways[0]} and {down} "
+            f"{margin.variable.label} {amount} or more {margin.ways[1]}"
+        )
     small = (
-        f", and {where} it lies wholly within {margin.amount(margin.zero)} either way, which the plan calls practically zero"
+        (
+            f", and {where} it lies wholly within {margin.amount(margin.zero)} either way, which the plan "
+            "calls practically zero"
+        )
         if where
         else ""
     )
@@ -124,14 +140,17 @@ def _reach(low: float, high: float, important: float) -> str:
 
 
 def how_likely(row: EffectRow | None, margin: Outcome, *, tenths: bool = False, at: str = "") -> str:
-    """How likely a difference that matters is, from a Bayesian row; empty when there is none. A version to share knows `tenths` only."""
+    """How likely a difference that matters is, from a Bayesian row; empty when there is none. A version to
+    share knows `tenths` only.
+    """
     if row is None or row.p_important is None:
         return ""
     said, small = _tenth if tenths else chance, ""
     if row.p_practically_zero is not None:
         small = f", of one no larger than {margin.amount(margin.zero)} {said(row.p_practically_zero)}"
     return (
-        f"In the {row.by.label}{at} the probability of a difference of at least {margin.amount(margin.important)}, "
+        f"In the {row.by.label}{at} the probability of a difference of at least "
+        f"{margin.amount(margin.important)}, "
         f"{' or '.join(margin.ways)}, is {said(row.p_important)}{small}."
     )
 
@@ -144,7 +163,9 @@ def _tenth(probability: float) -> str:
 
 @dataclass(frozen=True)
 class Risk:
-    """An absolute risk at the reference and at the contrast, and their difference with its interval (95 % when not said)."""
+    """An absolute risk at the reference and at the contrast, and their difference with its interval (95 %
+    when not said).
+    """
 
     reference: float
     contrast: float
@@ -157,10 +178,13 @@ class Risk:
 def counted(
     risk: Risk, what: str, more: str, reference: str, *, model: str = "ordinal model", sort: str = "credible"
 ) -> str:
-    """An absolute risk of a model in natural frequencies: '12 of 100 such weeks, against 10 of 100'; `sort` of interval."""
+    """An absolute risk of a model in natural frequencies: '12 of 100 such weeks, against 10 of 100'; `sort`
+    of interval.
+    """
     places = _places(risk)
     return (
-        f"In the {model} about {fixed(100 * risk.contrast, places)} of 100 {more} were followed by {what}, against "
+        f"In the {model} about {fixed(100 * risk.contrast, places)} of 100 {more} were followed by "
+        f"{what}, against "
         f"{fixed(100 * risk.reference, places)} of 100 {reference} (difference {_gap(risk, sort, '; ')})."
     )
 
@@ -173,7 +197,8 @@ def other_model(
     few = plural(onsets, *turn) if onsets else f"few {turn[1]}"
     last = f"; with {few} the flare model is the less sure of the two" if unsure else ""
     return (
-        f"The ordinal model, which uses every rating and not the beginnings of {turn[1]} alone, puts that difference at "
+        f"The ordinal model, which uses every rating and not the beginnings of {turn[1]} alone, puts "
+        "that difference at "
         f"{_gap(risk, 'credible', ' (')}){last}."
     )
 
@@ -215,7 +240,9 @@ def count_of(number: Number | None, noun: str) -> str:
 
 
 def begun(findings: Findings) -> str:
-    """How many turns for the worse began and in how many people; what few people had is not counted in a version to share."""
+    """How many turns for the worse began and in how many people; what few people had is not counted in a
+    version to share.
+    """
     onsets, (one, many) = findings.number("flare_onsets"), turns(findings.study.outcome.variable)
     if onsets == 0:
         seen = findings.number("at_risk_steps") != 0

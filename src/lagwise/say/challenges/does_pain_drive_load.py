@@ -14,8 +14,8 @@ QUESTION = (
 )
 LIMITS = (
     "{Outcome} is rated once in a while; an answer to {outcome} between two ratings, or to a trainer's "
-    "advice, is not seen here. The correction takes a rating's error as new {in} every {step}; training "
-    "planned in cycles can look like an answer to {outcome}."
+    "advice, is not seen here. The correction takes a rating's error as new {in} every {step}; {cycles} "
+    "can look like an answer to {outcome}."
 )
 LABELS = {
     "before": "per {amount} of {outcome} before",

@@ -109,9 +109,9 @@ def _reading(c: Claim, v: Voice) -> str:
 
 
 def _often(lost: Measured | None) -> str:
-    """'4 of 100 times more often (95 % interval 2 to 6)'."""
+    """'4 of 100 times more often (95 % interval 2 to 6)'; without figures where they may not be shown."""
     if lost is None:
-        return ""
+        return "more, or less, often"
     low, high = sorted((abs(lost.low), abs(lost.high)))
     way = "more" if lost.value > 0 else "less"
     return f"{abs(lost.value):.0f} of 100 times {way} often ({100 * INTERVAL:g} % interval {low:.0f} to {high:.0f})"
