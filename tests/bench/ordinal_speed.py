@@ -41,19 +41,10 @@ def panel(name: str) -> Any:
 
 def ours(model: Any, seed: int) -> dict[str, np.ndarray]:
     """The project's density and sampler settings."""
-    from lagwise.models.ordinal import TARGET_ACCEPT
-    from lagwise.models.sampling import sample
+    from lagwise.models.sampling import TARGET_ACCEPT, Chains, sample
 
-    vectors, _ = sample(
-        model.layout.size,
-        model.arguments,
-        model.start(),
-        draws=1000,
-        tune=500,
-        chains=4,
-        seed=seed,
-        target_accept=TARGET_ACCEPT,
-    )
+    how = Chains(draws=1000, tune=500, chains=4, seed=seed, target_accept=TARGET_ACCEPT)
+    vectors, _ = sample(model.layout.size, model.arguments, model.start(), how)
     d = model.unpack(vectors)
     return {"beta": d.beta, "sd_intercept": d.sd_intercept, "sd_slope": d.sd_slope, "slopes": d.slopes}
 

@@ -25,11 +25,10 @@ sys.path.insert(0, str(HERE.parent / "models"))
 from simulated_panels import simulate  # noqa: E402
 
 from lagwise.models.design import design  # noqa: E402
-from lagwise.models.ordinal import TARGET_ACCEPT  # noqa: E402
 from lagwise.models.ordinal_draws import Draws, OrdinalModel, draw_prior, ordinal_model  # noqa: E402
 from lagwise.models.ppc import draw_ratings  # noqa: E402
 from lagwise.models.priors import DEFAULT  # noqa: E402
-from lagwise.models.sampling import sample  # noqa: E402
+from lagwise.models.sampling import TARGET_ACCEPT, Chains, sample  # noqa: E402
 
 KEPT, THIN, TUNE = 99, 20, 500
 BINS = 20
@@ -58,16 +57,8 @@ def ranks(repeats: int, people: int, steps: int) -> tuple[np.ndarray, int]:
         truth = draw_prior(model, 1, rng)
         y = draw_ratings(model.predictor(truth, 0), truth.cutpoints[0], rng)[0]
         once = ordinal_model(replace(data, y=y.astype(float)), DEFAULT)
-        vectors, info = sample(
-            once.layout.size,
-            once.arguments,
-            once.start(),
-            draws=KEPT * THIN,
-            tune=TUNE,
-            chains=1,
-            seed=i,
-            target_accept=TARGET_ACCEPT,
-        )
+        how = Chains(draws=KEPT * THIN, tune=TUNE, chains=1, seed=i, target_accept=TARGET_ACCEPT)
+        vectors, info = sample(once.layout.size, once.arguments, once.start(), how)
         found = quantities(once, once.unpack(vectors[:, THIN - 1 :: THIN]))
         out[i] = (found < quantities(model, truth)).sum(axis=0)
         lost += int(info["diverging"].sum())

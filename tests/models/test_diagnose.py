@@ -82,7 +82,8 @@ def test_divergences_are_sampled_again_once_at_a_higher_target():
         asked.clear()
         run = again_if_divergent(draw, int, first=0.8)
         assert [t for t, _ in asked] == [0.8, 0.99] and asked[0][1][1] == asked[1][1][0]
-        assert (run.draws, run.target, run.before) == (left, 0.99, ((0.8, 3),))
+        assert (run.draws, run.target) == (left, 0.99)
+        assert run.reason.claim.numbers == {"target": 0.99, "before": 0.8, "lost": 3}
         assert (
             run.reason == "sampled again at a target acceptance of 0.99, since 3 transitions diverged at 0.8"
         )

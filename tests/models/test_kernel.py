@@ -8,8 +8,8 @@ from statsmodels.regression.mixed_linear_model import MixedLM
 from lagwise.core.errors import ModelError
 from lagwise.models.crossproducts import CrossProducts
 from lagwise.models.design import design_from
-from lagwise.models.fixed import fixed_many
 from lagwise.models.kernel import deviance_at, fit
+from lagwise.models.within import fixed_many
 
 REFERENCE = Path(__file__).parents[1] / "reference"
 EXACT = [

@@ -10,9 +10,8 @@ from lagwise.core.effects import LOW_TO_HIGH
 from lagwise.models import fit_mixed
 from lagwise.models.contrasts import point_contrasts
 from lagwise.models.design import design
-from lagwise.models.priors import DEFAULT
+from lagwise.models.priors import DEFAULT, standardise
 from lagwise.models.reach import low_to_high, reach_table, shown
-from lagwise.models.standard import standardise
 
 
 @pytest.fixture(scope="module")

@@ -12,7 +12,7 @@ import pytest
 from lagwise.core.effects import effects_frame
 from lagwise.core.errors import ModelError
 from lagwise.core.results import Fit
-from lagwise.models import views
+from lagwise.say import views
 
 OBSERVED = np.array([0, 0, 1, 3])
 

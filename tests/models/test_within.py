@@ -8,9 +8,8 @@ from simulated_panels import simulate
 
 from lagwise.models.crossproducts import CrossProducts
 from lagwise.models.design import design, design_from
-from lagwise.models.fixed import fit_fixed, fixed_many
 from lagwise.models.kernel import fit
-from lagwise.models.within import few, fit_within, within_many, within_variants
+from lagwise.models.within import few, fit_fixed, fit_within, fixed_many, within_many, within_variants
 
 REFERENCE = Path(__file__).parents[1] / "reference"
 COLUMNS = [

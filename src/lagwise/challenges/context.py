@@ -19,8 +19,8 @@ from lagwise.core.errors import ModelError
 from lagwise.core.question import Outcome
 from lagwise.core.results import Fit, Panel
 from lagwise.core.study import Study
+from lagwise.models.compare import joint_leads
 from lagwise.models.design import Design, design
-from lagwise.models.headline import joint_leads
 from lagwise.models.rated_data import rated_data
 from lagwise.models.rated_fit import RatedFit, fit_joint
 from lagwise.models.rows import levels

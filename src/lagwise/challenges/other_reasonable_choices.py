@@ -35,8 +35,7 @@ from lagwise.core.gate import gate_for
 from lagwise.core.results import Panel
 from lagwise.models.crossproducts import CrossProducts
 from lagwise.models.design import design
-from lagwise.models.fixed import fixed_many
-from lagwise.models.within import few, within_many
+from lagwise.models.within import few, fixed_many, within_many
 
 NAME = "other_reasonable_choices"
 SHIFTS, QUICK = 199, 99

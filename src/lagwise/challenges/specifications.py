@@ -17,10 +17,9 @@ from lagwise.core.results import Panel
 from lagwise.core.study import Study
 from lagwise.models.crossproducts import CrossProducts
 from lagwise.models.design import OF_TRAINING, Design, design
-from lagwise.models.fixed import fixed_many
 from lagwise.models.kernel import fit
 from lagwise.models.rows import limits
-from lagwise.models.within import fit_within
+from lagwise.models.within import fit_within, fixed_many
 from lagwise.panel.build import rebuild
 
 WINDOWS = (3, 4, 6)

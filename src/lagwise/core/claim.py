@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -69,3 +70,26 @@ class Claim:
     def measured(self) -> dict[str, Measured]:
         """The numbers among all that was found, in order."""
         return {name: found for name, found in self.numbers.items() if isinstance(found, Measured)}
+
+
+class Said(str):
+    """A text with the `claim` that it was made of, so that nobody needs to search it for what it says."""
+
+    claim: Claim
+
+    def __new__(cls, text: str, claim: Claim = Claim("")) -> Said:
+        """The text, carrying its claim."""
+        own = super().__new__(cls, text)
+        own.claim = claim
+        return own
+
+
+def said(reason: str, **numbers: Any) -> Said:
+    """A reason code with its numbers by name, in the words that `lagwise.say.fit` has for it.
+
+    That room is looked up by its name, when a text is asked for: nothing here or in the models imports it.
+    """
+    words = importlib.import_module("lagwise.say.fit").TEXTS[reason]
+    about, _, code = reason.partition(".")
+    text = words(**numbers) if callable(words) else words.format(**numbers)
+    return Said(text, Claim(about, reason=code, numbers=numbers))

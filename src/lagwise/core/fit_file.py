@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
+from lagwise.core.claim import Claim, Said
 from lagwise.core.errors import ModelError
 from lagwise.core.variable import Variable
 
@@ -100,6 +101,11 @@ def _plain(value: Any) -> Any:
         return {"tuple": [_plain(v) for v in value]}
     if isinstance(value, list):
         return [_plain(v) for v in value]
+    if isinstance(value, Said):
+        return {
+            "said": str(value),
+            "claim": [value.claim.about, value.claim.reason, _plain(value.claim.numbers)],
+        }
     return value.item() if isinstance(value, np.generic) else value
 
 
@@ -114,6 +120,9 @@ def _back(value: Any) -> Any:
         return Variable(**value["variable"])
     if "map" in value:
         return {k: _back(v) for k, v in value["map"].items()}
+    if "said" in value:
+        about, reason, numbers = value["claim"]
+        return Said(value["said"], Claim(about, reason=reason, numbers=_back(numbers)))
     index = pd.RangeIndex(value["rows"])
     columns = {
         name: pd.Series(_back(v), index=index, dtype=kind) for name, (kind, v) in value["frame"].items()

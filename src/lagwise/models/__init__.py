@@ -22,6 +22,8 @@ __all__ = [*_HOMES]
 
 
 def __getattr__(name: str) -> Any:
+    if name == "views":  # where it was; its sentences are in the room say
+        return importlib.import_module("lagwise.say.views")
     if name not in _HOMES:
         raise AttributeError(f"module 'lagwise.models' has no attribute {name!r}")
     value = getattr(importlib.import_module(_HOMES[name]), name)

@@ -37,42 +37,28 @@ def aligned(panel: Panel, outcome: str, seed: int = 0) -> pd.DataFrame:
     """
     frame = panel.frame.sort_values(["person", "step"], kind="stable")
     people, code = np.unique(frame["person"].astype(str), return_inverse=True)
-    jump, y = frame["jump"].to_numpy(dtype=float), frame[outcome].to_numpy(dtype=float)
-    rng = np.random.default_rng(seed)
-    weights = rng.multinomial(len(people), np.full(len(people), 1 / len(people)), size=DRAWS)
+    y, jumps = frame[outcome].to_numpy(dtype=float), frame["jump"].astype(float).groupby(code)
+    m = len(people)
+    weights = np.random.default_rng(seed).multinomial(m, np.full(m, 1 / m), size=DRAWS)
     rows = []
     for offset in OFFSETS:
-        seen = _shifted(jump, code, offset + 1)
-        onset, other = (y == 1) & ~np.isnan(seen), (y == 0) & ~np.isnan(seen)
-        n = np.bincount(code[onset], minlength=len(people))
-        sums = np.bincount(code[onset], weights=seen[onset], minlength=len(people))
-        m = np.bincount(code[other], minlength=len(people))
-        means = np.bincount(code[other], weights=seen[other], minlength=len(people)) / np.maximum(m, 1)
-        use = (n > 0) & (m > 0)
-        n, sums, matched = np.where(use, n, 0), np.where(use, sums, 0.0), np.where(use, n * means, 0.0)
+        seen = jumps.shift(-offset - 1).to_numpy()  # rows are calendar-complete
+        known = ~np.isnan(seen)
+        (n, sums), (others, other_sums) = (
+            (np.bincount(code[at], minlength=m), np.bincount(code[at], weights=seen[at], minlength=m))
+            for at in ((y == 1) & known, (y == 0) & known)
+        )
+        use = (n > 0) & (others > 0)
+        matched = np.where(use, n * (other_sums / np.maximum(others, 1)), 0.0)
+        n, sums = np.where(use, n, 0), np.where(use, sums, 0.0)
         total = n.sum()
         if total == 0:
             rows.append((offset, *(np.nan,) * 5, 0, 0))
             continue
         drawn = weights @ n
-        kept = drawn > 0
-        band = (weights @ (sums - matched))[kept] / drawn[kept]
-        low, high = (
-            np.quantile(band, [0.5 - INTERVAL / 2, 0.5 + INTERVAL / 2]) if use.sum() > 1 else (np.nan, np.nan)
-        )
+        band = (weights @ (sums - matched))[drawn > 0] / drawn[drawn > 0]
+        ends = [0.5 - INTERVAL / 2, 0.5 + INTERVAL / 2]
+        low, high = np.quantile(band, ends) if use.sum() > 1 else (np.nan, np.nan)
         a, b = sums.sum() / total, matched.sum() / total
         rows.append((offset, a, b, a - b, low, high, int(total), int(use.sum())))
     return pd.DataFrame(rows, columns=list(COLUMNS))
-
-
-def _shifted(values: np.ndarray, code: np.ndarray, by: int) -> np.ndarray:
-    """values[t + by] within the same person; missing beyond the record. Rows are calendar-complete."""
-    out = np.full(len(values), np.nan)
-    if abs(by) >= len(values):
-        return out
-    here, there = (
-        (slice(0, len(values) - by), slice(by, None)) if by >= 0 else (slice(-by, None), slice(0, by))
-    )
-    same = code[here] == code[there]
-    out[here] = np.where(same, values[there], np.nan)
-    return out

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
-from scipy.special import expit
 
+from lagwise.core.claim import said
 from lagwise.core.errors import ModelError
-from lagwise.models.logistic import FARTHEST, FLAT, SHARE, Separated
+from lagwise.models.logistic import FARTHEST, FLAT, SHARE, Separated, log_f
 
 BLOCK = 8
 """Steps in a calendar block: about two months of weeks, short enough that slow changes drop out."""
@@ -44,9 +44,8 @@ def strata_of(person: np.ndarray, step: np.ndarray, block: int = BLOCK) -> np.nd
     Referents are chosen independently of the event, which avoids overlap bias (Janes et al. 2005,
     doi:10.1097/01.ede.0000181315.18836.9d).
     """
-    return np.unique(np.column_stack([person, np.asarray(step) // block]), axis=0, return_inverse=True)[
-        1
-    ].ravel()
+    blocks = np.column_stack([person, np.asarray(step) // block])
+    return np.unique(blocks, axis=0, return_inverse=True)[1].ravel()
 
 
 def fit_conditional(
@@ -102,9 +101,7 @@ def fit_conditional(
     held = np.array([penalty if only is None or n in only else 0.0 for n in own])
     beta, value, information = _newton(T, starts, observed, held, own)
     size = scale[keep]
-    left = tuple(
-        (n, "does not vary within informative blocks") for i, n in enumerate(names) if i not in chosen
-    )
+    left = tuple((n, said("column.still_in_blocks")) for i, n in enumerate(names) if i not in chosen)
     return ConditionalFit(
         own, beta / size, np.linalg.inv(information) / np.outer(size, size), value,
         int(y[used].sum()), len(starts), len(np.unique(person[used])), len(used), penalty, left,
@@ -163,12 +160,10 @@ def _newton(
         total = np.add.reduceat(e, starts)
         p = e / np.repeat(total, counts)
         mean = np.add.reduceat(p[:, None] * T, starts)
-        q = expit(beta)
-        value = float(
-            np.sum(eta[observed] - top - np.log(total)) + np.sum(penalty * (beta / 2 - np.logaddexp(0, beta)))
-        )
-        gradient = (T[observed] - mean).sum(axis=0) + penalty * (0.5 - q)
-        information = T.T @ (p[:, None] * T) - mean.T @ mean + np.diag(penalty * q * (1 - q))
+        prior, pull, weight = log_f(beta, penalty)
+        value = float(np.sum(eta[observed] - top - np.log(total)) + prior)
+        gradient = (T[observed] - mean).sum(axis=0) + pull
+        information = T.T @ (p[:, None] * T) - mean.T @ mean + np.diag(weight)
         return value, gradient, information
 
     beta = np.zeros(T.shape[1])

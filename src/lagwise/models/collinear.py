@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from lagwise.core.claim import said
 from lagwise.core.question import held_column
-from lagwise.core.words import exposure_label
-from lagwise.models.design import Design, moving
+from lagwise.models.design import ROUNDING, Design, centred_on_people, moving
 
 NEAR = 0.7
 """Correlation within people from which two columns count as near-collinear (Dormann et al. 2013,
@@ -31,28 +31,21 @@ def collinearity(design: Design) -> pd.DataFrame:
     """
     names = [name for name in design.names[1:] if not name.endswith("_between")]
     values = design.X[:, [design.names.index(name) for name in names]]
-    counts = np.bincount(design.person)
-    means = (
-        np.stack([np.bincount(design.person, weights=v) for v in values.T], axis=1) / counts[:, None]
-        if names
-        else values
-    )
-    centred = values - means[design.person] if names else values
+    centred = centred_on_people(values, design.person)
     size = np.linalg.norm(centred, axis=0)
-    moves = [i for i in range(len(names)) if size[i] > 1e-9 * max(np.linalg.norm(values[:, i]), 1e-300)]
-    terms = {i: _term(names[i], design) for i in moves}
+    moves = np.flatnonzero(size > ROUNDING * np.maximum(np.linalg.norm(values, axis=0), 1e-300))
+    terms = [_term(name, design) for name in names]
     rows = []
     for i in moves:
         if not moving(names[i], design.asked):
             continue
-        own = centred[:, i] / size[i]
-        partners = {j: float(own @ centred[:, j] / size[j]) for j in moves if j != i and terms[j]}
-        best = max(partners, key=lambda j: abs(partners[j]), default=None)
-        others = centred[:, [j for j in moves if j != i]] / size[[j for j in moves if j != i]]
+        own, rivals = centred[:, i] / size[i], moves[moves != i]
+        others = centred[:, rivals] / size[rivals]
+        partners = {terms[j]: float(own @ centred[:, j] / size[j]) for j in rivals if terms[j]}
+        found = max(partners.items(), key=lambda pair: abs(pair[1]), default=("", 0.0))
         rest = own - others @ np.linalg.lstsq(others, own, rcond=None)[0] if others.shape[1] else own
         left = float(rest @ rest)
         vif = 1 / left if left > 1e-12 else np.inf
-        found = ("", 0.0) if best is None else (terms[best], partners[best])
         rows.append((terms[i], names[i], *found, abs(found[1]) > NEAR, vif, np.sqrt(vif), design.n_steps))
     table = pd.DataFrame(rows, columns=list(COLUMNS))
     return table.sort_values("correlation", key=np.abs, ascending=False, kind="stable", ignore_index=True)
@@ -63,18 +56,14 @@ def nearest_pair(design: Design) -> tuple[float, bool, str]:
     what it costs in words."""
     table = collinearity(design)
     if table.empty or not table.loc[0, "with_term"]:
-        return 0.0, True, "no two exposures vary within people"
+        return 0.0, True, said("gate.none_near")
     first = table.iloc[0]
-    own = exposure_label(first["term"])
-    meaning = f"largest correlation within people between exposures, of {own} and {_label(first['with_term'], design)}"
-    if not first["near"]:
-        return float(first["correlation"]), True, meaning
-    cost = f"the standard error of {own} is {first['error_times']:.1f} times that of an exposure unrelated to the others"
-    return (
-        float(first["correlation"]),
-        False,
-        f"{meaning}: near-collinear, {cost}; one hardly ever changed while the other stayed",
+    other, near, asked = first["with_term"], bool(first["near"]), design.asked
+    held = asked.variable.label if other == asked.name else ""
+    meaning = said(
+        "gate.near", term=first["term"], other=other, held=held, near=near, times=first["error_times"]
     )
+    return float(first["correlation"]), not near, meaning
 
 
 def _term(column: str, design: Design) -> str:
@@ -83,11 +72,3 @@ def _term(column: str, design: Design) -> str:
     if column == f"{held_column(design.asked, design.pain_adjusted)}_within":
         return design.asked.name
     return column.removesuffix("_within") if moving(column, design.asked) else ""
-
-
-def _label(term: str, design: Design) -> str:
-    return (
-        f"the {design.asked.variable.label} adjusted for"
-        if term == design.asked.name
-        else exposure_label(term)
-    )

@@ -1,12 +1,20 @@
-"""Two fits side by side: the same estimands and how far they lie apart."""
+"""Two fits of the same question beside each other: how far they lie apart, and which of them leads."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from dataclasses import replace
+
 import pandas as pd
 
+from lagwise.core.engine import named
 from lagwise.core.errors import ModelError
+from lagwise.core.gate import gate_for
 from lagwise.core.results import Fit
+from lagwise.core.study import Study
 
+AS_RATED, JOINT = "mixed", "joint"
+"""What `[analysis] headline` may say."""
 SAME = ["outcome", "term", "level", "adjustment", "pain_adjusted", "contrast", "contrast_size", "scale"]
 """What two rows of effect tables share where they estimate the same."""
 SHOWN = ["estimate", "low", "high", "n_people", "n_steps"]
@@ -62,3 +70,35 @@ def compare(fit: Fit, other: Fit) -> pd.DataFrame:
 
 compare_fits = compare
 """The name that `compare` had first."""
+
+
+def with_headline(fits: Iterable[Fit], study: Study) -> tuple[Fit, ...]:
+    """The fits with exactly one primary row among them.
+
+    The joint model's row of the primary contrast leads where the plan's `headline` is 'joint', it is usable,
+    a mixed model of the same contrast is usable beside it, and the people are not so few that estimates are
+    exploratory (`lagwise.core.gate`): with 5 to 9 the joint model says mostly what its weak priors do. Else
+    the row that a fit marked primary stays.
+    """
+    fits = tuple(fits)
+    usable = {
+        name: [f for f in fits if f.usable and named(f.engine).headline == name] for name in (JOINT, AS_RATED)
+    }
+    joint = next(iter(usable[JOINT]), None)
+    mixed = next((f for f in usable[AS_RATED] if f.effects["primary"].any()), None)
+    if joint is None or mixed is None:
+        return fits
+    row = mixed.effects[mixed.effects["primary"]].iloc[0]
+    leads = (joint.effects["term"] == row["term"]) & (joint.effects["contrast"] == row["contrast"])
+    if not joint_leads(study, row["term"], joint.n_people) or not leads.any():
+        return fits
+    marked = {id(joint): leads, id(mixed): False}
+    return tuple(
+        replace(f, effects=f.effects.assign(primary=marked[id(f)])) if id(f) in marked else f for f in fits
+    )
+
+
+def joint_leads(study: Study, term: str, n_people: int) -> bool:
+    """True where a usable joint model of `n_people` people would lead: the plan asks for it, the exposure is
+    load, and estimates are not exploratory."""
+    return study.analysis.headline == JOINT and term == "jump" and not gate_for(n_people).within_only

@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+import pandas as pd
 
 from lagwise.core.effects import PER_SD, PER_UNIT, contrast_label, contrast_size
 from lagwise.core.study import INTERVAL, Study
 from lagwise.core.terms import whole
 from lagwise.models.design import Design
 from lagwise.models.gcomp import Move
+from lagwise.models.priors import SLOPE_OF, Standardised
 from lagwise.models.rows import levels
-from lagwise.models.standard import SLOPE_OF, Standardised
 
 
 @dataclass(frozen=True)
@@ -41,6 +42,13 @@ class Contrast:
         """From the first of two compared values to the second."""
         return self.compared + self.below if self.reference is None else self.compared - self.reference
 
+    @property
+    def named(self) -> dict[str, Any]:
+        """What names it in the effect table."""
+        return {
+            "term": self.term, "level": self.level, "contrast": self.label, "contrast_size": self.size
+        }  # fmt: skip
+
 
 def point_contrasts(design: Design, columns: Standardised, study: Study) -> list[Contrast]:
     """The primary contrast first (when its exposure is in the design), then one within-person SD of every
@@ -52,20 +60,17 @@ def point_contrasts(design: Design, columns: Standardised, study: Study) -> list
     """
     out = []
     every = np.arange(design.n_steps)
-    primary = study.analysis.primary
-    found = _column(primary, columns)
+    planned = study.analysis.primary, study.analysis.primary_contrast
+    found = _column(planned[0], columns)
     if found is not None:
-        size = contrast_size(primary, study.analysis.primary_contrast)
-        label = contrast_label(primary, study.analysis.primary_contrast)
-        jump = primary == SLOPE_OF
-        rows = trained_rows(design) if jump else every
-        out.append(
-            Contrast(primary, found[1], found[0], label, 0.0 if jump else None, size, rows, primary=True)
-        )
+        jump = planned[0] == SLOPE_OF
+        reference, rows = (0.0, trained_rows(design)) if jump else (None, every)
+        label, size = contrast_label(*planned), contrast_size(*planned)
+        out.append(Contrast(planned[0], found[1], found[0], label, reference, size, rows, primary=True))
     for term in exposures_of(study):
         place = _column(term, columns)
         if place is not None:
-            scale = columns.scale[columns.index(place[0])]
+            scale = columns.scale[columns.names.index(place[0])]
             out.append(Contrast(term, place[1], place[0], PER_SD, None, float(scale), every))
             if not whole(term):
                 out.append(Contrast(term, place[1], place[0], PER_UNIT, None, 1.0, every))
@@ -128,17 +133,15 @@ def posterior_row(draws: np.ndarray, *, points: Study | None = None) -> dict[str
     return row
 
 
-def common(engine: str, model: str, design: Design) -> Mapping[str, Any]:
-    """What every effect row of a fit shares."""
-    return {
-        "engine": engine,
-        "model": model,
-        "adjustment": design.adjustment,
-        "pain_adjusted": design.pain_adjusted,
-        "primary": False,
-        "n_people": design.n_people,
-        "n_steps": design.n_steps,
-    }
+def span(draws: np.ndarray) -> dict[str, float]:
+    """Mean and limits of draws."""
+    row = posterior_row(draws)
+    return {"mean": row["estimate"], "low": row["low"], "high": row["high"]}
+
+
+def spans_table(named: Iterable[tuple[str, np.ndarray, str]]) -> pd.DataFrame:
+    """One row per (quantity, draws, unit): quantity, mean, low, high, unit."""
+    return pd.DataFrame([{"quantity": name, **span(draws), "unit": unit} for name, draws, unit in named])
 
 
 def coefficient_rows(
@@ -147,12 +150,12 @@ def coefficient_rows(
     """'per unit' rows of every exposure and level from draws (chains, draws, p), in the columns' own
     units."""
     rows = []
+    own = {"outcome": study.outcome.column, "contrast": PER_UNIT, "contrast_size": 1.0, "scale": scale}
     for term in exposures_of(study):
         for level, column in levels(term, between=True):
             at = columns.index(column)
             if at is not None:
                 draws = beta[..., at] / columns.scale[at]
                 numbers = posterior_row(draws, points=study if scale == "points" else None)
-                rows.append({**shared, "outcome": study.outcome.column, "term": term, "level": level,
-                             "contrast": PER_UNIT, "contrast_size": 1.0, "scale": scale, **numbers})  # fmt: skip
+                rows.append({**shared, **own, "term": term, "level": level, **numbers})
     return rows

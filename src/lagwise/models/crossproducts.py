@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -77,12 +78,8 @@ class CrossProducts:
         y, X = np.asarray(y, dtype=float), np.asarray(X, dtype=float)
         Z = np.ones((len(y), 1)) if Z is None else np.asarray(Z, dtype=float)
         person = np.asarray(person)
-        if (
-            not (len(y) == len(X) == len(Z) == len(person))
-            or X.ndim != 2
-            or Z.ndim != 2
-            or not 1 <= Z.shape[1] <= 2
-        ):
+        fits = len(y) == len(X) == len(Z) == len(person) and X.ndim == Z.ndim == 2 and 1 <= Z.shape[1] <= 2
+        if not fits:
             raise ModelError("y, X, Z and person do not fit together")
         C = np.empty((len(y), X.shape[1] + 1))
         C[:, :-1], C[:, -1] = X, y
@@ -97,22 +94,8 @@ class CrossProducts:
         ZtC = np.stack([np.add.reduceat(C * z[:, None], starts) for z in Z.T])
         ZtZ = np.stack([[np.add.reduceat(a * b, starts) for b in Z.T] for a in Z.T])
         CtC = (C.T @ C)[None]
-        rows = np.array([float(len(y))])
-        return CrossProducts(
-            len(y),
-            intercept,
-            CtC,
-            ZtC[None],
-            ZtZ[None],
-            shift,
-            scale,
-            rows,
-            _regular(CtC),
-            order,
-            starts,
-            C,
-            Z,
-        )
+        made = CtC, ZtC[None], ZtZ[None], shift, scale, np.array([float(len(y))]), _regular(CtC)
+        return CrossProducts(len(y), intercept, *made, order, starts, C, Z)
 
     def with_responses(self, Y: np.ndarray) -> CrossProducts:
         """The same X and Z with other responses, `Y` of shape (B, n), rows as in `build`."""
@@ -148,26 +131,22 @@ class CrossProducts:
             ZtZ = np.broadcast_to(self.ZtZ[:1], (B, *self.ZtZ.shape[1:]))
             ZtC = np.repeat(self.ZtC[:1], B, axis=0)
             for a, z in enumerate(self.Z.T):
-                ZtC[:, a, :, at] = np.moveaxis(
-                    np.add.reduceat(V * z[None, :, None], self.starts, axis=1), 2, 0
-                )
+                new = np.add.reduceat(V * z[None, :, None], self.starts, axis=1)
+                ZtC[:, a, :, at] = np.moveaxis(new, 2, 0)
         else:
             Zs = np.asarray(Z, dtype=float)
             if len(self.order):
                 Zs = Zs[:, self.order]
-            ZtZ = np.add.reduceat(Zs[:, :, :, None] * Zs[:, :, None, :], self.starts, axis=1).transpose(
-                0, 2, 3, 1
-            )
+            pairs = np.add.reduceat(Zs[:, :, :, None] * Zs[:, :, None, :], self.starts, axis=1)
+            ZtZ = pairs.transpose(0, 2, 3, 1)
             ZtC = np.empty((B, Zs.shape[2], len(self.starts), self.p + 1))
             full = self.C.copy()
             for b in range(B):
                 full[:, at] = V[b]
                 for a in range(Zs.shape[2]):
                     ZtC[b, a] = np.add.reduceat(full * Zs[b, :, a, None], self.starts)
-        ok = self.ok[0] & finite & _regular(CtC)
-        return replace(
-            self, CtC=CtC, ZtC=ZtC, ZtZ=ZtZ, shift=shift, scale=scale, rows=np.full(B, float(self.n)), ok=ok
-        )
+        ok, rows = self.ok[0] & finite & _regular(CtC), np.full(B, float(self.n))
+        return replace(self, CtC=CtC, ZtC=ZtC, ZtZ=ZtZ, shift=shift, scale=scale, rows=rows, ok=ok)
 
     def with_people(self, chosen: np.ndarray) -> CrossProducts:
         """The same data with other people in it: `chosen` (B, k) holds positions 0..m-1, repeats count as
@@ -214,22 +193,22 @@ def stacked(parts: Sequence[CrossProducts]) -> CrossProducts:
     """
     if len({(part.p, part.q, part.intercept) for part in parts}) != 1:
         raise ModelError("data sets with other columns cannot stand in one batch")
-    people = max(part.people for part in parts)
-
-    def filled(values: np.ndarray, axis: int) -> np.ndarray:
-        shape = list(values.shape)
-        shape[axis] = people - values.shape[axis]
-        return np.concatenate([values, np.zeros(shape)], axis=axis)
+    people, first = max(part.people for part in parts), parts[0]
 
     def joined(name: str) -> np.ndarray:
-        return np.concatenate([getattr(part, name) for part in parts])
+        values = [getattr(part, name) for part in parts]
+        if name in ("ZtC", "ZtZ"):
+            axis = 2 if name == "ZtC" else 3
+            short = [[(0, people - v.shape[axis] if i == axis else 0) for i in range(v.ndim)] for v in values]
+            values = [np.pad(v, pads) for v, pads in zip(values, short, strict=True)]
+        return np.concatenate(values)
 
-    return CrossProducts(
-        n=0, intercept=parts[0].intercept, CtC=joined("CtC"),
-        ZtC=np.concatenate([filled(part.ZtC, 2) for part in parts]), ZtZ=np.concatenate([filled(part.ZtZ, 3) for part in parts]),
-        shift=joined("shift"), scale=joined("scale"), rows=joined("rows"), ok=joined("ok"),
-        order=np.empty(0, dtype=int), starts=np.empty(0, dtype=int), C=np.empty((0, parts[0].p + 1)), Z=np.empty((0, parts[0].q)),
-    )  # fmt: skip
+    new: dict[str, Any] = {
+        name: joined(name) for name in ("CtC", "ZtC", "ZtZ", "shift", "scale", "rows", "ok")
+    }
+    none = np.empty(0, dtype=int)
+    C, Z = np.empty((0, first.p + 1)), np.empty((0, first.q))
+    return replace(first, n=0, order=none, starts=none, C=C, Z=Z, **new)
 
 
 def _groups(person: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

@@ -8,12 +8,13 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from lagwise.core.claim import said
 from lagwise.core.errors import ModelError
 from lagwise.core.question import Outcome, held_column
 from lagwise.core.results import Panel
 from lagwise.core.study import Study
 from lagwise.core.terms import on_load_side, whole
-from lagwise.core.words import column_label, exposure_label, outcome_label
+from lagwise.core.words import exposure_label, outcome_label
 from lagwise.panel.derive import usual_within
 
 ADJUSTED_FOR = {"start": "before", "end": "during"}
@@ -23,15 +24,11 @@ ADJUSTMENTS = {1: ("before", "during"), 0: ("before", "none")}
 itself."""
 DEFAULT = Study(title="").outcome
 """What a plan asks about that says nothing else."""
-NEVER_KNOWN = {
-    "flare_next": "after no step at risk does a rating tell whether a flare-up began",
-    "flare_reported_next": "no step is followed by one in which people said whether it was a flare-up",
-}
-"""What is missing where an outcome is known for no step."""
 OF_TRAINING = ("effort", "near_failure_share")
 """Exposures that exist only on trained steps; a rested step takes the person's mean and `rested` speaks for
 it."""
-
+MARKS = ("rested", "restarted")
+"""Marks of steps at which load falls to nothing or comes back from it."""
 
 ROUNDING = 1e-9
 """What is left of a column, relative to the values it was made from, below which it is rounding and no
@@ -140,9 +137,7 @@ def columns_for(panel: Panel, exposures: Sequence[str], pain_adjusted: str) -> t
     earlier rating the within-person part alone is held: its person means are those of the outcome itself, and
     would take what differs between people out of every between-person slope.
     """
-    out: list[str] = []
-    for term in exposures:
-        out.extend(exposure_columns(term))
+    out = [column for term in exposures for column in exposure_columns(term)]
     asked = any(on_load_side(term) for term in (*exposures, *panel.study.analysis.exposures))
     if asked and load_known(panel):
         out.insert(1 if "jump" in exposures and out[0] == "jump" else len(out), "log_usual")
@@ -154,14 +149,9 @@ def columns_for(panel: Panel, exposures: Sequence[str], pain_adjusted: str) -> t
 
 def available(panel: Panel, exposures: Sequence[str]) -> tuple[tuple[str, ...], tuple[tuple[str, str], ...]]:
     """Exposures the panel can show, and (exposure, why) for those it cannot."""
-    kept, left = [], []
-    for term in exposures:
-        known = panel.frame[exposure_columns(term)[0]].notna()
-        if known.any():
-            kept.append(term)
-        else:
-            left.append((term, "not recorded"))
-    return tuple(kept), tuple(left)
+    known = {term: panel.frame[exposure_columns(term)[0]].notna().any() for term in exposures}
+    left = tuple((term, said("column.not_recorded")) for term in exposures if not known[term])
+    return tuple(term for term in exposures if known[term]), left
 
 
 def design(
@@ -208,14 +198,10 @@ def design(
     )
 
 
-MARKS = ("rested", "restarted")
-"""Marks of steps at which load falls to nothing or comes back from it."""
-
-
 def left_out(dropped: Sequence[tuple[str, str]]) -> tuple[str, ...]:
     """Columns left out and why, in words; a mark of steps that do not occur is nothing that is missing."""
     told = [(name, why) for name, why in dropped if name not in MARKS]
-    return tuple(f"{column_label(name)} left out: {why}" for name, why in told)
+    return tuple(said("column.left_out", column=name, why=why) for name, why in told)
 
 
 def _nothing_complete(
@@ -223,15 +209,16 @@ def _nothing_complete(
 ) -> ModelError:
     """What is missing, in words: the outcome, or the exposure that is known least where the outcome is."""
     wanted = outcome_label(outcome, asked.variable)
-    known = frame.loc[frame[outcome].notna(), list(columns)].notna().sum()
-    if not frame[outcome].notna().any():
-        never = f"no rating of {asked.variable.label} is followed by one in the next step"
-        said = never if outcome == asked.later else NEVER_KNOWN.get(outcome, f"{wanted} is never known")
-        return ModelError(said, mend="It takes ratings in steps that follow each other.")
+    rated = frame[outcome].notna()
+    if not rated.any():
+        kind = "rating" if outcome == asked.later else outcome if outcome.startswith("flare_") else "outcome"
+        never = said(f"never_known.{kind}", label=asked.variable.label, outcome=wanted)
+        return ModelError(never, mend="It takes ratings in steps that follow each other.")
+    known = frame.loc[rated, list(columns)].notna().sum()
     rarest = str(known.idxmin())
     label = exposure_label(rarest.removesuffix("_within").removesuffix("_between"))
     return ModelError(
-        f"no step has {wanted} and everything that is held equal; of {frame[outcome].notna().sum()} with the first, "
+        f"no step has {wanted} and everything that is held equal; of {rated.sum()} with the first, "
         f"{label} is known in {known[rarest]}",
         mend="Leave an exposure that is hardly recorded out of [analysis] exposures, or record more steps.",
     )
@@ -266,18 +253,14 @@ def design_from(
     full = rows[list(columns)].to_numpy(dtype=float)
     people, person = np.unique(rows["person"].to_numpy(dtype=object).astype(str), return_inverse=True)
     scale = [_scale(rows, column) for column in columns]
-    still = {
-        column: why
-        for i, column in enumerate(columns)
-        if moving(column, asked) and (why := hardly_varies(full[:, i], person, scale[i]))
-    }
     firsts = np.unique(person, return_index=True)[1]
-    for i, column in enumerate(columns):
-        if column.endswith("_between") and (why := _hardly_between(full[firsts, i], scale[i])):
-            still[column] = why
-    left = [column for column in columns if column not in still]
+    within = {c: i for i, c in enumerate(columns) if moving(c, asked)}
+    between = {c: i for i, c in enumerate(columns) if c.endswith("_between")}
+    still = {c: hardly_varies(full[:, i], person, scale[i]) for c, i in within.items()}
+    still |= {c: _hardly_between(full[firsts, i], scale[i]) for c, i in between.items()}
+    still = {c: why for c, why in still.items() if why}
     at = [i for i, column in enumerate(columns) if column not in still]
-    chosen, reasons = estimable(full[:, at], left, [scale[i] for i in at])
+    chosen, reasons = estimable(full[:, at], [columns[i] for i in at], [scale[i] for i in at])
     keep = [at[i] for i in chosen]
     return Design(
         y=rows[outcome].to_numpy(dtype=float),
@@ -314,13 +297,11 @@ def hardly_varies(values: np.ndarray, person: np.ndarray, scale: float) -> str:
     groups = pd.Series(values).groupby(person)
     away = np.abs(values - groups.transform("median").to_numpy()) > ROUNDING * max(scale, 1e-300)
     if not away.any():
-        return "does not vary within people"
+        return said("column.still_within")
     people, steps = len(np.unique(person[away])), int(away.sum())
     if people < VARY_PEOPLE:
-        return f"hardly varies within people: it changes in {people}, and at least {VARY_PEOPLE} are needed"
-    if steps < VARY_STEPS:
-        return f"hardly varies within people: {steps} steps differ from the person's median, and at least {VARY_STEPS} are needed"
-    return ""
+        return said("column.few_change", people=people, needed=VARY_PEOPLE)
+    return said("column.few_steps", steps=steps, needed=VARY_STEPS) if steps < VARY_STEPS else ""
 
 
 def _hardly_between(means: np.ndarray, scale: float) -> str:
@@ -328,18 +309,21 @@ def _hardly_between(means: np.ndarray, scale: float) -> str:
     have the same."""
     away = int((np.abs(means - np.median(means)) > ROUNDING * max(scale, 1e-300)).sum())
     needed = min(VARY_PEOPLE, len(means) // 2)
-    if not 0 < away < needed:
-        return ""
-    return f"hardly varies between people: {away} have another mean than the rest, and at least {needed} are needed"
+    return said("column.few_means", people=away, needed=needed) if 0 < away < needed else ""
 
 
 def _rest_filled(frame: pd.DataFrame) -> pd.DataFrame:
-    filled = {}
     rested = frame["rested"].eq(1)
-    for term in OF_TRAINING:
-        column = f"{term}_within"
-        filled[column] = frame[column].mask(rested & frame[column].isna(), 0.0)
-    return usual_held(frame.assign(**filled))
+    own = {f"{term}_within": frame[f"{term}_within"] for term in OF_TRAINING}
+    return usual_held(frame.assign(**{c: v.mask(rested & v.isna(), 0.0) for c, v in own.items()}))
+
+
+def centred_on_people(values: np.ndarray, person: np.ndarray) -> np.ndarray:
+    """(n, k) columns less each person's mean, `person` codes 0..m-1."""
+    if not values.shape[1]:
+        return values
+    sums = np.stack([np.bincount(person, weights=v) for v in values.T], axis=1)
+    return values - (sums / np.bincount(person)[:, None])[person]
 
 
 def usual_held(frame: pd.DataFrame) -> pd.DataFrame:
@@ -388,5 +372,5 @@ def estimable(
             keep.append(i)
         else:
             constant = np.ptp(X[:, i]) <= ROUNDING * max(made_from, 1e-300)
-            reasons.append((name, "does not vary" if constant else "is a mixture of the other columns"))
+            reasons.append((name, said("column.still" if constant else "column.mixture")))
     return keep, reasons

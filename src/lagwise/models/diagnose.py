@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import operator
 import warnings
 from collections.abc import Sequence
 from typing import Any
@@ -9,32 +10,17 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from lagwise.core.claim import said
+
 MAX_RHAT = 1.01
 MIN_ESS = 400
 MIN_BFMI = 0.3
 TAILS = (0.05, 0.95)
 
-MEANING = {
-    "rhat": "the chains agree: largest R-hat of ranks over the reported quantities",
-    "ess_bulk": "smallest effective number of draws for the middle of a reported quantity",
-    "ess_tail": "smallest effective number of draws for the 5 % and 95 % tails of a reported quantity",
-    "divergences": "transitions on which the sampler lost its path",
-    "bfmi": "smallest share of energy explored from draw to draw (Bayesian fraction of missing information)",
-}
-"""Gates in order; Vehtari et al. 2021 (doi:10.1214/20-BA1221) for the first three, Betancourt 2017
-(arXiv:1701.02434) for the last."""
-
-WORDS = {
-    "rhat": "largest R-hat",
-    "ess_bulk": "smallest bulk effective sample size",
-    "ess_tail": "smallest tail effective sample size",
-    "divergences": "number of transitions that diverged",
-    "bfmi": "smallest BFMI",
-}
-
 
 def gates(posterior: Any, reported: Sequence[str] | None = None) -> pd.DataFrame:
-    """One row per gate: gate, value, limit, passed, meaning.
+    """One row per gate: gate, value, limit, passed, meaning. Vehtari et al. 2021 (doi:10.1214/20-BA1221) for
+    the first three, Betancourt 2017 (arXiv:1701.02434) for the last.
 
     Parameters
     ----------
@@ -59,19 +45,12 @@ def gates(posterior: Any, reported: Sequence[str] | None = None) -> pd.DataFrame
         "divergences": (float(posterior["sample_stats"]["diverging"].values.sum()), "<=", 0),
         "bfmi": (float(np.min(bfmi(energy))), ">", MIN_BFMI),
     }
+    passes = {"<=": operator.le, ">=": operator.ge, ">": operator.gt}
     rows = [
-        {
-            "gate": name,
-            "value": value,
-            "limit": f"{sign} {limit}",
-            "passed": bool(
-                value >= limit if sign == ">=" else value > limit if sign == ">" else value <= limit
-            ),
-            "meaning": MEANING[name],
-        }
+        (name, value, f"{sign} {limit}", bool(passes[sign](value, limit)), said(f"gate.{name}"))
         for name, (value, sign, limit) in values.items()
     ]
-    return pd.DataFrame(rows)
+    return pd.DataFrame(rows, columns=["gate", "value", "limit", "passed", "meaning"])
 
 
 def why_not(diagnostics: pd.DataFrame, target: float | None = None) -> str:
@@ -83,13 +62,10 @@ def why_not(diagnostics: pd.DataFrame, target: float | None = None) -> str:
         failed["gate"], failed["value"].astype(float), failed["limit"], strict=True
     ):
         if gate == "divergences" and not np.isnan(value):
-            count = "1 transition" if value == 1 else f"{value:.0f} transitions"
-            parts.append(
-                f"{count} of the sampler diverged{'' if target is None else f' at a target acceptance of {target:g}'} (needed: none)"
-            )
-            continue
-        found = "cannot be computed" if np.isnan(value) else f"is {value:.4g}"
-        parts.append(f"{WORDS[gate]} {found} (needed: {limit})")
+            parts.append(said("not_usable.diverged", count=value, target=target))
+        else:
+            known = None if np.isnan(value) else value
+            parts.append(said("not_usable.chains", gate=gate, value=known, limit=limit))
     return "; ".join(parts)
 
 
@@ -115,13 +91,13 @@ def _worst(kind: str, draws: np.ndarray, worst: Any) -> float:
 
     if draws.shape[2] == 0 or draws.shape[1] < 4 or (kind == "rhat" and draws.shape[0] < 2):
         return float("nan")
+    options: dict[str, dict[str, Any]] = {
+        "bulk": {"method": "bulk"},
+        "tail": {"method": "tail", "prob": TAILS},
+    }
+    more = options.get(kind, {})
     with warnings.catch_warnings():
         # Short chains make the estimators divide by zero; the missing value that results fails the gate.
         warnings.simplefilter("ignore", RuntimeWarning)
-        if kind == "rhat":
-            values = array_stats.rhat(draws, chain_axis=0, draw_axis=1)
-        elif kind == "bulk":
-            values = array_stats.ess(draws, chain_axis=0, draw_axis=1, method="bulk")
-        else:
-            values = array_stats.ess(draws, chain_axis=0, draw_axis=1, method="tail", prob=TAILS)
+        values = (array_stats.ess if more else array_stats.rhat)(draws, chain_axis=0, draw_axis=1, **more)
     return float(worst(np.asarray(values, dtype=float)))

@@ -8,14 +8,15 @@ import numpy as np
 import pandas as pd
 from scipy.special import fdtrc, stdtrit
 
+from lagwise.core.claim import said
 from lagwise.core.effects import effects_frame
 from lagwise.core.errors import ModelError
 from lagwise.core.gate import gate_for
 from lagwise.core.results import Fit, Panel
 from lagwise.core.study import INTERVAL
 from lagwise.models.contrasts import trained_rows
-from lagwise.models.design import Design, design, design_from
-from lagwise.models.gates import gate_frame, gate_row
+from lagwise.models.design import design, design_from
+from lagwise.models.gates import converged_row, gate_frame, refused
 from lagwise.models.ladder import Rung, climb
 
 KNOTS = (0.05, 0.275, 0.5, 0.725, 0.95)
@@ -50,41 +51,39 @@ def fit_dose(panel: Panel) -> Fit:
     """
     began = time.perf_counter()
     data = design(panel)
-    problem = _not_possible(data)
-    if problem:
-        return _refused(data, problem)
+    gate = gate_for(data.n_people)
+    if not gate.mixed:
+        return refused("dose", data, said("not_fitted.few_for_dose", gate=gate.sentence))
+    if "jump" not in data.names:
+        return refused("dose", data, said("not_fitted.no_jump"))
     trained = data.frame["jump"].to_numpy(dtype=float)[trained_rows(data)]
     knots = np.quantile(trained, KNOTS)
     if np.min(np.diff(knots)) <= 1e-9 * max(1.0, float(np.ptp(trained))):
-        return _refused(data, "load jumps take too few different values to place five knots")
-    bent = _with_spline(data, knots)
-    kept = [c for c in BENDS if c in bent.names]
-    if "jump" not in bent.names or len(kept) < len(BENDS):
-        return _refused(data, "the spline's columns are mixtures of the other columns")
+        return refused("dose", data, said("not_fitted.few_knots"))
+    bends = natural_spline(data.frame["jump"].to_numpy(), knots).T
+    bent = design_from(
+        data.frame.assign(**dict(zip(BENDS, bends, strict=True))),
+        ["jump", *BENDS, *(c for c in data.names[1:] if c != "jump")],
+        outcome=data.outcome,
+        pain_adjusted=data.pain_adjusted,
+        dropped=data.dropped,
+        asked=data.asked,
+    )
+    if not {"jump", *BENDS} <= set(bent.names):
+        return refused("dose", data, said("not_fitted.spline_mixed"))
     try:
         rung = climb(bent, "jump")
     except ModelError as error:
-        return _refused(data, error.what)
+        return refused("dose", data, error.what)
     converged = bool(rung.estimates.converged[0])
-    gates = gate_frame(
-        [
-            gate_row(
-                "converged",
-                float(converged),
-                "1",
-                converged,
-                "the search for the variances ended at a stationary point",
-            )
-        ]
-    )
     return Fit(
         engine="dose",
         outcome=data.outcome,
         effects=effects_frame([]),
-        diagnostics=gates,
+        diagnostics=gate_frame([converged_row(converged)]),
         usable=converged,
-        why_not="" if converged else "the search for the variances did not converge",
-        rung=f"{rung.words}; natural cubic spline of jump, 3 interior knots",
+        why_not="" if converged else said("not_usable.search"),
+        rung=said("model.dose", mixed=rung.words),
         rung_reason=rung.reason,
         n_people=data.n_people,
         n_steps=data.n_steps,
@@ -119,47 +118,19 @@ def natural_spline(x: np.ndarray, knots: np.ndarray) -> np.ndarray:
     return bent / (fifth - knots[0]) ** 2
 
 
-def _not_possible(data: Design) -> str:
-    gate = gate_for(data.n_people)
-    if not gate.mixed:
-        return f"{gate.sentence} The dose-response curve needs at least 10 people."
-    if "jump" not in data.names:
-        return "no load jump varies in the usable steps"
-    return ""
-
-
-def _with_spline(data: Design, knots: np.ndarray) -> Design:
-    frame = data.frame.assign(
-        **dict(zip(BENDS, natural_spline(data.frame["jump"].to_numpy(), knots).T, strict=True))
-    )
-    columns = [c for c in data.names[1:] if c != "jump"]
-    return design_from(
-        frame, ["jump", *BENDS, *columns], outcome=data.outcome, pain_adjusted=data.pain_adjusted, dropped=data.dropped,
-        asked=data.asked,
-    )  # fmt: skip
-
-
 def _curve(rung: Rung, knots: np.ndarray) -> pd.DataFrame:
     at = np.linspace(knots[0], knots[-1], POINTS)
     basis = np.column_stack([at, natural_spline(at, knots) - natural_spline(np.zeros(1), knots)])
+    weights = np.zeros(len(rung.design.names))
+    columns = [rung.design.names.index(name) for name in ("jump", *BENDS)]
     rows = []
     for jump, values in zip(at, basis, strict=True):
-        weights = np.zeros(len(rung.design.names))
-        for column, value in zip(("jump", *BENDS), values, strict=True):
-            weights[rung.design.names.index(column)] = value
+        weights[columns] = values
         found = rung.estimates.contrast(weights)
         estimate, error, df = float(found.estimate[0]), float(found.std_error[0]), float(found.df[0])
         half = stdtrit(df, 0.5 + INTERVAL / 2) * error if error > 0 else 0.0
-        rows.append(
-            {
-                "jump": jump,
-                "estimate": estimate,
-                "std_error": error,
-                "low": estimate - half,
-                "high": estimate + half,
-            }
-        )
-    return _with_percent(pd.DataFrame(rows))
+        rows.append((jump, estimate, error, estimate - half, estimate + half))
+    return _with_percent(pd.DataFrame(rows, columns=["jump", "estimate", "std_error", "low", "high"]))
 
 
 def _with_percent(frame: pd.DataFrame) -> pd.DataFrame:
@@ -173,10 +144,3 @@ def _nonlinearity(rung: Rung) -> pd.DataFrame:
     df = min(rung.contrast(c)[2] for c in BENDS)
     f = float(beta @ np.linalg.solve(cov, beta)) / len(at)
     return pd.DataFrame([{"f": f, "df1": len(at), "df2": df, "p": float(fdtrc(len(at), df, f))}])
-
-
-def _refused(data: Design, problem: str) -> Fit:
-    return Fit(
-        "dose", data.outcome, effects_frame([]), gate_frame([]), False, "not fitted",
-        why_not=problem, n_people=data.n_people, n_steps=data.n_steps, asked=(data.asked.variable,),
-    )  # fmt: skip

@@ -8,12 +8,15 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from lagwise.core.claim import said
+from lagwise.core.effects import effects_frame
+from lagwise.core.results import Fit
 from lagwise.models.collinear import NEAR, nearest_pair
-from lagwise.models.design import Design
+from lagwise.models.design import Design, centred_on_people
 from lagwise.models.ladder import Rung
 from lagwise.models.people import person_effects
 from lagwise.models.second import Agreement
-from lagwise.models.within import WithinFit, centred_on_people
+from lagwise.models.within import WithinFit
 
 AGREE = 0.02
 """Largest difference between two optimisers, in standard errors of the primary coefficient."""
@@ -33,41 +36,49 @@ def gate_row(gate: str, value: float, limit: str, passed: bool | None, meaning: 
 
 def gate_frame(rows: Sequence[dict[str, Any]]) -> pd.DataFrame:
     """Rows as a diagnostics table."""
-    frame = pd.DataFrame(list(rows), columns=list(COLUMNS))
-    return frame.astype({"passed": object})
+    return pd.DataFrame(list(rows), columns=list(COLUMNS)).astype({"passed": object})
 
 
 def failed(frame: pd.DataFrame) -> str:
     """The gates that failed, in words; empty when none did."""
-    lost = [
-        str(g).replace("_", " ") for g, p in zip(frame["gate"], frame["passed"], strict=True) if p is False
-    ]
-    return "; ".join(f"failed: {gate}" for gate in lost)
+    lost = [str(g) for g, p in zip(frame["gate"], frame["passed"], strict=True) if p is False]
+    return "; ".join(said("not_usable.gate", gate=gate) for gate in lost)
+
+
+def refused(engine: str, data: Design, problem: str, **more: Any) -> Fit:
+    """A fit without numbers of an engine, for the reason in `problem`; `more` is what else it tells."""
+    return Fit(
+        engine, data.outcome, effects_frame([]), gate_frame([]), usable=False, rung=said("model.none"),
+        why_not=problem, n_people=data.n_people, n_steps=data.n_steps,
+        **{"asked": (data.asked.variable,)} | more,
+    )  # fmt: skip
+
+
+def converged_row(converged: bool) -> dict[str, Any]:
+    """Whether the search for the variances ended at a stationary point."""
+    return gate_row("converged", float(converged), "1", bool(converged), said("gate.converged"))
 
 
 def mixed_gates(rung: Rung, agreement: Agreement) -> pd.DataFrame:
     """Converged, Hessian, agreement, residual shape, outlying people and near-collinear exposures of the
     primary mixed model."""
-    e = rung.estimates
+    e, effects = rung.estimates, person_effects(rung)
     lowest = float(np.linalg.eigvalsh(e.hessian[0])[0])
-    rows = [
-        gate_row("converged", float(e.converged[0]), "1", bool(e.converged[0]), "the search for the variances ended at a stationary point"),
-        gate_row("hessian_positive_definite", lowest, "> 0", bool(e.positive[0]), "smallest eigenvalue of the deviance's Hessian: the point found is a minimum"),
-        agreement_row(agreement),
-        *residual_rows(residuals(rung)),
-    ]  # fmt: skip
-    effects = person_effects(rung)
     spread = np.sqrt(np.diag(e.covariance()[0]))
     with np.errstate(invalid="ignore", divide="ignore"):
-        size = np.where(spread > 0, np.abs(effects) / spread, 0.0)
-    far = float(size.max())
-    note = "largest person effect in its own SDs"
-    rows.append(
-        gate_row("random_effect_outlier", far, f"<= {OUTLYING:g}", True if far <= OUTLYING else None,
-                 note if far <= OUTLYING else f"{note}: one person lies far from the others; see the estimates without each person")
-    )  # fmt: skip
-    rows.append(collinear_row(rung.design))
-    return gate_frame(rows)
+        far = float(np.where(spread > 0, np.abs(effects) / spread, 0.0).max())
+    near = far <= OUTLYING
+    outlier = said("gate.outlier", far=not near)
+    return gate_frame(
+        [
+            converged_row(e.converged[0]),
+            gate_row("hessian_positive_definite", lowest, "> 0", bool(e.positive[0]), said("gate.hessian")),
+            _agreement_row(agreement),
+            *residual_rows(residuals(rung)),
+            gate_row("random_effect_outlier", far, f"<= {OUTLYING:g}", True if near else None, outlier),
+            collinear_row(rung.design),
+        ]
+    )
 
 
 def collinear_row(design: Design) -> dict[str, Any]:
@@ -77,25 +88,26 @@ def collinear_row(design: Design) -> dict[str, Any]:
     return gate_row("near_collinear", value, f"within {NEAR:g}", True if well else None, meaning)
 
 
-def agreement_row(agreement: Agreement) -> dict[str, Any]:
+def _agreement_row(agreement: Agreement) -> dict[str, Any]:
     """The second optimiser's row; not decided when it gave nothing to compare."""
-    if agreement.difference is None:
-        return gate_row("second_search", np.nan, f"<= {AGREE:g}", None, f"not comparable: {agreement.reason}")
+    found, limit = agreement.difference, f"<= {AGREE:g}"
+    if found is None:
+        meaning = said("gate.not_comparable", why=agreement.reason)
+        return gate_row("second_search", np.nan, limit, None, meaning)
     return gate_row(
-        "second_search", agreement.difference, f"<= {AGREE:g}", agreement.difference <= AGREE,
-        "difference from statsmodels in standard errors of the primary coefficient"
-        + (f", {agreement.reason}" if agreement.reason else ""),
-    )  # fmt: skip
+        "second_search", found, limit, found <= AGREE, said("gate.second", instead=agreement.reason)
+    )
 
 
 def residual_rows(standardised: np.ndarray) -> list[dict[str, Any]]:
     """Skewness and excess kurtosis of residuals."""
     z = (standardised - standardised.mean()) / standardised.std()
     skew, kurtosis = float((z**3).mean()), float((z**4).mean() - 3)
+    shape, tails = said("gate.skewness"), said("gate.kurtosis")
     return [
-        gate_row("residual_skewness", skew, f"within {SKEW:g}", abs(skew) <= SKEW, "shape of the residuals: 0 is symmetric"),
-        gate_row("residual_kurtosis", kurtosis, f"<= {KURTOSIS:g}", kurtosis <= KURTOSIS, "shape of the residuals: 0 is normal, more is heavy-tailed"),
-    ]  # fmt: skip
+        gate_row("residual_skewness", skew, f"within {SKEW:g}", abs(skew) <= SKEW, shape),
+        gate_row("residual_kurtosis", kurtosis, f"<= {KURTOSIS:g}", kurtosis <= KURTOSIS, tails),
+    ]
 
 
 def within_gates(fit: WithinFit) -> pd.DataFrame:
@@ -108,7 +120,5 @@ def within_gates(fit: WithinFit) -> pd.DataFrame:
 def residuals(rung: Rung) -> np.ndarray:
     """(n,) residuals after fixed and person effects, in residual SDs."""
     d, effects = rung.design, person_effects(rung)
-    fitted = d.X @ rung.estimates.beta[0] + effects[d.person, 0]
-    if effects.shape[1] == 2:
-        fitted = fitted + effects[d.person, 1] * rung.slope_values
+    fitted = d.X @ rung.estimates.beta[0] + (effects[d.person] * rung.person_columns).sum(axis=1)
     return (d.y - fitted) / rung.estimates.sigma[0]

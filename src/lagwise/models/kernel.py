@@ -317,17 +317,19 @@ def _finish(
 ) -> Estimates:
     B, p, k = cross.batch, cross.p, theta.shape[1]
     freedom = cross.rows - p if method == "reml" else cross.rows
-    beta, sigma, deviance = np.full((B, p), np.nan), np.full(B, np.nan), np.full(B, np.nan)
-    cov, moves = np.full((B, p, p), np.nan), np.full((B, k, p, p), np.nan)
-    hessian, joint = np.full((B, k, k), np.nan), np.full((B, k + 1, k + 1), np.nan)
-    positive = np.zeros(B, dtype=bool)
-    point = _evaluate(data.take(good), theta[good], structure) if len(good) else None
-    if point is not None:
+
+    def blank(*shape: int) -> np.ndarray:
+        return np.full((B, *shape), np.nan)
+
+    beta, sigma, deviance, cov, moves = blank(p), blank(), blank(), blank(p, p), blank(k, p, p)
+    hessian, joint, positive = blank(k, k), blank(k + 1, k + 1), np.zeros(B, dtype=bool)
+    if len(good):
         # With person effects of thousands of residual SDs rounding can leave a P that is no covariance: no
         # fit.
+        point = _evaluate(data.take(good), theta[good], structure)
         sound = np.linalg.eigvalsh(point.P)[:, 0] > 0
         good, point = good[sound], _rows(point, sound)
-    if point is not None and len(good):
+    if len(good):
         T = cross.back()[good]
         s2 = point.rss / freedom[good]
         turn = np.swapaxes(T, 1, 2)
@@ -340,8 +342,7 @@ def _finish(
         hessian[good], joint[good] = point.hessian, point.joint
         positive[good] = np.linalg.eigvalsh(point.hessian)[:, 0] > 1e-6
         deviance[good] = point.deviance + _unscaled(cross, method)[good]
-    fitted = np.zeros((B, 1), dtype=bool)
-    fitted[good] = True
+    fitted = np.isin(np.arange(B), good)[:, None]
     theta = np.where(fitted, theta, np.nan) / zscale[:, ROWS[structure]]
     return Estimates(
         structure, method, theta, beta, cov, sigma, deviance, hessian, converged, positive, joint, moves

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from lagwise.core.claim import said
 from lagwise.core.errors import ModelError
 from lagwise.core.words import outcome_label
 from lagwise.models.crossproducts import CrossProducts, stacked
@@ -18,11 +19,6 @@ LADDER: tuple[Structure, ...] = ("correlated", "uncorrelated", "intercept")
 EDGE = 1e-3
 """A slope SD (relative to the residual, over the exposure's spread) or 1 - |correlation| below this is at its
 edge."""
-
-
-def _plainly(column: str) -> str:
-    """A column's name without the suffix of its within part: 'sleep hours' for sleep_hours_within."""
-    return column.removesuffix("_within").replace("_", " ")
 
 
 @dataclass(frozen=True)
@@ -38,14 +34,23 @@ class Rung:
     estimates: Estimates
     slope: str
     reasons: tuple[str, ...]
+    engine = "mixed"
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """The columns of the model."""
+        return self.design.names
+
+    @property
+    def dropped(self) -> tuple[tuple[str, str], ...]:
+        """(column, why) for columns left out."""
+        return self.design.dropped
 
     @property
     def words(self) -> str:
         """The rung in words, as it stands in effect tables."""
-        none = " (variance 0)" if self.estimates.theta[0, 0] == 0 else ""
-        if self.estimates.structure == "intercept":
-            return f"mixed model, person intercepts{none}"
-        return f"mixed model, person intercepts{none} and {_plainly(self.slope)} slopes, {self.estimates.structure}"
+        e = self.estimates
+        return said("model.mixed", slope=self.slope, structure=e.structure, zero=bool(e.theta[0, 0] == 0))
 
     @property
     def reason(self) -> str:
@@ -56,6 +61,12 @@ class Rung:
     def slope_values(self) -> np.ndarray:
         """(n,) values of the column with a person slope."""
         return self.design.X[:, self.design.names.index(self.slope)]
+
+    @property
+    def person_columns(self) -> np.ndarray:
+        """(n, q) columns whose coefficients differ between people: a constant and, with slopes, theirs."""
+        ones = np.ones(self.design.n_steps)
+        return np.column_stack([ones, self.slope_values]) if self.slope else ones[:, None]
 
     def contrast(self, column: str, size: float = 1.0) -> tuple[float, float, float]:
         """Estimate, standard error and Satterthwaite df of `size` times one column's coefficient."""
@@ -91,9 +102,8 @@ def climb(design: Design, slope: str = "") -> Rung:
     cross = CrossProducts.build(design.y, design.X, Z, design.person)
     reasons: list[str] = []
     if slope and position is None:
-        reasons.append(
-            f"no person slopes: {_plainly(slope)} {dict(design.dropped).get(slope, 'does not vary')}"
-        )
+        why = dict(design.dropped).get(slope, said("column.still"))
+        reasons.append(said("rung.no_slopes", column=slope, why=why))
     for structure in LADDER if position is not None else LADDER[-1:]:
         estimates = fit(cross, structure)
         problem = _problem(estimates, cross)
@@ -103,7 +113,7 @@ def climb(design: Design, slope: str = "") -> Rung:
             raise ModelError(
                 f"no mixed model could be fitted: {problem}", mend="Record more steps per person."
             )
-        reasons.append(f"{structure} slopes left: {problem}")
+        reasons.append(said("rung.left", structure=structure, why=problem))
     raise AssertionError("the ladder has a last rung")
 
 
@@ -117,15 +127,14 @@ def climb_many(parts: Sequence[CrossProducts]) -> list[Estimates | None]:
     """
     found: list[Estimates | None] = [None] * len(parts)
     left = list(range(len(parts)))
-    for structure in LADDER if parts else ():
-        batch = fit(stacked([parts[i] for i in left]), structure)
-        tried = [(i, batch.take(k)) for k, i in enumerate(left)]
-        reached = {i: one for i, one in tried if not _problem(one, parts[i])}
-        for i, one in reached.items():
-            found[i] = one
-        left = [i for i in left if i not in reached]
+    for structure in LADDER:
         if not left:
             break
+        batch = fit(stacked([parts[i] for i in left]), structure)
+        for k, i in enumerate(left):
+            one = batch.take(k)
+            found[i] = None if _problem(one, parts[i]) else one
+        left = [i for i in left if found[i] is None]
     return found
 
 
@@ -139,9 +148,9 @@ def require_spread(design: Design) -> None:
     means = np.bincount(design.person, weights=design.y) / np.bincount(design.person)
     if np.abs(design.y - means[design.person]).max() <= ROUNDING * max(1.0, np.abs(design.y).max()):
         label = outcome_label(design.outcome, design.asked.variable)
-        same = f"is {design.y[0]:g}" if np.ptp(design.y) == 0 else "does not vary within anybody"
         raise ModelError(
-            f"{label} {same} over all usable steps, so there is nothing to explain",
+            f"{label} {f'is {design.y[0]:g}' if np.ptp(design.y) == 0 else 'does not vary within anybody'} "
+            "over all usable steps, so there is nothing to explain",
             mend=f"Check that the {design.asked.name} column holds the ratings.",
         )
     if design.n_steps <= len(design.names) + 2:
@@ -170,21 +179,19 @@ def _problem(estimates: Estimates, cross: CrossProducts) -> str:
     would make the errors too small.
     """
     if not np.isfinite(estimates.deviance[0]):
-        return "the columns are too nearly mixtures of one another"
+        return said("rung.mixtures")
     if estimates.structure != "intercept":
         covariance = estimates.covariance()[0]
         spread = np.sqrt(cross.ZtZ[0, 1, 1].sum() / cross.n)
         relative = np.sqrt(np.diag(covariance)) * np.array([1.0, spread]) / estimates.sigma[0]
         if relative[1] < EDGE:
-            return "the variance of slopes runs to 0"
+            return said("rung.no_slope_variance")
         if estimates.structure == "correlated":
             if relative[0] < EDGE:
-                return "the variance of intercepts runs to 0"
+                return said("rung.no_intercept_variance")
             correlation = covariance[0, 1] / np.sqrt(covariance[0, 0] * covariance[1, 1])
             if 1 - abs(correlation) < EDGE:
-                return f"the correlation of slopes and intercepts runs to {np.sign(correlation):+.0f}"
+                return said("rung.correlation", sign=float(np.sign(correlation)))
         if not estimates.positive[0]:
-            return "the Hessian is not positive definite"
-    if not estimates.converged[0]:
-        return "the search did not converge"
-    return ""
+            return said("rung.hessian")
+    return "" if estimates.converged[0] else said("rung.search")

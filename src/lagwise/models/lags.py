@@ -10,6 +10,7 @@ import pandas as pd
 from scipy import optimize
 from scipy.special import stdtr
 
+from lagwise.core.claim import said
 from lagwise.core.effects import effects_frame
 from lagwise.core.errors import ModelError
 from lagwise.core.gate import gate_for
@@ -19,18 +20,15 @@ from lagwise.core.words import outcome_label
 from lagwise.models.cluster import ClusterFit, fit_clustered
 from lagwise.models.crossproducts import CrossProducts
 from lagwise.models.design import Design, design, design_from, usual_held
-from lagwise.models.gates import gate_frame, gate_row
+from lagwise.models.gates import gate_frame, gate_row, refused
 from lagwise.models.kernel import fit
-from lagwise.models.rows import limits
+from lagwise.models.rows import spread_table
+from lagwise.models.within import turned
 
 TAU = 0.5
 """Prior scale of the SD of second differences between lags, points of a 0-10 scale per log unit."""
 GRID = 41
 """Values of the SD of second differences that are tried."""
-NOTE = (
-    "Lags above 0 are what earlier load adds at the same {label} now: whatever it did to {label} by now is adjusted away, "
-    "so the curve shows delayed, not total, associations."
-)
 
 
 def fit_lags(panel: Panel, lags: int = 4) -> Fit:
@@ -81,77 +79,69 @@ def fit_lags(panel: Panel, lags: int = 4) -> Fit:
     data = design(panel)
     gate = gate_for(data.n_people)
     if not gate.mixed:
-        return _refused(data, f"{gate.sentence} Distributed lags need at least 10 people.")
+        return refused("lags", data, said("not_fitted.few_for_lags", gate=gate.sentence))
     if "jump" not in data.names:
-        return _refused(data, "no load jump varies in the usable steps")
+        return refused("lags", data, said("not_fitted.no_jump"))
     try:
         lagged = _lagged(panel, data, lags)
     except ModelError:
-        return _refused(data, f"no step has known loads {lags - 1} steps back")
-    if not gate_for(lagged.n_people).mixed:
-        return _refused(
-            lagged,
-            f"only {lagged.n_people} people have steps with known loads {lags - 1} steps back; 10 are needed",
-        )
+        return refused("lags", data, said("not_fitted.no_lags", lags=lags - 1))
     wanted = [f"load_lag{lag}" for lag in range(lags)]
-    if any(c not in lagged.names for c in wanted) or lagged.n_steps <= len(lagged.names) + 2:
-        return _refused(lagged, "the lags of load cannot be told apart in these steps")
-    if np.ptp(lagged.y) == 0:
-        return _refused(
-            lagged,
-            f"{outcome_label(lagged.outcome, lagged.asked.variable)} is {lagged.y[0]:g} for every "
-            "usable step, so there is nothing to explain",
-        )
-    ratio, found = _estimated(lagged)
+    problem = _problem(lagged, wanted)
+    if problem:
+        return refused("lags", lagged, problem)
+    cross = CrossProducts.build(lagged.y, lagged.X, None, lagged.person)
+    ratio = float(np.nan_to_num(fit(cross).theta[0, 0]))
+    both = turned(lagged, ratio)
+    found = fit_clustered(both[:, -1], both[:, :-1], lagged.person)
     at = [lagged.names.index(c) for c in wanted]
     tau = TAU * data.asked.scale
     residual = float(np.sqrt(found.rss / (lagged.n_steps - len(lagged.names))))
     part = np.ix_(at, at)
     curve = smooth(found.beta[at], found.cov[part], residual**2 * found.bread[part], scale=tau)
     ends = float(curve.weight[-1])
-    gates = gate_frame(
-        [
-            gate_row(
-                "grid",
-                ends,
-                "<= 0.01",
-                ends <= 0.01,
-                "posterior weight at the end of the grid of smoothness values",
-            )
-        ]
-    )
+    usable = ends <= 0.01
+    smoothness = {
+        "quantity.bends": float(curve.weight @ curve.tau),
+        "quantity.residual": residual,
+        "quantity.intercepts_points": ratio * residual,
+    }
+    alone = ((lag, found.contrast(np.eye(len(found.beta))[i])) for lag, i in enumerate(at))
     return Fit(
         engine="lags",
         outcome=data.outcome,
         effects=effects_frame([]),
-        diagnostics=gates,
-        usable=ends <= 0.01,
-        why_not=""
-        if ends <= 0.01
-        else "the data ask for rougher lags than the grid of smoothness values holds",
-        rung="person intercepts, smooth distributed lags of load, CR2 variance",
+        diagnostics=gate_frame([gate_row("grid", ends, "<= 0.01", usable, said("gate.grid"))]),
+        usable=usable,
+        why_not="" if usable else said("not_usable.rougher"),
+        rung=said("model.lags"),
         n_people=lagged.n_people,
         n_steps=lagged.n_steps,
         tables={
             "curve": _curve(curve, found, at),
-            "unsmoothed": _unsmoothed(found, at),
+            "unsmoothed": spread_table(alone, "lag", "estimate std_error low high df"),
             "smoothness": pd.DataFrame(
-                [
-                    {
-                        "quantity": "SD of second differences, points per log unit",
-                        "value": float(curve.weight @ curve.tau),
-                    },
-                    {"quantity": "residual SD, points", "value": residual},
-                    {"quantity": "SD of person intercepts, points", "value": ratio * residual},
-                ]
+                [(said(name), value) for name, value in smoothness.items()], columns=["quantity", "value"]
             ),
         },
         settings={"lags": lags, "tau_prior": tau, "pain_adjusted": data.pain_adjusted},
-        notes=(NOTE.format(label=data.asked.variable.label),),
+        notes=(said("note.lags", label=data.asked.variable.label),),
         seconds=time.perf_counter() - began,
         step=panel.study.step,
         asked=panel.study.asked,
     )
+
+
+def _problem(lagged: Design, wanted: list[str]) -> str:
+    """Why lags of load cannot be told from these steps, in words; empty when they can."""
+    if not gate_for(lagged.n_people).mixed:
+        return said("not_fitted.few_with_lags", people=lagged.n_people, lags=len(wanted) - 1)
+    if any(c not in lagged.names for c in wanted) or lagged.n_steps <= len(lagged.names) + 2:
+        return said("not_fitted.lags_alike")
+    if np.ptp(lagged.y) == 0:
+        outcome = outcome_label(lagged.outcome, lagged.asked.variable)
+        return said("not_fitted.one_value", outcome=outcome, value=lagged.y[0])
+    return ""
 
 
 def _lagged(panel: Panel, data: Design, lags: int) -> Design:
@@ -174,59 +164,30 @@ def _lagged(panel: Panel, data: Design, lags: int) -> Design:
         columns[f"rested_lag{lag}"] = load.eq(0).astype(float).where(known)
     extra = whole[["person", "step"]].assign(**columns)
     frame = data.frame.merge(extra, on=["person", "step"], how="left", validate="one_to_one")
-    own = ("jump", "rested", "restarted", "log_usual")
+    loads, rests = ([f"{name}_lag{lag}" for lag in range(lags)] for name in ("load", "rested"))
+    others = (c for c in data.names[1:] if c not in ("jump", "rested", "restarted", "log_usual"))
     return design_from(
         frame,
-        [*(f"load_lag{lag}" for lag in range(lags)), "usual_before", *(c for c in data.names[1:] if c not in own),
-         *(f"rested_lag{lag}" for lag in range(lags)), "unused_before"],
+        [*loads, "usual_before", *others, *rests, "unused_before"],
         outcome=data.outcome,
         pain_adjusted=data.pain_adjusted,
         dropped=data.dropped,
         asked=data.asked,
-    )  # fmt: skip
-
-
-def _estimated(lagged: Design) -> tuple[float, ClusterFit]:
-    """SD of person intercepts over the residual SD by REML, and generalised least squares at it: rows times
-    V_i^-1/2, V_i = I + ratio^2 11'."""
-    e = fit(CrossProducts.build(lagged.y, lagged.X, None, lagged.person))
-    ratio = float(np.nan_to_num(e.theta[0, 0]))
-    counts = np.bincount(lagged.person)
-    off = (1 - 1 / np.sqrt(1 + ratio**2 * counts)) / counts
-    both = np.column_stack([lagged.X, lagged.y])
-    sums = np.stack([np.bincount(lagged.person, weights=v) for v in both.T], axis=1)
-    turned = both - (off[:, None] * sums)[lagged.person]
-    return ratio, fit_clustered(turned[:, -1], turned[:, :-1], lagged.person)
-
-
-def _weights(found: ClusterFit, at: list[int], lags: range) -> np.ndarray:
-    w = np.zeros(len(found.beta))
-    w[[at[lag] for lag in lags]] = 1.0
-    return w
-
-
-def _unsmoothed(found: ClusterFit, at: list[int]) -> pd.DataFrame:
-    rows = []
-    for lag in range(len(at)):
-        estimate, std_error, df = found.contrast(_weights(found, at, range(lag, lag + 1)))
-        rows.append((lag, estimate, std_error, *limits(estimate, std_error, df), df))
-    return pd.DataFrame(rows, columns=["lag", "estimate", "std_error", "low", "high", "df"])
+    )
 
 
 def _curve(curve: Smooth, found: ClusterFit, at: list[int]) -> pd.DataFrame:
     rows = []
-    lags = len(at)
-    for lag in range(lags):
-        one, upto = np.zeros(lags), np.zeros(lags)
-        one[lag], upto[: lag + 1] = 1.0, 1.0
-        df, total_df = (
-            found.contrast(_weights(found, at, r))[2] for r in (range(lag, lag + 1), range(lag + 1))
-        )
-        mean, sd, low, high = curve.summary(one, INTERVAL, df)
-        total, _, total_low, total_high = curve.summary(upto, INTERVAL, total_df)
-        rows.append({"lag": lag, "estimate": mean, "std_error": sd, "low": low, "high": high, "cumulative": total,
-                     "cumulative_low": total_low, "cumulative_high": total_high})  # fmt: skip
-    return pd.DataFrame(rows)
+    everything = np.eye(len(found.beta))[at]
+    for lag in range(len(at)):
+        own = []
+        for picked in (np.arange(len(at)) == lag, np.arange(len(at)) <= lag):
+            df = found.contrast(picked @ everything)[2]
+            own.append(curve.summary(picked.astype(float), INTERVAL, df))
+        total, _, low, high = own[1]
+        rows.append((lag, *own[0], total, low, high))
+    names = "lag estimate std_error low high cumulative cumulative_low cumulative_high"
+    return pd.DataFrame(rows, columns=names.split())
 
 
 @dataclass(frozen=True)
@@ -252,13 +213,11 @@ class Smooth:
 
         def limit(p: float) -> float:
             reach = np.abs(centre - mean).max() + 1e4 * scale.max()
-            return float(
-                optimize.brentq(
-                    lambda x: float(self.weight @ stdtr(df, (x - centre) / scale)) - p,
-                    mean - reach,
-                    mean + reach,
-                )
-            )
+
+            def beyond(x: float) -> float:
+                return float(self.weight @ stdtr(df, (x - centre) / scale)) - p
+
+            return float(optimize.brentq(beyond, mean - reach, mean + reach))
 
         return mean, sd, limit((1 - width) / 2), limit((1 + width) / 2)
 
@@ -301,10 +260,3 @@ def smooth(
         cov.append(W @ robust @ W.T + tau**2 * G @ G.T)
     weight = np.exp(np.array(log) - max(log))
     return Smooth(taus, weight / weight.sum(), np.stack(mean), np.stack(cov))
-
-
-def _refused(data: Design, problem: str) -> Fit:
-    return Fit(
-        "lags", data.outcome, effects_frame([]), gate_frame([]), False, "not fitted",
-        why_not=problem, n_people=data.n_people, n_steps=data.n_steps, asked=(data.asked.variable,),
-    )  # fmt: skip

@@ -31,6 +31,13 @@ class Separated(ModelError):
         self.columns = columns
 
 
+def log_f(beta: np.ndarray, m: np.ndarray) -> tuple[float, np.ndarray, np.ndarray]:
+    """Log density of log-F(m, m) penalties, its slope and minus its curvature, per coefficient; m = 0 for
+    none."""
+    q = expit(beta)
+    return float(np.sum(m * (beta / 2 - np.logaddexp(0, beta)))), m * (0.5 - q), m * q * (1 - q)
+
+
 @dataclass(frozen=True)
 class LogisticFit:
     """Estimates of logit P(y = 1) = X beta + tau u_i, u_i ~ N(0, 1).
@@ -144,11 +151,10 @@ class _Problem:
         H[-1, -1] -= (w * u[self.person] ** 2).sum()
         value, gradient = float(each.sum()), mean.sum(axis=0)
         if self.penalty.any():
-            q = expit(beta)
-            value += float(np.sum(self.penalty * (beta / 2 - np.logaddexp(0, beta))))
-            gradient[:-1] += self.penalty * (0.5 - q)
-            at = np.arange(k - 1)
-            H[at, at] -= self.penalty * q * (1 - q)
+            prior, pull, weight = log_f(beta, self.penalty)
+            value += prior
+            gradient[:-1] += pull
+            H[np.arange(k - 1), np.arange(k - 1)] -= weight
         return value, gradient, H
 
     def people_differ(self, beta: np.ndarray) -> bool:
@@ -182,13 +188,6 @@ def _hermite(nodes: int) -> tuple[np.ndarray, np.ndarray]:
     return np.polynomial.hermite.hermgauss(nodes)
 
 
-def _separated(columns: np.ndarray) -> Separated:
-    return Separated(
-        "a mixture of columns separates flare onsets from other steps",
-        columns=tuple(str(i) for i in np.flatnonzero(columns)),
-    )
-
-
 def _newton(problem: _Problem, start: np.ndarray, *, fixed: bool) -> tuple[np.ndarray, float, np.ndarray]:
     """Newton with step halving; `fixed` holds tau at 0."""
     free = slice(0, -1) if fixed else slice(None)
@@ -202,7 +201,7 @@ def _newton(problem: _Problem, start: np.ndarray, *, fixed: bool) -> tuple[np.nd
         step = vectors @ (along / size)
         decrement = float(np.sum(along**2 / size))
         if fixed and values[0] < FLAT and (flat := free_of & (np.abs(vectors[:, 0]) > SHARE)).any():
-            raise _separated(flat)
+            break
         if decrement < 1e-9:
             return g, value, H
         step *= min(1.0, 2.0 / np.abs(step).max())
@@ -214,6 +213,9 @@ def _newton(problem: _Problem, start: np.ndarray, *, fixed: bool) -> tuple[np.nd
                 break
             step = step / 2
         g, (value, gradient, H) = trial, new
-        if (far := free_of & (np.abs(g[:-1]) > FARTHEST)).any():
-            raise _separated(far)
-    raise ModelError("the search for the onset model did not converge")
+        if (flat := free_of & (np.abs(g[:-1]) > FARTHEST)).any():
+            break
+    else:
+        raise ModelError("the search for the onset model did not converge")
+    columns = tuple(str(i) for i in np.flatnonzero(flat))
+    raise Separated("a mixture of columns separates flare onsets from other steps", columns=columns)

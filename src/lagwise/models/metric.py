@@ -10,15 +10,17 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from lagwise.core.claim import said
 from lagwise.core.effects import PER_UNIT, effects_frame
 from lagwise.core.results import Fit, Panel
-from lagwise.models.contrasts import coefficient_rows, common, point_contrasts, posterior_row
+from lagwise.models.contrasts import coefficient_rows, point_contrasts, posterior_row, spans_table
 from lagwise.models.design import Design, design, left_out
 from lagwise.models.diagnose import gates, why_not
-from lagwise.models.ordinal import not_possible, refused
-from lagwise.models.priors import DEFAULT, Priors
-from lagwise.models.sampling import TARGET_ACCEPT, Progress, again_if_divergent, follow
-from lagwise.models.standard import SLOPE_OF, Standardised, column_scale, standardise
+from lagwise.models.gates import refused
+from lagwise.models.ordinal import not_possible
+from lagwise.models.priors import DEFAULT, Priors, Standardised, column_scale, standardise
+from lagwise.models.rows import common
+from lagwise.models.sampling import TARGET_ACCEPT, Chains, Progress, again_if_divergent
 
 LOGISTIC_SD = np.pi / np.sqrt(3)
 REPORTED = ("beta", "sd_intercept", "sigma", "nu")
@@ -62,45 +64,26 @@ def fit_metric(
     """
     began = time.perf_counter()
     data = design(panel, exposures=exposures, pain_adjusted=pain_adjusted)
-    settings = {
-        "draws": draws,
-        "tune": tune,
-        "chains": chains,
-        "seed": seed,
-        "pain_adjusted": data.pain_adjusted,
-        "target_accept": target_accept,
-        "priors": {k: getattr(priors, k) for k in priors.__dataclass_fields__},
-    }
+    how = Chains(draws, tune, chains, seed, target_accept, progress)
+    settings = how.settings(priors, data.pain_adjusted)
     problem = not_possible(data, "metric")
     if problem:
-        return refused("metric", data, problem, settings)
+        return refused("metric", data, problem, settings=settings)
     import nutpie
 
     columns = standardise(data, priors)
-    model = metric_model(data, columns, priors)
-    compiled = nutpie.compile_pymc_model(model)
-
-    def draw(target: float, span: tuple[float, float]) -> Any:
-        return follow(
-            compiled,
-            draws=draws,
-            tune=tune,
-            chains=chains,
-            seed=seed,
-            target_accept=target,
-            progress=progress,
-            span=span,
-        )
-
+    compiled = nutpie.compile_pymc_model(metric_model(data, columns, priors))
     run = again_if_divergent(
-        draw, lambda tree: int(tree["sample_stats"]["diverging"].values.sum()), first=target_accept
+        lambda target, span: how.follow(compiled, target, span),
+        lambda tree: int(tree["sample_stats"]["diverging"].values.sum()),
+        first=target_accept,
     )
     posterior = run.draws
     settings["target_accept"] = run.target
     slopes = columns.slope is not None
     diagnostics = gates(posterior, (*REPORTED, *(("sd_slope",) if slopes else ())))
     problem = why_not(diagnostics, run.target)
-    rung = "Student-t, person intercepts" + (" and slopes of jump" if slopes else "")
+    rung = said("model.metric", slopes=slopes)
     return Fit(
         engine="metric",
         outcome=data.outcome,
@@ -161,20 +144,17 @@ def _effects(data: Design, columns: Standardised, posterior: Any, panel: Panel, 
         at = columns.names.index(contrast.column)
         size = (contrast.compared - (contrast.reference or 0.0)) / columns.scale[at]
         numbers = posterior_row(beta[..., at] * size, points=panel.study)
-        rows.append({**shared, "outcome": data.outcome, "term": contrast.term, "level": contrast.level,
-                     "contrast": contrast.label, "contrast_size": contrast.size, "scale": "points", **numbers})  # fmt: skip
+        rows.append({**shared, **contrast.named, "scale": "points", **numbers})
     return effects_frame(rows)
 
 
 def _scales(posterior: Any, slopes: bool) -> pd.DataFrame:
-    names = {"sigma": ("residual scale", "points"), "nu": ("degrees of freedom of the residuals", "")}
-    names["sd_intercept"] = ("SD of person intercepts", "points")
+    points, draws = "points", posterior["posterior"]
+    named = [
+        (said("quantity.residual_scale"), draws["sigma"].values, points),
+        (said("quantity.residual_df"), draws["nu"].values, ""),
+        (said("quantity.intercepts"), draws["sd_intercept"].values, points),
+    ]
     if slopes:
-        names["sd_slope"] = (f"SD of person slopes of {SLOPE_OF}", "points per within-person SD")
-    rows = []
-    for name, (words, unit) in names.items():
-        row = posterior_row(posterior["posterior"][name].values)
-        rows.append(
-            {"quantity": words, "mean": row["estimate"], "low": row["low"], "high": row["high"], "unit": unit}
-        )
-    return pd.DataFrame(rows)
+        named.append((said("quantity.slopes"), draws["sd_slope"].values, "points per within-person SD"))
+    return spans_table(named)

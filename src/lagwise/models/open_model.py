@@ -12,8 +12,7 @@ import numpy as np
 from lagwise.core.results import Panel
 from lagwise.models.design import design
 from lagwise.models.ordinal_draws import OrdinalModel, ordinal_model
-from lagwise.models.priors import DEFAULT, Priors
-from lagwise.models.standard import SLOPE_OF
+from lagwise.models.priors import DEFAULT, SLOPE_OF, Priors
 
 
 def pymc_model(

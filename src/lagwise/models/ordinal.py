@@ -5,23 +5,20 @@ from __future__ import annotations
 
 import time
 from collections.abc import Sequence
-from typing import Any
 
 import numpy as np
-import pandas as pd
 
-from lagwise.core.effects import effects_frame
+from lagwise.core.claim import said
 from lagwise.core.gate import gate_for
 from lagwise.core.results import Fit, Panel
 from lagwise.models.design import Design, design, left_out
 from lagwise.models.diagnose import gates, why_not
+from lagwise.models.gates import refused
 from lagwise.models.ordinal_draws import OrdinalModel, ordinal_model
 from lagwise.models.ordinal_summary import summarise
 from lagwise.models.priors import DEFAULT, Priors
-from lagwise.models.sampling import TARGET_ACCEPT, Progress, again_if_divergent, sample
+from lagwise.models.sampling import TARGET_ACCEPT, Chains, Progress, again_if_divergent, sample
 
-RUNG = "cumulative logit, person intercepts and slopes of jump"
-RUNG_WITHOUT_LOAD = "cumulative logit, person intercepts"
 SAMPLING_SHARE = 0.8
 
 
@@ -80,37 +77,28 @@ def fit_ordinal(
     """
     began = time.perf_counter()
     data = design(panel, exposures=exposures, pain_adjusted=pain_adjusted)
-    settings = {
-        "draws": draws,
-        "tune": tune,
-        "chains": chains,
-        "seed": seed,
-        "pain_adjusted": data.pain_adjusted,
-        "target_accept": target_accept,
-        "priors": {k: getattr(priors, k) for k in priors.__dataclass_fields__},
-    }
+    how = Chains(draws, tune, chains, seed, target_accept, progress)
+    settings = how.settings(priors, data.pain_adjusted)
     problem = not_possible(data, "ordinal")
     if problem:
-        return refused("ordinal", data, problem, settings)
+        return refused("ordinal", data, problem, settings=settings)
     model = ordinal_model(data, priors)
-    rung = RUNG if model.layout.slopes else RUNG_WITHOUT_LOAD
-
-    def draw(target: float, span: tuple[float, float]) -> tuple[np.ndarray, dict[str, np.ndarray]]:
-        return sample(
-            model.layout.size, model.arguments, model.start(), draws=draws, tune=tune, chains=chains, seed=seed, target_accept=target,
-            progress=progress, span=span,
-        )  # fmt: skip
-
+    size, slopes = model.layout.size, model.layout.slopes
+    rung = said("model.ordinal", slopes=slopes)
     run = again_if_divergent(
-        draw, lambda r: int(r[1]["diverging"].sum()), first=target_accept, end=SAMPLING_SHARE
+        lambda target, span: sample(size, model.arguments, model.start(), how, target, span),
+        lambda found: int(found[1]["diverging"].sum()),
+        first=target_accept,
+        end=SAMPLING_SHARE,
     )
     vectors, stats = run.draws
     settings["target_accept"] = run.target
     if progress is not None:
-        progress(SAMPLING_SHARE, "averaging predictions over the observed person-steps")
+        progress(SAMPLING_SHARE, said("progress.averaging"))
     result = summarise(model, panel.study, model.unpack(vectors), stats, rung=rung, seed=seed)
     diagnostics = gates(result.posterior, result.reported)
     problem = why_not(diagnostics, run.target)
+    reasons = ("" if slopes else said("rung.no_jump"), run.reason)
     return Fit(
         engine="ordinal",
         outcome=data.outcome,
@@ -119,9 +107,7 @@ def fit_ordinal(
         usable=not problem,
         why_not=problem,
         rung=rung,
-        rung_reason="; ".join(
-            r for r in ("" if model.layout.slopes else "no load jump in the design", run.reason) if r
-        ),
+        rung_reason="; ".join(reason for reason in reasons if reason),
         n_people=data.n_people,
         n_steps=data.n_steps,
         tables=result.tables,
@@ -138,46 +124,19 @@ def fit_ordinal(
 
 def not_possible(data: Design, engine: str) -> str:
     """Empty when a Bayesian fit can be made of a design; else why not, in words."""
-    gate = gate_for(data.n_people)
+    gate, asked = gate_for(data.n_people), data.asked
     if not gate.mixed:
-        return f"{gate.sentence} The {engine} model needs at least 10 people."
-    if np.ptp(data.y) == 0:
-        label = data.asked.variable.label
-        if data.asked.lag:
-            return f"every complete step is followed by the same {label} ({data.y[0]:g}), so there is nothing to explain"
-        return f"{label} is {data.y[0]:g} in every complete step, so there is nothing to explain"
-    return ""
-
-
-def refused(engine: str, data: Design, problem: str, settings: dict[str, Any]) -> Fit:
-    """A Fit without numbers that says why there are none."""
-    return Fit(
-        engine=engine,
-        outcome=data.outcome,
-        effects=effects_frame([]),
-        diagnostics=pd.DataFrame(columns=["gate", "value", "limit", "passed", "meaning"]),
-        usable=False,
-        why_not=problem,
-        rung="not fitted",
-        n_people=data.n_people,
-        n_steps=data.n_steps,
-        settings=settings,
-        asked=(data.asked.variable,),
-    )
+        return said("not_fitted.few_for_engine", gate=gate.sentence, engine=engine)
+    if np.ptp(data.y):
+        return ""
+    return said("not_fitted.one_rating", label=asked.variable.label, value=data.y[0], later=bool(asked.lag))
 
 
 def notes(model: OrdinalModel, data: Design) -> tuple[str, ...]:
     """What a reader of the ordinal fit should know: how ratings were rounded, categories nobody used, columns
     left out."""
     values, step = model.levels.values, model.levels.step
-    unused = [f"{value:g}" for value in values[model.counts == 0]]
-    out = []
-    if step != 1:
-        out.append(
-            f"Ratings were rounded to the nearest of {len(values)} levels, {values[0]:g} to {values[-1]:g} in steps of {step:g}."
-        )
-    if unused:
-        out.append(
-            f"Nobody gave the ratings {', '.join(unused)} here; their place rests on the prior of the cutpoints."
-        )
-    return (*out, *left_out(data.dropped))
+    unused = ", ".join(f"{value:g}" for value in values[model.counts == 0])
+    ends = {"count": len(values), "low": values[0], "high": values[-1]}
+    rounded = (said("note.rounded", step=step, **ends),) if step != 1 else ()
+    return (*rounded, *((said("note.unused", ratings=unused),) if unused else ()), *left_out(data.dropped))

@@ -12,9 +12,8 @@ from scipy.special import log_expit
 from lagwise.models.cumlogit import Layout, log_density
 from lagwise.models.design import Design
 from lagwise.models.gcomp import Levels, levels_of
-from lagwise.models.priors import Priors
+from lagwise.models.priors import SLOPE_OF, Priors, Standardised, standardise
 from lagwise.models.sampling import Arguments
-from lagwise.models.standard import SLOPE_OF, Standardised, standardise
 
 
 @dataclass(frozen=True)

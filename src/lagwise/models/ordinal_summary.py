@@ -11,16 +11,26 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from lagwise.core.claim import said
 from lagwise.core.effects import effects_frame
 from lagwise.core.question import Outcome
 from lagwise.core.study import Study
-from lagwise.models.contrasts import Contrast, coefficient_rows, common, moves, point_contrasts, posterior_row
+from lagwise.models.contrasts import (
+    Contrast,
+    coefficient_rows,
+    moves,
+    point_contrasts,
+    posterior_row,
+    span,
+    spans_table,
+)
 from lagwise.models.gcomp import averages, flare_threshold
 from lagwise.models.open_model import coordinates
 from lagwise.models.ordinal_draws import Draws, OrdinalModel, draw_prior, log_likelihood, log_prior
 from lagwise.models.ppc import check_table, draw_ratings, statistics
+from lagwise.models.priors import SLOPE_OF
 from lagwise.models.reach import low_to_high, reach_table
-from lagwise.models.standard import SLOPE_OF
+from lagwise.models.rows import common
 
 PREDICTED = 400
 """Draws for predictive checks, prior and posterior."""
@@ -56,8 +66,8 @@ def summarise(
     """
     contrasts = point_contrasts(model.design, model.columns, study)
     usual = low_to_high(model.design, contrasts)
-    levels = _average_all(model, study, draws, [*contrasts, *usual])
-    levels, at_usual = levels[: len(contrasts)], levels[len(contrasts) :]
+    every = _average_all(model, study, draws, [*contrasts, *usual])
+    levels, at_usual = every[: len(contrasts)], every[len(contrasts) :]
     shared = common("ordinal", rung, model.design)
     rows = coefficient_rows(model.columns, draws.beta, "log_odds", shared, study)
     rows += _averaged_rows(contrasts, levels, shared, study)
@@ -77,7 +87,9 @@ def summarise(
         "absolute_risk": _absolute(contrasts, levels, study, model),
         "scales": _scales(model, draws),
         "ppc": check_table(seen, seen_in(predicted.reshape(-1, predicted.shape[-1])), scale),
-        "prior_predictive": _prior_table(check_table(seen, seen_in(before), scale)),
+        "prior_predictive": check_table(seen, seen_in(before), scale).rename(columns={"predicted": "mean"})[
+            ["check", "meaning", "mean", "low", "high", "observed"]
+        ],
     }
     if usual:
         both = [posterior_row(v[:, :, 1, 0] - v[:, :, 0, 0], points=study) for v in (levels[0], at_usual[0])]
@@ -85,9 +97,8 @@ def summarise(
     if draws.slopes is not None:
         tables["people"] = _people(model, draws, draws.slopes)
     assumed = _average_all(model, study, prior, contrasts)
-    tree, reported = _tree(
-        model, draws, stats, contrasts, levels, predicted, before, _prior_group(prior, assumed)
-    )
+    group = _group(prior, assumed)
+    tree, reported = _tree(model, draws, stats, contrasts, levels, predicted, before, group)
     return Summary(effects_frame(rows), tables, tree, reported)
 
 
@@ -124,31 +135,20 @@ def _averaged_rows(
     rows = []
     for contrast, level in zip(contrasts, levels, strict=True):
         difference = level[:, :, 1] - level[:, :, 0]
-        outcomes = {study.outcome.column: ("points", difference[..., 0])}
+        outcomes = [(study.outcome.column, "points", 0)]
         if contrast.primary:
-            outcomes |= {
-                "flare_next": ("probability", difference[..., 2]),
-                zero_column(study.outcome): ("probability", difference[..., 1]),
-            }
-        for outcome, (scale, values) in outcomes.items():
-            if np.isnan(values).any():
-                continue
-            numbers = posterior_row(values, points=study if scale == "points" else None)
-            rows.append(
-                {**shared, "outcome": outcome, "term": contrast.term, "level": contrast.level, "contrast": contrast.label, "contrast_size": contrast.size,
-                 "scale": scale, **numbers}
-            )  # fmt: skip
+            outcomes += [("flare_next", "probability", 2), (zero_column(study.outcome), "probability", 1)]
+        for outcome, scale, position in outcomes:
+            values = difference[..., position]
+            if not np.isnan(values).any():
+                numbers = posterior_row(values, points=study if scale == "points" else None)
+                rows.append({**shared, **contrast.named, "outcome": outcome, "scale": scale, **numbers})
     return rows
 
 
 def zero_column(asked: Outcome) -> str:
     """Name of the probability of the lowest rating: pain_zero_next."""
     return f"{asked.name}_zero_next" if asked.lag else f"{asked.name}_zero"
-
-
-def _interval(draws: np.ndarray) -> dict[str, float]:
-    row = posterior_row(draws)
-    return {"mean": row["estimate"], "low": row["low"], "high": row["high"]}
 
 
 def _absolute(
@@ -160,48 +160,34 @@ def _absolute(
     for contrast, level in zip(contrasts, levels, strict=True):
         if not contrast.primary:
             continue
-        n = {"flare_next": len(np.intersect1d(contrast.rows, at_risk)), "other": len(contrast.rows)}
+        start = "usual load" if contrast.term == SLOPE_OF else "as observed"
         for outcome, position in (("flare_next", 2), (zero_column(asked), 1), (asked.column, 0)):
-            values = level[..., position]
-            if np.isnan(values).any():
+            first, second = level[:, :, 0, position], level[:, :, 1, position]
+            if np.isnan(level[..., position]).any():
                 continue
-            at = "usual load" if contrast.term == SLOPE_OF else "as observed"
-            steps = n.get(outcome, n["other"])
-            for words, draws in ((at, values[..., 0]), (contrast.label, values[..., 1])):
-                rows.append({"at": words, "outcome": outcome, **_interval(draws), "n_steps": steps})
-            gap = values[..., 1] - values[..., 0]
-            rows.append({"at": "difference", "outcome": outcome, **_interval(gap), "n_steps": steps})
+            counted = np.intersect1d(contrast.rows, at_risk) if position == 2 else contrast.rows
+            for at, draws in ((start, first), (contrast.label, second), ("difference", second - first)):
+                rows.append({"at": at, "outcome": outcome, **span(draws), "n_steps": len(counted)})
     return pd.DataFrame(rows, columns=["at", "outcome", "mean", "low", "high", "n_steps"])
 
 
 def _scales(model: OrdinalModel, draws: Draws) -> pd.DataFrame:
-    rows = [{"quantity": "SD of person intercepts", **_interval(draws.sd_intercept), "unit": "log-odds"}]
+    named = [(said("quantity.intercepts"), draws.sd_intercept, "log-odds")]
     if draws.sd_slope is not None:
-        per = model.columns.scale[model.columns.index(SLOPE_OF)]
-        rows.append(
-            {
-                "quantity": "SD of person slopes of jump",
-                **_interval(draws.sd_slope / per),
-                "unit": "log-odds per log unit",
-            }
-        )
-    return pd.DataFrame(rows)
+        per = model.columns.scale[model.columns.names.index(SLOPE_OF)]
+        named.append((said("quantity.slopes"), draws.sd_slope / per, "log-odds per log unit"))
+    return spans_table(named)
 
 
 def _people(model: OrdinalModel, draws: Draws, slopes: np.ndarray) -> pd.DataFrame:
-    at = model.columns.index(SLOPE_OF)
-    per = model.columns.scale[at]
+    at = model.columns.names.index(SLOPE_OF)
+    per, caseload = model.columns.scale[at], draws.beta[..., at]
     steps = np.bincount(model.design.person, minlength=model.design.n_people)
-    caseload = draws.beta[..., at]
-    rows = [
-        {
-            "person": person,
-            **_interval(slopes[..., i] / per),
-            "p_above_caseload": float(np.mean(slopes[..., i] > caseload)),
-            "n_steps": int(steps[i]),
-        }
-        for i, person in enumerate(model.design.people)
-    ]
+    rows = []
+    for i, person in enumerate(model.design.people):
+        above = float(np.mean(slopes[..., i] > caseload))
+        own = {"p_above_caseload": above, "n_steps": int(steps[i])}
+        rows.append({"person": person, **span(slopes[..., i] / per), **own})
     return pd.DataFrame(rows)
 
 
@@ -216,21 +202,29 @@ def _posterior_predictive(model: OrdinalModel, draws: Draws, rng: np.random.Gene
     )
 
 
-def _prior_table(frame: pd.DataFrame) -> pd.DataFrame:
-    return frame.rename(columns={"predicted": "mean"})[
-        ["check", "meaning", "mean", "low", "high", "observed"]
-    ]
-
-
-def _prior_group(prior: Draws, levels: np.ndarray) -> dict[str, np.ndarray]:
-    """What was assumed before the data, under the names it has in the posterior."""
+def _group(draws: Draws, levels: np.ndarray) -> dict[str, np.ndarray]:
+    """What is no single person's, under the names that prior and posterior share."""
+    difference = np.moveaxis((levels[:, :, :, 1] - levels[:, :, :, 0])[..., 0], 0, -1)
     group = {
-        "beta": prior.beta,
-        "cutpoint": prior.cutpoints,
-        "sd_intercept": prior.sd_intercept,
-        "difference": np.moveaxis((levels[:, :, :, 1] - levels[:, :, :, 0])[..., 0], 0, -1),
-    }
-    return group if prior.sd_slope is None else group | {"sd_slope": prior.sd_slope}
+        "beta": draws.beta, "cutpoint": draws.cutpoints, "sd_intercept": draws.sd_intercept,
+        "difference": difference,
+    }  # fmt: skip
+    return group if draws.sd_slope is None else group | {"sd_slope": draws.sd_slope}
+
+
+DIMS = {
+    "beta": ["coefficient"],
+    "cutpoint": ["between"],
+    "person_intercept": ["person"],
+    "person_slope": ["person"],
+    "difference": ["contrast"],
+    "X": ["step", "coefficient"],
+    "person_of_step": ["step"],
+    "scale": ["coefficient"],
+    "centre": ["coefficient"],
+    "level": ["rating"],
+}
+"""Dimensions of what stands in the DataTree, after chain and draw."""
 
 
 def _tree(
@@ -238,38 +232,20 @@ def _tree(
 ) -> tuple[Any, tuple[str, ...]]:
     import arviz as az
 
+    from lagwise import __version__
+
     design, columns = model.design, model.columns
-    difference = levels[:, :, :, 1] - levels[:, :, :, 0]
-    posterior = {
-        "beta": draws.beta,
-        "cutpoint": draws.cutpoints,
-        "sd_intercept": draws.sd_intercept,
-        "person_intercept": draws.intercepts,
-        "difference": np.moveaxis(difference[..., 0], 0, -1),
-    }
-    dims = {
-        "beta": ["coefficient"],
-        "cutpoint": ["between"],
-        "person_intercept": ["person"],
-        "difference": ["contrast"],
-        design.outcome: ["step"],
-        "X": ["step", "coefficient"],
-        "person_of_step": ["step"],
-        "scale": ["coefficient"],
-        "centre": ["coefficient"],
-        "level": ["rating"],
-    }
+    posterior = _group(draws, levels) | {"person_intercept": draws.intercepts}
     reported = ["beta", "sd_intercept", "difference"]
     for i, contrast in enumerate(contrasts):
         for position, name in ((1, "zero"), (2, "flare")):
+            reference, compared = levels[i, :, :, 0, position], levels[i, :, :, 1, position]
             if contrast.primary and not np.isnan(levels[i, ..., position]).any():
-                posterior[f"{name}_reference"] = levels[i, :, :, 0, position]
-                posterior[f"{name}_compared"] = levels[i, :, :, 1, position]
-                posterior[f"{name}_difference"] = difference[i, :, :, position]
-                reported += [f"{name}_{v}" for v in ("reference", "compared", "difference")]
+                found = {"reference": reference, "compared": compared, "difference": compared - reference}
+                posterior |= {f"{name}_{k}": v for k, v in found.items()}
+                reported += [f"{name}_{k}" for k in found]
     if draws.slopes is not None:
-        posterior |= {"sd_slope": draws.sd_slope, "person_slope": draws.slopes}
-        dims["person_slope"] = ["person"]
+        posterior["person_slope"] = draws.slopes
         reported += ["sd_slope", "person_slope"]
     coords = coordinates(model) | {"contrast": [f"{c.term} {c.label}" for c in contrasts]}
     groups = {
@@ -290,17 +266,12 @@ def _tree(
     }
     if draws.beta[..., 0].size * len(model.category) <= TOLD_OF_STEPS:
         groups["log_likelihood"] = {design.outcome: log_likelihood(model, draws)}
-    tree = az.from_dict(groups, coords=coords, dims=dims, attrs=_attributes(), check_conventions=False)
-    return tree, tuple(reported)
-
-
-def _attributes() -> dict[str, dict[str, Any]]:
-    from lagwise import __version__
-
-    return {
-        "posterior": {
-            "creation_library": "lagwise",
-            "creation_library_version": __version__,
-            "inference_library": "nutpie",
-        }
+    dims = DIMS | {design.outcome: ["step"]}
+    made_by = {
+        "creation_library": "lagwise",
+        "creation_library_version": __version__,
+        "inference_library": "nutpie",
     }
+    attrs = {"posterior": made_by}
+    tree = az.from_dict(groups, coords=coords, dims=dims, attrs=attrs, check_conventions=False)
+    return tree, tuple(reported)

@@ -10,8 +10,6 @@ from lagwise.models.estimates import factor
 from lagwise.models.ladder import Rung
 from lagwise.models.rows import limits
 
-WARNING = "Slopes of single people are uncertain and drawn towards the caseload's; they rank nobody and say nothing about what a person should do."
-
 
 def person_effects(rung: Rung) -> np.ndarray:
     """(m, q) predicted person effects (BLUPs): sigma^2 Psi Z_i'(sigma^2 V_i)^-1 (y_i - X_i beta)."""
@@ -44,22 +42,11 @@ def person_slopes(rung: Rung, column: str) -> pd.DataFrame:
     rows = []
     for i, person in enumerate(d.people):
         slope = float(e.beta[0, at] + departure[i])
-        low, high = limits(slope, float(error[i]), np.inf)
-        own, own_low, own_high = _own(rest[d.person == i], d.X[d.person == i, at])
+        own = _own(rest[d.person == i], d.X[d.person == i, at])
         above = float(ndtr(departure[i] / alone[i])) if sloped and alone[i] > 0 else 0.5
-        rows.append((person, int(counts[i]), slope, low, high, own, own_low, own_high, above))
-    names = [
-        "person",
-        "steps",
-        "slope",
-        "low",
-        "high",
-        "own_slope",
-        "own_low",
-        "own_high",
-        "p_above_caseload",
-    ]
-    frame = pd.DataFrame(rows, columns=names)
+        rows.append((person, int(counts[i]), slope, *limits(slope, float(error[i]), np.inf), *own, above))
+    names = "person steps slope low high own_slope own_low own_high p_above_caseload"
+    frame = pd.DataFrame(rows, columns=names.split())
     return frame.sort_values(["slope", "person"], kind="stable").reset_index(drop=True)
 
 
@@ -68,9 +55,7 @@ def _predicted(rung: Rung) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     (m, q, p)."""
     d, e = rung.design, rung.estimates
     L = factor(e.theta, e.structure)[0]
-    q = len(L)
-    Z = np.ones((d.n_steps, 1)) if q == 1 else np.column_stack([np.ones(d.n_steps), rung.slope_values])
-    m = d.n_people
+    q, m, Z = len(L), d.n_people, rung.person_columns
     ZtZ, ZtX, Ztr = np.zeros((m, q, q)), np.zeros((m, q, d.X.shape[1])), np.zeros((m, q))
     np.add.at(ZtZ, d.person, Z[:, :, None] * Z[:, None, :])
     np.add.at(ZtX, d.person, Z[:, :, None] * d.X[:, None, :])

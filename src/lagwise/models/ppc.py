@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from lagwise.core.claim import said
 from lagwise.core.study import INTERVAL
 from lagwise.models.gcomp import Levels
 
@@ -15,11 +16,9 @@ def checks(levels: Levels = PLAIN) -> dict[str, str]:
     """Statistics compared, each with what it is."""
     low, many = levels.values[0], levels.values[_many(levels)]
     return {
-        f"share_at_{low:g}": f"share of ratings of {low:g}",
-        f"share_at_{many:g}_or_more": f"share of ratings of {many:g} or more",
-        "heaping": "largest excess of a category over the mean of the two beside it, as a share of ratings",
-        "change_sd": "SD of the change from this step's rating to the next",
-        "person_mean_sd": "SD of people's mean ratings",
+        f"share_at_{low:g}": said("check.lowest", rating=low),
+        f"share_at_{many:g}_or_more": said("check.many", rating=many),
+        **{name: said(f"check.{name}") for name in ("heaping", "change_sd", "person_mean_sd")},
     }
 
 

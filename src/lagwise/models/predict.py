@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 import pandas as pd
 
@@ -28,18 +26,15 @@ MANY, LONG, AHEAD = 400, 5_000, 12
 from all before."""
 MODEL, WITHOUT, LAST, OWN = "model", "model without load", "same as last step", "own mean"
 COLUMNS = (
-    "scheme", "predictor", "mae", "mae_more", "mae_more_low", "mae_more_high",
-    "log_score", "log_score_less", "log_score_less_low", "log_score_less_high", "n_steps", "n_people",
-)  # fmt: skip
+    *("scheme", "predictor"),
+    *("mae", "mae_more", "mae_more_low", "mae_more_high"),
+    *("log_score", "log_score_less", "log_score_less_low", "log_score_less_high"),
+    *("n_steps", "n_people"),
+)
 
 
-@dataclass(frozen=True)
-class _Predicted:
-    """Predictions of some rows: `rows` positions, mean and SD of a normal predictive distribution."""
-
-    rows: np.ndarray
-    mean: np.ndarray
-    sd: np.ndarray
+Predicted = tuple[np.ndarray, np.ndarray, np.ndarray]
+"""Positions of rows, and mean and SD of a normal predictive distribution for each."""
 
 
 def predictive_value(panel: Panel, *, outcome: str | None = None, seed: int = 0) -> pd.DataFrame:
@@ -86,26 +81,22 @@ def _all_schemes(full: Design, seed: int) -> list[tuple]:
     loaded = len(keep) < len(full.names)
     rows = []
     many = full.n_people > MANY
-    people = (
-        "leave groups of people out" if many else "leave one person out",
-        _people_out(full, FOLDS if many else None),
-    )
-    for scheme, parts in (people, ("next step", _steps_ahead(full))):
-        predicted: dict[str, list[_Predicted]] = {
-            MODEL: _models(full, np.arange(len(full.names)), parts),
-            WITHOUT: _models(full, np.array(keep), parts),
-            LAST: [],
-            OWN: [],
-        }
-        for train, test in parts:
-            for name, column in zip((LAST, OWN), _own(full.asked), strict=True):
-                naive = full.frame[column].to_numpy(dtype=float)
-                sd = float(np.sqrt(np.mean((full.y - naive)[train] ** 2)))
-                predicted[name].append(_Predicted(test, naive[test], np.full(len(test), max(sd, 1e-3))))
-        if predicted[MODEL]:
-            if not loaded:
-                del predicted[WITHOUT]
-            rows += _scores(full, scheme, predicted, seed)
+    left = "leave groups of people out" if many else "leave one person out"
+    left_out = _people_out(full, FOLDS if many else None)
+    for scheme, parts in ((left, left_out), ("next step", _steps_ahead(full))):
+        if not parts:
+            continue
+        predicted = {MODEL: _models(full, np.arange(len(full.names)), parts)}
+        if loaded:
+            predicted[WITHOUT] = _models(full, np.array(keep), parts)
+        for name, column in zip((LAST, OWN), _own(full.asked), strict=True):
+            naive = full.frame[column].to_numpy(dtype=float)
+            error = full.y - naive
+            predicted[name] = [
+                (test, naive[test], np.full(len(test), max(float(np.sqrt(np.mean(error[train] ** 2))), 1e-3)))
+                for train, test in parts
+            ]
+        rows += _scores(full, scheme, predicted, seed)
     return rows
 
 
@@ -151,7 +142,7 @@ def _steps_ahead(d: Design) -> list[tuple[np.ndarray, np.ndarray]]:
     return out
 
 
-def _models(d: Design, columns: np.ndarray, parts: list[tuple[np.ndarray, np.ndarray]]) -> list[_Predicted]:
+def _models(d: Design, columns: np.ndarray, parts: list[tuple[np.ndarray, np.ndarray]]) -> list[Predicted]:
     """Predictions of every part; people left out one by one are fitted as one batch where each fold can tell
     the columns apart."""
     if len(parts) != d.n_people or any(len(np.unique(d.person[test])) > 1 for _, test in parts):
@@ -163,16 +154,14 @@ def _models(d: Design, columns: np.ndarray, parts: list[tuple[np.ndarray, np.nda
     out = []
     for i, (train, test) in enumerate(parts):
         if np.isfinite(e.deviance[i]):
-            spread = e.sigma[i] ** 2 * (1 + e.theta[i, 0] ** 2) + np.einsum(
-                "ni,ij,nj->n", X[test], e.cov[i], X[test]
-            )
-            out.append(_Predicted(test, X[test] @ e.beta[i], np.sqrt(spread)))
+            own = np.einsum("ni,ij,nj->n", X[test], e.cov[i], X[test])
+            out.append((test, X[test] @ e.beta[i], np.sqrt(e.sigma[i] ** 2 * (1 + e.theta[i, 0] ** 2) + own)))
         else:
             out.append(_model(d, columns, train, test))
     return out
 
 
-def _model(d: Design, columns: np.ndarray, train: np.ndarray, test: np.ndarray) -> _Predicted:
+def _model(d: Design, columns: np.ndarray, train: np.ndarray, test: np.ndarray) -> Predicted:
     """Normal predictive distributions of a person-intercept model; columns that the training rows cannot tell
     apart are left out."""
     X = d.X[:, columns]
@@ -187,24 +176,22 @@ def _model(d: Design, columns: np.ndarray, train: np.ndarray, test: np.ndarray) 
     share = ratio / (1 + ratio * n)
     mean = X[test] @ e.beta[0] + (share * sums)[d.person[test]]
     spread = s2 * (1 + share[d.person[test]]) + np.einsum("ni,ij,nj->n", X[test], e.cov[0], X[test])
-    return _Predicted(test, mean, np.sqrt(spread))
+    return test, mean, np.sqrt(spread)
 
 
-def _scores(d: Design, scheme: str, predicted: dict[str, list[_Predicted]], seed: int) -> list[tuple]:
-    at = np.concatenate([p.rows for p in predicted[MODEL]])
+def _scores(d: Design, scheme: str, predicted: dict[str, list[Predicted]], seed: int) -> list[tuple]:
+    at = np.concatenate([rows for rows, _, _ in predicted[MODEL]])
     y, person = d.y[at], np.unique(d.person[at], return_inverse=True)[1]
     loss, score = {}, {}
     for name, parts in predicted.items():
-        mean, sd = (np.concatenate([getattr(p, k) for p in parts]) for k in ("mean", "sd"))
+        mean, sd = (np.concatenate([part[k] for part in parts]) for k in (1, 2))
         loss[name] = np.abs(y - mean)
         score[name] = -0.5 * np.log(2 * np.pi * sd**2) - (y - mean) ** 2 / (2 * sd**2)
     rows = []
     for name in predicted:
-        more = paired(loss[name] - loss[MODEL], person, seed)
-        less = paired(score[MODEL] - score[name], person, seed)
-        rows.append(
-            (scheme, name, loss[name].mean(), *more, score[name].mean(), *less, len(y), int(person.max() + 1))
-        )
+        more = loss[name].mean(), *paired(loss[name] - loss[MODEL], person, seed)
+        less = score[name].mean(), *paired(score[MODEL] - score[name], person, seed)
+        rows.append((scheme, name, *more, *less, len(y), int(person.max() + 1)))
     return rows
 
 
@@ -239,10 +226,9 @@ def flare_prediction(panel: Panel, *, definition: str = "", seed: int = 0) -> pd
         "onsets",
     ]
     try:
-        risk, outcome = at_risk_panel(panel, definition)
-        d = _design(risk, outcome)
+        d = _design(*at_risk_panel(panel, definition))
         keep = np.array([i for i, n in enumerate(d.names) if n not in LOAD])
-        p = {MODEL: np.empty(d.n_steps), WITHOUT: np.empty(d.n_steps), "base rate": np.empty(d.n_steps)}
+        p = {name: np.empty(d.n_steps) for name in (MODEL, WITHOUT, "base rate")}
         for train, test in _people_out(d, FOLDS):
             p[MODEL][test] = _onset(d, np.arange(len(d.names)), train, test)
             p[WITHOUT][test] = _onset(d, keep, train, test)
@@ -252,10 +238,9 @@ def flare_prediction(panel: Panel, *, definition: str = "", seed: int = 0) -> pd
     if len(keep) == len(d.names):
         del p[WITHOUT]
     loss = {name: (d.y - v) ** 2 for name, v in p.items()}
-    return pd.DataFrame(
-        [(name, v.mean(), *paired(v - loss[MODEL], d.person, seed), d.n_steps, d.n_people, int(d.y.sum())) for name, v in loss.items()],
-        columns=names,
-    )  # fmt: skip
+    size = d.n_steps, d.n_people, int(d.y.sum())
+    rows = [(name, v.mean(), *paired(v - loss[MODEL], d.person, seed), *size) for name, v in loss.items()]
+    return pd.DataFrame(rows, columns=names)
 
 
 def _onset(d: Design, columns: np.ndarray, train: np.ndarray, test: np.ndarray) -> np.ndarray:

@@ -14,15 +14,29 @@ from lagwise.core.effects import LOW_TO_HIGH, contrast_label, contrast_size
 from lagwise.core.study import Study
 from lagwise.models.contrasts import Contrast, trained_rows
 from lagwise.models.design import Design
-from lagwise.models.standard import SLOPE_OF
+from lagwise.models.priors import SLOPE_OF
 
 REACHED = 0.05
 """Share of steps that must reach a contrast before it counts as one that people show."""
 NUMBERS = ("estimate", "low", "high", "p_practically_zero", "p_important")
 COLUMNS = (
-    "contrast", "term", "from_value", "to_value", "size", "share", "n_steps", "reached", "estimate", "low", "high", "inside", "may_say",
-    "p_practically_zero", "p_important",
-)  # fmt: skip
+    *[
+        "contrast",
+        "term",
+        "from_value",
+        "to_value",
+        "size",
+        "share",
+        "n_steps",
+        "reached",
+        "estimate",
+        "low",
+        "high",
+        "inside",
+        "may_say",
+    ],
+    *("p_practically_zero", "p_important"),
+)
 
 
 def reach_table(
@@ -57,28 +71,22 @@ def reach_table(
         `high` in points. `inside`: the interval holds 0 and lies within +/- practically_zero. The
         probabilities are missing for engines without a posterior.
     """
-    analysis = study.analysis
     values, spread = shown(design, column)
-    size = contrast_size(analysis.primary, analysis.primary_contrast)
+    planned_contrast = study.analysis.primary, study.analysis.primary_contrast
+    named = contrast_label(*planned_contrast), 0.0, contrast_size(*planned_contrast)
     rows: list[dict[str, Any]] = []
-    for label, start, end, numbers in (
-        (contrast_label(analysis.primary, analysis.primary_contrast), 0.0, size, planned),
-        (LOW_TO_HIGH, -spread, spread, usual),
-    ):
+    for (label, start, end), numbers in ((named, planned), ((LOW_TO_HIGH, -spread, spread), usual)):
         share = float((values >= end).mean() if end >= start else (values <= end).mean())
         low, high = numbers["low"], numbers["high"]
-        rows.append(
-            {
-                "contrast": label, "term": analysis.primary, "from_value": start, "to_value": end, "size": end - start, "share": share,
-                "n_steps": len(values), "reached": bool(share >= REACHED), **{k: numbers.get(k, np.nan) for k in NUMBERS},
-                "inside": bool(low <= 0 <= high and max(-low, high) <= study.outcome.zero),
-            }
-        )  # fmt: skip
+        row = {"contrast": label, "from_value": start, "to_value": end, "size": end - start, "share": share}
+        row |= {k: numbers.get(k, np.nan) for k in NUMBERS} | {"reached": share >= REACHED}
+        rows.append(row | {"inside": bool(low <= 0 <= high and max(-low, high) <= study.outcome.zero)})
     first, second = rows
     second["may_say"] = second["inside"] and second["size"] > 0
     larger = abs(first["size"]) >= second["size"]
     first["may_say"] = first["inside"] and first["reached"] and (larger or second["may_say"])
-    return pd.DataFrame(rows, columns=list(COLUMNS))
+    shared = {"term": planned_contrast[0], "n_steps": len(values)}
+    return pd.DataFrame([row | shared for row in rows], columns=list(COLUMNS))
 
 
 def shown(design: Design, column: str) -> tuple[np.ndarray, float]:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from typing import Any
 
 import numpy as np
+import pandas as pd
 from scipy.special import stdtrit
 
 from lagwise.core.effects import contrast_label, contrast_size
@@ -24,12 +25,35 @@ def limits(estimate: float, std_error: float, df: float) -> tuple[float, float]:
     return float(estimate - quantile * std_error), float(estimate + quantile * std_error)
 
 
+def spread(estimate: float, std_error: float, df: float) -> dict[str, float]:
+    """What is told of one contrast: estimate, std_error, df, low and high."""
+    low, high = limits(estimate, std_error, df)
+    return {"estimate": estimate, "std_error": std_error, "df": df, "low": low, "high": high}
+
+
+def spread_table(
+    found: Iterable[tuple[Any, tuple[float, float, float]]], name: str, columns: str
+) -> pd.DataFrame:
+    """One row per (label, contrast): the label under `name`, then `columns`, which are keys of `spread`."""
+    rows = [{name: label, **spread(*contrast)} for label, contrast in found]
+    return pd.DataFrame(rows, columns=[name, *columns.split()])
+
+
 def levels(term: str, *, between: bool) -> tuple[tuple[str, str], ...]:
     """(level, column) pairs by which an exposure is reported."""
     if whole(term):
         return (("whole", term),)
     pairs = (("within", f"{term}_within"), ("between", f"{term}_between"))
     return pairs if between else pairs[:1]
+
+
+def common(engine: str, model: str, design: Design) -> dict[str, Any]:
+    """What every effect row of a model shares."""
+    return {
+        "engine": engine, "model": model, "outcome": design.outcome, "adjustment": design.adjustment,
+        "pain_adjusted": design.pain_adjusted, "primary": False, "interval": INTERVAL,
+        "n_people": design.n_people, "n_steps": design.n_steps,
+    }  # fmt: skip
 
 
 def effect_rows(
@@ -49,38 +73,22 @@ def effect_rows(
     row.
     """
     rows = []
+    shared = common(engine, model, design) | {"scale": "points"}
+    planned = study.analysis.primary, study.analysis.primary_contrast
     for term in terms:
         for level, column in levels(term, between=between):
             if column not in design.names:
                 continue
             sizes = [("per unit", 1.0, False)]
-            if term == study.analysis.primary and level != "between":
-                size = study.analysis.primary_contrast
-                sizes.append((contrast_label(term, size), contrast_size(term, size), primary))
+            if term == planned[0] and level != "between":
+                sizes.append((contrast_label(*planned), contrast_size(*planned), primary))
             for label, size, first in sizes:
-                estimate, std_error, df = contrast(column, size)
-                low, high = limits(estimate, std_error, df)
-                rows.append(
-                    {
-                        "engine": engine,
-                        "model": model,
-                        "outcome": design.outcome,
-                        "term": term,
-                        "level": level,
-                        "adjustment": design.adjustment,
-                        "pain_adjusted": design.pain_adjusted,
-                        "primary": first,
-                        "contrast": label,
-                        "contrast_size": size,
-                        "scale": "points",
-                        "estimate": estimate,
-                        "std_error": std_error,
-                        "low": low,
-                        "high": high,
-                        "df": df,
-                        "interval": INTERVAL,
-                        "n_people": design.n_people,
-                        "n_steps": design.n_steps,
-                    }
-                )
+                own = {
+                    "term": term,
+                    "level": level,
+                    "contrast": label,
+                    "contrast_size": size,
+                    "primary": first,
+                }
+                rows.append(shared | own | spread(*contrast(column, size)))
     return rows

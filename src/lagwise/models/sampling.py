@@ -4,7 +4,7 @@ interruption."""
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from functools import cache
 from typing import Any
 
@@ -12,7 +12,9 @@ import numba
 import numpy as np
 from numba.extending import intrinsic
 
+from lagwise.core.claim import said
 from lagwise.models.cumlogit import log_density
+from lagwise.models.priors import Priors
 
 Progress = Callable[[float, str], None]
 """Called with the share done (0 to 1) and what is being done; may be called from another thread."""
@@ -87,10 +89,9 @@ def _expand_entry(dim, expanded, x_, out_, data_):  # pragma: no cover - compile
 def _entries() -> tuple[Any, Any]:
     """C entry points, compiled on first use and kept on disk. They run without Python's lock, so that chains
     run side by side."""
-    return (
-        numba.cfunc(_DENSITY, cache=True)(_density_entry),
-        numba.cfunc(_EXPAND, cache=True)(_expand_entry),
-    )
+    compiled = ((_DENSITY, _density_entry), (_EXPAND, _expand_entry))
+    density, expand = (numba.cfunc(signature, cache=True)(entry) for signature, entry in compiled)
+    return density, expand
 
 
 def _compiled(
@@ -101,12 +102,8 @@ def _compiled(
 
     Q, Qt, slope, category, starts, counts, anchor, precision, scale_u, scale_v, scale_c, slopes = arguments
     held = (
-        np.ascontiguousarray(Q, dtype=np.float64),
-        np.ascontiguousarray(Qt, dtype=np.float64),
-        np.ascontiguousarray(slope, dtype=np.float64),
-        np.ascontiguousarray(category, dtype=np.int64),
-        np.ascontiguousarray(starts, dtype=np.int64),
-        np.ascontiguousarray(counts, dtype=np.int64),
+        *(np.ascontiguousarray(a, dtype=np.float64) for a in (Q, Qt, slope)),
+        *(np.ascontiguousarray(a, dtype=np.int64) for a in (category, starts, counts)),
         np.ascontiguousarray(precision, dtype=np.float64),
         np.array([scale_u, scale_v, scale_c], dtype=np.float64),
     )
@@ -133,28 +130,69 @@ def _compiled(
     return model, held
 
 
+@dataclass(frozen=True)
+class Chains:
+    """How a posterior is drawn: draws kept and thrown away per chain, chains, seed (the same one gives the
+    same draws on the same machine), target acceptance of the first run, and who is told how far it is."""
+
+    draws: int
+    tune: int
+    chains: int
+    seed: int
+    target_accept: float = 0.8
+    progress: Progress | None = None
+
+    def settings(self, priors: Priors, pain_adjusted: str) -> dict[str, Any]:
+        """What a fit tells of how it was drawn."""
+        own = {name: getattr(self, name) for name in ("draws", "tune", "chains", "seed")}
+        held = {"pain_adjusted": pain_adjusted, "target_accept": self.target_accept}
+        return own | held | {"priors": asdict(priors)}
+
+    def follow(self, model: Any, target: float | None = None, span: tuple[float, float] = (0.0, 1.0)) -> Any:
+        """Sample a compiled nutpie model while telling how far it is, mapped into `span`; an interruption
+        stops the chains and is passed on. Gives a DataTree with posterior and sample_stats."""
+        import nutpie
+
+        progress = self.progress
+
+        def told(states: list[Any]) -> None:
+            done = sum(s.finished_draws for s in states) / max(1, sum(s.total_draws for s in states))
+            text = "tuning the sampler" if any(s.tuning for s in states) else "sampling"
+            if progress is not None:
+                progress(span[0] + (span[1] - span[0]) * min(1.0, done), text)
+
+        running = nutpie.sample(
+            model,
+            draws=self.draws,
+            tune=self.tune,
+            chains=self.chains,
+            seed=self.seed,
+            save_warmup=False,
+            progress_bar=False,
+            progress_callback=None if progress is None else told,
+            progress_rate=250,
+            target_accept=self.target_accept if target is None else target,
+            blocking=False,
+        )
+        try:
+            return running.wait()
+        except BaseException:
+            running.cancel()
+            raise
+
+
 def sample(
     size: int,
     arguments: Arguments,
     start: np.ndarray,
-    *,
-    draws: int,
-    tune: int,
-    chains: int,
-    seed: int,
-    target_accept: float = 0.8,
-    progress: Progress | None = None,
+    chains: Chains,
+    target: float | None = None,
     span: tuple[float, float] = (0.0, 1.0),
 ) -> tuple[np.ndarray, dict[str, np.ndarray]]:
     """Draw from the density of `lagwise.models.cumlogit` on R^size.
 
-    Parameters
-    ----------
-    arguments : Arguments
-    start : (size,) where chains start, each with a normal jitter of SD 0.1
-    draws, tune, chains : draws kept and thrown away per chain, and the number of chains
-    seed : the same seed gives the same draws on the same machine
-    progress, span : told the share done, mapped into `span`
+    `start` (size,) is where chains start, each with a normal jitter of SD 0.1; `target` and `span` as in
+    `Chains.follow`.
 
     Returns
     -------
@@ -165,16 +203,7 @@ def sample(
         return start + np.random.default_rng(seed).normal(0.0, 0.1, size)
 
     model, held = _compiled(size, arguments, begin)
-    tree = follow(
-        model,
-        draws=draws,
-        tune=tune,
-        chains=chains,
-        seed=seed,
-        target_accept=target_accept,
-        progress=progress,
-        span=span,
-    )
+    tree = chains.follow(model, target, span)
     del held
     stats = {name: tree["sample_stats"][name].values for name in STATISTICS if name in tree["sample_stats"]}
     return tree["posterior"]["x"].values, stats
@@ -182,21 +211,12 @@ def sample(
 
 @dataclass(frozen=True)
 class Run[T]:
-    """Draws, the target acceptance they were made at, and how many transitions diverged at each target tried
-    before."""
+    """Draws, the target acceptance they were made at, and why there was a second run; '' when the first was
+    the last."""
 
     draws: T
     target: float
-    before: tuple[tuple[float, int], ...] = ()
-
-    @property
-    def reason(self) -> str:
-        """Why there was a second run, in words; empty when the first was the last."""
-        if not self.before:
-            return ""
-        target, lost = self.before[0]
-        transitions = "1 transition" if lost == 1 else f"{lost} transitions"
-        return f"sampled again at a target acceptance of {self.target:g}, since {transitions} diverged at {target:g}"
+    reason: str = ""
 
 
 def again_if_divergent[T](
@@ -225,50 +245,5 @@ def again_if_divergent[T](
     count = lost(found)
     if not count or first >= HIGHER_TARGET:
         return Run(found, first)
-    return Run(draw(HIGHER_TARGET, (middle, end)), HIGHER_TARGET, ((first, count),))
-
-
-def follow(
-    model: Any,
-    *,
-    draws: int,
-    tune: int,
-    chains: int,
-    seed: int,
-    target_accept: float,
-    progress: Progress | None = None,
-    span: tuple[float, float] = (0.0, 1.0),
-) -> Any:
-    """Sample a compiled nutpie model while telling how far it is; an interruption stops the chains and is
-    passed on.
-
-    Returns
-    -------
-    DataTree with posterior and sample_stats.
-    """
-    import nutpie
-
-    def told(states: list[Any]) -> None:
-        done = sum(s.finished_draws for s in states) / max(1, sum(s.total_draws for s in states))
-        text = "tuning the sampler" if any(s.tuning for s in states) else "sampling"
-        if progress is not None:
-            progress(span[0] + (span[1] - span[0]) * min(1.0, done), text)
-
-    running = nutpie.sample(
-        model,
-        draws=draws,
-        tune=tune,
-        chains=chains,
-        seed=seed,
-        save_warmup=False,
-        progress_bar=False,
-        progress_callback=None if progress is None else told,
-        progress_rate=250,
-        target_accept=target_accept,
-        blocking=False,
-    )
-    try:
-        return running.wait()
-    except BaseException:
-        running.cancel()
-        raise
+    reason = said("rung.again", target=HIGHER_TARGET, before=first, lost=count)
+    return Run(draw(HIGHER_TARGET, (middle, end)), HIGHER_TARGET, reason)

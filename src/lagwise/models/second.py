@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from lagwise.core.claim import said
 from lagwise.models.kernel import deviance_at
 from lagwise.models.ladder import Rung
 
@@ -40,17 +41,11 @@ def second_opinion(rung: Rung, column: str) -> Agreement:
     at = design.names.index(column)
     error = float(np.sqrt(estimates.cov[0, at, at]))
     size = np.maximum(np.abs(design.X).max(axis=0), 1e-300)
-    Z = np.ones((design.n_steps, 1))
-    if rung.slope:
-        Z = np.column_stack([Z, rung.slope_values])
     kept = np.diag(estimates.covariance()[0]) > 0
     if not kept.any():
         value = OLS(design.y, design.X / size).fit().params[at] / size[at]
-        return Agreement(
-            float(abs(value - estimates.beta[0, at])) / error,
-            "least squares, since no person variance is left",
-        )
-    Z = Z[:, kept]
+        return Agreement(float(abs(value - estimates.beta[0, at])) / error, said("second.least_squares"))
+    Z = rung.person_columns[:, kept]
     free = None
     if Z.shape[1] == 2 and estimates.structure == "uncorrelated":
         free = MixedLMParams.from_components(np.ones(len(size)), np.eye(2))
@@ -65,13 +60,15 @@ def second_opinion(rung: Rung, column: str) -> Agreement:
             values = np.asarray(result.params)[: len(size)] / size
             Psi = np.asarray(result.cov_re) / result.scale
     except (np.linalg.LinAlgError, ValueError, FloatingPointError, ZeroDivisionError) as error:
-        return Agreement(None, f"MixedLM stopped: {str(error).rstrip('.').lower() or type(error).__name__}")
+        return Agreement(
+            None, said("second.stopped", why=str(error).rstrip(".").lower() or type(error).__name__)
+        )
     if not np.isfinite(values).all() or not np.isfinite(Psi).all():
-        return Agreement(None, "MixedLM gave no finite estimate")
+        return Agreement(None, said("second.not_finite"))
     try:
         L = np.linalg.cholesky(Psi)
     except np.linalg.LinAlgError:
-        return Agreement(None, "MixedLM stopped at a covariance that is not positive definite")
+        return Agreement(None, said("second.not_positive"))
     theta = np.zeros((1, estimates.theta.shape[1]))
     if kept.all() and estimates.structure == "correlated":
         theta[0] = L[0, 0], L[1, 0], L[1, 1]
@@ -79,6 +76,6 @@ def second_opinion(rung: Rung, column: str) -> Agreement:
         theta[0, kept] = np.diag(L)
     short = deviance_at(rung.cross, theta, estimates.structure)[0] - estimates.deviance[0]
     if short > SHORT:
-        return Agreement(None, f"MixedLM stopped {short:.2g} deviance units short of the optimum")
-    held = "" if kept.all() else "with the variance of intercepts held at 0"
+        return Agreement(None, said("second.short", units=float(short)))
+    held = "" if kept.all() else said("second.held")
     return Agreement(float(abs(values[at] - estimates.beta[0, at]) / error), held)

@@ -1,4 +1,5 @@
-"""Within-person estimates with CR2 cluster-robust variance, for caseloads of few people."""
+"""Within-person estimates with CR2 cluster-robust variance: for caseloads of few people, and as fixed effects
+beside a mixed model."""
 
 from __future__ import annotations
 
@@ -7,10 +8,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from lagwise.core.claim import said
 from lagwise.core.errors import ModelError
 from lagwise.models.cluster import ClusterFit, cluster_many, fit_clustered
-from lagwise.models.crossproducts import CrossProducts
-from lagwise.models.design import ROUNDING, Design, estimable
+from lagwise.models.crossproducts import SINGULAR, CrossProducts
+from lagwise.models.design import ROUNDING, Design, centred_on_people, estimable
 from lagwise.models.estimates import Contrasts
 from lagwise.models.kernel import fit
 from lagwise.models.ladder import require_spread
@@ -36,6 +38,8 @@ class WithinFit:
     dropped: tuple[tuple[str, str], ...]
     words: str
     _y: tuple[np.ndarray, ...]
+    engine = "within"
+    reason = ""
 
     @property
     def beta(self) -> np.ndarray:
@@ -64,9 +68,8 @@ def few(design: Design) -> Design:
     taken from its mean over the person's steps; anchored at one of them it would tell of the pain at the
     time. Columns that do not vary within people are left out.
     """
-    usual = np.array([name == "log_usual" for name in design.names])
     centred = centred_on_people(design.X, design.person)
-    X = np.where(usual, centred, design.X)
+    X = np.where([name == "log_usual" for name in design.names], centred, design.X)
     size = np.linalg.norm(design.X, axis=0)
     still = np.linalg.norm(centred, axis=0) <= ROUNDING * np.maximum(size, 1e-300)
     reasons, levels = [], level_columns(design)
@@ -75,18 +78,14 @@ def few(design: Design) -> Design:
             still[i] = False
         elif name.endswith("_between"):
             still[i] = True
-            reasons.append((name, "is not told with this few people"))
+            reasons.append((name, said("column.few_people")))
         elif still[i]:
-            reasons.append((name, "does not vary within people"))
+            reasons.append((name, said("column.still_within")))
     at = np.flatnonzero(~still)
     kept, more = estimable(X[:, at[1:]], [design.names[i] for i in at[1:]])
     at = np.concatenate([at[:1], at[1:][kept]])
-    return replace(
-        design,
-        X=X[:, at],
-        names=tuple(design.names[i] for i in at),
-        dropped=(*design.dropped, *reasons, *more),
-    )
+    dropped = (*design.dropped, *reasons, *more)
+    return replace(design, X=X[:, at], names=tuple(design.names[i] for i in at), dropped=dropped)
 
 
 def fit_within(design: Design) -> WithinFit:
@@ -105,27 +104,60 @@ def fit_within(design: Design) -> WithinFit:
     """
     require_spread(design)
     d = few(design)
-    moving = [name for name in d.names[1:] if name not in level_columns(d)]
-    if not moving:
-        raise ModelError("no exposure varies within people", mend="Record more steps per person.")
-    if d.n_steps - d.n_people - len(moving) < 1:
-        raise ModelError(
-            f"{d.n_steps} usable steps of {d.n_people} people cannot carry {len(moving)} within-person columns",
-            mend="Name fewer exposures under [analysis] exposures, or record more steps.",
-        )
+    _require_columns(d, len(d.names) - 1 - len(level_columns(d) & set(d.names)))
     theta = fit(CrossProducts.build(d.y, d.X, None, d.person)).theta[0, 0]
     if not np.isfinite(theta):
         raise ModelError("the columns are too nearly mixtures of one another")
-    counts = np.bincount(d.person)
-    share = (1 - 1 / np.sqrt(1 + counts * theta**2))[d.person]
+    both = turned(d, theta)
+    return _clustered(d, d.names, both[:, :-1], both[:, -1], d.dropped, said("model.within"))
+
+
+def turned(d: Design, ratio: float) -> np.ndarray:
+    """(n, p + 1) columns of X and y times V_i^-1/2, V_i = I + ratio^2 11': rows weighed for a random intercept."""
+    share = (1 - 1 / np.sqrt(1 + np.bincount(d.person) * ratio**2))[d.person]
     both = np.column_stack([d.X, d.y])
     both -= share[:, None] * (both - centred_on_people(both, d.person))
-    X, y = both[:, :-1], both[:, -1]
-    found = fit_clustered(y, X, d.person)
-    parts = tuple(np.split(y, np.cumsum(counts)[:-1]))
-    return WithinFit(
-        d, d.names, found, d.dropped, "within-person model, CR2 variance clustered on people", parts
+    return both
+
+
+def fit_fixed(design: Design) -> WithinFit:
+    """The fixed-effects estimator of a design (person dummies absorbed), with CR2 variance clustered on
+    people (`lagwise.models.cluster`).
+
+    Centring load jump on a mean that holds later loads leaves a bias of order 1/T where pain feeds back on
+    load; it is a comparator, no primary estimate.
+
+    Raises
+    ------
+    ModelError
+        When no column varies within people or no residual is left.
+    """
+    require_spread(design)
+    both = centred_on_people(np.column_stack([design.X[:, 1:], design.y]), design.person)
+    X, names = both[:, :-1], design.names[1:]
+    size = np.maximum(np.linalg.norm(design.X[:, 1:], axis=0), 1e-300)
+    keep, reasons = estimable(np.where(np.linalg.norm(X, axis=0) <= ROUNDING * size, 0.0, X), names)
+    _require_columns(design, len(keep))
+    dropped = (*design.dropped, *((name, said("column.still_within")) for name, _ in reasons))
+    return _clustered(
+        design, tuple(names[i] for i in keep), X[:, keep], both[:, -1], dropped, said("model.fixed")
     )
+
+
+def _require_columns(d: Design, columns: int) -> None:
+    """Stop where no column varies within people, or so many leave no residual."""
+    if not columns:
+        raise ModelError("no exposure varies within people", mend="Record more steps per person.")
+    if d.n_steps - d.n_people - columns < 1:
+        raise ModelError(
+            f"{d.n_steps} usable steps of {d.n_people} people cannot carry {columns} within-person columns",
+            mend="Name fewer exposures under [analysis] exposures, or record more steps.",
+        )
+
+
+def _clustered(d: Design, names, X: np.ndarray, y: np.ndarray, dropped, words: str) -> WithinFit:
+    parts = tuple(np.split(y, np.cumsum(np.bincount(d.person))[:-1]))
+    return WithinFit(d, names, fit_clustered(y, X, d.person), dropped, words, parts)
 
 
 def within_many(cross: CrossProducts, position: int) -> Contrasts:
@@ -143,9 +175,7 @@ def within_many(cross: CrossProducts, position: int) -> Contrasts:
         Estimate, the model's own standard error (CR2 needs what `within_variants` takes) and Satterthwaite
         df, each (B,); NaN where a variant cannot be fitted.
     """
-    weights = np.zeros(cross.p)
-    weights[position] = 1.0
-    return fit(cross).contrast(weights)
+    return fit(cross).contrast(np.eye(cross.p)[position])
 
 
 def within_variants(d: Design, columns: Sequence[int], values: np.ndarray, position: int) -> Contrasts:
@@ -182,9 +212,39 @@ def within_variants(d: Design, columns: Sequence[int], values: np.ndarray, posit
     return Contrasts(*out)
 
 
-def centred_on_people(values: np.ndarray, person: np.ndarray) -> np.ndarray:
-    """(n, k) columns less each person's mean, `person` codes 0..m-1."""
-    means = (
-        np.stack([np.bincount(person, weights=v) for v in values.T], axis=1) / np.bincount(person)[:, None]
-    )
-    return values - means[person]
+def fixed_many(cross: CrossProducts, position: int) -> Contrasts:
+    """The fixed-effects coefficient of one column for every variant of a batch, in closed form.
+
+    Parameters
+    ----------
+    cross : CrossProducts
+        With a constant 1 as first column of Z.
+    position : column of X
+
+    Returns
+    -------
+    Contrasts
+        Estimate, classical standard error and residual degrees of freedom (n - people - columns), each (B,);
+        NaN where the column does not vary within people.
+    """
+    p, k = cross.p, cross.p + 1
+    sums = cross.ZtC[:, 0]
+    inner = cross.CtC - np.swapaxes(sums / cross.ZtZ[:, 0, 0][..., None], 1, 2) @ sums
+    total = cross.CtC[:, np.arange(k), np.arange(k)]
+    share = inner[:, np.arange(k), np.arange(k)] / np.maximum(total, 1e-300)
+    keep = np.flatnonzero((share[:, :p] > SINGULAR).any(axis=0))
+    if position not in keep:
+        return Contrasts(*np.full((3, cross.batch), np.nan))
+    S, cross_y = inner[:, keep[:, None], keep], inner[:, keep, p]
+    values = np.linalg.eigvalsh(S)
+    ok = (values[:, 0] > SINGULAR * values[:, -1]) & cross.ok
+    inverse = np.linalg.inv(np.where(ok[:, None, None], S, np.eye(len(keep))))
+    beta = np.einsum("bij,bj->bi", inverse, cross_y)
+    df = cross.rows - cross.people - len(keep)
+    rss = inner[:, p, p] - np.einsum("bi,bi->b", beta, cross_y)
+    at = int(np.flatnonzero(keep == position)[0])
+    ratio = cross.scale[:, p] / cross.scale[:, position]
+    with np.errstate(invalid="ignore", divide="ignore"):
+        se = np.sqrt(np.maximum(rss, 0) / df * inverse[:, at, at]) * ratio
+    blank = np.where(ok, 1.0, np.nan)
+    return Contrasts(beta[:, at] * ratio * blank, se * blank, df * blank)

@@ -16,7 +16,7 @@ from lagwise.core.gate import gate_for
 from lagwise.core.question import Outcome
 from lagwise.core.results import Caseload, Challenges, Fit, Panel, Picture, unplaced, whole_rows
 from lagwise.core.study import INTERVAL
-from lagwise.models.headline import with_headline
+from lagwise.models.compare import with_headline
 from lagwise.writeup.checklist import counts
 from lagwise.writeup.findings import (
     ChallengeFacts,

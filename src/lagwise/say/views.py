@@ -24,8 +24,8 @@ def prior_predictive(fit: Fit) -> Picture:
     The intervals span the project's interval over draws. They should be wide and hold what is possible; they
     are not meant to fit.
     """
-    return _ratings(fit, "prior_predictive", "Before the data the model allows very different spreads of ratings",
-                    "drawn from the priors alone")  # fmt: skip
+    title = "Before the data the model allows very different spreads of ratings"
+    return _ratings(fit, "prior_predictive", title, "drawn from the priors alone")
 
 
 def posterior_predictive(fit: Fit) -> Picture:
@@ -36,9 +36,8 @@ def posterior_predictive(fit: Fit) -> Picture:
     """
     table = _rating_shares(fit, "posterior_predictive")
     inside = int(((table["value"] >= table["low"]) & (table["value"] <= table["high"])).sum())
-    return _ratings(fit, "posterior_predictive",
-                    f"After the data {inside} of {len(table)} ratings are as frequent as the fitted model expects",
-                    "drawn from the fitted model")  # fmt: skip
+    title = f"After the data {inside} of {len(table)} ratings are as frequent as the fitted model expects"
+    return _ratings(fit, "posterior_predictive", title, "drawn from the fitted model")
 
 
 def prior_and_posterior(fit: Fit) -> Picture:
@@ -54,19 +53,16 @@ def prior_and_posterior(fit: Fit) -> Picture:
             ("before the data (prior)", "after the data (posterior)"), draws, limits, strict=True
         )
     ]
-    contrast = _first_contrast(tree)
-    said = "; ".join(f"{r['label']}: {_signed(r)}" for r in rows)
+    contrast, width = _first_contrast(tree), f"{100 * INTERVAL:g} % interval"
+    each = "; ".join(f"{r['label']}: {_signed(r)}" for r in rows)
     return Picture(
         "intervals",
         f"After the data the range of plausible differences is {_how_narrow(narrower)}",
         pd.DataFrame(rows),
         f"difference in {_explained(fit)}, points ({contrast})",
         "",
-        f"Difference in {_rated(fit)}, {contrast}, in points, mean and {100 * INTERVAL:g} % interval. {said}.",
-        {
-            "reference": 0,
-            "subtitle": f"{fit.n_people} people, {plural(fit.n_steps, f'person-{fit.step}')}; {100 * INTERVAL:g} % intervals",
-        },
+        f"Difference in {_rated(fit)}, {contrast}, in points, mean and {width}. {each}.",
+        {"reference": 0, "subtitle": f"{_size(fit)}; {width}s"},
     )
 
 
@@ -84,37 +80,47 @@ def chains(fit: Fit) -> Picture:
     values = tree["posterior"]["difference"].values[..., 0]
     count, draws = values.shape
     low, high = stats.binom.ppf([TAIL, 1 - TAIL], draws, 1 / RANKS)
-    data = pd.DataFrame({"chain": np.repeat(np.arange(count), draws), "draw": np.tile(np.arange(draws), count),
-                         "value": values.ravel()})  # fmt: skip
+    chain, draw = np.repeat(np.arange(count), draws), np.tile(np.arange(draws), count)
     contrast = _first_contrast(tree)
     rhat = float(fit.diagnostics.set_index("gate")["value"]["rhat"])
     means = ", ".join(f"{v:.2f}" for v in values.mean(axis=1))
     return Picture(
         "chains",
         f"{count} chains, started apart, {'agree' if rhat <= MAX_RHAT else 'do not agree'}",
-        data,
+        pd.DataFrame({"chain": chain, "draw": draw, "value": values.ravel()}),
         "draw",
         f"difference, points ({contrast})",
-        f"{count} chains of {draws} draws of the difference in {_rated(fit)}, {contrast}; their means are {means} points. "
-        f"Largest R-hat of all reported quantities: {rhat:.3f}.",
-        {"expected": [float(low), float(high)], "bins": RANKS,
-         "subtitle": f"{draws} draws a chain; shaded band: where 95 of 100 bins lie when chains agree"},
-    )  # fmt: skip
+        f"{count} chains of {draws} draws of the difference in {_rated(fit)}, {contrast}; their means are {means} "
+        f"points. Largest R-hat of all reported quantities: {rhat:.3f}.",
+        {
+            "expected": [float(low), float(high)],
+            "bins": RANKS,
+            "subtitle": f"{draws} draws a chain; shaded band: where 95 of 100 bins lie when chains agree",
+        },
+    )
+
+
+def _size(fit: Fit) -> str:
+    return f"{fit.n_people} people, {plural(fit.n_steps, f'person-{fit.step}')}"
 
 
 def _ratings(fit: Fit, group: str, title: str, drawn: str) -> Picture:
     table = _rating_shares(fit, group)
-    said = "; ".join(f"{r.x}: {r.value:.1f} ({r.low:.1f} to {r.high:.1f})" for r in table.itertuples())
+    each = "; ".join(f"{r.x}: {r.value:.1f} ({r.low:.1f} to {r.high:.1f})" for r in table.itertuples())
+    of = f"of 100 person-{fit.step}s"
     return Picture(
         "shares",
         title,
         table,
         f"{_explained(fit)}, rounded to {_rounded(fit)}",
-        f"of 100 person-{fit.step}s",
-        f"Share of each rating, of 100 person-{fit.step}s: observed, and in brackets the interval of what is {drawn}. {said}.",
-        {"values_label": "observed", "mark_label": f"{drawn}, with {100 * INTERVAL:g} % interval",
-         "subtitle": f"{fit.n_people} people, {plural(fit.n_steps, f'person-{fit.step}')}"},
-    )  # fmt: skip
+        of,
+        f"Share of each rating, {of}: observed, and in brackets the interval of what is {drawn}. {each}.",
+        {
+            "values_label": "observed",
+            "mark_label": f"{drawn}, with {100 * INTERVAL:g} % interval",
+            "subtitle": _size(fit),
+        },
+    )
 
 
 def _rating_shares(fit: Fit, group: str) -> pd.DataFrame:
@@ -126,10 +132,9 @@ def _rating_shares(fit: Fit, group: str) -> pd.DataFrame:
     ratings = _levels(fit)
     shares = np.stack([(drawn == k).mean(axis=1) for k in ratings], axis=1) * 100
     low, high = np.quantile(shares, [TAIL, 1 - TAIL], axis=0)
-    return pd.DataFrame(
-        {"x": ratings, "value": [float((observed == k).mean() * 100) for k in ratings], "estimate": shares.mean(axis=0),
-         "low": low, "high": high}
-    )  # fmt: skip
+    value = [float((observed == k).mean() * 100) for k in ratings]
+    mean = shares.mean(axis=0)
+    return pd.DataFrame({"x": ratings, "value": value, "estimate": mean, "low": low, "high": high})
 
 
 def _levels(fit: Fit) -> np.ndarray:
@@ -160,13 +165,9 @@ def _posterior(fit: Fit) -> Any:
 
 
 def _how_narrow(times: float) -> str:
-    return (
-        f"{times:.0f} times narrower"
-        if times >= 1.95
-        else f"{times:.1f} times narrower"
-        if times >= 1.15
-        else "about as wide as before"
-    )
+    if times < 1.15:
+        return "about as wide as before"
+    return f"{times:.{0 if times >= 1.95 else 1}f} times narrower"
 
 
 def _first_contrast(tree: Any) -> str:

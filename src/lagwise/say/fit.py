@@ -1,0 +1,190 @@
+"""What is said of a fit: why there is none, why this model, what was left out, what each gate asks. By reason code."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+
+from lagwise.core.words import capital, column_label, exposure_label
+
+
+def _few(sentence: str, what: str) -> str:
+    return f"{sentence} {what} at least 10 people."
+
+
+def _ladder(slope: str, structure: str, zero: bool) -> str:
+    none = " (variance 0)" if zero else ""
+    slopes = f" and {_plain(slope)} slopes, {structure}" if slope else ""
+    return f"mixed model, person intercepts{none}{slopes}"
+
+
+def _plain(column: str) -> str:
+    """A column's name without the suffix of its within part: 'sleep hours' for sleep_hours_within."""
+    return column.removesuffix("_within").replace("_", " ")
+
+
+def _near(term: str, other: str, held: str, near: bool, times: float) -> str:
+    own = exposure_label(term)
+    beside = f"the {held} adjusted for" if held else exposure_label(other)
+    meaning = f"largest correlation within people between exposures, of {own} and {beside}"
+    if not near:
+        return meaning
+    cost = f"the standard error of {own} is {times:.1f} times that of an exposure unrelated to the others"
+    return f"{meaning}: near-collinear, {cost}; one hardly ever changed while the other stayed"
+
+
+def _wrong(held: str, label: str) -> str:
+    return WRONG[held].format(label=label, Label=capital(label))
+
+
+def _diverged(count: float, target: float | None) -> str:
+    at = "" if target is None else f" at a target acceptance of {target:g}"
+    return f"{_transitions(count)} of the sampler diverged{at} (needed: none)"
+
+
+def _transitions(count: float) -> str:
+    return "1 transition" if count == 1 else f"{count:.0f} transitions"
+
+
+def _gate_failed(gate: str, value: float | None, limit: str) -> str:
+    found = "cannot be computed" if value is None else f"is {value:.4g}"
+    return f"{CHAINS[gate]} {found} (needed: {limit})"
+
+
+WRONG = {
+    "before": "{Label} before the step leaves in whatever the step's own {label} did to the load: where people "
+    "train less when it hurts, the difference is pulled down.",
+    "during": "{Label} during the step takes away whatever part of the load's association runs through {label} in "
+    "the same step: the difference may be pulled towards 0.",
+    "none": "With nothing earlier held equal, whatever of the step's {label} was there before counts as if it had "
+    "followed.",
+}
+CHAINS = {
+    "rhat": "largest R-hat",
+    "ess_bulk": "smallest bulk effective sample size",
+    "ess_tail": "smallest tail effective sample size",
+    "divergences": "number of transitions that diverged",
+    "bfmi": "smallest BFMI",
+}
+
+TEXTS: Mapping[str, str | Callable[..., str]] = {
+    # Columns that are not in a model.
+    "column.not_recorded": "not recorded",
+    "column.still": "does not vary",
+    "column.still_within": "does not vary within people",
+    "column.mixture": "is a mixture of the other columns",
+    "column.few_people": "is not told with this few people",
+    "column.few_change": "hardly varies within people: it changes in {people}, and at least {needed} are needed",
+    "column.few_steps": "hardly varies within people: {steps} steps differ from the person's median, and at least "
+    "{needed} are needed",
+    "column.few_means": "hardly varies between people: {people} have another mean than the rest, and at least "
+    "{needed} are needed",
+    "column.still_in_blocks": "does not vary within informative blocks",
+    "column.left_out": lambda column, why: f"{column_label(column)} left out: {why}",
+    "never_known.rating": "no rating of {label} is followed by one in the next step",
+    "never_known.flare_next": "after no step at risk does a rating tell whether a flare-up began",
+    "never_known.flare_reported_next": "no step is followed by one in which people said whether it was a flare-up",
+    "never_known.outcome": "{outcome} is never known",
+    # Models that were reached, and why not a fuller one.
+    "model.none": "not fitted",
+    "model.mixed": _ladder,
+    "model.within": "within-person model, CR2 variance clustered on people",
+    "model.fixed": "each person against their own means (fixed effects), CR2 variance",
+    "model.dose": "{mixed}; natural cubic spline of jump, 3 interior knots",
+    "model.lags": "person intercepts, smooth distributed lags of load, CR2 variance",
+    "model.ordinal": lambda slopes: (
+        "cumulative logit, person intercepts" + (" and slopes of jump" if slopes else "")
+    ),
+    "model.metric": lambda slopes: "Student-t, person intercepts" + (" and slopes of jump" if slopes else ""),
+    "rung.no_slopes": lambda column, why: f"no person slopes: {_plain(column)} {why}",
+    "rung.left": "{structure} slopes left: {why}",
+    "rung.mixtures": "the columns are too nearly mixtures of one another",
+    "rung.no_slope_variance": "the variance of slopes runs to 0",
+    "rung.no_intercept_variance": "the variance of intercepts runs to 0",
+    "rung.correlation": "the correlation of slopes and intercepts runs to {sign:+.0f}",
+    "rung.hessian": "the Hessian is not positive definite",
+    "rung.search": "the search did not converge",
+    "rung.no_jump": "no load jump in the design",
+    "rung.again": lambda target, before, lost: (
+        f"sampled again at a target acceptance of {target:g}, since {_transitions(lost)} diverged at {before:g}"
+    ),
+    # Why there is no fit, or none that is usable.
+    "not_fitted.few_for_engine": lambda gate, engine: _few(gate, f"The {engine} model needs"),
+    "not_fitted.few_for_dose": lambda gate: _few(gate, "The dose-response curve needs"),
+    "not_fitted.few_for_lags": lambda gate: _few(gate, "Distributed lags need"),
+    "not_fitted.no_jump": "no load jump varies in the usable steps",
+    "not_fitted.no_lags": "no step has known loads {lags} steps back",
+    "not_fitted.few_with_lags": "only {people} people have steps with known loads {lags} steps back; 10 are needed",
+    "not_fitted.lags_alike": "the lags of load cannot be told apart in these steps",
+    "not_fitted.one_value": "{outcome} is {value:g} for every usable step, so there is nothing to explain",
+    "not_fitted.one_rating": lambda label, value, later: (
+        f"every complete step is followed by the same {label} ({value:g}), so there is nothing to explain"
+        if later
+        else f"{label} is {value:g} in every complete step, so there is nothing to explain"
+    ),
+    "not_fitted.few_knots": "load jumps take too few different values to place five knots",
+    "not_fitted.spline_mixed": "the spline's columns are mixtures of the other columns",
+    "not_usable.rougher": "the data ask for rougher lags than the grid of smoothness values holds",
+    "not_usable.search": "the search for the variances did not converge",
+    "not_usable.gate": lambda gate: f"failed: {gate.replace('_', ' ')}",
+    "not_usable.chains": _gate_failed,
+    "not_usable.diverged": _diverged,
+    # What a reader should know of it.
+    "note.same_step_before": "The {label} of the same {step} is explained, so it cannot be held equal to itself: "
+    "{label} before it is.",
+    "note.same_step_none": "The {label} of the same {step} is explained, and hardly known before it, so no earlier "
+    "{label} is held equal.",
+    "note.no_primary": lambda term: (
+        f"{exposure_label(term)}, which the plan asks about, is not in the model"
+    ),
+    "note.no_model": "{adjustment} model of {terms} with {label} {held}: {why}",
+    "note.lags": "Lags above 0 are what earlier load adds at the same {label} now: whatever it did to {label} by now "
+    "is adjusted away, so the curve shows delayed, not total, associations.",
+    "note.rounded": "Ratings were rounded to the nearest of {count} levels, {low:g} to {high:g} in steps of {step:g}.",
+    "note.unused": "Nobody gave the ratings {ratings} here; their place rests on the prior of the cutpoints.",
+    "note.person_slopes": "Slopes of single people are uncertain and drawn towards the caseload's; they rank nobody "
+    "and say nothing about what a person should do.",
+    "note.adjustment": _wrong,
+    # What each gate asks.
+    "gate.converged": "the search for the variances ended at a stationary point",
+    "gate.hessian": "smallest eigenvalue of the deviance's Hessian: the point found is a minimum",
+    "gate.skewness": "shape of the residuals: 0 is symmetric",
+    "gate.kurtosis": "shape of the residuals: 0 is normal, more is heavy-tailed",
+    "gate.outlier": lambda far: (
+        "largest person effect in its own SDs"
+        + (": one person lies far from the others; see the estimates without each person" if far else "")
+    ),
+    "gate.second": lambda instead: (
+        "difference from statsmodels in standard errors of the primary coefficient"
+        + (f", {instead}" if instead else "")
+    ),
+    "gate.not_comparable": "not comparable: {why}",
+    "gate.near": _near,
+    "gate.none_near": "no two exposures vary within people",
+    "gate.grid": "posterior weight at the end of the grid of smoothness values",
+    "gate.rhat": "the chains agree: largest R-hat of ranks over the reported quantities",
+    "gate.ess_bulk": "smallest effective number of draws for the middle of a reported quantity",
+    "gate.ess_tail": "smallest effective number of draws for the 5 % and 95 % tails of a reported quantity",
+    "gate.divergences": "transitions on which the sampler lost its path",
+    "gate.bfmi": "smallest share of energy explored from draw to draw (Bayesian fraction of missing information)",
+    "second.no_primary": "no primary exposure in the model",
+    "second.least_squares": "least squares, since no person variance is left",
+    "second.stopped": "MixedLM stopped: {why}",
+    "second.not_finite": "MixedLM gave no finite estimate",
+    "second.not_positive": "MixedLM stopped at a covariance that is not positive definite",
+    "second.short": "MixedLM stopped {units:.2g} deviance units short of the optimum",
+    "second.held": "with the variance of intercepts held at 0",
+    # Names of what tables hold.
+    "quantity.bends": "SD of second differences, points per log unit",
+    "quantity.residual": "residual SD, points",
+    "quantity.intercepts_points": "SD of person intercepts, points",
+    "quantity.intercepts": "SD of person intercepts",
+    "quantity.slopes": "SD of person slopes of jump",
+    "quantity.residual_scale": "residual scale",
+    "quantity.residual_df": "degrees of freedom of the residuals",
+    "check.lowest": "share of ratings of {rating:g}",
+    "check.many": "share of ratings of {rating:g} or more",
+    "check.heaping": "largest excess of a category over the mean of the two beside it, as a share of ratings",
+    "check.change_sd": "SD of the change from this step's rating to the next",
+    "check.person_mean_sd": "SD of people's mean ratings",
+    "progress.averaging": "averaging predictions over the observed person-steps",
+}  # fmt: skip
