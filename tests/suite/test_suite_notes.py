@@ -71,3 +71,15 @@ def test_the_want_of_pain_is_noted(clinic):
 def test_a_notebook_that_speaks_of_neither_is_left_alone(checkins):
     plain = new_notebook(cells=[new_markdown_cell("# Files"), new_code_cell("load")])
     assert with_note(plain, checkins) is plain
+
+
+def test_another_outcome_is_noted_with_its_own_scale(clinic):
+    study = clinic.study.with_(ratings={"fatigue": {"low": 1, "high": 5, "worse": "high"}}, outcome="fatigue")
+    source = new_notebook(cells=[new_markdown_cell("# Pain"), new_markdown_cell("how much pain")])
+    said = note(source, replace(clinic, study=study))
+    assert (
+        "is about fatigue, in points (1-5), in the next week: where the text says *pain*, read *fatigue*"
+        in said
+    )
+    assert "a *rise in fatigue*" in said
+    assert note(source, clinic) == ""

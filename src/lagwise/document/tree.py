@@ -9,10 +9,11 @@ from typing import Literal
 
 @dataclass(frozen=True)
 class Span:
-    """A run of text; `blank` is for the author to fill, `link` points to the id of a heading or figure."""
+    """A run of text; `blank` is for the author to fill, `link` points to the id of a heading or figure, `file` to
+    a file beside the page."""
 
     text: str
-    kind: Literal["plain", "strong", "em", "code", "blank", "link"] = "plain"
+    kind: Literal["plain", "strong", "em", "code", "blank", "link", "file"] = "plain"
     target: str = ""
 
 

@@ -2,16 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from html import escape
 
+from lagwise.document.html import render_html
+from lagwise.document.settle import settled
+from lagwise.document.tree import Block, Box, Document, Heading, Span, bullets, inline, para, strong
 from lagwise.suite.outcome import DONE, FAILED, FAULT, STOPPED, Outcome
-from lagwise.suite.page import stylesheet
 from lagwise.suite.sources import Source
 
 STATES = {DONE: "Done", STOPPED: "Stopped where the data do not allow it", FAILED: "Failed"}
-POLICY = "default-src 'none'; style-src 'unsafe-inline'; img-src data:"
+POLICY = (
+    '<meta http-equiv="Content-Security-Policy" '
+    "content=\"default-src 'none'; style-src 'unsafe-inline'; img-src data:\">"
+)
+PRIVATE = (
+    "Private: the pages may show codes, courses and values of single people. Keep this folder with the data. They "
+    "describe groups; they advise nobody and do not replace licensed care."
+)
 
 
 @dataclass(frozen=True)
@@ -24,7 +32,7 @@ class Ran:
     shown: bool
 
 
-def index_page(title: str, ran: Sequence[Ran], documents: Sequence[str]) -> str:
+def index_page(title: str, ran: Sequence[Ran], documents: Sequence[str], note: str = "") -> str:
     """HTML of index.html.
 
     Parameters
@@ -34,25 +42,37 @@ def index_page(title: str, ran: Sequence[Ran], documents: Sequence[str]) -> str:
     ran : sequence of Ran
     documents : sequence of str
         Case series that notebooks wrote, as paths from the page.
+    note : str
+        What has to be read otherwise in the questions of the notebooks for this folder; may be empty.
     """
     heading = f"Notebooks: {title}"
-    written = "".join(f'<li><a href="{escape(d, quote=True)}">{escape(d)}</a></li>' for d in documents)
-    body = (
-        f"<h1>{escape(heading)}</h1>\n"
-        f'<p class="lead">{escape(said(ran))}</p>\n'
-        '<p class="note">Private: the pages may show codes, courses and values of single people. Keep this folder with the data. '
-        "They describe groups; they advise nobody and do not replace licensed care.</p>\n"
-        f'<ol class="suite">\n{"".join(_entry(r) for r in ran)}</ol>\n'
-        + (f"<h2>Written by the notebooks</h2>\n<ul>{written}</ul>\n" if written else "")
-    )
-    return (
-        '<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
-        '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-        '<meta name="color-scheme" content="light dark">\n'
-        f'<meta http-equiv="Content-Security-Policy" content="{POLICY}">\n<title>{escape(heading)}</title>\n'
-        f"<style>\n{stylesheet()}</style>\n</head>\n<body>\n"
-        f'<a class="skip" href="#main">Skip to the text</a>\n<main id="main">\n{body}</main>\n</body>\n</html>\n'
-    )
+    blocks: list[Block] = [
+        Heading(1, heading, "title"),
+        para(said(ran), role="lead"),
+        para(PRIVATE, role="note"),
+    ]
+    blocks += [para(note)] if note else []
+    blocks += [block for one in ran for block in _entry(one)]
+    if documents:
+        written = bullets(*(inline(Span(path, "file", path)) for path in documents))
+        blocks += [Heading(2, "Written by the notebooks", "written"), written]
+    return render_html(settled(Document(heading, tuple(blocks))), {}, head=POLICY, numbered=False)
+
+
+def _entry(ran: Ran) -> Iterator[Block]:
+    name, end = ran.source.name, ran.outcome
+    yield Heading(2, f"{name.partition('_')[0]} · {ran.source.title}", name)
+    yield para(ran.source.question)
+    state = f"{STATES[end.status]} · {took(ran.seconds)}"
+    files = (f"{name}.html", f"{name}.ipynb") if ran.shown else ()
+    links = [part for file in files for part in (" · ", Span(file, "file", file))]
+    yield para(strong(state), *links)
+    if end.why:
+        why = f"{end.why} {FAULT}" if end.status == FAILED else end.why
+        yield Box("Why", (para(why),))
+    if end.left_out:
+        yield para("Not shown in it for this folder:", role="note")
+        yield bullets(*end.left_out)
 
 
 def said(ran: Sequence[Ran]) -> str:
@@ -69,24 +89,3 @@ def said(ran: Sequence[Ran]) -> str:
 def took(seconds: float) -> str:
     """A duration in words, to the second or the minute."""
     return f"{seconds:.0f} s" if seconds < 100 else f"{seconds / 60:.0f} min"
-
-
-def _entry(ran: Ran) -> str:
-    name, end = ran.source.name, ran.outcome
-    number = name.partition("_")[0]
-    title = f"{number} · {ran.source.title}"
-    head = f'<a href="{name}.html">{escape(title)}</a>' if ran.shown else escape(title)
-    files = f' · <a href="{name}.ipynb">notebook file</a>' if ran.shown else ""
-    why = f"{end.why} {FAULT}" if end.status == FAILED else end.why
-    parts = "".join(f"<li>{escape(text)}</li>" for text in end.left_out)
-    return (
-        f"<li><h2>{head}</h2>\n<p>{escape(ran.source.question)}</p>\n"
-        f'<p class="state">{STATES[end.status]} · {took(ran.seconds)}{files}</p>\n'
-        + (f'<p class="why">{escape(why)}</p>\n' if why else "")
-        + (
-            f'<p class="state">Not shown in it for this folder:</p>\n<ul class="state">{parts}</ul>\n'
-            if parts
-            else ""
-        )
-        + "</li>\n"
-    )

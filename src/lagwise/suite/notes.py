@@ -8,7 +8,7 @@ from lagwise.core.effects import contrast_label, contrast_size
 from lagwise.core.numbers import plural
 from lagwise.core.results import Caseload
 from lagwise.core.study import Study
-from lagwise.core.words import contrast_amount, exposure_label
+from lagwise.core.words import contrast_amount, exposure_label, turns
 
 
 def with_note(notebook: Any, caseload: Caseload) -> Any:
@@ -49,15 +49,32 @@ def _notes(caseload: Caseload) -> list[tuple[str, str]]:
                     "The question of the plan is about load and has no answer here; study.toml can name another exposure as primary.",
                 )
             )
-    if not any(table["pain"].notna().any() for table in (caseload.checkins, caseload.weeks)):
+    if note := asked_note(study):
+        out.append(("pain", note))
+    elif not any(table["pain"].notna().any() for table in (caseload.checkins, caseload.weeks)):
         out.append(("pain", "No pain was rated, so nothing that takes a rating of pain can be shown."))
     return out
 
 
+def asked_note(study: Study) -> str:
+    """What to read in the place of 'pain' where a plan asks about something else; '' where it does not."""
+    asked = study.outcome
+    if asked.name == "pain":
+        return ""
+    label, turn = asked.variable.label, turns(asked.variable)[0]
+    when = f"the next {study.step}" if asked.lag else f"the same {study.step}"
+    return (
+        f"The question of the plan is about {label}, in {asked.variable.unit}s{asked.span and f' ({asked.span})'}, in "
+        f"{when}: where the text says *pain*, read *{label}*, and for a *flare-up* a *{turn}*."
+    )
+
+
 def _other_exposure(study: Study) -> str:
     term, planned = study.analysis.primary, study.analysis.primary_contrast
-    amount, side = contrast_amount(term, contrast_label(term, planned), contrast_size(term, planned))
-    name = exposure_label(term)
+    amount, side = contrast_amount(
+        term, contrast_label(term, planned), contrast_size(term, planned), study.variables
+    )
+    name = exposure_label(term, study.variables)
     return (
         f"The question of the plan is about {name}, {amount} {side} the person's own average: where the text compares by "
         f"*load*, *jump* or *usual load*, read *{name}* and *own average*."

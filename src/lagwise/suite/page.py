@@ -8,17 +8,10 @@ from importlib.resources import as_file, files
 from typing import Any
 
 from lagwise.core.errors import NotebookError
+from lagwise.document.html import stylesheet
 
 _FORMULA = re.compile(r"\$\$(?P<block>.+?)\$\$|(?<![\\$\w])\$(?P<inline>[^$\n]+?)\$(?![\w$])", re.DOTALL)
 _LINK = re.compile(r"(?<!!)\[(?P<text>[^\]]+)\]\((?P<target>[^)\s]+)\)")
-
-
-def stylesheet() -> str:
-    """The style of the write-up, and what pages of notebooks need beside it."""
-    writeup = files("lagwise.document") / "page.css"
-    return writeup.read_text(encoding="utf-8") + (
-        files("lagwise.suite") / "templates" / "page.css"
-    ).read_text("utf-8")
 
 
 def page(notebook: Any, title: str, of: str) -> str:
@@ -45,7 +38,8 @@ def page(notebook: Any, title: str, of: str) -> str:
             exclude_input_prompt=True,
             exclude_output_prompt=True,
         )
-        resources = {"page": {"title": title, "of": of, "css": stylesheet()}}
+        css = stylesheet() + (templates / "page.css").read_text(encoding="utf-8")
+        resources = {"page": {"title": title, "of": of, "css": css}}
         text, _ = exporter.from_notebook_node(with_mathml(notebook), resources)
     return text
 

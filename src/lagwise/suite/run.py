@@ -13,6 +13,7 @@ from lagwise.core.errors import NotebookError
 from lagwise.core.results import Caseload
 from lagwise.output import check_folder, whole_folder
 from lagwise.suite.index import Ran, index_page
+from lagwise.suite.notes import asked_note
 from lagwise.suite.outcome import DONE, FAILED, Outcome, outcome
 from lagwise.suite.sources import Source, sources, values
 
@@ -84,7 +85,9 @@ def run(
             for at, source in enumerate(wanted)
         )
         documents = sorted(p.relative_to(work).as_posix() for p in work.glob("*/case-series.html"))
-        (work / "index.html").write_text(index_page(caseload.study.title, ran, documents), encoding="utf-8")
+        note = asked_note(caseload.study).replace("*", "")
+        index = index_page(caseload.study.title, ran, documents, note)
+        (work / "index.html").write_text(index, encoding="utf-8")
         (work / MARKER).write_text(_record(ran, caseload.data_hash), encoding="utf-8")
     tell(1.0, "done")
     return Suite(target, ran, time.perf_counter() - began)
