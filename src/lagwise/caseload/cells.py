@@ -89,8 +89,7 @@ Reader = Callable[[str], Reading]
 
 
 class _Number(NamedTuple):
-    """A number read (None where the text is none), the repairs, the factor that the cell's own unit asks for
-    (None: the declared one), and repetitions beside sets."""
+    """A number (None: none is read), repairs, factor of the cell's own unit, repetitions beside sets."""
 
     value: float | None = None
     repairs: tuple[str, ...] = ()

@@ -177,8 +177,7 @@ def _begins(of: Mapping[str, Course], candidate: tuple[str, str, int]) -> bool:
 
 
 def _told(mine: Course, other: Course, exercise: str, load: float, start: int, end: int) -> bool | None:
-    """Whether a load within [start, end) is the other one's and not the person's own;
-    None where that cannot be said."""
+    """Whether a load within [start, end) is the other one's and not the person's own."""
     own = mine.level(exercise, start, end, 3)
     theirs = other.level(exercise, start, end, 3) if exercise in other.steady else None
     if own is not None and exercise not in mine.steady:
@@ -201,8 +200,7 @@ def _ends(pair: tuple[Course, Course], start: int) -> list[int]:
 def _exchanged(
     of: Mapping[str, Course], pair: tuple[str, str], start: int, end: int
 ) -> tuple[int, list[Cell]]:
-    """How surely sessions from `start` to before `end` are exchanged (cells for it, less thrice those against
-    it; 0 where they are not), and their cells."""
+    """How surely sessions in [start, end) are exchanged (cells for it, less thrice those against), and which."""
     cells: list[Cell] = []
     score = 0
     for person, other in (pair, pair[::-1]):

@@ -8,9 +8,9 @@ from dataclasses import replace
 import pandas as pd
 
 from lagwise.caseload.remarks import Finding, found, listed
+from lagwise.caseload.repeats import step_of
 from lagwise.caseload.scales import both_ways, narrow_scale
 from lagwise.core.columns import TABLES, ratings, scales_of_ten
-from lagwise.core.legal import WEEKDAYS
 from lagwise.core.results import Caseload
 
 FEW = 0.05
@@ -138,11 +138,7 @@ def ratings_per_step(caseload: Caseload) -> list[Finding]:
     c = caseload.checkins.dropna(subset=["pain"])
     if c.empty:
         return []
-    clock = caseload.study.clock
-    day = (c["date"] - pd.Timestamp(1970, 1, 1 + (WEEKDAYS.index(clock.week_starts) - 3) % 7)).dt.days
-    if clock.step_days % 7:
-        day = (c["date"] - c["person"].map(c.groupby("person")["date"].min())).dt.days
-    step = day // clock.step_days
+    step = step_of(c["person"], c["date"], caseload.study.clock)
     count = step.groupby([c["person"], step]).size()
     usual = int(count.mode().iloc[0])
     other = count[count != usual]
@@ -162,8 +158,7 @@ def ratings_per_step(caseload: Caseload) -> list[Finding]:
 
 
 def _soon_again(checkins: pd.DataFrame, rated: Sequence[str]) -> tuple[pd.DataFrame, pd.Series]:
-    """Check-ins within ten minutes of the person's last one, or of the same day without times;
-    and which say the same."""
+    """Check-ins within ten minutes of the person's last one, or of the same day without times."""
     c = checkins.dropna(subset=list(rated), how="all")
     c = c.sort_values(["person", "date", "time", "row"], kind="stable")
     clock = pd.to_timedelta(c["time"] + ":00")

@@ -133,8 +133,7 @@ def _serial_minutes(serial: re.Match[str]) -> int:
 
 
 def _declared(text: str, date_format: str, *, week: bool = False) -> tuple[date | None, str | None]:
-    """Day and clock of a text in the declared format, or of YYYY-MM-DD where none is declared;
-    of a week its Monday."""
+    """Day and clock of a text in the declared format, or of YYYY-MM-DD where none is declared."""
     try:
         if date_format:
             at = datetime.strptime(text, date_format)
@@ -145,8 +144,7 @@ def _declared(text: str, date_format: str, *, week: bool = False) -> tuple[date 
 
 
 def _near(text: str, date_format: str) -> date | None:
-    """A date in the declared order with another sign between its parts, another length of year,
-    or as YYYY-MM-DD."""
+    """A date in the declared order with other signs or another length of year, or as YYYY-MM-DD."""
     if _ISO.fullmatch(text) and not date_format.startswith("%Y"):
         return _declared(text, "")[0]
     tidy = re.sub(r"\s*[-/.]\s*", ".", text).rstrip(".")

@@ -220,8 +220,7 @@ def _drawing(seed: int | None) -> Callable[[int], int]:
 def _protected(
     caseload: Caseload, key: _Key, k: int, title: str, less: Lessen
 ) -> tuple[dict[str, pd.DataFrame], Study, int, int]:
-    """The copy's tables and plan, how many cells of people were made coarser,
-    and how many events were left out."""
+    """The copy's tables and plan, cells of people made coarser, and events left out."""
     frames = {table: _recoded(getattr(caseload, table), table, key) for table in columns.TABLES}
     sessions = pd.concat([frames["sessions"], _blanks(caseload, frames["sessions"], key)], ignore_index=True)
     exercises, groups = _exercises(caseload, k)
@@ -280,8 +279,7 @@ def _csv(frame: pd.DataFrame) -> str:
 
 
 def _write(texts: Mapping[str, str], target: Path, keep: Path | None, mapping: str) -> None:
-    """Write all files aside, read them back, and only then put mapping and folder in place:
-    without it nobody could go back."""
+    """Write all files aside, read them back, and only then put mapping and folder in place."""
     kept = False
     try:
         with whole_folder(target, "the copy", CaseloadError) as work:

@@ -10,10 +10,10 @@ from functools import partial
 import numpy as np
 import pandas as pd
 
+from lagwise.caseload.repeats import step_of
 from lagwise.caseload.singled_out import Share, singled_out_by
 from lagwise.core.columns import ratings
-from lagwise.core.legal import WEEKDAYS
-from lagwise.core.study import Clock, Study
+from lagwise.core.study import Study
 
 Frames = Mapping[str, pd.DataFrame]
 """The five tables of a caseload by name."""
@@ -126,18 +126,10 @@ def _together(frame: pd.DataFrame, columns: Sequence[str]) -> pd.Series:
     )
 
 
-def _step(person: pd.Series, date: pd.Series, clock: Clock) -> pd.Series:
-    first_day = pd.Timestamp(1970, 1, 1 + (WEEKDAYS.index(clock.week_starts) - 3) % 7)
-    day = (date - first_day).dt.days
-    if clock.step_days % 7:
-        day = (date - date.groupby(person).transform("min")).dt.days
-    return (day // clock.step_days).astype("int64")
-
-
 def _weekly_pain(frames: Frames, study: Study) -> pd.DataFrame:
     name = study.outcome.name
     c = rated(frames).dropna(subset=[name])
-    step = _step(c["person"], c["date"], study.clock)
+    step = step_of(c["person"], c["date"], study.clock)
     mean = c[name].groupby([c["person"], step.rename("day")]).mean().round(2).rename("value").reset_index()
     return mean[["person", "value", "day"]]
 
@@ -145,7 +137,7 @@ def _weekly_pain(frames: Frames, study: Study) -> pd.DataFrame:
 def _trained(frames: Frames, study: Study) -> pd.DataFrame:
     s = frames["sessions"]
     steps = pd.DataFrame(
-        {"person": s["person"], "day": _step(s["person"], s["date"], study.clock)}
+        {"person": s["person"], "day": step_of(s["person"], s["date"], study.clock)}
     ).drop_duplicates()
     if steps.empty:
         return steps.assign(value=0)
@@ -167,13 +159,12 @@ def _cells(frames: Frames, study: Study) -> pd.DataFrame:
 
 
 def _week_loads(frames: Frames, study: Study) -> pd.DataFrame:
-    """The load of each step: as given in a weeks table, else the sets (or rows, where no sets are told)
-    of its sessions."""
+    """The load of each step: of a weeks table, else the sets (or rows, without any) of its sessions."""
     w, s = frames["weeks"], frames["sessions"]
     if len(w):
-        step, load, person = _step(w["person"], w["week"], study.clock), w["load"], w["person"]
+        step, load, person = step_of(w["person"], w["week"], study.clock), w["load"], w["person"]
     else:
-        person, step = s["person"], _step(s["person"], s["date"], study.clock)
+        person, step = s["person"], step_of(s["person"], s["date"], study.clock)
         load = s["sets"] if s["sets"].notna().any() else pd.Series(1.0, index=s.index)
     sums = load.groupby([person, step.rename("day")]).sum(min_count=1).rename("value").reset_index()
     return sums.assign(day=sums["day"] * study.clock.step_days)[["person", "value", "day"]].dropna()

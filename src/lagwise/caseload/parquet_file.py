@@ -82,8 +82,7 @@ def _refuse_size(size: int, place: Place, most: int = MOST_BYTES) -> None:
 
 
 def _unpacked(file, keep: Sequence[str], count: int, place: Place):
-    """The used columns as one table, read piece by piece and never more of them than the
-    file says it holds."""
+    """The used columns, read piece by piece and never more of them than the file says it holds."""
     import pyarrow as pa
 
     batches, rows, size = [], 0, 0

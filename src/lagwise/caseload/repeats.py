@@ -3,6 +3,7 @@ not there at all."""
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 
 import numpy as np
@@ -15,7 +16,7 @@ from lagwise.caseload.sift import Faults
 from lagwise.core import columns
 from lagwise.core.columns import Column
 from lagwise.core.legal import WEEKDAYS
-from lagwise.core.study import Study
+from lagwise.core.study import Clock, Study
 
 FEW, MANY = 10, 0.1
 """Rows, and their share of a table, beyond which several in one step are a question about the step,
@@ -125,13 +126,17 @@ def _key(table: str, frame: pd.DataFrame, study: Study) -> pd.Series | None:
         return frame["person"]
     if table != "weeks":
         return None
-    if study.clock.step_days % 7:
-        # A row per step, whose length is no whole number of weeks: steps count from the person's first day.
-        since = (frame["week"] - frame["week"].groupby(frame["person"]).transform("min")).dt.days
-        return frame["person"] + " " + (since // study.clock.step_days).astype("str")
-    first_day = WEEKDAYS.index(study.clock.week_starts)
-    start = frame["week"] - pd.to_timedelta((frame["week"].dt.day_of_week - first_day) % 7, unit="D")
-    return frame["person"] + " " + start.dt.strftime("%Y-%m-%d")
+    clock = study.clock
+    week = clock if clock.step_days % 7 else replace(clock, step_days=7)
+    return frame["person"] + " " + step_of(frame["person"], frame["week"], week).astype("str")
+
+
+def step_of(person: pd.Series, day: pd.Series, clock: Clock) -> pd.Series:
+    """The number of the step in which each day lies: by the calendar where steps are whole weeks, else from
+    the person's first day."""
+    first = pd.Timestamp(1970, 1, 1 + (WEEKDAYS.index(clock.week_starts) - 3) % 7)
+    since = day - (day.groupby(person).transform("min") if clock.step_days % 7 else first)
+    return since.dt.days // clock.step_days
 
 
 def nothing(column: Column, count: int) -> pd.Series:

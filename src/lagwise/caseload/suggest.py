@@ -207,8 +207,7 @@ def _gain(values: pd.Series, read: pd.DataFrame) -> str:
 
 
 def _meanings(header: str, wanted: tuple[str, ...]) -> list[tuple[str, int, int]]:
-    """Columns of ours that the header speaks of, likeliest first: name, words of the phrase,
-    words of the header beside it."""
+    """Columns that the header speaks of, likeliest first: name, words of the phrase, words beside it."""
     said = {*header_words(header)}
     if said & _OF_ANOTHER:
         return []
@@ -224,10 +223,7 @@ def _meanings(header: str, wanted: tuple[str, ...]) -> list[tuple[str, int, int]
 def _shared_code(
     column: Column, frame: pd.DataFrame, plain: Sequence[str], there: Sequence[pd.DataFrame]
 ) -> str | None:
-    """The header whose values stand in another table too, as codes of people do; None when there is none.
-
-    Whole numbers count only where the header speaks of a code, since ratings are shared as well.
-    """
+    """The header whose values stand in another table too, as codes of people do; None when there is none."""
     named = {h for h in plain if (m := _meanings(h, (column.name,))) and m[0][0] == column.name}
     shared: list[tuple[float, bool, str]] = []
     for header in (h for h in plain if fits(column, frame[h])):

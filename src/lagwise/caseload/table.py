@@ -239,8 +239,7 @@ def _note(column: Column, converted: Converted, faults: Faults) -> None:
 
 
 def _share_sets_by_reps(frame: pd.DataFrame, done: dict[str, Converted], faults: Faults) -> None:
-    """Give the repetitions of '3x8', or the number of sets in '8/8/9', to an empty cell beside it;
-    a cell that says otherwise is a fault."""
+    """Give the repetitions of '3x8', or the number of sets in '8/8/9', to an empty cell beside it."""
     for name, other in (("sets", "reps"), ("reps", "sets")):
         beside = done[name].extra if name in done else None
         if beside is None:

@@ -235,8 +235,7 @@ def _width(rows: list[list[str]], place: Place) -> int:
 
 
 def _block(rows: list[list[str]], width: int, first: int, ragged: dict[int, str]) -> pd.DataFrame:
-    """Some rows as columns of text, missing where a row is shorter or its cell is blank;
-    notes what stands beyond."""
+    """Some rows as columns of text, missing where a row is shorter or its cell is blank."""
     for i, row in enumerate(rows):
         if len(row) > width:
             beyond = next((cell for cell in row[width:] if cell.strip()), None)

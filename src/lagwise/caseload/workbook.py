@@ -60,10 +60,7 @@ def chosen_sheet(names: Sequence[str], place: Place) -> str:
 
 
 def _rows(found: Cells, place: Place) -> list[list[Any]]:
-    """Cell values by row, rows left out in the file filled in, trailing empty cells and rows left out.
-
-    Where a formula has no stored value the formula itself is put, so that the cell is named and not lost.
-    """
+    """Cell values by row, rows left out in the file filled in, trailing empty cells and rows left out."""
     out: list[list[Any]] = []
     spanned = 0
     for number, cells in found.rows:
@@ -85,11 +82,7 @@ def _rows(found: Cells, place: Place) -> list[list[Any]]:
 
 
 def _fill_merged(rows: list[list[Any]], merges: Sequence[Range], place: Place) -> list[Remark]:
-    """Copy the value of a merged range down its first column, in place; only rows that hold something else.
-
-    A row is filled from one range only; ranges that overlap, which no spreadsheet writes,
-    take what the first has left.
-    """
+    """Copy the value of a merged range down its first column, in place."""
     filled = []
     reached: dict[int, int] = {}
     for top, left, bottom, _ in sorted(merges):

@@ -125,8 +125,7 @@ def _listed(content: bytes, shown: str) -> Book:
 
 
 def _check_archive(content: bytes, shown: str) -> None:
-    """Raise unless this is a ZIP archive of bearable size; a part never unpacks to more than
-    the archive says."""
+    """Raise unless this is a ZIP archive of bearable size."""
     if len(content) > MAX_PACKED:
         raise _too_much(f"has {len(content) / 1e6:,.0f} MB", f"{MAX_PACKED / 1e6:,.0f} MB", shown)
     parts = content.count(b"PK\x01\x02")
@@ -144,8 +143,7 @@ def _check_archive(content: bytes, shown: str) -> None:
 
 
 def _check_part(name: str, xml: bytes, most: int, shown: str) -> None:
-    """Raise when a part declares entities, is in another encoding than UTF-8,
-    or has too many elements or attributes."""
+    """Raise when a part declares entities, is not UTF-8, or has too many elements or attributes."""
     if (
         b"<!DOCTYPE" in xml
         or b"<!ENTITY" in xml

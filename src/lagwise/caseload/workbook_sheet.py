@@ -118,11 +118,7 @@ def _rows(book: Book, sheet: str, merges: list[Range]) -> Iterator[Row]:
 
 
 def _made_plain(row: Element) -> dict[int, str]:
-    """Turn texts that stand in their cell into plain values, in place;
-    the formulas of the row by the place of their cell.
-
-    A formula that cells share stands in the first of them only.
-    """
+    """Turn texts that stand in their cell into plain values, in place."""
     formulas = {}
     for i, cell in enumerate(row):
         if cell.get("t") == "inlineStr":

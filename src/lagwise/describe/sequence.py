@@ -21,8 +21,7 @@ RATIOS = ((0.25, "¼"), (0.5, "½"), (1.0, "usual"), (2.0, "×2"), (4.0, "×4"))
 
 @dataclass(frozen=True)
 class _View:
-    """One comparison: its name, the person-steps it rests on, and their x and y, each less the person's own
-    mean."""
+    """One comparison: its name, its person-steps, and their x and y less the person's own mean."""
 
     name: str
     person: np.ndarray

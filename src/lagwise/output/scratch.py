@@ -85,9 +85,7 @@ def _sweep_one(folder: Path) -> None:
 
 
 def _rescue(folder: Path, target: str) -> None:
-    """Give back what is the owner's: a former report without a successor, or one that was changed while it
-    was replaced.
-    """
+    """Give back what is the owner's: a former report without successor, or one changed while replaced."""
     from lagwise.output.place import free_name
 
     if not target or Path(target).name != target:
