@@ -200,7 +200,7 @@ def _ends(pair: tuple[Course, Course], start: int) -> list[int]:
 def _exchanged(
     of: Mapping[str, Course], pair: tuple[str, str], start: int, end: int
 ) -> tuple[int, list[Cell]]:
-    """How surely sessions in [start, end) are exchanged (cells for it, less thrice those against), and which."""
+    """How surely sessions in [start, end) are exchanged (cells for it, less thrice those against)."""
     cells: list[Cell] = []
     score = 0
     for person, other in (pair, pair[::-1]):

@@ -38,8 +38,8 @@ def sentences(risk: Risk) -> list[str]:
         if not math.isnan(before.mean):
             now = "it is not told any more" if math.isnan(after.mean) else f"in {percent(after)} of 100"
             out.append(
-                f"Somebody knows {one.kind.spoken}: in {percent(before)} of 100 such cases this fits one person "
-                f"only in the files as they were; in this copy, {now}."
+                f"Somebody knows {one.kind.spoken}: in {percent(before)} of 100 such cases this fits one "
+                f"person only in the files as they were; in this copy, {now}."
             )
     return out
 
@@ -63,8 +63,8 @@ def risk_page(risk: Risk) -> str:
         Heading(2, "Singled out by what somebody may know", "known"),
         grid(
             "singled-out",
-            "People mostly found: those whom more than half of what may be known of them tells from all others, "
-            "in this copy",
+            "People mostly found: those whom more than half of what may be known of them tells from all "
+            "others, in this copy",
             KNOWN, kinds, numeric=range(4), groups=known,
         ),
         Heading(2, "What lowers it", "lowers"),
@@ -77,7 +77,7 @@ def risk_page(risk: Risk) -> str:
 
 
 def lessened(risk: Risk, caption: str, *, whole: bool = False) -> Grid:
-    """What other copies would leave of each kind of knowledge; `whole` tells each in words and as an option."""
+    """What other copies would leave of each kind of knowledge; `whole`: in words and as an option."""
     first = ("Copy", "Option") if whole else ("copy",)
     rows = [
         (
