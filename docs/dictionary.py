@@ -1,11 +1,15 @@
-"""The column dictionary of docs/data-format.md, made from the vocabulary that the reader itself uses."""
+"""The dictionary of columns and of plan keys in docs/data-format.md, made from what the reader itself uses."""
 
 from __future__ import annotations
+
+import json
+from typing import Any
 
 from lagwise.caseload.repairs import REPAIRS
 from lagwise.core import columns
 from lagwise.core.columns import Column
 from lagwise.core.legal import UNITS
+from lagwise.core.study import Study
 
 BEGIN = "<!-- begin generated: columns -->"
 END = "<!-- end generated: columns -->"
@@ -25,9 +29,9 @@ _KINDS = {
 
 
 def markdown() -> str:
-    """Tables of all columns (kind, unit, legal values, meaning) and of all repairs, as Markdown."""
+    """Tables of all columns (kind, unit, legal values, meaning), repairs and keys of study.toml, as Markdown."""
     parts = [_table(name) for name in columns.TABLES]
-    return "\n".join([*parts, _repairs()])
+    return "\n".join([*parts, _repairs(), _plan()])
 
 
 def with_dictionary(page: str) -> str:
@@ -64,6 +68,45 @@ def _legal(column: Column) -> str:
     if column.low is None:
         return ""
     return f"{column.low:g} to {column.high:g}" if column.high is not None else f"{column.low:g} and more"
+
+
+def _plan() -> str:
+    """Every key of study.toml with what is legal and its default, from the plan's JSON Schema."""
+    whole = Study.schema()
+    parts, keys = whole["$defs"], whole["properties"]
+    sections = {f"[{name}]": parts[of["$ref"].split("/")[-1]] for name, of in keys.items() if "$ref" in of}
+    sections |= {"[ratings.NAME]": parts["RatingPlan"], "[[also]]": parts["AlsoPlan"]}
+    sections |= {"[privacy]": keys["privacy"], "[tables.NAME]": parts["TableSource"]}
+    lines = ["### study.toml", "", "`lw.Study.schema()` gives the same as JSON Schema.", "",
+             "| section | key | legal | when not given |", "|---|---|---|---|"]  # fmt: skip
+    lines += ["| | `title` (required), `setting`, `ethics` | text | |"]
+    for section, of in sections.items():
+        for key, rule in of["properties"].items():
+            needed = " (required)" if key in of.get("required", ()) else ""
+            lines.append(f"| `{section}` | `{key}`{needed} | {_rule(rule)} | {_default(rule)} |")
+    return "\n".join([*lines, ""])
+
+
+def _rule(rule: dict[str, Any]) -> str:
+    if "enum" in rule:
+        return ", ".join(f"`{word}`".replace("|", "\\|") for word in rule["enum"])
+    low, high = rule.get("minimum"), rule.get("maximum")
+    kinds = {
+        "integer": "whole number",
+        "number": "number",
+        "boolean": "true or false",
+        "array": "list",
+        "string": "text",
+    }
+    kind = kinds.get(rule.get("type", ""), "section")
+    if low is None:
+        return "section or list" if "anyOf" in rule else kind
+    return f"{kind}, {low:g} to {high:g}" if high is not None else f"{kind}, from {low:g}"
+
+
+def _default(rule: dict[str, Any]) -> str:
+    value = rule.get("default", "")
+    return "" if value == "" else f"`{json.dumps(value)}`"
 
 
 def _repairs() -> str:

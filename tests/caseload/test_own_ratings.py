@@ -14,6 +14,7 @@ from lagwise.caseload import check, deidentify, load_study, read
 from lagwise.caseload.study_file import study_from
 from lagwise.caseload.study_text import study_text
 from lagwise.core.errors import CaseloadError, StudyError
+from lagwise.pages.check_parts import questions_sentence
 
 OWN = '[ratings.fatigue]\nlow = 1\nhigh = 5\nworse = "high"\n[ratings.pain]\nhigh = 100\n'
 ALSO = "[[also]]\noutcome = 'worry'\nprimary = 'jump'\n"
@@ -136,6 +137,10 @@ def test_further_questions_are_part_of_the_plan_and_leave_the_hash_of_others_alo
     more = plain.with_(also=[{"outcome": "worry", "primary": "jump"}])
     assert more.changed[0].startswith("also: None -> [{'outcome': 'worry'")
     assert more.with_(also=[]).plan_hash() == plain.plan_hash()
+    assert questions_sentence(study).startswith(
+        "The plan asks 3 questions. Primary: pain in the next week, after weeks"
+    )
+    assert questions_sentence(plain) == ""
     assert lw.Study.schema()["$defs"]["AlsoPlan"]["required"] == ["outcome", "primary"]
     runner = doctest.DocTestRunner()
     for found in doctest.DocTestFinder().find(lw.Study, "Study", globs={"lw": lw}):

@@ -154,7 +154,9 @@ def test_a_difference_at_the_edge_of_practically_zero_is_pointed_out():
 
 def test_the_study_s_own_plan_is_used():
     asked = AnalysisPlan(primary_contrast=0.2, practically_zero=0.1)
-    found = lw.plan(12, 12, 0.3, study=Study("Own", analysis=asked), caseloads=50)
+    study = Study("Own", analysis=asked).with_(also=[{"outcome": "worry", "primary": "jump"}])
+    found = lw.plan(12, 12, 0.3, study=study, caseloads=50)
+    assert any("not simulated here: worry about the pain in the next week" in n for n in found.notes)
     assert any("trained 20 % above the usual load" in n for n in found.notes)
     assert any("Practically zero is 0.1 points" in n for n in found.notes)
     assert found.table["width"].iloc[0] < plan(12, 12, 0.3, caseloads=50).table["width"].iloc[0]

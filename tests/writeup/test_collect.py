@@ -1,12 +1,21 @@
+import doctest
 from dataclasses import replace
+from pathlib import Path
 
 import pandas as pd
+import pytest
 import writeup_inputs as made
 
+import lagwise as lw
+from lagwise.core.errors import WriteUpError
 from lagwise.core.study import LoadPlan
 from lagwise.document.markdown import render_md
 from lagwise.writeup import collect
 from lagwise.writeup.document import document
+from lagwise.writeup.findings import Findings
+from lagwise.writeup.share import shared
+
+CLINIC = Path(__file__).parents[2] / "data_synthetic" / "clinic"
 
 
 def test_counts_are_those_of_the_panel():
@@ -70,3 +79,36 @@ def test_a_step_whose_next_rating_is_lost_is_not_counted_as_at_risk():
     text = render_md(document(never))
     assert "0 person-weeks were at risk and rated in the next week" in text
     assert f"after {at_risk.sum()} more at risk no rating tells whether one began" in text
+
+
+def test_further_questions_are_told_in_one_table_by_their_own_margins_and_rounded_when_shared():
+    found = made.several()
+    assert Findings.from_json(found.to_json()) == found
+    assert [(q.analysis["outcome"], q.analysis["primary"], q.planned, len(q.fits)) for q in found.also] == [
+        ("worry", "jump", True, 2),
+        ("pain", "stress", True, 0),
+        ("pain", "worry", False, 2),
+    ]
+    assert found.number("questions") == 4 and [r.primary for r in found.effects].count(True) == 1
+    view = found.asking(found.also[0])
+    assert (view.primary.outcome, view.primary.term, view.primary.contrast) == ("worry_next", "jump", "+50 %")
+    for one, estimate in ((found, "+0.22 (+0.08 to +0.36)"), (shared(found), "+0.20 (0.00 to +0.40)")):
+        text = render_md(document(one))
+        assert "This is the primary one of 4 questions asked of the record" in text
+        assert "1 of them is not in the plan." in text and "in about 19 of 100 such records" in text
+        rows = [
+            line
+            for line in text.splitlines()
+            if line.startswith("| Worry about the pain in the next week, after")
+        ]
+        assert len(rows) == 1 and estimate in rows[0] and "1 point or more" in rows[0]
+        assert "No answer: no model was fitted" in text
+        assert "### How long it lasts" in text and "### Dose-response" in text
+    with pytest.raises(WriteUpError, match="a further question is the main one"):
+        collect(made.caseload(), made.panel(), [], None, also=[(made.panel(), [made.mixed()])])
+    examples = doctest.DocTestFinder(recurse=False).find(
+        collect,
+        "collect",
+        globs={"lw": lw, "caseload": (clinic := lw.read(CLINIC)), "panel": lw.build_panel(clinic)},
+    )
+    assert doctest.DocTestRunner().run(examples[0]).failed == 0

@@ -19,9 +19,9 @@ from pypdf import PdfReader
 
 from lagwise.caseload import read
 from lagwise.core.errors import WriteUpError
-from lagwise.models import fit_flares, fit_mixed
+from lagwise.models import fit_dose, fit_flares, fit_lags, fit_mixed
 from lagwise.pages.report import not_fitted, report
-from lagwise.panel import build_panel
+from lagwise.panel import build_panel, rebuild
 from lagwise.say import challenge
 from lagwise.writeup import collect, write_up
 from lagwise.writeup.findings import Findings
@@ -77,7 +77,10 @@ def run(at: Path, codes: list[str], tables: dict[str, pd.DataFrame], *, fitted: 
         if fitted
         else None
     )
-    found = collect(caseload, panel, fits, checks)
+    worry = rebuild(panel, panel.study.with_(outcome="worry"))
+    curves = [fit_lags(panel), fit_dose(panel)] if fitted else []
+    also = [(worry, [fit_mixed(worry)])] if fitted else []
+    found = collect(caseload, panel, [*fits, *curves], checks, also=also)
     out = write_up(
         found, at.parent / f"{at.name}-shared", panel=panel, quarantine=caseload.quarantine, private=False
     )

@@ -238,6 +238,55 @@ def ordinal(kind: str = "higher", *, study: Study = STUDY, usable: bool = True) 
     )  # fmt: skip
 
 
+def curves(study: Study = STUDY) -> list[Fit]:
+    """Lags of load that fade, and a dose-response curve that bends a little."""
+    at = np.arange(4)
+    lags = pd.DataFrame(
+        {
+            "lag": at,
+            "estimate": 0.7 / (1 + at),
+            "std_error": 0.2,
+            "low": 0.7 / (1 + at) - 0.4,
+            "high": 0.7 / (1 + at) + 0.4,
+        }
+    )
+    summed = lags["estimate"].cumsum()
+    lags = lags.assign(cumulative=summed, cumulative_low=summed - 0.5, cumulative_high=summed + 0.5)
+    jump = np.linspace(-0.6, 0.6, 61)
+    dose = pd.DataFrame(
+        {
+            "jump": jump,
+            "percent": 100 * np.expm1(jump),
+            "estimate": 0.6 * jump,
+            "low": 0.6 * jump - abs(jump),
+            "high": 0.6 * jump + abs(jump),
+        }
+    )
+    bends = pd.DataFrame({"f": [1.7], "df1": [3], "df2": [40.0], "p": [0.182]})
+    none = mixed(study=study).diagnostics.iloc[:1]
+    return [
+        Fit(engine, study.outcome.column, effects_frame([]), none, True, "by hand", n_people=11, n_steps=58, tables=tables)
+        for engine, tables in (("lags", {"curve": lags}), ("dose", {"curve": dose, "nonlinearity": bends}))
+    ]  # fmt: skip
+
+
+ALSO = STUDY.with_(
+    also=[{"outcome": "worry", "primary": "jump"}, {"outcome": "pain", "primary": "stress", "contrast": 2}]
+)
+
+
+def several():
+    """Findings of a plan with two further questions, the second not fitted, one asked beside it, and curves."""
+    worry, stress = (replace(s, changed=()) for s in ALSO.further)
+    beside = replace(ALSO, also=(), analysis=replace(stress.analysis, primary="worry"))
+    also = [
+        (panel(11, 12, study=s), [mixed("small_higher", study=s), ordinal("small_higher", study=s)])
+        for s in (worry, beside)
+    ]
+    fits = [mixed(study=ALSO), *curves(ALSO)]
+    return collect(caseload(ALSO), panel(11, 12, study=ALSO), fits, challenges(), also=also)  # fmt: skip
+
+
 def challenges() -> Challenges:
     """One challenge of each verdict, one of each kind of picture, one that could not run."""
     numbers = pd.DataFrame(
@@ -321,6 +370,7 @@ def _combinations():
 
     bases = {gate: collect(caseload(), panel(people, 26), [], challenges()) for gate, people in GATES.items()}
     fit = facts()
+    yield "several questions", several()
     yield "one person", bases["one person"]
     yield "describe", bases["describe"]
     for gate in ("exploratory", "small", "full"):

@@ -10,7 +10,9 @@ from pandas.api.types import is_numeric_dtype
 
 from lagwise.core.numbers import count
 from lagwise.core.results import Caseload, Panel, unplaced, whole_rows
+from lagwise.core.study import Study
 from lagwise.document.tree import Bullets, Grid, Span, bullets, grid, strong
+from lagwise.say import Voice
 
 EXAMPLES = 5
 REPAIR = "repair_"
@@ -139,6 +141,14 @@ def matters(caseload: Caseload, noticed: pd.DataFrame) -> list[Matter]:
     return out
 
 
+def questions_sentence(study: Study) -> str:
+    """What the plan asks where it asks several questions, the primary one first; empty where it asks one."""
+    if not study.also:
+        return ""
+    also = "; ".join(Voice.of(one).asks for one in study.further)
+    return f"The plan asks {count(1 + len(study.also), 'question')}. Primary: {Voice.of(study).asks}. As well: {also}."
+
+
 def states_sentence(panel: Panel) -> str:
     """The three training states and how many steps would change under the other reading."""
     states = panel.states
@@ -186,7 +196,8 @@ def lost_sentences(caseload: Caseload, panel: Panel) -> list[str]:
 
 
 def sentences(caseload: Caseload, panel: Panel) -> Iterator[str]:
-    """What is known of the steps, in sentences; at least one."""
+    """What is asked, where that is more than one question, and what is known of the steps; at least one."""
+    yield from filter(None, (questions_sentence(panel.study),))
     yield from (states_sentence(panel), known_sentence(panel), *lost_sentences(caseload, panel))
     yield from filter(None, (ratings_sentence(panel),))
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
 from pathlib import Path
@@ -24,17 +24,8 @@ Progress = Callable[[float, str], None]
 """Called with the share done (0 to 1) and what is being done."""
 
 # Shares of the bar at which each part begins, from timings of the worked example.
-QUICK = {"read": 0.0, "panel": 0.1, "mixed": 0.15, "flares": 0.3, "challenges": 0.45, "write": 0.8}
-FULL = {
-    "read": 0.0,
-    "panel": 0.03,
-    "mixed": 0.05,
-    "ordinal": 0.1,
-    "flares": 0.65,
-    "challenges": 0.7,
-    "write": 0.9,
-}
-
+QUICK = {"read": 0.0, "panel": 0.1, "mixed": 0.15, "challenges": 0.45, "write": 0.8}
+FULL = {"read": 0.0, "panel": 0.03, "mixed": 0.05, "challenges": 0.7, "write": 0.9}
 
 QUICK_SIMULATIONS = 25
 """Simulated caseloads behind the bias of the flare model in a quick report."""
@@ -148,9 +139,13 @@ def report(
         require_enough(panel.frame["person"].nunique(), panel.study.consent_single_person_plots)
     release = checked(caseload, panel) if share else None
 
-    fits = _fit_all(panel, shares, tell, quick=quick, seed=seed, draws=draws, chains=chains, helper=helper)
+    start, width = shares["mixed"], shares["challenges"] - shares["mixed"]
+    ordinal = {} if quick else {"draws": draws, "chains": chains, "seed": seed}
+    fits, also = _fit_all(
+        panel, lambda share, text: tell(start + width * share, text), ordinal=ordinal, helper=helper
+    )
     tell(shares["challenges"], "trying to break the result")
-    start, width = shares["challenges"], shares["write"] - shares["challenges"]
+    first, room = shares["challenges"], shares["write"] - shares["challenges"]
     checks = challenge(
         panel,
         fits[0],
@@ -163,7 +158,7 @@ def report(
         joint=next((f for f in fits if f.made is not None), None),
         people=caseload.people,
         progress=lambda name, i, n: tell(
-            start + width * i / n, f"trying to break the result: {name.replace('_', ' ')}"
+            first + room * i / n, f"trying to break the result: {name.replace('_', ' ')}"
         ),
     )
     tell(shares["write"], "writing the case series")
@@ -176,7 +171,7 @@ def report(
         settings |= {"draws": draws, "chains": chains}
     if cluster:
         settings["challenges run on"] = "workers of a Dask cluster named by the author"
-    findings = collect(caseload, panel, fits, checks, settings=settings).model_copy(
+    findings = collect(caseload, panel, fits, checks, settings=settings, also=also).model_copy(
         update={"spelling": spelling}
     )
     findings = with_pages(findings, for_person)
@@ -218,54 +213,64 @@ def require_ratings(panel: Panel) -> None:
         )
 
 
-def _fit_all(
-    panel: Panel,
-    shares: dict[str, float],
-    tell: Progress,
-    *,
-    quick: bool,
-    seed: int,
-    draws: int,
-    chains: int,
-    helper: Executor | None,
+def _guarded(engine: str, outcome: str, run: Callable[[], Fit]) -> Fit:
+    try:
+        return run()
+    except ModelError as error:
+        return not_fitted(engine, outcome, error.what, error.mend)
+
+
+def _fit_question(
+    panel: Panel, tell: Progress, *, ordinal: Mapping[str, int], helper: Executor | None
 ) -> list[Fit]:
-    from lagwise.models import fit_flares, fit_mixed, fit_rated
+    """The models of what a panel's plan asks about: ratings as they are, with error, and as ordered categories
+    where `ordinal` gives its settings."""
+    from lagwise.models import fit_mixed, fit_rated
     from lagwise.models.design import load_known
 
-    def guarded(engine: str, outcome: str, run: Callable[[], Fit]) -> Fit:
-        try:
-            return run()
-        except ModelError as error:
-            return not_fitted(engine, outcome, error.what, error.mend)
-
-    tell(shares["mixed"], "fitting the mixed models")
-    fits = [guarded("mixed", panel.study.outcome.column, lambda: fit_mixed(panel, helper=helper))]
+    column = panel.study.outcome.column
+    tell(0.0, "fitting the mixed models")
+    fits = [_guarded("mixed", column, lambda: fit_mixed(panel, helper=helper))]
     if load_known(panel):
-        fits.append(guarded("rated", panel.study.outcome.column, lambda: fit_rated(panel)))
-    if not quick:
+        fits.append(_guarded("rated", column, lambda: fit_rated(panel)))
+    if ordinal:
         from lagwise.models import fit_ordinal  # here, since it loads a compiler that --quick does without
 
-        start, width = shares["ordinal"], shares["flares"] - shares["ordinal"]
-        tell(start, "sampling the ordinal model")
-        fits.append(
-            guarded(
-                "ordinal",
-                panel.study.outcome.column,
-                lambda: fit_ordinal(
-                    panel,
-                    draws=draws,
-                    chains=chains,
-                    seed=seed,
-                    progress=lambda share, text: tell(start + width * share, text),
-                ),
+        tell(0.1, "sampling the ordinal model")
+
+        def said(share: float, text: str) -> None:
+            tell(0.1 + 0.9 * share, text)
+
+        fits.append(_guarded("ordinal", column, lambda: fit_ordinal(panel, progress=said, **ordinal)))
+    return fits
+
+
+def _fit_all(
+    panel: Panel, tell: Progress, *, ordinal: Mapping[str, int], helper: Executor | None
+) -> tuple[list[Fit], list[tuple[Panel, list[Fit]]]]:
+    """The fits of the main question, flare-ups and curves among them, and those of each further question."""
+    from lagwise.models import fit_dose, fit_flares, fit_lags
+    from lagwise.panel import rebuild
+
+    questions = [panel, *(rebuild(panel, study) for study in panel.study.further)]
+    every = []
+    for at, one in enumerate(questions):
+        every.append(
+            _fit_question(
+                one,
+                lambda share, text, at=at: tell(0.9 * (at + share) / len(questions), text),  # type: ignore[misc]
+                ordinal=ordinal,
+                helper=helper,
             )
         )
-    tell(shares["flares"], "asking what comes before flare-ups")
-    fits.append(
-        guarded(
-            "flare",
-            "flare_next",
-            lambda: fit_flares(panel, **({"simulations": QUICK_SIMULATIONS} if quick else {})),
-        )
-    )
-    return fits
+    fits, also = every[0], list(zip(questions[1:], every[1:], strict=True))
+    tell(0.9, "asking what comes before flare-ups")
+    few = {} if ordinal else {"simulations": QUICK_SIMULATIONS}
+    fits.append(_guarded("flare", "flare_next", lambda: fit_flares(panel, **few)))
+    if fits[0].usable and "jump" in fits[0].columns and fits[0].n_people >= named("lags").people:
+        column = panel.study.outcome.column
+        fits += [
+            _guarded("lags", column, lambda: fit_lags(panel)),
+            _guarded("dose", column, lambda: fit_dose(panel)),
+        ]
+    return fits, also

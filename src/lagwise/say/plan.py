@@ -13,6 +13,7 @@ from lagwise.core.study import INTERVAL, Study
 from lagwise.planning import grid
 from lagwise.say.phrases import MINUS, count, fixed
 from lagwise.say.plan_assumed import assumed, rhythm
+from lagwise.say.voice import Voice
 
 LIMITS = (
     "These are chances in simulated weeks. They hold as far as the assumptions do, say nothing about any "
@@ -119,6 +120,9 @@ def notes(plan: grid.Plan) -> tuple[str, ...]:
             "Where fewer than 5 people have enough weeks, or the weeks are too few for the model, nothing "
             "is estimated; the other chances count such records as well."
         )
+    if further := plan.study.further:
+        also = "; ".join(Voice.of(study).asks for study in further)
+        out.append(f"Asked as well by the plan, and not simulated here: {also}.")
     out.append(LIMITS)
     return tuple(out)
 

@@ -229,6 +229,11 @@ class Voice:
         """The steps of the planned contrast: 'weeks trained 50 % above the usual load'."""
         return self.steps_with(self.term, self.contrast_label, contrast_size(self.term, self.contrast))
 
+    @property
+    def asks(self) -> str:
+        """The question: 'pain in the next week, after weeks trained 50 % above the usual load'."""
+        return f"{self.asked_then}, after {self.planned}"
+
     def label(self, term: str) -> str:
         """An exposure's plain name in the middle of a sentence."""
         own = self.variables.get(term)

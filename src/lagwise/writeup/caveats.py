@@ -279,7 +279,7 @@ def _adjustment(findings: Findings, words: Words) -> Caveat | None:
 
 
 def _missing(findings: Findings, words: Words) -> Caveat | None:
-    rated = findings.numbers["pain_steps"]
+    rated = findings.rated("steps")
     if not rated.n or rated.value is None or rated.value >= rated.n:
         return None
     main, unseen = findings.numbers["main_steps"], ", or train unrecorded," if words.has_load else ""
@@ -316,7 +316,7 @@ def _follows_pain(findings: Findings, words: Words) -> str:
 
 
 def _floor(findings: Findings, words: Words) -> Caveat | None:
-    zero, low = findings.numbers.get("pain_at_zero"), words.outcome.low
+    zero, low = findings.rated("at_zero"), words.outcome.low
     if zero is None or zero.share is None or zero.share < FLOOR_FROM:
         return None
     records = findings.tables["ratings"].records() if "ratings" in findings.tables else []

@@ -6,16 +6,18 @@ import datetime as dt
 import platform
 import sys
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from importlib import metadata
 from typing import Any
 
 import pandas as pd
 
 from lagwise import describe
+from lagwise.core.errors import WriteUpError
 from lagwise.core.gate import gate_for
 from lagwise.core.question import Outcome
 from lagwise.core.results import Caseload, Challenges, Fit, Panel, Picture, unplaced, whole_rows
-from lagwise.core.study import INTERVAL
+from lagwise.core.study import INTERVAL, Study
 from lagwise.models.compare import with_headline
 from lagwise.writeup.checklist import counts
 from lagwise.writeup.findings import (
@@ -28,10 +30,13 @@ from lagwise.writeup.findings import (
     PersonSeries,
     PictureFacts,
     Provenance,
+    QuestionFacts,
     StudyFacts,
     Table,
 )
 from lagwise.writeup.plain import claim_facts, plain, scalar, table
+from lagwise.writeup.section_curves import told
+from lagwise.writeup.section_further import chance_of_any
 
 PACKAGES = (
     "numpy", "scipy", "pandas", "pyarrow", "statsmodels", "pymc", "nutpie", "arviz", "matplotlib", "jinja2", "pydantic",
@@ -46,6 +51,7 @@ def collect(
     checks: Challenges | None,
     *,
     settings: Mapping[str, Any] | None = None,
+    also: Iterable[tuple[Panel, Iterable[Fit]]] = (),
 ) -> Findings:
     """Everything a write-up needs as one JSON-able value.
 
@@ -61,8 +67,29 @@ def collect(
     checks : Challenges or None
     settings : mapping, optional
         What the caller chose (seed, draws ...), kept in the provenance.
+    also : iterable of (Panel, iterable of Fit), optional
+        Further questions: a panel under the plan of each (`study.further`) and its fits. One that the plan
+        does not name is told as such, one that it names and that is not here as not fitted.
+
+    Raises
+    ------
+    WriteUpError
+        When a further question's plan differs in more than what it asks, or it is there twice.
+
+    Examples
+    --------
+    >>> asked = panel.study.with_(also=[{"outcome": "worry", "primary": "jump"}])
+    >>> own = lw.build_panel(caseload, asked)
+    >>> worry = lw.build_panel(caseload, asked.further[0])
+    >>> fits, also = [lw.fit_mixed(own)], [(worry, [lw.fit_mixed(worry)])]
+    >>> findings = lw.collect(caseload, own, fits, None, also=also)
+    >>> [(row.outcome, row.term, row.contrast) for row in findings.effects if row.contrast == "+50 %"][-1]
+    ('worry_next', 'jump', '+50 %')
+    >>> findings.number("questions")
+    2
     """
     fits = with_headline(fits, panel.study)
+    questions = _questions(panel.study, also)
     gate = gate_for(_people_with_main_steps(panel))
     tables = _tables(caseload, panel)
     found = Findings(
@@ -74,13 +101,56 @@ def collect(
             between_claims=gate.between_claims,
             sentence=gate.sentence,
         ),
-        numbers={**_numbers(caseload, panel), **_at_zero(tables, panel.study.outcome), **_tried(checks)},
+        numbers={
+            **_numbers(caseload, panel),
+            **_at_zero(tables, panel.study.outcome),
+            **_tried(checks),
+            **_asked(len(questions)),
+        },
         tables=tables,
         people=person_series(panel),
-        fits=tuple(_fit(fit) for fit in fits),
+        fits=tuple(_fit(fit, panel.study) for fit in fits),
+        also=questions,
         challenges=tuple(_challenge(c) for c in checks) if checks is not None else (),
     )
     return found.model_copy(update={"numbers": {**found.numbers, **checklist_numbers(found)}})
+
+
+def _questions(study: Study, also: Iterable[tuple[Panel, Iterable[Fit]]]) -> tuple[QuestionFacts, ...]:
+    """The plan's further questions in its order, fitted or not, then those that it does not name."""
+    main = replace(study, also=(), changed=())
+    found: list[tuple[Study, tuple[Fit, ...]]] = []
+    for own, fits in also:
+        asked = replace(own.study, also=(), changed=())
+        if replace(asked, analysis=main.analysis) != main or asked in (main, *(there for there, _ in found)):
+            raise WriteUpError(
+                "a further question is the main one, is there twice, or has another plan in more than what it asks",
+                where="collect(also=...)",
+                mend="Build its panel under one of study.further, or study.with_(outcome=..., primary=...).",
+            )
+        found.append((asked, with_headline(fits, asked)))
+    named = [replace(one, changed=()) for one in study.further]
+    fitted = [next((fits for there, fits in found if there == one), ()) for one in named]
+    every = [*zip(named, fitted, strict=True), *(one for one in found if one[0] not in named)]
+    return tuple(
+        QuestionFacts(
+            analysis=plain(asked.plan()["analysis"]),
+            planned=asked in named,
+            fits=tuple(_fit(fit, asked) for fit in fits),
+        )
+        for asked, fits in every
+    )
+
+
+def _asked(further: int) -> dict[str, Number]:
+    """How many questions were asked, where there is more than one, and what that number does to their intervals."""
+    if not further:
+        return {}
+    chance = chance_of_any(1 + further)
+    return {
+        "questions": Number(value=1 + further, unit="questions", made_by="Study.further"),
+        "questions_chance": Number(value=chance, unit="proportion", made_by="chance_of_any"),
+    }
 
 
 def checklist_numbers(findings: Findings) -> dict[str, Number]:
@@ -161,8 +231,8 @@ def _numbers(caseload: Caseload, panel: Panel) -> dict[str, Number]:
             made_by="Panel.coverage",
         ),
         "main_steps": of_steps(coverage["complete"].sum()),
-        "pain_steps": of_steps(coverage[asked.name].sum()),
-        "pain_pairs": of_steps(frame[[asked.name, asked.column]].notna().all(axis=1).sum()),
+        f"{asked.name}_steps": of_steps(coverage[asked.name].sum()),
+        f"{asked.name}_pairs": of_steps(frame[[asked.name, asked.column]].notna().all(axis=1).sum()),
         "load_steps": of_steps(coverage["load"].sum()),
         "usual_steps": of_steps(coverage["usual"].sum()),
         "longest": Number(value=int(coverage["steps"].max()), unit="steps", n=people, of="people"),
@@ -216,7 +286,7 @@ def _at_zero(tables: Mapping[str, Table], asked: Outcome) -> dict[str, Number]:
         of=f"{asked.variable.label} ratings",
         made_by="describe.floor_and_heaping",
     )
-    return {"pain_at_zero": number}
+    return {f"{asked.name}_at_zero": number}
 
 
 def _share(which: pd.Series, among: pd.Series) -> Number:
@@ -287,7 +357,8 @@ def _series(values: pd.Series) -> tuple[Any, ...]:
     return tuple(scalar(v) for v in values.tolist())
 
 
-def _fit(fit: Fit) -> FitFacts:
+def _fit(fit: Fit, study: Study) -> FitFacts:
+    tables = {name: table(frame, made_by=f"fit {fit.engine}") for name, frame in fit.tables.items()}
     return FitFacts(
         engine=fit.engine,
         outcome=fit.outcome,
@@ -299,7 +370,7 @@ def _fit(fit: Fit) -> FitFacts:
         n_steps=int(fit.n_steps),
         effects=tuple(effect_rows(fit.effects)),
         diagnostics=table(fit.diagnostics, made_by=f"fit {fit.engine}"),
-        tables={name: table(frame, made_by=f"fit {fit.engine}") for name, frame in fit.tables.items()},
+        tables=tables | told(fit, study),
         settings=plain(fit.settings),
         notes=tuple(fit.notes),
         seconds=round(float(fit.seconds), 2),

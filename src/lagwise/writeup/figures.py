@@ -13,6 +13,7 @@ from lagwise.writeup.findings import EffectRow, Findings, PictureFacts, Table
 from lagwise.writeup.glyphs import Typefaces, texts_of, typefaces, with_texts
 from lagwise.writeup.numbers import decimals, plural, signed, whole
 from lagwise.writeup.raster import rasterised
+from lagwise.writeup.section_curves import curve_pictures
 from lagwise.writeup.section_flares import aligned
 from lagwise.writeup.section_varying import lead
 from lagwise.writeup.wording import read_apart, reading
@@ -40,6 +41,7 @@ def figures(findings: Findings) -> dict[str, PictureFacts]:
     for name, rows in (("effects", side_by_side(findings)), ("adjustments", by_adjustment(findings))):
         if rows:
             out[name] = _intervals(findings, words, name, rows)
+    out |= curve_pictures(findings, words)
     around = aligned(findings, words)
     if around is not None:
         out["aligned"] = around
@@ -128,7 +130,7 @@ def _coverage(findings: Findings, words: Words) -> PictureFacts:
             for i, (s, n) in enumerate(zip(one.state, one.ratings, strict=True))
         ]
     people, steps = findings.count("people"), findings.count("steps")
-    rated, load = findings.numbers["pain_steps"], findings.numbers["load_steps"]
+    rated, load = findings.rated("steps"), findings.numbers["load_steps"]
     known = f"training is known in {whole(load.value)}" if load.value else "no load is known"
     title = f"{capital(words.asked)} was rated in {whole(rated.value)} of {plural(steps, f'person-{words.step}')}, and {known}"
     return PictureFacts(
@@ -197,7 +199,7 @@ def _pain_map(findings: Findings, words: Words) -> PictureFacts:
     )
     ordered = "the one with the lowest mean first" if mean else "in the order of their codes"
     rows = tuple((p.person, i, p.pain[i], p.flare[i]) for p in order for i in range(len(p)))
-    people, rated = findings.count("people"), findings.numbers["pain_steps"].value
+    people, rated = findings.count("people"), findings.rated("steps").value
     onsets = sum(sum(p.flare) for p in order)
     return PictureFacts(
         kind="pain_map",

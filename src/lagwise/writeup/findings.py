@@ -232,6 +232,15 @@ class FitFacts(Part):
         return named(self.engine)
 
 
+class QuestionFacts(Part):
+    """A further question: `analysis` is what the plan's section of that name would be for it, `planned` whether
+    the plan names it (`[[also]]`), `fits` its models; `Findings.asking` reads them as those of a main question."""
+
+    analysis: dict[str, Any]
+    planned: bool
+    fits: tuple[FitFacts, ...]
+
+
 class PictureFacts(Part):
     """A figure as data: what to draw, its words and its numbers (see `lagwise.core.results.Picture`)."""
 
@@ -269,7 +278,7 @@ class Findings(Part):
 
     `numbers` holds single figures by name; `tables` the descriptive tables (rows read and quarantined,
     cohort, missing values, remarks of the reader); `people` each person's course; `fits` the fitted engines,
-    usable or not, with their rows of the tidy effect table; `challenges` what was tried against the result.
+    usable or not, with their rows of the tidy effect table; `also` the further questions; `challenges` what was tried against the result.
     `spelling` is that of every document made from them; `for_person` names the people who get a page of their own.
     `Findings.read(path)` and `to_json()` are exact inverses.
     """
@@ -283,6 +292,7 @@ class Findings(Part):
     tables: dict[str, Table]
     people: tuple[PersonSeries, ...]
     fits: tuple[FitFacts, ...]
+    also: tuple[QuestionFacts, ...] = ()
     challenges: tuple[ChallengeFacts, ...]
     spelling: Spelling = "british"
     for_person: tuple[str, ...] = ()
@@ -352,6 +362,18 @@ class Findings(Part):
         """Value of a single figure; None when it is unknown or was not made."""
         return self.numbers[name].value if name in self.numbers else None
 
+    def asking(self, question: QuestionFacts) -> Findings:
+        """These findings as if a further question were the main one: its plan and its fits, without challenges."""
+        plan = {**self.study.plan, "analysis": question.analysis}
+        study = self.study.model_copy(update={"plan": plan})
+        return self.model_copy(update={"study": study, "fits": question.fits, "also": (), "challenges": ()})
+
+    def rated(self, what: str) -> Number:
+        """A count of ratings of what is asked about: 'steps' that have one, 'pairs' with that of the next step,
+        'at_zero' those at the lower end; without a value where there is none. Older findings count them under the name of pain whatever is asked."""
+        own = self.numbers.get(f"{self.study.outcome.name}_{what}")
+        return own or self.numbers.get(f"pain_{what}") or Number(value=None)
+
     @property
     def shared(self) -> bool:
         """Whether this is a version to share, of rounded numbers."""
@@ -367,8 +389,10 @@ class Findings(Part):
 
     @property
     def effects(self) -> tuple[EffectRow, ...]:
-        """The tidy effect table of all fits, usable or not."""
-        return tuple(row for fit in self.fits for row in fit.effects)
+        """The tidy effect table of all fits, usable or not, those of further questions last and never primary."""
+        own = tuple(row for fit in self.fits for row in fit.effects)
+        more = (row for question in self.also for fit in question.fits for row in fit.effects)
+        return own + tuple(row.model_copy(update={"primary": False}) for row in more)
 
     def rows(self, **equal: Any) -> list[EffectRow]:
         """Effect rows of usable fits whose fields equal the given ones; a sequence means any of its values."""

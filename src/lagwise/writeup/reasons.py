@@ -70,7 +70,7 @@ def _estimates(fit: FitFacts | None, term: str) -> bool:
 def _steps(findings: Findings, words: Words, fit: FitFacts | None) -> Reason | None:
     """Why no step, or steps of too few people, could enter the main model; None where neither is so."""
     step, steps = words.step, words.steps
-    if findings.number("pain_pairs") == 0:
+    if findings.rated("pairs").value == 0:
         return Reason(
             Why.NO_NEXT, f"no rating of {words.asked} is followed by one {words.on} the next {step}."
         )

@@ -76,7 +76,7 @@ def _followed(findings: Findings, words: Words) -> Block:
     text = (
         f"{plural(people, 'person was', 'people were')} "
         f"followed{' for ' if length else ''}{' and '.join(length)}. "
-        f"{capital(words.asked)} was rated in {count_of(numbers['pain_steps'], steps)}. "
+        f"{capital(words.asked)} was rated in {count_of(findings.rated('steps'), steps)}. "
     )
     if not words.has_load:
         text += f"{_no_load(findings, words)} "

@@ -15,7 +15,9 @@ from lagwise.writeup.findings import EffectRow, Findings, FitFacts, PictureFacts
 from lagwise.writeup.fitted import main_fit, terms_in
 from lagwise.writeup.numbers import decimals, fixed, limits_text, whole
 from lagwise.writeup.reasons import left_said, no_answer
+from lagwise.writeup.section_curves import curves
 from lagwise.writeup.section_flares import flares
+from lagwise.writeup.section_further import further
 from lagwise.writeup.section_prediction import prediction
 from lagwise.writeup.section_ratings import ratings
 from lagwise.writeup.section_varying import estimators, varying
@@ -37,10 +39,12 @@ def results(findings: Findings, words: Words, pictures: Mapping[str, PictureFact
     blocks += ratings(findings, words)
     blocks += estimators(findings, words)
     blocks += risks(findings, words)
+    blocks += curves(findings, words, pictures)
     blocks += flares(findings, words, pictures)
     blocks += prediction(findings, words)
     blocks += varying(findings, words, pictures)
     blocks += _between(findings, words)
+    blocks += further(findings, words)
     failed = [f for f in findings.fits if not f.usable]
     if failed:
         blocks.append(_not_usable(failed, words))

@@ -8,13 +8,14 @@ what is left. What is left still describes these people: it is less revealing, n
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
 from lagwise.core.errors import WriteUpError
 from lagwise.core.gate import gate_for
 from lagwise.say import Voice
 from lagwise.writeup.collect import checklist_numbers
-from lagwise.writeup.findings import Findings, FitFacts, GateFacts, Number, PersonSeries, Table
+from lagwise.writeup.findings import Findings, FitFacts, GateFacts, Number, PersonSeries, QuestionFacts, Table
 from lagwise.writeup.numbers import FEW, FEWEST_SHOWN, floored, is_few
 from lagwise.writeup.share_challenges import challenge_said
 from lagwise.writeup.share_fits import fit_said
@@ -23,7 +24,7 @@ from lagwise.writeup.share_tables import Size, described, rated
 
 __all__ = ["FEWEST_SHOWN", "require_enough", "shared"]
 
-CHOSEN = ("proportion", "challenges", "items")
+CHOSEN = ("proportion", "challenges", "items", "questions")
 """Units of numbers that tell nothing of people."""
 OF_STEPS = ("person-steps", "person-steps with an answer")
 """What numbers are counted among that are counts of steps."""
@@ -81,6 +82,7 @@ def shared(findings: Findings) -> Findings:
             fit_said(f, findings, size, few_flares=few_flares, slopes=_slopes(f, shown))
             for f in findings.fits
         ),
+        "also": tuple(_question(findings, q, size) for q in findings.also),
         "challenges": tuple(
             challenge_said(c, max(findings.count("main_people"), 1), least, voice)
             for c in findings.challenges
@@ -88,6 +90,14 @@ def shared(findings: Findings) -> Findings:
     }
     found = findings.model_copy(update=changed)
     return found.model_copy(update={"numbers": {**found.numbers, **checklist_numbers(found)}})
+
+
+def _question(findings: Findings, asked: QuestionFacts, size: Size) -> QuestionFacts:
+    """A further question with its fits as `fit_said` gives them, by its own outcome's margins."""
+    view = findings.asking(asked)
+    own = replace(size, zero=view.study.outcome.zero)
+    fits = tuple(fit_said(f, view, own, few_flares=True, slopes=None) for f in asked.fits)
+    return asked.model_copy(update={"fits": fits})
 
 
 def require_enough(people: int, consent: bool) -> None:
@@ -178,12 +188,13 @@ def _numbers(findings: Findings, size: Size, *, keep_total: bool) -> dict[str, N
         for column in ("read", "used", "quarantined"):
             if what + column in out:
                 tell(what + column, value=sum(r.get(columns + column) or 0 for r in rows))
-    if "pain_at_zero" in out:
+    lowest = next((n for n in out if n.endswith("_at_zero")), None)
+    if lowest is not None:
         zero = rated(findings.tables["ratings"].records(), findings.study.outcome, size)
         if zero is None:
-            out.pop("pain_at_zero")
+            out.pop(lowest)
         else:
-            tell("pain_at_zero", value=zero[0], n=zero[1], share=zero[0] / zero[1])
+            tell(lowest, value=zero[0], n=zero[1], share=zero[0] / zero[1])
     out["people_rounded_to"] = Number(value=FEWEST_SHOWN, unit="people", made_by="writeup.share")
     return out
 

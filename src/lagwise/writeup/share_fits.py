@@ -16,6 +16,7 @@ from lagwise.writeup.share_precision import (
     counted,
     estimate_said,
     nice,
+    p_at_most,
     part,
     plain_unit,
     to_unit,
@@ -269,12 +270,25 @@ def _reach(r: Record, people: int, size: Size) -> Record | None:
     )
 
 
+def _told(r: Record, people: int, size: Size) -> Record | None:
+    """A point of a curve, and the sum up to it where there is one."""
+    at = ("lag", "steps_before", "contrast", "percent")
+    out = _interval(r, people, ("estimate", "low", "high"), at, size)
+    summed = ("cumulative", "cumulative_low", "cumulative_high")
+    return (
+        out if out is None or "cumulative" not in r else out | (_interval(r, people, summed, (), size) or {})
+    )
+
+
 RULES: dict[str, Callable[[Record, int, Size], Record | None]] = {
     "within": _estimate("contrast"),
     "rating": _estimate("quantity", "prior"),
     "answers": _estimate("answers"),
     "reach": _reach,
     "jackknife": _jackknife,
+    "lags": _told,
+    "dose": _told,
+    "nonlinearity": lambda r, people, size: {"p": p_at_most(r["p"])},
     "random_effects": _estimate("component", "unit", "meaning"),
     "variance": _variance,
     "prediction": _prediction,

@@ -12,6 +12,7 @@ from lagwise.writeup.findings import EffectRow, Findings
 from lagwise.writeup.fitted import main_fit, terms_in
 from lagwise.writeup.numbers import decimals, plural
 from lagwise.writeup.reasons import FEW, left_said, no_answer, no_chance
+from lagwise.writeup.section_further import asked_count
 from lagwise.writeup.section_ratings import only_load
 from lagwise.writeup.shown import small_at
 from lagwise.writeup.wording import (
@@ -60,6 +61,8 @@ def summary(findings: Findings) -> tuple[Para, ...]:
             )
         )
         said.append(("What that rules out.", _weight(findings, row)))
+    if findings.also:
+        said.append(("Asked as well.", asked_count(findings)))
     said.append(("How far it goes.", standing(findings)))
     return tuple(para(strong(label), f" {text}", role="lead") for label, text in said)
 
@@ -72,7 +75,7 @@ def _joined(*sentences: str) -> str:
 
 def record(findings: Findings, words: Words) -> str:
     """How many ratings there are of what is asked about and how many turns for the worse began."""
-    rated = count_of(findings.numbers["pain_steps"], f"person-{words.steps}")
+    rated = count_of(findings.rated("steps"), f"person-{words.steps}")
     return f"{capital(words.asked)} was rated in {rated}, and {words.by} {begun(findings)}."
 
 
