@@ -81,6 +81,23 @@ def test_a_step_whose_next_rating_is_lost_is_not_counted_as_at_risk():
     assert f"after {at_risk.sum()} more at risk no rating tells whether one began" in text
 
 
+def test_the_metric_comparator_stands_beside_the_others_and_nothing_is_told_from_it():
+    ordinal = made.ordinal("higher")
+    rows = ordinal.effects.query("scale == 'points'").assign(engine="metric", p_important=0.7)
+    found = collect(
+        made.caseload(),
+        made.panel(),
+        [made.mixed(), ordinal, replace(ordinal, engine="metric", effects=rows)],
+        None,
+    )
+    text = render_md(document(found))
+    assert "| load jump, +50 % | metric model (comparator) |" in text
+    assert "In the ordinal model the probability" in text and "In the metric model" not in text
+    assert render_md(document(found.model_copy(update={"fits": found.fits[:2]}))).count(
+        "2 in 100"
+    ) == text.count("2 in 100")
+
+
 def test_further_questions_are_told_in_one_table_by_their_own_margins_and_rounded_when_shared():
     found = made.several()
     assert Findings.from_json(found.to_json()) == found

@@ -17,7 +17,8 @@ class Engine:
     `label` is its plain name. `interval` is 'confidence' or 'credible'. `answers` tells its question:
     'rating' (the outcome itself), 'onset' (whether a flare-up begins) or 'curve' (how an association runs
     over lags or sizes). `headline` is the word of `[analysis] headline` under which its estimate may lead, ''
-    where it never does; `as_rated` says that it takes ratings for what they measure. `people` is the least
+    where it never does; `as_rated` says that it takes ratings for what they measure, `comparator` that it is made
+    to stand beside another and that nothing else is told from it. `people` is the least
     number it takes, `lags` the lags of the plan that it can answer, `tables` what `Fit.tables` may hold, and
     `fit` where its function is, as 'module:function'.
     """
@@ -28,6 +29,7 @@ class Engine:
     answers: str = "rating"
     headline: str = ""
     as_rated: bool = False
+    comparator: bool = False
     people: int = 10
     lags: tuple[int, ...] = (0, 1)
     tables: tuple[str, ...] = ()
@@ -46,7 +48,7 @@ _TABLE = (
            tables=("rating", "answers", "innovations")),
     Engine("ordinal", "ordinal model", "credible", fit="lagwise.models.ordinal:fit_ordinal",
            tables=("absolute_risk", "reach", "people", "scales", "ppc", "prior_predictive")),
-    Engine("metric", "metric model", "credible", fit="lagwise.models.metric:fit_metric", tables=("scales",)),
+    Engine("metric", "metric model (comparator)", "credible", comparator=True, fit="lagwise.models.metric:fit_metric", tables=("scales",)),
     Engine("flare", "flare model", answers="onset", people=5, lags=(1,), fit="lagwise.models.flare:fit_flares",
            tables=_OF_FLARES),
     Engine("clogit", "self-controlled model", answers="onset", people=5, lags=(1,), fit="lagwise.models.flare:fit_flares"),

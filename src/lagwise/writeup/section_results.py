@@ -66,7 +66,9 @@ def _exposures(
             )
         )
     said = [r for r in rows if r.by.as_rated] or rows
-    likely = {r.term: _likely(r, words, margin) for r in rows if r.p_important is not None}
+    likely = {
+        r.term: _likely(r, words, margin) for r in rows if r.p_important is not None and not r.by.comparator
+    }
     lines = [f"{followed(r, words, brief=True)} {likely.get(r.term, '')}".strip() for r in said]
     blocks += [
         para(f"{_each(said, words)} {left_said(findings, words)}".strip()),

@@ -141,7 +141,7 @@ def bayes_of(findings: Findings, row: EffectRow) -> EffectRow | None:
         contrast=row.contrast,
         scale="points",
     )
-    return next((r for r in found if r.by.interval == "credible"), None)
+    return next((r for r in found if r.by.interval == "credible" and not r.by.comparator), None)
 
 
 def standing(findings: Findings) -> str:
