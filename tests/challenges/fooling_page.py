@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from functools import reduce
 from pathlib import Path
 
 import numpy as np
@@ -16,21 +15,17 @@ from lagwise.challenges.other_reasonable_choices import LEVEL as JOINT
 from lagwise.challenges.other_reasonable_choices import MOST
 from lagwise.challenges.registry import REGISTRY
 from lagwise.challenges.unmeasured_confounding import WEAK
-from lagwise.say.challenge import words_of
+from lagwise.core.study import Study
+from lagwise.say import Voice
+from lagwise.say.challenge import text, words_of
 
 ROOT = Path(__file__).parents[2]
 PAGE = ROOT / "docs" / "fooled.md"
 STORED, MORE, THRESHOLDS = (
     ROOT / "tests" / "bench" / f"fooled{end}.csv" for end in ("", "_more", "_thresholds")
 )
-_NAMED = (
-    ("{steps}", "weeks"),
-    ("{step}", "week"),
-    ("{exposure}", "load"),
-    ("{outcome}", "pain"),
-    ("{Outcome}", "Pain"),
-)
-TITLE = {e.NAME: reduce(lambda t, pair: t.replace(*pair), _NAMED, words_of(e).TITLE) for e in REGISTRY}
+VOICE = Voice.of(Study(""))
+TITLE = {e.NAME: text(words_of(e), "title", VOICE) for e in REGISTRY}
 TEXT = """# Caseloads made to fool
 
 Written by `python tests/bench/fooling.py` from what it stored; the test of this page runs a slice of it again. Each caseload is drawn from the documented process of the synthetic clinic with something built in, or with nothing (the honest twins), and put

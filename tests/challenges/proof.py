@@ -29,9 +29,10 @@ from rated_worlds import World, simulate
 
 from lagwise.challenges.registry import REGISTRY
 from lagwise.core.results import Challenge
+from lagwise.core.study import Study
 from lagwise.models import fit_mixed
-from lagwise.say import challenge
-from lagwise.say.challenge import words_of
+from lagwise.say import Voice, challenge
+from lagwise.say.challenge import text, words_of
 from lagwise.say.phrases import fixed, places
 from lagwise.synthetic import NO_EFFECT, Spec
 
@@ -147,14 +148,7 @@ def proved(name: str, must: str) -> Challenge:
 def line(row: Row) -> str:
     """A row of the page's table."""
     found = outcome(row)
-    title = (
-        next(words_of(e).TITLE for e in REGISTRY if row.name == e.NAME)
-        .replace("{steps}", "weeks")
-        .replace("{step}", "week")
-        .replace("{exposure}", "load")
-        .replace("{outcome}", "pain")
-        .replace("{Outcome}", "Pain")
-    )
+    title = next(text(words_of(e), "title", Voice.of(Study(""))) for e in REGISTRY if row.name == e.NAME)
     words = {
         "does_not_hold": "not hold",
         "cannot_tell": "say that it cannot tell",

@@ -10,6 +10,7 @@ from proof import proved
 from proof_caseloads import KIN, two_measures
 
 from lagwise.challenges.context import Context
+from lagwise.challenges.estimate import sides
 from lagwise.challenges.other_reasonable_choices import (
     joint_p,
     judged,
@@ -19,7 +20,7 @@ from lagwise.challenges.other_reasonable_choices import (
     single_p,
     slid,
 )
-from lagwise.challenges.specifications import CHOICES, READINGS, Question, estimates, plans, shares, sides
+from lagwise.challenges.specifications import CHOICES, READINGS, estimates, plans, shares
 from lagwise.core.study import AnalysisPlan, LoadPlan
 
 
@@ -68,8 +69,7 @@ def test_at_least_150_plans_when_the_log_has_every_measure():
 def test_the_plan_s_own_row_is_the_primary_model_without_person_slopes():
     panel, fit = clinic()
     p = Context(panel, fit).primary
-    question = Question(p.term, p.column, p.size, p.exposures, p.pain_adjusted, p.outcome)
-    table = estimates(panel, question, plans(panel)[:1])
+    table = estimates(panel, p, plans(panel)[:1])
     own = table[table["what is held equal"] == "all exposures"].iloc[0]
     assert own["estimate"] == pytest.approx(p.answer.estimate, abs=0.02)
     assert own["n_steps"] == p.answer.n_steps
@@ -78,8 +78,7 @@ def test_the_plan_s_own_row_is_the_primary_model_without_person_slopes():
 def test_joint_p_is_uniform_enough_under_the_null_and_small_where_load_matters():
     panel, fit = clinic()
     p = Context(panel, fit).primary
-    question = Question(p.term, p.column, p.size, p.exposures, p.pain_adjusted, p.outcome)
-    used, ts = slid(panel, question, plans(panel)[:3], 199, np.random.default_rng(1))
+    used, ts = slid(panel, p, plans(panel)[:3], 199, np.random.default_rng(1))
     assert ts.shape == (len(used), 200)
     assert joint_p(ts) == single_p(used, ts) == joint_p(-ts) == single_p(used, -ts) == pytest.approx(1 / 200)
 
@@ -175,10 +174,9 @@ def test_own_row_is_within_people_where_nothing_else_is():
         stress=simple(people=6, steps=14)["stress"],
     )
     p = Context(panel, fit).primary
-    question = Question(p.term, p.column, p.size, p.exposures, p.pain_adjusted, p.outcome)
     every = plans(panel)
-    table = estimates(panel, question, every)
-    assert table.loc[own_row(table, question, every[0]), "estimate"] == pytest.approx(p.answer.estimate)
+    table = estimates(panel, p, every)
+    assert table.loc[own_row(panel, table, p, every[0]), "estimate"] == pytest.approx(p.answer.estimate)
 
 
 @pytest.mark.parametrize(

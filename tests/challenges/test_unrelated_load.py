@@ -53,8 +53,7 @@ def test_own_and_other_regions_add_up_to_all_load_and_their_parts_to_the_jump():
     both = regions(panel, where)
     known = panel.frame["load"].notna().to_numpy()
     assert np.allclose((both[OWN] + both[OTHERS])[known], panel.frame["load"][known])
-    design = Context(panel, fit).design
-    own, other = (with_part(panel, design, both[name], ("jump", "stress")).frame for name in both)
+    own, other = (with_part(Context(panel, fit), both[name]).frame for name in both)
     assert np.allclose(own["part"] + other["part"], own["jump"])
     assert np.allclose(own["part"], other["remainder"])
 
@@ -64,7 +63,7 @@ def test_a_group_known_on_few_steps_is_not_asked_about():
     load = groups(panel)["knee"].copy()
     load[np.random.default_rng(1).random(len(load)) < 0.9] = np.nan
     with pytest.raises(ModelError, match="too few steps"):
-        with_part(panel, Context(panel, fit).design, load, ("jump", "stress"))
+        with_part(Context(panel, fit), load)
 
 
 @pytest.mark.parametrize(

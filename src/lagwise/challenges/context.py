@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from lagwise.challenges.estimate import Answer
+from lagwise.challenges.estimate import Answer, answer
 from lagwise.core.claim import NOTHING, Claim, Measured
 from lagwise.core.effects import contrast_label, contrast_size
 from lagwise.core.errors import ModelError
@@ -50,12 +50,8 @@ class Found:
 
 @dataclass(frozen=True)
 class Primary:
-    """The primary result: which exposure and column, the contrast's size on the model's scale, and the answer
-    in points.
-
-    `zero` is the range called practically zero, `important` the smallest difference that matters, both in
-    points.
-    """
+    """The primary result: which exposure and column, the contrast's size on the model's scale, what was held
+    equal, the column of the outcome, and the answer in its unit."""
 
     term: str
     column: str
@@ -65,8 +61,6 @@ class Primary:
     pain_adjusted: str
     outcome: str
     answer: Answer
-    zero: float
-    important: float
 
 
 @dataclass(frozen=True)
@@ -97,20 +91,19 @@ class Context:
         """A generator with the seed of the challenge called `name`."""
         return np.random.default_rng(self.seed_of(name))
 
+    def resampled(self, name: str, people: int) -> np.ndarray:
+        """(draws, people) how often each person is drawn, by the generator of the challenge called `name`."""
+        return self.rng(name).multinomial(people, np.full(people, 1 / people), self.draws)
+
     @cached_property
     def primary(self) -> Primary:
-        """The primary result.
-
-        Raises
-        ------
-        ModelError
-            When the fit has none or failed one of its gates.
-        """
+        """The primary result. ModelError when the fit has none or failed one of its gates."""
         rows = self.fit.effects.loc[self.fit.effects["primary"]]
         if not self.fit.usable or rows.empty:
             why = self.fit.why_not or "; ".join(self.fit.notes) or "the primary exposure is not in the model"
             raise ModelError(f"there is no primary result to try to break: {why.rstrip('.')}")
         row, plan = rows.iloc[0], self.panel.study.analysis
+        reals = {k: float(row[k]) for k in ("estimate", "std_error", "df", "low", "high")}
         return Primary(
             term=row["term"],
             column=levels(row["term"], between=False)[0][1],
@@ -119,17 +112,7 @@ class Context:
             exposures=tuple(self.fit.settings.get("exposures", plan.exposures)),
             pain_adjusted=row["pain_adjusted"],
             outcome=self.fit.outcome,
-            answer=Answer(
-                estimate=float(row["estimate"]),
-                std_error=float(row["std_error"]),
-                df=float(row["df"]),
-                low=float(row["low"]),
-                high=float(row["high"]),
-                n_people=int(row["n_people"]),
-                n_steps=int(row["n_steps"]),
-            ),
-            zero=self.outcome.zero,
-            important=self.outcome.important,
+            answer=Answer(**reals, n_people=int(row["n_people"]), n_steps=int(row["n_steps"])),
         )
 
     @property
@@ -154,9 +137,14 @@ class Context:
         asked = {"term": p.term, "contrast": p.label, "size": Measured(p.size, "contrast", told=False)}
         return Claim(about, verdict, reason, asked | numbers)
 
+    def again(self, panel: Panel) -> Measured:
+        """The primary contrast on a changed panel, as a number of a claim; ModelError where there is none."""
+        return self.measured(answer(self.adjusted(panel), self.primary.column, self.primary.size))
+
     @cached_property
     def rated(self) -> RatedFit:
-        """The joint model of ratings, load and the outcome, usable or not; ModelError or LinAlgError where there is none."""
+        """The joint model of ratings, load and the outcome, usable or not. ModelError, LinAlgError where
+        there is none."""
         made = None if self.joint_fit is None else self.joint_fit.made
         return fit_joint(rated_data(self.panel)) if made is None else made
 
@@ -179,9 +167,13 @@ class Context:
     def adjusted(self, panel: Panel, pain_adjusted: str | None = None) -> Design:
         """The primary model's design on another panel, or under the other pain adjustment."""
         p = self.primary
-        return design(
-            panel, exposures=p.exposures, pain_adjusted=pain_adjusted or p.pain_adjusted, outcome=p.outcome
-        )  # fmt: skip
+        held = pain_adjusted or p.pain_adjusted
+        return design(panel, exposures=p.exposures, pain_adjusted=held, outcome=p.outcome)
+
+    def joined(self, **columns: Any) -> pd.DataFrame:
+        """The primary model's rows with further columns, each given by panel row."""
+        keyed = self.panel.frame[["person", "step"]].assign(**columns)
+        return self.design.frame.merge(keyed, on=["person", "step"], how="left", validate="one_to_one")
 
     @cached_property
     def design(self) -> Design:
@@ -192,6 +184,16 @@ class Context:
 def about_load(study: Study) -> str:
     """Why a challenge about load has nothing to ask of a study; empty where load is its primary exposure."""
     return "" if study.variables[study.analysis.primary].whole else "the primary exposure is not load"
+
+
+def about_later(study: Study) -> str:
+    """Why a challenge about a later step has nothing to ask of a study; empty where it asks about one."""
+    return "" if study.outcome.lag else "the question is about the same {step} itself"
+
+
+def about_later_load(study: Study) -> str:
+    """Both: the primary exposure is load, and the outcome that of a later step."""
+    return about_load(study) or about_later(study)
 
 
 def intervals(claim: Claim, *keys: str, primary: str = "", **options: Any) -> Drawing:

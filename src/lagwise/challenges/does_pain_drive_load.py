@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from lagwise.challenges.context import Context, Found, about_load, intervals
-from lagwise.challenges.estimate import Answer, answer, side
+from lagwise.challenges.estimate import answer, side
 from lagwise.core.claim import Measured
 from lagwise.core.errors import ModelError
 from lagwise.core.question import held_column
@@ -24,20 +24,6 @@ MOST = 5.0
 """Largest log ratio that is written as a percent."""
 SMALL_SD = 0.1
 """The same for exposures other than load, in within-person SDs of the exposure."""
-
-
-@dataclass(frozen=True)
-class Path:
-    """The exposure of a step per point of pain, with its unit and the size that counts as small."""
-
-    found: Answer
-    unit: str
-    small: float
-
-    def measured(self) -> Measured:
-        """The number as a claim has it."""
-        f = self.found
-        return Measured(f.estimate, self.unit, f.low, f.high, f.n_people, f.n_steps)
 
 
 def run(context: Context) -> Found:
@@ -58,62 +44,58 @@ def run(context: Context) -> Found:
     corrected one lies within 5 in 100 of load per point either way (for other exposures the interval as it is
     within 0.1 within-person SD); else cannot_tell.
     """
-    before = reverse_path(context, "before")
+    before, small = reverse_path(context, "before"), smallest(context)
     try:
-        during = reverse_path(context, "during")
+        told = {"before": before, "during": reverse_path(context, "during")}
     except ModelError:
-        during = None
+        told = {"before": before}
     lasting = None if about_load(context.panel.study) else corrected(context)
-    bound = before.found if lasting is None else lasting.found
+    bound = before if lasting is None else lasting.found
     other = context.fit.tables["adjustments"].to_dict("records")
-    if before.found.side != 0:
+    if side(before.low, before.high) != 0:
         verdict = "informative"
     else:
-        verdict = "holds" if -before.small <= bound.low and bound.high <= before.small else "cannot_tell"
-    told = {"before": before.measured()} | ({} if during is None else {"during": during.measured()})
+        verdict = "holds" if -small <= bound.low and bound.high <= small else "cannot_tell"
     adjusted = {
-        f"adjusted_{r['pain_adjusted']}": Measured(
-            r["estimate"], context.unit, r["low"], r["high"], of=(r["pain_adjusted"],)
-        )
-        for r in other
+        f"adjusted_{held}": Measured(r["estimate"], context.unit, r["low"], r["high"], of=(held,))
+        for r, held in ((r, r["pain_adjusted"]) for r in other)
     }
     alike = len({side(r["low"], r["high"]) for r in other}) == 1
     claim = context.claim(
         NAME,
         verdict,
         "alike" if alike else "apart",
-        small=Measured(before.small, before.unit, told=False),
+        small=Measured(small, before.unit, told=False),
         **told,
         **({} if lasting is None else lasting.numbers(context.unit)),
         **adjusted,
     )
     drawn = [*told, *(["lasting"] if lasting is not None and lasting.found.known else [])]
-    return Found(claim, intervals(claim, *drawn, band=[-before.small, before.small]))
+    return Found(claim, intervals(claim, *drawn, band=[-small, small]))
 
 
-def reverse_path(context: Context, pain: str) -> Path:
+def smallest(context: Context) -> float:
+    """The size of a reverse path that counts as practically none, in its unit."""
+    p = context.primary
+    of_load = context.panel.study.variables[p.term].whole
+    return SMALL if of_load else SMALL_SD * float(usual_held(context.panel.frame)[p.column].std())
+
+
+def reverse_path(context: Context, pain: str) -> Measured:
     """The primary exposure of a step per tenth of the outcome's scale (a point of 0-10) `before` or `during`
-    it, other things in the model: usual load and the step index.
-
-    Raises
-    ------
-    ModelError
-        When the gate or the data do not allow it.
-    """
+    it, other things in the model: usual load and the step index. Of load in percent. ModelError when the gate
+    or the data do not allow it."""
     p, panel = context.primary, context.panel
     frame, variable = usual_held(panel.frame), panel.study.variables[p.term]
     if variable.whole:
         frame = frame[frame["rested"].eq(0) & frame["restarted"].eq(0)]
     column = f"{held_column(context.outcome, pain)}_within"
     asked = design_from(frame, columns_for(panel, (), pain), outcome=p.term, asked=context.outcome)
-    found = answer(asked, column, context.outcome.scale)
-    if variable.whole:
-        value, low, high = (100 * float(np.expm1(v)) for v in (found.estimate, found.low, found.high))
-        scale = float(np.exp(found.estimate)) * 100
-        return Path(
-            replace(found, estimate=value, low=low, high=high, std_error=scale * found.std_error), "%", SMALL
-        )
-    return Path(found, f"{variable.unit}s", SMALL_SD * float(frame[p.column].std()))
+    found = context.measured(answer(asked, column, context.outcome.scale), unit=f"{variable.unit}s")
+    if not variable.whole:
+        return found
+    value, low, high = (100 * float(np.expm1(v)) for v in (found.value, found.low, found.high))
+    return replace(found, value=value, unit="%", low=low, high=high)
 
 
 @dataclass(frozen=True)
@@ -132,7 +114,10 @@ class Lasting:
         if self.noise is None:
             return {"why": self.why}
         n, told = self.noise, {"lasting": (self.found, "%"), "instrument": (self.instrument, "%")}
-        told |= {"carry_over": (n.carry_over, "points per point"), "error_sd": (n.error_sd, unit)}
+        told |= {
+            "carry_over": (n.carry_over, f"{unit} per {unit.removesuffix('s')}"),
+            "error_sd": (n.error_sd, unit),
+        }
         told |= {"reliability": (n.reliability, "share")}
         return {name: Measured(s.value, u, s.low, s.high) for name, (s, u) in told.items()} | {
             "why": self.why, "assumed": not n.told,
@@ -140,7 +125,7 @@ class Lasting:
 
 
 def corrected(context: Context) -> Lasting:
-    """The answer of load to the pain that lasts: the joint model's, and by the rating before as instrument."""
+    """Load's answer to the pain that lasts: the joint model's, and by the rating before as instrument."""
     try:
         noise = rating_noise(context.panel)
     except ModelError as error:

@@ -6,9 +6,10 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+import pandas as pd
 
 from lagwise.core.errors import ModelError
-from lagwise.core.gate import gate_for
+from lagwise.core.gate import Gate, gate_for
 from lagwise.models.crossproducts import CrossProducts
 from lagwise.models.design import Design
 from lagwise.models.estimates import Contrasts, Structure
@@ -40,36 +41,43 @@ class Answer:
 
 
 def side(low: float, high: float) -> int:
-    """1 when an interval lies above 0, -1 when below, 0 when it includes 0.
-
-    Raises
-    ------
-    ModelError
-        When a limit is not known: an interval that could not be worked out does not include 0.
-    """
+    """1 when an interval lies above 0, -1 when below, 0 when it includes 0. ModelError when a limit is not
+    known: an interval that could not be worked out does not include 0."""
     if math.isnan(low) or math.isnan(high):
         raise ModelError("an interval that the verdict rests on could not be worked out")
     return 1 if low > 0 else -1 if high < 0 else 0
 
 
-def answer(design: Design, column: str, size: float = 1.0) -> Answer:
-    """`size` times the coefficient of one column, by the estimator that the number of people allows.
+def sides(table: pd.DataFrame) -> np.ndarray:
+    """Side of 0 of every interval low to high of a table."""
+    return np.array([side(low, high) for low, high in zip(table["low"], table["high"], strict=True)])
 
-    10 people and more: mixed model with a person slope of that column as far as the ladder carries it. 5 to
-    9: within-person estimate with CR2 variance.
 
-    Raises
-    ------
-    ModelError
-        Below 5 people, when the column is not in the design, or when the model cannot be fitted.
-    """
+def middle(values: np.ndarray) -> tuple[float, float]:
+    """Limits of the middle 95 of 100 known values."""
+    low, high = np.nanquantile(values, [0.025, 0.975])
+    return float(low), float(high)
+
+
+def possible(design: Design, column: str) -> Gate:
+    """The gate of a design; ModelError below 5 people, or when the column is not in it."""
     gate = gate_for(design.n_people)
     if gate.name == "describe":
         raise ModelError(gate.sentence.rstrip("."))
     if column not in design.names:
         why = dict(design.dropped).get(column, "was not recorded")
         raise ModelError(f"{column} {why}, so there is nothing to estimate")
-    fitted = fit_within(design) if gate.within_only else climb(design, column)
+    return gate
+
+
+def answer(design: Design, column: str, size: float = 1.0) -> Answer:
+    """`size` times the coefficient of one column, by the estimator that the number of people allows.
+
+    10 people and more: mixed model with a person slope of that column as far as the ladder carries it. 5 to
+    9: within-person estimate with CR2 variance. ModelError below 5 people, when the column is not in the
+    design, or when the model cannot be fitted."""
+    few_people = possible(design, column).within_only
+    fitted = fit_within(design) if few_people else climb(design, column)
     if column not in (fitted.design.names if isinstance(fitted, Rung) else fitted.names):
         raise ModelError(f"{column} does not vary within people, so there is nothing to estimate")
     estimate, std_error, df = fitted.contrast(column, size)
@@ -88,18 +96,10 @@ class Variants:
     structure: Structure | None
 
     def exchange(self, columns: tuple[str, ...], values: np.ndarray) -> Contrasts:
-        """Estimate, standard error and df of `size` times `column` for every variant.
+        """Estimate, standard error (CR2's of few people) and df of `size` times `column`, each (B,).
 
-        Parameters
-        ----------
-        columns : names of the d columns exchanged; the outcome's name stands for the response
-        values : (B, n, d), rows as in the design
-
-        Returns
-        -------
-        Contrasts
-            Each (B,); NaN where a variant cannot be fitted. Of few people the standard error is CR2's, as in
-            `answer`.
+        `columns` names the d columns exchanged, the outcome's name standing for the response; `values` is (B,
+        n, d), rows as in the design. NaN where a variant cannot be fitted.
         """
         parts = [self._chunk(columns, values[i : i + CHUNK]) for i in range(0, len(values), CHUNK)]
         return Contrasts(
@@ -119,13 +119,8 @@ class Variants:
         return self.contrast(self.cross.with_columns(at, values, Z))
 
     def contrast(self, cross: CrossProducts) -> Contrasts:
-        """The contrast for every variant held in cross-products of this design's shape.
-
-        Raises
-        ------
-        ModelError
-            Of few people, whose error needs more than these cross-products: see `exchange`.
-        """
+        """The contrast for every variant held in cross-products of this design's shape; not of few people,
+        whose error needs more than these."""
         if self.structure is None:
             raise ModelError("cross-products in total carry no error of few people")
         position = self.design.names.index(self.column)
@@ -136,22 +131,10 @@ class Variants:
 
 def variants(design: Design, column: str, size: float = 1.0) -> Variants:
     """Get a design ready for many re-estimates under the random effects that the design itself carries.
-
-    Raises
-    ------
-    ModelError
-        As `answer`.
-    """
-    gate = gate_for(design.n_people)
-    if gate.name == "describe":
-        raise ModelError(gate.sentence.rstrip("."))
-    if column not in design.names:
-        why = dict(design.dropped).get(column, "was not recorded")
-        raise ModelError(f"{column} {why}, so there is nothing to estimate")
-    if gate.within_only:
+    ModelError as `answer`."""
+    if possible(design, column).within_only:
         own = few(design)
-        if column not in own.names:
-            raise ModelError(f"{column} {dict(own.dropped)[column]}, so there is nothing to estimate")
+        possible(own, column)
         return Variants(own, CrossProducts.build(own.y, own.X, None, own.person), column, size, None)
     rung = climb(design, column)
     return Variants(design, rung.cross, column, size, rung.estimates.structure)

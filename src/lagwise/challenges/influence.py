@@ -29,7 +29,8 @@ class Influence:
 
     `apart` is the move of the contrast by a person's leaving over its standard deviation, the variances as
     estimated; `p` the share of simulated caseloads in which anyone stands as far apart (one p for all
-    people); `share` the share of the information about the contrast that the person brings; `moved` the |move| itself, up to a factor that is everybody's.
+    people); `share` the share of the information about the contrast that the person brings; `moved` the
+    |move| itself, up to a factor that is everybody's.
     """
 
     apart: np.ndarray
@@ -45,13 +46,8 @@ def influence(rung: Rung, column: str, simulated: int, rng: np.random.Generator)
     without person i, Var(b_(i)) - Var(b) is the variance of the move b - b_(i) (Hausman 1978,
     doi:10.2307/1913827), all at the variances estimated from everybody. The largest |move| / SD is compared
     with that of `simulated` outcomes drawn from the fitted model on the same X (`_drawn`), the variances
-    estimated anew in each; so that people whose slopes differ by a normal amount are ordinary.
-
-    Raises
-    ------
-    ModelError
-        When fewer than half of the simulated outcomes can be fitted.
-    """
+    estimated anew in each; so that people whose slopes differ by a normal amount are ordinary. ModelError
+    when fewer than half of the simulated outcomes can be fitted."""
     cross, e = rung.cross, rung.estimates
     at = rung.design.names.index(column)
     own, share, moved = (found[0] for found in _apart(cross, rung.design.y[None], e, at))
@@ -66,7 +62,7 @@ def influence(rung: Rung, column: str, simulated: int, rng: np.random.Generator)
 
 
 def _largest(rung: Rung, n: int, rng: np.random.Generator, at: int) -> np.ndarray:
-    """(n,) largest |move| / SD of anyone in outcomes drawn from the fitted model; NaN where one cannot be fitted."""
+    """(n,) largest |move| / SD of anyone in outcomes drawn from the fitted model; NaN where it has no fit."""
     Y = _drawn(rung, n, rng)
     again = rung.cross.with_responses(Y)
     refit = fit(again, rung.estimates.structure)

@@ -1,13 +1,15 @@
-"""Does the analysis find a known truth in records of this study's own size, gaps, rating error and feedback?"""
+"""Is a known truth found in records of this study's own size, gaps, rating error and feedback?"""
 
 from __future__ import annotations
 
 from functools import partial
+from typing import Any
 
 import numpy as np
 import pandas as pd
 
-from lagwise.challenges.context import Context, Found, intervals
+from lagwise.challenges.context import Context, Found, about_later_load, intervals
+from lagwise.challenges.estimate import middle
 from lagwise.challenges.small_world import COLUMNS, MECHANISMS, Cell, World, ratings, simulate, world_of
 from lagwise.challenges.work import map_tasks, seeds
 from lagwise.core.claim import Measured
@@ -31,6 +33,7 @@ APART = 0.1
 its own.
 """
 RIGHT = dict(zip(("during", "before"), MECHANISMS, strict=True))
+applies = about_later_load
 
 
 def run(context: Context) -> Found:
@@ -63,41 +66,44 @@ def run(context: Context) -> Found:
     right = MECHANISMS[0] if led else RIGHT[p.pain_adjusted]
     cells = _cells(context, world, right, (noise.error_sd.low, noise.error_sd.high))
     tables = map_tasks(partial(simulate, world), cells, context.executor)
-    found = pd.DataFrame([s for c, t in zip(cells, tables, strict=True) for s in _summaries(c, t, p.size)])
+    every = [s for c, t in zip(cells, tables, strict=True) for s in _summaries(c, t, p.size)]
+    found = pd.DataFrame(every)
     leads = found["joint"] == (led is not None)
     limits = found[found["error"].notna()]
     of_leader = found[leads & found["error"].isna()]
     own = of_leader[of_leader["mechanism"].eq(right)]
     verdict = judged(own.iloc[:-1], limits, own.iloc[-1])
-    answer = 100 * float(np.expm1(world.answers[MECHANISMS.index(right)]))
-    unit, per, places = context.unit, context.outcome.variable.unit, decimals(p.answer.low, p.answer.high)
-    claim = context.claim(
-        NAME, verdict, right.split()[0], led=led is not None, told_by_ratings=noise.told,
-        primary=context.measured(p.answer, told=False),
-        people=Measured(0 if led is None else len(led.data.people), "people", told=False),
-        **{f"{i}/{m.of[0]}": m for i, cell in found.iterrows() for m in measured(cell, unit, places)},
-        error=Measured(noise.error_sd.value, unit, noise.error_sd.low, noise.error_sd.high),
-        carry=Measured(noise.carry_over.value, f"{unit} per {per}", noise.carry_over.low, noise.carry_over.high),
-        answer=Measured(answer, f"% per {per}"),
-        caseloads=Measured(cells[0].caseloads, "caseloads"),
-        **({"joint_caseloads": Measured(cells[0].joint, "caseloads")} if led else {}),
-    )  # fmt: skip
-    return Found(claim, intervals(claim, *(f"{i}/mean" for i in found.index)))
+    unit, per, tenth = context.unit, context.outcome.variable.unit, context.outcome.scale
+    places = decimals(p.answer.low, p.answer.high)
+    answer = 100 * float(np.expm1(tenth * world.answers[MECHANISMS.index(right)]))
+    told: dict[str, Any] = {"led": led is not None, "told_by_ratings": noise.told}
+    told |= {"primary": context.measured(p.answer, told=False)}
+    told |= {"people": Measured(0 if led is None else len(led.data.people), "people", told=False)}
+    told |= {f"{i}/{m.of[0]}": m for i, one in enumerate(every) for m in measured(one, unit, places)}
+    for name, span, its in (
+        ("error", noise.error_sd, unit),
+        ("carry", noise.carry_over, f"{unit} per {per}"),
+    ):
+        told[name] = Measured(span.value, its, span.low, span.high)
+    told["answer"] = Measured(answer, f"% per {per if tenth == 1 else f'{tenth:g} {unit}'}")
+    told["caseloads"] = Measured(cells[0].caseloads, "caseloads")
+    if led:
+        told["joint_caseloads"] = Measured(cells[0].joint, "caseloads")
+    claim = context.claim(NAME, verdict, right.split()[0], **told)
+    return Found(claim, intervals(claim, *(f"{i}/mean" for i in range(len(every)))))
 
 
-def measured(cell: pd.Series, unit: str, places: int) -> list[Measured]:
+def measured(cell: dict[str, Any], unit: str, places: int) -> list[Measured]:
     """What one setting came to, each number named first in `of`, which labels it: name, joint model or not,
     mechanism, truth, decimals to say it with, rating error (None for the study's own). Labels hold an
     estimate, so that none is ever shared.
     """
-    error = None if np.isnan(cell["error"]) else float(cell["error"])
-    setting = (bool(cell["joint"]), cell["mechanism"], float(cell["truth"]), places, error)
+    setting = (cell["joint"], cell["mechanism"], cell["truth"], places, cell["error"])
 
     def one(
         name: str, unit: str, low: float = np.nan, high: float = np.nan, *, told: bool = True
     ) -> Measured:
-        of = (name, *setting)
-        return Measured(float(cell[name]), unit, float(low), float(high), of=of, told=told, alone=True)
+        return Measured(cell[name], unit, low, high, of=(name, *setting), told=told, alone=True)
 
     def around(name: str) -> Measured:
         share, reach = cell[name], 1.96 * cell[f"{name}_error"]
@@ -159,7 +165,7 @@ def judged(own: pd.DataFrame, limits: pd.DataFrame, important: pd.Series) -> str
     return "holds" if fair.all() and not low(limits) and enough else "cannot_tell"
 
 
-def _summaries(cell: Cell, table: pd.DataFrame, size: float) -> list[dict[str, float | str | bool]]:
+def _summaries(cell: Cell, table: pd.DataFrame, size: float) -> list[dict[str, Any]]:
     """What the mixed model found in one setting and, where it was put to some of the caseloads, the joint
     model.
     """
@@ -180,35 +186,32 @@ def sides(table: pd.DataFrame) -> np.ndarray:
 
 def _summary(
     cell: Cell, table: pd.DataFrame, named: np.ndarray, size: float, *, joint: bool
-) -> dict[str, float | str | bool]:
-    known = table.dropna()
+) -> dict[str, Any]:
+    known, named = table.dropna(), named[table.notna().all(axis=1)]
     if len(known) < len(table) / 2:
         raise ModelError("more than half of the simulated caseloads could not be fitted")
     truth, n = cell.effect * size, len(known)
-    named = named[table.notna().all(axis=1)]
-    covered = float(((known["low"] <= truth) & (known["high"] >= truth)).mean())
-    seen, any_side = float((named == np.sign(truth)).mean()), float((named != 0).mean())
-    bias = float(known["estimate"].mean()) - truth
-    low, high = np.quantile(known["estimate"], [0.025, 0.975])
+    bias, (low, high) = float(known["estimate"].mean()) - truth, middle(known["estimate"].to_numpy())
+    shares = {
+        "coverage": float(((known["low"] <= truth) & (known["high"] >= truth)).mean()),
+        "seen": float((named == np.sign(truth)).mean()),
+        "named": float((named != 0).mean()),
+        "without_0": float((sides(known) != 0).mean()),
+    }
     return {
         "joint": joint,
-        "n": n,
+        "n": float(n),
         "mechanism": cell.mechanism,
-        "error": np.nan if cell.error is None else cell.error,
+        "error": cell.error,
         "truth": truth,
         "mean": bias + truth,
         "bias": bias,
         "bias_error": float(known["estimate"].std() / np.sqrt(n)),
-        "coverage": covered,
-        "coverage_error": _error(covered, n),
-        "seen": seen,
-        "seen_error": _error(seen, n),
-        "named": any_side,
-        "named_error": _error(any_side, n),
-        "without_0": float((sides(known) != 0).mean()),
+        **shares,
+        **{f"{name}_error": _error(share, n) for name, share in shares.items()},
         "std_error": float(known["std_error"].mean()),
-        "p025": float(low),
-        "p975": float(high),
+        "p025": low,
+        "p975": high,
     }
 
 

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from lagwise.challenges.context import Context, Drawing, Found
-from lagwise.challenges.estimate import Variants, side, variants
+from lagwise.challenges.estimate import Variants, sides, variants
 from lagwise.challenges.influence import Influence, influence
 from lagwise.core.claim import Measured
 from lagwise.core.errors import ModelError
@@ -29,11 +29,12 @@ MANY, FOREMOST, BATCH = 400, 200, 100
 
 
 def run(context: Context) -> Found:
-    """Fits the primary model again without each person in turn (of more than 400 without each of the 200 whose leaving
-    moves the estimate most at the same variances), under the random effects the whole caseload
+    """Fits the primary model again without each person in turn (of more than 400 without each of the 200
+    whose leaving moves the estimate most at the same variances), under the random effects the whole caseload
     carries. Whether a person stands apart is judged by the largest of all people's moves of the estimate,
-    each over its own standard deviation, against that in 499 caseloads (199 when quick, 99 with more than 400 people) simulated from the
-    fitted mixed model, where slopes differ between people as much as they do here: one p for everybody.
+    each over its own standard deviation, against that in 499 caseloads (199 when quick, 99 with more than 400
+    people) simulated from the fitted mixed model, where slopes differ between people as much as they do here:
+    one p for everybody.
 
     Verdict: does_not_hold when somebody's leaving changes the side of 0 of the interval, or whether it
     includes 0, and that person stands apart (p at most 0.05) or brings half or more of the information about
@@ -42,45 +43,39 @@ def run(context: Context) -> Found:
     one person differs); else holds.
     """
     p, unit = context.primary, context.unit
-    ready = variants(context.design, p.column, p.size)
-    standing = _standing(context)
+    ready, standing = variants(context.design, p.column, p.size), _standing(context)
     who = foremost(standing.moved)
-    found = without_each(ready, who)
+    found = without_each(ready, who).assign(p=standing.p[who], share=standing.share[who])
     known = found.dropna(subset=["estimate"])
     if len(known) < len(found) / 2:
         raise ModelError("without one person the model could not be fitted for more than half of them")
-    alone = pd.DataFrame({"p": standing.p, "share": standing.share}).iloc[who][
-        found["estimate"].notna().to_numpy()
-    ]
-    change = known["estimate"] - p.answer.estimate
-    sides = [side(low, high) for low, high in zip(known["low"], known["high"], strict=True)]
-    turned = np.array(sides) != p.answer.side
-    verdict = judged(p.answer.side, turned, alone["p"].to_numpy(), alone["share"].to_numpy())
-    farthest, share = float(alone["p"].min()), float(alone["share"].max())
-    most = int(np.argmax(change.abs().to_numpy()))
-    moved, left = float(change.iloc[most]), float(known["estimate"].iloc[most])
-    low, high = float(known["estimate"].min()), float(known["estimate"].max())
-    carries = turned & (alone["p"].to_numpy() <= LEVEL)
+    each, apart, share = (known[c].to_numpy() for c in ("estimate", "p", "share"))
+    turned = sides(known) != p.answer.side
+    verdict = judged(p.answer.side, turned, apart, share)
+    most = int(np.argmax(np.abs(each - p.answer.estimate)))
+    moved = float(each[most] - p.answer.estimate)
+    carries = bool((turned & (apart <= LEVEL)).any())
     one = partial(Measured, alone=True)
     claim = context.claim(
         NAME,
         verdict,
-        reason(verdict, int(turned.sum()), carries=bool(carries.any()), apart=farthest <= LEVEL),
+        reason(verdict, int(turned.sum()), carries=carries, apart=bool(np.nanmin(apart) <= LEVEL)),
         everybody=context.measured(p.answer),
-        without=one(float(known["estimate"].median()), unit, low, high),
+        without=one(float(np.median(each)), unit, float(each.min()), float(each.max())),
         moved=one(moved, unit),
-        left=one(left, unit, told=False),
+        left=one(float(each[most]), unit, told=False),
         errors=one(abs(moved) / p.answer.std_error, "standard errors"),
-        farthest=one(farthest, "probability"),
-        share=one(share, "share"),
+        farthest=one(float(np.nanmin(apart)), "probability"),
+        share=one(float(np.nanmax(share)), "share"),
         turned=one(int(turned.sum()), f"of {len(known)}"),
         tried=one(len(who), f"of {len(standing.p)}", told=len(who) < len(standing.p)),
     )
-    ordered = known.sort_values("estimate").rename(columns={"person": "label"})
-    whole = {"label": "", "estimate": p.answer.estimate, "low": p.answer.low, "high": p.answer.high}
-    data = pd.concat([pd.DataFrame([whole]), ordered], ignore_index=True)
-    data = data[["label", "estimate", "low", "high"]].assign(group="", primary=data.index == 0)
-    return Found(claim, Drawing("intervals", data, {"reference": 0}))
+    whole = {"person": "", "estimate": p.answer.estimate, "low": p.answer.low, "high": p.answer.high}
+    data = pd.concat([pd.DataFrame([whole]), known.sort_values("estimate")], ignore_index=True)
+    data = data.rename(columns={"person": "label"})[["label", "estimate", "low", "high"]]
+    return Found(
+        claim, Drawing("intervals", data.assign(group="", primary=data.index == 0), {"reference": 0})
+    )
 
 
 def judged(own: int, turned: np.ndarray, p: np.ndarray, share: np.ndarray) -> str:
@@ -103,7 +98,7 @@ def _standing(context: Context) -> Influence:
 
 
 def foremost(moved: np.ndarray) -> np.ndarray:
-    """Positions of the people to leave out, ascending: everybody, or of many those whose leaving moves the estimate most."""
+    """Positions of the people to leave out, ascending: all, or of many those whose leaving moves most."""
     everybody = np.arange(len(moved))
     return everybody if len(moved) <= MANY else np.sort(np.argsort(-moved, kind="stable")[:FOREMOST])
 
@@ -132,19 +127,17 @@ def without_each(ready: Variants, who: np.ndarray | None = None) -> pd.DataFrame
             parts.append(np.column_stack([one.estimate, one.std_error, one.df]))
         found = np.concatenate(parts)
     reach = [limits(*v) if np.isfinite(v).all() else (np.nan, np.nan) for v in found]
-    table = pd.DataFrame(reach, columns=["low", "high"])
-    table.insert(0, "estimate", np.where(table["low"].notna(), found[:, 0], np.nan))
-    table.insert(0, "person", [d.people[i] for i in who])
-    return table
+    low, high = np.array(reach).T
+    estimate = np.where(np.isnan(low), np.nan, found[:, 0])
+    people = [d.people[i] for i in who]
+    return pd.DataFrame({"person": people, "estimate": estimate, "low": low, "high": high})
 
 
 def _within(d: Design, out: int, ready: Variants) -> tuple[float, float, float]:
     """The within-person estimate, standard error and df without one person."""
     keep = d.person != out
-    part = replace(
-        d, y=d.y[keep], X=d.X[keep], person=d.person[keep] - (d.person[keep] > out),
-        people=d.people[:out] + d.people[out + 1 :], frame=d.frame[keep],
-    )  # fmt: skip
+    people, person = d.people[:out] + d.people[out + 1 :], d.person[keep] - (d.person[keep] > out)
+    part = replace(d, y=d.y[keep], X=d.X[keep], person=person, people=people, frame=d.frame[keep])
     try:
         return fit_within(part).contrast(ready.column, ready.size)
     except (ModelError, ValueError):

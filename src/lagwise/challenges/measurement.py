@@ -7,10 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from lagwise.challenges.context import Context, Found, intervals
-from lagwise.challenges.estimate import side
+from lagwise.challenges.estimate import middle, side
 from lagwise.core.claim import Measured
 from lagwise.core.errors import ModelError, NotApplicable
-from lagwise.models.design import Design
+from lagwise.models.design import Design, centred_on_people
 
 NAME = "measurement"
 SD = 1 / 1.96
@@ -52,27 +52,24 @@ def run(context: Context) -> Found:
         raise ModelError("effort or the primary exposure does not vary within people")
     at = parts.names.index("effort_within")
     spread = float(1 / np.linalg.inv(parts.xx.sum(axis=0))[at, at] / parts.weight.sum())
-    rng = context.rng(NAME)
-    people = rng.multinomial(design.n_people, np.full(design.n_people, 1 / design.n_people), context.draws)
-    found: list[tuple[float, float, float, float, float]] = []
+    people = context.resampled(NAME, design.n_people)
+    at_sd, left_at = {}, {}
     for sd in SDS:
         left = 1 - sd**2 / spread
-        if left < LEAST:
-            continue
-        point = p.size * corrected(parts, sd, np.ones((1, design.n_people)), p.column)[0]
-        resampled = p.size * corrected(parts, sd, people, p.column)
-        low, high = np.nanquantile(resampled, [0.025, 0.975])
-        found.append((sd, left, float(point), float(low), float(high)))
-    at_sd = {f"at_{sd:.2f}": Measured(value, unit, low, high, of=(sd,)) for sd, _, value, low, high in found}
-    left_at = {f"left_{sd:.2f}": Measured(left, "share", told=False) for sd, left, *_ in found}
+        if left >= LEAST:
+            every = np.concatenate([np.ones((1, design.n_people)), people])
+            point, *resampled = p.size * corrected(parts, sd, every, p.column)
+            at_sd[f"at_{sd:.2f}"] = Measured(float(point), unit, *middle(np.array(resampled)), of=(sd,))
+            left_at[f"left_{sd:.2f}"] = Measured(left, "share", told=False)
     plain, assumed = at_sd["at_0.00"], at_sd.get(f"at_{SD:.2f}")
     was, verdict = side(plain.low, plain.high), "cannot_tell"
     if assumed is not None:
         verdict = "holds" if side(assumed.low, assumed.high) == was else "does_not_hold"
-    claim = context.claim(
-        NAME, verdict, "", primary=context.measured(p.answer, told=False), **at_sd,
-        reliability=Measured(max(0.0, 1 - SD**2 / spread), "share"), **left_at,
-    )  # fmt: skip
+    primary, reliability = (
+        context.measured(p.answer, told=False),
+        Measured(max(0.0, 1 - SD**2 / spread), "share"),
+    )
+    claim = context.claim(NAME, verdict, "", primary=primary, **at_sd, reliability=reliability, **left_at)
     return Found(claim, intervals(claim, *at_sd))
 
 
@@ -82,13 +79,9 @@ def pieces(design: Design) -> Pieces:
     """
     counts = np.bincount(design.person)
     both = np.column_stack([design.X[:, 1:], design.y])
-    means = np.stack([np.bincount(design.person, weights=v) for v in both.T], axis=1) / counts[:, None]
-    data = both - means[design.person]
-    keep = [
-        i
-        for i in range(data.shape[1] - 1)
-        if data[:, i] @ data[:, i] > 1e-9 * max(1e-300, both[:, i] @ both[:, i])
-    ]
+    data = centred_on_people(both, design.person)
+    spread, size = ((v * v).sum(axis=0)[:-1] for v in (data, both))
+    keep = np.flatnonzero(spread > 1e-9 * np.maximum(1e-300, size))
     x, y = data[:, keep], data[:, -1]
     starts = np.concatenate([[0], np.cumsum(counts)[:-1]])
     rated = design.frame["rested"].ne(1).to_numpy().astype(float)
@@ -113,6 +106,5 @@ def corrected(parts: Pieces, sd: float, people: np.ndarray, column: str) -> np.n
     values = np.linalg.eigvalsh(xx)
     good = values[:, 0] > 1e-10 * values[:, -1]
     out = np.full(len(people), np.nan)
-    if good.any():
-        out[good] = np.linalg.solve(xx[good], xy[good][:, :, None])[:, parts.names.index(column), 0]
+    out[good] = np.linalg.solve(xx[good], xy[good][:, :, None])[:, parts.names.index(column), 0]
     return out

@@ -4,28 +4,29 @@ from __future__ import annotations
 
 import itertools
 from functools import partial
+from typing import Any
 
 import numpy as np
 import pandas as pd
 
-from lagwise.challenges.context import Context, Drawing, Found
-from lagwise.challenges.estimate import answer
-from lagwise.challenges.shuffled_load import moving
+from lagwise.challenges.context import Context, Drawing, Found, Primary
+from lagwise.challenges.estimate import answer, middle, sides
+from lagwise.challenges.shuffled_load import moving, slid_rows
 from lagwise.challenges.specifications import (
     CHOICES,
     MIXED,
+    OF_LOAD,
     READINGS,
     WINDOWS,
     WITHIN,
     Plan,
-    Question,
     designs,
     estimates,
     held_equal,
     others,
     plans,
     shares,
-    sides,
+    with_load,
 )
 from lagwise.challenges.work import map_tasks
 from lagwise.core.claim import Measured
@@ -74,23 +75,22 @@ def run(context: Context) -> Found:
     p is at most 0.05, or at least 75 of 100 do under some load measure, window, {outcome} summary or reading
     of silence and the p of single readings is at most 0.05; else cannot_tell.
     """
-    p, unit = context.primary, context.unit
-    question = Question(p.term, p.column, p.size, p.exposures, p.pain_adjusted, p.outcome)
-    every = plans(context.panel, WINDOWS[-1:] if context.quick else WINDOWS)
+    p, unit, panel = context.primary, context.unit, context.panel
+    every = plans(panel, WINDOWS[-1:] if context.quick else WINDOWS)
     groups = [list(g) for _, g in itertools.groupby(every, key=lambda plan: plan.words[:2])]
-    table = pd.concat(
-        map_tasks(partial(estimates, context.panel, question), groups, context.executor), ignore_index=True
-    )
+    found = map_tasks(partial(estimates, panel, p), groups, context.executor)
+    table = pd.concat(found, ignore_index=True)
     if len(table) < 2:
         raise ModelError("no other plan can be carried out with these records")
-    used, ts = slid(context.panel, question, every, QUICK if context.quick else SHIFTS, context.rng(NAME))
+    used, ts = slid(panel, p, every, QUICK if context.quick else SHIFTS, context.rng(NAME))
     joint, single = joint_p(ts), single_p(used, ts)
-    found, by_choice, first = sides(table), shares(table), own_row(table, question, every[0])
+    of_zero, by_choice, first = sides(table), shares(table), own_row(panel, table, p, every[0])
+    by_choice = by_choice if with_load(panel) else by_choice.drop(list(OF_LOAD))
     alike = float((np.sign(table["estimate"]) == np.sign(p.answer.estimate)).mean())
-    apart_shares = parting_shares(table, found, p.answer.side)
+    apart_shares = parting_shares(table, of_zero, p.answer.side)
     parting = [(choice, level) for choice, level, share in apart_shares if share >= MOST]
     smaller = shrunk(table, first) if p.answer.side else []
-    above, below = (float((found == s).mean()) for s in (1, -1))
+    above, below = (float((of_zero == s).mean()) for s in (1, -1))
     verdict = judged(p.answer.side, alike, below if p.answer.side < 0 else above, max(above, below), joint)
     if parting and (p.answer.side or single <= LEVEL):
         verdict = "does_not_hold"
@@ -101,26 +101,30 @@ def run(context: Context) -> Found:
         "does_not_hold": "parting" if parting else "all",
         "cannot_tell": "smaller" if smaller else "neither",
     }[verdict]
-    low, middle, high = (float(v) for v in np.quantile(table["estimate"], [0.025, 0.5, 0.975]))
-    apart = others_asked(context, question)
-    claim = context.claim(
-        NAME, verdict, reason, **{"/".join(("parting", *one)): True for one in parting},
-        **{"/".join(("smaller", *one)): True for one in smaller},
-        primary=context.measured(p.answer, told=False), plans=Measured(len(table), "plans"),
-        middle=Measured(middle, unit, low, high), alike=Measured(alike, "share"),
-        above=Measured(above, "share"), below=Measured(below, "share"),
-        joint_p=Measured(joint, "probability"), single_p=Measured(single, "probability"),
-        parting_share=Measured(max((s for *_, s in apart_shares), default=np.nan), "share"),
-        **{f"variance/{choice}": Measured(share, "share", of=(choice,)) for choice, share in by_choice.items()},
-        **{
-            f"median/{choice}/{level}": Measured(float(part["estimate"].median()), unit, of=(choice, level))
-            for choice in by_choice.index
-            for level, part in sorted(table.groupby(choice), key=lambda one: LOAD_MEASURES.get(one[0], one[0]))
-        },
-        **apart,
-    )  # fmt: skip
-    drawn = Drawing("specifications", _drawn(table, first, apart), {"choices": list(by_choice.index)})
-    return Found(claim, drawn)
+    in_order = [choice for choice in CHOICES if choice in by_choice.index]
+    medians = {
+        (choice, level): float(part.median())
+        for choice in by_choice.index
+        for level, part in sorted(
+            table["estimate"].groupby(table[choice]), key=lambda one: LOAD_MEASURES.get(one[0], one[0])
+        )
+    }
+    apart = others_asked(context)
+    shared = {"alike": alike, "above": above, "below": below}
+    numbers: dict[str, Any] = {"/".join(("parting", *one)): True for one in parting}
+    numbers |= {"/".join(("smaller", *one)): True for one in smaller}
+    numbers |= {"primary": context.measured(p.answer, told=False), "plans": Measured(len(table), "plans")}
+    numbers["middle"] = Measured(
+        float(np.quantile(table["estimate"], 0.5)), unit, *middle(table["estimate"].to_numpy())
+    )
+    numbers |= {name: Measured(share, "share") for name, share in shared.items()}
+    numbers |= {"joint_p": Measured(joint, "probability"), "single_p": Measured(single, "probability")}
+    numbers["parting_share"] = Measured(max((s for *_, s in apart_shares), default=np.nan), "share")
+    numbers |= {f"variance/{c}": Measured(share, "share", of=(c,)) for c, share in by_choice.items()}
+    numbers |= {"/".join(("median", *of)): Measured(value, unit, of=of) for of, value in medians.items()}
+    drawn = _drawn(table[["estimate", "low", "high", *in_order]], first, apart)
+    claim = context.claim(NAME, verdict, reason, **numbers, **apart)
+    return Found(claim, Drawing("specifications", drawn, {"choices": list(by_choice.index)}))
 
 
 def judged(own: int, alike: float, beside: float, clear: float, joint: float) -> str:
@@ -168,16 +172,11 @@ def shrunk(table: pd.DataFrame, own: int | None) -> list[tuple[str, str]]:
 
 
 def slid(
-    panel: Panel, question: Question, every: list[Plan], shifts: int, rng: np.random.Generator
+    panel: Panel, question: Primary, every: list[Plan], shifts: int, rng: np.random.Generator
 ) -> tuple[list[Plan], np.ndarray]:
     """Evenly spaced plans and their (plans, 1 + shifts) t, under shifts by the same share of each person's
-    record in all of them; column 0 is the record as it is.
-
-    Raises
-    ------
-    ModelError
-        When none of them can be estimated within people.
-    """
+    record in all of them; column 0 is the record as it is. ModelError when none of them can be estimated
+    within people."""
     people = np.unique(panel.frame["person"].to_numpy(dtype=object).astype(str))
     share = np.vstack([np.zeros(len(people)), rng.random((shifts, len(people)))])
     chosen = [every[i] for i in np.unique(np.linspace(0, len(every) - 1, min(JOINT, len(every))).astype(int))]
@@ -191,12 +190,11 @@ def slid(
         d = few(d) if many is within_many else d
         if question.column not in d.names:
             continue
-        counts = np.bincount(d.person)
-        start = np.concatenate([[0], np.cumsum(counts)[:-1]])[d.person]
-        shift = (share[:, np.searchsorted(people, d.people)] * counts).astype(int)
-        source = start + (np.arange(d.n_steps) - start - shift[:, d.person]) % counts[d.person]
+        shift = (share[:, np.searchsorted(people, d.people)] * np.bincount(d.person)).astype(int)
         at = [d.names.index(name) for name in moving(d, question.column)]
-        cross = CrossProducts.build(d.y, d.X, None, d.person).with_columns(at, d.X[:, at][source])
+        cross = CrossProducts.build(d.y, d.X, None, d.person).with_columns(
+            at, d.X[:, at][slid_rows(d.person, shift)]
+        )
         found = many(cross, d.names.index(question.column))
         t = found.estimate / found.std_error
         if np.isfinite(t[0]):
@@ -228,12 +226,12 @@ def _beyond(values: np.ndarray) -> float:
     return float((1 + np.sum(values[1:] >= values[0] - 1e-9)) / len(values))
 
 
-def own_row(table: pd.DataFrame, question: Question, plan: Plan) -> int | None:
+def own_row(panel: Panel, table: pd.DataFrame, question: Primary, plan: Plan) -> int | None:
     """Index of the study's own plan: its readings, the exposures it holds equal and the mixed model, else
     within people.
     """
-    here = (table[list(CHOICES[:4])] == list(plan.words)).all(axis=1)
-    here &= table[CHOICES[4]].eq(next(iter(held_equal(question))))
+    here = (table[list(READINGS)] == list(plan.words)).all(axis=1)
+    here &= table[CHOICES[4]].eq(next(iter(held_equal(panel, question))))
     for model in (MIXED, WITHIN):
         rows = table.index[here & table[CHOICES[5]].eq(model)]
         if len(rows):
@@ -242,45 +240,39 @@ def own_row(table: pd.DataFrame, question: Question, plan: Plan) -> int | None:
 
 
 def _drawn(table: pd.DataFrame, own: int | None, apart: dict[str, Measured]) -> pd.DataFrame:
-    """The picture's rows: plans sorted by estimate, then other questions with a label in the place of x."""
-    ordered = table.assign(primary=table.index == own).sort_values(
-        "estimate", kind="stable", ignore_index=True
-    )
-    plans_part = ordered.assign(x=np.arange(1.0, len(ordered) + 1), label="")
-    rest = pd.DataFrame(
-        [(name, v.value, v.low, v.high) for name, v in apart.items()],
-        columns=["label", "estimate", "low", "high"],
-    )
-    rest = rest.assign(x=np.nan, primary=False, **dict.fromkeys(CHOICES, ""))
-    columns = ["x", "label", "estimate", "low", "high", "primary", *CHOICES]
-    return (
-        pd.concat([plans_part[columns], rest[columns]], ignore_index=True)
-        if len(rest)
-        else plans_part[columns]
-    )
+    """The picture's rows: plans (estimate, low, high, choices) sorted by estimate, then other questions with
+    a label in the place of x."""
+    choices = list(table.columns[3:])
+    columns = ["x", "label", "estimate", "low", "high", "primary", *choices]
+    ordered = table.assign(primary=table.index == own, label="")
+    ordered = ordered.sort_values("estimate", kind="stable", ignore_index=True)
+    ordered = ordered.assign(x=np.arange(1.0, len(ordered) + 1))[columns]
+    if not apart:
+        return ordered
+    rows = [(name, v.value, v.low, v.high) for name, v in apart.items()]
+    rest = pd.DataFrame(rows, columns=["label", "estimate", "low", "high"])
+    rest = rest.assign(x=np.nan, primary=False, **dict.fromkeys(choices, ""))
+    return pd.concat([ordered, rest[columns]], ignore_index=True)
 
 
-def others_asked(context: Context, question: Question) -> dict[str, Measured]:
+def others_asked(context: Context) -> dict[str, Measured]:
     """Other questions, for comparison: the other adjustment for the outcome, load measures of another
     exposure, and what is left out with the reason why.
     """
-    p, unit = context.primary, context.unit
+    p, panel, outcome = context.primary, context.panel, context.outcome
     table = context.fit.tables.get("adjustments", pd.DataFrame({"primary": []}))
     found = {
-        f"held/{r['pain_adjusted']}": Measured(r["estimate"], unit, r["low"], r["high"])
+        f"held/{r['pain_adjusted']}": Measured(r["estimate"], context.unit, r["low"], r["high"])
         for r in table.to_dict("records")
         if not r["primary"]
     }
-    for plan in others(context.panel):
-        one = estimates(context.panel, question, [plan])
-        if len(one):
-            value, low, high = (float(one.iloc[0][k]) for k in ("estimate", "low", "high"))
-            found[f"load/{plan.words[0]}"] = Measured(value, unit, low, high, of=(plan.words[0],))
-    for name, outcome in {"why_same": context.outcome.name, "why_none": p.outcome}.items():
-        if not context.outcome.lag:
-            break
+    for plan in others(panel):
+        for r in estimates(panel, p, [plan])[:1].to_dict("records"):
+            of = plan.words[:1]
+            found[f"load/{of[0]}"] = Measured(r["estimate"], context.unit, r["low"], r["high"], of=of)
+    for name, asked in {"why_same": outcome.name, "why_none": p.outcome}.items() if outcome.lag else ():
         try:
-            d = design(context.panel, exposures=p.exposures, pain_adjusted="none", outcome=outcome)
+            d = design(panel, exposures=p.exposures, pain_adjusted="none", outcome=asked)
             found[name] = context.measured(answer(d, p.column, p.size))
         except ModelError:
             continue

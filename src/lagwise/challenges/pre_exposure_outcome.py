@@ -5,17 +5,19 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
-import pandas as pd
 
 from lagwise.challenges.context import Context, Found, intervals
 from lagwise.challenges.estimate import Answer, answer
 from lagwise.core.claim import Measured
-from lagwise.core.errors import ModelError
+from lagwise.core.errors import ModelError, NotApplicable
+from lagwise.core.question import held_column
 from lagwise.models.design import columns_for, design_from
 from lagwise.models.rows import limits
-from lagwise.panel.derive import shifted
+from lagwise.panel.derive import person_index, shifted
 
 NAME = "pre_exposure_outcome"
+SAME = 0.5
+"""Share of steps on which the rating before may be the one held equal; with more nothing is left to ask."""
 
 
 def run(context: Context) -> Found:
@@ -35,19 +37,20 @@ def run(context: Context) -> Found:
     """
     p, panel, outcome = context.primary, context.panel.frame, context.outcome.name
     earlier = f"{outcome}_earlier"
-    codes = np.unique(panel["person"].to_numpy(dtype=object).astype(str), return_inverse=True)[1]
-    values = pd.Series(shifted(panel[outcome].to_numpy(dtype=float), codes, 1), index=panel.index)
-    keyed = panel[["person", "step"]].assign(**{earlier: values})
-    joined = context.design.frame.merge(keyed, on=["person", "step"], how="left", validate="one_to_one")
+    values = shifted(panel[outcome].to_numpy(dtype=float), person_index(panel), 1)
+    joined = context.joined(**{earlier: values})
     if not joined[earlier].notna().any():
         raise ModelError(f"no {context.outcome.variable.label} of an earlier step is known")
+    if held := held_column(context.outcome, p.pain_adjusted):
+        both = joined[[earlier, held]].dropna()
+        if both[earlier].sub(both[held]).abs().lt(1e-9).mean() > SAME:
+            raise NotApplicable("what is held equal is the very rating of the {step} before")
     columns = columns_for(context.panel, p.exposures, p.pain_adjusted)
-    found = answer(
-        design_from(joined, columns, outcome=earlier, pain_adjusted=p.pain_adjusted, asked=context.outcome),
-        p.column,
-        p.size,
+    asked = design_from(
+        joined, columns, outcome=earlier, pain_adjusted=p.pain_adjusted, asked=context.outcome
     )
-    margin, left = p.zero / 2, net(p.answer, found)
+    found = answer(asked, p.column, p.size)
+    margin, left = context.outcome.zero / 2, net(p.answer, found)
     claim = context.claim(
         NAME,
         judged(p.answer.side, found, left.side, margin),
@@ -61,8 +64,8 @@ def run(context: Context) -> Found:
 
 
 def net(after: Answer, before: Answer) -> Answer:
-    """The difference after less the one before, as if their errors were independent (they come from different
-    steps), with the smaller df."""
+    """The difference after less the one before, errors taken as independent (of different steps), with the
+    smaller df."""
     estimate, df = after.estimate - before.estimate, min(after.df, before.df)
     std_error = float(np.hypot(after.std_error, before.std_error))
     low, high = limits(estimate, std_error, df)

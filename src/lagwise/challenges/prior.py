@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 
 from lagwise.challenges.context import Context, Found, intervals
-from lagwise.challenges.estimate import side
+from lagwise.challenges.estimate import middle, side
 from lagwise.core.claim import Measured
 from lagwise.core.errors import ModelError
 from lagwise.core.results import Fit
@@ -59,36 +59,38 @@ def run(context: Context) -> Found:
     fit, name = context.bayes, f"{p.term} {p.label}"
     difference, coefficient, logs = draws_of(fit, name, p.column)
     sensitivity = power_scaling(difference, logs)
-    low, high = (float(v) for v in np.quantile(difference, [0.025, 0.975]))
-    own = Answered(1.0, float(difference.mean()), low, high)
+    own = Answered(1.0, float(difference.mean()), *middle(difference))
     found = [asked(context, fit, name, w, difference, coefficient) for w in WIDTHS]
     verdict = judged(own, found, sensitivity)
-    reason = "clear" if side(low, high) else "includes_0"
+    reason = "clear" if side(own.low, own.high) else "includes_0"
     if verdict == "cannot_tell":
         reason = "leans" if all(v.reliable for v in found) else "unreliable"
     answers = {
         key: Measured(v.estimate, context.unit, v.low, v.high, fit.n_people, fit.n_steps)
         for key, v in zip(("own", *WIDTHS.values()), (own, *found), strict=True)
     }
-    weights = {f"{WIDTHS[v.width]}_k": Measured(v.k, "", told=False) for v in found if v.failed}
+    failed = {WIDTHS[v.width]: v for v in found if v.failed}
     claim = context.claim(
-        NAME, verdict, reason, **answers, sensitivity=Measured(sensitivity, ""), **weights,
-        **{f"{WIDTHS[v.width]}_failed": v.failed for v in found if v.failed},
-    )  # fmt: skip
+        NAME,
+        verdict,
+        reason,
+        **answers,
+        sensitivity=Measured(sensitivity, ""),
+        **{f"{name}_k": Measured(v.k, "", told=False) for name, v in failed.items()},
+        **{f"{name}_failed": v.failed for name, v in failed.items()},
+    )
     return Found(claim, intervals(claim, "half", "own", "twice", primary="own"))
 
 
 def _no_fit(context: Context) -> ModelError:
     """Why there are no draws: the reason of the fit that was made, or that none was asked for."""
     if context.bayes is not None:
-        return ModelError(
-            f"the Bayesian model is not usable: {(context.bayes.why_not or 'its draws were not kept').rstrip('.')}"
-        )
-    if context.quick:
-        return ModelError(
-            "no Bayesian model was fitted in this quick run", mend="Run the report without --quick."
-        )
-    return ModelError("no Bayesian model was given", mend="Pass the result of fit_ordinal as bayes.")
+        why = context.bayes.why_not or "its draws were not kept"
+        return ModelError(f"the Bayesian model is not usable: {why.rstrip('.')}")
+    if not context.quick:
+        return ModelError("no Bayesian model was given", mend="Pass the result of fit_ordinal as bayes.")
+    what = "no Bayesian model was fitted in this quick run"
+    return ModelError(what, mend="Run the report without --quick.")
 
 
 def judged(own: Answered, found: list[Answered], sensitivity: float) -> str:
@@ -112,14 +114,19 @@ def asked(
     p, priors = context.primary, Priors(**fit.settings["priors"])
     seed = int(context.seed_of(NAME).generate_state(1)[0])
     again = fit_ordinal(
-        context.panel, exposures=p.exposures, pain_adjusted=p.pain_adjusted, draws=DRAWS, tune=TUNE, chains=CHAINS, seed=seed,
+        context.panel,
+        exposures=p.exposures,
+        pain_adjusted=p.pain_adjusted,
+        draws=DRAWS,
+        tune=TUNE,
+        chains=CHAINS,
+        seed=seed,
         priors=priors.scaled(width),
-    )  # fmt: skip
+    )
     failed = again.why_not if again.posterior is None else why_not(gates(again.posterior, ["difference"]))
     if not failed:
         values = again.posterior["posterior"]["difference"].sel(contrast=contrast).values
-        low, high = np.quantile(values, [0.025, 0.975])
-        return Answered(width, float(values.mean()), float(low), float(high))
+        return Answered(width, float(values.mean()), *middle(values))
     mean, low, high, k = reweighted(difference, coefficient, priors.of(p.column), width)
     return Answered(width, mean, low, high, k <= USABLE, failed, k)
 

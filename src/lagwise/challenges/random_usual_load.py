@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 
 from lagwise.challenges.context import Context, Drawing, Found, about_load
+from lagwise.challenges.estimate import middle
 from lagwise.core.claim import Measured
 from lagwise.core.errors import ModelError
 from lagwise.models.crossproducts import CrossProducts
@@ -68,13 +69,12 @@ def run(context: Context) -> Found:
     beyond = int(np.sum(placebo <= ours + 1e-9))
     p_value = (1 + beyond) / (1 + len(placebo))
     gain = float(alone - ours)
-    low, middle, high = (float(v) for v in np.quantile(alone - placebo, [0.025, 0.5, 0.975]))
-    n, unit = len(placebo), "-2 log likelihood"
+    n, unit, half = len(placebo), "-2 log likelihood", float(np.quantile(alone - placebo, 0.5))
     claim = context.claim(
         NAME,
         judged(p.answer.side, p_value, gain),
         gain=Measured(gain, unit, people=own.n_people, steps=own.n_steps),
-        others=Measured(middle, unit, low, high),
+        others=Measured(half, unit, *middle(alone - placebo)),
         beyond=Measured(beyond, f"of {n}"),
         p=Measured(p_value, "probability"),
         draws=Measured(n, "shuffles", told=False),

@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from lagwise.challenges.context import Context, Found, about_load, intervals
+from lagwise.challenges.context import Context, Found, about_later_load, intervals
 from lagwise.challenges.estimate import side
 from lagwise.core.claim import Measured
 from lagwise.models.rated_fit import RatedFit, error_sd, fit_joint, held_error
@@ -16,12 +16,12 @@ from lagwise.models.rows import limits
 NAME = "rating_error"
 SIZES = (0.1, 0.3, 0.5, 0.7, 1.0)
 QUICK_SIZES = (0.3, 0.7)
-"""Error SDs of a step's rating that are tried beside the one estimated, in points of a 0-10 scale."""
+"""Error SDs of a step's rating that are tried beside the one estimated, in tenths of the scale."""
 ANSWERS = {"felt": 0.0, "rated": math.nan}
 """What load answers: the pain that lasts (k = 0) or the rating itself (k = f)."""
 
 
-applies = about_load
+applies = about_later_load
 
 
 def run(context: Context) -> Found:
@@ -34,37 +34,28 @@ def run(context: Context) -> Found:
     so does every interval at error SDs that the record leaves room for (the 95 % interval of the estimated
     SD); else cannot_tell.
     """
-    p = context.primary
-    found = context.rated
+    p, found, scale = context.primary, context.rated, context.outcome.scale
     sd, low, high = error_sd(found)
-    least = found.least_error
-    tried = (size * context.outcome.scale for size in (QUICK_SIZES if context.quick else SIZES))
-    sizes = [size for size in tried if size > least]
+    tried = QUICK_SIZES if context.quick else SIZES
     held = {
-        f"{name}_{size}": _contrast(
+        f"{name}_{tenths}": _contrast(
             fit_joint(found.data, near=found, held={"log_sw": held_error(size, found), "k": k}),
             context,
             (size, name),
         )
-        for size in sizes
+        for tenths, size in ((tenths, tenths * scale) for tenths in tried)
+        if size > found.least_error
         for name, k in ANSWERS.items()
     }
     own = _contrast(found, context, ())
     was, now = p.answer.side, own.side
+    inside = [c for c in held.values() if low <= c.of[0] <= high]
+    verdict = "holds" if was == now and all(c.side == now for c in inside) else "cannot_tell"
     if was not in (0, now):
         verdict = "does_not_hold"
-    else:
-        inside = [c for c in held.values() if low <= c.of[0] <= high]
-        verdict = "holds" if was == now and all(c.side == now for c in inside) else "cannot_tell"
-    claim = context.claim(
-        NAME,
-        verdict,
-        "sure" if was else "open",
-        primary=context.measured(p.answer, told=False),
-        joint=own,
-        error_sd=Measured(sd, context.unit, low, high),
-        **held,
-    )
+    plain, error = context.measured(p.answer, told=False), Measured(sd, context.unit, low, high)
+    reason = "sure" if was else "open"
+    claim = context.claim(NAME, verdict, reason, primary=plain, joint=own, error_sd=error, **held)
     return Found(claim, intervals(claim, "joint", *held))
 
 

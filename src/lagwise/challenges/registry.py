@@ -3,26 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from importlib import import_module
 from typing import Protocol, cast
 
-from lagwise.challenges import (
-    does_pain_drive_load,
-    known_truth_at_your_size,
-    leave_one_person_out,
-    measurement,
-    missing_steps,
-    other_reasonable_choices,
-    pre_exposure_outcome,
-    prior,
-    random_usual_load,
-    rating_error,
-    regression_to_the_mean,
-    same_week_answer,
-    shuffled_load,
-    unmeasured_confounding,
-    unrelated_load,
-)
 from lagwise.challenges.context import Context, Found
+from lagwise.core.claim import Claim
 from lagwise.core.errors import LagwiseError
 
 
@@ -32,47 +17,40 @@ class Entry(Protocol):
 
     A function `applies(study)` beside it may give the reason why a study does not ask what it is about, ''
     where it does. `run` gives numbers and enums; `lagwise.say` puts them into words. One from outside holds
-    its words itself (`lagwise.say.challenge.Words`).
+    its words itself (`lagwise.say.attempt`).
     """
 
     NAME: str
 
     @staticmethod
-    def run(context: Context) -> Found:
+    def run(context: Context) -> Found | Claim:
         """Run the challenge."""
         ...
 
 
-REGISTRY: tuple[Entry, ...] = cast(
-    tuple[Entry, ...],
-    (
-        same_week_answer,
-        does_pain_drive_load,
-        rating_error,
-        pre_exposure_outcome,
-        shuffled_load,
-        random_usual_load,
-        unrelated_load,
-        leave_one_person_out,
-        missing_steps,
-        prior,
-        unmeasured_confounding,
-        other_reasonable_choices,
-        known_truth_at_your_size,
-        regression_to_the_mean,
-        measurement,
-    ),
+NAMES = (
+    "same_week_answer",
+    "does_pain_drive_load",
+    "rating_error",
+    "pre_exposure_outcome",
+    "shuffled_load",
+    "random_usual_load",
+    "unrelated_load",
+    "leave_one_person_out",
+    "missing_steps",
+    "prior",
+    "unmeasured_confounding",
+    "other_reasonable_choices",
+    "known_truth_at_your_size",
+    "regression_to_the_mean",
+    "measurement",
 )
+"""Modules of this package, in the order they are run and shown."""
+REGISTRY = tuple(cast(Entry, import_module(f"{__package__}.{name}")) for name in NAMES)
 
 
 def named(names: Iterable[str]) -> tuple[Entry, ...]:
-    """The challenges with these names, in registry order.
-
-    Raises
-    ------
-    LagwiseError
-        When one is not in the registry.
-    """
+    """The challenges with these names, in registry order. LagwiseError when one is not in the registry."""
     wanted = [names] if isinstance(names, str) else list(names)
     known = {entry.NAME for entry in REGISTRY}
     for name in wanted:

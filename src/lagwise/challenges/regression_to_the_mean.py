@@ -6,12 +6,12 @@ import numpy as np
 import pandas as pd
 
 from lagwise.challenges.context import Context, Found, intervals
-from lagwise.challenges.estimate import side
+from lagwise.challenges.estimate import middle, side
 from lagwise.core.claim import Measured
 from lagwise.core.errors import ModelError
 from lagwise.core.numbers import count
 from lagwise.core.question import Outcome
-from lagwise.panel.derive import shifted
+from lagwise.panel.derive import person_index, shifted
 
 WAYS = ("carry-over", "way in")
 NAME = "regression_to_the_mean"
@@ -35,33 +35,28 @@ def run(context: Context) -> Found:
     followed = bad & np.isfinite(rows[:, 1])
     n_bad, n_people = int(followed.sum()), len(np.unique(person[followed]))
     if n_bad < LEAST_STEPS or n_people < LEAST_PEOPLE:
+        seen = f"{count(n_bad, f'bad {step}')} of {count(n_people, 'person', 'people')}"
         raise ModelError(
-            f"{count(n_bad, f'bad {step}')} of {count(n_people, 'person', 'people')} with the {step} after known; at "
-            f"least {LEAST_STEPS}, of at least {LEAST_PEOPLE} people, are needed"
+            f"{seen} with the {step} after known; at least {LEAST_STEPS}, of at least {LEAST_PEOPLE} people, "
+            "are needed"
         )
     m = int(person.max()) + 1
     sums = per_person(rows, bad, person, m)
-    people = context.rng(NAME).multinomial(m, np.full(m, 1 / m), context.draws)
     point = {k: float(v[0]) for k, v in changes(sums, np.ones((1, m))).items()}
-    many = changes(sums, people)
-    found = {k: Measured(point[k], context.unit, *middle(many[k])) for k in ("observed", *WAYS)}
+    many, unit = changes(sums, context.resampled(NAME, m)), context.unit
+    found = {k: Measured(point[k], unit, *middle(many[k])) for k in ("observed", *WAYS)}
     gaps = {
-        f"{k} gap": Measured(point["observed"] - point[k], context.unit, *middle(many["observed"] - many[k]))
+        f"{k} gap": Measured(point["observed"] - point[k], unit, *middle(many["observed"] - many[k]))
         for k in WAYS
     }
-    claim = context.claim(
-        NAME, judged([(g.low, g.high) for g in gaps.values()], outcome.important),
-        "less" if (gaps["carry-over gap"].value > 0) != (outcome.variable.worse == "low") else "further", **found, **gaps,
-        slope=Measured(point["slope"], f"{context.unit} per {outcome.variable.unit}"),
-        bad=Measured(n_bad, f"of {int(np.isfinite(rows[:, 1]).sum())}", people=n_people, steps=n_bad),
-    )  # fmt: skip
+    verdict = judged([(g.low, g.high) for g in gaps.values()], outcome.important)
+    less = (gaps["carry-over gap"].value > 0) != (outcome.variable.worse == "low")
+    slope = Measured(point["slope"], f"{unit} per {outcome.variable.unit}")
+    known = int(np.isfinite(rows[:, 1]).sum())
+    count_bad = Measured(n_bad, f"of {known}", people=n_people, steps=n_bad)
+    told = found | gaps | {"slope": slope, "bad": count_bad}
+    claim = context.claim(NAME, verdict, "less" if less else "further", **told)
     return Found(claim, intervals(claim, *found, *gaps))
-
-
-def middle(values: np.ndarray) -> tuple[float, float]:
-    """Limits of the middle 95 of 100 values."""
-    low, high = np.nanquantile(values, [0.025, 0.975])
-    return float(low), float(high)
 
 
 def judged(around: list[tuple[float, float]], edge: float) -> str:
@@ -78,7 +73,7 @@ def triples(frame: pd.DataFrame, outcome: Outcome) -> tuple[np.ndarray, np.ndarr
     earlier outcome from the person's mean, bad (n,), person codes (n,).
     """
     mean = frame.groupby("person")[outcome.name].transform("mean")
-    codes = np.unique(frame["person"].to_numpy(dtype=object).astype(str), return_inverse=True)[1]
+    codes = person_index(frame)
     earlier = shifted(frame[outcome.name].to_numpy(dtype=float), codes, 1)
     distance = np.column_stack([frame[outcome.name] - mean, frame[outcome.later] - mean, earlier - mean])
     worse = -1.0 if outcome.variable.worse == "low" else 1.0
@@ -98,11 +93,12 @@ def per_person(rows: np.ndarray, bad: np.ndarray, person: np.ndarray, m: int) ->
     y, before = np.nan_to_num(y), np.nan_to_num(before)
     other, after, into = ~bad & next_known, bad & next_known, bad & before_known
 
-    def total(values: np.ndarray) -> np.ndarray:
-        return np.bincount(person, weights=values, minlength=m)
-
-    pieces = [other, other * x, other * y, other * x * x, other * x * y, after, after * x, after * y, into, into * x, into * before]  # fmt: skip
-    return np.column_stack([total(np.asarray(v, dtype=float)) for v in pieces])
+    sums = [
+        part * v
+        for part, values in ((other, (x, y, x * x, x * y)), (after, (x, y)), (into, (x, before)))
+        for v in (1.0, *values)
+    ]
+    return np.column_stack([np.bincount(person, weights=v, minlength=m) for v in sums])
 
 
 def changes(sums: np.ndarray, people: np.ndarray) -> dict[str, np.ndarray]:

@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-from lagwise.challenges.context import Context, Found, intervals
+from functools import partial
+
+from lagwise.challenges.context import Context, Found, about_later, intervals
 from lagwise.challenges.estimate import answer
 from lagwise.core.claim import Measured
-from lagwise.core.study import Study
 from lagwise.models.design import design
 
 NAME = "same_week_answer"
 
 
-def applies(study: Study) -> str:
-    """Why a study does not ask about a later step; empty where it does."""
-    return "" if study.outcome.lag else "the question is about the same step itself"
+applies = about_later
 
 
 def run(context: Context) -> Found:
@@ -24,10 +23,8 @@ def run(context: Context) -> Found:
     the intervals do not overlap (the same-{step} number would have misled), cannot_tell when they do.
     """
     p, outcome = context.primary, context.outcome.name
-    asked = design(
-        context.panel, exposures=(p.term,), pain_adjusted="none", outcome=outcome, adjustment="crude"
-    )
-    same, lagged = answer(asked, p.column, p.size), p.answer
+    alone = partial(design, exposures=(p.term,), pain_adjusted="none", adjustment="crude")
+    same, lagged = answer(alone(context.panel, outcome=outcome), p.column, p.size), p.answer
     if same.side == lagged.side:
         verdict = "holds"
     else:

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from lagwise.challenges.context import Context, Drawing, Found
-from lagwise.challenges.estimate import Variants, variants
+from lagwise.challenges.estimate import Variants, middle, variants
 from lagwise.challenges.work import map_tasks
 from lagwise.core.claim import Measured
 from lagwise.core.errors import ModelError
@@ -20,13 +20,14 @@ LEVEL = 0.05
 TASK, ROWS = 100, 5_000_000
 """Shifts in one task, and rows that these may come to."""
 LONG, FIRST = 5_000, 199
-"""Person-steps beyond which the first shuffles end it where p is as far from `LEVEL` as three Monte Carlo errors."""
+"""Person-steps beyond which the first shuffles end it where p is three Monte Carlo errors from `LEVEL`."""
 
 
 def run(context: Context) -> Found:
     """Slides each person's training series (jump, usual load, rest and effort together) by a random number of
-    their own observed steps, wrapping round, and re-estimates (in records of more than 5,000 person-{steps} the first 199 times, and on only where these do not tell p from 0.05). The order within each series and which
-    steps are missing stay as they are.
+    their own observed steps, wrapping round, and re-estimates (in records of more than 5,000
+    person-{steps} the first 199 times, and on only where these do not tell p from 0.05). The order within
+    each series and which steps are missing stay as they are.
 
     Compared are estimates over their standard errors, t, with the error of the primary estimate's own engine
     on either side (from 5 to 9 people CR2, clustered on people); p = (1 + number of shuffles with |t| at
@@ -47,9 +48,7 @@ def run(context: Context) -> Found:
     done = [np.empty((2, 0))]
     for first, last in itertools.pairwise((0, *stops)):
         tasks = [shifts[i : min(i + each, last)] for i in range(first, last, each)]
-        done += [
-            np.stack(part) for part in map_tasks(partial(shuffled, ready, columns), tasks, context.executor)
-        ]
+        done += map(np.stack, map_tasks(partial(shuffled, ready, columns), tasks, context.executor))
         estimates, t = np.concatenate(done, axis=1)
         good = np.isfinite(t)
         if not np.isfinite(own) or good.mean() < 0.9:
@@ -67,7 +66,6 @@ def run(context: Context) -> Found:
     # One statistic throughout: t, drawn in points by the one factor that puts this study's t at its estimate.
     scale = here / own if own else p.answer.std_error
     reach = scale * edge(t)
-    low, high = np.quantile(estimates, [0.025, 0.975])
     claim = context.claim(
         NAME,
         verdict,
@@ -75,7 +73,7 @@ def run(context: Context) -> Found:
         primary=context.measured(p.answer),
         band=Measured(float(np.median(t * scale)), context.unit, -reach, reach),
         t=Measured(own, "standard errors", -edge(t), edge(t)),
-        as_they_are=Measured(float(np.median(estimates)), context.unit, float(low), float(high)),
+        as_they_are=Measured(float(np.median(estimates)), context.unit, *middle(estimates)),
         p=Measured(p_value, "probability", max(0.0, p_value - error), min(1.0, p_value + error)),
         shuffles=Measured(n, "shuffles"),
     )
@@ -99,13 +97,7 @@ def moving(design: Design, column: str) -> tuple[str, ...]:
 
 def draw_shifts(counts: np.ndarray, n: int, rng: np.random.Generator) -> np.ndarray:
     """(n, people) shifts, each uniform on 0 .. that person's steps - 1; rows that move nobody are drawn
-    again.
-
-    Raises
-    ------
-    ModelError
-        When nobody has two steps.
-    """
+    again. ModelError when nobody has two steps."""
     if counts.max() < 2:
         raise ModelError("nobody has two complete steps, so that nothing can be slid along")
     shifts = rng.integers(0, counts, (n, len(counts)))
@@ -116,14 +108,16 @@ def draw_shifts(counts: np.ndarray, n: int, rng: np.random.Generator) -> np.ndar
         shifts[still] = rng.integers(0, counts, (int(still.sum()), len(counts)))
 
 
+def slid_rows(person: np.ndarray, shifts: np.ndarray) -> np.ndarray:
+    """(B, n) which row each row takes its values from under (B, people) shifts: the person's own that many rows
+    earlier, wrapping round."""
+    count = np.bincount(person)
+    start = np.concatenate([[0], np.cumsum(count)[:-1]])[person]
+    return start + (np.arange(len(person)) - start - shifts[:, person]) % count[person]
+
+
 def shuffled(ready: Variants, columns: tuple[str, ...], shifts: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Estimates and t of (B, people) shifts: row r of a person takes the values of that person's row r -
-    shift, wrapping round."""
-    design = ready.design
-    count = np.bincount(design.person)
-    start = np.concatenate([[0], np.cumsum(count)[:-1]])[design.person]
-    rank = np.arange(design.n_steps) - start
-    source = start + (rank - shifts[:, design.person]) % count[design.person]
-    at = [design.names.index(name) for name in columns]
-    found = ready.exchange(columns, design.X[:, at][source])
+    """Estimates and t of (B, people) shifts."""
+    at = [ready.design.names.index(name) for name in columns]
+    found = ready.exchange(columns, ready.design.X[:, at][slid_rows(ready.design.person, shifts)])
     return found.estimate, found.estimate / found.std_error

@@ -1,9 +1,8 @@
-"""Simulated records of this study's own size, gaps, rating error and feedback, with an effect that is known."""
+"""Simulated records of this study's own size, gaps, rating error and feedback, with a known effect."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -15,7 +14,7 @@ from lagwise.core.question import Outcome, held_column
 from lagwise.core.results import Panel
 from lagwise.core.study import INTERVAL
 from lagwise.models.crossproducts import CrossProducts
-from lagwise.models.design import Design
+from lagwise.models.design import Design, centred_on_people
 from lagwise.models.kernel import fit
 from lagwise.models.rated import told_by
 from lagwise.models.rated_fit import RatedFit, fit_joint
@@ -29,6 +28,7 @@ CHUNK = 100
 PEOPLE = 100
 """At most so many people, evenly spread, enter the joint model of a simulated caseload."""
 COLUMNS = ("estimate", "std_error", "low", "high")
+UNKNOWN = (np.nan,) * len(COLUMNS)
 
 
 @dataclass(frozen=True)
@@ -42,14 +42,13 @@ class World:
     SD and order-1 autocorrelation of what is left of log load; `pull` what exposures other than load add to
     the next pain; `rest` steps known to be rest; `known_load`, `known_pain` masks by panel row. `joint` is
     the study's own joint model, of some of its people where they are many, None where there is none; its rows
-    are the panel's at `joint_rows`.
+    are the panel's at `joint_rows`. `usual` holds the steps of the usual load, and how many of them it needs.
     """
 
     design: Design
     outcome: Outcome
     column: str
     size: float
-    pain_adjusted: str
     level: np.ndarray
     log_load: np.ndarray
     carry: float
@@ -68,8 +67,7 @@ class World:
     rows: np.ndarray
     joint: RatedFit | None
     joint_rows: np.ndarray
-    usual_steps: int
-    usual_needs: int
+    usual: tuple[int, int]
 
 
 @dataclass(frozen=True)
@@ -95,37 +93,32 @@ def world_of(panel: Panel, design: Design, column: str, size: float, joint: Rate
     shrunk. Carry-over, rating error, the SD of the next pain and the answer of load to pain, and to the error
     of its rating, are the `joint` model's where there is one. Else carry-over and rating error are those of
     `rating_noise`; the answer of load is that to the rating over its reliability; the SD of the next pain is
-    that of the model's residual less what rating error adds to it, at both ends.
-
-    Raises
-    ------
-    ModelError
-        When the primary exposure is not load or its answer to pain cannot be estimated.
-    """
-    outcome, variables = panel.study.outcome, panel.study.variables
+    that of the model's residual less what rating error adds to it, at both ends. ModelError when the primary
+    exposure is not load or its answer to pain cannot be estimated."""
+    outcome, variables, frame = panel.study.outcome, panel.study.variables, panel.frame
     pain = held_column(outcome, design.pain_adjusted)
     if column not in variables or not variables[column].whole:
         raise NotApplicable("the simulation is written for load; the primary exposure is another one")
     if f"{pain}_within" not in design.names:
         raise ModelError("pain does not vary within people, so that its course cannot be simulated")
-    frame = panel.frame
-    person = np.unique(frame["person"].to_numpy(dtype=object).astype(str), return_inverse=True)[1]
-    step = frame["step"].to_numpy(dtype=int)
-    grid = (int(person.max()) + 1, int(step.max()) + 1)
+    names, person = np.unique(frame["person"].to_numpy(dtype=object).astype(str), return_inverse=True)
+    step, load = frame["step"].to_numpy(dtype=int), frame["load"]
+    grid = (len(names), int(step.max()) + 1)
     told = ratings(panel, joint)
     slopes, left_over = _within(design.X[:, 1:], design.y, design.person)
     known = dict(zip(design.names[1:], slopes, strict=True))
-    log_load = np.log(frame["load"].where(frame["load"] > 0)).to_numpy(dtype=float)
-    now, before = frame[outcome.name].to_numpy(dtype=float), frame[outcome.before].to_numpy(dtype=float)
-    (at_once, later), load_noise, memory = _answers(log_load, now, before, person, step)
+    log_load = np.log(load.where(load > 0)).to_numpy(dtype=float)
+    now, before = (frame[c].to_numpy(dtype=float) for c in (outcome.name, outcome.before))
+    at_once, load_noise, memory = _answer(log_load, now, person, step)
+    later = _answer(log_load, before, person, step)[0]
     share, lasting, echo = told.reliability.value, told.lasting_sd, 0.0
     if joint is None:
         felt, noise = at_once / share, lasting_noise(told, left_over)
     else:
         felt, noise = told.answer.value, lasting * np.sqrt(1 - told.carry_over.value**2)
         passing = np.exp(2 * joint.free[8])
-        echo = -float(joint.free[9] * passing / (passing + joint.days))
-    pull = np.zeros(grid)
+        echo = -float(joint.free[9] * passing / (passing + joint.days)) / joint.data.scale
+    pull, rest, place = np.zeros(grid), np.zeros(grid, dtype=bool), np.full(grid, -1)
     for name, slope in known.items():
         if name.endswith("_within") and name != f"{pain}_within":
             pull[person, step] += slope * np.nan_to_num(frame[name].to_numpy(dtype=float))
@@ -133,40 +126,36 @@ def world_of(panel: Panel, design: Design, column: str, size: float, joint: Rate
         pull[person, step] += known["rested"] * frame["rested"].eq(1).to_numpy()
     if "step" in known:
         pull += known["step"] * (np.arange(grid[1]) - step.mean())
-    place = np.full(grid, -1)
     place[person, step] = np.arange(len(frame))
-    named = {name: i for i, name in enumerate(np.unique(frame["person"].to_numpy(dtype=object).astype(str)))}
+    rest[person, step] = load.eq(0)
+    named = {name: i for i, name in enumerate(names)}
     rows = place[[named[str(v)] for v in design.frame["person"]], design.frame["step"].to_numpy(dtype=int)]
-    rest = np.zeros(grid, dtype=bool)
-    rest[person, step] = frame["load"].eq(0)
+    answered = (felt - echo) ** 2 * lasting**2 * (1 - share)
     return World(
-        design=design, outcome=outcome, column=column, size=size, pain_adjusted=design.pain_adjusted,
-        level=_means(now, person, grid[0]), log_load=_means(log_load, person, grid[0]),
-        carry=told.carry_over.value, noise=noise, error=told.error_sd.value,
-        answers=(felt, later / share), echo=echo, load_noise=_less(load_noise, (felt - echo) ** 2 * lasting**2 * (1 - share)), load_memory=memory, pull=pull, rest=rest, row_person=person, row_step=step,
-        known_load=frame["load"].notna().to_numpy(),
-        known_pain=frame[pain].notna().to_numpy(), rows=rows, **_of_joint(joint, named, place),
-        usual_steps=panel.study.load.usual_steps, usual_needs=panel.study.load.usual_needs,
+        design, outcome, column, size, _means(now, person, grid[0]), _means(log_load, person, grid[0]),
+        told.carry_over.value, noise, told.error_sd.value, (felt, later / share), echo,
+        _less(load_noise, answered), memory, pull, rest, person, step, load.notna().to_numpy(),
+        frame[pain].notna().to_numpy(), rows, *_of_joint(joint, named, place),
+        (panel.study.load.usual_steps, panel.study.load.usual_needs),
     )  # fmt: skip
 
 
 def ratings(panel: Panel, joint: RatedFit | None) -> RatingNoise:
-    """What the ratings of a panel say of themselves, and of load's answer, by the joint model where there is
-    one.
-    """
+    """What ratings say of themselves and of load's answer, by the joint model where there is one."""
     return rating_noise(panel) if joint is None else told_by(joint, rating_noise(panel))
 
 
-def _of_joint(joint: RatedFit | None, named: dict[str, int], place: np.ndarray) -> dict[str, Any]:
+def _of_joint(
+    joint: RatedFit | None, named: dict[str, int], place: np.ndarray
+) -> tuple[RatedFit | None, np.ndarray]:
     """The joint model of at most `PEOPLE` people, and the panel rows of its data."""
     if joint is None:
-        return {"joint": None, "joint_rows": np.empty(0, dtype=int)}
+        return None, np.empty(0, dtype=int)
     m = len(joint.data.people)
     if m > PEOPLE:
         data = joint.data.take(np.unique(np.linspace(0, m - 1, PEOPLE).astype(int)))
         joint = replace(joint, data=data, spread=joint.spread * m / PEOPLE)
-    rows = np.concatenate([place[named[p]][place[named[p]] >= 0] for p in joint.data.people])
-    return {"joint": joint, "joint_rows": rows}
+    return joint, np.concatenate([place[named[p]][place[named[p]] >= 0] for p in joint.data.people])
 
 
 def lasting_noise(told: RatingNoise, left_over: float) -> float:
@@ -203,13 +192,12 @@ def _some(world: World, cell: Cell, n: int, rng: np.random.Generator, joint: int
     d, at = world.design, (world.row_person, world.row_step)
     people, rows = int(world.row_person.max()) + 1, len(world.row_person)
     person = (np.arange(n)[:, None] * people + world.row_person).ravel()
-    seen = np.where(world.known_load, load[:, at[0], at[1]], np.nan).ravel()
-    usual = usual_load(seen, person, world.usual_steps, world.usual_needs)
+    seen = np.where(world.known_load, load[:, *at], np.nan).ravel()
+    usual = usual_load(seen, person, *world.usual)
     columns = load_columns(seen, usual, person)
-    held = now if world.pain_adjusted == "during" else answered
-    pain = np.where(world.known_pain, held[:, at[0], at[1]], np.nan)
-    parts = [split_parts(one, world.row_person) for one in pain]
-    name = held_column(world.outcome, world.pain_adjusted)
+    held = now if d.pain_adjusted == "during" else answered
+    parts = [split_parts(one, at[0]) for one in np.where(world.known_pain, held[:, *at], np.nan)]
+    name = held_column(world.outcome, d.pain_adjusted)
     values = {
         "jump": columns["jump"].reshape(n, rows),
         "log_usual": usual_within(columns["log_usual"], usual, person).reshape(n, rows),
@@ -218,14 +206,11 @@ def _some(world: World, cell: Cell, n: int, rng: np.random.Generator, joint: int
     }
     there = [c for c in values if c in d.names]
     X = np.stack([values[c][:, world.rows] for c in there], axis=2)
-    y = now[:, world.row_person[world.rows], world.row_step[world.rows] + 1]
+    y = now[:, at[0][world.rows], at[1][world.rows] + 1]
     found = _estimates(world, [d.names.index(c) for c in there], X, y)
-    both = [
-        _joint(world, world.joint, now[i][at], *(v.reshape(n, rows)[i] for v in (seen, usual)))
-        for i in range(joint)
-        if world.joint
-    ]
-    both += [(np.nan,) * 4] * (n - len(both))
+    each = zip(now[:joint], seen.reshape(n, rows), usual.reshape(n, rows), strict=False)
+    both = [_joint(world, world.joint, one[at], *loads) for one, *loads in each if world.joint]
+    both += [UNKNOWN] * (n - len(both))
     return found.join(pd.DataFrame(both, columns=[f"joint_{c}" for c in COLUMNS]))
 
 
@@ -239,9 +224,9 @@ def _joint(
     try:
         found = fit_joint(data, near=own)
     except np.linalg.LinAlgError:
-        return (np.nan,) * 4
+        return UNKNOWN
     if not found.usable:
-        return (np.nan,) * 4
+        return UNKNOWN
     estimate, std_error, df = found.contrast(world.column, world.size)
     return estimate, std_error, *limits(estimate, std_error, df)
 
@@ -255,7 +240,7 @@ def _weeks(
     (people, T), ends = world.pull.shape, _ends(world)
     first = cell.mechanism == MECHANISMS[0]
     answer = world.answers[0 if first else 1]
-    # With load first, part of its sequel runs through the same step's pain: same + carry x same = effect in all.
+    # With load first, part of its sequel runs through the same step's pain: same + carry x same = effect.
     same = 0.0 if first else cell.effect / (1 + world.carry)
     later = cell.effect if first else same
     load, pain = np.zeros((n, people, T)), np.zeros((n, people, T + 1))
@@ -271,7 +256,7 @@ def _weeks(
             world.log_load + answer * (pain[:, :, by] - world.level) + world.echo * off[:, :, by] + left
         )
         load[:, :, t] = np.where(world.rest[:, t], 0.0, trained)
-        past = load[:, :, max(0, t - world.usual_steps) : t]
+        past = load[:, :, max(0, t - world.usual[0]) : t]
         usual = past.mean(axis=2) if t else load[:, :, t]
         both = (usual > 0) & (load[:, :, t] > 0)
         jump = np.where(both, np.log(np.where(both, load[:, :, t], 1.0) / np.where(both, usual, 1.0)), 0.0)
@@ -288,23 +273,21 @@ def _ends(world: World) -> tuple[float | None, float | None]:
 def _estimates(world: World, at: list[int], X: np.ndarray, y: np.ndarray) -> pd.DataFrame:
     d, column = world.design, world.column
     if gate_for(d.n_people).within_only:
-        found = np.full((len(y), 3), np.nan)
-        for i in range(len(y)):
+        found = []
+        for values, answer in zip(X, y, strict=True):
             full = d.X.copy()
-            full[:, at] = X[i]
-            found[i] = fit_within(replace(d, X=full, y=y[i])).contrast(column, world.size)
-        estimate, error, df = found.T
+            full[:, at] = values
+            found.append(fit_within(replace(d, X=full, y=answer)).contrast(column, world.size))
+        estimate, error, df = np.array(found).T
     else:
-        weights = np.zeros(len(d.names))
-        weights[d.names.index(column)] = world.size
+        weights = world.size * (np.array(d.names) == column)
         cross = CrossProducts.build(d.y, d.X, None, d.person)
         both = np.concatenate([X, y[:, :, None]], axis=2)
         contrast = fit(cross.with_columns([*at, cross.p], both)).contrast(weights)
         estimate, error, df = contrast.estimate, contrast.std_error, contrast.df
     reach = stdtrit(df, 0.5 + INTERVAL / 2) * error
-    return pd.DataFrame(
-        {"estimate": estimate, "std_error": error, "low": estimate - reach, "high": estimate + reach}
-    )
+    values = (estimate, error, estimate - reach, estimate + reach)
+    return pd.DataFrame(dict(zip(COLUMNS, values, strict=True)))
 
 
 def _means(values: np.ndarray, person: np.ndarray, people: int) -> np.ndarray:
@@ -318,40 +301,24 @@ def _means(values: np.ndarray, person: np.ndarray, people: int) -> np.ndarray:
 
 def _within(X: np.ndarray, y: np.ndarray, person: np.ndarray) -> tuple[np.ndarray, float]:
     """Within-person least squares: slopes (0 for columns without spread) and residual SD."""
-    counts = np.bincount(person)
-    both = np.column_stack([X, y])
-    data = (
-        both - (np.stack([np.bincount(person, weights=v) for v in both.T], axis=1) / counts[:, None])[person]
-    )
+    data = centred_on_people(np.column_stack([X, y]), person)
     slopes = np.linalg.lstsq(data[:, :-1], data[:, -1], rcond=1e-10)[0]
     rest = data[:, -1] - data[:, :-1] @ slopes
-    return slopes, float(np.sqrt(rest @ rest / max(1, len(y) - len(counts) - X.shape[1])))
+    return slopes, float(np.sqrt(rest @ rest / max(1, len(y) - person.max() - 1 - X.shape[1])))
 
 
-def _answers(
-    log_load: np.ndarray, now: np.ndarray, before: np.ndarray, person: np.ndarray, step: np.ndarray
-) -> tuple[tuple[float, float], float, float]:
-    """Slopes of log load on pain of the step and on pain before it, SD of what the first leaves and its lag-1
-    correlation.
-    """
-    slopes = []
-    left, memory = 0.0, 0.0
-    for pain in (now, before):
-        known = np.isfinite(log_load) & np.isfinite(pain)
-        people, code = np.unique(person[known], return_inverse=True)
-        if known.sum() < len(people) + 5:
-            raise ModelError("too few trained steps with pain to see how load answers it")
-        X = np.column_stack([pain[known], step[known]])
-        slope, sd = _within(X, log_load[known], code)
-        slopes.append(float(slope[0]))
-        if pain is now:
-            left = sd
-            rest = np.full(len(log_load), np.nan)
-            raw = log_load[known] - X @ slope
-            rest[known] = raw - (np.bincount(code, weights=raw) / np.bincount(code))[code]
-            pair = np.isfinite(rest[1:]) & np.isfinite(rest[:-1]) & (person[1:] == person[:-1])
-            if pair.sum() > 5:
-                memory = float(
-                    np.clip(np.mean(rest[1:][pair] * rest[:-1][pair]) / np.mean(rest[known] ** 2), -0.9, 0.9)
-                )
-    return (slopes[0], slopes[1]), left, memory
+def _answer(
+    log_load: np.ndarray, pain: np.ndarray, person: np.ndarray, step: np.ndarray
+) -> tuple[float, float, float]:
+    """Slope of log load on pain beside the step, SD of what it leaves and that rest's lag-1 correlation."""
+    known = np.isfinite(log_load) & np.isfinite(pain)
+    people, code = np.unique(person[known], return_inverse=True)
+    if known.sum() < len(people) + 5:
+        raise ModelError("too few trained steps with pain to see how load answers it")
+    X = np.column_stack([pain[known], step[known]])
+    slope, left = _within(X, log_load[known], code)
+    rest = np.full(len(log_load), np.nan)
+    rest[known] = centred_on_people((log_load[known] - X @ slope)[:, None], code)[:, 0]
+    pair = np.isfinite(rest[1:]) & np.isfinite(rest[:-1]) & (person[1:] == person[:-1])
+    memory = np.mean(rest[1:][pair] * rest[:-1][pair]) / np.mean(rest[known] ** 2) if pair.sum() > 5 else 0.0
+    return float(slope[0]), left, float(np.clip(memory, -0.9, 0.9))

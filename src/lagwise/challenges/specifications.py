@@ -9,14 +9,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pandas as pd
 
-from lagwise.challenges.estimate import side
+from lagwise.challenges.context import Primary
 from lagwise.core.columns import LOAD_MEASURES
 from lagwise.core.errors import LagwiseError, ModelError
 from lagwise.core.gate import gate_for
 from lagwise.core.results import Panel
 from lagwise.core.study import Study
 from lagwise.models.crossproducts import CrossProducts
-from lagwise.models.design import OF_TRAINING, Design, design
+from lagwise.models.design import OF_TRAINING, Design, columns_for, design
 from lagwise.models.kernel import fit
 from lagwise.models.rows import limits
 from lagwise.models.within import fit_within, fixed_many
@@ -29,31 +29,12 @@ ALL_SETS = ("sets", "reps", "tonnage", "session_rpe")
 """Measures of all work. Counts of hard sets alone ask about another exposure, and so do not stand beside
 them.
 """
-CHOICES = (
-    "load measure",
-    "usual load over",
-    "pain summary",
-    "no sessions mean",
-    "what is held equal",
-    "estimator",
-)
-READINGS = CHOICES[:4]
+READINGS = ("load measure", "usual load over", "pain summary", "no sessions mean")
 """Choices of how the record is read."""
+CHOICES = (*READINGS, "what is held equal", "estimator")
+OF_LOAD = ("load measure", "usual load over", "no sessions mean")
+"""Choices that are none where no load is in the model."""
 MIXED, WITHIN = "mixed model, person intercepts", "within people"
-
-
-@dataclass(frozen=True)
-class Question:
-    """What stays the same in every specification: the exposure's column, the size of the contrast, the pain
-    adjusted for, the outcome.
-    """
-
-    term: str
-    column: str
-    size: float
-    exposures: tuple[str, ...]
-    pain_adjusted: str
-    outcome: str
 
 
 @dataclass(frozen=True)
@@ -64,37 +45,36 @@ class Plan:
     words: tuple[str, ...]
 
 
+def with_load(panel: Panel) -> bool:
+    """True where the primary model holds load or the usual load."""
+    return "log_usual" in columns_for(panel, (), "none")
+
+
 def plans(panel: Panel, windows: tuple[int, ...] = WINDOWS) -> list[Plan]:
-    """Every combination of load measure, window of the usual load, pain summary and reading of silence that
-    the blocks carry and that differs from the others.
+    """Every combination of load measure, window of the usual load, outcome summary and reading of silence
+    that the blocks carry and that differs from the others; those of load only where load is in the model.
     """
-    study, blocks = panel.study, panel.blocks
-    own = blocks[f"load_{study.load.measure}"].notna().sum()
-    measures = [study.load.measure]
-    spans = [(study.load.usual_steps, study.load.usual_needs)]
-    if own:
-        measures += [m for m in kin(study.load.measure) if m != study.load.measure and _known(panel, m)]
-        spans += [(w, math.ceil(0.75 * w)) for w in windows if w != study.load.usual_steps]
+    study, blocks, load = panel.study, panel.blocks, panel.study.load
+    measures, spans = [load.measure], [(load.usual_steps, load.usual_needs)]
+    silence = [load.no_sessions_means]
+    if with_load(panel):
+        measures += [m for m in kin(load.measure) if m != load.measure and _known(panel, m)]
+        spans += [(w, math.ceil(0.75 * w)) for w in windows if w != load.usual_steps]
+        if panel.states.get("would_change_under_other_reading", 0):
+            silence.append("rest" if load.no_sessions_means == "unknown" else "unknown")
     summaries = [study.pain.summary]
     for name in ("mean", "worst", "last"):
         column = f"{study.outcome.name}_{name}"
         known = [blocks[f"{study.outcome.name}_{s}"] for s in summaries if column in blocks]
         if name not in summaries and known and not any(blocks[column].equals(k) for k in known):
             summaries.append(name)
-    silence = [study.load.no_sessions_means]
-    if panel.states.get("would_change_under_other_reading", 0):
-        silence.append("rest" if silence[0] == "unknown" else "unknown")
-    return [
-        Plan(
-            replace(
-                study,
-                load=replace(study.load, measure=m, usual_steps=w, usual_needs=needs, no_sessions_means=s),
-                pain=replace(study.pain, summary=p),
-            ),
-            (m, f"{w} steps", p, s),
-        )
-        for m, (w, needs), p, s in itertools.product(measures, spans, summaries, silence)
-    ]
+
+    def plan(m: str, w: int, needs: int, p: str, s: str) -> Plan:
+        read = replace(load, measure=m, usual_steps=w, usual_needs=needs, no_sessions_means=s)
+        return Plan(replace(study, load=read, pain=replace(study.pain, summary=p)), (m, f"{w} steps", p, s))
+
+    every = itertools.product(measures, spans, summaries, silence)
+    return [plan(m, w, needs, p, s) for m, (w, needs), p, s in every]
 
 
 def kin(measure: str) -> tuple[str, ...]:
@@ -105,11 +85,9 @@ def kin(measure: str) -> tuple[str, ...]:
 def others(panel: Panel) -> list[Plan]:
     """The study's own plan with load measures that ask about another exposure."""
     study = panel.study
-    return [
-        Plan(replace(study, load=replace(study.load, measure=m)), (m, "", "", ""))
-        for m in LOAD_MEASURES
-        if m not in kin(study.load.measure) and _known(panel, m)
-    ]
+    asked = LOAD_MEASURES if with_load(panel) else ()
+    other = [m for m in asked if m not in kin(study.load.measure) and _known(panel, m)]
+    return [Plan(replace(study, load=replace(study.load, measure=m)), (m, "", "", "")) for m in other]
 
 
 def _known(panel: Panel, measure: str) -> bool:
@@ -117,13 +95,14 @@ def _known(panel: Panel, measure: str) -> bool:
     return column in panel.blocks and bool(panel.blocks[column].notna().sum() >= COVERED * own > 0)
 
 
-def held_equal(question: Question) -> dict[str, tuple[str, ...]]:
+def held_equal(panel: Panel, question: Primary) -> dict[str, tuple[str, ...]]:
     """The sets of exposures held equal, by name; all with the primary exposure in them."""
     every = question.exposures
+    left = ["pain"] * (question.pain_adjusted != "none") + ["usual load"] * with_load(panel)
     sets = {
         "all exposures": every,
         "all but effort": tuple(t for t in every if t == question.term or t not in OF_TRAINING),
-        "only pain and usual load": (question.term,),
+        f"only {' and '.join(left) or 'the exposure'}": (question.term,),
     }
     seen: dict[str, tuple[str, ...]] = {}
     for name, terms in sets.items():
@@ -132,11 +111,11 @@ def held_equal(question: Question) -> dict[str, tuple[str, ...]]:
     return seen
 
 
-def designs(panel: Panel, question: Question, plan: Plan) -> dict[str, Design]:
+def designs(panel: Panel, question: Primary, plan: Plan) -> dict[str, Design]:
     """The designs of one plan by what they hold equal; those that cannot be built are left out."""
     again = rebuild(panel, plan.study)
     found = {}
-    for name, terms in held_equal(question).items():
+    for name, terms in held_equal(panel, question).items():
         try:
             d = design(again, exposures=terms, pain_adjusted=question.pain_adjusted, outcome=question.outcome)
         except ModelError:
@@ -146,8 +125,8 @@ def designs(panel: Panel, question: Question, plan: Plan) -> dict[str, Design]:
     return found
 
 
-def estimates(panel: Panel, question: Question, group: list[Plan]) -> pd.DataFrame:
-    """One row per specification of a group of plans: the `CHOICES`, estimate, low, high, n_people, n_steps."""
+def estimates(panel: Panel, question: Primary, group: list[Plan]) -> pd.DataFrame:
+    """One row per specification of plans: the `CHOICES`, estimate, low, high, n_people, n_steps."""
     rows = []
     for plan in group:
         try:
@@ -162,7 +141,7 @@ def estimates(panel: Panel, question: Question, group: list[Plan]) -> pd.DataFra
     return pd.DataFrame(rows, columns=[*CHOICES, "estimate", "low", "high", "n_people", "n_steps"])
 
 
-def _estimate(d: Design, question: Question, model: str) -> tuple[float, float, float] | None:
+def _estimate(d: Design, question: Primary, model: str) -> tuple[float, float, float] | None:
     at = d.names.index(question.column)
     if gate_for(d.n_people).within_only:
         try:
@@ -181,14 +160,10 @@ def _estimate(d: Design, question: Question, model: str) -> tuple[float, float, 
 
 def shares(table: pd.DataFrame) -> pd.Series:
     """Share of the estimates' variance that goes with each choice (between its levels), largest first."""
-    total = float(((table["estimate"] - table["estimate"].mean()) ** 2).sum())
+    value, middle = table["estimate"], table["estimate"].mean()
+    total = float(((value - middle) ** 2).sum())
     out = {}
     for choice in CHOICES:
-        means = table.groupby(choice)["estimate"].transform("mean")
-        out[choice] = float(((means - table["estimate"].mean()) ** 2).sum()) / total if total > 0 else 0.0
+        between = float(((value.groupby(table[choice]).transform("mean") - middle) ** 2).sum())
+        out[choice] = between / total if total > 0 else 0.0
     return pd.Series(out).sort_values(ascending=False)
-
-
-def sides(table: pd.DataFrame) -> np.ndarray:
-    """Side of 0 of every interval: 1, -1, or 0 when it includes 0."""
-    return np.array([side(low, high) for low, high in zip(table["low"], table["high"], strict=True)])

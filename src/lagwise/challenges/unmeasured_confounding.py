@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,18 +13,15 @@ from lagwise.challenges.context import Context, Drawing, Found
 from lagwise.challenges.estimate import Answer, side
 from lagwise.core.claim import Measured
 from lagwise.core.errors import ModelError, NotApplicable
-from lagwise.core.variable import VARIABLES
+from lagwise.core.variable import Variable
 from lagwise.core.words import listed
-from lagwise.models.design import Design
+from lagwise.models.design import Design, centred_on_people
 
 NAME = "unmeasured_confounding"
 BESIDE = ("stress", "sleep_hours", "sleep_quality", "worry", "confidence", "effort", "near_failure_share")
-"""Measured exposures that may serve as the yardstick: stress, else the first one in the model, and the
-strongest beside it.
-"""
+"""Measured exposures that may serve as the yardstick, and after them the study's own; the strongest does."""
 WEAK = 0.25
-"""A yardstick that could move the estimate by less than this many standard errors is too weak to measure by.
-"""
+"""A yardstick that could move the estimate by less than this many standard errors is too weak."""
 YARDSTICK_SHIFT = "shift_yardstick"
 """Key of the shift by a cause as strong as the strongest recorded exposure, among the numbers."""
 TIMES = np.round(np.arange(0, 5.001, 0.05), 2)
@@ -62,7 +60,8 @@ def run(context: Context) -> Found:
     if spread <= 0:
         raise ModelError("the outcome does not vary within people")
     near = 0.0 if a.side == 0 else a.low if a.side > 0 else a.high
-    every, same = yardsticks(design, p.column, a.std_error, [t for t in BESIDE if t != p.term])
+    beside = [t for t in dict.fromkeys((*BESIDE, *p.exposures)) if t != p.term]
+    every, same = yardsticks(design, p.column, a.std_error, beside, context.panel.study.variables)
     yardstick = max(every, key=lambda t: _at_one(every[t]))
     strength = every[yardstick]
     changes_at = tipping(strength, a.low, a.high)
@@ -71,38 +70,32 @@ def run(context: Context) -> Found:
     if a.side and changes_at <= 0.5:
         verdict = "does_not_hold"
     claim = context.claim(
-        NAME, verdict, lesson(changes_at, a.side, weak=weak), **{f"same/{t}": True for t in same},
-        beyond=math.isinf(changes_at), primary=context.measured(a, told=False),
-        e_point=Measured(e_value(a.estimate / spread), "risk ratio"), e_limit=Measured(e_value(near / spread), "risk ratio"),
+        NAME,
+        verdict,
+        lesson(changes_at, a.side, weak=weak),
+        **{f"same/{t}": True for t in same},
+        beyond=math.isinf(changes_at),
+        primary=context.measured(a, told=False),
+        e_point=Measured(e_value(a.estimate / spread), "risk ratio"),
+        e_limit=Measured(e_value(near / spread), "risk ratio"),
         sds=Measured(a.estimate / spread, "SD", a.low / spread, a.high / spread),
         changes_at=Measured(min(changes_at, MOST), "times", of=(yardstick,)),
         **{_key(t, yardstick): Measured(_at_one(v), context.unit, of=(t,)) for t, v in every.items()},
         needed=Measured(robustness(a, degrees(design)), "share"),
-    )  # fmt: skip
+    )
     known = np.isfinite(strength.shift)
     moved = (-1.0 if a.estimate > 0 else 1.0) * strength.shift[known]
-    data = pd.DataFrame(
-        {
-            "x": strength.times[known],
-            "estimate": a.estimate + moved,
-            "low": a.low + moved,
-            "high": a.high + moved,
-        }
+    lines = {name: getattr(a, name) + moved for name in ("estimate", "low", "high")}
+    return Found(
+        claim, Drawing("curve", pd.DataFrame({"x": strength.times[known]} | lines), {"reference": 0})
     )
-    return Found(claim, Drawing("curve", data, {"reference": 0}))
 
 
 def yardsticks(
-    design: Design, column: str, std_error: float, beside: list[str]
+    design: Design, column: str, std_error: float, beside: list[str], variables: Mapping[str, Variable]
 ) -> tuple[dict[str, Strength], tuple[str, ...]]:
     """The strengths by recorded exposure, and the exposures that are none since they go too closely with the
-    primary one.
-
-    Raises
-    ------
-    ModelError, NotApplicable
-        When none is left.
-    """
+    primary one. ModelError, NotApplicable when none is left."""
     every = {
         t: shifts(design, column, f"{t}_within", std_error) for t in beside if f"{t}_within" in design.names
     }
@@ -111,9 +104,10 @@ def yardsticks(
     same = tuple(t for t, v in every.items() if not math.isfinite(_at_one(v)))
     every = {t: v for t, v in every.items() if t not in same}
     if not every:
+        goes = f"{listed([variables[t].label for t in same])} {'goes' if len(same) == 1 else 'go'}"
         raise ModelError(
-            f"{listed([VARIABLES[t].label for t in same])} {'goes' if len(same) == 1 else 'go'} so closely with the "
-            "exposure that no further cause could go with it as closely, so that there is no yardstick"
+            f"{goes} so closely with the exposure that no further cause could go with it as closely, so that "
+            "there is no yardstick"
         )
     return every, same
 
@@ -130,9 +124,8 @@ def e_value(d: float) -> float:
 
 def within_sd(values: np.ndarray, person: np.ndarray) -> float:
     """SD around each person's mean, with people - 1 further degrees of freedom taken off."""
-    counts = np.bincount(person)
-    rest = values - (np.bincount(person, weights=values) / counts)[person]
-    free = len(values) - len(counts)
+    rest = centred_on_people(values[:, None], person)[:, 0]
+    free = len(values) - (int(person.max()) + 1)
     return math.sqrt(float(rest @ rest) / free) if free > 0 else 0.0
 
 
@@ -143,16 +136,13 @@ def shifts(design: Design, column: str, yardstick: str, std_error: float) -> Str
     With f2 = partial R2 of the yardstick over 1 minus it: R2_d = k f2_d, and R2_y the bound of Cinelli &
     Hazlett. NaN from the k on where no such cause exists.
     """
-    counts = np.bincount(design.person)
-    both = np.column_stack([design.X[:, 1:], design.y])
-    means = np.stack([np.bincount(design.person, weights=v) for v in both.T], axis=1) / counts[:, None]
-    data = both - means[design.person]
+    data = centred_on_people(np.column_stack([design.X[:, 1:], design.y]), design.person)
     names = design.names[1:]
     moving = [i for i in range(len(names)) if data[:, i] @ data[:, i] > 1e-12 * len(data)]
     if names.index(column) not in moving or names.index(yardstick) not in moving:
         raise ModelError(f"{column} or {yardstick} does not vary within people")
     others = [i for i in moving if names[i] not in (column, yardstick)]
-    df = len(data) - len(counts) - len(moving)
+    df = len(data) - design.n_people - len(moving)
     if df < 1:
         raise ModelError("too few steps to compare an unmeasured cause with a measured one")
     d, z, y = (

@@ -15,6 +15,8 @@ from lagwise.panel.derive import person_index, usual_load
 
 NAME = "unrelated_load"
 OWN, OTHERS = "own_region", "other_regions"
+OF = "pain"
+"""The outcome that people's regions are of."""
 LEAST = 0.5
 """Share of the primary model's steps on which the load of a group and its usual load must be known."""
 
@@ -38,7 +40,7 @@ def run(context: Context) -> Found:
     informative, since it is not known which group bears on the pain.
     """
     p = context.primary
-    parts = regions(context.panel, context.region) if context.region else {}
+    parts = regions(context.panel, context.region) if context.region and context.outcome.name == OF else {}
     known = bool(parts)
     parts = parts or groups(context.panel)
     if len(parts) < 2:
@@ -48,15 +50,12 @@ def run(context: Context) -> Found:
     found: dict[str, Answer] = {}
     for name, load in parts.items():
         try:
-            found[name] = answer(with_part(context.panel, context.design, load, p.exposures), "part", p.size)
+            found[name] = answer(with_part(context, load), "part", p.size)
         except ModelError:
             continue
     if not found or (known and len(found) < 2):
         raise ModelError("no exercise group is trained often enough to be asked about by itself")
-    apart = None
-    if known:
-        split = with_part(context.panel, context.design, parts[OWN], p.exposures, beside=p.column)
-        apart = answer(split, "part", p.size)
+    apart = answer(with_part(context, parts[OWN], beside=p.column), "part", p.size) if known else None
     told = {"primary": context.measured(p.answer)}
     for i, (name, one) in enumerate(found.items()):
         told[name if known else f"group_{i}"] = context.measured(one, of=(name,), alone=not known)
@@ -101,45 +100,28 @@ def regions(panel: Panel, region: dict[str, str]) -> dict[str, np.ndarray]:
     return {OWN: own, OTHERS: other} if (own > 0).any() and (other > 0).any() else {}
 
 
-def with_part(
-    panel: Panel, primary: Design, load: np.ndarray, exposures: tuple[str, ...], *, beside: str = "remainder"
-) -> Design:
+def with_part(context: Context, load: np.ndarray, *, beside: str = "remainder") -> Design:
     """The primary model with jump split into what one part of the load adds to it (`part`) and the rest of it
     (`remainder`).
 
     Beside 'remainder' the coefficient of `part` is that part's own; beside 'jump' it is the part's less the
-    rest's.
-
-    Raises
-    ------
-    ModelError
-        When the part is known on fewer than half of the primary model's steps.
+    rest's. ModelError when the part is known on fewer than half of the primary model's steps.
     """
+    panel, p = context.panel, context.primary
     study, frame = panel.study.load, panel.frame
     usual = usual_load(load, person_index(panel.blocks), study.usual_steps, study.usual_needs)
     jump, change = frame["jump"].to_numpy(dtype=float), (frame["load"] - frame["usual"]).to_numpy(dtype=float)
     rate = np.divide(jump, change, out=np.zeros(len(jump)), where=np.abs(change) > 1e-9)
     part = np.where(jump == 0, 0.0, rate * (load - usual))
     part[np.isnan(load) | np.isnan(jump)] = np.nan
-    keyed = frame[["person", "step"]].assign(part=part, remainder=jump - part)
-    joined = primary.frame.merge(keyed, on=["person", "step"], how="left", validate="one_to_one")
+    joined = context.joined(part=part, remainder=jump - part)
     if joined["part"].notna().sum() < LEAST * len(joined):
         raise ModelError("the group's load is known on too few steps")
-    kept = [c for c in columns_for(panel, exposures, primary.pain_adjusted) if c != "jump"]
-    return design_from(
-        joined,
-        ["part", beside, *kept],
-        outcome=primary.outcome,
-        pain_adjusted=primary.pain_adjusted,
-        asked=panel.study.outcome,
-    )
+    kept = [c for c in columns_for(panel, p.exposures, p.pain_adjusted) if c != "jump"]
+    columns, held = ["part", beside, *kept], p.pain_adjusted
+    return design_from(joined, columns, outcome=p.outcome, pain_adjusted=held, asked=context.outcome)
 
 
 def _load(panel: Panel, column: str) -> np.ndarray:
-    name = f"load_{column}"
-    known = (
-        panel.blocks[name].to_numpy(dtype=float)
-        if name in panel.blocks
-        else np.full(len(panel.blocks), np.nan)
-    )
-    return np.where(panel.frame["load"].to_numpy(dtype=float) == 0, 0.0, known)
+    known = panel.blocks.get(f"load_{column}", np.full(len(panel.blocks), np.nan))
+    return np.where(panel.frame["load"].to_numpy(dtype=float) == 0, 0.0, np.asarray(known, dtype=float))

@@ -6,6 +6,7 @@ import sys
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import BrokenExecutor, CancelledError, Executor, Future
 from contextlib import contextmanager
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -16,6 +17,7 @@ from lagwise.core.errors import LagwiseError
 
 ANSWER_SECONDS = 10
 """How long a scheduler may take to answer."""
+_no_cluster = partial(LagwiseError, where="cluster")
 SAME = "Install the same version of lagwise there as here, or leave out the cluster."
 
 
@@ -112,7 +114,8 @@ def _dask(address: str) -> Iterator[Any]:
         from distributed import Client
     except ImportError as error:
         raise _no_cluster(
-            "Dask is not installed", "Install it: pip install lagwise[cluster]. Or leave out the cluster."
+            "Dask is not installed",
+            mend="Install it: pip install lagwise[cluster]. Or leave out the cluster.",
         ) from error
     try:
         client = Client(
@@ -120,7 +123,7 @@ def _dask(address: str) -> Iterator[Any]:
         )  # nobody else's work goes there
     except (OSError, ValueError) as error:
         mend = "Check the address, start one, or leave out the cluster."
-        raise _no_cluster(f"no Dask scheduler answers at {address}", mend) from error
+        raise _no_cluster(f"no Dask scheduler answers at {address}", mend=mend) from error
     with client:
         _require_workers(client, address)
         yield client
@@ -130,21 +133,17 @@ def _require_workers(client: Any, address: str) -> None:
     try:
         found = client.run(_version)
     except Exception as error:
-        raise _no_cluster(f"the workers at {address} cannot load lagwise ({error})", SAME) from error
+        raise _no_cluster(f"the workers at {address} cannot load lagwise ({error})", mend=SAME) from error
     if not found:
         raise _no_cluster(
-            f"the scheduler at {address} has no workers", "Start some, or leave out the cluster."
+            f"the scheduler at {address} has no workers", mend="Start some, or leave out the cluster."
         )
     others = sorted(set(found.values()) - {__version__})
     if others:
         raise _no_cluster(
-            f"the workers at {address} have lagwise {', '.join(others)}, not {__version__}", SAME
+            f"the workers at {address} have lagwise {', '.join(others)}, not {__version__}", mend=SAME
         )
 
 
 def _version() -> str:
     return __version__
-
-
-def _no_cluster(what: str, mend: str) -> LagwiseError:
-    return LagwiseError(what, where="cluster", mend=mend)

@@ -12,13 +12,14 @@ from typing import Any, Protocol, cast
 import numpy as np
 import pandas as pd
 
-from lagwise.challenges.context import NOTHING, Context, Drawing, Found
+from lagwise.challenges.context import NOTHING, Context, Drawing, Found, intervals
 from lagwise.challenges.registry import REGISTRY, Entry, named
 from lagwise.challenges.work import open_executor
-from lagwise.core.claim import Claim
+from lagwise.core.claim import Claim, Measured
 from lagwise.core.errors import LagwiseError, ModelError, NotApplicable
-from lagwise.core.results import Challenge, Challenges, Fit, Panel, Picture
+from lagwise.core.results import VERDICTS, Challenge, Challenges, Fit, Panel, Picture
 from lagwise.core.study import Study
+from lagwise.say.phrases import capital, said, sample
 from lagwise.say.voice import Voice
 
 Progress = Callable[[str, int, int], None]
@@ -31,8 +32,9 @@ COLUMNS = ("quantity", "value", "low", "high", "unit", "key")
 
 @dataclass(frozen=True)
 class Caption:
-    """Words of a picture: title, axis labels with units, alternative text, text options, labels that differ
-    from the table's, and by column the words of other cells.
+    """Words of a picture: title, axis labels with units, alternative text, text options (the subtitle is the
+    claim's denominators where none is given), labels that differ from the table's, by column the words of
+    other cells, and columns that are called otherwise.
     """
 
     title: str
@@ -42,31 +44,78 @@ class Caption:
     options: Mapping[str, Any] = field(default_factory=lambda: NOTHING)
     labels: Mapping[str, str] = field(default_factory=lambda: NOTHING)
     cells: Mapping[str, Mapping[str, str]] = field(default_factory=lambda: NOTHING)
+    columns: Mapping[str, str] = field(default_factory=lambda: NOTHING)
+
+
+Text = str | Callable[[Voice], str]
+"""A fixed text with {step}, {steps}, {in}, {exposure} and {outcome}, or one that asks more of the voice."""
 
 
 class Words(Protocol):
-    """The shape of a module that speaks for a challenge. Texts may hold {step}, {steps}, {exposure} and
-    {outcome}.
+    """The shape of what speaks for a challenge.
 
-    `LABELS` gives the numbers' labels by key, `label(measured, voice)` those that are not in it. `caption`
-    may be left out where nothing is drawn. A challenge from outside may hold its own words; else they are
-    looked for by its name in `lagwise.say.challenges`.
+    `LABELS` gives the numbers' labels by key, `label(measured, voice)` those that are not in it; a key that
+    has neither is its own label. Without `caption(claim, voice)` a picture is called after the challenge and
+    its numbers. A challenge from outside holds its own words; else they are looked for by its name in
+    `lagwise.say.challenges`.
     """
 
-    TITLE: str
-    QUESTION: str
-    LIMITS: str
-    LABELS: Mapping[str, str]
+    TITLE: Text
+    QUESTION: Text
+    LIMITS: Text
+    LABELS: Mapping[str, Text]
 
     @staticmethod
     def sentence(claim: Claim, voice: Voice) -> str:
         """What was found, from the claim alone."""
         ...
 
-    @staticmethod
-    def caption(claim: Claim, voice: Voice) -> Caption:
-        """The words of the picture."""
-        ...
+
+@dataclass(frozen=True)
+class Attempt:
+    """A challenge in one piece, with its own words: what `attempt` makes of a function."""
+
+    NAME: str
+    TITLE: Text
+    QUESTION: Text
+    LIMITS: Text
+    LABELS: Mapping[str, Text]
+    run: Callable[[Context], Found | Claim]
+    sentence: Callable[[Claim, Voice], str]
+    applies: Callable[[Study], str]
+
+
+def attempt(
+    sentence: Callable[[Claim, Voice], str],
+    *,
+    title: Text,
+    question: Text,
+    limits: Text,
+    labels: Mapping[str, Text] = NOTHING,
+    applies: Callable[[Study], str] = lambda study: "",
+) -> Callable[[Callable[[Context], Found | Claim]], Attempt]:
+    """Make a challenge of a function; to be passed as `also` to `challenge`, or named in the registry.
+
+    The function takes a `lagwise.challenges.context.Context` and returns a `Claim` (`context.claim`). Its
+    name is the challenge's name; its docstring says what it does and the rule of its verdict. All numbers
+    with intervals in the outcome's unit are drawn.
+
+    Parameters
+    ----------
+    sentence : callable(claim, voice)
+        What was found, in words for a voice; `lagwise.say.phrases` says numbers.
+    title, question, limits : str, or callable(voice)
+        What it is called and asks, and what it cannot show; may hold {step}, {exposure} and {outcome}.
+    labels : dict
+        The claim's numbers by key, as tables and the figure call them; a key without is its own label.
+    applies : callable(study), optional
+        Why a study does not ask what it is about, '' where it does.
+    """
+
+    def made(run: Callable[[Context], Found | Claim]) -> Attempt:
+        return Attempt(run.__name__, title, question, limits, labels, run, sentence, applies)
+
+    return made
 
 
 def challenge(
@@ -96,8 +145,7 @@ def challenge(
     only : names of challenges, optional
         All of the registry by default, in its order. A challenge's numbers do not depend on which others run.
     also : challenges of your own, optional
-        Modules or objects of the shape in `lagwise.challenges.registry.Entry` that hold their own words, run
-        after the others.
+        Functions decorated with `lagwise.say.attempt`, or modules that hold as much, run after the others.
     seed : int
         Each challenge draws from a stream of its own, made from this seed and its name.
     draws : int
@@ -156,25 +204,47 @@ def _timed(entry: Entry, context: Context) -> Challenge:
             raise NotApplicable(why)
         made = _worded(words, entry.run(context), voice)
     except LagwiseError as error:
-        problem, applies = str(error), not isinstance(error, NotApplicable)
+        problem, applies = voice.fill(str(error)), not isinstance(error, NotApplicable)
     except np.linalg.LinAlgError as error:
         problem = f"the numbers could not be worked out ({error})"
     if problem:
         made["sentence"] = f"This challenge {'could not be run' if applies else 'does not apply here'}."
-    made |= {name: voice.fill(getattr(words, name.upper())) for name in ("title", "question", "limits")}
+    made |= {name: text(words, name, voice) for name in ("title", "question", "limits")}
     seconds = time.perf_counter() - began
     return Challenge(name=entry.NAME, **made, seconds=seconds, problem=problem, applies=applies)
 
 
-def _worded(words: Words, found: Found, voice: Voice) -> dict[str, Any]:
-    claim = found.claim
+def _worded(words: Words, found: Found | Claim, voice: Voice) -> dict[str, Any]:
+    if not isinstance(found, Found | Claim):
+        raise TypeError(f"a challenge returns a Claim (context.claim), and this one {type(found).__name__}")
+    claim, drawing = (
+        (found, drawn(found, voice)) if isinstance(found, Claim) else (found.claim, found.picture)
+    )
+    if claim.verdict not in VERDICTS:
+        raise ValueError(f"{claim.about}: the verdict is {claim.verdict!r}, not one of {', '.join(VERDICTS)}")
     return {
         "verdict": claim.verdict,
         "numbers": table(words, claim, voice),
         "sentence": words.sentence(claim, voice),
-        "picture": None if found.picture is None else picture(words, claim, found.picture, voice),
+        "picture": None if drawing is None else picture(words, claim, drawing, voice),
         "claim": claim,
     }
+
+
+def drawn(claim: Claim, voice: Voice) -> Drawing | None:
+    """All numbers of a claim that have an interval in the outcome's unit; None where there are none."""
+    keys = [k for k, m in claim.measured.items() if m.told and m.known and m.unit == voice.unit]
+    return intervals(claim, *keys) if keys else None
+
+
+def text(words: Words, name: str, voice: Voice) -> str:
+    """Title, question or limits of a challenge for a voice."""
+    return filled(getattr(words, name.upper()), voice)
+
+
+def filled(found: Text, voice: Voice) -> str:
+    """A fixed text as this voice says it."""
+    return voice.fill(found if isinstance(found, str) else found(voice))
 
 
 def words_of(entry: Entry) -> Words:
@@ -190,7 +260,25 @@ def known_words(name: str) -> Words | None:
 
 def label(words: Words, key: str, claim: Claim, voice: Voice) -> str:
     """A number's label in tables and figures."""
-    return voice.fill(words.LABELS[key]) if key in words.LABELS else cast(Any, words).label(claim[key], voice)
+    if key in words.LABELS:
+        return filled(words.LABELS[key], voice)
+    own: Callable[[Measured, Voice], str] | None = getattr(words, "label", None)
+    return key.replace("_", " ") if own is None else own(claim[key], voice)
+
+
+def error_said(sd: float, voice: Voice) -> str:
+    """The error SD of a rating, to about a hundredth of its scale."""
+    return f"{sd:.{1 if voice.outcome.width >= 10 else 2}f}"
+
+
+def captioned(words: Words, claim: Claim, drawing: Drawing, voice: Voice) -> Caption:
+    """The words of a picture, where a challenge has none of its own after its title and numbers."""
+    own: Callable[[Claim, Voice], Caption] | None = getattr(words, "caption", None)
+    if own is not None:
+        return own(claim, voice)
+    shown = {key: claim[key] for key in drawing.data.get("key", ())}
+    told = "; ".join(f"{label(words, key, claim, voice)}: {said(found)}" for key, found in shown.items())
+    return Caption(text(words, "title", voice), voice.difference(claim), capital(f"{told}."))
 
 
 def table(words: Words, claim: Claim, voice: Voice) -> pd.DataFrame:
@@ -208,27 +296,29 @@ def table(words: Words, claim: Claim, voice: Voice) -> pd.DataFrame:
 
 def picture(words: Words, claim: Claim, drawing: Drawing, voice: Voice) -> Picture:
     """A drawing with its words: labels in the place of keys."""
-    said, data = words.caption(claim, voice), drawing.data
+    told, data = captioned(words, claim, drawing, voice), drawing.data
     if "key" in data:
-        labels = [said.labels.get(key) or label(words, key, claim, voice) for key in data["key"]]
+        labels = [told.labels.get(key) or label(words, key, claim, voice) for key in data["key"]]
         data = data.rename(columns={"key": "label"}).assign(label=labels)
-    elif said.labels:
-        data = data.assign(label=data["label"].replace(dict(said.labels)))
-    data = data.assign(**{name: data[name].replace(dict(told)) for name, told in said.cells.items()})
-    return Picture(
-        drawing.kind, said.title, data, said.x, said.y, said.alt, {**drawing.options, **said.options}
+    elif told.labels:
+        data = data.assign(label=data["label"].replace(dict(told.labels)))
+    data = data.assign(**{name: data[name].replace(dict(cells)) for name, cells in told.cells.items()})
+    options = {**drawing.options, **told.options}
+    options.setdefault(
+        "subtitle", next(filter(None, (sample(m, voice.step) for m in claim.measured.values())), "")
     )
+    data = data.rename(columns=told.columns)
+    return Picture(drawing.kind, told.title, data, told.x, told.y, told.alt, options)
 
 
 def markdown() -> str:
     """The index of challenges as Markdown: one section each with what it asks, what it does, its rule and its
     limits."""
-    parts = []
+    voice, parts = Voice.of(Study("")), []
     for entry in REGISTRY:
-        words = words_of(entry)
-        paragraphs = [" ".join(p.split()) for p in (inspect.getdoc(entry.run) or "").split("\n\n")]
-        parts.append(f"### {words.TITLE} (`{entry.NAME}`)")
-        parts.append(f"*{words.QUESTION}*")
-        parts.extend(paragraphs)
-        parts.append(f"What it cannot show: {words.LIMITS}")
-    return Voice.of(Study("")).fill("\n\n".join(parts)) + "\n"
+        title, question, limits = (
+            text(words_of(entry), name, voice) for name in ("title", "question", "limits")
+        )
+        does = [" ".join(p.split()) for p in (inspect.getdoc(entry.run) or "").split("\n\n")]
+        parts += [f"### {title} (`{entry.NAME}`)", f"*{question}*", *does, f"What it cannot show: {limits}"]
+    return voice.fill("\n\n".join(parts)) + "\n"

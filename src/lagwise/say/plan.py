@@ -156,11 +156,14 @@ def grid_picture(plan: grid.Plan) -> Picture:
             f"points per {contrast_label(study.primary, study.primary_contrast)}; a bar is 100 caseloads by "
             "what their interval says, the figure above it the interval's typical width",
             "labels": {
-                "p_beyond": f"wholly beyond {zero} points", "p_partly": "leaves out 0, size open", "p_open": "includes 0, size open",
-                "p_within": f"wholly within {zero} points", "p_no_interval": "no interval",
+                "p_beyond": f"wholly beyond {zero} points",
+                "p_partly": "leaves out 0, size open",
+                "p_open": "includes 0, size open",
+                "p_within": f"wholly within {zero} points",
+                "p_no_interval": "no interval",
             },
         },
-    )  # fmt: skip
+    )
 
 
 def number(value: float) -> str:
@@ -177,7 +180,8 @@ def _size(row: dict) -> str:
 
 
 def _cell_text(r: dict) -> str:
-    size = f"{count(r['people'], 'person', 'people')}, {count(r['weeks'], 'week')}, true difference {number(r['effect'])}"
+    people, weeks = count(r["people"], "person", "people"), count(r["weeks"], "week")
+    size = f"{people}, {weeks}, true difference {number(r['effect'])}"
     if r["p_no_interval"] > 0.995:
         return f"{size}: nothing is estimated."
     share = {k: f"{100 * r[k]:.0f}" for k in ("p_beyond", "p_partly", "p_open", "p_within")}

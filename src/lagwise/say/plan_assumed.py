@@ -18,8 +18,10 @@ FEW = 50
 """Caseloads below which counts are not put as of 100."""
 WHY_NOT = {
     "not_load": "the study does not ask about load",
-    "few_people": "rating error is allowed for from 10 people on, and the largest record planned has {people}",
-    "few_weeks": "rating error is allowed for from {steps} weeks on, and the largest record planned has {weeks}",
+    "few_people": "rating error is allowed for from 10 people on, and the largest record planned has "
+    "{people}",
+    "few_weeks": "rating error is allowed for from {steps} weeks on, and the largest record planned has "
+    "{weeks}",
 }
 _PARTS = {"effort": "effort", "stress": "stress", "sleep_hours": "sleep", "worry": "worry"}
 _RATES = {
@@ -129,7 +131,10 @@ def _widths(weekly: dict[Any, Any], daily: dict[Any, Any]) -> str:
     wide = [fixed(found["width"], 2) for found in (daily, weekly)]
     told = f"It would be {wide[0]} points wide with daily ratings and {wide[1]} with weekly ones"
     if abs(gain) < 0.005:
-        return f"a typical interval would be as wide with daily as with weekly ratings (Monte Carlo error {error}). {told}"
+        return (
+            "a typical interval would be as wide with daily as with weekly ratings (Monte Carlo error "
+            f"{error}). {told}"
+        )
     way = "narrower" if gain > 0 else "wider"
     return (
         f"daily instead of weekly ratings would make a typical interval {fixed(abs(gain), 2)} points {way} "

@@ -19,13 +19,13 @@ from lagwise.writeup.share_precision import estimate_said, nice, p_at_most
 from lagwise.writeup.share_tables import Record, with_records
 
 NOT_RUN = "it cannot be run on these records"
-AMOUNTS = {"points", "%", "SD", "points per point", "times", "risk ratio", "-2 log likelihood", "share"}
+AMOUNTS = {"points", "%", "SD", "times", "risk ratio", "-2 log likelihood", "share"}
 AMOUNTS |= {f"{e.unit}s" for e in EXPOSURES.values()}
 """Units of estimates. Counts are left out: their units hold the exact total."""
 SETTINGS = {"caseloads", "plans", "shuffles", "contrast"}
 """Units of what was chosen, not found."""
-FLOOR = {"SD": FEWEST_SHOWN / 2, "share": FEWEST_SHOWN / 2, "points per point": FEWEST_SHOWN / 2}
-"""Units times n of amounts on a scale of 1."""
+FLOOR = {"SD": FEWEST_SHOWN / 2, "share": FEWEST_SHOWN / 2, "per unit": FEWEST_SHOWN / 2}
+"""Units times n of amounts on a scale of 1; 'per unit' is the outcome per its own unit."""
 UNIT_SAID = {"%": f"{SPACE}%", "risk ratio": "", "-2 log likelihood": f" in {MINUS}2 log likelihood"}
 """Units that are said otherwise than written in a table; a ratio has none."""
 UNTOLD = "What this challenge found is not told in a version to share."
@@ -71,13 +71,18 @@ def rounded(claim: Claim, people: int, least: float, voice: Voice) -> Claim:
 def _measured(found: Measured, people: int, least: float, voice: Voice) -> Measured | None:
     if found.unit in SETTINGS:
         return found
-    if found.unit not in {"probability", voice.unit, *AMOUNTS}:
+    slope = found.unit == f"{voice.unit} per {voice.outcome.unit}"
+    if not slope and found.unit not in {"probability", voice.unit, *AMOUNTS}:
         return None
     if not math.isfinite(found.value):
         return replace(found, low=math.nan, high=math.nan, people=None, steps=None)
     if found.unit == "probability":
         return replace(found, value=p_at_most(found.value), low=math.nan, high=math.nan, at_most=True)
-    floor = least if found.unit == voice.unit else nice(FLOOR.get(found.unit, 0.0) / max(people, 1))
+    floor = (
+        least
+        if found.unit == voice.unit
+        else nice(FLOOR.get("per unit" if slope else found.unit, 0.0) / max(people, 1))
+    )
     low, high = (found.low, found.high) if found.known else (None, None)
     said = estimate_said(found.value, low, high, people, least=floor)
     value, low, high = (math.nan if v is None else v for v in said)

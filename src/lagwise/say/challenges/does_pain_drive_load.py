@@ -4,19 +4,20 @@ from __future__ import annotations
 
 from lagwise.core.claim import Claim, Measured
 from lagwise.say.challenge import Caption
-from lagwise.say.phrases import after, capital, difference, fixed, interval, places, said, sample, span
+from lagwise.say.phrases import after, capital, difference, fixed, interval, places, said, span
 from lagwise.say.voice import Voice
 
 TITLE = "Does {exposure} follow {outcome}?"
 QUESTION = (
-    "Is {exposure} lower, or higher, after {outcome} has been higher, so that the order of the two is not what it "
-    "seems?"
+    "Is {exposure} lower, or higher, after {outcome} has been higher, so that the order of the two is not "
+    "what it seems?"
 )
-LIMITS = (
+OF_ANY = (
     "{Outcome} is rated once in a while; an answer to {outcome} between two ratings, or to a trainer's "
-    "advice, is not seen here. The correction takes a rating's error as new {in} every {step}; {cycles} "
-    "can look like an answer to {outcome}."
+    "advice, is not seen here. "
 )
+OF_LOAD = "The correction takes a rating's error as new {in} every {step}; "
+OF_CYCLES = "{cycles} can look like an answer to {outcome}."
 LABELS = {
     "before": "per {amount} of {outcome} before",
     "during": "per {amount} of {outcome} of the same {step}",
@@ -29,9 +30,16 @@ LABELS = {
 WHY = {"few_steps": "too few trained steps stand between two ratings"}
 
 
+def LIMITS(v: Voice) -> str:
+    """What it cannot show of any exposure, and of load, whose answer alone is corrected."""
+    return OF_ANY + (OF_LOAD + OF_CYCLES if v.primary.whole else capital(v.fill(OF_CYCLES)))
+
+
 def label(found: Measured, v: Voice) -> str:
     """The primary answer under one adjustment."""
-    return f"primary answer adjusted for {v.outcome.label} {found.of[0]}"
+    held = found.of[0]
+    how = f"with no {v.asked} held equal" if held == "none" else f"adjusted for {v.asked} {held}"
+    return f"primary answer {how}"
 
 
 def sentence(c: Claim, v: Voice) -> str:
@@ -58,7 +66,8 @@ def _reading(c: Claim, v: Voice) -> str:
     for found in (m for m in c.measured.values() if m.of):
         d = places(found.low, found.high)
         around = span(found.low, found.high, d, v.unit)
-        parts.append(f"{v.outcome.label} {found.of[0]}: {fixed(found.value, d)}, {around}")
+        held = f"{v.asked} {found.of[0]}" if found.of[0] != "none" else f"no {v.asked}"
+        parts.append(f"{held}: {fixed(found.value, d)}, {around}")
     alike = "the same way" if c.reason == "alike" else "differently"
     return (
         f"There is a reverse path; the primary answer reads {alike} under the two {v.outcome.label} "
@@ -107,6 +116,6 @@ def caption(c: Claim, v: Voice) -> Caption:
         seen.get(before.side, f"Less and more {v.exposure} after higher {pain} both remain possible"),
         f"difference in {v.exposure}, {before.unit}, per {v.tenth()} of {pain}",
         alt,
-        options={"band_label": band, "subtitle": sample(before, v.step)},
+        options={"band_label": band},
         labels=labels | {"lasting": f"the {pain} that lasts, corrected"},
     )

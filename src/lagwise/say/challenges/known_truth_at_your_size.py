@@ -6,7 +6,7 @@ from typing import Any
 
 from lagwise.challenges.small_world import MECHANISMS, PEOPLE
 from lagwise.core.claim import Claim, Measured
-from lagwise.say.challenge import Caption
+from lagwise.say.challenge import Caption, error_said
 from lagwise.say.phrases import after, capital, fixed, listed, sample
 from lagwise.say.voice import Voice
 
@@ -57,20 +57,15 @@ def label(found: Measured, v: Voice) -> str:
 def sentence(c: Claim, v: Voice) -> str:
     """What the analysis found of a true 0 and of the other truths, and how that is to be read."""
     error, every, people = c["error"], _settings(c), c.get("people")
-    sure = f"{error.low:.1f} to {error.high:.1f} possible{'' if c['told_by_ratings'] else ', hardly told by these ratings'}"
+    value, low, high = (error_said(sd, v) for sd in (error.value, error.low, error.high))
+    sure = f"{low} to {high} possible{'' if c['told_by_ratings'] else ', hardly told by these ratings'}"
     as_here = f"In simulated caseloads with load that answers {v.outcome.label} as it does here"
-    inexact = f"ratings off by an SD of {error.value:.1f} {v.unit} ({sure})"
+    inexact = f"ratings off by an SD of {value} {v.unit} ({sure})"
     if not every:
         return f"{as_here} and {inexact}, the analysis was tried. {READINGS[c.verdict]}"
     right = MECHANISMS[0] if c.reason == MECHANISMS[0].split()[0] else MECHANISMS[1]
-    own, other = (
-        [
-            s
-            for s in every
-            if s["joint"] == c["led"] and s["error"] is None and (s["mechanism"] == right) == same
-        ]
-        for same in (True, False)
-    )
+    leads = [s for s in every if s["joint"] == c["led"] and s["error"] is None]
+    own, other = ([s for s in leads if (s["mechanism"] == right) == same] for same in (True, False))
     some = ""
     if people is not None and people.value > PEOPLE:
         some = (
@@ -107,15 +102,8 @@ def _settings(c: Claim) -> list[Setting]:
         if name:
             every.setdefault(i, {})[name] = found.value
         if name == "mean":
-            _, joint, mechanism, truth, decimals, error = found.of
-            what = {
-                "joint": joint,
-                "mechanism": mechanism,
-                "truth": truth,
-                "decimals": decimals,
-                "error": error,
-            }
-            every[i] |= {"found": found, **what}
+            what = dict(zip(("joint", "mechanism", "truth", "decimals", "error"), found.of[1:], strict=True))
+            every[i] |= {"found": found} | what
     return list(every.values())
 
 

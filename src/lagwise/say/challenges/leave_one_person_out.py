@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from lagwise.core.claim import Claim
 from lagwise.say.challenge import Caption
-from lagwise.say.phrases import after, count, fixed, p_text, places, said, sample, stays
+from lagwise.say.phrases import after, count, fixed, p_text, places, said, stays
 from lagwise.say.voice import Voice
 
 TITLE = "Leave one person out"
@@ -46,7 +46,8 @@ def _tried(c: Claim) -> str:
     tried = c["tried"]
     if not tried.told:
         return ""
-    return f" Left out, one at a time, were the {tried.value} whose leaving moves the estimate most, {tried.unit} people."
+    most = f"the {tried.value} whose leaving moves the estimate most, {tried.unit} people"
+    return f" Left out, one at a time, were {most}."
 
 
 def _range(c: Claim) -> str:
@@ -81,6 +82,5 @@ def caption(c: Claim, v: Voice) -> Caption:
         v.difference(c),
         f"Estimates without one person lie between {_range(c)} {v.unit}. {_reading(c)}",
         "person left out",
-        {"subtitle": sample(c["everybody"], v.step)},
-        {"": "everybody"},
+        labels={"": "everybody"},
     )

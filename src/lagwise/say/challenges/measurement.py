@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from lagwise.core.claim import Claim, Measured
 from lagwise.say.challenge import Caption
-from lagwise.say.phrases import capital, fixed, interval, places, sample, stays
+from lagwise.say.phrases import capital, fixed, interval, places, stays
 from lagwise.say.voice import Voice
 
 TITLE = "Error in effort ratings"
@@ -51,7 +51,6 @@ def caption(c: Claim, v: Voice) -> Caption:
         "The estimate if effort ratings carry error",
         v.difference(c),
         capital("; ".join(said) + "."),
-        options={"subtitle": sample(c["primary"], v.step)},
         labels={
             key: f"error SD {found.of[0]:.2f} points, reliability {c[key.replace('at', 'left')].value:.2f}"
             for key, found in at.items()

@@ -31,7 +31,7 @@ LABELS = {
     "before": "{outcome} of the {step} before, from the person's mean: before missing less before recorded",
     "span": "lowest and highest estimate over all shifts",
     "missing": "information missing",
-    "lost": "{outcome} of the next {step} unrecorded after the contrast",
+    "lost": lambda v: f"{v.asked} of {v.then} unrecorded after the contrast",
 }
 
 
@@ -41,7 +41,7 @@ def label(found: Measured, v: Voice) -> str:
 
 
 def sentence(c: Claim, v: Voice) -> str:
-    """What is missing, what filling it in does to the estimate, who left early, and how that is to be read."""
+    """What is missing, what filling it in does to the estimate, who left early, and how that reads."""
     plain, decimals, m = c["plain"], places(c["plain"].low, c["plain"].high), c.get("imputations")
     told = after(c["primary"], v.step, "" if m is None else count(int(m.value), "imputation"))
     parts = (
@@ -52,7 +52,7 @@ def sentence(c: Claim, v: Voice) -> str:
         _left(c, v),
         _reading(c, v),
     )
-    return " ".join(parts).lstrip()
+    return " ".join(filter(None, parts))
 
 
 def caption(c: Claim, v: Voice) -> Caption:
@@ -100,7 +100,7 @@ def _reading(c: Claim, v: Voice) -> str:
     return {
         "left_worse": f"People left {v.on} worse {v.step}s than their own usual, so that what they did not "
         "record is not like what they did.",
-        "tied": f"{capital(v.outcome.label)} of the next {v.step} goes unrecorded {_often(c.get('lost'))} "
+        "tied": f"{capital(v.asked)} of {v.then} goes unrecorded {_often(c.get('lost'))} "
         f"after {v.more(c)}; were it also high or low {v.step}s that go unrecorded, no filling could undo "
         "it.",
         "shifts": f"Missing {v.step}s that are worse or better than the recorded ones by an amount that can "
@@ -114,7 +114,8 @@ def _often(lost: Measured | None) -> str:
         return "more, or less, often"
     low, high = sorted((abs(lost.low), abs(lost.high)))
     way = "more" if lost.value > 0 else "less"
-    return f"{abs(lost.value):.0f} of 100 times {way} often ({100 * INTERVAL:g} % interval {low:.0f} to {high:.0f})"
+    around = f"({100 * INTERVAL:g} % interval {low:.0f} to {high:.0f})"
+    return f"{abs(lost.value):.0f} of 100 times {way} often {around}"
 
 
 def _left(c: Claim, v: Voice) -> str:
@@ -130,4 +131,5 @@ def _left(c: Claim, v: Voice) -> str:
         return f"{told}."
     decimals = places(last.low, last.high)
     size = difference(last.value, decimals, v.unit)
-    return f"{told}; their last recorded {v.outcome.label} was {size} than their own mean ({interval(last, decimals)})."
+    around = interval(last, decimals)
+    return f"{told}; their last recorded {v.outcome.label} was {size} than their own mean ({around})."

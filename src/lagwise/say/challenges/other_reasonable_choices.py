@@ -6,7 +6,7 @@ from lagwise.challenges.specifications import CHOICES
 from lagwise.core.claim import Claim, Measured
 from lagwise.core.columns import LOAD_MEASURES
 from lagwise.say.challenge import Caption
-from lagwise.say.phrases import after, fixed, listed, p_text, places, sample, stays
+from lagwise.say.phrases import after, fixed, listed, p_text, places, stays
 from lagwise.say.voice import Voice
 
 TITLE = "Other reasonable choices"
@@ -37,19 +37,27 @@ def label(found: Measured, v: Voice) -> str:
     """The numbers by choice and level, and load measures of another exposure."""
     choice, *levels = found.of
     if found.unit == "share":
-        return f"variance that goes with: {choice}"
+        return f"variance that goes with: {of_choice(choice, v)}"
     return (
-        f"median with {choice}: {level(choice, levels[0], v)}"
+        f"median with {of_choice(choice, v)}: {level(choice, levels[0], v)}"
         if levels
         else f"load as {LOAD_MEASURES[choice]}"
     )
+
+
+def of_choice(name: str, v: Voice) -> str:
+    """A choice in words."""
+    name = name.replace("pain summary", "summary of pain") if " " in v.asked else name
+    return name.replace("pain", v.asked)
 
 
 def level(choice: str, name: str, v: Voice) -> str:
     """A level of a choice in words."""
     if choice == CHOICES[0]:
         return LOAD_MEASURES[name]
-    return name.replace("steps", f"{v.step}s") if choice == CHOICES[1] else name
+    if choice == CHOICES[1]:
+        return name.replace("steps", f"{v.step}s")
+    return name.replace("pain", v.asked) if choice == CHOICES[4] else name
 
 
 def sentence(c: Claim, v: Voice) -> str:
@@ -60,8 +68,8 @@ def sentence(c: Claim, v: Voice) -> str:
     most, share = _choices(c)[0]
     return (
         f"Under {c['plans'].value:.0f} plans that ask the same question the middle 95 of 100 estimates lie "
-        f"between {low} and {high} {v.unit}{inside}. {_shown(c)} (joint {p_text(c['joint_p'])}). '{most}' "
-        f"moves the estimate most ({100 * share:.0f} of 100 of the variance): median "
+        f"between {low} and {high} {v.unit}{inside}. {_shown(c)} (joint {p_text(c['joint_p'])}). "
+        f"'{of_choice(most, v)}' moves the estimate most ({100 * share:.0f} of 100 of the variance): median "
         f"{_medians(c, v)}. {_reading(c, v)}"
     )
 
@@ -76,14 +84,17 @@ def caption(c: Claim, v: Voice) -> Caption:
         "plans, sorted by estimate",
         f"{n:.0f} estimates, middle 95 of 100 from {fixed(middle.low, decimals)} to "
         f"{fixed(middle.high, decimals)} {v.unit}; {_shown(c)}; joint {p_text(c['joint_p'])}; "
-        f"{next(iter(choices))}: median {_medians(c, v)}.",
+        f"{of_choice(next(iter(choices)), v)}: median {_medians(c, v)}.",
         f"difference in {v.outcome.label}, {v.unit}, {c['contrast']}",
         {
-            "heads": {name: f"{100 * share:.0f} % of the variance" for name, share in choices.items()},
-            "subtitle": sample(c["primary"], v.step),
+            "choices": [of_choice(name, v) for name in choices],
+            "heads": {
+                of_choice(name, v): f"{100 * share:.0f} % of the variance" for name, share in choices.items()
+            },
         },
         {key: v.fill(LABELS[key]) if key in LABELS else label(found, v) for key, found in apart.items()},
         {choice: {name: level(choice, name, v) for name in _levels(c, choice)} for choice in choices},
+        {choice: of_choice(choice, v) for choice in choices},
     )
 
 
@@ -130,4 +141,4 @@ def _reading(c: Claim, v: Voice) -> str:
 
 def _hangs(c: Claim, how: str, v: Voice) -> str:
     on = [key.split("/", 2)[1:] for key in c.numbers if key.startswith(f"{how}/")]
-    return listed([f"{choice} ({level(choice, name, v)})" for choice, name in on])
+    return listed([f"{of_choice(choice, v)} ({level(choice, name, v)})" for choice, name in on])

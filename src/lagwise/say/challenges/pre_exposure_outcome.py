@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from lagwise.core.claim import Claim
 from lagwise.say.challenge import Caption
-from lagwise.say.phrases import after, capital, said, sample
+from lagwise.say.phrases import after, capital, said
 from lagwise.say.voice import Voice
 
 TITLE = "{Outcome} before the exposure"
@@ -30,8 +30,8 @@ def sentence(c: Claim, v: Voice) -> str:
     before = c["before"]
     return (
         f"{capital(v.on)} the {v.step} before, at the same covariates, {v.more(c)} had {v.outcome.label} "
-        f"{said(before)}{after(before, v.step)}; {v.on} the {v.step} after it is {said(c['after'])}, and net of "
-        f"the difference before {said(c['net'])}. {_reading(c, v)}"
+        f"{said(before)}{after(before, v.step)}; {v.on} the {v.step} after it is {said(c['after'])}, and net "
+        f"of the difference before {said(c['net'])}. {_reading(c, v)}"
     )
 
 
@@ -59,5 +59,4 @@ def caption(c: Claim, v: Voice) -> Caption:
         f"{capital(v.outcome.label)} of the {step} before and of the {step} after",
         v.difference(c),
         f"{capital(step)} before: {said(before)}; {step} after: {said(c['after'])}.",
-        options={"subtitle": sample(before, step)},
     )

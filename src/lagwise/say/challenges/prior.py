@@ -5,7 +5,7 @@ from __future__ import annotations
 from lagwise.challenges.prior import SENSITIVE
 from lagwise.core.claim import Claim
 from lagwise.say.challenge import Caption
-from lagwise.say.phrases import after, capital, fixed, interval, listed, places, sample, stays
+from lagwise.say.phrases import after, capital, fixed, interval, listed, places, stays
 from lagwise.say.voice import Voice
 
 TITLE = "Prior"
@@ -33,8 +33,10 @@ def sentence(c: Claim, v: Voice) -> str:
     leans, told = c.get("sensitivity"), f"above {SENSITIVE:g} counts as sensitive"
     text = f"In the ordinal model the difference is {_answer(c, v, 'own')}; with all priors {again}."
     if leans is not None:
-        text += f" Its power-scaling sensitivity to the priors is {leans.value:.3f}{after(c['own'], v.step, told)}."
-    return f"{text} {'The reading depends on the width of the priors.' if c.verdict == 'does_not_hold' else READINGS[c.reason]}"
+        inside = after(c["own"], v.step, told)
+        text += f" Its power-scaling sensitivity to the priors is {leans.value:.3f}{inside}."
+    depends = c.verdict == "does_not_hold"
+    return f"{text} {'The reading depends on the width of the priors.' if depends else READINGS[c.reason]}"
 
 
 def caption(c: Claim, v: Voice) -> Caption:
@@ -43,7 +45,6 @@ def caption(c: Claim, v: Voice) -> Caption:
         "The Bayesian answer with narrower and wider priors",
         f"difference in {v.outcome.label}, {v.unit}, {c['contrast']} {v.exposure}",
         capital("; ".join(f"priors {width}: {_answer(c, v, key)}" for key, width in WIDTHS.items()) + "."),
-        options={"subtitle": sample(c["own"], v.step)},
         labels={key: f"priors {width}" for key, width in WIDTHS.items()},
     )
 

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from lagwise.core.claim import Claim, Measured
 from lagwise.core.study import INTERVAL
-from lagwise.say.challenge import Caption
+from lagwise.say.challenge import Caption, error_said
 from lagwise.say.phrases import capital, fixed, interval, places, sample, stays
 from lagwise.say.voice import Voice
 
-TITLE = "Error in {outcome} ratings"
 QUESTION = (
     "Would the reading be another one if ratings stray from {outcome}, and {exposure} answers the {outcome} "
     "rather than the rating?"
@@ -22,16 +21,22 @@ READINGS = {
     "does_not_hold": "The reading rests on ratings being the {outcome} itself.",
     "holds": "The reading stays.",
     "cannot_tell": (
-        "How far ratings stray, and what load answers, decides the reading, and the record tells it only in part."
+        "How far ratings stray, and what load answers, decides the reading, and the record tells it only in "
+        "part."
     ),
 }
+
+
+def TITLE(v: Voice) -> str:
+    """What it is called: ratings of one word, or of several."""
+    return f"Error in {f'ratings of {v.asked}' if ' ' in v.asked else f'{v.asked} ratings'}"
 
 
 def label(found: Measured, v: Voice) -> str:
     """An estimate at a held error SD, by what load answers."""
     error, answers = found.of
     what = "the rating" if answers == "rated" else f"felt {v.outcome.label}"
-    return f"error SD {error:.1f}, load answers {what}"
+    return f"error SD {error_said(error, v)}, load answers {what}"
 
 
 def sentence(c: Claim, v: Voice) -> str:
@@ -39,18 +44,20 @@ def sentence(c: Claim, v: Voice) -> str:
     plain, own, error = c["primary"], c["joint"], c["error_sd"]
     held = [found for found in c.measured.values() if found.of]
     decimals, unit, pain = places(own.low, own.high), v.unit, v.outcome.label
+    sd, low, high = (error_said(value, v) for value in (error.value, error.low, error.high))
     text = (
         f"With ratings as they are the difference is {fixed(plain.value, decimals)} {unit} "
-        f"({interval(plain, decimals)}). Taken as measures with error (SD {error.value:.1f} {unit}, "
-        f"{100 * INTERVAL:g} % interval {error.low:.1f} to {error.high:.1f}) of the {pain} that load "
-        f"answers, it is {fixed(own.value, decimals)} {unit} ({interval(own, decimals)})."
+        f"({interval(plain, decimals)}). Taken as measures with error (SD {sd} {unit}, {100 * INTERVAL:g} % "
+        f"interval {low} to {high}) of the {pain} that load answers, it is {fixed(own.value, decimals)} "
+        f"{unit} ({interval(own, decimals)})."
     )
     if held:
-        errors, values = [found.of[0] for found in held], [found.value for found in held]
+        errors = list(dict.fromkeys(error_said(found.of[0], v) for found in held))
+        over = f"Over error SDs of {errors[0]} to" if errors[1:] else "At an error SD of"
+        least, most = (fixed(end(found.value for found in held), decimals) for end in (min, max))
         text += (
-            f" Over error SDs of {min(errors):.1f} to {max(errors):.1f} {unit}, and load answering {pain} or "
-            f"the rating, it lies between {fixed(min(values), decimals)} and {fixed(max(values), decimals)} "
-            f"{unit}."
+            f" {over} {errors[-1]} {unit}, and load answering {pain} or the rating, it lies between {least} and "
+            f"{most} {unit}."
         )
     more = stays(c.reason == "sure") if c.verdict == "holds" else ""
     return f"{text} {v.fill(READINGS[c.verdict])}{more}"
@@ -59,7 +66,7 @@ def sentence(c: Claim, v: Voice) -> str:
 def caption(c: Claim, v: Voice) -> Caption:
     """The picture of the estimate over error SDs."""
     own = c["joint"]
-    told = f"as the record tells it (error SD {c['error_sd'].value:.1f})"
+    told = f"as the record tells it (error SD {error_said(c['error_sd'].value, v)})"
     drawn = {told: own} | {label(found, v): found for found in c.measured.values() if found.of}
     decimals = places(own.low, own.high)
     return Caption(

@@ -60,7 +60,7 @@ def caption(c: Claim, v: Voice) -> Caption:
         f"{n:.0f} shuffled estimates, 95 of 100 within {_reach(c)} {v.unit} of 0; the study's own is "
         f"{fixed(own.value, places(own.low, own.high))} {v.unit}; {p_text(c['p'])}.",
         "shuffles",
-        {"mark_label": "this study", "values_label": f"{n:.0f} shuffles", "subtitle": sample(own, v.step)},
+        {"mark_label": "this study", "values_label": f"{n:.0f} shuffles"},
     )
 
 

@@ -4,14 +4,10 @@ from __future__ import annotations
 
 from lagwise.core.claim import Claim, Measured
 from lagwise.say.challenge import Caption
-from lagwise.say.phrases import after, capital, fixed, listed, places, said, sample, span
+from lagwise.say.phrases import after, capital, fixed, listed, places, said, span
 from lagwise.say.voice import Voice
 
 TITLE = "Unmeasured confounding"
-QUESTION = (
-    "Would the reading change if something unrecorded were tied to both the exposure and later {outcome}, "
-    "and at what strength?"
-)
 LIMITS = (
     "It says how strong a common cause would have to be, not whether there is one. It covers neither "
     "errors of measurement, nor missing {steps}, nor {outcome} that acted on {exposure} before it was "
@@ -26,8 +22,8 @@ LABELS = {
 LESSONS = {
     "stays": "A cause no stronger than {label} would leave the reading as it is; whether there is a "
     "stronger one cannot be seen in this record.",
-    "no_yardstick": "What was recorded is tied so weakly to {exposure} or {outcome} that it is no yardstick for "
-    "what was not.",
+    "no_yardstick": "What was recorded is tied so weakly to {exposure} or {outcome} that it is no yardstick "
+    "for what was not.",
     "half_hides": "The interval includes 0, so no difference was shown that such a cause could account "
     "for; one half as strong as {label} could have hidden one.",
     "one_hides": "The interval includes 0, so no difference was shown that such a cause could account for; "
@@ -35,6 +31,15 @@ LESSONS = {
     "half_accounts": "A cause half as strong as {label} would be enough.",
     "one_accounts": "A cause as strong as {label} would be enough; one half as strong would not.",
 }
+
+
+def QUESTION(v: Voice) -> str:
+    """What is asked, of a later step's outcome or of the same one's."""
+    asked = f"later {v.asked}" if v.question.lag else v.asked
+    return (
+        f"Would the reading change if something unrecorded were tied to both the exposure and {asked}, and "
+        "at what strength?"
+    )
 
 
 def label(found: Measured, v: Voice) -> str:
@@ -55,8 +60,9 @@ def sentence(c: Claim, v: Voice) -> str:
         if c["changes_at"].value > 0
         else "Any unmeasured cause would change the reading"
     )
+    came = "were followed by" if v.question.lag else "went with"
     text = (
-        f"{capital(v.more(c))} were followed by {v.outcome.label} {said(own)}. {amount}; one as strong as "
+        f"{capital(v.more(c))} {came} {v.asked} {said(own)}. {amount}; one as strong as "
         f"{name} could move the estimate by {fixed(c['shift_yardstick'].value, decimals)} {v.unit} either "
         f"way. Whatever the yardstick, one that goes with {100 * c['needed'].value:.1f} of 100 parts of "
         f"what is left unexplained in both would be enough. The E-value is {c['e_point'].value:.2f} for the "
@@ -80,7 +86,6 @@ def caption(c: Claim, v: Voice) -> Caption:
         f"strength of the unmeasured cause, times that of measured {name}",
         f"The interval, {around}, reads differently from {_how(c)} times the strength of {name} on.",
         v.difference(c),
-        {"subtitle": sample(own, v.step)},
     )
 
 

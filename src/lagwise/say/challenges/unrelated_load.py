@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from lagwise.core.claim import Claim, Measured
 from lagwise.say.challenge import Caption
-from lagwise.say.phrases import after, capital, difference, fixed, listed, places, said, sample
+from lagwise.say.phrases import after, capital, difference, fixed, listed, places, said
 from lagwise.say.voice import Voice
 
 TITLE = "Load of other groups"
@@ -91,5 +91,4 @@ def caption(c: Claim, v: Voice) -> Caption:
         "The difference if all of the load above usual came from one part of the training",
         f"difference in {v.outcome.label}, {v.unit}, {c['contrast']} load",
         capital("; ".join(named) + "."),
-        options={"subtitle": sample(c["primary"], v.step)},
     )
