@@ -12,7 +12,8 @@ _NUMBER = re.compile(r"-\.?\d")
 
 
 def spread(args: Sequence[str], several: Collection[str]) -> list[str]:
-    """Arguments in which every value of the options in `several` has the option before it: --people 20 40 -> --people 20 --people 40.
+    """Arguments in which every value of the options in `several` has the option before it: --people 20 40 ->
+    --people 20 --people 40.
 
     Values end at the next option; negative numbers are values.
     """
@@ -31,7 +32,9 @@ def spread(args: Sequence[str], several: Collection[str]) -> list[str]:
 
 
 class Several(TyperCommand):
-    """A command whose list options take several values after one name; it has no arguments beside its options."""
+    """A command whose list options take several values after one name; it has no arguments beside its
+    options.
+    """
 
     def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
         """Parse the arguments with every value given its option."""

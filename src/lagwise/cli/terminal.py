@@ -1,4 +1,4 @@
-"""What every command does to the terminal: errors as one line, progress as a bar. Nothing heavy is imported."""
+"""What every command does to the terminal: errors in one line, a progress bar. Nothing heavy is imported."""
 
 from __future__ import annotations
 
@@ -19,7 +19,9 @@ from lagwise.document.settle import settle
 
 @contextmanager
 def plain_errors(debug: bool) -> Iterator[None]:
-    """Turn the project's errors into one line on standard error and exit code 2; TERM and HUP end the command as Ctrl-C does."""
+    """Turn the project's errors into one line on standard error and exit code 2; TERM and HUP end the command
+    as Ctrl-C does.
+    """
     try:
         with unwinding():
             yield
@@ -60,7 +62,8 @@ def open_streams() -> None:
 
 @contextmanager
 def second_process(wanted: bool = True) -> Iterator[Executor | None]:
-    """Another process, which loads what it will be asked for meanwhile; None where there is one core, or it is not wanted.
+    """Another process, which loads what it will be asked for meanwhile; None where there is one core, or it
+    is not wanted.
 
     When the block ends in an error it is stopped at once, so that a mistyped name is told without waiting.
     """
@@ -98,7 +101,7 @@ def progress_bar() -> Iterator[Callable[[float, str], None]]:
 
         yield tell
         return
-    bar = Progress(BarColumn(24), TextColumn("{task.percentage:>3.0f}%"), TimeElapsedColumn(), TextColumn("{task.description}"), console=console)  # fmt: skip
-    with bar:
+    percent, what = TextColumn("{task.percentage:>3.0f}%"), TextColumn("{task.description}")
+    with Progress(BarColumn(24), percent, TimeElapsedColumn(), what, console=console) as bar:
         task = bar.add_task("starting", total=1.0)
         yield lambda share, text: bar.update(task, completed=share, description=text)

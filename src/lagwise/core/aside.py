@@ -16,7 +16,8 @@ ctypes.CDLL(None).prctl(1, 9)
 if os.getppid() == int(sys.argv[1]):
     os.execv(sys.argv[2], sys.argv[2:])
 """
-"""prctl(PR_SET_PDEATHSIG, SIGKILL), which outlives exec; nothing is begun for a parent that is gone already."""
+"""prctl(PR_SET_PDEATHSIG, SIGKILL), which outlives exec; nothing is begun for a parent that is gone already.
+"""
 
 
 def cores() -> int:
@@ -27,8 +28,8 @@ def cores() -> int:
 def begin[Result](helper: Executor | None, fn: Callable[..., Result], *args: object) -> Callable[[], Result]:
     """Starts `fn(*args)` in the helper, and returns what to call for its result.
 
-    Without a helper, and where the helper is lost, `fn` runs here when its result is asked for. `fn` is a module-level
-    function, so that it can travel; the result does not depend on where it runs.
+    Without a helper, and where the helper is lost, `fn` runs here when its result is asked for. `fn` is a
+    module-level function, so that it can travel; the result does not depend on where it runs.
     """
     if helper is None:
         return lambda: fn(*args)
@@ -45,8 +46,8 @@ def begin[Result](helper: Executor | None, fn: Callable[..., Result], *args: obj
 
 @contextmanager
 def processes(n: int) -> Iterator[Executor]:
-    """Other processes as an executor. When the block ends in an error they are stopped at once, whatever they were at; they end with
-    this process too, however it ends.
+    """Other processes as an executor. When the block ends in an error they are stopped at once, whatever they
+    were at; they end with this process too, however it ends.
     """
     from concurrent.futures import ProcessPoolExecutor
     from multiprocessing import active_children, get_context
@@ -63,7 +64,9 @@ def processes(n: int) -> Iterator[Executor]:
 
 
 def end_with_parent() -> None:
-    """For a process made by multiprocessing: end when its parent is gone. Ctrl-C is left to the parent, which then stops it."""
+    """For a process made by multiprocessing: end when its parent is gone. Ctrl-C is left to the parent, which
+    then stops it.
+    """
     from multiprocessing import parent_process
 
     parent = parent_process()
@@ -79,7 +82,8 @@ def end_with_parent() -> None:
 
 
 def ending_with_us(command: Sequence[str]) -> list[str]:
-    """A command that the system kills when the thread that started it is gone (Linux); elsewhere the command as it is.
+    """A command that the system kills when the thread that started it is gone (Linux); elsewhere the command
+    as it is.
 
     The command begins with the path of its program.
     """
@@ -90,10 +94,11 @@ def ending_with_us(command: Sequence[str]) -> list[str]:
 
 @contextmanager
 def unwinding() -> Iterator[None]:
-    """While the block runs, TERM and HUP end it as an error would, so that everything it opened is closed and removed; then this
-    process ends at once, without tidying its memory, which takes seconds.
+    """While the block runs, TERM and HUP end it as an error would, so that everything it opened is closed and
+    removed; then this process ends at once, without tidying its memory, which takes seconds.
 
-    Signals that somebody handles or ignores (nohup) are left alone, and so is everything outside the main thread.
+    Signals that somebody handles or ignores (nohup) are left alone, and so is everything outside the main
+    thread.
     """
     before = {}
     if current_thread() is main_thread():

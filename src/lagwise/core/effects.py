@@ -25,7 +25,8 @@ EFFECTS: Mapping[str, str] = MappingProxyType(
         "term": "Exposure, the panel column's name without suffix",
         "level": "within, between or whole",
         "adjustment": "crude (exposure, adjusted-for pain, log_usual and step only) or adjusted",
-        "pain_adjusted": "Which pain is adjusted for: before (A), during (B), latent (what ratings measure with error) or none",
+        "pain_adjusted": "Which pain is adjusted for: before (A), during (B), "
+        "latent (what ratings measure with error) or none",
         "primary": "True on exactly one row of a report",
         "contrast": "'per unit' (1 of the exposure's own unit; 1 log unit for jump), '+50 %', 'per SD' ...",
         "contrast_size": "The contrast on the model's scale: log(1.5) for '+50 %' of jump, 1 for 'per unit'",

@@ -23,6 +23,15 @@ class Gate:
     sentence: str
 
 
+_GATES: tuple[tuple[float, str, str], ...] = (
+    (5, "describe", "below 5 the caseload is described and nothing is estimated"),
+    (10, "exploratory", "with 5 to 9 the estimates are within-person and exploratory"),
+    (30, "small", "with 10 to 29 small-sample inference is used and nothing is claimed about {apart}"),
+    (float("inf"), "full", "from 30 on, cautious statements about {apart} are made"),
+)
+"""Fewer people than the number: the gate's name, and what it allows in words."""
+
+
 def gate_for(n_people: int) -> Gate:
     """The gate reached by `n_people` people who have steps that enter the primary analysis.
 
@@ -30,43 +39,19 @@ def gate_for(n_people: int) -> Gate:
     between-person claim; >= 30: cautious between-person statements.
     """
     who = "1 person has" if n_people == 1 else f"{n_people} people have"
-    if n_people < 5:
-        return Gate(
-            "describe",
-            n_people,
-            False,
-            False,
-            False,
-            f"{who} enough steps for the main question; below 5 the caseload is described and nothing is estimated.",
-        )
-    if n_people < 10:
-        return Gate(
-            "exploratory",
-            n_people,
-            False,
-            True,
-            False,
-            f"{who} enough steps for the main question; with 5 to 9 the estimates are within-person and exploratory.",
-        )
-    if n_people < 30:
-        return Gate(
-            "small",
-            n_people,
-            True,
-            False,
-            False,
-            f"{who} enough steps for the main question; with 10 to 29 small-sample inference is used and nothing is claimed about differences between people.",
-        )
-    return Gate("full", n_people, True, False, True,
-                f"{who} enough steps for the main question; from 30 on, cautious statements about differences between people are made.")  # fmt: skip
+    name, may = next((name, may) for most, name, may in _GATES if n_people < most)
+    may = may.format(apart="differences between people")
+    sentence = f"{who} enough steps for the main question; {may}."
+    return Gate(name, n_people, n_people >= 10, name == "exploratory", name == "full", sentence)
 
 
 def flare_gate(onsets: int, informative_people: int, called: str = "flare onset") -> str:
     """Empty when a flare model may be fitted; else the sentence that says why not."""
     if onsets >= MIN_FLARE_ONSETS and informative_people >= MIN_FLARE_PEOPLE:
         return ""
+    are, people = "" if onsets == 1 else "s", "person" if informative_people == 1 else "people"
     return (
-        f"{onsets} {called}{'' if onsets == 1 else 's'} in {informative_people} informative {'person' if informative_people == 1 else 'people'}, "
-        f"counting steps with all that is held equal known; "
-        f"a flare model needs at least {MIN_FLARE_ONSETS} onsets and {MIN_FLARE_PEOPLE} people."
+        f"{onsets} {called}{are} in {informative_people} informative {people}, counting steps with all that "
+        f"is held equal known; a flare model needs at least {MIN_FLARE_ONSETS} onsets and {MIN_FLARE_PEOPLE} "
+        "people."
     )

@@ -9,7 +9,9 @@ UNKNOWN = "\u2013"
 MINUS = "\u2212"
 SPACE = "\u00a0"
 MOST = 2
-"""Decimals that an estimate is printed with at most: a hundredth of a point of a 0-10 rating is below what anybody rates."""
+"""Decimals that an estimate is printed with at most: a hundredth of a point of a 0-10 rating is below what
+anybody rates.
+"""
 
 
 def decimals(low: float | None, high: float | None, *, most: int = MOST) -> int:
@@ -96,7 +98,9 @@ def known(value: Any) -> float | None:
 
 
 def number(value: Any, low: Any = None, high: Any = None) -> str:
-    """A number rounded by its interval, or to 3 significant digits without one; an en dash where it is missing."""
+    """A number rounded by its interval, or to 3 significant digits without one; an en dash where it is
+    missing.
+    """
     value, low, high = known(value), known(low), known(high)
     if value is None:
         return UNKNOWN

@@ -30,8 +30,8 @@ def read_once(
     where, mend : str
         Of the error: the file as people call it, and what to do when it is too large.
     root : Path, optional
-        A resolved folder. No link is followed below it, so that a name that was inside when it was looked at, and has been
-        made a link since, is refused.
+        A resolved folder. No link is followed below it, so that a name that was inside when it was looked at,
+        and has been made a link since, is refused.
 
     Raises
     ------

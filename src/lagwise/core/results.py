@@ -169,8 +169,9 @@ class Fit:
     Bayesian engines, else None. `seconds` is how long it took; `step` what a calendar step is called (week,
     day ...). `columns` names the columns of the model that was made and `dropped` lists (exposure or column,
     why) for what was asked for and left out of it; texts speak of these and never of the plan. `asked` holds
-    what it is about under the study's own labels and scales: the outcome's `Variable` first, then the exposures'.
-    `made` is what the joint model goes on from where a challenge holds a part of it; it is not saved.
+    what it is about under the study's own labels and scales: the outcome's `Variable` first, then the
+    exposures'. `made` is what the joint model goes on from where a challenge holds a part of it; it is not
+    saved.
     """
 
     engine: str

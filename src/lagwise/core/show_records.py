@@ -67,6 +67,7 @@ def panel_card(panel: Panel) -> Document:
         "flare_next",
     )
     measures = [_measure(panel, name) for name in dict.fromkeys(wanted) if name in frame.columns]
+    known_of = f"What is known, of {whole(steps)} person-{step}s"
     jump = "Load jump: log of the load over the person's own usual load; 0 is the usual load, 0.41 is +50 %."
     first = (step, "state", "load", "usual load", "load jump", "effort", label, f"{label} next {step}")
     places = {"load": 1, "usual": 1, "jump": 2, "effort": 1, asked.name: 1, asked.later: 1}
@@ -74,7 +75,8 @@ def panel_card(panel: Panel) -> Document:
         (str(int(r["step"]) + 1), r["state"], *(fixed(known(r[n]), at) for n, at in places.items()))
         for r in frame.head(HEAD).to_dict("records")
     ]
-    rest = f"And {plural(max(steps - HEAD, 0), 'row')} more, {len(frame.columns)} columns, with the person's code: .frame"
+    rest = f"And {plural(max(steps - HEAD, 0), 'row')} more, {len(frame.columns)} columns"
+    rest += ", with the person's code: .frame; each person's completeness: .coverage()"
     if step == "week":
         whose = f"{plural(frame['person'].nunique(), 'person', 'people')}, week by week,"
     else:
@@ -82,10 +84,10 @@ def panel_card(panel: Panel) -> Document:
     return card(
         f"Panel: {panel.study.title}",
         _panel_lines(panel),
-        table(f"What is known, of {whole(steps)} person-{step}s", columns, measures, right=columns[2:], note=jump),
+        table(known_of, columns, measures, right=columns[2:], note=jump),
         table(
             f"The first {min(HEAD, steps)} of {whole(steps)} rows", first, rows,
-            right=(first[0], *first[2:]), note=f"{rest}; each person's completeness: .coverage()",
+            right=(first[0], *first[2:]), note=rest,
         ),
         quiet(f"Courses of {whose} are personal data even under a code."),
     )  # fmt: skip
@@ -140,7 +142,8 @@ def _panel_lines(panel: Panel) -> list[str]:
     primary, label = study.analysis.primary, asked.variable.label
     complete = int(frame[[primary, asked.name, asked.column]].notna().all(axis=1).sum())
     states = ", ".join(f"{whole(panel.states[s])} {s}" for s in STATES if s in panel.states)
-    size = f"{plural(frame['person'].nunique(), 'person', 'people')}, {plural(len(frame), f'person-{study.step}')}"
+    people, steps = plural(frame["person"].nunique(), "person", "people"), f"person-{study.step}"
+    size = f"{people}, {plural(len(frame), steps)}"
     exposure, later = (
         exposure_label(primary, study.variables),
         f"{label} {on(study.step)} the next {study.step}",

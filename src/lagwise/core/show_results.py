@@ -1,6 +1,8 @@
-"""How fits, effect tables and challenges show themselves: as a card in a notebook, as a few lines at a prompt.
+"""How fits, effect tables and challenges show themselves: as a card in a notebook, as a few lines at a
+prompt.
 
-Absolute numbers stand before ratios, every number beside its interval, unit and denominators. No stars, no colours.
+Absolute numbers stand before ratios, every number beside its interval, unit and denominators. No stars, no
+colours.
 """
 
 from __future__ import annotations
@@ -73,7 +75,9 @@ class _Asked:
 
 
 def fit_card(fit: Fit) -> Document:
-    """The fit's own answer: adjusted rows at their clearest contrast, absolute first, then its checks and notes."""
+    """The fit's own answer: adjusted rows at their clearest contrast, absolute first, then its checks and
+    notes.
+    """
     asked = _Asked.of(fit.step, fit.asked)
     parts: list[tuple[Block, ...]] = []
     if fit.usable:
@@ -113,7 +117,7 @@ def fit_text(fit: Fit) -> str:
 
 
 def told_of(fit: Fit) -> dict[str, Any]:
-    """What the effect table of a fit says by itself of what was asked: plain values, for the table's `attrs`."""
+    """What the effect table of a fit holds in its `attrs` of what was asked, as plain values."""
     return {"step": fit.step, "asked": [asdict(v) for v in fit.asked]}
 
 
@@ -145,13 +149,16 @@ def effects_text(effects: pd.DataFrame) -> str:
     words = words.join(rows[["scale", "n_people", "n_steps"]])
     shown = pd.DataFrame(words).head(MOST).to_string(index=False)
     more = f"\n... and {plural(len(words) - MOST, 'row')} more" if len(words) > MOST else ""
-    return f"Effects: {plural(len(words), 'row')}, the primary one first, then absolute before relative\n{shown}{more}"
+    head = f"Effects: {plural(len(words), 'row')}, the primary one first, then absolute before relative"
+    return f"{head}\n{shown}{more}"
 
 
 def _effect_rows(
     rows: pd.DataFrame, asked: _Asked, title: str, note: str, *, full: bool = False
 ) -> tuple[Grid, ...]:
-    """Effect rows under headings that say outcome and unit; `full` adds the model and adjustment there, and the level."""
+    """Effect rows under headings that say outcome and unit; `full` adds the model and adjustment there, and
+    the level.
+    """
     widths = {float(v) for v in rows["interval"].dropna()}
     between = f"{100 * widths.pop():g} % interval" if len(widths) == 1 else "interval"
     bayes = not full and rows["p_important"].notna().any()
@@ -171,7 +178,9 @@ def _effect_rows(
 
 
 def headline(effects: pd.DataFrame, engine: str) -> pd.DataFrame:
-    """The rows that answer: adjusted, at the primary pain adjustment, not between people, one contrast a term and scale."""
+    """The rows that answer: adjusted, at the primary pain adjustment, not between people, one contrast a term
+    and scale.
+    """
     if effects.empty:
         return effects
     adjusted, lead = effects["adjustment"] == "adjusted", effects[effects["primary"]]

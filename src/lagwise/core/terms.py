@@ -73,7 +73,8 @@ def _of_outcome(outcome: Outcome) -> dict[str, tuple[str, str]]:
     return {
         outcome.before: (
             unit,
-            f"Last {label} rating before the step's first session and at most step_days old; without a session, "
+            f"Last {label} rating before the step's first session and at most step_days old; without a "
+            "session, "
             "before the step starts",
         ),
         later: (unit, f"{label[:1].upper()}{label[1:]} of the next calendar step"),
@@ -93,19 +94,23 @@ _TRAINING: dict[str, tuple[str, str]] = {
     "state": ("", "trained, rest (recorded as none) or unknown (nothing recorded)"),
     "load": (
         "load",
-        "Sum of the chosen load measure; missing when the state is unknown or partly_recorded is 1, 0 when rest",
+        "Sum of the chosen load measure; missing when the state is unknown or partly_recorded "
+        "is 1, 0 when rest",
     ),
     "partly_recorded": (
         "0/1",
-        "1 where the person trained and the load cannot be told, as something that it needs was not recorded or set aside",
+        "1 where the person trained and the load cannot be told, as something that it needs "
+        "was not recorded or set aside",
     ),
     "usual": (
         "load",
-        "Mean of the known loads of the earlier `usual_steps` steps, at least `usual_needs` of them; never this step",
+        "Mean of the known loads of the earlier `usual_steps` steps, at least `usual_needs` "
+        "of them; never this step",
     ),
     "jump": (
         "log unit",
-        "log(load / usual) where load and usual are above 0; 0 where load is 0 (rested) or usual is 0 (restarted)",
+        "log(load / usual) where load and usual are above 0; 0 where load is 0 (rested) or "
+        "usual is 0 (restarted)",
     ),
     "log_usual": (
         "log unit",

@@ -33,12 +33,16 @@ NOT_RUN = {True: "Could not be run", False: "Not applicable"}
 
 
 def ways(unit: str) -> tuple[str, str]:
-    """Which way a quantity of that unit, in the plural, can differ: higher or lower, of hours longer or shorter."""
+    """Which way a quantity of that unit, in the plural, can differ: higher or lower, of hours longer or
+    shorter.
+    """
     return ("longer", "shorter") if unit == "hours" else ("higher", "lower")
 
 
 def turns(variable: Variable) -> tuple[str, str]:
-    """A turn for the worse of the plan's size, one and several: a flare-up of pain, else a rise or fall in what is rated."""
+    """A turn for the worse of the plan's size, one and several: a flare-up of pain, else a rise or fall in
+    what is rated.
+    """
     if variable.name == "pain":
         return "flare-up", "flare-ups"
     way = "fall" if variable.worse == "low" else "rise"
@@ -71,7 +75,9 @@ def outcome_label(column: str, variable: Variable | None = None, step: str = "st
 
 
 def rated_in(columns: Iterable[str], variables: Mapping[str, Variable] = VARIABLES) -> Variable:
-    """The rating that columns of outcomes are of: the first that names one, pain where none does, as flare-ups alone."""
+    """The rating that columns of outcomes are of: the first that names one, pain where none does, as
+    flare-ups alone.
+    """
     for column in columns:
         name = column.removesuffix("_next").removesuffix("_zero")
         if name in variables or not column.startswith("flare_"):
@@ -120,7 +126,9 @@ def in_percent(term: str, contrast: str) -> bool:
 def contrast_amount(
     term: str, contrast: str, size: float | None, variables: Mapping[str, Variable] = VARIABLES
 ) -> tuple[str, str]:
-    """A contrast of that size on the model's scale as an amount with unit, and its side: ('1 point', 'above'), ('50 %', 'above')."""
+    """A contrast of that size on the model's scale as an amount with unit, and its side: ('1 point',
+    'above'), ('50 %', 'above').
+    """
     if contrast == PER_SD:
         return "one within-person standard deviation", "above"
     if contrast == LOW_TO_HIGH or size is None:
@@ -161,7 +169,7 @@ def short_contrast(
 
 
 def clearness(term: str, contrast: str) -> int:
-    """Place of a contrast where one of several is shown: a percentage first, then one SD, then anything else."""
+    """Place of a contrast where one of several is shown: a percentage first, then one SD, then the others."""
     return 0 if in_percent(term, contrast) else 1 if contrast == PER_SD else 2
 
 

@@ -41,7 +41,8 @@ def table(
 ) -> tuple[Grid, ...]:
     """Rows of text as a table, none where there are no rows.
 
-    `right` names the columns of numbers; `groups` gives each row its heading, and brings rows of one heading together.
+    `right` names the columns of numbers; `groups` gives each row its heading, and brings rows of one heading
+    together.
     """
     if not rows:
         return ()

@@ -1,7 +1,7 @@
 """The palette of figures and documents.
 
-It tells things apart by hue, lightness and form at once and holds for the common kinds of colour blindness; no colour
-stands for good or bad.
+It tells things apart by hue, lightness and form at once and holds for the common kinds of colour blindness;
+no colour stands for good or bad.
 """
 
 from __future__ import annotations

@@ -42,7 +42,8 @@ def render_html(
     Parameters
     ----------
     document : Document
-    figures : mapping of figure name to its files, {'png': bytes, 'svg': bytes}, or to SVG text to stand as it is
+    figures : mapping of figure name to its files, {'png': bytes, 'svg': bytes}, or to SVG text to stand as it
+        is
     head, css : str
         Markup for the head and rules after those of the shared stylesheet, neither made of data.
     numbered : bool
@@ -61,7 +62,8 @@ def render_html(
 
 
 def render_card(card: Document) -> str:
-    """A document without figures as a card of a notebook: its title in small, and colours that are the page's own.
+    """A document without figures as a card of a notebook: its title in small, and colours that are the page's
+    own.
 
     The class name stands three times in its rules, which outweighs the table rules of notebook pages.
     """
@@ -131,7 +133,8 @@ def _inline_svg(name: str, svg: str, alt: str) -> str:
     opening, rest = svg.split(">", 1)
     view = re.search(r'viewBox="[^"]+"', opening)
     box = view.group(0) if view else ""
-    return f'<svg xmlns="http://www.w3.org/2000/svg" {box} role="img" aria-label="{html.escape(alt, quote=True)}">{rest}'
+    label = html.escape(alt, quote=True)
+    return f'<svg xmlns="http://www.w3.org/2000/svg" {box} role="img" aria-label="{label}">{rest}'
 
 
 def figure_colours() -> str:

@@ -8,7 +8,9 @@ from dataclasses import fields, is_dataclass, replace
 from typing import Any
 
 TURNING = frozenset("\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
-"""Marks that set or override the writing direction; letters keep the direction of their own script without them."""
+"""Marks that set or override the writing direction; letters keep the direction of their own script without
+them.
+"""
 _MARK = "\ufeff"
 """A byte order mark inside a text: invisible, and not allowed in a PDF for all readers (PDF/UA)."""
 _BREAKS = frozenset("\t\n\x0b\x0c\r\x1c\x1d\x1e\x1f\x85\u2028\u2029")

@@ -21,8 +21,8 @@ _STYLES = {"strong": "bold", "em": "dim"}
 def print_blocks(*blocks: Block) -> None:
     """Print blocks on standard output, a blank line between what does not belong together.
 
-    Headings and paragraphs of role 'lead' begin after a blank line, tables end with one, and the items of a list stand
-    under what is before them. A figure is told in words.
+    Headings and paragraphs of role 'lead' begin after a blank line, tables end with one, and the items of a
+    list stand under what is before them. A figure is told in words.
     """
     console, before = Console(highlight=False), None
     for block in settled(blocks):
@@ -66,7 +66,8 @@ def _table(grid: Grid, width: int) -> Table:
 
 
 def _widths(rows: Sequence[Sequence[str]], room: int) -> list[int]:
-    """A width for each column, in all at most `room`: as wide as its longest word, the rest to those that want more.
+    """A width for each column, in all at most `room`: as wide as its longest word, the rest to those that
+    want more.
 
     Where even the longest words do not fit, the longest of them are broken.
     """

@@ -9,8 +9,9 @@ from typing import Literal
 
 @dataclass(frozen=True)
 class Span:
-    """A run of text; `blank` is for the author to fill, `link` points to the id of a heading or figure, `file` to
-    a file beside the page."""
+    """A run of text; `blank` is for the author to fill, `link` points to the id of a heading or figure,
+    `file` to a file beside the page.
+    """
 
     text: str
     kind: Literal["plain", "strong", "em", "code", "blank", "link", "file"] = "plain"
@@ -68,7 +69,8 @@ class Bullets:
 
 @dataclass(frozen=True)
 class Grid:
-    """A table: `head` names the columns, the first cell of a row is its header, `numeric` columns align right.
+    """A table: `head` names the columns, the first cell of a row is its header, `numeric` columns align
+    right.
 
     `groups` gives each row a heading, which is shown over the first of several rows that share it.
     """
@@ -93,7 +95,9 @@ class Figure:
 
 @dataclass(frozen=True)
 class Box:
-    """A box set apart: `care` for when to seek licensed care, `note` for remarks, `fold` for what opens on a click."""
+    """A box set apart: `care` for when to seek licensed care, `note` for remarks, `fold` for what opens on a
+    click.
+    """
 
     title: str
     blocks: tuple[Para | Bullets | Grid, ...]
@@ -105,7 +109,9 @@ Block = Heading | Para | Bullets | Grid | Figure | Box
 
 @dataclass(frozen=True)
 class Document:
-    """A whole write-up: its title, blocks in order, language, who may see it (at the head of each page) and its paper."""
+    """A whole write-up: its title, blocks in order, language, who may see it (at the head of each page) and
+    its paper.
+    """
 
     title: str
     blocks: tuple[Block, ...]

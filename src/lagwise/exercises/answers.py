@@ -43,10 +43,8 @@ def _single(answer: Any) -> Any:
 
 def _number(answer: Any, *, whole: bool) -> tuple[float | None, str]:
     if isinstance(answer, tuple | list) and len(answer) == 2 and all(isinstance(v, Real) for v in answer):
-        return (
-            None,
-            "These are two numbers. Decimals are written with a point, like 12.5; a comma separates two numbers.",
-        )
+        point = "Decimals are written with a point, like 12.5; a comma separates two numbers."
+        return None, f"These are two numbers. {point}"
     if isinstance(answer, str):
         return None, f"This is text. {NUMBER}"
     if isinstance(answer, bool) or type(answer).__name__ in ("bool", "bool_"):
@@ -82,10 +80,15 @@ def _sentences(answer: Any) -> tuple[frozenset[int] | None, str]:
 
 
 def _called(answer: Any) -> str:
-    kinds = {
-        "DataFrame": "a whole table", "EffectTable": "a whole table", "Series": "several values", "ndarray": "several values",
-        "list": "several values", "tuple": "several values", "set": "several values", "dict": "several values",
-        "int": "a number", "float": "a number", "function": "a command without its brackets", "builtin_function_or_method": "a command without its brackets",
-        "method": "a command without its brackets",
-    }  # fmt: skip
-    return kinds.get(type(answer).__name__, f"something else ({type(answer).__name__})")
+    name = type(answer).__name__
+    found = (words for words, kinds in _CALLED.items() if name in kinds.split())
+    return next(found, f"something else ({name})")
+
+
+_CALLED = {
+    "a whole table": "DataFrame EffectTable",
+    "several values": "Series ndarray list tuple set dict",
+    "a number": "int float",
+    "a command without its brackets": "function builtin_function_or_method method",
+}
+"""What an answer is called, and the types it is then of."""

@@ -28,8 +28,9 @@ def check(task: int, caseload: str | Path | Caseload, /, **answers: Any) -> Chec
     Returns
     -------
     Checked
-        Prints as one line for each answer: right, not yet (with what seems to have happened), not answered yet, or not possible with
-        this caseload (with the reason). Numbers are taken within the part's tolerance, which allows for rounding to the decimals asked.
+        Prints as one line for each answer: right, not yet (with what seems to have happened), not answered
+        yet, or not possible with this caseload (with the reason). Numbers are taken within the part's
+        tolerance, which allows for rounding to the decimals asked.
 
     Raises
     ------
@@ -57,7 +58,8 @@ def given(task: int, caseload: str | Path | Caseload, /) -> Any:
     Raises
     ------
     LagwiseError
-        When there is no such task, the folder cannot be read, or the caseload has nothing for this task; the message says why.
+        When there is no such task, the folder cannot be read, or the caseload has nothing for this task; the
+        message says why.
     """
     asked, world = _task(task), _world(caseload)
     try:
@@ -115,5 +117,7 @@ class _Same:
 
 @lru_cache(maxsize=2)
 def _kept(same: _Same) -> World:
-    """Answers are checked one after the other; a model is fitted for the first of them and not again until files or plan change."""
+    """Answers are checked one after the other; a model is fitted for the first of them and not again until
+    files or plan change.
+    """
     return World(same.caseload)

@@ -11,15 +11,16 @@ from lagwise.exercises.world import World
 
 BEFORE, AFTER = 4, 3
 ODDS = (
-    "Odds are not risks: with the same two risks, the odds ratio lies further from 1 than their ratio, and it is easily "
-    "read as more than it is."
+    "Odds are not risks: with the same two risks, the odds ratio lies further from 1 than their ratio, and "
+    "it is easily read as more than it is."
 )
 
 
 def _stretch(world: World) -> tuple[pd.DataFrame, int]:
     """Steps of one person around an onset, and the step in which it begins.
 
-    A flare-up that goes on into the next step is taken where there is one, and a person with few gaps around it.
+    A flare-up that goes on into the next step is taken where there is one, and a person with few gaps around
+    it.
     """
     frame = world.frame
     person, by_person = frame["person"], frame.groupby("person")
@@ -36,7 +37,9 @@ def _stretch(world: World) -> tuple[pd.DataFrame, int]:
 
 
 def given(world: World) -> pd.DataFrame:
-    """Pain of one person around an onset, with the usual pain so far and the line above which a flare-up begins."""
+    """Pain of one person around an onset, with the usual pain so far and the line above which a flare-up
+    begins.
+    """
     rows, _ = _stretch(world)
     line = rows["usual_pain"] + world.study.pain.flare_rise
     return rows[["step", "pain", "usual_pain"]].assign(line=line).round(2).set_index("step")

@@ -79,7 +79,8 @@ def lacking(text: str, wanted: tuple[float, float, float, tuple[int, ...]]) -> s
     ----------
     text : str
     wanted : tuple
-        Estimate, lower and upper limit, and the counts of which one must stand beside them. Numbers may be rounded to 2 decimals.
+        Estimate, lower and upper limit, and the counts of which one must stand beside them. Numbers may be
+        rounded to 2 decimals.
     """
     from lagwise.writeup.checker import check_text
 

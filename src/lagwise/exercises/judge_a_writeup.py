@@ -16,12 +16,12 @@ PLANTED = {
 }
 """Sentences that the findings do not carry, whatever the caseload, and why."""
 SIZE = {
-    "within": "The whole interval lies within {edge} points either way, which the plan had called practically zero.",
-    "beyond": "The whole interval lies beyond {edge} points, below which the plan had called a difference practically "
-    "zero.",
-    "across": "The interval reaches across {edge} points, below which the plan had called a difference practically zero, "
-    "so its size stays open.",
+    "within": "The whole interval lies within {edge} points either way, which the plan had called "
+    "practically zero.",
+    "beyond": "The whole interval lies beyond {edge} points, {below}.",
+    "across": "The interval reaches across {edge} points, {below}, so its size stays open.",
 }
+BELOW = "below which the plan had called a difference practically zero"
 
 
 def lines(world: World) -> tuple[str, ...]:
@@ -36,18 +36,21 @@ def lines(world: World) -> tuple[str, ...]:
         sure = "Load therefore has nothing to do with pain."
     else:
         sure = "This proves that the load decides how much it hurts."
-    size = SIZE[lies(world)].format(edge=edge)
+    size = SIZE[lies(world)].format(edge=edge, below=BELOW)
     than = "more" if planned.endswith("above") else "less"
     return (
         f"{row['n_people']:.0f} people with {row['n_steps']:.0f} person-{step}s entered the main comparison.",
-        f"Training {planned} the usual load led to a change of {amount} points in the pain of the {step} after.",
-        f"{capital(steps)} were followed by pain {difference(row['estimate'], 2)} ({interval_of(low, high, 2)}) than "
-        f"{step}s at the usual load, at the same pain and with the other recorded exposures held equal.",
+        f"Training {planned} the usual load led to a change of {amount} points in the pain of the {step} "
+        "after.",
+        f"{capital(steps)} were followed by pain {difference(row['estimate'], 2)} "
+        f"({interval_of(low, high, 2)}) than {step}s at the usual load, at the same pain and with the other "
+        "recorded exposures held equal.",
         f"Differences from {near[0]} to {near[1]} points fit these data; smaller and larger ones do not.",
         size,
         sure,
         f"A person with such pain should not train {planned} the usual load.",
-        "That load came first and pain after is a sequence; whether one brought about the other is not shown.",
+        "That load came first and pain after is a sequence; whether one brought about the other is not "
+        "shown.",
         f"People who train {than} than others therefore differ from them in pain by {amount} points.",
     )
 

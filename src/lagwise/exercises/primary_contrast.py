@@ -37,13 +37,14 @@ def given(world: World) -> str:
     average = float(world.frame["pain_next"].mean())
     share = 100 * abs(row["estimate"]) / average if average else 0.0
     range_ = interval_of(row["low"], row["high"], 2)
+    between, size = range_.partition("interval ")[2], f"{abs(row['estimate']):.2f}"
     capital, found = steps[:1].upper() + steps[1:], difference(row["estimate"], 2)
     lines = (
         f"{capital} were followed by {share:.0f} % {'less' if row['estimate'] < 0 else 'more'} pain.",
-        f"In {100 * INTERVAL:g} of 100 people, pain after such {step}s was {range_.partition('interval ')[2]}.",
+        f"In {100 * INTERVAL:g} of 100 people, pain after such {step}s was {between}.",
         f"{capital} were followed by pain {found} ({range_}) than {step}s at the usual load; "
         f"{row['n_people']:.0f} people, {row['n_steps']:.0f} person-{step}s.",
-        f"The difference of {abs(row['estimate']):.2f} points in the {step} after was brought about by the load.",
+        f"The difference of {size} points in the {step} after was brought about by the load.",
     )
     return "\n".join(filled(f"({letter}) {line}", 4) for letter, line in zip(LETTERS, lines, strict=True))
 
@@ -103,6 +104,8 @@ def size(world: World) -> Found:
 
 
 def sentence(world: World) -> Found:
-    """Which of the four sentences the row carries; the letter is fixed, the numbers in them are the caseload's."""
+    """Which of the four sentences the row carries; the letter is fixed, the numbers in them are the
+    caseload's.
+    """
     world.primary()
     return Found("c")

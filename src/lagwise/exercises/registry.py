@@ -1,4 +1,6 @@
-"""The list of tasks, in the order a student meets them: what tasks.toml says and what each task's module works out."""
+"""The list of tasks, in the order a student meets them: what tasks.toml says and what each task's module
+works out.
+"""
 
 from __future__ import annotations
 

@@ -51,7 +51,7 @@ def change(world: World) -> Found:
 
 
 def reason(world: World) -> Found:
-    """What can turn a sign by itself, even where load has no part in later pain: the same for every caseload."""
+    """What can turn a sign even where load has no part in later pain: the same for every caseload."""
     world.jumps  # noqa: B018 - says in words when no jump is recorded
     return Found("b")
 

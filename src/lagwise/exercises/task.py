@@ -33,8 +33,8 @@ class Slip:
 class Key:
     """What a part expects of one caseload.
 
-    `value` is accepted within `tolerance` either way (numbers only); `right` says why it is right; of `slips`, the one whose value
-    lies nearest to the answer is named, within the same tolerance.
+    `value` is accepted within `tolerance` either way (numbers only); `right` says why it is right; of
+    `slips`, the one whose value lies nearest to the answer is named, within the same tolerance.
     """
 
     value: Any
@@ -47,8 +47,9 @@ class Key:
 class Found:
     """What the function of a part works out from one caseload; the sentences to it stand in tasks.toml.
 
-    `slips` maps the names of known slips to the values they lead to, each a value or a list of values; where it is None they
-    are the other choices. `words` stand in the braces of sentences; `tolerance` takes the place of the table's.
+    `slips` maps the names of known slips to the values they lead to, each a value or a list of values; where
+    it is None they are the other choices. `words` stand in the braces of sentences; `tolerance` takes the
+    place of the table's.
     """
 
     value: Any
@@ -59,7 +60,8 @@ class Found:
 
 @dataclass(frozen=True)
 class Part:
-    """One thing asked: the name it is answered under, the kind of answer, and how its key is worked out from a caseload.
+    """One thing asked: the name it is answered under, the kind of answer, and how its key is worked out from
+    a caseload.
 
     `choices` are the legal words of a 'choice'.
     """
@@ -72,7 +74,9 @@ class Part:
 
 @dataclass(frozen=True)
 class Task:
-    """One exercise: `given` shows what it works on, `parts` are asked one after the other, `hints` say more from one to the next."""
+    """One exercise: `given` shows what it works on, `parts` are asked one after the other, `hints` say more
+    from one to the next.
+    """
 
     number: int
     title: str
@@ -87,7 +91,9 @@ class Task:
 
 @dataclass(frozen=True)
 class Result:
-    """What one answer came to: `state` is right, not yet, not answered yet or not possible with this caseload."""
+    """What one answer came to: `state` is right, not yet, not answered yet or not possible with this
+    caseload.
+    """
 
     part: str
     state: str
@@ -102,7 +108,9 @@ class Result:
 
 @dataclass(frozen=True)
 class Checked:
-    """What a check came to, one result for each answer that was handed in; printed, it reads as lines of text."""
+    """What a check came to, one result for each answer that was handed in; printed, it reads as lines of
+    text.
+    """
 
     number: int
     title: str

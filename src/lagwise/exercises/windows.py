@@ -1,4 +1,6 @@
-"""One trained step and the steps before it: what tasks on the usual load work on, and the slips that go with it."""
+"""One trained step and the steps before it: what tasks on the usual load work on, and the slips that go with
+it.
+"""
 
 from __future__ import annotations
 
@@ -15,13 +17,17 @@ from lagwise.exercises.world import World
 ABOVE = (0.15, 1.0)
 """Load this far above usual, as a proportion, makes a row worth reading: neither the usual nor an outlier."""
 EARLIER = 3
-"""Known loads from before the window that are shown where there are some, so that looking back too far makes a difference."""
+"""Known loads from before the window that are shown where there are some, so that looking back too far makes
+a difference.
+"""
 ASKED = "this one"
 
 
 @dataclass(frozen=True)
 class Window:
-    """A trained step of a person: the person's record, its position there, and over how many steps before it usual load is taken."""
+    """A trained step of a person: the person's record, its position there, and over how many steps before it
+    usual load is taken.
+    """
 
     record: pd.DataFrame
     at: int
@@ -54,9 +60,11 @@ class Window:
 
 
 def find(world: World, *, gap: bool) -> Window:
-    """The first step that suits: trained, with a usual load, and with or without an unknown step in its window.
+    """The first step that suits: trained, with a usual load, and with or without an unknown step in its
+    window.
 
-    Steps with a clear jump, some record before the window, a known next pain and no rest in the window come first.
+    Steps with a clear jump, some record before the window, a known next pain and no rest in the window come
+    first.
 
     Raises
     ------

@@ -18,7 +18,9 @@ FEWEST = 8
 
 
 def exposure(world: World) -> str:
-    """The exposure the task is about: stress where the plan has it, else the first with within and between parts."""
+    """The exposure the task is about: stress where the plan has it, else the first with within and between
+    parts.
+    """
     variables, frame = world.study.variables, world.frame
     terms = [t for t in world.study.analysis.exposures if not variables[t].whole and frame[t].notna().any()]
     if not terms:
@@ -35,7 +37,8 @@ def _label(world: World) -> str:
 def _numbers(world: World) -> dict[str, float]:
     """One rating, that person's mean, and two means over everybody.
 
-    The person and step are the first where the two parts have different signs and are clear, so that they cannot be mixed up.
+    The person and step are the first where the two parts have different signs and are clear, so that they
+    cannot be mixed up.
     """
     term, frame = exposure(world), world.frame
     within, between = frame[f"{term}_within"], frame[f"{term}_between"]

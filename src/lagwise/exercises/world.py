@@ -18,7 +18,9 @@ SEED = 1
 
 
 class World:
-    """What a task is asked of. Properties raise a LagwiseError in words where the caseload has nothing for them."""
+    """What a task is asked of. Properties raise a LagwiseError in words where the caseload has nothing for
+    them.
+    """
 
     def __init__(self, caseload: Caseload) -> None:
         self.caseload = caseload

@@ -1,1 +1,1 @@
-"""Which parts make a report, a check page, a plan page, and what notebooks show of figures and of one person."""
+"""Which parts make a report, a check page and a plan page, and what notebooks show of figures and people."""

@@ -1,4 +1,6 @@
-"""Where check.html goes: never into a caseload folder, never over a file that is not a check page as it was written."""
+"""Where check.html goes: never into a caseload folder, never over a file that is not a check page as it was
+written.
+"""
 
 from __future__ import annotations
 
@@ -30,7 +32,8 @@ def write_page(text: str, wanted: Path | None, folder: Path) -> str:
     Raises
     ------
     WriteUpError
-        When a path was asked for and the page cannot go there. The default place is only skipped, with a line.
+        When a path was asked for and the page cannot go there. The default place is only skipped, with a
+        line.
     """
     place = wanted or Path(NAME)
     try:
@@ -50,7 +53,8 @@ def check_page_place(place: Path, folder: Path) -> None:
     Raises
     ------
     WriteUpError
-        In a caseload folder, where there is no folder, and over a file that is not a check page, or one that was changed.
+        In a caseload folder, where there is no folder, and over a file that is not a check page, or one that
+        was changed.
     """
     refuse_caseload(place, what="check.html", reading=folder)
     target = place.resolve()
@@ -61,7 +65,9 @@ def check_page_place(place: Path, folder: Path) -> None:
 
 
 def sealed(text: str) -> bytes:
-    """The page with the SHA-256 of its other bytes in its head, by which the next run knows whether it was changed."""
+    """The page with the SHA-256 of its other bytes in its head, by which the next run knows whether it was
+    changed.
+    """
     page = text.encode("utf-8")
     seal = f'<meta name="lagwise-sha256" content="{hashlib.sha256(page).hexdigest()}">\n'.encode()
     before, mark, after = page.partition(f"{MARK}\n".encode())

@@ -1,4 +1,4 @@
-"""People x steps as one picture: what is known of each step. Shapes tell the states apart, not colours alone."""
+"""People x steps as one picture: what is known of each step, told apart by shapes and not colours alone."""
 
 from __future__ import annotations
 
@@ -18,9 +18,9 @@ _LETTER = 6.8
 def coverage_map(panel: Panel) -> tuple[str, str]:
     """The picture as SVG text, and what it leaves out in words ('' when nothing).
 
-    One row per person in order of first step, one column per calendar step. A filled square is a trained step, an
-    open square a rest, a short line an unknown one; a dot below says that the outcome was rated. Blank is before a
-    person's first or after their last record. At most 300 people and 400 steps are drawn.
+    One row per person in order of first step, one column per calendar step. A filled square is a trained
+    step, an open square a rest, a short line an unknown one; a dot below says that the outcome was rated.
+    Blank is before a person's first or after their last record. At most 300 people and 400 steps are drawn.
     """
     frame = panel.frame
     if frame.empty:

@@ -42,8 +42,8 @@ def check_page(caseload: Caseload, panel: Panel, noticed: pd.DataFrame) -> str:
     Returns
     -------
     str
-        HTML without outside references. Every text from the data is escaped. The page names codes of people and
-        values of cells: it is for those who may see the data.
+        HTML without outside references. Every text from the data is escaped. The page names codes of people
+        and values of cells: it is for those who may see the data.
     """
     title = f"Check: {caseload.study.title}"
     picture, left_out = coverage_map(panel)
@@ -75,7 +75,8 @@ def _read(caseload: Caseload) -> Iterator[Block]:
     )
     yield Heading(2, "What was read", "rows")
     yield parts.frame_grid(
-        "Rows, and filled cells among the rows used: read = used + set aside. A repair is a cell, header or file that "
+        "Rows, and filled cells among the rows used: read = used + set aside. A repair is a cell, header or "
+        "file that "
         "was read although it is written otherwise; each is listed below.",
         parts.row_counts(caseload),
         "files",
@@ -92,9 +93,11 @@ def _coverage(panel: Panel, left_out: str) -> Iterator[Block]:
     rated = panel.study.outcome.variable.label
     yield Heading(2, "What is known of whom, and when", "coverage")
     yield para(
-        f"One row per person, one column per {panel.study.step}; blank before a person's first and after their last record."
+        f"One row per person, one column per {panel.study.step}; blank before a person's first and after "
+        "their last record."
     )
-    key = f"\u25a0 trained; \u25a1 rest, recorded as none; \u2013 unknown, nothing recorded; dot below: {rated} was rated."
+    key = "\u25a0 trained; \u25a1 rest, recorded as none; \u2013 unknown, nothing recorded; "
+    key += f"dot below: {rated} was rated."
     yield Figure("map", f"{key} {left_out}".strip(), alt(panel))
 
 
@@ -126,7 +129,8 @@ def _repairs(caseload: Caseload) -> Iterator[Block]:
         return
     yield Heading(2, "Repairs", "repairs")
     yield para(
-        "Cells, headers and files that were read although they are written otherwise. To have such cells set aside "
+        "Cells, headers and files that were read although they are written otherwise. To have such cells set "
+        "aside "
         "instead, write the name of the repair under ",
         Span("[repair]", "code"),
         " in study.toml, as in ",

@@ -1,11 +1,12 @@
-"""What a check says that takes the panel: exposures that hardly vary, and what reading ranges would bring back."""
+"""What a check says that takes the panel: exposures that hardly vary, and what reading ranges would bring
+back.
+"""
 
 from __future__ import annotations
 
 from dataclasses import astuple, fields, replace
 from pathlib import Path
 
-import numpy as np
 import pandas as pd
 
 from lagwise.caseload.numerals import middle
@@ -19,16 +20,22 @@ from lagwise.core.words import capital
 from lagwise.panel import build_panel
 
 NEEDS = {
-    "sets": ("sets",), "reps": ("sets", "reps"), "tonnage": ("sets", "reps", "load_kg"), "session_rpe": ("effort", "minutes"),
-    "hard_sets": ("sets", "effort"), "near_failure_sets": ("sets", "effort"),
-}  # fmt: skip
+    "sets": ("sets",),
+    "reps": ("sets", "reps"),
+    "tonnage": ("sets", "reps", "load_kg"),
+    "session_rpe": ("effort", "minutes"),
+    "hard_sets": ("sets", "effort"),
+    "near_failure_sets": ("sets", "effort"),
+}
 """Columns of sessions that each measure of load is made of."""
 VARY_PEOPLE, VARY_STEPS = 5, 10
-"""An exposure varies within people where it does in so many of them, and lies away from their medians on so many steps."""
+"""An exposure varies within people where it does in so many of them, and lies away from their medians on so
+many steps.
+"""
 
 
 def panel_check(caseload: Caseload, panel: Panel) -> pd.DataFrame:
-    """Findings of the shape that `lagwise.caseload.check` gives: code, table, what, where, count, why, mend."""
+    """Findings as `lagwise.caseload.check` gives them: code, table, what, where, count, why, mend."""
     found = [*never_known(caseload, panel), *hardly_varying(panel), *ranges_offer(caseload, panel)]
     names = [f.name for f in fields(Finding)]
     frame = pd.DataFrame([astuple(f) for f in found], columns=names)
@@ -42,19 +49,20 @@ def never_known(caseload: Caseload, panel: Panel) -> list[Finding]:
     if sessions.empty or not missing:
         return []
     other = [one for one, needs in NEEDS.items() if sessions[list(needs)].notna().all(axis=None)]
-    ways = [f"name the column that holds it under [tables.sessions.columns]{' (in a log with one row for each set: sets = 1 under [tables.sessions.constant])' if 'sets' in missing else ''}"]  # fmt: skip
+    ways = ["name the column that holds it under [tables.sessions.columns]"]
+    if "sets" in missing:
+        ways[0] += " (in a log with one row for each set: sets = 1 under [tables.sessions.constant])"
     ways += [f"write measure = {' or '.join(map(toml_value, other))} under [load]"] if other else []
     said = " and ".join(missing)
-    return [
-        Finding(
-            "load_never_known", "sessions", f"The load ({measure}) is known in no step with sessions: no row has {said}", said, len(sessions),
-            "Nothing can be told of load", f"{capital('; or '.join(ways))}.",
-        )
-    ]  # fmt: skip
+    what = f"The load ({measure}) is known in no step with sessions: no row has {said}"
+    why, mend = "Nothing can be told of load", f"{capital('; or '.join(ways))}."
+    return [Finding("load_never_known", "sessions", what, said, len(sessions), why, mend)]
 
 
 def hardly_varying(panel: Panel) -> list[Finding]:
-    """Exposures of the plan, and ratings whether asked about or not, that are known and the same, or nearly so, in every step of a person."""
+    """Exposures of the plan, and ratings whether asked about or not, that are known and the same, or nearly
+    so, in every step of a person.
+    """
     out = []
     asked, outcome = panel.study.analysis.exposures, panel.study.outcome
     ratings = [v.name for v in panel.study.variables.values() if v.rated]
@@ -74,11 +82,15 @@ def hardly_varying(panel: Panel) -> list[Finding]:
         elif not steps:
             what = f"{label} does not vary within any person"
         else:
-            what = f"{label} hardly varies within people: {steps} of {of} differ from the person's median, in {count(people, 'person', 'people')}"
+            differ = (
+                f"{steps} of {of} differ from the person's median, in {count(people, 'person', 'people')}"
+            )
+            what = f"{label} hardly varies within people: {differ}"
         if name == outcome.name:
             why = f"Nothing can be told of what came before more or less {outcome.variable.label}"
         elif name in asked:
-            why = "Nothing can be told of steps in which a person had more or less of it, and no estimate is made"
+            why = "Nothing can be told of steps in which a person had more or less of it"
+            why += ", and no estimate is made"
         else:
             why = "It is not among the exposures of the plan; nothing could be told of it"
         mend = f"Take {name} out of exposures under [analysis], or look" if name in asked else "Look"
@@ -88,9 +100,12 @@ def hardly_varying(panel: Panel) -> list[Finding]:
 
 
 def ranges_offer(caseload: Caseload, panel: Panel) -> list[Finding]:
-    """Cells set aside as ranges, with what the repair `ranges` would bring back; the caseload is read anew for it."""
+    """Cells set aside as ranges, with what the repair `ranges` would bring back; the caseload is read anew
+    for it.
+    """
     aside = caseload.quarantine
-    ranges = np.array([middle(str(v), ".", {})[0] is not None for v in aside["value"]], dtype=bool) & (aside["code"] == "bad_number").to_numpy(dtype=bool)  # fmt: skip
+    written = aside["value"].map(lambda value: middle(str(value), ".", {})[0] is not None).astype(bool)
+    ranges = written & (aside["code"] == "bad_number")
     if not ranges.any() or caseload.study.repair.get("ranges") is not None:
         return []
     some = aside[ranges]
@@ -112,11 +127,14 @@ def ranges_offer(caseload: Caseload, panel: Panel) -> list[Finding]:
         gain = f"; it would bring back {', '.join(said)}" + (
             f", and {count(weeks, panel.study.step)} of load" if weeks else ""
         )
-    where = "; ".join(f"{t}, row {r}, {c}: '{v}'" for t, r, c, v in some[["table", "row", "column", "value"]].head(5).to_numpy())  # fmt: skip
-    return [
-        Finding(
-            "ranges", ", ".join(some["table"].unique()), "Numbers written as ranges were set aside", where, len(some),
-            "A range is not one number; a sum that needs it is unknown, and a mean is that of the other cells",
-            f"Decide on one number each, or write ranges = true under [repair] to have their middle read{gain}.",
-        )
-    ]  # fmt: skip
+    first = some[["table", "row", "column", "value"]].head(5).to_numpy()
+    where = "; ".join(f"{t}, row {r}, {c}: '{v}'" for t, r, c, v in first)
+    what, why = (
+        "Numbers written as ranges were set aside",
+        "A range is not one number; a sum that needs it is unknown",
+    )
+    why += ", and a mean is that of the other cells"
+    mend = (
+        f"Decide on one number each, or write ranges = true under [repair] to have their middle read{gain}."
+    )
+    return [Finding("ranges", ", ".join(some["table"].unique()), what, where, len(some), why, mend)]

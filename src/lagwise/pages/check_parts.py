@@ -23,7 +23,8 @@ _WHY: Mapping[str, str] = {
     "identifier_column": "Whoever is handed the file, or the outputs, could tell who somebody is",
     "unused_file": "If it belongs to the caseload, its rows are missing from every result",
     "unused_sheet": "If it belongs to the caseload, its rows are missing from every result",
-    "future_date": "A record of a day to come is a plan or a mistyped date, and would stretch the person's calendar",
+    "future_date": "A record of a day to come is a plan or a mistyped date, and would stretch the "
+    "person's calendar",
     "separator_detected": "With another separator every cell would hold something else",
     "wide_layout": "Each recorded day of the form counts as a row of its own",
     "declared_missing": "They are treated as not recorded, and never as numbers",
@@ -35,7 +36,9 @@ _LAST = ("separator_detected", "wide_layout", "ignored_column")
 
 @dataclass(frozen=True)
 class Matter:
-    """One thing noticed: where (table and column), what, up to five examples, how often, why it matters, the mend."""
+    """One thing noticed: where (table and column), what, up to five examples, how often, why it matters, the
+    mend.
+    """
 
     place: str
     what: str
@@ -46,7 +49,9 @@ class Matter:
 
 
 def row_counts(caseload: Caseload) -> pd.DataFrame:
-    """Per table: file; rows read, used, set aside; filled cells of the used rows likewise; how many repairs were made."""
+    """Per table: file; rows read, used, set aside; filled cells of the used rows likewise; how many repairs
+    were made.
+    """
     repairs = caseload.remarks[caseload.remarks["code"].str.startswith(REPAIR)]
     made = repairs.groupby("table")["count"].sum()
     names = {"quarantined": "set aside", **{f"cells_{n}": f"cells {n}" for n in ("read", "used")}}
@@ -55,8 +60,9 @@ def row_counts(caseload: Caseload) -> pd.DataFrame:
 
 
 def set_aside(quarantine: pd.DataFrame) -> pd.DataFrame:
-    """What was set aside by table, column and reason: how many rows and cells, the first places, the mend; the most
-    frequent first."""
+    """What was set aside by table, column and reason: how many rows and cells, the first places, the mend;
+    the most frequent first.
+    """
     quarantine = quarantine.assign(whole_row=whole_rows(quarantine))
     rows = [
         {
@@ -105,7 +111,9 @@ def aside_sentence(caseload: Caseload) -> str:
 
 
 def _mends(mends: pd.Series) -> str:
-    """The two most frequent mends of rows set aside for one reason, without what else is wrong in single rows."""
+    """The two most frequent mends of rows set aside for one reason, without what else is wrong in single
+    rows.
+    """
     return " Elsewhere: ".join(mends.str.split(" Also: ").str[0].value_counts(sort=True).index[:2])
 
 
@@ -168,26 +176,29 @@ def known_sentence(panel: Panel) -> str:
     asked = "load" if primary.name == "jump" else primary.label
     return (
         f"{count(int(people[study.outcome.name].sum()), 'step')} with {study.outcome.variable.label}, "
-        f"{int(people['load'].sum())} with known load; {int(people['complete'].sum())} are complete for the question "
-        f"about {asked}, in {count(int((people['complete'] > 0).sum()), 'person', 'people')}."
+        f"{int(people['load'].sum())} with known load; {int(people['complete'].sum())} are complete for the "
+        f"question about {asked}, in {count(int((people['complete'] > 0).sum()), 'person', 'people')}."
     )
 
 
 def lost_sentences(caseload: Caseload, panel: Panel) -> list[str]:
-    """What cannot be told for want of a number: steps whose load is unknown although the person trained, and rows whose
-    date or person cannot be read; empty where there is none."""
+    """What cannot be told for want of a number: steps whose load is unknown although the person trained, and
+    rows whose date or person cannot be read; empty where there is none.
+    """
     out = []
     partly = int(panel.frame["partly_recorded"].sum())
     if partly:
         out.append(
-            f"In {partly} of {count(len(panel.frame), 'step')} the person trained and the load ({panel.study.load.measure}) is left unknown, "
-            "never smaller: a number that it needs was not recorded or was set aside."
+            f"In {partly} of {count(len(panel.frame), 'step')} the person trained and the load "
+            f"({panel.study.load.measure}) is left unknown, never smaller: a number that it needs was not "
+            "recorded or was set aside."
         )
     undated, people, nobody = unplaced(caseload)
     if undated:
         out.append(
             f"The date of {count(undated, 'row')} of {count(people, 'person', 'people')} cannot be read: "
-            "which of their steps these rows belong to is not known, and the load of such a step may be smaller than it was."
+            "which of their steps these rows belong to is not known, and the load of such a step may be "
+            "smaller than it was."
         )
     if nobody:
         whose = "does not say whose it is" if nobody == 1 else "do not say whose they are"
@@ -209,8 +220,9 @@ def ratings(panel: Panel) -> pd.DataFrame:
 
 
 def ratings_sentence(panel: Panel) -> str:
-    """Whether the number of ratings varies among rated steps, and what that means for the pain summary in use;
-    empty where the study asks about something else."""
+    """Whether the number of ratings varies among rated steps, and what that means for the pain summary in
+    use; empty where the study asks about something else.
+    """
     if panel.study.outcome.name != "pain":
         return ""  # of any other rating a step's value is the mean, and only its steps are counted
     rated = panel.frame["n_ratings"].fillna(0)
@@ -225,9 +237,9 @@ def ratings_sentence(panel: Panel) -> str:
         f"Rated steps have {rated.min()} to {rated.max()} pain ratings; "
         f"{(rated != usual).mean():.0%} have another number than {usual}, the most frequent. "
     )
-    worst = "The worst of many ratings is higher than the worst of few, so this study's summary, 'worst', depends on it."
     if summary == "worst":
-        return told + worst
+        worst = "The worst of many ratings is higher than the worst of few, so this study's summary, 'worst',"
+        return f"{told}{worst} depends on it."
     return told + f"A 'worst' summary would depend on that number; this study uses '{summary}'."
 
 

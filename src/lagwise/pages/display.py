@@ -25,8 +25,8 @@ SCALE = 2
 class Figure:
     """A drawn figure that shows itself where it is the last line of a notebook cell.
 
-    `title` says what it shows; `alt` is the alternative text with the numbers, which travels with the image into
-    exported pages; `png` is at twice the size shown and `svg` has no size of its own.
+    `title` says what it shows; `alt` is the alternative text with the numbers, which travels with the image
+    into exported pages; `png` is at twice the size shown and `svg` has no size of its own.
     """
 
     name: str
@@ -77,7 +77,7 @@ class Figure:
 
 @dataclass(frozen=True)
 class Answer:
-    """The opening of the write-up, which shows itself as text where it is the last line of a notebook cell."""
+    """The opening of the write-up, which shows itself as text as the last line of a notebook cell."""
 
     markdown: str
 
@@ -98,7 +98,8 @@ def _required(findings: object, call: str) -> None:
 
 
 def answer(findings: Findings) -> Answer:
-    """What was asked, what was found, what that rules out and how far it goes: one sentence each, from the findings alone.
+    """What was asked, what was found, what that rules out and how far it goes: one sentence each, from the
+    findings alone.
 
     Parameters
     ----------
@@ -122,9 +123,10 @@ def figure(findings: Findings | Plan, name: str = "") -> Figure:
     findings : Findings or Plan
         From `collect`, or from `plan`, which has one figure and needs no name.
     name : str
-        As the file is called in the write-up's `figures` folder, without ending: coverage, trajectories, effects,
-        adjustments, people-slopes, challenge-shuffled-load ... Which there are depends on what was found. Of a figure in several
-        pages (trajectories-1, trajectories-2 ...) the name without a number is the first.
+        As the file is called in the write-up's `figures` folder, without ending: coverage, trajectories,
+        effects, adjustments, people-slopes, challenge-shuffled-load ... Which there are depends on what was
+        found. Of a figure in several pages (trajectories-1, trajectories-2 ...) the name without a number is
+        the first.
 
     Raises
     ------

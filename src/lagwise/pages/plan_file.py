@@ -17,12 +17,15 @@ SCHEMA, KIND = "lagwise-plan", "plan"
 
 
 def check_plan_target(out: str | Path) -> Path:
-    """The folder to write, resolved, when a plan may go there: new, empty, or an earlier plan as it was written; else WriteUpError."""
+    """The folder to write, resolved, when a plan may go there: new, empty, or an earlier plan as it was
+    written; else WriteUpError.
+    """
     return check_folder(out, kind=KIND, what="plan")
 
 
 def write_plan(plan: Plan, out: str | Path) -> Path:
-    """Write plan.html, plan.csv, plan.json, ratings.csv where rating rhythms were compared, and the grid figure (figures/plan.png, .svg, .csv).
+    """Write plan.html, plan.csv, plan.json, ratings.csv where rating rhythms were compared, and the grid
+    figure (figures/plan.png, .svg, .csv).
 
     Parameters
     ----------

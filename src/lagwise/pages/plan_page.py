@@ -15,10 +15,13 @@ DASH = "\u2013"
 
 ANSWERS = "What the interval says, of 100 simulated caseloads; truth, width and bias in points"
 RECORDS = (
-    "What is recorded: usable person-weeks; weeks before a flare-up, in brackets the middle 80 of 100 caseloads, and people with one; "
-    "of 100, how often there is enough for a flare model; gate"
+    "What is recorded: usable person-weeks; weeks before a flare-up, in brackets the middle 80 of 100 "
+    "caseloads, and people with one; of 100, how often there is enough for a flare model; gate"
 )
-RHYTHMS = "Weekly and daily ratings of the same simulated weeks, true difference 0; width in points; not 0 and its Monte Carlo error of 100 caseloads"
+RHYTHMS = (
+    "Weekly and daily ratings of the same simulated weeks, true difference 0; width in points; not 0 and its "
+    "Monte Carlo error of 100 caseloads"
+)
 READ_AS = {
     "mixed": "ratings as they are (mixed model)",
     "joint": "rating error allowed for (joint model)",
@@ -30,11 +33,12 @@ Cells = list[tuple[str, ...]]
 
 
 def plan_page(plan: Plan) -> str:
-    """A self-contained HTML page on a plan: question, figure, tables, how to read them, and what was assumed."""
+    """A self-contained HTML page on a plan: question, figure, tables, how to read them, what was assumed."""
     title = f"{plan.study.title}: what a record could tell"
     drawn = figure(plan)
     intervals, recorded, *rated = tables(plan)
-    end = f"Seed {plan.seed}, {plan.caseloads} caseloads per cell; every number with its Monte Carlo error is in plan.csv."
+    made_of = f"Seed {plan.seed}, {plan.caseloads} caseloads per cell"
+    end = f"{made_of}; every number with its Monte Carlo error is in plan.csv."
     blocks: tuple[Block, ...] = (
         Heading(1, title, "title"),
         para(f"Simulated records for the question: {question(plan.study)}.", role="lead"),

@@ -35,7 +35,9 @@ LONG = ("other_reasonable_choices", "missing_steps", "known_truth_at_your_size",
 
 @dataclass(frozen=True)
 class Report:
-    """What a report run left: where it is, the findings, how long it took, and the record of shared versions it stands in."""
+    """What a report run left: where it is, the findings, how long it took, and the record of shared versions
+    it stands in.
+    """
 
     out: Path
     findings: Findings
@@ -44,7 +46,9 @@ class Report:
 
 
 def not_fitted(engine: str, outcome: str, reason: str, mend: str = "") -> Fit:
-    """A Fit that stands for a model that could not be fitted, with the reason in words; what would mend it is a note."""
+    """A Fit that stands for a model that could not be fitted, with the reason in words; what would mend it is
+    a note.
+    """
     from lagwise.core.effects import effects_frame
 
     gates = pd.DataFrame(columns=["gate", "value", "limit", "passed", "meaning"])
@@ -87,16 +91,19 @@ def report(
     quick : leave out the Bayesian model and the long challenges, with fewer simulated caseloads elsewhere
     seed : seed of everything random
     draws, chains : draws kept per chain, and chains, of the Bayesian model
-    share : leave out single people and small cells, so that the report can be passed on; recorded, and refused where an earlier version
+    share : leave out single people and small cells, so that the report can be passed on; recorded, and
+        refused where an earlier version
         is 1 to 4 people apart (`lagwise.writeup.share_record`)
     paper : page of the PDF and the Word document, 'a4' or 'letter'
     workers : local processes for the challenges; None or 1 means this process. Results do not depend on it
-    cluster : address of a running Dask scheduler, in place of local processes; the panel leaves this machine for its workers
+    cluster : address of a running Dask scheduler, in place of local processes; the panel leaves this machine
+        for its workers
     spelling : British or American, of everything that is written
     for_person : codes of people who get a page of their own; not together with `share`
     template : folder of the author's own sections (docs/own-sections.md)
     progress : called as the work goes on
-    helper : another process, as an executor, that does part of the work meanwhile; the report does not depend on it
+    helper : another process, as an executor, that does part of the work meanwhile; the report does not depend
+        on it
 
     Raises
     ------
@@ -209,7 +216,8 @@ def require_ratings(panel: Panel) -> None:
         raise PanelError(
             f"no usable {asked.replace('_', ' ')} rating in any step",
             where=f"checkins, column {asked}",
-            mend=f'Name the column that holds it under [tables.checkins.columns] in study.toml, as {asked} = "your column".',
+            mend="Name the column that holds it under [tables.checkins.columns] in study.toml, as "
+            f'{asked} = "your column".',
         )
 
 

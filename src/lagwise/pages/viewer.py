@@ -1,4 +1,6 @@
-"""One person's course to look at, in a notebook: a list of people where there is a front end to choose in, a picture elsewhere."""
+"""One person's course to look at, in a notebook: a list of people where there is a front end to choose in, a
+picture elsewhere.
+"""
 
 from __future__ import annotations
 
@@ -27,11 +29,13 @@ PIXELS_PER_POINT = 96 / 72
 class PersonView:
     """Load, effort, pain and flare-ups of one person on one time axis, for one person at a time.
 
-    As the last line of a cell it shows itself: in JupyterLab or another notebook front end as a list to choose a person in,
-    with the picture below it; where nobody can choose (nbconvert, papermill, a console, no ipywidgets) as the picture of
-    `person`, a PNG with alternative text. `figure(code)` draws anybody's; `people` are the codes.
+    As the last line of a cell it shows itself: in JupyterLab or another notebook front end as a list to
+    choose a person in, with the picture below it; where nobody can choose (nbconvert, papermill, a console,
+    no ipywidgets) as the picture of `person`, a PNG with alternative text. `figure(code)` draws anybody's;
+    `people` are the codes.
 
-    It is a picture of a single person, and personal data whatever the code: it belongs where the records belong.
+    It is a picture of a single person, and personal data whatever the code: it belongs where the records
+    belong.
     """
 
     def __init__(self, panel: Panel, person: str = "") -> None:
@@ -57,12 +61,15 @@ class PersonView:
         return drawn(page_name(code, self.people), self._facts(code))
 
     def html(self, person: str) -> str:
-        """The picture of one person as HTML with its words: JupyterLab reads out those of an image in HTML, and not of a bare PNG."""
+        """The picture of one person as HTML with its words: JupyterLab reads out those of an image in HTML,
+        and not of a bare PNG.
+        """
         facts = self._facts(person)
         svg = draw_svg(facts)
         source = base64.b64encode(svg).decode("ascii")
         width, height = (round(points * PIXELS_PER_POINT) for points in view(svg))
-        return f'<img src="data:image/svg+xml;base64,{source}" width="{width}" height="{height}" alt="{escape(facts.alt)}">'
+        size, said = f'width="{width}" height="{height}"', escape(facts.alt)
+        return f'<img src="data:image/svg+xml;base64,{source}" {size} alt="{said}">'
 
     def _facts(self, code: str) -> PictureFacts:
         one, asked = self._series[code], self._study.outcome
@@ -74,8 +81,9 @@ class PersonView:
     def chooser(self, show: Callable[[str], None]) -> Any:
         """A labelled list of people with buttons to the one before and the next, as ipywidgets in one row.
 
-        Whenever another person is chosen, `show` is called with the code. The first child is the `Dropdown`. The buttons are
-        there for the keyboard too: JupyterLab takes the arrow keys of a list that is not opened for its own.
+        Whenever another person is chosen, `show` is called with the code. The first child is the `Dropdown`.
+        The buttons are there for the keyboard too: JupyterLab takes the arrow keys of a list that is not
+        opened for its own.
         """
         from ipywidgets import Button, Dropdown, HBox
 
@@ -137,7 +145,9 @@ def person_view(caseload: Caseload | Panel, person: str = "") -> PersonView:
 
 
 def can_choose() -> bool:
-    """Whether a notebook front end asked for the cell that is running: its request names the cell, that of a converter does not."""
+    """Whether a notebook front end asked for the cell that is running: its request names the cell, that of a
+    converter does not.
+    """
     from IPython import get_ipython
 
     kernel = getattr(get_ipython(), "kernel", None)

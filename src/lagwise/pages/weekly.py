@@ -11,10 +11,11 @@ from lagwise.panel import build_panel
 
 
 def weekly(caseload: Caseload) -> Caseload:
-    """The caseload with a weeks table made from its panel: load by the plan's measure, means, state; people and events stay.
+    """The caseload with a weeks table made from its panel: load by the plan's measure, means, state; people
+    and events stay.
 
-    What the panel knows of a week stays as it is; single sessions, weights, exercises and check-ins are gone, and with
-    them what the plan could ask of them (another load measure, another summary of pain).
+    What the panel knows of a week stays as it is; single sessions, weights, exercises and check-ins are gone,
+    and with them what the plan could ask of them (another load measure, another summary of pain).
 
     Raises
     ------
@@ -22,10 +23,8 @@ def weekly(caseload: Caseload) -> Caseload:
         When a step is not a week, or the caseload is told in weeks already.
     """
     if caseload.study.clock.step_days != 7:
-        raise CaseloadError(
-            f"a step of {caseload.study.clock.step_days} days cannot be told as a week", where="study.toml [clock]",
-            mend="Leave --weekly-sums out.",
-        )  # fmt: skip
+        what = f"a step of {caseload.study.clock.step_days} days cannot be told as a week"
+        raise CaseloadError(what, where="study.toml [clock]", mend="Leave --weekly-sums out.")
     if len(caseload.weeks):
         raise CaseloadError(
             "it is told in weeks already", where=caseload.folder, mend="Leave --weekly-sums out."

@@ -1,4 +1,6 @@
-"""The notebooks, run as a whole on somebody's own folder: executed copies, pages to read, and what each came to."""
+"""The notebooks, run as a whole on somebody's own folder: executed copies, pages to read, and what each came
+to.
+"""
 
 from lagwise.suite.run import Suite, run
 from lagwise.suite.sources import Source, sources

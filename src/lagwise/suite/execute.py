@@ -26,8 +26,9 @@ def execute(
 ) -> Any:
     """The executed notebook, with the errors that ended it still in its outputs.
 
-    Text about the demo clinic is left out. A cell that only shows something and makes nothing that later cells need may
-    raise an error without ending the run; any other error ends it, and the cells after it stay without outputs.
+    Text about the demo clinic is left out. A cell that only shows something and makes nothing that later
+    cells need may raise an error without ending the run; any other error ends it, and the cells after it stay
+    without outputs.
 
     Parameters
     ----------
@@ -70,7 +71,7 @@ def execute(
                 on_cell_start=lambda cell, cell_index: tell(cell_index / (of + 1)),
             )
 
-    # On a thread of its own, where nbclient does not take TERM and Ctrl-C for itself and go on with the next notebook.
+    # On a thread of its own, where nbclient does not take TERM and Ctrl-C for itself and go on with the next.
     with temporary() as scratch, ThreadPoolExecutor(1) as aside:
         raw, made = scratch / "raw.ipynb", scratch / "made.ipynb"
         nbformat.write(notebook, raw)
@@ -90,7 +91,8 @@ def only_shows(code: str) -> bool:
 
 
 def _kernel(profile: Path, started: list[Any]) -> type:
-    """A kernel manager for this very Python, whatever kernels the user has registered, without their start-up files.
+    """A kernel manager for this very Python, whatever kernels the user has registered, without their start-up
+    files.
 
     Every one that is made goes into `started`. Its kernel ends with this process.
     """

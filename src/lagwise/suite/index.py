@@ -17,14 +17,14 @@ POLICY = (
     "content=\"default-src 'none'; style-src 'unsafe-inline'; img-src data:\">"
 )
 PRIVATE = (
-    "Private: the pages may show codes, courses and values of single people. Keep this folder with the data. They "
-    "describe groups; they advise nobody and do not replace licensed care."
+    "Private: the pages may show codes, courses and values of single people. Keep this folder with the data. "
+    "They describe groups; they advise nobody and do not replace licensed care."
 )
 
 
 @dataclass(frozen=True)
 class Ran:
-    """One notebook of a run: what it is, how it ended, how long it took, and whether there is a page of it."""
+    """One notebook of a run: what it is, how it ended, how long it took, whether there is a page of it."""
 
     source: Source
     outcome: Outcome

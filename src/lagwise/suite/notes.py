@@ -1,4 +1,6 @@
-"""What a reader has to know where a folder's plan differs from the one that the notebooks' text was written for."""
+"""What a reader has to know where a folder's plan differs from the one that the notebooks' text was written
+for.
+"""
 
 from __future__ import annotations
 
@@ -12,7 +14,8 @@ from lagwise.core.words import contrast_amount, exposure_label, turns
 
 
 def with_note(notebook: Any, caseload: Caseload) -> Any:
-    """The notebook with one short cell of notes below its opening, or as it is where there is nothing to note.
+    """The notebook with one short cell of notes below its opening, or as it is where there is nothing to
+    note.
 
     Only what the notebook's own text speaks of is noted: the week, the load.
     """
@@ -43,12 +46,8 @@ def _notes(caseload: Caseload) -> list[tuple[str, str]]:
     if caseload.sessions.empty and not caseload.weeks["load"].notna().any():
         out.append(("load", "No training was recorded, so the columns and figures of load stay empty."))
         if study.analysis.primary == "jump":
-            out.append(
-                (
-                    "load",
-                    "The question of the plan is about load and has no answer here; study.toml can name another exposure as primary.",
-                )
-            )
+            other = "study.toml can name another exposure as primary"
+            out.append(("load", f"The question of the plan is about load and has no answer here; {other}."))
     if note := asked_note(study):
         out.append(("pain", note))
     elif not any(table["pain"].notna().any() for table in (caseload.checkins, caseload.weeks)):
@@ -64,8 +63,9 @@ def asked_note(study: Study) -> str:
     label, turn = asked.variable.label, turns(asked.variable)[0]
     when = f"the next {study.step}" if asked.lag else f"the same {study.step}"
     return (
-        f"The question of the plan is about {label}, in {asked.variable.unit}s{asked.span and f' ({asked.span})'}, in "
-        f"{when}: where the text says *pain*, read *{label}*, and for a *flare-up* a *{turn}*."
+        f"The question of the plan is about {label}, in "
+        f"{asked.variable.unit}s{asked.span and f' ({asked.span})'}, in {when}: where the text says *pain*, "
+        f"read *{label}*, and for a *flare-up* a *{turn}*."
     )
 
 
@@ -76,6 +76,6 @@ def _other_exposure(study: Study) -> str:
     )
     name = exposure_label(term, study.variables)
     return (
-        f"The question of the plan is about {name}, {amount} {side} the person's own average: where the text compares by "
-        f"*load*, *jump* or *usual load*, read *{name}* and *own average*."
+        f"The question of the plan is about {name}, {amount} {side} the person's own average: where the text "
+        f"compares by *load*, *jump* or *usual load*, read *{name}* and *own average*."
     )

@@ -17,8 +17,8 @@ _LINK = re.compile(r"(?<!!)\[(?P<text>[^\]]+)\]\((?P<target>[^)\s]+)\)")
 def page(notebook: Any, title: str, of: str) -> str:
     """An executed notebook as one HTML file.
 
-    Figures are inside it with their alternative text, formulas are MathML, and a content policy keeps scripts and outside
-    addresses from being used, whatever a cell's output holds.
+    Figures are inside it with their alternative text, formulas are MathML, and a content policy keeps scripts
+    and outside addresses from being used, whatever a cell's output holds.
 
     Parameters
     ----------
@@ -45,7 +45,8 @@ def page(notebook: Any, title: str, of: str) -> str:
 
 
 def relinked(notebook: Any, there: Collection[str], ending: str) -> Any:
-    """The notebook with its links to other notebooks given an ending, and links that lead nowhere as plain text.
+    """The notebook with its links to other notebooks given an ending, and links that lead nowhere as plain
+    text.
 
     Parameters
     ----------

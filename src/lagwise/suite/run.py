@@ -6,7 +6,7 @@ import importlib.util
 import json
 import time
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from pathlib import Path
 
 from lagwise.core.errors import NotebookError
@@ -52,7 +52,8 @@ def run(
     Parameters
     ----------
     folder : path of the caseload folder; it is only read
-    out : folder to write, outside the caseload. It may be new, empty, or an earlier run as it was written, which is then replaced as a whole
+    out : folder to write, outside the caseload. It may be new, empty, or an earlier run as it was written,
+        which is then replaced as a whole
     only : beginnings of names ('03'); all notebooks when empty
     debug : keep the traceback where a notebook failed
     progress : called with the share done and what is being done
@@ -65,8 +66,8 @@ def run(
     Raises
     ------
     LagwiseError
-        When nothing can be done: the folder cannot be read, `out` cannot be written, or the notebooks' own libraries are
-        missing.
+        When nothing can be done: the folder cannot be read, `out` cannot be written, or the notebooks' own
+        libraries are missing.
     """
     from lagwise.caseload import read
 
@@ -103,8 +104,9 @@ def require_libraries() -> None:
     """
     missing = [name for name in NEEDS if importlib.util.find_spec(name) is None]
     if missing:
+        are = "is" if len(missing) == 1 else "are"
         raise NotebookError(
-            f"{' and '.join(missing)} {'is' if len(missing) == 1 else 'are'} not installed, and notebooks need it to run",
+            f"{' and '.join(missing)} {are} not installed, and notebooks need it to run",
             mend='Install the extra: pip install "lagwise[notebooks]".',
         )
 
@@ -162,10 +164,6 @@ def _part(tell: Progress, at: int, of: int, name: str) -> Callable[[float], None
 def _record(ran: Sequence[Ran], data_hash: str) -> str:
     from lagwise import __version__
 
-    rows = [
-        {"notebook": r.source.name, "status": r.outcome.status, "why": r.outcome.why, "left_out": r.outcome.left_out,
-         "seconds": round(r.seconds, 1)}
-        for r in ran
-    ]  # fmt: skip
+    rows = [{"notebook": r.source.name, **asdict(r.outcome), "seconds": round(r.seconds, 1)} for r in ran]
     record = {"schema_name": SCHEMA_NAME, "lagwise": __version__, "data_hash": data_hash, "notebooks": rows}
     return json.dumps(record, indent=1, ensure_ascii=False) + "\n"

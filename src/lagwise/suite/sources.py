@@ -20,7 +20,9 @@ QUESTION = "**Question:** "
 
 @dataclass(frozen=True)
 class Source:
-    """A notebook of the suite: its file, its title, the question it opens with, and its parameters as they stand."""
+    """A notebook of the suite: its file, its title, the question it opens with, and its parameters as they
+    stand.
+    """
 
     path: Path
     title: str
@@ -72,10 +74,11 @@ def sources(only: Sequence[str] = ()) -> list[Source]:
 
 
 def values(source: Source, folder: Path) -> tuple[dict[str, str], dict[str, str]]:
-    """What to give a notebook's parameters for a caseload folder, and which invented caseloads it needs beside it.
+    """What to give a notebook's parameters for a caseload folder, and which invented caseloads it needs
+    beside it.
 
-    Every path into `data_synthetic` but the invented twin stands for the caseload, and becomes it. Paths into `artefacts` are
-    where something is written, and become paths inside the output folder.
+    Every path into `data_synthetic` but the invented twin stands for the caseload, and becomes it. Paths into
+    `artefacts` are where something is written, and become paths inside the output folder.
 
     Returns
     -------
