@@ -199,7 +199,7 @@ def test_a_separating_indicator_ends_in_the_penalised_rung(panel):
     f = panel.frame
     rested = f["rested"].where(f["flare_next"].ne(1), 0.0)
     result = fit_flares(changed(panel, rested=rested), simulations=0)
-    assert "penalised" in result.rung and result.rung_reason
+    assert "with a penalty" in result.rung and result.rung_reason
     crude = result.tables["rungs"].query("exposures == 'jump' and pain_adjusted == 'during'").iloc[0]
     assert crude["rung"].endswith(", with a penalty on rested") and crude["reason"].startswith(
         "rested separates"

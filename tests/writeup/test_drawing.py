@@ -71,6 +71,18 @@ def test_more_people_than_panels_can_be_read_of_stand_in_one_map():
     assert "each-person.csv" not in render_md(document(few))
 
 
+def test_panels_of_very_many_people_are_of_some_and_say_so(monkeypatch):
+    monkeypatch.setattr("lagwise.writeup.figures.PANELS_AT_MOST", 2 * PER_PAGE)
+    found = collect(made.caseload(), made.panel(PANELS_UP_TO + 4, 4), [], None)
+    pages = [p for n, p in figures(found).items() if n.startswith("trajectories")]
+    assert [len(set(p.data.column("person"))) for p in pages] == [PER_PAGE] * 2
+    assert pages[1].title.endswith(f"({PER_PAGE} of {PANELS_UP_TO + 4} people)")
+    assert (
+        "A panel of pain and load of 96 of the 100 people, taken evenly through the codes, is"
+        in render_md(document(found))
+    )
+
+
 @pytest.mark.parametrize("kind", ["intervals", "coverage", "pain_map"])
 def test_no_figure_is_taller_than_a_page_carries_at_full_width(kind):
     columns = ("label", "estimate", "low", "high", "person", "step", "state", "ratings", "pain", "flare")

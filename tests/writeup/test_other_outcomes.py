@@ -38,7 +38,7 @@ ASKED = {
     "sleep": (
         {"analysis": replace(PLAN, outcome="sleep_hours", exposures=("jump", "stress"))},
         "followed by sleep 0.42 hours longer than weeks at the usual load (95 % confidence interval 0.11 to 0.73 hours longer",
-        "sleep, hours (0-24)",
+        "sleep, hours (0-20)",
         "sleep at least 2 hours below the person's own earlier average",
     ),
     "same day": (

@@ -28,7 +28,10 @@ def coverage(picture: PictureFacts) -> bytes:
     """One row per person, one cell per step: trained, rest or unknown, with a mark where there is a rating."""
     by_person = grouped(picture)
     people = list(by_person)
-    row = _row(len(people))
+    row, many = (
+        _row(len(people)),
+        len(people) > NAMED_UP_TO,
+    )  # cells of many people are pixels: the file stays small
     height = row * len(people) + 0.95
     figure, top = canvas(height, picture.title, str(picture.options.get("subtitle", "")))
     bottom = 0.78 / (height / top)
@@ -50,9 +53,8 @@ def coverage(picture: PictureFacts) -> bytes:
     looks["unknown"] = {"facecolor": PAPER, "edgecolor": GRID, "linewidth": 0.6}
     for state, look in looks.items():
         across, down = np.array(cells[state], dtype=float).reshape(-1, 2).T
-        axes.add_collection(
-            PolyCollection(list(bars(across - 0.46, across + 0.46, down - 0.4, down + 0.4)), **look)
-        )
+        corners = bars(across - 0.46, across + 0.46, down - 0.4, down + 0.4)
+        axes.add_collection(PolyCollection(list(corners), rasterized=many, **look))
     if dots:
         across, down = np.array(dots).T
         axes.scatter(
@@ -61,8 +63,9 @@ def coverage(picture: PictureFacts) -> bytes:
             s=7 if len(people) <= 24 else 4.5 if len(people) <= NAMED_UP_TO else 0.8,
             color=PAPER,
             edgecolor=INK,
-            linewidth=0.6 if len(people) <= NAMED_UP_TO else 0.2,
+            linewidth=0.2 if many else 0.6,
             zorder=3,
+            rasterized=many,
         )
     longest = max((len(v) for v in by_person.values()), default=1)
     axes.set_xlim(0.4, longest + 0.6)

@@ -42,10 +42,12 @@ def pain_map(picture: PictureFacts) -> bytes:
     for colour, spans in zip(SHADES, cells, strict=True):
         left, right, middle = np.array(spans, dtype=float).reshape(-1, 3).T
         corners = bars(left, right, middle - 0.5, middle + 0.5)
-        axes.add_collection(PolyCollection(list(corners), facecolor=colour, edgecolor="none"))
+        axes.add_collection(
+            PolyCollection(list(corners), facecolor=colour, edgecolor="none", rasterized=True)
+        )
     if begun:
         across, down = np.array(begun, dtype=float).T
-        axes.scatter(across, down, marker="o", s=3.2, color=SECOND, linewidth=0, zorder=3)
+        axes.scatter(across, down, marker="o", s=3.2, color=SECOND, linewidth=0, zorder=3, rasterized=True)
     axes.set_xlim(0.4, max(len(r) for r in people) + 0.6)
     axes.set_ylim(len(people) - 0.4, -0.6)
     axes.set_xlabel(picture.x)

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
 from lagwise.core.errors import WriteUpError
 from lagwise.core.words import capital, clearness
 from lagwise.document.settle import settle
-from lagwise.writeup.findings import EffectRow, Findings, PictureFacts, Table
+from lagwise.writeup.findings import EffectRow, Findings, PersonSeries, PictureFacts, Table
 from lagwise.writeup.glyphs import Typefaces, texts_of, typefaces, with_texts
 from lagwise.writeup.numbers import decimals, plural, signed, whole
 from lagwise.writeup.raster import rasterised
@@ -23,6 +23,8 @@ PER_PAGE = 48
 """People whose panels one figure holds."""
 PANELS_UP_TO = 2 * PER_PAGE
 """People whose panels the document shows; of more it shows everybody's pain at once, and the panels are files beside it."""
+PANELS_AT_MOST = 4 * PER_PAGE
+"""People who have panels; of more, these are taken evenly through their codes."""
 POOLED = "partially pooled"
 OWN_UP_TO = 45
 """People whose unpooled slope is drawn beside the pooled one."""
@@ -34,10 +36,11 @@ def figures(findings: Findings) -> dict[str, PictureFacts]:
     out: dict[str, PictureFacts] = {"coverage": _coverage(findings, words)} if findings.people else {}
     if len(findings.people) > PANELS_UP_TO:
         out["pain-map"] = _pain_map(findings, words)
-    pages = range(0, len(findings.people), PER_PAGE)
+    shown = panelled(findings)
+    pages = range(0, len(shown), PER_PAGE)
     for number, start in enumerate(pages, 1):
         name = "trajectories" if len(pages) == 1 else f"trajectories-{number}"
-        out[name] = _trajectories(findings, words, start)
+        out[name] = _trajectories(findings, words, shown, start)
     for name, rows in (("effects", side_by_side(findings)), ("adjustments", by_adjustment(findings))):
         if rows:
             out[name] = _intervals(findings, words, name, rows)
@@ -150,8 +153,16 @@ def _coverage(findings: Findings, words: Words) -> PictureFacts:
     )
 
 
-def _trajectories(findings: Findings, words: Words, start: int) -> PictureFacts:
-    shown = findings.people[start : start + PER_PAGE]
+def panelled(findings: Findings) -> Sequence[PersonSeries]:
+    """People who have a panel of their own."""
+    people, n = findings.people, len(findings.people)
+    return people if n <= PANELS_AT_MOST else [people[i * n // PANELS_AT_MOST] for i in range(PANELS_AT_MOST)]
+
+
+def _trajectories(
+    findings: Findings, words: Words, among: Sequence[PersonSeries], start: int
+) -> PictureFacts:
+    shown = among[start : start + PER_PAGE]
     rows = []
     for one in shown:
         top = max((v for v in one.load if v is not None), default=0.0)
@@ -163,10 +174,10 @@ def _trajectories(findings: Findings, words: Words, start: int) -> PictureFacts:
     onsets = sum(sum(p.flare) for p in shown)
     words_said = sum(sum(bool(v) for v in p.reported) for p in shown)
     bars, own = words.has_load, words.own_word
-    n, (low, high) = len(shown), words.ends
-    which = (
-        "" if n == len(findings.people) else f" (people {start + 1} to {start + n} of {len(findings.people)})"
-    )
+    n, of, (low, high) = len(shown), len(findings.people), words.axis
+    which = "" if n == of else f" (people {start + 1} to {start + n} of {of})"
+    if len(among) < of:
+        which = f" ({n} of {of} people)"
     return PictureFacts(
         kind="trajectories",
         title=f"Each person's {words.asked}{' and load' if bars else ''}, {words.step} by {words.step}{which}",
@@ -176,7 +187,7 @@ def _trajectories(findings: Findings, words: Words, start: int) -> PictureFacts:
             made_by="build_panel",
         ),
         x=f"{words.step} of the person's own record",
-        y=f"{words.asked}, {words.unit} ({words.question.span})",
+        y=f"{words.asked}, {words.unit} ({low:g}-{high:g})",
         alt=(
             f"Small panels for {plural(n, 'person', 'people')}: {words.asked} from {low:g} to {high:g} as a line"
             f"{f" over bars of that {words.step}'s load as a share of the person's own highest" if bars else ''}; {plural(onsets, words.turn, words.turns)} {words.by}"

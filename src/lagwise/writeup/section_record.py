@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from lagwise.core.columns import LOAD_MEASURES
 from lagwise.core.words import capital, listed
 from lagwise.document.tree import Block, Box, Figure, Grid, Heading, grid, para
+from lagwise.writeup.figures import panelled
 from lagwise.writeup.findings import Findings, PictureFacts, Table
 from lagwise.writeup.fitted import beside, why_unknown
 from lagwise.writeup.numbers import (
@@ -362,6 +363,10 @@ def happened(findings: Findings, words: Words, pictures: Mapping[str, PictureFac
 
 def _everybody(pictures: Mapping[str, PictureFacts], pages: list[str], words: Words) -> list[Block]:
     """The ratings of more people than panels can be read of, and where the panels are."""
+    shown, people = len(panelled(words.findings)), len(words.findings.people)
+    what = f"each person's {words.asked} and load"
+    if shown < people:
+        what = f"{words.asked} and load of {shown} of the {people} people, taken evenly through the codes,"
     return [
         Figure(
             "pain-map",
@@ -369,7 +374,7 @@ def _everybody(pictures: Mapping[str, PictureFacts], pages: list[str], words: Wo
             pictures["pain-map"].alt,
         ),
         para(
-            f"A panel of each person's {words.asked} and load is in the folder figures, files "
+            f"A panel of {what} is in the folder figures, files "
             f"{pages[0]} to {pages[-1]}; each person's record in one row is in "
             f"each-person.csv. They are personal data as this document is."
         ),

@@ -19,6 +19,8 @@ from lagwise.writeup.glyphs import OWN
 
 WIDTH = 7.4
 DPI = 96
+PIXELS = 2 * DPI
+"""Pixels per inch of what is no vector in a figure: cells of many people."""
 MARKERS = ("o", "s", "D", "^")
 COLOURS = (FIRST, SECOND, THIRD, FOURTH)
 TEXT, SMALL, TINY, TITLE = 9.0, 8.0, 7.0, 10.5
@@ -86,7 +88,7 @@ def canvas(height: float, title: str, subtitle: str = "") -> tuple[Figure, float
 def finish(figure: Figure) -> bytes:
     """A figure as SVG, free of dates and random ids; `lagwise.writeup.raster` makes its PNG."""
     svg = io.BytesIO()
-    figure.savefig(svg, format="svg", metadata={"Date": None, "Creator": None})
+    figure.savefig(svg, format="svg", dpi=PIXELS, metadata={"Date": None, "Creator": None})
     return svg.getvalue()
 
 

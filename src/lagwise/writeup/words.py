@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Any
 
@@ -34,7 +35,7 @@ class Words(Voice):
     @property
     def drawn(self) -> dict[str, Any]:
         """What a picture of courses needs to know of what is asked about."""
-        low, high = self.ends
+        low, high = self.axis
         turn = f"{self.turn} begins, {self.by}"
         return {"asked": self.asked, "low": low, "high": high, "unit": self.unit, "turn": turn}
 
@@ -42,6 +43,15 @@ class Words(Voice):
     def ends(self) -> tuple[float, float]:
         """Lower and upper end of its scale."""
         return float(self.outcome.low or 0.0), float(self.outcome.high or 0.0)
+
+    @property
+    def axis(self) -> tuple[float, float]:
+        """Ends of a picture's axis: those of a rating's scale; of what is counted in hours, whole ones around the record."""
+        known = [v for one in self.findings.people for v in one.pain if v is not None]
+        if self.unit == "points" or not known:
+            return self.ends
+        low = math.floor(min(known))
+        return float(low), float(low + 2 * max(1, math.ceil((max(known) - low) / 2)))
 
     @property
     def own_word(self) -> bool:
