@@ -69,8 +69,8 @@ class Context:
 
     `fit` is the mixed (or within-person) fit, `bayes` an ordinal fit when there is one. `draws` is the number
     of shuffles or resamples; `quick` asks for fewer simulations. `executor` runs independent tasks elsewhere.
-    `region` is each person's painful region, where known. `joint_fit` is from `fit_rated`, where it was fitted
-    already.
+    `region` is each person's painful region, where known. `joint_fit` is from `fit_rated`, where it was
+    fitted already.
     """
 
     panel: Panel

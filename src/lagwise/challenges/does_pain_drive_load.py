@@ -113,15 +113,16 @@ class Lasting:
         """The numbers as a claim has them."""
         if self.noise is None:
             return {"why": self.why}
-        n, told = self.noise, {"lasting": (self.found, "%"), "instrument": (self.instrument, "%")}
-        told |= {
+        n = self.noise
+        told = {
+            "lasting": (self.found, "%"),
+            "instrument": (self.instrument, "%"),
             "carry_over": (n.carry_over, f"{unit} per {unit.removesuffix('s')}"),
             "error_sd": (n.error_sd, unit),
+            "reliability": (n.reliability, "share"),
         }
-        told |= {"reliability": (n.reliability, "share")}
-        return {name: Measured(s.value, u, s.low, s.high) for name, (s, u) in told.items()} | {
-            "why": self.why, "assumed": not n.told,
-        }  # fmt: skip
+        numbers = {name: Measured(s.value, u, s.low, s.high) for name, (s, u) in told.items()}
+        return numbers | {"why": self.why, "assumed": not n.told}
 
 
 def corrected(context: Context) -> Lasting:

@@ -60,9 +60,8 @@ def run(context: Context) -> Found:
     block = max(1, min(BLOCK, CELLS // own.n_steps))
     ours, alone = deviances(np.stack([load - usual, load]))
     others = strangers(own.n_people, context.draws, rng)
-    placebo = np.concatenate([
-        deviances(load - lent(usual, own.person, others[i : i + block])) for i in range(0, len(others), block)
-    ])  # fmt: skip
+    blocks = (others[i : i + block] for i in range(0, len(others), block))
+    placebo = np.concatenate([deviances(load - lent(usual, own.person, some)) for some in blocks])
     placebo = placebo[np.isfinite(placebo)]
     if len(placebo) < context.draws / 2 or not np.isfinite(ours + alone):
         raise ModelError("too few of the ratios with a random usual load can be fitted")

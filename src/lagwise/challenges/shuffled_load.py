@@ -109,8 +109,8 @@ def draw_shifts(counts: np.ndarray, n: int, rng: np.random.Generator) -> np.ndar
 
 
 def slid_rows(person: np.ndarray, shifts: np.ndarray) -> np.ndarray:
-    """(B, n) which row each row takes its values from under (B, people) shifts: the person's own that many rows
-    earlier, wrapping round."""
+    """(B, n) which row each row takes its values from under (B, people) shifts: the person's own that many
+    rows earlier, wrapping round."""
     count = np.bincount(person)
     start = np.concatenate([[0], np.cumsum(count)[:-1]])[person]
     return start + (np.arange(len(person)) - start - shifts[:, person]) % count[person]

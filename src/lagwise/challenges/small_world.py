@@ -131,13 +131,32 @@ def world_of(panel: Panel, design: Design, column: str, size: float, joint: Rate
     named = {name: i for i, name in enumerate(names)}
     rows = place[[named[str(v)] for v in design.frame["person"]], design.frame["step"].to_numpy(dtype=int)]
     answered = (felt - echo) ** 2 * lasting**2 * (1 - share)
+    own, own_rows = _of_joint(joint, named, place)
     return World(
-        design, outcome, column, size, _means(now, person, grid[0]), _means(log_load, person, grid[0]),
-        told.carry_over.value, noise, told.error_sd.value, (felt, later / share), echo,
-        _less(load_noise, answered), memory, pull, rest, person, step, load.notna().to_numpy(),
-        frame[pain].notna().to_numpy(), rows, *_of_joint(joint, named, place),
-        (panel.study.load.usual_steps, panel.study.load.usual_needs),
-    )  # fmt: skip
+        design=design,
+        outcome=outcome,
+        column=column,
+        size=size,
+        level=_means(now, person, grid[0]),
+        log_load=_means(log_load, person, grid[0]),
+        carry=told.carry_over.value,
+        noise=noise,
+        error=told.error_sd.value,
+        answers=(felt, later / share),
+        echo=echo,
+        load_noise=_less(load_noise, answered),
+        load_memory=memory,
+        pull=pull,
+        rest=rest,
+        row_person=person,
+        row_step=step,
+        known_load=load.notna().to_numpy(),
+        known_pain=frame[pain].notna().to_numpy(),
+        rows=rows,
+        joint=own,
+        joint_rows=own_rows,
+        usual=(panel.study.load.usual_steps, panel.study.load.usual_needs),
+    )
 
 
 def ratings(panel: Panel, joint: RatedFit | None) -> RatingNoise:

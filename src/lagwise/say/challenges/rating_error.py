@@ -56,8 +56,8 @@ def sentence(c: Claim, v: Voice) -> str:
         over = f"Over error SDs of {errors[0]} to" if errors[1:] else "At an error SD of"
         least, most = (fixed(end(found.value for found in held), decimals) for end in (min, max))
         text += (
-            f" {over} {errors[-1]} {unit}, and load answering {pain} or the rating, it lies between {least} and "
-            f"{most} {unit}."
+            f" {over} {errors[-1]} {unit}, and load answering {pain} or the rating, it lies between {least} "
+            f"and {most} {unit}."
         )
     more = stays(c.reason == "sure") if c.verdict == "holds" else ""
     return f"{text} {v.fill(READINGS[c.verdict])}{more}"
