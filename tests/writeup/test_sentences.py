@@ -171,3 +171,14 @@ def test_the_priors_and_the_model_are_written_out():
     assert "load 0.35, other exposures 0.5 within and 1 between people, pain 1 within and 2.5 between" in text
     assert "| share of ratings of 0 | 0.06 | 0.00 to 0.33 | 0.07 |" in text
     assert next(a for a in checklist(found) if (a.source, a.number) == ("Bayesian", "3")).status == "filled"
+
+
+@pytest.mark.parametrize("held", ["during", "none"])
+def test_a_row_between_people_says_what_is_held_equal(held):
+    fit, panel = made.mixed(), made.panel(34, 12)
+    row = fit.effects.query("contrast == 'per unit'").iloc[[0]]
+    between = row.assign(term="effort", level="between", primary=False, adjustment="adjusted")
+    effects = pd.concat([fit.effects, between]).assign(pain_adjusted=held)
+    text = render_md(document(collect(made.caseload(), panel, [replace(fit, effects=effects)], None)))
+    assert "people whose averages differ, not a person with themselves" in text
+    assert ("have the same average pain, which is held equal" in text) == (held == "during")

@@ -102,11 +102,10 @@ def fit_conditional(
     beta, value, information = _newton(T, starts, observed, held, own)
     size = scale[keep]
     left = tuple((n, said("column.still_in_blocks")) for i, n in enumerate(names) if i not in chosen)
-    return ConditionalFit(
-        own, beta / size, np.linalg.inv(information) / np.outer(size, size), value,
-        int(y[used].sum()), len(starts), len(np.unique(person[used])), len(used), penalty, left,
-        tuple(n for n, m in zip(own, held, strict=True) if m),
-    )  # fmt: skip
+    cov = np.linalg.inv(information) / np.outer(size, size)
+    counts = int(y[used].sum()), len(starts), len(np.unique(person[used])), len(used)
+    penalised = tuple(n for n, m in zip(own, held, strict=True) if m)
+    return ConditionalFit(own, beta / size, cov, value, *counts, penalty, left, penalised)
 
 
 def _sets(

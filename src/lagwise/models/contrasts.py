@@ -45,9 +45,8 @@ class Contrast:
     @property
     def named(self) -> dict[str, Any]:
         """What names it in the effect table."""
-        return {
-            "term": self.term, "level": self.level, "contrast": self.label, "contrast_size": self.size
-        }  # fmt: skip
+        own = {"term": self.term, "level": self.level}
+        return own | {"contrast": self.label, "contrast_size": self.size}
 
 
 def point_contrasts(design: Design, columns: Standardised, study: Study) -> list[Contrast]:

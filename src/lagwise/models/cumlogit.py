@@ -120,7 +120,7 @@ def _summing_to_zero(x, su0, u):  # pragma: no cover - compiled
 def _people(
     x, Q, Qt, jump, category, starts, D, su, u, sv, slopes, grad, gc, gu
 ):  # pragma: no cover - compiled
-    """What the ratings give: log likelihood but for the cutpoints' own part, and slopes along the SDs; others are filled in."""
+    """What the ratings give: log likelihood but for the cutpoints' own part, and slopes along the SDs."""
     p = Q.shape[1]
     m = len(u)
     t0 = gc.shape[0] - 2

@@ -47,11 +47,9 @@ def failed(frame: pd.DataFrame) -> str:
 
 def refused(engine: str, data: Design, problem: str, **more: Any) -> Fit:
     """A fit without numbers of an engine, for the reason in `problem`; `more` is what else it tells."""
-    return Fit(
-        engine, data.outcome, effects_frame([]), gate_frame([]), usable=False, rung=said("model.none"),
-        why_not=problem, n_people=data.n_people, n_steps=data.n_steps,
-        **{"asked": (data.asked.variable,)} | more,
-    )  # fmt: skip
+    none, size = said("model.none"), {"n_people": data.n_people, "n_steps": data.n_steps}
+    more = {"asked": (data.asked.variable,)} | size | more
+    return Fit(engine, data.outcome, effects_frame([]), gate_frame([]), False, none, why_not=problem, **more)
 
 
 def converged_row(converged: bool) -> dict[str, Any]:

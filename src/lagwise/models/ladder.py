@@ -166,7 +166,8 @@ def require_spread(design: Design) -> None:
     fitted = design.X @ np.linalg.lstsq(design.X, design.y, rcond=None)[0]
     if np.sum((design.y - fitted) ** 2) <= 1e-12 * np.sum((design.y - design.y.mean()) ** 2):
         raise ModelError(
-            f"the exposures reproduce {design.outcome} exactly; no residual is left to estimate an error from",
+            f"the exposures reproduce {design.outcome} exactly; no residual is left to estimate an error "
+            "from",
             mend=f"Check that no exposure is a copy of {design.asked.variable.label}.",
         )
 

@@ -119,7 +119,7 @@ def fit_lags(panel: Panel, lags: int = 4) -> Fit:
         n_steps=lagged.n_steps,
         tables={
             "curve": _curve(curve, found, at),
-            "unsmoothed": spread_table(alone, "lag", "estimate std_error low high df"),
+            "unsmoothed": spread_table(alone, "lag", ["estimate", "std_error", "low", "high", "df"]),
             "smoothness": pd.DataFrame(
                 [(said(name), value) for name, value in smoothness.items()], columns=["quantity", "value"]
             ),

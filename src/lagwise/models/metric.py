@@ -156,5 +156,5 @@ def _scales(posterior: Any, slopes: bool) -> pd.DataFrame:
         (said("quantity.intercepts"), draws["sd_intercept"].values, points),
     ]
     if slopes:
-        named.append((said("quantity.slopes"), draws["sd_slope"].values, "points per within-person SD"))
+        named.append((said("quantity.slopes"), draws["sd_slope"].values, said("unit.points_per_sd")))
     return spans_table(named)

@@ -221,7 +221,7 @@ def _tables(
     label, size = contrast_label(*planned), contrast_size(*planned)
     columns = ((name, fitted.contrast(name)) for name in fitted.names)
     tables = {
-        "coefficients": spread_table(columns, "name", "estimate std_error df low high"),
+        "coefficients": spread_table(columns, "name", ["estimate", "std_error", "df", "low", "high"]),
         "rungs": _rungs(models),
         "collinearity": collinearity(d),
     }
@@ -284,5 +284,5 @@ def _beside(d: Design, primary: str, size: float, label: str) -> pd.DataFrame:
         found, reason = fit_fixed(d).contrast(primary, size), ""
     except (ModelError, ValueError) as error:
         found, reason = (np.nan, np.nan, np.nan), str(error)
-    table = spread_table([(label, found)], "contrast", "estimate std_error df low high")
+    table = spread_table([(label, found)], "contrast", ["estimate", "std_error", "df", "low", "high"])
     return table.assign(n_people=d.n_people, n_steps=d.n_steps, reason=reason)

@@ -67,20 +67,21 @@ def agreement(panel: Panel) -> pd.DataFrame:
     f = panel.frame
     known = f[f["flare_next"].notna() & f["flare_reported_next"].notna()]
     pain, word, n = known["flare_next"].eq(1), known["flare_reported_next"].eq(1), len(known)
-    both, only_pain, only_word = (
-        int((pain & word).sum()),
-        int((pain & ~word).sum()),
-        int((~pain & word).sum()),
-    )
-    neither = n - both - only_pain - only_word
+    both, only_pain, only_word = (int(at.sum()) for at in (pain & word, pain & ~word, ~pain & word))
+    by_pain, by_word, neither = both + only_pain, both + only_word, n - both - only_pain - only_word
+
+    def share(of: int) -> float:
+        return both / of if of else np.nan
+
     rows: list[tuple[str, float, int]] = [
-        ("both", both, n), ("pain_only", only_pain, n), ("reported_only", only_word, n), ("neither", neither, n),
-        ("share_of_pain_defined_also_reported", both / (both + only_pain) if both + only_pain else np.nan, both + only_pain),
-        ("share_of_reported_also_pain_defined", both / (both + only_word) if both + only_word else np.nan, both + only_word),
-    ]  # fmt: skip
+        ("both", both, n),
+        ("pain_only", only_pain, n),
+        ("reported_only", only_word, n),
+        ("neither", neither, n),
+        ("share_of_pain_defined_also_reported", share(by_pain), by_pain),
+        ("share_of_reported_also_pain_defined", share(by_word), by_word),
+    ]
     if n:
-        chance = (
-            (both + only_pain) * (both + only_word) + (neither + only_word) * (neither + only_pain)
-        ) / n**2
+        chance = (by_pain * by_word + (n - by_pain) * (n - by_word)) / n**2
         rows.append(("kappa", ((both + neither) / n - chance) / (1 - chance) if chance < 1 else np.nan, n))
     return pd.DataFrame(rows, columns=["quantity", "value", "n"])

@@ -175,7 +175,7 @@ def _scales(model: OrdinalModel, draws: Draws) -> pd.DataFrame:
     named = [(said("quantity.intercepts"), draws.sd_intercept, "log-odds")]
     if draws.sd_slope is not None:
         per = model.columns.scale[model.columns.names.index(SLOPE_OF)]
-        named.append((said("quantity.slopes"), draws.sd_slope / per, "log-odds per log unit"))
+        named.append((said("quantity.slopes"), draws.sd_slope / per, said("unit.odds_per_log")))
     return spans_table(named)
 
 
@@ -205,10 +205,8 @@ def _posterior_predictive(model: OrdinalModel, draws: Draws, rng: np.random.Gene
 def _group(draws: Draws, levels: np.ndarray) -> dict[str, np.ndarray]:
     """What is no single person's, under the names that prior and posterior share."""
     difference = np.moveaxis((levels[:, :, :, 1] - levels[:, :, :, 0])[..., 0], 0, -1)
-    group = {
-        "beta": draws.beta, "cutpoint": draws.cutpoints, "sd_intercept": draws.sd_intercept,
-        "difference": difference,
-    }  # fmt: skip
+    group = {"beta": draws.beta, "cutpoint": draws.cutpoints}
+    group |= {"sd_intercept": draws.sd_intercept, "difference": difference}
     return group if draws.sd_slope is None else group | {"sd_slope": draws.sd_slope}
 
 

@@ -32,11 +32,11 @@ def spread(estimate: float, std_error: float, df: float) -> dict[str, float]:
 
 
 def spread_table(
-    found: Iterable[tuple[Any, tuple[float, float, float]]], name: str, columns: str
+    found: Iterable[tuple[Any, tuple[float, float, float]]], name: str, columns: Sequence[str]
 ) -> pd.DataFrame:
     """One row per (label, contrast): the label under `name`, then `columns`, which are keys of `spread`."""
     rows = [{name: label, **spread(*contrast)} for label, contrast in found]
-    return pd.DataFrame(rows, columns=[name, *columns.split()])
+    return pd.DataFrame(rows, columns=[name, *columns])
 
 
 def levels(term: str, *, between: bool) -> tuple[tuple[str, str], ...]:
@@ -49,11 +49,9 @@ def levels(term: str, *, between: bool) -> tuple[tuple[str, str], ...]:
 
 def common(engine: str, model: str, design: Design) -> dict[str, Any]:
     """What every effect row of a model shares."""
-    return {
-        "engine": engine, "model": model, "outcome": design.outcome, "adjustment": design.adjustment,
-        "pain_adjusted": design.pain_adjusted, "primary": False, "interval": INTERVAL,
-        "n_people": design.n_people, "n_steps": design.n_steps,
-    }  # fmt: skip
+    of_design = ("outcome", "adjustment", "pain_adjusted", "n_people", "n_steps")
+    own = {"engine": engine, "model": model, "primary": False, "interval": INTERVAL}
+    return own | {name: getattr(design, name) for name in of_design}
 
 
 def effect_rows(

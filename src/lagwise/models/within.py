@@ -113,7 +113,7 @@ def fit_within(design: Design) -> WithinFit:
 
 
 def turned(d: Design, ratio: float) -> np.ndarray:
-    """(n, p + 1) columns of X and y times V_i^-1/2, V_i = I + ratio^2 11': rows weighed for a random intercept."""
+    """(n, p + 1) columns of X and y times V_i^-1/2, V_i = I + ratio^2 11'."""
     share = (1 - 1 / np.sqrt(1 + np.bincount(d.person) * ratio**2))[d.person]
     both = np.column_stack([d.X, d.y])
     both -= share[:, None] * (both - centred_on_people(both, d.person))

@@ -1,4 +1,4 @@
-"""What is said of a fit: why there is none, why this model, what was left out, what each gate asks. By reason code."""
+"""What is said of a fit, by reason code: why there is none, why this model, what is left out, and gates."""
 
 from __future__ import annotations
 
@@ -41,6 +41,11 @@ def _diverged(count: float, target: float | None) -> str:
     return f"{_transitions(count)} of the sampler diverged{at} (needed: none)"
 
 
+def _again(target: float, before: float, lost: int) -> str:
+    why = f"{_transitions(lost)} diverged at {before:g}"
+    return f"sampled again at a target acceptance of {target:g}, since {why}"
+
+
 def _transitions(count: float) -> str:
     return "1 transition" if count == 1 else f"{count:.0f} transitions"
 
@@ -51,12 +56,12 @@ def _gate_failed(gate: str, value: float | None, limit: str) -> str:
 
 
 WRONG = {
-    "before": "{Label} before the step leaves in whatever the step's own {label} did to the load: where people "
-    "train less when it hurts, the difference is pulled down.",
-    "during": "{Label} during the step takes away whatever part of the load's association runs through {label} in "
-    "the same step: the difference may be pulled towards 0.",
-    "none": "With nothing earlier held equal, whatever of the step's {label} was there before counts as if it had "
-    "followed.",
+    "before": "{Label} before the step leaves in whatever the step's own {label} did to the load: where "
+    "people train less when it hurts, the difference is pulled down.",
+    "during": "{Label} during the step takes away whatever part of the load's association runs through "
+    "{label} in the same step: the difference may be pulled towards 0.",
+    "none": "With nothing earlier held equal, whatever of the step's {label} was there before counts as if "
+    "it had followed.",
 }
 CHAINS = {
     "rhat": "largest R-hat",
@@ -73,16 +78,18 @@ TEXTS: Mapping[str, str | Callable[..., str]] = {
     "column.still_within": "does not vary within people",
     "column.mixture": "is a mixture of the other columns",
     "column.few_people": "is not told with this few people",
-    "column.few_change": "hardly varies within people: it changes in {people}, and at least {needed} are needed",
-    "column.few_steps": "hardly varies within people: {steps} steps differ from the person's median, and at least "
-    "{needed} are needed",
-    "column.few_means": "hardly varies between people: {people} have another mean than the rest, and at least "
-    "{needed} are needed",
+    "column.few_change": "hardly varies within people: it changes in {people}, and at least {needed} are "
+    "needed",
+    "column.few_steps": "hardly varies within people: {steps} steps differ from the person's median, and at "
+    "least {needed} are needed",
+    "column.few_means": "hardly varies between people: {people} have another mean than the rest, and at "
+    "least {needed} are needed",
     "column.still_in_blocks": "does not vary within informative blocks",
     "column.left_out": lambda column, why: f"{column_label(column)} left out: {why}",
     "never_known.rating": "no rating of {label} is followed by one in the next step",
     "never_known.flare_next": "after no step at risk does a rating tell whether a flare-up began",
-    "never_known.flare_reported_next": "no step is followed by one in which people said whether it was a flare-up",
+    "never_known.flare_reported_next": "no step is followed by one in which people said whether it was a "
+    "flare-up",
     "never_known.outcome": "{outcome} is never known",
     # Models that were reached, and why not a fuller one.
     "model.none": "not fitted",
@@ -104,16 +111,15 @@ TEXTS: Mapping[str, str | Callable[..., str]] = {
     "rung.hessian": "the Hessian is not positive definite",
     "rung.search": "the search did not converge",
     "rung.no_jump": "no load jump in the design",
-    "rung.again": lambda target, before, lost: (
-        f"sampled again at a target acceptance of {target:g}, since {_transitions(lost)} diverged at {before:g}"
-    ),
+    "rung.again": _again,
     # Why there is no fit, or none that is usable.
     "not_fitted.few_for_engine": lambda gate, engine: _few(gate, f"The {engine} model needs"),
     "not_fitted.few_for_dose": lambda gate: _few(gate, "The dose-response curve needs"),
     "not_fitted.few_for_lags": lambda gate: _few(gate, "Distributed lags need"),
     "not_fitted.no_jump": "no load jump varies in the usable steps",
     "not_fitted.no_lags": "no step has known loads {lags} steps back",
-    "not_fitted.few_with_lags": "only {people} people have steps with known loads {lags} steps back; 10 are needed",
+    "not_fitted.few_with_lags": "only {people} people have steps with known loads {lags} steps back; 10 are "
+    "needed",
     "not_fitted.lags_alike": "the lags of load cannot be told apart in these steps",
     "not_fitted.one_value": "{outcome} is {value:g} for every usable step, so there is nothing to explain",
     "not_fitted.one_rating": lambda label, value, later: (
@@ -129,20 +135,21 @@ TEXTS: Mapping[str, str | Callable[..., str]] = {
     "not_usable.chains": _gate_failed,
     "not_usable.diverged": _diverged,
     # What a reader should know of it.
-    "note.same_step_before": "The {label} of the same {step} is explained, so it cannot be held equal to itself: "
-    "{label} before it is.",
-    "note.same_step_none": "The {label} of the same {step} is explained, and hardly known before it, so no earlier "
-    "{label} is held equal.",
+    "note.same_step_before": "The {label} of the same {step} is explained, so it cannot be held equal to "
+    "itself: {label} before it is.",
+    "note.same_step_none": "The {label} of the same {step} is explained, and hardly known before it, so no "
+    "earlier {label} is held equal.",
     "note.no_primary": lambda term: (
         f"{exposure_label(term)}, which the plan asks about, is not in the model"
     ),
     "note.no_model": "{adjustment} model of {terms} with {label} {held}: {why}",
-    "note.lags": "Lags above 0 are what earlier load adds at the same {label} now: whatever it did to {label} by now "
-    "is adjusted away, so the curve shows delayed, not total, associations.",
-    "note.rounded": "Ratings were rounded to the nearest of {count} levels, {low:g} to {high:g} in steps of {step:g}.",
+    "note.lags": "Lags above 0 are what earlier load adds at the same {label} now: whatever it did to "
+    "{label} by now is adjusted away, so the curve shows delayed, not total, associations.",
+    "note.rounded": "Ratings were rounded to the nearest of {count} levels, {low:g} to {high:g} in steps of "
+    "{step:g}.",
     "note.unused": "Nobody gave the ratings {ratings} here; their place rests on the prior of the cutpoints.",
-    "note.person_slopes": "Slopes of single people are uncertain and drawn towards the caseload's; they rank nobody "
-    "and say nothing about what a person should do.",
+    "note.person_slopes": "Slopes of single people are uncertain and drawn towards the caseload's; they "
+    "rank nobody and say nothing about what a person should do.",
     "note.adjustment": _wrong,
     # What each gate asks.
     "gate.converged": "the search for the variances ended at a stationary point",
@@ -165,7 +172,8 @@ TEXTS: Mapping[str, str | Callable[..., str]] = {
     "gate.ess_bulk": "smallest effective number of draws for the middle of a reported quantity",
     "gate.ess_tail": "smallest effective number of draws for the 5 % and 95 % tails of a reported quantity",
     "gate.divergences": "transitions on which the sampler lost its path",
-    "gate.bfmi": "smallest share of energy explored from draw to draw (Bayesian fraction of missing information)",
+    "gate.bfmi": "smallest share of energy explored from draw to draw (Bayesian fraction of missing "
+    "information)",
     "second.no_primary": "no primary exposure in the model",
     "second.least_squares": "least squares, since no person variance is left",
     "second.stopped": "MixedLM stopped: {why}",
@@ -181,6 +189,8 @@ TEXTS: Mapping[str, str | Callable[..., str]] = {
     "quantity.slopes": "SD of person slopes of jump",
     "quantity.residual_scale": "residual scale",
     "quantity.residual_df": "degrees of freedom of the residuals",
+    "unit.points_per_sd": "points per within-person SD",
+    "unit.odds_per_log": "log-odds per log unit",
     "check.lowest": "share of ratings of {rating:g}",
     "check.many": "share of ratings of {rating:g} or more",
     "check.heaping": "largest excess of a category over the mean of the two beside it, as a share of ratings",

@@ -90,8 +90,8 @@ def chains(fit: Fit) -> Picture:
         pd.DataFrame({"chain": chain, "draw": draw, "value": values.ravel()}),
         "draw",
         f"difference, points ({contrast})",
-        f"{count} chains of {draws} draws of the difference in {_rated(fit)}, {contrast}; their means are {means} "
-        f"points. Largest R-hat of all reported quantities: {rhat:.3f}.",
+        f"{count} chains of {draws} draws of the difference in {_rated(fit)}, {contrast}; their means are "
+        f"{means} points. Largest R-hat of all reported quantities: {rhat:.3f}.",
         {
             "expected": [float(low), float(high)],
             "bins": RANKS,

@@ -114,7 +114,8 @@ def _held(row: EffectRow, words: Words) -> str:
         "latent": f"the {words.asked} behind the ratings of that {words.step}",
     }
     load = ["usual load"] if words.loaded and row.pain_adjusted != "latent" else []
-    return " and ".join([pain[row.pain_adjusted]] * (row.pain_adjusted in pain) + load) or "nothing else"
+    held = [pain[row.pain_adjusted]] if row.pain_adjusted in pain else []
+    return " and ".join(held + load) or "nothing else"
 
 
 Pair = tuple[EffectRow | None, EffectRow | None]
@@ -252,13 +253,18 @@ def _between(findings: Findings, words: Words) -> list[Block]:
     rows = [r for r in rows if r.term not in (words.outcome.name, words.question.before)]
     if not rows:
         return []
+    text = (
+        "These compare people whose averages differ, not a person with themselves at another time. They carry "
+        "everything else in which such people differ, and are to be read with more caution."
+    )
+    if words.question.lag and rows[0].pain_adjusted != "none":
+        text += (
+            f" The people compared have the same average {words.asked}, which is held equal: what goes with a "
+            f"higher {words.asked} in every {words.step} is not in these numbers."
+        )
     return [
         Heading(3, "Differences between people", "between"),
-        para(
-            "These compare people whose averages differ, not a person with themselves at another time. "
-            "They carry everything else in "
-            "which such people differ, and are to be read with more caution."
-        ),
+        para(text),
         effect_grid(
             "between-table",
             f"Differences in {words.asked} between people whose averages differ",
