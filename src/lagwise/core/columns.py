@@ -86,11 +86,7 @@ EVENT_KINDS = (
     "exercise_removed", "illness", "injury_elsewhere", "break",
 )  # fmt: skip
 
-EVENTS = (
-    _PERSON,
-    _DATE,
-    Column("kind", "choice", "What changed", required=True, choices=EVENT_KINDS),
-)
+EVENTS = (_PERSON, _DATE, Column("kind", "choice", "What changed", required=True, choices=EVENT_KINDS))
 
 STATES = ("trained", "rest", "unknown")
 

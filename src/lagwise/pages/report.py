@@ -5,7 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -52,16 +52,8 @@ def not_fitted(engine: str, outcome: str, reason: str, mend: str = "") -> Fit:
     from lagwise.core.effects import effects_frame
 
     gates = pd.DataFrame(columns=["gate", "value", "limit", "passed", "meaning"])
-    return Fit(
-        engine,
-        outcome,
-        effects_frame([]),
-        gates,
-        usable=False,
-        rung="not fitted",
-        why_not=reason,
-        notes=(mend,) if mend else (),
-    )
+    notes = (mend,) if mend else ()
+    return Fit(engine, outcome, effects_frame([]), gates, False, "not fitted", why_not=reason, notes=notes)
 
 
 def report(
@@ -169,19 +161,13 @@ def report(
         ),
     )
     tell(shares["write"], "writing the case series")
-    settings: dict[str, Any] = {"quick": quick, "seed": seed}
-    if quick:
-        settings["left out by --quick"] = ", ".join(
-            ("the Bayesian model", *(name.replace("_", " ") for name in LONG))
-        )
-    else:
-        settings |= {"draws": draws, "chains": chains}
+    left = ", ".join(("the Bayesian model", *(name.replace("_", " ") for name in LONG)))
+    how = {"left out by --quick": left} if quick else {"draws": draws, "chains": chains}
+    settings: dict[str, Any] = {"quick": quick, "seed": seed, **how}
     if cluster:
         settings["challenges run on"] = "workers of a Dask cluster named by the author"
-    findings = collect(caseload, panel, fits, checks, settings=settings, also=also).model_copy(
-        update={"spelling": spelling}
-    )
-    findings = with_pages(findings, for_person)
+    findings = collect(caseload, panel, fits, checks, settings=settings, also=also)
+    findings = with_pages(findings.model_copy(update={"spelling": spelling}), for_person)
     posterior = next((f.posterior for f in fits if f.posterior is not None), None)
     path = write_up(
         findings,
@@ -194,12 +180,10 @@ def report(
         template=template,
         helper=helper,
     )
-    made_on = findings.provenance.made_on
-    shared_in = (
-        None
-        if release is None
-        else record(release, title=findings.study.title, made_on=made_on, out=Path(path))
-    )
+    shared_in = None
+    if release is not None:
+        made_on = findings.provenance.made_on
+        shared_in = record(release, title=findings.study.title, made_on=made_on, out=Path(path))
     tell(1.0, "done")
     return Report(Path(path), findings, time.perf_counter() - began, shared_in)
 
@@ -221,11 +205,12 @@ def require_ratings(panel: Panel) -> None:
         )
 
 
-def _guarded(engine: str, outcome: str, run: Callable[[], Fit]) -> Fit:
+def _guarded(engine: str, panel: Panel, run: Callable[[], Fit], outcome: str = "") -> Fit:
     try:
         return run()
     except ModelError as error:
-        return not_fitted(engine, outcome, error.what, error.mend)
+        refused = not_fitted(engine, outcome or panel.study.outcome.column, error.what, error.mend)
+        return replace(refused, step=panel.study.step, asked=panel.study.asked)
 
 
 def _fit_question(
@@ -236,11 +221,10 @@ def _fit_question(
     from lagwise.models import fit_mixed, fit_rated
     from lagwise.models.design import load_known
 
-    column = panel.study.outcome.column
     tell(0.0, "fitting the mixed models")
-    fits = [_guarded("mixed", column, lambda: fit_mixed(panel, helper=helper))]
+    fits = [_guarded("mixed", panel, lambda: fit_mixed(panel, helper=helper))]
     if load_known(panel):
-        fits.append(_guarded("rated", column, lambda: fit_rated(panel)))
+        fits.append(_guarded("rated", panel, lambda: fit_rated(panel)))
     if ordinal:
         from lagwise.models import fit_ordinal  # here, since it loads a compiler that --quick does without
 
@@ -249,7 +233,7 @@ def _fit_question(
         def said(share: float, text: str) -> None:
             tell(0.1 + 0.9 * share, text)
 
-        fits.append(_guarded("ordinal", column, lambda: fit_ordinal(panel, progress=said, **ordinal)))
+        fits.append(_guarded("ordinal", panel, lambda: fit_ordinal(panel, progress=said, **ordinal)))
     return fits
 
 
@@ -274,11 +258,8 @@ def _fit_all(
     fits, also = every[0], list(zip(questions[1:], every[1:], strict=True))
     tell(0.9, "asking what comes before flare-ups")
     few = {} if ordinal else {"simulations": QUICK_SIMULATIONS}
-    fits.append(_guarded("flare", "flare_next", lambda: fit_flares(panel, **few)))
+    fits.append(_guarded("flare", panel, lambda: fit_flares(panel, **few), "flare_next"))
     if fits[0].usable and "jump" in fits[0].columns and fits[0].n_people >= named("lags").people:
-        column = panel.study.outcome.column
-        fits += [
-            _guarded("lags", column, lambda: fit_lags(panel)),
-            _guarded("dose", column, lambda: fit_dose(panel)),
-        ]
+        fits.append(_guarded("lags", panel, lambda: fit_lags(panel)))
+        fits.append(_guarded("dose", panel, lambda: fit_dose(panel)))
     return fits, also
