@@ -9,6 +9,7 @@ import writeup_inputs as made
 from lagwise.core.study import Clock, RatingPlan, Study
 from lagwise.document.markdown import render_md
 from lagwise.writeup import collect
+from lagwise.writeup.caveats import general
 from lagwise.writeup.document import document
 from lagwise.writeup.figures import draw_svg, figures
 from lagwise.writeup.person import course, page
@@ -93,3 +94,10 @@ def test_figures_of_courses_end_where_the_scale_ends():
     own = [p.data.column("reported") for p in (figures(found)["trajectories"], course(found, "P01"))]
     assert not any(map(any, own)) and any(any(p.reported) for p in found.people)  # own words are of pain
     assert draw_svg(figures(found)["trajectories"]).startswith(b"<?xml")
+
+
+def test_what_holds_of_every_log_is_said_of_the_exposure_asked_about():
+    said = " ".join(general(findings("same day")))
+    assert "Sleep and stress were seen and not set, so what came after need not come from them." in said
+    assert "Loads are taken as they were done" in said and "both how a person trains" not in said
+    assert "both how a person trains and worry about the pain" in " ".join(general(findings("worry")))

@@ -5,34 +5,17 @@ first.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 from lagwise.core.errors import WriteUpError
 from lagwise.core.words import capital, listed
+from lagwise.writeup.caveats_record import OF_THE_RECORD, Caveat
 from lagwise.writeup.findings import ChallengeFacts, EffectRow, Findings
 from lagwise.writeup.fitted import known_steps
-from lagwise.writeup.numbers import decimals, fixed, limits_text, people_said, plural
+from lagwise.writeup.numbers import decimals, fixed, limits_text, plural
 from lagwise.writeup.reasons import FEW, left_said, no_answer
 from lagwise.writeup.section_ratings import answer_said, joint_fit, only_load, rated_value
 from lagwise.writeup.section_varying import lead
-from lagwise.writeup.wording import count_of
 from lagwise.writeup.words import Words
-
-COMPARED_FROM = 5
-"""People from whom on a comparison within people is told."""
-FLOOR_FROM = 0.15
-"""Share of ratings at the lower end from which the floor is named."""
-
-
-@dataclass(frozen=True)
-class Caveat:
-    """One caveat; `shift` is how far it could move the estimate, in points, infinite where it could overturn
-    the reading.
-    """
-
-    shift: float
-    title: str
-    text: str
 
 
 def caveats(findings: Findings) -> tuple[Caveat, ...]:
@@ -54,22 +37,9 @@ def caveats(findings: Findings) -> tuple[Caveat, ...]:
         _unrecorded,
         _short,
         _reverse,
-        _missing,
-        _floor,
-        _states,
-        _partly,
-        _undated,
-        _quarantined,
-        _flares,
-        _together,
     )
-    found = [make(findings, words) for make in makers]
+    found = [make(findings, words) for make in (*makers, *OF_THE_RECORD, _flares, _together)]
     return tuple(sorted((c for c in found if c is not None), key=lambda c: -c.shift))
-
-
-def _if_unknown(share: float | None, findings: Findings) -> float:
-    """Shift when a share of the steps differed from the rest by the smallest important difference."""
-    return (share or 0.0) * findings.study.outcome.important
 
 
 def _few(findings: Findings, words: Words) -> Caveat | None:
@@ -278,128 +248,6 @@ def _adjustment(findings: Findings, words: Words) -> Caveat | None:
     )
 
 
-def _missing(findings: Findings, words: Words) -> Caveat | None:
-    rated = findings.rated("steps")
-    if not rated.n or rated.value is None or rated.value >= rated.n:
-        return None
-    main, unseen = findings.numbers["main_steps"], ", or train unrecorded," if words.has_load else ""
-    follows = _follows_pain(findings, words)
-    return Caveat(
-        _if_unknown(1 - (main.share or 0.0), findings),
-        f"{words.steps.capitalize()} without a record",
-        f"{capital(words.asked)} was rated in {count_of(rated, f'person-{words.steps}')}, and all that "
-        "the main question needs is known in "
-        f"{count_of(main, f'person-{words.steps}')}. If people rate less{unseen} {words.on} their "
-        f"worse {words.steps}, what "
-        f"is seen is tilted in a way these data cannot show.{follows}",
-    )
-
-
-def _follows_pain(findings: Findings, words: Words) -> str:
-    """What can be seen of whether ratings are left out after worse steps."""
-    records = findings.tables["missing"].records() if "missing" in findings.tables else []
-    record = next((r for r in records if r["variable"] == words.outcome.name), None)
-    if record is None or record["after_missing"] is None:
-        return ""
-    if record["low"] is None or record["n_compared"] < COMPARED_FROM:
-        return (
-            f" Too few people ({people_said(record['n_compared'])}) have both kinds of {words.step} to see "
-            "whether they do."
-        )
-    places = decimals(record["low"], record["high"])
-    text = limits_text(record["after_missing"], record["low"], record["high"], places)
-    return (
-        f" What can be seen: in {plural(record['n_compared'], 'person', 'people')} with both, "
-        f"{words.asked} {words.on} the {words.step} before a missing "
-        f"rating differed by {text} {words.unit} from {words.asked} before a rating that was made."
-    )
-
-
-def _floor(findings: Findings, words: Words) -> Caveat | None:
-    zero, low = findings.rated("at_zero"), words.outcome.low
-    if zero is None or zero.share is None or zero.share < FLOOR_FROM:
-        return None
-    records = findings.tables["ratings"].records() if "ratings" in findings.tables else []
-    record = next((r for r in records if r["variable"] == words.outcome.name and r["value"] == low), None)
-    if record is None:
-        return None
-    estimate = findings.primary.estimate if findings.primary is not None else None
-    return Caveat(
-        abs(estimate or 0.0) * zero.share / max(1 - zero.share, 0.01),
-        "Ratings at zero" if low == 0 else "Ratings at the foot of the scale",
-        f"{capital(words.asked)} is {low:g} in {count_of(zero, zero.unit)}, by "
-        f"{people_said(record['n_people'])}. "
-        f"Where {words.asked} is already {low:g} it cannot be rated lower, so that differences look smaller.",
-    )
-
-
-def _states(findings: Findings, words: Words) -> Caveat | None:
-    unknown = findings.numbers.get("state_unknown")
-    if unknown is None or not unknown.value or not words.has_load:
-        return None
-    return Caveat(
-        _if_unknown(unknown.share, findings),
-        "Training not recorded",
-        f"In {count_of(unknown, f'person-{words.steps}')} nothing says whether the person trained. "
-        "They are left unknown, never "
-        f"counted as rest; the plan reads {words.steps} with check-ins but without sessions as "
-        f"{findings.study.of('load', 'no_sessions_means')}.",
-    )
-
-
-def _quarantined(findings: Findings, words: Words) -> Caveat | None:
-    rows, cells = findings.number("rows_quarantined"), findings.number("cells_quarantined")
-    if not rows and not cells:
-        return None
-    read, filled = findings.number("rows_read"), findings.number("cells_read")
-    told = [f"{plural(rows, 'row')} of {plural(read, 'row')} read"] if rows else []
-    told += [f"{plural(cells, 'cell')} of {plural(filled, 'cell')} in the rows used"] if cells else []
-    private = not findings.shared
-    listed = "; quarantine.csv lists each with what would mend it" if private else ""
-    return Caveat(
-        _if_unknown(max(n / of if n and of else 0.0 for n, of in ((rows, read), (cells, filled))), findings),
-        "Rows set aside" if not cells else "Rows and cells set aside" if rows else "Cells set aside",
-        f"{' and '.join(told)} broke a rule of the data format and "
-        f"{'was' if (rows or 0) + (cells or 0) == 1 else 'were'} set aside{listed}.",
-    )
-
-
-def _partly(findings: Findings, words: Words) -> Caveat | None:
-    partly = findings.numbers.get("partly_steps")
-    if partly is None or not partly.value:
-        return None
-    return Caveat(
-        _if_unknown(partly.share, findings),
-        "Training recorded in part",
-        f"In {count_of(partly, f'person-{words.steps}')} the person trained and a number that the load "
-        "needs was not recorded or was set "
-        f"aside. Their load is left unknown, never smaller.",
-    )
-
-
-def _undated(findings: Findings, words: Words) -> Caveat | None:
-    rows, nobody = findings.number("undated_rows"), findings.number("unnamed_rows")
-    if not rows and not nobody:
-        return None
-    people, read = findings.number("undated_people"), findings.number("rows_read")
-    told = []
-    if rows:
-        of = f" of {plural(people, 'person', 'people')}" if people else ""
-        told.append(f"{plural(rows, 'row')}{of} {'has' if rows == 1 else 'have'} a date that cannot be read")
-    if nobody:
-        told.append(
-            f"{plural(nobody, 'row')} {'does' if nobody == 1 else 'do'} not say whose "
-            f"{'it is' if nobody == 1 else 'they are'}"
-        )
-    return Caveat(
-        _if_unknown(((rows or 0) + (nobody or 0)) / read if read else 0.0, findings),
-        "Rows that belong to no known " + words.step,
-        f"{' and '.join(told)}. Which {words.steps} they belong to is not known, and the load of such "
-        f"a {words.step} may be smaller "
-        "than it was.",
-    )
-
-
 def _changed(findings: Findings, words: Words) -> Caveat | None:
     if not findings.study.changes:
         return None
@@ -432,46 +280,39 @@ def _everyone(words: Words) -> str:
 
 def general(findings: Findings) -> tuple[str, ...]:
     """What holds for every such log, of what this one asked."""
-    words = Words(findings)
+    words, variables = Words(findings), findings.study.variables
     planned = findings.study.of("analysis", "exposures")
-    asked = [
-        words.label(t)
-        for t in planned
-        if t not in ("jump", "effort", "near_failure_share") and known_steps(findings, t)
-    ]
-    said, unseen = (
-        [],
-        f"(an illness, work, mood, a new {words.spelled('programme')}) and was not recorded cannot be "
-        "adjusted for.",
-    )
+    asked = [words.label(t) for t in planned if not variables[t].load_side and known_steps(findings, t)]
+    new = f"a new {words.spelled('programme')}"
+    unseen = f"(an illness, work, mood, {new}) and was not recorded cannot be adjusted for."
+    said = []
     if words.has_load:
-        said += [
+        said.append(
             "Loads are taken as they were done, whoever set them. People know how they feel when they "
-            "train, so what came after need not come from the load.",
-            "Whatever changes both how a person trains and "
-            f"{'how they hurt' if words.of_pain else words.asked} {unseen}",
-        ]
+            "train, so what came after need not come from the load."
+        )
+    if words.has_load and words.primary.load_side:
+        hurt = "how they hurt" if words.of_pain else words.asked
+        said.append(f"Whatever changes both how a person trains and {hurt} {unseen}")
     elif asked:
         were, them = ("were", "them") if len(asked) > 1 else ("was", "it")
         said += [
-            f"{capital(listed(asked))} {were} seen and not set, so what came after need not come from "
-            f"{them}.",
+            f"{capital(listed(asked))} {were} seen and not set, so what came after need not come "
+            f"from {them}.",
             f"What goes along with both {words.asked} and {listed(asked)} {unseen}",
         ]
     said += [
         f"{listed([capital(words.asked), *asked])} {'are' if asked else 'is'} the person's own "
-        f"rating{'s' if asked else ''}. Rating, and seeing the ratings, may "
-        "itself change what is done.",
+        f"rating{'s' if asked else ''}. Rating, and seeing the ratings, may itself change what is done.",
         f"People who keep a log and share it are not a sample of everyone {_everyone(words)}.",
     ]
     if findings.primary is not None:
         said.append(
-            "A difference that was not seen is not a difference shown to be absent; the interval says "
-            "what is left open."
+            "A difference that was not seen is not a difference shown to be absent; the interval says what "
+            "is left open."
         )
-    said.append(
-        "This case series is not a trial, is not for deciding what one person should do next, and does "
-        "not replace examination by a "
-        "licensed clinician."
+    return (
+        *said,
+        "This case series is not a trial, is not for deciding what one person should do next, and does not "
+        "replace examination by a licensed clinician.",
     )
-    return tuple(said)

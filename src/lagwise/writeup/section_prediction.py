@@ -108,9 +108,11 @@ def foreseen(records: list[dict[str, Any]], words: Words) -> str:
         return f"{said}: load adds that much to the guess."
     if without["mae_more_high"] < 0:
         return f"{said}: with load the guess is the worse for it."
+    most = fixed(max(without["mae_more_high"], 0), 2)
+    room = f"no more than {most}" if float(most) else "less than 0.01"
     return (
-        f"{said}: load is not shown to add anything to the guess, and the interval leaves room for no more "
-        f"than {fixed(max(without['mae_more_high'], 0), 2)} {words.unit}."
+        f"{said}: load is not shown to add anything to the guess, and the interval leaves room for "
+        f"{room} {words.unit}."
     )
 
 
