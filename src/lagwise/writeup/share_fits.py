@@ -4,7 +4,8 @@ nothing that is not written up.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
 from typing import Any
 
 from lagwise.core.effects import LOW_TO_HIGH, PER_SD
@@ -37,6 +38,8 @@ SETTINGS = (
     "priors",
 )
 """What was chosen, not found."""
+Field = Callable[[float, int, Size], Any]
+"""How a value of a field is told, from the people behind it and the study's size."""
 
 
 def fit_said(
@@ -122,184 +125,168 @@ def _effect(row: EffectRow, size: Size) -> EffectRow:
     return row.model_copy(update=said)
 
 
-def _tables(fit: FitFacts, size: Size) -> dict[str, Table]:
-    people = max(fit.n_people, FEWEST_SHOWN)
-    out = {}
-    for name, rule in RULES.items():
-        if name in fit.tables:
-            records = [
-                r for r in (rule(r, people, size) for r in fit.tables[name].records()) if r is not None
-            ]
-            if records:
-                out[name] = with_records(fit.tables[name], records)
-    return out
+@dataclass(frozen=True)
+class Rule:
+    """How the rows of a table are told: `same` fields as they are, an `estimate` with its limits, other
+    `fields` by a rule of its own; counts of people and steps always to theirs.
 
-
-def _interval(
-    record: Record,
-    people: int,
-    keys: tuple[str, str, str],
-    words: tuple[str, ...],
-    size: Size,
-    *,
-    ratio: bool = False,
-) -> Record | None:
-    """Words, an estimate with its interval, and the row's own counts where it has them."""
-    own = record.get("n_people", people)
-    if is_few(own):
-        return None
-    estimate, low, high = (record.get(k) for k in keys)
-    found = estimate_said(estimate, low, high, own or people, ratio=ratio)
-    out: Record = {k: record[k] for k in words if k in record} | dict(zip(keys, found, strict=True))
-    if record.get("n_people") is not None:
-        out["n_people"] = floored(own)
-    if record.get("n_steps") is not None:
-        out["n_steps"] = counted(record["n_steps"], size.people, size.longest)
-    return out
-
-
-def _estimate(*words: str, key: str = "estimate") -> Callable[[Record, int, Size], Record | None]:
-    return lambda r, people, size: _interval(r, people, (key, "low", "high"), words, size)
-
-
-def _jackknife(r: Record, people: int, size: Size) -> Record | None:
-    return (
-        _interval(r, people, ("value", "low", "high"), ("estimate",), size)
-        if r["estimate"] == "corrected"
-        else None
-    )
-
-
-def _variance(r: Record, people: int, size: Size) -> Record | None:
-    unit = nice(FEWEST_SHOWN / 2 / people)
-    return (
-        {**r, "value": to_unit(r["value"], unit)}
-        if r["quantity"] == "icc" and r["value"] is not None
-        else None
-    )
-
-
-def _prediction(r: Record, people: int, size: Size) -> Record | None:
-    keys = ("mae_more", "mae_more_low", "mae_more_high")
-    if "mae" not in r:
-        return None
-    out = _interval(r, people, keys, ("scheme", "predictor"), size)
-    return None if out is None else out | {"mae": to_unit(r["mae"], plain_unit(r["mae"], r["n_people"]))}
-
-
-def _ppc(r: Record, people: int, size: Size) -> Record | None:
-    out = _interval(r, people, ("observed", "low", "high"), ("meaning",), size)
-    if out is None or out["low"] is None or out["observed"] is None:
-        return None
-    return out | {"within": None if r.get("within") is None else out["low"] <= out["observed"] <= out["high"]}
-
-
-def _prior_predictive(r: Record, people: int, size: Size) -> Record | None:
-    """What the priors make depends on the recorded exposures to the last digit, so that it is rounded as what
-    was seen.
+    Rows that `keep` refuses and rows of few people are left out; `then` adds what follows from what is told
+    (what is told, the row, people behind it, the study's size), or None in its place.
     """
-    return r | {k: to_unit(r[k], plain_unit(r[k], people)) for k in ("mean", "low", "high", "observed")}
+
+    estimate: tuple[str, ...] = ()
+    same: str = ""
+    fields: Mapping[str, Field] = field(default_factory=dict)
+    ratio: bool = False
+    keep: Callable[[Record], bool] = lambda r: True
+    then: Callable[[Record, Record, int, Size], Record | None] = lambda told, r, people, size: told
+
+    def told(self, r: Record, people: int, size: Size) -> Record | None:
+        """A row of a fit over so many people as others may know it."""
+        if is_few(r.get("n_people")) or not self.keep(r):
+            return None
+        own = r.get("n_people") or people
+        out: Record = {k: r[k] for k in self.same.split() if k in r}
+        if self.estimate:
+            estimate, low, high = (r.get(k) for k in self.estimate)
+            found = estimate_said(estimate, low, high, own, ratio=self.ratio)
+            out |= dict(zip(self.estimate, found, strict=True))
+        out |= {k: None if r.get(k) is None else rule(r[k], own, size) for k, rule in self.fields.items()}
+        counts = {"n_people": _people, "n_steps": _steps}
+        out |= {k: rule(r[k], own, size) for k, rule in counts.items() if r.get(k) is not None}
+        return self.then(out, r, own, size)
 
 
-def _flare_counts(r: Record, people: int, size: Size) -> Record | None:
-    of_people = r["quantity"] in ("people", "informative_people")
-    value = floored(r["value"]) if of_people else counted(r["value"], people, size.longest)
-    return {"quantity": r["quantity"], "value": value}
+def _people(value: float, people: int, size: Size) -> int | None:
+    return floored(value)
 
 
-def _agreement(r: Record, people: int, size: Size) -> Record | None:
-    if r["quantity"] in ("both", "pain_only", "reported_only", "neither"):
-        value, n = part(r["value"], r["n"], people, size.longest)
-        return {"quantity": r["quantity"], "value": value, "n": n}
-    return (
-        None
-        if r["quantity"] == "kappa"
-        else {"quantity": r["quantity"], "n": counted(r["n"], people, size.longest)}
-    )
+def _steps(value: float, people: int, size: Size) -> int:
+    return counted(value, size.people, size.longest)
 
 
-def _other_definition(r: Record, people: int, size: Size) -> Record | None:
-    if is_few(r["informative_people"]):
+def _onsets(value: float, people: int, size: Size) -> int:
+    return counted(value, people, size.longest)
+
+
+def _near(value: float, people: int, size: Size) -> float:
+    return to_unit(value, plain_unit(value, people))
+
+
+def _share(value: float, people: int, size: Size) -> float:
+    return to_unit(value, nice(FEWEST_SHOWN / 2 / people))
+
+
+def _chance(value: float, people: int, size: Size) -> float:
+    return chance_said(value)
+
+
+def _with_rest(told: Record, r: Record, people: int, size: Size) -> Record:
+    return r | told
+
+
+def _within(told: Record, r: Record, people: int, size: Size) -> Record | None:
+    """Whether what was seen lies within what the model predicts, of both as they are told."""
+    observed, low, high = (told[k] for k in ("observed", "low", "high"))
+    if low is None or observed is None:
         return None
-    out = _interval(r, people, ("odds_ratio", "low", "high"), ("definition", "contrast"), size, ratio=True)
-    return None if out is None else out | {"onsets": counted(r["onsets"], people, size.longest)}
+    return told | {"within": None if r.get("within") is None else low <= observed <= high}
 
 
-def _aligned(r: Record, people: int, size: Size) -> Record | None:
-    out = _interval(r, people, ("difference", "low", "high"), ("offset",), size)
-    return None if out is None else out | {"n_onsets": counted(r["n_onsets"], r["n_people"], size.longest)}
+def _counts(told: Record, r: Record, people: int, size: Size) -> Record:
+    rule = _people if r["quantity"] in ("people", "informative_people") else _onsets
+    return told | {"value": rule(r["value"], people, size)}
 
 
-def _bias(r: Record, people: int, size: Size) -> Record | None:
+def _agreement(told: Record, r: Record, people: int, size: Size) -> Record:
+    if r["quantity"] not in ("both", "pain_only", "reported_only", "neither"):
+        return told | {"n": _onsets(r["n"], people, size)}
+    value, n = part(r["value"], r["n"], people, size.longest)
+    return told | {"value": value, "n": n}
+
+
+def _simulated(told: Record, r: Record, people: int, size: Size) -> Record:
     """What simulated studies give, to their own Monte Carlo error."""
-    told = {k: r[k] for k in ("truth", "estimator", "bias_mc_error", "coverage_mc_error", "runs") if k in r}
-    units = {
-        "bias": nice(r["bias_mc_error"] or 0.0),
-        "coverage": nice(max(r["coverage_mc_error"] or 0.0, 1 / r["runs"])),
+    bias, coverage = (r[f"{k}_mc_error"] or 0.0 for k in ("bias", "coverage"))
+    return told | {
+        "bias": to_unit(r["bias"], nice(bias)),
+        "coverage": to_unit(r["coverage"], nice(max(coverage, 1 / r["runs"]))),
+        "bias_mc_error": to_unit(bias, nice(bias / 2)),
+        "coverage_mc_error": to_unit(coverage, nice(coverage / 2)),
     }
-    said: dict[str, Any] = {k: to_unit(r[k], unit) for k, unit in units.items()}
-    errors = {
-        k: to_unit(told[k] or 0.0, nice((told[k] or 0.0) / 2)) for k in ("bias_mc_error", "coverage_mc_error")
-    }
-    return told | said | errors
 
 
-def _reach(r: Record, people: int, size: Size) -> Record | None:
-    """How many steps reach a contrast, and what its interval says as it is given here."""
-    out = _interval(r, people, ("estimate", "low", "high"), ("contrast", "term", "reached"), size)
-    if out is None:
-        return None
-    ends = {
-        k: to_unit(r[k], plain_unit(r[k], people)) if r["contrast"] == LOW_TO_HIGH else r[k]
-        for k in ("from_value", "to_value")
-    }
-    inside = out["low"] is not None and -size.zero <= out["low"] <= 0 <= out["high"] <= size.zero
-    chances = {
-        k: None if r.get(k) is None else chance_said(r[k]) for k in ("p_practically_zero", "p_important")
-    }
-    return (
-        out
-        | ends
-        | chances
-        | {
-            "size": ends["to_value"] - ends["from_value"],
-            "share": to_unit(r["share"], nice(FEWEST_SHOWN / 2 / people)),
-            "inside": inside,
-            "may_say": bool(r["may_say"]) and inside,
-        }
-    )
+def _reach(told: Record, r: Record, people: int, size: Size) -> Record:
+    """How far apart the ends of a contrast are, and what its interval says as it is given here."""
+    ends = {k: r[k] for k in ("from_value", "to_value")}
+    if r["contrast"] == LOW_TO_HIGH:
+        ends = {k: _near(v, people, size) for k, v in ends.items()}
+    low, high = told["low"], told["high"]
+    inside = low is not None and -size.zero <= low <= 0 <= high <= size.zero
+    apart = ends["to_value"] - ends["from_value"]
+    return told | ends | {"size": apart, "inside": inside, "may_say": bool(r["may_say"]) and inside}
 
 
-def _told(r: Record, people: int, size: Size) -> Record | None:
+def _summed(told: Record, r: Record, people: int, size: Size) -> Record:
     """A point of a curve, and the sum up to it where there is one."""
-    at = ("lag", "steps_before", "contrast", "percent")
-    out = _interval(r, people, ("estimate", "low", "high"), at, size)
-    summed = ("cumulative", "cumulative_low", "cumulative_high")
-    return (
-        out if out is None or "cumulative" not in r else out | (_interval(r, people, summed, (), size) or {})
-    )
+    up_to = Rule(("cumulative", "cumulative_low", "cumulative_high"))
+    return told if "cumulative" not in r else told | (up_to.told(r, people, size) or {})
 
 
-RULES: dict[str, Callable[[Record, int, Size], Record | None]] = {
-    "within": _estimate("contrast"),
-    "rating": _estimate("quantity", "prior"),
-    "answers": _estimate("answers"),
-    "reach": _reach,
-    "jackknife": _jackknife,
-    "lags": _told,
-    "dose": _told,
-    "nonlinearity": lambda r, people, size: {"p": p_at_most(r["p"])},
-    "random_effects": _estimate("component", "unit", "meaning"),
-    "variance": _variance,
-    "prediction": _prediction,
-    "absolute_risk": _estimate("outcome", "at", key="mean"),
-    "ppc": _ppc,
-    "prior_predictive": _prior_predictive,
-    "counts": _flare_counts,
-    "agreement": _agreement,
-    "risk": _estimate("what", "at", "term", key="probability"),
-    "other_definition": _other_definition,
-    "aligned": _aligned,
-    "bias_at_this_size": _bias,
+INTERVAL = ("estimate", "low", "high")
+_POINT = Rule(INTERVAL, "lag steps_before contrast percent", then=_summed)
+RULES: dict[str, Rule] = {
+    "within": Rule(INTERVAL, "contrast"),
+    "rating": Rule(INTERVAL, "quantity prior"),
+    "answers": Rule(INTERVAL, "answers"),
+    "reach": Rule(
+        INTERVAL,
+        "contrast term reached",
+        {"share": _share, "p_practically_zero": _chance, "p_important": _chance},
+        then=_reach,
+    ),
+    "jackknife": Rule(("value", "low", "high"), "estimate", keep=lambda r: r["estimate"] == "corrected"),
+    "random_effects": Rule(INTERVAL, "component unit meaning"),
+    "variance": Rule(
+        fields={"value": _share},
+        keep=lambda r: r["quantity"] == "icc" and r["value"] is not None,
+        then=_with_rest,
+    ),
+    "prediction": Rule(
+        ("mae_more", "mae_more_low", "mae_more_high"),
+        "scheme predictor",
+        {"mae": _near},
+        keep=lambda r: "mae" in r,
+    ),
+    "absolute_risk": Rule(("mean", "low", "high"), "outcome at"),
+    "ppc": Rule(("observed", "low", "high"), "meaning", then=_within),
+    "prior_predictive": Rule(
+        fields=dict.fromkeys(("mean", "low", "high", "observed"), _near), then=_with_rest
+    ),
+    "counts": Rule(same="quantity", then=_counts),
+    "agreement": Rule(same="quantity", keep=lambda r: r["quantity"] != "kappa", then=_agreement),
+    "risk": Rule(("probability", "low", "high"), "what at term"),
+    "other_definition": Rule(
+        ("odds_ratio", "low", "high"),
+        "definition contrast",
+        {"onsets": _onsets},
+        ratio=True,
+        keep=lambda r: not is_few(r["informative_people"]),
+    ),
+    "aligned": Rule(("difference", "low", "high"), "offset", {"n_onsets": _onsets}),
+    "lags": _POINT,
+    "dose": _POINT,
+    "nonlinearity": Rule(fields={"p": lambda p, people, size: p_at_most(p)}),
+    "bias_at_this_size": Rule(same="truth estimator runs", then=_simulated),
 }
-"""The tables of fits that a write-up reads, and how each is rounded; others are left out."""
+"""The tables of fits that a write-up reads, and how each is told; others are left out."""
+
+
+def _tables(fit: FitFacts, size: Size) -> dict[str, Table]:
+    out, people = {}, max(fit.n_people, FEWEST_SHOWN)
+    for name, rule in RULES.items():
+        rows = fit.tables[name].records() if name in fit.tables else []
+        records = [r for r in (rule.told(r, people, size) for r in rows) if r is not None]
+        if records:
+            out[name] = with_records(fit.tables[name], records)
+    return out
