@@ -141,7 +141,7 @@ class Rule:
     keep: Callable[[Record], bool] = lambda r: True
     then: Callable[[Record, Record, int, Size], Record | None] = lambda told, r, people, size: told
 
-    def told(self, r: Record, people: int, size: Size) -> Record | None:
+    def __call__(self, r: Record, people: int, size: Size) -> Record | None:
         """A row of a fit over so many people as others may know it."""
         if is_few(r.get("n_people")) or not self.keep(r):
             return None
@@ -230,7 +230,7 @@ def _reach(told: Record, r: Record, people: int, size: Size) -> Record:
 def _summed(told: Record, r: Record, people: int, size: Size) -> Record:
     """A point of a curve, and the sum up to it where there is one."""
     up_to = Rule(("cumulative", "cumulative_low", "cumulative_high"))
-    return told if "cumulative" not in r else told | (up_to.told(r, people, size) or {})
+    return told if "cumulative" not in r else told | (up_to(r, people, size) or {})
 
 
 INTERVAL = ("estimate", "low", "high")
@@ -286,7 +286,7 @@ def _tables(fit: FitFacts, size: Size) -> dict[str, Table]:
     out, people = {}, max(fit.n_people, FEWEST_SHOWN)
     for name, rule in RULES.items():
         rows = fit.tables[name].records() if name in fit.tables else []
-        records = [r for r in (rule.told(r, people, size) for r in rows) if r is not None]
+        records = [r for r in (rule(r, people, size) for r in rows) if r is not None]
         if records:
             out[name] = with_records(fit.tables[name], records)
     return out
