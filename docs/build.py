@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable
 from pathlib import Path
-
-from dictionary import with_dictionary
 
 import lagwise as lw
 from lagwise.core.effects import EFFECTS
 from lagwise.say.challenge import markdown
 
 DOCS = Path(__file__).resolve().parent
+sys.path.insert(0, str(DOCS))
+from dictionary import with_dictionary  # noqa: E402  the page beside this one, whoever runs it
+
 CLINIC = DOCS.parent / "data_synthetic" / "clinic"
 
 

@@ -70,77 +70,41 @@ def test_own_files_are_replaced_and_a_file_that_was_removed_is_no_matter(tmp_pat
     assert [p.name for p in tmp_path.iterdir()] == ["out"]
 
 
-def edited(out):
-    (out / "a.docx").write_text("my words")
-    return "a.docx"
-
-
-def noted(out):
+def noted(out: Path) -> None:
     (out / "note.txt").write_text("mine")
-    return "note.txt"
 
 
-def noted_below(out):
-    (out / "figures" / "note.txt").write_text("mine")
-    return "figures/note.txt"
+def linked(out: Path, name: str, target: str) -> None:
+    shutil.rmtree(out / name) if (out / name).is_dir() else (out / name).unlink()
+    (out / name).symlink_to(target)
 
 
-def foldered(out):
-    (out / "old versions").mkdir()
-    return "old versions/"
-
-
-def linked(out):
-    (out / "a.docx").unlink()
-    (out / "a.docx").symlink_to("/etc/hostname")
-    return "a.docx"
-
-
-def linked_folder(out):
-    shutil.rmtree(out / "figures")
-    (out / "figures").symlink_to("/etc")
-    return "figures/"
-
-
-def large_lock(out):
-    (out / "~$notes.docx").write_bytes(b"x" * 10_000)
-    return "~$notes.docx"
-
-
-def worked_copy(out):
+def copied(out: Path) -> None:
     (out / ".ipynb_checkpoints").mkdir()
     (out / ".ipynb_checkpoints" / "a-checkpoint.docx").write_text("tried something")
-    return ".ipynb_checkpoints/a-checkpoint.docx"
 
 
-def unlisted(out):
-    (out / NAME).unlink()
-    return "manifest.json"
-
-
-def doctored(out):
-    (out / NAME).write_text('{"schema_name": "lagwise-manifest", "kind": "report", "files": [1]}')
-    return "manifest.json"
+DOCTORED = '{"schema_name": "lagwise-manifest", "kind": "report", "files": [1]}'
 
 
 @pytest.mark.parametrize(
-    "change",
+    ("name", "change"),
     [
-        edited,
-        noted,
-        noted_below,
-        foldered,
-        linked,
-        linked_folder,
-        large_lock,
-        worked_copy,
-        unlisted,
-        doctored,
+        ("a.docx", lambda out: (out / "a.docx").write_text("my words")),
+        ("note.txt", noted),
+        ("figures/note.txt", lambda out: (out / "figures" / "note.txt").write_text("mine")),
+        ("old versions/", lambda out: (out / "old versions").mkdir()),
+        ("a.docx", lambda out: linked(out, "a.docx", "/etc/hostname")),
+        ("figures/", lambda out: linked(out, "figures", "/etc")),
+        ("~$notes.docx", lambda out: (out / "~$notes.docx").write_bytes(b"x" * 10_000)),
+        (".ipynb_checkpoints/a-checkpoint.docx", copied),
+        ("manifest.json", lambda out: (out / NAME).unlink()),
+        ("manifest.json", lambda out: (out / NAME).write_text(DOCTORED)),
     ],
 )
-def test_anything_else_stops_and_is_named(tmp_path, change):
+def test_anything_else_stops_and_is_named(tmp_path, name, change):
     out = put(tmp_path / "my-report")
-    name = change(out)
+    change(out)
     before = listing(tmp_path)
     with pytest.raises(WriteUpError) as stopped:
         check_folder(out, kind="report")
