@@ -31,7 +31,7 @@ ROWS = st.lists(
 )
 
 
-@settings(max_examples=12, deadline=None)
+@settings(max_examples=6, deadline=None)
 @given(ROWS)
 def test_a_frame_of_text_is_read_as_its_file(tmp_path_factory, rows):
     log = pd.DataFrame([("a1", DAYS[0], "3"), *rows], columns=["person", "date", "pain"])

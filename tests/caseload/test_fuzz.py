@@ -105,7 +105,7 @@ def packed(parts: dict[str, bytes]) -> bytes:
 
 
 def texts(rng: random.Random) -> Iterator[tuple[str, bytes]]:
-    for i in range(240):
+    for i in range(100):
         yield "checkins.csv", shuffled_cells(rng) if i % 3 == 0 else cut_or_spoil(CSV, rng)
     for piece in NASTY:
         yield "checkins.csv", piece
@@ -116,7 +116,7 @@ def workbooks(rng: random.Random) -> Iterator[tuple[str, bytes]]:
     parts = workbook_parts()
     whole = packed(parts)
     names = [name for name in parts if name.startswith("xl/") and name.endswith(".xml")]
-    for i in range(120):
+    for i in range(60):
         if i % 2:
             name = rng.choice([*names, "xl/worksheets/sheet1.xml"])
             yield "checkins.xlsx", packed({**parts, name: cut_or_spoil(parts[name], rng)})
@@ -140,17 +140,17 @@ def parquets(rng: random.Random) -> Iterator[tuple[str, bytes]]:
     pq.write_table(
         pa.table({"person": ["a", "b"], "date": ["2024-01-07", "2024-01-08"], "pain": [1.0, 2.0]}), stream
     )
-    for _ in range(60):
+    for _ in range(40):
         yield "checkins.parquet", cut_or_spoil(stream.getvalue(), rng)
 
 
 def plans(rng: random.Random) -> Iterator[tuple[str, bytes]]:
     every = [(plan, path) for plan in PLANS for path in PATHS]
     located = [(plan, path) for plan, path in every if "file = '{}'" in plan]
-    for plan, path in [*located, *rng.sample(every, 100)]:
+    for plan, path in [*located, *rng.sample(every, 40)]:
         yield "study.toml", f'title = "x"\n{plan.replace("{}", path)}\n'.encode()
     sound = b'title = "x"\n[clock]\nstep_days = 7\n[tables.checkins]\nfile = "checkins.csv"\n[tables.checkins.columns]\npain = "pain"\n'
-    for _ in range(60):
+    for _ in range(40):
         yield "study.toml", cut_or_spoil(sound, rng)
 
 

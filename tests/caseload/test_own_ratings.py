@@ -167,7 +167,7 @@ def test_a_copy_keeps_scales_and_rounds_by_them(folder, tmp_path):
 WIDE = st.tuples(st.integers(-50, 50), st.integers(1, 100)).map(lambda ends: (ends[0], ends[0] + ends[1]))
 
 
-@settings(max_examples=12, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=8, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(
     ends=WIDE,
     shares=st.lists(st.integers(0, 100), min_size=1, max_size=8),
