@@ -7,6 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
+import pandas as pd
 import pytest
 from challenge_panels import CLINIC, PLAN, drawn, fitted, laid, simple
 
@@ -16,7 +17,7 @@ from lagwise.challenges.estimate import side
 from lagwise.challenges.registry import REGISTRY, named
 from lagwise.core.errors import LagwiseError, ModelError
 from lagwise.core.results import VERDICTS
-from lagwise.core.study import AnalysisPlan, RatingPlan, Study
+from lagwise.core.study import AnalysisPlan, Clock, RatingPlan, Study
 from lagwise.models import fit_mixed
 from lagwise.panel import panel_from_blocks
 from lagwise.say import Voice, attempt, challenge, phrases
@@ -241,6 +242,38 @@ def test_nothing_missing_is_nothing_to_fill_in():
         "missing_steps"
     ]
     assert not whole.applies and "nothing is missing" in whole.problem
+
+
+def test_within_one_step_of_a_diary_without_load_nothing_is_asked_of_load_or_of_a_later_step():
+    rng, people, days = np.random.default_rng(1), 12, 14
+    sleep = rng.normal(7, 0.9, (people, days))
+    fatigue = np.clip(3 - 0.3 * (sleep - 7) + rng.normal(0, 0.5, (people, days)), 1, 5)
+    plan = Study("diary", clock=Clock(1)).with_(
+        ratings={"fatigue": {"low": 1, "high": 5, "worse": "high"}}, outcome="fatigue", lag=0, order="exposure_first",
+        exposures=["sleep_hours", "stress"], primary="sleep_hours",
+    )  # fmt: skip
+    who, when = (
+        np.repeat([f"P{i:02d}" for i in range(people)], days),
+        pd.date_range("2024-01-01", periods=days),
+    )
+    columns = {
+        "person": who,
+        "date": np.tile(when, people),
+        "fatigue": fatigue.ravel(),
+        "sleep_hours": sleep.ravel(),
+    }
+    rows = pd.DataFrame(columns | {"stress": rng.integers(0, 9, people * days)})
+    panel = lagwise.build_panel(lagwise.from_frames(checkins=rows, plan=plan))
+    names = ["other_reasonable_choices", "pre_exposure_outcome", "same_week_answer", "unmeasured_confounding"]
+    found = challenge(panel, fit_mixed(panel), only=names, **QUICK)
+    other, strength = found[names[0]], found[names[3]]
+    assert other.picture.options["choices"] and not any("load" in text for text in other.numbers["quantity"])
+    assert "only fatigue" in " ".join(other.numbers["quantity"]) and "pain" not in " ".join(
+        other.numbers["quantity"]
+    )
+    assert [found[name].applies for name in names] == [True, False, False, True]
+    assert "the day before" in found[names[1]].problem and "the same day" in found[names[2]].problem
+    assert "went with fatigue" in strength.sentence and "later" not in strength.question
 
 
 def test_fixed_texts_name_the_exposure_that_is_asked_about():
