@@ -3,26 +3,18 @@
 from __future__ import annotations
 
 import gc
-from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from lagwise.cli.options import Several
+from lagwise.cli import options as opt
 from lagwise.cli.terminal import open_streams, plain_errors, progress_bar, say, second_process
 from lagwise.core.aside import cores
 from lagwise.core.words import Spelling
 
 if TYPE_CHECKING:
     from lagwise.pages.report import Report
-
-
-class Paper(StrEnum):
-    """Page sizes on offer."""
-
-    a4 = "a4"
-    letter = "letter"
 
 
 CAUTION = "It describes groups. It is no medical device, advises nobody and does not replace licensed care."
@@ -36,42 +28,6 @@ app = typer.Typer(
     context_settings={"help_option_names": ["-h", "--help"]},
 )
 
-Debug = Annotated[bool, typer.Option("--debug", help="Show the traceback of an error.")]
-Seed = Annotated[int, typer.Option("--seed", min=0, help="Seed of everything random.")]
-Quick = Annotated[bool, typer.Option("--quick", help="Leave out the Bayesian model.")]
-PaperSize = Annotated[Paper, typer.Option("--paper", help="Page of the PDF and the Word document.")]
-Workers = Annotated[
-    int | None,
-    typer.Option(
-        "--workers", min=1, help="Local processes; all cores by default. Results do not depend on it."
-    ),
-]
-Cluster = Annotated[
-    str | None,
-    typer.Option(
-        "--cluster",
-        metavar="ADDRESS",
-        help="A running Dask scheduler to send the work to, with the data it needs.",
-    ),
-]
-ForPerson = Annotated[
-    list[str] | None,
-    typer.Option(
-        "--for-person",
-        metavar="CODE",
-        help="Also a private page for this person, in plain words. Can be given again.",
-    ),
-]
-Template = Annotated[
-    Path | None,
-    typer.Option(
-        "--template",
-        metavar="DIR",
-        help="A folder of your own sections, such as methods.md, to stand in the documents.",
-    ),
-]
-Folder = Annotated[Path, typer.Argument(help="A caseload folder: study.toml and its tables.")]
-
 
 def finish(result: Report) -> None:
     """Print the answer and where the write-up lies."""
@@ -83,7 +39,8 @@ def finish(result: Report) -> None:
         say(line)
     if result.shared_in is not None:
         say(
-            f"Recorded, readable by you alone, in {result.shared_in}: a later version that only 1 to 4 people set apart from this one is refused."
+            f"Recorded, readable by you alone, in {result.shared_in}: a later version that only 1 to 4 "
+            "people set apart from this one is refused."
         )
 
 
@@ -102,7 +59,9 @@ def main(
         bool, typer.Option("--version", callback=version, is_eager=True, help="Show the version.")
     ] = False,
 ) -> None:
-    """Everything stays on this machine, unless --cluster names another. Exit codes: 0 done, 1 something was set aside, found or stopped, 2 nothing could be done."""
+    """Everything stays on this machine, unless --cluster names another. Exit codes: 0 done, 1 something was
+    set aside, found or stopped, 2 nothing could be done.
+    """
     open_streams()
     # A command is short and makes many long-lived objects: looking for cycles as often as by default costs a tenth of the time.
     gc.set_threshold(200_000, 50, 100)
@@ -111,9 +70,9 @@ def main(
 @app.command()
 def demo(
     out: Annotated[Path, typer.Option("--out", help="Folder for the case series.")] = Path("lagwise-demo"),
-    quick: Quick = False,
-    seed: Seed = 1,
-    debug: Debug = False,
+    quick: opt.Quick = False,
+    seed: opt.Seed = 1,
+    debug: opt.Debug = False,
 ) -> None:
     """Analyse the synthetic clinic and write its case series to ./lagwise-demo."""
     with plain_errors(debug), second_process(quick) as helper:
@@ -129,12 +88,12 @@ def demo(
 
 @app.command()
 def check(
-    folder: Folder,
+    folder: opt.Folder,
     html: Annotated[
         Path | None,
         typer.Option("--html", help="Where the page goes; ./check.html when not given, never into FOLDER."),
     ] = None,
-    debug: Debug = False,
+    debug: opt.Debug = False,
 ) -> None:
     """Read and check only: what was read, what was set aside and why, and how to mend it; also as check.html."""
     with plain_errors(debug):
@@ -160,22 +119,22 @@ def check(
 
 @app.command()
 def report(
-    folder: Folder,
+    folder: opt.Folder,
     out: Annotated[Path, typer.Option("--out", help="Folder for the report; written whole or not at all.")],
-    quick: Quick = False,
-    seed: Seed = 1,
+    quick: opt.Quick = False,
+    seed: opt.Seed = 1,
     share: Annotated[
         bool, typer.Option("--share", help="Leave out single people and small cells, for passing on.")
     ] = False,
-    paper: PaperSize = Paper.a4,
-    workers: Workers = None,
-    cluster: Cluster = None,
+    paper: opt.PaperSize = opt.Paper.a4,
+    workers: opt.Workers = None,
+    cluster: opt.Cluster = None,
     spelling: Annotated[
         Spelling, typer.Option("--spelling", help="Of everything that is written.")
     ] = "british",
-    for_person: ForPerson = None,
-    template: Template = None,
-    debug: Debug = False,
+    for_person: opt.ForPerson = None,
+    template: opt.Template = None,
+    debug: opt.Debug = False,
 ) -> None:
     """The whole way to the write-up."""
     with plain_errors(debug), second_process(quick) as helper:
@@ -203,7 +162,7 @@ def report(
         finish(result)
 
 
-@app.command(cls=Several)
+@app.command(cls=opt.Several)
 def plan(
     people: Annotated[
         list[int], typer.Option("--people", metavar="N ...", help="People, one number or several.")
@@ -233,36 +192,16 @@ def plan(
         ),
     ] = None,
     caseloads: Annotated[int, typer.Option("--caseloads", help="Simulated caseloads per cell.")] = 500,
-    missing_weeks: Annotated[
-        float, typer.Option("--missing-weeks", help="Share of weeks not written down.")
-    ] = 0.15,
-    feedback: Annotated[
-        float,
-        typer.Option(
-            "--feedback", help="Share by which load is lower per point of pain; 0: load does not answer pain."
-        ),
-    ] = 0.1,
-    ratings: Annotated[
-        str, typer.Option("--ratings", help="How often people rate: mixed, daily, some_days or weekly.")
-    ] = "mixed",
-    leaving: Annotated[
-        float, typer.Option("--leaving", help="Share of people who stop recording, per week.")
-    ] = 0.01,
-    pain_level: Annotated[float, typer.Option("--pain-level", help="Mean pain, 0 to 10.")] = 3.4,
-    pain_sd: Annotated[
-        float, typer.Option("--pain-sd", help="SD of a week's pain for no recorded reason, points.")
-    ] = 0.75,
-    load_sd: Annotated[float, typer.Option("--load-sd", help="SD of load between weeks, log scale.")] = 0.25,
-    effect_sd: Annotated[
-        float, typer.Option("--effect-sd", help="SD of the difference between people, points.")
-    ] = 0.12,
-    weekly_rating_sd: Annotated[
-        float,
-        typer.Option("--weekly-rating-sd", help="SD of a rating for a whole week around its pain, points."),
-    ] = 0.3,
-    daily_rating_sd: Annotated[
-        float, typer.Option("--daily-rating-sd", help="SD of a day's rating around its week's pain, points.")
-    ] = 0.6,
+    missing_weeks: opt.MissingWeeks = 0.15,
+    feedback: opt.Feedback = 0.1,
+    ratings: opt.Ratings = "mixed",
+    leaving: opt.Leaving = 0.01,
+    pain_level: opt.PainLevel = 3.4,
+    pain_sd: opt.PainSd = 0.75,
+    load_sd: opt.LoadSd = 0.25,
+    effect_sd: opt.EffectSd = 0.12,
+    weekly_rating_sd: opt.WeeklyRatingSd = 0.3,
+    daily_rating_sd: opt.DailyRatingSd = 0.6,
     rating_caseloads: Annotated[
         int | None,
         typer.Option(
@@ -270,10 +209,10 @@ def plan(
             help="Caseloads rated weekly and daily, with rating error allowed for; 0 for none. [default: 3 of 100]",
         ),
     ] = None,
-    seed: Seed = 1,
-    workers: Workers = None,
-    cluster: Cluster = None,
-    debug: Debug = False,
+    seed: opt.Seed = 1,
+    workers: opt.Workers = None,
+    cluster: opt.Cluster = None,
+    debug: opt.Debug = False,
 ) -> None:
     """What a record of so many people and weeks would be able to tell, simulated before it is begun."""
     with plain_errors(debug):
@@ -304,7 +243,7 @@ def plan(
 
 @app.command()
 def notebooks(
-    folder: Folder,
+    folder: opt.Folder,
     out: Annotated[
         Path, typer.Option("--out", help="Folder for notebooks and pages; written whole or not at all.")
     ],
@@ -312,9 +251,11 @@ def notebooks(
         list[str] | None,
         typer.Option("--only", help="Beginning of a notebook's name, such as 03; may be given again."),
     ] = None,
-    debug: Debug = False,
+    debug: opt.Debug = False,
 ) -> None:
-    """Run the notebooks on a folder, as notebooks and as pages; exit code 1 when one stops where the data do not allow it."""
+    """Run the notebooks on a folder, as notebooks and as pages; exit code 1 when one stops where the data do
+    not allow it.
+    """
     with plain_errors(debug):
         from lagwise.cli.show import print_suite
         from lagwise.suite import run
@@ -332,8 +273,8 @@ def synthesise(
         str, typer.Argument(help="clinic, no_effect or another kind; an unknown word lists them.")
     ],
     out: Annotated[Path, typer.Option("--out", help="A new or empty folder.")],
-    seed: Seed = 1,
-    debug: Debug = False,
+    seed: opt.Seed = 1,
+    debug: opt.Debug = False,
 ) -> None:
     """Write an invented caseload whose truth is known (truth.json)."""
     with plain_errors(debug):
@@ -346,7 +287,7 @@ def synthesise(
 @app.command()
 def start(
     folder: Annotated[Path, typer.Argument(help="A new or empty folder.")],
-    debug: Debug = False,
+    debug: opt.Debug = False,
 ) -> None:
     """An empty caseload folder: table templates and a commented study.toml."""
     with plain_errors(debug):
@@ -359,7 +300,7 @@ def start(
 
 @app.command()
 def deidentify(
-    folder: Folder,
+    folder: opt.Folder,
     out: Annotated[Path, typer.Option("--out", help="A new or empty folder outside the caseload.")],
     mapping: Annotated[
         Path | None,
@@ -384,9 +325,11 @@ def deidentify(
     weekly_sums: Annotated[
         bool, typer.Option("--weekly-sums", help="Sums and means of weeks instead of sessions and check-ins.")
     ] = False,
-    debug: Debug = False,
+    debug: opt.Debug = False,
 ) -> None:
-    """A copy with new random codes, moved dates and coarse people, and a page on what could still be recognised."""
+    """A copy with new random codes, moved dates and coarse people, and a page on what could still be
+    recognised.
+    """
     with plain_errors(debug):
         from lagwise.caseload import deidentify as make
         from lagwise.caseload import read
@@ -410,14 +353,14 @@ def write(
     out: Annotated[
         Path, typer.Option("--out", help="Folder for the documents; written whole or not at all.")
     ],
-    paper: PaperSize = Paper.a4,
+    paper: opt.PaperSize = opt.Paper.a4,
     spelling: Annotated[
         Spelling | None,
         typer.Option("--spelling", help="Of everything that is written; as the report when not given."),
     ] = None,
-    for_person: ForPerson = None,
-    template: Template = None,
-    debug: Debug = False,
+    for_person: opt.ForPerson = None,
+    template: opt.Template = None,
+    debug: opt.Debug = False,
 ) -> None:
     """Render the documents again from findings.json, without the data."""
     with plain_errors(debug):
@@ -438,7 +381,7 @@ def write(
 @app.command()
 def wording(
     file: Annotated[Path, typer.Argument(help="A draft: .md, .txt, .html or .docx.")],
-    debug: Debug = False,
+    debug: opt.Debug = False,
 ) -> None:
     """Check a draft for causal, frightening or over-certain wording; exit code 1 when something is found."""
     with plain_errors(debug):

@@ -143,7 +143,9 @@ def _questions(study: Study, also: Iterable[tuple[Panel, Iterable[Fit]]]) -> tup
 
 
 def _asked(further: int) -> dict[str, Number]:
-    """How many questions were asked, where there is more than one, and what that number does to their intervals."""
+    """How many questions were asked, where there is more than one, and what that number does to their
+    intervals.
+    """
     if not further:
         return {}
     chance = chance_of_any(1 + further)

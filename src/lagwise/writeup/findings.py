@@ -6,271 +6,66 @@ a saved `findings.json` can be rendered again, byte for byte, without the data. 
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+from pydantic import ValidationError
 
 from lagwise.core.effects import LOW_TO_HIGH, PER_SD, PER_UNIT, contrast_label, contrast_size
-from lagwise.core.engine import Engine, named
 from lagwise.core.errors import LagwiseError, WriteUpError
 from lagwise.core.numbers import plural
 from lagwise.core.opening import read_once
-from lagwise.core.question import Outcome
 from lagwise.core.show_results import effect_words
-from lagwise.core.study import asked_of
-from lagwise.core.variable import Variable
 from lagwise.core.words import Spelling, step_name
 from lagwise.document.card import card, card_html, quiet
+from lagwise.writeup.facts import (
+    ESTIMAND as ESTIMAND,
+)
+from lagwise.writeup.facts import (
+    ChallengeFacts as ChallengeFacts,
+)
+from lagwise.writeup.facts import (
+    EffectRow as EffectRow,
+)
+from lagwise.writeup.facts import (
+    FitFacts as FitFacts,
+)
+from lagwise.writeup.facts import (
+    GateFacts as GateFacts,
+)
+from lagwise.writeup.facts import (
+    Number as Number,
+)
+from lagwise.writeup.facts import (
+    Part as Part,
+)
+from lagwise.writeup.facts import (
+    PersonSeries as PersonSeries,
+)
+from lagwise.writeup.facts import (
+    PictureFacts as PictureFacts,
+)
+from lagwise.writeup.facts import (
+    Provenance as Provenance,
+)
+from lagwise.writeup.facts import (
+    QuestionFacts as QuestionFacts,
+)
+from lagwise.writeup.facts import (
+    Scalar as Scalar,
+)
+from lagwise.writeup.facts import (
+    StudyFacts as StudyFacts,
+)
+from lagwise.writeup.facts import (
+    Table as Table,
+)
 
 SCHEMA_NAME: Literal["lagwise-findings"] = "lagwise-findings"
 SCHEMA_VERSION: Literal[1] = 1
 MOST_BYTES = 200_000_000
-
-Scalar = bool | int | float | str | None
-
-
-class Part(BaseModel):
-    """A frozen part of the findings; unknown keys are refused."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False, protected_namespaces=())
-
-
-class Number(Part):
-    """One number with its unit, its denominator `n`, the share value / n of a count, and the call that made it."""
-
-    value: float | int | None
-    unit: str = ""
-    n: int | None = None
-    share: float | None = None
-    of: str = ""
-    made_by: str = ""
-
-
-class Table(Part):
-    """A small table: column names, units of those that have one, rows, and the call that made it."""
-
-    columns: tuple[str, ...]
-    rows: tuple[tuple[Scalar, ...], ...]
-    units: dict[str, str] = Field(default_factory=dict)
-    made_by: str = ""
-
-    @model_validator(mode="after")
-    def _whole(self) -> Table:
-        if len(set(self.columns)) < len(self.columns) or any(
-            len(row) != len(self.columns) for row in self.rows
-        ):
-            raise ValueError("every row needs one value for each column, and every column a name of its own")
-        return self
-
-    def __len__(self) -> int:
-        return len(self.rows)
-
-    def records(self) -> list[dict[str, Any]]:
-        """Rows as dictionaries keyed by column."""
-        return [dict(zip(self.columns, row, strict=True)) for row in self.rows]
-
-    def column(self, name: str) -> list[Any]:
-        """Values of one column; empty when the table has no such column."""
-        if name not in self.columns:
-            return []
-        at = self.columns.index(name)
-        return [row[at] for row in self.rows]
-
-
-class StudyFacts(Part):
-    """What the plan says of the study, and the plan itself as plain values with its hash."""
-
-    title: str
-    setting: str
-    ethics: str
-    plan: dict[str, Any]
-    plan_hash: str
-    recorded_plan_hash: str
-    changes: tuple[str, ...] = ()
-    consent_single_person_plots: bool = False
-
-    def of(self, section: str, key: str) -> Any:
-        """One planned choice, such as `of("load", "measure")`."""
-        return self.plan[section][key]
-
-    @property
-    def outcome(self) -> Outcome:
-        """What is asked about, with its margins."""
-        return asked_of(self.plan)[0]
-
-    @property
-    def variables(self) -> Mapping[str, Variable]:
-        """The contract's variables and the study's own ratings."""
-        return asked_of(self.plan)[1]
-
-
-class Provenance(Part):
-    """What made these findings: versions, platform, seeds, settings, durations in seconds and the data's hash."""
-
-    lagwise: str
-    python: str
-    platform: str
-    packages: dict[str, str]
-    data_hash: str
-    made_on: str
-    settings: dict[str, Any]
-    seconds: dict[str, float]
-
-
-class GateFacts(Part):
-    """How much may be claimed at this caseload's size (`lagwise.core.gate`)."""
-
-    name: str
-    n_people: int
-    between_claims: bool
-    sentence: str
-
-
-class PersonSeries(Part):
-    """One person's calendar-complete course; lists run over steps first .. first + n - 1.
-
-    `state` is t (trained), r (rest) or u (unknown) per step; `pain` is the rating asked about, in its own units; `load` in the study's load
-    unit; `jump` in log units; `ratings` counts pain ratings; `flare` marks where a turn for the worse (of pain: a flare-up) begins
-    by the ratings, `reported` the person's own word; `effort` is the step's mean effort, 0-10, empty where none was asked.
-    """
-
-    person: str
-    state: str
-    pain: tuple[float | None, ...]
-    load: tuple[float | None, ...]
-    jump: tuple[float | None, ...]
-    ratings: tuple[int, ...]
-    flare: tuple[bool, ...]
-    reported: tuple[bool | None, ...]
-    effort: tuple[float | None, ...] = ()
-
-    @model_validator(mode="after")
-    def _whole(self) -> PersonSeries:
-        lists = (
-            self.pain,
-            self.load,
-            self.jump,
-            self.ratings,
-            self.flare,
-            self.reported,
-            self.effort or self.state,
-        )
-        if any(len(one) != len(self.state) for one in lists):
-            raise ValueError("every list of a person needs one value for each step")
-        return self
-
-    def __len__(self) -> int:
-        return len(self.state)
-
-
-ESTIMAND = ("outcome", "term", "level", "adjustment", "contrast", "scale")
-"""What two rows must share to answer the same question."""
-
-
-class EffectRow(Part):
-    """One row of the tidy effect table (`lagwise.core.effects.EFFECTS`)."""
-
-    engine: str
-    model: str
-    outcome: str
-    term: str
-    level: str
-    adjustment: str
-    pain_adjusted: str
-    primary: bool
-    contrast: str
-    scale: str
-    estimate: float | None
-    std_error: float | None
-    low: float | None
-    high: float | None
-    df: float | None
-    interval: float | None
-    n_people: int
-    n_steps: int
-    contrast_size: float | None = None
-    p_above_zero: float | None = None
-    p_practically_zero: float | None = None
-    p_important: float | None = None
-
-    @property
-    def by(self) -> Engine:
-        """The engine that made it, with what it declares of itself."""
-        return named(self.engine)
-
-
-class FitFacts(Part):
-    """One fitted engine: the rung reached, whether it is usable and why not, its gates and its tables.
-
-    `columns` are those of the model that was made, `dropped` (exposure or column, why) what was asked for and left out; both are
-    empty in findings made before they were kept.
-    """
-
-    engine: str
-    outcome: str
-    rung: str
-    rung_reason: str
-    usable: bool
-    why_not: str
-    n_people: int
-    n_steps: int
-    effects: tuple[EffectRow, ...]
-    diagnostics: Table
-    tables: dict[str, Table]
-    settings: dict[str, Any]
-    notes: tuple[str, ...]
-    seconds: float
-    columns: tuple[str, ...] = ()
-    dropped: tuple[tuple[str, str], ...] = ()
-
-    @property
-    def by(self) -> Engine:
-        """The engine that made it, with what it declares of itself."""
-        return named(self.engine)
-
-
-class QuestionFacts(Part):
-    """A further question: `analysis` is what the plan's section of that name would be for it, `planned` whether
-    the plan names it (`[[also]]`), `fits` its models; `Findings.asking` reads them as those of a main question."""
-
-    analysis: dict[str, Any]
-    planned: bool
-    fits: tuple[FitFacts, ...]
-
-
-class PictureFacts(Part):
-    """A figure as data: what to draw, its words and its numbers (see `lagwise.core.results.Picture`)."""
-
-    kind: str
-    title: str
-    data: Table
-    x: str
-    y: str
-    alt: str
-    options: dict[str, Any] = Field(default_factory=dict)
-
-
-class ChallengeFacts(Part):
-    """One attempt to break the result and how it ended; with a `problem` it was not run, and where it does not apply it could not be.
-
-    `claim` is what its words are made of, `reason` and `numbers` by name (`lagwise.core.claim`); versions to share have none.
-    """
-
-    name: str
-    title: str
-    question: str
-    verdict: Literal["holds", "does_not_hold", "cannot_tell", "informative"]
-    numbers: Table
-    sentence: str
-    limits: str
-    picture: PictureFacts | None
-    seconds: float
-    problem: str
-    applies: bool = True
-    claim: dict[str, Any] | None = None
 
 
 class Findings(Part):
@@ -278,9 +73,9 @@ class Findings(Part):
 
     `numbers` holds single figures by name; `tables` the descriptive tables (rows read and quarantined,
     cohort, missing values, remarks of the reader); `people` each person's course; `fits` the fitted engines,
-    usable or not, with their rows of the tidy effect table; `also` the further questions; `challenges` what was tried against the result.
-    `spelling` is that of every document made from them; `for_person` names the people who get a page of their own.
-    `Findings.read(path)` and `to_json()` are exact inverses.
+    usable or not, with their rows of the tidy effect table; `also` the further questions; `challenges` what
+    was tried against the result. `spelling` is that of every document made from them; `for_person` names the
+    people who get a page of their own. `Findings.read(path)` and `to_json()` are exact inverses.
     """
 
     schema_name: Literal["lagwise-findings"] = SCHEMA_NAME
@@ -363,14 +158,18 @@ class Findings(Part):
         return self.numbers[name].value if name in self.numbers else None
 
     def asking(self, question: QuestionFacts) -> Findings:
-        """These findings as if a further question were the main one: its plan and its fits, without challenges."""
+        """These findings as if a further question were the main one: its plan and its fits, without
+        challenges.
+        """
         plan = {**self.study.plan, "analysis": question.analysis}
         study = self.study.model_copy(update={"plan": plan})
         return self.model_copy(update={"study": study, "fits": question.fits, "also": (), "challenges": ()})
 
     def rated(self, what: str) -> Number:
-        """A count of ratings of what is asked about: 'steps' that have one, 'pairs' with that of the next step,
-        'at_zero' those at the lower end; without a value where there is none. Older findings count them under the name of pain whatever is asked."""
+        """A count of ratings of what is asked about: 'steps' that have one, 'pairs' with that of the next
+        step, 'at_zero' those at the lower end; without a value where there is none. Older findings count
+        them under the name of pain whatever is asked.
+        """
         own = self.numbers.get(f"{self.study.outcome.name}_{what}")
         return own or self.numbers.get(f"pain_{what}") or Number(value=None)
 
@@ -389,7 +188,9 @@ class Findings(Part):
 
     @property
     def effects(self) -> tuple[EffectRow, ...]:
-        """The tidy effect table of all fits, usable or not, those of further questions last and never primary."""
+        """The tidy effect table of all fits, usable or not, those of further questions last and never
+        primary.
+        """
         own = tuple(row for fit in self.fits for row in fit.effects)
         more = (row for question in self.also for fit in question.fits for row in fit.effects)
         return own + tuple(row.model_copy(update={"primary": False}) for row in more)
@@ -406,7 +207,9 @@ class Findings(Part):
 
     @property
     def as_rated(self) -> EffectRow | None:
-        """The primary estimand with ratings taken as they are, under the plan's pain adjustment: the primary row itself unless the joint model leads."""
+        """The primary estimand with ratings taken as they are, under the plan's pain adjustment: the primary
+        row itself unless the joint model leads.
+        """
         row = self.primary
         if row is None or row.by.as_rated:
             return row
@@ -426,7 +229,9 @@ class Findings(Part):
 
 
 def _sized(findings: Findings) -> Findings:
-    """Findings whose effect rows say the size of their contrast: older ones gave the name of the planned one and of one unit alone."""
+    """Findings whose effect rows say the size of their contrast: older ones gave the name of the planned one
+    and of one unit alone.
+    """
     primary, planned = (findings.study.plan["analysis"].get(k) for k in ("primary", "primary_contrast"))
     if primary is None or all(
         r.contrast_size is not None or r.contrast in (PER_SD, LOW_TO_HIGH) for r in findings.effects
@@ -444,10 +249,11 @@ def _sized(findings: Findings) -> Findings:
 
 @contextmanager
 def rendered_from(path: str | Path) -> Iterator[None]:
-    """Say of findings that were read from `path`, and fail while they are rendered, that it is they who are damaged.
+    """Say of findings that were read from `path`, and fail while they are rendered, that it is they who are
+    damaged.
 
-    What is rendered is a function of the findings alone; a file can be findings in form and still lack a table that another
-    part speaks of, or hold a number that nothing could have made.
+    What is rendered is a function of the findings alone; a file can be findings in form and still lack a
+    table that another part speaks of, or hold a number that nothing could have made.
 
     Raises
     ------
@@ -467,11 +273,8 @@ def rendered_from(path: str | Path) -> Iterator[None]:
 
 
 def _matches(row: EffectRow, equal: dict[str, Any]) -> bool:
-    for key, wanted in equal.items():
-        value = getattr(row, key)
-        if isinstance(wanted, Sequence) and not isinstance(wanted, str):
-            if value not in wanted:
-                return False
-        elif value != wanted:
-            return False
-    return True
+    def alike(value: Any, wanted: Any) -> bool:
+        several = isinstance(wanted, Sequence) and not isinstance(wanted, str)
+        return value in wanted if several else bool(value == wanted)
+
+    return all(alike(getattr(row, key), wanted) for key, wanted in equal.items())

@@ -1,4 +1,6 @@
-"""Markdown of an author -> blocks of the content tree; what has no block of its own is refused, never dropped."""
+"""Markdown of an author -> blocks of the content tree; what has no block of its own is refused, never
+dropped.
+"""
 
 from __future__ import annotations
 

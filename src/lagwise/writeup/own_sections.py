@@ -1,4 +1,6 @@
-"""An author's own text in the place of a section: Markdown files with Jinja2, given the findings to quote from."""
+"""An author's own text in the place of a section: Markdown files with Jinja2, given the findings to quote
+from.
+"""
 
 from __future__ import annotations
 
@@ -101,13 +103,15 @@ def with_own_sections(document: Document, own: Mapping[str, str], findings: Find
     document : Document
         As made from `findings`.
     own : mapping
-        Section id -> Markdown with Jinja2 in which `NAMES` are known; a first line `# ...` renames the section.
+        Section id -> Markdown with Jinja2 in which `NAMES` are known; a first line `# ...` renames the
+        section.
     findings : Findings
 
     Raises
     ------
     WriteUpError
-        For an unknown section, an unknown name or a template that Jinja2 or this module cannot read; with its line.
+        For an unknown section, an unknown name or a template that Jinja2 or this module cannot read; with its
+        line.
     """
     parts = _parts(document.blocks)
     _known(own, [name for name in parts if name])

@@ -50,7 +50,9 @@ STATUS = {"filled": "filled", "author": "author to write", "not_applicable": "no
 
 
 def reporting(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts]) -> tuple[Block, ...]:
-    """The reporting checklist, every item with where it is met, what the author is to write, or why it does not apply."""
+    """The reporting checklist, every item with where it is met, what the author is to write, or why it does
+    not apply.
+    """
     rows: list[tuple[str | Span, ...]] = []
     for a in checklist(findings):
         where = blank(f"author to write: {a.where}") if a.status == "author" else a.where
@@ -58,8 +60,10 @@ def reporting(findings: Findings, words: Words, pictures: Mapping[str, PictureFa
     return (
         Heading(2, "Reporting checklist", "checklist"),
         para(
-            f"Of {whole(findings.number('checklist_items'))} items {whole(findings.number('checklist_filled'))} are filled, "
-            f"{whole(findings.number('checklist_author'))} are for the author to write and {whole(findings.number('checklist_not_applicable'))} do not apply."
+            f"Of {whole(findings.number('checklist_items'))} items "
+            f"{whole(findings.number('checklist_filled'))} are filled, "
+            f"{whole(findings.number('checklist_author'))} are for the author to write and "
+            f"{whole(findings.number('checklist_not_applicable'))} do not apply."
         ),
         grid(
             "checklist-table",

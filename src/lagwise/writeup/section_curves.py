@@ -24,8 +24,9 @@ SUMMED = ("cumulative", "cumulative_low", "cumulative_high")
 
 
 def told(fit: Fit, study: Study) -> dict[str, Table]:
-    """What a write-up tells of a curve: 'lags' at a contrast of load in place of a log unit (the plan's where it
-    asks of load, else +50 %), and a 'dose' response at round percents. Nothing of other fits."""
+    """What a write-up tells of a curve: 'lags' at a contrast of load in place of a log unit (the plan's where
+    it asks of load, else +50 %), and a 'dose' response at round percents. Nothing of other fits.
+    """
     curve, a = fit.tables.get("curve", pd.DataFrame()), study.analysis
     if "lag" in curve:
         name, contrast = "lags", a.primary_contrast if a.primary == "jump" else AnalysisPlan.primary_contrast
@@ -80,10 +81,11 @@ def _lags(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts]
     return [
         Heading(3, f"How long it lasts: load of the {words.steps} before", "lags"),
         para(
-            f"With {more} {which} load in one {words.step}, the interval of the difference in {words.asked} leaves out 0 {found}. "
-            f"Each {words.step}'s load is compared at the same load in the other {words.steps}, the same usual load and the same "
-            f"earlier {words.asked}. What load had done to {words.asked} by then is so held equal: {words.steps} further back show "
-            "what it adds later, not all that followed it."
+            f"With {more} {which} load in one {words.step}, the interval of the difference in {words.asked} "
+            f"leaves out 0 {found}. Each {words.step}'s load is compared at the same load in the other "
+            f"{words.steps}, the same usual load and the same earlier {words.asked}. What load had done to "
+            f"{words.asked} by then is so held equal: {words.steps} further back show what it adds later, "
+            "not all that followed it."
         ),
         *([Figure("lags", f"{capital(words.asked)} after {more} {which} load, by when it was lifted.", pictures["lags"].alt)]
           if "lags" in pictures else []),

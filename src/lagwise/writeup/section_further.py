@@ -17,14 +17,16 @@ def chance_of_any(questions: int) -> float:
 
 
 def asked_count(findings: Findings) -> str:
-    """How many questions were asked, which is the primary one, and what their number does; empty where one was."""
+    """How many questions were asked, which is the primary one, and what their number does; empty where one
+    was.
+    """
     if not findings.also:
         return ""
     total, later = findings.count("questions"), sum(not q.planned for q in findings.also)
     added = f" {whole(later)} of them {'is' if later == 1 else 'are'} not in the plan." if later else ""
     return (
-        f"This is the primary one of {plural(total, 'question')} asked of the record; the others stand in one table "
-        f"under Further questions.{added} No interval is widened for their number."
+        f"This is the primary one of {plural(total, 'question')} asked of the record; the others stand in "
+        f"one table under Further questions.{added} No interval is widened for their number."
     )
 
 
@@ -37,9 +39,10 @@ def further(findings: Findings, words: Words) -> list[Block]:
     return [
         Heading(3, "Further questions", "further"),
         para(
-            f"Had there been nothing to find, at least one of {plural(findings.count('questions'), 'such interval')} would "
-            f"leave out 0 in about {fixed(100 * (findings.number('questions_chance') or 0), 0)} of 100 such records, were "
-            "the questions independent. One finding among several weighs less than the same finding alone."
+            "Had there been nothing to find, at least one of "
+            f"{plural(findings.count('questions'), 'such interval')} would leave out 0 in about "
+            f"{fixed(100 * (findings.number('questions_chance') or 0), 0)} of 100 such records, were the "
+            "questions independent. One finding among several weighs less than the same finding alone."
         ),
         grid(
             "further-table",
