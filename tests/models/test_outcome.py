@@ -175,7 +175,8 @@ def test_a_daily_diary_of_the_same_step_is_told_within_and_between_people(within
             assert abs(row["estimate"] - truth) < 3.5 * row["std_error"]
             assert (row["low"] > 0 or row["high"] < 0) == (truth != 0)
     rows = panel.frame[["person", "step", "sleep_hours", "fatigue"]]
-    mean = rows.groupby("person")["sleep_hours"].transform("mean")  # centred by hand, as a diary's analyst would
+    # Centred by hand, as a diary is by who analyses it.
+    mean = rows.groupby("person")["sleep_hours"].transform("mean")
     rows = rows.assign(within=rows["sleep_hours"] - mean, between=mean)
     own = smf.mixedlm("fatigue ~ within + between + step", rows, groups="person", re_formula="~within").fit()
     for level in ("within", "between"):
