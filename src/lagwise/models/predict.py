@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import numpy as np
 import pandas as pd
 
@@ -33,8 +35,12 @@ COLUMNS = (
 )
 
 
-Predicted = tuple[np.ndarray, np.ndarray, np.ndarray]
-"""Positions of rows, and mean and SD of a normal predictive distribution for each."""
+class Predicted(NamedTuple):
+    """A normal predictive distribution for each of some rows: their positions, mean and SD."""
+
+    rows: np.ndarray
+    mean: np.ndarray
+    sd: np.ndarray
 
 
 def predictive_value(panel: Panel, *, outcome: str | None = None, seed: int = 0) -> pd.DataFrame:
@@ -92,9 +98,10 @@ def _all_schemes(full: Design, seed: int) -> list[tuple]:
         for name, column in zip((LAST, OWN), _own(full.asked), strict=True):
             naive = full.frame[column].to_numpy(dtype=float)
             error = full.y - naive
+            sds = [max(float(np.sqrt(np.mean(error[train] ** 2))), 1e-3) for train, _ in parts]
             predicted[name] = [
-                (test, naive[test], np.full(len(test), max(float(np.sqrt(np.mean(error[train] ** 2))), 1e-3)))
-                for train, test in parts
+                Predicted(test, naive[test], np.full(len(test), sd))
+                for (_, test), sd in zip(parts, sds, strict=True)
             ]
         rows += _scores(full, scheme, predicted, seed)
     return rows
@@ -155,7 +162,11 @@ def _models(d: Design, columns: np.ndarray, parts: list[tuple[np.ndarray, np.nda
     for i, (train, test) in enumerate(parts):
         if np.isfinite(e.deviance[i]):
             own = np.einsum("ni,ij,nj->n", X[test], e.cov[i], X[test])
-            out.append((test, X[test] @ e.beta[i], np.sqrt(e.sigma[i] ** 2 * (1 + e.theta[i, 0] ** 2) + own)))
+            out.append(
+                Predicted(
+                    test, X[test] @ e.beta[i], np.sqrt(e.sigma[i] ** 2 * (1 + e.theta[i, 0] ** 2) + own)
+                )
+            )
         else:
             out.append(_model(d, columns, train, test))
     return out
@@ -176,11 +187,11 @@ def _model(d: Design, columns: np.ndarray, train: np.ndarray, test: np.ndarray) 
     share = ratio / (1 + ratio * n)
     mean = X[test] @ e.beta[0] + (share * sums)[d.person[test]]
     spread = s2 * (1 + share[d.person[test]]) + np.einsum("ni,ij,nj->n", X[test], e.cov[0], X[test])
-    return test, mean, np.sqrt(spread)
+    return Predicted(test, mean, np.sqrt(spread))
 
 
 def _scores(d: Design, scheme: str, predicted: dict[str, list[Predicted]], seed: int) -> list[tuple]:
-    at = np.concatenate([rows for rows, _, _ in predicted[MODEL]])
+    at = np.concatenate([rows for rows, *_ in predicted[MODEL]])
     y, person = d.y[at], np.unique(d.person[at], return_inverse=True)[1]
     loss, score = {}, {}
     for name, parts in predicted.items():
