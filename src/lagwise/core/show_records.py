@@ -75,6 +75,7 @@ def panel_card(panel: Panel) -> Document:
         (str(int(r["step"]) + 1), r["state"], *(fixed(known(r[n]), at) for n, at in places.items()))
         for r in frame.head(HEAD).to_dict("records")
     ]
+    begin = f"The first {min(HEAD, steps)} of {whole(steps)} rows"
     rest = f"And {plural(max(steps - HEAD, 0), 'row')} more, {len(frame.columns)} columns"
     rest += ", with the person's code: .frame; each person's completeness: .coverage()"
     if step == "week":
@@ -85,12 +86,9 @@ def panel_card(panel: Panel) -> Document:
         f"Panel: {panel.study.title}",
         _panel_lines(panel),
         table(known_of, columns, measures, right=columns[2:], note=jump),
-        table(
-            f"The first {min(HEAD, steps)} of {whole(steps)} rows", first, rows,
-            right=(first[0], *first[2:]), note=rest,
-        ),
+        table(begin, first, rows, right=(first[0], *first[2:]), note=rest),
         quiet(f"Courses of {whose} are personal data even under a code."),
-    )  # fmt: skip
+    )
 
 
 def panel_text(panel: Panel) -> str:

@@ -57,11 +57,14 @@ def _numbers(world: World) -> dict[str, float]:
     at = int(np.argmax(np.where(rated, ranks, -1)))
     row = frame.iloc[at]
     means = frame.groupby("person")[term].mean().dropna()
-    return {
-        "rating": float(row[term]), "own": float(means[row["person"]]), "people": float(means.mean()),
-        "steps": float(frame[term].mean()), "step": float(row["step"]), "n": float(n.iloc[at]),
-        "n_people": float(len(means)),
-    }  # fmt: skip
+    found = {
+        "rating": row[term],
+        "own": means[row["person"]],
+        "people": means.mean(),
+        "steps": frame[term].mean(),
+    }
+    found |= {"step": row["step"], "n": n.iloc[at], "n_people": len(means)}
+    return {name: float(value) for name, value in found.items()}
 
 
 def given(world: World) -> pd.DataFrame:
@@ -79,23 +82,19 @@ def given(world: World) -> pd.DataFrame:
 def within(world: World) -> Found:
     """Within part: the rating less the person's own mean."""
     v = _numbers(world)
-    rating, own = v["rating"], v["own"]
-    slips = {
-        "between": own - v["people"], "everybody": rating - v["people"], "all_steps": rating - v["steps"],
-        "rating": rating, "own": own,
-    }  # fmt: skip
+    rating, own, people = v["rating"], v["own"], v["people"]
+    slips = {"between": own - people, "everybody": rating - people, "all_steps": rating - v["steps"]}
+    slips |= {"rating": rating, "own": own}
     return Found(rating - own, slips, {"side": "above" if rating > own else "below"})
 
 
 def between(world: World) -> Found:
     """Between part: the person's mean less the mean over people."""
     v = _numbers(world)
-    rating, own = v["rating"], v["own"]
-    slips = {
-        "within": rating - own, "all_steps": own - v["steps"], "everybody": rating - v["people"],
-        "own": own, "people": v["people"],
-    }  # fmt: skip
-    return Found(own - v["people"], slips, {"side": "above" if own > v["people"] else "below"})
+    rating, own, people = v["rating"], v["own"], v["people"]
+    slips = {"within": rating - own, "all_steps": own - v["steps"], "everybody": rating - people}
+    slips |= {"own": own, "people": people}
+    return Found(own - people, slips, {"side": "above" if own > people else "below"})
 
 
 def estimate(world: World) -> Found:
