@@ -12,7 +12,7 @@ import pandas as pd
 from lagwise.core.results import Panel
 from lagwise.models.design import OF_TRAINING
 from lagwise.panel.build import panel_from_blocks
-from lagwise.panel.derive import person_index, shifted
+from lagwise.panel.derive import outcome_columns, person_index, shifted, split_parts
 
 CYCLES = 5
 LOG_LOAD = "log_load"
@@ -116,20 +116,17 @@ def _drawn(
     return X[todo] @ drawn + np.sqrt(variance) * rng.normal(size=int(todo.sum()))
 
 
-def rebuilt(gaps: Gaps, filled: tuple[np.ndarray, np.ndarray], delta: float = 0.0) -> Panel:
-    """The panel of filled steps, every lag built anew; an outcome that was filled in is shifted by `delta`
-    and held to its scale.
-    """
+def rebuilt(gaps: Gaps, filled: tuple[np.ndarray, np.ndarray]) -> Panel:
+    """The panel of filled steps, every lag built anew."""
     values, rest = filled
     study, blocks = gaps.panel.study, gaps.panel.blocks
     outcome = study.outcome
     named = dict(zip(gaps.names, values.T, strict=True))
-    guessed, rated = np.isnan(gaps.values[:, 0]), named.pop(outcome.name)
-    rated = np.where(guessed, np.clip(rated + delta, outcome.variable.low, outcome.variable.high), rated)
+    rated = named.pop(outcome.name)
+    rated = np.where(guessed(gaps), np.clip(rated, outcome.variable.low, outcome.variable.high), rated)
     summary = f"{outcome.name}_{study.pain.summary}"
     columns: dict[str, np.ndarray] = {summary if summary in blocks else outcome.name: rated}
-    before = gaps.panel.frame[outcome.before].to_numpy(dtype=float)
-    columns[outcome.before] = np.where(np.isnan(before), shifted(rated, gaps.person, 1), before)
+    columns[outcome.before] = _before(gaps, rated)
     if LOG_LOAD in named:
         columns[f"load_{study.load.measure}"] = np.where(rest == 1, 0.0, np.exp(named.pop(LOG_LOAD)))
         columns["recorded"] = np.where(rest == 1, "rest", "trained")
@@ -137,6 +134,37 @@ def rebuilt(gaps: Gaps, filled: tuple[np.ndarray, np.ndarray], delta: float = 0.
         columns[name] = np.where((rest == 1) & (name in OF_TRAINING), np.nan, column)
     plan = replace(study, load=replace(study.load, no_sessions_means="unknown"))
     return panel_from_blocks(blocks.assign(**columns), plan)
+
+
+def moved(panel: Panel, gaps: Gaps, filled: tuple[np.ndarray, np.ndarray], delta: float) -> Panel:
+    """A panel of `rebuilt` whose filled outcomes are shifted by `delta` and held to their scale, with everything that
+    is made from them; its blocks stay."""
+    asked, frame = panel.study.outcome, panel.frame
+    rated = filled[0][:, gaps.names.index(asked.name)]
+    rated = np.where(guessed(gaps), np.clip(rated + delta, asked.variable.low, asked.variable.high), rated)
+    made = {asked.name: rated, asked.before: _before(gaps, rated)}
+    parts = {
+        f"{name}_{part}": values
+        for name in made
+        if f"{name}_within" in frame
+        for part, values in zip(("within", "between"), split_parts(made[name], gaps.person), strict=True)
+    }
+    return replace(panel, frame=frame.assign(**made, **outcome_columns(rated, gaps.person, asked), **parts))
+
+
+def guessed(gaps: Gaps) -> np.ndarray:
+    """(n,) steps whose outcome is filled in."""
+    return np.isnan(gaps.values[:, 0])
+
+
+def _before(gaps: Gaps, rated: np.ndarray) -> np.ndarray:
+    """The outcome before each step: in weekly tables that of the step or of the one before, else as it was recorded and,
+    where it was not, that of the step before."""
+    panel, earlier = gaps.panel, shifted(rated, gaps.person, 1)
+    if panel.blocks["source"].iloc[0] == "weeks":
+        return rated if panel.study.pain.rated == "start" else earlier
+    before = panel.frame[panel.study.outcome.before].to_numpy(dtype=float)
+    return np.where(np.isnan(before), earlier, before)
 
 
 def pooled(estimates: np.ndarray, errors: np.ndarray, complete_df: float) -> tuple[float, float, float]:

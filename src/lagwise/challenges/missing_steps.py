@@ -10,7 +10,7 @@ import pandas as pd
 
 from lagwise.challenges.context import Context, Drawing, Found
 from lagwise.challenges.estimate import Answer, answer, side
-from lagwise.challenges.imputation import Gaps, fill, gaps_of, pooled, rebuilt
+from lagwise.challenges.imputation import Gaps, fill, gaps_of, moved, pooled, rebuilt
 from lagwise.challenges.work import map_tasks, seeds
 from lagwise.core.claim import Measured
 from lagwise.core.errors import ModelError, NotApplicable
@@ -205,7 +205,8 @@ def _asked_again(
 ) -> np.ndarray:
     """(deltas, 3) estimate, standard error, df of one imputation."""
     filled = fill(gaps, np.random.default_rng(seed))
-    return np.array([_answer(rebuilt(gaps, filled, delta), asked) for delta in deltas])
+    panel = rebuilt(gaps, filled)
+    return np.array([_answer(moved(panel, gaps, filled, delta), asked) for delta in deltas])
 
 
 def _answer(panel: Panel, asked: Asked) -> tuple[float, float, float]:
