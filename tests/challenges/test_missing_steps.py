@@ -7,7 +7,7 @@ from challenge_panels import clinic, laid, one, simple, value
 from proof import proved
 from proof_caseloads import hidden_weeks, leaving
 
-from lagwise.challenges.imputation import fill, gaps_of, pooled, rebuilt
+from lagwise.challenges.imputation import fill, gaps_of, moved, pooled, rebuilt
 from lagwise.challenges.missing_steps import Asked, last_pain, leavers, lengthened, unrecorded
 
 
@@ -45,7 +45,9 @@ def test_what_was_recorded_stays_and_lags_are_built_anew():
     inner = again["person"].eq(again["person"].shift(-1))
     assert np.allclose(again.loc[inner, "pain_next"], again["pain"].shift(-1)[inner])
     assert again["pain"].between(0, 10).all()
-    worse = rebuilt(gaps, filled, 2.0).frame
+    worse = moved(rebuilt(gaps, filled), gaps, filled, 2.0).frame
+    higher = filled[0] + 2.0 * (~known).to_numpy()[:, None] * (np.arange(filled[0].shape[1]) == 0)
+    assert worse.equals(rebuilt(gaps, (higher, filled[1])).frame)  # every lag as if built anew
     assert np.allclose((worse["pain"] - again["pain"])[known], 0)
     assert ((worse["pain"] - again["pain"])[~known] > 0).all()
 
