@@ -5,6 +5,15 @@ import os
 import pytest
 
 
+@pytest.fixture(scope="module")
+def opened():
+    """A real browser, which the tests of a file share."""
+    import browser
+
+    with browser.browser() as started:
+        yield started
+
+
 @pytest.fixture(autouse=True, scope="session")
 def _own_state(tmp_path_factory):
     """Versions that tests share are recorded beside them, not in the user's own record."""

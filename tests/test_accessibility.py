@@ -50,31 +50,30 @@ def told(results) -> list[str]:
 
 
 @pytest.mark.xdist_group("browser")
-def test_no_violation_and_no_sideways_scrolling(pages, tmp_path):
+def test_no_violation_and_no_sideways_scrolling(opened, pages, tmp_path):
     failures = []
-    with browser.browser() as opened:
-        for name, text in pages.items():
-            file = tmp_path / name
-            file.write_text(text, encoding="utf-8")
-            for scheme, width in SIZES:
-                with browser.page_or_picture(opened, f"{name}-{scheme}-{width}", width=width) as page:
-                    page.emulate_media(color_scheme=scheme)
-                    page.goto(file.as_uri())
-                    failures += [f"{name} {scheme} {width}: {v}" for v in told(Axe().run(page))]
-                    wide = page.evaluate(
-                        "document.documentElement.scrollWidth - document.documentElement.clientWidth"
-                    )
-                    failures += [f"{name} {width}: {wide} px wider than the screen"] if wide > 0 else []
+    for name, text in pages.items():
+        file = tmp_path / name
+        file.write_text(text, encoding="utf-8")
+        for scheme, width in SIZES:
+            with browser.page_or_picture(opened, f"{name}-{scheme}-{width}", width=width) as page:
+                page.emulate_media(color_scheme=scheme)
+                page.goto(file.as_uri())
+                failures += [f"{name} {scheme} {width}: {v}" for v in told(Axe().run(page))]
+                wide = page.evaluate(
+                    "document.documentElement.scrollWidth - document.documentElement.clientWidth"
+                )
+                failures += [f"{name} {width}: {wide} px wider than the screen"] if wide > 0 else []
     assert not failures, "\n".join(failures)
 
 
 @pytest.mark.xdist_group("browser")
-def test_a_page_with_faults_is_found_out(tmp_path):
+def test_a_page_with_faults_is_found_out(opened, tmp_path):
     file = tmp_path / "bad.html"
     file.write_text(
         "<!doctype html><title>x</title><img src='data:,'><p style='color:#ccc;background:#fff'>pale</p>"
     )
-    with browser.browser() as opened, browser.page_or_picture(opened, "bad") as page:
+    with browser.page_or_picture(opened, "bad") as page:
         page.goto(file.as_uri())
         found = " ".join(told(Axe().run(page)))
     assert "image-alt" in found and "color-contrast" in found and "html-has-lang" in found

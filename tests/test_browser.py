@@ -6,21 +6,20 @@ import browser
 import pytest
 
 
-def test_it_opens_a_page_and_runs_its_script(tmp_path):
+def test_it_opens_a_page_and_runs_its_script(opened, tmp_path):
     page_file = tmp_path / "page.html"
     page_file.write_text(
         "<title>before</title><script>document.title = 'after ' + (6 * 7)</script>", encoding="utf-8"
     )
-    with browser.browser() as opened, browser.page_or_picture(opened, "browser") as page:
+    with browser.page_or_picture(opened, "browser") as page:
         page.goto(page_file.as_uri())
         assert page.title() == "after 42"
 
 
-def test_a_failure_leaves_a_picture(tmp_path, monkeypatch):
+def test_a_failure_leaves_a_picture(opened, tmp_path, monkeypatch):
     monkeypatch.setattr(browser, "ARTEFACTS", tmp_path / "artefacts")
     with (
         pytest.raises(ValueError, match="of the test"),
-        browser.browser() as opened,
         browser.page_or_picture(opened, "failed"),
     ):
         raise ValueError("of the test")

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import io
-import json
 import socket
 import subprocess
 import sys
@@ -14,7 +13,6 @@ import pandas as pd
 import pytest
 
 from lagwise import synthetic
-from lagwise.writeup.share import FEWEST_SHOWN
 
 WITHOUT_SOCKETS = """
 import socket, sys
@@ -97,59 +95,8 @@ def test_pages_fetch_nothing(offline: Path, name: str) -> None:
     assert not [mark for mark in ('src="http', "src='http", "url(http", "@import", "<link") if mark in page]
 
 
-def test_a_shared_report_holds_no_code_of_a_person(folder: Path, offline: Path) -> None:
-    codes = set(pd.read_csv(folder / "people.csv", dtype=str)["person"])
-    assert len(codes) == 40
-    assert all(code in (offline / "check.html").read_text("utf-8") for code in codes)
-    files = [path for path in (offline / "shared").rglob("*") if path.is_file()]
-    assert {"case-series.html", "case-series.docx", "case-series.pdf", "case-series.md", "findings.json"} <= {
-        p.name for p in files
-    }
-    assert not {"panel.csv", "quarantine.csv", "posterior.nc"} & {p.name for p in files}
-    for path in files:
-        text = texts(path)
-        assert not [code for code in codes if code in text], path.name
-
-
-def counted(offline: Path, name: str) -> pd.DataFrame:
-    held = json.loads((offline / "shared" / "findings.json").read_text("utf-8"))["tables"][name]
-    return pd.DataFrame(held["rows"], columns=held["columns"])
-
-
-def test_a_shared_report_shows_no_small_cell(offline: Path) -> None:
-    groups = counted(offline, "groups")
-    assert not groups["value"].isin(["not said", "wrist"]).any()
-    assert groups["share"].isna().all()
-    assert groups["n_people"].ge(FEWEST_SHOWN).all()
-    used = counted(offline, "ratings")
-    assert used["n_people"].ge(FEWEST_SHOWN).all()
-    assert used["n_people_only"].isna().all()
-    assert len(used) > 20
-    assert counted(offline, "events")["n_people"].ge(FEWEST_SHOWN).all()
-
-
-def test_a_hidden_cell_cannot_be_worked_out_from_the_others(folder: Path, offline: Path) -> None:
-    groups = counted(offline, "groups")
-    people = pd.read_csv(folder / "people.csv", dtype=str)
-    hidden = {}
-    for variable, shown in groups.groupby("variable"):
-        counts = people[variable].value_counts()
-        hidden[variable] = counts[~counts.index.isin(shown["value"])]
-    assert sorted(k for k, v in hidden.items() if len(v)) == ["age_band", "region", "sex"]
-    assert all(len(v) >= 2 and v.sum() >= FEWEST_SHOWN for v in hidden.values() if len(v))
-    assert groups["n_people"].mod(5).eq(0).all()
-
-
 def test_a_coded_copy_holds_no_former_code(folder: Path, offline: Path) -> None:
     codes = set(pd.read_csv(folder / "people.csv", dtype=str)["person"])
     for path in (offline / "coded").rglob("*"):
         if path.is_file():
             assert not [code for code in codes if code in texts(path)], path.name
-
-
-def test_a_shared_report_shows_no_range_of_single_people(offline: Path) -> None:
-    findings = json.loads((offline / "shared" / "findings.json").read_text("utf-8"))
-    table = findings["tables"]["cohort"]
-    ends = [table["columns"].index(name) for name in ("low", "high")]
-    assert table["rows"]
-    assert all(row[i] is None for row in table["rows"] for i in ends)

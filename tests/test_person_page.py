@@ -2,7 +2,6 @@
 
 import re
 
-import browser
 import pytest
 from writeup import writeup_inputs as made
 
@@ -13,7 +12,7 @@ pytestmark = pytest.mark.xdist_group("every kind of write-up")  # which are put 
 SIZES = ("A4", "Letter")
 
 
-def test_every_kind_of_page_prints_on_one_sheet(tmp_path):
+def test_every_kind_of_page_prints_on_one_sheet(opened, tmp_path):
     """The longest of several pages, on both papers: gaps, rests, flare-ups of both kinds and a result with its interval."""
     wanted = {
         "one person",
@@ -23,20 +22,19 @@ def test_every_kind_of_page_prints_on_one_sheet(tmp_path):
     }
     found = [f for name, f in made.combinations() if name in wanted]
     assert len(found) == len(wanted)
-    with browser.browser() as opened:
-        for findings in found:
-            code = findings.people[0].person
-            html = person_files(with_pages(findings, [code]))[f"person-{code}.html"].decode()
-            page = opened.new_page(viewport={"width": 320, "height": 640})
-            page.set_content(html)
-            assert page.evaluate("document.documentElement.scrollWidth") <= 320
-            for size in SIZES:
-                pdf = page.pdf(format=size, prefer_css_page_size=False)
-                assert len(re.findall(rb"/Type\s*/Page\b", pdf)) == 1, size
-            page.close()
+    for findings in found:
+        code = findings.people[0].person
+        html = person_files(with_pages(findings, [code]))[f"person-{code}.html"].decode()
+        page = opened.new_page(viewport={"width": 320, "height": 640})
+        page.set_content(html)
+        assert page.evaluate("document.documentElement.scrollWidth") <= 320
+        for size in SIZES:
+            pdf = page.pdf(format=size, prefer_css_page_size=False)
+            assert len(re.findall(rb"/Type\s*/Page\b", pdf)) == 1, size
+        page.close()
 
 
-def test_it_is_dark_where_the_reader_wants_it_and_white_on_paper():
+def test_it_is_dark_where_the_reader_wants_it_and_white_on_paper(opened):
     [findings] = [
         f for name, f in made.combinations() if name == "exploratory, lower, without the ordinal model"
     ]
@@ -47,14 +45,13 @@ def test_it_is_dark_where_the_reader_wants_it_and_white_on_paper():
         const line = [...document.querySelectorAll('figure svg path')].map(p => of(p, 'stroke')).filter(s => s !== 'none');
         return [of(document.documentElement, 'backgroundColor'), of(document.body, 'color'), ...new Set(line)];
     }"""
-    with browser.browser() as opened:
-        page = opened.new_page()
-        page.set_content(html)
-        seen = {}
-        for scheme in ("light", "dark"):
-            for media in ("screen", "print"):
-                page.emulate_media(color_scheme=scheme, media=media)
-                seen[scheme, media] = page.evaluate(looks)
+    page = opened.new_page()
+    page.set_content(html)
+    seen = {}
+    for scheme in ("light", "dark"):
+        for media in ("screen", "print"):
+            page.emulate_media(color_scheme=scheme, media=media)
+            seen[scheme, media] = page.evaluate(looks)
     white, ink = "rgb(255, 255, 255)", "rgb(31, 43, 51)"
     assert seen["light", "screen"][:2] == [white, ink] and ink in seen["light", "screen"][2:]
     assert seen["dark", "screen"][:2] == ["rgb(21, 27, 31)", "rgb(230, 235, 238)"]

@@ -6,23 +6,18 @@ Delete tests/bench/fooled.csv, fooled_more.csv and fooled_thresholds.csv first w
 
 from __future__ import annotations
 
-import os
+import csv
+import sys
+from collections.abc import Callable
+from pathlib import Path
 
-for _name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
-    os.environ.setdefault(_name, "1")
+import alone  # noqa: F401
+from fooling import LEAVING, MEASURED, SIZES, TRICKS, YARDSTICK, left, measured, told, told_more
+from fooling_page import MORE, PAGE, STORED, THRESHOLDS, page
 
-import csv  # noqa: E402
-import sys  # noqa: E402
-from collections.abc import Callable  # noqa: E402
-from pathlib import Path  # noqa: E402
+from lagwise.challenges.work import map_tasks, open_executor
 
 ROOT = Path(__file__).parents[2]
-sys.path.insert(0, str(ROOT / "tests" / "challenges"))
-
-from fooling import LEAVING, MEASURED, SIZES, TRICKS, YARDSTICK, left, measured, told, told_more  # noqa: E402
-from fooling_page import MORE, PAGE, STORED, THRESHOLDS, page  # noqa: E402
-
-from lagwise.challenges.work import map_tasks, open_executor  # noqa: E402
 
 FIRST_SEED, THRESHOLD_SEED = 70_000, 80_000
 LARGE, DEAR = 40, 40

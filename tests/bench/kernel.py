@@ -5,24 +5,20 @@ Run: python tests/bench/kernel.py. Needs Rscript with lme4 for the first compari
 
 from __future__ import annotations
 
-import os
+import shutil
+import subprocess
+import sys
+import tempfile
+import time
+import warnings
+from collections.abc import Callable
+from pathlib import Path
 
-for _name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
-    os.environ.setdefault(_name, "1")
+import alone  # noqa: F401
+import numpy as np
 
-import shutil  # noqa: E402
-import subprocess  # noqa: E402
-import sys  # noqa: E402
-import tempfile  # noqa: E402
-import time  # noqa: E402
-import warnings  # noqa: E402
-from collections.abc import Callable  # noqa: E402
-from pathlib import Path  # noqa: E402
-
-import numpy as np  # noqa: E402
-
-from lagwise.models.crossproducts import CrossProducts  # noqa: E402
-from lagwise.models.kernel import fit  # noqa: E402
+from lagwise.models.crossproducts import CrossProducts
+from lagwise.models.kernel import fit
 
 R = """
 suppressMessages(library(lme4))

@@ -2,33 +2,27 @@
 
 from __future__ import annotations
 
-import os
+import sys
+import time
+import warnings
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import replace
+from functools import partial
+from pathlib import Path
 
-for _name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
-    os.environ.setdefault(_name, "1")
+import alone  # noqa: F401
+import numpy as np
+import pandas as pd
+from rated_worlds import World, simulate
 
-import sys  # noqa: E402
-import time  # noqa: E402
-import warnings  # noqa: E402
-from concurrent.futures import ProcessPoolExecutor  # noqa: E402
-from dataclasses import replace  # noqa: E402
-from functools import partial  # noqa: E402
-from pathlib import Path  # noqa: E402
-
-import numpy as np  # noqa: E402
-import pandas as pd  # noqa: E402
+from lagwise.challenges.estimate import answer
+from lagwise.core.errors import ModelError
+from lagwise.models.design import design
+from lagwise.models.rated_data import rated_data
+from lagwise.models.rated_fit import fit_joint
+from lagwise.models.rows import limits
 
 ROOT = Path(__file__).parents[2]
-sys.path.insert(0, str(ROOT / "tests"))
-
-from rated_worlds import World, simulate  # noqa: E402
-
-from lagwise.challenges.estimate import answer  # noqa: E402
-from lagwise.core.errors import ModelError  # noqa: E402
-from lagwise.models.design import design  # noqa: E402
-from lagwise.models.rated_data import rated_data  # noqa: E402
-from lagwise.models.rated_fit import fit_joint  # noqa: E402
-from lagwise.models.rows import limits  # noqa: E402
 
 STORED, PAGE = Path(__file__).with_name("rated.csv"), ROOT / "docs" / "rating-error.md"
 FIRST_SEED = 1_000_000

@@ -5,20 +5,14 @@ Run: python tests/bench/recovery.py [runs]. 200 runs per row by default (about 6
 
 from __future__ import annotations
 
-import os
+import sys
+from pathlib import Path
 
-for _name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
-    os.environ.setdefault(_name, "1")
-
-import sys  # noqa: E402
-from pathlib import Path  # noqa: E402
-
-import pandas as pd  # noqa: E402
+import alone  # noqa: F401
+import pandas as pd
+from recovery import Scenario, estimates, summary
 
 ROOT = Path(__file__).parents[2]
-sys.path.insert(0, str(ROOT / "tests" / "models"))
-
-from recovery import Scenario, estimates, summary  # noqa: E402
 
 FIRST_SEED = 20_000
 ALONE = ("jump",)

@@ -11,25 +11,22 @@ band that 95 % of wholly uniform curves stay in.
 from __future__ import annotations
 
 import argparse
-import sys
 import time
 from dataclasses import replace
 from pathlib import Path
 
+import alone  # noqa: F401
 import numpy as np
 from scipy import stats
+from simulated_panels import simulate
+
+from lagwise.models.design import design
+from lagwise.models.ordinal_draws import Draws, OrdinalModel, draw_prior, ordinal_model
+from lagwise.models.ppc import draw_ratings
+from lagwise.models.priors import DEFAULT
+from lagwise.models.sampling import TARGET_ACCEPT, Chains, sample
 
 HERE = Path(__file__).resolve().parent
-sys.path.insert(0, str(HERE.parent / "models"))
-
-from simulated_panels import simulate  # noqa: E402
-
-from lagwise.models.design import design  # noqa: E402
-from lagwise.models.ordinal_draws import Draws, OrdinalModel, draw_prior, ordinal_model  # noqa: E402
-from lagwise.models.ppc import draw_ratings  # noqa: E402
-from lagwise.models.priors import DEFAULT  # noqa: E402
-from lagwise.models.sampling import TARGET_ACCEPT, Chains, sample  # noqa: E402
-
 KEPT, THIN, TUNE = 99, 20, 500
 BINS = 20
 QUANTITIES = (

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from challenge_panels import CLINIC, NO_EFFECT, STEADY, drawn, plain_panel, tried, tried_on, value
+from challenge_panels import CLINIC, drawn, plain_panel, tried, tried_on, value
 
 from lagwise.challenges.does_pain_drive_load import Lasting
 from lagwise.core.claim import Claim
@@ -17,15 +17,8 @@ from lagwise.say.challenges.does_pain_drive_load import lasting
 NAME = "does_pain_drive_load"
 
 
-def test_no_reverse_path_is_seen_where_there_is_none():
-    result = tried(NAME, replace(STEADY, n_people=80))
-    assert result.verdict == "holds"
-    assert result.numbers.iloc[0]["low"] < 0 < result.numbers.iloc[0]["high"]
-
-
-@pytest.mark.parametrize("spec", [replace(CLINIC, n_people=120), replace(NO_EFFECT, n_people=120)])
-def test_a_reverse_path_is_told_with_its_size_however_small(spec):
-    result = tried(NAME, spec)
+def test_a_reverse_path_is_told_with_its_size_however_small():
+    result = tried(NAME, replace(CLINIC, n_people=120))
     assert result.verdict == "informative"
     assert result.numbers.iloc[0]["high"] < 0
     assert "two pain adjustments" in result.sentence

@@ -50,11 +50,6 @@ def test_the_joint_model_is_put_to_the_study_s_own_rows_and_to_some_people_of_ma
     np.testing.assert_allclose(found["joint_estimate"][:2], found["estimate"][:2], atol=0.5)
 
 
-def test_short_records_with_strong_feedback_do_not_hold():
-    found = proved("known_truth_at_your_size", "does_not_hold")
-    assert value(found, "bias: pain first, true 0.00") < -0.05
-
-
 def test_rating_error_lets_part_of_the_feedback_through_and_exact_ratings_do_not():
     """The same world with exact ratings, as rated, and with twice the error: the more error, the farther below a true 0."""
     panel, fit = no_effect()

@@ -4,28 +4,17 @@ import numpy as np
 import pandas as pd
 import pytest
 from challenge_panels import clinic, laid, one, simple, value
-from proof import proved
 from proof_caseloads import hidden_weeks, leaving
 
 from lagwise.challenges.imputation import fill, gaps_of, moved, pooled, rebuilt
 from lagwise.challenges.missing_steps import Asked, last_pain, leavers, lengthened, unrecorded
 
 
-def test_few_gaps_hold():
-    found = proved("missing_steps", "holds")
-    assert 0 < value(found, "weeks without pain") < 0.1
-
-
-@pytest.mark.parametrize("sign", [1, -1])
-def test_gaps_that_hide_the_difference_do_not_hold(sign):
-    found = (
-        proved("missing_steps", "does_not_hold")
-        if sign == 1
-        else one("missing_steps", hidden_weeks(sign), quick=True)
-    )
+def test_gaps_that_hide_a_difference_do_not_hold_on_the_other_side():
+    found = one("missing_steps", hidden_weeks(-1), quick=True)
     plain, filled = found.numbers.iloc[0], found.numbers.iloc[1]
     assert plain["low"] < 0 < plain["high"]
-    assert sign * filled["value"] > sign * plain["value"]
+    assert filled["value"] < plain["value"]
     assert found.verdict == "does_not_hold"
 
 

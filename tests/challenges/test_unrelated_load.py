@@ -11,23 +11,6 @@ from lagwise.challenges.unrelated_load import OTHERS, OWN, groups, judged, regio
 from lagwise.core.errors import ModelError
 
 
-@pytest.mark.parametrize("sign", [1, -1])
-def test_a_difference_of_the_own_region_holds(sign):
-    made, people = two_regions(sign * 0.8, 0.0)
-    found = one("unrelated_load", made, people=people)
-    assert found.verdict == "holds"
-    assert np.sign(value(found, "own region")) == sign
-    assert "by exercises for the region that hurts alone, pain in the week after was" in found.sentence
-
-
-@pytest.mark.parametrize("sign", [1, -1])
-def test_a_difference_of_other_regions_does_not_hold(sign):
-    made, people = two_regions(0.0, sign * 0.8)
-    found = one("unrelated_load", made, people=people)
-    assert found.verdict == "does_not_hold"
-    assert np.sign(value(found, "other regions")) == sign
-
-
 def test_no_difference_cannot_tell():
     made, people = two_regions(0.0, 0.0)
     assert one("unrelated_load", made, people=people).verdict == "cannot_tell"

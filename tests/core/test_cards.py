@@ -230,10 +230,6 @@ def test_an_effect_table_is_a_dataframe_and_without_its_columns_shows_as_one():
     assert "1 row" in repr(effects.query("primary"))
 
 
-def test_an_empty_table_is_left_out():
-    assert table("Nothing", ("a", "b"), []) == ()
-
-
 def test_a_day_is_not_called_a_week():
     daily = replace(STUDY, clock=replace(STUDY.clock, step_days=1))
     said = Page(html(panel(study=daily))).text

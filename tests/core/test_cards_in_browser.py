@@ -61,10 +61,10 @@ def exported(theme: str) -> str:
 
 
 @pytest.mark.parametrize("theme", ["light", "dark"])
-def test_text_stands_out_from_its_ground(theme, tmp_path):
+def test_text_stands_out_from_its_ground(opened, theme, tmp_path):
     file = tmp_path / "cards.html"
     file.write_text(exported(theme), encoding="utf-8")
-    with browser.browser() as opened, browser.page_or_picture(opened, f"cards-{theme}") as page:
+    with browser.page_or_picture(opened, f"cards-{theme}") as page:
         page.route("http*://**", lambda route: route.abort())
         page.emulate_media(color_scheme=theme)
         page.goto(file.as_uri(), wait_until="domcontentloaded")
@@ -76,12 +76,12 @@ def test_text_stands_out_from_its_ground(theme, tmp_path):
         assert page.evaluate("window.hit") is None, "something from the data was run"
 
 
-def test_a_card_by_itself_asks_for_nothing_and_fits_a_narrow_page(tmp_path):
+def test_a_card_by_itself_asks_for_nothing_and_fits_a_narrow_page(opened, tmp_path):
     file = tmp_path / "card.html"
     body = "".join(t._repr_html_() for t in (panel(), mixed(), mixed().effects, challenges()))
     file.write_text(f"<!doctype html><title>cards</title>{body}", encoding="utf-8")
     asked: list[str] = []
-    with browser.browser() as opened, browser.page_or_picture(opened, "card-narrow", width=420) as page:
+    with browser.page_or_picture(opened, "card-narrow", width=420) as page:
         page.on("request", lambda request: asked.append(request.url))
         page.goto(file.as_uri())
         assert page.evaluate("document.documentElement.scrollWidth") <= 420

@@ -213,16 +213,6 @@ def elsewhere(number, name):
     return {slip.says for slip in key.slips if not meets(slip.value, key.value, 0)}
 
 
-def test_slips_in_an_untidy_folder_are_recognised():
-    untidy = DATA / "messy" / "first_export"
-    said = {n: check(2, untidy, set_aside=n).results[0] for n in (5, 236, 241, 0, 16)}
-    assert said[5].state == RIGHT
-    assert said[236].says.startswith("These are the rows that were used.")
-    assert said[241].says.startswith("These are all rows that were read.")
-    assert said[0].says.startswith("A table may look clean")
-    assert said[16].says.startswith("These are the remarks")
-
-
 def slips_by_hand(world):
     """(task, part, answer, words of the sentence it must meet), worked out here by public calls and apart from the keys."""
     panel, caseload = world.panel, world.caseload
@@ -375,14 +365,6 @@ def test_the_planted_sentences_are_those_that_say_too_much(worlds):
         found = {n for n, line in enumerate(spoken, 1) if any(r.rule not in ("denominator", "relative") for r in check_text(line))}  # fmt: skip
         assert found <= set(PLANTED)
         assert {2, 6, 7} <= found
-
-
-def test_the_planted_range_is_none_that_fits(worlds):
-    for world in worlds.values():
-        row = world.primary()
-        ends = [float(n.replace("\u2212", "-")) for n in re.findall(r"\u2212?\d+\.\d+", lines(world)[3])]
-        assert ends[0] > row["low"] + 0.01
-        assert ends[1] < row["high"] - 0.01
 
 
 def test_what_is_asked_wrongly_is_said():

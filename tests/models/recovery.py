@@ -25,8 +25,10 @@ class Scenario:
     options: Mapping[str, Any]
 
 
-def estimates(scenario: Scenario, seeds: range, pain: str = "during") -> pd.DataFrame:
-    """One row per caseload and estimator (plain, jackknife): estimate, low, high, and the rung."""
+def estimates(
+    scenario: Scenario, seeds: range, pain: str = "during", *, corrected: bool = True
+) -> pd.DataFrame:
+    """One row per caseload and estimator (plain, and jackknife where `corrected`): estimate, low, high, and the rung."""
     rows = []
     for seed in seeds:
         rung = climb(
@@ -34,8 +36,8 @@ def estimates(scenario: Scenario, seeds: range, pain: str = "during") -> pd.Data
         )
         value, error, df = rung.contrast("jump")
         rows.append(("plain", value, *limits(value, error, df), rung.estimates.structure))
-        table = jackknife(rung, "jump").set_index("estimate")
-        if "corrected" in table.index:
+        table = jackknife(rung, "jump").set_index("estimate") if corrected else ()
+        if corrected and "corrected" in table.index:
             c = table.loc["corrected"]
             rows.append(("jackknife", c["value"], c["low"], c["high"], rung.estimates.structure))
     return pd.DataFrame(rows, columns=["estimator", "estimate", "low", "high", "rung"])

@@ -79,14 +79,6 @@ def test_self_controlled_model_agrees_with_survival_clogit(onset_design, printed
     np.testing.assert_allclose(fit.log_likelihood, printed.loc[("clogit", "loglik"), "value"], rtol=1e-8)
 
 
-def test_separation_is_said_and_the_penalty_keeps_estimates_finite(onset_design):
-    d = onset_design
-    X = np.column_stack([d.X, (d.y == 0) & (np.arange(d.n_steps) % 5 == 0)]).astype(float)
-    with pytest.raises(Separated):
-        fit_logistic(d.y, X, d.person)
-    assert np.abs(fit_logistic(d.y, X, d.person, penalty=2.0).beta).max() < 20
-
-
 def test_the_penalty_is_two_pseudo_observations_per_column():
     # log-F(2, 2) on one standardised coefficient: the score equation sum x (y - p) + 1 - 2 expit(beta) = 0.
     rng = np.random.default_rng(1)

@@ -1,6 +1,3 @@
-from concurrent.futures import ProcessPoolExecutor
-from multiprocessing import get_context
-
 import numpy as np
 import pandas as pd
 import pytest
@@ -84,13 +81,6 @@ def test_all_gates_pass_and_the_second_optimiser_agrees(result):
     assert result.usable and not result.why_not
     assert gates.loc["second_search", "value"] < 1e-3
     assert gates["passed"].map(lambda p: p is True).all()
-
-
-def test_a_second_opinion_from_another_process_is_the_same(panel, result):
-    with ProcessPoolExecutor(1, mp_context=get_context("spawn")) as pool:
-        again = fit_mixed(panel, helper=pool)
-    pd.testing.assert_frame_equal(again.diagnostics, result.diagnostics)
-    pd.testing.assert_frame_equal(again.effects, result.effects)
 
 
 def test_tables_say_what_they_hold(panel, result):

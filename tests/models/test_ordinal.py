@@ -5,7 +5,6 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 import pytest
-import xarray as xr
 from scipy.special import expit
 from simulated_panels import changed, simulate, with_analysis
 
@@ -18,6 +17,7 @@ from lagwise.models.priors import DEFAULT
 pytestmark = [pytest.mark.mcmc, pytest.mark.xdist_group("mcmc")]
 
 SETTINGS = {"draws": 1000, "tune": 500, "chains": 4, "seed": 1}
+SHORT = {"draws": 200, "tune": 300, "chains": 2, "seed": 1}
 TRUTH = 0.8
 
 
@@ -70,13 +70,10 @@ def test_effect_table_has_the_one_schema(fitted):
     assert frame.query("contrast == 'per SD'")["scale"].eq("points").all()
     assert not frame.duplicated(["outcome", "term", "level", "contrast", "scale"]).any()
     assert set(frame.query("scale == 'probability'")["contrast"]) == {"+50 %"}
-    assert set(frame.query("scale == 'probability'")["contrast"]) == {"+50 %"}
-    per_sd, per_unit = (
-        frame.query("scale == 'points' and level == 'within' and contrast == @c").set_index("term")[
-            "estimate"
-        ]
-        for c in ("per SD", "per unit")
-    )
+    points = frame.query("scale == 'points' and level == 'within'").set_index(["contrast", "term"])[
+        "estimate"
+    ]
+    per_sd, per_unit = points["per SD"], points["per unit"]
     assert set(per_unit.index) == {"effort", "stress", "sleep_hours", "worry"}
     assert (np.sign(per_sd) == np.sign(per_unit)).all()
 
@@ -98,16 +95,8 @@ def test_contrasts_in_points_and_probability_by_hand(fitted):
         level = others + posterior["person_intercept"].values[d][data.person] - centred
         both = []
         for jump in (0.0, np.log(1.5)):
-            below = expit(
-                np.column_stack(
-                    [
-                        np.full(len(level), -np.inf),
-                        cut - (level + slopes * jump)[:, None],
-                        np.full(len(level), np.inf),
-                    ]
-                )
-            )
-            chance = np.diff(below, axis=1)
+            below = expit(cut - (level + slopes * jump)[:, None])
+            chance = np.diff(np.pad(below, ((0, 0), (1, 1)), constant_values=(0, 1)), axis=1)
             k = np.floor(limit + 0.5)
             above = sum(chance[:, j] * ((j > k) + (j == k) * (k + 0.5 - limit)) for j in range(11))
             both.append((chance[trained] @ np.arange(11), chance[trained, 0], above[risk]))
@@ -122,9 +111,7 @@ def test_log_odds_rows_are_in_own_units(fitted):
     beta = fitted.posterior["posterior"]["beta"].mean(("chain", "draw")).values
     for term, column in (("jump", "jump"), ("stress", "stress_within")):
         at = columns.names.index(column)
-        row = fitted.effects[(fitted.effects["scale"] == "log_odds") & (fitted.effects["term"] == term)].iloc[
-            0
-        ]
+        row = fitted.effects.query(f"scale == 'log_odds' and term == '{term}'").iloc[0]
         assert row["estimate"] == pytest.approx(beta[at] / columns.scale[at])
 
 
@@ -141,44 +128,23 @@ def test_tables(fitted):
     assert len(people) == 40 and people["p_above_caseload"].between(0, 1).all()
     assert people["p_above_caseload"].mean() == pytest.approx(0.5, abs=0.1)
     assert fitted.tables["ppc"]["within"].all()
-    assert set(fitted.tables["scales"]["quantity"]) == {
-        "SD of person intercepts",
-        "SD of person slopes of jump",
-    }
+    named = {"SD of person intercepts", "SD of person slopes of jump"}
+    assert set(fitted.tables["scales"]["quantity"]) == named
 
 
-def test_posterior_is_named_saved_and_loaded(fitted, tmp_path):
-    fitted.posterior.to_netcdf(tmp_path / "posterior.nc", engine="h5netcdf")
-    with xr.open_datatree(tmp_path / "posterior.nc", engine="h5netcdf") as back:
-        assert back["posterior"]["person_slope"].dims == ("chain", "draw", "person")
-        np.testing.assert_array_equal(
-            back["posterior"]["beta"].values, fitted.posterior["posterior"]["beta"].values
-        )
-        assert set(fitted.posterior.children) == set(back.children)
-
-
-def test_same_seed_same_numbers_and_another_seed_others(fitted):
-    again = fit_ordinal(panel(TRUTH), **SETTINGS)
-    other = fit_ordinal(panel(TRUTH), **{**SETTINGS, "seed": 2})
-    pd.testing.assert_frame_equal(again.effects, fitted.effects, check_exact=True)
-    for name in ("ppc", "prior_predictive", "people", "absolute_risk"):
-        pd.testing.assert_frame_equal(again.tables[name], fitted.tables[name], check_exact=True)
-    assert not np.array_equal(other.effects["estimate"], fitted.effects["estimate"])
-
-
-def test_few_draws_fail_the_gate_and_say_which():
-    fit = fit_ordinal(panel(0.0), draws=40, tune=100, chains=2, seed=1)
+def test_few_draws_fail_the_gate_and_say_which_and_the_same_seed_gives_the_same():
+    data, told = panel(0.0), []
+    before = data.frame.copy()
+    few = {"draws": 40, "tune": 100, "chains": 2}
+    fit, again, other = (
+        fit_ordinal(data, **few, seed=s, progress=lambda *a: told.append(a)) for s in (1, 1, 2)
+    )
     assert not fit.usable
     assert "bulk effective sample size" in fit.why_not and "needed: >= 400" in fit.why_not
-
-
-def test_panel_is_not_changed_and_progress_is_told():
-    data = panel(0.0)
-    before = data.frame.copy()
-    told: list[tuple[float, str]] = []
-    fit_ordinal(
-        data, draws=50, tune=50, chains=1, seed=1, progress=lambda share, text: told.append((share, text))
-    )
+    pd.testing.assert_frame_equal(again.effects, fit.effects, check_exact=True)
+    for name in ("ppc", "prior_predictive", "people", "absolute_risk"):
+        pd.testing.assert_frame_equal(again.tables[name], fit.tables[name], check_exact=True)
+    assert not np.array_equal(other.effects["estimate"], fit.effects["estimate"])
     pd.testing.assert_frame_equal(data.frame, before)
     assert told and all(0 <= share <= 1 for share, _ in told)
 
@@ -198,20 +164,17 @@ def test_two_categories_no_load_and_a_psychosocial_primary():
     two = changed(
         data, pain_next=(data.frame["pain_next"] > 4).astype(float).where(data.frame["pain_next"].notna())
     )
-    fit = fit_ordinal(two, **SETTINGS)
+    fit = fit_ordinal(two, **SHORT)
     assert np.isfinite(fit.effects["estimate"]).all()
     assert fit.effects.query("contrast == '+50 %' and scale == 'points'")["high"].iloc[0] < 0.5
     assert any("Nobody gave the ratings 2, 3, 4" in note for note in fit.notes)
     nan = pd.Series(np.nan, index=data.frame.index)
     bare = changed(data, load=nan, usual=nan, jump=nan, log_usual=nan, rested=nan, restarted=nan)
     bare = with_analysis(bare, exposures=("stress", "sleep_hours"), primary="stress", primary_contrast=1.0)
-    fit = fit_ordinal(bare, **SETTINGS)
+    fit = fit_ordinal(bare, **SHORT)
     assert "people" not in fit.tables and fit.rung == "cumulative logit, person intercepts"
-    assert set(fit.effects.query("contrast == '+1'")["outcome"]) == {
-        "pain_next",
-        "flare_next",
-        "pain_zero_next",
-    }
+    asked = {"pain_next", "flare_next", "pain_zero_next"}
+    assert set(fit.effects.query("contrast == '+1'")["outcome"]) == asked
 
 
 def test_the_prior_stands_beside_the_posterior(fitted):

@@ -76,12 +76,6 @@ def test_people_left_out_as_a_batch_equal_one_by_one(strong):
         np.testing.assert_allclose(batch.sd, single.sd, rtol=1e-6)
 
 
-def test_without_load_there_is_no_loadless_twin():
-    panel = simulate(22)
-    blank = dict.fromkeys(("load", "usual", "jump", "log_usual", "rested", "restarted", "effort"), np.nan)
-    assert WITHOUT not in set(predictive_value(changed(panel, **blank))["predictor"])
-
-
 def test_paired_limits_are_over_people():
     person = np.repeat(np.arange(10), 50)
     difference = np.repeat(np.random.default_rng(1).normal(0, 1, 10), 50)

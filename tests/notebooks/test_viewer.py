@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import base64
 from dataclasses import replace
 
 import pytest
-from bs4 import BeautifulSoup
 from IPython.core.interactiveshell import InteractiveShell
 from IPython.utils.capture import capture_output
 from notebook_files import CLINIC
@@ -64,14 +62,6 @@ def test_another_person_chosen_is_another_picture(view):
     before.click()
     assert names.value == view.people[-1]
     assert shown[-2:] == [view.people[0], view.people[-1]]
-
-
-def test_as_html_it_is_the_same_picture_with_its_words(view):
-    (image,) = BeautifulSoup(view.html(view.people[2]), "html.parser").find_all("img")
-    figure = view.figure(view.people[2])
-    assert base64.b64decode(image["src"].partition(",")[2]) == figure.svg
-    assert image["alt"] == figure.alt
-    assert (int(image["width"]), int(image["height"])) == pytest.approx(figure.size, abs=1)
 
 
 def test_where_nobody_can_choose_it_is_a_png_with_its_words(view):

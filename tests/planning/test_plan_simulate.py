@@ -12,7 +12,10 @@ import lagwise as lw
 from lagwise.core.results import Panel
 from lagwise.core.study import AnalysisPlan, Study
 from lagwise.models import fit_flares
+from lagwise.models.design import design
+from lagwise.models.ladder import climb
 from lagwise.models.mixed import fit_mixed
+from lagwise.models.rows import limits
 from lagwise.panel import panel_from_blocks
 from lagwise.planning import Assumptions
 from lagwise.planning.assumptions import process_of
@@ -67,11 +70,10 @@ def test_a_cell_agrees_with_an_independent_slow_simulation():
     rows = []
     for seed in range(40):
         panel = lw.build_panel(simulate_tables(spec, 1000 + seed, study=study))
-        fit = fit_mixed(panel)
-        row = fit.effects[fit.effects["primary"]].iloc[0]
-        rows.append(
-            (row["estimate"], row["high"] - row["low"], panel.frame["flare_next"].sum(), row["n_steps"])
-        )
+        rung = climb(design(panel), "jump")
+        estimate, std_error, df = rung.contrast("jump", np.log(1.5))
+        low, high = limits(estimate, std_error, df)
+        rows.append((estimate, high - low, panel.frame["flare_next"].sum(), rung.design.n_steps))
     slow = pd.DataFrame(rows, columns=["estimate", "width", "onsets", "n_steps"])
     fast, null = (
         simulate(study, assumptions, Task(12, 12, e, 300, np.random.SeedSequence(3))) for e in (0.5, 0.0)

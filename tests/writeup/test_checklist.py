@@ -27,16 +27,8 @@ def test_every_item_is_answered_once_and_counted():
 def test_what_only_the_author_knows_is_never_filled():
     found = collect(made.caseload(), made.panel(12, 14), [made.mixed(), made.ordinal()], made.challenges())
     left = {name for name, a in answers(found).items() if a.status == "author"}
-    assert {
-        "STROBE 2",
-        "STROBE 4",
-        "STROBE 6a",
-        "STROBE 13b",
-        "STROBE 20",
-        "STROBE 22",
-        "Journals 1",
-        "Single cases 3",
-    } <= left
+    asked = [f"STROBE {n}" for n in ("2", "4", "6a", "13b", "20", "22")]
+    assert {*asked, "Journals 1", "Single cases 3"} <= left
 
 
 def test_answers_follow_the_findings():

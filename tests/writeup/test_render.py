@@ -4,7 +4,6 @@ import re
 import shutil
 import subprocess
 import zipfile
-from dataclasses import replace
 from html.parser import HTMLParser
 
 import docx
@@ -20,8 +19,6 @@ from lagwise.writeup import collect
 from lagwise.writeup.document import document
 from lagwise.writeup.render_docx import render_docx
 from lagwise.writeup.write import files
-
-HOSTILE = "<script>alert(\"x\")</script> =cmd|' /C calc'!A0 **bold** \u202eevil\u202c `code` [a](b) & <img src=x> \x07"
 
 
 @pytest.fixture(scope="module")
@@ -62,41 +59,8 @@ def test_html_stands_alone_and_can_be_navigated(written):
     assert sum(t == "caption" for t, _ in tags.seen) == sum(t == "table" for t, _ in tags.seen) > 4
 
 
-def test_every_figure_has_an_alternative_text(written):
-    tags = Tags(written["case-series.html"].decode())
-    named = [a.get("aria-label") or a.get("alt") for t, a in tags.seen if t in ("svg", "img")]
-    assert len(named) == sum(t == "figure" for t, _ in tags.seen) > 5
-    assert all(len(text) > 10 for text in named)
-
-
-def hostile():
-    study = replace(made.STUDY, title=HOSTILE, setting=HOSTILE, ethics=HOSTILE)
-    codes = [f"{HOSTILE}{i}" for i in range(6)]
-    panel = made.panel(6, 12, study=study, codes=codes)
-    return collect(made.caseload(study), panel, [made.mixed(study=study)], made.challenges())
-
-
-def test_hostile_text_stays_text():
-    found = hostile()
-    out = files(found)
-    tags = Tags(out["case-series.html"].decode())
-    assert not [t for t, _ in tags.seen if t == "script"]
-    assert not [a for t, a in tags.seen if t == "img" and a.get("src") == "x"]
-    assert 'alert("x")' in "".join(tags.text)
-    html = MarkdownIt("commonmark").enable("table").render(out["case-series.md"].decode())
-    inside = Tags(html)
-    assert not [
-        t
-        for t, _ in inside.seen
-        if t in ("script", "img") and not dict(_).get("src", "").startswith("figures/")
-    ]
-    assert 'alert("x")' in "".join(inside.text) and "**bold**" in "".join(inside.text)
-    word = docx.Document(io.BytesIO(out["case-series.docx"]))
-    assert word.paragraphs[0].text.startswith('<script>alert("x")</script> =cmd')
-
-
 def test_markdown_escapes_what_markdown_would_read():
-    for text in (
+    told = (
         "- item",
         "1. one",
         "# head",
@@ -110,7 +74,8 @@ def test_markdown_escapes_what_markdown_would_read():
         "&lt;",
         "a\\b",
         "~~x~~",
-    ):
+    )
+    for text in told:
         html = MarkdownIt("commonmark").enable(["table", "strikethrough"]).render(escape(text))
         tags = Tags(html)
         assert "".join(tags.text).strip() == text

@@ -310,15 +310,8 @@ def test_levels_that_may_not_be_shown_files_and_raw_data_are_named_in_no_file(tm
     plan.write_text(plan.read_text("utf-8").partition("[groups")[0] + told, "utf-8")
     caseload = read(at)
     private = collect(caseload, build_panel(caseload), [], None)
-    words = [
-        "Quarry annexe",
-        "injury_elsewhere",
-        "injury elsewhere",
-        "ward7",
-        "Schmerz",
-        "larch press",
-        private.provenance.data_hash,
-    ]
+    words = ["Quarry annexe", "injury_elsewhere", "injury elsewhere", "ward7", "Schmerz", "larch press"]
+    words.append(private.provenance.data_hash)
     held = private.to_json()
     assert [w for w in words if w not in held] == ["injury elsewhere", "Schmerz"]
     assert (
@@ -444,12 +437,6 @@ def test_rounding():
 
 
 def test_what_the_priors_make_is_rounded_too():
-    row = {
-        "check": "change_sd",
-        "mean": 3.0919327288,
-        "low": 1.8771404704,
-        "high": 4.6502701147,
-        "observed": 1.0123456,
-    }
-    said = RULES["prior_predictive"](row, 40, Size(40, 26, 0.5))
+    row = {"mean": 3.0919327288, "low": 1.8771404704, "high": 4.6502701147, "observed": 1.0123456}
+    said = RULES["prior_predictive"](row | {"check": "change_sd"}, 40, Size(40, 26, 0.5))
     assert said == {"check": "change_sd", "mean": 3.0, "low": 2.0, "high": 5.0, "observed": 1.0}

@@ -16,8 +16,8 @@ from lagwise.writeup import Findings, collect
 from lagwise.writeup.csvs import challenges_csv
 from lagwise.writeup.document import document
 from lagwise.writeup.figures import figures
-from lagwise.writeup.person import page, with_pages
-from lagwise.writeup.render_person import person_files, render_person
+from lagwise.writeup.person import page
+from lagwise.writeup.render_person import render_person
 
 pytestmark = pytest.mark.xdist_group("every kind of write-up")  # which are put together once
 ROOT = pathlib.Path(lagwise.__file__).parent
@@ -129,9 +129,3 @@ def test_texts_that_findings_keep_are_spelled_alike_in_both():
         texts = [n.value for n in ast.walk(tree) if isinstance(n, ast.Constant) and id(n) not in silent]
         found = [t for t in texts if isinstance(t, str) and " " in t and BRITISH.search(t)]
         assert found == [], path
-
-
-def test_people_asked_for_get_american_pages():
-    found = with_pages(in_american(collect(made.caseload(), made.panel(3, 8), [], None)), ["P02"])
-    html = person_files(found)["person-P02.html"].decode()
-    assert '<html lang="en-US">' in html and "can be recognized even under a code" in html

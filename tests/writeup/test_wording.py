@@ -1,6 +1,7 @@
 import math
 import pathlib
 
+import golden
 import pytest
 import writeup_inputs as made
 
@@ -13,10 +14,12 @@ from lagwise.writeup.collect import effect_rows
 from lagwise.writeup.findings import Number
 from lagwise.writeup.summary import summary
 from lagwise.writeup.wording import (
+    Risk,
     count_of,
     how_likely,
     kind_of,
     limits,
+    other_model,
     rules_out,
 )
 from lagwise.writeup.words import Words
@@ -98,4 +101,15 @@ def test_summaries_are_as_kept():
     ]
     text = "\n\n".join(parts) + "\n"
     assert len(parts) >= 50
-    assert text == GOLDEN.read_text(encoding="utf-8")
+    golden.kept(GOLDEN, text)
+
+
+def test_the_wider_interval_is_called_the_less_sure():
+    narrow, wide = Risk(0.04, 0.06, 0.02, 0.01, 0.04), Risk(0.06, 0.14, 0.08, 0.02, 0.14)
+    assert other_model(narrow, wide, 16).endswith(
+        "at 2.0 more of 100 (95 % credible interval 1.0 to 4.0 more); with 16 flare-ups the flare model is the less sure of the two."
+    )
+    assert other_model(narrow, wide, None).endswith(
+        "with few flare-ups the flare model is the less sure of the two."
+    )
+    assert other_model(wide, narrow, 16).endswith("at 8 more of 100 (95 % credible interval 2 to 14 more).")

@@ -26,6 +26,12 @@ KINDS = {
     "small_lower": (-0.22, -0.36, -0.08),
 }
 
+LIKELY = {
+    "higher": (0.99, 0.62, 0.02), "lower": (0.01, 0.70, 0.03), "practically_none": (0.6, 0.99, 0.0),
+    "undecided": (0.75, 0.8, 0.06), "small_higher": (0.99, 0.99, 0.0), "small_lower": (0.01, 0.99, 0.0),
+}  # fmt: skip
+"""Chances of a difference above 0, of one that is practically none, and of one that matters."""
+
 
 def panel(
     people: int = 12, steps: int = 10, *, study: Study = STUDY, loads: bool = True, seed: int = 5, codes=None
@@ -65,15 +71,10 @@ def panel(
 
 def caseload(study: Study = STUDY, *, quarantine: pd.DataFrame | None = None) -> Caseload:
     """A caseload whose tables are empty but whose counts are not."""
-    empty = {
-        t: pd.DataFrame(columns=[*names(t), "row"])
-        for t in ("sessions", "checkins", "people", "events", "weeks")
-    }
-    bad = (
-        pd.DataFrame(columns=["table", "row", "column", "value", "code", "mend"])
-        if quarantine is None
-        else quarantine
-    )
+    kept = ("sessions", "checkins", "people", "events", "weeks")
+    empty = {t: pd.DataFrame(columns=[*names(t), "row"]) for t in kept}
+    nothing = pd.DataFrame(columns=["table", "row", "column", "value", "code", "mend"])
+    bad = nothing if quarantine is None else quarantine
     counts = pd.DataFrame(
         {"table": ["sessions", "checkins"], "file": ["sessions.csv", "checkins.csv"], "read": [300, 210],
          "used": [300, 210 - len(bad)], "quarantined": [0, len(bad)]}
@@ -100,22 +101,10 @@ def mixed(kind: str = "higher", *, study: Study = STUDY, usable: bool = True, en
     label = contrast_label(primary, study.analysis.primary_contrast)
     size = contrast_size(primary, study.analysis.primary_contrast)
     values = KINDS[kind]
-    rows = [
-        effect(primary, values, study=study, contrast=label, contrast_size=size, primary=True, engine=engine)
-    ]
-    rows += [
-        effect(
-            primary,
-            tuple(v - 0.11 for v in values),
-            contrast=label,
-            contrast_size=size,
-            engine=engine,
-            study=study,
-            adjustment=a,
-            pain_adjusted=p,
-        )
-        for a, p in (("crude", "during"), ("adjusted", "before"), ("crude", "before"))
-    ]
+    same = {"study": study, "contrast": label, "contrast_size": size, "engine": engine}
+    rows, less = [effect(primary, values, primary=True, **same)], tuple(v - 0.11 for v in values)
+    for a, p in (("crude", "during"), ("adjusted", "before"), ("crude", "before")):
+        rows.append(effect(primary, less, adjustment=a, pain_adjusted=p, **same))
     for i, term in enumerate(t for t in study.analysis.exposures if t != primary):
         shifted = tuple(v * (-1) ** i * 0.7 for v in values)
         shifted = (shifted[0], min(shifted[1:]), max(shifted[1:]))
@@ -149,88 +138,28 @@ def reach(study: Study = STUDY) -> pd.DataFrame:
 def ordinal(kind: str = "higher", *, study: Study = STUDY, usable: bool = True) -> Fit:
     """A Bayesian twin of `mixed`: the planned contrast in points and probabilities, every exposure per SD, absolute risks."""
     base = mixed(kind, study=study)
-    primary, label = (
-        study.analysis.primary,
-        contrast_label(study.analysis.primary, study.analysis.primary_contrast),
-    )
-    column = study.outcome.column
-    size = contrast_size(primary, study.analysis.primary_contrast)
+    primary, size = study.analysis.primary, study.analysis.primary_contrast
+    label, column = contrast_label(primary, size), study.outcome.column
     named = ("p_above_zero", "p_practically_zero", "p_important")
-    likely = {
-        "higher": (0.99, 0.62, 0.02),
-        "lower": (0.01, 0.70, 0.03),
-        "practically_none": (0.6, 0.99, 0.0),
-        "undecided": (0.75, 0.8, 0.06),
-        "small_higher": (0.99, 0.99, 0.0),
-        "small_lower": (0.01, 0.99, 0.0),
-    }
-    chances = dict(zip(named, likely[kind], strict=True))
-    values = tuple(0.9 * v for v in KINDS[kind])
-    rows = [
-        effect(primary, values, study=study, engine="ordinal", contrast=label, contrast_size=size, **chances)
-    ]
-    risk = tuple(0.05 * v for v in KINDS[kind])
-    rows.append(
-        effect(
-            primary,
-            risk,
-            study=study,
-            engine="ordinal",
-            contrast=label,
-            contrast_size=size,
-            outcome="flare_next",
-            scale="probability",
-            p_above_zero=0.8,
-        )
-    )
+    chances = dict(zip(named, LIKELY[kind], strict=True))
+    values, risk, each, odds = (tuple(times * v for v in KINDS[kind]) for times in (0.9, 0.05, 0.6, 1.6))
+    own = {"study": study, "engine": "ordinal"}
+    planned = own | {"contrast": label, "contrast_size": contrast_size(primary, size)}
+    flare = {"outcome": "flare_next", "scale": "probability", "p_above_zero": 0.8}
+    rows = [effect(primary, values, **planned, **chances), effect(primary, risk, **planned, **flare)]
     for term in study.analysis.exposures:
-        rows.append(
-            effect(
-                term,
-                tuple(0.6 * v for v in KINDS[kind]),
-                study=study,
-                engine="ordinal",
-                contrast="per SD",
-                contrast_size=1.3,
-                **chances,
-            )
-        )
-        rows.append(
-            effect(
-                term,
-                tuple(1.6 * v for v in KINDS[kind]),
-                study=study,
-                engine="ordinal",
-                scale="log_odds",
-                p_above_zero=0.9,
-            )
-        )
+        rows.append(effect(term, each, contrast="per SD", contrast_size=1.3, **own, **chances))
+        rows.append(effect(term, odds, scale="log_odds", p_above_zero=0.9, **own))
     absolute = pd.DataFrame(
         [("usual load", "flare_next", 0.081, 0.05, 0.12, 44), (label, "flare_next", 0.081 + risk[0], 0.06, 0.16, 44),
          ("difference", "flare_next", *risk, 44), ("usual load", column, 3.1, 2.8, 3.4, 52),
          (label, column, 3.1 + values[0], 2.9, 3.9, 52), ("difference", column, *values, 52)],
         columns=["at", "outcome", "mean", "low", "high", "n_steps"],
     )  # fmt: skip
-    ppc = pd.DataFrame(
-        {
-            "check": ["share_at_0"],
-            "meaning": ["share of ratings of 0"],
-            "observed": [0.12],
-            "predicted": [0.11],
-            "low": [0.08],
-            "high": [0.15],
-            "p": [0.4],
-        }
-    )
-    gates = pd.DataFrame(
-        {
-            "gate": ["rhat"],
-            "value": [1.003],
-            "limit": ["<= 1.01"],
-            "passed": [usable],
-            "meaning": ["chains agree"],
-        }
-    )
+    shares = ("share_at_0", "share of ratings of 0", 0.12, 0.11, 0.08, 0.15, 0.4)
+    ppc = pd.DataFrame([shares], columns=["check", "meaning", "observed", "predicted", "low", "high", "p"])
+    gate = ("rhat", 1.003, "<= 1.01", usable, "chains agree")
+    gates = pd.DataFrame([gate], columns=["gate", "value", "limit", "passed", "meaning"])
     return replace(
         base, engine="ordinal", effects=effects_frame(rows), diagnostics=gates, usable=usable, rung="cumulative logit, person intercepts and slopes",
         why_not="" if usable else "R-hat of 1.08 is above 1.01", settings={"draws": 1000, "chains": 4, "seed": 1}, seconds=21.7,
@@ -289,15 +218,8 @@ def several():
 
 def challenges() -> Challenges:
     """One challenge of each verdict, one of each kind of picture, one that could not run."""
-    numbers = pd.DataFrame(
-        {
-            "quantity": ["same week", "next week"],
-            "value": [-0.8, 0.3],
-            "low": [-1.1, 0.1],
-            "high": [-0.5, 0.5],
-            "unit": "points",
-        }
-    )
+    weeks = [("same week", -0.8, -1.1, -0.5, "points"), ("next week", 0.3, 0.1, 0.5, "points")]
+    numbers = pd.DataFrame(weeks, columns=["quantity", "value", "low", "high", "unit"])
     rng = np.random.default_rng(3)
     pictures = [
         Picture("intervals", "The same week tells another story", pd.DataFrame(
@@ -314,31 +236,13 @@ def challenges() -> Challenges:
     verdicts = ("does_not_hold", "holds", "informative", "cannot_tell", "holds")
     named = ("same_week_answer", "shuffled_load", "event_picture", "leave_one_out", "reverse_path")
     results = [
-        Challenge(
-            name,
-            name.replace("_", " ").capitalize(),
-            "Does it stand?",
-            verdict,
-            numbers,
-            f"Sentence of {name}.",
-            "Its limits.",
-            picture,
-            0.1,
-        )
+        Challenge(name, name.replace("_", " ").capitalize(), "Does it stand?", verdict, numbers, f"Sentence of {name}.",
+                  "Its limits.", picture, 0.1)
         for name, verdict, picture in zip(named, verdicts, pictures, strict=True)
-    ]
-    results.append(
-        Challenge(
-            "unrelated_load",
-            "Unrelated load",
-            "Does another region's load do the same?",
-            "cannot_tell",
-            numbers.iloc[:0],
-            "",
-            "None.",
-            problem="no exercise groups are named",
-        )
-    )
+    ]  # fmt: skip
+    asked, none = "Does another region's load do the same?", numbers.iloc[:0]
+    lost = Challenge("unrelated_load", "Unrelated load", asked, "cannot_tell", none, "", "None.")
+    results.append(replace(lost, problem="no exercise groups are named"))
     return Challenges(tuple(results), seed=7)
 
 
@@ -379,14 +283,10 @@ def _combinations():
             yield f"{gate}, {kind}, with the ordinal model", put(bases[gate], *both)
             yield f"{gate}, {kind}, without the ordinal model", put(bases[gate], both[0])
     small = bases["small"]
-    yield (
-        "small, the mixed model is not usable",
-        put(small, fit["higher", mixed, False], fit["higher", ordinal, False]),
-    )
-    yield (
-        "small, undecided, the ordinal model is not usable",
-        put(small, fit["undecided", mixed, True], fit["undecided", ordinal, False]),
-    )
+    lost = fit["higher", mixed, False], fit["higher", ordinal, False]
+    yield "small, the mixed model is not usable", put(small, *lost)
+    half = fit["undecided", mixed, True], fit["undecided", ordinal, False]
+    yield "small, undecided, the ordinal model is not usable", put(small, *half)
     yield "small, no model", small
     for name, study in OTHER.items():
         loads = study is not OTHER["no load"]
@@ -398,12 +298,8 @@ def _combinations():
 
 def without_load(study: Study = STUDY) -> Study:
     """The plan of a caseload that only has check-ins."""
-    return replace(
-        study,
-        analysis=AnalysisPlan(
-            exposures=("stress", "sleep_hours", "worry"), primary="stress", primary_contrast=1
-        ),
-    )
+    asked = AnalysisPlan(exposures=("stress", "sleep_hours", "worry"), primary="stress", primary_contrast=1)
+    return replace(study, analysis=asked)
 
 
 OTHER = {
