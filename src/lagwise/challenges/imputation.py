@@ -137,8 +137,9 @@ def rebuilt(gaps: Gaps, filled: tuple[np.ndarray, np.ndarray]) -> Panel:
 
 
 def moved(panel: Panel, gaps: Gaps, filled: tuple[np.ndarray, np.ndarray], delta: float) -> Panel:
-    """A panel of `rebuilt` whose filled outcomes are shifted by `delta` and held to their scale, with everything that
-    is made from them; its blocks stay."""
+    """A panel of `rebuilt` whose filled outcomes are shifted by `delta` and held to their scale, with
+    everything that is made from them; its blocks stay.
+    """
     asked, frame = panel.study.outcome, panel.frame
     rated = filled[0][:, gaps.names.index(asked.name)]
     rated = np.where(guessed(gaps), np.clip(rated + delta, asked.variable.low, asked.variable.high), rated)
@@ -158,8 +159,9 @@ def guessed(gaps: Gaps) -> np.ndarray:
 
 
 def _before(gaps: Gaps, rated: np.ndarray) -> np.ndarray:
-    """The outcome before each step: in weekly tables that of the step or of the one before, else as it was recorded and,
-    where it was not, that of the step before."""
+    """The outcome before each step: in weekly tables that of the step or of the one before, else as it was
+    recorded and, where it was not, that of the step before.
+    """
     panel, earlier = gaps.panel, shifted(rated, gaps.person, 1)
     if panel.blocks["source"].iloc[0] == "weeks":
         return rated if panel.study.pain.rated == "start" else earlier

@@ -113,10 +113,14 @@ def run(context: Context) -> Found:
     }
     zero = table.loc[table["delta"] == 0].iloc[0]
     claim = context.claim(
-        NAME, verdict, reason if verdict == "cannot_tell" else "",
+        NAME,
+        verdict,
+        reason if verdict == "cannot_tell" else "",
         primary=context.measured(p.answer, told=False),
         imputations=Measured(len(tasks), "imputations", told=False),
-        plain=Measured(plain[0], unit, *base), filled=shifted.pop("filled"), **shifted,
+        plain=Measured(plain[0], unit, *base),
+        filled=shifted.pop("filled"),
+        **shifted,
         tipping=Measured(at[0] if at else np.nan, unit),
         without=Measured(float(recorded[outcome.name].isna().mean()), f"share of {len(recorded)}"),
         no_load=Measured(float(recorded["load"].isna().mean()), f"share of {len(recorded)}"),
@@ -125,8 +129,12 @@ def run(context: Context) -> Found:
         before=Measured(_before(gaps), unit),
         span=Measured(zero["estimate"], unit, float(table["estimate"].min()), float(table["estimate"].max())),
         missing=Measured(float(zero["missing"]), "share"),
-        **({} if lost is None else {"lost": Measured(100 * lost.estimate, f"of 100 {step}s", 100 * lost.low, 100 * lost.high)}),
-    )  # fmt: skip
+        **(
+            {}
+            if lost is None
+            else {"lost": Measured(100 * lost.estimate, f"of 100 {step}s", 100 * lost.low, 100 * lost.high)}
+        ),
+    )
     data = table.rename(columns={"delta": "x"})[["x", "estimate", "low", "high"]]
     return Found(claim, Drawing("curve", data, {"reference": 0}))
 

@@ -21,7 +21,8 @@ CAUTION = "It describes groups. It is no medical device, advises nobody and does
 
 app = typer.Typer(
     name="lagwise",
-    help=f"Ask a pooled, coded training log what tends to come before a worse week, and write the answer up. {CAUTION}",
+    help="Ask a pooled, coded training log what tends to come before a worse week, and write the answer up. "
+    f"{CAUTION}",
     no_args_is_help=True,
     add_completion=False,
     pretty_exceptions_enable=False,
@@ -63,7 +64,8 @@ def main(
     set aside, found or stopped, 2 nothing could be done.
     """
     open_streams()
-    # A command is short and makes many long-lived objects: looking for cycles as often as by default costs a tenth of the time.
+    # A command is short and makes many long-lived objects: looking for cycles as often as by default
+    # costs a tenth of the time.
     gc.set_threshold(200_000, 50, 100)
 
 
@@ -95,7 +97,7 @@ def check(
     ] = None,
     debug: opt.Debug = False,
 ) -> None:
-    """Read and check only: what was read, what was set aside and why, and how to mend it; also as check.html."""
+    """Read and check only: what was read, what was set aside and why, how to mend it; also as check.html."""
     with plain_errors(debug):
         import pandas as pd
 
@@ -141,7 +143,11 @@ def report(
         from lagwise.pages.report import report as run
 
         if cluster:
-            say(f"With --cluster data leave this machine: coded weekly courses of people, which are personal data, go to {cluster} and its workers.", err=True)  # fmt: skip
+            say(
+                "With --cluster data leave this machine: coded weekly courses of people, which are personal "
+                f"data, go to {cluster} and its workers.",
+                err=True,
+            )
         processes = workers or (1 if quick else cores())
         with progress_bar() as tell:
             result = run(
@@ -188,7 +194,8 @@ def plan(
         Path | None,
         typer.Option(
             "--study",
-            help="A study.toml: contrast, practically zero, exposures, usual load, flare rise. [default: the defaults]",
+            help="A study.toml: contrast, practically zero, exposures, usual load, flare rise. [default: the "
+            "defaults]",
         ),
     ] = None,
     caseloads: Annotated[int, typer.Option("--caseloads", help="Simulated caseloads per cell.")] = 500,
@@ -206,7 +213,8 @@ def plan(
         int | None,
         typer.Option(
             "--rating-caseloads",
-            help="Caseloads rated weekly and daily, with rating error allowed for; 0 for none. [default: 3 of 100]",
+            help="Caseloads rated weekly and daily, with rating error allowed for; 0 for none. [default: 3 "
+            "of 100]",
         ),
     ] = None,
     seed: opt.Seed = 1,
@@ -223,18 +231,24 @@ def plan(
         from lagwise.say import plan as run
 
         assumptions = Assumptions(
-            missing_weeks=missing_weeks, feedback=feedback, ratings=ratings, leaving=leaving, pain_level=pain_level, pain_sd=pain_sd,
-            load_sd=load_sd, effect_sd=effect_sd, weekly_rating_sd=weekly_rating_sd, daily_rating_sd=daily_rating_sd,
+            missing_weeks=missing_weeks, feedback=feedback, ratings=ratings, leaving=leaving,
+            pain_level=pain_level, pain_sd=pain_sd, load_sd=load_sd, effect_sd=effect_sd,
+            weekly_rating_sd=weekly_rating_sd, daily_rating_sd=daily_rating_sd,
         )  # fmt: skip
         own = study_at(study) if study else None
         if out:
             check_plan_target(out)
         if cluster:
-            say(f"With --cluster the simulation runs on the workers of {cluster}; the numbers are simulated, no data of people are sent.", err=True)  # fmt: skip
+            say(
+                f"With --cluster the simulation runs on the workers of {cluster}; the numbers are simulated, "
+                "no data of people are sent.",
+                err=True,
+            )
         with progress_bar() as tell:
             found = run(
-                people, weeks, effect or (0.0, 0.5), study=own, assumptions=assumptions, caseloads=caseloads, rating_caseloads=rating_caseloads, seed=seed,
-                workers=workers or cores(), cluster=cluster, progress=lambda i, n: tell(i / n, "simulating records"),
+                people, weeks, effect or (0.0, 0.5), study=own, assumptions=assumptions, caseloads=caseloads,
+                rating_caseloads=rating_caseloads, seed=seed, workers=workers or cores(), cluster=cluster,
+                progress=lambda i, n: tell(i / n, "simulating records"),
             )  # fmt: skip
         print_plan(found)
         if out:
@@ -339,9 +353,9 @@ def deidentify(
         caseload = read(folder)
         whole_weeks = weekly_sums or (caseload.study.clock.step_days == 7 and not len(caseload.weeks))
         make(
-            caseload, out, mapping=mapping, dates="relative" if relative else "shift", coarser_loads=coarser_loads,
-            rounded_ratings=rounded_ratings, drop=drop or (), weekly=weekly(caseload) if whole_weeks else None,
-            weekly_sums=weekly_sums, tell=print_risk,
+            caseload, out, mapping=mapping, dates="relative" if relative else "shift",
+            coarser_loads=coarser_loads, rounded_ratings=rounded_ratings, drop=drop or (),
+            weekly=weekly(caseload) if whole_weeks else None, weekly_sums=weekly_sums, tell=print_risk,
         )  # fmt: skip
         say(f"Every kind of knowledge, and how it is counted: {out / 'risk.html'}")
         say(f"Written: {out}. These remain personal data; local law and your data-protection officer decide.")

@@ -218,7 +218,7 @@ class _Plain(GenerateJsonSchema):
 
 
 def schema() -> dict[str, Any]:
-    """`Study.schema`: that of the plan's fields, with the sections of the file that are laid out otherwise."""
+    """`Study.schema`: that of the plan's fields, with the sections that the file lays out otherwise."""
     out = TypeAdapter(Study).json_schema(schema_generator=_Plain)
     keys, (number, marks) = (
         out["properties"],

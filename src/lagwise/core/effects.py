@@ -23,8 +23,10 @@ EFFECTS: Mapping[str, str] = MappingProxyType(
         "model": "The rung or model reached, in words",
         "outcome": "Panel column of the outcome",
         "term": "Exposure, the panel column's name without suffix",
-        "level": "within (a person beside themselves), whole (jump, likewise) or between (people whose averages "
-        "differ; at lag 1 at the same average of the adjusted-for rating, so not what goes with that average)",
+        "level": "within (a person beside themselves), whole (jump, likewise) or between (people whose "
+        "averages "
+        "differ; at lag 1 at the same average of the adjusted-for rating, so not what goes with that "
+        "average)",
         "adjustment": "crude (exposure, adjusted-for pain, log_usual and step only) or adjusted",
         "pain_adjusted": "Which pain is adjusted for: before (A), during (B), "
         "latent (what ratings measure with error) or none",

@@ -17,10 +17,10 @@ class Engine:
     `label` is its plain name. `interval` is 'confidence' or 'credible'. `answers` tells its question:
     'rating' (the outcome itself), 'onset' (whether a flare-up begins) or 'curve' (how an association runs
     over lags or sizes). `headline` is the word of `[analysis] headline` under which its estimate may lead, ''
-    where it never does; `as_rated` says that it takes ratings for what they measure, `comparator` that it is made
-    to stand beside another and that nothing else is told from it. `people` is the least
-    number it takes, `lags` the lags of the plan that it can answer, `tables` what `Fit.tables` may hold, and
-    `fit` where its function is, as 'module:function'.
+    where it never does; `as_rated` says that it takes ratings for what they measure, `comparator` that it is
+    made to stand beside another and that nothing else is told from it. `people` is the least number it takes,
+    `lags` the lags of the plan that it can answer, `tables` what `Fit.tables` may hold, and `fit` where its
+    function is, as 'module:function'.
     """
 
     name: str
@@ -37,21 +37,23 @@ class Engine:
 
 
 _OF_MIXED = ("coefficients", "adjustments", "reach", "bootstrap", "rungs", "collinearity", "prediction")
-_OF_FLARES = ("counts", "agreement", "aligned", "coefficients", "risk", "rungs", "bias_at_this_size", "prediction",
-              "other_definition", "referents")  # fmt: skip
+_OF_FLARES = ("counts", "agreement", "aligned", "coefficients", "risk", "rungs", "bias_at_this_size",
+              "prediction", "other_definition", "referents")  # fmt: skip
 _TABLE = (
     Engine("mixed", "mixed model", headline="mixed", as_rated=True, fit="lagwise.models.mixed:fit_mixed",
            tables=(*_OF_MIXED, "random_effects", "variance", "people", "jackknife", "within")),
     Engine("within", "within-person model", as_rated=True, people=5, fit="lagwise.models.mixed:fit_mixed",
            tables=_OF_MIXED),
-    Engine("rated", "joint model", headline="joint", people=5, lags=(1,), fit="lagwise.models.rated:fit_rated",
-           tables=("rating", "answers", "innovations")),
+    Engine("rated", "joint model", headline="joint", people=5, lags=(1,),
+           fit="lagwise.models.rated:fit_rated", tables=("rating", "answers", "innovations")),
     Engine("ordinal", "ordinal model", "credible", fit="lagwise.models.ordinal:fit_ordinal",
            tables=("absolute_risk", "reach", "people", "scales", "ppc", "prior_predictive")),
-    Engine("metric", "metric model (comparator)", "credible", comparator=True, fit="lagwise.models.metric:fit_metric", tables=("scales",)),
-    Engine("flare", "flare model", answers="onset", people=5, lags=(1,), fit="lagwise.models.flare:fit_flares",
-           tables=_OF_FLARES),
-    Engine("clogit", "self-controlled model", answers="onset", people=5, lags=(1,), fit="lagwise.models.flare:fit_flares"),
+    Engine("metric", "metric model (comparator)", "credible", comparator=True,
+           fit="lagwise.models.metric:fit_metric", tables=("scales",)),
+    Engine("flare", "flare model", answers="onset", people=5, lags=(1,),
+           fit="lagwise.models.flare:fit_flares", tables=_OF_FLARES),
+    Engine("clogit", "self-controlled model", answers="onset", people=5, lags=(1,),
+           fit="lagwise.models.flare:fit_flares"),
     Engine("lags", "lag model", answers="curve", fit="lagwise.models.lags:fit_lags",
            tables=("curve", "unsmoothed", "smoothness")),
     Engine("dose", "dose-response curve", answers="curve", fit="lagwise.models.dose:fit_dose",

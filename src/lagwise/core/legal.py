@@ -48,7 +48,9 @@ class Illegal(ValueError):
 
 @dataclass(frozen=True)
 class Rule:
-    """What a key of the plan may be: `check` keeps a value or raises Illegal, `kind` is its type for the plan's schema."""
+    """What a key of the plan may be: `check` keeps a value or raises Illegal, `kind` is its type for the
+    plan's schema.
+    """
 
     check: Check
     kind: Any

@@ -1,4 +1,6 @@
-"""The question as a value: which outcome at which lag, by which margins, and what each row of the effect table estimates."""
+"""The question as a value: which outcome at which lag, by which margins, and what each row of the effect
+table estimates.
+"""
 
 from __future__ import annotations
 
@@ -9,15 +11,18 @@ from lagwise.core.variable import Variable
 from lagwise.core.words import ways
 
 IMPORTANT, ZERO, RISE = 0.10, 0.05, 0.20
-"""Margins as shares of the outcome's range where a plan names none: important change, practically zero, rise of a flare-up."""
+"""Margins as shares of the outcome's range where a plan names none: important change, practically zero, rise
+of a flare-up.
+"""
 
 
 @dataclass(frozen=True)
 class Outcome:
-    """What is asked about: a rating, `lag` steps after the exposures (1 the next step, 0 the same), and its margins on its own scale.
+    """What is asked about: a rating, `lag` steps after the exposures (1 the next step, 0 the same), and its
+    margins on its own scale.
 
-    `important` is the smallest average difference that matters, `zero` the range called practically zero either way, `rise` the rise above a
-    person's own earlier usual that counts as a flare-up.
+    `important` is the smallest average difference that matters, `zero` the range called practically zero
+    either way, `rise` the rise above a person's own earlier usual that counts as a flare-up.
     """
 
     variable: Variable
@@ -67,10 +72,14 @@ class Outcome:
 
     @property
     def scale(self) -> float:
-        """Size of its range next to a 0-10 rating: 1 for 0-10, 10 for 0-100. Weak priors and margins grow with it."""
+        """Size of its range next to a 0-10 rating: 1 for 0-10, 10 for 0-100. Weak priors and margins grow
+        with it.
+        """
         return self.variable.width / 10
 
 
 def held_column(outcome: Outcome, adjustment: str) -> str:
-    """Panel column of the earlier outcome that an adjustment holds equal: 'before' (A), 'during' (B), '' for 'none'."""
+    """Panel column of the earlier outcome that an adjustment holds equal: 'before' (A), 'during' (B), '' for
+    'none'.
+    """
     return {"before": outcome.before, "during": outcome.name, "none": "", "latent": ""}[adjustment]

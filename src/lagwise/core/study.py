@@ -190,7 +190,9 @@ class Study:
 
     @property
     def asked(self) -> tuple[Variable, ...]:
-        """What the question is about, under the study's own labels: the outcome's variable, then the exposures'."""
+        """What the question is about, under the study's own labels: the outcome's variable, then the
+        exposures'.
+        """
         variables = self.variables
         return tuple(variables[name] for name in (self.outcome.name, *self.analysis.exposures))
 

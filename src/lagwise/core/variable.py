@@ -14,10 +14,12 @@ from lagwise.core.numbers import MINUS
 class Variable:
     """Something a log can show of a step.
 
-    `label` is its plain name in the middle of a sentence and `more` how a step with a higher value is described; `unit` names one unit;
-    `low` and `high` are the ends of its scale, None where there is none; `worse` is the worse end, 'high', 'low' or 'neither'.
-    `whole` is True when it enters models as it is (jump, relative to the person's own past already), False when as within- and between-person parts.
-    `load_side` tells load from the psychosocial side; `rated` says that people rate it in check-ins; `own` that the study declares it itself.
+    `label` is its plain name in the middle of a sentence and `more` how a step with a higher value is
+    described; `unit` names one unit; `low` and `high` are the ends of its scale, None where there is none;
+    `worse` is the worse end, 'high', 'low' or 'neither'. `whole` is True when it enters models as it is
+    (jump, relative to the person's own past already), False when as within- and between-person parts.
+    `load_side` tells load from the psychosocial side; `rated` says that people rate it in check-ins; `own`
+    that the study declares it itself.
     """
 
     name: str
@@ -50,26 +52,42 @@ _TABLE: tuple[Variable, ...] = (
     Variable("jump", "load jump", "log unit", "trained above the usual load", whole=True, load_side=True),
     Variable("effort", "effort", "point", "trained at a higher effort", 0.0, 10.0, load_side=True),
     Variable(
-        "near_failure_share", "share of sets near failure", "share", "did more of the sets near failure", 0.0, 1.0,
+        "near_failure_share",
+        "share of sets near failure",
+        "share",
+        "did more of the sets near failure",
+        0.0,
+        1.0,
         load_side=True,
     ),
     Variable("stress", "stress", "point", "reported more stress", 0.0, 10.0, "high", rated=True),
     Variable("sleep_hours", "sleep", "hour", "slept longer", 0.0, 24.0, "low", rated=True),
     Variable("sleep_quality", "sleep quality", "point", "slept better", 0.0, 10.0, "low", rated=True),
-    Variable("worry", "worry about the pain", "point", "worried more about the pain", 0.0, 10.0, "high", rated=True),
     Variable(
-        "confidence", "confidence to train", "point", "felt more confident to train", 0.0, 10.0, "low", rated=True
+        "worry", "worry about the pain", "point", "worried more about the pain", 0.0, 10.0, "high", rated=True
+    ),
+    Variable(
+        "confidence",
+        "confidence to train",
+        "point",
+        "felt more confident to train",
+        0.0,
+        10.0,
+        "low",
+        rated=True,
     ),
     Variable("pain", "pain", "point", "had more pain", 0.0, 10.0, "high", rated=True),
-)  # fmt: skip
+)
 VARIABLES: Mapping[str, Variable] = MappingProxyType({v.name: v for v in _TABLE})
 """The contract's own variables. A study adds its ratings: `Study.variables`."""
 
 
 def with_ratings(declared: Mapping[str, Any]) -> Mapping[str, Variable]:
-    """The contract's variables and a study's own: ratings on other scales in their place, further ones at the end.
+    """The contract's variables and a study's own: ratings on other scales in their place, further ones at the
+    end.
 
-    `declared` maps a name to an object with `label`, `low`, `high` and `worse`, as `lagwise.core.study.RatingPlan`.
+    `declared` maps a name to an object with `label`, `low`, `high` and `worse`, as
+    `lagwise.core.study.RatingPlan`.
     """
     out = dict(VARIABLES)
     for name, plan in declared.items():

@@ -64,8 +64,8 @@ def fit_clustered(y: np.ndarray, X: np.ndarray, person: np.ndarray) -> ClusterFi
 def _adjusting(XtX: np.ndarray, bread: np.ndarray) -> np.ndarray:
     """(..., m, k, k) N_i with A_i X_i = X_i N_i; `XtX` of that shape, `bread` (..., k, k).
 
-    As f(I - X B X') X = X f(I - B X'X), N_i = L (I - L'X_i'X_i L)^-1/2 L^-1 with B = LL', so that neither rows nor
-    matrices of their number are needed.
+    As f(I - X B X') X = X f(I - B X'X), N_i = L (I - L'X_i'X_i L)^-1/2 L^-1 with B = LL', so that neither
+    rows nor matrices of their number are needed.
     """
     L = np.linalg.cholesky(bread)[..., None, :, :]
     values, vectors = np.linalg.eigh(np.eye(bread.shape[-1]) - L.swapaxes(-2, -1) @ XtX @ L)

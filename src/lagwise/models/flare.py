@@ -35,7 +35,9 @@ LARGE_OR = 3.0
 data."""
 
 PREDICTED = 400
-"""People in whom prediction is tried at most, evenly through the record; its limits tell what that leaves open."""
+"""People in whom prediction is tried at most, evenly through the record; its limits tell what that leaves
+open.
+"""
 
 LONG, FEWER_NODES = 20_000, 7
 """Steps from which this many quadrature points do: people who have many steps each, or who are many."""
@@ -124,25 +126,30 @@ def fit_flares(
     wanted = tuple(dict.fromkeys(panel.study.analysis.exposures if exposures is None else exposures))
     kept, left = available(panel, wanted)
     settings: dict[str, Any] = {
-        "definition": definition, "exposures": kept, "pain_adjusted": first, "block_steps": block_steps, "seed": seed, "simulations": simulations,
+        "definition": definition, "exposures": kept, "pain_adjusted": first, "block_steps": block_steps,
+        "seed": seed, "simulations": simulations,
     }  # fmt: skip
     tables = {"agreement": agreement(panel)}
     why_not, lead = _may_fit(risk_panel, kept, first, outcome)
     tables["counts"] = _counts(lead, outcome)
     if why_not or lead is None:
         return Fit(
-            "flare", outcome, effects_frame([]), gate_frame([]), usable=False, rung="not fitted", why_not=why_not,
-            n_people=lead.n_people if lead else 0, n_steps=lead.n_steps if lead else 0, tables=tables, settings=settings,
-            seconds=time.perf_counter() - began, step=panel.study.step, asked=panel.study.asked,
+            "flare", outcome, effects_frame([]), gate_frame([]), usable=False, rung="not fitted",
+            why_not=why_not, n_people=lead.n_people if lead else 0, n_steps=lead.n_steps if lead else 0,
+            tables=tables, settings=settings, seconds=time.perf_counter() - began, step=panel.study.step,
+            asked=panel.study.asked,
         )  # fmt: skip
     models, notes = _onset_models(risk_panel, kept, every, outcome, lead)
     notes = [*left_out((*left, *lead.dropped)), *notes]
     main = models[0]
     between = gate_for(main.design.n_people).between_claims
     rows = [
-        row for m in models
-        for row in onset_rows(m.design, m.fit, model=m.rung, terms=m.terms, study=panel.study, between=between)
-    ]  # fmt: skip
+        row
+        for m in models
+        for row in onset_rows(
+            m.design, m.fit, model=m.rung, terms=m.terms, study=panel.study, between=between
+        )
+    ]
     controlled, more, referents = _self_controlled(
         risk_panel, [m for m in models if m.design.pain_adjusted == first], block_steps
     )
@@ -153,21 +160,45 @@ def fit_flares(
     people = main.design.n_people
     if simulated < people:
         notes.append(
-            f"{simulated} people in each simulated study of these models, of {people}; the bias of all is smaller"
+            f"{simulated} people in each simulated study of these models, of {people}; the bias of all is "
+            "smaller"
         )
     tables["referents"] = referents
     tables["rungs"] = pd.DataFrame(
-        [(", ".join(m.terms), m.design.adjustment, m.design.pain_adjusted, m.rung, m.reason, m.design.n_people, m.design.n_steps, int(m.design.y.sum())) for m in models],
-        columns=["exposures", "adjustment", "pain_adjusted", "rung", "reason", "n_people", "n_steps", "onsets"],
-    )  # fmt: skip
+        [
+            (
+                ", ".join(m.terms),
+                m.design.adjustment,
+                m.design.pain_adjusted,
+                m.rung,
+                m.reason,
+                m.design.n_people,
+                m.design.n_steps,
+                int(m.design.y.sum()),
+            )
+            for m in models
+        ],
+        columns=[
+            "exposures",
+            "adjustment",
+            "pain_adjusted",
+            "rung",
+            "reason",
+            "n_people",
+            "n_steps",
+            "onsets",
+        ],
+    )
     tables["other_definition"] = _other(panel, definition, kept, first)
     prediction = flare_prediction(_some_people(panel), definition=definition, seed=seed)
     if len(prediction):
         tables["prediction"] = prediction
     return Fit(
-        "flare", outcome, effects_frame([*rows, *controlled]), diagnostics, usable=not lost, rung=main.rung, rung_reason=main.reason, why_not=lost,
-        n_people=main.design.n_people, n_steps=main.design.n_steps, tables=tables, settings=settings, notes=(*notes, *more),
-        seconds=time.perf_counter() - began, step=panel.study.step, asked=panel.study.asked, columns=main.design.names, dropped=(*left, *main.design.dropped),
+        "flare", outcome, effects_frame([*rows, *controlled]), diagnostics, usable=not lost, rung=main.rung,
+        rung_reason=main.reason, why_not=lost, n_people=main.design.n_people, n_steps=main.design.n_steps,
+        tables=tables, settings=settings, notes=(*notes, *more), seconds=time.perf_counter() - began,
+        step=panel.study.step, asked=panel.study.asked, columns=main.design.names,
+        dropped=(*left, *main.design.dropped),
     )  # fmt: skip
 
 
@@ -358,11 +389,23 @@ def _gates(main: _Onset) -> pd.DataFrame:
     return gate_frame(
         [
             gate_row("onsets", c.onsets, ">= 10", True, "flare onsets in the adjusted model"),
-            gate_row("informative_people", c.informative, ">= 5", True, "people with an onset and an at-risk step without one"),
-            gate_row("largest_odds_ratio_per_sd", largest, f"<= {LARGE_OR:g}", True if largest <= LARGE_OR else None,
-                     "largest odds ratio, or its inverse, per within-person SD; larger ones are rare in prospective data: look at the data again"),
+            gate_row(
+                "informative_people",
+                c.informative,
+                ">= 5",
+                True,
+                "people with an onset and an at-risk step without one",
+            ),
+            gate_row(
+                "largest_odds_ratio_per_sd",
+                largest,
+                f"<= {LARGE_OR:g}",
+                True if largest <= LARGE_OR else None,
+                "largest odds ratio, or its inverse, per within-person SD; larger ones are rare in "
+                "prospective data: look at the data again",
+            ),
         ]
-    )  # fmt: skip
+    )
 
 
 def _tables(
@@ -374,10 +417,13 @@ def _tables(
     errors = np.sqrt(np.diag(fit.cov))
     tables = {
         "coefficients": pd.DataFrame(
-            [(n, b, s, b - Z * s, b + Z * s) for n, b, s in zip((*d.names, "person_sd"), (*fit.beta, fit.tau), errors, strict=True)],
+            [
+                (n, b, s, b - Z * s, b + Z * s)
+                for n, b, s in zip((*d.names, "person_sd"), (*fit.beta, fit.tau), errors, strict=True)
+            ],
             columns=["name", "estimate", "std_error", "low", "high"],
         )
-    }  # fmt: skip
+    }
     if "jump" in d.names:
         tables["aligned"] = aligned(risk_panel, outcome, seed)
         if simulations:
@@ -392,12 +438,23 @@ def _tables(
     if column in d.names:
         values, ses = probabilities(d, fit, column, contrast_size(study.primary, study.primary_contrast))
         tables["risk"] = pd.DataFrame(
-            [(what, v, max(0.0, v - Z * s) if i < 2 else v - Z * s, v + Z * s, label, study.primary)
-             for i, (what, v, s, label) in enumerate(zip(
-                 ("reference", "contrast", "difference"), values, ses,
-                 ("usual load" if column == "jump" else "as observed", *(contrast_label(study.primary, study.primary_contrast),) * 2), strict=True))],
+            [
+                (what, v, max(0.0, v - Z * s) if i < 2 else v - Z * s, v + Z * s, label, study.primary)
+                for i, (what, v, s, label) in enumerate(
+                    zip(
+                        ("reference", "contrast", "difference"),
+                        values,
+                        ses,
+                        (
+                            "usual load" if column == "jump" else "as observed",
+                            *(contrast_label(study.primary, study.primary_contrast),) * 2,
+                        ),
+                        strict=True,
+                    )
+                )
+            ],
             columns=["what", "probability", "low", "high", "at", "term"],
-        )  # fmt: skip
+        )
     return tables, simulated
 
 

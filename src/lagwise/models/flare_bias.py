@@ -18,8 +18,9 @@ RUNS = 100
 PERSON_STEPS = 200_000
 """Person-steps simulated per truth at most, though never fewer than 25 runs."""
 MOST = 10_000
-"""Person-steps of one simulated study at most: with more, fewer people are simulated than the study has, whose bias
-is then smaller still (it falls as 1 / people)."""
+"""Person-steps of one simulated study at most: with more, fewer people are simulated than the study has,
+whose bias is then smaller still (it falls as 1 / people).
+"""
 COLUMNS = (
     "truth",
     "estimator",
@@ -67,7 +68,8 @@ def mechanism(panel: Panel, outcome: str, level: float, tau: float) -> Mechanism
         people=len(lengths), steps=int(lengths.median()), level=level, tau=tau,
         ends=float(np.clip(1 - still.mean(), 0.2, 1.0)) if len(still) else 1.0,
         memory=float(np.clip(np.nan_to_num(memory), 0.0, 0.9)),
-        load_sd=float(np.nan_to_num(departure.std(), nan=0.3)), drop=drop, usual_steps=panel.study.load.usual_steps,
+        load_sd=float(np.nan_to_num(departure.std(), nan=0.3)), drop=drop,
+        usual_steps=panel.study.load.usual_steps,
     )  # fmt: skip
 
 
@@ -77,10 +79,10 @@ def bias_at_this_size(
     """Bias, coverage and false positives of both flare models with load jump as the only exposure, in
     log-odds per log unit.
 
-    Every run simulates the study's number of people (`simulated_people`) and steps: log load with the study's memory, load cut
-    while a flare lasts (so that flares change later exposure), onsets among at-risk steps with log-odds level
-    + tau u_i + truth x jump. The jump of a simulated step is log load minus the log of the mean load of the
-    `usual_steps` before it.
+    Every run simulates the study's number of people (`simulated_people`) and steps: log load with the study's
+    memory, load cut while a flare lasts (so that flares change later exposure), onsets among at-risk steps
+    with log-odds level + tau u_i + truth x jump. The jump of a simulated step is log load minus the log of
+    the mean load of the `usual_steps` before it.
 
     Parameters
     ----------

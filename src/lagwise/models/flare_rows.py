@@ -115,8 +115,9 @@ def _base(
     steps: int,
 ) -> dict[str, Any]:
     return {
-        "engine": engine, "model": model, "outcome": d.outcome, "term": term, "level": level, "adjustment": d.adjustment,
-        "pain_adjusted": d.pain_adjusted, "primary": False, "contrast": label, "contrast_size": size, "interval": INTERVAL, "n_people": people, "n_steps": steps,
+        "engine": engine, "model": model, "outcome": d.outcome, "term": term, "level": level,
+        "adjustment": d.adjustment, "pain_adjusted": d.pain_adjusted, "primary": False, "contrast": label,
+        "contrast_size": size, "interval": INTERVAL, "n_people": people, "n_steps": steps,
     }  # fmt: skip
 
 

@@ -84,11 +84,29 @@ def fit_rated(panel: Panel) -> Fit:
     }
     rated = int(np.isfinite(data.y).sum())
     return Fit(
-        engine="rated", outcome=panel.study.outcome.column, effects=effects_frame(_rows(panel, found)), diagnostics=gates, usable=not why_not, rung=MODEL.format(panel.study.outcome.variable.label), why_not=why_not,
-        rung_reason=gate_for(len(data.people)).sentence, n_people=len(data.people), n_steps=rated, tables=tables, settings={"exposures": panel.study.analysis.exposures}, made=found,
-        notes=tuple(f"{term} left out: {why}" for term, why in data.left), seconds=time.perf_counter() - began, step=panel.study.step, asked=panel.study.asked,
-        columns=tuple(name if name in ("jump", "rested", "restarted", "unknown") else f"{name}_within" for name in data.of_pain), dropped=data.left,
-    )  # fmt: skip
+        engine="rated",
+        outcome=panel.study.outcome.column,
+        effects=effects_frame(_rows(panel, found)),
+        diagnostics=gates,
+        usable=not why_not,
+        rung=MODEL.format(panel.study.outcome.variable.label),
+        why_not=why_not,
+        rung_reason=gate_for(len(data.people)).sentence,
+        n_people=len(data.people),
+        n_steps=rated,
+        tables=tables,
+        settings={"exposures": panel.study.analysis.exposures},
+        made=found,
+        notes=tuple(f"{term} left out: {why}" for term, why in data.left),
+        seconds=time.perf_counter() - began,
+        step=panel.study.step,
+        asked=panel.study.asked,
+        columns=tuple(
+            name if name in ("jump", "rested", "restarted", "unknown") else f"{name}_within"
+            for name in data.of_pain
+        ),
+        dropped=data.left,
+    )
 
 
 def _rows(panel: Panel, found: RatedFit) -> list[dict[str, Any]]:
@@ -110,9 +128,14 @@ def _rows(panel: Panel, found: RatedFit) -> list[dict[str, Any]]:
             low, high = limits(estimate, std_error, df)
             rows.append(
                 {
-                    "engine": "rated", "model": MODEL.format(study.outcome.variable.label), "outcome": study.outcome.column, "term": term, "level": "whole" if whole(term) else "within", "adjustment": "adjusted",
-                    "pain_adjusted": "latent", "primary": False, "contrast": label, "contrast_size": size, "scale": "points", "estimate": estimate, "std_error": std_error, "low": low, "high": high, "df": df,
-                    "interval": INTERVAL, "n_people": len(data.people), "n_steps": int(np.isfinite(data.y).sum()),
+                    "engine": "rated", "model": MODEL.format(study.outcome.variable.label),
+                    "outcome": study.outcome.column, "term": term,
+                    "level": "whole" if whole(term) else "within", "adjustment": "adjusted",
+                    "pain_adjusted": "latent", "primary": False, "contrast": label, "contrast_size": size,
+                    "scale": "points", "estimate": estimate, "std_error": std_error, "low": low, "high": high,
+                    "df": df,
+                    "interval": INTERVAL, "n_people": len(data.people),
+                    "n_steps": int(np.isfinite(data.y).sum()),
                 }
             )  # fmt: skip
     return rows
@@ -128,8 +151,9 @@ def derived(free: np.ndarray, days: float, scale: float = 1.0) -> dict[str, floa
     error = np.exp(2 * free[8]) + days
     return {
         "carry_over": free[0], "error_sd": scale * np.sqrt(error), "lasting_sd": scale * np.sqrt(lasting),
-        "reliability": lasting / (lasting + error), "felt_answer": free[6] / scale, "rating_answer": free[9] / scale,
-        "level_answer": free[7] / scale, "slope_sd": scale * np.exp(free[4]),
+        "reliability": lasting / (lasting + error), "felt_answer": free[6] / scale,
+        "rating_answer": free[9] / scale, "level_answer": free[7] / scale,
+        "slope_sd": scale * np.exp(free[4]),
     }  # fmt: skip
 
 
@@ -168,8 +192,9 @@ def told_by(found: RatedFit, noise: RatingNoise) -> RatingNoise:
     names = ("carry_over", "error_sd", "reliability", "felt_answer")
     carry, error, share, felt = (Span(*map(float, table.loc[q])) for q in names)
     return replace(
-        noise, carry_over=carry, error_sd=error, lasting_sd=float(table["estimate"]["lasting_sd"]), reliability=share,
-        told=share.high - share.low <= TOLD, answer=Span(-felt.value, -felt.high, -felt.low),
+        noise, carry_over=carry, error_sd=error, lasting_sd=float(table["estimate"]["lasting_sd"]),
+        reliability=share, told=share.high - share.low <= TOLD,
+        answer=Span(-felt.value, -felt.high, -felt.low),
     )  # fmt: skip
 
 
@@ -216,8 +241,28 @@ def innovations_table(found: RatedFit) -> pd.DataFrame:
 def _gates(found: RatedFit) -> pd.DataFrame:
     table = innovations_table(found)
     far = float((table["value"].abs() / table["std_error"]).max())
-    return gate_frame([
-        gate_row("converged", float(found.converged), "1", found.converged, "the search for the variances ended at a stationary point"),
-        gate_row("hessian_positive_definite", found.smallest, f"> {FLAT:g}", found.smallest > FLAT, "smallest eigenvalue of the scaled Hessian: data and weak priors together fix the variances"),
-        gate_row("innovations", far, f"<= {APART:g}", True if far <= APART else None, "largest correlation left between innovations, in standard errors: 0 is none"),
-    ])  # fmt: skip
+    return gate_frame(
+        [
+            gate_row(
+                "converged",
+                float(found.converged),
+                "1",
+                found.converged,
+                "the search for the variances ended at a stationary point",
+            ),
+            gate_row(
+                "hessian_positive_definite",
+                found.smallest,
+                f"> {FLAT:g}",
+                found.smallest > FLAT,
+                "smallest eigenvalue of the scaled Hessian: data and weak priors together fix the variances",
+            ),
+            gate_row(
+                "innovations",
+                far,
+                f"<= {APART:g}",
+                True if far <= APART else None,
+                "largest correlation left between innovations, in standard errors: 0 is none",
+            ),
+        ]
+    )

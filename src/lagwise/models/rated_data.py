@@ -57,8 +57,13 @@ class RatedData:
         counts = np.diff(self.start)[people]
         cut = {name: getattr(self, name)[rows] for name in ROWS}
         return RatedData(
-            **{**vars(self), **cut, "people": tuple(self.people[i] for i in people), "start": np.append(0, np.cumsum(counts))}
-        )  # fmt: skip
+            **{
+                **vars(self),
+                **cut,
+                "people": tuple(self.people[i] for i in people),
+                "start": np.append(0, np.cumsum(counts)),
+            }
+        )
 
     def redrawn(self, y: np.ndarray, x: np.ndarray, usual: np.ndarray) -> RatedData:
         """The same records with other ratings, in points, log loads and log usual loads, (n,) each, known
@@ -87,7 +92,8 @@ def rated_data(panel: Panel) -> RatedData:
     asked = panel.study.outcome
     if not asked.lag:
         raise ModelError(
-            f"the joint model is of what load does to {asked.variable.label} of the next step, and the plan asks about the same step",
+            f"the joint model is of what load does to {asked.variable.label} of the next step, and the plan "
+            "asks about the same step",
             mend="The mixed model answers it.",
         )
     frame = panel.frame.sort_values(["person", "step"], kind="stable")
@@ -112,7 +118,8 @@ def rated_data(panel: Panel) -> RatedData:
     single = 1.0 if asked.name == "pain" and panel.study.pain.summary == "last" else n
     pain = {
         "jump": moved, "rested": frame["rested"].eq(1).to_numpy(dtype=float),
-        "restarted": frame["restarted"].eq(1).to_numpy(dtype=float), "unknown": frame["jump"].isna().to_numpy(dtype=float), **held,
+        "restarted": frame["restarted"].eq(1).to_numpy(dtype=float),
+        "unknown": frame["jump"].isna().to_numpy(dtype=float), **held,
     }  # fmt: skip
     follows = (trained & ~np.isnan(usual)).astype(float)
     loads = {
@@ -131,11 +138,31 @@ def rated_data(panel: Panel) -> RatedData:
         raise ModelError("load does not vary against the usual load")
     of_rating, Z = _columns(rating, ~np.isnan(y))
     return RatedData(
-        people=tuple(person[first]), start=np.append(first, len(person)), y=y,
-        noise=(0.0 if np.isnan(day) else day**2) / single * np.ones(len(x)), x=x, usual=usual, moved=moved, gone=gone, heavy=heavy, Z=Z, W=W, A=A, G=G, gone_noise=gone_noise,
-        of_rating=of_rating, of_load=of_load, of_pain=of_pain, day_sd=day,
-        scale=asked.scale, left=tuple((t, "not recorded" if frame[t].isna().all() else "does not vary within people") for t in exposures if t not in held),
-    )  # fmt: skip
+        people=tuple(person[first]),
+        start=np.append(first, len(person)),
+        y=y,
+        noise=(0.0 if np.isnan(day) else day**2) / single * np.ones(len(x)),
+        x=x,
+        usual=usual,
+        moved=moved,
+        gone=gone,
+        heavy=heavy,
+        Z=Z,
+        W=W,
+        A=A,
+        G=G,
+        gone_noise=gone_noise,
+        of_rating=of_rating,
+        of_load=of_load,
+        of_pain=of_pain,
+        day_sd=day,
+        scale=asked.scale,
+        left=tuple(
+            (t, "not recorded" if frame[t].isna().all() else "does not vary within people")
+            for t in exposures
+            if t not in held
+        ),
+    )
 
 
 def _missing(
@@ -168,7 +195,8 @@ def _require(frame: pd.DataFrame, name: str) -> None:
     people = frame["person"].nunique()
     if people < LEAST_PEOPLE:
         raise ModelError(
-            f"{people} people have both ratings and a load against their usual one; the joint model needs {LEAST_PEOPLE}"
+            f"{people} people have both ratings and a load against their usual one; the joint model needs "
+            f"{LEAST_PEOPLE}"
         )
     longest = int(frame.groupby("person").size().max())
     if longest < LEAST_STEPS:

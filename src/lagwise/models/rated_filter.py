@@ -126,7 +126,7 @@ def sums(
 def _moved_on(
     a: np.ndarray, C: np.ndarray, phi: float, q: float, by: float, A: np.ndarray, first: int
 ) -> None:
-    """States and their covariance a step later, after a jump `by`; columns of pain's change begin at `first`."""
+    """States and their covariance a step later, after a jump `by`; pain's change begins at column `first`."""
     for p in range(len(a)):
         a[p, 0] = phi * a[p, 0] + by * a[p, 3]
     for j in range(len(A)):

@@ -51,12 +51,14 @@ ROBUST = 20
 """People from whom on the standard error is at least that of the people's influences: with fewer that is
 erratic."""
 SAMPLE = 200
-"""People, evenly through the record, from whom the search starts where there are more than twice as many. With
-more people than these, how the estimates of the variances hang together is taken from the fit that a search
-starts from, and how sure each is from everybody."""
+"""People, evenly through the record, from whom the search starts where there are more than twice as many.
+With more people than these, how the estimates of the variances hang together is taken from the fit that a
+search starts from, and how sure each is from everybody.
+"""
 TOLERANCE = 2e-2
-"""Slope of the deviance along a scaled parameter, per root of `SAMPLE` people where there are more, below which
-the search ends: what it leaves is some 1e-4 of the deviance."""
+"""Slope of the deviance along a scaled parameter, per root of `SAMPLE` people where there are more, below
+which the search ends: what it leaves is some 1e-4 of the deviance.
+"""
 MAX_STEPS = 200
 FLAT = 1e-3
 """Smallest eigenvalue of the scaled Hessian below which the data and the weak priors do not fix the
@@ -76,9 +78,10 @@ class Point:
 class RatedFit:
     """The maximum, `free` (13,) as `NAMES`, its inverse information `spread` (13, 13), NaN where held;
     `theta`, with covariance `cov` at these variances and `moves` (13, p) its derivative; `drift` (13, p)
-    derivative of the variances of theta; `scores` (m, 13) of every person along the free parameters, `influence`
-    (m, p) on theta, variances included;
-    `smallest` eigenvalue of the scaled Hessian `bend` (13, 13), 0 where held."""
+    derivative of the variances of theta; `scores` (m, 13) of every person along the free parameters,
+    `influence` (m, p) on theta, variances included; `smallest` eigenvalue of the scaled Hessian `bend`
+    (13, 13), 0 where held.
+    """
 
     data: RatedData
     free: np.ndarray
@@ -375,8 +378,9 @@ def _beside(
     along: np.ndarray,
     bend: np.ndarray,
 ) -> RatedFit:
-    """The fit of the same data with more held: how theta and the people's scores move with the variances is as
-    at `near`."""
+    """The fit of the same data with more held: how theta and the people's scores move with the variances is
+    as at `near`.
+    """
     centre, spread = at.point(free), along.T @ (2 * np.linalg.inv(bend)) @ along
     slopes = at.slopes(centre.theta)
     influence = slopes @ centre.cov + (near.scores + slopes @ near.moves.T) @ spread @ near.moves

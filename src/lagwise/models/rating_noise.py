@@ -111,16 +111,18 @@ def rating_noise(panel: Panel) -> RatingNoise:
     told = pairs.sum(axis=1) > 0
     if told.sum() < LEAST_PEOPLE:
         raise ModelError(
-            f"{told.sum()} people have ratings of steps that follow each other, too few to tell their error from ups and downs"
+            f"{told.sum()} people have ratings of steps that follow each other, too few to tell their error "
+            "from ups and downs"
         )
     day, floor = within_steps(panel)
     phi, error, reliability, lasting = fitted(sums[told], pairs[told], floor / scale**2)
     error, lasting = Span(scale * error.value, scale * error.low, scale * error.high), scale * lasting
     instrument, as_rated = answers(panel, person, error.value**2)
     return RatingNoise(
-        carry_over=phi, error_sd=error, lasting_sd=lasting, reliability=reliability, told=reliability.high - reliability.low <= TOLD,
-        day_sd=day, answer=_over(as_rated, reliability), answer_as_rated=as_rated, answer_by_instrument=instrument,
-        n_people=int(told.sum()), n_steps=int(frame[asked.name].notna().sum()),
+        carry_over=phi, error_sd=error, lasting_sd=lasting, reliability=reliability,
+        told=reliability.high - reliability.low <= TOLD, day_sd=day, answer=_over(as_rated, reliability),
+        answer_as_rated=as_rated, answer_by_instrument=instrument, n_people=int(told.sum()),
+        n_steps=int(frame[asked.name].notna().sum()),
     )  # fmt: skip
 
 

@@ -28,9 +28,23 @@ def random_effects(rung: Rung) -> pd.DataFrame:
     e = rung.estimates
     covariance = e.covariance()[0]
     rows = [
-        ("intercept_sd", float(np.sqrt(covariance[0, 0])), np.nan, np.nan, "points", "how far people's usual outcome lies apart"),
-        ("residual_sd", float(e.sigma[0]), np.nan, np.nan, "points", "step-to-step scatter that the model leaves"),
-    ]  # fmt: skip
+        (
+            "intercept_sd",
+            float(np.sqrt(covariance[0, 0])),
+            np.nan,
+            np.nan,
+            "points",
+            "how far people's usual outcome lies apart",
+        ),
+        (
+            "residual_sd",
+            float(e.sigma[0]),
+            np.nan,
+            np.nan,
+            "points",
+            "step-to-step scatter that the model leaves",
+        ),
+    ]
     if rung.cross.q == 2:
         low, high = slope_sd_limits(rung)
         estimate = float(np.sqrt(covariance[1, 1])) if len(covariance) == 2 else 0.0
@@ -91,8 +105,13 @@ def variance_split(rung: Rung) -> pd.DataFrame:
         ("variance_within_people", within, "points squared", "of steps around the person's usual outcome"),
         ("icc", between / (between + within), "share", "share of all variance that lies between people"),
         ("residual_variance", full, "points squared", "within people, once the model's columns are known"),
-        ("within_explained", 1 - full / within, "share", "share of the within-person variance that the model accounts for"),
-    ]  # fmt: skip
+        (
+            "within_explained",
+            1 - full / within,
+            "share",
+            "share of the within-person variance that the model accounts for",
+        ),
+    ]
     return pd.DataFrame(rows, columns=["quantity", "value", "unit", "meaning"])
 
 

@@ -154,7 +154,10 @@ def questions_sentence(study: Study) -> str:
     if not study.also:
         return ""
     also = "; ".join(Voice.of(one).asks for one in study.further)
-    return f"The plan asks {count(1 + len(study.also), 'question')}. Primary: {Voice.of(study).asks}. As well: {also}."
+    return (
+        f"The plan asks {count(1 + len(study.also), 'question')}. Primary: {Voice.of(study).asks}. As "
+        f"well: {also}."
+    )
 
 
 def states_sentence(panel: Panel) -> str:

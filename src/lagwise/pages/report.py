@@ -216,8 +216,9 @@ def _guarded(engine: str, panel: Panel, run: Callable[[], Fit], outcome: str = "
 def _fit_question(
     panel: Panel, tell: Progress, *, ordinal: Mapping[str, int], helper: Executor | None
 ) -> list[Fit]:
-    """The models of what a panel's plan asks about: ratings as they are, with error, and as ordered categories
-    where `ordinal` gives its settings."""
+    """The models of what a panel's plan asks about: ratings as they are, with error, and as ordered
+    categories where `ordinal` gives its settings.
+    """
     from lagwise.models import fit_mixed, fit_rated
     from lagwise.models.design import load_known
 

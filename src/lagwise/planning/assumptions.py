@@ -82,7 +82,11 @@ class Assumptions:
             if not (isinstance(value, int | float) and low <= value <= high):
                 raise LagwiseError(f"{value!r} is no legal value", where=name, mend=f"Give {legal}.")
         if self.ratings not in RATINGS:
-            raise LagwiseError(f"there is no such way of rating: {self.ratings!r}", where="ratings", mend=f"Use one of {', '.join(RATINGS)}.")  # fmt: skip
+            raise LagwiseError(
+                f"there is no such way of rating: {self.ratings!r}",
+                where="ratings",
+                mend=f"Use one of {', '.join(RATINGS)}.",
+            )
 
     def plain(self) -> dict[str, Any]:
         """The assumptions as JSON-able values."""
@@ -101,23 +105,31 @@ def require_usable(study: Study) -> None:
     if study.clock.step_days != 7:
         raise LagwiseError(
             f"records are simulated week by week, and this study's step has {study.clock.step_days} days",
-            where="[clock] step_days", mend="Plan with step_days = 7; check-ins may be daily within the week.",
+            where="[clock] step_days",
+            mend="Plan with step_days = 7; check-ins may be daily within the week.",
         )  # fmt: skip
     asked = study.outcome
     if (asked.name, asked.lag, asked.scale) != SIMULATED:
         when = "the next week" if asked.lag else "the same week"
         scale = asked.span
         raise LagwiseError(
-            f"records are simulated with pain of the next week, 0-10, and this study asks about {asked.variable.label} of {when}, {scale}",
-            where="[analysis] outcome", mend='Plan with outcome = "pain" of the next week on 0-10, lagwise\'s default.',
+            "records are simulated with pain of the next week, 0-10, and this study asks about "
+            f"{asked.variable.label} of {when}, {scale}",
+            where="[analysis] outcome",
+            mend='Plan with outcome = "pain" of the next week on 0-10, lagwise\'s default.',
         )  # fmt: skip
     if study.analysis.primary not in STRUCTURAL:
         raise LagwiseError(
-            f"the simulated weeks give {study.analysis.primary} no part in pain, so there is nothing to plan for",
+            f"the simulated weeks give {study.analysis.primary} no part in pain, so there is nothing to "
+            "plan for",
             where="[analysis] primary", mend=f"Use one of {', '.join(STRUCTURAL)}.",
         )  # fmt: skip
     if contrast_size(study.analysis.primary, study.analysis.primary_contrast) == 0:
-        raise LagwiseError("a contrast of 0 compares nothing", where="[analysis] primary_contrast", mend="Give another number.")  # fmt: skip
+        raise LagwiseError(
+            "a contrast of 0 compares nothing",
+            where="[analysis] primary_contrast",
+            mend="Give another number.",
+        )
 
 
 def process_of(assumptions: Assumptions, study: Study, people: int, weeks: int, effect: float) -> Spec:

@@ -1,4 +1,4 @@
-"""The grid of people, weeks and true differences, and what can be expected of a record in each of its cells."""
+"""The grid of people, weeks and true differences, and what a record in each of its cells would tell."""
 
 from __future__ import annotations
 
@@ -84,9 +84,10 @@ def plan(
     assumptions : Assumptions, optional
     caseloads : simulated per cell, 50 to 20000
     rating_caseloads : int, optional
-        Read by the joint model with weekly and with daily ratings each, 10 to 5000, or 0 for none; five times as
-        many by the mixed model. By default 3 of 100 `caseloads`, none where that is below 10 or a report's headline
-        would not be the joint model's (below 10 people or 8 weeks, or a study that does not ask about load).
+        Read by the joint model with weekly and with daily ratings each, 10 to 5000, or 0 for none; five times
+        as many by the mixed model. By default 3 of 100 `caseloads`, none where that is below 10 or a report's
+        headline would not be the joint model's (below 10 people or 8 weeks, or a study that does not ask
+        about load).
     seed : int
         A cell's numbers depend on the seed and the cell, not on the other cells, nor on workers.
     workers : local processes; None or 1 means this process
@@ -181,7 +182,11 @@ def _sizes(name: str, given: int | Iterable[int], least: int, most: int) -> list
         raise LagwiseError("no number is given", where=name, mend=f"Give at least one, {least} to {most}.")
     for value in values:
         if isinstance(value, bool) or not isinstance(value, int | np.integer) or not least <= value <= most:
-            raise LagwiseError(f"{value!r} {name} cannot be simulated", where=name, mend=f"Give whole numbers from {least} to {most}.")  # fmt: skip
+            raise LagwiseError(
+                f"{value!r} {name} cannot be simulated",
+                where=name,
+                mend=f"Give whole numbers from {least} to {most}.",
+            )
     return [int(value) for value in values]
 
 
@@ -191,16 +196,26 @@ def _effects(given: float | Iterable[float]) -> list[float]:
         raise LagwiseError("no number is given", where="effect", mend="Give at least one, in points.")
     for value in values:
         if not isinstance(value, int | float | np.floating) or not -5 <= value <= 5:
-            raise LagwiseError(f"a difference of {value!r} points cannot be simulated", where="effect", mend="Give points from -5 to 5.")  # fmt: skip
+            raise LagwiseError(
+                f"a difference of {value!r} points cannot be simulated",
+                where="effect",
+                mend="Give points from -5 to 5.",
+            )
     return list(dict.fromkeys(float(value) + 0.0 for value in values))
 
 
 def _require_size(cells: list[tuple[int, int, float]], caseloads: int) -> None:
     if not FEWEST <= caseloads <= LARGEST:
-        raise LagwiseError(f"{caseloads} simulated caseloads per cell", where="caseloads", mend=f"Give a number from {FEWEST} to {LARGEST}.")  # fmt: skip
+        raise LagwiseError(
+            f"{caseloads} simulated caseloads per cell",
+            where="caseloads",
+            mend=f"Give a number from {FEWEST} to {LARGEST}.",
+        )
     total = caseloads * sum(people * weeks for people, weeks, _ in cells)
     if total > MOST:
         raise LagwiseError(
-            f"this grid asks for {total / 1e6:.0f} million simulated person-weeks; {MOST / 1e6:.0f} million are the most", where="plan",
+            f"this grid asks for {total / 1e6:.0f} million simulated person-weeks; {MOST / 1e6:.0f} million "
+            "are the most",
+            where="plan",
             mend="Give fewer cells, smaller ones, or fewer caseloads.",
-        )  # fmt: skip
+        )

@@ -34,7 +34,22 @@ BESIDE = 5
 """Caseloads read by the mixed model for each that the joint model reads as well."""
 EACH = 5
 """Caseloads of one task that the joint model reads."""
-COLUMNS = ("people", "weeks", "ratings", "model", "caseloads", "fitted", "width", "width_error", "width_low", "width_high", "mean", "mean_error", "p_excludes_zero", "p_excludes_zero_error")  # fmt: skip
+COLUMNS = (
+    "people",
+    "weeks",
+    "ratings",
+    "model",
+    "caseloads",
+    "fitted",
+    "width",
+    "width_error",
+    "width_low",
+    "width_high",
+    "mean",
+    "mean_error",
+    "p_excludes_zero",
+    "p_excludes_zero_error",
+)
 
 
 @dataclass(frozen=True)
@@ -58,7 +73,11 @@ def how_many(asked: int | None, caseloads: int, study: Study, people: int, weeks
         When a number is asked for that cannot be simulated.
     """
     if asked is not None and asked != 0 and not FEWEST <= asked <= LARGEST:
-        raise LagwiseError(f"{asked} caseloads rated weekly and daily", where="rating_caseloads", mend=f"Give 0 for none, or a number from {FEWEST} to {LARGEST}.")  # fmt: skip
+        raise LagwiseError(
+            f"{asked} caseloads rated weekly and daily",
+            where="rating_caseloads",
+            mend=f"Give 0 for none, or a number from {FEWEST} to {LARGEST}.",
+        )
     if why_not(study, people, weeks):
         return 0
     n = min(caseloads * OF_100 // 100, LARGEST) if asked is None else asked
@@ -66,7 +85,9 @@ def how_many(asked: int | None, caseloads: int, study: Study, people: int, weeks
 
 
 def why_not(study: Study, people: int, weeks: int) -> str:
-    """Why rating rhythms cannot be compared for records of this size: not_load, few_people or few_weeks; empty where they can."""
+    """Why rating rhythms cannot be compared for records of this size: not_load, few_people or few_weeks;
+    empty where they can.
+    """
     if not study.variables[study.analysis.primary].whole:
         return "not_load"
     gate = gate_for(people)
@@ -76,7 +97,7 @@ def why_not(study: Study, people: int, weeks: int) -> str:
 
 
 def rating_tasks(people: int, weeks: int, n: int, seed: int) -> list[RatingTask]:
-    """Tasks of both rhythms, in order; the same weeks happen to the same people in the n-th task of either."""
+    """Tasks of both rhythms, in order; in the n-th of either the same weeks happen to the same people."""
     sizes = [min(EACH, n - i) for i in range(0, n, EACH)]
     root = np.random.SeedSequence(seed, spawn_key=(zlib.crc32(f"ratings {people} {weeks}".encode()),))
     drawn = list(zip(sizes, seeds(root, len(sizes)), strict=True))
@@ -141,7 +162,17 @@ def rating_table(people: int, weeks: int, found: pd.DataFrame) -> pd.DataFrame:
             (tried["high"] < 0) & (tried["joint_high"] < 0)
         )
         fitted = int((tried["estimate"].notna() & tried["joint_estimate"].notna()).sum())
-        rows.append({"people": people, "weeks": weeks, "ratings": how, "model": "both", "caseloads": len(tried), "fitted": fitted, **share("p_excludes_zero", same)})  # fmt: skip
+        rows.append(
+            {
+                "people": people,
+                "weeks": weeks,
+                "ratings": how,
+                "model": "both",
+                "caseloads": len(tried),
+                "fitted": fitted,
+                **share("p_excludes_zero", same),
+            }
+        )
     return pd.DataFrame(rows, columns=list(COLUMNS))
 
 
@@ -150,5 +181,6 @@ def _row(found: pd.DataFrame, prefix: str) -> dict[str, object]:
     known = estimate.notna()
     return {
         "caseloads": len(found), "fitted": int(known.sum()), **middle("width", (high - low)[known]),
-        "mean": mean(estimate[known]), "mean_error": mean_error(estimate[known]), **share("p_excludes_zero", (low > 0) | (high < 0)),
+        "mean": mean(estimate[known]), "mean_error": mean_error(estimate[known]),
+        **share("p_excludes_zero", (low > 0) | (high < 0)),
     }  # fmt: skip

@@ -179,8 +179,9 @@ def _part(d: Design, start: int, end: int) -> Design | None:
         return None
     keep, _ = estimable(d.X[start:end, 1:], d.names[1:])
     part = replace(
-        d, y=d.y[start:end], X=np.column_stack([np.ones(end - start), d.X[start:end, 1:][:, keep]]), person=person,
-        names=("intercept", *(d.names[1 + k] for k in keep)), people=tuple(d.people[k] for k in people), frame=pd.DataFrame(),
+        d, y=d.y[start:end], X=np.column_stack([np.ones(end - start), d.X[start:end, 1:][:, keep]]),
+        person=person, names=("intercept", *(d.names[1 + k] for k in keep)),
+        people=tuple(d.people[k] for k in people), frame=pd.DataFrame(),
     )  # fmt: skip
     try:
         require_spread(part)

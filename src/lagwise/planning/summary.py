@@ -26,18 +26,17 @@ def summary(cell: tuple[int, int, float], found: pd.DataFrame, zero: float) -> d
     gates = found["gate"].value_counts()
     row: dict[str, object] = {
         "people": people, "weeks": weeks, "effect": effect, "caseloads": n, "fitted": len(known),
-        **middle("width", width),
-        "mean": mean(known["estimate"]), "bias": mean(known["estimate"]) - effect, "bias_error": mean_error(known["estimate"]),
-        **share("coverage", covered),
+        **middle("width", width), "mean": mean(known["estimate"]), "bias": mean(known["estimate"]) - effect,
+        "bias_error": mean_error(known["estimate"]), **share("coverage", covered),
     }  # fmt: skip
     chances = (beyond, partly, within, ~(beyond | partly | within | missing), missing)
     for name, chance in zip(OUTCOMES, chances, strict=True):
         row |= share(name, chance)
     onsets = found["onsets"]
     return row | {
-        **share("p_excludes_zero", excludes),
-        "usable_people": mean(found["n_people"]), "person_weeks": mean(found["n_steps"]),
-        "flare_onsets": mean(onsets), "flare_onsets_low": float(onsets.quantile(0.1)), "flare_onsets_high": float(onsets.quantile(0.9)),
+        **share("p_excludes_zero", excludes), "usable_people": mean(found["n_people"]),
+        "person_weeks": mean(found["n_steps"]), "flare_onsets": mean(onsets),
+        "flare_onsets_low": float(onsets.quantile(0.1)), "flare_onsets_high": float(onsets.quantile(0.9)),
         "flare_people": mean(found["flare_people"]), **share("p_flare_model", found["flare_model"]),
         "gate": gates.index[0], "gate_share": float(gates.iloc[0] / n),
     }  # fmt: skip

@@ -39,7 +39,8 @@ from lagwise.writeup.section_curves import told
 from lagwise.writeup.section_further import chance_of_any
 
 PACKAGES = (
-    "numpy", "scipy", "pandas", "pyarrow", "statsmodels", "pymc", "nutpie", "arviz", "matplotlib", "jinja2", "pydantic",
+    "numpy", "scipy", "pandas", "pyarrow", "statsmodels", "pymc", "nutpie", "arviz", "matplotlib", "jinja2",
+    "pydantic",
 )  # fmt: skip
 STATE_LETTER = {"trained": "t", "rest": "r", "unknown": "u"}
 
@@ -124,7 +125,8 @@ def _questions(study: Study, also: Iterable[tuple[Panel, Iterable[Fit]]]) -> tup
         asked = replace(own.study, also=(), changed=())
         if replace(asked, analysis=main.analysis) != main or asked in (main, *(there for there, _ in found)):
             raise WriteUpError(
-                "a further question is the main one, is there twice, or has another plan in more than what it asks",
+                "a further question is the main one, is there twice, or has another plan in more than what "
+                "it asks",
                 where="collect(also=...)",
                 mend="Build its panel under one of study.further, or study.with_(outcome=..., primary=...).",
             )
@@ -258,7 +260,11 @@ def _numbers(caseload: Caseload, panel: Panel) -> dict[str, Number]:
         numbers[f"state_{name}"] = of_steps(value)
     numbers["partly_steps"] = of_steps(frame["partly_recorded"].sum())
     undated, whose, nobody = unplaced(caseload)
-    for name, value, unit in (("undated_rows", undated, "rows"), ("undated_people", whose, "people"), ("unnamed_rows", nobody, "rows")):  # fmt: skip
+    for name, value, unit in (
+        ("undated_rows", undated, "rows"),
+        ("undated_people", whose, "people"),
+        ("unnamed_rows", nobody, "rows"),
+    ):
         if value:
             numbers[name] = Number(value=value, unit=unit, made_by="read")
     for column in ("read", "used", "quarantined"):

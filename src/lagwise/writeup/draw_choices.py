@@ -22,10 +22,12 @@ OPEN = "#d5dbdf"
 
 
 def specifications(picture: PictureFacts) -> bytes:
-    """Sorted estimates with intervals; below, a mark for every level of every choice that a plan takes, with the median estimate under that level; below that, other questions apart.
+    """Sorted estimates with intervals; below, a mark for every level of every choice that a plan takes, with
+    the median estimate under that level; below that, other questions apart.
 
-    Rows of the data with `x` are plans: x, estimate, low, high, primary and one column per name in the option `choices`. Rows without are other questions with a `label`.
-    The option `heads` holds what is written beside the name of each choice.
+    Rows of the data with `x` are plans: x, estimate, low, high, primary and one column per name in the option
+    `choices`. Rows without are other questions with a `label`. The option `heads` holds what is written
+    beside the name of each choice.
     """
     records = picture.data.records()
     plans, apart = [r for r in records if r["x"] is not None], [r for r in records if r["x"] is None]
@@ -141,7 +143,17 @@ def _keys(figure: Figure, top: float, own: bool) -> None:
         keys.append(
             Line2D([], [], color=SECOND, marker="D", markersize=6, linewidth=2, label="the study's own plan")
         )
-    figure.legend(handles=keys, loc="upper left", bbox_to_anchor=(LEFT - 0.005, top), ncols=3, frameon=False, fontsize=SMALL, handlelength=1.7, columnspacing=1.4, borderaxespad=0)  # fmt: skip
+    figure.legend(
+        handles=keys,
+        loc="upper left",
+        bbox_to_anchor=(LEFT - 0.005, top),
+        ncols=3,
+        frameon=False,
+        fontsize=SMALL,
+        handlelength=1.7,
+        columnspacing=1.4,
+        borderaxespad=0,
+    )
 
 
 def _floats(records: list[dict[str, Any]], column: str) -> np.ndarray:

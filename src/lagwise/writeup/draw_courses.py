@@ -25,7 +25,7 @@ LABEL = 10
 
 
 def coverage(picture: PictureFacts) -> bytes:
-    """One row per person, one cell per step: trained, rest or unknown, with a mark where there is a rating."""
+    """One row per person, one cell per step: trained, rest or unknown, marked where there is a rating."""
     by_person = grouped(picture)
     people = list(by_person)
     row, many = (
@@ -102,7 +102,7 @@ def coverage(picture: PictureFacts) -> bytes:
 
 
 def _row(people: int) -> float:
-    """Inches of one person's row: tighter when there are many, and never taller together than a page carries."""
+    """Inches of one person's row: tighter when there are many, together no taller than a page."""
     return 0.17 if people <= 24 else 0.125 if people <= NAMED_UP_TO else min(0.1, 6.4 / people)
 
 
@@ -157,15 +157,43 @@ def trajectories(picture: PictureFacts) -> bytes:
     figure.text(0.53, 0.36 / total, picture.x, ha="center", va="bottom", size=SMALL)
     figure.legend(
         handles=[
-            Line2D([], [], color=INK, marker="o", markersize=2.6, linewidth=1.1, label=f"{scale.asked}, {scale.at(0)}-{scale.at(10)}"),
+            Line2D(
+                [],
+                [],
+                color=INK,
+                marker="o",
+                markersize=2.6,
+                linewidth=1.1,
+                label=f"{scale.asked}, {scale.at(0)}-{scale.at(10)}",
+            ),
             Patch(facecolor=PALE, label=str(picture.options.get("load", "load, share of own highest"))),
             Line2D([], [], linestyle="", marker="v", markersize=5, color=SECOND, label=scale.turn),
-            *([Line2D([], [], linestyle="", marker="o", markersize=5, markerfacecolor="none", markeredgecolor=SECOND, label="person calls it a flare-up")]
-              if scale.asked == "pain" else []),
+            *(
+                [
+                    Line2D(
+                        [],
+                        [],
+                        linestyle="",
+                        marker="o",
+                        markersize=5,
+                        markerfacecolor="none",
+                        markeredgecolor=SECOND,
+                        label="person calls it a flare-up",
+                    )
+                ]
+                if scale.asked == "pain"
+                else []
+            ),
         ],
-        loc="lower left", bbox_to_anchor=(0.05, 0.06 / total), ncols=4, frameon=False, fontsize=SMALL, handlelength=1.5,
-        columnspacing=1.4, borderaxespad=0,
-    )  # fmt: skip
+        loc="lower left",
+        bbox_to_anchor=(0.05, 0.06 / total),
+        ncols=4,
+        frameon=False,
+        fontsize=SMALL,
+        handlelength=1.5,
+        columnspacing=1.4,
+        borderaxespad=0,
+    )
     return finish(figure)
 
 
@@ -175,7 +203,9 @@ LEVELS = (0, 5, 10)
 
 @dataclass(frozen=True)
 class Scale:
-    """What a picture of courses is of, from its options: its name, the ends of its scale, its unit, and how a turn for the worse is called."""
+    """What a picture of courses is of, from its options: its name, the ends of its scale, its unit, and how a
+    turn for the worse is called.
+    """
 
     asked: str
     low: float
@@ -206,7 +236,9 @@ class Scale:
 
 @dataclass(frozen=True)
 class _Panel:
-    """Where one person's panel lies, in inches, and its scales: steps across, tenths of the rating's scale 0 to 11.4 upwards."""
+    """Where one person's panel lies, in inches, and its scales: steps across, tenths of the rating's scale 0
+    to 11.4 upwards.
+    """
 
     left: float
     foot: float

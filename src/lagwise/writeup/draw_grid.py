@@ -26,7 +26,9 @@ SHOWN_FROM = 0.3
 
 
 def grid(picture: PictureFacts) -> bytes:
-    """One block per true difference; rows are people, columns weeks; a bar of 100 caseloads and the interval's width in each cell."""
+    """One block per true difference; rows are people, columns weeks; a bar of 100 caseloads and the
+    interval's width in each cell.
+    """
     records = picture.data.records()
     effects, people, weeks = (
         list(dict.fromkeys(r[k] for r in records)) for k in ("effect", "people", "weeks")
@@ -64,7 +66,15 @@ def grid(picture: PictureFacts) -> bytes:
                 color=MUTED,
             )
         for y, number in enumerate(people):
-            axes.annotate(f"{number} people" if number != 1 else "1 person", (0, y + 0.6), xytext=(-6, 0), textcoords="offset points", ha="right", va="center", size=SMALL)  # fmt: skip
+            axes.annotate(
+                f"{number} people" if number != 1 else "1 person",
+                (0, y + 0.6),
+                xytext=(-6, 0),
+                textcoords="offset points",
+                ha="right",
+                va="center",
+                size=SMALL,
+            )
         for record in records:
             if record["effect"] == effect:
                 _cell(
@@ -77,8 +87,9 @@ def grid(picture: PictureFacts) -> bytes:
                 )
     handles = [Patch(**LOOKS[k], linewidth=0.9, label=labels[k]) for k in used]
     figure.legend(
-        handles=handles, loc="lower left", bbox_to_anchor=(0.012, 0.06 / total), ncols=len(used) if len(used) <= 4 else 3, frameon=False,
-        fontsize=SMALL, handlelength=1.7, columnspacing=1.4, borderaxespad=0,
+        handles=handles, loc="lower left", bbox_to_anchor=(0.012, 0.06 / total),
+        ncols=len(used) if len(used) <= 4 else 3, frameon=False, fontsize=SMALL, handlelength=1.7,
+        columnspacing=1.4, borderaxespad=0,
     )  # fmt: skip
     return finish(figure)
 

@@ -25,7 +25,9 @@ SHADES = [
 
 
 def pain_map(picture: PictureFacts) -> bytes:
-    """One row per person, one cell per step, the darker the higher the rating; a mark where a turn for the worse begins."""
+    """One row per person, one cell per step, the darker the higher the rating; a mark where a turn for the
+    worse begins.
+    """
     people, scale = list(grouped(picture).values()), Scale.of(picture)
     row = min(0.1, TALLEST / len(people))
     height = row * len(people) + 0.95
@@ -61,7 +63,7 @@ def pain_map(picture: PictureFacts) -> bytes:
 
 
 def _runs(records: list[dict[str, Any]], scale: Scale) -> list[tuple[int, int, int]]:
-    """(shade, first step, last step) of neighbouring steps of one shade; steps without a rating are left out."""
+    """(shade, first step, last step) of neighbours of one shade; steps without a rating are left out."""
     out: list[tuple[int, int, int]] = []
     for record in records:
         if record["pain"] is None:

@@ -75,7 +75,9 @@ def _row(labels: int, groups: int) -> float:
 
 
 def _wrapped(label: str, labels: int) -> str:
-    """A label over lines that fit beside a row, one line where there are many; long words, as codes can be, are squeezed."""
+    """A label over lines that fit beside a row, one line where there are many; long words, as codes can be,
+    are squeezed.
+    """
     if labels > 15:
         return squeezed(label, 34)
     return textwrap.fill(" ".join(squeezed(word, 24) for word in label.split(" ")), 34)
@@ -174,8 +176,8 @@ def curve(picture: PictureFacts) -> bytes:
             shift = (i - (len(groups) - 1) / 2) * 0.12
             axes.vlines(x + shift, low, high, color=colour, linewidth=1.3)
             axes.plot(
-                x + shift, mid, color=colour, marker=MARKERS[i % 4], markerfacecolor=face, markersize=5, linewidth=0.9,
-                linestyle=":",
+                x + shift, mid, color=colour, marker=MARKERS[i % 4], markerfacecolor=face, markersize=5,
+                linewidth=0.9, linestyle=":",
             )  # fmt: skip
             if np.all(x == np.round(x)):
                 whole_steps(axes)
@@ -203,7 +205,8 @@ def columns(picture: PictureFacts) -> bytes:
         if np.isfinite(value):
             axes.annotate(
                 f"{value:.4g}".replace("-", "\u2212"), (value, y), xytext=(4 if value >= 0 else -4, 0),
-                textcoords="offset points", va="center", ha="left" if value >= 0 else "right", size=SMALL, color=INK,
+                textcoords="offset points", va="center", ha="left" if value >= 0 else "right", size=SMALL,
+                color=INK,
             )  # fmt: skip
     axes.set_yticks(range(len(labels)), labels)
     axes.set_ylim(len(labels) - 0.4, -0.6)
@@ -241,8 +244,9 @@ def low_legend(figure: Any, handles: list[Any], total: float) -> None:
     """A frameless legend at the foot of the figure."""
     if handles:
         figure.legend(
-            handles=handles, loc="lower left", bbox_to_anchor=(0.012, 0.07 / total), ncols=min(4, len(handles)), frameon=False,
-            fontsize=SMALL if len(handles) < 5 else TINY, handlelength=1.7, columnspacing=1.4, borderaxespad=0,
+            handles=handles, loc="lower left", bbox_to_anchor=(0.012, 0.07 / total),
+            ncols=min(4, len(handles)), frameon=False, fontsize=SMALL if len(handles) < 5 else TINY,
+            handlelength=1.7, columnspacing=1.4, borderaxespad=0,
         )  # fmt: skip
 
 

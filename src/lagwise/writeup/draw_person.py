@@ -55,8 +55,8 @@ def course(picture: PictureFacts) -> bytes:
     handles = _handles(picture, shown)
     if handles:
         figure.legend(
-            handles=handles, loc="lower left", bbox_to_anchor=(LEFT / WIDTH - 0.01, 0.02 / total), ncols=4, frameon=False,
-            fontsize=SMALL, handlelength=1.4, columnspacing=1.3, borderaxespad=0,
+            handles=handles, loc="lower left", bbox_to_anchor=(LEFT / WIDTH - 0.01, 0.02 / total), ncols=4,
+            frameon=False, fontsize=SMALL, handlelength=1.4, columnspacing=1.3, borderaxespad=0,
         )  # fmt: skip
     return finish(figure)
 
@@ -113,8 +113,17 @@ def _handles(picture: PictureFacts, shown: list[str]) -> list[Any]:
         )
     if _marks(picture, "reported").any():
         out.append(
-            Line2D([], [], linestyle="", marker="o", markersize=7, markerfacecolor="none", markeredgecolor=SECOND, label=str(picture.options["reported"]))
-        )  # fmt: skip
+            Line2D(
+                [],
+                [],
+                linestyle="",
+                marker="o",
+                markersize=7,
+                markerfacecolor="none",
+                markeredgecolor=SECOND,
+                label=str(picture.options["reported"]),
+            )
+        )
     states = set(picture.data.column("state"))
     if "load" in shown and "unknown" in states:
         out.append(Patch(facecolor=BAND, edgecolor=GRID, linewidth=0.5, label="training not written down"))

@@ -1,4 +1,6 @@
-"""Figures of person-steps, ratings and chains: scatters, shares of ratings beside what a model expects, and draws."""
+"""Figures of person-steps, ratings and chains: scatters, shares of ratings beside what a model expects, and
+draws.
+"""
 
 from __future__ import annotations
 
@@ -16,7 +18,9 @@ from lagwise.writeup.style import COLOURS, SMALL, TINY, canvas, finish, quiet
 
 
 def points(picture: PictureFacts) -> bytes:
-    """A scatter of x and y; with groups, one panel each on shared axes, with the line that options `lines` give it."""
+    """A scatter of x and y; with groups, one panel each on shared axes, with the line that options `lines`
+    give it.
+    """
     groups: dict[str, list[dict[str, Any]]] = {}
     for record in picture.data.records():
         groups.setdefault(str(record.get("group") or ""), []).append(record)
@@ -42,8 +46,8 @@ def points(picture: PictureFacts) -> bytes:
         slope = _line(axes, floats(records, "x"), line)
         axes.set_title(name[0].upper() + name[1:], loc="left", size=SMALL, weight="bold", color=INK, pad=17)
         axes.annotate(
-            f"{slope}{len(records)} dots", (0, 1), xytext=(0, 5), xycoords="axes fraction", textcoords="offset points",
-            size=TINY, color=INK,
+            f"{slope}{len(records)} dots", (0, 1), xytext=(0, 5), xycoords="axes fraction",
+            textcoords="offset points", size=TINY, color=INK,
         )  # fmt: skip
         quiet(axes, grid="y")
         if i:
@@ -90,8 +94,8 @@ def shares(picture: PictureFacts) -> bytes:
     axes.bar(x, value, color=PALE, width=0.72)
     axes.vlines(x, floats(records, "low"), floats(records, "high"), color=SECOND, linewidth=1.6)
     axes.plot(
-        x, floats(records, "estimate"), linestyle="", marker="s", markersize=5, color=SECOND, markerfacecolor=PAPER,
-        markeredgewidth=1.3,
+        x, floats(records, "estimate"), linestyle="", marker="s", markersize=5, color=SECOND,
+        markerfacecolor=PAPER, markeredgewidth=1.3,
     )  # fmt: skip
     axes.set_xticks(x)
     axes.set_ylim(bottom=0)
@@ -101,7 +105,9 @@ def shares(picture: PictureFacts) -> bytes:
 
 
 def chains(picture: PictureFacts) -> bytes:
-    """Draws of one quantity, chain by chain: their course on the left, the histogram of their ranks on the right."""
+    """Draws of one quantity, chain by chain: their course on the left, the histogram of their ranks on the
+    right.
+    """
     by_chain: dict[int, list[float]] = {}
     for record in picture.data.records():
         by_chain.setdefault(int(record["chain"]), []).append(float(record["value"]))

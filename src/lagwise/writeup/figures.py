@@ -22,7 +22,9 @@ from lagwise.writeup.words import Words
 PER_PAGE = 48
 """People whose panels one figure holds."""
 PANELS_UP_TO = 2 * PER_PAGE
-"""People whose panels the document shows; of more it shows everybody's pain at once, and the panels are files beside it."""
+"""People whose panels the document shows; of more it shows everybody's pain at once, and the panels are files
+beside it.
+"""
 PANELS_AT_MOST = 4 * PER_PAGE
 """People who have panels; of more, these are taken evenly through their codes."""
 POOLED = "partially pooled"
@@ -69,7 +71,8 @@ def _with_n(picture: PictureFacts, words: Words) -> PictureFacts:
 
 
 def side_by_side(findings: Findings) -> list[EffectRow]:
-    """Adjusted differences in points of every exposure, each engine at its clearest contrast, the planned one first.
+    """Adjusted differences in points of every exposure, each engine at its clearest contrast, the planned one
+    first.
 
     Where engines offer the same contrast it is the one shown for both.
     """
@@ -135,19 +138,21 @@ def _coverage(findings: Findings, words: Words) -> PictureFacts:
     people, steps = findings.count("people"), findings.count("steps")
     rated, load = findings.rated("steps"), findings.numbers["load_steps"]
     known = f"training is known in {whole(load.value)}" if load.value else "no load is known"
-    title = f"{capital(words.asked)} was rated in {whole(rated.value)} of {plural(steps, f'person-{words.step}')}, and {known}"
+    rated_in = f"{whole(rated.value)} of {plural(steps, f'person-{words.step}')}"
     return PictureFacts(
         kind="coverage",
-        title=title,
+        title=f"{capital(words.asked)} was rated in {rated_in}, and {known}",
         data=Table(columns=("person", "step", "state", "ratings"), rows=tuple(rows), made_by="build_panel"),
         x=f"{words.step} of the person's own record",
         y="person",
         alt=(
-            f"Grid with one row for each of {plural(people, 'person', 'people')} and one cell for each {words.step} of their "
-            f"record, {whole(steps)} cells in all; {words.asked} is rated in {whole(rated.value)}, and {known}."
+            f"Grid with one row for each of {plural(people, 'person', 'people')} and one cell for each "
+            f"{words.step} of their record, {whole(steps)} cells in all; {words.asked} is rated in "
+            f"{whole(rated.value)}, and {known}."
         ),
         options={
-            "subtitle": f"{plural(people, 'person', 'people')}, longest record first; each row starts at the person's first record",
+            "subtitle": f"{plural(people, 'person', 'people')}, longest record first; each row starts at the "
+            "person's first record",
             "rated": f"{words.asked} rated",
         },
     )
@@ -175,12 +180,16 @@ def _trajectories(
     words_said = sum(sum(bool(v) for v in p.reported) for p in shown)
     bars, own = words.has_load, words.own_word
     n, of, (low, high) = len(shown), len(findings.people), words.axis
+    over = f" over bars of that {words.step}'s load as a share of the person's own highest" if bars else ""
+    marked = f" and {whole(words_said)} by the person's own word" if own else ""
+    marked += " are" if own or onsets != 1 else " is"
     which = "" if n == of else f" (people {start + 1} to {start + n} of {of})"
     if len(among) < of:
         which = f" ({n} of {of} people)"
     return PictureFacts(
         kind="trajectories",
-        title=f"Each person's {words.asked}{' and load' if bars else ''}, {words.step} by {words.step}{which}",
+        title=f"Each person's {words.asked}{' and load' if bars else ''}, {words.step} by "
+        f"{words.step}{which}",
         data=Table(
             columns=("person", "step", "pain", "load", "load_share", "flare", "reported"),
             rows=tuple(rows),
@@ -189,15 +198,14 @@ def _trajectories(
         x=f"{words.step} of the person's own record",
         y=f"{words.asked}, {words.unit} ({low:g}-{high:g})",
         alt=(
-            f"Small panels for {plural(n, 'person', 'people')}: {words.asked} from {low:g} to {high:g} as a line"
-            f"{f" over bars of that {words.step}'s load as a share of the person's own highest" if bars else ''}; {plural(onsets, words.turn, words.turns)} {words.by}"
-            f"{f" and {whole(words_said)} by the person's own word are" if own else ' is' if onsets == 1 else ' are'} marked."
+            f"Small panels for {plural(n, 'person', 'people')}: {words.asked} from {low:g} to {high:g} as a "
+            f"line{over}; {plural(onsets, words.turn, words.turns)} {words.by}{marked} marked."
         ),
         options={
             **words.drawn,
             "load": f"load, share of own highest {words.step}",
-            "subtitle": f"{plural(n, 'person', 'people')}; gaps in the line are {words.steps} without a rating"
-            + ("; a sliver at the foot is rest, no bar at all is unknown" if bars else ""),
+            "subtitle": f"{plural(n, 'person', 'people')}; gaps in the line are {words.steps} without a "
+            "rating" + ("; a sliver at the foot is rest, no bar at all is unknown" if bars else ""),
         },
     )
 
@@ -215,15 +223,24 @@ def _pain_map(findings: Findings, words: Words) -> PictureFacts:
     return PictureFacts(
         kind="pain_map",
         title=f"Everybody's {words.asked}, {words.step} by {words.step}",
-        data=Table(columns=("person", "step", "pain", "flare"), rows=rows, units={"pain": words.unit}, made_by="build_panel"),
+        data=Table(
+            columns=("person", "step", "pain", "flare"),
+            rows=rows,
+            units={"pain": words.unit},
+            made_by="build_panel",
+        ),
         x=f"{words.step} of the person's own record",
         y="people",
         alt=(
-            f"Grid with one row for each of {plural(people, 'person', 'people')} and one cell for each of {whole(rated)} rated person-{words.steps}, "
-            f"the darker the more {words.asked}; {plural(onsets, words.turn, words.turns)} {words.by} {'is' if onsets == 1 else 'are'} marked."
+            f"Grid with one row for each of {plural(people, 'person', 'people')} and one cell for each of "
+            f"{whole(rated)} rated person-{words.steps}, the darker the more {words.asked}; "
+            f"{plural(onsets, words.turn, words.turns)} {words.by} {'is' if onsets == 1 else 'are'} marked."
         ),
-        options={**words.drawn, "subtitle": f"{plural(people, 'person', 'people')}, {ordered}; this ranks nobody"},
-    )  # fmt: skip
+        options={
+            **words.drawn,
+            "subtitle": f"{plural(people, 'person', 'people')}, {ordered}; this ranks nobody",
+        },
+    )
 
 
 def _intervals(findings: Findings, words: Words, name: str, rows: list[EffectRow]) -> PictureFacts:
@@ -245,7 +262,10 @@ def _intervals(findings: Findings, words: Words, name: str, rows: list[EffectRow
     )
     title = f"{more[0].upper()}{more[1:]}: {said}"
     if name == "adjustments":
-        title = f"The same question under other adjustments: {words.label(lead.term)} {words.short_contrast(lead)}"
+        title = (
+            f"The same question under other adjustments: {words.label(lead.term)} "
+            f"{words.short_contrast(lead)}"
+        )
     return PictureFacts(
         kind="intervals",
         title=title,
@@ -257,9 +277,13 @@ def _intervals(findings: Findings, words: Words, name: str, rows: list[EffectRow
         x=f"difference in {words.asked_then}, {words.unit}{f' ({words.span})' if words.on_scale else ''}",
         y="",
         alt=_alt(words, rows, label),
-        options={"reference": 0, "band": [-zero, zero], "band_label": f"within {zero:g} {words.unit}: practically zero",
-                 "subtitle": _sizes(words, rows)},
-    )  # fmt: skip
+        options={
+            "reference": 0,
+            "band": [-zero, zero],
+            "band_label": f"within {zero:g} {words.unit}: practically zero",
+            "subtitle": _sizes(words, rows),
+        },
+    )
 
 
 def _people(findings: Findings) -> list[dict[str, Any]]:
@@ -287,18 +311,26 @@ def _people_slopes(findings: Findings, words: Words) -> PictureFacts | None:
     return PictureFacts(
         kind="intervals",
         title=f"Each person's slope of {words.label(primary.term)}, drawn towards the caseload's",
-        data=Table(columns=("label", "estimate", "low", "high", "group", "primary"), rows=tuple(rows), made_by="fit mixed"),
+        data=Table(
+            columns=("label", "estimate", "low", "high", "group", "primary"),
+            rows=tuple(rows),
+            made_by="fit mixed",
+        ),
         x=f"{words.unit} of {words.asked_then} per {words.unit_of(primary.term)}",
         y="people, sorted",
         alt=(
-            f"Partially pooled slopes of {plural(len(records), 'person', 'people')}, sorted, from {signed(one['slope'], places)} "
-            f"({signed(one['low'], places)} to {signed(one['high'], places)}) to {signed(last['slope'], places)} "
-            f"({signed(last['low'], places)} to {signed(last['high'], places)}) {words.unit} per {words.unit_of(primary.term)}"
-            f"{beside}."
+            f"Partially pooled slopes of {plural(len(records), 'person', 'people')}, sorted, from "
+            f"{signed(one['slope'], places)} ({signed(one['low'], places)} to {signed(one['high'], places)}) "
+            f"to {signed(last['slope'], places)} ({signed(last['low'], places)} to "
+            f"{signed(last['high'], places)}) {words.unit} per {words.unit_of(primary.term)}{beside}."
         ),
-        options={"reference": 0, "subtitle": f"{plural(len(records), 'person', 'people')}; slopes with intervals; this ranks nobody",
-                 "clip": [min(r["low"] for r in records), max(r["high"] for r in records)]},
-    )  # fmt: skip
+        options={
+            "reference": 0,
+            "subtitle": f"{plural(len(records), 'person', 'people')}; slopes with intervals; this ranks "
+            "nobody",
+            "clip": [min(r["low"] for r in records), max(r["high"] for r in records)],
+        },
+    )
 
 
 def _sizes(words: Words, rows: list[EffectRow]) -> str:
@@ -310,7 +342,8 @@ def _sizes(words: Words, rows: list[EffectRow]) -> str:
         return f"{interval}; {plural(people, 'person', 'people')}, {plural(steps, f'person-{words.step}')}"
     low, high = min(s for _, s in counts), max(s for _, s in counts)
     people = max(p for p, _ in counts)
-    return f"{interval}; up to {plural(people, 'person', 'people')}, {whole(low)} to {plural(high, f'person-{words.step}')}"
+    steps = f"{whole(low)} to {plural(high, f'person-{words.step}')}"
+    return f"{interval}; up to {plural(people, 'person', 'people')}, {steps}"
 
 
 def _exposure_label(words: Words, row: EffectRow) -> str:
@@ -327,7 +360,8 @@ def _alt(words: Words, rows: list[EffectRow], label) -> str:
     for r in rows:
         places = decimals(r.low, r.high)
         parts.append(
-            f"{label(r)}, {r.by.label}: {signed(r.estimate, places)} ({signed(r.low, places)} to {signed(r.high, places)})"
+            f"{label(r)}, {r.by.label}: {signed(r.estimate, places)} ({signed(r.low, places)} to "
+            f"{signed(r.high, places)})"
         )
     return f"Differences in {words.asked_then}, in {words.unit}, with intervals. " + "; ".join(parts) + "."
 
@@ -380,7 +414,9 @@ def draw_svg(picture: PictureFacts) -> bytes:
 
 
 def _drawable(picture: PictureFacts, faces: Typefaces) -> PictureFacts:
-    """A picture with its texts settled and its signs replaced that no typeface has; labels that differed still differ."""
+    """A picture with its texts settled and its signs replaced that no typeface has; labels that differed
+    still differ.
+    """
     if all(t.isascii() and t.isprintable() for t in texts_of(picture)):
         return picture
     taken: dict[str, str] = {}

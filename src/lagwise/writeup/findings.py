@@ -107,7 +107,8 @@ class Findings(Part):
 
     def _lines(self) -> list[str]:
         step = step_name(int(self.study.of("clock", "step_days")))
-        size = f"{plural(self.count('people'), 'person', 'people')}, {plural(self.count('steps'), f'person-{step}')}"
+        people, steps = self.count("people"), self.count("steps")
+        size = f"{plural(people, 'person', 'people')}, {plural(steps, f'person-{step}')}"
         made = f"{plural(len(self.fits), 'fit')}, {plural(len(self.challenges), 'challenge')}"
         row = self.primary
         said = (
@@ -196,7 +197,7 @@ class Findings(Part):
         return own + tuple(row.model_copy(update={"primary": False}) for row in more)
 
     def rows(self, **equal: Any) -> list[EffectRow]:
-        """Effect rows of usable fits whose fields equal the given ones; a sequence means any of its values."""
+        """Effect rows of usable fits with these fields; a sequence means any of its values."""
         return [r for f in self.fits if f.usable for r in f.effects if _matches(r, equal)]
 
     @property
@@ -266,7 +267,8 @@ def rendered_from(path: str | Path) -> Iterator[None]:
         raise
     except Exception as error:
         raise WriteUpError(
-            f"the findings lack something, or contradict themselves ({type(error).__name__}: {str(error)[:120]})",
+            f"the findings lack something, or contradict themselves ({type(error).__name__}: "
+            f"{str(error)[:120]})",
             where=str(path),
             mend="Make them again with `lagwise report`.",
         ) from error

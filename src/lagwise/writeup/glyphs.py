@@ -1,6 +1,8 @@
-"""Signs that the figures' and the PDF's own typeface lacks: the machine's typefaces that have them, or their numbers.
+"""Signs that the figures' and the PDF's own typeface lacks: the machine's typefaces that have them, or their
+numbers.
 
-Word, HTML and Markdown leave the choice of a typeface to the reader's program; a figure and a PDF must bring it along.
+Word, HTML and Markdown leave the choice of a typeface to the reader's program; a figure and a PDF must bring
+it along.
 """
 
 from __future__ import annotations
@@ -15,18 +17,22 @@ from pathlib import Path
 from pydantic import BaseModel
 
 OWN = "DejaVu Sans"
-"""The typeface of the figures and the PDF's second one; it comes with matplotlib, so it is the same on every machine."""
+"""The typeface of the figures and the PDF's second one; it comes with matplotlib, so it is the same on every
+machine.
+"""
 _LAST_RESORT = "Last Resort"
 _BEYOND_LATIN = re.compile("[^\x00-\u024f\u2010-\u2026\u2212]")
 NOTE = (
-    "Some signs have no typeface on the machine that made this PDF; in it and in the figures they stand as their Unicode "
-    "numbers in brackets. The HTML, Word and Markdown versions hold the signs themselves."
+    "Some signs have no typeface on the machine that made this PDF; in it and in the figures they stand as "
+    "their Unicode numbers in brackets. The HTML, Word and Markdown versions hold the signs themselves."
 )
 
 
 @dataclass(frozen=True)
 class Typefaces:
-    """What a text needs beyond `OWN`: (family, file) of each of the machine's typefaces to add, and the signs that none has."""
+    """What a text needs beyond `OWN`: (family, file) of each of the machine's typefaces to add, and the signs
+    that none has.
+    """
 
     added: tuple[tuple[str, Path], ...] = ()
     lacking: frozenset[str] = frozenset()
@@ -37,7 +43,9 @@ class Typefaces:
         return not all(map(_unseen, self.lacking))
 
     def shown(self, text: str) -> str:
-        """The text with signs that cannot be shown as their Unicode numbers: '[80A9 95A2]'; invisible ones are left out."""
+        """The text with signs that cannot be shown as their Unicode numbers: '[80A9 95A2]'; invisible ones
+        are left out.
+        """
         if not self.lacking or self.lacking.isdisjoint(text):
             return text
         out: list[str] = []
@@ -59,14 +67,18 @@ def _unseen(sign: str) -> bool:
 
 
 def typefaces(texts: Iterable[str]) -> Typefaces:
-    """The typefaces that these texts need: none for what `OWN` has, else the fewest of the machine's that have the rest."""
+    """The typefaces that these texts need: none for what `OWN` has, else the fewest of the machine's that
+    have the rest.
+    """
     return _typefaces(
         frozenset(c for text in texts if not text.isascii() for c in _BEYOND_LATIN.findall(text))
     )
 
 
 def sure(texts: Iterable[str]) -> Typefaces:
-    """`OWN` alone, without unusual spaces and marks that join other signs: what can be laid out whatever the text."""
+    """`OWN` alone, without unusual spaces and marks that join other signs: what can be laid out whatever the
+    text.
+    """
     signs = {c for text in texts for c in text} - set(" \u00a0\u200b")
     return Typefaces(
         lacking=frozenset(c for c in signs if ord(c) not in _own() or unicodedata.category(c)[0] in "MZC")
@@ -99,7 +111,9 @@ def _own() -> frozenset[int]:
 
 
 def _found(wanted: frozenset[str]) -> list[tuple[tuple[str, Path], frozenset[str]]]:
-    """(family, file) of every upright typeface of this machine with the signs of `wanted` that it has, in a fixed order."""
+    """(family, file) of every upright typeface of this machine with the signs of `wanted` that it has, in a
+    fixed order.
+    """
     from matplotlib import font_manager
     from matplotlib.ft2font import FT2Font
 

@@ -132,5 +132,6 @@ def _cannot(what: str, token: Token, section: str) -> WriteUpError:
     return WriteUpError(
         f"{what.removesuffix('_open')} cannot stand in a section of every format",
         where=f"{section}.md{line}",
-        mend="Use headings, paragraphs, lists of one level and tables; {{ figures }} puts the section's figures.",
+        mend="Use headings, paragraphs, lists of one level and tables; {{ figures }} puts the section's "
+        "figures.",
     )

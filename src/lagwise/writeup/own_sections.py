@@ -32,7 +32,8 @@ if TYPE_CHECKING:
     from jinja2 import TemplateSyntaxError
 
 IDS = (
-    "summary", "recorded", "happened", "results", "challenges", "limits", "methods", "author", "checklist", "made",
+    "summary", "recorded", "happened", "results", "challenges", "limits", "methods", "author", "checklist",
+    "made",
 )  # fmt: skip
 """Sections by the id of their heading."""
 NAMES = ("title", "heading", "sentences", "findings", "original", "paragraphs", "tables", "figures")

@@ -25,7 +25,8 @@ PROMPTS = (
     ),
     (
         "How ratings were asked",
-        "wording of the {outcome} and other questions, who saw the answers, and whether they changed what was done",
+        "wording of the {outcome} and other questions, who saw the answers, and whether they changed what "
+        "was done",
     ),
     ("The people's own view", "what those who kept the log make of it"),
     ("Interests and funding", "who paid, and what the authors stand to gain"),
@@ -129,7 +130,8 @@ def _gates(findings: Findings) -> Grid | None:
         for record in fit.diagnostics.records():
             rows.append(
                 (
-                    f"{ENGINES.get(fit.engine, fit.engine)}, {fit.outcome.replace('_', ' ')}: {str(record.get('gate')).replace('_', ' ')}",
+                    f"{ENGINES.get(fit.engine, fit.engine)}, {fit.outcome.replace('_', ' ')}: "
+                    f"{str(record.get('gate')).replace('_', ' ')}",
                     _value(record.get("value")),
                     _value(record.get("limit")),
                     {True: "passed", False: "failed", None: "not decided"}[record.get("passed")],

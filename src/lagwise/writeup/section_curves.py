@@ -87,17 +87,31 @@ def _lags(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts]
             f"{words.asked} by then is so held equal: {words.steps} further back show what it adds later, "
             "not all that followed it."
         ),
-        *([Figure("lags", f"{capital(words.asked)} after {more} {which} load, by when it was lifted.", pictures["lags"].alt)]
-          if "lags" in pictures else []),
+        *(
+            [
+                Figure(
+                    "lags",
+                    f"{capital(words.asked)} after {more} {which} load, by when it was lifted.",
+                    pictures["lags"].alt,
+                )
+            ]
+            if "lags" in pictures
+            else []
+        ),
         grid(
             "lags-table",
             f"Difference in {words.asked} for {more} {which} load, {words.step} by {words.step}",
-            ("Load of", f"{capital(words.unit)} ({size(100 * INTERVAL)} % interval)", "Had it stayed so since"),
+            (
+                "Load of",
+                f"{capital(words.unit)} ({size(100 * INTERVAL)} % interval)",
+                "Had it stayed so since",
+            ),
             [(_when(r["steps_before"], words), _number(r), _number(r, SUMMED)) for r in rows],
             numeric=(1, 2),
-            note=f"{_sizes(fit, words)}. Neighbouring {words.steps} are drawn towards a smooth course; the last column sums the {words.steps} up to that one.",
+            note=f"{_sizes(fit, words)}. Neighbouring {words.steps} are drawn towards a smooth course; the "
+            f"last column sums the {words.steps} up to that one.",
         ),
-    ]  # fmt: skip
+    ]
 
 
 def _dose(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts]) -> list[Block]:
@@ -118,19 +132,32 @@ def _dose(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts]
                 if bent
                 else "That is no proof that it is straight: the band shows what else fits."
             )
-            + f" It is drawn over the loads that most {words.steps} show, and says nothing beyond them; no size on it is a limit that is safe or not."
+            + (
+                f" It is drawn over the loads that most {words.steps} show, and says nothing beyond them; no "
+                "size on it is a limit that is safe or not."
+            )
         ),
-        *([Figure("dose", f"{capital(words.asked_then)} against load, set against {words.steps} at the usual load.", pictures["dose"].alt)]
-          if "dose" in pictures else []),
+        *(
+            [
+                Figure(
+                    "dose",
+                    f"{capital(words.asked_then)} against load, set against {words.steps} at the usual load.",
+                    pictures["dose"].alt,
+                )
+            ]
+            if "dose" in pictures
+            else []
+        ),
         grid(
             "dose-table",
             f"Difference in {words.asked_then}, by load",
             ("Load against the usual", f"{capital(words.unit)} ({size(100 * INTERVAL)} % interval)"),
             [(f"{signed(r['percent'], 0)} %", _number(r)) for r in rows],
             numeric=(1,),
-            note=f"{_sizes(fit, words)}. Held equal as in the main model; how people differ is taken as straight.",
+            note=f"{_sizes(fit, words)}. Held equal as in the main model; how people differ is taken as "
+            "straight.",
         ),
-    ]  # fmt: skip
+    ]
 
 
 def curve_pictures(findings: Findings, words: Words) -> dict[str, PictureFacts]:
@@ -165,7 +192,8 @@ def curve_pictures(findings: Findings, words: Words) -> dict[str, PictureFacts]:
             options={
                 "reference": 0,
                 "band": [-zero, zero],
-                "subtitle": f"{size(100 * INTERVAL)} % intervals; {_sizes(fit, words)}; shaded: practically zero",
+                "subtitle": f"{size(100 * INTERVAL)} % intervals; {_sizes(fit, words)}; shaded: practically "
+                "zero",
             },
         )
     return out

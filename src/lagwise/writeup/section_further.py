@@ -47,13 +47,20 @@ def further(findings: Findings, words: Words) -> list[Block]:
         grid(
             "further-table",
             "Every question that was asked, each by its own outcome's margins",
-            ("Question", f"Difference ({size(100 * INTERVAL)} % interval)", "By the other models", "It says", f"People (person-{words.steps})"),
+            (
+                "Question",
+                f"Difference ({size(100 * INTERVAL)} % interval)",
+                "By the other models",
+                "It says",
+                f"People (person-{words.steps})",
+            ),
             [_row(view, note) for view, note in zip(views, notes, strict=True)],
             numeric=(1, 4),
-            note="The models, and what they hold equal, are those of the main question. 'Or more' is the smallest difference "
+            note="The models, and what they hold equal, are those of the main question. 'Or more' is the "
+            "smallest difference "
             "that the plan calls important for that outcome.",
         ),
-    ]  # fmt: skip
+    ]
 
 
 def _row(view: Findings, note: str) -> tuple[str, ...]:

@@ -254,13 +254,13 @@ def _between(findings: Findings, words: Words) -> list[Block]:
     if not rows:
         return []
     text = (
-        "These compare people whose averages differ, not a person with themselves at another time. They carry "
-        "everything else in which such people differ, and are to be read with more caution."
+        "These compare people whose averages differ, not a person with themselves at another time. They "
+        "carry everything else in which such people differ, and are to be read with more caution."
     )
     if words.question.lag and rows[0].pain_adjusted != "none":
         text += (
-            f" The people compared have the same average {words.asked}, which is held equal: what goes with a "
-            f"higher {words.asked} in every {words.step} is not in these numbers."
+            f" The people compared have the same average {words.asked}, which is held equal: what goes with "
+            f"a higher {words.asked} in every {words.step} is not in these numbers."
         )
     return [
         Heading(3, "Differences between people", "between"),

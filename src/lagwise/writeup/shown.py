@@ -16,10 +16,12 @@ REACHED = 0.05
 
 
 def small_at(findings: Findings, row: EffectRow, zero: float) -> str:
-    """The contrast, in words, at which a row's interval lies within +/- `zero`; empty where it lies so at none that people show.
+    """The contrast, in words, at which a row's interval lies within +/- `zero`; empty where it lies so at
+    none that people show.
 
-    The planned contrast counts where at least 5 % of steps reach it, and, where it is the smaller one, the interval from usual low to usual
-    high lies within as well; any exposure makes practically no difference when it is moved little enough.
+    The planned contrast counts where at least 5 % of steps reach it, and, where it is the smaller one, the
+    interval from usual low to usual high lies within as well; any exposure makes practically no difference
+    when it is moved little enough.
     """
     if row.low is None or row.high is None:
         return ""
@@ -41,9 +43,11 @@ def small_at(findings: Findings, row: EffectRow, zero: float) -> str:
 
 
 def usual_size(findings: Findings, term: str) -> float | None:
-    """The contrast from usual low to usual high on the model's scale, two within-person SDs; None when unknown.
+    """The contrast from usual low to usual high on the model's scale, two within-person SDs; None when
+    unknown.
 
-    For the primary exposure from the steps of the model, where the fit holds it, else from the record; of older findings from the variance split.
+    For the primary exposure from the steps of the model, where the fit holds it, else from the record; of
+    older findings from the variance split.
     """
     fit = main_fit(findings)
     reach = fit.tables["reach"].records() if fit is not None and "reach" in fit.tables else []

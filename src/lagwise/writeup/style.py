@@ -50,8 +50,9 @@ _RC: Any = {
 
 @contextmanager
 def styled(more: Sequence[str] = ()) -> Iterator[None]:
-    """The shared style for the duration of a block, with `more` typefaces for signs that its own lacks; the caller's
-    settings return afterwards."""
+    """The shared style for the duration of a block, with `more` typefaces for signs that its own lacks; the
+    caller's settings return afterwards.
+    """
     with matplotlib.rc_context({**_RC, "font.family": [_RC["font.family"], *more]}):
         yield
 
@@ -103,7 +104,8 @@ def quiet(axes: Axes, *, grid: Literal["x", "y"] = "x") -> None:
 def legend(axes: Axes, handles: list[Any], anchor: tuple[float, float]) -> None:
     """A frameless legend below the data."""
     axes.legend(
-        handles=handles, loc="upper left", bbox_to_anchor=anchor, ncols=4 if len(handles) < 5 else len(handles), frameon=False, fontsize=SMALL, handlelength=1.6,
+        handles=handles, loc="upper left", bbox_to_anchor=anchor,
+        ncols=4 if len(handles) < 5 else len(handles), frameon=False, fontsize=SMALL, handlelength=1.6,
         columnspacing=1.6 if len(handles) < 5 else 1.1, borderaxespad=0,
     )  # fmt: skip
 

@@ -19,8 +19,8 @@ WORD, FIGURES, TEXT = 24, 30, 200
 def widths(block: Grid) -> list[float]:
     """Shares of the text width, summing to 1.
 
-    Every column first gets room for its longest word, one of numbers for its longest cell; what is left of the line
-    goes to the columns with more to say.
+    Every column first gets room for its longest word, one of numbers for its longest cell; what is left of
+    the line goes to the columns with more to say.
     """
     least: list[float] = []
     wanted: list[float] = []

@@ -46,7 +46,9 @@ class Words(Voice):
 
     @property
     def axis(self) -> tuple[float, float]:
-        """Ends of a picture's axis: those of a rating's scale; of what is counted in hours, whole ones around the record."""
+        """Ends of a picture's axis: those of a rating's scale; of what is counted in hours, whole ones around
+        the record.
+        """
         known = [v for one in self.findings.people for v in one.pain if v is not None]
         if self.unit == "points" or not known:
             return self.ends

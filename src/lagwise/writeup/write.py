@@ -44,12 +44,13 @@ def write_up(
     findings : Findings
         The only source of what the documents say.
     out : path
-        Folder to write. It may be new, empty, or an earlier report in which every file is as it was written (manifest.json
-        lists them), which is then replaced as a whole.
+        Folder to write. It may be new, empty, or an earlier report in which every file is as it was written
+        (manifest.json lists them), which is then replaced as a whole.
     panel, quarantine, posterior : optional
         Written as panel.csv, quarantine.csv and posterior.nc when given.
     private : bool
-        False makes a version to share: `lagwise.writeup.share.shared`, and no panel.csv, quarantine.csv or posterior.nc.
+        False makes a version to share: `lagwise.writeup.share.shared`, and no panel.csv, quarantine.csv or
+        posterior.nc.
     paper : 'a4' or 'letter'
         Page of the PDF and the Word document.
     template : path, optional
@@ -62,13 +63,15 @@ def write_up(
     Returns
     -------
     pathlib.Path
-        The folder, with case-series.html, .md, .docx and .pdf, findings.json, effects.csv, challenges.csv, each-person.csv (private only),
-        figures/ (png, svg and csv of each), manifest.json and a page for each person in `findings.for_person`.
+        The folder, with case-series.html, .md, .docx and .pdf, findings.json, effects.csv, challenges.csv,
+        each-person.csv (private only), figures/ (png, svg and csv of each), manifest.json and a page for each
+        person in `findings.for_person`.
 
     Raises
     ------
     WriteUpError
-        When `out` holds anything else, lies in a caseload folder or cannot be written; what was there stays as it was.
+        When `out` holds anything else, lies in a caseload folder or cannot be written; what was there stays
+        as it was.
     """
     from lagwise.writeup.own_sections import read_own_sections
     from lagwise.writeup.share import shared
@@ -99,7 +102,9 @@ def files(
     also: Sequence[Section] = (),
     helper: Executor | None = None,
 ) -> dict[str, bytes]:
-    """Every file that is made from the findings and the author's `own` sections, by its path inside the report folder."""
+    """Every file that is made from the findings and the author's `own` sections, by its path inside the
+    report folder.
+    """
     from lagwise.document.html import render_html
     from lagwise.document.markdown import render_md
     from lagwise.writeup.document import document
@@ -144,7 +149,8 @@ def files(
 
 
 def check_target(out: str | Path, *, reading: str | Path | None = None) -> Path:
-    """The folder to write, resolved, when a report may go there: new, empty, or an earlier report as it was written.
+    """The folder to write, resolved, when a report may go there: new, empty, or an earlier report as it was
+    written.
 
     `reading` is the caseload folder, if there is one.
 
