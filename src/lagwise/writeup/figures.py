@@ -342,8 +342,8 @@ def _sizes(words: Words, rows: list[EffectRow]) -> str:
         return f"{interval}; {plural(people, 'person', 'people')}, {plural(steps, f'person-{words.step}')}"
     low, high = min(s for _, s in counts), max(s for _, s in counts)
     people = max(p for p, _ in counts)
-    steps = f"{whole(low)} to {plural(high, f'person-{words.step}')}"
-    return f"{interval}; up to {plural(people, 'person', 'people')}, {steps}"
+    sized = f"{whole(low)} to {plural(high, f'person-{words.step}')}"
+    return f"{interval}; up to {plural(people, 'person', 'people')}, {sized}"
 
 
 def _exposure_label(words: Words, row: EffectRow) -> str:
