@@ -124,7 +124,7 @@ def test_frames_are_left_alone_and_say_where_a_cell_lies():
 @pytest.mark.parametrize(
     ("given", "said"),
     [
-        ({}, "there is no table; checkins or weeks is needed"),
+        ({}, "there is no table; sessions, checkins or weeks is needed"),
         ({"checkins": [1, 2]}, "is a list, not a pandas.DataFrame"),
         ({"checkins": pd.DataFrame()}, "frame checkins: has no columns"),
         ({"checkins": LOG, "weeks": LOG}, "there are both weeks and checkins"),

@@ -87,7 +87,8 @@ def from_frames(
     Parameters
     ----------
     sessions, checkins, people, events, weeks : DataFrame, optional
-        The contract's tables (docs/data-format.md): checkins or weeks is needed. They are not changed.
+        The contract's tables (docs/data-format.md): sessions, checkins or weeks is needed; without a rating
+        of what is asked about the record can only be described. They are not changed.
     plan : Study
 
     Returns
@@ -174,11 +175,11 @@ def _beside(places: dict[str, Place], table: str, study: Study) -> list[pd.DataF
 
 def _refuse_incomplete(there: set[str], folder: str) -> None:
     files = folder != FRAMES
-    if not there & {"checkins", "weeks"}:
+    if not there & {"sessions", "checkins", "weeks"}:
         found = f"only {', '.join(sorted(there))}" if there else "no table"
-        what = f"there is {found}{' in this folder' if files else ''}; checkins or weeks is needed"
-        add = "Add checkins.csv (or weeks.csv, .xlsx, .parquet), or name its file in study.toml."
-        raise CaseloadError(what, where=folder, mend=add if files else "Give checkins=, or weeks=.")
+        what = f"there is {found}{' in this folder' if files else ''}; sessions, checkins or weeks is needed"
+        add = "Add checkins.csv, sessions.csv or weeks.csv (or .xlsx, .parquet), or name its file in study.toml."
+        raise CaseloadError(what, where=folder, mend=add if files else "Give sessions=, checkins= or weeks=.")
     both = there & {"checkins", "sessions"}
     if "weeks" in there and both:
         leave = "move the other out of the folder" if files else "leave the other out"
@@ -192,7 +193,8 @@ def _refuse_incomplete(there: set[str], folder: str) -> None:
 def _never_rated(
     study: Study, frames: dict[str, pd.DataFrame], remarks: list[Remark], folder: str
 ) -> list[Remark]:
-    """A remark for every rating declared and nowhere held; raises CaseloadError for the one asked about."""
+    """A remark for every rating declared and nowhere held; raises CaseloadError for the one asked about where
+    there are ratings at all."""
     table = "weeks" if len(frames["weeks"]) else "checkins"
     asked = study.analysis.outcome
     left = [remark.column for remark in remarks if (remark.code, remark.table) == ("ignored_column", table)]
@@ -202,7 +204,7 @@ def _never_rated(
         if frames[table][name].notna().any():
             continue
         mend = f'Name its column with {name} = "..." under [tables.{table}.columns]{columns_left}'
-        if name == asked:
+        if name == asked and len(frames[table]):
             raise CaseloadError(
                 f"no row of {table} holds {name}, which the study asks about (outcome under [analysis])",
                 where=folder,

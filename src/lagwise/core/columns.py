@@ -123,6 +123,18 @@ LOAD_MEASURES: Mapping[str, str] = MappingProxyType(
 )
 """Ways of measuring a step's load, each with what one unit of it is."""
 
+LOAD_NEEDS: Mapping[str, tuple[str, ...]] = MappingProxyType(
+    {
+        "sets": ("sets",),
+        "reps": ("sets", "reps"),
+        "tonnage": ("sets", "reps", "load_kg"),
+        "session_rpe": ("effort", "minutes"),
+        "hard_sets": ("sets", "effort"),
+        "near_failure_sets": ("sets", "effort"),
+    }
+)
+"""Columns of sessions that each measure of load is made of."""
+
 
 def names(table: str) -> tuple[str, ...]:
     """Column names of an input table in contract order."""

@@ -13,21 +13,13 @@ from lagwise.caseload.numerals import middle
 from lagwise.caseload.reading import read_as
 from lagwise.caseload.remarks import Finding
 from lagwise.caseload.study_text import toml_value
+from lagwise.core.columns import LOAD_NEEDS
 from lagwise.core.errors import LagwiseError
 from lagwise.core.numbers import count
 from lagwise.core.results import Caseload, Panel
 from lagwise.core.words import capital
 from lagwise.panel import build_panel
 
-NEEDS = {
-    "sets": ("sets",),
-    "reps": ("sets", "reps"),
-    "tonnage": ("sets", "reps", "load_kg"),
-    "session_rpe": ("effort", "minutes"),
-    "hard_sets": ("sets", "effort"),
-    "near_failure_sets": ("sets", "effort"),
-}
-"""Columns of sessions that each measure of load is made of."""
 VARY_PEOPLE, VARY_STEPS = 5, 10
 """An exposure varies within people where it does in so many of them, and lies away from their medians on so
 many steps.
@@ -45,10 +37,10 @@ def panel_check(caseload: Caseload, panel: Panel) -> pd.DataFrame:
 def never_known(caseload: Caseload, panel: Panel) -> list[Finding]:
     """The load of no trained step known, because sessions lack a column that the measure needs."""
     measure, sessions = panel.study.load.measure, caseload.sessions
-    missing = [name for name in NEEDS[measure] if sessions[name].isna().all()]
+    missing = [name for name in LOAD_NEEDS[measure] if sessions[name].isna().all()]
     if sessions.empty or not missing:
         return []
-    other = [one for one, needs in NEEDS.items() if sessions[list(needs)].notna().all(axis=None)]
+    other = [one for one, needs in LOAD_NEEDS.items() if sessions[list(needs)].notna().all(axis=None)]
     ways = ["name the column that holds it under [tables.sessions.columns]"]
     if "sets" in missing:
         ways[0] += " (in a log with one row for each set: sets = 1 under [tables.sessions.constant])"
