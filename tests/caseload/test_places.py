@@ -73,8 +73,10 @@ def test_no_table_and_no_checkins(folder):
     root = folder(**{"notes.md": "x"})
     with pytest.raises(CaseloadError, match="no table"):
         read(root)
-    (root / "sessions.csv").write_text("person,date,sets\na,2024-01-01,3\n")
-    with pytest.raises(CaseloadError, match="only sessions"):
+    (root / "people.csv").write_text("person,region\na,elbow\n")
+    with pytest.raises(
+        CaseloadError, match="only people in this folder; sessions, checkins or weeks is needed"
+    ):
         read(root)
 
 

@@ -178,7 +178,7 @@ def _refuse_incomplete(there: set[str], folder: str) -> None:
     if not there & {"sessions", "checkins", "weeks"}:
         found = f"only {', '.join(sorted(there))}" if there else "no table"
         what = f"there is {found}{' in this folder' if files else ''}; sessions, checkins or weeks is needed"
-        add = "Add checkins.csv, sessions.csv or weeks.csv (or .xlsx, .parquet), or name its file in study.toml."
+        add = "Add sessions, checkins or weeks (.csv, .xlsx, .parquet), or name its file in study.toml."
         raise CaseloadError(what, where=folder, mend=add if files else "Give sessions=, checkins= or weeks=.")
     both = there & {"checkins", "sessions"}
     if "weeks" in there and both:

@@ -1,4 +1,4 @@
-"""What a record can be asked, and which columns, people or steps are missing for the rest: codes and numbers."""
+"""What a record can be asked, and what is missing for the rest: codes and numbers."""
 
 from __future__ import annotations
 
@@ -19,17 +19,20 @@ Code = Literal[
     "no_rating", "no_load", "no_usual", "no_exposure", "no_pairs", "few_people", "short", "few_complete",
     "still", "outcome_still",
 ]  # fmt: skip
-"""What is missing: a rating of the outcome; load; a usual load to set it against; any other exposure; ratings in
-steps that follow each other; people; steps of each of them; people with steps in which all is known; variation
-of the primary exposure within people, or of the outcome."""
+"""What is missing: a rating of the outcome; load; a usual load to set it against; any other exposure; ratings
+in steps that follow each other; people; steps of each of them; people with steps in which all is known;
+variation of the primary exposure within people, or of the outcome."""
 PEOPLE = VARY_PEOPLE
 """People below whom nothing is estimated (`lagwise.core.gate`)."""
 
 
 @dataclass(frozen=True)
 class Missing:
-    """One thing that would have to be there: `columns` as 'table.column' (any of them where `any_of`), and how
-    much there is against how much it takes (people for few_people and few_complete, steps for short and no_usual; else 0)."""
+    """One thing that would have to be there.
+
+    `columns` are 'table.column', any of them where `any_of`; `have` and `needs` how much there is and how much
+    it takes: people for few_people and few_complete, steps for short and no_usual, else 0.
+    """
 
     code: Code
     columns: tuple[str, ...] = ()
@@ -42,9 +45,9 @@ class Missing:
 class Askable:
     """What can be asked of a record.
 
-    `level` is 'main' (the plan's main question), 'psychosocial' (not that, but other exposures of the plan, in
-    `terms`), 'description' (something is known, and nothing can be asked) or 'nothing'. `terms` are the exposures
-    of the plan that a model of the outcome can hold. `missing` says what the main question lacks, the first to
+    `level` is 'main' (the plan's main question), 'psychosocial' (not that, but other exposures of the plan),
+    'description' (something is known, and nothing can be asked) or 'nothing'. `terms` are the exposures of
+    the plan that a model of the outcome can hold. `missing` says what the main question lacks, the first to
     mend first; empty at 'main'. `people` and `steps` are those that such a model would use.
     """
 
@@ -143,8 +146,10 @@ def _size(panel: Panel, data: Design | None, columns_lack: bool) -> list[Missing
 
 
 def steps_needed(panel: Panel) -> int:
-    """The shortest record, in steps, with which five such people could answer the main question: the steps that a
-    usual load takes, those in which the exposure is seen to vary, and the one after the last."""
+    """The shortest record, in steps, with which such people, or five, could answer the main question.
+
+    It takes the steps of a usual load, those in which the exposure is seen to vary, and the one after.
+    """
     study, people = panel.study, max(panel.frame["person"].nunique(), PEOPLE)
     seen = max(ceil(VARY_STEPS / people), 2)
     return seen + study.outcome.lag + (study.load.usual_needs if study.analysis.primary == "jump" else 0)
@@ -174,7 +179,7 @@ def _column(panel: Panel, name: str) -> str:
 
 
 def _load_columns(panel: Panel, caseload: Caseload | None, primary: str) -> tuple[str, ...]:
-    """The columns that load (or effort) is made of and that hold nothing, all of them where that is not known."""
+    """The empty columns among those that load (or effort) is made of; all where that is not known."""
     if primary != "jump" or _from_weeks(panel):
         return (_column(panel, primary),)
     needs = LOAD_NEEDS[panel.study.load.measure]
