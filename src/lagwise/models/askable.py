@@ -30,8 +30,8 @@ PEOPLE = VARY_PEOPLE
 class Missing:
     """One thing that would have to be there.
 
-    `columns` are 'table.column', any of them where `any_of`; `have` and `needs` how much there is and it takes:
-    people for few_people and few_complete, steps for short and no_usual, else 0.
+    `columns` are 'table.column', any of them where `any_of`; `have` and `needs`: how much there is, and how
+    much it takes, of people (few_people, few_complete) or steps (short, no_usual); else 0.
     """
 
     code: Code
