@@ -77,13 +77,16 @@ def _plan() -> str:
     sections = {f"[{name}]": parts[of["$ref"].split("/")[-1]] for name, of in keys.items() if "$ref" in of}
     sections |= {"[ratings.NAME]": parts["RatingPlan"], "[[also]]": parts["AlsoPlan"]}
     sections |= {"[privacy]": keys["privacy"], "[tables.NAME]": parts["TableSource"]}
+    of_own_names = {"[exercises.same]": "NAME = list of spellings", "[blocks]": "NAME = [first day, last day]"}
     lines = ["### study.toml", "", "`lw.Study.schema()` gives the same as JSON Schema.", "",
              "| section | key | legal | when not given |", "|---|---|---|---|"]  # fmt: skip
     lines += ["| | `title` (required), `setting`, `ethics` | text | |"]
+    lines += ["| | `reviewed` | true or false | `true` |"]
     for section, of in sections.items():
         for key, rule in of["properties"].items():
             needed = " (required)" if key in of.get("required", ()) else ""
             lines.append(f"| `{section}` | `{key}`{needed} | {_rule(rule)} | {_default(rule)} |")
+    lines += [f"| `{section}` | | {how} | |" for section, how in of_own_names.items()]
     return "\n".join([*lines, ""])
 
 

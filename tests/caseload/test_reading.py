@@ -6,10 +6,12 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from lagwise.caseload import read
+from lagwise.caseload import load_study, read
+from lagwise.caseload.reading import read_as
 from lagwise.caseload.sift import COLUMNS
 from lagwise.core import columns
 from lagwise.core.errors import CaseloadError, StudyError
+from lagwise.panel import build_panel, rebuild
 
 CHECKED = "person,date,pain\na1,2024-01-01,3\n"
 
@@ -297,3 +299,36 @@ def test_an_ignored_column_that_may_be_a_missing_one_is_asked_about(folder):
     )
     assert mends["stress level"].startswith("Nothing")
     assert mends["mood"].startswith("Nothing")
+
+
+def test_a_draft_is_read_for_its_check_alone(folder):
+    root = folder("reviewed = false")
+    with pytest.raises(StudyError, match=r"draft .* write reviewed = true"):
+        read(root)
+    assert len(read_as(root, load_study(root)).checkins) == 3
+
+
+def test_a_daily_load_of_any_unit_is_summed_as_it_was_measured(folder):
+    plan = '[clock]\nstep_days = 7\n[load]\nmeasure = "measured"\nunit = "AU"\n'
+    log = "person,date,load\na1,2024-01-01,400\na1,2024-01-03,0\na1,2024-01-04,22.5\na1,2024-01-15,0\n"
+    caseload = read(folder(plan, sessions=log, checkins=CHECKED))
+    assert caseload.sessions["load"].tolist() == [400.0, 0.0, 22.5, 0.0]
+    panel = build_panel(caseload)
+    assert panel.frame["load"].fillna(-1).tolist() == [422.5, -1, 0]
+    assert panel.frame["state"].tolist() == ["trained", "unknown", "rest"]
+    other = panel.study.with_(measure="sets")
+    assert np.isnan(rebuild(panel, other).frame["load"].iloc[0])
+    assert (
+        "load"
+        in read(folder("", sessions=log, checkins=CHECKED))
+        .remarks.query("table == 'sessions'")["column"]
+        .tolist()
+    )
+
+
+def test_events_may_last_have_a_reason_and_kinds_of_the_study(folder):
+    text = "person,date,kind,until,because\na1,2024-01-01,New programme,2024-02-01,planned\na1,2024-03-01,illness,,flu\n"
+    events = read(folder('[events]\nkinds = ["new_programme"]', checkins=CHECKED, events=text)).events
+    assert events["kind"].tolist() == ["new_programme", "illness"]
+    assert events["until"].dt.strftime("%Y-%m-%d").fillna("").tolist() == ["2024-02-01", ""]
+    assert events["because"].fillna("").tolist() == ["planned", ""]

@@ -6,6 +6,9 @@ import tomllib
 import pytest
 
 from lagwise.caseload import load_study
+from lagwise.caseload.study_file import study_from
+from lagwise.caseload.study_text import study_text
+from lagwise.core import columns
 from lagwise.core.errors import CaseloadError, StudyError
 from lagwise.core.study import Study
 
@@ -50,6 +53,44 @@ wide = { minutes = { Mon = 0, Tue = 1 } }
 """
 
 
+MORE = """
+reviewed = false
+clock = { step_days = 366, study_start = 2025-09-01, first_day = 0 }
+load = { measure = "measured", unit = "AU" }
+events = { kinds = ["New programme"] }
+blocks = { autumn = ["2025-09-01", 2025-11-30] }
+exercises = { same = { "Row " = ["rows", "Cable  row"] } }
+[tables.sessions]
+files = ["Proband *.csv", "late.csv"]
+person_from = "file"
+fill_down = ["date"]
+ignore = ["my notes"]
+day_ends = 04:00:00
+[tables.people.bands]
+age_band = 10
+[tables.weeks]
+sheets = "*"
+date_format = "day"
+wide = { pain = { T0 = 0, T1 = 84 } }
+"""
+
+
+def test_keys_for_shapes_of_practices(folder):
+    study = load_study(folder(MORE))
+    assert not study.reviewed and study.numbered is False and study.clock.start.isoformat() == "2025-09-01"
+    assert (study.clock.step_days, study.load.unit, study.events.kinds) == (366, "AU", ("new_programme",))
+    assert dict(study.blocks) == {"autumn": ("2025-09-01", "2025-11-30")}
+    assert dict(study.exercises) == {"row": ("rows", "cable row")}
+    source, weeks = study.tables["sessions"], study.tables["weeks"]
+    assert (source.files, source.person_from) == (("Proband *.csv", "late.csv"), "file")
+    assert (source.fill_down, source.ignore, source.day_ends) == (("date",), ("my notes",), "04:00")
+    assert study.tables["people"].bands == {"age_band": 10}
+    assert (weeks.sheets, weeks.date_format, dict(weeks.wide["pain"])) == (("*",), "day", {"T0": 0, "T1": 84})
+    assert study_from(tomllib.loads(study_text(study))).plan() == study.plan()
+    assert study_from({"title": study.title, "reviewed": False}).plan_hash() == Study(study.title).plan_hash()
+    assert [c.name for c in columns.tables(study)["sessions"]][-1] == "load"
+
+
 def test_every_section_is_read(folder):
     study, given = load_study(folder(EVERYTHING)), tomllib.loads(EVERYTHING)
     given["clock"]["week_starts"] = "sunday"
@@ -80,7 +121,10 @@ def test_every_section_is_read(folder):
         ("[privacy]\nconsent = true", "consent_single_person_plots"),
         ("[repair]\nyesno = false", "yes_no_words"),
         ("[tables.checkin]\nfile = 'x.csv'", "Did you mean 'checkins'"),
-        ("[tables.checkins]\nfiles = 'x.csv'", "Did you mean 'file'"),
+        ("[tables.checkins]\nfile_name = 'x.csv'", "Did you mean 'file'"),
+        ("[tables.checkins]\nfill_down = ['date', 'persn']", "Did you mean 'person'"),
+        ("[exercises]\nsam = { row = ['rows'] }", "Did you mean 'same'"),
+        ("review = false", "Did you mean 'reviewed'"),
         ("[tables.checkins.columns]\npian = 'x'", "Did you mean 'pain'"),
         ("[tables.sessions.units]\nload = 'lb'", "Did you mean 'load_kg'"),
         ("[scores.fear]\nlow = 0\nhihg = 3", "Did you mean 'high'"),
@@ -96,8 +140,8 @@ def test_unknown_keys_name_the_nearest_known_one(folder, text, said):
     ("text", "key", "legal"),
     [
         ("setting = 3", "setting = 3", "text"),
-        ("[clock]\nstep_days = 0", "clock.step_days = 0", "1 to 28"),
-        ("[clock]\nstep_days = 29", "clock.step_days = 29", "1 to 28"),
+        ("[clock]\nstep_days = 0", "clock.step_days = 0", "1 to 366"),
+        ("[clock]\nstep_days = 367", "clock.step_days = 367", "1 to 366"),
         ("[clock]\nstep_days = 7.0", "clock.step_days = 7.0", "whole number"),
         ("[clock]\nstep_days = true", "clock.step_days = True", "whole number"),
         ("[clock]\nweek_starts = 'noday'", "clock.week_starts", "monday"),
@@ -142,7 +186,20 @@ def test_unknown_keys_name_the_nearest_known_one(folder, text, said):
         ("[tables.checkins.columns]\npain = 1", "tables.checkins.columns.pain", "text"),
         ("[tables.sessions.units]\nload_kg = 'stone'", "tables.sessions.units.load_kg", "kg, lb"),
         ("[tables.checkins.wide.pain]\nMon = 'a'", "tables.checkins.wide.pain.Mon", "whole number"),
-        ("[tables.people.wide.sex]\nMon = 0", "tables.people.wide", "checkins and sessions only"),
+        ("[tables.people.wide.sex]\nMon = 0", "tables.people.wide", "checkins, sessions and weeks only"),
+        ("reviewed = 'no'", "reviewed = 'no'", "true, false"),
+        ("[clock]\nstudy_start = '1.9.25'", "clock.study_start", "2025-09-01"),
+        ("[blocks]\nautumn = ['2025-11-30', '2025-09-01']", "blocks.autumn", "not lie after"),
+        ("[blocks]\nautumn = '2025-09-01'", "blocks.autumn", "first and last day"),
+        ("[events]\nkinds = ['illness']", "events.kinds = 'illness'", "contract already"),
+        ("[exercises.same]\nrow = ['a']\npress = ['A ']", "exercises.same.press", "spelling of 'row'"),
+        ("[exercises.same]\nrow = ['press']\npress = ['a']", "exercises.same.press", "spelling of 'row'"),
+        ("[tables.checkins]\nfile = 'a.csv'\nfiles = ['b.csv']", "checkins.files", "file names one"),
+        ("[tables.checkins]\nperson_from = 'sheet'", "checkins.person_from", 'sheets = "*"'),
+        ("[tables.people]\nday_ends = '04:00'", "people.day_ends", "have times"),
+        ("[tables.checkins]\nday_ends = '13:00'", "checkins.day_ends", "before noon"),
+        ("[tables.people.bands]\nage_band = 1", "people.bands.age_band", "5 to 50"),
+        ("[tables.checkins]\nignore = ['x']\ncolumns = { pain = 'x' }", "checkins.ignore", "reads that column"),
     ],
 )  # fmt: skip
 def test_illegal_values_name_key_value_and_legal_values(folder, text, key, legal):

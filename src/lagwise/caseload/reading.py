@@ -21,7 +21,7 @@ from lagwise.caseload.study_file import load_study
 from lagwise.caseload.table import load_grid, read_table
 from lagwise.caseload.workbook import chosen_sheet, sheet_names
 from lagwise.core import columns
-from lagwise.core.errors import CaseloadError
+from lagwise.core.errors import CaseloadError, StudyError
 from lagwise.core.results import Caseload, content_hash
 from lagwise.core.study import AnalysisPlan, Study
 
@@ -49,15 +49,27 @@ def read(folder: str | Path) -> Caseload:
     Raises
     ------
     StudyError
-        When study.toml cannot be used.
+        When study.toml cannot be used, or is a draft that nobody has looked through yet.
     CaseloadError
         When the folder or a whole table cannot be read.
     """
-    return read_as(folder, load_study(folder))
+    return read_as(folder, reviewed(load_study(folder)))
+
+
+def reviewed(study: Study) -> Study:
+    """The plan, when its owner has looked through it; raises StudyError on a draft (`reviewed = false`)."""
+    if not study.reviewed:
+        raise StudyError(
+            "the plan is a draft (reviewed = false), and nothing is analysed on a guess",
+            where="study.toml",
+            mend="Look through its lines, strike what is wrong, and write reviewed = true; "
+            "`lagwise check` works meanwhile.",
+        )
+    return study
 
 
 def read_as(folder: str | Path, study: Study) -> Caseload:
-    """The same under a given plan in place of the folder's own."""
+    """The same under a given plan in place of the folder's own, a draft or not."""
     root = folder_of(folder)
     try:
         places = find_tables(root, study, sheet_names)

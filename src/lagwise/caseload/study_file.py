@@ -25,9 +25,10 @@ _MOST_POINTS = 1000
 """In one line; a key of so many parts would take the TOML reader minutes."""
 CONSENT = "consent_single_person_plots"
 _MARKS = 'it must be a list of marks, such as ["999", "leer"]'
-_PARTS = ("columns", "units", "wide", "missing", "constant")
+_PARTS = ("columns", "units", "wide", "missing", "constant", "bands")
 _KNOWN = (
     *consistent.TOP,
+    "reviewed",
     *consistent.SECTIONS,
     "groups",
     "scores",
@@ -102,7 +103,8 @@ def study_from(values: Mapping[str, Any]) -> Study:
         scores=_scores(values),
         consent_single_person_plots=_flags("privacy", values, (CONSENT,)).get(CONSENT, False),
         repair=_flags("repair", values, REPAIRS),
-        **{key: read(values[key]) for key, read in consistent.LISTS.items() if key in values},
+        reviewed=spec.kept("reviewed", values.get("reviewed", True), spec.flag),
+        **{key: read(_inner(key, values[key])) for key, read in consistent.LISTS.items() if key in values},
     )
     return consistent.consistent(replace(study, tables=_tables(values, columns.tables(study))))
 
@@ -126,6 +128,13 @@ def _parsed(path: Path, root: Path | None = None) -> Mapping[str, Any]:
             where=NAME,
             mend='Texts need quotation marks, as in title = "..."; lists [ ]; decimals a point.',
         ) from None
+
+
+def _inner(section: str, given: Any) -> Any:
+    """What a section holds; `[exercises]` holds the one section `[exercises.same]`."""
+    if section != "exercises":
+        return given
+    return spec.mapping(section, given, ("same",)).get("same", {})
 
 
 def _misplaced(key: str) -> StudyError | None:
@@ -183,8 +192,42 @@ def _tables(values: Mapping[str, Any], known: Mapping[str, tuple[Column, ...]]) 
             wide=_wide(f"{key}.wide", part["wide"], own, table),
             missing=_missing(f"{key}.missing", given.get("missing", []), own),
             constant=_constant(f"{key}.constant", part["constant"], known[table], part["columns"]),
+            bands=_bands(f"{key}.bands", part["bands"], table),
         )
+        _together(key, out[table], own)
     return MappingProxyType(out)
+
+
+def _together(key: str, source: TableSource, own: tuple[str, ...]) -> None:
+    """Raise where two keys of a table contradict each other, or name no column of it."""
+    for one, other in (("file", "files"), ("sheet", "sheets")):
+        if getattr(source, one) and getattr(source, other):
+            raise spec.wrong(f"{key}.{other}", list(getattr(source, other)), f"{one} names one already")
+    for name in source.fill_down:
+        if name not in own:
+            raise spec.unknown(name, own, f"{key}.fill_down")
+    for header in source.ignore:
+        if header in source.columns.values():
+            legal = f"[{key}.columns] reads that column"
+            raise spec.wrong(f"{key}.ignore", header, legal, "Take out one of the two.")
+    if source.person_from and "person" in source.columns:
+        legal = f"[{key}.columns] gives person a column"
+        raise spec.wrong(f"{key}.person_from", source.person_from, legal, "Take out one of the two.")
+    several = bool(source.sheets if source.person_from == "sheet" else source.files)
+    if source.person_from and not several:
+        needs = 'sheets = "*"' if source.person_from == "sheet" else 'files = ["*.csv"]'
+        raise spec.wrong(f"{key}.person_from", source.person_from, f"it goes with {needs} or a list of names")
+    if source.day_ends and "time" not in own:
+        legal = "only sessions and checkins have times"
+        raise spec.wrong(f"{key}.day_ends", source.day_ends, legal, "Take it out.")
+
+
+def _bands(key: str, given: Any, table: str) -> Mapping[str, int]:
+    """Widths of the bands that numbers are put into."""
+    legal = ("age_band",) if table == "people" else ("(none in this table)",)
+    widths = spec.mapping(key, given, legal) if given else {}
+    kept = {name: spec.kept(f"{key}.{name}", width, spec.whole(5, 50)) for name, width in widths.items()}
+    return MappingProxyType(kept)
 
 
 def _columns(key: str, given: Any, own: tuple[str, ...]) -> Mapping[str, str]:
@@ -207,18 +250,18 @@ def _units(key: str, given: Any, known: tuple[Column, ...]) -> Mapping[str, str]
 
 
 def _wide(key: str, given: Any, own: tuple[str, ...], table: str) -> Mapping[str, Mapping[str, int]]:
-    if given and table not in ("checkins", "sessions"):
-        what = f"[{key}] is possible for checkins and sessions only"
+    if given and table not in ("checkins", "sessions", "weeks"):
+        what = f"[{key}] is possible for checkins, sessions and weeks only"
         raise StudyError(what, where=NAME, mend="Take it out.")
     out = {}
-    legal = tuple(name for name in own if name not in ("person", "date"))
+    legal = tuple(name for name in own if name not in ("person", "date", "week"))
     for ours, days in spec.mapping(key, given, legal).items():
         place = f"{key}.{ours}"
         days = spec.mapping(place, days)
         if not days:
             needs = 'it must name headers with days after the row\'s date, such as "Mon" = 0'
             raise spec.wrong(place, {}, needs)
-        kept = {h.strip(): spec.kept(f"{place}.{h}", n, spec.whole(-31, 31)) for h, n in days.items()}
+        kept = {h.strip(): spec.kept(f"{place}.{h}", n, spec.whole(-366, 3660)) for h, n in days.items()}
         out[ours] = MappingProxyType(kept)
     return MappingProxyType(out)
 

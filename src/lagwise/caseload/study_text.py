@@ -8,7 +8,18 @@ from typing import Any
 
 from lagwise.core.study import Study
 
-SECTIONS = ("clock", "load", "pain", "analysis", "groups", "scores", "ratings")
+SECTIONS = (
+    "clock",
+    "load",
+    "pain",
+    "analysis",
+    "events",
+    "groups",
+    "scores",
+    "ratings",
+    "blocks",
+    "exercises",
+)
 
 
 def study_text(study: Study) -> str:
@@ -17,9 +28,11 @@ def study_text(study: Study) -> str:
     plan = study.plan()
     lines = [f"{key} = {toml_value(plan[key])}" for key in ("title", "setting", "ethics")]
     for section in SECTIONS:
-        values: Mapping[str, Any] = plan[section]
+        values: Mapping[str, Any] = plan.get(section, {})
         if section == "scores":
             values = {name: {"low": low, "high": high} for name, (low, high) in values.items()}
+        if section == "exercises" and values:
+            values = {"same": values}
         if section == "ratings":
             values = {
                 name: {k: v for k, v in of.items() if v not in (None, "")} for name, of in values.items()

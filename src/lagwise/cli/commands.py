@@ -102,7 +102,8 @@ def check(
         import pandas as pd
 
         from lagwise.caseload import check as look
-        from lagwise.caseload import read
+        from lagwise.caseload import load_study
+        from lagwise.caseload.reading import read_as
         from lagwise.cli.show import print_check
         from lagwise.pages.check_file import check_page_place, write_page
         from lagwise.pages.check_page import check_page
@@ -111,7 +112,7 @@ def check(
 
         if html is not None:
             check_page_place(html, folder)
-        caseload = read(folder)
+        caseload = read_as(folder, load_study(folder))
         panel = build_panel(caseload)
         noticed = pd.concat([look(caseload), panel_check(caseload, panel)], ignore_index=True)
         clean = print_check(caseload, panel, noticed)

@@ -86,7 +86,18 @@ EVENT_KINDS = (
     "exercise_removed", "illness", "injury_elsewhere", "break",
 )  # fmt: skip
 
-EVENTS = (_PERSON, _DATE, Column("kind", "choice", "What changed", required=True, choices=EVENT_KINDS))
+EVENTS = (
+    _PERSON,
+    _DATE,
+    Column("kind", "choice", "What changed", required=True, choices=EVENT_KINDS),
+    Column("until", "date", "Last day of what lasted"),
+    Column("because", "choice", "Why it changed", choices=("planned", "pain", "other")),
+)
+
+MEASURED = Column(
+    "load", "number", "Training load of the row as it was measured, in any unit", unit="as measured", low=0.0
+)
+"""A column of sessions under `[load] measure = "measured"`."""
 
 STATES = ("trained", "rest", "unknown")
 
@@ -119,6 +130,7 @@ LOAD_MEASURES: Mapping[str, str] = MappingProxyType(
         "session_rpe": "effort x minutes",
         "hard_sets": "sets at or above the hard effort",
         "near_failure_sets": "sets at or above the near-failure effort",
+        "measured": "load as measured",
     }
 )
 """Ways of measuring a step's load, each with what one unit of it is."""
@@ -143,8 +155,8 @@ def names(table: str) -> tuple[str, ...]:
 
 def tables(study: Study) -> Mapping[str, tuple[Column, ...]]:
     """Columns of every input table under a plan: the contract's, ratings on the scale that the plan declares,
-    the study's own ratings behind those of check-ins and weeks,
-    and its baseline scores behind those of people."""
+    the study's own ratings behind those of check-ins and weeks, its baseline scores behind those of people,
+    its kinds of events beside the contract's, and load where it is taken as measured."""
     declared: dict[str, dict[str, Any]] = {}
     for name in study.ratings:
         v = study.variables[name]
@@ -158,7 +170,12 @@ def tables(study: Study) -> Mapping[str, tuple[Column, ...]]:
     scores = tuple(
         Column(name, "number", "Baseline score", "points", *ends) for name, ends in study.scores.items()
     )
+    measured = (replace(MEASURED, unit=study.load.unit or MEASURED.unit),)
     more = {"checkins": own, "weeks": own, "people": scores}
+    if study.load.measure == "measured":
+        more["sessions"] = measured
+    if study.events.kinds:
+        declared["kind"] = {"choices": (*EVENT_KINDS, *study.events.kinds)}
     return {
         table: (
             *(replace(c, **declared[c.name]) if c.name in declared else c for c in columns),

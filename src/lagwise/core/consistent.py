@@ -12,14 +12,29 @@ from typing import Any
 from pydantic import TypeAdapter
 from pydantic.json_schema import GenerateJsonSchema
 
-from lagwise.core.columns import RATINGS, TABLES
+from lagwise.core.columns import EVENT_KINDS, RATINGS, TABLES
 from lagwise.core.errors import StudyError
-from lagwise.core.legal import UNITS, checked, filled, kept, mapping, text, unknown, wrong
-from lagwise.core.study import AlsoPlan, AnalysisPlan, Clock, LoadPlan, PainPlan, RatingPlan, Study
+from lagwise.core.legal import UNITS, checked, day, filled, kept, mapping, text, unknown, wrong
+from lagwise.core.study import (
+    AlsoPlan,
+    AnalysisPlan,
+    Clock,
+    EventsPlan,
+    LoadPlan,
+    PainPlan,
+    RatingPlan,
+    Study,
+)
 from lagwise.core.terms import PANEL
 from lagwise.core.variable import VARIABLES
 
-SECTIONS = {"clock": Clock, "load": LoadPlan, "pain": PainPlan, "analysis": AnalysisPlan}
+SECTIONS = {
+    "clock": Clock,
+    "load": LoadPlan,
+    "pain": PainPlan,
+    "analysis": AnalysisPlan,
+    "events": EventsPlan,
+}
 """Sections of study.toml whose keys are the fields of one part of the plan."""
 TOP = {"title": filled, "setting": text, "ethics": text}
 _FIRST, _LAST = ("load_", "usual_"), ("_within", "_between", "_next", "_before", "_later")
@@ -80,6 +95,46 @@ def further_questions(given: Any) -> tuple[AlsoPlan, ...]:
     return tuple(checked(AlsoPlan, keys, f"also[{at}]") for at, keys in enumerate(given, 1))
 
 
+def blocks(given: Any) -> Mapping[str, tuple[str, str]]:
+    """`[blocks]`: named stretches of the calendar, each with its first and last day."""
+    out = {}
+    for name, ends in mapping("blocks", given).items():
+        key = f"blocks.{name}"
+        if not name.strip() or not isinstance(ends, list | tuple) or len(ends) != 2:
+            legal = 'it must be its first and last day, such as ["2025-09-01", "2025-11-30"]'
+            raise wrong(key, ends, legal)
+        first, last = (kept(key, one, day) for one in ends)
+        if last < first:
+            raise wrong(key, [first, last], "its first day must not lie after its last")
+        out[name.strip()] = (first, last)
+    return MappingProxyType(out)
+
+
+def spellings(given: Any) -> Mapping[str, tuple[str, ...]]:
+    """`[exercises.same]`: the name of an exercise -> its other spellings, in lower case."""
+    out: dict[str, tuple[str, ...]] = {}
+    taken: dict[str, str] = {}
+    for name, others in mapping("exercises.same", given).items():
+        key = f"exercises.same.{name}"
+        if not isinstance(others, list | tuple) or not others:
+            raise wrong(key, others, 'it must be a list of spellings, such as ["rows", "cable row"]')
+        own = exercise(kept(key, name, filled))
+        spelled = dict.fromkeys(exercise(kept(key, other, filled)) for other in others)
+        for one in spelled:
+            if taken.setdefault(one, own) != own:
+                raise wrong(key, one, f"it is a spelling of '{taken[one]}' already")
+        out[own] = (*out.get(own, ()), *(one for one in spelled if one not in (own, *out.get(own, ()))))
+    for own in out:
+        if taken.get(own, own) != own:
+            raise wrong(f"exercises.same.{own}", own, f"it is a spelling of '{taken[own]}' already")
+    return MappingProxyType(out)
+
+
+def exercise(name: str) -> str:
+    """The name of an exercise as tables hold it: lower case, single spaces."""
+    return " ".join(name.lower().split())
+
+
 def consistent(study: Study) -> Study:
     """The plan, when its keys go together.
 
@@ -91,6 +146,9 @@ def consistent(study: Study) -> Study:
     load = study.load
     if load.usual_needs > load.usual_steps:
         raise wrong("load.usual_needs", load.usual_needs, f"at most usual_steps = {load.usual_steps}")
+    for kind in study.events.kinds:
+        if kind in EVENT_KINDS:
+            raise wrong("events.kinds", kind, "that is a kind of the contract already", "Take it out.")
     for table, source in study.tables.items():
         for name in source.units:
             if name in study.ratings and name not in UNITS:
@@ -206,8 +264,13 @@ def changed_plan(study: Study, changes: Mapping[str, Any]) -> Study:
     return consistent(replace(study, **parts))
 
 
-LISTS: Mapping[str, Callable[[Any], Any]] = {"ratings": ratings, "also": further_questions}
-"""Sections of study.toml that may be there several times, and how each is read."""
+LISTS: Mapping[str, Callable[[Any], Any]] = {
+    "ratings": ratings,
+    "also": further_questions,
+    "blocks": blocks,
+    "exercises": spellings,
+}
+"""Sections of study.toml with names of the study's own, and how each is read."""
 
 
 class _Plain(GenerateJsonSchema):
@@ -226,6 +289,10 @@ def schema() -> dict[str, Any]:
     )
     del keys["changed"]
     keys["privacy"] = _section({name: keys.pop(name) for name in ("consent_single_person_plots",)})
+    keys["exercises"] = _section({"same": keys["exercises"]})
+    keys["blocks"]["additionalProperties"] = {
+        "type": "array", "items": {"type": "string"}, "minItems": 2, "maxItems": 2
+    }  # fmt: skip
     ends = _section({"low": number, "high": number}) | {"required": ["low", "high"]}
     keys["scores"] = {"type": "object", "additionalProperties": ends}
     keys["also"]["maxItems"] = MOST_ALSO

@@ -7,7 +7,7 @@ import difflib
 import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, fields
-from datetime import datetime
+from datetime import date, datetime, time
 from functools import cache
 from types import MappingProxyType
 from typing import Annotated, Any, Literal
@@ -34,6 +34,8 @@ CHARSETS = frozenset(_CHARSETS.split())
 """Python's names of the sets in which a table may be written. Its other codecs are no sets of characters
 (rot13, zip, punycode), or read text with escapes or shifts (unicode_escape, utf-7, iso-2022),
 in which no table is exported."""
+DAY = "day"
+"""The date format of tables that number their days."""
 WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 
 
@@ -227,8 +229,10 @@ def encoding(value: Any) -> str:
 
 @rule(str)
 def date_format(value: Any) -> str:
-    """A date format that writes and reads day, month and year."""
+    """A date format that writes and reads day, month and year; or 'day', for numbers of days."""
     pattern = filled(value)
+    if pattern.lower() == DAY:
+        return DAY
     day = datetime(2024, 11, 23)
     parts = re.findall(r"%(.?)", pattern.replace("%%", "")) if len(pattern) <= 60 else []
     alike = ("Yy", "mbBj", "dj", "aA", "HI")
@@ -243,7 +247,55 @@ def date_format(value: Any) -> str:
             return pattern
     except (ValueError, re.error):
         pass
-    raise Illegal("it must hold day, month and year, such as %d.%m.%Y, %m/%d/%Y or %Y-%m-%d")
+    raise Illegal(
+        "it must hold day, month and year, such as %d.%m.%Y, %m/%d/%Y or %Y-%m-%d, or be 'day' for day numbers"
+    )
+
+
+@rule(str)
+def day(value: Any) -> str:
+    """A calendar date, kept as YYYY-MM-DD."""
+    try:
+        if isinstance(value, date):
+            return value.strftime("%Y-%m-%d")
+        return date.fromisoformat(filled(value)).isoformat()
+    except ValueError:
+        raise Illegal("it must be a date written as 2025-09-01") from None
+
+
+@rule(str)
+def small_hour(value: Any) -> str:
+    """A time of day before noon, kept as HH:MM."""
+    text = value.strftime("%H:%M") if isinstance(value, time) else value
+    if not isinstance(text, str) or not re.fullmatch(r"(0?\d|1[01]):[0-5]\d", text.strip()):
+        raise Illegal('it must be a time before noon, such as "04:00"')
+    return text.strip().zfill(5)
+
+
+@rule(list[str])
+def names(value: Any) -> tuple[str, ...]:
+    """A list of different names."""
+    if not isinstance(value, list | tuple) or not value:
+        raise Illegal('it must be a list of names, such as ["first", "second"]')
+    kept = tuple(" ".join(filled(name).split()) for name in value)
+    if len(set(kept)) < len(kept):
+        raise Illegal("each name may stand there once")
+    return kept
+
+
+@rule(list[str])
+def kinds(value: Any) -> tuple[str, ...]:
+    """Kinds of events: words in lower case with underscores."""
+    kept = tuple(re.sub(r"[\s-]+", "_", name.lower()) for name in names(value))
+    if len(set(kept)) < len(kept):
+        raise Illegal("each kind may stand there once")
+    return kept
+
+
+@rule(list[str] | Literal["*"])
+def sheets(value: Any) -> tuple[str, ...]:
+    """Sheets of a workbook: a list of names, or '*' for all of them."""
+    return ("*",) if value in ("*", ["*"], ("*",)) else names(value)
 
 
 @rule(Literal[".", ","])

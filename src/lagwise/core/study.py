@@ -7,6 +7,7 @@ import hashlib
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields, is_dataclass, replace
+from datetime import date
 from types import MappingProxyType
 from typing import Annotated, Any
 
@@ -32,11 +33,25 @@ copyreg.pickle(MappingProxyType, lambda held: (_proxy, (dict(held),)))
 
 @dataclass(frozen=True)
 class Clock:
-    """The calendar step: its length in days, the weekday it starts on, and when check-ins are made."""
+    """The calendar step: its length in days, the weekday it starts on, and when check-ins are made.
 
-    step_days: Annotated[int, legal.whole(1, 28)] = 7
+    `study_start` (YYYY-MM-DD) is the date of the day numbered `first_day` in tables that number their days
+    (`date_format = "day"`); where it is empty nothing is known of the calendar, and `start` is some such
+    weekday.
+    """
+
+    step_days: Annotated[int, legal.whole(1, 366)] = 7
     week_starts: Annotated[str, legal.one_of(*legal.WEEKDAYS)] = "monday"
     checkin_time: Annotated[str, legal.one_of("morning", "evening", "unknown")] = "unknown"
+    study_start: Annotated[str, legal.day] = ""
+    first_day: Annotated[int, legal.whole(0, 1)] = 1
+
+    @property
+    def start(self) -> date:
+        """The date of the day numbered `first_day`: `study_start`, else the first `week_starts` of 2001."""
+        if self.study_start:
+            return date.fromisoformat(self.study_start)
+        return date(2001, 1, 1 + legal.WEEKDAYS.index(self.week_starts))
 
 
 NO_LONGER_ASKED = {"spike_ratio": 1.5}
@@ -47,11 +62,16 @@ Hashes are taken with these values, so that those printed before stay what they 
 SINCE = ("headline", "outcome", "lag", "order")
 """Keys of `[analysis]` that earlier plans had no choice of; while they have their default they do
 not enter the hash."""
+ADDED = {"clock": ("study_start", "first_day"), "load": ("unit",)}
+"""Keys that stand in a plan only where they are not at their default."""
 
 
 @dataclass(frozen=True)
 class LoadPlan:
-    """How load is measured and what a person's usual load is."""
+    """How load is measured and what a person's usual load is.
+
+    `measured` takes the column `load` of sessions as it was measured, in `unit`, and sums it over the step.
+    """
 
     measure: Annotated[str, legal.one_of(*LOAD_MEASURES)] = "sets"
     usual_steps: Annotated[int, legal.whole(1, 52)] = 4
@@ -59,6 +79,7 @@ class LoadPlan:
     no_sessions_means: Annotated[str, legal.one_of("rest", "unknown")] = "unknown"
     hard_effort: Annotated[float, legal.number(0, 10)] = 8.0
     near_failure_effort: Annotated[float, legal.number(0, 10)] = 9.0
+    unit: Annotated[str, legal.filled] = ""
 
 
 @dataclass(frozen=True)
@@ -132,6 +153,13 @@ class AlsoPlan:
 
 
 @dataclass(frozen=True)
+class EventsPlan:
+    """Kinds of events of the study's own, beside the contract's (`[events]`)."""
+
+    kinds: Annotated[tuple[str, ...], legal.kinds] = ()
+
+
+@dataclass(frozen=True)
 class TableSource:
     """Where a table is and how it is written (`[tables.NAME]`).
 
@@ -141,10 +169,21 @@ class TableSource:
     date}. `units` of a rating may be its scale (pain = "0-100"), which is then read as points from 0 to 10.
     `constant` gives a column of ours one value for every row (sets = "1").
     `missing` lists what stands for 'not recorded' (999, leer): our column name -> marks, "" for every column.
+    `files` are names or patterns of several files and `sheets` several sheets of a workbook ('*' all of
+    them), pasted below each other; with `person_from` ('file', 'sheet') the code of the person stands in
+    their names. `fill_down` names columns of ours that are written once, above the rows they hold for;
+    `ignore` headers that are known and not wanted. `day_ends` (HH:MM): times up to then belong to the day
+    before. `bands` is the width of bands that numbers are put into (age_band = 10).
     """
 
     file: Annotated[str, legal.filled] = ""
+    files: Annotated[tuple[str, ...], legal.names] = ()
     sheet: Annotated[str, legal.filled] = ""
+    sheets: Annotated[tuple[str, ...], legal.sheets] = ()
+    person_from: Annotated[str, legal.one_of("file", "sheet")] = ""
+    fill_down: Annotated[tuple[str, ...], legal.names] = ()
+    ignore: Annotated[tuple[str, ...], legal.names] = ()
+    day_ends: Annotated[str, legal.small_hour] = ""
     sep: Annotated[str, legal.separator] = ""
     decimal: Annotated[str, legal.decimal] = "."
     encoding: Annotated[str, legal.encoding] = ""
@@ -155,6 +194,7 @@ class TableSource:
     wide: Mapping[str, Mapping[str, int]] = field(default_factory=lambda: NO_TABLES)
     missing: Mapping[str, tuple[str, ...]] = field(default_factory=lambda: NO_TABLES)
     constant: Mapping[str, str] = field(default_factory=lambda: NO_TABLES)
+    bands: Mapping[str, int] = field(default_factory=lambda: NO_TABLES)
 
 
 @dataclass(frozen=True)
@@ -165,6 +205,9 @@ class Study:
     people table to its legal (low, high); `tables` says where tables are; `consent_single_person_plots`
     attests consent to plots of single people in a shared output.
     `repair` switches single repairs of the reader off (name -> False); a repair that is not named is on.
+    `blocks` names stretches of the calendar (first and last day, YYYY-MM-DD); `exercises` maps the name of an
+    exercise to its other spellings. `reviewed` is False for a draft, on which nothing is analysed; it is no
+    choice, and no part of the plan's hash.
     """
 
     title: str
@@ -182,6 +225,16 @@ class Study:
     ratings: Mapping[str, RatingPlan] = field(default_factory=lambda: NO_TABLES)
     also: tuple[AlsoPlan, ...] = ()
     changed: tuple[str, ...] = ()
+    reviewed: bool = True
+    events: EventsPlan = EventsPlan()
+    blocks: Mapping[str, tuple[str, str]] = field(default_factory=lambda: NO_TABLES)
+    exercises: Mapping[str, tuple[str, ...]] = field(default_factory=lambda: NO_TABLES)
+
+    @property
+    def numbered(self) -> bool:
+        """Whether nothing is known of the calendar: a table numbers its days, and no `study_start` is given."""
+        numbers = any(source.date_format == legal.DAY for source in self.tables.values())
+        return numbers and not self.clock.study_start
 
     @property
     def variables(self) -> Mapping[str, Variable]:
@@ -309,8 +362,14 @@ class Study:
         values = _plain(self)
         values.pop("tables")
         values.pop("changed")
-        if not self.also:
-            del values["also"]
+        values.pop("reviewed")
+        for key in ("also", "events", "blocks", "exercises"):
+            if not getattr(self, key) or values[key] == {"kinds": []}:
+                del values[key]
+        for section, keys in ADDED.items():
+            for key in keys:
+                if values[section][key] == getattr(type(getattr(self, section)), key):
+                    del values[section][key]
         return values
 
     def plan_hash(self) -> str:

@@ -189,6 +189,12 @@ def _rating(blocks: pd.DataFrame, name: str, study: Study, *, known: bool = True
 def _measure(blocks: pd.DataFrame, study: Study) -> pd.Series:
     column = f"load_{study.load.measure}"
     if column not in blocks.columns:
+        if study.load.measure == "measured":
+            raise PanelError(
+                "the sessions were read without the load that was measured",
+                where="[load] measure",
+                mend="Read the caseload under the plan that asks for it.",
+            )
         held = (name for name in blocks.columns if name.startswith("load_") and "__" not in name)
         given = ", ".join(name.removeprefix("load_") for name in held)
         raise PanelError(

@@ -12,7 +12,7 @@ import pandas as pd
 import pyarrow as pa
 import pyarrow.parquet as pq
 
-from lagwise.core.columns import SESSIONS
+from lagwise.core.columns import MEASURED, SESSIONS
 from lagwise.core.errors import PanelError
 from lagwise.core.results import Panel
 from lagwise.core.study import Study
@@ -25,7 +25,7 @@ T = TypeVar("T")
 ROWS = 1 << 17
 """Rows held at a time: enough to keep the decoding busy, few enough to stay near the processor."""
 NO_DAY = np.iinfo("int32").min
-LIMITS = {c.name: (c.low, c.high) for c in SESSIONS if c.low is not None and c.high is not None}
+LIMITS = {c.name: (c.low, c.high or np.inf) for c in (*SESSIONS, MEASURED) if c.low is not None}
 _READ = "Read the folder with lagwise.read, which sets such rows aside."
 
 
@@ -65,7 +65,8 @@ def _gather(path: Path, study: Study, ratings: pd.DataFrame) -> tuple[Grid, Reco
     tables = [*((pd.Series(met, dtype="str"), days) for days in ends), (ratings["person"], ratings["date"])]
     grid, (bounds, _, rated_at) = lay_grid(study.clock, tables)
     training = TrainingSteps(grid, study)
-    for at, table in file.tables(tuple(LIMITS), ("time", "exercise") if study.groups else ("time",)):
+    numbers = tuple(name for name in LIMITS if name != MEASURED.name or study.load.measure == "measured")
+    for at, table in file.tables(numbers, ("time", "exercise") if study.groups else ("time",)):
         _check_values(table, where)
         training.add(table, bounds.person[code[at]], day[at])
     return grid, rated_at, training
@@ -75,7 +76,8 @@ def _check_values(table: pd.DataFrame, where: str) -> None:
     for name, (least, most) in LIMITS.items():
         values = table[name].to_numpy() if name in table else np.empty(0)
         if ((values < least) | (values > most)).any():
-            raise PanelError(f"has values of {name} outside {least:g} to {most:g}", where=where, mend=_READ)
+            legal = f"below {least:g}" if np.isinf(most) else f"outside {least:g} to {most:g}"
+            raise PanelError(f"has values of {name} {legal}", where=where, mend=_READ)
 
 
 class _SessionFile:

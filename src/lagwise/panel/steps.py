@@ -38,8 +38,11 @@ class TrainingSteps:
         self._trained, self._rest, self._unnamed = (np.zeros(size, dtype=bool) for _ in range(3))
         self._days = np.zeros(size * grid.step_days, dtype=bool)
         self._opening: np.ndarray | None = None
-        self._loads = {measure: _Sum(size) for measure in LOAD_MEASURES}
-        self._parts = {(measure, group): _Sum(size) for measure in LOAD_MEASURES for group in study.groups}
+        # Only a plan that asks for the measured load has read the column that it stands in.
+        own = study.load.measure
+        self._measures = [m for m in LOAD_MEASURES if m != "measured" or own == "measured"]
+        self._loads = {measure: _Sum(size) for measure in self._measures}
+        self._parts = {(measure, group): _Sum(size) for measure in self._measures for group in study.groups}
         self._effort, self._sets, self._others = np.zeros(size), np.zeros(size), np.zeros(size)
 
     def add(
@@ -65,7 +68,7 @@ class TrainingSteps:
         loads = row_loads(sessions, self._study, rest)
         members, unnamed = group_members(sessions, self._study.groups)
         self._unnamed[_where(row, unnamed & ~rest)] = True
-        for measure in LOAD_MEASURES:
+        for measure in self._measures:
             self._loads[measure].add(row, loads[measure])
             for group, member in members.items():
                 self._parts[measure, group].add(row[member], loads[measure][member])
@@ -107,7 +110,7 @@ class TrainingSteps:
             "recorded": state_column(trained, rest),
             "n_sessions": self._days_held().sum(axis=1, dtype="int64"),
         }
-        for measure in LOAD_MEASURES:
+        for measure in self._measures:
             out[f"load_{measure}"] = self._load(self._loads[measure], trained, rest)
             for group in self._study.groups:
                 part = self._parts[measure, group]
@@ -173,13 +176,15 @@ def effort_of(sessions: pd.DataFrame) -> np.ndarray:
 def row_states(sessions: pd.DataFrame, lost: np.ndarray | None = None) -> tuple[np.ndarray, np.ndarray]:
     """Two bool arrays over session rows, trained and rest; a row that is neither records nothing.
 
-    Trained: sets, minutes or load_kg above 0, or, where sets are not recorded, effort or reps above 0 or any
-    reps in reserve. Rest: sets of 0, or minutes or effort of 0, and not trained. A row of which something was
+    Trained: sets, minutes, load_kg or measured load above 0, or, where sets and measured load are not
+    recorded, effort or reps above 0 or any reps in reserve. Rest: sets, measured load, minutes or effort of
+    0, and not trained. A row of which something was
     set aside (`lost`) recorded something: it is trained.
     """
     sets, minutes = numbers(sessions, "sets"), numbers(sessions, "minutes")
-    trained = (sets > 0) | (minutes > 0) | (numbers(sessions, "load_kg") > 0)
-    rest = (sets == 0) & ~trained
+    load = numbers(sessions, "load")
+    trained = (sets > 0) | (minutes > 0) | (numbers(sessions, "load_kg") > 0) | (load > 0)
+    rest = ((sets == 0) | (load == 0)) & ~trained
     open_ = np.flatnonzero(~(trained | rest))
     if len(open_):
         some = sessions.iloc[open_]
@@ -195,7 +200,7 @@ def row_loads(sessions: pd.DataFrame, study: Study, rest: np.ndarray) -> dict[st
     `rest`.
 
     sets; reps = sets x reps; tonnage = sets x reps x load_kg; session_rpe = effort x minutes; hard_sets and
-    near_failure_sets = sets at or above the study's hard and near-failure effort.
+    near_failure_sets = sets at or above the study's hard and near-failure effort; measured = load.
     """
     sets, effort = numbers(sessions, "sets"), effort_of(sessions)
     reps = sets * numbers(sessions, "reps")
@@ -206,6 +211,7 @@ def row_loads(sessions: pd.DataFrame, study: Study, rest: np.ndarray) -> dict[st
         "session_rpe": effort * numbers(sessions, "minutes"),
         "hard_sets": _sets_from(sets, effort, study.load.hard_effort),
         "near_failure_sets": _sets_from(sets, effort, study.load.near_failure_effort),
+        "measured": numbers(sessions, "load"),
     }
     none = (sets == 0) | rest
     if not none.any():
