@@ -248,7 +248,7 @@ def date_format(value: Any) -> str:
     except (ValueError, re.error):
         pass
     raise Illegal(
-        "it must hold day, month and year, such as %d.%m.%Y, %m/%d/%Y or %Y-%m-%d, or be 'day' for day numbers"
+        "it must hold day, month and year, such as %d.%m.%Y, %m/%d/%Y or %Y-%m-%d, or 'day' for day numbers"
     )
 
 

@@ -232,7 +232,7 @@ class Study:
 
     @property
     def numbered(self) -> bool:
-        """Whether nothing is known of the calendar: a table numbers its days, and no `study_start` is given."""
+        """Whether nothing is known of the calendar: days are numbered, without a `study_start`."""
         numbers = any(source.date_format == legal.DAY for source in self.tables.values())
         return numbers and not self.clock.study_start
 
@@ -311,7 +311,7 @@ class Study:
         Examples
         --------
         >>> lw.Study.schema()["$defs"]["Clock"]["properties"]["step_days"]
-        {'default': 7, 'maximum': 28, 'minimum': 1, 'type': 'integer'}
+        {'default': 7, 'maximum': 366, 'minimum': 1, 'type': 'integer'}
         """
         from lagwise.core.consistent import schema
 
