@@ -254,7 +254,7 @@ def _wide(key: str, given: Any, own: tuple[str, ...], table: str) -> Mapping[str
         what = f"[{key}] is possible for checkins, sessions and weeks only"
         raise StudyError(what, where=NAME, mend="Take it out.")
     out = {}
-    legal = tuple(name for name in own if name not in ("person", "date", "week"))
+    legal = tuple(name for name in own if name not in columns.PLACING or name == "time")
     for ours, days in spec.mapping(key, given, legal).items():
         place = f"{key}.{ours}"
         days = spec.mapping(place, days)

@@ -99,7 +99,7 @@ def read_table(place: Place, study: Study, others: Others = tuple) -> TableRead:
         if "sets" in done:
             refuse_set_numbers(place, frame, theirs["sets"])
     # Whose it is and when says nothing by itself.
-    content = [name for name in done if name not in ("person", "date", "week", "time")]
+    content = [name for name in done if name not in contract.PLACING]
     faults.set_aside_silent(frame[content].notna().any(axis=1).to_numpy())
     repeats.find(place, frame, study, faults)
     bad = faults.rows

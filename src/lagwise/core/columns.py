@@ -119,6 +119,9 @@ TABLES: Mapping[str, tuple[Column, ...]] = MappingProxyType(
 )
 """Columns of every input table, in contract order."""
 
+PLACING = ("person", "date", "week", "time")
+"""Columns that say whose a row is and of when."""
+
 RATINGS = tuple(column.name for column in _RATINGS if column.kind == "number")
 """The rated columns of a check-in: pain, stress, sleep_hours, sleep_quality, worry, confidence."""
 
