@@ -204,3 +204,8 @@ def test_worry_that_answers_load_jumps_is_recovered_beside_its_null_twin(effect)
     )
     estimate, low, high = row[["estimate", "low", "high"]].to_numpy()[0]
     assert (low > 0) == (effect > 0) and high > 0 and abs(estimate - effect) < 0.35
+
+
+def test_an_hour_of_sleep_is_compared_with_a_point_of_a_rating():
+    asked = clinic(36).study.with_(outcome="sleep_hours", exposures=["jump", "stress"]).outcome
+    assert (asked.scale, asked.important, asked.zero, asked.rise) == (1, 1, 0.5, 2)

@@ -72,10 +72,8 @@ class Outcome:
 
     @property
     def scale(self) -> float:
-        """Size of its range next to a 0-10 rating: 1 for 0-10, 10 for 0-100. Weak priors and margins grow
-        with it.
-        """
-        return self.variable.width / 10
+        """Size of its range next to 0-10 (1 of hours, 10 of 0-100), with which weak priors grow."""
+        return self.variable.tenth
 
 
 def held_column(outcome: Outcome, adjustment: str) -> str:

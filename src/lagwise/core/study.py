@@ -254,8 +254,7 @@ class Study:
         """What is asked about, with its margins on its own scale."""
         name, pain = self.analysis.outcome, self.pain
         variable, plan = self.variables[name], self.ratings.get(name, RatingPlan())
-        # The 24 hours of a day are no rating scale.
-        width = 10.0 if variable.unit == "hour" else variable.width
+        width = 10 * variable.tenth
         of_pain = PainPlan() if name != "pain" else pain
         return Outcome(
             variable,

@@ -40,6 +40,13 @@ class Variable:
         return float("nan") if self.low is None or self.high is None else self.high - self.low
 
     @property
+    def tenth(self) -> float:
+        """A tenth of a rating scale (1 of 0-10, 10 of 0-100); of sleep one hour, since a
+        day's 24 hours are no rating scale.
+        """
+        return 1.0 if self.unit == "hour" else self.width / 10
+
+    @property
     def span(self) -> str:
         """Ends of its scale: '0-10', '−3 to 3'; empty where it has none."""
         if self.low is None or self.high is None:

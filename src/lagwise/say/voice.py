@@ -115,7 +115,7 @@ class Voice:
 
     def tenth(self, one: str = "") -> str:
         """A tenth of the outcome's scale: 'point' ('one point') of 0-10, '10 points' of 0-100."""
-        size = self.outcome.width / 10
+        size = self.outcome.tenth
         return f"{one}{self.outcome.unit}" if size == 1 else f"{size:g} {self.unit}"
 
     def amount(self, value: float) -> str:
