@@ -12,6 +12,7 @@ import pytest
 import lagwise as lw
 from lagwise.core import engine
 from lagwise.synthetic import CLINIC, simulate
+from lagwise.writeup.share import shared
 
 GUIDE = (Path(__file__).parents[1] / "DEVELOPERS.md").read_text("utf-8")
 SHOWN = re.findall(r"```python\n(.+?)```", GUIDE, re.DOTALL)
@@ -34,10 +35,12 @@ def known(tmp_path, monkeypatch):
 
 
 def test_one_of_each_is_added_as_the_guide_says(known, tmp_path):
-    assert len(SHOWN) == 5
-    for code in SHOWN:
+    *short, decorated = SHOWN
+    assert len(short) == 5
+    for code in short:
         assert len(code.splitlines()) <= 10
         exec(code, known)
+    exec(decorated, known)
     mine = known["checks"]["steady"]
     assert (mine.title, mine.applies) == ("Side of load", True)
     assert mine.sentence == f"It is {mine.numbers['value'][0]:.2f} points."
@@ -48,3 +51,16 @@ def test_one_of_each_is_added_as_the_guide_says(known, tmp_path):
     assert known["of_fatigue"].outcome == "fatigue_next"
     text = (tmp_path / "out" / "case-series.md").read_text("utf-8")
     assert text.index("## Thanks\n\n2 people kept this log.") < text.index("## Methods")
+
+
+def test_a_challenge_from_outside_is_shared_by_its_rounded_numbers(known):
+    exec(SHOWN[-1], known)
+    panel, fit = known["panel"], known["fit"]
+    checks = lw.challenge(panel, fit, only=[], also=[known["halves"]])
+    findings = lw.collect(simulate(replace(CLINIC, n_people=10, n_steps=16), 1), panel, [fit], checks)
+    own, (given,) = checks["halves"].numbers, shared(findings).challenges
+    numbers = r"\S+ points \(\S+ to \S+\)\."
+    assert re.fullmatch(rf"First half: {numbers} Second half: {numbers}", given.sentence)
+    told = given.numbers.records()
+    for exact, value in zip(own["value"], (r["value"] for r in told), strict=True):
+        assert exact != value == pytest.approx(exact, abs=0.25)

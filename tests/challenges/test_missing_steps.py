@@ -75,7 +75,7 @@ def test_the_same_seed_fills_the_same():
 
 def test_people_who_leave_in_worse_weeks_are_told_and_cannot_hold():
     found, twin = (one("missing_steps", leaving(worse), quick=True) for worse in (1.5, 0.0))
-    assert value(found, "people who left early") == value(twin, "people who left early") == 16
+    assert value(found, "left early") == value(twin, "left early") == 16
     assert found.verdict == "cannot_tell"
     assert "People left in worse weeks" in found.sentence
     assert twin.verdict == "holds"

@@ -66,9 +66,13 @@ def test_pain_rated_at_the_start_makes_the_other_adjustment_primary(panel):
 
 
 def test_another_primary_exposure_carries_its_own_contrast(panel):
-    row = primary(fit_mixed(with_analysis(panel, primary="stress", primary_contrast=2.0)))
+    found = fit_mixed(with_analysis(panel, primary="stress", primary_contrast=2.0)).effects
+    row = found[found["primary"]].iloc[0]
     assert (row["term"], row["level"], row["contrast"]) == ("stress", "within", "+2")
     assert row["estimate"] == pytest.approx(2 * 0.15, abs=4 * row["std_error"])
+    load = found[found["term"].eq("jump") & found["adjustment"].eq("adjusted")].drop_duplicates("contrast")
+    assert load["contrast"].tolist() == ["per unit", "+50 %"] and not load["primary"].any()
+    assert load["estimate"].iloc[1] == pytest.approx(np.log(1.5) * load["estimate"].iloc[0])
 
 
 def test_an_exposure_named_twice_counts_once(panel, result):

@@ -112,6 +112,9 @@ def run(context: Context) -> Found:
         for r in table.to_dict("records")
     }
     zero = table.loc[table["delta"] == 0].iloc[0]
+    share = f"share of {len(recorded)}"
+    loads = float(recorded["load"].isna().mean())
+    no_load = {"no_load": Measured(loads, share)} if loads < 1 else {}
     claim = context.claim(
         NAME,
         verdict,
@@ -122,10 +125,10 @@ def run(context: Context) -> Found:
         filled=shifted.pop("filled"),
         **shifted,
         tipping=Measured(at[0] if at else np.nan, unit),
-        without=Measured(float(recorded[outcome.name].isna().mean()), f"share of {len(recorded)}"),
-        no_load=Measured(float(recorded["load"].isna().mean()), f"share of {len(recorded)}"),
-        early=Measured(len(early), f"of {people}", people=people),
-        last=Measured(last[0], unit, *last[1:], alone=True),
+        without=Measured(float(recorded[outcome.name].isna().mean()), share),
+        **no_load,
+        early=Measured(len(early), f"of {people} people", people=people),
+        **({"last": Measured(last[0], unit, *last[1:], alone=True)} if np.isfinite(last[0]) else {}),
         before=Measured(_before(gaps), unit),
         span=Measured(zero["estimate"], unit, float(table["estimate"].min()), float(table["estimate"].max())),
         missing=Measured(float(zero["missing"]), "share"),

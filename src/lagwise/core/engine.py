@@ -3,7 +3,7 @@ table."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
@@ -81,18 +81,3 @@ def register(engine: Engine) -> Engine:
 def named(name: str) -> Engine:
     """The engine of that name; one that nobody registered is called by its name and answers for nothing."""
     return ENGINES.get(name) or Engine(name, name.replace("_", " "))
-
-
-class _Labels(Mapping[str, str]):
-    def __getitem__(self, name: str) -> str:
-        return ENGINES[name].label
-
-    def __iter__(self) -> Iterator[str]:
-        return iter(ENGINES)
-
-    def __len__(self) -> int:
-        return len(ENGINES)
-
-
-LABELS: Mapping[str, str] = _Labels()
-"""The label of every engine by name."""

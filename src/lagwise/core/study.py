@@ -54,6 +54,8 @@ class Clock:
         return date(2001, 1, 1 + legal.WEEKDAYS.index(self.week_starts))
 
 
+LOAD_CONTRAST = 0.5
+"""What a load jump is told at where the plan names nothing: 50 % above the usual load."""
 NO_LONGER_ASKED = {"spike_ratio": 1.5}
 """Keys of `[load]` that plans could hold and nothing read; a plan may still name them.
 Hashes are taken with these values, so that those printed before stay what they were."""
@@ -284,10 +286,20 @@ class Study:
         """
         return tuple(replace(self, analysis=self._asking(one), also=(), changed=()) for one in self.also)
 
+    def contrast_of(self, term: str) -> float | None:
+        """What differences of an exposure are told at beside one unit: the plan's of its primary exposure;
+        of a load jump that is not primary what a further question asks of it, else `LOAD_CONTRAST`.
+        """
+        if term == self.analysis.primary:
+            return self.analysis.primary_contrast
+        asked = (s.analysis.primary_contrast for s in self.further if s.analysis.primary == term)
+        return next(asked, LOAD_CONTRAST) if term == "jump" else None
+
     def _asking(self, one: AlsoPlan) -> AnalysisPlan:
         a = self.analysis
         kept = tuple(term for term in a.exposures if term != one.outcome)
-        usual = a.primary_contrast if one.primary == a.primary else 0.5 if one.primary == "jump" else 1.0
+        own = LOAD_CONTRAST if one.primary == "jump" else 1.0
+        usual = a.primary_contrast if one.primary == a.primary else own
         return replace(
             a,
             outcome=one.outcome,

@@ -6,7 +6,6 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Literal
 
-from lagwise.core.engine import LABELS
 from lagwise.core.variable import VARIABLES, Variable
 
 Spelling = Literal["british", "american"]
@@ -14,7 +13,6 @@ Spelling = Literal["british", "american"]
 PER_SD, PER_UNIT, LOW_TO_HIGH = "per SD", "per unit", "usual low to usual high"
 """Contrasts beside the plan's: one within-person SD, one unit, two SDs around the usual."""
 
-ENGINES = LABELS
 PAIN_ADJUSTED = {
     "before": "A: {outcome} rated before",
     "during": "B: {outcome} of the same {step}",

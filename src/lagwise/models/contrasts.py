@@ -51,28 +51,28 @@ class Contrast:
 
 def point_contrasts(design: Design, columns: Standardised, study: Study) -> list[Contrast]:
     """The primary contrast first (when its exposure is in the design), then one within-person SD of every
-    exposure and one unit of those that have within-person parts, so that the mixed model's rows have a
-    counterpart.
+    exposure, one unit of those that have within-person parts, and the plan's contrast of a jump that is not
+    primary, so that the mixed model's rows have a counterpart.
 
-    The primary contrast of jump compares trained steps at usual load with the same steps at (1 + contrast) x
+    A planned contrast of jump compares trained steps at usual load with the same steps at (1 + contrast) x
     usual load. All other contrasts add to the values as observed, over all person-steps.
     """
     out = []
     every = np.arange(design.n_steps)
-    planned = study.analysis.primary, study.analysis.primary_contrast
-    found = _column(planned[0], columns)
-    if found is not None:
-        jump = planned[0] == SLOPE_OF
-        reference, rows = (0.0, trained_rows(design)) if jump else (None, every)
-        label, size = contrast_label(*planned), contrast_size(*planned)
-        out.append(Contrast(planned[0], found[1], found[0], label, reference, size, rows, primary=True))
     for term in exposures_of(study):
-        place = _column(term, columns)
-        if place is not None:
-            scale = columns.scale[columns.names.index(place[0])]
-            out.append(Contrast(term, place[1], place[0], PER_SD, None, float(scale), every))
-            if not whole(term):
-                out.append(Contrast(term, place[1], place[0], PER_UNIT, None, 1.0, every))
+        place, told = _column(term, columns), study.contrast_of(term)
+        if place is None:
+            continue
+        scale = columns.scale[columns.names.index(place[0])]
+        out.append(Contrast(term, place[1], place[0], PER_SD, None, float(scale), every))
+        if not whole(term):
+            out.append(Contrast(term, place[1], place[0], PER_UNIT, None, 1.0, every))
+        if told is not None:
+            first = term == study.analysis.primary
+            start, rows = (0.0, trained_rows(design)) if term == SLOPE_OF else (None, every)
+            label, size = contrast_label(term, told), contrast_size(term, told)
+            planned = Contrast(term, place[1], place[0], label, start, size, rows, primary=first)
+            out.insert(0 if first else len(out), planned)
     return out
 
 

@@ -97,9 +97,9 @@ def _contrasts(
         for level, column in levels(term, between=between):
             if column in names:
                 out.append((term, level, column, "per unit", 1.0))
-                if term == study.analysis.primary and level != "between":
-                    size = study.analysis.primary_contrast
-                    out.append((term, level, column, contrast_label(term, size), contrast_size(term, size)))
+                told = study.contrast_of(term)
+                if told is not None and level != "between":
+                    out.append((term, level, column, contrast_label(term, told), contrast_size(term, told)))
     return out
 
 

@@ -12,7 +12,7 @@ import pandas as pd
 from lagwise.core.effects import contrast_label, contrast_size, effects_frame
 from lagwise.core.gate import gate_for
 from lagwise.core.results import Fit, Panel
-from lagwise.core.study import INTERVAL
+from lagwise.core.study import INTERVAL, LOAD_CONTRAST
 from lagwise.core.terms import whole
 from lagwise.models.gates import failed, gate_frame, gate_row
 from lagwise.models.rated_data import rated_data
@@ -116,13 +116,9 @@ def _rows(panel: Panel, found: RatedFit) -> list[dict[str, Any]]:
         if term not in study.variables:
             continue
         sizes = [("per unit", 1.0)]
-        if term == study.analysis.primary:
-            sizes.append(
-                (
-                    contrast_label(term, study.analysis.primary_contrast),
-                    contrast_size(term, study.analysis.primary_contrast),
-                )
-            )
+        told = study.contrast_of(term)
+        if told is not None:
+            sizes.append((contrast_label(term, told), contrast_size(term, told)))
         for label, size in sizes:
             estimate, std_error, df = found.contrast(term, size)
             low, high = limits(estimate, std_error, df)
@@ -210,9 +206,7 @@ def _limits(name: str, value: float, std_error: float) -> tuple[float, float]:
 def answers_table(panel: Panel, found: RatedFit) -> pd.DataFrame:
     """The primary contrast where load answers the rating as far as the data say ('free'), only what is felt
     ('felt', k = 0), or the rating itself ('rated', k = f)."""
-    size = contrast_size(
-        "jump", panel.study.analysis.primary_contrast if panel.study.analysis.primary == "jump" else 0.5
-    )
+    size = contrast_size("jump", panel.study.contrast_of("jump") or LOAD_CONTRAST)
     rows = []
     for name, held in (("free", None), ("felt", {"k": 0.0}), ("rated", {"k": np.nan})):
         fit = found if held is None else fit_joint(found.data, near=found, held=held)

@@ -65,21 +65,22 @@ def effect_rows(
     between: bool,
     primary: bool,
 ) -> list[dict[str, Any]]:
-    """'per unit' rows of every term in the model, and the study's contrast for its primary exposure.
+    """'per unit' rows of every term in the model, and the study's contrasts (`Study.contrast_of`).
 
     `primary` marks the contrast row of the primary exposure. Columns that were left out of the design give no
     row.
     """
     rows = []
     shared = common(engine, model, design) | {"scale": "points"}
-    planned = study.analysis.primary, study.analysis.primary_contrast
     for term in terms:
         for level, column in levels(term, between=between):
             if column not in design.names:
                 continue
             sizes = [("per unit", 1.0, False)]
-            if term == planned[0] and level != "between":
-                sizes.append((contrast_label(*planned), contrast_size(*planned), primary))
+            told = study.contrast_of(term)
+            if told is not None and level != "between":
+                first = primary and term == study.analysis.primary
+                sizes.append((contrast_label(term, told), contrast_size(term, told), first))
             for label, size, first in sizes:
                 own = {
                     "term": term,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
+from lagwise.core.claim import Said
 from lagwise.core.words import capital, column_label, exposure_label
 
 
@@ -70,6 +71,12 @@ CHAINS = {
     "divergences": "number of transitions that diverged",
     "bfmi": "smallest BFMI",
 }
+
+
+def why_left_out(why: str) -> str:
+    """Code of why a column is in no model: its claim's; of fits and findings from files by their words."""
+    return why.claim.reason if isinstance(why, Said) else _LEFT_OUT.get(why.partition(":")[0], why)
+
 
 TEXTS: Mapping[str, str | Callable[..., str]] = {
     # Columns that are not in a model.
@@ -139,9 +146,7 @@ TEXTS: Mapping[str, str | Callable[..., str]] = {
     "itself: {label} before it is.",
     "note.same_step_none": "The {label} of the same {step} is explained, and hardly known before it, so no "
     "earlier {label} is held equal.",
-    "note.no_primary": lambda term: (
-        f"{exposure_label(term)}, which the plan asks about, is not in the model"
-    ),
+    "note.no_primary": lambda term: f"{exposure_label(term)}, which the plan asks about, is not in the model",
     "note.no_model": "{adjustment} model of {terms} with {label} {held}: {why}",
     "note.lags": "Lags above 0 are what earlier load adds at the same {label} now: whatever it did to "
     "{label} by now is adjusted away, so the curve shows delayed, not total, associations.",
@@ -197,4 +202,9 @@ TEXTS: Mapping[str, str | Callable[..., str]] = {
     "check.change_sd": "SD of the change from this step's rating to the next",
     "check.person_mean_sd": "SD of people's mean ratings",
     "progress.averaging": "averaging predictions over the observed person-steps",
-}  # fmt: skip
+}
+_LEFT_OUT = {
+    text.partition(":")[0]: code.removeprefix("column.")
+    for code, text in TEXTS.items()
+    if code.startswith("column.") and isinstance(text, str)
+}

@@ -66,29 +66,29 @@ def plan(*args: Any, **given: Any) -> Plan:
 
 def question(study: Study) -> str:
     """The difference asked about, in the middle of a sentence."""
-    plan = study.analysis
+    plan, v = study.analysis, Voice.of(study)
     label = contrast_label(plan.primary, plan.primary_contrast)
     if study.variables[plan.primary].whole:
         which = "below" if plan.primary_contrast < 0 else "above"
         how = f"{label.lstrip('+-')} {which} the usual load"
-        return f"next week's pain after weeks trained {how}, against weeks at it"
+        return f"{v.then_asked} after {v.steps} trained {how}, against {v.steps} at it"
     exposure = study.variables[plan.primary]
     plural = "" if abs(plan.primary_contrast) == 1 else "s"
     return (
-        f"next week's pain after weeks with {exposure.label} {label} {exposure.unit}{plural} from the "
+        f"{v.then_asked} after {v.steps} with {exposure.label} {label} {exposure.unit}{plural} from the "
         "person's own average, against that average"
     )
 
 
 def notes(plan: grid.Plan) -> tuple[str, ...]:
     """How the columns are to be read, on this grid."""
-    zero, table = plan.study.outcome.zero, plan.table
+    zero, table, unit = plan.study.outcome.zero, plan.table, Voice.of(plan.study).unit
     width = f"{100 * INTERVAL:g} %"
     out = [
         f"Each cell: {plan.caseloads} simulated caseloads, each analysed by the mixed model of a report, "
         f"ratings taken as they are; the interval is its {width} interval for {question(plan.study)}, in "
-        "points.",
-        f"Practically zero is {zero:g} points either way. 'Beyond' means that the whole interval lies "
+        f"{unit}.",
+        f"Practically zero is {zero:g} {unit} either way. 'Beyond' means that the whole interval lies "
         "outside that range, 'within' that the whole interval lies inside it.",
     ]
     edge = [e for e in dict.fromkeys(table["effect"]) if 0 < abs(e) <= zero]
@@ -107,7 +107,7 @@ def notes(plan: grid.Plan) -> tuple[str, ...]:
     out.append(
         "Monte Carlo error, how far a figure typically lies from what endless caseloads would give (one "
         f"standard error): at most {worst:.1f} of 100 for chances"
-        + (f" and {error:.3f} points for the bias." if error == error else ".")
+        + (f" and {error:.3f} {unit} for the bias." if error == error else ".")
         + " Bias is the mean estimate minus the difference put in; ratings in whole points, the ends of the "
         "scale, short records and load that answers pain all take part in it."
     )
@@ -131,7 +131,7 @@ def grid_picture(plan: grid.Plan) -> Picture:
     """Kind 'grid': one bar per cell that splits 100 simulated caseloads by what their interval says, with the
     typical width of the interval above it.
     """
-    table, study = plan.table, plan.study.analysis
+    table, study, v = plan.table, plan.study.analysis, Voice.of(plan.study)
     zero = f"{plan.study.outcome.zero:g}"
     known = (
         table.dropna(subset=["width"]).sort_values("width", ascending=False, kind="stable").to_dict("records")
@@ -147,19 +147,19 @@ def grid_picture(plan: grid.Plan) -> Picture:
         "grid",
         title,
         pd.DataFrame(table[list(COLUMNS)]),
-        "weeks that each may be followed",
+        f"{v.steps} that each may be followed",
         "people",
         f"Grid of simulated records, {count(len(table), 'cell')}. "
         + " ".join(_cell_text(r) for r in table.to_dict("records")),
         {
-            "subtitle": f"{plan.caseloads} simulated caseloads per cell; differences in next week's pain in "
-            f"points per {contrast_label(study.primary, study.primary_contrast)}; a bar is 100 caseloads by "
-            "what their interval says, the figure above it the interval's typical width",
+            "subtitle": f"{plan.caseloads} simulated caseloads per cell; differences in {v.then_asked} in "
+            f"{v.unit} per {contrast_label(study.primary, study.primary_contrast)}; a bar is 100 caseloads "
+            "by what their interval says, the figure above it the interval's typical width",
             "labels": {
-                "p_beyond": f"wholly beyond {zero} points",
+                "p_beyond": f"wholly beyond {zero} {v.unit}",
                 "p_partly": "leaves out 0, size open",
                 "p_open": "includes 0, size open",
-                "p_within": f"wholly within {zero} points",
+                "p_within": f"wholly within {zero} {v.unit}",
                 "p_no_interval": "no interval",
             },
         },

@@ -12,6 +12,7 @@ from lagwise.planning.assumptions import STRUCTURAL, Assumptions
 from lagwise.planning.grid import Plan
 from lagwise.planning.ratings import FEWEST, RHYTHMS, why_not
 from lagwise.say.phrases import count, fixed
+from lagwise.say.voice import Voice
 from lagwise.synthetic.spec import Spec
 
 FEW = 50
@@ -78,7 +79,8 @@ def assumed(study: Study, a: Assumptions) -> tuple[str, ...]:
             f"{_PARTS[t]} {getattr(spec, STRUCTURAL[t]):+g}".replace("-", "\u2212") for t in others
         )
         out.append(
-            f"Other exposures have small parts of their own in next week's pain, in points per unit: {said}."
+            f"Other exposures have small parts of their own in {Voice.of(study).then_asked}, in points per "
+            f"unit: {said}."
         )
     out.append(
         "Nothing that was not recorded moves load and pain at once. In a real record something may, and no "

@@ -133,6 +133,11 @@ class Voice:
         return f"{self.asked} {self.on} {self.then}"
 
     @property
+    def then_asked(self) -> str:
+        """'next week's pain', at lag 0 'the same week's pain'."""
+        return f"{self.then if not self.question.lag else self.then.removeprefix('the ')}'s {self.asked}"
+
+    @property
     def needed(self) -> str:
         """What the main question needs beside the exposure: ', pain of that week and of the next'."""
         if not self.question.lag:

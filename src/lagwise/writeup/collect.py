@@ -19,6 +19,7 @@ from lagwise.core.question import Outcome
 from lagwise.core.results import Caseload, Challenges, Fit, Panel, Picture, unplaced, whole_rows
 from lagwise.core.study import INTERVAL, Study
 from lagwise.models.compare import with_headline
+from lagwise.say.fit import why_left_out
 from lagwise.writeup.checklist import counts
 from lagwise.writeup.findings import (
     ChallengeFacts,
@@ -383,7 +384,7 @@ def _fit(fit: Fit, study: Study) -> FitFacts:
         notes=tuple(fit.notes),
         seconds=round(float(fit.seconds), 2),
         columns=tuple(fit.columns),
-        dropped=tuple((name, why.partition(":")[0]) for name, why in fit.dropped),
+        dropped=tuple((name, why_left_out(why)) for name, why in fit.dropped),
     )
 
 

@@ -10,6 +10,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 
+from lagwise.core.numbers import MOST, decimals, fixed
 from lagwise.document.colours import FIRST, INK, MUTED, PALE, PAPER, SECOND
 from lagwise.writeup.findings import PictureFacts
 from lagwise.writeup.style import COLOURS, SMALL, TINY, WIDTH, canvas, finish, quiet
@@ -84,6 +85,7 @@ def _grid(
     x, mid = _floats(plans, "x"), _floats(plans, "estimate")
     y, seen = 0, ""
     width = _width(len(x), 2.4)
+    places = next((decimals(r["low"], r["high"]) for r in plans if r["primary"]), MOST)
     left = -LEFT / (RIGHT - LEFT) + 0.02
     for choice, level in levels:
         if choice != seen:
@@ -93,7 +95,7 @@ def _grid(
         here = np.array([str(r[choice]) == level for r in plans])
         axes.vlines(x[here], y - 0.36, y + 0.36, color=FIRST, linewidth=width)
         _write(axes, level, -0.008, y)
-        _write(axes, f"{np.median(mid[here]):.2f}".replace("-", "\u2212"), 1.075, y)
+        _write(axes, fixed(float(np.median(mid[here])), places), 1.075, y)
         y += 1
     _write(axes, "median", 1.075, 0, size=TINY, color=MUTED)
     axes.set_ylim(y - 0.4, -0.6)

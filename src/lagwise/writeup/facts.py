@@ -185,8 +185,8 @@ class EffectRow(Part):
 class FitFacts(Part):
     """One fitted engine: the rung reached, whether it is usable and why not, its gates and its tables.
 
-    `columns` are those of the model that was made, `dropped` (exposure or column, why) what was asked for and
-    left out; both are empty in findings made before they were kept.
+    `columns` are those of the model that was made, `dropped` (exposure or column, code of the reason) what
+    was asked for and left out; both are empty in findings made before they were kept.
     """
 
     engine: str

@@ -9,6 +9,7 @@ from enum import StrEnum
 from typing import Any
 
 from lagwise.core.columns import LOAD_MEASURES
+from lagwise.say.fit import why_left_out
 from lagwise.writeup.findings import EffectRow, Findings, FitFacts
 
 
@@ -31,6 +32,17 @@ class Why(StrEnum):
     GATE = "gate"
     NOT_POSSIBLE = "not_possible"
     NOT_FITTED = "not_fitted"
+
+
+_OUT = {
+    "still": Why.CONSTANT,
+    "still_within": Why.CONSTANT,
+    "still_in_blocks": Why.CONSTANT,
+    "few_change": Why.HARDLY,
+    "few_steps": Why.HARDLY,
+    "mixture": Why.MIXTURE,
+}
+"""What the code of a column that is in no model comes to for a reader."""
 
 
 @dataclass(frozen=True)
@@ -100,13 +112,9 @@ def why_out(findings: Findings, fit: FitFacts | None, term: str) -> Why:
     """Why an exposure is in no model: never known, else what the fit says of its column."""
     if not known_steps(findings, term):
         return why_unknown(findings, term)
-    said = dict(_dropped(fit)) if fit is not None else {}
-    why = said.get(term if findings.study.variables[term].whole else f"{term}_within", "")
-    if "hardly varies" in why:
-        return Why.HARDLY
-    if "not vary" in why:
-        return Why.CONSTANT
-    return Why.MIXTURE if "mixture" in why else Why.LEFT_OUT
+    codes = dict(_dropped(fit)) if fit is not None else {}
+    code = codes.get(term if findings.study.variables[term].whole else f"{term}_within", "")
+    return _OUT.get(why_left_out(code), Why.LEFT_OUT)
 
 
 def why_unknown(findings: Findings, term: str) -> Why:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from lagwise.core.words import ENGINES
 from lagwise.document.tree import Block, Grid, Heading, Span, blank, bullets, grid, inline, para, strong
 from lagwise.writeup.checklist import checklist
 from lagwise.writeup.findings import Findings, PictureFacts
@@ -96,7 +95,7 @@ def appendix(findings: Findings, words: Words, pictures: Mapping[str, PictureFac
     named = {"exposures": _ASKED, "pain_adjusted": f"{words.asked} adjusted"}
     for fit in findings.fits:
         rows += [
-            (f"{ENGINES.get(fit.engine, fit.engine)}: {named.get(k, k.replace('_', ' '))}", _value(v))
+            (f"{fit.by.label}: {named.get(k, k.replace('_', ' '))}", _value(v))
             for k, v in fit.settings.items()
         ]
     blocks: list[Block] = [
@@ -130,7 +129,7 @@ def _gates(findings: Findings) -> Grid | None:
         for record in fit.diagnostics.records():
             rows.append(
                 (
-                    f"{ENGINES.get(fit.engine, fit.engine)}, {fit.outcome.replace('_', ' ')}: "
+                    f"{fit.by.label}, {fit.outcome.replace('_', ' ')}: "
                     f"{str(record.get('gate')).replace('_', ' ')}",
                     _value(record.get("value")),
                     _value(record.get("limit")),

@@ -29,7 +29,7 @@ FLOOR = {"SD": FEWEST_SHOWN / 2, "share": FEWEST_SHOWN / 2, "per unit": FEWEST_S
 UNIT_SAID = {"%": f"{SPACE}%", "risk ratio": "", "-2 log likelihood": f" in {MINUS}2 log likelihood"}
 """Units that are said otherwise than written in a table; a ratio has none."""
 UNTOLD = "What this challenge found is not told in a version to share."
-"""Of one without a claim, or without words in this package."""
+"""Of one without a claim, or without a number that may be shared."""
 
 
 def challenge_said(challenge: ChallengeFacts, people: int, least: float, voice: Voice) -> ChallengeFacts:
@@ -37,18 +37,32 @@ def challenge_said(challenge: ChallengeFacts, people: int, least: float, voice: 
     `least`, and its words and picture from these."""
     exact, words = claim_of(challenge), known_words(challenge.name)
     sentence, made = challenge.sentence if challenge.problem else UNTOLD, with_records(challenge.numbers, [])
-    if not challenge.problem and exact is not None and words is not None:
+    if not challenge.problem and exact is not None:
         claim = rounded(exact, people, least, voice)
-        sentence, made = words.sentence(claim, voice), table(rows(words, claim, voice), made_by=made.made_by)
+        if words is not None:
+            sentence = words.sentence(claim, voice)
+            made = table(rows(words, claim, voice), made_by=made.made_by)
+        else:
+            made = with_records(challenge.numbers, _kept(challenge, claim))
+            sentence = " ".join(map(_said, made.records())) or UNTOLD
     return challenge.model_copy(
         update={
             "numbers": made,
             "sentence": sentence,
             "problem": NOT_RUN if challenge.problem else "",
-            "picture": None if challenge.picture is None else _picture(challenge, made.records()),
+            "picture": None if challenge.picture is None else _picture(challenge, made.records(), voice),
             "claim": None,
         }
     )
+
+
+def _kept(challenge: ChallengeFacts, claim: Claim) -> list[Record]:
+    """The rows of a challenge from outside whose numbers may be shared, rounded, under its own labels."""
+    return [
+        r | {k: None if math.isnan(v := getattr(claim[r["key"]], k)) else v for k in ("value", "low", "high")}
+        for r in challenge.numbers.records()
+        if claim.get(r["key"]) is not None
+    ]
 
 
 def rounded(claim: Claim, people: int, least: float, voice: Voice) -> Claim:
@@ -104,7 +118,7 @@ def _given(value: float) -> str:
     return f"{value:.6g}".replace("-", MINUS)
 
 
-def _picture(challenge: ChallengeFacts, numbers: list[Record]) -> PictureFacts | None:
+def _picture(challenge: ChallengeFacts, numbers: list[Record], voice: Voice) -> PictureFacts | None:
     """Those of the numbers that have intervals in the same unit, as intervals."""
     known = [r for r in numbers if r["low"] is not None]
     shown = [r for r in known if r["unit"] == known[0]["unit"]]
@@ -120,8 +134,8 @@ def _picture(challenge: ChallengeFacts, numbers: list[Record]) -> PictureFacts |
             rows=drawn,
             made_by=challenge.numbers.made_by,
         ),
-        x="difference in pain, points" if unit == "points" else unit,
+        x=f"difference in {voice.asked}, {unit}" if unit == voice.unit else unit,
         y="",
         alt=" ".join(_said(r) for r in shown),
-        options={"reference": 0} if unit in ("points", "%", "SD") else {},
+        options={"reference": 0} if unit in (voice.unit, "%", "SD") else {},
     )

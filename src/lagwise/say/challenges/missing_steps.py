@@ -26,7 +26,7 @@ LABELS = {
     "tipping": "smallest shift that changes the reading",
     "without": "{steps} without {outcome}",
     "no_load": "{steps} without known load",
-    "early": "people who left early",
+    "early": "left early",
     "last": "last recorded {outcome} of people who left early, from their own mean",
     "before": "{outcome} of the {step} before, from the person's mean: before missing less before recorded",
     "span": "lowest and highest estimate over all shifts",
@@ -72,7 +72,7 @@ def _missing(c: Claim, v: Voice) -> str:
     without, load = c.get("without"), c.get("no_load")
     if without is None:
         return ""
-    loads = "" if load is None or load.value == 1 else f" and {100 * load.value:.0f} of 100 no known load"
+    loads = "" if load is None else f" and {100 * load.value:.0f} of 100 no known load"
     return f"{100 * without.value:.0f} of 100 {v.step}s have no {v.outcome.label}{loads}."
 
 

@@ -20,7 +20,7 @@ LABELS = {
     "observed": "observed change",
     **{way: f"expected from the {way}" for way in ("carry-over", "way in")},
     **{f"{way} gap": f"observed minus expected from the {way}" for way in ("carry-over", "way in")},
-    "slope": "carry-over in other steps",
+    "slope": "carry-over in other {steps}",
     "bad": "bad {steps}",
 }
 
