@@ -98,7 +98,12 @@ def inside(root: Path, name: str, where: str) -> Path:
     raise CaseloadError(what, where=where, mend=mend)
 
 
-def find_tables(root: Path, study: Study, sheets_of: Callable[[bytes, str], list[str]]) -> dict[str, Place]:
+def find_tables(
+    root: Path,
+    study: Study,
+    sheets_of: Callable[[bytes, str], list[str]],
+    tables: Iterable[str] = columns.TABLES,
+) -> dict[str, Place]:
     """The file of every table that is there, opened and read once.
 
     `sheets_of(content, name)` gives a workbook's sheet names; it is asked for caseload.xlsx only.
@@ -122,7 +127,7 @@ def find_tables(root: Path, study: Study, sheets_of: Callable[[bytes, str], list
         names = sheets_of(content(inside(root, book, book), book), book)
         sheets = {name.strip().lower(): name for name in names}
     places = {}
-    for table in columns.TABLES:
+    for table in tables:
         source = study.tables.get(table, TableSource())
         if source.file:
             path = inside(root, source.file, f"study.toml [tables.{table}] file")

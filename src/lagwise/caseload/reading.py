@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import replace
 from datetime import date
@@ -18,7 +19,7 @@ from lagwise.caseload.repeats import empty_frame
 from lagwise.caseload.schemas import validate
 from lagwise.caseload.sift import COUNTS, empty_lost, empty_quarantine
 from lagwise.caseload.study_file import load_study
-from lagwise.caseload.table import load_grid, read_table
+from lagwise.caseload.table import TableRead, load_grid, read_table
 from lagwise.caseload.workbook import chosen_sheet, sheet_names
 from lagwise.core import columns
 from lagwise.core.errors import CaseloadError, StudyError
@@ -53,7 +54,12 @@ def read(folder: str | Path) -> Caseload:
     CaseloadError
         When the folder or a whole table cannot be read.
     """
-    return read_as(folder, reviewed(load_study(folder)))
+    try:
+        return read_as(folder, reviewed(load_study(folder)))
+    except (CaseloadError, StudyError) as error:
+        from lagwise.caseload.check_reading import with_the_rest
+
+        raise with_the_rest(error, folder) from None
 
 
 def reviewed(study: Study) -> Study:
@@ -73,10 +79,15 @@ def read_as(folder: str | Path, study: Study) -> Caseload:
     root = folder_of(folder)
     try:
         places = find_tables(root, study, sheet_names)
-        unused = [*map(_unused, unused_files(root, places.values())), *_unused_sheets(places)]
+        more = unused(root, places)
     except OSError as error:
         raise CaseloadError(f"the folder cannot be listed ({error.strerror})", where=str(folder)) from None
-    return _checked(places, study, unused, hash_files(places.values()), str(root))
+    return _checked(places, study, more, hash_files(places.values()), str(root))
+
+
+def unused(root: Path, places: dict[str, Place]) -> list[Remark]:
+    """A remark for every table-like file of the folder, and every workbook with sheets, that no table uses."""
+    return [*map(_unused, unused_files(root, places.values())), *_unused_sheets(places)]
 
 
 def from_frames(
@@ -140,18 +151,27 @@ def _checked(
     places: dict[str, Place], study: Study, more: list[Remark], data_hash: str, folder: str
 ) -> Caseload:
     """The caseload in these places."""
-    _refuse_incomplete(set(places), folder or FRAMES)
+    refuse_incomplete(set(places), folder or FRAMES)
     reads = {
-        table: read_table(place, study, partial(_beside, places, table, study))
+        table: read_table(place, study, partial(beside, places, table, study))
         for table, place in places.items()
     }
+    return assembled(places, study, reads, more, data_hash, folder)
+
+
+def assembled(
+    places: dict[str, Place], study: Study, reads: dict[str, TableRead], more: list[Remark], data_hash: str,
+    folder: str, stop: Callable[[CaseloadError], None] | None = None,
+) -> Caseload:  # fmt: skip
+    """The caseload of tables that were read; a rating asked about that no row holds is raised, or given to
+    `stop`."""
     frames: dict[str, Any] = {
         t: reads[t].frame if t in reads else empty_frame(t, study) for t in columns.TABLES
     }
     for table in reads:
         validate(table, frames[table], study)
     remarks = [remark for one in reads.values() for remark in one.remarks]
-    remarks += [*_never_rated(study, frames, remarks, folder or FRAMES), *more]
+    remarks += [*_never_rated(study, frames, remarks, folder or FRAMES, stop), *more]
     remarks += [remark for table in reads for remark in _future(table, frames[table])]
     counts = [
         (table, places[table].shown, all_rows, used, all_rows - used, cells, cells_used, cells - cells_used)
@@ -175,7 +195,7 @@ def _together(parts: list[pd.DataFrame], empty: pd.DataFrame) -> pd.DataFrame:
     return pd.concat(filled, ignore_index=True) if filled else empty
 
 
-def _beside(places: dict[str, Place], table: str, study: Study) -> list[pd.DataFrame]:
+def beside(places: dict[str, Place], table: str, study: Study) -> list[pd.DataFrame]:
     """The other tables as they lie in their files; one that cannot be read is left out."""
     out = []
     for other, place in places.items():
@@ -185,7 +205,8 @@ def _beside(places: dict[str, Place], table: str, study: Study) -> list[pd.DataF
     return out
 
 
-def _refuse_incomplete(there: set[str], folder: str) -> None:
+def refuse_incomplete(there: set[str], folder: str) -> None:
+    """Raise CaseloadError where tables are missing that a caseload needs, or tell the same twice."""
     files = folder != FRAMES
     if not there & {"sessions", "checkins", "weeks"}:
         found = f"only {', '.join(sorted(there))}" if there else "no table"
@@ -203,10 +224,11 @@ def _refuse_incomplete(there: set[str], folder: str) -> None:
 
 
 def _never_rated(
-    study: Study, frames: dict[str, pd.DataFrame], remarks: list[Remark], folder: str
-) -> list[Remark]:
+    study: Study, frames: dict[str, pd.DataFrame], remarks: list[Remark], folder: str,
+    stop: Callable[[CaseloadError], None] | None,
+) -> list[Remark]:  # fmt: skip
     """A remark for every rating declared and nowhere held; raises CaseloadError for the one asked about where
-    there are ratings at all."""
+    there are ratings at all, or gives it to `stop`."""
     table = "weeks" if len(frames["weeks"]) else "checkins"
     asked = study.analysis.outcome
     left = [remark.column for remark in remarks if (remark.code, remark.table) == ("ignored_column", table)]
@@ -217,11 +239,15 @@ def _never_rated(
             continue
         mend = f'Name its column with {name} = "..." under [tables.{table}.columns]{columns_left}'
         if name == asked and len(frames[table]):
-            raise CaseloadError(
+            error = CaseloadError(
                 f"no row of {table} holds {name}, which the study asks about (outcome under [analysis])",
                 where=folder,
                 mend=f"{mend}.",
             )
+            if stop is None:
+                raise error
+            stop(error)
+            continue
         out.append(Remark(
             "absent_rating", table, name, 1, "", "study.toml declares this rating, and no row holds one",
             f"{mend}; or take [ratings.{name}] out.",

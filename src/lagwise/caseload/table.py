@@ -54,10 +54,13 @@ class TableRead:
     remarks: tuple[Remark, ...]
 
 
-def read_table(place: Place, study: Study, others: Others = tuple) -> TableRead:
+def read_table(
+    place: Place, study: Study, others: Others = tuple, leave: frozenset[str] = frozenset()
+) -> TableRead:
     """Read and check one table; raises CaseloadError when the table as a whole cannot be used.
 
     `others` gives the other tables as they lie in their files; asked for only when a column cannot be found.
+    Columns of ours in `leave` are taken as not recorded.
     """
     grid, days = load_grid(place, study), None
     if place.source.wide:
@@ -80,7 +83,7 @@ def read_table(place: Place, study: Study, others: Others = tuple) -> TableRead:
         name = column.name
         if name in place.source.constant:
             values[name] = _constant(column, place, study, grid, remarks)
-        elif name not in theirs:
+        elif name not in theirs or name in leave:
             values[name] = repeats.nothing(column, len(grid.rows))
         else:
             done[name] = _read_column(column, grid.frame[theirs[name]], place, study, grid.day_0, remarks)

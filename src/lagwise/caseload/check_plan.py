@@ -1,0 +1,143 @@
+"""A study.toml read as far as it goes: what is wrong with each of its lines, and the plan of the others."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from lagwise.caseload.check_edits import line_of
+from lagwise.caseload.study_file import NAME, load_study, study_from
+from lagwise.core.errors import StudyError
+from lagwise.core.study import Study
+
+MOST = 40
+"""Problems of a plan that are looked for."""
+DEPTH, TRIED, LONGEST = 5, 60, 50_000
+"""Levels of sections and keys that are tried for the fault, and bytes of a plan in which it is looked for."""
+_LINE = re.compile(r"at line (\d+)")
+
+
+@dataclass(frozen=True)
+class Plan:
+    """What could be read of a study.toml: its text, the values that are used, the plan they make, and what is
+    wrong with the others."""
+
+    text: str
+    values: Mapping[str, Any]
+    study: Study
+    problems: tuple[StudyError, ...] = ()
+
+
+def read_plan(folder: str | Path) -> Plan:
+    """The plan of a caseload folder without the lines that cannot be used.
+
+    Raises
+    ------
+    CaseloadError
+        When the folder or its study.toml is missing.
+    StudyError
+        When nothing of the file can be read.
+    """
+    first = None
+    try:
+        study = load_study(folder)
+    except StudyError as error:
+        first = error
+    path = Path(folder) / NAME
+    if first is not None and (path.stat().st_size > LONGEST or "thousands of points" in first.what):
+        raise first
+    try:
+        text = path.read_text("utf-8-sig")
+    except ValueError:
+        raise first or StudyError("is not UTF-8 text", where=NAME) from None
+    if first is None:
+        return Plan(text, tomllib.loads(text), study)
+    values, problems = _lines_that_parse(text)
+    if values is None:
+        raise first
+    if "title" not in values:
+        if not problems:
+            problems.append(
+                StudyError("title is missing", where=NAME, mend='Write it in the first line: title = "..."')
+            )
+        values = {"title": Path(folder).resolve().name or "Untitled", **values}
+    while len(problems) < MOST:
+        try:
+            return Plan(text, values, study_from(values), tuple(problems))
+        except StudyError as error:
+            at = _culprit(values, error)
+            if at is None:
+                break
+            problems.append(_placed(error, at, text))
+            values = without(values, at)
+    raise first
+
+
+def _lines_that_parse(text: str) -> tuple[Mapping[str, Any] | None, list[StudyError]]:
+    """The values of the lines that are TOML, and an error for each other line; None where that is not told."""
+    lines, problems = text.split("\n"), list[StudyError]()
+    while len(problems) < MOST:
+        try:
+            return tomllib.loads("\n".join(lines)), problems
+        except (ValueError, RecursionError) as error:
+            found = _LINE.search(str(error))
+            at = int(found[1]) - 1 if found else -1
+            if not 0 <= at < len(lines) or not lines[at].strip():
+                break
+            said = str(error).split(" (at")[0]
+            mend = 'Texts need quotation marks, as in title = "..."; lists [ ]; decimals a point.'
+            where = f"{NAME}, line {at + 1}"
+            problems.append(
+                StudyError(f"'{lines[at].strip()[:60]}' is not valid TOML: {said}", where=where, mend=mend)
+            )
+            lines[at] = ""
+    return None, problems
+
+
+def _culprit(values: Mapping[str, Any], error: StudyError) -> tuple[str, ...] | None:
+    """The key without which the plan is read, or at least has another fault; the one that the error names first."""
+    paths = [path for path in _paths(values) if path != ("title",)]
+    words = set(re.findall(r"\w+", error.what))
+    ranked = sorted(
+        paths, key=lambda path: (path[-1] not in words, -sum(part in words for part in path), -len(path))
+    )
+    other = None
+    for path in ranked[:TRIED]:
+        try:
+            study_from(without(values, path))
+        except StudyError as now:
+            if str(now) != str(error) and other is None and path[-1] in words:
+                other = path
+        else:
+            return path
+    return other
+
+
+def _placed(error: StudyError, path: tuple[str, ...], text: str) -> StudyError:
+    at = line_of(path, text)
+    return StudyError(error.what, where=f"{NAME}, line {at}" if at else NAME, mend=error.mend)
+
+
+def _paths(values: Mapping[str, Any], above: tuple[str, ...] = ()) -> Iterator[tuple[str, ...]]:
+    for key, value in values.items():
+        if isinstance(value, Mapping) and len(above) < DEPTH:
+            yield from _paths(value, (*above, key))
+        yield (*above, key)
+
+
+def without(values: Mapping[str, Any], path: tuple[str, ...]) -> dict[str, Any]:
+    """The values of a study.toml without one key."""
+    first, *rest = path
+    if not rest:
+        return {key: value for key, value in values.items() if key != first}
+    return {**values, first: without(values[first], tuple(rest))}
+
+
+def columns_named(values: Mapping[str, Any], table: str, ours: str) -> list[tuple[str, ...]]:
+    """The paths of the keys that give a column of ours its headers in a table."""
+    inside = ("tables", table)
+    return [path for path in _paths(values) if path[:2] == inside and ours in path and len(path) > 3]

@@ -1,0 +1,93 @@
+"""A folder read as far as it goes: every problem at once, what is left without it, and what the edits would bring."""
+
+from __future__ import annotations
+
+import tomllib
+
+import pytest
+
+from lagwise.caseload import read
+from lagwise.caseload.check_edits import applied, block, edits_in, together, where_to
+from lagwise.caseload.check_reading import read_as_far
+from lagwise.core.errors import LagwiseError
+
+RATINGS = "Code,date,pain,stress\n" + "".join(
+    f"{code},03/0{month}/2024,{value},{value // 10}\n"
+    for code in ("A1", "A2")
+    for month, value in enumerate((20, 90, 55), 4)
+)
+LOG = "person,Tag,sets\n" + "".join(
+    f"{code},2024-0{month}-03,3\n" for code in ("A1", "A2") for month in (4, 5, 6)
+)
+
+
+def test_problems_of_the_plan_and_of_all_tables_are_named_together(folder):
+    plan = '[load]\nmeasure = "setz"\n[tables.sessions]\nfile = "log.csv"\n[tables.sessions.columns]\nstes = "sets"'
+    root = folder(plan, checkins=RATINGS, **{"log.csv": LOG}, events=b"\x00\x01")
+    reading = read_as_far(root)
+    said = [f"{p.where}: {p.what}" for p in reading.problems]
+    for part in ("line 3: load.measure", "line 7: unknown key 'stes'", "log.csv: there is no column 'date'", "events.csv:",
+                 "checkins.csv: there is no column 'person'", "day first or month first", "6 of 6 ratings lie"):  # fmt: skip
+        assert sum(part in one for one in said) == 1, said
+    assert len(said) == 7
+    assert reading.caseload is None
+    assert reading.would is not None
+    assert (len(reading.would.checkins), len(reading.would.sessions)) == (6, 6)
+    with pytest.raises(LagwiseError, match="There are 6 more such problems; `lagwise check` names them all"):
+        read(root)
+
+
+def test_a_column_in_question_is_left_out_and_its_edit_brings_it(folder):
+    reading = read_as_far(folder(checkins=RATINGS.replace("Code", "person").replace("03/0", "30/0")))
+    (problem,) = reading.problems
+    assert (problem.table, problem.column, problem.brings) == ("checkins", "pain", (6, 2, 6))
+    assert reading.caseload.checkins["pain"].isna().all()
+    assert reading.caseload.checkins["stress"].notna().all()
+    assert reading.would.checkins["pain"].max() == 9
+
+
+def test_a_header_that_is_not_there_keeps_the_place_of_the_one_that_is(folder):
+    root = folder('[tables.checkins.columns]\nperson = "Cod"\nstress = "Stres"', checkins=RATINGS)
+    by_column = {p.column: p for p in read_as_far(root).problems}
+    assert by_column["person"].edits[0].keys == {"person": "Code"}
+    assert not by_column["stress"].edits
+
+
+def test_lines_that_are_no_toml_are_named_each(folder):
+    root = folder(
+        '[load]\nmeasure = sets\n[clock]\nstep_days = \nweek_starts = "sunday"',
+        checkins="person,date,pain\na,2024-01-07,3\n",
+    )
+    reading = read_as_far(root)
+    assert [p.where for p in reading.problems] == ["study.toml, line 3", "study.toml, line 5"]
+    assert reading.plan.study.clock.week_starts == "sunday"
+
+
+@pytest.mark.parametrize(
+    ("mend", "edits"),
+    [
+        ('Write date_format = "%d/%m/%Y" or "%m/%d/%Y" (as it is) under [tables.checkins].',
+         [("tables", "checkins", {"date_format": "%d/%m/%Y"}), ("tables", "checkins", {"date_format": "%m/%d/%Y"})]),
+        ('write low = 0 and high = 100 under [ratings.pain] instead.', [("ratings", "pain", {"low": 0, "high": 100})]),
+        ('Write constant = { sets = 1 } under [tables.sessions].', [("tables", "sessions", {"constant": {"sets": 1}})]),
+        ('write missing = ["..."] under [tables.checkins].', []),
+        ('Write pain = "a \\"b\\"" under [tables.x.columns], or look.', [("tables", "x", "columns", {"pain": 'a "b"'})]),
+    ],
+)  # fmt: skip
+def test_edits_are_read_from_what_a_message_says(mend, edits):
+    found = edits_in(mend)
+    assert [(*e.section, dict(e.keys)) for e in found] == edits
+    for edit in found:
+        assert tomllib.loads(block(edit)) == applied({}, edit)
+
+
+def test_where_an_edit_goes_is_said(folder):
+    text = 'title = "x"\n[tables.checkins.columns]\npain = "NRS"\n'
+    person, pain, new = (edits_in(f"Write {k} under [tables.{t}.columns]")[0] for k, t in (
+        ('person = "Code"', "checkins"), ('pain = "VAS"', "checkins"), ('person = "Code"', "sessions")))  # fmt: skip
+    assert where_to(person, text) == "study.toml has [tables.checkins.columns] in line 2: put below it:"
+    assert where_to(pain, text) == "Write in place of line 3 of study.toml:"
+    assert where_to(new, text) == "Paste at the end of study.toml:"
+    assert [block(e) for e in together([person, new, person])] == [
+        '[tables.checkins.columns]\nperson = "Code"', '[tables.sessions.columns]\nperson = "Code"'
+    ]  # fmt: skip
