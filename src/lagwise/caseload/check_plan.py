@@ -78,7 +78,7 @@ def read_plan(folder: str | Path) -> Plan:
 
 
 def _lines_that_parse(text: str) -> tuple[Mapping[str, Any] | None, list[StudyError]]:
-    """The values of the lines that are TOML, and an error for each other line; None where that is not told."""
+    """The values of the lines that are TOML, and an error for each other; None where that is not told."""
     lines, problems = text.split("\n"), list[StudyError]()
     while len(problems) < MOST:
         try:
@@ -99,7 +99,7 @@ def _lines_that_parse(text: str) -> tuple[Mapping[str, Any] | None, list[StudyEr
 
 
 def _culprit(values: Mapping[str, Any], error: StudyError) -> tuple[str, ...] | None:
-    """The key without which the plan is read, or at least has another fault; the one that the error names first."""
+    """The key without which the plan is read, or has another fault; the one that the error names first."""
     paths = [path for path in _paths(values) if path != ("title",)]
     words = set(re.findall(r"\w+", error.what))
     ranked = sorted(

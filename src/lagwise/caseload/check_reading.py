@@ -1,8 +1,8 @@
 """A caseload folder read as far as it goes: every problem of every table, and what is left without them.
 
-Where `read` stops at its first question, this goes on: a key of the plan that cannot be used, a column in question
-and a table that cannot be read are left out. Beside it the folder is read as it would be with the edits that the
-problems propose, which tells what they would bring.
+Where `read` stops at its first question, this goes on: a key of the plan that cannot be used, a column in
+question and a table that cannot be read are left out. Beside it the folder is read as it would be with the
+edits that the problems propose, which tells what they would bring.
 """
 
 from __future__ import annotations
@@ -34,8 +34,9 @@ _NAMED_FOR = re.compile(r"there is no column '(.*)', named for (\w+) in study\.t
 
 @dataclass(frozen=True)
 class Problem:
-    """What stops the reading: said as `read` would say it, the table and column it concerns, the edits that may
-    mend it (likeliest first), and what the table would then hold: rows, people, and values of the column."""
+    """What stops the reading: said as `read` would say it, the table and column it concerns, the edits that
+    may mend it (likeliest first), and what the table would then hold: rows, people, and values of the
+    column."""
 
     what: str
     where: str
@@ -58,8 +59,9 @@ class Problem:
 
 @dataclass(frozen=True)
 class Reading:
-    """A folder as far as it can be read. `caseload` is what is left without what is in question, None where that
-    is no caseload; `would` is read with the proposed edits, None where they change nothing or are not enough."""
+    """A folder as far as it can be read. `caseload` is what is left without what is in question, None where
+    that is no caseload; `would` is read with the proposed edits, None where they change nothing or are not
+    enough."""
 
     plan: Plan
     problems: tuple[Problem, ...]
@@ -142,7 +144,8 @@ def applied_all(values: Mapping[str, Any], edits: list[Edit]) -> Mapping[str, An
 
 @dataclass
 class _Table:
-    """One table on its way: what is left of it as the plan stands, and what it would be with edits assumed."""
+    """One table on its way: what is left of it as the plan stands, and what it would be with edits
+    assumed."""
 
     root: Path
     place: Place

@@ -86,7 +86,8 @@ def read_as(folder: str | Path, study: Study) -> Caseload:
 
 
 def unused(root: Path, places: dict[str, Place]) -> list[Remark]:
-    """A remark for every table-like file of the folder, and every workbook with sheets, that no table uses."""
+    """A remark for every table-like file of the folder, and every workbook with sheets, that no table
+    uses."""
     return [*map(_unused, unused_files(root, places.values())), *_unused_sheets(places)]
 
 
