@@ -41,9 +41,12 @@ for command in sys.argv[1:]:
 
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The synthetic clinic with a level of sex, and one of region, that fewer people have than may be shown."""
+    """Twelve of the synthetic clinic, a level of sex, and one of region, of fewer than may be shown."""
     root = synthetic.write("clinic", tmp_path_factory.mktemp("caseload") / "clinic", seed=1)
-    people = pd.read_csv(root / "people.csv", dtype=str)
+    people = pd.read_csv(root / "people.csv", dtype=str).head(12)
+    for name in ("sessions", "checkins", "events"):
+        rows = pd.read_csv(root / f"{name}.csv", dtype=str)
+        rows[rows["person"].isin(people["person"])].to_csv(root / f"{name}.csv", index=False)
     people.loc[:1, "sex"] = "not said"
     people.loc[:2, "region"] = "wrist"
     people.to_csv(root / "people.csv", index=False)

@@ -17,7 +17,7 @@ from lagwise.core import engine as engines
 from lagwise.core.effects import effects_frame
 from lagwise.core.engine import ENGINES, Engine, register
 from lagwise.core.errors import LagwiseError, ModelError
-from lagwise.models.compare import with_headline
+from lagwise.models.comparison import with_headline
 from lagwise.models.ordinal_draws import ordinal_model
 from lagwise.models.priors import DEFAULT
 from lagwise.synthetic import CLINIC, simulate_panel

@@ -9,7 +9,7 @@ from rated_worlds import World, simulate
 import lagwise as lw
 from lagwise.challenges.estimate import answer
 from lagwise.core.errors import ModelError
-from lagwise.models.compare import with_headline
+from lagwise.models.comparison import with_headline
 from lagwise.models.design import design
 from lagwise.models.rated_data import rated_data
 from lagwise.models.rated_fit import NAMES, error_sd, fit_joint, held_error

@@ -19,7 +19,7 @@ from lagwise.core.errors import ModelError
 from lagwise.core.question import Outcome
 from lagwise.core.results import Fit, Panel
 from lagwise.core.study import Study
-from lagwise.models.compare import joint_leads
+from lagwise.models.comparison import joint_leads
 from lagwise.models.design import Design, design
 from lagwise.models.rated_data import rated_data
 from lagwise.models.rated_fit import RatedFit, fit_joint

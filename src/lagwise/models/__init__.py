@@ -14,8 +14,8 @@ _HOMES = {
     "fit_lags": "lagwise.models.lags",
     "fit_dose": "lagwise.models.dose",
     "pymc_model": "lagwise.models.open_model",
-    "compare": "lagwise.models.compare",
-    "compare_fits": "lagwise.models.compare",
+    "compare": "lagwise.models.comparison",
+    "compare_fits": "lagwise.models.comparison",
 }
 
 __all__ = [*_HOMES]

@@ -18,9 +18,10 @@ from lagwise.core.gate import gate_for
 from lagwise.core.question import Outcome
 from lagwise.core.results import Caseload, Challenges, Fit, Panel, Picture, unplaced, whole_rows
 from lagwise.core.study import INTERVAL, Study
-from lagwise.models.compare import with_headline
+from lagwise.models.comparison import with_headline
 from lagwise.say.fit import why_left_out
 from lagwise.writeup.checklist import counts
+from lagwise.writeup.facts import PANELS_AT_MOST
 from lagwise.writeup.findings import (
     ChallengeFacts,
     EffectRow,
@@ -108,6 +109,7 @@ def collect(
             **_at_zero(tables, panel.study.outcome),
             **_tried(checks),
             **_asked(len(questions)),
+            **_drawn(panel.frame["person"].nunique()),
         },
         tables=tables,
         people=person_series(panel),
@@ -155,6 +157,15 @@ def _asked(further: int) -> dict[str, Number]:
     return {
         "questions": Number(value=1 + further, unit="questions", made_by="Study.further"),
         "questions_chance": Number(value=chance, unit="proportion", made_by="chance_of_any"),
+    }
+
+
+def _drawn(people: int) -> dict[str, Number]:
+    """How many people have panels of their own, where not everybody has."""
+    if people <= PANELS_AT_MOST:
+        return {}
+    return {
+        "people_with_panels": Number(value=PANELS_AT_MOST, unit="people", n=people, made_by="writeup.figures")
     }
 
 

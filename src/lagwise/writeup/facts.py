@@ -12,6 +12,8 @@ from lagwise.core.question import Outcome
 from lagwise.core.study import asked_of
 from lagwise.core.variable import Variable
 
+PANELS_AT_MOST = 192
+"""People who have a panel of their own; of more, these are taken evenly through their codes."""
 Scalar = bool | int | float | str | None
 
 

@@ -9,6 +9,7 @@ from typing import Any
 from lagwise.core.errors import WriteUpError
 from lagwise.core.words import capital, clearness
 from lagwise.document.settle import settle
+from lagwise.writeup.facts import PANELS_AT_MOST
 from lagwise.writeup.findings import EffectRow, Findings, PersonSeries, PictureFacts, Table
 from lagwise.writeup.glyphs import Typefaces, texts_of, typefaces, with_texts
 from lagwise.writeup.numbers import decimals, plural, signed, whole
@@ -25,8 +26,6 @@ PANELS_UP_TO = 2 * PER_PAGE
 """People whose panels the document shows; of more it shows everybody's pain at once, and the panels are files
 beside it.
 """
-PANELS_AT_MOST = 4 * PER_PAGE
-"""People who have panels; of more, these are taken evenly through their codes."""
 POOLED = "partially pooled"
 OWN_UP_TO = 45
 """People whose unpooled slope is drawn beside the pooled one."""

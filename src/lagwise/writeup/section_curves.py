@@ -108,7 +108,7 @@ def _lags(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts]
             ),
             [(_when(r["steps_before"], words), _number(r), _number(r, SUMMED)) for r in rows],
             numeric=(1, 2),
-            note=f"{_sizes(fit, words)}. Neighbouring {words.steps} are drawn towards a smooth course; the "
+            note=f"{_sizes(fit, words)}. Adjacent {words.steps} are drawn towards a smooth course; the "
             f"last column sums the {words.steps} up to that one.",
         ),
     ]
