@@ -18,6 +18,7 @@ __version__ = "0.1.0"
 _HOMES = {
     "read": "lagwise.caseload",
     "from_frames": "lagwise.caseload",
+    "draft": "lagwise.drafts",
     "build_panel": "lagwise.panel",
     "fit_mixed": "lagwise.models",
     "fit_ordinal": "lagwise.models",

@@ -107,7 +107,7 @@ def looks_like(header: str, values: pd.Series | None = None) -> str:
     """
     tokens = header_words(header)
     there = {*tokens, *map("".join, itertools.pairwise(tokens))}
-    own_code = bool(_OWN_CODES & there) and _short_codes(values)
+    own_code = bool(_OWN_CODES & there) and short_codes(values)
     for kind, telling in _WORDS.items():
         if (kind == "a name" and _NAME_OF_THINGS & set(tokens)) or (kind == "a record number" and own_code):
             continue
@@ -119,7 +119,8 @@ def looks_like(header: str, values: pd.Series | None = None) -> str:
     return "" if values is None else _by_values(values)
 
 
-def _short_codes(values: pd.Series | None) -> bool:
+def short_codes(values: pd.Series | None) -> bool:
+    """Whether nearly all are codes such as P01 or 117."""
     some = pd.Series(dtype="str") if values is None else values.dropna().head(_LOOKED_AT)
     return len(some) > 0 and bool(some.astype("str").str.strip().str.fullmatch(_SHORT_CODE).mean() >= 0.95)
 

@@ -29,33 +29,34 @@ WORDS: Mapping[str, tuple[str, ...]] = MappingProxyType(
         for name, phrases in re.findall(r"^(\w+): ((?:.|\n )*)", """\
 person: code, id, participant, participant id, subject, subject id, client, athlete, lifter, member,
     patient, patient id, patient code, pseudonym, proband, probandin, teilnehmer, teilnehmerin, kürzel,
-    vp, sujet, código, codigo, codice, deelnemer
-date: day, datum, tag, fecha, data, jour, día, giorno, dag, timestamp, zeitstempel, completed
+    vp, sujet, código, codigo, codice, deelnemer, who, pid, record id
+date: day, datum, tag, fecha, data, jour, día, giorno, dag, timestamp, zeitstempel, completed,
+    when, wann
 week: woche, kw, semana, semaine, settimana
 time: uhrzeit, hora, heure, ora, tijd
 pain: nrs, vas, schmerz, schmerzen, schmerzstärke, dolor, douleur, dolore, pijn
 stress: stressed, estrés, estres, belastung stress
-sleep_hours: sleep, hours slept, sleep duration, sleep h, schlaf, schlafdauer, schlafstunden, sueño,
-    sommeil, sonno
+sleep_hours: sleep, hours slept, sleep duration, sleep h, hours of sleep, slept, schlaf, schlafdauer,
+    schlafstunden, geschlafen, sueño, sommeil, sonno
 sleep_quality: quality sleep, sleep rating, schlafqualität, schlafqualitaet
-worry: worries, worried, fear, sorge, sorgen, angst, peur, miedo, paura, preocupación
+worry: worries, worried, fear, anxious about pain, sorge, sorgen, angst, peur, miedo, paura, preocupación
 confidence: confident, zuversicht, zutrauen, confiance, confianza, fiducia
 flare: flareup, flare up, schub, brote, poussée
 exercise: lift, übung, uebung, ejercicio, exercice, esercizio, oefening
 sets: sätze, saetze, number sets, series, séries
 reps: repetitions, wiederholungen, wdh, repeticiones, répétitions, ripetizioni
-load_kg: load, weight, kg, gewicht, peso, poids
-load: training load, week load, volume, trainingslast
+load_kg: load, weight, kg, lb, lbs, pounds, gewicht, peso, poids
+load: training load, week load, load au, au, volume, trainingslast
 effort: rpe, exertion, borg, anstrengung, esfuerzo
-reps_in_reserve: rir, reserve
-minutes: min, duration, dauer, durée, duración
-site: gym, standort
+reps_in_reserve: rir, reserve, reps left
+minutes: min, mins, duration, session length, dauer, durée, duración
+site: gym, clinic, standort
 region: body part, pain location, pain site, pain region, körperregion
-age_band: age group, altersgruppe
+age_band: age, age group, alter, altersgruppe
 sex: gender, geschlecht, sexo, sexe
 months_with_pain: pain duration, schmerzdauer, pain months
 training_years: years training, trainingsjahre
-kind: event, ereignis, evento
+kind: event, change, what, ereignis, änderung, evento
 """, re.MULTILINE)
     }
 )  # fmt: skip
@@ -92,7 +93,7 @@ def suggestions(
     ranked: dict[str, list[tuple[int, int, int, str]]] = {}
     wanted = {column.name: column for column in absent}
     for at, header in enumerate(left):
-        for name, length, over in () if kinds[header] else _meanings(header, tuple(wanted)):
+        for name, length, over in () if kinds[header] else meanings(header, tuple(wanted)):
             if name not in wanted:
                 break
             if fits(wanted[name], frame[header]):
@@ -206,7 +207,7 @@ def _gain(values: pd.Series, read: pd.DataFrame) -> str:
     return f"{said}, of their weeks: {known.assign(week=week)[['person', 'week']].drop_duplicates().shape[0]}"
 
 
-def _meanings(header: str, wanted: tuple[str, ...]) -> list[tuple[str, int, int]]:
+def meanings(header: str, wanted: tuple[str, ...] = ()) -> list[tuple[str, int, int]]:
     """Columns that the header speaks of, likeliest first: name, words of the phrase, words beside it."""
     said = {*header_words(header)}
     if said & _OF_ANOTHER:
@@ -224,7 +225,7 @@ def _shared_code(
     column: Column, frame: pd.DataFrame, plain: Sequence[str], there: Sequence[pd.DataFrame]
 ) -> str | None:
     """The header whose values stand in another table too, as codes of people do; None when there is none."""
-    named = {h for h in plain if (m := _meanings(h, (column.name,))) and m[0][0] == column.name}
+    named = {h for h in plain if (m := meanings(h, (column.name,))) and m[0][0] == column.name}
     shared: list[tuple[float, bool, str]] = []
     for header in (h for h in plain if fits(column, frame[h])):
         values = frame[header]

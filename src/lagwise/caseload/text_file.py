@@ -257,3 +257,13 @@ def _refuse_swallowed(row: list[str], sep: str, place: Place, number: int, lines
             f"a quotation mark opened in row {number} takes in {lines} further lines",
             "Close the quotation mark in that row, or remove it.",
         )
+
+
+def raw_texts(place: Place) -> tuple[pd.DataFrame, str, str]:
+    """The cells of a text table, nothing taken for a header, its separator and its encoding; raises as
+    `read_text`."""
+    if not place.content or place.content.isspace():
+        raise no_rows(place)
+    coded, _ = _coded(place.content, place, repair=True)
+    sep = _separator(coded.head())
+    return _cells(coded, sep, place)[0], sep, coded.encoding

@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date, datetime, time, timedelta
+from itertools import islice
 from typing import Any
 
 import pandas as pd
@@ -13,7 +14,7 @@ import pandas as pd
 from lagwise.caseload.grid import MAX_COLUMNS, Grid, grid_from_cells, no_rows, refuse_hollow
 from lagwise.caseload.places import Place
 from lagwise.caseload.remarks import Remark
-from lagwise.caseload.workbook_archive import MAX_CELLS, open_book
+from lagwise.caseload.workbook_archive import MAX_CELLS, Book, open_book
 from lagwise.caseload.workbook_sheet import Cells, Range, cells_of
 
 _MOST_SPANNED = 4 * MAX_CELLS + 1_000_000
@@ -131,3 +132,11 @@ def _text(value: Any, place: Place) -> str | None:
             minutes = int(value.total_seconds() // 60)
             return f"{minutes // 60:02d}:{minutes % 60:02d}"
     return str(value)
+
+
+def sheet_texts(book: Book, sheet: str, place: Place, most: int) -> list[list[str | None]]:
+    """The first `most` stored rows of a worksheet as texts, nothing taken for a header, merged cells filled."""
+    found = cells_of(book, sheet)
+    rows = _rows(replace(found, rows=islice(found.rows, most)), place)
+    _fill_merged(rows, found.merges, place)
+    return [[_text(value, place) for value in row] for row in rows]

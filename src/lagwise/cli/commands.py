@@ -299,18 +299,32 @@ def synthesise(
         say(f"Written: {path}")
 
 
-@app.command()
+@app.command(cls=opt.Several)
 def start(
     folder: Annotated[Path, typer.Argument(help="A new or empty folder.")],
+    files: Annotated[
+        list[Path] | None,
+        typer.Option(
+            "--from",
+            metavar="FILE ...",
+            help="Existing spreadsheets or folders of them: copies, and a draft plan of what is in them.",
+        ),
+    ] = None,
     debug: opt.Debug = False,
 ) -> None:
-    """An empty caseload folder: table templates and a commented study.toml."""
+    """An empty caseload folder with templates; with --from a draft plan of your own spreadsheets."""
     with plain_errors(debug):
         from lagwise.caseload.start import start as make
+        from lagwise.document.terminal import print_blocks
+        from lagwise.drafts import draft
+        from lagwise.drafts.said import command, said
 
+        if files:
+            print_blocks(*said(draft(files, folder), folder))
+            return
         for path in make(folder):
             say(f"Written: {path}")
-        say(f"Fill the tables, then: lagwise check {folder}")
+        say(f"Fill the tables, then: {command('check', str(folder))}")
 
 
 @app.command()

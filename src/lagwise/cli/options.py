@@ -104,7 +104,7 @@ def spread(args: Sequence[str], several: Collection[str]) -> list[str]:
 
 
 class Several(TyperCommand):
-    """A command whose list options take several values after one name; it has no arguments beside its
+    """A command whose list options take several values after one name; arguments stand before its
     options.
     """
 

@@ -1,0 +1,115 @@
+"""Sheets that are one table in several pieces (a file for each person, say), pasted together."""
+
+from __future__ import annotations
+
+import fnmatch
+import itertools
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import pandas as pd
+
+from lagwise.caseload.identifiers import codes_that_identify
+from lagwise.drafts.guess import Guess, look, sure
+from lagwise.drafts.looking import Sheet
+
+_ALIKE = 0.75
+
+
+@dataclass(frozen=True)
+class Group:
+    """Sheets of the same headers, and one sheet that holds the rows of all."""
+
+    members: tuple[Sheet, ...]
+    sheet: Sheet
+
+    @property
+    def by_sheet(self) -> bool:
+        """Whether the members are sheets of one workbook."""
+        return len({one.file for one in self.members}) == 1 and bool(self.members[0].name)
+
+    @property
+    def pieces(self) -> tuple[str, ...]:
+        """The names that tell the members apart."""
+        return tuple(one.name if self.by_sheet else one.file for one in self.members)
+
+
+def grouped(sheets: Iterable[Sheet]) -> list[Group]:
+    """Sheets with the same headers in the same row, together."""
+    found: list[list[Sheet]] = []
+    for sheet in sheets:
+        for other in found:
+            if _alike(other[0], sheet):
+                other.append(sheet)
+                break
+        else:
+            found.append([sheet])
+    return [Group(tuple(one), _pasted(one)) for one in found]
+
+
+def _alike(one: Sheet, other: Sheet) -> bool:
+    a, b = {*one.headers}, {*other.headers}
+    return (
+        len(a) >= 2
+        and len(a & b) >= _ALIKE * len(a | b)
+        and one.sep == other.sep
+        and one.header == other.header
+    )
+
+
+def _pasted(sheets: Sequence[Sheet]) -> Sheet:
+    if len(sheets) == 1:
+        return sheets[0]
+    frame = pd.concat([one.frame for one in sheets], ignore_index=True)
+    encoding = next((one.encoding for one in sheets if one.encoding == "cp1252"), sheets[0].encoding)
+    return replace(sheets[0], frame=frame, encoding=encoding)
+
+
+def placed(group: Group, files: Sequence[str], has_person: bool) -> list[Guess]:
+    """Guesses on where a table lies, and where the code of the person stands when no column has it."""
+    first, pieces = group.members[0], group.pieces
+    n = len(pieces)
+    if n == 1 and has_person:
+        out = [sure("file", first.file, f"{len(first.frame)} rows below the header")]
+        return out + ([sure("sheet", first.name, "the sheet that holds them")] if first.name else [])
+    rows = f"{len(group.sheet.frame)} rows in all"
+    if group.by_sheet:
+        out = [
+            sure("file", first.file, rows),
+            sure("sheets", list(pieces), f"{n} sheets of the same columns, pasted below each other"),
+        ]
+    else:
+        names = _pattern(pieces, files)
+        out = [sure("files", names, f"{n} files of the same columns, pasted below each other; {rows}")]
+        sheets = {one.name for one in group.members}
+        out += [sure("sheet", sheets.pop(), "in each of them")] if len(sheets) == 1 and first.name else []
+    return out if has_person else [*out, _person_from(group)]
+
+
+def _person_from(group: Group) -> Guess:
+    kind = "sheet" if group.by_sheet else "file"
+    codes = [Path(piece).stem if kind == "file" else piece for piece in group.pieces]
+    told = ", ".join(f"'{code}'" for code in codes[:3])
+    if codes_that_identify("", pd.Series(codes, dtype="str")):
+        why = f"the {kind}s' names look like people's names; rename them to codes, then take the # away"
+        return look("person_from", kind, why, on=False)
+    if all(code.isalpha() and len(code) <= 3 for code in codes):
+        why = f"the code stands in the {kind}'s name ({told}), which look like initials: codes are safer"
+        return look("person_from", kind, why)
+    why = f"no column holds a code; it stands in the {kind}'s name ({told})"
+    return sure("person_from", kind, why) if len(codes) > 2 else look("person_from", kind, why)
+
+
+def _pattern(names: Sequence[str], files: Sequence[str]) -> list[str]:
+    """One pattern that fits these names and no other file, else the names."""
+    start, end = _alike_start(names), _alike_start([name[::-1] for name in names])[::-1]
+    pattern = f"{start.rstrip('0123456789')}*{end if end.startswith('.') else Path(names[0]).suffix}"
+    fits = {f for f in files if fnmatch.fnmatchcase(f, pattern)}
+    return [pattern] if len(names) > 1 and fits == {*names} and not {*"[]?"} & {*start} else list(names)
+
+
+def _alike_start(names: Sequence[str]) -> str:
+    """The characters with which all names begin."""
+    letters = zip(*names, strict=False)
+    return "".join(one[0] for one in itertools.takewhile(lambda one: len({*one}) == 1, letters))

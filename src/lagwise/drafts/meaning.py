@@ -1,0 +1,294 @@
+"""Which column of a sheet is what: by the words of its header, and only if its values bear it out."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import pandas as pd
+
+from lagwise.caseload.cells import words
+from lagwise.caseload.identifiers import codes_that_identify, header_words, looks_like, short_codes
+from lagwise.caseload.places import Place
+from lagwise.caseload.suggest import meanings
+from lagwise.core.columns import CHECKINS, EVENTS, PEOPLE, SESSIONS, WEEKS, Column
+from lagwise.core.numbers import count
+from lagwise.drafts.cells import Numbers, numbers
+from lagwise.drafts.dates import Dates, dates
+from lagwise.drafts.guess import Certainty, LeftOut
+from lagwise.drafts.looking import Sheet
+from lagwise.drafts.scales import Scale, scale_of, told_scale
+from lagwise.drafts.wide import Run, runs
+
+COLUMNS: Mapping[str, Column] = {
+    c.name: c for table in (WEEKS, EVENTS, PEOPLE, CHECKINS, SESSIONS) for c in table
+}
+RATED = tuple(c.name for c in CHECKINS if c.kind in ("number", "yesno"))
+LOADS = ("exercise", "sets", "reps", "load_kg", "effort", "reps_in_reserve", "minutes", "load")
+ABOUT = tuple(c.name for c in PEOPLE if not c.required)
+OWN = words(
+    "fatigue tired tiredness soreness mood energy motivation stiffness anxiety enjoyment wellbeing "
+    "satisfaction recovery müdigkeit erschöpfung stimmung energie muskelkater laune angespanntheit fatiga humor ánimo "
+    "courbatures humeur vermoeidheid affect calm arousal disability function interference"
+)
+"""Words for ratings that a study declares itself."""
+_FITS, _SURE = 0.6, 0.93
+_SET = words("set sets satz sätze serie série series")
+
+
+@dataclass(frozen=True)
+class Role:
+    """What a column of a sheet is taken for, and why; `run` are its headers where it is several."""
+
+    name: str
+    header: str
+    certainty: Certainty
+    why: str
+    numbers: Numbers = field(default_factory=Numbers, repr=False)
+    scale: Scale | None = None
+    run: Run | None = None
+
+
+@dataclass(frozen=True)
+class Meaning:
+    """What the columns of a sheet are: roles by our name, ratings of the study's own, how its dates are
+    written, a column that numbers sets, and the columns left out."""
+
+    roles: Mapping[str, Role]
+    own: tuple[Role, ...]
+    dates: Dates
+    set_numbers: str
+    left_out: tuple[LeftOut, ...]
+
+
+def meaning(sheet: Sheet, place: Place, people: frozenset[str] = frozenset()) -> Meaning:
+    """What the columns of a sheet are; `people` are the codes known from other sheets."""
+    left: dict[str, LeftOut] = {}
+    roles: dict[str, Role] = {}
+    own: list[Role] = []
+    set_numbers = ""
+    frame = sheet.frame
+    in_runs = _runs(sheet, roles)
+    plain = [h for h in sheet.headers if h not in in_runs]
+    kinds = {h: looks_like(h, frame[h]) for h in plain}
+    found: list[tuple[tuple, Role, Dates | None]] = []
+    for header in plain:
+        kind = kinds[header]
+        meant = meanings(header)
+        best = [one for one in meant if one[1] == meant[0][1]]
+        if frame[header].isna().all():
+            left[header] = LeftOut(sheet.where, header, "it is empty")
+        elif header in sheet.twice:
+            why = "the header stands there twice; give one of the columns another name"
+            left[header] = LeftOut(sheet.where, header, why)
+        elif kind and not _code_after_all(header, frame[header], kind, best):
+            left[header] = LeftOut(sheet.where, header, f"it looks like {kind}", kind)
+        elif {*header_words(header)} & _SET and _numbering(frame[header]):
+            set_numbers = set_numbers or header
+            left[header] = LeftOut(sheet.where, header, "it numbers the sets 1, 2, 3, ...")
+        elif (mine := _own(sheet, header)) is not None:
+            own.append(mine)
+        else:
+            found += _candidates(sheet, place, header, best)
+    dated: dict[str, Dates] = {}
+    for _, role, when in sorted(found, key=lambda one: one[0]):
+        if role.name in roles or any(role.header == other.header for other in roles.values()):
+            continue
+        roles[role.name] = role
+        if when is not None:
+            dated[role.name] = when
+    _by_values(sheet, place, roles, dated, kinds, people)
+    taken = {role.header for role in roles.values()} | {role.header for role in own} | in_runs
+    rivals = {role.header: role for _, role, _ in found}
+    for header in plain:
+        if header not in taken and header not in left:
+            left[header] = LeftOut(sheet.where, header, _why_not(header, frame[header], rivals, roles))
+    return Meaning(roles, tuple(own), dated.get("date", Dates()), set_numbers, tuple(left.values()))
+
+
+def _code_after_all(header: str, values: pd.Series, kind: str, best: list) -> bool:
+    """Whether a column that looks identifying holds plain codes, or its header says it is the exercise."""
+    if kind in ("a name", "a record number") and short_codes(values):
+        return not looks_like("", values)
+    named = {name for name, *_ in best}
+    return kind == "free text" and bool(named & {"exercise", "kind"}) and not looks_like(header)
+
+
+def _runs(sheet: Sheet, roles: dict[str, Role]) -> set[str]:
+    """Roles of columns that are the same on several days; returns their headers."""
+    out: set[str] = set()
+    for run in runs(sheet.headers):
+        beside = (*sheet.titles, sheet.name, re.sub(r"\.\w+$", "", sheet.file))
+        told = [
+            (text, m)
+            for text in (run.stem, *beside)
+            if (m := [n for n, *_ in meanings(text) if n in RATED or n in LOADS])
+        ]
+        values = pd.concat([sheet.frame[h] for h in run.days], ignore_index=True)
+        by_values = not told and run.step in ("weekday", "date")
+        name = told[0][1][0] if told else "pain" if by_values else ""
+        if not name or name in roles or name == "exercise" or (name == "sets" and run.step == "number"):
+            continue
+        column = COLUMNS[name]
+        seen = numbers(values, column)
+        if column.kind != "yesno" and (
+            seen.share < _FITS or (by_values and not 0 <= seen.low <= seen.high <= 15)
+        ):
+            continue
+        text, certainty = (told[0][0] if told else ""), run.certainty
+        why = f"one column for each of {len(run.days)} {run.step}s"
+        if text != run.stem or not text:
+            certainty, why = "look at this", f"{why}; {name}, because '{text}' says so" if text else (
+                f"{why}; taken for {name}, which nothing says")  # fmt: skip
+        scale = scale_of(run.stem, sheet.titles, seen) if column.rated else None
+        roles[name] = Role(name, next(iter(run.days)), certainty, why, seen, scale, run)
+        out |= {*run.days}
+    return out
+
+
+def _candidates(
+    sheet: Sheet, place: Place, header: str, best: list
+) -> list[tuple[tuple, Role, Dates | None]]:
+    """What a column may be, by its header, with a rank: the likelier the smaller."""
+    values = sheet.frame[header]
+    out: list[tuple[tuple, Role, Dates | None]] = []
+    for name, length, over in best:
+        name = {"week": "date"}.get(name, name)
+        share, seen, when = _fit(name, header, values, place)
+        if share < _FITS:
+            continue
+        scale = scale_of(header, sheet.titles, seen) if COLUMNS[name].rated else None
+        told = over <= 2 or length > 1 or bool(scale and told_scale(header))
+        certainty: Certainty = "sure" if told and share >= _SURE and length else "look at this"
+        why = _told(name, share, seen, values)
+        repeated = values.nunique() >= 0.95 * len(values) and name == "person"
+        out.append(((repeated, -length, over, -share), Role(name, header, certainty, why, seen, scale), when))
+        break
+    return out
+
+
+def _told(name: str, share: float, seen: Numbers, values: pd.Series) -> str:
+    column = COLUMNS[name]
+    if seen.count:
+        of = "" if share > 0.995 else f", {share:.0%} of the cells read"
+        return f"header, and numbers from {seen.low:g} to {seen.high:g}{of}"
+    if column.kind == "date":
+        return f"header, and {share:.0%} of the cells read as dates"
+    if column.kind == "code":
+        return f"header, and {count(values.nunique(), 'code')}"
+    return f"header, and {count(values.str.lower().str.strip().nunique(), 'different answer')}"
+
+
+def _fit(name: str, header: str, values: pd.Series, place: Place) -> tuple[float, Numbers, Dates | None]:
+    """The share of cells that are of the column's kind."""
+    column = COLUMNS[name]
+    filled = values.dropna()
+    if column.kind in ("number", "count"):
+        seen = numbers(values, column, high=(told_scale(header) or (0, None))[1])
+        far = (
+            column.high is not None
+            and not column.rated
+            and seen.high > 2 * column.high
+            and name != "sleep_hours"
+        )
+        return (0.0 if far else seen.share), seen, None
+    if column.kind == "date":
+        when = dates(values, place, frozenset(header_words(header)))
+        return when.share, Numbers(), when
+    if column.kind == "code":
+        bad = bool(codes_that_identify("", filled)) or filled.str.len().mean() > 40 or _decimal(filled)
+        return (0.0 if bad or dates(values, place, frozenset()).share > 0.6 else 1.0), Numbers(), None
+    if column.kind == "yesno":
+        return (
+            float(
+                filled.str.fullmatch(r"(?i)y(es)?|n(o|ein)?|j(a)?|true|false|[01x]|oui|non|s[ií]|✓").mean()
+            ),
+            Numbers(),
+            None,
+        )
+    if column.kind == "time":
+        return float(filled.str.fullmatch(r"\d{1,2}[:.h]\d\d.*").mean()), Numbers(), None
+    if column.kind == "choice":
+        return (
+            float(not filled.str.fullmatch(r"[\d.,]+").any() and filled.str.len().mean() <= 40),
+            Numbers(),
+            None,
+        )
+    if name == "age_band":
+        ages = numbers(values)
+        fits = ages.share > 0.9 and ages.low >= 5 and ages.high <= 110
+        return (
+            float(fits or filled.str.fullmatch(r"\d{1,2}\s*(-|–|to|bis)\s*\d{1,3}|[<>≥≤]\s*\d+").mean()),
+            ages,
+            None,
+        )
+    few = name == "exercise" or filled.nunique() <= max(12, 0.2 * len(filled))
+    return float(few and not filled.str.fullmatch(r"[\d.,]+").mean() > 0.5), Numbers(), None
+
+
+def _decimal(filled: pd.Series) -> bool:
+    return bool(filled.str.fullmatch(r"-?\d+[.,]\d+").mean() > 0.1)
+
+
+def _numbering(values: pd.Series) -> bool:
+    """Whether whole numbers count 1, 2, 3, ... and begin again."""
+    read = pd.to_numeric(values, errors="coerce")
+    if read.notna().mean() < 0.9 or read.max() < 2:
+        return False
+    step = read.diff().iloc[1:]
+    return bool(((step == 1) | (read.iloc[1:] == 1)).mean() >= 0.95 and (read == 1).mean() < 0.7)
+
+
+def _own(sheet: Sheet, header: str) -> Role | None:
+    """A rating of the study's own: named by a word for one, or by a scale behind a name that is not ours."""
+    said, told = header_words(header), told_scale(header)
+    meant = [m for m in meanings(header) if m[0] not in ("week", "date", "time")]
+    if not {*said} & OWN and (meant or not told):
+        return None
+    if meant and not (meant[0][0] == "pain" and {*said} & {"vas", "nrs"}) and meant[0][1] > 1:
+        return None
+    seen = numbers(sheet.frame[header], COLUMNS["pain"], high=told[1] if told else None)
+    if seen.share < 0.8 or seen.low < 0 or seen.high > 100 or len(seen.values) < 2:
+        return None
+    scale = scale_of(header, (), seen)
+    name = "_".join(w for w in said if not w.isdigit() and w not in ("nrs", "vas", "of", "the", "to", "bis"))
+    name = re.sub(r"[^a-z0-9_]", "", name.translate(str.maketrans("äöüéèáíóñß", "aoueeaions")))[:30].strip(
+        "_"
+    )
+    why = f"a rating that is not one of ours, {scale[3]}"
+    return Role(name, header, "look at this", why, seen, scale) if name[:1].isalpha() else None
+
+
+def _by_values(
+    sheet: Sheet, place: Place, roles: dict, dated: dict, kinds: Mapping[str, str], people: frozenset[str]
+) -> None:
+    """Person and date where no header tells them: by codes of people known from elsewhere, by dates."""
+    free = [h for h in kinds if not kinds[h] and h not in {r.header for r in roles.values()} | sheet.twice]
+    if "person" not in roles:
+        for header in free:
+            codes = {*sheet.frame[header].dropna().str.strip()}
+            if people and codes and len(codes & people) >= 0.5 * len(codes) and len(codes) > 1:
+                why = f"{len(codes & people)} of its {len(codes)} codes stand in another table too"
+                roles["person"] = Role("person", header, "look at this", why)
+                break
+    if "date" not in roles:
+        for header in free:
+            when = dates(sheet.frame[header], place, frozenset())
+            if when.share >= 0.8:
+                roles["date"] = Role(
+                    "date", header, "look at this", f"{when.share:.0%} of the cells read as dates"
+                )
+                dated["date"] = when
+                break
+
+
+def _why_not(header: str, values: pd.Series, rivals: Mapping[str, Role], roles: Mapping[str, Role]) -> str:
+    if header in rivals:
+        name = rivals[header].name
+        return f"'{roles[name].header}' was taken for {name}"
+    if len({*values.dropna()}) == 1:
+        return "it is the same throughout"
+    if values.dropna().str.startswith("=").mean() > 0.5:
+        return "formulas without stored values; save the workbook in a spreadsheet once"
+    return "nothing here is asked of it"

@@ -1,0 +1,215 @@
+"""Sheets -> Draft: which sheet is which table, and what the study can ask of them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+
+import pandas as pd
+
+from lagwise.caseload.places import Place
+from lagwise.core.study import AnalysisPlan, TableSource
+from lagwise.drafts import tables
+from lagwise.drafts.group import grouped
+from lagwise.drafts.guess import Draft, Guess, LeftOut, Section, look, sure, unused
+from lagwise.drafts.looking import Seen
+from lagwise.drafts.meaning import RATED, Meaning, meaning
+from lagwise.drafts.tables import Held
+
+ORDER = ("sessions", "checkins", "people", "events", "weeks")
+
+
+def drafted(seen: Seen, title: str) -> Draft:
+    """The draft of a plan for what was found in some files."""
+    groups = grouped(seen.sheets)
+    place = Place("checkins", Path("draft.csv"), "", TableSource())
+    first = [meaning(group.sheet, place) for group in groups]
+    people = frozenset().union(*(_people(g.sheet.frame, m) for g, m in zip(groups, first, strict=True)))
+    meant = [
+        m if {"person", "date"} <= {*m.roles} else meaning(g.sheet, place, people)
+        for g, m in zip(groups, first, strict=True)
+    ]
+    found = [tables.held(group, m) for group, m in zip(groups, meant, strict=True)]
+    chosen, lines = _chosen([one for each in found for one in each])
+    lines += [
+        f"{', '.join(one.where for one in g.members[:3])}: no column was taken for a rating, a load or "
+        "what is known of people."
+        for g, each in zip(groups, found, strict=True)
+        if not each
+    ]
+    files = list(seen.copies)
+    parts = [s for table in ORDER if table in chosen for s in tables.sections(chosen[table], files)]
+    parts = [*_plan(chosen, title), *_ratings(chosen), *_more(chosen), *parts]
+    left = tuple(left for m, each in zip(meant, found, strict=True) if each for left in m.left_out)
+    hidden = tuple(left for m, each in zip(meant, found, strict=True) if not each for left in m.left_out)
+    left += tuple(one for one in hidden if one.identifying)
+    return Draft(tuple(s for s in parts if s.guesses), _once(left), (*seen.not_read, *lines), seen.copies)
+
+
+def _people(frame: pd.DataFrame, m: Meaning) -> set[str]:
+    role = m.roles.get("person")
+    return set() if role is None else {*frame[role.header].dropna().str.strip()}
+
+
+def _once(left: tuple[LeftOut, ...]) -> tuple[LeftOut, ...]:
+    return tuple(dict.fromkeys(left))
+
+
+def _chosen(found: list[Held]) -> tuple[dict[str, Held], list[str]]:
+    """For each table the group of sheets that holds most of it, and a line for each that is left out."""
+    out: dict[str, Held] = {}
+    lines = []
+    for one in sorted(found, key=lambda h: -h.size):
+        if one.table not in out:
+            out[one.table] = one
+            continue
+        has = ", ".join(name for name in one.roles if name not in ("person", "date"))
+        lines.append(
+            f"{one.group.sheet.where}: holds {one.table} too ({has}), and {out[one.table].group.sheet.where} "
+            f"holds more; one table has one layout: copy its columns or rows over there."
+        )
+    return out, lines
+
+
+def _plan(chosen: Mapping[str, Held], title: str) -> list[Section]:
+    top = [
+        look("title", title, "taken from the name of the folder or file"),
+        look(
+            "reviewed",
+            False,
+            "write true when you have been through the lines below; till then nothing is analysed",
+        ),
+    ]
+    return [Section("", tuple(top)), *_clock(chosen), *_load(chosen), *_asked(chosen)]
+
+
+def _clock(chosen: Mapping[str, Held]) -> list[Section]:
+    gaps = {table: _gap(one) for table, one in chosen.items() if table in ("sessions", "checkins")}
+    rated, trained = gaps.get("checkins"), gaps.get("sessions")
+    step, why = 7, "weeks"
+    if rated == 1 and trained in (None, 1):
+        step, why = 1, "ratings come daily: asks about the next day; 7 asks about the next week"
+    elif rated == 1:
+        why = "ratings come daily and are averaged over the week; 1 asks about the next day"
+    elif rated and rated > 7:
+        step, why = 7 * max(1, round(rated / 7)), f"ratings usually come every {rated:g} days"
+    elif rated:
+        why = f"ratings usually come every {rated:g} day{'s' * (rated != 1)}"
+    out: list[Guess] = [
+        look("step_days", step, why) if step != 7 or rated == 1 else sure("step_days", step, why)
+    ]
+    starts = [r.run.start for one in chosen.values() for r in one.roles.values() if r.run and r.run.start]
+    if starts:
+        out.append(sure("study_start", str(min(starts)), "the first date that stands as a header"))
+    elif (numbered := [one for one in chosen.values() if one.meaning.dates.numbered]) or _undated(chosen):
+        why = "the date of day 1, if you know it: then weeks are those of the calendar"
+        out.append(look("study_start", "2025-09-01", why, on=False))
+        if numbered and min(one.meaning.dates.first for one in numbered) == 0:
+            out.append(sure("first_day", 0, "days are numbered from 0"))
+    return [Section("clock", tuple(out))]
+
+
+def _undated(chosen: Mapping[str, Held]) -> bool:
+    return any("date" not in one.roles and one.table == "checkins" for one in chosen.values())
+
+
+def _gap(one: Held) -> float | None:
+    """The usual number of days from one date of a person to the next."""
+    runs = [role.run for role in one.roles.values() if role.run]
+    if runs:
+        offsets = sorted(runs[0].days.values())
+        return float(pd.Series(offsets).diff().median())
+    if "date" not in one.roles or not one.has(
+        *RATED, *(r.name for r in one.meaning.own), "sets", "load", "minutes", "reps"
+    ):
+        return None
+    frame = one.frame
+    texts = frame[one.roles["date"].header].ffill()
+    if one.meaning.dates.numbered:
+        days = pd.to_numeric(texts, errors="coerce")
+    else:
+        pattern = next((g.value for g in one.meaning.dates.guesses if g.key == "date_format"), None)
+        text = texts.str.extract(r"^(\S+)")[0] if pattern else texts
+        days = pd.to_datetime(text, format=pattern, errors="coerce").map(
+            lambda d: d.toordinal() if pd.notna(d) else None
+        )
+    who = frame[one.roles["person"].header].ffill() if "person" in one.roles else (days.diff() < 0).cumsum()
+    measured = [r.header for n, r in one.roles.items() if n not in ("person", "date", "time")]
+    there = frame[measured].notna().any(axis=1) & days.notna()
+    at = (
+        pd.DataFrame({"who": who[there], "day": days[there].astype(float)})
+        .drop_duplicates()
+        .sort_values(["who", "day"])
+    )
+    gap = at.groupby("who")["day"].diff().median()
+    return None if pd.isna(gap) else float(gap)
+
+
+def _load(chosen: Mapping[str, Held]) -> list[Section]:
+    one = chosen.get("sessions")
+    if one is None:
+        if "weeks" in chosen:
+            return []
+        return [Section("load", (unused("no column of load was found: load cannot be asked about"),))]
+    constant = any(g.key == "constant" and g.on for s in tables.sections(one, []) for g in s.guesses)
+    if one.has("sets") or constant:
+        measure, why = "sets", "sets are counted"
+        if one.has("reps") and one.has("load_kg"):
+            why += '; "tonnage" (sets x reps x kg) can be asked of too'
+    elif one.has("load"):
+        measure, why = "measured", f"'{one.roles['load'].header}' is taken as it was measured, and summed"
+    elif one.has("minutes") and one.has("effort"):
+        measure, why = "session_rpe", "effort times minutes"
+    elif one.has("reps"):
+        measure, why = "reps", "repetitions are counted, sets are not"
+    else:
+        return [
+            Section(
+                "load",
+                (unused("no column counts or measures load; with minutes and effort it could be asked of"),),
+            )
+        ]
+    return [Section("load", (sure("measure", measure, why),))]
+
+
+def _asked(chosen: Mapping[str, Held]) -> list[Section]:
+    rated = [n for t in ("checkins", "weeks") if t in chosen for n in chosen[t].roles]
+    own = [role.name for t in ("checkins",) if t in chosen for role in chosen[t].meaning.own]
+    train = chosen.get("sessions") or chosen.get("weeks")
+    there = {*rated} | ({"jump", "effort"} if train and train.has("effort", "reps_in_reserve") else set())
+    there |= {"jump"} if train and train.has(*("sets", "load", "minutes", "reps", "load_kg")) else set()
+    asked = [n for n in AnalysisPlan.exposures if n in there]
+    usable = [n for n in rated if n in (*RATED, *own) and n != "flare"]
+    outcome = "pain" if "pain" in usable else next(iter(usable), "")
+    if not usable or (outcome == "pain" and asked == list(AnalysisPlan.exposures)):
+        return []
+    out = (
+        []
+        if outcome == "pain"
+        else [look("outcome", outcome, "no column was taken for pain; asks about this instead")]
+    )
+    asked = [n for n in asked if n != outcome] or [n for n in usable if n != outcome][:5]
+    if not asked:
+        return [Section("analysis", tuple(out))]
+    out.append(sure("exposures", asked, "those of the usual ones that the tables hold"))
+    if asked[0] != "jump":
+        out.append(look("primary", asked[0], "the first of them, as there is no load"))
+        out.append(look("primary_contrast", 1, "in its own points"))
+    return [Section("analysis", tuple(out))]
+
+
+def _ratings(chosen: Mapping[str, Held]) -> list[Section]:
+    return [s for t in ("checkins", "weeks") if t in chosen for s in tables.ratings(chosen[t])]
+
+
+def _more(chosen: Mapping[str, Held]) -> list[Section]:
+    out: list[Section] = []
+    ranges = sum(role.numbers.ranges[0] for t in chosen for role in chosen[t].roles.values())
+    if ranges:
+        why = f"{ranges} cells are ranges such as '8-9'; take the # away to have their middle read"
+        out.append(Section("repair", (look("ranges", True, why, on=False),)))
+    if "events" in chosen:
+        out += tables.kinds(chosen["events"])
+    if "sessions" in chosen and chosen["sessions"].has("exercise"):
+        out += tables.spellings(chosen["sessions"])
+    return out

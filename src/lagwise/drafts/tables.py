@@ -1,0 +1,291 @@
+"""What a group of sheets holds of each table, as the sections of a draft."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import pandas as pd
+
+from lagwise.caseload.identifiers import header_words
+from lagwise.core.columns import EVENT_KINDS, TABLES
+from lagwise.drafts.cells import recurring
+from lagwise.drafts.dates import after_midnight
+from lagwise.drafts.group import Group, placed
+from lagwise.drafts.guess import Guess, Section, look, sure, unused
+from lagwise.drafts.meaning import ABOUT, LOADS, RATED, Meaning, Role
+from lagwise.drafts.wide import from_date
+
+_SEPARATORS = {"\t": "tab"}
+
+
+@dataclass(frozen=True)
+class Held:
+    """A table that a group of sheets holds, with the roles of its columns."""
+
+    table: str
+    group: Group
+    meaning: Meaning
+    roles: Mapping[str, Role]
+
+    @property
+    def frame(self) -> pd.DataFrame:
+        """The rows of all its sheets."""
+        return self.group.sheet.frame
+
+    @property
+    def size(self) -> int:
+        """Rows times columns that are read."""
+        return len(self.frame) * len(self.roles)
+
+    def has(self, *names: str) -> bool:
+        """Whether it has a column for any of these."""
+        return any(name in self.roles for name in names)
+
+
+def held(group: Group, meaning: Meaning) -> list[Held]:
+    """The tables that a group of sheets holds: one sheet may hold several."""
+    roles = meaning.roles
+    who = {n: roles[n] for n in ("person",) if n in roles}
+    when = {n: roles[n] for n in ("date", "time") if n in roles}
+    dated = "date" in roles
+    out = []
+    if dated and meaning.dates.weekly:
+        weekly = [c.name for c in TABLES["weeks"] if c.name in roles]
+        load = next((roles[n] for n in ("load", "sets", "minutes") if n in roles), None)
+        own = {"week": roles["date"]} | ({"load": load} if load else {})
+        return [Held("weeks", group, meaning, who | {n: roles[n] for n in weekly} | own)]
+    for table, names in (("sessions", LOADS), ("checkins", RATED)):
+        here = {n: roles[n] for n in names if n in roles}
+        here |= {r.name: r for r in meaning.own} if table == "checkins" else {}
+        if here and (dated or any(role.run for role in here.values())):
+            out.append(Held(table, group, meaning, who | when | here))
+    here = {n: roles[n] for n in ABOUT if n in roles}
+    if here and who and not roles["person"].run and group.sheet.frame[roles["person"].header].is_unique:
+        out.append(Held("people", group, meaning, who | here))
+    if dated and "kind" in roles and (who or len(group.members) > 1):
+        out.append(Held("events", group, meaning, who | {n: roles[n] for n in ("date", "kind")}))
+    return out
+
+
+def sections(one: Held, files: Sequence[str]) -> list[Section]:
+    """The sections of a draft that say where a table lies and which column is what."""
+    key = f"tables.{one.table}"
+    top = [*placed(one.group, files, "person" in one.roles), *_written(one)]
+    plain = [_column(one, name, role) for name, role in one.roles.items() if not role.run]
+    out = [Section(key, tuple(top)), Section(f"{key}.columns", tuple(plain))]
+    out.append(Section(f"{key}.units", tuple(_units(one))))
+    out.append(Section(f"{key}.missing", tuple(_missing(one))))
+    for name, role in one.roles.items():
+        if role.run:
+            out.append(Section(f"{key}.wide.{name}", tuple(_wide(one, role))))
+    age = one.roles.get("age_band")
+    if one.table == "people" and age and age.numbers.share > 0.9:
+        ages = f"{age.numbers.low:g} to {age.numbers.high:g}"
+        why = f"'{age.header}' holds exact ages, {ages}: bands of ten years tell less of a person"
+        out.append(Section(f"{key}.bands", (sure("age_band", 10, why),)))
+    return out
+
+
+def _column(one: Held, name: str, role: Role) -> Guess:
+    why = role.why
+    texts = one.frame[role.header].dropna().str.strip()
+    if name in ("person", "sex", "region", "site") and (texts.str.lower().nunique() < texts.nunique()):
+        twins = texts.groupby(texts.str.lower()).unique()
+        why += f"; written in two cases: {', '.join(next(t for t in twins if len(t) > 1)[:2])}"
+    if name == "effort" and _once(one, role):
+        why += "; written once a session, in its first row"
+    if name == "kind":
+        why += "; kinds of your own are under [events]"
+    if role.numbers.ranges[0]:
+        why += f"; {role.numbers.ranges[0]} ranges such as '{role.numbers.ranges[1]}'"
+    return Guess(name, role.header, role.certainty, why)
+
+
+def _once(one: Held, role: Role) -> bool:
+    """Whether a session's effort stands in one of its rows only."""
+    return one.has("exercise") and bool(one.frame[role.header].notna().mean() < 0.6)
+
+
+def _written(one: Held) -> list[Guess]:
+    sheet, meant = one.group.sheet, one.meaning
+    out: list[Guess] = []
+    if sheet.header > 1:
+        above = f"'{sheet.titles[0][:40]}'" if sheet.titles else "nothing"
+        out.append(sure("header_row", sheet.header, f"the header stands below {above}"))
+    if sheet.sep not in ("", ","):
+        out.append(sure("sep", _SEPARATORS.get(sheet.sep, sheet.sep), "gives rows of the same length"))
+    if sheet.encoding == "cp1252":
+        out.append(look("encoding", "cp1252", "not UTF-8; read as Windows-1252, letters with accents tell"))
+    seen = [role.numbers for role in one.roles.values()]
+    commas, points = sum(n.commas for n in seen), sum(n.points for n in seen)
+    if commas > points:
+        out.append(sure("decimal", ",", f"{commas} numbers are written with a comma"))
+    if "date" in one.roles or "week" in one.roles:
+        out += meant.dates.guesses
+    filled = {n: one.frame[one.roles[n].header] for n in ("person", "date") if n in one.roles}
+    down = [n for n, values in filled.items() if values.notna().mean() < 0.75 and pd.notna(values.iloc[0])]
+    if down:
+        rows = int(filled[down[0]].isna().sum())
+        out.append(
+            sure("fill_down", down, f"{rows} rows have none of their own and stand below one that has")
+        )
+    if one.table == "sessions" and not one.has("sets"):
+        out += _one_set(one)
+    if one.table in ("sessions", "checkins") and "date" in one.roles:
+        out += _evening(one)
+    return out
+
+
+def _one_set(one: Held) -> list[Guess]:
+    """A constant number of sets, where a row is a set."""
+    value = {"sets": 1}
+    if header := one.meaning.set_numbers:
+        return [sure("constant", value, f"one row per set: '{header}' numbers them 1, 2, 3, ...")]
+    keys = [one.roles[n].header for n in ("person", "date", "exercise") if n in one.roles]
+    if not one.has("exercise") or not one.has("reps", "load_kg"):
+        return []
+    per = len(one.frame) / max(len(one.frame[keys].drop_duplicates()), 1)
+    if per >= 1.5:
+        return [
+            look(
+                "constant",
+                value,
+                f"{per:.1f} rows for an exercise of a day, no column of sets: a row is a set?",
+            )
+        ]
+    return [look("constant", value, "no column says how many sets: one row taken for one set", on=False)]
+
+
+def _evening(one: Held) -> list[Guess]:
+    header = one.roles["time" if "time" in one.roles else "date"].header
+    late = after_midnight(one.frame[header])
+    if not late:
+        return []
+    why = f"{late} are from after midnight, most others from the evening: "
+    why += "take the # away if they belong to the day before"
+    return [look("day_ends", "04:00", why, on=False)]
+
+
+def _units(one: Held) -> list[Guess]:
+    out = []
+    for name, role in one.roles.items():
+        said = {*header_words(role.header)}
+        if name == "load_kg" and said & {"lb", "lbs", "pound", "pounds"}:
+            out.append(sure(name, "lb", f"the header says '{role.header}'"))
+        if name == "minutes" and said & {"h", "hours", "hrs", "std", "stunden"} and role.numbers.high <= 12:
+            out.append(look(name, "h", f"the header says '{role.header}', and the numbers are small"))
+        if name == "sleep_hours" and 24 < role.numbers.high <= 1000 and role.numbers.share > 0.9:
+            out.append(look(name, "min", f"numbers up to {role.numbers.high:g} are minutes, not hours"))
+        if name == "effort" and role.scale and role.scale[:2] not in ((0, 10), (1, 10)):
+            low, high, certainty, why = role.scale
+            out.append(Guess(name, f"{low:g}-{high:g}", certainty, why))
+    return out
+
+
+def _missing(one: Held) -> list[Guess]:
+    out = []
+    for name, role in one.roles.items():
+        marks = {mark: n for mark, n in role.numbers.marks.items() if name not in ("person", "date")}
+        said = recurring(role.numbers.words, role.numbers.count)
+        told = [*(f"'{m}' stands there {n} times" for m, n in marks.items()),
+                *(f"'{w}' stands there {role.numbers.words[w]} times" for w in said)]  # fmt: skip
+        if told:
+            why = f"{', '.join(told)}, apart from the other values"
+            out.append(Guess(name, [*marks, *said], "look at this" if said else "sure", why))
+    return out
+
+
+def _wide(one: Held, role: Role) -> list[Guess]:
+    run = role.run
+    assert run is not None
+    days, certainty, why = dict(run.days), role.certainty, run.why
+    if run.step == "weekday":
+        when = one.roles.get("date")
+        if when is None:
+            return [unused("weekdays need a column with the date of their week", h) for h in days]
+        known = pd.to_datetime(one.frame[when.header], errors="coerce").dropna().dt.weekday.tolist()
+        days, certain, why = from_date(run, known)
+        certainty = certainty if certain == "sure" else certain
+    first, *_ = days
+    return [
+        Guess(h, d, certainty, f"{role.why}; {why}" if h == first else f"{_after(d)}")
+        for h, d in days.items()
+    ]
+
+
+def _after(days: int) -> str:
+    return (
+        "the same day"
+        if not days
+        else f"{abs(days)} day{'s' * (abs(days) != 1)} {'later' if days > 0 else 'before'}"
+    )
+
+
+def ratings(one: Held) -> list[Section]:
+    """The scales of ratings that are not on 0-10, and the study's own ratings."""
+    out = []
+    own = {role.name for role in one.meaning.own}
+    for name, role in one.roles.items():
+        if role.scale is None or name == "effort" or (name not in own and role.scale[:2] == (0, 10)):
+            continue
+        low, high, certainty, why = role.scale
+        keys: list[Guess] = [
+            Guess("low", low, certainty, why),
+            Guess("high", high, certainty, f"{low:g}-{high:g}"),
+        ]
+        if name in own:
+            words = {*header_words(role.header)}
+            worse = (
+                "low"
+                if words & {"mood", "energy", "motivation", "recovery", "wellbeing", "stimmung"}
+                else "high"
+            )
+            label = " ".join(name.split("_"))
+            keys = [replace(g, certainty="look at this") for g in keys]
+            keys += [
+                look("worse", worse, "which end is worse"),
+                look("label", label, f"its name; '{role.header}'"),
+            ]
+        out.append(Section(f"ratings.{name}", tuple(keys)))
+    return out
+
+
+def kinds(one: Held) -> list[Section]:
+    """Kinds of events that the contract does not have."""
+    texts = one.frame[one.roles["kind"].header].dropna().str.strip().str.lower()
+    found = texts.str.replace(r"[\s-]+", "_", regex=True).value_counts()
+    new = [kind for kind in found.index if kind not in EVENT_KINDS]
+    if not new or len(new) > 20:
+        return []
+    why = "kinds of your own; correct them in the file where one is a kind of ours, such as education"
+    return [Section("events", (look("kinds", new, why),))]
+
+
+def spellings(one: Held) -> list[Section]:
+    """Names of exercises that differ in case, spaces, hyphens or a plural only."""
+    texts = one.frame[one.roles["exercise"].header].dropna().str.strip()
+    counts = Counter(texts)
+    by_lower: dict[str, Counter[str]] = {}
+    for text, n in counts.items():
+        by_lower.setdefault(text.lower(), Counter())[text] += n
+    alike: dict[str, list[tuple[int, str]]] = {}
+    for spelt in by_lower.values():
+        text = spelt.most_common(1)[0][0]
+        folded = "".join(filter(str.isalnum, text.lower())).removesuffix("s")
+        alike.setdefault(folded, []).append((sum(spelt.values()), text))
+    out = []
+    for names in alike.values():
+        if len(names) > 1:
+            (_, kept), *others = sorted(names, reverse=True)
+            why = "one exercise in several spellings? Take the # away to join them"
+            out.append(look(kept, [text for _, text in others], why, on=False))
+    return [Section("exercises.same", tuple(out))] if out else []
+
+
+def codes(one: Held) -> set[str]:
+    """The codes of people in a table's column."""
+    role: Any = one.roles.get("person")
+    return set() if role is None else {*one.frame[role.header].dropna().str.strip()}
