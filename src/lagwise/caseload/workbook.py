@@ -135,7 +135,7 @@ def _text(value: Any, place: Place) -> str | None:
 
 
 def sheet_texts(book: Book, sheet: str, place: Place, most: int) -> list[list[str | None]]:
-    """The first `most` stored rows of a worksheet as texts, nothing taken for a header, merged cells filled."""
+    """The first `most` rows of a worksheet as texts, nothing taken for a header, merged cells filled."""
     found = cells_of(book, sheet)
     rows = _rows(replace(found, rows=islice(found.rows, most)), place)
     _fill_merged(rows, found.merges, place)

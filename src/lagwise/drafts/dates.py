@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from pathlib import Path
 
 import pandas as pd
 
@@ -12,12 +13,15 @@ from lagwise.caseload.cells import words
 from lagwise.caseload.dates import date_reader
 from lagwise.caseload.places import Place
 from lagwise.core.errors import CaseloadError
+from lagwise.core.study import TableSource
 from lagwise.drafts.cells import numbers
 from lagwise.drafts.guess import Guess, look, sure
 
 _WRITTEN = re.compile(r"(\d{1,2})([-/.])\s?(\d{1,2})\2\s?(\d{4}|\d{2})(?!\d)(.*)")
 _CLOCK = re.compile(r".*?\b(\d{1,2})[:h](\d{2})(?::\d{2})?\s*([ap])?\.?m?\.?\s*", re.IGNORECASE)
 DAY_NUMBERS = words("day days visit tag studyday session wave beep week wk kw woche time t")
+PLACE = Place("checkins", Path("draft.csv"), "", TableSource())
+"""A place for readers that ask for one, in which nothing is declared."""
 LATEST = 4
 """Hours after midnight that may belong to the evening before."""
 
@@ -50,16 +54,14 @@ def dates(values: pd.Series, place: Place, told: frozenset[str]) -> Dates:
         share = float(texts.str.fullmatch(_WRITTEN).mean())
     if share >= 0.6:
         return Dates(share, guesses)
-    days = numbers(values)
-    if told & DAY_NUMBERS and days.share >= 0.9 and days.whole and days.low >= 0 and days.high <= 5000:
-        why = f"numbers {days.low:g} to {days.high:g} in place of dates; they are counted from study_start"
-        return Dates(days.share, (sure("date_format", "day", why),), True, first=int(min(days.low, 1)))
+    seen = numbers(values)
+    if told & DAY_NUMBERS and seen.share >= 0.9 and seen.whole and seen.low >= 0 and seen.high <= 5000:
+        why = f"numbers {seen.low:g} to {seen.high:g} in place of dates; they are counted from study_start"
+        return Dates(seen.share, (sure("date_format", "day", why),), True, first=int(min(seen.low, 1)))
     return Dates(share)
 
 
 def _with(place: Place, pattern: str) -> Place:
-    from dataclasses import replace
-
     return replace(place, source=replace(place.source, date_format=pattern))
 
 
@@ -87,6 +89,19 @@ def _format(texts: Counter[str]) -> tuple[tuple[Guess, ...], str]:
         look("date_format", first, f"{why}; take the # away where this is the way", on=False),
         look("date_format", second, "or here", on=False),
     ), first
+
+
+def days(values: pd.Series, when: Dates, place: Place) -> pd.Series:
+    """Every cell as a number of days, missing where it is none."""
+    if when.numbered:
+        return pd.to_numeric(values, errors="coerce")
+    pattern = next((str(g.value) for g in when.guesses if g.key == "date_format"), "")
+    try:
+        read = date_reader(values.dropna().unique(), _with(place, pattern), "date", {})
+    except CaseloadError:
+        return pd.Series(float("nan"), index=values.index)
+    told = {t: at.toordinal() for t in values.dropna().unique() if (at := read(t.strip()).value) is not None}
+    return values.map(told).astype("float64")
 
 
 def after_midnight(values: pd.Series) -> int:

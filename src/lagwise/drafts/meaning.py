@@ -29,8 +29,8 @@ LOADS = ("exercise", "sets", "reps", "load_kg", "effort", "reps_in_reserve", "mi
 ABOUT = tuple(c.name for c in PEOPLE if not c.required)
 OWN = words(
     "fatigue tired tiredness soreness mood energy motivation stiffness anxiety enjoyment wellbeing "
-    "satisfaction recovery müdigkeit erschöpfung stimmung energie muskelkater laune angespanntheit fatiga humor ánimo "
-    "courbatures humeur vermoeidheid affect calm arousal disability function interference"
+    "satisfaction recovery müdigkeit erschöpfung stimmung energie muskelkater laune angespanntheit fatiga "
+    "humor ánimo courbatures humeur vermoeidheid affect calm arousal disability function interference"
 )
 """Words for ratings that a study declares itself."""
 _FITS, _SURE = 0.6, 0.93

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from pathlib import Path
 
 import pandas as pd
 
-from lagwise.caseload.places import Place
-from lagwise.core.study import AnalysisPlan, TableSource
+from lagwise.core.study import AnalysisPlan
 from lagwise.drafts import tables
+from lagwise.drafts.dates import PLACE
 from lagwise.drafts.group import grouped
 from lagwise.drafts.guess import Draft, Guess, LeftOut, Section, look, sure, unused
 from lagwise.drafts.looking import Seen
@@ -22,11 +21,10 @@ ORDER = ("sessions", "checkins", "people", "events", "weeks")
 def drafted(seen: Seen, title: str) -> Draft:
     """The draft of a plan for what was found in some files."""
     groups = grouped(seen.sheets)
-    place = Place("checkins", Path("draft.csv"), "", TableSource())
-    first = [meaning(group.sheet, place) for group in groups]
+    first = [meaning(group.sheet, PLACE) for group in groups]
     people = frozenset().union(*(_people(g.sheet.frame, m) for g, m in zip(groups, first, strict=True)))
     meant = [
-        m if {"person", "date"} <= {*m.roles} else meaning(g.sheet, place, people)
+        m if {"person", "date"} <= {*m.roles} else meaning(g.sheet, PLACE, people)
         for g, m in zip(groups, first, strict=True)
     ]
     found = [tables.held(group, m) for group, m in zip(groups, meant, strict=True)]
@@ -123,16 +121,7 @@ def _gap(one: Held) -> float | None:
         *RATED, *(r.name for r in one.meaning.own), "sets", "load", "minutes", "reps"
     ):
         return None
-    frame = one.frame
-    texts = frame[one.roles["date"].header].ffill()
-    if one.meaning.dates.numbered:
-        days = pd.to_numeric(texts, errors="coerce")
-    else:
-        pattern = next((g.value for g in one.meaning.dates.guesses if g.key == "date_format"), None)
-        text = texts.str.extract(r"^(\S+)")[0] if pattern else texts
-        days = pd.to_datetime(text, format=pattern, errors="coerce").map(
-            lambda d: d.toordinal() if pd.notna(d) else None
-        )
+    frame, days = one.frame, one.days
     who = frame[one.roles["person"].header].ffill() if "person" in one.roles else (days.diff() < 0).cumsum()
     measured = [r.header for n, r in one.roles.items() if n not in ("person", "date", "time")]
     there = frame[measured].notna().any(axis=1) & days.notna()

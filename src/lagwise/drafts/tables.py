@@ -12,7 +12,7 @@ import pandas as pd
 from lagwise.caseload.identifiers import header_words
 from lagwise.core.columns import EVENT_KINDS, TABLES
 from lagwise.drafts.cells import recurring
-from lagwise.drafts.dates import after_midnight
+from lagwise.drafts.dates import PLACE, after_midnight, days
 from lagwise.drafts.group import Group, placed
 from lagwise.drafts.guess import Guess, Section, look, sure, unused
 from lagwise.drafts.meaning import ABOUT, LOADS, RATED, Meaning, Role
@@ -39,6 +39,11 @@ class Held:
     def size(self) -> int:
         """Rows times columns that are read."""
         return len(self.frame) * len(self.roles)
+
+    @property
+    def days(self) -> pd.Series:
+        """The dates of its rows as numbers of days (of the Gregorian calendar, or of the study)."""
+        return days(self.frame[self.roles["date"].header].ffill(), self.meaning.dates, PLACE)
 
     def has(self, *names: str) -> bool:
         """Whether it has a column for any of these."""
@@ -201,18 +206,18 @@ def _missing(one: Held) -> list[Guess]:
 def _wide(one: Held, role: Role) -> list[Guess]:
     run = role.run
     assert run is not None
-    days, certainty, why = dict(run.days), role.certainty, run.why
+    after, certainty, why = dict(run.days), role.certainty, run.why
     if run.step == "weekday":
         when = one.roles.get("date")
         if when is None:
-            return [unused("weekdays need a column with the date of their week", h) for h in days]
-        known = pd.to_datetime(one.frame[when.header], errors="coerce").dropna().dt.weekday.tolist()
-        days, certain, why = from_date(run, known)
+            return [unused("weekdays need a column with the date of their week", h) for h in after]
+        known = ((one.days.dropna() - 1) % 7).astype(int).tolist()
+        after, certain, why = from_date(run, known)
         certainty = certainty if certain == "sure" else certain
-    first, *_ = days
+    first, *_ = after
     return [
         Guess(h, d, certainty, f"{role.why}; {why}" if h == first else f"{_after(d)}")
-        for h, d in days.items()
+        for h, d in after.items()
     ]
 
 
