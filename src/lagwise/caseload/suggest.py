@@ -29,7 +29,8 @@ WORDS: Mapping[str, tuple[str, ...]] = MappingProxyType(
         for name, phrases in re.findall(r"^(\w+): ((?:.|\n )*)", """\
 person: code, id, participant, participant id, subject, subject id, client, athlete, lifter, member,
     patient, patient id, patient code, pseudonym, proband, probandin, teilnehmer, teilnehmerin, kürzel,
-    vp, sujet, código, codigo, codice, deelnemer, who, pid, record id
+    vp, sujet, código, codigo, codice, deelnemer, who, pid, record id,
+    klient, klientin, patientin, mitglied, spieler, spielerin, sportler, sportlerin
 date: day, datum, tag, fecha, data, jour, día, giorno, dag, timestamp, zeitstempel, completed,
     when, wann
 week: woche, kw, semana, semaine, settimana
@@ -46,7 +47,8 @@ exercise: lift, übung, uebung, ejercicio, exercice, esercizio, oefening
 sets: sätze, saetze, number sets, series, séries
 reps: repetitions, wiederholungen, wdh, repeticiones, répétitions, ripetizioni
 load_kg: load, weight, kg, lb, lbs, pounds, gewicht, peso, poids
-load: training load, week load, load au, au, volume, trainingslast
+load: training load, week load, load au, au, volume, tonnage, load tonnage, total load,
+    weekly load, session load, trainingslast
 effort: rpe, exertion, borg, anstrengung, esfuerzo
 reps_in_reserve: rir, reserve, reps left
 minutes: min, mins, duration, session length, dauer, durée, duración

@@ -11,10 +11,14 @@ from pathlib import Path
 import pandas as pd
 
 from lagwise.caseload.identifiers import codes_that_identify
+from lagwise.caseload.suggest import meanings
+from lagwise.core.columns import CHECKINS, SESSIONS
+from lagwise.core.numbers import count
 from lagwise.drafts.guess import Guess, look, sure
 from lagwise.drafts.looking import Sheet
 
 _ALIKE = 0.75
+MEASURES = frozenset(c.name for c in (*CHECKINS, *SESSIONS) if c.kind in ("number", "count"))
 
 
 @dataclass(frozen=True)
@@ -49,6 +53,9 @@ def grouped(sheets: Iterable[Sheet]) -> list[Group]:
 
 
 def _alike(one: Sheet, other: Sheet) -> bool:
+    """Whether two sheets are pieces of one table: their names may not be those of different measures."""
+    if _named(one) != _named(other):
+        return False
     a, b = {*one.headers}, {*other.headers}
     return (
         len(a) >= 2
@@ -56,6 +63,12 @@ def _alike(one: Sheet, other: Sheet) -> bool:
         and one.sep == other.sep
         and one.header == other.header
     )
+
+
+def _named(sheet: Sheet) -> str:
+    """The measure that a sheet is named after; empty where it is none."""
+    told = meanings(sheet.name or Path(sheet.file).stem)
+    return next((name for name, *_ in told if name in MEASURES), "")
 
 
 def _pasted(sheets: Sequence[Sheet]) -> Sheet:
@@ -77,11 +90,11 @@ def placed(group: Group, files: Sequence[str], has_person: bool) -> list[Guess]:
     if group.by_sheet:
         out = [
             sure("file", first.file, rows),
-            sure("sheets", list(pieces), f"{n} sheets of the same columns, pasted below each other"),
+            sure("sheets", list(pieces), f"{count(n, 'sheet')} of the same columns, pasted below each other"),
         ]
     else:
         names = _pattern(pieces, files)
-        out = [sure("files", names, f"{n} files of the same columns, pasted below each other; {rows}")]
+        out = [sure("files", names, f"{count(n, 'file')}, pasted below each other; {rows}")]
         sheets = {one.name for one in group.members}
         out += [sure("sheet", sheets.pop(), "in each of them")] if len(sheets) == 1 and first.name else []
     return out if has_person else [*out, _person_from(group)]
@@ -94,7 +107,7 @@ def _person_from(group: Group) -> Guess:
     if codes_that_identify("", pd.Series(codes, dtype="str")):
         why = f"the {kind}s' names look like people's names; rename them to codes, then take the # away"
         return look("person_from", kind, why, on=False)
-    if all(code.isalpha() and len(code) <= 3 for code in codes):
+    if len(codes) > 1 and all(code.isalpha() and len(code) <= 3 for code in codes):
         why = f"the code stands in the {kind}'s name ({told}), which look like initials: codes are safer"
         return look("person_from", kind, why)
     why = f"no column holds a code; it stands in the {kind}'s name ({told})"

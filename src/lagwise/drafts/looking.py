@@ -147,8 +147,6 @@ class _All(tuple):
 
 def _beginning(place: Place) -> Place:
     """The place with the beginning of a long text, up to the end of a line."""
-    from dataclasses import replace
-
     content = place.content
     if len(content) <= MOST_TEXT or content.startswith((b"\xff\xfe", b"\xfe\xff")):
         return place

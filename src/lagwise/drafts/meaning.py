@@ -34,6 +34,8 @@ OWN = words(
 )
 """Words for ratings that a study declares itself."""
 _FITS, _SURE = 0.6, 0.93
+_WEIGHT = words("kg lb lbs pounds weight gewicht peso poids")
+_CODES = re.compile(r"[A-Za-z]{1,4}[-_ ]?\d{1,4}")
 _SET = words("set sets satz sätze serie série series")
 
 
@@ -155,15 +157,25 @@ def _candidates(
     out: list[tuple[tuple, Role, Dates | None]] = []
     for name, length, over in best:
         name = {"week": "date"}.get(name, name)
+        unclear = name == "load_kg" and not {*header_words(header)} & _WEIGHT
+        if unclear and not any(n in ("sets", "reps") for h in sheet.headers for n, *_ in meanings(h)):
+            name = "load"
         share, seen, when = _fit(name, header, values, place)
         if share < _FITS:
             continue
         scale = scale_of(header, sheet.titles, seen) if COLUMNS[name].rated else None
         told = over <= 2 or length > 1 or bool(scale and told_scale(header))
-        certainty: Certainty = "sure" if told and share >= _SURE and length else "look at this"
+        certainty: Certainty = "sure" if told and share >= _SURE and not unclear else "look at this"
         why = _told(name, share, seen, values)
         repeated = values.nunique() >= 0.95 * len(values) and name == "person"
-        out.append(((repeated, -length, over, -share), Role(name, header, certainty, why, seen, scale), when))
+        numbered = when is not None and when.numbered
+        out.append(
+            (
+                (repeated or numbered, -length, over, -share),
+                Role(name, header, certainty, why, seen, scale),
+                when,
+            )
+        )
         break
     return out
 
@@ -272,6 +284,12 @@ def _by_values(
                 why = f"{len(codes & people)} of its {len(codes)} codes stand in another table too"
                 roles["person"] = Role("person", header, "look at this", why)
                 break
+        for header in free if "person" not in roles else ():
+            texts = sheet.frame[header].dropna().str.strip()
+            if len(texts) and texts.str.fullmatch(_CODES).all() and 1 < texts.nunique() <= 0.5 * len(texts):
+                why = f"{count(texts.nunique(), 'code')}, each in several rows; no header says whose they are"
+                roles["person"] = Role("person", header, "look at this", why)
+                break
     if "date" not in roles:
         for header in free:
             when = dates(sheet.frame[header], place, frozenset())
@@ -291,4 +309,7 @@ def _why_not(header: str, values: pd.Series, rivals: Mapping[str, Role], roles: 
         return "it is the same throughout"
     if values.dropna().str.startswith("=").mean() > 0.5:
         return "formulas without stored values; save the workbook in a spreadsheet once"
+    meant = [name.replace("_", " ") for name, *_ in meanings(header)[:1] if name in COLUMNS]
+    if meant:
+        return f"its header speaks of {meant[0]}, but its cells do not read as that"
     return "nothing here is asked of it"

@@ -9,7 +9,7 @@ import pandas as pd
 from lagwise.core.study import AnalysisPlan
 from lagwise.drafts import tables
 from lagwise.drafts.dates import PLACE
-from lagwise.drafts.group import grouped
+from lagwise.drafts.group import Group, grouped
 from lagwise.drafts.guess import Draft, Guess, LeftOut, Section, look, sure, unused
 from lagwise.drafts.looking import Seen
 from lagwise.drafts.meaning import RATED, Meaning, meaning
@@ -29,12 +29,7 @@ def drafted(seen: Seen, title: str) -> Draft:
     ]
     found = [tables.held(group, m) for group, m in zip(groups, meant, strict=True)]
     chosen, lines = _chosen([one for each in found for one in each])
-    lines += [
-        f"{', '.join(one.where for one in g.members[:3])}: no column was taken for a rating, a load or "
-        "what is known of people."
-        for g, each in zip(groups, found, strict=True)
-        if not each
-    ]
+    lines += [_without(g, m) for g, m, each in zip(groups, meant, found, strict=True) if not each]
     files = list(seen.copies)
     parts = [s for table in ORDER if table in chosen for s in tables.sections(chosen[table], files)]
     parts = [*_plan(chosen, title), *_ratings(chosen), *_more(chosen), *parts]
@@ -42,6 +37,15 @@ def drafted(seen: Seen, title: str) -> Draft:
     hidden = tuple(left for m, each in zip(meant, found, strict=True) if not each for left in m.left_out)
     left += tuple(one for one in hidden if one.identifying)
     return Draft(tuple(s for s in parts if s.guesses), _once(left), (*seen.not_read, *lines), seen.copies)
+
+
+def _without(group: Group, m: Meaning) -> str:
+    """Why a group of sheets holds no table."""
+    where = ", ".join(one.where for one in group.members[:3])
+    measures = [name.replace("_", " ") for name in m.roles if name not in ("person", "date", "time")]
+    if measures:
+        return f"{where}: holds {', '.join(measures)}, but no column of dates with a year was found."
+    return f"{where}: no column was taken for a rating, a load or what is known of people."
 
 
 def _people(frame: pd.DataFrame, m: Meaning) -> set[str]:
@@ -165,8 +169,8 @@ def _asked(chosen: Mapping[str, Held]) -> list[Section]:
     rated = [n for t in ("checkins", "weeks") if t in chosen for n in chosen[t].roles]
     own = [role.name for t in ("checkins",) if t in chosen for role in chosen[t].meaning.own]
     train = chosen.get("sessions") or chosen.get("weeks")
-    there = {*rated} | ({"jump", "effort"} if train and train.has("effort", "reps_in_reserve") else set())
-    there |= {"jump"} if train and train.has(*("sets", "load", "minutes", "reps", "load_kg")) else set()
+    there = {*rated} | ({"effort"} if train and train.has("effort", "reps_in_reserve") else set())
+    there |= {"jump"} if "weeks" in chosen or any(g.on for s in _load(chosen) for g in s.guesses) else set()
     asked = [n for n in AnalysisPlan.exposures if n in there]
     usable = [n for n in rated if n in (*RATED, *own) and n != "flare"]
     outcome = "pain" if "pain" in usable else next(iter(usable), "")
@@ -180,7 +184,7 @@ def _asked(chosen: Mapping[str, Held]) -> list[Section]:
     asked = [n for n in asked if n != outcome] or [n for n in usable if n != outcome][:5]
     if not asked:
         return [Section("analysis", tuple(out))]
-    out.append(sure("exposures", asked, "those of the usual ones that the tables hold"))
+    out.append(sure("exposures", asked, "those that the tables hold"))
     if asked[0] != "jump":
         out.append(look("primary", asked[0], "the first of them, as there is no load"))
         out.append(look("primary_contrast", 1, "in its own points"))

@@ -58,7 +58,7 @@ def _open(draft: Draft) -> Iterator[Block]:
     seen: set[str] = set()
     lines = []
     for section, guess in draft.open:
-        if guess.key in ("title", "reviewed", "label", "worse") or (".wide." in section and section in seen):
+        if guess.key in ("title", "reviewed", "worse") or (".wide." in section and section in seen):
             continue
         seen.add(section)
         place = f" under [{section}]" if section else ""

@@ -248,12 +248,8 @@ def ratings(one: Held) -> list[Section]:
                 if words & {"mood", "energy", "motivation", "recovery", "wellbeing", "stimmung"}
                 else "high"
             )
-            label = " ".join(name.split("_"))
             keys = [replace(g, certainty="look at this") for g in keys]
-            keys += [
-                look("worse", worse, "which end is worse"),
-                look("label", label, f"its name; '{role.header}'"),
-            ]
+            keys.append(look("worse", worse, "which end is worse: high, low or neither"))
         out.append(Section(f"ratings.{name}", tuple(keys)))
     return out
 
