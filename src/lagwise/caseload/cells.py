@@ -27,6 +27,12 @@ def words(text: str, between: str | None = None) -> frozenset[str]:
     return frozenset(text.split(between))
 
 
+TOTALS = words(
+    "total|totals|subtotal|grand total|sum|mean|average|avg|median|summe|zwischensumme|gesamt|gesamtsumme|"
+    "gesamtergebnis|ergebnis|mittelwert|durchschnitt|moyenne|somme|totale|media|promedio",
+    "|",
+)
+"""What stands in the place of a code where a row sums others up."""
 MISSING = words(
     "na|n/a|n.a.|n.a|n. a.|n/d|#n/a|#nv|nan|null|nil|-|--|---|–|—|/|?|??|*|.|..|...|…|missing|not recorded|"
     "not given|not answered|no answer|no data|no entry|blank|(blank)|empty|unknown|skipped|refused|"

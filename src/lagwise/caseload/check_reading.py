@@ -16,11 +16,11 @@ from typing import Any
 
 from lagwise.caseload.check_edits import Edit, applied, asks_for_words, edits_in
 from lagwise.caseload.check_plan import Plan, columns_named, read_plan, without
-from lagwise.caseload.places import Place, find_tables, folder_of, hash_files
+from lagwise.caseload.places import Place, find_tables, folder_of, hash_files, shared_sheets
 from lagwise.caseload.reading import assembled, beside, refuse_incomplete, unused
 from lagwise.caseload.study_file import study_from
 from lagwise.caseload.table import TableRead, read_table
-from lagwise.caseload.workbook import sheet_names
+from lagwise.caseload.workbook_archive import open_book
 from lagwise.core import columns
 from lagwise.core.errors import CaseloadError, LagwiseError, StudyError
 from lagwise.core.results import Caseload
@@ -84,14 +84,16 @@ def read_as_far(folder: str | Path) -> Reading:
     unfound = set()
     for name in columns.TABLES:
         try:
-            found = find_tables(root, plan.study, sheet_names, (name,))
+            found = find_tables(root, plan.study, open_book, (name,))
         except LagwiseError as error:
             unfound.add(name)
             if all((p.what, p.where) != (error.what, error.where) for p in problems):
                 problems.append(Problem.of(error, name))
         else:
             tables |= {table: _Table(root, place, plan) for table, place in found.items()}
-    places = {name: table.place for name, table in tables.items()}
+    places = shared_sheets({name: table.place for name, table in tables.items()})
+    for name, place in places.items():
+        tables[name].place = place
     for table in tables.values():
         table.read(places)
         problems += table.problems
@@ -189,7 +191,8 @@ class _Table:
         study, place = self.plan.study, self.place
         if values is not self.plan.values:
             study = study_from(values)
-            place = find_tables(self.root, study, sheet_names, (place.table,))[place.table]
+            found = find_tables(self.root, study, open_book, (place.table,))[place.table]
+            place = replace(found, shared=place.shared)
         return read_table(place, study, partial(beside, dict(places), place.table, study), left)
 
     def _try(

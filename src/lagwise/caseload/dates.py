@@ -16,6 +16,7 @@ from lagwise.caseload.convert import Converted
 from lagwise.caseload.grid import EXCEL_DAY_0
 from lagwise.caseload.places import Place
 from lagwise.caseload.repairs import on
+from lagwise.core.study import Clock
 
 MAX_DATE = 60
 """Longer texts are no dates; they are not looked at further, so that none can take long."""
@@ -107,6 +108,28 @@ def date_reader(
         if not FIRST <= day <= LAST:
             return Reading(code="out_of_range", mend=f"Give a date from {FIRST.year} to {LAST.year}.")
         return Reading(value=day, repairs=repairs, extra=time)
+
+    return read
+
+
+_NUMBERED = re.compile(r"(?:[^\W\d]{1,12}[.:]?[ _-]?)?(-?\d{1,5})(?:[.,]0+)?")
+
+
+def day_reader(clock: Clock, days: int) -> Callable[[str], Reading]:
+    """A reader of numbers of days ('12', 'Day 12', 'T12'), or of steps of so many days, as dates:
+    the first (`clock.first_day`) is the start of the study."""
+
+    def read(text: str) -> Reading:
+        if text.lower() in MISSING:
+            return Reading(repairs=("missing_words",))
+        found = _NUMBERED.fullmatch(text) if len(text) <= MAX_DATE else None
+        if not found:
+            mend = 'Write the number of the day, or take out date_format = "day".'
+            return Reading(code="bad_date", mend=mend)
+        at = clock.start.toordinal() + (int(found[1]) - clock.first_day) * days
+        if not FIRST.toordinal() <= at <= LAST.toordinal():
+            return Reading(code="out_of_range", mend="Correct the number of the day, or study_start.")
+        return Reading(value=date.fromordinal(at))
 
     return read
 

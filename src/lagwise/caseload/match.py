@@ -17,7 +17,11 @@ from lagwise.core.study import Study
 def wanted_headers(place: Place, study: Study) -> tuple[str, ...]:
     """Headers, lower-cased, without which a row cannot be this table's header."""
     named = place.source.columns
-    required = (c.name for c in columns.tables(study)[place.table] if c.required)
+    required = (
+        c.name
+        for c in columns.tables(study)[place.table]
+        if c.required and not (c.name == "person" and place.source.person_from)
+    )
     return tuple(" ".join(named.get(name, name).split()).lower() for name in required)
 
 
@@ -38,6 +42,9 @@ def match(
     `others` gives the folder's other tables as they lie in their files,
     to tell codes of people by their being shared.
     """
+    unwanted = {folded(header) for header in place.source.ignore}
+    if unwanted:
+        frame = frame[[h for h in frame.columns if folded(str(h)) not in unwanted]]
     headers = list(frame.columns)
     own = columns.tables(study)[place.table]
     by_name = {column.name: column for column in own}

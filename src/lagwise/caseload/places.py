@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 import difflib
+import fnmatch
 import hashlib
-from collections.abc import Callable, Iterable
-from dataclasses import dataclass, field
-from pathlib import Path
+import re
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path, PurePosixPath
+from typing import Any
 
 import pandas as pd
 
+from lagwise.caseload.remarks import at_row
 from lagwise.caseload.study_text import toml_value
 from lagwise.core import columns
 from lagwise.core.errors import CaseloadError
@@ -18,7 +22,9 @@ from lagwise.core.study import Study, TableSource
 
 SUFFIXES = (".csv", ".xlsx", ".parquet")
 TEXT_SUFFIXES = (".csv", ".tsv", ".txt")
+BOOKS = (".xlsx", ".xlsm")
 WORKBOOK = "caseload.xlsx"
+MOST_PARTS = 1000
 MOST_BYTES = 256_000_000
 """In all tables of a folder together."""
 
@@ -27,7 +33,9 @@ MOST_BYTES = 256_000_000
 class Place:
     """One table's file (resolved), its name as shown to people, its declared source, its worksheet if it has
     one, and the bytes of the file, read once: what is parsed is what is hashed.
-    Or the frame that was given in place of a file."""
+    Or the frame that was given in place of a file. `parts` are the places of a table that lies in several
+    files or sheets, `part` the name of such a one, and `book` the opened workbook. `shared` is True where
+    another table lies in the same sheet."""
 
     table: str
     path: Path
@@ -36,6 +44,27 @@ class Place:
     sheet: str = ""
     content: bytes = field(default=b"", repr=False, compare=False)
     frame: pd.DataFrame | None = field(default=None, repr=False, compare=False)
+    parts: tuple[Place, ...] = ()
+    part: str = ""
+    book: Any = field(default=None, repr=False, compare=False)
+    shared: bool = False
+
+    @property
+    def every(self) -> tuple[Place, ...]:
+        """Its parts, or itself."""
+        return self.parts or (self,)
+
+    @property
+    def named(self) -> tuple[str, ...]:
+        """Names of its parts; none where it lies in one file."""
+        return tuple(part.part for part in self.parts)
+
+    @property
+    def lies(self) -> tuple[Path, str]:
+        """Its file and, in a workbook, its sheet: the declared one, else that of its name or the only one."""
+        names = [] if self.book is None else [name.strip().lower() for name in self.book.sheets]
+        wanted = (self.sheet or self.table).strip().lower() if names else ""
+        return self.path, names[0] if len(names) == 1 and not self.sheet else wanted
 
     def label(self, row: int) -> str:
         """The index label of a row of the frame; nothing in a file."""
@@ -54,7 +83,9 @@ class Place:
     def at(self, row: int) -> str:
         """A row as its owner finds it: its number in the file,
         or its 0-based position and index label in the frame."""
-        return f"row {row}" if self.frame is None else f"row {row} (index {self.label(row)})"
+        if self.frame is None:
+            return at_row(row, self.named)
+        return f"row {row} (index {self.label(row)})"
 
 
 def folder_of(folder: str | Path) -> Path:
@@ -98,70 +129,166 @@ def inside(root: Path, name: str, where: str) -> Path:
     raise CaseloadError(what, where=where, mend=mend)
 
 
+Openers = Callable[[bytes, str], Any]
+
+
 def find_tables(
-    root: Path,
-    study: Study,
-    sheets_of: Callable[[bytes, str], list[str]],
-    tables: Iterable[str] = columns.TABLES,
+    root: Path, study: Study, opened: Openers, tables: Iterable[str] = columns.TABLES
 ) -> dict[str, Place]:
-    """The file of every table that is there, opened and read once.
+    """The file of every table that is there, or its files and sheets, each opened and read once.
 
-    `sheets_of(content, name)` gives a workbook's sheet names; it is asked for caseload.xlsx only.
-    A table has the file that study.toml names, else `<table>.csv`, `.xlsx` or `.parquet`, else a sheet of
-    caseload.xlsx. Two candidates are an error: which one is meant is not guessed.
+    `opened(content, name)` gives a workbook with its `sheets` by name. A table has the file or files that
+    study.toml names, else `<table>.csv`, `.xlsx` or `.parquet`, else a sheet of caseload.xlsx. Two candidates
+    are an error: which one is meant is not guessed.
     """
-    held: dict[Path, bytes] = {}
-
-    def content(path: Path, shown: str) -> bytes:
-        if path not in held:
-            left = MOST_BYTES - sum(map(len, held.values()))
-            most = f"{MOST_BYTES / 1e6:,.0f} MB"
-            mend = f"All tables of a folder may have {most} together; keep the people or years needed."
-            held[path] = read_once(path, left, CaseloadError, where=shown, mend=mend, root=root)
-        return held[path]
-
+    folder = _Folder(root, opened)
     files = {p.name.lower(): p.name for p in sorted(root.iterdir())}
     book = files.get(WORKBOOK)
-    sheets: dict[str, str] = {}
-    if book:
-        names = sheets_of(content(inside(root, book, book), book), book)
-        sheets = {name.strip().lower(): name for name in names}
+    sheets = {name.strip().lower(): name for name in folder.book(book).sheets} if book else {}
     places = {}
     for table in tables:
         source = study.tables.get(table, TableSource())
-        if source.file:
-            path = inside(root, source.file, f"study.toml [tables.{table}] file")
-            places[table] = Place(table, path, source.file, source, source.sheet, content(path, source.file))
+        where = f"study.toml [tables.{table}] file"
+        if source.files or source.file:
+            named = names_of(root, source.files, f"{where}s") if source.files else [source.file]
+            found = [folder.place(table, name, source, source.sheet, where) for name in named]
+            places[table] = folder.together(found)
             continue
         here = [files[f"{table}{suffix}"] for suffix in SUFFIXES if f"{table}{suffix}" in files]
         sheet = source.sheet or sheets.get(table, "")
-        if book and sheet and not (source.sheet and here):
+        if book and (sheet or source.sheets) and not ((source.sheet or source.sheets) and here):
             here.append(book)
         if len(here) > 1:
             declare = f"file = {toml_value(here[0])} (or the other) under [tables.{table}] in study.toml"
             what = f"the {table} table is there more than once: {', '.join(here)}"
             raise CaseloadError(what, where=str(root.name), mend=f"Write {declare}.")
         for shown in here:
-            path = inside(root, shown, table)
             own = sheet if shown == book else source.sheet
-            places[table] = Place(table, path, shown, source, own, content(path, shown))
-    return places
+            places[table] = folder.together([folder.place(table, shown, source, own, table)])
+    return shared_sheets(places)
+
+
+class _Folder:
+    """The files of a folder, each read and opened once."""
+
+    def __init__(self, root: Path, opened: Openers) -> None:
+        self._root, self._opened = root, opened
+        self._held: dict[Path, bytes] = {}
+        self._books: dict[Path, Any] = {}
+
+    def content(self, path: Path, shown: str) -> bytes:
+        if path not in self._held:
+            left = MOST_BYTES - sum(map(len, self._held.values()))
+            most = f"{MOST_BYTES / 1e6:,.0f} MB"
+            mend = f"All tables of a folder may have {most} together; keep the people or years needed."
+            self._held[path] = read_once(path, left, CaseloadError, where=shown, mend=mend, root=self._root)
+        return self._held[path]
+
+    def book(self, shown: str) -> Any:
+        path = inside(self._root, shown, shown)
+        if path not in self._books:
+            self._books[path] = self._opened(self.content(path, shown), shown)
+        return self._books[path]
+
+    def place(self, table: str, name: str, source: TableSource, sheet: str, where: str) -> Place:
+        path = inside(self._root, name, where)
+        content = self.content(path, name)
+        book = self.book(name) if path.suffix.lower() in BOOKS else None
+        return Place(table, path, name, source, sheet, content, part=name, book=book)
+
+    def together(self, found: list[Place]) -> Place:
+        """One place of several files or sheets."""
+        source, parts = found[0].source, []
+        for one in found:
+            sheets = _sheets_of(one) if one.book is not None and source.sheets else [one.sheet]
+            for sheet in sheets:
+                named = f"{one.shown}, {sheet}" if len(found) > 1 else sheet
+                part = named if source.sheets else one.part
+                shown = f"{one.shown}, sheet {sheet}" if source.sheets else one.shown
+                parts.append(replace(one, sheet=sheet, part=part, shown=shown))
+        if not (source.files or source.sheets):
+            return found[0]
+        of_files = ", ".join(source.files) or found[0].shown
+        what = f"{len(parts)} {'sheets' if source.sheets else 'files'}"
+        return replace(found[0], shown=f"{of_files} ({what})", parts=tuple(parts))
+
+
+def _sheets_of(place: Place) -> list[str]:
+    """The declared sheets of a workbook, in its own order for all of them."""
+    there = list(place.book.sheets)
+    if place.source.sheets == ("*",):
+        return there
+    alike = {name.strip().lower(): name for name in there}
+    for name in place.source.sheets:
+        if name.strip().lower() not in alike:
+            raise place.error(
+                f"has no sheet '{name[:60]}'",
+                f"Correct sheets under [tables.{place.table}]; its sheets: {', '.join(there[:10])}.",
+            )
+    return [alike[name.strip().lower()] for name in place.source.sheets]
+
+
+def shared_sheets(places: dict[str, Place]) -> dict[str, Place]:
+    """The places, marked where two tables lie in one file and sheet."""
+    where = [part.lies for place in places.values() for part in place.every]
+    return {
+        table: replace(place, shared=any(where.count(part.lies) > 1 for part in place.every))
+        for table, place in places.items()
+    }
+
+
+def names_of(root: Path, patterns: Sequence[str], where: str) -> list[str]:
+    """The files below `root` that are named or fit a pattern (* and ?), in order; each once."""
+    out: dict[str, None] = {}
+    for pattern in patterns:
+        plain = pattern.replace("\\", "/")
+        if not {*"*?"} & {*plain}:
+            out[pattern] = None
+            continue
+        under = inside_folder(root, PurePosixPath(plain).parent.as_posix(), where)
+        there = sorted(p for p in under.iterdir() if p.is_file() and not p.name.startswith(("~$", ".")))
+        fits = fnmatch.translate(PurePosixPath(plain).name.lower().replace("[", "[[]"))
+        found = [p.relative_to(root).as_posix() for p in there if re.match(fits, p.name.lower())]
+        if not found:
+            mend = "Check the pattern; * stands for any letters."
+            raise CaseloadError(f"no file of the folder fits '{pattern[:80]}'", where=where, mend=mend)
+        out |= dict.fromkeys(found)
+    if len(out) > MOST_PARTS:
+        raise CaseloadError(f"{len(out):,} files fit; at most {MOST_PARTS:,} are read", where=where)
+    return list(out)
+
+
+def inside_folder(root: Path, name: str, where: str) -> Path:
+    """The folder `name` below `root`; CaseloadError when it is outside or missing."""
+    under = (root / name).resolve()
+    if Path(name).is_absolute() or ".." in name.split("/") or not under.is_relative_to(root):
+        raise CaseloadError(
+            f"'{name[:80]}' does not lie inside the caseload folder",
+            where=where,
+            mend="Copy the files into the folder and name them without .., drive or leading slash.",
+        )
+    if not under.is_dir():
+        raise CaseloadError(f"there is no folder '{name[:80]}'", where=where, mend="Check its name.")
+    return under
 
 
 def unused_files(root: Path, places: Iterable[Place]) -> list[str]:
     """Names of table-like files in the folder that no table uses."""
-    used = {place.path for place in places}
+    used = {part.path for place in places for part in place.every}
     return [
         p.name
         for p in sorted(root.iterdir())
-        if p.suffix.lower() in (*SUFFIXES, *TEXT_SUFFIXES, ".xls", ".ods") and p.resolve() not in used
+        if p.suffix.lower() in (*SUFFIXES, *TEXT_SUFFIXES, ".xls", ".ods")
+        and not p.name.startswith("~$")
+        and p.resolve() not in used
     ]
 
 
 def hash_files(places: Iterable[Place]) -> str:
     """SHA-256, hex, over the bytes of the tables' files as read, in name order, each file once."""
     total = hashlib.sha256()
-    by_path = {place.path: place.content for place in sorted(places, key=lambda place: place.shown)}
+    every = (part for place in places for part in place.every)
+    by_path = {place.path: place.content for place in sorted(every, key=lambda place: place.shown)}
     for content in by_path.values():
         total.update(content)
     return total.hexdigest()

@@ -8,6 +8,7 @@ from dataclasses import replace
 from datetime import date
 from functools import partial
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 
 import pandas as pd
@@ -20,11 +21,13 @@ from lagwise.caseload.schemas import validate
 from lagwise.caseload.sift import COUNTS, empty_lost, empty_quarantine
 from lagwise.caseload.study_file import load_study
 from lagwise.caseload.table import TableRead, load_grid, read_table
-from lagwise.caseload.workbook import chosen_sheet, sheet_names
+from lagwise.caseload.workbook import chosen_sheet
+from lagwise.caseload.workbook_archive import open_book
 from lagwise.core import columns
 from lagwise.core.errors import CaseloadError, StudyError
+from lagwise.core.legal import DAY
 from lagwise.core.results import Caseload, content_hash
-from lagwise.core.study import AnalysisPlan, Study
+from lagwise.core.study import AnalysisPlan, Study, TableSource
 
 FRAMES = "from_frames"
 
@@ -78,7 +81,7 @@ def read_as(folder: str | Path, study: Study) -> Caseload:
     """The same under a given plan in place of the folder's own, a draft or not."""
     root = folder_of(folder)
     try:
-        places = find_tables(root, study, sheet_names)
+        places = find_tables(root, study, open_book)
         more = unused(root, places)
     except OSError as error:
         raise CaseloadError(f"the folder cannot be listed ({error.strerror})", where=str(folder)) from None
@@ -166,12 +169,13 @@ def assembled(
 ) -> Caseload:  # fmt: skip
     """The caseload of tables that were read; a rating asked about that no row holds is raised, or given to
     `stop`."""
+    study = _with_numbered_days(study, [table for table, one in reads.items() if one.numbered])
     frames: dict[str, Any] = {
         t: reads[t].frame if t in reads else empty_frame(t, study) for t in columns.TABLES
     }
     for table in reads:
         validate(table, frames[table], study)
-    remarks = [remark for one in reads.values() for remark in one.remarks]
+    remarks = [r for t, one in reads.items() for r in one.remarks if not _of_another(r, t, places, reads)]
     remarks += [*_never_rated(study, frames, remarks, folder or FRAMES, stop), *more]
     remarks += [remark for table in reads for remark in _future(table, frames[table])]
     counts = [
@@ -191,9 +195,30 @@ def assembled(
     )
 
 
+def _with_numbered_days(study: Study, tables: list[str]) -> Study:
+    """The plan, with what was found of tables whose days are numbers."""
+    new = {t: replace(study.tables.get(t, TableSource()), date_format=DAY) for t in tables}
+    return replace(study, tables=MappingProxyType({**study.tables, **new})) if new else study
+
+
+def _of_another(remark: Remark, table: str, places: dict[str, Place], reads: dict[str, TableRead]) -> bool:
+    """Whether a remark calls a column ignored that another table of the same sheet reads."""
+    if remark.code != "ignored_column" or not places[table].shared:
+        return False
+    own = {part.lies for part in places[table].every}
+    return any(
+        remark.column in {shown(h) for h in one.headers}
+        for other, one in reads.items()
+        if other != table and own & {part.lies for part in places[other].every}
+    )
+
+
 def _together(parts: list[pd.DataFrame], empty: pd.DataFrame) -> pd.DataFrame:
     filled = [part for part in parts if len(part)]
-    return pd.concat(filled, ignore_index=True) if filled else empty
+    if not filled:
+        return empty
+    together = pd.concat(filled, ignore_index=True)
+    return together.assign(file=together["file"].fillna("")) if "file" in together else together
 
 
 def beside(places: dict[str, Place], table: str, study: Study) -> list[pd.DataFrame]:
@@ -267,12 +292,12 @@ def _unused_sheets(places: dict[str, Place]) -> list[Remark]:
     """A remark for every workbook that holds sheets which no table uses."""
     left: dict[Path, list[str]] = {}
     files: dict[Path, str] = {}
-    for place in places.values():
-        if place.path.suffix.lower() in (".xlsx", ".xlsm"):
-            names = sheet_names(place.content, place.shown)
+    for place in (part for table in places.values() for part in table.every):
+        if place.book is not None:
+            names = list(place.book.sheets)
             used = chosen_sheet(names, place)
             left[place.path] = [name for name in left.get(place.path, names) if name != used]
-            files[place.path] = place.shown
+            files[place.path] = place.book.shown
     return [
         Remark(
             "unused_sheet", "", "", len(sheets), f"{files[path]}: " + listed(map(shown, sheets)),
@@ -286,8 +311,9 @@ def _unused_sheets(places: dict[str, Place]) -> list[Remark]:
 def _future(table: str, frame: pd.DataFrame) -> list[Remark]:
     column = "week" if table == "weeks" else "date"
     late = frame[frame[column] > pd.Timestamp(date.today())] if column in frame else frame[:0]
+    parts = frame.attrs.get("parts", ())
     return [Remark(
         "future_date", table, column, len(late),
-        at_rows(late["row"].tolist(), late[column].dt.strftime("%Y-%m-%d").tolist()),
+        at_rows(late["row"].tolist(), late[column].dt.strftime("%Y-%m-%d").tolist(), parts),
         "These dates lie in the future", "Check day, month and year; a plan is not a record.",
     )] if len(late) else []  # fmt: skip

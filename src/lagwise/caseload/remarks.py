@@ -11,6 +11,8 @@ from datetime import datetime
 import pandas as pd
 
 EXAMPLES = 5
+PART = 10_000_000
+"""Rows of the first part of a table are numbered as in its file, those of the second from here on."""
 _UNSHOWN = re.compile("[\x00-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069\ud800-\udfff]")
 """Characters that steer a terminal or turn the direction of text, and halves of characters,
 which no file can hold."""
@@ -43,12 +45,23 @@ def shown(value: object, limit: int = 60) -> str:
     return text if len(text) <= limit else text[: limit - 3] + "..."
 
 
-def at_rows(rows: Sequence[int], values: Sequence[object] | None = None) -> str:
+def at_row(row: int, parts: Sequence[str] = ()) -> str:
+    """A row as its owner finds it: its number, and where a table lies in several files or sheets whose."""
+    part, number = divmod(int(row), PART)
+    if parts:
+        return f"{shown(parts[part])}, row {number}"
+    return f"row {number}" + (f" of part {part + 1}" if part else "")
+
+
+def at_rows(rows: Sequence[int], values: Sequence[object] | None = None, parts: Sequence[str] = ()) -> str:
     """The first five places: "row 3: '82,5 kg'; row 9: '80 kg'", or "row 3, 9" without values."""
     first = list(rows[:EXAMPLES])
-    if values is None:
-        return ("row " + ", ".join(str(r) for r in first)) if first else ""
-    return "; ".join(f"row {row}: '{shown(value)}'" for row, value in zip(first, values, strict=False))
+    if values is not None:
+        both = zip(first, values, strict=False)
+        return "; ".join(f"{at_row(row, parts)}: '{shown(value)}'" for row, value in both)
+    if parts or any(row >= PART for row in first):
+        return "; ".join(at_row(row, parts) for row in first)
+    return ("row " + ", ".join(str(r) for r in first)) if first else ""
 
 
 @dataclass(frozen=True)
@@ -73,11 +86,11 @@ def found(
 
 
 def places(frame: pd.DataFrame, value: str = "") -> str:
-    """Up to five rows as "a1, row 3 (82.5)"."""
-    first = frame.head(EXAMPLES)
+    """Up to five rows as "a1, row 3 (82.5)"; names of several files or sheets are in the frame's `attrs`."""
+    first, parts = frame.head(EXAMPLES), frame.attrs.get("parts", ())
     values = first[value] if value else [""] * len(first)
     return "; ".join(
-        f"{shown(person)}, row {row}"
+        f"{shown(person)}, {at_row(row, parts)}"
         + (f" ({v:%Y-%m-%d})" if isinstance(v, datetime) else f" ({shown(v)})" if value else "")
         for person, row, v in zip(first["person"], first["row"], values, strict=True)
     )

@@ -42,6 +42,12 @@ REPAIRS: Mapping[str, str] = MappingProxyType(
         "a named zone); near midnight that may be another day than where the person was",
         "time_words": "A time in another spelling was read as HH:MM; 24:00 as 23:59 of that day",
         "choice_words": "A listed word in other case or with spaces or hyphens was read",
+        "level_case": "Levels of the people table that differ in case or spaces only were read as one, "
+        "in the spelling that most rows have",
+        "row_per_set": "Each row of a log that has no column of sets, and names exercises several times "
+        "a day, was read as one set",
+        "once_per_session": "Effort written on one row of each session was read for all rows of that "
+        "session, minutes in equal parts",
     }
 )
 """Name of every repair with what it does; `[repair] NAME = false` in study.toml switches it off."""

@@ -3,6 +3,7 @@ not there at all."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from functools import cache
 
@@ -76,7 +77,7 @@ def _refuse_more_often(place: Place, weeks: pd.DataFrame, again: pd.Series, stud
     )
 
 
-def identical_sessions(used: pd.DataFrame, cells: pd.DataFrame) -> list[Remark]:
+def identical_sessions(used: pd.DataFrame, cells: pd.DataFrame, named: Sequence[str] = ()) -> list[Remark]:
     """A remark when session rows repeat an earlier one exactly, in every cell of the file; they are kept.
 
     `cells` are the same rows with all their cells, those that are not used included (the number of the set,
@@ -89,7 +90,7 @@ def identical_sessions(used: pd.DataFrame, cells: pd.DataFrame) -> list[Remark]:
     told, rows = int(used.loc[same, "sets"].sum()), int(same.sum())
     sets = f" and {told} {'set' if told == 1 else 'sets'}" if told else ""
     return [Remark(
-        "repeated_sessions", "sessions", "", rows, at_rows(used.loc[same, "row"].tolist()),
+        "repeated_sessions", "sessions", "", rows, at_rows(used.loc[same, "row"].tolist(), parts=named),
         "Rows that say exactly the same as an earlier row were kept as further sets; if they are copies, "
         "load is counted twice",
         f"Nothing, if they were done as written. If an export was pasted twice, export it again: {rows} "

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import date
 
@@ -10,18 +11,20 @@ import numpy as np
 import pandas as pd
 from pandas.api import types
 
-from lagwise.caseload import cells, repeats, scales
+from lagwise.caseload import cells, repeats, scales, shapes
 from lagwise.caseload.convert import Converted, as_text, convert, convert_numbers
-from lagwise.caseload.dates import date_reader, typed_dates
+from lagwise.caseload.dates import date_reader, day_reader, typed_dates
 from lagwise.caseload.frames import frame_grid
-from lagwise.caseload.grid import Grid, refuse_twice
+from lagwise.caseload.grid import Grid, folded, refuse_twice
 from lagwise.caseload.identifiers import codes_that_identify
 from lagwise.caseload.match import match, used_headers, wanted_headers
 from lagwise.caseload.parquet_file import read_parquet
+from lagwise.caseload.parts import pasted
 from lagwise.caseload.places import TEXT_SUFFIXES, Place
-from lagwise.caseload.remarks import EXAMPLES, Remark, at_rows
+from lagwise.caseload.remarks import EXAMPLES, PART, Remark, at_rows
 from lagwise.caseload.repairs import REPAIRS, on
 from lagwise.caseload.repeats import refuse_set_numbers
+from lagwise.caseload.settle import settle
 from lagwise.caseload.sift import Faults, lost_frame, quarantine_frame
 from lagwise.caseload.suggest import Others, ignored_columns
 from lagwise.caseload.text_file import read_text
@@ -29,22 +32,17 @@ from lagwise.caseload.wide import unfold
 from lagwise.caseload.workbook import read_workbook
 from lagwise.core import columns as contract
 from lagwise.core.columns import TABLES, Column
-from lagwise.core.errors import StudyError
-from lagwise.core.legal import UNITS
+from lagwise.core.errors import CaseloadError, StudyError
+from lagwise.core.legal import DAY, UNITS
 from lagwise.core.study import Study
 
 MAY_BE_EMPTY = ("sessions", "people", "events")
-_TOTALS = cells.words(
-    "total|totals|subtotal|grand total|sum|mean|average|avg|median|summe|zwischensumme|gesamt|gesamtsumme|"
-    "gesamtergebnis|ergebnis|mittelwert|durchschnitt|moyenne|somme|totale|media|promedio",
-    "|",
-)
 
 
 @dataclass(frozen=True)
 class TableRead:
     """A table as read: used rows, quarantine, what was lost (`sift.LOST`), rows read, filled cells read and
-    used of the rows used, and remarks."""
+    used of the rows used, remarks, the headers that were used, and whether its days are numbers."""
 
     frame: pd.DataFrame
     quarantine: pd.DataFrame
@@ -52,6 +50,8 @@ class TableRead:
     read: int
     cells: tuple[int, int]
     remarks: tuple[Remark, ...]
+    headers: frozenset[str] = frozenset()
+    numbered: bool = False
 
 
 def read_table(
@@ -62,12 +62,20 @@ def read_table(
     `others` gives the other tables as they lie in their files; asked for only when a column cannot be found.
     Columns of ours in `leave` are taken as not recorded.
     """
-    grid, days = load_grid(place, study), None
+    grid, days, declared = load_grid(place, study), None, place
     if place.source.wide:
         refuse_twice(place, (h for forms in place.source.wide.values() for h in forms), grid.twice)
+        grid, place = shapes.dated(grid, place, study)
         grid, days = unfold(grid, place)
     theirs, ignored, renamed = match(place, grid.frame, study, others)
     refuse_twice(place, theirs.values(), grid.twice)
+    if place is not declared:
+        shapes.refuse_undated(place, grid, theirs["person"])
+    if place.source.fill_down:
+        grid = shapes.filled_down(grid, theirs, place)
+    if place.shared:
+        keep = shapes.own_rows(grid, theirs, place)
+        grid, days = shapes.only(grid, keep, place), None if days is None else days[keep]
     remarks = [*grid.remarks, *renamed]
     columns = contract.tables(study)[place.table]
     faults = Faults(len(grid.rows), place)
@@ -92,7 +100,8 @@ def read_table(
     if "time" in values and "time" not in done and days is None and done["date"].extra is not None:
         values["time"] = done["date"].extra
     if days is not None:
-        values["date"] = values["date"] + pd.to_timedelta(days, unit="D")
+        date = shapes.when(place.table).name
+        values[date] = values[date] + pd.to_timedelta(days, unit="D")
     frame = pd.DataFrame(values).assign(row=grid.rows.astype("int64"))
     absent = [c for c in columns if c.name not in theirs]
     remarks += ignored_columns(place, grid.frame, ignored, absent, frame)
@@ -101,29 +110,42 @@ def read_table(
         frame = frame.assign(effort=frame["effort"].fillna((10 - frame["reps_in_reserve"]).clip(lower=0)))
         if "sets" in done:
             refuse_set_numbers(place, frame, theirs["sets"])
+    remarks += settle(frame, done, place, study).remarks
     # Whose it is and when says nothing by itself.
     content = [name for name in done if name not in contract.PLACING]
     faults.set_aside_silent(frame[content].notna().any(axis=1).to_numpy())
     repeats.find(place, frame, study, faults)
     bad = faults.rows
-    remarks += _repair_remarks(place.table, done, grid.rows, faults)
+    remarks += _repair_remarks(place, done, grid.rows, faults)
     quarantine = quarantine_frame(place.table, grid.rows, faults)
     used = frame.loc[~bad].reset_index(drop=True) if bad.any() else frame
     _refuse_empty(place, len(frame), len(used), quarantine)
+    if place.parts:
+        used.attrs["parts"] = place.named
+        file = [place.named[row // PART] for row in quarantine["row"]]
+        quarantine = quarantine.assign(row=quarantine["row"] % PART, file=pd.Series(file, dtype="str"))
     if place.table == "sessions":
-        remarks += [*_contradictions(used), *repeats.identical_sessions(used, grid.frame.loc[~bad])]
+        remarks += [
+            *_contradictions(used, place.named),
+            *repeats.identical_sessions(used, grid.frame.loc[~bad], place.named),
+        ]
     remarks += codes_that_identify(place.table, used["person"])
     lost = lost_frame(place.table, frame, faults)
     filled = {name: converted.filled & ~bad for name, converted in done.items()}
     cells_read = sum(int(of.sum()) for of in filled.values())
     cells_used = sum(int((of & ~faults.cells(name)).sum()) for name, of in filled.items())
-    return TableRead(used, quarantine, lost, len(frame), (cells_read, cells_used), tuple(remarks))
+    headers = frozenset([*theirs.values(), *(h for days_of in place.source.wide.values() for h in days_of)])
+    numbered = place is not declared or place.source.date_format == DAY
+    of_cells = (cells_read, cells_used)
+    return TableRead(used, quarantine, lost, len(frame), of_cells, tuple(remarks), headers, numbered)
 
 
 def load_grid(place: Place, study: Study) -> Grid:
     """The table as it lies in its file, by the file's suffix."""
     if place.frame is not None:
         return frame_grid(place)
+    if place.parts:
+        return _of_parts(place, study)
     suffix = place.path.suffix.lower()
     wanted, search = wanted_headers(place, study), on(study.repair, "title_rows")
     if suffix == ".parquet":
@@ -133,6 +155,18 @@ def load_grid(place: Place, study: Study) -> Grid:
     if suffix in TEXT_SUFFIXES:
         return read_text(place, wanted, encoding_repair=on(study.repair, "encoding"), search=search)
     raise place.error(f"files ending in '{suffix}' are not read", "Save it as .csv, .xlsx or .parquet.")
+
+
+def _of_parts(place: Place, study: Study) -> Grid:
+    """All parts below each other; of all sheets of a workbook those that hold the columns needed."""
+    if place.source.sheets != ("*",):
+        return pasted(place, {at: load_grid(part, study) for at, part in enumerate(place.parts)})
+    wanted, found = {*map(folded, wanted_headers(place, study))}, {}
+    for at, part in enumerate(place.parts):
+        with suppress(CaseloadError):
+            found[at] = load_grid(part, study)
+    holds = {at: g for at, g in found.items() if wanted <= {folded(str(h)) for h in g.frame.columns}}
+    return pasted(place, holds or found or {0: load_grid(place.parts[0], study)})
 
 
 def _read_column(
@@ -160,7 +194,8 @@ def _convert(column: Column, raw: pd.Series, place: Place, study: Study, day_0: 
     marks = (*place.source.missing.get("", ()), *place.source.missing.get(column.name, ()))
     if column.kind in ("number", "count") and numeric:
         return convert_numbers(column, raw, factor, marks)
-    if column.kind == "date" and types.is_datetime64_any_dtype(raw.dtype):
+    numbered = column.kind == "date" and place.source.date_format == DAY
+    if column.kind == "date" and types.is_datetime64_any_dtype(raw.dtype) and not numbered:
         return typed_dates(raw, study.repair)
     text = raw if raw.dtype == "str" else as_text(raw, column)
     read = _reader(column, text, place, study, factor, day_0)
@@ -174,6 +209,8 @@ def _reader(
     match column.kind:
         case "number" | "count":
             return cells.number_reader(column, place.decimal, factor, repair, place.table)
+        case "date" if place.source.date_format == DAY:
+            return day_reader(study.clock, study.clock.step_days if place.table == "weeks" else 1)
         case "date":
             return date_reader(raw.dropna().unique(), place, column.name, repair, day_0)
         case "time":
@@ -218,7 +255,7 @@ def _no_records(table: str, grid: Grid, theirs: Mapping[str, str], faults: Fault
             np.flatnonzero(pd.concat(same, axis=1).fillna(False).all(axis=1)), "", None, "header_again",
             "The header stands here once more; nothing is lost by it.",
         )  # fmt: skip
-    totals = code.isin([text for text, word in spellings.items() if word in _TOTALS])
+    totals = code.isin([text for text, word in spellings.items() if word in cells.TOTALS])
     faults.add(
         np.flatnonzero(totals.to_numpy(dtype=bool)), "person", code, "total_row",
         "A sum or mean over other rows; nothing is lost by it. If it is somebody's code, "
@@ -256,17 +293,20 @@ def _share_sets_by_reps(frame: pd.DataFrame, done: dict[str, Converted], faults:
         frame[other] = frame[other].fillna(beside)
 
 
-def _contradictions(used: pd.DataFrame) -> list[Remark]:
+def _contradictions(used: pd.DataFrame, named: Sequence[str]) -> list[Remark]:
     """A remark when effort and reps in reserve say different things; effort is what counts."""
     odd = repeats.contradicting(used)
     return [] if odd.empty else [Remark(
-        "contradiction", "sessions", "effort", len(odd), at_rows(odd["row"].tolist(), odd["said"].tolist()),
+        "contradiction", "sessions", "effort", len(odd),
+        at_rows(odd["row"].tolist(), odd["said"].tolist(), named),
         "Effort and reps in reserve are further than 1 apart; effort was used",
         "Correct one of the two from the source; nothing, if effort is the one to trust.",
     )]  # fmt: skip
 
 
-def _repair_remarks(table: str, done: dict[str, Converted], rows: np.ndarray, faults: Faults) -> list[Remark]:
+def _repair_remarks(
+    place: Place, done: dict[str, Converted], rows: np.ndarray, faults: Faults
+) -> list[Remark]:
     out = []
     for name, converted in done.items():
         bad = faults.rows | faults.cells(name)
@@ -281,8 +321,8 @@ def _repair_remarks(table: str, done: dict[str, Converted], rows: np.ndarray, fa
             if repair == cells.DECLARED_MISSING:
                 code, mend = repair, "Nothing."
                 meaning = "Marks that study.toml declares for 'not recorded' were read as empty"
-            examples = at_rows(rows[kept].tolist(), converted.raw.iloc[kept[:EXAMPLES]].tolist())
-            out.append(Remark(code, table, name, len(kept), examples, meaning, mend))
+            examples = at_rows(rows[kept].tolist(), converted.raw.iloc[kept[:EXAMPLES]].tolist(), place.named)
+            out.append(Remark(code, place.table, name, len(kept), examples, meaning, mend))
     return out
 
 

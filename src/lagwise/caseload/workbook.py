@@ -16,15 +16,11 @@ from lagwise.caseload.places import Place
 from lagwise.caseload.remarks import Remark
 from lagwise.caseload.workbook_archive import MAX_CELLS, Book, open_book
 from lagwise.caseload.workbook_sheet import Cells, Range, cells_of
+from lagwise.core.legal import DAY
 
 _MOST_SPANNED = 4 * MAX_CELLS + 1_000_000
 """Cells up to the last of each row; so many are hollow whatever is in them,
 since a sheet holds `MAX_CELLS` at most."""
-
-
-def sheet_names(content: bytes, shown: str) -> list[str]:
-    """Names of the worksheets; raises CaseloadError when the file is no safe workbook."""
-    return list(open_book(content, shown).sheets)
 
 
 def read_workbook(place: Place, wanted: Sequence[str], *, merged_repair: bool, search: bool) -> Grid:
@@ -32,7 +28,7 @@ def read_workbook(place: Place, wanted: Sequence[str], *, merged_repair: bool, s
 
     Raises CaseloadError when the file is no workbook, has no such sheet, or more in it than is read.
     """
-    book = open_book(place.content, place.shown)
+    book = place.book or open_book(place.content, place.shown)
     found = cells_of(book, chosen_sheet(list(book.sheets), place))
     rows = _rows(found, place)
     remarks = _fill_merged(rows, found.merges, place) if merged_repair and found.merges else []
@@ -107,7 +103,8 @@ def _fill_merged(rows: list[list[Any]], merges: Sequence[Range], place: Place) -
 
 def _text(value: Any, place: Place) -> str | None:
     """A typed cell as its owner would write it in text: declared decimal sign and date format."""
-    pattern = place.source.date_format or "%Y-%m-%d"
+    pattern = place.source.date_format
+    pattern = "%Y-%m-%d" if pattern in ("", DAY) else pattern
     match value:
         case None:
             return None
