@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -121,3 +123,15 @@ def test_pain_that_goes_unrecorded_after_heavy_weeks_cannot_hold(tied, verdict):
 def test_where_hardly_anything_goes_unrecorded_nothing_is_asked_of_it():
     panel, _ = laid(*(simple()[k] for k in ("pain", "load")), stress=simple()["stress"])
     assert unrecorded(panel, Asked(("jump",), "during", "pain_next", "jump", 0.4, "jump")) is None
+
+
+def test_at_lag_0_it_is_the_rating_of_the_same_step_that_goes_unrecorded():
+    """Every fifth pain is lost; where the question is about the same step, so is what counts."""
+    made = simple(people=20, steps=20)
+    lost = np.arange(made["pain"].size).reshape(made["pain"].shape) % 5 == 0
+    panel, _ = laid(np.where(lost, np.nan, made["pain"]), made["load"], stress=made["stress"])
+    plan = replace(panel.study.analysis, lag=0, order="exposure_first")
+    again = replace(panel, study=replace(panel.study, analysis=plan))
+    asked = Asked(("jump",), "before", "pain", "jump", 0.4, "jump")
+    rows = again.frame.dropna(subset=["jump", "pain_before"])
+    assert unrecorded(again, asked).n_steps == len(rows)

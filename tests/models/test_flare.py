@@ -13,8 +13,8 @@ from lagwise.models import fit_flares
 from lagwise.models.aligned import aligned
 from lagwise.models.clogit import fit_conditional, strata_of
 from lagwise.models.design import design, design_from
-from lagwise.models.flare import referent_design
 from lagwise.models.flare_bias import Mechanism, bias_at_this_size
+from lagwise.models.flare_fit import referent_design
 from lagwise.models.flare_rows import probabilities
 from lagwise.models.logistic import Separated, fit_logistic
 from lagwise.models.onsets import agreement, at_risk_panel

@@ -167,7 +167,7 @@ def test_two_categories_no_load_and_a_psychosocial_primary():
     fit = fit_ordinal(two, **SHORT)
     assert np.isfinite(fit.effects["estimate"]).all()
     assert fit.effects.query("contrast == '+50 %' and scale == 'points'")["high"].iloc[0] < 0.5
-    assert any("Nobody gave the ratings 2, 3, 4" in note for note in fit.notes)
+    assert any("The ratings 2, 3, 4" in note for note in fit.notes)
     nan = pd.Series(np.nan, index=data.frame.index)
     bare = changed(data, load=nan, usual=nan, jump=nan, log_usual=nan, rested=nan, restarted=nan)
     bare = with_analysis(bare, exposures=("stress", "sleep_hours"), primary="stress", primary_contrast=1.0)

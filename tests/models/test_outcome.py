@@ -187,7 +187,7 @@ def test_a_daily_diary_of_the_same_step_is_told_within_and_between_people(within
 def test_models_of_what_follows_say_that_the_same_step_is_no_question_for_them():
     panel = diary(0.0, 0.0, people=6, days=12)
     for fit in (fit_flares, fit_rated):
-        with pytest.raises(ModelError, match="the plan asks about the same step"):
+        with pytest.raises(ModelError, match="the plan asks about the same day"):
             fit(panel)
     sparse = replace(panel, frame=panel.frame.assign(**{c: np.nan for c in panel.frame if "_before" in c}))
     few = fit_mixed(sparse)

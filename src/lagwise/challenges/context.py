@@ -13,7 +13,7 @@ import numpy as np
 import pandas as pd
 
 from lagwise.challenges.estimate import Answer, answer
-from lagwise.core.claim import NOTHING, Claim, Measured
+from lagwise.core.claim import NOTHING, Claim, Measured, said
 from lagwise.core.effects import contrast_label, contrast_size
 from lagwise.core.errors import ModelError
 from lagwise.core.question import Outcome
@@ -100,7 +100,7 @@ class Context:
         """The primary result. ModelError when the fit has none or failed one of its gates."""
         rows = self.fit.effects.loc[self.fit.effects["primary"]]
         if not self.fit.usable or rows.empty:
-            why = self.fit.why_not or "; ".join(self.fit.notes) or "the primary exposure is not in the model"
+            why = self.fit.why_not or "; ".join(self.fit.notes) or said("challenge.no_primary")
             raise ModelError(f"there is no primary result to try to break: {why.rstrip('.')}")
         row, plan = rows.iloc[0], self.panel.study.analysis
         reals = {k: float(row[k]) for k in ("estimate", "std_error", "df", "low", "high")}
@@ -183,12 +183,12 @@ class Context:
 
 def about_load(study: Study) -> str:
     """Why a challenge about load has nothing to ask of a study; empty where load is its primary exposure."""
-    return "" if study.variables[study.analysis.primary].whole else "the primary exposure is not load"
+    return "" if study.variables[study.analysis.primary].whole else said("challenge.not_load")
 
 
 def about_later(study: Study) -> str:
     """Why a challenge about a later step has nothing to ask of a study; empty where it asks about one."""
-    return "" if study.outcome.lag else "the question is about the same {step} itself"
+    return "" if study.outcome.lag else said("challenge.same_step", step=study.step)
 
 
 def about_later_load(study: Study) -> str:

@@ -67,9 +67,9 @@ def run(context: Context) -> Found:
     otherwise than the recorded {steps} alone; holds when that is so for no delta up to the plan's flare rise
     either way; else cannot_tell. Also cannot_tell in the place of holds when at least a fifth of the people
     left early and their last recorded {outcome}, taken from their own mean and the common trend, has an
-    interval above 0; or when {outcome} of the next {step} goes unrecorded more or less often after the
-    primary contrast, at the same {outcome}, by at least 3 of 100 {steps} with an interval that leaves out 0:
-    what is missing is then tied to the exposure, and if to {outcome} as well no filling can undo it.
+    interval above 0; or when {outcome} of the {step} it is asked of goes unrecorded more or less often after
+    the primary contrast, at the same {outcome}, by at least 3 of 100 {steps} with an interval that leaves out
+    0: what is missing is then tied to the exposure, and if to {outcome} as well no filling can undo it.
     """
     p, outcome, step = context.primary, context.outcome, context.panel.study.step
     asked = Asked(p.exposures, p.pain_adjusted, p.outcome, p.column, p.size, p.term)
@@ -189,14 +189,15 @@ def last_pain(frame: pd.DataFrame, name: str, people: list[str]) -> tuple[float,
 
 
 def unrecorded(panel: Panel, asked: Asked) -> Answer | None:
-    """How much more often the next step within the record has no outcome after the primary contrast, as a
-    share of steps, the earlier outcome held equal; None where hardly any goes unrecorded.
+    """How much more often the step asked about, within the record, has no outcome after the primary contrast,
+    as a share of steps, the earlier outcome held equal; None where hardly any goes unrecorded.
 
     A linear probability model of the primary form with the exposure and the earlier outcome alone.
     """
     frame = usual_held(panel.frame)
-    inside = frame["person"].eq(frame["person"].shift(-1))
-    lost = frame[panel.study.outcome.name].shift(-1).isna().astype(float).where(inside)
+    lag = panel.study.outcome.lag
+    inside = frame["person"].eq(frame["person"].shift(-lag))
+    lost = frame[panel.study.outcome.name].shift(-lag).isna().astype(float).where(inside)
     columns = columns_for(panel, (asked.term,), asked.pain_adjusted)
     try:
         d = design_from(

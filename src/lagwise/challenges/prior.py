@@ -12,7 +12,7 @@ import numpy as np
 
 from lagwise.challenges.context import Context, Found, intervals
 from lagwise.challenges.estimate import middle, side
-from lagwise.core.claim import Measured
+from lagwise.core.claim import Measured, said
 from lagwise.core.errors import ModelError
 from lagwise.core.results import Fit
 from lagwise.models.priors import Priors
@@ -85,12 +85,11 @@ def run(context: Context) -> Found:
 def _no_fit(context: Context) -> ModelError:
     """Why there are no draws: the reason of the fit that was made, or that none was asked for."""
     if context.bayes is not None:
-        why = context.bayes.why_not or "its draws were not kept"
+        why = context.bayes.why_not or said("challenge.no_draws")
         return ModelError(f"the Bayesian model is not usable: {why.rstrip('.')}")
     if not context.quick:
         return ModelError("no Bayesian model was given", mend="Pass the result of fit_ordinal as bayes.")
-    what = "no Bayesian model was fitted in this quick run"
-    return ModelError(what, mend="Run the report without --quick.")
+    return ModelError(said("challenge.quick"), mend="Run the report without --quick.")
 
 
 def judged(own: Answered, found: list[Answered], sensitivity: float) -> str:

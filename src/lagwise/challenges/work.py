@@ -18,7 +18,7 @@ from lagwise.core.errors import LagwiseError
 ANSWER_SECONDS = 10
 """How long a scheduler may take to answer."""
 _no_cluster = partial(LagwiseError, where="cluster")
-SAME = "Install the same version of lagwise there as here, or leave out the cluster."
+MEND = "Install the same version of lagwise there as here, or leave out the cluster."
 
 
 def map_tasks[Task, Result](
@@ -133,7 +133,7 @@ def _require_workers(client: Any, address: str) -> None:
     try:
         found = client.run(_version)
     except Exception as error:
-        raise _no_cluster(f"the workers at {address} cannot load lagwise ({error})", mend=SAME) from error
+        raise _no_cluster(f"the workers at {address} cannot load lagwise ({error})", mend=MEND) from error
     if not found:
         raise _no_cluster(
             f"the scheduler at {address} has no workers", mend="Start some, or leave out the cluster."
@@ -141,7 +141,7 @@ def _require_workers(client: Any, address: str) -> None:
     others = sorted(set(found.values()) - {__version__})
     if others:
         raise _no_cluster(
-            f"the workers at {address} have lagwise {', '.join(others)}, not {__version__}", mend=SAME
+            f"the workers at {address} have lagwise {', '.join(others)}, not {__version__}", mend=MEND
         )
 
 

@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 from scipy.special import stdtrit
 
+from lagwise.core.claim import said
 from lagwise.core.numbers import plural, signed
 from lagwise.core.results import Panel, Picture
 from lagwise.core.study import INTERVAL
@@ -57,15 +58,16 @@ def same_and_next_picture(panel: Panel) -> Picture:
     panel per comparison."""
     term = panel.study.analysis.primary
     exposure, table = panel.study.variables[term], same_and_next(panel)
-    step, rated = panel.study.step, panel.study.outcome.variable.label
+    step, asked = panel.study.step, panel.study.outcome.variable
+    rated, points = asked.label, f"{asked.unit}s"
     views = _views(panel)
     data = pd.concat([pd.DataFrame({"group": v.name, "x": v.x, "y": v.y}) for v in views], ignore_index=True)
     lines = table.to_dict("records")
     same, following = (table[table["comparison"] == v.name].iloc[0] for v in (views[0], views[2]))
     turns = same["high"] < 0 < following["low"] or following["high"] < 0 < same["low"]
-    label, unit = label_of(term, panel.study), f"points per {exposure.unit}"
+    label, unit = label_of(term, panel.study), f"{points} per {exposure.unit}"
     first = "The sign turns" if turns else f"{rated[:1].upper()}{rated[1:]} and {label}"
-    said = "; ".join(
+    slopes = "; ".join(
         f"{r['comparison']}: {_said(r)}, {plural(int(r['n_steps']), f'person-{step}')}" for r in lines
     )
     people = plural(int(table["n_people"].max()), "person", "people")
@@ -73,21 +75,19 @@ def same_and_next_picture(panel: Panel) -> Picture:
         "lines": lines,
         "unit": unit,
         "reference": 0,
-        "subtitle": f"{people}, one dot per person-{step}; lines: slope within people with its "
-        f"{100 * INTERVAL:g} % interval, nothing else held equal",
+        "subtitle": said("look.subtitle", people=people, step=step, interval=100 * INTERVAL),
     }
-    own_mean = f"{label}, less the person's own mean"
+    own_mean = said("look.own_mean", label=label)
     if term == "jump":
-        own_mean = f"this {step}'s load over the usual load"
+        own_mean = said("look.load", step=step)
         marks["ticks"] = [[float(np.log(v)), words] for v, words in RATIOS]
     return Picture(
         "points",
         f"{first}: {rated} of the same {step} and of the {step} after",
         data,
         own_mean,
-        f"{rated} less the person's own mean, points",
-        f"Three scatters of {rated} on {label}, each less the person's own mean. Slopes in {unit}, with "
-        f"intervals: {said}.",
+        said("look.less", label=rated, unit=points),
+        said("look.alt", rated=rated, label=label, unit=unit, slopes=slopes),
         marks,
     )
 

@@ -35,8 +35,8 @@ def variance_split(panel: Panel) -> pd.DataFrame:
         values, person = known[name].to_numpy(dtype=float), pd.factorize(known["person"])[0]
         who = (name, label_of(name, study), unit_of(name, study), known["person"].nunique(), len(known))
         rows.append((*who, *anova_icc(values, person)))
-    columns = "variable label unit n_people n_steps between_sd within_sd icc low high"
-    return pd.DataFrame(rows, columns=columns.split())
+    who_is = ["variable", "label", "unit", "n_people", "n_steps"]
+    return pd.DataFrame(rows, columns=[*who_is, "between_sd", "within_sd", "icc", "low", "high"])
 
 
 def anova_icc(values: np.ndarray, group: np.ndarray) -> tuple[float, float, float, float, float]:

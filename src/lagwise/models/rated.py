@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from lagwise.core.claim import said
 from lagwise.core.effects import contrast_label, contrast_size, effects_frame
 from lagwise.core.gate import gate_for
 from lagwise.core.results import Fit, Panel
@@ -20,15 +21,7 @@ from lagwise.models.rated_fit import CENTRE, FLAT, SPREAD, RatedFit, fit_joint, 
 from lagwise.models.rating_noise import TOLD, RatingNoise, Span
 from lagwise.models.rows import limits
 
-MODEL = "joint model of ratings, load and {} (state space, restricted likelihood)"
 LAGS = (1, 2, 3, 4)
-PRIORS = {
-    "carry_over": f"normal, mean {CENTRE[0]:g}, SD {SPREAD[0]:g}",
-    "error_sd": "log-normal, median {half:g}, SD of the log 0.5",
-    "rating_answer": "normal around half of the line above, SD {answer:g}",
-}
-"""Weak priors that short records lean on, in points of the outcome's scale; those of the other SDs have an SD
-of the log of 1."""
 APART = 4.0
 """Standard errors (1 / sqrt(n)) beyond which an innovation's autocorrelation is pointed out."""
 
@@ -89,7 +82,7 @@ def fit_rated(panel: Panel) -> Fit:
         effects=effects_frame(_rows(panel, found)),
         diagnostics=gates,
         usable=not why_not,
-        rung=MODEL.format(panel.study.outcome.variable.label),
+        rung=said("model.rated", label=panel.study.outcome.variable.label),
         why_not=why_not,
         rung_reason=gate_for(len(data.people)).sentence,
         n_people=len(data.people),
@@ -124,7 +117,7 @@ def _rows(panel: Panel, found: RatedFit) -> list[dict[str, Any]]:
             low, high = limits(estimate, std_error, df)
             rows.append(
                 {
-                    "engine": "rated", "model": MODEL.format(study.outcome.variable.label),
+                    "engine": "rated", "model": said("model.rated", label=study.outcome.variable.label),
                     "outcome": study.outcome.column, "term": term,
                     "level": "whole" if whole(term) else "within", "adjustment": "adjusted",
                     "pain_adjusted": "latent", "primary": False, "contrast": label, "contrast_size": size,
@@ -167,6 +160,11 @@ def rating_table(found: RatedFit) -> pd.DataFrame:
         for name in centre:
             slopes[name][i] = (up[name] - down[name]) / (2 * h)
     rows = []
+    priors = {
+        "carry_over": f"normal, mean {CENTRE[0]:g}, SD {SPREAD[0]:g}",
+        "error_sd": said("prior.error_sd", half=0.5 * scale),
+        "rating_answer": said("prior.rating_answer", answer=0.2 / scale),
+    }
     for name, value in centre.items():
         std_error = float(np.sqrt(max(slopes[name] @ found.spread @ slopes[name], 0.0)))
         rows.append(
@@ -175,7 +173,7 @@ def rating_table(found: RatedFit) -> pd.DataFrame:
                 float(value),
                 std_error,
                 *_limits(name, float(value), std_error),
-                PRIORS.get(name, "").format(half=0.5 * scale, answer=0.2 / scale),
+                priors.get(name, ""),
             )
         )
     return pd.DataFrame(rows, columns=["quantity", "estimate", "std_error", "low", "high", "prior"])
@@ -242,21 +240,21 @@ def _gates(found: RatedFit) -> pd.DataFrame:
                 float(found.converged),
                 "1",
                 found.converged,
-                "the search for the variances ended at a stationary point",
+                said("gate.converged"),
             ),
             gate_row(
                 "hessian_positive_definite",
                 found.smallest,
                 f"> {FLAT:g}",
                 found.smallest > FLAT,
-                "smallest eigenvalue of the scaled Hessian: data and weak priors together fix the variances",
+                said("gate.smallest"),
             ),
             gate_row(
                 "innovations",
                 far,
                 f"<= {APART:g}",
                 True if far <= APART else None,
-                "largest correlation left between innovations, in standard errors: 0 is none",
+                said("gate.innovations"),
             ),
         ]
     )

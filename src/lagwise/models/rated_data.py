@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pandas as pd
 
+from lagwise.core.claim import said
 from lagwise.core.errors import ModelError
 from lagwise.core.results import Panel
 from lagwise.models.rating_noise import HELD, within_steps
@@ -89,11 +90,11 @@ def rated_data(panel: Panel) -> RatedData:
         When load, ratings or steps are too few for the model, or the plan asks about the same step (lag 0),
         in words.
     """
-    asked = panel.study.outcome
+    asked, step = panel.study.outcome, panel.study.step
     if not asked.lag:
         raise ModelError(
-            f"the joint model is of what load does to {asked.variable.label} of the next step, and the plan "
-            "asks about the same step",
+            f"the joint model is of what load does to {asked.variable.label} of the next {step}, and the "
+            f"plan asks about the same {step}",
             mend="The mixed model answers it.",
         )
     frame = panel.frame.sort_values(["person", "step"], kind="stable")
@@ -158,7 +159,7 @@ def rated_data(panel: Panel) -> RatedData:
         day_sd=day,
         scale=asked.scale,
         left=tuple(
-            (t, "not recorded" if frame[t].isna().all() else "does not vary within people")
+            (t, said(f"column.{'not_recorded' if frame[t].isna().all() else 'still_within'}"))
             for t in exposures
             if t not in held
         ),

@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 from scipy import optimize, special
 
+from lagwise.core.claim import said
 from lagwise.core.study import INTERVAL
 from lagwise.models.crossproducts import CrossProducts
 from lagwise.models.design import Design
@@ -34,7 +35,7 @@ def random_effects(rung: Rung) -> pd.DataFrame:
             np.nan,
             np.nan,
             "points",
-            "how far people's usual outcome lies apart",
+            said("means.intercept_sd"),
         ),
         (
             "residual_sd",
@@ -42,18 +43,16 @@ def random_effects(rung: Rung) -> pd.DataFrame:
             np.nan,
             np.nan,
             "points",
-            "step-to-step scatter that the model leaves",
+            said("means.residual_sd"),
         ),
     ]
     if rung.cross.q == 2:
         low, high = slope_sd_limits(rung)
         estimate = float(np.sqrt(covariance[1, 1])) if len(covariance) == 2 else 0.0
-        rows.insert(
-            1, ("slope_sd", estimate, low, high, "points per unit", "how far people's slopes lie apart")
-        )
+        rows.insert(1, ("slope_sd", estimate, low, high, "points per unit", said("means.slope_sd")))
         if e.structure == "correlated":
             correlation = float(covariance[0, 1] / np.sqrt(covariance[0, 0] * covariance[1, 1]))
-            rows.insert(2, ("correlation", correlation, np.nan, np.nan, "", "of intercepts and slopes"))
+            rows.insert(2, ("correlation", correlation, np.nan, np.nan, "", said("means.correlation")))
     return pd.DataFrame(rows, columns=["component", "estimate", "low", "high", "unit", "meaning"])
 
 
@@ -100,18 +99,14 @@ def variance_split(rung: Rung) -> pd.DataFrame:
     empty = _empty(rung.design)
     within, full = float(empty.sigma[0] ** 2), float(rung.estimates.sigma[0] ** 2)
     between = float(empty.covariance()[0, 0, 0])
-    rows = [
-        ("variance_between_people", between, "points squared", "of people's usual outcome"),
-        ("variance_within_people", within, "points squared", "of steps around the person's usual outcome"),
-        ("icc", between / (between + within), "share", "share of all variance that lies between people"),
-        ("residual_variance", full, "points squared", "within people, once the model's columns are known"),
-        (
-            "within_explained",
-            1 - full / within,
-            "share",
-            "share of the within-person variance that the model accounts for",
-        ),
+    split = [
+        ("variance_between_people", between, "points squared"),
+        ("variance_within_people", within, "points squared"),
+        ("icc", between / (between + within), "share"),
+        ("residual_variance", full, "points squared"),
+        ("within_explained", 1 - full / within, "share"),
     ]
+    rows = [(*row, said(f"means.{row[0]}")) for row in split]
     return pd.DataFrame(rows, columns=["quantity", "value", "unit", "meaning"])
 
 

@@ -26,7 +26,7 @@ ROWS = 1 << 17
 """Rows held at a time: enough to keep the decoding busy, few enough to stay near the processor."""
 NO_DAY = np.iinfo("int32").min
 LIMITS = {c.name: (c.low, c.high or np.inf) for c in (*SESSIONS, MEASURED) if c.low is not None}
-_READ = "Read the folder with lagwise.read, which sets such rows aside."
+_MEND = "Read the folder with lagwise.read, which sets such rows aside."
 
 
 def panel_from_parquet(sessions: str | Path, study: Study, checkins: pd.DataFrame | None = None) -> Panel:
@@ -59,7 +59,7 @@ def _gather(path: Path, study: Study, ratings: pd.DataFrame) -> tuple[Grid, Reco
         )
     met, code, day = file.people()
     if (code < 0).any() or (day == NO_DAY).any():
-        raise PanelError("has rows without person or date", where=where, mend=_READ)
+        raise PanelError("has rows without person or date", where=where, mend=_MEND)
     low, high = _spans(code, day, len(met))
     ends = (pd.Series(days.astype("datetime64[D]").astype("datetime64[us]")) for days in (low, high))
     tables = [*((pd.Series(met, dtype="str"), days) for days in ends), (ratings["person"], ratings["date"])]
@@ -77,7 +77,7 @@ def _check_values(table: pd.DataFrame, where: str) -> None:
         values = table[name].to_numpy() if name in table else np.empty(0)
         if ((values < least) | (values > most)).any():
             legal = f"below {least:g}" if np.isinf(most) else f"outside {least:g} to {most:g}"
-            raise PanelError(f"has values of {name} {legal}", where=where, mend=_READ)
+            raise PanelError(f"has values of {name} {legal}", where=where, mend=_MEND)
 
 
 class _SessionFile:

@@ -32,7 +32,7 @@ SIMULATED = ("pain", 1, 1.0)
 _LEGAL: Mapping[str, tuple[float, float, str]] = MappingProxyType(
     {
         "missing_weeks": (0.0, 0.9, "a share from 0 to 0.9"),
-        "feedback": (-0.5, 0.5, "a share from -0.5 to 0.5; 0 means that load does not answer pain"),
+        "feedback": (-0.5, 0.5, "a share from -0.5 to 0.5"),
         "leaving": (0.0, 0.2, "a share from 0 to 0.2"),
         "pain_level": (0.5, 8.0, "points from 0.5 to 8"),
         "pain_sd": (0.1, 3.0, "points from 0.1 to 3"),

@@ -152,7 +152,8 @@ TEXTS: Mapping[str, str | Callable[..., str]] = {
     "{label} by now is adjusted away, so the curve shows delayed, not total, associations.",
     "note.rounded": "Ratings were rounded to the nearest of {count} levels, {low:g} to {high:g} in steps of "
     "{step:g}.",
-    "note.unused": "Nobody gave the ratings {ratings} here; their place rests on the prior of the cutpoints.",
+    "note.unused": "The ratings {ratings} are not among those modelled; their place rests on the prior of "
+    "the cutpoints.",
     "note.person_slopes": "Slopes of single people are uncertain and drawn towards the caseload's; they "
     "rank nobody and say nothing about what a person should do.",
     "note.adjustment": _wrong,
@@ -201,6 +202,54 @@ TEXTS: Mapping[str, str | Callable[..., str]] = {
     "check.heaping": "largest excess of a category over the mean of the two beside it, as a share of ratings",
     "check.change_sd": "SD of the change from this step's rating to the next",
     "check.person_mean_sd": "SD of people's mean ratings",
+    # The first look at both sequences.
+    "look.subtitle": "{people}, one dot per person-{step}; lines: slope within people with its {interval:g} "
+    "% interval, nothing else held equal",
+    "look.own_mean": "{label}, less the person's own mean",
+    "look.load": "this {step}'s load over the usual load",
+    "look.less": "{label} less the person's own mean, {unit}",
+    "look.alt": "Three scatters of {rated} on {label}, each less the person's own mean. Slopes in {unit}, "
+    "with intervals: {slopes}.",
+    # Flare models, their counts and what else tables say of themselves.
+    "model.flare": lambda zero, penalised: (
+        f"onset model, person intercepts{' (variance 0)' * zero}{penalised}"
+    ),
+    "model.clogit": "conditional logistic, person x block",
+    "model.rated": "joint model of ratings, load and {label} (state space, restricted likelihood)",
+    "rung.separates": lambda names: (
+        f"{', '.join(names)} separate{'s' if len(names) == 1 else ''} flare onsets from other steps; only "
+        "there the penalty stands"
+    ),
+    "not_fitted.no_exposures": "none of the exposures is recorded",
+    "note.simulated": "{simulated} people in each simulated study of these models, of {people}; the bias of "
+    "all is smaller",
+    "prior.error_sd": "log-normal, median {half:g}, SD of the log 0.5",
+    "prior.rating_answer": "normal around half of the line above, SD {answer:g}",
+    "means.at_risk_steps": "complete steps at risk of an onset",
+    "means.onsets": "of them followed by an onset ({outcome})",
+    "means.people": "people with such steps",
+    "means.informative_people": "people with an onset and an at-risk step without one",
+    "means.intercept_sd": "how far people's usual outcome lies apart",
+    "means.slope_sd": "how far people's slopes lie apart",
+    "means.correlation": "of intercepts and slopes",
+    "means.residual_sd": "step-to-step scatter that the model leaves",
+    "means.variance_between_people": "of people's usual outcome",
+    "means.variance_within_people": "of steps around the person's usual outcome",
+    "means.icc": "share of all variance that lies between people",
+    "means.residual_variance": "within people, once the model's columns are known",
+    "means.within_explained": "share of the within-person variance that the model accounts for",
+    "gate.onsets": "flare onsets in the adjusted model",
+    "gate.odds": "largest odds ratio, or its inverse, per within-person SD; larger ones are rare in "
+    "prospective data: look at the data again",
+    "gate.smallest": "smallest eigenvalue of the scaled Hessian: data and weak priors together fix the "
+    "variances",
+    "gate.innovations": "largest correlation left between innovations, in standard errors: 0 is none",
+    # Why there is nothing to challenge.
+    "challenge.no_primary": "the primary exposure is not in the model",
+    "challenge.not_load": "the primary exposure is not load",
+    "challenge.same_step": "the question is about the same {step} itself",
+    "challenge.quick": "no Bayesian model was fitted in this quick run",
+    "challenge.no_draws": "its draws were not kept",
     "progress.averaging": "averaging predictions over the observed person-steps",
 }
 _LEFT_OUT = {

@@ -222,10 +222,11 @@ def _priors(fit: FitFacts, words: Words) -> str:
     } <= set(priors):
         return ""
     p = {k: size(v) for k, v in priors.items()}
+    load = f"load {p['load']}, other " if "jump" in (columns_of(fit) or ("jump",)) else ""
+    slopes = f" and v ({p['slope_sd']})" if "slope" in fit.rung else ""
     return (
         " Priors, as standard deviations around 0 on the log-odds scale per standard deviation of the "
-        f"column: load {p['load']}, other exposures {p['factor']} "
-        f"within and {p['between']} between people, {words.asked} {p['pain_within']} within and "
-        f"{p['pain_between']} between; half-normal for the spread of u "
-        f"({p['intercept_sd']}) and v ({p['slope_sd']})."
+        f"column: {load}exposures {p['factor']} within and {p['between']} between people, {words.asked} "
+        f"{p['pain_within']} within and {p['pain_between']} between; half-normal for the spread of u "
+        f"({p['intercept_sd']}){slopes}."
     )

@@ -12,7 +12,7 @@ TITLE = "Prior"
 QUESTION = "Would a narrower or wider prior have read the records alike?"
 LIMITS = (
     "It moves the widths of the priors that were used, not their shape or middle. It speaks of the ordinal "
-    "Bayesian model alone; the primary answer comes from the mixed model, which has no prior."
+    "Bayesian model alone, and the primary answer comes from another model."
 )
 WIDTHS = {"own": "as they are", "half": "half as wide", "twice": "twice as wide"}
 LABELS = {
