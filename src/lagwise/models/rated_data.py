@@ -90,11 +90,11 @@ def rated_data(panel: Panel) -> RatedData:
         When load, ratings or steps are too few for the model, or the plan asks about the same step (lag 0),
         in words.
     """
-    asked, step = panel.study.outcome, panel.study.step
+    asked, called = panel.study.outcome, panel.study.step
     if not asked.lag:
         raise ModelError(
-            f"the joint model is of what load does to {asked.variable.label} of the next {step}, and the "
-            f"plan asks about the same {step}",
+            f"the joint model is of what load does to {asked.variable.label} of the next {called}, and the "
+            f"plan asks about the same {called}",
             mend="The mixed model answers it.",
         )
     frame = panel.frame.sort_values(["person", "step"], kind="stable")
