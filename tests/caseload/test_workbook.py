@@ -111,7 +111,7 @@ def test_formula_without_a_stored_value_is_named_not_lost(folder):
 
 
 def test_damaged_and_disguised_workbooks(folder):
-    for content in (b"PK\x03\x04 not a workbook", b"<html>", b"person,date\n"):
+    for content in (b"PK\x03\x04 not a workbook", b"person"):
         with pytest.raises(CaseloadError, match="no readable Excel workbook"):
             read(folder(**{"checkins.xlsx": content}))
 

@@ -92,6 +92,13 @@ class Reading:
 
 
 Reader = Callable[[str], Reading]
+FORMULA = Reading(
+    code="formula_without_value",
+    mend="Open the workbook in a spreadsheet and save it, so that values are stored beside formulas; or type "
+    "the value.",
+)
+"""What a formula says whose value the file does not hold."""
+_FORMULA = re.compile(r"=(?:'?[\w .]+'?!)?\$?[A-Z]{1,3}\$?\d+\b.*|=[A-Z][A-Z.]+\(.*", re.DOTALL)
 
 
 class _Number(NamedTuple):
@@ -120,7 +127,7 @@ def number_reader(
         if column.name == "load_kg" and on(repair, "body_weight") and text.lower() in _BODY_WEIGHT:
             return Reading(repairs=("body_weight",))
         if text.startswith("="):
-            return Reading(code="formula_without_value", mend="Replace the formula by its value.")
+            return FORMULA
         value, repairs, scale, extra = (
             _number(text, column, decimal, repair) if len(text) <= MAX_NUMBER else _Number()
         )
@@ -330,6 +337,8 @@ def text_reader(column: Column, repair: Mapping[str, bool]) -> Reader:
     limit = MAX_CODE if column.kind == "code" else MAX_TEXT
 
     def read(text: str) -> Reading:
+        if _FORMULA.fullmatch(text):
+            return FORMULA
         if len(text) > limit:
             return Reading(code="too_long", mend=f"At most {limit} characters.")
         if column.kind != "code" and text.lower() in MISSING and on(repair, "missing_words"):

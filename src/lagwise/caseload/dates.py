@@ -11,7 +11,7 @@ from datetime import time as clock_time
 import numpy as np
 import pandas as pd
 
-from lagwise.caseload.cells import END_OF_DAY, MISSING, Reading, words
+from lagwise.caseload.cells import END_OF_DAY, FORMULA, MISSING, Reading, words
 from lagwise.caseload.convert import Converted
 from lagwise.caseload.grid import EXCEL_DAY_0
 from lagwise.caseload.places import Place
@@ -76,6 +76,8 @@ def date_reader(
 
     def read(text: str) -> Reading:
         repairs: tuple[str, ...] = ()
+        if text.startswith("="):
+            return FORMULA
         written = date_format or "YYYY-MM-DD"
         if len(text) > MAX_DATE:
             return Reading(code="bad_date", mend=f"Write a calendar date as {written}.")

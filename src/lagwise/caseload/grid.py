@@ -12,6 +12,7 @@ from datetime import date
 import numpy as np
 import pandas as pd
 
+from lagwise.caseload.kinds import refuse_two_headers
 from lagwise.caseload.places import Place
 from lagwise.caseload.remarks import Remark
 from lagwise.core.errors import CaseloadError
@@ -56,6 +57,8 @@ def grid_from_cells(
     """
     at, remarks = _header_at(cells, place, wanted, search)
     headers, twice = once(_headers(cells.iloc[at], place))
+    if wanted and _holds(cells.iloc[at], wanted):
+        refuse_two_headers(cells, at, headers, place)
     body = cells.iloc[at + 1 :, : len(headers)]
     filled = body.notna().any(axis=1).to_numpy().copy()
     extra = {at_row - at - 1: text for at_row, text in (ragged or {}).items() if at_row > at}

@@ -14,6 +14,7 @@ from typing import Any
 import pandas as pd
 
 from lagwise.caseload.frames import frame_grid, frame_places
+from lagwise.caseload.kinds import lying, still_open
 from lagwise.caseload.places import Place, find_tables, folder_of, hash_files, unused_files
 from lagwise.caseload.remarks import Remark, at_rows, listed, remarks_frame, shown
 from lagwise.caseload.repeats import empty_frame
@@ -91,7 +92,8 @@ def read_as(folder: str | Path, study: Study) -> Caseload:
 def unused(root: Path, places: dict[str, Place]) -> list[Remark]:
     """A remark for every table-like file of the folder, and every workbook with sheets, that no table
     uses."""
-    return [*map(_unused, unused_files(root, places.values())), *_unused_sheets(places)]
+    left = map(_unused, unused_files(root, places.values()))
+    return [*left, *_unused_sheets(places), *still_open(places.values())]
 
 
 def from_frames(
@@ -236,8 +238,13 @@ def refuse_incomplete(there: set[str], folder: str) -> None:
     files = folder != FRAMES
     if not there & {"sessions", "checkins", "weeks"}:
         found = f"only {', '.join(sorted(there))}" if there else "no table"
-        what = f"there is {found}{' in this folder' if files else ''}; sessions, checkins or weeks is needed"
-        add = "Add sessions, checkins or weeks (.csv, .xlsx, .parquet), or name its file in study.toml."
+        others, way_on = lying(Path(folder)) if files else ("", "")
+        here = f" in this folder{others}" if files else ""
+        what = f"there is {found}{here}; sessions, checkins or weeks is needed"
+        add = (
+            way_on
+            or "Add sessions, checkins or weeks (.csv, .xlsx, .parquet), or name its file in study.toml."
+        )
         raise CaseloadError(what, where=folder, mend=add if files else "Give sessions=, checkins= or weeks=.")
     both = there & {"checkins", "sessions"}
     if "weeks" in there and both:

@@ -17,15 +17,17 @@ from lagwise.caseload.dates import date_reader, day_reader, typed_dates
 from lagwise.caseload.frames import frame_grid
 from lagwise.caseload.grid import Grid, folded, refuse_twice
 from lagwise.caseload.identifiers import codes_that_identify
+from lagwise.caseload.kinds import refuse_other, refuse_pivot
 from lagwise.caseload.match import match, used_headers, wanted_headers
 from lagwise.caseload.parquet_file import read_parquet
 from lagwise.caseload.parts import pasted
-from lagwise.caseload.places import TEXT_SUFFIXES, Place
+from lagwise.caseload.places import Place
 from lagwise.caseload.remarks import EXAMPLES, PART, Remark, at_rows
 from lagwise.caseload.repairs import REPAIRS, on
 from lagwise.caseload.repeats import refuse_set_numbers
 from lagwise.caseload.settle import settle
 from lagwise.caseload.sift import Faults, lost_frame, quarantine_frame
+from lagwise.caseload.study_text import toml_value
 from lagwise.caseload.suggest import Others, ignored_columns
 from lagwise.caseload.text_file import read_text
 from lagwise.caseload.wide import unfold
@@ -36,6 +38,8 @@ from lagwise.core.errors import CaseloadError, StudyError
 from lagwise.core.legal import DAY, UNITS
 from lagwise.core.study import Study
 
+OFTEN_EMPTY = 0.25
+"""Share of rows without a code or date from which it may be written once, above its rows."""
 MAY_BE_EMPTY = ("sessions", "people", "events")
 
 
@@ -67,6 +71,7 @@ def read_table(
         refuse_twice(place, (h for forms in place.source.wide.values() for h in forms), grid.twice)
         grid, place = shapes.dated(grid, place, study)
         grid, days = unfold(grid, place)
+    refuse_pivot(place, grid.frame, wanted_headers(place, study))
     theirs, ignored, renamed = match(place, grid.frame, study, others)
     refuse_twice(place, theirs.values(), grid.twice)
     if place is not declared:
@@ -146,15 +151,14 @@ def load_grid(place: Place, study: Study) -> Grid:
         return frame_grid(place)
     if place.parts:
         return _of_parts(place, study)
+    refuse_other(place)
     suffix = place.path.suffix.lower()
     wanted, search = wanted_headers(place, study), on(study.repair, "title_rows")
     if suffix == ".parquet":
         return read_parquet(place, used_headers(place, study))
     if suffix in (".xlsx", ".xlsm"):
         return read_workbook(place, wanted, merged_repair=on(study.repair, "merged_cells"), search=search)
-    if suffix in TEXT_SUFFIXES:
-        return read_text(place, wanted, encoding_repair=on(study.repair, "encoding"), search=search)
-    raise place.error(f"files ending in '{suffix}' are not read", "Save it as .csv, .xlsx or .parquet.")
+    return read_text(place, wanted, encoding_repair=on(study.repair, "encoding"), search=search)
 
 
 def _of_parts(place: Place, study: Study) -> Grid:
@@ -269,12 +273,17 @@ def _note(column: Column, converted: Converted, faults: Faults) -> None:
         faults.add(at, column.name, converted.raw, code, mend, whole=column.required)
     if column.required:
         empty = (converted.values.isna() & (converted.problem < 0)).to_numpy()
+        often = len(empty) and not empty[0] and empty.mean() > OFTEN_EMPTY
+        above = (
+            f"; where it holds for the rows below it, write fill_down = [{toml_value(column.name)}] under "
+        )
+        above = f"{above}[tables.{faults.place.table}]" if often else ""
         faults.add(
             np.flatnonzero(empty),
             column.name,
             converted.raw,
             f"missing_{column.name}",
-            f"Fill in {column.name}; nothing, if the row is no record (units, a total, a note).",
+            f"Fill in {column.name}{above}; nothing, if the row is no record (units, a total, a note).",
         )
 
 

@@ -11,7 +11,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from itertools import islice
+from pathlib import PurePath
 
+from lagwise.caseload.kinds import what_it_is
 from lagwise.core.errors import CaseloadError
 
 MAX_PACKED = 60_000_000
@@ -78,6 +80,8 @@ def open_book(content: bytes, shown: str) -> Book:
     Bounds are those of what is unpacked and of the elements in it, since packing hides both. Only the lists
     of parts and sheets are read here; the drawings, rules and names of a workbook never are.
     """
+    if found := what_it_is(PurePath(shown).suffix.lower(), content):
+        raise CaseloadError(found[0], where=shown, mend=found[1])
     _check_archive(content, shown)
     try:
         with warnings.catch_warnings():

@@ -1,0 +1,136 @@
+"""What a file is, whatever its name says: pictures, old and locked workbooks, pivot tables."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+from pathlib import Path
+
+import pandas as pd
+
+from lagwise.caseload.places import BOOKS, SUFFIXES, TEXT_SUFFIXES, Place
+from lagwise.caseload.remarks import Remark, listed, shown
+
+_AGAIN = "Open it in a spreadsheet and save it as .xlsx or CSV."
+_OF_TABLES = "Save the table as .xlsx or CSV in the program that made it."
+_PICTURE = (
+    "is a picture",
+    "Type its numbers into a spreadsheet, one row for each line, and save that as .xlsx.",
+)
+_PDF = (
+    "is a PDF",
+    "Save the table as .xlsx or CSV where it was made; from paper, type it into a spreadsheet.",
+)
+_OLD = ("is an old Excel workbook (.xls)", "Open it in a spreadsheet and save it as .xlsx.")
+_LOCKED = ("is protected by a password", "Open it, take the password away, and save it as .xlsx.")
+_WEB = ("is a web page with the name of a workbook", _AGAIN)
+_WORKBOOK = ("is a workbook with the name of a text file", "Let its name end in .xlsx.")
+_TEXT = ("is text with the name of a workbook", "Let its name end in .csv.")
+_OTHER: Mapping[str, tuple[str, str]] = {
+    ".numbers": ("is a Numbers file", "Export it from Numbers as Excel (.xlsx) or CSV."),
+    ".ods": ("is an OpenDocument spreadsheet", "Open it and save it as .xlsx or CSV."),
+    ".docx": ("is a Word file", "Copy its table into a spreadsheet and save that as .xlsx."),
+    ".doc": ("is a Word file", "Copy its table into a spreadsheet and save that as .xlsx."),
+    ".xlsb": ("is a binary Excel workbook", "Open it in a spreadsheet and save it as .xlsx."),
+    **dict.fromkeys((".sav", ".dta", ".rds", ".rdata"), ("is a file of a statistics program", _OF_TABLES)),
+}  # fmt: skip
+_BEGINS = (
+    (b"%PDF", _PDF),
+    *(
+        (begin, _PICTURE)
+        for begin in (b"\x89PNG", b"\xff\xd8\xff", b"GIF8", b"II*\0", b"MM\0*", b"BM", b"RIFF")
+    ),
+)
+_COMPOUND = bytes.fromhex("D0CF11E0A1B11AE1")
+_SEALED = "EncryptedPackage".encode("utf-16-le")
+_PIVOT = re.compile(
+    r"(?:row|column) labels|zeilenbeschriftungen|spaltenbeschriftungen|étiquettes de (?:lignes|colonnes)|"
+    r"etiquetas de (?:fila|columna)|etichette di (?:riga|colonna)|"
+    r"(?:sum|count|average|max|min) of .+|(?:summe|anzahl|mittelwert) von .+|(?:somme|nombre|moyenne) de .+",
+    re.IGNORECASE,
+)
+
+
+def refuse_other(place: Place) -> None:
+    """Raise CaseloadError where a file is none of the kinds that are read, with what it is and the way on."""
+    found = what_it_is(place.path.suffix.lower(), place.content)
+    if found:
+        raise place.error(*found)
+
+
+def what_it_is(suffix: str, content: bytes) -> tuple[str, str] | None:
+    """What a file is that is no table of the kind its name says, and the way on; None where it may be one."""
+    if content.startswith(_COMPOUND):
+        return _LOCKED if _SEALED in content else _OTHER.get(suffix, _OLD)
+    if content[4:12] in (b"ftypheic", b"ftypheix", b"ftypmif1"):
+        return _PICTURE
+    for begin, said in _BEGINS:
+        if content.startswith(begin) and (len(begin) > 2 or suffix not in TEXT_SUFFIXES):
+            return said
+    if suffix in _OTHER:
+        return _OTHER[suffix]
+    if suffix in BOOKS and content and not content.startswith(b"PK"):
+        head = content[:1000].lstrip(b"\xef\xbb\xbf \r\n\t")
+        if head.lower().startswith((b"<html", b"<!doctype html", b"<?xml", b"<table")):
+            return _WEB
+        return _TEXT if b"\0" not in head and re.search(rb"[,;\t].*\n", head) else None
+    if suffix in TEXT_SUFFIXES and content.startswith(b"PK\x03\x04"):
+        return _WORKBOOK
+    if suffix in (*BOOKS, *TEXT_SUFFIXES, *SUFFIXES):
+        return None
+    return f"files ending in '{suffix}' are not read", "Save it as .csv, .xlsx or .parquet."
+
+
+def lying(folder: Path) -> tuple[str, str]:
+    """What lies in a folder that no table can be read from (' (log.pdf is a PDF)'), and the way on; empty
+    where nothing is known."""
+    said: dict[str, str] = {}
+    for path in sorted(folder.iterdir()):
+        ours = path.suffix.lower() in (*BOOKS, *TEXT_SUFFIXES, *SUFFIXES, ".toml", "") or path.name[0] in ".~"
+        if path.is_file() and not ours:
+            with path.open("rb") as file:
+                what = what_it_is(path.suffix.lower(), file.read(100_000))
+            if what and what[0].startswith("is "):
+                said[f"{shown(path.name)} {what[0]}"] = what[1]
+    return (f" ({listed(said)})", next(iter(said.values()))) if said else ("", "")
+
+
+def refuse_pivot(place: Place, frame: pd.DataFrame, wanted: Iterable[str]) -> None:
+    """Raise CaseloadError where a sheet lacks the columns needed and has the headers of a pivot table."""
+    headers = [str(h) for h in frame.columns]
+    first = [str(cell) for cell in frame.head(3).to_numpy().ravel() if isinstance(cell, str)]
+    if {*wanted} <= {h.strip().lower() for h in headers}:
+        return
+    found = next((text for text in (*headers, *first) if _PIVOT.fullmatch(text.strip())), None)
+    if found is not None:
+        raise place.error(
+            f"is a pivot table ('{shown(found, 40)}'): its numbers are sums over rows",
+            f"Name the sheet or file that holds the rows themselves under [tables.{place.table}].",
+        )
+
+
+def refuse_two_headers(cells: pd.DataFrame, at: int, headers: list[str], place: Place) -> None:
+    """Raise CaseloadError where names of columns stand in two rows: text under columns without a name."""
+    if at + 1 >= len(cells):
+        return
+    below = cells.iloc[at + 1]
+    filled = [i for i, cell in enumerate(below) if isinstance(cell, str)]
+    nameless = [i for i in filled if i >= len(headers) or not headers[i]]
+    words = all(re.match(r"[^\W\d]", below.iloc[i].strip()) for i in filled)
+    if nameless and words and len(filled) > 1:
+        raise place.error(
+            f"has names of columns in two rows ({at + 1} and {at + 2}); "
+            f"'{shown(below.iloc[nameless[0]], 40)}' stands under no name",
+            "Write one row of names, each column with its own.",
+        )
+
+
+def still_open(places: Iterable[Place]) -> list[Remark]:
+    """A remark for every workbook that is open in a spreadsheet, as the file beside it shows."""
+    names = {part.path for place in places for part in place.every}
+    held = [p.name for p in sorted(names)
+            if p.with_name(f"~${p.name}").exists() or p.with_name(f".~lock.{p.name}#").exists()]  # fmt: skip
+    return [Remark(
+        "open_file", "", "", len(held), listed(held), "Files that are open in a spreadsheet; what is not "
+        "saved there was not read", "Save and close them, then run the command again.",
+    )] if held else []  # fmt: skip
