@@ -8,8 +8,8 @@ from axe_playwright_python.sync_playwright import Axe
 from writeup.writeup_inputs import caseload, challenges, mixed, ordinal, panel
 
 import lagwise as lw
-from lagwise.caseload import check, deidentify, read
-from lagwise.pages.check_page import check_page
+from lagwise.caseload import deidentify, read
+from lagwise.pages.check_page import check_page, checked
 from lagwise.pages.plan_page import plan_page
 from lagwise.synthetic import write
 from lagwise.writeup import collect
@@ -33,7 +33,7 @@ def pages(tmp_path_factory) -> dict[str, str]:
     assert len(written) == 2, sorted(written)
     folder = write("tiny", tmp_path_factory.mktemp("made") / "tiny", seed=3)
     own = read(folder)
-    written["check.html"] = check_page(own, lw.build_panel(own), check(own))
+    written["check.html"] = check_page(checked(folder))
     out = tmp_path_factory.mktemp("copy") / "out"
     deidentify(own, out)
     written["risk.html"] = (out / "risk.html").read_text("utf-8")

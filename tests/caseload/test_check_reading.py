@@ -30,27 +30,31 @@ def test_problems_of_the_plan_and_of_all_tables_are_named_together(folder):
                  "checkins.csv: there is no column 'person'", "day first or month first", "6 of 6 ratings lie"):  # fmt: skip
         assert sum(part in one for one in said) == 1, said
     assert len(said) == 7
-    assert reading.caseload is None
-    assert reading.would is not None
-    assert (len(reading.would.checkins), len(reading.would.sessions)) == (6, 6)
+    assert (len(reading.caseload.checkins), len(reading.caseload.sessions)) == (6, 6)
+    assert reading.assumes
+    by_line = {p.line: p.instead for p in reading.problems}
+    assert (by_line[3], by_line[7]) == ("", 'sets = "sets"')
     with pytest.raises(LagwiseError, match="There are 6 more such problems; `lagwise check` names them all"):
         read(root)
 
 
-def test_a_column_in_question_is_left_out_and_its_edit_brings_it(folder):
+def test_a_column_in_question_is_read_with_the_edit_proposed_and_left_out_without_one(folder):
     reading = read_as_far(folder(checkins=RATINGS.replace("Code", "person").replace("03/0", "30/0")))
     (problem,) = reading.problems
-    assert (problem.table, problem.column, problem.brings) == ("checkins", "pain", (6, 2, 6))
-    assert reading.caseload.checkins["pain"].isna().all()
-    assert reading.caseload.checkins["stress"].notna().all()
-    assert reading.would.checkins["pain"].max() == 9
+    assert (problem.table, problem.column, problem.brings) == ("checkins", "pain", (6, 2, 6, 6))
+    assert reading.caseload.checkins["pain"].max() == 9
+    odd = RATINGS.replace("Code", "person").replace("03/0", "30/0").replace(",20,", ",-2000,")
+    (problem,) = (left := read_as_far(folder(checkins=odd))).problems
+    assert (problem.column, problem.edits) == ("pain", ())
+    assert left.caseload.checkins["pain"].isna().all()
+    assert left.caseload.checkins["stress"].notna().all()
 
 
 def test_a_header_that_is_not_there_keeps_the_place_of_the_one_that_is(folder):
     root = folder('[tables.checkins.columns]\nperson = "Cod"\nstress = "Stres"', checkins=RATINGS)
     by_column = {p.column: p for p in read_as_far(root).problems}
     assert by_column["person"].edits[0].keys == {"person": "Code"}
-    assert not by_column["stress"].edits
+    assert by_column["stress"].edits[0].keys == {"stress": "stress"}
 
 
 def test_lines_that_are_no_toml_are_named_each(folder):

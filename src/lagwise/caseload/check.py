@@ -8,12 +8,20 @@ from dataclasses import astuple, fields
 
 import pandas as pd
 
-from lagwise.caseload import check_exchange, check_people, check_ratings, check_sequence, check_values
+from lagwise.caseload import (
+    check_exchange,
+    check_names,
+    check_people,
+    check_ratings,
+    check_sequence,
+    check_values,
+)
 from lagwise.caseload.remarks import Finding
 from lagwise.core.results import Caseload
 
 CHECKS: tuple[Callable[[Caseload], list[Finding]], ...] = (
     check_people.alike_codes,
+    check_names.initials,
     check_people.shared_records,
     check_people.lone_people,
     check_sequence.far_dates,
@@ -35,6 +43,8 @@ CHECKS: tuple[Callable[[Caseload], list[Finding]], ...] = (
     check_values.unlikely_sleep,
     check_ratings.ratings_per_step,
     check_values.missing_codes,
+    check_names.spellings,
+    check_names.groups_in_case,
 )
 """Every check: takes a Caseload, returns its findings. A further check is a function added here."""
 

@@ -54,11 +54,6 @@ def edits_in(mend: str) -> list[Edit]:
     return [edit for edit in out if not _blank(edit)]
 
 
-def asks_for_words(mend: str) -> bool:
-    """Whether a mend is an edit of study.toml that only its owner can complete."""
-    return not edits_in(mend) and bool(re.search(r"\bunder \[[^\]]+\]", mend))
-
-
 def applied(values: Mapping[str, Any], edit: Edit) -> dict[str, Any]:
     """The values of a study.toml with an edit made; the values given are left as they are."""
     if not edit.section:

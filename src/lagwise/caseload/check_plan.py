@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from lagwise.caseload.check_edits import line_of
+from lagwise.caseload.check_edits import Edit, applied, line_of
 from lagwise.caseload.study_file import NAME, load_study, study_from
 from lagwise.core.errors import StudyError
 from lagwise.core.study import Study
@@ -18,7 +18,19 @@ MOST = 40
 """Problems of a plan that are looked for."""
 DEPTH, TRIED, LONGEST = 5, 60, 50_000
 """Levels of sections and keys that are tried for the fault, and bytes of a plan in which it is looked for."""
+NEAR = re.compile(r"Did you mean '([^']+)'\?")
+"""How a message names the nearest known key, value or header."""
 _LINE = re.compile(r"at line (\d+)")
+
+
+@dataclass(frozen=True)
+class Fault:
+    """A line of study.toml that cannot be used: the error, its number (0 where it is not told), and how it
+    would be written, where that is known."""
+
+    error: StudyError
+    line: int = 0
+    instead: str = ""
 
 
 @dataclass(frozen=True)
@@ -29,7 +41,7 @@ class Plan:
     text: str
     values: Mapping[str, Any]
     study: Study
-    problems: tuple[StudyError, ...] = ()
+    problems: tuple[Fault, ...] = ()
 
 
 def read_plan(folder: str | Path) -> Plan:
@@ -56,30 +68,30 @@ def read_plan(folder: str | Path) -> Plan:
         raise first or StudyError("is not UTF-8 text", where=NAME) from None
     if first is None:
         return Plan(text, tomllib.loads(text), study)
-    values, problems = _lines_that_parse(text)
+    values, faults = _lines_that_parse(text)
     if values is None:
         raise first
     if "title" not in values:
-        if not problems:
-            problems.append(
-                StudyError("title is missing", where=NAME, mend='Write it in the first line: title = "..."')
-            )
+        if not faults:
+            mend = 'Write it in the first line: title = "..."'
+            faults.append(Fault(StudyError("title is missing", where=NAME, mend=mend)))
         values = {"title": Path(folder).resolve().name or "Untitled", **values}
-    while len(problems) < MOST:
+    while len(faults) < MOST:
         try:
-            return Plan(text, values, study_from(values), tuple(problems))
+            return Plan(text, values, study_from(values), tuple(faults))
         except StudyError as error:
             at = _culprit(values, error)
             if at is None:
                 break
-            problems.append(_placed(error, at, text))
-            values = without(values, at)
+            meant = _meant(values, at, error)
+            faults.append(_placed(error, at, text, meant is not None))
+            values = without(values, at) if meant is None else meant
     raise first
 
 
-def _lines_that_parse(text: str) -> tuple[Mapping[str, Any] | None, list[StudyError]]:
+def _lines_that_parse(text: str) -> tuple[Mapping[str, Any] | None, list[Fault]]:
     """The values of the lines that are TOML, and an error for each other; None where that is not told."""
-    lines, problems = text.split("\n"), list[StudyError]()
+    lines, problems = text.split("\n"), list[Fault]()
     while len(problems) < MOST:
         try:
             return tomllib.loads("\n".join(lines)), problems
@@ -90,10 +102,8 @@ def _lines_that_parse(text: str) -> tuple[Mapping[str, Any] | None, list[StudyEr
                 break
             said = str(error).split(" (at")[0]
             mend = 'Texts need quotation marks, as in title = "..."; lists [ ]; decimals a point.'
-            where = f"{NAME}, line {at + 1}"
-            problems.append(
-                StudyError(f"'{lines[at].strip()[:60]}' is not valid TOML: {said}", where=where, mend=mend)
-            )
+            what = f"'{lines[at].strip()[:60]}' is not valid TOML: {said}"
+            problems.append(Fault(StudyError(what, where=f"{NAME}, line {at + 1}", mend=mend), at + 1))
             lines[at] = ""
     return None, problems
 
@@ -117,9 +127,34 @@ def _culprit(values: Mapping[str, Any], error: StudyError) -> tuple[str, ...] | 
     return other
 
 
-def _placed(error: StudyError, path: tuple[str, ...], text: str) -> StudyError:
+def _meant(values: Mapping[str, Any], path: tuple[str, ...], error: StudyError) -> Mapping[str, Any] | None:
+    """The values with the nearest known key or value in place of a mistyped one; None where that is no
+    help."""
+    near = NEAR.fullmatch(error.mend)
+    if near is None:
+        return None
+    last, value = path[-1], at_path(values, path)
+    if f"'{last}'" in error.what:
+        moved = applied(without(values, path), Edit(path[:-1], {near[1]: value}))
+    elif isinstance(value, str) and f"'{value}'" in error.what:
+        moved = applied(values, Edit(path[:-1], {last: near[1]}))
+    else:
+        return None
+    try:
+        study_from(moved)
+    except StudyError as now:
+        return None if near[1] in now.what or str(now) == str(error) else moved
+    return moved
+
+
+def _placed(error: StudyError, path: tuple[str, ...], text: str, meant: bool) -> Fault:
     at = line_of(path, text)
-    return StudyError(error.what, where=f"{NAME}, line {at}" if at else NAME, mend=error.mend)
+    if not at:
+        return Fault(error)
+    line, near = text.split("\n")[at - 1], NEAR.fullmatch(error.mend)
+    wrong = re.search(r"'([^']*)'", error.what)
+    instead = line.strip().replace(wrong[1], near[1], 1) if meant and near and wrong else ""
+    return Fault(StudyError(error.what, where=f"{NAME}, line {at}", mend=error.mend), at, instead)
 
 
 def _paths(values: Mapping[str, Any], above: tuple[str, ...] = ()) -> Iterator[tuple[str, ...]]:
@@ -141,3 +176,11 @@ def columns_named(values: Mapping[str, Any], table: str, ours: str) -> list[tupl
     """The paths of the keys that give a column of ours its headers in a table."""
     inside = ("tables", table)
     return [path for path in _paths(values) if path[:2] == inside and ours in path and len(path) > 3]
+
+
+def at_path(values: Mapping[str, Any], path: tuple[str, ...]) -> Any:
+    """What a study.toml has for a key."""
+    inner: Any = values
+    for key in path:
+        inner = inner[key]
+    return inner

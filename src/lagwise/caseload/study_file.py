@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import difflib
 import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import fields, replace
@@ -138,10 +139,13 @@ def _inner(section: str, given: Any) -> Any:
 
 
 def _misplaced(key: str) -> StudyError | None:
-    for section, kind in consistent.SECTIONS.items():
-        if key in (f.name for f in fields(kind)):
-            return StudyError(f"unknown key '{key}'", where=NAME, mend=f"It belongs under [{section}].")
-    return None
+    homes = {f.name: section for section, kind in consistent.SECTIONS.items() for f in fields(kind)}
+    near = difflib.get_close_matches(key, (*homes, *_KNOWN), n=1, cutoff=0.75)
+    if not near or near[0] not in homes:
+        return None
+    asked = "It" if near[0] == key else f"Did you mean '{near[0]}'? That"
+    mend = f"{asked} belongs under [{homes[near[0]]}]."
+    return StudyError(f"unknown key '{key}'", where=NAME, mend=mend)
 
 
 def _groups(values: Mapping[str, Any]) -> Mapping[str, tuple[str, ...]]:

@@ -16,7 +16,7 @@ from lagwise.caseload.grid import folded, missing_column
 from lagwise.caseload.identifiers import codes_that_identify, header_words, identifier_remark, looks_like
 from lagwise.caseload.places import Place
 from lagwise.caseload.remarks import Remark, shown
-from lagwise.caseload.study_text import toml_value
+from lagwise.caseload.study_text import toml_key, toml_value
 from lagwise.core.columns import TABLES, Column
 from lagwise.core.errors import CaseloadError
 
@@ -189,11 +189,25 @@ def ignored_columns(
         elif header in rival:
             ours = rival[header]
             mend = f"Nothing, if '{shown(meant[ours][0])}' is the {ours} meant; one column can be {ours}."
+        elif place.table == "people" and (span := _span(frame[header])):
+            mend = (
+                f"If this is a score, write the ends of its scale, such as low = {span[0]:g} and "
+                f"high = {span[1]:g} under [scores.{toml_key(header)}]: its values run from {span[0]:g} to "
+                f"{span[1]:g}. Nothing, if it is not wanted."
+            )
         remarks.append(Remark(
             "ignored_column", place.table, shown(header), 1, "",
             "This column is not part of the contract and was not used", mend,
         ))  # fmt: skip
     return remarks
+
+
+def _span(values: pd.Series) -> tuple[float, float] | None:
+    """The ends of a column of numbers, whatever their decimal sign; None of one that is none, or does not vary."""
+    text = values.dropna().astype("str").str.strip().str.replace(",", ".")
+    numbers = pd.to_numeric(text, errors="coerce").dropna()
+    varies = len(numbers) >= _FITS * max(len(text), 1) and numbers.nunique() > 1
+    return (float(numbers.min()), float(numbers.max())) if varies else None
 
 
 def _gain(values: pd.Series, read: pd.DataFrame) -> str:

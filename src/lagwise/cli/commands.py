@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gc
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -95,29 +96,40 @@ def check(
         Path | None,
         typer.Option("--html", help="Where the page goes; ./check.html when not given, never into FOLDER."),
     ] = None,
+    watch: Annotated[
+        bool, typer.Option("--watch", help="Check again whenever a file of FOLDER is saved; Ctrl-C ends it.")
+    ] = False,
     debug: opt.Debug = False,
 ) -> None:
-    """Read and check only: what was read, what was set aside and why, how to mend it; also as check.html."""
+    """Read and check only: whether a report is possible, everything to mend with the edit, and what was read;
+    also as check.html.
+    """
     with plain_errors(debug):
-        import pandas as pd
-
-        from lagwise.caseload import check as look
-        from lagwise.caseload import load_study
-        from lagwise.caseload.reading import read_as
-        from lagwise.cli.show import print_check
-        from lagwise.pages.check_file import check_page_place, write_page
-        from lagwise.pages.check_page import check_page
-        from lagwise.pages.check_panel import panel_check
-        from lagwise.panel import build_panel
+        from lagwise.cli.watching import saved
+        from lagwise.pages.check_file import check_page_place
 
         if html is not None:
             check_page_place(html, folder)
-        caseload = read_as(folder, load_study(folder))
-        panel = build_panel(caseload)
-        noticed = pd.concat([look(caseload), panel_check(caseload, panel)], ignore_index=True)
-        clean = print_check(caseload, panel, noticed)
-        say(write_page(check_page(caseload, panel, noticed), html, folder))
-    raise typer.Exit(0 if clean else 1)
+        if not watch:
+            raise typer.Exit(0 if _checked(folder, html) else 1)
+        for again in saved(folder):
+            with plain_errors(debug, ends=False):
+                if again and sys.stdout.isatty():
+                    typer.echo("\033[2J\033[H", nl=False)
+                _checked(folder, html)
+            say("Waiting for a file to be saved; Ctrl-C ends this.")
+
+
+def _checked(folder: Path, html: Path | None) -> bool:
+    """Check once, print it and write the page; whether all is clean."""
+    from lagwise.cli.show import print_check
+    from lagwise.pages.check_file import write_page
+    from lagwise.pages.check_page import check_page, checked
+
+    found = checked(folder)
+    print_check(found)
+    say(write_page(check_page(found), html, folder))
+    return found.clean
 
 
 @app.command()

@@ -5,16 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
-import pandas as pd
-
 from lagwise.caseload.risk import Risk
 from lagwise.caseload.risk_page import lessened, sentences
 from lagwise.core.numbers import count
-from lagwise.core.results import Caseload, Panel
 from lagwise.core.words import capital
 from lagwise.document.terminal import print_blocks
 from lagwise.document.tree import Block, Bullets, Heading, Inline, Para, bullets, para, strong
 from lagwise.pages import check_parts as parts
+from lagwise.pages.check_first import first_blocks
+from lagwise.pages.check_needs import need_blocks
+from lagwise.pages.check_page import Checked
 from lagwise.pages.plan_page import tables
 from lagwise.say.plan import Plan, question
 from lagwise.suite import Suite
@@ -24,35 +24,37 @@ from lagwise.writeup.findings import Findings
 from lagwise.writeup.summary import summary
 
 
-def print_check(caseload: Caseload, panel: Panel, noticed: pd.DataFrame) -> bool:
-    """Print what was read, repaired, set aside and noticed; True when no row and no cell was set aside.
-
-    `noticed` is what `lagwise.caseload.check` found in the rows that are used.
-    """
-    print_blocks(*_check(caseload, panel, noticed))
-    return not parts.aside_sentence(caseload)
+def print_check(of: Checked) -> None:
+    """Print whether a report is possible, what needs an edit, what was read, set aside and noticed."""
+    print_blocks(*_check(of))
 
 
-def _check(caseload: Caseload, panel: Panel, noticed: pd.DataFrame) -> Iterator[Block]:
-    yield _heading(caseload.study.title)
+def _check(of: Checked) -> Iterator[Block]:
+    caseload, panel = of.reading.caseload, of.panel
+    yield _heading(of.reading.plan.study.title)
+    yield from first_blocks(of.reading, panel, of.needs)
+    yield from need_blocks(list(of.needs), of.reading.plan.text)
+    if caseload is None:
+        return
     counts = parts.row_counts(caseload).drop(columns=["cells read", "cells used"])
     yield parts.frame_grid("Rows: read = used + set aside; cells set aside are of rows that are used", counts)
     if len(caseload.quarantine):
         reasons = parts.set_aside(caseload.quarantine)
         yield parts.frame_grid("Set aside, by reason", reasons.drop(columns="mend"))
         yield parts.mends(reasons)
-    first, *others = parts.sentences(caseload, panel)
-    yield para(first, role="lead" if len(caseload.quarantine) else "body")
-    yield from map(para, others)
-    made = parts.repairs(caseload)
-    if len(made):
-        caption = "Repairs; NAME = false under [repair] in study.toml sets such cells aside"
-        yield parts.frame_grid(caption, made.drop(columns="done"))
-    for matter in parts.matters(caseload, noticed):
+    if panel is not None:
+        first, *others = parts.sentences(caseload, panel)
+        yield para(first, role="lead" if len(caseload.quarantine) else "body")
+        yield from map(para, others)
+    for matter in of.rest:
         place = f"{matter.place}: " if matter.place else ""
         yield para(strong(f"{place}{matter.what}"), f" ({count(matter.count, 'time')})", role="lead")
         told = (("Where", matter.examples), ("Why it matters", matter.why), ("Mend", matter.mend))
         yield bullets(*(f"{label}: {text}" for label, text in told if text))
+    made = parts.repairs(caseload)
+    if len(made):
+        caption = "Repairs; NAME = false under [repair] in study.toml sets such cells aside"
+        yield parts.frame_grid(caption, made.drop(columns="done"))
     aside = parts.aside_sentence(caseload)
     yield para(f"{aside}; the rest is used." if aside else "No row and no cell was set aside.", role="lead")
 

@@ -18,9 +18,9 @@ from lagwise.document.settle import settle
 
 
 @contextmanager
-def plain_errors(debug: bool) -> Iterator[None]:
-    """Turn the project's errors into one line on standard error and exit code 2; TERM and HUP end the command
-    as Ctrl-C does.
+def plain_errors(debug: bool, *, ends: bool = True) -> Iterator[None]:
+    """Turn the project's errors into one line on standard error and exit code 2, or without `ends` go on
+    after it; TERM and HUP end the command as Ctrl-C does.
     """
     try:
         with unwinding():
@@ -31,7 +31,8 @@ def plain_errors(debug: bool) -> Iterator[None]:
                 say(line, err=True)
         else:
             say(f"lagwise: {error}", err=True)
-        raise typer.Exit(2) from None
+        if ends:
+            raise typer.Exit(2) from None
     except OSError as error:
         if debug or error.errno == errno.EPIPE:
             raise

@@ -22,7 +22,7 @@ def print_blocks(*blocks: Block) -> None:
     """Print blocks on standard output, a blank line between what does not belong together.
 
     Headings and paragraphs of role 'lead' begin after a blank line, tables end with one, and the items of a
-    list stand under what is before them. A figure is told in words.
+    list stand under what is before them. Lines to copy are never broken. A figure is told in words.
     """
     console, before = Console(highlight=False), None
     for block in settled(blocks):
@@ -35,6 +35,9 @@ def print_blocks(*blocks: Block) -> None:
         match block:
             case Heading():
                 console.print(_text(inline(strong(block.text))))
+            case Para(role="lines"):
+                for span in block.spans:  # never broken, so that it can be copied
+                    console.print(Text(f"    {span.text}"), soft_wrap=True)
             case Para():
                 console.print(_text(block.spans))
             case Bullets():

@@ -19,6 +19,7 @@ class Span:
 
 
 Paper = Literal["a4", "letter"]
+Role = Literal["body", "lead", "note", "lines"]
 
 Inline = tuple[Span, ...]
 
@@ -54,10 +55,11 @@ class Heading:
 
 @dataclass(frozen=True)
 class Para:
-    """A paragraph; `role` lead is the summary, note is small print."""
+    """A paragraph; `role` lead is the summary, note is small print, lines are text to copy, one span a
+    line."""
 
     spans: Inline
-    role: Literal["body", "lead", "note"] = "body"
+    role: Role = "body"
 
 
 @dataclass(frozen=True)
@@ -120,7 +122,7 @@ class Document:
     paper: Paper = "a4"
 
 
-def para(*parts: str | Span, role: Literal["body", "lead", "note"] = "body") -> Para:
+def para(*parts: str | Span, role: Role = "body") -> Para:
     """A paragraph of strings and spans."""
     return Para(inline(*parts), role)
 

@@ -2,18 +2,30 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from contextlib import suppress
+from dataclasses import dataclass, fields
+from pathlib import Path
 
 import pandas as pd
 
+from lagwise.caseload.check import check
+from lagwise.caseload.check_reading import Reading, read_as_far
+from lagwise.caseload.remarks import Finding
+from lagwise.core.errors import LagwiseError
 from lagwise.core.numbers import count
 from lagwise.core.results import Caseload, Panel
 from lagwise.document.html import render_html
 from lagwise.document.settle import settled
 from lagwise.document.tree import Block, Bullets, Document, Figure, Heading, Span, para, strong
 from lagwise.pages import check_parts as parts
+from lagwise.pages.check_first import first_blocks
 from lagwise.pages.check_map import alt, coverage_map
+from lagwise.pages.check_needs import Need, need_blocks, needs
+from lagwise.pages.check_panel import panel_check
+from lagwise.panel import build_panel
 
+NOTHING = pd.DataFrame(columns=[f.name for f in fields(Finding)])
 LISTED = 1000
 """People in the table at the end."""
 MARK = '<meta name="generator" content="lagwise check">'
@@ -28,16 +40,51 @@ _CSS = """
 """
 
 
-def check_page(caseload: Caseload, panel: Panel, noticed: pd.DataFrame) -> str:
-    """A self-contained HTML page on a caseload that was read.
+@dataclass(frozen=True)
+class Checked:
+    """What a check found: the folder as far as it can be read, its panel (None where there is none), what was
+    noticed, and of it what an edit mends and what needs none."""
+
+    reading: Reading
+    panel: Panel | None
+    noticed: pd.DataFrame
+    needs: tuple[Need, ...]
+    rest: tuple[parts.Matter, ...]
+
+    @property
+    def clean(self) -> bool:
+        """Whether nothing stops a report and no row and no cell was set aside."""
+        aside = self.reading.caseload is not None and parts.aside_sentence(self.reading.caseload)
+        return not aside and not any(need.stops for need in self.needs)
+
+
+def checked(folder: str | Path) -> Checked:
+    """Read a caseload folder as far as it goes, and look at what was read.
+
+    Raises
+    ------
+    CaseloadError, StudyError
+        When there is no folder, no study.toml, or nothing of it can be read.
+    """
+    reading = read_as_far(folder)
+    caseload, panel, found = reading.caseload, None, NOTHING
+    if caseload is not None:
+        found = check(caseload)
+        with suppress(LagwiseError):
+            panel = build_panel(caseload)
+            found = pd.concat([found, panel_check(caseload, panel)], ignore_index=True)
+    matters = [] if caseload is None else parts.matters(caseload, found)
+    aside = [] if caseload is None else parts.matters_aside(parts.set_aside(caseload.quarantine))
+    asked, rest = needs(reading, [*aside, *matters])
+    return Checked(reading, panel, found, tuple(asked), tuple(rest))
+
+
+def check_page(of: Checked) -> str:
+    """A self-contained HTML page on a caseload folder that was read as far as it goes.
 
     Parameters
     ----------
-    caseload : Caseload
-    panel : Panel
-        Of the same caseload.
-    noticed : DataFrame
-        From `lagwise.caseload.check`.
+    of : Checked
 
     Returns
     -------
@@ -45,20 +92,23 @@ def check_page(caseload: Caseload, panel: Panel, noticed: pd.DataFrame) -> str:
         HTML without outside references. Every text from the data is escaped. The page names codes of people
         and values of cells: it is for those who may see the data.
     """
-    title = f"Check: {caseload.study.title}"
-    picture, left_out = coverage_map(panel)
-    blocks = (
+    caseload, panel, title = of.reading.caseload, of.panel, f"Check: {of.reading.plan.study.title}"
+    picture, left_out = coverage_map(panel) if panel is not None else ("", "")
+    blocks: list[Block] = [
         Heading(1, title, "title"),
-        *_read(caseload),
-        *(_coverage(panel, left_out) if picture else ()),
-        *_states(caseload, panel),
-        *_matters(caseload, noticed),
-        *_repairs(caseload),
-        *(_in_numbers(panel) if picture else ()),
-    )
-    return render_html(
-        settled(Document(title, blocks)), {"map": picture}, head=MARK, css=_CSS, numbered=False
-    )
+        *first_blocks(of.reading, panel, of.needs),
+        *need_blocks(list(of.needs), of.reading.plan.text),
+    ]
+    if caseload is not None:
+        blocks += _read(caseload)
+        if panel is not None:
+            blocks += _coverage(panel, left_out) if picture else ()
+            blocks += _states(caseload, panel)
+        blocks += [*_matters(of.rest), *_repairs(caseload)]
+    if panel is not None and picture:
+        blocks += _in_numbers(panel)
+    document = settled(Document(title, tuple(blocks)))
+    return render_html(document, {"map": picture} if picture else {}, head=MARK, css=_CSS, numbered=False)
 
 
 def _read(caseload: Caseload) -> Iterator[Block]:
@@ -111,8 +161,7 @@ def _states(caseload: Caseload, panel: Panel) -> Iterator[Block]:
         yield parts.frame_grid("Steps by number of pain ratings.", parts.ratings(panel), "per-step")
 
 
-def _matters(caseload: Caseload, noticed: pd.DataFrame) -> Iterator[Block]:
-    items = parts.matters(caseload, noticed)
+def _matters(items: Sequence[parts.Matter]) -> Iterator[Block]:
     yield Heading(2, "Noticed in the rows that are used", "noticed")
     if not items:
         yield para("Nothing.")

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 import pandas as pd
 from pandas.api.types import is_numeric_dtype
 
+from lagwise.caseload.check_edits import edits_in
 from lagwise.core.numbers import count
 from lagwise.core.results import Caseload, Panel, unplaced, whole_rows
 from lagwise.core.study import Study
+from lagwise.core.words import listed
 from lagwise.document.tree import Bullets, Grid, Span, bullets, grid, strong
 from lagwise.say import Voice
 
@@ -31,6 +34,8 @@ _WHY: Mapping[str, str] = {
     "repeated_sessions": "A load that is counted twice looks like a jump",
     "contradiction": "Effort was used; if it is the wrong one of the two, effort's results are off",
 }
+_TOGETHER = ("ignored_column", "identifier_column")
+_KIND = re.compile(r".*looks like ([^;]+);.*")
 _LAST = ("separator_detected", "wide_layout", "ignored_column")
 
 
@@ -46,6 +51,7 @@ class Matter:
     count: int
     why: str
     mend: str
+    code: str = ""
 
 
 def row_counts(caseload: Caseload) -> pd.DataFrame:
@@ -105,9 +111,12 @@ def aside_sentence(caseload: Caseload) -> str:
     """How many rows, and how many cells of the rows used, were set aside; empty where none was."""
     whole = whole_rows(caseload.quarantine).to_numpy(dtype=bool)
     rows, cells = int(whole.sum()), int((~whole).sum())
-    told = [count(n, word) for n, word in ((rows, "row"), (cells, "cell")) if n]
     of = " of rows that are used" if cells else ""
-    return f"{' and '.join(told)}{of} set aside" if told else ""
+    return f"{_rows_and_cells(rows, cells)}{of} set aside" if rows or cells else ""
+
+
+def _rows_and_cells(rows: int, cells: int) -> str:
+    return " and ".join(count(n, word) for n, word in ((rows, "row"), (cells, "cell")) if n)
 
 
 def _mends(mends: pd.Series) -> str:
@@ -133,20 +142,54 @@ def repairs(caseload: Caseload) -> pd.DataFrame:
 
 
 def matters(caseload: Caseload, noticed: pd.DataFrame) -> list[Matter]:
-    """What `check` found, then what the reading noticed beside repairs; what needs no action last."""
+    """What `check` found, then what the reading noticed beside repairs; what needs no action last, and
+    columns that are not read in one for each table."""
     told = set(noticed["code"])
     out = [
-        Matter(f["table"], f["what"], f["where"], f["count"], f["why"], f["mend"])
+        Matter(f["table"], f["what"], f["where"], f["count"], f["why"], f["mend"], f["code"])
         for f in noticed.to_dict("records")
     ]
     rest = caseload.remarks[~caseload.remarks["code"].str.startswith(REPAIR)].to_dict("records")
+    grouped: dict[tuple, list[dict]] = {}
     for remark in sorted(rest, key=lambda r: r["code"] in _LAST):
         if _ALSO_A_FINDING.get(remark["code"]) in told:
             continue
-        place = ", column ".join(part for part in (remark["table"], remark["column"]) if part)
-        why = _WHY.get(remark["code"], "")
-        out.append(Matter(place, remark["meaning"], remark["examples"], remark["count"], why, remark["mend"]))
+        if (
+            together := remark["code"] in _TOGETHER
+            and not remark["examples"]
+            and remark["column"] != "person"
+        ):
+            key = (remark["code"], remark["table"], remark["mend"])
+        grouped.setdefault(key if together else (*remark.values(),), []).append(remark)
+    for group in grouped.values():
+        first = group[0]
+        why = _WHY.get(first["code"], "")
+        columns = [r["column"] for r in group]
+        place = ", column ".join(part for part in (first["table"], first["column"]) if part)
+        what, count = first["meaning"], sum(r["count"] for r in group)
+        if first["code"] == "identifier_column" and len(group) > 1:
+            kinds = [f"{r['column']} ({_KIND.sub(r'\1', r['meaning'])})" for r in group]
+            place, what = first["table"], f"Columns that may tell who somebody is, not read: {listed(kinds)}"
+        elif len(group) > 1:
+            place, what = first["table"], f"Columns that are not read: {listed(columns)}"
+        out.append(Matter(place, what, first["examples"], count, why, first["mend"], first["code"]))
     return out
+
+
+def matters_aside(reasons: pd.DataFrame) -> list[Matter]:
+    """What was set aside and an edit of study.toml may bring back, from `set_aside`."""
+    return [
+        Matter(
+            ", column ".join(filter(None, (r["table"], r["column"]))),
+            f"{_rows_and_cells(r['rows'], r['cells'])} set aside: {r['reason']}",
+            r["first places"],
+            r["rows"] + r["cells"],
+            "",
+            r["mend"],
+        )
+        for r in reasons.to_dict("records")
+        if edits_in(r["mend"])
+    ]
 
 
 def questions_sentence(study: Study) -> str:

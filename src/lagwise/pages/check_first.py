@@ -1,0 +1,78 @@
+"""The first lines of a check: whether a report is possible, of what, and what is missing for the rest."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+
+from lagwise.caseload.check_edits import line_of
+from lagwise.caseload.check_reading import Reading
+from lagwise.core.numbers import count
+from lagwise.core.results import Caseload, Panel
+from lagwise.core.words import capital, listed
+from lagwise.document.tree import Block, bullets, para
+from lagwise.models.askable import askable
+from lagwise.pages.check_needs import Need
+from lagwise.say import Voice
+from lagwise.say.askable import lacking, needed, question
+
+MARKED = "look at this"
+"""By which a draft marks a line that its owner should look at."""
+
+
+def first_blocks(reading: Reading, panel: Panel | None, asked: Sequence[Need]) -> Iterator[Block]:
+    """Whether a report is possible and what of; what stands between; and of a draft its marked lines.
+
+    `panel` is that of the caseload as far as it can be read, None where there is none.
+    """
+    waits = sum(need.stops for need in asked)
+    draft = not reading.plan.study.reviewed
+    possible = _possible(panel, reading.caseload)
+    if waits or draft:
+        first = [f"{count(waits, 'thing')} below must be mended first"] if waits else []
+        first += [_draft_line(reading.plan.text)] if draft else []
+        yield para(f"No report yet: {'; and '.join(first)}.", role="lead")
+        with_ = "With the edits proposed here" if reading.assumes else "As far as it can be read"
+        yield para(f"{with_}, {possible}")
+    else:
+        yield para(capital(possible), role="lead")
+    if draft:
+        yield from _marked(reading.plan.text)
+
+
+def _possible(panel: Panel | None, caseload: Caseload | None) -> str:
+    """What a report could be of, and what is missing for more."""
+    if panel is None or caseload is None:
+        return "nothing can be told yet, because no table with people and dates can be read."
+    found, voice = askable(panel, caseload), Voice.of(panel.study)
+    size = f"{count(found.steps, panel.study.step)} of {count(found.people, 'person', 'people')}"
+    if found.level == "main":
+        return f"a report is possible for the main question, {question(voice)}: {size}."
+    lacks = " ".join((*lacking(found.missing, voice)[:2], *needed(found.missing, voice)[:1]))
+    if found.level == "psychosocial":
+        terms = listed([voice.label(term) for term in found.terms])
+        return f"a report is possible without the main question: about {terms}, in {size}. {lacks}"
+    if found.level == "description":
+        return f"a report is possible as a description only; no question can be asked of these data. {lacks}"
+    return f"nothing is known of any {panel.study.step}, and no report is possible. {lacks}"
+
+
+def _draft_line(text: str) -> str:
+    at = line_of(("reviewed",), text)
+    return f"study.toml is a draft (reviewed = false in line {at}), and nothing is analysed on a guess"
+
+
+def _marked(text: str) -> Iterator[Block]:
+    """The lines of a draft that its owner should look at, and the one that ends it."""
+    at = line_of(("reviewed",), text)
+    marked = [
+        f"line {number}: {' '.join(line.split())[:200]}"
+        for number, line in enumerate(text.split("\n"), 1)
+        if re.search(MARKED, line, re.IGNORECASE)
+    ]
+    yield para(
+        "The draft: look through study.toml, strike or change what is wrong, then write reviewed = true in "
+        f"line {at}." + (f" Marked '{MARKED}' there:" if marked else f" No line of it is marked '{MARKED}'.")
+    )
+    if marked:
+        yield bullets(*marked)

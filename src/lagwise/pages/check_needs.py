@@ -1,0 +1,223 @@
+"""What a check asks for first: everything that an edit of study.toml mends, grouped by the edit."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import pandas as pd
+
+from lagwise.caseload.check_edits import Edit, applied, block, edits_in, together, where_to
+from lagwise.caseload.check_reading import Problem, Reading
+from lagwise.caseload.reading import read_as
+from lagwise.caseload.study_file import study_from
+from lagwise.core.errors import LagwiseError
+from lagwise.core.numbers import count
+from lagwise.core.results import Caseload
+from lagwise.core.words import listed
+from lagwise.document.tree import Block, Heading, Span, bullets, para, strong
+from lagwise.pages.check_parts import Matter
+from lagwise.panel import build_panel
+
+_ONLY_EDIT = re.compile(r"^Write [^.]*? under \[[^\]]+\](?:\.$|: )")
+_NO_OFFER = ("separator_detected",)
+MOST_ROWS, MOST_EDITS = 30_000, 12
+"""Rows of a caseload up to which it is read anew to tell what an edit would bring, and edits tried so."""
+
+
+@dataclass(frozen=True)
+class Need:
+    """What one edit mends: the problems with their places, how to mend them in words, and the edits.
+
+    The first edit is the likeliest; there is none where a file itself must be mended. `brings` is what it
+    would bring, `stops` whether a report waits for it; `line` and `instead` a line of study.toml and how it
+    would be written; `columns` the headers that are not read and may be ours.
+    """
+
+    said: tuple[str, ...]
+    mends: tuple[str, ...]
+    edits: tuple[Edit, ...] = ()
+    brings: str = ""
+    why: str = ""
+    stops: bool = True
+    line: int = 0
+    instead: str = ""
+    columns: tuple[str, ...] = ()
+
+    @property
+    def key(self) -> str:
+        """What needs share that one paste mends: the section where there is one way, else the edit itself."""
+        if len(self.edits) == 1 and (self.stops or self.columns):
+            return repr((self.edits[0].section, self.stops))
+        return self.edits[0].key if self.edits else repr((self.said, self.line))
+
+    def beside(self, other: Need) -> Need:
+        """This need and another of the same paste as one."""
+        said = tuple(dict.fromkeys((*self.said, *other.said)))
+        mends = tuple(dict.fromkeys((*self.mends, *other.mends)))
+        edits = tuple(together((*self.edits, *other.edits))) if self.edits[1:] == () else self.edits
+        columns = (*self.columns, *other.columns)
+        if columns:
+            said = (
+                f"{self.said[0].split(':')[0]}: columns that are not read and may be ours: {listed(columns)}",
+            )
+        brings = self.brings or other.brings
+        return replace(self, said=said, mends=mends, edits=edits, brings=brings, columns=columns)
+
+
+def needs(reading: Reading, matters: Iterable[Matter]) -> tuple[list[Need], list[Matter]]:
+    """What needs an edit, what stops a report first; and of the matters noticed in what could be read those
+    that need none."""
+    found = [_of_problem(problem, reading) for problem in reading.problems]
+    rest = []
+    for matter in matters:
+        edits = tuple(edits_in(matter.mend))
+        if not edits or matter.mend.startswith("Nothing") or matter.code in _NO_OFFER:
+            rest.append(matter)
+            continue
+        found.append(_of_matter(matter, edits))
+    grouped: dict[str, Need] = {}
+    for need in found:
+        grouped[need.key] = grouped[need.key].beside(need) if need.key in grouped else need
+    ordered = sorted(grouped.values(), key=lambda need: not need.stops)
+    return _with_effects(ordered, reading), rest
+
+
+def need_blocks(asked: Sequence[Need], text: str) -> Iterator[Block]:
+    """What needs an edit, each with the edit to paste, and all sure ones in one at the end.
+
+    `text` is that of study.toml.
+    """
+    for at, need in enumerate(asked, 1):
+        if at == 1 or need.stops != asked[at - 2].stops:
+            n = sum(one.stops == need.stops for one in asked)
+            head = (
+                "To mend before a report" if need.stops else "Edits that would change what is read, if meant"
+            )
+            yield Heading(2, f"{head} ({n})", f"needs-{'first' if need.stops else 'offers'}")
+        yield from _need(at, need, text)
+    sure = [need.edits[0] for need in asked if len(need.edits) == 1 and need.stops]
+    if len(sure) > 1:
+        choose = sum(len(need.edits) > 1 and need.stops for need in asked)
+        but = f", without the {count(choose, 'choice')}" if choose else ""
+        yield Heading(2, "These edits in one", "all-edits")
+        yield para(
+            f"All edits that a report waits for{but}. Where study.toml has such a section already, put the "
+            "lines there: it can have each section once."
+        )
+        yield lines("\n\n".join(block(edit) for edit in together(sure)))
+
+
+def _need(at: int, need: Need, text: str) -> Iterator[Block]:
+    yield para(strong(f"{at}. {need.said[0]}"), role="lead")
+    why = f"Why it matters: {need.why}." if need.why else ""
+    said = [*need.said[1:], *(_beyond(mend) for mend in need.mends), why, need.brings]
+    if told := [one for one in said if one]:
+        yield bullets(*told)
+    if need.instead:
+        yield para(f"Write in place of line {need.line} of study.toml:")
+        yield lines(need.instead)
+    for choice, edit in enumerate(need.edits):
+        where = where_to(edit, text)
+        yield para(f"Or {where[0].lower()}{where[1:]}" if choice else where)
+        yield lines(block(edit))
+
+
+def _beyond(mend: str) -> str:
+    """A mend without the edit that is shown beside it."""
+    rest = _ONLY_EDIT.sub("", mend)
+    return f"{rest[:1].upper()}{rest[1:]}"
+
+
+def lines(text: str) -> Block:
+    """Text to copy, line by line."""
+    return para(*(Span(line, "code") for line in text.split("\n")), role="lines")
+
+
+def _of_problem(problem: Problem, reading: Reading) -> Need:
+    where = f"{problem.where}: " if problem.where else ""
+    if problem.table and problem.table not in problem.where:
+        where = f"{problem.table} ({problem.where}): "
+    brings = _brought(problem, reading)
+    mends = (problem.mend,) if problem.mend and not problem.instead else ()
+    said = (f"{where}{problem.what}",)
+    return Need(said, mends, problem.edits, brings, line=problem.line, instead=problem.instead)
+
+
+def _of_matter(matter: Matter, edits: tuple[Edit, ...]) -> Need:
+    place = f"{matter.place}: " if matter.place else ""
+    where = f" ({matter.examples})" if matter.examples else ""
+    said = (f"{place}{matter.what}{where}",)
+    if matter.code != "ignored_column":
+        return Need(said, (matter.mend,), edits, "", matter.why, stops=False)
+    table, _, header = matter.place.partition(", column ")
+    said = (f"{table}: a column is not read and may be ours: '{header}'",)
+    gain = re.search(r"rows that would then have it: .*", matter.mend)
+    told = f" ({gain[0].rstrip('.')})" if gain else ""
+    may = (f"'{header}' may be {', '.join(edits[0].keys)}{told}; leave its line out if it is not.",)
+    return Need(said, may, edits, "", matter.why, stops=False, columns=(f"'{header}'",))
+
+
+def _brought(problem: Problem, reading: Reading) -> str:
+    """What a table, or its column in question, would hold with the edits proposed."""
+    rows, people, values, steps = problem.brings
+    if not rows or not problem.edits:
+        return ""
+    study = reading.plan.study
+    optional = problem.is_optional(study)
+    what = (
+        count(values, f"{problem.column} value") if optional else f"{count(rows, 'row')} of {problem.table}"
+    )
+    whose = count(people, "person", "people")
+    when = f": {count(steps, study.step)} of {whose}" if steps else f", of {whose}"
+    others = sum(p.table == problem.table for p in reading.problems) > 1
+    with_ = f" (with the other edits for {problem.table})" if others else ""
+    return f"It would bring {what}{when}{with_}."
+
+
+def _with_effects(asked: list[Need], reading: Reading) -> list[Need]:
+    """Each offer with what reading anew under it would change, where that is quickly told."""
+    base = reading.caseload
+    if base is None or int(base.counts["read"].sum()) > MOST_ROWS:
+        return asked
+    out, tried = [], 0
+    for need in asked:
+        if need.edits and not need.stops and not need.brings and tried < MOST_EDITS:
+            tried += 1
+            need = replace(need, brings=effect(base, reading.values, need.edits[0]))
+        out.append(need)
+    return out
+
+
+def effect(base: Caseload, values: Mapping[str, object], edit: Edit) -> str:
+    """What reading the folder of a caseload anew with an edit would change, as a sentence; empty where
+    nothing, or where that cannot be told."""
+    try:
+        other = read_as(base.folder, study_from(applied(values, edit)))
+        before, after = _known(base), _known(other)
+    except LagwiseError:
+        return ""
+    told = [
+        f"{abs(d)} {'more' if d > 0 else 'fewer'} {name}"
+        for name in after.index
+        if (d := int(after[name] - before.get(name, 0)))
+    ]
+    return f"What is read would have {', '.join(told)}." if told else ""
+
+
+def _known(caseload: Caseload) -> pd.Series:
+    """Rows used by table, filled cells by column, and steps with known load and with a rating."""
+    out = {}
+    for table in ("sessions", "checkins", "people", "events", "weeks"):
+        frame: pd.DataFrame = getattr(caseload, table)
+        out[f"rows of {table}"] = len(frame)
+        filled = frame.drop(columns=["person", "row"]).notna().sum()
+        out |= {
+            f"values of {column}": int(n) for column, n in filled.items() if column not in ("date", "week")
+        }
+    panel = build_panel(caseload)
+    asked = panel.study.outcome
+    out[f"{panel.study.step}s of known load"] = int(panel.frame["load"].notna().sum())
+    out[f"{panel.study.step}s with {asked.variable.label}"] = int(panel.frame[asked.name].notna().sum())
+    return pd.Series(out)
