@@ -28,7 +28,7 @@ ENOUGH = 30
 def second_ratings(caseload: Caseload) -> list[Finding]:
     """A second check-in of one person within ten minutes, or on one day without times,
     that says something else."""
-    again, same = _soon_again(caseload.checkins, ratings(caseload.study))
+    again, same = _soon_again(_filled_in(caseload), ratings(caseload.study))
     odd = again[~same]
     return found(
         odd if len(odd) <= FEW * len(caseload.checkins) else odd[:0], "second_ratings", "checkins",
@@ -44,14 +44,20 @@ def sent_twice(caseload: Caseload) -> list[Finding]:
     """The same check-in again within ten minutes, or the next day where a person rates every five
     days or less often."""
     rated = ratings(caseload.study)
-    again, same = _soon_again(caseload.checkins, rated)
+    forms = _filled_in(caseload)
+    again, same = _soon_again(forms, rated)
     return found(
-        pd.concat([again[same], _next_day(caseload.checkins, rated)]).sort_values("row"),
+        pd.concat([again[same], _next_day(forms, rated)]).sort_values("row"),
         "sent_twice", "checkins", "The same check-in once more, minutes later or on the next day",
         "One answer counts twice, and a step seems to have more ratings than were given",
         "Nothing, if the person did answer twice. If it was sent twice, "
         "leave the second one out of a copy of the file.", "date",
     )  # fmt: skip
+
+
+def _filled_in(caseload: Caseload) -> pd.DataFrame:
+    """Check-ins; of a form with one column per day the first day, for its others were not sent again."""
+    return caseload.checkins.drop_duplicates(["person", "row"])
 
 
 def straight_lines(caseload: Caseload) -> list[Finding]:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
@@ -117,7 +118,9 @@ def read_as_far(folder: str | Path) -> Reading:
     values = plan.values
     for edit in (edit for table in tables.values() for edit in table.assumed):
         values = applied(values, edit)
-    more, whole = unused(root, places), hash_files(places.values())
+    more, whole = [], hash_files(places.values())
+    with suppress(CaseloadError):  # of a workbook whose sheet is in question nothing is told
+        more = unused(root, places)
     unheld: list[CaseloadError] = []
     study = study_from(values)
     caseload = assembled(places, study, reads, more, whole, str(root), unheld.append) if reads else None

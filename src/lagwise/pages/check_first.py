@@ -68,7 +68,7 @@ def _marked(text: str) -> Iterator[Block]:
     marked = [
         f"line {number}: {' '.join(line.split())[:200]}"
         for number, line in enumerate(text.split("\n"), 1)
-        if re.search(MARKED, line, re.IGNORECASE)
+        if re.search(MARKED, line, re.IGNORECASE) and number != at
     ]
     yield para(
         "The draft: look through study.toml, strike or change what is wrong, then write reviewed = true in "

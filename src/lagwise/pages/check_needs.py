@@ -211,6 +211,8 @@ def _known(caseload: Caseload) -> pd.Series:
     out = {}
     for table in ("sessions", "checkins", "people", "events", "weeks"):
         frame: pd.DataFrame = getattr(caseload, table)
+        if frame.empty:
+            continue
         out[f"rows of {table}"] = len(frame)
         filled = frame.drop(columns=["person", "row"]).notna().sum()
         out |= {

@@ -53,9 +53,9 @@ class Checked:
 
     @property
     def clean(self) -> bool:
-        """Whether nothing stops a report and no row and no cell was set aside."""
+        """Whether nothing stops a report, the plan is no draft, and no row and no cell was set aside."""
         aside = self.reading.caseload is not None and parts.aside_sentence(self.reading.caseload)
-        return not aside and not any(need.stops for need in self.needs)
+        return self.reading.plan.study.reviewed and not aside and not any(need.stops for need in self.needs)
 
 
 def checked(folder: str | Path) -> Checked:
@@ -74,7 +74,7 @@ def checked(folder: str | Path) -> Checked:
             panel = build_panel(caseload)
             found = pd.concat([found, panel_check(caseload, panel)], ignore_index=True)
     matters = [] if caseload is None else parts.matters(caseload, found)
-    aside = [] if caseload is None else parts.matters_aside(parts.set_aside(caseload.quarantine))
+    aside = [] if caseload is None else parts.matters_aside(parts.set_aside(caseload.quarantine), found)
     asked, rest = needs(reading, [*aside, *matters])
     return Checked(reading, panel, found, tuple(asked), tuple(rest))
 

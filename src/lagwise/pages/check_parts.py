@@ -79,7 +79,7 @@ def set_aside(quarantine: pd.DataFrame) -> pd.DataFrame:
             "cells": int((~group["whole_row"]).sum()),
             "first places": "; ".join(
                 f"row {r}" + (f": {_short(v)!r}" if str(v) else "")
-                for r, v in zip(group["row"][:EXAMPLES], group["value"][:EXAMPLES], strict=True)
+                for r, v in group[["row", "value"]].drop_duplicates().head(EXAMPLES).to_numpy()
             ),
             "mend": _mends(group["mend"]),
         }
@@ -176,8 +176,10 @@ def matters(caseload: Caseload, noticed: pd.DataFrame) -> list[Matter]:
     return out
 
 
-def matters_aside(reasons: pd.DataFrame) -> list[Matter]:
-    """What was set aside and an edit of study.toml may bring back, from `set_aside`."""
+def matters_aside(reasons: pd.DataFrame, noticed: pd.DataFrame) -> list[Matter]:
+    """What was set aside and an edit of study.toml may bring back, from `set_aside`; without what is among
+    the things noticed."""
+    told = {edit.key for mend in noticed["mend"] for edit in edits_in(mend)}
     return [
         Matter(
             ", column ".join(filter(None, (r["table"], r["column"]))),
@@ -188,7 +190,7 @@ def matters_aside(reasons: pd.DataFrame) -> list[Matter]:
             r["mend"],
         )
         for r in reasons.to_dict("records")
-        if edits_in(r["mend"])
+        if any(edit.key not in told for edit in edits_in(r["mend"]))
     ]
 
 
