@@ -44,7 +44,6 @@ CHECKS: tuple[Callable[[Caseload], list[Finding]], ...] = (
     check_ratings.ratings_per_step,
     check_values.missing_codes,
     check_names.spellings,
-    check_names.groups_in_case,
 )
 """Every check: takes a Caseload, returns its findings. A further check is a function added here."""
 

@@ -203,11 +203,12 @@ def ignored_columns(
 
 
 def _span(values: pd.Series) -> tuple[float, float] | None:
-    """The ends of a column of numbers, whatever their decimal sign; None of one that is none, or does not vary."""
+    """The ends of a column of numbers, whatever their decimal sign; None of another or a constant one."""
     text = values.dropna().astype("str").str.strip().str.replace(",", ".")
     numbers = pd.to_numeric(text, errors="coerce").dropna()
-    varies = len(numbers) >= _FITS * max(len(text), 1) and numbers.nunique() > 1
-    return (float(numbers.min()), float(numbers.max())) if varies else None
+    if len(numbers) < _FITS * max(len(text), 1) or numbers.min() == numbers.max():
+        return None
+    return float(numbers.min()), float(numbers.max())
 
 
 def _gain(values: pd.Series, read: pd.DataFrame) -> str:
