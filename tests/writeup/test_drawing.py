@@ -10,7 +10,8 @@ from lagwise.document.markdown import render_md
 from lagwise.document.tree import Figure, Grid
 from lagwise.writeup import collect
 from lagwise.writeup.document import document
-from lagwise.writeup.figures import PANELS_UP_TO, PER_PAGE, draw, figures
+from lagwise.writeup.figures import PANELS_UP_TO, draw, figures
+from lagwise.writeup.figures_people import PER_PAGE
 from lagwise.writeup.findings import PictureFacts, Table
 from lagwise.writeup.raster import view
 from lagwise.writeup.render_pdf import FIGURE_HEIGHT, FIGURE_WIDTH
@@ -72,7 +73,7 @@ def test_more_people_than_panels_can_be_read_of_stand_in_one_map():
 
 
 def test_panels_of_very_many_people_are_of_some_and_say_so(monkeypatch):
-    monkeypatch.setattr("lagwise.writeup.figures.PANELS_AT_MOST", 2 * PER_PAGE)
+    monkeypatch.setattr("lagwise.writeup.figures_people.PANELS_AT_MOST", 2 * PER_PAGE)
     found = collect(made.caseload(), made.panel(PANELS_UP_TO + 4, 4), [], None)
     pages = [p for n, p in figures(found).items() if n.startswith("trajectories")]
     assert [len(set(p.data.column("person"))) for p in pages] == [PER_PAGE] * 2

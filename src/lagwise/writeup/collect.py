@@ -15,20 +15,25 @@ import pandas as pd
 from lagwise import describe
 from lagwise.core.errors import WriteUpError
 from lagwise.core.gate import gate_for
-from lagwise.core.question import Outcome
-from lagwise.core.results import Caseload, Challenges, Fit, Panel, Picture, unplaced, whole_rows
-from lagwise.core.study import INTERVAL, Study
+from lagwise.core.results import Caseload, Challenges, Fit, Panel, Picture, whole_rows
+from lagwise.core.study import Study
 from lagwise.models.comparison import with_headline
 from lagwise.say.fit import why_left_out
-from lagwise.writeup.checklist import counts
-from lagwise.writeup.facts import PANELS_AT_MOST
+from lagwise.writeup.collect_numbers import (
+    asked,
+    at_zero,
+    checklist_numbers,
+    counted,
+    drawn,
+    people_with_main_steps,
+    tried,
+)
 from lagwise.writeup.findings import (
     ChallengeFacts,
     EffectRow,
     Findings,
     FitFacts,
     GateFacts,
-    Number,
     PersonSeries,
     PictureFacts,
     Provenance,
@@ -38,7 +43,6 @@ from lagwise.writeup.findings import (
 )
 from lagwise.writeup.plain import claim_facts, plain, scalar, table
 from lagwise.writeup.section_curves import told
-from lagwise.writeup.section_further import chance_of_any
 
 PACKAGES = (
     "numpy", "scipy", "pandas", "pyarrow", "statsmodels", "pymc", "nutpie", "arviz", "matplotlib", "jinja2",
@@ -93,7 +97,7 @@ def collect(
     """
     fits = with_headline(fits, panel.study)
     questions = _questions(panel.study, also)
-    gate = gate_for(_people_with_main_steps(panel))
+    gate = gate_for(people_with_main_steps(panel))
     tables = _tables(caseload, panel)
     found = Findings(
         study=_study(caseload, panel),
@@ -105,11 +109,11 @@ def collect(
             sentence=gate.sentence,
         ),
         numbers={
-            **_numbers(caseload, panel),
-            **_at_zero(tables, panel.study.outcome),
-            **_tried(checks),
-            **_asked(len(questions)),
-            **_drawn(panel.frame["person"].nunique()),
+            **counted(caseload, panel),
+            **at_zero(tables, panel.study.outcome),
+            **tried(checks),
+            **asked(len(questions)),
+            **drawn(panel.frame["person"].nunique()),
         },
         tables=tables,
         people=person_series(panel),
@@ -145,36 +149,6 @@ def _questions(study: Study, also: Iterable[tuple[Panel, Iterable[Fit]]]) -> tup
         )
         for asked, fits in every
     )
-
-
-def _asked(further: int) -> dict[str, Number]:
-    """How many questions were asked, where there is more than one, and what that number does to their
-    intervals.
-    """
-    if not further:
-        return {}
-    chance = chance_of_any(1 + further)
-    return {
-        "questions": Number(value=1 + further, unit="questions", made_by="Study.further"),
-        "questions_chance": Number(value=chance, unit="proportion", made_by="chance_of_any"),
-    }
-
-
-def _drawn(people: int) -> dict[str, Number]:
-    """How many people have panels of their own, where not everybody has."""
-    if people <= PANELS_AT_MOST:
-        return {}
-    return {
-        "people_with_panels": Number(value=PANELS_AT_MOST, unit="people", n=people, made_by="writeup.figures")
-    }
-
-
-def checklist_numbers(findings: Findings) -> dict[str, Number]:
-    """How many items of the reporting checklist are filled, left to the author or not applicable."""
-    by_status = counts(findings)
-    total = sum(by_status.values())
-    found = {"checklist_items": total} | {f"checklist_{k}": v for k, v in by_status.items()}
-    return {k: Number(value=v, unit="items", n=total, made_by="writeup.checklist") for k, v in found.items()}
 
 
 def effect_rows(frame: pd.DataFrame) -> list[EffectRow]:
@@ -218,113 +192,6 @@ def _provenance(
         settings=plain(settings),
         seconds=seconds,
     )
-
-
-def _people_with_main_steps(panel: Panel) -> int:
-    return int((panel.coverage()["complete"] > 0).sum())
-
-
-def _numbers(caseload: Caseload, panel: Panel) -> dict[str, Number]:
-    coverage = panel.coverage()
-    frame, asked = panel.frame, panel.study.outcome
-    steps, people = len(frame), int(frame["person"].nunique())
-    onsets, told = frame["flare_next"].eq(1).fillna(False), frame["flare_next"].notna()
-
-    def of_steps(value: Any, unit: str = "steps") -> Number:
-        share = int(value) / steps if steps else None
-        return Number(
-            value=int(value), unit=unit, n=steps, share=share, of="person-steps", made_by="Panel.coverage"
-        )
-
-    numbers = {
-        "people": Number(value=people, unit="people", made_by="build_panel"),
-        "steps": Number(value=steps, unit="steps", n=people, of="people", made_by="build_panel"),
-        "main_people": Number(
-            value=_people_with_main_steps(panel),
-            unit="people",
-            n=people,
-            of="people",
-            made_by="Panel.coverage",
-        ),
-        "main_steps": of_steps(coverage["complete"].sum()),
-        f"{asked.name}_steps": of_steps(coverage[asked.name].sum()),
-        f"{asked.name}_pairs": of_steps(frame[[asked.name, asked.column]].notna().all(axis=1).sum()),
-        "load_steps": of_steps(coverage["load"].sum()),
-        "usual_steps": of_steps(coverage["usual"].sum()),
-        "longest": Number(value=int(coverage["steps"].max()), unit="steps", n=people, of="people"),
-        "median_steps": Number(value=scalar(coverage["steps"].median()), unit="steps", n=people, of="people"),
-        "at_risk_steps": of_steps(told.sum()),
-        "at_risk_untold": of_steps((frame["at_risk"].eq(1).fillna(False) & ~told).sum()),
-        "flare_onsets": of_steps(onsets.sum(), "onsets"),
-        "flare_people": Number(
-            value=int(frame.loc[onsets, "person"].nunique()),
-            unit="people",
-            n=people,
-            of="people",
-            made_by="build_panel",
-        ),
-        "flares_reported": _share(
-            frame["flare_reported"].eq(1).fillna(False), frame["flare_reported"].notna()
-        ),
-    }
-    numbers["interval"] = Number(value=INTERVAL, unit="proportion", made_by="lagwise.core.study.INTERVAL")
-    for name, value in panel.states.items():
-        numbers[f"state_{name}"] = of_steps(value)
-    numbers["partly_steps"] = of_steps(frame["partly_recorded"].sum())
-    undated, whose, nobody = unplaced(caseload)
-    for name, value, unit in (
-        ("undated_rows", undated, "rows"),
-        ("undated_people", whose, "people"),
-        ("unnamed_rows", nobody, "rows"),
-    ):
-        if value:
-            numbers[name] = Number(value=value, unit=unit, made_by="read")
-    for column in ("read", "used", "quarantined"):
-        for what in ("rows", "cells"):
-            name = column if what == "rows" else f"cells_{column}"
-            if name in caseload.counts:
-                numbers[f"{what}_{column}"] = Number(
-                    value=int(caseload.counts[name].sum()), unit=what, made_by="read"
-                )
-    return numbers
-
-
-def _at_zero(tables: Mapping[str, Table], asked: Outcome) -> dict[str, Number]:
-    """How many of all ratings of what is asked about are at the lower end."""
-    records = (
-        [r for r in tables["ratings"].records() if r["variable"] == asked.name] if "ratings" in tables else []
-    )
-    total = sum(r["n"] for r in records)
-    zero = next((r["n"] for r in records if r["value"] == asked.variable.low), None)
-    if not total or zero is None:
-        return {}
-    number = Number(
-        value=zero,
-        unit=records[0]["counted"],
-        n=total,
-        share=zero / total,
-        of=f"{asked.variable.label} ratings",
-        made_by="describe.floor_and_heaping",
-    )
-    return {f"{asked.name}_at_zero": number}
-
-
-def _share(which: pd.Series, among: pd.Series) -> Number:
-    count, n = int(which.sum()), int(among.sum())
-    share = count / n if n else None
-    return Number(
-        value=count, unit="steps", n=n, share=share, of="person-steps with an answer", made_by="build_panel"
-    )
-
-
-def _tried(checks: Challenges | None) -> dict[str, Number]:
-    verdicts = [c.verdict for c in checks if c.tried] if checks is not None else []
-    asked = [v for v in verdicts if v != "informative"]
-    counts = {"challenges_tried": len(asked)}
-    counts |= {f"challenges_{v}": asked.count(v) for v in ("holds", "does_not_hold", "cannot_tell")}
-    return {
-        k: Number(value=v, unit="challenges", n=len(asked), made_by="challenge") for k, v in counts.items()
-    }
 
 
 def _tables(caseload: Caseload, panel: Panel) -> dict[str, Table]:

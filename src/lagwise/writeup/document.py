@@ -11,8 +11,9 @@ from lagwise.writeup.figures import figures
 from lagwise.writeup.findings import Findings, PictureFacts
 from lagwise.writeup.section_appendix import appendix, reporting, to_fill_in
 from lagwise.writeup.section_challenges import challenges, limits
+from lagwise.writeup.section_happened import happened
 from lagwise.writeup.section_methods import methods
-from lagwise.writeup.section_record import happened, recorded
+from lagwise.writeup.section_record import recorded
 from lagwise.writeup.section_results import results
 from lagwise.writeup.summary import summary
 from lagwise.writeup.words import Words

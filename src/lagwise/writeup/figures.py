@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from concurrent.futures import ThreadPoolExecutor
-from typing import Any
 
 from lagwise.core.errors import WriteUpError
-from lagwise.core.words import capital, clearness
+from lagwise.core.words import clearness
 from lagwise.document.settle import settle
-from lagwise.writeup.facts import PANELS_AT_MOST
-from lagwise.writeup.findings import EffectRow, Findings, PersonSeries, PictureFacts, Table
+from lagwise.writeup.figures_people import PER_PAGE, coverage, pain_map, panelled, trajectories
+from lagwise.writeup.findings import EffectRow, Findings, PictureFacts, Table
 from lagwise.writeup.glyphs import Typefaces, texts_of, typefaces, with_texts
 from lagwise.writeup.numbers import decimals, plural, signed, whole
 from lagwise.writeup.raster import rasterised
@@ -20,8 +19,6 @@ from lagwise.writeup.section_varying import lead
 from lagwise.writeup.wording import read_apart, reading
 from lagwise.writeup.words import Words
 
-PER_PAGE = 48
-"""People whose panels one figure holds."""
 PANELS_UP_TO = 2 * PER_PAGE
 """People whose panels the document shows; of more it shows everybody's pain at once, and the panels are files
 beside it.
@@ -34,14 +31,14 @@ OWN_UP_TO = 45
 def figures(findings: Findings) -> dict[str, PictureFacts]:
     """Figures by file name, in the order they appear."""
     words = Words(findings)
-    out: dict[str, PictureFacts] = {"coverage": _coverage(findings, words)} if findings.people else {}
+    out: dict[str, PictureFacts] = {"coverage": coverage(findings, words)} if findings.people else {}
     if len(findings.people) > PANELS_UP_TO:
-        out["pain-map"] = _pain_map(findings, words)
+        out["pain-map"] = pain_map(findings, words)
     shown = panelled(findings)
     pages = range(0, len(shown), PER_PAGE)
     for number, start in enumerate(pages, 1):
         name = "trajectories" if len(pages) == 1 else f"trajectories-{number}"
-        out[name] = _trajectories(findings, words, shown, start)
+        out[name] = trajectories(findings, words, shown, start)
     for name, rows in (("effects", side_by_side(findings)), ("adjustments", by_adjustment(findings))):
         if rows:
             out[name] = _intervals(findings, words, name, rows)
@@ -126,122 +123,6 @@ def by_adjustment(findings: Findings) -> list[EffectRow]:
     return rows if len(rows) > 1 else []
 
 
-def _coverage(findings: Findings, words: Words) -> PictureFacts:
-    rows = []
-    order = sorted(findings.people, key=lambda p: (-len(p), p.person))
-    for one in order:
-        rows += [
-            (one.person, i, {"t": "trained", "r": "rest", "u": "unknown"}[s], n)
-            for i, (s, n) in enumerate(zip(one.state, one.ratings, strict=True))
-        ]
-    people, steps = findings.count("people"), findings.count("steps")
-    rated, load = findings.rated("steps"), findings.numbers["load_steps"]
-    known = f"training is known in {whole(load.value)}" if load.value else "no load is known"
-    rated_in = f"{whole(rated.value)} of {plural(steps, f'person-{words.step}')}"
-    return PictureFacts(
-        kind="coverage",
-        title=f"{capital(words.asked)} was rated in {rated_in}, and {known}",
-        data=Table(columns=("person", "step", "state", "ratings"), rows=tuple(rows), made_by="build_panel"),
-        x=f"{words.step} of the person's own record",
-        y="person",
-        alt=(
-            f"Grid with one row for each of {plural(people, 'person', 'people')} and one cell for each "
-            f"{words.step} of their record, {whole(steps)} cells in all; {words.asked} is rated in "
-            f"{whole(rated.value)}, and {known}."
-        ),
-        options={
-            "subtitle": f"{plural(people, 'person', 'people')}, longest record first; each row starts at the "
-            "person's first record",
-            "rated": f"{words.asked} rated",
-        },
-    )
-
-
-def panelled(findings: Findings) -> Sequence[PersonSeries]:
-    """People who have a panel of their own."""
-    people, n = findings.people, len(findings.people)
-    return people if n <= PANELS_AT_MOST else [people[i * n // PANELS_AT_MOST] for i in range(PANELS_AT_MOST)]
-
-
-def _trajectories(
-    findings: Findings, words: Words, among: Sequence[PersonSeries], start: int
-) -> PictureFacts:
-    shown = among[start : start + PER_PAGE]
-    rows = []
-    for one in shown:
-        top = max((v for v in one.load if v is not None), default=0.0)
-        for i in range(len(one)):
-            load = one.load[i]
-            share = None if load is None else load / top if top > 0 else 0.0
-            told = one.reported[i] if words.of_pain else None  # of a flare-up of pain
-            rows.append((one.person, i, one.pain[i], load, share, one.flare[i], told))
-    onsets = sum(sum(p.flare) for p in shown)
-    words_said = sum(sum(bool(v) for v in p.reported) for p in shown)
-    bars, own = words.has_load, words.own_word
-    n, of, (low, high) = len(shown), len(findings.people), words.axis
-    over = f" over bars of that {words.step}'s load as a share of the person's own highest" if bars else ""
-    marked = f" and {whole(words_said)} by the person's own word" if own else ""
-    marked += " are" if own or onsets != 1 else " is"
-    which = "" if n == of else f" (people {start + 1} to {start + n} of {of})"
-    if len(among) < of:
-        which = f" ({n} of {of} people)"
-    return PictureFacts(
-        kind="trajectories",
-        title=f"Each person's {words.asked}{' and load' if bars else ''}, {words.step} by "
-        f"{words.step}{which}",
-        data=Table(
-            columns=("person", "step", "pain", "load", "load_share", "flare", "reported"),
-            rows=tuple(rows),
-            made_by="build_panel",
-        ),
-        x=f"{words.step} of the person's own record",
-        y=f"{words.asked}, {words.unit} ({low:g}-{high:g})",
-        alt=(
-            f"Small panels for {plural(n, 'person', 'people')}: {words.asked} from {low:g} to {high:g} as a "
-            f"line{over}; {plural(onsets, words.turn, words.turns)} {words.by}{marked} marked."
-        ),
-        options={
-            **words.drawn,
-            "load": f"load, share of own highest {words.step}",
-            "subtitle": f"{plural(n, 'person', 'people')}; gaps in the line are {words.steps} without a "
-            "rating" + ("; a sliver at the foot is rest, no bar at all is unknown" if bars else ""),
-        },
-    )
-
-
-def _pain_map(findings: Findings, words: Words) -> PictureFacts:
-    """Everybody's ratings, people in the order of their mean where the findings hold it."""
-    mean = {r["person"]: r.get(f"mean_{words.outcome.name}") for r in _people(findings)}
-    order = sorted(
-        findings.people, key=lambda p: (mean.get(p.person) is None, mean.get(p.person) or 0.0, p.person)
-    )
-    ordered = "the one with the lowest mean first" if mean else "in the order of their codes"
-    rows = tuple((p.person, i, p.pain[i], p.flare[i]) for p in order for i in range(len(p)))
-    people, rated = findings.count("people"), findings.rated("steps").value
-    onsets = sum(sum(p.flare) for p in order)
-    return PictureFacts(
-        kind="pain_map",
-        title=f"Everybody's {words.asked}, {words.step} by {words.step}",
-        data=Table(
-            columns=("person", "step", "pain", "flare"),
-            rows=rows,
-            units={"pain": words.unit},
-            made_by="build_panel",
-        ),
-        x=f"{words.step} of the person's own record",
-        y="people",
-        alt=(
-            f"Grid with one row for each of {plural(people, 'person', 'people')} and one cell for each of "
-            f"{whole(rated)} rated person-{words.steps}, the darker the more {words.asked}; "
-            f"{plural(onsets, words.turn, words.turns)} {words.by} {'is' if onsets == 1 else 'are'} marked."
-        ),
-        options={
-            **words.drawn,
-            "subtitle": f"{plural(people, 'person', 'people')}, {ordered}; this ranks nobody",
-        },
-    )
-
-
 def _intervals(findings: Findings, words: Words, name: str, rows: list[EffectRow]) -> PictureFacts:
     label = (
         (lambda r: _exposure_label(words, r))
@@ -283,10 +164,6 @@ def _intervals(findings: Findings, words: Words, name: str, rows: list[EffectRow
             "subtitle": _sizes(words, rows),
         },
     )
-
-
-def _people(findings: Findings) -> list[dict[str, Any]]:
-    return findings.tables["people"].records() if "people" in findings.tables else []
 
 
 def _people_slopes(findings: Findings, words: Words) -> PictureFacts | None:
