@@ -12,7 +12,8 @@ from lagwise.core.errors import ModelError
 from lagwise.models.comparison import with_headline
 from lagwise.models.design import design
 from lagwise.models.rated_data import rated_data
-from lagwise.models.rated_fit import NAMES, error_sd, fit_joint, held_error
+from lagwise.models.rated_fit import error_sd, fit_joint, held_error
+from lagwise.models.rated_likelihood import NAMES
 
 SEEDS = range(40, 46)
 FEEDBACK = World(60, 40)
@@ -54,7 +55,7 @@ def test_parameters_of_the_process_come_back(fits):
 
 
 def test_the_point_found_is_a_minimum_along_every_parameter(fits):
-    from lagwise.models.rated_fit import STEP, Likelihood
+    from lagwise.models.rated_likelihood import STEP, Likelihood
 
     at, fit = Likelihood(fits[0].data), fits[0]
     beside = [at(fit.free + sign * 2 * STEP * e) for e in np.eye(len(STEP)) for sign in (1, -1)]

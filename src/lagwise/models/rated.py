@@ -17,7 +17,8 @@ from lagwise.core.study import INTERVAL, LOAD_CONTRAST
 from lagwise.core.terms import whole
 from lagwise.models.gates import failed, gate_frame, gate_row
 from lagwise.models.rated_data import rated_data
-from lagwise.models.rated_fit import CENTRE, FLAT, SPREAD, RatedFit, fit_joint, innovations
+from lagwise.models.rated_fit import FLAT, RatedFit, fit_joint, innovations
+from lagwise.models.rated_likelihood import CENTRE, SPREAD
 from lagwise.models.rating_noise import TOLD, RatingNoise, Span
 from lagwise.models.rows import limits
 

@@ -1,51 +1,18 @@
-"""The joint model's search and its inference: restricted likelihood with weak penalties, full-information
+"""The joint model's search and its inference: penalised restricted likelihood, full-information
 standard errors."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from functools import reduce
 from operator import sub
-from typing import cast
 
 import numpy as np
 from scipy.optimize import minimize
 
-from lagwise.models.rated_data import ROWS, RatedData
-from lagwise.models.rated_filter import sums
+from lagwise.models.rated_data import RatedData
+from lagwise.models.rated_likelihood import NAMES, STEP, Likelihood, Point, filtered, start_of
 
-NAMES = (
-    "phi",
-    "log_q",
-    "log_tau",
-    "log_sway",
-    "log_slope",
-    "log_sv",
-    "f",
-    "g",
-    "log_sw",
-    "k",
-    "rho",
-    "miss",
-    "miss_heavy",
-)
-"""Free parameters, in the order of `rated_filter.PSI`: SDs as logs, carry-over and answers as they are."""
-CENTRE = np.array(
-    [0.4, np.log(0.8), 0.0, np.log(0.3), np.log(0.3), np.log(0.3), 0.0, 0.0, np.log(0.3), 0.0, 0.5, 0.0, 0.0]
-)
-SPREAD = np.array([0.25, 1.0, 1.0, 1.0, 1.0, 1.0, 0.5, 0.3, 1.0, np.inf, 0.5, 0.1, 1.0])
-"""Weak normal priors; that of log_sw is widened here, as the step's whole error has the one below."""
-ERROR = (float(np.log(0.5)), 0.5)
-"""Mean and SD of the log SD of a step's whole rating error, days included."""
-SHARE, HALFWAY = 0.5, 0.2
-"""SD of k around f / 2."""
-NOTHING = np.empty((0, 2, 1))
-THREADED = 20_000
-"""Person-steps from which two threads share the people; the numbers do not depend on it."""
-EDGE = 0.97
-STEP = np.array([0.01, 0.02, 0.02, 0.05, 0.05, 0.02, 0.005, 0.005, 0.03, 0.005, 0.01, 0.005, 0.02])
 LEAST_DF = 3.0
 ROBUST = 20
 """People from whom on the standard error is at least that of the people's influences: with fewer that is
@@ -63,15 +30,6 @@ MAX_STEPS = 200
 FLAT = 1e-3
 """Smallest eigenvalue of the scaled Hessian below which the data and the weak priors do not fix the
 variances."""
-
-
-@dataclass(frozen=True)
-class Point:
-    """The model at one value of the free parameters: deviance, coefficients theta and their covariance."""
-
-    deviance: float
-    theta: np.ndarray
-    cov: np.ndarray
 
 
 @dataclass(frozen=True)
@@ -140,116 +98,6 @@ class RatedFit:
         if m >= ROBUST and seen > total:
             total, df = seen, min(df, m - 1)
         return float(size * self.theta[j]), float(abs(size) * np.sqrt(total)), float(max(LEAST_DF, df))
-
-
-def psi_of(free: np.ndarray) -> np.ndarray:
-    """Free parameters -> `rated_filter.PSI`."""
-    out = np.array(free, dtype=float)
-    out[[1, 2, 3, 4, 5, 8]] = np.exp(2 * np.clip(out[[1, 2, 3, 4, 5, 8]], -9, 4))
-    return out
-
-
-def penalty(free: np.ndarray, days: float) -> float:
-    """-2 log of the weak priors; `days` is the mean error variance that the days leave."""
-    off = (free - CENTRE) / SPREAD
-    whole = 0.5 * np.log(np.exp(2 * free[8]) + days)
-    return float(
-        off @ off + ((whole - ERROR[0]) / ERROR[1]) ** 2 + ((free[9] - SHARE * free[6]) / HALFWAY) ** 2
-    )
-
-
-def _filter(d: RatedData, free: np.ndarray, out: np.ndarray, logs: np.ndarray, kept: np.ndarray) -> None:
-    """`rated_filter.sums` of a data set at free parameters; `out`, `logs` and `kept` are overwritten."""
-    rows, psi, m = (getattr(d, name) for name in ROWS), psi_of(free), len(d.people)
-    told, each = (*rows, d.gone_noise, psi), cast(Callable[..., None], sums)
-    if len(d.y) < THREADED or len(kept):
-        each(d.start, *told, out, logs, kept)
-        return
-    with ThreadPoolExecutor(2) as both:
-        halves = (slice(0, m // 2), slice(m // 2, m))
-        list(both.map(lambda h: each(d.start[h.start : h.stop + 1], *told, out[h], logs[h], kept), halves))
-
-
-class Likelihood:
-    """Penalised restricted deviance of one data set."""
-
-    def __init__(self, data: RatedData) -> None:
-        p = 1 + len(data.of_rating) + len(data.of_load) + len(data.of_pain) + data.G.shape[1]
-        m = len(data.people)
-        self.data, self.evaluations = data, 0
-        self._sums, self._logs = np.empty((m, p, p)), np.empty(m)
-        rated = ~np.isnan(data.y)
-        self.days = float(data.noise[rated].mean())
-
-    def point(self, free: np.ndarray) -> Point:
-        """Deviance, coefficients and their covariance.
-
-        Raises
-        ------
-        numpy.linalg.LinAlgError
-            Where the columns cannot be told apart at these variances.
-        """
-        self.evaluations += 1
-        _filter(self.data, free, self._sums, self._logs, NOTHING)
-        total = self._sums.sum(axis=0)
-        total = np.tril(total) + np.tril(total, -1).T
-        S, c = total[1:, 1:], total[1:, 0]
-        L = np.linalg.cholesky(S)
-        inverse = np.linalg.inv(L)
-        half = inverse @ c
-        deviance = (
-            self._logs.sum()
-            + 2 * np.log(np.diag(L)).sum()
-            + total[0, 0]
-            - half @ half
-            + penalty(free, self.days)
-        )
-        return Point(float(deviance), inverse.T @ half, inverse.T @ inverse)
-
-    def people(self, theta: np.ndarray) -> np.ndarray:
-        """(m,) deviances of the people at coefficients theta and the variances of the point last asked
-        for."""
-        whole = np.append(1.0, -theta)
-        return (
-            self._logs
-            + 2 * np.einsum("ijk,j,k->i", np.tril(self._sums), whole, whole)
-            - np.einsum("ijj,j->i", self._sums, whole**2)
-        )
-
-    def slopes(self, theta: np.ndarray) -> np.ndarray:
-        """(m, p) slopes of the people's log likelihoods along theta, at the variances of the point last asked
-        for."""
-        lower = np.tril(self._sums[:, 1:, 1:])
-        return (
-            self._sums[:, 1:, 0]
-            - lower @ theta
-            - np.einsum("ijk,j->ik", np.tril(self._sums[:, 1:, 1:], -1), theta)
-        )
-
-    def __call__(self, free: np.ndarray) -> float:
-        """The deviance, huge where the point is not possible."""
-        if abs(free[0]) >= EDGE:
-            return 1e12
-        try:
-            return self.point(free).deviance
-        except np.linalg.LinAlgError:
-            return 1e12
-
-
-def start_of(data: RatedData) -> np.ndarray:
-    """Rough values from the spread of ratings and loads within and between people."""
-    free = CENTRE.copy()
-    person = np.repeat(np.arange(len(data.people)), np.diff(data.start))
-    rated = ~np.isnan(data.y)
-    n = np.bincount(person[rated], minlength=len(data.people))
-    means = np.bincount(person[rated], weights=data.y[rated], minlength=len(n)) / np.maximum(n, 1)
-    within = float(np.mean((data.y[rated] - means[person[rated]]) ** 2))
-    free[1] = 0.5 * np.log(max(0.5 * within, 0.01))
-    free[2] = np.log(max(float(means.std()), 0.1))
-    free[5] = np.log(max(float(data.moved[data.moved != 0].std()), 0.02))
-    free[8] = 0.5 * np.log(max(0.2 * within, 0.01))
-    free[6], free[9] = 0.1, 0.05
-    return free
 
 
 def fit_joint(
@@ -401,7 +249,7 @@ def innovations(found: RatedFit) -> tuple[np.ndarray, np.ndarray]:
     none."""
     d, p = found.data, 1 + len(found.theta)
     kept, m = np.empty((len(d.y), 2, p)), len(d.people)
-    _filter(d, found.free, np.empty((m, p, p)), np.empty(m), kept)
+    filtered(d, found.free, np.empty((m, p, p)), np.empty(m), kept)
     left = kept[:, :, 0] - kept[:, :, 1:] @ found.theta
     return left[:, 0], left[:, 1]
 
