@@ -153,12 +153,12 @@ def test_influence_is_what_leaving_a_person_out_changes(fits):
 
 def test_what_is_taken_from_a_sample_and_from_the_fit_beside_it_agrees_with_the_whole(fits, monkeypatch):
     """Above `SAMPLE` people the search starts in a sample, and a fit with more held takes what the variances add from the free one."""
-    from lagwise.models import rated_fit
+    from lagwise.models import rated_fit, rated_likelihood
 
     data, held = fits[0].data, {"log_sw": held_error(0.7, fits[0]), "k": np.nan}
     whole = fits[0], fit_joint(data, near=fits[0], held=held)
     monkeypatch.setattr(rated_fit, "SAMPLE", 25)
-    monkeypatch.setattr(rated_fit, "THREADED", 1)
+    monkeypatch.setattr(rated_likelihood, "THREADED", 1)
     free = fit_joint(data)
     for fast, slow in zip((free, fit_joint(data, near=free, held=held)), whole, strict=True):
         assert fast.deviance == pytest.approx(slow.deviance, abs=1e-2)
