@@ -8,6 +8,8 @@ import pytest
 from lagwise.caseload import check, read
 from lagwise.core.results import Caseload
 from lagwise.pages import check_parts
+from lagwise.pages.check_first import first_blocks
+from lagwise.pages.check_page import checked
 from lagwise.pages.check_panel import panel_check
 from lagwise.panel import build_panel
 
@@ -143,3 +145,62 @@ def test_ratings_of_a_narrower_scale_are_a_question(tmp_path, values, scale):
     assert len(asked) == bool(scale)
     if scale:
         assert f'write stress = "{scale}" under [tables.checkins.units]' in asked["mend"].iloc[0]
+
+
+def test_the_first_line_says_whether_a_report_is_possible_and_what_of(tmp_path):
+    caseload(tmp_path)
+    found = checked(tmp_path)
+    first, *_ = first_blocks(found.reading, found.panel, found.needs)
+    assert first.spans[0].text.startswith("A report is possible for the main question")
+    assert found.clean
+    (tmp_path / "sessions.csv").unlink()
+    found = checked(tmp_path)
+    first, *_ = first_blocks(found.reading, found.panel, found.needs)
+    assert "possible without the main question: about stress, in " in first.spans[0].text
+    assert "No training load is known." in first.spans[0].text
+    (tmp_path / "checkins.csv").write_text(
+        "Code,date,pain\n" + "".join(f"a{i},{d},3\n" for i in (1, 2) for d in DAYS)
+    )
+    found = checked(tmp_path)
+    first, then, *_ = first_blocks(found.reading, found.panel, found.needs)
+    assert first.spans[0].text == "No report yet: 1 thing below must be mended first."
+    assert then.spans[0].text.startswith(
+        "With the edits proposed here, a report is possible as a description only"
+    )
+    (need,) = found.needs
+    assert need.edits[0].keys == {"person": "Code"}
+    assert need.brings == "It would bring 24 rows of checkins: 24 weeks of 2 people."
+
+
+def test_a_draft_is_told_with_its_marked_lines_and_the_line_that_ends_it(tmp_path):
+    caseload(tmp_path)
+    plan = tmp_path / "study.toml"
+    plan.write_text(
+        "reviewed = false\n" + plan.read_text() + "[repair]\nranges = true # look at this: a guess\n"
+    )
+    found = checked(tmp_path)
+    told = str(list(first_blocks(found.reading, found.panel, found.needs)))
+    assert "study.toml is a draft (reviewed = false in line 1)" in told
+    assert "write reviewed = true in line 1" in told
+    assert "look at this: a guess" in told
+    assert not found.clean
+
+
+def test_what_an_edit_would_change_is_told_by_reading_anew(tmp_path):
+    caseload(tmp_path)
+    log = tmp_path / "checkins.csv"
+    log.write_text(log.read_text().replace("stress", "Stress level", 1))
+    (need,) = checked(tmp_path).needs
+    assert need.edits[0].keys == {"stress": "Stress level"}
+    assert need.brings == "What is read would have 72 more values of stress."
+    assert not need.stops
+
+
+def test_a_cell_of_a_form_is_placed_by_its_day(tmp_path):
+    form = "person,date,Mon,Tue\n" + "".join(f"a{i},{d},3,4\n" for i in range(3) for d in DAYS)
+    form = form.replace(f"a1,{DAYS[2]},3,4", f"a1,{DAYS[2]},3,13")
+    plan = 'title = "x"\n[tables.checkins.wide.pain]\nMon = 0\nTue = 1\n'
+    (tmp_path / "study.toml").write_text(plan)
+    (tmp_path / "checkins.csv").write_text(form)
+    reasons = check_parts.set_aside(checked(tmp_path).reading.caseload.quarantine)
+    assert reasons["first places"].tolist() == ["row 16, Tue: '13'"]

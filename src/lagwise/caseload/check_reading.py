@@ -22,7 +22,7 @@ from lagwise.caseload.places import Place, find_tables, folder_of, hash_files, s
 from lagwise.caseload.reading import assembled, beside, refuse_incomplete, unused
 from lagwise.caseload.repeats import step_of
 from lagwise.caseload.study_file import study_from
-from lagwise.caseload.table import TableRead, read_table
+from lagwise.caseload.table import TableRead, load_grid, read_table
 from lagwise.caseload.workbook_archive import open_book
 from lagwise.core import columns
 from lagwise.core.errors import CaseloadError, LagwiseError, StudyError
@@ -66,12 +66,14 @@ class Problem:
 @dataclass(frozen=True)
 class Reading:
     """A folder as far as it can be read: its plan, all problems, the caseload under the likeliest edits that
-    they propose (None where no table can be read), and the values of study.toml with these edits."""
+    they propose (None where no table can be read), the values of study.toml with these edits, and the names
+    of the files or sheets of a table that lies in several."""
 
     plan: Plan
     problems: tuple[Problem, ...]
     caseload: Caseload | None
     values: Mapping[str, Any]
+    named: Mapping[str, tuple[str, ...]]
 
     @property
     def assumes(self) -> bool:
@@ -125,7 +127,30 @@ def read_as_far(folder: str | Path) -> Reading:
     study = study_from(values)
     caseload = assembled(places, study, reads, more, whole, str(root), unheld.append) if reads else None
     problems += map(Problem.of, unheld)
-    return Reading(plan, tuple(problems), caseload, values)
+    if caseload is not None:
+        caseload = replace(caseload, quarantine=with_headers(caseload.quarantine, places, study))
+    named = {name: place.named for name, place in places.items()}
+    return Reading(plan, tuple(problems), caseload, values, named)
+
+
+def with_headers(aside: pd.DataFrame, places: Mapping[str, Place], study: Study) -> pd.DataFrame:
+    """What was set aside, of forms with one column per day with the `header` of each cell; else ''."""
+    headers = pd.Series("", index=aside.index, dtype="str")
+    for table, place in places.items():
+        source = study.tables.get(table, place.source)
+        mine = aside[(aside["table"] == table) & aside["column"].isin(list(source.wide))]
+        if mine.empty or place.named:
+            continue
+        grid = load_grid(place, study)
+        frame = grid.frame.astype("str").set_axis(grid.rows)
+        taken: set[tuple[int, str]] = set()
+        for at, row, column, value in mine[["row", "column", "value"]].itertuples():
+            days = [" ".join(header.split()) for header in source.wide[column]]
+            found = [h for h in days if h in frame and str(frame.loc[row, h]).strip() == str(value).strip()]
+            free = [h for h in found if (row, h) not in taken][:1]
+            taken |= {(row, h) for h in free}
+            headers[at] = "".join(free)
+    return aside.assign(header=headers)
 
 
 def with_the_rest(error: LagwiseError, folder: str | Path) -> LagwiseError:

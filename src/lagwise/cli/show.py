@@ -46,11 +46,14 @@ def _check(of: Checked) -> Iterator[Block]:
         first, *others = parts.sentences(caseload, panel)
         yield para(first, role="lead" if len(caseload.quarantine) else "body")
         yield from map(para, others)
-    for matter in of.rest:
+    for matter in (m for m in of.rest if not m.informs):
         place = f"{matter.place}: " if matter.place else ""
         yield para(strong(f"{place}{matter.what}"), f" ({count(matter.count, 'time')})", role="lead")
         told = (("Where", matter.examples), ("Why it matters", matter.why), ("Mend", matter.mend))
         yield bullets(*(f"{label}: {text}" for label, text in told if text))
+    if brief := [m for m in of.rest if m.informs]:
+        yield Heading(2, "For information: nothing need be done", "")
+        yield parts.told_briefly(brief)
     made = parts.repairs(caseload)
     if len(made):
         caption = "Repairs; NAME = false under [repair] in study.toml sets such cells aside"

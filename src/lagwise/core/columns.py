@@ -146,6 +146,7 @@ LOAD_NEEDS: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "session_rpe": ("effort", "minutes"),
         "hard_sets": ("sets", "effort"),
         "near_failure_sets": ("sets", "effort"),
+        "measured": ("load",),
     }
 )
 """Columns of sessions that each measure of load is made of."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, fields
@@ -11,7 +12,7 @@ import pandas as pd
 
 from lagwise.caseload.check import check
 from lagwise.caseload.check_reading import Reading, read_as_far
-from lagwise.caseload.remarks import Finding
+from lagwise.caseload.remarks import Finding, at_row
 from lagwise.core.errors import LagwiseError
 from lagwise.core.numbers import count
 from lagwise.core.results import Caseload, Panel
@@ -73,10 +74,23 @@ def checked(folder: str | Path) -> Checked:
         with suppress(LagwiseError):
             panel = build_panel(caseload)
             found = pd.concat([found, panel_check(caseload, panel)], ignore_index=True)
+    where = [
+        _parted(w, reading.named.get(t, ())) for t, w in zip(found["table"], found["where"], strict=True)
+    ]
+    found = found.assign(where=where)
     matters = [] if caseload is None else parts.matters(caseload, found)
     aside = [] if caseload is None else parts.matters_aside(parts.set_aside(caseload.quarantine), found)
     asked, rest = needs(reading, [*aside, *matters])
     return Checked(reading, panel, found, tuple(asked), tuple(rest))
+
+
+def _parted(where: str, named: Sequence[str]) -> str:
+    """Places of a table in several files or sheets with their names."""
+
+    def said(found: re.Match[str]) -> str:
+        return ", ".join(at_row(int(row), named) for row in found[1].split(", "))
+
+    return re.sub(r"row (\d+(?:, \d+)*)", said, where) if named else where
 
 
 def check_page(of: Checked) -> str:
@@ -163,13 +177,17 @@ def _states(caseload: Caseload, panel: Panel) -> Iterator[Block]:
 
 def _matters(items: Sequence[parts.Matter]) -> Iterator[Block]:
     yield Heading(2, "Noticed in the rows that are used", "noticed")
-    if not items:
+    asked, brief = [m for m in items if not m.informs], [m for m in items if m.informs]
+    if not asked:
         yield para("Nothing.")
-    for i, m in enumerate(items, 1):
+    for i, m in enumerate(asked, 1):
         where = ": ".join(part for part in (m.place, m.examples) if part) + f" ({count(m.count, 'time')})"
         told = (("Where", where), ("Why it matters", m.why), ("Mend", m.mend))
         yield Heading(3, m.what, f"matter-{i}")
         yield Bullets(tuple((strong(f"{name}: "), Span(text)) for name, text in told if text))
+    if brief:
+        yield Heading(2, "For information: nothing need be done", "information")
+        yield parts.told_briefly(brief)
 
 
 def _repairs(caseload: Caseload) -> Iterator[Block]:

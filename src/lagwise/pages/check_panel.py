@@ -40,7 +40,8 @@ def never_known(caseload: Caseload, panel: Panel) -> list[Finding]:
     missing = [name for name in LOAD_NEEDS[measure] if sessions[name].isna().all()]
     if sessions.empty or not missing:
         return []
-    other = [one for one, needs in LOAD_NEEDS.items() if sessions[list(needs)].notna().all(axis=None)]
+    held = {one: list(needs) for one, needs in LOAD_NEEDS.items() if set(needs) <= {*sessions}}
+    other = [one for one, needs in held.items() if sessions[needs].notna().all(axis=None)]
     ways = ["name the column that holds it under [tables.sessions.columns]"]
     if "sets" in missing:
         ways[0] += " (in a log with one row for each set: sets = 1 under [tables.sessions.constant])"

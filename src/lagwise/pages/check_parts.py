@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 import pandas as pd
@@ -12,12 +12,13 @@ from pandas.api.types import is_numeric_dtype
 from lagwise.caseload.check_edits import edits_in
 from lagwise.core.numbers import count
 from lagwise.core.results import Caseload, Panel, unplaced, whole_rows
-from lagwise.core.study import Study
-from lagwise.core.words import listed
-from lagwise.document.tree import Bullets, Grid, Span, bullets, grid, strong
+from lagwise.core.study import Study, TableSource
+from lagwise.core.words import capital, listed
+from lagwise.document.tree import Bullets, Grid, Span, bullets, grid, inline, strong
 from lagwise.say import Voice
 
 EXAMPLES = 5
+_PLACE = ["file", "row", "header", "value"]
 REPAIR = "repair_"
 _ALSO_A_FINDING = {"contradiction": "effort_contradiction"}
 _WHY: Mapping[str, str] = {
@@ -36,6 +37,10 @@ _WHY: Mapping[str, str] = {
 }
 _TOGETHER = ("ignored_column", "identifier_column")
 _KIND = re.compile(r".*looks like ([^;]+);.*")
+_COPY = (
+    "Before the folder leaves your hands: `lagwise deidentify FOLDER --out DIR` writes a copy without "
+    "columns that may tell who somebody is; your own files stay as they are."
+)
 _LAST = ("separator_detected", "wide_layout", "ignored_column")
 
 
@@ -52,6 +57,8 @@ class Matter:
     why: str
     mend: str
     code: str = ""
+    informs: bool = False
+    """Whether it was noticed in reading and nothing need be done about it."""
 
 
 def row_counts(caseload: Caseload) -> pd.DataFrame:
@@ -62,6 +69,9 @@ def row_counts(caseload: Caseload) -> pd.DataFrame:
     made = repairs.groupby("table")["count"].sum()
     names = {"quarantined": "set aside", **{f"cells_{n}": f"cells {n}" for n in ("read", "used")}}
     out = caseload.counts.rename(columns={**names, "cells_quarantined": "cells set aside"})
+    sheets = [caseload.study.tables.get(t, TableSource()).sheet for t in out["table"]]
+    shown = [f"{f}, sheet {s}" if s else f for f, s in zip(out["file"], sheets, strict=True)]
+    out = out.assign(file=pd.Series(shown, dtype="str"))
     return out.assign(repairs=out["table"].map(made).fillna(0).astype("int64"))
 
 
@@ -69,7 +79,8 @@ def set_aside(quarantine: pd.DataFrame) -> pd.DataFrame:
     """What was set aside by table, column and reason: how many rows and cells, the first places, the mend;
     the most frequent first.
     """
-    quarantine = quarantine.assign(whole_row=whole_rows(quarantine))
+    plain = {name: "" for name in _PLACE if name not in quarantine}
+    quarantine = quarantine.assign(**plain, whole_row=whole_rows(quarantine)).fillna({"file": ""})
     rows = [
         {
             "table": table,
@@ -77,10 +88,7 @@ def set_aside(quarantine: pd.DataFrame) -> pd.DataFrame:
             "reason": str(code).replace("_", " "),
             "rows": int(group["whole_row"].sum()),
             "cells": int((~group["whole_row"]).sum()),
-            "first places": "; ".join(
-                f"row {r}" + (f": {_short(v)!r}" if str(v) else "")
-                for r, v in group[["row", "value"]].drop_duplicates().head(EXAMPLES).to_numpy()
-            ),
+            "first places": "; ".join(map(_at, *group[_PLACE].drop_duplicates().head(EXAMPLES).to_numpy().T)),
             "mend": _mends(group["mend"]),
         }
         for (table, column, code), group in quarantine.groupby(["table", "column", "code"], sort=False)
@@ -89,6 +97,13 @@ def set_aside(quarantine: pd.DataFrame) -> pd.DataFrame:
     out = pd.DataFrame(rows, columns=names)
     often = (out["rows"] + out["cells"]).sort_values(ascending=False, kind="stable").index
     return out.loc[often].reset_index(drop=True)
+
+
+def _at(file: str, row: int, header: str, value: object) -> str:
+    """A place: file where there are several, row, header where that is not the column's, and the value."""
+    return ", ".join(filter(None, (file, f"row {row}", header))) + (
+        f": {_short(value)!r}" if str(value) else ""
+    )
 
 
 def mends(reasons: pd.DataFrame) -> Bullets:
@@ -172,8 +187,23 @@ def matters(caseload: Caseload, noticed: pd.DataFrame) -> list[Matter]:
             place, what = first["table"], f"Columns that may tell who somebody is, not read: {listed(kinds)}"
         elif len(group) > 1:
             place, what = first["table"], f"Columns that are not read: {listed(columns)}"
-        out.append(Matter(place, what, first["examples"], count, why, first["mend"], first["code"]))
+        informs = first["mend"].startswith("Nothing")
+        out.append(Matter(place, what, first["examples"], count, why, first["mend"], first["code"], informs))
     return out
+
+
+def told_briefly(items: Iterable[Matter]) -> Bullets:
+    """Things that only inform, one line each; columns that may tell who somebody is come first."""
+    ordered = sorted(items, key=lambda m: m.code != "identifier_column")
+    said = []
+    for m in ordered:
+        more = m.mend.removeprefix("Nothing").lstrip(".;, ") if m.code not in _TOGETHER else ""
+        lead = inline(strong(f"{m.place}: " if m.place else ""), m.what, f" ({count(m.count, 'time')})")
+        rest = f": {m.examples}" if m.examples else ""
+        said.append((*lead, Span(f"{rest}.{f' {capital(more)}' if more else ''}")))
+    if any(m.code == "identifier_column" for m in ordered):
+        said.append(inline(_COPY))
+    return Bullets(tuple(said))
 
 
 def matters_aside(reasons: pd.DataFrame, noticed: pd.DataFrame) -> list[Matter]:
