@@ -104,3 +104,24 @@ def test_data_hash_depends_on_table_bytes_only(folder):
     assert read(root).data_hash == first
     (root / "checkins.csv").write_text(CHECKINS)
     assert read(root).data_hash != first
+
+
+def test_a_blank_template_beside_a_workbook_stops_nothing(tmp_path):
+    from openpyxl import Workbook
+
+    from lagwise.caseload.start import start
+
+    folder = tmp_path / "c"
+    start(folder)
+    book = Workbook()
+    book.active.title = "weeks"
+    for row in (["person", "week", "pain"], ["a1", "2024-01-01", 3], ["a1", "2024-01-08", 4]):
+        book.active.append(row)
+    book.save(folder / "caseload.xlsx")
+    caseload = read(folder)
+    assert caseload.counts["table"].tolist() == ["people", "events", "weeks"]
+    book.active.title = "checkins"
+    book.active["B1"] = "date"
+    book.save(folder / "caseload.xlsx")
+    caseload = read(folder)
+    assert (len(caseload.checkins), "unused_file" in {*caseload.remarks["code"]}) == (2, False)

@@ -25,6 +25,8 @@ TEXT_SUFFIXES = (".csv", ".tsv", ".txt")
 BOOKS = (".xlsx", ".xlsm")
 WORKBOOK = "caseload.xlsx"
 MOST_PARTS = 1000
+_MOST_BLANK = 4000
+"""Bytes of a template at most."""
 MOST_BYTES = 256_000_000
 """In all tables of a folder together."""
 
@@ -137,6 +139,8 @@ def find_tables(
 ) -> dict[str, Place]:
     """The file of every table that is there, or its files and sheets, each opened and read once.
 
+    A blank template beside another candidate, or beside a table with records, counts as not there.
+
     `opened(content, name)` gives a workbook with its `sheets` by name. A table has the file or files that
     study.toml names, else `<table>.csv`, `.xlsx` or `.parquet`, else a sheet of caseload.xlsx. Two candidates
     are an error: which one is meant is not guessed.
@@ -159,13 +163,31 @@ def find_tables(
         if book and (sheet or source.sheets) and not ((source.sheet or source.sheets) and here):
             here.append(book)
         if len(here) > 1:
+            contents = {shown: folder.content(inside(root, shown, table), shown) for shown in here}
+            here = [shown for shown in here if not blank(shown, contents[shown])] or here[:1]
+        if len(here) > 1:
             declare = f"file = {toml_value(here[0])} (or the other) under [tables.{table}] in study.toml"
             what = f"the {table} table is there more than once: {', '.join(here)}"
             raise CaseloadError(what, where=str(root.name), mend=f"Write {declare}.")
         for shown in here:
             own = sheet if shown == book else source.sheet
             places[table] = folder.together([folder.place(table, shown, source, own, table)])
-    return shared_sheets(places)
+    return shared_sheets(_with_records(places))
+
+
+def _with_records(places: dict[str, Place]) -> dict[str, Place]:
+    """The places without blank templates of check-ins and weeks, and of sessions beside weeks, where another
+    table has records."""
+    filled = {table for table, place in places.items() if not blank(place.shown, place.content)}
+    without = {"checkins", "weeks"} if filled & {"sessions", "checkins", "weeks"} else set()
+    without |= {"sessions"} if "weeks" in filled else set()
+    return {table: place for table, place in places.items() if table in filled or table not in without}
+
+
+def blank(name: str, content: bytes) -> bool:
+    """Whether a file is a template that nothing was written into: <table>.csv, of one line."""
+    stem, _, suffix = name.lower().rpartition(".")
+    return suffix == "csv" and stem in columns.TABLES and len(content.splitlines()) == 1
 
 
 class _Folder:
@@ -281,6 +303,7 @@ def unused_files(root: Path, places: Iterable[Place]) -> list[str]:
         if p.suffix.lower() in (*SUFFIXES, *TEXT_SUFFIXES, ".xls", ".ods")
         and not p.name.startswith("~$")
         and p.resolve() not in used
+        and not (p.is_file() and p.stat().st_size < _MOST_BLANK and blank(p.name, p.read_bytes()))
     ]
 
 

@@ -153,8 +153,6 @@ def _load(chosen: Mapping[str, Held]) -> list[Section]:
         measure, why = "measured", f"'{one.roles['load'].header}' is taken as it was measured, and summed"
     elif one.has("minutes") and one.has("effort"):
         measure, why = "session_rpe", "effort times minutes"
-    elif one.has("reps"):
-        measure, why = "reps", "repetitions are counted, sets are not"
     else:
         return [
             Section(
