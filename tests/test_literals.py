@@ -10,7 +10,7 @@ import lagwise
 HOUSE = Path(lagwise.__file__).parent
 MAY = ("core/variable", "core/study", "drafts/", "synthetic/", "say/")
 LEFT = {
-    "caseload": "check_ratings check_sequence check_values deidentify knowledge reading repeats scales "
+    "caseload": "check_reading check_ratings check_sequence check_values deidentify knowledge reading repeats scales "
     "sift study_text suggest",
     "challenges": "random_usual_load shuffled_load small_world specifications unrelated_load",
     "core": "columns consistent effects show_records show_results terms words",
