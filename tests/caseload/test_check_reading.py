@@ -7,7 +7,7 @@ import tomllib
 import pytest
 
 from lagwise.caseload import read
-from lagwise.caseload.check_edits import applied, block, edits_in, together, where_to
+from lagwise.caseload.check_edits import applied, block, edits_in, to_paste, together
 from lagwise.caseload.check_reading import read_as_far
 from lagwise.core.errors import LagwiseError
 
@@ -89,9 +89,16 @@ def test_where_an_edit_goes_is_said(folder):
     text = 'title = "x"\n[tables.checkins.columns]\npain = "NRS"\n'
     person, pain, new = (edits_in(f"Write {k} under [tables.{t}.columns]")[0] for k, t in (
         ('person = "Code"', "checkins"), ('pain = "VAS"', "checkins"), ('person = "Code"', "sessions")))  # fmt: skip
-    assert where_to(person, text) == "study.toml has [tables.checkins.columns] in line 2: put below it:"
-    assert where_to(pain, text) == "Write in place of line 3 of study.toml:"
-    assert where_to(new, text) == "Paste at the end of study.toml:"
+    assert to_paste(person, text, {}) == (
+        "Put below [tables.checkins.columns] in line 2 of study.toml:",
+        'person = "Code"',
+    )
+    assert to_paste(pain, text, {}) == ("Write in place of line 3 of study.toml:", 'pain = "VAS"')
+    assert to_paste(new, text, {}) == ("Paste at the end of study.toml:", block(new))
+    assert to_paste(new, text, {new.section: 2}) == (
+        "Put below [tables.sessions.columns] of number 2:",
+        'person = "Code"',
+    )
     assert [block(e) for e in together([person, new, person])] == [
         '[tables.checkins.columns]\nperson = "Code"', '[tables.sessions.columns]\nperson = "Code"'
     ]  # fmt: skip

@@ -80,28 +80,26 @@ def together(edits: Iterable[Edit]) -> list[Edit]:
     return [Edit(section, keys) for section, keys in sections.items()]
 
 
-def where_to(edit: Edit, text: str) -> str:
-    """How to paste an edit into a study.toml that reads `text`: as it is, below a section that is there,
-    or in place of a line."""
+def to_paste(edit: Edit, text: str, given: Mapping[tuple[str, ...], int]) -> tuple[str, str]:
+    """How to write an edit into a study.toml that reads `text`, and what to write: a whole section, or lines
+    of one that is there already or that an earlier edit brings (`given`: section -> number of that edit)."""
+    head, keys = block(edit).split("\n", 1) if edit.section else ("", block(edit))
     lines = text.split("\n")
     heads = {_path(found[1]): at for at, line in enumerate(lines, 1) if (found := _HEADER.fullmatch(line))}
-    if edit.section and edit.section not in heads:
-        at = line_of((*edit.section[:-1], edit.section[-1]), text)
-        name = toml_key(edit.section[-1])
-        if at:
-            return f"Put into {name} = {{ ... }} in line {at} of study.toml, without the line in brackets:"
-        return "Paste at the end of study.toml:"
-    there = {key: at for key in edit.keys if (at := line_of((*edit.section, key), text))}
-    head = f"[{'.'.join(map(toml_key, edit.section))}]"
-    old = ", ".join(f"line {at}" for at in there.values())
+    there = [at for key in edit.keys if (at := line_of((*edit.section, key), text))]
+    old = ", ".join(f"line {at}" for at in there)
     if len(there) == len(edit.keys):
-        return f"Write in place of {old} of study.toml:"
-    said = (
-        f"study.toml has {head} in line {heads[edit.section]}: put below it"
-        if edit.section
-        else ("Put at the very top of study.toml")
-    )
-    return f"{said}{f', in place of {old}' if there else ''}:"
+        return f"Write in place of {old} of study.toml:", keys
+    instead = f", in place of {old}" if there else ""
+    if not edit.section:
+        return f"Put at the very top of study.toml{instead}:", keys
+    if edit.section in heads:
+        return f"Put below {head} in line {heads[edit.section]} of study.toml{instead}:", keys
+    if edit.section in given:
+        return f"Put below {head} of number {given[edit.section]}:", keys
+    if at := line_of(edit.section, text):
+        return f"Put into {toml_key(edit.section[-1])} = {{ ... }} in line {at} of study.toml:", keys
+    return "Paste at the end of study.toml:", block(edit)
 
 
 def line_of(path: tuple[str, ...], text: str) -> int:

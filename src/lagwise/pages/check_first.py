@@ -16,6 +16,10 @@ from lagwise.pages.check_needs import Need
 from lagwise.say import Voice
 from lagwise.say.askable import lacking, needed, question
 
+DRAFT = (
+    "`lagwise start NEWFOLDER --from FILE ...` looks at the files as they are and writes a draft of study.toml, "
+    "with every guess a line to strike."
+)
 MARKED = "look at this"
 """By which a draft marks a line that its owner should look at."""
 
@@ -34,6 +38,8 @@ def first_blocks(reading: Reading, panel: Panel | None, asked: Sequence[Need]) -
         yield para(f"No report yet: {'; and '.join(first)}.", role="lead")
         with_ = "With the edits proposed here" if reading.assumes else "As far as it can be read"
         yield para(f"{with_}, {possible}")
+        if panel is None:
+            yield para(DRAFT)
     else:
         yield para(capital(possible), role="lead")
     if draft:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 import pandas as pd
 
-from lagwise.caseload.check_edits import Edit, applied, block, edits_in, together, where_to
+from lagwise.caseload.check_edits import Edit, applied, block, edits_in, to_paste, together
 from lagwise.caseload.check_reading import Problem, Reading
 from lagwise.caseload.reading import read_as
 from lagwise.caseload.study_file import study_from
@@ -20,7 +20,7 @@ from lagwise.document.tree import Block, Heading, Span, bullets, para, strong
 from lagwise.pages.check_parts import Matter
 from lagwise.panel import build_panel
 
-_ONLY_EDIT = re.compile(r"^Write [^.]*? under \[[^\]]+\](?:\.$|: )")
+_ONLY_EDIT = re.compile(r"Write (\w+) = ([^.]*?) under \[([^\]]+)\](?:\.$|: )")
 _NO_OFFER = ("separator_detected",)
 MOST_ROWS, MOST_EDITS = 30_000, 12
 """Rows of a caseload up to which it is read anew to tell what an edit would bring, and edits tried so."""
@@ -89,45 +89,51 @@ def need_blocks(asked: Sequence[Need], text: str) -> Iterator[Block]:
 
     `text` is that of study.toml.
     """
-    for at, need in enumerate(asked, 1):
-        if at == 1 or need.stops != asked[at - 2].stops:
-            n = sum(one.stops == need.stops for one in asked)
-            head = (
-                "To mend before a report" if need.stops else "Edits that would change what is read, if meant"
-            )
-            yield Heading(2, f"{head} ({n})", f"needs-{'first' if need.stops else 'offers'}")
-        yield from _need(at, need, text)
-    sure = [need.edits[0] for need in asked if len(need.edits) == 1 and need.stops]
-    if len(sure) > 1:
-        choose = sum(len(need.edits) > 1 and need.stops for need in asked)
-        but = f", without the {count(choose, 'choice')}" if choose else ""
-        yield Heading(2, "These edits in one", "all-edits")
-        yield para(
-            f"All edits that a report waits for{but}. Where study.toml has such a section already, put the "
-            "lines there: it can have each section once."
+    stop, offers = [need for need in asked if need.stops], [need for need in asked if not need.stops]
+    if stop:
+        yield Heading(2, f"To mend before a report ({len(stop)})", "needs")
+    given: dict[tuple[str, ...], int] = {}
+    for at, need in enumerate(stop, 1):
+        yield from _need(at, need, text, given)
+    sure = together(need.edits[0] for need in stop if len(need.edits) == 1)
+    new = [edit for edit in sure if to_paste(edit, text, {})[1] == block(edit) and edit.section]
+    if len(new) > 1:
+        yield Heading(
+            3, "All new sections of these in one, without those where there is a choice", "all-edits"
         )
-        yield lines("\n\n".join(block(edit) for edit in together(sure)))
+        yield lines("\n\n".join(map(block, new)))
+    if offers:
+        yield Heading(2, f"Edits that would change what is read, if they are meant ({len(offers)})", "offers")
+    for at, need in enumerate(offers, len(stop) + 1):
+        yield from _need(at, need, text, given)
 
 
-def _need(at: int, need: Need, text: str) -> Iterator[Block]:
-    yield para(strong(f"{at}. {need.said[0]}"), role="lead")
+def _need(at: int, need: Need, text: str, given: dict[tuple[str, ...], int]) -> Iterator[Block]:
+    place = need.said[0].partition(": ")[0]
+    same = [one.removeprefix(f"{place}: ") for one in need.said[1:] if one.startswith(f"{place}: ")]
+    yield para(strong(f"{at}. {'; '.join((need.said[0], *same))}"), role="lead")
+    others = [one for one in need.said[1:] if not one.startswith(f"{place}: ")]
     why = f"Why it matters: {need.why}." if need.why else ""
-    said = [*need.said[1:], *(_beyond(mend) for mend in need.mends), why, need.brings]
-    if told := [one for one in said if one]:
+    if told := [one for one in (*others, *map(_beyond, need.mends), why, need.brings) if one]:
         yield bullets(*told)
     if need.instead:
         yield para(f"Write in place of line {need.line} of study.toml:")
         yield lines(need.instead)
     for choice, edit in enumerate(need.edits):
-        where = where_to(edit, text)
+        where, written = to_paste(edit, text, given)
         yield para(f"Or {where[0].lower()}{where[1:]}" if choice else where)
-        yield lines(block(edit))
+        yield lines(written)
+    for edit in need.edits:
+        given.setdefault(edit.section, at)
 
 
 def _beyond(mend: str) -> str:
     """A mend without the edit that is shown beside it."""
-    rest = _ONLY_EDIT.sub("", mend)
-    return f"{rest[:1].upper()}{rest[1:]}"
+    found = _ONLY_EDIT.match(mend)
+    if found is None:
+        return mend
+    rest, ours = mend[found.end() :], f" as {found[1]}" if found[3].endswith(".columns") else ""
+    return f"{found[2]}{ours}: {rest}" if rest else ""
 
 
 def lines(text: str) -> Block:
@@ -149,7 +155,7 @@ def _of_matter(matter: Matter, edits: tuple[Edit, ...]) -> Need:
     place = f"{matter.place}: " if matter.place else ""
     where = f" ({matter.examples})" if matter.examples else ""
     said = (f"{place}{matter.what}{where}",)
-    if matter.code != "ignored_column":
+    if matter.code != "ignored_column" or edits[0].section[-1] != "columns":
         return Need(said, (matter.mend,), edits, "", matter.why, stops=False)
     table, _, header = matter.place.partition(", column ")
     said = (f"{table}: a column is not read and may be ours: '{header}'",)
