@@ -17,8 +17,8 @@ from lagwise.say import Voice
 from lagwise.say.askable import lacking, needed, question
 
 DRAFT = (
-    "`lagwise start NEWFOLDER --from FILE ...` looks at the files as they are and writes a draft of study.toml, "
-    "with every guess a line to strike."
+    "`lagwise start NEWFOLDER --from FILE ...` looks at the files as they are and writes a draft of "
+    "study.toml, with every guess a line to strike."
 )
 MARKED = "look at this"
 """By which a draft marks a line that its owner should look at."""
