@@ -9,12 +9,14 @@ from datetime import date, datetime, time, timedelta
 from itertools import islice
 from typing import Any
 
+import numpy as np
 import pandas as pd
 
-from lagwise.caseload.grid import MAX_COLUMNS, Grid, grid_from_cells, no_rows, refuse_hollow
+from lagwise.caseload.grid import MAX_COLUMNS, Grid, grid_from_cells, no_rows, refuse_hollow, refuse_many
 from lagwise.caseload.places import Place
 from lagwise.caseload.remarks import Remark
 from lagwise.caseload.workbook_archive import MAX_CELLS, Book, open_book
+from lagwise.caseload.workbook_quick import Found, quick_cells
 from lagwise.caseload.workbook_sheet import Cells, Range, cells_of
 from lagwise.core.legal import DAY
 
@@ -29,17 +31,56 @@ def read_workbook(place: Place, wanted: Sequence[str], *, merged_repair: bool, s
     Raises CaseloadError when the file is no workbook, has no such sheet, or more in it than is read.
     """
     book = place.book or open_book(place.content, place.shown)
-    found = cells_of(book, chosen_sheet(list(book.sheets), place))
+    sheet = chosen_sheet(list(book.sheets), place)
+    quick = quick_cells(book.plain_sheet(sheet), book, sheet)
+    if quick is None:
+        found = cells_of(book, sheet)
+        cells, merges = _one_by_one(found, place), found.merges
+    else:
+        cells, merges = _together(quick, place), quick.merges
+    remarks = _fill_merged(cells, merges, place) if merged_repair and merges else []
+    grid = grid_from_cells(cells, place, wanted, search=search)
+    return replace(grid, remarks=(*remarks, *grid.remarks), day_0=book.epoch.date())
+
+
+def _one_by_one(found: Cells, place: Place) -> pd.DataFrame:
+    """All cells of a sheet as text."""
     rows = _rows(found, place)
-    remarks = _fill_merged(rows, found.merges, place) if merged_repair and found.merges else []
     if not rows:
         raise no_rows(place)
     width = max(len(row) for row in rows)
     refuse_hollow(len(rows), width, sum(map(len, rows)), place)
+    return _texts(rows, place)
+
+
+def _texts(rows: Sequence[Sequence[Any]], place: Place) -> pd.DataFrame:
+    """Rows of values as columns of text."""
+    width = max(map(len, rows), default=0)
     columns = ([_text(row[i], place) if i < len(row) else None for row in rows] for i in range(width))
-    cells = pd.DataFrame({i: pd.Series(column, dtype="str") for i, column in enumerate(columns)})
-    grid = grid_from_cells(cells, place, wanted, search=search)
-    return replace(grid, remarks=(*remarks, *grid.remarks), day_0=book.epoch.date())
+    return pd.DataFrame({i: pd.Series(column, dtype="str") for i, column in enumerate(columns)})
+
+
+def _together(found: Found, place: Place) -> pd.DataFrame:
+    """The same of cells of which each different one was read once."""
+    import pyarrow as pa
+
+    texts = pa.array([_text(value, place) for value in found.values], pa.large_string())
+    filled = texts.is_valid().to_numpy(zero_copy_only=False)[found.code]
+    row, column, code = (part[filled] for part in (found.row, found.column, found.code))
+    if not len(row):
+        raise no_rows(place)
+    count, width = int(row.max()), int(column.max())
+    if width > MAX_COLUMNS:
+        raise place.error(f"has a cell beyond column {MAX_COLUMNS}")
+    refuse_hollow(count, width, len(row), place)
+    refuse_many(count, width, place)
+    columns = {}
+    for i in range(width):
+        own = column == i + 1
+        at = np.full(count, -1, dtype="int64")
+        at[row[own] - 1] = code[own]
+        columns[i] = texts.take(pa.array(at, mask=at < 0)).to_pandas().astype("str")
+    return pd.DataFrame(columns)
 
 
 def chosen_sheet(names: Sequence[str], place: Place) -> str:
@@ -78,25 +119,27 @@ def _rows(found: Cells, place: Place) -> list[list[Any]]:
     return out
 
 
-def _fill_merged(rows: list[list[Any]], merges: Sequence[Range], place: Place) -> list[Remark]:
-    """Copy the value of a merged range down its first column, in place."""
-    filled = []
+def _fill_merged(cells: pd.DataFrame, merges: Sequence[Range], place: Place) -> list[Remark]:
+    """Copy the text of a merged range down its first column, in place, into rows where anything stands."""
+    filled: list[tuple[int, str]] = []
     reached: dict[int, int] = {}
+    some = cells.notna().any(axis=1).to_numpy()
     for top, left, bottom, _ in sorted(merges):
         first, reached[left] = max(top, reached.get(left, 0)) + 1, max(bottom, reached.get(left, 0))
-        if bottom == top or top > len(rows) or left > len(rows[top - 1]):
+        if bottom == top or top > len(cells) or left > cells.shape[1]:
             continue
-        value = rows[top - 1][left - 1]
-        for number in range(first, min(bottom, len(rows)) + 1):
-            row = rows[number - 1]
-            if value is not None and row:
-                row.extend([None] * (left - len(row)))
-                if row[left - 1] is None:
-                    row[left - 1] = value
-                    filled.append((number, value))
+        column = cells[left - 1]
+        value = column.iloc[top - 1]
+        if pd.isna(value):
+            continue
+        empty = column.iloc[first - 1 : bottom].isna().to_numpy()
+        span = (first - 1 + np.flatnonzero(empty & some[first - 1 : bottom])).tolist()
+        column.iloc[span] = value
+        cells[left - 1] = column
+        filled += [(at + 1, str(value)) for at in span]
     return [Remark(
         "repair_merged_cells", place.table, "", len(filled),
-        "; ".join(f"row {number}: '{str(value)[:40]}'" for number, value in filled[:5]),
+        "; ".join(f"row {number}: '{value[:40]}'" for number, value in filled[:5]),
         "A merged cell was taken to speak for every row it spans", "Unmerge the cells and fill in each row.",
     )] if filled else []  # fmt: skip
 
@@ -135,5 +178,7 @@ def sheet_texts(book: Book, sheet: str, place: Place, most: int) -> list[list[st
     """The first `most` rows of a worksheet as texts, nothing taken for a header, merged cells filled."""
     found = cells_of(book, sheet)
     rows = _rows(replace(found, rows=islice(found.rows, most)), place)
-    _fill_merged(rows, found.merges, place)
-    return [[_text(value, place) for value in row] for row in rows]
+    texts = _texts(rows, place)
+    _fill_merged(texts, found.merges, place)
+    held = texts.astype(object).where(texts.notna(), None).to_numpy().tolist()
+    return [told[: len(row)] for told, row in zip(held, rows, strict=True)]

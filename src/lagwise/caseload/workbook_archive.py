@@ -52,6 +52,10 @@ class Book:
         more than is read."""
         return self._part(self.sheets[name], b"c", MAX_CELLS, "cells in one sheet")
 
+    def plain_sheet(self, name: str) -> bytes:
+        """The XML of a worksheet, bounded by what a workbook may unpack to and not by its cells."""
+        return self._part(self.sheets[name], b"c", MAX_UNPACKED, "", MAX_UNPACKED)
+
     def shared_texts(self) -> bytes:
         """The XML of the texts that cells share; empty where there are none."""
         return self._part(self.texts, b"si", MAX_TEXTS, "different texts")
@@ -60,7 +64,7 @@ class Book:
         """The XML of the cell formats; empty where there are none."""
         return self._part("xl/styles.xml", b"xf", 2 * MAX_STYLES, "cell formats")
 
-    def _part(self, name: str, tag: bytes, most: int, what: str) -> bytes:
+    def _part(self, name: str, tag: bytes, most: int, what: str, elements: int | None = None) -> bytes:
         try:
             with zipfile.ZipFile(io.BytesIO(self.content)) as archive:
                 xml = archive.read(name) if name in archive.namelist() else b""
@@ -69,7 +73,7 @@ class Book:
         tags = re.finditer(rb"<(?:\w{1,20}+:)?%s[\s/>]" % tag, xml) if xml.count(b"<") > most else iter(())
         if next(islice(tags, most, None), None) is not None:
             raise _too_much(f"has more than {most:,} {what}", f"{most:,}", self.shown)
-        _check_part(name, xml, MAX_ELEMENTS, self.shown)
+        _check_part(name, xml, elements or MAX_ELEMENTS, self.shown)
         return xml
 
 

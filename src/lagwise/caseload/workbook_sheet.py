@@ -38,14 +38,19 @@ class Cells:
     merges: list[Range] = field(default_factory=list)
 
 
+def cells_in(xml: bytes, book: Book, sheet: str) -> Cells:
+    """The cells in the XML of a worksheet, as `cells_of` gives those of the book's."""
+    merges: list[Range] = []
+    return Cells(_told(_rows(book, xml, merges), book, sheet), merges)
+
+
 def cells_of(book: Book, sheet: str) -> Cells:
     """The cells of the named worksheet.
 
     While its rows are taken CaseloadError is raised when it is damaged,
     goes on after the last row of a worksheet or holds more text than is read.
     """
-    merges: list[Range] = []
-    return Cells(_told(_rows(book, sheet, merges), book, sheet), merges)
+    return cells_in(book.sheet(sheet), book, sheet)
 
 
 def _told(rows: Iterator[Row], book: Book, sheet: str) -> Iterator[Row]:
@@ -77,7 +82,7 @@ def _told(rows: Iterator[Row], book: Book, sheet: str) -> Iterator[Row]:
         ) from error
 
 
-def _rows(book: Book, sheet: str, merges: list[Range]) -> Iterator[Row]:
+def _rows(book: Book, xml: bytes, merges: list[Range]) -> Iterator[Row]:
     from openpyxl.utils import range_boundaries
     from openpyxl.worksheet._reader import WorkSheetParser
 
@@ -88,7 +93,7 @@ def _rows(book: Book, sheet: str, merges: list[Range]) -> Iterator[Row]:
     rows_of = Element("")
     deep = within = outside = 0
     in_row = False
-    for event, element in iterparse(io.BytesIO(book.sheet(sheet)), ("start", "end")):
+    for event, element in iterparse(io.BytesIO(xml), ("start", "end")):
         if event == "start":
             deep += 1
             in_row |= element.tag == f"{_MAIN}row"
