@@ -13,7 +13,6 @@ LACKING = {
     "pain_only": {"sessions": False, "ratings": ("pain",)},
     "psychosocial": {"sessions": False},
     "three_weeks": {"weeks": 3},
-    "two_weeks": {"weeks": 2},
     "one_person": {"people": 1},
     "few_people": {"people": 3},
 }

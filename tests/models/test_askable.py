@@ -19,9 +19,8 @@ LACKS = {
         ],
     ),
     "psychosocial": ("psychosocial", [("no_load", ("sessions.sets",), 0, 0)]),
-    "three_weeks": ("psychosocial", [("short", (), 3, 6)]),
+    "three_weeks": ("description", [("short", (), 3, 8)]),
     "one_person": ("description", [("few_people", (), 1, 5)]),
-    "two_weeks": ("description", [("short", (), 2, 6)]),
     "few_people": ("description", [("few_people", (), 3, 5)]),
 }
 

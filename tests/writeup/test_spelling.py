@@ -105,7 +105,8 @@ def test_the_language_is_that_of_the_spelling():
 def test_what_came_with_the_data_stays():
     title, codes = "Colour-coded programme in the day, centre A", ["grey-1", "Programme 2", "c3"]
     study = replace(made.OTHER["daily"], title=title, setting="A labelled rack", ethics="Judgement of 3 May")
-    found = in_american(collect(made.caseload(study), made.panel(3, 8, study=study, codes=codes), [], None))
+    panel, fits = made.panel(3, 8, study=study, codes=codes), [made.mixed(study=study)]
+    found = in_american(collect(made.caseload(study), panel, fits, None))
     said = spoken(found)
     for kind in ("md", "html"):
         for theirs in (title, *codes[:2], study.setting, study.ethics):

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import pandas as pd
 from scipy.special import fdtri
@@ -12,9 +14,9 @@ from lagwise.core.terms import whole
 from lagwise.describe.numbers import label_of, unit_of
 
 
-def variance_split(panel: Panel) -> pd.DataFrame:
-    """Between- and within-person spread of the outcome and of every exposure, by one-way analysis of
-    variance.
+def variance_split(panel: Panel, also: Sequence[str] = ()) -> pd.DataFrame:
+    """Between- and within-person spread of the outcome, of every exposure and of panel columns named in
+    `also`, by one-way analysis of variance.
 
     With a people, N known steps, n_i per person and mean squares MSB and MSW: within variance MSW, between
     variance max(0, (MSB - MSW) / n0) with n0 = (N - sum n_i^2 / N) / (a - 1), ICC = between / (between +
@@ -30,7 +32,7 @@ def variance_split(panel: Panel) -> pd.DataFrame:
     """
     frame, study = panel.frame, panel.study
     rows = []
-    for name in (study.outcome.name, *(v for v in study.variables if v != study.outcome.name)):
+    for name in (study.outcome.name, *(v for v in study.variables if v != study.outcome.name), *also):
         known = frame.loc[frame[name].notna(), ["person", name]]
         values, person = known[name].to_numpy(dtype=float), pd.factorize(known["person"])[0]
         who = (name, label_of(name, study), unit_of(name, study), known["person"].nunique(), len(known))

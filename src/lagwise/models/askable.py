@@ -12,16 +12,16 @@ from lagwise.core.columns import LOAD_NEEDS
 from lagwise.core.errors import ModelError
 from lagwise.core.gate import gate_for
 from lagwise.core.results import Caseload, Panel
-from lagwise.models.design import VARY_PEOPLE, VARY_STEPS, Design, available, design, exposure_columns
+from lagwise.models.design import SPARE, VARY_PEOPLE, Design, available, design, exposure_columns
 
 Level = Literal["main", "psychosocial", "description", "nothing"]
 Code = Literal[
     "no_rating", "no_load", "no_usual", "no_exposure", "no_pairs", "few_people", "short", "few_complete",
-    "still", "outcome_still",
+    "few_steps", "still", "outcome_still",
 ]  # fmt: skip
 """What is missing: a rating of the outcome; load; a usual load to set it against; any other exposure; ratings
-in steps that follow each other; people; steps of each of them; people with steps in which all is known;
-variation of the primary exposure within people, or of the outcome."""
+in steps that follow each other; people; steps of each of them; people with steps in which all is known; such
+steps; variation of the primary exposure within people, or of the outcome."""
 PEOPLE = VARY_PEOPLE
 """People below whom nothing is estimated (`lagwise.core.gate`)."""
 
@@ -31,7 +31,7 @@ class Missing:
     """One thing that would have to be there.
 
     `columns` are 'table.column', any of them where `any_of`; `have` and `needs`: how much there is, and how
-    much it takes, of people (few_people, few_complete) or steps (short, no_usual); else 0.
+    much it takes, of people (few_people, few_complete) or steps (short, few_steps, no_usual); else 0.
     """
 
     code: Code
@@ -89,7 +89,7 @@ def _designed(panel: Panel) -> Design | None:
 
 def _held(data: Design, exposures: tuple[str, ...]) -> tuple[str, ...]:
     """The exposures that a model of these rows can tell something of."""
-    if gate_for(data.n_people).name == "describe" or (data.y == data.y[0]).all():
+    if gate_for(data.n_people).name == "describe" or data.spare < SPARE or (data.y == data.y[0]).all():
         return ()
     return tuple(term for term in exposures if exposure_columns(term)[0] in data.names)
 
@@ -108,7 +108,7 @@ def _missing(panel: Panel, caseload: Caseload | None, data: Design | None) -> li
     out = []
     if not frame[asked.name].notna().any():
         out.append(Missing("no_rating", (_column(panel, asked.name),)))
-    if not frame["load" if primary == "jump" else primary].notna().any():
+    if not (frame["load"].gt(0) if primary == "jump" else frame[primary].notna()).any():
         if study.variables[primary].load_side:
             out.append(Missing("no_load", _load_columns(panel, caseload, primary)))
         else:
@@ -133,13 +133,16 @@ def _size(panel: Panel, data: Design | None, columns_lack: bool) -> list[Missing
         out.append(Missing("short", have=int(lengths.max()), needs=needed))
     if out or columns_lack:
         return out
-    if not frame[asked.column].notna().any():
+    if not frame[[asked.name, asked.column]].notna().all(axis=1).any():
         return [Missing("no_pairs", (_column(panel, asked.name),))]
     if not frame[primary].notna().any():
         return [Missing("no_usual", needs=study.load.usual_needs)]
     if data is None or data.n_people < PEOPLE:
         have = 0 if data is None else data.n_people
         return [Missing("few_complete", (_column(panel, _rarest(panel)),), have, PEOPLE)]
+    if data.spare < SPARE:
+        needs = data.n_steps - data.spare + SPARE
+        return [Missing("few_steps", (_column(panel, _rarest(panel)),), data.n_steps, needs)]
     if (data.y == data.y[0]).all():
         return [Missing("outcome_still", (_column(panel, asked.name),))]
     return [Missing("still", (_column(panel, primary),))]
@@ -148,11 +151,13 @@ def _size(panel: Panel, data: Design | None, columns_lack: bool) -> list[Missing
 def steps_needed(panel: Panel) -> int:
     """The shortest record, in steps, with which such people, or five, could answer the main question.
 
-    It takes the steps of a usual load, those in which the exposure is seen to vary, and the one after.
+    It takes the steps of a usual load, those that a model of the exposures needs, and the one after the last.
     """
     study, people = panel.study, max(panel.frame["person"].nunique(), PEOPLE)
-    seen = max(ceil(VARY_STEPS / people), 2)
-    return seen + study.outcome.lag + (study.load.usual_needs if study.analysis.primary == "jump" else 0)
+    load = study.analysis.primary == "jump"
+    terms = {study.analysis.primary, *available(panel, study.analysis.exposures)[0]}
+    columns = len(terms) + load + 2  # usual load; the earlier outcome and the running step
+    return 1 + ceil((SPARE + columns) / people) + study.outcome.lag + (study.load.usual_needs if load else 0)
 
 
 def _rarest(panel: Panel) -> str:

@@ -38,6 +38,9 @@ VARY_PEOPLE = 5
 (`lagwise.core.gate`)."""
 VARY_STEPS = 10
 """Steps on which it must differ from the person's own median."""
+SPARE = 10
+"""Complete steps beyond the people and columns of a model, from which its intervals are worth anything: with
+hardly more steps than numbers to estimate, variances clustered on people come out far too small."""
 
 
 @dataclass(frozen=True)
@@ -72,6 +75,12 @@ class Design:
     def n_steps(self) -> int:
         """Complete rows."""
         return len(self.y)
+
+    @property
+    def spare(self) -> int:
+        """Complete rows less people less columns that vary within people."""
+        moves = [name for name in self.names[1:] if not name.endswith("_between")]
+        return self.n_steps - self.n_people - len(moves)
 
     def index(self, name: str) -> int | None:
         """Position of a column in X, or None when it was left out."""
@@ -204,12 +213,22 @@ def left_out(dropped: Sequence[tuple[str, str]]) -> tuple[str, ...]:
     return tuple(said("column.left_out", column=name, why=why) for name, why in told)
 
 
+def _name_it(rating: str) -> str:
+    """How a rating that was never read is named in a plan."""
+    return (
+        f"Record it in the column {rating} of checkins (or weeks), or name the column that holds it under "
+        f'[tables.checkins.columns] in study.toml, as {rating} = "your column".'
+    )
+
+
 def _nothing_complete(
     frame: pd.DataFrame, outcome: str, columns: Sequence[str], asked: Outcome
 ) -> ModelError:
     """What is missing, in words: the outcome, or the exposure that is known least where the outcome is."""
     wanted = outcome_label(outcome, asked.variable)
     rated = frame[outcome].notna()
+    if asked.name in frame and not frame[asked.name].notna().any():
+        raise ModelError(said("never_known.nothing", label=asked.variable.label), mend=_name_it(asked.name))
     if not rated.any():
         kind = "rating" if outcome == asked.later else outcome if outcome.startswith("flare_") else "outcome"
         never = said(f"never_known.{kind}", label=asked.variable.label, outcome=wanted)

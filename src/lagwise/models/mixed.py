@@ -20,7 +20,7 @@ from lagwise.core.question import held_column
 from lagwise.core.results import Fit, Panel
 from lagwise.models.bootstrap import bootstrap
 from lagwise.models.collinear import collinearity
-from lagwise.models.design import Design, adjustments, available, design, left_out, primary_adjustment
+from lagwise.models.design import SPARE, Design, adjustments, available, design, left_out, primary_adjustment
 from lagwise.models.gates import failed, mixed_gates, refused, within_gates
 from lagwise.models.jackknife import jackknife
 from lagwise.models.ladder import Rung, climb
@@ -109,19 +109,24 @@ def fit_mixed(
     kept, left = available(panel, wanted)
     if not kept:
         raise ModelError(
-            "none of the exposures is recorded", mend="Name recorded ones under [analysis] exposures."
+            f"none of the exposures is recorded ({', '.join(wanted)})",
+            mend="Record one of them, or name recorded ones under [analysis] exposures.",
         )
     lead = design(panel, exposures=kept, pain_adjusted=first, outcome=outcome)
     gate = gate_for(lead.n_people)
     settings: dict[str, Any] = {"exposures": kept, "pain_adjusted": first, "seed": seed}
-    if gate.name == "describe":
+    if gate.name == "describe" or lead.spare < SPARE:
+        few = {"steps": lead.n_steps, "needed": lead.n_steps - lead.spare + SPARE}
+        why = (
+            gate.sentence if gate.name == "describe" else said("not_fitted.few_spare", step=study.step, **few)
+        )
         more = {
             "settings": settings,
             "step": study.step,
             "asked": study.asked,
             "seconds": time.perf_counter() - began,
         }
-        return refused("mixed", lead, gate.sentence, **more)
+        return refused("mixed", lead, why, **more)
     term = study.analysis.primary
     primary = levels(term, between=False)[0][1] if term in kept else ""
     main = _fit_one(lead, kept, primary, gate)

@@ -9,6 +9,7 @@ import pandas as pd
 
 from lagwise.core.claim import said
 from lagwise.core.errors import ModelError
+from lagwise.core.numbers import count
 from lagwise.core.results import Panel
 from lagwise.models.rating_noise import HELD, within_steps
 
@@ -196,8 +197,8 @@ def _require(frame: pd.DataFrame, name: str) -> None:
     people = frame["person"].nunique()
     if people < LEAST_PEOPLE:
         raise ModelError(
-            f"{people} people have both ratings and a load against their usual one; the joint model needs "
-            f"{LEAST_PEOPLE}"
+            f"{count(people, 'person has', 'people have')} both ratings and a load against their usual one; "
+            f"the joint model needs {LEAST_PEOPLE}"
         )
     longest = int(frame.groupby("person").size().max())
     if longest < LEAST_STEPS:

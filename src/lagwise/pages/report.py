@@ -13,7 +13,7 @@ import pandas as pd
 
 from lagwise.core.engine import named
 from lagwise.core.errors import ModelError, PanelError, WriteUpError
-from lagwise.core.results import Fit, Panel
+from lagwise.core.results import Caseload, Fit, Panel
 from lagwise.core.words import Spelling
 
 if TYPE_CHECKING:
@@ -132,39 +132,45 @@ def report(
     caseload = read(folder)
     tell(shares["panel"], "building the panel")
     panel = build_panel(caseload)
-    require_ratings(panel)
+    asked = can_ask(panel, caseload)
     check_codes(for_person, map(str, panel.frame["person"].unique()))
     if share:
         require_enough(panel.frame["person"].nunique(), panel.study.consent_single_person_plots)
     release = checked(caseload, panel) if share else None
 
     start, width = shares["mixed"], shares["challenges"] - shares["mixed"]
-    ordinal = {} if quick else {"draws": draws, "chains": chains, "seed": seed}
-    fits, also = _fit_all(
-        panel, lambda share, text: tell(start + width * share, text), ordinal=ordinal, helper=helper
-    )
-    tell(shares["challenges"], "trying to break the result")
     first, room = shares["challenges"], shares["write"] - shares["challenges"]
-    checks = challenge(
-        panel,
-        fits[0],
-        seed=seed,
-        only=[entry.NAME for entry in REGISTRY if not (quick and entry.NAME in LONG)],
-        quick=quick,
-        workers=workers,
-        cluster=cluster,
-        bayes=next((f for f in fits if named(f.engine).interval == "credible"), None),
-        joint=next((f for f in fits if f.made is not None), None),
-        people=caseload.people,
-        progress=lambda name, i, n: tell(
-            first + room * i / n, f"trying to break the result: {name.replace('_', ' ')}"
-        ),
-    )
+    fits: list[Fit] = []
+    also: list[tuple[Panel, list[Fit]]] = []
+    checks = None
+    if asked:
+        fits, also = _fit_all(
+            panel,
+            lambda share, text: tell(start + width * share, text),
+            ordinal={} if quick else {"draws": draws, "chains": chains, "seed": seed},
+            helper=helper,
+        )
+        tell(shares["challenges"], "trying to break the result")
+        checks = challenge(
+            panel,
+            fits[0],
+            seed=seed,
+            only=[entry.NAME for entry in REGISTRY if not (quick and entry.NAME in LONG)],
+            quick=quick,
+            workers=workers,
+            cluster=cluster,
+            bayes=next((f for f in fits if named(f.engine).interval == "credible"), None),
+            joint=next((f for f in fits if f.made is not None), None),
+            people=caseload.people,
+            progress=lambda name, i, n: tell(
+                first + room * i / n, f"trying to break the result: {name.replace('_', ' ')}"
+            ),
+        )
     tell(shares["write"], "writing the case series")
     left = ", ".join(("the Bayesian model", *(name.replace("_", " ") for name in LONG)))
     how = {"left out by --quick": left} if quick else {"draws": draws, "chains": chains}
-    settings: dict[str, Any] = {"quick": quick, "seed": seed, **how}
-    if cluster:
+    settings: dict[str, Any] = {"quick": quick, "seed": seed, **how} if asked else {}
+    if cluster and asked:
         settings["challenges run on"] = "workers of a Dask cluster named by the author"
     findings = collect(caseload, panel, fits, checks, settings=settings, also=also)
     findings = with_pages(findings.model_copy(update={"spelling": spelling}), for_person)
@@ -188,21 +194,28 @@ def report(
     return Report(Path(path), findings, time.perf_counter() - began, shared_in)
 
 
-def require_ratings(panel: Panel) -> None:
-    """Stop when no step has a rating of the outcome: there is nothing to describe or to ask.
+def can_ask(panel: Panel, caseload: Caseload) -> bool:
+    """Whether the record can be asked anything, by the main question or a further one; else it is described.
 
     Raises
     ------
     PanelError
+        When no step has a rating, a load or a training state: there is nothing to describe.
     """
-    asked = panel.study.outcome.name
-    if not panel.frame[asked].notna().any():
+    from lagwise.models.askable import askable
+    from lagwise.panel import rebuild
+
+    found = askable(panel, caseload)
+    if found.level == "nothing":
+        asked = panel.study.outcome.name
         raise PanelError(
-            f"no usable {asked.replace('_', ' ')} rating in any step",
-            where=f"checkins, column {asked}",
-            mend="Name the column that holds it under [tables.checkins.columns] in study.toml, as "
-            f'{asked} = "your column".',
+            "no step has a rating, a load or a training state that can be used",
+            where=caseload.folder or "caseload",
+            mend="Name the columns that hold them under [tables.checkins.columns] and "
+            f'[tables.sessions.columns] in study.toml, as {asked} = "your column".',
         )
+    every = (found, *(askable(rebuild(panel, study)) for study in panel.study.further))
+    return any(one.level in ("main", "psychosocial") for one in every)
 
 
 def _guarded(engine: str, panel: Panel, run: Callable[[], Fit], outcome: str = "") -> Fit:

@@ -93,6 +93,7 @@ TEXTS: Mapping[str, str | Callable[..., str]] = {
     "least {needed} are needed",
     "column.still_in_blocks": "does not vary within informative blocks",
     "column.left_out": lambda column, why: f"{column_label(column)} left out: {why}",
+    "never_known.nothing": "no rating of {label} was recorded",
     "never_known.rating": "no rating of {label} is followed by one in the next step",
     "never_known.flare_next": "after no step at risk does a rating tell whether a flare-up began",
     "never_known.flare_reported_next": "no step is followed by one in which people said whether it was a "
@@ -123,6 +124,8 @@ TEXTS: Mapping[str, str | Callable[..., str]] = {
     "not_fitted.few_for_engine": lambda gate, engine: _few(gate, f"The {engine} model needs"),
     "not_fitted.few_for_dose": lambda gate: _few(gate, "The dose-response curve needs"),
     "not_fitted.few_for_lags": lambda gate: _few(gate, "Distributed lags need"),
+    "not_fitted.few_spare": "everything is known together in {steps} person-{step}s, and with these people "
+    "and exposures a model takes {needed}",
     "not_fitted.no_jump": "no load jump varies in the usable steps",
     "not_fitted.no_lags": "no step has known loads {lags} steps back",
     "not_fitted.few_with_lags": "only {people} people have steps with known loads {lags} steps back; 10 are "

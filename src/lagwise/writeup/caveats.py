@@ -8,7 +8,7 @@ import math
 
 from lagwise.core.errors import WriteUpError
 from lagwise.core.words import capital, listed
-from lagwise.writeup.caveats_record import OF_THE_RECORD, Caveat
+from lagwise.writeup.caveats_record import OF_THE_RECORD, Caveat, floor, missing
 from lagwise.writeup.findings import ChallengeFacts, EffectRow, Findings
 from lagwise.writeup.fitted import known_steps
 from lagwise.writeup.numbers import decimals, fixed, limits_text, plural
@@ -16,6 +16,11 @@ from lagwise.writeup.reasons import FEW, left_said, no_answer
 from lagwise.writeup.section_ratings import answer_said, joint_fit, only_load, rated_value
 from lagwise.writeup.section_varying import lead
 from lagwise.writeup.words import Words
+
+LAST = (
+    "This case series is not a trial, is not for deciding what one person should do next, and does not "
+    "replace examination by a licensed clinician."
+)
 
 
 def caveats(findings: Findings) -> tuple[Caveat, ...]:
@@ -26,6 +31,10 @@ def caveats(findings: Findings) -> tuple[Caveat, ...]:
     what the answer would move by if they differed that much.
     """
     words = Words(findings)
+    if findings.described:
+        of_ratings = () if words.rated else (missing, floor)
+        found = [make(findings, words) for make in OF_THE_RECORD if make not in of_ratings]
+        return tuple(sorted((c for c in (_changed(findings, words), *found) if c), key=lambda c: -c.shift))
     makers = (
         _few,
         _no_result,
@@ -273,14 +282,39 @@ def _flares(findings: Findings, words: Words) -> Caveat | None:
 
 def _everyone(words: Words) -> str:
     """Whom a log that is kept and shared is no sample of."""
-    if not words.of_pain:
+    if not words.of_pain or not words.rated:
         return "who trains" if words.has_load else "who could keep one"
     return "who trains with pain" if words.has_load else "in pain"
+
+
+def _of_a_description(findings: Findings, words: Words) -> tuple[str, ...]:
+    """What holds for every log that is described."""
+    first = words.outcome.name
+    every = sorted((v for v in words.variables.values() if v.rated), key=lambda v: v.name != first)
+    rated = [v.label for v in every if known_steps(findings, v.name)]
+    said = []
+    if words.has_load:
+        said.append("Loads are those that were written down, whoever set them.")
+    if rated:
+        are, ratings = ("are", "ratings") if len(rated) > 1 else ("is", "rating")
+        said.append(
+            f"{capital(listed(rated))} {are} the person's own {ratings}. Rating, and seeing the ratings, may "
+            "itself change what is done."
+        )
+    return (
+        *said,
+        f"People who keep a log and share it are not a sample of everyone {_everyone(words)}.",
+        "A description says what was recorded of these people. It does not say why, nor what another record "
+        "would hold.",
+        LAST,
+    )
 
 
 def general(findings: Findings) -> tuple[str, ...]:
     """What holds for every such log, of what this one asked."""
     words, variables = Words(findings), findings.study.variables
+    if findings.described:
+        return _of_a_description(findings, words)
     planned = findings.study.of("analysis", "exposures")
     asked = [words.label(t) for t in planned if not variables[t].load_side and known_steps(findings, t)]
     new = f"a new {words.spelled('programme')}"
@@ -311,8 +345,4 @@ def general(findings: Findings) -> tuple[str, ...]:
             "A difference that was not seen is not a difference shown to be absent; the interval says what "
             "is left open."
         )
-    return (
-        *said,
-        "This case series is not a trial, is not for deciding what one person should do next, and does not "
-        "replace examination by a licensed clinician.",
-    )
+    return (*said, LAST)

@@ -32,18 +32,20 @@ def _if_unknown(share: float | None, findings: Findings) -> float:
     return (share or 0.0) * findings.study.outcome.important
 
 
-def _missing(findings: Findings, words: Words) -> Caveat | None:
+def missing(findings: Findings, words: Words) -> Caveat | None:
+    """Steps without a rating of what is asked about."""
     rated = findings.rated("steps")
     if not rated.n or rated.value is None or rated.value >= rated.n:
         return None
     main, unseen = findings.numbers["main_steps"], ", or train unrecorded," if words.has_load else ""
     follows = _follows_pain(findings, words)
+    enough = count_of(main, f"person-{words.steps}")
+    needs = "" if findings.described else f", and all that the main question needs is known in {enough}"
     return Caveat(
         _if_unknown(1 - (main.share or 0.0), findings),
         f"{words.steps.capitalize()} without a record",
-        f"{capital(words.asked)} was rated in {count_of(rated, f'person-{words.steps}')}, and all that "
-        "the main question needs is known in "
-        f"{count_of(main, f'person-{words.steps}')}. If people rate less{unseen} {words.on} their "
+        f"{capital(words.asked)} was rated in {count_of(rated, f'person-{words.steps}')}{needs}. If people "
+        f"rate less{unseen} {words.on} their "
         f"worse {words.steps}, what "
         f"is seen is tilted in a way these data cannot show.{follows}",
     )
@@ -69,7 +71,8 @@ def _follows_pain(findings: Findings, words: Words) -> str:
     )
 
 
-def _floor(findings: Findings, words: Words) -> Caveat | None:
+def floor(findings: Findings, words: Words) -> Caveat | None:
+    """Ratings at the foot of the scale."""
     zero, low = findings.rated("at_zero"), words.outcome.low
     if zero is None or zero.share is None or zero.share < FLOOR_FROM:
         return None
@@ -154,5 +157,5 @@ def _undated(findings: Findings, words: Words) -> Caveat | None:
     )
 
 
-OF_THE_RECORD = (_missing, _floor, _states, _partly, _undated, _quarantined)
+OF_THE_RECORD = (missing, floor, _states, _partly, _undated, _quarantined)
 """What makes each of them, or None where it does not apply."""

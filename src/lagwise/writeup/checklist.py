@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from lagwise.writeup.findings import Findings
+from lagwise.writeup.section_described import opening
 from lagwise.writeup.words import Words
 
 Status = Literal["filled", "author", "not_applicable"]
@@ -67,12 +68,44 @@ def _none(why: str) -> Decide:
     return lambda findings: ("not_applicable", why)
 
 
+NO_RESULT = "no usable fit answers the main question"
+
+
+def _no_result(findings: Findings) -> tuple[Status, str]:
+    return "not_applicable", "nothing is estimated" if findings.described else NO_RESULT
+
+
 def _result(where: str) -> Decide:
-    return lambda f: (
-        ("filled", where)
-        if f.primary is not None
-        else ("not_applicable", "no usable fit answers the main question")
-    )
+    return lambda f: ("filled", where) if f.primary is not None else _no_result(f)
+
+
+def _opening(findings: Findings) -> tuple[Status, str]:
+    return "filled", opening(findings)
+
+
+def _size(findings: Findings) -> tuple[Status, str]:
+    width = "" if findings.described else "; precision is reported as interval width"
+    return "author", f"why these people and this period{width}"
+
+
+def _limits(findings: Findings) -> tuple[Status, str]:
+    if findings.described:
+        return "author", "direction and size of bias; the record's own limits are in What this cannot tell"
+    return "filled", "What this cannot tell"
+
+
+def _stages(findings: Findings) -> tuple[Status, str]:
+    main = "" if findings.described else "; people and steps in the main question"
+    return "filled", f"Who and what was recorded (rows read, used and set aside{main})"
+
+
+def _not_rated(findings: Findings) -> tuple[Status, str]:
+    return "not_applicable", f"no rating of {Words(findings).asked} was recorded"
+
+
+def _if_rated(decide: Decide) -> Decide:
+    """As decided, where what is asked about was rated at all."""
+    return lambda f: decide(f) if Words(f).rated else _not_rated(f)
 
 
 def _setting(findings: Findings) -> tuple[Status, str]:
@@ -117,13 +150,15 @@ def _other(findings: Findings) -> str:
 
 
 def _bias(findings: Findings) -> tuple[Status, str]:
+    if findings.described:
+        return _no_result(findings)
     tried = f"What we tried to break it with; {_other(findings)}; " if findings.primary is not None else ""
     return "filled", f"{tried}What this cannot tell"
 
 
 def _absolute(findings: Findings) -> tuple[Status, str]:
     if findings.primary is None:
-        return "not_applicable", "no usable fit answers the main question"
+        return _no_result(findings)
     if any(f.usable and {"absolute_risk", "risk"} & set(f.tables) for f in findings.fits):
         return "filled", "Results, in risks of 100 and in points"
     return "filled", "Results, in points; no relative measure is given alone"
@@ -159,7 +194,7 @@ def _said(where: str) -> Decide:
 
     def decide(findings: Findings) -> tuple[Status, str]:
         words = Words(findings)
-        own = " and the person's own word" if words.of_pain else ""
+        own = " and the person's own word" if words.own_word else ""
         named = {
             "asked": words.asked,
             "points": words.unit,
@@ -183,6 +218,11 @@ def _repeated(findings: Findings) -> tuple[Status, str]:
         return "filled", "Models, in Methods (person intercepts; each person against themselves)"
     words = Words(findings)
     return "not_applicable", f"{words.turns} are counted and not {words.spelled('modelled')}"
+
+
+def _flow(findings: Findings) -> tuple[Status, str]:
+    figure = " and as a figure of who was recorded when" if findings.people else ""
+    return "not_applicable", f"given as a table of rows{figure}"
 
 
 def _loss(findings: Findings) -> tuple[Status, str]:
@@ -215,9 +255,7 @@ ITEMS: tuple[Item, ...] = (
         "Design named in title or abstract",
         _author("add 'case series' and the design to your title or abstract"),
     ),
-    Item(
-        _S, "1b", "Abstract that says what was done and found", _filled("What was asked and what was found")
-    ),
+    Item(_S, "1b", "Abstract that says what was done and found", _opening),
     Item(_S, "2", "Background and reasons", _author("what was known, and why ask")),
     Item(
         _S,
@@ -254,7 +292,7 @@ ITEMS: tuple[Item, ...] = (
         _S,
         "10",
         "How the size came about",
-        _author("why these people and this period; precision is reported as interval width"),
+        _size,
     ),
     Item(_S, "11", "How quantities were handled", _filled("Methods")),
     Item(_S, "12a", "Statistical methods, with control for confounding", _result("Methods, Models")),
@@ -266,9 +304,7 @@ ITEMS: tuple[Item, ...] = (
         _S,
         "13a",
         "Numbers at each stage",
-        _filled(
-            "Who and what was recorded (rows read, used and set aside; people and steps in the main question)"
-        ),
+        _stages,
     ),
     Item(
         _S,
@@ -276,13 +312,11 @@ ITEMS: tuple[Item, ...] = (
         "Reasons for not taking part",
         _author("who was asked and declined, and why, as far as known"),
     ),
-    Item(
-        _S, "13c", "Flow diagram", _none("given as a table of rows and as a figure of who was recorded when")
-    ),
+    Item(_S, "13c", "Flow diagram", _flow),
     Item(_S, "14a", "Who the people are", _filled("The people in this caseload (table)")),
     Item(_S, "14b", "Missing values per variable", _filled("What is known (table)")),
     Item(_S, "14c", "Follow-up time", _filled("Who and what was recorded")),
-    Item(_S, "15", "Outcome events over time", _flares),
+    Item(_S, "15", "Outcome events over time", _if_rated(_flares)),
     Item(
         _S,
         "16a",
@@ -292,8 +326,8 @@ ITEMS: tuple[Item, ...] = (
     Item(_S, "16b", "Category boundaries", _none("exposures were not cut into categories")),
     Item(_S, "16c", "Relative turned into absolute", _absolute),
     Item(_S, "17", "Other analyses", _result("Results; What we tried to break it with")),
-    Item(_S, "18", "Key results against the aims", _filled("What was asked and what was found")),
-    Item(_S, "19", "Limits, with direction and size of bias", _filled("What this cannot tell")),
+    Item(_S, "18", "Key results against the aims", _opening),
+    Item(_S, "19", "Limits, with direction and size of bias", _limits),
     Item(
         _S,
         "20",
@@ -307,13 +341,15 @@ ITEMS: tuple[Item, ...] = (
         _X,
         "1",
         "What counts as a health problem: complaint, medical attention or time lost",
-        _said("Methods ({asked} ratings{own_word}; neither attention nor time lost is recorded)"),
+        _if_rated(_said("Methods ({asked} ratings{own_word}; neither attention nor time lost is recorded)")),
     ),
     Item(
         _X,
         "2",
         "When a problem starts and ends, and how new and returning ones are told apart",
-        _said("Methods (a {turn} needs a step {before} the mark before it; one person can have several)"),
+        _if_rated(
+            _said("Methods (a {turn} needs a step {before} the mark before it; one person can have several)")
+        ),
     ),
     Item(
         _X,
@@ -323,10 +359,12 @@ ITEMS: tuple[Item, ...] = (
             "diagnoses, who made them, sudden or gradual onset; the region is shown where the data name it"
         ),
     ),
-    Item(_X, "4", "Severity", _said("The people in this caseload (table), in {points} of {asked}")),
+    Item(
+        _X, "4", "Severity", _if_rated(_said("The people in this caseload (table), in {points} of {asked}"))
+    ),
     Item(_X, "5", "Exposure to training, its unit and how it was recorded", _load),
-    Item(_X, "6", "Occurrence against time at risk", _filled("What happened")),
-    Item(_X, "7", "Several problems of one person in the analysis", _repeated),
+    Item(_X, "6", "Occurrence against time at risk", _if_rated(_filled("What happened"))),
+    Item(_X, "7", "Several problems of one person in the analysis", _if_rated(_repeated)),
     Item(
         _X,
         "8",

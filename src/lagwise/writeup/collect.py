@@ -6,7 +6,7 @@ import datetime as dt
 import platform
 import sys
 from collections.abc import Iterable, Mapping
-from dataclasses import replace
+from dataclasses import asdict, replace
 from importlib import metadata
 from typing import Any
 
@@ -17,6 +17,7 @@ from lagwise.core.errors import WriteUpError
 from lagwise.core.gate import gate_for
 from lagwise.core.results import Caseload, Challenges, Fit, Panel, Picture, whole_rows
 from lagwise.core.study import Study
+from lagwise.models.askable import askable
 from lagwise.models.comparison import with_headline
 from lagwise.say.fit import why_left_out
 from lagwise.writeup.collect_numbers import (
@@ -98,7 +99,9 @@ def collect(
     fits = with_headline(fits, panel.study)
     questions = _questions(panel.study, also)
     gate = gate_for(people_with_main_steps(panel))
-    tables = _tables(caseload, panel)
+    estimates = any(len(f.effects) for f in fits) or any(f.effects for q in questions for f in q.fits)
+    estimates = estimates or (checks is not None and any(c.tried for c in checks))
+    tables = _tables(caseload, panel) | ({} if estimates else _described(caseload, panel))
     found = Findings(
         study=_study(caseload, panel),
         provenance=_provenance(caseload, fits, checks, settings or {}),
@@ -214,6 +217,18 @@ def _tables(caseload: Caseload, panel: Panel) -> dict[str, Table]:
         )
         tables["quarantined"] = table(by_code, made_by="read")
     return {name: t for name, t in tables.items() if len(t)}
+
+
+def _described(caseload: Caseload, panel: Panel) -> dict[str, Table]:
+    """Of a record that nothing can be asked of: what it lacks, how its values are spread; else nothing."""
+    found = askable(panel, caseload)
+    if found.level in ("main", "psychosocial"):
+        return {}
+    lacking = pd.DataFrame([{**asdict(m), "columns": ", ".join(m.columns)} for m in found.missing])
+    spread = table(describe.distribution_table(panel), made_by="describe.distribution_table")
+    apart = table(describe.variance_split(panel, ["load"]), made_by="describe.variance_split")
+    out = {"lacking": table(lacking, made_by="models.askable"), "distribution": spread, "spread": apart}
+    return {name: t for name, t in out.items() if len(t)}
 
 
 def person_series(panel: Panel) -> tuple[PersonSeries, ...]:

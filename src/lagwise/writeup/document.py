@@ -11,6 +11,7 @@ from lagwise.writeup.figures import figures
 from lagwise.writeup.findings import Findings, PictureFacts
 from lagwise.writeup.section_appendix import appendix, reporting, to_fill_in
 from lagwise.writeup.section_challenges import challenges, limits
+from lagwise.writeup.section_described import opening, spread
 from lagwise.writeup.section_happened import happened
 from lagwise.writeup.section_methods import methods
 from lagwise.writeup.section_record import recorded
@@ -22,6 +23,8 @@ Section = Callable[[Findings, Words, Mapping[str, PictureFacts]], tuple[Block, .
 """A part of the write-up, its heading first: from the findings, their words and what there is to draw."""
 
 SECTIONS: tuple[Section, ...] = (recorded, happened, results, challenges, limits)
+DESCRIBED: tuple[Section, ...] = (recorded, happened, spread, limits)
+"""Of a record that nothing can be asked of."""
 BACK: tuple[Section, ...] = (methods, to_fill_in, reporting, appendix)
 
 
@@ -33,18 +36,18 @@ def document(findings: Findings, *, paper: Paper = "a4", also: Sequence[Section]
     blocks: list[Block] = [Heading(1, title, "title")]
     if findings.study.setting.strip():
         blocks.append(para(findings.study.setting.strip(), role="note"))
-    blocks += [Heading(2, "What was asked and what was found", "summary"), *summary(findings)]
+    blocks += [Heading(2, opening(findings), "summary"), *summary(findings)]
     if findings.study.changes:
         changed = para(
             "The analysis differs from the recorded plan: ", "; ".join(findings.study.changes), "."
         )
         blocks.append(Box("Changed after the plan", (changed,)))
-    for section in (*SECTIONS, *also):
+    for section in (*(DESCRIBED if findings.described else SECTIONS), *also):
         blocks += section(findings, words, pictures)
     blocks.append(care())
     for section in BACK:
         blocks += section(findings, words, pictures)
-    if findings.gate.name == "exploratory":
+    if findings.gate.name == "exploratory" and not findings.described:
         blocks = [replace(b, text=f"{b.text} (exploratory)") if isinstance(b, Heading) else b for b in blocks]
     return settled(Document(title, tuple(blocks), words.language, mark(findings), paper))
 

@@ -49,6 +49,7 @@ def coverage(picture: PictureFacts) -> bytes:
             cells[record["state"]].append((x + 1, y))
             if record["ratings"]:
                 dots.append((x + 1, y))
+    rated = str(picture.options.get("rated", "rated"))
     looks: dict[str, Any] = {"trained": {"facecolor": FIRST}, "rest": {"facecolor": PALE}}
     looks["unknown"] = {"facecolor": PAPER, "edgecolor": GRID, "linewidth": 0.6}
     for state, look in looks.items():
@@ -85,15 +86,21 @@ def coverage(picture: PictureFacts) -> bytes:
             Patch(facecolor=FIRST, label="trained"),
             Patch(facecolor=PALE, label="rest"),
             Patch(facecolor=PAPER, edgecolor=MUTED, label="training unknown"),
-            Line2D(
-                [],
-                [],
-                linestyle="",
-                marker="o",
-                markersize=4,
-                markerfacecolor=PAPER,
-                markeredgecolor=INK,
-                label=str(picture.options.get("rated", "rated")),
+            *(
+                [
+                    Line2D(
+                        [],
+                        [],
+                        linestyle="",
+                        marker="o",
+                        markersize=4,
+                        markerfacecolor=PAPER,
+                        markeredgecolor=INK,
+                        label=rated,
+                    )
+                ]
+                if rated
+                else []
             ),
         ],
         anchor=(0, -0.42 / (height / top) / (top - bottom)),
@@ -157,17 +164,13 @@ def trajectories(picture: PictureFacts) -> bytes:
     figure.text(0.53, 0.36 / total, picture.x, ha="center", va="bottom", size=SMALL)
     figure.legend(
         handles=[
-            Line2D(
-                [],
-                [],
-                color=INK,
-                marker="o",
-                markersize=2.6,
-                linewidth=1.1,
-                label=f"{scale.asked}, {scale.at(0)}-{scale.at(10)}",
-            ),
+            *_line_key(scale),
             Patch(facecolor=PALE, label=str(picture.options.get("load", "load, share of own highest"))),
-            Line2D([], [], linestyle="", marker="v", markersize=5, color=SECOND, label=scale.turn),
+            *(
+                [Line2D([], [], linestyle="", marker="v", markersize=5, color=SECOND, label=scale.turn)]
+                if scale.turn
+                else []
+            ),
             *(
                 [
                     Line2D(
@@ -195,6 +198,13 @@ def trajectories(picture: PictureFacts) -> bytes:
         borderaxespad=0,
     )
     return finish(figure)
+
+
+def _line_key(scale: Scale) -> list[Line2D]:
+    """The key of the line of ratings, where there is one."""
+    label = f"{scale.asked}, {scale.at(0)}-{scale.at(10)}"
+    line = Line2D([], [], color=INK, marker="o", markersize=2.6, linewidth=1.1, label=label)
+    return [line] if scale.asked else []
 
 
 LEVELS = (0, 5, 10)
@@ -275,7 +285,7 @@ def _courses(
         said = np.array([bool(r["reported"]) for r in records])
         onsets.append(np.column_stack([panel.x(step[onset]), np.full(onset.sum(), panel.y(11.1))]))
         told.append(np.column_stack([panel.x(step[said]), panel.y(np.nan_to_num(rated[said]))]))
-        if not np.isfinite(rated).any():
+        if scale.asked and not np.isfinite(rated).any():
             axes.add_patch(
                 Rectangle((panel.left, panel.foot), panel.width, panel.height, color=BAND, zorder=0)
             )

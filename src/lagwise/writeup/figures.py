@@ -14,6 +14,7 @@ from lagwise.writeup.glyphs import Typefaces, texts_of, typefaces, with_texts
 from lagwise.writeup.numbers import decimals, plural, signed, whole
 from lagwise.writeup.raster import rasterised
 from lagwise.writeup.section_curves import curve_pictures
+from lagwise.writeup.section_described import spread_pictures
 from lagwise.writeup.section_flares import aligned
 from lagwise.writeup.section_varying import lead
 from lagwise.writeup.wording import read_apart, reading
@@ -32,13 +33,15 @@ def figures(findings: Findings) -> dict[str, PictureFacts]:
     """Figures by file name, in the order they appear."""
     words = Words(findings)
     out: dict[str, PictureFacts] = {"coverage": coverage(findings, words)} if findings.people else {}
-    if len(findings.people) > PANELS_UP_TO:
+    if len(findings.people) > PANELS_UP_TO and words.rated:
         out["pain-map"] = pain_map(findings, words)
     shown = panelled(findings)
     pages = range(0, len(shown), PER_PAGE)
     for number, start in enumerate(pages, 1):
         name = "trajectories" if len(pages) == 1 else f"trajectories-{number}"
         out[name] = trajectories(findings, words, shown, start)
+    if findings.described:
+        return out | spread_pictures(findings, words)
     for name, rows in (("effects", side_by_side(findings)), ("adjustments", by_adjustment(findings))):
         if rows:
             out[name] = _intervals(findings, words, name, rows)
@@ -275,10 +278,12 @@ def draw_svg(picture: PictureFacts) -> bytes:
         draw_numbers,
         draw_person,
         draw_ratings,
+        draw_spread,
     )
     from lagwise.writeup.style import styled
 
-    sorts = (draw_courses, draw_map, draw_numbers, draw_choices, draw_grid, draw_person, draw_ratings)
+    people = (draw_courses, draw_map, draw_person, draw_spread)
+    sorts = (*people, draw_numbers, draw_choices, draw_grid, draw_ratings)
     drawers = {kind: drawer for sort in sorts for kind, drawer in sort.DRAWERS.items()}
     if picture.kind not in drawers:
         raise WriteUpError(

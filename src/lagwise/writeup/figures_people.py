@@ -28,21 +28,25 @@ def coverage(findings: Findings, words: Words) -> PictureFacts:
     rated, load = findings.rated("steps"), findings.numbers["load_steps"]
     known = f"training is known in {whole(load.value)}" if load.value else "no load is known"
     rated_in = f"{whole(rated.value)} of {plural(steps, f'person-{words.step}')}"
+    who = "one person" if people == 1 else f"each of {whole(people)} people"
+    told = f"{words.asked} is rated in {whole(rated.value)}, and {known}"
+    title = f"{capital(words.asked)} was rated in {rated_in}, and {known}"
+    if not words.rated:
+        told, title = known, f"{capital(known)} of {plural(steps, f'person-{words.step}')}"
     return PictureFacts(
         kind="coverage",
-        title=f"{capital(words.asked)} was rated in {rated_in}, and {known}",
+        title=title,
         data=Table(columns=("person", "step", "state", "ratings"), rows=tuple(rows), made_by="build_panel"),
         x=f"{words.step} of the person's own record",
         y="person",
         alt=(
-            f"Grid with one row for each of {plural(people, 'person', 'people')} and one cell for each "
-            f"{words.step} of their record, {whole(steps)} cells in all; {words.asked} is rated in "
-            f"{whole(rated.value)}, and {known}."
+            f"Grid with one row for {who} and one cell for each "
+            f"{words.step} of their record, {whole(steps)} cells in all; {told}."
         ),
         options={
             "subtitle": f"{plural(people, 'person', 'people')}, longest record first; each row starts at the "
             "person's first record",
-            "rated": f"{words.asked} rated",
+            "rated": f"{words.asked} rated" if words.rated else "",
         },
     )
 
@@ -68,6 +72,8 @@ def trajectories(findings: Findings, words: Words, among: Sequence[PersonSeries]
     words_said = sum(sum(bool(v) for v in p.reported) for p in shown)
     bars, own = words.has_load, words.own_word
     n, of, (low, high) = len(shown), len(findings.people), words.axis
+    if not words.rated:
+        return _loads(words, rows, n, f"{start + 1} to {start + n} of {of}" if n < of else "")
     over = f" over bars of that {words.step}'s load as a share of the person's own highest" if bars else ""
     marked = f" and {whole(words_said)} by the person's own word" if own else ""
     marked += " are" if own or onsets != 1 else " is"
@@ -94,6 +100,35 @@ def trajectories(findings: Findings, words: Words, among: Sequence[PersonSeries]
             "load": f"load, share of own highest {words.step}",
             "subtitle": f"{plural(n, 'person', 'people')}; gaps in the line are {words.steps} without a "
             "rating" + ("; a sliver at the foot is rest, no bar at all is unknown" if bars else ""),
+        },
+    )
+
+
+def _loads(words: Words, rows: Sequence[tuple[Any, ...]], people: int, which: str) -> PictureFacts:
+    """Each person's load, where what is asked about was never rated."""
+    people_said = plural(people, "person", "people")
+    return PictureFacts(
+        kind="trajectories",
+        title=f"Each person's load, {words.step} by {words.step}{f' (people {which})' if which else ''}",
+        data=Table(
+            columns=("person", "step", "pain", "load", "load_share", "flare", "reported"),
+            rows=tuple(rows),
+            made_by="build_panel",
+        ),
+        x=f"{words.step} of the person's own record",
+        y="load, % of own highest",
+        alt=(
+            f"Small panels for {people_said}: bars of each {words.step}'s load as a share of the person's "
+            "own highest."
+        ),
+        options={
+            "asked": "",
+            "low": 0.0,
+            "high": 100.0,
+            "unit": "%",
+            "turn": "",
+            "load": f"load ({words.measure}), share of own highest {words.step}",
+            "subtitle": f"{people_said}; a sliver at the foot is rest, no bar at all is unknown",
         },
     )
 

@@ -114,6 +114,8 @@ class Findings(Part):
         said = (
             effect_words(row.model_dump(), step, self.study.variables)
             if row is not None
+            else "described; nothing could be asked"
+            if self.described
             else "no fit carries the primary row"
         )
         from lagwise.writeup.summary import (
@@ -173,6 +175,11 @@ class Findings(Part):
         """
         own = self.numbers.get(f"{self.study.outcome.name}_{what}")
         return own or self.numbers.get(f"pain_{what}") or Number(value=None)
+
+    @property
+    def described(self) -> bool:
+        """Whether nothing could be asked of this record, so that it is described and nothing is estimated."""
+        return "lacking" in self.tables
 
     @property
     def shared(self) -> bool:

@@ -36,7 +36,7 @@ def to_fill_in(findings: Findings, words: Words, pictures: Mapping[str, PictureF
     """What only the author can know, as given in the plan or as a visible gap."""
     given = {"Setting": findings.study.setting.strip(), "Ethics": findings.study.ethics.strip()}
     items = []
-    for name, prompt in PROMPTS:
+    for name, prompt in PROMPTS if words.rated else [p for p in PROMPTS if "{outcome}" not in p[1]]:
         said: str | Span = given.get(name) or blank(f"author to fill in: {words.fill(prompt)}")
         items.append(inline(strong(f"{name}. "), said))
     return (

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from typing import Any
 
 from lagwise.core.words import capital
 from lagwise.document.tree import Block, Box, Figure, Grid, Heading, grid, para
@@ -32,61 +33,58 @@ def _events(findings: Findings) -> Grid | None:
 
 
 def _people_grid(findings: Findings, words: Words) -> Grid | None:
-    """Each person's record in one row."""
+    """Each person's record in one row, with what of it there is."""
     load, word, name = words.has_load, words.own_word, words.outcome.name
-    rows = []
-    for r in rows_of(findings, "people"):
-        mean, sd, low, high = (fixed(r.get(f"{k}_{name}"), 1) for k in ("mean", "sd", "lowest", "highest"))
-        spread, extremes = f"{mean} ({sd})", f"{low} to {high}"
-        rows.append(
-            (
-                str(r["person"]),
-                whole(r["steps"]),
-                whole(r["complete"]),
-                whole(r.get(f"{name}_steps")),
-                spread,
-                extremes,
-                *((fixed(r["mean_load"], 1),) if load else ()),
-                whole(r["flare_onsets"]),
-                *((whole(r["flares_reported"]),) if word else ()),
-            )
-        )
+    columns: list[tuple[str, Callable[[Mapping[str, Any]], str], bool]] = [
+        (words.steps.capitalize(), lambda r: whole(r["steps"]), True),
+        ("In the main question", lambda r: whole(r["complete"]), not findings.described),
+        ("Trained", lambda r: whole(r["trained"]), findings.described and load),
+        ("Rest", lambda r: whole(r["rest"]), findings.described and load),
+        (f"With {words.asked} rated", lambda r: whole(r.get(f"{name}_steps")), words.rated),
+        (
+            f"Mean {words.asked} (SD)",
+            lambda r: f"{_tenth(r, 'mean', name)} ({_tenth(r, 'sd', name)})",
+            words.rated,
+        ),
+        (
+            f"Range of {words.asked}",
+            lambda r: f"{_tenth(r, 'lowest', name)} to {_tenth(r, 'highest', name)}",
+            words.rated,
+        ),
+        ("Mean load", lambda r: fixed(r["mean_load"], 1), load),
+        (f"{capital(words.turns)} {words.by}", lambda r: whole(r["flare_onsets"]), words.rated),
+        (f"{words.steps.capitalize()} called a flare-up", lambda r: whole(r["flares_reported"]), word),
+    ]
+    shown = [(head, cell) for head, cell, there in columns if there]
+    rows = [(str(r["person"]), *(cell(r) for _, cell in shown)) for r in rows_of(findings, "people")]
     if not rows:
         return None
+    units = f"{capital(words.asked)} in {words.unit}, {words.question.span}. " if words.rated else ""
     return grid(
         "each-person",
         "Each person's record in one row",
-        (
-            "Person",
-            words.steps.capitalize(),
-            "In the main question",
-            f"With {words.asked} rated",
-            f"Mean {words.asked} (SD)",
-            f"Range of {words.asked}",
-            *(("Mean load",) if load else ()),
-            f"{capital(words.turns)} {words.by}",
-            *((f"{words.steps.capitalize()} called a flare-up",) if word else ()),
-        ),
+        ("Person", *(head for head, _ in shown)),
         rows,
-        numeric=tuple(range(1, 7 + load + word)),
-        note=(
-            f"{capital(words.asked)} in {words.unit}, {words.question.span}. These rows are personal data, "
-            "whatever the code, and rank nobody."
-        ),
+        numeric=tuple(range(1, 1 + len(shown))),
+        note=f"{units}These rows are personal data, whatever the code, and rank nobody.",
     )
+
+
+def _tenth(record: Mapping[str, Any], what: str, name: str) -> str:
+    return fixed(record.get(f"{what}_{name}"), 1)
 
 
 def happened(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts]) -> tuple[Block, ...]:
     """Courses of single people and the turns for the worse counted."""
     blocks: list[Block] = [Heading(2, "What happened", "happened")]
-    blocks.append(
-        para(
-            (
-                f"{capital(words.by)}, {begun(findings)}: {words.turned} after a {words.step} "
-                f"{words.before} that mark; {_at_risk(findings, words)}. {_own_word(findings, words)}"
-            ).rstrip()
-        )
+    counted = (
+        f"{capital(words.by)}, {begun(findings)}: {words.turned} after a {words.step} "
+        f"{words.before} that mark; {_at_risk(findings, words)}. "
     )
+    own = _own_word(findings, words) if words.rated or words.own_word else ""
+    told = f"{counted if words.rated else ''}{own}"
+    if told:
+        blocks.append(para(told.rstrip()))
     pages = [n for n in pictures if n.startswith("trajectories")]
     if pages and not findings.study.consent_single_person_plots:
         blocks.append(

@@ -8,6 +8,7 @@ from lagwise.core.columns import LOAD_MEASURES
 from lagwise.core.study import INTERVAL
 from lagwise.core.words import capital, listed
 from lagwise.document.tree import Block, Heading, bullets, inline, para, strong
+from lagwise.say.askable import question
 from lagwise.writeup.findings import Findings, FitFacts, PictureFacts
 from lagwise.writeup.fitted import columns_of, main_fit, terms_in
 from lagwise.writeup.numbers import per_hundred, plural, size
@@ -23,6 +24,8 @@ def methods(findings: Findings, words: Words, pictures: Mapping[str, PictureFact
     take.
     """
     blocks: list[Block] = [Heading(2, "Methods", "methods"), bullets(*_definitions(findings, words))]
+    if findings.described:
+        return tuple(blocks)
     fed = words.exposure if words.term != "jump" or words.has_load else "the exposure"
     fits = [f for f in findings.fits if f.rung]
     if fits:
@@ -91,7 +94,10 @@ def _definitions(findings: Findings, words: Words):
                 f"The difference in {words.asked_then} between {words.planned} and "
                 f"{words.steps_against(words.term)}, held equal in the rest. The plan names as exposures "
                 f"{exposures}. {left_said(findings, words)}"
-            ).rstrip(),
+            ).rstrip()
+            if not findings.described
+            else f"The plan asks {question(words)}, and names as exposures {exposures}. This record cannot "
+            "answer it.",
         ),
         inline(
             strong("Margins. "),
@@ -103,6 +109,10 @@ def _definitions(findings: Findings, words: Words):
     ]
     none = set() if words.has_load else {"Load. ", "Usual load. ", "Load jump. "}
     none |= set() if others else {"Within and between. "}
+    if findings.described:
+        none |= {"Margins. ", "Within and between. "}
+        none |= set() if findings.count("usual_steps") else {"Usual load. ", "Load jump. "}
+    none |= set() if words.rated else {f"{capital(words.asked)}. ", f"{capital(words.turn)}. "}
     return [s for s in said if s[0].text not in none]
 
 

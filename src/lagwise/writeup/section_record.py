@@ -25,6 +25,7 @@ from lagwise.writeup.wording import count_of
 from lagwise.writeup.words import Words
 
 DASH = "\u2013"
+EACH_ONCE = "Each person counts once, with the mean of their own record."
 
 
 def recorded(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts]) -> tuple[Block, ...]:
@@ -35,11 +36,12 @@ def recorded(findings: Findings, words: Words, pictures: Mapping[str, PictureFac
     if findings.count("load_steps"):
         blocks.append(_states(findings, words))
     blocks += [g for g in (cohort(findings, words), groups(findings)) if g is not None]
+    marks = f" White marks are {words.steps} with {words.a_rating}." if words.rated else ""
     if "coverage" in pictures:
         blocks.append(
             Figure(
                 "coverage",
-                f"Who was recorded when. White marks are {words.steps} with {words.a_rating}.",
+                f"Who was recorded when.{marks}",
                 pictures["coverage"].alt,
             )
         )
@@ -73,10 +75,11 @@ def _followed(findings: Findings, words: Words) -> Block:
         if longest is None
         else [plural(longest, words.step) if people == 1 else f"at most {plural(longest, words.step)} each"]
     )
+    rated = f"{capital(words.asked)} was rated in {count_of(findings.rated('steps'), steps)}. "
     text = (
         f"{plural(people, 'person was', 'people were')} "
         f"followed{' for ' if length else ''}{' and '.join(length)}. "
-        f"{capital(words.asked)} was rated in {count_of(findings.rated('steps'), steps)}. "
+        f"{rated if words.rated else f'{capital(words.asked)} was not recorded. '}"
     )
     if not words.has_load:
         text += f"{_no_load(findings, words)} "
@@ -84,6 +87,8 @@ def _followed(findings: Findings, words: Words) -> Block:
             return para(text.rstrip())
     else:
         text += f"Load, measured in {measure}, is known in {count_of(numbers['load_steps'], steps)}. "
+    if findings.described:
+        return para(text.rstrip())
     exposure = "load against the person's own usual load" if words.primary.whole else words.label(words.term)
     return para(
         f"{text}All that the main question needs ({exposure}{words.needed}) "
@@ -141,7 +146,7 @@ def _states(findings: Findings, words: Words) -> Block:
         else "No training states."
     )
     change = numbers.get("state_would_change_under_other_reading")
-    if change is not None:
+    if change is not None and not (findings.described and not change.value):
         text += (
             f" Under the other reading of {words.steps} with check-ins but no session, "
             f"{count_of(change, f'person-{words.steps}')} "
@@ -170,6 +175,8 @@ def _rows(findings: Findings) -> Grid | None:
 def _missing(findings: Findings, words: Words) -> Grid | None:
     load = {"load", "jump"} if findings.count("load_steps") else set[str]()
     wanted = {words.outcome.name, *load, *findings.study.of("analysis", "exposures")}
+    if findings.described and not load:
+        wanted = wanted - {"jump"} | {"load"}
     rows = []
     for r in rows_of(findings, "missing"):
         if r["variable"] not in wanted:
@@ -186,15 +193,14 @@ def _missing(findings: Findings, words: Words) -> Grid | None:
         rows.append((str(r["label"]), known, f"{whole(r['n_people_any'])} of {whole(r['n_people'])}", after))
     if not rows:
         return None
+    caption = f"What is known, of {whole(findings.number('steps'))} person-{words.steps}"
+    heads = ("Variable", f"Known {words.steps}", "People with any")
+    if findings.described and all(row[-1] == DASH for row in rows):
+        return grid("missing", caption, heads, [row[:-1] for row in rows], numeric=(1, 2))
     return grid(
         "missing",
-        f"What is known, of {whole(findings.number('steps'))} person-{words.steps}",
-        (
-            "Variable",
-            f"Known {words.steps}",
-            "People with any",
-            f"Earlier {words.asked} where missing, against where known",
-        ),
+        caption,
+        (*heads, f"Earlier {words.asked} where missing, against where known"),
         rows,
         numeric=(1, 2, 3),
         note=(
@@ -208,9 +214,9 @@ def _missing(findings: Findings, words: Words) -> Grid | None:
 def cohort(findings: Findings, words: Words) -> Grid | None:
     """Numbers of the people, each person's mean counting once."""
     unknown = set() if findings.count("load_steps") else {"n_sessions"}
-    records = [
-        r for r in rows_of(findings, "cohort") if r["level"] == "person" and r["variable"] not in unknown
-    ]
+    alone = findings.described and findings.count("people") == 1
+    level = "step" if alone else "person"
+    records = [r for r in rows_of(findings, "cohort") if r["level"] == level and r["variable"] not in unknown]
     measure = LOAD_MEASURES.get(str(findings.study.of("load", "measure")), "load")
     rows = []
     for r in records:
@@ -228,13 +234,21 @@ def cohort(findings: Findings, words: Words) -> Grid | None:
         rows.append((name, whole(r["n_people"]), middle, ends))
     if not rows:
         return None
+    if findings.described and findings.shared and all(r["median"] is None for r in records):
+        means = [(*row[:2], f"{r['mean']:g}") for r, row in zip(records, rows, strict=True)]
+        heads = ("Variable", "People", "Mean")
+        return grid("cohort", "The people in this caseload", heads, means, numeric=(1, 2), note=EACH_ONCE)
+    if alone:
+        known = [(row[0], whole(r["n_steps"]), *row[2:]) for r, row in zip(records, rows, strict=True)]
+        named = ("Variable", words.steps.capitalize(), "Median (quartiles)", "Range")
+        return grid("cohort", f"This person's {words.steps}", named, known, numeric=(1, 2, 3))
     return grid(
         "cohort",
         "The people in this caseload",
         ("Variable", "People", "Median (quartiles)", "Range"),
         rows,
         numeric=(1, 2, 3),
-        note="Each person counts once, with the mean of their own record.",
+        note=EACH_ONCE,
     )
 
 

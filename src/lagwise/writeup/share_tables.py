@@ -41,6 +41,8 @@ def described(tables: Mapping[str, Table], size: Size) -> dict[str, Table]:
         "missing": _missing,
         "ratings": _ratings,
         "usual_range": _usual_range,
+        "lacking": _lacking,
+        "distribution": _distribution,
     }
     out = {}
     for name, rule in rules.items():
@@ -186,6 +188,24 @@ def _ratings(records: list[Record], size: Size) -> list[Record]:
                     "neighbours_share": between,
                 }
             )
+    return out
+
+
+def _lacking(records: list[Record], size: Size) -> list[Record]:
+    """What the record lacks, without the length of one person's record."""
+    return [r | {"have": None if r["code"] == "short" else floored(r["have"])} for r in records]
+
+
+def _distribution(records: list[Record], size: Size) -> list[Record]:
+    """Stretches that values of few people lie in left out, with what the whole would give back."""
+    out = []
+    for variable in dict.fromkeys(r["variable"] for r in records):
+        at = [i for i, r in enumerate(records) if r["variable"] == variable]
+        hidden = together(at, records)
+        kept = [records[i] for i in at if i not in hidden and records[i]["n"]]
+        if 3 * sum(r["n"] for r in kept) < 2 * sum(records[i]["n"] for i in at):
+            continue  # with so much left out, what is left is another picture
+        out += [r | {"n": counted(r["n"], r["n_people"]), "n_people": floored(r["n_people"])} for r in kept]
     return out
 
 

@@ -12,6 +12,7 @@ from lagwise.writeup.findings import EffectRow, Findings
 from lagwise.writeup.fitted import main_fit, terms_in
 from lagwise.writeup.numbers import decimals, plural
 from lagwise.writeup.reasons import FEW, left_said, no_answer, no_chance
+from lagwise.writeup.section_described import NOTHING, described
 from lagwise.writeup.section_further import asked_count
 from lagwise.writeup.section_ratings import only_load
 from lagwise.writeup.shown import small_at
@@ -44,6 +45,8 @@ def summary(findings: Findings) -> tuple[Para, ...]:
 
     A result is given only where a usable fit carries it; else the third sentence says what was recorded.
     """
+    if findings.described:
+        return described(findings)
     words = Words(findings)
     row = findings.primary
     said = [("Asked.", question(findings, words))]
@@ -153,6 +156,8 @@ def standing(findings: Findings) -> str:
 
 def size_said(findings: Findings) -> str:
     """The gate's sentence where the gate decides; else what of the record is estimated all the same."""
+    if findings.described:
+        return NOTHING
     if findings.primary is not None or no_answer(findings).why in FEW:
         return findings.gate.sentence
     words, fit = Words(findings), main_fit(findings)

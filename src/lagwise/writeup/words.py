@@ -9,7 +9,7 @@ from typing import Any
 from lagwise.core.words import listed, short_contrast
 from lagwise.say import Voice
 from lagwise.writeup.findings import EffectRow, Findings
-from lagwise.writeup.fitted import beside, usual_held
+from lagwise.writeup.fitted import beside, measure, usual_held
 
 COMPANION = {
     "jump": "usual load",
@@ -64,6 +64,16 @@ class Words(Voice):
     def has_load(self) -> bool:
         """Whether any training load is known, so that texts may speak of it."""
         return bool(self.findings.count("load_steps"))
+
+    @property
+    def rated(self) -> bool:
+        """Whether what is asked about was rated in any step, so that texts may speak of it."""
+        return self.findings.rated("steps").value != 0
+
+    @property
+    def measure(self) -> str:
+        """The plan's load measure: 'working sets'."""
+        return measure(self.findings)
 
     @property
     def loaded(self) -> bool:
