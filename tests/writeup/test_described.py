@@ -50,7 +50,6 @@ def test_load_alone_is_reported_from_a_folder(tmp_path):
     assert {p.stem for p in (out / "figures").glob("*.png")} >= {"coverage", "trajectories", "distributions"}
     opening = (out / "case-series.md").read_text(encoding="utf-8").split("## Who and what")[0]
     assert "No rating of pain was recorded." in opening and "(column pain of checkins)" in opening
-    assert not (out / "effects.csv").exists()
 
 
 def test_a_record_of_nothing_stops(tmp_path):

@@ -12,6 +12,7 @@ from lagwise.core.columns import LOAD_NEEDS
 from lagwise.core.errors import ModelError
 from lagwise.core.gate import gate_for
 from lagwise.core.results import Caseload, Panel
+from lagwise.core.terms import whole
 from lagwise.models.design import SPARE, VARY_PEOPLE, Design, available, design, exposure_columns
 
 Level = Literal["main", "psychosocial", "description", "nothing"]
@@ -108,7 +109,7 @@ def _missing(panel: Panel, caseload: Caseload | None, data: Design | None) -> li
     out = []
     if not frame[asked.name].notna().any():
         out.append(Missing("no_rating", (_column(panel, asked.name),)))
-    if not (frame["load"].gt(0) if primary == "jump" else frame[primary].notna()).any():
+    if not (frame["load"].gt(0) if whole(primary) else frame[primary].notna()).any():
         if study.variables[primary].load_side:
             out.append(Missing("no_load", _load_columns(panel, caseload, primary)))
         else:
@@ -154,7 +155,7 @@ def steps_needed(panel: Panel) -> int:
     It takes the steps of a usual load, those that a model of the exposures needs, and the one after the last.
     """
     study, people = panel.study, max(panel.frame["person"].nunique(), PEOPLE)
-    load = study.analysis.primary == "jump"
+    load = whole(study.analysis.primary)
     terms = {study.analysis.primary, *available(panel, study.analysis.exposures)[0]}
     columns = len(terms) + load + 2  # usual load; the earlier outcome and the running step
     return 1 + ceil((SPARE + columns) / people) + study.outcome.lag + (study.load.usual_needs if load else 0)
@@ -177,15 +178,15 @@ def _column(panel: Panel, name: str) -> str:
     if name == "near_failure_share":
         name = "effort"
     if _from_weeks(panel):
-        return f"weeks.{'load' if name == 'jump' else name}"
-    if name == "jump":
+        return f"weeks.{'load' if whole(name) else name}"
+    if whole(name):
         return f"sessions.{LOAD_NEEDS[panel.study.load.measure][0]}"
     return f"{'sessions' if name == 'effort' else 'checkins'}.{name}"
 
 
 def _load_columns(panel: Panel, caseload: Caseload | None, primary: str) -> tuple[str, ...]:
     """The empty columns among those that load (or effort) is made of; all where that is not known."""
-    if primary != "jump" or _from_weeks(panel):
+    if not whole(primary) or _from_weeks(panel):
         return (_column(panel, primary),)
     needs = LOAD_NEEDS[panel.study.load.measure]
     sessions = pd.DataFrame() if caseload is None else caseload.sessions

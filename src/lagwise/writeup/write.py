@@ -63,9 +63,9 @@ def write_up(
     Returns
     -------
     pathlib.Path
-        The folder, with case-series.html, .md, .docx and .pdf, findings.json, effects.csv and challenges.csv
-        (none where nothing could be asked), each-person.csv (private only), figures/ (png, svg and csv of
-        each), manifest.json and a page for each person in `findings.for_person`.
+        The folder, with case-series.html, .md, .docx and .pdf, findings.json, effects.csv, challenges.csv,
+        each-person.csv (private only), figures/ (png, svg and csv of each), manifest.json and a page for each
+        person in `findings.for_person`.
 
     Raises
     ------
@@ -136,10 +136,9 @@ def files(
         "case-series.docx": docx,
         "case-series.pdf": printed,
         FINDINGS: findings.to_json().encode("utf-8"),
+        "effects.csv": effects_csv(findings).encode("utf-8"),
+        "challenges.csv": challenges_csv(findings).encode("utf-8"),
     }
-    if not findings.described:
-        out["effects.csv"] = effects_csv(findings).encode("utf-8")
-        out["challenges.csv"] = challenges_csv(findings).encode("utf-8")
     if "people" in findings.tables:
         out["each-person.csv"] = each_person_csv(findings).encode("utf-8")
     for name, picture in pictures.items():
