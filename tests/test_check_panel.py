@@ -192,7 +192,7 @@ def test_what_an_edit_would_change_is_told_by_reading_anew(tmp_path):
     log.write_text(log.read_text().replace("stress", "Stress level", 1))
     (need,) = checked(tmp_path).needs
     assert need.edits[0].keys == {"stress": "Stress level"}
-    assert need.brings == "What is read would have 72 more values of stress."
+    assert need.brings == "Read with it, there would be 72 values of stress more."
     assert not need.stops
 
 

@@ -57,6 +57,13 @@ def test_a_header_that_is_not_there_keeps_the_place_of_the_one_that_is(folder):
     assert by_column["stress"].edits[0].keys == {"stress": "stress"}
 
 
+def test_columns_without_a_likeness_are_all_named_and_the_table_is_left_out(folder):
+    odd = RATINGS.replace("Code,date", "xx,yy").replace("03/0", "30/0")
+    reading = read_as_far(folder(checkins=odd))
+    assert [p.column for p in reading.problems] == ["person", "date", "pain"]
+    assert reading.caseload is None
+
+
 def test_lines_that_are_no_toml_are_named_each(folder):
     root = folder(
         '[load]\nmeasure = sets\n[clock]\nstep_days = \nweek_starts = "sunday"',

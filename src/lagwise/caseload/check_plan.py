@@ -178,9 +178,11 @@ def columns_named(values: Mapping[str, Any], table: str, ours: str) -> list[tupl
     return [path for path in _paths(values) if path[:2] == inside and ours in path and len(path) > 3]
 
 
-def at_path(values: Mapping[str, Any], path: tuple[str, ...]) -> Any:
-    """What a study.toml has for a key."""
+def at_path(values: Mapping[str, Any], path: tuple[str, ...], absent: Any = None) -> Any:
+    """What a study.toml has for a key, `absent` where it has none."""
     inner: Any = values
     for key in path:
+        if not isinstance(inner, Mapping) or key not in inner:
+            return absent
         inner = inner[key]
     return inner

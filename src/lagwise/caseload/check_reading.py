@@ -32,6 +32,7 @@ from lagwise.core.study import Study
 MOST_TRIES = 30
 """Questions of one table that are looked for."""
 _COLUMN = re.compile(r", columns? (?:for )?(\w+)$")
+_HEADERS = re.compile(r"'([^']+)'(?=[,)])")
 _NAMED_FOR = re.compile(r"there is no column '(.*)', named for (\w+) in study\.toml")
 
 
@@ -178,6 +179,7 @@ class _Table:
     assumed: list[Edit] = field(default_factory=list)
     found: TableRead | None = None
     heard: set[str] = field(default_factory=set)
+    stood_in: set[str] = field(default_factory=set)
 
     def read(self, places: Mapping[str, Place]) -> None:
         """Read it, stepping past each question."""
@@ -192,6 +194,8 @@ class _Table:
                 if stepped is None:
                     return
                 values = stepped
+        if self.stood_in:
+            self.found = None
         if self.found is not None:
             brought = [_brings(self.found, p.column, self.plan.study) for p in self.problems]
             self.problems = [replace(p, brings=b) for p, b in zip(self.problems, brought, strict=True)]
@@ -220,6 +224,8 @@ class _Table:
                 for path in columns_named(values, table, named[2])
                 if named[1] == at_path(values, path)
             )
+        if self.stood_in and error.what.startswith("none of its"):
+            return None
         again = next((i for i, p in enumerate(self.problems) if column and p.column == column), None)
         if again is None:
             self.problems.append(replace(Problem.of(error, table, column), edits=edits))
@@ -246,7 +252,20 @@ class _Table:
         if column in optional - left:
             left.add(column)
             return values
-        return None
+        return self._with_stand_in(error, values, column)
+
+    def _with_stand_in(
+        self, error: LagwiseError, values: Mapping[str, Any], column: str
+    ) -> Mapping[str, Any] | None:
+        """The values with any header in the place of a required one that is not there and has no likeness, so
+        that what else is in question is found; the table is not used then."""
+        held = at_path(values, ("tables", self.place.table, "columns"), {})
+        other = next((h for h in _HEADERS.findall(error.mend) if h not in held.values()), None)
+        if other is None or not error.what.startswith("there is no column") or column in self.stood_in:
+            return None
+        self.stood_in.add(column)
+        new = applied(values, Edit(("tables", self.place.table, "columns"), {column: other}))
+        return new if _usable(new) else None
 
 
 def _absent(what: str) -> str:

@@ -205,27 +205,29 @@ def effect(base: Caseload, values: Mapping[str, object], edit: Edit) -> str:
     except LagwiseError:
         return ""
     told = [
-        f"{abs(d)} {'more' if d > 0 else 'fewer'} {name}"
-        for name in after.index
-        if (d := int(after[name] - before.get(name, 0)))
+        f"{count(abs(d), noun)} {of} {'more' if d > 0 else 'fewer'}"
+        for noun, of in after
+        if (d := int(after[noun, of] - before.get((noun, of), 0)))
     ]
-    return f"What is read would have {', '.join(told)}." if told else ""
+    return f"Read with it, there would be {listed(told)}." if told else ""
 
 
-def _known(caseload: Caseload) -> pd.Series:
+def _known(caseload: Caseload) -> dict[tuple[str, str], int]:
     """Rows used by table, filled cells by column, and steps with known load and with a rating."""
-    out = {}
+    out: dict[tuple[str, str], int] = {}
     for table in ("sessions", "checkins", "people", "events", "weeks"):
         frame: pd.DataFrame = getattr(caseload, table)
         if frame.empty:
             continue
-        out[f"rows of {table}"] = len(frame)
+        out["row", f"of {table}"] = len(frame)
         filled = frame.drop(columns=["person", "row"]).notna().sum()
         out |= {
-            f"values of {column}": int(n) for column, n in filled.items() if column not in ("date", "week")
+            ("value", f"of {column}"): int(n)
+            for column, n in filled.items()
+            if column not in ("date", "week")
         }
     panel = build_panel(caseload)
     asked = panel.study.outcome
-    out[f"{panel.study.step}s of known load"] = int(panel.frame["load"].notna().sum())
-    out[f"{panel.study.step}s with {asked.variable.label}"] = int(panel.frame[asked.name].notna().sum())
-    return pd.Series(out)
+    out[panel.study.step, "with known load"] = int(panel.frame["load"].notna().sum())
+    out[panel.study.step, f"with {asked.variable.label}"] = int(panel.frame[asked.name].notna().sum())
+    return out
