@@ -260,3 +260,22 @@ def test_a_session_row_that_was_set_aside_makes_no_load_of_the_copy_smaller(fold
     for frame in (build_panel(was).frame, copy):
         assert frame["partly_recorded"].tolist() == [1, 0]
         assert frame["load"].isna().tolist() == [True, False]
+
+
+def test_no_date_and_no_word_of_the_plan_is_carried_over(folder, tmp_path):
+    plan = (
+        '[clock]\nstudy_start = 2024-01-03\n[blocks]\nspring = ["2024-01-03", "2024-02-03"]\n'
+        '[events]\nkinds = ["moved_to_ulm"]\n[exercises.same]\nrow = ["anna row"]\n'
+    )
+    checkins = lines(
+        "person,date,pain", ((f"p{i}", f"2024-01-{d:02d}", 3) for i in range(12) for d in (3, 10, 17))
+    )
+    kinds = [(f"p{i}", "2024-01-03", "break", "2024-01-10") for i in range(12)] + [
+        ("p1", "2024-01-03", "moved_to_ulm", "")
+    ]
+    caseload = read(folder(plan, checkins=checkins, events=lines("person,date,kind,until", kinds)))
+    deidentify(caseload, tmp_path / "out", mapping=tmp_path / "key.csv")
+    text = (tmp_path / "out" / "study.toml").read_text("utf-8")
+    assert [told for told in ("2024-", "spring", "ulm", "anna") if told in text] == []
+    events = read(tmp_path / "out").events
+    assert (events["until"] - events["date"]).dt.days.tolist() == [7] * 12

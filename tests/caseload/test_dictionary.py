@@ -28,7 +28,7 @@ def test_every_column_and_repair_is_in_it():
 
 def test_the_examples_on_the_page_are_legal_plans():
     blocks = re.findall(r"```toml\n(.*?)```", PAGE.read_text(encoding="utf-8"), re.DOTALL)
-    assert len(blocks) == 5
+    assert len(blocks) == 6
     for block in blocks:
         assert study_from({"title": "x", **tomllib.loads(block)})
 

@@ -25,7 +25,7 @@ from lagwise.core import columns
 from lagwise.core.errors import CaseloadError
 from lagwise.core.results import Caseload
 from lagwise.core.spreadsheet import starts_formula
-from lagwise.core.study import Study
+from lagwise.core.study import EventsPlan, Study
 from lagwise.output import check_folder, free_name, refuse_caseload, whole_file, whole_folder
 
 LETTERS = "ABCDEFGHJKMNPQRSTUVWXYZ23456789"
@@ -231,6 +231,13 @@ def _protected(
     left_out = int((held < k).sum())
     frames["events"] = frames["events"][held >= k].reset_index(drop=True)
     bare: dict[str, Any] = {"setting": "", "ethics": "", "tables": {}, "consent_single_person_plots": False}
+    told = {*frames["events"]["kind"]}
+    bare |= {
+        "blocks": {},
+        "exercises": {},
+        "clock": replace(caseload.study.clock, study_start="", first_day=1),
+    }
+    bare["events"] = EventsPlan(tuple(kind for kind in caseload.study.events.kinds if kind in told))
     study = replace(caseload.study, title=title, groups=groups, **bare)
     return frames, study, emptied, left_out
 
@@ -248,7 +255,7 @@ def _blanks(caseload: Caseload, sessions: pd.DataFrame, key: _Key) -> pd.DataFra
 
 def _recoded(frame: pd.DataFrame, table: str, key: _Key) -> pd.DataFrame:
     out = frame.drop(columns="row").copy()
-    for name in ("date", "week"):
+    for name in (c.name for c in columns.TABLES[table] if c.kind == "date"):
         if name in out:
             out[name] = out[name] + pd.to_timedelta(out["person"].map(key.days).astype("float64"), unit="D")
     out["person"] = out["person"].map(key.code).astype("str")
