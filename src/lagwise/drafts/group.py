@@ -79,13 +79,18 @@ def _pasted(sheets: Sequence[Sheet]) -> Sheet:
     return replace(sheets[0], frame=frame, encoding=encoding)
 
 
-def placed(group: Group, files: Sequence[str], has_person: bool) -> list[Guess]:
-    """Guesses on where a table lies, and where the code of the person stands when no column has it."""
+def placed(group: Group, files: Sequence[str], has_person: bool, names: str = "") -> list[Guess]:
+    """Guesses on where a table lies, and where the code of the person stands when no column has it.
+
+    `names` is a header that looks like names, which stand in the place of codes.
+    """
     first, pieces = group.members[0], group.pieces
     n = len(pieces)
-    if n == 1 and has_person:
+    if n == 1 and (has_person or names):
         out = [sure("file", first.file, f"{len(first.frame)} rows below the header")]
-        return out + ([sure("sheet", first.name, "the sheet that holds them")] if first.name else [])
+        out += [sure("sheet", first.name, "the sheet that holds them")] if first.name else []
+        why = f"'{names}' looks like names, which are never read: give everybody a code in a column person"
+        return out if has_person else [*out, look("person_from", "file", why, on=False)]
     rows = f"{len(group.sheet.frame)} rows in all"
     if group.by_sheet:
         out = [
@@ -93,10 +98,9 @@ def placed(group: Group, files: Sequence[str], has_person: bool) -> list[Guess]:
             sure("sheets", list(pieces), f"{count(n, 'sheet')} of the same columns, pasted below each other"),
         ]
     else:
-        names = _pattern(pieces, files)
-        out = [sure("files", names, f"{count(n, 'file')}, pasted below each other; {rows}")]
-        sheets = {one.name for one in group.members}
-        out += [sure("sheet", sheets.pop(), "in each of them")] if len(sheets) == 1 and first.name else []
+        out = [sure("files", _pattern(pieces, files), f"{count(n, 'file')}, pasted below each other; {rows}")]
+        one_name = first.name and all(one.name == first.name for one in group.members)
+        out += [sure("sheet", first.name, "in each of them")] if one_name else []
     return out if has_person else [*out, _person_from(group)]
 
 

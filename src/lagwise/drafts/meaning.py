@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import pandas as pd
 
@@ -36,6 +36,9 @@ OWN = words(
 _FITS, _SURE = 0.6, 0.93
 _WEIGHT = words("kg lb lbs pounds weight gewicht peso poids")
 _CODES = re.compile(r"[A-Za-z]{1,4}[-_ ]?\d{1,4}")
+_NUMBERS = words("nr no number nummer num")
+_TIME = words("time uhrzeit hora heure ora tijd of day rating session start the check in checkin hh mm")
+_NO_KIND = words("redcap name arm type number")
 _SET = words("set sets satz sätze serie série series")
 
 
@@ -106,7 +109,27 @@ def meaning(sheet: Sheet, place: Place, people: frozenset[str] = frozenset()) ->
     for header in plain:
         if header not in taken and header not in left:
             left[header] = LeftOut(sheet.where, header, _why_not(header, frame[header], rivals, roles))
+    _without_a_sum(sheet, roles, left)
+    _with_rivals(roles, found)
     return Meaning(roles, tuple(own), dated.get("date", Dates()), set_numbers, tuple(left.values()))
+
+
+def _without_a_sum(sheet: Sheet, roles: dict[str, Role], left: dict[str, LeftOut]) -> None:
+    """Leave out a load as measured beside what load is counted from."""
+    if "load" in roles and ("sets" in roles or {"effort", "minutes"} <= {*roles}):
+        header = roles.pop("load").header
+        why = 'load is counted from other columns here; measure = "measured" under [load] would take this one'
+        left[header] = LeftOut(sheet.where, header, why)
+
+
+def _with_rivals(roles: dict[str, Role], found: list) -> None:
+    """Mark a role for which another column would do as well."""
+    for name, role in roles.items():
+        rank = next((key[1] for key, r, _ in found if r is role), 0)
+        alike = [r.header for key, r, _ in found if r.name == name and r is not role and key[1] == rank]
+        if alike and name not in ("person", "date", "load"):
+            why = f"{role.why}; or is it '{alike[0]}'?"
+            roles[name] = replace(role, certainty="look at this", why=why)
 
 
 def _code_after_all(header: str, values: pd.Series, kind: str, best: list) -> bool:
@@ -114,7 +137,7 @@ def _code_after_all(header: str, values: pd.Series, kind: str, best: list) -> bo
     if kind in ("a name", "a record number") and short_codes(values):
         return not looks_like("", values)
     named = {name for name, *_ in best}
-    return kind == "free text" and bool(named & {"exercise", "kind"}) and not looks_like(header)
+    return kind == "free text" and bool(named & {"exercise", "kind", "date", "week"}) and not looks_like(header)
 
 
 def _runs(sheet: Sheet, roles: dict[str, Role]) -> set[str]:
@@ -130,7 +153,10 @@ def _runs(sheet: Sheet, roles: dict[str, Role]) -> set[str]:
         values = pd.concat([sheet.frame[h] for h in run.days], ignore_index=True)
         by_values = not told and run.step in ("weekday", "date")
         name = told[0][1][0] if told else "pain" if by_values else ""
-        if not name or name in roles or name == "exercise" or (name == "sets" and run.step == "number"):
+        vague = run.step in ("number", "visit")  # T1, 2, 3: of what, only the header itself may say
+        if not name or name in roles or name == "exercise":
+            continue
+        if vague and (name in LOADS or told[0][0] != run.stem):
             continue
         column = COLUMNS[name]
         seen = numbers(values, column)
@@ -155,11 +181,16 @@ def _candidates(
     """What a column may be, by its header, with a rank: the likelier the smaller."""
     values = sheet.frame[header]
     out: list[tuple[tuple, Role, Dates | None]] = []
+    said = {*header_words(header)}
     for name, length, over in best:
+        if (name == "time" and not said <= _TIME) or (name == "kind" and said & _NO_KIND):
+            continue
         name = {"week": "date"}.get(name, name)
-        unclear = name == "load_kg" and not {*header_words(header)} & _WEIGHT
+        unclear = name == "load_kg" and not said & _WEIGHT
         if unclear and not any(n in ("sets", "reps") for h in sheet.headers for n, *_ in meanings(h)):
             name = "load"
+        if name == "sleep_hours" and numbers(sheet.frame[header]).high <= 5:
+            name, unclear = "sleep_quality", True
         share, seen, when = _fit(name, header, values, place)
         if share < _FITS:
             continue
@@ -286,7 +317,9 @@ def _by_values(
                 break
         for header in free if "person" not in roles else ():
             texts = sheet.frame[header].dropna().str.strip()
-            if len(texts) and texts.str.fullmatch(_CODES).all() and 1 < texts.nunique() <= 0.5 * len(texts):
+            counted = {*header_words(header)} & _NUMBERS or header == "#"
+            alike = texts.str.fullmatch(r"\d{1,4}" if counted else _CODES)
+            if len(texts) and alike.all() and 1 < texts.nunique() <= 0.5 * len(texts):
                 why = f"{count(texts.nunique(), 'code')}, each in several rows; no header says whose they are"
                 roles["person"] = Role("person", header, "look at this", why)
                 break
@@ -312,4 +345,10 @@ def _why_not(header: str, values: pd.Series, rivals: Mapping[str, Role], roles: 
     meant = [name.replace("_", " ") for name, *_ in meanings(header)[:1] if name in COLUMNS]
     if meant:
         return f"its header speaks of {meant[0]}, but its cells do not read as that"
+    seen = numbers(values)
+    if seen.share >= 0.9 and seen.whole and 0 <= seen.low < seen.high <= 10:
+        return (
+            f"it holds numbers from {seen.low:g} to {seen.high:g}; if it is a rating of your own, declare it "
+            "under [ratings.NAME] with low and high"
+        )
     return "nothing here is asked of it"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 
 import pandas as pd
@@ -15,6 +16,7 @@ from lagwise.drafts.looking import Seen
 from lagwise.drafts.meaning import RATED, Meaning, meaning
 from lagwise.drafts.tables import Held
 
+_CODE = re.compile(r"[A-Za-z]{1,4}[-_ ]?\d{1,4}")
 ORDER = ("sessions", "checkins", "people", "events", "weeks")
 
 
@@ -45,6 +47,10 @@ def _without(group: Group, m: Meaning) -> str:
     measures = [name.replace("_", " ") for name in m.roles if name not in ("person", "date", "time")]
     if measures:
         return f"{where}: holds {', '.join(measures)}, but no column of dates with a year was found."
+    codes = [one for one in group.sheet.headers if _CODE.fullmatch(one)]
+    if "date" in m.roles and len(codes) >= 3:
+        told = f"{codes[0]}, {codes[1]}, ..."
+        return f"{where}: has a column for each person ({told}); paste it transposed, with a row for each."
     return f"{where}: no column was taken for a rating, a load or what is known of people."
 
 
@@ -171,7 +177,8 @@ def _asked(chosen: Mapping[str, Held]) -> list[Section]:
     there |= {"jump"} if "weeks" in chosen or any(g.on for s in _load(chosen) for g in s.guesses) else set()
     asked = [n for n in AnalysisPlan.exposures if n in there]
     usable = [n for n in rated if n in (*RATED, *own) and n != "flare"]
-    outcome = "pain" if "pain" in usable else next(iter(usable), "")
+    first = ("pain", "worry", *own, "stress", "confidence", "sleep_quality", "sleep_hours")
+    outcome = next((n for n in first if n in usable), "")
     if not usable or (outcome == "pain" and asked == list(AnalysisPlan.exposures)):
         return []
     out = (

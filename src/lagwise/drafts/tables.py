@@ -70,7 +70,8 @@ def held(group: Group, meaning: Meaning) -> list[Held]:
     here = {n: roles[n] for n in ABOUT if n in roles}
     if here and who and not roles["person"].run and group.sheet.frame[roles["person"].header].is_unique:
         out.append(Held("people", group, meaning, who | here))
-    if dated and "kind" in roles and (who or len(group.members) > 1):
+    kinds = group.sheet.frame[roles["kind"].header].notna().mean() if "kind" in roles else 0
+    if dated and kinds and (who or len(group.members) > 1) and (not out or kinds < 0.5):
         out.append(Held("events", group, meaning, who | {n: roles[n] for n in ("date", "kind")}))
     return out
 
@@ -78,7 +79,8 @@ def held(group: Group, meaning: Meaning) -> list[Held]:
 def sections(one: Held, files: Sequence[str]) -> list[Section]:
     """The sections of a draft that say where a table lies and which column is what."""
     key = f"tables.{one.table}"
-    top = [*placed(one.group, files, "person" in one.roles), *_written(one)]
+    named = next((left.header for left in one.meaning.left_out if left.identifying == "a name"), "")
+    top = [*placed(one.group, files, "person" in one.roles, named), *_written(one)]
     plain = [_column(one, name, role) for name, role in one.roles.items() if not role.run]
     out = [Section(key, tuple(top)), Section(f"{key}.columns", tuple(plain))]
     out.append(Section(f"{key}.units", tuple(_units(one))))
@@ -215,10 +217,8 @@ def _wide(one: Held, role: Role) -> list[Guess]:
         after, certain, why = from_date(run, known)
         certainty = certainty if certain == "sure" else certain
     first, *_ = after
-    return [
-        Guess(h, d, certainty, f"{role.why}; {why}" if h == first else f"{_after(d)}")
-        for h, d in after.items()
-    ]
+    lead = Guess(first, after[first], certainty, f"{role.why}; {why}")
+    return [lead, *(sure(h, d, _after(d)) for h, d in after.items() if h != first)]
 
 
 def _after(days: int) -> str:
