@@ -179,3 +179,9 @@ def test_two_sheets_of_one_file_are_no_shared_sheet(folder, write_workbook):
     )
     caseload = read(root)
     assert caseload.quarantine["code"].tolist() == ["duplicate_row"] and len(caseload.sessions) == 1
+
+
+def test_a_date_written_once_a_day_holds_for_all_people_below_it(folder):
+    text = "person,date,sets\na1,2024-01-01,5\na2,,6\na1,2024-01-08,7\na2,,8\n"
+    caseload = read(folder('[tables.sessions]\nfill_down = ["date"]', sessions=text, checkins=RATED))
+    assert caseload.sessions["date"].dt.day.tolist() == [1, 1, 8, 8]

@@ -79,7 +79,7 @@ def filled_down(grid: Grid, theirs: Mapping[str, str], place: Place) -> Grid:
     for name in dict.fromkeys(names):
         header = theirs[name]
         block = [part]
-        if name != "person" and "person" in theirs:
+        if name != "person" and "person" in place.source.fill_down and "person" in theirs:
             person = frame[theirs["person"]]
             block.append(person.ne(person.shift()).cumsum())
         own = frame[header]

@@ -98,7 +98,13 @@ def placed(group: Group, files: Sequence[str], has_person: bool, names: str = ""
             sure("sheets", list(pieces), f"{count(n, 'sheet')} of the same columns, pasted below each other"),
         ]
     else:
-        out = [sure("files", _pattern(pieces, files), f"{count(n, 'file')}, pasted below each other; {rows}")]
+        out = [
+            sure(
+                "files",
+                _pattern(pieces, files),
+                f"{count(n, 'file')}{', pasted below each other' * (n > 1)}; {rows}",
+            )
+        ]
         one_name = first.name and all(one.name == first.name for one in group.members)
         out += [sure("sheet", first.name, "in each of them")] if one_name else []
     return out if has_person else [*out, _person_from(group)]
@@ -108,13 +114,15 @@ def _person_from(group: Group) -> Guess:
     kind = "sheet" if group.by_sheet else "file"
     codes = [Path(piece).stem if kind == "file" else piece for piece in group.pieces]
     told = ", ".join(f"'{code}'" for code in codes[:3])
-    if codes_that_identify("", pd.Series(codes, dtype="str")):
+    if len(codes) > 1 and codes_that_identify("", pd.Series(codes, dtype="str")):
         why = f"the {kind}s' names look like people's names; rename them to codes, then take the # away"
         return look("person_from", kind, why, on=False)
     if len(codes) > 1 and all(code.isalpha() and len(code) <= 3 for code in codes):
         why = f"the code stands in the {kind}'s name ({told}), which look like initials: codes are safer"
         return look("person_from", kind, why)
     why = f"no column holds a code; it stands in the {kind}'s name ({told})"
+    if len(codes) == 1:
+        why = f"no column holds a code: everything is taken for one person's, called {told}"
     return sure("person_from", kind, why) if len(codes) > 2 else look("person_from", kind, why)
 
 

@@ -137,7 +137,8 @@ def _code_after_all(header: str, values: pd.Series, kind: str, best: list) -> bo
     if kind in ("a name", "a record number") and short_codes(values):
         return not looks_like("", values)
     named = {name for name, *_ in best}
-    return kind == "free text" and bool(named & {"exercise", "kind", "date", "week"}) and not looks_like(header)
+    wordy = {"exercise", "kind", "date", "week"}
+    return kind == "free text" and bool(named & wordy) and not looks_like(header)
 
 
 def _runs(sheet: Sheet, roles: dict[str, Role]) -> set[str]:
