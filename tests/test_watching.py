@@ -28,4 +28,5 @@ def test_edits_are_never_broken(capsys, monkeypatch):
     text = f'[tables.checkins.columns]\npain = "{"How strong was your pain " * 8}"'
     print_blocks(lines(text))
     assert [line.strip() for line in capsys.readouterr().out.strip().split("\n")] == text.split("\n")
-    assert f"<pre>{text}".replace('"', "&#34;") in render_html(Document("x", (lines(text),)), {})
+    escaped = text.replace('"', "&#34;")
+    assert f'<pre tabindex="0">{escaped}' in render_html(Document("x", (lines(text),)), {})
