@@ -64,6 +64,21 @@ def test_columns_without_a_likeness_are_all_named_and_the_table_is_left_out(fold
     assert reading.caseload is None
 
 
+def test_a_header_below_a_title_and_a_sheet_of_another_name_are_looked_for(folder, write_workbook):
+    head = [["Elbow group"], ["in the autumn"], ["person", "Tag", "pain", "stress"]]
+    root = folder('[tables.checkins]\nfile = "book.xlsx"', **{"x.csv": ""})
+    write_workbook(root / "book.xlsx", {"Prices": [["Row", 3]], "Log": [*head, ["a1", "2024-01-07", 3, 4]]})
+    reading = read_as_far(root)
+    edits = [p.edits[0].keys for p in reading.problems]
+    assert edits == [{"sheet": "Log"}, {"header_row": 3}, {"date": "Tag"}]
+    assert len(reading.caseload.checkins) == 1
+
+
+def test_a_folder_without_tables_names_its_files_and_the_way_to_a_draft(folder):
+    (problem,) = read_as_far(folder(**{"Log of knees.csv": LOG})).problems
+    assert '--from "caseload/Log of knees.csv"' in problem.mend
+
+
 def test_lines_that_are_no_toml_are_named_each(folder):
     root = folder(
         '[load]\nmeasure = sets\n[clock]\nstep_days = \nweek_starts = "sunday"',

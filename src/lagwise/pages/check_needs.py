@@ -9,7 +9,8 @@ from dataclasses import dataclass, replace
 import pandas as pd
 
 from lagwise.caseload.check_edits import Edit, applied, block, edits_in, to_paste, together
-from lagwise.caseload.check_reading import Problem, Reading
+from lagwise.caseload.check_reading import Reading
+from lagwise.caseload.check_table import Problem
 from lagwise.caseload.reading import read_as
 from lagwise.caseload.study_file import study_from
 from lagwise.core.errors import LagwiseError
@@ -119,10 +120,12 @@ def _need(at: int, need: Need, text: str, given: dict[tuple[str, ...], int]) -> 
     if need.instead:
         yield para(f"Write in place of line {need.line} of study.toml:")
         yield lines(need.instead)
-    for choice, edit in enumerate(need.edits):
+    before = ""
+    for edit in need.edits:
         where, written = to_paste(edit, text, given)
-        yield para(f"Or {where[0].lower()}{where[1:]}" if choice else where)
+        yield para(where if not before else "or" if where == before else f"or {where[0].lower()}{where[1:]}")
         yield lines(written)
+        before = where
     for edit in need.edits:
         given.setdefault(edit.section, at)
 
