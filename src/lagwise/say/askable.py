@@ -53,6 +53,8 @@ def _not_rated(m: Missing, voice: Voice) -> str:
     if not m.any_of:
         return f"{names[0]} was not recorded"
     other = "other " if voice.primary.load_side else ""
+    if len(names) == 1:
+        return f"{names[0]}, the {other}exposure that the plan names, was not recorded either"
     return f"none of the {other}exposures that the plan names was recorded either ({listed(names)})"
 
 
@@ -60,7 +62,8 @@ def _rating(m: Missing, voice: Voice) -> str:
     if not m.any_of:
         return f"it takes {_labels(m, voice)[0]} {voice.on} each {voice.step} ({_named(m.columns)})"
     rated, (higher, lower) = _named(m.columns, "or"), voice.question.ways
-    return f"with one of them ({rated}) it could be asked what goes before {higher} or {lower} {voice.asked}"
+    one = "one of them" if len(m.columns) > 1 else _labels(m, voice)[0]
+    return f"with {one} ({rated}) it could be asked what goes before {higher} or {lower} {voice.asked}"
 
 
 def _load(m: Missing, voice: Voice) -> str:
@@ -70,7 +73,7 @@ def _load(m: Missing, voice: Voice) -> str:
 
 def _short(m: Missing, voice: Voice) -> str:
     longer = f"{count(m.needs - m.have, voice.step)} more than the longest has now"
-    return f"it takes records of at least {count(m.needs, voice.step)} from {FEWEST} or more, {longer}"
+    return f"it takes records of at least {count(m.needs, voice.step)} of so many people, {longer}"
 
 
 def _rarest(m: Missing, voice: Voice) -> str:
