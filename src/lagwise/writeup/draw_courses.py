@@ -20,6 +20,7 @@ from lagwise.writeup.findings import PictureFacts
 from lagwise.writeup.style import SMALL, TINY, WIDTH, canvas, finish, legend, whole_steps
 
 NAMED_UP_TO = 60
+STATES = {"trained": "trained", "rest": "rest", "unknown": "training unknown"}
 LABEL = 10
 """Characters of a code beside a row or above a small panel."""
 
@@ -68,6 +69,8 @@ def coverage(picture: PictureFacts) -> bytes:
             zorder=3,
             rasterized=many,
         )
+    looks["unknown"] |= {"edgecolor": MUTED}
+    keys = [Patch(**looks[state], label=label) for state, label in STATES.items() if cells[state]]
     longest = max((len(v) for v in by_person.values()), default=1)
     axes.set_xlim(0.4, longest + 0.6)
     axes.set_ylim(len(people) - 0.4, -0.6)
@@ -83,9 +86,7 @@ def coverage(picture: PictureFacts) -> bytes:
     legend(
         axes,
         [
-            Patch(facecolor=FIRST, label="trained"),
-            Patch(facecolor=PALE, label="rest"),
-            Patch(facecolor=PAPER, edgecolor=MUTED, label="training unknown"),
+            *keys,
             *(
                 [
                     Line2D(
@@ -162,10 +163,11 @@ def trajectories(picture: PictureFacts) -> bytes:
                 axes.text(panel.x(tick), panel.foot - 0.05, f"{tick}", size=TINY, va="top", ha="center")
     figure.text(0.008, (top + 0.72 / total) / 2, picture.y, rotation=90, va="center", ha="left", size=SMALL)
     figure.text(0.53, 0.36 / total, picture.x, ha="center", va="bottom", size=SMALL)
+    load = str(picture.options.get("load", "load, share of own highest"))
     figure.legend(
         handles=[
             *_line_key(scale),
-            Patch(facecolor=PALE, label=str(picture.options.get("load", "load, share of own highest"))),
+            *([Patch(facecolor=PALE, label=load)] if load else []),
             *(
                 [Line2D([], [], linestyle="", marker="v", markersize=5, color=SECOND, label=scale.turn)]
                 if scale.turn

@@ -97,7 +97,7 @@ def trajectories(findings: Findings, words: Words, among: Sequence[PersonSeries]
         ),
         options={
             **words.drawn,
-            "load": f"load, share of own highest {words.step}",
+            "load": f"load, share of own highest {words.step}" if bars else "",
             "subtitle": f"{plural(n, 'person', 'people')}; gaps in the line are {words.steps} without a "
             "rating" + ("; a sliver at the foot is rest, no bar at all is unknown" if bars else ""),
         },
