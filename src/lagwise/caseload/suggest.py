@@ -53,7 +53,7 @@ effort: rpe, exertion, borg, anstrengung, esfuerzo
 reps_in_reserve: rir, reserve, reps left
 minutes: min, mins, duration, session length, dauer, durée, duración
 site: gym, clinic, standort
-region: body part, pain location, pain site, pain region, körperregion
+region: body part, schmerzort, körperteil, pain location, pain site, pain region, körperregion
 age_band: age, age group, alter, altersgruppe
 sex: gender, geschlecht, sexo, sexe
 months_with_pain: pain duration, schmerzdauer, pain months

@@ -22,6 +22,7 @@ _CLOCK = re.compile(r".*?\b(\d{1,2})[:h](\d{2})(?::\d{2})?\s*([ap])?\.?m?\.?\s*"
 DAY_NUMBERS = words("day days visit tag studyday session wave beep week wk kw woche time t")
 PLACE = Place("checkins", Path("draft.csv"), "", TableSource())
 """A place for readers that ask for one, in which nothing is declared."""
+WEEKS = words("week weeks wk kw woche wochen semana semaine")
 LATEST = 4
 """Hours after midnight that may belong to the evening before."""
 
@@ -29,12 +30,14 @@ LATEST = 4
 @dataclass(frozen=True)
 class Dates:
     """Share of the filled cells that read as dates, the guesses on how they are written,
-    whether they are numbers of days, the first of these, and whether they name weeks (2025-W36)."""
+    whether they are numbers of days, the first of these, and whether they name weeks (2025-W36) or number
+    them."""
 
     share: float = 0.0
     guesses: tuple[Guess, ...] = ()
     numbered: bool = False
     weekly: bool = False
+    weeks: bool = False
     first: int = 1
 
 
@@ -57,6 +60,11 @@ def dates(values: pd.Series, place: Place, told: frozenset[str]) -> Dates:
     seen = numbers(values)
     if told & DAY_NUMBERS and seen.share >= 0.9 and seen.whole and seen.low >= 0 and seen.high <= 5000:
         why = f"numbers {seen.low:g} to {seen.high:g} in place of dates; they are counted from study_start"
+        if told & WEEKS:
+            why = f"weeks are numbered {seen.low:g} to {seen.high:g}, and each number is read as a day: "
+            why += "better write the date of every week's first day in their place"
+            guess = look("date_format", "day", why)
+            return Dates(seen.share, (guess,), True, weeks=True, first=int(min(seen.low, 1)))
         return Dates(seen.share, (sure("date_format", "day", why),), True, first=int(min(seen.low, 1)))
     return Dates(share)
 

@@ -216,7 +216,7 @@ def _told(name: str, share: float, seen: Numbers, values: pd.Series) -> str:
     column = COLUMNS[name]
     if seen.count:
         of = "" if share > 0.995 else f", {share:.0%} of the cells read"
-        return f"header, and numbers from {seen.low:g} to {seen.high:g}{of}"
+        return f"header, and numbers from {round(seen.low, 1):g} to {round(seen.high, 1):g}{of}"
     if column.kind == "date":
         return f"header, and {share:.0%} of the cells read as dates"
     if column.kind == "code":

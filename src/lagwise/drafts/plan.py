@@ -7,6 +7,7 @@ from collections.abc import Mapping
 
 import pandas as pd
 
+from lagwise.caseload.suggest import meanings
 from lagwise.core.study import AnalysisPlan
 from lagwise.drafts import tables
 from lagwise.drafts.dates import PLACE
@@ -51,6 +52,12 @@ def _without(group: Group, m: Meaning) -> str:
     if "date" in m.roles and len(codes) >= 3:
         told = f"{codes[0]}, {codes[1]}, ..."
         return f"{where}: has a column for each person ({told}); paste it transposed, with a row for each."
+    for header in group.sheet.headers:
+        named = group.sheet.frame[header].dropna().unique()
+        rated = [text for text in named if any(n in RATED for n, *_ in meanings(text))]
+        if 2 <= len(named) <= 40 and len(rated) >= max(2, 0.5 * len(named)):
+            told = ", ".join(f"'{text}'" for text in rated[:2])
+            return f"{where}: has a row for each measure ({told} under '{header}'); give each its own column."
     return f"{where}: no column was taken for a rating, a load or what is known of people."
 
 
@@ -95,7 +102,10 @@ def _clock(chosen: Mapping[str, Held]) -> list[Section]:
     gaps = {table: _gap(one) for table, one in chosen.items() if table in ("sessions", "checkins")}
     rated, trained = gaps.get("checkins"), gaps.get("sessions")
     step, why = 7, "weeks"
-    if rated == 1 and trained in (None, 1):
+    numbered = any(one.meaning.dates.weeks for one in chosen.values())
+    if rated == 1 and numbered:
+        step, why = 1, "weeks are numbered in place of dates: one number is one step, which texts call a day"
+    elif rated == 1 and trained in (None, 1):
         step, why = 1, "ratings come daily: asks about the next day; 7 asks about the next week"
     elif rated == 1:
         why = "ratings come daily and are averaged over the week; 1 asks about the next day"
@@ -109,10 +119,10 @@ def _clock(chosen: Mapping[str, Held]) -> list[Section]:
     starts = [r.run.start for one in chosen.values() for r in one.roles.values() if r.run and r.run.start]
     if starts:
         out.append(sure("study_start", str(min(starts)), "the first date that stands as a header"))
-    elif (numbered := [one for one in chosen.values() if one.meaning.dates.numbered]) or _undated(chosen):
+    elif (days := [one for one in chosen.values() if one.meaning.dates.numbered]) or _undated(chosen):
         why = "the date of day 1, if you know it: then weeks are those of the calendar"
         out.append(look("study_start", "2025-09-01", why, on=False))
-        if numbered and min(one.meaning.dates.first for one in numbered) == 0:
+        if days and min(one.meaning.dates.first for one in days) == 0:
             out.append(sure("first_day", 0, "days are numbered from 0"))
     return [Section("clock", tuple(out))]
 

@@ -211,8 +211,9 @@ def _wide(one: Held, role: Role) -> list[Guess]:
     after, certainty, why = dict(run.days), role.certainty, run.why
     if run.step == "weekday":
         when = one.roles.get("date")
-        if when is None:
-            return [unused("weekdays need a column with the date of their week", h) for h in after]
+        if when is None or one.meaning.dates.numbered:
+            why = "weekdays need a column with the date of their week, in place of its number"
+            return [unused(why, h, d) for h, d in after.items()]
         known = ((one.days.dropna() - 1) % 7).astype(int).tolist()
         after, certain, why = from_date(run, known)
         certainty = certainty if certain == "sure" else certain
