@@ -22,7 +22,7 @@ from lagwise.caseload.reading import assembled, refuse_incomplete, unused
 from lagwise.caseload.remarks import listed
 from lagwise.caseload.study_file import study_from
 from lagwise.caseload.table import load_grid
-from lagwise.caseload.workbook_archive import open_book
+from lagwise.caseload.workbook_archive import opening_once
 from lagwise.core import columns
 from lagwise.core.errors import CaseloadError, LagwiseError
 from lagwise.core.results import Caseload
@@ -61,11 +61,12 @@ def read_as_far(folder: str | Path) -> Reading:
         replace(Problem.of(fault.error), line=fault.line, instead=fault.instead) for fault in plan.problems
     ]
     tables: dict[str, Table] = {}
+    opened = opening_once()
     unfound = set()
     for name in columns.TABLES:
         try:
-            found = find_tables(root, plan.study, open_book, (name,))
-            tables |= {table: Table(root, place, plan) for table, place in found.items()}
+            found = find_tables(root, plan.study, opened, (name,))
+            tables |= {table: Table(root, place, plan, opened) for table, place in found.items()}
         except LagwiseError as error:
             unfound.add(name)
             if all((p.what, p.where) != (error.what, error.where) for p in problems):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
@@ -18,7 +18,7 @@ from lagwise.caseload.reading import beside
 from lagwise.caseload.repeats import step_of
 from lagwise.caseload.study_file import study_from
 from lagwise.caseload.table import TableRead, load_grid, read_table
-from lagwise.caseload.workbook_archive import open_book
+from lagwise.caseload.workbook_archive import Book
 from lagwise.core import columns
 from lagwise.core.errors import LagwiseError, StudyError
 from lagwise.core.study import Study
@@ -68,6 +68,7 @@ class Table:
     root: Path
     place: Place
     plan: Plan
+    opened: Callable[[bytes, str], Book]
     problems: list[Problem] = field(default_factory=list)
     assumed: list[Edit] = field(default_factory=list)
     found: TableRead | None = None
@@ -104,7 +105,7 @@ class Table:
         if values is self.plan.values:
             return self.place, self.plan.study
         study = study_from(values)
-        found = find_tables(self.root, study, open_book, (self.place.table,))[self.place.table]
+        found = find_tables(self.root, study, self.opened, (self.place.table,))[self.place.table]
         return replace(found, shared=self.place.shared), study
 
     def _step(

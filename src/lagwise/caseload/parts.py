@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 
 from lagwise.caseload.convert import as_text
-from lagwise.caseload.grid import Grid, refuse_many
+from lagwise.caseload.grid import Grid, folded, refuse_many
 from lagwise.caseload.places import Place
 from lagwise.caseload.remarks import EXAMPLES, PART, Remark, listed, shown
 from lagwise.core.columns import Column
@@ -58,7 +58,7 @@ def pasted(place: Place, found: Mapping[int, Grid]) -> Grid:
     days = {grid.day_0 for grid in grids}
     if len(days) > 1:
         raise place.error("some of its workbooks count days from 1900, others from 1904", "Save them alike.")
-    frames = [grid.frame for grid in grids]
+    frames = _alike([grid.frame for grid in grids])
     headers = list(dict.fromkeys(h for frame in frames for h in frame.columns))
     kinds = {h: {str(f[h].dtype) for f in frames if h in f} for h in headers}
     mixed = [h for h in headers if len(kinds[h]) > 1]
@@ -103,6 +103,17 @@ def pasted(place: Place, found: Mapping[int, Grid]) -> Grid:
         },
         twice={name: at for grid in grids for name, at in grid.twice.items()},
     )
+
+
+def _alike(frames: Sequence[pd.DataFrame]) -> list[pd.DataFrame]:
+    """The frames, with headers that differ from an earlier part's in case, spaces or hyphens as there."""
+    first: dict[str, str] = {}
+    out = []
+    for frame in frames:
+        own = list(map(str, frame.columns))
+        named = [first.setdefault(folded(header), header) for header in own]
+        out.append(frame.set_axis(named if len({*named}) == len(named) else own, axis=1))
+    return out
 
 
 def _merged(told: Sequence[tuple[str, Remark]]) -> list[Remark]:

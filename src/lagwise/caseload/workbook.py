@@ -32,7 +32,7 @@ def read_workbook(place: Place, wanted: Sequence[str], *, merged_repair: bool, s
     """
     book = place.book or open_book(place.content, place.shown)
     sheet = chosen_sheet(list(book.sheets), place)
-    quick = quick_cells(book.plain_sheet(sheet), book, sheet)
+    quick = book.once(f"sheet {sheet}", lambda: quick_cells(book.plain_sheet(sheet), book, sheet))
     if quick is None:
         found = cells_of(book, sheet)
         cells, merges = _one_by_one(found, place), found.merges

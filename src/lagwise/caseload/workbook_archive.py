@@ -3,15 +3,17 @@ names of the sheets."""
 
 from __future__ import annotations
 
+import hashlib
 import io
 import re
 import warnings
 import zipfile
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
 from datetime import datetime
 from itertools import islice
 from pathlib import PurePath
+from typing import Any
 
 from lagwise.caseload.kinds import what_it_is
 from lagwise.core.errors import CaseloadError
@@ -39,13 +41,22 @@ _LONG_TAG = re.compile(rb"<[^<>]{100000}")
 @dataclass(frozen=True)
 class Book:
     """A checked workbook: its bytes, its name as shown to people, the part of each worksheet by the sheet's
-    name, the part with the texts that cells share, and the day that its serial day numbers count from."""
+    name, the part with the texts that cells share, the day that its serial day numbers count from, and what
+    was read of it so far."""
 
     content: bytes
     shown: str
     sheets: Mapping[str, str]
     texts: str
     epoch: datetime
+    held: dict[str, Any] = field(default_factory=dict, repr=False, compare=False)
+
+    def once[T](self, what: str, read: Callable[[], T]) -> T:
+        """What `read` gives, read the first time that it is asked for."""
+        if what not in self.held:
+            self.held[what] = read()
+        found: T = self.held[what]
+        return found
 
     def sheet(self, name: str) -> bytes:
         """The XML of a worksheet; as the other parts it raises CaseloadError when it holds
@@ -75,6 +86,19 @@ class Book:
             raise _too_much(f"has more than {most:,} {what}", f"{most:,}", self.shown)
         _check_part(name, xml, elements or MAX_ELEMENTS, self.shown)
         return xml
+
+
+def opening_once() -> Callable[[bytes, str], Book]:
+    """A function that opens workbooks as `open_book` does, and each content once."""
+    books: dict[tuple[bytes, str], Book] = {}
+
+    def opened(content: bytes, shown: str) -> Book:
+        key = (hashlib.sha256(content).digest(), shown)
+        if key not in books:
+            books[key] = open_book(content, shown)
+        return books[key]
+
+    return opened
 
 
 def open_book(content: bytes, shown: str) -> Book:

@@ -86,9 +86,14 @@ def _rows(book: Book, xml: bytes, merges: list[Range]) -> Iterator[Row]:
     from openpyxl.utils import range_boundaries
     from openpyxl.worksheet._reader import WorkSheetParser
 
-    dates, spans = _date_styles(book.styles())
+    dates, spans = book.once("styles", lambda: _date_styles(book.styles()))
     reader = WorkSheetParser(
-        None, _texts(book), data_only=True, epoch=book.epoch, date_formats=dates, timedelta_formats=spans
+        None,
+        book.once("texts", lambda: _texts(book)),
+        data_only=True,
+        epoch=book.epoch,
+        date_formats=dates,
+        timedelta_formats=spans,
     )
     rows_of = Element("")
     deep = within = outside = 0
