@@ -37,6 +37,8 @@ PLANS = (
     "[tables.checkins.columns]\npain = '{}'", "[tables.checkins.columns]\n'{}' = 'pain'", "[analysis]\nexposures = ['{}']",
     "[groups]\n'{}' = ['{}']", "[scores.'{}']\nlow = 0\nhigh = 1", "[tables.checkins]\nheader_row = {}", "{} = 1", "[{}]", "{}",
     "[tables.checkins.wide.pain]\n'{}' = 0", "[repair]\n'{}' = false", "[tables.checkins]\nsep = '{}'",
+    "[tables.checkins]\nfiles = ['{}']", "[tables.checkins]\nfiles = ['{}*']\nperson_from = 'file'",
+    "[tables.checkins]\nfiles = ['linkdir/*.csv']\nignore = ['{}']", "[tables.checkins]\nfill_down = ['{}']",
 )  # fmt: skip
 PATHS = (
     "../outside.csv", "../../outside.csv", "/etc/passwd", "/dev/zero", "/proc/self/mem", "C:\\x.csv", "\\\\host\\share\\x.csv", "~/x.csv",

@@ -87,7 +87,7 @@ def lying(folder: Path) -> tuple[str, str]:
     said: dict[str, str] = {}
     for path in sorted(folder.iterdir()):
         ours = path.suffix.lower() in (*BOOKS, *TEXT_SUFFIXES, *SUFFIXES, ".toml", "") or path.name[0] in ".~"
-        if path.is_file() and not ours:
+        if path.is_file() and not path.is_symlink() and not ours:
             with path.open("rb") as file:
                 what = what_it_is(path.suffix.lower(), file.read(100_000))
             if what and what[0].startswith("is "):

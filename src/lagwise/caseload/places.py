@@ -303,8 +303,15 @@ def unused_files(root: Path, places: Iterable[Place]) -> list[str]:
         if p.suffix.lower() in (*SUFFIXES, *TEXT_SUFFIXES, ".xls", ".ods")
         and not p.name.startswith("~$")
         and p.resolve() not in used
-        and not (p.is_file() and p.stat().st_size < _MOST_BLANK and blank(p.name, p.read_bytes()))
+        and not _is_blank(p, root)
     ]
+
+
+def _is_blank(path: Path, root: Path) -> bool:
+    """Whether a file of the folder, no link that leads elsewhere, is a template that nobody filled in."""
+    if path.is_symlink() or not path.is_file() or path.stat().st_size >= _MOST_BLANK:
+        return False
+    return blank(path.name, read_once(path, _MOST_BLANK, CaseloadError, where=path.name, root=root))
 
 
 def hash_files(places: Iterable[Place]) -> str:
