@@ -43,12 +43,13 @@ _BEGINS = (
 )
 _COMPOUND = bytes.fromhex("D0CF11E0A1B11AE1")
 _SEALED = "EncryptedPackage".encode("utf-16-le")
-_PIVOT = re.compile(
+PIVOT = re.compile(
     r"(?:row|column) labels|zeilenbeschriftungen|spaltenbeschriftungen|étiquettes de (?:lignes|colonnes)|"
     r"etiquetas de (?:fila|columna)|etichette di (?:riga|colonna)|"
     r"(?:sum|count|average|max|min) of .+|(?:summe|anzahl|mittelwert) von .+|(?:somme|nombre|moyenne) de .+",
     re.IGNORECASE,
 )
+"""Headers that a spreadsheet writes over its pivot tables."""
 
 
 def refuse_other(place: Place) -> None:
@@ -101,7 +102,7 @@ def refuse_pivot(place: Place, frame: pd.DataFrame, wanted: Iterable[str]) -> No
     first = [str(cell) for cell in frame.head(3).to_numpy().ravel() if isinstance(cell, str)]
     if {*wanted} <= {h.strip().lower() for h in headers}:
         return
-    found = next((text for text in (*headers, *first) if _PIVOT.fullmatch(text.strip())), None)
+    found = next((text for text in (*headers, *first) if PIVOT.fullmatch(text.strip())), None)
     if found is not None:
         raise place.error(
             f"is a pivot table ('{shown(found, 40)}'): its numbers are sums over rows",

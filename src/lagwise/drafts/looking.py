@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -9,8 +10,9 @@ from pathlib import Path
 import pandas as pd
 
 from lagwise.caseload.grid import MAX_COLUMNS, once
+from lagwise.caseload.kinds import PIVOT, what_it_is
 from lagwise.caseload.parquet_file import read_parquet
-from lagwise.caseload.places import MOST_BYTES, TEXT_SUFFIXES, Place
+from lagwise.caseload.places import BOOKS, MOST_BYTES, Place
 from lagwise.caseload.text_file import raw_texts
 from lagwise.caseload.workbook import sheet_texts
 from lagwise.caseload.workbook_archive import Book, open_book
@@ -19,23 +21,10 @@ from lagwise.core.opening import read_once
 from lagwise.core.study import TableSource
 from lagwise.drafts.header import header_row
 
-BOOKS = (".xlsx", ".xlsm")
-READ = (*TEXT_SUFFIXES, *BOOKS, ".parquet")
 MOST_ROWS = 5000
 """Rows of a sheet that a draft looks at."""
 MOST_TEXT = 4_000_000
 """Bytes of a text file that a draft looks at."""
-_WAY_ON = {
-    ".xls": "Open it in a spreadsheet and save it as .xlsx or CSV",
-    ".ods": "Save it as .xlsx or CSV",
-    ".numbers": "Export it as .xlsx or CSV",
-    ".pdf": "A PDF holds pages, no cells: ask for the spreadsheet it was made from, or type the table",
-    ".sav": "Save it as CSV, with the codes of the answers",
-    ".docx": "Copy its table into a spreadsheet and save that as .xlsx",
-} | dict.fromkeys(
-    (".png", ".jpg", ".jpeg", ".heic", ".tif", ".tiff"),
-    "A photo holds no cells: type the table into a spreadsheet",
-)
 
 
 @dataclass(frozen=True)
@@ -84,16 +73,13 @@ def look_at(files: Iterable[str | Path]) -> Seen:
     not_read: list[str] = []
     copies: dict[str, bytes] = {}
     for path in _files(files):
-        suffix = path.suffix.lower()
-        if suffix not in READ:
-            said = _WAY_ON.get(suffix, "Save it as .xlsx or CSV, if it holds a log")
-            not_read.append(f"{path.name}: files ending in '{suffix}' are not read. {said}.")
-            continue
         name = _free(path.name, copies)
         try:
             left = MOST_BYTES - sum(map(len, copies.values()))
             mend = f"All files together may have {MOST_BYTES / 1e6:,.0f} MB; keep the people or years needed."
             content = read_once(path, left, CaseloadError, where=path.name, mend=mend)
+            if other := what_it_is(path.suffix.lower(), content):
+                raise CaseloadError(other[0], where=path.name, mend=other[1])
             found, lines = _sheets(name, path, content)
         except CaseloadError as error:
             not_read.append(str(error))
@@ -205,5 +191,6 @@ def _sheet(
 
 
 def _pivot(rows: Sequence[Sequence[str | None]]) -> bool:
-    first = " ".join(cell for row in rows[:6] for cell in row if cell).lower()
-    return any(mark in first for mark in ("row labels", "zeilenbeschriftungen", "étiquettes de lignes"))
+    """Whether a sheet begins as a pivot table does."""
+    found = [cell.lower() for row in rows[:6] for cell in row if cell and PIVOT.fullmatch(cell.strip())]
+    return len(found) > 1 or any(not re.match(r"\w+ (?:of|von|de) ", cell) for cell in found)
