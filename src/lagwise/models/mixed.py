@@ -83,7 +83,8 @@ def fit_mixed(
         Every exposure has 'per unit' rows (points per unit), crude and adjusted, under both pain adjustments;
         the primary exposure also has the study's contrast, and one of those rows is primary. Intervals use
         Satterthwaite degrees of freedom. With 5 to 9 people all rows come from the within-person estimator
-        (engine 'within'); below 5 there are none and `why_not` says so. Between-person rows need 30 people.
+        (engine 'within'); below 5, or with fewer than 10 complete steps beyond people and columns, there are
+        none and `why_not` says so. Between-person rows need 30 people.
         When the primary exposure was not recorded no row is primary, and `notes` says so.
 
         `tables`: coefficients (every column of the primary model), adjustments (both pain adjustments beside
