@@ -1,11 +1,13 @@
 from __future__ import annotations
 
+import itertools
 from datetime import date, timedelta
 
 import numpy as np
 import pandas as pd
 import pytest
 
+import lagwise as lw
 from lagwise.caseload import read
 from lagwise.caseload.check_exchange import exchanged_days, exchanged_people
 
@@ -110,3 +112,15 @@ def test_a_session_that_fits_another_time_is_not_exchanged_unless_the_other_one_
     early, late = date(2024, 1, 15), date(2024, 3, 25)
     times = frame["date"].map({early: 1.03**10, late: 0.5}).fillna(1.0).where(frame["person"] == "a", 1.0)
     assert exchanged_days(caseload(frame.assign(load_kg=frame["load_kg"] * times))) == []
+
+
+def test_people_who_change_their_loads_at_random_among_the_same_ones_are_not_accused():
+    for seed in range(6):
+        rng, rows = np.random.default_rng(seed), []
+        for person, week in itertools.product("abcdefghi", range(12)):
+            for day in sorted(rng.choice(6, 2, replace=False)):
+                for lift in rng.choice(4, 2, replace=False):
+                    when = pd.Timestamp("2025-09-01") + pd.Timedelta(days=int(7 * week + day))
+                    rows.append((person, when, f"lift {lift}", 3, 20 + 7.5 * lift + 2.5 * rng.integers(0, 6)))
+        log = pd.DataFrame(rows, columns=["person", "date", "exercise", "sets", "load_kg"])
+        assert exchanged_people(lw.from_frames(sessions=log, plan=lw.Study("Elbows"))) == []

@@ -33,6 +33,9 @@ EDGE = 21
 STEADY = 0.06
 """Most that a load may usually change from one session of an exercise to the next (median, log scale: 6 %).
 """
+LEAPS, LEAPS_OF_DAYS = 0.25, 0.5
+"""Share of a steady exercise's changes that may be as large as those at the seams of an exchange; of two
+exchanged dates of one person, which have four seams."""
 LEAST_SESSIONS = 6
 MOST_ENDS = 60
 MOST_PAIRS = 20_000
@@ -70,8 +73,9 @@ class Course:
         return sorted(out)
 
 
-def courses(sessions: pd.DataFrame) -> dict[str, Course]:
-    """Everybody's course, by code; empty without loads."""
+def courses(sessions: pd.DataFrame, leaps: float) -> dict[str, Course]:
+    """Everybody's course, by code; empty without loads. Steady is what changes little and, of its changes, at
+    most the share `leaps` by much."""
     loaded = sessions[(sessions["load_kg"] > 0) & sessions["exercise"].notna()]
     if loaded.empty:
         return {}
@@ -79,8 +83,11 @@ def courses(sessions: pd.DataFrame) -> dict[str, Course]:
     top = loaded.groupby([*keys, "date"], sort=True)["load_kg"].max().reset_index()
     top["load"] = np.log(top["load_kg"])
     top["day"] = _days(top)
-    change = top.groupby(keys)["load"].diff().abs().groupby([top[k] for k in keys]).agg(["median", "size"])
-    steady = set(change.index[(change["median"] <= STEADY) & (change["size"] >= LEAST_SESSIONS)])
+    moved = top.groupby(keys)["load"].diff().abs().dropna()
+    change = moved.groupby([top.loc[moved.index, k] for k in keys]).agg(["median", "size"])
+    large = (moved >= APART).groupby([top.loc[moved.index, k] for k in keys]).mean()
+    calm = (change["median"] <= STEADY) & (change["size"] >= LEAST_SESSIONS - 1) & (large <= leaps)
+    steady = set(change.index[calm])
     out = {}
     for person, own in top.groupby("person", sort=True):
         loads = {
@@ -95,7 +102,7 @@ def courses(sessions: pd.DataFrame) -> dict[str, Course]:
 def exchanged_people(caseload: Caseload) -> list[Finding]:
     """Two people whose sessions change places on one date or for some weeks:
     each lifts what the other one usually does."""
-    of = courses(caseload.sessions)
+    of = courses(caseload.sessions, LEAPS)
     best: dict[tuple[str, str, int], tuple[int, list[Cell]]] = {}
     for a, b, start in _candidates(of):
         told_of = [_exchanged(of, (a, b), start, end) for end in _ends((of[a], of[b]), start)]
@@ -120,7 +127,7 @@ def exchanged_people(caseload: Caseload) -> list[Finding]:
 def exchanged_days(caseload: Caseload) -> list[Finding]:
     """Two sessions of one person, each with the loads of the time of the other."""
     pairs: list[list[Cell]] = []
-    for person, course in courses(caseload.sessions).items():
+    for person, course in courses(caseload.sessions, LEAPS_OF_DAYS).items():
         taken: set[int] = set()
         for first, second in itertools.combinations(_strange_days(course), 2):
             if not taken & {first, second} and _fits(course, first, second) and _fits(course, second, first):
