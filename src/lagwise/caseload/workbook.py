@@ -60,14 +60,16 @@ def _texts(rows: Sequence[Sequence[Any]], place: Place) -> pd.DataFrame:
     return pd.DataFrame({i: pd.Series(column, dtype="str") for i, column in enumerate(columns)})
 
 
-def _together(found: Found, place: Place) -> pd.DataFrame:
-    """The same of cells of which each different one was read once."""
+def _together(found: Found, place: Place, *, empty: bool = False) -> pd.DataFrame:
+    """The same of cells of which each different one was read once; raises on none unless it may be `empty`."""
     import pyarrow as pa
 
     texts = pa.array([_text(value, place) for value in found.values], pa.large_string())
     filled = texts.is_valid().to_numpy(zero_copy_only=False)[found.code]
     row, column, code = (part[filled] for part in (found.row, found.column, found.code))
     if not len(row):
+        if empty:
+            return pd.DataFrame()
         raise no_rows(place)
     count, width = int(row.max()), int(column.max())
     if width > MAX_COLUMNS:
@@ -176,9 +178,20 @@ def _text(value: Any, place: Place) -> str | None:
 
 def sheet_texts(book: Book, sheet: str, place: Place, most: int) -> list[list[str | None]]:
     """The first `most` rows of a worksheet as texts, nothing taken for a header, merged cells filled."""
-    found = cells_of(book, sheet)
-    rows = _rows(replace(found, rows=islice(found.rows, most)), place)
-    texts = _texts(rows, place)
-    _fill_merged(texts, found.merges, place)
+    quick = quick_cells(book.plain_sheet(sheet), book, sheet)
+    if quick is None:
+        found = cells_of(book, sheet)
+        texts, merges = (
+            _texts(_rows(replace(found, rows=islice(found.rows, most)), place), place),
+            found.merges,
+        )
+    else:
+        texts, merges = _together(quick.first(most), place, empty=True), quick.merges
+    _fill_merged(texts, merges, place)
     held = texts.astype(object).where(texts.notna(), None).to_numpy().tolist()
-    return [told[: len(row)] for told, row in zip(held, rows, strict=True)]
+    return [_trimmed(row) for row in held]
+
+
+def _trimmed(row: list[str | None]) -> list[str | None]:
+    """A row without the empty cells at its end."""
+    return row[: max((i for i, cell in enumerate(row, 1) if cell is not None), default=0)]

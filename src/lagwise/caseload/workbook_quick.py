@@ -8,7 +8,7 @@ there. A sheet that is written in any other way is not read here at all.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 from xml.parsers.expat import ExpatError, ParserCreate
 
@@ -33,6 +33,11 @@ class Found:
     code: np.ndarray
     values: list[Any]
     merges: list[Range]
+
+    def first(self, rows: int) -> Found:
+        """The cells of the first rows."""
+        some = self.row <= rows
+        return replace(self, row=self.row[some], column=self.column[some], code=self.code[some])
 
 
 def quick_cells(xml: bytes, book: Any, sheet: str) -> Found | None:
