@@ -61,7 +61,7 @@ def _texts(rows: Sequence[Sequence[Any]], place: Place) -> pd.DataFrame:
 
 
 def _together(found: Found, place: Place, *, empty: bool = False) -> pd.DataFrame:
-    """The same of cells of which each different one was read once; raises on none unless it may be `empty`."""
+    """The same of cells of which each different one was read once; none are an error unless `empty`."""
     import pyarrow as pa
 
     texts = pa.array([_text(value, place) for value in found.values], pa.large_string())
