@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
+
 from lagwise.caseload.remarks import shown
 from lagwise.caseload.study_text import toml_key, toml_value
 from lagwise.drafts.guess import Draft, Guess, LeftOut, Section
@@ -11,7 +13,8 @@ _HEAD = """\
 # Every guess is a line that ends in how sure it is. Strike or correct what is wrong; a line behind a # does
 # nothing until its # is taken away. Nothing is analysed until you have written reviewed = true below.
 """
-_INLINE = 70
+_LISTED = 12
+"""Columns named in one line."""
 
 
 def draft_text(draft: Draft) -> str:
@@ -23,7 +26,7 @@ def draft_text(draft: Draft) -> str:
     parts = [_HEAD.format(files=files)]
     parts += [_section(one) for one in draft.sections]
     if draft.left_out:
-        parts.append("\n".join(["# Columns that are not read", *map(_left_out, draft.left_out)]) + "\n")
+        parts.append("\n".join(["# Columns that are not read", *_left_out(draft.left_out)]) + "\n")
     if draft.not_read:
         lines = (f"# not used: {shown(line, 300)}" for line in draft.not_read)
         parts.append("\n".join(["# Files and sheets that are not read", *lines]) + "\n")
@@ -57,5 +60,11 @@ def _line(guess: Guess) -> str:
     return f"{'' if guess.on else '# '}{toml_key(guess.key)} = {text}  {why}"
 
 
-def _left_out(one: LeftOut) -> str:
-    return f"# not used: '{shown(one.header)}' ({shown(one.where)}), because {one.why}"
+def _left_out(left: Iterable[LeftOut]) -> Iterator[str]:
+    """A line for the columns of a sheet that are left out for one reason."""
+    alike: dict[tuple[str, str], list[str]] = {}
+    for one in left:
+        alike.setdefault((one.where, one.why), []).append(f"'{shown(one.header)}'")
+    for (where, why), headers in alike.items():
+        more = f" and {len(headers) - _LISTED} more" if len(headers) > _LISTED else ""
+        yield f"# not used: {', '.join(headers[:_LISTED])}{more} ({shown(where)}), because {why}"
