@@ -130,3 +130,14 @@ def test_the_command_says_what_was_found_and_what_comes_next(tmp_path):
     assert "'Phone' (my log.csv): looks like a phone number" in flat
     assert "check '" in flat and "my caseload'" in flat.replace(" ", "").replace("mycaseload", "my caseload")
     assert Path(tmp_path / "my caseload" / "my log.csv").exists()
+
+
+def test_the_next_command_is_quoted_for_the_platform(monkeypatch):
+    from lagwise.drafts.said import command
+
+    for platform, said in (
+        ("win32", 'py -m lagwise check "my caseload"'),
+        ("darwin", "lagwise check 'my caseload'"),
+    ):
+        monkeypatch.setattr("sys.platform", platform)
+        assert command("check", "my caseload") == said

@@ -13,6 +13,7 @@ from lagwise.caseload.grid import MAX_COLUMNS, once
 from lagwise.caseload.kinds import PIVOT, what_it_is
 from lagwise.caseload.parquet_file import read_parquet
 from lagwise.caseload.places import BOOKS, MOST_BYTES, Place
+from lagwise.caseload.remarks import listed
 from lagwise.caseload.text_file import raw_texts
 from lagwise.caseload.workbook import sheet_texts
 from lagwise.caseload.workbook_archive import Book, open_book
@@ -72,7 +73,14 @@ def look_at(files: Iterable[str | Path]) -> Seen:
     sheets: list[Sheet] = []
     not_read: list[str] = []
     copies: dict[str, bytes] = {}
-    for path in _files(files):
+    given = [*map(Path, files)]
+    for folder in (path for path in given if path.is_dir()):
+        inner = [p.name for p in sorted(folder.iterdir()) if p.is_dir() and not p.name.startswith(".")]
+        if inner:
+            not_read.append(
+                f"{folder.name}: folders in it are not looked at ({listed(inner)}); name them too."
+            )
+    for path in _files(given):
         name = _free(path.name, copies)
         try:
             left = MOST_BYTES - sum(map(len, copies.values()))
@@ -90,9 +98,9 @@ def look_at(files: Iterable[str | Path]) -> Seen:
     return Seen(tuple(sheets), tuple(not_read), copies)
 
 
-def _files(given: Iterable[str | Path]) -> list[Path]:
+def _files(given: Iterable[Path]) -> list[Path]:
     out: list[Path] = []
-    for path in map(Path, given):
+    for path in given:
         if path.is_dir():
             inside = sorted(p for p in path.iterdir() if p.is_file() and not p.name.startswith((".", "~$")))
             out += [p for p in inside if p.suffix.lower() not in (".toml", ".json", ".md")]
