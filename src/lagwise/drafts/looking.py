@@ -75,7 +75,7 @@ def look_at(files: Iterable[str | Path]) -> Seen:
     copies: dict[str, bytes] = {}
     given = [*map(Path, files)]
     for folder in (path for path in given if path.is_dir()):
-        inner = [p.name for p in sorted(folder.iterdir()) if p.is_dir() and not p.name.startswith(".")]
+        inner = [p.name for p in sorted(folder.iterdir()) if p.is_dir() and p.name[0] != "."]
         if inner:
             not_read.append(
                 f"{folder.name}: folders in it are not looked at ({listed(inner)}); name them too."

@@ -72,14 +72,8 @@ def held(group: Group, meaning: Meaning) -> list[Held]:
         out.append(Held("people", group, meaning, who | here))
     kinds = group.sheet.frame[roles["kind"].header].notna().mean() if "kind" in roles else 0
     if dated and kinds and (who or len(group.members) > 1) and (not out or kinds < 0.5):
-        out.append(
-            Held(
-                "events",
-                group,
-                meaning,
-                who | {n: roles[n] for n in ("date", "kind", "until", "because") if n in roles},
-            )
-        )
+        placing = {n: roles[n] for n in ("date", "kind", "until", "because") if n in roles}
+        out.append(Held("events", group, meaning, who | placing))
     return out
 
 
