@@ -143,6 +143,13 @@ def test_the_map_has_a_mark_for_every_step_and_rating():
     assert all(f">{code}</text>" in svg for code in panel.frame["person"].unique())
 
 
+def test_a_record_of_numbered_days_shows_no_month(folder):
+    log = "person,date,pain\n" + "".join(f"a1,{day},3\n" for day in range(1, 64, 7))
+    root = folder('[tables.checkins]\ndate_format = "day"', checkins=log)
+    svg, _ = check_map.coverage_map(build_panel(read(root)))
+    assert re.findall(r'class="when"[^>]*>([^<]*)<', svg) == ["week 1", "week 6"]
+
+
 def test_a_large_caseload_is_cut_and_says_so(folder):
     many = [(f"p{i:03d}", "2024-01-07") for i in range(305)] + [
         ("p000", f"{y}-01-07") for y in range(2025, 2035)

@@ -12,7 +12,7 @@ from lagwise.document.settle import html_text as escape
 MOST_PEOPLE = 300
 MOST_STEPS = 400
 _CELL, _PITCH_X, _PITCH_Y, _TOP = 11, 14, 20, 22
-_LETTER = 6.8
+_LETTER, _MONTH = 6.8, 62
 
 
 def coverage_map(panel: Panel) -> tuple[str, str]:
@@ -34,7 +34,7 @@ def coverage_map(panel: Panel) -> tuple[str, str]:
     row = pd.Series(range(len(shown)), index=shown)[part["person"]].to_numpy()
     labels = [str(code) if len(str(code)) <= 14 else f"{str(code)[:13]}…" for code in shown]
     left = round(max(len(label) for label in labels) * _LETTER + 10)
-    width, height = left + int(column.max() + 1) * _PITCH_X + 30, _TOP + len(shown) * _PITCH_Y
+    width, height = left + int(column.max() + 1) * _PITCH_X + _MONTH, _TOP + len(shown) * _PITCH_Y
     x, y = left + column * _PITCH_X, _TOP + row * _PITCH_Y
     state = part["state"].to_numpy()
     marks = [
@@ -78,15 +78,17 @@ def _path(name: str, shape: str, x: np.ndarray, y: np.ndarray, where: np.ndarray
 
 
 def _months(origin: pd.Timestamp, panel: Panel, last: int, left: int) -> str:
-    """Month and year above the first step of a month, as close as they can be read."""
-    starts = pd.Series(origin + pd.to_timedelta(np.arange(last + 1) * panel.study.clock.step_days, unit="D"))
+    """Month and year above the first step of a month, as close as they can be read; the number of the step
+    where nothing is known of the calendar."""
+    study = panel.study
+    starts = pd.Series(origin + pd.to_timedelta(np.arange(last + 1) * study.clock.step_days, unit="D"))
+    first = (starts.index % 5 == 0) if study.numbered else starts.dt.month.diff().ne(0)
     out, free = [], 0
-    for i, (start, new) in enumerate(zip(starts, starts.dt.month.diff().ne(0), strict=True)):
+    for i, (start, new) in enumerate(zip(starts, first, strict=True)):
         if new and i * _PITCH_X >= free:
-            out.append(
-                f'<text class="when" x="{left + i * _PITCH_X}" y="12">{start.strftime("%b %Y")}</text>'
-            )
-            free = i * _PITCH_X + 62
+            said = f"{study.step} {i + 1}" if study.numbered else start.strftime("%b %Y")
+            out.append(f'<text class="when" x="{left + i * _PITCH_X}" y="12">{said}</text>')
+            free = i * _PITCH_X + max(_MONTH, round(len(said) * _LETTER) + 8)
     return "".join(out)
 
 

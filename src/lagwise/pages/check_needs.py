@@ -192,7 +192,8 @@ def _with_effects(asked: list[Need], reading: Reading) -> list[Need]:
         return asked
     out, tried = [], 0
     for need in asked:
-        if need.edits and not need.stops and not need.brings and tried < MOST_EDITS:
+        told = need.brings or any("would bring back" in mend for mend in need.mends)
+        if need.edits and not need.stops and not told and tried < MOST_EDITS:
             tried += 1
             need = replace(need, brings=effect(base, reading.values, need.edits[0]))
         out.append(need)
