@@ -186,7 +186,7 @@ def _order(texts: Iterable[str], place: Place, column: str) -> bool | None:
     votes: set[bool] = set()
     open_text = ""
     for text in map(str.strip, map(str, texts)):
-        if len(text) > MAX_DATE:
+        if len(text) > MAX_DATE or text[:3].isdigit():  # a year, or a serial day number, has no such question
             continue
         text = _WEEKDAY_BEFORE.sub("", text)
         clock = _CLOCK.fullmatch(text)

@@ -164,7 +164,8 @@ def _text(value: Any, place: Place) -> str | None:
             # A spreadsheet stores 07:30 as a fraction of a day, which may fall just short of it.
             value = value + timedelta(microseconds=500_000) if value.year < 9999 else value
             clock = value.time().replace(microsecond=0)
-            day = value.strftime(pattern) if value.year >= 1000 else value.date().isoformat()
+            plain = pattern == "%Y-%m-%d" or value.year < 1000
+            day = value.date().isoformat() if plain else value.strftime(pattern)
             return day if clock == time(0) else f"{day} {clock.isoformat()}"
         case date():
             return value.strftime(pattern)
