@@ -9,24 +9,18 @@ from dataclasses import dataclass, field, replace
 import pandas as pd
 
 from lagwise.caseload.cells import words
-from lagwise.caseload.identifiers import codes_that_identify, header_words, looks_like, short_codes
+from lagwise.caseload.identifiers import header_words, looks_like, short_codes
 from lagwise.caseload.places import Place
 from lagwise.caseload.suggest import meanings
-from lagwise.core.columns import CHECKINS, EVENTS, PEOPLE, SESSIONS, WEEKS, Column
 from lagwise.core.numbers import count
 from lagwise.drafts.cells import Numbers, numbers
 from lagwise.drafts.dates import Dates, dates
+from lagwise.drafts.fitting import COLUMNS, LOADS, RATED, borne_out, fit, numbers_sets
 from lagwise.drafts.guess import Certainty, LeftOut
 from lagwise.drafts.looking import Sheet
 from lagwise.drafts.scales import Scale, scale_of, told_scale
 from lagwise.drafts.wide import Run, runs
 
-COLUMNS: Mapping[str, Column] = {
-    c.name: c for table in (WEEKS, EVENTS, PEOPLE, CHECKINS, SESSIONS) for c in table
-}
-RATED = tuple(c.name for c in CHECKINS if c.kind in ("number", "yesno"))
-LOADS = ("exercise", "sets", "reps", "load_kg", "effort", "reps_in_reserve", "minutes", "load")
-ABOUT = tuple(c.name for c in PEOPLE if not c.required)
 OWN = words(
     "fatigue tired tiredness soreness mood energy motivation stiffness anxiety enjoyment wellbeing "
     "satisfaction recovery müdigkeit erschöpfung stimmung energie muskelkater laune angespanntheit fatiga "
@@ -89,7 +83,7 @@ def meaning(sheet: Sheet, place: Place, people: frozenset[str] = frozenset()) ->
             left[header] = LeftOut(sheet.where, header, why)
         elif kind and not _code_after_all(header, frame[header], kind, best):
             left[header] = LeftOut(sheet.where, header, f"it looks like {kind}", kind)
-        elif {*header_words(header)} & _SET and _numbering(frame[header]):
+        elif {*header_words(header)} & _SET and numbers_sets(frame[header]):
             set_numbers = set_numbers or header
             left[header] = LeftOut(sheet.where, header, "it numbers the sets 1, 2, 3, ...")
         elif (mine := _own(sheet, header)) is not None:
@@ -192,13 +186,13 @@ def _candidates(
             name = "load"
         if name == "sleep_hours" and numbers(sheet.frame[header]).high <= 5:
             name, unclear = "sleep_quality", True
-        share, seen, when = _fit(name, header, values, place)
+        share, seen, when = fit(name, header, values, place)
         if share < _FITS:
             continue
         scale = scale_of(header, sheet.titles, seen) if COLUMNS[name].rated else None
         told = over <= 2 or length > 1 or bool(scale and told_scale(header))
         certainty: Certainty = "sure" if told and share >= _SURE and not unclear else "look at this"
-        why = _told(name, share, seen, values)
+        why = borne_out(name, share, seen, values)
         repeated = values.nunique() >= 0.95 * len(values) and name == "person"
         numbered = when is not None and when.numbered
         out.append(
@@ -210,78 +204,6 @@ def _candidates(
         )
         break
     return out
-
-
-def _told(name: str, share: float, seen: Numbers, values: pd.Series) -> str:
-    column = COLUMNS[name]
-    if seen.count:
-        of = "" if share > 0.995 else f", {share:.0%} of the cells read"
-        return f"header, and numbers from {round(seen.low, 1):g} to {round(seen.high, 1):g}{of}"
-    if column.kind == "date":
-        return f"header, and {share:.0%} of the cells read as dates"
-    if column.kind == "code":
-        return f"header, and {count(values.nunique(), 'code')}"
-    return f"header, and {count(values.str.lower().str.strip().nunique(), 'different answer')}"
-
-
-def _fit(name: str, header: str, values: pd.Series, place: Place) -> tuple[float, Numbers, Dates | None]:
-    """The share of cells that are of the column's kind."""
-    column = COLUMNS[name]
-    filled = values.dropna()
-    if column.kind in ("number", "count"):
-        seen = numbers(values, column, high=(told_scale(header) or (0, None))[1])
-        far = (
-            column.high is not None
-            and not column.rated
-            and seen.high > 2 * column.high
-            and name != "sleep_hours"
-        )
-        return (0.0 if far else seen.share), seen, None
-    if column.kind == "date":
-        when = dates(values, place, frozenset(header_words(header)))
-        return when.share, Numbers(), when
-    if column.kind == "code":
-        bad = bool(codes_that_identify("", filled)) or filled.str.len().mean() > 40 or _decimal(filled)
-        return (0.0 if bad or dates(values, place, frozenset()).share > 0.6 else 1.0), Numbers(), None
-    if column.kind == "yesno":
-        return (
-            float(
-                filled.str.fullmatch(r"(?i)y(es)?|n(o|ein)?|j(a)?|true|false|[01x]|oui|non|s[ií]|✓").mean()
-            ),
-            Numbers(),
-            None,
-        )
-    if column.kind == "time":
-        return float(filled.str.fullmatch(r"\d{1,2}[:.h]\d\d.*").mean()), Numbers(), None
-    if column.kind == "choice":
-        return (
-            float(not filled.str.fullmatch(r"[\d.,]+").any() and filled.str.len().mean() <= 40),
-            Numbers(),
-            None,
-        )
-    if name == "age_band":
-        ages = numbers(values)
-        fits = ages.share > 0.9 and ages.low >= 5 and ages.high <= 110
-        return (
-            float(fits or filled.str.fullmatch(r"\d{1,2}\s*(-|–|to|bis)\s*\d{1,3}|[<>≥≤]\s*\d+").mean()),
-            ages,
-            None,
-        )
-    few = name == "exercise" or filled.nunique() <= max(12, 0.2 * len(filled))
-    return float(few and not filled.str.fullmatch(r"[\d.,]+").mean() > 0.5), Numbers(), None
-
-
-def _decimal(filled: pd.Series) -> bool:
-    return bool(filled.str.fullmatch(r"-?\d+[.,]\d+").mean() > 0.1)
-
-
-def _numbering(values: pd.Series) -> bool:
-    """Whether whole numbers count 1, 2, 3, ... and begin again."""
-    read = pd.to_numeric(values, errors="coerce")
-    if read.notna().mean() < 0.9 or read.max() < 2:
-        return False
-    step = read.diff().iloc[1:]
-    return bool(((step == 1) | (read.iloc[1:] == 1)).mean() >= 0.95 and (read == 1).mean() < 0.7)
 
 
 def _own(sheet: Sheet, header: str) -> Role | None:

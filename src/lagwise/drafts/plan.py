@@ -9,12 +9,13 @@ import pandas as pd
 
 from lagwise.caseload.suggest import meanings
 from lagwise.core.study import AnalysisPlan
-from lagwise.drafts import tables
+from lagwise.drafts import tables, vocabulary
 from lagwise.drafts.dates import PLACE
+from lagwise.drafts.fitting import RATED
 from lagwise.drafts.group import Group, grouped
 from lagwise.drafts.guess import Draft, Guess, LeftOut, Section, look, sure, unused
 from lagwise.drafts.looking import Seen
-from lagwise.drafts.meaning import RATED, Meaning, meaning
+from lagwise.drafts.meaning import Meaning, meaning
 from lagwise.drafts.tables import Held
 
 _CODE = re.compile(r"[A-Za-z]{1,4}[-_ ]?\d{1,4}")
@@ -207,7 +208,7 @@ def _asked(chosen: Mapping[str, Held]) -> list[Section]:
 
 
 def _ratings(chosen: Mapping[str, Held]) -> list[Section]:
-    return [s for t in ("checkins", "weeks") if t in chosen for s in tables.ratings(chosen[t])]
+    return [s for t in ("checkins", "weeks") if t in chosen for s in vocabulary.ratings(chosen[t])]
 
 
 def _more(chosen: Mapping[str, Held]) -> list[Section]:
@@ -217,7 +218,7 @@ def _more(chosen: Mapping[str, Held]) -> list[Section]:
         why = f"{ranges} cells are ranges such as '8-9'; take the # away to have their middle read"
         out.append(Section("repair", (look("ranges", True, why, on=False),)))
     if "events" in chosen:
-        out += tables.kinds(chosen["events"])
+        out += vocabulary.kinds(chosen["events"])
     if "sessions" in chosen and chosen["sessions"].has("exercise"):
-        out += tables.spellings(chosen["sessions"])
+        out += vocabulary.spellings(chosen["sessions"])
     return out
