@@ -142,3 +142,13 @@ def test_the_next_command_is_quoted_for_the_platform(monkeypatch):
     ):
         monkeypatch.setattr("sys.platform", platform)
         assert command("check", "my caseload") == said
+
+
+def test_the_example_of_the_docs_holds(tmp_path, monkeypatch):
+    import doctest
+
+    from lagwise.drafts import write
+
+    monkeypatch.chdir(tmp_path)
+    example = doctest.DocTestFinder().find(write.draft, "draft", globs={"lw": lw})[0]
+    assert doctest.DocTestRunner().run(example).failed == 0
