@@ -67,7 +67,8 @@ def held(group: Group, meaning: Meaning) -> list[Held]:
         if here and (dated or any(role.run for role in here.values())):
             out.append(Held(table, group, meaning, who | when | here))
     here = {n: roles[n] for n in ABOUT if n in roles}
-    if here and who and not roles["person"].run and group.sheet.frame[roles["person"].header].is_unique:
+    codes = group.sheet.frame[roles["person"].header].dropna() if who else pd.Series(dtype="str")
+    if here and codes.nunique() >= 0.8 * len(codes) > 0:
         out.append(Held("people", group, meaning, who | here))
     kinds = group.sheet.frame[roles["kind"].header].notna().mean() if "kind" in roles else 0
     if dated and kinds and (who or len(group.members) > 1) and (not out or kinds < 0.5):
