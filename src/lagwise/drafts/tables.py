@@ -68,7 +68,7 @@ def held(group: Group, meaning: Meaning) -> list[Held]:
             out.append(Held(table, group, meaning, who | when | here))
     here = {n: roles[n] for n in ABOUT if n in roles}
     codes = group.sheet.frame[roles["person"].header].dropna() if who else pd.Series(dtype="str")
-    if here and codes.nunique() >= 0.8 * len(codes) > 0:
+    if here and codes.nunique() >= (0.8 if dated else 0.5) * len(codes) > 0:
         out.append(Held("people", group, meaning, who | here))
     kinds = group.sheet.frame[roles["kind"].header].notna().mean() if "kind" in roles else 0
     if dated and kinds and (who or len(group.members) > 1) and (not out or kinds < 0.5):
