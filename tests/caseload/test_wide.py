@@ -56,3 +56,12 @@ def test_declared_day_column_missing(folder):
 def test_bad_start_date_sets_all_its_days_aside(folder):
     caseload = read(folder(STUDY, checkins=TEXT.replace("a,2024-01-01", "a,2024-01-41")))
     assert caseload.quarantine.query("code == 'bad_date'")["row"].tolist() == [2, 2, 2]
+
+
+def test_two_columns_of_one_day_are_two_ratings_of_it(folder):
+    study = '[tables.checkins.wide.pain]\n"Mon early" = 0\n"Mon late" = 0\nTue = 1\n[tables.checkins.wide.stress]\nS = 0\n'
+    text = "person,date,Mon early,Mon late,Tue,S\na,2024-01-01,3,6,5,2\nb,2024-01-01,,4,,\nc,2024-01-01,,,,\n"
+    got = read(folder(study, checkins=text)).checkins
+    assert got["pain"].fillna(-1).tolist() == [3, 6, 5, 4, -1]
+    assert got["stress"].fillna(-1).tolist() == [2, -1, -1, -1, -1]
+    assert got["date"].dt.day.tolist() == [1, 1, 2, 1, 1]

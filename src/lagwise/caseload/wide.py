@@ -15,6 +15,7 @@ from lagwise.caseload.remarks import Remark
 def unfold(grid: Grid, place: Place) -> tuple[Grid, np.ndarray]:
     """One row per file row and declared day on which anything is recorded, and the days to add to its date.
 
+    Two columns of one measure and day (morning and evening) are two rows of that day, in the columns' order.
     A file row with no recorded day stays as one row without measures, so that no row is lost. Every new row
     keeps the row number of the file. Raises CaseloadError when a declared header is not there.
     """
@@ -31,15 +32,20 @@ def unfold(grid: Grid, place: Place) -> tuple[Grid, np.ndarray]:
     plain = grid.frame[[h for h in headers if h not in moved]]
     offsets = sorted({n for days in wide.values() for n in days.values()})
     parts = []
+    none = pd.Series([None] * len(plain), dtype="str")
     for offset in offsets:
-        measures = {}
-        for ours, days in wide.items():
-            there = [header for header, n in days.items() if n == offset]
-            measures[ours] = grid.frame[there[0]] if there else pd.Series([None] * len(plain), dtype="str")
-        parts.append(pd.DataFrame(measures).assign(_at=np.arange(len(plain)), _days=offset))
+        there = {ours: [header for header, n in days.items() if n == offset] for ours, days in wide.items()}
+        for nth in range(max(map(len, there.values()))):
+            measures = {
+                ours: grid.frame[headers[nth]] if nth < len(headers) else none
+                for ours, headers in there.items()
+            }
+            parts.append(
+                pd.DataFrame(measures).assign(_at=np.arange(len(plain)), _days=offset, _first=not parts)
+            )
     long = pd.concat(parts, ignore_index=True)
     recorded = long[list(wide)].notna().any(axis=1)
-    silent = ~long["_at"].isin(long.loc[recorded, "_at"]) & (long["_days"] == offsets[0])
+    silent = ~long["_at"].isin(long.loc[recorded, "_at"]) & long["_first"]
     long = long.loc[recorded | silent].sort_values(["_at", "_days"], kind="stable")
     at, days_on = long["_at"].to_numpy(), long["_days"].to_numpy()
     frame = pd.concat(
