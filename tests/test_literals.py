@@ -10,13 +10,13 @@ import lagwise
 HOUSE = Path(lagwise.__file__).parent
 MAY = ("core/variable", "core/study", "drafts/", "synthetic/", "say/")
 LEFT = {
-    "caseload": "check_reading check_ratings check_sequence check_values deidentify knowledge reading repeats scales "
+    "caseload": "check_ratings check_sequence check_table check_values deidentify knowledge reading repeats scales "
     "sift study_text suggest",
     "challenges": "random_usual_load shuffled_load small_world specifications unrelated_load",
     "core": "columns consistent effects show_records show_results terms words",
     "describe": "cohort coverage numbers scale_use sequence",
     "exercises": "flare_onsets known_truth primary_contrast unknown_weeks windows world",
-    "models": "aligned askable comparison design dose flare flare_bias flare_fit flare_rows lags predict priors rated rated_data",
+    "models": "aligned comparison design dose flare flare_bias flare_fit flare_rows lags predict priors rated rated_data",
     "pages": "check_needs check_parts report weekly",
     "panel": "build derive ratings weeks",
     "planning": "assumptions",

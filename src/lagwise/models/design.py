@@ -213,14 +213,6 @@ def left_out(dropped: Sequence[tuple[str, str]]) -> tuple[str, ...]:
     return tuple(said("column.left_out", column=name, why=why) for name, why in told)
 
 
-def _name_it(rating: str) -> str:
-    """How a rating that was never read is named in a plan."""
-    return (
-        f"Record it in the column {rating} of checkins (or weeks), or name the column that holds it under "
-        f'[tables.checkins.columns] in study.toml, as {rating} = "your column".'
-    )
-
-
 def _nothing_complete(
     frame: pd.DataFrame, outcome: str, columns: Sequence[str], asked: Outcome
 ) -> ModelError:
@@ -228,7 +220,11 @@ def _nothing_complete(
     wanted = outcome_label(outcome, asked.variable)
     rated = frame[outcome].notna()
     if asked.name in frame and not frame[asked.name].notna().any():
-        raise ModelError(said("never_known.nothing", label=asked.variable.label), mend=_name_it(asked.name))
+        mend = (
+            f"Record it in the column {asked.name} of checkins (or weeks), or name the column that holds it "
+            f'under [tables.checkins.columns] in study.toml, as {asked.name} = "your column".'
+        )
+        raise ModelError(said("never_known.nothing", label=asked.variable.label), mend=mend)
     if not rated.any():
         kind = "rating" if outcome == asked.later else outcome if outcome.startswith("flare_") else "outcome"
         never = said(f"never_known.{kind}", label=asked.variable.label, outcome=wanted)
