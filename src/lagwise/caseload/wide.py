@@ -31,7 +31,7 @@ def unfold(grid: Grid, place: Place) -> tuple[Grid, np.ndarray]:
     moved = {header for days in wide.values() for header in days} | set(wide)
     plain = grid.frame[[h for h in headers if h not in moved]]
     offsets = sorted({n for days in wide.values() for n in days.values()})
-    parts = []
+    parts: list[pd.DataFrame] = []
     none = pd.Series([None] * len(plain), dtype="str")
     for offset in offsets:
         there = {ours: [header for header, n in days.items() if n == offset] for ours, days in wide.items()}
