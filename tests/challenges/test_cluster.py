@@ -116,7 +116,7 @@ def test_plans_have_the_same_numbers_on_a_cluster_and_a_report_says_it_was_made_
     there = lw.plan((6, 12), 12, 0.5, caseloads=50, cluster=scheduler.address).table
     for elsewhere in ({}, {"workers": 2}):
         pd.testing.assert_frame_equal(lw.plan((6, 12), 12, 0.5, caseloads=50, **elsewhere).table, there)
-    folder = lw.synthetic.write("tiny", tmp_path / "tiny", seed=1)
+    folder = lw.synthetic.write("exploratory", tmp_path / "seven", seed=1)
     made = report(folder, tmp_path / "there", quick=True, cluster=scheduler.address).findings.provenance
     assert made.settings["challenges run on"] == "workers of a Dask cluster named by the author"
 
