@@ -20,6 +20,9 @@ from lagwise.core.aside import unwinding
 from lagwise.output import check_folder, temporary, whole_folder
 from lagwise.output import whole
 
+# A run started in the background inherits that signals are ignored; a person's terminal ignores none.
+signal.signal(signal.SIGINT, signal.default_int_handler)
+signal.signal(signal.SIGHUP, signal.SIG_DFL)
 out, stage = Path(sys.argv[1]), sys.argv[2]
 def end():
     os.kill(os.getpid(), signal.SIGKILL)
