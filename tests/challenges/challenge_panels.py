@@ -13,7 +13,7 @@ from lagwise.core.results import Challenge, Fit, Panel
 from lagwise.core.study import AnalysisPlan, Study
 from lagwise.models import fit_mixed
 from lagwise.panel import panel_from_blocks
-from lagwise.say import challenge
+from lagwise.say.challenge import challenge
 from lagwise.synthetic import CLINIC, NO_EFFECT, Spec, simulate_panel
 
 PLAN = Study("Test", analysis=AnalysisPlan(exposures=("jump", "stress")))

@@ -19,7 +19,7 @@ from lagwise.core.study import Study
 from lagwise.models.design import design, primary_adjustment
 from lagwise.models.rows import limits
 from lagwise.panel import panel_from_blocks
-from lagwise.say import challenge
+from lagwise.say.challenge import challenge
 from lagwise.synthetic import CLINIC, Spec
 from lagwise.synthetic.fast import blocks_of
 from lagwise.synthetic.observe import Records, observe

@@ -16,8 +16,8 @@ from lagwise.challenges.other_reasonable_choices import MOST
 from lagwise.challenges.registry import REGISTRY
 from lagwise.challenges.unmeasured_confounding import WEAK
 from lagwise.core.study import Study
-from lagwise.say import Voice
 from lagwise.say.challenge import text, words_of
+from lagwise.say.voice import Voice
 
 ROOT = Path(__file__).parents[2]
 PAGE = ROOT / "docs" / "fooled.md"

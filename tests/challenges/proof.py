@@ -31,9 +31,9 @@ from lagwise.challenges.registry import REGISTRY
 from lagwise.core.results import Challenge
 from lagwise.core.study import Study
 from lagwise.models import fit_mixed
-from lagwise.say import Voice, challenge
-from lagwise.say.challenge import text, words_of
+from lagwise.say.challenge import challenge, text, words_of
 from lagwise.say.phrases import fixed, places
+from lagwise.say.voice import Voice
 from lagwise.synthetic import NO_EFFECT, Spec
 
 PAGE = Path(__file__).parents[2] / "docs" / "challenges-proof.md"

@@ -20,8 +20,9 @@ from lagwise.core.results import VERDICTS
 from lagwise.core.study import AnalysisPlan, Clock, RatingPlan, Study
 from lagwise.models import fit_mixed
 from lagwise.panel import panel_from_blocks
-from lagwise.say import Voice, attempt, challenge, phrases
-from lagwise.say.challenge import markdown, text, words_of
+from lagwise.say import phrases
+from lagwise.say.challenge import attempt, challenge, markdown, text, words_of
+from lagwise.say.voice import Voice
 from lagwise.synthetic import NO_EFFECT
 from lagwise.writeup.checker import check_text
 

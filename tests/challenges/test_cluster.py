@@ -27,7 +27,7 @@ from lagwise.challenges.small_world import MECHANISMS, Cell, simulate, world_of
 from lagwise.challenges.work import map_tasks, open_executor, seeds
 from lagwise.core.errors import LagwiseError
 from lagwise.pages.report import report
-from lagwise.say import challenge
+from lagwise.say.challenge import challenge
 
 LOCAL = ["--host", "127.0.0.1", "--no-dashboard"]
 PATIENCE = 60

@@ -11,8 +11,8 @@ from challenge_panels import CLINIC, drawn, plain_panel, tried, tried_on, value
 from lagwise.challenges.does_pain_drive_load import Lasting
 from lagwise.core.claim import Claim
 from lagwise.models.rating_noise import Span, rating_noise
-from lagwise.say import Voice
 from lagwise.say.challenges.does_pain_drive_load import lasting
+from lagwise.say.voice import Voice
 
 NAME = "does_pain_drive_load"
 

@@ -20,7 +20,7 @@ from lagwise.exercises.judge_a_writeup import PLANTED, lines
 from lagwise.exercises.task import IMPOSSIBLE, NOT_YET, RIGHT, UNANSWERED
 from lagwise.exercises.world import World
 from lagwise.models import fit_flares
-from lagwise.say import challenge
+from lagwise.say.challenge import challenge
 from lagwise.synthetic import CLINIC, simulate
 from lagwise.writeup.checker import check_text
 

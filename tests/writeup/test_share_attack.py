@@ -22,7 +22,7 @@ from lagwise.core.errors import WriteUpError
 from lagwise.models import fit_dose, fit_flares, fit_lags, fit_mixed
 from lagwise.pages.report import not_fitted, report
 from lagwise.panel import build_panel, rebuild
-from lagwise.say import challenge
+from lagwise.say.challenge import challenge
 from lagwise.writeup import collect, write_up
 from lagwise.writeup.findings import Findings
 

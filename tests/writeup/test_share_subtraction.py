@@ -16,7 +16,7 @@ from lagwise.caseload import read
 from lagwise.core.errors import WriteUpError
 from lagwise.models import fit_mixed
 from lagwise.panel import build_panel
-from lagwise.say import challenge
+from lagwise.say.challenge import challenge
 from lagwise.writeup import collect, write_up
 from lagwise.writeup.findings import Findings
 from lagwise.writeup.share import shared

@@ -17,7 +17,7 @@ class Entry(Protocol):
 
     A function `applies(study)` beside it may give the reason why a study does not ask what it is about, ''
     where it does. `run` gives numbers and enums; `lagwise.say` puts them into words. One from outside holds
-    its words itself (`lagwise.say.attempt`).
+    its words itself (`lagwise.say.challenge.attempt`).
     """
 
     NAME: str

@@ -189,7 +189,7 @@ def plan(
         from lagwise.cli.show import print_plan
         from lagwise.pages.plan_file import check_plan_target, write_plan
         from lagwise.planning import Assumptions
-        from lagwise.say import plan as run
+        from lagwise.say.plan import plan as run
 
         assumptions = Assumptions(
             missing_weeks=missing_weeks, feedback=feedback, ratings=ratings, leaving=leaving,

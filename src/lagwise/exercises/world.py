@@ -74,7 +74,7 @@ class World:
     @cached_property
     def shuffled(self) -> Challenge:
         """The challenge that slides load along in time."""
-        from lagwise.say import challenge
+        from lagwise.say.challenge import challenge
 
         result = challenge(self.jumps, self.fit, only=["shuffled_load"], seed=SEED)["shuffled_load"]
         if result.problem:

@@ -13,8 +13,8 @@ from lagwise.core.words import capital, listed
 from lagwise.document.tree import Block, bullets, para
 from lagwise.models.askable import askable
 from lagwise.pages.check_needs import Need
-from lagwise.say import Voice
 from lagwise.say.askable import lacking, needed, question
+from lagwise.say.voice import Voice
 
 DRAFT = (
     "`lagwise start NEWFOLDER --from FILE ...` looks at the files as they are and writes a draft of "

@@ -15,7 +15,7 @@ from lagwise.core.results import Caseload, Panel, unplaced, whole_rows
 from lagwise.core.study import Study, TableSource
 from lagwise.core.words import capital, listed
 from lagwise.document.tree import Bullets, Grid, Span, bullets, grid, inline, strong
-from lagwise.say import Voice
+from lagwise.say.voice import Voice
 
 EXAMPLES = 5
 _PLACE = ["file", "row", "header", "value"]

@@ -107,7 +107,7 @@ def report(
     from lagwise.challenges import REGISTRY
     from lagwise.challenges.work import open_executor
     from lagwise.panel import build_panel
-    from lagwise.say import challenge
+    from lagwise.say.challenge import challenge
     from lagwise.writeup import check_target, collect, write_up
     from lagwise.writeup.own_sections import check_own_sections
     from lagwise.writeup.person import check_codes, with_pages

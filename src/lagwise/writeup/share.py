@@ -13,7 +13,7 @@ from typing import Any
 
 from lagwise.core.errors import WriteUpError
 from lagwise.core.gate import gate_for
-from lagwise.say import Voice
+from lagwise.say.voice import Voice
 from lagwise.writeup.collect_numbers import checklist_numbers
 from lagwise.writeup.findings import Findings, FitFacts, GateFacts, Number, PersonSeries, QuestionFacts, Table
 from lagwise.writeup.numbers import FEW, FEWEST_SHOWN, floored, is_few

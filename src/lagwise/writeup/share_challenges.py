@@ -9,9 +9,9 @@ from typing import Any
 
 from lagwise.core.claim import Claim, Measured
 from lagwise.core.terms import EXPOSURES
-from lagwise.say import Voice
 from lagwise.say.challenge import known_words
 from lagwise.say.challenge import table as rows
+from lagwise.say.voice import Voice
 from lagwise.writeup.findings import ChallengeFacts, PictureFacts, Table
 from lagwise.writeup.numbers import FEWEST_SHOWN, MINUS, SPACE
 from lagwise.writeup.plain import claim_of, table

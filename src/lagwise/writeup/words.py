@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from lagwise.core.words import listed, short_contrast
-from lagwise.say import Voice
+from lagwise.say.voice import Voice
 from lagwise.writeup.findings import EffectRow, Findings
 from lagwise.writeup.fitted import beside, measure, usual_held
 
