@@ -10,20 +10,15 @@ from __future__ import annotations
 import datetime as dt
 import json
 import os
-import re
 import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import lagwise as lw
-from lagwise.caseload.check_edits import applied
-from lagwise.caseload.check_reading import read_as_far
-from lagwise.caseload.study_text import toml_key, toml_value
 
 PRACTICES = Path(__file__).parents[2] / "data_synthetic" / "messy" / "practices"
 
@@ -87,38 +82,11 @@ def _settings(draft: lw.drafts.Draft, troubles: dict[str, Any]) -> list[str]:
     return [f"{k} = {found.get(k)}" for k, v in troubles["settings"].items() if found.get(k) != v]
 
 
-def rounds(folder: Path) -> tuple[int, str]:
-    """Rounds of check until a report is possible, with only the edits made that it names first, and its last word.
-
-    The owner's part is one edit: reviewed = true.
-    """
-    n = 1
-    while n < 10 and (reading := read_as_far(folder)).problems:
-        n += 1
-        values = reading.plan.values
-        for edits in (p.edits for p in reading.problems if p.edits):
-            values = applied(values, edits[0])
-        (folder / "study.toml").write_text("\n".join(_toml({**values, "reviewed": False})), encoding="utf-8")
-    text = (folder / "study.toml").read_text("utf-8").replace("reviewed = false", "reviewed = true", 1)
-    (folder / "study.toml").write_text(text, encoding="utf-8")
-    said = check(folder)
-    return n, re.search(r"a report is possible[^.]*", " ".join(said.split()), re.IGNORECASE)[0]
-
-
 def check(folder: Path) -> str:
     """What check prints."""
     call = [sys.executable, "-m", "lagwise", "check", str(folder), "--html", str(folder.with_suffix(".html"))]
     ran = subprocess.run(call, capture_output=True, text=True, env={**os.environ, "COLUMNS": "400"})
     return ran.stdout + ran.stderr
-
-
-def _toml(values: dict[str, Any], at: tuple[str, ...] = ()) -> Iterator[str]:
-    plain = {k: v for k, v in values.items() if not isinstance(v, dict)}
-    yield from ([f"[{'.'.join(map(toml_key, at))}]"] if at and plain else [])
-    yield from (f"{toml_key(k)} = {toml_value(v)}" for k, v in plain.items())
-    for key, inner in values.items():
-        if isinstance(inner, dict):
-            yield from _toml(inner, (*at, key))
 
 
 def unnamed(folder: Path, troubles: dict[str, Any]) -> list[str]:
@@ -145,6 +113,8 @@ def book_of(path: Path, sheets: int = 50, rows: int = 400) -> Path:
 
 def main() -> None:
     """Print the scores."""
+    from rounds import rounds
+
     with tempfile.TemporaryDirectory() as scratch:
         for folder in sorted(p for p in PRACTICES.iterdir() if p.is_dir()):
             start = time.process_time()
@@ -155,7 +125,7 @@ def main() -> None:
             print(f"{folder.name}: {len(s.right)} of {s.asked} rightly, wrongly {list(s.wrong)}, "
                   f"never {list(s.never)}, settings {list(s.settings)}; {took:.2f} s")  # fmt: skip
             print(f"    not named in the first round: {unnamed(Path(scratch) / folder.name, troubles)}")
-            print("    rounds: {}, {}".format(*rounds(Path(scratch) / folder.name)))
+            print("    rounds: {} {}".format(*rounds(Path(scratch) / folder.name)))
         book = book_of(Path(scratch) / "fifty.xlsx")
         start = time.process_time()
         draft = lw.draft(book, Path(scratch) / "fifty")
