@@ -13,23 +13,12 @@ from lagwise.synthetic.spec import CLINIC
 LONG = "L" + "o" * 97 + "g"
 TOO_LONG = "T" + "o" * 197 + "g"
 HOSTILE = (
-    "<script>alert(1)</script>",
-    "=cmd|'/C calc'!A0",
-    "+1+1",
-    "@SUM(1)",
-    "-2+3",
-    "abc\u202etxt.exe",
-    "zero\u200bwidth\ufeff\u200dness",
-    LONG,
-    "\U0001f3cb\ufe0f\u200d\u2640\ufe0f lifter",
-    "\u80a9\u95a2\u7bc0 \u75db\u307f",
-    "\u0643\u062a\u0641 \u0623\u0644\u0645",
-    "{{ 7*7 }}{% raw %}",
-    "[x](javascript:alert(1))",
-    '#read("/etc/passwd")',
-    "]]> --><script>alert(2)</script> & <![CDATA[",
+    "<script>alert(1)</script>", "=cmd|'/C calc'!A0", "+1+1", "@SUM(1)", "-2+3", "abc\u202etxt.exe",
+    "zero\u200bwidth\ufeff\u200dness", LONG, "\U0001f3cb\ufe0f\u200d\u2640\ufe0f lifter",
+    "\u80a9\u95a2\u7bc0 \u75db\u307f", "\u0643\u062a\u0641 \u0623\u0644\u0645", "{{ 7*7 }}{% raw %}",
+    "[x](javascript:alert(1))", '#read("/etc/passwd")', "]]> --><script>alert(2)</script> & <![CDATA[",
     '"><img src=x onerror=alert(1)>',
-)
+)  # fmt: skip
 """One of each kind, also the codes of the people, in this order."""
 LINES = "two\nlines\r\nand\ttab"
 

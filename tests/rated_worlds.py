@@ -77,12 +77,8 @@ def simulate(world: World, seed: int) -> Panel:
             felt = felt + w.same_week * jump
             rated = _rate(w, rng, level + felt)
         load[:, t], jumps[:, t], pain[:, t], mean[:, t], last[:, t] = (
-            sets,
-            jump,
-            felt,
-            rated.mean(axis=1),
-            rated[:, -1],
-        )
+            sets, jump, felt, rated.mean(axis=1), rated[:, -1],
+        )  # fmt: skip
         worry[:, t] = np.clip(np.rint(3 + 0.5 * felt + 0.15 * strain + rng.normal(0, 0.7, P)), 0, 10)
         stress[:, t] = np.clip(4 + strain, 0, 10)
         shock = w.shock * (rng.standard_t(4, P) / np.sqrt(2) if w.heavy_tails else rng.normal(0, 1, P))

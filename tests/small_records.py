@@ -8,14 +8,10 @@ import numpy as np
 import pandas as pd
 
 LACKING = {
-    "full": {},
-    "load_only": {"ratings": ()},
-    "pain_only": {"sessions": False, "ratings": ("pain",)},
-    "psychosocial": {"sessions": False},
-    "three_weeks": {"weeks": 3},
-    "one_person": {"people": 1},
+    "full": {}, "load_only": {"ratings": ()}, "pain_only": {"sessions": False, "ratings": ("pain",)},
+    "psychosocial": {"sessions": False}, "three_weeks": {"weeks": 3}, "one_person": {"people": 1},
     "few_people": {"people": 3},
-}
+}  # fmt: skip
 """Each kind of record by what it is made of."""
 
 

@@ -130,14 +130,9 @@ def test_rows_that_belong_to_no_known_step_are_told(tmp_path):
 @pytest.mark.parametrize(
     ("values", "scale"),
     [
-        (range(1, 6), "1-5"),
-        (range(5), "0-4"),
-        (range(1, 8), "1-7"),
-        ((0.25, 0.5, 1), "0-1"),
-        (range(11), ""),
-        (range(7), ""),
-    ],
-)
+        (range(1, 6), "1-5"), (range(5), "0-4"), (range(1, 8), "1-7"), ((0.25, 0.5, 1), "0-1"),
+        (range(11), ""), (range(7), "")],
+)  # fmt: skip
 def test_ratings_of_a_narrower_scale_are_a_question(tmp_path, values, scale):
     values = list(values)
     one = caseload(tmp_path, stress=lambda i, t: values[(i * 12 + t) % len(values)])

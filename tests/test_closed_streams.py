@@ -32,14 +32,11 @@ def folder(tmp_path: Path) -> Path:
 def test_nothing_that_steers_reaches_a_terminal(folder, tmp_path):
     strange = tmp_path / f"no{STEERING}where"
     commands = (
-        ["check", str(folder), "--html", str(tmp_path / "check.html")],
-        ["check", str(strange)],
-        ["check", str(strange), "--debug"],
-        ["check", str(folder), "--html", str(strange / "x.html")],
-        ["write", str(strange), "--out", str(tmp_path / "o")],
-        ["start", str(tmp_path / f"new{STEERING}")],
+        ["check", str(folder), "--html", str(tmp_path / "check.html")], ["check", str(strange)],
+        ["check", str(strange), "--debug"], ["check", str(folder), "--html", str(strange / "x.html")],
+        ["write", str(strange), "--out", str(tmp_path / "o")], ["start", str(tmp_path / f"new{STEERING}")],
         ["wording", str(strange)],
-    )
+    )  # fmt: skip
     for command in commands:
         result = CliRunner().invoke(app, command)
         assert result.exit_code in (0, 1, 2), (command, result.output)

@@ -122,20 +122,9 @@ def _header(rows: list[list[str]], rng: random.Random) -> None:
     if choice == 0:
         rows[0][at] = rng.choice(
             [
-                *CELLS,
-                "Name",
-                "Pain (0-10)",
-                "date",
-                "person",
-                "PAIN",
-                "row",
-                "state",
-                "load",
-                "index",
-                "sets",
-                "unnamed: 0",
-            ]
-        )
+                *CELLS, "Name", "Pain (0-10)", "date", "person", "PAIN", "row", "state", "load", "index",
+                "sets", "unnamed: 0"],
+        )  # fmt: skip
     elif choice == 1:
         rows.insert(rng.randint(0, len(rows)), list(rows[0]))
     elif choice == 2:
@@ -207,22 +196,9 @@ def value(data: bytes, rng: random.Random) -> bytes:
     at = rng.choice(found) if found else None
     new = rng.choice(
         [
-            b"1e400",
-            b"-1",
-            b"[]",
-            b"{}",
-            b"true",
-            b'""',
-            b'"x"',
-            b"999999999999999999999",
-            b"nan",
-            b"[[1]]",
-            b'"%d%d%m%Y"',
-            b'"punycode"',
-            b"1979-05-27",
-            b'"../x.csv"',
-        ]
-    )
+            b"1e400", b"-1", b"[]", b"{}", b"true", b'""', b'"x"', b"999999999999999999999", b"nan", b"[[1]]",
+            b'"%d%d%m%Y"', b'"punycode"', b"1979-05-27", b'"../x.csv"'],
+    )  # fmt: skip
     return data[: at.start(1)] + new + data[at.end(1) :] if at else data + new
 
 

@@ -96,13 +96,10 @@ def one(engine: str, name: str, seed: int = 1) -> dict[str, float]:
     ess = array_stats.ess(flat, chain_axis=0, draw_axis=1)
     jump = found["beta"][..., model.columns.index("jump")]
     return {
-        "seconds": seconds,
-        "ess": float(np.min(ess)),
-        "rhat": float(np.max(array_stats.rhat(flat, chain_axis=0, draw_axis=1))),
-        "jump": float(jump.mean()),
-        "jump_sd": float(jump.std()),
-        "rows": len(model.category),
-    }
+        "seconds": seconds, "ess": float(np.min(ess)),
+        "rhat": float(np.max(array_stats.rhat(flat, chain_axis=0, draw_axis=1))), "jump": float(jump.mean()),
+        "jump_sd": float(jump.std()), "rows": len(model.category),
+    }  # fmt: skip
 
 
 def run(engine: str, name: str, warm: bool) -> dict[str, float]:

@@ -43,15 +43,11 @@ def write(file: Path, rows: int) -> None:
     effort = pa.array(rng.integers(10, 20, rows) / 2, mask=rng.random(rows) < 0.03)
     table = pa.table(
         {
-            "person": code.cast("string"),
-            "date": pa.array((day + 19724).astype("datetime64[D]")),
-            "exercise": exercise.cast("string"),
-            "sets": rng.integers(1, 6, rows).astype(float),
-            "reps": rng.integers(3, 13, rows).astype(float),
-            "load_kg": rng.integers(4, 60, rows) * 2.5,
-            "effort": effort,
-        }
-    )
+            "person": code.cast("string"), "date": pa.array((day + 19724).astype("datetime64[D]")),
+            "exercise": exercise.cast("string"), "sets": rng.integers(1, 6, rows).astype(float),
+            "reps": rng.integers(3, 13, rows).astype(float), "load_kg": rng.integers(4, 60, rows) * 2.5,
+            "effort": effort},
+    )  # fmt: skip
     pq.write_table(table, file, row_group_size=1_000_000)
 
 

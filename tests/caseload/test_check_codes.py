@@ -32,12 +32,9 @@ def test_codes_far_above_the_others_and_among_words_or_codes_are_named(folder):
 @pytest.mark.parametrize(
     "rows",
     [
-        ("a1,1,30-39,3,99", "b2,2,40-49,5,80"),
-        ("a1,1,30,3,12", "b2,2,66,5,40", "c3,2,77,5,40"),
-        ("a1,f,30-39,,999", "b2,m,30-39,,"),
-        ("a1,7,30-39,1,1", "b2,8,40-49,2,2"),
-    ],
-)
+        ("a1,1,30-39,3,99", "b2,2,40-49,5,80"), ("a1,1,30,3,12", "b2,2,66,5,40", "c3,2,77,5,40"),
+        ("a1,f,30-39,,999", "b2,m,30-39,,"), ("a1,7,30-39,1,1", "b2,8,40-49,2,2")],
+)  # fmt: skip
 def test_such_numbers_among_their_like_are_not_accused(folder, rows):
     assert found(folder, *rows) == []
 

@@ -55,16 +55,9 @@ def everything(root) -> str:
 def test_nothing_that_names_people_or_places_is_written(copied):
     text = everything(copied[0])
     telling = [
-        "anna",
-        "North",
-        "South",
-        "NS-17",
-        "handstand",
-        "illness",
-        "80-89",
-        "comment",
+        "anna", "North", "South", "NS-17", "handstand", "illness", "80-89", "comment",
         "Elbow pain in lifters",
-    ]
+    ]  # fmt: skip
     assert [word for word in telling if word in text] == []
     assert "press" in text
     files = {"study.toml", "risk.html", "sessions.csv", "checkins.csv", "people.csv", "events.csv"}
@@ -147,11 +140,8 @@ def test_plan_is_kept_but_for_what_names_the_place(caseload, copied):
     study, was = read(copied[0]).study, caseload.study
     assert (study.title, study.setting, study.ethics) == ("De-identified caseload", "", "")
     assert (study.clock, study.load, study.pain, study.analysis) == (
-        was.clock,
-        was.load,
-        was.pain,
-        was.analysis,
-    )
+        was.clock, was.load, was.pain, was.analysis,
+    )  # fmt: skip
 
 
 def test_mapping_is_for_its_owner_only_and_elsewhere(caseload, copied, tmp_path):

@@ -47,13 +47,10 @@ def test_the_search_keeps_what_single_columns_would_lose():
     n = 24
     people = pd.DataFrame(
         {
-            "person": [f"p{i}" for i in range(n)],
-            "sex": ["f", "m"] * (n // 2),
+            "person": [f"p{i}" for i in range(n)], "sex": ["f", "m"] * (n // 2),
             "age_band": rng.choice(["20-29", "30-39", "40-49", "50-59"], n),
-            "region": [f"r{i % 12}" for i in range(n)],
-            "row": range(n),
-        }
-    ).astype({"age_band": "str"})
+            "region": [f"r{i % 12}" for i in range(n)], "row": range(n)},
+    ).astype({"age_band": "str"})  # fmt: skip
     coarse, _ = coarse_people(people, 5)
     assert smallest_cell(coarse) >= 5
     assert coarse["sex"].notna().all()

@@ -70,21 +70,15 @@ def test_codes_that_look_like_names(folder):
 @pytest.mark.parametrize(
     ("codes", "count"),
     [
-        (["P-01", "P-02", "P-03", "Zora Quill"], 1),
-        (["P-01", "P-02", "zora@quill.example", "P-04"], 1),
-        (["Anna", "P-02", "peter2", "P-04"], 2),
-        (["AB1985", "CD_1990", "E-1971", "P-04"], 3),
-        (["17.03.1985", "19850317", "MK03.12.1990"], 3),
-    ],
-)
+        (["P-01", "P-02", "P-03", "Zora Quill"], 1), (["P-01", "P-02", "zora@quill.example", "P-04"], 1),
+        (["Anna", "P-02", "peter2", "P-04"], 2), (["AB1985", "CD_1990", "E-1971", "P-04"], 3),
+        (["17.03.1985", "19850317", "MK03.12.1990"], 3)],
+)  # fmt: skip
 def test_a_few_telling_codes_are_enough(codes, count):
     (remark,) = codes_that_identify("checkins", pd.Series(codes, dtype="str"))
     assert (remark.code, remark.column, remark.count, remark.examples) == (
-        "identifier_column",
-        "person",
-        count,
-        "",
-    )
+        "identifier_column", "person", count, "",
+    )  # fmt: skip
 
 
 @pytest.mark.parametrize(

@@ -262,15 +262,9 @@ def test_the_code_is_the_column_that_other_tables_share(folder):
     root = folder(
         checkins=named(
             [
-                ("Row ID", "nrs"),
-                ("Member", "number"),
-                ("Client code", "code"),
-                ("date", "date"),
-                ("pain", "nrs"),
-            ]
-        ),
-        sessions=LOG,
-    )
+                ("Row ID", "nrs"), ("Member", "number"), ("Client code", "code"), ("date", "date"),
+                ("pain", "nrs")]), sessions=LOG,
+    )  # fmt: skip
     with pytest.raises(CaseloadError, match="no column 'person'") as caught:
         read(root)
     assert caught.value.mend.startswith('Write person = "Client code" under [tables.checkins.columns]')

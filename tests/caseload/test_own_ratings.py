@@ -153,13 +153,8 @@ def test_a_copy_keeps_scales_and_rounds_by_them(folder, tmp_path):
     copy = read(tmp_path / "copy")
     assert dict(copy.study.ratings) == dict(whole.study.ratings)
     assert set(copy.checkins["fatigue"]) == {1, 3, 5} and set(copy.checkins["pain"]) == {
-        0,
-        20,
-        40,
-        60,
-        80,
-        100,
-    }
+        0, 20, 40, 60, 80, 100,
+    }  # fmt: skip
     assert copy.quarantine.empty and "ignored_column" not in set(copy.remarks["code"])
     assert "singled out by 1 / 2 of: check-ins: every rating, without the date" in set(risk["what"])
 

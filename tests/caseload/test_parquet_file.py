@@ -23,14 +23,10 @@ def test_typed_columns(folder):
         pa.table(
             {
                 "person": pa.array(["a1", " a2 ", "a3"]).dictionary_encode(),
-                "date": pa.array(days, pa.date32()),
-                "pain": pa.array([3, None, 4], pa.int16()),
-                "stress": pa.array([3.5, float("inf"), None]),
-                "flare": pa.array([True, None, False]),
-                "blob": pa.array([[1], [2], []]),
-            }
-        ),
-    )
+                "date": pa.array(days, pa.date32()), "pain": pa.array([3, None, 4], pa.int16()),
+                "stress": pa.array([3.5, float("inf"), None]), "flare": pa.array([True, None, False]),
+                "blob": pa.array([[1], [2], []])}),
+    )  # fmt: skip
     caseload = read(root)
     assert caseload.checkins["person"].tolist() == ["a1"]
     assert caseload.checkins["flare"].tolist() == [True]
@@ -71,12 +67,8 @@ def test_units_zone_times_and_fractions(folder):
             {
                 "person": ["a1", "a2"],
                 "date": pa.array(pd.to_datetime(["2024-01-07 10:30", "2024-01-08 00:00"]).tz_localize("UTC")),
-                "sets": [3.0, 2.5],
-                "load_kg": [100.0, 50.0],
-            }
-        ),
-        root / "s.parquet",
-    )
+                "sets": [3.0, 2.5], "load_kg": [100.0, 50.0]}), root / "s.parquet",
+    )  # fmt: skip
     caseload = read(root)
     assert caseload.sessions["load_kg"].tolist() == pytest.approx([45.359237, 45.359237 / 2])
     assert caseload.sessions["date"].dt.strftime("%Y-%m-%d").tolist() == ["2024-01-07", "2024-01-08"]

@@ -66,12 +66,9 @@ def test_tables_have_the_contract_columns_types_and_row(folder):
 )  # fmt: skip
 def test_each_quarantine_code(folder, table, header, row, column, code):
     good = {
-        "checkins": "b,2024-01-01,",
-        "sessions": "b,2024-01-01,",
-        "people": "b,",
-        "events": "b,2024-01-01,",
+        "checkins": "b,2024-01-01,", "sessions": "b,2024-01-01,", "people": "b,", "events": "b,2024-01-01,",
         "weeks": "b,2024-01-01,",
-    }
+    }  # fmt: skip
     last = {"checkins": {"pain": "3", "flare": "no", "time": "08:00"}, "people": {"sex": "f"}, "events": {"kind": "illness"},
             "weeks": {"load": "3", "trained": "rest"}, "sessions": {}}[table]  # fmt: skip
     first = good[table] + last.get(header.split(",")[-1], "3")
@@ -188,13 +185,10 @@ def test_a_cell_that_breaks_a_rule_is_set_aside_alone(folder):
     caseload = read(folder(checkins=CHECKED, sessions=SET_ASIDE))
     listed = caseload.quarantine[["row", "column", "value", "code", "whole_row"]].to_numpy().tolist()
     assert listed == [
-        [2, "effort", "8-9", "bad_number", False],
-        [3, "load_kg", "4 0 kg", "bad_number", False],
-        [3, "sets", "3x8", "sets_and_reps_differ", False],
-        [4, "sets", "three", "bad_number", True],
-        [5, "date", "1st week", "bad_date", True],
-        [6, "person", "", "missing_person", True],
-    ]
+        [2, "effort", "8-9", "bad_number", False], [3, "load_kg", "4 0 kg", "bad_number", False],
+        [3, "sets", "3x8", "sets_and_reps_differ", False], [4, "sets", "three", "bad_number", True],
+        [5, "date", "1st week", "bad_date", True], [6, "person", "", "missing_person", True],
+    ]  # fmt: skip
     assert "load_kg (bad_number)" in caseload.quarantine["mend"].iloc[-1]
     used = caseload.sessions
     assert used["row"].tolist() == [2, 3, 7]

@@ -184,12 +184,8 @@ def test_page_says_it_first_and_escapes():
 
 def test_nearly_all_is_not_said_as_all():
     assert [percent(Share(1, m, m, 0, 9)) for m in (0, 0.001, 0.4, 0.999, 1)] == [
-        "0",
-        "<1",
-        "40",
-        ">99",
-        "100",
-    ]
+        "0", "<1", "40", ">99", "100",
+    ]  # fmt: skip
     assert percents([Share(1, 0.4, 0, 0, 9), Share(2, float("nan"), 0, 0, 0)]) == "40 / - %"
 
 

@@ -21,14 +21,10 @@ def test_schemas_follow_the_vocabulary(table):
 @pytest.mark.parametrize(
     "spoil",
     [
-        lambda f: f.assign(pain=11.0),
-        lambda f: f.assign(pain="3"),
-        lambda f: f.assign(person=pd.Series([None] * len(f), dtype="str")),
-        lambda f: f.assign(extra=1),
-        lambda f: f[["date", "person", *f.columns[2:]]],
-        lambda f: f.drop(columns="worry"),
-    ],
-)
+        lambda f: f.assign(pain=11.0), lambda f: f.assign(pain="3"),
+        lambda f: f.assign(person=pd.Series([None] * len(f), dtype="str")), lambda f: f.assign(extra=1),
+        lambda f: f[["date", "person", *f.columns[2:]]], lambda f: f.drop(columns="worry")],
+)  # fmt: skip
 def test_frames_that_break_the_contract_are_refused(folder, spoil):
     frame = read(folder()).checkins
     validate("checkins", frame, Study(title="x"))

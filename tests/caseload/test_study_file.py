@@ -227,13 +227,10 @@ def test_missing_and_empty_title(folder):
 @pytest.mark.parametrize(
     ("content", "said"),
     [
-        (b"title = 'x'\nsetting = clinic\n", "line 2"),
-        (b"title = 'x'\nsetting = '\xe9'\n", "line 2"),
+        (b"title = 'x'\nsetting = clinic\n", "line 2"), (b"title = 'x'\nsetting = '\xe9'\n", "line 2"),
         (b"title = " + b"[" * 5000, "not valid TOML"),
-        (b"title = 'x'\n[clock]\nstep_days = " + b"9" * 6000, "not valid TOML"),
-        (b"#" * 1_100_000, "1 MB"),
-    ],
-)
+        (b"title = 'x'\n[clock]\nstep_days = " + b"9" * 6000, "not valid TOML"), (b"#" * 1_100_000, "1 MB")],
+)  # fmt: skip
 def test_broken_toml_says_where(folder, content, said):
     root = folder()
     (root / "study.toml").write_bytes(content)

@@ -34,13 +34,10 @@ def test_one_column_per_day_becomes_one_row_per_day(folder):
         .where(lambda f: f.notna(), None)
     )
     assert got.to_numpy().tolist() == [
-        ["a", "01-01", 3.0, 7.0, 2.0, 2],
-        ["a", "01-02", None, 8.0, 2.0, 2],
-        ["a", "01-03", 5.0, None, 2.0, 2],
-        ["b", "01-01", None, None, 4.0, 3],
-        ["c", "01-08", 1.0, None, None, 4],
-        ["d", "01-08", 1.0, None, None, 5],
-    ]
+        ["a", "01-01", 3.0, 7.0, 2.0, 2], ["a", "01-02", None, 8.0, 2.0, 2],
+        ["a", "01-03", 5.0, None, 2.0, 2], ["b", "01-01", None, None, 4.0, 3],
+        ["c", "01-08", 1.0, None, None, 4], ["d", "01-08", 1.0, None, None, 5],
+    ]  # fmt: skip
     assert caseload.quarantine[["row", "column", "value", "code"]].to_numpy().tolist() == [
         [5, "pain", "77", "out_of_range"]
     ]

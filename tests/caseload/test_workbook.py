@@ -61,14 +61,9 @@ def test_declared_sheet_and_missing_sheet(folder, write_workbook):
 
 def test_title_rows_blank_rows_and_row_numbers(folder):
     rows = [
-        ["Practice export"],
-        [],
-        HEADER[:3],
-        [],
-        ["a1", "2024-01-07", 3],
-        [None, None, None],
+        ["Practice export"], [], HEADER[:3], [], ["a1", "2024-01-07", 3], [None, None, None],
         ["a2", "2024-01-07", 30],
-    ]
+    ]  # fmt: skip
     caseload = read(folder(checkins=rows))
     assert caseload.checkins["row"].tolist() == [5]
     assert caseload.quarantine["row"].tolist() == [7]

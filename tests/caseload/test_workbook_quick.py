@@ -73,20 +73,9 @@ def test_whatever_is_changed_in_its_xml_nothing_else_is_read_from_it():
         at = rng.randrange(start, len(xml) - 12)
         new = rng.choice(
             [
-                b"",
-                b"<",
-                b">",
-                b'"',
-                b"<c ",
-                b"</row>",
-                b'<row r="9">',
-                b"7",
-                b"A",
-                b"<z/>",
-                b"'",
-                xml[at : at + 40],
-            ]
-        )
+                b"", b"<", b">", b'"', b"<c ", b"</row>", b'<row r="9">', b"7", b"A", b"<z/>", b"'",
+                xml[at : at + 40]],
+        )  # fmt: skip
         changed = xml[:at] + new + xml[at + rng.choice([0, 1, len(new)]) :]
         try:
             quick = quickly(changed, book, sheet)

@@ -93,14 +93,9 @@ def test_simulated_ratings_show_what_the_study_s_own_do(joint):
 @pytest.mark.parametrize(
     ("estimate", "kept"),
     [
-        (0.3, (0.0, 0.3, 1.0)),
-        (-0.3, (0.0, -0.3, -1.0)),
-        (0.04, (0.0, 1.0)),
-        (-0.04, (0.0, -1.0)),
-        (0.95, (0.0, 1.0)),
-        (1.6, (0.0, 1.6, 1.0)),
-    ],
-)
+        (0.3, (0.0, 0.3, 1.0)), (-0.3, (0.0, -0.3, -1.0)), (0.04, (0.0, 1.0)), (-0.04, (0.0, -1.0)),
+        (0.95, (0.0, 1.0)), (1.6, (0.0, 1.6, 1.0))],
+)  # fmt: skip
 def test_no_truth_is_tried_twice(estimate, kept):
     assert truths(estimate, 1.0, 0.5) == pytest.approx([v / 0.5 for v in kept])
 
@@ -167,12 +162,9 @@ FINE = pd.Series({"seen": 0.9, "bias": -0.1, "truth": 1.0})
 @pytest.mark.parametrize(
     ("coverage", "bias", "verdict"),
     [
-        (0.95, 0.0, "holds"),
-        (0.95, 0.06, "cannot_tell"),
-        (0.91, 0.0, "cannot_tell"),
-        (0.80, 0.0, "does_not_hold"),
-    ],
-)
+        (0.95, 0.0, "holds"), (0.95, 0.06, "cannot_tell"), (0.91, 0.0, "cannot_tell"),
+        (0.80, 0.0, "does_not_hold")],
+)  # fmt: skip
 def test_the_rule(coverage, bias, verdict):
     own = pd.DataFrame(
         {"coverage": [0.95, coverage], "coverage_error": 0.01, "bias": [0.0, -bias], "std_error": 0.1}
@@ -183,14 +175,10 @@ def test_the_rule(coverage, bias, verdict):
 @pytest.mark.parametrize(
     ("at_limits", "important", "verdict"),
     [
-        (0.95, {}, "holds"),
-        (0.91, {}, "holds"),
-        (0.80, {}, "cannot_tell"),
-        (0.95, {"seen": 0.7}, "cannot_tell"),
-        (0.95, {"bias": -0.3}, "cannot_tell"),
-        (0.95, {"bias": -0.3, "truth": -2.0}, "holds"),
-    ],
-)
+        (0.95, {}, "holds"), (0.91, {}, "holds"), (0.80, {}, "cannot_tell"),
+        (0.95, {"seen": 0.7}, "cannot_tell"), (0.95, {"bias": -0.3}, "cannot_tell"),
+        (0.95, {"bias": -0.3, "truth": -2.0}, "holds")],
+)  # fmt: skip
 def test_what_ratings_allow_and_what_matters_can_keep_it_from_holding(at_limits, important, verdict):
     own = pd.DataFrame({"coverage": [0.95, 0.95], "coverage_error": 0.01, "bias": 0.0, "std_error": 0.1})
     limits = pd.DataFrame({"coverage": [0.95, at_limits], "coverage_error": 0.01})

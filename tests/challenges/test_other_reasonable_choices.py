@@ -180,16 +180,11 @@ def test_own_row_is_within_people_where_nothing_else_is():
 @pytest.mark.parametrize(
     ("own", "alike", "beside", "clear", "joint", "verdict"),
     [
-        (1, 1.0, 1.0, 1.0, 0.01, "holds"),
-        (-1, 1.0, 1.0, 1.0, 0.01, "holds"),
-        (1, 1.0, 1.0, 1.0, 0.2, "does_not_hold"),
-        (1, 0.7, 0.6, 0.6, 0.01, "does_not_hold"),
-        (1, 0.8, 0.6, 0.6, 0.01, "cannot_tell"),
-        (0, 0.6, 0.1, 0.1, 0.5, "holds"),
-        (0, 0.9, 0.6, 0.6, 0.01, "does_not_hold"),
-        (0, 0.9, 0.3, 0.3, 0.2, "cannot_tell"),
-    ],
-)
+        (1, 1.0, 1.0, 1.0, 0.01, "holds"), (-1, 1.0, 1.0, 1.0, 0.01, "holds"),
+        (1, 1.0, 1.0, 1.0, 0.2, "does_not_hold"), (1, 0.7, 0.6, 0.6, 0.01, "does_not_hold"),
+        (1, 0.8, 0.6, 0.6, 0.01, "cannot_tell"), (0, 0.6, 0.1, 0.1, 0.5, "holds"),
+        (0, 0.9, 0.6, 0.6, 0.01, "does_not_hold"), (0, 0.9, 0.3, 0.3, 0.2, "cannot_tell")],
+)  # fmt: skip
 def test_the_rule_of_plans(own, alike, beside, clear, joint, verdict):
     assert judged(own, alike, beside, clear, joint) == verdict
 

@@ -18,13 +18,8 @@ def test_the_row_comes_out_as_it_must_and_as_the_page_says(row):
     found = outcome(row)
     assert found.verdict == row.must, found.problem or found.sentence
     words = [
-        found.title,
-        found.question,
-        found.sentence,
-        found.limits,
-        found.picture.title,
-        found.picture.alt,
-    ]
+        found.title, found.question, found.sentence, found.limits, found.picture.title, found.picture.alt,
+    ]  # fmt: skip
     assert [remark for text in words for remark in check_text(text)] == []
     title = line(row).split("|")[1:3]
     kept = [text for text in PAGE.read_text(encoding="utf-8").splitlines() if text.split("|")[1:3] == title]

@@ -37,14 +37,10 @@ def test_bad_stretches_that_come_and_go_over_several_days_are_ordinary():
 @pytest.mark.parametrize(
     ("around", "verdict"),
     [
-        ([(0.1, 0.5), (0.2, 0.6)], "does_not_hold"),
-        ([(-0.5, -0.1), (-0.6, -0.2)], "does_not_hold"),
-        ([(0.1, 0.5), (-0.6, -0.2)], "holds"),
-        ([(0.1, 0.5), (-0.2, 0.2)], "holds"),
-        ([(0.1, 0.5), (-1.2, 0.2)], "cannot_tell"),
-        ([(-2.0, 2.0), (-0.2, 1.2)], "cannot_tell"),
-    ],
-)
+        ([(0.1, 0.5), (0.2, 0.6)], "does_not_hold"), ([(-0.5, -0.1), (-0.6, -0.2)], "does_not_hold"),
+        ([(0.1, 0.5), (-0.6, -0.2)], "holds"), ([(0.1, 0.5), (-0.2, 0.2)], "holds"),
+        ([(0.1, 0.5), (-1.2, 0.2)], "cannot_tell"), ([(-2.0, 2.0), (-0.2, 1.2)], "cannot_tell")],
+)  # fmt: skip
 def test_the_rule_of_returns(around, verdict):
     assert judged(around, 1.0) == verdict
 

@@ -60,16 +60,10 @@ def quarantine(n: int = 3, mend: str = "Give a number from 0 to 10.") -> pd.Data
 def shown() -> dict[str, object]:
     fit = mixed()
     return {
-        "caseload": caseload(quarantine=quarantine()),
-        "panel": panel(),
-        "mixed": fit,
-        "ordinal": ordinal(),
-        "effects": fit.effects,
-        "challenges": challenges(),
-        "challenge": next(iter(challenges())),
-        "unusable": mixed(usable=False),
-        "findings": collect(caseload(), panel(), [fit], challenges()),
-    }
+        "caseload": caseload(quarantine=quarantine()), "panel": panel(), "mixed": fit, "ordinal": ordinal(),
+        "effects": fit.effects, "challenges": challenges(), "challenge": next(iter(challenges())),
+        "unusable": mixed(usable=False), "findings": collect(caseload(), panel(), [fit], challenges()),
+    }  # fmt: skip
 
 
 OBJECTS = shown()

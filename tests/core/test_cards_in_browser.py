@@ -42,14 +42,9 @@ def exported(theme: str) -> str:
     fit = mixed()
     bad = replace(caseload(replace(STUDY, title=HOSTILE)), folder="x")
     things = (
-        bad,
-        panel(study=replace(STUDY, title=HOSTILE)),
-        fit,
-        fit.effects,
-        ordinal(),
-        challenges(),
+        bad, panel(study=replace(STUDY, title=HOSTILE)), fit, fit.effects, ordinal(), challenges(),
         next(iter(challenges())),
-    )
+    )  # fmt: skip
     outputs = [
         v4.new_output("execute_result", {"text/html": t._repr_html_(), "text/plain": ""}) for t in things
     ]

@@ -109,19 +109,11 @@ def test_people_in_one_row_each(hand):
     table = people_table(*hand).set_index("person")
     ann = table.loc["Ann"]
     assert (ann["steps"], ann["trained"], ann["rest"], ann["unknown"], ann["sessions"], ann["checkins"]) == (
-        4,
-        2,
-        1,
-        1,
-        3,
-        4,
-    )
+        4, 2, 1, 1, 3, 4,
+    )  # fmt: skip
     assert (ann["mean_pain"], ann["lowest_pain"], ann["highest_pain"], ann["events"]) == (
-        pytest.approx(10 / 3),
-        1,
-        6,
-        2,
-    )
+        pytest.approx(10 / 3), 1, 6, 2,
+    )  # fmt: skip
     assert ann["pain_trend"] == pytest.approx(np.polyfit([0, 1, 3], [1, 3, 6], 1)[0])
     assert ann["mean_load"] == 10
     assert table.loc["Bo", "pain_trend"] == 0

@@ -68,23 +68,16 @@ def test_a_slip_that_has_no_value_here_meets_nothing():
 @pytest.mark.parametrize(
     ("answer", "says"),
     [
-        ("12.5", "This is text."),
-        ("about twelve", "This is text."),
-        (True, "This is True or False."),
+        ("12.5", "This is text."), ("about twelve", "This is text."), (True, "This is True or False."),
         (np.bool_(True), "This is True or False."),
         ((12, 5), "These are two numbers. Decimals are written with a point"),
-        (float("nan"), "This is a missing value"),
-        (pd.NA, "This is something else (NAType)."),
-        (float("inf"), "This is a missing value"),
-        (pd.Series([1, 2]), "This is several values."),
+        (float("nan"), "This is a missing value"), (pd.NA, "This is something else (NAType)."),
+        (float("inf"), "This is a missing value"), (pd.Series([1, 2]), "This is several values."),
         (pd.DataFrame({"a": [1, 2], "b": [1, 2]}), "This is a whole table."),
-        ([1, 2, 3], "This is several values."),
-        (len, "This is a command without its brackets."),
+        ([1, 2, 3], "This is several values."), (len, "This is a command without its brackets."),
         (pd.Series([1, 2]).mean, "This is a command without its brackets."),
-        (object(), "This is something else (object)."),
-        (3 + 2j, "This is something else (complex)."),
-    ],
-)
+        (object(), "This is something else (object)."), (3 + 2j, "This is something else (complex).")],
+)  # fmt: skip
 @pytest.mark.parametrize("kind", ["number", "count"])
 def test_a_wrong_kind_of_answer_gets_a_sentence(kind, answer, says):
     found = judged(answer, kind=kind)

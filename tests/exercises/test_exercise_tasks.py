@@ -120,11 +120,8 @@ def test_without_training_each_task_on_load_says_so_in_one_sentence(tmp_path):
                 impossible.add((task.number, result.part))
                 assert result.says == "It records no training, and this asks about load."
     assert {(n, p) for n, p in PARTS if n in (1, 5, 8)} | {
-        (3, "same"),
-        (6, "ratio"),
-        (7, "truth"),
-        (2, "usual"),
-    } <= impossible
+        (3, "same"), (6, "ratio"), (7, "truth"), (2, "usual"),
+    } <= impossible  # fmt: skip
     assert {(4, "within"), (4, "between"), (4, "estimate"), (6, "onset"), (2, "set_aside")}.isdisjoint(
         impossible
     )

@@ -50,14 +50,9 @@ def test_where_the_rise_begins(next_pain, usual, category, share):
     """Whole ratings count from the first at or above the limit; averaged ratings share the category that holds it."""
     frame = pd.DataFrame(
         {
-            "person": ["a", "b"],
-            "step": [3, 3],
-            "pain_next": next_pain,
-            "x": [0.0, 1.0],
-            "usual_pain": usual,
-            "at_risk": [1.0, np.nan],
-        }
-    )
+            "person": ["a", "b"], "step": [3, 3], "pain_next": next_pain, "x": [0.0, 1.0],
+            "usual_pain": usual, "at_risk": [1.0, np.nan]},
+    )  # fmt: skip
     threshold = flare_threshold(design_from(frame, ["x"], outcome="pain_next"), 2.0)
     assert threshold.rows.tolist() == [0]
     assert (threshold.category[0], threshold.share[0]) == (category, pytest.approx(share))

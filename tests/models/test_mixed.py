@@ -140,18 +140,9 @@ def test_without_sessions_the_psychosocial_rows_are_there_and_none_is_primary():
     panel = simulate(6)
     blank = dict.fromkeys(
         (
-            "load",
-            "usual",
-            "jump",
-            "log_usual",
-            "rested",
-            "restarted",
-            "effort",
-            "effort_within",
-            "effort_between",
-        ),
-        np.nan,
-    )
+            "load", "usual", "jump", "log_usual", "rested", "restarted", "effort", "effort_within",
+            "effort_between"), np.nan,
+    )  # fmt: skip
     result = fit_mixed(changed(panel, **blank))
     assert set(result.effects["term"]) == {"stress", "sleep_hours", "worry"}
     assert not result.effects["primary"].any() and result.usable
@@ -198,11 +189,8 @@ def test_awkward_data_end_in_a_rung_or_in_words(name, awkward):
     except ModelError as error:
         assert len(str(error)) > 30
         assert name in {
-            "all pain 0",
-            "one step per person",
-            "three weeks",
-            "an exposure that copies the outcome",
-        }
+            "all pain 0", "one step per person", "three weeks", "an exposure that copies the outcome",
+        }  # fmt: skip
         return
     assert result.rung
     assert np.isfinite(result.effects[["estimate", "std_error", "low", "high", "df"]].to_numpy()).all()

@@ -13,15 +13,9 @@ from lagwise.models.within import few, fit_fixed, fit_within, fixed_many, within
 
 REFERENCE = Path(__file__).parents[1] / "reference"
 COLUMNS = [
-    "jump",
-    "log_usual",
-    "effort_within",
-    "stress_within",
-    "sleep_hours_within",
-    "worry_within",
-    "pain_within",
-    "step",
-]
+    "jump", "log_usual", "effort_within", "stress_within", "sleep_hours_within", "worry_within",
+    "pain_within", "step",
+]  # fmt: skip
 
 
 @pytest.mark.parametrize("data", ["panel_40x26.csv", "panel_12x20.csv", "panel_7x24.csv"])

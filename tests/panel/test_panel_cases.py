@@ -110,24 +110,16 @@ def test_effort_is_weighted_by_sets_and_reserve_speaks_where_effort_is_silent():
 @pytest.mark.parametrize(
     ("checkin_time", "rating_time", "session_time", "counts"),
     [
-        ("morning", None, None, True),
-        ("unknown", None, None, False),
-        ("evening", None, "18:00", False),
-        ("unknown", "08:00", "18:00", True),
-        ("unknown", "08:00", None, False),
-        ("unknown", "18:00", "18:00", False),
-        ("evening", "19:00", "18:00", False),
-    ],
-)
+        ("morning", None, None, True), ("unknown", None, None, False), ("evening", None, "18:00", False),
+        ("unknown", "08:00", "18:00", True), ("unknown", "08:00", None, False),
+        ("unknown", "18:00", "18:00", False), ("evening", "19:00", "18:00", False)],
+)  # fmt: skip
 def test_a_rating_on_the_day_of_the_first_session(checkin_time, rating_time, session_time, counts):
     study = replace(STUDY, clock=Clock(checkin_time=checkin_time))
     rows = (
         [session("2024-01-10", 3.0, time=session_time)],
-        [
-            checkin("2024-01-05", 2.0, time=None),
-            checkin("2024-01-10", 6.0, time=rating_time),
-        ],
-    )
+        [checkin("2024-01-05", 2.0, time=None), checkin("2024-01-10", 6.0, time=rating_time)],
+    )  # fmt: skip
     before = build_panel(caseload_of(study, *rows)).frame["pain_before"].iloc[-1]
     assert before == (6 if counts else 2)
 

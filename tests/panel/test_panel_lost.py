@@ -18,15 +18,9 @@ NEEDS = {
 
 def whole(day=DAYS[0], **more):
     return {
-        "person": "P",
-        "date": day,
-        "sets": 3.0,
-        "reps": 8.0,
-        "load_kg": 40.0,
-        "effort": 9.0,
-        "minutes": 30.0,
+        "person": "P", "date": day, "sets": 3.0, "reps": 8.0, "load_kg": 40.0, "effort": 9.0, "minutes": 30.0,
         **more,
-    }
+    }  # fmt: skip
 
 
 def gone(row, day, column="", table="sessions", person="P"):
@@ -93,19 +87,12 @@ def test_what_cannot_be_placed_touches_no_step():
 @pytest.mark.parametrize(
     ("row", "state"),
     [
-        ({"sets": 0.0}, "rest"),
-        ({"minutes": 0.0}, "rest"),
-        ({"effort": 0.0}, "rest"),
-        ({"effort": 0.0, "minutes": 0.0}, "rest"),
-        ({"sets": 0.0, "effort": 0.0, "minutes": 0.0}, "rest"),
-        ({"sets": 0.0, "minutes": 20.0}, "trained"),
-        ({"effort": 0.0, "minutes": 20.0}, "trained"),
-        ({"effort": 7.0}, "trained"),
-        ({"effort": 0.0, "reps_in_reserve": 10.0}, "trained"),
-        ({"reps": 8.0}, "trained"),
-        ({"exercise": "row"}, "unknown"),
-    ],
-)
+        ({"sets": 0.0}, "rest"), ({"minutes": 0.0}, "rest"), ({"effort": 0.0}, "rest"),
+        ({"effort": 0.0, "minutes": 0.0}, "rest"), ({"sets": 0.0, "effort": 0.0, "minutes": 0.0}, "rest"),
+        ({"sets": 0.0, "minutes": 20.0}, "trained"), ({"effort": 0.0, "minutes": 20.0}, "trained"),
+        ({"effort": 7.0}, "trained"), ({"effort": 0.0, "reps_in_reserve": 10.0}, "trained"),
+        ({"reps": 8.0}, "trained"), ({"exercise": "row"}, "unknown")],
+)  # fmt: skip
 @pytest.mark.parametrize("measure", ["sets", "session_rpe"])
 def test_a_recorded_nothing_is_rest_and_any_record_is_training(row, state, measure):
     frame = panel_of([{"person": "P", "date": DAYS[0], **row}], study=Study("lost", load=LoadPlan(measure)))

@@ -47,12 +47,8 @@ def test_another_primary_exposure_takes_the_difference_and_load_none():
     asked = AnalysisPlan(exposures=("stress", "worry"), primary="stress", primary_contrast=2)
     spec = process_of(Assumptions(), replace(STUDY, analysis=asked), 30, 20, 0.5)
     assert (spec.of_stress, spec.of_jump, spec.of_jump_sd, spec.of_effort, spec.of_sleep) == (
-        0.25,
-        0,
-        0,
-        0,
-        0,
-    )
+        0.25, 0, 0, 0, 0,
+    )  # fmt: skip
     assert spec.of_worry > 0
 
 

@@ -86,13 +86,9 @@ def test_every_path_becomes_the_caseload_the_invented_twin_or_a_place_to_write()
 @pytest.mark.parametrize(
     ("code", "shows"),
     [
-        ("panel.frame.head()", True),
-        ("print(1)\nprint(2)", True),
-        ("a = 1\na", False),
-        ("import os", False),
-        ("", True),
-    ],
-)
+        ("panel.frame.head()", True), ("print(1)\nprint(2)", True), ("a = 1\na", False), ("import os", False),
+        ("", True)],
+)  # fmt: skip
 def test_a_cell_that_makes_nothing_only_shows(code, shows):
     assert only_shows(code) is shows
 

@@ -129,12 +129,8 @@ def test_a_second_run_takes_the_place_of_the_first_and_of_nothing_else(short, ra
     result = run(app, ["notebooks", str(checkins), "--out", str(again), "--only", "01"])
     assert result.exit_code == 0, result.output
     assert {p.name for p in again.iterdir()} == {
-        "01_fine.html",
-        "01_fine.ipynb",
-        "index.html",
-        "manifest.json",
-        "notebooks.json",
-    }
+        "01_fine.html", "01_fine.ipynb", "index.html", "manifest.json", "notebooks.json",
+    }  # fmt: skip
 
     assert "The question of the plan is about stress" in (again / "01_fine.html").read_text(encoding="utf-8")
 

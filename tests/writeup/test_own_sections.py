@@ -111,18 +111,12 @@ def test_links_to_what_was_replaced_become_text(findings):
 @pytest.mark.parametrize(
     ("text", "says"),
     [
-        ("{{ nothing }}", "'nothing' is undefined"),
-        ("{{ findings.nothing }}", "no attribute 'nothing'"),
-        ("one\n{% if %}", "line 2"),
-        ("{{ ''.__class__.__mro__ }}", "may not have"),
-        ("{{ findings.update({'a': 1}) }}", "may not have"),
-        ("{{ 1 / 0 }}", "division by zero"),
-        ("![a](b.png)", "image"),
-        ("> quoted", "blockquote"),
-        ("- a\n  - b", "a list inside a list"),
-        ("---", "hr"),
-    ],
-)
+        ("{{ nothing }}", "'nothing' is undefined"), ("{{ findings.nothing }}", "no attribute 'nothing'"),
+        ("one\n{% if %}", "line 2"), ("{{ ''.__class__.__mro__ }}", "may not have"),
+        ("{{ findings.update({'a': 1}) }}", "may not have"), ("{{ 1 / 0 }}", "division by zero"),
+        ("![a](b.png)", "image"), ("> quoted", "blockquote"), ("- a\n  - b", "a list inside a list"),
+        ("---", "hr")],
+)  # fmt: skip
 def test_what_cannot_be_filled_is_an_error_that_names_the_file(findings, text, says):
     with pytest.raises(WriteUpError) as error:
         own(findings, methods=text)

@@ -169,15 +169,8 @@ def test_reading_grade_is_that_of_its_formula():
     with pytest.raises(ValueError, match="without words"):
         reading_grade("3.2")
     counted = {
-        "about": 2,
-        "people": 2,
-        "weeks": 1,
-        "trained": 1,
-        "rested": 2,
-        "average": 3,
-        "every": 3,
-        "table": 2,
-    }
+        "about": 2, "people": 2, "weeks": 1, "trained": 1, "rested": 2, "average": 3, "every": 3, "table": 2,
+    }  # fmt: skip
     counted |= {"Flare-ups": 2, "rehabilitation": 6}
     assert {w: syllables(w) for w in counted} == counted
 

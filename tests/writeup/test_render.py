@@ -61,20 +61,9 @@ def test_html_stands_alone_and_can_be_navigated(written):
 
 def test_markdown_escapes_what_markdown_would_read():
     told = (
-        "- item",
-        "1. one",
-        "# head",
-        "a*b*c",
-        "x_y_z",
-        "[a](b)",
-        "`c`",
-        "<b>",
-        "a | b",
-        "+ plus",
-        "&lt;",
-        "a\\b",
-        "~~x~~",
-    )
+        "- item", "1. one", "# head", "a*b*c", "x_y_z", "[a](b)", "`c`", "<b>", "a | b", "+ plus", "&lt;",
+        "a\\b", "~~x~~",
+    )  # fmt: skip
     for text in told:
         html = MarkdownIt("commonmark").enable(["table", "strikethrough"]).render(escape(text))
         tags = Tags(html)
@@ -181,15 +170,9 @@ def test_libreoffice_opens_the_word_document_as_it_is(findings, written, tmp_pat
     source = tmp_path / "case-series.docx"
     source.write_bytes(written["case-series.docx"])
     command = [
-        office,
-        "--headless",
-        f"-env:UserInstallation={(tmp_path / 'profile').as_uri()}",
-        "--convert-to",
-        "pdf",
-        "--outdir",
-        str(tmp_path),
-        str(source),
-    ]
+        office, "--headless", f"-env:UserInstallation={(tmp_path / 'profile').as_uri()}", "--convert-to",
+        "pdf", "--outdir", str(tmp_path), str(source),
+    ]  # fmt: skip
     done = subprocess.run(command, capture_output=True, text=True, timeout=300, check=True)
     assert not re.search(r"error|repair|corrupt", done.stdout + done.stderr, re.IGNORECASE), done.stderr
     pages = PdfReader(tmp_path / "case-series.pdf").pages

@@ -173,14 +173,10 @@ MARKUP = (
 def test_typst_markup_in_any_place_stays_text():
     every = " ".join(MARKUP)
     blocks = (
-        Heading(1, every, "title"),
-        Heading(2, every, "h"),
-        para(every),
-        Bullets((inline(every),)),
-        grid("t", every, (every, "b"), [(every, every)], note=every),
-        Figure("f", every, every),
+        Heading(1, every, "title"), Heading(2, every, "h"), para(every), Bullets((inline(every),)),
+        grid("t", every, (every, "b"), [(every, every)], note=every), Figure("f", every, every),
         Box(every, (para(every),)),
-    )
+    )  # fmt: skip
     reader = PdfReader(io.BytesIO(render_pdf(Document(every, blocks), FIGURES, made_on="2024-05-01")))
     read = without_breaks(said(reader))
     assert read.count(without_breaks(bare(every))) >= 9
@@ -229,13 +225,8 @@ def test_text_takes_the_place_that_a_tall_figure_leaves():
     def first_page(svg, *, under_heading=False):
         heading = (Heading(3, "Under it", "h"),) if under_heading else ()
         blocks = (
-            Heading(1, "T", "title"),
-            Heading(2, "S", "s"),
-            before,
-            *heading,
-            Figure("f", "C", "a"),
-            after,
-        )
+            Heading(1, "T", "title"), Heading(2, "S", "s"), before, *heading, Figure("f", "C", "a"), after,
+        )  # fmt: skip
         return body(PdfReader(io.BytesIO(render_pdf(Document("T", blocks), {"f": {"svg": svg}}, made_on="2024-05-01"))).pages[0])  # fmt: skip
 
     assert "after" in first_page(tall)

@@ -29,13 +29,9 @@ def test_a_whole_tree_is_settled():
     tree = Document(
         bad,
         (
-            Heading(1, bad, "title"),
-            para(bad),
-            Grid("t", bad, (bad,), ((inline(bad),),), frozenset({0}), bad),
-            Box(bad, (para(bad),)),
-        ),
-        mark=bad,
-    )
+            Heading(1, bad, "title"), para(bad),
+            Grid("t", bad, (bad,), ((inline(bad),),), frozenset({0}), bad), Box(bad, (para(bad),))), mark=bad,
+    )  # fmt: skip
     assert (
         "\u202e" not in repr(settled(tree))
         and "\\u202e" not in repr(settled(tree))

@@ -28,12 +28,8 @@ from lagwise.writeup.findings import Findings
 
 CLINIC = Path(__file__).parents[2] / "data_synthetic" / "clinic"
 CHALLENGES = [
-    "leave_one_person_out",
-    "regression_to_the_mean",
-    "same_week_answer",
-    "shuffled_load",
-    "unrelated_load",
-]
+    "leave_one_person_out", "regression_to_the_mean", "same_week_answer", "shuffled_load", "unrelated_load",
+]  # fmt: skip
 CONSENT = "\n[privacy]\nconsent_single_person_plots = true\n"
 
 

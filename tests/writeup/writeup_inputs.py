@@ -18,13 +18,10 @@ from lagwise.writeup import collect
 
 STUDY = Study(title="Shoulder and elbow pain in a climbing gym, winter block", setting="One gym, two coaches")
 KINDS = {
-    "higher": (0.42, 0.11, 0.73),
-    "lower": (-0.38, -0.66, -0.10),
-    "practically_none": (0.03, -0.21, 0.27),
-    "undecided": (0.20, -0.35, 0.75),
-    "small_higher": (0.22, 0.08, 0.36),
+    "higher": (0.42, 0.11, 0.73), "lower": (-0.38, -0.66, -0.10), "practically_none": (0.03, -0.21, 0.27),
+    "undecided": (0.20, -0.35, 0.75), "small_higher": (0.22, 0.08, 0.36),
     "small_lower": (-0.22, -0.36, -0.08),
-}
+}  # fmt: skip
 
 LIKELY = {
     "higher": (0.99, 0.62, 0.02), "lower": (0.01, 0.70, 0.03), "practically_none": (0.6, 0.99, 0.0),
@@ -172,25 +169,17 @@ def curves(study: Study = STUDY) -> list[Fit]:
     at = np.arange(4)
     lags = pd.DataFrame(
         {
-            "lag": at,
-            "estimate": 0.7 / (1 + at),
-            "std_error": 0.2,
-            "low": 0.7 / (1 + at) - 0.4,
-            "high": 0.7 / (1 + at) + 0.4,
-        }
-    )
+            "lag": at, "estimate": 0.7 / (1 + at), "std_error": 0.2, "low": 0.7 / (1 + at) - 0.4,
+            "high": 0.7 / (1 + at) + 0.4},
+    )  # fmt: skip
     summed = lags["estimate"].cumsum()
     lags = lags.assign(cumulative=summed, cumulative_low=summed - 0.5, cumulative_high=summed + 0.5)
     jump = np.linspace(-0.6, 0.6, 61)
     dose = pd.DataFrame(
         {
-            "jump": jump,
-            "percent": 100 * np.expm1(jump),
-            "estimate": 0.6 * jump,
-            "low": 0.6 * jump - abs(jump),
-            "high": 0.6 * jump + abs(jump),
-        }
-    )
+            "jump": jump, "percent": 100 * np.expm1(jump), "estimate": 0.6 * jump,
+            "low": 0.6 * jump - abs(jump), "high": 0.6 * jump + abs(jump)},
+    )  # fmt: skip
     bends = pd.DataFrame({"f": [1.7], "df1": [3], "df2": [40.0], "p": [0.182]})
     none = mixed(study=study).diagnostics.iloc[:1]
     return [
