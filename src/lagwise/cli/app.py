@@ -7,19 +7,17 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from lagwise.cli.options import option
 from lagwise.cli.terminal import open_streams, say
+from lagwise.say.commands import ABOUT, CAUTION, LINES
 
 if TYPE_CHECKING:
     from lagwise.pages.report import Report
 
 
-CAUTION = "It describes groups. It is no medical device, advises nobody and does not replace licensed care."
-
-
 app = typer.Typer(
     name="lagwise",
-    help="Ask a pooled, coded training log what tends to come before a worse week, and write the answer up. "
-    f"{CAUTION}",
+    help=ABOUT,
     no_args_is_help=True,
     add_completion=False,
     pretty_exceptions_enable=False,
@@ -36,10 +34,7 @@ def finish(result: Report) -> None:
     for line in pages_said(result.findings):
         say(line)
     if result.shared_in is not None:
-        say(
-            f"Recorded, readable by you alone, in {result.shared_in}: a later version that only 1 to 4 "
-            "people set apart from this one is refused."
-        )
+        say(LINES["shared_in"].format(place=result.shared_in))
 
 
 def version(value: bool) -> None:
@@ -53,9 +48,7 @@ def version(value: bool) -> None:
 
 @app.callback()
 def main(
-    _version: Annotated[
-        bool, typer.Option("--version", callback=version, is_eager=True, help="Show the version.")
-    ] = False,
+    _version: Annotated[bool, option("version", callback=version, is_eager=True)] = False,
 ) -> None:
     """Everything stays on this machine, unless --cluster names another. Exit codes: 0 done, 1 something was
     set aside, found or stopped, 2 nothing could be done.

@@ -4,23 +4,21 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
 from lagwise.cli import options as opt
-from lagwise.cli.app import CAUTION, app, finish
+from lagwise.cli.app import app, finish
 from lagwise.cli.terminal import plain_errors, progress_bar, say, second_process
 from lagwise.core.aside import cores
 from lagwise.core.words import Spelling
-
-if TYPE_CHECKING:
-    pass
+from lagwise.say.commands import ARGUMENTS, CAUTION, LINES, STAGES
 
 
 @app.command()
 def demo(
-    out: Annotated[Path, typer.Option("--out", help="Folder for the case series.")] = Path("lagwise-demo"),
+    out: Annotated[Path, opt.option("out", of="demo")] = Path("lagwise-demo"),
     quick: opt.Quick = False,
     seed: opt.Seed = 1,
     debug: opt.Debug = False,
@@ -40,13 +38,8 @@ def demo(
 @app.command()
 def check(
     folder: opt.Folder,
-    html: Annotated[
-        Path | None,
-        typer.Option("--html", help="Where the page goes; ./check.html when not given, never into FOLDER."),
-    ] = None,
-    watch: Annotated[
-        bool, typer.Option("--watch", help="Check again whenever a file of FOLDER is saved; Ctrl-C ends it.")
-    ] = False,
+    html: Annotated[Path | None, opt.option("html")] = None,
+    watch: Annotated[bool, opt.option("watch")] = False,
     debug: opt.Debug = False,
 ) -> None:
     """Read and check only: whether a report is possible, everything to mend with the edit, and what was read;
@@ -65,7 +58,7 @@ def check(
                 if again and sys.stdout.isatty():
                     typer.echo("\033[2J\033[H", nl=False)
                 _checked(folder, html)
-            say("Waiting for a file to be saved; Ctrl-C ends this.")
+            say(LINES["watching"])
 
 
 def _checked(folder: Path, html: Path | None) -> bool:
@@ -83,18 +76,14 @@ def _checked(folder: Path, html: Path | None) -> bool:
 @app.command()
 def report(
     folder: opt.Folder,
-    out: Annotated[Path, typer.Option("--out", help="Folder for the report; written whole or not at all.")],
+    out: Annotated[Path, opt.option("out", of="report")],
     quick: opt.Quick = False,
     seed: opt.Seed = 1,
-    share: Annotated[
-        bool, typer.Option("--share", help="Leave out single people and small cells, for passing on.")
-    ] = False,
+    share: Annotated[bool, opt.option("share")] = False,
     paper: opt.PaperSize = opt.Paper.a4,
     workers: opt.Workers = None,
     cluster: opt.Cluster = None,
-    spelling: Annotated[
-        Spelling, typer.Option("--spelling", help="Of everything that is written.")
-    ] = "british",
+    spelling: Annotated[Spelling, opt.option("spelling")] = "british",
     for_person: opt.ForPerson = None,
     template: opt.Template = None,
     debug: opt.Debug = False,
@@ -104,11 +93,7 @@ def report(
         from lagwise.pages.report import report as run
 
         if cluster:
-            say(
-                "With --cluster data leave this machine: coded weekly courses of people, which are personal "
-                f"data, go to {cluster} and its workers.",
-                err=True,
-            )
+            say(LINES["report_cluster"].format(cluster=cluster), err=True)
         processes = workers or (1 if quick else cores())
         with progress_bar() as tell:
             result = run(
@@ -131,53 +116,23 @@ def report(
 
 @app.command(cls=opt.Several)
 def plan(
-    people: Annotated[
-        list[int], typer.Option("--people", metavar="N ...", help="People, one number or several.")
-    ],
-    weeks: Annotated[
-        list[int],
-        typer.Option(
-            "--weeks", metavar="N ...", help="Weeks that each may be followed, one number or several."
-        ),
-    ],
-    effect: Annotated[
-        list[float] | None,
-        typer.Option(
-            "--effect",
-            metavar="X ...",
-            help="True differences in points per primary contrast. [default: 0 0.5]",
-        ),
-    ] = None,
-    out: Annotated[
-        Path | None, typer.Option("--out", help="Folder for plan.html, plan.csv, plan.json and the figure.")
-    ] = None,
-    study: Annotated[
-        Path | None,
-        typer.Option(
-            "--study",
-            help="A study.toml: contrast, practically zero, exposures, usual load, flare rise. [default: the "
-            "defaults]",
-        ),
-    ] = None,
-    caseloads: Annotated[int, typer.Option("--caseloads", help="Simulated caseloads per cell.")] = 500,
-    missing_weeks: opt.MissingWeeks = 0.15,
-    feedback: opt.Feedback = 0.1,
-    ratings: opt.Ratings = "mixed",
-    leaving: opt.Leaving = 0.01,
-    pain_level: opt.PainLevel = 3.4,
-    pain_sd: opt.PainSd = 0.75,
-    load_sd: opt.LoadSd = 0.25,
-    effect_sd: opt.EffectSd = 0.12,
-    weekly_rating_sd: opt.WeeklyRatingSd = 0.3,
-    daily_rating_sd: opt.DailyRatingSd = 0.6,
-    rating_caseloads: Annotated[
-        int | None,
-        typer.Option(
-            "--rating-caseloads",
-            help="Caseloads rated weekly and daily, with rating error allowed for; 0 for none. [default: 3 "
-            "of 100]",
-        ),
-    ] = None,
+    people: Annotated[list[int], opt.option("people", metavar="N ...")],
+    weeks: Annotated[list[int], opt.option("weeks", metavar="N ...")],
+    effect: Annotated[list[float] | None, opt.option("effect", metavar="X ...")] = None,
+    out: Annotated[Path | None, opt.option("out", of="plan")] = None,
+    study: Annotated[Path | None, opt.option("study")] = None,
+    caseloads: Annotated[int, opt.option("caseloads")] = 500,
+    missing_weeks: Annotated[float, opt.option("missing-weeks")] = 0.15,
+    feedback: Annotated[float, opt.option("feedback")] = 0.1,
+    ratings: Annotated[str, opt.option("ratings")] = "mixed",
+    leaving: Annotated[float, opt.option("leaving")] = 0.01,
+    pain_level: Annotated[float, opt.option("pain-level")] = 3.4,
+    pain_sd: Annotated[float, opt.option("pain-sd")] = 0.75,
+    load_sd: Annotated[float, opt.option("load-sd")] = 0.25,
+    effect_sd: Annotated[float, opt.option("effect-sd")] = 0.12,
+    weekly_rating_sd: Annotated[float, opt.option("weekly-rating-sd")] = 0.3,
+    daily_rating_sd: Annotated[float, opt.option("daily-rating-sd")] = 0.6,
+    rating_caseloads: Annotated[int | None, opt.option("rating-caseloads")] = None,
     seed: opt.Seed = 1,
     workers: opt.Workers = None,
     cluster: opt.Cluster = None,
@@ -200,16 +155,12 @@ def plan(
         if out:
             check_plan_target(out)
         if cluster:
-            say(
-                f"With --cluster the simulation runs on the workers of {cluster}; the numbers are simulated, "
-                "no data of people are sent.",
-                err=True,
-            )
+            say(LINES["plan_cluster"].format(cluster=cluster), err=True)
         with progress_bar() as tell:
             found = run(
                 people, weeks, effect or (0.0, 0.5), study=own, assumptions=assumptions, caseloads=caseloads,
                 rating_caseloads=rating_caseloads, seed=seed, workers=workers or cores(), cluster=cluster,
-                progress=lambda i, n: tell(i / n, "simulating records"),
+                progress=lambda i, n: tell(i / n, STAGES["records"]),
             )  # fmt: skip
         print_plan(found)
         if out:
@@ -219,13 +170,8 @@ def plan(
 @app.command()
 def notebooks(
     folder: opt.Folder,
-    out: Annotated[
-        Path, typer.Option("--out", help="Folder for notebooks and pages; written whole or not at all.")
-    ],
-    only: Annotated[
-        list[str] | None,
-        typer.Option("--only", help="Beginning of a notebook's name, such as 03; may be given again."),
-    ] = None,
+    out: Annotated[Path, opt.option("out", of="notebooks")],
+    only: Annotated[list[str] | None, opt.option("only")] = None,
     debug: opt.Debug = False,
 ) -> None:
     """Run the notebooks on a folder, as notebooks and as pages; exit code 1 when one stops where the data do
@@ -244,10 +190,8 @@ def notebooks(
 
 @app.command()
 def synthesise(
-    kind: Annotated[
-        str, typer.Argument(help="clinic, no_effect or another kind; an unknown word lists them.")
-    ],
-    out: Annotated[Path, typer.Option("--out", help="A new or empty folder.")],
+    kind: Annotated[str, typer.Argument(help=ARGUMENTS["kind"])],
+    out: Annotated[Path, opt.option("out", of="synthesise")],
     seed: opt.Seed = 1,
     debug: opt.Debug = False,
 ) -> None:
@@ -261,15 +205,8 @@ def synthesise(
 
 @app.command(cls=opt.Several)
 def start(
-    folder: Annotated[Path, typer.Argument(help="A new or empty folder.")],
-    files: Annotated[
-        list[Path] | None,
-        typer.Option(
-            "--from",
-            metavar="FILE ...",
-            help="Existing spreadsheets or folders of them: copies, and a draft plan of what is in them.",
-        ),
-    ] = None,
+    folder: Annotated[Path, typer.Argument(help=ARGUMENTS["new"])],
+    files: Annotated[list[Path] | None, opt.option("from", metavar="FILE ...")] = None,
     debug: opt.Debug = False,
 ) -> None:
     """An empty caseload folder with templates; with --from a draft plan of your own spreadsheets."""
@@ -284,36 +221,19 @@ def start(
             return
         for path in make(folder):
             say(f"Written: {path}")
-        say(f"Fill the tables, then: {command('check', str(folder))}")
+        say(LINES["fill"].format(command=command("check", str(folder))))
 
 
 @app.command()
 def deidentify(
     folder: opt.Folder,
-    out: Annotated[Path, typer.Option("--out", help="A new or empty folder outside the caseload.")],
-    mapping: Annotated[
-        Path | None,
-        typer.Option("--mapping", help="Also keep old and new codes, in this new file, outside --out."),
-    ] = None,
-    relative: Annotated[
-        bool,
-        typer.Option("--relative", help="Let everybody start in the same week, instead of random shifts."),
-    ] = False,
-    coarser_loads: Annotated[
-        bool,
-        typer.Option("--coarser-loads", help="Weights to the nearest 10 kg, loads of weeks to two figures."),
-    ] = False,
-    rounded_ratings: Annotated[
-        bool,
-        typer.Option("--rounded-ratings", help="Ratings from 0 to 10 in steps of 2; sleep and effort whole."),
-    ] = False,
-    drop: Annotated[
-        list[str] | None,
-        typer.Option("--drop", help="Leave a column out: COLUMN or TABLE.COLUMN; may be repeated."),
-    ] = None,
-    weekly_sums: Annotated[
-        bool, typer.Option("--weekly-sums", help="Sums and means of weeks instead of sessions and check-ins.")
-    ] = False,
+    out: Annotated[Path, opt.option("out", of="deidentify")],
+    mapping: Annotated[Path | None, opt.option("mapping")] = None,
+    relative: Annotated[bool, opt.option("relative")] = False,
+    coarser_loads: Annotated[bool, opt.option("coarser-loads")] = False,
+    rounded_ratings: Annotated[bool, opt.option("rounded-ratings")] = False,
+    drop: Annotated[list[str] | None, opt.option("drop")] = None,
+    weekly_sums: Annotated[bool, opt.option("weekly-sums")] = False,
     debug: opt.Debug = False,
 ) -> None:
     """A copy with new random codes, moved dates and coarse people, and a page on what could still be
@@ -332,21 +252,15 @@ def deidentify(
             coarser_loads=coarser_loads, rounded_ratings=rounded_ratings, drop=drop or (),
             weekly=weekly(caseload) if whole_weeks else None, weekly_sums=weekly_sums, tell=print_risk,
         )  # fmt: skip
-        say(f"Every kind of knowledge, and how it is counted: {out / 'risk.html'}")
-        say(f"Written: {out}. These remain personal data; local law and your data-protection officer decide.")
+        say(LINES["deidentified"].format(out=out, page=out / "risk.html"))
 
 
 @app.command()
 def write(
-    findings: Annotated[Path, typer.Argument(help="findings.json of an earlier report.")],
-    out: Annotated[
-        Path, typer.Option("--out", help="Folder for the documents; written whole or not at all.")
-    ],
+    findings: Annotated[Path, typer.Argument(help=ARGUMENTS["findings"])],
+    out: Annotated[Path, opt.option("out", of="write")],
     paper: opt.PaperSize = opt.Paper.a4,
-    spelling: Annotated[
-        Spelling | None,
-        typer.Option("--spelling", help="Of everything that is written; as the report when not given."),
-    ] = None,
+    spelling: Annotated[Spelling | None, opt.option("spelling", of="write")] = None,
     for_person: opt.ForPerson = None,
     template: opt.Template = None,
     debug: opt.Debug = False,
@@ -369,7 +283,7 @@ def write(
 
 @app.command()
 def wording(
-    file: Annotated[Path, typer.Argument(help="A draft: .md, .txt, .html or .docx.")],
+    file: Annotated[Path, typer.Argument(help=ARGUMENTS["draft"])],
     debug: opt.Debug = False,
 ) -> None:
     """Check a draft for causal, frightening or over-certain wording; exit code 1 when something is found."""

@@ -11,6 +11,8 @@ from typing import Annotated, Any
 import typer
 from typer.core import TyperCommand
 
+from lagwise.say.commands import ARGUMENTS, OPTIONS
+
 
 class Paper(StrEnum):
     """Page sizes on offer."""
@@ -19,66 +21,20 @@ class Paper(StrEnum):
     letter = "letter"
 
 
-Debug = Annotated[bool, typer.Option("--debug", help="Show the traceback of an error.")]
-Seed = Annotated[int, typer.Option("--seed", min=0, help="Seed of everything random.")]
-Quick = Annotated[bool, typer.Option("--quick", help="Leave out the Bayesian model.")]
-PaperSize = Annotated[Paper, typer.Option("--paper", help="Page of the PDF and the Word document.")]
-Workers = Annotated[
-    int | None,
-    typer.Option(
-        "--workers", min=1, help="Local processes; all cores by default. Results do not depend on it."
-    ),
-]
-Cluster = Annotated[
-    str | None,
-    typer.Option(
-        "--cluster",
-        metavar="ADDRESS",
-        help="A running Dask scheduler to send the work to, with the data it needs.",
-    ),
-]
-ForPerson = Annotated[
-    list[str] | None,
-    typer.Option(
-        "--for-person",
-        metavar="CODE",
-        help="Also a private page for this person, in plain words. Can be given again.",
-    ),
-]
-Template = Annotated[
-    Path | None,
-    typer.Option(
-        "--template",
-        metavar="DIR",
-        help="A folder of your own sections, such as methods.md, to stand in the documents.",
-    ),
-]
-Folder = Annotated[Path, typer.Argument(help="A caseload folder: study.toml and its tables.")]
+def option(name: str, *, of: str = "", **how: Any) -> Any:
+    """An option `--name` with its help; `of` names the command where the text is its own."""
+    return typer.Option(f"--{name}", help=OPTIONS[f"{of} {name}".strip()], **how)
 
-MissingWeeks = Annotated[float, typer.Option("--missing-weeks", help="Share of weeks not written down.")]
-Feedback = Annotated[
-    float,
-    typer.Option(
-        "--feedback", help="Share by which load is lower per point of pain; 0: load does not answer pain."
-    ),
-]
-Ratings = Annotated[
-    str, typer.Option("--ratings", help="How often people rate: mixed, daily, some_days or weekly.")
-]
-Leaving = Annotated[float, typer.Option("--leaving", help="Share of people who stop recording, per week.")]
-PainLevel = Annotated[float, typer.Option("--pain-level", help="Mean pain, 0 to 10.")]
-PainSd = Annotated[
-    float, typer.Option("--pain-sd", help="SD of a week's pain for no recorded reason, points.")
-]
-LoadSd = Annotated[float, typer.Option("--load-sd", help="SD of load between weeks, log scale.")]
-EffectSd = Annotated[float, typer.Option("--effect-sd", help="SD of the difference between people, points.")]
-WeeklyRatingSd = Annotated[
-    float,
-    typer.Option("--weekly-rating-sd", help="SD of a rating for a whole week around its pain, points."),
-]
-DailyRatingSd = Annotated[
-    float, typer.Option("--daily-rating-sd", help="SD of a day's rating around its week's pain, points.")
-]
+
+Debug = Annotated[bool, option("debug")]
+Seed = Annotated[int, option("seed", min=0)]
+Quick = Annotated[bool, option("quick")]
+PaperSize = Annotated[Paper, option("paper")]
+Workers = Annotated[int | None, option("workers", min=1)]
+Cluster = Annotated[str | None, option("cluster", metavar="ADDRESS")]
+ForPerson = Annotated[list[str] | None, option("for-person", metavar="CODE")]
+Template = Annotated[Path | None, option("template", metavar="DIR")]
+Folder = Annotated[Path, typer.Argument(help=ARGUMENTS["folder"])]
 
 _NUMBER = re.compile(r"-\.?\d")
 

@@ -16,6 +16,7 @@ from lagwise.pages.check_first import first_blocks
 from lagwise.pages.check_needs import need_blocks
 from lagwise.pages.check_page import Checked
 from lagwise.pages.plan_page import tables
+from lagwise.say.commands import LINES
 from lagwise.say.plan import Plan, question
 from lagwise.suite import Suite
 from lagwise.suite.index import STATES, said, took
@@ -71,9 +72,8 @@ def print_answer(findings: Findings) -> None:
 def print_risk(risk: Risk) -> None:
     """Print what tells most of a person in a de-identified caseload, and what lowers it."""
     worst = risk.worst(3)
-    caption = "What lowers it: of 100 such cases, those that fit one person only"
-    told = (bullets(*sentences(worst)), lessened(worst, caption))
-    print_blocks(_heading("What could still be recognised"), *told)
+    told = (bullets(*sentences(worst)), lessened(worst, LINES["lowers"]))
+    print_blocks(_heading(LINES["recognised"]), *told)
 
 
 def print_plan(plan: Plan) -> None:
@@ -90,8 +90,8 @@ def print_plan(plan: Plan) -> None:
 
 def print_wording(remarks: list[Remark]) -> bool:
     """Print the remarks on a draft; True when there are none."""
-    found = "Nothing found; the rules miss what is said in other words."
-    end = para(f"{count(len(remarks), 'remark')}." if remarks else found, role="lead" if remarks else "body")
+    found = f"{count(len(remarks), 'remark')}." if remarks else LINES["no_remark"]
+    end = para(found, role="lead" if remarks else "body")
     print_blocks(*(block for remark in remarks for block in _remark(remark)), end)
     return not remarks
 
@@ -120,8 +120,8 @@ def pages_said(findings: Findings) -> Iterable[str]:
 
     codes = [p.person for p in findings.people]
     for code in findings.for_person:
-        level = f"reading grade {grade(page(findings, code)):.1f}, Flesch-Kincaid"
-        yield f"Page for one person, private: {page_name(code, codes)}.html ({level})"
+        level = grade(page(findings, code))
+        yield LINES["person_page"].format(page=page_name(code, codes), grade=level)
 
 
 def _heading(text: str) -> Heading:
