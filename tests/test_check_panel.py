@@ -8,10 +8,12 @@ import pytest
 from lagwise.caseload import check, read
 from lagwise.core.results import Caseload
 from lagwise.pages import check_parts
-from lagwise.pages.check_first import first_blocks
 from lagwise.pages.check_page import checked
 from lagwise.pages.check_panel import panel_check
 from lagwise.panel import build_panel
+from lagwise.say import check_record
+from lagwise.say.check_first import first_blocks
+from lagwise.say.check_page import TEXTS
 
 STUDY = 'title = "Elbow pain in climbers"\n[load]\nmeasure = "session_rpe"\n[analysis]\nexposures = ["jump", "effort", "stress"]\n'
 DAYS = [d.strftime("%Y-%m-%d") for d in pd.date_range("2024-01-01", periods=12, freq="7D")]
@@ -50,8 +52,8 @@ def found(caseload):
 def test_nothing_is_found_where_all_is_well(tmp_path):
     one = caseload(tmp_path)
     assert found(one).empty
-    assert check_parts.lost_sentences(one, build_panel(one)) == []
-    assert check_parts.aside_sentence(one) == ""
+    assert check_record.lost_sentences(one, build_panel(one)) == []
+    assert check_record.aside_sentence(one, "rest_used") == TEXTS["none_aside"]
 
 
 @pytest.mark.parametrize(
@@ -107,8 +109,8 @@ def test_ranges_come_with_what_reading_them_would_bring_back(tmp_path):
     one = caseload(tmp_path, effort=ranges)
     panel = build_panel(one)
     assert panel.frame["partly_recorded"].sum() == 4
-    assert check_parts.aside_sentence(one) == "4 cells of rows that are used set aside"
-    assert check_parts.lost_sentences(one, panel)[0].startswith(
+    assert check_record.aside_sentence(one, "rest_used") == "4 cells of rows that are used set aside; the rest is used."
+    assert check_record.lost_sentences(one, panel)[0].startswith(
         "In 4 of 72 steps the person trained and the load (session_rpe)"
     )
     row = panel_check(one, panel).set_index("code").loc["ranges"]
@@ -121,10 +123,10 @@ def test_ranges_come_with_what_reading_them_would_bring_back(tmp_path):
 
 def test_rows_that_belong_to_no_known_step_are_told(tmp_path):
     one = caseload(tmp_path, extra="a1,spring,7,30\na1,summer,7,30\na2,,7,30\n,2024-01-01,7,30\n")
-    sentences = check_parts.lost_sentences(one, build_panel(one))
+    sentences = check_record.lost_sentences(one, build_panel(one))
     assert sentences[0].startswith("The date of 3 rows of 2 people cannot be read")
     assert sentences[1].startswith("1 row does not say whose it is")
-    assert check_parts.aside_sentence(one) == "4 rows set aside"
+    assert check_record.aside_sentence(one, "rest_used") == "4 rows set aside; the rest is used."
 
 
 @pytest.mark.parametrize(
@@ -145,19 +147,19 @@ def test_ratings_of_a_narrower_scale_are_a_question(tmp_path, values, scale):
 def test_the_first_line_says_whether_a_report_is_possible_and_what_of(tmp_path):
     caseload(tmp_path)
     found = checked(tmp_path)
-    first, *_ = first_blocks(found.reading, found.panel, found.needs)
+    first, *_ = first_blocks(found.reading, found.panel, found.waits)
     assert first.spans[0].text.startswith("A report is possible for the main question")
     assert found.clean
     (tmp_path / "sessions.csv").unlink()
     found = checked(tmp_path)
-    first, *_ = first_blocks(found.reading, found.panel, found.needs)
+    first, *_ = first_blocks(found.reading, found.panel, found.waits)
     assert "possible without the main question: about stress, in " in first.spans[0].text
     assert "No training load is known." in first.spans[0].text
     (tmp_path / "checkins.csv").write_text(
         "Code,date,pain\n" + "".join(f"a{i},{d},3\n" for i in (1, 2) for d in DAYS)
     )
     found = checked(tmp_path)
-    first, then, *_ = first_blocks(found.reading, found.panel, found.needs)
+    first, then, *_ = first_blocks(found.reading, found.panel, found.waits)
     assert first.spans[0].text == "No report yet: 1 thing below must be mended first."
     assert then.spans[0].text.startswith(
         "With the edits proposed here, a report is possible as a description only"
@@ -174,7 +176,7 @@ def test_a_draft_is_told_with_its_marked_lines_and_the_line_that_ends_it(tmp_pat
         "reviewed = false\n" + plan.read_text() + "[repair]\nranges = true # look at this: a guess\n"
     )
     found = checked(tmp_path)
-    told = str(list(first_blocks(found.reading, found.panel, found.needs)))
+    told = str(list(first_blocks(found.reading, found.panel, found.waits)))
     assert "study.toml is a draft (reviewed = false in line 1)" in told
     assert "write reviewed = true in line 1" in told
     assert "look at this: a guess" in told

@@ -17,7 +17,7 @@ LEFT = {
     "describe": "cohort coverage numbers scale_use sequence",
     "exercises": "flare_onsets known_truth primary_contrast unknown_weeks windows world",
     "models": "aligned comparison design dose flare flare_bias flare_fit flare_rows lags predict priors rated rated_data",
-    "pages": "check_needs check_parts report weekly",
+    "pages": "report weekly",
     "panel": "build derive ratings weeks",
     "planning": "assumptions",
     "suite": "notes",

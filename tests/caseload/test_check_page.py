@@ -14,6 +14,8 @@ from lagwise.core.results import Panel
 from lagwise.pages import check_map, check_parts
 from lagwise.pages.check_page import check_page, checked
 from lagwise.panel import build_panel
+from lagwise.say import check_record
+from lagwise.say.check_page import coverage
 
 MESSY = Path(__file__).parents[2] / "data_synthetic" / "messy"
 READABLE = sorted(p.parent.name for p in MESSY.glob("*/study.toml") if p.parent.name != "ambiguous_dates")
@@ -139,7 +141,7 @@ def test_the_map_has_a_mark_for_every_step_and_rating():
     }
     assert marks(svg, "rated") == panel.frame["pain"].notna().sum() > 0
     assert left_out == ""
-    assert f'aria-label="{check_map.alt(panel)}"' in unescape(svg)
+    assert f'aria-label="{coverage(panel)}"' in unescape(svg)
     assert all(f">{code}</text>" in svg for code in panel.frame["person"].unique())
 
 
@@ -174,9 +176,9 @@ def test_a_large_caseload_is_cut_and_says_so(folder):
 def test_ratings_per_step(folder, summary, days, said):
     text = "person,date,pain\n" + "".join(f"a1,2024-01-{day:02d},3\n" for day in days)
     panel = build_panel(read(folder(f'[pain]\nsummary = "{summary}"', checkins=text)))
-    assert said in check_parts.ratings_sentence(panel)
+    assert said in check_record.ratings_sentence(panel)
     of_stress = panel.study.with_(outcome="stress", exposures=["jump"])
-    assert check_parts.ratings_sentence(Panel(panel.frame, of_stress, panel.blocks)) == ""
+    assert check_record.ratings_sentence(Panel(panel.frame, of_stress, panel.blocks)) == ""
 
 
 def test_the_other_reading_is_named(folder):
@@ -184,8 +186,8 @@ def test_the_other_reading_is_named(folder):
         "checkins": "person,date,pain\n" + "".join(f"a1,2024-01-{day:02d},3\n" for day in (1, 8, 15)),
         "sessions": "person,date,sets\na1,2024-01-01,3\n",
     }
-    unknown = check_parts.states_sentence(build_panel(read(folder(**tables))))
-    rest = check_parts.states_sentence(
+    unknown = check_record.states_sentence(build_panel(read(folder(**tables))))
+    rest = check_record.states_sentence(
         build_panel(read(folder('[load]\nno_sessions_means = "rest"', **tables)))
     )
     assert "1 trained, 0 rest, 2 unknown" in unknown

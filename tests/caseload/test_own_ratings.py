@@ -14,7 +14,7 @@ from lagwise.caseload import check, deidentify, load_study, read
 from lagwise.caseload.study_file import study_from
 from lagwise.caseload.study_text import study_text
 from lagwise.core.errors import CaseloadError, StudyError
-from lagwise.pages.check_parts import questions_sentence
+from lagwise.say.check_record import questions_sentence
 
 OWN = '[ratings.fatigue]\nlow = 1\nhigh = 5\nworse = "high"\n[ratings.pain]\nhigh = 100\n'
 ALSO = "[[also]]\noutcome = 'worry'\nprimary = 'jump'\n"

@@ -12,12 +12,14 @@ from lagwise.core.words import capital
 from lagwise.document.terminal import print_blocks
 from lagwise.document.tree import Block, Bullets, Heading, Inline, Para, bullets, para, strong
 from lagwise.pages import check_parts as parts
-from lagwise.pages.check_first import first_blocks
 from lagwise.pages.check_needs import need_blocks
 from lagwise.pages.check_page import Checked
 from lagwise.pages.plan_page import tables
+from lagwise.say import check_record as words
+from lagwise.say.check_first import first_blocks
+from lagwise.say.check_page import TEXTS
 from lagwise.say.commands import LINES
-from lagwise.say.plan import Plan, question
+from lagwise.say.plan import PAGE, Plan, question
 from lagwise.suite import Suite
 from lagwise.suite.index import STATES, said, took
 from lagwise.writeup.checker import Remark
@@ -33,18 +35,18 @@ def print_check(of: Checked) -> None:
 def _check(of: Checked) -> Iterator[Block]:
     caseload, panel = of.reading.caseload, of.panel
     yield _heading(of.reading.plan.study.title)
-    yield from first_blocks(of.reading, panel, of.needs)
+    yield from first_blocks(of.reading, panel, of.waits)
     yield from need_blocks(list(of.needs), of.reading.plan.text)
     if caseload is None:
         return
     counts = parts.row_counts(caseload).drop(columns=["cells read", "cells used"])
-    yield parts.frame_grid("Rows: read = used + set aside; cells set aside are of rows that are used", counts)
+    yield parts.frame_grid(TEXTS["rows_briefly"], counts)
     if len(caseload.quarantine):
         reasons = parts.set_aside(caseload.quarantine)
-        yield parts.frame_grid("Set aside, by reason", reasons.drop(columns="mend"))
+        yield parts.frame_grid(TEXTS["by_reason"], reasons.drop(columns="mend"))
         yield parts.mends(reasons)
     if panel is not None:
-        first, *others = parts.sentences(caseload, panel)
+        first, *others = words.sentences(caseload, panel)
         yield para(first, role="lead" if len(caseload.quarantine) else "body")
         yield from map(para, others)
     for matter in (m for m in of.rest if not m.informs):
@@ -53,14 +55,12 @@ def _check(of: Checked) -> Iterator[Block]:
         told = (("Where", matter.examples), ("Why it matters", matter.why), ("Mend", matter.mend))
         yield bullets(*(f"{label}: {text}" for label, text in told if text))
     if brief := [m for m in of.rest if m.informs]:
-        yield Heading(2, "For information: nothing need be done", "")
+        yield Heading(2, TEXTS["informs"], "")
         yield parts.told_briefly(brief)
     made = parts.repairs(caseload)
     if len(made):
-        caption = "Repairs; NAME = false under [repair] in study.toml sets such cells aside"
-        yield parts.frame_grid(caption, made.drop(columns="done"))
-    aside = parts.aside_sentence(caseload)
-    yield para(f"{aside}; the rest is used." if aside else "No row and no cell was set aside.", role="lead")
+        yield parts.frame_grid(TEXTS["repairs_briefly"], made.drop(columns="done"))
+    yield para(words.aside_sentence(caseload, "rest_used"), role="lead")
 
 
 def print_answer(findings: Findings) -> None:
@@ -79,9 +79,9 @@ def print_risk(risk: Risk) -> None:
 def print_plan(plan: Plan) -> None:
     """Print what a record of each size would be able to tell, how to read it, and what was assumed."""
     parts_told = (
-        ("Weekly or daily ratings", plan.rhythm),
-        ("How to read this", plan.notes),
-        ("What was assumed", plan.assumed),
+        (PAGE["rhythm"], plan.rhythm),
+        (PAGE["reading"], plan.notes),
+        (PAGE["assumed"], plan.assumed),
     )
     told = (block for heading, said in parts_told for block in (_heading(heading), bullets(*said)))
     asked = para(f"{capital(question(plan.study))}.")

@@ -11,6 +11,7 @@ from pathlib import Path
 from lagwise.core.errors import WriteUpError
 from lagwise.output import free_name, refuse_caseload, whole_file
 from lagwise.pages.check_page import MARK
+from lagwise.say.check_page import TEXTS
 
 NAME = "check.html"
 _HEAD = 4000
@@ -44,7 +45,7 @@ def write_page(text: str, wanted: Path | None, folder: Path) -> str:
         if wanted is None:
             return f"{NAME} was not written: {error.what}. {error.mend}"
         raise
-    return f"Written: {place.resolve()}. It names codes and values; keep it with the data."
+    return TEXTS["written"].format(place=place.resolve())
 
 
 def check_page_place(place: Path, folder: Path) -> None:
@@ -76,22 +77,22 @@ def sealed(text: str) -> bytes:
 
 def _problem(target: Path) -> str:
     if target.is_dir():
-        return "this is a folder"
+        return TEXTS["folder"]
     if not target.parent.is_dir():
-        return "there is no such folder"
+        return TEXTS["no_folder"]
     if not target.exists():
         return ""
     try:
         with target.open("rb") as file:
             page = file.read(_HEAD)
             if MARK.encode() not in page:
-                return f"there is another file called {target.name}"
+                return TEXTS["another"].format(name=target.name)
             page += file.read()
     except OSError as error:
-        return f"the file there cannot be opened ({error.strerror})"
+        return TEXTS["refused"].format(why=error.strerror)
     seal = _SEAL.search(page)
     if seal is None:
-        return f"there is a {target.name} from an earlier version, which may have been changed since"
+        return TEXTS["older"].format(name=target.name)
     if hashlib.sha256(_SEAL.sub(b"", page, count=1)).hexdigest() != seal[1].decode():
-        return f"the {target.name} there was changed after it was written"
+        return TEXTS["changed"].format(name=target.name)
     return ""

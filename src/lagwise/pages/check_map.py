@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from lagwise.core.numbers import count
 from lagwise.core.results import Panel
 from lagwise.document.settle import html_text as escape
+from lagwise.say.check_page import coverage, not_drawn
 
 MOST_PEOPLE = 300
 MOST_STEPS = 400
@@ -51,23 +51,11 @@ def coverage_map(panel: Panel) -> tuple[str, str]:
     ]
     svg = (
         f'<svg class="map" viewBox="0 0 {width} {height}" width="{width}" height="{height}" role="img" '
-        f'aria-label="{escape(alt(panel))}">{"".join(names)}{_months(origin, panel, int(column.max()), left)}'
-        f"{''.join(marks)}</svg>"
+        f'aria-label="{escape(coverage(panel))}">{"".join(names)}'
+        f"{_months(origin, panel, int(column.max()), left)}{''.join(marks)}</svg>"
     )
-    return svg, _left_out(
-        len(first) - len(shown), int((~inside & frame["person"].isin(shown).to_numpy()).sum())
-    )
-
-
-def alt(panel: Panel) -> str:
-    """The picture in words."""
-    states, frame = panel.states, panel.frame
-    return (
-        f"Coverage of {count(frame['person'].nunique(), 'person', 'people')} by calendar step: "
-        f"{states['trained']} steps trained, {states['rest']} rest, {states['unknown']} unknown; "
-        f"{int(frame[panel.study.outcome.name].notna().sum())} of {len(frame)} steps have a rating of "
-        f"{panel.study.outcome.variable.label}."
-    )
+    later = int((~inside & frame["person"].isin(shown).to_numpy()).sum())
+    return svg, not_drawn(len(first) - len(shown), later, MOST_PEOPLE, MOST_STEPS)
 
 
 def _path(name: str, shape: str, x: np.ndarray, y: np.ndarray, where: np.ndarray) -> str:
@@ -90,12 +78,3 @@ def _months(origin: pd.Timestamp, panel: Panel, last: int, left: int) -> str:
             out.append(f'<text class="when" x="{left + i * _PITCH_X}" y="12">{said}</text>')
             free = i * _PITCH_X + max(_MONTH, round(len(said) * _LETTER) + 8)
     return "".join(out)
-
-
-def _left_out(people: int, steps: int) -> str:
-    said = []
-    if people:
-        said.append(f"{count(people, 'person', 'people')} beyond the first {MOST_PEOPLE}")
-    if steps:
-        said.append(f"{count(steps, 'step')} later than the first {MOST_STEPS} of the calendar")
-    return f"Not drawn: {' and '.join(said)}." if said else ""

@@ -13,6 +13,7 @@ from lagwise.caseload.check_reading import Reading
 from lagwise.caseload.check_table import Problem
 from lagwise.caseload.reading import read_as
 from lagwise.caseload.study_file import study_from
+from lagwise.core.columns import PLACING
 from lagwise.core.errors import LagwiseError
 from lagwise.core.numbers import count
 from lagwise.core.results import Caseload
@@ -20,6 +21,7 @@ from lagwise.core.words import listed
 from lagwise.document.tree import Block, Heading, Span, bullets, para, strong
 from lagwise.pages.check_parts import Matter
 from lagwise.panel import build_panel
+from lagwise.say.check_page import TEXTS
 
 _ONLY_EDIT = re.compile(r"Write (\w+) = ([^.]*?) under \[([^\]]+)\](?:\.$|: )")
 _NO_OFFER = ("separator_detected",)
@@ -60,9 +62,8 @@ class Need:
         edits = tuple(together((*self.edits, *other.edits))) if self.edits[1:] == () else self.edits
         columns = (*self.columns, *other.columns)
         if columns:
-            said = (
-                f"{self.said[0].split(':')[0]}: columns that are not read and may be ours: {listed(columns)}",
-            )
+            table = self.edits[0].section[-2]
+            said = (TEXTS["several_perhaps_ours"].format(table=table, columns=listed(columns)),)
         brings = self.brings or other.brings
         return replace(self, said=said, mends=mends, edits=edits, brings=brings, columns=columns)
 
@@ -92,19 +93,17 @@ def need_blocks(asked: Sequence[Need], text: str) -> Iterator[Block]:
     """
     stop, offers = [need for need in asked if need.stops], [need for need in asked if not need.stops]
     if stop:
-        yield Heading(2, f"To mend before a report ({len(stop)})", "needs")
+        yield Heading(2, TEXTS["stops"].format(n=len(stop)), "needs")
     given: dict[tuple[str, ...], int] = {}
     for at, need in enumerate(stop, 1):
         yield from _need(at, need, text, given)
     sure = together(need.edits[0] for need in stop if len(need.edits) == 1)
     new = [edit for edit in sure if to_paste(edit, text, {})[1] == block(edit) and edit.section]
     if len(new) > 1:
-        yield Heading(
-            3, "All new sections of these in one, without those where there is a choice", "all-edits"
-        )
+        yield Heading(3, TEXTS["all_edits"], "all-edits")
         yield lines("\n\n".join(map(block, new)))
     if offers:
-        yield Heading(2, f"Edits that would change what is read, if they are meant ({len(offers)})", "offers")
+        yield Heading(2, TEXTS["offers"].format(n=len(offers)), "offers")
     for at, need in enumerate(offers, len(stop) + 1):
         yield from _need(at, need, text, given)
 
@@ -114,11 +113,11 @@ def _need(at: int, need: Need, text: str, given: dict[tuple[str, ...], int]) -> 
     same = [one.removeprefix(f"{place}: ") for one in need.said[1:] if one.startswith(f"{place}: ")]
     yield para(strong(f"{at}. {'; '.join((need.said[0], *same))}"), role="lead")
     others = [one for one in need.said[1:] if not one.startswith(f"{place}: ")]
-    why = f"Why it matters: {need.why}." if need.why else ""
+    why = TEXTS["why"].format(why=need.why) if need.why else ""
     if told := [one for one in (*others, *map(_beyond, need.mends), why, need.brings) if one]:
         yield bullets(*told)
     if need.instead:
-        yield para(f"Write in place of line {need.line} of study.toml:")
+        yield para(TEXTS["in_place"].format(line=need.line))
         yield lines(need.instead)
     before = ""
     for edit in need.edits:
@@ -161,11 +160,11 @@ def _of_matter(matter: Matter, edits: tuple[Edit, ...]) -> Need:
     if matter.code != "ignored_column" or edits[0].section[-1] != "columns":
         return Need(said, (matter.mend,), edits, "", matter.why, stops=False)
     table, _, header = matter.place.partition(", column ")
-    said = (f"{table}: a column is not read and may be ours: '{header}'",)
+    said = (TEXTS["perhaps_ours"].format(table=table, columns=f"'{header}'"),)
     gain = re.search(r"rows that would then have it: .*", matter.mend)
     told = f" ({gain[0].rstrip('.')})" if gain else ""
-    may = (f"'{header}' may be {', '.join(edits[0].keys)}{told}; leave its line out if it is not.",)
-    return Need(said, may, edits, "", matter.why, stops=False, columns=(f"'{header}'",))
+    may = TEXTS["may_be"].format(header=f"'{header}'", columns=", ".join(edits[0].keys), gain=told)
+    return Need(said, (may,), edits, "", matter.why, stops=False, columns=(f"'{header}'",))
 
 
 def _brought(problem: Problem, reading: Reading) -> str:
@@ -181,8 +180,8 @@ def _brought(problem: Problem, reading: Reading) -> str:
     whose = count(people, "person", "people")
     when = f": {count(steps, study.step)} of {whose}" if steps else f", of {whose}"
     others = sum(p.table == problem.table for p in reading.problems) > 1
-    with_ = f" (with the other edits for {problem.table})" if others else ""
-    return f"It would bring {what}{when}{with_}."
+    with_ = TEXTS["other_edits"].format(table=problem.table) if others else ""
+    return TEXTS["brings"].format(what=what, when=when, others=with_)
 
 
 def _with_effects(asked: list[Need], reading: Reading) -> list[Need]:
@@ -213,7 +212,7 @@ def effect(base: Caseload, values: Mapping[str, object], edit: Edit) -> str:
         for noun, of in after
         if (d := int(after[noun, of] - before.get((noun, of), 0)))
     ]
-    return f"Read with it, there would be {listed(told)}." if told else ""
+    return TEXTS["read_with_it"].format(told=listed(told)) if told else ""
 
 
 def _known(caseload: Caseload) -> dict[tuple[str, str], int]:
@@ -225,11 +224,7 @@ def _known(caseload: Caseload) -> dict[tuple[str, str], int]:
             continue
         out["row", f"of {table}"] = len(frame)
         filled = frame.drop(columns=["person", "row"]).notna().sum()
-        out |= {
-            ("value", f"of {column}"): int(n)
-            for column, n in filled.items()
-            if column not in ("date", "week")
-        }
+        out |= {("value", f"of {name}"): int(n) for name, n in filled.items() if name not in PLACING[1:3]}
     panel = build_panel(caseload)
     asked = panel.study.outcome
     out[panel.study.step, "with known load"] = int(panel.frame["load"].notna().sum())

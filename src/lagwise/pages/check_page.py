@@ -20,11 +20,14 @@ from lagwise.document.html import render_html
 from lagwise.document.settle import settled
 from lagwise.document.tree import Block, Bullets, Document, Figure, Heading, Span, para, strong
 from lagwise.pages import check_parts as parts
-from lagwise.pages.check_first import first_blocks
-from lagwise.pages.check_map import alt, coverage_map
+from lagwise.pages.check_map import coverage_map
 from lagwise.pages.check_needs import Need, need_blocks, needs
 from lagwise.pages.check_panel import panel_check
 from lagwise.panel import build_panel
+from lagwise.say import check_record as words
+from lagwise.say.check_first import first_blocks
+from lagwise.say.check_page import TEXTS
+from lagwise.say.check_page import coverage as in_words
 
 NOTHING = pd.DataFrame(columns=[f.name for f in fields(Finding)])
 LISTED = 1000
@@ -55,8 +58,14 @@ class Checked:
     @property
     def clean(self) -> bool:
         """Whether nothing stops a report, the plan is no draft, and no row and no cell was set aside."""
-        aside = self.reading.caseload is not None and parts.aside_sentence(self.reading.caseload)
-        return self.reading.plan.study.reviewed and not aside and not any(need.stops for need in self.needs)
+        caseload = self.reading.caseload
+        aside = caseload is not None and len(caseload.quarantine)
+        return self.reading.plan.study.reviewed and not aside and not self.waits
+
+    @property
+    def waits(self) -> int:
+        """How many things must be mended before a report."""
+        return sum(need.stops for need in self.needs)
 
 
 def checked(folder: str | Path) -> Checked:
@@ -110,7 +119,7 @@ def check_page(of: Checked) -> str:
     picture, left_out = coverage_map(panel) if panel is not None else ("", "")
     blocks: list[Block] = [
         Heading(1, title, "title"),
-        *first_blocks(of.reading, panel, of.needs),
+        *first_blocks(of.reading, panel, of.waits),
         *need_blocks(list(of.needs), of.reading.plan.text),
     ]
     if caseload is not None:
@@ -126,57 +135,40 @@ def check_page(of: Checked) -> str:
 
 
 def _read(caseload: Caseload) -> Iterator[Block]:
-    counts, aside = caseload.counts, parts.aside_sentence(caseload)
-    said = f"{aside}, each with what would mend it." if aside else "No row and no cell was set aside."
+    counts, said = caseload.counts, words.aside_sentence(caseload, "each_mended")
     yield para(
         f"{count(int(counts['read'].sum()), 'row')} read, {int(counts['used'].sum())} used. {said}",
         role="lead",
     )
-    yield para(
-        "Private: this page names codes of people and values of cells. Keep it with the data. "
-        "Row numbers are those of the file, the header being row 1.",
-        role="note",
-    )
+    yield para(TEXTS["private"], role="note")
     yield Heading(2, "What was read", "rows")
-    yield parts.frame_grid(
-        "Rows, and filled cells among the rows used: read = used + set aside. A repair is a cell, header or "
-        "file that "
-        "was read although it is written otherwise; each is listed below.",
-        parts.row_counts(caseload),
-        "files",
-    )
+    yield parts.frame_grid(TEXTS["rows"], parts.row_counts(caseload), "files")
     if len(caseload.quarantine):
-        yield Heading(3, "Set aside, by reason", "aside")
+        yield Heading(3, TEXTS["by_reason"], "aside")
         reasons = parts.set_aside(caseload.quarantine)
-        told = "Up to five places each; the report's quarantine.csv lists every row and cell."
-        yield parts.frame_grid(told, reasons.drop(columns="mend"), "reasons")
+        yield parts.frame_grid(TEXTS["quarantine"], reasons.drop(columns="mend"), "reasons")
         yield parts.mends(reasons)
 
 
 def _coverage(panel: Panel, left_out: str) -> Iterator[Block]:
-    rated = panel.study.outcome.variable.label
-    yield Heading(2, "What is known of whom, and when", "coverage")
-    yield para(
-        f"One row per person, one column per {panel.study.step}; blank before a person's first and after "
-        "their last record."
-    )
-    key = "\u25a0 trained; \u25a1 rest, recorded as none; \u2013 unknown, nothing recorded; "
-    key += f"dot below: {rated} was rated."
-    yield Figure("map", f"{key} {left_out}".strip(), alt(panel))
+    yield Heading(2, TEXTS["coverage"], "coverage")
+    yield para(TEXTS["map"].format(step=panel.study.step))
+    key = TEXTS["key"].format(rated=panel.study.outcome.variable.label)
+    yield Figure("map", f"{key} {left_out}".strip(), in_words(panel))
 
 
 def _states(caseload: Caseload, panel: Panel) -> Iterator[Block]:
-    yield Heading(2, "Training states and ratings", "states")
-    said = parts.ratings_sentence(panel)
-    yield from map(para, [one for one in parts.sentences(caseload, panel) if one != said])
+    yield Heading(2, TEXTS["states"], "states")
+    said = words.ratings_sentence(panel)
+    yield from map(para, [one for one in words.sentences(caseload, panel) if one != said])
     if said:
         yield Heading(3, "Ratings per step", "ratings")
         yield para(said)
-        yield parts.frame_grid("Steps by number of pain ratings.", parts.ratings(panel), "per-step")
+        yield parts.frame_grid(TEXTS["ratings"], parts.ratings(panel), "per-step")
 
 
 def _matters(items: Sequence[parts.Matter]) -> Iterator[Block]:
-    yield Heading(2, "Noticed in the rows that are used", "noticed")
+    yield Heading(2, TEXTS["noticed"], "noticed")
     asked, brief = [m for m in items if not m.informs], [m for m in items if m.informs]
     if not asked:
         yield para("Nothing.")
@@ -186,7 +178,7 @@ def _matters(items: Sequence[parts.Matter]) -> Iterator[Block]:
         yield Heading(3, m.what, f"matter-{i}")
         yield Bullets(tuple((strong(f"{name}: "), Span(text)) for name, text in told if text))
     if brief:
-        yield Heading(2, "For information: nothing need be done", "information")
+        yield Heading(2, TEXTS["informs"], "information")
         yield parts.told_briefly(brief)
 
 
@@ -196,22 +188,20 @@ def _repairs(caseload: Caseload) -> Iterator[Block]:
         return
     yield Heading(2, "Repairs", "repairs")
     yield para(
-        "Cells, headers and files that were read although they are written otherwise. To have such cells set "
-        "aside "
-        "instead, write the name of the repair under ",
+        TEXTS["repairs"],
         Span("[repair]", "code"),
-        " in study.toml, as in ",
+        TEXTS["repairs_as"],
         Span("date_words = false", "code"),
         ".",
     )
-    yield parts.frame_grid("Up to five places each.", made, "made")
+    yield parts.frame_grid(TEXTS["five_places"], made, "made")
 
 
 def _in_numbers(panel: Panel) -> Iterator[Block]:
     f, asked = panel.frame, panel.study.outcome
     known = {state: f["state"].eq(state).astype(int) for state in ("trained", "rest", "unknown")}
     table = pd.DataFrame({"person": f["person"], **known, "rated": f[asked.name].notna().astype(int)})
-    yield Heading(2, "The same coverage in numbers", "numbers")
-    caption = f"Steps per person in each state, and steps with a rating of {asked.variable.label}."
+    yield Heading(2, TEXTS["numbers"], "numbers")
+    caption = TEXTS["people"].format(rated=asked.variable.label)
     people = table.groupby("person", sort=False).sum().reset_index().head(LISTED)
     yield parts.frame_grid(caption, people, "people")

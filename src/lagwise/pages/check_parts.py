@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import pandas as pd
@@ -11,36 +11,19 @@ from pandas.api.types import is_numeric_dtype
 
 from lagwise.caseload.check_edits import edits_in
 from lagwise.core.numbers import count
-from lagwise.core.results import Caseload, Panel, unplaced, whole_rows
-from lagwise.core.study import Study, TableSource
-from lagwise.core.words import capital, listed
+from lagwise.core.results import Caseload, Panel, whole_rows
+from lagwise.core.study import TableSource
+from lagwise.core.words import capital
 from lagwise.document.tree import Bullets, Grid, Span, bullets, grid, inline, strong
-from lagwise.say.voice import Voice
+from lagwise.say.check_page import COPY, RATINGS, WHY, unread
+from lagwise.say.check_record import rows_and_cells
 
 EXAMPLES = 5
 _PLACE = ["file", "row", "header", "value"]
 REPAIR = "repair_"
 _ALSO_A_FINDING = {"contradiction": "effort_contradiction"}
-_WHY: Mapping[str, str] = {
-    "ignored_column": "Nothing in it reaches any result",
-    "absent_rating": "Nothing can be said about it",
-    "identifier_column": "Whoever is handed the file, or the outputs, could tell who somebody is",
-    "unused_file": "If it belongs to the caseload, its rows are missing from every result",
-    "unused_sheet": "If it belongs to the caseload, its rows are missing from every result",
-    "future_date": "A record of a day to come is a plan or a mistyped date, and would stretch the "
-    "person's calendar",
-    "separator_detected": "With another separator every cell would hold something else",
-    "wide_layout": "Each recorded day of the form counts as a row of its own",
-    "declared_missing": "They are treated as not recorded, and never as numbers",
-    "repeated_sessions": "A load that is counted twice looks like a jump",
-    "contradiction": "Effort was used; if it is the wrong one of the two, effort's results are off",
-}
 _TOGETHER = ("ignored_column", "identifier_column")
 _KIND = re.compile(r".*looks like ([^;]+);.*")
-_COPY = (
-    "Before the folder leaves your hands: `lagwise deidentify FOLDER --out DIR` writes a copy without "
-    "columns that may tell who somebody is; your own files stay as they are."
-)
 _LAST = ("separator_detected", "wide_layout", "ignored_column")
 
 
@@ -122,18 +105,6 @@ def frame_grid(caption: str, frame: pd.DataFrame, name: str = "") -> Grid:
     return grid(name, caption, heads, rows, numeric=numeric)
 
 
-def aside_sentence(caseload: Caseload) -> str:
-    """How many rows, and how many cells of the rows used, were set aside; empty where none was."""
-    whole = whole_rows(caseload.quarantine).to_numpy(dtype=bool)
-    rows, cells = int(whole.sum()), int((~whole).sum())
-    of = " of rows that are used" if cells else ""
-    return f"{_rows_and_cells(rows, cells)}{of} set aside" if rows or cells else ""
-
-
-def _rows_and_cells(rows: int, cells: int) -> str:
-    return " and ".join(count(n, word) for n, word in ((rows, "row"), (cells, "cell")) if n)
-
-
 def _mends(mends: pd.Series) -> str:
     """The two most frequent mends of rows set aside for one reason, without what else is wrong in single
     rows.
@@ -178,15 +149,15 @@ def matters(caseload: Caseload, noticed: pd.DataFrame) -> list[Matter]:
         grouped.setdefault(key if together else (*remark.values(),), []).append(remark)
     for group in grouped.values():
         first = group[0]
-        why = _WHY.get(first["code"], "")
+        why = WHY.get(first["code"], "")
         columns = [r["column"] for r in group]
         place = ", column ".join(part for part in (first["table"], first["column"]) if part)
         what, count = first["meaning"], sum(r["count"] for r in group)
         if first["code"] == "identifier_column" and len(group) > 1:
             kinds = [f"{r['column']} ({_KIND.sub(r'\1', r['meaning'])})" for r in group]
-            place, what = first["table"], f"Columns that may tell who somebody is, not read: {listed(kinds)}"
+            place, what = first["table"], unread(kinds, telling=True)
         elif len(group) > 1:
-            place, what = first["table"], f"Columns that are not read: {listed(columns)}"
+            place, what = first["table"], unread(columns)
         informs = first["mend"].startswith("Nothing")
         out.append(Matter(place, what, first["examples"], count, why, first["mend"], first["code"], informs))
     return out
@@ -202,7 +173,7 @@ def told_briefly(items: Iterable[Matter]) -> Bullets:
         rest = f": {m.examples}" if m.examples else ""
         said.append((*lead, Span(f"{rest}.{f' {capital(more)}' if more else ''}")))
     if any(m.code == "identifier_column" for m in ordered):
-        said.append(inline(_COPY))
+        said.append(inline(COPY))
     return Bullets(tuple(said))
 
 
@@ -213,7 +184,7 @@ def matters_aside(reasons: pd.DataFrame, noticed: pd.DataFrame) -> list[Matter]:
     return [
         Matter(
             ", column ".join(filter(None, (r["table"], r["column"]))),
-            f"{_rows_and_cells(r['rows'], r['cells'])} set aside: {r['reason']}",
+            f"{rows_and_cells(r['rows'], r['cells'])} set aside: {r['reason']}",
             r["first places"],
             r["rows"] + r["cells"],
             "",
@@ -224,101 +195,10 @@ def matters_aside(reasons: pd.DataFrame, noticed: pd.DataFrame) -> list[Matter]:
     ]
 
 
-def questions_sentence(study: Study) -> str:
-    """What the plan asks where it asks several questions, the primary one first; empty where it asks one."""
-    if not study.also:
-        return ""
-    also = "; ".join(Voice.of(one).asks for one in study.further)
-    return (
-        f"The plan asks {count(1 + len(study.also), 'question')}. Primary: {Voice.of(study).asks}. As "
-        f"well: {also}."
-    )
-
-
-def states_sentence(panel: Panel) -> str:
-    """The three training states and how many steps would change under the other reading."""
-    states = panel.states
-    other = "rest" if panel.study.load.no_sessions_means == "unknown" else "unknown"
-    changed = states["would_change_under_other_reading"]
-    return (
-        f"{count(len(panel.frame), 'step')} of {count(panel.frame['person'].nunique(), 'person', 'people')}: "
-        f"{states['trained']} trained, {states['rest']} rest, {states['unknown']} unknown. "
-        f'With no_sessions_means = "{other}" {count(changed, "step")} would change.'
-    )
-
-
-def known_sentence(panel: Panel) -> str:
-    """How many steps have a rating of the outcome, known load, and all that the main question needs."""
-    people, study = panel.coverage(), panel.study
-    primary = study.variables[study.analysis.primary]
-    asked = "load" if primary.name == "jump" else primary.label
-    return (
-        f"{count(int(people[study.outcome.name].sum()), 'step')} with {study.outcome.variable.label}, "
-        f"{int(people['load'].sum())} with known load; {int(people['complete'].sum())} are complete for the "
-        f"question about {asked}, in {count(int((people['complete'] > 0).sum()), 'person', 'people')}."
-    )
-
-
-def lost_sentences(caseload: Caseload, panel: Panel) -> list[str]:
-    """What cannot be told for want of a number: steps whose load is unknown although the person trained, and
-    rows whose date or person cannot be read; empty where there is none.
-    """
-    out = []
-    partly = int(panel.frame["partly_recorded"].sum())
-    if partly:
-        out.append(
-            f"In {partly} of {count(len(panel.frame), 'step')} the person trained and the load "
-            f"({panel.study.load.measure}) is left unknown, never smaller: a number that it needs was not "
-            "recorded or was set aside."
-        )
-    undated, people, nobody = unplaced(caseload)
-    if undated:
-        out.append(
-            f"The date of {count(undated, 'row')} of {count(people, 'person', 'people')} cannot be read: "
-            "which of their steps these rows belong to is not known, and the load of such a step may be "
-            "smaller than it was."
-        )
-    if nobody:
-        whose = "does not say whose it is" if nobody == 1 else "do not say whose they are"
-        out.append(f"{count(nobody, 'row')} {whose}, so anybody's load may be smaller than it was.")
-    return out
-
-
-def sentences(caseload: Caseload, panel: Panel) -> Iterator[str]:
-    """What is asked, where that is more than one question, and what is known of the steps; at least one."""
-    yield from filter(None, (questions_sentence(panel.study),))
-    yield from (states_sentence(panel), known_sentence(panel), *lost_sentences(caseload, panel))
-    yield from filter(None, (ratings_sentence(panel),))
-
-
 def ratings(panel: Panel) -> pd.DataFrame:
     """How many steps have 0, 1, 2, ... pain ratings."""
     rated = panel.frame["n_ratings"].fillna(0).astype("int64").value_counts().sort_index()
-    return pd.DataFrame({"pain ratings in a step": rated.index, "steps": rated.to_numpy()})
-
-
-def ratings_sentence(panel: Panel) -> str:
-    """Whether the number of ratings varies among rated steps, and what that means for the pain summary in
-    use; empty where the study asks about something else.
-    """
-    if panel.study.outcome.name != "pain":
-        return ""  # of any other rating a step's value is the mean, and only its steps are counted
-    rated = panel.frame["n_ratings"].fillna(0)
-    rated = rated[rated > 0].astype("int64")
-    if rated.empty:
-        return "No step has a pain rating."
-    summary = panel.study.pain.summary
-    if rated.min() == rated.max():
-        return f"Every rated step has {count(int(rated.iloc[0]), 'pain rating')}."
-    usual = int(rated.mode().iloc[0])
-    told = (
-        f"Rated steps have {rated.min()} to {rated.max()} pain ratings; "
-        f"{(rated != usual).mean():.0%} have another number than {usual}, the most frequent. "
-    )
-    if summary == "worst":
-        worst = "The worst of many ratings is higher than the worst of few, so this study's summary, 'worst',"
-        return f"{told}{worst} depends on it."
-    return told + f"A 'worst' summary would depend on that number; this study uses '{summary}'."
+    return pd.DataFrame({RATINGS: rated.index, "steps": rated.to_numpy()})
 
 
 def _short(value: object) -> str:

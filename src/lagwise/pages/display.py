@@ -159,8 +159,10 @@ def picture(shown: Challenge | Picture) -> Figure:
     own = shown.picture if isinstance(shown, Challenge) else shown
     name = shown.name if isinstance(shown, Challenge) else shown.kind
     if own is None:
-        why = getattr(shown, "problem", "") or "its answer is in its sentence and numbers"
-        raise WriteUpError(f"the challenge {name!r} has no figure: {why}")
+        why = getattr(shown, "problem", "")
+        raise WriteUpError(
+            f"the challenge {name!r} has no figure: {why or 'its answer is in its sentence and numbers'}"
+        )
     options = plain(own.options)
     if "subtitle" not in options and "n_people" in options:
         sizes = [plural(options["n_people"], "person", "people")]

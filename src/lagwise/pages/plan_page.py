@@ -8,25 +8,11 @@ from lagwise.document.html import render_html
 from lagwise.document.settle import settled
 from lagwise.document.tree import Block, Document, Figure, Grid, Heading, bullets, grid, para
 from lagwise.pages.display import figure
-from lagwise.say.plan import Plan, number, question
+from lagwise.say.plan import CAPTIONS, PAGE, READ_AS, Plan, number, question
 from lagwise.writeup.numbers import fixed, signed
 
 DASH = "\u2013"
 
-ANSWERS = "What the interval says, of 100 simulated caseloads; truth, width and bias in points"
-RECORDS = (
-    "What is recorded: usable person-weeks; weeks before a flare-up, in brackets the middle 80 of 100 "
-    "caseloads, and people with one; of 100, how often there is enough for a flare model; gate"
-)
-RHYTHMS = (
-    "Weekly and daily ratings of the same simulated weeks, true difference 0; width in points; not 0 and its "
-    "Monte Carlo error of 100 caseloads"
-)
-READ_AS = {
-    "mixed": "ratings as they are (mixed model)",
-    "joint": "rating error allowed for (joint model)",
-    "both": "both, on the same side of 0",
-}
 TEXT = ("gate", "ratings", "read as")
 """Columns that hold words."""
 Cells = list[tuple[str, ...]]
@@ -34,25 +20,24 @@ Cells = list[tuple[str, ...]]
 
 def plan_page(plan: Plan) -> str:
     """A self-contained HTML page on a plan: question, figure, tables, how to read them, what was assumed."""
-    title = f"{plan.study.title}: what a record could tell"
+    title = PAGE["title"].format(title=plan.study.title)
     drawn = figure(plan)
     intervals, recorded, *rated = tables(plan)
-    made_of = f"Seed {plan.seed}, {plan.caseloads} caseloads per cell"
-    end = f"{made_of}; every number with its Monte Carlo error is in plan.csv."
+    end = PAGE["end"].format(seed=plan.seed, caseloads=plan.caseloads)
     blocks: tuple[Block, ...] = (
         Heading(1, title, "title"),
-        para(f"Simulated records for the question: {question(plan.study)}.", role="lead"),
+        para(PAGE["lead"].format(question=question(plan.study)), role="lead"),
         Figure("plan", "", drawn.alt),
-        Heading(2, "What the intervals say", "answers"),
+        Heading(2, PAGE["answers"], "answers"),
         intervals,
-        Heading(2, "What is recorded", "records"),
+        Heading(2, PAGE["records"], "records"),
         recorded,
-        Heading(2, "Weekly or daily ratings", "rhythm"),
+        Heading(2, PAGE["rhythm"], "rhythm"),
         *map(para, plan.rhythm),
         *rated,
-        Heading(2, "How to read this", "reading"),
+        Heading(2, PAGE["reading"], "reading"),
         bullets(*plan.notes),
-        Heading(2, "What was assumed", "assumed"),
+        Heading(2, PAGE["assumed"], "assumed"),
         bullets(*plan.assumed),
         para(end, role="note"),
     )
@@ -63,11 +48,17 @@ def plan_page(plan: Plan) -> str:
 
 def tables(plan: Plan) -> tuple[Grid, ...]:
     """What the intervals say, what is recorded and, where rating rhythms were compared, how they differ."""
-    made = [("intervals", ANSWERS, answers(plan)), ("recorded", RECORDS, records(plan))]
-    made += [("ratings", RHYTHMS, rhythms(plan))] if len(plan.ratings) else []
+    made = {"intervals": answers(plan), "recorded": records(plan)}
+    made |= {"ratings": rhythms(plan)} if len(plan.ratings) else {}
     return tuple(
-        grid(name, caption, head, rows, numeric=[i for i, column in enumerate(head) if column not in TEXT])
-        for name, caption, (head, rows) in made
+        grid(
+            name,
+            CAPTIONS[name],
+            head,
+            rows,
+            numeric=[i for i, column in enumerate(head) if column not in TEXT],
+        )
+        for name, (head, rows) in made.items()
     )
 
 

@@ -15,6 +15,7 @@ from lagwise.core.engine import named
 from lagwise.core.errors import ModelError, PanelError, WriteUpError
 from lagwise.core.results import Caseload, Fit, Panel
 from lagwise.core.words import Spelling
+from lagwise.say.commands import CLUSTER, STAGES, left_out
 
 if TYPE_CHECKING:
     from lagwise.document.tree import Paper
@@ -128,9 +129,9 @@ def report(
             mend="Run the report once for each.",
         )
 
-    tell(shares["read"], "reading the caseload")
+    tell(shares["read"], STAGES["read"])
     caseload = read(folder)
-    tell(shares["panel"], "building the panel")
+    tell(shares["panel"], STAGES["panel"])
     panel = build_panel(caseload)
     asked = can_ask(panel, caseload)
     check_codes(for_person, map(str, panel.frame["person"].unique()))
@@ -150,7 +151,7 @@ def report(
             ordinal={} if quick else {"draws": draws, "chains": chains, "seed": seed},
             helper=helper,
         )
-        tell(shares["challenges"], "trying to break the result")
+        tell(shares["challenges"], STAGES["challenges"])
         checks = challenge(
             panel,
             fits[0],
@@ -163,15 +164,14 @@ def report(
             joint=next((f for f in fits if f.made is not None), None),
             people=caseload.people,
             progress=lambda name, i, n: tell(
-                first + room * i / n, f"trying to break the result: {name.replace('_', ' ')}"
+                first + room * i / n, f"{STAGES['challenges']}: {name.replace('_', ' ')}"
             ),
         )
-    tell(shares["write"], "writing the case series")
-    left = ", ".join(("the Bayesian model", *(name.replace("_", " ") for name in LONG)))
-    how = {"left out by --quick": left} if quick else {"draws": draws, "chains": chains}
+    tell(shares["write"], STAGES["write"])
+    how = left_out(LONG) if quick else {"draws": draws, "chains": chains}
     settings: dict[str, Any] = {"quick": quick, "seed": seed, **how} if asked else {}
     if cluster and asked:
-        settings["challenges run on"] = "workers of a Dask cluster named by the author"
+        settings |= CLUSTER
     findings = collect(caseload, panel, fits, checks, settings=settings, also=also)
     findings = with_pages(findings.model_copy(update={"spelling": spelling}), for_person)
     posterior = next((f.posterior for f in fits if f.posterior is not None), None)
@@ -235,14 +235,14 @@ def _fit_question(
     from lagwise.models import fit_mixed, fit_rated
     from lagwise.models.design import load_known
 
-    tell(0.0, "fitting the mixed models")
+    tell(0.0, STAGES["mixed"])
     fits = [_guarded("mixed", panel, lambda: fit_mixed(panel, helper=helper))]
     if load_known(panel):
         fits.append(_guarded("rated", panel, lambda: fit_rated(panel)))
     if ordinal:
         from lagwise.models import fit_ordinal  # here, since it loads a compiler that --quick does without
 
-        tell(0.1, "sampling the ordinal model")
+        tell(0.1, STAGES["ordinal"])
 
         def said(share: float, text: str) -> None:
             tell(0.1 + 0.9 * share, text)
@@ -270,7 +270,7 @@ def _fit_all(
             )
         )
     fits, also = every[0], list(zip(questions[1:], every[1:], strict=True))
-    tell(0.9, "asking what comes before flare-ups")
+    tell(0.9, STAGES["flares"])
     few = {} if ordinal else {"simulations": QUICK_SIMULATIONS}
     fits.append(_guarded("flare", panel, lambda: fit_flares(panel, **few), "flare_next"))
     if fits[0].usable and "jump" in fits[0].columns and fits[0].n_people >= named("lags").people:

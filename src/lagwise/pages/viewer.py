@@ -15,6 +15,7 @@ from lagwise.core.errors import WriteUpError
 from lagwise.core.numbers import plural
 from lagwise.core.results import Caseload, Panel
 from lagwise.pages.display import Figure, drawn
+from lagwise.say.check_page import TEXTS
 from lagwise.writeup.collect import person_series
 from lagwise.writeup.course import course_picture, facts_of, of_somebody
 from lagwise.writeup.figures import draw_svg
@@ -104,7 +105,7 @@ class PersonView:
             return
         chooser = self.chooser(lambda person: handle.update(self._shown(person), raw=True))
         row = {"version_major": 2, "version_minor": 0, "model_id": chooser.model_id}
-        display({WIDGET: row, "text/plain": "The list of people appears when the cell is run."}, raw=True)
+        display({WIDGET: row, "text/plain": TEXTS["unrun"]}, raw=True)
         # An output of its own, so that the picture stays in the saved notebook when the list is gone.
         handle = display(self._shown(self.person), raw=True, display_id=True)
 

@@ -23,8 +23,11 @@ def weekly(caseload: Caseload) -> Caseload:
         When a step is not a week, or the caseload is told in weeks already.
     """
     if caseload.study.clock.step_days != 7:
-        what = f"a step of {caseload.study.clock.step_days} days cannot be told as a week"
-        raise CaseloadError(what, where="study.toml [clock]", mend="Leave --weekly-sums out.")
+        raise CaseloadError(
+            f"a step of {caseload.study.clock.step_days} days cannot be told as a week",
+            where="study.toml [clock]",
+            mend="Leave --weekly-sums out.",
+        )
     if len(caseload.weeks):
         raise CaseloadError(
             "it is told in weeks already", where=caseload.folder, mend="Leave --weekly-sums out."

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 CAUTION = "It describes groups. It is no medical device, advises nobody and does not replace licensed care."
 ABOUT = (
     "Ask a pooled, coded training log what tends to come before a worse week, and write the answer up. "
@@ -95,6 +97,13 @@ STAGES = {
     "challenges": "trying to break the result",
     "write": "writing the case series",
     "records": "simulating records",
-    "done": "done",
 }
 """What is being done, for a bar of progress."""
+CLUSTER = {"challenges run on": "workers of a Dask cluster named by the author"}
+"""The setting of a report whose challenges ran on other machines."""
+
+
+def left_out(challenges: Iterable[str]) -> dict[str, str]:
+    """The setting of a quick report: that it has no Bayesian model and not these challenges."""
+    left = ("the Bayesian model", *(name.replace("_", " ") for name in challenges))
+    return {"left out by --quick": ", ".join(left)}

@@ -30,6 +30,30 @@ COLUMNS = (
     "p_within",
     "p_no_interval",
 )
+PAGE = {
+    "title": "{title}: what a record could tell",
+    "lead": "Simulated records for the question: {question}.",
+    "answers": "What the intervals say",
+    "records": "What is recorded",
+    "rhythm": "Weekly or daily ratings",
+    "reading": "How to read this",
+    "assumed": "What was assumed",
+    "end": "Seed {seed}, {caseloads} caseloads per cell; every number with its Monte Carlo error is in "
+    "plan.csv.",
+}
+"""Headings and standing sentences of a plan's page."""
+CAPTIONS = {
+    "intervals": "What the interval says, of 100 simulated caseloads; truth, width and bias in points",
+    "recorded": "What is recorded: usable person-weeks; weeks before a flare-up, in brackets the middle 80 "
+    "of 100 caseloads, and people with one; of 100, how often there is enough for a flare model; gate",
+    "ratings": "Weekly and daily ratings of the same simulated weeks, true difference 0; width in points; "
+    "not 0 and its Monte Carlo error of 100 caseloads",
+}
+READ_AS = {
+    "mixed": "ratings as they are (mixed model)",
+    "joint": "rating error allowed for (joint model)",
+    "both": "both, on the same side of 0",
+}
 
 
 class Plan(grid.Plan):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 
 from lagwise.caseload.check_edits import line_of
 from lagwise.caseload.check_reading import Reading
@@ -12,7 +12,6 @@ from lagwise.core.results import Caseload, Panel
 from lagwise.core.words import capital, listed
 from lagwise.document.tree import Block, bullets, para
 from lagwise.models.askable import askable
-from lagwise.pages.check_needs import Need
 from lagwise.say.askable import lacking, needed, question
 from lagwise.say.voice import Voice
 
@@ -24,12 +23,12 @@ MARKED = "look at this"
 """By which a draft marks a line that its owner should look at."""
 
 
-def first_blocks(reading: Reading, panel: Panel | None, asked: Sequence[Need]) -> Iterator[Block]:
+def first_blocks(reading: Reading, panel: Panel | None, waits: int) -> Iterator[Block]:
     """Whether a report is possible and what of; what stands between; and of a draft its marked lines.
 
-    `panel` is that of the caseload as far as it can be read, None where there is none.
+    `panel` is that of the caseload as far as it can be read, None where there is none; `waits` how many
+    things must be mended before a report.
     """
-    waits = sum(need.stops for need in asked)
     draft = not reading.plan.study.reviewed
     possible = _possible(panel, reading.caseload)
     if waits or draft:

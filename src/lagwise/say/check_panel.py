@@ -1,0 +1,64 @@
+"""What a check says of exposures that are never known or hardly vary, and of ranges: what, why, mend."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from lagwise.caseload.study_text import toml_value
+from lagwise.core.numbers import count
+from lagwise.core.study import Study
+from lagwise.core.words import capital
+
+Words = dict[str, str]
+"""The texts of a finding by name: what, why, mend."""
+
+
+def load_never_known(measure: str, missing: Sequence[str], other: Sequence[str]) -> Words:
+    """No session has the columns that the load's measure needs; `other` measures could be told."""
+    ways = ["name the column that holds it under [tables.sessions.columns]"]
+    if "sets" in missing:
+        ways[0] += " (in a log with one row for each set: sets = 1 under [tables.sessions.constant])"
+    ways += [f"write measure = {' or '.join(map(toml_value, other))} under [load]"] if other else []
+    return {
+        "what": f"The load ({measure}) is known in no step with sessions: no row has {' and '.join(missing)}",
+        "why": "Nothing can be told of load",
+        "mend": f"{capital('; or '.join(ways))}.",
+    }
+
+
+def hardly_varies(study: Study, name: str, known: int, only: float | None, steps: int, people: int) -> Words:
+    """A variable is nearly the same in all its `known` steps: `only` one value, or `steps` of so many
+    `people` lie away from the person's median.
+    """
+    asked, one = study.analysis.exposures, study.variables[name]
+    label, of = capital(one.label), f"{known} known {study.step}s"
+    if only is not None:
+        what = f"is {only:.4g} in all {of}"
+    elif not steps:
+        what = "does not vary within any person"
+    else:
+        differ = f"{steps} of {of} differ from the person's median, in {count(people, 'person', 'people')}"
+        what = f"hardly varies within people: {differ}"
+    if name == study.outcome.name:
+        why = f"Nothing can be told of what came before more or less {one.label}"
+    elif name in asked:
+        why = "Nothing can be told of steps in which a person had more or less of it, and no estimate is made"
+    else:
+        why = "It is not among the exposures of the plan; nothing could be told of it"
+    look = f"Take {name} out of exposures under [analysis], or look" if name in asked else "Look"
+    holds = "the ratings" if one.rated else "what it should"
+    return {"what": f"{label} {what}", "why": why, "mend": f"{look} whether the column holds {holds}."}
+
+
+def ranges(back: Sequence[tuple[str, int]], steps: int, step: str) -> Words:
+    """Ranges were set aside; their repair would bring `back` cells by column, and so many `steps` of load."""
+    gain = [f"{n} {column} {'cell' if n == 1 else 'cells'}" for column, n in back]
+    gain += [f"and {count(steps, step)} of load"] if steps else []
+    told = f"; it would bring back {', '.join(gain)}" if gain else ""
+    return {
+        "what": "Numbers written as ranges were set aside",
+        "why": "A range is not one number; a sum that needs it is unknown, and a mean is that of the other "
+        "cells",
+        "mend": "Decide on one number each, or write ranges = true under [repair] to have their middle "
+        f"read{told}.",
+    }

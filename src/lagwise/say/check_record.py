@@ -1,0 +1,115 @@
+"""What a check says of the steps of a record: what is asked, what is known of them, and what is lost."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from lagwise.core.numbers import count
+from lagwise.core.results import Caseload, Panel, unplaced, whole_rows
+from lagwise.core.study import Study
+from lagwise.say.check_page import TEXTS
+from lagwise.say.voice import Voice, called
+
+
+def aside_sentence(caseload: Caseload, form: str) -> str:
+    """How many rows, and how many cells of the rows used, were set aside, in a `form` of the page's texts."""
+    whole = whole_rows(caseload.quarantine).to_numpy(dtype=bool)
+    rows, cells = int(whole.sum()), int((~whole).sum())
+    of = " of rows that are used" if cells else ""
+    aside = f"{rows_and_cells(rows, cells)}{of} set aside"
+    return TEXTS[form if rows or cells else "none_aside"].format(aside=aside)
+
+
+def rows_and_cells(rows: int, cells: int) -> str:
+    """'3 rows and 2 cells', without what there is none of."""
+    return " and ".join(count(n, word) for n, word in ((rows, "row"), (cells, "cell")) if n)
+
+
+def questions_sentence(study: Study) -> str:
+    """What the plan asks where it asks several questions, the primary one first; empty where it asks one."""
+    if not study.also:
+        return ""
+    also = "; ".join(Voice.of(one).asks for one in study.further)
+    return (
+        f"The plan asks {count(1 + len(study.also), 'question')}. Primary: {Voice.of(study).asks}. As "
+        f"well: {also}."
+    )
+
+
+def states_sentence(panel: Panel) -> str:
+    """The three training states and how many steps would change under the other reading."""
+    states = panel.states
+    other = "rest" if panel.study.load.no_sessions_means == "unknown" else "unknown"
+    changed = states["would_change_under_other_reading"]
+    return (
+        f"{count(len(panel.frame), 'step')} of {count(panel.frame['person'].nunique(), 'person', 'people')}: "
+        f"{states['trained']} trained, {states['rest']} rest, {states['unknown']} unknown. "
+        f'With no_sessions_means = "{other}" {count(changed, "step")} would change.'
+    )
+
+
+def known_sentence(panel: Panel) -> str:
+    """How many steps have a rating of the outcome, known load, and all that the main question needs."""
+    people, study = panel.coverage(), panel.study
+    asked = called(study.variables[study.analysis.primary])
+    return (
+        f"{count(int(people[study.outcome.name].sum()), 'step')} with {study.outcome.variable.label}, "
+        f"{int(people['load'].sum())} with known load; {int(people['complete'].sum())} are complete for the "
+        f"question about {asked}, in {count(int((people['complete'] > 0).sum()), 'person', 'people')}."
+    )
+
+
+def lost_sentences(caseload: Caseload, panel: Panel) -> list[str]:
+    """What cannot be told for want of a number: steps whose load is unknown although the person trained, and
+    rows whose date or person cannot be read; empty where there is none.
+    """
+    out = []
+    partly = int(panel.frame["partly_recorded"].sum())
+    if partly:
+        out.append(
+            f"In {partly} of {count(len(panel.frame), 'step')} the person trained and the load "
+            f"({panel.study.load.measure}) is left unknown, never smaller: a number that it needs was not "
+            "recorded or was set aside."
+        )
+    undated, people, nobody = unplaced(caseload)
+    if undated:
+        out.append(
+            f"The date of {count(undated, 'row')} of {count(people, 'person', 'people')} cannot be read: "
+            "which of their steps these rows belong to is not known, and the load of such a step may be "
+            "smaller than it was."
+        )
+    if nobody:
+        whose = "does not say whose it is" if nobody == 1 else "do not say whose they are"
+        out.append(f"{count(nobody, 'row')} {whose}, so anybody's load may be smaller than it was.")
+    return out
+
+
+def sentences(caseload: Caseload, panel: Panel) -> Iterator[str]:
+    """What is asked, where that is more than one question, and what is known of the steps; at least one."""
+    yield from filter(None, (questions_sentence(panel.study),))
+    yield from (states_sentence(panel), known_sentence(panel), *lost_sentences(caseload, panel))
+    yield from filter(None, (ratings_sentence(panel),))
+
+
+def ratings_sentence(panel: Panel) -> str:
+    """Whether the number of ratings varies among rated steps, and what that means for the pain summary in
+    use; empty where the study asks about something else.
+    """
+    if not Voice.of(panel.study).of_pain:
+        return ""  # of any other rating a step's value is the mean, and only its steps are counted
+    rated = panel.frame["n_ratings"].fillna(0)
+    rated = rated[rated > 0].astype("int64")
+    if rated.empty:
+        return "No step has a pain rating."
+    summary = panel.study.pain.summary
+    if rated.min() == rated.max():
+        return f"Every rated step has {count(int(rated.iloc[0]), 'pain rating')}."
+    usual = int(rated.mode().iloc[0])
+    told = (
+        f"Rated steps have {rated.min()} to {rated.max()} pain ratings; "
+        f"{(rated != usual).mean():.0%} have another number than {usual}, the most frequent. "
+    )
+    if summary == "worst":
+        worst = "The worst of many ratings is higher than the worst of few, so this study's summary, 'worst',"
+        return f"{told}{worst} depends on it."
+    return told + f"A 'worst' summary would depend on that number; this study uses '{summary}'."
