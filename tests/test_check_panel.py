@@ -109,7 +109,10 @@ def test_ranges_come_with_what_reading_them_would_bring_back(tmp_path):
     one = caseload(tmp_path, effort=ranges)
     panel = build_panel(one)
     assert panel.frame["partly_recorded"].sum() == 4
-    assert check_record.aside_sentence(one, "rest_used") == "4 cells of rows that are used set aside; the rest is used."
+    assert (
+        check_record.aside_sentence(one, "rest_used")
+        == "4 cells of rows that are used set aside; the rest is used."
+    )
     assert check_record.lost_sentences(one, panel)[0].startswith(
         "In 4 of 72 steps the person trained and the load (session_rpe)"
     )

@@ -20,7 +20,6 @@ LEFT = {
     "pages": "report weekly",
     "panel": "build derive ratings weeks",
     "planning": "assumptions",
-    "suite": "notes",
     "writeup": "collect course draw_courses draw_map draw_person figures_people fitted reasons "
     "section_curves section_methods section_ratings section_record shown words",
 }

@@ -12,7 +12,7 @@ SOURCE = Path(__file__).parents[2] / "src" / "lagwise"
 NAMES = {"same as last step", "leave one person out", "leave groups of people out"}
 NAMES |= {"what is held equal", "mixed model, person intercepts"}
 """Values of table columns, which others look rows up by."""
-ROOMS = ["panel", "describe", "models", "challenges", "planning", "cli", "document"]
+ROOMS = ["panel", "describe", "models", "challenges", "planning", "cli", "document", "suite", "output", "synthetic"]
 
 
 def prose(tree: ast.Module) -> list[str]:

@@ -9,7 +9,7 @@ from nbformat.v4 import new_code_cell, new_markdown_cell, new_notebook
 
 from lagwise import synthetic
 from lagwise.core.study import Clock
-from lagwise.suite.notes import with_note
+from lagwise.suite.page import with_note
 
 SOURCE = new_notebook(
     cells=[new_markdown_cell("# A week"), new_code_cell("a"), new_markdown_cell("its load")],

@@ -19,9 +19,10 @@ from lagwise.say import check_record as words
 from lagwise.say.check_first import first_blocks
 from lagwise.say.check_page import TEXTS
 from lagwise.say.commands import LINES
+from lagwise.say.notebooks import STATES
 from lagwise.say.plan import PAGE, Plan, question
 from lagwise.suite import Suite
-from lagwise.suite.index import STATES, said, took
+from lagwise.suite.index import said, took
 from lagwise.writeup.checker import Remark
 from lagwise.writeup.findings import Findings
 from lagwise.writeup.summary import summary

@@ -9,6 +9,8 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Any
 
+TABLES = ("fit", "made")
+"""Files of the room `say` that hold words by reason code."""
 NOTHING: Mapping[str, Any] = MappingProxyType({})
 
 
@@ -85,11 +87,12 @@ class Said(str):
 
 
 def said(reason: str, **numbers: Any) -> Said:
-    """A reason code with its numbers by name, in the words that `lagwise.say.fit` has for it.
+    """A reason code with its numbers by name, in the words that a table of `lagwise.say` has for it.
 
     That room is looked up by its name, when a text is asked for: nothing here or in the models imports it.
     """
-    words = importlib.import_module("lagwise.say.fit").TEXTS[reason]
+    tables = (importlib.import_module(f"lagwise.say.{name}").TEXTS for name in TABLES)
+    words = next(texts[reason] for texts in tables if reason in texts)
     about, _, code = reason.partition(".")
     text = words(**numbers) if callable(words) else words.format(**numbers)
     return Said(text, Claim(about, reason=code, numbers=numbers))

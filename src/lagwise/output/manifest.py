@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
 from lagwise import __version__
+from lagwise.core.claim import said
 
 NAME = "manifest.json"
 SCHEMA = "lagwise-manifest"
@@ -57,15 +58,8 @@ class Held:
 
     def sentence(self) -> str:
         """What is not a run's own, by name."""
-        parts = [
-            f"{what}: {_few(names)}"
-            for what, names in (
-                ("changed since", self.changed),
-                ("not written by lagwise", self.extra),
-                ("and left by other programs", self.litter),
-            )
-            if names
-        ]
+        found = {"changed": self.changed, "extra": self.extra, "litter": self.litter}
+        parts = [said(f"held.{kind}", names=_few(names)) for kind, names in found.items() if names]
         return "; ".join(parts)
 
 

@@ -111,10 +111,10 @@ def _refuse_foreign(target: Path, out: str | Path, kind: str, what: str, error: 
     found = held(target)
     if found.replaceable(kind):
         return
-    way = f"Write to a new folder, for example {offered(out, target)}"
+    mend = f"Write to a new folder, for example {offered(out, target)}"
     if not kind:
         raise error(
-            "there is something here already, the folder is not empty", where=str(out), mend=f"{way}."
+            "there is something here already, the folder is not empty", where=str(out), mend=f"{mend}."
         )
     if not found.kind:
         raise error(
@@ -122,16 +122,16 @@ def _refuse_foreign(target: Path, out: str | Path, kind: str, what: str, error: 
             "knows its own files (older "
             f"versions wrote none). Nothing was touched: {found.sentence()}",
             where=str(out),
-            mend=f"{way}, or move this one away yourself.",
+            mend=f"{mend}, or move this one away yourself.",
         )
     if found.kind != kind:
         raise error(
-            f"the folder is not empty: it holds a {found.kind}, not a {what}", where=str(out), mend=f"{way}."
+            f"the folder is not empty: it holds a {found.kind}, not a {what}", where=str(out), mend=f"{mend}."
         )
     raise error(
         f"this {what} is no longer as it was written, and nothing was touched: {found.sentence()}",
         where=str(out),
-        mend=f"{way}, or move what is yours elsewhere.",
+        mend=f"{mend}, or move what is yours elsewhere.",
     )
 
 

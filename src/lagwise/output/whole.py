@@ -93,11 +93,8 @@ def whole_file(
 
 
 def _refused(what: str, target: Path, error: type[LagwiseError], refused: OSError) -> LagwiseError:
-    return error(
-        f"{what} cannot be written ({refused.strerror or refused})",
-        where=str(target),
-        mend="Choose a folder you may write to.",
-    )
+    mend = "Choose a folder you may write to."
+    return error(f"{what} cannot be written ({refused.strerror or refused})", where=str(target), mend=mend)
 
 
 def _set_modes(folder: Path, mode: int) -> None:

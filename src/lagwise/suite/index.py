@@ -8,17 +8,13 @@ from dataclasses import dataclass
 from lagwise.document.html import render_html
 from lagwise.document.settle import settled
 from lagwise.document.tree import Block, Box, Document, Heading, Span, bullets, inline, para, strong
-from lagwise.suite.outcome import DONE, FAILED, FAULT, STOPPED, Outcome
+from lagwise.say.notebooks import STATES, TEXTS, ended
+from lagwise.suite.outcome import FAILED, Outcome
 from lagwise.suite.sources import Source
 
-STATES = {DONE: "Done", STOPPED: "Stopped where the data do not allow it", FAILED: "Failed"}
 POLICY = (
     '<meta http-equiv="Content-Security-Policy" '
     "content=\"default-src 'none'; style-src 'unsafe-inline'; img-src data:\">"
-)
-PRIVATE = (
-    "Private: the pages may show codes, courses and values of single people. Keep this folder with the data. "
-    "They describe groups; they advise nobody and do not replace licensed care."
 )
 
 
@@ -49,13 +45,13 @@ def index_page(title: str, ran: Sequence[Ran], documents: Sequence[str], note: s
     blocks: list[Block] = [
         Heading(1, heading, "title"),
         para(said(ran), role="lead"),
-        para(PRIVATE, role="note"),
+        para(TEXTS["private"], role="note"),
     ]
     blocks += [para(note)] if note else []
     blocks += [block for one in ran for block in _entry(one)]
     if documents:
         written = bullets(*(inline(Span(path, "file", path)) for path in documents))
-        blocks += [Heading(2, "Written by the notebooks", "written"), written]
+        blocks += [Heading(2, TEXTS["written"], "written"), written]
     return render_html(settled(Document(heading, tuple(blocks))), {}, head=POLICY, numbered=False)
 
 
@@ -68,22 +64,16 @@ def _entry(ran: Ran) -> Iterator[Block]:
     links = [part for file in files for part in (" · ", Span(file, "file", file))]
     yield para(strong(state), *links)
     if end.why:
-        why = f"{end.why} {FAULT}" if end.status == FAILED else end.why
+        why = f"{end.why} {TEXTS['fault']}" if end.status == FAILED else end.why
         yield Box("Why", (para(why),))
     if end.left_out:
-        yield para("Not shown in it for this folder:", role="note")
+        yield para(TEXTS["not_shown_in_it"], role="note")
         yield bullets(*end.left_out)
 
 
 def said(ran: Sequence[Ran]) -> str:
     """How the notebooks ended, in a sentence or two."""
-    count = {state: sum(r.outcome.status == state for r in ran) for state in STATES}
-    words = f"{count[DONE]} of {len(ran)} notebooks ran to the end."
-    if count[STOPPED]:
-        words += f" {count[STOPPED]} stopped where the data do not allow it; each says why."
-    if count[FAILED]:
-        words += f" {count[FAILED]} failed."
-    return words
+    return ended({state: sum(r.outcome.status == state for r in ran) for state in STATES})
 
 
 def took(seconds: float) -> str:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from lagwise.core import errors
+from lagwise.say.notebooks import TEXTS
 from lagwise.suite.execute import only_shows
 
 DONE, STOPPED, FAILED = "done", "stopped", "failed"
@@ -14,7 +15,6 @@ _OWN = frozenset(
     for name, kind in vars(errors).items()
     if isinstance(kind, type) and issubclass(kind, errors.LagwiseError)
 )
-FAULT = "This is a fault of the notebook or the library, and not something to mend in the folder."
 
 
 @dataclass(frozen=True)
@@ -57,22 +57,17 @@ def outcome(notebook: Any, *, debug: bool = False) -> tuple[Any, Outcome]:
             cell.outputs = [o for o in cell.outputs if o.output_type != "error"]
         if own and only_shows(cell.source):
             left_out.append(why)
-            kept.append(_note(f"**Not shown for this folder.** {_escaped(why)}", at))
+            kept.append(_note(TEXTS["not_shown"].format(why=_escaped(why)), at))
             continue
         status = STOPPED if own else FAILED
-        kept.append(_note(_ending(status, why), at))
+        ending = TEXTS[status].format(why=_escaped(why), fault=TEXTS["fault"])
+        kept.append(_note(ending, at))
         rest = notebook.cells[at + 1 :]
         kept += [last for last in rest[-1:] if last.cell_type == "markdown"]
         notebook.cells = kept
         return notebook, Outcome(status, why, tuple(left_out))
     notebook.cells = kept
     return notebook, Outcome(DONE, "", tuple(left_out))
-
-
-def _ending(status: str, why: str) -> str:
-    if status == STOPPED:
-        return f"**This notebook stops here, because the data do not allow the rest.** {_escaped(why)}"
-    return f"**This notebook failed here.** {_escaped(why)} {FAULT}"
 
 
 def _note(text: str, at: int) -> Any:

@@ -8,7 +8,9 @@ from importlib.resources import as_file, files
 from typing import Any
 
 from lagwise.core.errors import NotebookError
+from lagwise.core.results import Caseload
 from lagwise.document.html import stylesheet
+from lagwise.say.notebooks import TEXTS, notes
 
 _FORMULA = re.compile(r"\$\$(?P<block>.+?)\$\$|(?<![\\$\w])\$(?P<inline>[^$\n]+?)\$(?![\w$])", re.DOTALL)
 _LINK = re.compile(r"(?<!!)\[(?P<text>[^\]]+)\]\((?P<target>[^)\s]+)\)")
@@ -86,6 +88,27 @@ def with_mathml(notebook: Any) -> Any:
         " ".join(re.sub(r"<annotation.*?</annotation>", "", m, flags=re.DOTALL).split()) for m in made
     )
     return _with_text(notebook, lambda text: _FORMULA.sub(lambda _: next(ready), text))
+
+
+def with_note(notebook: Any, caseload: Caseload) -> Any:
+    """The notebook with one short cell of notes below its opening, or as it is where there is nothing to
+    note.
+
+    Only what the notebook's own text speaks of is noted: the week, the load.
+    """
+    from copy import deepcopy
+
+    from nbformat.v4 import new_markdown_cell
+
+    text = "\n".join(cell.source for cell in notebook.cells if cell.cell_type == "markdown")
+    said = [note for word, note in notes(caseload) if word in text]
+    if not said:
+        return notebook
+    out = deepcopy(notebook)
+    out.cells.insert(
+        1, new_markdown_cell(TEXTS["in_this_folder"].format(notes=" ".join(said)), id="note-folder")
+    )
+    return out
 
 
 def _with_text(notebook: Any, change: Any) -> Any:

@@ -12,8 +12,9 @@ from pathlib import Path
 from lagwise.core.errors import NotebookError
 from lagwise.core.results import Caseload
 from lagwise.output import check_folder, whole_folder
+from lagwise.say.commands import STAGES
+from lagwise.say.notebooks import TEXTS, asked_note
 from lagwise.suite.index import Ran, index_page
-from lagwise.suite.notes import asked_note
 from lagwise.suite.outcome import DONE, FAILED, Outcome, outcome
 from lagwise.suite.sources import Source, sources, values
 
@@ -76,17 +77,17 @@ def run(
     require_libraries()
     wanted = sources(only)
     folder = Path(folder).resolve()
-    target = check_folder(out, kind=KIND, what="run of the notebooks", error=NotebookError, reading=folder)
-    tell(0.0, "reading the caseload")
+    target = check_folder(out, kind=KIND, what=TEXTS["what"], error=NotebookError, reading=folder)
+    tell(0.0, STAGES["read"])
     caseload = read(folder)
-    with whole_folder(target, "the run of the notebooks", NotebookError, kind=KIND) as work:
+    with whole_folder(target, f"the {TEXTS['what']}", NotebookError, kind=KIND) as work:
         names = [source.name for source in wanted]
         ran = tuple(
             _one(source, folder, work, names, caseload, debug, _part(tell, at, len(wanted), source.name))
             for at, source in enumerate(wanted)
         )
         documents = sorted(p.relative_to(work).as_posix() for p in work.glob("*/case-series.html"))
-        note = asked_note(caseload.study).replace("*", "")
+        note = asked_note(caseload.study, "")
         index = index_page(caseload.study.title, ran, documents, note)
         (work / "index.html").write_text(index, encoding="utf-8")
         (work / MARKER).write_text(_record(ran, caseload.data_hash), encoding="utf-8")
@@ -124,8 +125,7 @@ def _one(
     from nbclient.exceptions import DeadKernelError
 
     from lagwise.suite.execute import execute
-    from lagwise.suite.notes import with_note
-    from lagwise.suite.page import page, relinked
+    from lagwise.suite.page import page, relinked, with_note
     from lagwise.synthetic import write
 
     began = time.perf_counter()
@@ -144,7 +144,7 @@ def _one(
     except OSError:  # A full disk or a folder that went away stops every notebook alike; `run` says so.
         raise
     except DeadKernelError:
-        end = Outcome(FAILED, "The Python that ran it ended on its own, as it does when memory runs out.")
+        end = Outcome(FAILED, TEXTS["ended"])
     except Exception as error:
         if debug:
             raise

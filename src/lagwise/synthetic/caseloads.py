@@ -15,6 +15,7 @@ from lagwise.caseload.remarks import remarks_frame
 from lagwise.caseload.repeats import empty_frame
 from lagwise.caseload.sift import COUNTS, empty_lost, empty_quarantine
 from lagwise.core import columns
+from lagwise.core.claim import said
 from lagwise.core.errors import CaseloadError
 from lagwise.core.results import Caseload
 from lagwise.core.study import AnalysisPlan, Study
@@ -29,53 +30,45 @@ Form = Literal["logs", "weeks", "checkins"]
 
 @dataclass(frozen=True)
 class Kind:
-    """A kind of synthetic caseload: what it is for, the process behind it and the tables it comes as."""
+    """A kind of synthetic caseload: its name, the process behind it and the tables it comes as."""
 
-    title: str
-    meaning: str
+    name: str
     spec: Spec
     form: Form = "logs"
+
+    @property
+    def title(self) -> str:
+        """The title of its study."""
+        return str(said(f"invented.{self.name}"))
+
+    @property
+    def meaning(self) -> str:
+        """What it is for."""
+        return str(said(f"meant.{self.name}"))
 
 
 def _sized(people: int, weeks: int) -> Spec:
     return replace(CLINIC, n_people=people, n_steps=weeks)
 
 
-KINDS: Mapping[str, Kind] = MappingProxyType(
-    {
-        "clinic": Kind(
-            "Shoulder, elbow, knee and hip pain in a strength hall (synthetic)",
-            "Weeks above usual load are followed by more pain, by 0.8 points per log unit; "
-            "pain also cuts load",
-            CLINIC,
-        ),
-        "no_effect": Kind(
-            "A strength hall where load has no part in next week's pain (synthetic)",
-            "Load has no part in next week's pain, but pain cuts load hard, "
-            "so the same-week association misleads",
-            NO_EFFECT,
-        ),
-        "tiny": Kind("Four people (synthetic)", "Below 5 people: described only", _sized(4, 10)),
-        "exploratory": Kind("Seven people (synthetic)", "5 to 9 people: within-person only", _sized(7, 18)),
-        "weeks_only": Kind(
-            "Weekly totals (synthetic)",
-            "One row per person and week in place of sessions and check-ins",
-            _sized(16, 16),
-            "weeks",
-        ),
-        "checkins_only": Kind(
-            "Check-ins alone (synthetic)", "No load was recorded", _sized(16, 16), "checkins"
-        ),
-    }
+_KINDS = (
+    Kind("clinic", CLINIC),
+    Kind("no_effect", NO_EFFECT),
+    Kind("tiny", _sized(4, 10)),
+    Kind("exploratory", _sized(7, 18)),
+    Kind("weeks_only", _sized(16, 16), "weeks"),
+    Kind("checkins_only", _sized(16, 16), "checkins"),
 )
+KINDS: Mapping[str, Kind] = MappingProxyType({kind.name: kind for kind in _KINDS})
 """The kinds of synthetic caseload by name."""
 
 
 def make(name: str, seed: int = 1) -> tuple[Caseload, dict[str, Any]]:
     """A caseload of a named kind and its truth (`lagwise.synthetic.truth.true_values`)."""
     if name not in KINDS:
-        what = f"there is no kind of synthetic caseload called {name!r}"
-        raise CaseloadError(what, mend=f"Use one of {', '.join(KINDS)}.")
+        raise CaseloadError(
+            f"there is no kind of synthetic caseload called {name!r}", mend=f"Use one of {', '.join(KINDS)}."
+        )
     kind = KINDS[name]
     caseload = simulate(kind.spec, seed, study=study_of(kind), form=kind.form)
     made_by = {"kind": name, "meaning": kind.meaning, "seed": seed}
@@ -100,7 +93,7 @@ def study_of(kind: Kind) -> Study:
         plan = replace(plan, exposures=asked, primary="stress", primary_contrast=2)
     return Study(
         kind.title,
-        setting=f"An invented hall with three sites, {kind.spec.n_steps} weeks",
+        setting=str(said("invented.setting", weeks=kind.spec.n_steps)),
         analysis=plan,
         groups=hall.GROUPS if kind.form == "logs" else MappingProxyType({}),
         scores=MappingProxyType({hall.SCORE: hall.SCORE_RANGE}),
@@ -120,7 +113,7 @@ def simulate(spec: Spec, seed: int, *, study: Study | None = None, form: Form = 
         The plan it carries; by default one with the hall's exercise groups.
     form : 'logs' (sessions and check-ins) | 'weeks' | 'checkins'
     """
-    plan = study_of(Kind("Synthetic caseload", "", spec, form)) if study is None else study
+    plan = study_of(Kind("other", spec, form)) if study is None else study
     happened, recorded, laid_out = (np.random.default_rng(s) for s in np.random.SeedSequence(seed).spawn(3))
     weeks = run(spec, happened)
     records = observe(weeks, spec, recorded)

@@ -1,10 +1,10 @@
-"""What a reader has to know where a folder's plan differs from the one that the notebooks' text was written
-for.
+"""What a run of the notebooks says: how each ended, and what a reader has to know where a folder's plan
+differs from the one that their text was written for.
 """
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Mapping
 
 from lagwise.core.effects import contrast_label, contrast_size
 from lagwise.core.numbers import plural
@@ -12,28 +12,32 @@ from lagwise.core.results import Caseload
 from lagwise.core.study import Study
 from lagwise.core.words import contrast_amount, exposure_label, turns
 
-
-def with_note(notebook: Any, caseload: Caseload) -> Any:
-    """The notebook with one short cell of notes below its opening, or as it is where there is nothing to
-    note.
-
-    Only what the notebook's own text speaks of is noted: the week, the load.
-    """
-    from copy import deepcopy
-
-    from nbformat.v4 import new_markdown_cell
-
-    text = "\n".join(cell.source for cell in notebook.cells if cell.cell_type == "markdown")
-    said = [note for word, note in _notes(caseload) if word in text]
-    if not said:
-        return notebook
-    out = deepcopy(notebook)
-    out.cells.insert(1, new_markdown_cell("> **In this folder.** " + " ".join(said), id="note-folder"))
-    return out
+STATES = {"done": "Done", "stopped": "Stopped where the data do not allow it", "failed": "Failed"}
+TEXTS = {
+    "private": "Private: the pages may show codes, courses and values of single people. Keep this folder "
+    "with the data. They describe groups; they advise nobody and do not replace licensed care.",
+    "written": "Written by the notebooks",
+    "not_shown_in_it": "Not shown in it for this folder:",
+    "fault": "This is a fault of the notebook or the library, and not something to mend in the folder.",
+    "not_shown": "**Not shown for this folder.** {why}",
+    "stopped": "**This notebook stops here, because the data do not allow the rest.** {why}",
+    "failed": "**This notebook failed here.** {why} {fault}",
+    "ended": "The Python that ran it ended on its own, as it does when memory runs out.",
+    "what": "run of the notebooks",
+    "in_this_folder": "> **In this folder.** {notes}",
+}
 
 
-def _notes(caseload: Caseload) -> list[tuple[str, str]]:
-    """Word that makes a note needed, and the note."""
+def ended(count: Mapping[str, int]) -> str:
+    """How many notebooks ended in each state, in a sentence or two."""
+    words = f"{count['done']} of {sum(count.values())} notebooks ran to the end."
+    if count["stopped"]:
+        words += f" {count['stopped']} stopped where the data do not allow it; each says why."
+    return words + (f" {count['failed']} failed." if count["failed"] else "")
+
+
+def notes(caseload: Caseload) -> list[tuple[str, str]]:
+    """Notes on a folder, each after the word of the notebooks' text that makes it needed."""
     study, out = caseload.study, []
     step = study.step
     if step != "week":
@@ -55,8 +59,11 @@ def _notes(caseload: Caseload) -> list[tuple[str, str]]:
     return out
 
 
-def asked_note(study: Study) -> str:
-    """What to read in the place of 'pain' where a plan asks about something else; '' where it does not."""
+def asked_note(study: Study, mark: str = "*") -> str:
+    """What to read in the place of 'pain' where a plan asks about something else; '' where it does not.
+
+    `mark` stands around words that are quoted.
+    """
     asked = study.outcome
     if asked.name == "pain":
         return ""
@@ -64,8 +71,8 @@ def asked_note(study: Study) -> str:
     when = f"the next {study.step}" if asked.lag else f"the same {study.step}"
     return (
         f"The question of the plan is about {label}, in "
-        f"{asked.variable.unit}s{asked.span and f' ({asked.span})'}, in {when}: where the text says *pain*, "
-        f"read *{label}*, and for a *flare-up* a *{turn}*."
+        f"{asked.variable.unit}s{asked.span and f' ({asked.span})'}, in {when}: where the text says "
+        f"{mark}pain{mark}, read {mark}{label}{mark}, and for a {mark}flare-up{mark} a {mark}{turn}{mark}."
     )
 
 
