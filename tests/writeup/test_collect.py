@@ -11,6 +11,7 @@ from lagwise.core.errors import WriteUpError
 from lagwise.core.study import LoadPlan
 from lagwise.document.markdown import render_md
 from lagwise.writeup import collect
+from lagwise.writeup.caveats import caveats
 from lagwise.writeup.document import document
 from lagwise.writeup.findings import Findings
 from lagwise.writeup.share import shared
@@ -129,3 +130,13 @@ def test_further_questions_are_told_in_one_table_by_their_own_margins_and_rounde
         globs={"lw": lw, "caseload": (clinic := lw.read(CLINIC)), "panel": lw.build_panel(clinic)},
     )
     assert doctest.DocTestRunner().run(examples[0]).failed == 0
+
+
+def test_ratings_at_the_lower_end_are_counted_and_named_as_a_limit():
+    told = pd.DataFrame(
+        {"person": "P01", "date": pd.date_range("2024-01-01", periods=10), "pain": [0.0, 3.0] * 5}
+    )
+    found = collect(replace(made.caseload(), checkins=told), made.panel(), [], None)
+    zero = found.rated("at_zero")
+    assert (zero.value, zero.n, zero.share) == (5, 10, 0.5)
+    assert "Ratings at zero" in [c.title for c in caveats(found)]

@@ -139,7 +139,7 @@ def at_zero(tables: Mapping[str, Table], asked: Outcome) -> dict[str, Number]:
         of=f"{asked.variable.label} ratings",
         made_by="describe.floor_and_heaping",
     )
-    return {f"{asked.name}at_zero": number}
+    return {f"{asked.name}_at_zero": number}
 
 
 def _share(which: pd.Series, among: pd.Series) -> Number:
