@@ -9,11 +9,11 @@ from writeup.writeup_inputs import caseload, challenges, mixed, ordinal, panel
 
 import lagwise as lw
 from lagwise.caseload import deidentify, read
+from lagwise.findings.codes import with_pages
 from lagwise.pages.check_page import check_page, checked
 from lagwise.pages.plan_page import plan_page
 from lagwise.synthetic import write
 from lagwise.writeup import collect
-from lagwise.writeup.person import with_pages
 from lagwise.writeup.write import files
 
 SIZES = [("light", 1280), ("dark", 1280), ("light", 320)]

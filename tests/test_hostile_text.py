@@ -22,7 +22,7 @@ from typer.testing import CliRunner
 
 from lagwise.cli import app
 from lagwise.document.settle import settle
-from lagwise.writeup import Findings
+from lagwise.findings import Findings
 
 SCRIPT, FORMULA = HOSTILE[:2]
 FORMULAS = ("=", "+", "-", "@", "\t", "\r")

@@ -5,7 +5,7 @@ import re
 import pytest
 from writeup import writeup_inputs as made
 
-from lagwise.writeup.person import with_pages
+from lagwise.findings.codes import with_pages
 from lagwise.writeup.render_person import person_files
 
 pytestmark = pytest.mark.xdist_group("every kind of write-up")  # which are put together once

@@ -13,7 +13,7 @@ import lagwise as lw
 from lagwise import describe
 from lagwise.core.errors import WriteUpError
 from lagwise.pages.viewer import can_choose
-from lagwise.writeup.course import facts_of
+from lagwise.say.report.course import facts_of
 
 HOSTILE = '<img src=x onerror="1">'
 

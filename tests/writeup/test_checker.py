@@ -7,9 +7,9 @@ import writeup_inputs as made
 
 from lagwise.core.errors import WriteUpError
 from lagwise.document.markdown import render_md
+from lagwise.say.report.document import document
 from lagwise.writeup.checker import check_file, check_text, sentences
 from lagwise.writeup.checker_read import from_markdown
-from lagwise.writeup.document import document
 
 pytestmark = pytest.mark.xdist_group("every kind of write-up")  # which are put together once
 LABELLED = pathlib.Path(__file__).parent / "labelled_sentences.tsv"

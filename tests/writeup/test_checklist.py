@@ -3,10 +3,9 @@ from dataclasses import replace
 import writeup_inputs as made
 
 from lagwise.document.tree import Grid, Heading
+from lagwise.say.report.checklist import ITEMS, checklist
+from lagwise.say.report.document import document
 from lagwise.writeup import collect
-from lagwise.writeup.checklist import checklist
-from lagwise.writeup.checklist_items import ITEMS
-from lagwise.writeup.document import document
 from lagwise.writeup.share import shared
 
 

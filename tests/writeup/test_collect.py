@@ -10,10 +10,10 @@ import lagwise as lw
 from lagwise.core.errors import WriteUpError
 from lagwise.core.study import LoadPlan
 from lagwise.document.markdown import render_md
+from lagwise.findings import Findings
+from lagwise.say.report.caveats import caveats
+from lagwise.say.report.document import document
 from lagwise.writeup import collect
-from lagwise.writeup.caveats import caveats
-from lagwise.writeup.document import document
-from lagwise.writeup.findings import Findings
 from lagwise.writeup.share import shared
 
 CLINIC = Path(__file__).parents[2] / "data_synthetic" / "clinic"

@@ -8,10 +8,10 @@ from small_records import LACKING, folder, tables
 import lagwise as lw
 from lagwise.core.errors import ModelError, PanelError
 from lagwise.document.markdown import render_md
+from lagwise.findings import Findings
 from lagwise.pages.report import report
-from lagwise.writeup import Findings
-from lagwise.writeup.checklist import checklist
-from lagwise.writeup.document import document
+from lagwise.say.report.checklist import checklist
+from lagwise.say.report.document import document
 from lagwise.writeup.share import shared
 
 KINDS = ("load_only", "pain_only", "three_weeks", "one_person", "few_people")

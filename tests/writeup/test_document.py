@@ -8,10 +8,10 @@ from lagwise.core.errors import WriteUpError
 from lagwise.core.study import Clock
 from lagwise.document.markdown import render_md
 from lagwise.document.tree import Box, Heading
+from lagwise.findings import ChallengeFacts, Table
+from lagwise.say.report.caveats import caveats
+from lagwise.say.report.document import document
 from lagwise.writeup import collect
-from lagwise.writeup.caveats import caveats
-from lagwise.writeup.document import document
-from lagwise.writeup.findings import ChallengeFacts, Table
 from lagwise.writeup.share import shared
 from lagwise.writeup.write import files
 

@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from lagwise.findings import PictureFacts, Table
+from lagwise.writeup.draw import draw
 from lagwise.writeup.draw_choices import _levels
-from lagwise.writeup.figures import draw
-from lagwise.writeup.findings import PictureFacts, Table
 
 COLUMNS = ("x", "label", "estimate", "low", "high", "primary", "measure", "window", "alone")
 

@@ -9,8 +9,8 @@ import pytest
 from PIL import Image
 
 from lagwise.document.colours import SECOND
-from lagwise.writeup.figures import draw
-from lagwise.writeup.findings import PictureFacts, Table
+from lagwise.findings import PictureFacts, Table
+from lagwise.writeup.draw import draw
 
 
 def facts(kind, columns, rows, **options):

@@ -8,11 +8,12 @@ from PIL import Image
 from lagwise.core.errors import WriteUpError
 from lagwise.document.markdown import render_md
 from lagwise.document.tree import Figure, Grid
+from lagwise.findings import PictureFacts, Table
+from lagwise.say.report.document import document
+from lagwise.say.report.figures import PANELS_UP_TO, figures
+from lagwise.say.report.figures_people import PER_PAGE
 from lagwise.writeup import collect
-from lagwise.writeup.document import document
-from lagwise.writeup.figures import PANELS_UP_TO, draw, figures
-from lagwise.writeup.figures_people import PER_PAGE
-from lagwise.writeup.findings import PictureFacts, Table
+from lagwise.writeup.draw import draw
 from lagwise.writeup.raster import view
 from lagwise.writeup.render_pdf import FIGURE_HEIGHT, FIGURE_WIDTH
 
@@ -73,7 +74,7 @@ def test_more_people_than_panels_can_be_read_of_stand_in_one_map():
 
 
 def test_panels_of_very_many_people_are_of_some_and_say_so(monkeypatch):
-    monkeypatch.setattr("lagwise.writeup.figures_people.PANELS_AT_MOST", 2 * PER_PAGE)
+    monkeypatch.setattr("lagwise.say.report.figures_people.PANELS_AT_MOST", 2 * PER_PAGE)
     found = collect(made.caseload(), made.panel(PANELS_UP_TO + 4, 4), [], None)
     pages = [p for n, p in figures(found).items() if n.startswith("trajectories")]
     assert [len(set(p.data.column("person"))) for p in pages] == [PER_PAGE] * 2

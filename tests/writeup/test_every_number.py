@@ -17,9 +17,9 @@ from test_render_pdf import body
 from lagwise.document.html import render_html
 from lagwise.document.markdown import render_md
 from lagwise.document.tree import Figure, Para, para
+from lagwise.say.report.document import document
+from lagwise.say.report.figures import figures
 from lagwise.writeup import collect
-from lagwise.writeup.document import document
-from lagwise.writeup.figures import figures
 from lagwise.writeup.render_docx import render_docx
 from lagwise.writeup.render_pdf import render_pdf
 from lagwise.writeup.share import shared

@@ -6,9 +6,10 @@ import pytest
 import writeup_inputs as made
 
 from lagwise.core.errors import WriteUpError
-from lagwise.writeup import Findings, collect
-from lagwise.writeup.plain import plain, table
-from lagwise.writeup.words import Words
+from lagwise.findings import Findings
+from lagwise.findings.plain import plain, table
+from lagwise.say.report.words import Words
+from lagwise.writeup import collect
 
 
 @pytest.fixture(scope="module")

@@ -10,9 +10,9 @@ from matplotlib import font_manager
 from pypdf import PdfReader
 
 from lagwise.document.tree import Document, Heading, Span, para, strong
+from lagwise.findings import PictureFacts, Table
 from lagwise.writeup import glyphs
-from lagwise.writeup.figures import draw
-from lagwise.writeup.findings import PictureFacts, Table
+from lagwise.writeup.draw import draw
 from lagwise.writeup.glyphs import typefaces
 from lagwise.writeup.raster import view
 from lagwise.writeup.render_pdf import render_pdf

@@ -8,11 +8,12 @@ import writeup_inputs as made
 
 from lagwise.core.study import Clock, RatingPlan, Study
 from lagwise.document.markdown import render_md
+from lagwise.say.report.caveats import general
+from lagwise.say.report.document import document
+from lagwise.say.report.figures import figures
+from lagwise.say.report.person import course, page
 from lagwise.writeup import collect
-from lagwise.writeup.caveats import general
-from lagwise.writeup.document import document
-from lagwise.writeup.figures import draw_svg, figures
-from lagwise.writeup.person import course, page
+from lagwise.writeup.draw import draw_svg
 from lagwise.writeup.share import shared
 
 PLAN = made.STUDY.analysis

@@ -9,21 +9,14 @@ import writeup_inputs as made
 
 from lagwise.core.errors import WriteUpError
 from lagwise.document.markdown import render_md
+from lagwise.findings import Findings
+from lagwise.findings.codes import check_codes, page_name, with_pages
 from lagwise.pages.report import report
-from lagwise.writeup import Findings, collect, write_up
+from lagwise.say.report.person import course, grade, page, reading_grade, syllables
+from lagwise.writeup import collect, write_up
 from lagwise.writeup.checker import check_text
 from lagwise.writeup.checker_read import from_markdown
 from lagwise.writeup.draw_person import course as drawn
-from lagwise.writeup.person import (
-    check_codes,
-    course,
-    grade,
-    page,
-    page_name,
-    reading_grade,
-    syllables,
-    with_pages,
-)
 from lagwise.writeup.render_person import person_files
 from lagwise.writeup.share import shared
 

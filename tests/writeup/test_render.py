@@ -15,8 +15,8 @@ from pypdf import PdfReader
 
 from lagwise.document.markdown import escape, render_md
 from lagwise.document.tree import Document, Figure, Grid, Heading, para
+from lagwise.say.report.document import document
 from lagwise.writeup import collect
-from lagwise.writeup.document import document
 from lagwise.writeup.render_docx import render_docx
 from lagwise.writeup.write import files
 

@@ -8,9 +8,9 @@ import writeup_inputs as made
 from pypdf import PdfReader
 
 from lagwise.document.tree import Box, Bullets, Document, Figure, Grid, Heading, grid, inline, para
+from lagwise.say.report.document import document
+from lagwise.say.report.figures import figures
 from lagwise.writeup import collect
-from lagwise.writeup.document import document
-from lagwise.writeup.figures import figures
 from lagwise.writeup.render_pdf import render_pdf
 from lagwise.writeup.share import shared
 

@@ -16,17 +16,18 @@ from lagwise.core.effects import contrast_size
 from lagwise.core.errors import ModelError
 from lagwise.core.study import AnalysisPlan, Clock, Study
 from lagwise.document.markdown import render_md
+from lagwise.findings import Findings
 from lagwise.models import fit_flares, fit_mixed
 from lagwise.pages.report import not_fitted
 from lagwise.panel import build_panel, panel_from_blocks
+from lagwise.say.report.document import document
+from lagwise.say.report.fitted import Why
+from lagwise.say.report.person import group
+from lagwise.say.report.reasons import no_answer
+from lagwise.say.report.shown import small_at
+from lagwise.say.report.words import Words
 from lagwise.synthetic import CLINIC, simulate, simulate_panel
-from lagwise.writeup import Findings, collect
-from lagwise.writeup.document import document
-from lagwise.writeup.fitted import Why
-from lagwise.writeup.person import group
-from lagwise.writeup.reasons import no_answer
-from lagwise.writeup.shown import small_at
-from lagwise.writeup.words import Words
+from lagwise.writeup import collect
 
 GOLDEN = Path(__file__).parent / "golden" / "reports.md"
 PLAN = Study("Odd caseloads", analysis=AnalysisPlan(exposures=("jump", "effort", "stress", "worry")))

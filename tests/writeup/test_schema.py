@@ -3,8 +3,8 @@ import json
 import pytest
 import writeup_inputs as made
 
+from lagwise.findings.schema import PLACE, schema_text
 from lagwise.writeup import collect
-from lagwise.writeup.schema import PLACE, schema_text
 
 
 def test_the_kept_schema_is_the_models():

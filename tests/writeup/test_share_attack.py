@@ -19,12 +19,12 @@ from pypdf import PdfReader
 
 from lagwise.caseload import read
 from lagwise.core.errors import WriteUpError
+from lagwise.findings import Findings
 from lagwise.models import fit_dose, fit_flares, fit_lags, fit_mixed
 from lagwise.pages.report import not_fitted, report
 from lagwise.panel import build_panel, rebuild
 from lagwise.say.challenge import challenge
 from lagwise.writeup import collect, write_up
-from lagwise.writeup.findings import Findings
 
 CLINIC = Path(__file__).parents[2] / "data_synthetic" / "clinic"
 CHALLENGES = [

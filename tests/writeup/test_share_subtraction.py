@@ -14,11 +14,11 @@ from test_share_attack import texts
 
 from lagwise.caseload import read
 from lagwise.core.errors import WriteUpError
+from lagwise.findings import Findings
 from lagwise.models import fit_mixed
 from lagwise.panel import build_panel
 from lagwise.say.challenge import challenge
 from lagwise.writeup import collect, write_up
-from lagwise.writeup.findings import Findings
 from lagwise.writeup.share import shared
 from lagwise.writeup.share_fits import RULES, Size
 from lagwise.writeup.share_precision import chance_said, counted, nice, outwards, p_at_most, part, to_unit

@@ -11,12 +11,13 @@ import writeup_inputs as made
 import lagwise
 from lagwise.document.html import render_html
 from lagwise.document.markdown import render_md
+from lagwise.findings import Findings
+from lagwise.say.report.document import document
+from lagwise.say.report.figures import figures
+from lagwise.say.report.person import page
 from lagwise.say.voice import AMERICAN as OURS
-from lagwise.writeup import Findings, collect
+from lagwise.writeup import collect
 from lagwise.writeup.csvs import challenges_csv
-from lagwise.writeup.document import document
-from lagwise.writeup.figures import figures
-from lagwise.writeup.person import page
 from lagwise.writeup.render_person import render_person
 
 pytestmark = pytest.mark.xdist_group("every kind of write-up")  # which are put together once

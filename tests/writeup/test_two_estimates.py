@@ -9,14 +9,14 @@ import writeup_inputs as made
 from lagwise.core.effects import effects_frame
 from lagwise.core.results import Fit
 from lagwise.core.study import RatingPlan
+from lagwise.say.report.caveats import caveats
+from lagwise.say.report.figures import figures
+from lagwise.say.report.person import group
+from lagwise.say.report.ratings import ratings
+from lagwise.say.report.summary import challenged, summary
+from lagwise.say.report.wording import answer_kind
+from lagwise.say.report.words import Words
 from lagwise.writeup import collect
-from lagwise.writeup.caveats import caveats
-from lagwise.writeup.figures import figures
-from lagwise.writeup.person import group
-from lagwise.writeup.section_ratings import ratings
-from lagwise.writeup.summary import challenged, summary
-from lagwise.writeup.wording import answer_kind
-from lagwise.writeup.words import Words
 
 
 def joint(kind: str) -> Fit:

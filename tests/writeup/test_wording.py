@@ -8,21 +8,13 @@ import writeup_inputs as made
 from lagwise.core.question import Outcome
 from lagwise.core.variable import VARIABLES
 from lagwise.document.markdown import spans
+from lagwise.findings import Number
 from lagwise.say.phrases import difference, span
+from lagwise.say.report.summary import summary
+from lagwise.say.report.wording import Risk, count_of, how_likely, kind_of, limits, other_model, rules_out
+from lagwise.say.report.words import Words
 from lagwise.writeup import collect
 from lagwise.writeup.collect import effect_rows
-from lagwise.writeup.findings import Number
-from lagwise.writeup.summary import summary
-from lagwise.writeup.wording import (
-    Risk,
-    count_of,
-    how_likely,
-    kind_of,
-    limits,
-    other_model,
-    rules_out,
-)
-from lagwise.writeup.words import Words
 
 pytestmark = pytest.mark.xdist_group("every kind of write-up")  # which are put together once
 PAIN = Outcome(VARIABLES["pain"])

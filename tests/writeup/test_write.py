@@ -11,8 +11,9 @@ from typer.testing import CliRunner
 
 from lagwise.cli import app
 from lagwise.core.errors import WriteUpError
+from lagwise.findings import Findings
 from lagwise.synthetic import write as synthesise
-from lagwise.writeup import Findings, collect, write_up
+from lagwise.writeup import collect, write_up
 from lagwise.writeup.csvs import cell, frame_csv
 from lagwise.writeup.write import files
 

@@ -1,4 +1,4 @@
-from lagwise.writeup.numbers import (
+from lagwise.core.numbers import (
     chance,
     decimals,
     fixed,

@@ -268,9 +268,10 @@ def write(
     """Render the documents again from findings.json, without the data."""
     with plain_errors(debug):
         from lagwise.cli.show import pages_said
-        from lagwise.writeup import Findings, write_up
-        from lagwise.writeup.findings import rendered_from
-        from lagwise.writeup.person import with_pages
+        from lagwise.findings import Findings
+        from lagwise.findings.codes import with_pages
+        from lagwise.findings.value import rendered_from
+        from lagwise.writeup import write_up
 
         found = Findings.read(findings)
         with rendered_from(findings):

@@ -11,6 +11,7 @@ from lagwise.core.numbers import count
 from lagwise.core.words import capital
 from lagwise.document.terminal import print_blocks
 from lagwise.document.tree import Block, Bullets, Heading, Inline, Para, bullets, para, strong
+from lagwise.findings import Findings
 from lagwise.pages import check_parts as parts
 from lagwise.pages.check_needs import need_blocks
 from lagwise.pages.check_page import Checked
@@ -21,11 +22,10 @@ from lagwise.say.check_page import TEXTS
 from lagwise.say.commands import LINES
 from lagwise.say.notebooks import STATES
 from lagwise.say.plan import PAGE, Plan, question
+from lagwise.say.report.summary import summary
 from lagwise.suite import Suite
 from lagwise.suite.index import said, took
 from lagwise.writeup.checker import Remark
-from lagwise.writeup.findings import Findings
-from lagwise.writeup.summary import summary
 
 
 def print_check(of: Checked) -> None:
@@ -117,7 +117,8 @@ def print_suite(suite: Suite) -> None:
 
 def pages_said(findings: Findings) -> Iterable[str]:
     """A line for each page made for a single person, with its reading grade."""
-    from lagwise.writeup.person import grade, page, page_name
+    from lagwise.findings.codes import page_name
+    from lagwise.say.report.person import grade, page
 
     codes = [p.person for p in findings.people]
     for code in findings.for_person:

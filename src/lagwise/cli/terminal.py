@@ -81,7 +81,8 @@ def load() -> None:
     import statsmodels.regression.mixed_linear_model  # noqa: F401
 
     from lagwise.models import second  # noqa: F401
-    from lagwise.writeup import draw_choices, draw_courses, draw_grid, draw_numbers, draw_ratings, figures  # noqa: F401
+    from lagwise.say.report import figures  # noqa: F401
+    from lagwise.writeup import draw_choices, draw_courses, draw_grid, draw_numbers, draw_ratings  # noqa: F401
 
 
 @contextmanager

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Any
 
-TABLES = ("fit", "made")
+TABLES = ("fit", "made", "report.summary")
 """Files of the room `say` that hold words by reason code."""
 NOTHING: Mapping[str, Any] = MappingProxyType({})
 

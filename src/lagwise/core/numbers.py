@@ -1,4 +1,6 @@
-"""How numbers are printed everywhere: rounding by what the interval supports, signs and plurals."""
+"""How numbers are printed everywhere: rounding by what the interval supports, signs and plurals, and what
+versions to share give of counts of people.
+"""
 
 from __future__ import annotations
 
@@ -12,6 +14,9 @@ MOST = 2
 """Decimals that an estimate is printed with at most: a hundredth of a point of a 0-10 rating is below what
 anybody rates.
 """
+FEWEST_SHOWN = 5
+"""Counts of people are rounded down to a multiple of this; fewer are not given."""
+FEW = f"fewer than {FEWEST_SHOWN}"
 
 
 def decimals(low: float | None, high: float | None, *, most: int = MOST) -> int:
@@ -121,3 +126,25 @@ def interval(low: Any, high: Any) -> str:
     """An interval as 'low to high'; an en dash where there is none."""
     low, high = known(low), known(high)
     return UNKNOWN if low is None or high is None else span(low, high, decimals(low, high))
+
+
+def is_few(count: float | None) -> bool:
+    """Whether a count of people is known and one of 1 to 4."""
+    return count is not None and 0 < count < FEWEST_SHOWN
+
+
+def floored(count: float | None) -> int | None:
+    """A count of people rounded down to a multiple of `FEWEST_SHOWN`; None for 1 to 4 and for an unknown
+    count.
+    """
+    return None if count is None or is_few(count) else int(count) // FEWEST_SHOWN * FEWEST_SHOWN
+
+
+def people_said(count: float | None) -> str:
+    """'1 person', '38 people'; people who are not counted, being few, are 'fewer than 5 people'."""
+    return f"{FEW} people" if count is None else plural(count, "person", "people")
+
+
+def per_hundred(share: float | None, places: int = 0) -> str:
+    """A proportion as so many of 100."""
+    return UNKNOWN if share is None else fixed(100 * share, places)

@@ -8,14 +8,15 @@ from pathlib import Path
 from typing import Any
 
 from lagwise.core.errors import WriteUpError
+from lagwise.core.numbers import plural
 from lagwise.core.results import Challenge, Picture
 from lagwise.document.markdown import spans
+from lagwise.findings import Findings, PictureFacts
+from lagwise.findings.plain import plain, table
 from lagwise.say.plan import Plan
-from lagwise.writeup.figures import draw, figures
-from lagwise.writeup.findings import Findings, PictureFacts
-from lagwise.writeup.numbers import plural
-from lagwise.writeup.plain import plain, table
-from lagwise.writeup.summary import summary
+from lagwise.say.report.figures import figures
+from lagwise.say.report.summary import summary
+from lagwise.writeup.draw import draw
 
 SCALE = 2
 """Pixels of the PNG per pixel shown."""

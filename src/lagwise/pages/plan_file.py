@@ -6,12 +6,12 @@ import json
 from pathlib import Path
 
 from lagwise import __version__
+from lagwise.findings.plain import plain
 from lagwise.output import check_folder, whole_folder
 from lagwise.pages.display import figure
 from lagwise.pages.plan_page import plan_page
 from lagwise.say.plan import Plan
 from lagwise.writeup.csvs import frame_csv
-from lagwise.writeup.plain import plain
 
 SCHEMA, KIND = "lagwise-plan", "plan"
 

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import Any
 
+from lagwise.core.numbers import fixed, signed
 from lagwise.document.html import render_html
 from lagwise.document.settle import settled
 from lagwise.document.tree import Block, Document, Figure, Grid, Heading, bullets, grid, para
 from lagwise.pages.display import figure
 from lagwise.say.plan import CAPTIONS, PAGE, READ_AS, Plan, number, question
-from lagwise.writeup.numbers import fixed, signed
 
 DASH = "\u2013"
 

@@ -19,7 +19,7 @@ from lagwise.say.commands import CLUSTER, STAGES, left_out
 
 if TYPE_CHECKING:
     from lagwise.document.tree import Paper
-    from lagwise.writeup.findings import Findings
+    from lagwise.findings import Findings
 
 Progress = Callable[[float, str], None]
 """Called with the share done (0 to 1) and what is being done."""
@@ -107,11 +107,11 @@ def report(
     from lagwise.caseload import read
     from lagwise.challenges import REGISTRY
     from lagwise.challenges.work import open_executor
+    from lagwise.findings.codes import check_codes, with_pages
     from lagwise.panel import build_panel
     from lagwise.say.challenge import challenge
     from lagwise.writeup import check_target, collect, write_up
     from lagwise.writeup.own_sections import check_own_sections
-    from lagwise.writeup.person import check_codes, with_pages
     from lagwise.writeup.share import require_enough
     from lagwise.writeup.share_record import checked, record
 

@@ -14,13 +14,13 @@ from lagwise.core.columns import LOAD_MEASURES
 from lagwise.core.errors import WriteUpError
 from lagwise.core.numbers import plural
 from lagwise.core.results import Caseload, Panel
+from lagwise.findings import PictureFacts
+from lagwise.findings.codes import check_codes, page_name, shown
 from lagwise.pages.display import Figure, drawn
 from lagwise.say.check_page import TEXTS
+from lagwise.say.report.course import course_picture, facts_of, of_somebody
 from lagwise.writeup.collect import person_series
-from lagwise.writeup.course import course_picture, facts_of, of_somebody
-from lagwise.writeup.figures import draw_svg
-from lagwise.writeup.findings import PictureFacts
-from lagwise.writeup.person import check_codes, page_name, shown
+from lagwise.writeup.draw import draw_svg
 from lagwise.writeup.raster import view
 
 WIDGET = "application/vnd.jupyter.widget-view+json"

@@ -1,4 +1,5 @@
-"""Findings, and the case series written from them: wording, figures, HTML, DOCX, PDF and Markdown.
+"""What makes findings, versions of them to share, and the case series as files: figures, HTML, DOCX, PDF and
+Markdown.
 
 Everything here is a pure function of the findings; no statistics are computed in this room.
 """
@@ -6,7 +7,6 @@ Everything here is a pure function of the findings; no statistics are computed i
 from __future__ import annotations
 
 from lagwise.writeup.collect import collect
-from lagwise.writeup.findings import Findings
 from lagwise.writeup.write import check_target, write_up
 
-__all__ = ["Findings", "check_target", "collect", "write_up"]
+__all__ = ["check_target", "collect", "write_up"]

@@ -17,19 +17,7 @@ from lagwise.core.errors import WriteUpError
 from lagwise.core.gate import gate_for
 from lagwise.core.results import Caseload, Challenges, Fit, Panel, Picture, whole_rows
 from lagwise.core.study import Study
-from lagwise.models.askable import askable
-from lagwise.models.comparison import with_headline
-from lagwise.say.fit import why_left_out
-from lagwise.writeup.collect_numbers import (
-    asked,
-    at_zero,
-    checklist_numbers,
-    counted,
-    drawn,
-    people_with_main_steps,
-    tried,
-)
-from lagwise.writeup.findings import (
+from lagwise.findings import (
     ChallengeFacts,
     EffectRow,
     Findings,
@@ -42,8 +30,20 @@ from lagwise.writeup.findings import (
     StudyFacts,
     Table,
 )
-from lagwise.writeup.plain import claim_facts, plain, scalar, table
-from lagwise.writeup.section_curves import told
+from lagwise.findings.plain import claim_facts, plain, scalar, table
+from lagwise.models.askable import askable
+from lagwise.models.comparison import with_headline
+from lagwise.say.fit import why_left_out
+from lagwise.writeup.collect_numbers import (
+    asked,
+    at_zero,
+    checklist_numbers,
+    counted,
+    drawn,
+    people_with_main_steps,
+    told,
+    tried,
+)
 
 PACKAGES = (
     "numpy", "scipy", "pandas", "pyarrow", "statsmodels", "pymc", "nutpie", "arviz", "matplotlib", "jinja2",

@@ -5,20 +5,17 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+import numpy as np
 import pandas as pd
 
+from lagwise.core.effects import contrast_label, contrast_size
 from lagwise.core.question import Outcome
-from lagwise.core.results import Caseload, Challenges, Panel, unplaced
-from lagwise.core.study import INTERVAL
-from lagwise.writeup.checklist import counts
-from lagwise.writeup.facts import PANELS_AT_MOST
-from lagwise.writeup.findings import (
-    Findings,
-    Number,
-    Table,
-)
-from lagwise.writeup.plain import scalar
-from lagwise.writeup.section_further import chance_of_any
+from lagwise.core.results import Caseload, Challenges, Fit, Panel, unplaced
+from lagwise.core.study import INTERVAL, AnalysisPlan, Study
+from lagwise.findings import Findings, Number, Table
+from lagwise.findings.facts import PANELS_AT_MOST
+from lagwise.findings.plain import scalar, table
+from lagwise.say.report.checklist import counts
 
 
 def asked(further: int) -> dict[str, Number]:
@@ -159,3 +156,34 @@ def tried(checks: Challenges | None) -> dict[str, Number]:
     return {
         k: Number(value=v, unit="challenges", n=len(asked), made_by="challenge") for k, v in counts.items()
     }
+
+
+def chance_of_any(questions: int) -> float:
+    """How probable it is that an interval of one of so many independent questions leaves out a true 0."""
+    return 1 - INTERVAL**questions
+
+
+PERCENTS = (-50, -25, 25, 50, 100)
+"""Loads against the usual one at which a dose-response curve is told, as far as it reaches."""
+
+
+def told(fit: Fit, study: Study) -> dict[str, Table]:
+    """What a write-up tells of a curve: 'lags' at a contrast of load in place of a log unit (the plan's where
+    it asks of load, else +50 %), and a 'dose' response at round percents. Nothing of other fits.
+    """
+    curve, a = fit.tables.get("curve", pd.DataFrame()), study.analysis
+    if "lag" in curve:
+        name, contrast = "lags", a.primary_contrast if a.primary == "jump" else AnalysisPlan.primary_contrast
+        columns = [c for c in curve.columns if c not in ("lag", "std_error")]
+        label = contrast_label("jump", contrast)
+        out = curve[["lag"]].assign(steps_before=curve["lag"] + study.outcome.lag, contrast=label)
+        out[columns] = contrast_size("jump", contrast) * curve[columns]
+    elif "percent" in curve:
+        name, reach = "dose", (curve["percent"].iloc[0], curve["percent"].iloc[-1])
+        at = [p for p in PERCENTS if reach[0] <= p <= reach[1]]
+        jump = np.log1p(np.array(at) / 100)
+        found = {c: np.interp(jump, curve["jump"], curve[c]) for c in ("estimate", "low", "high")}
+        out = pd.DataFrame({"percent": at, **found})
+    else:
+        return {}
+    return {name: table(out, made_by=f"fit {fit.engine}")} if len(out) else {}

@@ -12,8 +12,8 @@ import numpy as np
 import pandas as pd
 
 from lagwise.core.spreadsheet import starts_formula
-from lagwise.writeup.findings import EffectRow, Findings, Table
-from lagwise.writeup.plain import scalar
+from lagwise.findings import EffectRow, Findings, Table
+from lagwise.findings.plain import scalar
 
 _SIGNED = re.compile(r"[+-][0-9]+(\.[0-9]+)?( ?%)?")  # '+50 %' is a number to a spreadsheet and runs nothing
 

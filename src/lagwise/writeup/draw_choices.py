@@ -12,7 +12,7 @@ from matplotlib.lines import Line2D
 
 from lagwise.core.numbers import MOST, decimals, fixed
 from lagwise.document.colours import FIRST, INK, MUTED, PALE, PAPER, SECOND
-from lagwise.writeup.findings import PictureFacts
+from lagwise.findings import PictureFacts
 from lagwise.writeup.style import COLOURS, SMALL, TINY, WIDTH, canvas, finish, quiet
 
 CURVE, ROW, APART, GAP = 2.3, 0.165, 0.29, 0.2

@@ -16,7 +16,7 @@ from matplotlib.ticker import MaxNLocator
 
 from lagwise.document.colours import BAND, FIRST, GRID, INK, MUTED, PALE, PAPER, SECOND
 from lagwise.document.settle import squeezed
-from lagwise.writeup.findings import PictureFacts
+from lagwise.findings import PictureFacts
 from lagwise.writeup.style import SMALL, TINY, WIDTH, canvas, finish, legend, whole_steps
 
 NAMED_UP_TO = 60

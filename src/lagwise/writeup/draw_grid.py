@@ -7,9 +7,9 @@ from typing import Any
 from matplotlib.axes import Axes
 from matplotlib.patches import Patch, Rectangle
 
+from lagwise.core.numbers import MINUS, fixed
 from lagwise.document.colours import FIRST, GRID, INK, MUTED, PALE, PAPER
-from lagwise.writeup.findings import PictureFacts
-from lagwise.writeup.numbers import MINUS, fixed
+from lagwise.findings import PictureFacts
 from lagwise.writeup.style import SMALL, TEXT, TINY, WIDTH, canvas, finish
 
 LOOKS: dict[str, dict[str, Any]] = {

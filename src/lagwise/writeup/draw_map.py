@@ -11,8 +11,8 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
 from lagwise.document.colours import FIRST, GRID, MUTED, PALE, PAPER, SECOND
+from lagwise.findings import PictureFacts
 from lagwise.writeup.draw_courses import Scale, bars, grouped
-from lagwise.writeup.findings import PictureFacts
 from lagwise.writeup.style import canvas, finish, legend, whole_steps
 
 TALLEST = 6.0

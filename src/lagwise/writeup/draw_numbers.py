@@ -12,7 +12,7 @@ from matplotlib.patches import Patch
 
 from lagwise.document.colours import BAND, FIRST, INK, MUTED, PALE, PAPER, SECOND
 from lagwise.document.settle import squeezed
-from lagwise.writeup.findings import PictureFacts
+from lagwise.findings import PictureFacts
 from lagwise.writeup.style import COLOURS, MARKERS, SMALL, TEXT, TINY, canvas, finish, quiet, whole_steps
 
 NAMES_UP_TO = 45

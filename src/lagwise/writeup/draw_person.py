@@ -13,8 +13,8 @@ from matplotlib.patches import Patch
 from matplotlib.ticker import MaxNLocator
 
 from lagwise.document.colours import BAND, FIRST, GRID, INK, PALE, SECOND
+from lagwise.findings import PictureFacts
 from lagwise.writeup.draw_courses import LEVELS, Scale
-from lagwise.writeup.findings import PictureFacts
 from lagwise.writeup.style import SMALL, TEXT, WIDTH, canvas, finish, quiet, whole_steps
 
 PANELS = {"pain": 1.4, "load": 0.75, "effort": 0.62}

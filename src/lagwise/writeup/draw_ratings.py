@@ -12,8 +12,8 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
 from lagwise.document.colours import BAND, FIRST, INK, PALE, PAPER, SECOND
+from lagwise.findings import PictureFacts
 from lagwise.writeup.draw_numbers import floats, frame, key, low_legend, reference, room_below, subtitle
-from lagwise.writeup.findings import PictureFacts
 from lagwise.writeup.style import COLOURS, SMALL, TINY, canvas, finish, quiet
 
 

@@ -10,8 +10,8 @@ from matplotlib.ticker import MaxNLocator
 
 from lagwise.document.colours import FIRST, INK, PALE
 from lagwise.document.settle import squeezed
+from lagwise.findings import PictureFacts
 from lagwise.writeup.draw_numbers import subtitle
-from lagwise.writeup.findings import PictureFacts
 from lagwise.writeup.style import SMALL, TEXT, TINY, canvas, finish, quiet
 
 ACROSS = 3

@@ -25,7 +25,7 @@ from lagwise.document.tree import (
     Span,
     para,
 )
-from lagwise.writeup.findings import Findings
+from lagwise.findings import Findings
 from lagwise.writeup.own_markdown import blocks_of
 
 if TYPE_CHECKING:

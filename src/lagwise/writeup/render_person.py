@@ -8,10 +8,11 @@ from importlib.resources import files
 
 from lagwise.document.html import render_html
 from lagwise.document.tree import Document, Figure, para
+from lagwise.findings import Findings
+from lagwise.findings.codes import page_name
+from lagwise.say.report.person import course, page
+from lagwise.say.report.words import Words
 from lagwise.writeup.csvs import table_csv
-from lagwise.writeup.findings import Findings
-from lagwise.writeup.person import course, page, page_name
-from lagwise.writeup.words import Words
 
 
 def render_person(document: Document, drawn: Mapping[str, bytes], *, made: str) -> str:
@@ -27,7 +28,7 @@ def render_person(document: Document, drawn: Mapping[str, bytes], *, made: str) 
 
 def person_files(findings: Findings) -> dict[str, bytes]:
     """Every page asked for, with its picture and the picture's data, by path inside the report folder."""
-    from lagwise.writeup.figures import draw_all
+    from lagwise.writeup.draw import draw_all
 
     out: dict[str, bytes] = {}
     codes = [p.person for p in findings.people]

@@ -13,10 +13,10 @@ from typing import Any
 
 from lagwise.core.errors import WriteUpError
 from lagwise.core.gate import gate_for
+from lagwise.core.numbers import FEW, FEWEST_SHOWN, floored, is_few
+from lagwise.findings import Findings, FitFacts, GateFacts, Number, PersonSeries, QuestionFacts, Table
 from lagwise.say.voice import Voice
 from lagwise.writeup.collect_numbers import checklist_numbers
-from lagwise.writeup.findings import Findings, FitFacts, GateFacts, Number, PersonSeries, QuestionFacts, Table
-from lagwise.writeup.numbers import FEW, FEWEST_SHOWN, floored, is_few
 from lagwise.writeup.share_challenges import challenge_said
 from lagwise.writeup.share_fits import fit_said
 from lagwise.writeup.share_precision import counted, interval_unit, part, spread_unit, to_unit

@@ -8,13 +8,13 @@ from dataclasses import replace
 from typing import Any
 
 from lagwise.core.claim import Claim, Measured
+from lagwise.core.numbers import FEWEST_SHOWN, MINUS, SPACE
 from lagwise.core.terms import EXPOSURES
+from lagwise.findings import ChallengeFacts, PictureFacts, Table
+from lagwise.findings.plain import claim_of, table
 from lagwise.say.challenge import known_words
 from lagwise.say.challenge import table as rows
 from lagwise.say.voice import Voice
-from lagwise.writeup.findings import ChallengeFacts, PictureFacts, Table
-from lagwise.writeup.numbers import FEWEST_SHOWN, MINUS, SPACE
-from lagwise.writeup.plain import claim_of, table
 from lagwise.writeup.share_precision import estimate_said, nice, p_at_most
 from lagwise.writeup.share_tables import Record, with_records
 

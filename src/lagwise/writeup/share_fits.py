@@ -9,9 +9,9 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from lagwise.core.effects import LOW_TO_HIGH, PER_SD
+from lagwise.core.numbers import FEWEST_SHOWN, floored, is_few
 from lagwise.core.words import exposure_label
-from lagwise.writeup.findings import EffectRow, Findings, FitFacts, Table
-from lagwise.writeup.numbers import FEWEST_SHOWN, floored, is_few
+from lagwise.findings import EffectRow, Findings, FitFacts, Table
 from lagwise.writeup.share_precision import (
     chance_said,
     counted,

@@ -18,8 +18,8 @@ from __future__ import annotations
 
 import math
 
+from lagwise.core.numbers import FEWEST_SHOWN
 from lagwise.core.study import INTERVAL
-from lagwise.writeup.numbers import FEWEST_SHOWN
 
 WIDTH = 2 * 1.96 if INTERVAL == 0.95 else 4.0
 """Standard errors in an interval."""

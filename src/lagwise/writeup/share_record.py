@@ -17,9 +17,8 @@ from pathlib import Path
 from typing import Any
 
 from lagwise.core.errors import WriteUpError
-from lagwise.core.numbers import plural
+from lagwise.core.numbers import is_few, plural
 from lagwise.core.results import Caseload, Panel
-from lagwise.writeup.numbers import is_few
 
 SCHEMA_NAME, SCHEMA_VERSION = "lagwise-shared-versions", 1
 SKETCH = 8

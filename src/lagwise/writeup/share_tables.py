@@ -8,9 +8,9 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from lagwise.core.numbers import FEWEST_SHOWN, floored, is_few
 from lagwise.core.question import Outcome
-from lagwise.writeup.findings import Table
-from lagwise.writeup.numbers import FEWEST_SHOWN, floored, is_few
+from lagwise.findings import Table
 from lagwise.writeup.share_precision import counted, part, spread_unit, to_unit
 from lagwise.writeup.share_precision import estimate_said as estimate
 

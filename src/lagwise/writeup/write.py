@@ -13,12 +13,12 @@ import pandas as pd
 from lagwise.core.aside import begin
 from lagwise.core.results import Panel
 from lagwise.document.tree import Paper
+from lagwise.findings import Findings
 from lagwise.output import check_folder, whole_folder
 from lagwise.writeup.csvs import challenges_csv, each_person_csv, effects_csv, frame_csv, table_csv
-from lagwise.writeup.findings import Findings
 
 if TYPE_CHECKING:
-    from lagwise.writeup.document import Section
+    from lagwise.say.report.document import Section
 
 FINDINGS = "findings.json"
 KIND = "report"
@@ -56,7 +56,7 @@ def write_up(
     template : path, optional
         Folder of the author's own sections, see `lagwise.writeup.own_sections`.
     also : sections of your own, optional
-        Functions of the shape in `lagwise.writeup.document.Section`, whose blocks stand after the limits.
+        Functions of the shape in `lagwise.say.report.document.Section`, whose blocks stand after the limits.
     helper : concurrent.futures.Executor, optional
         Another process, which draws the figures.
 
@@ -107,8 +107,9 @@ def files(
     """
     from lagwise.document.html import render_html
     from lagwise.document.markdown import render_md
-    from lagwise.writeup.document import document
-    from lagwise.writeup.figures import draw_all, figures
+    from lagwise.say.report.document import document
+    from lagwise.say.report.figures import figures
+    from lagwise.writeup.draw import draw_all
     from lagwise.writeup.own_sections import with_own_sections
     from lagwise.writeup.render_docx import render_docx
     from lagwise.writeup.render_pdf import render_pdf

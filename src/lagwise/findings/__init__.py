@@ -1,0 +1,39 @@
+"""The findings: every number of a write-up as one typed, frozen, JSON-able value, without words."""
+
+from __future__ import annotations
+
+from lagwise.findings.facts import (
+    ESTIMAND,
+    ChallengeFacts,
+    EffectRow,
+    FitFacts,
+    GateFacts,
+    Number,
+    Part,
+    PersonSeries,
+    PictureFacts,
+    Provenance,
+    QuestionFacts,
+    Scalar,
+    StudyFacts,
+    Table,
+)
+from lagwise.findings.value import Findings
+
+__all__ = [
+    "ESTIMAND",
+    "ChallengeFacts",
+    "EffectRow",
+    "Findings",
+    "FitFacts",
+    "GateFacts",
+    "Number",
+    "Part",
+    "PersonSeries",
+    "PictureFacts",
+    "Provenance",
+    "QuestionFacts",
+    "Scalar",
+    "StudyFacts",
+    "Table",
+]

@@ -1,0 +1,415 @@
+"""The items of the reporting checklist and how each is met: filled, left to the author, or not applicable.
+
+Items follow the numbering of STROBE for cohort studies (von Elm et al. 2007,
+doi:10.1016/S0140-6736(07)61602-X), in our own words; then what its extension for sport injury and illness
+adds (Bahr et al. 2020, doi:10.1136/bjsports-2019-101969), what Bayesian analyses are asked to report
+(Kruschke 2021, doi:10.1038/s41562-021-01177-7), what is asked of single cases and what journals ask of every
+study, these four numbered here for themselves.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Literal
+
+from lagwise.findings import Findings
+from lagwise.say.report.described import opening
+from lagwise.say.report.words import Words
+
+Status = Literal["filled", "author", "not_applicable"]
+Decide = Callable[[Findings], tuple[Status, str]]
+
+
+@dataclass(frozen=True)
+class Item:
+    """One item of a checklist: its list, number, what is asked, and how that is met here."""
+
+    source: str
+    number: str
+    asks: str
+    decide: Decide
+
+
+def _filled(where: str) -> Decide:
+    return lambda findings: ("filled", where)
+
+
+def _author(prompt: str) -> Decide:
+    return lambda findings: ("author", prompt)
+
+
+def _none(why: str) -> Decide:
+    return lambda findings: ("not_applicable", why)
+
+
+NO_RESULT = "no usable fit answers the main question"
+
+
+def _no_result(findings: Findings) -> tuple[Status, str]:
+    return "not_applicable", "nothing is estimated" if findings.described else NO_RESULT
+
+
+def _result(where: str) -> Decide:
+    return lambda f: ("filled", where) if f.primary is not None else _no_result(f)
+
+
+def _opening(findings: Findings) -> tuple[Status, str]:
+    return "filled", opening(findings)
+
+
+def _size(findings: Findings) -> tuple[Status, str]:
+    width = "" if findings.described else "; precision is reported as interval width"
+    return "author", f"why these people and this period{width}"
+
+
+def _limits(findings: Findings) -> tuple[Status, str]:
+    if findings.described:
+        return "author", "direction and size of bias; the record's own limits are in What this cannot tell"
+    return "filled", "What this cannot tell"
+
+
+def _stages(findings: Findings) -> tuple[Status, str]:
+    main = "" if findings.described else "; people and steps in the main question"
+    return "filled", f"Who and what was recorded (rows read, used and set aside{main})"
+
+
+def _not_rated(findings: Findings) -> tuple[Status, str]:
+    return "not_applicable", f"no rating of {Words(findings).asked} was recorded"
+
+
+def _if_rated(decide: Decide) -> Decide:
+    """As decided, where what is asked about was rated at all."""
+    return lambda f: decide(f) if Words(f).rated else _not_rated(f)
+
+
+def _setting(findings: Findings) -> tuple[Status, str]:
+    if findings.study.setting.strip():
+        return "author", "the plan gives a setting in a line; add places, dates, how people were followed"
+    return "author", "places, dates, how people were followed"
+
+
+def _ethics(findings: Findings) -> tuple[Status, str]:
+    return (
+        ("filled", "For the author to fill in")
+        if findings.study.ethics.strip()
+        else ("author", "body, reference and date of approval or exemption")
+    )
+
+
+def _bayes(where: str) -> Decide:
+    def decide(findings: Findings) -> tuple[Status, str]:
+        if any(findings.usable(interval="credible")):
+            return "filled", where
+        return "not_applicable", "no Bayesian fit is reported as a result"
+
+    return decide
+
+
+def _prior(findings: Findings) -> tuple[Status, str]:
+    if not any(findings.usable(interval="credible")):
+        return "not_applicable", "no Bayesian fit is reported as a result"
+    tried = any(c.name.startswith("prior") and not c.problem for c in findings.challenges)
+    return (
+        ("filled", "What we tried to break it with")
+        if tried
+        else ("author", "how far the answer depends on the priors; no challenge of them was run")
+    )
+
+
+def _other(findings: Findings) -> str:
+    return (
+        "The same question "
+        f"{'under the other adjustment' if findings.study.outcome.lag else 'crude and adjusted'}"
+    )
+
+
+def _bias(findings: Findings) -> tuple[Status, str]:
+    if findings.described:
+        return _no_result(findings)
+    tried = f"What we tried to break it with; {_other(findings)}; " if findings.primary is not None else ""
+    return "filled", f"{tried}What this cannot tell"
+
+
+def _absolute(findings: Findings) -> tuple[Status, str]:
+    if findings.primary is None:
+        return _no_result(findings)
+    if any(f.usable and {"absolute_risk", "risk"} & set(f.tables) for f in findings.fits):
+        return "filled", "Results, in risks of 100 and in points"
+    return "filled", "Results, in points; no relative measure is given alone"
+
+
+def _single(where: str) -> Decide:
+    def decide(findings: Findings) -> tuple[Status, str]:
+        return ("filled", where) if findings.people else ("not_applicable", "no single person is shown")
+
+    return decide
+
+
+def _single_author(prompt: str) -> Decide:
+    def decide(findings: Findings) -> tuple[Status, str]:
+        return ("author", prompt) if findings.people else ("not_applicable", "no single person is shown")
+
+    return decide
+
+
+def _consent(findings: Findings) -> tuple[Status, str]:
+    if not findings.people:
+        return "not_applicable", "no single person is shown"
+    said = (
+        "the plan attests consent; say how it was asked"
+        if findings.study.consent_single_person_plots
+        else "consent to show single people is not attested"
+    )
+    return "author", said
+
+
+def _said(where: str) -> Decide:
+    """Filled, in a section whose words depend on what is asked about."""
+
+    def decide(findings: Findings) -> tuple[Status, str]:
+        words = Words(findings)
+        own = " and the person's own word" if words.own_word else ""
+        named = {
+            "asked": words.asked,
+            "points": words.unit,
+            "turn": words.turn,
+            "before": words.before,
+            "own_word": own,
+        }
+        return "filled", where.format(**named)
+
+    return decide
+
+
+def _flares(findings: Findings) -> tuple[Status, str]:
+    if any(f.by.answers == "onset" for f in findings.fits):
+        return "filled", f"What happened; What came before {Words(findings).turns}"
+    return "filled", "What happened"
+
+
+def _repeated(findings: Findings) -> tuple[Status, str]:
+    if any(findings.usable(answers="onset")):
+        return "filled", "Models, in Methods (person intercepts; each person against themselves)"
+    words = Words(findings)
+    return "not_applicable", f"{words.turns} are counted and not {words.spelled('modelled')}"
+
+
+def _flow(findings: Findings) -> tuple[Status, str]:
+    figure = " and as a figure of who was recorded when" if findings.people else ""
+    return "not_applicable", f"given as a table of rows{figure}"
+
+
+def _loss(findings: Findings) -> tuple[Status, str]:
+    return "filled", "Who was recorded when (figure)" if findings.people else "Who and what was recorded"
+
+
+def _load(findings: Findings) -> tuple[Status, str]:
+    return (
+        ("filled", "Methods")
+        if findings.count("load_steps")
+        else ("not_applicable", "no training load was recorded")
+    )
+
+
+def _sharing(findings: Findings) -> tuple[Status, str]:
+    kind = (
+        "this version shows single people under codes"
+        if findings.people
+        else "this version shows no single people"
+    )
+    return "author", f"{kind}; say who may see it, where the data lie and what was agreed"
+
+
+_S, _J, _X, _B, _C = "STROBE", "Journals", "Sport extension", "Bayesian", "Single cases"
+
+ITEMS: tuple[Item, ...] = (
+    Item(
+        _S,
+        "1a",
+        "Design named in title or abstract",
+        _author("add 'case series' and the design to your title or abstract"),
+    ),
+    Item(_S, "1b", "Abstract that says what was done and found", _opening),
+    Item(_S, "2", "Background and reasons", _author("what was known, and why ask")),
+    Item(
+        _S,
+        "3",
+        "Aims, with what was expected beforehand",
+        _filled("Methods, Question; the plan's hash in How this was made"),
+    ),
+    Item(
+        _S,
+        "4",
+        "Design, early in the text",
+        _author(
+            "whether the logs were kept in routine practice or for a study, and whether the plan came "
+            "before the data"
+        ),
+    ),
+    Item(_S, "5", "Setting, places and dates", _setting),
+    Item(
+        _S,
+        "6a",
+        "Who could take part, how they were found and followed",
+        _author("eligibility, sources, ways of following up"),
+    ),
+    Item(_S, "6b", "Matching criteria", _none("nobody was matched")),
+    Item(_S, "7", "Outcomes, exposures and other variables defined", _filled("Methods")),
+    Item(
+        _S,
+        "8",
+        "Where each variable came from and how it was measured",
+        _author("wording of questions, devices, who entered what"),
+    ),
+    Item(_S, "9", "What was done about sources of bias", _bias),
+    Item(
+        _S,
+        "10",
+        "How the size came about",
+        _size,
+    ),
+    Item(_S, "11", "How quantities were handled", _filled("Methods")),
+    Item(_S, "12a", "Statistical methods, with control for confounding", _result("Methods, Models")),
+    Item(_S, "12b", "Subgroups and interactions", _none("none was planned or looked at")),
+    Item(_S, "12c", "Missing data", _filled("Who and what was recorded; What this cannot tell")),
+    Item(_S, "12d", "Loss to follow-up", _loss),
+    Item(_S, "12e", "Sensitivity analyses", _result("What we tried to break it with")),
+    Item(
+        _S,
+        "13a",
+        "Numbers at each stage",
+        _stages,
+    ),
+    Item(
+        _S,
+        "13b",
+        "Reasons for not taking part",
+        _author("who was asked and declined, and why, as far as known"),
+    ),
+    Item(_S, "13c", "Flow diagram", _flow),
+    Item(_S, "14a", "Who the people are", _filled("The people in this caseload (table)")),
+    Item(_S, "14b", "Missing values per variable", _filled("What is known (table)")),
+    Item(_S, "14c", "Follow-up time", _filled("Who and what was recorded")),
+    Item(_S, "15", "Outcome events over time", _if_rated(_flares)),
+    Item(
+        _S,
+        "16a",
+        "Crude and adjusted estimates with intervals and what was adjusted for",
+        _result("Results (tables)"),
+    ),
+    Item(_S, "16b", "Category boundaries", _none("exposures were not cut into categories")),
+    Item(_S, "16c", "Relative turned into absolute", _absolute),
+    Item(_S, "17", "Other analyses", _result("Results; What we tried to break it with")),
+    Item(_S, "18", "Key results against the aims", _opening),
+    Item(_S, "19", "Limits, with direction and size of bias", _limits),
+    Item(
+        _S,
+        "20",
+        "Cautious interpretation in the light of other evidence",
+        _author("how this sits beside other studies"),
+    ),
+    Item(_S, "21", "Whom it may apply to", _author("who is like these people, and who is not")),
+    Item(_S, "22", "Funding and interests", _author("who paid, and what the authors stand to gain")),
+    Item(_J, "1", "Ethics approval or exemption", _ethics),
+    Item(
+        _X,
+        "1",
+        "What counts as a health problem: complaint, medical attention or time lost",
+        _if_rated(_said("Methods ({asked} ratings{own_word}; neither attention nor time lost is recorded)")),
+    ),
+    Item(
+        _X,
+        "2",
+        "When a problem starts and ends, and how new and returning ones are told apart",
+        _if_rated(
+            _said("Methods (a {turn} needs a step {before} the mark before it; one person can have several)")
+        ),
+    ),
+    Item(
+        _X,
+        "3",
+        "Region, diagnosis and manner of onset",
+        _author(
+            "diagnoses, who made them, sudden or gradual onset; the region is shown where the data name it"
+        ),
+    ),
+    Item(
+        _X, "4", "Severity", _if_rated(_said("The people in this caseload (table), in {points} of {asked}"))
+    ),
+    Item(_X, "5", "Exposure to training, its unit and how it was recorded", _load),
+    Item(_X, "6", "Occurrence against time at risk", _if_rated(_filled("What happened"))),
+    Item(_X, "7", "Several problems of one person in the analysis", _if_rated(_repeated)),
+    Item(
+        _X,
+        "8",
+        "Sport, level and season",
+        _author("what people train for, at what level, and when in the year"),
+    ),
+    Item(_X, "9", "Privacy of the people who trained", _sharing),
+    Item(
+        _X,
+        "10",
+        "Who reported problems, how often, and how far back they looked",
+        _author("who was asked, how often and about which span; whether anybody else entered ratings"),
+    ),
+    Item(_B, "1", "Model, likelihood and priors stated", _bayes("Methods, Models")),
+    Item(
+        _B,
+        "2",
+        "Computation and its checks (R-hat, effective sample size, divergences)",
+        _bayes("Checks on each model (table)"),
+    ),
+    Item(
+        _B,
+        "3",
+        "Predictive checks, of the priors alone and of the fitted model",
+        _bayes("Predictive checks (tables)"),
+    ),
+    Item(_B, "4", "Posterior summaries with intervals and decision margins", _bayes("Results")),
+    Item(_B, "5", "Sensitivity to the priors", _prior),
+    Item(_B, "6", "Seeds, versions and data fingerprints for repeating it", _bayes("How this was made")),
+    Item(_C, "1", "Timeline of each person", _single("What happened (figure)")),
+    Item(
+        _C,
+        "2",
+        "What was done for each person and when",
+        _single_author("treatment, advice and changes for the people shown"),
+    ),
+    Item(_C, "3", "The person's own view", _single_author("what the people shown make of it")),
+    Item(_C, "4", "Consent of the people shown", _consent),
+    Item(
+        _C,
+        "5",
+        "Findings on examination and diagnosis",
+        _single_author("what was found, by whom and when, for the people shown"),
+    ),
+    Item(
+        _C, "6", "Course and outcome of each person", _single("What happened (table of each person's record)")
+    ),
+)
+
+
+@dataclass(frozen=True)
+class Answer:
+    """An item as met by these findings: `where` names the section, what the author is to write, or why it
+    does not apply.
+    """
+
+    source: str
+    number: str
+    asks: str
+    status: Status
+    where: str
+
+
+def checklist(findings: Findings) -> tuple[Answer, ...]:
+    """Every item with its answer."""
+    return tuple(Answer(i.source, i.number, i.asks, *i.decide(findings)) for i in ITEMS)
+
+
+def counts(findings: Findings) -> dict[Status, int]:
+    """How many items are filled, left to the author or not applicable."""
+    statuses = [a.status for a in checklist(findings)]
+    names: tuple[Status, ...] = ("filled", "author", "not_applicable")
+    return {name: statuses.count(name) for name in names}

@@ -1,0 +1,132 @@
+"""One person's course as a picture: load, effort, the rating asked about and its turns for the worse on one
+time axis, in the words of who reads it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from lagwise.core.numbers import fixed, plural, whole
+from lagwise.core.question import Outcome
+from lagwise.core.words import listed, turns
+from lagwise.findings import PersonSeries, PictureFacts, Table
+from lagwise.say.report.words import STATE
+
+
+@dataclass(frozen=True)
+class Whose:
+    """Whose record it is, in words: texts take `{held}` (what was recorded) and `{step}`; `note` stands under
+    the title.
+    """
+
+    title: str
+    x: str
+    reported: str
+    note: str = ""
+
+
+YOURS = Whose("Your {held}, {step} by {step}", "{step} of your record", "you call it a flare-up")
+
+
+def of_somebody(code: str) -> Whose:
+    """The words for a reader who is not the person; `code` as it may be shown."""
+    return Whose(
+        f"{code}: {{held}}, {{step}} by {{step}}",
+        "{step} of the record",
+        "called a flare-up",
+        "The record of one person, which is personal data even under a code.",
+    )
+
+
+def course_picture(
+    one: PersonSeries, facts: Mapping[str, Any], measure: str, step: str, asked: Outcome, whose: Whose = YOURS
+) -> PictureFacts:
+    """The picture of one person's course, for `lagwise.writeup.draw_person`.
+
+    Parameters
+    ----------
+    one : PersonSeries
+    facts : mapping
+        pain_steps, lowest_pain, mean_pain, highest_pain (or of another rating asked about) and mean_load, as
+        in `describe.people_table` or from `facts_of`.
+    measure : str
+        The load measure in words.
+    step : str
+        What a calendar step is called.
+    asked : Outcome
+        What the study asks about.
+    whose : Whose
+    """
+    effort = one.effort or (None,) * len(one)
+    own = one.reported if asked.name == "pain" else (None,) * len(one)  # of a flare-up of pain
+    rows = tuple(
+        (i, STATE[one.state[i]], one.pain[i], one.load[i], effort[i], one.flare[i], own[i])
+        for i in range(len(one))
+    )
+    series = {"load": one.load, "effort": effort}
+    label, (turn, _) = asked.variable.label, turns(asked.variable)
+    held = listed([label, *(name for name, values in series.items() if any(v is not None for v in values))])
+    return PictureFacts(
+        kind="course",
+        title=whose.title.format(held=held, step=step),
+        data=Table(
+            columns=("step", "state", "pain", "load", "effort", "flare", "reported"),
+            rows=rows,
+            made_by="build_panel",
+        ),
+        x=whose.x.format(step=step),
+        y="",
+        alt=" ".join(filter(None, (_alt(one, facts, measure, step, asked), whose.note))),
+        options={
+            "asked": label,
+            "low": asked.variable.low,
+            "high": asked.variable.high,
+            "begins": f"a {turn} begins, by the ratings",
+            "load": f"Load ({measure})",
+            "step": step,
+            "reported": whose.reported,
+            "subtitle": whose.note,
+        },
+    )
+
+
+def facts_of(one: PersonSeries, name: str = "pain") -> dict[str, Any]:
+    """What the words beside a course need, from the course itself, of the rating of that name; a mean of
+    nothing is None.
+    """
+    rated, load = ([v for v in values if v is not None] for values in (one.pain, one.load))
+    return {
+        f"{name}_steps": len(rated),
+        f"lowest_{name}": min(rated, default=None),
+        f"mean_{name}": math.fsum(rated) / len(rated) if rated else None,
+        f"highest_{name}": max(rated, default=None),
+        "mean_load": math.fsum(load) / len(load) if load else None,
+    }
+
+
+def _alt(one: PersonSeries, facts: Mapping[str, Any], measure: str, step: str, asked: Outcome) -> str:
+    parts, name, scale = [], asked.name, asked.variable
+    if facts.get(f"{name}_steps"):
+        low, mean, high = (fixed(facts[f"{k}_{name}"], 1) for k in ("lowest", "mean", "highest"))
+        steps, ends = (
+            plural(facts[f"{name}_steps"], step),
+            f"of {scale.high:g}" if scale.low == 0 else f"on {asked.span}",
+        )
+        parts.append(f"{scale.label} rated in {steps}, from {low} to {high}, average {mean}, {ends}")
+    if facts.get("mean_load") is not None:
+        parts.append(f"load in {measure}, average {fixed(facts['mean_load'], 1)} a {step}")
+    if any(v is not None for v in one.effort):
+        parts.append(f"effort, 0 to 10, in {plural(sum(v is not None for v in one.effort), step)}")
+    begun = [whole(i + 1) for i, flare in enumerate(one.flare) if flare]
+    if begun:
+        parts.append(
+            f"{turns(scale)[1]} beginning: {step if len(begun) == 1 else step + 's'} {listed(begun)} "
+            "of the record"
+        )
+    return (
+        f"Charts on one time line of {plural(len(one), step)}: "
+        f"{'; '.join(parts) or 'nothing was written down'}."
+    )

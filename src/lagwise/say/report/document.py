@@ -1,0 +1,86 @@
+"""From findings to the content tree of the whole write-up."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
+
+from lagwise.document.settle import settled
+from lagwise.document.tree import Block, Box, Document, Heading, Paper, bullets, para
+from lagwise.findings import Findings, PictureFacts
+from lagwise.say.report.appendix import appendix, reporting, to_fill_in
+from lagwise.say.report.challenges import challenges, limits
+from lagwise.say.report.described import opening, spread
+from lagwise.say.report.figures import figures
+from lagwise.say.report.happened import happened
+from lagwise.say.report.methods import methods
+from lagwise.say.report.record import recorded
+from lagwise.say.report.results import results
+from lagwise.say.report.summary import summary
+from lagwise.say.report.words import Words
+
+Section = Callable[[Findings, Words, Mapping[str, PictureFacts]], tuple[Block, ...]]
+"""A part of the write-up, its heading first: from the findings, their words and what there is to draw."""
+
+SECTIONS: tuple[Section, ...] = (recorded, happened, results, challenges, limits)
+DESCRIBED: tuple[Section, ...] = (recorded, happened, spread, limits)
+"""Of a record that nothing can be asked of."""
+BACK: tuple[Section, ...] = (methods, to_fill_in, reporting, appendix)
+
+
+def document(findings: Findings, *, paper: Paper = "a4", also: Sequence[Section] = ()) -> Document:
+    """The write-up as a content tree, a pure function of the findings; `also` are sections from elsewhere."""
+    words = Words(findings)
+    pictures = figures(findings)
+    title = findings.study.title.strip() or "Case series"
+    blocks: list[Block] = [Heading(1, title, "title")]
+    if findings.study.setting.strip():
+        blocks.append(para(findings.study.setting.strip(), role="note"))
+    blocks += [Heading(2, opening(findings), "summary"), *summary(findings)]
+    if findings.study.changes:
+        changed = para(
+            "The analysis differs from the recorded plan: ", "; ".join(findings.study.changes), "."
+        )
+        blocks.append(Box("Changed after the plan", (changed,)))
+    for section in (*(DESCRIBED if findings.described else SECTIONS), *also):
+        blocks += section(findings, words, pictures)
+    blocks.append(care())
+    for section in BACK:
+        blocks += section(findings, words, pictures)
+    if findings.gate.name == "exploratory" and not findings.described:
+        blocks = [replace(b, text=f"{b.text} (exploratory)") if isinstance(b, Heading) else b for b in blocks]
+    return settled(Document(title, tuple(blocks), words.language, mark(findings), paper))
+
+
+def mark(findings: Findings) -> str:
+    """Who may see this version, for the head of each page."""
+    if not findings.people:
+        return "Version without single people"
+    if findings.study.consent_single_person_plots:
+        return "Shows single people, by the consent the plan attests"
+    return "Private: shows single people"
+
+
+def care() -> Box:
+    """The static box on when licensed care is needed."""
+    return Box(
+        "When to see a licensed clinician",
+        (
+            para(
+                "Pain is real and common, changes for many reasons, and hurt is not the same as harm. "
+                "Some signs do need licensed medical care now:"
+            ),
+            bullets(
+                "new or progressive weakness",
+                "numbness around the saddle area, or loss of bladder or bowel control",
+                "fever, or weight loss without an explanation",
+                "pain after major trauma",
+                "night pain that never eases",
+            ),
+            para(
+                "Local guidance decides. This document describes a group after the fact; it screens "
+                "nobody and advises nobody."
+            ),
+        ),
+        kind="care",
+    )

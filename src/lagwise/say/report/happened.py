@@ -1,0 +1,170 @@
+"""What happened: turns for the worse, everybody's course and the events that were entered."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from lagwise.core.numbers import fixed, people_said, plural, whole
+from lagwise.core.words import capital
+from lagwise.document.tree import Block, Box, Figure, Grid, Heading, grid, para
+from lagwise.findings import Findings, PictureFacts
+from lagwise.say.report.figures_people import panelled
+from lagwise.say.report.record import rows_of
+from lagwise.say.report.wording import begun, count_of
+from lagwise.say.report.words import Words
+
+
+def _events(findings: Findings) -> Grid | None:
+    rows = [
+        (str(r["kind"]).replace("_", " "), whole(r["n_events"]), whole(r["n_people"]))
+        for r in rows_of(findings, "events")
+    ]
+    return (
+        grid("events", "Events entered in the log", ("Event", "Events", "People"), rows, numeric=(1, 2))
+        if rows
+        else None
+    )
+
+
+def _people_grid(findings: Findings, words: Words) -> Grid | None:
+    """Each person's record in one row, with what of it there is."""
+    load, word, name = words.has_load, words.own_word, words.outcome.name
+    columns: list[tuple[str, Callable[[Mapping[str, Any]], str], bool]] = [
+        (words.steps.capitalize(), lambda r: whole(r["steps"]), True),
+        ("In the main question", lambda r: whole(r["complete"]), not findings.described),
+        ("Trained", lambda r: whole(r["trained"]), findings.described and load),
+        ("Rest", lambda r: whole(r["rest"]), findings.described and load),
+        (f"With {words.asked} rated", lambda r: whole(r.get(f"{name}_steps")), words.rated),
+        (
+            f"Mean {words.asked} (SD)",
+            lambda r: f"{_tenth(r, 'mean', name)} ({_tenth(r, 'sd', name)})",
+            words.rated,
+        ),
+        (
+            f"Range of {words.asked}",
+            lambda r: f"{_tenth(r, 'lowest', name)} to {_tenth(r, 'highest', name)}",
+            words.rated,
+        ),
+        ("Mean load", lambda r: fixed(r["mean_load"], 1), load),
+        (f"{capital(words.turns)} {words.by}", lambda r: whole(r["flare_onsets"]), words.rated),
+        (f"{words.steps.capitalize()} called a flare-up", lambda r: whole(r["flares_reported"]), word),
+    ]
+    shown = [(head, cell) for head, cell, there in columns if there]
+    rows = [(str(r["person"]), *(cell(r) for _, cell in shown)) for r in rows_of(findings, "people")]
+    if not rows:
+        return None
+    units = f"{capital(words.asked)} in {words.unit}, {words.question.span}. " if words.rated else ""
+    return grid(
+        "each-person",
+        "Each person's record in one row",
+        ("Person", *(head for head, _ in shown)),
+        rows,
+        numeric=tuple(range(1, 1 + len(shown))),
+        note=f"{units}These rows are personal data, whatever the code, and rank nobody.",
+    )
+
+
+def _tenth(record: Mapping[str, Any], what: str, name: str) -> str:
+    return fixed(record.get(f"{what}_{name}"), 1)
+
+
+def happened(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts]) -> tuple[Block, ...]:
+    """Courses of single people and the turns for the worse counted."""
+    blocks: list[Block] = [Heading(2, "What happened", "happened")]
+    counted = (
+        f"{capital(words.by)}, {begun(findings)}: {words.turned} after a {words.step} "
+        f"{words.before} that mark; {_at_risk(findings, words)}. "
+    )
+    own = _own_word(findings, words) if words.rated or words.own_word else ""
+    told = f"{counted if words.rated else ''}{own}"
+    if told:
+        blocks.append(para(told.rstrip()))
+    pages = [n for n in pictures if n.startswith("trajectories")]
+    if pages and not findings.study.consent_single_person_plots:
+        blocks.append(
+            Box(
+                "Private version",
+                (
+                    para(
+                        "What follows shows single people. A course over time can be "
+                        f"{words.spelled('recognised')} "
+                        "even under a code: these are personal data. The plan does not attest consent "
+                        "to share such pictures, so this version stays with those who keep the log."
+                    ),
+                ),
+            )
+        )
+    if "pain-map" in pictures:
+        blocks += _everybody(pictures, pages, words)
+    for name in () if "pain-map" in pictures else pages:
+        blocks.append(
+            Figure(
+                name,
+                "Each panel is one person under their code, on the same scales."
+                if len(findings.people) > 1
+                else "One person, under their code.",
+                pictures[name].alt,
+            )
+        )
+    people = _people_grid(findings, words)
+    if people is not None and "pain-map" not in pictures:
+        blocks.append(people)
+    events = _events(findings)
+    if events is not None:
+        blocks.append(events)
+    if not pages:
+        blocks.append(para("Pictures of single people are left out of this version."))
+    return tuple(blocks)
+
+
+def _everybody(pictures: Mapping[str, PictureFacts], pages: list[str], words: Words) -> list[Block]:
+    """The ratings of more people than panels can be read of, and where the panels are."""
+    shown, people = len(panelled(words.findings)), len(words.findings.people)
+    what = f"each person's {words.asked} and load"
+    if shown < people:
+        what = f"{words.asked} and load of {shown} of the {people} people, taken evenly through the codes,"
+    return [
+        Figure(
+            "pain-map",
+            f"Every person's {words.asked}, one row each; white is no rating.",
+            pictures["pain-map"].alt,
+        ),
+        para(
+            f"A panel of {what} is in the folder figures, files "
+            f"{pages[0]} to {pages[-1]}; each person's record in one row is in "
+            f"each-person.csv. They are personal data as this document is."
+        ),
+    ]
+
+
+def _at_risk(findings: Findings, words: Words) -> str:
+    """How many steps could show an onset: at risk, and rated in the next step; those without the rating are
+    counted apart.
+    """
+    told, untold = findings.number("at_risk_steps"), findings.number("at_risk_untold")
+    said = (
+        f"{plural(told, f'person-{words.step} was', f'person-{words.steps} were')} at risk and rated "
+        f"{words.on} the next {words.step}"
+    )
+    if not untold:
+        return said
+    return f"{said}; after {plural(untold, 'more', 'more')} at risk no rating tells whether one began"
+
+
+def _own_word(findings: Findings, words: Words) -> str:
+    if not words.of_pain:
+        return ""
+    told = findings.numbers["flares_reported"]
+    if not told.n:
+        return "Whether people themselves spoke of a flare-up was not recorded."
+    if told.value is None:
+        return (
+            f"By their own word, {people_said(None)} called a {words.step} a flare-up; how many "
+            f"{words.steps} is not told here."
+        )
+    return (
+        f"By their own word, people called {count_of(told, f'person-{words.steps}')} with an answer a "
+        "flare-up. The two are kept apart; "
+        f"they are not the same thing."
+    )

@@ -1,0 +1,242 @@
+"""Methods with the formulas in words, and what a causal reading would take."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from lagwise.core.columns import LOAD_MEASURES
+from lagwise.core.numbers import per_hundred, plural, size
+from lagwise.core.study import INTERVAL
+from lagwise.core.words import capital, listed
+from lagwise.document.tree import Block, Heading, bullets, inline, para, strong
+from lagwise.findings import Findings, FitFacts, PictureFacts
+from lagwise.say.askable import question
+from lagwise.say.report.fitted import columns_of, main_fit, terms_in
+from lagwise.say.report.reasons import left_said
+from lagwise.say.report.words import Words
+
+NOT_FITTED = "not fitted"
+"""The rung of a model that was left out."""
+
+
+def methods(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts]) -> tuple[Block, ...]:
+    """How steps, load and what is asked about are defined, what was modelled, and what a causal reading would
+    take.
+    """
+    blocks: list[Block] = [Heading(2, "Methods", "methods"), bullets(*_definitions(findings, words))]
+    if findings.described:
+        return tuple(blocks)
+    fed = words.exposure if words.term != "jump" or words.has_load else "the exposure"
+    fits = [f for f in findings.fits if f.rung]
+    if fits:
+        blocks += [Heading(3, "Models", "models"), bullets(*(_model(f, words) for f in fits))]
+    blocks += [
+        Heading(3, "What it would take to read this causally", "causal"),
+        para(
+            f"A causal reading would need all of these: that {fed} came before the {words.asked} it is "
+            "compared with; that nothing which changes from "
+            f"{words.step} to {words.step} and drives both {fed} and {words.asked} was left out "
+            f"(illness, work, mood); that every kind of {words.step} compared "
+            f"could have happened to each person; that {fed} and {words.asked} were measured alike "
+            "throughout; and that what is missing can be set "
+            f"aside given what was recorded. None of these can be proved from a log."
+        ),
+    ]
+    return tuple(blocks)
+
+
+def _definitions(findings: Findings, words: Words):
+    study = findings.study
+    load, pain, analysis, out = study.plan["load"], study.plan["pain"], study.plan["analysis"], words.question
+    measure = LOAD_MEASURES.get(load["measure"], load["measure"])
+    step = words.step
+    exposures = listed([words.label(t) for t in analysis["exposures"]])
+    asked = "; by word, what the person called a flare-up" if words.own_word else ""
+    others = any(not words.variables[t].whole for t in analysis["exposures"])
+    ends = {
+        "end": f"cover the {step} or are made at its end",
+        "start": f"are made before the {step}'s sessions",
+    }[pain["rated"]]
+    said = [
+        inline(
+            strong("Step. "),
+            f"Each person's record is laid out {step} by {step}, complete between their first and last "
+            f"entry; a {step} without a record stays empty.",
+        ),
+        inline(
+            strong("Load. "),
+            f"The sum of {measure} {words.on} the {step}. A {step} is trained, rest (recorded as none) "
+            "or unknown (nothing recorded).",
+        ),
+        inline(
+            strong("Usual load. "),
+            f"The mean of known loads of the {load['usual_steps']} {words.steps} before, of which at "
+            f"least {load['usual_needs']} must be known; the {step} itself is never part of it.",
+        ),
+        inline(
+            strong("Load jump. "),
+            "The natural logarithm of load divided by usual load. No cut-off is used; load enters as "
+            "the number it is.",
+        ),
+        inline(
+            strong(f"{capital(words.asked)}. "),
+            f"The {pain['summary'] if words.of_pain else 'mean'} of the {step}'s ratings "
+            f"{f'on a {words.span}' if words.on_scale else f'in {words.unit}'}. Ratings {ends}.",
+        ),
+        inline(
+            strong(f"{capital(words.turn)}. "),
+            f"{capital(words.by)}: at least {words.amount(out.rise)} {words.after} the mean of the "
+            f"person's earlier {words.steps}, after a {step} {words.before} that mark{asked}.",
+        ),
+        inline(
+            strong("Question. "),
+            (
+                f"The difference in {words.asked_then} between {words.planned} and "
+                f"{words.steps_against(words.term)}, held equal in the rest. The plan names as exposures "
+                f"{exposures}. {left_said(findings, words)}"
+            ).rstrip()
+            if not findings.described
+            else f"The plan asks {question(words)}, and names as exposures {exposures}. This record cannot "
+            "answer it.",
+        ),
+        inline(
+            strong("Margins. "),
+            f"Fixed beforehand: differences within {size(out.zero)} {words.unit} either way are called "
+            f"practically zero; from {words.amount(out.important)} on they matter. Intervals are "
+            f"{per_hundred(INTERVAL)} % intervals.",
+        ),
+        inline(strong("Within and between. "), _parts(findings, words)),
+    ]
+    none = set() if words.has_load else {"Load. ", "Usual load. ", "Load jump. "}
+    none |= set() if others else {"Within and between. "}
+    if findings.described:
+        none |= {"Margins. ", "Within and between. "}
+        none |= set() if findings.count("usual_steps") else {"Usual load. ", "Load jump. "}
+    none |= set() if words.rated else {f"{capital(words.asked)}. ", f"{capital(words.turn)}. "}
+    return [s for s in said if s[0].text not in none]
+
+
+def _parts(findings: Findings, words: Words) -> str:
+    """By which parts exposures enter the main model: of few people only pain is told between them."""
+    enter = "Exposures other than the load jump enter" if words.has_load else "Exposures enter"
+    fit = main_fit(findings)
+    columns = columns_of(fit) if fit is not None else ()
+    if columns and not any(f"{t}_between" in columns for t in findings.study.of("analysis", "exposures")):
+        return (
+            f"{enter} as the difference from the person's own mean. With this few people the {words.asked} "
+            "held equal alone enters as that mean's difference from the mean over people as well."
+        )
+    return (
+        f"{enter} twice: as the difference from the person's own mean, and as that mean's difference from "
+        "the mean over people."
+    )
+
+
+def _model(fit: FitFacts, words: Words):
+    name = fit.by.label
+    rung = fit.rung.rstrip(".").removeprefix(f"{name}, ").replace("_within", "")
+    text = f"Of {words.explained(fit.outcome)}; {rung}.{_formula(fit, words)}{_priors(fit, words)}"
+    if fit.rung_reason:
+        text += f" Why not a fuller one: {fit.rung_reason.rstrip('.')}."
+    if fit.n_people and fit.rung != NOT_FITTED:
+        text += f" {plural(fit.n_people, 'person', 'people')}, {plural(fit.n_steps, f'person-{words.step}')}."
+    if fit.notes and fit.rung != NOT_FITTED:  # there they say what the author could do
+        text += " " + " ".join(
+            f"{n[0].upper()}{n[1:].rstrip('.').replace('_', ' ')}." for n in fit.notes if n
+        )
+    return inline(strong(f"{name[0].upper()}{name[1:]}. "), text)
+
+
+def _formula(fit: FitFacts, words: Words) -> str:
+    """What is predicted and its linear predictor, of person i and step t; empty for a model without one of
+    this shape.
+    """
+    if fit.rung == NOT_FITTED:
+        return ""
+    if fit.by.headline == "joint":
+        return JOINT_FORMULA.format(
+            held={"stress": "sleep", "sleep_hours": "stress"}.get(words.outcome.name, "stress and sleep")
+        )
+    predicted, error = PREDICTED.get(fit.engine, ("", ()))
+    if not predicted:
+        return ""
+    columns, terms = columns_of(fit), terms_in(words.findings, fit)
+    varies = "slope" in fit.rung
+
+    def part(term: str) -> list[str]:
+        """The parts of an exposure in the model; where its columns are not known, those of its rows."""
+        own = "(b + v(i))" if varies and term == words.term else "b"
+        name = words.label(term)
+        if words.variables[term].whole:
+            return [f"{own} \u00d7 {name}(i, t)"] if term in (columns or terms) else []
+        here = [k for k in ("within", "between") if (f"{term}_{k}" in columns if columns else term in terms)]
+        return [
+            f"{own if k == 'within' else 'b'} \u00d7 {name} {k}({'i, t' if k == 'within' else 'i'})"
+            for k in here
+        ]
+
+    parts = [p for t in words.findings.study.of("analysis", "exposures") for p in part(t)]
+    parts += [f"b \u00d7 {name}(i, t)" for name in ("rested", "restarted") if name in columns]
+    parts += (
+        ["b \u00d7 log usual load(i, t)"]
+        if ("log_usual" in columns if columns else "jump" in terms and words.loaded)
+        else []
+    )
+    ratings = {
+        "during": f"{words.asked} of the {words.step}",
+        "before": f"{words.asked} before the {words.step}",
+    }
+    pain = ratings.get(str(fit.settings.get("pain_adjusted")))
+    parts += [f"b \u00d7 {pain} within(i, t) + b \u00d7 {pain} between(i)"] if pain else []
+    parts += ["b \u00d7 t", "u(i)", *(f"{e}(i, t)" for e in error)]
+    random = ["u", *(["v"] if varies else []), *error]
+    later = "t + 1" if words.question.lag else "t"
+    predicted = words.fill(predicted).replace("{later}", later)
+    return (
+        f" {predicted} + {' + '.join(parts)}, each b a coefficient of its own; {listed(random)} normal "
+        "with mean 0."
+    )
+
+
+JOINT_FORMULA = (
+    " Rating(i, t) = a + b \u00d7 t + u(i) + d(i, t) + w(i, t) + error of its days; log load(i, t) = "
+    "own way(i) + r \u00d7 log usual load(i, t) + b \u00d7 t + {held} "
+    "\u2212 f \u00d7 d(i, t) + g \u00d7 u(i) \u2212 k \u00d7 w(i, t) + noise; d(i, t + 1) = c \u00d7 "
+    "d(i, t) + (b + v(i)) \u00d7 load jump(i, t) + rest and the exposures within people + noise. "
+    "Whether a rating is missing is a further measure of d, by itself and after load above usual."
+)
+"""The equations of the joint model: d what moves of what is rated, u the person's level, w what passes with
+the step.
+"""
+
+PREDICTED = {
+    "mixed": ("{Outcome}(i, {later}) = a", ("e",)),
+    "metric": ("{Outcome}(i, {later}) = a", ("e",)),
+    "ordinal": ("Log odds of {outcome}(i, {later}) above k = a(k)", ()),
+}
+"""Left side with its intercept, and the error, of the engines whose linear predictor `_formula` writes out.
+"""
+
+
+def _priors(fit: FitFacts, words: Words) -> str:
+    """The priors of a Bayesian fit, as its settings hold them."""
+    priors = fit.settings.get("priors")
+    if not isinstance(priors, dict) or not {
+        "load",
+        "factor",
+        "between",
+        "pain_within",
+        "pain_between",
+        "intercept_sd",
+        "slope_sd",
+    } <= set(priors):
+        return ""
+    p = {k: size(v) for k, v in priors.items()}
+    load = f"load {p['load']}, other " if "jump" in (columns_of(fit) or ("jump",)) else ""
+    slopes = f" and v ({p['slope_sd']})" if "slope" in fit.rung else ""
+    return (
+        " Priors, as standard deviations around 0 on the log-odds scale per standard deviation of the "
+        f"column: {load}exposures {p['factor']} within and {p['between']} between people, {words.asked} "
+        f"{p['pain_within']} within and {p['pain_between']} between; half-normal for the spread of u "
+        f"({p['intercept_sd']}){slopes}."
+    )

@@ -1,0 +1,130 @@
+"""Whether load helps to foresee the next rating: guesses with and without it, and by two plain rules, on the
+same steps.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from lagwise.core.numbers import decimals, fixed, limits_text, people_said, plural, size, whole
+from lagwise.document.tree import Block, Heading, grid, para
+from lagwise.findings import Findings
+from lagwise.say.report.varying import lead
+from lagwise.say.report.words import Words
+
+SCHEME = {
+    "next step": "The next {step} of the same people",
+    "leave one person out": "People left out one at a time",
+    "leave groups of people out": "People left out in 20 groups",
+}
+PREDICTOR = {
+    "model": "All that the model holds",
+    "model without load": "The same without load",
+    "same as last step": "{Outcome} as {in} the {step} before",
+    "own mean": "The person's own average until then",
+}
+
+
+def prediction(findings: Findings, words: Words) -> list[Block]:
+    """The mean miss of each guess, and by how much more than the full model each misses; nothing where none
+    was made.
+    """
+    fit = lead(findings)
+    records = fit.tables["prediction"].records() if fit is not None and "prediction" in fit.tables else []
+    if not records:
+        return []
+    rows = []
+    for scheme, said in SCHEME.items():
+        for r in (r for r in records if r["scheme"] == scheme and r["predictor"] in PREDICTOR):
+            more = "\u2013" if r["predictor"] == "model" else _more(r)
+            sizes = f"{whole(r['n_people'])} ({whole(r['n_steps'])})"
+            rows.append(
+                (words.fill(said), words.fill(PREDICTOR[r["predictor"]]), fixed(r["mae"], 2), more, sizes)
+            )
+    if not rows:
+        return []
+    return [
+        Heading(3, f"How well {words.then}'s {words.asked} can be foreseen", "prediction"),
+        para(foreseen(records, words)),
+        grid(
+            "prediction-table",
+            f"How far guesses of {words.asked_then} miss, in {words.unit}",
+            (
+                "Guessed for",
+                "Guessed from",
+                "Mean miss",
+                "More than from all that the model holds (95 % interval)",
+                f"People (person-{words.steps})",
+            ),
+            rows,
+            numeric=(2, 3, 4),
+            note=(
+                "Every guess uses only what was known by then, and none sees what it guesses. Intervals "
+                "come from drawing people anew."
+            )
+            + _large(records, findings, words),
+        ),
+    ]
+
+
+def _large(records: list[dict[str, Any]], findings: Findings, words: Words) -> str:
+    """What a miss says of single steps, where all of them exceed what the plan calls practically zero."""
+    zero = findings.study.outcome.zero
+    if all(r["mae"] > zero for r in records if r["predictor"] == "model"):
+        return (
+            f" Misses of more than {size(zero)} {words.unit} say that no single {words.step} can be told "
+            "from such a log."
+        )
+    return ""
+
+
+def _more(r: dict[str, Any]) -> str:
+    low, high = r["mae_more_low"], r["mae_more_high"]
+    return limits_text(r["mae_more"], low, high, decimals(low, high))
+
+
+def foreseen(records: list[dict[str, Any]], words: Words) -> str:
+    """What load adds to a guess, by its interval: the same sentence whether it adds, takes away or leaves it
+    open.
+    """
+    by = {(r["scheme"], r["predictor"]): r for r in records}
+    scheme = next((s for s in SCHEME if (s, "model") in by), None)
+    if scheme is None:
+        return ""
+    model, without = by[scheme, "model"], by.get((scheme, "model without load"))
+    last = by.get((scheme, "same as last step"))
+    people = f"{people_said(model['n_people'])}, {plural(model['n_steps'], f'person-{words.step}')}"
+    said = (
+        f"Guesses of {words.then}'s {words.asked} from all that the model holds miss by "
+        f"{fixed(model['mae'], 2)} {words.unit} on average ({people})"
+    )
+    if last is not None and last["mae_more_low"] is not None:
+        said += f"; saying 'as {words.on} the {words.step} before' misses by {_by(last, words)}"
+    said += ". "
+    if without is None or without["mae_more_low"] is None:
+        return said.rstrip()
+    said += f"Without load they miss by {_by(without, words)}"
+    if without["mae_more_low"] > 0:
+        return f"{said}: load adds that much to the guess."
+    if without["mae_more_high"] < 0:
+        return f"{said}: with load the guess is the worse for it."
+    most = fixed(max(without["mae_more_high"], 0), 2)
+    room = f"no more than {most}" if float(most) else "less than 0.01"
+    return (
+        f"{said}: load is not shown to add anything to the guess, and the interval leaves room for "
+        f"{room} {words.unit}."
+    )
+
+
+def _by(r: dict[str, Any], words: Words) -> str:
+    """'0.02 points more (0.01 less to 0.05 more)'."""
+    places = decimals(r["mae_more_low"], r["mae_more_high"])
+    low, high = r["mae_more_low"], r["mae_more_high"]
+    return (
+        f"{_side(r['mae_more'], places, f' {words.unit}')} (95 % interval {_side(low, places)} to "
+        f"{_side(high, places)})"
+    )
+
+
+def _side(value: float, places: int, unit: str = "") -> str:
+    return f"{fixed(abs(value), places)}{unit} {'more' if value >= 0 else 'less'}"

@@ -1,0 +1,294 @@
+"""Who and what was recorded, and what happened."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from lagwise.core.columns import LOAD_MEASURES
+from lagwise.core.numbers import (
+    decimals,
+    fixed,
+    limits_text,
+    people_said,
+    per_hundred,
+    plural,
+    signed,
+    significant,
+    whole,
+)
+from lagwise.core.words import capital, listed
+from lagwise.document.tree import Block, Figure, Grid, Heading, grid, para
+from lagwise.findings import Findings, PictureFacts, Table
+from lagwise.say.report.fitted import beside, why_unknown
+from lagwise.say.report.reasons import unknown_said
+from lagwise.say.report.wording import count_of
+from lagwise.say.report.words import Words
+
+DASH = "\u2013"
+EACH_ONCE = "Each person counts once, with the mean of their own record."
+
+
+def recorded(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts]) -> tuple[Block, ...]:
+    """Flow of rows, people, cohort, coverage and missing values."""
+    blocks: list[Block] = [Heading(2, "Who and what was recorded", "recorded"), _followed(findings, words)]
+    if findings.shared:
+        blocks.append(_counting(findings, words))
+    if findings.count("load_steps"):
+        blocks.append(_states(findings, words))
+    blocks += [g for g in (cohort(findings, words), groups(findings)) if g is not None]
+    marks = f" White marks are {words.steps} with {words.a_rating}." if words.rated else ""
+    if "coverage" in pictures:
+        blocks.append(
+            Figure(
+                "coverage",
+                f"Who was recorded when.{marks}",
+                pictures["coverage"].alt,
+            )
+        )
+    blocks += [g for g in (_rows(findings), _missing(findings, words)) if g is not None]
+    if "quarantined" in findings.tables:
+        blocks.append(
+            plain_grid(
+                "quarantined",
+                "Rows, and cells of used rows, set aside, by table and reason",
+                findings.tables["quarantined"],
+            )
+        )
+    return tuple(blocks)
+
+
+def _followed(findings: Findings, words: Words) -> Block:
+    """How long people were followed and what is known of their steps."""
+    numbers, steps = findings.numbers, f"person-{words.steps}"
+    people = findings.count("people")
+    measure = LOAD_MEASURES.get(str(findings.study.of("load", "measure")), "load")
+    median, longest = findings.number("median_steps"), findings.number("longest")
+    if people == 1 and longest is not None:
+        median = None
+    length = (
+        []
+        if median is None
+        else [f"a median of {significant(median)}{f' {words.steps}' if longest is None else ''}"]
+    )
+    length += (
+        []
+        if longest is None
+        else [plural(longest, words.step) if people == 1 else f"at most {plural(longest, words.step)} each"]
+    )
+    rated = f"{capital(words.asked)} was rated in {count_of(findings.rated('steps'), steps)}. "
+    text = (
+        f"{plural(people, 'person was', 'people were')} "
+        f"followed{' for ' if length else ''}{' and '.join(length)}. "
+        f"{rated if words.rated else f'{capital(words.asked)} was not recorded. '}"
+    )
+    if not words.has_load:
+        text += f"{_no_load(findings, words)} "
+        if words.term == "jump":
+            return para(text.rstrip())
+    else:
+        text += f"Load, measured in {measure}, is known in {count_of(numbers['load_steps'], steps)}. "
+    if findings.described:
+        return para(text.rstrip())
+    exposure = "load against the person's own usual load" if words.primary.whole else words.label(words.term)
+    return para(
+        f"{text}All that the main question needs ({exposure}{words.needed}) "
+        f"is known in {count_of(numbers['main_steps'], steps)} of "
+        f"{people_said(findings.number('main_people'))}."
+        f"{_modelled(findings, words)}"
+    )
+
+
+def _modelled(findings: Findings, words: Words) -> str:
+    """How much of that the model of the main question uses, which needs the other exposures, too."""
+    row = findings.as_rated
+    if row is None:
+        return ""
+    others = listed([words.label(t) for t in beside(findings, row)])
+    return (
+        f" The model of it{f', which needs {others} as well,' if others else ''} uses "
+        f"{plural(row.n_steps, f'person-{words.step}')} of "
+        f"{people_said(row.n_people)}."
+    )
+
+
+def _no_load(findings: Findings, words: Words) -> str:
+    """That, and why, no load is known; asked or not."""
+    said = unknown_said(findings, words, "jump", why_unknown(findings, "jump"))
+    asked = any(words.variables[t].load_side for t in findings.study.of("analysis", "exposures"))
+    return f"{said[0].upper()}{said[1:]}{', so nothing can be said of it' if asked else ''}."
+
+
+def _counting(findings: Findings, words: Words) -> Block:
+    """How a version to share counts people and rounds numbers."""
+    base = significant(findings.number("people_rounded_to"))
+    return para(
+        "This version is made to be passed on. Counts of people are rounded down to a multiple of "
+        f"{base}. Every other number is rounded so far that one person "
+        "more or less would not show, intervals outwards, and sums may differ for it. What was "
+        "counted or averaged in "
+        f"fewer than {base} people is left out, and so is what would give it back. It still describes "
+        "these people; it is less revealing, "
+        f"not anonymous.",
+        role="note",
+    )
+
+
+def _states(findings: Findings, words: Words) -> Block:
+    numbers = findings.numbers
+    known = [
+        f"{count_of(numbers.get(f'state_{state}'), f'person-{words.steps}')} {said}"
+        for state, said in (("trained", "were trained"), ("rest", "were rest"), ("unknown", "are unknown"))
+        if f"state_{state}" in numbers
+    ]
+    text = (
+        "Training states: " + "; ".join(known) + ". Unknown is never counted as rest."
+        if known
+        else "No training states."
+    )
+    change = numbers.get("state_would_change_under_other_reading")
+    if change is not None and not (findings.described and not change.value):
+        text += (
+            f" Under the other reading of {words.steps} with check-ins but no session, "
+            f"{count_of(change, f'person-{words.steps}')} "
+            f"would change."
+        )
+    return para(text)
+
+
+def _rows(findings: Findings) -> Grid | None:
+    if "counts" not in findings.tables:
+        return None
+    rows = [
+        (str(r["table"]), whole(r["read"]), whole(r["used"]), whole(r["quarantined"]))
+        for r in findings.tables["counts"].records()
+    ]
+    return grid(
+        "rows",
+        "Rows read, used and set aside",
+        ("Table", "Read", "Used", "Set aside"),
+        rows,
+        numeric=(1, 2, 3),
+        note="For every table, rows read are rows used plus rows set aside.",
+    )
+
+
+def _missing(findings: Findings, words: Words) -> Grid | None:
+    load = {"load", "jump"} if findings.count("load_steps") else set[str]()
+    wanted = {words.outcome.name, *load, *findings.study.of("analysis", "exposures")}
+    if findings.described and not load:
+        wanted = wanted - {"jump"} | {"load"}
+    rows = []
+    for r in rows_of(findings, "missing"):
+        if r["variable"] not in wanted:
+            continue
+        low, high = r["low"], r["high"]
+        after = (
+            DASH
+            if r["after_missing"] is None
+            else limits_text(r["after_missing"], low, high, decimals(low, high))
+        )
+        if r["after_missing"] is not None and low is None:
+            after = f"{signed(r['after_missing'], 1)}, no interval"
+        known = f"{whole(r['n_known'])} of {whole(r['n_steps'])} ({per_hundred(r['share_known'])} %)"
+        rows.append((str(r["label"]), known, f"{whole(r['n_people_any'])} of {whole(r['n_people'])}", after))
+    if not rows:
+        return None
+    caption = f"What is known, of {whole(findings.number('steps'))} person-{words.steps}"
+    heads = ("Variable", f"Known {words.steps}", "People with any")
+    if findings.described and all(row[-1] == DASH for row in rows):
+        return grid("missing", caption, heads, [row[:-1] for row in rows], numeric=(1, 2))
+    return grid(
+        "missing",
+        caption,
+        (*heads, f"Earlier {words.asked} where missing, against where known"),
+        rows,
+        numeric=(1, 2, 3),
+        note=(
+            f"The last column is in {words.unit} with its interval, over people who have both: above "
+            "zero, a value tended to be left out after a "
+            f"{words.step} of more {words.asked}."
+        ),
+    )
+
+
+def cohort(findings: Findings, words: Words) -> Grid | None:
+    """Numbers of the people, each person's mean counting once."""
+    unknown = set() if findings.count("load_steps") else {"n_sessions"}
+    alone = findings.described and findings.count("people") == 1
+    level = "step" if alone else "person"
+    records = [r for r in rows_of(findings, "cohort") if r["level"] == level and r["variable"] not in unknown]
+    measure = LOAD_MEASURES.get(str(findings.study.of("load", "measure")), "load")
+    rows = []
+    for r in records:
+        counted = all(
+            float(r[k]).is_integer() for k in ("low", "q1", "median", "q3", "high") if r[k] is not None
+        )
+        places = 0 if counted else decimals(r["q1"], r["q3"], most=2)
+        label = str(r["label"]).replace("step", words.step)
+        unit = {"load": measure, "steps": "", "count": "", "share": ""}.get(str(r["unit"]), str(r["unit"]))
+        name = f"{label}, {unit}" if unit and unit not in label and unit != "h" else label
+        middle = "not shown" if r["median"] is None else fixed(r["median"], places)
+        if r["q1"] is not None:
+            middle += f" ({fixed(r['q1'], places)} to {fixed(r['q3'], places)})"
+        ends = "not shown" if r["low"] is None else f"{fixed(r['low'], places)} to {fixed(r['high'], places)}"
+        rows.append((name, whole(r["n_people"]), middle, ends))
+    if not rows:
+        return None
+    if findings.described and findings.shared and all(r["median"] is None for r in records):
+        means = [(*row[:2], f"{r['mean']:g}") for r, row in zip(records, rows, strict=True)]
+        heads = ("Variable", "People", "Mean")
+        return grid("cohort", "The people in this caseload", heads, means, numeric=(1, 2), note=EACH_ONCE)
+    if alone:
+        known = [(row[0], whole(r["n_steps"]), *row[2:]) for r, row in zip(records, rows, strict=True)]
+        named = ("Variable", words.steps.capitalize(), "Median (quartiles)", "Range")
+        return grid("cohort", f"This person's {words.steps}", named, known, numeric=(1, 2, 3))
+    return grid(
+        "cohort",
+        "The people in this caseload",
+        ("Variable", "People", "Median (quartiles)", "Range"),
+        rows,
+        numeric=(1, 2, 3),
+        note=EACH_ONCE,
+    )
+
+
+def groups(findings: Findings) -> Grid | None:
+    """People by site, region, age band and sex, and events by kind."""
+    people = findings.count("people")
+    rows = []
+    for r in rows_of(findings, "groups"):
+        share = "" if r.get("share") is None else f" of {whole(people)} ({per_hundred(r['share'])} %)"
+        rows.append((str(r["variable"]).replace("_", " "), str(r["value"]), f"{whole(r['n_people'])}{share}"))
+    return (
+        grid("groups", "People by group", ("Group", "Value", "People"), rows, numeric=(2,)) if rows else None
+    )
+
+
+def rows_of(findings: Findings, name: str) -> list[dict]:
+    """Rows of a table of the findings; none where it is not there."""
+    return findings.tables[name].records() if name in findings.tables else []
+
+
+def plain_grid(id: str, caption: str, table: Table) -> Grid:
+    """A findings table as it is: column names in words, numbers to three digits."""
+    head = tuple(_title(c, table.units.get(c, "")) for c in table.columns)
+    rows = [tuple(_cell(v) for v in row) for row in table.rows]
+    numeric = tuple(
+        i
+        for i in range(len(table.columns))
+        if any(isinstance(r[i], int | float) and not isinstance(r[i], bool) for r in table.rows)
+    )
+    return grid(id, caption, head, rows, numeric=numeric)
+
+
+def _title(column: str, unit: str) -> str:
+    words = column.replace("_", " ")
+    return f"{words[:1].upper()}{words[1:]}{f' ({unit})' if unit else ''}"
+
+
+def _cell(value: object) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, int | float):
+        return significant(value)
+    return "\u2013" if value is None else str(value)

@@ -1,0 +1,251 @@
+"""Results in words: one function for positive, negative, null and undecided results alike.
+
+Every sentence states a sequence ('were followed by'), carries its unit and denominators, and is rounded to
+what its interval supports.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from lagwise.core.numbers import chance, decimals, fixed, people_said, per_hundred, plural, size, whole
+from lagwise.core.question import Outcome
+from lagwise.core.study import INTERVAL
+from lagwise.core.words import turns
+from lagwise.findings import EffectRow, Findings, Number
+from lagwise.say.phrases import difference, span
+from lagwise.say.report.shown import small_at
+from lagwise.say.report.words import Words
+
+Kind = Literal["higher", "lower", "small_higher", "small_lower", "practically_none", "undecided"]
+
+
+def kind_of(low: float | None, high: float | None, zero: float) -> Kind:
+    """Which of six things an interval says: higher or lower when it excludes 0 (small when it also lies
+    within +/- `zero`), practically none when it includes 0 and lies within +/- `zero`, else undecided.
+    """
+    if low is None or high is None:
+        return "undecided"
+    inside = -zero <= low and high <= zero
+    if low > 0:
+        return "small_higher" if inside else "higher"
+    if high < 0:
+        return "small_lower" if inside else "lower"
+    return "practically_none" if inside else "undecided"
+
+
+def direction(row: EffectRow, zero: float) -> Kind:
+    """What an interval says, a small difference counted with its side."""
+    kind = kind_of(row.low, row.high, zero)
+    return {"small_higher": "higher", "small_lower": "lower"}.get(kind, kind)  # type: ignore[return-value]
+
+
+def read_apart(findings: Findings) -> bool:
+    """True where the joint model and the model of ratings as they are read differently of the main question:
+    the answer is then undecided.
+    """
+    joint, plain, zero = findings.joint, findings.as_rated, findings.study.outcome.zero
+    return joint is not None and plain is not None and direction(joint, zero) != direction(plain, zero)
+
+
+def answer_kind(findings: Findings) -> Kind:
+    """What the main result says: that of the primary row, and 'undecided' where the joint model and the model
+    of ratings as they are read differently.
+    """
+    row = findings.primary
+    if row is None or read_apart(findings):
+        return "undecided"
+    return kind_of(row.low, row.high, findings.study.outcome.zero)
+
+
+def reading(findings: Findings, row: EffectRow) -> str:
+    """What a row's interval says, in a few words for a table or a title; small differences with the contrast
+    they are small at.
+    """
+    margin = findings.study.outcome
+    kind, where = kind_of(row.low, row.high, margin.zero), small_at(findings, row, margin.zero)
+    if kind in ("practically_none", "undecided"):
+        return f"practically no difference {where}" if where else "undecided"
+    way = margin.ways[0 if kind in ("higher", "small_higher") else 1]
+    return f"followed by {way} {margin.variable.label}" + (
+        f", by less than {margin.amount(margin.zero)} {where}" if where else ""
+    )
+
+
+def limits(low: float | None, high: float | None, places: int, unit: str = "points") -> str:
+    """An interval with its directions in words: '0.31 points lower to 0.41 points higher'."""
+    return "not available" if low is None or high is None else span(low, high, places, unit)
+
+
+def interval_name(row: EffectRow) -> str:
+    """'95 % confidence interval' or '95 % credible interval'."""
+    return f"{size(100 * (row.interval or 0.95))} % {row.by.interval} interval"
+
+
+def sample(row: EffectRow, words: Words) -> str:
+    """The denominators of a row: '38 people, 712 person-weeks'."""
+    return f"{plural(row.n_people, 'person', 'people')}, {plural(row.n_steps, f'person-{words.step}')}"
+
+
+def followed(row: EffectRow, words: Words, *, brief: bool = False) -> str:
+    """The result sentence of a row on the points scale; the same for every kind of result.
+
+    `brief` leaves out the scale and what was held equal, for lists that say both above.
+    """
+    places = decimals(row.low, row.high)
+    more = words.steps_of(row)
+    reading = difference(row.estimate or 0.0, places, words.unit)
+    equal = words.adjusted_for(row)
+    scale, held = ("", "") if brief else (words.on_scale, f", at {equal}" if equal else "")
+    return (
+        f"{more[0].upper()}{more[1:]} were followed by {words.asked} {reading}{scale} than "
+        f"{words.steps_against(row.term)} "
+        f"({interval_name(row)} {limits(row.low, row.high, places, words.unit)}; {sample(row, words)}){held}."
+    )
+
+
+def rules_out(row: EffectRow, margin: Outcome, where: str = "") -> str:
+    """What the interval says of no difference and of differences that matter, either way; `where` is the
+    contrast at which it lies within practically zero (`small_at`), empty where it does so at none that
+    people show.
+    """
+    if row.low is None or row.high is None:
+        return "No interval is available, so nothing is ruled out."
+    amount = margin.amount(margin.important)
+    zero = "does not include" if row.low > 0 or row.high < 0 else "includes"
+    up, down = _reach(row.low, row.high, margin.important), _reach(-row.high, -row.low, margin.important)
+    if up == down:
+        reach = f"{up} an average difference of {amount} or more either way"
+    else:
+        reach = (
+            f"{up} {margin.variable.label} {amount} or more {margin.ways[0]} and {down} "
+            f"{margin.variable.label} {amount} or more {margin.ways[1]}"
+        )
+    small = (
+        (
+            f", and {where} it lies wholly within {margin.amount(margin.zero)} either way, which the plan "
+            "calls practically zero"
+        )
+        if where
+        else ""
+    )
+    return f"The interval {zero} 0; it {reach}, {amount} being the smallest the plan calls important{small}."
+
+
+def _reach(low: float, high: float, important: float) -> str:
+    if high < important:
+        return "rules out"
+    return "lies wholly at" if low >= important else "leaves room for"
+
+
+def how_likely(row: EffectRow | None, margin: Outcome, *, tenths: bool = False, at: str = "") -> str:
+    """How likely a difference that matters is, from a Bayesian row; empty when there is none. A version to
+    share knows `tenths` only.
+    """
+    if row is None or row.p_important is None:
+        return ""
+    said, small = _tenth if tenths else chance, ""
+    if row.p_practically_zero is not None:
+        small = f", of one no larger than {margin.amount(margin.zero)} {said(row.p_practically_zero)}"
+    return (
+        f"In the {row.by.label}{at} the probability of a difference of at least "
+        f"{margin.amount(margin.important)}, "
+        f"{' or '.join(margin.ways)}, is {said(row.p_important)}{small}."
+    )
+
+
+def _tenth(probability: float) -> str:
+    """'between 0 and 10 in 100': a chance of which only the tenth is known, given as its middle."""
+    low = 10 * min(int(10 * probability), 9)
+    return f"between {low} and {low + 10} in 100"
+
+
+@dataclass(frozen=True)
+class Risk:
+    """An absolute risk at the reference and at the contrast, and their difference with its interval (95 %
+    when not said).
+    """
+
+    reference: float
+    contrast: float
+    difference: float
+    low: float
+    high: float
+    interval: float = INTERVAL
+
+
+def counted(
+    risk: Risk, what: str, more: str, reference: str, *, model: str = "ordinal model", sort: str = "credible"
+) -> str:
+    """An absolute risk of a model in natural frequencies: '12 of 100 such weeks, against 10 of 100'; `sort`
+    of interval.
+    """
+    places = _places(risk)
+    return (
+        f"In the {model} about {fixed(100 * risk.contrast, places)} of 100 {more} were followed by "
+        f"{what}, against "
+        f"{fixed(100 * risk.reference, places)} of 100 {reference} (difference {_gap(risk, sort, '; ')})."
+    )
+
+
+def other_model(
+    risk: Risk, seen: Risk, onsets: float | None, turn: tuple[str, str] = ("flare-up", "flare-ups")
+) -> str:
+    """What the ordinal model's `risk` says of the difference that the flare model's `seen` has just told."""
+    unsure = seen.high - seen.low > risk.high - risk.low
+    few = plural(onsets, *turn) if onsets else f"few {turn[1]}"
+    last = f"; with {few} the flare model is the less sure of the two" if unsure else ""
+    return (
+        f"The ordinal model, which uses every rating and not the beginnings of {turn[1]} alone, puts "
+        "that difference at "
+        f"{_gap(risk, 'credible', ' (')}){last}."
+    )
+
+
+def _gap(risk: Risk, sort: str, then: str) -> str:
+    places = _places(risk)
+    interval = (
+        f"{size(100 * risk.interval)} % {sort} interval {_range(100 * risk.low, 100 * risk.high, places)}"
+    )
+    return f"{_more_or_fewer(100 * risk.difference, places)} of 100{then}{interval}"
+
+
+def _places(risk: Risk) -> int:
+    return min(1, decimals(100 * risk.low, 100 * risk.high))
+
+
+def _more_or_fewer(change: float, places: int) -> str:
+    return f"{fixed(abs(change), places)} {'more' if change >= 0 else 'fewer'}"
+
+
+def _range(low: float, high: float, places: int) -> str:
+    if low >= 0:
+        return f"{fixed(low, places)} to {fixed(high, places)} more"
+    if high <= 0:
+        return f"{fixed(-low, places)} to {fixed(-high, places)} fewer"
+    return f"{fixed(-low, places)} fewer to {fixed(high, places)} more"
+
+
+def count_of(number: Number | None, noun: str) -> str:
+    """'612 of 1 040 person-weeks (59 %)': a count with its denominator and share."""
+    if number is None:
+        return f"{whole(None)} {noun}"
+    if number.share is None or not number.n:
+        return f"{whole(number.value)} {noun}"
+    share = per_hundred(number.share)
+    if 0 < number.share < 1 and share in ("0", "100"):
+        share = "under 1" if share == "0" else "over 99"
+    return f"{whole(number.value)} of {whole(number.n)} {noun} ({share} %)"
+
+
+def begun(findings: Findings) -> str:
+    """How many turns for the worse began and in how many people; what few people had is not counted in a
+    version to share.
+    """
+    onsets, (one, many) = findings.number("flare_onsets"), turns(findings.study.outcome.variable)
+    if onsets == 0:
+        seen = findings.number("at_risk_steps") != 0
+        return f"no {one} began" if seen else f"no {one} could be seen to begin"
+    said = f"{many}, not counted here," if onsets is None else plural(onsets, one, many)
+    return f"{said} began in {people_said(findings.number('flare_people'))}"
