@@ -20,8 +20,6 @@ LEFT = {
     "pages": "report weekly",
     "panel": "build derive ratings weeks",
     "planning": "assumptions",
-    "writeup": "collect course draw_courses draw_map draw_person figures_people fitted reasons "
-    "section_curves section_methods section_ratings section_record shown words",
 }
 """Files that still name it, by room. The list only shrinks: take a file out when it no longer does."""
 

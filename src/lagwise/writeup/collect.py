@@ -17,6 +17,7 @@ from lagwise.core.errors import WriteUpError
 from lagwise.core.gate import gate_for
 from lagwise.core.results import Caseload, Challenges, Fit, Panel, Picture, whole_rows
 from lagwise.core.study import Study
+from lagwise.core.variable import COUNTED, LOAD
 from lagwise.findings import (
     ChallengeFacts,
     EffectRow,
@@ -243,16 +244,19 @@ def person_series(panel: Panel) -> tuple[PersonSeries, ...]:
                 state="".join(STATE_LETTER[str(s)] for s in one["state"]),
                 pain=_series(one[asked]),
                 load=_series(one["load"]),
-                jump=_series(one["jump"]),
-                ratings=tuple(
-                    int(v) for v in (one["n_ratings"].fillna(0) if asked == "pain" else one[asked].notna())
-                ),
+                jump=_series(one[LOAD]),
+                ratings=tuple(int(v) for v in _times(one, asked)),
                 flare=tuple(bool(v) for v in onset),
                 reported=tuple(None if pd.isna(v) else bool(v) for v in one["flare_reported"]),
                 effort=_series(one["effort"]) if one["effort"].notna().any() else (),
             )
         )
     return tuple(out)
+
+
+def _times(one: pd.DataFrame, asked: str) -> pd.Series:
+    """How often it was rated in each step, where that is counted, else whether."""
+    return one[COUNTED[asked]].fillna(0) if asked in COUNTED else one[asked].notna()
 
 
 def _series(values: pd.Series) -> tuple[Any, ...]:

@@ -12,6 +12,7 @@ from lagwise.core.effects import contrast_label, contrast_size
 from lagwise.core.question import Outcome
 from lagwise.core.results import Caseload, Challenges, Fit, Panel, unplaced
 from lagwise.core.study import INTERVAL, AnalysisPlan, Study
+from lagwise.core.variable import LOAD
 from lagwise.findings import Findings, Number, Table
 from lagwise.findings.facts import PANELS_AT_MOST
 from lagwise.findings.plain import scalar, table
@@ -173,16 +174,16 @@ def told(fit: Fit, study: Study) -> dict[str, Table]:
     """
     curve, a = fit.tables.get("curve", pd.DataFrame()), study.analysis
     if "lag" in curve:
-        name, contrast = "lags", a.primary_contrast if a.primary == "jump" else AnalysisPlan.primary_contrast
+        name, contrast = "lags", a.primary_contrast if a.primary == LOAD else AnalysisPlan.primary_contrast
         columns = [c for c in curve.columns if c not in ("lag", "std_error")]
-        label = contrast_label("jump", contrast)
+        label = contrast_label(LOAD, contrast)
         out = curve[["lag"]].assign(steps_before=curve["lag"] + study.outcome.lag, contrast=label)
-        out[columns] = contrast_size("jump", contrast) * curve[columns]
+        out[columns] = contrast_size(LOAD, contrast) * curve[columns]
     elif "percent" in curve:
         name, reach = "dose", (curve["percent"].iloc[0], curve["percent"].iloc[-1])
         at = [p for p in PERCENTS if reach[0] <= p <= reach[1]]
         jump = np.log1p(np.array(at) / 100)
-        found = {c: np.interp(jump, curve["jump"], curve[c]) for c in ("estimate", "low", "high")}
+        found = {c: np.interp(jump, curve[LOAD], curve[c]) for c in ("estimate", "low", "high")}
         out = pd.DataFrame({"percent": at, **found})
     else:
         return {}
