@@ -5,7 +5,7 @@ from __future__ import annotations
 import browser
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from writeup.writeup_inputs import caseload, challenges, mixed, ordinal, panel
+from writeup_inputs import caseload, challenges, mixed, ordinal, panel
 
 import lagwise as lw
 from lagwise.caseload import deidentify, read

@@ -3,7 +3,7 @@
 import re
 
 import pytest
-from writeup import writeup_inputs as made
+import writeup_inputs as made
 
 from lagwise.findings.codes import with_pages
 from lagwise.writeup.render_person import person_files

@@ -10,7 +10,7 @@ from html.parser import HTMLParser
 
 import pandas as pd
 import pytest
-from writeup.writeup_inputs import STUDY, caseload, challenges, mixed, ordinal, panel
+from writeup_inputs import STUDY, caseload, challenges, mixed, ordinal, panel
 
 import lagwise as lw
 from lagwise.core import show_records, show_results

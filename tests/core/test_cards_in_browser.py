@@ -9,7 +9,7 @@ import nbformat
 import pytest
 from nbconvert import HTMLExporter
 from nbformat import v4
-from writeup.writeup_inputs import STUDY, caseload, challenges, mixed, ordinal, panel
+from writeup_inputs import STUDY, caseload, challenges, mixed, ordinal, panel
 
 LEAST = 4.5
 """Contrast that readers with low vision need of body text (WCAG 2, level AA)."""
