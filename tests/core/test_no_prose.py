@@ -10,9 +10,9 @@ import pytest
 
 SOURCE = Path(__file__).parents[2] / "src" / "lagwise"
 NAMES = {"same as last step", "leave one person out", "leave groups of people out"}
-NAMES |= {"what is held equal", "mixed model, person intercepts"}
+NAMES |= {"what is held equal", "mixed model, person intercepts", "person-steps with an answer"}
 """Values of table columns, which others look rows up by."""
-ROOMS = ["panel", "describe", "models", "challenges", "planning", "cli", "document", "suite", "output", "synthetic"]
+ROOMS = ["panel", "describe", "models", "challenges", "planning", "findings", "writeup", "cli", "document", "suite", "output", "synthetic"]
 
 
 def prose(tree: ast.Module) -> list[str]:
@@ -28,7 +28,7 @@ def prose(tree: ast.Module) -> list[str]:
         if message or names or (isinstance(node, ast.Expr) and isinstance(node.value, ast.Constant)):
             left |= {id(part) for part in ast.walk(node)}
     texts = [n.value for n in ast.walk(tree) if isinstance(n, ast.Constant) and id(n) not in left]
-    texts = [t for t in texts if isinstance(t, str) and not re.search(r"<\w+ [\w-]+=|\{ ", t)]
+    texts = [t for t in texts if isinstance(t, str) and not re.search(r'="|<\w+ [\w-]+=|\{ ', t)]
     return [t for t in texts if len(re.findall(r"[^\W\d_]{2,}\S*(?=\s|$)", t)) >= 4]
 
 

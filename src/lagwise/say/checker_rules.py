@@ -1,4 +1,6 @@
-"""The rules of the wording checker: what is looked for, why it is a problem, and how it could be said."""
+"""What the wording checker knows of language: where sentences end, what denies a claim, and the rules: what
+is looked for, why it is a problem, and how it could be said.
+"""
 
 from __future__ import annotations
 
@@ -7,6 +9,25 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 _I = re.IGNORECASE
+ABBREVIATIONS = re.compile(r"\b(e\.g|i\.e|vs|cf|et al|Fig|Tab|No|Dr|approx|ca)\.(?=\s)")
+END = re.compile(r"([.!?][\"'\u201d\u2019)]*)\s+(?=[\"'\u201c\u2018(\[]?[A-Z0-9\u2212+])")
+QUOTED = re.compile(
+    r"\"[^\"]{2,}\"|\u201c[^\u201d]{2,}\u201d|(?<!\w)'[^']{3,}'(?!\w)|\u2018[^\u2019]{3,}\u2019(?!\w)"
+)
+EXEMPT_HEADING = re.compile(r"causal", _I)
+DENIED = re.compile(
+    r"\b(?:not|cannot|n't|never|nothing|nobody|no one|none|neither|no)\b[^.;:]{0,60}?"
+    r"\b(?:show|shows|shown|mean|means|meant|prove|proves|proved|imply|implies|tell|told|claim|claims|"
+    r"conclude|concludes|concluded|"
+    r"say|says|said|known|establish|establishes|demonstrate|demonstrates|demonstrated|read as|settle|"
+    r"decide|evidence that|proof that|be taken)\b"
+    r"|\b(?:whether|wrong to (?:conclude|say|think|claim)|if it were|to (?:ask|see) if)\b"
+    r"|\bcausal(?:ly)? (?:reading|language|claim|inference|question|interpretation|assumptions?)\b"
+    r"|\bread (?:this )?causally\b"
+    r"|\bnot (?:a|the) cause\b|\bnot causal\b|\bsequence, not\b"
+    r"|\bnothing\b[^.;:]{0,40}\b(?:drives|causes)\b|\bthat nothing\b",
+    _I,
+)
 _FELT = (
     r"(?:pain|flare(?:-ups?|s)?|symptoms?|risk|chance|discomfort|ache|(?:the )?(?:knee|shoulder|elbow|hip|"
     r"joint|tendon)s?)"

@@ -6,29 +6,8 @@ import re
 from dataclasses import dataclass
 from pathlib import Path
 
-from lagwise.say.checker_rules import RULES, Rule
+from lagwise.say.checker_rules import ABBREVIATIONS, DENIED, END, EXEMPT_HEADING, QUOTED, RULES, Rule
 from lagwise.writeup.checker_read import read_text
-
-_ABBREVIATIONS = re.compile(r"\b(e\.g|i\.e|vs|cf|et al|Fig|Tab|No|Dr|approx|ca)\.(?=\s)")
-_END = re.compile(r"([.!?][\"'\u201d\u2019)]*)\s+(?=[\"'\u201c\u2018(\[]?[A-Z0-9\u2212+])")
-_QUOTED = re.compile(
-    r"\"[^\"]{2,}\"|\u201c[^\u201d]{2,}\u201d|(?<!\w)'[^']{3,}'(?!\w)|\u2018[^\u2019]{3,}\u2019(?!\w)"
-)
-_EXEMPT_HEADING = re.compile(r"causal", re.IGNORECASE)
-_DENIED = re.compile(
-    r"\b(?:not|cannot|n't|never|nothing|nobody|no one|none|neither|no)\b[^.;:]{0,60}?"
-    r"\b(?:show|shows|shown|mean|means|meant|prove|proves|proved|imply|implies|tell|told|claim|claims|"
-    r"conclude|concludes|concluded|"
-    r"say|says|said|known|establish|establishes|demonstrate|demonstrates|demonstrated|read as|settle|"
-    r"decide|evidence that|proof that|be taken)\b"
-    r"|\b(?:whether|wrong to (?:conclude|say|think|claim)|if it were|to (?:ask|see) if)\b"
-    r"|\bcausal(?:ly)? (?:reading|language|claim|inference|question|interpretation|assumptions?)\b"
-    r"|\bread (?:this )?causally\b"
-    r"|\bnot (?:a|the) cause\b|\bnot causal\b|\bsequence, not\b"
-    r"|\bnothing\b[^.;:]{0,40}\b(?:drives|causes)\b|\bthat nothing\b",
-    re.IGNORECASE,
-)
-
 
 FEWEST_WORDS = 3
 """Shorter fragments (cells, labels) say too little to be judged."""
@@ -66,7 +45,7 @@ def check_text(text: str) -> list[Remark]:
         if heading:
             level = len(heading.group(1))
             if not exempt_from or level <= exempt_from:
-                exempt_from = level if _EXEMPT_HEADING.search(flat) else 0
+                exempt_from = level if EXEMPT_HEADING.search(flat) else 0
             flat = flat[heading.end() :]
         if exempt_from:
             continue
@@ -84,8 +63,8 @@ def check_sentence(sentence: str) -> list[Remark]:
     """Remarks on one sentence, at most one for each rule."""
     if len(sentence.split()) < FEWEST_WORDS:
         return []
-    bare = _QUOTED.sub(lambda m: "\u2026", sentence)
-    denied = bare.endswith("?") or _DENIED.search(bare) is not None
+    bare = QUOTED.sub(lambda m: "\u2026", sentence)
+    denied = bare.endswith("?") or DENIED.search(bare) is not None
     remarks = []
     for rule in RULES:
         found = rule.finds.search(bare)
@@ -101,8 +80,8 @@ def check_sentence(sentence: str) -> list[Remark]:
 
 def sentences(text: str) -> list[str]:
     """A paragraph's sentences; abbreviations and decimals do not end one."""
-    held = _ABBREVIATIONS.sub(lambda m: m.group(1) + "\u0000", text)
-    parts = _END.sub(lambda m: m.group(1) + "\n", held).split("\n")
+    held = ABBREVIATIONS.sub(lambda m: m.group(1) + "\u0000", text)
+    parts = END.sub(lambda m: m.group(1) + "\n", held).split("\n")
     return [part.replace("\u0000", ".").strip() for part in parts if part.strip()]
 
 

@@ -13,6 +13,7 @@ from matplotlib.lines import Line2D
 from lagwise.core.numbers import MOST, decimals, fixed
 from lagwise.document.colours import FIRST, INK, MUTED, PALE, PAPER, SECOND
 from lagwise.findings import PictureFacts
+from lagwise.say.report.figures import KEYS as SAID
 from lagwise.writeup.style import COLOURS, SMALL, TINY, WIDTH, canvas, finish, quiet
 
 CURVE, ROW, APART, GAP = 2.3, 0.165, 0.29, 0.2
@@ -118,7 +119,7 @@ def _width(plans: int, most: float) -> float:
 
 def _apart(axes: Axes, picture: PictureFacts, apart: list[dict[str, Any]]) -> None:
     axes.set_title(
-        "Other questions, for comparison",
+        SAID["others"],
         loc="left",
         x=-LEFT / (RIGHT - LEFT) + 0.02,
         size=SMALL,
@@ -142,9 +143,7 @@ def _keys(figure: Figure, top: float, own: bool) -> None:
         Line2D([], [], color=OPEN, linewidth=4, label="interval includes 0"),
     ]
     if own:
-        keys.append(
-            Line2D([], [], color=SECOND, marker="D", markersize=6, linewidth=2, label="the study's own plan")
-        )
+        keys.append(Line2D([], [], color=SECOND, marker="D", markersize=6, linewidth=2, label=SAID["plan"]))
     figure.legend(
         handles=keys,
         loc="upper left",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import Any
 
 import numpy as np
@@ -45,12 +45,11 @@ def coverage(picture: PictureFacts) -> bytes:
     cells: dict[str, list[tuple[float, float]]] = {"trained": [], "rest": [], "unknown": []}
     dots: list[tuple[float, float]] = []
     for y, person in enumerate(people):
-        for record in by_person[person]:
-            x = int(record["step"])
-            cells[record["state"]].append((x + 1, y))
-            if record["ratings"]:
-                dots.append((x + 1, y))
-    rated = str(picture.options.get("rated", "rated"))
+        for _, step, state, ratings in by_person[person]:
+            cells[state].append((step + 1, y))
+            if ratings:
+                dots.append((step + 1, y))
+    rated = str(picture.options["rated"])
     looks: dict[str, Any] = {"trained": {"facecolor": FIRST}, "rest": {"facecolor": PALE}}
     looks["unknown"] = {"facecolor": PAPER, "edgecolor": GRID, "linewidth": 0.6}
     for state, look in looks.items():
@@ -163,7 +162,7 @@ def trajectories(picture: PictureFacts) -> bytes:
                 axes.text(panel.x(tick), panel.foot - 0.05, f"{tick}", size=TINY, va="top", ha="center")
     figure.text(0.008, (top + 0.72 / total) / 2, picture.y, rotation=90, va="center", ha="left", size=SMALL)
     figure.text(0.53, 0.36 / total, picture.x, ha="center", va="bottom", size=SMALL)
-    load = str(picture.options.get("load", "load, share of own highest"))
+    load, own_word = (str(picture.options[key]) for key in ("load", "own_word"))
     figure.legend(
         handles=[
             *_line_key(scale),
@@ -183,10 +182,10 @@ def trajectories(picture: PictureFacts) -> bytes:
                         markersize=5,
                         markerfacecolor="none",
                         markeredgecolor=SECOND,
-                        label="person calls it a flare-up",
+                        label=own_word,
                     )
                 ]
-                if scale.asked == "pain"
+                if own_word
                 else []
             ),
         ],
@@ -227,15 +226,8 @@ class Scale:
 
     @classmethod
     def of(cls, picture: PictureFacts) -> Scale:
-        """The scale of a picture; pain from 0 to 10 where it names none."""
-        usual = {
-            "asked": "pain",
-            "low": 0.0,
-            "high": 10.0,
-            "unit": "points",
-            "turn": "flare-up begins, by pain",
-        }
-        return cls(**{k: picture.options.get(k, v) for k, v in usual.items()})
+        """The scale of a picture; one of a single person names neither unit nor turn."""
+        return cls(**{f.name: picture.options.get(f.name, "") for f in fields(cls)})
 
     def tenths(self, value: Any) -> Any:
         """Values on a scale from 0 to 10."""
@@ -266,15 +258,13 @@ class _Panel:
 
 
 def _courses(
-    axes: Axes, panels: Sequence[_Panel], people: Sequence[Sequence[dict[str, Any]]], scale: Scale
+    axes: Axes, panels: Sequence[_Panel], people: Sequence[Sequence[tuple[Any, ...]]], scale: Scale
 ) -> None:
     loads, lines, onsets, told = [], [], [], []
     for panel, records in zip(panels, people, strict=True):
-        step = np.array([r["step"] + 1 for r in records], dtype=float)
-        rated = scale.tenths([np.nan if r["pain"] is None else r["pain"] for r in records])
-        load = np.array(
-            [np.nan if r["load_share"] is None else r["load_share"] for r in records], dtype=float
-        )
+        _, steps, ratings, _, shares, flares, words = zip(*records, strict=True)
+        step, load = np.array(steps, dtype=float) + 1, np.array(shares, dtype=float)
+        rated = scale.tenths(ratings)
         known = ~np.isnan(load)
         tall = panel.y(np.maximum(10 * load[known], 0.22))
         loads.append(
@@ -283,8 +273,7 @@ def _courses(
             )
         )
         lines.append(np.column_stack([np.append(panel.x(step), np.nan), np.append(panel.y(rated), np.nan)]))
-        onset = np.array([bool(r["flare"]) for r in records])
-        said = np.array([bool(r["reported"]) for r in records])
+        onset, said = np.array(flares, dtype=bool), np.array(words, dtype=bool)
         onsets.append(np.column_stack([panel.x(step[onset]), np.full(onset.sum(), panel.y(11.1))]))
         told.append(np.column_stack([panel.x(step[said]), panel.y(np.nan_to_num(rated[said]))]))
         if scale.asked and not np.isfinite(rated).any():
@@ -317,11 +306,11 @@ def _columns(people: int) -> int:
     )
 
 
-def grouped(picture: PictureFacts) -> dict[str, list[dict[str, Any]]]:
-    """Records of each person, by code, in the order of the data."""
-    out: dict[str, list[dict[str, Any]]] = {}
-    for record in picture.data.records():
-        out.setdefault(str(record["person"]), []).append(record)
+def grouped(picture: PictureFacts) -> dict[str, list[tuple[Any, ...]]]:
+    """Rows of each person, by code, in the order of the data."""
+    out: dict[str, list[tuple[Any, ...]]] = {}
+    for row in picture.data.rows:
+        out.setdefault(str(row[0]), []).append(row)
     return out
 
 

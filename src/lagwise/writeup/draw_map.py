@@ -40,7 +40,7 @@ def pain_map(picture: PictureFacts) -> bytes:
     for y, records in enumerate(people):
         for shade, first, last in _runs(records, scale):
             cells[shade].append((first + 0.5, last + 1.5, y))
-        begun += [(r["step"] + 1, y) for r in records if r["flare"]]
+        begun += [(step + 1, y) for _, step, _, flare in records if flare]
     for colour, spans in zip(SHADES, cells, strict=True):
         left, right, middle = np.array(spans, dtype=float).reshape(-1, 3).T
         corners = bars(left, right, middle - 0.5, middle + 0.5)
@@ -62,13 +62,13 @@ def pain_map(picture: PictureFacts) -> bytes:
     return finish(figure)
 
 
-def _runs(records: list[dict[str, Any]], scale: Scale) -> list[tuple[int, int, int]]:
+def _runs(rows: list[tuple[Any, ...]], scale: Scale) -> list[tuple[int, int, int]]:
     """(shade, first step, last step) of neighbours of one shade; steps without a rating are left out."""
     out: list[tuple[int, int, int]] = []
-    for record in records:
-        if record["pain"] is None:
+    for _, step, rated, _ in rows:
+        if rated is None:
             continue
-        shade, step = min(len(SHADES) - 1, int(scale.tenths(record["pain"]) // 2)), int(record["step"])
+        shade = min(len(SHADES) - 1, int(scale.tenths(rated) // 2))
         if out and out[-1][0] == shade and out[-1][2] == step - 1:
             out[-1] = (shade, out[-1][1], step)
         else:

@@ -13,6 +13,7 @@ from matplotlib.patches import Patch
 from lagwise.document.colours import BAND, FIRST, INK, MUTED, PALE, PAPER, SECOND
 from lagwise.document.settle import squeezed
 from lagwise.findings import PictureFacts
+from lagwise.say.report.figures import KEYS
 from lagwise.writeup.style import COLOURS, MARKERS, SMALL, TEXT, TINY, canvas, finish, quiet, whole_steps
 
 NAMES_UP_TO = 45
@@ -102,7 +103,7 @@ def _interval_keys(picture: PictureFacts, groups: list[str], primary: bool) -> l
                 marker="o",
                 markersize=7.5,
                 color=FIRST,
-                label="larger, bold: the primary result",
+                label=KEYS["primary"],
             )
         )
     if "band" in picture.options:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import textwrap
 from typing import Any
 
@@ -17,16 +16,17 @@ from lagwise.findings import PictureFacts
 from lagwise.writeup.draw_courses import LEVELS, Scale
 from lagwise.writeup.style import SMALL, TEXT, WIDTH, canvas, finish, quiet, whole_steps
 
-PANELS = {"pain": 1.4, "load": 0.75, "effort": 0.62}
+PANELS = {"rating": 1.4, "load": 0.75, "effort": 0.62}
 GAP, FOOT, LEFT = 0.17, 0.62, 1.32
 """Inches."""
 
 
 def course(picture: PictureFacts) -> bytes:
     """Panels of one person's ratings, load and effort above each other; one without any value is left out."""
-    step = np.array(picture.data.column("step"), dtype=float) + 1
-    series = {name: _numbers(picture, name) for name in PANELS}
-    shown = [name for name in PANELS if name == "pain" or np.isfinite(series[name]).any()]
+    steps, _, *values = (np.array(column) for column in list(zip(*picture.data.rows, strict=True))[:5])
+    step = steps + 1.0
+    series = dict(zip(PANELS, (v.astype(float) for v in values), strict=True))
+    shown = [name for name in PANELS if name == "rating" or np.isfinite(series[name]).any()]
     height = sum(PANELS[name] for name in shown) + GAP * (len(shown) - 1) + FOOT
     figure, top = canvas(height, picture.title, str(picture.options.get("subtitle", "")))
     total = height / top
@@ -44,7 +44,7 @@ def course(picture: PictureFacts) -> bytes:
         whole_steps(axes)
         axes.tick_params(labelbottom=name == shown[-1])
         label = {
-            "pain": _rated(Scale.of(picture)),
+            "rating": _rated(Scale.of(picture)),
             "load": _broken(str(picture.options["load"])),
             "effort": "Effort\n(0 to 10)",
         }
@@ -94,7 +94,7 @@ def _effort(axes: Axes, picture: PictureFacts, step: np.ndarray, effort: np.ndar
     axes.plot(step, effort, color=FIRST, linewidth=1.1, marker="s", markersize=2.6, clip_on=False, zorder=3)
 
 
-_DRAW = {"pain": _rating, "load": _load, "effort": _effort}
+_DRAW = {"rating": _rating, "load": _load, "effort": _effort}
 
 
 def _handles(picture: PictureFacts, shown: list[str]) -> list[Any]:
@@ -108,7 +108,7 @@ def _handles(picture: PictureFacts, shown: list[str]) -> list[Any]:
                 marker="v",
                 markersize=6,
                 color=SECOND,
-                label=str(picture.options.get("begins", "a flare-up begins, by the ratings")),
+                label=str(picture.options["begins"]),
             )
         )
     if _marks(picture, "reported").any():
@@ -126,14 +126,12 @@ def _handles(picture: PictureFacts, shown: list[str]) -> list[Any]:
         )
     states = set(picture.data.column("state"))
     if "load" in shown and "unknown" in states:
-        out.append(Patch(facecolor=BAND, edgecolor=GRID, linewidth=0.5, label="training not written down"))
+        out.append(
+            Patch(facecolor=BAND, edgecolor=GRID, linewidth=0.5, label=str(picture.options["unknown"]))
+        )
     if "load" in shown and "rest" in states:
         out.append(Line2D([], [], color=PALE, linewidth=2, label="rest"))
     return out
-
-
-def _numbers(picture: PictureFacts, name: str) -> np.ndarray:
-    return np.array([math.nan if v is None else v for v in picture.data.column(name)], dtype=float)
 
 
 def _marks(picture: PictureFacts, name: str) -> np.ndarray:

@@ -13,6 +13,7 @@ from matplotlib.patches import Patch
 
 from lagwise.document.colours import BAND, FIRST, INK, PALE, PAPER, SECOND
 from lagwise.findings import PictureFacts
+from lagwise.say.report.figures import KEYS
 from lagwise.writeup.draw_numbers import floats, frame, key, low_legend, reference, room_below, subtitle
 from lagwise.writeup.style import COLOURS, SMALL, TINY, canvas, finish, quiet
 
@@ -133,8 +134,8 @@ def chains(picture: PictureFacts) -> bytes:
         rank.stairs(np.histogram(values, edges)[0], edges, baseline=None, color=COLOURS[i % 4], linewidth=1.2)
     rank.set_ylim(0, None)
     rank.set_xticks([0, 0.5, 1], ["lowest", "middle", "highest"])
-    rank.set_xlabel("rank among all draws")
-    rank.set_ylabel("draws in the bin")
+    rank.set_xlabel(KEYS["rank"])
+    rank.set_ylabel(KEYS["draws"])
     quiet(course, grid="y")
     quiet(rank, grid="y")
     low_legend(figure, handles, total)

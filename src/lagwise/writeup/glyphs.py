@@ -22,10 +22,6 @@ machine.
 """
 _LAST_RESORT = "Last Resort"
 _BEYOND_LATIN = re.compile("[^\x00-\u024f\u2010-\u2026\u2212]")
-NOTE = (
-    "Some signs have no typeface on the machine that made this PDF; in it and in the figures they stand as "
-    "their Unicode numbers in brackets. The HTML, Word and Markdown versions hold the signs themselves."
-)
 
 
 @dataclass(frozen=True)

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from lagwise.core.errors import WriteUpError
 from lagwise.document.tree import Block, Bullets, Grid, Heading, Inline, Para, Span
+from lagwise.say.report.document import OWN_TABLE
 
 if TYPE_CHECKING:
     from markdown_it.token import Token
@@ -91,9 +92,7 @@ def _table(tokens: Sequence[Token], section: str, number: int) -> Grid:
         elif token.type == "inline":
             rows[-1].append(_inline(token, section))
     head = tuple("".join(span.text for span in cell) for cell in rows[0])
-    return Grid(
-        f"own-{section}-{number}", "The author's own table", head, tuple(tuple(row) for row in rows[1:])
-    )
+    return Grid(f"own-{section}-{number}", OWN_TABLE, head, tuple(tuple(row) for row in rows[1:]))
 
 
 def _inline(token: Token, section: str) -> Inline:
@@ -128,10 +127,9 @@ def _inline(token: Token, section: str) -> Inline:
 
 
 def _cannot(what: str, token: Token, section: str) -> WriteUpError:
-    line = f", line {token.map[0] + 1} of the filled text" if token.map else ""
     return WriteUpError(
         f"{what.removesuffix('_open')} cannot stand in a section of every format",
-        where=f"{section}.md{line}",
+        where=f"{section}.md" + (f", line {token.map[0] + 1} of the filled text" if token.map else ""),
         mend="Use headings, paragraphs, lists of one level and tables; {{ figures }} puts the section's "
         "figures.",
     )

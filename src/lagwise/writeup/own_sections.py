@@ -23,9 +23,9 @@ from lagwise.document.tree import (
     Inline,
     Para,
     Span,
-    para,
 )
 from lagwise.findings import Findings
+from lagwise.say.report.document import own_words
 from lagwise.writeup.own_markdown import blocks_of
 
 if TYPE_CHECKING:
@@ -121,8 +121,8 @@ def with_own_sections(document: Document, own: Mapping[str, str], findings: Find
     facts = findings.model_dump(mode="json")
     for name, text in own.items():
         parts[name] = _replaced(name, text, parts[name], document.title, facts)
-    told = ", ".join(str(getattr(parts[name][0], "text", name)) for name in parts if name in own)
-    front = [*parts.pop(""), para(f"The author's own text stands in these sections: {told}.", role="note")]
+    told = [str(getattr(parts[name][0], "text", name)) for name in parts if name in own]
+    front = [*parts.pop(""), own_words(told)]
     blocks = [*front, *(block for part in parts.values() for block in part)]
     return settled(replace(document, blocks=tuple(_unlinked(blocks))))
 

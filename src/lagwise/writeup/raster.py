@@ -22,7 +22,8 @@ def rasterised(svg: bytes) -> bytes:
     import typst
 
     wide, high = view(svg)
-    page = f'#page(width: {wide}pt, height: {high}pt, margin: 0pt, image("figure.svg", width: 100%))'
+    size = f"width: {wide}pt, height: {high}pt, margin: 0pt"
+    page = f'#page({size}, image("figure.svg", width: 100%))'
     sources: Any = {
         "main.typ": page.encode("utf-8"),
         "figure.svg": svg,

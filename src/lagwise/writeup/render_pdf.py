@@ -15,7 +15,8 @@ from lagwise.document.html import numbers
 from lagwise.document.settle import settle
 from lagwise.document.tree import Block, Box, Bullets, Document, Figure, Grid, Heading, Inline, Para, Span
 from lagwise.output import temporary
-from lagwise.writeup.glyphs import NOTE, Typefaces, sure, texts_of, typefaces, with_texts
+from lagwise.say.report.document import OF, SIGNS
+from lagwise.writeup.glyphs import Typefaces, sure, texts_of, typefaces, with_texts
 from lagwise.writeup.raster import view
 from lagwise.writeup.widths import widths
 
@@ -64,7 +65,7 @@ def _compiled(
     import typst
 
     if faces.numbered:
-        note = {"kind": "paragraph", "role": "note", "spans": _spans((Span(NOTE),))}
+        note = {"kind": "paragraph", "role": "note", "spans": _spans((Span(SIGNS),))}
         tree = tree | {"blocks": [*tree["blocks"][:1], note, *tree["blocks"][1:]]}
     tree = with_texts(tree, faces.shown) | {"typefaces": [family for family, _ in faces.added]}
     sources: Any = {  # in memory: only typefaces touch the disk
@@ -112,7 +113,7 @@ def _tree(document: Document, figures: Mapping[str, Mapping[str, bytes]]) -> Nod
     return {
         "title": title,
         "running": title if len(title) <= 80 else title[:79].rstrip() + "\u2026",
-        "description": "Case series of a coded training log, written by lagwise from its findings",
+        "description": OF,
         "language": document.language.partition("-")[0],
         "region": document.language.partition("-")[2] or None,
         "mark": document.mark,

@@ -10,8 +10,7 @@ from lagwise.document.html import render_html
 from lagwise.document.tree import Document, Figure, para
 from lagwise.findings import Findings
 from lagwise.findings.codes import page_name
-from lagwise.say.report.person import course, page
-from lagwise.say.report.words import Words
+from lagwise.say.report.person import course, foot, page
 from lagwise.writeup.csvs import table_csv
 
 
@@ -32,17 +31,12 @@ def person_files(findings: Findings) -> dict[str, bytes]:
 
     out: dict[str, bytes] = {}
     codes = [p.person for p in findings.people]
-    known = Words(findings).spelled("recognised")
-    made = (
-        f"Made on {findings.provenance.made_on}. A record like this can be {known} even under a code; "
-        "share it "
-        "only as you like."
-    )
     pictures = {code: course(findings, code) for code in findings.for_person}
     drawn = draw_all(pictures)
     for code, picture in pictures.items():
         name = page_name(code, codes)
-        out[f"{name}.html"] = render_person(page(findings, code), drawn[code], made=made).encode("utf-8")
+        html = render_person(page(findings, code), drawn[code], made=foot(findings))
+        out[f"{name}.html"] = html.encode("utf-8")
         out |= {f"figures/{name}.{kind}": content for kind, content in drawn[code].items()}
         out[f"figures/{name}.csv"] = table_csv(picture.data).encode("utf-8")
     return out

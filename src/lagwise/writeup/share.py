@@ -13,8 +13,9 @@ from typing import Any
 
 from lagwise.core.errors import WriteUpError
 from lagwise.core.gate import gate_for
-from lagwise.core.numbers import FEW, FEWEST_SHOWN, floored, is_few
+from lagwise.core.numbers import FEWEST_SHOWN, floored, is_few
 from lagwise.findings import Findings, FitFacts, GateFacts, Number, PersonSeries, QuestionFacts, Table
+from lagwise.say.report.reasons import OF_FEW
 from lagwise.say.voice import Voice
 from lagwise.writeup.collect_numbers import checklist_numbers
 from lagwise.writeup.share_challenges import challenge_said
@@ -146,15 +147,11 @@ def _slopes(fit: FitFacts, shown: Mapping[str, str]) -> Table | None:
 
 def _gate(people: int) -> GateFacts:
     gate = gate_for(people if is_few(people) else floored(people) or 0)
-    said = (
-        f"{FEW.capitalize()} people have enough steps for the main question; the caseload is described and "
-        "nothing is estimated."
-    )
     return GateFacts(
         name=gate.name,
         n_people=floored(people) or 0,
         between_claims=gate.between_claims,
-        sentence=said if is_few(people) else gate.sentence,
+        sentence=OF_FEW if is_few(people) else gate.sentence,
     )
 
 

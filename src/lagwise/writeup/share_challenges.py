@@ -14,11 +14,11 @@ from lagwise.findings import ChallengeFacts, PictureFacts, Table
 from lagwise.findings.plain import claim_of, table
 from lagwise.say.challenge import known_words
 from lagwise.say.challenge import table as rows
+from lagwise.say.report.reasons import NOT_RUN, UNTOLD
 from lagwise.say.voice import Voice
 from lagwise.writeup.share_precision import estimate_said, nice, p_at_most
 from lagwise.writeup.share_tables import Record, with_records
 
-NOT_RUN = "it cannot be run on these records"
 AMOUNTS = {"points", "%", "SD", "times", "risk ratio", "-2 log likelihood", "share"}
 AMOUNTS |= {f"{e.unit}s" for e in EXPOSURES.values()}
 """Units of estimates. Counts are left out: their units hold the exact total."""
@@ -28,8 +28,6 @@ FLOOR = {"SD": FEWEST_SHOWN / 2, "share": FEWEST_SHOWN / 2, "per unit": FEWEST_S
 """Units times n of amounts on a scale of 1; 'per unit' is the outcome per its own unit."""
 UNIT_SAID = {"%": f"{SPACE}%", "risk ratio": "", "-2 log likelihood": f" in {MINUS}2 log likelihood"}
 """Units that are said otherwise than written in a table; a ratio has none."""
-UNTOLD = "What this challenge found is not told in a version to share."
-"""Of one without a claim, or without a number that may be shared."""
 
 
 def challenge_said(challenge: ChallengeFacts, people: int, least: float, voice: Voice) -> ChallengeFacts:

@@ -12,6 +12,7 @@ from lagwise.core.effects import LOW_TO_HIGH, PER_SD
 from lagwise.core.numbers import FEWEST_SHOWN, floored, is_few
 from lagwise.core.words import exposure_label
 from lagwise.findings import EffectRow, Findings, FitFacts, Table
+from lagwise.say.report.reasons import unusable
 from lagwise.writeup.share_precision import (
     chance_said,
     counted,
@@ -82,12 +83,7 @@ def _gates(table: Table) -> Table:
 
 def _why_not(fit: FitFacts) -> str:
     """Why a fit is not usable, by the gates it failed."""
-    failed = [str(r["meaning"]) for r in fit.diagnostics.records() if r["passed"] is False]
-    return (
-        f"it did not pass its checks ({'; '.join(failed)})"
-        if failed
-        else "it could not be fitted to these records"
-    )
+    return unusable([str(r["meaning"]) for r in fit.diagnostics.records() if r["passed"] is False])
 
 
 def _effects(rows: tuple[EffectRow, ...], size: Size) -> tuple[EffectRow, ...]:
@@ -234,7 +230,6 @@ def _summed(told: Record, r: Record, people: int, size: Size) -> Record:
 
 
 INTERVAL = ("estimate", "low", "high")
-_POINT = Rule(INTERVAL, "lag steps_before contrast percent", then=_summed)
 RULES: dict[str, Rule] = {
     "within": Rule(INTERVAL, "contrast"),
     "rating": Rule(INTERVAL, "quantity prior"),
@@ -274,8 +269,8 @@ RULES: dict[str, Rule] = {
         keep=lambda r: not is_few(r["informative_people"]),
     ),
     "aligned": Rule(("difference", "low", "high"), "offset", {"n_onsets": _onsets}),
-    "lags": _POINT,
-    "dose": _POINT,
+    "lags": Rule(INTERVAL, "lag steps_before contrast", then=_summed),
+    "dose": Rule(INTERVAL, "percent"),
     "nonlinearity": Rule(fields={"p": lambda p, people, size: p_at_most(p)}),
     "bias_at_this_size": Rule(same="truth estimator runs", then=_simulated),
 }

@@ -90,29 +90,22 @@ def _refuse_few(former: Mapping[str, Any], people: People, path: Path) -> None:
     was = former["people"]
     moved = was.keys() ^ people.keys()
     changed = [who for who in was.keys() & people.keys() if was[who]["all"] != people[who]["all"]]
-    since = f"the version shared on {former['made_on']} ({former['folder']})"
-    taken_back = (
-        f"If that version never left your hands, or every copy is deleted, take its entry out of {path}."
-    )
-    if is_few(len(moved)):
+    counted = plural(len(moved or changed), "person has", "people have")
+    if is_few(len(moved or changed)):
         raise WriteUpError(
-            f"{plural(len(moved), 'person has', 'people have')} joined or left since {since}: whoever "
-            "holds both could subtract them",
+            (f"{counted} joined or left since" if moved else f"only {counted} other records than in")
+            + f" the version shared on {former['made_on']} ({former['folder']}): whoever holds both could "
+            "subtract them",
             where="report --share",
             mend=(
                 "Wait until at least 5 people have joined or left, or share a copy of the folder with the "
-                f"same people as that version. {taken_back}"
-            ),
-        )
-    if not moved and is_few(len(changed)):
-        raise WriteUpError(
-            f"only {plural(len(changed), 'person has', 'people have')} other records than in {since}: "
-            "whoever holds both could subtract them",
-            where="report --share",
-            mend=(
-                "Wait until records of at least 5 people are new, or leave the new ones out of a copy of "
-                f"the folder. {taken_back}"
-            ),
+                "same people as that version."
+                if moved
+                else "Wait until records of at least 5 people are new, or leave the new ones out of a copy "
+                "of the folder."
+            )
+            + " If that version never left your hands, or every copy is deleted, take its entry out of "
+            f"{path}.",
         )
 
 

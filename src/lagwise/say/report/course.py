@@ -86,6 +86,7 @@ def course_picture(
             "high": asked.variable.high,
             "begins": f"a {turn} begins, by the ratings",
             "load": f"Load ({measure})",
+            "unknown": "training not written down",
             "step": step,
             "reported": whose.reported,
             "subtitle": whose.note,

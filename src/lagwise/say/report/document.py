@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
 from lagwise.document.settle import settled
-from lagwise.document.tree import Block, Box, Document, Heading, Paper, bullets, para
+from lagwise.document.tree import Block, Box, Document, Heading, Paper, Para, bullets, para
 from lagwise.findings import Findings, PictureFacts
 from lagwise.say.report.appendix import appendix, reporting, to_fill_in
 from lagwise.say.report.challenges import challenges, limits
@@ -25,6 +25,13 @@ Section = Callable[[Findings, Words, Mapping[str, PictureFacts]], tuple[Block, .
 SECTIONS: tuple[Section, ...] = (recorded, happened, results, challenges, limits)
 DESCRIBED: tuple[Section, ...] = (recorded, happened, spread, limits)
 """Of a record that nothing can be asked of."""
+OF = "Case series of a coded training log, written by lagwise from its findings"
+"""What a file says of itself."""
+SIGNS = (
+    "Some signs have no typeface on the machine that made this PDF; in it and in the figures they stand as "
+    "their Unicode numbers in brackets. The HTML, Word and Markdown versions hold the signs themselves."
+)
+"""What a PDF says where signs stand as numbers."""
 BACK: tuple[Section, ...] = (methods, to_fill_in, reporting, appendix)
 
 
@@ -50,6 +57,14 @@ def document(findings: Findings, *, paper: Paper = "a4", also: Sequence[Section]
     if findings.gate.name == "exploratory" and not findings.described:
         blocks = [replace(b, text=f"{b.text} (exploratory)") if isinstance(b, Heading) else b for b in blocks]
     return settled(Document(title, tuple(blocks), words.language, mark(findings), paper))
+
+
+OWN_TABLE = "The author's own table"
+
+
+def own_words(sections: Sequence[str]) -> Para:
+    """Which sections are the author's own."""
+    return para(f"The author's own text stands in these sections: {', '.join(sections)}.", role="note")
 
 
 def mark(findings: Findings) -> str:

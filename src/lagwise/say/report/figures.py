@@ -17,6 +17,14 @@ PANELS_UP_TO = 2 * PER_PAGE
 """People whose panels the document shows; of more it shows everybody's pain at once, and the panels are files
 beside it.
 """
+KEYS = {
+    "primary": "larger, bold: the primary result",
+    "plan": "the study's own plan",
+    "others": "Other questions, for comparison",
+    "rank": "rank among all draws",
+    "draws": "draws in the bin",
+}
+"""What stands beside marks and axes that look the same in every such figure."""
 POOLED = "partially pooled"
 OWN_UP_TO = 45
 """People whose unpooled slope is drawn beside the pooled one."""

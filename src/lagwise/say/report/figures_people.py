@@ -127,6 +127,7 @@ def _loads(words: Words, rows: Sequence[tuple[Any, ...]], people: int, which: st
             "high": 100.0,
             "unit": "%",
             "turn": "",
+            "own_word": "",
             "load": f"load ({words.measure}), share of own highest {words.step}",
             "subtitle": f"{people_said}; a sliver at the foot is rest, no bar at all is unknown",
         },

@@ -211,6 +211,15 @@ def _care() -> Box:
     )
 
 
+def foot(findings: Findings) -> str:
+    """The small print of a page."""
+    known = Words(findings).spelled("recognised")
+    return (
+        f"Made on {findings.provenance.made_on}. A record like this can be {known} even under a code; share "
+        "it only as you like."
+    )
+
+
 def course(findings: Findings, code: str) -> PictureFacts:
     """One person's load, effort, ratings and turns for the worse on one time axis, as a picture."""
     words, one, facts = Words(findings), _series(findings, code), _facts(findings, code)

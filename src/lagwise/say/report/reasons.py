@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from lagwise.core.gate import gate_for
@@ -165,6 +166,25 @@ SHORT = {
     Why.LEFT_OUT: "left out of the model that could be fitted",
 }
 """Why an exposure is left out, in brackets behind its name."""
+
+
+UNTOLD = "What this challenge found is not told in a version to share."
+"""Of one without a claim, or without a number that may be shared."""
+NOT_RUN = "it cannot be run on these records"
+"""Of a challenge, in the same."""
+
+
+def unusable(checks: Sequence[str]) -> str:
+    """Why a fit is not usable, in a version to share: the checks that it failed, where it was made at all."""
+    failed = f"it did not pass its checks ({'; '.join(checks)})"
+    return failed if checks else "it could not be fitted to these records"
+
+
+OF_FEW = (
+    f"{people_said(None).capitalize()} have enough steps for the main question; the caseload is described "
+    "and nothing is estimated."
+)
+"""The sentence of the gate of fewer people than a version to share counts."""
 
 
 def no_chance(findings: Findings) -> str:

@@ -37,7 +37,9 @@ class Words(Voice):
         """What a picture of courses needs to know of what is asked about."""
         low, high = self.axis
         turn = f"{self.turn} begins, {self.by}"
-        return {"asked": self.asked, "low": low, "high": high, "unit": self.unit, "turn": turn}
+        own_word = "person calls it a flare-up" if self.of_pain else ""
+        drawn = {"asked": self.asked, "low": low, "high": high, "unit": self.unit}
+        return drawn | {"turn": turn, "own_word": own_word}
 
     @property
     def ends(self) -> tuple[float, float]:
