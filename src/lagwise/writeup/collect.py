@@ -107,10 +107,7 @@ def collect(
         study=_study(caseload, panel),
         provenance=_provenance(caseload, fits, checks, settings or {}),
         gate=GateFacts(
-            name=gate.name,
-            n_people=gate.n_people,
-            between_claims=gate.between_claims,
-            sentence=gate.sentence,
+            name=gate.name, n_people=gate.n_people, between_claims=gate.between_claims, sentence=gate.sentence
         ),
         numbers={
             **counted(caseload, panel),

@@ -96,15 +96,7 @@ def _interval_keys(picture: PictureFacts, groups: list[str], primary: bool) -> l
     keys: list[Any] = [key(i, name) for i, name in enumerate(groups)] if len(groups) > 1 else []
     if primary:
         keys.append(
-            Line2D(
-                [],
-                [],
-                linestyle="",
-                marker="o",
-                markersize=7.5,
-                color=FIRST,
-                label=KEYS["primary"],
-            )
+            Line2D([], [], linestyle="", marker="o", markersize=7.5, color=FIRST, label=KEYS["primary"])
         )
     if "band" in picture.options:
         label = str(picture.options.get("band_label", "practically zero"))

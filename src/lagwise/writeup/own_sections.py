@@ -12,18 +12,7 @@ from typing import TYPE_CHECKING, Any
 from lagwise.core.errors import WriteUpError
 from lagwise.document.markdown import escape
 from lagwise.document.settle import settled
-from lagwise.document.tree import (
-    Block,
-    Box,
-    Bullets,
-    Document,
-    Figure,
-    Grid,
-    Heading,
-    Inline,
-    Para,
-    Span,
-)
+from lagwise.document.tree import Block, Box, Bullets, Document, Figure, Grid, Heading, Inline, Para, Span
 from lagwise.findings import Findings
 from lagwise.say.report.document import own_words
 from lagwise.writeup.own_markdown import blocks_of

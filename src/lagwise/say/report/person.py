@@ -45,7 +45,7 @@ def page(findings: Findings, code: str) -> Document:
         Heading(2, "For the talk", "talk"),
         para(
             "You know things that no log holds. What stands out to you? What was going on in those "
-            f"{words.steps}? What is missing here?",
+            f"{words.steps}? What is missing here?"
         ),
         _care(),
     ]

@@ -38,13 +38,7 @@ def recorded(findings: Findings, words: Words, pictures: Mapping[str, PictureFac
     blocks += [g for g in (cohort(findings, words), groups(findings)) if g is not None]
     marks = f" White marks are {words.steps} with {words.a_rating}." if words.rated else ""
     if "coverage" in pictures:
-        blocks.append(
-            Figure(
-                "coverage",
-                f"Who was recorded when.{marks}",
-                pictures["coverage"].alt,
-            )
-        )
+        blocks.append(Figure("coverage", f"Who was recorded when.{marks}", pictures["coverage"].alt))
     blocks += [g for g in (_rows(findings), _missing(findings, words)) if g is not None]
     if "quarantined" in findings.tables:
         blocks.append(

@@ -74,10 +74,7 @@ def _exposures(
         para(f"{_each(said, words)} {left_said(findings, words)}".strip()),
         bullets(*lines),
         effect_grid(
-            "effects-table",
-            f"Differences in {words.asked_then}, by exposure",
-            pairs(findings, rows),
-            words,
+            "effects-table", f"Differences in {words.asked_then}, by exposure", pairs(findings, rows), words
         ),
     ]
     return blocks
