@@ -85,13 +85,18 @@ def test_panels_of_very_many_people_are_of_some_and_say_so(monkeypatch):
     )
 
 
-@pytest.mark.parametrize("kind", ["intervals", "coverage", "pain_map"])
-def test_no_figure_is_taller_than_a_page_carries_at_full_width(kind):
-    columns = ("label", "estimate", "low", "high", "person", "step", "state", "ratings", "pain", "flare")
-    rows = tuple((f"P{i}", 0.1, 0.0, 0.2, f"P{i}", 0, "trained", 1, 3.0, False) for i in range(500))
-    picture = PictureFacts(
-        kind=kind, title="t", data=Table(columns=columns, rows=rows), x="x", y="y", alt="a"
-    )
+@pytest.mark.parametrize(
+    ("kind", "row", "options"),
+    [
+        ("intervals", {"label": "P{i}", "estimate": 0.1, "low": 0.0, "high": 0.2}, {}),
+        ("coverage", {"person": "P{i}", "step": 0, "state": "trained", "ratings": 1}, {"rated": "rated"}),
+        ("pain_map", {"person": "P{i}", "step": 0, "pain": 3.0, "flare": False}, {"low": 0, "high": 10}),
+    ],
+)
+def test_no_figure_is_taller_than_a_page_carries_at_full_width(kind, row, options):
+    first, *others = row.values()
+    data = Table(columns=tuple(row), rows=tuple((first.format(i=i), *others) for i in range(500)))
+    picture = PictureFacts(kind=kind, title="t", data=data, x="x", y="y", alt="a", options=options)
     across, high = view(draw(picture)["svg"])
     assert high / across * FIGURE_WIDTH < FIGURE_HEIGHT
 

@@ -65,8 +65,11 @@ def span(low: float | None, high: float | None, places: int) -> str:
     return f"{fixed(low, places)} to {fixed(high, places)}"
 
 
-def limits_text(estimate: float | None, low: float | None, high: float | None, places: int) -> str:
-    """'+0.12 (−0.31 to +0.55)': an estimate with its interval, signs shown."""
+def limits_text(
+    estimate: float | None, low: float | None, high: float | None, places: int | None = None
+) -> str:
+    """'+0.12 (−0.31 to +0.55)': an estimate with its interval, signs shown, by default to `decimals`."""
+    places = decimals(low, high) if places is None else places
     return f"{signed(estimate, places)} ({signed(low, places)} to {signed(high, places)})"
 
 

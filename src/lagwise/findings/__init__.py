@@ -18,7 +18,7 @@ from lagwise.findings.facts import (
     StudyFacts,
     Table,
 )
-from lagwise.findings.value import Findings
+from lagwise.findings.value import Findings, rows_of
 
 __all__ = [
     "ESTIMAND",
@@ -36,4 +36,5 @@ __all__ = [
     "Scalar",
     "StudyFacts",
     "Table",
+    "rows_of",
 ]

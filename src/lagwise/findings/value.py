@@ -233,6 +233,11 @@ def rendered_from(path: str | Path) -> Iterator[None]:
         ) from error
 
 
+def rows_of(held: Findings | FitFacts | None, name: str) -> list[dict[str, Any]]:
+    """Rows of a table of the findings or of a fit; none where it is not there."""
+    return held.tables[name].records() if held is not None and name in held.tables else []
+
+
 def _matches(row: EffectRow, equal: dict[str, Any]) -> bool:
     def alike(value: Any, wanted: Any) -> bool:
         several = isinstance(wanted, Sequence) and not isinstance(wanted, str)

@@ -9,7 +9,7 @@ import math
 from lagwise.core.errors import WriteUpError
 from lagwise.core.numbers import decimals, fixed, limits_text, plural
 from lagwise.core.words import capital, listed
-from lagwise.findings import ChallengeFacts, EffectRow, Findings
+from lagwise.findings import ChallengeFacts, EffectRow, Findings, rows_of
 from lagwise.say.report.caveats_record import OF_THE_RECORD, Caveat, floor, missing
 from lagwise.say.report.fitted import known_steps
 from lagwise.say.report.ratings import answer_said, joint_fit, only_load, rated_value
@@ -64,9 +64,7 @@ def _no_result(findings: Findings, words: Words) -> Caveat | None:
     reason = None if findings.primary is not None else no_answer(findings)
     if reason is None or reason.why in FEW:
         return None
-    return Caveat(
-        math.inf, "No answer to the main question", f"{reason.sentence[0].upper()}{reason.sentence[1:]}"
-    )
+    return Caveat(math.inf, "No answer to the main question", capital(reason.sentence))
 
 
 def _not_asked(findings: Findings, words: Words) -> Caveat | None:
@@ -121,7 +119,7 @@ def _unrecorded(findings: Findings, words: Words) -> Caveat | None:
 
 def _short(findings: Findings, words: Words) -> Caveat | None:
     row, fit = findings.as_rated, lead(findings)
-    records = fit.tables["jackknife"].records() if fit is not None and "jackknife" in fit.tables else []
+    records = rows_of(fit, "jackknife")
     corrected = next((r for r in records if r["estimate"] == "corrected" and r["value"] is not None), None)
     if row is None or row.estimate is None or corrected is None:
         return None
@@ -143,7 +141,7 @@ def _together(findings: Findings, words: Words) -> Caveat | None:
     interval's half-width.
     """
     primary, fit = findings.as_rated, lead(findings)
-    records = fit.tables["collinearity"].records() if fit is not None and "collinearity" in fit.tables else []
+    records = rows_of(fit, "collinearity")
     row = next((r for r in records if r["near"]), None)
     if row is None:
         return None
@@ -214,8 +212,8 @@ def _stray(findings: Findings, words: Words) -> Caveat | None:
     if joint is None or plain is None or fit is None:
         return None
     error, carry = rated_value(fit, "error_sd") or 0.0, rated_value(fit, "carry_over") or 0.0
-    told = limits_text(joint.estimate, joint.low, joint.high, decimals(joint.low, joint.high))
-    as_is = limits_text(plain.estimate, plain.low, plain.high, decimals(plain.low, plain.high))
+    told = limits_text(joint.estimate, joint.low, joint.high)
+    as_is = limits_text(plain.estimate, plain.low, plain.high)
     return Caveat(
         abs((joint.estimate or 0.0) - (plain.estimate or 0.0)),
         f"Ratings are not the {words.asked}",

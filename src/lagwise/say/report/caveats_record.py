@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from lagwise.core.numbers import decimals, limits_text, people_said, plural
 from lagwise.core.words import capital
-from lagwise.findings import Findings
+from lagwise.findings import Findings, rows_of
 from lagwise.say.report.wording import count_of
 from lagwise.say.report.words import Words
 
@@ -53,7 +53,7 @@ def missing(findings: Findings, words: Words) -> Caveat | None:
 
 def _follows_pain(findings: Findings, words: Words) -> str:
     """What can be seen of whether ratings are left out after worse steps."""
-    records = findings.tables["missing"].records() if "missing" in findings.tables else []
+    records = rows_of(findings, "missing")
     record = next((r for r in records if r["variable"] == words.outcome.name), None)
     if record is None or record["after_missing"] is None:
         return ""
@@ -65,7 +65,7 @@ def _follows_pain(findings: Findings, words: Words) -> str:
     places = decimals(record["low"], record["high"])
     text = limits_text(record["after_missing"], record["low"], record["high"], places)
     return (
-        f" What can be seen: in {plural(record['n_compared'], 'person', 'people')} with both, "
+        f" What can be seen: in {people_said(record['n_compared'])} with both, "
         f"{words.asked} {words.on} the {words.step} before a missing "
         f"rating differed by {text} {words.unit} from {words.asked} before a rating that was made."
     )
@@ -76,7 +76,7 @@ def floor(findings: Findings, words: Words) -> Caveat | None:
     zero, low = findings.rated("at_zero"), words.outcome.low
     if zero is None or zero.share is None or zero.share < FLOOR_FROM:
         return None
-    records = findings.tables["ratings"].records() if "ratings" in findings.tables else []
+    records = rows_of(findings, "ratings")
     record = next((r for r in records if r["variable"] == words.outcome.name and r["value"] == low), None)
     if record is None:
         return None
@@ -141,7 +141,7 @@ def _undated(findings: Findings, words: Words) -> Caveat | None:
     people, read = findings.number("undated_people"), findings.number("rows_read")
     told = []
     if rows:
-        of = f" of {plural(people, 'person', 'people')}" if people else ""
+        of = f" of {people_said(people)}" if people else ""
         told.append(f"{plural(rows, 'row')}{of} {'has' if rows == 1 else 'have'} a date that cannot be read")
     if nobody:
         told.append(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from lagwise.core.numbers import decimals, limits_text, plural, signed, significant, size
+from lagwise.core.numbers import limits_text, signed, significant, size
 from lagwise.core.study import INTERVAL
 from lagwise.core.words import capital
 from lagwise.document.tree import Block, Figure, Heading, grid, para
@@ -25,13 +25,9 @@ def _of(findings: Findings, name: str) -> tuple[FitFacts | None, list[dict[str, 
     return fit, [] if fit is None else fit.tables[name].records()
 
 
-def _sizes(fit: FitFacts, words: Words) -> str:
-    return f"{plural(fit.n_people, 'person', 'people')}, {plural(fit.n_steps, f'person-{words.step}')}"
-
-
 def _number(record: dict[str, Any], keys: tuple[str, str, str] = ("estimate", "low", "high")) -> str:
     estimate, low, high = (record[k] for k in keys)
-    return limits_text(estimate, low, high, decimals(low, high))
+    return limits_text(estimate, low, high)
 
 
 def _when(steps: int, words: Words) -> str:
@@ -78,7 +74,7 @@ def _lags(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts]
             ),
             [(_when(r["steps_before"], words), _number(r), _number(r, SUMMED)) for r in rows],
             numeric=(1, 2),
-            note=f"{_sizes(fit, words)}. Adjacent {words.steps} are drawn towards a smooth course; the "
+            note=f"{words.sample(fit)}. Adjacent {words.steps} are drawn towards a smooth course; the "
             f"last column sums the {words.steps} up to that one.",
         ),
     ]
@@ -124,7 +120,7 @@ def _dose(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts]
             ("Load against the usual", f"{capital(words.unit)} ({size(100 * INTERVAL)} % interval)"),
             [(f"{signed(r['percent'], 0)} %", _number(r)) for r in rows],
             numeric=(1,),
-            note=f"{_sizes(fit, words)}. Held equal as in the main model; how people differ is taken as "
+            note=f"{words.sample(fit)}. Held equal as in the main model; how people differ is taken as "
             "straight.",
         ),
     ]
@@ -162,7 +158,7 @@ def curve_pictures(findings: Findings, words: Words) -> dict[str, PictureFacts]:
             options={
                 "reference": 0,
                 "band": [-zero, zero],
-                "subtitle": f"{size(100 * INTERVAL)} % intervals; {_sizes(fit, words)}; shaded: practically "
+                "subtitle": f"{size(100 * INTERVAL)} % intervals; {words.sample(fit)}; shaded: practically "
                 "zero",
             },
         )

@@ -5,15 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from lagwise.core.numbers import decimals, fixed, per_hundred, plural, whole
+from lagwise.core.numbers import decimals, fixed, people_said, per_hundred, plural, whole
 from lagwise.core.words import capital, listed
 from lagwise.document.tree import Block, Figure, Grid, Heading, Para, grid, para, strong
-from lagwise.findings import Findings, PictureFacts, Table
+from lagwise.findings import Findings, PictureFacts, Table, rows_of
 from lagwise.models.askable import Missing
 from lagwise.say.askable import lacking, needed, question
 from lagwise.say.report.fitted import why_unknown
 from lagwise.say.report.reasons import unknown_said
-from lagwise.say.report.record import rows_of
 from lagwise.say.report.words import Words
 
 ASKED = "What was asked and what was found"
@@ -184,7 +183,7 @@ def _own_spread(findings: Findings, words: Words) -> PictureFacts | None:
     rows = tuple((p.person, v) for p in people for v in (p.pain if words.rated else p.load) if v is not None)
     if not rows:
         return None
-    who = plural(len({r[0] for r in rows}), "person", "people")
+    who = people_said(len({r[0] for r in rows}))
     low, high = min(r[1] for r in rows), max(r[1] for r in rows)
     return PictureFacts(
         kind="each_spread",

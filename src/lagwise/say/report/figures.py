@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from lagwise.core.numbers import decimals, plural, signed, whole
-from lagwise.core.words import clearness
+from lagwise.core.numbers import decimals, people_said, plural, signed, whole
+from lagwise.core.words import capital, clearness
 from lagwise.findings import EffectRow, Findings, PictureFacts, Table
 from lagwise.say.report.curves import curve_pictures
 from lagwise.say.report.described import spread_pictures
@@ -64,9 +64,7 @@ def _with_n(picture: PictureFacts, words: Words) -> PictureFacts:
     people, steps = picture.options.get("n_people"), picture.options.get("n_steps")
     if "subtitle" in picture.options or people is None:
         return picture
-    said = plural(people, "person", "people") + (
-        f", {plural(steps, f'person-{words.step}')}" if steps is not None else ""
-    )
+    said = people_said(people) + (f", {plural(steps, f'person-{words.step}')}" if steps is not None else "")
     return picture.model_copy(update={"options": {**picture.options, "subtitle": said}})
 
 
@@ -144,7 +142,7 @@ def _intervals(findings: Findings, words: Words, name: str, rows: list[EffectRow
         if read_apart(findings) and lead.primary
         else reading(findings, lead)
     )
-    title = f"{more[0].upper()}{more[1:]}: {said}"
+    title = f"{capital(more)}: {said}"
     if name == "adjustments":
         title = (
             f"The same question under other adjustments: {words.label(lead.term)} "
@@ -199,15 +197,14 @@ def _people_slopes(findings: Findings, words: Words) -> PictureFacts | None:
         x=f"{words.unit} of {words.asked_then} per {words.unit_of(primary.term)}",
         y="people, sorted",
         alt=(
-            f"Partially pooled slopes of {plural(len(records), 'person', 'people')}, sorted, from "
+            f"Partially pooled slopes of {people_said(len(records))}, sorted, from "
             f"{signed(one['slope'], places)} ({signed(one['low'], places)} to {signed(one['high'], places)}) "
             f"to {signed(last['slope'], places)} ({signed(last['low'], places)} to "
             f"{signed(last['high'], places)}) {words.unit} per {words.unit_of(primary.term)}{beside}."
         ),
         options={
             "reference": 0,
-            "subtitle": f"{plural(len(records), 'person', 'people')}; slopes with intervals; this ranks "
-            "nobody",
+            "subtitle": f"{people_said(len(records))}; slopes with intervals; this ranks nobody",
             "clip": [min(r["low"] for r in records), max(r["high"] for r in records)],
         },
     )
@@ -219,11 +216,11 @@ def _sizes(words: Words, rows: list[EffectRow]) -> str:
     counts = {(p, s) for _, p, s in seen}
     if len(counts) == 1:
         people, steps = next(iter(counts))
-        return f"{interval}; {plural(people, 'person', 'people')}, {plural(steps, f'person-{words.step}')}"
+        return f"{interval}; {words.sizes(people, steps)}"
     low, high = min(s for _, s in counts), max(s for _, s in counts)
     people = max(p for p, _ in counts)
     sized = f"{whole(low)} to {plural(high, f'person-{words.step}')}"
-    return f"{interval}; up to {plural(people, 'person', 'people')}, {sized}"
+    return f"{interval}; up to {people_said(people)}, {sized}"
 
 
 def _exposure_label(words: Words, row: EffectRow) -> str:

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from lagwise.core.numbers import plural, whole
+from lagwise.core.numbers import people_said, plural, whole
 from lagwise.core.words import capital
-from lagwise.findings import Findings, PersonSeries, PictureFacts, Table
+from lagwise.findings import Findings, PersonSeries, PictureFacts, Table, rows_of
 from lagwise.findings.facts import PANELS_AT_MOST
 from lagwise.say.report.words import Words
 
@@ -44,7 +44,7 @@ def coverage(findings: Findings, words: Words) -> PictureFacts:
             f"{words.step} of their record, {whole(steps)} cells in all; {told}."
         ),
         options={
-            "subtitle": f"{plural(people, 'person', 'people')}, longest record first; each row starts at the "
+            "subtitle": f"{people_said(people)}, longest record first; each row starts at the "
             "person's first record",
             "rated": f"{words.asked} rated" if words.rated else "",
         },
@@ -92,13 +92,13 @@ def trajectories(findings: Findings, words: Words, among: Sequence[PersonSeries]
         x=f"{words.step} of the person's own record",
         y=f"{words.asked}, {words.unit} ({low:g}-{high:g})",
         alt=(
-            f"Small panels for {plural(n, 'person', 'people')}: {words.asked} from {low:g} to {high:g} as a "
+            f"Small panels for {people_said(n)}: {words.asked} from {low:g} to {high:g} as a "
             f"line{over}; {plural(onsets, words.turn, words.turns)} {words.by}{marked} marked."
         ),
         options={
             **words.drawn,
             "load": f"load, share of own highest {words.step}" if bars else "",
-            "subtitle": f"{plural(n, 'person', 'people')}; gaps in the line are {words.steps} without a "
+            "subtitle": f"{people_said(n)}; gaps in the line are {words.steps} without a "
             "rating" + ("; a sliver at the foot is rest, no bar at all is unknown" if bars else ""),
         },
     )
@@ -106,7 +106,7 @@ def trajectories(findings: Findings, words: Words, among: Sequence[PersonSeries]
 
 def _loads(words: Words, rows: Sequence[tuple[Any, ...]], people: int, which: str) -> PictureFacts:
     """Each person's load, where what is asked about was never rated."""
-    people_said = plural(people, "person", "people")
+    who = people_said(people)
     return PictureFacts(
         kind="trajectories",
         title=f"Each person's load, {words.step} by {words.step}{f' (people {which})' if which else ''}",
@@ -118,7 +118,7 @@ def _loads(words: Words, rows: Sequence[tuple[Any, ...]], people: int, which: st
         x=f"{words.step} of the person's own record",
         y="load, % of own highest",
         alt=(
-            f"Small panels for {people_said}: bars of each {words.step}'s load as a share of the person's "
+            f"Small panels for {who}: bars of each {words.step}'s load as a share of the person's "
             "own highest."
         ),
         options={
@@ -129,14 +129,14 @@ def _loads(words: Words, rows: Sequence[tuple[Any, ...]], people: int, which: st
             "turn": "",
             "own_word": "",
             "load": f"load ({words.measure}), share of own highest {words.step}",
-            "subtitle": f"{people_said}; a sliver at the foot is rest, no bar at all is unknown",
+            "subtitle": f"{who}; a sliver at the foot is rest, no bar at all is unknown",
         },
     )
 
 
 def pain_map(findings: Findings, words: Words) -> PictureFacts:
     """Everybody's ratings, people in the order of their mean where the findings hold it."""
-    mean = {r["person"]: r.get(f"mean_{words.outcome.name}") for r in people_rows(findings)}
+    mean = {r["person"]: r.get(f"mean_{words.outcome.name}") for r in rows_of(findings, "people")}
     order = sorted(
         findings.people, key=lambda p: (mean.get(p.person) is None, mean.get(p.person) or 0.0, p.person)
     )
@@ -156,17 +156,12 @@ def pain_map(findings: Findings, words: Words) -> PictureFacts:
         x=f"{words.step} of the person's own record",
         y="people",
         alt=(
-            f"Grid with one row for each of {plural(people, 'person', 'people')} and one cell for each of "
+            f"Grid with one row for each of {people_said(people)} and one cell for each of "
             f"{whole(rated)} rated person-{words.steps}, the darker the more {words.asked}; "
             f"{plural(onsets, words.turn, words.turns)} {words.by} {'is' if onsets == 1 else 'are'} marked."
         ),
         options={
             **words.drawn,
-            "subtitle": f"{plural(people, 'person', 'people')}, {ordered}; this ranks nobody",
+            "subtitle": f"{people_said(people)}, {ordered}; this ranks nobody",
         },
     )
-
-
-def people_rows(findings: Findings) -> list[dict[str, Any]]:
-    """A row per person, where the findings show single people."""
-    return findings.tables["people"].records() if "people" in findings.tables else []

@@ -9,7 +9,7 @@ from enum import StrEnum
 from typing import Any
 
 from lagwise.core.columns import LOAD_MEASURES
-from lagwise.findings import EffectRow, Findings, FitFacts
+from lagwise.findings import EffectRow, Findings, FitFacts, rows_of
 from lagwise.say.fit import why_left_out
 
 
@@ -136,7 +136,7 @@ def known_steps(findings: Findings, variable: str) -> int:
     """Steps in which a variable is known; 1 where that is not told, as of what few people recorded in a
     version to share.
     """
-    records = findings.tables["missing"].records() if "missing" in findings.tables else []
+    records = rows_of(findings, "missing")
     found = next((r["n_known"] for r in records if r["variable"] == variable), None)
     return 1 if found is None else int(found)
 
@@ -152,7 +152,7 @@ def rows_off_scale(findings: Findings, columns: tuple[str, ...]) -> int:
 
 def training_rows(findings: Findings) -> int:
     """Rows of training read, used or not."""
-    records = findings.tables["counts"].records() if "counts" in findings.tables else []
+    records = rows_of(findings, "counts")
     return sum(int(r["read"] or 0) for r in records if r["table"] == "sessions")
 
 

@@ -5,12 +5,21 @@ apart.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
 
-from lagwise.core.numbers import decimals, fixed, limits_text, per_hundred, plural, signed, span, whole
+from lagwise.core.numbers import (
+    decimals,
+    fixed,
+    limits_text,
+    people_said,
+    per_hundred,
+    plural,
+    signed,
+    span,
+    whole,
+)
 from lagwise.core.words import PER_UNIT, capital
 from lagwise.document.tree import Block, Figure, Grid, Heading, grid, para
-from lagwise.findings import EffectRow, Findings, FitFacts, PictureFacts, Table
+from lagwise.findings import EffectRow, Findings, FitFacts, PictureFacts, Table, rows_of
 from lagwise.say.report.absolute import absolute_risk
 from lagwise.say.report.wording import Risk, counted, other_model
 from lagwise.say.report.words import Words
@@ -51,7 +60,7 @@ def flares(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts
 
 
 def _modelled(findings: Findings, fit: FitFacts, words: Words) -> list[Block]:
-    counts = {str(r["quantity"]): r["value"] for r in _records(fit, "counts")}
+    counts = {str(r["quantity"]): r["value"] for r in rows_of(fit, "counts")}
     blocks: list[Block] = [
         para(
             f"{plural(counts.get('onsets'), words.turn, words.turns)} {words.by} began after "
@@ -64,7 +73,7 @@ def _modelled(findings: Findings, fit: FitFacts, words: Words) -> list[Block]:
     rows = _odds(findings, fit)
     if rows:
         blocks.append(_odds_grid(rows, words))
-    other = next(iter(_records(fit, "other_definition")), None)
+    other = next(iter(rows_of(fit, "other_definition")), None)
     if words.of_pain and other is not None and other.get("odds_ratio") is not None:
         places = decimals(other["low"], other["high"])
         blocks.append(
@@ -81,7 +90,7 @@ def _modelled(findings: Findings, fit: FitFacts, words: Words) -> list[Block]:
 
 
 def _risk(findings: Findings, fit: FitFacts, words: Words) -> str:
-    rows = {str(r["what"]): r for r in _records(fit, "risk")}
+    rows = {str(r["what"]): r for r in rows_of(fit, "risk")}
     gap = rows.get("difference")
     if gap is None or not {"reference", "contrast"} <= set(rows) or gap["low"] is None:
         return ""
@@ -106,7 +115,7 @@ def _risk(findings: Findings, fit: FitFacts, words: Words) -> str:
     ordinal, primary = absolute_risk(findings, words), findings.as_rated
     if ordinal is None or primary is None or (primary.term, primary.contrast) != (row.term, row.contrast):
         return said
-    onsets = next((r["value"] for r in _records(fit, "counts") if r["quantity"] == "onsets"), None)
+    onsets = next((r["value"] for r in rows_of(fit, "counts") if r["quantity"] == "onsets"), None)
     return f"{said} {other_model(ordinal.risk, risk, onsets, (words.turn, words.turns))}"
 
 
@@ -181,7 +190,7 @@ def _ratio(row: EffectRow | None) -> str:
 
 
 def _agreement(fit: FitFacts, words: Words) -> Grid | None:
-    rows = {str(r["quantity"]): r for r in _records(fit, "agreement")}
+    rows = {str(r["quantity"]): r for r in rows_of(fit, "agreement")}
     if not any(r["n"] for r in rows.values()):
         return None  # nobody was asked
     cells = [
@@ -210,7 +219,7 @@ def _agreement(fit: FitFacts, words: Words) -> Grid | None:
 
 def _bias(fit: FitFacts) -> Grid | None:
     cells = []
-    for r in _records(fit, "bias_at_this_size"):
+    for r in rows_of(fit, "bias_at_this_size"):
         cells.append(
             (
                 str(r["truth"]),
@@ -235,13 +244,13 @@ def _bias(fit: FitFacts) -> Grid | None:
 def aligned(findings: Findings, words: Words) -> PictureFacts | None:
     """Mean jump around flare onsets less that of matched steps, as a picture."""
     fit = next((f for f in findings.fits if "aligned" in f.tables), None)
-    records = [r for r in _records(fit, "aligned") if r["difference"] is not None]
+    records = [r for r in rows_of(fit, "aligned") if r["difference"] is not None]
     if fit is None or not records:
         return None
     onsets = max(r["n_onsets"] for r in records)
     people = max(r["n_people"] for r in records)
     last = next((r for r in records if r["offset"] == -1), records[-1])
-    text = limits_text(last["difference"], last["low"], last["high"], decimals(last["low"], last["high"]))
+    text = limits_text(last["difference"], last["low"], last["high"])
     return PictureFacts(
         kind="curve",
         title=f"Load jumps around {words.turns} {words.by}: {text} {words.on} the {words.step} before",
@@ -261,10 +270,7 @@ def aligned(findings: Findings, words: Words) -> PictureFacts | None:
                 "from resampling people: "
             )
             + "; ".join(
-                (
-                    f"{signed(r['offset'], 0)}: "
-                    f"{limits_text(r['difference'], r['low'], r['high'], decimals(r['low'], r['high']))}"
-                )
+                (f"{signed(r['offset'], 0)}: {limits_text(r['difference'], r['low'], r['high'])}")
                 for r in records
             )
             + "."
@@ -272,12 +278,8 @@ def aligned(findings: Findings, words: Words) -> PictureFacts | None:
         options={
             "reference": 0,
             "subtitle": (
-                f"up to {plural(onsets, words.turn, words.turns)} of {plural(people, 'person', 'people')}; "
+                f"up to {plural(onsets, words.turn, words.turns)} of {people_said(people)}; "
                 "intervals from resampling people"
             ),
         },
     )
-
-
-def _records(fit: FitFacts | None, name: str) -> list[dict[str, Any]]:
-    return fit.tables[name].records() if fit is not None and name in fit.tables else []

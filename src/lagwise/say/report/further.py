@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from lagwise.core.numbers import decimals, fixed, limits_text, plural, size, whole
+from lagwise.core.numbers import fixed, limits_text, plural, size, whole
 from lagwise.core.study import INTERVAL
 from lagwise.core.words import capital
 from lagwise.document.tree import Block, Heading, grid, para
@@ -78,7 +78,7 @@ def _row(view: Findings, note: str) -> tuple[str, ...]:
 
 
 def _estimate(row: EffectRow) -> str:
-    return limits_text(row.estimate, row.low, row.high, decimals(row.low, row.high))
+    return limits_text(row.estimate, row.low, row.high)
 
 
 def _said(view: Findings, row: EffectRow) -> str:

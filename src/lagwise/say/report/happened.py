@@ -8,9 +8,8 @@ from typing import Any
 from lagwise.core.numbers import fixed, people_said, plural, whole
 from lagwise.core.words import capital
 from lagwise.document.tree import Block, Box, Figure, Grid, Heading, grid, para
-from lagwise.findings import Findings, PictureFacts
+from lagwise.findings import Findings, PictureFacts, rows_of
 from lagwise.say.report.figures_people import panelled
-from lagwise.say.report.record import rows_of
 from lagwise.say.report.wording import begun, count_of
 from lagwise.say.report.words import Words
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from lagwise.core.columns import LOAD_MEASURES
-from lagwise.core.numbers import per_hundred, plural, size
+from lagwise.core.numbers import per_hundred, size
 from lagwise.core.study import INTERVAL
 from lagwise.core.words import capital, listed
 from lagwise.document.tree import Block, Heading, bullets, inline, para, strong
@@ -139,12 +139,12 @@ def _model(fit: FitFacts, words: Words):
     if fit.rung_reason:
         text += f" Why not a fuller one: {fit.rung_reason.rstrip('.')}."
     if fit.n_people and fit.rung != NOT_FITTED:
-        text += f" {plural(fit.n_people, 'person', 'people')}, {plural(fit.n_steps, f'person-{words.step}')}."
+        text += f" {words.sample(fit)}."
     if fit.notes and fit.rung != NOT_FITTED:  # there they say what the author could do
         text += " " + " ".join(
             f"{n[0].upper()}{n[1:].rstrip('.').replace('_', ' ')}." for n in fit.notes if n
         )
-    return inline(strong(f"{name[0].upper()}{name[1:]}. "), text)
+    return inline(strong(f"{capital(name)}. "), text)
 
 
 def _formula(fit: FitFacts, words: Words) -> str:

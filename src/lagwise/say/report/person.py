@@ -8,7 +8,7 @@ from functools import cache
 from typing import Any
 
 from lagwise.core.columns import LOAD_MEASURES
-from lagwise.core.numbers import decimals, fixed, plural, whole
+from lagwise.core.numbers import decimals, fixed, people_said, plural, whole
 from lagwise.document.settle import settled
 from lagwise.document.tree import Block, Box, Bullets, Document, Figure, Heading, Para, bullets, para
 from lagwise.findings import EffectRow, Findings, PersonSeries, PictureFacts
@@ -162,7 +162,7 @@ def _average(row: EffectRow, findings: Findings, words: Words) -> list[str]:
     more = words.steps_of(row)
     likely = limits(row.low, row.high, places, words.unit)
     return [
-        f"The logs of {plural(row.n_people, 'person', 'people')} could be used for this.",
+        f"The logs of {people_said(row.n_people)} could be used for this.",
         f"On average, {more} were followed by {words.asked} {reading} than {words.steps_against(row.term)}.",
         f"That is not exact: the logs fit with anything from {likely}.",
         *(

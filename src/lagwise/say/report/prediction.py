@@ -8,7 +8,7 @@ from typing import Any
 
 from lagwise.core.numbers import decimals, fixed, limits_text, people_said, plural, size, whole
 from lagwise.document.tree import Block, Heading, grid, para
-from lagwise.findings import Findings
+from lagwise.findings import Findings, rows_of
 from lagwise.say.report.varying import lead
 from lagwise.say.report.words import Words
 
@@ -30,7 +30,7 @@ def prediction(findings: Findings, words: Words) -> list[Block]:
     was made.
     """
     fit = lead(findings)
-    records = fit.tables["prediction"].records() if fit is not None and "prediction" in fit.tables else []
+    records = rows_of(fit, "prediction")
     if not records:
         return []
     rows = []
@@ -80,7 +80,7 @@ def _large(records: list[dict[str, Any]], findings: Findings, words: Words) -> s
 
 def _more(r: dict[str, Any]) -> str:
     low, high = r["mae_more_low"], r["mae_more_high"]
-    return limits_text(r["mae_more"], low, high, decimals(low, high))
+    return limits_text(r["mae_more"], low, high)
 
 
 def foreseen(records: list[dict[str, Any]], words: Words) -> str:

@@ -7,7 +7,7 @@ import math
 from lagwise.core.numbers import decimals, fixed, limits_text
 from lagwise.core.words import capital
 from lagwise.document.tree import Block, Heading, grid, para
-from lagwise.findings import Findings, FitFacts
+from lagwise.findings import Findings, FitFacts, rows_of
 from lagwise.say.report.words import Words
 
 QUANTITY = {
@@ -35,7 +35,7 @@ def joint_fit(findings: Findings) -> FitFacts | None:
 
 def rated_value(fit: FitFacts, quantity: str) -> float | None:
     """An estimate of the table of ratings, by its name."""
-    records = fit.tables["rating"].records() if "rating" in fit.tables else []
+    records = rows_of(fit, "rating")
     return next((r["estimate"] for r in records if r["quantity"] == quantity), None)
 
 
@@ -110,7 +110,7 @@ def ratings(findings: Findings, words: Words) -> list[Block]:
         cells = [
             (
                 words.fill(ANSWERS[str(r["answers"])]),
-                limits_text(r["estimate"], r["low"], r["high"], decimals(r["low"], r["high"])),
+                limits_text(r["estimate"], r["low"], r["high"]),
             )
             for r in fit.tables["answers"].records()
         ]

@@ -87,7 +87,7 @@ def _steps(findings: Findings, words: Words, fit: FitFacts | None) -> Reason | N
     if fit is not None and fit.n_steps and gate_for(fit.n_people).name == "describe":
         return Reason(
             Why.FEW_COMPLETE,
-            f"only {plural(fit.n_people, 'person', 'people')} {'has' if fit.n_people == 1 else 'have'} "
+            f"only {people_said(fit.n_people)} {'has' if fit.n_people == 1 else 'have'} "
             f"{steps} in which the other exposures are known as well"
             f"{_rarest(findings, words)}; below 5 nothing is estimated.",
         )

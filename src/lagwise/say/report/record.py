@@ -18,7 +18,7 @@ from lagwise.core.numbers import (
 )
 from lagwise.core.words import capital, listed
 from lagwise.document.tree import Block, Figure, Grid, Heading, grid, para
-from lagwise.findings import Findings, PictureFacts, Table
+from lagwise.findings import Findings, PictureFacts, Table, rows_of
 from lagwise.say.report.fitted import beside, why_unknown
 from lagwise.say.report.reasons import unknown_said
 from lagwise.say.report.wording import count_of
@@ -109,7 +109,7 @@ def _no_load(findings: Findings, words: Words) -> str:
     """That, and why, no load is known; asked or not."""
     said = unknown_said(findings, words, "jump", why_unknown(findings, "jump"))
     asked = any(words.variables[t].load_side for t in findings.study.of("analysis", "exposures"))
-    return f"{said[0].upper()}{said[1:]}{', so nothing can be said of it' if asked else ''}."
+    return f"{capital(said)}{', so nothing can be said of it' if asked else ''}."
 
 
 def _counting(findings: Findings, words: Words) -> Block:
@@ -176,11 +176,7 @@ def _missing(findings: Findings, words: Words) -> Grid | None:
         if r["variable"] not in wanted:
             continue
         low, high = r["low"], r["high"]
-        after = (
-            DASH
-            if r["after_missing"] is None
-            else limits_text(r["after_missing"], low, high, decimals(low, high))
-        )
+        after = DASH if r["after_missing"] is None else limits_text(r["after_missing"], low, high)
         if r["after_missing"] is not None and low is None:
             after = f"{signed(r['after_missing'], 1)}, no interval"
         known = f"{whole(r['n_known'])} of {whole(r['n_steps'])} ({per_hundred(r['share_known'])} %)"
@@ -256,11 +252,6 @@ def groups(findings: Findings) -> Grid | None:
     return (
         grid("groups", "People by group", ("Group", "Value", "People"), rows, numeric=(2,)) if rows else None
     )
-
-
-def rows_of(findings: Findings, name: str) -> list[dict]:
-    """Rows of a table of the findings; none where it is not there."""
-    return findings.tables[name].records() if name in findings.tables else []
 
 
 def plain_grid(id: str, caption: str, table: Table) -> Grid:

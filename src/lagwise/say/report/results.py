@@ -6,9 +6,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from lagwise.core.numbers import decimals, fixed, limits_text, whole
+from lagwise.core.numbers import fixed, limits_text, whole
 from lagwise.core.question import Outcome
-from lagwise.core.words import PER_SD, PER_UNIT, listed
+from lagwise.core.words import PER_SD, PER_UNIT, capital, listed
 from lagwise.document.tree import Block, Box, Figure, Grid, Heading, bullets, grid, inline, para, strong
 from lagwise.findings import EffectRow, Findings, FitFacts, PictureFacts
 from lagwise.say.report.absolute import risks
@@ -95,7 +95,7 @@ def _side_by_side(rows: list[EffectRow], words: Words) -> str:
     """'Load, effort and stress side by side': the exposures of the fit as a heading."""
     terms = list(dict.fromkeys(r.term for r in rows))
     said = listed([words.briefly(t) for t in terms])
-    return f"{said[0].upper()}{said[1:]}{' side by side' if len(terms) > 1 else ''}"
+    return f"{capital(said)}{' side by side' if len(terms) > 1 else ''}"
 
 
 def _likely(row: EffectRow, words: Words, margin: Outcome) -> str:
@@ -192,7 +192,7 @@ def _together(words: Words) -> str:
 def _estimate(row: EffectRow | None) -> str:
     if row is None:
         return "\u2013"
-    return limits_text(row.estimate, row.low, row.high, decimals(row.low, row.high))
+    return limits_text(row.estimate, row.low, row.high)
 
 
 def _adjustments(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts]) -> list[Block]:
@@ -223,7 +223,7 @@ def _adjustments(findings: Findings, words: Words, pictures: Mapping[str, Pictur
     blocks.append(
         effect_grid(
             "adjustments-table",
-            f"{words.label(rows[0].term)[0].upper()}{words.label(rows[0].term)[1:]}, "
+            f"{capital(words.label(rows[0].term))}, "
             f"{words.short_contrast(rows[0])}, under each adjustment and model",
             pairs(findings, rows),
             words,
@@ -276,7 +276,7 @@ def _not_usable(failed: list[FitFacts], words: Words) -> Box:
     for fit in failed:
         name = fit.by.label
         items.append(
-            f"{name[0].upper()}{name[1:]} of {words.explained(fit.outcome)}: "
+            f"{capital(name)} of {words.explained(fit.outcome)}: "
             f"{fit.why_not.rstrip('.') or 'a gate failed'}."
         )
     return Box("Not usable, so not reported as a result", (bullets(*items),))

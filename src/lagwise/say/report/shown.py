@@ -7,7 +7,7 @@ from typing import Any
 
 from lagwise.core.effects import LOW_TO_HIGH, PER_SD
 from lagwise.core.numbers import fixed, significant
-from lagwise.findings import EffectRow, Findings
+from lagwise.findings import EffectRow, Findings, rows_of
 from lagwise.say.report.fitted import main_fit
 from lagwise.say.report.words import Words
 
@@ -50,11 +50,11 @@ def usual_size(findings: Findings, term: str) -> float | None:
     older findings from the variance split.
     """
     fit = main_fit(findings)
-    reach = fit.tables["reach"].records() if fit is not None and "reach" in fit.tables else []
+    reach = rows_of(fit, "reach")
     found = next((r["size"] for r in reach if r["term"] == term and r["contrast"] == LOW_TO_HIGH), None)
     if found is None:
         table, key = ("usual_range", "term") if "usual_range" in findings.tables else ("spread", "variable")
-        records = findings.tables[table].records() if table in findings.tables else []
+        records = rows_of(findings, table)
         sd = next((r["within_sd"] for r in records if r[key] == term), None)
         found = None if sd is None else 2 * sd
     return found or None
@@ -63,7 +63,7 @@ def usual_size(findings: Findings, term: str) -> float | None:
 def _reach(findings: Findings) -> dict[str, Any]:
     """The planned contrast's row of the fit's table of reach; empty where it has none."""
     fit = main_fit(findings)
-    records = fit.tables["reach"].records() if fit is not None and "reach" in fit.tables else []
+    records = rows_of(fit, "reach")
     return next((r for r in records if r["contrast"] == Words(findings).contrast_label), {})
 
 

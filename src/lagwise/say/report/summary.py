@@ -4,7 +4,7 @@ of it.
 
 from __future__ import annotations
 
-from lagwise.core.numbers import decimals, plural
+from lagwise.core.numbers import decimals, people_said, plural
 from lagwise.core.show_results import effect_words
 from lagwise.core.words import capital, listed
 from lagwise.document.tree import Para, para, strong
@@ -87,7 +87,7 @@ def question(findings: Findings, words: Words) -> str:
     """Who was followed and what was asked."""
     people, steps = findings.count("people"), findings.count("steps")
     return (
-        f"In {plural(people, 'person', 'people')} followed over "
+        f"In {people_said(people)} followed over "
         f"{plural(steps, f'person-{words.step}')}, it was asked whether "
         f"{words.steps} with {words.more_asked} were followed by "
         f"{' or '.join(words.question.ways)} {words.asked_then}."
@@ -168,8 +168,7 @@ def size_said(findings: Findings) -> str:
     return (
         f"The main question stays open; {listed([words.label(t) for t in terms])} "
         f"{'are' if len(terms) > 1 else 'is'} set beside {words.asked} of {words.then} in "
-        f"the results ({plural(fit.n_people, 'person', 'people')}, "
-        f"{plural(fit.n_steps, f'person-{words.step}')}); {SEQUENCE}."
+        f"the results ({words.sample(fit)}); {SEQUENCE}."
     )
 
 
@@ -206,8 +205,7 @@ def challenged(findings: Findings) -> str:
 def _lines(findings: Findings) -> str:
     """What findings show of themselves: their size, what it allows, and the primary row."""
     words, row = Words(findings), findings.primary
-    people, steps = findings.count("people"), findings.count("steps")
-    size = f"{plural(people, 'person', 'people')}, {plural(steps, f'person-{words.step}')}"
+    size = words.sizes(findings.count("people"), findings.count("steps"))
     made = f"{plural(len(findings.fits), 'fit')}, {plural(len(findings.challenges), 'challenge')}"
     if row is not None:
         said = effect_words(row.model_dump(), words.step, findings.study.variables)

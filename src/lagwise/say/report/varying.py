@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from lagwise.core.numbers import decimals, fixed, limits_text, whole
 from lagwise.core.words import capital
 from lagwise.document.tree import Block, Figure, Heading, grid, para
-from lagwise.findings import Findings, FitFacts, PictureFacts
+from lagwise.findings import Findings, FitFacts, PictureFacts, rows_of
 from lagwise.say.report.words import Words
 
 COMPONENT = {
@@ -25,21 +25,21 @@ def estimators(findings: Findings, words: Words) -> list[Block]:
     rows = [
         (
             "As planned",
-            limits_text(row.estimate, row.low, row.high, decimals(row.low, row.high)),
+            limits_text(row.estimate, row.low, row.high),
             whole(row.n_steps),
         )
     ]
-    for record in _records(fit, "within"):
+    for record in rows_of(fit, "within"):
         if record.get("estimate") is not None:
             low, high = record["low"], record["high"]
-            text = limits_text(record["estimate"], low, high, decimals(low, high))
+            text = limits_text(record["estimate"], low, high)
             rows.append(
                 ("Each person compared with themselves only (fixed effects)", text, whole(record["n_steps"]))
             )
-    for record in _records(fit, "jackknife"):
+    for record in rows_of(fit, "jackknife"):
         if record.get("estimate") == "corrected":
             low, high = record["low"], record["high"]
-            text = limits_text(record["value"], low, high, decimals(low, high))
+            text = limits_text(record["value"], low, high)
             rows.append(
                 ("Corrected for short records (split-panel jackknife)", text, whole(record["n_steps"]))
             )
@@ -49,8 +49,7 @@ def estimators(findings: Findings, words: Words) -> list[Block]:
     return [
         grid(
             "estimators",
-            f"{label[0].upper()}{label[1:]}, {words.short_contrast(row)}: the same estimand by other "
-            "estimators",
+            f"{capital(label)}, {words.short_contrast(row)}: the same estimand by other estimators",
             (
                 "Estimator",
                 f"{capital(words.unit)} ({fixed(100 * (row.interval or 0), 0)} % interval)",
@@ -75,7 +74,7 @@ def varying(findings: Findings, words: Words, pictures: Mapping[str, PictureFact
     slope.
     """
     fit = lead(findings)
-    components = _records(fit, "random_effects") if fit else []
+    components = rows_of(fit, "random_effects") if fit else []
     if not components:
         return []
     rows = []
@@ -88,7 +87,7 @@ def varying(findings: Findings, words: Words, pictures: Mapping[str, PictureFact
         name = words.fill(COMPONENT.get(str(record["component"]), str(record["component"])))
         rows.append((name, text, str(record["unit"]).replace("points", words.unit)))
     blocks: list[Block] = [Heading(3, "How far people differ", "varying")]
-    icc = next((r["value"] for r in _records(fit, "variance") if r["quantity"] == "icc"), None)
+    icc = next((r["value"] for r in rows_of(fit, "variance") if r["quantity"] == "icc"), None)
     if icc is not None:
         blocks.append(
             para(
@@ -131,7 +130,3 @@ def lead(findings: Findings) -> FitFacts | None:
     if row is None:
         return None
     return next((f for f in findings.usable(name=row.engine) if f.outcome == row.outcome), None)
-
-
-def _records(fit: FitFacts | None, name: str) -> list[dict]:
-    return fit.tables[name].records() if fit is not None and name in fit.tables else []

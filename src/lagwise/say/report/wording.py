@@ -12,7 +12,7 @@ from typing import Literal
 from lagwise.core.numbers import chance, decimals, fixed, people_said, per_hundred, plural, size, whole
 from lagwise.core.question import Outcome
 from lagwise.core.study import INTERVAL
-from lagwise.core.words import turns
+from lagwise.core.words import capital, turns
 from lagwise.findings import EffectRow, Findings, Number
 from lagwise.say.phrases import difference, span
 from lagwise.say.report.shown import small_at
@@ -83,11 +83,6 @@ def interval_name(row: EffectRow) -> str:
     return f"{size(100 * (row.interval or 0.95))} % {row.by.interval} interval"
 
 
-def sample(row: EffectRow, words: Words) -> str:
-    """The denominators of a row: '38 people, 712 person-weeks'."""
-    return f"{plural(row.n_people, 'person', 'people')}, {plural(row.n_steps, f'person-{words.step}')}"
-
-
 def followed(row: EffectRow, words: Words, *, brief: bool = False) -> str:
     """The result sentence of a row on the points scale; the same for every kind of result.
 
@@ -99,9 +94,9 @@ def followed(row: EffectRow, words: Words, *, brief: bool = False) -> str:
     equal = words.adjusted_for(row)
     scale, held = ("", "") if brief else (words.on_scale, f", at {equal}" if equal else "")
     return (
-        f"{more[0].upper()}{more[1:]} were followed by {words.asked} {reading}{scale} than "
+        f"{capital(more)} were followed by {words.asked} {reading}{scale} than "
         f"{words.steps_against(row.term)} "
-        f"({interval_name(row)} {limits(row.low, row.high, places, words.unit)}; {sample(row, words)}){held}."
+        f"({interval_name(row)} {limits(row.low, row.high, places, words.unit)}; {words.sample(row)}){held}."
     )
 
 

@@ -6,8 +6,9 @@ import math
 from dataclasses import dataclass
 from typing import Any
 
+from lagwise.core.numbers import people_said, plural
 from lagwise.core.words import listed, short_contrast
-from lagwise.findings import EffectRow, Findings
+from lagwise.findings import EffectRow, Findings, FitFacts
 from lagwise.say.report.fitted import beside, measure, usual_held
 from lagwise.say.voice import Voice
 
@@ -89,6 +90,14 @@ class Words(Voice):
     def short_contrast(self, row: EffectRow) -> str:
         """A contrast in a table cell or on an axis: '+50 %', '+1 point', '+1 SD'."""
         return short_contrast(row.term, row.contrast, row.contrast_size, self.variables)
+
+    def sample(self, of: EffectRow | FitFacts) -> str:
+        """The denominators of a row or a fit: '38 people, 712 person-weeks'."""
+        return self.sizes(of.n_people, of.n_steps)
+
+    def sizes(self, people: int, steps: int) -> str:
+        """So many people and steps: '38 people, 712 person-weeks'."""
+        return f"{people_said(people)}, {plural(steps, f'person-{self.step}')}"
 
     def briefly(self, term: str) -> str:
         """An exposure among others that are held equal or left out: 'load', 'sleep'."""
