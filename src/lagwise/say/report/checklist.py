@@ -221,163 +221,97 @@ def _sharing(findings: Findings) -> tuple[Status, str]:
     return "author", f"{kind}; say who may see it, where the data lie and what was agreed"
 
 
-_S, _J, _X, _B, _C = "STROBE", "Journals", "Sport extension", "Bayesian", "Single cases"
-
-ITEMS: tuple[Item, ...] = (
-    Item(
-        _S,
-        "1a",
-        "Design named in title or abstract",
-        _author("add 'case series' and the design to your title or abstract"),
+_ITEMS = {
+    "STROBE": (
+        ("1a", "Design named in title or abstract",
+         _author("add 'case series' and the design to your title or abstract")),
+        ("1b", "Abstract that says what was done and found", _opening),
+        ("2", "Background and reasons", _author("what was known, and why ask")),
+        ("3", "Aims, with what was expected beforehand",
+         _filled("Methods, Question; the plan's hash in How this was made")),
+        ("4", "Design, early in the text",
+         _author("whether the logs were kept in routine practice or for a study, and whether the plan "
+                 "came before the data")),
+        ("5", "Setting, places and dates", _setting),
+        ("6a", "Who could take part, how they were found and followed",
+         _author("eligibility, sources, ways of following up")),
+        ("6b", "Matching criteria", _none("nobody was matched")),
+        ("7", "Outcomes, exposures and other variables defined", _filled("Methods")),
+        ("8", "Where each variable came from and how it was measured",
+         _author("wording of questions, devices, who entered what")),
+        ("9", "What was done about sources of bias", _bias),
+        ("10", "How the size came about", _size),
+        ("11", "How quantities were handled", _filled("Methods")),
+        ("12a", "Statistical methods, with control for confounding", _result("Methods, Models")),
+        ("12b", "Subgroups and interactions", _none("none was planned or looked at")),
+        ("12c", "Missing data", _filled("Who and what was recorded; What this cannot tell")),
+        ("12d", "Loss to follow-up", _loss),
+        ("12e", "Sensitivity analyses", _result("What we tried to break it with")),
+        ("13a", "Numbers at each stage", _stages),
+        ("13b", "Reasons for not taking part",
+         _author("who was asked and declined, and why, as far as known")),
+        ("13c", "Flow diagram", _flow),
+        ("14a", "Who the people are", _filled("The people in this caseload (table)")),
+        ("14b", "Missing values per variable", _filled("What is known (table)")),
+        ("14c", "Follow-up time", _filled("Who and what was recorded")),
+        ("15", "Outcome events over time", _if_rated(_flares)),
+        ("16a", "Crude and adjusted estimates with intervals and what was adjusted for",
+         _result("Results (tables)")),
+        ("16b", "Category boundaries", _none("exposures were not cut into categories")),
+        ("16c", "Relative turned into absolute", _absolute),
+        ("17", "Other analyses", _result("Results; What we tried to break it with")),
+        ("18", "Key results against the aims", _opening),
+        ("19", "Limits, with direction and size of bias", _limits),
+        ("20", "Cautious interpretation in the light of other evidence",
+         _author("how this sits beside other studies")),
+        ("21", "Whom it may apply to", _author("who is like these people, and who is not")),
+        ("22", "Funding and interests", _author("who paid, and what the authors stand to gain")),
     ),
-    Item(_S, "1b", "Abstract that says what was done and found", _opening),
-    Item(_S, "2", "Background and reasons", _author("what was known, and why ask")),
-    Item(
-        _S,
-        "3",
-        "Aims, with what was expected beforehand",
-        _filled("Methods, Question; the plan's hash in How this was made"),
+    "Journals": (
+        ("1", "Ethics approval or exemption", _ethics),
     ),
-    Item(
-        _S,
-        "4",
-        "Design, early in the text",
-        _author(
-            "whether the logs were kept in routine practice or for a study, and whether the plan came "
-            "before the data"
-        ),
+    "Sport extension": (
+        ("1", "What counts as a health problem: complaint, medical attention or time lost",
+         _if_rated(_said("Methods ({asked} ratings{own_word}; neither attention nor time lost is "
+                         "recorded)"))),
+        ("2", "When a problem starts and ends, and how new and returning ones are told apart",
+         _if_rated(_said("Methods (a {turn} needs a step {before} the mark before it; one person can "
+                         "have several)"))),
+        ("3", "Region, diagnosis and manner of onset",
+         _author("diagnoses, who made them, sudden or gradual onset; the region is shown where the data "
+                 "name it")),
+        ("4", "Severity", _if_rated(_said("The people in this caseload (table), in {points} of {asked}"))),
+        ("5", "Exposure to training, its unit and how it was recorded", _load),
+        ("6", "Occurrence against time at risk", _if_rated(_filled("What happened"))),
+        ("7", "Several problems of one person in the analysis", _if_rated(_repeated)),
+        ("8", "Sport, level and season",
+         _author("what people train for, at what level, and when in the year")),
+        ("9", "Privacy of the people who trained", _sharing),
+        ("10", "Who reported problems, how often, and how far back they looked",
+         _author("who was asked, how often and about which span; whether anybody else entered ratings")),
     ),
-    Item(_S, "5", "Setting, places and dates", _setting),
-    Item(
-        _S,
-        "6a",
-        "Who could take part, how they were found and followed",
-        _author("eligibility, sources, ways of following up"),
+    "Bayesian": (
+        ("1", "Model, likelihood and priors stated", _bayes("Methods, Models")),
+        ("2", "Computation and its checks (R-hat, effective sample size, divergences)",
+         _bayes("Checks on each model (table)")),
+        ("3", "Predictive checks, of the priors alone and of the fitted model",
+         _bayes("Predictive checks (tables)")),
+        ("4", "Posterior summaries with intervals and decision margins", _bayes("Results")),
+        ("5", "Sensitivity to the priors", _prior),
+        ("6", "Seeds, versions and data fingerprints for repeating it", _bayes("How this was made")),
     ),
-    Item(_S, "6b", "Matching criteria", _none("nobody was matched")),
-    Item(_S, "7", "Outcomes, exposures and other variables defined", _filled("Methods")),
-    Item(
-        _S,
-        "8",
-        "Where each variable came from and how it was measured",
-        _author("wording of questions, devices, who entered what"),
+    "Single cases": (
+        ("1", "Timeline of each person", _single("What happened (figure)")),
+        ("2", "What was done for each person and when",
+         _single_author("treatment, advice and changes for the people shown")),
+        ("3", "The person's own view", _single_author("what the people shown make of it")),
+        ("4", "Consent of the people shown", _consent),
+        ("5", "Findings on examination and diagnosis",
+         _single_author("what was found, by whom and when, for the people shown")),
+        ("6", "Course and outcome of each person", _single("What happened (table of each person's record)")),
     ),
-    Item(_S, "9", "What was done about sources of bias", _bias),
-    Item(_S, "10", "How the size came about", _size),
-    Item(_S, "11", "How quantities were handled", _filled("Methods")),
-    Item(_S, "12a", "Statistical methods, with control for confounding", _result("Methods, Models")),
-    Item(_S, "12b", "Subgroups and interactions", _none("none was planned or looked at")),
-    Item(_S, "12c", "Missing data", _filled("Who and what was recorded; What this cannot tell")),
-    Item(_S, "12d", "Loss to follow-up", _loss),
-    Item(_S, "12e", "Sensitivity analyses", _result("What we tried to break it with")),
-    Item(_S, "13a", "Numbers at each stage", _stages),
-    Item(
-        _S,
-        "13b",
-        "Reasons for not taking part",
-        _author("who was asked and declined, and why, as far as known"),
-    ),
-    Item(_S, "13c", "Flow diagram", _flow),
-    Item(_S, "14a", "Who the people are", _filled("The people in this caseload (table)")),
-    Item(_S, "14b", "Missing values per variable", _filled("What is known (table)")),
-    Item(_S, "14c", "Follow-up time", _filled("Who and what was recorded")),
-    Item(_S, "15", "Outcome events over time", _if_rated(_flares)),
-    Item(
-        _S,
-        "16a",
-        "Crude and adjusted estimates with intervals and what was adjusted for",
-        _result("Results (tables)"),
-    ),
-    Item(_S, "16b", "Category boundaries", _none("exposures were not cut into categories")),
-    Item(_S, "16c", "Relative turned into absolute", _absolute),
-    Item(_S, "17", "Other analyses", _result("Results; What we tried to break it with")),
-    Item(_S, "18", "Key results against the aims", _opening),
-    Item(_S, "19", "Limits, with direction and size of bias", _limits),
-    Item(
-        _S,
-        "20",
-        "Cautious interpretation in the light of other evidence",
-        _author("how this sits beside other studies"),
-    ),
-    Item(_S, "21", "Whom it may apply to", _author("who is like these people, and who is not")),
-    Item(_S, "22", "Funding and interests", _author("who paid, and what the authors stand to gain")),
-    Item(_J, "1", "Ethics approval or exemption", _ethics),
-    Item(
-        _X,
-        "1",
-        "What counts as a health problem: complaint, medical attention or time lost",
-        _if_rated(_said("Methods ({asked} ratings{own_word}; neither attention nor time lost is recorded)")),
-    ),
-    Item(
-        _X,
-        "2",
-        "When a problem starts and ends, and how new and returning ones are told apart",
-        _if_rated(
-            _said("Methods (a {turn} needs a step {before} the mark before it; one person can have several)")
-        ),
-    ),
-    Item(
-        _X,
-        "3",
-        "Region, diagnosis and manner of onset",
-        _author(
-            "diagnoses, who made them, sudden or gradual onset; the region is shown where the data name it"
-        ),
-    ),
-    Item(
-        _X, "4", "Severity", _if_rated(_said("The people in this caseload (table), in {points} of {asked}"))
-    ),
-    Item(_X, "5", "Exposure to training, its unit and how it was recorded", _load),
-    Item(_X, "6", "Occurrence against time at risk", _if_rated(_filled("What happened"))),
-    Item(_X, "7", "Several problems of one person in the analysis", _if_rated(_repeated)),
-    Item(
-        _X,
-        "8",
-        "Sport, level and season",
-        _author("what people train for, at what level, and when in the year"),
-    ),
-    Item(_X, "9", "Privacy of the people who trained", _sharing),
-    Item(
-        _X,
-        "10",
-        "Who reported problems, how often, and how far back they looked",
-        _author("who was asked, how often and about which span; whether anybody else entered ratings"),
-    ),
-    Item(_B, "1", "Model, likelihood and priors stated", _bayes("Methods, Models")),
-    Item(
-        _B,
-        "2",
-        "Computation and its checks (R-hat, effective sample size, divergences)",
-        _bayes("Checks on each model (table)"),
-    ),
-    Item(
-        _B,
-        "3",
-        "Predictive checks, of the priors alone and of the fitted model",
-        _bayes("Predictive checks (tables)"),
-    ),
-    Item(_B, "4", "Posterior summaries with intervals and decision margins", _bayes("Results")),
-    Item(_B, "5", "Sensitivity to the priors", _prior),
-    Item(_B, "6", "Seeds, versions and data fingerprints for repeating it", _bayes("How this was made")),
-    Item(_C, "1", "Timeline of each person", _single("What happened (figure)")),
-    Item(
-        _C,
-        "2",
-        "What was done for each person and when",
-        _single_author("treatment, advice and changes for the people shown"),
-    ),
-    Item(_C, "3", "The person's own view", _single_author("what the people shown make of it")),
-    Item(_C, "4", "Consent of the people shown", _consent),
-    Item(
-        _C,
-        "5",
-        "Findings on examination and diagnosis",
-        _single_author("what was found, by whom and when, for the people shown"),
-    ),
-    Item(
-        _C, "6", "Course and outcome of each person", _single("What happened (table of each person's record)")
-    ),
-)
+}  # fmt: skip
+ITEMS = tuple(Item(source, *one) for source, items in _ITEMS.items() for one in items)
 
 
 @dataclass(frozen=True)
