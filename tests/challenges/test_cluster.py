@@ -11,20 +11,17 @@ import sys
 import time
 from collections.abc import Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
 
-import numpy as np
 import pandas as pd
 import pytest
-from challenge_panels import clinic, mixed_leads
+from challenge_panels import laid, simple
 from distributed import Client
 
 import lagwise as lw
-from lagwise.challenges.context import Context
-from lagwise.challenges.small_world import MECHANISMS, Cell, simulate, world_of
-from lagwise.challenges.work import map_tasks, open_executor, seeds
+from lagwise.challenges.work import map_tasks, open_executor
 from lagwise.core.errors import LagwiseError
 from lagwise.pages.report import report
 from lagwise.say.challenge import challenge
@@ -37,21 +34,20 @@ HERE = str(Path(__file__).parent)
 
 @dataclass
 class Cluster:
-    """A scheduler started as its own process, and its workers."""
+    """A scheduler started as its own process, and the workers that a test gives it."""
 
     address: str
     file: Path
-    folder: Path
-    processes: list[subprocess.Popen]
+    processes: list[subprocess.Popen] = field(default_factory=list)
 
     def add_workers(self, n: int, **environment: str) -> None:
         options = ["--scheduler-file", str(self.file), "--no-nanny", "--nthreads", "1", *LOCAL]
         for _ in range(n):
             self.processes.append(
-                dask("dask_worker", options, self.folder, **{"PYTHONPATH": HERE, **environment})
+                dask("dask_worker", options, self.file.parent, **{"PYTHONPATH": HERE, **environment})
             )
         with Client(self.address) as client:
-            client.wait_for_workers(len(self.processes) - 1, timeout=PATIENCE)
+            client.wait_for_workers(len(self.processes), timeout=PATIENCE)
 
 
 def dask(program: str, options: list[str], folder: Path, **environment: str) -> subprocess.Popen:
@@ -73,21 +69,30 @@ def until(happened, what: str):
     raise AssertionError(f"{what} did not happen within {PATIENCE} s")
 
 
-@pytest.fixture
-def scheduler(tmp_path: Path) -> Iterator[Cluster]:
-    """A scheduler without workers."""
-    file = tmp_path / "scheduler.json"
-    process = dask("dask_scheduler", ["--scheduler-file", str(file), "--port", "0", *LOCAL], tmp_path)
-    cluster = Cluster("", file, tmp_path, [process])
+@pytest.fixture(scope="module")
+def without_workers(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Cluster]:
+    file = tmp_path_factory.mktemp("cluster") / "scheduler.json"
+    process = dask("dask_scheduler", ["--scheduler-file", str(file), "--port", "0", *LOCAL], file.parent)
     try:
         text = until(lambda: file.exists() and file.read_text(), "the scheduler's start")
-        cluster.address = json.loads(text)["address"]
-        yield cluster
+        yield Cluster(json.loads(text)["address"], file)
     finally:
-        for one in reversed(cluster.processes):
+        process.kill()
+        process.wait(PATIENCE)
+
+
+@pytest.fixture
+def scheduler(without_workers: Cluster) -> Iterator[Cluster]:
+    """A scheduler that has lost the workers of the tests before."""
+    with Client(without_workers.address) as client:
+        until(lambda: not client.scheduler_info()["workers"], "the end of the workers")
+    try:
+        yield without_workers
+    finally:
+        for one in without_workers.processes:
             one.kill()
-        for one in cluster.processes:
-            one.wait(PATIENCE)
+        while without_workers.processes:
+            without_workers.processes.pop().wait(PATIENCE)
 
 
 def executing(dask_worker) -> list[str]:
@@ -122,8 +127,9 @@ def test_plans_have_the_same_numbers_on_a_cluster_and_a_report_says_it_was_made_
 
 
 def test_a_worker_killed_at_work_changes_no_number(scheduler: Cluster) -> None:
-    panel, fit = mixed_leads(clinic())
-    run = partial(challenge, panel, fit, only=["known_truth_at_your_size"])
+    made = simple(people=12, steps=14, feedback=0.1)
+    panel, fit = laid(made["pain"], made["load"], stress=made["stress"])
+    run = partial(challenge, panel, fit, only=["known_truth_at_your_size"], quick=True)
     here = run()["known_truth_at_your_size"]
     scheduler.add_workers(2)
     with ThreadPoolExecutor(1) as pool:
@@ -138,20 +144,6 @@ def test_a_worker_killed_at_work_changes_no_number(scheduler: Cluster) -> None:
     assert not there.problem
     pd.testing.assert_frame_equal(here.numbers, there.numbers)
     assert here.sentence == there.sentence
-
-
-def test_local_processes_give_the_same_numbers() -> None:
-    panel, fit = clinic()
-    design = Context(panel, fit).design
-    world = world_of(panel, design, "jump", 1.0)
-    cells = [
-        Cell(m, 0.0, 20, s) for m, s in zip(MECHANISMS, seeds(np.random.SeedSequence(2), 2), strict=True)
-    ]
-    here = map_tasks(partial(simulate, world), cells)
-    with open_executor(2) as executor:
-        there = map_tasks(partial(simulate, world), cells, executor)
-    for a, b in zip(here, there, strict=True):
-        pd.testing.assert_frame_equal(a, b)
 
 
 def test_lost_local_processes_are_said() -> None:

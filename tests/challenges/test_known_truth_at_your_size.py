@@ -1,6 +1,5 @@
 from __future__ import annotations
 
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 
 import numpy as np
@@ -135,17 +134,6 @@ def test_simulated_records_have_the_study_s_gaps_and_carry_over():
         (pain[:, :, 9:] - pain.mean(axis=2, keepdims=True)).ravel(),
     )
     assert now @ after / (now @ now) == pytest.approx(world.carry, abs=0.08)
-
-
-def test_numbers_do_not_depend_on_who_runs_the_tasks():
-    made = simple(people=12, steps=14, feedback=0.1)
-    panel, fit = laid(made["pain"], made["load"], stress=made["stress"])
-    from lagwise.challenges import known_truth_at_your_size as module
-
-    alone = module.run(Context(panel, fit, quick=True))
-    with ThreadPoolExecutor(2) as pool:
-        together = module.run(Context(panel, fit, quick=True, executor=pool))
-    assert repr(alone.claim) == repr(together.claim)
 
 
 def test_primary_exposures_other_than_load_say_why():
