@@ -4,8 +4,6 @@ Tests that need a real browser share this. Where there is none they fail with th
 is passed over in silence would look like one that holds.
 """
 
-from __future__ import annotations
-
 import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager

@@ -1,7 +1,5 @@
 """Texts kept beside the tests: prose is pinned there once, and read in the difference when it changes."""
 
-from __future__ import annotations
-
 import os
 from pathlib import Path
 

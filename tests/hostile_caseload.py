@@ -1,7 +1,5 @@
 """A caseload whose title, codes, exercises, groups and notes try to be something else than text."""
 
-from __future__ import annotations
-
 import json
 from dataclasses import replace
 from pathlib import Path

@@ -1,7 +1,5 @@
 """A simulator of its own for the joint model: felt pain, ratings with error, load that answers one or the other. It shares nothing with `lagwise.synthetic`."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

@@ -1,7 +1,5 @@
 """Small invented records that lack something: load, ratings, people or steps."""
 
-from __future__ import annotations
-
 from pathlib import Path
 
 import numpy as np

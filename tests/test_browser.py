@@ -1,7 +1,5 @@
 """The browser that other tests drive is a real one; without it they fail and say what to install."""
 
-from __future__ import annotations
-
 import browser
 import pytest
 

@@ -1,7 +1,5 @@
 """The command line as a user meets it: what it prints, its exit codes, and that a failed run leaves nothing."""
 
-from __future__ import annotations
-
 import json
 import shutil
 from pathlib import Path

@@ -1,7 +1,5 @@
 """What a terminal is sent, and what happens when nobody reads it or it is full or closed."""
 
-from __future__ import annotations
-
 import subprocess
 import sys
 from pathlib import Path

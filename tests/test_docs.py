@@ -1,7 +1,5 @@
 """Generated pages of the docs are up to date."""
 
-from __future__ import annotations
-
 import importlib.util
 from pathlib import Path
 

@@ -1,7 +1,5 @@
 """What DEVELOPERS.md shows of adding one of each from outside the package is run as it stands there."""
 
-from __future__ import annotations
-
 import re
 from dataclasses import replace
 from pathlib import Path

@@ -1,7 +1,5 @@
 """Nothing leaves the machine, and what is made for sharing shows no single person."""
 
-from __future__ import annotations
-
 import io
 import socket
 import subprocess

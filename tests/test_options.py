@@ -1,7 +1,5 @@
 """Several values after one option."""
 
-from __future__ import annotations
-
 import pytest
 
 from lagwise.cli.options import spread

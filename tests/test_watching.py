@@ -1,7 +1,5 @@
 """Checking again on saving, and text to copy that no terminal breaks."""
 
-from __future__ import annotations
-
 from lagwise.cli.watching import saved
 from lagwise.document.html import render_html
 from lagwise.document.terminal import print_blocks

@@ -4,8 +4,6 @@ Run: python tests/bench/fooling.py [seeds [processes]]. 100 seeds and 1 process 
 Delete tests/bench/fooled.csv, fooled_more.csv and fooled_thresholds.csv first where a model or a challenge has changed.
 """
 
-from __future__ import annotations
-
 import csv
 import sys
 from collections.abc import Callable

@@ -7,8 +7,6 @@ when something is written.
     python tests/bench/interrupted.py --kinds quick notebooks deidentify --runs 24
 """
 
-from __future__ import annotations
-
 import argparse
 import itertools
 import os

@@ -3,8 +3,6 @@
 Run: python tests/bench/kernel.py. Needs Rscript with lme4 for the first comparison; says so when it is not there.
 """
 
-from __future__ import annotations
-
 import shutil
 import subprocess
 import sys

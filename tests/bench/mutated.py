@@ -7,8 +7,6 @@ Each is checked in a process of its own, killed after 20 s. All counts are to be
     python tests/bench/mutated.py --seeds 17 18 --keep seed-17     # make one, look at it
 """
 
-from __future__ import annotations
-
 import argparse
 import multiprocessing
 import random

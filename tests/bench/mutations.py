@@ -1,7 +1,5 @@
 """The faults that `mutated.py` gives to files: functions of bytes and a random generator."""
 
-from __future__ import annotations
-
 import csv
 import io
 import random

@@ -8,8 +8,6 @@ transform, plain non-centred person effects and `pm.sample()` as it comes. The c
 left out; reported quantities are the coefficients, both standard deviations and every person's slope.
 """
 
-from __future__ import annotations
-
 import argparse
 import json
 import os

@@ -6,8 +6,6 @@ The reference only sums sets and tonnage and averages effort per person and week
 Both run with two threads, each time in a fresh process; imports are not timed, memory is the peak of the process.
 """
 
-from __future__ import annotations
-
 import argparse
 import json
 import resource

@@ -1,7 +1,5 @@
 """The study of the joint model by simulation: `python tests/bench/rated.py run` adds what is missing to rated.csv, without `run` it writes docs/rating-error.md from it."""
 
-from __future__ import annotations
-
 import sys
 import time
 import warnings

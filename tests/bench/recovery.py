@@ -3,8 +3,6 @@
 Run: python tests/bench/recovery.py [runs]. 200 runs per row by default (about 6 minutes on one idle core).
 """
 
-from __future__ import annotations
-
 import sys
 from pathlib import Path
 

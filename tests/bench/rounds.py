@@ -7,8 +7,6 @@ there is a choice, and a draft is taken as looked through; in the last round not
     python tests/bench/rounds.py --bare           # the same from a plan that names the first file or sheets only
 """
 
-from __future__ import annotations
-
 import argparse
 import re
 import shutil

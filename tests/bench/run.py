@@ -1,7 +1,5 @@
 """Run every benchmark and long simulation beside this file, one after the other, and print what each prints."""
 
-from __future__ import annotations
-
 import subprocess
 import sys
 from pathlib import Path

@@ -8,8 +8,6 @@ between repeats. Prints a chi-squared test per quantity and writes the figure: t
 band that 95 % of wholly uniform curves stay in.
 """
 
-from __future__ import annotations
-
 import argparse
 import time
 from dataclasses import replace

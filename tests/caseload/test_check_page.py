@@ -1,7 +1,5 @@
 """The page that `check` writes: it says what was read and found, names every place, escapes the data, and is one file."""
 
-from __future__ import annotations
-
 import re
 from html import unescape
 from html.parser import HTMLParser

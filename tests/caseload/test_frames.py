@@ -1,7 +1,5 @@
 """Data frames read as files are, and hashes that follow the content."""
 
-from __future__ import annotations
-
 import doctest
 from dataclasses import replace
 from datetime import date, datetime

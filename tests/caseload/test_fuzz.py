@@ -1,8 +1,6 @@
 """Hundreds of damaged and hostile files, of which tests/bench/mutated.py takes thousands: the reader answers with a
 caseload or with its own error, soon, and reads nothing outside the folder."""
 
-from __future__ import annotations
-
 import builtins
 import io
 import os

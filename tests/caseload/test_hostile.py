@@ -1,7 +1,5 @@
 """Files that are no files, files that go away, plans and tables made to hang or to lead astray: each is refused in words."""
 
-from __future__ import annotations
-
 import gzip
 import io
 import os

@@ -1,7 +1,5 @@
 """Files that are no table of rows: each is told in one line with the way on."""
 
-from __future__ import annotations
-
 import pytest
 
 from lagwise.caseload import read

@@ -1,7 +1,5 @@
 """Untidy folders whose owner does what every mend says, to the letter: nothing is lost, named, or turned back."""
 
-from __future__ import annotations
-
 import re
 import tomllib
 from dataclasses import dataclass, field

@@ -1,7 +1,5 @@
 """A study's own ratings, and the contract's on another scale, from study.toml to the checked tables and a copy."""
 
-from __future__ import annotations
-
 import doctest
 import tomllib
 

@@ -1,7 +1,5 @@
 """One table in several files or sheets; one sheet for several tables."""
 
-from __future__ import annotations
-
 import pytest
 
 from lagwise.caseload import check, read

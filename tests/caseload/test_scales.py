@@ -1,7 +1,5 @@
 """Ratings on other scales than 0-10, set numbers, constants, ranges, and weeks of another length."""
 
-from __future__ import annotations
-
 import numpy as np
 import pandas as pd
 import pytest

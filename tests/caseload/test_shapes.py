@@ -1,7 +1,5 @@
 """Shapes of real files, as a plan declares them or as repairs read them."""
 
-from __future__ import annotations
-
 import pytest
 
 from lagwise.caseload import read

@@ -1,7 +1,5 @@
 """A sheet read by its different cells says what it says cell by cell, or is left to be read so."""
 
-from __future__ import annotations
-
 import io
 import random
 from datetime import date, datetime, time, timedelta

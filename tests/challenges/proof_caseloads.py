@@ -1,7 +1,5 @@
 """Caseloads with something built in that one challenge is there to find, and their twins without it. Seeds are 1 throughout."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 from functools import cache
 

@@ -1,7 +1,5 @@
 """A slice of the study of caseloads made to fool: what is stored is what the code says, and the page is made from it."""
 
-from __future__ import annotations
-
 import csv
 
 import numpy as np

@@ -1,7 +1,5 @@
 """Who stands apart: the algebra against refits, and what chance gives."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 
 import numpy as np

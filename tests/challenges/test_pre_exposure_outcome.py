@@ -1,5 +1,3 @@
-from __future__ import annotations
-
 import pytest
 from challenge_panels import no_effect, one
 from proof_caseloads import planned_on_last_week

@@ -1,7 +1,5 @@
 """Narrow and wide priors, sampled anew. A normal likelihood with a normal prior has a posterior in closed form: draws of it test the weights."""
 
-from __future__ import annotations
-
 import numpy as np
 import pytest
 from challenge_panels import clinic, one

@@ -1,7 +1,5 @@
 """The proof of the challenges: every row comes out as it must, every challenge has both, and the page says what was found."""
 
-from __future__ import annotations
-
 import re
 
 import pytest

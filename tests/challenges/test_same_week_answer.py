@@ -1,7 +1,5 @@
 """The same-week answer: alike where load does not answer pain, misleading where it does."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 
 from challenge_panels import STEADY, tried

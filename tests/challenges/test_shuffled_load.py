@@ -1,7 +1,5 @@
 """Sliding the load series: what it finds, and that it slides as it says."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 
 import numpy as np

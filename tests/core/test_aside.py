@@ -1,7 +1,5 @@
 """Work done by another process gives what it gives here."""
 
-from __future__ import annotations
-
 import os
 from multiprocessing import active_children
 

@@ -1,7 +1,5 @@
 """Descriptive tables against numbers worked out by hand, and against worlds where the answer is known."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 
 import numpy as np

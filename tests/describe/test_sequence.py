@@ -1,7 +1,5 @@
 """Same and next step: slopes against independent least squares, and the turn of the sign where it must and must not be."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 
 import numpy as np

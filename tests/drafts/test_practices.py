@@ -1,7 +1,5 @@
 """Drafts of the six messy practices, held against what was planted in them."""
 
-from __future__ import annotations
-
 import json
 import tomllib
 

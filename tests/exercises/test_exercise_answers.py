@@ -1,7 +1,5 @@
 """What a student may type, and how a single answer is judged."""
 
-from __future__ import annotations
-
 from decimal import Decimal
 
 import numpy as np

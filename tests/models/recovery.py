@@ -1,7 +1,5 @@
 """Bias, coverage and false positives of the primary estimate over simulated caseloads, with Monte Carlo error."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any

@@ -1,7 +1,5 @@
 """Panels with a known truth, made straight from the definitions, for the model tests and benchmarks."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 
 import numpy as np

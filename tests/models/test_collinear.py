@@ -1,7 +1,5 @@
 """Exposures that go together: the pair is named with what it costs; its twin of unrelated exposures passes."""
 
-from __future__ import annotations
-
 import numpy as np
 import pytest
 from simulated_panels import changed, simulate

@@ -1,7 +1,5 @@
 """The hand-written density against the plain formula, numerical derivatives and R's ordinal::clmm."""
 
-from __future__ import annotations
-
 from pathlib import Path
 
 import numpy as np

@@ -1,7 +1,5 @@
 """Which rows and columns enter a model."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 from pathlib import Path
 

@@ -1,7 +1,5 @@
 """Gates on chains made by hand: agreeing, disagreeing, sticky, too short."""
 
-from __future__ import annotations
-
 import arviz as az
 import numpy as np
 

@@ -1,7 +1,5 @@
 """Dose-response spline of jump: bends where there is one, straight where there is none."""
 
-from __future__ import annotations
-
 import numpy as np
 import pytest
 from simulated_panels import changed, simulate

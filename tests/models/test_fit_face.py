@@ -1,7 +1,5 @@
 """What a user holds in hand: fits in files, the open model, ArviZ on the posterior, engines from elsewhere, examples."""
 
-from __future__ import annotations
-
 import ast
 import doctest
 from dataclasses import fields, replace

@@ -1,7 +1,5 @@
 """Averaged predictions against plain arithmetic, and where a flare-sized rise begins."""
 
-from __future__ import annotations
-
 import numpy as np
 import pandas as pd
 import pytest

@@ -1,7 +1,5 @@
 """Distributed lags of jump: what was put in comes out; refusals in words."""
 
-from __future__ import annotations
-
 import numpy as np
 import pytest
 from simulated_panels import changed, simulate

@@ -1,7 +1,5 @@
 """The Student-t comparator: real sampling, agreement with the mixed model where both are right."""
 
-from __future__ import annotations
-
 import numpy as np
 import pytest
 from simulated_panels import simulate

@@ -1,7 +1,5 @@
 """fit_ordinal with real sampling: recovery beside its null twin, numbers by hand, gates and refusals in words."""
 
-from __future__ import annotations
-
 import numpy as np
 import pandas as pd
 import pytest

@@ -1,7 +1,5 @@
 """Another outcome, scale or lag: what pain of the next step gets, any rating gets, on its own scale."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 from functools import cache
 

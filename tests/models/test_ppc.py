@@ -1,7 +1,5 @@
 """Predictive checks on ratings counted by hand."""
 
-from __future__ import annotations
-
 import numpy as np
 from scipy.special import expit
 

@@ -1,7 +1,5 @@
 """Moments of ratings: carry-over, error, reliability and load's answer are found, short records included, and nothing is invented."""
 
-from __future__ import annotations
-
 import numpy as np
 import pytest
 

@@ -1,7 +1,5 @@
 """Practically no difference is said only for a contrast that people show."""
 
-from __future__ import annotations
-
 import numpy as np
 import pytest
 from simulated_panels import simulate, with_analysis

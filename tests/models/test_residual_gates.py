@@ -1,7 +1,5 @@
 """The gates of residual shape, just within their thresholds and beyond them, in the mixed and the within-person model."""
 
-from __future__ import annotations
-
 import numpy as np
 import pytest
 from scipy.stats import gamma

@@ -1,7 +1,5 @@
 """Smoothing of a few estimates: against the dense normal posterior, its own mixture and its limits."""
 
-from __future__ import annotations
-
 import numpy as np
 import pytest
 from scipy import stats

@@ -1,7 +1,5 @@
 """Pictures of a Bayesian fit, from draws made by hand so that every number is known."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 
 import arviz as az

@@ -1,7 +1,5 @@
 """The committed notebooks and ways to look at their cells."""
 
-from __future__ import annotations
-
 from pathlib import Path
 
 import nbformat

@@ -1,7 +1,5 @@
 """A claim whose number was changed by hand does not pass."""
 
-from __future__ import annotations
-
 import os
 import re
 import subprocess

@@ -1,7 +1,5 @@
 """One figure at a time, with its alternative text and at the size it is drawn for."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 
 import pandas as pd

@@ -1,7 +1,5 @@
 """Exercises are blank and run; solutions are the same notebooks with the answers filled in, all of them right."""
 
-from __future__ import annotations
-
 import ast
 import re
 

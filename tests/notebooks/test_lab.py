@@ -1,7 +1,5 @@
 """JupyterLab as `make lab` starts it, in a real browser: the first notebook runs to its end on this environment's kernel."""
 
-from __future__ import annotations
-
 import json
 import os
 import re

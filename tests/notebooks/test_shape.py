@@ -1,7 +1,5 @@
 """Every notebook is thin, whole, in order and small, and tells what it asks and what it cannot tell."""
 
-from __future__ import annotations
-
 import ast
 import re
 

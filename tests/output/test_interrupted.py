@@ -1,7 +1,5 @@
 """Runs that are killed (Linux: processes are looked up in /proc): nothing hidden after the next run, nothing lost, no process left. Slices of tests/bench/interrupted.py."""
 
-from __future__ import annotations
-
 import signal
 import subprocess
 import sys

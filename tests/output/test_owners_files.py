@@ -1,7 +1,5 @@
 """Nothing of the owner's is replaced or removed, by any command, and the way on is named."""
 
-from __future__ import annotations
-
 import hashlib
 import json
 import os

@@ -1,7 +1,5 @@
 """Random caseloads and plans for the panel's tests."""
 
-from __future__ import annotations
-
 import math
 from datetime import date, timedelta
 

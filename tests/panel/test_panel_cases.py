@@ -1,7 +1,5 @@
 """Single cases that the definitions decide."""
 
-from __future__ import annotations
-
 import math
 from dataclasses import replace
 

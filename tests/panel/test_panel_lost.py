@@ -1,7 +1,5 @@
 """What is lost from a sum makes the sum unknown, never smaller."""
 
-from __future__ import annotations
-
 import numpy as np
 import pytest
 from panel_caseloads import NAN, caseload_of

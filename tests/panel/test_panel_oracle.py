@@ -1,7 +1,5 @@
 """Every panel column against slow loops written from the definitions alone, on random caseloads."""
 
-from __future__ import annotations
-
 import math
 from datetime import timedelta
 

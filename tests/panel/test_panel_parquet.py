@@ -1,7 +1,5 @@
 """The way over a Parquet file gives the panel that the tables give."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 
 import numpy as np

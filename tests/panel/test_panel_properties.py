@@ -1,7 +1,5 @@
 """What must hold of any panel: order, time's arrow, gaps, names, and the caller's own tables."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 
 import numpy as np

@@ -1,7 +1,5 @@
 """Assumptions in plain names become the process they speak of, and nonsense is refused."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 
 import numpy as np

@@ -1,7 +1,5 @@
 """`lagwise plan` as it is typed."""
 
-from __future__ import annotations
-
 import pandas as pd
 import pytest
 from typer.testing import CliRunner

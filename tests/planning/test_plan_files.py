@@ -1,7 +1,5 @@
 """What a plan leaves: page, tables, figure; whole or not at all, and the same words everywhere."""
 
-from __future__ import annotations
-
 import json
 import re
 from dataclasses import replace

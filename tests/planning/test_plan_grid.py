@@ -1,7 +1,5 @@
 """The grid: definitions of its chances, its null twin, its seeds and its refusals."""
 
-from __future__ import annotations
-
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from functools import partial

@@ -1,7 +1,5 @@
 """Weekly against daily ratings: the same weeks, each record read as a report would, and feedback that shows in what is read."""
 
-from __future__ import annotations
-
 import json
 from dataclasses import replace
 

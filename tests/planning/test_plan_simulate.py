@@ -1,7 +1,5 @@
 """The fast way over many caseloads gives what the slow way gives: one by one through the full model, and from tables of rows."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 
 import numpy as np

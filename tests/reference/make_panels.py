@@ -1,7 +1,5 @@
 """Write the simulated panels that the R scripts read: python tests/reference/make_panels.py"""
 
-from __future__ import annotations
-
 import sys
 from pathlib import Path
 

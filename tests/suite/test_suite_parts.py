@@ -1,7 +1,5 @@
 """The parts of a run: where notebooks are found, what they are given, how their errors are read, what a page holds."""
 
-from __future__ import annotations
-
 import subprocess
 import sys
 import zipfile

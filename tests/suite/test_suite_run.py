@@ -1,7 +1,5 @@
 """A run as a user meets it: what is written, what is said, its exit codes, and that a failed run leaves nothing."""
 
-from __future__ import annotations
-
 import importlib
 import json
 import re

@@ -1,7 +1,5 @@
 """The raw exports: every planted fault is found where it was planted, and nothing else is accused."""
 
-from __future__ import annotations
-
 import json
 import re
 from collections import Counter
