@@ -14,6 +14,7 @@ import openpyxl
 import pyarrow as pa
 import pyarrow.parquet as pq
 import pytest
+from bench import mutations
 
 from lagwise.caseload import read
 from lagwise.core.errors import LagwiseError
@@ -46,40 +47,6 @@ PATHS = (
 )  # fmt: skip
 
 
-def cut_or_spoil(data: bytes, rng: random.Random) -> bytes:
-    """One to three byte-level faults: truncated, bytes flipped, a nasty piece put in, pieces repeated or moved."""
-    for _ in range(rng.randint(1, 3)):
-        at, end = sorted((rng.randint(0, len(data)), rng.randint(0, len(data))))
-        kind = rng.randrange(5)
-        if kind == 0:
-            data = data[:at]
-        elif kind == 1 and data:
-            spot = rng.randrange(len(data))
-            data = data[:spot] + bytes([rng.randrange(256)]) + data[spot + 1 :]
-        elif kind == 2:
-            data = data[:at] + rng.choice(NASTY) + data[at:]
-        elif kind == 3:
-            data = data[:end] + data[at:end] * rng.randint(1, 3) + data[end:]
-        else:
-            data = data[:at] + data[end:]
-    return data
-
-
-def shuffled_cells(rng: random.Random) -> bytes:
-    """Columns and rows moved about, cells exchanged, rows of other lengths."""
-    rows = [line.split(",") for line in CSV.decode().splitlines()]
-    order = rng.sample(range(6), rng.randint(2, 6))
-    rows = [[row[i] for i in order if i < len(row)] for row in rows]
-    for row in rows[1:]:
-        if row and rng.random() < 0.5:
-            row[rng.randrange(len(row))] = rng.choice(NASTY).decode("utf-8", "replace")
-        if rng.random() < 0.2:
-            row.extend(["x"] * rng.randint(1, 4))
-    if rng.random() < 0.3:
-        rng.shuffle(rows)
-    return "\n".join(rng.choice([",", ",", ";", "\t"]).join(row) for row in rows).encode()
-
-
 def workbook_parts() -> dict[str, bytes]:
     book = openpyxl.Workbook()
     for row in (
@@ -105,8 +72,8 @@ def packed(parts: dict[str, bytes]) -> bytes:
 
 
 def texts(rng: random.Random) -> Iterator[tuple[str, bytes]]:
-    for i in range(60):
-        yield "checkins.csv", shuffled_cells(rng) if i % 3 == 0 else cut_or_spoil(CSV, rng)
+    for _ in range(60):
+        yield "checkins.csv", rng.choice(mutations.TEXTS)(CSV, rng)
     for piece in NASTY:
         yield "checkins.csv", CSV + b"c3,2024-01-28,07:00," + piece + b",1,no\n"
 
@@ -114,13 +81,8 @@ def texts(rng: random.Random) -> Iterator[tuple[str, bytes]]:
 def workbooks(rng: random.Random) -> Iterator[tuple[str, bytes]]:
     parts = workbook_parts()
     whole = packed(parts)
-    names = [name for name in parts if name.startswith("xl/") and name.endswith(".xml")]
-    for i in range(60):
-        if i % 2:
-            name = rng.choice([*names, "xl/worksheets/sheet1.xml"])
-            yield "checkins.xlsx", packed({**parts, name: cut_or_spoil(parts[name], rng)})
-        else:
-            yield "checkins.xlsx", cut_or_spoil(whole, rng)
+    for _ in range(60):
+        yield "checkins.xlsx", rng.choice(mutations.FILES)(whole, rng)
     sheet = "xl/worksheets/sheet1.xml"
     for inside in (b" " * 60_000_000, b"<row>" * 5_000_000):
         yield "checkins.xlsx", packed({**parts, sheet: inside})
@@ -140,7 +102,7 @@ def parquets(rng: random.Random) -> Iterator[tuple[str, bytes]]:
         pa.table({"person": ["a", "b"], "date": ["2024-01-07", "2024-01-08"], "pain": [1.0, 2.0]}), stream
     )
     for _ in range(40):
-        yield "checkins.parquet", cut_or_spoil(stream.getvalue(), rng)
+        yield "checkins.parquet", rng.choice(mutations.FILES)(stream.getvalue(), rng)
 
 
 def plans(rng: random.Random) -> Iterator[tuple[str, bytes]]:
@@ -150,7 +112,7 @@ def plans(rng: random.Random) -> Iterator[tuple[str, bytes]]:
         yield "study.toml", f'title = "x"\n{plan.replace("{}", path)}\n'.encode()
     sound = b'title = "x"\n[clock]\nstep_days = 7\n[tables.checkins]\nfile = "checkins.csv"\n[tables.checkins.columns]\npain = "pain"\n'
     for _ in range(25):
-        yield "study.toml", cut_or_spoil(sound, rng)
+        yield "study.toml", rng.choice(mutations.PLANS)(sound, rng)
 
 
 @pytest.fixture

@@ -126,7 +126,12 @@ def packed(**parts: bytes) -> bytes:
 
 def test_archives_in_archives_and_files_under_another_name(folder):
     bomb = packed(inner=packed(inner=b"0" * 30_000_000))
-    for data in (bomb, b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + b"\0" * 5000, CSV.encode()):
+    for data in (
+        bomb,
+        b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + b"\0" * 5000,
+        CSV.encode(),
+        b"PK\x03\x04 not a workbook",
+    ):
         refused(only(folder, "checkins.xlsx", data), "Excel workbook|unpack|a workbook")
     refused(only(folder, "checkins.parquet", CSV.encode()), "Parquet")
 
