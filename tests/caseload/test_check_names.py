@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from lagwise.caseload import check, read
-from lagwise.caseload.check_edits import edits_in
+from lagwise.caseload.check_edits import edits_of
 
 
 def found(root):
@@ -42,7 +42,7 @@ def test_spellings_of_one_exercise_are_suggested_and_stay_apart(folder, exercise
     finding = found(root).query("code == 'spellings'")
     told = {}
     for mend in finding["mend"]:
-        (edit,) = edits_in(mend)
+        (edit,) = edits_of(mend)
         assert edit.section == ("exercises", "same")
         told |= edit.keys
     assert {name: sorted(same) for name, same in told.items()} == {
@@ -55,6 +55,6 @@ def test_scores_without_a_range_are_asked_about(folder):
     people = "person,sex,site,TSK,note\na1,f,North,30,x\nb2,f,South,44,y\nc3,m,North,28,z\n"
     root = folder(sessions=logged(), people=people)
     remarks = read(root).remarks.set_index("column")["mend"]
-    (edit,) = edits_in(remarks["TSK"])
+    (edit,) = edits_of(remarks["TSK"])
     assert (edit.section, edit.keys) == (("scores", "TSK"), {"low": 28, "high": 44})
-    assert not edits_in(remarks["note"])
+    assert not edits_of(remarks["note"])

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import pickle
 import tomllib
 
 import pytest
 
 from lagwise.caseload import read
-from lagwise.caseload.check_edits import applied, block, edits_in, to_paste, together
+from lagwise.caseload.check_edits import Edit, applied, block, edits_of, mending, to_paste, together, written
 from lagwise.caseload.check_reading import read_as_far
 from lagwise.core.errors import LagwiseError
 
@@ -90,27 +91,29 @@ def test_lines_that_are_no_toml_are_named_each(folder):
 
 
 @pytest.mark.parametrize(
-    ("mend", "edits"),
+    ("edits", "text"),
     [
-        ('Write date_format = "%d/%m/%Y" or "%m/%d/%Y" (as it is) under [tables.checkins].',
-         [("tables", "checkins", {"date_format": "%d/%m/%Y"}), ("tables", "checkins", {"date_format": "%m/%d/%Y"})]),
-        ('write low = 0 and high = 100 under [ratings.pain] instead.', [("ratings", "pain", {"low": 0, "high": 100})]),
-        ('Write constant = { sets = 1 } under [tables.sessions].', [("tables", "sessions", {"constant": {"sets": 1}})]),
-        ('write missing = ["..."] under [tables.checkins].', []),
-        ('Write pain = "a \\"b\\"" under [tables.x.columns], or look.', [("tables", "x", "columns", {"pain": 'a "b"'})]),
+        ([Edit(("tables", "x"), {"date_format": "%d/%m"}), Edit(("tables", "x"), {"date_format": "%m/%d"})],
+         'date_format = "%d/%m" or "%m/%d" under [tables.x]'),
+        ([Edit(("ratings", "pain now"), {"low": 0, "high": 100})], 'low = 0 and high = 100 under [ratings."pain now"]'),
+        ([Edit(("tables", "x"), {"constant": {"sets": 1}})], "constant = { sets = 1 } under [tables.x]"),
+        ([Edit(("tables", "x"), {"missing": ["-9"]})], 'missing = ["-9"] under [tables.x]'),
+        ([Edit(("x",), {"pain": 'a "b"'})], 'pain = "a \\"b\\"" under [x]'),
     ],
 )  # fmt: skip
-def test_edits_are_read_from_what_a_message_says(mend, edits):
-    found = edits_in(mend)
-    assert [(*e.section, dict(e.keys)) for e in found] == edits
-    for edit in found:
+def test_what_a_mend_says_is_written_from_its_edits(edits, text):
+    assert written(*edits) == text
+    mend = pickle.loads(pickle.dumps(mending(f"Write {text}.", *edits)))
+    assert (mend, edits_of(mend)) == (f"Write {text}.", tuple(edits))
+    for edit in edits:
         assert tomllib.loads(block(edit)) == applied({}, edit)
+    assert edits_of(str(mend)) == ()
 
 
 def test_where_an_edit_goes_is_said(folder):
     text = 'title = "x"\n[tables.checkins.columns]\npain = "NRS"\n'
-    person, pain, new = (edits_in(f"Write {k} under [tables.{t}.columns]")[0] for k, t in (
-        ('person = "Code"', "checkins"), ('pain = "VAS"', "checkins"), ('person = "Code"', "sessions")))  # fmt: skip
+    person, pain, new = (Edit(("tables", t, "columns"), keys) for keys, t in (
+        ({"person": "Code"}, "checkins"), ({"pain": "VAS"}, "checkins"), ({"person": "Code"}, "sessions")))  # fmt: skip
     assert to_paste(person, text, {}) == (
         "Put below [tables.checkins.columns] in line 2 of study.toml:",
         'person = "Code"',

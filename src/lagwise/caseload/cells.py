@@ -8,8 +8,10 @@ from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, replace
 from typing import Any, NamedTuple
 
+from lagwise.caseload.check_edits import Edit, mending, written
 from lagwise.caseload.numerals import hours, listed, middle, plain
 from lagwise.caseload.repairs import on
+from lagwise.core.claim import Said
 from lagwise.core.columns import Column
 
 DECLARED_MISSING = "declared_missing"
@@ -135,7 +137,9 @@ def number_reader(
             return Reading(code="bad_number", mend=_number_mend(text, decimal, column, table))
         value *= factor if scale is None else scale
         if math.isinf(value) or not low <= value <= high:
-            mend = range_mend(column, ", or leave the cell empty") + _code_hint(text, column, table)
+            mend = range_mend(column, ", or leave the cell empty")
+            if _MISSING_CODE.fullmatch(text) and column.low == 0:  # as many exports write 'not recorded'
+                mend = declare_missing(text, table, f"{mend} If {text} stands for 'not recorded': ")
             return Reading(code="out_of_range", mend=mend)
         if column.kind == "count" and value != int(value) and "ranges" not in repairs:
             return Reading(code="not_whole", mend="Give a whole number.")
@@ -160,16 +164,10 @@ def range_mend(column: Column, more: str = "") -> str:
     return f"Give a number from {low:g} to {high:g}{column.unit and ' ' + column.unit}{more}."
 
 
-def _code_hint(text: str, column: Column, table: str) -> str:
-    """A question about numbers such as -9 and 999, which many exports write for 'not recorded'."""
-    if _MISSING_CODE.fullmatch(text) and column.low == 0:
-        return f" If {text} stands for 'not recorded': {declare_missing(text, table)}"
-    return ""
-
-
-def declare_missing(mark: str, table: str) -> str:
-    """How a mark for 'not recorded' is declared."""
-    return f'write missing = ["{mark}"] under [tables.{table or "NAME"}].'
+def declare_missing(mark: str, table: str, before: str = "") -> Said:
+    """How a mark for 'not recorded' is declared, behind what is said before."""
+    edit = Edit(("tables", table or "NAME"), {"missing": [mark]})
+    return mending(f"{before}write {written(edit)}.", *([edit] if table and mark != "..." else []))
 
 
 def _number_mend(text: str, decimal: str, column: Column, table: str) -> str:
@@ -183,9 +181,11 @@ def _number_mend(text: str, decimal: str, column: Column, table: str) -> str:
     if column.name == "sets" and re.fullmatch(r"\d+\s*[x×*]\s*\d+\D.*", text, re.IGNORECASE):
         return "Write sets, reps and load in columns of their own."
     if middle(text, decimal, {})[0] is not None:
-        return (
-            "A range; decide on one number, leave the cell empty, or write ranges = true under [repair] "
-            "to have its middle read."
+        edit = Edit(("repair",), {"ranges": True})
+        return mending(
+            "A range; decide on one number, leave the cell empty, or "
+            f"write {written(edit)} to have its middle read.",
+            edit,
         )
     if re.fullmatch(r"[<>≤≥~]\s*\d+([.,]\d+)?|\d+([.,]\d+)?\s*\+", text):
         return "A limit, not a number; decide on one number, or leave the cell empty."
@@ -195,7 +195,7 @@ def _number_mend(text: str, decimal: str, column: Column, table: str) -> str:
     return (
         give
         if re.search(r"\d", text)
-        else f"{give} A word for 'not recorded': {declare_missing('...', table)}"
+        else declare_missing("...", table, f"{give} A word for 'not recorded': ")
     )
 
 

@@ -4,7 +4,6 @@ each with what it does to the result."""
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import astuple, fields
 
 import pandas as pd
 
@@ -16,7 +15,7 @@ from lagwise.caseload import (
     check_sequence,
     check_values,
 )
-from lagwise.caseload.remarks import Finding
+from lagwise.caseload.remarks import Finding, findings_frame
 from lagwise.core.results import Caseload
 
 CHECKS: tuple[Callable[[Caseload], list[Finding]], ...] = (
@@ -63,7 +62,4 @@ def check(caseload: Caseload) -> pd.DataFrame:
         One row per finding: code, table, what (in words), where (up to five examples), count,
         why (what it does to the result), mend. Empty when nothing is odd.
     """
-    found = [finding for one in CHECKS for finding in one(caseload)]
-    names = [f.name for f in fields(Finding)]
-    frame = pd.DataFrame([astuple(f) for f in found], columns=names)
-    return frame.astype({name: "int64" if name == "count" else "str" for name in names})
+    return findings_frame(finding for one in CHECKS for finding in one(caseload))

@@ -3,21 +3,14 @@
 from __future__ import annotations
 
 import re
-import tomllib
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
 from lagwise.caseload.study_text import toml_key, toml_value
+from lagwise.core.claim import Said, coded, told
 
 _TEXT = r'"(?:[^"\\]|\\.)*"'
-_KEY = rf"(?:{_TEXT}|\w+)"
-_VALUE = rf"(?:{_TEXT}|\[[^\[\]]*\]|\{{[^{{}}]*\}}|true|false|-?\d+(?:\.\d+)?)"
-_PAIR = rf"{_KEY} = {_VALUE}"
-_NAMED = re.compile(
-    rf"({_PAIR}(?:(?:,| and| or) (?:{_PAIR}|{_VALUE}))*)(?: \([^()]*\))? under \[([^\[\]]+)\]"
-)
-_PART = re.compile(rf"(^|,| and| or) ?(?:({_KEY}) = )?({_VALUE})")
 _HEADER = re.compile(r"\s*\[([^\[\]]+)\]\s*(?:#.*)?")
 _HEADER_PARTS = re.compile(rf"({_TEXT}|[^.\s]+)")
 
@@ -35,23 +28,37 @@ class Edit:
         return repr((self.section, sorted(self.keys.items(), key=str)))
 
 
-def edits_in(mend: str) -> list[Edit]:
-    """The edits that a mend names as `KEY = VALUE under [SECTION]`, complete ones only, likeliest first.
+def written(*edits: Edit, note: str = "") -> str:
+    """Edits of one section as a message names them, `KEY = VALUE and KEY = VALUE under [SECTION]`; 'or' comes
+    between edits, and the key is not said again where it is the same."""
+    first = edits[0]
+    ways = [" and ".join(map(_pair, edit.keys.items())) for edit in edits]
+    others = [
+        ", ".join(map(_value, edit.keys.values())) if edit.keys.keys() == first.keys.keys() else way
+        for edit, way in zip(edits[1:], ways[1:], strict=True)
+    ]
+    said = f" ({note})" if note else ""
+    return f"{' or '.join([ways[0], *others])}{said} under [{_path_text(first.section)}]"
 
-    'and' joins keys of one edit; 'or' gives the next one, of the same key where none is named.
-    """
-    out: list[Edit] = []
-    for pairs, section in _NAMED.findall(mend):
-        keys: dict[str, Any] = {}
-        path, last = _path(section), ""
-        for between, key, value in _PART.findall(pairs):
-            if between.strip() == "or":
-                out.append(Edit(path, keys))
-                keys = {}
-            last = key.strip('"') or last
-            keys[last] = tomllib.loads(f"v = {value}")["v"]
-        out.append(Edit(path, keys))
-    return [edit for edit in out if not _blank(edit)]
+
+def whole(number: float) -> float | int:
+    """A number as it is written: without a point where it is whole."""
+    return int(number) if float(number).is_integer() else float(number)
+
+
+def mending(text: str, *edits: Edit, **values: Any) -> Said:
+    """What would mend something, with the edits of study.toml that it names, likeliest first."""
+    return coded(text, edits=edits, **values)
+
+
+def no_need(more: str = ".", *edits: Edit, **values: Any) -> Said:
+    """The mend of what needs none; `more` goes on after 'Nothing' and holds, after its sign, for itself."""
+    return coded(f"Nothing{more}", "nothing", edits=edits, more=more.lstrip(".;, "), **values)
+
+
+def edits_of(mend: str) -> tuple[Edit, ...]:
+    """The edits that a mend names."""
+    return tuple(told(mend).numbers.get("edits", ()))
 
 
 def applied(values: Mapping[str, Any], edit: Edit) -> dict[str, Any]:
@@ -66,8 +73,8 @@ def applied(values: Mapping[str, Any], edit: Edit) -> dict[str, Any]:
 
 def block(edit: Edit) -> str:
     """The section as it would be written."""
-    head = [f"[{'.'.join(map(toml_key, edit.section))}]"] if edit.section else []
-    return "\n".join([*head, *(f"{toml_key(key)} = {_value(value)}" for key, value in edit.keys.items())])
+    head = [f"[{_path_text(edit.section)}]"] if edit.section else []
+    return "\n".join([*head, *map(_pair, edit.keys.items())])
 
 
 def together(edits: Iterable[Edit]) -> list[Edit]:
@@ -121,23 +128,15 @@ def _path(section: str) -> tuple[str, ...]:
     return tuple(part.strip('"') for part in _HEADER_PARTS.findall(section))
 
 
-def _blank(edit: Edit) -> bool:
-    """Whether something is left to fill in."""
-    return any("..." in text or text in ("LOW-HIGH", "NAME") for text in (*edit.section, *_texts(edit.keys)))
+def _path_text(section: tuple[str, ...]) -> str:
+    return ".".join(map(toml_key, section))
 
 
-def _texts(value: Any) -> Iterator[str]:
-    if isinstance(value, Mapping):
-        for key, inner in value.items():
-            yield from (str(key), *_texts(inner))
-    elif isinstance(value, list | tuple):
-        for inner in value:
-            yield from _texts(inner)
-    else:
-        yield str(value)
+def _pair(item: tuple[str, Any]) -> str:
+    return f"{toml_key(item[0])} = {_value(item[1])}"
 
 
 def _value(value: Any) -> str:
     if isinstance(value, Mapping):
-        return "{ " + ", ".join(f"{toml_key(k)} = {_value(v)}" for k, v in value.items()) + " }"
+        return "{ " + ", ".join(map(_pair, value.items())) + " }"
     return toml_value(value)

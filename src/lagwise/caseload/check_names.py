@@ -7,8 +7,8 @@ from __future__ import annotations
 
 import re
 
+from lagwise.caseload.check_edits import Edit, mending, written
 from lagwise.caseload.remarks import Finding, joined, shown
-from lagwise.caseload.study_text import toml_key, toml_value
 from lagwise.core.columns import TABLES
 from lagwise.core.results import Caseload
 
@@ -45,16 +45,17 @@ def spellings(caseload: Caseload) -> list[Finding]:
         near = [b for b in groups if b != bare and counts[bare] <= RARE * counts[b] and _one_letter(bare, b)]
         if len(near) == 1:
             groups[near[0]] += groups.pop(bare)
-    return [
-        Finding(
-            "spellings", "sessions", "One exercise in several spellings?",
-            " = ".join(f"'{shown(name)}' ({often[name]})" for name in names), int(often[names].sum()),
-            "Each spelling counts as an exercise of its own, with its own course of loads",
-            f"If they are one, write {toml_key(names[0])} = {toml_value(names[1:])} under [exercises.same]; "
-            "nothing, if they are not.",
-        )
-        for names in groups.values() if len(names) > 1
-    ]  # fmt: skip
+    out = []
+    for first, *others in groups.values():
+        if others:
+            said, edit = [first, *others], Edit(("exercises", "same"), {first: others})
+            out.append(Finding(
+                "spellings", "sessions", "One exercise in several spellings?",
+                " = ".join(f"'{shown(name)}' ({often[name]})" for name in said), int(often[said].sum()),
+                "Each spelling counts as an exercise of its own, with its own course of loads",
+                mending(f"If they are one, write {written(edit)}; nothing, if they are not.", edit),
+            ))  # fmt: skip
+    return out
 
 
 def _bare(name: str) -> str:

@@ -11,6 +11,7 @@ from typing import Any
 
 from lagwise.caseload.check_edits import Edit, applied, line_of
 from lagwise.caseload.study_file import NAME, load_study, study_from
+from lagwise.core.claim import told
 from lagwise.core.errors import StudyError
 from lagwise.core.study import Study
 
@@ -18,8 +19,6 @@ MOST = 40
 """Problems of a plan that are looked for."""
 DEPTH, TRIED, LONGEST = 5, 60, 50_000
 """Levels of sections and keys that are tried for the fault, and bytes of a plan in which it is looked for."""
-NEAR = re.compile(r"Did you mean '([^']+)'\?")
-"""How a message names the nearest known key, value or header."""
 _LINE = re.compile(r"at line (\d+)")
 
 
@@ -130,20 +129,20 @@ def _culprit(values: Mapping[str, Any], error: StudyError) -> tuple[str, ...] | 
 def _meant(values: Mapping[str, Any], path: tuple[str, ...], error: StudyError) -> Mapping[str, Any] | None:
     """The values with the nearest known key or value in place of a mistyped one; None where that is no
     help."""
-    near = NEAR.fullmatch(error.mend)
-    if near is None:
+    hint = told(error.mend).numbers
+    if "near" not in hint:
         return None
-    last, value = path[-1], at_path(values, path)
-    if f"'{last}'" in error.what:
-        moved = applied(without(values, path), Edit(path[:-1], {near[1]: value}))
-    elif isinstance(value, str) and f"'{value}'" in error.what:
-        moved = applied(values, Edit(path[:-1], {last: near[1]}))
+    last, value, near = path[-1], at_path(values, path), hint["near"]
+    if last == hint["wrong"]:
+        moved = applied(without(values, path), Edit(path[:-1], {near: value}))
+    elif value == hint["wrong"]:
+        moved = applied(values, Edit(path[:-1], {last: near}))
     else:
         return None
     try:
         study_from(moved)
     except StudyError as now:
-        return None if near[1] in now.what or str(now) == str(error) else moved
+        return None if near in now.what or str(now) == str(error) else moved
     return moved
 
 
@@ -151,9 +150,8 @@ def _placed(error: StudyError, path: tuple[str, ...], text: str, meant: bool) ->
     at = line_of(path, text)
     if not at:
         return Fault(error)
-    line, near = text.split("\n")[at - 1], NEAR.fullmatch(error.mend)
-    wrong = re.search(r"'([^']*)'", error.what)
-    instead = line.strip().replace(wrong[1], near[1], 1) if meant and near and wrong else ""
+    line, hint = text.split("\n")[at - 1], told(error.mend).numbers
+    instead = line.strip().replace(hint["wrong"], hint["near"], 1) if meant else ""
     return Fault(StudyError(error.what, where=f"{NAME}, line {at}", mend=error.mend), at, instead)
 
 

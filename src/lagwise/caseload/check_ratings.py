@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import pandas as pd
 
+from lagwise.caseload.check_edits import Edit, mending, no_need, written
 from lagwise.caseload.remarks import Finding, found, listed
 from lagwise.caseload.repeats import step_of
 from lagwise.caseload.scales import both_ways, narrow_scale
@@ -133,7 +134,7 @@ def narrow_scales(caseload: Caseload) -> list[Finding]:
                     name, len(given),
                     "On another scale than 0 to 10 a point is another distance, "
                     "and effects and margins in points would mislead",
-                    f"Nothing, if the scale is 0-10. If it is {scale}, {both_ways(table, name, scale)}",
+                    no_need(both_ways(table, name, scale, f", if the scale is 0-10. If it is {scale}, ")),
                 ))  # fmt: skip
     return out
 
@@ -151,7 +152,7 @@ def ratings_per_step(caseload: Caseload) -> list[Finding]:
     if len(other) <= 0.1 * len(count):
         return []
     spread = count.value_counts().sort_index()
-    worst = caseload.study.pain.summary == "worst"
+    worst, mean = caseload.study.pain.summary == "worst", Edit(("pain",), {"summary": "mean"})
     return [Finding(
         "ratings_per_step_vary", "checkins",
         f"{len(other) / len(count):.0%} of rated steps have another number of pain ratings than {usual}",
@@ -159,7 +160,8 @@ def ratings_per_step(caseload: Caseload) -> list[Finding]:
         "The worst of many ratings is higher than the worst of few; this study's pain summary is 'worst'"
         if worst else
         "Steps with few ratings are less precise, and a 'worst' summary would depend on their number",
-        'Use summary = "mean" under [pain].' if worst else 'Nothing, as long as the summary is not "worst".',
+        mending(f"Use {written(mean)}.", mean) if worst
+        else 'Nothing, as long as the summary is not "worst".',
     )]  # fmt: skip
 
 

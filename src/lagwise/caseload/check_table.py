@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import partial
@@ -11,8 +10,8 @@ from typing import Any
 
 import pandas as pd
 
-from lagwise.caseload.check_edits import Edit, applied, edits_in
-from lagwise.caseload.check_plan import NEAR, Plan, at_path, columns_named, without
+from lagwise.caseload.check_edits import Edit, applied, edits_of, mending, written
+from lagwise.caseload.check_plan import Plan, at_path, columns_named, without
 from lagwise.caseload.places import Place, find_tables
 from lagwise.caseload.reading import beside
 from lagwise.caseload.repeats import step_of
@@ -20,6 +19,7 @@ from lagwise.caseload.study_file import study_from
 from lagwise.caseload.table import TableRead, load_grid, read_table
 from lagwise.caseload.workbook_archive import Book
 from lagwise.core import columns
+from lagwise.core.claim import told
 from lagwise.core.errors import LagwiseError, StudyError
 from lagwise.core.study import Study
 
@@ -28,9 +28,6 @@ MOST_TRIES = 30
 FEW_HEADERS, LAST_HEADER, MOST_SHEETS = 3, 12, 3
 """Columns that a header names at least, the last row in which it is looked for, and sheets that are
 proposed."""
-_COLUMN = re.compile(r", columns? (?:for )?(\w+)$")
-_HEADERS = re.compile(r"'([^']+)'(?=[,)])")
-_NAMED_FOR = re.compile(r"there is no column '(.*)', named for (\w+) in study\.toml")
 
 
 @dataclass(frozen=True)
@@ -52,7 +49,7 @@ class Problem:
     @classmethod
     def of(cls, error: LagwiseError, table: str = "", column: str = "") -> Problem:
         """The problem that an error of the reading tells of."""
-        return cls(error.what, error.where, error.mend, table, column, tuple(edits_in(error.mend)))
+        return cls(error.what, error.where, error.mend, table, column, edits_of(error.mend))
 
     def is_optional(self, study: Study) -> bool:
         """Whether it is about a column without which its table can be read."""
@@ -115,16 +112,17 @@ class Table:
         table = self.place.table
         if moved := self._elsewhere(error, values):
             return moved
-        named, at = _NAMED_FOR.search(error.what), _COLUMN.search(error.where)
-        column = named[2] if named else at[1] if at else _absent(error.what)
-        edits = tuple(edits_in(error.mend))
-        if named and (near := NEAR.search(error.mend)):
+        absent = told(error.what).numbers if told(error.what).reason == "no_column" else {}
+        column = absent.get("column") or told(error.where).numbers.get("column", "")
+        theirs, edits = absent.get("theirs", column), edits_of(error.mend)
+        named = theirs != column
+        if named and (near := told(error.mend).numbers.get("near")):
             edits = tuple(
-                Edit(path[:-1], {path[-1]: near[1]})
-                for path in columns_named(values, table, named[2])
-                if named[1] == at_path(values, path)
+                Edit(path[:-1], {path[-1]: near})
+                for path in columns_named(values, table, column)
+                if theirs == at_path(values, path)
             )
-        if self.stood_in and error.what.startswith("none of its"):
+        if self.stood_in and told(error.what).reason == "no_row":
             return None
         again = next((i for i, p in enumerate(self.problems) if column and p.column == column), None)
         if again is None:
@@ -143,8 +141,8 @@ class Table:
                 return new
         if named:
             kept = values
-            for path in columns_named(values, table, named[2]):
-                if named[1] in (path[-1], at_path(values, path)):
+            for path in columns_named(values, table, column):
+                if theirs in (path[-1], at_path(values, path)):
                     kept = without(kept, path)
             if kept is not values and _usable(kept):
                 return kept
@@ -157,23 +155,20 @@ class Table:
     def _elsewhere(self, error: LagwiseError, values: Mapping[str, Any]) -> Mapping[str, Any] | None:
         """The values under which the header, or the sheet, is looked for elsewhere, where it is not where it
         was looked for; noted once each."""
-        here = ("tables", self.place.table)
-        if error.what.startswith("there is no column") and "header" not in self.heard:
+        here, found = ("tables", self.place.table), told(error.what)
+        if found.reason == "no_column" and "header" not in self.heard:
             self.heard.add("header")
             now, row, most = self._most_headers(values)
             if row and now < FEW_HEADERS:
                 edit = Edit(here, {"header_row": row})
                 what = f"row 1 names {now} column{'' if now == 1 else 's'}, and row {row} has {most}"
-                said = Problem(
-                    what, self.place.shown, f"Write header_row = {row} under [{'.'.join(here)}].", here[1]
-                )
-                self.problems.append(replace(said, edits=(edit,)))
+                mend = mending(f"Write {written(edit)}.", edit, beyond="")
+                self.problems.append(Problem(what, self.place.shown, mend, here[1], edits=(edit,)))
                 self.assumed.append(edit)
                 return applied(values, edit)
-        if "has no sheet" in error.what and "sheet" not in self.heard:
+        if found.reason == "no_sheet" and "sheet" not in self.heard:
             self.heard.add("sheet")
-            names = error.mend.partition("its sheets: ")[2].rstrip(".").split(", ")
-            edits = [Edit(here, {"sheet": name}) for name in names]
+            edits = [Edit(here, {"sheet": name}) for name in found["sheets"]]
             fits = [edit for edit in edits if self._most_headers(applied(values, edit))[2] >= FEW_HEADERS]
             if fits:
                 self.problems.append(replace(Problem.of(error, here[1]), edits=tuple(fits[:MOST_SHEETS])))
@@ -200,17 +195,13 @@ class Table:
         """The values with any header in the place of a required one that is not there and has no likeness, so
         that what else is in question is found; the table is not used then."""
         held = at_path(values, ("tables", self.place.table, "columns"), {})
-        other = next((h for h in _HEADERS.findall(error.mend) if h not in held.values()), None)
-        if other is None or not error.what.startswith("there is no column") or column in self.stood_in:
+        headers = told(error.what).numbers.get("headers", ())
+        other = next((h for h in headers if h not in held.values()), None)
+        if other is None or column in self.stood_in:
             return None
         self.stood_in.add(column)
         new = applied(values, Edit(("tables", self.place.table, "columns"), {column: other}))
         return new if _usable(new) else None
-
-
-def _absent(what: str) -> str:
-    found = re.match(r"there is no column '(\w+)'", what)
-    return found[1] if found else ""
 
 
 def _usable(values: Mapping[str, Any]) -> bool:

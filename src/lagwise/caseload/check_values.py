@@ -7,6 +7,7 @@ import pandas as pd
 from pandas.api import types
 
 from lagwise.caseload import repeats
+from lagwise.caseload.check_edits import Edit, mending, written
 from lagwise.caseload.remarks import Finding, found
 from lagwise.core import columns
 from lagwise.core.results import Caseload
@@ -104,16 +105,14 @@ def _coded(table: str, frame: pd.DataFrame) -> list[Finding]:
     odd = pd.concat(hits) if hits else pd.DataFrame()
     if odd.empty:
         return []
-    marked = {
-        str(name): ", ".join(f'"{m}"' for m in marks.unique())
-        for name, marks in odd.groupby("column", sort=False)["mark"]
-    }
-    declared = ", ".join(f"{name} = [{text}]" for name, text in marked.items())
+    by = odd.groupby("column", sort=False)["mark"]
+    marked = {str(name): marks.unique().tolist() for name, marks in by}
+    edit = Edit(("tables", table), {"missing": marked})
     return found(
         odd.assign(said=odd["column"] + " " + odd["mark"]), "missing_code", table,
         f"{', '.join(marked)}: numbers that many exports write for 'not recorded'",
         "Taken for values they move every mean, and can make a group of their own",
-        f"If they stand for that, write missing = {{ {declared} }} under [tables.{table}] in study.toml.",
+        mending(f"If they stand for that, write {written(edit)} in study.toml.", edit),
         "said",
     )  # fmt: skip
 

@@ -12,6 +12,7 @@ import numpy as np
 import pandas as pd
 
 from lagwise.caseload.cells import END_OF_DAY, FORMULA, MISSING, Reading, words
+from lagwise.caseload.check_edits import Edit, mending, written
 from lagwise.caseload.convert import Converted
 from lagwise.caseload.grid import EXCEL_DAY_0
 from lagwise.caseload.places import Place
@@ -20,6 +21,7 @@ from lagwise.core.study import Clock
 
 MAX_DATE = 60
 """Longer texts are no dates; they are not looked at further, so that none can take long."""
+_AS_IT_IS = "as the file has it"
 ZONE_MEND = "Write date and time as the clock on the wall showed them, without a time zone."
 FIRST, LAST = date(1950, 1, 1), date(2100, 12, 31)
 _ISO = re.compile(r"\d{4}-\d{2}-\d{2}")
@@ -78,9 +80,9 @@ def date_reader(
         repairs: tuple[str, ...] = ()
         if text.startswith("="):
             return FORMULA
-        written = date_format or "YYYY-MM-DD"
+        spelt = date_format or "YYYY-MM-DD"
         if len(text) > MAX_DATE:
-            return Reading(code="bad_date", mend=f"Write a calendar date as {written}.")
+            return Reading(code="bad_date", mend=f"Write a calendar date as {spelt}.")
         if text.lower() in MISSING and on(repair, "missing_words"):
             return Reading(repairs=("missing_words",))
         day, time = _declared(text, date_format)
@@ -103,10 +105,16 @@ def date_reader(
             day = _near(text, date_format) if date_format else _other(text, day_first)
             repairs = (*repairs, "date_words")
         if day is None:
-            declare = "" if date_format else f", or declare date_format under [tables.{table}]"
-            if not date_format and _SHORT_YEAR.fullmatch(text):
-                declare = f', or write date_format = "%d.%m.%y" (as the file has it) under [tables.{table}]'
-            return Reading(code="bad_date", mend=f"Write a calendar date as {written}{declare}.")
+            mend = f"Write a calendar date as {spelt}"
+            if date_format:
+                return Reading(code="bad_date", mend=f"{mend}.")
+            if not _SHORT_YEAR.fullmatch(text):
+                return Reading(
+                    code="bad_date", mend=f"{mend}, or declare date_format under [tables.{table}]."
+                )
+            short = Edit(("tables", table), {"date_format": "%d.%m.%y"})
+            mend = mending(f"{mend}, or write {written(short, note=_AS_IT_IS)}.", short)
+            return Reading(code="bad_date", mend=mend)
         if not FIRST <= day <= LAST:
             return Reading(code="out_of_range", mend=f"Give a date from {FIRST.year} to {LAST.year}.")
         return Reading(value=day, repairs=repairs, extra=time)
@@ -202,11 +210,9 @@ def _order(texts: Iterable[str], place: Place, column: str) -> bool | None:
         return next(iter(votes), None)
     why = f"is '{open_text}'" if open_text else "are these dates"
     more = " (some rows can only be day first, others only month first)" if votes else ""
-    raise place.error(
-        f"{why} day first or month first?{more}",
-        f'Write date_format = "%d/%m/%Y" or "%m/%d/%Y" (as the file has it) under [tables.{place.table}].',
-        column,
-    )
+    ways = [Edit(("tables", place.table), {"date_format": way}) for way in ("%d/%m/%Y", "%m/%d/%Y")]
+    mend = mending(f"Write {written(*ways, note=_AS_IT_IS)}.", *ways)
+    raise place.error(f"{why} day first or month first?{more}", mend, column)
 
 
 def _other(text: str, day_first: bool | None) -> date | None:

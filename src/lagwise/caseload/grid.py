@@ -12,10 +12,12 @@ from datetime import date
 import numpy as np
 import pandas as pd
 
+from lagwise.caseload.check_edits import Edit, mending, written
 from lagwise.caseload.kinds import refuse_two_headers
 from lagwise.caseload.places import Place
 from lagwise.caseload.remarks import Remark
-from lagwise.core.errors import CaseloadError
+from lagwise.core.claim import coded
+from lagwise.core.errors import CaseloadError, meant
 
 SEARCHED_ROWS = 20
 MOST_ROWS = 3_000_000
@@ -120,14 +122,15 @@ def missing_column(place: Place, column: str, theirs: str, headers: Iterable[obj
     alike = {h.lower(): h for h in there}
     near = difflib.get_close_matches(theirs.lower(), alike, n=1, cutoff=0.5)
     listed = ", ".join(f"'{h[:40]}'" for h in there[:12]) or "none"
+    absent = {"column": column, "theirs": theirs, "headers": there[:12]}
     if theirs == column:
         what = f"there is no column '{column}'"
         mend = f'Name the column that holds it with {column} = "..." under [tables.{place.table}.columns]'
         mend += f" (its columns: {listed})."
     else:
         what = f"there is no column '{theirs[:60]}', named for {column} in study.toml"
-        mend = f"Did you mean '{alike[near[0]]}'?" if near else f"Its columns: {listed}."
-    return place.error(what, mend)
+        mend = meant(theirs, alike[near[0]]) if near else f"Its columns: {listed}."
+    return place.error(coded(what, "no_column", **absent), mend)
 
 
 def _header_at(
@@ -145,12 +148,13 @@ def _header_at(
         return declared, []
     for at in range(1, min(SEARCHED_ROWS, len(cells))):
         if _holds(cells.iloc[at], wanted):
+            edit = Edit(("tables", place.table), {"header_row": at + 1})
             return at, [
                 Remark(
                     "repair_title_rows", place.table, "", at,
                     f"row {at + 1}: '{', '.join(str(c) for c in cells.iloc[at].dropna().head(5))}'",
                     "The header was found below the first row; the rows above it were left out",
-                    f"Write header_row = {at + 1} under [tables.{place.table}]; nothing else need change.",
+                    mending(f"Write {written(edit)}; nothing else need change.", edit),
                 )
             ]  # fmt: skip
     return declared, []

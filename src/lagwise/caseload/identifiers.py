@@ -11,7 +11,9 @@ import pandas as pd
 from pandas.api import types
 
 from lagwise.caseload.cells import words
+from lagwise.caseload.check_edits import no_need
 from lagwise.caseload.remarks import Remark, shown
+from lagwise.core.claim import coded
 
 _LOOKED_AT = 500
 
@@ -129,10 +131,11 @@ def identifier_remark(table: str, header: str, kind: str) -> Remark:
     """The remark on an unused column that looks identifying."""
     return Remark(
         "identifier_column", table, shown(header), 1, "",
-        f"The column looks like {kind}; it was not read and is in no output",
-        "Nothing for the analysis. Before the folder leaves your hands: "
-        "`lagwise deidentify FOLDER --out DIR` writes a copy "
-        "without it, and your own file stays as it is.",
+        coded(f"The column looks like {kind}; it was not read and is in no output", kind=kind),
+        no_need(
+            " for the analysis. Before the folder leaves your hands: `lagwise deidentify FOLDER --out DIR` "
+            "writes a copy without it, and your own file stays as it is."
+        ),
     )  # fmt: skip
 
 

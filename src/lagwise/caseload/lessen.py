@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from lagwise.core import columns
-from lagwise.core.errors import CaseloadError
+from lagwise.core.errors import CaseloadError, meant
 from lagwise.core.study import Study
 
 _KEPT = frozenset(c.name for table in columns.TABLES.values() for c in table if c.required)
@@ -72,7 +72,7 @@ def dropped(frames: Mapping[str, pd.DataFrame], names: Iterable[str]) -> dict[st
         if not hit:
             there = sorted({c for frame in out.values() for c in frame.columns if c != "row"} - _KEPT)
             near = difflib.get_close_matches(column, there, n=1)
-            hint = f"Did you mean '{near[0]}'?" if near else f"Columns: {', '.join(there)}."
+            hint = meant(name, near[0]) if near else f"Columns: {', '.join(there)}."
             what = f"there is no column '{name[:60]}' to leave out"
             raise CaseloadError(what, where="deidentify", mend=hint)
         if column in _KEPT:

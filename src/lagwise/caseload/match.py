@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pandas as pd
 
+from lagwise.caseload.check_edits import Edit, mending, no_need, written
 from lagwise.caseload.grid import folded
 from lagwise.caseload.places import Place
 from lagwise.caseload.remarks import Remark, shown
@@ -66,18 +67,17 @@ def match(
         alike = [h for h in headers if h not in taken and folded(h) == column.name]
         if alike and on(study.repair, "column_names"):
             one = alike[0]
-            under = f"under [tables.{place.table}.columns]"
+            edits = [Edit(("tables", place.table, "columns"), {column.name: header}) for header in alike]
             if len(alike) > 1:
                 raise place.error(
                     f"'{one}' and '{alike[1]}' could both be {column.name}",
-                    f"Write {column.name} = {toml_value(one)} or {column.name} = {toml_value(alike[1])} "
-                    f"{under}.",
+                    mending(f"Write {column.name} = {toml_value(one)} or {written(edits[1])}.", *edits[:2]),
                 )
             theirs[column.name] = one
             remarks.append(Remark(
                 "repair_column_names", place.table, column.name, 1, f"'{shown(one)}'",
                 "A header differs from the contract only in case, spaces or hyphens",
-                f"Nothing, or write {column.name} = {toml_value(one)} {under}.",
+                no_need(f", or write {written(edits[0])}.", edits[0]),
             ))  # fmt: skip
         elif column.required:
             raise no_column(place, column, column.name, frame, [*theirs.values()], others)

@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
+from lagwise.caseload.check_edits import no_need
 from lagwise.caseload.convert import as_text
 from lagwise.caseload.grid import Grid, folded, refuse_many
 from lagwise.caseload.places import Place
@@ -67,8 +68,8 @@ def pasted(place: Place, found: Mapping[int, Grid]) -> Grid:
     if left_out:
         remarks.append(Remark(
             "other_sheets", place.table, "", len(left_out), listed(left_out),
-            "Sheets without the columns that a row of this table needs were left out", "Nothing, or name "
-            f"the sheets with sheets under [tables.{place.table}].",
+            "Sheets without the columns that a row of this table needs were left out",
+            no_need(f", or name the sheets with sheets under [tables.{place.table}]."),
         ))  # fmt: skip
     if place.source.person_from:
         people, cut = codes(place, list(found))
@@ -87,7 +88,7 @@ def pasted(place: Place, found: Mapping[int, Grid]) -> Grid:
         remarks.append(Remark(
             "person_from_name", place.table, "person", len(people), "; ".join(of[:EXAMPLES]),
             f"The code of the person is the name of the {place.source.person_from}{said}",
-            "Nothing, if these are codes and no names.",
+            no_need(", if these are codes and no names."),
         ))  # fmt: skip
     frame = pd.concat(plain, ignore_index=True)
     refuse_many(len(frame), max(frame.shape[1], 1), place)

@@ -13,10 +13,11 @@ from typing import Any
 
 import pandas as pd
 
+from lagwise.caseload.check_edits import Edit, mending, written
 from lagwise.caseload.remarks import at_row
-from lagwise.caseload.study_text import toml_value
 from lagwise.core import columns
-from lagwise.core.errors import CaseloadError
+from lagwise.core.claim import coded
+from lagwise.core.errors import CaseloadError, meant
 from lagwise.core.opening import read_once
 from lagwise.core.study import Study, TableSource
 
@@ -79,7 +80,7 @@ class Place:
 
     def error(self, what: str, mend: str = "", column: str = "") -> CaseloadError:
         """The error of this table, or of one of its columns."""
-        where = f"{self.shown}, column {column}" if column else self.shown
+        where = coded(f"{self.shown}, column {column}", column=column) if column else self.shown
         return CaseloadError(what, where=where, mend=mend)
 
     def at(self, row: int) -> str:
@@ -123,7 +124,7 @@ def inside(root: Path, name: str, where: str) -> Path:
     elif not found:
         near = difflib.get_close_matches(name, sorted(p.name for p in root.iterdir()), n=1)
         what = f"there is no file {said} in the caseload folder"
-        mend = f"Did you mean '{near[0]}'?" if near else "Check its name in study.toml."
+        mend = meant(name, near[0]) if near else "Check its name in study.toml."
     elif not regular:
         what, mend = f"{said} is not a regular file", "Put a table file there."
     else:
@@ -166,9 +167,10 @@ def find_tables(
             contents = {shown: folder.content(inside(root, shown, table), shown) for shown in here}
             here = [shown for shown in here if not blank(shown, contents[shown])] or here[:1]
         if len(here) > 1:
-            declare = f"file = {toml_value(here[0])} (or the other) under [tables.{table}] in study.toml"
+            edit = Edit(("tables", table), {"file": here[0]})
+            declare = mending(f"Write {written(edit, note='or the other')} in study.toml.", edit)
             what = f"the {table} table is there more than once: {', '.join(here)}"
-            raise CaseloadError(what, where=str(root.name), mend=f"Write {declare}.")
+            raise CaseloadError(what, where=str(root.name), mend=declare)
         for shown in here:
             own = sheet if shown == book else source.sheet
             places[table] = folder.together([folder.place(table, shown, source, own, table)])
@@ -244,7 +246,7 @@ def _sheets_of(place: Place) -> list[str]:
     for name in place.source.sheets:
         if name.strip().lower() not in alike:
             raise place.error(
-                f"has no sheet '{name[:60]}'",
+                coded(f"has no sheet '{name[:60]}'", "no_sheet", sheets=there[:10]),
                 f"Correct sheets under [tables.{place.table}]; its sheets: {', '.join(there[:10])}.",
             )
     return [alike[name.strip().lower()] for name in place.source.sheets]

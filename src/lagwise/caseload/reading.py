@@ -13,6 +13,7 @@ from typing import Any
 
 import pandas as pd
 
+from lagwise.caseload.check_edits import no_need
 from lagwise.caseload.frames import frame_grid, frame_places
 from lagwise.caseload.kinds import lying, still_open
 from lagwise.caseload.places import Place, find_tables, folder_of, hash_files, unused_files
@@ -291,7 +292,7 @@ def _never_rated(
 def _unused(name: str) -> Remark:
     return Remark(
         "unused_file", "", "", 1, shown(name), "A file that looks like a table was not read",
-        'Nothing, or name it with file = "..." under [tables.NAME] in study.toml.',
+        no_need(', or name it with file = "..." under [tables.NAME] in study.toml.'),
     )  # fmt: skip
 
 
@@ -309,7 +310,7 @@ def _unused_sheets(places: dict[str, Place]) -> list[Remark]:
         Remark(
             "unused_sheet", "", "", len(sheets), f"{files[path]}: " + listed(map(shown, sheets)),
             "Sheets of the workbook that no table uses were not read",
-            'Nothing, or name the sheet with sheet = "..." under [tables.NAME].',
+            no_need(', or name the sheet with sheet = "..." under [tables.NAME].'),
         )
         for path, sheets in left.items() if sheets
     ]  # fmt: skip

@@ -5,9 +5,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
-from dataclasses import astuple, dataclass, fields
+from dataclasses import dataclass, fields
 from datetime import datetime
 
+import numpy as np
 import pandas as pd
 
 EXAMPLES = 5
@@ -34,9 +35,30 @@ class Remark:
 
 def remarks_frame(remarks: Iterable[Remark]) -> pd.DataFrame:
     """Remarks as a frame with the columns code, table, column, count, examples, meaning, mend."""
-    names = [f.name for f in fields(Remark)]
-    frame = pd.DataFrame([astuple(r) for r in remarks], columns=names)
-    return frame.astype({name: "int64" if name == "count" else "str" for name in names})
+    return _frame(Remark, remarks)
+
+
+def findings_frame(findings: Iterable[Finding]) -> pd.DataFrame:
+    """Findings as a frame with the columns code, table, what, where, count, why, mend."""
+    return _frame(Finding, findings)
+
+
+def _frame(kind: type, items: Iterable[Remark | Finding]) -> pd.DataFrame:
+    """One row each; `meaning` and `mend` keep what their texts carry."""
+    rows = list(items)
+    kinds = {"count": "int64", "meaning": "object", "mend": "object"}
+    return pd.DataFrame({
+        f.name: pd.Series([getattr(one, f.name) for one in rows], dtype=kinds.get(f.name, "str"))
+        for f in fields(kind)
+    })  # fmt: skip
+
+
+def texts(said: Iterable[str]) -> np.ndarray:
+    """Texts as a column that keeps what they carry."""
+    every = list(said)
+    out = np.empty(len(every), dtype=object)
+    out[:] = every
+    return out
 
 
 def shown(value: object, limit: int = 60) -> str:

@@ -10,6 +10,7 @@ from functools import cache
 import numpy as np
 import pandas as pd
 
+from lagwise.caseload.check_edits import Edit, mending, no_need, whole, written
 from lagwise.caseload.convert import DTYPES
 from lagwise.caseload.places import Place
 from lagwise.caseload.remarks import Remark, at_rows
@@ -69,11 +70,15 @@ def _refuse_more_often(place: Place, weeks: pd.DataFrame, again: pd.Series, stud
     usual = days[days > 0].median()
     if len(rows) <= max(FEW, MANY * len(weeks)) or not usual < study.clock.step_days:
         return
+    edit = Edit(("clock",), {"step_days": whole(usual)})
     raise place.error(
         f"{len(rows)} of {len(weeks)} rows fall into a {study.step} of the same person as an earlier row, "
         f"on another date; rows of a person are mostly {usual:g} {'day' if usual == 1 else 'days'} apart",
-        f"Is each row a step of its own? Then write step_days = {usual:g} under [clock]. "
-        f"Else keep one row for a person and {study.step}.",
+        mending(
+            f"Is each row a step of its own? Then write {written(edit)}. "
+            f"Else keep one row for a person and {study.step}.",
+            edit,
+        ),
     )
 
 
@@ -93,8 +98,10 @@ def identical_sessions(used: pd.DataFrame, cells: pd.DataFrame, named: Sequence[
         "repeated_sessions", "sessions", "", rows, at_rows(used.loc[same, "row"].tolist(), parts=named),
         "Rows that say exactly the same as an earlier row were kept as further sets; if they are copies, "
         "load is counted twice",
-        f"Nothing, if they were done as written. If an export was pasted twice, export it again: {rows} "
-        f"{'row' if rows == 1 else 'rows'}{sets} would go.",
+        no_need(
+            f", if they were done as written. If an export was pasted twice, export it again: {rows} "
+            f"{'row' if rows == 1 else 'rows'}{sets} would go."
+        ),
     )]  # fmt: skip
 
 
@@ -182,10 +189,16 @@ def refuse_set_numbers(place: Place, frame: pd.DataFrame, header: str) -> None:
         if place.source.columns.get("sets")
         else ""
     )
+    one = Edit(("tables", "sessions"), {"constant": {"sets": 1}})
+    many = Edit(("tables", "sessions", "units"), {"sets": "count"})
     raise place.error(
         "it counts up 1, 2, 3 within each exercise of a day; is this the number of the set, "
         "and not how many there were?",
-        f"If each row is one set, write constant = {{ sets = 1 }} under [tables.sessions]{declared}. "
-        'If it is how many sets were done, write sets = "count" under [tables.sessions.units].',
+        mending(
+            f"If each row is one set, write {written(one)}{declared}. "
+            f"If it is how many sets were done, write {written(many)}.",
+            one,
+            many,
+        ),
         "sets",
     )

@@ -8,9 +8,11 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 
+from lagwise.caseload.check_edits import Edit, edits_of, mending, no_need, whole, written
 from lagwise.caseload.convert import Converted
 from lagwise.caseload.places import Place
 from lagwise.caseload.remarks import Remark
+from lagwise.core.claim import Said, coded
 from lagwise.core.columns import RATINGS, Column
 from lagwise.core.errors import CaseloadError
 from lagwise.core.legal import Illegal
@@ -61,27 +63,23 @@ def declared_remark(table: str, column: Column, given: int) -> Remark:
         "declared_scale", table, column.name, given, "",
         f"Ratings from {low:g} to {high:g} were read as points from 0 to 10 ({shift}times "
         f"{HIGH / (high - low):.4g}), as study.toml "
-        "declares; effects and margins are in these points", "Nothing.",
+        "declares; effects and margins are in these points", no_need(),
     )  # fmt: skip
 
 
-def both_ways(table: str, name: str, scale: str) -> str:
-    """What to write where ratings are on another scale: read as points from 0 to 10,
-    or on their own scale."""
-    unit = f'{name} = "{scale or "LOW-HIGH"}" under [tables.{table}.units]'
-    as_points = f"write {unit}; the ratings are then read as points from 0 to 10"
-    low, high = ends(scale) or ("LOW", "HIGH")
-    keys = f"low = {_plain(low)} and high = {_plain(high)}"
-    as_it_is = (
-        f". To keep them on their own scale, write {keys} under [ratings.{name}] instead"
-        if name in RATINGS
-        else ""
-    )
-    return f"{as_points}{as_it_is}."
-
-
-def _plain(end: float | str) -> str:
-    return end if isinstance(end, str) else f"{end:g}"
+def both_ways(table: str, name: str, scale: str, before: str) -> Said:
+    """What to write where ratings are on another scale, behind what is said before: read as points from 0 to
+    10, or on their own scale."""
+    unit = Edit(("tables", table, "units"), {name: scale or "LOW-HIGH"})
+    text = f"{before}write {written(unit)}; the ratings are then read as points from 0 to 10."
+    edits = [unit]
+    if name in RATINGS:
+        low, high = map(whole, ends(scale) or (0, 0))
+        own = Edit(("ratings", name), {"low": low, "high": high})
+        keys = written(own) if scale else f"low = LOW and high = HIGH under [ratings.{name}]"
+        text += f" To keep them on their own scale, write {keys} instead."
+        edits.append(own)
+    return mending(text, *(edits if scale else ()))
 
 
 def ask_scale(place: Place, column: Column, converted: Converted, declared: bool) -> None:
@@ -97,11 +95,11 @@ def ask_scale(place: Place, column: Column, converted: Converted, declared: bool
         return
     text = converted.raw[at].astype("str").str.strip().str.replace(place.decimal, ".", regex=False)
     found = pd.to_numeric(text, errors="coerce").dropna()
-    coded = text[found.index].str.replace(r"\.0+$", "", regex=True).str.fullmatch(_CODES.pattern)
-    if coded.all():
+    marks = text[found.index].str.replace(r"\.0+$", "", regex=True).str.fullmatch(_CODES.pattern)
+    if marks.all():
         return
     beyond = (
-        found[~coded] if coded.sum() and found[coded].nunique() <= 2 and found[~coded].max() < 70 else found
+        found[~marks] if marks.sum() and found[marks].nunique() <= 2 and found[~marks].max() < 70 else found
     )
     inside = converted.values.dropna()
     n, given = len(beyond), len(beyond) + len(inside)
@@ -115,17 +113,21 @@ def ask_scale(place: Place, column: Column, converted: Converted, declared: bool
         else ""
     )
     if declared:
-        mend = f"Correct low and high under [ratings.{column.name}], "
-        mend += f"or take the column that holds {column.name}."
+        name = column.name
+        mend = mending(f"Correct low and high under [ratings.{name}], or take the column that holds {name}.")
     else:
-        mend = f"If that is the scale, {both_ways(place.table, column.name, scale)}"
+        mend = both_ways(place.table, column.name, scale, "If that is the scale, ")
+    of = "s for" if column.name in place.source.wide else ""
     top = max(high, inside.max() if declared else HIGH) if len(inside) else high
     raise CaseloadError(
         f"{n} of {given} ratings lie outside {column.low:g} to {column.high:g}; "
         f"they run from {low:g} to {top:g}{alike}",
-        where=f"{place.shown}, column{'s for' if column.name in place.source.wide else ''} {column.name}",
-        mend=f"{mend} If single numbers stand for 'not recorded', "
-        f'write missing = ["..."] under [tables.{place.table}].',
+        where=coded(f"{place.shown}, column{of} {column.name}", column=column.name),
+        mend=mending(
+            f"{mend} If single numbers stand for 'not recorded', "
+            f'write missing = ["..."] under [tables.{place.table}].',
+            *edits_of(mend),
+        ),
     )
 
 

@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 
 from lagwise.caseload.cells import END_OF_DAY
+from lagwise.caseload.check_edits import Edit, no_need, written
 from lagwise.caseload.places import Place
 from lagwise.caseload.remarks import Remark, at_rows
 from lagwise.caseload.repairs import REPAIRS, on
@@ -44,7 +45,8 @@ class Settled:
 
     def repaired(self, name: str, column: str, at: np.ndarray, said: pd.Series) -> None:
         """A remark on rows that a repair touched."""
-        mend = f"Nothing, if they mean that; else write {name} = false under [repair]."
+        off = Edit(("repair",), {name: False})
+        mend = no_need(f", if they mean that; else write {written(off)}.", off)
         self.told(f"repair_{name}", column, at, REPAIRS[name], mend, said)
 
 
@@ -70,9 +72,10 @@ def _day_zero(table: Settled) -> None:
     date, clock = when(table.place.table).name, table.study.clock
     days = clock.step_days if table.place.table == "weeks" else 1
     zero = (table.frame[date] == pd.Timestamp(clock.start) - pd.Timedelta(days=days)).to_numpy(dtype=bool)
+    count = Edit(("clock",), {"first_day": 0})
     table.told(
         "day_zero", date, zero, "A day 0 was read as the one before day 1, on which the study starts",
-        "Nothing, if the study starts on day 1; if its first day is 0, write first_day = 0 under [clock].",
+        no_need(f", if the study starts on day 1; if its first day is 0, write {written(count)}.", count),
         pd.Series("0", index=table.frame.index),
     )  # fmt: skip
 
@@ -86,7 +89,7 @@ def _evening_before(table: Settled) -> None:
     table.told(
         "evening_before", "time", late,
         f"study.toml declares that a day ends at {ends}: these times belong to the end of the day before",
-        "Nothing.", said,
+        no_need(), said,
     )  # fmt: skip
 
 
@@ -100,9 +103,10 @@ def _bands(table: Settled) -> None:
     low = ages[exact].str.replace(r"[.,].*", "", regex=True).astype("int64") // width * width
     said = ages.copy()
     table.frame.loc[exact, "age_band"] = [f"{a}-{a + width - 1}" for a in low]
+    other = Edit(("tables", table.place.table, "bands"), {"age_band": 5})
     table.told(
         "banded_ages", "age_band", exact, f"Exact ages were put into bands of {width} years",
-        f"Nothing, or write another width: age_band = 5 under [tables.{table.place.table}.bands].",
+        no_need(f", or write another width: {written(other)}.", other),
         said.mask(exact, table.frame["age_band"]),
     )  # fmt: skip
 
@@ -133,7 +137,7 @@ def _spellings(table: Settled) -> None:
     other = (own.notna() & (own != new)).to_numpy(dtype=bool)
     table.told(
         "declared_spellings", "exercise", other, "study.toml declares these as spellings of one exercise",
-        "Nothing.", own.copy(),
+        no_need(), own.copy(),
     )  # fmt: skip
     table.frame["exercise"] = new
 

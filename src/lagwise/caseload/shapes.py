@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 
 from lagwise.caseload.cells import TOTALS
+from lagwise.caseload.check_edits import no_need
 from lagwise.caseload.grid import Grid, folded
 from lagwise.caseload.places import Place
 from lagwise.caseload.remarks import PART, Remark, at_rows
@@ -43,8 +44,10 @@ def dated(grid: Grid, place: Place, study: Study) -> tuple[Grid, Place]:
         "days_from_headers", place.table, date.name, len(grid.rows), "",
         "The form has no column of dates: the days of its headers count from "
         + (study.clock.study_start or "the start of the study, whose date is not known"),
-        f'Nothing; or write study_start under [clock], or name the column with {date.name} = "..." under '
-        f"[tables.{place.table}.columns].",
+        no_need(
+            f'; or write study_start under [clock], or name the column with {date.name} = "..." under '
+            f"[tables.{place.table}.columns]."
+        ),
     )  # fmt: skip
     source = replace(place.source, date_format="%Y-%m-%d")
     return (
@@ -90,7 +93,7 @@ def filled_down(grid: Grid, theirs: Mapping[str, str], place: Place) -> Grid:
         remarks.append(Remark(
             "filled_down", place.table, name, int(new.sum()),
             at_rows(grid.rows[new].tolist(), frame[header][new].tolist(), place.named),
-            "study.toml declares that it is written once, above the rows that it holds for", "Nothing.",
+            "study.toml declares that it is written once, above the rows that it holds for", no_need(),
         ))  # fmt: skip
     return replace(grid, frame=frame, remarks=tuple(remarks))
 
@@ -120,7 +123,7 @@ def only(grid: Grid, keep: np.ndarray, place: Place) -> Grid:
         "rows_of_another_table", place.table, "", int((~keep).sum()), "",
         f"Rows of the sheet that say nothing of {place.table}, or what a row above says of the same person "
         f"and day, belong to the other table in it",
-        "Nothing.",
+        no_need(),
     )  # fmt: skip
     return replace(
         grid,

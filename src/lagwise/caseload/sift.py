@@ -9,8 +9,10 @@ from dataclasses import dataclass, field
 import numpy as np
 import pandas as pd
 
+from lagwise.caseload.check_edits import edits_of, mending
 from lagwise.caseload.places import Place
-from lagwise.caseload.remarks import shown
+from lagwise.caseload.remarks import shown, texts
+from lagwise.core.claim import Said
 
 NO_RECORD = ("header_again", "total_row")
 """Reasons that leave nothing further to mend in a row."""
@@ -20,7 +22,7 @@ COLUMNS = ("table", "row", "column", "value", "code", "mend", "whole_row")
 COUNTS = ("table", "file", "read", "used", "quarantined", "cells_read", "cells_used", "cells_quarantined")
 """Per table: its file; rows read, used and set aside; filled cells of the used rows read,
 used and set aside."""
-_DTYPES = {name: {"row": "int64", "whole_row": "bool"}.get(name, "str") for name in COLUMNS}
+_DTYPES = {name: {"row": "int64", "whole_row": "bool", "mend": "object"}.get(name, "str") for name in COLUMNS}
 LOST: Mapping[str, str] = {
     "table": "str", "row": "int64", "person": "str", "date": "datetime64[us]", "column": "str"
 }  # fmt: skip
@@ -113,14 +115,19 @@ def quarantine_frame(table: str, rows: np.ndarray, faults: Faults) -> pd.DataFra
     later = later[~later["at"].isin(first.loc[first["code"].isin(NO_RECORD), "at"])]
     if len(later):
         also = (later["column"] + " (" + later["code"] + ")").groupby(later["at"]).agg(", ".join)
-        said = first["at"].map(also)
+        said = zip(first["mend"], first["at"].map(also), strict=True)
         first = first.assign(
-            mend=first["mend"].where(said.isna(), first["mend"] + " Also: " + said.astype("str") + ".")
+            mend=texts(mend if pd.isna(more) else _and_also(mend, more) for mend, more in said)
         )
     cells = long[~faults.rows[long["at"]]].drop_duplicates(["at", "column"])
     out = pd.concat([first, cells]).sort_index().sort_values("at", kind="stable")
     out = out.assign(table=table, row=rows[out["at"].to_numpy()], whole_row=faults.rows[out["at"].to_numpy()])
     return out[list(COLUMNS)].reset_index(drop=True).astype(_DTYPES)
+
+
+def _and_also(mend: str, others: str) -> Said:
+    """A mend with the other faults of the same row, which keeps it as `alone`."""
+    return mending(f"{mend} Also: {others}.", *edits_of(mend), alone=mend)
 
 
 def lost_frame(table: str, frame: pd.DataFrame, faults: Faults) -> pd.DataFrame:
@@ -160,7 +167,7 @@ def _long(faults: Faults) -> pd.DataFrame:
     return pd.concat(
         [
             pd.DataFrame({"at": f.positions, "value": f.values}).assign(
-                column=f.column, code=f.code, mend=f.mend, whole=f.whole
+                column=f.column, code=f.code, mend=texts([f.mend] * len(f.values)), whole=f.whole
             )
             for f in faults.found
         ],

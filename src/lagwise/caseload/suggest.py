@@ -12,11 +12,13 @@ import pandas as pd
 from pandas.api import types
 
 from lagwise.caseload.cells import words
+from lagwise.caseload.check_edits import Edit, mending, no_need, whole, written
 from lagwise.caseload.grid import folded, missing_column
 from lagwise.caseload.identifiers import codes_that_identify, header_words, identifier_remark, looks_like
 from lagwise.caseload.places import Place
 from lagwise.caseload.remarks import Remark, shown
-from lagwise.caseload.study_text import toml_key, toml_value
+from lagwise.caseload.study_text import toml_value
+from lagwise.core.claim import coded
 from lagwise.core.columns import TABLES, Column
 from lagwise.core.errors import CaseloadError
 
@@ -151,12 +153,20 @@ def no_column(
         gain = f"{int(frame[best].notna().sum())} of {len(frame)} rows have something in it"
         if column.kind == "code" and (also := _also(frame[best], there)):
             gain += f", and {also} of its {frame[best].nunique()} codes stand in another table too"
-        mend = f"Write {column.name} = {toml_value(best)} under [tables.{place.table}.columns]: {gain}."
-        return place.error(f"there is no column '{column.name}'", mend)
+        edit = Edit(("tables", place.table, "columns"), {column.name: best})
+        beyond = f"{toml_value(best)} as {column.name}: {gain}."
+        mend = mending(f"Write {written(edit)}: {gain}.", edit, beyond=beyond)
+        return place.error(
+            coded(f"there is no column '{column.name}'", "no_column", column=column.name), mend
+        )
     hidden = sorted({kind for kind in kinds.values() if kind and kind != "free text"})
     if column.kind == "code" and hidden:
         return place.error(
-            f"there is no column '{column.name}', and none that looks like a code",
+            coded(
+                f"there is no column '{column.name}', and none that looks like a code",
+                "no_column",
+                column=column.name,
+            ),
             f"A column that looks like {' or '.join(hidden)} is not to be used for it. "
             f"Make up a code for everybody (P01, P02, ...), write it into a column '{column.name}' of every "
             f"table, and keep the list of who is who elsewhere.",
@@ -176,24 +186,26 @@ def ignored_columns(
     meant = suggestions(absent, frame, ignored, kinds)
     first = {headers[0]: ours for ours, headers in meant.items()}
     rival = {header: ours for ours, headers in meant.items() for header in headers[1:]}
-    under = f"under [tables.{place.table}.columns]"
     remarks = []
     for header in ignored:
         if kind := kinds[header]:
             remarks.append(identifier_remark(place.table, header, kind))
             continue
-        mend = "Nothing. It stays in its file, and no result uses it."
+        mend = no_need(". It stays in its file, and no result uses it.")
         if header in first:
             ours, gain = first[header], _gain(frame[header], read)
-            mend = f"If this is {ours}, write {ours} = {toml_value(header)} {under}{gain}."
+            edit = Edit(("tables", place.table, "columns"), {ours: header})
+            added = f"; {gain}" if gain else ""
+            mend = mending(f"If this is {ours}, write {written(edit)}{added}.", edit, gain=gain)
         elif header in rival:
             ours = rival[header]
-            mend = f"Nothing, if '{shown(meant[ours][0])}' is the {ours} meant; one column can be {ours}."
+            mend = no_need(f", if '{shown(meant[ours][0])}' is the {ours} meant; one column can be {ours}.")
         elif place.table == "people" and (span := _span(frame[header])):
-            mend = (
-                f"If this is a score, write the ends of its scale, such as low = {span[0]:g} and "
-                f"high = {span[1]:g} under [scores.{toml_key(header)}]: its values run from {span[0]:g} to "
-                f"{span[1]:g}. Nothing, if it is not wanted."
+            edit = Edit(("scores", header), dict(zip(("low", "high"), map(whole, span), strict=True)))
+            mend = mending(
+                f"If this is a score, write the ends of its scale, such as {written(edit)}: its values "
+                f"run from {span[0]:g} to {span[1]:g}. Nothing, if it is not wanted.",
+                edit,
             )
         remarks.append(Remark(
             "ignored_column", place.table, shown(header), 1, "",
@@ -217,7 +229,7 @@ def _gain(values: pd.Series, read: pd.DataFrame) -> str:
     known = read.loc[values.notna().to_numpy(), ["person", *([when] if when else [])]].dropna()
     if known.empty:
         return ""
-    said = f"; rows that would then have it: {len(known)}, of people: {known['person'].nunique()}"
+    said = f"rows that would then have it: {len(known)}, of people: {known['person'].nunique()}"
     if when is None:
         return said
     week = (known[when] - pd.Timestamp(1970, 1, 5)).dt.days // 7

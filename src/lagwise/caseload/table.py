@@ -12,6 +12,7 @@ import pandas as pd
 from pandas.api import types
 
 from lagwise.caseload import cells, repeats, scales, shapes
+from lagwise.caseload.check_edits import Edit, mending, no_need, written
 from lagwise.caseload.convert import Converted, as_text, convert, convert_numbers
 from lagwise.caseload.dates import date_reader, day_reader, typed_dates
 from lagwise.caseload.frames import frame_grid
@@ -27,12 +28,12 @@ from lagwise.caseload.repairs import REPAIRS, on
 from lagwise.caseload.repeats import refuse_set_numbers
 from lagwise.caseload.settle import settle
 from lagwise.caseload.sift import Faults, lost_frame, quarantine_frame
-from lagwise.caseload.study_text import toml_value
 from lagwise.caseload.suggest import Others, ignored_columns
 from lagwise.caseload.text_file import read_text
 from lagwise.caseload.wide import unfold
 from lagwise.caseload.workbook import read_workbook
 from lagwise.core import columns as contract
+from lagwise.core.claim import coded
 from lagwise.core.columns import TABLES, Column
 from lagwise.core.errors import CaseloadError, StudyError
 from lagwise.core.legal import DAY, UNITS
@@ -240,7 +241,7 @@ def _constant(column: Column, place: Place, study: Study, grid: Grid, remarks: l
     remarks.append(Remark(
         "declared_constant", place.table, column.name, len(grid.rows), f"{given[0]}",
         "study.toml declares one value for every row; a column of this name in the file is not read",
-        "Nothing.",
+        no_need(),
     ))  # fmt: skip
     return read.values.take([0] * len(grid.rows)).reset_index(drop=True)
 
@@ -274,16 +275,17 @@ def _note(column: Column, converted: Converted, faults: Faults) -> None:
     if column.required:
         empty = (converted.values.isna() & (converted.problem < 0)).to_numpy()
         often = len(empty) and not empty[0] and empty.mean() > OFTEN_EMPTY
-        above = (
-            f"; where it holds for the rows below it, write fill_down = [{toml_value(column.name)}] under "
-        )
-        above = f"{above}[tables.{faults.place.table}]" if often else ""
+        edits = [Edit(("tables", faults.place.table), {"fill_down": [column.name]})] if often else []
+        above = f"; where it holds for the rows below it, write {written(*edits)}" if edits else ""
         faults.add(
             np.flatnonzero(empty),
             column.name,
             converted.raw,
             f"missing_{column.name}",
-            f"Fill in {column.name}{above}; nothing, if the row is no record (units, a total, a note).",
+            mending(
+                f"Fill in {column.name}{above}; nothing, if the row is no record (units, a total, a note).",
+                *edits,
+            ),
         )
 
 
@@ -324,11 +326,12 @@ def _repair_remarks(
             if not len(kept):
                 continue
             code, meaning, mend = (
-                f"repair_{repair}", REPAIRS.get(repair, ""), f"Nothing, if they mean that; else correct the "
-                f"cells ({repair} = false under [repair] sets them aside).",
+                f"repair_{repair}", REPAIRS.get(repair, ""),
+                no_need(", if they mean that; else correct the cells "
+                        f"({repair} = false under [repair] sets them aside)."),
             )  # fmt: skip
             if repair == cells.DECLARED_MISSING:
-                code, mend = repair, "Nothing."
+                code, mend = repair, no_need()
                 meaning = "Marks that study.toml declares for 'not recorded' were read as empty"
             examples = at_rows(rows[kept].tolist(), converted.raw.iloc[kept[:EXAMPLES]].tolist(), place.named)
             out.append(Remark(code, place.table, name, len(kept), examples, meaning, mend))
@@ -344,4 +347,4 @@ def _refuse_empty(place: Place, read: int, used: int, quarantine: pd.DataFrame) 
         return
     q = quarantine.iloc[0]
     why = f"{place.at(q['row'])}, {q['column'] or 'whole row'}: {q['code']} '{q['value']}'"
-    raise place.error(f"none of its {read} rows can be used; the first: {why}", q["mend"])
+    raise place.error(coded(f"none of its {read} rows can be used; the first: {why}", "no_row"), q["mend"])

@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 
 import pandas as pd
 
+from lagwise.caseload.check_edits import Edit, mending, written
 from lagwise.caseload.grid import (
     MAX_COLUMNS,
     Grid,
@@ -117,8 +118,9 @@ def _coded(data: bytes, place: Place, repair: bool) -> tuple[Coded, list[Remark]
         raise no_rows(place)
     if "\x00" in text:
         plain = next((name for name in _ORDERED if _reads(data, name)), "")
-        declare = f', or write encoding = "{plain}" under [tables.{place.table}]' if plain else ""
-        mend = f"Export the table again as CSV with UTF-8{declare}."
+        edits = [Edit(("tables", place.table), {"encoding": plain})] if plain else []
+        declare = f", or write {written(*edits)}" if edits else ""
+        mend = mending(f"Export the table again as CSV with UTF-8{declare}.", *edits)
         raise place.error("holds binary content, not text", mend)
     return found, remarks
 

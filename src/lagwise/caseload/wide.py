@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 
+from lagwise.caseload.check_edits import no_need
 from lagwise.caseload.grid import Grid, missing_column
 from lagwise.caseload.places import Place
 from lagwise.caseload.remarks import Remark
@@ -55,7 +56,7 @@ def unfold(grid: Grid, place: Place) -> tuple[Grid, np.ndarray]:
         "wide_layout", place.table, ", ".join(wide), len(frame), "",
         f"{len(plain)} rows with one column per day were unfolded into {len(frame)} rows, "
         f"as study.toml declares",
-        "Nothing.",
+        no_need(),
     )  # fmt: skip
     ragged = {int(i): grid.ragged[a] for i, a in enumerate(at) if a in grid.ragged}
     long_grid = replace(grid, frame=frame, rows=grid.rows[at], remarks=(*grid.remarks, remark), ragged=ragged)

@@ -18,6 +18,7 @@ from lagwise.caseload.remarks import Remark
 from lagwise.caseload.workbook_archive import MAX_CELLS, Book, open_book
 from lagwise.caseload.workbook_quick import Found, quick_cells
 from lagwise.caseload.workbook_sheet import Cells, Range, cells_of
+from lagwise.core.claim import coded
 from lagwise.core.legal import DAY
 
 _MOST_SPANNED = 4 * MAX_CELLS + 1_000_000
@@ -94,7 +95,7 @@ def chosen_sheet(names: Sequence[str], place: Place) -> str:
     if len(names) == 1 and not place.sheet:
         return names[0]
     raise place.error(
-        f"has no sheet '{wanted}'",
+        coded(f"has no sheet '{wanted}'", "no_sheet", sheets=names[:10]),
         f'Write sheet = "..." under [tables.{place.table}]; its sheets: {", ".join(names[:10])}.',
     )
 

@@ -86,6 +86,16 @@ class Said(str):
         return own
 
 
+def coded(text: str, reason: str = "", **numbers: Any) -> Said:
+    """A text with a reason code and the values that others need of it."""
+    return Said(text, Claim("", reason=reason, numbers=numbers))
+
+
+def told(text: str) -> Claim:
+    """The claim that a text carries; one without a reason and numbers where it carries none."""
+    return text.claim if isinstance(text, Said) else Claim("")
+
+
 def said(reason: str, **numbers: Any) -> Said:
     """A reason code with its numbers by name, in the words that a table of `lagwise.say` has for it.
 

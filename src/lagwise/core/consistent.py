@@ -13,7 +13,7 @@ from pydantic import TypeAdapter
 from pydantic.json_schema import GenerateJsonSchema
 
 from lagwise.core.columns import EVENT_KINDS, RATINGS, TABLES
-from lagwise.core.errors import StudyError
+from lagwise.core.errors import StudyError, meant
 from lagwise.core.legal import UNITS, checked, day, filled, kept, mapping, text, unknown, wrong
 from lagwise.core.study import (
     AlsoPlan,
@@ -190,7 +190,7 @@ def _asks(study: Study, at: str) -> None:
             if name not in legal:
                 near = difflib.get_close_matches(name, legal, n=1)
                 own = "A rating of your own needs [ratings.NAME] with low and high."
-                hint = f"Did you mean '{near[0]}'?" if near else own
+                hint = meant(name, near[0]) if near else own
                 raise wrong(f"{at}.{key}", name, f"legal values are {', '.join(legal)}", hint)
     asked = study.outcome
     for key, size in (

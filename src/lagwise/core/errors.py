@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from lagwise.core.claim import Said, coded
 from lagwise.document.settle import settle
 
 
@@ -33,6 +34,11 @@ class LagwiseError(Exception):
 
     def __reduce__(self):
         return (_rebuild, (type(self), self.what, self.where, self.mend))
+
+
+def meant(wrong: str, near: str) -> Said:
+    """The mend of a mistyped key, value or header that names the nearest known one, as `near`."""
+    return coded(f"Did you mean '{near}'?", wrong=wrong, near=near)
 
 
 def _rebuild(kind: type[LagwiseError], what: str, where: str, mend: str) -> LagwiseError:

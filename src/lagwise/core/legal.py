@@ -15,7 +15,7 @@ from typing import Annotated, Any, Literal
 from pydantic import Field, GetCoreSchemaHandler, TypeAdapter, ValidationError
 from pydantic_core import CoreSchema, core_schema
 
-from lagwise.core.errors import StudyError
+from lagwise.core.errors import StudyError, meant
 from lagwise.core.variable import VARIABLES
 
 Check = Callable[[Any], Any]
@@ -113,7 +113,7 @@ def unknown(key: str, known: Iterable[str], inside: str = "") -> StudyError:
     known = sorted(known)
     near = difflib.get_close_matches(key.lower(), known, n=1, cutoff=0.5)
     place = f" in [{inside}]" if inside else ""
-    hint = f"Did you mean '{near[0]}'?" if near else f"Known keys: {', '.join(known)}."
+    hint = meant(key, near[0]) if near else f"Known keys: {', '.join(known)}."
     return StudyError(f"unknown key '{key[:60]}'{place}", where="study.toml", mend=hint)
 
 

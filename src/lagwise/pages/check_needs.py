@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import pandas as pd
 
-from lagwise.caseload.check_edits import Edit, applied, block, edits_in, to_paste, together
+from lagwise.caseload.check_edits import Edit, applied, block, edits_of, to_paste, together
 from lagwise.caseload.check_reading import Reading
 from lagwise.caseload.check_table import Problem
 from lagwise.caseload.reading import read_as
+from lagwise.caseload.remarks import shown
 from lagwise.caseload.study_file import study_from
+from lagwise.core.claim import told
 from lagwise.core.columns import PLACING
 from lagwise.core.errors import LagwiseError
 from lagwise.core.numbers import count
@@ -23,8 +24,6 @@ from lagwise.pages.check_parts import Matter
 from lagwise.panel import build_panel
 from lagwise.say.check_page import TEXTS
 
-_ONLY_EDIT = re.compile(r"Write (\w+) = ([^.]*?) under \[([^\]]+)\](?:\.$|: )")
-_NO_OFFER = ("separator_detected",)
 MOST_ROWS, MOST_EDITS = 30_000, 12
 """Rows of a caseload up to which it is read anew to tell what an edit would bring, and edits tried so."""
 
@@ -74,11 +73,11 @@ def needs(reading: Reading, matters: Iterable[Matter]) -> tuple[list[Need], list
     found = [_of_problem(problem, reading) for problem in reading.problems]
     rest = []
     for matter in matters:
-        edits = tuple(edits_in(matter.mend))
-        if not edits or matter.mend.startswith("Nothing") or matter.code in _NO_OFFER:
+        edits = edits_of(matter.mend)
+        if edits and told(matter.mend).reason != "nothing":
+            found.append(_of_matter(matter, edits))
+        else:
             rest.append(matter)
-            continue
-        found.append(_of_matter(matter, edits))
     grouped: dict[str, Need] = {}
     for need in found:
         grouped[need.key] = grouped[need.key].beside(need) if need.key in grouped else need
@@ -114,8 +113,11 @@ def _need(at: int, need: Need, text: str, given: dict[tuple[str, ...], int]) -> 
     yield para(strong(f"{at}. {'; '.join((need.said[0], *same))}"), role="lead")
     others = [one for one in need.said[1:] if not one.startswith(f"{place}: ")]
     why = TEXTS["why"].format(why=need.why) if need.why else ""
-    if told := [one for one in (*others, *map(_beyond, need.mends), why, need.brings) if one]:
-        yield bullets(*told)
+    mends = (
+        told(mend).numbers.get("beyond", mend) for mend in need.mends
+    )  # without the edit shown beside it
+    if said := [one for one in (*others, *mends, why, need.brings) if one]:
+        yield bullets(*said)
     if need.instead:
         yield para(TEXTS["in_place"].format(line=need.line))
         yield lines(need.instead)
@@ -127,15 +129,6 @@ def _need(at: int, need: Need, text: str, given: dict[tuple[str, ...], int]) -> 
         before = where
     for edit in need.edits:
         given.setdefault(edit.section, at)
-
-
-def _beyond(mend: str) -> str:
-    """A mend without the edit that is shown beside it."""
-    found = _ONLY_EDIT.match(mend)
-    if found is None:
-        return mend
-    rest, ours = mend[found.end() :], f" as {found[1]}" if found[3].endswith(".columns") else ""
-    return f"{found[2]}{ours}: {rest}" if rest else ""
 
 
 def lines(text: str) -> Block:
@@ -159,12 +152,11 @@ def _of_matter(matter: Matter, edits: tuple[Edit, ...]) -> Need:
     said = (f"{place}{matter.what}{where}",)
     if matter.code != "ignored_column" or edits[0].section[-1] != "columns":
         return Need(said, (matter.mend,), edits, "", matter.why, stops=False)
-    table, _, header = matter.place.partition(", column ")
-    said = (TEXTS["perhaps_ours"].format(table=table, columns=f"'{header}'"),)
-    gain = re.search(r"rows that would then have it: .*", matter.mend)
-    told = f" ({gain[0].rstrip('.')})" if gain else ""
-    may = TEXTS["may_be"].format(header=f"'{header}'", columns=", ".join(edits[0].keys), gain=told)
-    return Need(said, (may,), edits, "", matter.why, stops=False, columns=(f"'{header}'",))
+    ((ours, header),) = edits[0].keys.items()
+    header, gain = f"'{shown(header)}'", told(matter.mend).numbers["gain"]
+    said = (TEXTS["perhaps_ours"].format(table=edits[0].section[1], columns=header),)
+    may = TEXTS["may_be"].format(header=header, columns=ours, gain=gain and f" ({gain})")
+    return Need(said, (may,), edits, "", matter.why, stops=False, columns=(header,))
 
 
 def _brought(problem: Problem, reading: Reading) -> str:
@@ -191,8 +183,8 @@ def _with_effects(asked: list[Need], reading: Reading) -> list[Need]:
         return asked
     out, tried = [], 0
     for need in asked:
-        told = need.brings or any("would bring back" in mend for mend in need.mends)
-        if need.edits and not need.stops and not told and tried < MOST_EDITS:
+        known = need.brings or any(told(mend).numbers.get("gain") for mend in need.mends)
+        if need.edits and not need.stops and not known and tried < MOST_EDITS:
             tried += 1
             need = replace(need, brings=effect(base, reading.values, need.edits[0]))
         out.append(need)
@@ -207,12 +199,12 @@ def effect(base: Caseload, values: Mapping[str, object], edit: Edit) -> str:
         before, after = _known(base), _known(other)
     except LagwiseError:
         return ""
-    told = [
+    changes = [
         f"{count(abs(d), noun)} {of} {'more' if d > 0 else 'fewer'}"
         for noun, of in after
         if (d := int(after[noun, of] - before.get((noun, of), 0)))
     ]
-    return TEXTS["read_with_it"].format(told=listed(told)) if told else ""
+    return TEXTS["read_with_it"].format(told=listed(changes)) if changes else ""
 
 
 def _known(caseload: Caseload) -> dict[tuple[str, str], int]:

@@ -4,14 +4,14 @@ back.
 
 from __future__ import annotations
 
-from dataclasses import astuple, fields, replace
+from dataclasses import replace
 from pathlib import Path
 
 import pandas as pd
 
 from lagwise.caseload.numerals import middle
 from lagwise.caseload.reading import read_as
-from lagwise.caseload.remarks import Finding
+from lagwise.caseload.remarks import Finding, findings_frame
 from lagwise.core.columns import LOAD_NEEDS
 from lagwise.core.errors import LagwiseError
 from lagwise.core.results import Caseload, Panel
@@ -27,9 +27,7 @@ many steps.
 def panel_check(caseload: Caseload, panel: Panel) -> pd.DataFrame:
     """Findings as `lagwise.caseload.check` gives them: code, table, what, where, count, why, mend."""
     found = [*never_known(caseload, panel), *hardly_varying(panel), *ranges_offer(caseload, panel)]
-    names = [f.name for f in fields(Finding)]
-    frame = pd.DataFrame([astuple(f) for f in found], columns=names)
-    return frame.astype({name: "int64" if name == "count" else "str" for name in names})
+    return findings_frame(found)
 
 
 def never_known(caseload: Caseload, panel: Panel) -> list[Finding]:

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-import re
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import Any
 
 import pandas as pd
 from pandas.api.types import is_numeric_dtype
 
-from lagwise.caseload.check_edits import edits_in
+from lagwise.caseload.check_edits import edits_of, mending
+from lagwise.caseload.remarks import texts
+from lagwise.core.claim import Said, told
 from lagwise.core.numbers import count
 from lagwise.core.results import Caseload, Panel, whole_rows
 from lagwise.core.study import TableSource
@@ -23,7 +26,6 @@ _PLACE = ["file", "row", "header", "value"]
 REPAIR = "repair_"
 _ALSO_A_FINDING = {"contradiction": "effort_contradiction"}
 _TOGETHER = ("ignored_column", "identifier_column")
-_KIND = re.compile(r".*looks like ([^;]+);.*")
 _LAST = ("separator_detected", "wide_layout", "ignored_column")
 
 
@@ -64,7 +66,7 @@ def set_aside(quarantine: pd.DataFrame) -> pd.DataFrame:
     """
     plain = {name: "" for name in _PLACE if name not in quarantine}
     quarantine = quarantine.assign(**plain, whole_row=whole_rows(quarantine)).fillna({"file": ""})
-    rows = [
+    rows: list[dict[str, Any]] = [
         {
             "table": table,
             "column": column,
@@ -77,7 +79,7 @@ def set_aside(quarantine: pd.DataFrame) -> pd.DataFrame:
         for (table, column, code), group in quarantine.groupby(["table", "column", "code"], sort=False)
     ]
     names = ["table", "column", "reason", "rows", "cells", "first places", "mend"]
-    out = pd.DataFrame(rows, columns=names)
+    out = pd.DataFrame(rows, columns=names).assign(mend=texts(row["mend"] for row in rows))
     often = (out["rows"] + out["cells"]).sort_values(ascending=False, kind="stable").index
     return out.loc[often].reset_index(drop=True)
 
@@ -105,11 +107,13 @@ def frame_grid(caption: str, frame: pd.DataFrame, name: str = "") -> Grid:
     return grid(name, caption, heads, rows, numeric=numeric)
 
 
-def _mends(mends: pd.Series) -> str:
+def _mends(mends: pd.Series) -> Said:
     """The two most frequent mends of rows set aside for one reason, without what else is wrong in single
     rows.
     """
-    return " Elsewhere: ".join(mends.str.split(" Also: ").str[0].value_counts(sort=True).index[:2])
+    alone = [told(mend).numbers.get("alone", mend) for mend in mends]
+    often = [mend for mend, _ in Counter(alone).most_common(2)]
+    return mending(" Elsewhere: ".join(often), *(edit for mend in often for edit in edits_of(mend)))
 
 
 def repairs(caseload: Caseload) -> pd.DataFrame:
@@ -130,7 +134,7 @@ def repairs(caseload: Caseload) -> pd.DataFrame:
 def matters(caseload: Caseload, noticed: pd.DataFrame) -> list[Matter]:
     """What `check` found, then what the reading noticed beside repairs; what needs no action last, and
     columns that are not read in one for each table."""
-    told = set(noticed["code"])
+    codes = set(noticed["code"])
     out = [
         Matter(f["table"], f["what"], f["where"], f["count"], f["why"], f["mend"], f["code"])
         for f in noticed.to_dict("records")
@@ -138,7 +142,7 @@ def matters(caseload: Caseload, noticed: pd.DataFrame) -> list[Matter]:
     rest = caseload.remarks[~caseload.remarks["code"].str.startswith(REPAIR)].to_dict("records")
     grouped: dict[tuple, list[dict]] = {}
     for remark in sorted(rest, key=lambda r: r["code"] in _LAST):
-        if _ALSO_A_FINDING.get(remark["code"]) in told:
+        if _ALSO_A_FINDING.get(remark["code"]) in codes:
             continue
         if (
             together := remark["code"] in _TOGETHER
@@ -154,11 +158,11 @@ def matters(caseload: Caseload, noticed: pd.DataFrame) -> list[Matter]:
         place = ", column ".join(part for part in (first["table"], first["column"]) if part)
         what, count = first["meaning"], sum(r["count"] for r in group)
         if first["code"] == "identifier_column" and len(group) > 1:
-            kinds = [f"{r['column']} ({_KIND.sub(r'\1', r['meaning'])})" for r in group]
+            kinds = [f"{r['column']} ({told(r['meaning']).numbers['kind']})" for r in group]
             place, what = first["table"], unread(kinds, telling=True)
         elif len(group) > 1:
             place, what = first["table"], unread(columns)
-        informs = first["mend"].startswith("Nothing")
+        informs = told(first["mend"]).reason == "nothing"
         out.append(Matter(place, what, first["examples"], count, why, first["mend"], first["code"], informs))
     return out
 
@@ -168,7 +172,7 @@ def told_briefly(items: Iterable[Matter]) -> Bullets:
     ordered = sorted(items, key=lambda m: m.code != "identifier_column")
     said = []
     for m in ordered:
-        more = m.mend.removeprefix("Nothing").lstrip(".;, ") if m.code not in _TOGETHER else ""
+        more = told(m.mend).numbers["more"] if m.code not in _TOGETHER else ""
         lead = inline(strong(f"{m.place}: " if m.place else ""), m.what, f" ({count(m.count, 'time')})")
         rest = f": {m.examples}" if m.examples else ""
         said.append((*lead, Span(f"{rest}.{f' {capital(more)}' if more else ''}")))
@@ -180,7 +184,7 @@ def told_briefly(items: Iterable[Matter]) -> Bullets:
 def matters_aside(reasons: pd.DataFrame, noticed: pd.DataFrame) -> list[Matter]:
     """What was set aside and an edit of study.toml may bring back, from `set_aside`; without what is among
     the things noticed."""
-    told = {edit.key for mend in noticed["mend"] for edit in edits_in(mend)}
+    among = {edit.key for mend in noticed["mend"] for edit in edits_of(mend)}
     return [
         Matter(
             ", column ".join(filter(None, (r["table"], r["column"]))),
@@ -191,7 +195,7 @@ def matters_aside(reasons: pd.DataFrame, noticed: pd.DataFrame) -> list[Matter]:
             r["mend"],
         )
         for r in reasons.to_dict("records")
-        if any(edit.key not in told for edit in edits_in(r["mend"]))
+        if any(edit.key not in among for edit in edits_of(r["mend"]))
     ]
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from lagwise.caseload.study_text import toml_value
+from lagwise.caseload.check_edits import Edit, mending, written
 from lagwise.core.numbers import count
 from lagwise.core.study import Study
 from lagwise.core.words import capital
@@ -16,13 +16,15 @@ Words = dict[str, str]
 def load_never_known(measure: str, missing: Sequence[str], other: Sequence[str]) -> Words:
     """No session has the columns that the load's measure needs; `other` measures could be told."""
     ways = ["name the column that holds it under [tables.sessions.columns]"]
-    if "sets" in missing:
-        ways[0] += " (in a log with one row for each set: sets = 1 under [tables.sessions.constant])"
-    ways += [f"write measure = {' or '.join(map(toml_value, other))} under [load]"] if other else []
+    one = [Edit(("tables", "sessions", "constant"), {"sets": 1})] if "sets" in missing else []
+    if one:
+        ways[0] += f" (in a log with one row for each set: {written(*one)})"
+    measures = [Edit(("load",), {"measure": name}) for name in other]
+    ways += [f"write {written(*measures)}"] if measures else []
     return {
         "what": f"The load ({measure}) is known in no step with sessions: no row has {' and '.join(missing)}",
         "why": "Nothing can be told of load",
-        "mend": f"{capital('; or '.join(ways))}.",
+        "mend": mending(f"{capital('; or '.join(ways))}.", *one, *measures),
     }
 
 
@@ -54,11 +56,14 @@ def ranges(back: Sequence[tuple[str, int]], steps: int, step: str) -> Words:
     """Ranges were set aside; their repair would bring `back` cells by column, and so many `steps` of load."""
     gain = [f"{n} {column} {'cell' if n == 1 else 'cells'}" for column, n in back]
     gain += [f"and {count(steps, step)} of load"] if steps else []
-    told = f"; it would bring back {', '.join(gain)}" if gain else ""
+    told, edit = (
+        f"; it would bring back {', '.join(gain)}" if gain else "",
+        Edit(("repair",), {"ranges": True}),
+    )
+    mend = f"Decide on one number each, or write {written(edit)} to have their middle read{told}."
     return {
         "what": "Numbers written as ranges were set aside",
         "why": "A range is not one number; a sum that needs it is unknown, and a mean is that of the other "
         "cells",
-        "mend": "Decide on one number each, or write ranges = true under [repair] to have their middle "
-        f"read{told}.",
+        "mend": mending(mend, edit, gain=told),
     }
