@@ -211,7 +211,7 @@ def _order(texts: Iterable[str], place: Place, column: str) -> bool | None:
     why = f"is '{open_text}'" if open_text else "are these dates"
     more = " (some rows can only be day first, others only month first)" if votes else ""
     ways = [Edit(("tables", place.table), {"date_format": way}) for way in ("%d/%m/%Y", "%m/%d/%Y")]
-    mend = mending(f"Write {written(*ways, note=_AS_IT_IS)}.", *ways)
+    mend = mending(f"Write {written(*ways, note=_AS_IT_IS)}.", *ways, beyond="")
     raise place.error(f"{why} day first or month first?{more}", mend, column)
 
 

@@ -71,7 +71,11 @@ def match(
             if len(alike) > 1:
                 raise place.error(
                     f"'{one}' and '{alike[1]}' could both be {column.name}",
-                    mending(f"Write {column.name} = {toml_value(one)} or {written(edits[1])}.", *edits[:2]),
+                    mending(
+                        f"Write {column.name} = {toml_value(one)} or {written(edits[1])}.",
+                        *edits[:2],
+                        beyond="",
+                    ),
                 )
             theirs[column.name] = one
             remarks.append(Remark(

@@ -8,7 +8,6 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, fields
 from datetime import datetime
 
-import numpy as np
 import pandas as pd
 
 EXAMPLES = 5
@@ -53,12 +52,9 @@ def _frame(kind: type, items: Iterable[Remark | Finding]) -> pd.DataFrame:
     })  # fmt: skip
 
 
-def texts(said: Iterable[str]) -> np.ndarray:
+def texts(said: Iterable[str], index: pd.Index | None = None) -> pd.Series:
     """Texts as a column that keeps what they carry."""
-    every = list(said)
-    out = np.empty(len(every), dtype=object)
-    out[:] = every
-    return out
+    return pd.Series(list(said), index=index, dtype=object)
 
 
 def shown(value: object, limit: int = 60) -> str:

@@ -116,9 +116,8 @@ def quarantine_frame(table: str, rows: np.ndarray, faults: Faults) -> pd.DataFra
     if len(later):
         also = (later["column"] + " (" + later["code"] + ")").groupby(later["at"]).agg(", ".join)
         said = zip(first["mend"], first["at"].map(also), strict=True)
-        first = first.assign(
-            mend=texts(mend if pd.isna(more) else _and_also(mend, more) for mend, more in said)
-        )
+        both = (mend if pd.isna(more) else _and_also(mend, more) for mend, more in said)
+        first = first.assign(mend=texts(both, first.index))
     cells = long[~faults.rows[long["at"]]].drop_duplicates(["at", "column"])
     out = pd.concat([first, cells]).sort_index().sort_values("at", kind="stable")
     out = out.assign(table=table, row=rows[out["at"].to_numpy()], whole_row=faults.rows[out["at"].to_numpy()])
