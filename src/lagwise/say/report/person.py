@@ -7,7 +7,6 @@ from collections.abc import Iterable
 from functools import cache
 from typing import Any
 
-from lagwise.core.columns import LOAD_MEASURES
 from lagwise.core.numbers import decimals, fixed, people_said, plural, whole
 from lagwise.document.settle import settled
 from lagwise.document.tree import Block, Box, Bullets, Document, Figure, Heading, Para, bullets, para
@@ -223,8 +222,7 @@ def foot(findings: Findings) -> str:
 def course(findings: Findings, code: str) -> PictureFacts:
     """One person's load, effort, ratings and turns for the worse on one time axis, as a picture."""
     words, one, facts = Words(findings), _series(findings, code), _facts(findings, code)
-    measure = LOAD_MEASURES.get(str(findings.study.of("load", "measure")), "load")
-    return course_picture(one, facts, measure, words.step, words.question, YOURS)
+    return course_picture(one, facts, words.measure, words.step, words.question, YOURS)
 
 
 _WORD = re.compile(r"[A-Za-z]+(?:['\u2019-][A-Za-z]+)*")

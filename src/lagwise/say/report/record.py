@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from lagwise.core.columns import LOAD_MEASURES
 from lagwise.core.numbers import (
     decimals,
     fixed,
@@ -55,7 +54,6 @@ def _followed(findings: Findings, words: Words) -> Block:
     """How long people were followed and what is known of their steps."""
     numbers, steps = findings.numbers, f"person-{words.steps}"
     people = findings.count("people")
-    measure = LOAD_MEASURES.get(str(findings.study.of("load", "measure")), "load")
     median, longest = findings.number("median_steps"), findings.number("longest")
     if people == 1 and longest is not None:
         median = None
@@ -80,7 +78,7 @@ def _followed(findings: Findings, words: Words) -> Block:
         if words.term == "jump":
             return para(text.rstrip())
     else:
-        text += f"Load, measured in {measure}, is known in {count_of(numbers['load_steps'], steps)}. "
+        text += f"Load, measured in {words.measure}, is known in {count_of(numbers['load_steps'], steps)}. "
     if findings.described:
         return para(text.rstrip())
     exposure = "load against the person's own usual load" if words.primary.whole else words.label(words.term)
@@ -207,7 +205,6 @@ def cohort(findings: Findings, words: Words) -> Grid | None:
     alone = findings.described and findings.count("people") == 1
     level = "step" if alone else "person"
     records = [r for r in rows_of(findings, "cohort") if r["level"] == level and r["variable"] not in unknown]
-    measure = LOAD_MEASURES.get(str(findings.study.of("load", "measure")), "load")
     rows = []
     for r in records:
         counted = all(
@@ -215,7 +212,9 @@ def cohort(findings: Findings, words: Words) -> Grid | None:
         )
         places = 0 if counted else decimals(r["q1"], r["q3"], most=2)
         label = str(r["label"]).replace("step", words.step)
-        unit = {"load": measure, "steps": "", "count": "", "share": ""}.get(str(r["unit"]), str(r["unit"]))
+        unit = {"load": words.measure, "steps": "", "count": "", "share": ""}.get(
+            str(r["unit"]), str(r["unit"])
+        )
         name = f"{label}, {unit}" if unit and unit not in label and unit != "h" else label
         middle = "not shown" if r["median"] is None else fixed(r["median"], places)
         if r["q1"] is not None:
