@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
-from typing import Literal
+from typing import Any, Literal
 
 
 @dataclass(frozen=True)
@@ -145,3 +145,10 @@ def grid(
     """A table of strings, spans or runs of spans."""
     cells = tuple(tuple(c if isinstance(c, tuple) else inline(c) for c in row) for row in rows)
     return Grid(id, caption, tuple(head), cells, frozenset(numeric), note, tuple(groups))
+
+
+def grids(
+    id: str, caption: str, head: Sequence[str], rows: Sequence[Sequence[str | Span | Inline]], **more: Any
+) -> list[Grid]:
+    """A table, as `grid` makes it, where there is a row to show; else none."""
+    return [grid(id, caption, head, rows, **more)] if rows else []

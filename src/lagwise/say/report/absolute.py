@@ -8,7 +8,7 @@ from typing import Any
 from lagwise.core.numbers import decimals, fixed, limits_text, size, span, whole
 from lagwise.core.words import capital
 from lagwise.document.tree import Block, Heading, grid, para
-from lagwise.findings import Findings
+from lagwise.findings import Findings, rows_of
 from lagwise.say.report.wording import Risk
 from lagwise.say.report.words import Words
 
@@ -53,9 +53,8 @@ def what_happened(outcome: str, words: Words) -> str:
 
 def risks(findings: Findings, words: Words) -> list[Block]:
     """Absolute risks as a table, and the model's predictive checks beside them."""
-    fit = next((f for f in findings.usable() if "absolute_risk" in f.tables), None)
     row = findings.as_rated
-    if fit is None or row is None or "absolute_risk" not in fit.tables:
+    if row is None:
         return []
     cells = []
     points = words.question.column
@@ -115,10 +114,5 @@ def _at(at: str, words: Words) -> str:
 def _rows(findings: Findings, outcome: str) -> dict[str, dict[str, Any]]:
     """Rows of the ordinal fit's absolute_risk table for one outcome, by what they are at."""
     fit = next((f for f in findings.usable() if "absolute_risk" in f.tables), None)
-    if fit is None or "absolute_risk" not in fit.tables:
-        return {}
-    return {
-        str(r["at"]): r
-        for r in fit.tables["absolute_risk"].records()
-        if r["outcome"] == outcome and r["mean"] is not None
-    }
+    records = rows_of(fit, "absolute_risk")
+    return {str(r["at"]): r for r in records if r["outcome"] == outcome and r["mean"] is not None}

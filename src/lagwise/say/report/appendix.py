@@ -5,8 +5,20 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from lagwise.core.numbers import SPACE, decimals, fixed, significant, span, whole
-from lagwise.document.tree import Block, Grid, Heading, Span, blank, bullets, grid, inline, para, strong
-from lagwise.findings import Findings, PictureFacts
+from lagwise.document.tree import (
+    Block,
+    Grid,
+    Heading,
+    Span,
+    blank,
+    bullets,
+    grid,
+    grids,
+    inline,
+    para,
+    strong,
+)
+from lagwise.findings import Findings, PictureFacts, rows_of
 from lagwise.say.report.checklist import checklist
 from lagwise.say.report.words import Words
 
@@ -104,10 +116,8 @@ def appendix(findings: Findings, words: Words, pictures: Mapping[str, PictureFac
         grid("made-table", "Software, hashes, seeds and settings", ("What", "Value"), rows),
     ]
     gates = _gates(findings)
-    if gates is not None:
-        blocks += [Heading(3, "Checks on each model", "gates"), gates]
-    checks = _predictive(findings)
-    blocks += [g for g in (_expected(findings), checks) if g is not None]
+    blocks += [Heading(3, "Checks on each model", "gates"), *gates] if gates else []
+    blocks += [*_expected(findings), *_predictive(findings)]
     if made.seconds:
         blocks.append(
             grid(
@@ -123,7 +133,7 @@ def _part(key: str, findings: Findings) -> str:
     return titles.get(key, key.replace("_", " "))
 
 
-def _gates(findings: Findings) -> Grid | None:
+def _gates(findings: Findings) -> list[Grid]:
     rows = []
     for fit in findings.fits:
         for record in fit.diagnostics.records():
@@ -137,9 +147,7 @@ def _gates(findings: Findings) -> Grid | None:
                     str(record.get("meaning") or ""),
                 )
             )
-    if not rows:
-        return None
-    return grid(
+    return grids(
         "gates-table",
         "Gates of every fit",
         ("Gate", "Value", "Limit", "Outcome", "Meaning"),
@@ -148,19 +156,15 @@ def _gates(findings: Findings) -> Grid | None:
     )
 
 
-def _predictive(findings: Findings) -> Grid | None:
+def _predictive(findings: Findings) -> list[Grid]:
     """What the Bayesian models would make, beside what was seen."""
     rows = []
-    for fit in findings.fits:
-        for r in fit.tables["ppc"].records() if fit.usable and "ppc" in fit.tables else ():
-            places = min(3, decimals(r["low"], r["high"]))
-            inside = "" if r.get("within") is None else "inside" if r["within"] else "outside"
-            rows.append(
-                (str(r["meaning"]), fixed(r["observed"], places), span(r["low"], r["high"], places), inside)
-            )
-    if not rows:
-        return None
-    return grid(
+    for r in (r for fit in findings.usable() for r in rows_of(fit, "ppc")):
+        places = min(3, decimals(r["low"], r["high"]))
+        inside = "" if r.get("within") is None else "inside" if r["within"] else "outside"
+        limits = span(r["low"], r["high"], places)
+        rows.append((str(r["meaning"]), fixed(r["observed"], places), limits, inside))
+    return grids(
         "ppc",
         "Predictive checks: ratings the model makes, against those seen",
         ("Check", "Seen", "Made by the model (interval)", "Seen lies"),
@@ -169,27 +173,14 @@ def _predictive(findings: Findings) -> Grid | None:
     )
 
 
-def _expected(findings: Findings) -> Grid | None:
+def _expected(findings: Findings) -> list[Grid]:
     """What the Bayesian models' priors make before they have seen a rating."""
     rows = []
-    for fit in findings.fits:
-        for r in (
-            fit.tables["prior_predictive"].records()
-            if fit.usable and "prior_predictive" in fit.tables
-            else ()
-        ):
-            places = decimals(r["low"], r["high"])
-            rows.append(
-                (
-                    str(r["meaning"]),
-                    fixed(r["mean"], places),
-                    span(r["low"], r["high"], places),
-                    fixed(r["observed"], places),
-                )
-            )
-    if not rows:
-        return None
-    return grid(
+    for r in (r for fit in findings.usable() for r in rows_of(fit, "prior_predictive")):
+        places = decimals(r["low"], r["high"])
+        mean, seen = (fixed(r[k], places) for k in ("mean", "observed"))
+        rows.append((str(r["meaning"]), mean, span(r["low"], r["high"], places), seen))
+    return grids(
         "prior-predictive",
         "What the priors alone would make, before any rating was seen",
         ("Check", "Made on average", "Interval", "Seen"),

@@ -7,7 +7,7 @@ from typing import Any
 
 from lagwise.core.numbers import decimals, fixed, people_said, per_hundred, plural, whole
 from lagwise.core.words import capital, listed
-from lagwise.document.tree import Block, Figure, Grid, Heading, Para, grid, para, strong
+from lagwise.document.tree import Block, Figure, Grid, Heading, Para, grids, para, strong
 from lagwise.findings import Findings, PictureFacts, Table, rows_of
 from lagwise.models.askable import Missing
 from lagwise.say.askable import lacking, needed, question
@@ -96,8 +96,7 @@ def spread(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts
         for name in SPREAD
         if name in pictures
     ]
-    table = _within(findings, words)
-    blocks: list[Block] = [*figures, *([table] if table is not None else [])]
+    blocks: list[Block] = [*figures, *_within(findings, words)]
     return (Heading(2, "How values are spread", "spread"), *blocks) if blocks else ()
 
 
@@ -109,7 +108,7 @@ SPREAD = {
 """Figures of how values are spread, with what stands below them."""
 
 
-def _within(findings: Findings, words: Words) -> Grid | None:
+def _within(findings: Findings, words: Words) -> list[Grid]:
     """How much of the spread lies within people."""
     rows = []
     for r in rows_of(findings, "spread"):
@@ -118,9 +117,7 @@ def _within(findings: Findings, words: Words) -> Grid | None:
         places = decimals(0, r["within_sd"])
         between = "\u2013" if r.get("between_sd") is None else fixed(r["between_sd"], places)
         rows.append((str(r["label"]), whole(r["n_people"]), fixed(r["within_sd"], places), between))
-    if not rows:
-        return None
-    return grid(
+    return grids(
         "spread-table",
         f"From {words.step} to {words.step}, and from person to person (standard deviations)",
         ("Variable", "People", f"Within people, between {words.steps}", "Between people"),

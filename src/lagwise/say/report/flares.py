@@ -18,7 +18,7 @@ from lagwise.core.numbers import (
     whole,
 )
 from lagwise.core.words import PER_UNIT, capital
-from lagwise.document.tree import Block, Figure, Grid, Heading, grid, para
+from lagwise.document.tree import Block, Figure, Grid, Heading, grid, grids, para
 from lagwise.findings import EffectRow, Findings, FitFacts, PictureFacts, Table, rows_of
 from lagwise.say.report.absolute import absolute_risk
 from lagwise.say.report.wording import Risk, counted, other_model
@@ -53,10 +53,7 @@ def flares(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts
             "same people."
         )
         blocks.append(Figure("aligned", caption, pictures["aligned"].alt))
-    agreement = _agreement(fit, words) if words.of_pain else None
-    if agreement is not None:
-        blocks.append(agreement)
-    return blocks
+    return [*blocks, *(_agreement(fit, words) if words.of_pain else [])]
 
 
 def _modelled(findings: Findings, fit: FitFacts, words: Words) -> list[Block]:
@@ -85,8 +82,7 @@ def _modelled(findings: Findings, fit: FitFacts, words: Words) -> list[Block]:
                 f"{whole(other['onsets'])} onsets in {whole(other['n_steps'])} person-{words.steps})."
             )
         )
-    bias = _bias(fit)
-    return [*blocks, bias] if bias is not None else blocks
+    return [*blocks, *_bias(fit)]
 
 
 def _risk(findings: Findings, fit: FitFacts, words: Words) -> str:
@@ -189,17 +185,15 @@ def _ratio(row: EffectRow | None) -> str:
     return f"{fixed(row.estimate, small)} ({span(row.low, row.high, small)})"
 
 
-def _agreement(fit: FitFacts, words: Words) -> Grid | None:
+def _agreement(fit: FitFacts, words: Words) -> list[Grid]:
     rows = {str(r["quantity"]): r for r in rows_of(fit, "agreement")}
     if not any(r["n"] for r in rows.values()):
-        return None  # nobody was asked
+        return []  # nobody was asked
     cells = [
         (said, f"{whole(rows[key]['value'])} of {whole(rows[key]['n'])}")
         for key, said in AGREEMENT.items()
         if key in rows
     ]
-    if not cells:
-        return None
     shares = {
         "share_of_pain_defined_also_reported": "Of those by pain, also by word",
         "share_of_reported_also_pain_defined": "Of those by word, also by pain",
@@ -207,7 +201,7 @@ def _agreement(fit: FitFacts, words: Words) -> Grid | None:
     for key, said in shares.items():
         if key in rows and rows[key]["n"] and "both" in rows:
             cells.append((said, f"{whole(rows['both']['value'])} of {whole(rows[key]['n'])}"))
-    return grid(
+    return grids(
         "agreement",
         "How far the two definitions of a flare-up agree",
         ("Flare-up begins", f"Person-{words.steps}"),
@@ -217,7 +211,7 @@ def _agreement(fit: FitFacts, words: Words) -> Grid | None:
     )
 
 
-def _bias(fit: FitFacts) -> Grid | None:
+def _bias(fit: FitFacts) -> list[Grid]:
     cells = []
     for r in rows_of(fit, "bias_at_this_size"):
         cells.append(
@@ -229,9 +223,7 @@ def _bias(fit: FitFacts) -> Grid | None:
                 whole(r["runs"]),
             )
         )
-    if not cells:
-        return None
-    return grid(
+    return grids(
         "bias",
         "What these flare models do at this study's own size, in simulated studies",
         ("Truth", "Estimator", "Bias, log-odds", "Intervals that hold the truth", "Simulated studies"),

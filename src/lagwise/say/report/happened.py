@@ -7,26 +7,22 @@ from typing import Any
 
 from lagwise.core.numbers import fixed, people_said, plural, whole
 from lagwise.core.words import capital
-from lagwise.document.tree import Block, Box, Figure, Grid, Heading, grid, para
+from lagwise.document.tree import Block, Box, Figure, Grid, Heading, grids, para
 from lagwise.findings import Findings, PictureFacts, rows_of
 from lagwise.say.report.figures_people import panelled
 from lagwise.say.report.wording import begun, count_of
 from lagwise.say.report.words import Words
 
 
-def _events(findings: Findings) -> Grid | None:
+def _events(findings: Findings) -> list[Grid]:
     rows = [
         (str(r["kind"]).replace("_", " "), whole(r["n_events"]), whole(r["n_people"]))
         for r in rows_of(findings, "events")
     ]
-    return (
-        grid("events", "Events entered in the log", ("Event", "Events", "People"), rows, numeric=(1, 2))
-        if rows
-        else None
-    )
+    return grids("events", "Events entered in the log", ("Event", "Events", "People"), rows, numeric=(1, 2))
 
 
-def _people_grid(findings: Findings, words: Words) -> Grid | None:
+def _people_grid(findings: Findings, words: Words) -> list[Grid]:
     """Each person's record in one row, with what of it there is."""
     load, word, name = words.has_load, words.own_word, words.outcome.name
     columns: list[tuple[str, Callable[[Mapping[str, Any]], str], bool]] = [
@@ -51,10 +47,8 @@ def _people_grid(findings: Findings, words: Words) -> Grid | None:
     ]
     shown = [(head, cell) for head, cell, there in columns if there]
     rows = [(str(r["person"]), *(cell(r) for _, cell in shown)) for r in rows_of(findings, "people")]
-    if not rows:
-        return None
     units = f"{capital(words.asked)} in {words.unit}, {words.question.span}. " if words.rated else ""
-    return grid(
+    return grids(
         "each-person",
         "Each person's record in one row",
         ("Person", *(head for head, _ in shown)),
@@ -106,12 +100,8 @@ def happened(findings: Findings, words: Words, pictures: Mapping[str, PictureFac
                 pictures[name].alt,
             )
         )
-    people = _people_grid(findings, words)
-    if people is not None and "pain-map" not in pictures:
-        blocks.append(people)
-    events = _events(findings)
-    if events is not None:
-        blocks.append(events)
+    blocks += [] if "pain-map" in pictures else _people_grid(findings, words)
+    blocks += _events(findings)
     if not pages:
         blocks.append(para("Pictures of single people are left out of this version."))
     return tuple(blocks)

@@ -16,7 +16,7 @@ from lagwise.core.numbers import (
     whole,
 )
 from lagwise.core.words import capital, listed
-from lagwise.document.tree import Block, Figure, Grid, Heading, grid, para
+from lagwise.document.tree import Block, Figure, Grid, Heading, grid, grids, para
 from lagwise.findings import Findings, PictureFacts, Table, rows_of
 from lagwise.say.report.fitted import beside, why_unknown
 from lagwise.say.report.reasons import unknown_said
@@ -34,11 +34,11 @@ def recorded(findings: Findings, words: Words, pictures: Mapping[str, PictureFac
         blocks.append(_counting(findings, words))
     if findings.count("load_steps"):
         blocks.append(_states(findings, words))
-    blocks += [g for g in (cohort(findings, words), groups(findings)) if g is not None]
+    blocks += [*cohort(findings, words), *groups(findings)]
     marks = f" White marks are {words.steps} with {words.a_rating}." if words.rated else ""
     if "coverage" in pictures:
         blocks.append(Figure("coverage", f"Who was recorded when.{marks}", pictures["coverage"].alt))
-    blocks += [g for g in (_rows(findings), _missing(findings, words)) if g is not None]
+    blocks += [*_rows(findings), *_missing(findings, words)]
     if "quarantined" in findings.tables:
         blocks.append(
             plain_grid(
@@ -147,14 +147,12 @@ def _states(findings: Findings, words: Words) -> Block:
     return para(text)
 
 
-def _rows(findings: Findings) -> Grid | None:
-    if "counts" not in findings.tables:
-        return None
+def _rows(findings: Findings) -> list[Grid]:
     rows = [
         (str(r["table"]), whole(r["read"]), whole(r["used"]), whole(r["quarantined"]))
-        for r in findings.tables["counts"].records()
+        for r in rows_of(findings, "counts")
     ]
-    return grid(
+    return grids(
         "rows",
         "Rows read, used and set aside",
         ("Table", "Read", "Used", "Set aside"),
@@ -164,7 +162,7 @@ def _rows(findings: Findings) -> Grid | None:
     )
 
 
-def _missing(findings: Findings, words: Words) -> Grid | None:
+def _missing(findings: Findings, words: Words) -> list[Grid]:
     load = {"load", "jump"} if findings.count("load_steps") else set[str]()
     wanted = {words.outcome.name, *load, *findings.study.of("analysis", "exposures")}
     if findings.described and not load:
@@ -179,13 +177,11 @@ def _missing(findings: Findings, words: Words) -> Grid | None:
             after = f"{signed(r['after_missing'], 1)}, no interval"
         known = f"{whole(r['n_known'])} of {whole(r['n_steps'])} ({per_hundred(r['share_known'])} %)"
         rows.append((str(r["label"]), known, f"{whole(r['n_people_any'])} of {whole(r['n_people'])}", after))
-    if not rows:
-        return None
     caption = f"What is known, of {whole(findings.number('steps'))} person-{words.steps}"
     heads = ("Variable", f"Known {words.steps}", "People with any")
     if findings.described and all(row[-1] == DASH for row in rows):
-        return grid("missing", caption, heads, [row[:-1] for row in rows], numeric=(1, 2))
-    return grid(
+        return grids("missing", caption, heads, [row[:-1] for row in rows], numeric=(1, 2))
+    return grids(
         "missing",
         caption,
         (*heads, f"Earlier {words.asked} where missing, against where known"),
@@ -199,7 +195,7 @@ def _missing(findings: Findings, words: Words) -> Grid | None:
     )
 
 
-def cohort(findings: Findings, words: Words) -> Grid | None:
+def cohort(findings: Findings, words: Words) -> list[Grid]:
     """Numbers of the people, each person's mean counting once."""
     unknown = set() if findings.count("load_steps") else {"n_sessions"}
     alone = findings.described and findings.count("people") == 1
@@ -221,17 +217,15 @@ def cohort(findings: Findings, words: Words) -> Grid | None:
             middle += f" ({fixed(r['q1'], places)} to {fixed(r['q3'], places)})"
         ends = "not shown" if r["low"] is None else f"{fixed(r['low'], places)} to {fixed(r['high'], places)}"
         rows.append((name, whole(r["n_people"]), middle, ends))
-    if not rows:
-        return None
     if findings.described and findings.shared and all(r["median"] is None for r in records):
         means = [(*row[:2], f"{r['mean']:g}") for r, row in zip(records, rows, strict=True)]
         heads = ("Variable", "People", "Mean")
-        return grid("cohort", "The people in this caseload", heads, means, numeric=(1, 2), note=EACH_ONCE)
+        return grids("cohort", "The people in this caseload", heads, means, numeric=(1, 2), note=EACH_ONCE)
     if alone:
         known = [(row[0], whole(r["n_steps"]), *row[2:]) for r, row in zip(records, rows, strict=True)]
         named = ("Variable", words.steps.capitalize(), "Median (quartiles)", "Range")
-        return grid("cohort", f"This person's {words.steps}", named, known, numeric=(1, 2, 3))
-    return grid(
+        return grids("cohort", f"This person's {words.steps}", named, known, numeric=(1, 2, 3))
+    return grids(
         "cohort",
         "The people in this caseload",
         ("Variable", "People", "Median (quartiles)", "Range"),
@@ -241,16 +235,14 @@ def cohort(findings: Findings, words: Words) -> Grid | None:
     )
 
 
-def groups(findings: Findings) -> Grid | None:
+def groups(findings: Findings) -> list[Grid]:
     """People by site, region, age band and sex, and events by kind."""
     people = findings.count("people")
     rows = []
     for r in rows_of(findings, "groups"):
         share = "" if r.get("share") is None else f" of {whole(people)} ({per_hundred(r['share'])} %)"
         rows.append((str(r["variable"]).replace("_", " "), str(r["value"]), f"{whole(r['n_people'])}{share}"))
-    return (
-        grid("groups", "People by group", ("Group", "Value", "People"), rows, numeric=(2,)) if rows else None
-    )
+    return grids("groups", "People by group", ("Group", "Value", "People"), rows, numeric=(2,))
 
 
 def plain_grid(id: str, caption: str, table: Table) -> Grid:
