@@ -10,8 +10,7 @@ import lagwise
 HOUSE = Path(lagwise.__file__).parent
 MAY = ("core/variable", "core/study", "drafts/", "synthetic/", "say/")
 LEFT = {
-    "caseload": "check_ratings check_sequence check_table check_values deidentify knowledge reading repeats scales "
-    "sift study_text suggest",
+    "caseload": "check_ratings repeats scales study_text suggest",
     "challenges": "random_usual_load shuffled_load small_world specifications unrelated_load",
     "core": "columns consistent effects show_records show_results terms words",
     "describe": "cohort coverage numbers scale_use sequence",

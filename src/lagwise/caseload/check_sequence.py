@@ -8,13 +8,14 @@ import numpy as np
 import pandas as pd
 
 from lagwise.caseload.remarks import Finding, found
+from lagwise.core.columns import WHEN
 from lagwise.core.results import Caseload
 
 FAR_DAYS = 180
 SILENT_DAYS = 28
 FEW = 0.05
 MIN_ROWS = 20
-DATED = (("sessions", "date"), ("checkins", "date"), ("weeks", "week"))
+DATED = tuple((table, WHEN[table]) for table in ("sessions", "checkins", "weeks"))
 
 
 def far_dates(caseload: Caseload) -> list[Finding]:

@@ -218,7 +218,7 @@ def _brings(read: TableRead, column: str, study: Study) -> tuple[int, int, int, 
     frame = read.frame
     if column in frame and column not in columns.PLACING:
         frame = frame[frame[column].notna()]
-    people, when = frame["person"], next((name for name in ("date", "week") if name in frame), None)
+    people, when = frame["person"], next((name for name in columns.WHEN.values() if name in frame), None)
     steps = pd.DataFrame({"p": people, "s": step_of(people, frame[when], study.clock)}) if when else None
     said = 0 if steps is None else len(steps.drop_duplicates())
     return len(read.frame), int(people.nunique()), len(frame), said

@@ -19,7 +19,7 @@ EARLIER = 5
 CODES = (66, 77, 88, 99, 666, 777, 888, 999, 6666, 7777, 8888, 9999, 99999)
 WORDS = ("-1", "-7", "-8", "-9", "-77", "-88", "-99", "-999", "7", "8", "9", *map(str, CODES))
 BEYOND = 1.5
-_NEVER = ("person", "row", "date", "week", "exercise", "time", "kind", "trained")
+_NEVER = (*columns.PLACING, "row", "exercise", "kind", "trained")
 
 
 def repeated_rows(caseload: Caseload) -> list[Finding]:

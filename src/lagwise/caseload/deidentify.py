@@ -184,7 +184,7 @@ def _key(caseload: Caseload, seed: int | None, dates: str) -> _Key:
         frame = getattr(caseload, table)
         people |= set(frame["person"])
         if table != "people":
-            for person, day in frame.groupby("person")["week" if table == "weeks" else "date"].min().items():
+            for person, day in frame.groupby("person")[columns.WHEN[table]].min().items():
                 first[str(person)] = min(day, first.get(str(person), day))
     draw = _drawing(seed)
     codes: set[str] = set()
@@ -259,7 +259,7 @@ def _recoded(frame: pd.DataFrame, table: str, key: _Key) -> pd.DataFrame:
         if name in out:
             out[name] = out[name] + pd.to_timedelta(out["person"].map(key.days).astype("float64"), unit="D")
     out["person"] = out["person"].map(key.code).astype("str")
-    by = ["person", *(name for name in ("date", "week") if name in out)]
+    by = ["person", *(name for name in dict.fromkeys(columns.WHEN.values()) if name in out)]
     return out.sort_values(by, kind="stable").reset_index(drop=True)
 
 

@@ -12,7 +12,7 @@ import pandas as pd
 
 from lagwise.caseload.repeats import step_of
 from lagwise.caseload.singled_out import Share, singled_out_by
-from lagwise.core.columns import ratings
+from lagwise.core.columns import WHEN, ratings
 from lagwise.core.study import Study
 
 Frames = Mapping[str, pd.DataFrame]
@@ -103,7 +103,8 @@ def _day_sets(frames: Frames, study: Study, *, told: tuple[str, ...]) -> pd.Data
 
 def rated(frames: Frames) -> pd.DataFrame:
     """Check-ins, or the weeks in their place, with a date."""
-    return frames["checkins"] if len(frames["checkins"]) else frames["weeks"].rename(columns={"week": "date"})
+    weeks = frames["weeks"].rename(columns={WHEN["weeks"]: WHEN["checkins"]})
+    return frames["checkins"] if len(frames["checkins"]) else weeks
 
 
 def _ratings(frames: Frames, study: Study) -> pd.DataFrame:
@@ -162,7 +163,7 @@ def _week_loads(frames: Frames, study: Study) -> pd.DataFrame:
     """The load of each step: of a weeks table, else the sets (or rows, without any) of its sessions."""
     w, s = frames["weeks"], frames["sessions"]
     if len(w):
-        step, load, person = step_of(w["person"], w["week"], study.clock), w["load"], w["person"]
+        step, load, person = step_of(w["person"], w[WHEN["weeks"]], study.clock), w["load"], w["person"]
     else:
         person, step = s["person"], step_of(s["person"], s["date"], study.clock)
         load = s["sets"] if s["sets"].notna().any() else pd.Series(1.0, index=s.index)

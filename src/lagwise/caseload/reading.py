@@ -317,7 +317,7 @@ def _unused_sheets(places: dict[str, Place]) -> list[Remark]:
 
 
 def _future(table: str, frame: pd.DataFrame) -> list[Remark]:
-    column = "week" if table == "weeks" else "date"
+    column = columns.WHEN.get(table, "")
     late = frame[frame[column] > pd.Timestamp(date.today())] if column in frame else frame[:0]
     parts = frame.attrs.get("parts", ())
     return [Remark(

@@ -13,6 +13,7 @@ from lagwise.caseload.check_edits import edits_of, mending
 from lagwise.caseload.places import Place
 from lagwise.caseload.remarks import shown, texts
 from lagwise.core.claim import Said
+from lagwise.core.columns import WHEN
 
 NO_RECORD = ("header_again", "total_row")
 """Reasons that leave nothing further to mend in a row."""
@@ -131,7 +132,7 @@ def _and_also(mend: str, others: str) -> Said:
 
 def lost_frame(table: str, frame: pd.DataFrame, faults: Faults) -> pd.DataFrame:
     """What was set aside of a dated table: table, row, person, date, column (see `LOST`)."""
-    when = next((name for name in ("date", "week") if name in frame), "")
+    when = next((name for name in WHEN.values() if name in frame), "")
     if not faults.found or not when:
         return empty_lost()
     long = _long(faults).sort_values("whole", ascending=False, kind="stable")

@@ -118,6 +118,10 @@ TABLES: Mapping[str, tuple[Column, ...]] = MappingProxyType(
     {"sessions": SESSIONS, "checkins": CHECKINS, "people": PEOPLE, "events": EVENTS, "weeks": WEEKS}
 )
 """Columns of every input table, in contract order."""
+WHEN = MappingProxyType({
+    table: c.name for table, own in TABLES.items() for c in own if c.kind == "date" and c.required
+})  # fmt: skip
+"""The column of each dated table that says of when a row is."""
 
 PLACING = ("person", "date", "week", "time")
 """Columns that say whose a row is and of when."""
