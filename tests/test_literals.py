@@ -11,14 +11,10 @@ HOUSE = Path(lagwise.__file__).parent
 MAY = ("core/variable", "core/study", "drafts/", "synthetic/", "say/")
 LEFT = {
     "caseload": "check_ratings repeats scales study_text suggest",
-    "challenges": "random_usual_load shuffled_load small_world specifications unrelated_load",
     "core": "columns consistent effects show_records show_results terms words",
     "describe": "cohort coverage numbers scale_use sequence",
-    "exercises": "flare_onsets known_truth primary_contrast unknown_weeks windows world",
     "models": "aligned comparison design dose flare flare_bias flare_fit flare_rows lags predict priors rated rated_data",
-    "pages": "report weekly",
     "panel": "build derive ratings weeks",
-    "planning": "assumptions",
 }
 """Files that still name it, by room. The list only shrinks: take a file out when it no longer does."""
 

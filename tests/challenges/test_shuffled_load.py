@@ -34,7 +34,7 @@ def test_a_relation_in_one_of_six_people_is_as_undecided_slid_as_by_the_interval
 
 def test_unmoved_series_of_few_people_give_their_primary_estimate_and_its_error():
     ctx = context(replace(CLINIC, n_people=7))
-    ready, columns = variants(ctx.design, "jump", 1.0), moving(ctx.design, "jump")
+    ready, columns = variants(ctx.design, "jump", 1.0), moving(ctx.design, "jump", True)
     estimate, t = shuffled(ready, columns, np.zeros((1, 7), dtype=int))
     own = answer(ctx.design, "jump")
     assert estimate[0] == pytest.approx(own.estimate) == ctx.primary.answer.estimate / ctx.primary.size
@@ -46,7 +46,7 @@ def test_unmoved_series_of_few_people_give_their_primary_estimate_and_its_error(
 def test_a_shift_slides_each_persons_rows_together_and_wraps_round():
     ctx = context(CLINIC)
     ready = variants(ctx.design, "jump", 1.0)
-    columns = moving(ctx.design, "jump")
+    columns = moving(ctx.design, "jump", True)
     assert {"jump", "log_usual", "rested", "effort_within"} <= set(columns)
     shifts = draw_shifts(np.bincount(ctx.design.person), 3, np.random.default_rng(5))
     estimates, t = shuffled(ready, columns, shifts)

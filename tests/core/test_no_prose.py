@@ -12,20 +12,8 @@ SOURCE = Path(__file__).parents[2] / "src" / "lagwise"
 NAMES = {"same as last step", "leave one person out", "leave groups of people out"}
 NAMES |= {"what is held equal", "mixed model, person intercepts", "person-steps with an answer"}
 """Values of table columns, which others look rows up by."""
-ROOMS = [
-    "panel",
-    "describe",
-    "models",
-    "challenges",
-    "planning",
-    "findings",
-    "writeup",
-    "cli",
-    "document",
-    "suite",
-    "output",
-    "synthetic",
-]
+ROOMS = ["panel", "describe", "models", "challenges", "planning", "synthetic", "output", "document"]
+ROOMS += ["findings", "writeup", "pages", "cli", "suite", "exercises"]
 
 
 def prose(tree: ast.Module) -> list[str]:

@@ -10,7 +10,7 @@ from lagwise.core.errors import LagwiseError
 from lagwise.exercises import Key, Part, Slip
 from lagwise.exercises.answers import understood
 from lagwise.exercises.judge import judge, lacking
-from lagwise.exercises.task import IMPOSSIBLE, NOT_YET, RIGHT, UNANSWERED
+from lagwise.say.exercises import IMPOSSIBLE, NOT_YET, RIGHT, UNANSWERED
 
 KEY = Key(12.5, "Right, because.", (Slip(20.0, "A sum."), Slip(12.9, "A near slip.")), 0.1)
 

@@ -16,11 +16,11 @@ from lagwise import describe
 from lagwise.core.errors import LagwiseError
 from lagwise.exercises import TASKS, check, given, hint
 from lagwise.exercises.judge import judge, meets
-from lagwise.exercises.judge_a_writeup import PLANTED, lines
-from lagwise.exercises.task import IMPOSSIBLE, NOT_YET, RIGHT, UNANSWERED
+from lagwise.exercises.judge_a_writeup import lines
 from lagwise.exercises.world import World
 from lagwise.models import fit_flares
 from lagwise.say.challenge import challenge
+from lagwise.say.exercises import IMPOSSIBLE, NOT_YET, PLANTED, RIGHT, UNANSWERED
 from lagwise.synthetic import CLINIC, simulate
 from lagwise.writeup.checker import check_text
 

@@ -9,7 +9,7 @@ from nbclient import NotebookClient
 from notebook_files import CLAIM, EXERCISES, FOLDER, SOLUTIONS, code, name, printed, read, tags
 
 from lagwise.exercises import TASKS, hint
-from lagwise.exercises.task import RIGHT, UNANSWERED
+from lagwise.say.exercises import RIGHT, UNANSWERED
 from lagwise.suite import sources
 
 ANSWER, SOLUTION = "answer", "solution"

@@ -181,6 +181,7 @@ def slid(
     share = np.vstack([np.zeros(len(people)), rng.random((shifts, len(people)))])
     chosen = [every[i] for i in np.unique(np.linspace(0, len(every) - 1, min(JOINT, len(every))).astype(int))]
     used, ts = [], []
+    load = panel.study.variables[question.term].whole
     for i, plan in enumerate(chosen):
         made = designs(panel, question, plan)
         if not made:
@@ -191,7 +192,7 @@ def slid(
         if question.column not in d.names:
             continue
         shift = (share[:, np.searchsorted(people, d.people)] * np.bincount(d.person)).astype(int)
-        at = [d.names.index(name) for name in moving(d, question.column)]
+        at = [d.names.index(name) for name in moving(d, question.column, load)]
         cross = CrossProducts.build(d.y, d.X, None, d.person).with_columns(
             at, d.X[:, at][slid_rows(d.person, shift)]
         )

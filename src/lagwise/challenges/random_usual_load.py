@@ -44,13 +44,13 @@ def run(context: Context) -> Found:
         raise ModelError("no trained step has a usual load")
     names = [n for n in d.names[1:] if n not in ("log_usual", "rested", "restarted")]
     own = design_from(trained, names, outcome=d.outcome, asked=d.asked)
-    if "jump" not in own.names:
+    if p.column not in own.names:
         raise ModelError("load does not vary against the usual load")
     if own.n_people < 5:
         raise ModelError(f"only {own.n_people} people have trained steps with a usual load")
     usual = np.log(own.frame["usual"].to_numpy(dtype=float))
     load = np.log(own.frame["load"].to_numpy(dtype=float))
-    cross, at = CrossProducts.build(own.y, own.X, None, own.person), own.names.index("jump")
+    cross, at = CrossProducts.build(own.y, own.X, None, own.person), own.names.index(p.column)
     rng = context.rng(NAME)
 
     def deviances(columns: np.ndarray) -> np.ndarray:

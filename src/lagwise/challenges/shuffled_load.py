@@ -39,7 +39,7 @@ def run(context: Context) -> Found:
     """
     p, design = context.primary, context.design
     ready = variants(design, p.column, p.size)
-    columns = moving(design, p.column)
+    columns = moving(design, p.column, context.panel.study.variables[p.term].whole)
     shifts = draw_shifts(np.bincount(design.person), context.draws, context.rng(NAME))
     unmoved = shuffled(ready, columns, np.zeros((1, design.n_people), dtype=int))
     here, own = (float(v[0]) for v in unmoved)
@@ -88,11 +88,10 @@ def edge(t: np.ndarray) -> float:
     return float(np.sort(np.abs(t))[len(t) - 1 - most]) if most >= 0 else np.inf
 
 
-def moving(design: Design, column: str) -> tuple[str, ...]:
-    """Columns that slide together: for jump all that describe the step's training, else the exposure's within
-    part."""
-    together = ("jump", "log_usual", "rested", "restarted", *(f"{term}_within" for term in OF_TRAINING))
-    return tuple(name for name in design.names if name in together) if column == "jump" else (column,)
+def moving(design: Design, column: str, load: bool) -> tuple[str, ...]:
+    """Columns that slide together: of `load` all that describe the step's training, else its within part."""
+    together = (column, "log_usual", "rested", "restarted", *(f"{term}_within" for term in OF_TRAINING))
+    return tuple(name for name in design.names if name in together) if load else (column,)
 
 
 def draw_shifts(counts: np.ndarray, n: int, rng: np.random.Generator) -> np.ndarray:

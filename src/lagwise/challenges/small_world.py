@@ -218,7 +218,7 @@ def _some(world: World, cell: Cell, n: int, rng: np.random.Generator, joint: int
     parts = [split_parts(one, at[0]) for one in np.where(world.known_pain, held[:, *at], np.nan)]
     name = held_column(world.outcome, d.pain_adjusted)
     values = {
-        "jump": columns["jump"].reshape(n, rows),
+        world.column: columns[world.column].reshape(n, rows),
         "log_usual": usual_within(columns["log_usual"], usual, person).reshape(n, rows),
         f"{name}_within": np.stack([a for a, _ in parts]),
         f"{name}_between": np.stack([b for _, b in parts]),

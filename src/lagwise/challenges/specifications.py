@@ -98,7 +98,8 @@ def _known(panel: Panel, measure: str) -> bool:
 def held_equal(panel: Panel, question: Primary) -> dict[str, tuple[str, ...]]:
     """The sets of exposures held equal, by name; all with the primary exposure in them."""
     every = question.exposures
-    left = ["pain"] * (question.pain_adjusted != "none") + ["usual load"] * with_load(panel)
+    asked = panel.study.outcome.variable.label
+    left = [asked] * (question.pain_adjusted != "none") + ["usual load"] * with_load(panel)
     sets = {
         "all exposures": every,
         "all but effort": tuple(t for t in every if t == question.term or t not in OF_TRAINING),

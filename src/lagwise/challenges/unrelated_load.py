@@ -15,8 +15,6 @@ from lagwise.panel.derive import person_index, usual_load
 
 NAME = "unrelated_load"
 OWN, OTHERS = "own_region", "other_regions"
-OF = "pain"
-"""The outcome that people's regions are of."""
 LEAST = 0.5
 """Share of the primary model's steps on which the load of a group and its usual load must be known."""
 
@@ -40,7 +38,7 @@ def run(context: Context) -> Found:
     informative, since it is not known which group bears on the pain.
     """
     p = context.primary
-    parts = regions(context.panel, context.region) if context.region and context.outcome.name == OF else {}
+    parts = regions(context.panel, context.region) if context.region else {}
     known = bool(parts)
     parts = parts or groups(context.panel)
     if len(parts) < 2:
@@ -110,14 +108,15 @@ def with_part(context: Context, load: np.ndarray, *, beside: str = "remainder") 
     panel, p = context.panel, context.primary
     study, frame = panel.study.load, panel.frame
     usual = usual_load(load, person_index(panel.blocks), study.usual_steps, study.usual_needs)
-    jump, change = frame["jump"].to_numpy(dtype=float), (frame["load"] - frame["usual"]).to_numpy(dtype=float)
+    jump = frame[p.column].to_numpy(dtype=float)
+    change = (frame["load"] - frame["usual"]).to_numpy(dtype=float)
     rate = np.divide(jump, change, out=np.zeros(len(jump)), where=np.abs(change) > 1e-9)
     part = np.where(jump == 0, 0.0, rate * (load - usual))
     part[np.isnan(load) | np.isnan(jump)] = np.nan
     joined = context.joined(part=part, remainder=jump - part)
     if joined["part"].notna().sum() < LEAST * len(joined):
         raise ModelError("the group's load is known on too few steps")
-    kept = [c for c in columns_for(panel, p.exposures, p.pain_adjusted) if c != "jump"]
+    kept = [c for c in columns_for(panel, p.exposures, p.pain_adjusted) if c != p.column]
     columns, held = ["part", beside, *kept], p.pain_adjusted
     return design_from(joined, columns, outcome=p.outcome, pain_adjusted=held, asked=context.outcome)
 

@@ -8,9 +8,7 @@ from numbers import Integral, Real
 from typing import Any
 
 from lagwise.exercises.task import Part
-
-NUMBER = "Write one number, like 12.5, without quotes and without a unit."
-SENTENCES = "Write the numbers of the sentences in curly brackets, like {1, 2}."
+from lagwise.say.exercises import CALLED, TEXTS
 
 
 def unanswered(answer: Any) -> bool:
@@ -33,7 +31,7 @@ def understood(part: Part, answer: Any) -> tuple[Any, str]:
         return _sentences(answer)
     if isinstance(answer, str):
         return " ".join(answer.split()), ""
-    return None, f"Write a sentence in quotes; this is {_called(answer)}."
+    return None, TEXTS["no_sentence"].format(this=_called(answer))
 
 
 def _single(answer: Any) -> Any:
@@ -43,19 +41,18 @@ def _single(answer: Any) -> Any:
 
 def _number(answer: Any, *, whole: bool) -> tuple[float | None, str]:
     if isinstance(answer, tuple | list) and len(answer) == 2 and all(isinstance(v, Real) for v in answer):
-        point = "Decimals are written with a point, like 12.5; a comma separates two numbers."
-        return None, f"These are two numbers. {point}"
+        return None, TEXTS["two_numbers"]
     if isinstance(answer, str):
-        return None, f"This is text. {NUMBER}"
+        return None, TEXTS["text"]
     if isinstance(answer, bool) or type(answer).__name__ in ("bool", "bool_"):
-        return None, f"This is True or False. {NUMBER}"
+        return None, TEXTS["logical"]
     if not isinstance(answer, Real | Decimal):
-        return None, f"This is {_called(answer)}. {NUMBER}"
+        return None, TEXTS["no_number"].format(this=_called(answer))
     value = float(answer)
     if not math.isfinite(value):
-        return None, "This is a missing value and not a number. Look whether the right row was taken."
+        return None, TEXTS["missing"]
     if whole and value != round(value):
-        return None, "A count is asked for, and a count is a whole number."
+        return None, TEXTS["no_count"]
     return value, ""
 
 
@@ -67,7 +64,7 @@ def _choice(answer: Any, choices: tuple[str, ...]) -> tuple[str | None, str]:
         word = answer.strip().strip("().'\"").lower()
         if word in choices:
             return word, ""
-    return None, f"Answer with one of {listed}, in quotes."
+    return None, TEXTS["no_choice"].format(choices=listed)
 
 
 def _sentences(answer: Any) -> tuple[frozenset[int] | None, str]:
@@ -76,19 +73,10 @@ def _sentences(answer: Any) -> tuple[frozenset[int] | None, str]:
     several = isinstance(answer, set | frozenset | list | tuple)
     if several and all(isinstance(v, Integral) and not isinstance(v, bool) for v in answer):
         return frozenset(int(v) for v in answer), ""
-    return None, SENTENCES
+    return None, TEXTS["no_sentences"].format()
 
 
 def _called(answer: Any) -> str:
     name = type(answer).__name__
-    found = (words for words, kinds in _CALLED.items() if name in kinds.split())
+    found = (words for words, kinds in CALLED.items() if name in kinds.split())
     return next(found, f"something else ({name})")
-
-
-_CALLED = {
-    "a whole table": "DataFrame EffectTable",
-    "several values": "Series ndarray list tuple set dict",
-    "a number": "int float",
-    "a command without its brackets": "function builtin_function_or_method method",
-}
-"""What an answer is called, and the types it is then of."""

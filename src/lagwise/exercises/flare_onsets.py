@@ -6,14 +6,11 @@ import numpy as np
 import pandas as pd
 
 from lagwise.core.errors import LagwiseError
+from lagwise.core.question import Outcome
 from lagwise.exercises.task import Found
 from lagwise.exercises.world import World
 
 BEFORE, AFTER = 4, 3
-ODDS = (
-    "Odds are not risks: with the same two risks, the odds ratio lies further from 1 than their ratio, and "
-    "it is easily read as more than it is."
-)
 
 
 def _stretch(world: World) -> tuple[pd.DataFrame, int]:
@@ -25,7 +22,7 @@ def _stretch(world: World) -> tuple[pd.DataFrame, int]:
     frame = world.frame
     person, by_person = frame["person"], frame.groupby("person")
     lasts, goes_on = (by_person["at_risk"].shift(-k).eq(0).astype(int) for k in (1, 2))
-    known = (frame["pain"].notna() & frame["at_risk"].notna()).groupby(person)
+    known = (frame[world.study.outcome.name].notna() & frame["at_risk"].notna()).groupby(person)
     around = sum(known.shift(k, fill_value=False).astype(int) for k in range(-AFTER - 1, BEFORE))
     found = frame["flare_next"].eq(1)
     if not found.any():
@@ -36,19 +33,23 @@ def _stretch(world: World) -> tuple[pd.DataFrame, int]:
     return frame[person.eq(row["person"]) & near], begins
 
 
+def _line(rows: pd.DataFrame, asked: Outcome) -> pd.Series:
+    return rows[asked.usual] + (-asked.rise if asked.variable.worse == "low" else asked.rise)
+
+
 def given(world: World) -> pd.DataFrame:
     """Pain of one person around an onset, with the usual pain so far and the line above which a flare-up
     begins.
     """
     rows, _ = _stretch(world)
-    line = rows["usual_pain"] + world.study.pain.flare_rise
-    return rows[["step", "pain", "usual_pain"]].assign(line=line).round(2).set_index("step")
+    asked = world.study.outcome
+    return rows[["step", asked.name, asked.usual]].assign(line=_line(rows, asked)).round(2).set_index("step")
 
 
 def onset(world: World) -> Found:
     """The step in which the flare-up begins."""
     rows, begins = _stretch(world)
-    highest = int(rows["step"].to_numpy()[int(np.nanargmax(rows["pain"].to_numpy()))])
+    highest = int(rows["step"].to_numpy()[int(np.nanargmax(rows[world.study.outcome.name].to_numpy()))])
     later = [int(step) for step in rows["step"][rows["step"] > begins]]
     return Found(begins, {"before": begins - 1, "highest": highest, "later": later})
 
@@ -65,9 +66,9 @@ def onsets(world: World) -> Found:
     frame = world.frame
     if not frame["flare_next"].notna().any():
         raise LagwiseError(f"in no {world.step} can it be told whether a flare-up by pain follows")
-    line, follows = frame["usual_pain"] + world.study.pain.flare_rise, frame["flare_next"].eq(1)
+    asked, follows = world.study.outcome, frame["flare_next"].eq(1)
     slips = {
-        "over": int((frame["pain"] >= line - 1e-9).sum()),
+        "over": int((frame[asked.name] >= _line(frame, asked) - 1e-9).sum()),
         "reported": [int(frame[name].eq(1).sum()) for name in ("flare_reported", "flare_reported_next")],
         "people": int(frame["person"][follows].nunique()),
         "at_risk": [int(frame["flare_next"].notna().sum()), int(frame["at_risk"].eq(1).sum())],
@@ -98,7 +99,12 @@ def ratio(world: World) -> Found:
     held, other = world.held(world.flares)
 
     def odds(engine: str, pain: str) -> float:
-        where = {"term": "jump", "contrast": world.contrast, "scale": "odds_ratio", "adjustment": "adjusted"}
+        where = {
+            "term": world.term,
+            "contrast": world.contrast,
+            "scale": "odds_ratio",
+            "adjustment": "adjusted",
+        }
         return world.estimate(world.flares, **where, engine=engine, pain_adjusted=pain)
 
     slips = {
@@ -110,4 +116,4 @@ def ratio(world: World) -> Found:
         "difference": above - usual,
         "share": above / usual - 1,
     }
-    return Found(above / usual, slips, {"odds": ODDS})
+    return Found(above / usual, slips)

@@ -8,8 +8,9 @@ from typing import Any
 
 from lagwise.core.errors import LagwiseError
 from lagwise.exercises.answers import unanswered, understood
-from lagwise.exercises.task import IMPOSSIBLE, NOT_YET, RIGHT, UNANSWERED, Key, Part, Result
+from lagwise.exercises.task import Key, Part, Result
 from lagwise.exercises.world import World
+from lagwise.say.exercises import IMPOSSIBLE, NOT_YET, RIGHT, TEXTS, UNANSWERED, marked
 
 SLACK = 1e-9  # an answer on the edge of the tolerance is in, whatever the rounding of binary numbers
 CLOSE = 5
@@ -52,24 +53,15 @@ def meets(value: Any, wanted: Any, tolerance: float) -> bool:
 
 def _otherwise(part: Part, value: Any, key: Key) -> str:
     if part.kind == "sentences":
-        return _marked(value, key.value)
+        hit = len(value & key.value)
+        return marked(len(value), hit, len(key.value) - hit)
     if part.kind == "choice":
-        return "Read what is given once more, then choose again."
+        return TEXTS["choose_again"]
     if meets(-value, key.value, key.tolerance):
-        return "The size fits, but the sign is turned. Look again at what is taken from what."
+        return TEXTS["turned"]
     if abs(value - key.value) <= CLOSE * key.tolerance:
-        return (
-            f"Close, but further off than rounding explains; an answer within {key.tolerance:.2g} is taken."
-        )
-    return "This does not follow from what is given. A hint may help."
-
-
-def _marked(value: frozenset[int], wanted: frozenset[int]) -> str:
-    hit, left = len(value & wanted), len(wanted - value)
-    words = f"Of the {len(value)} you marked, {hit} {'is' if hit == 1 else 'are'} not carried by the findings"
-    extra = len(value) - hit
-    words += f" and {extra} {'is' if extra == 1 else 'are'}." if extra else "."
-    return words + (f" {left} more {'is' if left == 1 else 'are'} still unmarked." if left else "")
+        return TEXTS["close"].format(tolerance=key.tolerance)
+    return TEXTS["other"]
 
 
 def lacking(text: str, wanted: tuple[float, float, float, tuple[int, ...]]) -> str:
@@ -87,21 +79,21 @@ def lacking(text: str, wanted: tuple[float, float, float, tuple[int, ...]]) -> s
     estimate, low, high, counts = wanted
     slips = [slip for slip in check_text(text) if slip.rule not in OF_A_TEXTBOOK]
     if slips:
-        return f"The words '{slips[0].words}' say more than the findings do. {slips[0].why}"
+        return TEXTS["too_much"].format(words=slips[0].words, why=slips[0].why)
     numbers = [float(n) for n in re.findall(r"\d+(?:\.\d+)?", text.replace(",", ""))]
 
     def said(value: float) -> bool:
         return any(abs(n - abs(value)) <= 0.01 + SLACK for n in numbers)
 
     if not said(estimate):
-        return "The size of the difference, in points, is not in it yet."
+        return TEXTS["no_size"]
     if not (said(low) and said(high)):
-        return "A difference alone sounds surer than it is: both ends of its interval are not in it yet."
+        return TEXTS["no_limits"]
     if not any(n in numbers for n in counts):
-        return "How many people or person-weeks it rests on is not in it yet."
+        return TEXTS["no_people"]
     wrong = {True: "lower", False: "higher"}[estimate > 0]
     if re.search(rf"\b{wrong}\b", text) and not re.search(
         r"\b(?:higher|lower)\b.*\b(?:lower|higher)\b", text
     ):
-        return f"The size fits, but '{wrong}' is turned round."
+        return TEXTS["turned_round"].format(wrong=wrong)
     return ""

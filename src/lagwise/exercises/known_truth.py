@@ -10,11 +10,6 @@ from lagwise.core.errors import LagwiseError
 from lagwise.exercises.task import Found
 from lagwise.exercises.world import World
 
-BANDS = (
-    "middle 95 of 100 shuffled estimates, on the study's standard error",
-    "middle 95 of 100 shuffled estimates, as they are",
-)
-
 
 def given(world: World) -> pd.DataFrame:
     """What the truth beside the caseload says about the load jump."""
@@ -24,7 +19,7 @@ def given(world: World) -> pd.DataFrame:
 
 
 def _rows(world: World) -> list[dict[str, Any]]:
-    return [v for v in world.truth["values"] if v.get("term") == "jump" and v.get("scale") == "points"]
+    return [v for v in world.truth["values"] if v.get("term") == world.term and v.get("scale") == "points"]
 
 
 def _true(world: World, **where: Any) -> float:
@@ -36,7 +31,7 @@ def _same(world: World) -> dict[str, Any]:
     """What makes a true value one of the planned comparison."""
     row = world.primary()
     same = {name: row[name] for name in ("contrast", "pain_adjusted")}
-    same |= {"outcome": "pain_next", "adjustment": "adjusted", "kind": "regression"}
+    same |= {"outcome": world.study.outcome.column, "adjustment": "adjusted", "kind": "regression"}
     if pd.isna(_true(world, **same)):
         raise LagwiseError("the truth beside it has no value for the planned comparison")
     return same
@@ -47,10 +42,10 @@ def truth(world: World) -> Found:
     same = _same(world)
     other = "before" if same["pain_adjusted"] == "during" else "during"
     slips = {
-        "set": _true(world, kind="intervention", outcome="pain_next"),
+        "set": _true(world, kind="intervention", outcome=world.study.outcome.column),
         "per_unit": _true(world, **same | {"contrast": "per unit"}),
         "other": _true(world, **same | {"pain_adjusted": other}),
-        "put_in": float(world.truth["structural"].get("jump", "nan")),
+        "put_in": float(world.truth["structural"].get(world.term, "nan")),
         "same_week": _true(world, kind="same_week"),
         "estimate": round(float(world.primary()["estimate"]), 3),
     }
@@ -61,7 +56,7 @@ def miss(world: World) -> Found:
     """Estimate less truth."""
     value, estimate = _true(world, **_same(world)), float(world.primary()["estimate"])
     slips = {
-        "set": estimate - _true(world, kind="intervention", outcome="pain_next"),
+        "set": estimate - _true(world, kind="intervention", outcome=world.study.outcome.column),
         "percent": 100 * (estimate - value) / value if value else float("nan"),
         "estimate": estimate,
         "truth": value,
@@ -79,7 +74,7 @@ def shuffled(world: World) -> Found:
     """Whether the estimate lies inside the middle 95 of 100 shuffled ones, on both scales that are shown."""
     result = world.shuffled
     estimate = float(world.primary()["estimate"])
-    bands = [row for row in result.numbers.to_dict("records") if row["quantity"] in BANDS]
+    bands = [row for row in result.numbers.to_dict("records") if row["key"] in ("band", "as_they_are")]
     sides = {"inside" if row["low"] <= estimate <= row["high"] else "outside" for row in bands}
     if len(sides) != 1:
         raise LagwiseError(

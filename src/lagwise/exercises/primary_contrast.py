@@ -4,22 +4,11 @@ from __future__ import annotations
 
 import textwrap
 
-from lagwise.core.study import INTERVAL
 from lagwise.exercises.task import WIDTH, Found
 from lagwise.exercises.world import World
+from lagwise.say.exercises import readings
 
 LETTERS = ("a", "b", "c", "d")
-
-
-def more(world: World) -> str:
-    """'weeks trained 50 % above the usual load': the steps of the planned contrast."""
-    return f"{world.step}s trained {contrast(world)} the usual load"
-
-
-def contrast(world: World) -> str:
-    """'50 % above': the planned contrast."""
-    planned = world.study.analysis.primary_contrast
-    return f"{abs(planned) * 100:g} % {'above' if planned > 0 else 'below'}"
 
 
 def filled(line: str, indent: int) -> str:
@@ -31,21 +20,8 @@ def filled(line: str, indent: int) -> str:
 
 def given(world: World) -> str:
     """Four sentences on the same numbers, lettered, of which one says what the row says."""
-    from lagwise.say.phrases import difference, interval_of
-
-    row, step, steps = world.primary(), world.step, more(world)
-    average = float(world.frame["pain_next"].mean())
-    share = 100 * abs(row["estimate"]) / average if average else 0.0
-    range_ = interval_of(row["low"], row["high"], 2)
-    between, size = range_.partition("interval ")[2], f"{abs(row['estimate']):.2f}"
-    capital, found = steps[:1].upper() + steps[1:], difference(row["estimate"], 2)
-    lines = (
-        f"{capital} were followed by {share:.0f} % {'less' if row['estimate'] < 0 else 'more'} pain.",
-        f"In {100 * INTERVAL:g} of 100 people, pain after such {step}s was {between}.",
-        f"{capital} were followed by pain {found} ({range_}) than {step}s at the usual load; "
-        f"{row['n_people']:.0f} people, {row['n_steps']:.0f} person-{step}s.",
-        f"The difference of {size} points in the {step} after was brought about by the load.",
-    )
+    average = float(world.frame[world.study.outcome.column].mean())
+    lines = readings(world.primary(), world.study, average)
     return "\n".join(filled(f"({letter}) {line}", 4) for letter, line in zip(LETTERS, lines, strict=True))
 
 
@@ -55,7 +31,7 @@ def _end(world: World, name: str) -> Found:
     held, other = world.held(fit)
 
     def of(contrast: str, adjustment: str, pain: str) -> float:
-        where = {"term": "jump", "contrast": contrast, "adjustment": adjustment, "pain_adjusted": pain}
+        where = {"term": world.term, "contrast": contrast, "adjustment": adjustment, "pain_adjusted": pain}
         return world.estimate(fit, **where, number=name)
 
     ends = {one: float(row[one]) for one in ("estimate", "low", "high", "std_error") if one != name}

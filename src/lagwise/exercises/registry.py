@@ -14,7 +14,7 @@ from typing import Any
 from lagwise.exercises.task import Found, Key, Part, Slip, Task
 from lagwise.exercises.world import World
 
-_SAID = tomllib.loads((files("lagwise.exercises") / "tasks.toml").read_text(encoding="utf-8"))
+_SAID = tomllib.loads((files("lagwise.say") / "tasks.toml").read_text(encoding="utf-8"))
 
 
 def _task(number: int, said: Mapping[str, Any]) -> Task:

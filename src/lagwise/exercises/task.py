@@ -7,13 +7,13 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Literal
 
+from lagwise.say.exercises import RIGHT
+
 if TYPE_CHECKING:
     from lagwise.exercises.world import World
 
 Kind = Literal["number", "count", "choice", "sentences", "text"]
 
-RIGHT, NOT_YET, UNANSWERED = "right", "not yet", "not answered yet"
-IMPOSSIBLE = "not possible with this caseload"
 WIDTH = 96
 """Characters in a line of a printed check."""
 

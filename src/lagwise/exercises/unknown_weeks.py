@@ -31,8 +31,8 @@ def unknown(world: World) -> Found:
         "both": n + rest,
         "rest": rest,
         "trained": trained,
-        "no_jump": int(frame["jump"].isna().sum()),
-        "no_pain": int(frame["pain"].isna().sum()),
+        "no_jump": int(frame[world.load_term].isna().sum()),
+        "no_pain": int(frame[world.study.outcome.name].isna().sum()),
         "other": world.panel.states.get("would_change_under_other_reading", -1),
         "none": 0,
     }

@@ -13,6 +13,7 @@ import pandas as pd
 from lagwise.core.errors import LagwiseError
 from lagwise.exercises.task import Found
 from lagwise.exercises.world import World
+from lagwise.say.exercises import unknown_aside
 
 ABOVE = (0.15, 1.0)
 """Load this far above usual, as a proportion, makes a row worth reading: neither the usual nor an outlier."""
@@ -26,12 +27,13 @@ ASKED = "this one"
 @dataclass(frozen=True)
 class Window:
     """A trained step of a person: the person's record, its position there, and over how many steps before it
-    usual load is taken.
+    usual load is taken; `asked` is the column of what is asked about.
     """
 
     record: pd.DataFrame
     at: int
     back: int
+    asked: str
 
     @property
     def load(self) -> float:
@@ -56,7 +58,7 @@ class Window:
     def pain(self, ahead: int) -> float:
         """Pain so many steps after the step; missing where there is none."""
         at = self.at + ahead
-        return float(self.record["pain"].iloc[at]) if 0 <= at < len(self.record) else float("nan")
+        return float(self.record[self.asked].iloc[at]) if 0 <= at < len(self.record) else float("nan")
 
 
 def find(world: World, *, gap: bool) -> Window:
@@ -71,11 +73,11 @@ def find(world: World, *, gap: bool) -> Window:
     LagwiseError
         When there is none.
     """
-    back, step = world.study.load.usual_steps, world.step
+    back, step, asked = world.study.load.usual_steps, world.step, world.study.outcome
     best, best_rank = None, (9, 9, 9, 9)
     for _, record in world.loads.groupby("person", sort=False):
         load, usual, pain_next = (
-            record[name].to_numpy(dtype=float) for name in ("load", "usual", "pain_next")
+            record[name].to_numpy(dtype=float) for name in ("load", "usual", asked.later)
         )
         for at in np.flatnonzero((load > 0) & (usual > 0)):
             window = load[max(0, at - back) : at]
@@ -90,16 +92,16 @@ def find(world: World, *, gap: bool) -> Window:
                 int((window == 0).any()),
             )
             if rank < best_rank:
-                best, best_rank = Window(record, int(at), back), rank
+                best, best_rank = Window(record, int(at), back, asked.name), rank
         if best_rank == (0, 0, 0, 0):
             break
     if best is None:
-        had = (
-            f"an unknown {step} among the {back} before it, and a usual load all the same"
+        raise LagwiseError(
+            f"no trained {step} has an unknown {step} among the {back} before it, and a usual load all the "
+            "same"
             if gap
-            else f"the loads of all {back} {step}s before it known"
+            else f"no trained {step} has the loads of all {back} {step}s before it known"
         )
-        raise LagwiseError(f"no trained {step} has {had}")
     return best
 
 
@@ -108,8 +110,8 @@ def shown(world: World, found: Window, *, following: int) -> pd.DataFrame:
     first = max(0, found.at - found.back - EARLIER - 1)
     rows = found.record.iloc[first : found.at + 1 + following]
     marks = np.where(np.arange(first, first + len(rows)) == found.at, ASKED, "")
-    table = rows.set_index("step")[["step_start", "state", "load", "pain"]].assign(asked=marks)
-    return table.round({"load": 2, "pain": 2})
+    table = rows.set_index("step")[["step_start", "state", "load", found.asked]].assign(asked=marks)
+    return table.round({"load": 2, found.asked: 2})
 
 
 def misread(found: Window) -> dict[str, float]:
@@ -130,11 +132,8 @@ def misread(found: Window) -> dict[str, float]:
 def usual_of(found: Window) -> Found:
     """The usual load of a window, within 0.05 or a thousandth of it."""
     n = len(found.known)
-    unknown = found.back - n
-    are = "is" if unknown == 1 else "are"
-    aside = f"; the {unknown} unknown {are} left out and not counted as zero" if unknown else ""
     slips = {f"looks.{name}": value for name, value in misread(found).items()}
-    words = {"n": n, "back": found.back, "aside": aside}
+    words = {"n": n, "back": found.back, "aside": unknown_aside(found.back - n)}
     return Found(found.usual, slips, words, max(0.05, found.usual / 1000))
 
 

@@ -11,6 +11,7 @@ from lagwise.core.errors import LagwiseError
 from lagwise.core.words import exposure_label
 from lagwise.exercises.task import Found
 from lagwise.exercises.world import World
+from lagwise.say.exercises import means
 
 PREFERRED = "stress"
 FEWEST = 8
@@ -56,26 +57,21 @@ def _numbers(world: World) -> dict[str, float]:
     ranks = sum(one.astype(int) for one in clear)
     at = int(np.argmax(np.where(rated, ranks, -1)))
     row = frame.iloc[at]
-    means = frame.groupby("person")[term].mean().dropna()
+    own = frame.groupby("person")[term].mean().dropna()
     found = {
         "rating": row[term],
-        "own": means[row["person"]],
-        "people": means.mean(),
+        "own": own[row["person"]],
+        "people": own.mean(),
         "steps": frame[term].mean(),
     }
-    found |= {"step": row["step"], "n": n.iloc[at], "n_people": len(means)}
+    found |= {"step": row["step"], "n": n.iloc[at], "n_people": len(own)}
     return {name: float(value) for name, value in found.items()}
 
 
 def given(world: World) -> pd.DataFrame:
     """The four numbers that the two parts are made of."""
-    v, step = _numbers(world), world.step
-    rows = [
-        (f"{_label(world)} of one person in {step} {v['step']:.0f}", v["rating"]),
-        (f"mean of this person's {v['n']:.0f} {step}s", v["own"]),
-        (f"mean of the means of {v['n_people']:.0f} people, each counted once", v["people"]),
-        (f"mean of all {step}s of everybody", v["steps"]),
-    ]
+    v = _numbers(world)
+    rows = [(what, v[name]) for name, what in means(_label(world), world.step, v).items()]
     return pd.DataFrame(rows, columns=["what", "value"]).round(2)
 
 

@@ -26,6 +26,8 @@ class World:
         self.caseload = caseload
         self.study = caseload.study
         self.step = caseload.study.step
+        self.term = caseload.study.analysis.primary
+        self.load_term = next(v.name for v in caseload.study.variables.values() if v.whole)
 
     @cached_property
     def panel(self) -> Panel:
@@ -49,12 +51,10 @@ class World:
     @cached_property
     def jumps(self) -> Panel:
         """The panel of a study whose primary question is the load jump."""
-        if not self.loads["jump"].notna().any():
+        if not self.loads[self.load_term].notna().any():
             raise LagwiseError(f"no {self.step} has both a load and a usual load")
-        if self.study.analysis.primary != "jump":
-            raise LagwiseError(
-                f"its plan asks about {self.study.analysis.primary}, and this is about the load jump"
-            )
+        if self.term != self.load_term:
+            raise LagwiseError(f"its plan asks about {self.term}, and this is about the load jump")
         return self.panel
 
     @cached_property

@@ -273,7 +273,8 @@ def _fit_all(
     tell(0.9, STAGES["flares"])
     few = {} if ordinal else {"simulations": QUICK_SIMULATIONS}
     fits.append(_guarded("flare", panel, lambda: fit_flares(panel, **few), "flare_next"))
-    if fits[0].usable and "jump" in fits[0].columns and fits[0].n_people >= named("lags").people:
+    loads = {v.name for v in panel.study.variables.values() if v.whole}
+    if fits[0].usable and loads & {*fits[0].columns} and fits[0].n_people >= named("lags").people:
         fits.append(_guarded("lags", panel, lambda: fit_lags(panel)))
         fits.append(_guarded("dose", panel, lambda: fit_dose(panel)))
     return fits, also

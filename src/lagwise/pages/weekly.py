@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from lagwise.caseload.repeats import empty_frame
+from lagwise.core.columns import TABLES
 from lagwise.core.errors import CaseloadError
 from lagwise.core.results import Caseload
 from lagwise.panel import build_panel
@@ -33,12 +34,13 @@ def weekly(caseload: Caseload) -> Caseload:
             "it is told in weeks already", where=caseload.folder, mend="Leave --weekly-sums out."
         )
     panel = build_panel(caseload).frame
-    told = panel.rename(columns={"step_start": "week", "state": "trained", "flare_reported": "flare"})
+    when = next(column.name for column in TABLES["weeks"] if column.kind == "date")
+    told = panel.rename(columns={"step_start": when, "state": "trained", "flare_reported": "flare"})
     plan, empty = caseload.study, empty_frame("weeks", caseload.study)
     names = [name for name in empty if name != "row"]
     weeks = told.reindex(columns=names).assign(row=range(2, len(told) + 2))
-    weeks = weeks.astype({name: empty[name].dtype for name in names if name != "week"})
-    said = weeks[[n for n in names if n not in ("person", "week", "trained")]].notna().any(axis=1)
+    weeks = weeks.astype({name: empty[name].dtype for name in names if name != when})
+    said = weeks[[n for n in names if n not in ("person", when, "trained")]].notna().any(axis=1)
     weeks = weeks[said | weeks["trained"].ne("unknown")].reset_index(drop=True)
     return replace(
         caseload, sessions=empty_frame("sessions"), checkins=empty_frame("checkins", plan), weeks=weeks

@@ -26,8 +26,8 @@ RATINGS: Mapping[str, tuple[float, float, float]] = MappingProxyType(
 )
 """Shares of people who rate daily, on three days and once a week, by name."""
 
-SIMULATED = ("pain", 1, 1.0)
-"""Outcome, lag and scale next to 0-10 of the simulated weeks."""
+SIMULATED = Study("").outcome
+"""What the simulated weeks are asked: the question of a plan that says nothing else."""
 
 _LEGAL: Mapping[str, tuple[float, float, str]] = MappingProxyType(
     {
@@ -109,14 +109,15 @@ def require_usable(study: Study) -> None:
             mend="Plan with step_days = 7; check-ins may be daily within the week.",
         )  # fmt: skip
     asked = study.outcome
-    if (asked.name, asked.lag, asked.scale) != SIMULATED:
+    if (asked.variable.name, asked.lag, asked.scale) != (SIMULATED.name, SIMULATED.lag, SIMULATED.scale):
         when = "the next week" if asked.lag else "the same week"
         scale = asked.span
         raise LagwiseError(
-            "records are simulated with pain of the next week, 0-10, and this study asks about "
-            f"{asked.variable.label} of {when}, {scale}",
+            f"records are simulated with {SIMULATED.name} of the next week, {SIMULATED.span}, and this study "
+            f"asks about {asked.variable.label} of {when}, {scale}",
             where="[analysis] outcome",
-            mend='Plan with outcome = "pain" of the next week on 0-10, lagwise\'s default.',
+            mend=f'Plan with outcome = "{SIMULATED.name}" of the next week on {SIMULATED.span}, '
+            "lagwise's default.",
         )  # fmt: skip
     if study.analysis.primary not in STRUCTURAL:
         raise LagwiseError(

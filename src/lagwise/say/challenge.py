@@ -179,7 +179,9 @@ def challenge(
     entries = (*(REGISTRY if only is None else named(only)), *also)
     results = []
     with open_executor(workers, cluster) as executor:
-        context = Context(panel, fit, bayes, seed, draws, quick, executor, _regions(people), joint)
+        context = Context(
+            panel, fit, bayes, seed, draws, quick, executor, _regions(people, panel.study), joint
+        )
         for i, entry in enumerate(entries):
             if progress is not None:
                 progress(entry.NAME, i, len(entries))
@@ -187,8 +189,8 @@ def challenge(
     return Challenges(tuple(results), seed)
 
 
-def _regions(people: pd.DataFrame | None) -> dict[str, str] | None:
-    if people is None or "region" not in people.columns:
+def _regions(people: pd.DataFrame | None, study: Study) -> dict[str, str] | None:
+    if people is None or "region" not in people.columns or not Voice.of(study).of_pain:
         return None
     known = people.dropna(subset=["region"])
     return dict(zip(known["person"].astype(str), known["region"].astype(str), strict=True)) or None
