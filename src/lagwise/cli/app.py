@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gc
+import os
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -57,3 +58,6 @@ def main(
     # A command is short and makes many long-lived objects: looking for cycles as often as by default
     # costs a tenth of the time.
     gc.set_threshold(200_000, 50, 100)
+    # Before NumPy loads, here and in the processes begun: its threads wait for each other over matrices
+    # as small as these, and the processes share the cores already.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 
+import numba
 import numpy as np
 from scipy.special import expit
 
@@ -92,8 +93,9 @@ def fit_logistic(
     held[[] if only is None else list(only)] = penalty
     held[0] = 0.0
     problem = _Problem(
-        y.astype(float), (X - shift) / scale, np.flatnonzero(np.diff(person, prepend=-1)), person, held, nodes
-    )
+        y.astype(float), np.ascontiguousarray((X - shift) / scale),
+        np.append(np.flatnonzero(np.diff(person, prepend=-1)), len(y)), held, nodes,
+    )  # fmt: skip
     start = np.zeros(X.shape[1] + 1)
     rate = np.clip(y.mean(), 1e-3, 1 - 1e-3)
     start[0] = np.log(rate / (1 - rate))
@@ -115,10 +117,11 @@ def fit_logistic(
 
 @dataclass(frozen=True)
 class _Problem:
+    """Outcomes and standardised columns of people whose first rows are `ends`, the number of rows last."""
+
     y: np.ndarray
     X: np.ndarray
-    starts: np.ndarray
-    person: np.ndarray
+    ends: np.ndarray
     penalty: np.ndarray
     nodes: int
 
@@ -128,27 +131,17 @@ class _Problem:
         beta, tau = g[:-1], g[-1]
         fixed = self.X @ beta
         u, log_weight = self._points(fixed, tau)
-        eta = fixed[:, None] + tau * u[self.person]
-        terms = self.y[:, None] * eta - np.logaddexp(0, eta)
-        joint = np.add.reduceat(terms, self.starts) + log_weight
-        top = joint.max(axis=1)
-        each = top + np.log(np.exp(joint - top[:, None]).sum(axis=1))
-        post = np.exp(joint - each[:, None])
-        p = expit(eta)
-        r = self.y[:, None] - p
-        k = len(g)
-        score = np.empty((*u.shape, k))
-        score[:, :, :-1] = np.add.reduceat(r[:, :, None] * self.X[:, None, :], self.starts)
-        score[:, :, -1] = u * np.add.reduceat(r, self.starts)
+        k, n = len(g), len(fixed)
+        score, post, each = np.empty((*u.shape, k)), np.empty(u.shape), np.empty(len(u))
+        w = np.empty((3, n))
+        _at_points(self.ends, self.y, self.X, fixed, tau, u, log_weight, score, post, each, w)
         mean = (post[:, None] @ score)[:, 0]
-        w = p * (1 - p) * post[self.person]
         flat = score.reshape(-1, k)
         H = flat.T @ (post.reshape(-1, 1) * flat) - mean.T @ mean
-        wu = (w * u[self.person]).sum(axis=1)
-        H[:-1, :-1] -= self.X.T @ (w.sum(axis=1)[:, None] * self.X)
-        H[:-1, -1] -= self.X.T @ wu
-        H[-1, :-1] -= self.X.T @ wu
-        H[-1, -1] -= (w * u[self.person] ** 2).sum()
+        H[:-1, :-1] -= self.X.T @ (w[0][:, None] * self.X)
+        H[:-1, -1] -= self.X.T @ w[1]
+        H[-1, :-1] -= self.X.T @ w[1]
+        H[-1, -1] -= w[2].sum()
         value, gradient = float(each.sum()), mean.sum(axis=0)
         if self.penalty.any():
             prior, pull, weight = log_f(beta, self.penalty)
@@ -161,26 +154,97 @@ class _Problem:
         """Whether the likelihood rises as tau leaves 0: its second derivative there, sum of (person's
         residual sum)^2 - p(1 - p), is positive."""
         p = expit(self.X @ beta)
-        sums = np.add.reduceat(self.y - p, self.starts)
+        sums = np.add.reduceat(self.y - p, self.ends[:-1])
         return bool(np.sum(sums**2) > np.sum(p * (1 - p)))
 
     def _points(self, fixed: np.ndarray, tau: float) -> tuple[np.ndarray, np.ndarray]:
         """Quadrature points (m, K) around each person's mode of u, and log weights that include the normal
         density."""
-        m = len(self.starts)
+        m = len(self.ends) - 1
         x, w = _hermite(1 if tau == 0 else self.nodes)
         mode, curve = np.zeros(m), np.ones(m)
-        for _ in range(30 if tau else 0):
-            p = expit(fixed + tau * mode[self.person])
-            slope = tau * np.add.reduceat(self.y - p, self.starts) - mode
-            curve = 1 + tau**2 * np.add.reduceat(p * (1 - p), self.starts)
-            step = slope / curve
-            mode = mode + np.clip(step, -2, 2)
-            if np.abs(step).max() < 1e-9:
-                break
+        if tau:
+            _modes(self.ends, self.y, fixed, tau, mode, curve)
         spread = np.sqrt(2 / curve)
         u = mode[:, None] + spread[:, None] * x
         return u, np.log(w) + x**2 + np.log(spread)[:, None] - u**2 / 2 - 0.5 * np.log(2 * np.pi)
+
+
+@numba.njit(nogil=True, cache=True, error_model="numpy")
+def _modes(
+    ends: np.ndarray, y: np.ndarray, fixed: np.ndarray, tau: float, mode: np.ndarray, curve: np.ndarray
+) -> None:
+    """Fill each person's mode of u and the curvature there by Newton's method, from the modes given."""
+    for i in range(len(ends) - 1):
+        for _ in range(30):
+            slope, bend = 0.0, 0.0
+            for t in range(ends[i], ends[i + 1]):
+                p = 1 / (1 + np.exp(-fixed[t] - tau * mode[i]))
+                slope += y[t] - p
+                bend += p * (1 - p)
+            curve[i] = 1 + tau * tau * bend
+            step = (tau * slope - mode[i]) / curve[i]
+            mode[i] += min(2.0, max(-2.0, step))
+            if abs(step) < 1e-9:
+                break
+
+
+@numba.njit(nogil=True, cache=True, error_model="numpy")
+def _at_points(
+    ends: np.ndarray,
+    y: np.ndarray,
+    X: np.ndarray,
+    fixed: np.ndarray,
+    tau: float,
+    u: np.ndarray,
+    log_weight: np.ndarray,
+    score: np.ndarray,
+    post: np.ndarray,
+    each: np.ndarray,
+    w: np.ndarray,
+) -> None:
+    """Fill, person by person, what the quadrature points give.
+
+    Parameters
+    ----------
+    ends : (m + 1,) first row of every person, and the number of rows
+    u, log_weight : (m, K) points and their log weights
+    score : (m, K, p + 1) slope of the person's log-likelihood in (beta, tau) at each point, overwritten
+    post, each : (m, K) share of each point in the person's likelihood, and (m,) its log, overwritten
+    w : (3, n) every row's variance averaged over the points, alone, times u and times u squared, overwritten
+    """
+    K, k = u.shape[1], X.shape[1]
+    score[:] = 0.0
+    w[:] = 0.0
+    spread = np.empty((len(y), K))
+    for i in range(len(ends) - 1):
+        for j in range(K):
+            total, product, left, own = log_weight[i, j], 1.0, 0.0, score[i, j]
+            for t in range(ends[i], ends[i + 1]):
+                eta = fixed[t] + tau * u[i, j]
+                small = np.exp(-abs(eta))
+                total += y[t] * eta - max(eta, 0.0)
+                product *= 1 + small
+                if product > 1e200:
+                    total -= np.log(product)
+                    product = 1.0
+                p = (1.0 if eta >= 0 else small) / (1 + small)
+                r = y[t] - p
+                spread[t, j] = p * (1 - p)
+                left += r
+                for c in range(k):
+                    own[c] += r * X[t, c]
+            own[k] = u[i, j] * left
+            post[i, j] = total - np.log(product)
+        top = post[i].max()
+        each[i] = top + np.log(np.exp(post[i] - top).sum())
+        for j in range(K):
+            post[i, j] = np.exp(post[i, j] - each[i])
+            for t in range(ends[i], ends[i + 1]):
+                v = spread[t, j] * post[i, j]
+                w[0, t] += v
+                w[1, t] += v * u[i, j]
+                w[2, t] += v * u[i, j] ** 2
 
 
 @cache
