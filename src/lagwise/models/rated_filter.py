@@ -65,11 +65,11 @@ def sums(
     phi, q, tau2, sway2, slope2, sv2, f, g, sw2, k, rho, miss, more = psi
     pz, pw, pa, pg = Z.shape[1], W.shape[1], A.shape[1], G.shape[1]
     P = 1 + pz + pw + pa + pg
-    a = np.empty((P, 4))
+    a = np.empty((4, P))
     C = np.empty((4, 4))
     h = np.empty(4)
     Ch = np.empty(4)
-    v = np.empty(P)
+    v, by = np.empty(P), np.empty(P)
     keep = len(kept) > 0
     if keep:
         kept[:] = np.nan
@@ -89,7 +89,7 @@ def sums(
                 v[0] = y[t]
                 for j in range(pz):
                     v[1 + j] = Z[t, j]
-                F = _taken(a, C, h, R, v, Ch, S)
+                F = _taken(a, C, h, R, v, by, Ch, S)
                 log += math.log(F)
                 if keep:
                     kept[t, 0] = v / math.sqrt(F)
@@ -107,7 +107,7 @@ def sums(
                         v[1 + j] = told * Z[t, j]
                 for j in range(pw):
                     v[1 + pz + j] = W[t, j] * own if j == 0 else W[t, j]
-                F = _taken(a, C, h, left, v, Ch, S)
+                F = _taken(a, C, h, left, v, by, Ch, S)
                 log += math.log(F)
                 if keep:
                     kept[t, 1] = v / math.sqrt(F)
@@ -117,7 +117,7 @@ def sums(
                 v[0] = gone[t]
                 for j in range(pg):
                     v[1 + pz + pw + pa + j] = G[t, j]
-                log += math.log(_taken(a, C, h, gone_noise, v, Ch, S))
+                log += math.log(_taken(a, C, h, gone_noise, v, by, Ch, S))
             _moved_on(a, C, phi, q, moved[t], A[t], 1 + pz + pw)
         logs[i] = log
 
@@ -127,10 +127,10 @@ def _moved_on(
     a: np.ndarray, C: np.ndarray, phi: float, q: float, by: float, A: np.ndarray, first: int
 ) -> None:
     """States and their covariance a step later, after a jump `by`; pain's change begins at column `first`."""
-    for p in range(len(a)):
-        a[p, 0] = phi * a[p, 0] + by * a[p, 3]
+    for p in range(a.shape[1]):
+        a[0, p] = phi * a[0, p] + by * a[3, p]
     for j in range(len(A)):
-        a[first + j, 0] -= A[j]
+        a[0, first + j] -= A[j]
     c00 = phi * phi * C[0, 0] + 2 * phi * by * C[0, 3] + by * by * C[3, 3] + q
     for s in range(1, 4):
         C[0, s] = phi * C[0, s] + by * C[3, s]
@@ -141,7 +141,14 @@ def _moved_on(
 
 @numba.njit(nogil=True, cache=True, error_model="numpy", inline="always")
 def _taken(
-    a: np.ndarray, C: np.ndarray, h: np.ndarray, noise: float, v: np.ndarray, Ch: np.ndarray, S: np.ndarray
+    a: np.ndarray,
+    C: np.ndarray,
+    h: np.ndarray,
+    noise: float,
+    v: np.ndarray,
+    by: np.ndarray,
+    Ch: np.ndarray,
+    S: np.ndarray,
 ) -> float:
     """One observation taken in: states, their covariance and the sums updated; the innovation's variance."""
     F = noise
@@ -151,16 +158,20 @@ def _taken(
         F += h[s] * Ch[s]
     P = len(v)
     for p in range(P):
-        v[p] -= h[0] * a[p, 0] + h[1] * a[p, 1] + h[2] * a[p, 2] + h[3] * a[p, 3]
+        v[p] -= h[0] * a[0, p] + h[1] * a[1, p] + h[2] * a[2, p] + h[3] * a[3, p]
     for p in range(P):
-        by = v[p] / F
-        if by != 0.0:
-            for r in range(p + 1):
-                S[p, r] += by * v[r]
-            for s in range(4):
-                a[p, s] += by * Ch[s]
+        by[p] = v[p] / F
+    for p in range(P):
+        one = by[p]
+        if one != 0.0:
+            for r in range(P):  # whole rows, which go by four and eight at a time
+                S[p, r] += one * v[r]
     for s in range(4):
-        by = Ch[s] / F
+        one = Ch[s]
+        for p in range(P):
+            a[s, p] += by[p] * one
+    for s in range(4):
+        one = Ch[s] / F
         for r in range(4):
-            C[s, r] -= by * Ch[r]
+            C[s, r] -= one * Ch[r]
     return F

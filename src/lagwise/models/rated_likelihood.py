@@ -38,7 +38,7 @@ SPREAD = np.array([0.25, 1.0, 1.0, 1.0, 1.0, 1.0, 0.5, 0.3, 1.0, np.inf, 0.5, 0.
 ERROR = (float(np.log(0.5)), 0.5)
 """Mean and SD of the log SD of a step's whole rating error, days included."""
 NOTHING = np.empty((0, 2, 1))
-THREADED = 20_000
+THREADED = 8_000
 """Person-steps from which two threads share the people; the numbers do not depend on it."""
 EDGE = 0.97
 STEP = np.array([0.01, 0.02, 0.02, 0.05, 0.05, 0.02, 0.005, 0.005, 0.03, 0.005, 0.01, 0.005, 0.02])

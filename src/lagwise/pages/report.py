@@ -6,11 +6,13 @@ import time
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
+from lagwise.core.aside import begin
 from lagwise.core.engine import named
 from lagwise.core.errors import ModelError, PanelError, WriteUpError
 from lagwise.core.results import Caseload, Fit, Panel
@@ -145,7 +147,7 @@ def report(
     also: list[tuple[Panel, list[Fit]]] = []
     checks = None
     if asked:
-        fits, also = _fit_all(
+        fits, also, flares = _fit_all(
             panel,
             lambda share, text: tell(start + width * share, text),
             ordinal={} if quick else {"draws": draws, "chains": chains, "seed": seed},
@@ -167,6 +169,8 @@ def report(
                 first + room * i / n, f"{STAGES['challenges']}: {name.replace('_', ' ')}"
             ),
         )
+        curves = next((i for i, f in enumerate(fits) if f.engine in ("lags", "dose")), len(fits))
+        fits.insert(curves, flares())
     tell(shares["write"], STAGES["write"])
     how = left_out(LONG) if quick else {"draws": draws, "chains": chains}
     settings: dict[str, Any] = {"quick": quick, "seed": seed, **how} if asked else {}
@@ -253,9 +257,11 @@ def _fit_question(
 
 def _fit_all(
     panel: Panel, tell: Progress, *, ordinal: Mapping[str, int], helper: Executor | None
-) -> tuple[list[Fit], list[tuple[Panel, list[Fit]]]]:
-    """The fits of the main question, flare-ups and curves among them, and those of each further question."""
-    from lagwise.models import fit_dose, fit_flares, fit_lags
+) -> tuple[list[Fit], list[tuple[Panel, list[Fit]]], Callable[[], Fit]]:
+    """The fits of the main question, curves among them, and those of each further question; and what is
+    called for the fit of flare-ups, which the helper works on meanwhile.
+    """
+    from lagwise.models import fit_dose, fit_lags
     from lagwise.panel import rebuild
 
     questions = [panel, *(rebuild(panel, study) for study in panel.study.further)]
@@ -271,10 +277,18 @@ def _fit_all(
         )
     fits, also = every[0], list(zip(questions[1:], every[1:], strict=True))
     tell(0.9, STAGES["flares"])
-    few = {} if ordinal else {"simulations": QUICK_SIMULATIONS}
-    fits.append(_guarded("flare", panel, lambda: fit_flares(panel, **few), "flare_next"))
+    flares = cache(begin(helper, _flares, panel, {} if ordinal else {"simulations": QUICK_SIMULATIONS}))
+    if helper is None:
+        flares()
     loads = {v.name for v in panel.study.variables.values() if v.whole}
     if fits[0].usable and loads & {*fits[0].columns} and fits[0].n_people >= named("lags").people:
         fits.append(_guarded("lags", panel, lambda: fit_lags(panel)))
         fits.append(_guarded("dose", panel, lambda: fit_dose(panel)))
-    return fits, also
+    return fits, also, flares
+
+
+def _flares(panel: Panel, few: Mapping[str, int]) -> Fit:
+    """The fit of flare-ups, or what stands for it; a function that can travel."""
+    from lagwise.models import fit_flares
+
+    return _guarded("flare", panel, lambda: fit_flares(panel, **few), "flare_next")

@@ -6,7 +6,7 @@ import csv
 import io
 import re
 from collections.abc import Iterable, Sequence
-from typing import Any
+from typing import Any, TextIO
 
 import numpy as np
 import pandas as pd
@@ -16,6 +16,8 @@ from lagwise.findings import EffectRow, Findings, Table
 from lagwise.findings.plain import scalar
 
 _SIGNED = re.compile(r"[+-][0-9]+(\.[0-9]+)?( ?%)?")  # '+50 %' is a number to a spreadsheet and runs nothing
+ROWS = 20_000
+"""Rows of a frame written at a time, so that no more than these are held as cells."""
 
 
 def cell(value: Any) -> Any:
@@ -49,20 +51,31 @@ def table_csv(table: Table) -> str:
 def frame_csv(frame: pd.DataFrame) -> str:
     """A frame as CSV, without its index."""
     out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow([cell(str(c)) for c in frame.columns])
-    writer.writerows(zip(*(_cells(frame.iloc[:, i]) for i in range(frame.shape[1])), strict=True))
+    write_csv(frame, out)
     return out.getvalue()
 
 
+def write_csv(frame: pd.DataFrame, out: TextIO) -> None:
+    """Write a frame as `frame_csv` to an open file."""
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow([cell(str(c)) for c in frame.columns])
+    for at in range(0, len(frame), ROWS):
+        part = frame.iloc[at : at + ROWS]
+        writer.writerows(zip(*(_cells(part.iloc[:, i]) for i in range(part.shape[1])), strict=True))
+
+
 def _cells(column: pd.Series) -> list[Any]:
-    """The cells of a column; numbers of one kind are not looked at one by one."""
+    """The cells of a column; numbers of one kind are not looked at one by one, nor is a value twice."""
     if isinstance(column.dtype, np.dtype) and column.dtype.kind == "f":
         known = np.isfinite(column.to_numpy())
         return [value if there else "" for value, there in zip(column.tolist(), known.tolist(), strict=True)]
-    values = column.tolist()
-    plain = isinstance(column.dtype, np.dtype) and column.dtype.kind in "iu"
-    return values if plain else [cell(scalar(v)) for v in values]
+    if isinstance(column.dtype, np.dtype) and column.dtype.kind in "iu":
+        return column.tolist()
+    if column.dtype == object:
+        return [cell(scalar(v)) for v in column.tolist()]
+    code, values = pd.factorize(column)
+    cells = [*(cell(scalar(v)) for v in values.tolist()), ""]
+    return [cells[i] for i in code.tolist()]
 
 
 def effects_csv(findings: Findings) -> str:
