@@ -75,7 +75,9 @@ def convert(column: Column, raw: pd.Series, read: Callable[[str], Reading], plac
     filled = _take([bool(text) for text in texts], codes, False)
     problems = tuple(dict.fromkeys((r.code, r.mend) for r in readings if r.code))
     order = {p: i for i, p in enumerate(problems)}
-    problem = _take([order[(r.code, r.mend)] if r.code else -1 for r in readings], codes, -1)
+    problem = np.broadcast_to(-1, len(codes))
+    if problems:
+        problem = _take([order[(r.code, r.mend)] if r.code else -1 for r in readings], codes, -1)
     values = _values([r.value for r in readings], codes, DTYPES[column.kind], raw.index)
     touched: dict[str, np.ndarray] = {}
     for name in dict.fromkeys(n for r in readings for n in r.repairs):

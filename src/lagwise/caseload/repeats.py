@@ -89,7 +89,9 @@ def identical_sessions(used: pd.DataFrame, cells: pd.DataFrame, named: Sequence[
     say). In a log with one row per set, equal rows that follow each other within a day are ordinary
     sets and no remark.
     """
-    same = cells.reset_index(drop=True).duplicated(keep="first").to_numpy() & further(used)
+    same = further(used)
+    if same.any():
+        same &= cells.duplicated(keep="first").to_numpy()
     if not same.any():
         return []
     told, rows = int(used.loc[same, "sets"].sum()), int(same.sum())

@@ -164,7 +164,8 @@ def _once_per_session(table: Settled) -> None:
     frame = table.frame
     if not on(table.study.repair, "once_per_session"):
         return
-    rows = frame[frame[["person", "date"]].notna().all(axis=1)]
+    placed = frame[["person", "date"]].notna().all(axis=1)
+    rows = frame.loc[placed, ["person", "date", "row", "effort", "minutes"]]
     session = rows.groupby(["person", "date"], sort=False)
     size = session["row"].transform("size")
     for name in ("effort", "minutes"):

@@ -108,7 +108,7 @@ def read_table(
     if days is not None:
         date = shapes.when(place.table).name
         values[date] = values[date] + pd.to_timedelta(days, unit="D")
-    frame = pd.DataFrame(values).assign(row=grid.rows.astype("int64"))
+    frame = pd.DataFrame(values, copy=False).assign(row=grid.rows.astype("int64"))
     absent = [c for c in columns if c.name not in theirs]
     remarks += ignored_columns(place, grid.frame, ignored, absent, frame)
     _share_sets_by_reps(frame, done, faults)
@@ -133,7 +133,7 @@ def read_table(
     if place.table == "sessions":
         remarks += [
             *_contradictions(used, place.named),
-            *repeats.identical_sessions(used, grid.frame.loc[~bad], place.named),
+            *repeats.identical_sessions(used, grid.frame.loc[~bad] if bad.any() else grid.frame, place.named),
         ]
     remarks += codes_that_identify(place.table, used["person"])
     lost = lost_frame(place.table, frame, faults)

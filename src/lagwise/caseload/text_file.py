@@ -183,7 +183,11 @@ def _quick_cells(coded: Coded, sep: str, width: int) -> pd.DataFrame | None:
         return None
     if not isinstance(cells.index, pd.RangeIndex):
         return None
-    return cells.apply(lambda column: column.mask(column.str.isspace().fillna(False)))
+    for at in range(width):
+        blank = cells[at].str.isspace().fillna(False)
+        if blank.any():  # else the column is not copied
+            cells[at] = cells[at].mask(blank)
+    return cells
 
 
 def _careful_cells(coded: Coded, sep: str, place: Place) -> tuple[pd.DataFrame, dict[int, str]]:

@@ -15,8 +15,10 @@ from lagwise.models.kernel import fit
 from lagwise.models.ladder import Rung
 from lagwise.models.people import person_effects
 
-NUMBERS = 20_000_000
-"""People times squared columns times simulated outcomes held at a time: some hundred megabytes."""
+NUMBERS, HELD = 20_000_000, 2_000_000
+"""People times squared columns times simulated outcomes drawn at a time, and held at a time, some tens of
+megabytes.
+"""
 RIDGE = 1e-9
 """Of the mean of the information's diagonal: keeps a column that only one person speaks about from stopping
 the inverse.
@@ -97,15 +99,33 @@ def _apart(
     """(B, m) |move| / SD of one coefficient by each person's leaving, and the share of information that the
     person brings; `Y` (B, n) outcomes.
     """
-    p, starts = cross.p, cross.starts
-    parts = list(zip(starts, np.append(starts[1:], cross.n), strict=True))
-    y = (Y - cross.shift[:, p:]) / cross.scale[:, p:]
-    xx = np.stack([cross.C[a:b, :p].T @ cross.C[a:b, :p] for a, b in parts])
-    xy = np.stack([y[:, a:b] @ cross.C[a:b, :p] for a, b in parts], axis=1)
-    L = factor(e.theta, e.structure)[:, None]
+    ends = np.append(cross.starts[1:], cross.n)
+    parts = [cross.C[a:b, : cross.p] for a, b in zip(cross.starts, ends, strict=True)]
+    xx = np.stack([x.T @ x for x in parts])
+    each = max(1, HELD // xx.size)
+    some = (slice(i, i + each) for i in range(0, len(Y), each))
+    found = [_some_apart(cross, parts, xx, Y, e, at, one) for one in some]
+    apart, share, moved = (np.concatenate(values) for values in zip(*found, strict=True))
+    return apart, share, moved
+
+
+def _some_apart(
+    cross: CrossProducts,
+    parts: list[np.ndarray],
+    xx: np.ndarray,
+    Y: np.ndarray,
+    e: Estimates,
+    at: int,
+    some: slice,
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """`_apart` of some of the batch, from every person's rows and their cross-products."""
+    p, scale = cross.p, cross.scale[some]
+    y = np.split((Y[some] - cross.shift[some, p:]) / scale[:, p:], cross.starts[1:], axis=1)
+    xy = np.stack([own @ x for own, x in zip(y, parts, strict=True)], axis=1)
+    L = factor(e.theta[some], e.structure)[:, None]
     q, turned = L.shape[-1], np.swapaxes(L, -1, -2)
-    K = np.moveaxis(cross.ZtZ[:, :q, :q], 3, 1)
-    G = np.moveaxis(cross.ZtC[:, :q], 2, 1)
+    K = np.moveaxis(cross.ZtZ[some, :q, :q], 3, 1)
+    G = np.moveaxis(cross.ZtC[some, :q], 2, 1)
     lifted = L @ np.linalg.inv(np.eye(q) + turned @ K @ L) @ turned @ G
     pulled = np.swapaxes(G[..., :p], -1, -2) @ lifted
     A, c = xx - pulled[..., :p], xy - pulled[..., p]
@@ -115,6 +135,6 @@ def _apart(
     everybody = np.einsum("bj,bj->b", full[:, at], sums)[:, None]
     without = np.einsum("bmj,bmj->bm", rest[:, :, at], sums[:, None] - c)
     before, after = full[:, at, at][:, None], rest[:, :, at, at]
-    spread = np.sqrt(np.maximum(after - before, 1e-300)) * (e.sigma / cross.scale[:, p])[:, None]
+    spread = np.sqrt(np.maximum(after - before, 1e-300)) * (e.sigma[some] / scale[:, p])[:, None]
     moved = np.abs(everybody - without)
     return moved / spread, 1 - before / after, moved
