@@ -91,7 +91,7 @@ def identical_sessions(used: pd.DataFrame, cells: pd.DataFrame, named: Sequence[
     """
     same = further(used)
     if same.any():
-        same &= cells.duplicated(keep="first").to_numpy()
+        same = same & cells.duplicated(keep="first").to_numpy()
     if not same.any():
         return []
     told, rows = int(used.loc[same, "sets"].sum()), int(same.sum())

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Executor, ThreadPoolExecutor
 from pathlib import Path
 from types import MappingProxyType
@@ -15,7 +15,7 @@ from lagwise.core.results import Panel
 from lagwise.document.tree import Paper
 from lagwise.findings import Findings
 from lagwise.output import check_folder, whole_folder
-from lagwise.writeup.csvs import challenges_csv, each_person_csv, effects_csv, frame_csv, table_csv
+from lagwise.writeup.csvs import challenges_csv, each_person_csv, effects_csv, table_csv, write_csv
 
 if TYPE_CHECKING:
     from lagwise.say.report.document import Section
@@ -79,16 +79,22 @@ def write_up(
     target = check_target(out)
     own = read_own_sections(template) if template is not None else {}
     with whole_folder(target, "the report", kind=KIND, private=private) as work:
-        for name, content in files(
-            findings if private else shared(findings), paper=paper, own=own, also=also, helper=helper
-        ).items():
+
+        def tables() -> None:
+            for name, frame in (
+                ("panel", None if panel is None else panel.frame),
+                ("quarantine", quarantine),
+            ):
+                if frame is not None and private:
+                    with (work / f"{name}.csv").open("w", encoding="utf-8", newline="") as to:
+                        write_csv(frame, to)
+
+        told = findings if private else shared(findings)
+        made = files(told, paper=paper, own=own, also=also, helper=helper, meanwhile=tables)
+        for name, content in made.items():
             path = work / name
             path.parent.mkdir(parents=True, exist_ok=True)
             path.write_bytes(content)
-        if panel is not None and private:
-            (work / "panel.csv").write_text(frame_csv(panel.frame), encoding="utf-8", newline="")
-        if quarantine is not None and private:
-            (work / "quarantine.csv").write_text(frame_csv(quarantine), encoding="utf-8", newline="")
         if posterior is not None and private:
             posterior.to_netcdf(work / "posterior.nc", engine="h5netcdf")
     return target
@@ -101,9 +107,10 @@ def files(
     own: Mapping[str, str] = MappingProxyType({}),
     also: Sequence[Section] = (),
     helper: Executor | None = None,
+    meanwhile: Callable[[], None] = lambda: None,
 ) -> dict[str, bytes]:
     """Every file that is made from the findings and the author's `own` sections, by its path inside the
-    report folder.
+    report folder. `meanwhile` is called while the helper draws.
     """
     from lagwise.document.html import render_html
     from lagwise.document.markdown import render_md
@@ -117,6 +124,7 @@ def files(
 
     pictures = figures(findings)
     drawing = begin(helper, draw_all, pictures)
+    meanwhile()
     tree = with_own_sections(document(findings, paper=paper, also=also), own, findings)
     drawn = drawing()
     made_on = findings.provenance.made_on
