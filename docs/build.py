@@ -7,8 +7,8 @@ from collections.abc import Callable
 from pathlib import Path
 
 import lagwise as lw
-from lagwise.core.effects import EFFECTS
 from lagwise.say.challenge import markdown
+from lagwise.say.columns import EFFECTS
 
 DOCS = Path(__file__).resolve().parent
 sys.path.insert(0, str(DOCS))
@@ -30,7 +30,7 @@ def effects_page() -> str:
     rows = "\n".join(f"| `{name}` | {meaning} |" for name, meaning in EFFECTS.items())
     return f"""# effects.csv: the tidy effect table
 
-Every engine returns this one table, one row per estimand; `effects.csv` holds the rows of all fits of a report. Generated from `lagwise.core.effects`.
+Every engine returns this one table, one row per estimand; `effects.csv` holds the rows of all fits of a report. Generated from `lagwise.say.columns`.
 
 | column | meaning |
 |---|---|

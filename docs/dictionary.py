@@ -10,6 +10,8 @@ from lagwise.core import columns
 from lagwise.core.columns import Column
 from lagwise.core.legal import UNITS
 from lagwise.core.study import Study
+from lagwise.core.terms import panel_units
+from lagwise.say.columns import of_input, of_panel
 
 BEGIN = "<!-- begin generated: columns -->"
 END = "<!-- end generated: columns -->"
@@ -29,9 +31,9 @@ _KINDS = {
 
 
 def markdown() -> str:
-    """Tables of all columns (kind, unit, legal values, meaning), repairs and keys of study.toml, as Markdown."""
+    """Tables of all columns (kind, unit, legal values, meaning), the panel, repairs and keys of study.toml, as Markdown."""
     parts = [_table(name) for name in columns.TABLES]
-    return "\n".join([*parts, _repairs(), _plan()])
+    return "\n".join([*parts, _panel(), _repairs(), _plan()])
 
 
 def with_dictionary(page: str) -> str:
@@ -51,10 +53,20 @@ def _table(name: str) -> str:
     ]
     lines += [
         f"| `{c.name}`{' (required)' if c.required else ''} | {_KINDS[c.kind]} | {_unit(c)} | "
-        f"{_legal(c)} | {c.meaning} |"
+        f"{_legal(c)} | {of_input(name, c.name)} |"
         for c in columns.TABLES[name]
     ]
     return "\n".join([*lines, ""])
+
+
+def _panel() -> str:
+    """The panel's columns under a plan that says nothing else."""
+    study = Study("")
+    units, told = panel_units(study), of_panel(study)
+    rows = [f"| `{name}` | {unit} | {told[name]} |" for name, unit in units.items()]
+    lines = ["### panel", "", "What `lw.build_panel` makes of them: one row per person and calendar step.", "",
+             "| column | unit | meaning |", "|---|---|---|"]  # fmt: skip
+    return "\n".join([*lines, *rows, ""])
 
 
 def _unit(column: Column) -> str:

@@ -11,10 +11,6 @@ HOUSE = Path(lagwise.__file__).parent
 MAY = ("core/variable", "core/study", "drafts/", "synthetic/", "say/")
 LEFT = {
     "caseload": "check_ratings repeats scales study_text suggest",
-    "core": "columns consistent effects show_records show_results terms words",
-    "describe": "cohort coverage numbers scale_use sequence",
-    "models": "aligned comparison design dose flare flare_bias flare_fit flare_rows lags predict priors rated rated_data",
-    "panel": "build derive ratings weeks",
 }
 """Files that still name it, by room. The list only shrinks: take a file out when it no longer does."""
 

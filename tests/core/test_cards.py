@@ -13,9 +13,9 @@ import pytest
 from writeup_inputs import STUDY, caseload, challenges, mixed, ordinal, panel
 
 import lagwise as lw
-from lagwise.core import show_records, show_results
 from lagwise.core.variable import Variable
 from lagwise.document.card import card, card_html, fold, quiet, table
+from lagwise.say import show_records, show_results
 from lagwise.writeup import collect
 
 VOID = {"br", "hr", "img", "meta", "link", "input"}

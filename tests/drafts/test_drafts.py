@@ -133,7 +133,7 @@ def test_the_command_says_what_was_found_and_what_comes_next(tmp_path):
 
 
 def test_the_next_command_is_quoted_for_the_platform(monkeypatch):
-    from lagwise.drafts.said import command
+    from lagwise.say.draft import command
 
     monkeypatch.setattr("sys.argv", ["lagwise"])
     for platform, said in (

@@ -9,8 +9,9 @@ from panel_caseloads import caseload_of
 
 from lagwise.core.errors import PanelError
 from lagwise.core.study import Clock, PainPlan, Study
-from lagwise.core.terms import panel_columns, panel_terms
+from lagwise.core.terms import panel_columns, panel_units
 from lagwise.panel import build_panel, rebuild
+from lagwise.say.columns import of_panel
 
 BASE = Study("diary", clock=Clock(1)).with_(ratings={"vigour": {"low": 1, "high": 5, "worse": "low"}})
 PLAN = BASE.with_(outcome="vigour")
@@ -43,8 +44,8 @@ def test_the_columns_of_another_outcome_are_those_of_pain_by_its_name():
     assert frame["pain"].eq(2).all() and frame["pain_within"].eq(0).all()
     assert frame["vigour_within"].iloc[1] == pytest.approx(5 - np.nanmean(VIGOUR))
     assert (
-        set(panel_terms(PLAN)) <= set(frame)
-        and "<= usual_vigour - flare_rise" in panel_terms(PLAN)["flare_next"][1]
+        set(panel_units(PLAN)) <= set(frame)
+        and "<= usual_vigour - flare_rise" in of_panel(PLAN)["flare_next"]
     )
 
 

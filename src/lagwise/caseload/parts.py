@@ -18,7 +18,7 @@ from lagwise.caseload.remarks import EXAMPLES, PART, Remark, listed, shown
 from lagwise.core.columns import Column
 
 _BETWEEN = re.compile(r"[\s_\-.,()]+")
-_PERSON = Column("person", "code", "")
+_PERSON = Column("person", "code")
 
 
 def codes(place: Place, at: Sequence[int]) -> tuple[list[str], str]:

@@ -47,9 +47,6 @@ def _schema(table: str, columns: tuple[Column, ...]):
             out.append(pa.Check.isin(column.choices))
         return out
 
-    parts = {
-        c.name: pa.Column(DTYPES[c.kind], checks=checks(c), nullable=not c.required, description=c.meaning)
-        for c in columns
-    }
+    parts = {c.name: pa.Column(DTYPES[c.kind], checks=checks(c), nullable=not c.required) for c in columns}
     parts["row"] = pa.Column("int64", checks=pa.Check.ge(0), unique=False)
     return pa.DataFrameSchema(parts, strict=True, ordered=True, name=table)

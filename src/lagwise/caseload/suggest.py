@@ -259,7 +259,7 @@ def _shared_code(
     for header in (h for h in plain if fits(column, frame[h])):
         values = frame[header]
         share = _also(values, there) / max(values.nunique(), 1)
-        code = not fits(Column("", "number", ""), values) and _repeats(values)
+        code = not fits(Column("", "number"), values) and _repeats(values)
         if share >= _SHARED and (header in named or code):
             shared.append((share, header in named, header))
     return max(shared, key=lambda one: one[:2])[2] if shared else None

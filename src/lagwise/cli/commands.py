@@ -214,7 +214,7 @@ def start(
         from lagwise.caseload.start import start as make
         from lagwise.document.terminal import print_blocks
         from lagwise.drafts import draft
-        from lagwise.drafts.said import command, said
+        from lagwise.say.draft import command, said
 
         if files:
             print_blocks(*said(draft(files, folder), folder))

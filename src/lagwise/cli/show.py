@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 from lagwise.caseload.risk import Risk
 from lagwise.caseload.risk_page import lessened, sentences
@@ -15,17 +16,18 @@ from lagwise.findings import Findings
 from lagwise.pages import check_parts as parts
 from lagwise.pages.check_needs import need_blocks
 from lagwise.pages.check_page import Checked
-from lagwise.pages.plan_page import tables
 from lagwise.say import check_record as words
 from lagwise.say.check_first import first_blocks
 from lagwise.say.check_page import TEXTS
 from lagwise.say.commands import LINES
 from lagwise.say.notebooks import STATES
-from lagwise.say.plan import PAGE, Plan, question
 from lagwise.say.report.summary import summary
 from lagwise.suite import Suite
 from lagwise.suite.index import said, took
 from lagwise.writeup.checker import Remark
+
+if TYPE_CHECKING:
+    from lagwise.say.plan import Plan
 
 
 def print_check(of: Checked) -> None:
@@ -79,6 +81,9 @@ def print_risk(risk: Risk) -> None:
 
 def print_plan(plan: Plan) -> None:
     """Print what a record of each size would be able to tell, how to read it, and what was assumed."""
+    from lagwise.pages.plan_page import tables
+    from lagwise.say.plan import PAGE, question
+
     parts_told = (
         (PAGE["rhythm"], plan.rhythm),
         (PAGE["reading"], plan.notes),

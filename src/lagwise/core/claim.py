@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Any
 
-TABLES = ("fit", "made", "report.summary")
+TABLES = ("fit", "made", "report.summary", "draft_guesses")
 """Files of the room `say` that hold words by reason code."""
 NOTHING: Mapping[str, Any] = MappingProxyType({})
 
@@ -96,13 +96,19 @@ def told(text: str) -> Claim:
     return text.claim if isinstance(text, Said) else Claim("")
 
 
-def said(reason: str, **numbers: Any) -> Said:
-    """A reason code with its numbers by name, in the words that a table of `lagwise.say` has for it.
+def words(name: str) -> Any:
+    """What a file of `lagwise.say` calls so: `show_results.fit_card`.
 
-    That room is looked up by its name, when a text is asked for: nothing here or in the models imports it.
+    That room is looked up by its name, when a text is asked for: nothing below imports it.
     """
-    tables = (importlib.import_module(f"lagwise.say.{name}").TEXTS for name in TABLES)
-    words = next(texts[reason] for texts in tables if reason in texts)
+    file, _, own = name.rpartition(".")
+    return getattr(importlib.import_module(f"lagwise.say.{file}"), own)
+
+
+def said(reason: str, **numbers: Any) -> Said:
+    """A reason code with its numbers by name, in the words that a table of `lagwise.say` has for it."""
+    tables = (words(f"{name}.TEXTS") for name in TABLES)
+    form = next(texts[reason] for texts in tables if reason in texts)
     about, _, code = reason.partition(".")
-    text = words(**numbers) if callable(words) else words.format(**numbers)
+    text = form(**numbers) if callable(form) else form.format(**numbers)
     return Said(text, Claim(about, reason=code, numbers=numbers))

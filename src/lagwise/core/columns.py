@@ -1,6 +1,7 @@
-"""The column vocabulary of the input tables: name, unit, legal range and meaning in one place.
+"""The column vocabulary of the input tables: name, unit and legal range in one place.
 
-The reader's schemas, the data dictionary in the docs and the labels on figures are made from it.
+The reader's schemas, the data dictionary in the docs and the labels on figures are made from it; what each
+column means is said in `lagwise.say.columns`.
 """
 
 from __future__ import annotations
@@ -9,6 +10,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, Literal
+
+from lagwise.core.variable import PAIN, WEEK
 
 if TYPE_CHECKING:
     from lagwise.core.study import Study
@@ -26,7 +29,6 @@ class Column:
 
     name: str
     kind: Kind
-    meaning: str
     unit: str = ""
     low: float | None = None
     high: float | None = None
@@ -35,50 +37,43 @@ class Column:
     rated: bool = False
 
 
-_PERSON = Column("person", "code", "Code of the person; never a name", required=True)
-_DATE = Column("date", "date", "Calendar date", required=True)
+_PERSON = Column("person", "code", required=True)
+_DATE = Column("date", "date", required=True)
 _SCALE: dict[str, Any] = {"unit": "points", "low": 0.0, "high": 10.0, "rated": True}
 
 _RATINGS = (
-    Column("pain", "number", "Pain on a 0-10 numerical rating scale", **_SCALE),
-    Column("stress", "number", "Stress, 0 none to 10 most", **_SCALE),
-    Column("sleep_hours", "number", "Hours slept per night", unit="h", low=0.0, high=24.0),
-    Column("sleep_quality", "number", "Sleep quality, 0 worst to 10 best", **_SCALE),
-    Column("worry", "number", "Worry about the pain or about moving, 0 none to 10 most", **_SCALE),
-    Column("confidence", "number", "Confidence to train despite pain, 0 none to 10 full", **_SCALE),
-    Column("flare", "yesno", "The person calls this a flare-up"),
+    Column(PAIN, "number", **_SCALE),
+    Column("stress", "number", **_SCALE),
+    Column("sleep_hours", "number", unit="h", low=0.0, high=24.0),
+    Column("sleep_quality", "number", **_SCALE),
+    Column("worry", "number", **_SCALE),
+    Column("confidence", "number", **_SCALE),
+    Column("flare", "yesno"),
 )
 
 SESSIONS = (
     _PERSON,
     _DATE,
-    Column("time", "time", "Time the session began, HH:MM"),
-    Column("exercise", "text", "Name of the exercise"),
-    Column("sets", "count", "Working sets; 0 means 'came, did none'", unit="sets", low=0.0, high=100.0),
-    Column("reps", "number", "Repetitions per set", unit="per set", low=0.0, high=200.0),
-    Column("load_kg", "number", "Load on the bar, stack or in the hands", unit="kg", low=0.0, high=600.0),
-    Column("effort", "number", "Rating of perceived exertion of the working sets, 0-10", **_SCALE),
-    Column(
-        "reps_in_reserve",
-        "number",
-        "Repetitions left in reserve; effort = 10 - this",
-        unit="reps",
-        low=0.0,
-        high=20.0,
-    ),
-    Column("minutes", "number", "Duration of the session or exercise", unit="min", low=0.0, high=600.0),
+    Column("time", "time"),
+    Column("exercise", "text"),
+    Column("sets", "count", unit="sets", low=0.0, high=100.0),
+    Column("reps", "number", unit="per set", low=0.0, high=200.0),
+    Column("load_kg", "number", unit="kg", low=0.0, high=600.0),
+    Column("effort", "number", **_SCALE),
+    Column("reps_in_reserve", "number", unit="reps", low=0.0, high=20.0),
+    Column("minutes", "number", unit="min", low=0.0, high=600.0),
 )
 
-CHECKINS = (_PERSON, _DATE, Column("time", "time", "Time of the rating, HH:MM"), *_RATINGS)
+CHECKINS = (_PERSON, _DATE, Column("time", "time"), *_RATINGS)
 
 PEOPLE = (
     _PERSON,
-    Column("site", "text", "Where the person trains"),
-    Column("region", "text", "Where it hurts"),
-    Column("age_band", "text", "Age band, such as 30-39"),
-    Column("sex", "text", "Sex as recorded"),
-    Column("months_with_pain", "number", "Months since this pain began", unit="months", low=0.0, high=1200.0),
-    Column("training_years", "number", "Years of regular training", unit="years", low=0.0, high=100.0),
+    Column("site", "text"),
+    Column("region", "text"),
+    Column("age_band", "text"),
+    Column("sex", "text"),
+    Column("months_with_pain", "number", unit="months", low=0.0, high=1200.0),
+    Column("training_years", "number", unit="years", low=0.0, high=100.0),
 )
 
 EVENT_KINDS = (
@@ -89,29 +84,23 @@ EVENT_KINDS = (
 EVENTS = (
     _PERSON,
     _DATE,
-    Column("kind", "choice", "What changed", required=True, choices=EVENT_KINDS),
-    Column("until", "date", "Last day of what lasted"),
-    Column("because", "choice", "Why it changed", choices=("planned", "pain", "other")),
+    Column("kind", "choice", required=True, choices=EVENT_KINDS),
+    Column("until", "date"),
+    Column("because", "choice", choices=("planned", PAIN, "other")),
 )
 
-MEASURED = Column(
-    "load", "number", "Training load of the row as it was measured, in any unit", unit="as measured", low=0.0
-)
+MEASURED = Column("load", "number", unit="as measured", low=0.0)
 """A column of sessions under `[load] measure = "measured"`."""
 
 STATES = ("trained", "rest", "unknown")
 
 WEEKS = (
     _PERSON,
-    Column("week", "date", "Any date inside the week", required=True),
-    Column(
-        "load", "number", "Training load of the week in the unit the study names", unit="as measured", low=0.0
-    ),
-    Column(
-        "effort", "number", "Mean rating of perceived exertion of the week's working sets, 0-10", **_SCALE
-    ),
+    Column(WEEK, "date", required=True),
+    Column("load", "number", unit="as measured", low=0.0),
+    Column("effort", "number", **_SCALE),
     *_RATINGS,
-    Column("trained", "choice", "Training state of the week", choices=STATES),
+    Column("trained", "choice", choices=STATES),
 )
 
 TABLES: Mapping[str, tuple[Column, ...]] = MappingProxyType(
@@ -123,7 +112,7 @@ WHEN = MappingProxyType({
 })  # fmt: skip
 """The column of each dated table that says of when a row is."""
 
-PLACING = ("person", "date", "week", "time")
+PLACING = ("person", "date", WEEK, "time")
 """Columns that say whose a row is and of when."""
 
 RATINGS = tuple(column.name for column in _RATINGS if column.kind == "number")
@@ -165,19 +154,15 @@ def tables(study: Study) -> Mapping[str, tuple[Column, ...]]:
     """Columns of every input table under a plan: the contract's, ratings on the scale that the plan declares,
     the study's own ratings behind those of check-ins and weeks, its baseline scores behind those of people,
     its kinds of events beside the contract's, and load where it is taken as measured."""
-    declared: dict[str, dict[str, Any]] = {}
-    for name in study.ratings:
-        v = study.variables[name]
-        said = f"{v.label[:1].upper()}{v.label[1:]}, {v.low:g} to {v.high:g}"
-        declared[name] = {"meaning": said, "low": v.low, "high": v.high}
+    declared: dict[str, dict[str, Any]] = {
+        name: {"low": study.variables[name].low, "high": study.variables[name].high} for name in study.ratings
+    }
     own = tuple(
-        Column(name, "number", unit="points", rated=True, **said)
-        for name, said in declared.items()
+        Column(name, "number", unit="points", rated=True, **ends)
+        for name, ends in declared.items()
         if name not in RATINGS
     )
-    scores = tuple(
-        Column(name, "number", "Baseline score", "points", *ends) for name, ends in study.scores.items()
-    )
+    scores = tuple(Column(name, "number", "points", *ends) for name, ends in study.scores.items())
     measured = (replace(MEASURED, unit=study.load.unit or MEASURED.unit),)
     more = {"checkins": own, "weeks": own, "people": scores}
     if study.load.measure == "measured":

@@ -25,13 +25,13 @@ from lagwise.core.study import (
     RatingPlan,
     Study,
 )
-from lagwise.core.terms import PANEL
-from lagwise.core.variable import VARIABLES
+from lagwise.core.terms import PANEL, whole
+from lagwise.core.variable import PAIN, VARIABLES
 
 SECTIONS = {
     "clock": Clock,
     "load": LoadPlan,
-    "pain": PainPlan,
+    PAIN: PainPlan,
     "analysis": AnalysisPlan,
     "events": EventsPlan,
 }
@@ -152,12 +152,12 @@ def consistent(study: Study) -> Study:
     for table, source in study.tables.items():
         for name in source.units:
             if name in study.ratings and name not in UNITS:
-                ways = f"read as points from 0 to 10 with units, on its own scale with [ratings.{name}]"
+                mend = f"read as points from 0 to 10 with units, on its own scale with [ratings.{name}]"
                 raise wrong(
                     f"tables.{table}.units.{name}",
                     source.units[name],
                     f"[ratings.{name}] declares its scale already",
-                    f"Take out one of the two: it is {ways}.",
+                    f"Take out one of the two: it is {mend}.",
                 )
     _asks(study, "analysis")
     seen = [_question(study)]
@@ -189,8 +189,8 @@ def _asks(study: Study, at: str) -> None:
         for name in named:
             if name not in legal:
                 near = difflib.get_close_matches(name, legal, n=1)
-                own = "A rating of your own needs [ratings.NAME] with low and high."
-                hint = meant(name, near[0]) if near else own
+                mend = "A rating of your own needs [ratings.NAME] with low and high."
+                hint = meant(name, near[0]) if near else mend
                 raise wrong(f"{at}.{key}", name, f"legal values are {', '.join(legal)}", hint)
     asked = study.outcome
     for key, size in (
@@ -223,7 +223,7 @@ def _asks(study: Study, at: str) -> None:
             f"it must be one of the exposures: {', '.join(a.exposures)}",
             "Name the primary exposure, or add it to exposures.",
         )
-    if a.primary == "jump" and a.primary_contrast < -0.99:
+    if whole(a.primary) and a.primary_contrast < -0.99:
         raise wrong(contrast, a.primary_contrast, "load cannot fall by all of it: from -0.99 for jump")
     if a.lag == 0 and a.order != "exposure_first":
         raise wrong(

@@ -9,45 +9,21 @@ from typing import Any
 
 import pandas as pd
 
+from lagwise.core.claim import words
 from lagwise.core.engine import ENGINES
 from lagwise.core.errors import ModelError
-from lagwise.core.show_results import effects_card, effects_text
+from lagwise.core.terms import whole
 from lagwise.core.words import LOW_TO_HIGH as LOW_TO_HIGH
 from lagwise.core.words import PER_SD as PER_SD
 from lagwise.core.words import PER_UNIT as PER_UNIT
 from lagwise.document.card import card_html
 
-EFFECTS: Mapping[str, str] = MappingProxyType(
-    {
-        "engine": "mixed, within, rated, ordinal, metric, flare or clogit",
-        "model": "The rung or model reached, in words",
-        "outcome": "Panel column of the outcome",
-        "term": "Exposure, the panel column's name without suffix",
-        "level": "within (a person beside themselves), whole (jump, likewise) or between (people whose "
-        "averages "
-        "differ; at lag 1 at the same average of the adjusted-for rating, so not what goes with that "
-        "average)",
-        "adjustment": "crude (exposure, adjusted-for pain, log_usual and step only) or adjusted",
-        "pain_adjusted": "Which pain is adjusted for: before (A), during (B), "
-        "latent (what ratings measure with error) or none",
-        "primary": "True on exactly one row of a report",
-        "contrast": "'per unit' (1 of the exposure's own unit; 1 log unit for jump), '+50 %', 'per SD' ...",
-        "contrast_size": "The contrast on the model's scale: log(1.5) for '+50 %' of jump, 1 for 'per unit'",
-        "scale": "points, log_odds, odds_ratio or probability",
-        "estimate": "Point estimate (posterior mean for the Bayesian engines)",
-        "std_error": "Standard error (posterior SD)",
-        "low": "Lower limit of the interval",
-        "high": "Upper limit of the interval",
-        "df": "Degrees of freedom of the interval; missing where none are used",
-        "interval": "Width of the interval as a proportion",
-        "n_people": "People in the model",
-        "n_steps": "Person-steps in the model",
-        "p_above_zero": "Posterior probability that the effect is above 0 (Bayesian engines)",
-        "p_practically_zero": "Posterior probability that it lies within +/- practically_zero (points scale)",
-        "p_important": "Posterior probability that its size is at least important_change (points scale)",
-    }
-)
-"""Columns of the effect table in order, with their meaning."""
+EFFECTS = (
+    "engine", "model", "outcome", "term", "level", "adjustment", "pain_adjusted", "primary", "contrast",
+    "contrast_size", "scale", "estimate", "std_error", "low", "high", "df", "interval", "n_people", "n_steps",
+    "p_above_zero", "p_practically_zero", "p_important",
+)  # fmt: skip
+"""Columns of the effect table in order; their meaning is in `lagwise.say.columns`."""
 
 LEGAL: Mapping[str, tuple[Any, ...]] = MappingProxyType(
     {
@@ -73,10 +49,12 @@ class EffectTable(pd.DataFrame):
         return len(self) > 0 and set(EFFECTS) <= set(self.columns)
 
     def __repr__(self) -> str:
-        return effects_text(self) if self._whole() else super().__repr__()
+        return words("show_results.effects_text")(self) if self._whole() else super().__repr__()
 
     def _repr_html_(self) -> str | None:
-        return card_html(effects_card(self)) if self._whole() else super()._repr_html_()  # type: ignore[misc]
+        return (
+            card_html(words("show_results.effects_card")(self)) if self._whole() else super()._repr_html_()  # type: ignore[misc]
+        )
 
 
 def effects_frame(rows: Iterable[Mapping[str, Any]]) -> EffectTable:
@@ -94,10 +72,10 @@ def effects_frame(rows: Iterable[Mapping[str, Any]]) -> EffectTable:
             raise ModelError(
                 f"an effect row has unknown columns {sorted(unknown)} and lacks {sorted(lacking)}"
             )
-        for column, words in ({"engine": tuple(ENGINES)} | dict(LEGAL)).items():
-            if row[column] not in words:
+        for column, legal in ({"engine": tuple(ENGINES)} | dict(LEGAL)).items():
+            if row[column] not in legal:
                 raise ModelError(
-                    f"{row[column]!r} is not a legal {column}", mend=f"Use one of {', '.join(words)}."
+                    f"{row[column]!r} is not a legal {column}", mend=f"Use one of {', '.join(legal)}."
                 )
         out.append({column: row.get(column, math.nan) for column in EFFECTS})
     frame = EffectTable(out, columns=list(EFFECTS))
@@ -110,10 +88,10 @@ def effects_frame(rows: Iterable[Mapping[str, Any]]) -> EffectTable:
 def contrast_size(term: str, contrast: float) -> float:
     """Size of the primary contrast on the model's scale: log(1 + contrast) for jump, else the contrast
     itself."""
-    return math.log1p(contrast) if term == "jump" else contrast
+    return math.log1p(contrast) if whole(term) else contrast
 
 
 def contrast_label(term: str, contrast: float) -> str:
     """The contrast in the words of the effect table: '+50 %' for jump at 0.5, '+1' or '-1' own units for
     others."""
-    return f"{contrast * 100:+g} %" if term == "jump" else f"{contrast:+g}"
+    return f"{contrast * 100:+g} %" if whole(term) else f"{contrast:+g}"

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from lagwise.core.claim import said
+
 MIN_FLARE_ONSETS = 10
 MIN_FLARE_PEOPLE = 5
 
@@ -20,16 +22,15 @@ class Gate:
     mixed: bool
     within_only: bool
     between_claims: bool
-    sentence: str
+
+    @property
+    def sentence(self) -> str:
+        """How many people have enough steps, and what that allows."""
+        return said(f"gate.{self.name}", people=self.n_people)
 
 
-_GATES: tuple[tuple[float, str, str], ...] = (
-    (5, "describe", "below 5 the caseload is described and nothing is estimated"),
-    (10, "exploratory", "with 5 to 9 the estimates are within-person and exploratory"),
-    (30, "small", "with 10 to 29 small-sample inference is used and nothing is claimed about {apart}"),
-    (float("inf"), "full", "from 30 on, cautious statements about {apart} are made"),
-)
-"""Fewer people than the number: the gate's name, and what it allows in words."""
+_GATES = {"describe": 5.0, "exploratory": 10.0, "small": 30.0, "full": float("inf")}
+"""The gates by name, each with the number that people are fewer than."""
 
 
 def gate_for(n_people: int) -> Gate:
@@ -38,20 +39,10 @@ def gate_for(n_people: int) -> Gate:
     < 5: description only; 5-9: within-person estimates, exploratory; 10-29: small-sample inference and no
     between-person claim; >= 30: cautious between-person statements.
     """
-    who = "1 person has" if n_people == 1 else f"{n_people} people have"
-    name, may = next((name, may) for most, name, may in _GATES if n_people < most)
-    may = may.format(apart="differences between people")
-    sentence = f"{who} enough steps for the main question; {may}."
-    return Gate(name, n_people, n_people >= 10, name == "exploratory", name == "full", sentence)
+    name = next(name for name, most in _GATES.items() if n_people < most)
+    return Gate(name, n_people, n_people >= 10, name == "exploratory", name == "full")
 
 
-def flare_gate(onsets: int, informative_people: int, called: str = "flare onset") -> str:
-    """Empty when a flare model may be fitted; else the sentence that says why not."""
-    if onsets >= MIN_FLARE_ONSETS and informative_people >= MIN_FLARE_PEOPLE:
-        return ""
-    are, people = "" if onsets == 1 else "s", "person" if informative_people == 1 else "people"
-    return (
-        f"{onsets} {called}{are} in {informative_people} informative {people}, counting steps with all that "
-        f"is held equal known; a flare model needs at least {MIN_FLARE_ONSETS} onsets and {MIN_FLARE_PEOPLE} "
-        "people."
-    )
+def flare_gate(onsets: int, informative_people: int) -> bool:
+    """Whether a flare model may be fitted."""
+    return onsets >= MIN_FLARE_ONSETS and informative_people >= MIN_FLARE_PEOPLE

@@ -171,8 +171,8 @@ def number(low: float, high: float, other: str = "") -> Rule:
 
 def margin(low: float) -> Rule:
     """A finite number from `low` on; that it lies within the outcome's scale is looked at in `consistent`."""
-    scale = f"it must be a number from {low:g} to 10, the scale's width, or that of the scale under [ratings]"
-    return Rule(number(low, _LARGEST, scale).check, Annotated[float, Field(ge=low)])
+    legal = f"it must be a number from {low:g} to 10, the scale's width, or that of the scale under [ratings]"
+    return Rule(number(low, _LARGEST, legal).check, Annotated[float, Field(ge=low)])
 
 
 @rule(bool)

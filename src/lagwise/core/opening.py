@@ -55,11 +55,11 @@ def read_once(
         finally:
             os.close(handle)
     except (OSError, ValueError) as error:
-        said = getattr(error, "strerror", None) or "no usable file name"
+        known = getattr(error, "strerror", None)
         held = isinstance(error, PermissionError)
         mend = "Check the path, and that you may read it."
         mend = f"Close it where it is open, in a spreadsheet say. {mend}" if held else mend
-        raise kind(f"cannot be opened ({said})", where=where, mend=mend) from None
+        raise kind(f"cannot be opened ({known or 'no usable file name'})", where=where, mend=mend) from None
     return b"".join(blocks)
 
 

@@ -5,25 +5,15 @@ from __future__ import annotations
 import csv
 import hashlib
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import Any, ClassVar
 
 import pandas as pd
 
-from lagwise.core.claim import NOTHING, Claim
+from lagwise.core.claim import NOTHING, Claim, words
 from lagwise.core.columns import TABLES
 from lagwise.core.errors import ModelError
-from lagwise.core.show_records import caseload_card, caseload_text, panel_card, panel_text
-from lagwise.core.show_results import (
-    challenge_card,
-    challenge_text,
-    challenges_card,
-    challenges_text,
-    fit_card,
-    fit_text,
-    told_of,
-)
 from lagwise.core.study import Study
 from lagwise.core.variable import Variable
 from lagwise.document.card import card_html
@@ -35,6 +25,18 @@ def _empty() -> pd.DataFrame:
     return pd.DataFrame()
 
 
+class _Shown:
+    """Shows itself as a card in a notebook and in a few lines at a prompt, in words of the room say."""
+
+    _shown: ClassVar[str]
+
+    def __repr__(self) -> str:
+        return words(f"{self._shown}_text")(self)
+
+    def _repr_html_(self) -> str:
+        return card_html(words(f"{self._shown}_card")(self))
+
+
 def content_hash(tables: Mapping[str, pd.DataFrame]) -> str:
     """SHA-256, hex, over the names, headers and cells of tables; text and numbers that look alike differ."""
     total = hashlib.sha256()
@@ -44,8 +46,8 @@ def content_hash(tables: Mapping[str, pd.DataFrame]) -> str:
     return total.hexdigest()
 
 
-@dataclass(frozen=True)
-class Caseload:
+@dataclass(frozen=True, repr=False)
+class Caseload(_Shown):
     """A checked caseload: what was read, what was set aside, and the plan it was read under.
 
     Tables that are absent are empty frames with the contract's columns. Every table keeps `row`, the row
@@ -62,6 +64,8 @@ class Caseload:
     sums that it is missing from: table, row, person, date, and column, which is empty for a whole row; person
     or date are missing where unreadable.
     """
+
+    _shown = "show_records.caseload"
 
     study: Study
     sessions: pd.DataFrame
@@ -91,12 +95,6 @@ class Caseload:
         """One row per table: file; rows read, used and quarantined; filled cells of used rows likewise."""
         return self.counts.copy()
 
-    def __repr__(self) -> str:
-        return caseload_text(self)
-
-    def _repr_html_(self) -> str:
-        return card_html(caseload_card(self))
-
 
 def whole_rows(quarantine: pd.DataFrame) -> pd.Series:
     """True for the lines of a quarantine that set a whole row aside, False for single cells."""
@@ -114,8 +112,8 @@ def unplaced(caseload: Caseload) -> tuple[int, int, int]:
     return len(undated), int(undated["person"].nunique()), int(rows["person"].isna().sum())
 
 
-@dataclass(frozen=True)
-class Panel:
+@dataclass(frozen=True, repr=False)
+class Panel(_Shown):
     """One row per person and calendar step, complete between a person's first and last record.
 
     `frame` has the columns of `lagwise.core.terms.panel_columns(study)`.
@@ -126,6 +124,8 @@ class Panel:
     `states` counts the training states and how many steps would change under the other reading of
     `no_sessions_means`.
     """
+
+    _shown = "show_records.panel"
 
     frame: pd.DataFrame
     study: Study
@@ -150,15 +150,9 @@ class Panel:
         )
         return known.groupby("person", sort=True).sum().reset_index()
 
-    def __repr__(self) -> str:
-        return panel_text(self)
 
-    def _repr_html_(self) -> str:
-        return card_html(panel_card(self))
-
-
-@dataclass(frozen=True)
-class Fit:
+@dataclass(frozen=True, repr=False)
+class Fit(_Shown):
     """One fitted engine.
 
     `effects` is the tidy effect table. `diagnostics` has one row per gate: gate, value, limit, passed,
@@ -173,6 +167,8 @@ class Fit:
     exposures'. `made` is what the joint model goes on from where a challenge holds a part of it; it is not
     saved.
     """
+
+    _shown = "show_results.fit"
 
     engine: str
     outcome: str
@@ -198,14 +194,8 @@ class Fit:
     def __post_init__(self) -> None:
         # The table by itself says 'week' too: `attrs` stay with a selection of its rows.
         effects = self.effects.copy(deep=False)
-        effects.attrs |= told_of(self)
+        effects.attrs |= {"step": self.step, "asked": [asdict(v) for v in self.asked]}
         object.__setattr__(self, "effects", effects)
-
-    def __repr__(self) -> str:
-        return fit_text(self)
-
-    def _repr_html_(self) -> str:
-        return card_html(fit_card(self))
 
     def save(self, path: str | Path) -> Path:
         """Write the fit to a file (NetCDF) that `lagwise.load` reads back, and return its path.
@@ -293,8 +283,8 @@ class Picture:
         return f"Picture ({self.kind}): {self.title}"
 
 
-@dataclass(frozen=True)
-class Challenge:
+@dataclass(frozen=True, repr=False)
+class Challenge(_Shown):
     """The outcome of one attempt to break the result.
 
     `question` is in plain words; `numbers` a tidy frame (quantity, value, low, high, unit, key); `verdict`
@@ -304,6 +294,8 @@ class Challenge:
     run because it is about something that this study does not ask or record. `claim` is what all of it was
     said of.
     """
+
+    _shown = "show_results.challenge"
 
     name: str
     title: str
@@ -323,17 +315,13 @@ class Challenge:
         """True when it was run, so that it counts as an attempt."""
         return not self.problem
 
-    def __repr__(self) -> str:
-        return challenge_text(self)
 
-    def _repr_html_(self) -> str:
-        return card_html(challenge_card(self))
-
-
-@dataclass(frozen=True)
-class Challenges:
+@dataclass(frozen=True, repr=False)
+class Challenges(_Shown):
     """All challenges that were asked for, in registry order; `seed` made them. Those with a `problem` were
     not run."""
+
+    _shown = "show_results.challenges"
 
     results: tuple[Challenge, ...]
     seed: int = 0
@@ -355,9 +343,3 @@ class Challenges:
         """One row per challenge: name, title, question, verdict, sentence, limits, seconds, problem."""
         keys = ("name", "title", "question", "verdict", "sentence", "limits", "seconds", "problem")
         return pd.DataFrame([{k: getattr(r, k) for k in keys} for r in self.results], columns=list(keys))
-
-    def __repr__(self) -> str:
-        return challenges_text(self)
-
-    def _repr_html_(self) -> str:
-        return card_html(challenges_card(self))

@@ -11,6 +11,7 @@ from types import MappingProxyType
 from typing import Any
 
 from lagwise.core import legal
+from lagwise.core.claim import words
 from lagwise.core.question import IMPORTANT, RISE, ZERO, Outcome
 from lagwise.core.study_parts import (
     INTERVAL,
@@ -217,22 +218,7 @@ class Study:
         return step_name(self.clock.step_days)
 
     def __repr__(self) -> str:
-        a, load, pain, asked = self.analysis, self.load, self.pain, self.outcome
-        when = f"{'on' if self.step == 'day' else 'in'} the {'next' if asked.lag else 'same'} {self.step}"
-        usual = (asked.name, asked.lag) == ("pain", 1)
-        of = "" if usual else f"{asked.variable.label} {when}, {asked.span}, after "
-        also = [f"{s.outcome.variable.label} after {s.analysis.primary}" for s in self.further]
-        return "\n  ".join(
-            [
-                f"Study: {self.title}",
-                f"one step is a {self.step}; load in {load.measure}, "
-                f"usual over {load.usual_steps} {self.step}s; "
-                f"pain as {pain.summary}, rated at the {pain.rated}",
-                f"asks about {of}{', '.join(a.exposures)}; primary {a.primary} at {a.primary_contrast:+g}",
-                *([f"asks also about {'; '.join(also)}"] if also else []),
-                ".plan() holds every choice",
-            ]
-        )
+        return words("show_records.study_text")(self)
 
     def plan(self) -> dict[str, Any]:
         """The plan as plain JSON-able values, file locations left out."""

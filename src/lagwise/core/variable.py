@@ -9,6 +9,9 @@ from typing import Any
 
 from lagwise.core.numbers import MINUS
 
+JUMP, PAIN, WEEK = "jump", "pain", "week"
+"""What load against the usual load, the rating of a plan's `[pain]` and a step of seven days are called."""
+
 
 @dataclass(frozen=True)
 class Variable:
@@ -35,6 +38,11 @@ class Variable:
     own: bool = False
 
     @property
+    def flares(self) -> bool:
+        """True of the rating that the plan's `[pain]` sums up; its turns for the worse are flare-ups."""
+        return self.name == PAIN
+
+    @property
     def width(self) -> float:
         """High end minus low end of the scale; NaN where it has none."""
         return float("nan") if self.low is None or self.high is None else self.high - self.low
@@ -56,7 +64,7 @@ class Variable:
 
 
 _TABLE: tuple[Variable, ...] = (
-    Variable("jump", "load jump", "log unit", "trained above the usual load", whole=True, load_side=True),
+    Variable(JUMP, "load jump", "log unit", "trained above the usual load", whole=True, load_side=True),
     Variable("effort", "effort", "point", "trained at a higher effort", 0.0, 10.0, load_side=True),
     Variable(
         "near_failure_share",
@@ -83,7 +91,7 @@ _TABLE: tuple[Variable, ...] = (
         "low",
         rated=True,
     ),
-    Variable("pain", "pain", "point", "had more pain", 0.0, 10.0, "high", rated=True),
+    Variable(PAIN, "pain", "point", "had more pain", 0.0, 10.0, "high", rated=True),
 )
 VARIABLES: Mapping[str, Variable] = MappingProxyType({v.name: v for v in _TABLE})
 """The contract's own variables. A study adds its ratings: `Study.variables`."""

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Literal
 
-from lagwise.core.variable import VARIABLES, Variable
+from lagwise.core.variable import JUMP, PAIN, VARIABLES, WEEK, Variable
 
 Spelling = Literal["british", "american"]
 
@@ -41,7 +41,7 @@ def turns(variable: Variable) -> tuple[str, str]:
     """A turn for the worse of the plan's size, one and several: a flare-up of pain, else a rise or fall in
     what is rated.
     """
-    if variable.name == "pain":
+    if variable.flares:
         return "flare-up", "flare-ups"
     way = "fall" if variable.worse == "low" else "rise"
     return f"{way} in {variable.label}", f"{way}s in {variable.label}"
@@ -56,11 +56,11 @@ def outcome_label(column: str, variable: Variable | None = None, step: str = "st
     """A column that a model explains, in words; `variable` is what is asked about, else the rating that the
     column is of."""
     asked = rated_in([column]) if variable is None else variable
-    name, label, none = asked.name, asked.label, "no" if asked.name == "pain" else "the least"
+    name, label, none = asked.name, asked.label, "no" if asked.flares else "the least"
     later, same, by = (
         f"{on(step)} the next {step}",
         f"{on(step)} the same {step}",
-        "pain" if asked.name == "pain" else "rating",
+        label if asked.flares else "rating",
     )
     return {
         name: f"{label} {same}",
@@ -80,7 +80,7 @@ def rated_in(columns: Iterable[str], variables: Mapping[str, Variable] = VARIABL
         name = column.removesuffix("_next").removesuffix("_zero")
         if name in variables or not column.startswith("flare_"):
             return variables.get(name) or Variable(name, name.replace("_", " "), "point", rated=True)
-    return variables["pain"]
+    return variables[PAIN]
 
 
 def capital(text: str) -> str:
@@ -90,7 +90,7 @@ def capital(text: str) -> str:
 
 def step_name(step_days: int) -> str:
     """What one calendar step is called: day, week, or step of so many days."""
-    return {1: "day", 7: "week"}.get(step_days, f"{step_days}-day step")
+    return {1: "day", 7: WEEK}.get(step_days, f"{step_days}-day step")
 
 
 def exposure_label(term: str, variables: Mapping[str, Variable] = VARIABLES) -> str:
@@ -118,7 +118,7 @@ def exposure_unit(term: str, amount: float = 1, variables: Mapping[str, Variable
 
 def in_percent(term: str, contrast: str) -> bool:
     """Whether a contrast is said as a percentage of the usual: a planned one of the load jump."""
-    return term == "jump" and contrast not in (PER_SD, PER_UNIT, LOW_TO_HIGH)
+    return term == JUMP and contrast not in (PER_SD, PER_UNIT, LOW_TO_HIGH)
 
 
 def contrast_amount(

@@ -9,6 +9,7 @@ import pandas as pd
 
 from lagwise.core.columns import PEOPLE, STATES
 from lagwise.core.results import Caseload, Panel
+from lagwise.core.variable import JUMP
 from lagwise.describe.numbers import SUMMARY, label_of, ratings_of, summarise, unit_of
 
 COUNTED = ("n_sessions", "n_checkins")
@@ -40,7 +41,7 @@ def cohort_table(panel: Panel, caseload: Caseload | None = None) -> pd.DataFrame
     frame, study = panel.frame, panel.study
     first, *others = ratings_of(study)
     rows = [_baseline("steps", "steps per person", "steps", frame.groupby("person").size())]
-    for name in (first, "load", "usual", "jump", *others, *COUNTED):
+    for name in (first, "load", "usual", JUMP, *others, *COUNTED):
         values = frame[name]
         if not values.notna().any() or (name in COUNTED and not values.any()):
             continue
@@ -121,7 +122,7 @@ def people_table(caseload: Caseload, panel: Panel) -> pd.DataFrame:
     out[f"mean_{name}"], out[f"sd_{name}"] = rating.mean(), rating.std()
     out[f"lowest_{name}"], out[f"highest_{name}"] = rating.min(), rating.max()
     out[f"{name}_trend"] = _trend(frame, name)
-    out["mean_load"], out["sd_jump"] = grouped["load"].mean(), grouped["jump"].std()
+    out["mean_load"], out["sd_jump"] = grouped["load"].mean(), grouped[JUMP].std()
     out["flare_onsets"] = grouped["flare_next"].sum().astype("int64")
     out["flares_reported"] = grouped["flare_reported"].sum(min_count=1)
     out["events"] = caseload.events["person"].value_counts().reindex(out.index).fillna(0).astype("int64")

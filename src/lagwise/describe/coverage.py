@@ -10,6 +10,7 @@ from scipy.special import stdtrit
 
 from lagwise.core.results import Panel
 from lagwise.core.study import INTERVAL
+from lagwise.core.variable import JUMP
 from lagwise.describe.numbers import label_of, ratings_of, unit_of
 
 
@@ -45,10 +46,10 @@ def missingness_table(panel: Panel) -> pd.DataFrame:
     """
     frame, study = panel.frame, panel.study
     asked, (first, *others) = study.outcome, ratings_of(study)
-    derived = ("jump", asked.before, asked.later)
+    derived = (JUMP, asked.before, asked.later)
     earlier = frame.groupby("person")[asked.name].shift(1)
     rows = []
-    for name in (first, "load", "jump", *others, asked.before, asked.later):
+    for name in (first, "load", JUMP, *others, asked.before, asked.later):
         known = frame[name].notna()
         per_person = known.groupby(frame["person"]).mean()
         after = _NOT_TOLD if name in derived else _after_missing(earlier, known, frame["person"])

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from lagwise.core.study import Study
-from lagwise.core.terms import panel_terms
+from lagwise.core.terms import panel_units
+from lagwise.core.variable import PAIN
 
 SUMMARY = ("mean", "sd", "median", "q1", "q3", "low", "high")
 
@@ -26,7 +27,7 @@ def ratings_of(study: Study) -> tuple[str, ...]:
     """The outcome first, then what people rate or lift besides, load jump left out: all as panel columns."""
     asked = study.outcome.name
     others = [v.name for v in study.variables.values() if not v.whole and v.name != asked]
-    return (asked, *(name for name in others if name != "pain"), *(("pain",) if asked != "pain" else ()))
+    return (asked, *(name for name in others if name != PAIN), *((PAIN,) if asked != PAIN else ()))
 
 
 def label_of(name: str, study: Study) -> str:
@@ -37,7 +38,7 @@ def label_of(name: str, study: Study) -> str:
 
 def unit_of(name: str, study: Study) -> str:
     """Unit of a panel column."""
-    return panel_terms(study).get(name, ("", ""))[0]
+    return panel_units(study).get(name, "")
 
 
 _LABELS = {"n_sessions": "sessions per step", "n_checkins": "check-ins per step", "usual": "usual load"}

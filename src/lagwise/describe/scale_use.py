@@ -7,7 +7,7 @@ import pandas as pd
 
 from lagwise.core.results import Caseload, Panel
 from lagwise.core.study import Study
-from lagwise.core.variable import VARIABLES, Variable
+from lagwise.core.variable import PAIN, VARIABLES, Variable
 
 MOST = 30
 """Whole numbers a scale may have for each to be counted."""
@@ -16,7 +16,7 @@ MOST = 30
 def scales(study: Study) -> tuple[Variable, ...]:
     """The ratings whose whole numbers can be counted one by one, pain first: on scales of up to 30 points."""
     rated = [v for v in study.variables.values() if v.rated and v.unit == "point" and v.width <= MOST]
-    return tuple(sorted(rated, key=lambda v: v.name != "pain"))
+    return tuple(sorted(rated, key=lambda v: not v.flares))
 
 
 def floor_and_heaping(panel: Panel, caseload: Caseload | None = None) -> pd.DataFrame:
@@ -44,7 +44,7 @@ def floor_and_heaping(panel: Panel, caseload: Caseload | None = None) -> pd.Data
     every = scales(panel.study)
     out = [_used(table, v, counted) for v in every if v.name in table and table[v.name].notna().any()]
     if not out:
-        return _used(panel.frame, VARIABLES["pain"], counted).iloc[:0]
+        return _used(panel.frame, VARIABLES[PAIN], counted).iloc[:0]
     return pd.concat(out, ignore_index=True)
 
 

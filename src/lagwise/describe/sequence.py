@@ -14,6 +14,7 @@ from lagwise.core.claim import said
 from lagwise.core.numbers import plural, signed
 from lagwise.core.results import Panel, Picture
 from lagwise.core.study import INTERVAL
+from lagwise.core.terms import whole
 from lagwise.describe.numbers import label_of
 
 RATIOS = ((0.25, "¼"), (0.5, "½"), (1.0, "usual"), (2.0, "×2"), (4.0, "×4"))
@@ -78,7 +79,7 @@ def same_and_next_picture(panel: Panel) -> Picture:
         "subtitle": said("look.subtitle", people=people, step=step, interval=100 * INTERVAL),
     }
     own_mean = said("look.own_mean", label=label)
-    if term == "jump":
+    if whole(term):
         own_mean = said("look.load", step=step)
         marks["ticks"] = [[float(np.log(v)), words] for v, words in RATIOS]
     return Picture(
@@ -103,7 +104,7 @@ def _views(panel: Panel) -> tuple[_View, _View, _View]:
     asked = panel.study.outcome
     here, later = asked.name, asked.later
     table = frame[["person", term, here, later]]
-    if term == "jump":
+    if whole(term):
         table = table[frame["rested"].ne(1) & frame["restarted"].ne(1)]
     names = [term, here], [term, later], [term, here, later]
     same, following, held = (_less_own_mean(table, list(columns)) for columns in names)

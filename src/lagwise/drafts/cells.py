@@ -11,7 +11,7 @@ import pandas as pd
 from lagwise.caseload.cells import MISSING, number_reader
 from lagwise.core.columns import Column
 
-ANY = Column("", "number", "")
+ANY = Column("", "number")
 """A number of any size."""
 _CODE = re.compile(r"-9+|-[78]+|-1|9{2,}|8{2,}|7{2,}")
 _OUT_OF = re.compile(r"[\d.,]+\s*/\s*(\d+)")

@@ -12,6 +12,7 @@ import pandas as pd
 from lagwise.caseload.cells import words
 from lagwise.caseload.dates import date_reader
 from lagwise.caseload.places import Place
+from lagwise.core.claim import said
 from lagwise.core.errors import CaseloadError
 from lagwise.core.study import TableSource
 from lagwise.drafts.cells import numbers
@@ -59,13 +60,10 @@ def dates(values: pd.Series, place: Place, told: frozenset[str]) -> Dates:
         return Dates(share, guesses)
     seen = numbers(values)
     if told & DAY_NUMBERS and seen.share >= 0.9 and seen.whole and seen.low >= 0 and seen.high <= 5000:
-        why = f"numbers {seen.low:g} to {seen.high:g} in place of dates; they are counted from study_start"
-        if told & WEEKS:
-            why = f"weeks are numbered {seen.low:g} to {seen.high:g}, and each number is read as a day: "
-            why += "better write the date of every week's first day in their place"
-            guess = look("date_format", "day", why)
-            return Dates(seen.share, (guess,), True, weeks=True, first=int(min(seen.low, 1)))
-        return Dates(seen.share, (sure("date_format", "day", why),), True, first=int(min(seen.low, 1)))
+        ends, weekly = {"low": seen.low, "high": seen.high}, bool(told & WEEKS)
+        why = said("draft.weeks_numbered" if weekly else "draft.numbered", **ends)
+        guess = (look if weekly else sure)("date_format", "day", why)
+        return Dates(seen.share, (guess,), True, weeks=weekly, first=int(min(seen.low, 1)))
     return Dates(share)
 
 
@@ -85,16 +83,13 @@ def _format(texts: Counter[str]) -> tuple[tuple[Guess, ...], str]:
     first, second = f"%d{sign}%m{sign}{year}", f"%m{sign}%d{sign}{year}"
     if bool(day) != bool(month):
         one, text = (first, day) if day else (second, month)
-        return (sure("date_format", one, f"'{text}' can only be {'day' if day else 'month'} first"),), one
+        why = said("draft.one_first", text=text, first="day" if day else "month")
+        return (sure("date_format", one, why),), one
     if sign == "." and not month:
-        return (look("date_format", first, f"'{found[0][0]}': with points the day comes first"),), first
-    why = (
-        f"'{day}' is day first and '{month}' month first: the column is written in both ways"
-        if day
-        else f"'{found[0][0]}' could be day first or month first, and no row decides"
-    )
+        return (look("date_format", first, said("draft.points", text=found[0][0])),), first
+    why = said("draft.both_ways", day=day, month=month) if day else said("draft.either_way", text=found[0][0])
     return (
-        look("date_format", first, f"{why}; take the # away where this is the way", on=False),
+        look("date_format", first, why, on=False),
         look("date_format", second, "or here", on=False),
     ), first
 

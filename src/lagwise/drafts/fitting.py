@@ -8,8 +8,8 @@ import pandas as pd
 
 from lagwise.caseload.identifiers import codes_that_identify, header_words
 from lagwise.caseload.places import Place
+from lagwise.core.claim import said
 from lagwise.core.columns import CHECKINS, EVENTS, PEOPLE, SESSIONS, WEEKS, Column
-from lagwise.core.numbers import count
 from lagwise.drafts.cells import Numbers, numbers
 from lagwise.drafts.dates import Dates, dates
 from lagwise.drafts.scales import told_scale
@@ -73,13 +73,12 @@ def borne_out(name: str, share: float, seen: Numbers, values: pd.Series) -> str:
     """Why a column is taken for one of ours, after its header: what its values are."""
     column = COLUMNS[name]
     if seen.count:
-        of = "" if share > 0.995 else f", {share:.0%} of the cells read"
-        return f"header, and numbers from {round(seen.low, 1):g} to {round(seen.high, 1):g}{of}"
+        return said("draft.fits", low=seen.low, high=seen.high, share=share)
     if column.kind == "date":
-        return f"header, and {share:.0%} of the cells read as dates"
+        return said("draft.fits_dates", share=share)
     if column.kind == "code":
-        return f"header, and {count(values.nunique(), 'code')}"
-    return f"header, and {count(values.str.lower().str.strip().nunique(), 'different answer')}"
+        return said("draft.fits_codes", codes=values.nunique())
+    return said("draft.fits_words", answers=values.str.lower().str.strip().nunique())
 
 
 def _decimal(filled: pd.Series) -> bool:

@@ -12,8 +12,8 @@ import pandas as pd
 
 from lagwise.caseload.identifiers import codes_that_identify
 from lagwise.caseload.suggest import meanings
+from lagwise.core.claim import said
 from lagwise.core.columns import CHECKINS, SESSIONS
-from lagwise.core.numbers import count
 from lagwise.drafts.guess import Guess, look, sure
 from lagwise.drafts.looking import Sheet
 
@@ -87,26 +87,20 @@ def placed(group: Group, files: Sequence[str], has_person: bool, names: str = ""
     first, pieces = group.members[0], group.pieces
     n = len(pieces)
     if n == 1 and (has_person or names):
-        out = [sure("file", first.file, f"{len(first.frame)} rows below the header")]
-        out += [sure("sheet", first.name, "the sheet that holds them")] if first.name else []
-        why = f"'{names}' looks like names, which are never read: give everybody a code in a column person"
+        out = [sure("file", first.file, said("draft.rows", rows=len(first.frame)))]
+        out += [sure("sheet", first.name, said("draft.sheet"))] if first.name else []
+        why = said("draft.looks_like_names", header=names)
         return out if has_person else [*out, look("person_from", "file", why, on=False)]
-    rows = f"{len(group.sheet.frame)} rows in all"
+    rows = len(group.sheet.frame)
     if group.by_sheet:
         out = [
-            sure("file", first.file, rows),
-            sure("sheets", list(pieces), f"{count(n, 'sheet')} of the same columns, pasted below each other"),
+            sure("file", first.file, said("draft.rows_in_all", rows=rows)),
+            sure("sheets", list(pieces), said("draft.sheets", sheets=n)),
         ]
     else:
-        out = [
-            sure(
-                "files",
-                _pattern(pieces, files),
-                f"{count(n, 'file')}{', pasted below each other' * (n > 1)}; {rows}",
-            )
-        ]
+        out = [sure("files", _pattern(pieces, files), said("draft.files", files=n, rows=rows))]
         one_name = first.name and all(one.name == first.name for one in group.members)
-        out += [sure("sheet", first.name, "in each of them")] if one_name else []
+        out += [sure("sheet", first.name, said("draft.in_each"))] if one_name else []
     return out if has_person else [*out, _person_from(group)]
 
 
@@ -115,14 +109,12 @@ def _person_from(group: Group) -> Guess:
     codes = [Path(piece).stem if kind == "file" else piece for piece in group.pieces]
     told = ", ".join(f"'{code}'" for code in codes[:3])
     if len(codes) > 1 and codes_that_identify("", pd.Series(codes, dtype="str")):
-        why = f"the {kind}s' names look like people's names; rename them to codes, then take the # away"
+        why = said("draft.code_named", kind=kind)
         return look("person_from", kind, why, on=False)
     if len(codes) > 1 and all(code.isalpha() and len(code) <= 3 for code in codes):
-        why = f"the code stands in the {kind}'s name ({told}), which look like initials: codes are safer"
+        why = said("draft.code_initials", kind=kind, codes=told)
         return look("person_from", kind, why)
-    why = f"no column holds a code; it stands in the {kind}'s name ({told})"
-    if len(codes) == 1:
-        why = f"no column holds a code: everything is taken for one person's, called {told}"
+    why = said(f"draft.{'code_of_one' if len(codes) == 1 else 'code_in_name'}", kind=kind, codes=told)
     return sure("person_from", kind, why) if len(codes) > 2 else look("person_from", kind, why)
 
 

@@ -17,6 +17,7 @@ from lagwise.caseload.remarks import listed
 from lagwise.caseload.text_file import raw_texts
 from lagwise.caseload.workbook import sheet_texts
 from lagwise.caseload.workbook_archive import Book, open_book
+from lagwise.core.claim import said
 from lagwise.core.errors import CaseloadError
 from lagwise.core.opening import read_once
 from lagwise.core.study import TableSource
@@ -77,9 +78,7 @@ def look_at(files: Iterable[str | Path]) -> Seen:
     for folder in (path for path in given if path.is_dir()):
         inner = [p.name for p in sorted(folder.iterdir()) if p.is_dir() and p.name[0] != "."]
         if inner:
-            not_read.append(
-                f"{folder.name}: folders in it are not looked at ({listed(inner)}); name them too."
-            )
+            not_read.append(said("draft.folders", folder=folder.name, inner=listed(inner)))
     for path in _files(given):
         name = _free(path.name, copies)
         try:
@@ -179,14 +178,10 @@ def _sheet(
     if not any(cell for row in rows for cell in row):
         return [], [f"{where}: is empty."]
     if _pivot(rows):
-        return [], [
-            f"{where}: looks like a pivot table, sums and not a log; the sheet it sums is what is needed."
-        ]
+        return [], [said("draft.pivot", where=where)]
     at = header_row(rows)
     if at is None:
-        return [], [
-            f"{where}: no row looks like names of columns over a log; if it is one, write them above it."
-        ]
+        return [], [said("draft.no_header", where=where)]
     width = max(len(row) for row in rows[at:])
     full = [[*row, *[None] * (width - len(row))] for row in rows[at:]]
     names, twice = once([cell or "" for cell in full[0]])

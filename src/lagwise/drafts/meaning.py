@@ -12,7 +12,7 @@ from lagwise.caseload.cells import words
 from lagwise.caseload.identifiers import header_words, looks_like, short_codes
 from lagwise.caseload.places import Place
 from lagwise.caseload.suggest import meanings
-from lagwise.core.numbers import count
+from lagwise.core.claim import said
 from lagwise.drafts.cells import Numbers, numbers
 from lagwise.drafts.dates import Dates, dates
 from lagwise.drafts.fitting import COLUMNS, LOADS, RATED, borne_out, fit, numbers_sets
@@ -77,15 +77,14 @@ def meaning(sheet: Sheet, place: Place, people: frozenset[str] = frozenset()) ->
         meant = meanings(header)
         best = [one for one in meant if one[1] == meant[0][1]]
         if frame[header].isna().all():
-            left[header] = LeftOut(sheet.where, header, "it is empty")
+            left[header] = LeftOut(sheet.where, header, said("draft.empty"))
         elif header in sheet.twice:
-            why = "the header stands there twice; give one of the columns another name"
-            left[header] = LeftOut(sheet.where, header, why)
+            left[header] = LeftOut(sheet.where, header, said("draft.twice"))
         elif kind and not _code_after_all(header, frame[header], kind, best):
-            left[header] = LeftOut(sheet.where, header, f"it looks like {kind}", kind)
+            left[header] = LeftOut(sheet.where, header, said("draft.looks_like", kind=kind), kind)
         elif {*header_words(header)} & _SET and numbers_sets(frame[header]):
             set_numbers = set_numbers or header
-            left[header] = LeftOut(sheet.where, header, "it numbers the sets 1, 2, 3, ...")
+            left[header] = LeftOut(sheet.where, header, said("draft.set_numbers"))
         elif (mine := _own(sheet, header)) is not None:
             own.append(mine)
         else:
@@ -112,8 +111,7 @@ def _without_a_sum(sheet: Sheet, roles: dict[str, Role], left: dict[str, LeftOut
     """Leave out a load as measured beside what load is counted from."""
     if "load" in roles and ("sets" in roles or {"effort", "minutes"} <= {*roles}):
         header = roles.pop("load").header
-        why = 'load is counted from other columns here; measure = "measured" under [load] would take this one'
-        left[header] = LeftOut(sheet.where, header, why)
+        left[header] = LeftOut(sheet.where, header, said("draft.load_counted"))
 
 
 def _with_rivals(roles: dict[str, Role], found: list) -> None:
@@ -122,7 +120,7 @@ def _with_rivals(roles: dict[str, Role], found: list) -> None:
         rank = next((key[1] for key, r, _ in found if r is role), 0)
         alike = [r.header for key, r, _ in found if r.name == name and r is not role and key[1] == rank]
         if alike and name not in ("person", "date", "load"):
-            why = f"{role.why}; or is it '{alike[0]}'?"
+            why = said("draft.or_is_it", why=role.why, header=alike[0])
             roles[name] = replace(role, certainty="look at this", why=why)
 
 
@@ -159,11 +157,11 @@ def _runs(sheet: Sheet, roles: dict[str, Role]) -> set[str]:
             seen.share < _FITS or (by_values and not 0 <= seen.low <= seen.high <= 15)
         ):
             continue
-        text, certainty = (told[0][0] if told else ""), run.certainty
-        why = f"one column for each of {len(run.days)} {run.step}s"
-        if text != run.stem or not text:
-            certainty, why = "look at this", f"{why}; {name}, because '{text}' says so" if text else (
-                f"{why}; taken for {name}, which nothing says")  # fmt: skip
+        text = told[0][0] if told else ""
+        by_header = bool(text) and text == run.stem
+        certainty = run.certainty if by_header else "look at this"
+        told_of = {"days": len(run.days), "step": run.step, "name": name, "text": text}
+        why = said("draft.run", **told_of, by_header=by_header)
         scale = scale_of(run.stem, sheet.titles, seen) if column.rated else None
         roles[name] = Role(name, next(iter(run.days)), certainty, why, seen, scale, run)
         out |= {*run.days}
@@ -176,12 +174,12 @@ def _candidates(
     """What a column may be, by its header, with a rank: the likelier the smaller."""
     values = sheet.frame[header]
     out: list[tuple[tuple, Role, Dates | None]] = []
-    said = {*header_words(header)}
+    named = {*header_words(header)}
     for name, length, over in best:
-        if (name == "time" and not said <= _TIME) or (name == "kind" and said & _NO_KIND):
+        if (name == "time" and not named <= _TIME) or (name == "kind" and named & _NO_KIND):
             continue
         name = {"week": "date"}.get(name, name)
-        unclear = name == "load_kg" and not said & _WEIGHT
+        unclear = name == "load_kg" and not named & _WEIGHT
         if unclear and not any(n in ("sets", "reps") for h in sheet.headers for n, *_ in meanings(h)):
             name = "load"
         if name == "sleep_hours" and numbers(sheet.frame[header]).high <= 5:
@@ -208,21 +206,21 @@ def _candidates(
 
 def _own(sheet: Sheet, header: str) -> Role | None:
     """A rating of the study's own: named by a word for one, or by a scale behind a name that is not ours."""
-    said, told = header_words(header), told_scale(header)
+    named, told = header_words(header), told_scale(header)
     meant = [m for m in meanings(header) if m[0] not in ("week", "date", "time")]
-    if not {*said} & OWN and (meant or not told):
+    if not {*named} & OWN and (meant or not told):
         return None
-    if meant and not (meant[0][0] == "pain" and {*said} & {"vas", "nrs"}) and meant[0][1] > 1:
+    if meant and not (meant[0][0] == "pain" and {*named} & {"vas", "nrs"}) and meant[0][1] > 1:
         return None
     seen = numbers(sheet.frame[header], COLUMNS["pain"], high=told[1] if told else None)
     if seen.share < 0.8 or seen.low < 0 or seen.high > 100 or len(seen.values) < 2:
         return None
     scale = scale_of(header, (), seen)
-    name = "_".join(w for w in said if not w.isdigit() and w not in ("nrs", "vas", "of", "the", "to", "bis"))
+    name = "_".join(w for w in named if not w.isdigit() and w not in ("nrs", "vas", "of", "the", "to", "bis"))
     name = re.sub(r"[^a-z0-9_]", "", name.translate(str.maketrans("äöüéèáíóñß", "aoueeaions")))[:30].strip(
         "_"
     )
-    why = f"a rating that is not one of ours, {scale[3]}"
+    why = said("draft.own", why=scale[3])
     return Role(name, header, "look at this", why, seen, scale) if name[:1].isalpha() else None
 
 
@@ -235,7 +233,7 @@ def _by_values(
         for header in free:
             codes = {*sheet.frame[header].dropna().str.strip()}
             if people and codes and len(codes & people) >= 0.5 * len(codes) and len(codes) > 1:
-                why = f"{len(codes & people)} of its {len(codes)} codes stand in another table too"
+                why = said("draft.known_codes", known=len(codes & people), codes=len(codes))
                 roles["person"] = Role("person", header, "look at this", why)
                 break
         for header in free if "person" not in roles else ():
@@ -243,16 +241,15 @@ def _by_values(
             counted = {*header_words(header)} & _NUMBERS or header == "#"
             alike = texts.str.fullmatch(r"\d{1,4}" if counted else _CODES)
             if len(texts) and alike.all() and 1 < texts.nunique() <= 0.5 * len(texts):
-                why = f"{count(texts.nunique(), 'code')}, each in several rows; no header says whose they are"
+                why = said("draft.codes", codes=texts.nunique())
                 roles["person"] = Role("person", header, "look at this", why)
                 break
     if "date" not in roles:
         for header in free:
             when = dates(sheet.frame[header], place, frozenset())
             if when.share >= 0.8:
-                roles["date"] = Role(
-                    "date", header, "look at this", f"{when.share:.0%} of the cells read as dates"
-                )
+                why = said("draft.dates", share=when.share)
+                roles["date"] = Role("date", header, "look at this", why)
                 dated["date"] = when
                 break
 
@@ -260,18 +257,15 @@ def _by_values(
 def _why_not(header: str, values: pd.Series, rivals: Mapping[str, Role], roles: Mapping[str, Role]) -> str:
     if header in rivals:
         name = rivals[header].name
-        return f"'{roles[name].header}' was taken for {name}"
+        return said("draft.taken", header=roles[name].header, name=name)
     if len({*values.dropna()}) == 1:
-        return "it is the same throughout"
+        return said("draft.the_same")
     if values.dropna().str.startswith("=").mean() > 0.5:
-        return "formulas without stored values; save the workbook in a spreadsheet once"
+        return said("draft.formulas")
     meant = [name.replace("_", " ") for name, *_ in meanings(header)[:1] if name in COLUMNS]
     if meant:
-        return f"its header speaks of {meant[0]}, but its cells do not read as that"
+        return said("draft.speaks_of", meant=meant[0])
     seen = numbers(values)
     if seen.share >= 0.9 and seen.whole and 0 <= seen.low < seen.high <= 10:
-        return (
-            f"it holds numbers from {seen.low:g} to {seen.high:g}; if it is a rating of your own, declare it "
-            "under [ratings.NAME] with low and high"
-        )
-    return "nothing here is asked of it"
+        return said("draft.declare_it", low=seen.low, high=seen.high)
+    return said("draft.not_asked")

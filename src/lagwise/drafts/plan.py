@@ -8,6 +8,7 @@ from collections.abc import Mapping
 import pandas as pd
 
 from lagwise.caseload.suggest import meanings
+from lagwise.core.claim import said
 from lagwise.core.study import AnalysisPlan
 from lagwise.drafts import tables, vocabulary
 from lagwise.drafts.dates import PLACE
@@ -48,18 +49,17 @@ def _without(group: Group, m: Meaning) -> str:
     where = ", ".join(one.where for one in group.members[:3])
     measures = [name.replace("_", " ") for name in m.roles if name not in ("person", "date", "time")]
     if measures:
-        return f"{where}: holds {', '.join(measures)}, but no column of dates with a year was found."
+        return said("draft.undated", where=where, measures=", ".join(measures))
     codes = [one for one in group.sheet.headers if _CODE.fullmatch(one)]
     if "date" in m.roles and len(codes) >= 3:
-        told = f"{codes[0]}, {codes[1]}, ..."
-        return f"{where}: has a column for each person ({told}); paste it transposed, with a row for each."
+        return said("draft.transposed", where=where, codes=f"{codes[0]}, {codes[1]}, ...")
     for header in group.sheet.headers:
         named = group.sheet.frame[header].dropna().unique()
         rated = [text for text in named if any(n in RATED for n, *_ in meanings(text))]
         if 2 <= len(named) <= 40 and len(rated) >= max(2, 0.5 * len(named)):
             told = ", ".join(f"'{text}'" for text in rated[:2])
-            return f"{where}: has a row for each measure ({told} under '{header}'); give each its own column."
-    return f"{where}: no column was taken for a rating, a load or what is known of people."
+            return said("draft.long", where=where, measures=told, header=header)
+    return said("draft.no_table", where=where)
 
 
 def _people(frame: pd.DataFrame, m: Meaning) -> set[str]:
@@ -74,29 +74,20 @@ def _once(left: tuple[LeftOut, ...]) -> tuple[LeftOut, ...]:
 def _chosen(found: list[Held]) -> tuple[dict[str, Held], list[str]]:
     """For each table the group of sheets that holds most of it, and a line for each that is left out."""
     out: dict[str, Held] = {}
-    lines = []
+    lines: list[str] = []
     for one in sorted(found, key=lambda h: -h.size):
         if one.table not in out:
             out[one.table] = one
             continue
         has = ", ".join(name for name in one.roles if name not in ("person", "date"))
-        lines.append(
-            f"{one.group.sheet.where}: holds {one.table} too ({has}), and {out[one.table].group.sheet.where} "
-            f"holds more; one table has one layout: copy its columns or rows over there."
-        )
+        where, other = one.group.sheet.where, out[one.table].group.sheet.where
+        lines.append(said("draft.also", where=where, table=one.table, has=has, other=other))
     return out, lines
 
 
 def _plan(chosen: Mapping[str, Held], title: str) -> list[Section]:
-    top = [
-        look("title", title, "taken from the name of the folder or file"),
-        look(
-            "reviewed",
-            False,
-            "write true when you have been through the lines below; till then nothing is analysed",
-        ),
-    ]
-    return [Section("", tuple(top)), *_clock(chosen), *_load(chosen), *_asked(chosen)]
+    top = (look("title", title, said("draft.title")), look("reviewed", False, said("draft.reviewed")))
+    return [Section("", top), *_clock(chosen), *_load(chosen), *_asked(chosen)]
 
 
 def _clock(chosen: Mapping[str, Held]) -> list[Section]:
@@ -105,26 +96,23 @@ def _clock(chosen: Mapping[str, Held]) -> list[Section]:
     step, why = 7, "weeks"
     numbered = any(one.meaning.dates.weeks for one in chosen.values())
     if rated == 1 and numbered:
-        step, why = 1, "weeks are numbered in place of dates: one number is one step, which texts call a day"
+        step, why = 1, said("draft.step_numbered")
     elif rated == 1 and trained in (None, 1):
-        step, why = 1, "ratings come daily: asks about the next day; 7 asks about the next week"
+        step, why = 1, said("draft.step_daily")
     elif rated == 1:
-        why = "ratings come daily and are averaged over the week; 1 asks about the next day"
-    elif rated and rated > 7:
-        step, why = 7 * max(1, round(rated / 7)), f"ratings usually come every {rated:g} days"
+        why = said("draft.step_averaged")
     elif rated:
-        why = f"ratings usually come every {rated:g} day{'s' * (rated != 1)}"
+        step, why = 7 * max(1, round(rated / 7)), said("draft.step_rated", days=rated)
     out: list[Guess] = [
         look("step_days", step, why) if step != 7 or rated == 1 else sure("step_days", step, why)
     ]
     starts = [r.run.start for one in chosen.values() for r in one.roles.values() if r.run and r.run.start]
     if starts:
-        out.append(sure("study_start", str(min(starts)), "the first date that stands as a header"))
+        out.append(sure("study_start", str(min(starts)), said("draft.start_known")))
     elif (days := [one for one in chosen.values() if one.meaning.dates.numbered]) or _undated(chosen):
-        why = "the date of day 1, if you know it: then weeks are those of the calendar"
-        out.append(look("study_start", "2025-09-01", why, on=False))
+        out.append(look("study_start", "2025-09-01", said("draft.start"), on=False))
         if days and min(one.meaning.dates.first for one in days) == 0:
-            out.append(sure("first_day", 0, "days are numbered from 0"))
+            out.append(sure("first_day", 0, said("draft.from_zero")))
     return [Section("clock", tuple(out))]
 
 
@@ -160,23 +148,17 @@ def _load(chosen: Mapping[str, Held]) -> list[Section]:
     if one is None:
         if "weeks" in chosen:
             return []
-        return [Section("load", (unused("no column of load was found: load cannot be asked about"),))]
+        return [Section("load", (unused(said("draft.no_load")),))]
     constant = any(g.key == "constant" and g.on for s in tables.sections(one, []) for g in s.guesses)
     if one.has("sets") or constant:
-        measure, why = "sets", "sets are counted"
-        if one.has("reps") and one.has("load_kg"):
-            why += '; "tonnage" (sets x reps x kg) can be asked of too'
+        tonnage = one.has("reps") and one.has("load_kg")
+        measure, why = "sets", said("draft.sets_counted", tonnage=tonnage)
     elif one.has("load"):
-        measure, why = "measured", f"'{one.roles['load'].header}' is taken as it was measured, and summed"
+        measure, why = "measured", said("draft.measured", header=one.roles["load"].header)
     elif one.has("minutes") and one.has("effort"):
-        measure, why = "session_rpe", "effort times minutes"
+        measure, why = "session_rpe", said("draft.effort_times_minutes")
     else:
-        return [
-            Section(
-                "load",
-                (unused("no column counts or measures load; with minutes and effort it could be asked of"),),
-            )
-        ]
+        return [Section("load", (unused(said("draft.load_uncounted")),))]
     return [Section("load", (sure("measure", measure, why),))]
 
 
@@ -192,18 +174,14 @@ def _asked(chosen: Mapping[str, Held]) -> list[Section]:
     outcome = next((n for n in first if n in usable), "")
     if not usable or (outcome == "pain" and asked == list(AnalysisPlan.exposures)):
         return []
-    out = (
-        []
-        if outcome == "pain"
-        else [look("outcome", outcome, "no column was taken for pain; asks about this instead")]
-    )
+    out = [] if outcome == "pain" else [look("outcome", outcome, said("draft.no_pain"))]
     asked = [n for n in asked if n != outcome] or [n for n in usable if n != outcome][:5]
     if not asked:
         return [Section("analysis", tuple(out))]
-    out.append(sure("exposures", asked, "those that the tables hold"))
+    out.append(sure("exposures", asked, said("draft.exposures")))
     if asked[0] != "jump":
-        out.append(look("primary", asked[0], "the first of them, as there is no load"))
-        out.append(look("primary_contrast", 1, "in its own points"))
+        out.append(look("primary", asked[0], said("draft.primary")))
+        out.append(look("primary_contrast", 1, said("draft.contrast")))
     return [Section("analysis", tuple(out))]
 
 
@@ -215,7 +193,7 @@ def _more(chosen: Mapping[str, Held]) -> list[Section]:
     out: list[Section] = []
     ranges = sum(role.numbers.ranges[0] for t in chosen for role in chosen[t].roles.values())
     if ranges:
-        why = f"{ranges} cells are ranges such as '8-9'; take the # away to have their middle read"
+        why = said("draft.ranges", cells=ranges)
         out.append(Section("repair", (look("ranges", True, why, on=False),)))
     if "events" in chosen:
         out += vocabulary.kinds(chosen["events"])

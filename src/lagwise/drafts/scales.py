@@ -7,6 +7,7 @@ import re
 import pandas as pd
 
 from lagwise.caseload.scales import narrow_scale
+from lagwise.core.claim import said
 from lagwise.drafts.cells import Numbers
 from lagwise.drafts.guess import Certainty
 
@@ -49,25 +50,21 @@ def scale_of(header: str, titles: tuple[str, ...], found: Numbers) -> Scale:
     for text, whose in ((header, "the header"), (" ".join(titles), "the title")):
         told = told_scale(text)
         if told and _keeps(found, *told):
-            return (*told, "sure", f"{whose} says {told[0]}-{told[1]}, and the values keep to it")
+            return (*told, "sure", said("draft.scale_told", whose=whose, low=told[0], high=told[1]))
     if found.out_of and found.out_of != 10 and (0, found.out_of) in SCALES:
-        return 0, found.out_of, "sure", f"the cells say 'out of {found.out_of}'"
+        return 0, found.out_of, "sure", said("draft.scale_out_of", high=found.out_of)
     values = pd.Series(list(found.values.elements()), dtype="float64")
     above = values[values > 10]
     if found.low >= 0 and len(values) and (len(above) >= 0.1 * len(values) and len(above) > 2):
         top = next((top for top in (20, 100, 1000) if found.high <= top and (top != 20 or found.low >= 6)), 0)
         if top:
             low = 6 if top == 20 else 0
-            return (
-                low,
-                top,
-                "look at this",
-                f"values run from {found.low:g} to {found.high:g}, as on {low}-{top}",
-            )
+            why = said("draft.scale_run", least=found.low, most=found.high, low=low, high=top)
+            return low, top, "look at this", why
     narrow = narrow_scale(values) if len(values) >= 10 else ""
     if narrow and not told_scale(header):
         low, high = map(int, narrow.split("-"))
-        return low, high, "look at this", f"all values are whole and from {low} to {high}, as on {narrow}"
+        return low, high, "look at this", said("draft.scale_whole", low=low, high=high)
     return 0, 10, "sure" if told_scale(header) else "look at this", "0-10"
 
 

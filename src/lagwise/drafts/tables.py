@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import pandas as pd
 
 from lagwise.caseload.identifiers import header_words
+from lagwise.core.claim import said
 from lagwise.core.columns import TABLES
 from lagwise.drafts.cells import recurring
 from lagwise.drafts.dates import PLACE, after_midnight, days
@@ -91,25 +92,25 @@ def sections(one: Held, files: Sequence[str]) -> list[Section]:
             out.append(Section(f"{key}.wide.{name}", tuple(_wide(one, role))))
     age = one.roles.get("age_band")
     if one.table == "people" and age and age.numbers.share > 0.9:
-        ages = f"{age.numbers.low:g} to {age.numbers.high:g}"
-        why = f"'{age.header}' holds exact ages, {ages}: bands of ten years tell less of a person"
+        why = said("draft.ages", header=age.header, low=age.numbers.low, high=age.numbers.high)
         out.append(Section(f"{key}.bands", (sure("age_band", 10, why),)))
     return out
 
 
 def _column(one: Held, name: str, role: Role) -> Guess:
-    why = role.why
+    why = [role.why]
     texts = one.frame[role.header].dropna().str.strip()
     if name in ("person", "sex", "region", "site") and (texts.str.lower().nunique() < texts.nunique()):
         twins = texts.groupby(texts.str.lower()).unique()
-        why += f"; written in two cases: {', '.join(next(t for t in twins if len(t) > 1)[:2])}"
+        why.append(said("draft.two_cases", twins=", ".join(next(t for t in twins if len(t) > 1)[:2])))
     if name == "effort" and _once(one, role):
-        why += "; written once a session, in its first row"
+        why.append(said("draft.once"))
     if name == "kind":
-        why += "; kinds of your own are under [events]"
+        why.append(said("draft.own_kinds"))
     if role.numbers.ranges[0]:
-        why += f"; {role.numbers.ranges[0]} ranges such as '{role.numbers.ranges[1]}'"
-    return Guess(name, role.header, role.certainty, why)
+        cells, such = role.numbers.ranges
+        why.append(said("draft.has_ranges", cells=cells, such=such))
+    return Guess(name, role.header, role.certainty, "; ".join(why))
 
 
 def _once(one: Held, role: Role) -> bool:
@@ -122,24 +123,22 @@ def _written(one: Held) -> list[Guess]:
     out: list[Guess] = []
     if sheet.header > 1:
         above = f"'{sheet.titles[0][:40]}'" if sheet.titles else "nothing"
-        out.append(sure("header_row", sheet.header, f"the header stands below {above}"))
+        out.append(sure("header_row", sheet.header, said("draft.header_below", above=above)))
     if sheet.sep not in ("", ","):
-        out.append(sure("sep", _SEPARATORS.get(sheet.sep, sheet.sep), "gives rows of the same length"))
+        out.append(sure("sep", _SEPARATORS.get(sheet.sep, sheet.sep), said("draft.sep")))
     if sheet.encoding == "cp1252":
-        out.append(look("encoding", "cp1252", "not UTF-8; read as Windows-1252, letters with accents tell"))
+        out.append(look("encoding", "cp1252", said("draft.not_utf8")))
     seen = [role.numbers for role in one.roles.values()]
     commas, points = sum(n.commas for n in seen), sum(n.points for n in seen)
     if commas > points:
-        out.append(sure("decimal", ",", f"{commas} numbers are written with a comma"))
+        out.append(sure("decimal", ",", said("draft.commas", numbers=commas)))
     if "date" in one.roles or "week" in one.roles:
         out += meant.dates.guesses
     filled = {n: one.frame[one.roles[n].header] for n in ("person", "date") if n in one.roles}
     down = [n for n, values in filled.items() if values.notna().mean() < 0.75 and pd.notna(values.iloc[0])]
     if down:
         rows = int(filled[down[0]].isna().sum())
-        out.append(
-            sure("fill_down", down, f"{rows} rows have none of their own and stand below one that has")
-        )
+        out.append(sure("fill_down", down, said("draft.fill_down", rows=rows)))
     if one.table == "sessions" and not one.has("sets"):
         out += _one_set(one)
     if one.table in ("sessions", "checkins") and "date" in one.roles:
@@ -151,20 +150,14 @@ def _one_set(one: Held) -> list[Guess]:
     """A constant number of sets, where a row is a set."""
     value = {"sets": 1}
     if header := one.meaning.set_numbers:
-        return [sure("constant", value, f"one row per set: '{header}' numbers them 1, 2, 3, ...")]
+        return [sure("constant", value, said("draft.row_per_set", header=header))]
     keys = [one.roles[n].header for n in ("person", "date", "exercise") if n in one.roles]
     if not one.has("exercise") or not one.has("reps", "load_kg"):
         return []
     per = len(one.frame) / max(len(one.frame[keys].drop_duplicates()), 1)
     if per >= 1.5:
-        return [
-            look(
-                "constant",
-                value,
-                f"{per:.1f} rows for an exercise of a day, no column of sets: a row is a set?",
-            )
-        ]
-    return [look("constant", value, "no column says how many sets: one row taken for one set", on=False)]
+        return [look("constant", value, said("draft.rows_per_exercise", per=per))]
+    return [look("constant", value, said("draft.no_sets"), on=False)]
 
 
 def _evening(one: Held) -> list[Guess]:
@@ -172,21 +165,19 @@ def _evening(one: Held) -> list[Guess]:
     late = after_midnight(one.frame[header])
     if not late:
         return []
-    why = f"{late} are from after midnight, most others from the evening: "
-    why += "take the # away if they belong to the day before"
-    return [look("day_ends", "04:00", why, on=False)]
+    return [look("day_ends", "04:00", said("draft.midnight", late=late), on=False)]
 
 
 def _units(one: Held) -> list[Guess]:
     out = []
     for name, role in one.roles.items():
-        said = {*header_words(role.header)}
-        if name == "load_kg" and said & {"lb", "lbs", "pound", "pounds"}:
-            out.append(sure(name, "lb", f"the header says '{role.header}'"))
-        if name == "minutes" and said & {"h", "hours", "hrs", "std", "stunden"} and role.numbers.high <= 12:
-            out.append(look(name, "h", f"the header says '{role.header}', and the numbers are small"))
+        named = {*header_words(role.header)}
+        if name == "load_kg" and named & {"lb", "lbs", "pound", "pounds"}:
+            out.append(sure(name, "lb", said("draft.unit_told", header=role.header)))
+        if name == "minutes" and named & {"h", "hours", "hrs", "std", "stunden"} and role.numbers.high <= 12:
+            out.append(look(name, "h", said("draft.unit_small", header=role.header)))
         if name == "sleep_hours" and 24 < role.numbers.high <= 1000 and role.numbers.share > 0.9:
-            out.append(look(name, "min", f"numbers up to {role.numbers.high:g} are minutes, not hours"))
+            out.append(look(name, "min", said("draft.in_minutes", high=role.numbers.high)))
         if name == "effort" and role.scale and role.scale[:2] not in ((0, 10), (1, 10)):
             low, high, certainty, why = role.scale
             out.append(Guess(name, f"{low:g}-{high:g}", certainty, why))
@@ -197,12 +188,11 @@ def _missing(one: Held) -> list[Guess]:
     out = []
     for name, role in one.roles.items():
         marks = {mark: n for mark, n in role.numbers.marks.items() if name not in ("person", "date")}
-        said = recurring(role.numbers.words, role.numbers.count)
-        told = [*(f"'{m}' stands there {n} times" for m, n in marks.items()),
-                *(f"'{w}' stands there {role.numbers.words[w]} times" for w in said)]  # fmt: skip
+        words = recurring(role.numbers.words, role.numbers.count)
+        told = [*marks.items(), *((word, role.numbers.words[word]) for word in words)]
         if told:
-            why = f"{', '.join(told)}, apart from the other values"
-            out.append(Guess(name, [*marks, *said], "look at this" if said else "sure", why))
+            why = said("draft.marks", marks=told)
+            out.append(Guess(name, [*marks, *words], "look at this" if words else "sure", why))
     return out
 
 
@@ -213,19 +203,10 @@ def _wide(one: Held, role: Role) -> list[Guess]:
     if run.step == "weekday":
         when = one.roles.get("date")
         if when is None or one.meaning.dates.numbered:
-            why = "weekdays need a column with the date of their week, in place of its number"
-            return [unused(why, h, d) for h, d in after.items()]
+            return [unused(said("draft.weekdays"), h, d) for h, d in after.items()]
         known = ((one.days.dropna() - 1) % 7).astype(int).tolist()
         after, certain, why = from_date(run, known)
         certainty = certainty if certain == "sure" else certain
     first, *_ = after
     lead = Guess(first, after[first], certainty, f"{role.why}; {why}")
-    return [lead, *(sure(h, d, _after(d)) for h, d in after.items() if h != first)]
-
-
-def _after(days: int) -> str:
-    return (
-        "the same day"
-        if not days
-        else f"{abs(days)} day{'s' * (abs(days) != 1)} {'later' if days > 0 else 'before'}"
-    )
+    return [lead, *(sure(h, d, said("draft.after", days=d)) for h, d in after.items() if h != first)]

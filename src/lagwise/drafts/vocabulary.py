@@ -6,6 +6,7 @@ from collections import Counter
 from dataclasses import replace
 
 from lagwise.caseload.identifiers import header_words
+from lagwise.core.claim import said
 from lagwise.core.columns import EVENT_KINDS
 from lagwise.drafts.guess import Guess, Section, look
 from lagwise.drafts.tables import Held
@@ -31,7 +32,7 @@ def ratings(one: Held) -> list[Section]:
                 else "high"
             )
             keys = [replace(g, certainty="look at this") for g in keys]
-            keys.append(look("worse", worse, "which end is worse: high, low or neither"))
+            keys.append(look("worse", worse, said("draft.worse")))
         out.append(Section(f"ratings.{name}", tuple(keys)))
     return out
 
@@ -43,8 +44,7 @@ def kinds(one: Held) -> list[Section]:
     new = [kind for kind in found.index if kind not in EVENT_KINDS]
     if not new or len(new) > 20:
         return []
-    why = "kinds of your own; correct them in the file where one is a kind of ours, such as education"
-    return [Section("events", (look("kinds", new, why),))]
+    return [Section("events", (look("kinds", new, said("draft.kinds")),))]
 
 
 def spellings(one: Held) -> list[Section]:
@@ -63,6 +63,5 @@ def spellings(one: Held) -> list[Section]:
     for names in alike.values():
         if len(names) > 1:
             (_, kept), *others = sorted(names, reverse=True)
-            why = "one exercise in several spellings? Take the # away to join them"
-            out.append(look(kept, [text for _, text in others], why, on=False))
+            out.append(look(kept, [text for _, text in others], said("draft.spellings"), on=False))
     return [Section("exercises.same", tuple(out))] if out else []

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from lagwise.caseload.cells import words
+from lagwise.core.claim import said
 from lagwise.drafts.guess import Certainty
 
 _DAYS = """
@@ -74,15 +75,11 @@ def from_date(run: Run, weekdays: Sequence[int]) -> tuple[dict[str, int], Certai
     usual = max(set(weekdays), key=list(weekdays).count, default=0)
     order = list(run.days.values())
     if usual == 6 and order[0] == 0:
-        return (
-            {h: d - 6 for h, d in run.days.items()},
-            "look at this",
-            "the rows' dates are Sundays, at the week's end",
-        )
+        return {h: d - 6 for h, d in run.days.items()}, "look at this", said("draft.sundays")
     days = {h: (d - usual) % 7 for h, d in run.days.items()}
     if usual == order[0] and set(weekdays) == {usual}:
-        return days, "sure", "the rows' dates are the first of these days"
-    return days, "look at this", "days after the row's date, which is not always the first of these days"
+        return days, "sure", said("draft.first_days")
+    return days, "look at this", said("draft.after_date")
 
 
 def _dated(headers: Sequence[str]) -> list[Run]:
@@ -119,12 +116,9 @@ def _numbered(headers: Sequence[str]) -> list[Run]:
     for (stem, unit), at in kept.items():
         first = min(n for (_, u), other in kept.items() if u == unit for n in other.values())
         length, step = _STEPS.get(unit, (7, ""))
-        why = (
-            f"a {step}"
-            if step in ("week", "day")
-            else f"{step or 'number'} taken for a step of {length} days"
-        )
-        certainty: Certainty = "sure" if step in ("week", "day") else "look at this"
+        clear = step in ("week", "day")
+        why = f"a {step}" if clear else said("draft.step_taken", step=step or "number", days=length)
+        certainty: Certainty = "sure" if clear else "look at this"
         out.append(
             Run(stem, {h: (n - first) * length for h, n in at.items()}, step or "number", certainty, why)
         )

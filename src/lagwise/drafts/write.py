@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable
 from pathlib import Path
 
+from lagwise.core.claim import words
 from lagwise.core.errors import CaseloadError
 from lagwise.drafts.guess import Draft
 from lagwise.drafts.looking import look_at
 from lagwise.drafts.plan import drafted
-from lagwise.drafts.text import draft_text
 from lagwise.output import check_folder, whole_folder
 
 
@@ -51,16 +51,16 @@ def draft(files: Iterable[str | Path] | str | Path, folder: str | Path) -> Draft
     seen = look_at(given)
     made = drafted(seen, _title(given))
     if not made.tables:
-        first = "; ".join(made.not_read[:3]) or "there is no file in it"
+        first = "; ".join(made.not_read[:3])
         raise CaseloadError(
-            f"no log was found: {first}".rstrip("."),
+            f"no log was found: {first or 'there is no file in it'}".rstrip("."),
             where=", ".join(map(str, given[:3])),
             mend="A log has a column with codes of people, one with dates, and ratings or loads beside them.",
         )
     with whole_folder(target, "the caseload", CaseloadError) as work:
         for name, content in made.copies.items():
             (work / name).write_bytes(content)
-        (work / "study.toml").write_text(draft_text(made), encoding="utf-8", newline="\n")
+        (work / "study.toml").write_text(words("draft_text.draft_text")(made), encoding="utf-8", newline="\n")
     return made
 
 

@@ -12,6 +12,7 @@ from lagwise.core.errors import ModelError
 from lagwise.core.gate import gate_for
 from lagwise.core.results import Fit
 from lagwise.core.study import Study
+from lagwise.core.terms import whole
 
 AS_RATED, JOINT = "mixed", "joint"
 """What `[analysis] headline` may say."""
@@ -101,4 +102,4 @@ def with_headline(fits: Iterable[Fit], study: Study) -> tuple[Fit, ...]:
 def joint_leads(study: Study, term: str, n_people: int) -> bool:
     """True where a usable joint model of `n_people` people would lead: the plan asks for it, the exposure is
     load, and estimates are not exploratory."""
-    return study.analysis.headline == JOINT and term == "jump" and not gate_for(n_people).within_only
+    return study.analysis.headline == JOINT and whole(term) and not gate_for(n_people).within_only

@@ -14,6 +14,7 @@ from lagwise.core.question import Outcome, held_column
 from lagwise.core.results import Panel
 from lagwise.core.study import Study
 from lagwise.core.terms import on_load_side, whole
+from lagwise.core.variable import JUMP
 from lagwise.core.words import exposure_label, outcome_label
 from lagwise.panel.derive import usual_within
 
@@ -127,14 +128,12 @@ def moving(column: str, asked: Outcome) -> bool:
 
 def exposure_columns(term: str) -> tuple[str, ...]:
     """Panel columns by which an exposure enters a model; jump brings the indicators of its own coding."""
-    if term == "jump":
-        return ("jump", "rested", "restarted")
-    return (term,) if whole(term) else (f"{term}_within", f"{term}_between")
+    return (term, *MARKS) if whole(term) else (f"{term}_within", f"{term}_between")
 
 
 def load_known(panel: Panel) -> bool:
     """True when any step has a load jump."""
-    return bool(panel.frame["jump"].notna().any())
+    return bool(panel.frame[JUMP].notna().any())
 
 
 def columns_for(panel: Panel, exposures: Sequence[str], pain_adjusted: str) -> tuple[str, ...]:
@@ -149,7 +148,7 @@ def columns_for(panel: Panel, exposures: Sequence[str], pain_adjusted: str) -> t
     out = [column for term in exposures for column in exposure_columns(term)]
     asked = any(on_load_side(term) for term in (*exposures, *panel.study.analysis.exposures))
     if asked and load_known(panel):
-        out.insert(1 if "jump" in exposures and out[0] == "jump" else len(out), "log_usual")
+        out.insert(1 if whole(out[0]) else len(out), "log_usual")
     held = held_column(panel.study.outcome, pain_adjusted)
     if held:
         out.extend((f"{held}_within", f"{held}_between") if panel.study.outcome.lag else (f"{held}_within",))
@@ -295,7 +294,7 @@ def design_from(
 def _scale(rows: pd.DataFrame, column: str) -> float:
     """Size of the values a column was made from: those of the rating before centring, and 1 log unit for logs
     of load."""
-    if column in ("jump", "log_usual"):
+    if whole(column) or column == "log_usual":
         return 1.0
     raw = column.removesuffix("_within").removesuffix("_between")
     seen = rows[[name for name in {column, raw} if name in rows]].to_numpy(dtype=float)

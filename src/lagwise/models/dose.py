@@ -14,6 +14,7 @@ from lagwise.core.errors import ModelError
 from lagwise.core.gate import gate_for
 from lagwise.core.results import Fit, Panel
 from lagwise.core.study import INTERVAL
+from lagwise.core.variable import JUMP
 from lagwise.models.contrasts import trained_rows
 from lagwise.models.design import design, design_from
 from lagwise.models.gates import converged_row, gate_frame, refused
@@ -54,25 +55,25 @@ def fit_dose(panel: Panel) -> Fit:
     gate = gate_for(data.n_people)
     if not gate.mixed:
         return refused("dose", data, said("not_fitted.few_for_dose", gate=gate.sentence))
-    if "jump" not in data.names:
+    if JUMP not in data.names:
         return refused("dose", data, said("not_fitted.no_jump"))
-    trained = data.frame["jump"].to_numpy(dtype=float)[trained_rows(data)]
+    trained = data.frame[JUMP].to_numpy(dtype=float)[trained_rows(data)]
     knots = np.quantile(trained, KNOTS)
     if np.min(np.diff(knots)) <= 1e-9 * max(1.0, float(np.ptp(trained))):
         return refused("dose", data, said("not_fitted.few_knots"))
-    bends = natural_spline(data.frame["jump"].to_numpy(), knots).T
+    bends = natural_spline(data.frame[JUMP].to_numpy(), knots).T
     bent = design_from(
         data.frame.assign(**dict(zip(BENDS, bends, strict=True))),
-        ["jump", *BENDS, *(c for c in data.names[1:] if c != "jump")],
+        [JUMP, *BENDS, *(c for c in data.names[1:] if c != JUMP)],
         outcome=data.outcome,
         pain_adjusted=data.pain_adjusted,
         dropped=data.dropped,
         asked=data.asked,
     )
-    if not {"jump", *BENDS} <= set(bent.names):
+    if not {JUMP, *BENDS} <= set(bent.names):
         return refused("dose", data, said("not_fitted.spline_mixed"))
     try:
-        rung = climb(bent, "jump")
+        rung = climb(bent, JUMP)
     except ModelError as error:
         return refused("dose", data, error.what)
     converged = bool(rung.estimates.converged[0])
@@ -89,8 +90,8 @@ def fit_dose(panel: Panel) -> Fit:
         n_steps=data.n_steps,
         tables={
             "curve": _curve(rung, knots),
-            "rug": _with_percent(pd.DataFrame({"jump": np.sort(trained)})),
-            "knots": pd.DataFrame({"quantile": KNOTS, "jump": knots}),
+            "rug": _with_percent(pd.DataFrame({JUMP: np.sort(trained)})),
+            "knots": pd.DataFrame({"quantile": KNOTS, JUMP: knots}),
             "nonlinearity": _nonlinearity(rung),
         },
         settings={"pain_adjusted": data.pain_adjusted, "knots": list(KNOTS)},
@@ -122,7 +123,7 @@ def _curve(rung: Rung, knots: np.ndarray) -> pd.DataFrame:
     at = np.linspace(knots[0], knots[-1], POINTS)
     basis = np.column_stack([at, natural_spline(at, knots) - natural_spline(np.zeros(1), knots)])
     weights = np.zeros(len(rung.design.names))
-    columns = [rung.design.names.index(name) for name in ("jump", *BENDS)]
+    columns = [rung.design.names.index(name) for name in (JUMP, *BENDS)]
     rows = []
     for jump, values in zip(at, basis, strict=True):
         weights[columns] = values
@@ -130,11 +131,11 @@ def _curve(rung: Rung, knots: np.ndarray) -> pd.DataFrame:
         estimate, error, df = float(found.estimate[0]), float(found.std_error[0]), float(found.df[0])
         half = stdtrit(df, 0.5 + INTERVAL / 2) * error if error > 0 else 0.0
         rows.append((jump, estimate, error, estimate - half, estimate + half))
-    return _with_percent(pd.DataFrame(rows, columns=["jump", "estimate", "std_error", "low", "high"]))
+    return _with_percent(pd.DataFrame(rows, columns=[JUMP, "estimate", "std_error", "low", "high"]))
 
 
 def _with_percent(frame: pd.DataFrame) -> pd.DataFrame:
-    frame.insert(1, "percent", 100 * np.expm1(frame["jump"]))
+    frame.insert(1, "percent", 100 * np.expm1(frame[JUMP]))
     return frame
 
 

@@ -15,6 +15,8 @@ from lagwise.core.effects import contrast_label, contrast_size, effects_frame
 from lagwise.core.errors import ModelError
 from lagwise.core.gate import gate_for
 from lagwise.core.results import Fit, Panel
+from lagwise.core.terms import whole
+from lagwise.core.variable import JUMP
 from lagwise.core.words import turns
 from lagwise.models.aligned import aligned
 from lagwise.models.clogit import BLOCK
@@ -224,7 +226,7 @@ def _gates(main: Onset) -> pd.DataFrame:
     # The odds ratio per within-person SD of every exposure column.
     within = d.X - pd.DataFrame(d.X).groupby(d.person).transform("mean").to_numpy()
     spread = within.std(axis=0)
-    own = [i for i, n in enumerate(d.names) if n.endswith("_within") or n == "jump"]
+    own = [i for i, n in enumerate(d.names) if n.endswith("_within") or whole(n)]
     largest = float(np.exp(np.abs(main.fit.beta[own] * spread[own])).max()) if own else 1.0
     return gate_frame(
         [
@@ -263,10 +265,10 @@ def _tables(
             columns=["name", "estimate", "std_error", "low", "high"],
         )
     }
-    if "jump" in d.names:
+    if JUMP in d.names:
         tables["aligned"] = aligned(risk_panel, outcome, seed)
         if simulations:
-            estimate = float(np.clip(fit.beta[d.names.index("jump")], -5, 5))
+            estimate = float(np.clip(fit.beta[d.names.index(JUMP)], -5, 5))
             how = mechanism(
                 risk_panel, outcome, float(fit.beta[0] + d.X[:, 1:].mean(axis=0) @ fit.beta[1:]), fit.tau
             )
@@ -285,7 +287,7 @@ def _tables(
                         values,
                         ses,
                         (
-                            "usual load" if column == "jump" else "as observed",
+                            "usual load" if whole(column) else "as observed",
                             *(contrast_label(study.primary, study.primary_contrast),) * 2,
                         ),
                         strict=True,

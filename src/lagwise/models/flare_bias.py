@@ -11,6 +11,7 @@ from scipy.special import expit, ndtri
 from lagwise.core.errors import ModelError
 from lagwise.core.results import Panel
 from lagwise.core.study import INTERVAL
+from lagwise.core.variable import JUMP
 from lagwise.models.clogit import fit_conditional, strata_of
 from lagwise.models.logistic import fit_logistic
 
@@ -62,7 +63,7 @@ def mechanism(panel: Panel, outcome: str, level: float, tau: float) -> Mechanism
     flared = f[outcome].eq(1).groupby(f["person"]).shift(1, fill_value=False)
     second = f[outcome].eq(1).groupby(f["person"]).shift(2, fill_value=False)
     still = f.loc[second, outcome].isna()
-    jump = f["jump"]
+    jump = f[JUMP]
     drop = float(jump[~flared].mean() - jump[flared].mean()) if jump[flared].notna().any() else 0.0
     return Mechanism(
         people=len(lengths), steps=int(lengths.median()), level=level, tau=tau,
@@ -163,7 +164,7 @@ def _self_controlled(
     person: np.ndarray, step: np.ndarray, jump: np.ndarray, y: np.ndarray, risk: np.ndarray
 ) -> tuple[float, float]:
     """All steps of a block are referents, at risk or not, as in the model of the study itself."""
-    fit = fit_conditional(y, jump[:, None], strata_of(person, step), ("jump",), person)
+    fit = fit_conditional(y, jump[:, None], strata_of(person, step), (JUMP,), person)
     return float(fit.beta[0]), float(np.sqrt(fit.cov[0, 0]))
 
 

@@ -40,9 +40,10 @@ class Onset:
 
 def too_few(panel: Panel, c: Counts) -> str:
     """Why so few onsets allow no model, '' where they do."""
-    return flare_gate(
-        c.onsets, c.informative, "flare onset" if panel.study.outcome.name == "pain" else "onset"
-    )
+    if flare_gate(c.onsets, c.informative):
+        return ""
+    flares = panel.study.outcome.variable.flares
+    return said("gate.few_onsets", onsets=c.onsets, people=c.informative, flares=flares)
 
 
 def onset_models(

@@ -10,6 +10,7 @@ from scipy.special import expit, ndtri
 
 from lagwise.core.effects import contrast_label, contrast_size
 from lagwise.core.study import INTERVAL, Study
+from lagwise.core.terms import whole
 from lagwise.models.clogit import ConditionalFit
 from lagwise.models.design import Design
 from lagwise.models.logistic import LogisticFit
@@ -32,7 +33,7 @@ def probabilities(
     """
     X0 = design.X.copy()
     at = design.names.index(column)
-    if column == "jump":
+    if whole(column):
         X0[:, at] = 0.0
         for name in ("rested", "restarted"):
             if name in design.names:

@@ -16,10 +16,11 @@ from lagwise.core.errors import ModelError
 from lagwise.core.gate import gate_for
 from lagwise.core.results import Fit, Panel
 from lagwise.core.study import INTERVAL
+from lagwise.core.variable import JUMP
 from lagwise.core.words import outcome_label
 from lagwise.models.cluster import ClusterFit, fit_clustered
 from lagwise.models.crossproducts import CrossProducts
-from lagwise.models.design import Design, design, design_from, usual_held
+from lagwise.models.design import MARKS, Design, design, design_from, usual_held
 from lagwise.models.gates import gate_frame, gate_row, refused
 from lagwise.models.kernel import fit
 from lagwise.models.rows import spread_table
@@ -80,7 +81,7 @@ def fit_lags(panel: Panel, lags: int = 4) -> Fit:
     gate = gate_for(data.n_people)
     if not gate.mixed:
         return refused("lags", data, said("not_fitted.few_for_lags", gate=gate.sentence))
-    if "jump" not in data.names:
+    if JUMP not in data.names:
         return refused("lags", data, said("not_fitted.no_jump"))
     try:
         lagged = _lagged(panel, data, lags)
@@ -165,7 +166,7 @@ def _lagged(panel: Panel, data: Design, lags: int) -> Design:
     extra = whole[["person", "step"]].assign(**columns)
     frame = data.frame.merge(extra, on=["person", "step"], how="left", validate="one_to_one")
     loads, rests = ([f"{name}_lag{lag}" for lag in range(lags)] for name in ("load", "rested"))
-    others = (c for c in data.names[1:] if c not in ("jump", "rested", "restarted", "log_usual"))
+    others = (c for c in data.names[1:] if c not in (JUMP, *MARKS, "log_usual"))
     return design_from(
         frame,
         [*loads, "usual_before", *others, *rests, "unused_before"],

@@ -12,13 +12,14 @@ from lagwise.core.question import Outcome
 from lagwise.core.results import Panel
 from lagwise.core.study import INTERVAL
 from lagwise.core.terms import on_load_side, whole
+from lagwise.core.variable import JUMP
 from lagwise.models.crossproducts import CrossProducts
-from lagwise.models.design import Design, design_from
+from lagwise.models.design import MARKS, Design, design_from
 from lagwise.models.kernel import fit
 from lagwise.models.logistic import fit_logistic
 from lagwise.models.onsets import at_risk_panel
 
-LOAD = ("jump", "log_load_usual", "rested", "restarted")
+LOAD = (JUMP, "log_load_usual", *MARKS)
 DRAWS = 1000
 FOLDS = 20
 """Groups of people left out in turn by the flare models, whose fits cost more, and where people are more than
@@ -120,7 +121,7 @@ def _design(panel: Panel, outcome: str) -> Design:
     columns = [*_own(panel.study.outcome)]
     for term in panel.study.analysis.exposures:
         if f[term].notna().any():
-            columns += LOAD if term == "jump" else (term,)
+            columns += LOAD if whole(term) else (term,)
             if not whole(term) and on_load_side(term):
                 mean = f[term].groupby(f["person"]).transform(lambda s: s.expanding().mean().ffill())
                 frame[term] = f[term].where(f["rested"].ne(1), mean)

@@ -7,6 +7,7 @@ from dataclasses import asdict, dataclass, replace
 
 import numpy as np
 
+from lagwise.core.variable import JUMP
 from lagwise.models.design import DEFAULT as DEFAULT_OUTCOME
 from lagwise.models.design import MARKS, Design, centred_on_people
 
@@ -50,7 +51,7 @@ class Priors:
         """Prior SD of the standardised coefficient of a design column; `held` names the outcome that is held
         equal."""
         base, _, part = column.rpartition("_")
-        if column in ("jump", "log_usual"):
+        if column in (JUMP, "log_usual"):
             return self.load
         if base in held:
             return self.pain_between if part == "between" else self.pain_within
@@ -67,7 +68,7 @@ class Priors:
 DEFAULT = Priors()
 """The priors used unless others are given."""
 
-SLOPE_OF = "jump"
+SLOPE_OF = JUMP
 """The exposure whose slope differs between people."""
 
 

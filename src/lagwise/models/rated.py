@@ -15,6 +15,8 @@ from lagwise.core.gate import gate_for
 from lagwise.core.results import Fit, Panel
 from lagwise.core.study import INTERVAL, LOAD_CONTRAST
 from lagwise.core.terms import whole
+from lagwise.core.variable import JUMP
+from lagwise.models.design import MARKS
 from lagwise.models.gates import failed, gate_frame, gate_row
 from lagwise.models.rated_data import rated_data
 from lagwise.models.rated_fit import FLAT, RatedFit, fit_joint, innovations
@@ -96,8 +98,7 @@ def fit_rated(panel: Panel) -> Fit:
         step=panel.study.step,
         asked=panel.study.asked,
         columns=tuple(
-            name if name in ("jump", "rested", "restarted", "unknown") else f"{name}_within"
-            for name in data.of_pain
+            name if name in (JUMP, *MARKS, "unknown") else f"{name}_within" for name in data.of_pain
         ),
         dropped=data.left,
     )
@@ -205,11 +206,11 @@ def _limits(name: str, value: float, std_error: float) -> tuple[float, float]:
 def answers_table(panel: Panel, found: RatedFit) -> pd.DataFrame:
     """The primary contrast where load answers the rating as far as the data say ('free'), only what is felt
     ('felt', k = 0), or the rating itself ('rated', k = f)."""
-    size = contrast_size("jump", panel.study.contrast_of("jump") or LOAD_CONTRAST)
+    size = contrast_size(JUMP, panel.study.contrast_of(JUMP) or LOAD_CONTRAST)
     rows = []
     for name, held in (("free", None), ("felt", {"k": 0.0}), ("rated", {"k": np.nan})):
         fit = found if held is None else fit_joint(found.data, near=found, held=held)
-        estimate, std_error, df = fit.contrast("jump", size)
+        estimate, std_error, df = fit.contrast(JUMP, size)
         rows.append((name, estimate, std_error, *limits(estimate, std_error, df), df, fit.deviance))
     return pd.DataFrame(rows, columns=["answers", "estimate", "std_error", "low", "high", "df", "deviance"])
 

@@ -11,6 +11,8 @@ from lagwise.core.claim import said
 from lagwise.core.errors import ModelError
 from lagwise.core.numbers import count
 from lagwise.core.results import Panel
+from lagwise.core.terms import whole
+from lagwise.core.variable import JUMP
 from lagwise.models.rating_noise import HELD, within_steps
 
 ROWS = ("y", "noise", "x", "usual", "moved", "gone", "heavy", "Z", "W", "A", "G")
@@ -99,7 +101,7 @@ def rated_data(panel: Panel) -> RatedData:
             mend="The mixed model answers it.",
         )
     frame = panel.frame.sort_values(["person", "step"], kind="stable")
-    both = frame.groupby("person")[[asked.name, "jump"]].transform("count").min(axis=1) > 0
+    both = frame.groupby("person")[[asked.name, JUMP]].transform("count").min(axis=1) > 0
     frame = frame[both.to_numpy()].reset_index(drop=True)
     y = frame[asked.name].to_numpy(dtype=float) / asked.scale
     _require(frame, asked.name)
@@ -107,21 +109,21 @@ def rated_data(panel: Panel) -> RatedData:
     first = np.flatnonzero(np.append(True, person[1:] != person[:-1]))
     load, before = (frame[name].where(frame[name] > 0).to_numpy(dtype=float) for name in ("load", "usual"))
     x, usual = np.log(load), np.log(before)
-    moved = np.where(np.isnan(x) | np.isnan(usual), 0.0, frame["jump"].to_numpy(dtype=float))
+    moved = np.where(np.isnan(x) | np.isnan(usual), 0.0, frame[JUMP].to_numpy(dtype=float))
     trained = ~np.isnan(x)
     step = frame["step"].to_numpy(dtype=float)
     tau = (step - step.mean()) / max(step.max(), 1.0)
-    exposures = [t for t in panel.study.analysis.exposures if t != "jump"]
+    exposures = [t for t in panel.study.analysis.exposures if not whole(t)]
     parts = {term: frame[f"{term}_within"].fillna(0.0).to_numpy(dtype=float) for term in exposures}
     held = {t: v for t, v in parts.items() if v.any()}
     day = within_steps(panel)[0] / asked.scale
-    counted = "n_ratings" if asked.name == "pain" else "n_checkins"
+    counted = "n_ratings" if asked.variable.flares else "n_checkins"
     n = np.maximum(frame[counted].to_numpy(dtype=float), 1.0)
-    single = 1.0 if asked.name == "pain" and panel.study.pain.summary == "last" else n
+    single = 1.0 if asked.variable.flares and panel.study.pain.summary == "last" else n
     pain = {
-        "jump": moved, "rested": frame["rested"].eq(1).to_numpy(dtype=float),
+        JUMP: moved, "rested": frame["rested"].eq(1).to_numpy(dtype=float),
         "restarted": frame["restarted"].eq(1).to_numpy(dtype=float),
-        "unknown": frame["jump"].isna().to_numpy(dtype=float), **held,
+        "unknown": frame[JUMP].isna().to_numpy(dtype=float), **held,
     }  # fmt: skip
     follows = (trained & ~np.isnan(usual)).astype(float)
     loads = {
@@ -136,7 +138,7 @@ def rated_data(panel: Panel) -> RatedData:
     _, G = _columns({"heavy": np.where(told, heavy, 0.0)}, told)
     of_load, W = _columns(loads, trained)
     of_pain, A = _columns(pain, _answered(person, x, y))
-    if "jump" not in of_pain:
+    if JUMP not in of_pain:
         raise ModelError("load does not vary against the usual load")
     of_rating, Z = _columns(rating, ~np.isnan(y))
     return RatedData(

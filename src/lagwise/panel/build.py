@@ -12,6 +12,7 @@ from lagwise.core.columns import STATES
 from lagwise.core.errors import PanelError
 from lagwise.core.results import Caseload, Panel
 from lagwise.core.study import Study
+from lagwise.core.variable import PAIN
 from lagwise.panel.arrays import lost_of, marks
 from lagwise.panel.clock import lay_grid
 from lagwise.panel.derive import panel_frame, silent
@@ -40,7 +41,7 @@ def build_panel(
     -------
     Panel
         `frame` has the columns of `lagwise.core.terms.panel_columns(study)`, each defined in
-        `lagwise.core.terms.panel_terms(study)`; numbers are float64 with NaN for not known, counts int64.
+        `lagwise.say.columns.of_panel(study)`; numbers are float64 with NaN for not known, counts int64.
         `states` counts trained, rest and unknown steps, and `would_change_under_other_reading`: steps with
         check-ins but no session rows, whose state rests on `no_sessions_means`.
 
@@ -98,7 +99,7 @@ def log_blocks(caseload: Caseload, study: Study) -> pd.DataFrame:
     people = pd.DataFrame({"person": pd.concat([sessions["person"], checkins["person"]])})
     aside, cells = lost_of(caseload, "sessions", people)
     unrated, uncertain = lost_of(caseload, "checkins", people)
-    unrated = pd.concat([unrated, uncertain[uncertain["column"].isin(("pain", "flare"))]])
+    unrated = pd.concat([unrated, uncertain[uncertain["column"].isin((PAIN, "flare"))]])
     lost = np.concatenate([marks(sessions, cells), np.ones(len(aside), dtype=bool)])
     if len(aside):
         sessions = pd.concat([sessions, aside[["person", "date"]]], ignore_index=True)

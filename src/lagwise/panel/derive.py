@@ -10,11 +10,12 @@ from lagwise.core.errors import PanelError
 from lagwise.core.question import Outcome
 from lagwise.core.study import Study
 from lagwise.core.terms import panel_columns, split_columns
+from lagwise.core.variable import JUMP, PAIN
 
 EARLIER = 3
 """Earlier steps with a known rating that a person's usual one needs."""
 _HAIR = 1e-9
-"""Of a 0-10 scale; keeps a rise of exactly flare_rise on the same side whatever the rounding of the mean."""
+"""Of a scale of 10; keeps a rise of exactly flare_rise on the same side whatever the rounding of the mean."""
 
 
 def panel_frame(blocks: pd.DataFrame, study: Study) -> pd.DataFrame:
@@ -32,7 +33,7 @@ def panel_frame(blocks: pd.DataFrame, study: Study) -> pd.DataFrame:
     load = np.where(silence, 0.0, given.to_numpy()) if silence.any() else given.to_numpy()
     usual = usual_load(load, person, study.load.usual_steps, study.load.usual_needs)
     asked = study.outcome
-    held = {name: _rating(blocks, name, study) for name in ("pain", asked.name)}
+    held = {name: _rating(blocks, name, study) for name in (PAIN, asked.name)}
     rating = held[asked.name].to_numpy()
     state = blocks["recorded"].mask(silence, "rest") if silence.any() else blocks["recorded"]
     found: dict[str, np.ndarray | pd.Series] = {
@@ -83,7 +84,7 @@ def usual_load(load: np.ndarray, person: np.ndarray, steps: int, needs: int) -> 
 
 
 def load_columns(load: np.ndarray, usual: np.ndarray, person: np.ndarray) -> dict[str, np.ndarray]:
-    """jump, log_usual, rested and restarted; definitions in `lagwise.core.terms.PANEL`."""
+    """jump, log_usual, rested and restarted; definitions in `lagwise.say.columns`."""
     known, rested = ~np.isnan(load), load == 0
     positive = usual > 0
     log_usual = np.log(usual, out=np.full(len(usual), np.nan), where=positive)
@@ -92,7 +93,7 @@ def load_columns(load: np.ndarray, usual: np.ndarray, person: np.ndarray) -> dic
     jump = np.where(rested | restarted, 0.0, ratio)
     unclear = ~known | ((load > 0) & np.isnan(usual))
     return {
-        "jump": jump,
+        JUMP: jump,
         "log_usual": np.where(usual == 0, 0.0, log_usual - _first_known(log_usual, person)),
         "rested": np.where(known, rested.astype(float), np.nan),
         "restarted": np.where(unclear, np.nan, restarted.astype(float)),
@@ -121,7 +122,7 @@ def _first_known(values: np.ndarray, person: np.ndarray) -> np.ndarray:
 
 def outcome_columns(values: np.ndarray, person: np.ndarray, outcome: Outcome) -> dict[str, np.ndarray]:
     """<outcome>_next, usual_<outcome>, at_risk and flare_next; definitions in
-    `lagwise.core.terms.panel_terms`.
+    `lagwise.say.columns.of_panel`.
 
     Where low is the worse end, a flare-up is a fall of `rise`, else a rise.
     """
@@ -174,7 +175,7 @@ def shifted(values: np.ndarray, person: np.ndarray, steps: int) -> np.ndarray:
 
 def _rating(blocks: pd.DataFrame, name: str, study: Study, *, known: bool = True) -> pd.Series:
     """A rating of every step, pain by the plan's summary; missing where nobody has it (`known`)."""
-    column = f"pain_{study.pain.summary}" if name == "pain" else name
+    column = f"pain_{study.pain.summary}" if name == PAIN else name
     if column in blocks.columns:
         return blocks[column]
     if not known:

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from lagwise.core.study import Study
+from lagwise.core.variable import PAIN
 from lagwise.panel.arrays import count, day_numbers, highest, last, mean, minutes_of_day, numbers
 from lagwise.panel.clock import Grid, Records
 
@@ -37,7 +38,7 @@ def in_order(checkins: pd.DataFrame) -> pd.DataFrame:
 
 def rated(study: Study) -> tuple[str, ...]:
     """The ratings of a study, its own among them, whose step's value is the mean: all but pain."""
-    return tuple(v.name for v in study.variables.values() if v.rated and v.name != "pain")
+    return tuple(v.name for v in study.variables.values() if v.rated and not v.flares)
 
 
 def rating_steps(checkins: pd.DataFrame, row: np.ndarray, size: int, study: Study) -> dict[str, np.ndarray]:
@@ -50,7 +51,7 @@ def rating_steps(checkins: pd.DataFrame, row: np.ndarray, size: int, study: Stud
         Means of the ratings but pain, n_checkins, n_ratings, pain_mean, pain_worst, pain_last,
         flare_reported.
     """
-    pain = numbers(checkins, "pain")
+    pain = numbers(checkins, PAIN)
     worst = _worst(study)[0]
     out = {name: mean(row, numbers(checkins, name), size) for name in rated(study)}
     return out | {
@@ -65,7 +66,7 @@ def rating_steps(checkins: pd.DataFrame, row: np.ndarray, size: int, study: Stud
 
 def _worst(study: Study) -> tuple[float, float]:
     """1 and the highest legal pain, or -1 and the lowest with its sign turned where low is the worse end."""
-    pain = study.variables["pain"]
+    pain = study.variables[PAIN]
     low, high = pain.low, pain.high
     if pain.worse == "low":
         return -1.0, np.inf if low is None else -low
@@ -87,12 +88,12 @@ def without_lost(
     the worst is known only where it is the worse end of the scale, and the last only where a known rating
     follows on a later day; with a flare-up's yes or no lost the step's is known only where another says yes.
     """
-    pain_lost, flare_lost = (lost_at.row[lost.isin(("", name)).to_numpy()] for name in ("pain", "flare"))
-    lost_day = lost_at.day[lost.isin(("", "pain")).to_numpy()].astype("float64")
+    pain_lost, flare_lost = (lost_at.row[lost.isin(("", name)).to_numpy()] for name in (PAIN, "flare"))
+    lost_day = lost_at.day[lost.isin(("", PAIN)).to_numpy()].astype("float64")
     worst, latest, flare = (columns[name].copy() for name in ("pain_worst", "pain_last", "flare_reported"))
     sign, most = _worst(study)
     worst[pain_lost[sign * worst[pain_lost] < most]] = np.nan
-    told = np.where(np.isnan(numbers(checkins, "pain")), np.nan, rated_at.day)
+    told = np.where(np.isnan(numbers(checkins, PAIN)), np.nan, rated_at.day)
     known_until = highest(rated_at.row, told, len(worst))
     latest[pain_lost[known_until[pain_lost] <= lost_day]] = np.nan
     flare[flare_lost[flare[flare_lost] != 1]] = np.nan
@@ -119,10 +120,10 @@ def before_first(
     morning = clock.checkin_time == "morning"
     by_minute = not morning and not np.isnan(opening.minute).all()
     out = {}
-    for name in ("pain", *rated(study)):
+    for name in (PAIN, *rated(study)):
         values = numbers(checkins, name)
         known = ~np.isnan(values)
-        if name != "pain" and not known.any():
+        if name != PAIN and not known.any():
             continue
         upto = first + (opening.there & morning)
         found = _latest(by_day[known], values[known], upto, first - clock.step_days)

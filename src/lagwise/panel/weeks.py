@@ -7,6 +7,7 @@ import pandas as pd
 
 from lagwise.core.results import Caseload
 from lagwise.core.study import Study
+from lagwise.core.variable import PAIN, WEEK
 from lagwise.panel.arrays import count, lost_of, marks, mean, numbers, total
 from lagwise.panel.clock import lay_grid
 from lagwise.panel.ratings import in_order, rating_steps, without_lost
@@ -21,9 +22,9 @@ def week_blocks(caseload: Caseload, study: Study) -> pd.DataFrame:
     their effort; its load is missing when that of one of its weeks is, or when it has fewer weeks than most
     steps have.
     """
-    rows = in_order(caseload.weeks.rename(columns={"week": "date"}))
+    rows = in_order(caseload.weeks.rename(columns={WEEK: "date"}))
     aside, cells = lost_of(caseload, "weeks", rows)
-    unrated = pd.concat([aside, cells[cells["column"].isin(("pain", "flare"))]])
+    unrated = pd.concat([aside, cells[cells["column"].isin((PAIN, "flare"))]])
     tables = (rows, aside, unrated)
     grid, (at, aside_at, unrated_at) = lay_grid(study.clock, [(t["person"], t["date"]) for t in tables])
     load, state = numbers(rows, "load"), _states(rows, marks(rows, cells[cells["column"] == "load"]))

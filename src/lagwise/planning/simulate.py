@@ -69,9 +69,7 @@ def simulate(study: Study, assumptions: Assumptions, task: Task) -> pd.DataFrame
         _count_flares(out, _caseload(flares, task.people), flares)
     out[list(ANSWER_COLUMNS)] = answers
     out["gate"] = [gate_for(n).name for n in out["n_people"]]
-    out["flare_model"] = [
-        not flare_gate(n, k) for n, k in zip(out["onsets"], out["informative"], strict=True)
-    ]
+    out["flare_model"] = [flare_gate(n, k) for n, k in zip(out["onsets"], out["informative"], strict=True)]
     return out
 
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 
 from lagwise.core.claim import Said
+from lagwise.core.gate import MIN_FLARE_ONSETS, MIN_FLARE_PEOPLE
+from lagwise.core.numbers import count
 from lagwise.core.words import capital, column_label, exposure_label
 
 
@@ -76,6 +78,25 @@ CHAINS = {
 def why_left_out(why: str) -> str:
     """Code of why a column is in no model: its claim's; of fits and findings from files by their words."""
     return why.claim.reason if isinstance(why, Said) else _LEFT_OUT.get(why.partition(":")[0], why)
+
+
+def _enough(may: str) -> Callable[..., str]:
+    apart = "differences between people"
+
+    def told(people: int) -> str:
+        who = "1 person has" if people == 1 else f"{people} people have"
+        return f"{who} enough steps for the main question; {may.format(apart=apart)}."
+
+    return told
+
+
+def _few_onsets(onsets: int, people: int, flares: bool) -> str:
+    called = count(onsets, "flare onset" if flares else "onset")
+    return (
+        f"{called} in {count(people, 'informative person', 'informative people')}, counting steps with all "
+        f"that is held equal known; a flare model needs at least {MIN_FLARE_ONSETS} onsets and "
+        f"{MIN_FLARE_PEOPLE} people."
+    )
 
 
 TEXTS: Mapping[str, str | Callable[..., str]] = {
@@ -160,6 +181,14 @@ TEXTS: Mapping[str, str | Callable[..., str]] = {
     "note.person_slopes": "Slopes of single people are uncertain and drawn towards the caseload's; they "
     "rank nobody and say nothing about what a person should do.",
     "note.adjustment": _wrong,
+    # What so many people allow.
+    "gate.describe": _enough("below 5 the caseload is described and nothing is estimated"),
+    "gate.exploratory": _enough("with 5 to 9 the estimates are within-person and exploratory"),
+    "gate.small": _enough(
+        "with 10 to 29 small-sample inference is used and nothing is claimed about {apart}"
+    ),
+    "gate.full": _enough("from 30 on, cautious statements about {apart} are made"),
+    "gate.few_onsets": _few_onsets,
     # What each gate asks.
     "gate.converged": "the search for the variances ended at a stationary point",
     "gate.hessian": "smallest eigenvalue of the deviance's Hessian: the point found is a minimum",

@@ -5,7 +5,6 @@ of it.
 from __future__ import annotations
 
 from lagwise.core.numbers import decimals, people_said, plural
-from lagwise.core.show_results import effect_words
 from lagwise.core.words import capital, listed
 from lagwise.document.tree import Para, para, strong
 from lagwise.findings import EffectRow, Findings
@@ -29,6 +28,7 @@ from lagwise.say.report.wording import (
     rules_out,
 )
 from lagwise.say.report.words import Words
+from lagwise.say.show_results import effect_words
 
 SEQUENCE = "it is a sequence in time, seen in a log, and not shown to be more than that"
 

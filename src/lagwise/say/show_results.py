@@ -9,15 +9,16 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass
+from typing import Any
 
 import pandas as pd
 
 from lagwise.core.engine import named
 from lagwise.core.numbers import UNKNOWN, chance, change, interval, known, number, plural, whole
+from lagwise.core.results import Challenge, Challenges, Fit
 from lagwise.core.study import INTERVAL
-from lagwise.core.variable import VARIABLES, Variable
+from lagwise.core.variable import JUMP, VARIABLES, Variable
 from lagwise.core.words import (
     NOT_RUN,
     PAIN_ADJUSTED,
@@ -31,9 +32,6 @@ from lagwise.core.words import (
 )
 from lagwise.document.card import card, fold, quiet, table
 from lagwise.document.tree import Block, Document, Grid
-
-if TYPE_CHECKING:
-    from lagwise.core.results import Challenge, Challenges, Fit
 
 MOST = 20
 """Rows of an effect table or of a challenge's numbers that a card shows."""
@@ -114,11 +112,6 @@ def fit_text(fit: Fit) -> str:
         lines += [_effect_words(r, asked) for r in fit.effects[fit.effects["primary"]].to_dict("records")]
     more = f".effects ({plural(len(fit.effects), 'row')}), .diagnostics"
     return "\n  ".join([*lines, more + (f", .tables: {', '.join(fit.tables)}" if fit.tables else "")])
-
-
-def told_of(fit: Fit) -> dict[str, Any]:
-    """What the effect table of a fit holds in its `attrs` of what was asked, as plain values."""
-    return {"step": fit.step, "asked": [asdict(v) for v in fit.asked]}
 
 
 def _asked_in(effects: pd.DataFrame) -> _Asked:
@@ -327,7 +320,7 @@ def _ordered(effects: pd.DataFrame) -> pd.DataFrame:
             "primary": ~effects["primary"].astype(bool),
             "engine": pd.factorize(effects["engine"])[0],
             "crude": effects["adjustment"] != "adjusted",
-            "pain": pd.factorize(effects["pain_adjusted"])[0],
+            "held": pd.factorize(effects["pain_adjusted"])[0],
         },
         index=effects.index,
     )
@@ -373,7 +366,7 @@ def _curve(fit: Fit, asked: _Asked) -> tuple[Grid, ...]:
     names = {
         "lag": f"{fit.step}s earlier",
         "percent": "load against usual, %",
-        "jump": exposure_label("jump"),
+        JUMP: exposure_label(JUMP),
     }
     column = next((c for c in names if c in frame), frame.columns[0])
     rows = [

@@ -2,25 +2,41 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import pandas as pd
 
 from lagwise.core.columns import LOAD_MEASURES, STATES
 from lagwise.core.numbers import UNKNOWN, fixed, known, plural, whole
-from lagwise.core.terms import panel_terms
+from lagwise.core.results import Caseload, Panel
+from lagwise.core.study import Study
+from lagwise.core.terms import panel_units
+from lagwise.core.variable import JUMP, WEEK
 from lagwise.core.words import exposure_label, on
 from lagwise.document.card import card, quiet, table
 from lagwise.document.tree import Document, Grid
-
-if TYPE_CHECKING:
-    from lagwise.core.results import Caseload, Panel
 
 MOST = 8
 """Rows of a list of reasons or remarks that a card shows."""
 HEAD = 5
 """Rows of the panel that a card shows."""
 _Five = tuple[str, str, str, str, str]
+
+
+def study_text(study: Study) -> str:
+    """A few lines: the step, the load, and what is asked."""
+    a, load, pain, asked = study.analysis, study.load, study.pain, study.outcome
+    when = f"{on(study.step)} the {'next' if asked.lag else 'same'} {study.step}"
+    usual = asked.variable.flares and asked.lag == 1
+    of = "" if usual else f"{asked.variable.label} {when}, {asked.span}, after "
+    also = [f"{s.outcome.variable.label} after {s.analysis.primary}" for s in study.further]
+    lines = (
+        f"Study: {study.title}",
+        f"one step is a {study.step}; load in {load.measure}, "
+        f"usual over {load.usual_steps} {study.step}s; pain as {pain.summary}, rated at the {pain.rated}",
+        f"asks about {of}{', '.join(a.exposures)}; primary {a.primary} at {a.primary_contrast:+g}",
+        *([f"asks also about {'; '.join(also)}"] if also else []),
+        ".plan() holds every choice",
+    )
+    return "\n  ".join(lines)
 
 
 def caseload_card(caseload: Caseload) -> Document:
@@ -59,7 +75,7 @@ def panel_card(panel: Panel) -> Document:
     wanted = (
         "load",
         "usual",
-        "jump",
+        JUMP,
         "effort",
         *panel.study.analysis.exposures,
         asked.name,
@@ -70,7 +86,7 @@ def panel_card(panel: Panel) -> Document:
     known_of = f"What is known, of {whole(steps)} person-{step}s"
     jump = "Load jump: log of the load over the person's own usual load; 0 is the usual load, 0.41 is +50 %."
     first = (step, "state", "load", "usual load", "load jump", "effort", label, f"{label} next {step}")
-    places = {"load": 1, "usual": 1, "jump": 2, "effort": 1, asked.name: 1, asked.later: 1}
+    places = {"load": 1, "usual": 1, JUMP: 2, "effort": 1, asked.name: 1, asked.later: 1}
     rows = [
         (str(int(r["step"]) + 1), r["state"], *(fixed(known(r[n]), at) for n, at in places.items()))
         for r in frame.head(HEAD).to_dict("records")
@@ -78,7 +94,7 @@ def panel_card(panel: Panel) -> Document:
     begin = f"The first {min(HEAD, steps)} of {whole(steps)} rows"
     rest = f"And {plural(max(steps - HEAD, 0), 'row')} more, {len(frame.columns)} columns"
     rest += ", with the person's code: .frame; each person's completeness: .coverage()"
-    if step == "week":
+    if step == WEEK:
         whose = f"{plural(frame['person'].nunique(), 'person', 'people')}, week by week,"
     else:
         whose = "single people"
@@ -102,7 +118,7 @@ def _caseload_lines(caseload: Caseload) -> list[str]:
     study, counts = caseload.study, caseload.counts
     filled = [t for t in (caseload.sessions, caseload.checkins, caseload.weeks) if "person" in t and len(t)]
     people = {person for t in filled for person in t["person"].dropna()}
-    dated = [t[c].dropna() for t in filled for c in ("date", "week") if c in t]
+    dated = [t[c].dropna() for t in filled for c in ("date", WEEK) if c in t]
     days = pd.concat(dated) if dated else pd.Series(dtype="datetime64[ns]")
     when = f"{days.min():%Y-%m-%d} to {days.max():%Y-%m-%d}" if len(days) else "no dated record"
     aside, cells = (int(counts[n].sum()) if n in counts else 0 for n in ("quarantined", "cells_quarantined"))
@@ -157,7 +173,7 @@ def _measure(panel: Panel, name: str) -> tuple[str, ...]:
     values, people, study = panel.frame[name], panel.frame["person"], panel.study
     there, rating = values.dropna().astype(float), study.outcome.variable.label
     load = LOAD_MEASURES.get(study.load.measure, study.load.measure)
-    unit = load if name in ("load", "usual") else panel_terms(study).get(name, ("", ""))[0]
+    unit = load if name in ("load", "usual") else panel_units(study).get(name, "")
     label = {
         "usual": "usual load",
         "flare_next": f"flare-up begins {on(study.step)} the next {study.step}, by {rating}",
@@ -167,6 +183,6 @@ def _measure(panel: Panel, name: str) -> tuple[str, ...]:
     counts = (whole(len(there)), share, whole(people[values.notna()].nunique()))
     if name == "flare_next":
         return (label, "yes or no", *counts, f"{whole(int(there.sum()))} begin", UNKNOWN)
-    places = 2 if name in ("jump", "near_failure_share") else 1
+    places = 2 if name in (JUMP, "near_failure_share") else 1
     low, middle, high = (fixed(known(v), places) for v in there.quantile([0.25, 0.5, 0.75]))
     return (label, unit, *counts, middle, f"{low} to {high}")
