@@ -30,7 +30,7 @@ def test_the_shipped_caseloads_come_out_byte_for_byte(tmp_path):
         assert max(map(len, there.values())) < 2e6
 
 
-@pytest.mark.parametrize("kind", ["clinic", "weeks_only", "checkins_only"])
+@pytest.mark.parametrize("kind", ["clinic", "weeks_only", "checkins_only", "changes"])
 def test_a_written_caseload_reads_back_as_it_was(kind, tmp_path):
     made, truth = make(kind, 3)
     read = lw.read(write(kind, tmp_path / "out", seed=3))

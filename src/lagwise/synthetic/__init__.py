@@ -3,15 +3,20 @@ checked.
 """
 
 from lagwise.synthetic.caseloads import KINDS, Kind, clinic, make, no_effect, simulate
+from lagwise.synthetic.changes import CHANGES, UNCHANGED, Change
 from lagwise.synthetic.fast import simulate_panel
 from lagwise.synthetic.folder import files, write
-from lagwise.synthetic.spec import CLINIC, NO_EFFECT, Spec
+from lagwise.synthetic.spec import CHANGES_HALL, CLINIC, NO_EFFECT, Spec
 from lagwise.synthetic.truth import true_values
 
 __all__ = [
+    "CHANGES",
+    "CHANGES_HALL",
     "CLINIC",
     "KINDS",
     "NO_EFFECT",
+    "UNCHANGED",
+    "Change",
     "Kind",
     "Spec",
     "clinic",

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from lagwise.synthetic.folder import files, put
 
-SHIPPED = ("clinic", "no_effect")
+SHIPPED = ("clinic", "no_effect", "changes", "changes_no_effect")
 
 
 def main(root: Path) -> None:

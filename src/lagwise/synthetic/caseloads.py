@@ -20,9 +20,11 @@ from lagwise.core.errors import CaseloadError
 from lagwise.core.results import Caseload
 from lagwise.core.study import AnalysisPlan, Study
 from lagwise.synthetic import hall, tables
+from lagwise.synthetic.changes import CHANGES, UNCHANGED, Change, events_table, recorded, set_off
+from lagwise.synthetic.followed import true_changes
 from lagwise.synthetic.observe import observe
 from lagwise.synthetic.process import run
-from lagwise.synthetic.spec import CLINIC, NO_EFFECT, Spec
+from lagwise.synthetic.spec import CHANGES_HALL, CLINIC, NO_EFFECT, Spec
 from lagwise.synthetic.truth import true_values
 
 Form = Literal["logs", "weeks", "checkins"]
@@ -35,6 +37,7 @@ class Kind:
     name: str
     spec: Spec
     form: Form = "logs"
+    changes: tuple[Change, ...] = ()
 
     @property
     def title(self) -> str:
@@ -58,20 +61,26 @@ _KINDS = (
     Kind("exploratory", _sized(7, 18)),
     Kind("weeks_only", _sized(16, 16), "weeks"),
     Kind("checkins_only", _sized(16, 16), "checkins"),
+    Kind("changes", CHANGES_HALL, changes=CHANGES),
+    Kind("changes_no_effect", CHANGES_HALL, changes=UNCHANGED),
 )
 KINDS: Mapping[str, Kind] = MappingProxyType({kind.name: kind for kind in _KINDS})
 """The kinds of synthetic caseload by name."""
 
 
 def make(name: str, seed: int = 1) -> tuple[Caseload, dict[str, Any]]:
-    """A caseload of a named kind and its truth (`lagwise.synthetic.truth.true_values`)."""
+    """A caseload of a named kind and its truth: `lagwise.synthetic.truth.true_values`, or where changes are
+    what it is about `lagwise.synthetic.followed.true_changes`.
+    """
     if name not in KINDS:
         raise CaseloadError(
             f"there is no kind of synthetic caseload called {name!r}", mend=f"Use one of {', '.join(KINDS)}."
         )
     kind = KINDS[name]
-    caseload = simulate(kind.spec, seed, study=study_of(kind), form=kind.form)
+    caseload = simulate(kind.spec, seed, study=study_of(kind), form=kind.form, changes=kind.changes)
     made_by = {"kind": name, "meaning": kind.meaning, "seed": seed}
+    if kind.changes:
+        return caseload, made_by | true_changes(kind.spec, kind.changes, caseload.events)
     return caseload, made_by | true_values(kind.spec, caseload.study)
 
 
@@ -100,7 +109,14 @@ def study_of(kind: Kind) -> Study:
     )
 
 
-def simulate(spec: Spec, seed: int, *, study: Study | None = None, form: Form = "logs") -> Caseload:
+def simulate(
+    spec: Spec,
+    seed: int,
+    *,
+    study: Study | None = None,
+    form: Form = "logs",
+    changes: tuple[Change, ...] = (),
+) -> Caseload:
     """One caseload drawn from a process.
 
     Parameters
@@ -112,16 +128,24 @@ def simulate(spec: Spec, seed: int, *, study: Study | None = None, form: Form = 
     study : Study, optional
         The plan it carries; by default one with the hall's exercise groups.
     form : 'logs' (sessions and check-ins) | 'weeks' | 'checkins'
+    changes : tuple of Change
+        Events that add to the ratings after them, in place of the hall's; every person rates on the last day
+        of the week (`spec.patterns` (0, 0, 1)).
     """
     plan = study_of(Kind("other", spec, form)) if study is None else study
-    happened, recorded, laid_out = (np.random.default_rng(s) for s in np.random.SeedSequence(seed).spawn(3))
+    happened, written, laid_out, meant = (
+        np.random.default_rng(s) for s in np.random.SeedSequence(seed).spawn(4)
+    )
     weeks = run(spec, happened)
-    records = observe(weeks, spec, recorded)
+    records = observe(weeks, spec, written)
     person, start = tables.codes(laid_out, spec.n_people), tables.first_days(laid_out, spec.n_people)
-    found = {
-        "people": hall.people_table(weeks, person, laid_out),
-        "events": hall.events_table(weeks, records, person, start, laid_out),
-    }
+    found = {"people": hall.people_table(weeks, person, laid_out)}
+    if changes:
+        changed = set_off(weeks, records, changes, meant)
+        weeks, records = recorded(weeks, records, changes, changed)
+        found["events"] = events_table(weeks, records, changes, changed, person, start, meant)
+    else:
+        found["events"] = hall.events_table(weeks, records, person, start, laid_out)
     if form == "weeks":
         found["weeks"] = tables.weeks_table(weeks, records, person, start)
     else:

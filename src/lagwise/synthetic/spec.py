@@ -94,3 +94,10 @@ class Spec:
 CLINIC = Spec()
 NO_EFFECT = Spec(of_jump=0.0, of_jump_sd=0.0, feedback=0.18)
 """Load has no part in next week's pain, but pain cuts load hard, so the same-week association misleads."""
+CHANGES_HALL = Spec(
+    n_people=60, n_steps=40, pain_level=5.3, pain_level_sd=1.0, carry_over=0.6, of_jump=0.0, of_jump_sd=0.0,
+    of_effort=0.0, trend=-0.005, holiday=0.01, patterns=(0.0, 0.0, 1.0), week_sd=0.6, heaping=0.0,
+    missing=0.08, missing_of_pain=0.15, dropout=0.004,
+)  # fmt: skip
+"""One rating at the end of each week, without heaping; load has no part in pain, so that cutting it adds what
+its event is said to add and nothing else."""

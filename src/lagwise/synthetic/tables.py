@@ -153,7 +153,7 @@ def csv_text(frame: pd.DataFrame) -> str:
 
 def _cells(values: pd.Series) -> list[str]:
     if pd.api.types.is_datetime64_any_dtype(values.dtype):
-        return values.dt.strftime("%Y-%m-%d").tolist()
+        return values.dt.strftime("%Y-%m-%d").fillna("").tolist()
     if pd.api.types.is_bool_dtype(values.dtype):
         return ["" if pd.isna(v) else "yes" if v else "no" for v in values]
     if pd.api.types.is_float_dtype(values.dtype):
