@@ -27,6 +27,7 @@ _HOMES = {
     "fit_metric": "lagwise.models",
     "fit_lags": "lagwise.models",
     "fit_dose": "lagwise.models",
+    "follow": "lagwise.say.changes.follow",
     "pymc_model": "lagwise.models",
     "compare": "lagwise.models",
     "compare_fits": "lagwise.models",
@@ -44,6 +45,7 @@ _HOMES = {
     "Panel": "lagwise.core.results",
     "Fit": "lagwise.core.results",
     "Challenges": "lagwise.core.results",
+    "Followed": "lagwise.core.followed",
     "Study": "lagwise.core.study",
     "LagwiseError": "lagwise.core.errors",
 }

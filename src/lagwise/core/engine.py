@@ -15,10 +15,11 @@ class Engine:
     """A model that returns an effect table or a curve.
 
     `label` is its plain name. `interval` is 'confidence' or 'credible'. `answers` tells its question:
-    'rating' (the outcome itself), 'onset' (whether a flare-up begins) or 'curve' (how an association runs
-    over lags or sizes). `headline` is the word of `[analysis] headline` under which its estimate may lead, ''
-    where it never does; `as_rated` says that it takes ratings for what they measure, `comparator` that it is
-    made to stand beside another and that nothing else is told from it. `people` is the least number it takes,
+    'rating' (the outcome itself), 'onset' (whether a flare-up begins), 'curve' (how an association runs over
+    lags or sizes) or 'event' (what followed one). `headline` is the word of `[analysis] headline` under which
+    its estimate may lead, '' where it never does; `as_rated` says that it takes ratings for what they
+    measure, `comparator` that it is made to stand beside another and that nothing else is told from it.
+    `people` is the least number it takes,
     `lags` the lags of the plan that it can answer, `tables` what `Fit.tables` may hold, and `fit` where its
     function is, as 'module:function'.
     """
@@ -58,6 +59,9 @@ _TABLE = (
            tables=("curve", "unsmoothed", "smoothness")),
     Engine("dose", "dose-response curve", answers="curve", fit="lagwise.models.dose:fit_dose",
            tables=("curve", "rug", "knots", "nonlinearity")),
+    Engine("risk_set", "comparison with steps of the same history", answers="event", people=5),
+    Engine("did", "difference in differences", answers="event", comparator=True, people=5),
+    Engine("before_after", "before and after", answers="event", comparator=True, people=5),
 )  # fmt: skip
 _REGISTERED: dict[str, Engine] = {engine.name: engine for engine in _TABLE}
 ENGINES: Mapping[str, Engine] = MappingProxyType(_REGISTERED)

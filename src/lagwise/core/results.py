@@ -123,6 +123,8 @@ class Panel(_Shown):
     reading again.
     `states` counts the training states and how many steps would change under the other reading of
     `no_sessions_means`.
+    `events` holds what was changed or happened, with its place on the calendar: person, kind, date, until,
+    because, step, until_step, and `after`, the last step whose rating stands before it.
     """
 
     _shown = "show_records.panel"
@@ -131,6 +133,7 @@ class Panel(_Shown):
     study: Study
     blocks: pd.DataFrame = field(default_factory=_empty)
     states: Mapping[str, int] = field(default_factory=lambda: NOTHING)
+    events: pd.DataFrame = field(default_factory=_empty)
 
     def coverage(self) -> pd.DataFrame:
         """One row per person: steps, steps with the outcome's rating, with known load, with a usual load, and

@@ -138,6 +138,13 @@ class Study:
             ),
         )
 
+    def outcome_of(self, name: str) -> Outcome:
+        """A rating as if it were what is asked about, with its margins on its own scale."""
+        if name == self.analysis.outcome:
+            return self.outcome
+        usual = AnalysisPlan().practically_zero
+        return replace(self, analysis=replace(self.analysis, outcome=name, practically_zero=usual)).outcome
+
     @property
     def further(self) -> tuple[Study, ...]:
         """A plan for each further question (`also`), in order: this one, but for what it asks.

@@ -133,9 +133,12 @@ class AlsoPlan:
 
 @dataclass(frozen=True)
 class EventsPlan:
-    """Kinds of events of the study's own, beside the contract's (`[events]`)."""
+    """Kinds of events of the study's own, beside the contract's (`[events]`); by kind (`[events.KIND]`) the
+    ratings asked about after it (`outcomes`) and one that it could hardly change (`unmoved`)."""
 
     kinds: Annotated[tuple[str, ...], legal.kinds] = ()
+    outcomes: Mapping[str, tuple[str, ...]] = field(default_factory=lambda: NO_TABLES)
+    unmoved: Mapping[str, str] = field(default_factory=lambda: NO_TABLES)
 
 
 @dataclass(frozen=True)

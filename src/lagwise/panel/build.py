@@ -16,6 +16,7 @@ from lagwise.core.variable import PAIN
 from lagwise.panel.arrays import lost_of, marks
 from lagwise.panel.clock import lay_grid
 from lagwise.panel.derive import panel_frame, silent
+from lagwise.panel.events import COLUMNS, placed_events
 from lagwise.panel.ratings import before_first, in_order, rating_steps, without_lost
 from lagwise.panel.steps import TrainingSteps
 from lagwise.panel.weeks import week_blocks
@@ -65,8 +66,8 @@ def build_panel(
             where="caseload",
             mend="Keep either weeks, or sessions and check-ins.",
         )
-    blocks = week_blocks(caseload, plan) if len(caseload.weeks) else log_blocks(caseload, plan)
-    return panel_from_blocks(blocks, plan)
+    blocks, events = (week_blocks if len(caseload.weeks) else log_blocks)(caseload, plan)
+    return panel_from_blocks(blocks, plan, events)
 
 
 def rebuild(panel: Panel, study: Study) -> Panel:
@@ -90,11 +91,12 @@ def rebuild(panel: Panel, study: Study) -> Panel:
             where="rebuild",
             mend="Build it from the caseload: build_panel(caseload, study).",
         )
-    return panel_from_blocks(panel.blocks, study)
+    return panel_from_blocks(panel.blocks, study, panel.events)
 
 
-def log_blocks(caseload: Caseload, study: Study) -> pd.DataFrame:
-    """Blocks from sessions and check-ins: every load measure and pain summary per person-step."""
+def log_blocks(caseload: Caseload, study: Study) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """Blocks from sessions and check-ins, every load measure and pain summary per person-step; and the events
+    on their calendar."""
     sessions, checkins = caseload.sessions, in_order(caseload.checkins)
     people = pd.DataFrame({"person": pd.concat([sessions["person"], checkins["person"]])})
     aside, cells = lost_of(caseload, "sessions", people)
@@ -110,16 +112,18 @@ def log_blocks(caseload: Caseload, study: Study) -> pd.DataFrame:
     columns = training.columns() | rating_steps(checkins, rated_at.row, grid.size, study)
     columns |= without_lost(columns, checkins, rated_at, unrated["column"], unrated_at, study)
     columns |= before_first(training.first_sessions(), checkins, rated_at, grid, study)
-    return grid.frame(columns, source="logs" if len(sessions) else "checkins")
+    source = "logs" if len(sessions) else "checkins"
+    return grid.frame(columns, source), placed_events(caseload, study, grid, rated_at)
 
 
-def panel_from_blocks(blocks: pd.DataFrame, study: Study) -> Panel:
-    """A panel from blocks (see `lagwise.core.results.Panel`), however they were made."""
+def panel_from_blocks(blocks: pd.DataFrame, study: Study, events: pd.DataFrame | None = None) -> Panel:
+    """A panel from blocks and placed events (see `lagwise.core.results.Panel`), however they were made."""
     frame = panel_frame(blocks, study)
     counts = frame["state"].value_counts()
     states = {name: int(counts.get(name, 0)) for name in STATES}
     states["would_change_under_other_reading"] = int(silent(blocks).sum())
-    return Panel(frame, study, blocks, MappingProxyType(states))
+    placed = pd.DataFrame(columns=list(COLUMNS)) if events is None else events
+    return Panel(frame, study, blocks, MappingProxyType(states), placed)
 
 
 def _needs_tables(study: Study) -> dict[str, object]:

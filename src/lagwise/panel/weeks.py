@@ -10,12 +10,13 @@ from lagwise.core.study import Study
 from lagwise.core.variable import PAIN, WEEK
 from lagwise.panel.arrays import count, lost_of, marks, mean, numbers, total
 from lagwise.panel.clock import lay_grid
+from lagwise.panel.events import placed_events
 from lagwise.panel.ratings import in_order, rating_steps, without_lost
 from lagwise.panel.steps import state_column
 
 
-def week_blocks(caseload: Caseload, study: Study) -> pd.DataFrame:
-    """Blocks from rows already summed per week.
+def week_blocks(caseload: Caseload, study: Study) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """Blocks from rows already summed per week, and the events on their calendar.
 
     The `trained` column gives the state; blank means trained when load is above 0 or was set aside while
     reading, rest when it is 0, else unknown. A step longer than a week sums its weeks' loads and averages
@@ -45,7 +46,7 @@ def week_blocks(caseload: Caseload, study: Study) -> pd.DataFrame:
     }
     columns |= rating_steps(rows, at.row, grid.size, study)
     columns |= without_lost(columns, rows, at, unrated["column"], unrated_at, study)
-    return grid.frame(columns, source="weeks")
+    return grid.frame(columns, source="weeks"), placed_events(caseload, study, grid)
 
 
 def _states(rows: pd.DataFrame, lost: np.ndarray) -> np.ndarray:

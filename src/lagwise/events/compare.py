@@ -1,0 +1,219 @@
+"""The outcome after an event against what it would have been without one, from steps with the same history.
+
+Doubly robust: an outcome model by iterated regressions under 'no event so far' (Robins 1986; Bang & Robins
+2005, doi:10.1111/j.1541-0420.2005.00377.x) and a discrete-time propensity of the event, which also weighs for
+events that come later within the horizon. Leaving such steps out without weights would keep the better ones.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.special import expit
+
+from lagwise.core.errors import ModelError
+from lagwise.events.history import Steps
+
+RIDGE = 1.0
+"""Penalty on each standardised coefficient of the propensity."""
+NAMES = ("risk_set", "regression", "did", "before_after", "return")
+GROUPS = 60
+"""Groups of whole people that are left out in turn where there are more people than this."""
+_STEPS, _TINY = 40, 1e-6
+
+
+@dataclass(frozen=True)
+class Compared:
+    """Differences and their jackknife: `values` (k, 5) by horizon and estimator (see `NAMES`), the last row
+    the mean of the first `steps`; `left_out` (g, k, 5) the same without each group of people; `n` (k,) events
+    with the outcome known; `events` (n,) events that are compared; `propensity` (n,) log odds of the event;
+    `expected` (n, H) the outcome expected without the event."""
+
+    values: np.ndarray
+    left_out: np.ndarray
+    n: np.ndarray
+    events: np.ndarray
+    propensity: np.ndarray
+    expected: np.ndarray
+
+    @property
+    def std_error(self) -> np.ndarray:
+        """(k, 5) jackknife standard errors, whole people left out."""
+        g = len(self.left_out)
+        return np.sqrt((g - 1) / g * ((self.left_out - self.left_out.mean(axis=0)) ** 2).sum(axis=0))
+
+
+def compare(
+    steps: Steps, first: int = 4, *, only: np.ndarray | None = None, jackknife: bool = True
+) -> Compared:
+    """Estimates at each horizon of `steps.Y` and for the mean of the first `first`, over the events compared
+    (of `only` those).
+
+    A person's mean needs half of its ratings, and each horizon its own. Estimators: risk_set (doubly robust),
+    regression (outcome model alone), did (change of the mean of the last three ratings, less that of steps
+    without the event), before_after (that change alone), return (the part of before_after that the same
+    history brings without an event).
+
+    Raises
+    ------
+    ModelError
+        When no event with a known outcome, or no comparable step without one, is left.
+    """
+    events = steps.had & comparable(steps)
+    events = events if only is None else events & only
+    if not events.any():
+        raise ModelError("no event has comparable steps without one")
+    weights = np.ones(len(steps.had))
+    logit = propensity(steps.X, steps.had, weights)
+    values, expected = _estimates(steps, events, logit, weights, first)
+    groups = _groups(steps, events)
+    out = [_without(steps, events, logit, groups != g, first) for g in np.unique(groups)] if jackknife else []
+    left_out = np.array(out) if out else np.empty((0, *values.shape))
+    known = np.isfinite(steps.Y[events])
+    n = np.append(known.sum(axis=0), (known[:, :first].sum(axis=1) * 2 >= first).sum())
+    return Compared(values, left_out, n, events, logit, expected)
+
+
+def propensity(
+    X: np.ndarray, had: np.ndarray, weights: np.ndarray, start: np.ndarray | None = None
+) -> np.ndarray:
+    """(n,) log odds of the event given what was known before, by ridge-penalised logistic regression."""
+    share = np.clip(np.average(had, weights=weights), 1e-6, 0.5)
+    beta = np.zeros(X.shape[1])
+    beta[0] = np.log(share / (1 - share))
+    if start is not None:
+        beta = start
+    held = np.full(X.shape[1], RIDGE)
+    held[0] = 0.0
+    for _ in range(_STEPS):
+        p = expit(X @ beta)
+        slope = X.T @ (weights * (had - p)) - held * beta
+        move = np.linalg.solve((X * (weights * p * (1 - p))[:, None]).T @ X + np.diag(held), slope)
+        beta = beta + move
+        if np.abs(move).max() < _TINY:
+            break
+    return X @ beta
+
+
+NEAR, FEWEST = 4, 5
+"""Steps of the calendar either side, and steps without the event (of three people) that an event needs."""
+
+
+def comparable(steps: Steps) -> np.ndarray:
+    """(n,) True for events with steps without one near on the calendar, and others as likely to have it."""
+    logit = propensity(steps.X, steps.had, np.ones(len(steps.had)))
+    at = steps.at
+    without = ~steps.had & np.isfinite(steps.Y[:, 0])
+    found = np.zeros(len(steps.had), dtype=bool)
+    reach = logit[without].std() / 2 if without.any() else 0.0
+    for row in np.flatnonzero(steps.had):
+        near = without & (np.abs(at - at[row]) <= NEAR) & (steps.person != steps.person[row])
+        like = without & (logit >= logit[row] - reach)
+        people = len(np.unique(steps.person[near])) >= 3
+        found[row] = people and near.sum() >= FEWEST and like.sum() >= FEWEST
+    return found
+
+
+def _groups(steps: Steps, events: np.ndarray) -> np.ndarray:
+    """(n,) group of each row's person: everybody alone, or groups with like numbers of events."""
+    people = np.unique(steps.person)
+    first = np.lexsort((people, ~np.isin(people, steps.person[events])))
+    group = np.empty(len(people), dtype=int)
+    group[first] = np.arange(len(people)) % min(len(people), GROUPS)
+    return group[np.searchsorted(people, steps.person)]
+
+
+def _without(steps: Steps, events: np.ndarray, logit: np.ndarray, kept: np.ndarray, first: int) -> np.ndarray:
+    if not (events & kept).any():
+        return np.full((steps.Y.shape[1] + 1, len(NAMES)), np.nan)
+    weights = kept.astype(float)
+    start = np.linalg.lstsq(steps.X[:5000], logit[:5000], rcond=None)[0]
+    return _estimates(steps, events, propensity(steps.X, steps.had, weights, start), weights, first)[0]
+
+
+def _estimates(
+    steps: Steps, events: np.ndarray, logit: np.ndarray, weights: np.ndarray, first: int
+) -> tuple[np.ndarray, np.ndarray]:
+    """(H + 1, 5) estimates and (n, H) expected outcomes."""
+    H = steps.Y.shape[1]
+    expected, rest = _iterated(steps, weights)
+    mine = events & (weights > 0)
+    Y, F, pre = steps.Y[mine], expected[mine], steps.before[mine]
+    known = np.isfinite(Y)
+    enough = known[:, :first].sum(axis=1) * 2 >= first
+    share = np.zeros((H + 1, len(Y), H))
+    share[np.arange(H), :, np.arange(H)] = known.T
+    share[H, :, :first] = (
+        known[:, :first] / np.maximum(known[:, :first].sum(axis=1, keepdims=True), 1) * enough[:, None]
+    )
+    n = np.maximum(share.sum(axis=(1, 2)), _TINY)
+    Y = np.where(known, Y, 0.0)
+    after, without = np.einsum("knh,nh->k", share, Y) / n, np.einsum("knh,nh->k", share, F) / n
+    earlier = np.einsum("knh,n->k", share, pre) / n
+    horizon = share.sum(axis=1) / n[:, None]
+    correction = horizon @ _augmented(steps, logit, weights, rest)
+    others = horizon @ _changes(steps, weights)
+    values = np.column_stack(
+        [
+            after - without - correction,
+            after - without,
+            after - earlier - others,
+            after - earlier,
+            without - earlier,
+        ]
+    )
+    return np.where(share.sum(axis=(1, 2))[:, None] > 0, values, np.nan), expected
+
+
+def _iterated(steps: Steps, weights: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """(n, H) outcome expected h steps on without an event until then, and what each regression leaves over
+    (n, H), NaN where its target is not known."""
+    X, has = steps.X, steps.later >= 0
+    target, expected, rest = steps.Y[:, 0], [], []
+    for _ in range(steps.Y.shape[1]):
+        use = ~steps.had & np.isfinite(target) & (weights > 0)
+        if not use.any():
+            raise ModelError("no step without the event has a known outcome")
+        A, w = X[use], weights[use, None]
+        gram = (A * w).T @ A + _TINY * weights.sum() * np.eye(X.shape[1])
+        mean = X @ np.linalg.solve(gram, (A * w).T @ target[use])
+        expected.append(mean)
+        rest.append(np.where(use, target - mean, np.nan))
+        target = np.full(len(mean), np.nan)
+        target[has] = mean[steps.later[has]]
+    return np.column_stack(expected), np.column_stack(rest)
+
+
+def _augmented(steps: Steps, logit: np.ndarray, weights: np.ndarray, rest: np.ndarray) -> np.ndarray:
+    """(H,) what the outcome models leave over in steps without the event, weighed as likely to have had it
+    then, and for having had none since."""
+    H, has, p = rest.shape[1], steps.later >= 0, expit(logit)
+    weigh = np.where(steps.had, 0.0, np.exp(logit - logit.max()) * weights)
+    total = np.zeros(H)
+    for stage in range(H):
+        for h in range(stage, H):
+            left = rest[:, h - stage]
+            use = np.isfinite(left) & (weigh > 0)
+            if use.any():
+                total[h] += np.average(left[use], weights=weigh[use])
+        moved, rows = np.zeros(len(p)), np.flatnonzero(has & (weigh > 0))
+        to = steps.later[rows]
+        moved[to] = np.where(steps.had[to], 0.0, weigh[rows] / (1 - p[to]))
+        weigh = moved
+    return total
+
+
+def _changes(steps: Steps, weights: np.ndarray) -> np.ndarray:
+    """(H,) mean change from the last three ratings in steps without the event until then."""
+    free = ~steps.had
+    out = []
+    for h in range(steps.Y.shape[1]):
+        change = steps.Y[:, h] - steps.before
+        use = free & np.isfinite(change) & (weights > 0)
+        out.append(np.average(change[use], weights=weights[use]) if use.any() else np.nan)
+        follows = np.zeros(len(free), dtype=bool)
+        has = steps.later >= 0
+        follows[has] = free[steps.later[has]]
+        free = free & (follows | ~has)
+    return np.array(out)

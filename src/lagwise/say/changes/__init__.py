@@ -1,0 +1,1 @@
+"""Words of what changed and what followed."""

@@ -1,0 +1,168 @@
+"""Words of the attempts to break a comparison of what followed an event."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+
+from lagwise.core.claim import NOTHING, Claim, Measured
+from lagwise.say.changes.followed import hidden_trigger
+from lagwise.say.changes.kinds import event
+from lagwise.say.phrases import count, difference, places, said
+from lagwise.say.voice import Voice
+
+
+@dataclass(frozen=True)
+class AttemptWords:
+    """What one attempt is called, asks and cannot show, its sentence, and the labels of its numbers."""
+
+    TITLE: str
+    QUESTION: str
+    LIMITS: str
+    sentence: Callable[[Claim, Voice], str]
+    LABELS: Mapping[str, str] = field(default_factory=lambda: NOTHING)
+
+
+def _size(m: Measured) -> str:
+    return difference(m.value, places(m.low, m.high), m.unit)
+
+
+def _false(c: Claim, v: Voice) -> str:
+    mean, spread = c["mean"], c["spread"]
+    reading = {
+        "holds": "as a comparison without fault gives",
+        "does_not_hold": "which it should not be",
+        "cannot_tell": "and the real difference lies among them",
+    }[c.verdict]
+    return (
+        f"Moved to {count(c['draws'].value, 'set')} of false dates, events were followed by {v.asked} "
+        f"{_size(mean)} on average, {reading}. "
+        f"95 of 100 lay between {_size(Measured(spread.low, spread.unit, mean.low, mean.high))} "
+        f"and {_size(Measured(spread.high, spread.unit, mean.low, mean.high))}."
+    )
+
+
+def _before(c: Claim, v: Voice) -> str:
+    m = c["before"]
+    return f"The last rating before {event(c['kind'])} was {said(m)} than the {v.steps} before it let expect."
+
+
+def _unmoved(c: Claim, v: Voice) -> str:
+    name, m = v.variables[c["rating"]].label, c["found"]
+    kept = (
+        "Its interval includes 0." if c.verdict == "holds" else "So something else changed, or people differ."
+    )
+    return f"After {event(c['kind'])}, {name} was {said(m)} than in comparable {v.steps}. {kept}"
+
+
+def _one(c: Claim, v: Voice) -> str:
+    without, turned = c.get("without"), c["turned"]
+    if turned.value:
+        who = f"{turned.value:.0f} {turned.unit}"
+        return f"Leaving out {who}, one at a time, changes whether the interval includes 0."
+    if without is None:
+        return "Nobody's leaving changes the reading."
+    low, high = (Measured(x, without.unit, c["own"].low, c["own"].high) for x in (without.low, without.high))
+    return f"Without one person at a time the difference stays between {_size(low)} and {_size(high)}."
+
+
+def _other(c: Claim, v: Voice) -> str:
+    left = f"{c['left'].value:.0f} {c['left'].unit} events"
+    if "found" not in c.numbers:
+        return f"No event of another kind came within {c['first']} {v.steps} of one."
+    without = f"Without those that another kind followed within {c['first']} {v.steps}"
+    return f"{without}, {left} are left: {said(c['found'])}."
+
+
+def _choices(c: Claim, v: Voice) -> str:
+    every = [m for k, m in c.measured.items() if k.startswith("first_")]
+    low, high = min(every, key=lambda m: m.value), max(every, key=lambda m: m.value)
+    apart = sum(m.side != 0 for m in every)
+    return (
+        f"Over the first 2 to 8 {v.steps}, with 1 to 6 earlier ratings held equal, the difference lies "
+        f"between {_size(low)} and {_size(high)}; {apart} of {len(every)} intervals leave out 0."
+    )
+
+
+def _truth(c: Claim, v: Voice) -> str:
+    zero, cover, unlogged = c["logged_0"], c["logged_0_coverage"], c["unlogged_0"]
+    return (
+        f"In {c['draws'].value:.0f} simulated records of this size with a true 0 and events set off by the "
+        f"rating, the comparison was off by {abs(zero.value):.2f} {zero.unit}. "
+        f"An interval as wide as the one here covered it in {100 * cover.value:.0f} of 100. {hidden_trigger(unlogged, c, v)}"
+    )
+
+
+WORDS: Mapping[str, AttemptWords] = {
+    "false_dates": AttemptWords(
+        "False dates",
+        "Would the same comparison find a difference where there was no event?",
+        "It checks the comparison and is no test of the difference; an unrated trigger moves nothing here.",
+        _false,
+        {
+            "own": "with the real dates",
+            "mean": "mean over false dates",
+            "spread": "middle 95 of 100 false dates",
+            "draws": "sets of false dates",
+        },
+    ),
+    "rating_before": AttemptWords(
+        "The rating before",
+        "Did a bad {step} set the events off?",
+        "It shows the trigger as far as it was rated, and says nothing of what followed.",
+        _before,
+        {"before": "last rating before, against what its history lets expect"},
+    ),
+    "rating_that_cannot_answer": AttemptWords(
+        "A rating that could hardly answer",
+        "Did something move that the event should not have moved?",
+        "A rating that stays is no proof: what sets events off may leave it alone.",
+        _unmoved,
+        {"found": "difference in that rating"},
+    ),
+    "one_person_out": AttemptWords(
+        "Leave one person out",
+        "Does the reading rest on any one person?",
+        "Two or three people alike can carry a result together and go unseen.",
+        _one,
+        {
+            "own": "with everybody",
+            "turned": "people whose leaving changes the reading",
+            "without": "without one person",
+        },
+    ),
+    "other_events": AttemptWords(
+        "Other events soon after",
+        "Is it another event that was followed by the difference?",
+        "Events that nobody entered are not known of.",
+        _other,
+        {"own": "all events", "found": "without those", "left": "events left"},
+    ),
+    "horizon_and_history": AttemptWords(
+        "Another horizon, another history",
+        "Does the reading hang on how far ahead and back one looks?",
+        "All of them hold equal only what is in the log.",
+        _choices,
+    ),
+    "truth_at_this_size": AttemptWords(
+        "Known truth at this size",
+        "What does this comparison find where the truth is known?",
+        "Simulated people have the carry-over and rating error of these records and are otherwise simpler.",
+        _truth,
+        {
+            "draws": "simulated records",
+            "logged_0": "off by, at a true 0",
+            "logged_0_coverage": "intervals that hold it",
+            "logged_important": "off by, at an important difference",
+            "logged_important_coverage": "intervals that hold that",
+            "unlogged_0": "at a true 0 and an unrated trigger",
+            "unlogged_0_coverage": "intervals that hold 0 then",
+        },
+    ),
+}
+
+
+def label(found: Measured, voice: Voice) -> str:
+    """'first 4 weeks, 3 ratings held equal': numbers of the attempt with other horizons and histories."""
+    first, ratings = found.of
+    return f"first {first} {voice.steps}, {count(ratings, 'earlier rating')} held equal"
