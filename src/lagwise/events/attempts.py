@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
+from functools import wraps
 from typing import Any
 
 import numpy as np
@@ -16,10 +18,27 @@ from lagwise.events.own_size import known_truth
 
 DRAWS, QUICK = 99, 29
 """Times that events are moved to false dates."""
+GOOD = 0.90
 OFF = 0.25
 """Share of the smallest important change that false dates may give on average."""
 
 
+def of_some(attempt: Callable[[Change], Claim]) -> Callable[[Change], Claim]:
+    """An attempt that is made on some of the people where a record is large; the claim then says how many."""
+
+    @wraps(attempt)
+    def tried(change: Change) -> Claim:
+        some = change.some
+        found = attempt(some)
+        if some is change:
+            return found
+        people = Measured(len(some.steps.people), f"of {len(change.steps.people)}")
+        return replace(found, numbers={**found.numbers, "drawn": people})
+
+    return tried
+
+
+@of_some
 def false_dates(change: Change) -> Claim:
     """Events moved to steps without one, drawn as likely to have had it and for staying without one after it,
     and compared like real ones. It checks the comparison; it is no test of the difference.
@@ -111,6 +130,7 @@ def one_person_out(change: Change) -> Claim:
     )
 
 
+@of_some
 def rating_that_cannot_answer(change: Change) -> Claim:
     """The same comparison with a rating that the event could hardly have changed (hours of sleep, unless the
     plan names another).
@@ -131,6 +151,7 @@ def rating_that_cannot_answer(change: Change) -> Claim:
     )
 
 
+@of_some
 def other_events(change: Change) -> Claim:
     """The difference without events that had another kind within the first steps after.
 
@@ -146,6 +167,7 @@ def other_events(change: Change) -> Claim:
     return _claim(change, "other_events", verdict, own=own, found=found, left=Measured(left, f"of {n}"))
 
 
+@of_some
 def horizon_and_history(change: Change) -> Claim:
     """The difference over the first 2, 4 and 8 steps, with 1, 3 and 6 earlier ratings held equal.
 
@@ -165,19 +187,25 @@ def horizon_and_history(change: Change) -> Claim:
     return _claim(change, "horizon_and_history", verdict, **numbers)
 
 
+@of_some
 def truth_at_this_size(change: Change) -> Claim:
     """Simulated ratings with this record's size, carry-over and rating error: what the comparison finds at a
     true 0 and at the smallest important change, where the rating sets the event off, and where the unrated
     level does as strongly.
 
     Verdict: does_not_hold when, with a logged trigger, the mean is off by more than a quarter of the smallest
-    important change beyond two Monte Carlo errors, or the interval's width covers fewer than 85 of 100; else
+    important change beyond two Monte Carlo errors, or intervals as wide as the one
+    reported cover fewer than 90 of 100, beyond two Monte Carlo errors; else
     holds. What an unrated trigger gives is told and not judged.
     """
     cells = known_truth(change)
     logged = [cell for cell in cells.values() if cell["logged"]]
     important = change.panel.study.outcome_of(change.outcome).important
-    off = any(abs(c["bias"]) - 2 * c["error"] > OFF * important or c["coverage"] < 0.85 for c in logged)
+    off = any(
+        abs(c["bias"]) - 2 * c["error"] > OFF * important
+        or c["coverage"] + 2 * np.sqrt(0.1 * 0.9 / c["n"]) < GOOD
+        for c in logged
+    )
     numbers = {}
     for name, c in cells.items():
         numbers[name] = Measured(
@@ -205,7 +233,7 @@ def _stays(change: Change) -> np.ndarray:
 
 
 def _claim(change: Change, name: str, verdict: str, **numbers: Any) -> Claim:
-    asked = {"kind": change.kind, "outcome": change.outcome, "first": change.first}
+    asked: dict[str, Any] = {"kind": change.kind, "outcome": change.outcome, "first": change.first}
     return Claim(f"events.{name}", verdict, verdict, asked | numbers)
 
 

@@ -24,6 +24,8 @@ from lagwise.events.history import EARLIER, HORIZON, Steps, steps_at_risk
 PICTURE, ESTIMATE = 5, 15
 """People with the event and three ratings either side from which there is an (exploratory) estimate, and from
 which it is one."""
+ENOUGH, PEOPLE = 12_000, 100
+"""Steps at risk, and people, that an attempt to break a comparison draws of larger records."""
 SHOWN = ("risk_set", "regression", "did", "before_after")
 
 
@@ -91,6 +93,19 @@ class Change:
     def other(self, **changes: Any) -> Change:
         """The same question with something changed."""
         return replace(self, **changes)
+
+    @cached_property
+    def some(self) -> Change:
+        """The same question of people drawn at random, about `ENOUGH` steps at risk of them; itself where
+        there are no more."""
+        rows, everybody = len(self.steps.had), self.steps.people
+        if rows <= ENOUGH:
+            return self
+        n = max(PEOPLE, len(everybody) * ENOUGH // rows)
+        drawn = self.rng("some").choice(len(everybody), n, replace=False)
+        kept = {everybody[i] for i in drawn}
+        frame, events = (t[t["person"].isin(kept)] for t in (self.panel.frame, self.panel.events))
+        return self.other(panel=replace(self.panel, frame=frame.reset_index(drop=True), events=events))
 
     def rng(self, name: str) -> np.random.Generator:
         """A generator of its own for what is called `name`."""

@@ -18,8 +18,9 @@ from lagwise.events.history import Steps
 RIDGE = 1.0
 """Penalty on each standardised coefficient of the propensity."""
 NAMES = ("risk_set", "regression", "did", "before_after", "return")
-GROUPS = 60
-"""Groups of whole people that are left out in turn where there are more people than this."""
+GROUPS, FEWER, MANY = 60, 30, 50_000
+"""Groups of whole people that are left out in turn where there are more people than this, and in records of
+more than `MANY` steps at risk."""
 _STEPS, _TINY = 40, 1e-6
 
 
@@ -120,7 +121,7 @@ def _groups(steps: Steps, events: np.ndarray) -> np.ndarray:
     people = np.unique(steps.person)
     first = np.lexsort((people, ~np.isin(people, steps.person[events])))
     group = np.empty(len(people), dtype=int)
-    group[first] = np.arange(len(people)) % min(len(people), GROUPS)
+    group[first] = np.arange(len(people)) % min(len(people), FEWER if len(steps.had) > MANY else GROUPS)
     return group[np.searchsorted(people, steps.person)]
 
 

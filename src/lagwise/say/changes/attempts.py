@@ -89,7 +89,8 @@ def _truth(c: Claim, v: Voice) -> str:
     return (
         f"In {c['draws'].value:.0f} simulated records of this size with a true 0 and events set off by the "
         f"rating, the comparison was off by {abs(zero.value):.2f} {zero.unit}. "
-        f"An interval as wide as the one here covered it in {100 * cover.value:.0f} of 100. {hidden_trigger(unlogged, c, v)}"
+        f"An interval as wide as the one here covered it in {100 * cover.value:.0f} of 100. "
+        f"{hidden_trigger(unlogged, c, v)}"
     )
 
 
@@ -166,3 +167,13 @@ def label(found: Measured, voice: Voice) -> str:
     """'first 4 weeks, 3 ratings held equal': numbers of the attempt with other horizons and histories."""
     first, ratings = found.of
     return f"first {first} {voice.steps}, {count(ratings, 'earlier rating')} held equal"
+
+
+LABELS = {"drawn": "people drawn for this"}
+"""Of numbers that any attempt may hold."""
+
+
+def drawn(claim: Claim) -> str:
+    """That an attempt was made on some of the people; empty where it was made on all."""
+    some = claim.get("drawn")
+    return "" if some is None else f" This was tried on {some.value:.0f} {some.unit} people, drawn at random."

@@ -17,7 +17,7 @@ from lagwise.events.attempts import ATTEMPTS
 from lagwise.events.change import Change, claim, course, effects, people
 from lagwise.events.history import HORIZON
 from lagwise.say.challenge import COLUMNS
-from lagwise.say.changes.attempts import WORDS, label
+from lagwise.say.changes.attempts import LABELS, WORDS, drawn, label
 from lagwise.say.changes.followed import sentences
 from lagwise.say.changes.kinds import event
 from lagwise.say.voice import Voice
@@ -118,7 +118,14 @@ def _tried(name: str, change: Change, voice: Voice) -> Challenge:
             seconds=time.perf_counter() - began,
         )
     rows = [
-        (words.LABELS.get(k) or label(m, voice), float(m.value), float(m.low), float(m.high), m.unit, k)
+        (
+            LABELS.get(k) or words.LABELS.get(k) or label(m, voice),
+            float(m.value),
+            float(m.low),
+            float(m.high),
+            m.unit,
+            k,
+        )
         for k, m in found.measured.items()
     ]
     return Challenge(
@@ -127,7 +134,7 @@ def _tried(name: str, change: Change, voice: Voice) -> Challenge:
         question,
         found.verdict,
         pd.DataFrame(rows, columns=list(COLUMNS)),
-        words.sentence(found, voice),
+        words.sentence(found, voice) + drawn(found),
         limits,
         seconds=time.perf_counter() - began,
         claim=found,
