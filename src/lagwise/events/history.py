@@ -11,6 +11,7 @@ import pandas as pd
 
 from lagwise.core.errors import ModelError
 from lagwise.core.results import Panel
+from lagwise.core.variable import JUMP
 from lagwise.panel.derive import shifted
 
 EARLIER, STALE = 3, 2
@@ -18,7 +19,7 @@ EARLIER, STALE = 3, 2
 HORIZON = 8
 PRIOR = 3.0
 """Ratings at which a person's own mean counts as much as everybody's."""
-LOAD = ("log_usual", "jump", "rested")
+LOAD = ("log_usual", JUMP, "rested")
 BEHIND = 0.9
 """Share of events of a kind that come before their step's own rating, from which that step's load is known
 before them all."""

@@ -10,6 +10,7 @@ from lagwise.core.study import Study
 from lagwise.panel.arrays import day_numbers
 from lagwise.panel.clock import Grid, Records
 
+GIVEN = ["person", "date", "kind", "until", "because", "row"]
 COLUMNS = ("person", "kind", "date", "until", "because", "step", "until_step", "after")
 
 
@@ -31,7 +32,7 @@ def placed_events(
         where a whole step's rating is made at its start, else the step before. The next step's rating is then
         the first one after it.
     """
-    events = caseload.events
+    events = caseload.events.reindex(columns=GIVEN)
     code = pd.Index(grid.people).get_indexer(events["person"].astype("str"))
     events, code = events[code >= 0], code[code >= 0]
     order = np.lexsort((events["row"], events["date"], code))
@@ -49,7 +50,7 @@ def placed_events(
 
 def _steps(dates: pd.Series, grid: Grid, code: np.ndarray) -> np.ndarray:
     known = dates.notna().to_numpy()
-    day = day_numbers(dates.fillna(pd.Timestamp(0)))
+    day = day_numbers(pd.to_datetime(dates).fillna(pd.Timestamp(0)))
     return np.where(known, (day - grid.anchor[code]) // grid.step_days, np.nan)
 
 
