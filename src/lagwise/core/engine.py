@@ -59,7 +59,7 @@ _TABLE = (
            tables=("curve", "unsmoothed", "smoothness")),
     Engine("dose", "dose-response curve", answers="curve", fit="lagwise.models.dose:fit_dose",
            tables=("curve", "rug", "knots", "nonlinearity")),
-    Engine("risk_set", "comparison with steps of the same history", answers="event", people=5),
+    Engine("risk_set", "history-matched comparison", answers="event", people=5),
     Engine("did", "difference in differences", answers="event", comparator=True, people=5),
     Engine("before_after", "before and after", answers="event", comparator=True, people=5),
 )  # fmt: skip

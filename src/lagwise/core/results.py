@@ -25,7 +25,7 @@ def _empty() -> pd.DataFrame:
     return pd.DataFrame()
 
 
-class _Shown:
+class Shown:
     """Shows itself as a card in a notebook and in a few lines at a prompt, in words of the room say."""
 
     _shown: ClassVar[str]
@@ -47,7 +47,7 @@ def content_hash(tables: Mapping[str, pd.DataFrame]) -> str:
 
 
 @dataclass(frozen=True, repr=False)
-class Caseload(_Shown):
+class Caseload(Shown):
     """A checked caseload: what was read, what was set aside, and the plan it was read under.
 
     Tables that are absent are empty frames with the contract's columns. Every table keeps `row`, the row
@@ -113,7 +113,7 @@ def unplaced(caseload: Caseload) -> tuple[int, int, int]:
 
 
 @dataclass(frozen=True, repr=False)
-class Panel(_Shown):
+class Panel(Shown):
     """One row per person and calendar step, complete between a person's first and last record.
 
     `frame` has the columns of `lagwise.core.terms.panel_columns(study)`.
@@ -155,7 +155,7 @@ class Panel(_Shown):
 
 
 @dataclass(frozen=True, repr=False)
-class Fit(_Shown):
+class Fit(Shown):
     """One fitted engine.
 
     `effects` is the tidy effect table. `diagnostics` has one row per gate: gate, value, limit, passed,
@@ -287,7 +287,7 @@ class Picture:
 
 
 @dataclass(frozen=True, repr=False)
-class Challenge(_Shown):
+class Challenge(Shown):
     """The outcome of one attempt to break the result.
 
     `question` is in plain words; `numbers` a tidy frame (quantity, value, low, high, unit, key); `verdict`
@@ -320,7 +320,7 @@ class Challenge(_Shown):
 
 
 @dataclass(frozen=True, repr=False)
-class Challenges(_Shown):
+class Challenges(Shown):
     """All challenges that were asked for, in registry order; `seed` made them. Those with a `problem` were
     not run."""
 

@@ -192,7 +192,7 @@ _MODELS = {
     "risk_set": "doubly robust",
     "regression": "outcome model alone",
     "did": "difference in differences",
-    "before_after": "before and after alone",
+    "before_after": "before and after",
 }
 
 

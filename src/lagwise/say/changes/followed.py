@@ -12,7 +12,7 @@ BECAUSE = {
     "planned": "planned ahead",
     "pain": "set off by pain",
     "other": "made for another reason",
-    "unsaid": "of no stated reason",
+    "unsaid": "without a stated reason",
 }
 ALLOWS = {
     "planned": "A date set beforehand is chosen by no bad {step}, so a comparison is least in doubt here.",
@@ -25,8 +25,8 @@ LEFT = {
     "left_undated": "without a readable date",
     "left_before": "before the person's record",
     "left_after": "after its end",
-    "left_again": "further ones of the same person",
-    "left_short": "without three ratings before them and one after",
+    "left_again": "not the first of its person",
+    "left_short": "without three ratings before and one after",
     "alone": "without comparable {step}s",
 }
 NONE = {
