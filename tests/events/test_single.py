@@ -3,6 +3,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
+from scipy.stats import t
 
 from lagwise.core.errors import ModelError
 from lagwise.events.single import _averaged, phase_changes
@@ -51,8 +52,15 @@ def test_intervals_hold_the_truth_where_those_of_independent_steps_do_not(truth)
     assert np.mean(plain) < 0.85
 
 
-def test_known_correlation_gives_the_t_distribution_back():
+def test_t_distributions_are_averaged():
     assert _averaged(np.zeros(1), np.array([0.4]), np.ones(1), 9) == pytest.approx((0.4, 9.0))
+    move, scale = np.array([-0.2, 0.5]), np.array([0.3, 0.9])
+    total, df = _averaged(move, scale, np.array([0.7, 0.3]), 9)
+    assert total**2 == pytest.approx(0.7 * (0.04 + 0.09) + 0.3 * (0.25 + 0.81))
+    half = total * t.ppf(0.975, df)
+    inside = t.cdf((half - move) / scale, 9) - t.cdf((-half - move) / scale, 9)
+    assert inside @ [0.7, 0.3] == pytest.approx(0.95)
+    assert _averaged(np.array([-1.0, 1.0]), np.full(2, 0.1), np.full(2, 0.5), 9)[1] == np.inf
 
 
 def test_a_missing_step_is_a_gap_and_no_neighbour():
@@ -83,14 +91,10 @@ def test_neither_order_nor_units_matter_and_nothing_is_changed():
 
 
 def test_lines_are_compared_where_the_later_phase_begins():
-    t = np.arange(20)
-    y = (
-        2
-        + 0.5 * t
-        + np.where(t >= 8, -3 - 0.75 * (t - 8), 0)
-        + 1e-4 * errors(np.random.default_rng(1), 20, 0)
-    )
-    rows = phase_changes(t, y, [8], trend=True).rows.set_index("quantity")
+    at = np.arange(20)
+    lines = 2 + 0.5 * at + np.where(at >= 8, -3 - 0.75 * (at - 8), 0)
+    y = lines + 1e-4 * errors(np.random.default_rng(1), 20, 0)
+    rows = phase_changes(at, y, [8], trend=True).rows.set_index("quantity")
     np.testing.assert_allclose(rows.loc[["level", "trend"], "estimate"], [-3, -0.75], atol=1e-3)
 
 
@@ -113,6 +117,7 @@ BAD = {
     "steps between": (np.arange(8) / 2, HALF * 2, [2], "not whole numbers"),
     "a step twice": ([0, 1, 2, 3, 4, 4, 5, 6], HALF * 2, [4], "a step occurs twice"),
     "two events in one step": (range(8), HALF * 2, [4, 4], "one after the other"),
+    "an event at no step": (range(8), HALF * 2, [np.nan], "one after the other"),
     "no event": (range(8), HALF * 2, [], "one after the other"),
     "infinite": (range(8), [*HALF, 1.0, np.inf, 2.0, 1.0], [4], "a value is infinite"),
     "lengths": (range(7), HALF * 2, [4], "do not fit together"),

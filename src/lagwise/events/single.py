@@ -68,8 +68,8 @@ def phases(step: Sequence[int], value: Sequence[float], starts: Sequence[int]) -
     at, y, cuts = (np.asarray(given, dtype=float) for given in (step, value, starts))
     if at.ndim != 1 or at.shape != y.shape:
         raise ModelError("steps and values do not fit together")
-    if not len(cuts) or (np.diff(cuts) <= 0).any():
-        raise ModelError("phases need a first step each, one after the other")
+    if not len(cuts) or (cuts != np.round(cuts)).any() or (np.diff(cuts) <= 0).any():
+        raise ModelError("phases need a whole first step each, one after the other")
     if np.isinf(y).any():
         raise ModelError("a value is infinite")
     order = np.argsort(at)
@@ -104,9 +104,9 @@ def phase_changes(
     So the t distributions are averaged over rho, weighted with its restricted likelihood and Jeffreys' prior
     1 / sqrt(1 - rho^2), which Chebyshev nodes carry: `std_error` is the root of the mean of squared standard
     error plus squared move of the estimate, `df` makes the t quantile reach the limits between which the
-    average holds 95 %, and is infinite where the normal's already does. 95 % intervals of a
-    level held the truth in 93 to 97 of 100 simulated records of 8 + 8, 12 + 12 and 6 + 20 steps at rho 0, .3
-    and .6, in 91 to 93 at .8; with Satterthwaite's df in their place in 91 to 95 and 90 to 91.
+    average holds 95 %, and is infinite where the normal's already does. In 1,000 simulated records a cell of
+    8 + 8, 12 + 12 and 6 + 20 steps 95 % intervals of a level held the truth in 93 to 97 of 100 at rho 0, .3
+    and .6, and in 91 to 93 at .8; with Satterthwaite's df in 91 to 95, and 90 to 91.
 
     Parameters
     ----------
