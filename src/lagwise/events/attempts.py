@@ -168,6 +168,28 @@ def other_events(change: Change) -> Claim:
 
 
 @of_some
+def own_step(change: Change) -> Claim:
+    """The difference where the rating of the event's own step counts as one before it, also where it is dated
+    after: right where dates are those of the step and not of the event.
+
+    Verdict: cannot_tell when the side of 0 changes; does_not_hold when it turns round; else holds.
+    """
+    s, events, own = change.steps, change.panel.events, change.measured()
+    dated = events[(events["kind"] == change.kind) & (events["step"] > events["after"])]
+    keys = set(zip(dated["person"], dated["after"], strict=True))
+    rows = np.flatnonzero(s.had)
+    moved = sum((s.people[p], at) in keys for p, at in zip(s.person[rows], s.step[rows], strict=True))
+    if not moved:
+        return _claim(change, "own_step", "holds", own=own, moved=Measured(0, f"of {int(s.had.sum())}"))
+    found = change.other(within=True).measured()
+    turned = found.side * own.side < 0
+    verdict = "does_not_hold" if turned else "holds" if found.side == own.side else "cannot_tell"
+    return _claim(
+        change, "own_step", verdict, own=own, found=found, moved=Measured(moved, f"of {int(s.had.sum())}")
+    )
+
+
+@of_some
 def horizon_and_history(change: Change) -> Claim:
     """The difference over the first 2, 4 and 8 steps, with 1, 3 and 6 earlier ratings held equal.
 
@@ -245,6 +267,7 @@ ATTEMPTS: dict[str, Callable[[Change], Claim]] = {
         rating_that_cannot_answer,
         one_person_out,
         other_events,
+        own_step,
         horizon_and_history,
         truth_at_this_size,
     )

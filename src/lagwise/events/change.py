@@ -34,7 +34,8 @@ class Change:
     """A kind of event, and the rating asked about after it: the mean of the first `first` steps.
 
     `horizon` is how many steps after are looked at, `ratings` how many earlier ratings belong to the history,
-    `alone` leaves out events with one of another kind within the first steps.
+    `alone` leaves out events with one of another kind within the first steps, `within` takes the rating of an
+    event's own step for one before it even where it is dated after.
     """
 
     panel: Panel
@@ -44,6 +45,7 @@ class Change:
     horizon: int = HORIZON
     ratings: int = EARLIER
     alone: bool = False
+    within: bool = False
     seed: int = 1
     quick: bool = False
 
@@ -60,7 +62,11 @@ class Change:
     @cached_property
     def steps(self) -> Steps:
         """Person-steps at risk. ModelError where there are none."""
-        found = steps_at_risk(self.panel, self.kind, self.outcome, horizon=self.horizon, ratings=self.ratings)
+        panel = self.panel
+        if self.within:
+            own = panel.events["after"].where(panel.events["step"] < 0, panel.events["step"])
+            panel = replace(panel, events=panel.events.assign(after=own))
+        found = steps_at_risk(panel, self.kind, self.outcome, horizon=self.horizon, ratings=self.ratings)
         return (
             found.take(~(found.had & (found.other > 0) & (found.other <= self.first)))
             if self.alone

@@ -74,6 +74,15 @@ def _other(c: Claim, v: Voice) -> str:
     return f"{without}, {left} are left: {said(c['found'])}."
 
 
+def _own_step(c: Claim, v: Voice) -> str:
+    if "found" not in c.numbers:
+        return f"Every event is dated after the rating of its own {v.step}."
+    return (
+        f"With the rating of the event's own {v.step} taken for one before it, "
+        f"which concerns {c['moved'].value:.0f} events, the difference is {said(c['found'])}."
+    )
+
+
 def _choices(c: Claim, v: Voice) -> str:
     every = [m for k, m in c.measured.items() if k.startswith("first_")]
     low, high = min(every, key=lambda m: m.value), max(every, key=lambda m: m.value)
@@ -138,6 +147,13 @@ WORDS: Mapping[str, AttemptWords] = {
         "Events that nobody entered are not known of.",
         _other,
         {"own": "all events", "found": "without those", "left": "events left"},
+    ),
+    "own_step": AttemptWords(
+        "The {step} of the event",
+        "Does it matter whether the rating of the event's own {step} counts as before or after it?",
+        "The dates decide; where they are those of the {step} and not of the event, nothing does.",
+        _own_step,
+        {"own": "by the dates", "found": "with that rating before", "moved": "events it concerns"},
     ),
     "horizon_and_history": AttemptWords(
         "Another horizon, another history",
