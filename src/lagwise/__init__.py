@@ -28,6 +28,7 @@ _HOMES = {
     "fit_lags": "lagwise.models",
     "fit_dose": "lagwise.models",
     "follow": "lagwise.say.changes.follow",
+    "stretches": "lagwise.say.changes.stretches",
     "pymc_model": "lagwise.models",
     "compare": "lagwise.models",
     "compare_fits": "lagwise.models",
@@ -46,6 +47,7 @@ _HOMES = {
     "Fit": "lagwise.core.results",
     "Challenges": "lagwise.core.results",
     "Followed": "lagwise.core.followed",
+    "Stretches": "lagwise.core.against_self",
     "Study": "lagwise.core.study",
     "LagwiseError": "lagwise.core.errors",
 }

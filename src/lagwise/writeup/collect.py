@@ -18,6 +18,7 @@ from lagwise.core.gate import gate_for
 from lagwise.core.results import Caseload, Challenges, Fit, Panel, Picture, whole_rows
 from lagwise.core.study import Study
 from lagwise.core.variable import COUNTED, LOAD
+from lagwise.events.stretches import compared
 from lagwise.findings import (
     ChallengeFacts,
     EffectRow,
@@ -208,6 +209,9 @@ def _tables(caseload: Caseload, panel: Panel) -> dict[str, Table]:
         "people": table(describe.people_table(caseload, panel), made_by="describe.people_table"),
         "remarks": table(caseload.remarks, made_by="read"),
     }
+    if len(panel.study.blocks) > 1:
+        found, _ = compared(panel, panel.study.outcome.name)
+        tables["stretches"] = table(found, made_by="stretches")
     if len(caseload.quarantine):
         listed = caseload.quarantine.assign(rows=whole_rows, cells=lambda q: ~whole_rows(q))
         by_code = (

@@ -43,6 +43,7 @@ def described(tables: Mapping[str, Table], size: Size) -> dict[str, Table]:
         "usual_range": _usual_range,
         "lacking": _lacking,
         "distribution": _distribution,
+        "stretches": _stretches,
     }
     out = {}
     for name, rule in rules.items():
@@ -206,6 +207,24 @@ def _distribution(records: list[Record], size: Size) -> list[Record]:
         if 3 * sum(r["n"] for r in kept) < 2 * sum(records[i]["n"] for i in at):
             continue  # with so much left out, what is left is another picture
         out += [r | {"n": counted(r["n"], r["n_people"]), "n_people": floored(r["n_people"])} for r in kept]
+    return out
+
+
+def _stretches(records: list[Record], size: Size) -> list[Record]:
+    """Differences between stretches of the calendar that enough people stand behind, and pairs that nobody
+    could be compared in whoever there is; nothing of which pairs few people are in."""
+    out = []
+    for r in records:
+        n = r["n_people"]
+        if n < FEWEST_SHOWN and r["reason"] not in ("overlap", "numbered"):
+            continue
+        told: Record = {}
+        for name in ("difference", "trend", "beyond"):
+            ends = (name, f"{name}_low", f"{name}_high")
+            told |= dict(zip(ends, estimate(r[ends[0]], r[ends[1]], r[ends[2]], n), strict=True))
+        told |= {"n_people": floored(n), "n_steps": counted(r["n_steps"], n, size.longest)}
+        gone = ("mean_earlier", "mean_later", "df", "steps_apart")
+        out.append({k: v for k, v in (r | told).items() if k not in gone})
     return out
 
 

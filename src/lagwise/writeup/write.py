@@ -64,8 +64,9 @@ def write_up(
     -------
     pathlib.Path
         The folder, with case-series.html, .md, .docx and .pdf, findings.json, effects.csv, challenges.csv,
-        each-person.csv (private only), figures/ (png, svg and csv of each), manifest.json and a page for each
-        person in `findings.for_person`.
+        each-person.csv (private only), stretches.csv where the plan names stretches of the calendar,
+        figures/ (png, svg and csv of each), manifest.json and a page for each person in
+        `findings.for_person`.
 
     Raises
     ------
@@ -150,6 +151,8 @@ def files(
     }
     if "people" in findings.tables:
         out["each-person.csv"] = each_person_csv(findings).encode("utf-8")
+    if "stretches" in findings.tables:
+        out["stretches.csv"] = table_csv(findings.tables["stretches"]).encode("utf-8")
     for name, picture in pictures.items():
         out[f"figures/{name}.csv"] = table_csv(picture.data).encode("utf-8")
         for kind, content in drawn[name].items():
