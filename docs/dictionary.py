@@ -87,9 +87,13 @@ def _plan() -> str:
     whole = Study.schema()
     parts, keys = whole["$defs"], whole["properties"]
     sections = {f"[{name}]": parts[of["$ref"].split("/")[-1]] for name, of in keys.items() if "$ref" in of}
+    sections |= {"[events.KIND]": parts["EventsPlan"]["additionalProperties"]}
     sections |= {"[ratings.NAME]": parts["RatingPlan"], "[[also]]": parts["AlsoPlan"]}
     sections |= {"[privacy]": keys["privacy"], "[tables.NAME]": parts["TableSource"]}
-    of_own_names = {"[exercises.same]": "NAME = list of spellings", "[blocks]": "NAME = [first day, last day]"}
+    of_own_names = {
+        "[exercises.same]": "NAME = list of spellings",
+        "[blocks]": "NAME = [first day, last day]",
+    }
     lines = ["### study.toml", "", "`lw.Study.schema()` gives the same as JSON Schema.", "",
              "| section | key | legal | when not given |", "|---|---|---|---|"]  # fmt: skip
     lines += ["| | `title` (required), `setting`, `ethics` | text | |"]

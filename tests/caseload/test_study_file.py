@@ -190,6 +190,12 @@ def test_unknown_keys_name_the_nearest_known_one(folder, text, said):
         ("[blocks]\nautumn = ['2025-11-30', '2025-09-01']", "blocks.autumn", "not lie after"),
         ("[blocks]\nautumn = '2025-09-01'", "blocks.autumn", "first and last day"),
         ("[events]\nkinds = ['illness']", "events.kinds = 'illness'", "contract already"),
+        ("[events.educatoin]\noutcomes = ['worry']", "'educatoin' in [events]", "'education'"),
+        ("[events.education]\noutcomes = ['wory']", "events.education.outcomes = 'wory'", "'worry'"),
+        ("[events.education]\noutcomes = []", "events.education.outcomes", "list of names"),
+        ("[events.education]\nunmoved = 'jump'", "events.education.unmoved = 'jump'", "sleep_quality"),
+        ("[events.break]\noutcomes = ['pain']\nunmoved = 'pain'", "events.break.unmoved", "hardly change"),
+        ("[events]\noutcomes = ['pain']", "events.outcomes", "[events.education]"),
         ("[exercises.same]\nrow = ['a']\npress = ['A ']", "exercises.same.press", "spelling of 'row'"),
         ("[exercises.same]\nrow = ['press']\npress = ['a']", "exercises.same.press", "spelling of 'row'"),
         ("[tables.checkins]\nfile = 'a.csv'\nfiles = ['b.csv']", "checkins.files", "file names one"),
@@ -205,6 +211,20 @@ def test_illegal_values_name_key_value_and_legal_values(folder, text, key, legal
         load_study(folder(text))
     assert key in str(caught.value)
     assert legal in str(caught.value)
+
+
+def test_what_is_asked_about_after_events_is_read_written_and_changed(folder):
+    text = "[events]\nkinds = ['new programme']\n[events.new-programme]\nunmoved = 'sleep_hours'\n"
+    study = load_study(folder(f"{text}[events.education]\noutcomes = ['worry', 'pain']"))
+    assert dict(study.events.outcomes) == {"education": ("worry", "pain")}
+    assert dict(study.events.unmoved) == {"new_programme": "sleep_hours"}
+    assert study_from(tomllib.loads(study_text(study))).events == study.events
+    plain = Study("One")
+    more = plain.with_(outcomes={"education": ["worry"]})
+    assert more.changed == ("events.outcomes.education: None -> ['worry']",)
+    assert more.plan_hash() != plain.plan_hash() == more.with_(outcomes={}).plan_hash()
+    section = Study.schema()["$defs"]["EventsPlan"]["additionalProperties"]
+    assert set(section["properties"]) == {"outcomes", "unmoved"} and not section["additionalProperties"]
 
 
 def test_score_may_not_take_a_column_of_people(folder):

@@ -237,7 +237,12 @@ def _protected(
         "exercises": {},
         "clock": replace(caseload.study.clock, study_start="", first_day=1),
     }
-    bare["events"] = EventsPlan(tuple(kind for kind in caseload.study.events.kinds if kind in told))
+    plan = caseload.study.events
+    bare["events"] = EventsPlan(
+        tuple(kind for kind in plan.kinds if kind in told),
+        {k: v for k, v in plan.outcomes.items() if k in told},
+        {k: v for k, v in plan.unmoved.items() if k in told},
+    )
     study = replace(caseload.study, title=title, groups=groups, **bare)
     return frames, study, emptied, left_out
 

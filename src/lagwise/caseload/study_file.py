@@ -92,7 +92,8 @@ def study_from(values: Mapping[str, Any]) -> Study:
     for key in NO_LONGER_ASKED.keys() & given["load"]:
         spec.kept(f"load.{key}", given["load"].pop(key), spec.number(1.01, 10))
     parts: dict[str, Any] = {
-        name: spec.checked(kind, given[name], name) for name, kind in consistent.SECTIONS.items()
+        name: consistent.events(given[name]) if name == "events" else spec.checked(kind, given[name], name)
+        for name, kind in consistent.SECTIONS.items()
     }
     if "exposures" not in given["analysis"]:
         others = consistent.exposures_but(parts["analysis"].outcome)

@@ -6,6 +6,7 @@ import json
 from collections.abc import Mapping
 from typing import Any
 
+from lagwise.core.consistent import KIND_KEYS
 from lagwise.core.study import Study
 
 SECTIONS = (
@@ -37,6 +38,8 @@ def study_text(study: Study) -> str:
             values = {
                 name: {k: v for k, v in of.items() if v not in (None, "")} for name, of in values.items()
             }
+        if section == "events":
+            values = _by_kind(values)
         plain = {key: value for key, value in values.items() if not isinstance(value, Mapping)}
         if plain:
             lines += [
@@ -54,6 +57,15 @@ def study_text(study: Study) -> str:
     for one in plan.get("also", ()):
         lines += ["", "[[also]]", *(f"{key} = {toml_value(v)}" for key, v in one.items() if v is not None)]
     return "\n".join(lines) + "\n"
+
+
+def _by_kind(values: Mapping[str, Any]) -> dict[str, Any]:
+    """What is asked about after events, a section for each kind."""
+    out: dict[str, Any] = {key: value for key, value in values.items() if value and key not in KIND_KEYS}
+    for key in KIND_KEYS:
+        for kind, value in values.get(key, {}).items():
+            out.setdefault(kind, {})[key] = value
+    return out
 
 
 def toml_key(name: str) -> str:

@@ -14,7 +14,7 @@ from pydantic.json_schema import GenerateJsonSchema
 
 from lagwise.core.columns import EVENT_KINDS, RATINGS, TABLES
 from lagwise.core.errors import StudyError, meant
-from lagwise.core.legal import UNITS, checked, day, filled, kept, mapping, text, unknown, wrong
+from lagwise.core.legal import UNITS, checked, day, filled, kept, mapping, names, text, unknown, worded, wrong
 from lagwise.core.study import (
     AlsoPlan,
     AnalysisPlan,
@@ -41,6 +41,8 @@ _FIRST, _LAST = ("load_", "usual_"), ("_within", "_between", "_next", "_before",
 """How the panel's own names for what comes from a rating begin and end."""
 _TABLES = {column.name for table in TABLES.values() for column in table} - set(RATINGS)
 _INSIDE = "main median partly row source recorded pain_mean pain_worst pain_last unknown intercept"
+KIND_KEYS = ("outcomes", "unmoved")
+"""Keys of a section `[events.KIND]`."""
 MOST_ALSO = 10
 """Further questions of one plan."""
 NOT_A_RATING = {*_TABLES, *PANEL, *_INSIDE.split()} - set(RATINGS)
@@ -93,6 +95,17 @@ def further_questions(given: Any) -> tuple[AlsoPlan, ...]:
                 mend = f'Write {key} = "..." below it.'
                 raise StudyError(f"[[also]] number {at} has no {key}", where="study.toml", mend=mend)
     return tuple(checked(AlsoPlan, keys, f"also[{at}]") for at, keys in enumerate(given, 1))
+
+
+def events(given: Any) -> EventsPlan:
+    """`[events]`: kinds of the study's own, and by kind (`[events.KIND]`) what is asked about after it."""
+    section = dict(mapping("events", given))
+    own = {kind: section.pop(kind) for kind, keys in tuple(section.items()) if isinstance(keys, dict)}
+    for kind, keys in own.items():
+        for key, value in mapping(f"events.{kind}", keys, KIND_KEYS).items():
+            kept(f"events.{kind}.{key}", value, names if key == KIND_KEYS[0] else filled)
+            section.setdefault(key, {})[worded(kind)] = value
+    return checked(EventsPlan, section, "events")
 
 
 def blocks(given: Any) -> Mapping[str, tuple[str, str]]:
@@ -149,6 +162,7 @@ def consistent(study: Study) -> Study:
     for kind in study.events.kinds:
         if kind in EVENT_KINDS:
             raise wrong("events.kinds", kind, "that is a kind of the contract already", "Take it out.")
+    _after_events(study)
     for table, source in study.tables.items():
         for name in source.units:
             if name in study.ratings and name not in UNITS:
@@ -172,6 +186,26 @@ def consistent(study: Study) -> Study:
             )
         seen.append(question)
     return study
+
+
+def _after_events(study: Study) -> None:
+    """Whether the sections of kinds of events name kinds and ratings that there are."""
+    plan, rated = study.events, [name for name, v in study.variables.items() if v.rated]
+    for kind in plan.named:
+        if kind not in (*EVENT_KINDS, *plan.kinds):
+            raise unknown(kind, (*EVENT_KINDS, *plan.kinds), "events")
+        asked, unmoved = plan.outcomes.get(kind, ()), plan.unmoved.get(kind)
+        for key, name in (
+            *((KIND_KEYS[0], n) for n in asked),
+            *([(KIND_KEYS[1], unmoved)] if unmoved else ()),
+        ):
+            if name not in rated:
+                near = difflib.get_close_matches(name, rated, n=1)
+                hint = meant(name, near[0]) if near else "A rating of your own needs [ratings.NAME]."
+                raise wrong(f"events.{kind}.{key}", name, f"legal values are {', '.join(rated)}", hint)
+        if unmoved in asked:
+            legal = f"it is among [events.{kind}] outcomes: a rating is asked about or could hardly change"
+            raise wrong(f"events.{kind}.unmoved", unmoved, legal, "Take out one of the two.")
 
 
 def _question(study: Study) -> tuple[str, str, float, int]:
@@ -276,6 +310,8 @@ LISTS: Mapping[str, Callable[[Any], Any]] = {
 class _Plain(GenerateJsonSchema):
     """A schema without a title for every key."""
 
+    ignored_warning_kinds = {"skipped-choice", "non-serializable-default"}  # noqa: RUF012
+
     def field_title_should_be_set(self, schema: Any) -> bool:
         return False
 
@@ -303,11 +339,14 @@ def schema() -> dict[str, Any]:
     either = {"anyOf": [marks, {"type": "object", "additionalProperties": marks}]}
     parts["TableSource"]["properties"]["missing"] = either
     parts["TableSource"]["properties"]["constant"]["additionalProperties"] = {"type": ["string", "number"]}
+    kind = {key: parts["EventsPlan"]["properties"].pop(key) for key in KIND_KEYS}
+    one = {key: value["additionalProperties"] for key, value in kind.items()}
     for part in (out, *parts.values()):
         part["additionalProperties"] = False
         for key in part["properties"].values():  # null is no value of TOML: such keys are left out
             key.pop("default") if key.get("default", 0) is None else None
         part.pop("description", None) if part is out else None
+    parts["EventsPlan"]["additionalProperties"] = _section(one)
     return {"$schema": GenerateJsonSchema.schema_dialect, **out, "title": "study.toml"}
 
 

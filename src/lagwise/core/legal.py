@@ -283,13 +283,30 @@ def names(value: Any) -> tuple[str, ...]:
     return kept
 
 
+def worded(name: str) -> str:
+    """The name of a kind of event as tables hold it: lower case, with underscores."""
+    return re.sub(r"[\s-]+", "_", name.strip().lower())
+
+
 @rule(list[str])
 def kinds(value: Any) -> tuple[str, ...]:
     """Kinds of events: words in lower case with underscores."""
-    kept = tuple(re.sub(r"[\s-]+", "_", name.lower()) for name in names(value))
+    kept = tuple(map(worded, names(value)))
     if len(set(kept)) < len(kept):
         raise Illegal("each kind may stand there once")
     return kept
+
+
+def by_kind(each: Rule) -> Rule:
+    """By kind of event a value of its own; which kinds are known is looked at in `consistent`."""
+
+    @rule(dict[str, each.kind])  # type: ignore[name-defined]
+    def check(value: Any) -> Mapping[str, Any]:
+        if not isinstance(value, Mapping):
+            raise Illegal("it stands in a section of the kind of event, such as [events.education]")
+        return MappingProxyType({str(kind): each.check(one) for kind, one in value.items()})
+
+    return check
 
 
 @rule(list[str] | Literal["*"])

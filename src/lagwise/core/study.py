@@ -233,8 +233,9 @@ class Study:
         values.pop("tables")
         values.pop("changed")
         values.pop("reviewed")
+        values["events"] = {key: value for key, value in values["events"].items() if value}
         for key in ("also", "events", "blocks", "exercises"):
-            if not getattr(self, key) or values[key] == {"kinds": []}:
+            if not values[key]:
                 del values[key]
         for section, keys in ADDED.items():
             for key in keys:

@@ -137,8 +137,17 @@ class EventsPlan:
     ratings asked about after it (`outcomes`) and one that it could hardly change (`unmoved`)."""
 
     kinds: Annotated[tuple[str, ...], legal.kinds] = ()
-    outcomes: Mapping[str, tuple[str, ...]] = field(default_factory=lambda: NO_TABLES)
-    unmoved: Mapping[str, str] = field(default_factory=lambda: NO_TABLES)
+    outcomes: Annotated[Mapping[str, tuple[str, ...]], legal.by_kind(legal.names)] = field(
+        default_factory=lambda: NO_TABLES
+    )
+    unmoved: Annotated[Mapping[str, str], legal.by_kind(legal.filled)] = field(
+        default_factory=lambda: NO_TABLES
+    )
+
+    @property
+    def named(self) -> tuple[str, ...]:
+        """Kinds that have a section of their own, in order."""
+        return tuple(dict.fromkeys((*self.outcomes, *self.unmoved)))
 
 
 @dataclass(frozen=True)
