@@ -21,6 +21,8 @@ NAMES = ("risk_set", "regression", "did", "before_after", "return")
 GROUPS, FEWER, MANY = 60, 30, 50_000
 """Groups of whole people that are left out in turn where there are more people than this, and in records of
 more than `MANY` steps at risk."""
+CELLS = 1_000_000
+"""Steps by horizons by groups that are worked out at once."""
 _STEPS, _TINY = 40, 1e-6
 
 
@@ -65,15 +67,13 @@ def compare(
     events = events if only is None else events & only
     if not events.any():
         raise ModelError("no event has comparable steps without one")
-    weights = np.ones(len(steps.had))
-    logit = propensity(steps.X, steps.had, weights)
-    values, expected = _estimates(steps, events, logit, weights, first)
-    groups = _groups(steps, events)
-    out = [_without(steps, events, logit, groups != g, first) for g in np.unique(groups)] if jackknife else []
-    left_out = np.array(out) if out else np.empty((0, *values.shape))
+    everybody = np.ones((len(steps.had), 1))
+    logit = propensity(steps.X, steps.had, everybody[:, 0])
+    values, expected = _estimates(steps, events, logit[:, None], everybody, first)
+    left_out = _left_out(steps, events, logit, first) if jackknife else values[:0]
     known = np.isfinite(steps.Y[events])
     n = np.append(known.sum(axis=0), (known[:, :first].sum(axis=1) * 2 >= first).sum())
-    return Compared(values, left_out, n, events, logit, expected)
+    return Compared(values[0], left_out, n, events, logit, expected[:, :, 0])
 
 
 def propensity(
@@ -125,22 +125,26 @@ def _groups(steps: Steps, events: np.ndarray) -> np.ndarray:
     return group[np.searchsorted(people, steps.person)]
 
 
-def _without(steps: Steps, events: np.ndarray, logit: np.ndarray, kept: np.ndarray, first: int) -> np.ndarray:
-    if not (events & kept).any():
-        return np.full((steps.Y.shape[1] + 1, len(NAMES)), np.nan)
-    weights = kept.astype(float)
+def _left_out(steps: Steps, events: np.ndarray, logit: np.ndarray, first: int) -> np.ndarray:
+    """(g, H + 1, 5) estimates without each group of people; NaN where no event is left."""
+    group = _groups(steps, events)
     start = np.linalg.lstsq(steps.X[:5000], logit[:5000], rcond=None)[0]
-    return _estimates(steps, events, propensity(steps.X, steps.had, weights, start), weights, first)[0]
+    every, out = np.unique(group), []
+    size = max(1, CELLS // steps.Y.size)
+    for some in (every[at : at + size] for at in range(0, len(every), size)):
+        weights = (group[:, None] != some).astype(float)
+        own = [propensity(steps.X, steps.had, w, start) for w in weights.T]
+        out.append(_estimates(steps, events, np.column_stack(own), weights, first)[0])
+    return np.concatenate(out)
 
 
 def _estimates(
     steps: Steps, events: np.ndarray, logit: np.ndarray, weights: np.ndarray, first: int
 ) -> tuple[np.ndarray, np.ndarray]:
-    """(H + 1, 5) estimates and (n, H) expected outcomes."""
+    """(g, H + 1, 5) estimates and (n, H, g) expected outcomes, by columns of `logit` and `weights` (n, g)."""
     H = steps.Y.shape[1]
     expected, rest = _iterated(steps, weights)
-    mine = events & (weights > 0)
-    Y, F, pre = steps.Y[mine], expected[mine], steps.before[mine]
+    Y, F, pre, w = steps.Y[events], expected[events], steps.before[events], weights[events]
     known = np.isfinite(Y)
     enough = known[:, :first].sum(axis=1) * 2 >= first
     share = np.zeros((H + 1, len(Y), H))
@@ -148,73 +152,73 @@ def _estimates(
     share[H, :, :first] = (
         known[:, :first] / np.maximum(known[:, :first].sum(axis=1, keepdims=True), 1) * enough[:, None]
     )
-    n = np.maximum(share.sum(axis=(1, 2)), _TINY)
-    Y = np.where(known, Y, 0.0)
-    after, without = np.einsum("knh,nh->k", share, Y) / n, np.einsum("knh,nh->k", share, F) / n
-    earlier = np.einsum("knh,n->k", share, pre) / n
-    horizon = share.sum(axis=1) / n[:, None]
-    correction = horizon @ _augmented(steps, logit, weights, rest)
-    others = horizon @ _changes(steps, weights)
-    values = np.column_stack(
-        [
-            after - without - correction,
-            after - without,
-            after - earlier - others,
-            after - earlier,
-            without - earlier,
-        ]
+    Y, each = np.where(known, Y, 0.0), share.sum(axis=2)
+    there = each @ w
+    n = np.maximum(there, _TINY)
+    after, earlier = np.einsum("kmh,mh->km", share, Y) @ w / n, (each * pre) @ w / n
+    without = np.einsum("kmh,mhg->kg", share, F * w[:, None]) / n
+    horizon = np.einsum("kmh,mg->khg", share, w) / n[:, None]
+    correction = (horizon * _augmented(steps, logit, weights, rest)).sum(axis=1)
+    others = (horizon * _changes(steps, weights)).sum(axis=1)
+    values = (
+        after - without - correction,
+        after - without,
+        after - earlier - others,
+        after - earlier,
+        without - earlier,
     )
-    return np.where(share.sum(axis=(1, 2))[:, None] > 0, values, np.nan), expected
+    return np.stack([np.where(there > 0, v, np.nan).T for v in values], axis=2), expected
 
 
 def _iterated(steps: Steps, weights: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """(n, H) outcome expected h steps on without an event until then, and what each regression leaves over
-    (n, H), NaN where its target is not known."""
+    """(n, H, g) outcome expected h steps on without an event until then, and what each regression leaves over
+    (n, H, g), NaN where its target is not known."""
     X, has = steps.X, steps.later >= 0
-    target, expected, rest = steps.Y[:, 0], [], []
+    penalty = _TINY * weights.sum(axis=0)[:, None, None] * np.eye(X.shape[1])
+    target, expected, rest = np.repeat(steps.Y[:, :1], weights.shape[1], axis=1), [], []
     for _ in range(steps.Y.shape[1]):
-        use = ~steps.had & np.isfinite(target) & (weights > 0)
+        use = ~steps.had & np.isfinite(target[:, 0])
         if not use.any():
             raise ModelError("no step without the event has a known outcome")
-        A, w = X[use], weights[use, None]
-        gram = (A * w).T @ A + _TINY * weights.sum() * np.eye(X.shape[1])
-        mean = X @ np.linalg.solve(gram, (A * w).T @ target[use])
+        A, w = X[use], weights[use]
+        gram = np.array([(A * column[:, None]).T @ A for column in w.T]) + penalty
+        beta = np.linalg.solve(gram, ((w * target[use]).T @ A)[:, :, None])[:, :, 0]
+        mean = X @ beta.T
         expected.append(mean)
-        rest.append(np.where(use, target - mean, np.nan))
-        target = np.full(len(mean), np.nan)
+        rest.append(np.where(use[:, None], target - mean, np.nan))
+        target = np.full(mean.shape, np.nan)
         target[has] = mean[steps.later[has]]
-    return np.column_stack(expected), np.column_stack(rest)
+    return np.stack(expected, axis=1), np.stack(rest, axis=1)
 
 
 def _augmented(steps: Steps, logit: np.ndarray, weights: np.ndarray, rest: np.ndarray) -> np.ndarray:
-    """(H,) what the outcome models leave over in steps without the event, weighed as likely to have had it
+    """(H, g) what the outcome models leave over in steps without the event, weighed as likely to have had it
     then, and for having had none since."""
-    H, has, p = rest.shape[1], steps.later >= 0, expit(logit)
-    weigh = np.where(steps.had, 0.0, np.exp(logit - logit.max()) * weights)
-    total = np.zeros(H)
+    H, rows, p = rest.shape[1], np.flatnonzero(steps.later >= 0), expit(logit)
+    to = steps.later[rows]
+    known = np.isfinite(rest[:, :, 0]).astype(float)
+    rest = np.where(np.isfinite(rest), rest, 0.0)
+    weigh = np.where(steps.had[:, None], 0.0, np.exp(logit - logit.max(axis=0)) * weights)
+    total = np.zeros((H, rest.shape[2]))
     for stage in range(H):
-        for h in range(stage, H):
-            left = rest[:, h - stage]
-            use = np.isfinite(left) & (weigh > 0)
-            if use.any():
-                total[h] += np.average(left[use], weights=weigh[use])
-        moved, rows = np.zeros(len(p)), np.flatnonzero(has & (weigh > 0))
-        to = steps.later[rows]
-        moved[to] = np.where(steps.had[to], 0.0, weigh[rows] / (1 - p[to]))
+        sums = np.einsum("nhg,ng->hg", rest[:, : H - stage], weigh)
+        of = known[:, : H - stage].T @ weigh
+        total[stage:] += np.divide(sums, of, out=np.zeros_like(sums), where=of > 0)
+        moved = np.zeros_like(weigh)
+        moved[to] = np.where(steps.had[to][:, None], 0.0, weigh[rows] / (1 - p[to]))
         weigh = moved
     return total
 
 
 def _changes(steps: Steps, weights: np.ndarray) -> np.ndarray:
-    """(H,) mean change from the last three ratings in steps without the event until then."""
-    free = ~steps.had
-    out = []
+    """(H, g) mean change from the last three ratings in steps without the event until then."""
+    free, has = ~steps.had, steps.later >= 0
+    follows, out = np.zeros(len(free), dtype=bool), []
     for h in range(steps.Y.shape[1]):
         change = steps.Y[:, h] - steps.before
-        use = free & np.isfinite(change) & (weights > 0)
-        out.append(np.average(change[use], weights=weights[use]) if use.any() else np.nan)
-        follows = np.zeros(len(free), dtype=bool)
-        has = steps.later >= 0
+        use = free & np.isfinite(change)
+        sums, of = change[use] @ weights[use], weights[use].sum(axis=0)
+        out.append(np.divide(sums, of, out=np.full(len(of), np.nan), where=of > 0))
         follows[has] = free[steps.later[has]]
         free = free & (follows | ~has)
     return np.array(out)
