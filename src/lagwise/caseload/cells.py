@@ -8,10 +8,11 @@ from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, replace
 from typing import Any, NamedTuple
 
-from lagwise.caseload.check_edits import Edit, mending, written
+from lagwise.caseload.check_edits import Edit
 from lagwise.caseload.numerals import hours, listed, middle, plain
 from lagwise.caseload.repairs import on
-from lagwise.core.claim import Said
+from lagwise.caseload.words import LISTS, words
+from lagwise.core.claim import said
 from lagwise.core.columns import Column
 
 DECLARED_MISSING = "declared_missing"
@@ -24,30 +25,10 @@ POUND = 0.45359237
 """Kilograms in one pound."""
 
 
-def words(text: str, between: str | None = None) -> frozenset[str]:
-    """The words of a list written as one text."""
-    return frozenset(text.split(between))
-
-
-TOTALS = words(
-    "total|totals|subtotal|grand total|sum|mean|average|avg|median|summe|zwischensumme|gesamt|gesamtsumme|"
-    "gesamtergebnis|ergebnis|mittelwert|durchschnitt|moyenne|somme|totale|media|promedio",
-    "|",
-)
+TOTALS = words(LISTS["totals"], "|")
 """What stands in the place of a code where a row sums others up."""
-MISSING = words(
-    "na|n/a|n.a.|n.a|n. a.|n/d|#n/a|#nv|nan|null|nil|-|--|---|–|—|/|?|??|*|.|..|...|…|missing|not recorded|"
-    "not given|not answered|no answer|no data|no entry|blank|(blank)|empty|unknown|skipped|refused|"
-    "don't know|n.d.|nd|k.a.|k. a.|k.a|keine angabe|keine angaben|keine antwort|kein eintrag|nicht erhoben|"
-    "nicht erfasst|nicht ausgefüllt|n.e.|fehlt|fehlend|leer|(leer)|entfällt|unbekannt|weiß nicht|weiss nicht|"
-    "non renseigné|nr|n.r.|s/d|sin datos|manquant|vide|mancante|onbekend",
-    "|",
-)
-_BODY_WEIGHT = words(
-    "bw|b/w|bodyweight|body weight|body-weight|own weight|körpergewicht|eigengewicht|kg bw|poids du corps|"
-    "pdc|peso corporal|lichaamsgewicht",
-    "|",
-)
+MISSING = words(LISTS["missing"], "|")
+_BODY_WEIGHT = words(LISTS["body_weight"], "|")
 _MISSING_CODE = re.compile(r"-9+|-1|-8+|-7+|99+")
 NUMERAL = re.compile(r"[+-]?\d{1,9}(?:\.\d{1,6})?", re.ASCII)
 _RATING = re.compile(r"(?:rpe|borg|@|nrs|vas)\s*[:=]?\s*(.+)", re.IGNORECASE)
@@ -67,10 +48,7 @@ _UNIT_WORDS: Mapping[str, tuple[str, ...]] = {
 _POUND_WORDS = ("lb", "lbs", "lb.", "lbs.", "pound", "pounds")
 _POINT_WORDS = ("pt", "pts", "point", "points", "punkte")
 _YES = {"yes": True, "true": True, "1": True, "no": False, "false": False, "0": False}
-_YES_WORDS = {
-    **dict.fromkeys(words("y t x ✓ ✔ ja j oui o si sí sì sim wahr vrai 1.0"), True),
-    **dict.fromkeys(words("n f nein nee non não nao falsch faux 0.0"), False),
-}
+_YES_WORDS = {word: yes for yes, name in ((True, "yes"), (False, "no")) for word in words(LISTS[name])}
 END_OF_DAY = "23:59"
 """What 24:00 is read as: the last minute of the day it is written beside."""
 _DAY_BEFORE = re.compile(r"\d{4}-\d{2}-\d{2}[T ]")
@@ -94,13 +72,12 @@ class Reading:
 
 
 Reader = Callable[[str], Reading]
-FORMULA = Reading(
-    code="formula_without_value",
-    mend="Open the workbook in a spreadsheet and save it, so that values are stored beside formulas; or type "
-    "the value.",
-)
-"""What a formula says whose value the file does not hold."""
 _FORMULA = re.compile(r"=(?:'?[\w .]+'?!)?\$?[A-Z]{1,3}\$?\d+\b.*|=[A-Z][A-Z.]+\(.*", re.DOTALL)
+
+
+def formula() -> Reading:
+    """What a formula says whose value the file does not hold."""
+    return Reading(code="formula_without_value", mend=said("mend.formula"))
 
 
 class _Number(NamedTuple):
@@ -129,7 +106,7 @@ def number_reader(
         if column.name == "load_kg" and on(repair, "body_weight") and text.lower() in _BODY_WEIGHT:
             return Reading(repairs=("body_weight",))
         if text.startswith("="):
-            return FORMULA
+            return formula()
         value, repairs, scale, extra = (
             _number(text, column, decimal, repair) if len(text) <= MAX_NUMBER else _Number()
         )
@@ -137,12 +114,11 @@ def number_reader(
             return Reading(code="bad_number", mend=_number_mend(text, decimal, column, table))
         value *= factor if scale is None else scale
         if math.isinf(value) or not low <= value <= high:
-            mend = range_mend(column, ", or leave the cell empty")
-            if _MISSING_CODE.fullmatch(text) and column.low == 0:  # as many exports write 'not recorded'
-                mend = declare_missing(text, table, f"{mend} If {text} stands for 'not recorded': ")
-            return Reading(code="out_of_range", mend=mend)
+            coded = _MISSING_CODE.fullmatch(text) and column.low == 0  # as many exports write 'not recorded'
+            more = {"mark": text, "edits": (_missing(text, table),)} if coded else {}
+            return Reading(code="out_of_range", mend=range_mend(column, empty=True, **more))
         if column.kind == "count" and value != int(value) and "ranges" not in repairs:
-            return Reading(code="not_whole", mend="Give a whole number.")
+            return Reading(code="not_whole", mend=said("mend.whole"))
         return Reading(value=value, repairs=repairs, extra=extra)
 
     return read
@@ -156,47 +132,41 @@ def ends(column: Column) -> tuple[float, float]:
     )
 
 
-def range_mend(column: Column, more: str = "") -> str:
+def range_mend(column: Column, **numbers: Any) -> str:
     """What a value outside the legal range needs."""
     low, high = ends(column)
-    if math.isinf(high):
-        return f"Give a number of at least {low:g}."
-    return f"Give a number from {low:g} to {high:g}{column.unit and ' ' + column.unit}{more}."
+    return said("mend.range", low=low, high=high, unit=column.unit, **numbers)
 
 
-def declare_missing(mark: str, table: str, before: str = "") -> Said:
-    """How a mark for 'not recorded' is declared, behind what is said before."""
-    edit = Edit(("tables", table or "NAME"), {"missing": [mark]})
-    return mending(f"{before}write {written(edit)}.", *([edit] if table and mark != "..." else []))
+def _missing(mark: str, table: str) -> Edit:
+    """How a mark for 'not recorded' is declared."""
+    return Edit(("tables", table or "NAME"), {"missing": [mark]})
+
+
+_DATE = re.compile(r"\d{4}-\d{2}-\d{2}.*")
+_FAILED = re.compile(r"#[A-ZÄÖÜ/0]{2,9}[!?]")
+_GROUPED = re.compile(r"[+-]?\d{1,3}([.,]\d{3})+")
+_SETS_AND_MORE = re.compile(r"\d+\s*[x×*]\s*\d+\D.*", re.IGNORECASE)
+_LIMIT = re.compile(r"[<>≤≥~]\s*\d+([.,]\d+)?|\d+([.,]\d+)?\s*\+")
 
 
 def _number_mend(text: str, decimal: str, column: Column, table: str) -> str:
     text = text[:MAX_NUMBER]
-    if re.fullmatch(r"\d{4}-\d{2}-\d{2}.*", text):
-        return "A spreadsheet turned this into a date; type the number again."
-    if re.fullmatch(r"#[A-ZÄÖÜ/0]{2,9}[!?]", text):
-        return "A formula that failed in the spreadsheet; correct it there, or leave the cell empty."
-    if re.fullmatch(r"[+-]?\d{1,3}([.,]\d{3})+", text):
-        return "Thousands or decimals? Write the number without separators."
-    if column.name == "sets" and re.fullmatch(r"\d+\s*[x×*]\s*\d+\D.*", text, re.IGNORECASE):
-        return "Write sets, reps and load in columns of their own."
-    if middle(text, decimal, {})[0] is not None:
-        edit = Edit(("repair",), {"ranges": True})
-        return mending(
-            "A range; decide on one number, leave the cell empty, or "
-            f"write {written(edit)} to have its middle read.",
-            edit,
-        )
-    if re.fullmatch(r"[<>≤≥~]\s*\d+([.,]\d+)?|\d+([.,]\d+)?\s*\+", text):
-        return "A limit, not a number; decide on one number, or leave the cell empty."
-    if text.endswith("%"):
-        return "A percentage; write the number in the column's own unit, or leave the cell empty."
-    give = f"Give a plain number (decimal sign {decimal}), or leave the cell empty."
-    return (
-        give
-        if re.search(r"\d", text)
-        else declare_missing("...", table, f"{give} A word for 'not recorded': ")
-    )
+    why = {
+        "turned_date": _DATE.fullmatch(text),
+        "failed": _FAILED.fullmatch(text),
+        "thousands": _GROUPED.fullmatch(text),
+        "sets_reps_load": column.name == "sets" and _SETS_AND_MORE.fullmatch(text),
+        "a_range": middle(text, decimal, {})[0] is not None,
+        "limit": _LIMIT.fullmatch(text),
+        "percentage": text.endswith("%"),
+    }
+    code = next((code for code, found in why.items() if found), "plain")
+    edits = (Edit(("repair",), {"ranges": True}),) if code == "a_range" else ()
+    if code != "plain":
+        return said(f"mend.{code}", edits=edits)
+    edits = () if re.search(r"\d", text) else (_missing("...", table),)
+    return said("mend.plain", decimal=decimal, edits=edits)
 
 
 def _number(text: str, column: Column, decimal: str, repair: Mapping[str, bool]) -> _Number:
@@ -284,7 +254,7 @@ def yesno_reader(repair: Mapping[str, bool]) -> Reader:
             return Reading(repairs=("missing_words",))
         if word in _YES_WORDS and on(repair, "yes_no_words"):
             return Reading(value=_YES_WORDS[word], repairs=("yes_no_words",))
-        return Reading(code="bad_yes_no", mend="Write yes, no, true, false, 1 or 0, or leave the cell empty.")
+        return Reading(code="bad_yes_no", mend=said("mend.yes_no"))
 
     return read
 
@@ -309,9 +279,7 @@ def time_reader(repair: Mapping[str, bool]) -> Reader:
             if ((half and 1 <= hour <= 12) or (not half and hour < 24)) and minute < 60:
                 hour = hour % 12 + (12 if half == "p" else 0) if half else hour
                 return Reading(value=f"{hour:02d}:{minute:02d}", repairs=("time_words",))
-        return Reading(
-            code="bad_time", mend="Write the time as HH:MM, such as 07:30, or leave the cell empty."
-        )
+        return Reading(code="bad_time", mend=said("mend.time"))
 
     return read
 
@@ -327,7 +295,7 @@ def choice_reader(column: Column, repair: Mapping[str, bool]) -> Reader:
             return Reading(value=word, repairs=("choice_words",))
         if text.lower() in MISSING and on(repair, "missing_words"):
             return Reading(repairs=("missing_words",))
-        return Reading(code="bad_choice", mend=f"Write one of: {', '.join(column.choices)}.")
+        return Reading(code="bad_choice", mend=said("mend.choice", choices=", ".join(column.choices)))
 
     return read
 
@@ -338,9 +306,9 @@ def text_reader(column: Column, repair: Mapping[str, bool]) -> Reader:
 
     def read(text: str) -> Reading:
         if _FORMULA.fullmatch(text):
-            return FORMULA
+            return formula()
         if len(text) > limit:
-            return Reading(code="too_long", mend=f"At most {limit} characters.")
+            return Reading(code="too_long", mend=said("mend.long", limit=limit))
         if column.kind != "code" and text.lower() in MISSING and on(repair, "missing_words"):
             return Reading(repairs=("missing_words",))
         return Reading(value=text.lower() if column.name == "exercise" else text)

@@ -22,6 +22,10 @@ class Edit:
     section: tuple[str, ...]
     keys: Mapping[str, Any]
 
+    def __str__(self) -> str:
+        """As a message names it."""
+        return written(self)
+
     @property
     def key(self) -> str:
         """What two mends that are the same edit share."""
@@ -87,26 +91,10 @@ def together(edits: Iterable[Edit]) -> list[Edit]:
     return [Edit(section, keys) for section, keys in sections.items()]
 
 
-def to_paste(edit: Edit, text: str, given: Mapping[tuple[str, ...], int]) -> tuple[str, str]:
-    """How to write an edit into a study.toml that reads `text`, and what to write: a whole section, or lines
-    of one that is there already or that an earlier edit brings (`given`: section -> number of that edit)."""
-    head, keys = block(edit).split("\n", 1) if edit.section else ("", block(edit))
-    lines = text.split("\n")
-    heads = {_path(found[1]): at for at, line in enumerate(lines, 1) if (found := _HEADER.fullmatch(line))}
-    there = [at for key in edit.keys if (at := line_of((*edit.section, key), text))]
-    old = ", ".join(f"line {at}" for at in there)
-    if len(there) == len(edit.keys):
-        return f"Write in place of {old} of study.toml:", keys
-    instead = f", in place of {old}" if there else ""
-    if not edit.section:
-        return f"Put at the very top of study.toml{instead}:", keys
-    if edit.section in heads:
-        return f"Put below {head} in line {heads[edit.section]} of study.toml{instead}:", keys
-    if edit.section in given:
-        return f"Put below {head} of number {given[edit.section]}:", keys
-    if at := line_of(edit.section, text):
-        return f"Put into {toml_key(edit.section[-1])} = {{ ... }} in line {at} of study.toml:", keys
-    return "Paste at the end of study.toml:", block(edit)
+def heads(text: str) -> dict[tuple[str, ...], int]:
+    """The sections that a study.toml which reads `text` has, with their lines."""
+    lines = enumerate(text.split("\n"), 1)
+    return {_path(found[1]): at for at, line in lines if (found := _HEADER.fullmatch(line))}
 
 
 def line_of(path: tuple[str, ...], text: str) -> int:

@@ -15,7 +15,7 @@ from datetime import date, timedelta
 import numpy as np
 import pandas as pd
 
-from lagwise.caseload.remarks import Finding, joined
+from lagwise.caseload.remarks import Finding, finding, joined
 from lagwise.core.results import Caseload
 
 APART = 0.15
@@ -116,12 +116,7 @@ def exchanged_people(caseload: Caseload) -> list[Finding]:
         if not _beside(told, cells):
             said.append(f"{a} and {b}, {_span(cells)} ({_where(rows, cells)})")
             told |= set(cells)
-    return _finding(
-        "exchanged_people", said, rows, told,
-        "The loads of two people change places: each lifts what the other one usually does",
-        "Load and its jumps stand under the wrong person, beside another one's pain",
-        "Compare with the source, and exchange the two codes in these rows.",
-    )  # fmt: skip
+    return _finding("exchanged_people", said, rows, told)
 
 
 def exchanged_days(caseload: Caseload) -> list[Finding]:
@@ -135,12 +130,7 @@ def exchanged_days(caseload: Caseload) -> list[Finding]:
                 pairs.append([(person, d, e) for s in (first, second) for d, e, _ in course.within(s, s + 1)])
     rows = _rows(caseload.sessions, pairs)
     said = [f"{cells[0][0]}, {_span(cells, ' and ')} ({_where(rows, cells)})" for cells in pairs]
-    return _finding(
-        "exchanged_days", said, rows, [cell for cells in pairs for cell in cells],
-        "Two sessions of one person hold the loads of each other's time",
-        "Both look like a jump in load in steps without one",
-        "Compare with the source, and exchange the two dates.",
-    )  # fmt: skip
+    return _finding("exchanged_days", said, rows, [cell for cells in pairs for cell in cells])
 
 
 def _candidates(of: Mapping[str, Course]) -> list[tuple[str, str, int]]:
@@ -303,13 +293,7 @@ def _where(rows: Mapping[Cell, list[int]], cells: list[Cell]) -> str:
 
 
 def _finding(
-    code: str,
-    said: list[str],
-    rows: Mapping[Cell, list[int]],
-    cells: Iterable[Cell],
-    what: str,
-    why: str,
-    mend: str,
+    code: str, said: list[str], rows: Mapping[Cell, list[int]], cells: Iterable[Cell]
 ) -> list[Finding]:
     count = sum(len(rows[cell]) for cell in cells)
-    return [Finding(code, "sessions", what, joined(said, "; "), count, why, mend)] if said else []
+    return [finding(code, "sessions", joined(said, "; "), count)] if said else []

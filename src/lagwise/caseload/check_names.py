@@ -7,8 +7,8 @@ from __future__ import annotations
 
 import re
 
-from lagwise.caseload.check_edits import Edit, mending, written
-from lagwise.caseload.remarks import Finding, joined, shown
+from lagwise.caseload.check_edits import Edit
+from lagwise.caseload.remarks import Finding, finding, joined, shown
 from lagwise.core.columns import TABLES
 from lagwise.core.results import Caseload
 
@@ -26,12 +26,7 @@ def initials(caseload: Caseload) -> list[Finding]:
     like = [code for code in codes if _INITIALS.fullmatch(code)]
     if len(like) < max(LEAST, HALF * len(codes)) or len({code[0].lower() for code in like}) < FIRSTS:
         return []
-    return [Finding(
-        "initials", "", "Codes look like initials: are they?", joined(list(map(shown, like))), len(like),
-        "Whoever knows the people could tell who is who, and they would appear in every output",
-        "If they are, run `lagwise deidentify FOLDER --out DIR`; it gives everybody a fresh random code. "
-        "Nothing, if they were made up.",
-    )]  # fmt: skip
+    return [finding("initials", "", joined(list(map(shown, like))), len(like))]
 
 
 def spellings(caseload: Caseload) -> list[Finding]:
@@ -48,13 +43,9 @@ def spellings(caseload: Caseload) -> list[Finding]:
     out = []
     for first, *others in groups.values():
         if others:
-            said, edit = [first, *others], Edit(("exercises", "same"), {first: others})
-            out.append(Finding(
-                "spellings", "sessions", "One exercise in several spellings?",
-                " = ".join(f"'{shown(name)}' ({often[name]})" for name in said), int(often[said].sum()),
-                "Each spelling counts as an exercise of its own, with its own course of loads",
-                mending(f"If they are one, write {written(edit)}; nothing, if they are not.", edit),
-            ))  # fmt: skip
+            named, edits = [first, *others], (Edit(("exercises", "same"), {first: others}),)
+            where = " = ".join(f"'{shown(name)}' ({often[name]})" for name in named)
+            out.append(finding("spellings", "sessions", where, int(often[named].sum()), edits=edits))
     return out
 
 

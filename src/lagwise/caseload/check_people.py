@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 from scipy import sparse
 
-from lagwise.caseload.remarks import Finding, listed
+from lagwise.caseload.remarks import Finding, finding, listed
 from lagwise.core.columns import TABLES, ratings
 from lagwise.core.results import Caseload
 
@@ -24,11 +24,7 @@ def alike_codes(caseload: Caseload) -> list[Finding]:
     for code in codes:
         folded.setdefault(_fold(code), []).append(code)
     pairs = [" = ".join(group) for group in folded.values() if len(group) > 1]
-    return _of_people(
-        pairs, "alike_codes", "", "Codes differ only in case, spaces, hyphens or leading zeros",
-        "One person counted as two has half a course each, and no usual load at the seam",
-        "If they are one person, write the code in one way; nothing, if they are two.",
-    )  # fmt: skip
+    return _of_people(pairs, "alike_codes")
 
 
 def shared_records(caseload: Caseload) -> list[Finding]:
@@ -45,22 +41,18 @@ def lone_people(caseload: Caseload) -> list[Finding]:
     out = []
     rated = {*caseload.checkins["person"], *caseload.weeks["person"]}
     recorded = {*rated, *caseload.sessions["person"]}
-    for table, others, what in (
+    for table, others, record in (
         ("sessions", rated, "check-in"),
         ("people", recorded, "session or check-in"),
         ("events", recorded, "session or check-in"),
     ):
-        out += _of_people(
-            sorted({*getattr(caseload, table)["person"]} - others), f"{table}_alone", table,
-            f"People in {table} without any {what}",
-            "They add nothing to the analysis; a mistyped code would look like this",
-            "Check the code against the other tables.",
-        )  # fmt: skip
+        who = sorted({*getattr(caseload, table)["person"]} - others)
+        out += _of_people(who, f"{table}_alone", table, record=record)
     return out
 
 
-def _of_people(who: list[str], code: str, table: str, what: str, why: str, mend: str) -> list[Finding]:
-    return [Finding(code, table, what, listed(who), len(who), why, mend)] if who else []
+def _of_people(who: list[str], code: str, table: str = "", **numbers: str) -> list[Finding]:
+    return [finding(code, table, listed(who), len(who), **numbers)] if who else []
 
 
 def _fold(code: str) -> str:
@@ -92,10 +84,4 @@ def _shared(table: str, frame: pd.DataFrame, told: list[str]) -> list[Finding]:
         least = min(size[a], size[b])
         if n >= max(MIN_SHARED, SHARE * least) and len({c for _, c in contents[a] & contents[b]}) >= 4:
             pairs.append(f"{people[a]} and {people[b]} ({n} of {least} the same)")
-    return _of_people(
-        pairs, f"shared_{table}", table,
-        "Two codes hold the same records on the same dates; likely one person twice",
-        "A person counted twice makes every interval too narrow",
-        "If they are one person, leave the records that both hold under one code only, "
-        "and give the others that code; nothing, if they trained and rated alike.",
-    )  # fmt: skip
+    return _of_people(pairs, f"shared_{table}", table)

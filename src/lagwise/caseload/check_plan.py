@@ -59,7 +59,7 @@ def read_plan(folder: str | Path) -> Plan:
     except StudyError as error:
         first = error
     path = Path(folder) / NAME
-    if first is not None and (path.stat().st_size > LONGEST or "thousands of points" in first.what):
+    if first is not None and (path.stat().st_size > LONGEST or told(first.what).reason == "many_points"):
         raise first
     try:
         text = path.read_text("utf-8-sig")
@@ -99,10 +99,12 @@ def _lines_that_parse(text: str) -> tuple[Mapping[str, Any] | None, list[Fault]]
             at = int(found[1]) - 1 if found else -1
             if not 0 <= at < len(lines) or not lines[at].strip():
                 break
-            said = str(error).split(" (at")[0]
-            mend = 'Texts need quotation marks, as in title = "..."; lists [ ]; decimals a point.'
-            what = f"'{lines[at].strip()[:60]}' is not valid TOML: {said}"
-            problems.append(Fault(StudyError(what, where=f"{NAME}, line {at + 1}", mend=mend), at + 1))
+            fault = StudyError(
+                f"'{lines[at].strip()[:60]}' is not valid TOML: {str(error).split(' (at')[0]}",
+                where=f"{NAME}, line {at + 1}",
+                mend='Texts need quotation marks, as in title = "..."; lists [ ]; decimals a point.',
+            )
+            problems.append(Fault(fault, at + 1))
             lines[at] = ""
     return None, problems
 

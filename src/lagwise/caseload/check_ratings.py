@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import Any
 
 import pandas as pd
 
-from lagwise.caseload.check_edits import Edit, mending, no_need, written
-from lagwise.caseload.remarks import Finding, found, listed
+from lagwise.caseload.check_edits import Edit
+from lagwise.caseload.remarks import Finding, finding, found, listed
 from lagwise.caseload.repeats import step_of
-from lagwise.caseload.scales import both_ways, narrow_scale
+from lagwise.caseload.scales import narrow_scale, scale_edits
 from lagwise.core.columns import TABLES, ratings, scales_of_ten
 from lagwise.core.results import Caseload
 
@@ -21,7 +22,6 @@ FROZEN = 8
 NEARLY = 0.9
 """A person gives one number nearly always where it is more than this share of their ratings:
 that is no use of a scale in steps."""
-_ASK = "Ask how these were filled in; nothing, if the person did answer so."
 ENOUGH = 30
 """Ratings from which a column may be asked about."""
 
@@ -31,14 +31,8 @@ def second_ratings(caseload: Caseload) -> list[Finding]:
     that says something else."""
     again, same = _soon_again(_filled_in(caseload), ratings(caseload.study))
     odd = again[~same]
-    return found(
-        odd if len(odd) <= FEW * len(caseload.checkins) else odd[:0], "second_ratings", "checkins",
-        "A second check-in at the same moment says something else",
-        "Both count, as two ratings; if one corrects the other, "
-        "the step's mean lies between right and wrong",
-        "Nothing, if both count. If one corrects the other, "
-        "leave the corrected one out of a copy of the file.", "date",
-    )  # fmt: skip
+    few = len(odd) <= FEW * len(caseload.checkins)
+    return found(odd if few else odd[:0], "second_ratings", "checkins", "date")
 
 
 def sent_twice(caseload: Caseload) -> list[Finding]:
@@ -47,13 +41,8 @@ def sent_twice(caseload: Caseload) -> list[Finding]:
     rated = ratings(caseload.study)
     forms = _filled_in(caseload)
     again, same = _soon_again(forms, rated)
-    return found(
-        pd.concat([again[same], _next_day(forms, rated)]).sort_values("row"),
-        "sent_twice", "checkins", "The same check-in once more, minutes later or on the next day",
-        "One answer counts twice, and a step seems to have more ratings than were given",
-        "Nothing, if the person did answer twice. If it was sent twice, "
-        "leave the second one out of a copy of the file.", "date",
-    )  # fmt: skip
+    odd = pd.concat([again[same], _next_day(forms, rated)]).sort_values("row")
+    return found(odd, "sent_twice", "checkins", "date")
 
 
 def _filled_in(caseload: Caseload) -> pd.DataFrame:
@@ -70,11 +59,7 @@ def straight_lines(caseload: Caseload) -> list[Finding]:
     flat = rated & (given.max(axis=1) == given.min(axis=1)) & (given.max(axis=1) > 0)
     n_flat, n_rated = (which.groupby(c["person"]).transform("sum") for which in (flat, rated))
     odd = c[flat & (n_flat >= 4) & (n_flat >= 0.5 * n_rated)]
-    told = found(
-        odd.drop_duplicates("person"), "straight_lines", "checkins",
-        "One number on every scale, in most check-ins of a person",
-        "Filled in without reading, they tie pain to stress and worry where nothing ties them", _ASK,
-    )  # fmt: skip
+    told = found(odd.drop_duplicates("person"), "straight_lines", "checkins")
     return [replace(one, count=len(odd)) for one in told]
 
 
@@ -90,11 +75,7 @@ def frozen_ratings(caseload: Caseload) -> list[Finding]:
     same &= c["person"].eq(c["person"].shift(1))
     run = (~same).cumsum()
     long = c[(run.groupby(run).transform("size") >= FROZEN) & rated]
-    return found(
-        long[~same[long.index]], "frozen_ratings", "checkins",
-        f"The same check-in at least {FROZEN} times in a row",
-        "Ratings copied forward hide change and make the next step look predictable", _ASK,
-    )  # fmt: skip
+    return found(long[~same[long.index]], "frozen_ratings", "checkins", times=FROZEN)
 
 
 def heaped_ratings(caseload: Caseload) -> list[Finding]:
@@ -108,12 +89,8 @@ def heaped_ratings(caseload: Caseload) -> list[Finding]:
         given = told.loc[moving & (told[name] > 0), name]
         heaped = given.isin([5, 10])
         if len(given) >= ENOUGH and heaped.mean() > 0.5:
-            out.append(Finding(
-                "heaped_ratings", "checkins",
-                f"{name}: {heaped.mean():.0%} of the ratings above 0 are 5 or 10", name, int(heaped.sum()),
-                "Small changes cannot show on a scale that is used in steps of 5",
-                "Nothing to correct; mention it where results are read.",
-            ))  # fmt: skip
+            numbers = {"name": name, "share": heaped.mean()}
+            out.append(finding("heaped_ratings", "checkins", name, int(heaped.sum()), **numbers))
     return out
 
 
@@ -129,13 +106,8 @@ def narrow_scales(caseload: Caseload) -> list[Finding]:
             scale = narrow_scale(given) if name not in declared and len(given) >= ENOUGH else ""
             # No pain scale in use runs from 1 to 7; ratings of 0 to 10 often do.
             if scale and (name, scale) != ("pain", "1-7"):
-                out.append(Finding(
-                    "scale_question", table, f"No rating of {name} lies outside {scale.replace('-', ' to ')}",
-                    name, len(given),
-                    "On another scale than 0 to 10 a point is another distance, "
-                    "and effects and margins in points would mislead",
-                    no_need(both_ways(table, name, scale, f", if the scale is 0-10. If it is {scale}, ")),
-                ))  # fmt: skip
+                numbers = {"scale": scale, "edits": scale_edits(table, name, scale)}
+                out.append(finding("scale_question", table, name, len(given), name=name, **numbers))
     return out
 
 
@@ -152,17 +124,12 @@ def ratings_per_step(caseload: Caseload) -> list[Finding]:
     if len(other) <= 0.1 * len(count):
         return []
     spread = count.value_counts().sort_index()
-    worst, mean = caseload.study.pain.summary == "worst", Edit(("pain",), {"summary": "mean"})
-    return [Finding(
-        "ratings_per_step_vary", "checkins",
-        f"{len(other) / len(count):.0%} of rated steps have another number of pain ratings than {usual}",
-        listed(f"{n} rating{'' if n == 1 else 's'}: {k} steps" for n, k in spread.items()), len(other),
-        "The worst of many ratings is higher than the worst of few; this study's pain summary is 'worst'"
-        if worst else
-        "Steps with few ratings are less precise, and a 'worst' summary would depend on their number",
-        mending(f"Use {written(mean)}.", mean) if worst
-        else 'Nothing, as long as the summary is not "worst".',
-    )]  # fmt: skip
+    where = listed(f"{n} rating{'' if n == 1 else 's'}: {k} steps" for n, k in spread.items())
+    numbers: dict[str, Any] = {"share": len(other) / len(count), "usual": usual}
+    numbers["edits"] = (
+        (Edit(("pain",), {"summary": "mean"}),) if caseload.study.pain.summary == "worst" else ()
+    )
+    return [finding("ratings_per_step_vary", "checkins", where, len(other), **numbers)]
 
 
 def _soon_again(checkins: pd.DataFrame, rated: Sequence[str]) -> tuple[pd.DataFrame, pd.Series]:

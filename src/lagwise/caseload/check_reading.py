@@ -24,6 +24,7 @@ from lagwise.caseload.study_file import study_from
 from lagwise.caseload.table import load_grid
 from lagwise.caseload.workbook_archive import opening_once
 from lagwise.core import columns
+from lagwise.core.claim import said
 from lagwise.core.errors import CaseloadError, LagwiseError
 from lagwise.core.results import Caseload
 from lagwise.core.study import Study
@@ -126,10 +127,8 @@ def _with_files(problem: Problem, root: Path, places: Mapping[str, Place]) -> Pr
     if not files:
         return problem
     given = " ".join(f'"{root.name}/{name}"' for name in files[:3]) + (" ..." if len(files) > 3 else "")
-    mend = (
-        f"Files there that no table uses: {listed(files)}. `lagwise start NEWFOLDER --from {given}` looks at "
-    )
-    return replace(problem, mend=f"{mend}them and writes a draft of the plan. {problem.mend}")
+    mend = said("mend.draft", files=listed(files), given=given, mend=problem.mend)
+    return replace(problem, mend=mend)
 
 
 def with_the_rest(error: LagwiseError, folder: str | Path) -> LagwiseError:
@@ -141,6 +140,4 @@ def with_the_rest(error: LagwiseError, folder: str | Path) -> LagwiseError:
     more = len(reading.problems) - reading.plan.study.reviewed
     if more < 1:
         return error
-    one = "There is 1 more such problem" if more == 1 else f"There are {more} more such problems"
-    mend = f"{error.mend} {one}; `lagwise check` names them all at once.".strip()
-    return type(error)(error.what, where=error.where, mend=mend)
+    return type(error)(error.what, where=error.where, mend=said("mend.more", mend=error.mend, more=more))

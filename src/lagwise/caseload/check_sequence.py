@@ -22,12 +22,8 @@ def far_dates(caseload: Caseload) -> list[Finding]:
     """One or two dates of a person more than 180 days away from all the others: often a mistyped year."""
     out = []
     for table, column in DATED:
-        out += found(
-            _far_rows(getattr(caseload, table), column).sort_values("row"), "far_date", table,
-            f"Dates more than {FAR_DAYS} days away from the person's other dates",
-            "The steps in between count as not recorded, and step numbers of the person shift",
-            "Check the year.", column,
-        )  # fmt: skip
+        far = _far_rows(getattr(caseload, table), column).sort_values("row")
+        out += found(far, "far_date", table, column, days=FAR_DAYS)
     return out
 
 
@@ -37,15 +33,8 @@ def after_last_checkin(caseload: Caseload) -> list[Finding]:
     if sessions.empty or last.empty:
         return []
     late = sessions[(sessions["date"] - sessions["person"].map(last)).dt.days > SILENT_DAYS]
-    who = late["person"].nunique()
-    return found(
-        late.sort_values("row"), "after_last_checkin", "sessions",
-        f"Sessions of {who} {'person' if who == 1 else 'people'} more than {SILENT_DAYS} days after "
-        f"the last check-in",
-        "Load without ratings cannot answer the question; people may have stopped rating because "
-        "of how they were",
-        "Look for check-ins that were not exported, or for a wrong date or code.", "date",
-    )  # fmt: skip
+    who, late = late["person"].nunique(), late.sort_values("row")
+    return found(late, "after_last_checkin", "sessions", "date", who=who, days=SILENT_DAYS)
 
 
 def in_a_break(caseload: Caseload) -> list[Finding]:
@@ -64,12 +53,7 @@ def in_a_break(caseload: Caseload) -> list[Finding]:
     days = pd.MultiIndex.from_frame(marks[["person", "date"]])
     today = pd.MultiIndex.from_frame(sessions[["person", "date"]]).isin(days)
     inside = sessions[(last.eq("break") & following.eq("load_resumed")).to_numpy() & ~today]
-    return found(
-        inside.sort_values("row"), "session_in_break", "sessions",
-        "Sessions between a recorded break and the return to load",
-        "Either the break or the session has a wrong date, and load would be placed in the wrong step",
-        "Correct the date of the break, the return or the session.", "date",
-    )  # fmt: skip
+    return found(inside.sort_values("row"), "session_in_break", "sessions", "date")
 
 
 def resumed_without_stop(caseload: Caseload) -> list[Finding]:
@@ -77,11 +61,8 @@ def resumed_without_stop(caseload: Caseload) -> list[Finding]:
     events = caseload.events.sort_values(["person", "date"], kind="stable")
     stops = events["kind"].isin(["break", "load_reduced", "illness", "injury_elsewhere", "exercise_removed"])
     before = stops.astype(int).groupby(events["person"]).cumsum()
-    return found(
-        events[events["kind"].eq("load_resumed") & np.equal(before, 0)].sort_values("row"),
-        "resumed_without_stop", "events", "Load resumed although nothing before says that it was reduced",
-        "Event pictures would start from the wrong day", "Add the earlier event, or correct it.",
-    )  # fmt: skip
+    odd = events[events["kind"].eq("load_resumed") & np.equal(before, 0)]
+    return found(odd.sort_values("row"), "resumed_without_stop", "events")
 
 
 def out_of_order(caseload: Caseload) -> list[Finding]:
@@ -100,14 +81,7 @@ def out_of_order(caseload: Caseload) -> list[Finding]:
             continue
         some = frame[frame["person"].isin(frame.loc[back, "person"].unique())]
         odd = pd.concat([group[~_kept(group[column])] for _, group in some.groupby("person")])
-        out += found(
-            odd.sort_values("row"), "out_of_order", table,
-            "Dates that break the order of dates which the file keeps otherwise",
-            "A date may be mistyped or exchanged with another row's; "
-            "the row would then count in the wrong step",
-            "Compare these rows with the ones around them; nothing, "
-            "if they were only written down later.", column,
-        )  # fmt: skip
+        out += found(odd.sort_values("row"), "out_of_order", table, column)
     return out
 
 

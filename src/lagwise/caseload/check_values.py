@@ -7,7 +7,7 @@ import pandas as pd
 from pandas.api import types
 
 from lagwise.caseload import repeats
-from lagwise.caseload.check_edits import Edit, mending, written
+from lagwise.caseload.check_edits import Edit
 from lagwise.caseload.remarks import Finding, found
 from lagwise.core import columns
 from lagwise.core.results import Caseload
@@ -30,12 +30,8 @@ def repeated_rows(caseload: Caseload) -> list[Finding]:
     day = times.groupby([s["person"], s["date"]])
     twice = s[(day.transform("min") > 1) & (day.transform("size") > 2)]
     twice = twice[repeats.further(s)[twice.index] & twice.duplicated(told)]
-    return found(
-        twice, "repeated_rows", "sessions", "Days on which every session row is there at least twice",
-        "The day's load is counted twice, which looks like a jump",
-        f"Nothing, if they were done as written. If an export was pasted twice, export it again: "
-        f"{len(twice)} rows of {len(twice.drop_duplicates(['person', 'date']))} days would go.",
-    )  # fmt: skip
+    days = len(twice.drop_duplicates(["person", "date"]))
+    return found(twice, "repeated_rows", "sessions", copies=len(twice), days=days)
 
 
 def pound_jumps(caseload: Caseload) -> list[Finding]:
@@ -56,35 +52,19 @@ def pound_jumps(caseload: Caseload) -> list[Finding]:
     away = ((log - usual).abs() - np.log(POUNDS_PER_KG)).abs()
     odd = top.assign(usual=np.exp(usual))[(away < TOLERANCE) & (high - low < STEADY)]
     said = [f"{o.exercise}: {o.load:g} kg, usually {o.usual:.0f}" for o in odd.itertuples()]
-    return found(
-        odd.assign(said=said), "pound_jump", "sessions",
-        "Loads 2.2 times (or 1/2.2 of) the person's usual in that exercise",
-        "Pounds among kilograms look like a load jump of 120 %",
-        "If these rows alone are in pounds, write 'lb' behind their numbers; nothing, "
-        "if the load did change.", "said",
-    )  # fmt: skip
+    return found(odd.assign(said=said), "pound_jump", "sessions", "said")
 
 
 def effort_contradictions(caseload: Caseload) -> list[Finding]:
     """Effort and reps in reserve further than 1 apart."""
-    return found(
-        repeats.contradicting(caseload.sessions), "effort_contradiction", "sessions",
-        "Effort and reps in reserve are further than 1 apart",
-        "Effort was used; if it is the wrong one of the two, effort's results are off",
-        "Correct one of the two from the source; nothing, if effort is the one to trust.", "said",
-    )  # fmt: skip
+    return found(repeats.contradicting(caseload.sessions), "effort_contradiction", "sessions", "said")
 
 
 def unlikely_sleep(caseload: Caseload) -> list[Finding]:
     """Hours of sleep of 16 and more: often minutes, a sum over nights, or a shifted column."""
     out = []
     for table, frame in (("checkins", caseload.checkins), ("weeks", caseload.weeks)):
-        out += found(
-            frame[frame["sleep_hours"] >= 16], "unlikely_sleep", table,
-            "16 hours of sleep per night or more",
-            "A few such values can carry the whole result for sleep",
-            "Check the unit and the column.", "sleep_hours",
-        )  # fmt: skip
+        out += found(frame[frame["sleep_hours"] >= 16], "unlikely_sleep", table, "sleep_hours")
     return out
 
 
@@ -107,14 +87,9 @@ def _coded(table: str, frame: pd.DataFrame) -> list[Finding]:
         return []
     by = odd.groupby("column", sort=False)["mark"]
     marked = {str(name): marks.unique().tolist() for name, marks in by}
-    edit = Edit(("tables", table), {"missing": marked})
-    return found(
-        odd.assign(said=odd["column"] + " " + odd["mark"]), "missing_code", table,
-        f"{', '.join(marked)}: numbers that many exports write for 'not recorded'",
-        "Taken for values they move every mean, and can make a group of their own",
-        mending(f"If they stand for that, write {written(edit)} in study.toml.", edit),
-        "said",
-    )  # fmt: skip
+    edits = (Edit(("tables", table), {"missing": marked}),)
+    odd = odd.assign(said=odd["column"] + " " + odd["mark"])
+    return found(odd, "missing_code", table, "said", columns=", ".join(marked), edits=edits)
 
 
 def _far(values: pd.Series) -> pd.Series:

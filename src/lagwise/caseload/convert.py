@@ -17,6 +17,7 @@ from pandas.api import types
 from lagwise.caseload.cells import DECLARED_MISSING, NUMERAL, Reading, ends, range_mend
 from lagwise.caseload.places import Place
 from lagwise.caseload.remarks import shown
+from lagwise.core.claim import said
 from lagwise.core.columns import Column
 
 MOST_PEOPLE = 100_000
@@ -94,11 +95,10 @@ def convert(column: Column, raw: pd.Series, read: Callable[[str], Reading], plac
 
 def _refuse_different(column: Column, different: int, place: Place) -> None:
     """Raise when a column has more different texts than are read; a code of a person is one person each."""
-    most, what, mend = MOST_DIFFERENT, "texts", "Keep the people or years needed."
-    if column.name == "person":
-        most, what = MOST_PEOPLE, "codes of people"
-        mend = "Is it the number of the row? Name the column that says who it is."
+    person = column.name == "person"
+    most, what = (MOST_PEOPLE, "codes of people") if person else (MOST_DIFFERENT, "texts")
     if different > most:
+        mend = said("mend.different", person=person)
         raise place.error(f"has {different:,} different {what}; at most {most:,} are read", mend, column.name)
 
 
@@ -113,8 +113,8 @@ def convert_numbers(column: Column, raw: pd.Series, factor: float, marks: Sequen
     problem = np.full(len(values), -1)
     problems = (
         ("out_of_range", range_mend(column)),
-        ("not_whole", "Give a whole number."),
-        ("bad_number", "Give a number."),
+        ("not_whole", said("mend.whole")),
+        ("bad_number", said("mend.number")),
     )
     if column.kind == "count":
         with np.errstate(invalid="ignore"):

@@ -11,18 +11,19 @@ from datetime import time as clock_time
 import numpy as np
 import pandas as pd
 
-from lagwise.caseload.cells import END_OF_DAY, FORMULA, MISSING, Reading, words
-from lagwise.caseload.check_edits import Edit, mending, written
+from lagwise.caseload.cells import END_OF_DAY, MISSING, Reading, formula
+from lagwise.caseload.check_edits import Edit
 from lagwise.caseload.convert import Converted
 from lagwise.caseload.grid import EXCEL_DAY_0
 from lagwise.caseload.places import Place
 from lagwise.caseload.repairs import on
+from lagwise.caseload.words import LISTS, words
+from lagwise.core.claim import said
 from lagwise.core.study import Clock
 
 MAX_DATE = 60
 """Longer texts are no dates; they are not looked at further, so that none can take long."""
-_AS_IT_IS = "as the file has it"
-ZONE_MEND = "Write date and time as the clock on the wall showed them, without a time zone."
+ISO = "YYYY-MM-DD"
 FIRST, LAST = date(1950, 1, 1), date(2100, 12, 31)
 _ISO = re.compile(r"\d{4}-\d{2}-\d{2}")
 _WEEK = re.compile(r"\d{4}-?W\d{2}")
@@ -50,14 +51,7 @@ _WEEKDAY_BEFORE = re.compile(
     re.IGNORECASE,
 )
 _SERIAL = re.compile(r"([2-7]\d{4})(?:[.,](\d{1,15}))?")
-_MONTHS_ELSEWHERE = dict(
-    pair.split(":")
-    for pair in words(
-        "mär:mar mrz:mar mai:may okt:oct dez:dec jän:jan janv:jan fév:feb avr:apr juin:jun juil:jul aoû:aug "
-        "déc:dec ene:jan abr:apr ago:aug dic:dec gen:jan mag:may giu:jun lug:jul set:sep ott:oct maa:mar "
-        "mei:may"
-    )
-)
+_MONTHS_ELSEWHERE = dict(pair.split(":") for pair in words(LISTS["months"]))
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 
 
@@ -79,16 +73,16 @@ def date_reader(
     def read(text: str) -> Reading:
         repairs: tuple[str, ...] = ()
         if text.startswith("="):
-            return FORMULA
-        spelt = date_format or "YYYY-MM-DD"
+            return formula()
+        spelt = date_format or ISO
         if len(text) > MAX_DATE:
-            return Reading(code="bad_date", mend=f"Write a calendar date as {spelt}.")
+            return Reading(code="bad_date", mend=said("mend.date", spelt=spelt))
         if text.lower() in MISSING and on(repair, "missing_words"):
             return Reading(repairs=("missing_words",))
         day, time = _declared(text, date_format)
         clock = _CLOCK.fullmatch(text) if day is None else None
         if clock and clock[5] and not on(repair, "time_zones"):
-            return Reading(code="bad_date", mend=ZONE_MEND)
+            return Reading(code="bad_date", mend=said("mend.zone"))
         if clock and on(repair, "date_times"):
             text, repairs, time = clock[1].strip(), ("date_times",), _time(clock)
             repairs = (*repairs, "time_zones") if clock[5] else repairs
@@ -105,18 +99,12 @@ def date_reader(
             day = _near(text, date_format) if date_format else _other(text, day_first)
             repairs = (*repairs, "date_words")
         if day is None:
-            mend = f"Write a calendar date as {spelt}"
-            if date_format:
-                return Reading(code="bad_date", mend=f"{mend}.")
-            if not _SHORT_YEAR.fullmatch(text):
-                return Reading(
-                    code="bad_date", mend=f"{mend}, or declare date_format under [tables.{table}]."
-                )
-            short = Edit(("tables", table), {"date_format": "%d.%m.%y"})
-            mend = mending(f"{mend}, or write {written(short, note=_AS_IT_IS)}.", short)
+            short = not date_format and _SHORT_YEAR.fullmatch(text)
+            edits = (Edit(("tables", table), {"date_format": "%d.%m.%y"}),) if short else ()
+            mend = said("mend.date", spelt=spelt, table="" if date_format else table, edits=edits)
             return Reading(code="bad_date", mend=mend)
         if not FIRST <= day <= LAST:
-            return Reading(code="out_of_range", mend=f"Give a date from {FIRST.year} to {LAST.year}.")
+            return Reading(code="out_of_range", mend=_years())
         return Reading(value=day, repairs=repairs, extra=time)
 
     return read
@@ -134,11 +122,10 @@ def day_reader(clock: Clock, days: int) -> Callable[[str], Reading]:
             return Reading(repairs=("missing_words",))
         found = _NUMBERED.fullmatch(text) if len(text) <= MAX_DATE else None
         if not found:
-            mend = 'Write the number of the day, or take out date_format = "day".'
-            return Reading(code="bad_date", mend=mend)
+            return Reading(code="bad_date", mend=said("mend.numbered_day"))
         at = clock.start.toordinal() + (int(found[1]) - clock.first_day) * days
         if not FIRST.toordinal() <= at <= LAST.toordinal():
-            return Reading(code="out_of_range", mend="Correct the number of the day, or study_start.")
+            return Reading(code="out_of_range", mend=said("mend.far_day"))
         return Reading(value=date.fromordinal(at))
 
     return read
@@ -208,11 +195,14 @@ def _order(texts: Iterable[str], place: Place, column: str) -> bool | None:
             open_text = open_text or text
     if len(votes) == 1 or not (open_text or votes):
         return next(iter(votes), None)
-    why = f"is '{open_text}'" if open_text else "are these dates"
-    more = " (some rows can only be day first, others only month first)" if votes else ""
     ways = [Edit(("tables", place.table), {"date_format": way}) for way in ("%d/%m/%Y", "%m/%d/%Y")]
-    mend = mending(f"Write {written(*ways, note=_AS_IT_IS)}.", *ways, beyond="")
-    raise place.error(f"{why} day first or month first?{more}", mend, column)
+    raise place.error(
+        (f"is '{open_text}'" if open_text else "are these dates")
+        + " day first or month first?"
+        + (" (some rows can only be day first, others only month first)" if votes else ""),
+        said("mend.date_order", edits=ways),
+        column,
+    )
 
 
 def _other(text: str, day_first: bool | None) -> date | None:
@@ -243,11 +233,6 @@ def _day(year: str, month: str, day: str) -> date | None:
 
 
 OUTSIDE, CLOCK, ZONE = range(3)
-PROBLEMS = (
-    ("out_of_range", f"Give a date from {FIRST.year} to {LAST.year}."),
-    ("bad_date", "Write a calendar date as YYYY-MM-DD."),
-    ("bad_date", ZONE_MEND),
-)
 CLOCKS = pd.Series(
     [None] + [f"{minute // 60:02d}:{minute % 60:02d}" for minute in range(1, 1440)], dtype="str"
 )
@@ -281,4 +266,13 @@ def typed_dates(raw: pd.Series, repair: Mapping[str, bool]) -> Converted:
         minute = (wall - days).dt.total_seconds().fillna(0).floordiv(60).astype("int64").to_numpy()
         extra = CLOCKS.take(np.where(timed & good, minute, 0)).set_axis(raw.index)
     touched = {name: at for name, at in touched.items() if len(at)}
-    return Converted(days.mask(~good), problem, PROBLEMS, raw, given, touched, extra)
+    problems = (
+        ("out_of_range", _years()),
+        ("bad_date", said("mend.date", spelt=ISO)),
+        ("bad_date", said("mend.zone")),
+    )
+    return Converted(days.mask(~good), problem, problems, raw, given, touched, extra)
+
+
+def _years() -> str:
+    return said("mend.years", first=FIRST.year, last=LAST.year)

@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 from pandas.api import types
 
-from lagwise.caseload.grid import MAX_COLUMNS, Grid, once, refuse_many, too_wide
+from lagwise.caseload.grid import MAX_COLUMNS, Grid, once, refuse_many, refuse_wide
 from lagwise.caseload.places import Place
 from lagwise.core.errors import CaseloadError
 from lagwise.core.study import Study, TableSource
@@ -51,7 +51,7 @@ def frame_grid(place: Place) -> Grid:
     if not columns:
         raise place.error("has no columns", "Leave it out where there is no such table.")
     if len(columns) > MAX_COLUMNS:
-        raise too_wide(place)
+        refuse_wide(place)
     refuse_many(len(given), len(columns), place)
     headers, twice = once([" ".join(str(name).split()) for name, _ in columns])
     cells = {

@@ -8,16 +8,17 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
+from typing import NoReturn
 
 import numpy as np
 import pandas as pd
 
-from lagwise.caseload.check_edits import Edit, mending, written
+from lagwise.caseload.check_edits import Edit
 from lagwise.caseload.kinds import refuse_two_headers
 from lagwise.caseload.places import Place
-from lagwise.caseload.remarks import Remark
-from lagwise.core.claim import coded
-from lagwise.core.errors import CaseloadError, meant
+from lagwise.caseload.remarks import Remark, remark
+from lagwise.core.claim import said
+from lagwise.core.errors import CaseloadError
 
 SEARCHED_ROWS = 20
 MOST_ROWS = 3_000_000
@@ -78,10 +79,8 @@ def grid_from_cells(
     nameless = [i for i, name in enumerate(headers)
                 if not name and i < body.shape[1] and body.iloc[keep, i].notna().any()]  # fmt: skip
     if nameless:
-        remarks.append(Remark(
-            "ignored_column", place.table, f"column {nameless[0] + 1}", len(nameless), "",
-            "Columns without a header are not read", "Give the column a name, or leave it so.",
-        ))  # fmt: skip
+        at_column = f"column {nameless[0] + 1}"
+        remarks.append(remark("ignored_column", place.table, at_column, len(nameless), of="nameless_column"))
     beyond = {where[i]: text for i, text in extra.items()}
     return Grid(frame, keep + at + 2, tuple(remarks), beyond, twice=twice)
 
@@ -105,14 +104,14 @@ def refuse_many(rows: int, width: int, place: Place) -> None:
             )
 
 
-def no_rows(place: Place) -> CaseloadError:
-    """The error of a file without any cell."""
-    return place.error("is empty", "Export it again, or take it out of the folder.")
+def refuse_no_rows(place: Place) -> NoReturn:
+    """Raise for a file without any cell."""
+    raise place.error("is empty", "Export it again, or take it out of the folder.")
 
 
-def too_wide(place: Place) -> CaseloadError:
-    """The error of a table with more columns than a form of this kind can have."""
-    return place.error(f"has more than {MAX_COLUMNS} columns", "Keep the columns needed.")
+def refuse_wide(place: Place) -> NoReturn:
+    """Raise for a table with more columns than a form of this kind can have."""
+    raise place.error(f"has more than {MAX_COLUMNS} columns", "Keep the columns needed.")
 
 
 def missing_column(place: Place, column: str, theirs: str, headers: Iterable[object]) -> CaseloadError:
@@ -121,16 +120,9 @@ def missing_column(place: Place, column: str, theirs: str, headers: Iterable[obj
     there = [str(h) for h in headers if str(h)]
     alike = {h.lower(): h for h in there}
     near = difflib.get_close_matches(theirs.lower(), alike, n=1, cutoff=0.5)
-    listed = ", ".join(f"'{h[:40]}'" for h in there[:12]) or "none"
     absent = {"column": column, "theirs": theirs, "headers": there[:12]}
-    if theirs == column:
-        what = f"there is no column '{column}'"
-        mend = f'Name the column that holds it with {column} = "..." under [tables.{place.table}.columns]'
-        mend += f" (its columns: {listed})."
-    else:
-        what = f"there is no column '{theirs[:60]}', named for {column} in study.toml"
-        mend = meant(theirs, alike[near[0]]) if near else f"Its columns: {listed}."
-    return place.error(coded(what, "no_column", **absent), mend)
+    mend = said("mend.no_column", **absent, table=place.table, nearest=alike[near[0]] if near else "")
+    return place.error(said("what.no_column", **absent), mend)
 
 
 def _header_at(
@@ -138,7 +130,7 @@ def _header_at(
 ) -> tuple[int, list[Remark]]:
     declared = place.source.header_row - 1
     if cells.empty or not cells.notna().to_numpy().any():
-        raise no_rows(place)
+        refuse_no_rows(place)
     if declared >= len(cells):
         raise place.error(
             f"header_row = {declared + 1} lies below the last row ({len(cells)})",
@@ -148,15 +140,9 @@ def _header_at(
         return declared, []
     for at in range(1, min(SEARCHED_ROWS, len(cells))):
         if _holds(cells.iloc[at], wanted):
-            edit = Edit(("tables", place.table), {"header_row": at + 1})
-            return at, [
-                Remark(
-                    "repair_title_rows", place.table, "", at,
-                    f"row {at + 1}: '{', '.join(str(c) for c in cells.iloc[at].dropna().head(5))}'",
-                    "The header was found below the first row; the rows above it were left out",
-                    mending(f"Write {written(edit)}; nothing else need change.", edit),
-                )
-            ]  # fmt: skip
+            edits = (Edit(("tables", place.table), {"header_row": at + 1}),)
+            where = f"row {at + 1}: '{', '.join(str(c) for c in cells.iloc[at].dropna().head(5))}'"
+            return at, [remark("repair_title_rows", place.table, "", at, where, edits=edits)]
     return declared, []
 
 
@@ -174,7 +160,7 @@ def _headers(row: pd.Series, place: Place) -> list[str]:
             f"Write header_row = ... under [tables.{place.table}].",
         )
     if len(headers) > MAX_COLUMNS:
-        raise too_wide(place)
+        refuse_wide(place)
     return headers
 
 

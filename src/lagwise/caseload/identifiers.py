@@ -5,91 +5,31 @@ from __future__ import annotations
 
 import itertools
 import re
-from collections.abc import Mapping
 
 import pandas as pd
 from pandas.api import types
 
-from lagwise.caseload.cells import words
-from lagwise.caseload.check_edits import no_need
-from lagwise.caseload.remarks import Remark, shown
-from lagwise.core.claim import coded
+from lagwise.caseload.remarks import Remark, remark, shown
+from lagwise.caseload.words import LISTS, words
 
 _LOOKED_AT = 500
 
 
-_WORDS: Mapping[str, frozenset[str]] = {
-    "a name": words(
-        "name names firstname lastname surname forename fullname vorname nachname familienname nom prenom "
-        "prénom nombre apellido apellidos nome cognome naam voornaam achternaam klarname givenname "
-        "familyname username navn namn imię nazwisko initials initialen"),
-    "an e-mail address": words(
-        "email mail emails mailadresse courriel correo"),
-    "a phone number": words(
-        "phone telephone tel telefon telefono téléphone mobile mobil móvil movil cellulare handy cell "
-        "cellphone whatsapp fax"),
-    "a birth date": words(
-        "birth birthdate birthday dob geburtsdatum geburtstag geboren naissance nacimiento nascita "
-        "nascimento geboortedatum født fødselsdato urodzenia geb"),
-    "an address": words(
-        "address adresse anschrift street strasse straße rue calle via postcode zip zipcode plz "
-        "postleitzahl wohnort city town dirección direccion domicilio indirizzo adres endereço"),
-    "a record number": words(
-        "mrn ssn nhs passport insurance versicherungsnummer krankenkasse patientid patientnumber "
-        "recordnumber recordno aktenzeichen fallnummer licence license insuranceno chart kvnr svnr ahv "
-        "bsn dni nie nif nino cpf pesel aadhaar"),
-    "free text": words(
-        "note notes comment comments remark remarks freetext bemerkung bemerkungen kommentar kommentare "
-        "notiz notizen commentaire commentaires observaciones"),
-    "an online trace": words(
-        "ip url website instagram facebook twitter photo picture foto"),
-}  # fmt: skip
-_PAIRS: Mapping[str, frozenset[str]] = {
-    "a record number": words(
-        "patient id|patient no|patient number|record no|record number|case number|social security|"
-        "patient nr|member id|file number", "|"),
-    "free text": words("free text", "|"),
-}  # fmt: skip
-_STEMS: Mapping[str, frozenset[str]] = {
-    "a phone number": words("telefon telephon handynu handynr mobilnu mobilnr rufnummer phone"),
-    "a birth date": words("geburts birth"),
-    "an address": words("anschrift adress straßen strassen"),
-    "a record number": words(
-        "versicher krankenkass krankenvers sozialvers insur passport patientennummer patientennr patientenid "
-        "fallnr"),
-    "a name": words("patientenname vorname nachname kundenname patientname clientname"),
-    "free text": words("bemerkung kommentar anmerkung comment remark"),
-}  # fmt: skip
+_WORDS = {kind: words(text) for kind, text in LISTS["telling"].items()}
+_PAIRS = {kind: words(text, "|") for kind, text in LISTS["pairs"].items()}
+_STEMS = {kind: tuple(text.split()) for kind, text in LISTS["stems"].items()}
 """Beginnings of words, for languages that write compounds in one word."""
-_OWN_CODES = words(
-    "patientid patientno patientnr patientnumber memberid patientennummer patientennr patientenid"
-)
+_OWN_CODES = words(LISTS["own_codes"])
 """Headers that hold a study's own code as often as a record number:
 short codes under them are taken for codes."""
-_NAME_OF_THINGS = words(
-    "exercise exercises lift drill session programme program file sheet device clinic site workout "
-    "movement muscle group arm treatment drug medication event test scale study übung uebung exercice "
-    "ejercicio esercizio oefening exercício gerät"
-)
+_NAME_OF_THINGS = words(LISTS["things"])
 _MAIL = re.compile(r"[^@\s]+@[^@\s]+\.[a-z]{2,}", re.IGNORECASE)
 _PHONE = re.compile(r"(?:\+|00|0)[\d\s()/-]{7,18}\d")
 _BORN = re.compile(
     r"[A-Za-z]{1,4}[-_. ]?(?:19[3-9]\d|200\d|201[0-2])|[A-Za-z]{0,4}[-_. ]?"
     r"(?:[0-3]\d[-./]?[01]\d[-./]?(?:19|20)\d\d|(?:19[3-9]|200)\d[-./]?[01]\d[-./]?[0-3]\d)"
 )
-_FIRST_NAMES = words(
-    "anna maria sophie julia laura lena lisa sarah sara emma marie johanna katharina christine "
-    "claudia sabine petra monika susanne andrea nicole stefanie sandra eva hannah mia clara martina "
-    "ursula peter michael thomas andreas wolfgang klaus jürgen stefan christian markus martin frank "
-    "uwe daniel alexander tobias sebastian jan jonas lukas felix paul leon max maximilian hans karl "
-    "fritz johannes mary patricia jennifer linda elizabeth barbara susan jessica karen nancy emily "
-    "olivia amelia isla ava grace chloe james john robert william david richard joseph charles "
-    "matthew anthony donald steven andrew joshua kenneth kevin brian george oliver harry jack pierre "
-    "jean luc michel françois camille léa manon nathalie sylvie isabelle marco luca giuseppe giovanni "
-    "francesco giulia chiara francesca carlos josé juan miguel ana carmen lucía pablo mohamed "
-    "mohammed ahmed ali fatima aisha mehmet ayşe jakub pawel katarzyna agnieszka lars sven ingrid "
-    "astrid erik olaf anke heike birgit ivan olga natalia dmitri yuki hiroshi wei priya raj"
-)
+_FIRST_NAMES = words(LISTS["first_names"])
 _DATE = re.compile(r"\d{1,4}[./-]\d{1,2}[./-]\d{1,4}(?:[T ].*)?")
 _US_PHONE = re.compile(r"(?:\+?1[\s.-]?)?\(?\d{3}\)?[\s.-]?\d{3}[\s.-]\d{4}")
 _SHORT_CODE = re.compile(r"[A-Za-z]{0,4}[-_ ]?\d{1,4}[A-Za-z]?(?:\.0)?")
@@ -113,7 +53,7 @@ def looks_like(header: str, values: pd.Series | None = None) -> str:
     for kind, telling in _WORDS.items():
         if (kind == "a name" and _NAME_OF_THINGS & set(tokens)) or (kind == "a record number" and own_code):
             continue
-        if telling & there or any(token.startswith(tuple(_STEMS.get(kind, ()))) for token in tokens):
+        if telling & there or any(token.startswith(_STEMS.get(kind, ())) for token in tokens):
             return kind
     for kind, pairs in _PAIRS.items():
         if not own_code and any({*pair.split()} <= {*tokens} for pair in pairs):
@@ -129,14 +69,7 @@ def short_codes(values: pd.Series | None) -> bool:
 
 def identifier_remark(table: str, header: str, kind: str) -> Remark:
     """The remark on an unused column that looks identifying."""
-    return Remark(
-        "identifier_column", table, shown(header), 1, "",
-        coded(f"The column looks like {kind}; it was not read and is in no output", kind=kind),
-        no_need(
-            " for the analysis. Before the folder leaves your hands: `lagwise deidentify FOLDER --out DIR` "
-            "writes a copy without it, and your own file stays as it is."
-        ),
-    )  # fmt: skip
+    return remark("identifier_column", table, shown(header), kind=kind)
 
 
 def codes_that_identify(table: str, people: pd.Series) -> list[Remark]:
@@ -149,16 +82,14 @@ def codes_that_identify(table: str, people: pd.Series) -> list[Remark]:
     first = codes.str.lower().str.strip(" .0123456789_-").isin(_FIRST_NAMES)
     born, phones = codes.str.fullmatch(_BORN.pattern), codes.map(_numbered).astype(bool)
     told = {
-        "names or e-mail addresses": named | first if first.sum() >= 2 else named,
-        "dates or years of birth": born & (born.sum() >= 3 and born.mean() >= 0.3),
-        "phone or record numbers": phones & (phones.sum() >= 2 and phones.mean() >= 0.5),
+        "names": named | first if first.sum() >= 2 else named,
+        "births": born & (born.sum() >= 3 and born.mean() >= 0.3),
+        "numbers": phones & (phones.sum() >= 2 and phones.mean() >= 0.5),
     }
     kinds = [kind for kind, hit in told.items() if hit.any()]
-    return [Remark(
-        "identifier_column", table, "person", int(pd.DataFrame(told).any(axis=1).sum()), "",
-        f"Codes look like {' and '.join(kinds)}; they would appear in every output",
-        "Run `lagwise deidentify FOLDER --out DIR`; it gives everybody a fresh random code.",
-    )] if kinds else []  # fmt: skip
+    hits = int(pd.DataFrame(told).any(axis=1).sum())
+    found = remark("identifier_column", table, "person", hits, of="telling_codes", kinds=kinds)
+    return [found] if kinds else []
 
 
 _SMALL_NUMBER = r"-?\d{1,3}(?:[.,]\d{1,3})?"

@@ -9,46 +9,31 @@ from pathlib import Path
 import pandas as pd
 
 from lagwise.caseload.places import BOOKS, SUFFIXES, TEXT_SUFFIXES, Place
-from lagwise.caseload.remarks import Remark, listed, shown
+from lagwise.caseload.remarks import Remark, listed, remark, shown
+from lagwise.core.claim import said, told
 
-_AGAIN = "Open it in a spreadsheet and save it as .xlsx or CSV."
-_OF_TABLES = "Save the table as .xlsx or CSV in the program that made it."
-_PICTURE = (
-    "is a picture",
-    "Type its numbers into a spreadsheet, one row for each line, and save that as .xlsx.",
-)
-_PDF = (
-    "is a PDF",
-    "Save the table as .xlsx or CSV where it was made; from paper, type it into a spreadsheet.",
-)
-_OLD = ("is an old Excel workbook (.xls)", "Open it in a spreadsheet and save it as .xlsx.")
-_LOCKED = ("is protected by a password", "Open it, take the password away, and save it as .xlsx.")
-_WEB = ("is a web page with the name of a workbook", _AGAIN)
-_WORKBOOK = ("is a workbook with the name of a text file", "Let its name end in .xlsx.")
-_TEXT = ("is text with the name of a workbook", "Let its name end in .csv.")
-_OTHER: Mapping[str, tuple[str, str]] = {
-    ".numbers": ("is a Numbers file", "Export it from Numbers as Excel (.xlsx) or CSV."),
-    ".ods": ("is an OpenDocument spreadsheet", "Open it and save it as .xlsx or CSV."),
-    ".docx": ("is a Word file", "Copy its table into a spreadsheet and save that as .xlsx."),
-    ".doc": ("is a Word file", "Copy its table into a spreadsheet and save that as .xlsx."),
-    ".xlsb": ("is a binary Excel workbook", "Open it in a spreadsheet and save it as .xlsx."),
-    **dict.fromkeys((".sav", ".dta", ".rds", ".rdata"), ("is a file of a statistics program", _OF_TABLES)),
-}  # fmt: skip
+_OTHER: Mapping[str, str] = {
+    **{f".{name}": name for name in ("numbers", "ods", "docx", "doc", "xlsb")},
+    **dict.fromkeys((".sav", ".dta", ".rds", ".rdata"), "statistics"),
+}
 _BEGINS = (
-    (b"%PDF", _PDF),
+    (b"%PDF", "pdf"),
     *(
-        (begin, _PICTURE)
+        (begin, "picture")
         for begin in (b"\x89PNG", b"\xff\xd8\xff", b"GIF8", b"II*\0", b"MM\0*", b"BM", b"RIFF")
     ),
 )
 _COMPOUND = bytes.fromhex("D0CF11E0A1B11AE1")
 _SEALED = "EncryptedPackage".encode("utf-16-le")
 PIVOT = re.compile(
-    r"(?:row|column) labels|zeilenbeschriftungen|spaltenbeschriftungen|étiquettes de (?:lignes|colonnes)|"
-    r"etiquetas de (?:fila|columna)|etichette di (?:riga|colonna)|"
-    r"(?:sum|count|average|max|min) of .+|(?:summe|anzahl|mittelwert) von .+|(?:somme|nombre|moyenne) de .+",
+    "|".join((
+        r"(?:row|column) labels", "zeilenbeschriftungen", "spaltenbeschriftungen",
+        "étiquettes de (?:lignes|colonnes)", "etiquetas de (?:fila|columna)", "etichette di (?:riga|colonna)",
+        "(?:sum|count|average|max|min) of .+", "(?:summe|anzahl|mittelwert) von .+",
+        "(?:somme|nombre|moyenne) de .+",
+    )),
     re.IGNORECASE,
-)
+)  # fmt: skip
 """Headers that a spreadsheet writes over its pivot tables."""
 
 
@@ -61,39 +46,42 @@ def refuse_other(place: Place) -> None:
 
 def what_it_is(suffix: str, content: bytes) -> tuple[str, str] | None:
     """What a file is that is no table of the kind its name says, and the way on; None where it may be one."""
+    kind = _kind(suffix, content)
+    return (said(f"what.{kind}", suffix=suffix), said(f"mend.{kind}", suffix=suffix)) if kind else None
+
+
+def _kind(suffix: str, content: bytes) -> str:
     if content.startswith(_COMPOUND):
-        return _LOCKED if _SEALED in content else _OTHER.get(suffix, _OLD)
+        return "locked" if _SEALED in content else _OTHER.get(suffix, "old")
     if content[4:12] in (b"ftypheic", b"ftypheix", b"ftypmif1"):
-        return _PICTURE
-    for begin, said in _BEGINS:
+        return "picture"
+    for begin, kind in _BEGINS:
         if content.startswith(begin) and (len(begin) > 2 or suffix not in TEXT_SUFFIXES):
-            return said
+            return kind
     if suffix in _OTHER:
         return _OTHER[suffix]
     if suffix in BOOKS and content and not content.startswith(b"PK"):
         head = content[:1000].lstrip(b"\xef\xbb\xbf \r\n\t")
         if head.lower().startswith((b"<html", b"<!doctype html", b"<?xml", b"<table")):
-            return _WEB
-        return _TEXT if b"\0" not in head and re.search(rb"[,;\t].*\n", head) else None
+            return "web"
+        return "text" if b"\0" not in head and re.search(rb"[,;\t].*\n", head) else ""
     if suffix in TEXT_SUFFIXES and content.startswith(b"PK\x03\x04"):
-        return _WORKBOOK
-    if suffix in (*BOOKS, *TEXT_SUFFIXES, *SUFFIXES):
-        return None
-    return f"files ending in '{suffix}' are not read", "Save it as .csv, .xlsx or .parquet."
+        return "workbook"
+    return "" if suffix in (*BOOKS, *TEXT_SUFFIXES, *SUFFIXES) else "unread_kind"
 
 
 def lying(folder: Path) -> tuple[str, str]:
     """What lies in a folder that no table can be read from (' (log.pdf is a PDF)'), and the way on; empty
     where nothing is known."""
-    said: dict[str, str] = {}
+    others: dict[str, str] = {}
     for path in sorted(folder.iterdir()):
         ours = path.suffix.lower() in (*BOOKS, *TEXT_SUFFIXES, *SUFFIXES, ".toml", "") or path.name[0] in ".~"
         if path.is_file() and not path.is_symlink() and not ours:
             with path.open("rb") as file:
                 what = what_it_is(path.suffix.lower(), file.read(100_000))
-            if what and what[0].startswith("is "):
-                said[f"{shown(path.name)} {what[0]}"] = what[1]
-    return (f" ({listed(said)})", next(iter(said.values()))) if said else ("", "")
+            if what and told(what[0]).reason != "unread_kind":
+                others[f"{shown(path.name)} {what[0]}"] = what[1]
+    return (f" ({listed(others)})", next(iter(others.values()))) if others else ("", "")
 
 
 def refuse_pivot(place: Place, frame: pd.DataFrame, wanted: Iterable[str]) -> None:
@@ -131,7 +119,4 @@ def still_open(places: Iterable[Place]) -> list[Remark]:
     names = {part.path for place in places for part in place.every}
     held = [p.name for p in sorted(names)
             if p.with_name(f"~${p.name}").exists() or p.with_name(f".~lock.{p.name}#").exists()]  # fmt: skip
-    return [Remark(
-        "open_file", "", "", len(held), listed(held), "Files that are open in a spreadsheet; what is not "
-        "saved there was not read", "Save and close them, then run the command again.",
-    )] if held else []  # fmt: skip
+    return [remark("open_file", "", "", len(held), listed(held))] if held else []

@@ -73,11 +73,15 @@ def dropped(frames: Mapping[str, pd.DataFrame], names: Iterable[str]) -> dict[st
             there = sorted({c for frame in out.values() for c in frame.columns if c != "row"} - _KEPT)
             near = difflib.get_close_matches(column, there, n=1)
             hint = meant(name, near[0]) if near else f"Columns: {', '.join(there)}."
-            what = f"there is no column '{name[:60]}' to leave out"
-            raise CaseloadError(what, where="deidentify", mend=hint)
+            raise CaseloadError(
+                f"there is no column '{name[:60]}' to leave out", where="deidentify", mend=hint
+            )
         if column in _KEPT:
-            what = f"a table cannot be read without '{column}'"
-            raise CaseloadError(what, where="deidentify", mend="Leave another column out.")
+            raise CaseloadError(
+                f"a table cannot be read without '{column}'",
+                where="deidentify",
+                mend="Leave another column out.",
+            )
         for t in hit:
             also = ["reps_in_reserve"] if (t, column) == ("sessions", "effort") else []
             out[t] = out[t].assign(**{n: out[t][n].mask(out[t][n].notna()) for n in [column, *also]})

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import pandas as pd
 
-from lagwise.caseload.check_edits import Edit, mending, no_need, written
+from lagwise.caseload.check_edits import Edit, mending, written
 from lagwise.caseload.grid import folded
 from lagwise.caseload.places import Place
-from lagwise.caseload.remarks import Remark, shown
+from lagwise.caseload.remarks import Remark, remark, shown
 from lagwise.caseload.repairs import on
 from lagwise.caseload.study_text import toml_value
 from lagwise.caseload.suggest import Others, no_column
@@ -78,11 +78,10 @@ def match(
                     ),
                 )
             theirs[column.name] = one
-            remarks.append(Remark(
-                "repair_column_names", place.table, column.name, 1, f"'{shown(one)}'",
-                "A header differs from the contract only in case, spaces or hyphens",
-                no_need(f", or write {written(edits[0])}.", edits[0]),
-            ))  # fmt: skip
+            where = f"'{shown(one)}'"
+            remarks.append(
+                remark("repair_column_names", place.table, column.name, 1, where, edits=tuple(edits[:1]))
+            )
         elif column.required:
             raise no_column(place, column, column.name, frame, [*theirs.values()], others)
     return theirs, [h for h in headers if h not in theirs.values()], remarks

@@ -8,7 +8,7 @@ from contextlib import contextmanager
 import numpy as np
 import pandas as pd
 
-from lagwise.caseload.grid import MAX_COLUMNS, Grid, no_rows, refuse_many, too_wide
+from lagwise.caseload.grid import MAX_COLUMNS, Grid, refuse_many, refuse_no_rows, refuse_wide
 from lagwise.caseload.places import MOST_BYTES, Place
 
 _DAMAGED = (OSError, ValueError, TypeError, KeyError, NotImplementedError, OverflowError, MemoryError)
@@ -28,12 +28,12 @@ def read_parquet(place: Place, used: Sequence[str]) -> Grid:
     import pyarrow.parquet as pq
 
     if not place.content:
-        raise no_rows(place)
+        refuse_no_rows(place)
     with _our_errors(place):
         source = pa.BufferReader(place.content)
         schema = pq.read_schema(source)
         if len(schema.names) > MAX_COLUMNS:
-            raise too_wide(place)
+            refuse_wide(place)
         if len(set(schema.names)) < len(schema.names):
             raise place.error("has two columns of one name", "Rename or delete one of them.")
         keep = [field for field in schema if field.name.strip().lower() in used]

@@ -10,11 +10,10 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from lagwise.caseload.check_edits import no_need
 from lagwise.caseload.convert import as_text
 from lagwise.caseload.grid import Grid, folded, refuse_many
 from lagwise.caseload.places import Place
-from lagwise.caseload.remarks import EXAMPLES, PART, Remark, listed, shown
+from lagwise.caseload.remarks import EXAMPLES, PART, Remark, listed, remark, shown
 from lagwise.core.columns import Column
 
 _BETWEEN = re.compile(r"[\s_\-.,()]+")
@@ -66,11 +65,7 @@ def pasted(place: Place, found: Mapping[int, Grid]) -> Grid:
     plain = [f.assign(**{h: as_text(f[h], _PERSON) for h in mixed if h in f}) for f in frames]
     remarks = _merged([(place.parts[at].part, told) for at, grid in found.items() for told in grid.remarks])
     if left_out:
-        remarks.append(Remark(
-            "other_sheets", place.table, "", len(left_out), listed(left_out),
-            "Sheets without the columns that a row of this table needs were left out",
-            no_need(f", or name the sheets with sheets under [tables.{place.table}]."),
-        ))  # fmt: skip
+        remarks.append(remark("other_sheets", place.table, "", len(left_out), listed(left_out)))
     if place.source.person_from:
         people, cut = codes(place, list(found))
         if "person" in headers:
@@ -80,16 +75,10 @@ def pasted(place: Place, found: Mapping[int, Grid]) -> Grid:
             )
         plain = [f.assign(person=pd.Series(code, index=f.index, dtype="str"))
                  for f, code in zip(plain, people, strict=True)]  # fmt: skip
-        said = f"; '{shown(cut)}' was cut from each name" if cut else ""
-        of = [
-            f"{shown(place.parts[at].part)}: '{shown(code, 40)}'"
-            for at, code in zip(found, people, strict=True)
-        ]
-        remarks.append(Remark(
-            "person_from_name", place.table, "person", len(people), "; ".join(of[:EXAMPLES]),
-            f"The code of the person is the name of the {place.source.person_from}{said}",
-            no_need(", if these are codes and no names."),
-        ))  # fmt: skip
+        both = list(zip(found, people, strict=True))[:EXAMPLES]
+        where = "; ".join(f"{shown(place.parts[at].part)}: '{shown(code, 40)}'" for at, code in both)
+        numbers = {"kind": place.source.person_from, "cut": shown(cut)}
+        remarks.append(remark("person_from_name", place.table, "person", len(people), where, **numbers))
     frame = pd.concat(plain, ignore_index=True)
     refuse_many(len(frame), max(frame.shape[1], 1), place)
     rows = np.concatenate([grid.rows + at * PART for at, grid in found.items()]).astype("int64")
@@ -120,15 +109,14 @@ def _alike(frames: Sequence[pd.DataFrame]) -> list[pd.DataFrame]:
 def _merged(told: Sequence[tuple[str, Remark]]) -> list[Remark]:
     """Remarks of several parts, those of one kind as one with their places."""
     out: dict[tuple[str, str], list[tuple[str, Remark]]] = {}
-    for part, remark in told:
-        out.setdefault((remark.code, remark.column), []).append((part, remark))
+    for part, one in told:
+        out.setdefault((one.code, one.column), []).append((part, one))
     return [
         replace(
             every[0][1],
-            count=sum(remark.count for _, remark in every),
+            count=sum(one.count for _, one in every),
             examples="; ".join(
-                f"{shown(part)}{': ' if remark.examples else ''}{remark.examples}"
-                for part, remark in every[:EXAMPLES]
+                f"{shown(part)}{': ' if one.examples else ''}{one.examples}" for part, one in every[:EXAMPLES]
             ),
         )
         for every in out.values()

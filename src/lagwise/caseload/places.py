@@ -16,7 +16,7 @@ import pandas as pd
 from lagwise.caseload.check_edits import Edit, mending, written
 from lagwise.caseload.remarks import at_row
 from lagwise.core import columns
-from lagwise.core.claim import coded
+from lagwise.core.claim import coded, said
 from lagwise.core.errors import CaseloadError, meant
 from lagwise.core.opening import read_once
 from lagwise.core.study import Study, TableSource
@@ -107,7 +107,6 @@ def folder_of(folder: str | Path) -> Path:
 
 def inside(root: Path, name: str, where: str) -> Path:
     """The regular file `name` below `root`; CaseloadError when it is outside, missing or not regular."""
-    said = f"'{name[:80]}'"
     parts = name.replace("\\", "/").split("/")
     outside = Path(name).is_absolute() or ".." in parts or name.startswith(("/", "\\", "~")) or ":" in name
     try:
@@ -115,21 +114,13 @@ def inside(root: Path, name: str, where: str) -> Path:
         outside = outside or not path.is_relative_to(root)
         found, regular = path.exists(), path.is_file()
     except (OSError, ValueError, RuntimeError):
-        raise CaseloadError(f"{said} is no usable file name", where=where) from None
-    if outside:
-        what = f"{said} does not lie inside the caseload folder"
-        mend = "Copy the file into the folder and name it without .., drive or leading slash."
-    elif not found and (root / name).is_symlink():
-        what, mend = f"{said} is a link that leads nowhere", "Put the file itself there."
-    elif not found:
-        near = difflib.get_close_matches(name, sorted(p.name for p in root.iterdir()), n=1)
-        what = f"there is no file {said} in the caseload folder"
-        mend = meant(name, near[0]) if near else "Check its name in study.toml."
-    elif not regular:
-        what, mend = f"{said} is not a regular file", "Put a table file there."
-    else:
+        raise CaseloadError(f"'{name[:80]}' is no usable file name", where=where) from None
+    if found and regular and not outside:
         return path
-    raise CaseloadError(what, where=where, mend=mend)
+    why = "outside" if outside else "irregular" if found else "no_link" if (root / name).is_symlink() else ""
+    near = [] if why else difflib.get_close_matches(name, sorted(p.name for p in root.iterdir()), n=1)
+    mend = meant(name, near[0]) if near else said(f"mend.{why or 'no_file'}")
+    raise CaseloadError(said(f"what.{why or 'no_file'}", name=name[:80]), where=where, mend=mend)
 
 
 Openers = Callable[[bytes, str], Any]
@@ -168,9 +159,11 @@ def find_tables(
             here = [shown for shown in here if not blank(shown, contents[shown])] or here[:1]
         if len(here) > 1:
             edit = Edit(("tables", table), {"file": here[0]})
-            declare = mending(f"Write {written(edit, note='or the other')} in study.toml.", edit)
-            what = f"the {table} table is there more than once: {', '.join(here)}"
-            raise CaseloadError(what, where=str(root.name), mend=declare)
+            raise CaseloadError(
+                f"the {table} table is there more than once: {', '.join(here)}",
+                where=str(root.name),
+                mend=mending(f"Write {written(edit, note='or the other')} in study.toml.", edit),
+            )
         for shown in here:
             own = sheet if shown == book else source.sheet
             places[table] = folder.together([folder.place(table, shown, source, own, table)])

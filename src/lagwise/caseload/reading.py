@@ -13,11 +13,10 @@ from typing import Any
 
 import pandas as pd
 
-from lagwise.caseload.check_edits import no_need
 from lagwise.caseload.frames import frame_grid, frame_places
 from lagwise.caseload.kinds import lying, still_open
 from lagwise.caseload.places import Place, find_tables, folder_of, hash_files, unused_files
-from lagwise.caseload.remarks import Remark, at_rows, listed, remarks_frame, shown
+from lagwise.caseload.remarks import Remark, at_rows, listed, remark, remarks_frame, shown
 from lagwise.caseload.repeats import empty_frame
 from lagwise.caseload.schemas import validate
 from lagwise.caseload.sift import COUNTS, empty_lost, empty_quarantine
@@ -26,6 +25,7 @@ from lagwise.caseload.table import TableRead, load_grid, read_table
 from lagwise.caseload.workbook import chosen_sheet
 from lagwise.caseload.workbook_archive import open_book
 from lagwise.core import columns
+from lagwise.core.claim import said
 from lagwise.core.errors import CaseloadError, StudyError
 from lagwise.core.legal import DAY
 from lagwise.core.results import Caseload, content_hash
@@ -93,8 +93,12 @@ def read_as(folder: str | Path, study: Study) -> Caseload:
 def unused(root: Path, places: dict[str, Place]) -> list[Remark]:
     """A remark for every table-like file of the folder, and every workbook with sheets, that no table
     uses."""
-    left = map(_unused, unused_files(root, places.values()))
-    return [*left, *_unused_sheets(places), *still_open(places.values())]
+    left = unused_files(root, places.values())
+    return [
+        *(remark("unused_file", "", "", 1, shown(name)) for name in left),
+        *_unused_sheets(places),
+        *still_open(places.values()),
+    ]
 
 
 def from_frames(
@@ -241,19 +245,18 @@ def refuse_incomplete(there: set[str], folder: str) -> None:
         found = f"only {', '.join(sorted(there))}" if there else "no table"
         others, way_on = lying(Path(folder)) if files else ("", "")
         here = f" in this folder{others}" if files else ""
-        what = f"there is {found}{here}; sessions, checkins or weeks is needed"
-        add = (
-            way_on
-            or "Add sessions, checkins or weeks (.csv, .xlsx, .parquet), or name its file in study.toml."
+        raise CaseloadError(
+            f"there is {found}{here}; sessions, checkins or weeks is needed",
+            where=folder,
+            mend=way_on or said("mend.no_table" if files else "mend.no_frame"),
         )
-        raise CaseloadError(what, where=folder, mend=add if files else "Give sessions=, checkins= or weeks=.")
     both = there & {"checkins", "sessions"}
     if "weeks" in there and both:
-        leave = "move the other out of the folder" if files else "leave the other out"
         raise CaseloadError(
             f"there are both weeks and {' and '.join(sorted(both))}; load or ratings would count twice",
             where=folder,
-            mend=f"Keep either weeks, or sessions and checkins; {leave}.",
+            mend="Keep either weeks, or sessions and checkins; "
+            + ("move the other out of the folder." if files else "leave the other out."),
         )
 
 
@@ -266,34 +269,22 @@ def _never_rated(
     table = "weeks" if len(frames["weeks"]) else "checkins"
     asked = study.analysis.outcome
     left = [remark.column for remark in remarks if (remark.code, remark.table) == ("ignored_column", table)]
-    columns_left = f"; columns that are not read: {listed(left)}" if left else ""
     out = []
     for name in dict.fromkeys([*study.ratings, *([asked] if asked != AnalysisPlan.outcome else [])]):
         if frames[table][name].notna().any():
             continue
-        mend = f'Name its column with {name} = "..." under [tables.{table}.columns]{columns_left}'
         if name == asked and len(frames[table]):
             error = CaseloadError(
                 f"no row of {table} holds {name}, which the study asks about (outcome under [analysis])",
                 where=folder,
-                mend=f"{mend}.",
+                mend=said("mend.rating_named", name=name, table=table, left=listed(left)),
             )
             if stop is None:
                 raise error
             stop(error)
             continue
-        out.append(Remark(
-            "absent_rating", table, name, 1, "", "study.toml declares this rating, and no row holds one",
-            f"{mend}; or take [ratings.{name}] out.",
-        ))  # fmt: skip
+        out.append(remark("absent_rating", table, name, left=listed(left)))
     return out
-
-
-def _unused(name: str) -> Remark:
-    return Remark(
-        "unused_file", "", "", 1, shown(name), "A file that looks like a table was not read",
-        no_need(', or name it with file = "..." under [tables.NAME] in study.toml.'),
-    )  # fmt: skip
 
 
 def _unused_sheets(places: dict[str, Place]) -> list[Remark]:
@@ -307,21 +298,17 @@ def _unused_sheets(places: dict[str, Place]) -> list[Remark]:
             left[place.path] = [name for name in left.get(place.path, names) if name != used]
             files[place.path] = place.book.shown
     return [
-        Remark(
-            "unused_sheet", "", "", len(sheets), f"{files[path]}: " + listed(map(shown, sheets)),
-            "Sheets of the workbook that no table uses were not read",
-            no_need(', or name the sheet with sheet = "..." under [tables.NAME].'),
-        )
-        for path, sheets in left.items() if sheets
-    ]  # fmt: skip
+        remark("unused_sheet", "", "", len(sheets), f"{files[path]}: " + listed(map(shown, sheets)))
+        for path, sheets in left.items()
+        if sheets
+    ]
 
 
 def _future(table: str, frame: pd.DataFrame) -> list[Remark]:
     column = columns.WHEN.get(table, "")
     late = frame[frame[column] > pd.Timestamp(date.today())] if column in frame else frame[:0]
     parts = frame.attrs.get("parts", ())
-    return [Remark(
-        "future_date", table, column, len(late),
-        at_rows(late["row"].tolist(), late[column].dt.strftime("%Y-%m-%d").tolist(), parts),
-        "These dates lie in the future", "Check day, month and year; a plan is not a record.",
-    )] if len(late) else []  # fmt: skip
+    if late.empty:
+        return []
+    where = at_rows(late["row"].tolist(), late[column].dt.strftime("%Y-%m-%d").tolist(), parts)
+    return [remark("future_date", table, column, len(late), where)]

@@ -7,8 +7,11 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, fields
 from datetime import datetime
+from typing import Any
 
 import pandas as pd
+
+from lagwise.core.claim import said
 
 EXAMPLES = 5
 PART = 10_000_000
@@ -32,6 +35,15 @@ class Remark:
     mend: str = ""
 
 
+def remark(
+    code: str, table: str, column: str = "", count: int = 1, examples: str = "", of: str = "", **numbers: Any
+) -> Remark:
+    """A remark by its code, in the words of the room `say` for `of`, the code itself where none is given."""
+    numbers |= {"table": table, "column": column}
+    meaning, mend = (said(f"read.{of or code}.{part}", **numbers) for part in ("meaning", "mend"))
+    return Remark(code, table, column, count, examples, meaning, mend)
+
+
 def remarks_frame(remarks: Iterable[Remark]) -> pd.DataFrame:
     """Remarks as a frame with the columns code, table, column, count, examples, meaning, mend."""
     return _frame(Remark, remarks)
@@ -52,9 +64,9 @@ def _frame(kind: type, items: Iterable[Remark | Finding]) -> pd.DataFrame:
     })  # fmt: skip
 
 
-def texts(said: Iterable[str], index: pd.Index | None = None) -> pd.Series:
+def texts(told: Iterable[str], index: pd.Index | None = None) -> pd.Series:
     """Texts as a column that keeps what they carry."""
-    return pd.Series(list(said), index=index, dtype=object)
+    return pd.Series(list(told), index=index, dtype=object)
 
 
 def shown(value: object, limit: int = 60) -> str:
@@ -96,11 +108,16 @@ class Finding:
     mend: str
 
 
-def found(
-    rows: pd.DataFrame, code: str, table: str, what: str, why: str, mend: str, said: str = ""
-) -> list[Finding]:
-    """One finding on some rows, with what the column `said` holds beside each; none without rows."""
-    return [Finding(code, table, what, places(rows, said), len(rows), why, mend)] if len(rows) else []
+def found(rows: pd.DataFrame, code: str, table: str, beside: str = "", **numbers: Any) -> list[Finding]:
+    """One finding on some rows, with what the column `beside` holds beside each; none without rows."""
+    return [finding(code, table, places(rows, beside), len(rows), **numbers)] if len(rows) else []
+
+
+def finding(code: str, table: str, where: str, count: int, **numbers: Any) -> Finding:
+    """A finding by its code, in the words of the room `say`, which `numbers` go into."""
+    numbers["table"] = table
+    what, why, mend = (said(f"found.{code}.{part}", **numbers) for part in ("what", "why", "mend"))
+    return Finding(code, table, what, where, count, why, mend)
 
 
 def places(frame: pd.DataFrame, value: str = "") -> str:
@@ -114,10 +131,10 @@ def places(frame: pd.DataFrame, value: str = "") -> str:
     )
 
 
-def joined(said: Sequence[str], between: str = ", ") -> str:
+def joined(named: Sequence[str], between: str = ", ") -> str:
     """The first five, and how many more."""
-    more = f" and {len(said) - EXAMPLES} more" if len(said) > EXAMPLES else ""
-    return between.join(said[:EXAMPLES]) + more
+    more = f" and {len(named) - EXAMPLES} more" if len(named) > EXAMPLES else ""
+    return between.join(named[:EXAMPLES]) + more
 
 
 def listed(names: Iterable[object]) -> str:

@@ -10,12 +10,13 @@ from functools import cache
 import numpy as np
 import pandas as pd
 
-from lagwise.caseload.check_edits import Edit, mending, no_need, whole, written
+from lagwise.caseload.check_edits import Edit, whole
 from lagwise.caseload.convert import DTYPES
 from lagwise.caseload.places import Place
-from lagwise.caseload.remarks import Remark, at_rows
+from lagwise.caseload.remarks import Remark, at_rows, remark
 from lagwise.caseload.sift import Faults
 from lagwise.core import columns
+from lagwise.core.claim import said
 from lagwise.core.columns import Column
 from lagwise.core.legal import WEEKDAYS
 from lagwise.core.study import Clock, Study
@@ -45,11 +46,7 @@ def find(place: Place, frame: pd.DataFrame, study: Study, faults: Faults) -> Non
     same = (whole[~unsure].duplicated(keep="first").reindex(good.index, fill_value=False)).to_numpy(
         dtype=bool
     )
-    faults.add(
-        good.index[same].to_numpy(), "", None, "duplicate_row",
-        "An earlier row says exactly the same; nothing is lost by it."
-        + (" If the person answered twice, give both rows their time." if table == "checkins" else ""),
-    )  # fmt: skip
+    faults.add(good.index[same].to_numpy(), "", None, "duplicate_row", said("mend.duplicate", table=table))
     if key is not None:
         again = key.loc[~same].duplicated(keep="first")
         if table == "weeks":
@@ -58,8 +55,7 @@ def find(place: Place, frame: pd.DataFrame, study: Study, faults: Faults) -> Non
         what = "person" if table == "people" else f"person and {step}"
         faults.add(
             again.index[again].to_numpy(), "person", frame["person"], "person_twice",
-            f"An earlier row has the same {what} with other values; correct the {what} if mistyped; "
-            f"else keep the right row here, and the other in a file of your own.",
+            said("mend.twice", what=what),
         )  # fmt: skip
 
 
@@ -70,15 +66,11 @@ def _refuse_more_often(place: Place, weeks: pd.DataFrame, again: pd.Series, stud
     usual = days[days > 0].median()
     if len(rows) <= max(FEW, MANY * len(weeks)) or not usual < study.clock.step_days:
         return
-    edit = Edit(("clock",), {"step_days": whole(usual)})
+    edits = (Edit(("clock",), {"step_days": whole(usual)}),)
     raise place.error(
         f"{len(rows)} of {len(weeks)} rows fall into a {study.step} of the same person as an earlier row, "
         f"on another date; rows of a person are mostly {usual:g} {'day' if usual == 1 else 'days'} apart",
-        mending(
-            f"Is each row a step of its own? Then write {written(edit)}. "
-            f"Else keep one row for a person and {study.step}.",
-            edit,
-        ),
+        said("mend.more_often", edits=edits, step=study.step),
     )
 
 
@@ -94,17 +86,9 @@ def identical_sessions(used: pd.DataFrame, cells: pd.DataFrame, named: Sequence[
         same = same & cells.duplicated(keep="first").to_numpy()
     if not same.any():
         return []
-    told, rows = int(used.loc[same, "sets"].sum()), int(same.sum())
-    sets = f" and {told} {'set' if told == 1 else 'sets'}" if told else ""
-    return [Remark(
-        "repeated_sessions", "sessions", "", rows, at_rows(used.loc[same, "row"].tolist(), parts=named),
-        "Rows that say exactly the same as an earlier row were kept as further sets; if they are copies, "
-        "load is counted twice",
-        no_need(
-            f", if they were done as written. If an export was pasted twice, export it again: {rows} "
-            f"{'row' if rows == 1 else 'rows'}{sets} would go."
-        ),
-    )]  # fmt: skip
+    sets, rows = int(used.loc[same, "sets"].sum()), int(same.sum())
+    where = at_rows(used.loc[same, "row"].tolist(), parts=named)
+    return [remark("repeated_sessions", "sessions", "", rows, where, rows=rows, sets=sets)]
 
 
 def contradicting(sessions: pd.DataFrame) -> pd.DataFrame:
@@ -186,21 +170,15 @@ def refuse_set_numbers(place: Place, frame: pd.DataFrame, header: str) -> None:
         or (counts_up & several & (rows["sets"] == 1)).sum() < EXERCISES
     ):
         return
-    declared = (
-        f" and take sets = '{header}' out of [tables.sessions.columns]"
-        if place.source.columns.get("sets")
-        else ""
-    )
     one = Edit(("tables", "sessions"), {"constant": {"sets": 1}})
     many = Edit(("tables", "sessions", "units"), {"sets": "count"})
     raise place.error(
         "it counts up 1, 2, 3 within each exercise of a day; is this the number of the set, "
         "and not how many there were?",
-        mending(
-            f"If each row is one set, write {written(one)}{declared}. "
-            f"If it is how many sets were done, write {written(many)}.",
-            one,
-            many,
+        said(
+            "mend.set_numbers",
+            header=header if place.source.columns.get("sets") else "",
+            edits=(one, many),
         ),
         "sets",
     )

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pandas as pd
 
-from lagwise.caseload.check_edits import Edit, edits_of, mending, no_need, whole, written
+from lagwise.caseload.check_edits import Edit, whole
 from lagwise.caseload.convert import Converted
 from lagwise.caseload.places import Place
-from lagwise.caseload.remarks import Remark
-from lagwise.core.claim import Said, coded
+from lagwise.caseload.remarks import Remark, remark
+from lagwise.core.claim import coded, said
 from lagwise.core.columns import RATINGS, Column
 from lagwise.core.errors import CaseloadError
 from lagwise.core.legal import Illegal
@@ -58,28 +59,15 @@ def to_ten(converted: Converted, column: Column) -> Converted:
 def declared_remark(table: str, column: Column, given: int) -> Remark:
     """That ratings on another scale were read as points from 0 to 10."""
     low, high = column.low or 0.0, column.high or HIGH
-    shift = "" if not low else f"less {low:g}, then "
-    return Remark(
-        "declared_scale", table, column.name, given, "",
-        f"Ratings from {low:g} to {high:g} were read as points from 0 to 10 ({shift}times "
-        f"{HIGH / (high - low):.4g}), as study.toml "
-        "declares; effects and margins are in these points", no_need(),
-    )  # fmt: skip
+    numbers: dict[str, Any] = {"low": low, "high": high, "times": HIGH / (high - low)}
+    return remark("declared_scale", table, column.name, given, **numbers)
 
 
-def both_ways(table: str, name: str, scale: str, before: str) -> Said:
-    """What to write where ratings are on another scale, behind what is said before: read as points from 0 to
-    10, or on their own scale."""
+def scale_edits(table: str, name: str, scale: str) -> tuple[Edit, ...]:
+    """What to write where ratings are on another scale: read as points from 0 to 10, or as they are."""
     unit = Edit(("tables", table, "units"), {name: scale or "LOW-HIGH"})
-    text = f"{before}write {written(unit)}; the ratings are then read as points from 0 to 10."
-    edits = [unit]
-    if name in RATINGS:
-        low, high = map(whole, ends(scale) or (0, 0))
-        own = Edit(("ratings", name), {"low": low, "high": high})
-        keys = written(own) if scale else f"low = LOW and high = HIGH under [ratings.{name}]"
-        text += f" To keep them on their own scale, write {keys} instead."
-        edits.append(own)
-    return mending(text, *(edits if scale else ()))
+    low, high = map(whole, ends(scale) or (0, 0))
+    return (unit, Edit(("ratings", name), {"low": low, "high": high})) if name in RATINGS else (unit,)
 
 
 def ask_scale(place: Place, column: Column, converted: Converted, declared: bool) -> None:
@@ -107,27 +95,22 @@ def ask_scale(place: Place, column: Column, converted: Converted, declared: bool
         return
     low, high = min(beyond.min(), inside.min() if len(inside) else np.inf), beyond.max()
     scale = "" if declared else _looks_like(low, high, column.name)
-    alike = (
-        f", which looks like a scale of {scale.replace('-', ' to ') if ' ' not in scale else scale}"
-        if scale
-        else ""
-    )
+    name = column.name
     if declared:
-        name = column.name
-        mend = mending(f"Correct low and high under [ratings.{name}], or take the column that holds {name}.")
+        mend = said("mend.limits", name=name, table=place.table)
     else:
-        mend = both_ways(place.table, column.name, scale, "If that is the scale, ")
-    of = "s for" if column.name in place.source.wide else ""
+        ways = scale_edits(place.table, name, scale)
+        mend = said("mend.scale", scale=scale, table=place.table, ways=ways)
+    of = "s for" if name in place.source.wide else ""
     top = max(high, inside.max() if declared else HIGH) if len(inside) else high
     raise CaseloadError(
         f"{n} of {given} ratings lie outside {column.low:g} to {column.high:g}; "
-        f"they run from {low:g} to {top:g}{alike}",
-        where=coded(f"{place.shown}, column{of} {column.name}", column=column.name),
-        mend=mending(
-            f"{mend} If single numbers stand for 'not recorded', "
-            f'write missing = ["..."] under [tables.{place.table}].',
-            *edits_of(mend),
+        f"they run from {low:g} to {top:g}"
+        + (
+            scale and f", which looks like a scale of {scale if ' ' in scale else scale.replace('-', ' to ')}"
         ),
+        where=coded(f"{place.shown}, column{of} {name}", column=name),
+        mend=mend,
     )
 
 

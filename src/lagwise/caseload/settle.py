@@ -5,15 +5,16 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 import pandas as pd
 
 from lagwise.caseload.cells import END_OF_DAY
-from lagwise.caseload.check_edits import Edit, no_need, written
+from lagwise.caseload.check_edits import Edit
 from lagwise.caseload.places import Place
-from lagwise.caseload.remarks import Remark, at_rows
-from lagwise.caseload.repairs import REPAIRS, on
+from lagwise.caseload.remarks import Remark, at_rows, remark
+from lagwise.caseload.repairs import on
 from lagwise.caseload.repeats import EXERCISES
 from lagwise.caseload.shapes import when
 from lagwise.core import columns
@@ -37,17 +38,18 @@ class Settled:
     study: Study
     remarks: list[Remark] = field(default_factory=list)
 
-    def told(self, code: str, column: str, at: np.ndarray, meaning: str, mend: str, said: pd.Series) -> None:
+    def told(
+        self, code: str, column: str, at: np.ndarray, said: pd.Series, *edits: Edit, **numbers: Any
+    ) -> None:
         """A remark on some rows, with what stood there."""
         if at.any():
             where = at_rows(self.frame["row"][at].tolist(), said[at].tolist(), self.place.named)
-            self.remarks.append(Remark(code, self.place.table, column, int(at.sum()), where, meaning, mend))
+            numbers = {"edits": edits, **numbers}
+            self.remarks.append(remark(code, self.place.table, column, int(at.sum()), where, **numbers))
 
     def repaired(self, name: str, column: str, at: np.ndarray, said: pd.Series) -> None:
         """A remark on rows that a repair touched."""
-        off = Edit(("repair",), {name: False})
-        mend = no_need(f", if they mean that; else write {written(off)}.", off)
-        self.told(f"repair_{name}", column, at, REPAIRS[name], mend, said)
+        self.told(f"repair_{name}", column, at, said, Edit(("repair",), {name: False}))
 
 
 def settle(frame: pd.DataFrame, given: Collection[str], place: Place, study: Study) -> Settled:
@@ -73,11 +75,7 @@ def _day_zero(table: Settled) -> None:
     days = clock.step_days if table.place.table == "weeks" else 1
     zero = (table.frame[date] == pd.Timestamp(clock.start) - pd.Timedelta(days=days)).to_numpy(dtype=bool)
     count = Edit(("clock",), {"first_day": 0})
-    table.told(
-        "day_zero", date, zero, "A day 0 was read as the one before day 1, on which the study starts",
-        no_need(f", if the study starts on day 1; if its first day is 0, write {written(count)}.", count),
-        pd.Series("0", index=table.frame.index),
-    )  # fmt: skip
+    table.told("day_zero", date, zero, pd.Series("0", index=table.frame.index), count)
 
 
 def _evening_before(table: Settled) -> None:
@@ -86,11 +84,7 @@ def _evening_before(table: Settled) -> None:
     said = frame["time"].copy()
     frame[date] = frame[date].where(~late, frame[date] - pd.Timedelta(days=1))
     frame["time"] = frame["time"].mask(late, END_OF_DAY)
-    table.told(
-        "evening_before", "time", late,
-        f"study.toml declares that a day ends at {ends}: these times belong to the end of the day before",
-        no_need(), said,
-    )  # fmt: skip
+    table.told("evening_before", "time", late, said, ends=ends)
 
 
 def _bands(table: Settled) -> None:
@@ -104,11 +98,8 @@ def _bands(table: Settled) -> None:
     said = ages.copy()
     table.frame.loc[exact, "age_band"] = [f"{a}-{a + width - 1}" for a in low]
     other = Edit(("tables", table.place.table, "bands"), {"age_band": 5})
-    table.told(
-        "banded_ages", "age_band", exact, f"Exact ages were put into bands of {width} years",
-        no_need(f", or write another width: {written(other)}.", other),
-        said.mask(exact, table.frame["age_band"]),
-    )  # fmt: skip
+    banded = said.mask(exact, table.frame["age_band"])
+    table.told("banded_ages", "age_band", exact, banded, other, width=width)
 
 
 def _levels(table: Settled) -> None:
@@ -135,10 +126,7 @@ def _spellings(table: Settled) -> None:
     named = {text: same.get(exercise(text), text) for text in own.dropna().unique()}
     new = own.map(named).astype("str").where(own.notna())
     other = (own.notna() & (own != new)).to_numpy(dtype=bool)
-    table.told(
-        "declared_spellings", "exercise", other, "study.toml declares these as spellings of one exercise",
-        no_need(), own.copy(),
-    )  # fmt: skip
+    table.told("declared_spellings", "exercise", other, own.copy())
     table.frame["exercise"] = new
 
 

@@ -10,10 +10,9 @@ import numpy as np
 import pandas as pd
 
 from lagwise.caseload.cells import TOTALS
-from lagwise.caseload.check_edits import no_need
 from lagwise.caseload.grid import Grid, folded
 from lagwise.caseload.places import Place
-from lagwise.caseload.remarks import PART, Remark, at_rows
+from lagwise.caseload.remarks import PART, at_rows, remark
 from lagwise.caseload.suggest import fits
 from lagwise.core import columns
 from lagwise.core.study import Study
@@ -40,18 +39,10 @@ def dated(grid: Grid, place: Place, study: Study) -> tuple[Grid, Place]:
     ):
         return grid, place
     start = pd.Series(study.clock.start.isoformat(), index=grid.frame.index, dtype="str")
-    remark = Remark(
-        "days_from_headers", place.table, date.name, len(grid.rows), "",
-        "The form has no column of dates: the days of its headers count from "
-        + (study.clock.study_start or "the start of the study, whose date is not known"),
-        no_need(
-            f'; or write study_start under [clock], or name the column with {date.name} = "..." under '
-            f"[tables.{place.table}.columns]."
-        ),
-    )  # fmt: skip
+    told = remark("days_from_headers", place.table, date.name, len(grid.rows), start=study.clock.study_start)
     source = replace(place.source, date_format="%Y-%m-%d")
     return (
-        replace(grid, frame=grid.frame.assign(**{date.name: start}), remarks=(*grid.remarks, remark)),
+        replace(grid, frame=grid.frame.assign(**{date.name: start}), remarks=(*grid.remarks, told)),
         replace(place, source=source),
     )
 
@@ -90,11 +81,8 @@ def filled_down(grid: Grid, theirs: Mapping[str, str], place: Place) -> Grid:
         stop = down.astype("str").str.strip().str.rstrip(":").str.lower().isin({*TOTALS, header.lower()})
         new = (own.isna() & down.notna() & ~stop.fillna(False)).to_numpy(dtype=bool)
         frame[header] = own.where(~new, down)
-        remarks.append(Remark(
-            "filled_down", place.table, name, int(new.sum()),
-            at_rows(grid.rows[new].tolist(), frame[header][new].tolist(), place.named),
-            "study.toml declares that it is written once, above the rows that it holds for", no_need(),
-        ))  # fmt: skip
+        where = at_rows(grid.rows[new].tolist(), frame[header][new].tolist(), place.named)
+        remarks.append(remark("filled_down", place.table, name, int(new.sum()), where))
     return replace(grid, frame=frame, remarks=tuple(remarks))
 
 
@@ -119,16 +107,11 @@ def only(grid: Grid, keep: np.ndarray, place: Place) -> Grid:
         return grid
     at = np.flatnonzero(keep)
     where = {old: new for new, old in enumerate(at.tolist())}
-    remark = Remark(
-        "rows_of_another_table", place.table, "", int((~keep).sum()), "",
-        f"Rows of the sheet that say nothing of {place.table}, or what a row above says of the same person "
-        f"and day, belong to the other table in it",
-        no_need(),
-    )  # fmt: skip
+    told = remark("rows_of_another_table", place.table, "", int((~keep).sum()))
     return replace(
         grid,
         frame=grid.frame.iloc[at].reset_index(drop=True),
         rows=grid.rows[at],
         ragged={where[i]: text for i, text in grid.ragged.items() if i in where},
-        remarks=(*grid.remarks, remark),
+        remarks=(*grid.remarks, told),
     )

@@ -15,6 +15,7 @@ from lagwise.caseload.repairs import REPAIRS
 from lagwise.caseload.scales import scale
 from lagwise.core import columns, consistent
 from lagwise.core import legal as spec
+from lagwise.core.claim import said
 from lagwise.core.columns import Column
 from lagwise.core.errors import CaseloadError, StudyError
 from lagwise.core.opening import read_once
@@ -24,8 +25,8 @@ NAME = "study.toml"
 _MAX_BYTES = 1_000_000
 _MOST_POINTS = 1000
 """In one line; a key of so many parts would take the TOML reader minutes."""
+NONE_HERE = "(none in this table)"
 CONSENT = "consent_single_person_plots"
-_MARKS = 'it must be a list of marks, such as ["999", "leer"]'
 _PARTS = ("columns", "units", "wide", "missing", "constant", "bands")
 _KNOWN = (
     *consistent.TOP,
@@ -112,21 +113,27 @@ def study_from(values: Mapping[str, Any]) -> Study:
 
 
 def _parsed(path: Path, root: Path | None = None) -> Mapping[str, Any]:
-    data = read_once(path, _MAX_BYTES, StudyError, where=NAME, mend="Keep only the plan in it.", root=root)
+    data = read_once(path, _MAX_BYTES, StudyError, where=NAME, mend=said("mend.only_plan"), root=root)
     for number, part in enumerate(data.split(b"\n"), start=1):
         if part.count(b".") > _MOST_POINTS:
-            what = f"line {number} has thousands of points"
-            raise StudyError(what, where=NAME, mend="Break it into several lines.")
+            raise StudyError(
+                said("what.many_points", line=number), where=NAME, mend="Break it into several lines."
+            )
     try:
         return tomllib.loads(data.decode("utf-8-sig"))
     except UnicodeDecodeError as error:
-        what = f"line {data[: error.start].count(b'\n') + 1} is not UTF-8 text"
-        raise StudyError(what, where=NAME, mend="Save the file with the encoding UTF-8.") from None
-    except (ValueError, RecursionError) as error:
-        parsed = isinstance(error, tomllib.TOMLDecodeError)
-        said = str(error) if parsed else "a value is too large or too deep"
+        line = data[: error.start].count(b"\n") + 1
         raise StudyError(
-            f"is not valid TOML: {said}",
+            f"line {line} is not UTF-8 text", where=NAME, mend="Save the file with the encoding UTF-8."
+        ) from None
+    except (ValueError, RecursionError) as error:
+        raise StudyError(
+            "is not valid TOML: "
+            + (
+                str(error)
+                if isinstance(error, tomllib.TOMLDecodeError)
+                else "a value is too large or too deep"
+            ),
             where=NAME,
             mend='Texts need quotation marks, as in title = "..."; lists [ ]; decimals a point.',
         ) from None
@@ -164,8 +171,9 @@ def _scores(values: Mapping[str, Any]) -> Mapping[str, tuple[float, float]]:
     for name, limits in spec.mapping("scores", values.get("scores", {})).items():
         key = f"scores.{name}"
         if name in columns.names("people") or name == "row" or not name.strip():
-            what = f"[{key}] has the name of a column of the people table"
-            raise StudyError(what, where=NAME, mend="Rename it.")
+            raise StudyError(
+                f"[{key}] has the name of a column of the people table", where=NAME, mend="Rename it."
+            )
         given = spec.mapping(key, limits, ("low", "high"))
         low, high = (given.get(end, float("nan")) for end in ("low", "high"))
         if not (spec.finite(low) and spec.finite(high) and low < high):
@@ -213,23 +221,29 @@ def _together(key: str, source: TableSource, own: tuple[str, ...]) -> None:
             raise spec.unknown(name, own, f"{key}.fill_down")
     for header in source.ignore:
         if header in source.columns.values():
-            legal = f"[{key}.columns] reads that column"
-            raise spec.wrong(f"{key}.ignore", header, legal, "Take out one of the two.")
+            raise spec.wrong(
+                f"{key}.ignore", header, f"[{key}.columns] reads that column", "Take out one of the two."
+            )
     if source.person_from and "person" in source.columns:
-        legal = f"[{key}.columns] gives person a column"
-        raise spec.wrong(f"{key}.person_from", source.person_from, legal, "Take out one of the two.")
+        raise spec.wrong(
+            f"{key}.person_from",
+            source.person_from,
+            f"[{key}.columns] gives person a column",
+            "Take out one of the two.",
+        )
     several = bool(source.sheets if source.person_from == "sheet" else source.files)
     if source.person_from and not several:
         needs = 'sheets = "*"' if source.person_from == "sheet" else 'files = ["*.csv"]'
         raise spec.wrong(f"{key}.person_from", source.person_from, f"it goes with {needs} or a list of names")
     if source.day_ends and "time" not in own:
-        legal = "only sessions and checkins have times"
-        raise spec.wrong(f"{key}.day_ends", source.day_ends, legal, "Take it out.")
+        raise spec.wrong(
+            f"{key}.day_ends", source.day_ends, "only sessions and checkins have times", "Take it out."
+        )
 
 
 def _bands(key: str, given: Any, table: str) -> Mapping[str, int]:
     """Widths of the bands that numbers are put into."""
-    legal = ("age_band",) if table == "people" else ("(none in this table)",)
+    legal = ("age_band",) if table == "people" else (NONE_HERE,)
     widths = spec.mapping(key, given, legal) if given else {}
     kept = {name: spec.kept(f"{key}.{name}", width, spec.whole(5, 50)) for name, width in widths.items()}
     return MappingProxyType(kept)
@@ -248,7 +262,7 @@ def _columns(key: str, given: Any, own: tuple[str, ...]) -> Mapping[str, str]:
 def _units(key: str, given: Any, known: tuple[Column, ...]) -> Mapping[str, str]:
     legal = {c.name: spec.UNITS[c.name] for c in known if c.name in spec.UNITS}
     scaled = {c.name for c in known if c.rated}
-    given = spec.mapping(key, given, (*legal, *scaled) or ("(none in this table)",))
+    given = spec.mapping(key, given, (*legal, *scaled) or (NONE_HERE,))
     rules = {name: spec.one_of(*legal[name]) if name in legal else scale for name in given}
     kept = {name: spec.kept(f"{key}.{name}", unit, rules[name]) for name, unit in given.items()}
     return MappingProxyType(kept)
@@ -256,16 +270,18 @@ def _units(key: str, given: Any, known: tuple[Column, ...]) -> Mapping[str, str]
 
 def _wide(key: str, given: Any, own: tuple[str, ...], table: str) -> Mapping[str, Mapping[str, int]]:
     if given and table not in ("checkins", "sessions", "weeks"):
-        what = f"[{key}] is possible for checkins, sessions and weeks only"
-        raise StudyError(what, where=NAME, mend="Take it out.")
+        raise StudyError(
+            f"[{key}] is possible for checkins, sessions and weeks only", where=NAME, mend="Take it out."
+        )
     out = {}
     legal = tuple(name for name in own if name not in columns.PLACING or name == "time")
     for ours, days in spec.mapping(key, given, legal).items():
         place = f"{key}.{ours}"
         days = spec.mapping(place, days)
         if not days:
-            needs = 'it must name headers with days after the row\'s date, such as "Mon" = 0'
-            raise spec.wrong(place, {}, needs)
+            raise spec.wrong(
+                place, {}, 'it must name headers with days after the row\'s date, such as "Mon" = 0'
+            )
         kept = {h.strip(): spec.kept(f"{place}.{h}", n, spec.whole(-366, 3660)) for h, n in days.items()}
         out[ours] = MappingProxyType(kept)
     return MappingProxyType(out)
@@ -293,15 +309,13 @@ def _missing(key: str, given: Any, own: tuple[str, ...]) -> Mapping[str, tuple[s
     """Marks for 'not recorded': a list for every column, or a section with a list for each column named."""
     if isinstance(given, list):
         return MappingProxyType({"": _marks(key, given)} if given else {})
-    if not isinstance(given, dict):
-        raise spec.wrong(key, given, _MARKS)
-    each = spec.mapping(key, given, own).items()
-    return MappingProxyType({name: _marks(f"{key}.{name}", marks) for name, marks in each})
+    each = spec.mapping(key, given, own).items() if isinstance(given, dict) else [("", given)]
+    return MappingProxyType({n: _marks(f"{key}.{n}" if n else key, marks) for n, marks in each})
 
 
 def _marks(key: str, given: Any) -> tuple[str, ...]:
     if not isinstance(given, list) or not given:
-        raise spec.wrong(key, given, _MARKS)
+        raise spec.wrong(key, given, 'it must be a list of marks, such as ["999", "leer"]')
     for mark in given:
         if not isinstance(mark, str) and not (spec.finite(mark) and abs(mark) < 1e9):
             raise spec.wrong(key, mark, "a mark is text or a number")

@@ -7,70 +7,33 @@ import difflib
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from types import MappingProxyType
+from typing import Any
 
 import pandas as pd
 from pandas.api import types
 
-from lagwise.caseload.cells import words
-from lagwise.caseload.check_edits import Edit, mending, no_need, whole, written
+from lagwise.caseload.check_edits import Edit, whole
 from lagwise.caseload.grid import folded, missing_column
 from lagwise.caseload.identifiers import codes_that_identify, header_words, identifier_remark, looks_like
 from lagwise.caseload.places import Place
-from lagwise.caseload.remarks import Remark, shown
+from lagwise.caseload.remarks import Remark, remark, shown
 from lagwise.caseload.study_text import toml_value
-from lagwise.core.claim import coded
+from lagwise.caseload.words import LISTS, words
+from lagwise.core.claim import said
 from lagwise.core.columns import TABLES, Column
 from lagwise.core.errors import CaseloadError
 
 Others = Callable[[], Iterable[pd.DataFrame]]
 """The other tables of the folder as they lie in their files; asked for only when a column cannot be found."""
 
-WORDS: Mapping[str, tuple[str, ...]] = MappingProxyType(
-    {
-        name: tuple(phrase.strip() for phrase in phrases.split(","))
-        for name, phrases in re.findall(r"^(\w+): ((?:.|\n )*)", """\
-person: code, id, participant, participant id, subject, subject id, client, athlete, lifter, member,
-    patient, patient id, patient code, pseudonym, proband, probandin, teilnehmer, teilnehmerin, kürzel,
-    vp, sujet, código, codigo, codice, deelnemer, who, pid, record id,
-    klient, klientin, patientin, mitglied, spieler, spielerin, sportler, sportlerin
-date: day, datum, tag, fecha, data, jour, día, giorno, dag, timestamp, zeitstempel, completed,
-    when, wann
-week: woche, kw, semana, semaine, settimana
-time: uhrzeit, hora, heure, ora, tijd
-pain: nrs, vas, schmerz, schmerzen, schmerzstärke, dolor, douleur, dolore, pijn
-stress: stressed, estrés, estres, belastung stress
-sleep_hours: sleep, hours slept, sleep duration, sleep h, hours of sleep, slept, schlaf, schlafdauer,
-    schlafstunden, geschlafen, sueño, sommeil, sonno
-sleep_quality: quality sleep, sleep rating, schlafqualität, schlafqualitaet
-worry: worries, worried, fear, anxious about pain, sorge, sorgen, angst, peur, miedo, paura, preocupación
-confidence: confident, zuversicht, zutrauen, confiance, confianza, fiducia
-flare: flareup, flare up, schub, brote, poussée
-exercise: lift, übung, uebung, ejercicio, exercice, esercizio, oefening
-sets: sätze, saetze, number sets, series, séries
-reps: repetitions, wiederholungen, wdh, repeticiones, répétitions, ripetizioni
-load_kg: load, weight, kg, lb, lbs, pounds, gewicht, peso, poids
-load: training load, week load, load au, au, volume, tonnage, load tonnage, total load,
-    weekly load, session load, trainingslast
-effort: rpe, exertion, borg, anstrengung, esfuerzo
-reps_in_reserve: rir, reserve, reps left
-minutes: min, mins, duration, session length, dauer, durée, duración
-site: gym, clinic, standort
-region: body part, schmerzort, körperteil, pain location, pain site, pain region, körperregion
-age_band: age, age group, alter, altersgruppe
-sex: gender, geschlecht, sexo, sexe
-months_with_pain: pain duration, schmerzdauer, pain months
-training_years: years training, trainingsjahre
-kind: event, change, what, ereignis, änderung, evento
-""", re.MULTILINE)
-    }
-)  # fmt: skip
+WORDS = {
+    name: tuple(phrase.strip() for phrase in text.replace("\n", " ").split(","))
+    for name, text in LISTS["columns"].items()
+}
 """Words by which other people name our columns, lower-cased; a phrase counts when all its words
 are in the header."""
 
-_OF_ANOTHER = words(
-    "body medication medicine drug drugs tablet tablets killer killers target goal planned plan threshold "
-    "free expected previous previously start end created updated birth device row entry version"
-)
+_OF_ANOTHER = words(LISTS["of_another"])
 """Words that make a header speak of something else than the column it resembles."""
 _LAST = MappingProxyType({"pain": 1, "date": 2, "week": 2, "time": 2})
 """Of two columns that a header speaks of equally, the later one: other columns speak of the pain,
@@ -150,27 +113,22 @@ def no_column(
         suggested = suggestions((column,), frame, plain, kinds).get(column.name)
         best = suggested[0] if suggested else _misspelt(column, frame, plain)
     if best is not None:
-        gain = f"{int(frame[best].notna().sum())} of {len(frame)} rows have something in it"
-        if column.kind == "code" and (also := _also(frame[best], there)):
-            gain += f", and {also} of its {frame[best].nunique()} codes stand in another table too"
-        edit = Edit(("tables", place.table, "columns"), {column.name: best})
-        beyond = f"{toml_value(best)} as {column.name}: {gain}."
-        mend = mending(f"Write {written(edit)}: {gain}.", edit, beyond=beyond)
-        return place.error(
-            coded(f"there is no column '{column.name}'", "no_column", column=column.name), mend
+        mend = said(
+            "mend.take_it",
+            name=column.name,
+            header=toml_value(best),
+            filled=int(frame[best].notna().sum()),
+            rows=len(frame),
+            also=_also(frame[best], there) if column.kind == "code" else 0,
+            different=frame[best].nunique(),
+            edits=(Edit(("tables", place.table, "columns"), {column.name: best}),),
         )
+        what = said("what.no_column", column=column.name, theirs=theirs, headers=())
+        return place.error(what, mend)
     hidden = sorted({kind for kind in kinds.values() if kind and kind != "free text"})
     if column.kind == "code" and hidden:
-        return place.error(
-            coded(
-                f"there is no column '{column.name}', and none that looks like a code",
-                "no_column",
-                column=column.name,
-            ),
-            f"A column that looks like {' or '.join(hidden)} is not to be used for it. "
-            f"Make up a code for everybody (P01, P02, ...), write it into a column '{column.name}' of every "
-            f"table, and keep the list of who is who elsewhere.",
-        )
+        what = said("what.no_code", column=column.name)
+        return place.error(what, said("mend.make_codes", column=column.name, kinds=hidden))
     return missing_column(place, column.name, theirs, plain)
 
 
@@ -191,26 +149,19 @@ def ignored_columns(
         if kind := kinds[header]:
             remarks.append(identifier_remark(place.table, header, kind))
             continue
-        mend = no_need(". It stays in its file, and no result uses it.")
+        of, numbers = "", dict[str, Any]()
         if header in first:
-            ours, gain = first[header], _gain(frame[header], read)
+            ours, of = first[header], "perhaps_ours"
             edit = Edit(("tables", place.table, "columns"), {ours: header})
-            added = f"; {gain}" if gain else ""
-            mend = mending(f"If this is {ours}, write {written(edit)}{added}.", edit, gain=gain)
+            numbers = {"ours": ours, "filled": _gain(frame[header], read), "edits": (edit,)}
         elif header in rival:
-            ours = rival[header]
-            mend = no_need(f", if '{shown(meant[ours][0])}' is the {ours} meant; one column can be {ours}.")
+            ours, of = rival[header], "second_of_ours"
+            numbers = {"ours": ours, "header": shown(meant[ours][0])}
         elif place.table == "people" and (span := _span(frame[header])):
-            edit = Edit(("scores", header), dict(zip(("low", "high"), map(whole, span), strict=True)))
-            mend = mending(
-                f"If this is a score, write the ends of its scale, such as {written(edit)}: its values "
-                f"run from {span[0]:g} to {span[1]:g}. Nothing, if it is not wanted.",
-                edit,
-            )
-        remarks.append(Remark(
-            "ignored_column", place.table, shown(header), 1, "",
-            "This column is not part of the contract and was not used", mend,
-        ))  # fmt: skip
+            ends, of = dict(zip(("low", "high"), span, strict=True)), "perhaps_score"
+            keys = {name: whole(end) for name, end in ends.items()}
+            numbers = {**ends, "edits": (Edit(("scores", header), keys),)}
+        remarks.append(remark("ignored_column", place.table, shown(header), of=of, **numbers))
     return remarks
 
 
@@ -223,30 +174,29 @@ def _span(values: pd.Series) -> tuple[float, float] | None:
     return float(numbers.min()), float(numbers.max())
 
 
-def _gain(values: pd.Series, read: pd.DataFrame) -> str:
-    """What reading a column would add: rows, and weeks of people, that would then have it."""
+def _gain(values: pd.Series, read: pd.DataFrame) -> tuple[int, ...]:
+    """What reading a column would add: rows that would then have it, of so many people and, where it is known
+    when, of so many of their weeks."""
     when = next((name for name in ("date", "week") if name in read), None)
     known = read.loc[values.notna().to_numpy(), ["person", *([when] if when else [])]].dropna()
-    if known.empty:
-        return ""
-    said = f"rows that would then have it: {len(known)}, of people: {known['person'].nunique()}"
-    if when is None:
-        return said
+    rows_of_people = len(known), known["person"].nunique()
+    if when is None or known.empty:
+        return rows_of_people
     week = (known[when] - pd.Timestamp(1970, 1, 5)).dt.days // 7
-    return f"{said}, of their weeks: {known.assign(week=week)[['person', 'week']].drop_duplicates().shape[0]}"
+    return *rows_of_people, len(pd.concat([known["person"], week], axis=1).drop_duplicates())
 
 
 def meanings(header: str, wanted: tuple[str, ...] = ()) -> list[tuple[str, int, int]]:
     """Columns that the header speaks of, likeliest first: name, words of the phrase, words beside it."""
-    said = {*header_words(header)}
-    if said & _OF_ANOTHER:
+    held = {*header_words(header)}
+    if held & _OF_ANOTHER:
         return []
     out = []
     for name in dict.fromkeys([*wanted, *(c.name for table in TABLES.values() for c in table)]):
         phrases = (name.replace("_", " "), *WORDS.get(name, ()))
-        length = max((len(p.split()) for p in phrases if set(p.split()) <= said), default=0)
+        length = max((len(p.split()) for p in phrases if set(p.split()) <= held), default=0)
         if length:
-            out.append((name, length, len(said) - length))
+            out.append((name, length, len(held) - length))
     return sorted(out, key=lambda one: (-one[1], _LAST.get(one[0], 0), one[0] not in wanted))
 
 

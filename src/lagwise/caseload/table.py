@@ -12,7 +12,7 @@ import pandas as pd
 from pandas.api import types
 
 from lagwise.caseload import cells, repeats, scales, shapes
-from lagwise.caseload.check_edits import Edit, mending, no_need, written
+from lagwise.caseload.check_edits import Edit
 from lagwise.caseload.convert import Converted, as_text, convert, convert_numbers
 from lagwise.caseload.dates import date_reader, day_reader, typed_dates
 from lagwise.caseload.frames import frame_grid
@@ -23,8 +23,8 @@ from lagwise.caseload.match import match, used_headers, wanted_headers
 from lagwise.caseload.parquet_file import read_parquet
 from lagwise.caseload.parts import pasted
 from lagwise.caseload.places import Place
-from lagwise.caseload.remarks import EXAMPLES, PART, Remark, at_rows
-from lagwise.caseload.repairs import REPAIRS, on
+from lagwise.caseload.remarks import EXAMPLES, PART, Remark, at_rows, remark
+from lagwise.caseload.repairs import on
 from lagwise.caseload.repeats import refuse_set_numbers
 from lagwise.caseload.settle import settle
 from lagwise.caseload.sift import Faults, lost_frame, quarantine_frame
@@ -33,7 +33,7 @@ from lagwise.caseload.text_file import read_text
 from lagwise.caseload.wide import unfold
 from lagwise.caseload.workbook import read_workbook
 from lagwise.core import columns as contract
-from lagwise.core.claim import coded
+from lagwise.core.claim import coded, said
 from lagwise.core.columns import TABLES, Column
 from lagwise.core.errors import CaseloadError, StudyError
 from lagwise.core.legal import DAY, UNITS
@@ -86,10 +86,7 @@ def read_table(
     columns = contract.tables(study)[place.table]
     faults = Faults(len(grid.rows), place)
     beyond = pd.Series(grid.ragged, dtype="str").reindex(range(len(grid.rows)))
-    faults.add(
-        sorted(grid.ragged), "", beyond, "too_many_cells",
-        "The row has more cells than there are headers; look for a separator inside a cell.",
-    )  # fmt: skip
+    faults.add(sorted(grid.ragged), "", beyond, "too_many_cells", said("mend.too_many_cells"))
     _no_records(place.table, grid, theirs, faults)
     values: dict[str, pd.Series] = {}
     done: dict[str, Converted] = {}
@@ -238,11 +235,7 @@ def _constant(column: Column, place: Place, study: Study, grid: Grid, remarks: l
             where=f"study.toml, [tables.{place.table}]",
             mend=read.problems[0][1] if read.problems else "Give a value.",
         )
-    remarks.append(Remark(
-        "declared_constant", place.table, column.name, len(grid.rows), f"{given[0]}",
-        "study.toml declares one value for every row; a column of this name in the file is not read",
-        no_need(),
-    ))  # fmt: skip
+    remarks.append(remark("declared_constant", place.table, column.name, len(grid.rows), f"{given[0]}"))
     return read.values.take([0] * len(grid.rows)).reset_index(drop=True)
 
 
@@ -256,16 +249,11 @@ def _no_records(table: str, grid: Grid, theirs: Mapping[str, str], faults: Fault
     if theirs["person"].lower() in spellings.values():
         own = [theirs[c.name] for c in TABLES[table] if c.required]
         same = [grid.frame[h].astype("str").str.strip().str.lower() == h.lower() for h in own]
-        faults.add(
-            np.flatnonzero(pd.concat(same, axis=1).fillna(False).all(axis=1)), "", None, "header_again",
-            "The header stands here once more; nothing is lost by it.",
-        )  # fmt: skip
+        again = np.flatnonzero(pd.concat(same, axis=1).fillna(False).all(axis=1))
+        faults.add(again, "", None, "header_again", said("mend.header_again"))
     totals = code.isin([text for text, word in spellings.items() if word in cells.TOTALS])
-    faults.add(
-        np.flatnonzero(totals.to_numpy(dtype=bool)), "person", code, "total_row",
-        "A sum or mean over other rows; nothing is lost by it. If it is somebody's code, "
-        "give another one.",
-    )  # fmt: skip
+    at = np.flatnonzero(totals.to_numpy(dtype=bool))
+    faults.add(at, "person", code, "total_row", said("mend.total"))
 
 
 def _note(column: Column, converted: Converted, faults: Faults) -> None:
@@ -276,17 +264,8 @@ def _note(column: Column, converted: Converted, faults: Faults) -> None:
         empty = (converted.values.isna() & (converted.problem < 0)).to_numpy()
         often = len(empty) and not empty[0] and empty.mean() > OFTEN_EMPTY
         edits = [Edit(("tables", faults.place.table), {"fill_down": [column.name]})] if often else []
-        above = f"; where it holds for the rows below it, write {written(*edits)}" if edits else ""
-        faults.add(
-            np.flatnonzero(empty),
-            column.name,
-            converted.raw,
-            f"missing_{column.name}",
-            mending(
-                f"Fill in {column.name}{above}; nothing, if the row is no record (units, a total, a note).",
-                *edits,
-            ),
-        )
+        mend = said("mend.required", column=column.name, edits=edits)
+        faults.add(np.flatnonzero(empty), column.name, converted.raw, f"missing_{column.name}", mend)
 
 
 def _share_sets_by_reps(frame: pd.DataFrame, done: dict[str, Converted], faults: Faults) -> None:
@@ -298,7 +277,7 @@ def _share_sets_by_reps(frame: pd.DataFrame, done: dict[str, Converted], faults:
         clash = beside.notna() & frame[other].notna() & (frame[other] != beside)
         faults.add(
             np.flatnonzero(clash.to_numpy()), name, done[name].raw, "sets_and_reps_differ",
-            "Write sets and reps in their own columns.", whole=False,
+            said("mend.own_columns"), whole=False,
         )  # fmt: skip
         frame[name] = frame[name].mask(clash)
         frame[other] = frame[other].fillna(beside)
@@ -307,12 +286,8 @@ def _share_sets_by_reps(frame: pd.DataFrame, done: dict[str, Converted], faults:
 def _contradictions(used: pd.DataFrame, named: Sequence[str]) -> list[Remark]:
     """A remark when effort and reps in reserve say different things; effort is what counts."""
     odd = repeats.contradicting(used)
-    return [] if odd.empty else [Remark(
-        "contradiction", "sessions", "effort", len(odd),
-        at_rows(odd["row"].tolist(), odd["said"].tolist(), named),
-        "Effort and reps in reserve are further than 1 apart; effort was used",
-        "Correct one of the two from the source; nothing, if effort is the one to trust.",
-    )]  # fmt: skip
+    where = at_rows(odd["row"].tolist(), odd["said"].tolist(), named)
+    return [] if odd.empty else [remark("contradiction", "sessions", "effort", len(odd), where)]
 
 
 def _repair_remarks(
@@ -325,16 +300,9 @@ def _repair_remarks(
             kept = positions[~bad[positions]]
             if not len(kept):
                 continue
-            code, meaning, mend = (
-                f"repair_{repair}", REPAIRS.get(repair, ""),
-                no_need(", if they mean that; else correct the cells "
-                        f"({repair} = false under [repair] sets them aside)."),
-            )  # fmt: skip
-            if repair == cells.DECLARED_MISSING:
-                code, mend = repair, no_need()
-                meaning = "Marks that study.toml declares for 'not recorded' were read as empty"
-            examples = at_rows(rows[kept].tolist(), converted.raw.iloc[kept[:EXAMPLES]].tolist(), place.named)
-            out.append(Remark(code, place.table, name, len(kept), examples, meaning, mend))
+            code = repair if repair == cells.DECLARED_MISSING else f"repair_{repair}"
+            where = at_rows(rows[kept].tolist(), converted.raw.iloc[kept[:EXAMPLES]].tolist(), place.named)
+            out.append(remark(code, place.table, name, len(kept), where))
     return out
 
 

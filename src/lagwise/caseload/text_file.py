@@ -11,18 +11,19 @@ from dataclasses import dataclass, replace
 
 import pandas as pd
 
-from lagwise.caseload.check_edits import Edit, mending, written
+from lagwise.caseload.check_edits import Edit
 from lagwise.caseload.grid import (
     MAX_COLUMNS,
     Grid,
     grid_from_cells,
-    no_rows,
     refuse_hollow,
     refuse_many,
-    too_wide,
+    refuse_no_rows,
+    refuse_wide,
 )
 from lagwise.caseload.places import Place
-from lagwise.caseload.remarks import Remark
+from lagwise.caseload.remarks import Remark, remark
+from lagwise.core.claim import said
 
 _BOMS = (
     (codecs.BOM_UTF8, "utf-8-sig"),
@@ -50,18 +51,15 @@ def read_text(place: Place, wanted: Sequence[str], *, encoding_repair: bool, sea
     """
     data = place.content
     if not data or data.isspace():
-        raise no_rows(place)
+        refuse_no_rows(place)
     coded, remarks = _coded(data, place, encoding_repair)
     sep = place.source.sep
     if not sep:
         sep = _separator(coded.head())
         if sep != ",":
-            remarks.append(Remark(
-                "separator_detected", place.table, "", 1, f"'{_SEPARATORS[sep]}'",
-                f"The cells of {place.shown} are separated by a {_SEPARATORS[sep]}, "
-                f"which study.toml does not say",
-                f'Write sep = "{"tab" if sep == chr(9) else sep}" under [tables.{place.table}].',
-            ))  # fmt: skip
+            named = _SEPARATORS[sep]
+            numbers = {"file": place.shown, "separator": named, "sep": "tab" if sep == "\t" else sep}
+            remarks.append(remark("separator_detected", place.table, "", 1, f"'{named}'", **numbers))
     cells, ragged = _cells(coded, sep, place)
     grid = grid_from_cells(cells, place, wanted, search=search, ragged=ragged)
     return replace(grid, remarks=(*remarks, *grid.remarks))
@@ -109,19 +107,13 @@ def _coded(data: bytes, place: Place, repair: bool) -> tuple[Coded, list[Remark]
             ) from None
         found = Coded(data, "cp1252", "replace")
         text = data.decode(found.encoding, found.errors)
-        remarks.append(Remark(
-            "repair_encoding", place.table, "", 1, f"line {row}",
-            f"{place.shown} is not UTF-8 and was read as Windows-1252; letters with accents may be wrong",
-            f'Write encoding = "cp1252" (or the right one) under [tables.{place.table}].',
-        ))  # fmt: skip
+        remarks.append(remark("repair_encoding", place.table, "", 1, f"line {row}", file=place.shown))
     if not text or text.isspace():
-        raise no_rows(place)
+        refuse_no_rows(place)
     if "\x00" in text:
         plain = next((name for name in _ORDERED if _reads(data, name)), "")
         edits = [Edit(("tables", place.table), {"encoding": plain})] if plain else []
-        declare = f", or write {written(*edits)}" if edits else ""
-        mend = mending(f"Export the table again as CSV with UTF-8{declare}.", *edits)
-        raise place.error("holds binary content, not text", mend)
+        raise place.error("holds binary content, not text", said("mend.utf8", edits=edits))
     return found, remarks
 
 
@@ -163,7 +155,7 @@ def _cells(coded: Coded, sep: str, place: Place) -> tuple[pd.DataFrame, dict[int
     if len(coded.data) > QUICK_FROM and b'"' not in coded.data:
         width = _LINE_END.split(coded.head(), 1)[0].count(sep) + 1
         if width > MAX_COLUMNS:
-            raise too_wide(place)
+            refuse_wide(place)
         refuse_many(lines, width, place)
         quick = _quick_cells(coded, sep, width)
         if quick is not None:
@@ -228,7 +220,7 @@ def _bounded(lines: Iterable[str], sep: str, place: Place) -> Iterator[str]:
     """The lines; raises where one has so many separators that they cannot all stand inside texts."""
     for line in lines:
         if len(line) > _MOST_SEPARATORS and line.count(sep) > _MOST_SEPARATORS:
-            raise too_wide(place)
+            refuse_wide(place)
         yield line
 
 
@@ -236,7 +228,7 @@ def _width(rows: list[list[str]], place: Place) -> int:
     """How many columns a table has, from its first rows."""
     width = max((len(row) for row in rows[: max(place.source.header_row, 20)]), default=1)
     if width > MAX_COLUMNS:
-        raise too_wide(place)
+        refuse_wide(place)
     return max(width, 1)
 
 
@@ -269,7 +261,7 @@ def raw_texts(place: Place) -> tuple[pd.DataFrame, str, str]:
     """The cells of a text table, nothing taken for a header, its separator and its encoding; raises as
     `read_text`."""
     if not place.content or place.content.isspace():
-        raise no_rows(place)
+        refuse_no_rows(place)
     coded, _ = _coded(place.content, place, repair=True)
     sep = _separator(coded.head())
     return _cells(coded, sep, place)[0], sep, coded.encoding

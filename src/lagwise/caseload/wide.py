@@ -7,10 +7,9 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 
-from lagwise.caseload.check_edits import no_need
 from lagwise.caseload.grid import Grid, missing_column
 from lagwise.caseload.places import Place
-from lagwise.caseload.remarks import Remark
+from lagwise.caseload.remarks import remark
 
 
 def unfold(grid: Grid, place: Place) -> tuple[Grid, np.ndarray]:
@@ -52,12 +51,7 @@ def unfold(grid: Grid, place: Place) -> tuple[Grid, np.ndarray]:
     frame = pd.concat(
         [plain.iloc[at].reset_index(drop=True), long[list(wide)].reset_index(drop=True)], axis=1
     )
-    remark = Remark(
-        "wide_layout", place.table, ", ".join(wide), len(frame), "",
-        f"{len(plain)} rows with one column per day were unfolded into {len(frame)} rows, "
-        f"as study.toml declares",
-        no_need(),
-    )  # fmt: skip
+    told = remark("wide_layout", place.table, ", ".join(wide), len(frame), rows=len(plain), days=len(frame))
     ragged = {int(i): grid.ragged[a] for i, a in enumerate(at) if a in grid.ragged}
-    long_grid = replace(grid, frame=frame, rows=grid.rows[at], remarks=(*grid.remarks, remark), ragged=ragged)
+    long_grid = replace(grid, frame=frame, rows=grid.rows[at], remarks=(*grid.remarks, told), ragged=ragged)
     return long_grid, days_on

@@ -12,9 +12,16 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from lagwise.caseload.grid import MAX_COLUMNS, Grid, grid_from_cells, no_rows, refuse_hollow, refuse_many
+from lagwise.caseload.grid import (
+    MAX_COLUMNS,
+    Grid,
+    grid_from_cells,
+    refuse_hollow,
+    refuse_many,
+    refuse_no_rows,
+)
 from lagwise.caseload.places import Place
-from lagwise.caseload.remarks import Remark
+from lagwise.caseload.remarks import Remark, remark
 from lagwise.caseload.workbook_archive import MAX_CELLS, Book, open_book
 from lagwise.caseload.workbook_quick import Found, quick_cells
 from lagwise.caseload.workbook_sheet import Cells, Range, cells_of
@@ -48,7 +55,7 @@ def _one_by_one(found: Cells, place: Place) -> pd.DataFrame:
     """All cells of a sheet as text."""
     rows = _rows(found, place)
     if not rows:
-        raise no_rows(place)
+        refuse_no_rows(place)
     width = max(len(row) for row in rows)
     refuse_hollow(len(rows), width, sum(map(len, rows)), place)
     return _texts(rows, place)
@@ -71,7 +78,7 @@ def _together(found: Found, place: Place, *, empty: bool = False) -> pd.DataFram
     if not len(row):
         if empty:
             return pd.DataFrame()
-        raise no_rows(place)
+        refuse_no_rows(place)
     count, width = int(row.max()), int(column.max())
     if width > MAX_COLUMNS:
         raise place.error(f"has a cell beyond column {MAX_COLUMNS}")
@@ -140,11 +147,8 @@ def _fill_merged(cells: pd.DataFrame, merges: Sequence[Range], place: Place) -> 
         column.iloc[span] = value
         cells[left - 1] = column
         filled += [(at + 1, str(value)) for at in span]
-    return [Remark(
-        "repair_merged_cells", place.table, "", len(filled),
-        "; ".join(f"row {number}: '{value[:40]}'" for number, value in filled[:5]),
-        "A merged cell was taken to speak for every row it spans", "Unmerge the cells and fill in each row.",
-    )] if filled else []  # fmt: skip
+    where = "; ".join(f"row {number}: '{value[:40]}'" for number, value in filled[:5])
+    return [remark("repair_merged_cells", place.table, "", len(filled), where)] if filled else []
 
 
 def _text(value: Any, place: Place) -> str | None:

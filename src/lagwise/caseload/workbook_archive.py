@@ -16,6 +16,7 @@ from pathlib import PurePath
 from typing import Any
 
 from lagwise.caseload.kinds import what_it_is
+from lagwise.core.claim import said
 from lagwise.core.errors import CaseloadError
 
 MAX_PACKED = 60_000_000
@@ -61,21 +62,21 @@ class Book:
     def sheet(self, name: str) -> bytes:
         """The XML of a worksheet; as the other parts it raises CaseloadError when it holds
         more than is read."""
-        return self._part(self.sheets[name], b"c", MAX_CELLS, "cells in one sheet")
+        return self._part(self.sheets[name], b"c", MAX_CELLS)
 
     def plain_sheet(self, name: str) -> bytes:
         """The XML of a worksheet, bounded by what a workbook may unpack to and not by its cells."""
-        return self._part(self.sheets[name], b"c", MAX_UNPACKED, "", MAX_UNPACKED)
+        return self._part(self.sheets[name], b"c", MAX_UNPACKED, MAX_UNPACKED)
 
     def shared_texts(self) -> bytes:
         """The XML of the texts that cells share; empty where there are none."""
-        return self._part(self.texts, b"si", MAX_TEXTS, "different texts")
+        return self._part(self.texts, b"si", MAX_TEXTS)
 
     def styles(self) -> bytes:
         """The XML of the cell formats; empty where there are none."""
-        return self._part("xl/styles.xml", b"xf", 2 * MAX_STYLES, "cell formats")
+        return self._part("xl/styles.xml", b"xf", 2 * MAX_STYLES)
 
-    def _part(self, name: str, tag: bytes, most: int, what: str, elements: int | None = None) -> bytes:
+    def _part(self, name: str, tag: bytes, most: int, elements: int | None = None) -> bytes:
         try:
             with zipfile.ZipFile(io.BytesIO(self.content)) as archive:
                 xml = archive.read(name) if name in archive.namelist() else b""
@@ -83,7 +84,8 @@ class Book:
             raise unreadable(self.shown) from error
         tags = re.finditer(rb"<(?:\w{1,20}+:)?%s[\s/>]" % tag, xml) if xml.count(b"<") > most else iter(())
         if next(islice(tags, most, None), None) is not None:
-            raise _too_much(f"has more than {most:,} {what}", f"{most:,}", self.shown)
+            what = said("what.too_many_parts", most=most, tag=tag.decode())
+            raise _too_much(what, f"{most:,}", self.shown)
         _check_part(name, xml, elements or MAX_ELEMENTS, self.shown)
         return xml
 
@@ -142,7 +144,7 @@ def _listed(content: bytes, shown: str) -> Book:
     # From memory, because openpyxl leaves a file open when it gives up on a damaged one.
     reader = ExcelReader(io.BytesIO(content), read_only=True, data_only=True, keep_links=False)
     with reader.archive as archive:
-        _check_part("the list of parts", archive.read(ARC_CONTENT_TYPES), MAX_LISTED, shown)
+        _check_part("", archive.read(ARC_CONTENT_TYPES), MAX_LISTED, shown)
         reader.read_manifest()
         main = _find_workbook_part(reader.package).PartName.lstrip("/")
         for name in (main, get_rels_path(main)):
@@ -186,9 +188,14 @@ def _check_part(name: str, xml: bytes, most: int, shown: str) -> None:
         raise unreadable(shown)
     elements = xml.count(b"<") - xml.count(b"</")
     if elements > most:
-        raise _too_much(f"has {elements:,} pieces of mark-up in {name[:60]}", f"{most:,}", shown)
+        raise _too_much(
+            f"has {elements:,} pieces of mark-up in {name[:60] or 'the list of parts'}", f"{most:,}", shown
+        )
 
 
 def _too_much(found: str, most: str, shown: str) -> CaseloadError:
-    what = f"{found}; at most {most} are read from a workbook"
-    return CaseloadError(what, where=shown, mend="Save the table as CSV instead.")
+    return CaseloadError(
+        f"{found}; at most {most} are read from a workbook",
+        where=shown,
+        mend="Save the table as CSV instead.",
+    )

@@ -9,8 +9,15 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Any
 
-TABLES = ("fit", "made", "report.summary", "draft_guesses")
-"""Files of the room `say` that hold words by reason code."""
+TABLES: Mapping[str, tuple[str, ...]] = MappingProxyType({
+    "found": ("check.findings",),
+    "read": ("check.reading",),
+    "what": ("check.mends",),
+    "mend": ("check.mends",),
+    "risk": ("check.risk",),
+    "": ("fit", "made", "report.summary", "draft_guesses"),
+})  # fmt: skip
+"""Files of the room `say` that hold words by reason code: by what comes before its first point, else ''."""
 NOTHING: Mapping[str, Any] = MappingProxyType({})
 
 
@@ -106,9 +113,10 @@ def words(name: str) -> Any:
 
 
 def said(reason: str, **numbers: Any) -> Said:
-    """A reason code with its numbers by name, in the words that a table of `lagwise.say` has for it."""
-    tables = (words(f"{name}.TEXTS") for name in TABLES)
-    form = next(texts[reason] for texts in tables if reason in texts)
+    """A reason code with its numbers by name, in the words that a table of `lagwise.say` has for it; what they
+    carry, where they are a text with a claim of its own."""
     about, _, code = reason.partition(".")
+    tables = (words(f"{name}.TEXTS") for name in TABLES.get(about, TABLES[""]))
+    form = next(texts[reason] for texts in tables if reason in texts)
     text = form(**numbers) if callable(form) else form.format(**numbers)
-    return Said(text, Claim(about, reason=code, numbers=numbers))
+    return text if isinstance(text, Said) else Said(text, Claim(about, reason=code, numbers=numbers))

@@ -9,9 +9,9 @@ from pathlib import Path
 
 import pandas as pd
 
-from lagwise.caseload.cells import words
 from lagwise.caseload.dates import date_reader
 from lagwise.caseload.places import Place
+from lagwise.caseload.words import words
 from lagwise.core.claim import said
 from lagwise.core.errors import CaseloadError
 from lagwise.core.study import TableSource

@@ -8,10 +8,10 @@ from dataclasses import dataclass, field, replace
 
 import pandas as pd
 
-from lagwise.caseload.cells import words
 from lagwise.caseload.identifiers import header_words, looks_like, short_codes
 from lagwise.caseload.places import Place
 from lagwise.caseload.suggest import meanings
+from lagwise.caseload.words import words
 from lagwise.core.claim import said
 from lagwise.drafts.cells import Numbers, numbers
 from lagwise.drafts.dates import Dates, dates

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from lagwise.caseload.cells import words
+from lagwise.caseload.words import words
 from lagwise.core.claim import said
 from lagwise.drafts.guess import Certainty
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import pandas as pd
 
-from lagwise.caseload.check_edits import Edit, applied, block, edits_of, to_paste, together
+from lagwise.caseload.check_edits import Edit, applied, block, edits_of, together
 from lagwise.caseload.check_reading import Reading
 from lagwise.caseload.check_table import Problem
 from lagwise.caseload.reading import read_as
@@ -22,6 +22,7 @@ from lagwise.core.words import listed
 from lagwise.document.tree import Block, Heading, Span, bullets, para, strong
 from lagwise.pages.check_parts import Matter
 from lagwise.panel import build_panel
+from lagwise.say.check.paste import to_paste
 from lagwise.say.check_page import TEXTS
 
 MOST_ROWS, MOST_EDITS = 30_000, 12
