@@ -5,12 +5,12 @@ from __future__ import annotations
 import json
 from typing import Any
 
-from lagwise.caseload.repairs import REPAIRS
 from lagwise.core import columns
 from lagwise.core.columns import Column
 from lagwise.core.legal import UNITS
 from lagwise.core.study import Study
 from lagwise.core.terms import panel_units
+from lagwise.say.check.repairs import REPAIRS
 from lagwise.say.columns import of_input, of_panel
 
 BEGIN = "<!-- begin generated: columns -->"

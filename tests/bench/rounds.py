@@ -13,9 +13,10 @@ import shutil
 import tempfile
 from pathlib import Path
 
-from lagwise.caseload.check_edits import Edit, to_paste
+from lagwise.caseload.check_edits import Edit
 from lagwise.core.errors import LagwiseError
 from lagwise.pages.check_page import checked
+from lagwise.say.check.paste import to_paste
 
 PRACTICES = Path(__file__).resolve().parents[2] / "data_synthetic" / "messy" / "practices"
 MOST = 12

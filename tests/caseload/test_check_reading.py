@@ -8,9 +8,10 @@ import tomllib
 import pytest
 
 from lagwise.caseload import read
-from lagwise.caseload.check_edits import Edit, applied, block, edits_of, mending, to_paste, together, written
+from lagwise.caseload.check_edits import Edit, applied, block, edits_of, mending, together, written
 from lagwise.caseload.check_reading import read_as_far
 from lagwise.core.errors import LagwiseError
+from lagwise.say.check.paste import to_paste
 
 RATINGS = "Code,date,pain,stress\n" + "".join(
     f"{code},03/0{month}/2024,{value},{value // 10}\n"
