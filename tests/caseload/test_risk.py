@@ -10,14 +10,15 @@ from lagwise.caseload import deidentify, read
 from lagwise.caseload.knowledge import KINDS, known
 from lagwise.caseload.lessen import coarser_loads, dropped, rounded_ratings
 from lagwise.caseload.repeats import empty_frame
-from lagwise.caseload.risk import NOT_ANONYMOUS, Risk, assess, percent, percents
-from lagwise.caseload.risk_page import risk_page
+from lagwise.caseload.risk import Risk, assess, percent, percents
 from lagwise.caseload.singled_out import Share
 from lagwise.core.columns import TABLES
 from lagwise.core.errors import CaseloadError
 from lagwise.core.study import Study
 from lagwise.pages.weekly import weekly
 from lagwise.panel import build_panel
+from lagwise.say.check.risk import NOT_ANONYMOUS
+from lagwise.say.check.risk_page import risk_page
 
 KIND = {kind.name: kind for kind in KINDS}
 

@@ -19,9 +19,9 @@ from lagwise.caseload.dates import FIRST
 from lagwise.caseload.lessen import dropped
 from lagwise.caseload.reading import read
 from lagwise.caseload.risk import MEASURES, Lessen, Risk, assess
-from lagwise.caseload.risk_page import risk_page
 from lagwise.caseload.study_text import study_text
 from lagwise.core import columns
+from lagwise.core.claim import words
 from lagwise.core.errors import CaseloadError
 from lagwise.core.results import Caseload
 from lagwise.core.spreadsheet import starts_formula
@@ -130,7 +130,7 @@ def deidentify(
 
     def made(frames: Mapping[str, pd.DataFrame], study: Study) -> dict[str, pd.DataFrame]:
         """The tables with the measures taken that were asked for."""
-        for _, option, lessen in MEASURES:
+        for option, lessen in MEASURES:
             frames = lessen(frames, study) if option in taken else frames
         return dropped(frames, drop)
 
@@ -138,13 +138,13 @@ def deidentify(
     frames, study, emptied, events = _protected(whole, key, k, title, made)
     also = {}
     if weekly is not None and not weekly_sums:
-        also["sums and means of weeks"] = ("--weekly-sums", _protected(weekly, key, k, title, made)[0])
+        also["--weekly-sums"] = _protected(weekly, key, k, title, made)[0]
     options = [*taken, *(f"--drop {name}" for name in drop)]
     risk = assess(
         {table: getattr(caseload, table) for table in columns.TABLES}, frames, study,
         k=k, emptied=emptied, events_dropped=events, taken=options, also=also,
     )  # fmt: skip
-    texts = {"study.toml": study_text(study), "risk.html": risk_page(risk)}
+    texts = {"study.toml": study_text(study), "risk.html": words("check.risk_page.risk_page")(risk)}
     texts |= {f"{table}.csv": _csv(frame) for table, frame in frames.items() if len(frame)}
     rows = pd.DataFrame([(person, code, key.days[person]) for person, code in key.code.items()],
                         columns=["person", "code", "days"])  # fmt: skip

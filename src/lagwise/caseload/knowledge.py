@@ -12,6 +12,7 @@ import pandas as pd
 
 from lagwise.caseload.repeats import step_of
 from lagwise.caseload.singled_out import Share, singled_out_by
+from lagwise.core.claim import said
 from lagwise.core.columns import WHEN, ratings
 from lagwise.core.study import Study
 
@@ -21,30 +22,29 @@ Frames = Mapping[str, pd.DataFrame]
 
 @dataclass(frozen=True)
 class Kind:
-    """One kind of knowledge: what is known in words, for how many points it is counted,
-    and the points of a caseload.
+    """One kind of knowledge: for how many points it is counted, and the points of a caseload.
 
-    {outcome} in the words stands for the rating that the study asks about. `points` gives person, value and
-    day (missing where no date is known with it). A kind with a `headline`, a number of points,
-    is spoken of first: `spoken` in a sentence, `short` at the head of a column.
+    `points` gives person, value and day (missing where no date is known with it). A kind with a `headline`,
+    a number of points, is spoken of first: what is known in `words`, `spoken` in a sentence, `short` at the
+    head of a column, as `about` gives them.
     """
 
     name: str
-    words: str
     counts: tuple[int, ...]
     points: Callable[[Frames, Study], pd.DataFrame]
     in_a_row: bool = False
     headline: int = 0
+    words: str = ""
     spoken: str = ""
     short: str = ""
 
     def about(self, study: Study) -> Kind:
         """The same in the words of a study: what it asks about by name."""
-        said = {
-            name: getattr(self, name).format(outcome=study.outcome.variable.label)
-            for name in ("words", "spoken", "short")
-        }
-        return replace(self, **said)
+        label = study.outcome.variable.label
+        words, spoken, short = (
+            said(f"risk.{self.name}.{part}", outcome=label) for part in ("words", "spoken", "short")
+        )
+        return replace(self, words=words, spoken=spoken, short=short)
 
 
 def known(
@@ -96,9 +96,9 @@ def _day_sets(frames: Frames, study: Study, *, told: tuple[str, ...]) -> pd.Data
     told = tuple(name for name in told if s[name].notna().any())
     if s.empty or not told:
         return _points(s, pd.Series(dtype=object))
-    said = _together(s, told).groupby([s["person"], s["date"]]).agg(lambda rows: "\n".join(sorted(rows)))
-    days = said.rename("said").reset_index()
-    return _points(days, days["said"])
+    whole = _together(s, told).groupby([s["person"], s["date"]]).agg(lambda rows: "\n".join(sorted(rows)))
+    days = whole.rename("whole").reset_index()
+    return _points(days, days["whole"])
 
 
 def rated(frames: Frames) -> pd.DataFrame:
@@ -172,27 +172,18 @@ def _week_loads(frames: Frames, study: Study) -> pd.DataFrame:
 
 
 KINDS = (
-    Kind("dated_weights", "weights lifted, each with its date", (1, 2, 3, 4), partial(_weights, dated=True),
-         headline=3, spoken="three weights and the dates they were lifted on", short="3 dated weights"),
-    Kind("weights", "weights lifted, without dates", (1, 2, 3, 4), partial(_weights, dated=False)),
-    Kind("lifts", "exercises with a weight, without dates", (1, 2, 3, 4), _lifts),
-    Kind("training_days", "days of training, only that there was some", (1, 2, 4, 8), _days),
-    Kind("day_weights", "a day of training: every weight, without the date", (1,),
-         partial(_day_sets, told=("load_kg",)), headline=1,
-         spoken="all weights of one day of training, but not its date", short="weights of 1 day"),
-    Kind("whole_days",
-         "a day of training: exercises, sets, repetitions, weights and minutes, without the date",
-         (1,), partial(_day_sets, told=("exercise", "sets", "reps", "load_kg"))),
-    Kind("trained", "steps in a row: trained or not", (4, 8, 12), _trained, in_a_row=True),
-    Kind("ratings", "{outcome} ratings, each with its date", (1, 2, 3, 4), _ratings,
-         headline=4, spoken="four {outcome} ratings and their dates", short="4 dated ratings"),
-    Kind("weekly_pain", "steps in a row: mean {outcome}", (1, 2, 3, 4, 6), _weekly_pain, in_a_row=True,
-         headline=4, spoken="the mean {outcome} of four steps in a row", short="{outcome} of 4 steps"),
-    Kind("whole_checkins", "check-ins: every rating, without the date", (1, 2), _whole_checkins),
-    Kind("week_loads", "single steps: sum of sets (or load), each with its date", (1, 2, 3, 4), _week_loads,
-         headline=3, spoken="the sets (or load) of three single steps and their dates",
-         short="sets of 3 steps"),
-    Kind("events", "events, each with its date", (1, 2), _events),
-    Kind("cells", "cells of the people table", (1, 2, 3, 4), _cells),
-)  # fmt: skip
+    Kind("dated_weights", (1, 2, 3, 4), partial(_weights, dated=True), headline=3),
+    Kind("weights", (1, 2, 3, 4), partial(_weights, dated=False)),
+    Kind("lifts", (1, 2, 3, 4), _lifts),
+    Kind("training_days", (1, 2, 4, 8), _days),
+    Kind("day_weights", (1,), partial(_day_sets, told=("load_kg",)), headline=1),
+    Kind("whole_days", (1,), partial(_day_sets, told=("exercise", "sets", "reps", "load_kg"))),
+    Kind("trained", (4, 8, 12), _trained, in_a_row=True),
+    Kind("ratings", (1, 2, 3, 4), _ratings, headline=4),
+    Kind("weekly_pain", (1, 2, 3, 4, 6), _weekly_pain, in_a_row=True, headline=4),
+    Kind("whole_checkins", (1, 2), _whole_checkins),
+    Kind("week_loads", (1, 2, 3, 4), _week_loads, headline=3),
+    Kind("events", (1, 2), _events),
+    Kind("cells", (1, 2, 3, 4), _cells),
+)
 """Kinds of knowledge that are counted; a further one is a line here and a function that gives its points."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -13,13 +14,8 @@ from lagwise.caseload.coarsen import smallest_cell
 from lagwise.caseload.knowledge import KINDS, Frames, Kind, known, rated
 from lagwise.caseload.lessen import coarser_loads, dropped, rounded_ratings
 from lagwise.caseload.singled_out import Share
+from lagwise.core.claim import said
 from lagwise.core.study import Study
-
-NOT_ANONYMOUS = (
-    "These data are coded, not anonymous. A course of ratings and loads can single a person out for anybody "
-    "who knows part of it, so the tables remain personal data. Local law and the data-protection officer "
-    "decide what may be done with them."
-)
 
 
 @dataclass(frozen=True)
@@ -78,10 +74,11 @@ class Risk:
     def frame(self) -> pd.DataFrame:
         """One row per kind of knowledge, measure and fact: what, value, meaning, all as text."""
         rows: list[tuple[str, object, str]] = [
-            (
-                f"singled out by {' / '.join(map(str, one.kind.counts))} of: {one.kind.words}",
+            _fact(
+                "singled_out",
                 f"{percents(one.before)} before, {percents(one.after)} after",
-                "On average over what may be known",
+                counts=" / ".join(map(str, one.kind.counts)),
+                words=one.kind.words,
             )
             for one in self.told
         ]
@@ -101,42 +98,43 @@ def assess(
     emptied: int,
     events_dropped: int,
     taken: Sequence[str] = (),
-    also: Mapping[str, tuple[str, Frames]] | None = None,
+    also: Mapping[str, Frames] | None = None,
 ) -> Risk:
     """What somebody who knows a little could recognise, in the tables as they were and as they are written.
 
     `taken` names the measures that were asked for already. `also` gives further copies to compare with:
-    words -> how it is asked for, its tables.
+    how it is asked for -> its tables.
     """
     told = []
     for kind in (one.about(study) for one in KINDS):
         was = tuple(known(kind, before, study, moved=False))
         if any(s.people for s in was):
             told.append(Told(kind, was, tuple(known(kind, after, study, moved=True))))
-    open_to = [measure for measure in MEASURES if measure[1] not in taken]
-    copies = {words: (option, lessen(after, study)) for words, option, lessen in open_to}
+    open_to = [measure for measure in MEASURES if measure[0] not in taken]
+    copies: dict[str, Frames] = {option: lessen(after, study) for option, lessen in open_to}
     if len(open_to) > 1:
         everything: Frames = after
-        for *_, lessen in open_to:
+        for _, lessen in open_to:
             everything = lessen(everything, study)
-        copies["all of these"] = ("all these options together", dict(everything))
+        copies["all"] = everything
     lowered = []
-    for words, (option, frames) in {**copies, **(also or {})}.items():
+    for option, frames in {**copies, **(also or {})}.items():
         kinds = [t.kind for t in told if t.kind.headline]
         shares = (known(kind, frames, study, moved=True, counts=(kind.headline,))[0] for kind in kinds)
-        lowered.append(Lowered(words, option, tuple(shares)))
+        words, asked = (said(f"risk.{option}.{part}") for part in ("words", "option"))
+        lowered.append(Lowered(words, asked, tuple(shares)))
     people = len(set().union(*(set(f["person"]) for f in after.values())))
     facts = _facts(after, study, people, k, emptied, events_dropped)
     return Risk(people, tuple(told), tuple(lowered), tuple(facts))
 
 
 Lessen = Callable[[Frames, Study], dict[str, pd.DataFrame]]
-MEASURES: tuple[tuple[str, str, Lessen], ...] = (
-    ("weights to the nearest 10 kg", "--coarser-loads", lambda frames, study: coarser_loads(frames)),
-    ("ratings in steps of 2 points", "--rounded-ratings", rounded_ratings),
-    ("no weights at all", "--drop load_kg", lambda frames, study: dropped(frames, ["load_kg"])),
+MEASURES: tuple[tuple[str, Lessen], ...] = (
+    ("--coarser-loads", lambda frames, study: coarser_loads(frames)),
+    ("--rounded-ratings", rounded_ratings),
+    ("--drop load_kg", lambda frames, study: dropped(frames, ["load_kg"])),
 )
-"""What lowers it: words, the option that asks for it, and what it does to the tables of a copy."""
+"""What lowers it: the option that asks for it, and what it does to the tables of a copy."""
 
 
 def percents(shares: Sequence[Share]) -> str:
@@ -157,28 +155,24 @@ def percent(share: Share) -> str:
 def _facts(
     after: Frames, study: Study, everyone: int, k: int, emptied: int, events_dropped: int
 ) -> list[tuple[str, object, str]]:
-    checkins, sessions = rated(after), after["sessions"]
-    rows: list[tuple[str, object, str]] = [
-        ("people", everyone, "The fewer people, the easier one is recognised"),
-        ("smallest cell of the people table", smallest_cell(after["people"]),
-        f"At least {k} is aimed at; 0 without the table"),
-        ("cells of the people table merged or emptied", emptied,
-        "Rare values went into 'other' or were left out"),
-        ("events left out", events_dropped, f"Kinds of event noted for fewer than {k} people"),
-        (f"people with a {study.outcome.variable.label} course of their own",
-        _alone(_course(checkins, study.outcome.name)),
-         "Somebody who knows all of a person's ratings could find that person"),
-        ("people with a count of records of their own", _alone(_counts(checkins, sessions)),
-         "Numbers of sessions and check-ins and the length of the record, taken together"),
-        ("people alone with their heaviest load",
-         _alone(sessions.dropna(subset=["load_kg"]).groupby("person")["load_kg"].max()),
-        "An unusual load is known in a gym"),
-    ]  # fmt: skip
+    checkins, sessions, outcome = rated(after), after["sessions"], study.outcome
+    heaviest = sessions.dropna(subset=["load_kg"]).groupby("person")["load_kg"].max()
+    rows = [
+        _fact("people", everyone),
+        _fact("smallest", smallest_cell(after["people"]), k=k),
+        _fact("emptied", emptied),
+        _fact("left_out", events_dropped, k=k),
+        _fact("course", _alone(_course(checkins, outcome.name)), outcome=outcome.variable.label),
+        _fact("counts", _alone(_counts(checkins, sessions))),
+        _fact("heaviest", _alone(heaviest)),
+    ]
     if any("time" in f and f["time"].notna().any() for f in after.values()):
-        meaning = "They order sessions and ratings; habits can be recognised by them"
-        rows.append(("times of day", "kept", meaning))
-    rows.append(("intervals between dates and weekdays", "kept", "Holidays and gaps can still be recognised"))
-    return rows
+        rows.append(_fact("times", "kept"))
+    return [*rows, _fact("intervals", "kept")]
+
+
+def _fact(code: str, value: object, **numbers: Any) -> tuple[str, object, str]:
+    return said(f"risk.{code}.what", **numbers), value, said(f"risk.{code}.meaning", **numbers)
 
 
 def _alone(values: pd.Series) -> int:

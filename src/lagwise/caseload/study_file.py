@@ -25,7 +25,6 @@ NAME = "study.toml"
 _MAX_BYTES = 1_000_000
 _MOST_POINTS = 1000
 """In one line; a key of so many parts would take the TOML reader minutes."""
-NONE_HERE = "(none in this table)"
 CONSENT = "consent_single_person_plots"
 _PARTS = ("columns", "units", "wide", "missing", "constant", "bands")
 _KNOWN = (
@@ -243,7 +242,7 @@ def _together(key: str, source: TableSource, own: tuple[str, ...]) -> None:
 
 def _bands(key: str, given: Any, table: str) -> Mapping[str, int]:
     """Widths of the bands that numbers are put into."""
-    legal = ("age_band",) if table == "people" else (NONE_HERE,)
+    legal = ("age_band",) if table == "people" else (said("what.none_here"),)
     widths = spec.mapping(key, given, legal) if given else {}
     kept = {name: spec.kept(f"{key}.{name}", width, spec.whole(5, 50)) for name, width in widths.items()}
     return MappingProxyType(kept)
@@ -262,7 +261,7 @@ def _columns(key: str, given: Any, own: tuple[str, ...]) -> Mapping[str, str]:
 def _units(key: str, given: Any, known: tuple[Column, ...]) -> Mapping[str, str]:
     legal = {c.name: spec.UNITS[c.name] for c in known if c.name in spec.UNITS}
     scaled = {c.name for c in known if c.rated}
-    given = spec.mapping(key, given, (*legal, *scaled) or (NONE_HERE,))
+    given = spec.mapping(key, given, (*legal, *scaled) or (said("what.none_here"),))
     rules = {name: spec.one_of(*legal[name]) if name in legal else scale for name in given}
     kept = {name: spec.kept(f"{key}.{name}", unit, rules[name]) for name, unit in given.items()}
     return MappingProxyType(kept)

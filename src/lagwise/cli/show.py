@@ -7,7 +7,6 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from lagwise.caseload.risk import Risk
-from lagwise.caseload.risk_page import lessened, sentences
 from lagwise.core.numbers import count
 from lagwise.core.words import capital
 from lagwise.document.terminal import print_blocks
@@ -17,6 +16,7 @@ from lagwise.pages import check_parts as parts
 from lagwise.pages.check_needs import need_blocks
 from lagwise.pages.check_page import Checked
 from lagwise.say import check_record as words
+from lagwise.say.check.risk_page import lessened, sentences
 from lagwise.say.check_first import first_blocks
 from lagwise.say.check_page import TEXTS
 from lagwise.say.commands import LINES

@@ -235,6 +235,7 @@ TEXTS: Mapping[str, str | Callable[..., str]] = {
     "mend.no_table": "Add sessions, checkins or weeks (.csv, .xlsx, .parquet), or name its file in "
     "study.toml.",
     "mend.no_frame": "Give sessions=, checkins= or weeks=.",
+    "what.none_here": "(none in this table)",
     "mend.only_plan": "Keep only the plan in it.",
     "what.many_points": "line {line} has thousands of points",
     "what.outside": "'{name}' does not lie inside the caseload folder",

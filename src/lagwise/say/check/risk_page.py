@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import math
 
-from lagwise.caseload.risk import NOT_ANONYMOUS, Risk, percent
+from lagwise.caseload.risk import Risk, percent
 from lagwise.caseload.singled_out import Share
 from lagwise.document.html import render_html
 from lagwise.document.settle import settled
 from lagwise.document.tree import Block, Document, Grid, Heading, bullets, grid, para
+from lagwise.say.check.risk import NOT_ANONYMOUS
 
 _CSS = ".group th { padding-top: 1rem; font-weight: 600; }\n"
 TITLE = "What could still be recognised"
