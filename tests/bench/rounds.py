@@ -55,7 +55,7 @@ def rounds(folder: Path) -> tuple[int, str]:
             text = pasted(text, need.edits[0]) if need.edits else text
         text = re.sub(r"(?m)^reviewed = false", "reviewed = true", text)
         if text == before:
-            return number, "; ".join(waits[0].said)
+            return number, "; ".join(f"{place}: {what}" for place, what in waits[0].said)
         plan.write_text(text, "utf-8")
     return MOST, "no end"
 

@@ -4,6 +4,7 @@ import pytest
 
 from lagwise.caseload import check, read
 from lagwise.core.errors import CaseloadError
+from lagwise.pages.check_page import checked
 
 FIRST, SECOND = (
     "date,pain\n2024-01-01,3\n2024-01-02,77\n",
@@ -29,6 +30,22 @@ def test_one_file_a_person(folder, write_workbook):
     assert said.loc["unused_file", "examples"] == "other.csv"
     assert caseload.counts["file"].tolist() == ["Proband *.csv (2 files)"]
     assert len(check(caseload)) >= 0 and checkins["row"].is_unique
+
+
+def test_a_check_names_the_file_of_each_row_once(folder):
+    days = "".join(f"2024-01-{day:02d},{day % 4}\n" for day in range(1, 29))
+    root = folder(
+        '[tables.checkins]\nfiles = ["? *.csv"]\nperson_from = "file"',
+        **{
+            "A one.csv": f"date,pain\n{days}",
+            "B two.csv": f"date,pain\n{days}2029-01-05,2\n2024-02-02,3-4\n",
+        },
+    )
+    found = checked(root).noticed.set_index("code")["where"]
+    assert (
+        found["far_date"].endswith("B two.csv, row 30 (2029-01-05)") and found["far_date"].count(".csv") == 1
+    )
+    assert found["ranges"] == "checkins, B two.csv, row 31, pain: '3-4'"
 
 
 def test_one_sheet_a_person_with_a_legend_among_them(folder, write_workbook):

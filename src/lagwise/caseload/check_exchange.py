@@ -8,14 +8,14 @@ told apart at all.
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
 import numpy as np
 import pandas as pd
 
-from lagwise.caseload.remarks import Finding, finding, joined
+from lagwise.caseload.remarks import Finding, at_row, finding, joined
 from lagwise.core.results import Caseload
 
 APART = 0.15
@@ -110,11 +110,12 @@ def exchanged_people(caseload: Caseload) -> list[Finding]:
         if score > 0:
             best[a, b, start] = score, cells
     rows = _rows(caseload.sessions, (cells for _, cells in best.values()))
+    parts = caseload.sessions.attrs.get("parts", ())
     said: list[str] = []
     told: set[Cell] = set()
     for (a, b, _), cells in sorted(_surest(best).items(), key=lambda kv: (len(kv[1]), kv[0])):
         if not _beside(told, cells):
-            said.append(f"{a} and {b}, {_span(cells)} ({_where(rows, cells)})")
+            said.append(f"{a} and {b}, {_span(cells)} ({_where(rows, cells, parts)})")
             told |= set(cells)
     return _finding("exchanged_people", said, rows, told)
 
@@ -128,8 +129,8 @@ def exchanged_days(caseload: Caseload) -> list[Finding]:
             if not taken & {first, second} and _fits(course, first, second) and _fits(course, second, first):
                 taken |= {first, second}
                 pairs.append([(person, d, e) for s in (first, second) for d, e, _ in course.within(s, s + 1)])
-    rows = _rows(caseload.sessions, pairs)
-    said = [f"{cells[0][0]}, {_span(cells, ' and ')} ({_where(rows, cells)})" for cells in pairs]
+    rows, parts = _rows(caseload.sessions, pairs), caseload.sessions.attrs.get("parts", ())
+    said = [f"{cells[0][0]}, {_span(cells, ' and ')} ({_where(rows, cells, parts)})" for cells in pairs]
     return _finding("exchanged_days", said, rows, [cell for cells in pairs for cell in cells])
 
 
@@ -288,8 +289,9 @@ def _span(cells: list[Cell], between: str = " to ") -> str:
     return between.join(day.isoformat() for day in ends)
 
 
-def _where(rows: Mapping[Cell, list[int]], cells: list[Cell]) -> str:
-    return "row " + joined([str(row) for row in sorted(row for cell in cells for row in rows[cell])])
+def _where(rows: Mapping[Cell, list[int]], cells: list[Cell], parts: Sequence[str]) -> str:
+    own = sorted(row for cell in cells for row in rows[cell])
+    return joined([at_row(row, parts) for row in own]) if parts else "row " + joined(list(map(str, own)))
 
 
 def _finding(

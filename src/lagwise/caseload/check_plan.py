@@ -112,20 +112,25 @@ def _lines_that_parse(text: str) -> tuple[Mapping[str, Any] | None, list[Fault]]
 def _culprit(values: Mapping[str, Any], error: StudyError) -> tuple[str, ...] | None:
     """The key without which the plan is read, or has another fault; the one that the error names first."""
     paths = [path for path in _paths(values) if path != ("title",)]
-    words = set(re.findall(r"\w+", error.what))
+    named = _named(error)
     ranked = sorted(
-        paths, key=lambda path: (path[-1] not in words, -sum(part in words for part in path), -len(path))
+        paths, key=lambda path: (path[-1] not in named, -sum(part in named for part in path), -len(path))
     )
     other = None
     for path in ranked[:TRIED]:
         try:
             study_from(without(values, path))
         except StudyError as now:
-            if str(now) != str(error) and other is None and path[-1] in words:
+            if str(now) != str(error) and other is None and path[-1] in named:
                 other = path
         else:
             return path
     return other
+
+
+def _named(error: StudyError) -> set[str]:
+    """The sections and the key that an error names."""
+    return {*re.split(r"[.\[\]]", told(error.what).numbers.get("key", ""))} - {""}
 
 
 def _meant(values: Mapping[str, Any], path: tuple[str, ...], error: StudyError) -> Mapping[str, Any] | None:
@@ -144,7 +149,8 @@ def _meant(values: Mapping[str, Any], path: tuple[str, ...], error: StudyError) 
     try:
         study_from(moved)
     except StudyError as now:
-        return None if near in now.what or str(now) == str(error) else moved
+        again = near in {*_named(now), str(told(now.what).numbers.get("value"))}
+        return None if again or str(now) == str(error) else moved
     return moved
 
 

@@ -33,14 +33,12 @@ from lagwise.core.study import Study
 @dataclass(frozen=True)
 class Reading:
     """A folder as far as it can be read: its plan, all problems, the caseload under the likeliest edits that
-    they propose (None where no table can be read), the values of study.toml with these edits, and the names
-    of the files or sheets of a table that lies in several."""
+    they propose (None where no table can be read), and the values of study.toml with these edits."""
 
     plan: Plan
     problems: tuple[Problem, ...]
     caseload: Caseload | None
     values: Mapping[str, Any]
-    named: Mapping[str, tuple[str, ...]]
 
     @property
     def assumes(self) -> bool:
@@ -97,8 +95,7 @@ def read_as_far(folder: str | Path) -> Reading:
     problems += map(Problem.of, unheld)
     if caseload is not None:
         caseload = replace(caseload, quarantine=with_headers(caseload.quarantine, places, study))
-    named = {name: place.named for name, place in places.items()}
-    return Reading(plan, tuple(problems), caseload, values, named)
+    return Reading(plan, tuple(problems), caseload, values)
 
 
 def with_headers(aside: pd.DataFrame, places: Mapping[str, Place], study: Study) -> pd.DataFrame:

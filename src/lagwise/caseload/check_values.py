@@ -51,6 +51,7 @@ def pound_jumps(caseload: Caseload) -> list[Finding]:
     )
     away = ((log - usual).abs() - np.log(POUNDS_PER_KG)).abs()
     odd = top.assign(usual=np.exp(usual))[(away < TOLERANCE) & (high - low < STEADY)]
+    odd.attrs = s.attrs  # the names of its files or sheets
     said = [f"{o.exercise}: {o.load:g} kg, usually {o.usual:.0f}" for o in odd.itertuples()]
     return found(odd.assign(said=said), "pound_jump", "sessions", "said")
 

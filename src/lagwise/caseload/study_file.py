@@ -15,7 +15,7 @@ from lagwise.caseload.repairs import REPAIRS
 from lagwise.caseload.scales import scale
 from lagwise.core import columns, consistent
 from lagwise.core import legal as spec
-from lagwise.core.claim import said
+from lagwise.core.claim import coded, said
 from lagwise.core.columns import Column
 from lagwise.core.errors import CaseloadError, StudyError
 from lagwise.core.opening import read_once
@@ -152,7 +152,7 @@ def _misplaced(key: str) -> StudyError | None:
         return None
     asked = "It" if near[0] == key else f"Did you mean '{near[0]}'? That"
     mend = f"{asked} belongs under [{homes[near[0]]}]."
-    return StudyError(f"unknown key '{key}'", where=NAME, mend=mend)
+    return StudyError(coded(f"unknown key '{key}'", key=key), where=NAME, mend=mend)
 
 
 def _groups(values: Mapping[str, Any]) -> Mapping[str, tuple[str, ...]]:
@@ -171,7 +171,9 @@ def _scores(values: Mapping[str, Any]) -> Mapping[str, tuple[float, float]]:
         key = f"scores.{name}"
         if name in columns.names("people") or name == "row" or not name.strip():
             raise StudyError(
-                f"[{key}] has the name of a column of the people table", where=NAME, mend="Rename it."
+                coded(f"[{key}] has the name of a column of the people table", key=key),
+                where=NAME,
+                mend="Rename it.",
             )
         given = spec.mapping(key, limits, ("low", "high"))
         low, high = (given.get(end, float("nan")) for end in ("low", "high"))
@@ -270,7 +272,9 @@ def _units(key: str, given: Any, known: tuple[Column, ...]) -> Mapping[str, str]
 def _wide(key: str, given: Any, own: tuple[str, ...], table: str) -> Mapping[str, Mapping[str, int]]:
     if given and table not in ("checkins", "sessions", "weeks"):
         raise StudyError(
-            f"[{key}] is possible for checkins, sessions and weeks only", where=NAME, mend="Take it out."
+            coded(f"[{key}] is possible for checkins, sessions and weeks only", key=key),
+            where=NAME,
+            mend="Take it out.",
         )
     out = {}
     legal = tuple(name for name in own if name not in columns.PLACING or name == "time")

@@ -12,6 +12,7 @@ from typing import Any
 from pydantic import TypeAdapter
 from pydantic.json_schema import GenerateJsonSchema
 
+from lagwise.core.claim import coded
 from lagwise.core.columns import EVENT_KINDS, RATINGS, TABLES
 from lagwise.core.errors import StudyError, meant
 from lagwise.core.legal import UNITS, checked, day, filled, kept, mapping, names, text, unknown, worded, wrong
@@ -65,7 +66,7 @@ def ratings(given: Any) -> Mapping[str, RatingPlan]:
         plan = checked(RatingPlan, {**ends, **mapping(inside, keys)}, inside)
         if known is None and not {"low", "high"} <= set(keys):
             raise StudyError(
-                f"[{inside}] has no range",
+                coded(f"[{inside}] has no range", key=inside),
                 where="study.toml",
                 mend="Write the ends of its scale, such as low = 1 and high = 5.",
             )
@@ -85,7 +86,9 @@ def further_questions(given: Any) -> tuple[AlsoPlan, ...]:
         raise wrong("also", given, "each further question is a section of its own, written [[also]]")
     if len(given) > MOST_ALSO:
         raise StudyError(
-            f"there are {len(given)} sections [[also]], and at most {MOST_ALSO} are allowed",
+            coded(
+                f"there are {len(given)} sections [[also]], and at most {MOST_ALSO} are allowed", key="also"
+            ),
             where="study.toml",
             mend="Keep those that were asked before the data were seen.",
         )
@@ -93,7 +96,8 @@ def further_questions(given: Any) -> tuple[AlsoPlan, ...]:
         for key in ("outcome", "primary"):
             if key not in keys:
                 mend = f'Write {key} = "..." below it.'
-                raise StudyError(f"[[also]] number {at} has no {key}", where="study.toml", mend=mend)
+                what = coded(f"[[also]] number {at} has no {key}", key=f"also.{key}")
+                raise StudyError(what, where="study.toml", mend=mend)
     return tuple(checked(AlsoPlan, keys, f"also[{at}]") for at, keys in enumerate(given, 1))
 
 

@@ -15,6 +15,7 @@ from typing import Annotated, Any, Literal
 from pydantic import Field, GetCoreSchemaHandler, TypeAdapter, ValidationError
 from pydantic_core import CoreSchema, core_schema
 
+from lagwise.core.claim import coded
 from lagwise.core.errors import StudyError, meant
 from lagwise.core.variable import VARIABLES
 
@@ -105,7 +106,8 @@ def wrong(key: str, value: Any, legal: str, mend: str = "") -> StudyError:
     except ValueError:
         shown = "a number of thousands of digits"
     shown = shown if len(shown) <= 60 else shown[:57] + "..."
-    return StudyError(f"{key} = {shown} is not allowed; {legal}", where="study.toml", mend=mend)
+    what = coded(f"{key} = {shown} is not allowed; {legal}", key=key, value=value)
+    return StudyError(what, where="study.toml", mend=mend)
 
 
 def unknown(key: str, known: Iterable[str], inside: str = "") -> StudyError:
@@ -114,7 +116,8 @@ def unknown(key: str, known: Iterable[str], inside: str = "") -> StudyError:
     near = difflib.get_close_matches(key.lower(), known, n=1, cutoff=0.5)
     place = f" in [{inside}]" if inside else ""
     hint = meant(key, near[0]) if near else f"Known keys: {', '.join(known)}."
-    return StudyError(f"unknown key '{key[:60]}'{place}", where="study.toml", mend=hint)
+    what = coded(f"unknown key '{key[:60]}'{place}", key=f"{inside}.{key}")
+    return StudyError(what, where="study.toml", mend=hint)
 
 
 @rule(str)

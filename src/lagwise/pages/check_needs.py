@@ -31,14 +31,14 @@ MOST_ROWS, MOST_EDITS = 30_000, 12
 
 @dataclass(frozen=True)
 class Need:
-    """What one edit mends: the problems with their places, how to mend them in words, and the edits.
+    """What one edit mends: the problems, each behind its place, how to mend them in words, the edits.
 
     The first edit is the likeliest; there is none where a file itself must be mended. `brings` is what it
     would bring, `stops` whether a report waits for it; `line` and `instead` a line of study.toml and how it
     would be written; `columns` the headers that are not read and may be ours.
     """
 
-    said: tuple[str, ...]
+    said: tuple[tuple[str, str], ...]
     mends: tuple[str, ...]
     edits: tuple[Edit, ...] = ()
     brings: str = ""
@@ -63,7 +63,7 @@ class Need:
         columns = (*self.columns, *other.columns)
         if columns:
             table = self.edits[0].section[-2]
-            said = (TEXTS["several_perhaps_ours"].format(table=table, columns=listed(columns)),)
+            said = (("", TEXTS["several_perhaps_ours"].format(table=table, columns=listed(columns))),)
         brings = self.brings or other.brings
         return replace(self, said=said, mends=mends, edits=edits, brings=brings, columns=columns)
 
@@ -109,10 +109,10 @@ def need_blocks(asked: Sequence[Need], text: str) -> Iterator[Block]:
 
 
 def _need(at: int, need: Need, text: str, given: dict[tuple[str, ...], int]) -> Iterator[Block]:
-    place = need.said[0].partition(": ")[0]
-    same = [one.removeprefix(f"{place}: ") for one in need.said[1:] if one.startswith(f"{place}: ")]
-    yield para(strong(f"{at}. {'; '.join((need.said[0], *same))}"), role="lead")
-    others = [one for one in need.said[1:] if not one.startswith(f"{place}: ")]
+    (first, lead), *more = need.said
+    same = [what for place, what in more if place and place == first]
+    yield para(strong(f"{at}. {_placed(first, '; '.join((lead, *same)))}"), role="lead")
+    others = [_placed(place, what) for place, what in more if not place or place != first]
     why = TEXTS["why"].format(why=need.why) if need.why else ""
     mends = (
         told(mend).numbers.get("beyond", mend) for mend in need.mends
@@ -132,30 +132,33 @@ def _need(at: int, need: Need, text: str, given: dict[tuple[str, ...], int]) -> 
         given.setdefault(edit.section, at)
 
 
+def _placed(place: str, what: str) -> str:
+    return f"{place}: {what}" if place else what
+
+
 def lines(text: str) -> Block:
     """Text to copy, line by line."""
     return para(*(Span(line, "code") for line in text.split("\n")), role="lines")
 
 
 def _of_problem(problem: Problem, reading: Reading) -> Need:
-    where = f"{problem.where}: " if problem.where else ""
-    if problem.table and problem.table not in problem.where:
-        where = f"{problem.table} ({problem.where}): "
+    where = problem.where
+    if problem.table and problem.table not in where:
+        where = f"{problem.table} ({where})"
     brings = _brought(problem, reading)
     mends = (problem.mend,) if problem.mend and not problem.instead else ()
-    said = (f"{where}{problem.what}",)
+    said = ((where, problem.what),)
     return Need(said, mends, problem.edits, brings, line=problem.line, instead=problem.instead)
 
 
 def _of_matter(matter: Matter, edits: tuple[Edit, ...]) -> Need:
-    place = f"{matter.place}: " if matter.place else ""
     where = f" ({matter.examples})" if matter.examples else ""
-    said = (f"{place}{matter.what}{where}",)
+    said = ((matter.place, f"{matter.what}{where}"),)
     if matter.code != "ignored_column" or edits[0].section[-1] != "columns":
         return Need(said, (matter.mend,), edits, "", matter.why, stops=False)
     ((ours, header),) = edits[0].keys.items()
     header, gain = f"'{shown(header)}'", told(matter.mend).numbers["gain"]
-    said = (TEXTS["perhaps_ours"].format(table=edits[0].section[1], columns=header),)
+    said = (("", TEXTS["perhaps_ours"].format(table=edits[0].section[1], columns=header)),)
     may = TEXTS["may_be"].format(header=header, columns=ours, gain=gain and f" ({gain})")
     return Need(said, (may,), edits, "", matter.why, stops=False, columns=(header,))
 

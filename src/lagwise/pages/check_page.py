@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, fields
@@ -12,7 +11,7 @@ import pandas as pd
 
 from lagwise.caseload.check import check
 from lagwise.caseload.check_reading import Reading, read_as_far
-from lagwise.caseload.remarks import Finding, at_row
+from lagwise.caseload.remarks import Finding
 from lagwise.core.errors import LagwiseError
 from lagwise.core.numbers import count
 from lagwise.core.results import Caseload, Panel
@@ -83,23 +82,10 @@ def checked(folder: str | Path) -> Checked:
         with suppress(LagwiseError):
             panel = build_panel(caseload)
             found = pd.concat([found, panel_check(caseload, panel)], ignore_index=True)
-    where = [
-        _parted(w, reading.named.get(t, ())) for t, w in zip(found["table"], found["where"], strict=True)
-    ]
-    found = found.assign(where=where)
     matters = [] if caseload is None else parts.matters(caseload, found)
     aside = [] if caseload is None else parts.matters_aside(parts.set_aside(caseload.quarantine), found)
     asked, rest = needs(reading, [*aside, *matters])
     return Checked(reading, panel, found, tuple(asked), tuple(rest))
-
-
-def _parted(where: str, named: Sequence[str]) -> str:
-    """Places of a table in several files or sheets with their names."""
-
-    def said(found: re.Match[str]) -> str:
-        return ", ".join(at_row(int(row), named) for row in found[1].split(", "))
-
-    return re.sub(r"row (\d+(?:, \d+)*)", said, where) if named else where
 
 
 def check_page(of: Checked) -> str:
