@@ -9,10 +9,7 @@ import lagwise
 
 HOUSE = Path(lagwise.__file__).parent
 MAY = ("core/variable", "core/study", "drafts/", "synthetic/", "say/")
-LEFT = {
-    "caseload": "check_ratings repeats scales study_text suggest",
-}
-"""Files that still name it, by room. The list only shrinks: take a file out when it no longer does."""
+"""Rooms and files that may name it."""
 
 
 def literals(source: str) -> list[str]:
@@ -27,6 +24,4 @@ def test_the_default_question_is_a_literal_only_where_it_may_be():
     assert literals('"""pain"""\nx = "pain", f"{a}, 0-10", "pain_next"') == ["pain", ", 0-10"]
     rooms = {p.relative_to(HOUSE).with_suffix("").as_posix(): p for p in HOUSE.rglob("*.py")}
     named = {n for n, p in rooms.items() if not n.startswith(MAY) and literals(p.read_text("utf-8"))}
-    left = {f"{room}/{name}" for room, names in LEFT.items() for name in names.split()}
-    assert named - left == set(), "take the variable, label, scale or step of the study in its place"
-    assert left - named == set(), "these name it no longer: take them off the list"
+    assert named == set(), "take the variable, label, scale or step of the study in its place"

@@ -12,7 +12,18 @@ SOURCE = Path(__file__).parents[2] / "src" / "lagwise"
 NAMES = {"same as last step", "leave one person out", "leave groups of people out"}
 NAMES |= {"what is held equal", "mixed model, person intercepts", "person-steps with an answer"}
 """Values of table columns, which others look rows up by."""
-ROOMS = ["core", "drafts", "panel", "describe", "models", "events", "challenges", "planning", "output"]
+ROOMS = [
+    "core",
+    "caseload",
+    "drafts",
+    "panel",
+    "describe",
+    "models",
+    "events",
+    "challenges",
+    "planning",
+    "output",
+]
 ROOMS += ["synthetic", "document", "findings", "writeup", "pages", "cli", "suite", "exercises"]
 VOCABULARY = {"variable.py", "words.py"}
 """Files of core with the names that tables and texts share."""

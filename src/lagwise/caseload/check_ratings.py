@@ -12,7 +12,9 @@ from lagwise.caseload.check_edits import Edit
 from lagwise.caseload.remarks import Finding, finding, found, listed
 from lagwise.caseload.repeats import step_of
 from lagwise.caseload.scales import narrow_scale, scale_edits
-from lagwise.core.columns import TABLES, ratings, scales_of_ten
+from lagwise.caseload.words import LISTS
+from lagwise.core.columns import RATINGS, TABLES, ratings, scales_of_ten
+from lagwise.core.consistent import SECTIONS
 from lagwise.core.results import Caseload
 
 FEW = 0.05
@@ -22,6 +24,8 @@ FROZEN = 8
 NEARLY = 0.9
 """A person gives one number nearly always where it is more than this share of their ratings:
 that is no use of a scale in steps."""
+SUMMARISED = tuple(name for name in RATINGS if name in SECTIONS)
+"""Ratings that have a section of the plan, which says how several of a step are summarised."""
 ENOUGH = 30
 """Ratings from which a column may be asked about."""
 
@@ -104,17 +108,20 @@ def narrow_scales(caseload: Caseload) -> list[Finding]:
         for name in (column.name for column in TABLES[table] if column.rated):
             given = getattr(caseload, table)[name].dropna()
             scale = narrow_scale(given) if name not in declared and len(given) >= ENOUGH else ""
-            # No pain scale in use runs from 1 to 7; ratings of 0 to 10 often do.
-            if scale and (name, scale) != ("pain", "1-7"):
+            if scale and scale not in LISTS["no_scale"].get(name, ()):
                 numbers = {"scale": scale, "edits": scale_edits(table, name, scale)}
                 out.append(finding("scale_question", table, name, len(given), name=name, **numbers))
     return out
 
 
 def ratings_per_step(caseload: Caseload) -> list[Finding]:
-    """How many pain ratings a person gives per step, when more than a tenth of rated steps differ from
-    the usual number."""
-    c = caseload.checkins.dropna(subset=["pain"])
+    """How many of the ratings that the plan summarises a person gives per step, when more than a tenth of
+    rated steps differ from the usual number."""
+    return [one for name in SUMMARISED for one in _per_step(caseload, name)]
+
+
+def _per_step(caseload: Caseload, name: str) -> list[Finding]:
+    c = caseload.checkins.dropna(subset=[name])
     if c.empty:
         return []
     step = step_of(c["person"], c["date"], caseload.study.clock)
@@ -125,10 +132,9 @@ def ratings_per_step(caseload: Caseload) -> list[Finding]:
         return []
     spread = count.value_counts().sort_index()
     where = listed(f"{n} rating{'' if n == 1 else 's'}: {k} steps" for n, k in spread.items())
-    numbers: dict[str, Any] = {"share": len(other) / len(count), "usual": usual}
-    numbers["edits"] = (
-        (Edit(("pain",), {"summary": "mean"}),) if caseload.study.pain.summary == "worst" else ()
-    )
+    worst = getattr(caseload.study, name).summary == "worst"
+    numbers: dict[str, Any] = {"name": name, "share": len(other) / len(count), "usual": usual}
+    numbers["edits"] = (Edit((name,), {"summary": "mean"}),) if worst else ()
     return [finding("ratings_per_step_vary", "checkins", where, len(other), **numbers)]
 
 

@@ -17,9 +17,10 @@ from lagwise.caseload.remarks import Remark, at_rows, remark
 from lagwise.caseload.sift import Faults
 from lagwise.core import columns
 from lagwise.core.claim import said
-from lagwise.core.columns import Column
+from lagwise.core.columns import WHEN, Column
 from lagwise.core.legal import WEEKDAYS
 from lagwise.core.study import Clock, Study
+from lagwise.core.words import step_name
 
 FEW, MANY = 10, 0.1
 """Rows, and their share of a table, beyond which several in one step are a question about the step,
@@ -40,7 +41,7 @@ def find(place: Place, frame: pd.DataFrame, study: Study, faults: Faults) -> Non
         return
     good = frame.loc[~faults.rows]
     key = _key(table, good, study)
-    content = good.drop(columns=["row", *(["week"] if table == "weeks" else [])])
+    content = good.drop(columns=["row", *([WHEN[table]] if table == "weeks" else [])])
     whole = content.assign(key=key) if key is not None else content
     unsure = pd.Series(faults.cells()[good.index], index=good.index)
     same = (whole[~unsure].duplicated(keep="first").reindex(good.index, fill_value=False)).to_numpy(
@@ -51,7 +52,7 @@ def find(place: Place, frame: pd.DataFrame, study: Study, faults: Faults) -> Non
         again = key.loc[~same].duplicated(keep="first")
         if table == "weeks":
             _refuse_more_often(place, good, again, study)
-        step = "week" if study.clock.step_days % 7 == 0 else study.step
+        step = study.step if study.clock.step_days % 7 else step_name(7)
         what = "person" if table == "people" else f"person and {step}"
         faults.add(
             again.index[again].to_numpy(), "person", frame["person"], "person_twice",
@@ -62,7 +63,7 @@ def find(place: Place, frame: pd.DataFrame, study: Study, faults: Faults) -> Non
 def _refuse_more_often(place: Place, weeks: pd.DataFrame, again: pd.Series, study: Study) -> None:
     """Raise when several dates lie within a step in more than a few places: then a step is another length."""
     rows = weeks.loc[again.index[again]]
-    days = weeks["week"].groupby(weeks["person"]).diff().dt.days.abs()
+    days = weeks[WHEN["weeks"]].groupby(weeks["person"]).diff().dt.days.abs()
     usual = days[days > 0].median()
     if len(rows) <= max(FEW, MANY * len(weeks)) or not usual < study.clock.step_days:
         return
@@ -122,7 +123,7 @@ def _key(table: str, frame: pd.DataFrame, study: Study) -> pd.Series | None:
         return None
     clock = study.clock
     week = clock if clock.step_days % 7 else replace(clock, step_days=7)
-    return frame["person"] + " " + step_of(frame["person"], frame["week"], week).astype("str")
+    return frame["person"] + " " + step_of(frame["person"], frame[WHEN[table]], week).astype("str")
 
 
 def step_of(person: pd.Series, day: pd.Series, clock: Clock) -> pd.Series:

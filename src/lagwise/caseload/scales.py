@@ -40,7 +40,7 @@ def ends(scale: str) -> tuple[float, float] | None:
 def scale(text: object) -> str:
     """The rule of a scale declared as a unit."""
     if not isinstance(text, str) or ends(text) is None:
-        raise Illegal('it must be a scale from its lowest to its highest value, such as "0-100"')
+        raise Illegal(said("what.scale"))
     return text.strip()
 
 

@@ -6,21 +6,10 @@ import json
 from collections.abc import Mapping
 from typing import Any
 
-from lagwise.core.consistent import KIND_KEYS
+from lagwise.core import consistent
 from lagwise.core.study import Study
 
-SECTIONS = (
-    "clock",
-    "load",
-    "pain",
-    "analysis",
-    "events",
-    "groups",
-    "scores",
-    "ratings",
-    "blocks",
-    "exercises",
-)
+SECTIONS = (*consistent.SECTIONS, "groups", "scores", *(name for name in consistent.LISTS if name != "also"))
 
 
 def study_text(study: Study) -> str:
@@ -61,8 +50,10 @@ def study_text(study: Study) -> str:
 
 def _by_kind(values: Mapping[str, Any]) -> dict[str, Any]:
     """What is asked about after events, a section for each kind."""
-    out: dict[str, Any] = {key: value for key, value in values.items() if value and key not in KIND_KEYS}
-    for key in KIND_KEYS:
+    out: dict[str, Any] = {
+        key: value for key, value in values.items() if value and key not in consistent.KIND_KEYS
+    }
+    for key in consistent.KIND_KEYS:
         for kind, value in values.get(key, {}).items():
             out.setdefault(kind, {})[key] = value
     return out

@@ -20,7 +20,7 @@ from lagwise.caseload.remarks import Remark, remark, shown
 from lagwise.caseload.study_text import toml_value
 from lagwise.caseload.words import LISTS, words
 from lagwise.core.claim import said
-from lagwise.core.columns import TABLES, Column
+from lagwise.core.columns import TABLES, WHEN, Column
 from lagwise.core.errors import CaseloadError
 
 Others = Callable[[], Iterable[pd.DataFrame]]
@@ -35,7 +35,7 @@ are in the header."""
 
 _OF_ANOTHER = words(LISTS["of_another"])
 """Words that make a header speak of something else than the column it resembles."""
-_LAST = MappingProxyType({"pain": 1, "date": 2, "week": 2, "time": 2})
+_LAST = MappingProxyType(LISTS["late"])
 """Of two columns that a header speaks of equally, the later one: other columns speak of the pain,
 and all of a day or week."""
 _NUMBER = re.compile(r"[<>~]?\s*-?\d+(?:[.,]\d+)?\s*(?:kg|lbs?|h|min|%|/\s*10)?", re.IGNORECASE)
@@ -84,7 +84,7 @@ def fits(column: Column, values: pd.Series) -> bool:
         if types.is_string_dtype(some.dtype)
         else text.str.fullmatch(r"(?:19|20)\d{6}(?:\.0)?").mean()
     )
-    if column.name == "week":
+    if column.name == WHEN["weeks"]:
         return bool(max(dates, text.str.fullmatch(_WEEK).mean()) >= _FITS)
     if column.kind == "date":
         return bool(dates >= _FITS)
@@ -177,7 +177,7 @@ def _span(values: pd.Series) -> tuple[float, float] | None:
 def _gain(values: pd.Series, read: pd.DataFrame) -> tuple[int, ...]:
     """What reading a column would add: rows that would then have it, of so many people and, where it is known
     when, of so many of their weeks."""
-    when = next((name for name in ("date", "week") if name in read), None)
+    when = next((name for name in WHEN.values() if name in read), None)
     known = read.loc[values.notna().to_numpy(), ["person", *([when] if when else [])]].dropna()
     rows_of_people = len(known), known["person"].nunique()
     if when is None or known.empty:

@@ -31,11 +31,10 @@ def _scale(scale: str, edits: tuple[Edit, ...], **_: Any) -> str:
     return no_need(f", if the scale is 0-10. If it is {scale}, {both_ways(scale, edits)}")
 
 
-def _spread(edits: tuple[Edit, ...], **_: Any) -> str:
+def _spread(name: str, edits: tuple[Edit, ...], **_: Any) -> str:
     if edits:
-        return (
-            "The worst of many ratings is higher than the worst of few; this study's pain summary is 'worst'"
-        )
+        few = "The worst of many ratings is higher than the worst of few"
+        return f"{few}; this study's {name} summary is 'worst'"
     return "Steps with few ratings are less precise, and a 'worst' summary would depend on their number"
 
 
@@ -133,7 +132,7 @@ FOUND: Mapping[str, tuple[str | Callable[..., str], str | Callable[..., str], st
         _scale,
     ),
     "ratings_per_step_vary": (
-        "{share:.0%} of rated steps have another number of pain ratings than {usual}",
+        "{share:.0%} of rated steps have another number of {name} ratings than {usual}",
         _spread,
         _mean,
     ),

@@ -213,6 +213,7 @@ TEXTS: Mapping[str, str | Callable[..., str]] = {
     "mend.more_often": "Is each row a step of its own? Then write {edits[0]}. Else keep one row for a person "
     "and {step}.",
     # Columns.
+    "what.scale": 'it must be a scale from its lowest to its highest value, such as "0-100"',
     "mend.scale": _scale,
     "mend.limits": _limits,
     "mend.set_numbers": _set_numbers,
