@@ -95,9 +95,11 @@ def further_questions(given: Any) -> tuple[AlsoPlan, ...]:
     for at, keys in enumerate(given, 1):
         for key in ("outcome", "primary"):
             if key not in keys:
-                mend = f'Write {key} = "..." below it.'
-                what = coded(f"[[also]] number {at} has no {key}", key=f"also.{key}")
-                raise StudyError(what, where="study.toml", mend=mend)
+                raise StudyError(
+                    coded(f"[[also]] number {at} has no {key}", key=f"also.{key}"),
+                    where="study.toml",
+                    mend=f'Write {key} = "..." below it.',
+                )
     return tuple(checked(AlsoPlan, keys, f"also[{at}]") for at, keys in enumerate(given, 1))
 
 

@@ -88,7 +88,8 @@ def ranges_offer(caseload: Caseload, panel: Panel) -> list[Finding]:
         still = other.quarantine.groupby(["table", "column"]).size()
         told = aside.groupby(["table", "column"]).size().sub(still, fill_value=0).astype("int64")
         back = [(str(key[1]), int(n)) for key, n in told.items() if isinstance(key, tuple) and n > 0]
-    first = some.reindex(columns=["table", "file", "row", "column", "value"]).head(5).fillna({"file": ""})
+    some = some.assign(file=some["file"].fillna("") if "file" in some else "")
+    first = some[["table", "file", "row", "column", "value"]].head(5)
     where = "; ".join(f"{t}, {f and f + ', '}row {r}, {c}: '{v}'" for t, f, r, c, v in first.to_numpy())
     tables, words = ", ".join(some["table"].unique()), say.ranges(back, weeks, panel.study.step)
     return [Finding("ranges", tables, where=where, count=len(some), **words)]
