@@ -207,8 +207,8 @@ def _after_events(study: Study) -> None:
         ):
             if name not in rated:
                 near = difflib.get_close_matches(name, rated, n=1)
-                hint = meant(name, near[0]) if near else "A rating of your own needs [ratings.NAME]."
-                raise wrong(f"events.{kind}.{key}", name, f"legal values are {', '.join(rated)}", hint)
+                mend = meant(name, near[0]) if near else "A rating of your own needs [ratings.NAME]."
+                raise wrong(f"events.{kind}.{key}", name, f"legal values are {', '.join(rated)}", mend)
         if unmoved in asked:
             legal = f"it is among [events.{kind}] outcomes: a rating is asked about or could hardly change"
             raise wrong(f"events.{kind}.unmoved", unmoved, legal, "Take out one of the two.")
