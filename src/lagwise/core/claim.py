@@ -113,8 +113,8 @@ def words(name: str) -> Any:
 
 
 def said(reason: str, **numbers: Any) -> Said:
-    """A reason code with its numbers by name, in the words that a table of `lagwise.say` has for it, which may
-    carry a claim of their own."""
+    """A reason code with its numbers by name, in the words of a table of `lagwise.say`; words with a claim
+    of their own keep it."""
     about, _, code = reason.partition(".")
     tables = (words(f"{name}.TEXTS") for name in TABLES.get(about, TABLES[""]))
     form = next(texts[reason] for texts in tables if reason in texts)
