@@ -29,6 +29,8 @@ _HOMES = {
     "fit_dose": "lagwise.models",
     "follow": "lagwise.say.changes.follow",
     "stretches": "lagwise.say.changes.stretches",
+    "phases": "lagwise.say.changes.phases",
+    "design_comparable": "lagwise.say.changes.across",
     "pymc_model": "lagwise.models",
     "compare": "lagwise.models",
     "compare_fits": "lagwise.models",

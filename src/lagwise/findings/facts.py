@@ -117,13 +117,24 @@ class GateFacts(Part):
     sentence: str
 
 
+class PersonEvent(Part):
+    """Something that changed for one person: its kind, the first step whose rating is after it, the last step
+    that it lasts to, and why it was made ('' where not said).
+    """
+
+    kind: str
+    start: int
+    until: int | None = None
+    because: str = ""
+
+
 class PersonSeries(Part):
     """One person's calendar-complete course; lists run over steps first .. first + n - 1.
 
     `state` is t (trained), r (rest) or u (unknown) per step; `pain` is the rating asked about, in its own
     units; `load` in the study's load unit; `jump` in log units; `ratings` counts pain ratings; `flare` marks
     where a turn for the worse (of pain: a flare-up) begins by the ratings, `reported` the person's own word;
-    `effort` is the step's mean effort, 0-10, empty where none was asked.
+    `effort` is the step's mean effort, 0-10, empty where none was asked; `events` are what changed.
     """
 
     person: str
@@ -135,6 +146,7 @@ class PersonSeries(Part):
     flare: tuple[bool, ...]
     reported: tuple[bool | None, ...]
     effort: tuple[float | None, ...] = ()
+    events: tuple[PersonEvent, ...] = ()
 
     @model_validator(mode="after")
     def _whole(self) -> PersonSeries:

@@ -16,10 +16,10 @@ from lagwise.core.numbers import plural
 from lagwise.core.results import Caseload, Panel
 from lagwise.findings import PictureFacts
 from lagwise.findings.codes import check_codes, page_name, shown
+from lagwise.findings.series import person_series
 from lagwise.pages.display import Figure, drawn
 from lagwise.say.check_page import TEXTS
 from lagwise.say.report.course import course_picture, facts_of, of_somebody
-from lagwise.writeup.collect import person_series
 from lagwise.writeup.draw import draw_svg
 from lagwise.writeup.raster import view
 

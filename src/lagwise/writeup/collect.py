@@ -17,7 +17,6 @@ from lagwise.core.errors import WriteUpError
 from lagwise.core.gate import gate_for
 from lagwise.core.results import Caseload, Challenges, Fit, Panel, Picture, whole_rows
 from lagwise.core.study import Study
-from lagwise.core.variable import COUNTED, LOAD
 from lagwise.events.stretches import compared
 from lagwise.findings import (
     ChallengeFacts,
@@ -25,7 +24,6 @@ from lagwise.findings import (
     Findings,
     FitFacts,
     GateFacts,
-    PersonSeries,
     PictureFacts,
     Provenance,
     QuestionFacts,
@@ -33,6 +31,7 @@ from lagwise.findings import (
     Table,
 )
 from lagwise.findings.plain import claim_facts, plain, scalar, table
+from lagwise.findings.series import person_series
 from lagwise.models.askable import askable
 from lagwise.models.comparison import with_headline
 from lagwise.say.fit import why_left_out
@@ -51,7 +50,6 @@ PACKAGES = (
     "numpy", "scipy", "pandas", "pyarrow", "statsmodels", "pymc", "nutpie", "arviz", "matplotlib", "jinja2",
     "pydantic",
 )  # fmt: skip
-STATE_LETTER = {"trained": "t", "rest": "r", "unknown": "u"}
 
 
 def collect(
@@ -231,37 +229,6 @@ def _described(caseload: Caseload, panel: Panel) -> dict[str, Table]:
     apart = table(describe.variance_split(panel, ["load"]), made_by="describe.variance_split")
     out = {"lacking": table(lacking, made_by="models.askable"), "distribution": spread, "spread": apart}
     return {name: t for name, t in out.items() if len(t)}
-
-
-def person_series(panel: Panel) -> tuple[PersonSeries, ...]:
-    """Each person's course, in the order of their codes."""
-    frame, asked = panel.frame.sort_values(["person", "step"], kind="stable"), panel.study.outcome.name
-    out = []
-    for person, one in frame.groupby("person", sort=True):
-        onset = one["flare_next"].eq(1).fillna(False).shift(1, fill_value=False)
-        out.append(
-            PersonSeries(
-                person=str(person),
-                state="".join(STATE_LETTER[str(s)] for s in one["state"]),
-                pain=_series(one[asked]),
-                load=_series(one["load"]),
-                jump=_series(one[LOAD]),
-                ratings=tuple(int(v) for v in _times(one, asked)),
-                flare=tuple(bool(v) for v in onset),
-                reported=tuple(None if pd.isna(v) else bool(v) for v in one["flare_reported"]),
-                effort=_series(one["effort"]) if one["effort"].notna().any() else (),
-            )
-        )
-    return tuple(out)
-
-
-def _times(one: pd.DataFrame, asked: str) -> pd.Series:
-    """How often it was rated in each step, where that is counted, else whether."""
-    return one[COUNTED[asked]].fillna(0) if asked in COUNTED else one[asked].notna()
-
-
-def _series(values: pd.Series) -> tuple[Any, ...]:
-    return tuple(scalar(v) for v in values.tolist())
 
 
 def _fit(fit: Fit, study: Study) -> FitFacts:

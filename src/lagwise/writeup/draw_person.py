@@ -11,14 +11,16 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 from matplotlib.ticker import MaxNLocator
 
-from lagwise.document.colours import BAND, FIRST, GRID, INK, PALE, SECOND
+from lagwise.document.colours import BAND, FIRST, GRID, INK, MUTED, PALE, SECOND
 from lagwise.findings import PictureFacts
 from lagwise.writeup.draw_courses import LEVELS, Scale
 from lagwise.writeup.style import SMALL, TEXT, WIDTH, canvas, finish, quiet, whole_steps
 
 PANELS = {"rating": 1.4, "load": 0.75, "effort": 0.62}
-GAP, FOOT, LEFT = 0.17, 0.62, 1.32
+GAP, FOOT, LEFT, ROW = 0.17, 0.62, 1.32, 0.17
 """Inches."""
+KEYS = 4
+"""Keys that stand in one row below a picture; of more, three do."""
 
 
 def course(picture: PictureFacts) -> bytes:
@@ -27,7 +29,9 @@ def course(picture: PictureFacts) -> bytes:
     step = steps + 1.0
     series = dict(zip(PANELS, (v.astype(float) for v in values), strict=True))
     shown = [name for name in PANELS if name == "rating" or np.isfinite(series[name]).any()]
-    height = sum(PANELS[name] for name in shown) + GAP * (len(shown) - 1) + FOOT
+    handles = _handles(picture, shown)
+    foot = FOOT + ROW * (len(handles) > KEYS)
+    height = sum(PANELS[name] for name in shown) + GAP * (len(shown) - 1) + foot
     figure, top = canvas(height, picture.title, str(picture.options.get("subtitle", "")))
     total = height / top
     head = height
@@ -52,10 +56,10 @@ def course(picture: PictureFacts) -> bytes:
             0.012, (head + GAP + PANELS[name] / 2) / total, label[name], va="center", ha="left", size=TEXT
         )
     axes.set_xlabel(picture.x, fontsize=SMALL)
-    handles = _handles(picture, shown)
     if handles:
         figure.legend(
-            handles=handles, loc="lower left", bbox_to_anchor=(LEFT / WIDTH - 0.01, 0.02 / total), ncols=4,
+            handles=handles, loc="lower left", bbox_to_anchor=(LEFT / WIDTH - 0.01, 0.02 / total),
+            ncols=KEYS if len(handles) <= KEYS else 3,
             frameon=False, fontsize=SMALL, handlelength=1.4, columnspacing=1.3, borderaxespad=0,
         )  # fmt: skip
     return finish(figure)
@@ -65,6 +69,15 @@ def _rating(axes: Axes, picture: PictureFacts, step: np.ndarray, rated: np.ndarr
     scale = Scale.of(picture)
     tenths = scale.tenths(rated)
     axes.set(ylim=(-0.4, 11.6), yticks=LEVELS, yticklabels=[scale.at(v) for v in LEVELS])
+    for start, number in picture.options.get("cuts", ()):
+        axes.axvline(start + 0.5, color=MUTED, linewidth=0.9, linestyle=(0, (3, 2)), zorder=1)
+        axes.annotate(
+            number, (start + 0.5, 1.0), xytext=(0, 1.5), xycoords=("data", "axes fraction"),
+            textcoords="offset points", ha="center", va="bottom", fontsize=SMALL, color=INK,
+        )  # fmt: skip
+    for first, last, mean in picture.options.get("means", ()):
+        level = float(scale.tenths(np.array([mean]))[0])
+        axes.plot([first + 0.6, last + 1.4], [level, level], color=FIRST, linewidth=2.2, alpha=0.8, zorder=2)
     axes.plot(step, tenths, color=INK, linewidth=1.3, marker="o", markersize=3.2, clip_on=False, zorder=3)
     begun, told = _marks(picture, "flare"), _marks(picture, "reported")
     axes.scatter(
@@ -124,6 +137,11 @@ def _handles(picture: PictureFacts, shown: list[str]) -> list[Any]:
                 label=str(picture.options["reported"]),
             )
         )
+    if picture.options.get("cuts"):
+        told = str(picture.options["changed"])
+        out.append(Line2D([], [], color=MUTED, linewidth=0.9, linestyle=(0, (3, 2)), label=told))
+    if picture.options.get("means"):
+        out.append(Line2D([], [], color=FIRST, linewidth=2.2, alpha=0.8, label=str(picture.options["mean"])))
     states = set(picture.data.column("state"))
     if "load" in shown and "unknown" in states:
         out.append(

@@ -72,7 +72,7 @@ def shared(findings: Findings) -> Findings:
         "tables": described(findings.tables, size),
         "people": tuple(
             sorted(
-                (p.model_copy(update={"person": shown[p.person]}) for p in findings.people),
+                (p.model_copy(update={"person": shown[p.person], "events": ()}) for p in findings.people),
                 key=lambda p: p.person,
             )
         )

@@ -71,11 +71,7 @@ def stretches(panel: Panel, outcome: str | None = None) -> Stretches:
     >>> found.table[["earlier", "later", "reason", "season"]].iloc[0].tolist()
     ['spring', 'summer', 'people', 'other']
     """
-    asked = panel.study.outcome.name if outcome is None else outcome
-    rated = [v.name for v in panel.study.variables.values() if v.rated]
-    if asked not in rated:
-        mend = f"Use one of {', '.join(rated)}."
-        raise LagwiseError(f"{asked!r} is not a rating of this study", where="outcome", mend=mend)
+    asked = rated_name(panel, outcome)
     try:
         table, people = compared(panel, asked)
     except ModelError as error:
@@ -84,6 +80,22 @@ def stretches(panel: Panel, outcome: str | None = None) -> Stretches:
     voice = replace(Voice.of(panel.study), question=panel.study.outcome_of(asked))
     own = records(table[table["variable"] == asked])
     return Stretches(panel.study, voice.outcome, table, people, said_of(own, voice))
+
+
+def rated_name(panel: Panel, outcome: str | None) -> str:
+    """The rating asked about, the plan's outcome by default.
+
+    Raises
+    ------
+    LagwiseError
+        When it is no rating of the study.
+    """
+    asked = panel.study.outcome.name if outcome is None else outcome
+    rated = [v.name for v in panel.study.variables.values() if v.rated]
+    if asked not in rated:
+        mend = f"Use one of {', '.join(rated)}."
+        raise LagwiseError(f"{asked!r} is not a rating of this study", where="outcome", mend=mend)
+    return asked
 
 
 def records(table: pd.DataFrame) -> list[dict[str, Any]]:

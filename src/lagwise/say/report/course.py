@@ -12,7 +12,9 @@ from typing import Any
 from lagwise.core.numbers import fixed, plural, whole
 from lagwise.core.question import Outcome
 from lagwise.core.words import listed, turns
+from lagwise.events.phased import Event, cut, phases
 from lagwise.findings import PersonSeries, PictureFacts, Table
+from lagwise.say.changes.kinds import heading
 from lagwise.say.report.words import STATE
 
 
@@ -42,7 +44,13 @@ def of_somebody(code: str) -> Whose:
 
 
 def course_picture(
-    one: PersonSeries, facts: Mapping[str, Any], measure: str, step: str, asked: Outcome, whose: Whose = YOURS
+    one: PersonSeries,
+    facts: Mapping[str, Any],
+    measure: str,
+    step: str,
+    asked: Outcome,
+    whose: Whose = YOURS,
+    kind: str | None = None,
 ) -> PictureFacts:
     """The picture of one person's course, for `lagwise.writeup.draw_person`.
 
@@ -59,6 +67,8 @@ def course_picture(
     asked : Outcome
         What the study asks about.
     whose : Whose
+    kind : str, optional
+        The one kind of event that is marked; by default every kind.
     """
     effort = one.effort or (None,) * len(one)
     own = one.reported if asked.name == "pain" else (None,) * len(one)  # of a flare-up of pain
@@ -79,7 +89,7 @@ def course_picture(
         ),
         x=whose.x.format(step=step),
         y="",
-        alt=" ".join(filter(None, (_alt(one, facts, measure, step, asked), whose.note))),
+        alt=" ".join(filter(None, (_alt(one, facts, measure, step, asked, kind), whose.note))),
         options={
             "asked": label,
             "low": asked.variable.low,
@@ -90,6 +100,7 @@ def course_picture(
             "step": step,
             "reported": whose.reported,
             "subtitle": whose.note,
+            **_marked(one, kind),
         },
     )
 
@@ -108,7 +119,26 @@ def facts_of(one: PersonSeries, name: str = "pain") -> dict[str, Any]:
     }
 
 
-def _alt(one: PersonSeries, facts: Mapping[str, Any], measure: str, step: str, asked: Outcome) -> str:
+def events_of(one: PersonSeries, kind: str | None = None) -> list[Event]:
+    """What changed for a person, or what of one kind did."""
+    return [Event(e.kind, e.start, e.until, e.because) for e in one.events if kind in (None, e.kind)]
+
+
+def _marked(one: PersonSeries, kind: str | None) -> dict[str, Any]:
+    """Where something changed, by the numbers of changes, and the mean of each part; nothing uncut."""
+    events = events_of(one, kind)
+    numbered = enumerate(cut(one.pain, events)[1], 1)
+    cuts = [(at, str(number)) for number, c in numbered for at in c.starts if 0 < at < len(one)]
+    if not cuts:
+        return {}
+    found = phases(one.pain, events).to_numpy().tolist()
+    means = [(int(first), int(last), mean) for first, last, _, mean in found]
+    return {"cuts": cuts, "means": means, "changed": "something changed", "mean": "average of a part"}
+
+
+def _alt(
+    one: PersonSeries, facts: Mapping[str, Any], measure: str, step: str, asked: Outcome, kind: str | None
+) -> str:
     parts, name, scale = [], asked.name, asked.variable
     if facts.get(f"{name}_steps"):
         low, mean, high = (fixed(facts[f"{k}_{name}"], 1) for k in ("lowest", "mean", "highest"))
@@ -127,6 +157,10 @@ def _alt(one: PersonSeries, facts: Mapping[str, Any], measure: str, step: str, a
             f"{turns(scale)[1]} beginning: {step if len(begun) == 1 else step + 's'} {listed(begun)} "
             "of the record"
         )
+    inside = [e for e in events_of(one, kind) if 0 < e.start < len(one)]
+    if inside:
+        marked = listed([f"{heading(e.kind)} before {step} {e.start + 1}" for e in inside])
+        parts.append(f"lines where something changed: {marked}")
     return (
         f"Charts on one time line of {plural(len(one), step)}: "
         f"{'; '.join(parts) or 'nothing was written down'}."

@@ -15,6 +15,7 @@ from lagwise.findings.codes import check_codes, page_name, shown
 from lagwise.say.phrases import difference
 from lagwise.say.report.course import YOURS, course_picture
 from lagwise.say.report.fitted import Why
+from lagwise.say.report.person_changes import changed
 from lagwise.say.report.reasons import FEW, no_answer
 from lagwise.say.report.wording import limits, read_apart
 from lagwise.say.report.words import Words
@@ -37,6 +38,7 @@ def page(findings: Findings, code: str) -> Document:
         Heading(2, "What you wrote down", "record"),
         para(*_told(one, facts, findings, words)),
         Figure(name, _caption(one, words), course(findings, code).alt),
+        *changed(one, words),
         Heading(2, "What was seen in the whole group", "group"),
         para(group(findings, words)),
         Heading(2, "What this page cannot say", "limits"),
