@@ -83,7 +83,8 @@ def test_quick_report_writes_every_output(reported: Path) -> None:
     names = {p.name for p in reported.iterdir()}
     assert names == {
         "case-series.html", "case-series.docx", "case-series.pdf", "case-series.md", "findings.json", "effects.csv",
-        "challenges.csv", "each-person.csv", "panel.csv", "quarantine.csv", "figures", "manifest.json",
+        "challenges.csv", "attempts.csv", "each-person.csv", "panel.csv", "quarantine.csv", "figures",
+        "manifest.json",
     }  # fmt: skip
     settings = json.loads((reported / "findings.json").read_text("utf-8"))["provenance"]["settings"]
     assert "challenges run on" not in settings  # said of a cluster alone

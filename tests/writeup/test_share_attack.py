@@ -24,6 +24,7 @@ from lagwise.models import fit_dose, fit_flares, fit_lags, fit_mixed
 from lagwise.pages.report import not_fitted, report
 from lagwise.panel import build_panel, rebuild
 from lagwise.say.challenge import challenge
+from lagwise.say.changes.follow import followed
 from lagwise.writeup import collect, write_up
 
 CLINIC = Path(__file__).parents[2] / "data_synthetic" / "clinic"
@@ -76,7 +77,8 @@ def run(at: Path, codes: list[str], tables: dict[str, pd.DataFrame], *, fitted: 
     worry = rebuild(panel, panel.study.with_(outcome="worry"))
     curves = [fit_lags(panel), fit_dose(panel)] if fitted else []
     also = [(worry, [fit_mixed(worry)])] if fitted else []
-    found = collect(caseload, panel, [*fits, *curves], checks, also=also)
+    events = followed(panel, 1, True) if fitted else []
+    found = collect(caseload, panel, [*fits, *curves], checks, also=also, events=events)
     out = write_up(
         found, at.parent / f"{at.name}-shared", panel=panel, quarantine=caseload.quarantine, private=False
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 from functools import wraps
+from itertools import product
 from typing import Any
 
 import numpy as np
@@ -191,19 +192,23 @@ def own_step(change: Change) -> Claim:
 
 @of_some
 def horizon_and_history(change: Change) -> Claim:
-    """The difference over the first 2, 4 and 8 steps, with 1, 3 and 6 earlier ratings held equal.
+    """The difference over the first 2, 4 and 8 steps, with 1, 3 and 6 earlier ratings held equal; quick, the
+    extremes of both alone beside the one reported.
 
     Verdict: does_not_hold when two of them leave out 0 on different sides; cannot_tell when some leave out 0
     and others do not; else holds.
     """
     numbers: dict[str, Any] = {}
-    for first in sorted({2, change.first, change.horizon}):
-        for ratings in (1, EARLIER, 2 * EARLIER):
-            try:
-                found = change.other(first=first, ratings=ratings).measured(of=(first, ratings))
-            except ModelError:
-                continue
-            numbers[f"first_{first}_ratings_{ratings}"] = found
+    own = (change.first, change.ratings)
+    for first, ratings in product(sorted({2, change.first, change.horizon}), (1, EARLIER, 2 * EARLIER)):
+        if change.quick and (first, ratings) != own and (first == own[0] or ratings == own[1]):
+            continue
+        try:
+            other = change if (first, ratings) == own else change.other(first=first, ratings=ratings)
+            found = other.measured(of=(first, ratings))
+        except ModelError:
+            continue
+        numbers[f"first_{first}_ratings_{ratings}"] = found
     sides = {found.side for found in numbers.values()}
     verdict = "does_not_hold" if {-1, 1} <= sides else "cannot_tell" if len(sides) > 1 else "holds"
     return _claim(change, "horizon_and_history", verdict, **numbers)

@@ -269,3 +269,19 @@ class ChallengeFacts(Part):
     problem: str
     applies: bool = True
     claim: dict[str, Any] | None = None
+
+
+class FollowedFacts(Part):
+    """What followed a kind of event: the rating `outcome` against comparable steps.
+
+    `claim` is what its words are made of, `reason` ('none', 'picture', 'exploratory' or 'estimate', and the
+    side of 0) and `numbers` by name; `effects` the rows of the tidy effect table, `attempts` what was tried
+    against them, `picture` the course around the event.
+    """
+
+    kind: str
+    outcome: str
+    claim: dict[str, Any]
+    effects: tuple[EffectRow, ...]
+    attempts: tuple[ChallengeFacts, ...]
+    picture: PictureFacts | None

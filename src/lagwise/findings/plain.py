@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 
 from lagwise.core.claim import Claim, Measured
-from lagwise.findings import ChallengeFacts, Table
+from lagwise.findings import ChallengeFacts, FollowedFacts, Table
 
 
 def scalar(value: Any) -> Any:
@@ -65,14 +65,15 @@ def claim_facts(claim: Claim) -> dict[str, Any]:
     return {"reason": claim.reason, "numbers": numbers}
 
 
-def claim_of(challenge: ChallengeFacts) -> Claim | None:
-    """The claim of a challenge again, None where findings hold none."""
-    if challenge.claim is None:
+def claim_of(found: ChallengeFacts | FollowedFacts) -> Claim | None:
+    """The claim of a challenge, or of what followed an event, again; None where findings hold none."""
+    if found.claim is None:
         return None
 
     def measured(facts: dict[str, Any]) -> Measured:
         fields: dict[str, Any] = {k: math.nan if v is None else v for k, v in facts.items()}
         return Measured(**fields | {"of": tuple(facts.get("of", ()))})
 
-    numbers = {k: measured(v) if isinstance(v, dict) else v for k, v in challenge.claim["numbers"].items()}
-    return Claim(challenge.name, challenge.verdict, challenge.claim["reason"], numbers)
+    numbers = {k: measured(v) if isinstance(v, dict) else v for k, v in found.claim["numbers"].items()}
+    about, verdict = ("followed", "") if isinstance(found, FollowedFacts) else (found.name, found.verdict)
+    return Claim(about, verdict, found.claim["reason"], numbers)

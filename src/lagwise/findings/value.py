@@ -24,6 +24,7 @@ from lagwise.findings.facts import (
     ChallengeFacts,
     EffectRow,
     FitFacts,
+    FollowedFacts,
     GateFacts,
     Number,
     Part,
@@ -45,7 +46,8 @@ class Findings(Part):
     `numbers` holds single figures by name; `tables` the descriptive tables (rows read and quarantined,
     cohort, missing values, remarks of the reader); `people` each person's course; `fits` the fitted engines,
     usable or not, with their rows of the tidy effect table; `also` the further questions; `challenges` what
-    was tried against the result. `spelling` is that of every document made from them; `for_person` names the
+    was tried against the result; `followed` what followed kinds of events, empty in findings made before it
+    was asked. `spelling` is that of every document made from them; `for_person` names the
     people who get a page of their own. `Findings.read(path)` and `to_json()` are exact inverses.
     """
 
@@ -60,6 +62,7 @@ class Findings(Part):
     fits: tuple[FitFacts, ...]
     also: tuple[QuestionFacts, ...] = ()
     challenges: tuple[ChallengeFacts, ...]
+    followed: tuple[FollowedFacts, ...] = ()
     spelling: Spelling = "british"
     for_person: tuple[str, ...] = ()
 
@@ -118,7 +121,9 @@ class Findings(Part):
         """
         plan = {**self.study.plan, "analysis": question.analysis}
         study = self.study.model_copy(update={"plan": plan})
-        return self.model_copy(update={"study": study, "fits": question.fits, "also": (), "challenges": ()})
+        return self.model_copy(
+            update={"study": study, "fits": question.fits, "also": (), "challenges": (), "followed": ()}
+        )
 
     def rated(self, what: str) -> Number:
         """A count of ratings of what is asked about: 'steps' that have one, 'pairs' with that of the next
@@ -148,12 +153,13 @@ class Findings(Part):
 
     @property
     def effects(self) -> tuple[EffectRow, ...]:
-        """The tidy effect table of all fits, usable or not, those of further questions last and never
-        primary.
+        """The tidy effect table of all fits, usable or not, then those of further questions and of what
+        followed events, which are never primary.
         """
         own = tuple(row for fit in self.fits for row in fit.effects)
         more = (row for question in self.also for fit in question.fits for row in fit.effects)
-        return own + tuple(row.model_copy(update={"primary": False}) for row in more)
+        after = (row for one in self.followed for row in one.effects)
+        return own + tuple(row.model_copy(update={"primary": False}) for row in (*more, *after))
 
     def rows(self, **equal: Any) -> list[EffectRow]:
         """Effect rows of usable fits with these fields; a sequence means any of its values."""

@@ -148,7 +148,7 @@ def columns_for(panel: Panel, exposures: Sequence[str], pain_adjusted: str) -> t
     out = [column for term in exposures for column in exposure_columns(term)]
     asked = any(on_load_side(term) for term in (*exposures, *panel.study.analysis.exposures))
     if asked and load_known(panel):
-        out.insert(1 if whole(out[0]) else len(out), "log_usual")
+        out.insert(1 if out and whole(out[0]) else len(out), "log_usual")
     held = held_column(panel.study.outcome, pain_adjusted)
     if held:
         out.extend((f"{held}_within", f"{held}_between") if panel.study.outcome.lag else (f"{held}_within",))

@@ -112,6 +112,7 @@ def report(
     from lagwise.findings.codes import check_codes, with_pages
     from lagwise.panel import build_panel
     from lagwise.say.challenge import challenge
+    from lagwise.say.changes.follow import followed
     from lagwise.writeup import check_target, collect, write_up
     from lagwise.writeup.own_sections import check_own_sections
     from lagwise.writeup.share import require_enough
@@ -145,7 +146,7 @@ def report(
     first, room = shares["challenges"], shares["write"] - shares["challenges"]
     fits: list[Fit] = []
     also: list[tuple[Panel, list[Fit]]] = []
-    checks = None
+    checks, events = None, []
     if asked:
         fits, also, flares = _fit_all(
             panel,
@@ -153,6 +154,7 @@ def report(
             ordinal={} if quick else {"draws": draws, "chains": chains, "seed": seed},
             helper=helper,
         )
+        after = begin(helper, followed, panel, seed, quick)
         tell(shares["challenges"], STAGES["challenges"])
         checks = challenge(
             panel,
@@ -171,12 +173,13 @@ def report(
         )
         curves = next((i for i, f in enumerate(fits) if f.engine in ("lags", "dose")), len(fits))
         fits.insert(curves, flares())
+        events = after()
     tell(shares["write"], STAGES["write"])
     how = left_out(LONG) if quick else {"draws": draws, "chains": chains}
     settings: dict[str, Any] = {"quick": quick, "seed": seed, **how} if asked else {}
     if cluster and asked:
         settings |= CLUSTER
-    findings = collect(caseload, panel, fits, checks, settings=settings, also=also)
+    findings = collect(caseload, panel, fits, checks, settings=settings, also=also, events=events)
     findings = with_pages(findings.model_copy(update={"spelling": spelling}), for_person)
     posterior = next((f.posterior for f in fits if f.posterior is not None), None)
     path = write_up(

@@ -7,6 +7,10 @@ from collections.abc import Iterator
 from lagwise.core.numbers import count
 from lagwise.core.results import Caseload, Panel, unplaced, whole_rows
 from lagwise.core.study import Study
+from lagwise.core.words import listed
+from lagwise.events.asked import people_with
+from lagwise.events.change import PICTURE
+from lagwise.say.changes.kinds import heading
 from lagwise.say.check_page import TEXTS
 from lagwise.say.voice import Voice, called
 
@@ -88,7 +92,24 @@ def sentences(caseload: Caseload, panel: Panel) -> Iterator[str]:
     """What is asked, where that is more than one question, and what is known of the steps; at least one."""
     yield from filter(None, (questions_sentence(panel.study),))
     yield from (states_sentence(panel), known_sentence(panel), *lost_sentences(caseload, panel))
-    yield from filter(None, (ratings_sentence(panel),))
+    yield from filter(None, (ratings_sentence(panel), events_sentence(panel)))
+
+
+def events_sentence(panel: Panel) -> str:
+    """Kinds of events with how many people have one inside their record, and kinds of the plan that nobody
+    has; empty where there is neither."""
+    found = people_with(panel)
+    enough = [f"{heading(kind)} ({n})" for kind, n in found.items() if n >= PICTURE]
+    few = [f"{heading(kind)} ({n})" for kind, n in found.items() if n < PICTURE]
+    absent = [heading(kind) for kind in panel.study.events.named if kind not in found]
+    told = [
+        f"What followed can be asked of {listed(enough)}, by people with such an event." if enough else "",
+        f"Too few people for an estimate: {listed(few)}." if few else "",
+        f"The plan asks what followed {listed(absent)}, and nobody has such an event in the record."
+        if absent
+        else "",
+    ]
+    return " ".join(filter(None, told))
 
 
 def ratings_sentence(panel: Panel) -> str:

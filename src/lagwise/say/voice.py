@@ -64,6 +64,14 @@ class Voice:
         step, contrast = step_name(int(plan["clock"]["step_days"])), float(asked["primary_contrast"])
         return Voice(step, question, known[asked["primary"]], known, contrast, spelling)
 
+    @classmethod
+    def asking(cls, plan: Mapping[str, Any], outcome: str, spelling: Spelling = "british") -> Voice:
+        """The voice of a plan that asks about another rating after an event."""
+        analysis = {**plan["analysis"], "outcome": outcome}
+        if outcome != plan["analysis"]["outcome"]:
+            analysis.pop("practically_zero", None)  # it is on the scale of the plan's own outcome
+        return Voice.of_plan({**plan, "analysis": analysis}, spelling)
+
     def spelled(self, word: str) -> str:
         """A word of `AMERICAN` in this voice's spelling."""
         return AMERICAN[word] if self.spelling == "american" else word
@@ -107,6 +115,10 @@ class Voice:
     def span(self) -> str:
         """The scale it is rated on: '0-10 scale'."""
         return f"{self.question.span} scale"
+
+    def ways_of(self, side: int) -> str:
+        """'higher' or 'lower' (of hours longer, shorter), by the side of 0."""
+        return ways(self.unit)[0 if side > 0 else 1]
 
     @property
     def on_scale(self) -> str:

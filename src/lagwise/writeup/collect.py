@@ -14,6 +14,7 @@ import pandas as pd
 
 from lagwise import describe
 from lagwise.core.errors import WriteUpError
+from lagwise.core.followed import Followed
 from lagwise.core.gate import gate_for
 from lagwise.core.results import Caseload, Challenges, Fit, Panel, Picture, whole_rows
 from lagwise.core.study import Study
@@ -23,6 +24,7 @@ from lagwise.findings import (
     EffectRow,
     Findings,
     FitFacts,
+    FollowedFacts,
     GateFacts,
     PictureFacts,
     Provenance,
@@ -41,6 +43,7 @@ from lagwise.writeup.collect_numbers import (
     checklist_numbers,
     counted,
     drawn,
+    kinds_left,
     people_with_main_steps,
     told,
     tried,
@@ -60,6 +63,7 @@ def collect(
     *,
     settings: Mapping[str, Any] | None = None,
     also: Iterable[tuple[Panel, Iterable[Fit]]] = (),
+    events: Iterable[Followed] = (),
 ) -> Findings:
     """Everything a write-up needs as one JSON-able value.
 
@@ -78,6 +82,8 @@ def collect(
     also : iterable of (Panel, iterable of Fit), optional
         Further questions: a panel under the plan of each (`study.further`) and its fits. One that the plan
         does not name is told as such, one that it names and that is not here as not fitted.
+    events : iterable of Followed, optional
+        From `follow`, in the order in which they are told; each kind and rating once.
 
     Raises
     ------
@@ -96,7 +102,7 @@ def collect(
     >>> findings.number("questions")
     2
     """
-    fits = with_headline(fits, panel.study)
+    fits, after = with_headline(fits, panel.study), _followed(events)
     questions = _questions(panel.study, also)
     gate = gate_for(people_with_main_steps(panel))
     estimates = any(len(f.effects) for f in fits) or any(f.effects for q in questions for f in q.fits)
@@ -114,12 +120,14 @@ def collect(
             **tried(checks),
             **asked(len(questions)),
             **drawn(panel.frame["person"].nunique()),
+            **kinds_left(panel, {one.kind for one in after}),
         },
         tables=tables,
         people=person_series(panel),
         fits=tuple(_fit(fit, panel.study) for fit in fits),
         also=questions,
         challenges=tuple(_challenge(c) for c in checks) if checks is not None else (),
+        followed=after,
     )
     return found.model_copy(update={"numbers": {**found.numbers, **checklist_numbers(found)}})
 
@@ -148,6 +156,22 @@ def _questions(study: Study, also: Iterable[tuple[Panel, Iterable[Fit]]]) -> tup
             fits=tuple(_fit(fit, asked) for fit in fits),
         )
         for asked, fits in every
+    )
+
+
+def _followed(events: Iterable[Followed]) -> tuple[FollowedFacts, ...]:
+    """What followed events, each kind and rating once."""
+    found = {(one.kind, one.outcome.name): one for one in events}
+    return tuple(
+        FollowedFacts(
+            kind=kind,
+            outcome=outcome,
+            claim=claim_facts(one.claim),
+            effects=tuple(effect_rows(one.effects)),
+            attempts=tuple(_challenge(c) for c in one.tests),
+            picture=_picture(one.figure, "follow"),
+        )
+        for (kind, outcome), one in found.items()
     )
 
 

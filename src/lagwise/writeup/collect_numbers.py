@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from typing import Any
 
 import numpy as np
@@ -13,6 +13,7 @@ from lagwise.core.question import Outcome
 from lagwise.core.results import Caseload, Challenges, Fit, Panel, unplaced
 from lagwise.core.study import INTERVAL, AnalysisPlan, Study
 from lagwise.core.variable import LOAD
+from lagwise.events.asked import people_with
 from lagwise.findings import Findings, Number, Table
 from lagwise.findings.facts import PANELS_AT_MOST
 from lagwise.findings.plain import scalar, table
@@ -39,6 +40,12 @@ def drawn(people: int) -> dict[str, Number]:
     return {
         "people_with_panels": Number(value=PANELS_AT_MOST, unit="people", n=people, made_by="writeup.figures")
     }
+
+
+def kinds_left(panel: Panel, followed: Collection[str]) -> dict[str, Number]:
+    """How many kinds of events in the record are not followed, where some are."""
+    left = sum(kind not in followed for kind in people_with(panel)) if followed else 0
+    return {"kinds_left": Number(value=left, unit="kinds", made_by="events.asked")} if left else {}
 
 
 def checklist_numbers(findings: Findings) -> dict[str, Number]:

@@ -89,8 +89,20 @@ def each_person_csv(findings: Findings) -> str:
     return table_csv(findings.tables["people"])
 
 
+TRIED = ("name", "title", "question", "verdict", "sentence", "limits", "seconds", "problem")
+
+
 def challenges_csv(findings: Findings) -> str:
     """One row per challenge: name, title, question, verdict, sentence, limits, seconds, problem."""
-    columns = ("name", "title", "question", "verdict", "sentence", "limits", "seconds", "problem")
-    values = ([getattr(c, k) for k in columns] for c in findings.challenges)
-    return csv_text(columns, values)
+    return csv_text(TRIED, ([getattr(c, k) for k in TRIED] for c in findings.challenges))
+
+
+def attempts_csv(findings: Findings) -> str:
+    """One row per attempt to break a comparison of what followed events: kind, outcome, then as
+    `challenges_csv`."""
+    rows = (
+        [one.kind, one.outcome, *(getattr(c, k) for k in TRIED)]
+        for one in findings.followed
+        for c in one.attempts
+    )
+    return csv_text(("kind", "outcome", *TRIED), rows)

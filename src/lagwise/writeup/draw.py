@@ -40,6 +40,7 @@ def draw_svg(picture: PictureFacts) -> bytes:
     from lagwise.writeup import (
         draw_choices,
         draw_courses,
+        draw_follow,
         draw_grid,
         draw_map,
         draw_numbers,
@@ -50,7 +51,7 @@ def draw_svg(picture: PictureFacts) -> bytes:
     from lagwise.writeup.style import styled
 
     people = (draw_courses, draw_map, draw_person, draw_spread)
-    sorts = (*people, draw_numbers, draw_choices, draw_grid, draw_ratings)
+    sorts = (*people, draw_numbers, draw_choices, draw_grid, draw_ratings, draw_follow)
     drawers = {kind: drawer for sort in sorts for kind, drawer in sort.DRAWERS.items()}
     if picture.kind not in drawers:
         raise WriteUpError(

@@ -20,12 +20,13 @@ from lagwise.say.voice import Voice
 from lagwise.writeup.collect_numbers import checklist_numbers
 from lagwise.writeup.share_challenges import challenge_said
 from lagwise.writeup.share_fits import fit_said
+from lagwise.writeup.share_followed import followed_said
 from lagwise.writeup.share_precision import counted, interval_unit, part, spread_unit, to_unit
 from lagwise.writeup.share_tables import Size, described, rated
 
 __all__ = ["FEWEST_SHOWN", "require_enough", "shared"]
 
-CHOSEN = ("proportion", "challenges", "items", "questions")
+CHOSEN = ("proportion", "challenges", "items", "questions", "kinds")
 """Units of numbers that tell nothing of people."""
 OF_STEPS = ("person-steps", "person-steps with an answer")
 """What numbers are counted among that are counts of steps."""
@@ -88,6 +89,7 @@ def shared(findings: Findings) -> Findings:
             challenge_said(c, max(findings.count("main_people"), 1), least, voice)
             for c in findings.challenges
         ),
+        "followed": followed_said(findings, size),
     }
     found = findings.model_copy(update=changed)
     return found.model_copy(update={"numbers": {**found.numbers, **checklist_numbers(found)}})
@@ -192,6 +194,7 @@ def _numbers(findings: Findings, size: Size, *, keep_total: bool) -> dict[str, N
             out.pop(lowest)
         else:
             tell(lowest, value=zero[0], n=zero[1], share=zero[0] / zero[1])
+    out.pop("kinds_left", None)
     out["people_rounded_to"] = Number(value=FEWEST_SHOWN, unit="people", made_by="writeup.share")
     return out
 

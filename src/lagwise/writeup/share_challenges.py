@@ -22,8 +22,10 @@ from lagwise.writeup.share_tables import Record, with_records
 AMOUNTS = {"points", "%", "SD", "times", "risk ratio", "-2 log likelihood", "share"}
 AMOUNTS |= {f"{e.unit}s" for e in EXPOSURES.values()}
 """Units of estimates. Counts are left out: their units hold the exact total."""
-SETTINGS = {"caseloads", "plans", "shuffles", "contrast"}
+SETTINGS = {"caseloads", "plans", "shuffles", "contrast", "draws"}
 """Units of what was chosen, not found."""
+NAMES = ("term", "contrast", "kind", "outcome", "first", "rating")
+"""What a claim says of what was asked."""
 FLOOR = {"SD": FEWEST_SHOWN / 2, "share": FEWEST_SHOWN / 2, "per unit": FEWEST_SHOWN / 2}
 """Units times n of amounts on a scale of 1; 'per unit' is the outcome per its own unit."""
 UNIT_SAID = {"%": f"{SPACE}%", "risk ratio": "", "-2 log likelihood": f" in {MINUS}2 log likelihood"}
@@ -74,7 +76,7 @@ def rounded(claim: Claim, people: int, least: float, voice: Voice) -> Claim:
         if isinstance(value, Measured):
             found = None if value.alone else _measured(value, people, least, voice)
             kept |= {} if found is None else {name: found}
-        elif isinstance(value, bool) or name in ("term", "contrast"):
+        elif isinstance(value, bool) or name in NAMES:
             kept[name] = value
     alone = any(found.alone for found in claim.measured.values())
     return replace(claim, reason="" if alone else claim.reason, numbers=kept)

@@ -58,7 +58,7 @@ def fit_said(
     said = {
         "tables": tables,
         "diagnostics": fit.diagnostics.model_copy(update={"rows": ()}) if hidden else _gates(fit.diagnostics),
-        "effects": () if hidden else _effects(fit.effects, size),
+        "effects": () if hidden else effects_said(fit.effects, size),
         "n_people": floored(fit.n_people) or 0,
         "n_steps": counted(fit.n_steps, size.people, size.longest),
         "settings": {k: v for k, v in fit.settings.items() if k in SETTINGS},
@@ -86,7 +86,7 @@ def _why_not(fit: FitFacts) -> str:
     return unusable([str(r["meaning"]) for r in fit.diagnostics.records() if r["passed"] is False])
 
 
-def _effects(rows: tuple[EffectRow, ...], size: Size) -> tuple[EffectRow, ...]:
+def effects_said(rows: tuple[EffectRow, ...], size: Size) -> tuple[EffectRow, ...]:
     """Effects of enough people; of one coefficient told at several contrasts not also the one per unit, whose
     rounding would differ.
     """

@@ -15,7 +15,14 @@ from lagwise.core.results import Panel
 from lagwise.document.tree import Paper
 from lagwise.findings import Findings
 from lagwise.output import check_folder, whole_folder
-from lagwise.writeup.csvs import challenges_csv, each_person_csv, effects_csv, table_csv, write_csv
+from lagwise.writeup.csvs import (
+    attempts_csv,
+    challenges_csv,
+    each_person_csv,
+    effects_csv,
+    table_csv,
+    write_csv,
+)
 
 if TYPE_CHECKING:
     from lagwise.say.report.document import Section
@@ -65,6 +72,7 @@ def write_up(
     pathlib.Path
         The folder, with case-series.html, .md, .docx and .pdf, findings.json, effects.csv, challenges.csv,
         each-person.csv (private only), stretches.csv where the plan names stretches of the calendar,
+        attempts.csv where events are followed,
         figures/ (png, svg and csv of each), manifest.json and a page for each person in
         `findings.for_person`.
 
@@ -149,6 +157,8 @@ def files(
         "effects.csv": effects_csv(findings).encode("utf-8"),
         "challenges.csv": challenges_csv(findings).encode("utf-8"),
     }
+    if any(one.attempts for one in findings.followed):
+        out["attempts.csv"] = attempts_csv(findings).encode("utf-8")
     if "people" in findings.tables:
         out["each-person.csv"] = each_person_csv(findings).encode("utf-8")
     if "stretches" in findings.tables:

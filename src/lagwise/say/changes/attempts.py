@@ -67,19 +67,21 @@ def _one(c: Claim, v: Voice) -> str:
 
 
 def _other(c: Claim, v: Voice) -> str:
-    left = f"{c['left'].value:.0f} {c['left'].unit} events"
+    left = "" if c.get("left") is None else f", {c['left'].value:.0f} {c['left'].unit} events are left"
     if "found" not in c.numbers:
         return f"No event of another kind came within {c['first']} {v.steps} of one."
     without = f"Without those that another kind followed within {c['first']} {v.steps}"
-    return f"{without}, {left} are left: {said(c['found'])}."
+    return f"{without}{left}: {said(c['found'])}."
 
 
 def _own_step(c: Claim, v: Voice) -> str:
     if "found" not in c.numbers:
         return f"Every event is dated after the rating of its own {v.step}."
+    moved = c.get("moved")
+    which = "" if moved is None else f"which concerns {moved.value:.0f} events, "
     return (
-        f"With the rating of the event's own {v.step} taken for one before it, "
-        f"which concerns {c['moved'].value:.0f} events, the difference is {said(c['found'])}."
+        f"With the rating of the event's own {v.step} taken for one before it, {which}"
+        f"the difference is {said(c['found'])}."
     )
 
 

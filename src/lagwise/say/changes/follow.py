@@ -8,18 +8,18 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 
+from lagwise.core.claim import Claim
 from lagwise.core.effects import effects_frame
 from lagwise.core.errors import LagwiseError, ModelError
 from lagwise.core.followed import Followed
 from lagwise.core.results import Challenge, Challenges, Panel, Picture
-from lagwise.core.words import capital
+from lagwise.events.asked import questions
 from lagwise.events.attempts import ATTEMPTS
 from lagwise.events.change import Change, claim, course, effects, people
 from lagwise.events.history import HORIZON
 from lagwise.say.challenge import COLUMNS
 from lagwise.say.changes.attempts import LABELS, WORDS, drawn, label
-from lagwise.say.changes.followed import sentences
-from lagwise.say.changes.kinds import event
+from lagwise.say.changes.followed import captioned, sentences
 from lagwise.say.voice import Voice
 
 
@@ -74,7 +74,7 @@ def follow(
         people(change) if reason != "none" else nobody,
         course(change) if reason != "none" else nobody,
         Challenges(tuple(_tried(name, change, voice) for name in ATTEMPTS) if compared else (), seed),
-        _figure(change, voice) if reason != "none" else None,
+        _figure(change, told, voice) if reason != "none" else None,
         sentences(told, voice),
         told,
         voice.step,
@@ -117,23 +117,12 @@ def _tried(name: str, change: Change, voice: Voice) -> Challenge:
             problem=str(error),
             seconds=time.perf_counter() - began,
         )
-    rows = [
-        (
-            LABELS.get(k) or words.LABELS.get(k) or label(m, voice),
-            float(m.value),
-            float(m.low),
-            float(m.high),
-            m.unit,
-            k,
-        )
-        for k, m in found.measured.items()
-    ]
     return Challenge(
         name,
         title,
         question,
         found.verdict,
-        pd.DataFrame(rows, columns=list(COLUMNS)),
+        attempt_numbers(found, voice),
         words.sentence(found, voice) + drawn(found),
         limits,
         seconds=time.perf_counter() - began,
@@ -141,21 +130,24 @@ def _tried(name: str, change: Change, voice: Voice) -> Challenge:
     )
 
 
-def _figure(change: Change, voice: Voice) -> Picture:
+def attempt_numbers(found: Claim, voice: Voice) -> pd.DataFrame:
+    """The numbers of an attempt under their labels."""
+    labels = LABELS | dict(WORDS[found.about.removeprefix("events.")].LABELS)
+    rows = [
+        (labels.get(k) or label(m, voice), float(m.value), float(m.low), float(m.high), m.unit, k)
+        for k, m in found.measured.items()
+    ]
+    return pd.DataFrame(rows, columns=list(COLUMNS))
+
+
+def _figure(change: Change, told: Claim, voice: Voice) -> Picture:
     rows = course(change)
-    after = rows[rows["x"].between(1, change.first)]
-    told = f"{capital(voice.asked)} before and after {event(change.kind)}"
-    alt = (
-        f"{told}, mean over {int(change.compared.events.sum())} events. "
-        f"Over the first {change.first} {voice.steps} it "
-        f"was {after['value'].mean():.1f}, and {after['expected'].mean():.1f} was expected without the event."
-    )
-    return Picture(
-        "follow",
-        told,
-        rows,
-        f"{voice.steps} from the event",
-        f"{voice.asked}, {voice.unit}, {voice.question.span}",
-        alt,
-        {"first": change.first},
-    )
+    known = rows.astype(object).where(rows.notna(), None)
+    records = [dict(zip(known, row, strict=True)) for row in known.to_numpy().tolist()]
+    return Picture("follow", data=rows, **captioned(told, records, voice))
+
+
+def followed(panel: Panel, seed: int = 1, quick: bool = False) -> list[Followed]:
+    """What followed every kind of event that a report tells of (`lagwise.events.asked`)."""
+    asked, _ = questions(panel)
+    return [follow(panel, kind, name, seed=seed, quick=quick) for kind, name in asked]

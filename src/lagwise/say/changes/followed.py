@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Mapping, Sequence
+from typing import Any
+
 from lagwise.core.claim import Claim, Measured
 from lagwise.core.words import capital
-from lagwise.say.changes.kinds import event
+from lagwise.say.changes.kinds import event, heading
 from lagwise.say.phrases import count, difference, interval, listed, places
 from lagwise.say.voice import Voice
 
@@ -35,42 +39,55 @@ NONE = {
 }
 
 
-def sentences(claim: Claim, voice: Voice) -> tuple[str, ...]:
-    """What was found, what before and after says, why the events were made, and which are left out."""
-    reason, _, side = claim.reason.partition(".")
+FIRST_OF_ALL = ("unsaid", "pain", "other", "planned")
+"""Reasons, the one that allows least first."""
+
+
+def sentences(claim: Claim, voice: Voice, *, reasons: bool = True, left: bool = True) -> tuple[str, ...]:
+    """What was found, what before and after says, why the events were made (`reasons`), and which are left
+    out (`left`)."""
+    more = (*(_why(claim, voice) if reasons else ()), *(_left(claim, voice) if left else ()))
+    reason = claim.reason.partition(".")[0]
     if reason == "none":
         why = NONE.get(claim["why"], claim["why"])
         return (
             f"What followed {event(claim['kind'])} cannot be compared: {voice.fill(why)}.",
-            *_left(claim, voice),
+            *more,
         )
     if reason == "picture":
         few = count(int(claim["enough"].value), "person has", "people have")
         told = (
             f"{capital(few)} {event(claim['kind'])} with three ratings either side: too few for an estimate."
         )
-        return (told, *_why(claim, voice), *_left(claim, voice))
+        return (told, *more)
     early = reason == "exploratory"
     return (
-        _found(claim, voice, side),
+        _found(claim, voice),
         *([_early(claim)] if early else []),
         *_naive(claim, voice),
-        *_why(claim, voice),
-        *_left(claim, voice),
+        *more,
     )
 
 
-def _found(claim: Claim, voice: Voice, side: str) -> str:
+def _found(claim: Claim, voice: Voice) -> str:
     """The doubly robust difference with its interval and denominators."""
     own, asked = claim["risk_set"], voice.asked
-    size = difference(own.value, places(own.low, own.high), own.unit)
-    behind = f"{count(own.people or 0, 'event')}, {count(int(claim['others'].value), 'person', 'people')}"
-    zero = " and includes 0" if side == "undecided" else ""
+    size = _sized(own)
+    than = f"{size} than expected" if size else "about as expected"
+    others = count(int(claim["others"].value), "person", "people")
+    behind = f"{count(own.people or 0, 'event')} and on {voice.steps} without one of {others}"
+    zero = "" if own.side else ", and includes 0"
     return (
-        f"After {event(claim['kind'])}, {asked} over {claim['first']} {voice.steps} averaged {size} than "
-        f"expected from {voice.steps} of the same history without it. The {interval(own)} stands on "
+        f"After {event(claim['kind'])}, {asked} over {claim['first']} {voice.steps} averaged {than} "
+        f"from {voice.steps} of the same history without it. The {interval(own)} stands on "
         f"{behind}{zero}."
     )
+
+
+def _sized(found: Measured) -> str:
+    """'0.4 points lower'; empty where it is 0 at the digits its interval supports."""
+    digits = places(found.low, found.high)
+    return difference(found.value, digits, found.unit) if float(f"{found.value:.{digits}f}") else ""
 
 
 def _early(claim: Claim) -> str:
@@ -81,7 +98,7 @@ def _early(claim: Claim) -> str:
 def _naive(claim: Claim, voice: Voice) -> tuple[str, ...]:
     """Before and after, and how much of it the same history brings anyway."""
     plain, back = claim["before_after"], claim["return"]
-    sizes = [difference(m.value, places(m.low, m.high), m.unit) for m in (plain, back)]
+    sizes = [_sized(m) or f"about 0 {m.unit}" for m in (plain, back)]
     return (
         f"Before and after alone: {sizes[0]}. "
         f"That includes the ordinary return after such a stretch, here {sizes[1]}.",
@@ -103,7 +120,7 @@ def _why(claim: Claim, voice: Voice) -> tuple[str, ...]:
         )
         return (said, voice.fill(ALLOWS[reason]))
     told = listed([f"{n} {BECAUSE[k]}" for k, n in counts.items()])
-    worst = next(k for k in ("unsaid", "pain", "other", "planned") if k in counts)
+    worst = next(k for k in FIRST_OF_ALL if k in counts)
     return (f"Of {total} events, {told}.", voice.fill(ALLOWS[worst]))
 
 
@@ -112,7 +129,7 @@ def _left(claim: Claim, voice: Voice) -> tuple[str, ...]:
     told = [
         f"{m.value:.0f} {voice.fill(text)}" for k, text in LEFT.items() if (m := claim.get(k)) and m.value
     ]
-    return (f"Not compared: {listed(told)}.",) if told else ()
+    return (f"Not compared: {'; '.join(told)}.",) if told else ()
 
 
 def hidden_trigger(found: Measured, claim: Claim, voice: Voice) -> str:
@@ -122,3 +139,37 @@ def hidden_trigger(found: Measured, claim: Claim, voice: Voice) -> str:
         f"No comparison removes what set an event off and was never rated. At this record's size it alone "
         f"would make {voice.asked} {size} after {event(claim['kind'])}, at a true difference of 0."
     )
+
+
+def captioned(claim: Claim, rows: Sequence[Mapping[Any, Any]], voice: Voice) -> dict[str, Any]:
+    """Title, axis labels, alternative text and options of the picture of a course around events."""
+    title = f"{capital(voice.asked)} before and after {event(claim['kind'])}"
+    first = int(claim["first"])
+    after = [r for r in rows if 1 <= r["x"] <= first and r["value"] is not None and r["expected"] is not None]
+    n = max((int(r["n"]) for r in rows), default=0)
+    alt = f"{title}, mean over {count(n, 'event')}."
+    if after:
+        seen, expected = (sum(r[k] for r in after) / len(after) for k in ("value", "expected"))
+        alt += (
+            f" Over the first {first} {voice.steps} it was {seen:.1f}, and {expected:.1f} was expected "
+            "without the event."
+        )
+    low, high = voice.outcome.low, voice.outcome.high
+    if high is None or voice.unit == "hours":
+        known = [r[k] for r in rows for k in ("low", "high", "value", "expected") if r[k] is not None]
+        low, high = math.floor(min(known)), math.ceil(max(known))
+    return {
+        "title": title,
+        "x": f"{voice.steps} from the event (0: the last rating before it)",
+        "y": f"{voice.asked}, {voice.unit}",
+        "alt": alt,
+        "options": {
+            "first": first,
+            "low": low,
+            "high": high,
+            "subtitle": f"{count(n, 'event')}; shaded: the {first} {voice.steps} whose mean is compared",
+            "observed": "as rated, mean with 95 % interval",
+            "expected": "expected without it, from the same history",
+            "event": capital(heading(claim["kind"])),
+        },
+    }

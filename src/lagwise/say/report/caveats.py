@@ -10,7 +10,9 @@ from lagwise.core.errors import WriteUpError
 from lagwise.core.numbers import decimals, fixed, limits_text, plural
 from lagwise.core.words import capital, listed
 from lagwise.findings import ChallengeFacts, EffectRow, Findings, rows_of
+from lagwise.say.phrases import difference, places
 from lagwise.say.report.caveats_record import OF_THE_RECORD, Caveat, floor, missing
+from lagwise.say.report.changed import followed_of, strongest
 from lagwise.say.report.fitted import known_steps
 from lagwise.say.report.ratings import answer_said, joint_fit, only_load, rated_value
 from lagwise.say.report.reasons import FEW, left_said, no_answer
@@ -47,7 +49,7 @@ def caveats(findings: Findings) -> tuple[Caveat, ...]:
         _short,
         _reverse,
     )
-    found = [make(findings, words) for make in (*makers, *OF_THE_RECORD, _flares, _together)]
+    found = [make(findings, words) for make in (*makers, *OF_THE_RECORD, _flares, _events, _together)]
     return tuple(sorted((c for c in found if c is not None), key=lambda c: -c.shift))
 
 
@@ -73,6 +75,38 @@ def _not_asked(findings: Findings, words: Words) -> Caveat | None:
     if not said:
         return None
     return Caveat(0.0, "Left out of the model", f"{said} What of the result goes with that is not taken out.")
+
+
+def _events(findings: Findings, words: Words) -> Caveat | None:
+    """Why events were made, and what a trigger that nobody rated could give where it could give most."""
+    every = [one for one in followed_of(findings, words) if one.compared]
+    if not every:
+        return None
+    first = {one.facts.kind: one.claim for one in reversed(every)}.values()
+    total = sum(int(c["compared"].value) for c in first)
+    planned = sum(int(m.value) for c in first if (m := c.get("because_planned")))
+    known = (
+        ""
+        if findings.shared
+        else (
+            f"Of the {total} events compared, {planned or 'none'} {'is' if planned == 1 else 'are'} "
+            "said to have been planned ahead. "
+        )
+    )
+    most = strongest(every)
+    size = (
+        ""
+        if most is None
+        else (
+            f": {difference(most[0].value, places(most[0].low, most[0].high), most[0].unit)}, "
+            "at a true difference of 0 and this record's size"
+        )
+    )
+    return Caveat(
+        0.0,
+        "Changes have their reasons",
+        f"{known}What set an event off and was never rated is left in what seems to follow it{size}.",
+    )
 
 
 def _fell(findings: Findings, words: Words) -> Caveat | None:

@@ -3,8 +3,9 @@
 Items follow the numbering of STROBE for cohort studies (von Elm et al. 2007,
 doi:10.1016/S0140-6736(07)61602-X), in our own words; then what its extension for sport injury and illness
 adds (Bahr et al. 2020, doi:10.1136/bjsports-2019-101969), what Bayesian analyses are asked to report
-(Kruschke 2021, doi:10.1038/s41562-021-01177-7), what is asked of single cases and what journals ask of every
-study, these four numbered here for themselves.
+(Kruschke 2021, doi:10.1038/s41562-021-01177-7), what is asked of changes and their dates (phases in SCRIBE,
+Tate et al. 2016, PMC5214372; target trials in TARGET 2025, doi:10.1136/bmj-2025-087179), of single cases and
+what journals ask of every study, these five numbered here for themselves.
 """
 
 from __future__ import annotations
@@ -13,7 +14,9 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Literal
 
+from lagwise.core.words import listed
 from lagwise.findings import Findings
+from lagwise.say.changes.followed import BECAUSE
 from lagwise.say.report.described import opening
 from lagwise.say.report.words import Words
 
@@ -212,6 +215,27 @@ def _load(findings: Findings) -> tuple[Status, str]:
     )
 
 
+def _changes(where: str) -> Decide:
+    def decide(findings: Findings) -> tuple[Status, str]:
+        if findings.followed:
+            return "filled", where
+        return "not_applicable", "no event is followed"
+
+    return decide
+
+
+def _phases(findings: Findings) -> tuple[Status, str]:
+    """Whether it is known of every event why it was made: chosen beforehand, or by what was seen."""
+    if not findings.followed:
+        return "not_applicable", "no event is followed"
+    claims = {one.kind: one.claim["numbers"] for one in findings.followed}.values()
+    n = {k: sum(int(c.get(f"because_{k}", {}).get("value", 0)) for c in claims) for k in BECAUSE}
+    if findings.shared or not any(n.values()):
+        return "author", "whether each change was planned beforehand or set off by what was seen, and by what"
+    told = listed([f"{count} {BECAUSE[k]}" for k, count in n.items() if count])
+    return "filled" if not n["unsaid"] else "author", f"of the events followed, {told}; by which criterion"
+
+
 def _sharing(findings: Findings) -> tuple[Status, str]:
     kind = (
         "this version shows single people under codes"
@@ -299,6 +323,16 @@ _ITEMS = {
         ("4", "Posterior summaries with intervals and decision margins", _bayes("Results")),
         ("5", "Sensitivity to the priors", _prior),
         ("6", "Seeds, versions and data fingerprints for repeating it", _bayes("How this was made")),
+    ),
+    "Changes": (
+        ("1", "Phases: chosen beforehand or by the data, and by which criterion", _phases),
+        ("2", "Who is compared with whom, from when, and for how long",
+         _changes("What changed, and what followed")),
+        ("3", "What the comparison takes to be so, and what could break that",
+         _changes("What changed, and what followed (what was tried; what was never rated)")),
+        ("4", "What was done at each change, by whom, and whether it was kept up",
+         lambda f: ("author", "what each kind of change was, in whose hands, and how well it was kept up")
+         if f.followed else ("not_applicable", "no event is followed")),
     ),
     "Single cases": (
         ("1", "Timeline of each person", _single("What happened (figure)")),

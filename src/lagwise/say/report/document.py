@@ -10,6 +10,7 @@ from lagwise.document.tree import Block, Box, Document, Heading, Paper, Para, bu
 from lagwise.findings import Findings, PictureFacts
 from lagwise.say.report.appendix import appendix, reporting, to_fill_in
 from lagwise.say.report.challenges import challenges, limits
+from lagwise.say.report.changed import changed
 from lagwise.say.report.described import opening, spread
 from lagwise.say.report.figures import figures
 from lagwise.say.report.happened import happened
@@ -23,7 +24,7 @@ from lagwise.say.report.words import Words
 Section = Callable[[Findings, Words, Mapping[str, PictureFacts]], tuple[Block, ...]]
 """A part of the write-up, its heading first: from the findings, their words and what there is to draw."""
 
-SECTIONS: tuple[Section, ...] = (recorded, happened, stretched, results, challenges, limits)
+SECTIONS: tuple[Section, ...] = (recorded, happened, stretched, results, changed, challenges, limits)
 DESCRIBED: tuple[Section, ...] = (recorded, happened, stretched, spread, limits)
 """Of a record that nothing can be asked of."""
 OF = "Case series of a coded training log, written by lagwise from its findings"

@@ -53,6 +53,9 @@ def figures(findings: Findings) -> dict[str, PictureFacts]:
     slopes = _people_slopes(findings, words)
     if slopes is not None:
         out["people-slopes"] = slopes
+    for at, one in enumerate(findings.followed, 1):
+        if one.picture is not None:
+            out[f"followed-{at}"] = one.picture
     for challenge in findings.challenges:
         if challenge.picture is not None and len(challenge.picture.data):
             out[f"challenge-{challenge.name.replace('_', '-')}"] = _with_n(challenge.picture, words)
