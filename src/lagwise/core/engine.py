@@ -40,6 +40,7 @@ class Engine:
 _OF_MIXED = ("coefficients", "adjustments", "reach", "bootstrap", "rungs", "collinearity", "prediction")
 _OF_FLARES = ("counts", "agreement", "aligned", "coefficients", "risk", "rungs", "bias_at_this_size",
               "prediction", "other_definition", "referents")  # fmt: skip
+_EVENTS = "lagwise.say.changes.follow:follow"
 _TABLE = (
     Engine("mixed", "mixed model", headline="mixed", as_rated=True, fit="lagwise.models.mixed:fit_mixed",
            tables=(*_OF_MIXED, "random_effects", "variance", "people", "jackknife", "within")),
@@ -59,9 +60,11 @@ _TABLE = (
            tables=("curve", "unsmoothed", "smoothness")),
     Engine("dose", "dose-response curve", answers="curve", fit="lagwise.models.dose:fit_dose",
            tables=("curve", "rug", "knots", "nonlinearity")),
-    Engine("risk_set", "history-matched comparison", answers="event", people=5),
-    Engine("did", "difference in differences", answers="event", comparator=True, people=5),
-    Engine("before_after", "before and after", answers="event", comparator=True, people=5),
+    Engine("risk_set", "history-matched comparison", answers="event", people=5, fit=_EVENTS),
+    Engine("did", "difference in differences", answers="event", comparator=True, people=5,
+           fit=_EVENTS),
+    Engine("before_after", "before and after", answers="event", comparator=True, people=5,
+           fit=_EVENTS),
 )  # fmt: skip
 _REGISTERED: dict[str, Engine] = {engine.name: engine for engine in _TABLE}
 ENGINES: Mapping[str, Engine] = MappingProxyType(_REGISTERED)

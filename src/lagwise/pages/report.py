@@ -171,7 +171,7 @@ def report(
                 first + room * i / n, f"{STAGES['challenges']}: {name.replace('_', ' ')}"
             ),
         )
-        curves = next((i for i, f in enumerate(fits) if f.engine in ("lags", "dose")), len(fits))
+        curves = next((i for i, f in enumerate(fits) if named(f.engine).answers == "curve"), len(fits))
         fits.insert(curves, flares())
         events = after()
     tell(shares["write"], STAGES["write"])

@@ -44,7 +44,7 @@ def placed_events(
         row = grid.first[code] + np.where(inside, step, 0).astype("int64")
         own = inside & _mostly_before(row, day_numbers(events["date"]), checked)
     found = events[["person", "kind", "date", "until"]].reset_index(drop=True)
-    because = events["because"].fillna("").astype("str").to_numpy()
+    because = events["because"].astype("object").fillna("").astype("str").to_numpy()
     return found.assign(because=because, step=step, until_step=until, after=np.where(own, step, step - 1))
 
 
