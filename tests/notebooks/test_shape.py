@@ -51,7 +51,8 @@ def test_cells_were_run_once_in_order_without_error(notebook):
 def test_the_first_code_cell_is_the_parameters(path, notebook):
     first, *others = code(notebook)
     up = "../" * len(path.relative_to(FOLDER).parts)
-    assert first.source.splitlines()[0] == f'CASELOAD = "{up}data_synthetic/clinic"'
+    invented = "changes" if path.stem.startswith("10_") else "clinic"
+    assert first.source.splitlines()[0] == f'CASELOAD = "{up}data_synthetic/{invented}"'
     assert [cell.id for cell in code(notebook) if "parameters" in tags(cell)] == [first.id]
     assert all(isinstance(node, ast.Assign) for node in ast.parse(first.source).body)
     assert not any("CASELOAD =" in cell.source for cell in others)
@@ -93,7 +94,7 @@ def test_it_carries_a_claim_with_a_number(path):
 
 
 FOLDED = re.compile(r"<details><summary>The formula</summary>\n\n.*?\$\$.+?\$\$.*?</details>", re.DOTALL)
-MODELS = re.compile(r"lw\.(fit_\w+|challenge|plan)\(")
+MODELS = re.compile(r"lw\.(fit_\w+|challenge|plan|follow)\(")
 
 
 def test_a_notebook_with_a_model_has_its_formula_in_a_folded_cell(path, notebook):

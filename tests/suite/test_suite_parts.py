@@ -45,7 +45,9 @@ def test_the_notebooks_come_in_order_with_their_questions_and_without_exercises(
     found = sources()
     assert [s.name for s in found] == sorted(p.stem for p in (ROOT / "notebooks").glob("[0-9]*.ipynb"))
     assert all(s.question.endswith("?") and s.question[0].isupper() and s.title for s in found)
-    assert all(s.parameters["CASELOAD"] == "../data_synthetic/clinic" for s in found)
+    of = {s.name: s.parameters["CASELOAD"] for s in found}
+    assert of.pop("10_what_changed_and_what_followed") == "../data_synthetic/changes"
+    assert set(of.values()) == {"../data_synthetic/clinic"}
     assert [s.name for s in sources(["03"])] == ["03_describe_the_caseload"]
     with pytest.raises(NotebookError, match=r"no notebook is called '77'\. There are 00_start_here"):
         sources(["00", "77"])
@@ -72,13 +74,23 @@ def test_they_are_found_inside_an_installed_package(tmp_path, monkeypatch):
 def test_every_path_becomes_the_caseload_the_invented_twin_or_a_place_to_write():
     source = Source(
         Path("00_a.ipynb"), "A", "?",
-        {"CASELOAD": "../data_synthetic/clinic", "UNTIDY": "../data_synthetic/messy/x", "TWIN": "../data_synthetic/no_effect",
+        {"CASELOAD": "../data_synthetic/clinic", "UNTIDY": "../data_synthetic/messy/x", "TWIN": "../data_synthetic/no_effect", "HALL": "../data_synthetic/changes", "NOTHING": "../data_synthetic/changes_no_effect",
          "OUT": "../artefacts/start-here", "WORD": "kept"},
     )  # fmt: skip
     given, invented = values(source, Path("/own"))
     own = str(Path("/own"))
-    assert given == {"CASELOAD": own, "UNTIDY": own, "TWIN": "invented-no-effect", "OUT": "start-here"}
-    assert invented == {"no_effect": "invented-no-effect"}
+    assert given == {
+        "CASELOAD": own,
+        "UNTIDY": own,
+        "TWIN": "invented-no-effect",
+        "HALL": own,
+        "NOTHING": "invented-changes-no-effect",
+        "OUT": "start-here",
+    }
+    assert invented == {
+        "no_effect": "invented-no-effect",
+        "changes_no_effect": "invented-changes-no-effect",
+    }
 
 
 @pytest.mark.parametrize(

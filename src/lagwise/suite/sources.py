@@ -16,6 +16,8 @@ PARAMETERS = "parameters"
 DEMO = "demo"
 """Tag of text that speaks of the demo clinic and is false of any other folder."""
 QUESTION = "**Question:** "
+TWINS = ("no_effect", "changes_no_effect")
+"""Invented caseloads that stay what they are when a notebook is run on another folder."""
 
 
 @dataclass(frozen=True)
@@ -77,7 +79,7 @@ def values(source: Source, folder: Path) -> tuple[dict[str, str], dict[str, str]
     """What to give a notebook's parameters for a caseload folder, and which invented caseloads it needs
     beside it.
 
-    Every path into `data_synthetic` but the invented twin stands for the caseload, and becomes it. Paths into
+    Every path into `data_synthetic` but an invented twin stands for the caseload, and becomes it. Paths into
     `artefacts` are where something is written, and become paths inside the output folder.
 
     Returns
@@ -93,7 +95,7 @@ def values(source: Source, folder: Path) -> tuple[dict[str, str], dict[str, str]
         last = value.rpartition("/")[2]
         if value.startswith("../artefacts/"):
             given[name] = last
-        elif last == "no_effect":
+        elif last in TWINS:
             given[name] = invented[last] = f"invented-{last.replace('_', '-')}"
         elif value.startswith("../data_synthetic/"):
             given[name] = str(folder)
