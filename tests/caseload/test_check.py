@@ -93,6 +93,15 @@ def marked(*events: tuple[str, str, str]) -> Callable[[dict], None]:
     return change
 
 
+def lasted(*until: str) -> Callable[[dict], None]:
+    def change(t: dict) -> None:
+        t["events"] = pd.DataFrame(
+            {"person": "k1", "date": "2024-02-01", "kind": [*KINDS], "until": [*until]}
+        )
+
+    return change
+
+
 def rows_of_m3(t: dict) -> pd.Index:
     t["sessions"] = t["sessions"].astype({"load_kg": float})
     return t["sessions"].index[(t["sessions"]["person"] == "m3") & (t["sessions"]["exercise"] == "row")]
@@ -121,6 +130,7 @@ def slept(t: dict) -> None:
     t["checkins"].loc[3, "sleep_hours"] = 23
 
 
+KINDS = ("education", "technique_change", "exercise_added")
 BREAK, RESUMED, REDUCED = "break", "load_resumed", "load_reduced"
 ODD = {
     "mistyped year": (year, ("far_date", 1, "row 7 (2023-02-11)")),
@@ -131,6 +141,10 @@ ODD = {
     "resumed without a stop": (
         marked(("k1", "2024-02-12", RESUMED), ("m3", "2024-02-01", REDUCED), ("m3", "2024-02-05", RESUMED)),
         ("resumed_without_stop", 1, "k1, row 2"),
+    ),
+    "over before it begins": (
+        lasted("2024-01-09", "2024-02-01", "2024-02-20"),
+        ("ended_first", 1, "k1, row 2 (2024-01-09)"),
     ),
     "pounds": (times(2.2046), ("pound_jump", 1, "m3, row 129")),
     "kilograms among pounds": (times(1 / 2.2046), ("pound_jump", 1, "m3, row 129")),

@@ -39,6 +39,7 @@ CHECKS: tuple[Callable[[Caseload], list[Finding]], ...] = (
     check_ratings.heaped_ratings,
     check_ratings.narrow_scales,
     check_values.effort_contradictions,
+    check_values.ended_first,
     check_values.unlikely_sleep,
     check_ratings.ratings_per_step,
     check_values.missing_codes,

@@ -61,6 +61,17 @@ def effort_contradictions(caseload: Caseload) -> list[Finding]:
     return found(repeats.contradicting(caseload.sessions), "effort_contradiction", "sessions", "said")
 
 
+def ended_first(caseload: Caseload) -> list[Finding]:
+    """Events that end before they begin."""
+    events = caseload.events
+    return found(
+        events[events["until"] < events["date"]], "ended_first", "events",
+        "The last day lies before the first",
+        "How long it lasted cannot be told; what followed is counted from the first day",
+        "Correct one of the two.", "until",
+    )  # fmt: skip
+
+
 def unlikely_sleep(caseload: Caseload) -> list[Finding]:
     """Hours of sleep of 16 and more: often minutes, a sum over nights, or a shifted column."""
     out = []

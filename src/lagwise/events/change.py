@@ -213,10 +213,11 @@ def claim(change: Change) -> Claim:
     told: dict[str, Any] = {"kind": change.kind, "outcome": change.outcome, "first": change.first}
     told |= {"events": Measured(float((change.panel.events["kind"] == change.kind).sum()), "events")}
     try:
-        compared, steps = change.compared, change.steps
+        steps = change.steps
+        told |= {f"left_{k}": Measured(float(n), "events") for k, n in steps.left.items()}
+        compared = change.compared
     except ModelError as error:
         return Claim("followed", "", "none", told | {"why": str(error)})
-    told |= {f"left_{k}": Measured(float(n), "events") for k, n in steps.left.items()}
     told |= {f"because_{k or 'unsaid'}": Measured(float(n), "events") for k, n in because(change).items()}
     told |= {
         "compared": Measured(float(compared.events.sum()), "events"),

@@ -61,8 +61,10 @@ def compare(
     Raises
     ------
     ModelError
-        When no event with a known outcome, or no comparable step without one, is left.
+        When no event is at risk, or none has comparable steps without one.
     """
+    if not steps.had.any():
+        raise ModelError("no event has three earlier ratings and another one after it")
     events = steps.had & comparable(steps)
     events = events if only is None else events & only
     if not events.any():

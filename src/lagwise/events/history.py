@@ -17,6 +17,8 @@ from lagwise.panel.derive import shifted
 EARLIER, STALE = 3, 2
 """Known ratings that a history needs, and steps for which the last of them counts as the present one."""
 HORIZON = 8
+BEFORE = -2.0
+"""The step of an event before the record; one before the record's first rating has -1."""
 PRIOR = 3.0
 """Ratings at which a person's own mean counts as much as everybody's."""
 LOAD = ("log_usual", JUMP, "rested")
@@ -105,7 +107,7 @@ def steps_at_risk(
     lag = 0 if float(np.mean(own["step"] > own["after"])) > BEHIND else 1
     given = Ratings(code, frame["step"].to_numpy(), calendar(panel), frame[outcome].to_numpy(dtype=float))
     found = steps_of(given, first, horizon, ratings, lambda rows: _beside(panel, outcome, code, rows, lag))
-    left["short"] = int(np.sum(np.isfinite(first) & (first >= 0)) - found.had.sum())
+    left["short"] = int(np.sum(np.isfinite(first) & (first > BEFORE)) - found.had.sum())
     other_kind = _soon(other, people, found.person, found.step, found.had)
     names = tuple(n.replace("rating", outcome, 1) if n.startswith("rating_") else n for n in found.names)
     return replace(found, names=names, people=tuple(people), left=left, other=other_kind)
@@ -191,7 +193,7 @@ def _known(values: np.ndarray, person: np.ndarray, back: int) -> _Known:
 def _first(
     events: pd.DataFrame, kind: str, people: pd.Index, steps: np.ndarray
 ) -> tuple[np.ndarray, pd.DataFrame, dict[str, int]]:
-    """(m,) per person the step after whose rating the first event came (inf for never, below 0 for before the
+    """(m,) per person the step after whose rating the first event came (inf for never, BEFORE for before the
     record), the events of other kinds, and why events are left out."""
     mine = events[events["person"].isin(people)]
     own, other = mine[mine["kind"] == kind], mine[mine["kind"] != kind]
@@ -202,11 +204,9 @@ def _first(
     before = (own["step"] < 0).to_numpy()
     later = ~before & (own["step"].to_numpy() >= steps[code])
     first = np.full(len(people), np.inf)
-    np.minimum.at(first, code[~undated & ~later], np.where(before, -1.0, after)[~undated & ~later])
+    np.minimum.at(first, code[~undated & ~later], np.where(before, BEFORE, after)[~undated & ~later])
     inside = ~undated & ~before & ~later
-    again = inside & (
-        np.isinf(first[code]) | (after > first[code]) | own.duplicated(["person", "after"]).to_numpy()
-    )
+    again = inside & ((after > first[code]) | own.duplicated(["person", "after"]).to_numpy())
     left = {"undated": undated.sum(), "before": before.sum(), "after": later.sum(), "again": again.sum()}
     return first, other, {k: int(v) for k, v in left.items()}
 
