@@ -1,5 +1,6 @@
 """A simulator of its own for what followed an event: felt pain, a rating of it, and events that answer one, the other or neither. It shares nothing with `lagwise.synthetic`."""
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 
@@ -10,7 +11,8 @@ import lagwise as lw
 from lagwise.core.results import Panel
 from lagwise.core.study import Study
 
-PLAN = Study("Simulated")
+PLAN, KIND = Study("Simulated"), "technique_change"
+SUNDAY = pd.Timestamp("2024-01-07")
 FIRST = 2
 """Weeks rated before an event can come, counted from 0."""
 
@@ -35,18 +37,24 @@ class World:
 def panel(world: World, seed: int) -> Panel:
     """One caseload, read and built as any other."""
     rating, when, rng = lived(world, base(world), seed)
-    P, T = rating.shape
-    monday = pd.Timestamp("2024-01-01") + pd.to_timedelta(7 * np.tile(np.arange(T), P), unit="D")
-    code = np.repeat([f"S{i:03d}" for i in range(P)], T)
-    seen = rng.random((P, T)) >= world.missing
+    seen = rng.random(rating.shape) >= world.missing
+    pain = {f"S{i:03d}": row for i, row in enumerate(np.where(seen, rating, np.nan))}
+    events = [(f"S{i:03d}", int(when[i]), KIND) for i in np.flatnonzero(when < world.weeks)]
+    return recorded(pain, events, sleep_hours=np.rint(2 * rng.normal(7, 1, rating.size)) / 2)
+
+
+def recorded(
+    pain: Mapping[str, Sequence[float]], events: Sequence[tuple], plan: Study = PLAN, **more: np.ndarray
+) -> Panel:
+    """A panel of people's ratings, one on each Sunday, and of events (person, week, kind[, because]) on the Monday after that week's rating; `more` ratings run by person and week."""
+    week = np.concatenate([np.arange(len(row)) for row in pain.values()])
     checkins = pd.DataFrame({
-        "person": code, "date": monday + pd.Timedelta(days=6), "pain": np.where(seen, rating, np.nan).ravel(),
-        "sleep_hours": np.rint(2 * rng.normal(7, 1, P * T)) / 2,
+        "person": np.repeat([*pain], [len(row) for row in pain.values()]), "date": SUNDAY + pd.to_timedelta(7 * week, unit="D"),
+        "pain": np.concatenate([np.asarray(row, dtype=float) for row in pain.values()]), **more,
     })  # fmt: skip
-    had = np.flatnonzero(when < T)
-    after = pd.Timestamp("2024-01-08") + pd.to_timedelta(7 * when[had], unit="D")
-    events = pd.DataFrame({"person": [f"S{i:03d}" for i in had], "date": after, "kind": "technique_change"})
-    return lw.build_panel(lw.from_frames(checkins=checkins, events=events, plan=PLAN))
+    rows = [(p, SUNDAY + pd.Timedelta(days=round(7 * w) + 1), *rest) for p, w, *rest in events]
+    named = pd.DataFrame(rows, columns=["person", "date", "kind", "because"][: len(rows[0]) if rows else 4])
+    return lw.build_panel(lw.from_frames(checkins=checkins, events=named, plan=plan))
 
 
 def lived(world: World, start: float, seed: int) -> tuple[np.ndarray, np.ndarray, np.random.Generator]:

@@ -19,7 +19,7 @@ from pathlib import Path
 import alone  # noqa: F401
 import numpy as np
 import pandas as pd
-from followed_worlds import World, panel
+from followed_worlds import KIND, World, panel
 
 from lagwise.core.errors import ModelError
 from lagwise.events.change import SHOWN, Change
@@ -46,7 +46,7 @@ COLUMNS = ["cell", "seed", "recorded", "enough", *(f"{name}_{what}" for name in 
 def drawn(world: World, seed: int) -> dict[str, float]:
     """Every estimate of one caseload, NaN where nothing can be compared."""
     warnings.simplefilter("ignore")
-    change = Change(panel(world, seed), "technique_change", "pain")
+    change = Change(panel(world, seed), KIND, "pain")
     row: dict[str, float] = {"seed": seed, "recorded": len(change.panel.events)}
     try:
         errors, row["enough"] = change.compared.std_error[-1], change.enough
