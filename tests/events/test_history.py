@@ -9,7 +9,6 @@ from followed_worlds import KIND, recorded
 from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
 
-from lagwise.core.errors import ModelError
 from lagwise.events.history import steps_at_risk
 
 NAN = np.nan
@@ -69,12 +68,3 @@ def test_events_at_risk_and_those_left_out_are_all_there_are(placed):
     found = steps_at_risk(panel, KIND, "pain")
     assert found.had.sum() + sum(found.left.values()) == len(placed)
     assert pd.Series(found.person[found.had]).is_unique
-
-
-def test_without_a_step_at_risk_or_a_rating_it_says_so():
-    few = recorded({"a": [1, 2, 3], "b": [2, 2]}, [("a", 1, KIND)])
-    for outcome, said in (("pain", "no step has three"), ("mood", "not a rating")):
-        with pytest.raises(ModelError, match=said):
-            steps_at_risk(few, KIND, outcome)
-    with pytest.raises(ModelError, match="no event of the kind break"):
-        steps_at_risk(few, "break", "pain")

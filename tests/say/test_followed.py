@@ -1,0 +1,133 @@
+"""What followed an event, in words; and words, not tracebacks, where it cannot be told."""
+
+import numpy as np
+import pandas as pd
+import pytest
+from followed_worlds import KIND, SUNDAY, recorded
+
+import lagwise as lw
+from lagwise.core.results import Panel
+from lagwise.core.study import Clock, Study
+from lagwise.events.attempts import ATTEMPTS
+from lagwise.events.change import Change, claim
+from lagwise.say.changes.followed import sentences
+from lagwise.say.voice import Voice
+
+PEOPLE = [f"p{i:02}" for i in range(20)]
+
+
+def rated(weeks: int = 14, seed: int = 4) -> dict[str, np.ndarray]:
+    rng = np.random.default_rng(seed)
+    return {p: rng.integers(2, 7, weeks).astype(float) for p in PEOPLE}
+
+
+def told(panel: Panel, kind: str = KIND) -> tuple[str, str]:
+    """Why there is an estimate or none, and the sentences."""
+    found = claim(Change(panel, kind, "pain"))
+    return found.reason.partition(".")[0], " ".join(sentences(found, Voice.of(panel.study)))
+
+
+def each(weeks, people: int = 20, kind: str = KIND) -> list[tuple]:
+    return [(p, weeks if isinstance(weeks, int) else 3 + i % 7, kind) for i, p in enumerate(PEOPLE[:people])]
+
+
+NOBODY = "no week without it is like those with it"
+SHORT = "none has three ratings before it and another after it"
+CASES = {
+    "everybody in the same week": (each(5), "none", NOBODY),
+    "before the record": (each(-9, 3), "none", "Not compared: 3 before the person's record."),
+    "after it": (each(40, 3), "none", "Not compared: 3 after its end."),
+    "before the first rating": (each(-1, 3), "none", "Not compared: 3 without three ratings before and one after"),
+    "too early": (each(1, 3), "none", SHORT),
+    "two in one step, and a third": ([("p00", 4, KIND), ("p00", 4.3, KIND), ("p00", 8, KIND)], "picture", "2 not the first of its person"),
+    "one event": (each(4, 1), "picture", "1 person has three ratings both before and after a change of technique: too few"),
+    "said as a clause": (each(None, 3, "load_reduced"), "picture", "3 people have three ratings both before and after load was reduced: too few"),
+    "a few": (each(None, 8), "exploratory", "With 8 people this is exploratory: 15 are needed"),
+    "enough": (each(None, 15), "estimate", "After a change of technique, pain over 4 weeks averaged"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_what_cannot_be_compared_is_said_and_counted(case):
+    events, reason, text = CASES[case]
+    got, said = told(recorded(rated(), events), events[0][2])
+    assert got == reason and text in said, said
+
+
+REFUSED = {
+    "another kind": ({"kind": "break"}, "no event 'break' is in the record.*Recorded are: technique_change"),
+    "no rating": ({"outcome": "mood"}, "'mood' is not a rating of this study"),
+    **{f"steps {n}": ({"steps": n}, "steps is .*whole number from 1 to 8") for n in (0, 9, 2.5, "4", None)},
+}
+
+
+@pytest.fixture(scope="module")
+def two() -> Panel:
+    return recorded(rated(), each(5, 2))
+
+
+@pytest.mark.parametrize("case", REFUSED)
+def test_what_cannot_be_asked_is_refused_in_words(two, case):
+    more, text = REFUSED[case]
+    with pytest.raises(lw.LagwiseError, match=text):
+        lw.follow(two, **{"kind": KIND} | more)
+
+
+def test_events_without_a_place_and_ratings_not_recorded(two):
+    with pytest.raises(lw.LagwiseError, match="No event could be placed"):
+        lw.follow(recorded(rated(), [("somebody", 5, KIND)]), KIND)
+    found = lw.follow(two, KIND, outcome="worry")
+    assert found.sentences[0].endswith("three ratings of worry about the pain and another after them.")
+
+
+WHY = {
+    "planned": "were planned ahead. A date set beforehand is chosen by no bad week",
+    "pain": "set off by pain. The comparison is right only as far as the log shows the pain",
+    "": "without a stated reason. Nobody can tell",
+    "planned pain": "planned ahead and 1 set off by pain. The comparison is right only",
+}
+
+
+@pytest.mark.parametrize("why", WHY)
+def test_why_decides_what_may_be_read(why):
+    reasons = why.split(" ")
+    events = [(*e, reasons[i % len(reasons)]) for i, e in enumerate(each(None, 3))]
+    assert WHY[why] in told(recorded(rated(), events))[1]
+
+
+@pytest.mark.parametrize("kind", ["weeks", "days"])
+def test_whole_weeks_and_daily_ratings(kind):
+    rng, length = np.random.default_rng(8), 7 if kind == "weeks" else 1
+    at = np.tile(np.arange(30), len(PEOPLE))
+    rows = pd.DataFrame({
+        "person": np.repeat(PEOPLE, 30), "date": SUNDAY + pd.to_timedelta(length * at, unit="D"),
+        "pain": rng.integers(2, 7, len(at)),
+    })  # fmt: skip
+    events = pd.DataFrame({
+        "person": PEOPLE[:16], "kind": "education",
+        "date": [SUNDAY + pd.Timedelta(days=length * (6 + i)) for i in range(16)],
+    })  # fmt: skip
+    given = {"weeks": rows.rename(columns={"date": "week"})} if kind == "weeks" else {"checkins": rows}
+    plan = Study("x", clock=Clock(length))
+    reason, said = told(lw.build_panel(lw.from_frames(**given, events=events, plan=plan)), "education")
+    assert reason == "estimate" and f"over 4 {kind} averaged" in said and f"expected from {kind} of" in said
+
+
+@pytest.fixture(scope="module")
+def found():
+    return lw.follow(recorded(rated(), each(None, 15)), KIND, quick=True)
+
+
+def test_one_result_with_its_attempts_table_and_picture(found):
+    assert found.reason == "estimate" and [t.name for t in found.tests] == [*ATTEMPTS]
+    assert [t.name for t in found.tests if t.problem] == ["rating_that_cannot_answer"]
+    assert all(s in found._repr_html_() for s in found.sentences) and found.sentences[0] in repr(found)
+    assert found.figure.data.equals(found.course) and "4 weeks" in found.figure.alt
+    assert found.people["person"].is_unique and len(found.people) == 15
+
+
+def test_nothing_is_called_an_effect_or_advised(found):
+    text = " ".join(
+        [*found.sentences, *(f"{t.question} {t.sentence} {t.limits}" for t in found.tests)]
+    ).lower()
+    assert not [w for w in ("effect", "cause", "works", "helped", "recommend") if f" {w}" in text]
