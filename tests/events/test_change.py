@@ -93,7 +93,7 @@ def test_single_people_and_the_course(change):
 
 def test_what_set_it_off_shows_in_the_rating_before(change):
     assert rating_before(change)["before"].low > 0.2
-    before = rating_before(asked(PLANNED, 22))["before"]
+    before = rating_before(asked(PLANNED, 53))["before"]
     assert before.low < 0 < before.high
 
 
