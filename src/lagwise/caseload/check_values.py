@@ -64,12 +64,7 @@ def effort_contradictions(caseload: Caseload) -> list[Finding]:
 def ended_first(caseload: Caseload) -> list[Finding]:
     """Events that end before they begin."""
     events = caseload.events
-    return found(
-        events[events["until"] < events["date"]], "ended_first", "events",
-        "The last day lies before the first",
-        "How long it lasted cannot be told; what followed is counted from the first day",
-        "Correct one of the two.", "until",
-    )  # fmt: skip
+    return found(events[events["until"] < events["date"]], "ended_first", "events", "until")
 
 
 def unlikely_sleep(caseload: Caseload) -> list[Finding]:

@@ -154,6 +154,11 @@ FOUND: Mapping[str, tuple[str | Callable[..., str], str | Callable[..., str], st
         "Effort was used; if it is the wrong one of the two, effort's results are off",
         "Correct one of the two from the source; nothing, if effort is the one to trust.",
     ),
+    "ended_first": (
+        "The last day lies before the first",
+        "How long it lasted cannot be told; what followed is counted from the first day",
+        "Correct one of the two.",
+    ),
     "unlikely_sleep": (
         "16 hours of sleep per night or more",
         "A few such values can carry the whole result for sleep",
