@@ -69,8 +69,8 @@ def _one(c: Claim, v: Voice) -> str:
 def _other(c: Claim, v: Voice) -> str:
     left = "" if c.get("left") is None else f", {c['left'].value:.0f} {c['left'].unit} events are left"
     if "found" not in c.numbers:
-        return f"No event of another kind came within {c['first']} {v.steps} of one."
-    without = f"Without those that another kind followed within {c['first']} {v.steps}"
+        return f"No event of another kind came within {count(c['first'], v.step)} of one."
+    without = f"Without those that another kind followed within {count(c['first'], v.step)}"
     return f"{without}{left}: {said(c['found'])}."
 
 

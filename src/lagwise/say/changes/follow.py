@@ -89,11 +89,17 @@ def _known(panel: Panel, kind: str, outcome: str, steps: int) -> str:
             where="outcome",
             mend=f"Use one of {', '.join(rated)}.",
         )
-    if not 1 <= steps <= HORIZON:
-        raise LagwiseError(f"steps is {steps}", where="follow", mend=f"Use 1 to {HORIZON}.")
+    if not isinstance(steps, int | np.integer) or not 1 <= steps <= HORIZON:
+        raise LagwiseError(
+            f"steps is {steps!r}", where="follow", mend=f"Use a whole number from 1 to {HORIZON}."
+        )
     kinds = sorted(panel.events["kind"].unique()) if len(panel.events) else []
     if kind not in kinds:
-        there = f"Recorded are: {', '.join(kinds)}." if kinds else "The caseload has no events."
+        there = (
+            f"Recorded are: {', '.join(kinds)}."
+            if kinds
+            else "No event could be placed: each needs a readable date, and a person with records."
+        )
         raise LagwiseError(f"no event {kind!r} is in the record", where="events", mend=there)
     return outcome
 

@@ -34,6 +34,10 @@ LEFT = {
     "alone": "without comparable {step}s",
 }
 NONE = {
+    "no event has three earlier ratings and another one after it": "none has three ratings before it and "
+    "another after it",
+    "no step has three earlier ratings and another one after it": "nobody at risk of it has three ratings of "
+    "{outcome} and another after them",
     "no event has comparable steps without one": "no {step} without it is like those with it: near on the "
     "calendar, and as likely by its history",
 }
@@ -51,14 +55,14 @@ def sentences(claim: Claim, voice: Voice, *, reasons: bool = True, left: bool = 
     if reason == "none":
         why = NONE.get(claim["why"], claim["why"])
         return (
-            f"What followed {event(claim['kind'])} cannot be compared: {voice.fill(why)}.",
+            f"What came after {event(claim['kind'])} cannot be compared: {voice.fill(why)}.",
             *more,
         )
     if reason == "picture":
-        few = count(int(claim["enough"].value), "person has", "people have")
-        told = (
-            f"{capital(few)} {event(claim['kind'])} with three ratings either side: too few for an estimate."
-        )
+        n = int(claim["enough"].value)
+        few = count(n, "person has", "people have") if n else "Nobody has"
+        about = f"three ratings both before and after {event(claim['kind'])}"
+        told = f"{few} {about}{': too few for an estimate' if n else ''}."
         return (told, *more)
     early = reason == "exploratory"
     return (
@@ -78,7 +82,7 @@ def _found(claim: Claim, voice: Voice) -> str:
     behind = f"{count(own.people or 0, 'event')} and on {voice.steps} without one of {others}"
     zero = "" if own.side else ", and includes 0"
     return (
-        f"After {event(claim['kind'])}, {asked} over {claim['first']} {voice.steps} averaged {than} "
+        f"After {event(claim['kind'])}, {asked} over {count(claim['first'], voice.step)} averaged {than} "
         f"from {voice.steps} of the same history without it. The {interval(own)} stands on "
         f"{behind}{zero}."
     )
