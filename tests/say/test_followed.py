@@ -110,7 +110,11 @@ def test_whole_weeks_and_daily_ratings(kind):
     given = {"weeks": rows.rename(columns={"date": "week"})} if kind == "weeks" else {"checkins": rows}
     plan = Study("x", clock=Clock(length))
     reason, said = told(lw.build_panel(lw.from_frames(**given, events=events, plan=plan)), "education")
-    assert reason == "estimate" and f"over 4 {kind} averaged" in said and f"from {kind} of the same history" in said
+    assert (
+        reason == "estimate"
+        and f"over 4 {kind} averaged" in said
+        and f"from {kind} of the same history" in said
+    )
 
 
 @pytest.fixture(scope="module")
