@@ -135,7 +135,7 @@ def test_other_events_soon_after_are_left_out_and_counted(change):
 
 def test_horizons_histories_and_the_own_step(change):
     found, moved = horizon_and_history(change), own_step(change)
-    assert len(found.measured) == 9
+    assert len(found.measured) == 5
     assert found["first_4_ratings_3"].value == pytest.approx(change.measured().value)
     assert moved["moved"].value == change.steps.had.sum() and np.isfinite(moved["found"].value)
 
