@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 import pandas as pd
+from threadpoolctl import threadpool_limits
 
 from lagwise.core.claim import Claim
 from lagwise.core.effects import effects_frame
@@ -23,6 +24,7 @@ from lagwise.say.changes.followed import captioned, sentences
 from lagwise.say.voice import Voice
 
 
+@threadpool_limits.wrap(limits=1, user_api="blas")  # its matrices are small: threads wait for each other
 def follow(
     panel: Panel, kind: str, outcome: str | None = None, *, steps: int = 4, seed: int = 1, quick: bool = False
 ) -> Followed:
