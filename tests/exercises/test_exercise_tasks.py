@@ -1,4 +1,4 @@
-"""The eight tasks on caseloads with and without an association: keys, slips and hints."""
+"""The nine tasks on caseloads with and without an association: keys, slips and hints."""
 
 from __future__ import annotations
 
@@ -14,7 +14,8 @@ import pytest
 import lagwise as lw
 from lagwise import describe
 from lagwise.core.errors import LagwiseError
-from lagwise.exercises import TASKS, check, given, hint
+from lagwise.events.change import Change, effects
+from lagwise.exercises import TASKS, check, given, hint, made, put_in
 from lagwise.exercises.judge import judge, meets
 from lagwise.exercises.judge_a_writeup import lines
 from lagwise.exercises.world import World
@@ -77,10 +78,19 @@ def worked_out(caseload):
         },
         8: {"not_carried": {2, 4, 6, 7, 9}, "rewrite": f"Such weeks were followed by pain {row['estimate']:+.2f} points apart ({row['low']:.2f} to {row['high']:.2f}; {row['n_steps']} person-weeks)."},
     }  # fmt: skip
+    if check(9, caseload, difference=1).results[0].state != IMPOSSIBLE:
+        answers[9] = {"difference": round(mean_after(panel, "education")["risk_set"], 2)}
     if flares.usable:
         risk = flares.table("risk")["probability"].round(4)
         answers[6] |= {"in_100": round(100 * risk[1], 1), "ratio": round(risk[1] / risk[0], 2)}
     return answers
+
+
+def mean_after(panel, kind):
+    """Engine -> its estimate of the mean of four steps after, the doubly robust one of risk_set."""
+    change = Change(panel, kind, panel.study.outcome.name, 4, 8, seed=1, quick=True)
+    rows = effects(change).query("contrast == 'mean of steps 1-4 after' and model != 'outcome model alone'")
+    return dict(zip(rows["engine"], rows["estimate"], strict=True))
 
 
 def judged(answers, world):
@@ -113,7 +123,7 @@ def test_without_training_each_task_on_load_says_so_in_one_sentence(tmp_path):
     lw.synthetic.write("checkins_only", tmp_path / "ratings", seed=1)
     caseload = lw.read(tmp_path / "ratings")
     impossible = set()
-    for task in TASKS:
+    for task in TASKS[:8]:
         found = check(task.number, caseload, **{part.name: ... for part in task.parts})
         for result in found.results:
             if result.state == IMPOSSIBLE:
@@ -237,6 +247,7 @@ def slips_by_hand(world):
     ]
     own = truth[("regression", "pain_next", "+50 %", "adjusted", "during")]
     begins = flare.index[flare["pain"] >= flare["line"]][0]
+    followed = mean_after(panel, "education")
     return [
         (1, "usual", record.tail(5).mean(), "a mean with the week itself in it"),
         (1, "usual", before.mean(), "all earlier weeks"),
@@ -296,8 +307,35 @@ def slips_by_hand(world):
         (8, "not_carried", {1, 3, 5, 8}, "the ones the findings do carry"),
         (8, "not_carried", {2, 6, 7, 9}, "has wrong numbers"),
         (8, "not_carried", set(range(1, 10)), "All of them are marked"),
+        (9, "difference", followed["before_after"], "the ordinary return"),
+        (9, "difference", followed["did"], "the difference in differences"),
         (8, "rewrite", "The load caused 0.3 points of pain.", "say more than the findings do"),
     ]  # fmt: skip
+
+
+def test_what_followed_in_an_invented_caseload_is_judged_by_the_way_of_comparing():
+    caseload = made(2)
+    (kind,) = given(9, caseload)["kind"].unique()
+    found = lw.follow(lw.build_panel(caseload), kind, quick=True).effects
+    mean = found[found["contrast"] == "mean of steps 1-4 after"].set_index("model")["estimate"].round(2)
+    assert check(9, caseload, difference=mean["doubly robust"]).passed
+    for model, words in (("before and after", "the ordinary return"), ("difference in differences", "no bad stretch to return from"), ("outcome model alone", "outcome model alone")):  # fmt: skip
+        (result,) = check(9, caseload, difference=mean[model]).results
+        assert result.state == NOT_YET and words in result.says
+    (nonsense,) = check(9, caseload, difference=77).results
+    assert nonsense.says.startswith("This does not follow")
+
+
+def test_the_seed_chooses_the_kind_and_whether_anything_follows():
+    drawn = {(made(seed).events["kind"].isin(["education"]).any(), put_in(seed)) for seed in range(1, 12)}
+    assert {added for _, added in drawn} == {0.0, -0.6} and {kind for kind, _ in drawn} == {True, False}
+    pd.testing.assert_frame_equal(made(3).checkins, made(3).checkins)
+
+
+def test_a_caseload_without_such_an_event_is_told_so():
+    (result,) = check(9, DATA / "messy" / "first_export", difference=-0.3).results
+    assert result.state == IMPOSSIBLE
+    assert result.says.startswith("It records neither education nor a change of technique")
 
 
 @pytest.mark.parametrize("kind", KINDS)
@@ -366,8 +404,8 @@ def test_the_planted_sentences_are_those_that_say_too_much(worlds):
 
 def test_what_is_asked_wrongly_is_said():
     clinic = DATA / "clinic"
-    with pytest.raises(LagwiseError, match=r"there is no task 9\. There are 1 to 8\."):
-        hint(9)
+    with pytest.raises(LagwiseError, match=r"there is no task 10\. There are 1 to 9\."):
+        hint(10)
     with pytest.raises(LagwiseError, match="there is no hint 4"):
         hint(1, 4)
     with pytest.raises(

@@ -48,7 +48,7 @@ def test_an_exercise_is_blank_and_says_so(path):
 
 
 def test_solutions_run_from_top_to_bottom_and_print_what_they_claim():
-    """All in one kernel, its names cleared in between: eight kernels would mostly load the same libraries."""
+    """All in one kernel, its names cleared in between: nine kernels would mostly load the same libraries."""
     fresh = f"%reset -f\n%cd -q {(FOLDER / 'exercises' / 'solutions').as_posix()}"
     fresh = nbformat.v4.new_code_cell(fresh)
     cells = [dict(cell) for path in SOLUTIONS for cell in (fresh, *code(read(path)))]

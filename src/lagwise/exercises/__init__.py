@@ -9,5 +9,19 @@ Expected answers are worked out from the caseload whenever an answer is checked;
 from lagwise.exercises.ask import check, given, hint
 from lagwise.exercises.registry import TASKS
 from lagwise.exercises.task import Checked, Key, Part, Result, Slip, Task
+from lagwise.exercises.what_followed import made, put_in
 
-__all__ = ["TASKS", "Checked", "Key", "Part", "Result", "Slip", "Task", "check", "given", "hint"]
+__all__ = [
+    "TASKS",
+    "Checked",
+    "Key",
+    "Part",
+    "Result",
+    "Slip",
+    "Task",
+    "check",
+    "given",
+    "hint",
+    "made",
+    "put_in",
+]

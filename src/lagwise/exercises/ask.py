@@ -20,7 +20,7 @@ def check(task: int, caseload: str | Path | Caseload, /, **answers: Any) -> Chec
     Parameters
     ----------
     task : int
-        Its number, 1 to 8.
+        Its number, 1 to 9.
     caseload : path or Caseload
     **answers
         Part -> answer. None and the three dots stand for 'not answered yet'.
