@@ -11,6 +11,7 @@ from scipy import stats
 from lagwise.core.errors import ModelError
 from lagwise.core.study_parts import EventsPlan
 from lagwise.events.attempts import (
+    drawn_dates,
     false_dates,
     horizon_and_history,
     one_person_out,
@@ -18,10 +19,8 @@ from lagwise.events.attempts import (
     own_step,
     rating_before,
     rating_that_cannot_answer,
-    truth_at_this_size,
 )
 from lagwise.events.change import Change, claim, course, effects, people
-from lagwise.events.own_size import _World
 
 SET_OFF, PLANNED = World(36, 18), World(36, 18, trigger="planned")
 
@@ -103,6 +102,19 @@ def test_false_dates_lie_around_nothing(change):
     assert found["spread"].low < found["mean"].low < found["mean"].high < found["spread"].high
 
 
+def test_a_false_date_is_chosen_by_nothing_that_comes_after_it():
+    """Everybody has a step; every other person a later one, nine times as likely."""
+    people = 300
+    person = np.concatenate([np.arange(people), np.arange(0, people, 2)])
+    order = np.argsort(person, kind="stable")
+    chance = np.where(np.arange(len(person)) < people, 1.0, 9.0)[order]
+    pool, rng, early = np.arange(len(person)), np.random.default_rng(1), np.flatnonzero(chance == 1)
+    drawn = np.array([drawn_dates(person[order], pool, chance, 90, rng) for _ in range(200)])
+    assert set(drawn.sum(axis=1)) == {90} and (drawn @ np.eye(people)[person[order]]).max() == 1
+    alone, followed = drawn[:, early[1::2]].mean(), drawn[:, early[::2]].mean()
+    assert followed == pytest.approx(alone, rel=0.1)
+
+
 def test_a_person_who_carries_the_result_is_found():
     pain = {p: np.full(16, 4.0) + np.arange(16) % 2 for p in weeks_of(20)}
     pain["p00"][6:] = 10
@@ -138,16 +150,3 @@ def test_horizons_histories_and_the_own_step(change):
     assert len(found.measured) == 5
     assert found["first_4_ratings_3"].value == pytest.approx(change.measured().value)
     assert moved["moved"].value == change.steps.had.sum() and np.isfinite(moved["found"].value)
-
-
-def test_known_truth_at_this_size(change):
-    found = truth_at_this_size(change)
-    for name in ("logged_0", "logged_important"):
-        assert found[name].low - 0.1 < 0 < found[name].high + 0.1
-    assert found["unlogged_0"].value > found["logged_0"].value
-    world = _World(change)
-    drawn = [np.isfinite(world._draw(0.0, True, world.base[True])[1]).sum() for _ in range(10)]
-    assert np.mean(drawn) == pytest.approx(change.steps.had.sum(), rel=0.25)
-    ratings, after = world._draw(-0.5, True, world.base[True])
-    assert set(np.unique(ratings)) <= set(range(11)) and len(after) == 36
-    assert 0.5 < world.lasting < 1.5

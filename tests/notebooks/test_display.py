@@ -71,6 +71,8 @@ def test_a_challenge_shows_its_picture():
 def test_a_challenge_that_could_not_be_run_says_why():
     with pytest.raises(WriteUpError, match="has no figure: too few people"):
         lw.picture(challenge_with(None, "too few people"))
+    with pytest.raises(WriteUpError, match="there is nothing to draw"):
+        lw.picture(None)
 
 
 def test_it_is_saved_as_the_ending_says(findings, tmp_path):

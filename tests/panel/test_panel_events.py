@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 import lagwise as lw
 from lagwise.core.study import Clock, PainPlan, Study
+from lagwise.panel.build import rebuild
 
 START = date(2024, 1, 1)
 """A Monday."""
@@ -54,11 +55,16 @@ def test_an_event_comes_after_the_ratings_that_stand_before_it(rated, events, le
 
 @pytest.mark.parametrize(("pain", "before"), [(EVENINGS, 3), (MORNINGS, 4)])
 def test_of_days_and_of_whole_weeks_the_plan_says_which_rating_is_before(pain, before):
+    other = EVENINGS if pain is MORNINGS else MORNINGS
     daily = placed(Study("x", clock=Clock(1), pain=pain), list(range(9)), [(4, None)])
     weeks = pd.DataFrame({"person": "k1", "week": [START + timedelta(7 * w) for w in range(9)], "pain": 3.0})
     event = pd.DataFrame({"person": ["k1"], "date": [START + timedelta(30)], "kind": ["break"]})
-    weekly = lw.build_panel(lw.from_frames(weeks=weeks, events=event, plan=Study("x", pain=pain))).events
+    panel = lw.build_panel(lw.from_frames(weeks=weeks, events=event, plan=Study("x", pain=pain)))
+    weekly = panel.events
     assert (daily["after"].item(), weekly["step"].item(), weekly["after"].item()) == (before, 4, before)
+    again = rebuild(rebuild(panel, Study("x", pain=other)), Study("x", pain=pain))
+    assert rebuild(panel, Study("x", pain=other)).events["after"].item() == 7 - before
+    pd.testing.assert_frame_equal(again.events, weekly)
 
 
 def test_only_people_of_the_panel_and_reasons_as_they_were_said():

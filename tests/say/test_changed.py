@@ -76,8 +76,10 @@ def test_the_section_says_what_followed_and_what_returns_anyway(found):
     told = [line for line in plain.splitlines() if line and not line.startswith(("|", "#"))]
     long = [s for line in told for s in re.split(r"(?<=[.:]) ", line) if len(s.split()) > 30]
     assert not long
-    answers = {a.number: a for a in checklist(found) if a.source == "Changes"}
-    assert "20 set off by pain" in answers["1"].where and answers["2"].status == "filled"
+    answers = {f"{a.source} {a.number}": a for a in checklist(found)}
+    assert "20 set off by pain" in answers["SCRIBE 5"].where and answers["TARGET 13"].status == "filled"
+    limits = render_md(document(found)).split("Changes have their reasons")[1].split("\n")[0]
+    assert re.search(r"would make worry about the pain .* points \w+ after education, at a true", limits)
 
 
 def test_a_version_to_share_counts_in_fives_and_tells_nobody_alone(found):

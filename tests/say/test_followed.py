@@ -6,10 +6,12 @@ import pytest
 from followed_worlds import KIND, SUNDAY, recorded
 
 import lagwise as lw
+from lagwise.core.claim import Claim, Measured
 from lagwise.core.results import Panel
 from lagwise.core.study import Clock, Study
 from lagwise.events.attempts import ATTEMPTS
 from lagwise.events.change import Change, claim
+from lagwise.say.changes.attempts import WORDS
 from lagwise.say.changes.followed import sentences
 from lagwise.say.voice import Voice
 
@@ -135,3 +137,21 @@ def test_nothing_is_called_an_effect_or_advised(found):
         [*found.sentences, *(f"{t.question} {t.sentence} {t.limits}" for t in found.tests)]
     ).lower()
     assert not [w for w in ("effect", "cause", "works", "helped", "recommend") if f" {w}" in text]
+
+
+READ = {
+    "no more than chance gives": ("holds", 0.02, -0.05, 0.09),
+    "too little to change the reading": ("holds", -0.14, -0.2, -0.08),
+    "enough to change the reading": ("cannot_tell", -0.22, -0.32, -0.12),
+    "a quarter of the smallest important change": ("does_not_hold", -0.5, -0.6, -0.4),
+    "the real difference lies among them": ("cannot_tell", -0.9, -1, -0.8),
+}
+
+
+@pytest.mark.parametrize("reading", READ)
+def test_false_dates_are_read_by_how_far_from_nothing_they_lie(reading):
+    verdict, *mean = READ[reading]
+    points = {"own": (-0.8, -1.4, -0.2), "mean": mean, "spread": (mean[0], mean[0] - 0.5, mean[0] + 0.5)}
+    numbers = {k: Measured(v, "points", low, high) for k, (v, low, high) in points.items()}
+    claimed = Claim("events.false_dates", verdict, verdict, numbers | {"draws": Measured(29, "draws")})
+    assert reading in WORDS["false_dates"].sentence(claimed, Voice.of(Study("x")))

@@ -11,6 +11,7 @@ from lagwise.core.errors import LagwiseError
 from lagwise.core.results import Caseload
 from lagwise.exercises.task import Found
 from lagwise.exercises.world import SEED, World
+from lagwise.say.changes.kinds import event
 
 PEOPLE, STEPS = 40, 4
 KINDS = ("education", "technique_change")
@@ -58,7 +59,7 @@ def difference(world: World) -> Found:
     kind = given(world)["kind"].iloc[0]
     change = Change(world.panel, kind, world.study.outcome.name, STEPS, HORIZON, seed=SEED, quick=True)
     if claim(change).reason.partition(".")[0] in ("none", "picture"):
-        raise LagwiseError(f"too few people with {kind} can be compared for an estimate")
+        raise LagwiseError(f"too few people can be compared before and after {event(kind)} for an estimate")
     rows = effects(change).set_index("engine")
     mean = rows[rows["contrast"].str.startswith("mean")]
     (_, planned), (_, alone) = mean.loc["risk_set"].iterrows()

@@ -155,8 +155,15 @@ def picture(shown: Challenge | Picture) -> Figure:
     Raises
     ------
     WriteUpError
-        When the challenge has none, as when it could not be run.
+        When the challenge has none, as when it could not be run; or when it is neither.
     """
+    if not isinstance(shown, Challenge | Picture):
+        raise WriteUpError(
+            "there is nothing to draw" if shown is None else f"a {type(shown).__name__} is no picture",
+            where="picture",
+            mend="Give a challenge, or a picture such as `.figure` of `lw.follow`. It is None where no event "
+            "can be compared: `.sentences` say why.",
+        )
     own = shown.picture if isinstance(shown, Challenge) else shown
     name = shown.name if isinstance(shown, Challenge) else shown.kind
     if own is None:

@@ -16,7 +16,7 @@ from lagwise.core.variable import PAIN
 from lagwise.panel.arrays import lost_of, marks
 from lagwise.panel.clock import lay_grid
 from lagwise.panel.derive import panel_frame, silent
-from lagwise.panel.events import COLUMNS, placed_events
+from lagwise.panel.events import COLUMNS, placed_events, replaced_events
 from lagwise.panel.ratings import before_first, in_order, rating_steps, without_lost
 from lagwise.panel.steps import TrainingSteps
 from lagwise.panel.weeks import week_blocks
@@ -91,7 +91,8 @@ def rebuild(panel: Panel, study: Study) -> Panel:
             where="rebuild",
             mend="Build it from the caseload: build_panel(caseload, study).",
         )
-    return panel_from_blocks(panel.blocks, study, panel.events)
+    events = replaced_events(panel.events, study, str(panel.blocks["source"].iloc[0]))
+    return panel_from_blocks(panel.blocks, study, events)
 
 
 def log_blocks(caseload: Caseload, study: Study) -> tuple[pd.DataFrame, pd.DataFrame]:

@@ -38,14 +38,26 @@ def placed_events(
     order = np.lexsort((events["row"], events["date"], code))
     events, code = events.iloc[order], code[order]
     step, until = (_steps(events[c], grid, code) for c in ("date", "until"))
-    own = np.full(len(events), study.pain.rated == "start")
-    if checked is not None and grid.step_days > 1 and len(events):
-        inside = (step >= 0) & (step < grid.steps[code])
-        row = grid.first[code] + np.where(inside, step, 0).astype("int64")
-        own = inside & _mostly_before(row, day_numbers(events["date"]), checked)
     found = events[["person", "kind", "date", "until"]].reset_index(drop=True)
     because = events["because"].astype("object").fillna("").astype("str").to_numpy()
-    return found.assign(because=because, step=step, until_step=until, after=np.where(own, step, step - 1))
+    found = found.assign(because=because, step=step, until_step=until, after=_by_plan(step, study))
+    if checked is None or grid.step_days == 1 or not len(events):
+        return found
+    inside = (step >= 0) & (step < grid.steps[code])
+    row = grid.first[code] + np.where(inside, step, 0).astype("int64")
+    own = inside & _mostly_before(row, day_numbers(events["date"]), checked)
+    return found.assign(after=np.where(own, step, step - 1))
+
+
+def replaced_events(events: pd.DataFrame, study: Study, source: str) -> pd.DataFrame:
+    """Placed events under a plan that may rate at the other end of a step; `source` of the blocks."""
+    if source != "weeks" and study.clock.step_days > 1:
+        return events
+    return events.assign(after=_by_plan(events["step"].to_numpy(dtype=float), study))
+
+
+def _by_plan(step: np.ndarray, study: Study) -> np.ndarray:
+    return step if study.pain.rated == "start" else step - 1
 
 
 def _steps(dates: pd.Series, grid: Grid, code: np.ndarray) -> np.ndarray:

@@ -38,8 +38,8 @@ TEXTS: Mapping[str, str] = {
     "followed.felt": "log odds: odds + of_pain x (pain - the person's level), by last week's pain as it was "
     "felt; its rating strays from that, so no record holds all that set the event off",
     "followed.planned": "log odds: odds, whatever pain is",
-    "followed.added": "points put on every rating after the event, to the end of the record; what is felt "
-    "and carried on stays as it was",
+    "followed.added": "points put on every rating after the event, to the end of the record, also after "
+    "its `until`, when load is back; what is felt and carried on stays as it was",
     "followed.difference": "mean of the first four ratings after the event (steps 1-4) of those who had it, "
     "less the mean of the same ratings without this event; other events and all chance as they were",
     "followed.before_after": "the true value of another question: mean of the four ratings after less mean "

@@ -32,8 +32,9 @@ class Change:
     `set_off` 'rated': by the ratings that stand on the last day of that week; an unrated week sets nothing
     off. 'felt': by pain as it was felt, less the person's own level in place of 5, rated or not. 'planned':
     by nothing. `pain`, `worry` and `confidence` are the points added to every later rating to the end of the
-    record; what is felt and carried on stays as it was. `because` stands in a share `said` of the rows. Load
-    stands at `load` times what it was for a number of weeks from `weeks` (least, most); (0, 0) does not last.
+    record, also when load is back; what is felt and carried on stays as it was. `because` stands in a share
+    `said` of the rows. Load stands at `load` times what it was for a number of weeks from `weeks` (least,
+    most), the last of which is the event's `until`; (0, 0) does not last.
     """
 
     kind: str

@@ -10,9 +10,8 @@ from lagwise.core.errors import WriteUpError
 from lagwise.core.numbers import decimals, fixed, limits_text, plural
 from lagwise.core.words import capital, listed
 from lagwise.findings import ChallengeFacts, EffectRow, Findings, rows_of
-from lagwise.say.phrases import difference, places
 from lagwise.say.report.caveats_record import OF_THE_RECORD, Caveat, floor, missing
-from lagwise.say.report.changed import followed_of, strongest
+from lagwise.say.report.changed import followed_of, unrated
 from lagwise.say.report.fitted import known_steps
 from lagwise.say.report.ratings import answer_said, joint_fit, only_load, rated_value
 from lagwise.say.report.reasons import FEW, left_said, no_answer
@@ -93,20 +92,7 @@ def _events(findings: Findings, words: Words) -> Caveat | None:
             "said to have been planned ahead. "
         )
     )
-    most = strongest(every)
-    size = (
-        ""
-        if most is None
-        else (
-            f": {difference(most[0].value, places(most[0].low, most[0].high), most[0].unit)}, "
-            "at a true difference of 0 and this record's size"
-        )
-    )
-    return Caveat(
-        0.0,
-        "Changes have their reasons",
-        f"{known}What set an event off and was never rated is left in what seems to follow it{size}.",
-    )
+    return Caveat(0.0, "Changes have their reasons", f"{known}{unrated(every)}")
 
 
 def _fell(findings: Findings, words: Words) -> Caveat | None:

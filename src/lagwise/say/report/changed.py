@@ -78,7 +78,7 @@ def changed(findings: Findings, words: Words, pictures: Mapping[str, PictureFact
         blocks += _kind([one for one in every if one.facts.kind == kind], pictures)
     blocks += _reasons(findings, every, words)
     if compared:
-        blocks += [*_attempts(compared, words), _unrated(compared)]
+        blocks += [*_attempts(compared, words), para(unrated(compared))]
     blocks += _not_told(findings, every)
     return tuple(blocks)
 
@@ -120,8 +120,9 @@ def _how(compared: Sequence[_Told], words: Words) -> Block:
     first = compared[0].claim["first"]
     return para(
         "Changes mostly come in a bad stretch, and a bad stretch mostly passes, whatever was changed. So "
-        f"each first event is set against {words.steps} without one. Those {words.steps} have the same last "
-        "three ratings, average so far, load and time of year, as far as these were recorded. "
+        f"each first event is set against {words.steps} of people who had not had it yet and did not have it "
+        f"then. Those {words.steps} have the same last three ratings, average so far, load and time of year, "
+        "as far as these were recorded. Whoever has fewer than three ratings before cannot be compared. "
         f"Compared is the mean of the first {first} {words.steps} after. It stays a sequence in time, and "
         "who had an event was not drawn by lot."
     )
@@ -226,22 +227,18 @@ def _attempts(compared: Sequence[_Told], words: Words) -> list[Block]:
     return [*table, *([bullets(*seen)] if seen else [])]
 
 
-def strongest(compared: Sequence[_Told]) -> tuple[Measured, _Told] | None:
-    """What an unrated trigger could give, where it could give most; None where that was not tried."""
+def unrated(compared: Sequence[_Told]) -> str:
+    """What an unrated trigger could give, after the event and on the rating where it could give most."""
     found = [
         (truth["unlogged_0"], one)
         for one in compared
         for a in one.facts.attempts
         if (truth := claim_of(a)) is not None and "unlogged_0" in truth.numbers
     ]
-    return max(found, key=lambda pair: abs(pair[0].value), default=None)
-
-
-def _unrated(compared: Sequence[_Told]) -> Block:
-    most = strongest(compared)
-    if most is None:
-        return para("No comparison removes what set an event off and was never rated.")
-    return para(hidden_trigger(most[0], most[1].claim, most[1].voice))
+    if not found:
+        return "No comparison removes what set an event off and was never rated."
+    most, one = max(found, key=lambda pair: abs(pair[0].value))
+    return hidden_trigger(most, one.claim, one.voice)
 
 
 def _not_told(findings: Findings, every: Sequence[_Told]) -> list[Block]:

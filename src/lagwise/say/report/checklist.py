@@ -3,9 +3,10 @@
 Items follow the numbering of STROBE for cohort studies (von Elm et al. 2007,
 doi:10.1016/S0140-6736(07)61602-X), in our own words; then what its extension for sport injury and illness
 adds (Bahr et al. 2020, doi:10.1136/bjsports-2019-101969), what Bayesian analyses are asked to report
-(Kruschke 2021, doi:10.1038/s41562-021-01177-7), what is asked of changes and their dates (phases in SCRIBE,
-Tate et al. 2016, PMC5214372; target trials in TARGET 2025, doi:10.1136/bmj-2025-087179), of single cases and
-what journals ask of every study, these five numbered here for themselves.
+(Kruschke 2021, doi:10.1038/s41562-021-01177-7), what is asked of single cases and what journals ask of every
+study, these four numbered here for themselves. Of changes and their dates: the item on phases of SCRIBE (Tate
+et al. 2016, PMC5214372), and those items of TARGET 2025 (doi:10.1136/bmj-2025-087179) that ask for more than
+STROBE does, under their own numbers; its 6a to 6h ask for a target trial, 7a to 7h for how it was followed.
 """
 
 from __future__ import annotations
@@ -215,11 +216,18 @@ def _load(findings: Findings) -> tuple[Status, str]:
     )
 
 
-def _changes(where: str) -> Decide:
+FOLLOWED = "What changed, and what followed"
+
+
+def _changes(where: str, status: Status = "filled") -> Decide:
+    """As given, where what followed a kind of event was compared."""
+
     def decide(findings: Findings) -> tuple[Status, str]:
-        if findings.followed:
-            return "filled", where
-        return "not_applicable", "no event is followed"
+        if not findings.followed:
+            return "not_applicable", "no event is followed"
+        if not any("risk_set" in one.claim["numbers"] for one in findings.followed):
+            return "not_applicable", "too few people have any one kind of event for a comparison"
+        return status, where
 
     return decide
 
@@ -324,15 +332,25 @@ _ITEMS = {
         ("5", "Sensitivity to the priors", _prior),
         ("6", "Seeds, versions and data fingerprints for repeating it", _bayes("How this was made")),
     ),
-    "Changes": (
-        ("1", "Phases: chosen beforehand or by the data, and by which criterion", _phases),
-        ("2", "Who is compared with whom, from when, and for how long",
-         _changes("What changed, and what followed")),
-        ("3", "What the comparison takes to be so, and what could break that",
-         _changes("What changed, and what followed (what was tried; what was never rated)")),
-        ("4", "What was done at each change, by whom, and whether it was kept up",
-         lambda f: ("author", "what each kind of change was, in whose hands, and how well it was kept up")
-         if f.followed else ("not_applicable", "no event is followed")),
+    "SCRIBE": (
+        ("5", "Phases: chosen beforehand or by the data, and by which criterion", _phases),
+    ),
+    "TARGET": (
+        ("6a, 7a", "Who could be compared", _changes(FOLLOWED)),
+        ("6b, 7b", "What was compared: the change, and going on without it",
+         _changes("what each kind of change was, in whose hands, and how well it was kept up", "author")),
+        ("6c, 7c", "How it came about who had the change", _changes(f"{FOLLOWED} (why they were made)")),
+        ("6d, 7d", "From when and for how long people were followed", _changes(FOLLOWED)),
+        ("6e, 7e", "Outcomes, how and when measured", _changes(f"{FOLLOWED}; Methods")),
+        ("6f, 7f", "Which difference is asked about", _changes(f"{FOLLOWED} (table of differences)")),
+        ("6g, 7g", "What the comparison takes to be so, and what was held equal",
+         _changes(f"{FOLLOWED} (how it was compared; what was never rated)")),
+        ("7h, 14", "Other choices and attempts to break it, and what they gave",
+         _changes(f"{FOLLOWED} (what was tried); attempts.csv")),
+        ("8", "How many could be compared, with the change and without",
+         _changes(f"{FOLLOWED} (each kind; table of events)")),
+        ("13", "Differences with their intervals", _changes(f"{FOLLOWED} (table of differences)")),
+        ("16", "Where it falls short of a trial", _changes(f"{FOLLOWED}; What this cannot tell")),
     ),
     "Single cases": (
         ("1", "Timeline of each person", _single("What happened (figure)")),

@@ -9,6 +9,7 @@ from lagwise.core.numbers import fixed, people_said, plural, whole
 from lagwise.core.words import capital
 from lagwise.document.tree import Block, Box, Figure, Grid, Heading, grids, para
 from lagwise.findings import Findings, PictureFacts, rows_of
+from lagwise.say.changes.kinds import heading
 from lagwise.say.report.figures_people import panelled
 from lagwise.say.report.wording import begun, count_of
 from lagwise.say.report.words import Words
@@ -16,7 +17,7 @@ from lagwise.say.report.words import Words
 
 def _events(findings: Findings) -> list[Grid]:
     rows = [
-        (str(r["kind"]).replace("_", " "), whole(r["n_events"]), whole(r["n_people"]))
+        (heading(str(r["kind"])), whole(r["n_events"]), whole(r["n_people"]))
         for r in rows_of(findings, "events")
     ]
     return grids("events", "Events entered in the log", ("Event", "Events", "People"), rows, numeric=(1, 2))
