@@ -79,7 +79,7 @@ def test_the_section_says_what_followed_and_what_returns_anyway(found):
     answers = {f"{a.source} {a.number}": a for a in checklist(found)}
     assert "20 set off by pain" in answers["SCRIBE 5"].where and answers["TARGET 13"].status == "filled"
     limits = render_md(document(found)).split("Changes have their reasons")[1].split("\n")[0]
-    assert re.search(r"would make worry about the pain .* points \w+ after education, at a true", limits)
+    assert re.search(r"would make pain .* points \w+ after a break, at a true", limits)
 
 
 def test_a_version_to_share_counts_in_fives_and_tells_nobody_alone(found):

@@ -88,11 +88,12 @@ class Grid:
 
 @dataclass(frozen=True)
 class Figure:
-    """A figure by the name of its files under figures/."""
+    """A figure by the name of its files under figures/. `stays` keeps it by the paragraph before it."""
 
     name: str
     caption: str
     alt: str
+    stays: bool = False
 
 
 @dataclass(frozen=True)

@@ -119,8 +119,10 @@ def _tree(document: Document, figures: Mapping[str, Mapping[str, bytes]]) -> Nod
         "mark": document.mark,
         "paper": PAPER[document.paper],
         "blocks": [
-            _laid(b, before, numbered, figures)
-            for b, before in zip(document.blocks, (None, *document.blocks), strict=False)
+            _laid(b, before, after, numbered, figures)
+            for before, b, after in zip(
+                (None, *document.blocks), document.blocks, (*document.blocks[1:], None), strict=False
+            )
         ],
     }
 
@@ -128,15 +130,18 @@ def _tree(document: Document, figures: Mapping[str, Mapping[str, bytes]]) -> Nod
 def _laid(
     block: Block,
     before: Block | None,
+    after: Block | None,
     numbered: Mapping[str, int],
     figures: Mapping[str, Mapping[str, bytes]],
 ) -> Node:
     """A block; a tall figure that no heading introduces may stand at the next head or foot of a page, text
-    taking its place.
+    taking its place. One that stays keeps the paragraph before it on its page.
     """
     node = _block(block, numbered, figures)
-    if node["kind"] == "figure":
-        node["floats"] = node["height"] > FLOATS_FROM and not isinstance(before, Heading)
+    if isinstance(block, Figure):
+        node["floats"] = node["height"] > FLOATS_FROM and not (block.stays or isinstance(before, Heading))
+    if node["kind"] == "paragraph":
+        node["sticky"] = isinstance(after, Figure) and after.stays
     return node
 
 

@@ -160,7 +160,7 @@ def _kind(own: Sequence[_Told], pictures: Mapping[str, PictureFacts]) -> list[Bl
         blocks.append(para(" ".join(told)))
         if (name := f"followed-{one.at}") in pictures:
             picture = pictures[name]
-            blocks.append(Figure(name, f"{picture.title}.", picture.alt))
+            blocks.append(Figure(name, f"{picture.title}.", picture.alt, stays=True))
     return blocks
 
 
