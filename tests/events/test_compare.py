@@ -5,11 +5,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import statsmodels.api as sm
-from followed_worlds import KIND, World, panel
+from followed_worlds import FIRST, KIND, World, lived, panel, recorded
 from scipy.special import expit
 
 from lagwise.events.change import Change
-from lagwise.events.compare import NAMES, RIDGE, compare, propensity
+from lagwise.events.compare import NAMES, RIDGE, comparable, compare, propensity
 from lagwise.events.history import Steps, steps_at_risk
 
 WORLD = World(40, 26, truth=-0.5, missing=0.1)
@@ -127,3 +127,30 @@ def test_truth_is_recovered_beside_its_null_twin():
     for bias, error in found.values():
         assert abs(bias[0]) <= 3 * error[0]
         assert bias[1] < -3 * error[1]
+
+
+def test_a_single_ordinary_event_has_comparable_steps_and_a_rating_that_always_sets_it_off_has_none():
+    """One event draws the propensity to itself; where everybody at 8 and above has it nobody shows them without."""
+
+    def events(kept, rating):
+        at = [np.flatnonzero(row[FIRST:-2] >= 8)[:1] + FIRST for row in rating]
+        return [
+            (f"S{i:03d}", int(w[0]) if kept == "always" else 9, KIND)
+            for i, w in enumerate(at)
+            if (len(w) if kept == "always" else i == 3)
+        ]
+
+    for kept in ("single", "always"):
+        for seed in range(6):
+            rating, _, rng = lived(World(40, 26, trigger="planned", share=0.0), 0.0, seed)
+            more = {
+                name: rng.integers(0, 11, rating.size).astype(float)
+                for name in ("stress", "worry", "confidence")
+            }
+            steps = Change(
+                recorded({f"S{i:03d}": row for i, row in enumerate(rating)}, events(kept, rating), **more),
+                KIND,
+                "pain",
+            ).steps
+            assert steps.had.any()
+            assert comparable(steps).sum() == (steps.had.sum() if kept == "single" else 0)

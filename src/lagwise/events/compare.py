@@ -87,12 +87,10 @@ def propensity(
     beta[0] = np.log(share / (1 - share))
     if start is not None:
         beta = start
-    held = np.full(X.shape[1], RIDGE)
-    held[0] = 0.0
     for _ in range(_STEPS):
         p = expit(X @ beta)
-        slope = X.T @ (weights * (had - p)) - held * beta
-        move = np.linalg.solve((X * (weights * p * (1 - p))[:, None]).T @ X + np.diag(held), slope)
+        slope = X.T @ (weights * (had - p)) - _held(X) * beta
+        move = np.linalg.solve(_information(X, weights * p * (1 - p)), slope)
         beta = beta + move
         if np.abs(move).max() < _TINY:
             break
@@ -104,18 +102,42 @@ NEAR, FEWEST = 4, 5
 
 
 def comparable(steps: Steps) -> np.ndarray:
-    """(n,) True for events with steps without one near on the calendar, and others as likely to have it."""
+    """(n,) True for events with steps without one near on the calendar, others as likely to have it, and
+    others with the same last rating (half a standard deviation either way).
+
+    How likely an event was is taken without itself (one step from the fit with it; Pregibon 1981,
+    doi:10.1214/aos/1176345513): where events are few, each draws the propensity towards itself.
+    """
     logit = propensity(steps.X, steps.had, np.ones(len(steps.had)))
+    own = _without_itself(steps.X, logit, steps.had)
     at = steps.at
     without = ~steps.had & np.isfinite(steps.Y[:, 0])
     found = np.zeros(len(steps.had), dtype=bool)
-    reach = logit[without].std() / 2 if without.any() else 0.0
-    for row in np.flatnonzero(steps.had):
+    reach, apart = (v[without].std() / 2 if without.any() else 0.0 for v in (logit, steps.last))
+    for row, odds in zip(np.flatnonzero(steps.had), own, strict=True):
         near = without & (np.abs(at - at[row]) <= NEAR) & (steps.person != steps.person[row])
-        like = without & (logit >= logit[row] - reach)
+        like = without & (logit >= odds - reach)
+        rated = without & (np.abs(steps.last - steps.last[row]) <= apart)
         people = len(np.unique(steps.person[near])) >= 3
-        found[row] = people and near.sum() >= FEWEST and like.sum() >= FEWEST
+        found[row] = people and min(near.sum(), like.sum(), rated.sum()) >= FEWEST
     return found
+
+
+def _without_itself(X: np.ndarray, logit: np.ndarray, had: np.ndarray) -> np.ndarray:
+    """(events,) log odds of each event from the others."""
+    p = expit(logit)
+    spread = np.einsum("ij,ij->i", X[had], np.linalg.solve(_information(X, p * (1 - p)), X[had].T).T)
+    return logit[had] - spread * (1 - p[had]) / (1 - spread * (p * (1 - p))[had])
+
+
+def _information(X: np.ndarray, weights: np.ndarray) -> np.ndarray:
+    """(columns, columns) information of the propensity's coefficients, with the penalty."""
+    return (X * weights[:, None]).T @ X + np.diag(_held(X))
+
+
+def _held(X: np.ndarray) -> np.ndarray:
+    """(columns,) penalty: none on the constant."""
+    return np.where(np.arange(X.shape[1]) > 0, RIDGE, 0.0)
 
 
 def _groups(steps: Steps, events: np.ndarray) -> np.ndarray:
