@@ -1,5 +1,6 @@
 """A page for one person: what it says, what it never says, and who may ask for it."""
 
+import math
 import re
 from pathlib import Path
 
@@ -82,6 +83,24 @@ def test_numbers_are_those_of_the_findings():
     assert picture.data.column("pain") == list(one.pain) and picture.data.column("effort") == list(one.effort)
     assert any(v is not None for v in one.effort)
     assert f"average {facts['mean_load']:.1f} a week" in picture.alt
+
+
+def test_the_usual_load_stands_beside_the_load_and_is_none_at_rest():
+    found = dict(made.combinations())["full, higher, with the ordinal model"]
+    one = found.people[0]
+    resting = one.model_copy(
+        update={"load": (0.0, *one.load[1:]), "jump": (0.0, *one.jump[1:]), "state": "r" + one.state[1:]}
+    )
+    usual = course(found.model_copy(update={"people": (resting, *found.people[1:])}), one.person).data.column(
+        "usual"
+    )
+    told = [
+        (u, load, jump)
+        for u, load, jump in zip(usual, resting.load, resting.jump, strict=True)
+        if load and jump is not None
+    ]
+    assert len(told) > 3 and usual[0] is None
+    assert all(math.isclose(math.log(load / u), jump) for u, load, jump in told)
 
 
 def test_a_record_without_ratings_or_effort_says_so():

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import textwrap
 from typing import Any
 
@@ -30,7 +31,7 @@ def course(picture: PictureFacts) -> bytes:
     series = dict(zip(PANELS, (v.astype(float) for v in values), strict=True))
     shown = [name for name in PANELS if name == "rating" or np.isfinite(series[name]).any()]
     handles = _handles(picture, shown)
-    foot = FOOT + ROW * (len(handles) > KEYS)
+    foot = FOOT + ROW * (math.ceil(len(handles) / 3) - 1 if len(handles) > KEYS else 0)
     height = sum(PANELS[name] for name in shown) + GAP * (len(shown) - 1) + foot
     figure, top = canvas(height, picture.title, str(picture.options.get("subtitle", "")))
     total = height / top
@@ -90,7 +91,7 @@ def _rating(axes: Axes, picture: PictureFacts, step: np.ndarray, rated: np.ndarr
 
 
 def _load(axes: Axes, picture: PictureFacts, step: np.ndarray, load: np.ndarray) -> None:
-    top = float(np.nanmax(load)) or 1.0
+    top = float(np.nanmax([*load, *_usual(picture)])) or 1.0
     state = np.array(picture.data.column("state"))
     unknown = state == "unknown"
     axes.set_ylim(0, 1.08 * top)
@@ -100,6 +101,9 @@ def _load(axes: Axes, picture: PictureFacts, step: np.ndarray, load: np.ndarray)
     )
     known = np.isfinite(load)
     axes.bar(step[known], np.maximum(load[known], 0.02 * top), width=0.8, color=PALE, linewidth=0, zorder=2)
+    usual = _usual(picture)
+    told = np.isfinite(usual)
+    axes.plot(step[told], usual[told], color=INK, linewidth=1.1, zorder=3)
 
 
 def _effort(axes: Axes, picture: PictureFacts, step: np.ndarray, effort: np.ndarray) -> None:
@@ -147,9 +151,17 @@ def _handles(picture: PictureFacts, shown: list[str]) -> list[Any]:
         out.append(
             Patch(facecolor=BAND, edgecolor=GRID, linewidth=0.5, label=str(picture.options["unknown"]))
         )
+    if "load" in shown and np.isfinite(_usual(picture)).any():
+        out.append(Line2D([], [], color=INK, linewidth=1.1, label=str(picture.options["usual"])))
     if "load" in shown and "rest" in states:
         out.append(Line2D([], [], color=PALE, linewidth=2, label="rest"))
     return out
+
+
+def _usual(picture: PictureFacts) -> np.ndarray:
+    """The usual load of each step, NaN where it is not known; older pictures hold none."""
+    found = picture.data.column("usual") or [None] * len(picture.data)
+    return np.array(found, dtype=float)
 
 
 def _marks(picture: PictureFacts, name: str) -> np.ndarray:

@@ -72,8 +72,12 @@ def course_picture(
     """
     effort = one.effort or (None,) * len(one)
     own = one.reported if asked.name == "pain" else (None,) * len(one)  # of a flare-up of pain
+    usual = tuple(
+        load / math.exp(jump) if load and jump is not None else None
+        for load, jump in zip(one.load, one.jump, strict=True)
+    )
     rows = tuple(
-        (i, STATE[one.state[i]], one.pain[i], one.load[i], effort[i], one.flare[i], own[i])
+        (i, STATE[one.state[i]], one.pain[i], one.load[i], effort[i], one.flare[i], own[i], usual[i])
         for i in range(len(one))
     )
     series = {"load": one.load, "effort": effort}
@@ -83,7 +87,7 @@ def course_picture(
         kind="course",
         title=whose.title.format(held=held, step=step),
         data=Table(
-            columns=("step", "state", "pain", "load", "effort", "flare", "reported"),
+            columns=("step", "state", "pain", "load", "effort", "flare", "reported", "usual"),
             rows=rows,
             made_by="build_panel",
         ),
@@ -97,6 +101,7 @@ def course_picture(
             "begins": f"a {turn} begins, by the ratings",
             "load": f"Load ({measure})",
             "unknown": "training not written down",
+            "usual": f"usual load, from the {step}s before",
             "step": step,
             "reported": whose.reported,
             "subtitle": whose.note,
