@@ -92,10 +92,15 @@ def reach_table(
 def shown(design: Design, column: str) -> tuple[np.ndarray, float]:
     """Values of a column over the steps its contrast speaks of (steps trained at a usual load for jump), and
     the mean within-person SD."""
-    values = design.X[:, design.names.index(column)]
-    rows = trained_rows(design) if column == SLOPE_OF else np.arange(design.n_steps)
-    own = pd.Series(values[rows]).groupby(design.person[rows]).std().dropna()
-    return values[rows], float(own.mean()) if len(own) else 0.0
+    rows = shown_rows(design, column)
+    values = design.X[rows, design.names.index(column)]
+    own = pd.Series(values).groupby(design.person[rows]).std().dropna()
+    return values, float(own.mean()) if len(own) else 0.0
+
+
+def shown_rows(design: Design, column: str) -> np.ndarray:
+    """Rows that a contrast of a column speaks of: steps trained at a usual load for jump, else all."""
+    return trained_rows(design) if column == SLOPE_OF else np.arange(design.n_steps)
 
 
 def low_to_high(design: Design, contrasts: Sequence[Contrast]) -> list[Contrast]:

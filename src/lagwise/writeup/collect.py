@@ -34,6 +34,7 @@ from lagwise.findings import (
 )
 from lagwise.findings.plain import claim_facts, plain, scalar, table
 from lagwise.findings.series import person_series
+from lagwise.models.answer import answer_tables
 from lagwise.models.askable import askable
 from lagwise.models.comparison import with_headline
 from lagwise.say.fit import why_left_out
@@ -108,6 +109,8 @@ def collect(
     estimates = any(len(f.effects) for f in fits) or any(f.effects for q in questions for f in q.fits)
     estimates = estimates or (checks is not None and any(c.tried for c in checks))
     tables = _tables(caseload, panel) | ({} if estimates else _described(caseload, panel))
+    pictured = answer_tables(panel, fits)
+    tables |= {name: table(frame, made_by="models.answer") for name, frame in pictured.items()}
     found = Findings(
         study=_study(caseload, panel),
         provenance=_provenance(caseload, fits, checks, settings or {}),
