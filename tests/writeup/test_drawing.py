@@ -6,6 +6,7 @@ import writeup_inputs as made
 from PIL import Image
 
 from lagwise.core.errors import WriteUpError
+from lagwise.document.html import image
 from lagwise.document.markdown import render_md
 from lagwise.document.tree import Figure, Grid
 from lagwise.findings import PictureFacts, Table
@@ -13,7 +14,7 @@ from lagwise.say.report.document import document
 from lagwise.say.report.figures import PANELS_UP_TO, figures
 from lagwise.say.report.figures_people import PER_PAGE
 from lagwise.writeup import collect
-from lagwise.writeup.draw import draw
+from lagwise.writeup.draw import draw, draw_svg
 from lagwise.writeup.raster import view
 from lagwise.writeup.render_pdf import FIGURE_HEIGHT, FIGURE_WIDTH
 
@@ -40,6 +41,26 @@ def test_every_kind_draws_at_twice_its_size(pictures):
         assert abs(image.width - 2 * 7.4 * 96) <= 2
         pixels = np.asarray(image.convert("L"))
         assert (pixels < 128).mean() > 0.001
+
+
+def test_the_picture_of_the_answer_can_be_read_on_a_phone():
+    rows = [("step", x, y, None, None, None, None) for x, y in ((60, 2.0), (140, 5.0))]
+    rows += [(w, x, 3.0, 2.5, 3.5, 9, 40) for w in ("band", "line") for x in (50, 80, 100, 150)]
+    columns = ("what", "x", "outcome", "low", "high", "n_people", "n_steps")
+    options = {"small": False, "percent": True, "usual": 100.0, "level": 3.0, "important": 1.0, "low": 0, "high": 10,
+               "labels": dict.fromkeys(("step", "band", "line", "important"), "what it is")}  # fmt: skip
+    for small in (False, True):
+        picture = PictureFacts(
+            kind="answer", title="Weeks: followed by higher pain", x="load, %", y="pain, points (0-10)",
+            data=Table(columns=columns, rows=tuple(rows)), alt="", options=options | {"small": small},
+        )  # fmt: skip
+        svg = draw_svg(picture)
+        shown = image("answer", {"svg": svg, "png": b""}, "alt")
+        assert view(svg)[0] <= 350 and 'class="narrow"' in shown
+    whole = picture.model_copy(
+        update={"kind": "columns", "data": Table(columns=("label", "value"), rows=(("a", 1),))}
+    )
+    assert "narrow" not in image("bars", {"svg": draw_svg(whole), "png": b""}, "alt")
 
 
 def test_an_unknown_kind_is_an_error():

@@ -14,7 +14,7 @@ from lagwise.writeup import collect
 from lagwise.writeup.render_pdf import render_pdf
 from lagwise.writeup.share import shared
 
-SVG = b'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 100 50"><rect width="100" height="50" fill="#1d5f8a"/></svg>'
+SVG = b'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 1000 500"><rect width="1000" height="500" fill="#1d5f8a"/></svg>'
 FIGURES = {"f": {"svg": SVG}}
 
 
@@ -218,8 +218,8 @@ def test_very_long_words_and_codes_stay_inside_the_page():
 
 
 def test_text_takes_the_place_that_a_tall_figure_leaves():
-    tall = b'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 100 90"><rect width="100" height="90" fill="#1d5f8a"/></svg>'
-    low = SVG.replace(b'0 0 100 50"', b'0 0 100 20"')
+    tall = b'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 1000 900"><rect width="1000" height="900" fill="#1d5f8a"/></svg>'
+    low = SVG.replace(b'0 0 1000 500"', b'0 0 1000 200"')
     before, after = para("before " * 500), para("after " * 60)
 
     def first_page(svg, *, under_heading=False):

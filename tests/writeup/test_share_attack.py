@@ -337,6 +337,22 @@ def test_no_file_has_a_row_or_a_curve_per_person(case):
     assert held["numbers"]["longest"]["value"] is None
 
 
+def test_the_picture_of_the_answer_shows_bands_of_enough_people_and_no_single_step(numeric):
+    private, told = numeric.private, Findings.read(numeric.out / "findings.json")
+    assert len(private.tables["answer_steps"]) > 50 and "answer_steps" not in told.tables
+    drawn = pd.read_csv(numeric.out / "figures" / "answer.csv")
+    bands, line = (drawn[drawn["what"] == what] for what in ("band", "line"))
+    assert len(bands) >= 3 and set(drawn["what"]) == {"band", "line"}
+    assert bands["n_people"].ge(5).all() and bands["n_people"].mod(5).eq(0).all()
+    exact = {round(v, 9) for t in ("bands", "curve") for r in private.tables[f"answer_{t}"].records() for v in
+             (r["x"], r["outcome"])}  # fmt: skip
+    assert not exact & {round(v, 9) for v in [*drawn["x"], *drawn["outcome"]]} - {0.0, 100.0}
+    dose = next(f for f in told.fits if f.engine == "dose").tables["dose"].records()
+    level = next(r["level"] for r in told.tables["answer_levels"].records() if r["term"] == "jump")
+    away = {100 + r["percent"]: round(level + r["estimate"], 6) for r in dose}
+    assert dict(zip(line["x"], line["outcome"], strict=True)) == away | {100: level}
+
+
 def test_totals_do_not_give_a_group_or_a_kind_of_event_back(case):
     held = findings(case)["tables"]
     truth = pd.DataFrame(case.private.tables["groups"].records())

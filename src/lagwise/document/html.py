@@ -22,6 +22,9 @@ from lagwise.document.tree import Box, Document, Figure, Grid
 INLINE_SVG_UP_TO = 600_000
 """Bytes of SVG beyond which a figure goes in as PNG, so that a large caseload still opens quickly."""
 
+NARROW_UP_TO = 400.0
+"""Points of width up to which a figure is one for a phone too."""
+
 # In dark mode only the greys turn round; the hues keep their meaning and a lightness that reads on both.
 DARK = {
     INK: "#e6ebee", MUTED: "#a9b6be", GRID: "#39444b", PAPER: "#151b1f", BAND: "#262f35",
@@ -117,7 +120,8 @@ def image(name: str, drawn: Mapping[str, bytes] | str, alt: str) -> str:
         return drawn
     if len(drawn["svg"]) > INLINE_SVG_UP_TO:
         data = base64.b64encode(drawn["png"]).decode("ascii")
-        return f'<img alt="{html.escape(alt, quote=True)}" src="data:image/png;base64,{data}">'
+        kind = _narrow(drawn["svg"][:2000].decode("utf-8", "ignore"))
+        return f'<img{kind} alt="{html.escape(alt, quote=True)}" src="data:image/png;base64,{data}">'
     return _inline_svg(name, drawn["svg"].decode("utf-8"), alt)
 
 
@@ -134,7 +138,14 @@ def _inline_svg(name: str, svg: str, alt: str) -> str:
     view = re.search(r'viewBox="[^"]+"', opening)
     box = view.group(0) if view else ""
     label = html.escape(alt, quote=True)
-    return f'<svg xmlns="http://www.w3.org/2000/svg" {box} role="img" aria-label="{label}">{rest}'
+    kind = _narrow(opening)
+    return f'<svg{kind} xmlns="http://www.w3.org/2000/svg" {box} role="img" aria-label="{label}">{rest}'
+
+
+def _narrow(svg: str) -> str:
+    """The class of a figure that is drawn for a phone: it is shown no wider than its text needs."""
+    width = re.search(r'viewBox="[0-9.]+ [0-9.]+ ([0-9.]+) ', svg)
+    return ' class="narrow"' if width and float(width.group(1)) <= NARROW_UP_TO else ""
 
 
 def figure_colours() -> str:

@@ -81,7 +81,9 @@ def answer_tables(panel: Panel, fits: Sequence[Fit]) -> dict[str, pd.DataFrame]:
 
 def _first(fits: Sequence[Fit], outcome: str, table: str, **declared: object) -> Fit | None:
     usable = (f for f in fits if f.usable and f.outcome == outcome and table in f.tables)
-    return next((f for f in usable if all(getattr(named(f.engine), k) == v for k, v in declared.items())), None)
+    return next(
+        (f for f in usable if all(getattr(named(f.engine), k) == v for k, v in declared.items())), None
+    )
 
 
 def _line(data: Design, column: str, beta: pd.DataFrame) -> pd.DataFrame:
@@ -101,7 +103,7 @@ def _one(
     others = [n for n in beta.index if n not in (column, "intercept")]
     held = data.X[:, [data.names.index(n) for n in others]] @ beta.loc[others, "estimate"].to_numpy()
     own = data.y - held
-    left = own - data.X[:, at] * float(beta.loc[column, "estimate"])
+    left = own - data.X[:, at] * float(beta["estimate"][column])
     own = own - (np.bincount(data.person, weights=left) / np.bincount(data.person))[data.person]
     x, person, rated = data.X[rows, at], data.person[rows], data.y[rows]
     value = own[rows] + rated.mean() - own[rows].mean()
@@ -130,7 +132,7 @@ def _bands(term: str, x: np.ndarray, value: np.ndarray, person: np.ndarray) -> p
     count = int(np.clip(len(x) // PER_BAND, FEWEST, BANDS))
     inner = np.unique(np.quantile(x, np.linspace(0, 1, count + 1)[1:-1]))
     band = np.searchsorted(inner, x)
-    out = []
+    out: list[dict[str, float]] = []
     for one in np.unique(band):
         mine = band == one
         codes, at = np.unique(person[mine], return_inverse=True)
@@ -139,13 +141,10 @@ def _bands(term: str, x: np.ndarray, value: np.ndarray, person: np.ndarray) -> p
         error = np.sqrt((sums**2).sum() * people / max(people - 1, 1)) / mine.sum()
         half = float(stdtrit(people - 1, 0.5 + INTERVAL / 2) * error) if people > 1 else np.nan
         each = _told(term, np.bincount(at, weights=x[mine]) / np.bincount(at))
-        out.append(
-            {
-                "x": float(_told(term, x[mine].mean())), "x_spread": each.std(ddof=1) if people > 1 else np.nan,
-                "outcome": mean, "low": mean - half, "high": mean + half, "n_people": people,
-                "n_steps": int(mine.sum()),
-            }
-        )  # fmt: skip
+        apart = float(each.std(ddof=1)) if people > 1 else np.nan
+        of_x = {"x": float(_told(term, x[mine].mean())), "x_spread": apart}
+        of_outcome = {"outcome": mean, "low": mean - half, "high": mean + half}
+        out.append({**of_x, **of_outcome, "n_people": people, "n_steps": int(mine.sum())})
     return pd.DataFrame(out)
 
 

@@ -20,7 +20,11 @@ from lagwise.document.html import numbers
 from lagwise.document.tree import Block, Box, Bullets, Document, Figure, Grid, Heading, Inline, Para
 from lagwise.output import temporary
 from lagwise.writeup.docx_styles import LINE_END, head_and_foot, linked, restyle
+from lagwise.writeup.raster import view
 from lagwise.writeup.widths import widths
+
+WIDEST = 6.5
+"""Inches between the margins."""
 
 Node = dict[str, Any]
 _PLAIN: list[Any] = ["", [], []]
@@ -46,7 +50,8 @@ def render_docx(document: Document, figures: Mapping[str, Mapping[str, bytes]], 
         When pandoc cannot be run.
     """
     with temporary() as folder:
-        tree = json.dumps(_tree(document))
+        across = {name: min(WIDEST, view(drawn["svg"])[0] / 72) for name, drawn in figures.items()}
+        tree = json.dumps(_tree(document, across))
         for name, drawn in figures.items():
             (folder / f"{name}.png").write_bytes(drawn["png"])
         raw = _pandoc(tree, folder)
@@ -89,12 +94,12 @@ def _dated(raw: bytes, document: Document, made_on: str) -> bytes:
     return out.getvalue()
 
 
-def _tree(document: Document) -> Node:
+def _tree(document: Document, across: Mapping[str, float]) -> Node:
     numbered = numbers(document)
     blocks: list[Node] = []
     for block in document.blocks:
         if not (isinstance(block, Heading) and block.level == 1):
-            blocks += _block(block, numbered)
+            blocks += _block(block, numbered, across)
     meta = {
         "title": {"t": "MetaInlines", "c": _text(_title(document))},
         "lang": {"t": "MetaString", "c": document.language},
@@ -144,7 +149,7 @@ def _styled(blocks: list[Node], style: str) -> Node:
     return {"t": "Div", "c": [["", [], [["custom-style", style]]], blocks]}
 
 
-def _block(block: Block, numbered: Mapping[str, int]) -> list[Node]:
+def _block(block: Block, numbered: Mapping[str, int], across: Mapping[str, float]) -> list[Node]:
     match block:
         case Heading():
             return [{"t": "Header", "c": [block.level - 1, [block.id, [], []], _text(block.text)]}]
@@ -170,18 +175,22 @@ def _block(block: Block, numbered: Mapping[str, int]) -> list[Node]:
                 elif isinstance(one, Para):
                     inner.append(_styled([{"t": "Para", "c": _spans(one.spans)}], "Box"))
                 else:
-                    inner += _block(one, numbered)
+                    inner += _block(one, numbered, across)
             return inner
         case Figure():
-            return [_figure(block, numbered)]
+            return [_figure(block, numbered, across[block.name])]
         case Grid():
             note = [_styled([{"t": "Para", "c": _text(block.note)}], "Note")] if block.note else []
             return [_table(block, numbered), *note]
 
 
-def _figure(block: Figure, numbered: Mapping[str, int]) -> Node:
+def _figure(block: Figure, numbered: Mapping[str, int], across: float) -> Node:
+    """A figure with its caption, so many inches across."""
     caption = [{"t": "Para", "c": _text(f"Figure {numbered[block.name]}. {block.caption}")}]
-    image = {"t": "Image", "c": [["", [], [["width", "6.5in"]]], _text(block.alt), [f"{block.name}.png", ""]]}
+    image = {
+        "t": "Image",
+        "c": [["", [], [["width", f"{across:.3g}in"]]], _text(block.alt), [f"{block.name}.png", ""]],
+    }
     return {"t": "Figure", "c": [[block.name, [], []], [None, caption], [{"t": "Plain", "c": [image]}]]}
 
 

@@ -201,7 +201,8 @@ def _grid(block: Grid, numbered: Mapping[str, int]) -> Node:
 
 
 def _size(svg: bytes) -> tuple[float, float]:
-    """Millimetres across and high at which a figure fills the line, or the height that is free for it."""
+    """Millimetres across and high at which a figure fills the line, or the height that is free for it; one
+    that is drawn narrower keeps its size."""
     across, high = view(svg)
-    width = min(FIGURE_WIDTH, FIGURE_HEIGHT * across / high)
+    width = min(FIGURE_WIDTH, FIGURE_HEIGHT * across / high, across * 25.4 / 72)
     return width, width * high / across

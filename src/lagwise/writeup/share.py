@@ -22,7 +22,7 @@ from lagwise.writeup.share_challenges import challenge_said
 from lagwise.writeup.share_fits import fit_said
 from lagwise.writeup.share_followed import followed_said
 from lagwise.writeup.share_precision import counted, interval_unit, part, spread_unit, to_unit
-from lagwise.writeup.share_tables import Size, described, rated
+from lagwise.writeup.share_tables import Size, answer_curve, described, rated
 
 __all__ = ["FEWEST_SHOWN", "require_enough", "shared"]
 
@@ -92,6 +92,8 @@ def shared(findings: Findings) -> Findings:
         "followed": followed_said(findings, size),
     }
     found = findings.model_copy(update=changed)
+    if "answer_levels" in found.tables:
+        found = found.model_copy(update={"tables": found.tables | {"answer_curve": answer_curve(found)}})
     return found.model_copy(update={"numbers": {**found.numbers, **checklist_numbers(found)}})
 
 

@@ -57,19 +57,19 @@ def styled(more: Sequence[str] = ()) -> Iterator[None]:
         yield
 
 
-def canvas(height: float, title: str, subtitle: str = "") -> tuple[Figure, float]:
-    """A figure of the shared width with its title and subtitle set at the top left.
+def canvas(height: float, title: str, subtitle: str = "", width: float = WIDTH) -> tuple[Figure, float]:
+    """A figure, of the shared width where no other is given, with its title and subtitle at the top left.
 
     Returns the figure, `height` inches of it for the plot, and the share of the whole at which the plot ends.
     """
-    lines = textwrap.wrap(title, 82) or [""]
-    notes = textwrap.wrap(subtitle, 112) if subtitle else []
+    lines = textwrap.wrap(title, round(82 * width / WIDTH)) or [""]
+    notes = textwrap.wrap(subtitle, round(112 * width / WIDTH)) if subtitle else []
     head = 0.12 + 0.2 * len(lines) + 0.17 * len(notes) + 0.1
     total = height + head
-    figure = Figure(figsize=(WIDTH, total), dpi=DPI)
+    figure = Figure(figsize=(width, total), dpi=DPI)
     FigureCanvasSVG(figure)
     figure.text(
-        0.012,
+        0.012 * WIDTH / width,
         1 - 0.1 / total,
         "\n".join(lines),
         va="top",
@@ -81,7 +81,14 @@ def canvas(height: float, title: str, subtitle: str = "") -> tuple[Figure, float
     if notes:
         y = 1 - (0.14 + 0.2 * len(lines)) / total
         figure.text(
-            0.012, y, "\n".join(notes), va="top", ha="left", size=SMALL, color=MUTED, linespacing=1.35
+            0.012 * WIDTH / width,
+            y,
+            "\n".join(notes),
+            va="top",
+            ha="left",
+            size=SMALL,
+            color=MUTED,
+            linespacing=1.35,
         )
     return figure, height / total
 

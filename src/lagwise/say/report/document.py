@@ -13,6 +13,7 @@ from lagwise.say.report.challenges import challenges, limits
 from lagwise.say.report.changed import changed
 from lagwise.say.report.described import opening, spread
 from lagwise.say.report.figures import figures
+from lagwise.say.report.figures_answer import answer_figure
 from lagwise.say.report.happened import happened
 from lagwise.say.report.methods import methods
 from lagwise.say.report.record import recorded
@@ -46,6 +47,8 @@ def document(findings: Findings, *, paper: Paper = "a4", also: Sequence[Section]
     if findings.study.setting.strip():
         blocks.append(para(findings.study.setting.strip(), role="note"))
     blocks += [Heading(2, opening(findings), "summary"), *summary(findings)]
+    if "answer" in pictures:
+        blocks.append(answer_figure("answer", words, pictures))
     if findings.study.changes:
         changed = para(
             "The analysis differs from the recorded plan: ", "; ".join(findings.study.changes), "."

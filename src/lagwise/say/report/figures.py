@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from lagwise.core.numbers import decimals, people_said, plural, signed, whole
-from lagwise.core.words import capital, clearness
+from lagwise.core.words import clearness
 from lagwise.findings import EffectRow, Findings, PictureFacts, Table
 from lagwise.say.report.curves import curve_pictures
 from lagwise.say.report.described import spread_pictures
+from lagwise.say.report.figures_answer import answer_pictures, result_title
 from lagwise.say.report.figures_people import PER_PAGE, coverage, pain_map, panelled, trajectories
 from lagwise.say.report.flares import aligned
 from lagwise.say.report.varying import lead
-from lagwise.say.report.wording import read_apart, reading
 from lagwise.say.report.words import Words
 
 PANELS_UP_TO = 2 * PER_PAGE
@@ -43,7 +43,9 @@ def figures(findings: Findings) -> dict[str, PictureFacts]:
         out[name] = trajectories(findings, words, shown, start)
     if findings.described:
         return out | spread_pictures(findings, words)
-    for name, rows in (("effects", side_by_side(findings)), ("adjustments", by_adjustment(findings))):
+    beside = side_by_side(findings)
+    out |= answer_pictures(findings, words, beside)
+    for name, rows in (("effects", beside), ("adjustments", by_adjustment(findings))):
         if rows:
             out[name] = _intervals(findings, words, name, rows)
     out |= curve_pictures(findings, words)
@@ -139,13 +141,7 @@ def _intervals(findings: Findings, words: Words, name: str, rows: list[EffectRow
         (label(r), r.estimate, r.low, r.high, r.by.label, r.primary, r.n_people, r.n_steps) for r in rows
     )
     lead = next((r for r in rows if r.primary), rows[0])
-    more = words.steps_of(lead)
-    said = (
-        "two estimates read differently, so undecided"
-        if read_apart(findings) and lead.primary
-        else reading(findings, lead)
-    )
-    title = f"{capital(more)}: {said}"
+    title = result_title(findings, words, lead)
     if name == "adjustments":
         title = (
             f"The same question under other adjustments: {words.label(lead.term)} "

@@ -14,6 +14,7 @@ from lagwise.findings import EffectRow, Findings, FitFacts, PictureFacts
 from lagwise.say.report.absolute import risks
 from lagwise.say.report.curves import curves
 from lagwise.say.report.figures import by_adjustment, side_by_side
+from lagwise.say.report.figures_answer import answer_figure
 from lagwise.say.report.fitted import main_fit, terms_in
 from lagwise.say.report.flares import flares
 from lagwise.say.report.further import further
@@ -65,6 +66,7 @@ def _exposures(
                 pictures["effects"].alt,
             )
         )
+    blocks += [answer_figure(name, words, pictures) for name in pictures if name.startswith("answer-")]
     said = [r for r in rows if r.by.as_rated] or rows
     likely = {
         r.term: _likely(r, words, margin) for r in rows if r.p_important is not None and not r.by.comparator
