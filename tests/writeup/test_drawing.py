@@ -28,7 +28,7 @@ def pictures():
 
 def test_the_figures_of_a_full_report(pictures):
     assert list(pictures) == [
-        "coverage", "trajectories", "effects", "adjustments", "challenge-same-week-answer", "challenge-shuffled-load",
+        "coverage", "trajectories", "effects", "adjustments", "challenges", "challenge-same-week-answer", "challenge-shuffled-load",
         "challenge-event-picture", "challenge-leave-one-out", "challenge-reverse-path",
     ]  # fmt: skip
 
@@ -38,7 +38,7 @@ def test_every_kind_draws_at_twice_its_size(pictures):
         drawn = draw(picture)
         assert b"<dc:date>" not in drawn["svg"]
         image = Image.open(io.BytesIO(drawn["png"]))
-        assert abs(image.width - 2 * 7.4 * 96) <= 2
+        assert abs(image.width - 2 * 96 * view(drawn["svg"])[0] / 72) <= 2
         pixels = np.asarray(image.convert("L"))
         assert (pixels < 128).mean() > 0.001
 

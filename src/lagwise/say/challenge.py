@@ -260,6 +260,12 @@ def known_words(name: str) -> Words | None:
     return next((words_of(entry) for entry in REGISTRY if name == entry.NAME), None)
 
 
+def side(row: Mapping[str, float | None] | None) -> int:
+    """On which side of 0 the interval of a row of numbers lies; 0 where it includes 0 or there is none."""
+    low, high = (None, None) if row is None else (row["low"], row["high"])
+    return 0 if low is None or high is None else 1 if low > 0 else -1 if high < 0 else 0
+
+
 def label(words: Words, key: str, claim: Claim, voice: Voice) -> str:
     """A number's label in tables and figures."""
     if key in words.LABELS:

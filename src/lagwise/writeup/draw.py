@@ -39,6 +39,7 @@ def draw_svg(picture: PictureFacts) -> bytes:
     """A figure as SVG alone, which is the quicker part of `draw`."""
     from lagwise.writeup import (
         draw_answer,
+        draw_challenges,
         draw_choices,
         draw_courses,
         draw_follow,
@@ -52,7 +53,16 @@ def draw_svg(picture: PictureFacts) -> bytes:
     from lagwise.writeup.style import styled
 
     people = (draw_courses, draw_map, draw_person, draw_spread)
-    sorts = (draw_answer, *people, draw_numbers, draw_choices, draw_grid, draw_ratings, draw_follow)
+    sorts = (
+        draw_answer,
+        draw_challenges,
+        *people,
+        draw_numbers,
+        draw_choices,
+        draw_grid,
+        draw_ratings,
+        draw_follow,
+    )
     drawers = {kind: drawer for sort in sorts for kind, drawer in sort.DRAWERS.items()}
     if picture.kind not in drawers:
         raise WriteUpError(

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from lagwise.core.claim import Claim, Measured
-from lagwise.say.challenge import Caption
+from lagwise.say.challenge import Caption, side
 from lagwise.say.phrases import after, capital, difference, fixed, interval, places, said, span
 from lagwise.say.voice import Voice
 
@@ -27,7 +29,19 @@ LABELS = {
     "error_sd": "error SD of a rating",
     "reliability": "reliability of a rating within people",
 }
+SHORT = {
+    "holds": "{exposure} hardly follows {outcome}",
+    "informative": "{exposure} follows {outcome}; both adjustments read alike",
+    "elsewhere": "{exposure} follows {outcome}, and the two adjustments read differently",
+    "cannot_tell": "{exposure} may follow {outcome}; it is not ruled out",
+}
+MOVES = ("", "adjusted_")
 WHY = {"few_steps": "too few trained steps stand between two ratings"}
+
+
+def elsewhere(rows: Mapping[str, Mapping[str, float | None]]) -> bool:
+    """Whether the two adjustments read differently."""
+    return len({side(row) for key, row in rows.items() if key.startswith(MOVES[-1])}) > 1
 
 
 def LIMITS(v: Voice) -> str:

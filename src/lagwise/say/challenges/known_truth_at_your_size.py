@@ -28,6 +28,11 @@ LABELS = {
     "caseloads": "simulated caseloads in each setting",
     "joint_caseloads": "simulated caseloads the joint model was put to at a true 0",
 }
+SHORT = {
+    "holds": "at this size the analysis finds what was put in",
+    "does_not_hold": "at this size intervals leave out the truth too often",
+    "cannot_tell": "at this size the analysis is not quite true",
+}
 OF_SETTING = {
     "bias": "bias: ",
     "coverage": "coverage: ",

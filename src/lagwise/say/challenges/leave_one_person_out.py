@@ -24,6 +24,12 @@ LABELS = {
     "turned": "people whose leaving changes the reading",
     "tried": "people left out, those whose leaving moves the estimate most",
 }
+SHORT = {
+    "holds": "nobody's leaving changes the reading",
+    "does_not_hold": "without one person the reading is another one",
+    "cannot_tell": "whether it rests on single people stays open",
+}
+MOVES = ("everybody", "without")
 
 
 def sentence(c: Claim, v: Voice) -> str:

@@ -14,6 +14,12 @@ LIMITS = (
     "{steps}, or that drift over months, are not covered, nor is error in the load or {outcome} themselves."
 )
 LABELS = {"reliability": "reliability of effort beside the other columns at an error SD of 0.51"}
+SHORT = {
+    "holds": "error in effort ratings leaves the reading as it is",
+    "does_not_hold": "the reading rests on effort ratings freer of error",
+    "cannot_tell": "effort cannot be told from error",
+}
+MOVES = ("at_0.00", "at_0.51")
 
 
 def label(found: Measured, v: Voice) -> str:

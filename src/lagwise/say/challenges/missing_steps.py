@@ -33,6 +33,12 @@ LABELS = {
     "missing": "information missing",
     "lost": lambda v: f"{v.asked} of {v.then} unrecorded after the contrast",
 }
+SHORT = {
+    "holds": "only very different missing {steps} would change the reading",
+    "does_not_hold": "filling in what is missing changes the reading",
+    "cannot_tell": "missing {steps} could differ enough to change the reading",
+}
+MOVES = ("plain", "filled")
 
 
 def label(found: Measured, v: Voice) -> str:

@@ -31,6 +31,12 @@ LABELS = {
     "why_same": "why not: {outcome} of the same {step}",
     "why_none": "why not: no {outcome} held equal",
 }
+SHORT = {
+    "holds": "other reasonable plans read alike",
+    "does_not_hold": "the reading hangs on choices of the plan",
+    "cannot_tell": "under other reasonable plans reading or size stays open",
+}
+MOVES = ("", "middle")
 
 
 def label(found: Measured, v: Voice) -> str:

@@ -23,6 +23,12 @@ LABELS = {
     "net": "{step} after, net of the {step} before",
     "margin": "size that counts as large",
 }
+SHORT = {
+    "holds": "no difference that matters comes before the exposure",
+    "does_not_hold": "the difference is there before the exposure",
+    "cannot_tell": "a difference before the exposure is not ruled out",
+}
+MOVES = ("after", "net")
 
 
 def sentence(c: Claim, v: Voice) -> str:

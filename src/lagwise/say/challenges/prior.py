@@ -19,6 +19,12 @@ LABELS = {
     **{key: f"difference: priors {width}" for key, width in WIDTHS.items()},
     "sensitivity": "power-scaling sensitivity to the priors",
 }
+SHORT = {
+    "holds": "the answer leans little on the prior",
+    "does_not_hold": "the reading depends on the width of the priors",
+    "cannot_tell": "how far the answer leans on the priors stays open",
+}
+MOVES = ("own", "half", "twice")
 READINGS = {
     "clear": "The answer leans little on the prior.",
     "includes_0": "The answer leans little on the prior." + stays(0),

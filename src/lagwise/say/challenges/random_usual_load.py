@@ -23,6 +23,11 @@ LABELS = {
     "beyond": "placebo ratios that fit at least as well",
     "p": "p",
 }
+SHORT = {
+    "holds": "one's own usual load says more than somebody else's",
+    "does_not_hold": "one's own usual load adds nothing to the fit",
+    "cannot_tell": "whether one's own usual load adds anything stays open",
+}
 READINGS = {
     "holds": (
         "A person's own usual load, as it moves, says more than a constant or somebody else's; so it can "

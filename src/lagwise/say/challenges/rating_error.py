@@ -25,6 +25,12 @@ READINGS = {
         "part."
     ),
 }
+SHORT = {
+    "holds": "error in the ratings leaves the reading as it is",
+    "does_not_hold": "the reading rests on ratings being free of error",
+    "cannot_tell": "how far ratings stray decides the reading",
+}
+MOVES = ("", "joint", "felt_", "rated_")
 
 
 def TITLE(v: Voice) -> str:

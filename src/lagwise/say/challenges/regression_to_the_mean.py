@@ -23,6 +23,11 @@ LABELS = {
     "slope": "carry-over in other {steps}",
     "bad": "bad {steps}",
 }
+SHORT = {
+    "holds": "the return after bad {steps} is an ordinary one",
+    "does_not_hold": "the return after bad {steps} is no ordinary one",
+    "cannot_tell": "too few bad {steps} to tell",
+}
 
 
 def sentence(c: Claim, v: Voice) -> str:

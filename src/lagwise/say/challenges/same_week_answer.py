@@ -21,6 +21,11 @@ READINGS = {
     ),
     "cannot_tell": "The intervals overlap, so whether the two differ stays open.",
 }
+SHORT = {
+    "holds": "the same {step} and the {step} after read alike",
+    "informative": "the same {step} alone would have told another story",
+    "cannot_tell": "the same {step} and the one after cannot be told apart",
+}
 READ = {"holds": "read alike", "informative": "do not read alike", "cannot_tell": "cannot be told apart"}
 
 

@@ -25,6 +25,11 @@ LABELS = {
     "p": "p, two-sided",
     "shuffles": "shuffles",
 }
+SHORT = {
+    "holds": "shuffled series agree with what the interval says",
+    "does_not_hold": "shuffled series disagree with what the interval says",
+    "cannot_tell": "too close to call against shuffled series",
+}
 READINGS = {
     ("holds", "rare"): "Series that do not belong together rarely give as much.",
     ("holds", "often"): "Series that do not belong together often give as much, as the interval says too."

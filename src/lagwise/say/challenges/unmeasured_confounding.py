@@ -19,6 +19,12 @@ LABELS = {
     "sds": "difference in within-person SDs of the outcome",
     "needed": "share of what is left of exposure and {outcome} that would change the reading",
 }
+SHORT = {
+    "does_not_hold": "a cause half as strong as a recorded one would do",
+    "informative": "only a cause stronger than any recorded would change it",
+    "cannot_tell": "a cause no stronger than a recorded one could do",
+}
+MOVES = ("", "shift_yardstick")
 LESSONS = {
     "stays": "A cause no stronger than {label} would leave the reading as it is; whether there is a "
     "stronger one cannot be seen in this record.",

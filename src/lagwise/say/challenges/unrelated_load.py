@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from lagwise.core.claim import Claim, Measured
-from lagwise.say.challenge import Caption
+from lagwise.say.challenge import Caption, side
 from lagwise.say.phrases import after, capital, difference, fixed, listed, places, said
 from lagwise.say.voice import Voice
 
@@ -23,6 +25,14 @@ LABELS = {
     "apart": "own region less other regions",
     "parts": "parts asked about",
 }
+SHORT = {
+    "holds": "seen for the region that hurts more than for others",
+    "does_not_hold": "the load of the region that hurts tells otherwise",
+    "elsewhere": "load of regions that do not hurt is followed by it too",
+    "cannot_tell": "the regions cannot be told apart",
+    "informative": "which group bears on the {outcome} is not known",
+}
+MOVES = ("primary", "own_region")
 READINGS = {
     "own": "It is seen for the region that hurts more than for the others.",
     "others": "It is seen for regions that do not hurt more than for the one that does.",
@@ -33,6 +43,12 @@ READINGS = {
     ),
     "": "The regions cannot be told apart here.",
 }
+
+
+def elsewhere(rows: Mapping[str, Mapping[str, float | None]]) -> bool:
+    """Whether load of regions that do not hurt is followed by a difference on the side of the answer."""
+    own, other = (side(rows.get(key)) for key in ("primary", "other_regions"))
+    return own != 0 and own == other
 
 
 def label(found: Measured, v: Voice) -> str:

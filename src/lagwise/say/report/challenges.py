@@ -21,6 +21,12 @@ def challenges(findings: Findings, words: Words, pictures: Mapping[str, PictureF
     if idle:
         named = listed([t[0].lower() + t[1:] for t in idle])
         blocks.append(para(f"Not run, since there is no result to try to break: {named}."))
+    if "challenges" in pictures:
+        caption = (
+            "Every challenge on one line: how it ended, and the estimate that it left where it has one. "
+            "The blue band is the study's own interval, the grey one practically zero."
+        )
+        blocks.append(Figure("challenges", caption, pictures["challenges"].alt))
     if run:
         rows = [(_linked(c, pictures), c.question, _ended(c), _said(c)) for c in run]
         blocks.append(

@@ -5,6 +5,7 @@ from __future__ import annotations
 from lagwise.core.numbers import decimals, people_said, plural, signed, whole
 from lagwise.core.words import clearness
 from lagwise.findings import EffectRow, Findings, PictureFacts, Table
+from lagwise.say.report.closest import challenges_picture
 from lagwise.say.report.curves import curve_pictures
 from lagwise.say.report.described import spread_pictures
 from lagwise.say.report.figures_answer import answer_pictures, result_title
@@ -58,6 +59,9 @@ def figures(findings: Findings) -> dict[str, PictureFacts]:
     for at, one in enumerate(findings.followed, 1):
         if one.picture is not None:
             out[f"followed-{at}"] = one.picture
+    together = challenges_picture(findings, words)
+    if together is not None:
+        out["challenges"] = together
     for challenge in findings.challenges:
         if challenge.picture is not None and len(challenge.picture.data):
             out[f"challenge-{challenge.name.replace('_', '-')}"] = _with_n(challenge.picture, words)

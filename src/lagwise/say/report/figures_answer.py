@@ -34,11 +34,13 @@ def answer_pictures(findings: Findings, words: Words, rows: list[EffectRow]) -> 
 
 def answer_figure(name: str, words: Words, pictures: Mapping[str, PictureFacts]) -> Figure:
     """A picture of the answer with its caption."""
-    exposure = pictures[name].x.partition(",")[0]
-    caption = (
-        f"{capital(words.asked_then)} against {exposure}, people compared with themselves. Means and line "
-        "hold equal what the model holds equal; the band is that of the difference from the usual."
-    )
+    exposure = pictures[name].x.partition(",")[0].partition(" against")[0]
+    caption = f"{capital(words.asked_then)} by {exposure}, people compared with themselves."
+    if name == "answer":
+        caption += (
+            " Means and line hold equal what the model holds equal; the band is that of the difference from "
+            "the usual."
+        )
     return Figure(name, caption, pictures[name].alt)
 
 
