@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from lagwise.core.numbers import limits_text, signed
+from lagwise.core.numbers import limits_text, plural, signed
 from lagwise.findings import ChallengeFacts, Findings, PictureFacts, Table
 from lagwise.say.challenge import known_words
 from lagwise.say.report.words import Words
