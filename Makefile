@@ -43,8 +43,9 @@ lab: $(READY)  ## open JupyterLab at the first notebook
 bench: $(READY)  ## the benchmarks and the long simulations; prints ratios and tables
 	$(PY) tests/bench/run.py
 
-docs: $(READY)  ## rebuild the generated pages of docs/
+docs: $(READY)  ## rebuild the generated pages of docs/ and the site in docs/_site/
 	$(PY) docs/build.py
+	$(PY) docs/site/build.py
 
 data: $(READY)  ## write data_synthetic/ again; the bytes must not change
 	$(PY) -m lagwise.synthetic
@@ -54,4 +55,4 @@ lock:  ## resolve requirements.lock anew for every platform
 		--no-emit-index-url --no-emit-find-links --no-header --upgrade -o requirements.lock
 
 clean:  ## remove the environment and everything built
-	rm -rf $(VENV) build dist lagwise-demo artefacts .pytest_cache .ruff_cache .mypy_cache .hypothesis
+	rm -rf $(VENV) build dist lagwise-demo artefacts docs/_site .pytest_cache .ruff_cache .mypy_cache .hypothesis
