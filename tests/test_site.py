@@ -3,7 +3,9 @@
 import re
 import subprocess
 import sys
+import tomllib
 from html.parser import HTMLParser
+from importlib.metadata import packages_distributions
 from pathlib import Path
 from urllib.parse import unquote, urlsplit
 
@@ -53,6 +55,21 @@ def read(site) -> dict[Path, Read]:
     return {page: Read(page) for page in site.rglob("*.html")}
 
 
+def test_what_the_site_needs_is_declared():
+    extra = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))["project"]
+    declared, core = (
+        {re.match(r"[\w-]+", line)[0] for line in lines}
+        for lines in (extra["optional-dependencies"]["docs"], extra["dependencies"])
+    )
+    files = list((ROOT / "docs" / "site").glob("*.py"))
+    code = "\n".join(file.read_text("utf-8") for file in files)
+    own = {file.stem for file in files} | {"lagwise"} | sys.stdlib_module_names
+    homes = packages_distributions()
+    imported = set(re.findall(r"^(?:from|import) (\w+)", code, re.MULTILINE)) - own
+    named = {*imported, *re.findall(r'"(furo|myst_nb)"', code)}
+    assert {homes[name][0].lower() for name in named} - core == declared
+
+
 def test_every_page_and_every_notebook_is_there(site):
     notebooks = [p.relative_to(ROOT).with_suffix("") for p in (ROOT / "notebooks").rglob("*.ipynb")]
     docs = [p.relative_to(ROOT).with_suffix("") for p in (ROOT / "docs").glob("*.md")]
@@ -62,12 +79,14 @@ def test_every_page_and_every_notebook_is_there(site):
 
 def test_nothing_is_asked_of_the_network(site, read):
     outside = [(page.name, at) for page, told in read.items() for at in told.loads if "//" in at]
-    for sheet in site.rglob("*.css"):
-        asked = re.findall(r"url\(\s*['\"]?([^)'\"]+)|@import\s+['\"]([^'\"]+)", sheet.read_text("utf-8"))
-        outside += [(sheet.name, at) for pair in asked for at in pair if re.match(r"(https?:)?//", at)]
-    for script in site.rglob("*.js"):
-        calls = r"(?:fetch|import|open|src\s*=|importScripts)\s*\(?\s*['\"`]((?:https?:)?//[^'\"`]*)"
-        outside += [(script.name, at) for at in re.findall(calls, script.read_text("utf-8"))]
+    asks = re.compile(
+        r"(?:url\(|@import|fetch\(|import\(|importScripts\(|open\(|\bsrc\s*=)\s*['\"`]?((?:https?:)?//[^'\"`)]*)"
+    )
+    for file in [*site.rglob("*.css"), *site.rglob("*.js"), *read]:
+        text = file.read_text("utf-8")
+        inside = re.findall(r"<(style|script)\b[^>]*>(.*?)</\1>", text, re.DOTALL)
+        texts = [part for _, part in inside] if file in read else [text]
+        outside += [(file.name, at) for part in texts for at in asks.findall(part)]
     assert not outside
 
 

@@ -22,12 +22,17 @@ def lay_out(notebooks: Path, place: Path) -> str:
     files = sorted((place / "notebooks").rglob("*.ipynb"))
     index = place / "notebooks" / "README.md"
     index.write_text(index.read_text("utf-8") + contents(files, index.parent), "utf-8")
-    parts = ["# Gallery\n\nEach picture leads to the place in the notebook that makes it. All are of invented people."]
+    parts = [
+        "# Gallery\n\nEach picture leads to the place in the notebook that makes it. All are of invented people."
+    ]
     for file in files:
         shown = figures(file, place / "thumbnails")
         if shown and "exercises" not in file.parts:
             link = file.relative_to(place).as_posix()
-            parts += [f"## [{title(file)}]({link})", "```{container} gallery\n" + "\n\n".join(shown) + "\n```"]
+            parts += [
+                f"## [{title(file)}]({link})",
+                "```{container} gallery\n" + "\n\n".join(shown) + "\n```",
+            ]
     return "\n\n".join(parts) + "\n"
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import inspect
+import re
 from typing import Any
 
 from typer.main import get_command
@@ -34,10 +35,16 @@ def python() -> str:
     left = set(lw.__all__) - {"__version__", *(name for group in GROUPS.values() for name in group)}
     if left:
         raise SystemExit(f"docs/site/reference.py: no group has {', '.join(sorted(left))}")
-    parts = ["# Python", "```{include} README.md\n:start-after: 'From Python:'\n:end-before: '**Another'\n```"]
+    parts = [
+        "# Python",
+        "```{include} README.md\n:start-after: 'From Python:'\n:end-before: '**Another'\n```",
+    ]
     for title, group in GROUPS.items():
         told = [line for name in group for line in directives(name)]
-        parts += [f"## {title}", "\n".join(["```{eval-rst}", ".. py:currentmodule:: lagwise", "", *told, "```"])]
+        parts += [
+            f"## {title}",
+            "\n".join(["```{eval-rst}", ".. py:currentmodule:: lagwise", "", *told, "```"]),
+        ]
     return "\n\n".join(parts) + "\n"
 
 
@@ -56,19 +63,29 @@ def directives(name: str) -> list[str]:
 def commands() -> str:
     """The page of all commands: what each does, its arguments and options."""
     whole: Any = get_command(app)
-    parts = ["# Commands", whole.help]
+    parts = ["# Commands", options(whole.help)]
     for name, command in whole.commands.items():
         context = command.make_context(name, [], resilient_parsing=True)
         records = [(p, *p.get_help_record(context)) for p in command.params]
         needed = [word.split()[0].upper() for p, word, _ in records if p.param_type_name == "argument"]
         needed += [word for p, word, _ in records if p.required and p.param_type_name == "option"]
         usage = " ".join(["lagwise", name, *needed, "[options]"])
-        rows = [f"| `{escaped(word)}` | {escaped(meaning)} |" for _, word, meaning in records]
+        rows = [f"| {code(word)} | {options(meaning)} |" for _, word, meaning in records]
         table = "\n".join(["| written | means |", "|---|---|", *rows])
-        parts += [f"## lagwise {name}", inspect.cleandoc(command.help), f"```text\n{usage}\n```", table]
+        parts += [
+            f"## lagwise {name}",
+            options(inspect.cleandoc(command.help)),
+            f"```text\n{usage}\n```",
+            table,
+        ]
     return "\n\n".join(parts) + "\n"
 
 
-def escaped(text: str) -> str:
-    """The text as it may stand in a cell."""
-    return text.replace("|", "\\|")
+def code(text: str) -> str:
+    """The text as code in a cell."""
+    return f"`{text}`".replace("|", "\\|")
+
+
+def options(text: str) -> str:
+    """The text with the options that it names as code."""
+    return re.sub(r"(?<![\w-])--[a-z][\w-]*", lambda found: code(found.group()), text)
