@@ -16,7 +16,6 @@ from lagwise.pages.report import report
 from lagwise.say.report.person import course, grade, page, reading_grade, syllables
 from lagwise.writeup import collect, write_up
 from lagwise.writeup.checker import check_text
-from lagwise.writeup.checker_read import from_markdown
 from lagwise.writeup.draw_person import course as drawn
 from lagwise.writeup.render_person import person_files
 from lagwise.writeup.share import shared
@@ -65,7 +64,7 @@ def test_no_page_judges_frightens_advises_or_claims():
     for name, _, tree in pages():
         text = render_md(tree)
         assert NEVER.findall(text) == [], name
-        assert check_text(from_markdown(text)) == [], name
+        assert check_text(text) == [], name
 
 
 def test_numbers_are_those_of_the_findings():

@@ -1,5 +1,7 @@
 import io
+import math
 import pathlib
+import re
 import zipfile
 
 import pytest
@@ -9,41 +11,123 @@ from lagwise.core.errors import WriteUpError
 from lagwise.document.markdown import render_md
 from lagwise.say.report.document import document
 from lagwise.writeup.checker import check_file, check_text, sentences
-from lagwise.writeup.checker_read import from_markdown
 
 pytestmark = pytest.mark.xdist_group("every kind of write-up")  # which are put together once
 LABELLED = pathlib.Path(__file__).parent / "labelled_sentences.tsv"
+ROOT = pathlib.Path(__file__).parents[2]
 
 
 def labelled(half):
-    """(label, sentence) of one half: the sentences looked at while the rules were written, or those held out."""
+    """(label, sentence) of one part: looked at or built on while rules were written, or held out from it."""
     rows = [line.split("\t") for line in LABELLED.read_text(encoding="utf-8").splitlines()]
     return [(label, sentence) for which, label, sentence in rows if which == half]
 
 
-@pytest.mark.parametrize("half", ["looked_at", "held_out"])
-def test_precision_and_recall(half, capsys):
-    rows = labelled(half)
-    flagged = [(label, {r.rule for r in check_text(text)}) for label, text in rows]
-    hits = sum(label != "clean" and bool(rules) for label, rules in flagged)
-    alarms = sum(label == "clean" and bool(rules) for label, rules in flagged)
-    misses = sum(label != "clean" and not rules for label, rules in flagged)
-    named = sum(label in rules for label, rules in flagged if label != "clean")
-    precision, recall = hits / (hits + alarms), hits / (hits + misses)
+@pytest.mark.parametrize(
+    ("half", "sensitivity", "specificity"),
+    [("looked_at", 0.95, 0.93), ("built_on", 0.95, 0.93), ("held_out", 0.95, 0.93)],
+)
+def test_slips_are_found_and_the_rest_left_alone(half, sensitivity, specificity, capsys):
+    found = [(label, {r.rule for r in check_text(text)}) for label, text in labelled(half)]
+    slips = [bool(rules) for label, rules in found if label != "clean"]
+    clean = [not rules for label, rules in found if label == "clean"]
+    named = [label in rules for label, rules in found if label != "clean" and rules]
+    shares = {
+        "sensitivity": share(slips), "specificity": share(clean), "right rule": share(named),
+    }  # fmt: skip
     with capsys.disabled():
-        print(
-            f"\nwording checker, {half.replace('_', ' ')}, {len(rows)} sentences: precision {precision:.3f}, recall {recall:.3f}, right rule {named / hits:.3f}"
-        )
-    assert precision >= 0.9 and recall >= 0.9
+        print(f"\nwording checker, {half.replace('_', ' ')}, {len(found)} sentences:", end=" ")
+        print(", ".join(f"{name} {part:.3f} (SE {error:.3f})" for name, (part, error) in shares.items()))
+    assert shares["sensitivity"][0] >= sensitivity and shares["specificity"][0] >= specificity
 
 
-def test_a_remark_has_sentence_rule_reason_and_rewrite():
-    text = "Load was recorded. Heavy weeks lead to pain (see Fig. 2). The rest is calm."
+def share(of):
+    part = sum(of) / len(of)
+    return part, math.sqrt(part * (1 - part) / len(of))
+
+
+def test_a_remark_has_line_sentence_rule_reason_advice_and_rewrite():
+    text = "Load was recorded.\nHeavy weeks lead to pain (see Fig. 2). The rest is calm."
     [remark] = check_text(text)
     assert remark.sentence == "Heavy weeks lead to pain (see Fig. 2)."
-    assert (remark.rule, remark.words) == ("cause", "lead to")
-    assert remark.rewrite == "Heavy weeks were followed by pain (see Fig. 2)."
-    assert "does not show" in remark.why
+    assert (remark.line, remark.rule, remark.words) == (2, "cause", "lead to")
+    assert remark.rewrite == "Heavy weeks came before pain (see Fig. 2)."
+    assert "does not show" in remark.why and remark.advice.startswith("Say the sequence")
+
+
+SAID = {
+    "Sleep reduced worry.": "Sleep came before a fall in worry.",
+    "Lighter weeks eased his elbow pain.": "Lighter weeks came before a fall in his elbow pain.",
+    "Longer nights improve confidence.": "Longer nights came before a change for the better in confidence.",
+    "Heavy pressing aggravates the knee.": "Heavy pressing came before a change for the worse in the knee.",
+    "Stress affects pain.": "Stress came before a change in pain.",
+    "Poor sleep increased pain by 0.3 points (0.1 to 0.5; 22 people).": "Poor sleep came before a rise in pain of 0.3 points (0.1 to 0.5; 22 people).",
+    "High stress is a risk factor for shoulder pain.": "High stress came before shoulder pain.",
+    "In nine people, stress triggers pain.": "In nine people, stress came before pain.",
+    "Pain was mainly caused by heavy weeks.": "Pain mainly came after heavy weeks.",
+    "Her pain is down to poor sleep.": "Her pain came after poor sleep.",
+    "Because of two hard weeks, his pain went from 2 to 5.": "After two hard weeks, his pain went from 2 to 5.",
+    "The effect of effort on pain was 0.1 points (0.2 lower to 0.4 higher; 30 people).": "The association of effort with pain was 0.1 points (0.2 lower to 0.4 higher; 30 people).",
+    "There was no effect of stress (-1.0 to 1.2).": "The interval for the association with stress ran from -1.0 to 1.2.",
+    "There is no difference between hard and easy weeks (95 % interval 0.4 lower to 0.3 higher; 31 people).": "The 95 % interval for the difference between hard and easy weeks ran from 0.4 lower to 0.3 higher (31 people).",
+}
+
+
+@pytest.mark.parametrize("slip", SAID)
+def test_a_verb_a_preposition_or_a_noun_gives_way_to_its_like(slip):
+    assert {r.rewrite for r in check_text(slip)} == {SAID[slip]}
+
+
+@pytest.mark.parametrize(
+    "slip",
+    [
+        "Heavy weeks may lead to pain.",  # possible, denied, wanted: other words would say another thing
+        "Heavy weeks do not cause pain.",
+        "Longer nights helped reduce pain.",
+        "Exercises to reduce pain were many.",
+        "Worry drives pain more than load does.",
+        "Heavy weeks caused people to stop.",  # no thing follows
+        "The common trigger has been load.",  # a noun
+        "Common triggers remain load and stress.",
+        "He brought on pain by squatting.",  # a person does not come before pain
+        "Load drives pain up.",  # something would be left over
+        "Squatting eased worry and improved mood.",
+        "Stress eases pain sometimes, and raises it at others.",
+        "Because of the way he trains, pain rose.",
+        "The influence of stress on pain and of pain on stress was looked at.",
+        "Poor sleep makes hip pain worse.",
+        "Keeping load steady prevents pain.",
+        'Load causes pain, "as ever".',
+        "Stress obviously drives pain.",  # the other slip would stay
+        "Lifters should rest after hard weeks.",
+        "There was no effect of load on pain.",  # no interval to say instead
+    ],
+)
+def test_no_rewrite_where_it_might_say_something_else(slip):
+    assert {r.rewrite for r in check_text(slip)} == {""}
+
+
+SWAPPED = re.compile(
+    "came|before|after|a|fall|rise|change|for|the|better|worse|in|of|with|associations?|interval|ran|from|to"
+)
+
+
+def test_every_rewrite_is_a_sentence_with_the_same_numbers_and_no_slip():
+    said = {r.sentence: r.rewrite for half in ("looked_at", "built_on") for _, text in labelled(half) for r in check_text(text) if r.rewrite}  # fmt: skip
+    assert len(said) >= 40
+    for slip, other in said.items():
+        assert re.fullmatch(r"[A-Z0-9].*[^.]\.", other) and len(list(sentences(other))) == 1, other
+        assert not re.search(r"\b(\w+) \1\b", other, re.IGNORECASE), other
+        assert not re.search(r"\b(is|are|was|were|be|been|has|have|had|do|does|did|to|came|ran) (came|ran|was|were|is|are)\b", other), other  # fmt: skip
+        assert set(re.findall(r"\b(?:in|of|with|before|after|for|the|a) (?:in|of|with|before|after|for|by|on|is|are|was|were|and)\b", other)) <= {pair for pair in ("after by",) if pair in slip}, other  # fmt: skip
+        assert sorted(numbers(other)) == sorted(numbers(slip)), other
+        new = set(re.findall(r"[\w'-]+", other.lower())) - set(re.findall(r"[\w'-]+", slip.lower()))
+        assert all(SWAPPED.fullmatch(word) for word in new), other
+        assert check_text(other) == [], other
+
+
+def numbers(text):
+    return re.findall(r"[-\u2212]?\d+(?:\.\d+)?", text)
 
 
 @pytest.mark.parametrize(
@@ -77,7 +161,7 @@ def test_no_difference_needs_its_interval():
 
 
 def test_sentences_end_where_they_end():
-    assert sentences("It was 0.3 points (e.g. in Fig. 2). Then 5 weeks. \u201cSo.\u201d Yes?") == [
+    assert [said for _, said in sentences("It was 0.3 points (e.g. in Fig. 2). Then 5 weeks. \u201cSo.\u201d Yes?")] == [
         "It was 0.3 points (e.g. in Fig. 2).", "Then 5 weeks.", "\u201cSo.\u201d", "Yes?",
     ]  # fmt: skip
 
@@ -99,9 +183,43 @@ def test_the_same_remarks_from_every_kind_of_draft(tmp_path):
     word.add_heading("Results", 1)
     word.add_paragraph(draft)
     word.save(tmp_path / "a.docx")
-    assert [r.sentence for r in check_file(tmp_path / "a.md")] == [draft]
-    assert [r.sentence for r in check_file(tmp_path / "a.html")] == [draft] * 2
-    assert [r.sentence for r in check_file(tmp_path / "a.docx")] == [draft]
+    assert [(r.line, r.sentence) for r in check_file(tmp_path / "a.md")] == [(3, draft)]
+    assert [(r.line, r.sentence) for r in check_file(tmp_path / "a.html")] == [(1, draft)] * 2
+    assert [(r.line, r.sentence) for r in check_file(tmp_path / "a.docx")] == [(5, draft)]
+
+
+MARKDOWN = """# Title
+
+Load was recorded. It
+was high. Stress
+drives pain.
+
+- an item of a list
+- sleep reduced worry
+  and so on
+
+| a | b |
+|---|---|
+| plain words here | stress drives pain |
+
+<p>Some
+words.
+
+Stress <b>drives</b>
+pain.</p>
+
+> Quoted words, and
+> stress drives pain.
+"""
+
+
+@pytest.mark.parametrize("ending", ["\n", "\r\n"])
+def test_the_line_is_the_files_own(tmp_path, ending):
+    (tmp_path / "a.md").write_bytes(MARKDOWN.replace("\n", ending).encode())
+    assert [r.line for r in check_file(tmp_path / "a.md")] == [4, 8, 13, 18, 21]
+    page = "<html>\n<head><title>t</title>\n</head><body\n class='x'>\n<p>Plain.\n\nHeavy <b\n>weeks</b>\ncause pain.<br>Sleep\nreduced worry.</p>"
+    (tmp_path / "a.html").write_bytes(page.replace("\n", ending).encode())
+    assert [(r.line, r.sentence) for r in check_file(tmp_path / "a.html")] == [(7, "Heavy weeks cause pain."), (9, "Sleep reduced worry.")]  # fmt: skip
 
 
 def test_a_draft_that_cannot_be_read_says_so(tmp_path):
@@ -125,15 +243,33 @@ def test_every_kind_of_write_up_passes_the_checker():
     """Sections that several write-ups share are read once."""
     sections = {}
     for name, found in made.combinations():
-        for section in from_markdown(render_md(document(found))).split("\n\n## "):
+        for section in render_md(document(found)).split("\n## "):
             sections.setdefault(f"## {section}", name)
     assert {name: r for text, name in sections.items() for r in check_text(text)} == {}
+
+
+@pytest.mark.parametrize(
+    "kept", sorted((ROOT / "tests" / "say" / "golden").glob("*.md")), ids=lambda p: p.stem
+)
+def test_kept_texts_pass_the_checker(kept):
+    assert check_file(kept) == []
+
+
+MANUALS = [
+    p for p in (ROOT / "README.md", *sorted((ROOT / "docs").glob("*.md"))) if p.stem != "challenges-proof"
+]
+
+
+@pytest.mark.parametrize("page", MANUALS, ids=lambda p: p.stem)
+def test_the_manual_claims_no_cause_and_frightens_nobody(page):
+    """It tells users of the software what to do, and speaks of worlds built to have no effect, or one (the proof)."""
+    assert [r for r in check_file(page) if r.rule in ("cause", "frighten")] == []
 
 
 def test_the_checker_sees_a_slip_in_a_write_up():
     found = made.combinations()[5][1]
     text = render_md(document(found)).replace("were followed by pain", "caused pain", 1)
-    assert [r.rule for r in check_text(from_markdown(text))] == ["cause"]
+    assert [r.rule for r in check_text(text)] == ["cause"]
 
 
 def test_tails_of_a_distribution_are_no_shares():

@@ -292,5 +292,6 @@ def wording(
         from lagwise.cli.show import print_wording
         from lagwise.writeup.checker import check_file
 
-        clean = print_wording(check_file(file))
+        counted = "paragraph" if file.suffix.lower() == ".docx" else "line"
+        clean = print_wording(check_file(file), counted)
     raise typer.Exit(0 if clean else 1)

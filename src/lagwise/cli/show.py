@@ -94,19 +94,20 @@ def print_plan(plan: Plan) -> None:
     print_blocks(_heading(plan.study.title), asked, *tables(plan), *told)
 
 
-def print_wording(remarks: list[Remark]) -> bool:
-    """Print the remarks on a draft; True when there are none."""
+def print_wording(remarks: list[Remark], counted: str) -> bool:
+    """Print the remarks on a draft whose lines, or paragraphs, are counted; True when there are none."""
     found = f"{count(len(remarks), 'remark')}." if remarks else LINES["no_remark"]
     end = para(found, role="lead" if remarks else "body")
-    print_blocks(*(block for remark in remarks for block in _remark(remark)), end)
+    print_blocks(*(block for remark in remarks for block in _remark(remark, counted)), end)
     return not remarks
 
 
-def _remark(remark: Remark) -> tuple[Para, Bullets]:
-    said: list[str | Inline] = [remark.sentence, remark.why]
+def _remark(remark: Remark, counted: str) -> tuple[Para, Bullets]:
+    said: list[str | Inline] = [remark.sentence, f"{remark.why} {remark.advice}"]
     if remark.rewrite:
         said.append(f"Could be said: {remark.rewrite}")
-    return para(strong(remark.words), f": {remark.rule}", role="lead"), bullets(*said)
+    where = f": {remark.rule}, {counted} {remark.line}"
+    return para(strong(remark.words), where, role="lead"), bullets(*said)
 
 
 def print_suite(suite: Suite) -> None:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-import re
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from itertools import pairwise
 from pathlib import Path
 
+from lagwise.say.checker_rewrite import rewrite
 from lagwise.say.checker_rules import ABBREVIATIONS, DENIED, END, EXEMPT_HEADING, QUOTED, RULES, Rule
-from lagwise.writeup.checker_read import read_text
+from lagwise.writeup.checker_read import Block, from_markdown, read_draft
 
 FEWEST_WORDS = 3
 """Shorter fragments (cells, labels) say too little to be judged."""
@@ -15,21 +17,27 @@ FEWEST_WORDS = 3
 
 @dataclass(frozen=True)
 class Remark:
-    """One slip: the sentence it stands in, the words, the rule, why it matters and how it could be said."""
+    """One slip: where it stands, the words, the rule, why it matters and what to do instead.
 
+    `line` is the line of the text at which the sentence starts, in Word its paragraph. `rewrite` is the
+    whole sentence in other words, or '' where none says plainly the same.
+    """
+
+    line: int
     sentence: str
     words: str
     rule: str
     why: str
+    advice: str
     rewrite: str
 
 
 def check_text(text: str) -> list[Remark]:
-    """Remarks on a text, in reading order.
+    """Remarks on a Markdown or plain text, in reading order.
 
-    Headings start with '#'. A section whose heading speaks of a causal reading is left alone, as are
-    quotations; a sentence that denies a claim ('does not show that ...'), leaves it open ('whether ...') or
-    asks is not taken to make it.
+    A section whose heading speaks of a causal reading is left alone, as are quotations and code; a sentence
+    that denies a claim ('does not show that ...'), leaves it open ('whether ...') or asks does not
+    make it.
 
     Returns
     -------
@@ -37,58 +45,56 @@ def check_text(text: str) -> list[Remark]:
         Empty for a text without slips. The rules are patterns: they miss what is said in other words and can
         be wrong.
     """
-    remarks: list[Remark] = []
-    exempt_from = 0
-    for block in re.split(r"\n\s*\n|\n(?=#)", text):
-        flat = " ".join(block.split())
-        heading = re.match(r"(#+) ", flat)
-        if heading:
-            level = len(heading.group(1))
-            if not exempt_from or level <= exempt_from:
-                exempt_from = level if EXEMPT_HEADING.search(flat) else 0
-            flat = flat[heading.end() :]
-        if exempt_from:
-            continue
-        for sentence in sentences(flat):
-            remarks += check_sentence(sentence)
-    return remarks
+    return _check(from_markdown(text))
 
 
 def check_file(path: str | Path) -> list[Remark]:
     """Remarks on a .md, .txt, .html or .docx file; see `check_text`."""
-    return check_text(read_text(path))
+    return _check(read_draft(path))
 
 
-def check_sentence(sentence: str) -> list[Remark]:
-    """Remarks on one sentence, at most one for each rule."""
-    if len(sentence.split()) < FEWEST_WORDS:
-        return []
-    bare = QUOTED.sub(lambda m: "\u2026", sentence)
-    denied = bare.endswith("?") or DENIED.search(bare) is not None
-    remarks = []
-    for rule in RULES:
-        found = rule.finds.search(bare)
-        if (
-            found is None
-            or (rule.negatable and denied)
-            or (rule.unless is not None and rule.unless.search(bare))
-        ):
-            continue
-        remarks.append(Remark(sentence, found.group(0), rule.name, rule.why, _rewrite(bare, found, rule)))
+def _check(blocks: Iterable[Block]) -> list[Remark]:
+    remarks: list[Remark] = []
+    exempt_from = 0
+    for block in blocks:
+        if block.level and (not exempt_from or block.level <= exempt_from):
+            exempt_from = block.level if EXEMPT_HEADING.search(block.text) else 0
+        if not exempt_from:
+            for below, sentence in sentences(block.text):
+                remarks += _remarks(block.line + below, sentence)
     return remarks
 
 
-def sentences(text: str) -> list[str]:
-    """A paragraph's sentences; abbreviations and decimals do not end one."""
+def _remarks(line: int, sentence: str) -> Iterator[Remark]:
+    """At most one for each rule."""
+    slips = list(_slips(sentence))
+    other = rewrite(sentence) if slips else ""
+    other = "" if list(_slips(other)) else other
+    for rule, found in slips:
+        yield Remark(line, sentence, found, rule.name, rule.why, rule.advice, other)
+
+
+def _slips(sentence: str) -> Iterator[tuple[Rule, str]]:
+    if len(sentence.split()) < FEWEST_WORDS:
+        return
+    bare = QUOTED.sub("\u2026", sentence)
+    denied = bare.endswith("?") or DENIED.search(bare) is not None
+    for rule in RULES:
+        found = rule.finds.search(bare)
+        if (
+            found is not None
+            and not (rule.negatable and denied)
+            and not (rule.unless and rule.unless.search(bare))
+            and (rule.about is None or rule.about.search(bare))
+        ):
+            yield rule, found.group(0)
+
+
+def sentences(text: str) -> Iterator[tuple[int, str]]:
+    """A paragraph's sentences, each with the count of lines above it; abbreviations end none."""
     held = ABBREVIATIONS.sub(lambda m: m.group(1) + "\u0000", text)
-    parts = END.sub(lambda m: m.group(1) + "\n", held).split("\n")
-    return [part.replace("\u0000", ".").strip() for part in parts if part.strip()]
-
-
-def _rewrite(sentence: str, found: re.Match[str], rule: Rule) -> str:
-    if rule.says is None:
-        return rule.advice
-    said = rule.says(found)
-    if found.start() == 0:
-        said = said[0].upper() + said[1:]
-    return f"{sentence[: found.start()]}{said}{sentence[found.end() :]}"
+    for start, end in pairwise([0, *(m.end() for m in END.finditer(held)), len(text)]):
+        sentence = " ".join(text[start:end].split())
+        if sentence:
+            begins = end - len(text[start:end].lstrip())
+            yield text.count("\n", 0, begins), sentence
