@@ -1,4 +1,5 @@
 import io
+import re
 
 import numpy as np
 import pytest
@@ -8,6 +9,7 @@ from PIL import Image
 from lagwise.core.errors import WriteUpError
 from lagwise.document.html import image
 from lagwise.document.markdown import render_md
+from lagwise.document.svg import shared
 from lagwise.document.tree import Figure, Grid
 from lagwise.findings import PictureFacts, Table
 from lagwise.say.report.document import document
@@ -55,12 +57,30 @@ def test_the_picture_of_the_answer_can_be_read_on_a_phone():
             data=Table(columns=columns, rows=tuple(rows)), alt="", options=options | {"small": small},
         )  # fmt: skip
         svg = draw_svg(picture)
-        shown = image("answer", {"svg": svg, "png": b""}, "alt")
+        shown = image("answer", {"svg": svg, "png": b""}, "alt", {})
         assert view(svg)[0] <= 350 and 'class="narrow"' in shown
     whole = picture.model_copy(
         update={"kind": "columns", "data": Table(columns=("label", "value"), rows=(("a", 1),))}
     )
-    assert "narrow" not in image("bars", {"svg": draw_svg(whole), "png": b""}, "alt")
+    assert "narrow" not in image("bars", {"svg": draw_svg(whole), "png": b""}, "alt", {})
+
+
+def test_figures_of_a_page_share_the_outlines_of_their_letters():
+    """Each letter is outlined once, every use of one finds it, and nothing else loses its own id."""
+
+    def bars(label):
+        data = Table(columns=("label", "value"), rows=((label, 1), ("b", 2)))
+        return PictureFacts(kind="columns", title="Bars", x="", y="", alt="", data=data, options={})
+
+    glyphs: dict[str, str] = {}
+    shown = [
+        image(name, {"svg": draw_svg(bars(name)), "png": b""}, name, glyphs) for name in ("first", "second")
+    ]
+    page = shared(glyphs) + "".join(shown)
+    ids = re.findall(r'\bid="([^"]+)"', page)
+    assert len(ids) == len(set(ids)) and len(glyphs) > 3
+    assert set(re.findall(r'href="#([^"]+)"', page)) | set(re.findall(r"url\(#([^)]+)\)", page)) <= set(ids)
+    assert not re.search(r'd="[^"]*\.\d{3}', "".join(shown))
 
 
 def test_an_unknown_kind_is_an_error():

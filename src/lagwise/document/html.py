@@ -5,7 +5,6 @@ from __future__ import annotations
 import base64
 import hashlib
 import html
-import re
 from collections.abc import Mapping
 from dataclasses import replace
 from functools import cache
@@ -15,6 +14,7 @@ from typing import Any
 from jinja2 import Environment, StrictUndefined, Template
 from markupsafe import Markup
 
+from lagwise.document import svg
 from lagwise.document.colours import BAND, FIRST, FOURTH, GRID, INK, MUTED, PALE, PAPER, SECOND, THIRD
 from lagwise.document.settle import settled
 from lagwise.document.tree import Box, Document, Figure, Grid
@@ -22,8 +22,6 @@ from lagwise.document.tree import Box, Document, Figure, Grid
 INLINE_SVG_UP_TO = 600_000
 """Bytes of SVG beyond which a figure goes in as PNG, so that a large caseload still opens quickly."""
 
-NARROW_UP_TO = 400.0
-"""Points of width up to which a figure is one for a phone too."""
 
 # In dark mode only the greys turn round; the hues keep their meaning and a lightness that reads on both.
 DARK = {
@@ -58,10 +56,19 @@ def render_html(
         One file without outside references; every text from the findings is escaped.
     """
     alts = {b.name: b.alt for b in document.blocks if isinstance(b, Figure)}
-    images = {name: Markup(image(name, figures[name], alt)) for name, alt in alts.items()}
+    glyphs: dict[str, str] = {}
+    images = {name: Markup(image(name, figures[name], alt, glyphs)) for name, alt in alts.items()}
+    letters = Markup(svg.shared(glyphs))
     counted = numbers(document) if numbered else {}
     css = stylesheet() + figure_colours() + css
-    return _filled(document=document, head=Markup(head), css=Markup(css), images=images, numbered=counted)
+    return _filled(
+        document=document,
+        head=Markup(head),
+        css=Markup(css),
+        letters=letters,
+        images=images,
+        numbered=counted,
+    )
 
 
 def render_card(card: Document) -> str:
@@ -114,38 +121,17 @@ def numbers(document: Document) -> dict[str, int]:
     return out
 
 
-def image(name: str, drawn: Mapping[str, bytes] | str, alt: str) -> str:
-    """A figure as HTML: its SVG inline, or its PNG where that is too large; ids carry the figure's name."""
+def image(name: str, drawn: Mapping[str, bytes] | str, alt: str, glyphs: dict[str, str]) -> str:
+    """A figure as HTML: its SVG inline, or its PNG where that is too large; ids carry the figure's name, and
+    outlines of letters go to `glyphs`.
+    """
     if isinstance(drawn, str):
         return drawn
     if len(drawn["svg"]) > INLINE_SVG_UP_TO:
         data = base64.b64encode(drawn["png"]).decode("ascii")
-        kind = _narrow(drawn["svg"][:2000].decode("utf-8", "ignore"))
+        kind = svg.narrow(drawn["svg"][:2000].decode("utf-8", "ignore"))
         return f'<img{kind} alt="{html.escape(alt, quote=True)}" src="data:image/png;base64,{data}">'
-    return _inline_svg(name, drawn["svg"].decode("utf-8"), alt)
-
-
-def _inline_svg(name: str, svg: str, alt: str) -> str:
-    """An SVG for use inside HTML: its own ids, an accessible name, and greys that follow the page."""
-    svg = svg[svg.index("<svg") :]
-    svg = re.sub(r"<metadata>.*?</metadata>", "", svg, flags=re.DOTALL)
-    svg = re.sub(r'\bid="([^"]+)"', rf'id="{name}-\1"', svg)
-    svg = re.sub(r"url\(#([^)]+)\)", rf"url(#{name}-\1)", svg)
-    svg = re.sub(r'xlink:href="#([^"]+)"', rf'href="#{name}-\1"', svg)
-    for colour in DARK:
-        svg = svg.replace(colour, f"var(--f{colour[1:]})")
-    opening, rest = svg.split(">", 1)
-    view = re.search(r'viewBox="[^"]+"', opening)
-    box = view.group(0) if view else ""
-    label = html.escape(alt, quote=True)
-    kind = _narrow(opening)
-    return f'<svg{kind} xmlns="http://www.w3.org/2000/svg" {box} role="img" aria-label="{label}">{rest}'
-
-
-def _narrow(svg: str) -> str:
-    """The class of a figure that is drawn for a phone: it is shown no wider than its text needs."""
-    width = re.search(r'viewBox="[0-9.]+ [0-9.]+ ([0-9.]+) ', svg)
-    return ' class="narrow"' if width and float(width.group(1)) <= NARROW_UP_TO else ""
+    return svg.inline(name, drawn["svg"].decode("utf-8"), alt, DARK, glyphs)
 
 
 def figure_colours() -> str:
