@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 import lagwise as lw
+from lagwise.core.errors import WriteUpError
 from lagwise.document.markdown import render_md
 from lagwise.events.asked import questions
 from lagwise.findings import Findings
@@ -110,6 +111,9 @@ def test_one_event_is_told_and_none_has_no_heading(caseload):
     one = lw.follow(panel, "education", "worry", quick=True)
     text = section(collect(own, panel, [], None, events=[one]))
     assert "Too few people have any one kind of event" in text and "After education" in text
+    assert lw.picture(one).title == one.figure.title
+    with pytest.raises(WriteUpError, match="1 person has three ratings both before and after education"):
+        lw.picture(replace(one, figure=None))
     bare, panel = with_events(caseload, caseload.events.head(0))
     assert questions(panel) == ([], 0) and events_sentence(panel) == ""
     assert HEAD not in render_md(document(collect(bare, panel, [], None)))

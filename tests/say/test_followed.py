@@ -140,7 +140,7 @@ def test_nothing_is_called_an_effect_or_advised(found):
 
 
 READ = {
-    "no more than chance gives": ("holds", 0.02, -0.05, 0.09),
+    "no more than the draw of dates explains": ("holds", 0.02, -0.05, 0.09),
     "too little to change the reading": ("holds", -0.14, -0.2, -0.08),
     "enough to change the reading": ("cannot_tell", -0.22, -0.32, -0.12),
     "a quarter of the smallest important change": ("does_not_hold", -0.5, -0.6, -0.4),

@@ -66,11 +66,17 @@ def span(low: float | None, high: float | None, places: int) -> str:
 
 
 def limits_text(
-    estimate: float | None, low: float | None, high: float | None, places: int | None = None
+    estimate: float | None,
+    low: float | None,
+    high: float | None,
+    places: int | None = None,
+    gap: str = " ",
 ) -> str:
-    """'+0.12 (−0.31 to +0.55)': an estimate with its interval, signs shown, by default to `decimals`."""
+    """'+0.12 (−0.31 to +0.55)': an estimate with its interval, signs shown, by default to `decimals`; `gap`
+    stands inside the interval, `SPACE` where no line may break in it.
+    """
     places = decimals(low, high) if places is None else places
-    return f"{signed(estimate, places)} ({signed(low, places)} to {signed(high, places)})"
+    return f"{signed(estimate, places)} ({signed(low, places)}{gap}to{gap}{signed(high, places)})"
 
 
 def plural(count: float | None, one: str, many: str = "") -> str:

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from lagwise.core.errors import WriteUpError
+from lagwise.core.followed import Followed
 from lagwise.core.numbers import plural
 from lagwise.core.results import Challenge, Picture
 from lagwise.document.markdown import spans
@@ -149,27 +150,33 @@ def figure(findings: Findings | Plan, name: str = "") -> Figure:
     return drawn(name, there[name])
 
 
-def picture(shown: Challenge | Picture) -> Figure:
-    """The figure of one challenge, from `challenge(...)["its name"]`, or any `Picture`, drawn.
+def picture(shown: Challenge | Followed | Picture) -> Figure:
+    """The figure of one challenge, from `challenge(...)["its name"]`, of what `follow` found, or any
+    `Picture`, drawn.
 
     Raises
     ------
     WriteUpError
-        When the challenge has none, as when it could not be run; or when it is neither.
+        When there is none: of a challenge that could not be run, or of events that cannot be compared.
     """
-    if not isinstance(shown, Challenge | Picture):
-        raise WriteUpError(
-            "there is nothing to draw" if shown is None else f"a {type(shown).__name__} is no picture",
-            where="picture",
-            mend="Give a challenge, or a picture such as `.figure` of `lw.follow`. It is None where no event "
-            "can be compared: `.sentences` say why.",
-        )
-    own = shown.picture if isinstance(shown, Challenge) else shown
-    name = shown.name if isinstance(shown, Challenge) else shown.kind
+    match shown:
+        case Challenge():
+            own, name = shown.picture, shown.name
+            why = shown.problem or "its answer is in its sentence and numbers"
+            lacking = f"the challenge {name!r} has no figure: {why}"
+        case Followed():
+            own, name = shown.figure, f"follow-{shown.kind}"
+            lacking = shown.sentences[0].removesuffix(".")
+        case Picture():
+            own, name, lacking = shown, shown.kind, ""
+        case _:
+            own, name = None, ""
+            lacking = "there is nothing to draw" if shown is None else f"{shown!r:.60} cannot be drawn"
     if own is None:
-        why = getattr(shown, "problem", "")
         raise WriteUpError(
-            f"the challenge {name!r} has no figure: {why or 'its answer is in its sentence and numbers'}"
+            lacking,
+            where="picture",
+            mend="Give a challenge with a picture, what `follow` found, or a `Picture`.",
         )
     options = plain(own.options)
     if "subtitle" not in options and "n_people" in options:

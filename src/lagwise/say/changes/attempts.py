@@ -30,14 +30,14 @@ def _size(m: Measured) -> str:
 def _false(c: Claim, v: Voice) -> str:
     own, mean, spread = c["own"], c["mean"], c["spread"]
     if c.verdict == "does_not_hold":
-        reading = "more than chance and a quarter of the smallest important change allow"
+        reading = "more than a quarter of the smallest important change"
     elif c.verdict == "holds":
-        more = "more than chance gives, and too little to change the reading"
-        reading = more if mean.side else "no more than chance gives"
+        more = "more than the draw of dates explains, and too little to change the reading"
+        reading = more if mean.side else "no more than the draw of dates explains"
     elif spread.low <= own.value <= spread.high:
         reading = "and the real difference lies among them"
     else:
-        reading = "more than chance gives, and enough to change the reading"
+        reading = "more than the draw of dates explains, and enough to change the reading"
     return (
         f"Moved to {count(c['draws'].value, 'set')} of false dates, events were followed by {v.asked} "
         f"{_size(mean)} on average, {reading}. "

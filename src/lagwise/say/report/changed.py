@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from lagwise.core.claim import Claim, Measured
-from lagwise.core.numbers import fixed, limits_text, plural, whole
+from lagwise.core.numbers import SPACE, fixed, limits_text, plural, whole
 from lagwise.core.study import INTERVAL
 from lagwise.core.words import capital, listed
 from lagwise.document.tree import Block, Figure, Grid, Heading, bullets, grids, inline, para, strong
@@ -99,8 +99,12 @@ def _opening(every: Sequence[_Told], compared: Sequence[_Told], words: Words) ->
     if len(apart) > NAMED:
         said = [f"{whole(len(apart))} ratings were apart from what was expected"]
     found = f"Against {words.steps} of the same history, {listed(said)}. " if apart else ""
-    doubted = [one.name for one in apart if any(_against(a) for a in one.facts.attempts)]
-    doubt = f" Not every attempt to break it held for {listed(doubted)}." if doubted else ""
+    doubted = [
+        f"{one.voice.asked} after {event(one.facts.kind)}"
+        for one in apart
+        if any(_against(a) for a in one.facts.attempts)
+    ]
+    doubt = f" Not every attempt to break it held: see {listed(doubted)} below." if doubted else ""
     many = (
         f" Had nothing followed any of them, at least one of {n} such intervals would leave out 0 in about "
         f"{fixed(100 * (1 - INTERVAL**n), 0)} of 100 such records."
@@ -148,7 +152,7 @@ def _cell(found: Measured | None) -> str:
     if found is None:
         return DASH
     low, high = (found.low, found.high) if found.known else (None, None)
-    return limits_text(found.value, low, high)
+    return limits_text(found.value, low, high, gap=SPACE)
 
 
 def _kind(own: Sequence[_Told], pictures: Mapping[str, PictureFacts]) -> list[Block]:
