@@ -19,23 +19,30 @@ WORD, FIGURES, TEXT = 24, 30, 200
 def widths(block: Grid) -> list[float]:
     """Shares of the text width, summing to 1.
 
-    Every column first gets room for its longest word, one of numbers for its longest cell; what is left of
-    the line goes to the columns with more to say.
+    Every column first gets room for its longest word, one of numbers for its longest cell where all of these
+    fit the line; what is left of the line goes to the columns with more to say.
     """
-    least: list[float] = []
-    wanted: list[float] = []
-    for i, head in enumerate(block.head):
-        texts = ["".join(s.text for s in row[i]) for row in block.rows]
-        word = min(WORD, max([_longest(head) * BOLD, *map(_longest, texts)]))
-        if i in block.numeric:
-            word = max(word, min(FIGURES, max(map(len, texts), default=0)))
-        mean = sum(map(len, texts)) / max(1, len(texts))
-        least.append(word + GAP)
-        wanted.append(max(word, min(TEXT, mean)) + GAP)
+    least, wanted = _room(block, whole=True)
+    if sum(least) > LINE:
+        least, wanted = _room(block, whole=False)
     room, more = LINE - sum(least), sum(wanted) - sum(least)
     if room > 0 and more > 0:
         least = [a + (w - a) * room / more for a, w in zip(least, wanted, strict=True)]
     return [a / sum(least) for a in least]
+
+
+def _room(block: Grid, *, whole: bool) -> tuple[list[float], list[float]]:
+    """Characters that each column needs, numbers on one line if `whole`, and that it would like."""
+    least, wanted = list[float](), list[float]()
+    for i, head in enumerate(block.head):
+        texts = ["".join(s.text for s in row[i]) for row in block.rows]
+        word = min(WORD, max([_longest(head) * BOLD, *map(_longest, texts)]))
+        if whole and i in block.numeric:
+            word = max(word, min(FIGURES, max(map(len, texts), default=0)))
+        mean = sum(map(len, texts)) / max(1, len(texts))
+        least.append(word + GAP)
+        wanted.append(max(word, min(TEXT, mean)) + GAP)
+    return least, wanted
 
 
 def _longest(text: str) -> int:
