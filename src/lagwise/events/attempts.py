@@ -250,14 +250,16 @@ def truth_at_this_size(change: Change) -> Claim:
 def drawn_dates(
     person: np.ndarray, pool: np.ndarray, chance: np.ndarray, n: int, rng: np.random.Generator
 ) -> np.ndarray:
-    """(len(person),) False dates of at most `n` people, one each, among the rows of `pool` by their `chance`.
+    """(len(person),) False dates of `n` people, and of half of those in `pool` at most: one
+    each, among its rows by their `chance`.
 
     Every row is drawn by itself and the first of its person counts, as a real event is the first: one row in
     place of another would be chosen by what came after it.
     """
     clock, soonest = -np.log(rng.random(len(pool))) / chance, np.full(person.max() + 1, np.inf)
     np.minimum.at(soonest, person[pool], clock)
-    hit = pool[clock <= np.sort(soonest)[min(n, len(soonest)) - 1]]
+    most = max(1, min(n, len(np.unique(person[pool])) // 2))
+    hit = pool[clock <= np.sort(soonest)[most - 1]]
     false = np.zeros(len(person), dtype=bool)
     false[hit[np.unique(person[hit], return_index=True)[1]]] = True
     return false

@@ -6,7 +6,7 @@ adds (Bahr et al. 2020, doi:10.1136/bjsports-2019-101969), what Bayesian analyse
 (Kruschke 2021, doi:10.1038/s41562-021-01177-7), what is asked of single cases and what journals ask of every
 study, these four numbered here for themselves. Of changes and their dates: the item on phases of SCRIBE (Tate
 et al. 2016, PMC5214372), and those items of TARGET 2025 (doi:10.1136/bmj-2025-087179) that ask for more than
-STROBE does, under their own numbers; its 6a to 6h ask for a target trial, 7a to 7h for how it was followed.
+STROBE does, under their own numbers: no target trial is spelt out (6a to 6h).
 """
 
 from __future__ import annotations
@@ -336,16 +336,16 @@ _ITEMS = {
         ("5", "Phases: chosen beforehand or by the data, and by which criterion", _phases),
     ),
     "TARGET": (
-        ("6a, 7a", "Who could be compared", _changes(FOLLOWED)),
-        ("6b, 7b", "What was compared: the change, and going on without it",
+        ("7a", "Who could be compared", _changes(FOLLOWED)),
+        ("7b", "What was compared: the change, and going on without it",
          _changes("what each kind of change was, in whose hands, and how well it was kept up", "author")),
-        ("6c, 7c", "How it came about who had the change", _changes(f"{FOLLOWED} (why they were made)")),
-        ("6d, 7d", "From when and for how long people were followed", _changes(FOLLOWED)),
-        ("6e, 7e", "Outcomes, how and when measured", _changes(f"{FOLLOWED}; Methods")),
-        ("6f, 7f", "Which difference is asked about", _changes(f"{FOLLOWED} (table of differences)")),
-        ("6g, 7g", "What the comparison takes to be so, and what was held equal",
+        ("7c", "How it came about who had the change", _changes(f"{FOLLOWED} (why they were made)")),
+        ("7d", "From when and for how long people were followed", _changes(FOLLOWED)),
+        ("7e", "Outcomes, how and when measured", _changes(f"{FOLLOWED}; Methods")),
+        ("7f", "Which difference is asked about", _changes(f"{FOLLOWED} (table of differences)")),
+        ("7g", "What the comparison takes to be so, and what was held equal",
          _changes(f"{FOLLOWED} (how it was compared; what was never rated)")),
-        ("7h, 14", "Other choices and attempts to break it, and what they gave",
+        ("14", "Other choices and attempts to break it, and what they gave",
          _changes(f"{FOLLOWED} (what was tried); attempts.csv")),
         ("8", "How many could be compared, with the change and without",
          _changes(f"{FOLLOWED} (each kind; table of events)")),
