@@ -11,7 +11,7 @@ from lagwise.document.html import image
 from lagwise.document.markdown import render_md
 from lagwise.document.svg import shared
 from lagwise.document.tree import Figure, Grid
-from lagwise.findings import PictureFacts, Table
+from lagwise.findings import PersonEvent, PictureFacts, Table
 from lagwise.say.report.document import document
 from lagwise.say.report.figures import PANELS_UP_TO, figures
 from lagwise.say.report.figures_people import PER_PAGE
@@ -30,7 +30,7 @@ def pictures():
 
 def test_the_figures_of_a_full_report(pictures):
     assert list(pictures) == [
-        "coverage", "trajectories", "effects", "adjustments", "challenges", "challenge-same-week-answer", "challenge-shuffled-load",
+        "flow", "timeline", "coverage", "trajectories", "effects", "adjustments", "challenges", "challenge-same-week-answer", "challenge-shuffled-load",
         "challenge-event-picture", "challenge-leave-one-out", "challenge-reverse-path",
     ]  # fmt: skip
 
@@ -86,6 +86,26 @@ def test_figures_of_a_page_share_the_outlines_of_their_letters():
 def test_an_unknown_kind_is_an_error():
     with pytest.raises(WriteUpError, match="pie"):
         draw(PictureFacts(kind="pie", title="t", data=Table(columns=(), rows=()), x="", y="", alt=""))
+
+
+def test_the_timeline_stands_in_dates_with_a_shape_for_each_change():
+    """A step that began on a date is drawn there; what changed stands at the step whose rating is after it."""
+    found = collect(made.caseload(), made.panel(4, 6), [], None)
+    event = PersonEvent(kind="education", start=2)
+    first = found.people[0].model_copy(update={"events": (event,)})
+    events = Table(columns=("kind", "n_events", "n_people"), rows=(("education", 1, 1),))
+    update = {"people": (first, *found.people[1:]), "tables": {**found.tables, "events": events}}
+    picture = figures(found.model_copy(update=update))["timeline"]
+    rows = [r for r in picture.data.records() if r["person"] == "P01"]
+    assert [r["date"] for r in rows][:3] == ["2024-01-01", "2024-01-08", "2024-01-15"]
+    assert [r["events"] for r in rows] == ["", "", "education", "", "", ""]
+    assert "January 2024 to February 2024, with what changed" in picture.title
+    bare = found.model_copy(
+        update={"people": tuple(p.model_copy(update={"began": ""}) for p in found.people)}
+    )
+    months = figures(bare)["timeline"]
+    assert months.kind == "months" and sum(months.data.column("steps")) == len(made.panel(4, 6).frame)
+    assert len(draw_svg(picture)) > 5000 and len(draw_svg(months)) > 5000
 
 
 def test_courses_are_paged():

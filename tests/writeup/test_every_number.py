@@ -8,6 +8,7 @@ from functools import cache
 from html.parser import HTMLParser
 
 import docx
+import pandas as pd
 import pytest
 import writeup_inputs as made
 from markdown_it import MarkdownIt
@@ -17,8 +18,10 @@ from test_render_pdf import body
 from lagwise.document.html import render_html
 from lagwise.document.markdown import render_md
 from lagwise.document.tree import Figure, Para, para
+from lagwise.findings import rows_of
 from lagwise.say.report.document import document
 from lagwise.say.report.figures import figures
+from lagwise.say.report.figures_record import MONTHS
 from lagwise.writeup import collect
 from lagwise.writeup.render_docx import render_docx
 from lagwise.writeup.render_pdf import render_pdf
@@ -27,7 +30,7 @@ from lagwise.writeup.share import shared
 NUMBER = re.compile(r"\d+(?:\u00a0\d{3})+|\d+(?:\.\d+)?")
 BREAK = re.compile("[\u200b\u00ad]")
 STRUCTURE = (
-    r"(?:Table|Figure) \d+\b", r"\b0-10\b", r"\bfrom 0 to 10\b", r"\bfewer than 1 in 100\b", r"\b(?:of|in) 100\b", r"\+1 SD", r"\bwith 5 to 9 the\b", r"\bwith 10 to 29 small\b", r"\b(?:STROBE|Sport extension|Journals|Bayesian|Single cases) \d+[a-e]?\b",
+    r"(?:Table|Figure) \d+\b", r"\b0-10\b", r"\bfrom 0 to 10\b", r"\bfewer than 1 in 100\b", r"\b(?:of|in) 100\b", r"\+1 SD", r"\bwith 5 to 9 the\b", r"\bwith 10 to 29 small\b", r"\b(?:STROBE|Sport extension|Journals|Bayesian|Single cases|TARGET) \d+[a-h]?(?:, \d+[a-h]?)*\b",
     r"with (?:\+1|1) (?:point|hour)", r"\+1 (?:point|hour|log unit)\b", r"\b1 (?:point|hour) above the person's own average",
 )  # fmt: skip
 
@@ -67,6 +70,8 @@ def allowed(findings):
     pictures = [c.pop("picture") for c in data["challenges"]]
     numbers, texts = values(data)
     texts += [t for p in pictures if p for t in values(p)[1]]
+    dates = [r.month for r in pd.DataFrame(rows_of(findings, "calendar")).itertuples()]
+    texts += [f"{MONTHS[int(d[5:7]) - 1]} {d[:4]}" for d in dates]
     codes = [p["person"] for p in people]
     roundings = set()
     for number in numbers:

@@ -353,6 +353,17 @@ def test_the_picture_of_the_answer_shows_bands_of_enough_people_and_no_single_st
     assert dict(zip(line["x"], line["outcome"], strict=True)) == away | {100: level}
 
 
+def test_months_and_losses_are_of_enough_people(case):
+    for name in {"calendar", "flow"} & set(case.private.tables):
+        held = findings(case)["tables"][name]
+        rows = [dict(zip(held["columns"], r, strict=True)) for r in held["rows"]]
+        people = [r.get(k) for r in rows for k in ("n_people", "n_people_rated", "left_people")]
+        assert rows and all(n is None or n % 5 == 0 for n in people)
+    dates = {d for p in case.private.people for d in [p.began]}
+    told = json.dumps(findings(case))
+    assert dates and not [d for d in dates if d in told]
+
+
 def test_totals_do_not_give_a_group_or_a_kind_of_event_back(case):
     held = findings(case)["tables"]
     truth = pd.DataFrame(case.private.tables["groups"].records())

@@ -134,7 +134,8 @@ class PersonSeries(Part):
     `state` is t (trained), r (rest) or u (unknown) per step; `pain` is the rating asked about, in its own
     units; `load` in the study's load unit; `jump` in log units; `ratings` counts pain ratings; `flare` marks
     where a turn for the worse (of pain: a flare-up) begins by the ratings, `reported` the person's own word;
-    `effort` is the step's mean effort, 0-10, empty where none was asked; `events` are what changed.
+    `effort` is the step's mean effort, 0-10, empty where none was asked; `events` are what changed; `began`
+    is the date of the first step, '' where it has none.
     """
 
     person: str
@@ -147,6 +148,7 @@ class PersonSeries(Part):
     reported: tuple[bool | None, ...]
     effort: tuple[float | None, ...] = ()
     events: tuple[PersonEvent, ...] = ()
+    began: str = ""
 
     @model_validator(mode="after")
     def _whole(self) -> PersonSeries:

@@ -33,6 +33,7 @@ def person_series(panel: Panel, outcome: str = "") -> tuple[PersonSeries, ...]:
                 reported=tuple(None if pd.isna(v) else bool(v) for v in one["flare_reported"]),
                 effort=_series(one["effort"]) if one["effort"].notna().any() else (),
                 events=events.get(str(person), ()),
+                began=str(scalar(one["step_start"].iloc[0]) or ""),
             )
         )
     return tuple(out)

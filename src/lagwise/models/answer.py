@@ -56,8 +56,8 @@ def answer_tables(panel: Panel, fits: Sequence[Fit]) -> dict[str, pd.DataFrame]:
         no fit holds what it takes.
     """
     asked = panel.study.outcome
-    plain = _first(fits, asked.column, "coefficients", as_rated=True)
-    if plain is None or "exposures" not in plain.settings:
+    plain = first_as_rated(fits, asked.column)
+    if plain is None:
         return {}
     terms = tuple(plain.settings["exposures"])
     try:
@@ -77,6 +77,12 @@ def answer_tables(panel: Panel, fits: Sequence[Fit]) -> dict[str, pd.DataFrame]:
             for name, table in _one(data, term, column, beta, curve, steps=first).items():
                 made.setdefault(f"answer_{name}", []).append(table.assign(term=term))
     return {name: pd.concat(tables, ignore_index=True) for name, tables in made.items()}
+
+
+def first_as_rated(fits: Sequence[Fit], outcome: str) -> Fit | None:
+    """The first usable fit of ratings as they are that holds its coefficients; None where there is none."""
+    found = _first(fits, outcome, "coefficients", as_rated=True)
+    return found if found is not None and "exposures" in found.settings else None
 
 
 def _first(fits: Sequence[Fit], outcome: str, table: str, **declared: object) -> Fit | None:

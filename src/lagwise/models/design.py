@@ -196,7 +196,7 @@ def design(
     pain = primary_adjustment(panel.study, panel.frame) if pain_adjusted is None else pain_adjusted
     asked = panel.study.outcome
     return design_from(
-        _rest_filled(panel.frame),
+        rest_filled(panel.frame),
         columns_for(panel, kept, pain),
         outcome=asked.column if outcome is None else outcome,
         adjustment=adjustment,
@@ -326,7 +326,9 @@ def _hardly_between(means: np.ndarray, scale: float) -> str:
     return said("column.few_means", people=away, needed=needed) if 0 < away < needed else ""
 
 
-def _rest_filled(frame: pd.DataFrame) -> pd.DataFrame:
+def rest_filled(frame: pd.DataFrame) -> pd.DataFrame:
+    """The panel's rows as models take them: on rested steps what exists only in training is the person's own
+    mean, and the usual load is its within-person part."""
     rested = frame["rested"].eq(1)
     own = {f"{term}_within": frame[f"{term}_within"] for term in OF_TRAINING}
     return usual_held(frame.assign(**{c: v.mask(rested & v.isna(), 0.0) for c, v in own.items()}))

@@ -37,6 +37,7 @@ from lagwise.findings.series import person_series
 from lagwise.models.answer import answer_tables
 from lagwise.models.askable import askable
 from lagwise.models.comparison import with_headline
+from lagwise.models.flow import flow_table
 from lagwise.say.fit import why_left_out
 from lagwise.writeup.collect_numbers import (
     asked,
@@ -109,8 +110,9 @@ def collect(
     estimates = any(len(f.effects) for f in fits) or any(f.effects for q in questions for f in q.fits)
     estimates = estimates or (checks is not None and any(c.tried for c in checks))
     tables = _tables(caseload, panel) | ({} if estimates else _described(caseload, panel))
-    pictured = answer_tables(panel, fits)
-    tables |= {name: table(frame, made_by="models.answer") for name, frame in pictured.items()}
+    tables |= {n: table(frame, made_by="models.answer") for n, frame in answer_tables(panel, fits).items()}
+    if "lacking" not in tables:
+        tables["flow"] = table(flow_table(panel, fits), made_by="models.flow")
     found = Findings(
         study=_study(caseload, panel),
         provenance=_provenance(caseload, fits, checks, settings or {}),
@@ -227,6 +229,7 @@ def _tables(caseload: Caseload, panel: Panel) -> dict[str, Table]:
         "cohort": table(describe.cohort_table(panel, caseload), made_by="describe.cohort_table"),
         "groups": table(describe.groups_table(caseload, panel), made_by="describe.groups_table"),
         "events": table(describe.events_table(caseload), made_by="describe.events_table"),
+        "calendar": table(describe.calendar_table(panel), made_by="describe.calendar_table"),
         "missing": table(describe.missingness_table(panel), made_by="describe.missingness_table"),
         "ratings": table(describe.floor_and_heaping(panel, caseload), made_by="describe.floor_and_heaping"),
         "spread": table(describe.variance_split(panel), made_by="describe.variance_split"),

@@ -48,11 +48,12 @@ def draw_svg(picture: PictureFacts) -> bytes:
         draw_numbers,
         draw_person,
         draw_ratings,
+        draw_record,
         draw_spread,
     )
     from lagwise.writeup.style import styled
 
-    people = (draw_courses, draw_map, draw_person, draw_spread)
+    people = (draw_courses, draw_record, draw_map, draw_person, draw_spread)
     sorts = (
         draw_answer,
         draw_challenges,

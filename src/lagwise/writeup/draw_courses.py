@@ -30,7 +30,7 @@ def coverage(picture: PictureFacts) -> bytes:
     by_person = grouped(picture)
     people = list(by_person)
     row, many = (
-        _row(len(people)),
+        row_height(len(people)),
         len(people) > NAMED_UP_TO,
     )  # cells of many people are pixels: the file stays small
     height = row * len(people) + 0.95
@@ -108,7 +108,7 @@ def coverage(picture: PictureFacts) -> bytes:
     return finish(figure)
 
 
-def _row(people: int) -> float:
+def row_height(people: int) -> float:
     """Inches of one person's row: tighter when there are many, together no taller than a page."""
     return 0.17 if people <= 24 else 0.125 if people <= NAMED_UP_TO else min(0.1, 6.4 / people)
 

@@ -21,8 +21,9 @@ from lagwise.writeup.collect_numbers import checklist_numbers
 from lagwise.writeup.share_challenges import challenge_said
 from lagwise.writeup.share_fits import fit_said
 from lagwise.writeup.share_followed import followed_said
+from lagwise.writeup.share_pictured import answer_curve, pictured
 from lagwise.writeup.share_precision import counted, interval_unit, part, spread_unit, to_unit
-from lagwise.writeup.share_tables import Size, answer_curve, described, rated
+from lagwise.writeup.share_tables import Size, described, rated
 
 __all__ = ["FEWEST_SHOWN", "require_enough", "shared"]
 
@@ -70,10 +71,13 @@ def shared(findings: Findings) -> Findings:
         "provenance": findings.provenance.model_copy(update={"data_hash": ""}),
         "gate": _gate(findings.gate.n_people),
         "numbers": numbers,
-        "tables": described(findings.tables, size),
+        "tables": described(findings.tables, size) | pictured(findings.tables, size),
         "people": tuple(
             sorted(
-                (p.model_copy(update={"person": shown[p.person], "events": ()}) for p in findings.people),
+                (
+                    p.model_copy(update={"person": shown[p.person], "events": (), "began": ""})
+                    for p in findings.people
+                ),
                 key=lambda p: p.person,
             )
         )

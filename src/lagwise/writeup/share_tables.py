@@ -4,16 +4,13 @@ give them back left out.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
 from lagwise.core.numbers import FEWEST_SHOWN, floored, is_few
 from lagwise.core.question import Outcome
-from lagwise.core.terms import whole
-from lagwise.findings import EffectRow, Findings, Table, rows_of
-from lagwise.models.answer import USUAL
+from lagwise.findings import Table
 from lagwise.writeup.share_precision import counted, part, spread_unit, to_unit
 from lagwise.writeup.share_precision import estimate_said as estimate
 
@@ -47,8 +44,6 @@ def described(tables: Mapping[str, Table], size: Size) -> dict[str, Table]:
         "lacking": _lacking,
         "distribution": _distribution,
         "stretches": _stretches,
-        "answer_levels": _answer_levels,
-        "answer_bands": _answer_bands,
     }
     out = {}
     for name, rule in rules.items():
@@ -244,74 +239,6 @@ def _usual_range(records: list[Record], size: Size) -> list[Record]:
         }
         for r in kept
     ]
-
-
-def _answer_levels(records: list[Record], size: Size) -> list[Record]:
-    """The outcome at a usual exposure, of exposures that enough people show."""
-    return [
-        {
-            "term": r["term"],
-            "level": to_unit(r["level"], spread_unit(r["spread"], 0.0, r["n_people"])),
-            "n_people": floored(r["n_people"]),
-            "n_steps": counted(r["n_steps"], size.people, size.longest),
-        }
-        for r in records
-        if not is_few(r["n_people"])
-    ]
-
-
-def _answer_bands(records: list[Record], size: Size) -> list[Record]:
-    """Means by band of the exposure that enough people stand behind, over exposures to the unit of a mean;
-    bands that then lie at the same exposure are one too fine, and only the first of them stays.
-    """
-    out: dict[tuple[str, float], Record] = {}
-    for r in (r for r in records if not is_few(r["n_people"])):
-        n, usual = r["n_people"], USUAL[whole(r["term"])]
-        x = usual + to_unit(r["x"] - usual, spread_unit(r["x_spread"], r["x"] - usual, n))
-        told = dict(
-            zip(("outcome", "low", "high"), estimate(r["outcome"], r["low"], r["high"], n), strict=True)
-        )
-        counts = {"n_people": floored(n), "n_steps": counted(r["n_steps"], n, size.longest)}
-        out.setdefault((r["term"], x), {"term": r["term"], "x": x, **told, **counts})
-    return list(out.values())
-
-
-def answer_curve(findings: Findings) -> Table:
-    """The line of each exposure from what findings to share say of it: load's dose-response at round percents
-    where there is one, else the straight line of its effect, from the first band to the last.
-    """
-    primary = findings.as_rated
-    dose = [r for f in findings.usable(name="dose") for r in rows_of(f, "dose")]
-    out: list[tuple[Any, ...]] = []
-    for r in rows_of(findings, "answer_levels"):
-        term, level = r["term"], r["level"]
-        load, ends = whole(term), [b["x"] for b in rows_of(findings, "answer_bands") if b["term"] == term]
-        if load and dose:
-            found = [(USUAL[True] + d["percent"], d["estimate"], d["low"], d["high"]) for d in dose]
-        else:
-            found = _straight(findings, primary, term, ends)
-        at = {x: (estimate, low, high) for x, estimate, low, high in found} | {USUAL[load]: (0.0, 0.0, 0.0)}
-        out += [(term, x, *(round(level + v, 6) for v in at[x])) for x in sorted(at) if len(at) > 1]
-    return Table(columns=("term", "x", "outcome", "low", "high"), rows=tuple(out), made_by="writeup.share")
-
-
-def _straight(
-    findings: Findings, primary: EffectRow | None, term: str, ends: list[float]
-) -> list[tuple[float, float, float, float]]:
-    """The ends of an exposure's straight line: its effect as it is told, by so much of the exposure."""
-    rows = findings.rows(term=term, scale="points", adjustment="adjusted", level=("within", "whole"))
-    if primary is not None:
-        rows = [r for r in rows if r.engine == primary.engine and r.pain_adjusted == primary.pain_adjusted]
-    row = next((r for r in rows if r.contrast_size and r.low is not None and r.high is not None), None)
-    if row is None or not ends:
-        return []
-    out = []
-    for x in (min(ends), max(ends)):
-        away = math.log(x / USUAL[True]) if whole(term) else x
-        times = away / (row.contrast_size or 1.0)
-        low, high = sorted((times * (row.low or 0.0), times * (row.high or 0.0)))
-        out.append((x, times * (row.estimate or 0.0), low, high))
-    return out
 
 
 def rated(records: list[Record], asked: Outcome, size: Size) -> tuple[int, int] | None:

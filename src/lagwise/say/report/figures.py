@@ -10,6 +10,7 @@ from lagwise.say.report.curves import curve_pictures
 from lagwise.say.report.described import spread_pictures
 from lagwise.say.report.figures_answer import answer_pictures, result_title
 from lagwise.say.report.figures_people import PER_PAGE, coverage, pain_map, panelled, trajectories
+from lagwise.say.report.figures_record import flow, timeline
 from lagwise.say.report.flares import aligned
 from lagwise.say.report.varying import lead
 from lagwise.say.report.words import Words
@@ -34,7 +35,10 @@ OWN_UP_TO = 45
 def figures(findings: Findings) -> dict[str, PictureFacts]:
     """Figures by file name, in the order they appear."""
     words = Words(findings)
-    out: dict[str, PictureFacts] = {"coverage": coverage(findings, words)} if findings.people else {}
+    record = {"flow": flow(findings, words), "timeline": timeline(findings, words)}
+    out = {name: picture for name, picture in record.items() if picture is not None}
+    if findings.people:
+        out["coverage"] = coverage(findings, words)
     if len(findings.people) > PANELS_UP_TO and words.rated:
         out["pain-map"] = pain_map(findings, words)
     shown = panelled(findings)

@@ -32,12 +32,17 @@ def recorded(findings: Findings, words: Words, pictures: Mapping[str, PictureFac
     blocks: list[Block] = [Heading(2, "Who and what was recorded", "recorded"), _followed(findings, words)]
     if findings.shared:
         blocks.append(_counting(findings, words))
+    if "flow" in pictures:
+        caption = f"From recorded to analysed: person-{words.steps}, and why some are set aside."
+        blocks.append(Figure("flow", caption, pictures["flow"].alt))
     if findings.count("load_steps"):
         blocks.append(_states(findings, words))
     blocks += [*cohort(findings, words), *groups(findings)]
     marks = f" White marks are {words.steps} with {words.a_rating}." if words.rated else ""
-    if "coverage" in pictures:
-        blocks.append(Figure("coverage", f"Who was recorded when.{marks}", pictures["coverage"].alt))
+    when = next((name for name in ("timeline", "coverage") if name in pictures), "")
+    if when:
+        marks = marks if findings.people else ""
+        blocks.append(Figure(when, f"Who was recorded when.{marks}", pictures[when].alt))
     blocks += [*_rows(findings), *_missing(findings, words)]
     if "quarantined" in findings.tables:
         blocks.append(
