@@ -40,6 +40,7 @@ _HOMES = {
     "Assumptions": "lagwise.planning",
     "collect": "lagwise.writeup",
     "write_up": "lagwise.writeup",
+    "since": "lagwise.pages.since",
     "answer": "lagwise.pages.display",
     "figure": "lagwise.pages.display",
     "picture": "lagwise.pages.display",

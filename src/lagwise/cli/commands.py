@@ -86,6 +86,7 @@ def report(
     spelling: Annotated[Spelling, opt.option("spelling")] = "british",
     for_person: opt.ForPerson = None,
     template: opt.Template = None,
+    since: Annotated[Path | None, opt.option("since", metavar="OLD")] = None,
     debug: opt.Debug = False,
 ) -> None:
     """The whole way to the write-up."""
@@ -105,6 +106,7 @@ def report(
                 spelling=spelling,
                 for_person=for_person or (),
                 template=template,
+                since=since,
                 paper=paper.value,
                 workers=processes,
                 cluster=cluster,
@@ -112,6 +114,24 @@ def report(
                 helper=helper,
             )
         finish(result)
+
+
+@app.command()
+def compare(
+    new: Annotated[Path, typer.Argument(help=ARGUMENTS["new report"])],
+    old: Annotated[Path, typer.Argument(help=ARGUMENTS["old report"])],
+    out: Annotated[Path | None, opt.option("out", "-o", of="compare")] = None,
+    debug: opt.Debug = False,
+) -> None:
+    """What came in, what changed and how the estimates moved between two reports of one study."""
+    with plain_errors(debug):
+        from lagwise.cli.show import print_since
+        from lagwise.pages.since import place_beside, since
+
+        target = place_beside(new, old, out)
+        found = since(new, old)
+        print_since(found)
+        say(f"\nWritten: {found.write(target) / 'compare.html'}")
 
 
 @app.command(cls=opt.Several)

@@ -21,9 +21,9 @@ class Paper(StrEnum):
     letter = "letter"
 
 
-def option(name: str, *, of: str = "", **how: Any) -> Any:
+def option(name: str, *short: str, of: str = "", **how: Any) -> Any:
     """An option `--name` with its help; `of` names the command where the text is its own."""
-    return typer.Option(f"--{name}", help=OPTIONS[f"{of} {name}".strip()], **how)
+    return typer.Option(f"--{name}", *short, help=OPTIONS[f"{of} {name}".strip()], **how)
 
 
 Debug = Annotated[bool, option("debug")]

@@ -27,6 +27,7 @@ from lagwise.suite.index import said, took
 from lagwise.writeup.checker import Remark
 
 if TYPE_CHECKING:
+    from lagwise.pages.since import Compared
     from lagwise.say.plan import Plan
 
 
@@ -70,6 +71,11 @@ def print_answer(findings: Findings) -> None:
     """Print the title and the opening paragraphs of a case series."""
     opening = (replace(paragraph, role="lead") for paragraph in summary(findings))
     print_blocks(_heading(findings.study.title), *opening)
+
+
+def print_since(found: Compared) -> None:
+    """Print what came in, how the main estimate and the challenges moved, and what weakens the comparison."""
+    print_blocks(_heading(found.title), *found.opening)
 
 
 def print_risk(risk: Risk) -> None:

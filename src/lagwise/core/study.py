@@ -256,12 +256,16 @@ class Study:
 
     def changes_from(self, recorded: Study) -> tuple[str, ...]:
         """What differs from a recorded plan, as 'section.key: was -> is' lines; empty when nothing does."""
-        was, now = _flat(recorded.plan()), _flat(self.plan())
-        return tuple(
-            f"{key}: {was.get(key)!r} -> {now.get(key)!r}"
-            for key in sorted({*was, *now})
-            if was.get(key) != now.get(key)
-        )
+        changed = plan_changes(recorded.plan(), self.plan())
+        return tuple(f"{key}: {was!r} -> {now!r}" for key, (was, now) in changed.items())
+
+
+def plan_changes(recorded: Mapping[str, Any], now: Mapping[str, Any]) -> dict[str, tuple[Any, Any]]:
+    """What differs between two plans as plain values: by 'section.key' what was and what is, None where
+    nothing.
+    """
+    was, is_ = _flat(recorded), _flat(now)
+    return {key: (was.get(key), is_.get(key)) for key in sorted({*was, *is_}) if was.get(key) != is_.get(key)}
 
 
 def asked_of(plan: Mapping[str, Any]) -> tuple[Outcome, Mapping[str, Variable]]:

@@ -34,6 +34,7 @@ from lagwise.findings.facts import (
     StudyFacts,
     Table,
 )
+from lagwise.findings.since import Since
 
 SCHEMA_NAME: Literal["lagwise-findings"] = "lagwise-findings"
 SCHEMA_VERSION: Literal[1] = 1
@@ -47,8 +48,9 @@ class Findings(Part):
     cohort, missing values, remarks of the reader); `people` each person's course; `fits` the fitted engines,
     usable or not, with their rows of the tidy effect table; `also` the further questions; `challenges` what
     was tried against the result; `followed` what followed kinds of events, empty in findings made before it
-    was asked. `spelling` is that of every document made from them; `for_person` names the
-    people who get a page of their own. `Findings.read(path)` and `to_json()` are exact inverses.
+    was asked; `since` what changed since an earlier report, where one was named. `spelling` is that of every
+    document made from them; `for_person` names the people who get a page of their own. `Findings.read(path)`
+    and `to_json()` are exact inverses.
     """
 
     schema_name: Literal["lagwise-findings"] = SCHEMA_NAME
@@ -63,6 +65,7 @@ class Findings(Part):
     also: tuple[QuestionFacts, ...] = ()
     challenges: tuple[ChallengeFacts, ...]
     followed: tuple[FollowedFacts, ...] = ()
+    since: Since | None = None
     spelling: Spelling = "british"
     for_person: tuple[str, ...] = ()
 
@@ -121,9 +124,8 @@ class Findings(Part):
         """
         plan = {**self.study.plan, "analysis": question.analysis}
         study = self.study.model_copy(update={"plan": plan})
-        return self.model_copy(
-            update={"study": study, "fits": question.fits, "also": (), "challenges": (), "followed": ()}
-        )
+        alone: dict[str, Any] = {"also": (), "challenges": (), "followed": (), "since": None}
+        return self.model_copy(update={"study": study, "fits": question.fits, **alone})
 
     def rated(self, what: str) -> Number:
         """A count of ratings of what is asked about: 'steps' that have one, 'pairs' with that of the next

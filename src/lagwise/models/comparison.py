@@ -50,7 +50,7 @@ def compare(fit: Fit, other: Fit) -> pd.DataFrame:
             raise ModelError(
                 f"compare takes two fits, and {type(one).__name__} is none",
                 where="compare",
-                mend="Give what fit_mixed, fit_rated ... return; two report folders cannot be compared yet.",
+                mend="Give what fit_mixed, fit_rated ... return; for two reports call since(new, old).",
             )
     sides = []
     for one, beside in ((fit, other), (other, fit)):

@@ -74,6 +74,7 @@ def report(
     spelling: Spelling = "british",
     for_person: Sequence[str] = (),
     template: str | Path | None = None,
+    since: str | Path | None = None,
     progress: Progress | None = None,
     helper: Executor | None = None,
 ) -> Report:
@@ -96,6 +97,8 @@ def report(
     spelling : British or American, of everything that is written
     for_person : codes of people who get a page of their own; not together with `share`
     template : folder of the author's own sections (docs/own-sections.md)
+    since : folder of an earlier report of the same study, or its findings.json: what changed since then is
+        told, and how often the question has been asked
     progress : called as the work goes on
     helper : another process, as an executor, that does part of the work meanwhile; the report does not depend
         on it
@@ -110,6 +113,7 @@ def report(
     from lagwise.challenges import REGISTRY
     from lagwise.challenges.work import open_executor
     from lagwise.findings.codes import check_codes, with_pages
+    from lagwise.findings.look_back import findings_at
     from lagwise.panel import build_panel
     from lagwise.say.challenge import challenge
     from lagwise.say.changes.follow import followed
@@ -123,6 +127,7 @@ def report(
     check_target(out, reading=folder)
     if template is not None:
         check_own_sections(template)
+    before = findings_at(since) if since is not None else None
     with open_executor(cluster=cluster):
         pass  # a cluster that does not answer is said before the long work, not after
     if share and for_person:
@@ -179,7 +184,9 @@ def report(
     settings: dict[str, Any] = {"quick": quick, "seed": seed, **how} if asked else {}
     if cluster and asked:
         settings |= CLUSTER
-    findings = collect(caseload, panel, fits, checks, settings=settings, also=also, events=events)
+    findings = collect(
+        caseload, panel, fits, checks, settings=settings, also=also, events=events, since=before
+    )
     findings = with_pages(findings.model_copy(update={"spelling": spelling}), for_person)
     posterior = next((f.posterior for f in fits if f.posterior is not None), None)
     path = write_up(

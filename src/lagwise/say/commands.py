@@ -16,6 +16,8 @@ ARGUMENTS = {
     "kind": "clinic, no_effect or another kind; an unknown word lists them.",
     "new": "A new or empty folder.",
     "findings": "findings.json of an earlier report.",
+    "new report": "The later report: its folder, or its findings.json.",
+    "old report": "The earlier one.",
     "draft": "A draft: .md, .txt, .html or .docx.",
 }
 OPTIONS = {
@@ -32,6 +34,7 @@ OPTIONS = {
     "watch": "Check again whenever a file of FOLDER is saved; Ctrl-C ends it.",
     "share": "Leave out single people and small cells, for passing on.",
     "spelling": "Of everything that is written.",
+    "since": "An earlier report to set this one beside: its folder, or its findings.json.",
     "only": "Beginning of a notebook's name, such as 03; may be given again.",
     "from": "Existing spreadsheets or folders of them: copies, and a draft plan of what is in them.",
     # Where each command writes.
@@ -41,6 +44,7 @@ OPTIONS = {
     "notebooks out": f"Folder for notebooks and pages; {_WHOLE}",
     "synthesise out": ARGUMENTS["new"],
     "deidentify out": "A new or empty folder outside the caseload.",
+    "compare out": f"Folder for compare.html and compare.md; {_WHOLE} [default: beside NEW]",
     "write out": f"Folder for the documents; {_WHOLE}",
     "write spelling": "Of everything that is written; as the report when not given.",
     # A plan, and what it assumes.

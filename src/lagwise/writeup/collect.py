@@ -8,6 +8,7 @@ import sys
 from collections.abc import Iterable, Mapping
 from dataclasses import asdict, replace
 from importlib import metadata
+from pathlib import Path
 from typing import Any
 
 import pandas as pd
@@ -32,6 +33,7 @@ from lagwise.findings import (
     StudyFacts,
     Table,
 )
+from lagwise.findings.look_back import findings_at, look_back
 from lagwise.findings.plain import claim_facts, plain, scalar, table
 from lagwise.findings.series import person_series
 from lagwise.models.answer import answer_tables
@@ -66,6 +68,7 @@ def collect(
     settings: Mapping[str, Any] | None = None,
     also: Iterable[tuple[Panel, Iterable[Fit]]] = (),
     events: Iterable[Followed] = (),
+    since: Findings | str | Path | None = None,
 ) -> Findings:
     """Everything a write-up needs as one JSON-able value.
 
@@ -86,11 +89,15 @@ def collect(
         does not name is told as such, one that it names and that is not here as not fitted.
     events : iterable of Followed, optional
         From `follow`, in the order in which they are told; each kind and rating once.
+    since : Findings or path, optional
+        An earlier report of the same study, or its folder: what changed since then is told, and how often the
+        question has been asked.
 
     Raises
     ------
     WriteUpError
-        When a further question's plan differs in more than what it asks, or it is there twice.
+        When a further question's plan differs in more than what it asks, or it is there twice; when the
+        earlier report cannot be read or compared.
 
     Examples
     --------
@@ -134,7 +141,11 @@ def collect(
         challenges=tuple(_challenge(c) for c in checks) if checks is not None else (),
         followed=after,
     )
-    return found.model_copy(update={"numbers": {**found.numbers, **checklist_numbers(found)}})
+    found = found.model_copy(update={"numbers": {**found.numbers, **checklist_numbers(found)}})
+    if since is None:
+        return found
+    before = since if isinstance(since, Findings) else findings_at(since)
+    return found.model_copy(update={"since": look_back(found, before)})
 
 
 def _questions(study: Study, also: Iterable[tuple[Panel, Iterable[Fit]]]) -> tuple[QuestionFacts, ...]:

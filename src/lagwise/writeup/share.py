@@ -23,6 +23,7 @@ from lagwise.writeup.share_fits import fit_said
 from lagwise.writeup.share_followed import followed_said
 from lagwise.writeup.share_pictured import answer_curve, pictured
 from lagwise.writeup.share_precision import counted, interval_unit, part, spread_unit, to_unit
+from lagwise.writeup.share_since import since_said
 from lagwise.writeup.share_tables import Size, described, rated
 
 __all__ = ["FEWEST_SHOWN", "require_enough", "shared"]
@@ -98,6 +99,8 @@ def shared(findings: Findings) -> Findings:
     found = findings.model_copy(update=changed)
     if "answer_levels" in found.tables:
         found = found.model_copy(update={"tables": found.tables | {"answer_curve": answer_curve(found)}})
+    if findings.since is not None:
+        found = found.model_copy(update={"since": since_said(findings.since, found)})
     return found.model_copy(update={"numbers": {**found.numbers, **checklist_numbers(found)}})
 
 

@@ -18,6 +18,7 @@ from lagwise.say.report.happened import happened
 from lagwise.say.report.methods import methods
 from lagwise.say.report.record import recorded
 from lagwise.say.report.results import results
+from lagwise.say.report.since import since
 from lagwise.say.report.stretches import stretched
 from lagwise.say.report.summary import summary
 from lagwise.say.report.words import Words
@@ -25,8 +26,8 @@ from lagwise.say.report.words import Words
 Section = Callable[[Findings, Words, Mapping[str, PictureFacts]], tuple[Block, ...]]
 """A part of the write-up, its heading first: from the findings, their words and what there is to draw."""
 
-SECTIONS: tuple[Section, ...] = (recorded, happened, stretched, results, changed, challenges, limits)
-DESCRIBED: tuple[Section, ...] = (recorded, happened, stretched, spread, limits)
+SECTIONS: tuple[Section, ...] = (since, recorded, happened, stretched, results, changed, challenges, limits)
+DESCRIBED: tuple[Section, ...] = (since, recorded, happened, stretched, spread, limits)
 """Of a record that nothing can be asked of."""
 OF = "Case series of a coded training log, written by lagwise from its findings"
 """What a file says of itself."""

@@ -12,6 +12,7 @@ from lagwise.say.report.figures_answer import answer_pictures, result_title
 from lagwise.say.report.figures_people import PER_PAGE, coverage, pain_map, panelled, trajectories
 from lagwise.say.report.figures_record import flow, timeline
 from lagwise.say.report.flares import aligned
+from lagwise.say.report.since import picture as since_picture
 from lagwise.say.report.varying import lead
 from lagwise.say.report.words import Words
 
@@ -39,6 +40,7 @@ def figures(findings: Findings) -> dict[str, PictureFacts]:
     out = {name: picture for name, picture in record.items() if picture is not None}
     if findings.people:
         out["coverage"] = coverage(findings, words)
+    out |= since_picture(findings, words)
     if len(findings.people) > PANELS_UP_TO and words.rated:
         out["pain-map"] = pain_map(findings, words)
     shown = panelled(findings)
