@@ -263,3 +263,37 @@ def test_a_cluster_is_told_as_leaving_the_machine_and_must_answer(clinic: Path, 
     assert next(t for t in result.stderr.splitlines() if t.startswith("lagwise: ")).startswith("lagwise: cluster: no Dask scheduler answers")  # fmt: skip
     assert "reading the caseload" not in result.stderr
     assert not (tmp_path / "out").exists()
+
+
+def test_compare_says_what_changed_and_leaves_its_page_beside_the_later_report(
+    reported: Path, tmp_path: Path
+) -> None:
+    new, old = (Path(shutil.copytree(reported, tmp_path / name)) for name in ("new", "old"))
+    before = json.loads((old / "findings.json").read_text("utf-8"))
+    before["provenance"]["made_on"] = "2024-05-01"
+    (old / "findings.json").write_text(json.dumps(before), "utf-8")
+    for _ in range(2):  # its own folder is replaced
+        result = run(app, ["compare", str(new), str(old / "findings.json")])
+        assert result.exit_code == 0, result.output
+    assert "No person-week came in since the report of 2024-05-01." in " ".join(result.output.split())
+    page = tmp_path / "new-since-old"
+    assert {p.name for p in page.iterdir()} == {
+        "compare.html",
+        "compare.md",
+        "compare.json",
+        "figures",
+        "manifest.json",
+    }
+    assert "It hardly moved." in (page / "compare.md").read_text("utf-8")
+    assert run(app, ["compare", str(new), str(old), "-o", str(new)]).exit_code == 2
+
+
+@pytest.mark.parametrize("args", [["compare", "{}", "{}"], ["report", "{}", "--out", "out", "--since", "{}"]])
+def test_what_is_no_report_is_said_in_one_line_before_anything_is_done(
+    clinic: Path, tmp_path: Path, args
+) -> None:
+    result = run(app, [a.format(clinic) for a in args])
+    assert result.exit_code == 2
+    assert [t for t in result.stderr.splitlines() if t.startswith("lagwise: ")] == result.stderr.splitlines()
+    assert "no findings.json here" in result.stderr
+    assert not Path("out").exists()

@@ -7,8 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import writeup_inputs as made
+from two_reports import WHOLE, fitted, old, part, put
 
-from lagwise.core.effects import effects_frame
 from lagwise.core.errors import WriteUpError
 from lagwise.core.results import Panel
 from lagwise.core.study import Study
@@ -17,37 +17,8 @@ from lagwise.findings.look_back import digest, findings_at, look_back
 from lagwise.findings.moves import chance_of_looks, spread
 from lagwise.planning.assumptions import Assumptions
 from lagwise.planning.simulate import Task, answers_of, panel_of_many
-from lagwise.writeup import collect
 
-WHOLE = made.panel(14, 16)
 ESTIMATE, ERROR, LOW, HIGH = range(4)
-
-
-def part(panel: Panel = WHOLE, *, steps: int = 99, without: tuple[str, ...] = ()) -> Panel:
-    """The panel's first steps; the rating after the last of them is not known yet."""
-    f = panel.frame[(panel.frame["step"] < steps) & ~panel.frame["person"].isin(without)].copy()
-    asked = panel.study.outcome.column
-    f.loc[f["step"] == steps - 1, asked] = np.nan
-    return replace(panel, frame=f.reset_index(drop=True))
-
-
-def fitted(n_steps: int, shift: float = 0.0, error: float = 0.1, n_people: int = 14):
-    """A mixed model whose estimates are moved by `shift`, with these standard errors."""
-    fit = made.mixed()
-    found = fit.effects
-    rows = found.assign(
-        estimate=found["estimate"] + shift, std_error=error, n_steps=n_steps, n_people=n_people,
-        low=found["estimate"] + shift - 1.96 * error, high=found["estimate"] + shift + 1.96 * error,
-    )  # fmt: skip
-    return replace(fit, effects=effects_frame(rows.to_dict("records")), n_steps=n_steps)
-
-
-def put(panel: Panel, *fits, study: Study = made.STUDY, **more) -> Findings:
-    return collect(made.caseload(study), panel, list(fits), None, **more)
-
-
-def old(**how) -> Findings:
-    return put(part(steps=12), fitted(100, error=0.125, **how))
 
 
 def primary(new: Findings, before: Findings):
@@ -170,7 +141,9 @@ def test_each_report_counts_those_before_it():
 
 def test_an_older_report_given_as_the_new_one_is_said_and_compared_in_the_order_given():
     first, last = old(), put(WHOLE, fitted(150, 0.1))
-    dated = last.model_copy(update={"provenance": last.provenance.model_copy(update={"made_on": "2099-01-01"})})
+    dated = last.model_copy(
+        update={"provenance": last.provenance.model_copy(update={"made_on": "2099-01-01"})}
+    )
     found = look_back(first, dated)
     assert "order" in found.cautions
     assert primary(first, dated).reason == "precision"

@@ -72,10 +72,12 @@ def look_back(new: Findings, old: Findings) -> Since:
         "settings": settings,
     }
     looks = _looks(new, old)
+    steps = [*(look.steps for look in looks), _steps(new)]
     told = courses if known else None
     return Since(
         looks=looks,
-        chance=chance_of_looks([*(look.steps for look in looks), _steps(new)]),
+        intervals=sum(n > 0 for n in steps),
+        chance=chance_of_looks(steps),
         cautions=tuple(code for code in CAUTIONS if found.get(code)),
         counts=tuple(_counts(new, old)),
         came=told.came if told else None,

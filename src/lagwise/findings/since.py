@@ -96,7 +96,8 @@ class Since(Part):
 
     `looks` are the reports before this one, the oldest first, the last of them the one compared with (unless
     that is this one itself);
-    `chance` is how probable it is that at least one of the intervals looked at leaves out a true 0. `came`
+    `intervals` counts those of the main question that were looked at, this one included, and `chance` is how
+    probable it is that at least one of them leaves out a true 0. `came`
     and `left` count people, `gone` names the codes of those who left, `edited_steps` counts earlier steps of
     `edited_people` whose rating or load now reads otherwise; None where courses are not told. `until` is the
     last day recorded, in the earlier and in this report; `renewed` counts people who have values that they
@@ -104,6 +105,7 @@ class Since(Part):
     """
 
     looks: tuple[Look, ...]
+    intervals: int
     chance: float | None
     cautions: tuple[Caution, ...]
     counts: tuple[Counted, ...]

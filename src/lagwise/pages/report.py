@@ -146,6 +146,10 @@ def report(
     if share:
         require_enough(panel.frame["person"].nunique(), panel.study.consent_single_person_plots)
     release = checked(caseload, panel) if share else None
+    if before is not None:
+        collect(
+            caseload, panel, [], None, since=before
+        )  # what cannot be compared is said before the long work
 
     start, width = shares["mixed"], shares["challenges"] - shares["mixed"]
     first, room = shares["challenges"], shares["write"] - shares["challenges"]

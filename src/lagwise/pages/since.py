@@ -10,13 +10,14 @@ import pandas as pd
 from lagwise.document.html import render_html
 from lagwise.document.markdown import render_md, spans
 from lagwise.document.settle import settled
-from lagwise.document.tree import Block, Document, Figure, Heading, Para
+from lagwise.document.tree import Block, Document, Figure, Heading
 from lagwise.findings import Findings, Part
 from lagwise.findings.look_back import findings_at, look_back
 from lagwise.findings.since import Since
 from lagwise.output import check_folder, whole_folder
-from lagwise.say.report import since as said
 from lagwise.say.report.document import mark
+from lagwise.say.report.since import CAPTION, TITLE, parts, picture
+from lagwise.say.report.since_said import cautions, known, opening
 from lagwise.say.report.words import Words
 from lagwise.writeup.draw import draw_all
 
@@ -36,7 +37,7 @@ class Compared:
     @property
     def since(self) -> Since:
         """Everything that changed, as numbers and codes."""
-        return said.known(self.findings)
+        return known(self.findings)
 
     @property
     def times(self) -> int:
@@ -65,15 +66,15 @@ class Compared:
     @property
     def title(self) -> str:
         """Title of the comparison."""
-        return f"{said.TITLE}: {self.findings.study.title.strip()}"
+        return f"{TITLE}: {self.findings.study.title.strip()}"
 
     @property
     def opening(self) -> tuple[Block, ...]:
         """What came in, how the main estimate moved, how often it was asked, and what weakens that."""
-        return (*said.opening(self.findings), *said.cautions(self.findings))
+        return (*opening(self.findings), *cautions(self.findings))
 
     def __repr__(self) -> str:
-        told = (spans(block.spans) for block in said.opening(self.findings))
+        told = (spans(block.spans) for block in opening(self.findings))
         return "\n\n".join((self.title, *told))
 
     def _repr_markdown_(self) -> str:
@@ -98,12 +99,11 @@ class Compared:
 
     def _files(self) -> dict[str, bytes]:
         words = Words(self.findings)
-        pictures = said.picture(self.findings, words)
+        pictures = picture(self.findings, words)
         drawn = draw_all(pictures)
-        figures: list[Block] = [Figure(name, said.CAPTION, one.alt) for name, one in pictures.items()]
-        lead: tuple[Para, ...] = said.opening(self.findings)
-        rest = said.parts(self.findings, level=2)
-        blocks = (Heading(1, self.title, "title"), *lead, *figures, *rest)
+        figures: list[Block] = [Figure(name, CAPTION, one.alt) for name, one in pictures.items()]
+        rest = parts(self.findings, level=2)
+        blocks = (Heading(1, self.title, "title"), *self.opening, *figures, *rest)
         page = settled(Document(self.title, blocks, words.language, mark(self.findings)))
         made = '<meta name="generator" content="lagwise compare">'
         files = {

@@ -1,52 +1,36 @@
-"""Since the last report: what came in, what changed, how estimates and verdicts moved, how often it was
-asked."""
+"""Since the last report: the section, its tables and its picture."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 
 from lagwise.core.engine import named
-from lagwise.core.numbers import (
-    UNKNOWN,
-    decimals,
-    fixed,
-    interval,
-    limits_text,
-    number,
-    plural,
-    signed,
-    whole,
-)
+from lagwise.core.numbers import UNKNOWN, fixed, interval, limits_text, number, plural, signed, whole
 from lagwise.core.study import INTERVAL
-from lagwise.core.words import VERDICT, capital, listed, short_contrast
-from lagwise.document.tree import Block, Bullets, Figure, Heading, Para, bullets, grid, grids, para, strong
+from lagwise.core.words import VERDICT, capital, short_contrast
+from lagwise.document.tree import Block, Figure, Heading, grid, grids, para
 from lagwise.findings import Findings, PictureFacts, Table
-from lagwise.findings.since import Choice, Limits, Move, Since
+from lagwise.findings.since import Limits, Move, Since
 from lagwise.say.changes.kinds import heading as kind_heading
-from lagwise.say.phrases import difference, interval_of
+from lagwise.say.report.since_said import (
+    KEYS_NAMED,
+    SAID,
+    WHY,
+    cautions,
+    known,
+    named_settings,
+    opening,
+    value_said,
+)
 from lagwise.say.report.words import Words
 from lagwise.say.voice import Voice
 
 TITLE = "Since the last report"
 PICTURE, CAPTION = "since", "Each estimate in the earlier report and in this one, with its interval."
-SAID = {
-    "within": "by no more than new data explain",
-    "beyond": "by more than new data explain",
-    "cannot_tell": "cannot tell",
-    "new": "new",
-    "gone": "no longer estimated",
-}
-WHY = {
-    "unmoved": "hardly moved",
-    "no_data": "by more than new data explain: no step was added",
-    "precision": "cannot tell: no more precise than before",
-    "analysis": "cannot tell: the model is another one",
-    "codes": "cannot tell: whose records were there before is not known",
-    "shared": "cannot tell: numbers to share are rounded",
-    "interval": "cannot tell: an estimate has no interval",
-}
-"""How a move is told in a table, by its reason, else by its verdict."""
+MORE = {"within": "No", "beyond": "Yes", "new": "New", "gone": "No longer estimated"}
+"""Whether an estimate moved by more than new data explain, in a table."""
+REMARK = {"unmoved": "hardly moved", "no_data": "no step was added"}
 KINDS = {
     "primary": "What was asked",
     "exposure": "Exposures",
@@ -65,14 +49,6 @@ COUNTED = {
     "flare_onsets": "{turns} begun",
     "flare_people": "People with {turns}",
 }
-SETTING = {
-    "quick": "quick",
-    "draws": "draws",
-    "chains": "chains",
-    "seed": "seed",
-    "version": "lagwise version",
-}
-KEYS_NAMED = 4
 NESTED = (
     "The earlier records are part of the new ones. So an estimate of the same model moves, by new data "
     "alone, with the variance of the earlier estimate less that of the new one.",
@@ -88,7 +64,8 @@ def since(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts]
     if findings.since is None:
         return ()
     drawn = [Figure(PICTURE, CAPTION, pictures[PICTURE].alt)] if PICTURE in pictures else []
-    return (Heading(2, TITLE, "since"), *opening(findings), *drawn, *parts(findings, level=3))
+    told: list[Block] = [*opening(findings), *cautions(findings), *drawn]
+    return (Heading(2, TITLE, "since"), *told, *parts(findings, level=3))
 
 
 def picture(findings: Findings, words: Words) -> dict[str, PictureFacts]:
@@ -100,7 +77,7 @@ def picture(findings: Findings, words: Words) -> dict[str, PictureFacts]:
         return {}
     rows, told = [], []
     for move, old, new in both:
-        label = f"{_name(move, findings, words)} ({named(move.engine).label})"
+        label = _name(move, findings, words)
         for at, when in ((old, "earlier"), (new, "now")):
             lead = move.kind == "primary"
             rows.append((label, at.estimate, at.low, at.high, when, lead, at.n_people, at.n_steps))
@@ -122,32 +99,13 @@ def _title(found: Since | None) -> str:
     move = next((m for m in found.moves if m.kind == "primary" and not m.question), None) if found else None
     if move is None:
         return "every exposure"
-    return WHY.get(move.reason) or f"moved {SAID[move.verdict]}"
-
-
-def opening(findings: Findings) -> tuple[Para, ...]:
-    """What came in, how the main estimate moved, and how often the question has been asked."""
-    found, words = known(findings), Words(findings)
-    told = (
-        ("Came in.", _came_in(found, words)),
-        ("Moved.", _moved(found, words)),
-        ("Challenges.", _ended(found)),
-        ("Asked.", _asked(found)),
-    )
-    return tuple(para(strong(label), f" {text}", role="lead") for label, text in told if text)
-
-
-def cautions(findings: Findings) -> tuple[Bullets, ...]:
-    """What weakens the comparison, the weightiest first."""
-    found, words = known(findings), Words(findings)
-    said = [text for code in found.cautions if (text := _caution(code, found, words, findings))]
-    return (bullets(*said),) if said else ()
+    told = "hardly moved" if move.reason == "unmoved" else f"moved {SAID.get(move.verdict, '')}".strip()
+    return f"the main estimate {told}"
 
 
 def parts(findings: Findings, *, level: int) -> Iterator[Block]:
-    """Cautions, then records, plan, estimates and challenges, each under a heading of that level."""
+    """Records, plan, estimates and challenges, each under a heading of that level."""
     found, words = known(findings), Words(findings)
-    yield from cautions(findings)
     rows = [_count(one.name, one.old, one.new, words) for one in found.counts]
     if rows:
         yield Heading(level, "What came in", "since-records")
@@ -155,7 +113,9 @@ def parts(findings: Findings, *, level: int) -> Iterator[Block]:
         yield grid("since-counts", "The record, then and now", head, rows, numeric=(1, 2, 3))
     yield Heading(level, "Plan and analysis", "since-plan")
     yield para(_plan(found))
-    changed = [(c.key, _value(c.old), _value(c.new)) for c in (*found.plan, *_named(found.settings))]
+    changed = [
+        (c.key, value_said(c.old), value_said(c.new)) for c in (*found.plan, *named_settings(found.settings))
+    ]
     yield from grids("since-choices", "What was chosen otherwise", ("Choice", "Earlier", "Now"), changed)
     if found.moves:
         yield Heading(level, "How the estimates moved", "since-estimates")
@@ -168,168 +128,18 @@ def parts(findings: Findings, *, level: int) -> Iterator[Block]:
         yield grid("since-verdicts", "Challenges, then and now", ("Challenge", "Earlier", "Now"), ended)
 
 
-def known(findings: Findings) -> Since:
-    """What changed, of findings that know of an earlier report."""
-    if findings.since is None:
-        raise ValueError("these findings know of no earlier report")
-    return findings.since
-
-
-def _made_on(found: Since) -> str:
-    return found.looks[-1].made_on if found.looks else ""
-
-
-def _count_of(found: Since, name: str) -> tuple[int | None, int | None]:
-    return next(((c.old, c.new) for c in found.counts if c.name == name), (None, None))
-
-
-def _came_in(found: Since, words: Words) -> str:
-    if "same" in found.cautions:
-        return ""
-    was, now = _count_of(found, "steps")
-    day = f"the report of {_made_on(found)}"
-    if was is None or now is None:
-        return f"The earlier one is {day}."
-    if now == was:
-        told = f"No person-{words.step} came in since {day}."
-    else:
-        more = plural(abs(now - was), f"person-{words.step}")
-        told = f"Since {day}, {more} {'came in' if now > was else 'were taken out'}."
-    return " ".join([told, *_people(found)])
-
-
-def _people(found: Since) -> Iterator[str]:
-    """How many people came and left, and until when the record reaches."""
-    if found.came is not None and found.left is not None:
-        came = plural(found.came, "person", "people") if found.came else "Nobody"
-        left = plural(found.left, "person is", "people are") if found.left else "nobody is"
-        named = f": {listed(found.gone)}" if 0 < len(found.gone) <= KEYS_NAMED else ""
-        yield f"{came} joined, and {left} no longer there{named}."
-    if found.until[1]:
-        before = f", and reached {found.until[0]} before" if found.until[0] else ""
-        yield f"The record reaches {found.until[1]}{before}."
-
-
-def _moved(found: Since, words: Words) -> str:
-    """What the main estimate is of, is now and was, and how far it moved; empty where there is none."""
-    move = next((m for m in found.moves if m.kind == "primary" and m.question == 0), None)
-    if move is None or move.new is None:
-        return ""
-    told = f"{capital(words.asks)}. It is now {_in_words(move.new, words)}."
-    if move.old is None:
-        return f"{told} The earlier report had no such estimate."
-    return f"{told} It was {_in_words(move.old, words)}. {_how_far(move, words)}"
-
-
-def _in_words(at: Limits, words: Words) -> str:
-    if at.low is None or at.high is None:
-        return difference(at.estimate, 2, words.unit)
-    places = decimals(at.low, at.high)
-    return (
-        f"{difference(at.estimate, places, words.unit)} ({interval_of(at.low, at.high, places, words.unit)})"
-    )
-
-
-def _how_far(move: Move, words: Words) -> str:
-    if move.reason == "unmoved":
-        return "It hardly moved."
-    if move.verdict == "cannot_tell":
-        why = WHY.get(move.reason, "").partition(": ")[2]
-        return f"Whether new data alone explain the move cannot be told: {why}."
-    size = fixed(abs(move.difference or 0.0), 2)
-    none = ": no step was added" if move.reason == "no_data" else ""
-    around = none if move.reach is None else f" (within {fixed(move.reach, 2)})"
-    return f"It moved by {size} {words.unit}, {SAID[move.verdict]}{around}."
-
-
-def _ended(found: Since) -> str:
-    """How many challenges ended otherwise than before, and which."""
-    both = [e for e in found.verdicts if e.old and e.new]
-    other = [e.title.lower() for e in both if e.old != e.new]
-    if not both:
-        return ""
-    if not other:
-        return f"All {len(both)} challenges that both reports ran ended as before."
-    some = f"{listed(other[:KEYS_NAMED])}{' and others' if len(other) > KEYS_NAMED else ''}"
-    return f"Of {plural(len(both), 'challenge')} that both reports ran, {len(other)} ended otherwise: {some}."
-
-
-def _asked(found: Since) -> str:
-    """How often the question has been asked, and what that does to its intervals."""
-    if "same" in found.cautions:
-        return ""
-    times = found.times
-    told = (
-        f"This is the {_ordinal(times)} report that asks this of the record, as far as reports name the one "
-        "before."
-    )
-    if not found.chance:
-        return told
-    return (
-        f"{told} Were there nothing to find, at least one of {times} such intervals would leave out 0 in "
-        f"about {fixed(100 * found.chance, 0)} of 100 such records."
-    )
-
-
-def _ordinal(times: int) -> str:
-    words = {1: "first", 2: "second", 3: "third", 4: "fourth", 5: "fifth", 6: "sixth"}
-    ends = {1: "st", 2: "nd", 3: "rd"}
-    teen = times % 100 in (11, 12, 13)
-    return words.get(times) or f"{times}{'th' if teen else ends.get(times % 10, 'th')}"
-
-
-def _caution(code: str, found: Since, words: Words, findings: Findings) -> str:
-    if code == "edited":
-        earlier = plural(found.edited_steps, f"earlier person-{words.step}")
-        whose = plural(found.edited_people, "person", "people")
-        return f"{earlier} of {whose} now read otherwise. What comes of that is no new data."
-    if code == "version":
-        both = next(c for c in found.settings if c.key == "version")
-        return f"The two were made by different versions of lagwise: {both.old}, and now {both.new}."
-    if code == "settings":
-        told = [f"{SETTING[c.key]} {_value(c.old)}, now {_value(c.new)}" for c in _named(found.settings)]
-        return f"The settings differ: {'; '.join(told)}." if told else ""
-    if code == "order":
-        made = findings.provenance.made_on
-        return (
-            f"The report given as new was made on {made}, before the other one, {_made_on(found)}. "
-            "They are compared in the order given."
-        )
-    return {
-        "same": "These are the same findings: nothing came in and nothing changed.",
-        "plan": "The plan was changed after earlier data had been seen. What the changed plan finds was not "
-        "planned beforehand.",
-        "codes": "Nobody of the earlier report is found here with the same records. So nobody can be "
-        "followed from one to the other.",
-        "left": "People of the earlier report are no longer there. The spread of a move allows for that.",
-        "shared": "At least one of the two is a version to share. Its numbers are rounded, so moves are not "
-        "weighed.",
-        "withheld": "What the earlier report said is not shown here: too few people set the two apart.",
-    }.get(code, "")
-
-
 def _plan(found: Since) -> str:
     if not found.plan:
         changed = "plan" in found.cautions
-        return "The plan was changed." if changed else "The plan is the same, by its hash."
+        return "The plan was changed." if changed else "The plan is the same as before, by its hash."
     keys = [c.key for c in found.plan]
     more = f" and {len(keys) - KEYS_NAMED} more" if len(keys) > KEYS_NAMED else ""
     return f"The plan was changed after earlier data had been seen: {', '.join(keys[:KEYS_NAMED])}{more}."
 
 
-def _named(settings: Iterable[Choice]) -> list[Choice]:
-    return [c for c in settings if c.key != "version"]
-
-
-def _value(value: object) -> str:
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    return UNKNOWN if value in (None, "") else str(value)
-
-
 def _count(name: str, old: int | None, new: int | None, words: Words) -> tuple[str, ...]:
     named = COUNTED[name].format(steps=words.steps, asked=words.asked, turns=words.turns)
-    change = UNKNOWN if old is None or new is None else signed(new - old, 0)
+    change = UNKNOWN if old is None or new is None else f"{'+' if new > old else ''}{whole(new - old)}"
     return capital(named), whole(old), whole(new), change
 
 
@@ -355,14 +165,14 @@ def _estimates(found: Since) -> str:
 
 def _moves(findings: Findings, found: Since, words: Words) -> Block:
     shown = [_move(m, findings, words) for m in found.moves]
-    head = ("Estimate", "Model", "Earlier", "Now", "Moved by", "New data alone", "It moved")
+    head = ("Estimate", "Earlier", "Now", "Moved by", "New data alone", "More than new data explain?")
     turns = words.turns
     return grid(
         "since-moves",
         f"Estimates with {fixed(100 * INTERVAL, 0)} % intervals, then and now",
         head,
         shown,
-        numeric=(2, 3, 4, 5),
+        numeric=(1, 2, 3, 4),
         groups=[capital(KINDS[m.kind].format(turns=turns)) for m in found.moves],
         note=f"In {words.unit} of each rating; odds ratios as factors.",
     )
@@ -380,9 +190,10 @@ def _move(move: Move, findings: Findings, words: Words) -> tuple[str, ...]:
             if ratio
             else f"\u00b1{fixed(move.reach, 2)}"
         )
-    how = WHY.get(move.reason) or SAID[move.verdict]
+    how = MORE.get(move.verdict) or f"Cannot tell: {WHY[move.reason]}"
+    how = f"{how}: {REMARK[move.reason]}" if move.reason in REMARK else how
     both = (_limits(move.old, ratio), _limits(move.new, ratio))
-    return _name(move, findings, words), named(move.engine).label, *both, moved, alone, how
+    return _name(move, findings, words), *both, moved, alone, how
 
 
 def _limits(at: Limits | None, ratio: bool) -> str:
@@ -397,7 +208,8 @@ def _name(move: Move, findings: Findings, words: Words) -> str:
     if move.kind == "event":
         rating = move.outcome.removesuffix("_after")
         return f"{capital(kind_heading(move.subject))}: {Voice.asking(findings.study.plan, rating).asked}"
+    model = "" if move.kind == "onset" else f" ({named(move.engine).label})"
     if move.kind == "primary" and move.question:
-        return capital(Words(findings.asking(findings.also[move.question - 1])).asks)
+        return capital(Words(findings.asking(findings.also[move.question - 1])).asks) + model
     at = short_contrast(move.subject, move.contrast, move.contrast_size, words.variables)
-    return f"{capital(words.label(move.subject))}, {at}"
+    return f"{capital(words.label(move.subject))}, {at}{model}"
