@@ -1,6 +1,6 @@
 """How often a move by new data alone is told for more than that: `python tests/bench/since.py [--caseloads N]`.
 
-Criterion, written before the first run: of pairs that the same analysis made, the later on a record that grew, at most
+Criterion, written before its table in docs/since.md was made: of pairs that the same analysis made, the later on a record that grew, at most
 5 of 100 are told to have moved by more than new data explain, within two Monte Carlo standard errors, in every cell; at
 most 15 of 100 cannot be told. Of pairs whose earlier ratings after heavier weeks were raised by 1.5 points in the later
 record, at least 80 of 100 of those that can be told are.

@@ -59,6 +59,15 @@ NO_LONGER_ASKED = {"spike_ratio": 1.5}
 Hashes are taken with these values, so that those printed before stay what they were."""
 
 
+MODELLED = ("clock", "load", "pain", "analysis", "ratings")
+"""Sections of a plan that a model is made from."""
+FLARE_RISE = "pain.flare_rise"
+MARGINS = frozenset(
+    {f"analysis.{key}" for key in ("practically_zero", "primary_contrast", "headline")}
+    | {"pain.important_change"}
+)
+"""Choices that name margins and contrasts and leave the model of a rating as it is; so does `FLARE_RISE`."""
+
 SINCE = ("headline", "outcome", "lag", "order")
 """Keys of `[analysis]` that earlier plans had no choice of; while they have their default they do
 not enter the hash."""

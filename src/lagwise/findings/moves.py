@@ -10,20 +10,13 @@ from typing import Any
 import numpy as np
 
 from lagwise.core.effects import LOW_TO_HIGH, PER_SD, PER_UNIT
-from lagwise.core.study import INTERVAL
+from lagwise.core.study import FLARE_RISE, INTERVAL, MARGINS, MODELLED
 from lagwise.findings.facts import EffectRow, FitFacts
 from lagwise.findings.since import Kind, Limits, Move, Verdict
 from lagwise.findings.value import Findings
 
 UNMOVED = 0.1
 """A move of less than this share of the earlier standard error is none: draws of a posterior differ by it."""
-MARGINS = frozenset({
-    "analysis.practically_zero", "analysis.primary_contrast", "analysis.headline", "pain.important_change",
-    "pain.flare_rise",
-})  # fmt: skip
-"""Choices of the plan that name margins and contrasts and leave the model of a rating as it is."""
-MODEL = ("clock", "load", "pain", "analysis", "ratings")
-"""Sections of the plan that a model is made from."""
 
 Told = tuple[Kind, int, EffectRow, FitFacts | None]
 
@@ -168,8 +161,8 @@ def _limits(row: EffectRow) -> Limits:
 
 def _other_model(kind: Kind, changed: Collection[str], fit: FitFacts | None, was: FitFacts | None) -> bool:
     """Whether the plan, or the columns of the fit, make another model of the same quantity."""
-    margins = MARGINS if kind != "onset" else MARGINS - {"pain.flare_rise"}
-    if any(key not in margins and key.split(".")[0] in MODEL for key in changed):
+    margins = MARGINS | (set() if kind == "onset" else {FLARE_RISE})
+    if any(key not in margins and key.split(".")[0] in MODELLED for key in changed):
         return True
     columns = (fit.columns, was.columns) if fit is not None and was is not None else ((), ())
     return all(columns) and set(columns[0]) != set(columns[1])

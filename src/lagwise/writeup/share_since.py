@@ -4,14 +4,12 @@ people."""
 from __future__ import annotations
 
 from lagwise.core.numbers import floored, is_few
+from lagwise.core.study import MODELLED
 from lagwise.findings import EffectRow, Findings
 from lagwise.findings.moves import key_of
 from lagwise.findings.since import CAUTIONS, Choice, Counted, Limits, Move, Since
 from lagwise.writeup.share_precision import counted, estimate_said
 
-SECTIONS_TOLD = ("clock", "load", "pain", "analysis")
-"""Sections of the plan whose choices are told; of others, which can name exercises and quote the data, the
-section is."""
 COUNTS = ("people", "steps")
 """Counts that are told, as the findings give them."""
 
@@ -55,8 +53,9 @@ def since_said(since: Since, shared: Findings) -> Since:
 
 
 def _choice(one: Choice) -> Choice:
+    """A choice, or its section where that can name exercises and quote the data."""
     section = one.key.split(".")[0]
-    return one if section in SECTIONS_TOLD else Choice(key=section, old=None, new=None)
+    return one if section in MODELLED else Choice(key=section, old=None, new=None)
 
 
 def _count(one: Counted, since: Since, shared: Findings) -> Counted:
