@@ -44,7 +44,7 @@ OPTIONS = {
     "notebooks out": f"Folder for notebooks and pages; {_WHOLE}",
     "synthesise out": ARGUMENTS["new"],
     "deidentify out": "A new or empty folder outside the caseload.",
-    "compare out": f"Folder for compare.html and compare.md; {_WHOLE} [default: beside NEW]",
+    "compare out": f"Folder for compare.html and compare.md, beside NEW when not given; {_WHOLE}",
     "write out": f"Folder for the documents; {_WHOLE}",
     "write spelling": "Of everything that is written; as the report when not given.",
     # A plan, and what it assumes.
