@@ -22,7 +22,9 @@ GROUPS = {
         "follow", "Followed", "stretches", "Stretches", "phases", "design_comparable",
     ),
     "Attempts to break the result": ("challenge", "Challenges"),
-    "Write up and show": ("collect", "write_up", "answer", "figure", "picture", "person_view"),
+    "Write up and show": (
+        "collect", "write_up", "since", "answer", "figure", "picture", "person_view",
+    ),
     "Plan a study": ("plan", "Assumptions"),
     "Invented caseloads and exercises": ("synthetic", "exercises"),
     "Errors": ("LagwiseError",),
