@@ -229,8 +229,8 @@ def _counts(new: Findings, old: Findings) -> Iterator[Counted]:
 
 
 def _until(findings: Findings) -> str:
-    held = findings.tables["period"].column("last") if "period" in findings.tables else []
-    return str(held[0]) if held else ""
+    months = findings.tables["calendar"].column("month") if "calendar" in findings.tables else []
+    return max(map(str, months), default="")
 
 
 def _choices(changed: Mapping[str, tuple[Any, Any]]) -> Iterator[Choice]:

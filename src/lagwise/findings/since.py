@@ -100,7 +100,7 @@ class Since(Part):
     probable it is that at least one of them leaves out a true 0. `came`
     and `left` count people, `gone` names the codes of those who left, `edited_steps` counts earlier steps of
     `edited_people` whose rating or load now reads otherwise; None where courses are not told. `until` is the
-    last day recorded, in the earlier and in this report; `renewed` counts people who have values that they
+    last month recorded, in the earlier and in this report; `renewed` counts people who have values that they
     did not have, or had otherwise.
     """
 

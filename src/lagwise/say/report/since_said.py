@@ -89,9 +89,10 @@ def _people(found: Since) -> Iterator[str]:
         named = f": {listed(found.gone)}" if 0 < len(found.gone) <= KEYS_NAMED else ""
         nobody = f"{came} and nobody left." if found.came else "Nobody joined or left."
         yield f"{came}, and {left} no longer there{named}." if found.left else nobody
-    if found.until[1]:
-        before = f", and reached {found.until[0]} before" if found.until[0] else ""
-        yield f"The record reaches {found.until[1]}{before}."
+    was, now = found.until
+    if now:
+        before = f", and reached {was} before" if was not in ("", now) else ""
+        yield f"The record reaches {now}{before}."
 
 
 def _moved(found: Since, words: Words) -> str:
