@@ -176,8 +176,10 @@ def _require_comparable(new: Findings, old: Findings, courses: Courses | None) -
 
 
 def digest(findings: Findings) -> str:
-    """SHA-256 of findings, by which a later report knows the one before it."""
-    return hashlib.sha256(findings.to_json().encode()).hexdigest()
+    """SHA-256 of what findings say, by which a later report knows the one before it; fields that a later
+    version adds do not change it.
+    """
+    return hashlib.sha256(findings.model_dump_json(exclude_defaults=True).encode()).hexdigest()
 
 
 def _looks(new: Findings, old: Findings) -> tuple[Look, ...]:
