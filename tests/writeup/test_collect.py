@@ -2,6 +2,7 @@ import doctest
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pandas as pd
 import pytest
 import writeup_inputs as made
@@ -13,7 +14,9 @@ from lagwise.document.markdown import render_md
 from lagwise.findings import Findings
 from lagwise.say.report.caveats import caveats
 from lagwise.say.report.document import document
+from lagwise.say.report.figures import figures
 from lagwise.writeup import collect
+from lagwise.writeup.collect_numbers import told
 from lagwise.writeup.share import shared
 
 CLINIC = Path(__file__).parents[2] / "data_synthetic" / "clinic"
@@ -68,11 +71,11 @@ def test_provenance_names_what_made_it():
 
 def test_a_step_whose_next_rating_is_lost_is_not_counted_as_at_risk():
     panel = made.panel(9, 12)
-    at_risk, told = panel.frame["at_risk"].eq(1), panel.frame["flare_next"].notna()
+    at_risk, known = panel.frame["at_risk"].eq(1), panel.frame["flare_next"].notna()
     found = collect(made.caseload(), panel, [], None)
     assert (
-        found.number("at_risk_steps") == told.sum()
-        and found.number("at_risk_untold") == (at_risk & ~told).sum()
+        found.number("at_risk_steps") == known.sum()
+        and found.number("at_risk_untold") == (at_risk & ~known).sum()
     )
     lost = panel.frame.assign(pain_next=float("nan"), flare_next=float("nan"))
     never = collect(made.caseload(), replace(panel, frame=lost), [], None)
@@ -133,10 +136,57 @@ def test_further_questions_are_told_in_one_table_by_their_own_margins_and_rounde
 
 
 def test_ratings_at_the_lower_end_are_counted_and_named_as_a_limit():
-    told = pd.DataFrame(
+    ratings = pd.DataFrame(
         {"person": "P01", "date": pd.date_range("2024-01-01", periods=10), "pain": [0.0, 3.0] * 5}
     )
-    found = collect(replace(made.caseload(), checkins=told), made.panel(), [], None)
+    found = collect(replace(made.caseload(), checkins=ratings), made.panel(), [], None)
     zero = found.rated("at_zero")
     assert (zero.value, zero.n, zero.share) == (5, 10, 0.5)
     assert "Ratings at zero" in [c.title for c in caveats(found)]
+
+
+def test_log_units_reach_no_reader():
+    """Person slopes and their spread stand at the planned contrast, jumps and load's answers in percent."""
+    people = pd.DataFrame(
+        {"person": ["a", "b"], "slope": [1.0, 2.0], "low": [0.5, 1.0], "high": [1.5, 3.0], "own_slope": [np.nan, 4.0],
+         "own_low": [np.nan, 3.0], "own_high": [np.nan, 5.0]}
+    )  # fmt: skip
+    spread = pd.DataFrame(
+        {"component": ["slope_sd"], "estimate": [0.5], "low": [0.2], "high": [0.9], "unit": ["per unit"]}
+    )
+    rating = pd.DataFrame(
+        {"quantity": ["felt_answer", "level_answer", "error_sd"], "estimate": [0.1, -0.2, 0.5], "low": [0.0, -0.3, 0.4],
+         "high": [0.2, 0.1, 0.6]}
+    )  # fmt: skip
+    around = pd.DataFrame(
+        {"offset": [-1], "difference": [np.log(1.2)], "low": [np.log(0.9)], "high": [np.log(1.5)]}
+    )
+    fit = replace(
+        made.mixed(), tables={"people": people, "random_effects": spread, "rating": rating, "aligned": around}
+    )
+    found = told(fit, made.STUDY)
+    slopes = found["people"].records()
+    assert found["people"].units == {"slope": "+50 %"}
+    assert [r["slope"] for r in slopes] == pytest.approx(np.log(1.5) * people["slope"])
+    assert slopes[1]["own_high"] == pytest.approx(5 * np.log(1.5)) and slopes[0]["own_low"] is None
+    assert found["random_effects"].records()[0]["high"] == pytest.approx(0.9 * np.log(1.5))
+    felt, level, error = found["rating"].records()
+    assert (felt["unit"], error["unit"], error["estimate"]) == ("%", "", 0.5)
+    assert (felt["low"], felt["high"]) == pytest.approx((0.0, 100 * (1 - np.exp(-0.2))))
+    assert (level["low"], level["high"]) == pytest.approx((100 * np.expm1(-0.3), 100 * np.expm1(0.1)))
+    one = found["aligned"].records()[0]
+    assert (one["low"], one["difference"], one["high"]) == pytest.approx((-10, 20, 50))
+    fewer = replace(made.STUDY, analysis=replace(made.STUDY.analysis, primary_contrast=-0.25))
+    less = told(fit, fewer)["people"].records()
+    assert less[0]["slope"] < less[1]["slope"] < 0 and all(r["low"] < r["slope"] < r["high"] for r in less)
+
+
+def test_differences_in_what_is_asked_share_one_range():
+    found = collect(made.caseload(), made.panel(12, 14), [made.mixed(), made.ordinal()], made.challenges())
+    pictures = figures(found)
+    spans = {tuple(pictures[name].options["span"]) for name in ("effects", "adjustments", "challenges")}
+    assert len(spans) == 1
+    low, high = spans.pop()
+    known = [v for c in ("low", "high") for v in pictures["challenge-same-week-answer"].data.column(c)]
+    assert low < min(known) and max(known) < high
+    assert "span" not in pictures["challenge-shuffled-load"].options

@@ -34,24 +34,29 @@ def cohort_table(panel: Panel, caseload: Caseload | None = None) -> pd.DataFrame
     DataFrame
         variable, label, unit, level, n_people, n_steps, mean, sd, median, q1, q3, low, high. At level 'step'
         every known person-step counts once, so people with long records weigh more; at level 'person' every
-        person's mean counts once. Numbers of the people table have level 'person' and no n_steps. Variables
-        that are never known are left out, and so are sessions or check-ins where nobody has any. sd is the
-        standard deviation with n - 1; q1 and q3 are quartiles; low and high the extremes.
+        person's mean counts once. Load jump is given as load in percent of the usual one, over steps trained
+        at a usual load, a person's mean being that of the logs. Numbers of the people table have level
+        'person' and no n_steps. Variables that are never known are left out, and so are sessions or check-ins
+        where nobody has any. sd is the standard deviation with n - 1; q1 and q3 are quartiles; low and high
+        the extremes.
     """
     frame, study = panel.frame, panel.study
     first, *others = ratings_of(study)
     rows = [_baseline("steps", "steps per person", "steps", frame.groupby("person").size())]
     for name in (first, "load", "usual", JUMP, *others, *COUNTED):
-        values = frame[name]
+        values = frame[name] if name != JUMP else frame[JUMP].where(_trained_as_usual(frame))
         if not values.notna().any() or (name in COUNTED and not values.any()):
             continue
         means = values.groupby(frame["person"]).mean()
+        unit = "% of usual" if name == JUMP else unit_of(name, study)
         common = {
-            "variable": name, "label": label_of(name, study), "unit": unit_of(name, study),
+            "variable": name, "label": label_of(name, study), "unit": unit,
             "n_people": int(means.notna().sum()), "n_steps": int(values.notna().sum()),
         }  # fmt: skip
-        rows.append(common | {"level": "step"} | summarise(values.to_numpy(dtype=float)))
-        rows.append(common | {"level": "person"} | summarise(means.to_numpy(dtype=float)))
+        for level, found in (("step", values), ("person", means)):
+            known = found.to_numpy(dtype=float)
+            shown = 100 * np.exp(known) if name == JUMP else known
+            rows.append(common | {"level": level} | summarise(shown))
     if caseload is not None:
         people = _people_of(caseload, panel)
         units = {c.name: c.unit for c in PEOPLE if c.kind == "number"}
@@ -59,6 +64,11 @@ def cohort_table(panel: Panel, caseload: Caseload | None = None) -> pd.DataFrame
         there = (name for name in units if name in people and people[name].notna().any())
         rows += [_baseline(name, name.replace("_", " "), units[name], people[name]) for name in there]
     return pd.DataFrame(rows, columns=list(_COLUMNS)).astype({"n_steps": "float64"})
+
+
+def _trained_as_usual(frame: pd.DataFrame) -> pd.Series:
+    """Steps trained at a usual load, of which load against the usual one speaks."""
+    return frame["rested"].ne(1) & frame["restarted"].ne(1)
 
 
 def groups_table(caseload: Caseload, panel: Panel) -> pd.DataFrame:

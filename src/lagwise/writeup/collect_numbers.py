@@ -175,23 +175,80 @@ PERCENTS = (-50, -25, 25, 50, 100)
 """Loads against the usual one at which a dose-response curve is told, as far as it reaches."""
 
 
+ANSWERS = {"felt_answer": -1, "rating_answer": -1, "level_answer": 1}
+"""Answers of load to a point, and their side: lower, lower and higher load."""
+OF_SLOPES = ("slope", "low", "high", "own_slope", "own_low", "own_high")
+
+
 def told(fit: Fit, study: Study) -> dict[str, Table]:
-    """What a write-up tells of a curve: 'lags' at a contrast of load in place of a log unit (the plan's where
-    it asks of load, else +50 %), and a 'dose' response at round percents. Nothing of other fits.
+    """What a write-up tells of a fit in the units of readers, in the place of log units: 'lags' at a contrast
+    of load (the plan's where it asks of load, else +50 %), a 'dose' response at round percents, jumps and
+    load's answers in percent, person slopes of load and their spread at that contrast.
     """
-    curve, a = fit.tables.get("curve", pd.DataFrame()), study.analysis
+    a = study.analysis
+    contrast = a.primary_contrast if a.primary == LOAD else AnalysisPlan.primary_contrast
+    size, label = contrast_size(LOAD, contrast), contrast_label(LOAD, contrast)
+    made = f"fit {fit.engine}"
+    found = {
+        **_curves(fit, study, size, label),
+        **(_slopes(fit, size, label) if a.primary == LOAD else {}),
+    }
+    out = {name: table(frame, made_by=made) for name, frame in found.items() if len(frame)}
+    if "people" in out:
+        out["people"] = out["people"].model_copy(update={"units": {"slope": label}})
+    if "aligned" in fit.tables:
+        percent = fit.tables["aligned"].copy()
+        ends = ["difference", "low", "high"]
+        percent[ends] = 100 * np.expm1(percent[ends])
+        out["aligned"] = table(percent, made_by=made, units={"difference": "%"})
+    if "rating" in fit.tables:
+        out["rating"] = table(_ratings(fit.tables["rating"], size, label), made_by=made)
+    return out
+
+
+def _curves(fit: Fit, study: Study, size: float, label: str) -> dict[str, pd.DataFrame]:
+    curve = fit.tables.get("curve", pd.DataFrame())
     if "lag" in curve:
-        name, contrast = "lags", a.primary_contrast if a.primary == LOAD else AnalysisPlan.primary_contrast
         columns = [c for c in curve.columns if c not in ("lag", "std_error")]
-        label = contrast_label(LOAD, contrast)
         out = curve[["lag"]].assign(steps_before=curve["lag"] + study.outcome.lag, contrast=label)
-        out[columns] = contrast_size(LOAD, contrast) * curve[columns]
-    elif "percent" in curve:
-        name, reach = "dose", (curve["percent"].iloc[0], curve["percent"].iloc[-1])
-        at = [p for p in PERCENTS if reach[0] <= p <= reach[1]]
-        jump = np.log1p(np.array(at) / 100)
-        found = {c: np.interp(jump, curve[LOAD], curve[c]) for c in ("estimate", "low", "high")}
-        out = pd.DataFrame({"percent": at, **found})
-    else:
+        out[columns] = size * curve[columns]
+        return {"lags": out}
+    if "percent" not in curve:
         return {}
-    return {name: table(out, made_by=f"fit {fit.engine}")} if len(out) else {}
+    reach = curve["percent"].iloc[0], curve["percent"].iloc[-1]
+    at = [p for p in PERCENTS if reach[0] <= p <= reach[1]]
+    jump = np.log1p(np.array(at) / 100)
+    found = {c: np.interp(jump, curve[LOAD], curve[c]) for c in ("estimate", "low", "high")}
+    return {"dose": pd.DataFrame({"percent": at, **found})}
+
+
+def _slopes(fit: Fit, size: float, label: str) -> dict[str, pd.DataFrame]:
+    """Person slopes of load, and their SD, at a contrast."""
+    out = {}
+    if "people" in fit.tables and set(OF_SLOPES) <= set(fit.tables["people"]):
+        people = fit.tables["people"].copy()
+        for mid, low, high in (OF_SLOPES[:3], OF_SLOPES[3:]):
+            both = size * people[[low, high]].to_numpy(dtype=float)
+            people[mid], people[low], people[high] = size * people[mid], both.min(axis=1), both.max(axis=1)
+        out["people"] = people.sort_values(["slope", "person"], kind="stable")
+    if "random_effects" in fit.tables:
+        effects = fit.tables["random_effects"].copy()
+        mine = effects["component"].eq("slope_sd")
+        ends = ["estimate", "low", "high"]
+        effects.loc[mine, ends] = abs(size) * effects.loc[mine, ends].astype(float)
+        effects.loc[mine, "unit"] = f"points, {label} load"
+        out["random_effects"] = effects
+    return out
+
+
+def _ratings(rating: pd.DataFrame, size: float, label: str) -> pd.DataFrame:
+    """Load's answers in percent, the spread of its effect at a contrast; `unit` says which, '' of others."""
+    out, ends = rating.assign(unit=""), ["estimate", "low", "high"]
+    for name, side in ANSWERS.items():
+        mine = out["quantity"].eq(name)
+        out.loc[mine, ends] = side * 100 * np.expm1(side * out.loc[mine, ends].astype(float))
+        out.loc[mine, "unit"] = "%"
+    mine = out["quantity"].eq("slope_sd")
+    out.loc[mine, ends] = abs(size) * out.loc[mine, ends].astype(float)
+    out.loc[mine, "unit"] = label
+    return out

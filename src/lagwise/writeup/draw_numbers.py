@@ -55,6 +55,8 @@ def intervals(picture: PictureFacts) -> bytes:
             width = 2.4 if lead else 1.3 if named else 0.7
             _interval(axes, some, ys, at, width=width, size=7.5 if lead and len(labels) <= 15 else size)
     axes.set_ylim(len(labels) - 0.45, -0.55)
+    if "span" in picture.options:
+        axes.set_xlim(*picture.options["span"])
     if "clip" in picture.options:
         _clip(axes, picture.options["clip"])
     axes.set_xlabel(picture.x)
@@ -177,6 +179,8 @@ def curve(picture: PictureFacts) -> bytes:
         else:
             axes.fill_between(x, low, high, color=colour, alpha=0.18, linewidth=0)
             axes.plot(x, mid, color=colour, linewidth=1.8, linestyle=("-", "--", "-.", ":")[i % 4])
+    if "span" in picture.options:
+        axes.set_ylim(*picture.options["span"])
     quiet(axes, grid="y")
     low_legend(figure, handles, total)
     return finish(figure)

@@ -232,7 +232,7 @@ def _summed(told: Record, r: Record, people: int, size: Size) -> Record:
 INTERVAL = ("estimate", "low", "high")
 RULES: dict[str, Rule] = {
     "within": Rule(INTERVAL, "contrast"),
-    "rating": Rule(INTERVAL, "quantity prior"),
+    "rating": Rule(INTERVAL, "quantity prior unit"),
     "answers": Rule(INTERVAL, "answers"),
     "reach": Rule(
         INTERVAL,

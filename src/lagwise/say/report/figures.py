@@ -71,7 +71,32 @@ def figures(findings: Findings) -> dict[str, PictureFacts]:
     for challenge in findings.challenges:
         if challenge.picture is not None and len(challenge.picture.data):
             out[f"challenge-{challenge.name.replace('_', '-')}"] = _with_n(challenge.picture, words)
-    return out
+    return _same_axes(out, words)
+
+
+def _same_axes(pictures: dict[str, PictureFacts], words: Words) -> dict[str, PictureFacts]:
+    """The pictures with one range for all differences in what is asked about."""
+    axis = {"intervals": "x", "challenges": "x", "curve": "y"}
+    alike = {
+        name: picture
+        for name, picture in pictures.items()
+        if picture.kind in axis
+        and "clip" not in picture.options
+        and str(getattr(picture, axis[picture.kind])).startswith(f"difference in {words.asked}")
+    }
+    known = [
+        v
+        for p in alike.values()
+        for c in ("estimate", "low", "high")
+        for v in p.data.column(c)
+        if v is not None
+    ]
+    if len(alike) < 2 or not known:
+        return pictures
+    low, high = min(0.0, *known), max(0.0, *known)
+    room = 0.05 * (high - low)
+    span = {"span": [low - room, high + room]}
+    return pictures | {n: p.model_copy(update={"options": p.options | span}) for n, p in alike.items()}
 
 
 def _with_n(picture: PictureFacts, words: Words) -> PictureFacts:
@@ -188,7 +213,8 @@ def _people_slopes(findings: Findings, words: Words) -> PictureFacts | None:
         rows.append((r["person"], r["slope"], r["low"], r["high"], POOLED, False))
         if r.get("own_slope") is not None and len(records) <= OWN_UP_TO:
             rows.append((r["person"], r["own_slope"], r["own_low"], r["own_high"], "own steps alone", False))
-    one, last = records[0], records[-1]
+    one, last, of = records[0], records[-1], fit.tables["people"].units.get("slope")
+    per = f"for {of} load" if of else f"per {words.unit_of(primary.term)}"
     places = decimals(one["low"], one["high"])
     beside = (
         ", each beside the wider one from the person's own steps alone"
@@ -197,19 +223,19 @@ def _people_slopes(findings: Findings, words: Words) -> PictureFacts | None:
     )
     return PictureFacts(
         kind="intervals",
-        title=f"Each person's slope of {words.label(primary.term)}, drawn towards the caseload's",
+        title=f"Each person's difference by {words.exposure}, drawn towards the caseload's",
         data=Table(
             columns=("label", "estimate", "low", "high", "group", "primary"),
             rows=tuple(rows),
             made_by="fit mixed",
         ),
-        x=f"{words.unit} of {words.asked_then} per {words.unit_of(primary.term)}",
+        x=f"difference in {words.asked_then}, {words.unit}, {per}",
         y="people, sorted",
         alt=(
             f"Partially pooled slopes of {people_said(len(records))}, sorted, from "
             f"{signed(one['slope'], places)} ({signed(one['low'], places)} to {signed(one['high'], places)}) "
             f"to {signed(last['slope'], places)} ({signed(last['low'], places)} to "
-            f"{signed(last['high'], places)}) {words.unit} per {words.unit_of(primary.term)}{beside}."
+            f"{signed(last['high'], places)}) {words.unit} {per}{beside}."
         ),
         options={
             "reference": 0,

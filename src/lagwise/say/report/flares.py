@@ -242,10 +242,12 @@ def aligned(findings: Findings, words: Words) -> PictureFacts | None:
     onsets = max(r["n_onsets"] for r in records)
     people = max(r["n_people"] for r in records)
     last = next((r for r in records if r["offset"] == -1), records[-1])
-    text = limits_text(last["difference"], last["low"], last["high"])
+    percent = fit.tables["aligned"].units.get("difference") == "%"
+    text = limits_text(last["difference"], last["low"], last["high"]) + (" %" if percent else "")
+    unit = "%" if percent else "log units"
     return PictureFacts(
         kind="curve",
-        title=f"Load jumps around {words.turns} {words.by}: {text} {words.on} the {words.step} before",
+        title=f"Load around {words.turns} {words.by}: {text} {words.on} the {words.step} before",
         data=Table(
             columns=("x", "estimate", "low", "high", "n_onsets", "n_people"),
             rows=tuple(
@@ -255,10 +257,11 @@ def aligned(findings: Findings, words: Words) -> PictureFacts | None:
             made_by="fit flare",
         ),
         x=f"{words.steps} from the {words.step} in which the {words.turn} begins (0)",
-        y="difference in load jump, log units",
+        y=f"difference in load against the usual, {unit}",
         alt=(
             (
-                f"Mean load jump around {words.turns} less that of matched steps, in log units, with bands "
+                f"Load against the usual around {words.turns} beside that of matched steps, in {unit}, with "
+                "bands "
                 "from resampling people: "
             )
             + "; ".join(

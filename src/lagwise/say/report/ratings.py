@@ -43,9 +43,10 @@ def answer_said(fit: FitFacts, words: Words) -> str:
     """How far load is cut or raised for more felt pain: '24 % lower for each point', on 0-100 for each 10
     points.
     """
-    f = rated_value(fit, "felt_answer") or 0.0
+    lower = rated_value(fit, "felt_answer") or 0.0
     wide = words.question.scale if words.outcome.unit == "point" and words.question.scale > 1 else 1
-    change = 100 * (1 - math.exp(-f * wide))
+    percent = any(r.get("unit") == "%" for r in rows_of(fit, "rating"))
+    change = 100 * (1 - ((1 - lower / 100) if percent else math.exp(-lower)) ** wide)
     each = words.outcome.unit if wide == 1 else f"{wide:g} {words.unit}"
     return f"{fixed(abs(change), 0)} % {'lower' if change >= 0 else 'higher'} for each {each}"
 
@@ -73,6 +74,8 @@ def ratings(findings: Findings, words: Words) -> list[Block]:
     rows = []
     for r in fit.tables["rating"].records():
         name, unit = (words.fill(text) for text in QUANTITY[str(r["quantity"])])
+        if r.get("unit"):
+            unit = "%" if r["unit"] == "%" else words.fill(f"{{points}}, {r['unit']} load (SD)")
         rows.append(
             (
                 name,
@@ -83,7 +86,9 @@ def ratings(findings: Findings, words: Words) -> list[Block]:
                     max(
                         2 if r["quantity"] not in PER_POINT or words.question.scale < 5 else 3,
                         decimals(r["low"], r["high"]),
-                    ),
+                    )
+                    if r.get("unit") != "%"
+                    else decimals(r["low"], r["high"]),
                 ),
                 unit,
                 str(r["prior"] or ""),

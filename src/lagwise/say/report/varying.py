@@ -97,6 +97,8 @@ def varying(findings: Findings, words: Words, pictures: Mapping[str, PictureFact
                 "both once the model has had its say."
             )
         )
+    unit = f"{words.unit_of(words.term)} of {words.label(words.term)}"
+    per = "" if words.primary.whole else f" Units of slopes are per {unit}."
     blocks.append(
         grid(
             "varying-table",
@@ -106,8 +108,7 @@ def varying(findings: Findings, words: Words, pictures: Mapping[str, PictureFact
             numeric=(1,),
             note=(
                 "What is left once the model's columns are taken into account; the person's usual "
-                f"{words.asked} is one of them. Units of slopes are per {words.unit_of(words.term)} of "
-                f"{words.label(words.term)}."
+                f"{words.asked} is one of them.{per}"
             ),
         )
     )
