@@ -11,12 +11,13 @@ import pytest
 
 import lagwise as lw
 from lagwise.core.errors import WriteUpError
+from lagwise.document.layout import sections
 from lagwise.document.markdown import render_md
 from lagwise.events.asked import questions
 from lagwise.findings import Findings
 from lagwise.say.check_record import events_sentence
 from lagwise.say.report.checklist import checklist
-from lagwise.say.report.document import document
+from lagwise.say.report.document import document, on_sheets
 from lagwise.writeup import collect
 from lagwise.writeup.csvs import attempts_csv, effects_csv
 from lagwise.writeup.share import shared
@@ -48,14 +49,17 @@ def with_events(caseload, events):
 
 
 def section(findings: Findings) -> str:
-    text = render_md(document(findings)).replace("\\", "")
-    return text.split(HEAD)[1].split("\n## ")[0] if HEAD in text else ""
+    """The section as a paper has it, with what a page folds; empty where there is none."""
+    whole = document(findings)
+    own = dict(sections(whole.blocks)).get("changed", ())
+    return render_md(on_sheets(replace(whole, blocks=tuple(own)))).replace("\\", "").strip()
 
 
 def test_findings_keep_what_followed_and_older_ones_are_read(found):
     assert Findings.from_json(found.to_json()) == found
     older = {k: v for k, v in json.loads(found.to_json()).items() if k != "followed"}
-    assert Findings.from_json(json.dumps(older)).followed == () and HEAD not in section(found)
+    assert Findings.from_json(json.dumps(older)).followed == ()
+    assert not section(Findings.from_json(json.dumps(older))) and HEAD in section(found)
     rows = [r for r in found.effects if r.outcome == "worry_after"]
     assert {r.engine for r in rows} == {"risk_set", "did", "before_after"}
     assert not any(r.primary for r in rows) and "worry_after" in effects_csv(found)
@@ -79,7 +83,7 @@ def test_the_section_says_what_followed_and_what_returns_anyway(found):
     assert not long
     answers = {f"{a.source} {a.number}": a for a in checklist(found)}
     assert "20 set off by pain" in answers["SCRIBE 5"].where and answers["TARGET 13"].status == "filled"
-    limits = render_md(document(found)).split("Changes have their reasons")[1].split("\n")[0]
+    limits = render_md(on_sheets(document(found))).split("Changes have their reasons")[1].split("\n")[0]
     assert re.search(r"would make pain .* points \w+ after a break, at a true", limits)
 
 
@@ -116,7 +120,7 @@ def test_one_event_is_told_and_none_has_no_heading(caseload):
         lw.picture(replace(one, figure=None))
     bare, panel = with_events(caseload, caseload.events.head(0))
     assert questions(panel) == ([], 0) and events_sentence(panel) == ""
-    assert HEAD not in render_md(document(collect(bare, panel, [], None)))
+    assert HEAD not in render_md(on_sheets(document(collect(bare, panel, [], None))))
 
 
 def test_the_plan_chooses_kinds_and_ratings(caseload, panel):

@@ -2,7 +2,7 @@ from dataclasses import replace
 
 import writeup_inputs as made
 
-from lagwise.document.tree import Grid, Heading
+from lagwise.document.tree import Box, Grid, Heading, walk
 from lagwise.say.report.checklist import ITEMS, checklist
 from lagwise.say.report.document import document
 from lagwise.writeup import collect
@@ -19,7 +19,7 @@ def test_every_item_is_answered_once_and_counted():
     assert len(names) == len(set(names))
     counted = sum(found.count(f"checklist_{s}") for s in ("filled", "author", "not_applicable"))
     assert counted == found.count("checklist_items") == len(ITEMS)
-    [table] = [b for b in document(found).blocks if isinstance(b, Grid) and b.id == "checklist-table"]
+    [table] = [b for b in walk(document(found).blocks) if isinstance(b, Grid) and b.id == "checklist-table"]
     gaps = sum(any(s.kind == "blank" for s in row[3]) for row in table.rows)
     assert gaps == found.count("checklist_author")
 
@@ -51,8 +51,10 @@ def test_answers_follow_the_findings():
 
 def test_places_named_exist():
     found = collect(made.caseload(), made.panel(12, 14), [made.mixed(), made.ordinal()], made.challenges())
-    headings = {b.text for b in document(found).blocks if isinstance(b, Heading)}
+    blocks = list(walk(document(found).blocks))
+    headings = {b.text for b in blocks if isinstance(b, Heading)}
+    headings |= {b.title for b in blocks if isinstance(b, Box) and b.kind in ("fold", "door")}
     for answer in checklist(found):
         if answer.status == "filled" and "(" not in answer.where:
-            first = answer.where.split(";")[0].split(",")[0].strip()
-            assert first in headings, answer
+            first = answer.where.split(";")[0].strip()
+            assert {first, first.split(",")[0]} & headings, answer

@@ -6,18 +6,19 @@ import writeup_inputs as made
 
 from lagwise.core.errors import WriteUpError
 from lagwise.core.study import Clock
+from lagwise.document.layout import sections
 from lagwise.document.markdown import render_md
 from lagwise.document.tree import Box, Heading
 from lagwise.findings import ChallengeFacts, Table
 from lagwise.say.report.caveats import caveats
-from lagwise.say.report.document import document
+from lagwise.say.report.document import document, on_sheets
 from lagwise.writeup import collect
 from lagwise.writeup.share import shared
 from lagwise.writeup.write import files
 
 
 def text_of(findings):
-    return render_md(document(findings))
+    return render_md(on_sheets(document(findings)))
 
 
 def test_exploratory_stands_in_every_heading():
@@ -49,9 +50,8 @@ def test_other_steps_are_called_by_their_length():
 def test_what_was_changed_after_the_plan_is_said_at_the_top():
     study = replace(made.STUDY, clock=Clock(step_days=14))
     found = collect(made.caseload(), made.panel(12, 14, study=study), [made.mixed(study=study)], None)
-    top = document(found).blocks[:8]
-    [box] = [b for b in top if isinstance(b, Box)]
-    assert box.title == "Changed after the plan"
+    top = dict(sections(document(found).blocks))["summary"]
+    assert "Changed after the plan" in [b.title for b in top if isinstance(b, Box)]
 
 
 def test_people_are_shown_by_consent_or_in_the_private_version():
@@ -162,8 +162,10 @@ def test_a_sentence_that_did_not_hold_stands_once():
         ("holds", "What was not recorded."),
     ):
         tried = replace(challenges, results=(replace(fell, verdict=verdict),))
-        text = render_md(document(collect(made.caseload(), made.panel(12, 14), [made.mixed()], tried)))
-        limits = text.split("## What this cannot tell")[1].split("## Methods")[0]
+        text = render_md(
+            on_sheets(document(collect(made.caseload(), made.panel(12, 14), [made.mixed()], tried)))
+        )
+        limits = text.split("### In this study, in full")[1].split("\n### ")[0]
         assert limits.count("One cause would be enough.") == 1
         assert f"**{title}** One cause would be enough." in limits
 
@@ -174,6 +176,8 @@ def test_a_row_between_people_says_what_is_held_equal(held):
     row = fit.effects.query("contrast == 'per unit'").iloc[[0]]
     between = row.assign(term="effort", level="between", primary=False, adjustment="adjusted")
     effects = pd.concat([fit.effects, between]).assign(pain_adjusted=held)
-    text = render_md(document(collect(made.caseload(), panel, [replace(fit, effects=effects)], None)))
+    text = render_md(
+        on_sheets(document(collect(made.caseload(), panel, [replace(fit, effects=effects)], None)))
+    )
     assert "people whose averages differ, not a person with themselves" in text
     assert ("have the same average pain, which is held equal" in text) == (held == "during")

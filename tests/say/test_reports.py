@@ -20,7 +20,7 @@ from lagwise.findings import Findings
 from lagwise.models import fit_flares, fit_mixed
 from lagwise.pages.report import not_fitted
 from lagwise.panel import build_panel, panel_from_blocks
-from lagwise.say.report.document import document
+from lagwise.say.report.document import document, on_sheets
 from lagwise.say.report.fitted import Why
 from lagwise.say.report.person import group
 from lagwise.say.report.reasons import no_answer
@@ -191,7 +191,12 @@ found = cache(lambda name: CASES[name]())
 
 def lines(name: str) -> list[str]:
     """A report until its checklist, which says when and with which versions it was made."""
-    return render_md(document(found(name))).replace("\\", "").split("## Reporting checklist")[0].splitlines()
+    return (
+        render_md(on_sheets(document(found(name))))
+        .replace("\\", "")
+        .split("### Reporting checklist")[0]
+        .splitlines()
+    )
 
 
 def test_reports_are_as_kept():

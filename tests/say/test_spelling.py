@@ -12,7 +12,7 @@ import lagwise
 from lagwise.document.html import render_html
 from lagwise.document.markdown import render_md
 from lagwise.findings import Findings
-from lagwise.say.report.document import document
+from lagwise.say.report.document import document, on_a_screen, on_sheets
 from lagwise.say.report.figures import figures
 from lagwise.say.report.person import page
 from lagwise.say.voice import AMERICAN as OURS
@@ -57,12 +57,12 @@ EMPTY = {"png": b"", "svg": b'<svg viewBox="0 0 1 1"></svg>'}
 def spoken(findings, *, every=True):
     """Renderings that hold words, by name; the drawings are told by their words. Without `every`, of the same words the quickest."""
     tree = document(findings)
-    out = {"md": render_md(tree)}
+    out = {"md": render_md(on_sheets(tree))}
     if not every:
         return out
     drawn = figures(findings)
     out |= {
-        "html": without_style(render_html(tree, dict.fromkeys(drawn, EMPTY))),
+        "html": without_style(render_html(on_a_screen(tree), dict.fromkeys(drawn, EMPTY))),
         "csv": challenges_csv(findings),
     }
     out["figures"] = "\n".join(p.model_dump_json() for p in drawn.values())
@@ -73,7 +73,7 @@ def spoken(findings, *, every=True):
 
 
 def without_style(html):
-    return re.sub(r"<style>.*?</style>|<meta[^>]*>", "", html, flags=re.DOTALL)
+    return re.sub(r"<(style|script)>.*?</\1>|<meta[^>]*>", "", html, flags=re.DOTALL)
 
 
 def in_american(findings):

@@ -9,11 +9,13 @@ import writeup_inputs as made
 from lagwise.core.effects import effects_frame
 from lagwise.core.results import Fit
 from lagwise.core.study import RatingPlan
+from lagwise.document.tree import Para, walk
 from lagwise.say.report.caveats import caveats
+from lagwise.say.report.challenges import challenged
 from lagwise.say.report.figures import figures
 from lagwise.say.report.person import group
 from lagwise.say.report.ratings import ratings
-from lagwise.say.report.summary import challenged, summary
+from lagwise.say.report.summary import doors, summary
 from lagwise.say.report.wording import answer_kind
 from lagwise.say.report.words import Words
 from lagwise.writeup import collect
@@ -34,11 +36,9 @@ def found(plain: str, latent: str, people: int = 12):
 
 
 def lead(findings) -> str:
-    return (
-        "".join(run.text for run in summary(findings)[1].runs)
-        if hasattr(summary(findings)[1], "runs")
-        else str(summary(findings)[1])
-    )
+    """The first screen, its doors open."""
+    paras = (b for b in walk((*summary(findings), *doors(findings))) if isinstance(b, Para))
+    return "\n".join("".join(span.text for span in p.spans) for p in paras)
 
 
 def test_the_joint_model_leads_and_the_other_stands_beside_it():
@@ -63,6 +63,7 @@ def test_two_readings_are_no_answer(plain, latent):
     findings = found(plain, latent)
     assert answer_kind(findings) == "undecided"
     assert "The two read differently, so the answer is undecided" in lead(findings)
+    assert "Undecided: by the" in str(summary(findings)[1])
     assert "stood" not in challenged(findings)
     assert "undecided" in figures(findings)["effects"].title
     assert "They do not agree, so it is not settled." in group(findings, Words(findings))

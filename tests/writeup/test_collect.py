@@ -13,7 +13,7 @@ from lagwise.core.study import LoadPlan
 from lagwise.document.markdown import render_md
 from lagwise.findings import Findings
 from lagwise.say.report.caveats import caveats
-from lagwise.say.report.document import document
+from lagwise.say.report.document import document, on_sheets
 from lagwise.say.report.figures import figures
 from lagwise.writeup import collect
 from lagwise.writeup.collect_numbers import told
@@ -80,9 +80,9 @@ def test_a_step_whose_next_rating_is_lost_is_not_counted_as_at_risk():
     lost = panel.frame.assign(pain_next=float("nan"), flare_next=float("nan"))
     never = collect(made.caseload(), replace(panel, frame=lost), [], None)
     assert never.number("at_risk_steps") == 0 and never.number("at_risk_untold") == at_risk.sum() > 0
-    text = render_md(document(never))
+    text = render_md(on_sheets(document(never)))
     assert "0 person-weeks were at risk and rated in the next week" in text
-    assert f"after {at_risk.sum()} more at risk no rating tells whether one began" in text
+    assert f"After {at_risk.sum()} more at risk no rating tells whether one began" in text
 
 
 def test_the_metric_comparator_stands_beside_the_others_and_nothing_is_told_from_it():
@@ -94,10 +94,10 @@ def test_the_metric_comparator_stands_beside_the_others_and_nothing_is_told_from
         [made.mixed(), ordinal, replace(ordinal, engine="metric", effects=rows)],
         None,
     )
-    text = render_md(document(found))
+    text = render_md(on_sheets(document(found)))
     assert "| load jump, +50 % | metric model (comparator) |" in text
     assert "In the ordinal model the probability" in text and "In the metric model" not in text
-    assert render_md(document(found.model_copy(update={"fits": found.fits[:2]}))).count(
+    assert render_md(on_sheets(document(found.model_copy(update={"fits": found.fits[:2]})))).count(
         "2 in 100"
     ) == text.count("2 in 100")
 
@@ -114,7 +114,7 @@ def test_further_questions_are_told_in_one_table_by_their_own_margins_and_rounde
     view = found.asking(found.also[0])
     assert (view.primary.outcome, view.primary.term, view.primary.contrast) == ("worry_next", "jump", "+50 %")
     for one, estimate in ((found, "+0.22 (+0.08 to +0.36)"), (shared(found), "+0.20 (0.00 to +0.40)")):
-        text = render_md(document(one))
+        text = render_md(on_sheets(document(one)))
         assert "This is the primary one of 4 questions asked of the record" in text
         assert "1 of them is not in the plan." in text and "in about 19 of 100 such records" in text
         rows = [
@@ -184,7 +184,7 @@ def test_log_units_reach_no_reader():
 def test_differences_in_what_is_asked_share_one_range():
     found = collect(made.caseload(), made.panel(12, 14), [made.mixed(), made.ordinal()], made.challenges())
     pictures = figures(found)
-    spans = {tuple(pictures[name].options["span"]) for name in ("effects", "adjustments", "challenges")}
+    spans = {tuple(pictures[name].options["span"]) for name in ("effects", "adjustments", "all-challenges")}
     assert len(spans) == 1
     low, high = spans.pop()
     known = [v for c in ("low", "high") for v in pictures["challenge-same-week-answer"].data.column(c)]

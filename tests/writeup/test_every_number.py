@@ -17,9 +17,9 @@ from test_render_pdf import body
 
 from lagwise.document.html import render_html
 from lagwise.document.markdown import render_md
-from lagwise.document.tree import Figure, Para, para
+from lagwise.document.tree import Figure, Para, para, walk
 from lagwise.findings import rows_of
-from lagwise.say.report.document import document
+from lagwise.say.report.document import document, on_a_screen, on_sheets
 from lagwise.say.report.figures import figures
 from lagwise.say.report.figures_record import MONTHS
 from lagwise.writeup import collect
@@ -30,13 +30,13 @@ from lagwise.writeup.share import shared
 NUMBER = re.compile(r"\d+(?:\u00a0\d{3})+|\d+(?:\.\d+)?")
 BREAK = re.compile("[\u200b\u00ad]")
 STRUCTURE = (
-    r"(?:Table|Figure) \d+\b", r"\b0-10\b", r"\bfrom 0 to 10\b", r"\bfewer than 1 in 100\b", r"\b(?:of|in) 100\b", r"\+1 SD", r"\bwith 5 to 9 the\b", r"\bwith 10 to 29 small\b", r"\b(?:STROBE|Sport extension|Journals|Bayesian|Single cases|TARGET) \d+[a-h]?(?:, \d+[a-h]?)*\b",
+    r"(?:Table|Figure) \d+\b", r"\b0-10\b", r"\bfrom 0 to 10\b", r"\bfewer than 1 in 100\b", r"\b(?:of|in) 100\b", r"\+1 SD", r"\bwith 5 to 9 the\b", r"\bwith 10 to 29 small\b", r"\b(?:STROBE|Sport extension|Journals|Bayesian|Single cases|SCRIBE|TARGET) \d+[a-h]?(?:, \d+[a-h]?)*\b",
     r"with (?:\+1|1) (?:point|hour)", r"\+1 (?:point|hour|log unit)\b", r"\b1 (?:point|hour) above the person's own average",
 )  # fmt: skip
 
 
 class Reader(HTMLParser):
-    """What is read or read aloud: text and accessible names, without style and drawings."""
+    """What is read or read aloud: text and accessible names, without style, script and drawings."""
 
     def __init__(self):
         super().__init__()
@@ -44,10 +44,10 @@ class Reader(HTMLParser):
 
     def handle_starttag(self, tag, attrs):
         self.parts += [v for k, v in attrs if k in ("alt", "aria-label") and v]
-        self.silent += tag in ("style", "svg")
+        self.silent += tag in ("style", "script", "svg")
 
     def handle_endtag(self, tag):
-        self.silent -= tag in ("style", "svg")
+        self.silent -= tag in ("style", "script", "svg")
 
     def handle_data(self, data):
         if not self.silent:
@@ -115,15 +115,15 @@ PNG = base64.b64decode(
 
 
 def as_html(tree, empty, made_on):
-    return read(render_html(tree, empty))
+    return read(render_html(on_a_screen(tree), empty))
 
 
 def as_markdown(tree, empty, made_on):
-    return read(MarkdownIt("commonmark").enable("table").render(render_md(tree)))
+    return read(MarkdownIt("commonmark").enable("table").render(render_md(on_sheets(tree))))
 
 
 def as_word(tree, empty, made_on):
-    word = docx.Document(io.BytesIO(render_docx(tree, empty, made_on=made_on)))
+    word = docx.Document(io.BytesIO(render_docx(on_sheets(tree), empty, made_on=made_on)))
     named = [e.get("descr") or "" for e in word.element.iter() if e.tag.endswith("}docPr")]
     runs = (
         e.text or "" if e.tag.endswith("}t") else "\n"
@@ -135,10 +135,10 @@ def as_word(tree, empty, made_on):
 
 def as_pdf(tree, empty, made_on):
     """Words of every page without what stands at its head and foot, and the alternative texts."""
-    pdf = PdfReader(io.BytesIO(render_pdf(tree, empty, made_on=made_on)))
+    pdf = PdfReader(io.BytesIO(render_pdf(on_sheets(tree), empty, made_on=made_on)))
     objects = (pdf.get_object(i) for i in range(1, int(pdf.trailer["/Size"])))
     named = [str(o["/Alt"]) for o in objects if isinstance(o, dict) and "/Alt" in o]
-    assert len(named) == sum(isinstance(b, Figure) for b in tree.blocks)
+    assert len(named) == sum(isinstance(b, Figure) for b in walk(tree.blocks))
     return "\n".join([*map(body, pdf.pages), *named])
 
 

@@ -32,7 +32,11 @@ def body(tree, section):
 
 
 def unpictured(tree):
-    return replace(tree, blocks=tuple(b for b in tree.blocks if not isinstance(b, Figure)))
+    def bare(blocks):
+        kept = (b for b in blocks if not isinstance(b, Figure))
+        return tuple(replace(b, blocks=bare(b.blocks)) if isinstance(b, Box) else b for b in kept)
+
+    return replace(tree, blocks=bare(tree.blocks))
 
 
 def page(tree):
@@ -125,7 +129,7 @@ def test_what_cannot_be_filled_is_an_error_that_names_the_file(findings, text, s
 
 def test_an_unknown_section_is_an_error_that_lists_the_sections(findings):
     with pytest.raises(
-        WriteUpError, match="summary, recorded, happened, results, challenges, limits, methods"
+        WriteUpError, match="summary, recorded, results, happened, challenges, limits, author"
     ):
         own(findings, method="x")
 

@@ -8,7 +8,7 @@ import writeup_inputs as made
 from pypdf import PdfReader
 
 from lagwise.document.tree import Box, Bullets, Document, Figure, Grid, Heading, grid, inline, para
-from lagwise.say.report.document import document
+from lagwise.say.report.document import document, on_sheets
 from lagwise.say.report.figures import figures
 from lagwise.writeup import collect
 from lagwise.writeup.render_pdf import render_pdf
@@ -30,7 +30,7 @@ def pdf(findings):
 
 def rendered(findings):
     """The PDF with empty figures: the words are what is read here."""
-    tree = document(findings)
+    tree = on_sheets(document(findings))
     empty = {name: {"svg": SVG} for name in figures(findings)}
     return PdfReader(io.BytesIO(render_pdf(tree, empty, made_on=findings.provenance.made_on)))
 
@@ -88,14 +88,14 @@ def without_breaks(text):
 
 def test_every_sentence_heading_caption_and_cell_is_in_the_pdf(findings, pdf):
     read = without_breaks(said(pdf))
-    texts = [t for block in document(findings).blocks for t in spoken(block)]
+    texts = [t for block in on_sheets(document(findings)).blocks for t in spoken(block)]
     assert len(texts) > 300
     assert [t for t in texts if without_breaks(bare(t)) not in read] == []
 
 
 def test_tables_and_figures_are_numbered_as_everywhere(findings, pdf):
     read = said(pdf)
-    blocks = document(findings).blocks
+    blocks = on_sheets(document(findings)).blocks
     for kind, word in ((Grid, "Table"), (Figure, "Figure")):
         captions = [b.caption for b in blocks if isinstance(b, kind)]
         assert captions
@@ -137,7 +137,7 @@ def test_it_is_tagged_for_screen_readers(findings, pdf):
     assert b"pdfuaid:part" in root["/Metadata"].get_object().get_data()
     tags = structure(pdf)
     counted = {name: sum(n == name for n, _ in tags) for name in ("Table", "Figure", "TH", "H1")}
-    blocks = document(findings).blocks
+    blocks = on_sheets(document(findings)).blocks
     pictures = [b for b in blocks if isinstance(b, Figure)]
     tables = [b for b in blocks if isinstance(b, Grid)]
     assert counted["Table"] == len(tables)
@@ -152,7 +152,9 @@ def test_title_date_and_bookmarks(findings, pdf):
     assert pdf.metadata.title == findings.study.title
     assert f"{pdf.metadata.creation_date:%Y-%m-%d}" == findings.provenance.made_on
     top = [item.title for item in pdf.outline if not isinstance(item, list)]
-    assert top == [b.text for b in document(findings).blocks if isinstance(b, Heading) and b.level == 2]
+    assert top == [
+        b.text for b in on_sheets(document(findings)).blocks if isinstance(b, Heading) and b.level == 2
+    ]
 
 
 def test_paper():
@@ -218,7 +220,7 @@ def test_very_long_words_and_codes_stay_inside_the_page():
 
 
 def test_text_takes_the_place_that_a_tall_figure_leaves():
-    tall = b'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 1000 900"><rect width="1000" height="900" fill="#1d5f8a"/></svg>'
+    tall = b'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 1000 950"><rect width="1000" height="950" fill="#1d5f8a"/></svg>'
     low = SVG.replace(b'0 0 1000 500"', b'0 0 1000 200"')
     before, after = para("before " * 500), para("after " * 60)
 

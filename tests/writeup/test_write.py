@@ -10,6 +10,7 @@ import writeup_inputs as made
 from typer.testing import CliRunner
 
 from lagwise.cli import app
+from lagwise.core.effects import LOW_TO_HIGH
 from lagwise.core.errors import WriteUpError
 from lagwise.findings import Findings
 from lagwise.synthetic import write as synthesise
@@ -49,7 +50,10 @@ def test_everything_is_written(findings, tmp_path):
     pd.testing.assert_series_equal(again["jump"], panel.frame["jump"], check_exact=True)
     assert pd.read_csv(out / "quarantine.csv")["value"].tolist() == ["'=1+1"]
     effects = pd.read_csv(out / "effects.csv")
-    assert effects["estimate"].tolist() == made.mixed().effects["estimate"].tolist()
+    asked = effects[effects["contrast"] != LOW_TO_HIGH]
+    assert asked["estimate"].tolist() == made.mixed().effects["estimate"].tolist() and len(effects) > len(
+        asked
+    )
     assert effects["primary"].sum() == 1
     assert pd.read_csv(out / "challenges.csv")["name"].tolist() == [c.name for c in made.challenges()]
     assert Findings.read(out / "findings.json") == findings

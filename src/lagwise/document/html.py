@@ -17,7 +17,7 @@ from markupsafe import Markup
 from lagwise.document import svg
 from lagwise.document.colours import BAND, FIRST, FOURTH, GRID, INK, MUTED, PALE, PAPER, SECOND, THIRD
 from lagwise.document.settle import settled
-from lagwise.document.tree import Box, Document, Figure, Grid
+from lagwise.document.tree import Box, Document, Figure, Grid, Heading, walk
 
 INLINE_SVG_UP_TO = 600_000
 """Bytes of SVG beyond which a figure goes in as PNG, so that a large caseload still opens quickly."""
@@ -36,7 +36,7 @@ def render_html(
     *,
     head: str = "",
     css: str = "",
-    numbered: bool = True,
+    numbered: bool | Mapping[str, int] = True,
 ) -> str:
     """HTML text of a document.
 
@@ -47,20 +47,21 @@ def render_html(
         is
     head, css : str
         Markup for the head and rules after those of the shared stylesheet, neither made of data.
-    numbered : bool
-        Whether captions of tables and figures begin with a running number.
+    numbered : bool or mapping
+        Whether captions of tables and figures begin with a running number, or the numbers by id.
 
     Returns
     -------
     str
         One file without outside references; every text from the findings is escaped.
     """
-    alts = {b.name: b.alt for b in document.blocks if isinstance(b, Figure)}
+    alts = {b.name: b.alt for b in walk(document.blocks) if isinstance(b, Figure)}
     glyphs: dict[str, str] = {}
     images = {name: Markup(image(name, figures[name], alt, glyphs)) for name, alt in alts.items()}
     letters = Markup(svg.shared(glyphs))
-    counted = numbers(document) if numbered else {}
+    counted = numbered if isinstance(numbered, Mapping) else numbers(document) if numbered else {}
     css = stylesheet() + figure_colours() + css
+    listed = [b for b in walk(document.blocks) if isinstance(b, Heading) and b.level == 2]
     return _filled(
         document=document,
         head=Markup(head),
@@ -68,6 +69,8 @@ def render_html(
         letters=letters,
         images=images,
         numbered=counted,
+        headings=listed,
+        script=Markup(stylesheet("page.js").strip()) if document.contents else "",
     )
 
 
@@ -92,7 +95,7 @@ def render_card(card: Document) -> str:
 
 
 def stylesheet(name: str = "page.css") -> str:
-    """Rules that every page shares, or another stylesheet of this room."""
+    """Rules that every page shares, or another file of this room."""
     return (files("lagwise.document") / name).read_text(encoding="utf-8")
 
 
@@ -111,7 +114,7 @@ def numbers(document: Document) -> dict[str, int]:
     """Running numbers of tables and of figures by id."""
     out: dict[str, int] = {}
     tables = figures = 0
-    for block in document.blocks:
+    for block in walk(document.blocks):
         if isinstance(block, Grid):
             tables += 1
             out[block.id] = tables

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
 
@@ -10,16 +10,17 @@ from typing import Any, Literal
 @dataclass(frozen=True)
 class Span:
     """A run of text; `blank` is for the author to fill, `link` points to the id of a heading or figure,
-    `file` to a file beside the page.
+    `file` to a file beside the page. `source` says what a number was made by, on a page that can show it.
     """
 
     text: str
     kind: Literal["plain", "strong", "em", "code", "blank", "link", "file"] = "plain"
     target: str = ""
+    source: str = ""
 
 
 Paper = Literal["a4", "letter"]
-Role = Literal["body", "lead", "note", "lines"]
+Role = Literal["body", "lead", "finding", "note", "lines"]
 
 Inline = tuple[Span, ...]
 
@@ -55,11 +56,14 @@ class Heading:
 
 @dataclass(frozen=True)
 class Para:
-    """A paragraph; `role` lead is the summary, note is small print, lines are text to copy, one span a
-    line."""
+    """A paragraph; `role` lead is the summary, finding what a section found, note small print, lines text to
+    copy, one span a line. A `source` says what its numbers were made by: it goes along when the sentence is
+    copied.
+    """
 
     spans: Inline
     role: Role = "body"
+    source: str = ""
 
 
 @dataclass(frozen=True)
@@ -98,22 +102,51 @@ class Figure:
 
 @dataclass(frozen=True)
 class Box:
-    """A box set apart: `care` for when to seek licensed care, `note` for remarks, `fold` for what opens on a
-    click.
+    """Blocks set apart: `care` for when to seek licensed care, `note` for remarks, `fold` for what opens on a
+    click (a heading of level 2 first makes a section of it), `front` for the first screen, `door` for one of
+    the ways on from there. On paper folds stand in the appendix.
     """
 
     title: str
-    blocks: tuple[Para | Bullets | Grid, ...]
-    kind: Literal["care", "note", "fold"] = "note"
+    blocks: tuple[Para | Bullets | Grid | Figure | Heading | Box, ...]
+    kind: Literal["care", "note", "fold", "front", "door"] = "note"
+    id: str = ""
 
 
 Block = Heading | Para | Bullets | Grid | Figure | Box
 
 
+def folded(blocks: Iterable[Block]) -> list[Block]:
+    """Blocks with what stands under each heading of level 3 as a fold of that title; what comes before the
+    first stays as it is.
+    """
+    out: list[Block] = []
+    inside: list[Any] | None = None
+    title = Heading(3, "", "")
+    for block in (*blocks, None):
+        if block is None or (isinstance(block, Heading) and block.level == 3):
+            if inside is not None:
+                out.append(Box(title.text, tuple(inside), "fold", title.id))
+            title, inside = (block, []) if isinstance(block, Heading) else (title, None)
+        elif inside is None:
+            out.append(block)
+        else:
+            inside.append(block)
+    return out
+
+
+def walk(blocks: Iterable[Block]) -> Iterator[Block]:
+    """Every block in the order it is read, those in boxes after their box."""
+    for block in blocks:
+        yield block
+        if isinstance(block, Box):
+            yield from walk(block.blocks)
+
+
 @dataclass(frozen=True)
 class Document:
-    """A whole write-up: its title, blocks in order, language, who may see it (at the head of each page) and
-    its paper.
+    """A whole write-up: its title, blocks in order, language, who may see it (at the head of each page), its
+    paper, and what heads its list of contents on a page (none without it).
     """
 
     title: str
@@ -121,11 +154,12 @@ class Document:
     language: str = "en"
     mark: str = ""
     paper: Paper = "a4"
+    contents: str = ""
 
 
-def para(*parts: str | Span, role: Role = "body") -> Para:
+def para(*parts: str | Span, role: Role = "body", source: str = "") -> Para:
     """A paragraph of strings and spans."""
-    return Para(inline(*parts), role)
+    return Para(inline(*parts), role, source)
 
 
 def bullets(*items: str | Inline) -> Bullets:

@@ -216,6 +216,15 @@ class Voice:
         return f"{article}{ways(self.unit_of(self.term, 2))[0]} {self.label(self.term)}"
 
     @property
+    def plainly(self) -> str:
+        """The question in everyday words: 'Was pain higher or lower after weeks of more load?'."""
+        more = "more load" if self.primary.whole else self.more_asked
+        ways_ = " or ".join(self.question.ways)
+        if not self.question.lag:
+            return f"Was {self.asked} {ways_} {self.on} {self.steps} of {more}?"
+        return f"Was {self.asked} {ways_} {self.on} the {self.step} after {more}?"
+
+    @property
     def pulled(self) -> str:
         """It as what the outcome pulls at: 'how much was trained', 'stress'."""
         return "how much was trained" if self.primary.whole else self.exposure

@@ -51,6 +51,7 @@ from lagwise.writeup.collect_numbers import (
     people_with_main_steps,
     told,
     tried,
+    with_usual,
 )
 
 PACKAGES = (
@@ -120,6 +121,11 @@ def collect(
     tables |= {n: table(frame, made_by="models.answer") for n, frame in answer_tables(panel, fits).items()}
     if "lacking" not in tables:
         tables["flow"] = table(flow_table(panel, fits), made_by="models.flow")
+    spread = {
+        r["term"]: r["within_sd"]
+        for r in (tables["usual_range"].records() if "usual_range" in tables else ())
+        if r["within_sd"] and not panel.study.variables[r["term"]].whole
+    }
     found = Findings(
         study=_study(caseload, panel),
         provenance=_provenance(caseload, fits, checks, settings or {}),
@@ -136,7 +142,7 @@ def collect(
         },
         tables=tables,
         people=person_series(panel),
-        fits=tuple(_fit(fit, panel.study) for fit in fits),
+        fits=tuple(_fit(fit, panel.study, spread) for fit in fits),
         also=questions,
         challenges=tuple(_challenge(c) for c in checks) if checks is not None else (),
         followed=after,
@@ -272,7 +278,7 @@ def _described(caseload: Caseload, panel: Panel) -> dict[str, Table]:
     return {name: t for name, t in out.items() if len(t)}
 
 
-def _fit(fit: Fit, study: Study) -> FitFacts:
+def _fit(fit: Fit, study: Study, spread: Mapping[str, float] | None = None) -> FitFacts:
     tables = {name: table(frame, made_by=f"fit {fit.engine}") for name, frame in fit.tables.items()}
     return FitFacts(
         engine=fit.engine,
@@ -283,7 +289,7 @@ def _fit(fit: Fit, study: Study) -> FitFacts:
         why_not=fit.why_not,
         n_people=int(fit.n_people),
         n_steps=int(fit.n_steps),
-        effects=tuple(effect_rows(fit.effects)),
+        effects=with_usual(effect_rows(fit.effects), spread or {}),
         diagnostics=table(fit.diagnostics, made_by=f"fit {fit.engine}"),
         tables=tables | told(fit, study),
         settings=plain(fit.settings),

@@ -8,13 +8,13 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from lagwise.core.effects import contrast_label, contrast_size
+from lagwise.core.effects import LOW_TO_HIGH, PER_UNIT, contrast_label, contrast_size
 from lagwise.core.question import Outcome
 from lagwise.core.results import Caseload, Challenges, Fit, Panel, unplaced
 from lagwise.core.study import INTERVAL, AnalysisPlan, Study
 from lagwise.core.variable import LOAD
 from lagwise.events.asked import people_with
-from lagwise.findings import Findings, Number, Table
+from lagwise.findings import EffectRow, Findings, Number, Table
 from lagwise.findings.facts import PANELS_AT_MOST
 from lagwise.findings.plain import scalar, table
 from lagwise.say.report.checklist import counts
@@ -252,3 +252,24 @@ def _ratings(rating: pd.DataFrame, size: float, label: str) -> pd.DataFrame:
     out.loc[mine, ends] = abs(size) * out.loc[mine, ends].astype(float)
     out.loc[mine, "unit"] = label
     return out
+
+
+def with_usual(rows: list[EffectRow], spread: Mapping[str, float]) -> tuple[EffectRow, ...]:
+    """Rows with those from usual low to usual high added: of each exposure within people, what its row per
+    unit gives over two within-person standard deviations (`lagwise.describe.usual_range`).
+    """
+
+    def usual(row: EffectRow) -> EffectRow:
+        size = 2 * spread[row.term]
+        scaled = {
+            k: None if (v := getattr(row, k)) is None else size * v
+            for k in ("estimate", "std_error", "low", "high")
+        }
+        chances = dict.fromkeys(("p_practically_zero", "p_important"))
+        return row.model_copy(
+            update={**scaled, **chances, "contrast": LOW_TO_HIGH, "contrast_size": size, "primary": False}
+        )
+
+    wanted = {"contrast": PER_UNIT, "level": "within", "scale": "points", "adjustment": "adjusted"}
+    held = [r for r in rows if r.term in spread and all(getattr(r, k) == v for k, v in wanted.items())]
+    return (*rows, *map(usual, held))

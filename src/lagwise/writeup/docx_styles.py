@@ -14,6 +14,7 @@ _INK = "1F2B33"
 _MUTED = "55636C"
 _ROLES = {
     "Lead": '<w:pPr><w:spacing w:before="60" w:after="120"/></w:pPr><w:rPr><w:sz w:val="24"/></w:rPr>',
+    "Finding": '<w:pPr><w:keepNext/><w:spacing w:before="60" w:after="120"/></w:pPr><w:rPr><w:b/></w:rPr>',
     "Note": (
         '<w:pPr><w:spacing w:before="40" w:after="160"/></w:pPr>'
         f'<w:rPr><w:color w:val="{_MUTED}"/><w:sz w:val="18"/></w:rPr>'

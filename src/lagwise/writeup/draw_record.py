@@ -53,7 +53,7 @@ def flow(picture: PictureFacts) -> bytes:
         axes.text(left + 0.85, head + GAP / 2, count, size=TEXT, weight="bold", va="top")
         axes.text(left + 0.85, head + GAP / 2 + LINE, "\n".join(reason), size=TEXT, va="top", linespacing=1.2)
         head += tall
-    for y, stage in ((0.0, "recorded"), (foot, "analysed")):
+    for y, stage in ((0.0, "recorded"), (foot, "left")):
         box = FancyBboxPatch(
             (0.08, y + 0.02), NARROW - 0.16, BOX - 0.04, boxstyle="round,pad=0,rounding_size=0.05",
             facecolor=BAND, edgecolor=MUTED, linewidth=0.8,

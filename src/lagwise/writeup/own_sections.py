@@ -12,7 +12,19 @@ from typing import TYPE_CHECKING, Any
 from lagwise.core.errors import WriteUpError
 from lagwise.document.markdown import escape
 from lagwise.document.settle import settled
-from lagwise.document.tree import Block, Box, Bullets, Document, Figure, Grid, Heading, Inline, Para, Span
+from lagwise.document.tree import (
+    Block,
+    Box,
+    Bullets,
+    Document,
+    Figure,
+    Grid,
+    Heading,
+    Inline,
+    Para,
+    Span,
+    walk,
+)
 from lagwise.findings import Findings
 from lagwise.say.report.document import own_words
 from lagwise.writeup.own_markdown import blocks_of
@@ -21,8 +33,8 @@ if TYPE_CHECKING:
     from jinja2 import TemplateSyntaxError
 
 IDS = (
-    "summary", "recorded", "happened", "results", "challenges", "limits", "methods", "author", "checklist",
-    "made",
+    "summary", "recorded", "results", "happened", "challenges", "limits", "author", "ethics", "methods",
+    "checklist", "made",
 )  # fmt: skip
 """Sections by the id of their heading."""
 NAMES = ("title", "heading", "sentences", "findings", "original", "paragraphs", "tables", "figures")
@@ -119,23 +131,27 @@ def with_own_sections(document: Document, own: Mapping[str, str], findings: Find
 def _unlinked(blocks: list[Block]) -> list[Block]:
     """Links whose aim left with a replaced section become plain text."""
     there = {
-        b.name if isinstance(b, Figure) else b.id for b in blocks if isinstance(b, Figure | Grid | Heading)
+        b.name if isinstance(b, Figure) else b.id
+        for b in walk(blocks)
+        if isinstance(b, Figure | Grid | Heading | Box)
     }
 
     def mended(run: Inline) -> Inline:
         return tuple(Span(s.text) if s.kind == "link" and s.target not in there else s for s in run)
 
-    out: list[Block] = []
-    for block in blocks:
+    def kept(block: Any) -> Any:
         match block:
             case Para():
-                block = replace(block, spans=mended(block.spans))
+                return replace(block, spans=mended(block.spans))
             case Bullets():
-                block = replace(block, items=tuple(mended(item) for item in block.items))
+                return replace(block, items=tuple(map(mended, block.items)))
             case Grid():
-                block = replace(block, rows=tuple(tuple(mended(cell) for cell in row) for row in block.rows))
-        out.append(block)
-    return out
+                return replace(block, rows=tuple(tuple(map(mended, row)) for row in block.rows))
+            case Box():
+                return replace(block, blocks=tuple(map(kept, block.blocks)))
+        return block
+
+    return list(map(kept, blocks))
 
 
 def _parts(blocks: tuple[Block, ...]) -> dict[str, list[Block]]:

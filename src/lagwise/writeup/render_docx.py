@@ -155,13 +155,8 @@ def _block(block: Block, numbered: Mapping[str, int], across: Mapping[str, float
             return [{"t": "Header", "c": [block.level - 1, [block.id, [], []], _text(block.text)]}]
         case Para():
             body = {"t": "Para", "c": _spans(block.spans)}
-            return (
-                [_styled([body], "Lead")]
-                if block.role == "lead"
-                else [_styled([body], "Note")]
-                if block.role == "note"
-                else [body]
-            )
+            style = {"lead": "Lead", "finding": "Finding", "note": "Note"}.get(block.role)
+            return [_styled([body], style)] if style else [body]
         case Bullets():
             return [{"t": "BulletList", "c": [[{"t": "Para", "c": _spans(item)}] for item in block.items]}]
         case Box():

@@ -24,7 +24,7 @@ Node = dict[str, Any]
 
 FIGURE_WIDTH, FIGURE_HEIGHT = 162.0, 195.0
 """Millimetres that a figure may take, so that it stands on one page with its caption."""
-FLOATS_FROM = 60.0
+FLOATS_FROM = 150.0
 """Millimetres of height from which a figure would leave much of a page empty."""
 PAPER = {"a4": "a4", "letter": "us-letter"}
 LONG_WORD = 22
@@ -65,7 +65,7 @@ def _compiled(
     import typst
 
     if faces.numbered:
-        note = {"kind": "paragraph", "role": "note", "spans": _spans((Span(SIGNS),))}
+        note = {"kind": "paragraph", "role": "note", "spans": _spans((Span(SIGNS),)), "sticky": False}
         tree = tree | {"blocks": [*tree["blocks"][:1], note, *tree["blocks"][1:]]}
     tree = with_texts(tree, faces.shown) | {"typefaces": [family for family, _ in faces.added]}
     sources: Any = {  # in memory: only typefaces touch the disk

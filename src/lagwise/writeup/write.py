@@ -121,9 +121,9 @@ def files(
     """Every file that is made from the findings and the author's `own` sections, by its path inside the
     report folder. `meanwhile` is called while the helper draws.
     """
-    from lagwise.document.html import render_html
+    from lagwise.document.html import numbers, render_html
     from lagwise.document.markdown import render_md
-    from lagwise.say.report.document import document
+    from lagwise.say.report.document import document, on_a_screen, on_sheets
     from lagwise.say.report.figures import figures
     from lagwise.writeup.draw import draw_all
     from lagwise.writeup.own_sections import with_own_sections
@@ -135,22 +135,23 @@ def files(
     drawing = begin(helper, draw_all, pictures)
     meanwhile()
     tree = with_own_sections(document(findings, paper=paper, also=also), own, findings)
+    sheets = on_sheets(tree)
     drawn = drawing()
     made_on = findings.provenance.made_on
     with ThreadPoolExecutor(
         2
     ) as side:  # pandoc is a process of its own, and Typst works outside the interpreter lock
         word, pdf = (
-            side.submit(render, tree, drawn, made_on=made_on) for render in (render_docx, render_pdf)
+            side.submit(render, sheets, drawn, made_on=made_on) for render in (render_docx, render_pdf)
         )
-        html = render_html(tree, drawn)
+        html = render_html(on_a_screen(tree), drawn, numbered=numbers(sheets))
         docx, printed = (
             word.result(),
             pdf.result(),
         )  # here, so that whoever ends the run still waits for both to tidy up
     out = {
         "case-series.html": html.encode("utf-8"),
-        "case-series.md": render_md(tree).encode("utf-8"),
+        "case-series.md": render_md(sheets).encode("utf-8"),
         "case-series.docx": docx,
         "case-series.pdf": printed,
         FINDINGS: findings.to_json().encode("utf-8"),

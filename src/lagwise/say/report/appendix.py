@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from lagwise.core.numbers import SPACE, decimals, fixed, significant, span, whole
+from lagwise.core.numbers import SPACE, decimals, fixed, people_said, plural, significant, span, whole
 from lagwise.document.tree import (
     Block,
     Grid,
@@ -15,6 +15,7 @@ from lagwise.document.tree import (
     grid,
     grids,
     inline,
+    link,
     para,
     strong,
 )
@@ -45,17 +46,68 @@ PROMPTS = (
 
 
 def to_fill_in(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts]) -> tuple[Block, ...]:
-    """What only the author can know, as given in the plan or as a visible gap."""
+    """What only the author can know, as given in the plan or as a visible gap; how many gaps, first."""
     given = {"Setting": findings.study.setting.strip(), "Ethics": findings.study.ethics.strip()}
-    items = []
+    items, open_ = [], 0
     for name, prompt in PROMPTS if words.rated else [p for p in PROMPTS if "{outcome}" not in p[1]]:
         said: str | Span = given.get(name) or blank(f"author to fill in: {words.fill(prompt)}")
+        open_ += isinstance(said, Span)
         items.append(inline(strong(f"{name}. "), said))
+    missing = f"{plural(open_, 'blank is', 'blanks are')} left to fill in" if open_ else "No blank is left"
+    further = link("the checklist names what else is yours to write", "checklist")
     return (
-        Heading(2, "For the author to fill in", "author"),
+        Heading(2, "For the author", "author"),
+        para(f"{missing}; ", further, ".", role="finding"),
         para("Nothing below is known to the program, and nothing is made up."),
         bullets(*items),
     )
+
+
+def ethics(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts]) -> tuple[Block, ...]:
+    """One page for an ethics board: consent, data, which version this is, who is shown, what leaves."""
+    given = findings.study.ethics.strip()
+    private, attested = bool(findings.people), findings.study.consent_single_person_plots
+    told: tuple[tuple[str, str | Span], ...] = (
+        ("Approval", given or blank("author to fill in: body, reference and date, or why none was needed")),
+        (
+            "Consent",
+            blank("author to fill in: what was asked for and agreed to, and how it can be withdrawn"),
+        ),
+        (
+            "Consent to show single people",
+            "The plan attests it." if attested else "The plan does not attest it.",
+        ),
+        ("Version", PRIVATE if private else SHARED),
+        (
+            "Who is shown",
+            f"{people_said(len(findings.people))}, under codes." if private else "Nobody singly.",
+        ),
+        ("Data", DATA.format(recognised=words.spelled("recognised"))),
+        ("What leaves", LEAVES),
+        ("Use", USE),
+    )
+    return (
+        Heading(2, "For the ethics board", "ethics"),
+        para(VERSION_FOUND[private], role="finding"),
+        bullets(*(inline(strong(f"{name}. "), said) for name, said in told)),
+    )
+
+
+PRIVATE = "Private: it holds courses of single people and stays with those who keep the log."
+SHARED = "To share: single people and small cells are left out, and numbers are rounded."
+DATA = (
+    "The log is kept under codes. A course over time can be {recognised} all the same, so coded records are "
+    "personal data."
+)
+LEAVES = (
+    "Nothing leaves the machine by itself. Figures, tables and this text leave when somebody passes this "
+    "folder on."
+)
+USE = "It describes a group after the fact. It screens nobody, advises nobody and is no medical device."
+VERSION_FOUND = {
+    True: "This version shows single people and is not for passing on.",
+    False: "This version shows nobody singly and is made to be passed on.",
+}
 
 
 STATUS = {"filled": "filled", "author": "author to write", "not_applicable": "not applicable"}

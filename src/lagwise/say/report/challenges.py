@@ -2,57 +2,90 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 
+from lagwise.core.numbers import plural
 from lagwise.core.words import NOT_RUN, VERDICT, listed
-from lagwise.document.tree import Block, Figure, Heading, bullets, grid, inline, link, para, strong
+from lagwise.document.tree import Block, Box, Figure, Heading, bullets, inline, para, strong
 from lagwise.findings import ChallengeFacts, Findings, PictureFacts
 from lagwise.say.report.caveats import caveats, general
+from lagwise.say.report.caveats_record import Caveat
+from lagwise.say.report.wording import answer_kind
 from lagwise.say.report.words import Words
 
 
 def challenges(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts]) -> tuple[Block, ...]:
-    """The table of challenges with how each ended, then each one's figure."""
+    """How the attempts ended, in a sentence and in one figure; then each, folded: what it asks, what was
+    seen, its figure and what it cannot show.
+    """
     blocks: list[Block] = [Heading(2, "What we tried to break it with", "challenges")]
     if not findings.challenges:
         return (*blocks, para("No challenge was run: there is no result to try to break."))
+    if said := challenged(findings):
+        blocks.append(para(said, role="finding"))
     run = [c for c in findings.challenges if not c.problem or findings.primary is not None]
     idle = [c.title for c in findings.challenges if c not in run]
     if idle:
         named = listed([t[0].lower() + t[1:] for t in idle])
         blocks.append(para(f"Not run, since there is no result to try to break: {named}."))
-    if "challenges" in pictures:
+    if "all-challenges" in pictures:
         caption = (
             "Every challenge on one line: how it ended, and the estimate that it left where it has one. "
-            "The blue band is the study's own interval, the grey one practically zero."
+            "The blue band is the study's own interval, the other one practically zero."
         )
-        blocks.append(Figure("challenges", caption, pictures["challenges"].alt))
-    if run:
-        rows = [(_linked(c, pictures), c.question, _ended(c), _said(c)) for c in run]
-        blocks.append(
-            grid(
-                "challenges-table",
-                "Challenges and how the result came through",
-                ("Challenge", "Asks", "Outcome", "What was seen"),
-                rows,
-            )
-        )
-    for challenge in findings.challenges:
-        name = figure_name(challenge)
-        if name in pictures:
-            blocks.append(Heading(3, challenge.title, f"about-{name}"))
-            blocks.append(Figure(name, f"What it cannot show: {challenge.limits}", pictures[name].alt))
-    return tuple(blocks)
+        blocks.append(Figure("all-challenges", caption, pictures["all-challenges"].alt))
+    return (*blocks, *(_one(c, pictures) for c in run))
+
+
+def _one(challenge: ChallengeFacts, pictures: Mapping[str, PictureFacts]) -> Box:
+    name = figure_name(challenge)
+    told: list[Block] = [para(strong("Asks. "), challenge.question), para(strong("Seen. "), _said(challenge))]
+    limits = f"What it cannot show: {challenge.limits}"
+    told.append(Figure(name, limits, pictures[name].alt) if name in pictures else para(limits, role="note"))
+    title = f"{challenge.title}{':' if challenge.title[-1].isalnum() else ''} {_ended(challenge).lower()}"
+    return Box(title, tuple(told), "fold", f"about-{name}")  # type: ignore[arg-type]
+
+
+KEPT = {
+    "undecided": ("change the reading", "left it undecided", "stayed undecided"),
+    "practically_none": ("change the reading", "left it as it was", "stayed as it was"),
+}
+"""What attempts aim at, and how those that hold and all that hold are told, of an interval that includes 0.
+"""
+
+
+def challenged(findings: Findings) -> str:
+    """How many challenges held, did not hold or could not tell, and that none sees an unrecorded cause.
+    Empty without a result.
+
+    A result whose interval includes 0 is said to have stayed as it was, undecided where it is, and not to
+    have stood.
+    """
+    row = findings.primary
+    if row is None:
+        return ""
+    aim, kept, stayed = KEPT.get(answer_kind(findings), ("break the result", "left it standing", "stood"))
+    tried = findings.count("challenges_tried")
+    if not tried:
+        return "No challenge was run."
+    unseen = "None of them can see what was not recorded."
+    if tried == 1:
+        unseen = "It cannot see what was not recorded."
+    names = [c.title.lower() for c in findings.challenges if c.verdict == "does_not_hold"]
+    which = f" ({', '.join(names)})" if names else ""
+    held, fell, open_ = (findings.count(f"challenges_{v}") for v in ("holds", "does_not_hold", "cannot_tell"))
+    if held == tried:
+        told = f"it {stayed}" if tried == 1 else f"it {stayed} each time"
+        return f"In {plural(tried, 'attempt')} to {aim} {told}. {unseen}"
+    ended = [(held, kept), (fell, f"did not{which}"), (open_, "could not tell")]
+    said = f"Of {plural(tried, 'attempt')} to {aim}, {listed([f'{n} {how}' for n, how in ended if n])}"
+    return f"{said}. {unseen}"
 
 
 def figure_name(challenge: ChallengeFacts) -> str:
     """Name of a challenge's figure files."""
     return f"challenge-{challenge.name.replace('_', '-')}"
-
-
-def _linked(challenge: ChallengeFacts, pictures: Mapping[str, PictureFacts]):
-    name = figure_name(challenge)
-    return inline(link(challenge.title, f"about-{name}") if name in pictures else challenge.title)
 
 
 def _ended(challenge: ChallengeFacts) -> str:
@@ -67,22 +100,49 @@ def _said(challenge: ChallengeFacts) -> str:
     )
 
 
+LINES = 5
+"""Caveats that stand in a line each; all are told in full in a fold."""
+
+
 def limits(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts]) -> tuple[Block, ...]:
-    """Caveats with this study's own figures, weightiest first, then those that hold for every such log."""
+    """Caveats with this study's own figures, weightiest first, a line each; then, folded, in full, and those
+    that hold for every such log.
+    """
     own = caveats(findings)
     blocks: list[Block] = [Heading(2, "What this cannot tell", "limits")]
-    if own:
-        blocks.append(
-            para(
-                "In this study, the weightiest first: what could overturn the reading, then by how far each "
-                f"could move the estimate in {words.unit}, unknown {words.steps} being taken to differ "
-                "by the "
-                "smallest difference that matters."
-                if findings.primary is not None
-                else "In this study:"
-            )
+    if own and findings.primary is not None:
+        blocks += [
+            para(f"Weightiest here: {own[0].title[0].lower()}{own[0].title[1:]}.", role="finding"),
+            bullets(*(inline(strong(f"{c.title}: "), _moved(c, words)) for c in own[:LINES])),
+        ]
+    full: list[Block] = [bullets(*(inline(strong(f"{c.title}. "), c.text) for c in own))] if own else []
+    if full and findings.primary is not None:
+        full.insert(0, para(words.fill(ORDER)))
+    every = bullets(*general(findings))
+    told = (
+        ("In this study, in full", "limits-full", full),
+        ("In every log of this kind", "limits-every", [every]),
+    )
+    return (*blocks, *(Box(title, tuple(inner), "fold", id) for title, id, inner in told if inner))  # type: ignore[arg-type]
+
+
+ORDER = (
+    "The weightiest first: what could overturn the reading, then by how far each could move the estimate in "
+    "{points}. Unknown {steps} are taken to differ by the smallest difference that matters."
+)
+
+
+def _moved(caveat: Caveat, words: Words) -> str:
+    """What a caveat could do to the estimate."""
+    important, zero = words.question.important, words.question.zero
+    if math.isinf(caveat.shift):
+        return "could overturn the reading."
+    if not caveat.shift:
+        return "by how much is not known."
+    if caveat.shift >= important:
+        return (
+            f"could move the estimate by {words.amount(important)} or more, which the plan calls important."
         )
-        blocks.append(bullets(*(inline(strong(f"{c.title}. "), c.text) for c in own)))
-    blocks.append(para("In every log of this kind:"))
-    blocks.append(bullets(*general(findings)))
-    return tuple(blocks)
+    if caveat.shift > zero:
+        return f"could move the estimate by more than {words.amount(zero)}."
+    return f"could move the estimate by at most {words.amount(zero)}, which the plan calls practically zero."

@@ -3,13 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from lagwise.core.claim import Claim, Measured
 from lagwise.core.numbers import SPACE, fixed, limits_text, plural, whole
 from lagwise.core.study import INTERVAL
 from lagwise.core.words import capital, listed
-from lagwise.document.tree import Block, Figure, Grid, Heading, bullets, grids, inline, para, strong
+from lagwise.document.tree import (
+    Block,
+    Figure,
+    Grid,
+    Heading,
+    Para,
+    bullets,
+    folded,
+    grids,
+    inline,
+    para,
+    strong,
+)
 from lagwise.findings import ChallengeFacts, Findings, FollowedFacts, PictureFacts
 from lagwise.findings.plain import claim_of
 from lagwise.say.changes.followed import ALLOWS, BECAUSE, FIRST_OF_ALL, hidden_trigger, sentences
@@ -70,20 +82,22 @@ def changed(findings: Findings, words: Words, pictures: Mapping[str, PictureFact
     compared = [one for one in every if one.compared]
     blocks: list[Block] = [
         Heading(2, "What changed, and what followed", "changed"),
-        _opening(every, compared, words),
+        replace(_opening(every, compared, words), role="finding"),
     ]
+    more: list[Block] = []
     if compared:
-        blocks += [_how(compared, words), *_differences(compared, words)]
+        blocks += [*_differences(compared, words), para(unrated(compared))]
+        more = [Heading(3, "How events were compared", "changed-how"), *_how(compared, words)]
     for kind in dict.fromkeys(one.facts.kind for one in every):
-        blocks += _kind([one for one in every if one.facts.kind == kind], pictures)
-    blocks += _reasons(findings, every, words)
-    if compared:
-        blocks += [*_attempts(compared, words), para(unrated(compared))]
-    blocks += _not_told(findings, every)
-    return tuple(blocks)
+        more += _kind([one for one in every if one.facts.kind == kind], pictures)
+    if reasons := _reasons(findings, every, words):
+        more += [Heading(3, "Why they were made", "changed-why"), *reasons]
+    if compared and (tried := _attempts(compared, words)):
+        more += [Heading(3, "What was tried against each comparison", "changed-tried"), *tried]
+    return (*blocks, *_not_told(findings, every), *folded(more))
 
 
-def _opening(every: Sequence[_Told], compared: Sequence[_Told], words: Words) -> Block:
+def _opening(every: Sequence[_Told], compared: Sequence[_Told], words: Words) -> Para:
     if not compared:
         return para(
             "Too few people have any one kind of event for a comparison. What stands here are counts and "
@@ -120,9 +134,10 @@ def _including(n: int, other: str) -> str:
     return f"the {other}interval includes 0." if n == 1 else f"the {other}{whole(n)} intervals include 0."
 
 
-def _how(compared: Sequence[_Told], words: Words) -> Block:
+def _how(compared: Sequence[_Told], words: Words) -> list[Block]:
+    """What is set against what, and every way of comparing in a table."""
     first = compared[0].claim["first"]
-    return para(
+    told = para(
         "Changes mostly come in a bad stretch, and a bad stretch mostly passes, whatever was changed. So "
         f"each first event is set against {words.steps} of people who had not had it yet and did not have it "
         f"then. Those {words.steps} have the same last three ratings, average so far, load and time of year, "
@@ -130,21 +145,34 @@ def _how(compared: Sequence[_Told], words: Words) -> Block:
         f"Compared is the mean of the first {first} {words.steps} after. It stays a sequence in time, and "
         "who had an event was not drawn by lot."
     )
+    ways = ("did", "regression")
+    rows = [(one.name, *(_cell(one.claim.get(way)) for way in ways)) for one in compared]
+    table = grids(
+        "changed-ways",
+        "The same by other ways of comparing",
+        ("Event: rating", *(WAYS[way] for way in ways)),
+        rows,
+        numeric=(1, 2),
+        note=f"Difference in differences takes off the change of {words.steps} without an event, whatever "
+        "their history.",
+    )
+    return [told, *table]
+
+
+SHOWN = ("risk_set", "before_after", "return")
 
 
 def _differences(compared: Sequence[_Told], words: Words) -> list[Grid]:
-    rows = [(one.name, *(_cell(one.claim.get(way)) for way in WAYS)) for one in compared]
+    rows = [(one.name, *(_cell(one.claim.get(way)) for way in SHOWN)) for one in compared]
     first = compared[0].claim["first"]
     return grids(
         "changed-table",
         f"Mean of the first {first} {words.steps} after an event, against what was expected without it",
-        ("Event: rating", *WAYS.values()),
+        ("Event: rating", *(WAYS[way] for way in SHOWN)),
         rows,
-        numeric=range(1, 1 + len(WAYS)),
+        numeric=range(1, 1 + len(SHOWN)),
         note="In units of each rating, with 95 % intervals. Before and after includes the ordinary return "
-        "after a bad stretch; the column beside it is the size of that return at the same history. "
-        f"Difference in differences takes off the change of {words.steps} without an event, whatever their "
-        "history.",
+        "after a bad stretch; the column beside it is the size of that return at the same history.",
     )
 
 

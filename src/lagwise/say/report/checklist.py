@@ -139,8 +139,8 @@ def _absolute(findings: Findings) -> tuple[Status, str]:
     if findings.primary is None:
         return _no_result(findings)
     if any(f.usable and {"absolute_risk", "risk"} & set(f.tables) for f in findings.fits):
-        return "filled", "Results, in risks of 100 and in points"
-    return "filled", "Results, in points; no relative measure is given alone"
+        return "filled", "{results} (in risks of 100 and in points)"
+    return "filled", "{results} (in points; no relative measure is given alone)"
 
 
 def _single(where: str) -> Decide:
@@ -188,8 +188,8 @@ def _said(where: str) -> Decide:
 
 def _flares(findings: Findings) -> tuple[Status, str]:
     if any(f.by.answers == "onset" for f in findings.fits):
-        return "filled", f"What happened; What came before {Words(findings).turns}"
-    return "filled", "What happened"
+        return "filled", f"{{happened}}; What came before {Words(findings).turns}"
+    return "filled", "{happened}"
 
 
 def _repeated(findings: Findings) -> tuple[Status, str]:
@@ -288,10 +288,10 @@ _ITEMS = {
         ("14c", "Follow-up time", _filled("Who and what was recorded")),
         ("15", "Outcome events over time", _if_rated(_flares)),
         ("16a", "Crude and adjusted estimates with intervals and what was adjusted for",
-         _result("Results (tables)")),
+         _result("{results} (tables)")),
         ("16b", "Category boundaries", _none("exposures were not cut into categories")),
         ("16c", "Relative turned into absolute", _absolute),
-        ("17", "Other analyses", _result("Results; What we tried to break it with")),
+        ("17", "Other analyses", _result("{results}; What we tried to break it with")),
         ("18", "Key results against the aims", _opening),
         ("19", "Limits, with direction and size of bias", _limits),
         ("20", "Cautious interpretation in the light of other evidence",
@@ -314,7 +314,7 @@ _ITEMS = {
                  "name it")),
         ("4", "Severity", _if_rated(_said("The people in this caseload (table), in {points} of {asked}"))),
         ("5", "Exposure to training, its unit and how it was recorded", _load),
-        ("6", "Occurrence against time at risk", _if_rated(_filled("What happened"))),
+        ("6", "Occurrence against time at risk", _if_rated(_filled("{happened}"))),
         ("7", "Several problems of one person in the analysis", _if_rated(_repeated)),
         ("8", "Sport, level and season",
          _author("what people train for, at what level, and when in the year")),
@@ -328,7 +328,7 @@ _ITEMS = {
          _bayes("Checks on each model (table)")),
         ("3", "Predictive checks, of the priors alone and of the fitted model",
          _bayes("Predictive checks (tables)")),
-        ("4", "Posterior summaries with intervals and decision margins", _bayes("Results")),
+        ("4", "Posterior summaries with intervals and decision margins", _bayes("{results}")),
         ("5", "Sensitivity to the priors", _prior),
         ("6", "Seeds, versions and data fingerprints for repeating it", _bayes("How this was made")),
     ),
@@ -353,14 +353,14 @@ _ITEMS = {
         ("16", "Where it falls short of a trial", _changes(f"{FOLLOWED}; What this cannot tell")),
     ),
     "Single cases": (
-        ("1", "Timeline of each person", _single("What happened (figure)")),
+        ("1", "Timeline of each person", _single("{happened} (figure)")),
         ("2", "What was done for each person and when",
          _single_author("treatment, advice and changes for the people shown")),
         ("3", "The person's own view", _single_author("what the people shown make of it")),
         ("4", "Consent of the people shown", _consent),
         ("5", "Findings on examination and diagnosis",
          _single_author("what was found, by whom and when, for the people shown")),
-        ("6", "Course and outcome of each person", _single("What happened (table of each person's record)")),
+        ("6", "Course and outcome of each person", _single("{happened} (table of each person's record)")),
     ),
 }  # fmt: skip
 ITEMS = tuple(Item(source, *one) for source, items in _ITEMS.items() for one in items)
@@ -380,8 +380,15 @@ class Answer:
 
 
 def checklist(findings: Findings) -> tuple[Answer, ...]:
-    """Every item with its answer."""
-    return tuple(Answer(i.source, i.number, i.asks, *i.decide(findings)) for i in ITEMS)
+    """Every item with its answer; sections whose titles depend on what is asked about by those titles."""
+    words = Words(findings)
+
+    def answered(item: Item) -> Answer:
+        status, where = item.decide(findings)
+        named = where.replace("{results}", words.came_before).replace("{happened}", words.courses)
+        return Answer(item.source, item.number, item.asks, status, named)
+
+    return tuple(map(answered, ITEMS))
 
 
 def counts(findings: Findings) -> dict[Status, int]:

@@ -45,7 +45,7 @@ def _lags(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts]
     more = rows[0]["contrast"].lstrip("+-")
     which = "less" if rows[0]["contrast"].startswith("-") else "more"
     return [
-        Heading(3, f"How long it lasts: load of the {words.steps} before", "lags"),
+        Heading(3, f"How long it lasts: load of the {words.steps} before", "how-long"),
         para(
             f"With {more} {which} load in one {words.step}, the interval of the difference in {words.asked} "
             f"leaves out 0 {found}. Each {words.step}'s load is compared at the same load in the other "
@@ -90,7 +90,7 @@ def _dose(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts]
         "" if p is None or p == 1 else f" (p {f'at most {size(p)}' if findings.shared else significant(p)})"
     )
     return [
-        Heading(3, "Dose-response: whether the association is straight", "dose"),
+        Heading(3, "Dose-response: whether the association is straight", "how-straight"),
         para(
             f"A curve that may bend {'is told from' if bent else 'is not told from'} a straight line{said}. "
             + (

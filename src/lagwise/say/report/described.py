@@ -15,7 +15,6 @@ from lagwise.say.report.fitted import why_unknown
 from lagwise.say.report.reasons import unknown_said
 from lagwise.say.report.words import Words
 
-ASKED = "What was asked and what was found"
 NOTHING = "Nothing is estimated and nothing is compared: what follows describes this record alone."
 PANELS = 6
 """Variables whose spread one figure shows."""
@@ -24,8 +23,10 @@ ONE_ROW_UP_TO = 60
 
 
 def opening(findings: Findings) -> str:
-    """The heading of the opening, which the checklist names."""
-    return "What is there and what cannot be asked" if findings.described else ASKED
+    """The heading of the opening, which the checklist names: the question in everyday words."""
+    if findings.described:
+        return "What is there and what cannot be asked"
+    return Words(findings).plainly
 
 
 def described(findings: Findings) -> tuple[Para, ...]:

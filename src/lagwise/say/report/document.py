@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
+from lagwise.document.layout import on_paper, on_screen
 from lagwise.document.settle import settled
 from lagwise.document.tree import Block, Box, Document, Heading, Paper, Para, bullets, para
 from lagwise.findings import Findings, PictureFacts
-from lagwise.say.report.appendix import appendix, reporting, to_fill_in
+from lagwise.say.report.appendix import appendix, ethics, reporting, to_fill_in
 from lagwise.say.report.challenges import challenges, limits
 from lagwise.say.report.changed import changed
 from lagwise.say.report.described import opening, spread
@@ -20,15 +21,19 @@ from lagwise.say.report.record import recorded
 from lagwise.say.report.results import results
 from lagwise.say.report.since import since
 from lagwise.say.report.stretches import stretched
-from lagwise.say.report.summary import summary
+from lagwise.say.report.summary import doors, summary
 from lagwise.say.report.words import Words
 
 Section = Callable[[Findings, Words, Mapping[str, PictureFacts]], tuple[Block, ...]]
 """A part of the write-up, its heading first: from the findings, their words and what there is to draw."""
 
-SECTIONS: tuple[Section, ...] = (since, recorded, happened, stretched, results, changed, challenges, limits)
+SECTIONS: tuple[Section, ...] = (since, recorded, results, changed, stretched, happened, challenges, limits)
 DESCRIBED: tuple[Section, ...] = (since, recorded, happened, stretched, spread, limits)
 """Of a record that nothing can be asked of."""
+FRONT = "summary"
+"""The section that is the first screen."""
+CONTENTS, APPENDIX, SEE = "Contents", "Appendix", "In the appendix"
+"""What heads the list of contents, and on paper what was folded; and what names its place there."""
 OF = "Case series of a coded training log, written by lagwise from its findings"
 """What a file says of itself."""
 SIGNS = (
@@ -36,7 +41,9 @@ SIGNS = (
     "their Unicode numbers in brackets. The HTML, Word and Markdown versions hold the signs themselves."
 )
 """What a PDF says where signs stand as numbers."""
-BACK: tuple[Section, ...] = (methods, to_fill_in, reporting, appendix)
+BACK: tuple[Section, ...] = (to_fill_in, ethics, methods, reporting, appendix)
+FOLDED = ("methods", "checklist", "made")
+"""Sections that open on a click, and on paper stand in the appendix."""
 
 
 def document(findings: Findings, *, paper: Paper = "a4", also: Sequence[Section] = ()) -> Document:
@@ -47,9 +54,10 @@ def document(findings: Findings, *, paper: Paper = "a4", also: Sequence[Section]
     blocks: list[Block] = [Heading(1, title, "title")]
     if findings.study.setting.strip():
         blocks.append(para(findings.study.setting.strip(), role="note"))
-    blocks += [Heading(2, opening(findings), "summary"), *summary(findings)]
+    blocks += [Heading(2, opening(findings), FRONT), *summary(findings)]
     if "answer" in pictures:
         blocks.append(answer_figure("answer", words, pictures))
+    blocks += doors(findings)
     if findings.study.changes:
         changed = para(
             "The analysis differs from the recorded plan: ", "; ".join(findings.study.changes), "."
@@ -62,7 +70,17 @@ def document(findings: Findings, *, paper: Paper = "a4", also: Sequence[Section]
         blocks += section(findings, words, pictures)
     if findings.gate.name == "exploratory" and not findings.described:
         blocks = [replace(b, text=f"{b.text} (exploratory)") if isinstance(b, Heading) else b for b in blocks]
-    return settled(Document(title, tuple(blocks), words.language, mark(findings), paper))
+    return settled(Document(title, tuple(blocks), words.language, mark(findings), paper, CONTENTS))
+
+
+def on_a_screen(document: Document) -> Document:
+    """The write-up as a page: the answer first, what is long folded."""
+    return on_screen(document, front=FRONT, folded=FOLDED)
+
+
+def on_sheets(document: Document) -> Document:
+    """The write-up as a paper: a body, and an appendix of what a page folds."""
+    return on_paper(document, folded=FOLDED, appendix=APPENDIX, see=SEE)
 
 
 OWN_TABLE = "The author's own table"

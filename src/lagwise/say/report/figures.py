@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from lagwise.core.numbers import decimals, people_said, plural, signed, whole
-from lagwise.core.words import clearness
+from lagwise.core.words import LOW_TO_HIGH, clearness
 from lagwise.findings import EffectRow, Findings, PictureFacts, Table
 from lagwise.say.report.closest import challenges_picture
 from lagwise.say.report.curves import curve_pictures
@@ -67,7 +67,7 @@ def figures(findings: Findings) -> dict[str, PictureFacts]:
             out[f"followed-{at}"] = one.picture
     together = challenges_picture(findings, words)
     if together is not None:
-        out["challenges"] = together
+        out["all-challenges"] = together
     for challenge in findings.challenges:
         if challenge.picture is not None and len(challenge.picture.data):
             out[f"challenge-{challenge.name.replace('_', '-')}"] = _with_n(challenge.picture, words)
@@ -143,6 +143,7 @@ def side_by_side(findings: Findings) -> list[EffectRow]:
                     key=lambda r: (
                         r.contrast not in planned,
                         r.contrast not in shared,
+                        r.contrast != LOW_TO_HIGH,
                         clearness(r.term, r.contrast),
                     ),
                 )

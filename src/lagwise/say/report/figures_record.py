@@ -53,7 +53,7 @@ def flow(findings: Findings, words: Words) -> PictureFacts | None:
     for r in records[1:]:
         why = words.fill(REASONS[r["reason"]].replace("{then}", words.then))
         rows.append((r["reason"], why, r["n_steps"], r["left_steps"], r["left_people"]))
-    rows.append(("analysed", "Analysed", None, left, last["left_people"]))
+    rows.append(("left", "Left for the analysis", None, left, last["left_people"]))
     of = people_said(last["left_people"])
     told = [f"{plural(n, step)} for {why}" for _, why, n, *_ in rows if n is not None]
     aside = findings.number("rows_quarantined")
@@ -64,20 +64,20 @@ def flow(findings: Findings, words: Words) -> PictureFacts | None:
     )
     return PictureFacts(
         kind="flow",
-        title=f"{whole(left)} of {plural(total, step)} of {of} could be analysed",
+        title=f"{whole(left)} of {plural(total, step)} of {of} carry the analysis",
         data=Table(
             columns=("stage", "label", "lost", "steps", "people"), rows=tuple(rows), made_by="models.flow"
         ),
         x="",
         y="",
         alt=f"From {plural(total, step)} of {people_said(first['left_people'])}, set aside: "
-        f"{'; '.join(told) or 'none'}. Left to analyse: {plural(left, step)} of {of}.",
+        f"{'; '.join(told) or 'none'}. Left for the analysis: {plural(left, step)} of {of}.",
         options={
             "subtitle": f"each {step} counts at the first reason that holds{before}",
             "step": step,
             "sizes": {
                 "recorded": words.sizes(first["left_people"], total),
-                "analysed": words.sizes(last["left_people"], left),
+                "left": words.sizes(last["left_people"], left),
             },
             "losses": [plural(n, step) for _, _, n, *_ in rows if n is not None],
         },

@@ -20,7 +20,7 @@ from lagwise.core.numbers import (
 from lagwise.core.words import PER_UNIT, capital
 from lagwise.document.tree import Block, Figure, Grid, Heading, grid, grids, para
 from lagwise.findings import EffectRow, Findings, FitFacts, PictureFacts, Table, rows_of
-from lagwise.say.report.absolute import absolute_risk
+from lagwise.say.report.absolute import AbsoluteRisk, absolute_risk
 from lagwise.say.report.wording import Risk, counted, other_model
 from lagwise.say.report.words import Words
 
@@ -85,34 +85,34 @@ def _modelled(findings: Findings, fit: FitFacts, words: Words) -> list[Block]:
     return [*blocks, *_bias(fit)]
 
 
-def _risk(findings: Findings, fit: FitFacts, words: Words) -> str:
+def flare_risk(findings: Findings, words: Words) -> AbsoluteRisk | None:
+    """The risk of a turn for the worse at the primary contrast and at its reference, by the flare model."""
+    fit = next((f for f in findings.usable(answers="onset")), None)
     rows = {str(r["what"]): r for r in rows_of(fit, "risk")}
     gap = rows.get("difference")
-    if gap is None or not {"reference", "contrast"} <= set(rows) or gap["low"] is None:
-        return ""
+    if fit is None or gap is None or not {"reference", "contrast"} <= set(rows) or gap["low"] is None:
+        return None
     row = next((r for r in fit.effects if r.term == gap.get("term") and r.contrast == gap.get("at")), None)
     if row is None:
+        return None
+    reference, contrast, more = (rows[k]["probability"] for k in ("reference", "contrast", "difference"))
+    risk = Risk(reference, contrast, more, gap["low"], gap["high"])
+    begins = f"the beginning of a {words.turn}"
+    return AbsoluteRisk(risk, begins, words.steps_of(row), words.steps_against(row.term))
+
+
+def _risk(findings: Findings, fit: FitFacts, words: Words) -> str:
+    found = flare_risk(findings, words)
+    if found is None:
         return ""
-    risk = Risk(
-        rows["reference"]["probability"],
-        rows["contrast"]["probability"],
-        gap["probability"],
-        gap["low"],
-        gap["high"],
-    )
     said = counted(
-        risk,
-        f"the beginning of a {words.turn}",
-        words.steps_of(row),
-        words.steps_against(row.term),
-        model="flare model",
-        sort="confidence",
+        found.risk, found.what, found.more, found.reference, model="flare model", sort="confidence"
     )
-    ordinal, primary = absolute_risk(findings, words), findings.as_rated
-    if ordinal is None or primary is None or (primary.term, primary.contrast) != (row.term, row.contrast):
+    ordinal = absolute_risk(findings, words)
+    if ordinal is None or (ordinal.more, ordinal.reference) != (found.more, found.reference):
         return said
     onsets = next((r["value"] for r in rows_of(fit, "counts") if r["quantity"] == "onsets"), None)
-    return f"{said} {other_model(ordinal.risk, risk, onsets, (words.turn, words.turns))}"
+    return f"{said} {other_model(ordinal.risk, found.risk, onsets, (words.turn, words.turns))}"
 
 
 def _odds(findings: Findings, fit: FitFacts) -> list[tuple[EffectRow | None, EffectRow | None]]:

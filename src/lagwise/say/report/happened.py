@@ -7,20 +7,12 @@ from typing import Any
 
 from lagwise.core.numbers import fixed, people_said, plural, whole
 from lagwise.core.words import capital
-from lagwise.document.tree import Block, Box, Figure, Grid, Heading, grids, para
+from lagwise.document.tree import Block, Box, Figure, Grid, Heading, folded, grids, para
 from lagwise.findings import Findings, PictureFacts, rows_of
-from lagwise.say.changes.kinds import heading
 from lagwise.say.report.figures_people import panelled
+from lagwise.say.report.varying import varying
 from lagwise.say.report.wording import begun, count_of
 from lagwise.say.report.words import Words
-
-
-def _events(findings: Findings) -> list[Grid]:
-    rows = [
-        (heading(str(r["kind"])), whole(r["n_events"]), whole(r["n_people"]))
-        for r in rows_of(findings, "events")
-    ]
-    return grids("events", "Events entered in the log", ("Event", "Events", "People"), rows, numeric=(1, 2))
 
 
 def _people_grid(findings: Findings, words: Words) -> list[Grid]:
@@ -64,17 +56,13 @@ def _tenth(record: Mapping[str, Any], what: str, name: str) -> str:
 
 
 def happened(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts]) -> tuple[Block, ...]:
-    """Courses of single people and the turns for the worse counted."""
-    blocks: list[Block] = [Heading(2, "What happened", "happened")]
-    counted = (
-        f"{capital(words.by)}, {begun(findings)}: {words.turned} after a {words.step} "
-        f"{words.before} that mark; {_at_risk(findings, words)}. "
-    )
-    own = _own_word(findings, words) if words.rated or words.own_word else ""
-    told = f"{counted if words.rated else ''}{own}"
-    if told:
-        blocks.append(para(told.rstrip()))
+    """Turns for the worse, counted; in a private version everybody's course, each record in a row and how far
+    people differ.
+    """
     pages = [n for n in pictures if n.startswith("trajectories")]
+    blocks: list[Block] = [Heading(2, words.courses, "happened")]
+    if words.rated:
+        blocks.append(para(f"{capital(words.by)}, {begun(findings)}.", role="finding"))
     if pages and not findings.study.consent_single_person_plots:
         blocks.append(
             Box(
@@ -82,30 +70,38 @@ def happened(findings: Findings, words: Words, pictures: Mapping[str, PictureFac
                 (
                     para(
                         "What follows shows single people. A course over time can be "
-                        f"{words.spelled('recognised')} "
-                        "even under a code: these are personal data. The plan does not attest consent "
-                        "to share such pictures, so this version stays with those who keep the log."
+                        f"{words.spelled('recognised')} even under a code: these are personal data. The "
+                        "plan does not attest consent to share such pictures. So this version stays with "
+                        "those who keep the log."
                     ),
                 ),
             )
         )
     if "pain-map" in pictures:
         blocks += _everybody(pictures, pages, words)
-    for name in () if "pain-map" in pictures else pages:
-        blocks.append(
-            Figure(
-                name,
-                "Each panel is one person under their code, on the same scales."
-                if len(findings.people) > 1
-                else "One person, under their code.",
-                pictures[name].alt,
-            )
-        )
-    blocks += [] if "pain-map" in pictures else _people_grid(findings, words)
-    blocks += _events(findings)
+    several = "Each panel is one person under their code, on the same scales."
+    caption = several if len(findings.people) > 1 else "One person, under their code."
+    blocks += [Figure(n, caption, pictures[n].alt) for n in pages if "pain-map" not in pictures]
+    more: list[Block] = [] if "pain-map" in pictures else [*_people_grid(findings, words)]
+    if more:
+        more.insert(0, Heading(3, "Each person's record in one row", "each-person-record"))
+    counted = [] if not words.rated else [_turned(findings, words)]
+    own = _own_word(findings, words) if words.rated or words.own_word else ""
+    told = [*counted, *([own] if own else [])]
+    if told:
+        more += [Heading(3, f"How {words.turns} were counted", "counted"), *map(para, told)]
+    blocks += folded([*more, *varying(findings, words, pictures)])
     if not pages:
-        blocks.append(para("Pictures of single people are left out of this version."))
+        blocks.append(para("Pictures of single people are left out of this version.", role="note"))
     return tuple(blocks)
+
+
+def _turned(findings: Findings, words: Words) -> str:
+    """What counts as one, and in how many steps one could be seen to begin."""
+    return (
+        f"{capital(words.by)}, a {words.turn} is {words.turned} after a {words.step} {words.before} that "
+        f"mark. {capital(_at_risk(findings, words))}."
+    )
 
 
 def _everybody(pictures: Mapping[str, PictureFacts], pages: list[str], words: Words) -> list[Block]:
@@ -139,7 +135,7 @@ def _at_risk(findings: Findings, words: Words) -> str:
     )
     if not untold:
         return said
-    return f"{said}; after {plural(untold, 'more', 'more')} at risk no rating tells whether one began"
+    return f"{said}. After {plural(untold, 'more', 'more')} at risk no rating tells whether one began"
 
 
 def _own_word(findings: Findings, words: Words) -> str:

@@ -1,4 +1,4 @@
-"""Who and what was recorded, and what happened."""
+"""Who and what was recorded."""
 
 from __future__ import annotations
 
@@ -16,8 +16,9 @@ from lagwise.core.numbers import (
     whole,
 )
 from lagwise.core.words import capital, listed
-from lagwise.document.tree import Block, Figure, Grid, Heading, grid, grids, para
+from lagwise.document.tree import Block, Box, Figure, Grid, Heading, grid, grids, para
 from lagwise.findings import Findings, PictureFacts, Table, rows_of
+from lagwise.say.changes.kinds import heading
 from lagwise.say.report.fitted import beside, why_unknown
 from lagwise.say.report.reasons import unknown_said
 from lagwise.say.report.wording import count_of
@@ -28,31 +29,64 @@ EACH_ONCE = "Each person counts once, with the mean of their own record."
 
 
 def recorded(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts]) -> tuple[Block, ...]:
-    """Flow of rows, people, cohort, coverage and missing values."""
-    blocks: list[Block] = [Heading(2, "Who and what was recorded", "recorded"), _followed(findings, words)]
+    """Who was followed for how long, from recorded to analysed and when; then, folded, the people, what is
+    known of them, and the events that were entered.
+    """
+    blocks: list[Block] = [
+        Heading(2, "Who and what was recorded", "recorded"),
+        para(_carried(findings, words), role="finding"),
+    ]
     if findings.shared:
         blocks.append(_counting(findings, words))
-    if "flow" in pictures:
-        caption = f"From recorded to analysed: person-{words.steps}, and why some are set aside."
-        blocks.append(Figure("flow", caption, pictures["flow"].alt))
+    marks = (
+        f" White marks are {words.steps} with {words.a_rating}." if words.rated and findings.people else ""
+    )
+    captions = {
+        "flow": f"From the record to the analysis: person-{words.steps}, and why some are set aside.",
+        "timeline": f"Who was recorded when.{marks}",
+        "coverage": f"Who was recorded when.{marks}",
+    }
+    shown = [
+        name for name in captions if name in pictures and not (name == "coverage" and "timeline" in pictures)
+    ]
+    blocks += [Figure(name, captions[name], pictures[name].alt) for name in shown]
+    people: list[Block] = [*cohort(findings, words), *groups(findings)]
+    known: list[Block] = [_followed(findings, words)]
     if findings.count("load_steps"):
-        blocks.append(_states(findings, words))
-    blocks += [*cohort(findings, words), *groups(findings)]
-    marks = f" White marks are {words.steps} with {words.a_rating}." if words.rated else ""
-    when = next((name for name in ("timeline", "coverage") if name in pictures), "")
-    if when:
-        marks = marks if findings.people else ""
-        blocks.append(Figure(when, f"Who was recorded when.{marks}", pictures[when].alt))
-    blocks += [*_rows(findings), *_missing(findings, words)]
+        known.append(_states(findings, words))
+    known += [*_missing(findings, words), *_rows(findings)]
     if "quarantined" in findings.tables:
-        blocks.append(
-            plain_grid(
-                "quarantined",
-                "Rows, and cells of used rows, set aside, by table and reason",
-                findings.tables["quarantined"],
-            )
-        )
+        aside = "Rows, and cells of used rows, set aside, by table and reason"
+        known.append(plain_grid("quarantined", aside, findings.tables["quarantined"]))
+    told = (
+        ("The people", "people", people),
+        ("What is known, and what is missing", "known", known),
+        ("Events entered in the log", "events-entered", events(findings)),
+    )
+    blocks += [Box(title, tuple(inner), "fold", id) for title, id, inner in told if inner]  # type: ignore[arg-type]
     return tuple(blocks)
+
+
+def _carried(findings: Findings, words: Words) -> str:
+    """How many people and steps were recorded, and how many of these carry the answer."""
+    people, steps = findings.count("people"), f"person-{words.steps}"
+    was = "person was" if people == 1 else "people were"
+    said = f"{plural(people, was, was)} followed over {whole(findings.count('steps'))} {steps}."
+    row = findings.primary
+    if row is not None:
+        return f"{said} The answer stands on {whole(row.n_steps)} of them."
+    if not words.rated:
+        return f"{said} {capital(words.asked)} was not recorded."
+    return f"{said} {capital(words.asked)} was rated in {count_of(findings.rated('steps'), steps)}."
+
+
+def events(findings: Findings) -> list[Grid]:
+    """Events by kind."""
+    rows = [
+        (heading(str(r["kind"])), whole(r["n_events"]), whole(r["n_people"]))
+        for r in rows_of(findings, "events")
+    ]
+    return grids("events", "Events entered in the log", ("Event", "Events", "People"), rows, numeric=(1, 2))
 
 
 def _followed(findings: Findings, words: Words) -> Block:

@@ -7,9 +7,22 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from lagwise.core.numbers import fixed, limits_text, whole
-from lagwise.core.question import Outcome
-from lagwise.core.words import PER_SD, PER_UNIT, capital, listed
-from lagwise.document.tree import Block, Box, Figure, Grid, Heading, bullets, grid, inline, para, strong
+from lagwise.core.words import LOW_TO_HIGH, PER_UNIT, capital, listed
+from lagwise.document.tree import (
+    Block,
+    Box,
+    Figure,
+    Grid,
+    Heading,
+    Inline,
+    Span,
+    bullets,
+    folded,
+    grid,
+    inline,
+    para,
+    strong,
+)
 from lagwise.findings import EffectRow, Findings, FitFacts, PictureFacts
 from lagwise.say.report.absolute import risks
 from lagwise.say.report.curves import curves
@@ -21,31 +34,47 @@ from lagwise.say.report.further import further
 from lagwise.say.report.prediction import prediction
 from lagwise.say.report.ratings import ratings
 from lagwise.say.report.reasons import left_said, no_answer
-from lagwise.say.report.varying import estimators, varying
-from lagwise.say.report.wording import followed, how_likely, reading
+from lagwise.say.report.shown import apart, small_at, usual_size
+from lagwise.say.report.summary import source
+from lagwise.say.report.varying import estimators
+from lagwise.say.report.wording import answer_kind, how_likely, kind_of, reading, says
 from lagwise.say.report.words import Words
 
 
 def results(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts]) -> tuple[Block, ...]:
-    """All estimates of usable fits; a fit that failed its gates is named with the gate, never with its
-    numbers.
+    """What each exposure came before, in a sentence, a figure and a table; then, folded, every other look at
+    it. A fit that failed its gates is named with the gate, never with its numbers.
     """
-    blocks: list[Block] = [Heading(2, "Results", "results")]
+    blocks: list[Block] = [Heading(2, words.came_before, "results")]
     if findings.primary is None:
         blocks.append(para(f"There is no result for the main question: {no_answer(findings).sentence}"))
     rows = side_by_side(findings)
+    more: list[Block] = []
     if rows:
         blocks += _exposures(findings, words, pictures, rows)
-    blocks += _adjustments(findings, words, pictures)
-    blocks += ratings(findings, words)
-    blocks += estimators(findings, words)
-    blocks += risks(findings, words)
-    blocks += curves(findings, words, pictures)
-    blocks += flares(findings, words, pictures)
-    blocks += prediction(findings, words)
-    blocks += varying(findings, words, pictures)
-    blocks += _between(findings, words)
+        if each := [name for name in pictures if name.startswith("answer-")]:
+            drawn = [answer_figure(name, words, pictures) for name in each]
+            more += [Heading(3, "Each other exposure and what was recorded", "each-exposure"), *drawn]
+        more += [
+            Heading(3, "By model, crude and adjusted", "side-by-side"),
+            effect_grid(
+                "effects-table",
+                f"Differences in {words.asked_then}, by exposure",
+                pairs(findings, rows),
+                words,
+            ),
+            *_likely(rows, words),
+        ]
     blocks += further(findings, words)
+    more += curves(findings, words, pictures)
+    more += flares(findings, words, pictures)
+    more += _adjustments(findings, words, pictures)
+    more += ratings(findings, words)
+    more += estimators(findings, words)
+    more += risks(findings, words)
+    more += prediction(findings, words)
+    more += _between(findings, words)
+    blocks += folded(more)
     failed = [f for f in findings.fits if not f.usable]
     if failed:
         blocks.append(_not_usable(failed, words))
@@ -55,8 +84,8 @@ def results(findings: Findings, words: Words, pictures: Mapping[str, PictureFact
 def _exposures(
     findings: Findings, words: Words, pictures: Mapping[str, PictureFacts], rows: list[EffectRow]
 ) -> list[Block]:
-    margin = findings.study.outcome
-    blocks: list[Block] = [Heading(3, _side_by_side(rows, words), "side-by-side")]
+    said = _leading(findings, rows, words)
+    blocks: list[Block] = [para(_found(findings, said, words), role="finding", source=source(said[0], words))]
     if "effects" in pictures:
         blocks.append(
             Figure(
@@ -66,20 +95,85 @@ def _exposures(
                 pictures["effects"].alt,
             )
         )
-    blocks += [answer_figure(name, words, pictures) for name in pictures if name.startswith("answer-")]
-    said = [r for r in rows if r.by.as_rated] or rows
-    likely = {
-        r.term: _likely(r, words, margin) for r in rows if r.p_important is not None and not r.by.comparator
-    }
-    lines = [f"{followed(r, words, brief=True)} {likely.get(r.term, '')}".strip() for r in said]
-    blocks += [
-        para(f"{_each(said, words)} {left_said(findings, words)}".strip()),
-        bullets(*lines),
-        effect_grid(
-            "effects-table", f"Differences in {words.asked_then}, by exposure", pairs(findings, rows), words
+    shown = [_shown(findings, row, words) for row in said]
+    return [
+        *blocks,
+        grid(
+            "exposures",
+            f"{capital(words.asked_then)} by exposure, at contrasts that people show",
+            (
+                "Exposure",
+                "From, to",
+                f"Difference, {words.unit} (95 % interval)",
+                "It says",
+                f"People (person-{words.steps})",
+            ),
+            shown,
+            numeric=(2, 4),
+            note=f"{_each(said, words)} Usual low to usual high: one standard deviation within people either "
+            "side.",
         ),
+        *([para(left)] if (left := left_said(findings, words)) else []),
     ]
-    return blocks
+
+
+def _leading(findings: Findings, rows: list[EffectRow], words: Words) -> list[EffectRow]:
+    """One row for each exposure: the primary one; of others, by ratings as they are, that from usual low to
+    usual high where there is one.
+    """
+    out: dict[str, EffectRow] = {}
+    for row in rows:
+        held = out.get(row.term)
+        if held is None or row.primary or (row.by.as_rated and not held.primary):
+            out[row.term] = row
+    return [row if row.term == words.term else _usual(findings, row) for row in out.values()]
+
+
+def _usual(findings: Findings, row: EffectRow) -> EffectRow:
+    same = {k: getattr(row, k) for k in ("engine", "outcome", "term", "level", "adjustment", "scale")}
+    found = findings.rows(**same, pain_adjusted=row.pain_adjusted, contrast=LOW_TO_HIGH)
+    return found[0] if found else row
+
+
+READ = (("higher", "small_higher"), ("lower", "small_lower"), ("practically_none",), ("undecided",))
+"""What is told together of exposures."""
+
+
+def _found(findings: Findings, rows: list[EffectRow], words: Words) -> str:
+    """What each exposure came before, those alike together."""
+    margin = findings.study.outcome
+    up, down = margin.ways
+    heads = (
+        f"more {{}} came before {up} {words.asked}.",
+        f"more {{}} came before {down} {words.asked}.",
+        "for {} there was practically no difference.",
+        "for {} it is undecided.",
+    )
+    kinds: dict[str, str] = {}
+    for row in rows:
+        kind = kind_of(row.low, row.high, margin.zero)
+        if row.primary:
+            kind = answer_kind(findings)
+        if kind == "practically_none" and not small_at(findings, row, margin.zero):
+            kind = "undecided"
+        kinds[row.term] = kind
+    told = []
+    for alike, head in zip(READ, heads, strict=True):
+        names = [words.briefly(t) for t, kind in kinds.items() if kind in alike]
+        if names:
+            told.append(head.format(listed(names)))
+    return " ".join(map(capital, told))
+
+
+def _shown(findings: Findings, row: EffectRow, words: Words) -> tuple[str | Span | Inline, ...]:
+    """An exposure's row: the primary one at the planned contrast, others from usual low to usual high."""
+    usual, at = usual_size(findings, row.term), words.short_contrast(row)
+    if row.contrast == LOW_TO_HIGH and usual:
+        at = f"usual low to usual high ({apart(words, row.term, usual)})"
+    label = capital(words.label(row.term))
+    told = Span(limits_text(row.estimate, row.low, row.high), source=source(row, words))
+    sizes = f"{whole(row.n_people)} ({whole(row.n_steps)})"
+    return (strong(label) if row.term == words.term else label, at, told, says(findings, row), sizes)
 
 
 def _each(rows: list[EffectRow], words: Words) -> str:
@@ -93,17 +187,18 @@ def _each(rows: list[EffectRow], words: Words) -> str:
     )
 
 
-def _side_by_side(rows: list[EffectRow], words: Words) -> str:
-    """'Load, effort and stress side by side': the exposures of the fit as a heading."""
-    terms = list(dict.fromkeys(r.term for r in rows))
-    said = listed([words.briefly(t) for t in terms])
-    return f"{capital(said)}{' side by side' if len(terms) > 1 else ''}"
-
-
-def _likely(row: EffectRow, words: Words, margin: Outcome) -> str:
-    """How likely a difference that matters is, naming the contrast where it is not the planned one."""
-    at = f" for {words.short_contrast(row)}" if row.contrast == PER_SD else ""
-    return how_likely(row, margin, tenths=words.findings.shared, at=at)
+def _likely(rows: list[EffectRow], words: Words) -> list[Block]:
+    """How likely a difference that matters is, by exposure and contrast."""
+    margin, tenths = words.findings.study.outcome, words.findings.shared
+    told = [
+        inline(
+            strong(f"{capital(words.label(row.term))}, {words.short_contrast(row)}. "),
+            how_likely(row, margin, tenths=tenths),
+        )
+        for row in rows
+        if row.p_important is not None and not row.by.comparator
+    ]
+    return [bullets(*told)] if told else []
 
 
 def _held(row: EffectRow, words: Words) -> str:

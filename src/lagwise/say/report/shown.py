@@ -37,9 +37,7 @@ def small_at(findings: Findings, row: EffectRow, zero: float) -> str:
         and (inside_usual or abs(reach["size"]) >= (usual or math.inf))
     ):
         return f"at {words.short_contrast(row)}"
-    return (
-        f"from usual low to usual high ({_apart(words, row.term, usual)})" if inside_usual and usual else ""
-    )
+    return f"from usual low to usual high ({apart(words, row.term, usual)})" if inside_usual and usual else ""
 
 
 def usual_size(findings: Findings, term: str) -> float | None:
@@ -72,10 +70,12 @@ def _size(findings: Findings, row: EffectRow) -> float | None:
     if row.contrast_size is not None:
         return row.contrast_size
     usual = usual_size(findings, row.term)
+    if row.contrast == LOW_TO_HIGH:
+        return usual
     return usual / 2 if usual and row.contrast == PER_SD else None
 
 
-def _apart(words: Words, term: str, usual: float | None) -> str:
+def apart(words: Words, term: str, usual: float | None) -> str:
     """How far apart the two are: '24 % below to 32 % above the usual load', '1.8 points apart'."""
     size = usual or 0.0
     if term == "jump":

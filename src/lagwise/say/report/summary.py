@@ -1,17 +1,20 @@
-"""The answer in four sentences: what was asked of whom, what was found, what that rules out, how much to make
-of it.
+"""The first screen: what was asked, the answer in one sentence, what it amounts to, and three ways on from
+there.
 """
 
 from __future__ import annotations
 
-from lagwise.core.numbers import decimals, people_said, plural
+from lagwise.core.numbers import decimals, fixed, people_said, plural
 from lagwise.core.words import capital, listed
-from lagwise.document.tree import Para, para, strong
+from lagwise.document.tree import Block, Box, Para, link, para, strong
 from lagwise.findings import EffectRow, Findings
 from lagwise.say.phrases import difference
 from lagwise.say.report.absolute import absolute_risk
+from lagwise.say.report.challenges import challenged
+from lagwise.say.report.closest import closest
 from lagwise.say.report.described import NOTHING, described
 from lagwise.say.report.fitted import main_fit, terms_in
+from lagwise.say.report.flares import flare_risk
 from lagwise.say.report.further import asked_count
 from lagwise.say.report.ratings import only_load
 from lagwise.say.report.reasons import FEW, left_said, no_answer, no_chance
@@ -20,83 +23,169 @@ from lagwise.say.report.wording import (
     answer_kind,
     begun,
     count_of,
-    counted,
-    followed,
     how_likely,
+    interval_name,
     limits,
     read_apart,
     rules_out,
+    short_limits,
 )
 from lagwise.say.report.words import Words
 from lagwise.say.show_results import effect_words
 
-SEQUENCE = "it is a sequence in time, seen in a log, and not shown to be more than that"
-
-KEPT = {
-    "undecided": ("change the reading", "left it undecided", "stayed undecided"),
-    "practically_none": ("change the reading", "left it as it was", "stayed as it was"),
-}
-"""What attempts aim at, and how those that hold and all that hold are told, of an interval that includes 0.
-"""
+SEQUENCE = "It is a sequence in time, which is not a reason."
 
 
 def summary(findings: Findings) -> tuple[Para, ...]:
-    """The opening: what was asked, what was found, what that rules out and how far it goes, one sentence
-    each.
+    """The opening under its question: the answer with its interval, what it amounts to beside what the plan
+    calls important, one absolute figure, and that a sequence is no reason.
 
-    A result is given only where a usable fit carries it; else the third sentence says what was recorded.
+    A result is given only where a usable fit carries it; else what was recorded.
     """
     if findings.described:
         return described(findings)
-    words = Words(findings)
-    row = findings.primary
-    said = [("Asked.", question(findings, words))]
+    words, row = Words(findings), findings.primary
     if row is None:
-        said.append(("Found.", f"No answer to the main question: {no_answer(findings).sentence}"))
-        said.append(("Recorded.", record(findings, words)))
+        said = (f"No answer to the main question: {no_answer(findings).sentence}", record(findings, words))
+        return tuple(para(text, role="lead") for text in said)
+    more = [weight(findings, words), absolute(findings, words), SEQUENCE]
+    return (
+        para(answer(row, words), role="lead", source=source(row, words)),
+        para(" ".join(filter(None, more))),
+        *also(findings),
+    )
+
+
+def answer(row: EffectRow, words: Words) -> str:
+    """The result of a row in one sentence of at most 30 words."""
+    places = decimals(row.low, row.high)
+    found = difference(row.estimate or 0.0, places, words.unit)
+    scale = f"; {words.span}" if words.on_scale else ""
+    interval = f"95 % interval {short_limits(row.low, row.high, places, words.unit)}"
+    then = "" if words.question.lag else f" that {words.step}"
+    return f"{capital(words.steps_of(row))} were followed by {words.asked} {found}{then} ({interval}{scale})."
+
+
+def source(row: EffectRow, words: Words) -> str:
+    """What an estimate was made by: the model, the sort of interval, its size, and what was held equal."""
+    equal = words.adjusted_for(row)
+    held = f", at {equal}" if equal else ""
+    return (
+        f"{capital(row.by.label)}, {interval_name(row)}, {words.sample(row)}{held}. lagwise: fits, "
+        f"{row.engine}; effects.csv, term {row.term}, contrast {row.contrast}."
+    )
+
+
+def weight(findings: Findings, words: Words) -> str:
+    """What the answer amounts to: never better than the worst attempt to break it allows."""
+    row, margin = findings.primary, findings.study.outcome
+    assert row is not None
+    fell = [c.title.lower() for c in findings.challenges if c.verdict == "does_not_hold"]
+    if fell:
+        one = "one challenge" if len(fell) == 1 else f"{len(fell)} challenges"
+        return f"Undecided: it did not come through {one} ({', '.join(fell)})."
+    if read_apart(findings):
+        joint, plain = findings.joint, findings.as_rated
+        assert joint is not None and plain is not None
+        other = plain if row is joint else joint
+        places = decimals(other.low, other.high)
+        found = difference(other.estimate or 0.0, places, words.unit)
+        limited = short_limits(other.low, other.high, places, words.unit)
+        return f"Undecided: by the {other.by.label} it is {found} ({limited})."
+    amount, zero = margin.amount(margin.important), margin.amount(margin.zero)
+    kind, low, high = answer_kind(findings), row.low, row.high
+    where = small_at(findings, row, margin.zero)
+    if low is None or high is None:
+        return "No interval is available, so nothing is ruled out."
+    most, least = max(abs(low), abs(high)), min(abs(low), abs(high))
+    if kind == "practically_none" and where:
+        return f"Practically no difference: all of the interval lies within {zero} either way."
+    if low <= 0 <= high:
+        room = "rules out" if most < margin.important else "leaves room for"
+        return f"Undecided: the interval includes 0 and {room} {amount}, which the plan calls important."
+    if least >= margin.important:
+        return f"All of the interval lies at {amount} or more, which the plan calls important."
+    if most < margin.important:
+        return f"It rules out {amount}, the least that the plan calls important."
+    return f"It leaves room for {amount}, the least that the plan calls important."
+
+
+def absolute(findings: Findings, words: Words) -> str:
+    """One absolute figure, from the ordinal model or else the flare model; empty where there is neither."""
+    found, what = absolute_risk(findings, words), f"a {words.turn}"
+    if found is None:
+        found = flare_risk(findings, words)
     else:
-        found = _joined(_risk(findings, words), followed(row, words))
-        said.append(
-            (
-                "Found.",
-                f"{found} {beside_it(findings, words)} {left_said(findings, words)}".replace(
-                    "  ", " "
-                ).strip(),
-            )
-        )
-        said.append(("What that rules out.", _weight(findings, row)))
-    if findings.also:
-        said.append(("Asked as well.", asked_count(findings)))
-    said.append(("How far it goes.", standing(findings)))
-    return tuple(para(strong(label), f" {text}", role="lead") for label, text in said)
+        what = found.what if found.what != words.turned else f"a {words.turn}"
+    if found is None:
+        return ""
+    places = min(1, decimals(100 * found.risk.low, 100 * found.risk.high))
+    one, other = (fixed(100 * r, places) for r in (found.risk.contrast, found.risk.reference))
+    return f"About {one} of 100 such {words.steps} came before {what}, against {other} of 100."
 
 
-def _joined(*sentences: str) -> str:
-    """Sentences as one, with semicolons between them."""
-    first, *rest = [s.strip().rstrip(".") for s in sentences if s.strip()]
-    return "; ".join([first, *(s[0].lower() + s[1:] for s in rest)]) + "."
+def also(findings: Findings) -> tuple[Para, ...]:
+    """The answer of each further question, a sentence each, and how many were asked."""
+    if not findings.also:
+        return ()
+    said = []
+    for question in findings.also:
+        view = findings.asking(question)
+        row = view.primary
+        told = f"No answer: {words_why(view)}" if row is None else answer(row, Words(view))
+        said.append(para(strong("Asked as well. "), told))
+    return (*said, para(asked_count(findings), role="note"))
+
+
+def words_why(view: Findings) -> str:
+    """Why a further question has no answer."""
+    return next((f"{f.why_not.rstrip('.')}." for f in view.fits if f.why_not), "no model was fitted.")
+
+
+def doors(findings: Findings) -> tuple[Box, ...]:
+    """Three ways on from the answer: how sure it is, what could overturn it, and who it is about."""
+    if findings.described:
+        return ()
+    words, row = Words(findings), findings.primary
+    who: list[Block] = [para(text) for text in (question(findings, words), record(findings, words))]
+    who.append(para(link("Who and what was recorded", "recorded")))
+    if row is None:
+        sure = [para(text) for text in (size_said(findings),)]
+        return (Box("How sure", tuple(sure), "door", "how-sure"), Box("Who", tuple(who), "door", "who"))  # type: ignore[arg-type]
+    margin = findings.study.outcome
+    likely = how_likely(bayes_of(findings, row), margin, tenths=findings.shared)
+    told = [
+        rules_out(row, margin, small_at(findings, row, margin.zero)),
+        beside_it(findings, words),
+        likely or f"{capital(no_chance(findings))}.",
+        f"{capital(size_said(findings).rstrip('.'))}.",
+        left_said(findings, words),
+    ]
+    sure = [para(text) for text in told if text]
+    near = closest(findings)
+    if near is not None and near.verdict == "holds":
+        near = None
+    title = "What could overturn it" + (f": {near.title[0].lower()}{near.title[1:]}" if near else "")
+    over: list[Block] = [para(f"{capital(near.ended)}: {near.reason}.")] if near else []
+    over += [para(challenged(findings)), para(link("What we tried to break it with", "challenges"))]
+    return (
+        Box("How sure", tuple(sure), "door", "how-sure"),
+        Box(title, tuple(over), "door", "overturn"),  # type: ignore[arg-type]
+        Box("Who", tuple(who), "door", "who"),  # type: ignore[arg-type]
+    )
 
 
 def record(findings: Findings, words: Words) -> str:
     """How many ratings there are of what is asked about and how many turns for the worse began."""
     rated = count_of(findings.rated("steps"), f"person-{words.steps}")
-    return f"{capital(words.asked)} was rated in {rated}, and {words.by} {begun(findings)}."
+    return f"{capital(words.asked)} was rated in {rated}; {words.by} {begun(findings)}."
 
 
 def question(findings: Findings, words: Words) -> str:
-    """Who was followed and what was asked."""
+    """Who was followed."""
     people, steps = findings.count("people"), findings.count("steps")
-    return (
-        f"In {people_said(people)} followed over "
-        f"{plural(steps, f'person-{words.step}')}, it was asked whether "
-        f"{words.steps} with {words.more_asked} were followed by "
-        f"{' or '.join(words.question.ways)} {words.asked_then}."
-    )
-
-
-def _risk(findings: Findings, words: Words) -> str:
-    found = absolute_risk(findings, words)
-    return "" if found is None else counted(found.risk, found.what, found.more, found.reference)
+    was = "was" if people == 1 else "were"
+    return f"{people_said(people)} {was} followed over {plural(steps, f'person-{words.step}')}."
 
 
 def beside_it(findings: Findings, words: Words) -> str:
@@ -120,16 +209,8 @@ def beside_it(findings: Findings, words: Words) -> str:
     if not read_apart(findings):
         return f"{told} Both read alike."
     return (
-        f"{told} The two read differently, so the answer is undecided: it turns on how far ratings stray "
+        f"{told} The two read differently, so the answer is undecided. It turns on how far ratings stray "
         f"from {words.asked} and how far load follows {words.asked}."
-    )
-
-
-def _weight(findings: Findings, row: EffectRow) -> str:
-    margin = findings.study.outcome
-    likely = how_likely(bayes_of(findings, row), margin, tenths=findings.shared)
-    return _joined(
-        rules_out(row, margin, small_at(findings, row, margin.zero)), likely or no_chance(findings)
     )
 
 
@@ -148,13 +229,6 @@ def bayes_of(findings: Findings, row: EffectRow) -> EffectRow | None:
     return next((r for r in found if r.by.interval == "credible" and not r.by.comparator), None)
 
 
-def standing(findings: Findings) -> str:
-    """How much the size of the record allows and what the challenges said, with the reminder that a sequence
-    is no cause.
-    """
-    return _joined(size_said(findings), challenged(findings))
-
-
 def size_said(findings: Findings) -> str:
     """The gate's sentence where the gate decides; else what of the record is estimated all the same."""
     if findings.described:
@@ -168,38 +242,8 @@ def size_said(findings: Findings) -> str:
     return (
         f"The main question stays open; {listed([words.label(t) for t in terms])} "
         f"{'are' if len(terms) > 1 else 'is'} set beside {words.asked} of {words.then} in "
-        f"the results ({words.sample(fit)}); {SEQUENCE}."
+        f"the results ({words.sample(fit)})."
     )
-
-
-def challenged(findings: Findings) -> str:
-    """How many challenges held, did not hold or could not tell, and that none sees an unrecorded cause; empty
-    without a result.
-
-    A result whose interval includes 0 is said to have stayed as it was, undecided where it is, and not to
-    have stood.
-    """
-    row = findings.primary
-    if row is None:
-        return ""
-    aim, kept, stayed = KEPT.get(answer_kind(findings), ("break the result", "left it standing", "stood"))
-    tried = findings.count("challenges_tried")
-    if not tried:
-        return f"No challenge was run; {SEQUENCE}."
-    unseen = (
-        "the attempt cannot see what was not recorded"
-        if tried == 1
-        else "none of them can see what was not recorded"
-    )
-    names = [c.title.lower() for c in findings.challenges if c.verdict == "does_not_hold"]
-    which = f" ({', '.join(names)})" if names else ""
-    held, fell, open_ = (findings.count(f"challenges_{v}") for v in ("holds", "does_not_hold", "cannot_tell"))
-    if held == tried:
-        told = f"it {stayed}" if tried == 1 else f"it {stayed} each time"
-        return f"In {plural(tried, 'attempt')} to {aim} {told}; {unseen}; {SEQUENCE}."
-    ended = [(held, kept), (fell, f"did not{which}"), (open_, "could not tell")]
-    said = f"Of {plural(tried, 'attempt')} to {aim}, {listed([f'{n} {how}' for n, how in ended if n])}"
-    return f"{said}; {unseen}; {SEQUENCE}."
 
 
 def _lines(findings: Findings) -> str:

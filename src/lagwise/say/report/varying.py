@@ -47,6 +47,7 @@ def estimators(findings: Findings, words: Words) -> list[Block]:
         return []
     label = words.label(row.term)
     return [
+        Heading(3, "By other estimators", "other-estimators"),
         grid(
             "estimators",
             f"{capital(label)}, {words.short_contrast(row)}: the same estimand by other estimators",
@@ -65,7 +66,7 @@ def estimators(findings: Findings, words: Words) -> list[Block]:
                 "; it shrinks as records grow. The jackknife estimates it, with noise of its own, and may "
                 "or may not come nearer to the truth."
             ),
-        )
+        ),
     ]
 
 

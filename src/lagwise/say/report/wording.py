@@ -12,7 +12,7 @@ from typing import Literal
 from lagwise.core.numbers import chance, decimals, fixed, people_said, per_hundred, plural, size, whole
 from lagwise.core.question import Outcome
 from lagwise.core.study import INTERVAL
-from lagwise.core.words import capital, turns
+from lagwise.core.words import capital, turns, ways
 from lagwise.findings import EffectRow, Findings, Number
 from lagwise.say.phrases import difference, span
 from lagwise.say.report.shown import small_at
@@ -73,9 +73,33 @@ def reading(findings: Findings, row: EffectRow) -> str:
     )
 
 
+def says(findings: Findings, row: EffectRow) -> str:
+    """What a row's interval says, in a few words, beside the contrast that it is set out at."""
+    margin = findings.study.outcome
+    kind = kind_of(row.low, row.high, margin.zero)
+    kind = answer_kind(findings) if row.primary else kind
+    if kind in ("practically_none", "undecided"):
+        return "practically none" if small_at(findings, row, margin.zero) else "undecided"
+    way = margin.ways[0 if kind in ("higher", "small_higher") else 1]
+    return f"{way}, by less than {margin.amount(margin.zero)}" if kind.startswith("small") else way
+
+
 def limits(low: float | None, high: float | None, places: int, unit: str = "points") -> str:
     """An interval with its directions in words: '0.31 points lower to 0.41 points higher'."""
     return "not available" if low is None or high is None else span(low, high, places, unit)
+
+
+def short_limits(low: float | None, high: float | None, places: int, unit: str = "points") -> str:
+    """An interval behind its estimate, as briefly as its directions allow: '0.18 to 0.45', '0.31 lower to
+    0.41 higher'.
+    """
+    if low is None or high is None:
+        return "not available"
+    up, down = ways(unit)
+    if low < 0 < high:
+        return f"{fixed(-low, places)} {down} to {fixed(high, places)} {up}"
+    near, far = sorted((abs(low), abs(high)))
+    return f"{fixed(near, places)} to {fixed(far, places)}"
 
 
 def interval_name(row: EffectRow) -> str:
@@ -134,7 +158,7 @@ def _reach(low: float, high: float, important: float) -> str:
     return "lies wholly at" if low >= important else "leaves room for"
 
 
-def how_likely(row: EffectRow | None, margin: Outcome, *, tenths: bool = False, at: str = "") -> str:
+def how_likely(row: EffectRow | None, margin: Outcome, *, tenths: bool = False) -> str:
     """How likely a difference that matters is, from a Bayesian row; empty when there is none. A version to
     share knows `tenths` only.
     """
@@ -144,7 +168,7 @@ def how_likely(row: EffectRow | None, margin: Outcome, *, tenths: bool = False, 
     if row.p_practically_zero is not None:
         small = f", of one no larger than {margin.amount(margin.zero)} {said(row.p_practically_zero)}"
     return (
-        f"In the {row.by.label}{at} the probability of a difference of at least "
+        f"In the {row.by.label} the probability of a difference of at least "
         f"{margin.amount(margin.important)}, "
         f"{' or '.join(margin.ways)}, is {said(row.p_important)}{small}."
     )

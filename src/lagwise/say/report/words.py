@@ -6,8 +6,8 @@ import math
 from dataclasses import dataclass
 from typing import Any
 
-from lagwise.core.numbers import people_said, plural
-from lagwise.core.words import listed, short_contrast
+from lagwise.core.numbers import people_said, plural, significant
+from lagwise.core.words import LOW_TO_HIGH, listed, short_contrast
 from lagwise.findings import EffectRow, Findings, FitFacts
 from lagwise.say.report.fitted import beside, measure, usual_held
 from lagwise.say.voice import Voice
@@ -74,6 +74,18 @@ class Words(Voice):
         return self.findings.rated("steps").value != 0
 
     @property
+    def came_before(self) -> str:
+        """The title of the results: 'What came before a worse week'."""
+        if not self.question.lag:
+            return f"What went with {self.asked} {self.on} the same {self.step}"
+        return f"What came before a worse {self.step}"
+
+    @property
+    def courses(self) -> str:
+        """The title of the section of courses over time, which shows people or counts alone."""
+        return "People, one by one" if self.findings.people else "What happened"
+
+    @property
     def measure(self) -> str:
         """The plan's load measure: 'working sets'."""
         return measure(self.findings)
@@ -88,7 +100,12 @@ class Words(Voice):
         return self.steps_with(row.term, row.contrast, row.contrast_size)
 
     def short_contrast(self, row: EffectRow) -> str:
-        """A contrast in a table cell or on an axis: '+50 %', '+1 point', '+1 SD'."""
+        """A contrast in a table cell or on an axis: '+50 %', '+1 point', '+1 SD'; from usual low to usual
+        high as how far these are apart, '+1.3 points', where that may be told.
+        """
+        if row.contrast == LOW_TO_HIGH and row.contrast_size is not None:
+            size = float(significant(row.contrast_size, 2))
+            return f"+{significant(size, 2)} {self.unit_of(row.term, size)}".rstrip()
         return short_contrast(row.term, row.contrast, row.contrast_size, self.variables)
 
     def sample(self, of: EffectRow | FitFacts) -> str:
