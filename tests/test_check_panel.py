@@ -12,7 +12,7 @@ from lagwise.pages.check_page import checked
 from lagwise.pages.check_panel import panel_check
 from lagwise.panel import build_panel
 from lagwise.say import check_record
-from lagwise.say.check_first import first_blocks
+from lagwise.say.check_first import draft_blocks, first_blocks, lacks
 from lagwise.say.check_page import TEXTS
 
 STUDY = 'title = "Elbow pain in climbers"\n[load]\nmeasure = "session_rpe"\n[analysis]\nexposures = ["jump", "effort", "stress"]\n'
@@ -114,7 +114,7 @@ def test_ranges_come_with_what_reading_them_would_bring_back(tmp_path):
         == "4 cells of rows that are used set aside; the rest is used."
     )
     assert check_record.lost_sentences(one, panel)[0].startswith(
-        "In 4 of 72 steps the person trained and the load (session_rpe)"
+        "In 4 of 72 weeks the person trained and the load (session_rpe)"
     )
     row = panel_check(one, panel).set_index("code").loc["ranges"]
     assert (row["count"], row["table"]) == (4, "sessions")
@@ -157,7 +157,7 @@ def test_the_first_line_says_whether_a_report_is_possible_and_what_of(tmp_path):
     found = checked(tmp_path)
     first, *_ = first_blocks(found.reading, found.panel, found.waits)
     assert "possible without the main question: about stress, in " in first.spans[0].text
-    assert "No training load is known." in first.spans[0].text
+    assert lacks(found.panel, found.reading.caseload).startswith("No training load is known.")
     (tmp_path / "checkins.csv").write_text(
         "Code,date,pain\n" + "".join(f"a{i},{d},3\n" for i in (1, 2) for d in DAYS)
     )
@@ -179,7 +179,7 @@ def test_a_draft_is_told_with_its_marked_lines_and_the_line_that_ends_it(tmp_pat
         "reviewed = false\n" + plan.read_text() + "[repair]\nranges = true # look at this: a guess\n"
     )
     found = checked(tmp_path)
-    told = str(list(first_blocks(found.reading, found.panel, found.waits)))
+    told = str([*first_blocks(found.reading, found.panel, found.waits), *draft_blocks(found.reading)])
     assert "study.toml is a draft (reviewed = false in line 1)" in told
     assert "write reviewed = true in line 1" in told
     assert "look at this: a guess" in told
@@ -192,7 +192,7 @@ def test_what_an_edit_would_change_is_told_by_reading_anew(tmp_path):
     log.write_text(log.read_text().replace("stress", "Stress level", 1))
     (need,) = checked(tmp_path).needs
     assert need.edits[0].keys == {"stress": "Stress level"}
-    assert need.brings == "Read with it, there would be 72 values of stress more."
+    assert need.brings == "Read with it: 72 values of stress more."
     assert not need.stops
 
 

@@ -71,6 +71,57 @@ def test_the_page_says_everything_that_reading_and_checking_say(name):
             assert " ".join(remark["examples"].split()) in text
 
 
+FOREIGN = {
+    "checkins": "Code,Datum,pain\na1,2024-01-07,3\na1,2024-01-14,3\na2,2024-01-14,4\n",
+    "sessions": "Kode,Tag,sets\na1,2024-01-07,3\na2,2024-01-14,4\n",
+}
+
+
+def sayings(page: str) -> list[str]:
+    """Sentences of a page's paragraphs, lists and titles of folds."""
+    parts = re.findall(r"<(p|li|summary|figcaption|caption)\b[^>]*>(.*?)</\1>", page, re.DOTALL)
+    flat = [" ".join(unescape(re.sub(r"<[^>]+>", "", part)).split()) for _, part in parts]
+    return [said for part in flat for said in re.split(r"(?<=[.!?:])\s+(?=[A-Z'\"])", part)]
+
+
+def layout(page: str) -> None:
+    """The first screen in at most 80 words, sections that open with a sentence, folded tables, short sentences."""
+    main = page.split("<main", 1)[1]
+    first = main.split("</h1>")[1].split("<h2")[0]
+    assert len(re.sub(r"<[^>]+>", " ", first).split()) <= 80
+    assert "report" in first and ("set aside" in first or "no table" in first)
+    assert set(re.findall(r'</h2>\s*<(\w+)(?: class="lead")?>', main)) == {"p"}
+    assert re.sub(r"<details.*?</details>", "", main, flags=re.DOTALL).count("<table") <= 1
+    for fold in re.findall(r"<details.*?</details>", main, re.DOTALL):
+        rows = fold.count("<tr>") - fold.count("<thead>")
+        assert not rows or re.search(rf"table of {rows} rows?</summary>", fold)
+    assert [said for said in sayings(main) if len(said.split()) > 30] == []
+
+
+@pytest.mark.parametrize("name", READABLE)
+def test_the_page_is_laid_out_for_a_reader_in_a_hurry(name):
+    layout(page_of(MESSY / name)[0])
+
+
+def test_a_folder_of_foreign_headers_opens_with_one_edit_to_paste(folder):
+    page, _, text = page_of(folder(**FOREIGN))
+    layout(page)
+    before, after = page.split("<h2", 2)[:2]
+    assert "2 things below must be mended first" in before
+    pasted = unescape(re.search(r"<pre[^>]*>(.*?)</pre>", after, re.DOTALL)[1])
+    assert '[tables.checkins.columns]\nperson = "Code"' in pasted and 'date = "Tag"' in pasted
+    assert after.index("<pre") < after.index("<details") and "It would bring" in text
+
+
+def test_a_draft_of_a_folder_without_a_table_of_ours_says_so_at_once(folder):
+    root = folder(checkins="a,b,c\n1,2,3\n")
+    study = root / "study.toml"
+    study.write_text("reviewed = false\n" + study.read_text("utf-8"), "utf-8")
+    page, _, text = page_of(root)
+    layout(page)
+    assert "nothing can be told yet" in text and "study.toml is a draft" in text
+
+
 def test_repairs_are_counted_per_table():
     caseload = read(MESSY / "first_export")
     made = check_parts.row_counts(caseload).set_index("table")["repairs"]
@@ -166,7 +217,7 @@ def test_a_large_caseload_is_cut_and_says_so(folder):
 @pytest.mark.parametrize(
     ("summary", "days", "said"),
     [
-        ("mean", (1, 8, 15), "Every rated step has 1 pain rating."),
+        ("mean", (1, 8, 15), "Every rated week has 1 pain rating."),
         ("mean", (1, 8, 9), "A 'worst' summary would depend on that number; this study uses 'mean'."),
         ("worst", (1, 8, 9), "this study's summary, 'worst', depends on it."),
     ],
@@ -189,18 +240,18 @@ def test_the_other_reading_is_named(folder):
         build_panel(read(folder('[load]\nno_sessions_means = "rest"', **tables)))
     )
     assert "1 trained, 0 rest, 2 unknown" in unknown
-    assert 'With no_sessions_means = "rest" 2 steps' in unknown
+    assert 'With no_sessions_means = "rest" 2 weeks' in unknown
     assert "1 trained, 2 rest, 0 unknown" in rest
-    assert 'With no_sessions_means = "unknown" 2 steps' in rest
+    assert 'With no_sessions_means = "unknown" 2 weeks' in rest
 
 
 def test_a_page_for_summed_weeks_and_for_people_without_ratings(folder):
     weeks = "person,week,load,pain\na,2024-01-03,3,1\na,2024-01-10,3,\n"
     _, _, text = page_of(folder(weeks=weeks))
-    assert "1 step with pain" in text
+    assert "1 week with pain" in text
     (folder() / "weeks.csv").unlink()
     _, _, text = page_of(folder(checkins="person,date,pain\na,2024-01-03,\n"))
-    assert "No step has a pain rating." in text
+    assert "No week has a pain rating." in text
 
 
 def test_the_page_is_the_same_each_time():

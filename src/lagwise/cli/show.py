@@ -17,7 +17,7 @@ from lagwise.pages.check_needs import need_blocks
 from lagwise.pages.check_page import Checked
 from lagwise.say import check_record as words
 from lagwise.say.check.risk_page import lessened, sentences
-from lagwise.say.check_first import first_blocks
+from lagwise.say.check_first import draft_blocks, first_blocks, lacks
 from lagwise.say.check_page import TEXTS
 from lagwise.say.commands import LINES
 from lagwise.say.notebooks import STATES
@@ -40,6 +40,9 @@ def _check(of: Checked) -> Iterator[Block]:
     caseload, panel = of.reading.caseload, of.panel
     yield _heading(of.reading.plan.study.title)
     yield from first_blocks(of.reading, panel, of.waits)
+    if caseload is not None and panel is not None and (missing := lacks(panel, caseload)):
+        yield para(missing)
+    yield from draft_blocks(of.reading)
     yield from need_blocks(list(of.needs), of.reading.plan.text)
     if caseload is None:
         return

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import cast
 
 import pandas as pd
 
@@ -19,7 +20,7 @@ from lagwise.core.errors import LagwiseError
 from lagwise.core.numbers import count
 from lagwise.core.results import Caseload
 from lagwise.core.words import listed
-from lagwise.document.tree import Block, Heading, Span, bullets, para, strong
+from lagwise.document.tree import Block, Box, Heading, Para, Span, bullets, para, strong
 from lagwise.pages.check_parts import Matter
 from lagwise.panel import build_panel
 from lagwise.say.check.paste import to_paste
@@ -86,8 +87,9 @@ def needs(reading: Reading, matters: Iterable[Matter]) -> tuple[list[Need], list
     return _with_effects(ordered, reading), rest
 
 
-def need_blocks(asked: Sequence[Need], text: str) -> Iterator[Block]:
-    """What needs an edit, each with the edit to paste, and all sure ones in one at the end.
+def need_blocks(asked: Sequence[Need], text: str, *, page: bool = False) -> Iterator[Block]:
+    """What needs an edit, each with the edit to paste, and all sure ones in one: at the end, on a `page`
+    first, with the single ones folded.
 
     `text` is that of study.toml.
     """
@@ -95,17 +97,28 @@ def need_blocks(asked: Sequence[Need], text: str) -> Iterator[Block]:
     if stop:
         yield Heading(2, TEXTS["stops"].format(n=len(stop)), "needs")
     given: dict[tuple[str, ...], int] = {}
-    for at, need in enumerate(stop, 1):
-        yield from _need(at, need, text, given)
+    singly = [list(_need(at, need, text, given)) for at, need in enumerate(stop, 1)]
     sure = together(need.edits[0] for need in stop if len(need.edits) == 1)
     new = [edit for edit in sure if to_paste(edit, text, {})[1] == block(edit) and edit.section]
-    if len(new) > 1:
+    whole = lines("\n\n".join(map(block, new))) if len(new) > 1 else None
+    if page and whole:
+        yield para(TEXTS["all_paste"])
+        yield whole
+    for need, blocks in zip(stop, singly, strict=True):
+        yield from [_fold(blocks)] if page and whole and len(need.edits) == 1 else blocks
+    if whole and not page:
         yield Heading(3, TEXTS["all_edits"], "all-edits")
-        yield lines("\n\n".join(map(block, new)))
+        yield whole
     if offers:
         yield Heading(2, TEXTS["offers"].format(n=len(offers)), "offers")
     for at, need in enumerate(offers, len(stop) + 1):
         yield from _need(at, need, text, given)
+
+
+def _fold(blocks: Sequence[Block]) -> Box:
+    """One thing to mend under its first line."""
+    lead, *rest = blocks
+    return Box("".join(span.text for span in cast(Para, lead).spans), tuple(cast(list[Para], rest)), "fold")
 
 
 def _need(at: int, need: Need, text: str, given: dict[tuple[str, ...], int]) -> Iterator[Block]:

@@ -17,14 +17,26 @@ from lagwise.core.numbers import count
 from lagwise.core.results import Caseload, Panel
 from lagwise.document.html import render_html
 from lagwise.document.settle import settled
-from lagwise.document.tree import Block, Bullets, Document, Figure, Heading, Span, para, strong
+from lagwise.document.tree import (
+    Block,
+    Box,
+    Bullets,
+    Document,
+    Figure,
+    Grid,
+    Heading,
+    Span,
+    link,
+    para,
+    strong,
+)  # fmt: skip
 from lagwise.pages import check_parts as parts
 from lagwise.pages.check_map import coverage_map
 from lagwise.pages.check_needs import Need, need_blocks, needs
 from lagwise.pages.check_panel import panel_check
 from lagwise.panel import build_panel
 from lagwise.say import check_record as words
-from lagwise.say.check_first import first_blocks
+from lagwise.say.check_first import draft_blocks, first_blocks, lacks
 from lagwise.say.check_page import TEXTS
 from lagwise.say.check_page import coverage as in_words
 
@@ -103,91 +115,97 @@ def check_page(of: Checked) -> str:
     """
     caseload, panel, title = of.reading.caseload, of.panel, f"Check: {of.reading.plan.study.title}"
     picture, left_out = coverage_map(panel) if panel is not None else ("", "")
-    blocks: list[Block] = [
-        Heading(1, title, "title"),
-        *first_blocks(of.reading, panel, of.waits),
-        *need_blocks(list(of.needs), of.reading.plan.text),
-    ]
+    blocks: list[Block] = [Heading(1, title, "title"), *first_blocks(of.reading, panel, of.waits)]
+    if caseload is not None:
+        blocks += _counted(caseload, panel, of.needs)
+    blocks += need_blocks(of.needs, of.reading.plan.text, page=True)
+    if draft := list(draft_blocks(of.reading)):
+        blocks += [Heading(2, TEXTS["draft"], "draft"), *draft]
     if caseload is not None:
         blocks += _read(caseload)
         if panel is not None:
             blocks += _coverage(panel, left_out) if picture else ()
             blocks += _states(caseload, panel)
         blocks += [*_matters(of.rest), *_repairs(caseload)]
-    if panel is not None and picture:
-        blocks += _in_numbers(panel)
     document = settled(Document(title, tuple(blocks)))
     return render_html(document, {"map": picture} if picture else {}, head=MARK, css=_CSS, numbered=False)
 
 
-def _read(caseload: Caseload) -> Iterator[Block]:
-    counts, said = caseload.counts, words.aside_sentence(caseload, "each_mended")
+def _counted(caseload: Caseload, panel: Panel | None, asked: Sequence[Need]) -> Iterator[Block]:
+    """What was read and set aside in numbers, and where more of it stands."""
+    read, used = (int(caseload.counts[name].sum()) for name in ("read", "used"))
+    said = f"{count(read, 'row')} read, {used} used. {words.aside_sentence(caseload, 'aside')}"
+    more = [link(TEXTS["which"], "rows")] if len(caseload.quarantine) else []
+    if panel is not None and lacks(panel, caseload):
+        more.append(link(TEXTS["lacks"], "states"))
     yield para(
-        f"{count(int(counts['read'].sum()), 'row')} read, {int(counts['used'].sum())} used. {said}",
-        role="lead",
+        said if asked else f"{TEXTS['no_edit']} {said}", *(part for one in more for part in (" ", one, "."))
     )
     yield para(TEXTS["private"], role="note")
-    yield Heading(2, "What was read", "rows")
+
+
+def _read(caseload: Caseload) -> Iterator[Block]:
+    yield Heading(2, TEXTS["read"], "rows")
+    yield para(words.aside_sentence(caseload, "each_mended"))
     yield parts.frame_grid(TEXTS["rows"], parts.row_counts(caseload), "files")
     if len(caseload.quarantine):
-        yield Heading(3, TEXTS["by_reason"], "aside")
         reasons = parts.set_aside(caseload.quarantine)
-        yield parts.frame_grid(TEXTS["quarantine"], reasons.drop(columns="mend"), "reasons")
-        yield parts.mends(reasons)
+        table = parts.frame_grid(TEXTS["quarantine"], reasons.drop(columns="mend"), "reasons")
+        yield _folded(TEXTS["by_reason"], table, parts.mends(reasons))
 
 
 def _coverage(panel: Panel, left_out: str) -> Iterator[Block]:
+    f, asked, step = panel.frame, panel.study.outcome, panel.study.step
+    known = {state: f["state"].eq(state).astype(int) for state in ("trained", "rest", "unknown")}
+    table = pd.DataFrame({"person": f["person"], **known, "rated": f[asked.name].notna().astype(int)})
+    people = table.groupby("person", sort=False).sum().reset_index().head(LISTED)
     yield Heading(2, TEXTS["coverage"], "coverage")
-    yield para(TEXTS["map"].format(step=panel.study.step))
-    key = TEXTS["key"].format(rated=panel.study.outcome.variable.label)
-    yield Figure("map", f"{key} {left_out}".strip(), in_words(panel))
+    yield para(words.states_sentence(panel))
+    rated = asked.variable.label
+    yield Figure("map", f"{TEXTS['map'].format(rated=rated, step=step)} {left_out}".strip(), in_words(panel))
+    caption = TEXTS["people"].format(step=step, rated=rated)
+    yield _folded(TEXTS["numbers"], parts.frame_grid(caption, people, "people"))
 
 
 def _states(caseload: Caseload, panel: Panel) -> Iterator[Block]:
     yield Heading(2, TEXTS["states"], "states")
-    said = words.ratings_sentence(panel)
-    yield from map(para, [one for one in words.sentences(caseload, panel) if one != said])
-    if said:
-        yield Heading(3, "Ratings per step", "ratings")
-        yield para(said)
-        yield parts.frame_grid(TEXTS["ratings"], parts.ratings(panel), "per-step")
+    states, ratings = words.states_sentence(panel), words.ratings_sentence(panel)
+    told = (lacks(panel, caseload), *words.sentences(caseload, panel))
+    yield from map(para, [one for one in told if one not in ("", states)])
+    if ratings:
+        caption = TEXTS["ratings"].format(step=panel.study.step)
+        yield _folded(caption, parts.frame_grid(caption, parts.ratings(panel), "per-step"))
+
+
+def _folded(title: str, table: Grid, *more: Bullets) -> Box:
+    """A table, and what belongs to it, behind its title and how long it is."""
+    return Box(TEXTS["table"].format(title=title, rows=count(len(table.rows), "row")), (table, *more), "fold")
 
 
 def _matters(items: Sequence[parts.Matter]) -> Iterator[Block]:
     yield Heading(2, TEXTS["noticed"], "noticed")
     asked, brief = [m for m in items if not m.informs], [m for m in items if m.informs]
-    if not asked:
-        yield para("Nothing.")
-    for i, m in enumerate(asked, 1):
+    yield para(TEXTS["odd"].format(n=count(len(asked), "thing")) if asked else TEXTS["nothing_odd"])
+    for m in asked:
         where = ": ".join(part for part in (m.place, m.examples) if part) + f" ({count(m.count, 'time')})"
         told = (("Where", where), ("Why it matters", m.why), ("Mend", m.mend))
-        yield Heading(3, m.what, f"matter-{i}")
-        yield Bullets(tuple((strong(f"{name}: "), Span(text)) for name, text in told if text))
+        said = Bullets(tuple((strong(f"{name}: "), Span(text)) for name, text in told if text))
+        yield Box(m.what, (said,), "fold")
     if brief:
-        yield Heading(2, TEXTS["informs"], "information")
-        yield parts.told_briefly(brief)
+        yield Box(f"{TEXTS['informs']} ({len(brief)})", (parts.told_briefly(brief),), "fold")
 
 
 def _repairs(caseload: Caseload) -> Iterator[Block]:
     made = parts.repairs(caseload)
     if made.empty:
         return
-    yield Heading(2, "Repairs", "repairs")
+    yield Heading(2, TEXTS["repaired"], "repairs")
+    yield para(TEXTS["repairs"].format(times=count(int(made["times"].sum()), "time")))
     yield para(
-        TEXTS["repairs"],
+        TEXTS["no_repair"],
         Span("[repair]", "code"),
         TEXTS["repairs_as"],
         Span("date_words = false", "code"),
         ".",
     )
-    yield parts.frame_grid(TEXTS["five_places"], made, "made")
-
-
-def _in_numbers(panel: Panel) -> Iterator[Block]:
-    f, asked = panel.frame, panel.study.outcome
-    known = {state: f["state"].eq(state).astype(int) for state in ("trained", "rest", "unknown")}
-    table = pd.DataFrame({"person": f["person"], **known, "rated": f[asked.name].notna().astype(int)})
-    yield Heading(2, TEXTS["numbers"], "numbers")
-    caption = TEXTS["people"].format(rated=asked.variable.label)
-    people = table.groupby("person", sort=False).sum().reset_index().head(LISTED)
-    yield parts.frame_grid(caption, people, "people")
+    yield _folded(TEXTS["repaired"], parts.frame_grid(TEXTS["five_places"], made, "made"))

@@ -202,7 +202,7 @@ def matters_aside(reasons: pd.DataFrame, noticed: pd.DataFrame) -> list[Matter]:
 def ratings(panel: Panel) -> pd.DataFrame:
     """How many steps have 0, 1, 2, ... pain ratings."""
     rated = panel.frame["n_ratings"].fillna(0).astype("int64").value_counts().sort_index()
-    return pd.DataFrame({RATINGS: rated.index, "steps": rated.to_numpy()})
+    return pd.DataFrame({RATINGS: rated.index, f"{panel.study.step}s": rated.to_numpy()})
 
 
 def _short(value: object) -> str:

@@ -24,7 +24,7 @@ MARKED = "look at this"
 
 
 def first_blocks(reading: Reading, panel: Panel | None, waits: int) -> Iterator[Block]:
-    """Whether a report is possible and what of; what stands between; and of a draft its marked lines.
+    """Whether a report is possible and what of, and what stands between.
 
     `panel` is that of the caseload as far as it can be read, None where there is none; `waits` how many
     things must be mended before a report.
@@ -41,25 +41,30 @@ def first_blocks(reading: Reading, panel: Panel | None, waits: int) -> Iterator[
             yield para(DRAFT)
     else:
         yield para(capital(possible), role="lead")
-    if draft:
-        yield from _marked(reading.plan.text)
 
 
 def _possible(panel: Panel | None, caseload: Caseload | None) -> str:
-    """What a report could be of, and what is missing for more."""
+    """What a report could be of."""
     if panel is None or caseload is None:
         return "nothing can be told yet, because no table with people and dates can be read."
     found, voice = askable(panel, caseload), Voice.of(panel.study)
     size = f"{count(found.steps, panel.study.step)} of {count(found.people, 'person', 'people')}"
     if found.level == "main":
-        return f"a report is possible for the main question, {question(voice)}: {size}."
-    lacks = " ".join((*lacking(found.missing, voice)[:2], *needed(found.missing, voice)[:1]))
+        return f"a report is possible for the main question: {size}. It asks {question(voice)}."
     if found.level == "psychosocial":
         terms = listed([voice.label(term) for term in found.terms])
-        return f"a report is possible without the main question: about {terms}, in {size}. {lacks}"
+        return f"a report is possible without the main question: about {terms}, in {size}."
     if found.level == "description":
-        return f"a report is possible as a description only; no question can be asked of these data. {lacks}"
-    return f"nothing is known of any {panel.study.step}, and no report is possible. {lacks}"
+        return "a report is possible as a description only; no question can be asked of these data."
+    return f"nothing is known of any {panel.study.step}, and no report is possible."
+
+
+def lacks(panel: Panel, caseload: Caseload) -> str:
+    """What is missing for more than a report can be of; empty where nothing is."""
+    found, voice = askable(panel, caseload), Voice.of(panel.study)
+    if found.level == "main":
+        return ""
+    return " ".join((*lacking(found.missing, voice)[:2], *needed(found.missing, voice)[:1]))
 
 
 def _draft_line(text: str) -> str:
@@ -67,8 +72,12 @@ def _draft_line(text: str) -> str:
     return f"study.toml is a draft (reviewed = false in line {at}), and nothing is analysed on a guess"
 
 
-def _marked(text: str) -> Iterator[Block]:
-    """The lines of a draft that its owner should look at, and the one that ends it."""
+def draft_blocks(reading: Reading) -> Iterator[Block]:
+    """The lines of a draft that its owner should look at, and the one that ends it; nothing of a plan that
+    is none."""
+    text = reading.plan.text
+    if reading.plan.study.reviewed:
+        return
     at = line_of(("reviewed",), text)
     marked = [
         f"line {number}: {' '.join(line.split())[:200]}"

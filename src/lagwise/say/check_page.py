@@ -27,37 +27,46 @@ COPY = (
     "Before the folder leaves your hands: `lagwise deidentify FOLDER --out DIR` writes a copy without "
     "columns that may tell who somebody is; your own files stay as they are."
 )
-RATINGS = "pain ratings in a step"
+RATINGS = "pain ratings"
 """Head of the column of the numbers of ratings."""
 TEXTS: Mapping[str, str] = {
     "none_aside": "No row and no cell was set aside.",
+    "aside": "{aside}.",
     "each_mended": "{aside}, each with what would mend it.",
     "rest_used": "{aside}; the rest is used.",
-    "private": "Private: this page names codes of people and values of cells. Keep it with the data. Row "
-    "numbers are those of the file, the header being row 1.",
+    "no_edit": "Nothing needs an edit.",
+    "which": "Which, and why",
+    "private": "Private: this page names codes and values. Keep it with the data.",
+    "lacks": "What is missing for more",
+    "draft": "The draft of study.toml",
+    "read": "What was read, and what was set aside",
+    "table": "{title}: table of {rows}",
     "rows": "Rows, and filled cells among the rows used: read = used + set aside. A repair is a cell, header "
-    "or file that was read although it is written otherwise; each is listed below.",
+    "or file that was read although it is written otherwise. The header of a file is row 1.",
     "rows_briefly": "Rows: read = used + set aside; cells set aside are of rows that are used",
     "by_reason": "Set aside, by reason",
     "quarantine": "Up to five places each; the report's quarantine.csv lists every row and cell.",
     "coverage": "What is known of whom, and when",
-    "map": "One row per person, one column per {step}; blank before a person's first and after their last "
-    "record.",
-    "key": "\u25a0 trained; \u25a1 rest, recorded as none; \u2013 unknown, nothing recorded; dot below: "
-    "{rated} was rated.",
-    "states": "Training states and ratings",
-    "ratings": "Steps by number of pain ratings.",
+    "map": "One row per person, one column per {step}: \u25a0 trained; \u25a1 rest, recorded as none; "
+    "\u2013 unknown, nothing recorded; dot below: {rated} was rated. Blank is before a person's first and "
+    "after their last record.",
+    "states": "What can be asked of it",
+    "ratings": "Pain ratings per {step}",
     "noticed": "Noticed in the rows that are used",
+    "odd": "{n} may be wrong in them; each opens on where, why it matters and what mends it.",
+    "nothing_odd": "Nothing odd was noticed.",
     "informs": "For information: nothing need be done",
-    "repairs": "Cells, headers and files that were read although they are written otherwise. To have such "
-    "cells set aside instead, write the name of the repair under ",
+    "repaired": "What was read although it is written otherwise",
+    "repairs": "Cells, headers and files were read {times} although they are written otherwise.",
+    "no_repair": "To have such cells set aside instead, write the name of the repair under ",
     "repairs_as": " in study.toml, as in ",
     "repairs_briefly": "Repairs; NAME = false under [repair] in study.toml sets such cells aside",
     "five_places": "Up to five places each.",
-    "numbers": "The same coverage in numbers",
-    "people": "Steps per person in each state, and steps with a rating of {rated}.",
+    "numbers": "The same in numbers",
+    "people": "Each person's {step}s in each state, and {step}s with a rating of {rated}.",
     # What needs an edit.
     "stops": "To mend before a report ({n})",
+    "all_paste": "Paste at the end of study.toml; below, what each part is for:",
     "all_edits": "All new sections of these in one, without those where there is a choice",
     "offers": "Edits that would change what is read, if they are meant ({n})",
     "in_place": "Write in place of line {line} of study.toml:",
@@ -67,7 +76,7 @@ TEXTS: Mapping[str, str] = {
     "may_be": "{header} may be {columns}{gain}; leave its line out if it is not.",
     "brings": "It would bring {what}{when}{others}.",
     "other_edits": " (with the other edits for {table})",
-    "read_with_it": "Read with it, there would be {told}.",
+    "read_with_it": "Read with it: {told}.",
     # In a notebook whose cells were not run.
     "unrun": "The list of people appears when the cell is run.",
     # Where the page is, or why it is not written.
@@ -89,11 +98,11 @@ def unread(columns: Sequence[str], *, telling: bool = False) -> str:
 
 def coverage(panel: Panel) -> str:
     """The map of people and steps in words."""
-    states, frame, asked = panel.states, panel.frame, panel.study.outcome
+    states, frame, asked, step = panel.states, panel.frame, panel.study.outcome, panel.study.step
     return (
-        f"Coverage of {count(frame['person'].nunique(), 'person', 'people')} by calendar step: "
-        f"{states['trained']} steps trained, {states['rest']} rest, {states['unknown']} unknown; "
-        f"{int(frame[asked.name].notna().sum())} of {len(frame)} steps have a rating of "
+        f"Coverage of {count(frame['person'].nunique(), 'person', 'people')} by calendar {step}: "
+        f"{states['trained']} {step}s trained, {states['rest']} rest, {states['unknown']} unknown; "
+        f"{int(frame[asked.name].notna().sum())} of {len(frame)} {step}s have a rating of "
         f"{asked.variable.label}."
     )
 

@@ -41,14 +41,16 @@ def questions_sentence(study: Study) -> str:
 
 
 def states_sentence(panel: Panel) -> str:
-    """The three training states and how many steps would change under the other reading."""
-    states = panel.states
+    """The three training states and how many steps would change under the other reading, if any."""
+    states, step = panel.states, panel.study.step
     other = "rest" if panel.study.load.no_sessions_means == "unknown" else "unknown"
     changed = states["would_change_under_other_reading"]
+    told = (
+        f"{count(len(panel.frame), step)} of {count(panel.frame['person'].nunique(), 'person', 'people')}: "
+        f"{states['trained']} trained, {states['rest']} rest, {states['unknown']} unknown."
+    )
     return (
-        f"{count(len(panel.frame), 'step')} of {count(panel.frame['person'].nunique(), 'person', 'people')}: "
-        f"{states['trained']} trained, {states['rest']} rest, {states['unknown']} unknown. "
-        f'With no_sessions_means = "{other}" {count(changed, "step")} would change.'
+        f'{told} With no_sessions_means = "{other}" {count(changed, step)} would change.' if changed else told
     )
 
 
@@ -56,9 +58,11 @@ def known_sentence(panel: Panel) -> str:
     """How many steps have a rating of the outcome, known load, and all that the main question needs."""
     people, study = panel.coverage(), panel.study
     asked = called(study.variables[study.analysis.primary])
+    complete = int(people["complete"].sum())
+    have = "is" if complete == 1 else "are"
     return (
-        f"{count(int(people[study.outcome.name].sum()), 'step')} with {study.outcome.variable.label}, "
-        f"{int(people['load'].sum())} with known load; {int(people['complete'].sum())} are complete for the "
+        f"{count(int(people[study.outcome.name].sum()), study.step)} with {study.outcome.variable.label}, "
+        f"{int(people['load'].sum())} with known load; {complete} {have} complete for the "
         f"question about {asked}, in {count(int((people['complete'] > 0).sum()), 'person', 'people')}."
     )
 
@@ -67,20 +71,20 @@ def lost_sentences(caseload: Caseload, panel: Panel) -> list[str]:
     """What cannot be told for want of a number: steps whose load is unknown although the person trained, and
     rows whose date or person cannot be read; empty where there is none.
     """
-    out = []
+    out, step = [], panel.study.step
     partly = int(panel.frame["partly_recorded"].sum())
     if partly:
         out.append(
-            f"In {partly} of {count(len(panel.frame), 'step')} the person trained and the load "
-            f"({panel.study.load.measure}) is left unknown, never smaller: a number that it needs was not "
+            f"In {partly} of {count(len(panel.frame), step)} the person trained and the load "
+            f"({panel.study.load.measure}) is left unknown, never smaller. A number that it needs was not "
             "recorded or was set aside."
         )
     undated, people, nobody = unplaced(caseload)
     if undated:
         out.append(
-            f"The date of {count(undated, 'row')} of {count(people, 'person', 'people')} cannot be read: "
-            "which of their steps these rows belong to is not known, and the load of such a step may be "
-            "smaller than it was."
+            f"The date of {count(undated, 'row')} of {count(people, 'person', 'people')} cannot be read. "
+            f"Which {step} {'it belongs' if undated == 1 else 'they belong'} to is not known, and its load "
+            "may be smaller than it was."
         )
     if nobody:
         whose = "does not say whose it is" if nobody == 1 else "do not say whose they are"
@@ -103,7 +107,7 @@ def events_sentence(panel: Panel) -> str:
     few = [f"{heading(kind)} ({n})" for kind, n in found.items() if n < PICTURE]
     absent = [heading(kind) for kind in panel.study.events.named if kind not in found]
     told = [
-        f"What followed can be asked of {listed(enough)}, by people with such an event." if enough else "",
+        f"What followed an event can be asked. People with one: {listed(enough)}." if enough else "",
         f"Too few people for an estimate: {listed(few)}." if few else "",
         f"The plan asks what followed {listed(absent)}, and nobody has such an event in the record."
         if absent
@@ -118,16 +122,16 @@ def ratings_sentence(panel: Panel) -> str:
     """
     if not Voice.of(panel.study).of_pain:
         return ""  # of any other rating a step's value is the mean, and only its steps are counted
-    rated = panel.frame["n_ratings"].fillna(0)
+    rated, step = panel.frame["n_ratings"].fillna(0), panel.study.step
     rated = rated[rated > 0].astype("int64")
     if rated.empty:
-        return "No step has a pain rating."
+        return f"No {step} has a pain rating."
     summary = panel.study.pain.summary
     if rated.min() == rated.max():
-        return f"Every rated step has {count(int(rated.iloc[0]), 'pain rating')}."
+        return f"Every rated {step} has {count(int(rated.iloc[0]), 'pain rating')}."
     usual = int(rated.mode().iloc[0])
     told = (
-        f"Rated steps have {rated.min()} to {rated.max()} pain ratings; "
+        f"Rated {step}s have {rated.min()} to {rated.max()} pain ratings; "
         f"{(rated != usual).mean():.0%} have another number than {usual}, the most frequent. "
     )
     if summary == "worst":

@@ -208,7 +208,7 @@ TEXTS: Mapping[str, str | Callable[..., str]] = {
     "mend.required": _required,
     "mend.own_columns": "Write sets and reps in their own columns.",
     "mend.duplicate": _duplicate,
-    "mend.twice": "An earlier row has the same {what} with other values; correct the {what} if mistyped; "
+    "mend.twice": "An earlier row has the same {what} with other values. Correct the {what} if mistyped; "
     "else keep the right row here, and the other in a file of your own.",
     "mend.more_often": "Is each row a step of its own? Then write {edits[0]}. Else keep one row for a person "
     "and {step}.",
