@@ -13,7 +13,7 @@ from lagwise.findings import PictureFacts
 from lagwise.writeup.draw_numbers import reference, subtitle
 from lagwise.writeup.style import SMALL, TEXT, canvas, finish, quiet
 
-WIDTH, NAMES, RIGHT = 4.8, 2.15, 0.1
+WIDTH, NAMES, RIGHT = 4.8, 2.1, 0.2
 """Inches of the figure, of the names at its left and of the margin at its right."""
 LINE, GAP = 0.155, 0.14
 """Inches of a line of text, and between challenges."""
@@ -54,7 +54,11 @@ def challenges(picture: PictureFacts) -> bytes:
         axes.plot([across * 0.94], [below + LINE / 2], **mark, **place)
         axes.text(across * 0.885, below, r["ended"], size=TEXT, va="top", color=MUTED, **place)
         if r["estimate"] is None:
-            axes.text(0.03, y, "\n".join(why), size=SMALL, va="center", color=MUTED, linespacing=1.2, **place)
+            behind = {"facecolor": PAPER, "edgecolor": "none", "pad": 1.5}
+            axes.text(
+                0.03, y, "\n".join(why), size=SMALL, va="center", color=MUTED, linespacing=1.2, bbox=behind,
+                zorder=4, **place,
+            )  # fmt: skip
         else:
             if r["low"] is not None:
                 axes.hlines(y, r["low"], r["high"], color=FIRST, linewidth=1.3, zorder=2)

@@ -19,7 +19,7 @@ REASONS = {
     "usual": "too few earlier {steps} for a usual load",
     "exposure": "{exposure} not recorded",
     "others": "another exposure not known",
-    "several": "other reasons, each of few people",
+    "several": "other reasons",
 }
 """Why steps are set aside."""
 KINDS_UP_TO = 5
