@@ -190,3 +190,10 @@ def test_differences_in_what_is_asked_share_one_range():
     known = [v for c in ("low", "high") for v in pictures["challenge-same-week-answer"].data.column(c)]
     assert low < min(known) and max(known) < high
     assert "span" not in pictures["challenge-shuffled-load"].options
+    wide = tuple((*row[:3], 9.0, *row[4:]) for row in found.challenges[0].picture.data.rows)
+    data = found.challenges[0].picture.data.model_copy(update={"rows": wide})
+    picture = found.challenges[0].picture.model_copy(update={"data": data})
+    first = found.challenges[0].model_copy(update={"picture": picture})
+    told = figures(found.model_copy(update={"challenges": (first, *found.challenges[1:])}))
+    assert "span" not in told["challenge-same-week-answer"].options
+    assert told["effects"].options["span"][1] < 2

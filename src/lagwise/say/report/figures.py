@@ -28,6 +28,8 @@ KEYS = {
     "draws": "draws in the bin",
 }
 """What stands beside marks and axes that look the same in every such figure."""
+MUCH_WIDER = 2.0
+"""Times the range of the results up to which a challenge's picture shares it."""
 POOLED = "partially pooled"
 OWN_UP_TO = 45
 """People whose unpooled slope is drawn beside the pooled one."""
@@ -75,28 +77,34 @@ def figures(findings: Findings) -> dict[str, PictureFacts]:
 
 
 def _same_axes(pictures: dict[str, PictureFacts], words: Words) -> dict[str, PictureFacts]:
-    """The pictures with one range for all differences in what is asked about."""
+    """The pictures with one range for all differences in what is asked about; a challenge's own picture that
+    reaches `MUCH_WIDER` than the results keeps its range, which would leave nothing to see of them.
+    """
     axis = {"intervals": "x", "challenges": "x", "curve": "y"}
-    alike = {
-        name: picture
+    ends = {
+        name: _ends(picture)
         for name, picture in pictures.items()
         if picture.kind in axis
         and "clip" not in picture.options
         and str(getattr(picture, axis[picture.kind])).startswith(f"difference in {words.asked}")
     }
-    known = [
-        v
-        for p in alike.values()
-        for c in ("estimate", "low", "high")
-        for v in p.data.column(c)
-        if v is not None
-    ]
-    if len(alike) < 2 or not known:
+    lead = [pair for name, pair in ends.items() if not name.startswith("challenge-")]
+    if not lead:
         return pictures
-    low, high = min(0.0, *known), max(0.0, *known)
+    most = MUCH_WIDER * (max(high for _, high in lead) - min(low for low, _ in lead))
+    alike = {name: pair for name, pair in ends.items() if pair in lead or pair[1] - pair[0] <= most}
+    low, high = min(low for low, _ in alike.values()), max(high for _, high in alike.values())
     room = 0.05 * (high - low)
     span = {"span": [low - room, high + room]}
-    return pictures | {n: p.model_copy(update={"options": p.options | span}) for n, p in alike.items()}
+    same = {n: pictures[n].model_copy(update={"options": pictures[n].options | span}) for n in alike}
+    return pictures | same
+
+
+def _ends(picture: PictureFacts) -> tuple[float, float]:
+    """The lowest and highest number that a picture of differences shows, 0 among them."""
+    shown = (v for c in ("estimate", "low", "high") for v in picture.data.column(c) if v is not None)
+    known = [0.0, *shown]
+    return min(known), max(known)
 
 
 def _with_n(picture: PictureFacts, words: Words) -> PictureFacts:
