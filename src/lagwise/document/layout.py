@@ -47,7 +47,7 @@ def on_paper(document: Document, *, folded: Collection[str], appendix: str, see:
             behind += [Heading(3, fold.title, fold.id or f"{name}-{at}"), *_flat(fold.blocks, 1)]
         for block in own:
             if not _folds(block):
-                body += _opened(block)
+                body += [] if _screens(block) else _opened(block)
             elif block is taken[-1]:
                 body.append(Para(_seen(see, taken, name), "note"))
     if not behind:
@@ -73,6 +73,10 @@ def _opened(block: Block) -> list[Block]:
     if not isinstance(first, Para):
         return [para(strong(f"{block.title}.")), first, *rest]
     return [replace(first, spans=(strong(f"{block.title}. "), *first.spans)), *rest]
+
+
+def _screens(block: Block) -> bool:
+    return isinstance(block, Para) and block.role == "screen"
 
 
 def _leads_on(block: Block) -> bool:

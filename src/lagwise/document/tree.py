@@ -20,7 +20,7 @@ class Span:
 
 
 Paper = Literal["a4", "letter"]
-Role = Literal["body", "lead", "finding", "note", "lines"]
+Role = Literal["body", "lead", "finding", "note", "lines", "screen"]
 
 Inline = tuple[Span, ...]
 
@@ -57,8 +57,8 @@ class Heading:
 @dataclass(frozen=True)
 class Para:
     """A paragraph; `role` lead is the summary, finding what a section found, note small print, lines text to
-    copy, one span a line. A `source` says what its numbers were made by: it goes along when the sentence is
-    copied.
+    copy, one span a line, and screen what only a page needs. A `source` says what its numbers were made by:
+    it goes along when the sentence is copied.
     """
 
     spans: Inline

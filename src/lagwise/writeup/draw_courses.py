@@ -151,6 +151,7 @@ def trajectories(picture: PictureFacts) -> bytes:
             size=SMALL,
             va="bottom",
             ha="left",
+            gid=f"panel-{i}",
         )
         if i % columns == 0:
             for level in LEVELS:

@@ -24,6 +24,8 @@ Node = dict[str, Any]
 
 FIGURE_WIDTH, FIGURE_HEIGHT = 162.0, 195.0
 """Millimetres that a figure may take, so that it stands on one page with its caption."""
+PHONE = 0.75
+"""Share of its own size at which a figure drawn for a phone stands on paper, where letters may be smaller."""
 FLOATS_FROM = 150.0
 """Millimetres of height from which a figure would leave much of a page empty."""
 PAPER = {"a4": "a4", "letter": "us-letter"}
@@ -202,7 +204,8 @@ def _grid(block: Grid, numbered: Mapping[str, int]) -> Node:
 
 def _size(svg: bytes) -> tuple[float, float]:
     """Millimetres across and high at which a figure fills the line, or the height that is free for it; one
-    that is drawn narrower keeps its size."""
+    that is drawn for a phone stands at `PHONE` of its size."""
     across, high = view(svg)
-    width = min(FIGURE_WIDTH, FIGURE_HEIGHT * across / high, across * 25.4 / 72)
+    own = across * 25.4 / 72
+    width = min(FIGURE_WIDTH, FIGURE_HEIGHT * across / high, own if own > FIGURE_WIDTH else PHONE * own)
     return width, width * high / across

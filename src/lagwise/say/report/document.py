@@ -57,7 +57,7 @@ def document(findings: Findings, *, paper: Paper = "a4", also: Sequence[Section]
     blocks += [Heading(2, opening(findings), FRONT), *summary(findings)]
     if "answer" in pictures:
         blocks.append(answer_figure("answer", words, pictures))
-    blocks += doors(findings)
+    blocks += doors(findings, pictured="answer" in pictures)
     if findings.study.changes:
         changed = para(
             "The analysis differs from the recorded plan: ", "; ".join(findings.study.changes), "."

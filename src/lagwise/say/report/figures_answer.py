@@ -36,12 +36,14 @@ def answer_figure(name: str, words: Words, pictures: Mapping[str, PictureFacts])
     """A picture of the answer with its caption."""
     exposure = pictures[name].x.partition(",")[0].partition(" against")[0]
     caption = f"{capital(words.asked_then)} by {exposure}, people compared with themselves."
-    if name == "answer":
-        caption += (
-            " Means and line hold equal what the model holds equal; the band is that of the difference from "
-            "the usual."
-        )
     return Figure(name, caption, pictures[name].alt)
+
+
+ANSWER = (
+    "In the picture, means and line hold equal what the model holds equal. The band is that of the "
+    "difference from the usual."
+)
+"""How the picture of the answer is to be read."""
 
 
 def result_title(findings: Findings, words: Words, row: EffectRow) -> str:

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from lagwise.core.numbers import fixed, people_said, plural, whole
 from lagwise.core.words import capital
-from lagwise.document.tree import Block, Box, Figure, Grid, Heading, folded, grids, para
+from lagwise.document.tree import Block, Box, Figure, Grid, Heading, Para, Span, folded, grids, link, para
 from lagwise.findings import Findings, PictureFacts, rows_of
 from lagwise.say.report.figures_people import panelled
 from lagwise.say.report.varying import varying
@@ -79,12 +79,16 @@ def happened(findings: Findings, words: Words, pictures: Mapping[str, PictureFac
         )
     if "pain-map" in pictures:
         blocks += _everybody(pictures, pages, words)
-    several = "Each panel is one person under their code, on the same scales."
-    caption = several if len(findings.people) > 1 else "One person, under their code."
-    blocks += [Figure(n, caption, pictures[n].alt) for n in pages if "pain-map" not in pictures]
-    more: list[Block] = [] if "pain-map" in pictures else [*_people_grid(findings, words)]
-    if more:
-        more.insert(0, Heading(3, "Each person's record in one row", "each-person-record"))
+    more: list[Block] = []
+    if pages and "pain-map" not in pictures:
+        several = "Each panel is one person under their code, on the same scales."
+        caption = several if len(findings.people) > 1 else "One person, under their code."
+        if len(findings.people) > 1:
+            blocks.append(_go_to(pictures, pages))
+        more += [Heading(3, "Each person's panel", "panels")]
+        more += [Figure(n, caption, pictures[n].alt) for n in pages]
+    if "pain-map" not in pictures and (rows := _people_grid(findings, words)):
+        more += [Heading(3, "Each person's record in one row", "each-person-record"), *rows]
     counted = [] if not words.rated else [_turned(findings, words)]
     own = _own_word(findings, words) if words.rated or words.own_word else ""
     told = [*counted, *([own] if own else [])]
@@ -94,6 +98,15 @@ def happened(findings: Findings, words: Words, pictures: Mapping[str, PictureFac
     if not pages:
         blocks.append(para("Pictures of single people are left out of this version.", role="note"))
     return tuple(blocks)
+
+
+def _go_to(pictures: Mapping[str, PictureFacts], pages: Sequence[str]) -> Para:
+    """A link to each person's panel."""
+    links: list[str | Span] = []
+    for name in pages:
+        for at, person in enumerate(dict.fromkeys(map(str, pictures[name].data.column("person")))):
+            links += [link(person, f"{name}-panel-{at}"), " "]
+    return para("Go to one person: ", *links[:-1], role="screen")
 
 
 def _turned(findings: Findings, words: Words) -> str:
@@ -118,8 +131,8 @@ def _everybody(pictures: Mapping[str, PictureFacts], pages: list[str], words: Wo
         ),
         para(
             f"A panel of {what} is in the folder figures, files "
-            f"{pages[0]} to {pages[-1]}. Each person's record in one row is in each-person.csv. "
-            "They are personal data as this document is."
+            f"{pages[0]} to {pages[-1]}; each person's record in one row is in "
+            f"each-person.csv. They are personal data as this document is."
         ),
     ]
 

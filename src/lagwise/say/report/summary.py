@@ -13,6 +13,7 @@ from lagwise.say.report.absolute import absolute_risk
 from lagwise.say.report.challenges import challenged
 from lagwise.say.report.closest import closest
 from lagwise.say.report.described import NOTHING, described
+from lagwise.say.report.figures_answer import ANSWER
 from lagwise.say.report.fitted import main_fit, terms_in
 from lagwise.say.report.flares import flare_risk
 from lagwise.say.report.further import asked_count
@@ -33,7 +34,7 @@ from lagwise.say.report.wording import (
 from lagwise.say.report.words import Words
 from lagwise.say.show_results import effect_words
 
-SEQUENCE = "It is a sequence in time, which is not a reason."
+SEQUENCE = "A sequence in time is not a reason."
 
 
 def summary(findings: Findings) -> tuple[Para, ...]:
@@ -142,8 +143,10 @@ def words_why(view: Findings) -> str:
     return next((f"{f.why_not.rstrip('.')}." for f in view.fits if f.why_not), "no model was fitted.")
 
 
-def doors(findings: Findings) -> tuple[Box, ...]:
-    """Three ways on from the answer: how sure it is, what could overturn it, and who it is about."""
+def doors(findings: Findings, *, pictured: bool = False) -> tuple[Box, ...]:
+    """Three ways on from the answer: how sure it is, what could overturn it, and who it is about. `pictured`
+    says how the picture beside it is to be read.
+    """
     if findings.described:
         return ()
     words, row = Words(findings), findings.primary
@@ -160,6 +163,7 @@ def doors(findings: Findings) -> tuple[Box, ...]:
         likely or f"{capital(no_chance(findings))}.",
         f"{capital(size_said(findings).rstrip('.'))}.",
         left_said(findings, words),
+        ANSWER if pictured else "",
     ]
     sure = [para(text) for text in told if text]
     near = closest(findings)
