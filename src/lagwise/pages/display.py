@@ -159,22 +159,18 @@ def picture(shown: Challenge | Followed | Picture) -> Figure:
     WriteUpError
         When there is none: of a challenge that could not be run, or of events that cannot be compared.
     """
+    own: Picture | None = None
+    name = why = ""
     match shown:
         case Challenge():
-            own, name = shown.picture, shown.name
-            why = shown.problem or "its answer is in its sentence and numbers"
-            lacking = f"the challenge {name!r} has no figure: {why}"
+            own, name, why = shown.picture, shown.name, shown.problem
         case Followed():
-            own, name = shown.figure, f"follow-{shown.kind}"
-            lacking = shown.sentences[0].removesuffix(".")
+            own, name, why = shown.figure, f"follow-{shown.kind}", shown.sentences[0].removesuffix(".")
         case Picture():
-            own, name, lacking = shown, shown.kind, ""
-        case _:
-            own, name = None, ""
-            lacking = "there is nothing to draw" if shown is None else f"{shown!r:.60} cannot be drawn"
+            own, name = shown, shown.kind
     if own is None:
         raise WriteUpError(
-            lacking,
+            f"there is nothing to draw of {name or repr(shown)[:60]}{why and f': {why}'}",
             where="picture",
             mend="Give a challenge with a picture, what `follow` found, or a `Picture`.",
         )
