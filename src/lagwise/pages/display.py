@@ -141,12 +141,9 @@ def figure(findings: Findings | Plan, name: str = "") -> Figure:
     there = figures(findings)
     name = f"{name}-1" if name not in there and f"{name}-1" in there else name
     if name not in there:
-        mend = (
-            f"Use one of {', '.join(there)}."
-            if there
-            else "With nobody in the panel there is nothing to draw."
+        raise WriteUpError(
+            f"these findings have no figure called {name!r}", mend=f"Use one of {', '.join(there)}."
         )
-        raise WriteUpError(f"these findings have no figure called {name!r}", mend=mend)
     return drawn(name, there[name])
 
 
