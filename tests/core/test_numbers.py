@@ -34,6 +34,6 @@ def test_counts_and_shares():
 
 
 def test_chances_never_say_never():
-    assert chance(0.0) == "fewer than 1 in 100"
+    assert chance(0.0) == "less than 1 in 100"
     assert chance(1.0) == "more than 99 in 100"
     assert chance(0.305) == "30 in 100"

@@ -37,7 +37,7 @@ def test_what_an_interval_says(low, high, kind):
 def test_direction_is_said_in_words():
     assert difference(0.42, 2) == "0.42 points higher"
     assert difference(-0.42, 2) == "0.42 points lower"
-    assert difference(-0.001, 2) == "0.00 points higher or lower"
+    assert difference(-0.001, 2) == "no higher or lower at two decimals"
     assert difference(-1.2, 0) == "1 point lower"
     assert (difference(-0.5, 1, "hours"), span(-0.5, 1, 1, "hours")) == (
         "0.5 hours shorter",
@@ -52,8 +52,9 @@ def test_direction_is_said_in_words():
 def test_a_chance_rounded_to_its_tenth_is_said_as_the_tenth():
     [row] = effect_rows(made.ordinal().effects.iloc[:1].assign(p_important=0.05, p_practically_zero=0.95))
     said = how_likely(row, PAIN, tenths=True)
-    assert "is between 0 and 10 in 100, of one no larger than 0.5 points between 90 and 100 in 100." in said
-    assert "is 5 in 100, of one" in how_likely(row, PAIN)
+    assert "has a probability of between 0 and 10 in 100." in said
+    assert said.endswith("no larger than 0.5 points has one of between 90 and 100 in 100.")
+    assert "has a probability of 5 in 100." in how_likely(row, PAIN)
 
 
 def test_a_share_that_rounds_to_all_is_not_said_as_all():
@@ -75,11 +76,11 @@ def test_a_negative_contrast_is_below():
 def test_what_is_ruled_out_either_way():
     [row] = effect_rows(made.mixed().effects.iloc[:1].assign(low=0.2, high=1.4))
     assert (
-        "does not include 0; it leaves room for pain 1 point or more higher and rules out pain 1 point or more lower"
+        "does not include 0. It leaves room for pain 1 point or more higher and rules out pain 1 point or more lower."
         in rules_out(row, PAIN)
     )
     [row] = effect_rows(made.mixed().effects.iloc[:1].assign(low=-2.0, high=1.4))
-    assert "includes 0; it leaves room for an average difference of 1 point or more either way" in rules_out(
+    assert "includes 0. It leaves room for an average difference of 1 point or more either way" in rules_out(
         row, PAIN
     )
     [row] = effect_rows(made.mixed().effects.iloc[:1].assign(low=1.2, high=1.4))
@@ -99,9 +100,9 @@ def test_summaries_are_as_kept():
 def test_the_wider_interval_is_called_the_less_sure():
     narrow, wide = Risk(0.04, 0.06, 0.02, 0.01, 0.04), Risk(0.06, 0.14, 0.08, 0.02, 0.14)
     assert other_model(narrow, wide, 16).endswith(
-        "at 2.0 more of 100 (95 % credible interval 1.0 to 4.0 more); with 16 flare-ups the flare model is the less sure of the two."
+        "at 2.0 more of 100 (95 % credible interval 1.0 to 4.0 more). With 16 flare-ups the flare model is the less sure of the two."
     )
     assert other_model(narrow, wide, None).endswith(
-        "with few flare-ups the flare model is the less sure of the two."
+        "With few flare-ups the flare model is the less sure of the two."
     )
     assert other_model(wide, narrow, 16).endswith("at 8 more of 100 (95 % credible interval 2 to 14 more).")

@@ -96,7 +96,7 @@ def test_the_metric_comparator_stands_beside_the_others_and_nothing_is_told_from
     )
     text = render_md(on_sheets(document(found)))
     assert "| load jump, +50 % | metric model (comparator) |" in text
-    assert "In the ordinal model the probability" in text and "In the metric model" not in text
+    assert "In the ordinal model a difference of at least" in text and "In the metric model" not in text
     assert render_md(on_sheets(document(found.model_copy(update={"fits": found.fits[:2]})))).count(
         "2 in 100"
     ) == text.count("2 in 100")

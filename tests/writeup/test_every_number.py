@@ -30,7 +30,7 @@ from lagwise.writeup.share import shared
 NUMBER = re.compile(r"\d+(?:\u00a0\d{3})+|\d+(?:\.\d+)?")
 BREAK = re.compile("[\u200b\u00ad]")
 STRUCTURE = (
-    r"(?:Table|Figure) \d+\b", r"\b0-10\b", r"\bfrom 0 to 10\b", r"\bfewer than 1 in 100\b", r"\b(?:of|in) 100\b", r"\+1 SD", r"\bwith 5 to 9 the\b", r"\bwith 10 to 29 small\b", r"\b(?:STROBE|Sport extension|Journals|Bayesian|Single cases|SCRIBE|TARGET) \d+[a-h]?(?:, \d+[a-h]?)*\b",
+    r"(?:Table|Figure) \d+\b", r"\b0-10\b", r"\bfrom 0 to 10\b", r"\bless than 1 in 100\b", r"\b(?:of|in) 100\b", r"\+1 SD", r"\bwith 5 to 9 the\b", r"\bwith 10 to 29 small\b", r"\b(?:STROBE|Sport extension|Journals|Bayesian|Single cases|SCRIBE|TARGET) \d+[a-h]?(?:, \d+[a-h]?)*\b",
     r"with (?:\+1|1) (?:point|hour)", r"\+1 (?:point|hour|log unit)\b", r"\b1 (?:point|hour) above the person's own average",
 )  # fmt: skip
 

@@ -95,9 +95,9 @@ def size(value: float) -> str:
 
 
 def chance(probability: float) -> str:
-    """A probability as so many in 100, 'fewer than 1 in 100' and 'more than 99 in 100' at the ends."""
+    """A probability as so many in 100, 'less than 1 in 100' and 'more than 99 in 100' at the ends."""
     if probability < 0.005:
-        return "fewer than 1 in 100"
+        return "less than 1 in 100"
     if probability > 0.995:
         return "more than 99 in 100"
     return f"{round(100 * probability)} in 100"

@@ -172,8 +172,8 @@ TEXTS: Mapping[str, str | Callable[..., str]] = {
     "earlier {label} is held equal.",
     "note.no_primary": lambda term: f"{exposure_label(term)}, which the plan asks about, is not in the model",
     "note.no_model": "{adjustment} model of {terms} with {label} {held}: {why}",
-    "note.lags": "Lags above 0 are what earlier load adds at the same {label} now: whatever it did to "
-    "{label} by now is adjusted away, so the curve shows delayed, not total, associations.",
+    "note.lags": "Lags above 0 are what earlier load adds at the same {label} now. Whatever it did to "
+    "{label} by now is adjusted away. So the curve shows delayed, not total, associations.",
     "note.rounded": "Ratings were rounded to the nearest of {count} levels, {low:g} to {high:g} in steps of "
     "{step:g}.",
     "note.unused": "The ratings {ratings} are not among those modelled; their place rests on the prior of "

@@ -16,6 +16,7 @@ from lagwise.core.words import capital, listed, ways
 __all__ = [
     "MINUS",
     "after",
+    "at",
     "capital",
     "count",
     "difference",
@@ -50,10 +51,18 @@ def _sized(value: float, decimals: int, unit: str) -> str:
 
 
 def difference(value: float, decimals: int, unit: str = "points") -> str:
-    """'0.42 points higher', '0.42 points lower', '0.00 points higher or lower'; of hours longer, shorter."""
+    """'0.42 points higher', '0.42 points lower', 'no higher or lower at two decimals'; of hours
+    longer, shorter."""
     up, down = ways(unit)
-    way = f"{up} or {down}" if float(fixed(abs(value), decimals)) == 0 else up if value > 0 else down
-    return f"{_sized(value, decimals, unit)} {way}"
+    if float(fixed(abs(value), decimals)) == 0:
+        return f"no {up} or {down} {at(decimals)}"
+    return f"{_sized(value, decimals, unit)} {up if value > 0 else down}"
+
+
+def at(decimals: int) -> str:
+    """How closely a number was looked at: 'at two decimals', 'in whole numbers'."""
+    named = ("in whole numbers", "at one decimal", "at two decimals", "at three decimals")
+    return named[decimals] if decimals < len(named) else f"at {decimals} decimals"
 
 
 def span(low: float, high: float, decimals: int, unit: str = "points") -> str:

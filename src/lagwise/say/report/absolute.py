@@ -82,9 +82,9 @@ def risks(findings: Findings, words: Words) -> list[Block]:
     return [
         Heading(3, "In absolute terms", "absolute"),
         para(
-            f"The ordinal model's predictions, averaged over the {words.steps} that were observed: "
-            "what would be expected to follow if the same "
-            f"{words.steps} had differed in the {words.label(row.term)} alone, as far as the model goes."
+            f"The ordinal model's predictions, averaged over the {words.steps} that were observed. They say "
+            f"what would be expected to follow if the same {words.steps} had differed in the "
+            f"{words.label(row.term)} alone, as far as the model goes."
         ),
         grid(
             "absolute-table",

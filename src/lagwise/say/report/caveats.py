@@ -150,9 +150,8 @@ def _short(findings: Findings, words: Words) -> Caveat | None:
         f"A record of {plural(findings.number('median_steps'), words.step)} at the median leaves a "
         f"bias where {words.asked} feeds back on {words.exposure}. Corrected for "
         "it the difference is "
-        f"{limits_text(corrected['value'], corrected['low'], corrected['high'], places)} {words.unit}, "
-        "against "
-        f"{limits_text(row.estimate, row.low, row.high, places)} as planned.",
+        f"{limits_text(corrected['value'], corrected['low'], corrected['high'], places)} {words.unit}. "
+        f"As planned it is {limits_text(row.estimate, row.low, row.high, places)}.",
     )
 
 
@@ -237,12 +236,12 @@ def _stray(findings: Findings, words: Words) -> Caveat | None:
     return Caveat(
         abs((joint.estimate or 0.0) - (plain.estimate or 0.0)),
         f"Ratings are not the {words.asked}",
-        f"Ratings of a {words.step} stray from {words.asked} by {fixed(error, 1)} {words.unit} (SD), "
-        f"of what lasts {fixed(100 * carry, 0)} % is left a {words.step} later, and load is "
+        f"Ratings of a {words.step} stray from {words.asked} by {fixed(error, 1)} {words.unit} (SD). "
+        f"Of what lasts {fixed(100 * carry, 0)} % is left a {words.step} later, and load is "
         f"{answer_said(fit, words)} more of felt {words.asked}. "
-        f"With that {words.spelled('modelled')} the difference is {told} {words.unit}, with ratings as "
-        f"they are {as_is}. What remains: load that answers the rating itself, records of some 12 "
-        f"{words.steps} and ratings hidden when {words.asked} is high shift the joint estimate, too "
+        f"With that {words.spelled('modelled')} the difference is {told} {words.unit}. With ratings as "
+        f"they are it is {as_is}. The joint estimate is shifted, too, by load that answers the rating "
+        f"itself, by records of some 12 {words.steps} and by ratings hidden when {words.asked} is high "
         f"(docs/rating-error.md). {only_load(findings, words)}".rstrip(),
     )
 
@@ -256,22 +255,21 @@ def _adjustment(findings: Findings, words: Words) -> Caveat | None:
     places = decimals(primary.low, primary.high)
     keeps = {
         "before": (
-            f"adjusting for {words.asked} rated before leaves in the pull of that same {words.asked} on "
-            f"{words.pulled}"
+            f"Adjusting for {words.asked} rated before leaves in the pull of that same {words.asked} on "
+            f"{words.pulled}."
         ),
         "during": (
-            f"adjusting for {words.asked} of the same {words.step} takes out whatever part of the "
-            f"association of {words.exposure} runs through it"
+            f"Adjusting for {words.asked} of the same {words.step} takes out whatever part of the "
+            f"association of {words.exposure} runs through it."
         ),
     }
     return Caveat(
         abs((row.estimate or 0.0) - (primary.estimate or 0.0)),
         f"Which {words.asked} is adjusted for",
         f"Under the primary adjustment ({words.adjusted(primary.pain_adjusted)}) the difference is "
-        f"{limits_text(primary.estimate, primary.low, primary.high, places)} {words.unit}; under the other "
+        f"{limits_text(primary.estimate, primary.low, primary.high, places)} {words.unit}. Under the other "
         f"({words.adjusted(other)}) it is {limits_text(row.estimate, row.low, row.high, places)} "
-        f"{words.unit}. "
-        f"Each can mislead: {keeps['before']}; {keeps['during']}.",
+        f"{words.unit}. Each can mislead. {keeps['before']} {keeps['during']}",
     )
 
 
@@ -360,7 +358,7 @@ def general(findings: Findings) -> tuple[str, ...]:
     ]
     if findings.primary is not None:
         said.append(
-            "A difference that was not seen is not a difference shown to be absent; the interval says what "
+            "A difference that was not seen is not a difference shown to be absent. The interval says what "
             "is left open."
         )
     return (*said, LAST)

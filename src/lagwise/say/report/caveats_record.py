@@ -40,7 +40,7 @@ def missing(findings: Findings, words: Words) -> Caveat | None:
     main, unseen = findings.numbers["main_steps"], ", or train unrecorded," if words.has_load else ""
     follows = _follows_pain(findings, words)
     enough = count_of(main, f"person-{words.steps}")
-    needs = "" if findings.described else f", and all that the main question needs is known in {enough}"
+    needs = "" if findings.described else f". All that the main question needs is known in {enough}"
     return Caveat(
         _if_unknown(1 - (main.share or 0.0), findings),
         f"{words.steps.capitalize()} without a record",
@@ -65,9 +65,8 @@ def _follows_pain(findings: Findings, words: Words) -> str:
     places = decimals(record["low"], record["high"])
     text = limits_text(record["after_missing"], record["low"], record["high"], places)
     return (
-        f" What can be seen: in {people_said(record['n_compared'])} with both, "
-        f"{words.asked} {words.on} the {words.step} before a missing "
-        f"rating differed by {text} {words.unit} from {words.asked} before a rating that was made."
+        f" In {people_said(record['n_compared'])} with both, {words.asked} before a missing rating and "
+        f"before one that was made can be compared. It differed by {text} {words.unit}."
     )
 
 

@@ -131,8 +131,8 @@ def _everybody(pictures: Mapping[str, PictureFacts], pages: list[str], words: Wo
         ),
         para(
             f"A panel of {what} is in the folder figures, files "
-            f"{pages[0]} to {pages[-1]}; each person's record in one row is in "
-            f"each-person.csv. They are personal data as this document is."
+            f"{pages[0]} to {pages[-1]}. Each person's record in one row is in each-person.csv. "
+            "They are personal data as this document is."
         ),
     ]
 

@@ -32,14 +32,14 @@ def methods(findings: Findings, words: Words, pictures: Mapping[str, PictureFact
         blocks += [Heading(3, "Models", "models"), bullets(*(_model(f, words) for f in fits))]
     blocks += [
         Heading(3, "What it would take to read this causally", "causal"),
-        para(
-            f"A causal reading would need all of these: that {fed} came before the {words.asked} it is "
-            "compared with; that nothing which changes from "
-            f"{words.step} to {words.step} and drives both {fed} and {words.asked} was left out "
-            f"(illness, work, mood); that every kind of {words.step} compared "
-            f"could have happened to each person; that {fed} and {words.asked} were measured alike "
-            "throughout; and that what is missing can be set "
-            f"aside given what was recorded. None of these can be proved from a log."
+        para("A causal reading would need all of these. None can be proved from a log."),
+        bullets(
+            f"{capital(fed)} came before the {words.asked} it is compared with.",
+            f"Nothing was left out which changes from {words.step} to {words.step} and is tied to both {fed} "
+            f"and {words.asked} (illness, work, mood).",
+            f"Every kind of {words.step} compared could have happened to each person.",
+            f"{capital(fed)} and {words.asked} were measured alike throughout.",
+            "What is missing can be set aside given what was recorded.",
         ),
     ]
     return tuple(blocks)
@@ -61,7 +61,7 @@ def _definitions(findings: Findings, words: Words):
         inline(
             strong("Step. "),
             f"Each person's record is laid out {step} by {step}, complete between their first and last "
-            f"entry; a {step} without a record stays empty.",
+            f"entry. A {step} without a record stays empty.",
         ),
         inline(
             strong("Load. "),
@@ -96,13 +96,13 @@ def _definitions(findings: Findings, words: Words):
                 f"{exposures}. {left_said(findings, words)}"
             ).rstrip()
             if not findings.described
-            else f"The plan asks {question(words)}, and names as exposures {exposures}. This record cannot "
-            "answer it.",
+            else f"The plan asks {question(words)}. It names as exposures {exposures}. This record cannot "
+            "answer the question.",
         ),
         inline(
             strong("Margins. "),
-            f"Fixed beforehand: differences within {size(out.zero)} {words.unit} either way are called "
-            f"practically zero; from {words.amount(out.important)} on they matter. Intervals are "
+            f"Fixed beforehand. Differences within {size(out.zero)} {words.unit} either way are called "
+            f"practically zero. From {words.amount(out.important)} on they matter. Intervals are "
             f"{per_hundred(INTERVAL)} % intervals.",
         ),
         inline(strong("Within and between. "), _parts(findings, words)),
@@ -235,8 +235,8 @@ def _priors(fit: FitFacts, words: Words) -> str:
     load = f"load {p['load']}, other " if "jump" in (columns_of(fit) or ("jump",)) else ""
     slopes = f" and v ({p['slope_sd']})" if "slope" in fit.rung else ""
     return (
-        " Priors, as standard deviations around 0 on the log-odds scale per standard deviation of the "
-        f"column: {load}exposures {p['factor']} within and {p['between']} between people, {words.asked} "
-        f"{p['pain_within']} within and {p['pain_between']} between; half-normal for the spread of u "
-        f"({p['intercept_sd']}){slopes}."
+        " Priors are standard deviations around 0 on the log-odds scale, per standard deviation of the "
+        f"column. They are {load}exposures {p['factor']} within and {p['between']} between people, "
+        f"{words.asked} {p['pain_within']} within and {p['pain_between']} between. Those of spreads are "
+        f"half-normal: of u ({p['intercept_sd']}){slopes}."
     )

@@ -9,6 +9,7 @@ from typing import Any
 from lagwise.core.numbers import decimals, fixed, limits_text, people_said, plural, size, whole
 from lagwise.document.tree import Block, Heading, grid, para
 from lagwise.findings import Findings, rows_of
+from lagwise.say.phrases import at
 from lagwise.say.report.varying import lead
 from lagwise.say.report.words import Words
 
@@ -99,20 +100,20 @@ def foreseen(records: list[dict[str, Any]], words: Words) -> str:
         f"{fixed(model['mae'], 2)} {words.unit} on average ({people})"
     )
     if last is not None and last["mae_more_low"] is not None:
-        said += f"; saying 'as {words.on} the {words.step} before' misses by {_by(last, words)}"
+        said += f". Saying 'as {words.on} the {words.step} before' misses by {_by(last, words)}"
     said += ". "
     if without is None or without["mae_more_low"] is None:
         return said.rstrip()
     said += f"Without load they miss by {_by(without, words)}"
     if without["mae_more_low"] > 0:
-        return f"{said}: load adds that much to the guess."
+        return f"{said}. Load adds that much to the guess."
     if without["mae_more_high"] < 0:
-        return f"{said}: with load the guess is the worse for it."
+        return f"{said}. With load the guess is the worse for it."
     most = fixed(max(without["mae_more_high"], 0), 2)
     room = f"no more than {most}" if float(most) else "less than 0.01"
     return (
-        f"{said}: load is not shown to add anything to the guess, and the interval leaves room for "
-        f"{room} {words.unit}."
+        f"{said}. Load is not shown to add anything to the guess. The interval leaves room for {room} "
+        f"{words.unit}."
     )
 
 
@@ -120,10 +121,9 @@ def _by(r: dict[str, Any], words: Words) -> str:
     """'0.02 points more (0.01 less to 0.05 more)'."""
     places = decimals(r["mae_more_low"], r["mae_more_high"])
     low, high = r["mae_more_low"], r["mae_more_high"]
-    return (
-        f"{_side(r['mae_more'], places, f' {words.unit}')} (95 % interval {_side(low, places)} to "
-        f"{_side(high, places)})"
-    )
+    same = not float(fixed(abs(r["mae_more"]), places))
+    size = f"the same {at(places)}" if same else _side(r["mae_more"], places, f" {words.unit}")
+    return f"{size} (95 % interval {_side(low, places)} to {_side(high, places)})"
 
 
 def _side(value: float, places: int, unit: str = "") -> str:

@@ -122,8 +122,8 @@ def _followed(findings: Findings, words: Words) -> Block:
         return para(text.rstrip())
     exposure = "load against the person's own usual load" if words.primary.whole else words.label(words.term)
     return para(
-        f"{text}All that the main question needs ({exposure}{words.needed}) "
-        f"is known in {count_of(numbers['main_steps'], steps)} of "
+        f"{text}The main question needs {exposure}{words.needed}. "
+        f"All of it is known in {count_of(numbers['main_steps'], steps)} of "
         f"{people_said(findings.number('main_people'))}."
         f"{_modelled(findings, words)}"
     )
@@ -136,7 +136,7 @@ def _modelled(findings: Findings, words: Words) -> str:
         return ""
     others = listed([words.label(t) for t in beside(findings, row)])
     return (
-        f" The model of it{f', which needs {others} as well,' if others else ''} uses "
+        f" The model of it {f'needs {others} as well. It uses' if others else 'uses'} "
         f"{plural(row.n_steps, f'person-{words.step}')} of "
         f"{people_said(row.n_people)}."
     )
@@ -158,8 +158,7 @@ def _counting(findings: Findings, words: Words) -> Block:
         "more or less would not show, intervals outwards, and sums may differ for it. What was "
         "counted or averaged in "
         f"fewer than {base} people is left out, and so is what would give it back. It still describes "
-        "these people; it is less revealing, "
-        f"not anonymous.",
+        "these people. It is less revealing, not anonymous.",
         role="note",
     )
 
@@ -227,9 +226,8 @@ def _missing(findings: Findings, words: Words) -> list[Grid]:
         rows,
         numeric=(1, 2, 3),
         note=(
-            f"The last column is in {words.unit} with its interval, over people who have both: above "
-            "zero, a value tended to be left out after a "
-            f"{words.step} of more {words.asked}."
+            f"The last column is in {words.unit} with its interval, over people who have both. Above zero, "
+            f"a value tended to be left out after a {words.step} of more {words.asked}."
         ),
     )
 

@@ -111,7 +111,7 @@ def parts(findings: Findings, *, level: int) -> Iterator[Block]:
         yield Heading(level, "What came in", "since-records")
         head = ("Counted", "Earlier", "Now", "Change")
         yield grid("since-counts", "The record, then and now", head, rows, numeric=(1, 2, 3))
-    yield Heading(level, "Plan and analysis", "since-plan")
+    yield Heading(level, "The plan and the analysis", "since-plan")
     yield para(_plan(found))
     changed = [
         (c.key, value_said(c.old), value_said(c.new)) for c in (*found.plan, *named_settings(found.settings))

@@ -141,15 +141,9 @@ def rules_out(row: EffectRow, margin: Outcome, where: str = "") -> str:
             f"{up} {margin.variable.label} {amount} or more {margin.ways[0]} and {down} "
             f"{margin.variable.label} {amount} or more {margin.ways[1]}"
         )
-    small = (
-        (
-            f", and {where} it lies wholly within {margin.amount(margin.zero)} either way, which the plan "
-            "calls practically zero"
-        )
-        if where
-        else ""
-    )
-    return f"The interval {zero} 0; it {reach}, {amount} being the smallest the plan calls important{small}."
+    within = f"it lies wholly within {margin.amount(margin.zero)} either way"
+    small = f" {capital(where)} {within}, which the plan calls practically zero." if where else ""
+    return f"The interval {zero} 0. It {reach}. The plan calls {amount} or more important.{small}"
 
 
 def _reach(low: float, high: float, important: float) -> str:
@@ -166,11 +160,11 @@ def how_likely(row: EffectRow | None, margin: Outcome, *, tenths: bool = False) 
         return ""
     said, small = _tenth if tenths else chance, ""
     if row.p_practically_zero is not None:
-        small = f", of one no larger than {margin.amount(margin.zero)} {said(row.p_practically_zero)}"
+        amount = margin.amount(margin.zero)
+        small = f" A difference no larger than {amount} has one of {said(row.p_practically_zero)}."
     return (
-        f"In the {row.by.label} the probability of a difference of at least "
-        f"{margin.amount(margin.important)}, "
-        f"{' or '.join(margin.ways)}, is {said(row.p_important)}{small}."
+        f"In the {row.by.label} a difference of at least {margin.amount(margin.important)}, "
+        f"{' or '.join(margin.ways)}, has a probability of {said(row.p_important)}.{small}"
     )
 
 
@@ -197,14 +191,14 @@ class Risk:
 def counted(
     risk: Risk, what: str, more: str, reference: str, *, model: str = "ordinal model", sort: str = "credible"
 ) -> str:
-    """An absolute risk of a model in natural frequencies: '12 of 100 such weeks, against 10 of 100'; `sort`
+    """An absolute risk of a model in natural frequencies: '12 of 100 such weeks. Of others it was 10'; `sort`
     of interval.
     """
     places = _places(risk)
     return (
-        f"In the {model} about {fixed(100 * risk.contrast, places)} of 100 {more} were followed by "
-        f"{what}, against "
-        f"{fixed(100 * risk.reference, places)} of 100 {reference} (difference {_gap(risk, sort, '; ')})."
+        f"In the {model} about {fixed(100 * risk.contrast, places)} of 100 {more} were followed by {what}. "
+        f"Of {reference} it was {fixed(100 * risk.reference, places)} of 100. The difference is "
+        f"{_gap(risk, sort)}."
     )
 
 
@@ -214,20 +208,19 @@ def other_model(
     """What the ordinal model's `risk` says of the difference that the flare model's `seen` has just told."""
     unsure = seen.high - seen.low > risk.high - risk.low
     few = plural(onsets, *turn) if onsets else f"few {turn[1]}"
-    last = f"; with {few} the flare model is the less sure of the two" if unsure else ""
+    last = f" With {few} the flare model is the less sure of the two." if unsure else ""
     return (
-        f"The ordinal model, which uses every rating and not the beginnings of {turn[1]} alone, puts "
-        "that difference at "
-        f"{_gap(risk, 'credible', ' (')}){last}."
+        f"The ordinal model uses every rating and not the beginnings of {turn[1]} alone. It puts that "
+        f"difference at {_gap(risk, 'credible')}.{last}"
     )
 
 
-def _gap(risk: Risk, sort: str, then: str) -> str:
+def _gap(risk: Risk, sort: str) -> str:
     places = _places(risk)
     interval = (
         f"{size(100 * risk.interval)} % {sort} interval {_range(100 * risk.low, 100 * risk.high, places)}"
     )
-    return f"{_more_or_fewer(100 * risk.difference, places)} of 100{then}{interval}"
+    return f"{_more_or_fewer(100 * risk.difference, places)} of 100 ({interval})"
 
 
 def _places(risk: Risk) -> int:

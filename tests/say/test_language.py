@@ -1,0 +1,96 @@
+"""Sentences that can be read aloud: under 30 words, one thing each, and no number that says nothing."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator
+
+import pytest
+import test_reports as reports
+import writeup_inputs as made
+
+from lagwise.document.tree import Block, Box, Bullets, Document, Figure, Grid, Heading, Inline, Para, walk
+from lagwise.findings import Findings
+from lagwise.say.report.document import document, on_sheets
+from lagwise.writeup.share import shared
+
+FEWER_THAN = 30
+SHARE = 0.95
+END = re.compile(r"(?<=[.?!])[\"')\]]*\s+(?=[A-Z0-9(\[\"'])")
+EMPTY = re.compile(
+    r"[-\u2212]0\.0+\b(?!\d)|\b0\.0+ (points|hours|%) (higher|lower|longer|shorter|more|less)|quarantined|fewer than 1 in"
+)
+CASES = {
+    "every part": lambda: reports.found("with all"),
+    "several questions": made.several,
+    "the clinic": lambda: reports.found("the clinic"),
+    "undecided": lambda: reports.put(made.mixed("undecided"), made.ordinal("undecided"), tried=made.challenges()),
+    "a null twin": lambda: reports.put(made.mixed("practically_none"), made.ordinal("practically_none")),
+    "six people": lambda: reports.put(made.mixed("undecided", engine="within"), people=6),
+    "days": lambda: reports.found("days"),
+    "a diary alone": lambda: reports.found("a diary alone"),
+    "load is not recorded": lambda: reports.found("load is not recorded"),
+    "pain alone": lambda: reports.found("pain alone"),
+    "few people": lambda: reports.found("few people"),
+    "flare-ups": lambda: reports.found("flare-ups by two definitions"),
+    "three hundred people": lambda: reports.put(made.mixed("small_higher"), people=300),
+}  # fmt: skip
+
+
+def words(sentence: str) -> int:
+    return sum(bool(re.search(r"[^\W_]", token)) for token in sentence.split())
+
+
+def sentences(blocks: Iterable[Block]) -> Iterator[str]:
+    """Sentences of paragraphs, lists, captions, notes and cells; equations and lists of places apart."""
+    for block in walk(blocks):
+        for text in filter(None, map(str.strip, texts(block))):
+            yield from (s for s in END.split(" ".join(text.split())) if " = " not in s)
+
+
+def texts(block: Block) -> Iterator[str]:
+    match block:
+        case Para() if sum(s.kind == "link" for s in block.spans) < 2:
+            yield line(block.spans)
+        case Bullets():
+            yield from map(line, block.items)
+        case Grid():
+            yield from (block.caption, block.note, *(line(cell) for row in block.rows for cell in row))
+        case Figure():
+            yield block.caption
+        case Box():
+            yield block.title
+
+
+def line(run: Inline) -> str:
+    return "".join(f"[{s.text}]" if s.kind == "blank" else s.text for s in run)
+
+
+def body(tree: Document) -> list[Block]:
+    """What stands before the appendix."""
+    ends = (i for i, b in enumerate(tree.blocks) if isinstance(b, Heading) and b.id == "appendix-pages")
+    return list(tree.blocks[: next(ends, len(tree.blocks))])
+
+
+def versions(findings: Findings) -> list[Findings]:
+    return [findings, *([shared(findings)] if findings.count("people") >= 5 else [])]
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_sentences_are_short_enough_to_be_read_aloud(name):
+    for findings in versions(CASES[name]()):
+        tree = on_sheets(document(findings))
+        assert [s for s in sentences(body(tree)) if words(s) >= FEWER_THAN] == []
+        every = {s for s in sentences(tree.blocks) if s.endswith((".", "?"))}
+        long = sorted((s for s in every if words(s) >= FEWER_THAN), key=words, reverse=True)
+        told = "\n".join(f"{words(s)}: {s}" for s in long)
+        assert len(long) <= (1 - SHARE) * len(every), told
+        if told:
+            print(f"\n{name}, {len(long)} of {len(every)}:\n{told}")
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_no_number_that_says_nothing_and_one_word_for_one_thing(name):
+    for findings in versions(CASES[name]()):
+        said = list(sentences(document(findings).blocks))
+        assert [s for s in said if EMPTY.search(s)] == []
