@@ -74,6 +74,6 @@ def test_too_little_left_of_pain_before_is_said():
     noise = rating_noise(drawn(CLINIC))
     wide = Lasting(Span(-10.0, -15.0, -5.0), Span(-20.0, -np.inf, np.inf), noise)
     said = {why: lasting(Claim(NAME, numbers=found.numbers("points")), Voice.of(drawn(CLINIC).study)) for why, found in {"": wide, "few": Lasting(why="few people")}.items()}  # fmt: skip
-    assert "not known by the one before" in said[""]
+    assert "By the rating before it is not known" in said[""]
     assert "20" not in said[""]
     assert "not known (few people)" in said["few"]

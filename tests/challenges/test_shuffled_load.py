@@ -104,4 +104,4 @@ def test_a_long_record_ends_with_the_first_shuffles_where_they_are_enough(monkey
     monkeypatch.setattr(shuffled_load, "LONG", 500)
     first = tried("shuffled_load", CLINIC)
     assert (value(whole, "shuffles"), value(first, "shuffles")) == (999, 199)
-    assert first.verdict == whole.verdict and "of 199 estimates" in first.sentence
+    assert first.verdict == whole.verdict and "Of 199 estimates" in first.sentence

@@ -140,11 +140,11 @@ def test_nothing_is_called_an_effect_or_advised(found):
 
 
 READ = {
-    "no more than the draw of dates explains": ("holds", 0.02, -0.05, 0.09),
+    "That is no more than the draw of dates explains.": ("holds", 0.02, -0.05, 0.09),
     "too little to change the reading": ("holds", -0.14, -0.2, -0.08),
     "enough to change the reading": ("cannot_tell", -0.22, -0.32, -0.12),
     "a quarter of the smallest important change": ("does_not_hold", -0.5, -0.6, -0.4),
-    "the real difference lies among them": ("cannot_tell", -0.9, -1, -0.8),
+    "The real difference lies among them.": ("cannot_tell", -0.9, -1, -0.8),
 }
 
 
@@ -155,3 +155,15 @@ def test_false_dates_are_read_by_how_far_from_nothing_they_lie(reading):
     numbers = {k: Measured(v, "points", low, high) for k, (v, low, high) in points.items()}
     claimed = Claim("events.false_dates", verdict, verdict, numbers | {"draws": Measured(29, "draws")})
     assert reading in WORDS["false_dates"].sentence(claimed, Voice.of(Study("x")))
+
+
+def test_an_attempt_whose_figure_cannot_be_computed_is_none_and_the_rest_stands(monkeypatch):
+    """As where too few events are left for an interval: one attempt less, and not no report."""
+    lost = Measured(-0.3, "points", float("nan"), float("nan"))
+    numbers = {"kind": "education", "first": 4, "found": lost}
+    claimed = Claim("events.other_events", "holds", "holds", numbers)
+    monkeypatch.setitem(ATTEMPTS, "other_events", lambda change: claimed)
+    found = lw.follow(recorded(rated(), each("any")), KIND, quick=True)
+    tried = {t.name: t for t in found.tests}
+    assert "could not be computed" in tried["other_events"].problem and not tried["other_events"].tried
+    assert tried["false_dates"].tried and len(found.effects)

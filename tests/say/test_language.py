@@ -2,16 +2,24 @@
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Iterable, Iterator
+from pathlib import Path
+from typing import Any
 
 import pytest
 import test_reports as reports
 import writeup_inputs as made
 
 from lagwise.document.tree import Block, Box, Bullets, Document, Figure, Grid, Heading, Inline, Para, walk
-from lagwise.findings import Findings
+from lagwise.findings import ChallengeFacts, Findings, FollowedFacts
+from lagwise.findings.plain import claim_of
+from lagwise.say.challenge import known_words, text
+from lagwise.say.changes.attempts import WORDS, drawn
+from lagwise.say.changes.followed import sentences as after
 from lagwise.say.report.document import document, on_sheets
+from lagwise.say.voice import Voice
 from lagwise.writeup.share import shared
 
 FEWER_THAN = 30
@@ -44,8 +52,8 @@ def words(sentence: str) -> int:
 def sentences(blocks: Iterable[Block]) -> Iterator[str]:
     """Sentences of paragraphs, lists, captions, notes and cells; equations and lists of places apart."""
     for block in walk(blocks):
-        for text in filter(None, map(str.strip, texts(block))):
-            yield from (s for s in END.split(" ".join(text.split())) if " = " not in s)
+        for told in filter(None, map(str.strip, texts(block))):
+            yield from (s for s in END.split(" ".join(told.split())) if " = " not in s)
 
 
 def texts(block: Block) -> Iterator[str]:
@@ -94,3 +102,35 @@ def test_no_number_that_says_nothing_and_one_word_for_one_thing(name):
     for findings in versions(CASES[name]()):
         said = list(sentences(document(findings).blocks))
         assert [s for s in said if EMPTY.search(s)] == []
+
+
+CLAIMS = json.loads((Path(__file__).parent / "claims.json").read_text("utf-8"))
+"""What quick reports on invented records claimed: their plans, challenges and what followed, without words."""
+OTHERS = {"weeks": {}, "days": {"clock": {"step_days": 1}}}
+
+
+def of_claims(case: dict[str, Any], more: dict[str, Any]) -> Iterator[str]:
+    """What is asked, said and left open of every challenge, event and attempt."""
+    plan = case["plan"] | more
+    voice = Voice.of_plan(plan, "british")
+    for facts in case["challenges"]:
+        own = known_words(facts["name"])
+        assert own is not None
+        yield own.sentence(claim_of(ChallengeFacts.model_construct(**facts)), voice)
+        yield from (text(own, name, voice) for name in ("question", "limits"))
+    for facts in case["followed"]:
+        voice = Voice.asking(plan, facts["outcome"], "british")
+        yield from after(claim_of(FollowedFacts.model_construct(**facts)), voice)
+        for tried in facts["attempts"]:
+            words_, claim = WORDS[tried["name"]], claim_of(ChallengeFacts.model_construct(**tried))
+            yield words_.sentence(claim, voice) + drawn(claim)
+            yield from (voice.fill(part) for part in (words_.QUESTION, words_.LIMITS))
+
+
+@pytest.mark.parametrize("step", OTHERS)
+@pytest.mark.parametrize("name", CLAIMS)
+def test_challenges_and_what_followed_are_said_in_short_sentences(name, step):
+    every = [s for told in of_claims(CLAIMS[name], OTHERS[step]) for s in END.split(told)]
+    assert len(every) > 50
+    assert [s for s in every if words(s) >= FEWER_THAN or EMPTY.search(s)] == []
+    assert [s for s in every if len(re.findall(r"\d % interval", s)) > 1] == []

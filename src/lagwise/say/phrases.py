@@ -30,6 +30,7 @@ __all__ = [
     "sample",
     "span",
     "stays",
+    "told",
 ]
 
 
@@ -66,7 +67,9 @@ def at(decimals: int) -> str:
 
 
 def span(low: float, high: float, decimals: int, unit: str = "points") -> str:
-    """'0.31 points lower to 0.41 points higher': an interval with its directions in words."""
+    """'0.31 points lower to 0.41 points higher': an interval with its directions in words; none of an end
+    that is 0 at these decimals."""
+    low, high = (0.0 if float(fixed(abs(end), decimals)) == 0 else end for end in (low, high))
     up, down = ways(unit)
     if low >= 0:
         return f"{fixed(low, decimals)} to {fixed(high, decimals)} {unit} {up}"
@@ -99,6 +102,13 @@ def said(found: Measured, unit: str = "") -> str:
     size = difference(found.value, decimals, unit or found.unit)
     around = interval(found, decimals, unit)
     return f"{size[:-1]}; {around})" if size.endswith(")") else f"{size} ({around})"
+
+
+def told(found: Measured, step: str, unit: str = "") -> str:
+    """As `said`, the denominators in the same brackets: '0.32 points higher (95 % interval 0.18 to 0.45
+    points higher; 38 people, 712 person-weeks)'."""
+    text, behind = said(found, unit), sample(found, step)
+    return f"{text[:-1]}; {behind})" if behind else text
 
 
 def sample(found: Measured, step: str, kind: str = "") -> str:

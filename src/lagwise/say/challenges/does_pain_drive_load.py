@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 from lagwise.core.claim import Claim, Measured
 from lagwise.say.challenge import Caption, side
-from lagwise.say.phrases import after, capital, difference, fixed, interval, places, said, span
+from lagwise.say.phrases import capital, difference, fixed, interval, places, said, told
 from lagwise.say.voice import Voice
 
 TITLE = "Does {exposure} follow {outcome}?"
@@ -15,7 +15,7 @@ QUESTION = (
     "what it seems?"
 )
 OF_ANY = (
-    "{Outcome} is rated once in a while; an answer to {outcome} between two ratings, or to a trainer's "
+    "{Outcome} is rated once in a while. An answer to {outcome} between two ratings, or to a trainer's "
     "advice, is not seen here. "
 )
 OF_LOAD = "The correction takes a rating's error as new {in} every {step}; "
@@ -60,11 +60,11 @@ def sentence(c: Claim, v: Voice) -> str:
     """The exposure after the outcome has been higher, as rated and as it lasts, and what that means for the
     primary answer."""
     pain, before, during = v.outcome.label, c["before"], c.get("during")
-    seen = f"{said(before)}{after(before, v.step)}"
+    seen = told(before, v.step)
     text = f"After {pain} {v.tenth('one ')} above a person's own mean, {v.exposure} was {seen}."
     if during is not None and not ("lasting" in c.numbers and c["lasting"].known):
         text += (
-            f" Beside {pain} of the same {v.step} it was {said(during)}, in which both directions are mixed."
+            f" Beside {pain} of the same {v.step} it was {said(during)}. Both directions are mixed in that."
         )
     if "lasting" in c.numbers or "why" in c.numbers:
         text += f" {lasting(c, v)}"
@@ -78,14 +78,13 @@ def _reading(c: Claim, v: Voice) -> str:
         return "A reverse path that matters is neither seen nor ruled out."
     parts = []
     for found in (m for m in c.measured.values() if m.of):
-        d = places(found.low, found.high)
-        around = span(found.low, found.high, d, v.unit)
-        held = f"{v.asked} {found.of[0]}" if found.of[0] != "none" else f"no {v.asked}"
-        parts.append(f"{held}: {fixed(found.value, d)}, {around}")
+        none = found.of[0] == "none"
+        held = f"With no {v.asked} held equal" if none else f"Adjusted for {v.asked} {found.of[0]}"
+        parts.append(f" {held}, it is {said(found, v.unit)}.")
     alike = "the same way" if c.reason == "alike" else "differently"
     return (
-        f"There is a reverse path; the primary answer reads {alike} under the two {v.outcome.label} "
-        f"adjustments ({'; '.join(parts)})."
+        f"There is a reverse path. The primary answer reads {alike} under the two {v.outcome.label} "
+        f"adjustments.{''.join(parts)}"
     )
 
 
@@ -102,13 +101,13 @@ def lasting(c: Claim, v: Voice) -> str:
     )
     d, beside = places(found.low, found.high), c.get("instrument")
     if beside is not None and beside.known:
-        other = f"{difference(beside.value, d, '%')} ({interval(beside, d)}) by the one before"
+        other = f"By the rating before it was {difference(beside.value, d, '%')} ({interval(beside, d)})"
     else:
-        other = f"not known by the one before, of which too little is left {v.on} the {v.step}"
+        other = f"By the rating before it is not known: too little of that is left {v.on} the {v.step}"
     return (
         f"{shrunk}. Allowing for that, load per {v.tenth()} of the {pain} that lasts was "
-        f"{difference(found.value, d, '%')} ({interval(found, d)}) with load and ratings in one model, "
-        f"and {other}."
+        f"{difference(found.value, d, '%')} ({interval(found, d)}) with load and ratings in one model. "
+        f"{other}."
     )
 
 

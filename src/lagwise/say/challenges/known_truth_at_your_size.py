@@ -7,7 +7,7 @@ from typing import Any
 from lagwise.challenges.small_world import MECHANISMS, PEOPLE
 from lagwise.core.claim import Claim, Measured
 from lagwise.say.challenge import Caption, error_said
-from lagwise.say.phrases import after, capital, fixed, listed, sample
+from lagwise.say.phrases import after, fixed, listed, sample
 from lagwise.say.voice import Voice
 
 TITLE = "A known truth at this study's size"
@@ -16,10 +16,10 @@ QUESTION = (
     "to {outcome}, does the analysis find what was put in?"
 )
 LIMITS = (
-    "The simulated records follow the model that is tried on them: the same slope for everybody, a rating "
-    "error that is new {in} every {step}, gaps where this study has them whatever the {outcome}. How inexact "
-    "ratings are is itself estimated. It shows what size, gaps, rating error and feedback alone do to the "
-    "answer, and nothing about causes that were not recorded."
+    "The simulated records follow the model that is tried on them. They have the same slope for everybody, a "
+    "rating error that is new {in} every {step}, and gaps where this study has them whatever the {outcome}. "
+    "How inexact ratings are is itself estimated. It shows what size, gaps, rating error and feedback alone "
+    "do to the answer, and nothing about causes that were not recorded."
 )
 LABELS = {
     "error": "error SD of a rating",
@@ -64,24 +64,22 @@ def sentence(c: Claim, v: Voice) -> str:
     error, every, people = c["error"], _settings(c), c.get("people")
     value, low, high = (error_said(sd, v) for sd in (error.value, error.low, error.high))
     sure = f"{low} to {high} possible{'' if c['told_by_ratings'] else ', hardly told by these ratings'}"
-    as_here = f"In simulated caseloads with load that answers {v.outcome.label} as it does here"
-    inexact = f"ratings off by an SD of {value} {v.unit} ({sure})"
+    as_here = f"In simulated caseloads load answers {v.outcome.label} as it does here"
+    inexact = f"Ratings are off by an SD of {value} {v.unit} ({sure})."
     if not every:
-        return f"{as_here} and {inexact}, the analysis was tried. {READINGS[c.verdict]}"
+        return f"{as_here}. {inexact} The analysis was tried on them. {READINGS[c.verdict]}"
     right = MECHANISMS[0] if c.reason == MECHANISMS[0].split()[0] else MECHANISMS[1]
     leads = [s for s in every if s["joint"] == c["led"] and s["error"] is None]
     own, other = ([s for s in leads if (s["mechanism"] == right) == same] for same in (True, False))
     some = ""
     if people is not None and people.value > PEOPLE:
         some = (
-            f"To keep it short the joint model was put to {PEOPLE} of the {people.value:.0f} people, so "
-            "that its intervals are wider there than the study's. "
+            f"To keep it short the joint model was put to {PEOPLE} of the {people.value:.0f} people. So its "
+            "intervals are wider there than the study's. "
         )
     found = (_by_both if c["led"] else _by_one)(own, other, every, v)
-    return (
-        f"{as_here} ({_mechanism(right, v)}) and {inexact}, {found}{after(c['primary'], v.step)}. "
-        f"{some}{READINGS[c.verdict]}"
-    )
+    first = after(c["primary"], v.step, _mechanism(right, v))
+    return f"{as_here}{first}. {inexact} {found} {some}{READINGS[c.verdict]}"
 
 
 def caption(c: Claim, v: Voice) -> Caption:
@@ -115,33 +113,32 @@ def _settings(c: Claim) -> list[Setting]:
 def _by_one(own: list[Setting], other: list[Setting], every: list[Setting], v: Voice) -> str:
     null = own[0]
     at_limits = listed([f"{100 * (1 - s['coverage']):.1f}" for s in every if s["error"] is not None])
+    real = " ".join(f"{_real(s)}." for s in own[1:])
     return (
-        f"{null['n']:.0f} in each setting, a true 0 gave on average {fixed(null['mean'], null['decimals'])} "
-        f"{v.unit} and an interval without 0 in {_of_100(1 - null['coverage'])} caseloads (Monte Carlo "
-        f"error {100 * null['coverage_error']:.1f}; 5 are expected), {at_limits} at the least and largest "
-        f"error; {listed([_real(s) for s in own[1:]])}. With {_mechanism(other[0]['mechanism'], v)} "
-        "coverage would be "
-        f"{listed([f'{100 * s["coverage"]:.1f}' for s in other])} of 100"
+        f"A true 0 gave on average {fixed(null['mean'], null['decimals'])} {v.unit} ({null['n']:.0f} "
+        f"caseloads in each setting). The interval left out 0 in {_of_100(1 - null['coverage'])} (Monte "
+        f"Carlo error {100 * null['coverage_error']:.1f}; 5 are expected). At the least and largest error it "
+        f"did in {at_limits}. {real} With {_mechanism(other[0]['mechanism'], v)} coverage would be "
+        f"{listed([f'{100 * s["coverage"]:.1f}' for s in other])} of 100."
     )
 
 
 def _by_both(own: list[Setting], other: list[Setting], every: list[Setting], v: Voice) -> str:
     null, late, plain = own[0], other[0], next(s for s in every if not s["joint"])
-    real = [
+    real = " ".join(
         f"{_real(s)} ({s['n']:.0f} caseloads, Monte Carlo errors {100 * s['coverage_error']:.1f} and "
-        f"{100 * s['seen_error']:.1f})"
+        f"{100 * s['seen_error']:.1f})."
         for s in own[1:]
-    ]
+    )
     return (
-        f"a true 0 gave by the joint model on average {fixed(null['mean'], null['decimals'])} {v.unit} and "
-        f"an interval without 0 in {_of_100(1 - null['coverage'])} ({null['n']:.0f} caseloads, Monte Carlo "
-        f"error {100 * null['coverage_error']:.1f}; 5 are expected), and one in "
-        f"{_of_100(1 - plain['coverage'])} by the mixed model, with ratings as they are ({plain['n']:.0f} "
-        "caseloads). Both lay on the same side, so that a report would name a difference, in "
-        f"{_of_100(null['named'])} (Monte Carlo error {100 * null['named_error']:.1f}). "
-        f"{capital(listed(real))}. With {_mechanism(late['mechanism'], v)} a true 0 would be covered in "
-        f"{_of_100(late['coverage'])} ({late['n']:.0f} caseloads, Monte Carlo error "
-        f"{100 * late['coverage_error']:.1f}) and a difference named in {_of_100(late['named'])}"
+        f"By the joint model a true 0 gave on average {fixed(null['mean'], null['decimals'])} {v.unit} "
+        f"({null['n']:.0f} caseloads). The interval left out 0 in {_of_100(1 - null['coverage'])} (Monte "
+        f"Carlo error {100 * null['coverage_error']:.1f}; 5 are expected). By the mixed model, with ratings "
+        f"as they are, it did in {_of_100(1 - plain['coverage'])} ({plain['n']:.0f} caseloads). Both lay on "
+        f"the same side, so that a report would name a difference, in {_of_100(null['named'])} (Monte Carlo "
+        f"error {100 * null['named_error']:.1f}). {real} With {_mechanism(late['mechanism'], v)} a true 0 "
+        f"would be covered in {_of_100(late['coverage'])} ({late['n']:.0f} caseloads, Monte Carlo error "
+        f"{100 * late['coverage_error']:.1f}). A difference would be named in {_of_100(late['named'])}."
     )
 
 
@@ -156,7 +153,7 @@ def _mechanism(name: str, v: Voice) -> str:
 def _real(s: Setting) -> str:
     """What was found of one truth that is not 0."""
     return (
-        f"a true {fixed(s['truth'], s['decimals'])} gave {fixed(s['mean'], s['decimals'])} on average, was "
-        f"covered in {_of_100(s['coverage'])} and {'named' if s['joint'] else 'seen'} in "
+        f"A true {fixed(s['truth'], s['decimals'])} gave {fixed(s['mean'], s['decimals'])} on average. It "
+        f"was covered in {_of_100(s['coverage'])} and {'named' if s['joint'] else 'seen'} in "
         f"{_of_100(s['seen'])}"
     )

@@ -11,8 +11,8 @@ TITLE = "Leave one person out"
 QUESTION = "Does the reading rest on any one person?"
 LIMITS = (
     "It leaves out one person at a time. Two or three people alike can carry a result together and go unseen "
-    "here, one whose {exposure} is followed by {outcome} only somewhat more than others' is not told from "
-    "chance, and it does not say why a person stands apart."
+    "here. One whose {exposure} is followed by {outcome} only somewhat more than others' is not told from "
+    "chance. It does not say why a person stands apart."
 )
 LABELS = {
     "everybody": "estimate with everybody",

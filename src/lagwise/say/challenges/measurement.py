@@ -34,15 +34,15 @@ def sentence(c: Claim, v: Voice) -> str:
     if changed is None:
         return (
             "Beside load and the other exposures, effort varies so little within people that an error of a "
-            f"point a rating would be most of it (reliability {share:.2f}); without error the estimate is "
+            f"point a rating would be most of it (reliability {share:.2f}). Without error the estimate is "
             f"{fixed(plain.value, decimals)} {v.unit} ({interval(plain, decimals)}). What effort says "
             f"beside {v.exposure} cannot be told from error."
         )
     stay = "The reading stays." + stays(plain.side)
     return (
-        "Allowing for effort ratings of which 95 of 100 lie within a point of the truth (reliability "
-        f"beside the other columns {share:.2f}), the estimate by least squares within people goes from "
-        f"{fixed(plain.value, decimals)} to {fixed(changed.value, decimals)} {v.unit} "
+        "Effort ratings may be off so that 95 of 100 lie within a point of the truth (reliability beside the "
+        f"other columns {share:.2f}). Allowing for that, the estimate by least squares within people goes "
+        f"from {fixed(plain.value, decimals)} to {fixed(changed.value, decimals)} {v.unit} "
         f"({interval(changed, decimals)}). "
         f"{stay if c.verdict == 'holds' else 'The reading rests on ratings freer of error than that.'}"
     )

@@ -9,7 +9,7 @@ from lagwise.core.claim import Claim, Measured
 from lagwise.core.numbers import MINUS
 from lagwise.core.study import INTERVAL
 from lagwise.say.challenge import Caption
-from lagwise.say.phrases import after, capital, count, difference, fixed, interval, places, sample, stays
+from lagwise.say.phrases import capital, count, difference, fixed, interval, places, sample, stays
 from lagwise.say.voice import Voice
 
 TITLE = "Missing {steps}"
@@ -17,7 +17,7 @@ QUESTION = "Would the {steps} that are missing have changed the reading?"
 LIMITS = (
     "It fills gaps between a person's first and last record and the one {step} after somebody left early; "
     "what came later is not filled in. Filled values follow the recorded ones, and the shift tried on top "
-    "is the same for everybody; {steps} missing for reasons tied to {exposure} and {outcome} at once can "
+    "is the same for everybody. What is missing for reasons tied to {exposure} and {outcome} at once can "
     "differ in other ways."
 )
 LABELS = {
@@ -49,12 +49,14 @@ def label(found: Measured, v: Voice) -> str:
 def sentence(c: Claim, v: Voice) -> str:
     """What is missing, what filling it in does to the estimate, who left early, and how that reads."""
     plain, decimals, m = c["plain"], places(c["plain"].low, c["plain"].high), c.get("imputations")
-    told = after(c["primary"], v.step, "" if m is None else count(int(m.value), "imputation"))
+    behind = "" if m is None else count(int(m.value), "imputation"), sample(c["primary"], v.step)
+    told = "; ".join(filter(None, (interval(c["filled"], decimals), *behind)))
     parts = (
         _missing(c, v),
-        "With what is missing filled in, the estimate of a model without person slopes goes from "
-        f"{fixed(plain.value, decimals)} ({interval(plain, decimals)}) to {_filled(c, v)}; with filled "
-        f"{v.outcome.label} shifted, {_tipping(c, v)}{told}.",
+        f"In a model without person slopes the estimate is {fixed(plain.value, decimals)} {v.unit} "
+        f"({interval(plain, decimals)}). With what is missing filled in it is "
+        f"{fixed(c['filled'].value, decimals)} {v.unit} ({told}). With filled {v.outcome.label} shifted, "
+        f"{_tipping(c, v)}.",
         _left(c, v),
         _reading(c, v),
     )
@@ -107,7 +109,7 @@ def _reading(c: Claim, v: Voice) -> str:
         "left_worse": f"People left {v.on} worse {v.step}s than their own usual, so that what they did not "
         "record is not like what they did.",
         "tied": f"{capital(v.asked)} of {v.then} goes unrecorded {_often(c.get('lost'))} "
-        f"after {v.more(c)}; were it also high or low {v.step}s that go unrecorded, no filling could undo "
+        f"after {v.more(c)}. Were it also high or low {v.step}s that go unrecorded, no filling could undo "
         "it.",
         "shifts": f"Missing {v.step}s that are worse or better than the recorded ones by an amount that can "
         "happen would change the reading.",
@@ -138,4 +140,4 @@ def _left(c: Claim, v: Voice) -> str:
     decimals = places(last.low, last.high)
     size = difference(last.value, decimals, v.unit)
     around = interval(last, decimals)
-    return f"{told}; their last recorded {v.outcome.label} was {size} than their own mean ({around})."
+    return f"{told}. Their last recorded {v.outcome.label} was {size} than their own mean ({around})."

@@ -75,8 +75,8 @@ def sentence(c: Claim, v: Voice) -> str:
     return (
         f"Under {c['plans'].value:.0f} plans that ask the same question the middle 95 of 100 estimates lie "
         f"between {low} and {high} {v.unit}{inside}. {_shown(c)} (joint {p_text(c['joint_p'])}). "
-        f"'{of_choice(most, v)}' moves the estimate most ({100 * share:.0f} of 100 of the variance): median "
-        f"{_medians(c, v)}. {_reading(c, v)}"
+        f"The choice '{of_choice(most, v)}' moves the estimate most ({100 * share:.0f} of 100 of the "
+        f"variance). The medians are {_medians(c, v)}. {_reading(c, v)}"
     )
 
 

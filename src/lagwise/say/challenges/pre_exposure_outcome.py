@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from lagwise.core.claim import Claim
 from lagwise.say.challenge import Caption
-from lagwise.say.phrases import after, capital, said
+from lagwise.say.phrases import capital, said, told
 from lagwise.say.voice import Voice
 
 TITLE = "{Outcome} before the exposure"
@@ -13,7 +13,7 @@ QUESTION = (
     "else is held equal?"
 )
 LIMITS = (
-    "An absent difference supports the adjustment for what earlier {outcome} does to {exposure}; it says "
+    "An absent difference supports the adjustment for what earlier {outcome} does to {exposure}. It says "
     "nothing about what arises within the {step}. Coarse ratings leave some of earlier {outcome} unadjusted "
     "for, so that a small difference can remain where nothing is amiss."
 )
@@ -35,9 +35,9 @@ def sentence(c: Claim, v: Voice) -> str:
     """The difference before, the one after, what is left of it, and the reading."""
     before = c["before"]
     return (
-        f"{capital(v.on)} the {v.step} before, at the same covariates, {v.more(c)} had {v.outcome.label} "
-        f"{said(before)}{after(before, v.step)}; {v.on} the {v.step} after it is {said(c['after'])}, and net "
-        f"of the difference before {said(c['net'])}. {_reading(c, v)}"
+        f"{capital(v.more(c))} are set against {v.reference(c)}, at the same covariates. {capital(v.on)} the "
+        f"{v.step} before, {v.outcome.label} was {told(before, v.step)}. {capital(v.on)} the {v.step} after "
+        f"it was {said(c['after'])}. Net of the difference before, that is {said(c['net'])}. {_reading(c, v)}"
     )
 
 
@@ -49,12 +49,14 @@ def _reading(c: Claim, v: Voice) -> str:
         more = "" if alike else ", and one of the size seen would change the reading"
         return f"A difference before the exposure is neither shown nor ruled out{more}."
     if not alike:
-        more = ", and without that the reading is another one"
+        more = " Without that the reading is another one."
     else:
-        more = "" if c.verdict == "does_not_hold" else ", by a small amount that leaves the reading as it is"
+        more = (
+            "" if c.verdict == "does_not_hold" else " It is a small amount that leaves the reading as it is."
+        )
     return (
-        f"{capital(v.exposure)} cannot have moved {v.outcome.label} that came before it: the adjustment "
-        f"leaves in some of what earlier {v.outcome.label} did to it{more}."
+        f"{capital(v.exposure)} cannot have moved {v.outcome.label} that came before it. The adjustment "
+        f"leaves in some of what earlier {v.outcome.label} did to it.{more}"
     )
 
 

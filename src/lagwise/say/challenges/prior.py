@@ -5,7 +5,7 @@ from __future__ import annotations
 from lagwise.challenges.prior import SENSITIVE
 from lagwise.core.claim import Claim
 from lagwise.say.challenge import Caption
-from lagwise.say.phrases import after, capital, fixed, interval, listed, places, stays
+from lagwise.say.phrases import after, capital, fixed, interval, places, stays
 from lagwise.say.voice import Voice
 
 TITLE = "Prior"
@@ -35,9 +35,12 @@ READINGS = {
 
 def sentence(c: Claim, v: Voice) -> str:
     """The difference under each width of the priors, and how far it leans on them."""
-    again = listed([f"{WIDTHS[key]} {_answer(c, v, key)}{_weighted(c, key)}" for key in ("half", "twice")])
+    again = "".join(
+        f" With all priors {WIDTHS[key]} it is {_answer(c, v, key)}.{_weighted(c, key)}"
+        for key in ("half", "twice")
+    )
     leans, told = c.get("sensitivity"), f"above {SENSITIVE:g} counts as sensitive"
-    text = f"In the ordinal model the difference is {_answer(c, v, 'own')}; with all priors {again}."
+    text = f"In the ordinal model the difference is {_answer(c, v, 'own')}.{again}"
     if leans is not None:
         inside = after(c["own"], v.step, told)
         text += f" Its power-scaling sensitivity to the priors is {leans.value:.3f}{inside}."
@@ -65,4 +68,4 @@ def _weighted(c: Claim, key: str) -> str:
     if f"{key}_failed" not in c.numbers:
         return ""
     failed, k = c[f"{key}_failed"], c[f"{key}_k"].value
-    return f" (by reweighting for its own prior alone, since the {failed}; Pareto k {k:.2f})"
+    return f" It was found by reweighting for its own prior alone, since the {failed} (Pareto k {k:.2f})."

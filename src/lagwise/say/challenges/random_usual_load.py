@@ -4,18 +4,17 @@ from __future__ import annotations
 
 from lagwise.core.claim import Claim
 from lagwise.say.challenge import Caption
-from lagwise.say.phrases import fixed, p_text, sample
+from lagwise.say.phrases import capital, fixed, p_text, sample
 from lagwise.say.voice import Voice
 
 TITLE = "Random usual load"
 QUESTION = "Does a person's own usual load, as it moves, say more than a constant or than somebody else's?"
 LIMITS = (
-    "A person's usual load changes slowly, so that it may say little beside the load of the {step} in a "
-    "short record even where it matters. It compares how well models fit and is no test of the size of the "
-    "difference. It cannot tell load that acts on {outcome} from load that answers it: where ratings stray "
-    "from the {outcome} that load answers, a difference that comes from there alone shows more clearly "
-    "against the own usual load too, and this holds of it. The challenge of error in {outcome} ratings looks "
-    "at that."
+    "A person's usual load changes slowly. It may say little beside the load of the {step} in a short record "
+    "even where it matters. It compares how well models fit and is no test of the size of the difference. It "
+    "cannot tell load that acts on {outcome} from load that answers it. Where ratings stray from the "
+    "{outcome} that load answers, a difference can come from there alone. That shows more clearly against "
+    "the own usual load, too, and passes here. The challenge of error in {outcome} ratings looks at it."
 )
 LABELS = {
     "gain": "better fit with own usual load than with a constant",
@@ -34,7 +33,7 @@ READINGS = {
         "where load only answers {outcome}."
     ),
     "does_not_hold": (
-        "The difference seen belongs to the load of the {step}; that the person's own usual load moves adds "
+        "The difference seen belongs to the load of the {step}. That the person's own usual load moves adds "
         "nothing to the fit."
     ),
     "cannot_tell": (
@@ -48,13 +47,13 @@ def sentence(c: Claim, v: Voice) -> str:
     gain, beyond = c["gain"], c.get("beyond")
     others = "ratios with the usual load of someone else fit at least as well"
     if beyond is None or gain.people is None:
-        chance = f"{p_text(c['p'])} that {others}"
+        chance = f"{capital(others)} with {p_text(c['p'])}"
     else:
         trained = sample(gain, v.step, "trained ")
         chance = f"{beyond.value:.0f} {beyond.unit} {others} ({p_text(c['p'])}; {trained})"
     return (
         f"Set against the person's own usual load, the load of a {v.step} fits {abs(gain.value):.1f} "
-        f"{'better' if gain.value > 0 else 'worse'} than against a constant (-2 log likelihood); {chance}. "
+        f"{'better' if gain.value > 0 else 'worse'} than against a constant (-2 log likelihood). {chance}. "
         f"{v.fill(READINGS[c.verdict])}"
     )
 

@@ -53,9 +53,9 @@ def sentence(c: Claim, v: Voice) -> str:
     sd, low, high = (error_said(value, v) for value in (error.value, error.low, error.high))
     text = (
         f"With ratings as they are the difference is {fixed(plain.value, decimals)} {unit} "
-        f"({interval(plain, decimals)}). Taken as measures with error (SD {sd} {unit}, {100 * INTERVAL:g} % "
-        f"interval {low} to {high}) of the {pain} that load answers, it is {fixed(own.value, decimals)} "
-        f"{unit} ({interval(own, decimals)})."
+        f"({interval(plain, decimals)}). Ratings stray by an SD of {sd} {unit} ({100 * INTERVAL:g} % "
+        f"interval {low} to {high}). Taken as measures with that error of the {pain} that load answers, they "
+        f"give {fixed(own.value, decimals)} {unit} ({interval(own, decimals)})."
     )
     if held:
         errors = list(dict.fromkeys(error_said(found.of[0], v) for found in held))

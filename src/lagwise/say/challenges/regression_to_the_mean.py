@@ -13,8 +13,8 @@ QUESTION = (
 )
 LIMITS = (
     "It tells an ordinary return from a larger or smaller one, on average. It cannot say what an unusual "
-    "return came from, and what was done after bad {steps} is part of ordinary ups and downs if it was "
-    "also done after others."
+    "return came from. What was done after bad {steps} is part of ordinary ups and downs if it was also done "
+    "after others."
 )
 LABELS = {
     "observed": "observed change",

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from lagwise.core.claim import Claim
 from lagwise.say.challenge import Caption
-from lagwise.say.phrases import after, capital, said, sample, stays
+from lagwise.say.phrases import capital, said, sample, stays, told
 from lagwise.say.voice import Voice
 
 TITLE = "Same-{step} answer"
 QUESTION = "Would looking at {exposure} and {outcome} of the same {step} have told another story?"
 LIMITS = (
     "Within one {step} the log cannot tell whether {outcome} answered {exposure} or {exposure} answered "
-    "{outcome}; the same-{step} number is shown as a warning and is no estimate of anything that was asked."
+    "{outcome}. The same-{step} number is shown as a warning and is no estimate of anything that was asked."
 )
 LABELS = {"same": "same {step}", "after": "{step} after (primary)", "apart": "difference of the two"}
 READINGS = {
@@ -34,9 +34,9 @@ def sentence(c: Claim, v: Voice) -> str:
     same, lagged = c["same"], c["after"]
     reading = v.fill(READINGS[c.verdict]) + (stays(c.reason == "sure") if c.verdict == "holds" else "")
     return (
-        f"{capital(v.on)} the same {v.step}, {v.more(c)} had {v.outcome.label} {said(same)} compared with "
-        f"{v.reference(c)}{after(same, v.step)}; {v.on} the {v.step} after, "
-        f"{said(lagged)}{after(lagged, v.step)}. {reading}"
+        f"{capital(v.more(c))} are set against {v.reference(c)}. {capital(v.on)} the same {v.step} "
+        f"{v.outcome.label} was {told(same, v.step)}. {capital(v.on)} the {v.step} after it was "
+        f"{told(lagged, v.step)}. {reading}"
     )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from lagwise.core.claim import Claim
 from lagwise.say.challenge import Caption
-from lagwise.say.phrases import fixed, p_text, places, sample, stays
+from lagwise.say.phrases import after, fixed, p_text, places, stays
 from lagwise.say.voice import Voice
 
 TITLE = "Shuffled {exposure}"
@@ -13,8 +13,8 @@ QUESTION = (
     "time, as its interval says?"
 )
 LIMITS = (
-    "Sliding breaks the tie between {exposure} and {outcome} in both directions, so this asks whether the "
-    "two series are related at all once the rest is held equal; it cannot say which came first, and a common "
+    "Sliding breaks the tie between {exposure} and {outcome} in both directions. So this asks whether the "
+    "two series are related at all once the rest is held equal. It cannot say which came first, and a common "
     "cause of both would pass it."
 )
 LABELS = {
@@ -48,11 +48,12 @@ def sentence(c: Claim, v: Voice) -> str:
     """The estimate, what slid series give, and whether the two agree."""
     own, n = c["primary"], c["shuffles"].value
     close = f"That is too close to 0.05 to call with {n:.0f} shuffles."
-    inside = f"{p_text(c['p'])}, two-sided{'; ' if own.people else ''}{sample(own, v.step)}"
+    size = fixed(own.value, places(own.low, own.high))
     return (
-        f"The primary estimate is {fixed(own.value, places(own.low, own.high))} {v.unit}; of {n:.0f} "
-        f"estimates with each person's {v.exposure} slid along in time, 95 of 100 lie within {_reach(c)} "
-        f"{v.unit} of 0 ({inside}). {READINGS.get((c.verdict, c.reason), close)}"
+        f"The primary estimate is {size} {v.unit}{after(own, v.step)}. "
+        f"Of {n:.0f} estimates with each person's {v.exposure} slid along in time, 95 of 100 lie within "
+        f"{_reach(c)} {v.unit} of 0 ({p_text(c['p'])}, two-sided). "
+        f"{READINGS.get((c.verdict, c.reason), close)}"
     )
 
 

@@ -11,7 +11,7 @@ TITLE = "Unmeasured confounding"
 LIMITS = (
     "It says how strong a common cause would have to be, not whether there is one. It covers neither "
     "errors of measurement, nor missing {steps}, nor {outcome} that acted on {exposure} before it was "
-    "rated, and a cause that acts through the recorded exposures counts only with what it adds."
+    "rated. A cause that acts through the recorded exposures counts only with what it adds."
 )
 LABELS = {
     "e_point": "E-value of the estimate",
@@ -68,7 +68,7 @@ def sentence(c: Claim, v: Voice) -> str:
     )
     came = "were followed by" if v.question.lag else "went with"
     text = (
-        f"{capital(v.more(c))} {came} {v.asked} {said(own)}. {amount}; one as strong as "
+        f"{capital(v.more(c))} {came} {v.asked} {said(own)}. {amount}. One as strong as "
         f"{name} could move the estimate by {fixed(c['shift_yardstick'].value, decimals)} {v.unit} either "
         f"way. Whatever the yardstick, one that goes with {100 * c['needed'].value:.1f} of 100 parts of "
         f"what is left unexplained in both would be enough. The E-value is {c['e_point'].value:.2f} for the "

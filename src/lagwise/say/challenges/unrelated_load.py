@@ -15,8 +15,8 @@ QUESTION = (
 )
 LIMITS = (
     "Groups are what study.toml says they are. Where most lifts load several regions at once, or people "
-    "train everything harder {in} the same {step}, load of another group is no clean control; a sequel of "
-    "training as a whole is seen for every group alike; a group trained seldom says little either way."
+    "train everything harder {in} the same {step}, load of another group is no clean control. A sequel of "
+    "training as a whole is seen for every group alike. A group trained seldom says little either way."
 )
 LABELS = {
     "primary": "all exercises (primary)",
@@ -62,7 +62,8 @@ def sentence(c: Claim, v: Voice) -> str:
     if not seen:
         return f"With all exercises the difference is {said(c['primary'])}. {_groups([], v)}"
     reading = READINGS[c.reason] if c.verdict != "informative" else _groups(_parts(c), v)
-    return f"In {v.more(c)} by {seen}{denominators}. {reading}"
+    asked = f"{v.outcome.label} {v.on} the {v.step} after {v.more(c)}"
+    return f"Asked is {asked}{denominators}. {seen} {reading}"
 
 
 def _parts(c: Claim) -> list[Measured]:
@@ -72,18 +73,19 @@ def _parts(c: Claim) -> list[Measured]:
 
 def _seen(c: Claim, v: Voice) -> str:
     """Both regions with their intervals, or the ends of the range over groups; empty where none is named."""
-    follows, parts = f"{v.outcome.label} {v.on} the {v.step} after was", _parts(c)
+    parts = _parts(c)
     if "own_region" in c.numbers:
         own, other = said(c["own_region"]), said(c["other_regions"])
         return (
-            f"exercises for the region that hurts alone, {follows} {own}; by other exercises alone, {other}"
+            f"By exercises for the region that hurts alone it was {own}. By other exercises alone it was "
+            f"{other}."
         )
     if len(parts) < 2:
-        return "".join(f"exercises for the {found.of[0]} alone, {follows} {said(found)}" for found in parts)
+        return "".join(f"By exercises for the {found.of[0]} alone it was {said(found)}." for found in parts)
     decimals = places(min(found.low for found in parts), max(found.high for found in parts))
     ends = sorted(parts, key=lambda found: found.value)
     low, high = (f"{difference(e.value, decimals, v.unit)} ({e.of[0]})" for e in (ends[0], ends[-1]))
-    return f"one exercise group alone, {follows} from {low} to {high}"
+    return f"By one exercise group alone it was from {low} to {high}."
 
 
 def _groups(parts: list[Measured], v: Voice) -> str:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from lagwise.core.claim import NOTHING, Claim, Measured
 from lagwise.say.changes.followed import hidden_trigger
 from lagwise.say.changes.kinds import event
-from lagwise.say.phrases import count, difference, places, said
+from lagwise.say.phrases import count, difference, places, said, span
 from lagwise.say.voice import Voice
 
 
@@ -29,20 +29,20 @@ def _size(m: Measured) -> str:
 
 def _false(c: Claim, v: Voice) -> str:
     own, mean, spread = c["own"], c["mean"], c["spread"]
+    among = ""
     if c.verdict == "does_not_hold":
-        reading = "more than a quarter of the smallest important change"
+        reading = "That is more than a quarter of the smallest important change."
     elif c.verdict == "holds":
-        more = "more than the draw of dates explains, and too little to change the reading"
-        reading = more if mean.side else "no more than the draw of dates explains"
+        more = "That is more than the draw of dates explains, and too little to change the reading."
+        reading = more if mean.side else "That is no more than the draw of dates explains."
     elif spread.low <= own.value <= spread.high:
-        reading = "and the real difference lies among them"
+        reading, among = "", " The real difference lies among them."
     else:
-        reading = "more than the draw of dates explains, and enough to change the reading"
+        reading = "That is more than the draw of dates explains, and enough to change the reading."
     return (
         f"Moved to {count(c['draws'].value, 'set')} of false dates, events were followed by {v.asked} "
-        f"{_size(mean)} on average, {reading}. "
-        f"95 of 100 lay between {_size(Measured(spread.low, spread.unit, mean.low, mean.high))} "
-        f"and {_size(Measured(spread.high, spread.unit, mean.low, mean.high))}."
+        f"{_size(mean)} on average. {reading}{' ' * bool(reading)}95 of 100 ranged from "
+        f"{span(spread.low, spread.high, places(mean.low, mean.high), spread.unit)}.{among}"
     )
 
 
@@ -66,26 +66,29 @@ def _one(c: Claim, v: Voice) -> str:
         return f"Leaving out {who}, one at a time, changes whether the interval includes 0."
     if without is None:
         return "Nobody's leaving changes the reading."
-    low, high = (Measured(x, without.unit, c["own"].low, c["own"].high) for x in (without.low, without.high))
-    return f"Without one person at a time the difference stays between {_size(low)} and {_size(high)}."
+    ends = span(without.low, without.high, places(c["own"].low, c["own"].high), without.unit)
+    return f"Without one person at a time the difference ranges from {ends}."
 
 
 def _other(c: Claim, v: Voice) -> str:
-    left = "" if c.get("left") is None else f", {c['left'].value:.0f} {c['left'].unit} events are left"
+    left = c.get("left")
     if "found" not in c.numbers:
         return f"No event of another kind came within {count(c['first'], v.step)} of one."
     without = f"Without those that another kind followed within {count(c['first'], v.step)}"
-    return f"{without}{left}: {said(c['found'])}."
+    if left is None:
+        return f"{without}, the difference is {said(c['found'])}."
+    are = f"{left.value:.0f} {left.unit} events are left"
+    return f"{without}, {are}. The difference is then {said(c['found'])}."
 
 
 def _own_step(c: Claim, v: Voice) -> str:
     if "found" not in c.numbers:
         return f"Every event is dated after the rating of its own {v.step}."
     moved = c.get("moved")
-    which = "" if moved is None else f"which concerns {moved.value:.0f} events, "
+    which = "" if moved is None else f" This concerns {count(int(moved.value), 'event')}."
     return (
-        f"With the rating of the event's own {v.step} taken for one before it, {which}"
-        f"the difference is {said(c['found'])}."
+        f"The rating of the event's own {v.step} is taken for one before it.{which} The difference is then "
+        f"{said(c['found'])}."
     )
 
 
@@ -93,9 +96,11 @@ def _choices(c: Claim, v: Voice) -> str:
     every = [m for k, m in c.measured.items() if k.startswith("first_")]
     low, high = min(every, key=lambda m: m.value), max(every, key=lambda m: m.value)
     apart = sum(m.side != 0 for m in every)
+    digits = max(places(m.low, m.high) for m in (low, high))
     return (
-        f"Over the first 2 to 8 {v.steps}, with 1 to 6 earlier ratings held equal, the difference lies "
-        f"between {_size(low)} and {_size(high)}; {apart} of {len(every)} intervals leave out 0."
+        f"Tried were the first 2 to 8 {v.steps}, with 1 to 6 earlier ratings held equal. The difference "
+        f"ranges from {span(low.value, high.value, digits, low.unit)}. {apart} of {len(every)} intervals "
+        "leave out 0."
     )
 
 

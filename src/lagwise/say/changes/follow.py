@@ -113,6 +113,7 @@ def _tried(name: str, change: Change, voice: Voice) -> Challenge:
     numbers = pd.DataFrame(columns=list(COLUMNS))
     try:
         found = ATTEMPTS[name](change)
+        said = words.sentence(found, voice) + drawn(found)
     except (ModelError, np.linalg.LinAlgError) as error:
         return Challenge(
             name,
@@ -131,7 +132,7 @@ def _tried(name: str, change: Change, voice: Voice) -> Challenge:
         question,
         found.verdict,
         attempt_numbers(found, voice),
-        words.sentence(found, voice) + drawn(found),
+        said,
         limits,
         seconds=time.perf_counter() - began,
         claim=found,

@@ -201,7 +201,7 @@ def _repeated(findings: Findings) -> tuple[Status, str]:
 
 def _flow(findings: Findings) -> tuple[Status, str]:
     if "flow" in findings.tables:
-        return "filled", "From recorded to analysed (figure)"
+        return "filled", "Who and what was recorded (figure)"
     figure = " and as a figure of who was recorded when" if findings.people else ""
     return "not_applicable", f"given as a table of rows{figure}"
 

@@ -96,6 +96,7 @@ def short_limits(low: float | None, high: float | None, places: int, unit: str =
     if low is None or high is None:
         return "not available"
     up, down = ways(unit)
+    low, high = (0.0 if float(fixed(abs(end), places)) == 0 else end for end in (low, high))
     if low < 0 < high:
         return f"{fixed(-low, places)} {down} to {fixed(high, places)} {up}"
     near, far = sorted((abs(low), abs(high)))
