@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import textwrap
 from typing import Any
 
 import numpy as np
@@ -18,10 +17,10 @@ from lagwise.writeup.draw_courses import LEVELS, Scale
 from lagwise.writeup.style import SMALL, TEXT, WIDTH, canvas, finish, quiet, whole_steps
 
 PANELS = {"rating": 1.4, "load": 0.75, "effort": 0.62}
-GAP, FOOT, LEFT, ROW = 0.17, 0.62, 1.32, 0.17
-"""Inches."""
+NARROW, NAME, FOOT, LEFT, ROW = 3.9, 0.36, 0.62, 0.34, 0.17
+"""Inches: across where it is read on a phone, above a panel, below all, at their left, of a row of keys."""
 KEYS = 4
-"""Keys that stand in one row below a picture; of more, three do."""
+"""Keys that stand in one row below a wide picture; of more, three do."""
 
 
 def course(picture: PictureFacts) -> bytes:
@@ -31,36 +30,35 @@ def course(picture: PictureFacts) -> bytes:
     series = dict(zip(PANELS, (v.astype(float) for v in values), strict=True))
     shown = [name for name in PANELS if name == "rating" or np.isfinite(series[name]).any()]
     handles = _handles(picture, shown)
-    foot = FOOT + ROW * (math.ceil(len(handles) / 3) - 1 if len(handles) > KEYS else 0)
-    height = sum(PANELS[name] for name in shown) + GAP * (len(shown) - 1) + foot
-    figure, top = canvas(height, picture.title, str(picture.options.get("subtitle", "")))
+    narrow = bool(picture.options.get("narrow"))
+    width, across = (NARROW, 1) if narrow else (WIDTH, KEYS if len(handles) <= KEYS else 3)
+    foot = FOOT + ROW * (math.ceil(len(handles) / across) - 1)
+    height = sum(PANELS[name] + NAME for name in shown) + foot
+    figure, top = canvas(height, picture.title, str(picture.options.get("subtitle", "")), width)
     total = height / top
+    scale = Scale.of(picture)
+    names = {
+        "rating": f"{scale.asked[:1].upper()}{scale.asked[1:]} ({scale.at(0)} to {scale.at(10)})",
+        "load": str(picture.options["load"]),
+        "effort": "Effort (0 to 10)",
+    }
     head = height
     for name in shown:
-        head -= PANELS[name]
+        head -= PANELS[name] + NAME
         axes = figure.add_axes(
-            (LEFT / WIDTH, head / total, (WIDTH - LEFT - 0.12) / WIDTH, PANELS[name] / total),
+            (LEFT / width, head / total, (width - LEFT - 0.12) / width, PANELS[name] / total),
             xlim=(0.4, len(step) + 0.6),
         )
-        head -= GAP
         quiet(axes, grid="y")
         axes.spines["bottom"].set_visible(True)
         _DRAW[name](axes, picture, step, series[name])
         whole_steps(axes)
         axes.tick_params(labelbottom=name == shown[-1])
-        label = {
-            "rating": _rated(Scale.of(picture)),
-            "load": _broken(str(picture.options["load"])),
-            "effort": "Effort\n(0 to 10)",
-        }
-        figure.text(
-            0.012, (head + GAP + PANELS[name] / 2) / total, label[name], va="center", ha="left", size=TEXT
-        )
+        figure.text(0.05 / width, (head + PANELS[name] + 0.22) / total, names[name], va="center", size=TEXT)
     axes.set_xlabel(picture.x, fontsize=SMALL)
     if handles:
         figure.legend(
-            handles=handles, loc="lower left", bbox_to_anchor=(LEFT / WIDTH - 0.01, 0.02 / total),
-            ncols=KEYS if len(handles) <= KEYS else 3,
+            handles=handles, loc="lower left", bbox_to_anchor=(0.05 / width, 0.02 / total), ncols=across,
             frameon=False, fontsize=SMALL, handlelength=1.4, columnspacing=1.3, borderaxespad=0,
         )  # fmt: skip
     return finish(figure)
@@ -166,18 +164,6 @@ def _usual(picture: PictureFacts) -> np.ndarray:
 
 def _marks(picture: PictureFacts, name: str) -> np.ndarray:
     return np.array([bool(v) for v in picture.data.column(name)], dtype=bool)
-
-
-def _rated(scale: Scale) -> str:
-    """'Pain (0 to 10)' over lines that fit beside a panel."""
-    name = scale.asked[:1].upper() + scale.asked[1:]
-    return "\n".join([*textwrap.wrap(name, 15), f"({scale.at(0)} to {scale.at(10)})"])
-
-
-def _broken(label: str) -> str:
-    """'Load (sets)' over lines that fit beside a panel."""
-    first, _, rest = label.partition(" ")
-    return "\n".join([first, *textwrap.wrap(rest, 15)])
 
 
 DRAWERS = {"course": course}

@@ -1,4 +1,4 @@
-"""One person's page as one self-contained HTML file that prints on one sheet of A4 or Letter paper."""
+"""One person's page as one self-contained HTML file, for a phone and for paper."""
 
 from __future__ import annotations
 
@@ -11,7 +11,8 @@ from lagwise.document.tree import Document, Figure, para
 from lagwise.findings import Findings
 from lagwise.findings.codes import page_name
 from lagwise.say.report.person import course, foot, page
-from lagwise.writeup.csvs import table_csv
+from lagwise.say.report.person_changes import numbers_of
+from lagwise.writeup.csvs import frame_csv, table_csv
 
 
 def render_person(document: Document, drawn: Mapping[str, bytes], *, made: str) -> str:
@@ -26,7 +27,8 @@ def render_person(document: Document, drawn: Mapping[str, bytes], *, made: str) 
 
 
 def person_files(findings: Findings) -> dict[str, bytes]:
-    """Every page asked for, with its picture and the picture's data, by path inside the report folder."""
+    """Every page asked for, with its picture, the picture's data and everything known of its changes, by path
+    inside the report folder."""
     from lagwise.writeup.draw import draw_all
 
     out: dict[str, bytes] = {}
@@ -39,4 +41,7 @@ def person_files(findings: Findings) -> dict[str, bytes]:
         out[f"{name}.html"] = html.encode("utf-8")
         out |= {f"figures/{name}.{kind}": content for kind, content in drawn[code].items()}
         out[f"figures/{name}.csv"] = table_csv(picture.data).encode("utf-8")
+        found = numbers_of(next(p for p in findings.people if p.person == code))
+        if len(found):
+            out[f"figures/{name}-changes.csv"] = frame_csv(found).encode("utf-8")
     return out

@@ -12,7 +12,7 @@ from typing import Any
 from lagwise.core.numbers import fixed, plural, whole
 from lagwise.core.question import Outcome
 from lagwise.core.words import listed, turns
-from lagwise.events.phased import Event, cut, phases
+from lagwise.events.phased import Cut, Event, cut, phases
 from lagwise.findings import PersonSeries, PictureFacts, Table
 from lagwise.say.changes.kinds import heading
 from lagwise.say.report.words import STATE
@@ -21,16 +21,17 @@ from lagwise.say.report.words import STATE
 @dataclass(frozen=True)
 class Whose:
     """Whose record it is, in words: texts take `{held}` (what was recorded) and `{step}`; `note` stands under
-    the title.
+    the title. The picture is `narrow` where it is read on a phone.
     """
 
     title: str
     x: str
     reported: str
     note: str = ""
+    narrow: bool = False
 
 
-YOURS = Whose("Your {held}, {step} by {step}", "{step} of your record", "you call it a flare-up")
+YOURS = Whose("Your {held}, {step} by {step}", "{step} of your record", "you call it a flare-up", narrow=True)
 
 
 def of_somebody(code: str) -> Whose:
@@ -105,6 +106,7 @@ def course_picture(
             "step": step,
             "reported": whose.reported,
             "subtitle": whose.note,
+            "narrow": whose.narrow,
             **_marked(one, kind),
         },
     )
@@ -129,14 +131,18 @@ def events_of(one: PersonSeries, kind: str | None = None) -> list[Event]:
     return [Event(e.kind, e.start, e.until, e.because) for e in one.events if kind in (None, e.kind)]
 
 
+def numbered(one: PersonSeries, kind: str | None = None) -> list[tuple[int, Cut]]:
+    """What changed inside a record, with its number in the picture and among all changes."""
+    found = enumerate(cut(one.pain, events_of(one, kind))[1], 1)
+    return [(number, c) for number, c in found if all(0 < at < len(one) for at in c.starts)]
+
+
 def _marked(one: PersonSeries, kind: str | None) -> dict[str, Any]:
     """Where something changed, by the numbers of changes, and the mean of each part; nothing uncut."""
-    events = events_of(one, kind)
-    numbered = enumerate(cut(one.pain, events)[1], 1)
-    cuts = [(at, str(number)) for number, c in numbered for at in c.starts if 0 < at < len(one)]
+    cuts = [(at, str(number)) for number, c in numbered(one, kind) for at in c.starts]
     if not cuts:
         return {}
-    found = phases(one.pain, events).to_numpy().tolist()
+    found = phases(one.pain, events_of(one, kind)).to_numpy().tolist()
     means = [(int(first), int(last), mean) for first, last, _, mean in found]
     return {"cuts": cuts, "means": means, "changed": "something changed", "mean": "average of a part"}
 

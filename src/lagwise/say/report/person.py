@@ -15,7 +15,7 @@ from lagwise.findings.codes import check_codes, page_name, shown
 from lagwise.say.phrases import difference
 from lagwise.say.report.course import YOURS, course_picture
 from lagwise.say.report.fitted import Why
-from lagwise.say.report.person_changes import changed
+from lagwise.say.report.person_changes import changed, key
 from lagwise.say.report.reasons import FEW, no_answer
 from lagwise.say.report.wording import limits, read_apart
 from lagwise.say.report.words import Words
@@ -132,9 +132,8 @@ def _ends(words: Words) -> str:
 
 def _caption(one: PersonSeries, words: Words) -> str:
     gaps = any(v is None for v in one.pain) or "u" in one.state
-    return f"Your {words.steps}, from the first to the last." + (
-        " Gaps are fine. They just stay empty." if gaps else ""
-    )
+    empty = " Gaps are fine. They just stay empty." if gaps else ""
+    return f"Your {words.steps}, from the first to the last.{empty}{key(one, words)}"
 
 
 def group(findings: Findings, words: Words) -> str:

@@ -2,43 +2,71 @@
 
 from __future__ import annotations
 
-from lagwise.core.numbers import plural
+from collections.abc import Mapping
+from typing import Any
+
+import pandas as pd
+
+from lagwise.core.numbers import UNKNOWN, fixed, interval, known, plural
+from lagwise.core.words import listed
 from lagwise.document.tree import Block, Heading, grid, para
 from lagwise.events.phased import changes
 from lagwise.findings import PersonSeries
-from lagwise.say.changes.phases import rows
+from lagwise.say.changes.kinds import heading
 from lagwise.say.changes.stretches import records
-from lagwise.say.report.course import events_of
+from lagwise.say.report.course import events_of, numbered
 from lagwise.say.report.words import Words
 
-MOST = 5
-"""Changes that the page lists, so that it stays one sheet; the picture marks all."""
+HEAD = ("change", "before", "after", "the difference fits with")
 
 
 def changed(one: PersonSeries, words: Words) -> list[Block]:
-    """The changes that can be compared in a table, what the table is, and what it is not; nothing of a record
+    """Every change inside the record in a table, what the table is, and what it is not; nothing of a record
     in which nothing changed."""
-    inside = [e for e in events_of(one) if 0 < e.start < len(one)]
-    if not inside:
+    found = [(at, row) for at, row in enumerate(records(numbers_of(one)), 1) if row["reason"] != "outside"]
+    if not found:
         return []
-    found = records(changes(one.pain, inside))
-    head, cells = rows(found)
+    step, steps = words.step, words.steps
     told = [
         "Dashed lines in the picture show where something changed, and flat lines your average in each part. "
     ]
-    if cells:
+    if any(row["reason"] == "compared" for _, row in found):
         told.append(
-            f"The table sets {words.steps} before a change beside those after it. The range is what your log "
-            f"fits with, as one {words.step} tends to be like the next. The last column takes each "
-            f"{words.step} before with each after, and only describes. "
+            f"The table sets your average before a change beside that after it, with the number of rated "
+            f"{steps}. The last column says what your log fits with, since one {step} tends to be like the "
+            "next. "
         )
-    if len(cells) < len(found):
-        few = plural(len(found) - len(cells), "change has", "changes have")
-        told.append(f"{few} too few rated {words.steps} around. ")
-    if len(cells) > MOST:
-        told.append(f"Only the first {MOST} are listed. ")
     told.append("Changes often come in a bad stretch, and ratings ease after one anyway. ")
     told.append("This is one person: nothing here says what the change did.")
-    what = f"Your {words.asked} before and after, in {words.unit} (rated {words.steps} in brackets)"
-    grids = [grid("each-change", what, head, cells[:MOST], numeric=range(1, len(head)))] if cells else []
-    return [Heading(2, "What changed", "changes"), para(*told), *grids]
+    rows = [_row(at, row, words) for at, row in found]
+    what = f"Your {words.asked} before and after each change, in {words.unit}"
+    return [Heading(2, "What changed", "changes"), para(*told), grid("each-change", what, HEAD, rows)]
+
+
+def numbers_of(one: PersonSeries) -> pd.DataFrame:
+    """Everything that is known of a person's changes, as in `lagwise.events.phased.changes`."""
+    return changes(one.pain, events_of(one))
+
+
+def key(one: PersonSeries, words: Words) -> str:
+    """What the numbers at the lines of the picture stand for; empty where nothing changed."""
+    told = [
+        f"{at} {listed([f'{heading(e.kind)} ({words.step} {e.start + 1})' for e in cut.events])}"
+        for at, cut in numbered(one)
+    ]
+    return f" What changed: {'; '.join(told)}." if told else ""
+
+
+def _row(at: int, row: Mapping[str, Any], words: Words) -> tuple[str, ...]:
+    """One change; of one that is not compared, why."""
+    what = f"{at} {', '.join(heading(k) for k in row['kind'].split(' + '))}"
+    sides = [
+        f"{fixed(row[f'mean_{k}'], 1)} ({plural(int(row[f'n_{k}']), words.step)})"
+        if known(row[f"mean_{k}"]) is not None
+        else UNKNOWN
+        for k in ("before", "after")
+    ]
+    if row["reason"] == "compared":
+        return (what, *sides, interval(row["low"], row["high"]))
+    few = f"too few rated {words.steps} around it"
+    return (what, *sides, few if row["reason"] == "few" else "ratings all the same")
