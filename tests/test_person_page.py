@@ -2,9 +2,12 @@
 
 import re
 
+import pandas as pd
 import pytest
+import small_records
 import writeup_inputs as made
 
+import lagwise as lw
 from lagwise.findings.codes import with_pages
 from lagwise.writeup.render_person import person_files
 
@@ -32,6 +35,27 @@ def test_every_kind_of_page_prints_on_one_sheet(opened, tmp_path):
             pdf = page.pdf(format=size, prefer_css_page_size=False)
             assert len(re.findall(rb"/Type\s*/Page\b", pdf)) == 1, size
         page.close()
+
+
+def test_every_change_is_whole_on_a_phone_and_on_one_sheet(opened):
+    days = ("2025-09-20", "2025-10-20", "2025-11-17", "2025-12-15", "2026-01-05")
+    kinds = ("technique_change", "education", "load_reduced", "illness", "exercise_removed")
+    events = pd.DataFrame({"person": "k01", "date": days, "kind": kinds})
+    caseload = lw.from_frames(
+        **small_records.tables(people=6, weeks=20), events=events, plan=lw.Study("Six people")
+    )
+    findings = with_pages(lw.collect(caseload, lw.build_panel(caseload), [], None), ["k01"])
+    html = person_files(findings)["person-k01.html"].decode()
+    page = opened.new_page(viewport={"width": 390, "height": 800})
+    page.set_content(html)
+    table = page.locator(".scroll")
+    assert table.evaluate("e => e.scrollWidth - e.clientWidth") <= 0
+    assert all(kind.replace("_", " ") in table.inner_text() for kind in kinds)
+    drawn = page.locator("figure svg.narrow")
+    assert drawn.evaluate("e => e.getBoundingClientRect().width / e.viewBox.baseVal.width") > 1.2
+    for size in SIZES:
+        assert len(re.findall(rb"/Type\s*/Page\b", page.pdf(format=size))) == 1, size
+    page.close()
 
 
 def test_it_is_dark_where_the_reader_wants_it_and_white_on_paper(opened):

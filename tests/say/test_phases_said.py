@@ -13,6 +13,7 @@ from lagwise.document.markdown import render_md
 from lagwise.findings import Findings
 from lagwise.findings.codes import with_pages
 from lagwise.say.report.person import course, grade, page
+from lagwise.writeup.render_person import person_files
 from lagwise.writeup.share import shared
 
 EVENTS = (
@@ -150,7 +151,12 @@ def test_the_page_sets_each_change_beside_the_part_before(findings):
     assert "## What changed" in text and "1 education" in text and "2 illness" in text
     assert "This is one person: nothing here says what the change did." in text
     assert "## What changed" not in said(findings, "k06") and "## What changed" not in said(findings, "k05")
-    assert "1 change has too few rated weeks around" in said(findings, "k04")
+    assert "1 education | – | – | too few rated weeks around it" in said(findings, "k04")
+    assert "What changed: 1 education (week 8); 2 illness (week 16)." in text
+    assert "df" not in text and "| change | before | after | the difference fits with |" in text
+    files = person_files(with_pages(findings, ["k01"]))
+    assert "narrow" in files["person-k01.html"].decode().partition("<figure")[2]
+    assert "rho" in files["figures/person-k01-changes.csv"].decode()
     assert grade(page(with_pages(findings, ["k01"]), "k01")) <= 8
     drawn = course(findings, "k01").options
     assert [number for _, number in drawn["cuts"]] == ["1", "2"] and len(drawn["means"]) == 3

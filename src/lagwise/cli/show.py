@@ -57,10 +57,9 @@ def _check(of: Checked) -> Iterator[Block]:
         yield para(first, role="lead" if len(caseload.quarantine) else "body")
         yield from map(para, others)
     for matter in (m for m in of.rest if not m.informs):
-        place = f"{matter.place}: " if matter.place else ""
-        yield para(strong(f"{place}{matter.what}"), f" ({count(matter.count, 'time')})", role="lead")
-        told = (("Where", matter.examples), ("Why it matters", matter.why), ("Mend", matter.mend))
-        yield bullets(*(f"{label}: {text}" for label, text in told if text))
+        title, told = parts.matter_said(matter)
+        yield para(strong(title), f" ({count(matter.count, 'time')})", role="lead")
+        yield told
     if brief := [m for m in of.rest if m.informs]:
         yield Heading(2, TEXTS["informs"], "")
         yield parts.told_briefly(brief)

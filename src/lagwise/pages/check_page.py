@@ -28,7 +28,6 @@ from lagwise.document.tree import (
     Span,
     link,
     para,
-    strong,
 )  # fmt: skip
 from lagwise.pages import check_parts as parts
 from lagwise.pages.check_map import coverage_map
@@ -127,7 +126,7 @@ def check_page(of: Checked) -> str:
             blocks += _coverage(panel, left_out) if picture else ()
             blocks += _states(caseload, panel)
         blocks += [*_matters(of.rest), *_repairs(caseload)]
-    document = settled(Document(title, tuple(blocks)))
+    document = settled(Document(title, tuple(blocks), contents=TEXTS["contents"]))
     return render_html(document, {"map": picture} if picture else {}, head=MARK, css=_CSS, numbered=False)
 
 
@@ -146,7 +145,7 @@ def _counted(caseload: Caseload, panel: Panel | None, asked: Sequence[Need]) -> 
 
 def _read(caseload: Caseload) -> Iterator[Block]:
     yield Heading(2, TEXTS["read"], "rows")
-    yield para(words.aside_sentence(caseload, "each_mended"))
+    yield para(words.aside_sentence(caseload, "each_mended"), role="finding")
     yield parts.frame_grid(TEXTS["rows"], parts.row_counts(caseload), "files")
     if len(caseload.quarantine):
         reasons = parts.set_aside(caseload.quarantine)
@@ -160,7 +159,7 @@ def _coverage(panel: Panel, left_out: str) -> Iterator[Block]:
     table = pd.DataFrame({"person": f["person"], **known, "rated": f[asked.name].notna().astype(int)})
     people = table.groupby("person", sort=False).sum().reset_index().head(LISTED)
     yield Heading(2, TEXTS["coverage"], "coverage")
-    yield para(words.states_sentence(panel))
+    yield para(words.states_sentence(panel), role="finding")
     rated = asked.variable.label
     yield Figure("map", f"{TEXTS['map'].format(rated=rated, step=step)} {left_out}".strip(), in_words(panel))
     caption = TEXTS["people"].format(step=step, rated=rated)
@@ -169,9 +168,10 @@ def _coverage(panel: Panel, left_out: str) -> Iterator[Block]:
 
 def _states(caseload: Caseload, panel: Panel) -> Iterator[Block]:
     yield Heading(2, TEXTS["states"], "states")
-    states, ratings = words.states_sentence(panel), words.ratings_sentence(panel)
+    known, ratings = words.known_sentence(panel), words.ratings_sentence(panel)
     told = (lacks(panel, caseload), *words.sentences(caseload, panel))
-    yield from map(para, [one for one in told if one not in ("", states)])
+    yield para(known, role="finding")
+    yield from map(para, [one for one in told if one not in ("", known, words.states_sentence(panel))])
     if ratings:
         caption = TEXTS["ratings"].format(step=panel.study.step)
         yield _folded(caption, parts.frame_grid(caption, parts.ratings(panel), "per-step"))
@@ -185,12 +185,11 @@ def _folded(title: str, table: Grid, *more: Bullets) -> Box:
 def _matters(items: Sequence[parts.Matter]) -> Iterator[Block]:
     yield Heading(2, TEXTS["noticed"], "noticed")
     asked, brief = [m for m in items if not m.informs], [m for m in items if m.informs]
-    yield para(TEXTS["odd"].format(n=count(len(asked), "thing")) if asked else TEXTS["nothing_odd"])
+    odd = TEXTS["odd"].format(n=count(len(asked), "thing")) if asked else TEXTS["nothing_odd"]
+    yield para(odd, role="finding")
     for m in asked:
-        where = ": ".join(part for part in (m.place, m.examples) if part) + f" ({count(m.count, 'time')})"
-        told = (("Where", where), ("Why it matters", m.why), ("Mend", m.mend))
-        said = Bullets(tuple((strong(f"{name}: "), Span(text)) for name, text in told if text))
-        yield Box(m.what, (said,), "fold")
+        title, said = parts.matter_said(m)
+        yield Box(f"{title} ({count(m.count, 'time')})", (said,), "fold")
     if brief:
         yield Box(f"{TEXTS['informs']} ({len(brief)})", (parts.told_briefly(brief),), "fold")
 
@@ -200,7 +199,7 @@ def _repairs(caseload: Caseload) -> Iterator[Block]:
     if made.empty:
         return
     yield Heading(2, TEXTS["repaired"], "repairs")
-    yield para(TEXTS["repairs"].format(times=count(int(made["times"].sum()), "time")))
+    yield para(TEXTS["repairs"].format(times=count(int(made["times"].sum()), "time")), role="finding")
     yield para(
         TEXTS["no_repair"],
         Span("[repair]", "code"),

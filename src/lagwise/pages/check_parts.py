@@ -167,6 +167,13 @@ def matters(caseload: Caseload, noticed: pd.DataFrame) -> list[Matter]:
     return out
 
 
+def matter_said(m: Matter) -> tuple[str, Bullets]:
+    """What was noticed, behind its place; and where, why it matters and what mends it."""
+    told = (("Where", m.examples), ("Why it matters", m.why), ("Mend", m.mend))
+    said = Bullets(tuple((strong(f"{name}: "), Span(text)) for name, text in told if text))
+    return f"{m.place}: {m.what}" if m.place else m.what, said
+
+
 def told_briefly(items: Iterable[Matter]) -> Bullets:
     """Things that only inform, one line each; columns that may tell who somebody is come first."""
     ordered = sorted(items, key=lambda m: m.code != "identifier_column")

@@ -38,6 +38,7 @@ TEXTS: Mapping[str, str] = {
     "which": "Which, and why",
     "private": "Private: this page names codes and values. Keep it with the data.",
     "lacks": "What is missing for more",
+    "contents": "Contents",
     "draft": "The draft of study.toml",
     "read": "What was read, and what was set aside",
     "table": "{title}: table of {rows}",

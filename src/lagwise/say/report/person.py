@@ -200,11 +200,9 @@ def _care() -> Box:
         (
             para(
                 "Pain is real and common, and it changes for many reasons. A few signs do need medical "
-                "care now: weakness that is new or "
-                "grows, numb skin around the seat and groin, loss of bladder or bowel control, fever, "
-                "weight loss that nobody can "
-                "explain, pain after a bad fall or crash, or night pain that never eases. Local "
-                "guidance decides."
+                "care now. They are weakness that is new or grows, numb skin around the seat and groin, "
+                "loss of bladder or bowel control, and fever. So are weight loss that nobody can explain, "
+                "pain after a bad fall or crash, and night pain that never eases. Local guidance decides."
             ),
         ),
         kind="care",
