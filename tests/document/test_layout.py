@@ -71,6 +71,11 @@ def test_paper_holds_a_body_then_what_was_folded_and_says_where():
     assert on_paper(bare, folded=(), appendix="Appendix", see="See").blocks == bare.blocks
 
 
+def test_a_door_that_asks_keeps_its_sign_on_paper():
+    asks = replace(TREE, blocks=(TREE.blocks[1], Box("Who?", (para("Ten."),), "door", "who")))
+    assert told(on_paper(asks, folded=(), appendix="Appendix", see="See").blocks)[-1] == "Who? Ten."
+
+
 def test_a_screen_holds_every_block_once():
     laid = on_screen(TREE, front="first", folded=("how",))
     kinds = [b.kind if isinstance(b, Box) else type(b).__name__ for b in laid.blocks]

@@ -70,9 +70,10 @@ def _opened(block: Block) -> list[Block]:
     if not (isinstance(block, Box) and block.kind == "door"):
         return [block]
     first, *rest = [b for b in block.blocks if not _leads_on(b)]
+    title = f"{block.title}." if block.title[-1:].isalnum() else block.title
     if not isinstance(first, Para):
-        return [para(strong(f"{block.title}.")), first, *rest]
-    return [replace(first, spans=(strong(f"{block.title}. "), *first.spans)), *rest]
+        return [para(strong(title)), first, *rest]
+    return [replace(first, spans=(strong(f"{title} "), *first.spans)), *rest]
 
 
 def _screens(block: Block) -> bool:
