@@ -7,9 +7,11 @@ import writeup_inputs as made
 
 from lagwise.core.question import Outcome
 from lagwise.core.variable import VARIABLES
-from lagwise.document.markdown import spans
+from lagwise.document.markdown import render_md, spans
 from lagwise.findings import Number
 from lagwise.say.phrases import difference, span
+from lagwise.say.report.document import document, on_sheets
+from lagwise.say.report.figures import figures
 from lagwise.say.report.summary import summary
 from lagwise.say.report.wording import Risk, count_of, how_likely, kind_of, limits, other_model, rules_out
 from lagwise.say.report.words import Words
@@ -106,3 +108,17 @@ def test_the_wider_interval_is_called_the_less_sure():
         "With few flare-ups the flare model is the less sure of the two."
     )
     assert other_model(wide, narrow, 16).endswith("at 8 more of 100 (95 % credible interval 2 to 14 more).")
+
+
+def test_nothing_on_the_page_is_better_than_the_worst_attempt_allows():
+    """One attempt that broke the result makes it undecided in the answer, the section's finding, the table and the figures."""
+    found = collect(made.caseload(), made.panel(12, 14), [made.mixed("higher")], made.challenges())
+    held = tuple(c.model_copy(update={"verdict": "holds", "problem": ""}) for c in found.challenges)
+    fell = (held[0].model_copy(update={"verdict": "does_not_hold"}), *held[1:])
+    for tried, told in ((held, "load"), (fell, "For load it is undecided.")):
+        one = found.model_copy(update={"challenges": tried})
+        text, broke = render_md(on_sheets(document(one))), tried is fell
+        finding = text.split("## What came before a worse week")[1].split("![")[0]
+        assert told in finding and ("For load it is undecided." in finding) == broke
+        assert ("undecided" in figures(one)["effects"].title) == broke
+        assert ("Undecided: it did not come through" in text) == broke

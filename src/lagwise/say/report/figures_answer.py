@@ -12,7 +12,7 @@ from lagwise.core.words import capital
 from lagwise.document.tree import Figure
 from lagwise.findings import EffectRow, Findings, PictureFacts, Table, rows_of
 from lagwise.models.answer import USUAL
-from lagwise.say.report.wording import read_apart, reading
+from lagwise.say.report.wording import answer_kind, read_apart, reading, told_kind
 from lagwise.say.report.words import Words
 
 
@@ -50,6 +50,8 @@ def result_title(findings: Findings, words: Words, row: EffectRow) -> str:
     """What a row says as a title: 'Weeks trained 50 % above the usual load: followed by higher pain'."""
     apart = row.primary and read_apart(findings)
     said = "two estimates read differently, so undecided" if apart else reading(findings, row)
+    if row.primary and not apart and told_kind(findings) == "undecided" != answer_kind(findings):
+        said = "undecided, as not every attempt to break it held"
     return f"{capital(words.steps_of(row))}: {said}"
 
 

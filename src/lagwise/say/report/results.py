@@ -37,7 +37,7 @@ from lagwise.say.report.reasons import left_said, no_answer
 from lagwise.say.report.shown import apart, small_at, usual_size
 from lagwise.say.report.summary import source
 from lagwise.say.report.varying import estimators
-from lagwise.say.report.wording import answer_kind, how_likely, kind_of, reading, says
+from lagwise.say.report.wording import how_likely, kind_of, reading, says, told_kind
 from lagwise.say.report.words import Words
 
 
@@ -153,7 +153,7 @@ def _found(findings: Findings, rows: list[EffectRow], words: Words) -> str:
     for row in rows:
         kind = kind_of(row.low, row.high, margin.zero)
         if row.primary:
-            kind = answer_kind(findings)
+            kind = told_kind(findings)
         if kind == "practically_none" and not small_at(findings, row, margin.zero):
             kind = "undecided"
         kinds[row.term] = kind
