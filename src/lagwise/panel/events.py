@@ -51,7 +51,7 @@ def placed_events(
 
 def replaced_events(events: pd.DataFrame, study: Study, source: str) -> pd.DataFrame:
     """Placed events under a plan that may rate at the other end of a step; `source` of the blocks."""
-    if source != "weeks" and study.clock.step_days > 1:
+    if not len(events) or (source != "weeks" and study.clock.step_days > 1):
         return events
     return events.assign(after=_by_plan(events["step"].to_numpy(dtype=float), study))
 
