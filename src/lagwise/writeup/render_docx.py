@@ -21,7 +21,7 @@ from lagwise.document.tree import Block, Box, Bullets, Document, Figure, Grid, H
 from lagwise.output import temporary
 from lagwise.writeup.docx_styles import LINE_END, head_and_foot, linked, restyle
 from lagwise.writeup.raster import view
-from lagwise.writeup.widths import widths
+from lagwise.writeup.widths import PHONE, widths
 
 WIDEST = 6.5
 """Inches between the margins."""
@@ -50,7 +50,8 @@ def render_docx(document: Document, figures: Mapping[str, Mapping[str, bytes]], 
         When pandoc cannot be run.
     """
     with temporary() as folder:
-        across = {name: min(WIDEST, view(drawn["svg"])[0] / 72) for name, drawn in figures.items()}
+        own = {name: view(drawn["svg"])[0] / 72 for name, drawn in figures.items()}
+        across = {name: WIDEST if wide > WIDEST else PHONE * wide for name, wide in own.items()}
         tree = json.dumps(_tree(document, across))
         for name, drawn in figures.items():
             (folder / f"{name}.png").write_bytes(drawn["png"])

@@ -18,14 +18,12 @@ from lagwise.output import temporary
 from lagwise.say.report.document import OF, SIGNS
 from lagwise.writeup.glyphs import Typefaces, sure, texts_of, typefaces, with_texts
 from lagwise.writeup.raster import view
-from lagwise.writeup.widths import widths
+from lagwise.writeup.widths import PHONE, widths
 
 Node = dict[str, Any]
 
 FIGURE_WIDTH, FIGURE_HEIGHT = 162.0, 195.0
 """Millimetres that a figure may take, so that it stands on one page with its caption."""
-PHONE = 0.75
-"""Share of its own size at which a figure drawn for a phone stands on paper, where letters may be smaller."""
 FLOATS_FROM = 150.0
 """Millimetres of height from which a figure would leave much of a page empty."""
 PAPER = {"a4": "a4", "letter": "us-letter"}

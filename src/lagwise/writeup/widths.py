@@ -1,4 +1,4 @@
-"""How wide the columns of a table are on paper."""
+"""How wide the columns of a table, and figures, are on paper."""
 
 from __future__ import annotations
 
@@ -6,6 +6,8 @@ import re
 
 from lagwise.document.tree import Grid
 
+PHONE = 0.75
+"""Share of its own size at which a figure drawn for a phone stands on paper, where letters may be smaller."""
 LINE = 122
 """Characters that one line of a table holds across the page."""
 GAP = 4
