@@ -44,6 +44,7 @@ _HOMES = {
     "answer": "lagwise.pages.display",
     "figure": "lagwise.pages.display",
     "picture": "lagwise.pages.display",
+    "table": "lagwise.pages.table",
     "person_view": "lagwise.pages.viewer",
     "Caseload": "lagwise.core.results",
     "Panel": "lagwise.core.results",

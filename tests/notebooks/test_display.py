@@ -49,6 +49,42 @@ def test_an_unknown_name_lists_those_there_are(findings):
         lw.figure(findings, "effekts")
 
 
+def test_what_a_heading_has_to_say(findings):
+    assert "Pain was rated in 917 of 953 person-weeks" in lw.answer(findings, "known").markdown
+    assert "| --" not in lw.answer(findings, "recorded").markdown
+    with pytest.raises(WriteUpError, match=r"nothing under 'konwn'\. Use one of title, summary, .*known"):
+        lw.answer(findings, "konwn")
+
+
+def test_a_table_is_whole_in_a_page_and_at_a_prompt():
+    told = (
+        "smallest eigenvalue of the deviance's Hessian, which is above 0 where the search ended at a minimum"
+    )
+    frame = pd.DataFrame(
+        {
+            "gate": ["converged", "hessian"],
+            "value": [1.0, None],
+            "passed": [True, False],
+            "meaning": [told, "x"],
+        }
+    )
+    shown = lw.table(frame.assign(n=[3.0, None], value=[0.126, None]), decimals={"value": 1})
+    text = " ".join(repr(shown).split())
+    assert max(map(len, repr(shown).splitlines())) <= 100
+    assert all(word in text for word in told.split()) and "..." not in text
+    assert "converged 0.1 yes" in text and "hessian \u2013 no" in text, (
+        "missing is a dash, a count has no decimals"
+    )
+    html = shown._repr_html_()
+    assert told.replace("'", "&#39;") in html and "dataframe" not in html
+    named = repr(lw.table({"load": 0.35, "between": 1.0}, decimals=1))
+    assert [line.split() for line in named.splitlines()[2:]] == [["load", "0.3"], ["between", "1.0"]]
+    many = repr(lw.table(pd.DataFrame({"n": range(300)})))
+    assert "The first 200 of 300 rows." in many
+    with pytest.raises(WriteUpError, match="int is no table"):
+        lw.table(3)
+
+
 def test_of_several_pages_the_first_needs_no_number(findings):
     more = tuple(p.model_copy(update={"person": f"{p.person}-b"}) for p in findings.people)
     many = findings.model_copy(update={"people": findings.people + more})

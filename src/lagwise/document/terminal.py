@@ -51,13 +51,25 @@ def print_blocks(*blocks: Block) -> None:
                 print_blocks(Heading(2, block.title, ""), *block.blocks)
 
 
+def table_text(grid: Grid, width: int) -> str:
+    """A table as lines of plain text of at most so many characters; cells wrap."""
+    console = Console(width=width, color_system=None, highlight=False)
+    shown = settled(grid)
+    with console.capture() as said:
+        console.print(_table(shown, width))
+        if shown.note:
+            console.print(shown.note, markup=False)
+    lines = (line.rstrip() for line in said.get().splitlines())
+    return "\n".join(line for line in lines if line)
+
+
 def _text(run: Inline) -> Text:
     return Text.assemble(*((span.text, _STYLES.get(span.kind, "")) for span in run))
 
 
 def _table(grid: Grid, width: int) -> Table:
     rows = [["".join(span.text for span in cell) for cell in row] for row in grid.rows]
-    caption = Text(grid.caption)
+    caption = Text(grid.caption) if grid.caption else None
     table = Table(title=caption, title_justify="left", title_style="", box=SIMPLE_HEAD, pad_edge=False)
     widths = _widths([grid.head, *rows], width - 3 * len(grid.head) + 1)
     for i, (name, wide) in enumerate(zip(grid.head, widths, strict=True)):

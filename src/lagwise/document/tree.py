@@ -143,6 +143,24 @@ def walk(blocks: Iterable[Block]) -> Iterator[Block]:
             yield from walk(block.blocks)
 
 
+def told(document: Document) -> dict[str, list[Para]]:
+    """The id of each heading and box -> the paragraphs that stand under it and under no other."""
+    out: dict[str, list[Para]] = {}
+    _tell(document.blocks, "", out)
+    return {place: paragraphs for place, paragraphs in out.items() if place}
+
+
+def _tell(blocks: Iterable[Block], place: str, out: dict[str, list[Para]]) -> None:
+    for block in blocks:
+        match block:
+            case Heading():
+                place = block.id
+            case Box():
+                _tell(block.blocks, block.id, out)
+            case Para(role="body" | "lead" | "finding" | "note"):
+                out.setdefault(place, []).append(block)
+
+
 @dataclass(frozen=True)
 class Document:
     """A whole write-up: its title, blocks in order, language, who may see it (at the head of each page), its

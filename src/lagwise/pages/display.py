@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -12,9 +12,11 @@ from lagwise.core.followed import Followed
 from lagwise.core.numbers import plural
 from lagwise.core.results import Challenge, Picture
 from lagwise.document.markdown import spans
+from lagwise.document.tree import Para, told
 from lagwise.findings import Findings, PictureFacts
 from lagwise.findings.plain import plain, table
 from lagwise.say.plan import Plan
+from lagwise.say.report.document import document
 from lagwise.say.report.figures import figures
 from lagwise.say.report.summary import summary
 from lagwise.writeup.draw import draw
@@ -99,22 +101,37 @@ def _required(findings: object, call: str) -> None:
         )
 
 
-def answer(findings: Findings) -> Answer:
+def answer(findings: Findings, about: str = "") -> Answer:
     """What was asked, what was found, what that rules out and how far it goes: one sentence each, from the
-    findings alone.
+    findings alone. Or what the write-up says under one of its headings.
 
     Parameters
     ----------
     findings : Findings
         From `collect`. Where no usable fit carries a result, the sentence says why there is none.
+    about : str
+        The id of a heading of the write-up, as in the address of a link to it: results, how-long,
+        challenges, about-challenge-shuffled-load ... Its paragraphs, without tables and figures.
 
     Raises
     ------
     WriteUpError
-        For anything else, as a fit.
+        For anything else, as a fit; and for a heading that these findings have no text under (the message
+        lists those they have).
     """
     _required(findings, "answer")
-    return Answer("\n\n".join(spans(paragraph.spans) for paragraph in summary(findings)))
+    if not about:
+        return Answer(_markdown(summary(findings)))
+    there = told(document(findings))
+    if about not in there:
+        raise WriteUpError(
+            f"these findings have nothing under {about!r}", mend=f"Use one of {', '.join(there)}."
+        )
+    return Answer(_markdown(there[about]))
+
+
+def _markdown(paragraphs: Iterable[Para]) -> str:
+    return "\n\n".join(spans(paragraph.spans) for paragraph in paragraphs)
 
 
 def figure(findings: Findings | Plan, name: str = "") -> Figure:

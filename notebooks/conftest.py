@@ -1,0 +1,107 @@
+"""A stored notebook against a run of it: every output, and every number in its text.
+
+nbval runs the cells; this adds two things to it. A number in an output may differ by the `tolerance` that its
+cell declares, and then by nothing else. After the last cell, the numbers in the text are read against the
+kernel: a text cell's `claims` are pairs of words of it and an expression that gives their number, or True.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import defaultdict
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+
+NUMBER = re.compile(r"(?<![\w.])[-\u2212+]?\d+(?:\.\d+)?(?!\w|\.\d)")
+
+
+def number(text: str) -> float:
+    return float(text.replace("\u2212", "-"))
+
+
+def agrees(one: Any, other: Any, tolerance: float) -> bool:
+    """Whether two texts are the same but for numbers that lie within the tolerance of each other."""
+    if not (tolerance and isinstance(one, str) and isinstance(other, str)):
+        return bool(one == other)
+    bare = [" ".join(NUMBER.sub("#", text).split()) for text in (one, other)]
+    pairs = zip(NUMBER.findall(one), NUMBER.findall(other), strict=False)
+    return bare[0] == bare[1] and all(abs(number(a) - number(b)) <= tolerance + 1e-9 for a, b in pairs)
+
+
+def within(run: list[Any], stored: list[Any], tolerance: float) -> list[Any]:
+    """Outputs of a run, in which whatever agrees with the stored ones is taken from them."""
+    out = []
+    for new, old in zip(run, stored, strict=False):
+        new = type(new)(new)
+        for place in ("text", "data"):
+            if place not in new or place not in old:
+                continue
+            if place == "text":
+                new[place] = old[place] if agrees(new[place], old[place], tolerance) else new[place]
+            else:
+                new[place] = type(new[place])(
+                    {k: old[place][k] if k in old[place] and agrees(v, old[place][k], tolerance) else v
+                     for k, v in new[place].items()}
+                )  # fmt: skip
+        out.append(new)
+    return out + run[len(stored) :]
+
+
+class Claims(pytest.Item):
+    """The numbers of a notebook's text, read against its kernel when the last cell has run."""
+
+    def runtest(self) -> None:
+        for cell in self.parent.nb.cells:
+            for words, gives in cell.metadata.get("claims", ()):
+                if words not in cell.source:
+                    raise AssertionError(f"the text no longer says {words!r}")
+                found = self._asked(gives)
+                if found not in ("True", *NUMBER.findall(words)):
+                    raise AssertionError(f"{words!r} is not what the run gives: {gives} = {found}")
+
+    def _asked(self, expression: str) -> str:
+        kernel, said = self.parent.kernel, ""
+        asked = kernel.execute_cell_input(f"print(({expression}))", allow_stdin=False)
+        kernel.await_reply(asked, timeout=60)
+        while True:
+            message = kernel.get_message("iopub", timeout=60)
+            if message["parent_header"].get("msg_id") != asked:
+                continue
+            kind, content = message["msg_type"], message["content"]
+            if kind == "error":
+                raise AssertionError(f"{expression}: {content['ename']}: {content['evalue']}")
+            if kind == "stream" and content["name"] == "stdout":
+                said += content["text"]
+            if kind == "status" and content["execution_state"] == "idle":
+                return said.strip()
+
+    def repr_failure(self, excinfo: Any, style: Any = None) -> str:
+        return str(excinfo.value)
+
+    def reportinfo(self) -> Any:
+        return self.path, 0, f"{self.path.name}::text"
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    by: dict[Any, list[Any]] = defaultdict(list)
+    for item in items:
+        if type(item).__name__ == "IPyNbCell":
+            by[item.parent].append(item)
+    items[:] = list(_with_texts(items, by))
+
+
+def _with_texts(items: list[pytest.Item], by: dict[Any, list[Any]]) -> Iterator[pytest.Item]:
+    last = {cells[-1]: parent for parent, cells in by.items()}
+    for item in items:
+        if item.parent in by:
+            _tolerant(item)
+        yield item
+        if item in last:
+            yield Claims.from_parent(last[item], name="text")
+
+
+def _tolerant(item: Any) -> None:
+    exact, tolerance = item.compare_outputs, item.cell.metadata.get("tolerance", 0)
+    item.compare_outputs = lambda run, stored, skip=None: exact(within(run, stored, tolerance), stored, skip)
