@@ -26,12 +26,29 @@ def _own_state(tmp_path_factory):
         os.environ["XDG_STATE_HOME"] = before
 
 
+SLOW = (
+    "mcmc",
+    "test_site",
+    "browser",
+    "every kind of write-up",
+    "test_checker",
+    "test_worked",
+    "test_recovery",
+)  # begin first
+
+
 @pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items):
     """Tests of a file go to one worker, so that what they share is made once; a group named in the file joins several files."""
     for item in items:
         if item.get_closest_marker("xdist_group") is None:
             item.add_marker(pytest.mark.xdist_group(item.path.stem))
+    items.sort(key=_begins)
+
+
+def _begins(item):
+    group = item.get_closest_marker("xdist_group").args[0]
+    return SLOW.index(group) if group in SLOW else len(SLOW)
 
 
 def pytest_make_parametrize_id(val, argname):

@@ -1,13 +1,14 @@
 """The page that `check` writes: it says what was read and found, names every place, escapes the data, and is one file."""
 
 import re
+from functools import cache
 from html import unescape
 from html.parser import HTMLParser
 from pathlib import Path
 
 import pytest
 
-from lagwise.caseload import check, read
+from lagwise.caseload import read
 from lagwise.core.results import Panel
 from lagwise.pages import check_map, check_parts
 from lagwise.pages.check_page import check_page, checked
@@ -44,8 +45,14 @@ class Tags(HTMLParser):
             self.text.append(data)
 
 
-def page_of(folder: Path) -> tuple[str, Tags, str]:
-    page = check_page(checked(folder))
+@cache
+def messy(name: str):
+    """What reading, checking and laying out found in a messy folder."""
+    return checked(MESSY / name)
+
+
+def page_of(found) -> tuple[str, Tags, str]:
+    page = check_page(checked(found) if isinstance(found, Path) else found)
     tags = Tags()
     tags.feed(page.removeprefix("<!doctype html>"))
     assert tags.open == []
@@ -54,9 +61,9 @@ def page_of(folder: Path) -> tuple[str, Tags, str]:
 
 @pytest.mark.parametrize("name", READABLE)
 def test_the_page_says_everything_that_reading_and_checking_say(name):
-    caseload = read(MESSY / name)
-    noticed = check(caseload)
-    _, _, text = page_of(MESSY / name)
+    caseload, noticed = messy(name).reading.caseload, messy(name).noticed
+    assert all(m.why and m.mend and m.what for m in check_parts.matters(caseload, noticed))
+    _, _, text = page_of(messy(name))
     for table in caseload.counts.to_dict("records"):
         assert f"{table['file']}{table['read']}{table['used']}{table['quarantined']}" in text
     for row in caseload.quarantine.to_dict("records"):
@@ -123,7 +130,7 @@ def test_a_draft_of_a_folder_without_a_table_of_ours_says_so_at_once(folder):
 
 
 def test_repairs_are_counted_per_table():
-    caseload = read(MESSY / "first_export")
+    caseload = messy("first_export").reading.caseload
     made = check_parts.row_counts(caseload).set_index("table")["repairs"]
     repairs = caseload.remarks[caseload.remarks["code"].str.startswith("repair_")]
     assert (
@@ -132,19 +139,10 @@ def test_repairs_are_counted_per_table():
 
 
 def test_a_contradiction_is_told_once():
-    caseload = read(MESSY / "second_export")
-    told = [m.what for m in check_parts.matters(caseload, check(caseload))]
-    assert sum("reps in reserve" in what for what in told) == 1
-    told = [
-        m.what for m in check_parts.matters(caseload, check(caseload).query("code != 'effort_contradiction'"))
-    ]
-    assert sum("reps in reserve" in what for what in told) == 1
-
-
-def test_every_remark_that_can_be_made_says_why_it_matters():
-    for name in READABLE:
-        caseload = read(MESSY / name)
-        assert all(m.why and m.mend and m.what for m in check_parts.matters(caseload, check(caseload)))
+    caseload, noticed = messy("second_export").reading.caseload, messy("second_export").noticed
+    for some in (noticed, noticed.query("code != 'effort_contradiction'")):
+        told = [m.what for m in check_parts.matters(caseload, some)]
+        assert sum("reps in reserve" in what for what in told) == 1
 
 
 def test_nothing_from_the_data_is_markup_and_nothing_is_fetched(folder):
@@ -184,7 +182,7 @@ def marks(svg: str, name: str) -> int:
 
 
 def test_the_map_has_a_mark_for_every_step_and_rating():
-    panel = build_panel(read(MESSY / "first_export"))
+    panel = build_panel(messy("first_export").reading.caseload)
     svg, left_out = check_map.coverage_map(panel)
     assert {s: marks(svg, s) for s in ("trained", "rest", "unknown")} == {
         s: panel.states[s] for s in ("trained", "rest", "unknown")
@@ -256,5 +254,4 @@ def test_a_page_for_summed_weeks_and_for_people_without_ratings(folder):
 
 
 def test_the_page_is_the_same_each_time():
-    found = checked(MESSY / "second_export")
-    assert check_page(found) == check_page(found)
+    assert check_page(messy("second_export")) == check_page(messy("second_export"))

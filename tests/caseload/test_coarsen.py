@@ -18,7 +18,7 @@ def frame(rows) -> pd.DataFrame:
 
 
 @given(ROWS, st.integers(1, 6))
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=8, deadline=None)
 def test_every_combination_is_shared_by_k_or_nothing_is_told(rows, k):
     people, emptied = coarse_people(frame(rows), k)
     told = ["site", "sex", "months_with_pain"]

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from lagwise.caseload import read
 from lagwise.core.errors import CaseloadError, LagwiseError
 
-ROOM = settings(max_examples=15, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+ROOM = settings(max_examples=8, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 
 PERSON = st.sampled_from(["a1", "A2", " b3 ", "", "ü7"])
 DATE = st.sampled_from(

@@ -67,7 +67,7 @@ def test_whatever_is_changed_in_its_xml_nothing_else_is_read_from_it():
     start = xml.find(b"<sheetData>")
     rng = random.Random(3)
     read_quickly = 0
-    for _ in range(250):
+    for _ in range(120):
         at = rng.randrange(start, len(xml) - 12)
         new = rng.choice(
             [
@@ -85,7 +85,7 @@ def test_whatever_is_changed_in_its_xml_nothing_else_is_read_from_it():
         slow, merges = slowly(changed, book, sheet)
         pd.testing.assert_frame_equal(quick[0], slow)
         assert quick[1] == merges
-    assert read_quickly > 20
+    assert read_quickly > 10
 
 
 def test_a_big_sheet_in_several_pieces(folder, monkeypatch):

@@ -52,13 +52,13 @@ def test_p_falls_for_the_one_who_differs_and_goes_with_the_move_for_everybody():
 
 
 def test_people_whose_slopes_differ_by_a_normal_amount_are_seldom_told_apart():
-    """40 caseloads of the clinic's process, slopes with an SD of 0.3: about 2 are expected below 0.05."""
+    """24 caseloads of the clinic's process, slopes with an SD of 0.3: about 1 is expected below 0.05, more than 3 in 3 of 100 tests."""
     spec = replace(CLINIC, n_people=12, n_steps=20)
     low = 0
-    for seed in range(40):
+    for seed in range(24):
         rung = climb(design(simulate_panel(spec, np.random.default_rng(seed))), "jump")
         low += influence(rung, "jump", 99, np.random.default_rng(seed)).p.min() <= 0.05
-    assert low <= 40 * 0.05 + 2 * np.sqrt(40 * 0.05 * 0.95)
+    assert low <= 3
 
 
 def test_simulated_outcomes_scatter_as_the_fitted_model_says():

@@ -48,13 +48,13 @@ def whole(panel):
 
 @pytest.mark.parametrize(("jump", "trend"), [(0.0, 0.0), (0.8, 0.0), (0.0, 0.04)])
 def test_a_difference_is_found_and_a_trend_is_not_taken_for_one(panel, jump, trend):
-    found = pd.DataFrame([whole(drawn(panel, seed, jump=jump, trend=trend)) for seed in range(60)])
+    found = pd.DataFrame([whole(drawn(panel, seed, jump=jump, trend=trend)) for seed in range(30)])
     truth = {"difference": jump + 13 * trend, "trend": 13 * trend, "beyond": jump}
     assert found["steps_apart"].unique() == pytest.approx([13])
     for name, value in truth.items():
         held = ((found[f"{name}_low"] <= value) & (found[f"{name}_high"] >= value)).mean()
         assert abs(found[name].mean() - value) < 0.12
-        assert held >= 0.86
+        assert held >= 25 / 30  # fewer in 3 of 1,000
 
 
 def test_the_mean_difference_and_its_interval_are_those_of_a_paired_t(panel):

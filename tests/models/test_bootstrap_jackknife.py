@@ -62,14 +62,14 @@ def test_bootstrap_of_the_within_person_model():
 def test_bootstrap_holds_its_level_for_few_people():
     # 9 people, no association, no feedback: about 95 of 100 intervals include 0.
     misses = 0
-    for seed in range(40):
+    for seed in range(24):
         row = bootstrap(
             fit_within(design(simulate(seed, people=9, steps=16, feedback=0.0), exposures=["jump"])),
             "jump",
             draws=199,
         ).iloc[0]
         misses += not row["low"] <= 0 <= row["high"]
-    assert misses <= 2 + 4 * np.sqrt(40 * 0.05 * 0.95)
+    assert misses <= 4  # more in 1 of 150 tests
 
 
 def test_halves_cut_each_record_and_centre_anew():

@@ -1,5 +1,7 @@
 """The committed notebooks and ways to look at their cells."""
 
+from copy import deepcopy
+from functools import cache
 from pathlib import Path
 
 import nbformat
@@ -20,8 +22,13 @@ def name(path: Path) -> str:
     return path.relative_to(FOLDER).with_suffix("").as_posix()
 
 
-def read(path: Path) -> nbformat.NotebookNode:
+@cache
+def _kept(path: Path) -> nbformat.NotebookNode:
     return nbformat.read(path, as_version=4)
+
+
+def read(path: Path) -> nbformat.NotebookNode:
+    return deepcopy(_kept(path)) if path in EVERY else nbformat.read(path, as_version=4)
 
 
 def code(notebook: nbformat.NotebookNode) -> list[nbformat.NotebookNode]:

@@ -66,7 +66,7 @@ def test_a_cell_agrees_with_an_independent_slow_simulation():
     assumptions = Assumptions(missing_weeks=0.0)
     spec = process_of(assumptions, study, 12, 12, 0.5)
     rows = []
-    for seed in range(40):
+    for seed in range(20):
         panel = lw.build_panel(simulate_tables(spec, 1000 + seed, study=study))
         rung = climb(design(panel), "jump")
         estimate, std_error, df = rung.contrast("jump", np.log(1.5))

@@ -3,6 +3,7 @@
 import json
 import re
 from collections import Counter
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -23,13 +24,20 @@ QUARANTINE_CODES = {
 }  # fmt: skip
 
 
+@cache
+def looked_at(folder: str):
+    """A caseload as it is read, and what checking finds in it."""
+    caseload = lw.read(ROOT / folder)
+    return caseload, check(caseload)
+
+
 def rows_in(text: str) -> list[int]:
     """Row numbers in 'row 3: ...; row 9: ...', 'row 3, 9' or 'SE-01, row 3 (82.5)'."""
     found = re.findall(r"(?:row|line) (\d+(?:, \d+)*)", text)
     return [int(number) for part in found for number in part.split(", ")]
 
 
-def accused(caseload: lw.Caseload) -> set[tuple]:
+def accused(caseload: lw.Caseload, findings) -> set[tuple]:
     """(found_in, table, column, code, row) of everything that reading and checking say; findings name no column."""
     out = {
         ("quarantine", q["table"], q["column"], q["code"], q["row"])
@@ -38,7 +46,7 @@ def accused(caseload: lw.Caseload) -> set[tuple]:
     for remark in caseload.remarks.to_dict("records"):
         for row in rows_in(remark["examples"]) or [None]:
             out.add(("remarks", remark["table"], remark["column"], remark["code"], row))
-    for finding in check(caseload).to_dict("records"):
+    for finding in findings.to_dict("records"):
         for row in rows_in(finding["where"]) or [None]:
             out.add(("findings", finding["table"], "", finding["code"], row))
     return out
@@ -56,14 +64,14 @@ def planted(folder: str) -> list[tuple]:
 def test_every_planted_fault_is_found_there_and_nothing_else_is_accused(folder):
     expected = planted(folder)
     assert len(expected) == len(set(expected))
-    assert accused(lw.read(ROOT / folder)) == set(expected)
+    assert accused(*looked_at(folder)) == set(expected)
 
 
 @pytest.mark.parametrize("folder", FOLDERS)
 def test_counts_and_names_are_those_planted(folder):
-    caseload = lw.read(ROOT / folder)
+    caseload, findings = looked_at(folder)
     said = {("remarks", r["table"], r["code"], r["column"]): r for r in caseload.remarks.to_dict("records")}
-    said |= {("findings", f["table"], f["code"], ""): f for f in check(caseload).to_dict("records")}
+    said |= {("findings", f["table"], f["code"], ""): f for f in findings.to_dict("records")}
     expected: Counter = Counter()
     for fault in FAULTS:
         if fault["folder"] == folder and fault["found_in"] in ("remarks", "findings"):
@@ -109,6 +117,6 @@ def test_the_files_are_written_the_way_a_practice_writes_them():
     assert (first / "Befinden Herbst.csv").read_bytes().startswith(b"\xef\xbb\xbf")
     with pytest.raises(UnicodeDecodeError):
         (first / "sessions.csv").read_text("utf-8")
-    checkins = lw.read(first).checkins
+    checkins = looked_at("first_export")[0].checkins
     assert (checkins["sleep_hours"] % 1 == 0.5).any()
     assert checkins["date"].dt.year.eq(2024).all()

@@ -88,6 +88,8 @@ def heaped_ratings(caseload: Caseload) -> list[Finding]:
     out = []
     for name in scales_of_ten(caseload.study):
         told = caseload.checkins.dropna(subset=[name])
+        if len(told) < ENOUGH:
+            continue
         same = told.groupby(["person", name])[name].transform("size").groupby(told["person"]).transform("max")
         moving = same <= NEARLY * told.groupby("person")[name].transform("size")
         given = told.loc[moving & (told[name] > 0), name]
@@ -141,6 +143,8 @@ def _per_step(caseload: Caseload, name: str) -> list[Finding]:
 def _soon_again(checkins: pd.DataFrame, rated: Sequence[str]) -> tuple[pd.DataFrame, pd.Series]:
     """Check-ins within ten minutes of the person's last one, or of the same day without times."""
     c = checkins.dropna(subset=list(rated), how="all")
+    if not c.duplicated(["person", "date"]).any():
+        return c[:0], pd.Series(False, index=c.index[:0])
     c = c.sort_values(["person", "date", "time", "row"], kind="stable")
     clock = pd.to_timedelta(c["time"] + ":00")
     before = c.shift()

@@ -73,6 +73,8 @@ def out_of_order(caseload: Caseload) -> list[Finding]:
     out = []
     for table, column in DATED:
         whole = getattr(caseload, table)
+        if len(whole) < MIN_ROWS:
+            continue
         frame = whole[~whole.duplicated([c for c in whole.columns if c != "row"])][["person", column, "row"]]
         frame = frame[~frame["row"].isin(_far_rows(whole, column)["row"])]
         frame = frame.sort_values(["person", "row"], kind="stable")
@@ -88,6 +90,8 @@ def out_of_order(caseload: Caseload) -> list[Finding]:
 def _far_rows(table: pd.DataFrame, column: str) -> pd.DataFrame:
     """Person, date and row of one or two dates of a person far away from all the others."""
     days = table[["person", column, "row"]].drop_duplicates(["person", column])
+    if len(days) < 10:
+        return days[:0]
     days = days.sort_values(["person", column])
     gap = days.groupby("person")[column].diff().dt.days.gt(FAR_DAYS)
     block = gap.groupby(days["person"]).cumsum()

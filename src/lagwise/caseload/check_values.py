@@ -25,6 +25,8 @@ _NEVER = (*columns.PLACING, "row", "exercise", "kind", "trained")
 def repeated_rows(caseload: Caseload) -> list[Finding]:
     """Days whose every session row is there twice or more: likely an export pasted twice."""
     s = caseload.sessions
+    if s.empty:
+        return []
     told = [c for c in s.columns if c != "row"]
     times = s.groupby(told, dropna=False, sort=False)["row"].transform("size")
     day = times.groupby([s["person"], s["date"]])
@@ -88,7 +90,7 @@ def _coded(table: str, frame: pd.DataFrame) -> list[Finding]:
             number = types.is_float_dtype(frame[name].dtype)
             hit = frame[_far(frame[name]) if number else _word(frame[name])]
             marks = [f"{v:g}" if number else str(v) for v in hit[name]]
-            hits.append(hit[["person", "row"]].assign(column=name, mark=marks))
+            hits += [hit[["person", "row"]].assign(column=name, mark=marks)] if marks else []
     odd = pd.concat(hits) if hits else pd.DataFrame()
     if odd.empty:
         return []
