@@ -7,6 +7,8 @@ from __future__ import annotations
 import math
 from typing import Any
 
+from lagwise.core.traced import bare
+
 UNKNOWN = "\u2013"
 MINUS = "\u2212"
 SPACE = "\u00a0"
@@ -30,19 +32,19 @@ def fixed(value: float | None, places: int) -> str:
     """A number with so many decimals and a true minus sign; an en dash when it is unknown."""
     if value is None:
         return UNKNOWN
-    rounded = round(float(value), places) + 0.0
+    rounded = round(value, places) + 0.0
     return f"{rounded:.{places}f}".replace("-", MINUS)
 
 
 def with_unit(text: str, unit: str) -> str:
     """A printed number with its unit: '0.42 points', '1 point'."""
-    return f"{text} {unit.removesuffix('s') if text == '1' else unit}"
+    return f"{text} {unit.removesuffix('s') if bare(text) == '1' else unit}"
 
 
 def signed(value: float | None, places: int) -> str:
     """As `fixed`, with a plus sign on positive values."""
     text = fixed(value, places)
-    return text if value is None or text.startswith(MINUS) or float(text) == 0 else f"+{text}"
+    return f"+{text}" if value is not None and round(value, places) > 0 else text
 
 
 def significant(value: float | None, digits: int = 3) -> str:
@@ -50,14 +52,14 @@ def significant(value: float | None, digits: int = 3) -> str:
     if value is None:
         return UNKNOWN
     if isinstance(value, int) or float(value).is_integer():
-        return f"{int(value):,}".replace(",", SPACE).replace("-", MINUS)
+        return f"{math.trunc(value):,}".replace(",", SPACE).replace("-", MINUS)
     places = max(0, digits - 1 - math.floor(math.log10(abs(value))))
     return fixed(value, min(places, 6))
 
 
 def whole(value: float | None) -> str:
     """A count, thousands set apart by a thin gap; an en dash when unknown."""
-    return UNKNOWN if value is None else significant(int(value))
+    return UNKNOWN if value is None else significant(math.trunc(value))
 
 
 def span(low: float | None, high: float | None, places: int) -> str:
@@ -106,7 +108,7 @@ def chance(probability: float) -> str:
 def known(value: Any) -> float | None:
     """A number, or None where it is missing or not finite."""
     try:
-        return float(value) if math.isfinite(value) else None
+        return value + 0.0 if math.isfinite(value) else None
     except TypeError:  # None and pandas' own missing value
         return None
 

@@ -6,7 +6,7 @@ import base64
 import hashlib
 import html
 from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import fields, is_dataclass, replace
 from functools import cache
 from importlib.resources import files
 from typing import Any
@@ -70,6 +70,7 @@ def render_html(
         images=images,
         numbered=counted,
         headings=listed,
+        sources=_sources(document),
         script=Markup(stylesheet("page.js").strip()) if document.contents else "",
     )
 
@@ -91,7 +92,22 @@ def render_card(card: Document) -> str:
         return replace(block, blocks=tuple(map(own, block.blocks))) if isinstance(block, Box) else block
 
     shown = replace(card, blocks=tuple(map(own, card.blocks)))
-    return _filled(document=shown, card=True, css=Markup(stylesheet("card.css").strip()), numbered={})
+    css = Markup(stylesheet("card.css").strip())
+    return _filled(document=shown, card=True, css=css, numbered={}, sources={})
+
+
+def _sources(part: Any, found: dict[str, int] | None = None) -> dict[str, int]:
+    """Every source in a tree, or a part of one, with its place in their order."""
+    found = {} if found is None else found
+    if isinstance(part, tuple):
+        for inner in part:
+            _sources(inner, found)
+    elif is_dataclass(part):
+        if source := getattr(part, "source", ""):
+            found.setdefault(source, len(found))
+        for one in fields(part):
+            _sources(getattr(part, one.name), found)
+    return found
 
 
 def stylesheet(name: str = "page.css") -> str:

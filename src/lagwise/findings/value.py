@@ -6,6 +6,7 @@ a saved `findings.json` can be rendered again, byte for byte, without the data. 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
@@ -147,7 +148,7 @@ class Findings(Part):
 
     def count(self, name: str) -> int:
         """A count by name; 0 when it was not made."""
-        return int(self.number(name) or 0)
+        return math.trunc(self.number(name) or 0)
 
     def usable(self, **declared: Any) -> Iterator[FitFacts]:
         """Usable fits of engines that declare such properties, in order."""

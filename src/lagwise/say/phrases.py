@@ -55,7 +55,7 @@ def difference(value: float, decimals: int, unit: str = "points") -> str:
     """'0.42 points higher', '0.42 points lower', 'no higher or lower at two decimals'; of hours
     longer, shorter."""
     up, down = ways(unit)
-    if float(fixed(abs(value), decimals)) == 0:
+    if round(abs(value), decimals) == 0:
         return f"no {up} or {down} {at(decimals)}"
     return f"{_sized(value, decimals, unit)} {up if value > 0 else down}"
 
@@ -69,7 +69,7 @@ def at(decimals: int) -> str:
 def span(low: float, high: float, decimals: int, unit: str = "points") -> str:
     """'0.31 points lower to 0.41 points higher': an interval with its directions in words; none of an end
     that is 0 at these decimals."""
-    low, high = (0.0 if float(fixed(abs(end), decimals)) == 0 else end for end in (low, high))
+    low, high = (0.0 if round(abs(end), decimals) == 0 else end for end in (low, high))
     up, down = ways(unit)
     if low >= 0:
         return f"{fixed(low, decimals)} to {fixed(high, decimals)} {unit} {up}"

@@ -123,7 +123,7 @@ def files(
     """
     from lagwise.document.html import numbers, render_html
     from lagwise.document.markdown import render_md
-    from lagwise.say.report.document import document, on_a_screen, on_sheets
+    from lagwise.say.report.document import document, on_a_screen, on_sheets, with_sources
     from lagwise.say.report.figures import figures
     from lagwise.writeup.draw import draw_all
     from lagwise.writeup.own_sections import with_own_sections
@@ -134,8 +134,8 @@ def files(
     pictures = figures(findings)
     drawing = begin(helper, draw_all, pictures)
     meanwhile()
-    tree = with_own_sections(document(findings, paper=paper, also=also), own, findings)
-    sheets = on_sheets(tree)
+    sheets = on_sheets(with_own_sections(document(findings, paper=paper, also=also), own, findings))
+    page = on_a_screen(with_own_sections(with_sources(findings, also=also), own, findings))
     drawn = drawing()
     made_on = findings.provenance.made_on
     with ThreadPoolExecutor(
@@ -144,7 +144,7 @@ def files(
         word, pdf = (
             side.submit(render, sheets, drawn, made_on=made_on) for render in (render_docx, render_pdf)
         )
-        html = render_html(on_a_screen(tree), drawn, numbered=numbers(sheets))
+        html = render_html(page, drawn, numbered=numbers(sheets))
         docx, printed = (
             word.result(),
             pdf.result(),

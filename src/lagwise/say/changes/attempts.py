@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
@@ -85,7 +86,7 @@ def _own_step(c: Claim, v: Voice) -> str:
     if "found" not in c.numbers:
         return f"Every event is dated after the rating of its own {v.step}."
     moved = c.get("moved")
-    which = "" if moved is None else f" This concerns {count(int(moved.value), 'event')}."
+    which = "" if moved is None else f" This concerns {count(math.trunc(moved.value), 'event')}."
     return (
         f"The rating of the event's own {v.step} is taken for one before it.{which} The difference is then "
         f"{said(c['found'])}."

@@ -59,7 +59,7 @@ def sentences(claim: Claim, voice: Voice, *, reasons: bool = True, left: bool = 
             *more,
         )
     if reason == "picture":
-        n = int(claim["enough"].value)
+        n = math.trunc(claim["enough"].value)
         few = count(n, "person has", "people have") if n else "Nobody has"
         about = f"three ratings both before and after {event(claim['kind'])}"
         told = f"{few} {about}{': too few for an estimate' if n else ''}."
@@ -78,7 +78,7 @@ def _found(claim: Claim, voice: Voice) -> str:
     own, asked = claim["risk_set"], voice.asked
     size = _sized(own)
     than = f"{size} than expected" if size else "about as expected"
-    others = count(int(claim["others"].value), "person", "people")
+    others = count(math.trunc(claim["others"].value), "person", "people")
     behind = f"{count(own.people or 0, 'event')} and on {voice.steps} without one of {others}"
     zero = "" if own.side else ", and includes 0"
     return (
@@ -91,11 +91,11 @@ def _found(claim: Claim, voice: Voice) -> str:
 def _sized(found: Measured) -> str:
     """'0.4 points lower'; empty where it is 0 at the digits its interval supports."""
     digits = places(found.low, found.high)
-    return difference(found.value, digits, found.unit) if float(f"{found.value:.{digits}f}") else ""
+    return difference(found.value, digits, found.unit) if round(found.value, digits) else ""
 
 
 def _early(claim: Claim) -> str:
-    few = count(int(claim["enough"].value), "person", "people")
+    few = count(math.trunc(claim["enough"].value), "person", "people")
     return f"With {few} this is exploratory: 15 are needed for an estimate."
 
 
@@ -111,7 +111,7 @@ def _naive(claim: Claim, voice: Voice) -> tuple[str, ...]:
 
 def _why(claim: Claim, voice: Voice) -> tuple[str, ...]:
     """How many events were made for which reason, and what that allows."""
-    counts = {k: int(m.value) for k in BECAUSE if (m := claim.get(f"because_{k}"))}
+    counts = {k: math.trunc(m.value) for k in BECAUSE if (m := claim.get(f"because_{k}"))}
     if not counts:
         return ()
     total = sum(counts.values())

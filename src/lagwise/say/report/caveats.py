@@ -82,8 +82,8 @@ def _events(findings: Findings, words: Words) -> Caveat | None:
     if not every:
         return None
     first = {one.facts.kind: one.claim for one in reversed(every)}.values()
-    total = sum(int(c["compared"].value) for c in first)
-    planned = sum(int(m.value) for c in first if (m := c.get("because_planned")))
+    total = sum(math.trunc(c["compared"].value) for c in first)
+    planned = sum(math.trunc(m.value) for c in first if (m := c.get("because_planned")))
     known = (
         ""
         if findings.shared

@@ -20,6 +20,7 @@ from lagwise.say.report.methods import methods
 from lagwise.say.report.record import recorded
 from lagwise.say.report.results import results
 from lagwise.say.report.since import since
+from lagwise.say.report.sources import Sources
 from lagwise.say.report.stretches import stretched
 from lagwise.say.report.summary import doors, summary
 from lagwise.say.report.words import Words
@@ -48,6 +49,16 @@ FOLDED = ("methods", "checklist", "made")
 
 def document(findings: Findings, *, paper: Paper = "a4", also: Sequence[Section] = ()) -> Document:
     """The write-up as a content tree, a pure function of the findings; `also` are sections from elsewhere."""
+    return settled(_made(findings, paper, also))
+
+
+def with_sources(findings: Findings, *, also: Sequence[Section] = ()) -> Document:
+    """As `document`, each number with its source."""
+    known = Sources(findings)
+    return settled(known.document(_made(known.findings, "a4", also)))
+
+
+def _made(findings: Findings, paper: Paper, also: Sequence[Section]) -> Document:
     words = Words(findings)
     pictures = figures(findings)
     title = findings.study.title.strip() or "Case series"
@@ -70,7 +81,7 @@ def document(findings: Findings, *, paper: Paper = "a4", also: Sequence[Section]
         blocks += section(findings, words, pictures)
     if findings.gate.name == "exploratory" and not findings.described:
         blocks = [replace(b, text=f"{b.text} (exploratory)") if isinstance(b, Heading) else b for b in blocks]
-    return settled(Document(title, tuple(blocks), words.language, mark(findings), paper, CONTENTS))
+    return Document(title, tuple(blocks), words.language, mark(findings), paper, CONTENTS)
 
 
 def on_a_screen(document: Document) -> Document:

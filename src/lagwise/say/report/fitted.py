@@ -4,6 +4,7 @@ here asks the plan alone.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
@@ -138,7 +139,7 @@ def known_steps(findings: Findings, variable: str) -> int:
     """
     records = rows_of(findings, "missing")
     found = next((r["n_known"] for r in records if r["variable"] == variable), None)
-    return 1 if found is None else int(found)
+    return 1 if found is None else math.trunc(found)
 
 
 def rows_off_scale(findings: Findings, columns: tuple[str, ...]) -> int:
@@ -147,13 +148,13 @@ def rows_off_scale(findings: Findings, columns: tuple[str, ...]) -> int:
     if table is None or "column" not in table.columns:
         return 0
     mine = [r for r in table.records() if r["column"] in columns and r["code"] == "out_of_range"]
-    return sum(int(r["rows"] or 0) + int(r.get("cells") or 0) for r in mine)
+    return sum(math.trunc(r["rows"] or 0) + math.trunc(r.get("cells") or 0) for r in mine)
 
 
 def training_rows(findings: Findings) -> int:
     """Rows of training read, used or not."""
     records = rows_of(findings, "counts")
-    return sum(int(r["read"] or 0) for r in records if r["table"] == "sessions")
+    return sum(math.trunc(r["read"] or 0) for r in records if r["table"] == "sessions")
 
 
 def measure(findings: Findings) -> str:

@@ -109,8 +109,8 @@ def foreseen(records: list[dict[str, Any]], words: Words) -> str:
         return f"{said}. Load adds that much to the guess."
     if without["mae_more_high"] < 0:
         return f"{said}. With load the guess is the worse for it."
-    most = fixed(max(without["mae_more_high"], 0), 2)
-    room = f"no more than {most}" if float(most) else "less than 0.01"
+    most = round(max(without["mae_more_high"], 0), 2)
+    room = f"no more than {fixed(most, 2)}" if most else "less than 0.01"
     return (
         f"{said}. Load is not shown to add anything to the guess. The interval leaves room for {room} "
         f"{words.unit}."
@@ -121,7 +121,7 @@ def _by(r: dict[str, Any], words: Words) -> str:
     """'0.02 points more (0.01 less to 0.05 more)'."""
     places = decimals(r["mae_more_low"], r["mae_more_high"])
     low, high = r["mae_more_low"], r["mae_more_high"]
-    same = not float(fixed(abs(r["mae_more"]), places))
+    same = not round(abs(r["mae_more"]), places)
     size = f"the same {at(places)}" if same else _side(r["mae_more"], places, f" {words.unit}")
     return f"{size} (95 % interval {_side(low, places)} to {_side(high, places)})"
 

@@ -35,7 +35,7 @@ from lagwise.say.report.prediction import prediction
 from lagwise.say.report.ratings import ratings
 from lagwise.say.report.reasons import left_said, no_answer
 from lagwise.say.report.shown import apart, small_at, usual_size
-from lagwise.say.report.summary import source
+from lagwise.say.report.sources import source
 from lagwise.say.report.varying import estimators
 from lagwise.say.report.wording import how_likely, kind_of, reading, says, told_kind
 from lagwise.say.report.words import Words
@@ -171,7 +171,7 @@ def _shown(findings: Findings, row: EffectRow, words: Words) -> tuple[str | Span
     if row.contrast == LOW_TO_HIGH and usual:
         at = f"usual low to usual high ({apart(words, row.term, usual)})"
     label = capital(words.label(row.term))
-    told = Span(limits_text(row.estimate, row.low, row.high), source=source(row, words))
+    told = limits_text(row.estimate, row.low, row.high)
     sizes = f"{whole(row.n_people)} ({whole(row.n_steps)})"
     return (strong(label) if row.term == words.term else label, at, told, says(findings, row), sizes)
 

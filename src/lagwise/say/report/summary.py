@@ -20,12 +20,12 @@ from lagwise.say.report.further import asked_count
 from lagwise.say.report.ratings import only_load
 from lagwise.say.report.reasons import FEW, left_said, no_answer, no_chance
 from lagwise.say.report.shown import small_at
+from lagwise.say.report.sources import source
 from lagwise.say.report.wording import (
     answer_kind,
     begun,
     count_of,
     how_likely,
-    interval_name,
     limits,
     read_apart,
     rules_out,
@@ -65,16 +65,6 @@ def answer(row: EffectRow, words: Words) -> str:
     interval = f"95 % interval {short_limits(row.low, row.high, places, words.unit)}"
     then = "" if words.question.lag else f" that {words.step}"
     return f"{capital(words.steps_of(row))} were followed by {words.asked} {found}{then} ({interval}{scale})."
-
-
-def source(row: EffectRow, words: Words) -> str:
-    """What an estimate was made by: the model, the sort of interval, its size, and what was held equal."""
-    equal = words.adjusted_for(row)
-    held = f", at {equal}" if equal else ""
-    return (
-        f"{capital(row.by.label)}, {interval_name(row)}, {words.sample(row)}{held}. lagwise: fits, "
-        f"{row.engine}; effects.csv, term {row.term}, contrast {row.contrast}."
-    )
 
 
 def weight(findings: Findings, words: Words) -> str:

@@ -12,6 +12,7 @@ from typing import Literal
 from lagwise.core.numbers import chance, decimals, fixed, people_said, per_hundred, plural, size, whole
 from lagwise.core.question import Outcome
 from lagwise.core.study import INTERVAL
+from lagwise.core.traced import bare
 from lagwise.core.words import capital, turns, ways
 from lagwise.findings import EffectRow, Findings, Number
 from lagwise.say.phrases import difference, span
@@ -102,7 +103,7 @@ def short_limits(low: float | None, high: float | None, places: int, unit: str =
     if low is None or high is None:
         return "not available"
     up, down = ways(unit)
-    low, high = (0.0 if float(fixed(abs(end), places)) == 0 else end for end in (low, high))
+    low, high = (0.0 if round(abs(end), places) == 0 else end for end in (low, high))
     if low < 0 < high:
         return f"{fixed(-low, places)} {down} to {fixed(high, places)} {up}"
     near, far = sorted((abs(low), abs(high)))
@@ -253,8 +254,8 @@ def count_of(number: Number | None, noun: str) -> str:
     if number.share is None or not number.n:
         return f"{whole(number.value)} {noun}"
     share = per_hundred(number.share)
-    if 0 < number.share < 1 and share in ("0", "100"):
-        share = "under 1" if share == "0" else "over 99"
+    if 0 < number.share < 1 and bare(share) in ("0", "100"):
+        share = "under 1" if bare(share) == "0" else "over 99"
     return f"{whole(number.value)} of {whole(number.n)} {noun} ({share} %)"
 
 
