@@ -1,7 +1,10 @@
 """Several values after one option."""
 
 import pytest
+import typer
+from typer.testing import CliRunner
 
+from lagwise.cli import app
 from lagwise.cli.options import spread
 
 SEVERAL = ("--people", "--effect")
@@ -22,3 +25,9 @@ SEVERAL = ("--people", "--effect")
 )
 def test_every_value_gets_its_option(typed, read):
     assert spread(typed.split(), SEVERAL) == read.split()
+
+
+def test_help_names_what_an_option_takes():
+    for name in typer.main.get_command(app).commands:
+        text = CliRunner().invoke(app, [name, "--help"], env={"COLUMNS": "100"}).output
+        assert "list[" not in text, name

@@ -27,4 +27,7 @@ def test_edits_are_never_broken(capsys, monkeypatch):
     print_blocks(lines(text))
     assert [line.strip() for line in capsys.readouterr().out.strip().split("\n")] == text.split("\n")
     escaped = text.replace('"', "&#34;")
+    assert f'<pre tabindex="0">{escaped}\n\n[load]' in render_html(
+        Document("x", (lines(f"{text}\n\n[load]"),)), {}
+    )
     assert f'<pre tabindex="0">{escaped}' in render_html(Document("x", (lines(text),)), {})

@@ -17,7 +17,7 @@ from lagwise.document.markdown import render_md
 from lagwise.document.tree import Box, Document, Figure, Grid, Heading, Para, folded, grid, link, para, walk
 from lagwise.findings import Findings
 from lagwise.models import fit_mixed
-from lagwise.say.report.document import document, on_a_screen, on_sheets
+from lagwise.say.report.document import document, on_a_screen, on_sheets, with_sources
 from lagwise.say.report.figures import figures
 from lagwise.synthetic import CLINIC, simulate_panel
 from lagwise.writeup import collect
@@ -130,7 +130,7 @@ def test_nothing_of_a_write_up_is_lost_in_either(findings, private):
 @pytest.fixture(scope="module")
 def page(findings, tmp_path_factory):
     file = tmp_path_factory.mktemp("page") / "case-series.html"
-    file.write_text(render_html(on_a_screen(document(findings)), draw_all(figures(findings))), "utf-8")
+    file.write_text(render_html(on_a_screen(with_sources(findings)), draw_all(figures(findings))), "utf-8")
     return file.as_uri()
 
 
@@ -207,4 +207,28 @@ def test_with_everything_open_nothing_scrolls_sideways_and_nothing_is_out_of_rea
             shown.evaluate("document.querySelectorAll('details').forEach(d => d.open = true)")
             wide = "document.documentElement.scrollWidth - document.documentElement.clientWidth"
             assert shown.evaluate(wide) <= 0
+            shown.evaluate("document.querySelector('button.sources').click()")
             assert [v["id"] for v in Axe().run(shown).response["violations"]] == []
+
+
+@pytest.mark.xdist_group("browser")
+def test_a_number_tells_its_source_to_the_mouse_and_when_asked_to_the_keyboard(opened, page):
+    stops = "document.querySelectorAll('main [tabindex=\"0\"]').length"
+    with browser.page_or_picture(opened, "sources") as shown:
+        shown.goto(page)
+        tip, before = shown.locator("#tip"), shown.evaluate(stops)
+        shown.evaluate("document.querySelectorAll('details').forEach(d => d.open = true)")
+        assert not tip.is_visible()
+        shown.locator("#cohort td [data-s]").first.hover()
+        assert tip.is_visible() and "findings.json: tables, cohort, row 1." in tip.inner_text()
+        shown.keyboard.press("Escape")
+        assert not tip.is_visible()
+        button = shown.locator("button.sources")
+        button.click()
+        assert button.get_attribute("aria-pressed") == "true" and shown.evaluate(stops) > before
+        row = shown.locator("#exposures tbody tr").first
+        row.focus()
+        assert tip.is_visible() and "effects.csv, term jump" in tip.inner_text()
+        assert row.get_attribute("aria-describedby") == "tip"
+        button.click()
+        assert shown.evaluate(stops) == before

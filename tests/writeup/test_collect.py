@@ -161,9 +161,9 @@ def test_log_units_reach_no_reader():
     around = pd.DataFrame(
         {"offset": [-1], "difference": [np.log(1.2)], "low": [np.log(0.9)], "high": [np.log(1.5)]}
     )
-    fit = replace(
-        made.mixed(), tables={"people": people, "random_effects": spread, "rating": rating, "aligned": around}
-    )
+    bias = pd.DataFrame({"truth": ["none"], "bias": [1.0], "bias_mc_error": [0.1]})
+    tables = {"people": people, "random_effects": spread, "rating": rating, "aligned": around}
+    fit = replace(made.mixed(), tables=tables | {"bias_at_this_size": bias})
     found = told(fit, made.STUDY)
     slopes = found["people"].records()
     assert found["people"].units == {"slope": "+50 %"}
@@ -176,6 +176,8 @@ def test_log_units_reach_no_reader():
     assert (level["low"], level["high"]) == pytest.approx((100 * np.expm1(-0.3), 100 * np.expm1(0.1)))
     one = found["aligned"].records()[0]
     assert (one["low"], one["difference"], one["high"]) == pytest.approx((-10, 20, 50))
+    one = found["bias_at_this_size"].records()[0]
+    assert (one["bias"], one["bias_mc_error"]) == pytest.approx((50, 100 * (1.5**1.0) * np.log(1.5) * 0.1))
     fewer = replace(made.STUDY, analysis=replace(made.STUDY.analysis, primary_contrast=-0.25))
     less = told(fit, fewer)["people"].records()
     assert less[0]["slope"] < less[1]["slope"] < 0 and all(r["low"] < r["slope"] < r["high"] for r in less)

@@ -5,6 +5,7 @@ import shutil
 import subprocess
 import zipfile
 from html.parser import HTMLParser
+from itertools import pairwise
 
 import docx
 import pytest
@@ -139,6 +140,13 @@ def test_every_page_of_the_word_document_says_who_may_see_it(findings, written):
     assert [p.text for p in section.footer.paragraphs] == [" / "]
     fields = re.findall(r'w:instr="([^"]*)"', section.footer._element.xml)
     assert fields == [" PAGE ", " NUMPAGES "]
+
+
+def test_what_is_said_of_a_figure_stays_with_it_in_word(written):
+    word = docx.Document(io.BytesIO(written["case-series.docx"])).paragraphs
+    before = [p for p, after in pairwise(word) if after.style.name == "Captioned Figure"]
+    said = [p for p in before if p.style.name in ("Body Text", "First Paragraph", "Lead")]
+    assert said and all(p.paragraph_format.keep_with_next for p in said)
 
 
 def test_captions_headings_lists_and_tables_are_real(written):

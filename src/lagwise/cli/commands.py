@@ -191,7 +191,7 @@ def plan(
 def notebooks(
     folder: opt.Folder,
     out: Annotated[Path, opt.option("out", of="notebooks")],
-    only: Annotated[list[str] | None, opt.option("only")] = None,
+    only: Annotated[list[str] | None, opt.option("only", metavar="NAME ...")] = None,
     debug: opt.Debug = False,
 ) -> None:
     """Run the notebooks on a folder, as notebooks and as pages; exit code 1 when one stops where the data do
@@ -252,7 +252,7 @@ def deidentify(
     relative: Annotated[bool, opt.option("relative")] = False,
     coarser_loads: Annotated[bool, opt.option("coarser-loads")] = False,
     rounded_ratings: Annotated[bool, opt.option("rounded-ratings")] = False,
-    drop: Annotated[list[str] | None, opt.option("drop")] = None,
+    drop: Annotated[list[str] | None, opt.option("drop", metavar="COLUMN ...")] = None,
     weekly_sums: Annotated[bool, opt.option("weekly-sums")] = False,
     debug: opt.Debug = False,
 ) -> None:

@@ -6,6 +6,8 @@ A traced number prints as itself between two marks: a private-use character that
 
 from __future__ import annotations
 
+import math
+import operator
 import re
 from collections.abc import Callable, Iterator
 from typing import Any
@@ -25,14 +27,13 @@ class _Traced:
     at: int
 
     def __format__(self, form: str) -> str:
-        plain = float(self) if isinstance(self, float) else int(self)  # type: ignore[call-overload]
-        return marked(format(plain, form), self.at)
+        return marked(format(_plain(self), form), self.at)
 
     def __str__(self) -> str:
         return format(self, "")
 
     def __reduce__(self) -> Any:
-        return traced, (float(self) if isinstance(self, float) else int(self), self.at)  # type: ignore[call-overload]
+        return traced, (_plain(self), self.at)
 
 
 class _Float(_Traced, float):
@@ -41,6 +42,10 @@ class _Float(_Traced, float):
 
 class _Int(_Traced, int):
     pass
+
+
+def _plain(value: Any) -> Any:
+    return float(value) if isinstance(value, _Float) else int(value) if isinstance(value, _Int) else value
 
 
 def traced(value: Any, at: int) -> Any:
@@ -52,18 +57,20 @@ def traced(value: Any, at: int) -> Any:
     return found
 
 
-def _carried(kind: type, name: str) -> Callable[..., Any]:
-    own = getattr(kind, name)
+def _carried(made: Callable[..., Any], turned: bool) -> Callable[..., Any]:
+    def own(self: _Traced, *others: Any) -> Any:
+        known = (_plain(self), *map(_plain, others))
+        return traced(made(*(reversed(known) if turned else known)), self.at)
 
-    def made(self: Any, *others: Any) -> Any:
-        return traced(own(self, *others), self.at)
-
-    return made
+    return own
 
 
-for _kind, _base in ((_Float, float), (_Int, int)):
-    for _name in ("add", "radd", "sub", "rsub", "mul", "rmul", "truediv", "rtruediv", "neg", "abs", "round", "trunc"):  # fmt: skip
-        setattr(_kind, f"__{_name}__", _carried(_base, f"__{_name}__"))
+for _kind in (_Float, _Int):
+    for _made in (operator.add, operator.sub, operator.mul, operator.truediv):
+        setattr(_kind, f"__{_made.__name__}__", _carried(_made, False))
+        setattr(_kind, f"__r{_made.__name__}__", _carried(_made, True))
+    for _name, _one in (("neg", operator.neg), ("abs", abs), ("round", round), ("trunc", math.trunc)):
+        setattr(_kind, f"__{_name}__", _carried(_one, False))
 
 
 def marked(text: str, at: int) -> str:

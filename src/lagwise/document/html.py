@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 import hashlib
 import html
+import re
 from collections.abc import Mapping
 from dataclasses import fields, is_dataclass, replace
 from functools import cache
@@ -19,6 +20,8 @@ from lagwise.document.colours import BAND, FIRST, FOURTH, GRID, INK, MUTED, PALE
 from lagwise.document.settle import settled
 from lagwise.document.tree import Box, Document, Figure, Grid, Heading, walk
 
+_PRE = re.compile(r"(<pre\b.*?</pre>)", re.DOTALL)
+"""Text to copy, in which every line counts."""
 INLINE_SVG_UP_TO = 600_000
 """Bytes of SVG beyond which a figure goes in as PNG, so that a large caseload still opens quickly."""
 
@@ -122,8 +125,12 @@ def _template() -> Template:
 
 
 def _filled(*, card: bool = False, **given: Any) -> str:
-    text = _template().render(card=card, **given)
-    return "\n".join(line.rstrip() for line in text.splitlines() if line.strip()) + "\n"
+    parts = _PRE.split(_template().render(card=card, **given))
+    return "\n".join(part if _PRE.fullmatch(part) else _tidy(part) for part in parts if part.strip()) + "\n"
+
+
+def _tidy(text: str) -> str:
+    return "\n".join(line.rstrip() for line in text.splitlines() if line.strip())
 
 
 def numbers(document: Document) -> dict[str, int]:

@@ -1,5 +1,5 @@
-// Opens what is asked for and what is printed, closes the contents of narrow screens, copies sentences.
-"use strict";
+// Opens what is asked for and what is printed, closes the contents of narrow screens, tells where numbers come
+// from (their sources are `known`), copies sentences.
 const opened = [];
 const reveal = (id) => {
   const aim = id && document.getElementById(decodeURIComponent(id));
@@ -19,7 +19,6 @@ window.addEventListener("beforeprint", () => {
 window.addEventListener("afterprint", () => { while (opened.length) opened.pop().open = false; });
 const list = document.querySelector(".contents details");
 if (list && matchMedia("(max-width: 66rem)").matches) list.open = false;
-const known = JSON.parse(document.getElementById("sources").textContent);
 const sourceOf = (one) => known[one.dataset.s];
 const tip = Object.assign(document.createElement("div"), { id: "tip", role: "tooltip", hidden: true });
 document.body.append(tip);

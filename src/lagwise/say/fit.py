@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping
 
 from lagwise.core.claim import Said
 from lagwise.core.gate import MIN_FLARE_ONSETS, MIN_FLARE_PEOPLE
-from lagwise.core.numbers import count
+from lagwise.core.numbers import count, fixed, significant
 from lagwise.core.words import capital, column_label, exposure_label
 
 
@@ -255,8 +256,13 @@ TEXTS: Mapping[str, str | Callable[..., str]] = {
     "not_fitted.no_exposures": "none of the exposures is recorded",
     "note.simulated": "{simulated} people in each simulated study of these models, of {people}; the bias of "
     "all is smaller",
-    "prior.error_sd": "log-normal, median {half:g}, SD of the log 0.5",
-    "prior.rating_answer": "normal around half of the line above, SD {answer:g}",
+    "prior.error_sd": lambda half: (
+        f"log-normal, median {half:g}, 95 of 100 between {significant(half * math.exp(-0.98), 2)} and "
+        f"{significant(half * math.exp(0.98), 2)}"
+    ),
+    "prior.rating_answer": lambda answer: (
+        f"normal around half of the line above, SD {fixed(100 * -math.expm1(-answer), 0)} %"
+    ),
     "means.at_risk_steps": "complete steps at risk of an onset",
     "means.onsets": "of them followed by an onset ({outcome})",
     "means.people": "people with such steps",

@@ -7,6 +7,7 @@ colours.
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -14,10 +15,11 @@ from typing import Any
 
 import pandas as pd
 
+from lagwise.core.effects import contrast_label, contrast_size
 from lagwise.core.engine import named
 from lagwise.core.numbers import UNKNOWN, chance, change, interval, known, number, plural, whole
 from lagwise.core.results import Challenge, Challenges, Fit
-from lagwise.core.study import INTERVAL
+from lagwise.core.study import INTERVAL, AnalysisPlan
 from lagwise.core.variable import JUMP, VARIABLES, Variable
 from lagwise.core.words import (
     NOT_RUN,
@@ -303,7 +305,7 @@ def _group(row: dict[Any, Any], asked: _Asked, *, full: bool) -> str:
         "points": f"difference in {rating.unit}s{rating.span and f' ({rating.span})'}",
         "probability": f"difference in how many of 100 {asked.step}s",
         "odds_ratio": "odds ratio, 1 is no difference",
-        "log_odds": "difference in log-odds",
+        "log_odds": "odds ratio, 1 is no difference",
     }[row["scale"]]
     what = f"{capital(asked.explained(row['outcome']))}: {unit}"
     if not full:
@@ -331,7 +333,9 @@ def _told(row: dict[Any, Any], factor: float = 1.0) -> tuple[str, str]:
     """Estimate and interval as text; only differences carry a plus sign."""
     numbers = [known(row[key]) for key in ("estimate", "low", "high")]
     estimate, low, high = (None if v is None else factor * v for v in numbers)
-    if row["scale"] == "odds_ratio":
+    if row["scale"] == "log_odds":
+        estimate, low, high = (None if v is None else math.exp(v) for v in numbers)
+    if row["scale"] in ("odds_ratio", "log_odds"):
         return number(estimate, low, high), interval(low, high)
     return change(estimate, low, high)
 
@@ -369,12 +373,14 @@ def _curve(fit: Fit, asked: _Asked) -> tuple[Grid, ...]:
         JUMP: exposure_label(JUMP),
     }
     column = next((c for c in names if c in frame), frame.columns[0])
+    size = AnalysisPlan.primary_contrast
+    times = contrast_size(JUMP, size) if (lagged := column == "lag") else 1.0
     rows = [
-        (number(round(r[column], 1)), *change(r["estimate"], r["low"], r["high"]))
+        (number(round(r[column], 1)), *change(*(times * r[k] for k in ("estimate", "low", "high"))))
         for r in frame.iloc[at].to_dict("records")
     ]
     columns = (names.get(column, exposure_label(column)), "points", BETWEEN)
-    per = "per log unit of load jump" if column == "lag" else "against the usual load"
+    per = f"per {contrast_label(JUMP, size)} load" if lagged else "against the usual load"
     title = f"{capital(asked.explained(fit.outcome))}, {asked.rating(fit.outcome).unit}s {per}"
     note = f"{len(at)} of {len(frame)} points: .tables['curve']"
     return table(title, columns, rows, right=columns, note=note)

@@ -182,8 +182,9 @@ OF_SLOPES = ("slope", "low", "high", "own_slope", "own_low", "own_high")
 
 def told(fit: Fit, study: Study) -> dict[str, Table]:
     """What a write-up tells of a fit in the units of readers, in the place of log units: 'lags' at a contrast
-    of load (the plan's where it asks of load, else +50 %), a 'dose' response at round percents, jumps and
-    load's answers in percent, person slopes of load and their spread at that contrast.
+    of load (the plan's where it asks of load, else +50 %), a 'dose' response at round percents, jumps,
+    load's answers and the bias of odds ratios in percent, person slopes of load and their spread at that
+    contrast.
     """
     a = study.analysis
     contrast = a.primary_contrast if a.primary == LOAD else AnalysisPlan.primary_contrast
@@ -201,6 +202,12 @@ def told(fit: Fit, study: Study) -> dict[str, Table]:
         ends = ["difference", "low", "high"]
         percent[ends] = 100 * np.expm1(percent[ends])
         out["aligned"] = table(percent, made_by=made, units={"difference": "%"})
+    if "bias_at_this_size" in fit.tables:
+        bias = fit.tables["bias_at_this_size"].copy()
+        ratio = np.exp(size * bias["bias"])
+        bias["bias"] = 100 * (ratio - 1)
+        bias["bias_mc_error"] *= 100 * abs(size) * ratio
+        out["bias_at_this_size"] = table(bias, made_by=made, units={"bias": f"%, {label} load"})
     if "rating" in fit.tables:
         out["rating"] = table(_ratings(fit.tables["rating"], size, label), made_by=made)
     return out

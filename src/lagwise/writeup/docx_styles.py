@@ -12,8 +12,12 @@ from lagwise.document.tree import Paper
 
 _INK = "1F2B33"
 _MUTED = "55636C"
+_SIZES = {"Title": 40, "Heading1": 30, "Heading2": 25, "Heading3": 22}
+"""Half points; text has `_BODY`."""
+_BODY = 20
 _ROLES = {
-    "Lead": '<w:pPr><w:spacing w:before="60" w:after="120"/></w:pPr><w:rPr><w:sz w:val="24"/></w:rPr>',
+    "BodyText": '<w:pPr><w:spacing w:before="60" w:after="100"/></w:pPr>',
+    "Lead": '<w:pPr><w:spacing w:before="60" w:after="120"/></w:pPr><w:rPr><w:sz w:val="22"/></w:rPr>',
     "Finding": '<w:pPr><w:keepNext/><w:spacing w:before="60" w:after="120"/></w:pPr><w:rPr><w:b/></w:rPr>',
     "Note": (
         '<w:pPr><w:spacing w:before="40" w:after="160"/></w:pPr>'
@@ -58,6 +62,15 @@ _MARGINS = (
 )
 
 
+_LEADING = re.compile(
+    r'(<w:p><w:pPr><w:pStyle w:val="(?:BodyText|FirstParagraph|Lead)"\s*/>)'
+    r"((?:(?!</w:p>).)*</w:p>\s*(?:<w:bookmark[^>]*>\s*)*"
+    r'<w:p><w:pPr><w:pStyle w:val="(?:CaptionedFigure|TableCaption)")',
+    re.DOTALL,
+)
+"""A paragraph right before a figure or a table."""
+
+
 def restyle(name: str, content: bytes, *, made_on: str, paper: Paper = "a4") -> bytes:
     """One file of the archive with our styles (word/styles.xml), page (word/document.xml) or date
     (docProps/core.xml).
@@ -75,6 +88,10 @@ def restyle(name: str, content: bytes, *, made_on: str, paper: Paper = "a4") -> 
 def _styles(xml: str) -> str:
     for role, look in _ROLES.items():
         xml = _with_look(xml, role, look)
+    xml = re.sub(r'(<w:rPrDefault>.*?<w:sz w:val=)"\d+"', rf'\g<1>"{_BODY}"', xml, count=1, flags=re.DOTALL)
+    for name, size in _SIZES.items():
+        own = rf'(w:styleId="{name}"(?:(?!</w:style>).)*?<w:sz w:val=)"\d+"'
+        xml = re.sub(own, rf'\g<1>"{size}"', xml, count=1, flags=re.DOTALL)
     xml = re.sub(
         r'(<w:style [^>]*w:styleId="Table".*?<w:tblPr>)',
         rf"\g<1>{_TABLE_RULES}",
@@ -101,8 +118,9 @@ def _with_look(xml: str, style_id: str, look: str) -> str:
 
 def _page(xml: str, paper: Paper) -> str:
     """The paper with even margins at the end of the section, where pandoc leaves the page size open; rows
-    stay whole.
+    stay whole, and what is said of a figure or a table stays with it.
     """
+    xml = _LEADING.sub(r"\g<1><w:keepNext/>\g<2>", xml)
     xml = xml.replace("<w:tr><w:tc>", "<w:tr><w:trPr><w:cantSplit/></w:trPr><w:tc>")
     return xml.replace("</w:sectPr>", f"{_PAPER[paper]}{_MARGINS}</w:sectPr>")
 

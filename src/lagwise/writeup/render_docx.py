@@ -25,6 +25,8 @@ from lagwise.writeup.widths import PHONE, widths
 
 WIDEST = 6.5
 """Inches between the margins."""
+TALLEST = 5.0
+"""Inches up to which a figure that stands across the page is high, so that others find room beside it."""
 
 Node = dict[str, Any]
 _PLAIN: list[Any] = ["", [], []]
@@ -50,13 +52,19 @@ def render_docx(document: Document, figures: Mapping[str, Mapping[str, bytes]], 
         When pandoc cannot be run.
     """
     with temporary() as folder:
-        own = {name: view(drawn["svg"])[0] / 72 for name, drawn in figures.items()}
-        across = {name: WIDEST if wide > WIDEST else PHONE * wide for name, wide in own.items()}
+        across = {name: _across(*view(drawn["svg"])) for name, drawn in figures.items()}
         tree = json.dumps(_tree(document, across))
         for name, drawn in figures.items():
             (folder / f"{name}.png").write_bytes(drawn["png"])
         raw = _pandoc(tree, folder)
     return _dated(raw, document, made_on)
+
+
+def _across(wide: float, high: float) -> float:
+    """Inches across at which a figure of so many points stands."""
+    if wide / 72 <= WIDEST:
+        return PHONE * wide / 72
+    return min(WIDEST, max(0.75 * WIDEST, TALLEST * wide / high))
 
 
 def _pandoc(tree: str, folder: Path) -> bytes:

@@ -213,12 +213,14 @@ def _agreement(fit: FitFacts, words: Words) -> list[Grid]:
 
 def _bias(fit: FitFacts) -> list[Grid]:
     cells = []
+    per = fit.tables["bias_at_this_size"].units.get("bias") if "bias_at_this_size" in fit.tables else None
+    places, what = (1, f"Bias of the odds ratio ({per})") if per else (2, "Bias, log-odds")
     for r in rows_of(fit, "bias_at_this_size"):
         cells.append(
             (
                 str(r["truth"]),
                 str(r["estimator"]),
-                f"{signed(r['bias'], 2)} \u00b1 {fixed(r['bias_mc_error'], 2)}",
+                f"{signed(r['bias'], places)} \u00b1 {fixed(r['bias_mc_error'], places)}",
                 f"{per_hundred(r['coverage'])} of 100 \u00b1 {per_hundred(r['coverage_mc_error'])}",
                 whole(r["runs"]),
             )
@@ -226,7 +228,7 @@ def _bias(fit: FitFacts) -> list[Grid]:
     return grids(
         "bias",
         "What these flare models do at this study's own size, in simulated studies",
-        ("Truth", "Estimator", "Bias, log-odds", "Intervals that hold the truth", "Simulated studies"),
+        ("Truth", "Estimator", what, "Intervals that hold the truth", "Simulated studies"),
         cells,
         numeric=(2, 3, 4),
         note="The figure after \u00b1 is the simulation's own (Monte Carlo) standard error.",

@@ -79,7 +79,7 @@ class Sources:
             case Number():
                 of = f", of {plural(part.n, part.of.removesuffix('s'))}" if part.n and part.of else ""
                 at = self._at(f"Made by {part.made_by}{of}", where)
-                return part.model_copy(update={k: traced(getattr(part, k), at) for k in ("value", "n", "share")})
+                return part.model_copy(update={k: traced(v, at) for k, v in part})
             case EffectRow():
                 at = self._at(source(part, self._words), "")
                 kept = {k: v for k, v in part if k not in PLAIN}
