@@ -58,7 +58,11 @@ def test_a_built_wheel_holds_them(tmp_path):
     (wheel,) = tmp_path.glob("*.whl")
     names = set(zipfile.ZipFile(wheel).namelist())
     assert {f"lagwise/notebooks/{s.name}.ipynb" for s in sources()} <= names
-    assert {"lagwise/suite/templates/page.css", "lagwise/suite/templates/lagwise-page/index.html.j2"} <= names
+    assert {
+        "lagwise/notebooks/glossary.md",
+        "lagwise/suite/templates/page.css",
+        "lagwise/suite/templates/lagwise-page/index.html.j2",
+    } <= names
 
 
 def test_they_are_found_inside_an_installed_package(tmp_path, monkeypatch):
@@ -166,17 +170,15 @@ def test_formulas_become_mathml_and_money_does_not():
 
 def test_a_page_is_self_contained_escapes_what_is_printed_and_speaks_for_its_figures():
     picture = new_output("display_data", {"image/png": "QUJD\n", "text/plain": "t"}, metadata={"image/png": {"width": 700, "alt": 'Six "people"'}})  # fmt: skip
-    html = page(
-        executed(new_code_cell("1 < 2", outputs=[printed("<script>x</script>"), picture])),
-        "A & B",
-        "Own <folder>",
-    )
+    cell = new_code_cell("1 < 2", outputs=[printed("<script>x</script>"), picture])
+    html = page(executed(cell), "A & B", "Own <folder>")
     assert "&lt;script&gt;x&lt;/script&gt;" in html
     assert "<script" not in html
     (image,) = BeautifulSoup(html, "html.parser").find_all("img")
     assert image["alt"] == 'Six "people"'
     assert image["src"] == "data:image/png;base64,QUJD"
-    assert "1 &lt; 2" in html
+    assert BeautifulSoup(html, "html.parser").find("details", class_="code").pre.text == "1 < 2"
+    assert "<details" not in page(executed(cell), "A & B", "Own <folder>", show_code=True)
     assert "<title>A &amp; B: Own &lt;folder&gt;</title>" in html
     assert "default-src 'none'" in html
     assert "http://" not in html.replace("http://www.w3.org/", "")

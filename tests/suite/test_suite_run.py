@@ -54,7 +54,7 @@ def test_it_leaves_notebooks_pages_and_an_index_and_no_path_of_the_scratch_folde
     _, out = ran
     assert {p.name for p in out.iterdir()} == {
         "00_start_here.html", "00_start_here.ipynb", "02_check_and_deidentify.html", "02_check_and_deidentify.ipynb",
-        "index.html", "manifest.json", "notebooks.json",
+        "glossary.html", "index.html", "manifest.json", "notebooks.json",
     }  # fmt: skip
     index = (out / "index.html").read_text(encoding="utf-8")
     assert "below 5 the caseload is described and nothing is estimated" in index
@@ -117,7 +117,7 @@ def test_a_notebook_that_fails_unforeseen_is_listed_with_its_reason_and_the_othe
     odd, fine = json.loads((tmp_path / "out" / "notebooks.json").read_text(encoding="utf-8"))["notebooks"]
     assert (odd["status"], fine["status"]) == ("failed", "done")
     assert "a formula of a notebook cannot be shown" in odd["why"]
-    assert {p.name for p in (tmp_path / "out").iterdir()} == {"01_fine.html", "01_fine.ipynb", "index.html", "manifest.json", "notebooks.json"}  # fmt: skip
+    assert {p.name for p in (tmp_path / "out").iterdir()} == {"01_fine.html", "01_fine.ipynb", "glossary.html", "index.html", "manifest.json", "notebooks.json"}  # fmt: skip
 
 
 def test_a_second_run_takes_the_place_of_the_first_and_of_nothing_else(short, ran, four, tmp_path):
@@ -127,7 +127,7 @@ def test_a_second_run_takes_the_place_of_the_first_and_of_nothing_else(short, ra
     result = run(app, ["notebooks", str(checkins), "--out", str(again), "--only", "01"])
     assert result.exit_code == 0, result.output
     assert {p.name for p in again.iterdir()} == {
-        "01_fine.html", "01_fine.ipynb", "index.html", "manifest.json", "notebooks.json",
+        "01_fine.html", "01_fine.ipynb", "glossary.html", "index.html", "manifest.json", "notebooks.json",
     }  # fmt: skip
 
     assert "The question of the plan is about stress" in (again / "01_fine.html").read_text(encoding="utf-8")

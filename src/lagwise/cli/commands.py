@@ -192,6 +192,7 @@ def notebooks(
     folder: opt.Folder,
     out: Annotated[Path, opt.option("out", of="notebooks")],
     only: Annotated[list[str] | None, opt.option("only", metavar="NAME ...")] = None,
+    show_code: Annotated[bool, opt.option("show-code")] = False,
     debug: opt.Debug = False,
 ) -> None:
     """Run the notebooks on a folder, as notebooks and as pages; exit code 1 when one stops where the data do
@@ -202,7 +203,7 @@ def notebooks(
         from lagwise.suite import run
 
         with progress_bar() as tell:
-            suite = run(folder, out, only=only or (), debug=debug, progress=tell)
+            suite = run(folder, out, only=only or (), show_code=show_code, debug=debug, progress=tell)
         print_suite(suite)
         say(f"\n{CAUTION}\nWritten in {suite.seconds:.0f} s: {suite.out / 'index.html'}")
     raise typer.Exit(0 if suite.whole else 1)

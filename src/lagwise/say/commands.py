@@ -36,6 +36,7 @@ OPTIONS = {
     "spelling": "Of everything that is written.",
     "since": "An earlier report to set this one beside: its folder, or its findings.json.",
     "only": "Beginning of a notebook's name, such as 03; may be given again.",
+    "show-code": "The code of the pages stands open; else it opens on a click.",
     "from": "Existing spreadsheets or folders of them: copies, and a draft plan of what is in them.",
     # Where each command writes.
     "demo out": "Folder for the case series.",

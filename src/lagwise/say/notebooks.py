@@ -24,6 +24,9 @@ TEXTS = {
     "failed": "**This notebook failed here.** {why} {fault}",
     "ended": "The Python that ran it ended on its own, as it does when memory runs out.",
     "what": "run of the notebooks",
+    "glossary": "Glossary",
+    "words": "Words as the notebooks and the write-up use them",
+    "all": "All notebooks",
     "in_this_folder": "> **In this folder.** {notes}",
 }
 

@@ -9,15 +9,21 @@ from typing import Any
 
 from lagwise.core.errors import NotebookError
 from lagwise.core.results import Caseload
-from lagwise.document.html import stylesheet
+from lagwise.document.html import render_html, stylesheet
+from lagwise.document.settle import settled
+from lagwise.document.tree import Document, Heading, Inline, Span, grid, para
 from lagwise.say.notebooks import TEXTS, notes
+from lagwise.suite.index import POLICY
+from lagwise.suite.sources import glossary
 
+GLOSSARY = "glossary.html"
+"""The page of words that every page links."""
 _FORMULA = re.compile(r"\$\$(?P<block>.+?)\$\$|(?<![\\$\w])\$(?P<inline>[^$\n]+?)\$(?![\w$])", re.DOTALL)
 _LINK = re.compile(r"(?<!!)\[(?P<text>[^\]]+)\]\((?P<target>[^)\s]+)\)")
 
 
-def page(notebook: Any, title: str, of: str) -> str:
-    """An executed notebook as one HTML file.
+def page(notebook: Any, title: str, of: str, *, show_code: bool = False) -> str:
+    """An executed notebook as one HTML file. Its code opens on a click, and with `show_code` stands open.
 
     Figures are inside it with their alternative text, formulas are MathML, and a content policy keeps scripts
     and outside addresses from being used, whatever a cell's output holds.
@@ -41,9 +47,25 @@ def page(notebook: Any, title: str, of: str) -> str:
             exclude_output_prompt=True,
         )
         css = stylesheet() + (templates / "page.css").read_text(encoding="utf-8")
-        resources = {"page": {"title": title, "of": of, "css": css}}
+        about = {"title": title, "of": of, "css": css, "show_code": show_code, "glossary": GLOSSARY}
+        resources = {"page": about}
         text, _ = exporter.from_notebook_node(with_mathml(notebook), resources)
     return text
+
+
+def glossary_page() -> str:
+    """The glossary as a page: each word with its meaning."""
+    text = glossary().read_text(encoding="utf-8")
+    rows = [line.strip("| ").split(" | ", 1) for line in text.splitlines() if line.startswith("| ")]
+    cells = [[_coded(word), _coded(meaning)] for word, meaning in rows[1:]]
+    back = para(Span(TEXTS["all"], "file", "index.html"), role="note")
+    words = grid("words", TEXTS["words"], rows[0], cells)
+    blocks = (Heading(1, TEXTS["glossary"], "title"), back, words)
+    return render_html(settled(Document(TEXTS["glossary"], blocks)), {}, head=POLICY, numbered=False)
+
+
+def _coded(text: str) -> Inline:
+    return tuple(Span(part, "code" if i % 2 else "plain") for i, part in enumerate(text.split("`")) if part)
 
 
 def relinked(notebook: Any, there: Collection[str], ending: str) -> Any:

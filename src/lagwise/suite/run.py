@@ -16,6 +16,7 @@ from lagwise.say.commands import STAGES
 from lagwise.say.notebooks import TEXTS, asked_note
 from lagwise.suite.index import Ran, index_page
 from lagwise.suite.outcome import DONE, FAILED, Outcome, outcome
+from lagwise.suite.page import GLOSSARY, glossary_page
 from lagwise.suite.sources import Source, sources, values
 
 MARKER = "notebooks.json"
@@ -45,6 +46,7 @@ def run(
     out: str | Path,
     *,
     only: Sequence[str] = (),
+    show_code: bool = False,
     debug: bool = False,
     progress: Progress | None = None,
 ) -> Suite:
@@ -56,6 +58,7 @@ def run(
     out : folder to write, outside the caseload. It may be new, empty, or an earlier run as it was written,
         which is then replaced as a whole
     only : beginnings of names ('03'); all notebooks when empty
+    show_code : the code of pages stands open; else it opens on a click
     debug : keep the traceback where a notebook failed
     progress : called with the share done and what is being done
 
@@ -83,13 +86,22 @@ def run(
     with whole_folder(target, f"the {TEXTS['what']}", NotebookError, kind=KIND) as work:
         names = [source.name for source in wanted]
         ran = tuple(
-            _one(source, folder, work, names, caseload, debug, _part(tell, at, len(wanted), source.name))
+            _one(
+                source,
+                folder,
+                work,
+                names,
+                caseload,
+                (show_code, debug),
+                _part(tell, at, len(wanted), source.name),
+            )
             for at, source in enumerate(wanted)
         )
         documents = sorted(p.relative_to(work).as_posix() for p in work.glob("*/case-series.html"))
         note = asked_note(caseload.study, "")
         index = index_page(caseload.study.title, ran, documents, note)
         (work / "index.html").write_text(index, encoding="utf-8")
+        (work / GLOSSARY).write_text(glossary_page(), encoding="utf-8")
         (work / MARKER).write_text(_record(ran, caseload.data_hash), encoding="utf-8")
     tell(1.0, "done")
     return Suite(target, ran, time.perf_counter() - began)
@@ -118,7 +130,7 @@ def _one(
     work: Path,
     names: Sequence[str],
     caseload: Caseload,
-    debug: bool,
+    asked: tuple[bool, bool],
     tell: Callable[[float], None],
 ) -> Ran:
     import nbformat
@@ -129,6 +141,7 @@ def _one(
     from lagwise.synthetic import write
 
     began = time.perf_counter()
+    show_code, debug = asked
     tell(0.0)
     left = [work / f"{source.name}{ending}" for ending in (".ipynb", ".html")]
     try:
@@ -139,7 +152,8 @@ def _one(
         made, end = outcome(execute(source, given, work, tell), debug=debug)
         made = with_note(made, caseload)
         nbformat.write(relinked(made, names, ".ipynb"), left[0])
-        html = page(relinked(made, names, ".html"), source.title, caseload.study.title)
+        linked = relinked(made, names, ".html")
+        html = page(linked, source.title, caseload.study.title, show_code=show_code)
         left[1].write_text(html, encoding="utf-8")
     except OSError:  # A full disk or a folder that went away stops every notebook alike; `run` says so.
         raise

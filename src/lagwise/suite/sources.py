@@ -54,6 +54,13 @@ def home() -> Path:
     )
 
 
+def glossary() -> Path:
+    """The file of the glossary: with the notebooks of an installed package, or among the documents."""
+    package = Path(lagwise.__file__).resolve().parent
+    beside = package / "notebooks" / "glossary.md"
+    return beside if beside.exists() else package.parents[1] / "docs" / "glossary.md"
+
+
 def sources(only: Sequence[str] = ()) -> list[Source]:
     """The notebooks in the order of their numbers; exercises are not among them.
 
