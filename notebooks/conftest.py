@@ -3,16 +3,26 @@
 nbval runs the cells; this adds two things to it. A number in an output may differ by the `tolerance` that its
 cell declares, and then by nothing else. After the last cell, the numbers in the text are read against the
 kernel: a text cell's `claims` are pairs of words of it and an expression that gives their number, or True.
+Words that compare, and whatever else a text says, were read against a run by a person: texts.json keeps a mark
+of each text as it was read, and a text that was changed since fails until `python notebooks/conftest.py` is run
+after reading it again.
 """
 
 from __future__ import annotations
 
+import hashlib
+import json
 import re
 from collections import defaultdict
 from collections.abc import Iterator
+from pathlib import Path
 from typing import Any
 
+import nbformat
 import pytest
+
+HERE = Path(__file__).resolve().parent
+READ = HERE / "texts.json"
 
 NUMBER = re.compile(r"(?<![\w.])[-\u2212+]?\d+(?:\.\d+)?(?!\w|\.\d)")
 
@@ -53,6 +63,8 @@ class Claims(pytest.Item):
     """The numbers of a notebook's text, read against its kernel when the last cell has run."""
 
     def runtest(self) -> None:
+        if unread := changed(self.path, self.parent.nb):
+            raise AssertionError(f"a text was changed and not read again: {unread[0]!r}")
         for cell in self.parent.nb.cells:
             for words, gives in cell.metadata.get("claims", ()):
                 if words not in cell.source:
@@ -84,6 +96,24 @@ class Claims(pytest.Item):
         return self.path, 0, f"{self.path.name}::text"
 
 
+def marks(notebook: Any) -> list[str]:
+    """A mark of each text of a notebook, in order."""
+    texts = [cell.source for cell in notebook.cells if cell.cell_type == "markdown"]
+    return [hashlib.sha256(text.encode()).hexdigest()[:10] for text in texts]
+
+
+def changed(path: Path, notebook: Any) -> list[str]:
+    """The beginnings of texts that nobody has read against a run as they stand; a notebook that is not
+    listed has none.
+    """
+    read = json.loads(READ.read_text("utf-8")).get(path.resolve().relative_to(HERE).as_posix())
+    texts = [cell.source for cell in notebook.cells if cell.cell_type == "markdown"]
+    if read is None:
+        return []
+    new = [text[:60] for text, mark in zip(texts, marks(notebook), strict=True) if mark not in read]
+    return new or (["the order of texts"] if marks(notebook) != read else [])
+
+
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     by: dict[Any, list[Any]] = defaultdict(list)
     for item in items:
@@ -105,3 +135,9 @@ def _with_texts(items: list[pytest.Item], by: dict[Any, list[Any]]) -> Iterator[
 def _tolerant(item: Any) -> None:
     exact, tolerance = item.compare_outputs, item.cell.metadata.get("tolerance", 0)
     item.compare_outputs = lambda run, stored, skip=None: exact(within(run, stored, tolerance), stored, skip)
+
+
+if __name__ == "__main__":
+    paths = sorted(HERE.rglob("[0-9]*.ipynb"))
+    read = {p.relative_to(HERE).as_posix(): marks(nbformat.read(p, as_version=4)) for p in paths}
+    READ.write_text(json.dumps(read, indent=1) + "\n", "utf-8")

@@ -153,4 +153,5 @@ def test_a_single_ordinary_event_has_comparable_steps_and_a_rating_that_always_s
                 "pain",
             ).steps
             assert steps.had.any()
-            assert comparable(steps).sum() == (steps.had.sum() if kept == "single" else 0)
+            logit = propensity(steps.X, steps.had, np.ones(len(steps.had)))
+            assert comparable(steps, logit).sum() == (steps.had.sum() if kept == "single" else 0)

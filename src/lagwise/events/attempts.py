@@ -59,7 +59,7 @@ def false_dates(change: Change) -> Claim:
         until = np.full(s.person.max() + 1, np.inf)
         until[s.person[false]] = s.step[false]
         kept = s.step <= until[s.person]
-        moved = s.with_events(false | s.had).take(kept)
+        moved = s.with_events(false | s.had, s.Y[:, : change.first]).take(kept)
         try:
             found.append(compare(moved, change.first, only=false[kept], jackknife=False).values[-1, 0])
         except ModelError:

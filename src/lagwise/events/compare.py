@@ -65,12 +65,12 @@ def compare(
     """
     if not steps.had.any():
         raise ModelError("no event has three earlier ratings and another one after it")
-    events = steps.had & comparable(steps)
+    everybody = np.ones((len(steps.had), 1))
+    logit = propensity(steps.X, steps.had, everybody[:, 0])
+    events = steps.had & comparable(steps, logit)
     events = events if only is None else events & only
     if not events.any():
         raise ModelError("no event has comparable steps without one")
-    everybody = np.ones((len(steps.had), 1))
-    logit = propensity(steps.X, steps.had, everybody[:, 0])
     values, expected = _estimates(steps, events, logit[:, None], everybody, first)
     left_out = _left_out(steps, events, logit, first) if jackknife else values[:0]
     known = np.isfinite(steps.Y[events])
@@ -101,14 +101,13 @@ NEAR, FEWEST = 4, 5
 """Steps of the calendar either side, and steps without the event (of three people) that an event needs."""
 
 
-def comparable(steps: Steps) -> np.ndarray:
-    """(n,) True for events with steps without one near on the calendar, others as likely to have it, and
-    others with the same last rating (half a standard deviation either way).
+def comparable(steps: Steps, logit: np.ndarray) -> np.ndarray:
+    """(n,) by the log odds of the event: True for events with steps without one near on the calendar, others
+    as likely to have it, and others with the same last rating (half a standard deviation either way).
 
     How likely an event was is taken without itself (one step from the fit with it; Pregibon 1981,
     doi:10.1214/aos/1176345513): where events are few, each draws the propensity towards itself.
     """
-    logit = propensity(steps.X, steps.had, np.ones(len(steps.had)))
     own = _without_itself(steps.X, logit, steps.had)
     at = steps.at
     without = ~steps.had & np.isfinite(steps.Y[:, 0])

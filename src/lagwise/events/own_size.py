@@ -54,7 +54,7 @@ class _World:
 
     def __init__(self, change: Change) -> None:
         frame = change.panel.frame
-        self.first, self.horizon, self.rng = change.first, change.horizon, change.rng("truth_at_this_size")
+        self.first, self.rng = change.first, change.rng("truth_at_this_size")
         self.code = np.unique(frame["person"].to_numpy(dtype=object).astype(str), return_inverse=True)[1]
         values = frame[change.outcome].to_numpy(dtype=float)
         self.known = np.isfinite(values)
@@ -86,7 +86,7 @@ class _World:
         """The doubly robust difference in one simulated record."""
         ratings, after = self._draw(truth, logged, self.base[logged])
         drawn = Ratings(self.code, self.step, self.at, np.where(self.known, ratings, np.nan))
-        return float(compare(steps_of(drawn, after, self.horizon), self.first, jackknife=False).values[-1, 0])
+        return float(compare(steps_of(drawn, after, self.first), self.first, jackknife=False).values[-1, 0])
 
     def _draw(self, truth: float, logged: bool, base: float) -> tuple[np.ndarray, np.ndarray]:
         """(n,) ratings and, per person, the step after whose rating the event came (inf for never)."""
