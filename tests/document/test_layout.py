@@ -228,7 +228,7 @@ def test_a_number_tells_its_source_to_the_mouse_and_when_asked_to_the_keyboard(o
         assert button.get_attribute("aria-pressed") == "true" and shown.evaluate(stops) > before
         row = shown.locator("#exposures tbody tr").first
         row.focus()
-        assert tip.is_visible() and "effects.csv, term jump" in tip.inner_text()
+        assert tip.is_visible() and "effects.csv: term jump" in tip.inner_text()
         assert row.get_attribute("aria-describedby") == "tip"
         button.click()
         assert shown.evaluate(stops) == before

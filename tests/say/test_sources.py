@@ -57,14 +57,14 @@ def test_numbers_of_paragraphs_and_tables_say_where_they_come_from(findings):
     every = [(b, s) for b, run in runs(known) for s in run if NUMBER.search(s.text)]
     sourced = [s for _, s in every if s.source]
     assert len(sourced) > 0.7 * len(every)
-    assert all("findings.json: " in s.source or "effects.csv" in s.source for s in sourced)
+    assert all("findings.json: " in s.source for s in sourced)
     of = {
         b.id: [s.source for row in b.rows for cell in row for s in cell if s.source]
         for b in walk(known.blocks)
         if isinstance(b, Grid)
     }
     assert "findings.json: tables, cohort, row 1." in of["cohort"][0]
-    assert "effects.csv, term jump" in of["exposures"][0]
+    assert "effects.csv: term jump" in of["exposures"][0]
     assert any("fits, mixed, diagnostics, row 1." in s for s in of["gates-table"])
 
 

@@ -28,12 +28,14 @@ def decimals(low: float | None, high: float | None, *, most: int = MOST) -> int:
     return min(most, max(0, 1 - math.floor(math.log10(high - low))))
 
 
-def fixed(value: float | None, places: int) -> str:
-    """A number with so many decimals and a true minus sign; an en dash when it is unknown."""
+def fixed(value: float | None, places: int, *, plus: bool = False) -> str:
+    """A number with so many decimals and a true minus sign, with `plus` a plus sign on positive values; an
+    en dash when it is unknown.
+    """
     if value is None:
         return UNKNOWN
     rounded = round(value, places) + 0.0
-    return f"{rounded:.{places}f}".replace("-", MINUS)
+    return f"{rounded:{'+' if plus and rounded > 0 else ''}.{places}f}".replace("-", MINUS)
 
 
 def with_unit(text: str, unit: str) -> str:
@@ -43,8 +45,7 @@ def with_unit(text: str, unit: str) -> str:
 
 def signed(value: float | None, places: int) -> str:
     """As `fixed`, with a plus sign on positive values."""
-    text = fixed(value, places)
-    return f"+{text}" if value is not None and round(value, places) > 0 else text
+    return fixed(value, places, plus=True)
 
 
 def significant(value: float | None, digits: int = 3) -> str:

@@ -35,8 +35,8 @@ def source(row: EffectRow, words: Words) -> str:
     equal = words.adjusted_for(row)
     held = f", at {equal}" if equal else ""
     return (
-        f"{capital(row.by.label)}, {interval_name(row)}, {words.sample(row)}{held}. lagwise: fits, "
-        f"{row.engine}; effects.csv, term {row.term}, contrast {row.contrast}."
+        f"{capital(row.by.label)}, {interval_name(row)}, {words.sample(row)}{held}. "
+        f"findings.json: fits, {row.engine}; effects.csv: term {row.term}, contrast {row.contrast}."
     )
 
 
