@@ -18,7 +18,10 @@ ROOT = pathlib.Path(__file__).parents[2]
 
 
 def labelled(half):
-    """(label, sentence) of one part: looked at or built on while rules were written, or held out from it."""
+    """(label, sentence) of one part: looked at or built on while rules were written, or held out from it.
+
+    A label is a rule's name, or 'slip' where any rule will do, or 'clean'.
+    """
     rows = [line.split("\t") for line in LABELLED.read_text(encoding="utf-8").splitlines()]
     return [(label, sentence) for which, label, sentence in rows if which == half]
 
@@ -29,17 +32,18 @@ def labelled(half):
         ("looked_at", 0.95, 0.93),
         ("built_on", 0.95, 0.93),
         ("held_out", 0.95, 0.93),
-        ("fresh", 4 / 30, 23 / 30),
-    ],  # what it came to once; the rules were never tuned on them
+        ("many_voices", 0.95, 0.93),
+        ("fresh", 20 / 30, 26 / 30),
+        ("unseen", 28 / 30, 28 / 30),
+    ],  # the last two: what it came to once; the rules were never tuned on them
 )
 def test_slips_are_found_and_the_rest_left_alone(half, sensitivity, specificity, capsys):
     found = [(label, {r.rule for r in check_text(text)}) for label, text in labelled(half)]
     slips = [bool(rules) for label, rules in found if label != "clean"]
     clean = [not rules for label, rules in found if label == "clean"]
-    named = [label in rules for label, rules in found if label != "clean" and rules]
-    shares = {
-        "sensitivity": share(slips), "specificity": share(clean), "right rule": share(named),
-    }  # fmt: skip
+    named = [label in rules for label, rules in found if label not in ("clean", "slip") and rules]
+    shares = {"sensitivity": share(slips), "specificity": share(clean)}
+    shares |= {"right rule": share(named)} if named else {}
     with capsys.disabled():
         print(f"\nwording checker, {half.replace('_', ' ')}, {len(found)} sentences:", end=" ")
         print(", ".join(f"{name} {part:.3f} (SE {error:.3f})" for name, (part, error) in shares.items()))
@@ -146,6 +150,24 @@ def numbers(text):
 )
 def test_denial_quotation_and_the_causal_section_are_left_alone(text):
     assert check_text(text) == []
+
+
+@pytest.mark.parametrize(
+    ("text", "rules"),
+    [
+        ("The log does not show that load came first, but poor sleep caused the flare.", ["cause"]),
+        ("Poor sleep caused the flare, but the log does not show that load came first.", ["cause"]),
+        ("He thought that the shoes caused the pain.", []),
+        ("It would take a trial to know if the taping helped.", []),
+        ("What settled the knee was rest, because rest reduces pain.", ["cause"]),  # once for each rule
+        ("The missing weeks are due to a lost phone.", []),
+        ("Her knee pain is due to a lost week.", ["cause"]),
+        ("There was no effect of load (interval -0.8 to 1.1).", ["no_effect"]),
+        ("The interval includes zero, so stress is unrelated to pain.", ["no_effect"]),
+    ],
+)
+def test_a_denial_a_report_and_a_matter_of_records_reach_as_far_as_their_clause(text, rules):
+    assert [r.rule for r in check_text(text)] == rules
 
 
 def test_the_exemption_ends_with_its_section():

@@ -6,7 +6,7 @@ from __future__ import annotations
 
 import re
 
-from lagwise.say.checker_rules import QUOTED, after_none_of, words
+from lagwise.say.checker_words import QUOTED, after_none_of, words
 
 LEFT_ALONE = re.compile(
     r"\b(?:not|no|never|none|neither|nor|cannot|can|could|may|might|must|shall|should|will|would|if|whether|"
