@@ -1,5 +1,8 @@
+from dataclasses import replace
+
+import numpy as np
 import pytest
-from challenge_panels import no_effect, one
+from challenge_panels import PLAN, laid, no_effect, one
 from proof_caseloads import planned_on_last_week
 
 from lagwise.challenges.estimate import Answer
@@ -15,6 +18,20 @@ def test_load_raised_after_pain_is_found_out_on_the_other_side():
     found = one("pre_exposure_outcome", planned_on_last_week(-0.25))
     assert found.verdict == "does_not_hold"
     assert found.numbers.iloc[0]["low"] > 0
+
+
+def test_ratings_on_a_coarse_scale_are_not_taken_for_one_rating():
+    """Most of them equal the one before, whatever is held equal; only the same rating leaves nothing to ask."""
+    made = planned_on_last_week(0.0)
+    frame, plan = made[0].frame, made[0].study
+    pain = (frame["pain"] / 4).round().to_numpy().reshape(-1, frame["step"].max() + 1)
+    load = frame["load"].to_numpy().reshape(pain.shape)
+    found = one("pre_exposure_outcome", laid(pain, load, replace(plan, analysis=PLAN.analysis)))
+    assert (np.diff(pain) == 0).mean() > 0.5 and not found.problem
+    before = replace(plan, analysis=PLAN.analysis, pain=replace(plan.pain, rated="start"))
+    assert (
+        "the very rating of the week before" in one("pre_exposure_outcome", laid(pain, load, before)).problem
+    )
 
 
 def test_a_small_caseload_cannot_tell():

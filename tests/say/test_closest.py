@@ -58,6 +58,12 @@ def test_the_size_of_the_change_is_that_of_the_estimate_farthest_away():
     assert by["rating_error"].moved == 0.9 - 0.42 and by["rating_error"].low == 0.6
     assert (by["missing_steps"].before, by["missing_steps"].value) == (0.4, 0.3)
     assert round(by["unmeasured_confounding"].value, 6) == 0.32, "a cause is taken to account for it"
+    for strength, said in (
+        (0.8, "a cause no stronger than a recorded one could do"),
+        (5.0, "nothing recorded is a yardstick"),
+    ):
+        rows = (("changes_at", strength, None, None),)
+        assert said in ended(found(tried("unmeasured_confounding", "cannot_tell", *rows)))[0].reason
     lower = ended(found(CAUSE, kind="lower"))[0]
     assert round(lower.value, 6) == -0.28
     words = ended(found(tried("shuffled_load", "holds", ("primary", 0.4, 0.1, 0.7))))[0]

@@ -1,5 +1,6 @@
 import math
 import pathlib
+from dataclasses import replace
 
 import golden
 import pytest
@@ -45,6 +46,7 @@ def test_direction_is_said_in_words():
         "0.5 hours shorter",
         "0.5 hours shorter to 1.0 hours longer",
     )
+    assert difference(0.0, 1, "hours") == "neither longer nor shorter at one decimal"
     assert limits(-6, 1, 0) == "6 points lower to 1 point higher"
     assert (difference(1, 0), span(-0.9, 7, 0)) == ("1 point higher", "1 point lower to 7 points higher")
     assert limits(-0.7, -0.1, 2) == "0.70 to 0.10 points lower"
@@ -73,6 +75,15 @@ def test_a_negative_contrast_is_below():
     )
     assert words.steps_of(row) == "weeks with stress 2 points below the person's own average"
     assert words.short_contrast(row) == "\u22122 points"
+    asked = replace(made.STUDY.analysis, primary="stress", primary_contrast=-2.0)
+    plan = replace(made.STUDY, analysis=asked)
+    text = render_md(
+        document(collect(made.caseload(plan), made.panel(12, 14, study=plan), [made.mixed(study=plan)], None))
+    )
+    assert "## Was pain higher or lower in the week after lower stress?" in text
+    finding = text.split("## What came before a worse week")[1].split("![")[0]
+    higher, lower = finding.split("came before higher pain")[0], finding.split("came before higher pain")[1]
+    assert "stress" in lower.split("came before lower pain")[0] and "stress" not in higher, finding
 
 
 def test_what_is_ruled_out_either_way():
@@ -112,13 +123,20 @@ def test_the_wider_interval_is_called_the_less_sure():
 
 def test_nothing_on_the_page_is_better_than_the_worst_attempt_allows():
     """One attempt that broke the result makes it undecided in the answer, the section's finding, the table and the figures."""
-    found = collect(made.caseload(), made.panel(12, 14), [made.mixed("higher")], made.challenges())
-    held = tuple(c.model_copy(update={"verdict": "holds", "problem": ""}) for c in found.challenges)
+    tried = collect(made.caseload(), made.panel(12, 14), [made.mixed()], made.challenges()).challenges
+    held = tuple(c.model_copy(update={"verdict": "holds", "problem": ""}) for c in tried)
     fell = (held[0].model_copy(update={"verdict": "does_not_hold"}), *held[1:])
-    for tried, told in ((held, "load"), (fell, "For load it is undecided.")):
+    for kind, tried, told in (
+        ("higher", held, "load"),
+        ("higher", fell, "For load it is undecided."),
+        ("small_higher", fell, "For load it is undecided."),  # a small interval is no better than a wide one
+    ):
+        found = collect(made.caseload(), made.panel(12, 14), [made.mixed(kind)], None)
         one = found.model_copy(update={"challenges": tried})
         text, broke = render_md(on_sheets(document(one))), tried is fell
         finding = text.split("## What came before a worse week")[1].split("![")[0]
         assert told in finding and ("For load it is undecided." in finding) == broke
         assert ("undecided" in figures(one)["effects"].title) == broke
         assert ("Undecided: it did not come through" in text) == broke
+        row = text.split("| **Load jump** | +50 % |")[1].split("\n")[0]
+        assert ("| undecided |" in row) == broke

@@ -17,7 +17,8 @@ from lagwise.panel.derive import person_index, shifted
 
 NAME = "pre_exposure_outcome"
 SAME = 0.5
-"""Share of steps on which the rating before may be the one held equal; with more nothing is left to ask."""
+"""Agreement of the rating before with the one held equal, beyond that of two ratings of neighbouring steps
+(as in Cohen's kappa), above which they are one rating and nothing is left to ask."""
 
 
 def run(context: Context) -> Found:
@@ -42,8 +43,9 @@ def run(context: Context) -> Found:
     if not joined[earlier].notna().any():
         raise ModelError(f"no {context.outcome.variable.label} of an earlier step is known")
     if held := held_column(context.outcome, p.pain_adjusted):
-        both = joined[[earlier, held]].dropna()
-        if both[earlier].sub(both[held]).abs().lt(1e-9).mean() > SAME:
+        both = joined[list(dict.fromkeys((earlier, held, outcome)))].dropna()
+        same, chance = (both[earlier].sub(both[c]).abs().lt(1e-9).mean() for c in (held, outcome))
+        if same - chance > SAME * (1 - chance):
             raise NotApplicable("what is held equal is the very rating of the {step} before")
     columns = columns_for(context.panel, p.exposures, p.pain_adjusted)
     asked = design_from(

@@ -220,6 +220,7 @@ def claim(change: Change) -> Claim:
         return Claim("followed", "", "none", told | {"why": str(error)})
     told |= {f"because_{k or 'unsaid'}": Measured(float(n), "events") for k, n in because(change).items()}
     told |= {
+        "left_thin": Measured(float(compared.events.sum() - compared.n[-1]), "events"),
         "compared": Measured(float(compared.events.sum()), "events"),
         "alone": Measured(float(steps.had.sum() - compared.events.sum()), "events"),
         "enough": Measured(float(change.enough), "people"),

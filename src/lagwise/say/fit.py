@@ -94,9 +94,8 @@ def _enough(may: str) -> Callable[..., str]:
 def _few_onsets(onsets: int, people: int, flares: bool) -> str:
     called = count(onsets, "flare onset" if flares else "onset")
     return (
-        f"{called} in {count(people, 'informative person', 'informative people')}, counting steps with all "
-        f"that is held equal known; a flare model needs at least {MIN_FLARE_ONSETS} onsets and "
-        f"{MIN_FLARE_PEOPLE} people."
+        f"{called} in {count(people, 'informative person', 'informative people')} with all that is held "
+        f"equal known; a flare model needs {MIN_FLARE_ONSETS} onsets and {MIN_FLARE_PEOPLE} people."
     )
 
 

@@ -53,10 +53,11 @@ def _sized(value: float, decimals: int, unit: str) -> str:
 
 def difference(value: float, decimals: int, unit: str = "points") -> str:
     """'0.42 points higher', '0.42 points lower', 'no higher or lower at two decimals'; of hours
-    longer, shorter."""
+    longer, shorter, 'neither longer nor shorter'."""
     up, down = ways(unit)
     if round(abs(value), decimals) == 0:
-        return f"no {up} or {down} {at(decimals)}"
+        none = f"neither {up} nor {down}" if unit == "hours" else f"no {up} or {down}"  # not 'no longer'
+        return f"{none} {at(decimals)}"
     return f"{_sized(value, decimals, unit)} {up if value > 0 else down}"
 
 

@@ -211,14 +211,16 @@ class Voice:
 
     @property
     def more_asked(self) -> str:
-        """More of it: 'a higher load jump', 'higher stress', 'longer sleep'."""
+        """More of it: 'a higher load jump', 'higher stress', 'longer sleep'; less where the plan asks about
+        less."""
         article = "a " if self.primary.whole else ""
-        return f"{article}{ways(self.unit_of(self.term, 2))[0]} {self.label(self.term)}"
+        return f"{article}{ways(self.unit_of(self.term, 2))[self.contrast < 0]} {self.label(self.term)}"
 
     @property
     def plainly(self) -> str:
         """The question in everyday words: 'Was pain higher or lower after weeks of more load?'."""
-        more = "more load" if self.primary.whole else self.more_asked
+        load = "less load" if self.contrast < 0 else "more load"
+        more = load if self.primary.whole else self.more_asked
         ways_ = " or ".join(self.question.ways)
         if not self.question.lag:
             return f"Was {self.asked} {ways_} {self.on} {self.steps} of {more}?"

@@ -123,9 +123,10 @@ def _states() -> dict[str, dict[str, Any]]:
 
 
 def _timeline_keys(picture: PictureFacts, looks: dict[str, str]) -> list[Any]:
-    seen = set(picture.data.column("state"))
+    seen, own = set(picture.data.column("state")), picture.options.get("unknown")
+    said = STATES | ({"unknown": own} if own else {})
     keys: list[Any] = [
-        Patch(**(look | {"edgecolor": MUTED} if state == "unknown" else look), label=STATES[state])
+        Patch(**(look | {"edgecolor": MUTED} if state == "unknown" else look), label=said[state])
         for state, look in _states().items()
         if state in seen
     ]

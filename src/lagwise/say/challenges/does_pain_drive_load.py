@@ -52,8 +52,13 @@ def LIMITS(v: Voice) -> str:
 def label(found: Measured, v: Voice) -> str:
     """The primary answer under one adjustment."""
     held = found.of[0]
-    how = f"with no {v.asked} held equal" if held == "none" else f"adjusted for {v.asked} {held}"
-    return f"primary answer {how}"
+    return f"primary answer with {_held(held, v)} held equal"
+
+
+def _held(adjustment: str, v: Voice) -> str:
+    """What an adjustment holds equal: 'pain of the same week', 'pain rated before'."""
+    when = {"during": f"of the same {v.step}", "before": "rated before"}
+    return f"no {v.asked}" if adjustment == "none" else f"{v.asked} {when[adjustment]}"
 
 
 def sentence(c: Claim, v: Voice) -> str:
@@ -78,9 +83,7 @@ def _reading(c: Claim, v: Voice) -> str:
         return "A reverse path that matters is neither seen nor ruled out."
     parts = []
     for found in (m for m in c.measured.values() if m.of):
-        none = found.of[0] == "none"
-        held = f"With no {v.asked} held equal" if none else f"Adjusted for {v.asked} {found.of[0]}"
-        parts.append(f" {held}, it is {said(found, v.unit)}.")
+        parts.append(f" With {_held(found.of[0], v)} held equal it is {said(found, v.unit)}.")
     alike = "the same way" if c.reason == "alike" else "differently"
     return (
         f"There is a reverse path. The primary answer reads {alike} under the two {v.outcome.label} "

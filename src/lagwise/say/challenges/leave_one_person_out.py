@@ -39,11 +39,14 @@ def sentence(c: Claim, v: Voice) -> str:
     if without is None:
         return f"With everybody the difference is {said(own)}."
     decimals, unit = places(own.low, own.high), v.unit
+    size = fixed(c["moved"].value, decimals)
+    largest = f"is {size} {unit}, to {fixed(c['left'].value, decimals)}, without one of them"
+    if round(abs(c["moved"].value), decimals) == 0:
+        largest = f"is less than {fixed(10**-decimals, decimals)} {unit}"
     return (
         f"Without one person at a time the estimate stays between {_range(c)} {unit}, "
-        f"{fixed(own.value, decimals)} with everybody{after(own, v.step)}. The largest change is "
-        f"{fixed(c['moved'].value, decimals)} {unit}, to {fixed(c['left'].value, decimals)}, without one of "
-        f"them. {_reading(c)}{_tried(c)}"
+        f"{fixed(own.value, decimals)} with everybody{after(own, v.step)}. The largest change {largest}. "
+        f"{_reading(c)}{_tried(c)}"
     )
 
 

@@ -24,7 +24,7 @@ LABELS = {
     "plain": "recorded alone",
     "filled": "missing filled in",
     "tipping": "smallest shift that changes the reading",
-    "without": "{steps} without {outcome}",
+    "without": lambda v: f"{v.steps} without {v.a_rating}",
     "no_load": "{steps} without known load",
     "early": "left early",
     "last": "last recorded {outcome} of people who left early, from their own mean",
@@ -65,7 +65,7 @@ def sentence(c: Claim, v: Voice) -> str:
 
 def caption(c: Claim, v: Voice) -> Caption:
     """The picture of the estimate over the shifts."""
-    without = f"{100 * c['without'].value:.0f} of 100 {v.step}s without {v.outcome.label}"
+    without = f"{100 * c['without'].value:.0f} of 100 {v.steps} without {v.a_rating}"
     return Caption(
         f"The estimate if missing {v.outcome.label} was lower or higher than filled in",
         f"shift of filled {v.outcome.label}, {v.unit}",
@@ -81,7 +81,7 @@ def _missing(c: Claim, v: Voice) -> str:
     if without is None:
         return ""
     loads = "" if load is None else f" and {100 * load.value:.0f} of 100 no known load"
-    return f"{100 * without.value:.0f} of 100 {v.step}s have no {v.outcome.label}{loads}."
+    return f"{100 * without.value:.0f} of 100 {v.steps} have no {v.asked} rating{loads}."
 
 
 def _filled(c: Claim, v: Voice) -> str:

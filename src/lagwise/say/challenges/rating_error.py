@@ -61,10 +61,8 @@ def sentence(c: Claim, v: Voice) -> str:
         errors = list(dict.fromkeys(error_said(found.of[0], v) for found in held))
         over = f"Over error SDs of {errors[0]} to" if errors[1:] else "At an error SD of"
         least, most = (fixed(end(found.value for found in held), decimals) for end in (min, max))
-        text += (
-            f" {over} {errors[-1]} {unit}, and load answering {pain} or the rating, it lies between {least} "
-            f"and {most} {unit}."
-        )
+        lies = f"stays at {most}" if least == most else f"lies between {least} and {most}"
+        text += f" {over} {errors[-1]} {unit}, and load answering {pain} or the rating, it {lies} {unit}."
     more = stays(c.reason == "sure") if c.verdict == "holds" else ""
     return f"{text} {v.fill(READINGS[c.verdict])}{more}"
 

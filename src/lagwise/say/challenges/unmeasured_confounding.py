@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from lagwise.core.claim import Claim, Measured
 from lagwise.say.challenge import Caption
 from lagwise.say.phrases import after, capital, fixed, listed, places, said, span
@@ -23,7 +25,16 @@ SHORT = {
     "does_not_hold": "a cause half as strong as a recorded one would do",
     "informative": "only a cause stronger than any recorded would change it",
     "cannot_tell": "a cause no stronger than a recorded one could do",
+    "no_yardstick": "nothing recorded is a yardstick for such a cause",
 }
+
+
+def beside(verdict: str, rows: Mapping[str, Mapping[str, float | None]]) -> str:
+    """'no_yardstick' where a cause as strong as a recorded one would not do, and that tells nothing."""
+    strength = rows.get("changes_at", {}).get("value") or 0.0
+    return "no_yardstick" if verdict == "cannot_tell" and strength > 1 else ""
+
+
 MOVES = ("", "shift_yardstick")
 LESSONS = {
     "stays": "A cause no stronger than {label} would leave the reading as it is; whether there is a "

@@ -32,6 +32,7 @@ LEFT = {
     "left_again": "not the first of its person",
     "left_short": "without three ratings before and one after",
     "alone": "without comparable {step}s",
+    "left_thin": "with most of the {step}s after it unrated",
 }
 NONE = {
     "no event has three earlier ratings and another one after it": "none has three ratings before it and "
@@ -148,10 +149,11 @@ def hidden_trigger(found: Measured, claim: Claim, voice: Voice) -> str:
 def captioned(claim: Claim, rows: Sequence[Mapping[Any, Any]], voice: Voice) -> dict[str, Any]:
     """Title, axis labels, alternative text and options of the picture of a course around events."""
     title = f"{capital(voice.asked)} before and after {event(claim['kind'])}"
-    first = int(claim["first"])
+    first, own = int(claim["first"]), claim.get("risk_set")
     after = [r for r in rows if 1 <= r["x"] <= first and r["value"] is not None and r["expected"] is not None]
     n = max((int(r["n"]) for r in rows), default=0)
-    alt = f"{title}, mean over {count(n, 'event')}."
+    alt = f"{title}, mean over up to {count(n, 'event')}."
+    of = "" if own is None else f" ({count(own.people or 0, 'event')})"
     if after:
         seen, expected = (sum(r[k] for r in after) / len(after) for k in ("value", "expected"))
         alt += (
@@ -171,7 +173,8 @@ def captioned(claim: Claim, rows: Sequence[Mapping[Any, Any]], voice: Voice) -> 
             "first": first,
             "low": low,
             "high": high,
-            "subtitle": f"{count(n, 'event')}; shaded: the {first} {voice.steps} whose mean is compared",
+            "subtitle": f"up to {count(n, 'event')} {voice.on} each {voice.step}; shaded: the {first} "
+            f"{voice.steps} whose mean is compared{of}",
             "observed": "as rated, mean with 95 % interval",
             "expected": "expected without it, from the same history",
             "event": capital(heading(claim["kind"])),

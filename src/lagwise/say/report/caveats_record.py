@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from lagwise.core.numbers import decimals, limits_text, people_said, plural
+from lagwise.core.numbers import decimals, limits_text, people_said, plural, whole
 from lagwise.core.words import capital
 from lagwise.findings import Findings, rows_of
 from lagwise.say.report.wording import count_of
@@ -93,13 +93,15 @@ def _states(findings: Findings, words: Words) -> Caveat | None:
     unknown = findings.numbers.get("state_unknown")
     if unknown is None or not unknown.value or not words.has_load:
         return None
+    summed = any(r["table"] == "weeks" for r in rows_of(findings, "counts"))
+    read = "" if summed else f"; the plan reads {words.steps} with check-ins but without sessions as "
+    read += "" if summed else str(findings.study.of("load", "no_sessions_means"))
     return Caveat(
         _if_unknown(unknown.share, findings),
         "Training not recorded",
         f"In {count_of(unknown, f'person-{words.steps}')} nothing says whether the person trained. "
         "They are left unknown, never "
-        f"counted as rest; the plan reads {words.steps} with check-ins but without sessions as "
-        f"{findings.study.of('load', 'no_sessions_means')}.",
+        f"counted as rest{read}.",
     )
 
 
@@ -108,15 +110,15 @@ def _quarantined(findings: Findings, words: Words) -> Caveat | None:
     if not rows and not cells:
         return None
     read, filled = findings.number("rows_read"), findings.number("cells_read")
-    told = [f"{plural(rows, 'row')} of {plural(read, 'row')} read"] if rows else []
-    told += [f"{plural(cells, 'cell')} of {plural(filled, 'cell')} in the rows used"] if cells else []
+    told = [f"{whole(rows)} of {plural(read, 'row')} read"] if rows else []
+    told += [f"{whole(cells)} of {plural(filled, 'cell')} in the rows used"] if cells else []
     private = not findings.shared
-    listed = "; quarantine.csv lists each with what would mend it" if private else ""
+    listed = " quarantine.csv lists each with what would mend it." if private else ""
     return Caveat(
         _if_unknown(max(n / of if n and of else 0.0 for n, of in ((rows, read), (cells, filled))), findings),
         "Rows set aside" if not cells else "Rows and cells set aside" if rows else "Cells set aside",
         f"{' and '.join(told)} broke a rule of the data format and "
-        f"{'was' if (rows or 0) + (cells or 0) == 1 else 'were'} set aside{listed}.",
+        f"{'was' if (rows or 0) + (cells or 0) == 1 else 'were'} set aside.{listed}",
     )
 
 

@@ -30,9 +30,12 @@ def challenges(findings: Findings, words: Words, pictures: Mapping[str, PictureF
         named = listed([t[0].lower() + t[1:] for t in idle])
         blocks.append(para(f"Not run, since there is no result to try to break: {named}."))
     if "all-challenges" in pictures:
+        row = findings.as_rated
+        whose = "study" if row is None or row is findings.primary else row.by.label
+        tested = "" if whose == "study" else f" Challenges are put to the {whose}."
         caption = (
             "Every challenge on one line: how it ended, and the estimate that it left where it has one. "
-            "The blue band is the study's own interval, the other one practically zero."
+            f"The blue band is the {whose}'s own interval, the other one practically zero.{tested}"
         )
         blocks.append(Figure("all-challenges", caption, pictures["all-challenges"].alt))
     return (*blocks, *(_one(c, pictures) for c in run))

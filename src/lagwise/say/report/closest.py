@@ -84,6 +84,8 @@ def _ended(challenge: ChallengeFacts, findings: Findings, words: Words) -> Ended
     elsewhere = challenge.verdict != "holds" and away is not None and bool(away(rows))
     short: Mapping[str, str] = getattr(own, "SHORT", PLAIN)
     key = ELSEWHERE if elsewhere and challenge.verdict != "does_not_hold" else challenge.verdict
+    if apart := getattr(own, "beside", None):
+        key = apart(challenge.verdict, rows) or key
     return Ended(
         challenge.name,
         challenge.title,
@@ -127,13 +129,14 @@ def challenges_picture(findings: Findings, words: Words) -> PictureFacts | None:
     data = tuple((e.title, e.ended, e.reason, e.before, e.value, e.low, e.high) for e in every)
     tried = f"{plural(len(every), 'attempt')}, the nearest to changing it first"
     first, zero = every[0], findings.study.outcome.zero
+    whose = "this study's" if row is findings.primary else f"the {row.by.label}'s"
     return PictureFacts(
         kind="challenges",
         title=f"What came closest to changing the reading: {first.title[0].lower()}{first.title[1:]}",
         data=Table(columns=columns, rows=data, made_by="challenge"),
         x=f"difference in {words.asked_then}, {words.unit}",
         y="",
-        alt=f"Estimate {limits_text(row.estimate, row.low, row.high)} {words.unit}. "
+        alt=f"{whose.capitalize()} estimate {limits_text(row.estimate, row.low, row.high)} {words.unit}. "
         + " ".join(_said(e, words) for e in every),
         options={
             "reference": 0,
@@ -141,7 +144,7 @@ def challenges_picture(findings: Findings, words: Words) -> PictureFacts | None:
             "estimate": row.estimate,
             "low": row.low,
             "high": row.high,
-            "estimate_label": "this study's estimate and interval",
+            "estimate_label": f"{whose} estimate and interval",
             "subtitle": f"{tried}; {idle} not run or not applicable" if idle else tried,
         },
     )

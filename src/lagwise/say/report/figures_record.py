@@ -126,11 +126,13 @@ def _of_people(findings: Findings, words: Words) -> PictureFacts | None:
         x="calendar date",
         y="people",
         alt=f"One row for each of {people_said(len(dated))}, from {_month(first)} to {_month(last)}: a cell "
-        f"for each {words.step}, trained, rest or unknown, with a mark where {words.asked} is rated{shapes}.",
+        f"for each {words.step}{', trained, rest or unknown' if words.has_load else ''}, with a mark where "
+        f"{words.asked} is rated{shapes}.",
         options={
             "subtitle": f"{people_said(len(dated))}, by the date of the first record",
             "days": days,
             "rated": f"{words.asked} rated" if words.rated else "",
+            "unknown": "" if words.has_load else f"a {words.step} of the record",
             "kinds": {k: heading(k) for k in named} | others,
         },
     )  # fmt: skip

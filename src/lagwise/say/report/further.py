@@ -7,7 +7,7 @@ from lagwise.core.study import INTERVAL
 from lagwise.core.words import capital
 from lagwise.document.tree import Block, Heading, grid, para
 from lagwise.findings import EffectRow, Findings
-from lagwise.say.report.wording import read_apart, reading
+from lagwise.say.report.wording import doubted, read_apart, reading
 from lagwise.say.report.words import Words
 
 
@@ -72,7 +72,7 @@ def _row(view: Findings, note: str) -> tuple[str, ...]:
         name,
         f"{_estimate(row)} {words.unit}{words.on_scale} ({row.by.label})",
         "; ".join(f"{_estimate(r)} ({r.by.label})" for r in beside) or "\u2013",
-        _said(view, row),
+        _said(view, row, doubted(view) and note == "primary"),
         f"{whole(row.n_people)} ({whole(row.n_steps)})",
     )
 
@@ -81,10 +81,12 @@ def _estimate(row: EffectRow) -> str:
     return limits_text(row.estimate, row.low, row.high)
 
 
-def _said(view: Findings, row: EffectRow) -> str:
-    """The verdict on one question, and what its interval leaves of a difference that matters."""
+def _said(view: Findings, row: EffectRow, fell: bool) -> str:
+    """The verdict on one question, undecided where an attempt to break it did, and what its interval leaves
+    of a difference that matters."""
     asked = view.study.outcome
-    said = "the models read differently, so undecided" if read_apart(view) else reading(view, row)
+    said = "undecided, as not every attempt to break it held" if fell else reading(view, row)
+    said = "the models read differently, so undecided" if read_apart(view) else said
     if row.low is None or row.high is None:
         return said
     least, most = sorted((abs(row.low), abs(row.high)))

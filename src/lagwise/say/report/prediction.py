@@ -123,6 +123,8 @@ def _by(r: dict[str, Any], words: Words) -> str:
     low, high = r["mae_more_low"], r["mae_more_high"]
     same = not round(abs(r["mae_more"]), places)
     size = f"the same {at(places)}" if same else _side(r["mae_more"], places, f" {words.unit}")
+    if round(max(abs(low), abs(high)), places) == 0:
+        return f"{size} (95 % interval within {fixed(10**-places, places)} either way)"
     return f"{size} (95 % interval {_side(low, places)} to {_side(high, places)})"
 
 

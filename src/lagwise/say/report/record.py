@@ -42,7 +42,8 @@ def recorded(findings: Findings, words: Words, pictures: Mapping[str, PictureFac
         f" White marks are {words.steps} with {words.a_rating}." if words.rated and findings.people else ""
     )
     captions = {
-        "flow": f"From the record to the analysis: person-{words.steps}, and why some are set aside.",
+        "flow": f"From the record to the analysis: person-{words.steps}, and why some are set aside."
+        f"{_joint_uses(findings, words)}",
         "timeline": f"Who was recorded when.{marks}",
         "coverage": f"Who was recorded when.{marks}",
     }
@@ -78,6 +79,17 @@ def _carried(findings: Findings, words: Words) -> str:
     if not words.rated:
         return f"{said} {capital(words.asked)} was not recorded."
     return f"{said} {capital(words.asked)} was rated in {count_of(findings.rated('steps'), steps)}."
+
+
+def _joint_uses(findings: Findings, words: Words) -> str:
+    """That the picture is of the mixed model, where the joint one leads, which uses more."""
+    row, plain = findings.primary, findings.as_rated
+    if row is None or plain is None or plain is row or plain.n_steps == row.n_steps:
+        return ""
+    return (
+        f" This is the {plain.by.label}'s way. The {row.by.label}, which leads, uses "
+        f"{plural(row.n_steps, f'person-{words.step}')}: gaps do not end a record for it."
+    )
 
 
 def events(findings: Findings) -> list[Grid]:

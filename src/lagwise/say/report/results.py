@@ -37,7 +37,7 @@ from lagwise.say.report.reasons import left_said, no_answer
 from lagwise.say.report.shown import apart, small_at, usual_size
 from lagwise.say.report.sources import source
 from lagwise.say.report.varying import estimators
-from lagwise.say.report.wording import how_likely, kind_of, reading, says, told_kind
+from lagwise.say.report.wording import Kind, how_likely, kind_of, reading, says, told_kind
 from lagwise.say.report.words import Words
 
 
@@ -137,6 +137,13 @@ def _usual(findings: Findings, row: EffectRow) -> EffectRow:
 
 READ = (("higher", "small_higher"), ("lower", "small_lower"), ("practically_none",), ("undecided",))
 """What is told together of exposures."""
+LESS: dict[Kind, Kind] = {
+    "higher": "lower",
+    "small_higher": "lower",
+    "lower": "higher",
+    "small_lower": "higher",
+}
+"""What more of an exposure came before, by what less of it did."""
 
 
 def _found(findings: Findings, rows: list[EffectRow], words: Words) -> str:
@@ -156,6 +163,8 @@ def _found(findings: Findings, rows: list[EffectRow], words: Words) -> str:
             kind = told_kind(findings)
         if kind == "practically_none" and not small_at(findings, row, margin.zero):
             kind = "undecided"
+        if (row.contrast_size or 0.0) < 0:  # it is of less of the exposure
+            kind = LESS.get(kind, kind)
         kinds[row.term] = kind
     told = []
     for alike, head in zip(READ, heads, strict=True):
@@ -354,7 +363,7 @@ def _between(findings: Findings, words: Words) -> list[Block]:
     if words.question.lag and rows[0].pain_adjusted != "none":
         text += (
             f" The people compared have the same average {words.asked}, which is held equal: what goes with "
-            f"a higher {words.asked} in every {words.step} is not in these numbers."
+            f"higher {words.asked} in every {words.step} is not in these numbers."
         )
     return [
         Heading(3, "Differences between people", "between"),

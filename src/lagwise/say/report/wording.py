@@ -60,10 +60,16 @@ def answer_kind(findings: Findings) -> Kind:
     return kind_of(row.low, row.high, findings.study.outcome.zero)
 
 
+def doubted(findings: Findings) -> bool:
+    """Whether the main result is undecided whatever its interval says: an attempt to break it did, or the two
+    estimates read differently."""
+    fell = any(c.verdict == "does_not_hold" and not c.problem for c in findings.challenges)
+    return fell or read_apart(findings)
+
+
 def told_kind(findings: Findings) -> Kind:
     """What may be told of the main result: no better than the attempts to break it allow."""
-    fell = any(c.verdict == "does_not_hold" and not c.problem for c in findings.challenges)
-    return "undecided" if fell else answer_kind(findings)
+    return "undecided" if doubted(findings) else answer_kind(findings)
 
 
 def reading(findings: Findings, row: EffectRow) -> str:
@@ -84,7 +90,8 @@ def says(findings: Findings, row: EffectRow) -> str:
     """What a row's interval says, in a few words, beside the contrast that it is set out at."""
     margin = findings.study.outcome
     kind = kind_of(row.low, row.high, margin.zero)
-    kind = told_kind(findings) if row.primary else kind
+    if row.primary and doubted(findings):
+        return "undecided"
     if kind in ("practically_none", "undecided"):
         return "practically none" if small_at(findings, row, margin.zero) else "undecided"
     way = margin.ways[0 if kind in ("higher", "small_higher") else 1]

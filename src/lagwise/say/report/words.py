@@ -38,7 +38,7 @@ class Words(Voice):
         """What a picture of courses needs to know of what is asked about."""
         low, high = self.axis
         turn = f"{self.turn} begins, {self.by}"
-        own_word = "person calls it a flare-up" if self.of_pain else ""
+        own_word = "person calls it a flare-up" if self.own_word else ""
         drawn = {"asked": self.asked, "low": low, "high": high, "unit": self.unit}
         return drawn | {"turn": turn, "own_word": own_word}
 
