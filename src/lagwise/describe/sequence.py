@@ -54,6 +54,29 @@ def same_and_next(panel: Panel) -> pd.DataFrame:
     return pd.DataFrame(rows, columns=["comparison", "slope", "low", "high", "n_people", "n_steps"])
 
 
+def turned_back(panel: Panel) -> pd.DataFrame:
+    """How often a rise of the outcome was followed by a fall, and a fall by a rise, whatever else was done.
+
+    A rise is the plan's important change or more from one step to the next; it turned back where the rating
+    of the step after is lower again. Ratings that vary by chance about a level turn back in two of three.
+
+    Returns
+    -------
+    DataFrame
+        change ('rise', 'fall'), n (with the step after rated), turned_back, n_people.
+    """
+    frame, asked = panel.frame, panel.study.outcome
+    rated = frame[asked.name]
+    change = rated - rated.groupby(frame["person"]).shift()
+    after = frame[asked.later] - rated
+    rows = []
+    for name, way in (("rise", 1), ("fall", -1)):
+        at = (way * change >= asked.important - 1e-9) & after.notna()
+        back = int((way * after[at] < 0).sum())
+        rows.append((name, int(at.sum()), back, frame.loc[at, "person"].nunique()))
+    return pd.DataFrame(rows, columns=["change", "n", "turned_back", "n_people"])
+
+
 def same_and_next_picture(panel: Panel) -> Picture:
     """Scatter of the outcome on the primary exposure, person-steps as dots and `same_and_next` as lines, one
     panel per comparison."""

@@ -3,12 +3,26 @@
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass
 
 from lagwise.document.html import numbers
 from lagwise.document.tree import Block, Box, Bullets, Document, Figure, Grid, Heading, Inline, Para
 
 _SPECIAL = re.compile(r"([\\`*_{}\[\]<>#|~$])")
 _LINE_START = re.compile(r"^(\s*\d*)([-+=.)])(?=\s|$)")
+
+
+@dataclass(frozen=True)
+class Answer:
+    """Text that shows itself where it is the last line of a notebook cell."""
+
+    markdown: str
+
+    def _repr_markdown_(self) -> str:
+        return self.markdown
+
+    def __repr__(self) -> str:
+        return self.markdown
 
 
 def render_md(document: Document) -> str:

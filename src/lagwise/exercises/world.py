@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import json
 from functools import cached_property
-from pathlib import Path
 from typing import Any
 
 import pandas as pd
@@ -84,14 +82,9 @@ class World:
     @cached_property
     def truth(self) -> dict[str, Any]:
         """The truth that an invented caseload carries in its folder."""
-        path = Path(self.caseload.folder or ".") / "truth.json"
-        if not self.caseload.folder or not path.is_file():
-            raise LagwiseError("no truth lies beside it; only an invented caseload can carry one")
-        try:
-            found = json.loads(path.read_text(encoding="utf-8"))
-            return {"values": [dict(row) for row in found["values"]], "structural": dict(found["structural"])}
-        except (OSError, ValueError, KeyError, TypeError) as error:
-            raise LagwiseError("the truth beside it cannot be read") from error
+        from lagwise.synthetic import truth_beside
+
+        return truth_beside(self.caseload)
 
     @property
     def contrast(self) -> str:

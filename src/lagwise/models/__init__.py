@@ -14,6 +14,8 @@ _HOMES = {
     "fit_lags": "lagwise.models.lags",
     "fit_dose": "lagwise.models.dose",
     "pymc_model": "lagwise.models.open_model",
+    "crude_and_adjusted": "lagwise.models.same_rows",
+    "pooling": "lagwise.models.people",
     "compare": "lagwise.models.comparison",
     "compare_fits": "lagwise.models.comparison",
 }

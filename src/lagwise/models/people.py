@@ -6,6 +6,8 @@ import numpy as np
 import pandas as pd
 from scipy.special import ndtr
 
+from lagwise.core.errors import ModelError
+from lagwise.core.results import Fit
 from lagwise.models.estimates import factor
 from lagwise.models.ladder import Rung
 from lagwise.models.rows import limits
@@ -48,6 +50,39 @@ def person_slopes(rung: Rung, column: str) -> pd.DataFrame:
     names = "person steps slope low high own_slope own_low own_high p_above_caseload"
     frame = pd.DataFrame(rows, columns=names.split())
     return frame.sort_values(["slope", "person"], kind="stable").reset_index(drop=True)
+
+
+def pooling(fit: Fit) -> pd.DataFrame:
+    """People's slopes of the primary exposure with no pooling, partial pooling and full pooling.
+
+    Returns
+    -------
+    DataFrame
+        pooling; people who have a slope; lowest, middle and highest of their slopes, in points per unit, and
+        `sd` between them. `none`: least squares on each person's own steps; `partial`: drawn towards the
+        caseload's, as the mixed model has it; `full`: one slope for all, from differences within people
+        (fixed effects).
+
+    Raises
+    ------
+    ModelError
+        When the fit has no slopes of people, as with fewer than 10 people.
+    """
+    if "people" not in fit.required().tables:
+        raise ModelError(
+            "this fit has no slopes of people",
+            mend="They need a mixed model with the primary exposure in it.",
+        )
+    people = fit.table("people")
+    one = fit.table("within")
+    per_unit = fit.primary()["contrast_size"].iloc[0]
+    full = np.repeat(one["estimate"].to_numpy(dtype=float) / per_unit, len(people))
+    kinds = {"none": people["own_slope"].dropna(), "partial": people["slope"], "full": pd.Series(full)}
+    rows = [
+        (name, len(v), v.min(), v.median(), v.max(), v.std() if name != "full" else 0.0)
+        for name, v in kinds.items()
+    ]
+    return pd.DataFrame(rows, columns=["pooling", "people", "lowest", "middle", "highest", "sd"])
 
 
 def _predicted(rung: Rung) -> tuple[np.ndarray, np.ndarray, np.ndarray]:

@@ -11,7 +11,7 @@ from lagwise.core.errors import WriteUpError
 from lagwise.core.followed import Followed
 from lagwise.core.numbers import plural
 from lagwise.core.results import Challenge, Picture
-from lagwise.document.markdown import spans
+from lagwise.document.markdown import Answer, spans
 from lagwise.document.tree import Para, told
 from lagwise.findings import Findings, PictureFacts
 from lagwise.findings.plain import plain, table
@@ -79,19 +79,6 @@ class Figure:
         return kept, {"image/png": {"width": width, "height": height, "alt": self.alt}}
 
 
-@dataclass(frozen=True)
-class Answer:
-    """The opening of the write-up, which shows itself as text as the last line of a notebook cell."""
-
-    markdown: str
-
-    def _repr_markdown_(self) -> str:
-        return self.markdown
-
-    def __repr__(self) -> str:
-        return self.markdown
-
-
 def _required(findings: object, call: str) -> None:
     if not isinstance(findings, Findings):
         raise WriteUpError(
@@ -99,6 +86,14 @@ def _required(findings: object, call: str) -> None:
             where=call,
             mend="Make them: lw.collect(caseload, panel, [fit], None).",
         )
+
+
+def _not_there(findings: Findings, what: str, there: Iterable[str]) -> WriteUpError:
+    """The error for a name that findings have nothing of: with the reasons of fits that were refused, else
+    the names there are.
+    """
+    refused = dict.fromkeys(one.why_not for one in findings.fits if not one.usable)
+    return WriteUpError(what, mend=" ".join(refused) if refused else f"Use one of {', '.join(there)}.")
 
 
 def answer(findings: Findings, about: str = "") -> Answer:
@@ -124,9 +119,7 @@ def answer(findings: Findings, about: str = "") -> Answer:
         return Answer(_markdown(summary(findings)))
     there = told(document(findings))
     if about not in there:
-        raise WriteUpError(
-            f"these findings have nothing under {about!r}", mend=f"Use one of {', '.join(there)}."
-        )
+        raise _not_there(findings, f"these findings have nothing under {about!r}", there)
     return Answer(_markdown(there[about]))
 
 
@@ -158,9 +151,7 @@ def figure(findings: Findings | Plan, name: str = "") -> Figure:
     there = figures(findings)
     name = f"{name}-1" if name not in there and f"{name}-1" in there else name
     if name not in there:
-        raise WriteUpError(
-            f"these findings have no figure called {name!r}", mend=f"Use one of {', '.join(there)}."
-        )
+        raise _not_there(findings, f"these findings have no figure called {name!r}", there)
     return drawn(name, there[name])
 
 

@@ -7,7 +7,7 @@ from lagwise.synthetic.changes import CHANGES, UNCHANGED, Change
 from lagwise.synthetic.fast import simulate_panel
 from lagwise.synthetic.folder import files, write
 from lagwise.synthetic.spec import CHANGES_HALL, CLINIC, NO_EFFECT, Spec
-from lagwise.synthetic.truth import true_values
+from lagwise.synthetic.truth import true_values, truth_beside
 
 __all__ = [
     "CHANGES",
@@ -26,5 +26,6 @@ __all__ = [
     "simulate",
     "simulate_panel",
     "true_values",
+    "truth_beside",
     "write",
 ]

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+import json
 import math
 from collections.abc import Mapping
 from dataclasses import replace
 from functools import lru_cache
+from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
 import numpy as np
 
-from lagwise.core.errors import ModelError
-from lagwise.core.results import Panel
+from lagwise.core.errors import LagwiseError, ModelError
+from lagwise.core.results import Caseload, Panel
 from lagwise.core.study import Study
 from lagwise.models.design import available, design
 from lagwise.models.ladder import climb
@@ -34,6 +36,25 @@ STRUCTURAL: Mapping[str, str] = MappingProxyType(
 )
 """Field of the process that holds what an exposure adds to next week's pain, per unit."""
 _PLANS = {"during": "B", "before": "A"}
+
+
+def truth_beside(caseload: Caseload) -> dict[str, Any]:
+    """What the truth.json in an invented caseload's folder holds: `values`, rows as `true_values` gives them,
+    and `structural`.
+
+    Raises
+    ------
+    LagwiseError
+        When there is none, as beside every real log, or none that can be read.
+    """
+    path = Path(caseload.folder or ".") / "truth.json"
+    if not caseload.folder or not path.is_file():
+        raise LagwiseError("no truth lies beside it; only an invented caseload can carry one")
+    try:
+        found = json.loads(path.read_text(encoding="utf-8"))
+        return {"values": [dict(row) for row in found["values"]], "structural": dict(found["structural"])}
+    except (OSError, ValueError, KeyError, TypeError) as error:
+        raise LagwiseError("the truth beside it cannot be read") from error
 
 
 def true_values(spec: Spec, study: Study, *, n_people: int = PEOPLE) -> dict[str, Any]:

@@ -39,6 +39,7 @@ def draw_svg(picture: PictureFacts) -> bytes:
     """A figure as SVG alone, which is the quicker part of `draw`."""
     from lagwise.writeup import (
         draw_answer,
+        draw_arrows,
         draw_challenges,
         draw_choices,
         draw_courses,
@@ -63,6 +64,7 @@ def draw_svg(picture: PictureFacts) -> bytes:
         draw_grid,
         draw_ratings,
         draw_follow,
+        draw_arrows,
     )
     drawers = {kind: drawer for sort in sorts for kind, drawer in sort.DRAWERS.items()}
     if picture.kind not in drawers:
