@@ -12,12 +12,13 @@ from lagwise.core.followed import Followed
 from lagwise.core.numbers import plural
 from lagwise.core.results import Challenge, Picture
 from lagwise.document.markdown import Answer, spans
-from lagwise.document.tree import Para, told
+from lagwise.document.tree import Para, para, told
 from lagwise.findings import Findings, PictureFacts
 from lagwise.findings.plain import plain, table
 from lagwise.say.plan import Plan
 from lagwise.say.report.document import document
 from lagwise.say.report.figures import figures
+from lagwise.say.report.figures_answer import ANSWER
 from lagwise.say.report.summary import summary
 from lagwise.writeup.draw import draw
 
@@ -106,7 +107,7 @@ def answer(findings: Findings, about: str = "") -> Answer:
         From `collect`. Where no usable fit carries a result, the sentence says why there is none.
     about : str
         The id of a heading of the write-up, as in the address of a link to it: results, how-long,
-        challenges, about-challenge-shuffled-load ... Its paragraphs, without tables and figures.
+        challenges, about-challenge-shuffled-load ... Its paragraphs, without tables, figures and how to read them.
 
     Raises
     ------
@@ -120,7 +121,7 @@ def answer(findings: Findings, about: str = "") -> Answer:
     there = told(document(findings))
     if about not in there:
         raise _not_there(findings, f"these findings have nothing under {about!r}", there)
-    return Answer(_markdown(there[about]))
+    return Answer(_markdown(one for one in there[about] if one != para(ANSWER)))
 
 
 def _markdown(paragraphs: Iterable[Para]) -> str:

@@ -99,15 +99,15 @@ def spread(panel: Panel) -> Answer:
     when.
     """
     study = panel.study
-    split = variance_split(panel).set_index("variable")
-    terms = [study.outcome.name, study.analysis.primary]
+    asked = (study.outcome.name, study.analysis.primary)
     lines = []
-    for term in [t for t in terms if known(split["icc"].get(t)) is not None]:
-        share, low, high = (100 * split.loc[term, name] for name in ("icc", "low", "high"))
+    for row in variance_split(panel).to_dict("records"):
+        if row["variable"] not in asked or known(row["icc"]) is None:
+            continue
+        share, low, high = (per_hundred(row[name]) for name in ("icc", "low", "high"))
         lines.append(
-            f"Of the variation in {exposure_label(term, study.variables)}, {share:.0f} of 100 parts lie between "
-            f"people ({100 * INTERVAL:g} % interval {low:.0f} to {high:.0f}); the rest lies within them, from "
-            f"one {study.step} to the next."
+            f"Of the variation in {row['label']}, {share} of 100 parts lie between people ("
+            f"{100 * INTERVAL:g} % interval {low} to {high}); the rest lies within them, from one {study.step} to the next."
         )
     return Answer("\n\n".join(lines) or "There are too few people or steps to split the variation.")
 
