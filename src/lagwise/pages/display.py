@@ -107,7 +107,8 @@ def answer(findings: Findings, about: str = "") -> Answer:
         From `collect`. Where no usable fit carries a result, the sentence says why there is none.
     about : str
         The id of a heading of the write-up, as in the address of a link to it: results, how-long,
-        challenges, about-challenge-shuffled-load ... Its paragraphs, without tables, figures and how to read them.
+        challenges, about-challenge-shuffled-load ... Its paragraphs, without tables, figures and how to read
+        them.
 
     Raises
     ------

@@ -107,7 +107,8 @@ def spread(panel: Panel) -> Answer:
         share, low, high = (per_hundred(row[name]) for name in ("icc", "low", "high"))
         lines.append(
             f"Of the variation in {row['label']}, {share} of 100 parts lie between people ("
-            f"{100 * INTERVAL:g} % interval {low} to {high}); the rest lies within them, from one {study.step} to the next."
+            f"{100 * INTERVAL:g} % interval {low} to {high}); the rest lies within them, from one {study.step} "
+            "to the next."
         )
     return Answer("\n\n".join(lines) or "There are too few people or steps to split the variation.")
 
