@@ -3,11 +3,12 @@
 from dataclasses import replace
 
 import numpy as np
+import pandas as pd
 import pytest
 import statsmodels.api as sm
 
 from lagwise.core.results import Panel
-from lagwise.describe import same_and_next, same_and_next_picture
+from lagwise.describe import same_and_next, same_and_next_picture, turned_back
 from lagwise.synthetic import CLINIC, NO_EFFECT, simulate_panel
 
 
@@ -85,3 +86,14 @@ def test_nobody_to_compare_gives_no_slope(clinic):
     picture = same_and_next_picture(one)
     assert "same week: no slope, " in picture.alt and "nan" not in picture.alt
     assert picture.options["subtitle"].startswith("1 person, one dot per person-week")
+
+
+def test_rises_that_turned_back_are_counted_by_hand(clinic):
+    frame = pd.DataFrame({
+        "person": ["a"] * 6 + ["b"] * 4,
+        "pain": [2.0, 4.0, 3.0, 1.0, 1.5, 1.0, 5.0, 6.0, np.nan, 3.0],
+        "pain_next": [4.0, 3.0, 1.0, 1.5, 1.0, np.nan, 6.0, np.nan, 3.0, np.nan],
+    })  # fmt: skip
+    rise, fall = turned_back(replace(clinic, frame=frame)).itertuples()
+    assert (rise.n, rise.turned_back, rise.n_people) == (1, 1, 1), "b's rise has no rating after it"
+    assert (fall.n, fall.turned_back, fall.n_people) == (2, 1, 1), "4 to 3 fell further, 3 to 1 turned back"

@@ -40,4 +40,5 @@ def tags(cell: nbformat.NotebookNode) -> list[str]:
 
 
 def printed(cell: nbformat.NotebookNode) -> str:
-    return "".join(output.get("text", "") for output in cell.outputs)
+    """What a cell shows as text, which is what is compared: printed, or a table's or a figure's words."""
+    return "".join(o.get("text", "") or o.get("data", {}).get("text/plain", "") for o in cell.outputs)

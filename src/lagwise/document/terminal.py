@@ -53,7 +53,7 @@ def print_blocks(*blocks: Block) -> None:
 
 def table_text(grid: Grid, width: int) -> str:
     """A table as lines of plain text of at most so many characters; cells wrap."""
-    console = Console(width=width, color_system=None, highlight=False)
+    console = Console(width=width, color_system=None, highlight=False, force_jupyter=False)
     shown = settled(grid)
     with console.capture() as said:
         console.print(_table(shown, width))

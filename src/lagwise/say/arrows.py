@@ -136,6 +136,6 @@ def _ways(study: Study) -> dict[str, tuple[list[tuple[str, str]], str, str]]:
         "round by what nobody wrote down": (
             [("hidden", "exposure"), ("hidden", "next")],
             "It would do the same as what was recorded, and cannot be held equal.",
-            "an attempt to break the answer asks how strong it would have to be",
+            "an attempt to break the answer asks how much of it could change the reading",
         ),
     }  # fmt: skip

@@ -84,8 +84,8 @@ def courses(panel: Panel) -> Answer:
     ]
     people = plural(max(rise["n_people"], fall["n_people"]), "person", "people")
     return Answer(
-        f"{capital(label)} from one {step} to the next, in {people}: {'; '.join(parts)}. Load plays no part "
-        f"in this count. Ratings that vary by chance alone turn back in about 2 of 3, and in fewer where "
+        f"{capital(label)} from one {step} to the next, in {people}: {'; '.join(parts)}. The count leaves "
+        f"load aside. Ratings that vary by chance alone turn back in about 2 of 3, and in fewer where "
         f"many stay the same."
     )
 
@@ -106,9 +106,9 @@ def spread(panel: Panel) -> Answer:
             continue
         share, low, high = (per_hundred(row[name]) for name in ("icc", "low", "high"))
         lines.append(
-            f"Of the variation in {row['label']}, {share} of 100 parts lie between people ("
-            f"{100 * INTERVAL:g} % interval {low} to {high}); the rest lies within them, from one {study.step} "
-            "to the next."
+            f"Of the variation in {row['label']}, {share} of 100 parts lie between people "
+            f"({100 * INTERVAL:g} % interval {low} to {high}); the rest lies within them, from one "
+            f"{study.step} to the next."
         )
     return Answer("\n\n".join(lines) or "There are too few people or steps to split the variation.")
 
