@@ -189,7 +189,7 @@ OF_FEW = (
 
 def no_chance(findings: Findings) -> str:
     """Why the chance of a difference that matters is not told, as a clause."""
-    said = "how likely a difference that matters is was not estimated"
+    said = "the chance of a difference that matters was not estimated"
     fit = next((f for f in findings.fits if f.by.interval == "credible"), None)
     if fit is None:
         quick = findings.provenance.settings.get("quick") is True
