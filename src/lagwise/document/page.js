@@ -1,5 +1,6 @@
 // Opens what is asked for and what is printed, closes the contents of narrow screens, tells where numbers come
-// from (their sources are `known`), copies sentences.
+// from, copies sentences.
+"use strict";
 const opened = [];
 const reveal = (id) => {
   const aim = id && document.getElementById(decodeURIComponent(id));
@@ -19,9 +20,9 @@ window.addEventListener("beforeprint", () => {
 window.addEventListener("afterprint", () => { while (opened.length) opened.pop().open = false; });
 const list = document.querySelector(".contents details");
 if (list && matchMedia("(max-width: 66rem)").matches) list.open = false;
+const tip = document.getElementById("tip");
+const known = JSON.parse(tip.dataset.known);
 const sourceOf = (one) => known[one.dataset.s];
-const tip = Object.assign(document.createElement("div"), { id: "tip", role: "tooltip", hidden: true });
-document.body.append(tip);
 let told = null;
 const hide = () => { tip.hidden = true; if (told) told.removeAttribute("aria-describedby"); told = null; };
 const tell = (one, lines) => {
