@@ -114,3 +114,12 @@ def test_it_is_saved_as_the_ending_says(findings, tmp_path):
         drawn.save(tmp_path / "a.jpg")
     with pytest.raises(WriteUpError, match="cannot be written"):
         drawn.save(tmp_path / "nowhere" / "a.png")
+
+
+def test_a_table_of_the_write_up_by_its_name_and_errors_beside_figures(findings):
+    assert repr(lw.table(findings, "missing")).startswith("What is known, of 953 person-weeks")
+    with pytest.raises(WriteUpError, match=r"no table called 'mising'\. Use one of .*missing"):
+        lw.table(findings, "mising")
+    frame = pd.DataFrame({"bias": [-0.126], "error": [0.021], "runs": [100]})
+    text = repr(lw.table(frame, errors={"bias": "error"}))
+    assert "\u22120.13 \u00b1 0.02" in text and "error" not in text

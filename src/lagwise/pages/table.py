@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import Any
 
 import pandas as pd
@@ -12,7 +13,9 @@ from lagwise.core.errors import WriteUpError
 from lagwise.core.numbers import UNKNOWN, fixed
 from lagwise.document.card import card, card_html
 from lagwise.document.terminal import table_text
-from lagwise.document.tree import Grid, grid
+from lagwise.document.tree import Grid, grid, walk
+from lagwise.findings import Findings
+from lagwise.say.report.document import document
 
 MOST = 200
 """Rows shown; a longer table says how many it has."""
@@ -33,15 +36,27 @@ class Shown:
         return card_html(card("", (), (self.grid,)))
 
 
-def table(shown: Any, *, decimals: int | Mapping[str, int] = 2, title: str = "") -> Shown:
+def table(
+    shown: Any,
+    name: str = "",
+    *,
+    decimals: int | Mapping[str, int] = 2,
+    errors: Mapping[str, str] = MappingProxyType({}),
+    title: str = "",
+) -> Shown:
     """A table shown whole.
 
     Parameters
     ----------
-    shown : DataFrame, Series or mapping
-        A Series and a mapping have one row for each name. A named index becomes the first columns.
+    shown : DataFrame, Series, mapping or Findings
+        A Series and a mapping have one row for each name. A named index becomes the first columns. Of
+        findings, a table of the write-up.
+    name : str
+        Which table of the write-up: effects-table, agreement, odds, ratings-table ...
     decimals : int or mapping of column -> int
         Of numbers that are no whole numbers; 2 for columns that a mapping leaves out.
+    errors : mapping of column -> column
+        A column and that of its Monte Carlo error, which is shown in the same cell: 0.95 \u00b1 0.02.
     title : str
         Stands over it.
 
@@ -53,15 +68,32 @@ def table(shown: Any, *, decimals: int | Mapping[str, int] = 2, title: str = "")
     Raises
     ------
     WriteUpError
-        For anything that is no table.
+        For anything that is no table, and for a name that these findings have no table of (the message lists
+        those they have).
     """
+    if isinstance(shown, Findings):
+        return Shown(_of_the_write_up(shown, name))
     frame = _frame(shown)
     places = dict.fromkeys(frame, decimals) if isinstance(decimals, int) else dict(decimals)
     columns = [_column(frame.iloc[:, i], places.get(frame.columns[i], 2)) for i in range(frame.shape[1])]
-    numeric = [i for i in range(frame.shape[1]) if _counts(frame.iloc[:, i])]
+    for of, error in errors.items():
+        own, off = columns[list(frame).index(of)], columns[list(frame).index(error)]
+        columns[list(frame).index(of)] = [f"{a} \u00b1 {b}" for a, b in zip(own, off, strict=True)]
+    kept = [i for i, column in enumerate(frame) if column not in errors.values()]
+    numeric = [at for at, i in enumerate(kept) if _counts(frame.iloc[:, i])]
+    columns, names = [columns[i] for i in kept], [_named(frame.columns[i]) for i in kept]
     rows = list(zip(*columns, strict=True))[:MOST]
     note = f"The first {MOST} of {len(frame)} rows." if len(frame) > MOST else ""
-    return Shown(grid("", title, [_named(c) for c in frame.columns], rows, numeric=numeric, note=note))
+    return Shown(grid("", title, names, rows, numeric=numeric, note=note))
+
+
+def _of_the_write_up(findings: Findings, name: str) -> Grid:
+    there = {block.id: block for block in walk(document(findings).blocks) if isinstance(block, Grid)}
+    if name not in there:
+        raise WriteUpError(
+            f"these findings have no table called {name!r}", mend=f"Use one of {', '.join(there)}."
+        )
+    return there[name]
 
 
 def _frame(shown: Any) -> pd.DataFrame:

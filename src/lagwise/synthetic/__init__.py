@@ -7,7 +7,7 @@ from lagwise.synthetic.changes import CHANGES, UNCHANGED, Change
 from lagwise.synthetic.fast import simulate_panel
 from lagwise.synthetic.folder import files, write
 from lagwise.synthetic.spec import CHANGES_HALL, CLINIC, NO_EFFECT, Spec
-from lagwise.synthetic.truth import true_values, truth_beside
+from lagwise.synthetic.truth import changes_beside, true_values, truth_beside
 
 __all__ = [
     "CHANGES",
@@ -19,6 +19,7 @@ __all__ = [
     "Change",
     "Kind",
     "Spec",
+    "changes_beside",
     "clinic",
     "files",
     "make",

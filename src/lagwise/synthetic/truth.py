@@ -12,6 +12,7 @@ from types import MappingProxyType
 from typing import Any
 
 import numpy as np
+import pandas as pd
 
 from lagwise.core.errors import LagwiseError, ModelError
 from lagwise.core.results import Caseload, Panel
@@ -36,6 +37,67 @@ STRUCTURAL: Mapping[str, str] = MappingProxyType(
 )
 """Field of the process that holds what an exposure adds to next week's pain, per unit."""
 _PLANS = {"during": "B", "before": "A"}
+CHANGED = (
+    "event", "set off by pain as", "rating", "true difference", "its error", "before and after",
+    "error of that",
+)  # fmt: skip
+"""Columns of `changes_beside`."""
+
+
+def truth_beside(caseload: Caseload) -> dict[str, Any]:
+    """What the truth.json in an invented caseload's folder holds: `values`, rows as `true_values` gives them,
+    and `structural`.
+
+    Raises
+    ------
+    LagwiseError
+        When there is none, as beside every real log, or none that can be read.
+    """
+    found = _beside(caseload)
+    try:
+        return {"values": [dict(row) for row in found["values"]], "structural": dict(found["structural"])}
+    except (KeyError, TypeError) as error:
+        raise LagwiseError("the truth beside it cannot be read") from error
+
+
+def changes_beside(caseload: Caseload) -> pd.DataFrame:
+    """What truly followed each kind of event of an invented caseload, by its truth.json.
+
+    Returns
+    -------
+    DataFrame
+        event, set off by pain as ('rated', 'felt', 'planned': not by pain), rating, true difference (mean of
+        four ratings after, less the same without the event, in points) and before and after (the true value
+        of that other question), each with its Monte Carlo error.
+
+    Raises
+    ------
+    LagwiseError
+        When no such truth lies beside it, or none that can be read.
+    """
+    found = _beside(caseload).get("changes")
+    if not found:
+        raise LagwiseError("the truth beside it says nothing of events")
+    names = ("difference", "mc_error", "before_after", "before_after_mc_error")
+    try:
+        rows = [
+            (kind, told["set_off"], rating, *(float(one[name]) for name in names))
+            for kind, told in found.items()
+            for rating, one in told["differences"].items()
+        ]
+    except (KeyError, TypeError, ValueError) as error:
+        raise LagwiseError("the truth beside it cannot be read") from error
+    return pd.DataFrame(rows, columns=list(CHANGED))
+
+
+def _beside(caseload: Caseload) -> dict[str, Any]:
+    path = Path(caseload.folder or ".") / "truth.json"
+    if not caseload.folder or not path.is_file():
+        raise LagwiseError("no truth lies beside it; only an invented caseload can carry one")
+    try:
+        return dict(json.loads(path.read_text(encoding="utf-8")))
+    except (OSError, ValueError, TypeError) as error:
+        raise LagwiseError("the truth beside it cannot be read") from error
 
 
 def truth_beside(caseload: Caseload) -> dict[str, Any]:
