@@ -38,7 +38,7 @@ STRUCTURAL: Mapping[str, str] = MappingProxyType(
 """Field of the process that holds what an exposure adds to next week's pain, per unit."""
 _PLANS = {"during": "B", "before": "A"}
 CHANGED = (
-    "event", "set off by pain as", "rating", "true difference", "its error", "before and after",
+    "event", "set off by", "rating", "true difference", "its error", "before and after",
     "error of that",
 )  # fmt: skip
 """Columns of `changes_beside`."""
@@ -66,7 +66,7 @@ def changes_beside(caseload: Caseload) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        event, set off by pain as ('rated', 'felt', 'planned': not by pain), rating, true difference (mean of
+        event, set off by (pain as 'rated', 'felt', 'planned': not by pain), rating, true difference (mean of
         four ratings after, less the same without the event, in points) and before and after (the true value
         of that other question), each with its Monte Carlo error.
 
