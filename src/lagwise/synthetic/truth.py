@@ -100,25 +100,6 @@ def _beside(caseload: Caseload) -> dict[str, Any]:
         raise LagwiseError("the truth beside it cannot be read") from error
 
 
-def truth_beside(caseload: Caseload) -> dict[str, Any]:
-    """What the truth.json in an invented caseload's folder holds: `values`, rows as `true_values` gives them,
-    and `structural`.
-
-    Raises
-    ------
-    LagwiseError
-        When there is none, as beside every real log, or none that can be read.
-    """
-    path = Path(caseload.folder or ".") / "truth.json"
-    if not caseload.folder or not path.is_file():
-        raise LagwiseError("no truth lies beside it; only an invented caseload can carry one")
-    try:
-        found = json.loads(path.read_text(encoding="utf-8"))
-        return {"values": [dict(row) for row in found["values"]], "structural": dict(found["structural"])}
-    except (OSError, ValueError, KeyError, TypeError) as error:
-        raise LagwiseError("the truth beside it cannot be read") from error
-
-
 def true_values(spec: Spec, study: Study, *, n_people: int = PEOPLE) -> dict[str, Any]:
     """Parameters and true values of what the reports estimate.
 
