@@ -47,8 +47,9 @@ docs: $(READY)  ## rebuild the generated pages of docs/ and the site in docs/_si
 	$(PY) docs/build.py
 	$(PY) docs/site/build.py
 
-data: $(READY)  ## write data_synthetic/ again; the bytes must not change
+data: $(READY)  ## write data_synthetic/ and the grid of lw.what_if again; the bytes must not change
 	$(PY) -m lagwise.synthetic
+	$(PY) -m lagwise.pages.what_if_grid
 
 lock:  ## resolve requirements.lock anew for every platform
 	$(PY) -m uv pip compile --quiet --universal --generate-hashes --python-version 3.12 --all-extras pyproject.toml \

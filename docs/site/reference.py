@@ -25,7 +25,7 @@ GROUPS = {
     "Write up and show": (
         "collect", "write_up", "since", "answer", "figure", "picture", "person_view",
     ),
-    "Plan a study": ("plan", "Assumptions"),
+    "Plan a study": ("plan", "Assumptions", "what_if"),
     "Invented caseloads and exercises": ("synthetic", "exercises"),
     "Errors": ("LagwiseError",),
 }  # fmt: skip

@@ -46,6 +46,7 @@ _HOMES = {
     "picture": "lagwise.pages.display",
     "table": "lagwise.pages.table",
     "person_view": "lagwise.pages.viewer",
+    "what_if": "lagwise.pages.what_if",
     "Caseload": "lagwise.core.results",
     "Panel": "lagwise.core.results",
     "Fit": "lagwise.core.results",

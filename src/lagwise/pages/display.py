@@ -148,7 +148,7 @@ def figure(findings: Findings | Plan, name: str = "") -> Figure:
         When these findings have no figure of that name (the message lists those they have), or are none.
     """
     if isinstance(findings, Plan):
-        return drawn("plan", _facts(findings.picture, plain(findings.picture.options)))
+        return drawn("plan", facts(findings.picture))
     _required(findings, "figure")
     there = figures(findings)
     name = f"{name}-1" if name not in there and f"{name}-1" in there else name
@@ -181,15 +181,16 @@ def picture(shown: Challenge | Followed | Picture) -> Figure:
             where="picture",
             mend="Give a challenge with a picture, what `follow` found, or a `Picture`.",
         )
+    return drawn(name.replace("_", "-"), facts(own))
+
+
+def facts(own: Picture) -> PictureFacts:
+    """A picture as what is drawn; how many it is of stands under its title where nothing else does."""
     options = plain(own.options)
     if "subtitle" not in options and "n_people" in options:
         sizes = [plural(options["n_people"], "person", "people")]
         sizes += [plural(options["n_steps"], "person-step")] if "n_steps" in options else []
         options["subtitle"] = ", ".join(sizes)
-    return drawn(name.replace("_", "-"), _facts(own, options))
-
-
-def _facts(own: Picture, options: dict[str, Any]) -> PictureFacts:
     return PictureFacts(
         kind=own.kind, title=own.title, data=table(own.data), x=own.x, y=own.y, alt=own.alt, options=options
     )

@@ -65,12 +65,7 @@ class PersonView:
         """The picture of one person as HTML with its words: JupyterLab reads out those of an image in HTML,
         and not of a bare PNG.
         """
-        facts = self._facts(person)
-        svg = draw_svg(facts)
-        source = base64.b64encode(svg).decode("ascii")
-        width, height = (round(points * PIXELS_PER_POINT) for points in view(svg))
-        size, said = f'width="{width}" height="{height}"', escape(facts.alt)
-        return f'<img src="data:image/svg+xml;base64,{source}" {size} alt="{said}">'
+        return in_html(self._facts(person))
 
     def _facts(self, code: str) -> PictureFacts:
         one, asked = self._series[code], self._study.outcome
@@ -100,18 +95,16 @@ class PersonView:
     def _ipython_display_(self) -> None:
         from IPython.display import display
 
-        if not (can_choose() and find_spec("ipywidgets")):
+        if not can_choose():
             display(self.figure())
             return
         chooser = self.chooser(lambda person: handle.update(self._shown(person), raw=True))
-        row = {"version_major": 2, "version_minor": 0, "model_id": chooser.model_id}
-        display({WIDGET: row, "text/plain": TEXTS["unrun"]}, raw=True)
+        show_widget(chooser, TEXTS["unrun"])
         # An output of its own, so that the picture stays in the saved notebook when the list is gone.
         handle = display(self._shown(self.person), raw=True, display_id=True)
 
     def _shown(self, person: str) -> dict[str, str]:
-        facts = self._facts(person)
-        return {"text/html": self.html(person), "text/plain": f"{facts.title}\n{facts.alt}"}
+        return shown_in_place(self._facts(person))
 
 
 def _step(names: Any, by: int, of: int) -> None:
@@ -145,12 +138,36 @@ def person_view(caseload: Caseload | Panel, person: str = "") -> PersonView:
     return PersonView(caseload, person)
 
 
+def in_html(facts: PictureFacts) -> str:
+    """A picture as an image in HTML, with its words."""
+    svg = draw_svg(facts)
+    source = base64.b64encode(svg).decode("ascii")
+    width, height = (round(points * PIXELS_PER_POINT) for points in view(svg))
+    size, said = f'width="{width}" height="{height}"', escape(facts.alt)
+    return f'<img src="data:image/svg+xml;base64,{source}" {size} alt="{said}">'
+
+
+def shown_in_place(facts: PictureFacts) -> dict[str, str]:
+    """A picture as what a cell shows, for an output that is updated."""
+    return {"text/html": in_html(facts), "text/plain": f"{facts.title}\n{facts.alt}"}
+
+
+def show_widget(widget: Any, unrun: str) -> None:
+    """Show a widget in the cell that is running; `unrun` stands for it where a notebook is opened without a
+    kernel.
+    """
+    from IPython.display import display
+
+    row = {"version_major": 2, "version_minor": 0, "model_id": widget.model_id}
+    display({WIDGET: row, "text/plain": unrun}, raw=True)
+
+
 def can_choose() -> bool:
-    """Whether a notebook front end asked for the cell that is running: its request names the cell, that of a
-    converter does not.
+    """Whether a notebook front end asked for the cell that is running, and has widgets: its request names the
+    cell, that of a converter does not.
     """
     from IPython import get_ipython
 
     kernel = getattr(get_ipython(), "kernel", None)
     request = kernel.get_parent() if kernel is not None else {}
-    return "cellId" in (request.get("metadata") or {})
+    return "cellId" in (request.get("metadata") or {}) and find_spec("ipywidgets") is not None

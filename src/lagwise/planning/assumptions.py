@@ -40,8 +40,12 @@ _LEGAL: Mapping[str, tuple[float, float, str]] = MappingProxyType(
         "daily_rating_sd": (0.0, 3.0, "points from 0 to 3"),
         "load_sd": (0.02, 1.0, "a share from 0.02 to 1"),
         "effect_sd": (0.0, 2.0, "points from 0 to 2"),
+        "unrecorded": (-1.0, 1.0, "points from -1 to 1"),
     }
 )
+HIDDEN, RAISES = "stress", 0.2
+"""The part of the process that stands for an unrecorded common cause, and by what share one SD of it raises
+load."""
 
 
 @dataclass(frozen=True)
@@ -57,7 +61,8 @@ class Assumptions:
     a week, from the seventh week on. `pain_level` mean pain of an average person, 0-10; `pain_sd` SD of what
     a week's pain does for no recorded reason, points. `load_sd` SD of load between weeks beside its plan, on
     the log scale (0.25 is about 25 %). `effect_sd` SD between people of the difference asked about, in points
-    per contrast; for load only.
+    per contrast; for load only. `unrecorded` points by which one SD of something that nobody writes down, and
+    that raises the same week's load by 20 %, raises next week's pain; 0 means that there is no such thing.
 
     Raises
     ------
@@ -75,6 +80,7 @@ class Assumptions:
     effect_sd: float = 0.12
     weekly_rating_sd: float = Spec().week_sd
     daily_rating_sd: float = Spec().day_sd
+    unrecorded: float = 0.0
 
     def __post_init__(self) -> None:
         for name, (low, high, legal) in _LEGAL.items():
@@ -139,6 +145,11 @@ def process_of(assumptions: Assumptions, study: Study, people: int, weeks: int, 
     The primary exposure adds `effect` points per primary contrast, and nothing by another way: exposures that
     the study does not ask about have no part in pain. Gaps are whole weeks (`lagwise.planning.simulate`), so
     the process itself loses nothing.
+
+    Raises
+    ------
+    LagwiseError
+        For an unrecorded common cause in a study that records it.
     """
     size = contrast_size(study.analysis.primary, study.analysis.primary_contrast)
     asked = {
@@ -146,6 +157,15 @@ def process_of(assumptions: Assumptions, study: Study, people: int, weeks: int, 
     }
     parts = {field: asked.get(name, 0.0) for name, field in STRUCTURAL.items()}
     parts[STRUCTURAL[study.analysis.primary]] = effect / size
+    if assumptions.unrecorded:
+        if HIDDEN in asked:
+            raise LagwiseError(
+                f"what nobody writes down is simulated as {HIDDEN}, which this study asks about",
+                where="unrecorded",
+                mend="Leave it out of [analysis] exposures, or give 0.",
+            )
+        one = Spec().stress_sd / math.sqrt(1 - Spec().stress_memory ** 2)
+        parts |= {STRUCTURAL[HIDDEN]: assumptions.unrecorded / one, "stress_cut": -math.log1p(RAISES) / one}
     load = study.variables[study.analysis.primary].whole
     return replace(
         Spec(),

@@ -8,7 +8,7 @@ from typing import Any
 
 from lagwise.core.study import Study
 from lagwise.models.rated_data import LEAST_STEPS
-from lagwise.planning.assumptions import STRUCTURAL, Assumptions
+from lagwise.planning.assumptions import RAISES, STRUCTURAL, Assumptions
 from lagwise.planning.grid import Plan
 from lagwise.planning.ratings import FEWEST, RHYTHMS, why_not
 from lagwise.say.phrases import count, fixed
@@ -82,10 +82,14 @@ def assumed(study: Study, a: Assumptions) -> tuple[str, ...]:
             f"Other exposures have small parts of their own in {Voice.of(study).then_asked}, in points per "
             f"unit: {said}."
         )
-    out.append(
-        "Nothing that was not recorded moves load and pain at once. In a real record something may, and no "
-        "number of people or weeks would take that away."
-    )
+    cause = "Nothing that was not recorded moves load and pain at once. In a real record something may"
+    if a.unrecorded:
+        way = "higher" if a.unrecorded > 0 else "lower"
+        cause = (
+            f"Something that nobody wrote down moves load and pain at once: one SD of it raises load by "
+            f"{100 * RAISES:g} % and is followed by pain {abs(a.unrecorded):g} points {way}"
+        )
+    out.append(f"{cause}, and no number of people or weeks would take that away.")
     return tuple(out)
 
 

@@ -51,6 +51,7 @@ def draw_svg(picture: PictureFacts) -> bytes:
         draw_ratings,
         draw_record,
         draw_spread,
+        draw_what_if,
     )
     from lagwise.writeup.style import styled
 
@@ -65,6 +66,7 @@ def draw_svg(picture: PictureFacts) -> bytes:
         draw_ratings,
         draw_follow,
         draw_arrows,
+        draw_what_if,
     )
     drawers = {kind: drawer for sort in sorts for kind, drawer in sort.DRAWERS.items()}
     if picture.kind not in drawers:
