@@ -21,7 +21,7 @@ def read_grid() -> pd.DataFrame:
 
 def made() -> pd.DataFrame:
     """The grid, simulated anew."""
-    found = {settings: cell(settings) for settings in dict(map(reversed, cells()))}
+    found = {settings: cell(settings) for settings in {settings for _, settings in cells()}}
     return pd.DataFrame([{"moved": moved, **found[settings]} for moved, settings in cells()])
 
 

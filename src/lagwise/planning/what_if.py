@@ -135,7 +135,8 @@ def like(panel: Panel) -> Settings:
     steps = frame.groupby("person").size()
     if not len(steps):
         raise LagwiseError("with nobody in the panel there is no size to begin with", where="panel")
-    lost = frame[asked.name].isna() | (frame["load"].isna() & frame["load"].notna().any())
+    told = ["load", asked.name] if frame["load"].notna().any() else [asked.name]
+    lost = frame[told].isna().any(axis=1)
     return Settings().moved(people=len(steps), weeks=steps.median(), missing_weeks=float(lost.mean()))
 
 
