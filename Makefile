@@ -10,7 +10,7 @@ LAB := JUPYTER_PREFER_ENV_PATH=1 $(VENV)/bin/jupyter lab --LabApp.news_url=None 
 FIND_PYTHON := for p in python3 python3.13 python3.12 python3.14 python; do \
 	if $$p -c 'import sys; sys.exit(not ((3, 12) <= sys.version_info[:2] < (3, 15)))' 2>/dev/null; then echo $$p; exit 0; fi; done; exit 1
 
-.PHONY: help demo test check lab bench docs data lock clean
+.PHONY: help demo test check lab bench docs data zip lock clean
 
 help:  ## show this list
 	@grep -E '^[a-z]+:.*##' $(MAKEFILE_LIST) | sed 's/:.*## /\t/' | expand -t 10
@@ -51,9 +51,12 @@ data: $(READY)  ## write data_synthetic/ and the grid of lw.what_if again; the b
 	$(PY) -m lagwise.synthetic
 	$(PY) -m lagwise.pages.what_if_grid
 
+zip: $(READY)  ## write clinic.zip, the clinic as one file to hand out, and print its SHA-256
+	$(PY) -m lagwise.synthetic --zip clinic.zip
+
 lock:  ## resolve requirements.lock anew for every platform
 	$(PY) -m uv pip compile --quiet --universal --generate-hashes --python-version 3.12 --all-extras pyproject.toml \
 		--no-emit-index-url --no-emit-find-links --no-header --upgrade -o requirements.lock
 
 clean:  ## remove the environment and everything built
-	rm -rf $(VENV) build dist lagwise-demo artefacts docs/_site .pytest_cache .ruff_cache .mypy_cache .hypothesis
+	rm -rf $(VENV) build dist lagwise-demo artefacts clinic.zip docs/_site .pytest_cache .ruff_cache .mypy_cache .hypothesis

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 import shutil
+from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
 
@@ -15,13 +16,11 @@ import lagwise as lw
 from lagwise import describe
 from lagwise.core.errors import LagwiseError
 from lagwise.events.change import Change, effects
-from lagwise.exercises import TASKS, check, given, hint, made, put_in
+from lagwise.exercises import TASKS, check, given, hint, made, put_in, world
 from lagwise.exercises.judge import judge, meets
 from lagwise.exercises.judge_a_writeup import lines
 from lagwise.exercises.world import World
-from lagwise.models import fit_flares
-from lagwise.say.challenge import challenge
-from lagwise.say.exercises import IMPOSSIBLE, NOT_YET, PLANTED, RIGHT, UNANSWERED
+from lagwise.say.exercises import CARRIED, IMPOSSIBLE, NOT_YET, PLANTED, RIGHT, UNANSWERED
 from lagwise.synthetic import CLINIC, simulate
 from lagwise.writeup.checker import check_text
 
@@ -33,7 +32,7 @@ PARTS = [(task.number, part.name) for task in TASKS for part in task.parts]
 
 @pytest.fixture(scope="module")
 def worlds():
-    return {kind: World(lw.read(DATA / kind)) for kind in KINDS}
+    return {kind: world(DATA / kind) for kind in KINDS}
 
 
 def part_of(number, name):
@@ -44,9 +43,9 @@ def side(low, high):
     return "more" if low > 0 else "less" if high < 0 else "open"
 
 
-def worked_out(caseload):
-    """Answers by public calls, on a way of their own: task -> part -> answer."""
-    panel = lw.build_panel(caseload)
+def worked_out(here):
+    """Answers from what the exercises show, on a way of their own: task -> part -> answer."""
+    caseload, panel, fit = here.caseload, here.panel, here.fit
     frame, study = panel.frame, panel.study
     weeks, gap = given(1, caseload), given(2, caseload)
     at = weeks.index[weeks["asked"] != ""][0]
@@ -54,13 +53,11 @@ def worked_out(caseload):
     before = gap["load"].iloc[-5:-1]
     same, after, equal = describe.same_and_next(panel).itertuples()
     v = given(4, caseload)["value"]
-    fit, flares = lw.fit_mixed(panel), fit_flares(panel, simulations=0)
     row = fit.primary().iloc[0]
     edge = study.analysis.practically_zero
     flare = given(6, caseload)
     over = flare["pain"] >= flare["line"]
     truth = given(7, caseload).query("kind == 'regression' and contrast == '+50 %' and adjustment == 'adjusted' and pain_adjusted == @row.pain_adjusted")["value"].item()  # fmt: skip
-    shuffled = challenge(panel, fit, only=["shuffled_load"], seed=1)["shuffled_load"]
     stress = fit.effects.query("term == 'stress' and level == 'within' and adjustment == 'adjusted' and pain_adjusted == @row.pain_adjusted")  # fmt: skip
     answers = {
         1: {"usual": usual, "percent": round(100 * weeks["load"][at] / usual) - 100, "jump": math.log(weeks["load"][at] / usual), "pain_next": weeks["pain"][at + 1]},
@@ -73,15 +70,15 @@ def worked_out(caseload):
         },
         6: {"onset": int(flare.index[over][0]), "at_risk": int((~over & flare["line"].notna()).sum()), "onsets": frame["flare_next"].sum()},
         7: {
-            "shuffled": "outside" if shuffled.verdict == "holds" and not row["low"] <= 0 <= row["high"] else "inside", "truth": truth,
+            "shuffled": "outside" if here.shuffled.verdict == "holds" and not row["low"] <= 0 <= row["high"] else "inside", "truth": truth,
             "covered": "yes" if row["low"] <= truth <= row["high"] else "no", "miss": round(row["estimate"], 2) - round(truth, 2), "survives": "b",
         },
-        8: {"not_carried": {2, 4, 6, 7, 9}, "rewrite": f"Such weeks were followed by pain {row['estimate']:+.2f} points apart ({row['low']:.2f} to {row['high']:.2f}; {row['n_steps']} person-weeks)."},
+        8: {"not_carried": {2, 4, 6, 7, 9}, "rewrite": f"Weeks of more load were followed by pain {abs(row['estimate']):.2f} points {'higher' if row['estimate'] > 0 else 'lower'} ({row['low']:+.2f} to {row['high']:+.2f}; {row['n_steps']} person-weeks)."},
     }  # fmt: skip
     if check(9, caseload, difference=1).results[0].state != IMPOSSIBLE:
         answers[9] = {"difference": round(mean_after(panel, "education")["risk_set"], 2)}
-    if flares.usable:
-        risk = flares.table("risk")["probability"].round(4)
+    with suppress(LagwiseError):
+        risk = here.flares.table("risk")["probability"].round(4)
         answers[6] |= {"in_100": round(100 * risk[1], 1), "ratio": round(risk[1] / risk[0], 2)}
     return answers
 
@@ -104,17 +101,53 @@ def judged(answers, world):
 
 @pytest.mark.parametrize("kind", KINDS)
 def test_right_answers_are_taken_on_every_caseload(worlds, kind):
-    answers = worked_out(worlds[kind].caseload)
+    answers = worked_out(worlds[kind])
     assert [result for result in judged(answers, worlds[kind]) if result.state != RIGHT] == []
     assert {(n, name) for n, parts in answers.items() for name in parts} == set(PARTS)
 
 
+def test_an_answer_that_follows_from_an_own_wrong_number_is_told_so(worlds):
+    clinic, own = worlds["clinic"].caseload, 30.0
+    load = given(1, clinic).query("asked == 'this one'")["load"].item()
+    found = check(
+        1, clinic, usual=own, percent=100 * (load / own - 1), jump=math.log(load / own), pain_next=0
+    )
+    assert [one.state for one in found.results] == [NOT_YET, CARRIED, CARRIED, NOT_YET]
+    assert found.results[1].says == "It follows from your usual; usual itself is not right yet."
+    assert not found.passed
+    alone = check(1, clinic, percent=100 * (load / own - 1)).results[0]
+    assert alone.state == NOT_YET, "it cannot be told without the number before it"
+    ends = check(5, clinic, low=-0.1, high=0.9, zero="yes", size="across")
+    assert [one.state for one in ends.results[2:]] == [CARRIED, CARRIED]
+    truth = check(7, clinic, truth=0.9, covered="no", miss=worlds["clinic"].primary()["estimate"] - 0.9)
+    assert [one.state for one in truth.results[1:]] == [CARRIED, CARRIED]
+    risks = check(
+        6, clinic, in_100=8, ratio=0.08 / worlds["clinic"].flares.table("risk")["probability"].iloc[0]
+    )
+    assert risks.results[1].state == CARRIED
+
+
+@pytest.mark.parametrize("seed", [4711, 26])
+def test_a_students_own_clinic_makes_every_task_possible_or_says_why_not(worlds, tmp_path, seed):
+    folder = lw.synthetic.own_clinic(seed, tmp_path)
+    here = world(folder)
+    assert world(lw.synthetic.own_clinic(seed, tmp_path)) is here
+    impossible = {}
+    for number, name in PARTS:
+        result = judge(part_of(number, name), ..., here)
+        if result.state == IMPOSSIBLE:
+            impossible[number, name] = result.says
+    assert {number for number, _ in impossible} <= {6, 7, 9}
+    assert all(re.fullmatch(r"[A-Z0-9][^\n]+\.", says) for says in impossible.values())
+    assert part_of(5, "estimate").key(here).value != part_of(5, "estimate").key(worlds["clinic"]).value
+
+
 def test_weekly_sums_can_be_worked_on_and_too_few_flare_ups_are_said(tmp_path):
     lw.synthetic.write("weeks_only", tmp_path / "weeks", seed=1)
-    caseload = lw.read(tmp_path / "weeks")
-    answers = worked_out(caseload)
-    assert [result for result in judged(answers, World(caseload)) if result.state != RIGHT] == []
-    found = check(6, caseload, in_100=4)
+    here = world(tmp_path / "weeks")
+    answers = worked_out(here)
+    assert [result for result in judged(answers, here) if result.state != RIGHT] == []
+    found = check(6, here.caseload, in_100=4)
     assert found.results[0].state == IMPOSSIBLE
     assert found.results[0].says.startswith("4 flare onsets in 4 informative people")
 
@@ -178,15 +211,14 @@ def _unrated(caseload):
     return replace(caseload, checkins=caseload.checkins.iloc[:0])
 
 
-def test_a_truth_that_cannot_be_read_is_said(tmp_path):
-    shutil.copytree(DATA / "clinic", tmp_path / "spoilt")
-    (tmp_path / "spoilt" / "truth.json").write_text('{"values": 3}', encoding="utf-8")
-    assert check(7, tmp_path / "spoilt", truth=0.3).results[0].says == "The truth beside it cannot be read."
-
-
-def test_a_truth_is_only_found_beside_an_invented_caseload(tmp_path):
-    shutil.copytree(DATA / "clinic", tmp_path / "real", ignore=shutil.ignore_patterns("truth.json"))
-    assert check(7, tmp_path / "real", truth=0.3).results[0].says.startswith("No truth lies beside it")
+def test_a_truth_is_only_found_beside_an_invented_caseload_and_must_be_readable(tmp_path):
+    folder = shutil.copytree(DATA / "clinic", tmp_path / "clinic")
+    (folder / "truth.json").write_text('{"values": 3}', encoding="utf-8")
+    with pytest.raises(LagwiseError, match="the truth beside it cannot be read"):
+        _ = World(lw.read(folder)).truth
+    (folder / "truth.json").unlink()
+    with pytest.raises(LagwiseError, match="no truth lies beside it"):
+        _ = World(lw.read(folder)).truth
 
 
 @pytest.mark.parametrize(("number", "name"), PARTS)
@@ -194,8 +226,8 @@ def test_each_known_slip_is_recognised_by_its_sentence(worlds, number, name):
     part = part_of(number, name)
     reached = set()
     sentences = set()
-    for world in worlds.values():
-        key = part.key(world)
+    for here in worlds.values():
+        key = part.key(here)
         sentences |= {slip.says for slip in key.slips}
         for at, slip in enumerate(key.slips):
             missing = isinstance(slip.value, float) and math.isnan(slip.value)
@@ -203,7 +235,7 @@ def test_each_known_slip_is_recognised_by_its_sentence(worlds, number, name):
                 continue
             if any(meets(slip.value, other.value, 0) for other in key.slips[:at]):
                 continue
-            found = judge(part, slip.value, world)
+            found = judge(part, slip.value, here)
             assert (found.state, found.says) == (NOT_YET, slip.says)
             reached.add(slip.says)
     assert part.kind == "text" or reached
@@ -395,8 +427,8 @@ def test_hints_say_more_and_more():
 
 def test_the_planted_sentences_are_those_that_say_too_much(worlds):
     """Of what can be seen in words, the wording checker finds the planted ones and leaves the others alone."""
-    for world in worlds.values():
-        spoken = lines(world)
+    for here in worlds.values():
+        spoken = lines(here)
         found = {n for n, line in enumerate(spoken, 1) if any(r.rule not in ("denominator", "relative") for r in check_text(line))}  # fmt: skip
         assert found <= set(PLANTED)
         assert {2, 6, 7} <= found

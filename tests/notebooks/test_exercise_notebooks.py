@@ -2,13 +2,14 @@
 
 import ast
 import re
+from itertools import pairwise
 
 import nbformat
 import pytest
 from nbclient import NotebookClient
 from notebook_files import CLAIM, EXERCISES, FOLDER, SOLUTIONS, code, name, printed, read, tags
 
-from lagwise.exercises import TASKS, hint
+from lagwise.exercises import QUESTIONS, TASKS, hint
 from lagwise.say.exercises import RIGHT, UNANSWERED
 from lagwise.suite import sources
 
@@ -114,3 +115,16 @@ def test_hints_are_those_of_the_library_folded(path):
 def test_the_suite_leaves_exercises_out():
     assert not [source.name for source in sources() if "exercises" in source.path.relative_to(FOLDER).parts]
     assert len(sources()) == len(list(FOLDER.glob("*.ipynb")))
+
+
+def test_a_question_in_passing_stands_as_the_library_asks_it_and_is_left_open():
+    """Over each cell that asks stands the text of the question, and its answer is three dots."""
+    asks = re.compile(r'my_answer = \.\.\.\n\nprint\(ask\("([\w-]+)", (?:CASELOAD|UNTIDY), my_answer\)\)')
+    for path in sorted(FOLDER.glob("*.ipynb")):
+        cells = read(path).cells
+        for before, cell in pairwise(cells):
+            if cell.cell_type == "code" and re.search(r"\bask\(", cell.source):
+                question = asks.fullmatch(cell.source)[1]
+                assert question.startswith(path.stem[:2])
+                assert before.source.endswith(QUESTIONS[question]["asks"])
+                assert printed(cell) == f"{question}: not answered yet.\n"

@@ -2,6 +2,7 @@
 
 import json
 import tomllib
+import zipfile
 from dataclasses import replace
 from pathlib import Path
 
@@ -13,8 +14,8 @@ from lagwise.caseload.study_file import study_from
 from lagwise.core import columns
 from lagwise.core.errors import CaseloadError
 from lagwise.panel import build_panel
-from lagwise.synthetic import CLINIC, files, make, simulate, write
-from lagwise.synthetic.__main__ import SHIPPED, main
+from lagwise.synthetic import CLINIC, files, make, own_clinic, simulate, write
+from lagwise.synthetic.__main__ import SHIPPED, hand_out, main
 from lagwise.synthetic.folder import study_text
 
 SHIPPED_FOLDER = Path(__file__).parents[2] / "data_synthetic"
@@ -41,6 +42,34 @@ def test_a_written_caseload_reads_back_as_it_was(kind, tmp_path):
     pd.testing.assert_frame_equal(read.counts, made.counts)
     assert read.quarantine.empty
     assert json.loads((tmp_path / "out" / "truth.json").read_text()) == truth
+
+
+def test_stored_truths_are_those_of_the_shipped_caseloads_and_of_the_process():
+    for kind in ("clinic", "no_effect"):
+        there = json.loads((SHIPPED_FOLDER / kind / "truth.json").read_text("utf-8"))
+        assert make(kind, 5)[1] | {"seed": 1} == there
+
+
+def test_a_clinic_of_ones_own_is_written_once_and_left_alone_when_it_is_there(tmp_path):
+    folder = own_clinic(4711, tmp_path)
+    assert folder == tmp_path / "clinic-4711"
+    assert lw.read(folder).data_hash == make("clinic", 4711)[0].data_hash
+    assert (folder / "truth.json").is_file()
+    times = {p.name: p.stat().st_mtime_ns for p in folder.iterdir()}
+    assert own_clinic(4711, tmp_path) == folder
+    assert times == {p.name: p.stat().st_mtime_ns for p in folder.iterdir()}
+    (folder / "people.csv").write_text("mine", encoding="utf-8")
+    with pytest.raises(CaseloadError, match="clinic-4711"):
+        own_clinic(4711, tmp_path)
+
+
+def test_the_clinic_to_hand_out_is_the_same_bytes_everywhere_with_the_checksum_of_the_docs(tmp_path):
+    checksum = hand_out(tmp_path / "clinic.zip", 1)
+    assert checksum in (SHIPPED_FOLDER.parent / "docs" / "teaching.md").read_text("utf-8")
+    with zipfile.ZipFile(tmp_path / "clinic.zip") as archive:
+        archive.extractall(tmp_path)
+        assert {entry.date_time for entry in archive.infolist()} == {(2024, 1, 1, 0, 0, 0)}
+    assert lw.read(tmp_path / "clinic").data_hash == lw.read(SHIPPED_FOLDER / "clinic").data_hash
 
 
 def test_another_seed_gives_another_caseload():

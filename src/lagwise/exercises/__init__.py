@@ -1,17 +1,20 @@
 """Exercises for students: what a task gives, a check of the answers, and hints.
 
->>> from lagwise.exercises import check, given, hint
+>>> from lagwise.exercises import check, given, hint, world
 >>> print(check(1, "data_synthetic/clinic", usual=..., percent=...))
 
 Expected answers are worked out from the caseload whenever an answer is checked; none is stored.
 """
 
-from lagwise.exercises.ask import check, given, hint
+from lagwise.exercises.calls import check, given, hint, world
+from lagwise.exercises.questions import QUESTIONS, ask
 from lagwise.exercises.registry import TASKS
+from lagwise.exercises.result_line import collected, result
 from lagwise.exercises.task import Checked, Key, Part, Result, Slip, Task
 from lagwise.exercises.what_followed import made, put_in
 
 __all__ = [
+    "QUESTIONS",
     "TASKS",
     "Checked",
     "Key",
@@ -19,9 +22,13 @@ __all__ = [
     "Result",
     "Slip",
     "Task",
+    "ask",
     "check",
+    "collected",
     "given",
     "hint",
     "made",
     "put_in",
+    "result",
+    "world",
 ]

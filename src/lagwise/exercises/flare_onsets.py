@@ -116,4 +116,4 @@ def ratio(world: World) -> Found:
         "difference": above - usual,
         "share": above / usual - 1,
     }
-    return Found(above / usual, slips)
+    return Found(above / usual, slips, builds_on=("in_100",), rework=lambda n: n / 100 / usual)

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from lagwise.exercises.primary_contrast import filled, lies
+from lagwise.exercises.sentence import Wanted
 from lagwise.exercises.task import Found
 from lagwise.exercises.world import World
 from lagwise.say.exercises import PLANTED, write_up
+from lagwise.say.voice import Voice
 
 
 def lines(world: World) -> tuple[str, ...]:
@@ -33,7 +35,8 @@ def not_carried(world: World) -> Found:
 
 
 def rewrite(world: World) -> Found:
-    """Estimate, both limits and the counts of the planned comparison, said without a cause."""
+    """The planned comparison as a sentence has to say it."""
     row = world.primary()
-    numbers = (float(row["estimate"]), float(row["low"]), float(row["high"]))
-    return Found((*numbers, (int(row["n_people"]), int(row["n_steps"]))), {})
+    estimate, low, high = (float(row[name]) for name in ("estimate", "low", "high"))
+    people, steps = int(row["n_people"]), int(row["n_steps"])
+    return Found(Wanted(estimate, low, high, people, steps, Voice.of(world.study)), {})

@@ -61,13 +61,17 @@ def miss(world: World) -> Found:
         "estimate": estimate,
         "truth": value,
     }
-    return Found(estimate - value, slips)
+    return Found(estimate - value, slips, builds_on=("truth",), rework=lambda true: estimate - true)
 
 
 def covered(world: World) -> Found:
     """Whether the interval holds the truth."""
-    value, row = _true(world, **_same(world)), world.primary()
-    return Found("yes" if row["low"] <= value <= row["high"] else "no")
+    row = world.primary()
+
+    def held(value: float) -> str:
+        return "yes" if row["low"] <= value <= row["high"] else "no"
+
+    return Found(held(_true(world, **_same(world))), builds_on=("truth",), rework=held)
 
 
 def shuffled(world: World) -> Found:

@@ -63,20 +63,29 @@ def high(world: World) -> Found:
 def zero(world: World) -> Found:
     """Whether the primary interval includes 0."""
     row = world.primary()
-    return Found("yes" if row["low"] <= 0 <= row["high"] else "no")
+    return Found(_zero(row["low"], row["high"]), builds_on=("low", "high"), rework=_zero)
+
+
+def _zero(low: float, high: float) -> str:
+    return "yes" if low <= 0 <= high else "no"
 
 
 def lies(world: World) -> str:
     """Where the primary interval lies against the range called practically zero: within, beyond or across."""
-    row, edge = world.primary(), world.study.analysis.practically_zero
-    if -edge <= row["low"] and row["high"] <= edge:
+    row = world.primary()
+    return _lies(row["low"], row["high"], world.study.outcome.zero)
+
+
+def _lies(low: float, high: float, edge: float) -> str:
+    if -edge <= low and high <= edge:
         return "within"
-    return "beyond" if row["low"] > edge or row["high"] < -edge else "across"
+    return "beyond" if low > edge or high < -edge else "across"
 
 
 def size(world: World) -> Found:
     """Where the primary interval lies against the range called practically zero."""
-    return Found(lies(world))
+    edge = world.study.outcome.zero
+    return Found(lies(world), builds_on=("low", "high"), rework=lambda low, high: _lies(low, high, edge))
 
 
 def sentence(world: World) -> Found:

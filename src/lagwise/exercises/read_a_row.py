@@ -34,7 +34,14 @@ def percent(world: World) -> Found:
         "of_load": 100 * (load - base) / load,
         **follows(found, lambda u: 100 * (load / u - 1)),
     }
-    return Found(100 * (load / base - 1), slips, {"side": "above" if load > base else "below"})
+    words = {"side": "above" if load > base else "below"}
+    return Found(
+        100 * (load / base - 1),
+        slips,
+        words,
+        builds_on=("usual",),
+        rework=lambda u: 100 * (load / u - 1) if u else None,
+    )
 
 
 def jump(world: World) -> Found:
@@ -42,7 +49,9 @@ def jump(world: World) -> Found:
     found = find(world, gap=False)
     ratio = found.load / found.usual
     slips = {"two": math.log2(ratio), "ten": math.log10(ratio), "ratio": ratio, "share": ratio - 1}
-    return Found(math.log(ratio), slips | follows(found, lambda u: math.log(found.load / u)))
+    slips |= follows(found, lambda u: math.log(found.load / u))
+    own = lambda u: math.log(found.load / u) if u > 0 else None  # noqa: E731
+    return Found(math.log(ratio), slips, builds_on=("usual",), rework=own)
 
 
 def pain_next(world: World) -> Found:

@@ -21,7 +21,10 @@ def _task(number: int, said: Mapping[str, Any]) -> Task:
     module = import_module(f"lagwise.exercises.{said['module']}")
     parts = tuple(
         Part(
-            name, how["kind"], partial(_key, said, how, getattr(module, name)), tuple(how.get("choices", ()))
+            name,
+            how["kind"],
+            partial(key_of, said, how, getattr(module, name)),
+            tuple(how.get("choices", ())),
         )
         for name, how in said["part"].items()
     )
@@ -29,10 +32,11 @@ def _task(number: int, said: Mapping[str, Any]) -> Task:
     return Task(number, said["title"], module.given, parts, (first, second, third))
 
 
-def _key(
+def key_of(
     said: Mapping[str, Any], how: Mapping[str, Any], find: Callable[[World], Found], world: World
 ) -> Key:
-    found = find(world)
+    """What a part expects of a caseload: what is worked out, with the sentences of its table to it."""
+    found = world.found(find)
     words = {"step": world.step, **found.words}
     sentences = {**said.get("slips", {}), **how.get("slips", {})}
 
@@ -48,7 +52,14 @@ def _key(
     slips = [(name, v) for name, vs in values.items() for v in (vs if isinstance(vs, list) else [vs])]
     right = how["right"] if isinstance(how["right"], str) else how["right"][found.value]
     tolerance = how.get("tolerance", 0.0) if found.tolerance is None else found.tolerance
-    return Key(found.value, right.format(**words), tuple(Slip(v, sentence(n)) for n, v in slips), tolerance)
+    return Key(
+        found.value,
+        right.format(**words),
+        tuple(Slip(v, sentence(n)) for n, v in slips),
+        tolerance,
+        found.builds_on,
+        found.rework,
+    )
 
 
 TASKS: tuple[Task, ...] = tuple(_task(number, said) for number, said in enumerate(_SAID["task"], start=1))

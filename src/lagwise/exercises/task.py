@@ -34,13 +34,16 @@ class Key:
     """What a part expects of one caseload.
 
     `value` is accepted within `tolerance` either way (numbers only); `right` says why it is right; of
-    `slips`, the one whose value lies nearest to the answer is named, within the same tolerance.
+    `slips`, the one whose value lies nearest to the answer is named, within the same tolerance. `builds_on`
+    are earlier parts that `rework` makes the value from.
     """
 
     value: Any
     right: str
     slips: tuple[Slip, ...] = ()
     tolerance: float = 0.0
+    builds_on: tuple[str, ...] = ()
+    rework: Callable[..., Any] | None = None
 
 
 @dataclass(frozen=True)
@@ -49,13 +52,15 @@ class Found:
 
     `slips` maps the names of known slips to the values they lead to, each a value or a list of values; where
     it is None they are the other choices. `words` stand in the braces of sentences; `tolerance` takes the
-    place of the table's.
+    place of the table's. `builds_on` names earlier parts, and `rework` makes the value from answers to them.
     """
 
     value: Any
     slips: Mapping[str, Any] | None = None
     words: Mapping[str, Any] = field(default_factory=dict)
     tolerance: float | None = None
+    builds_on: tuple[str, ...] = ()
+    rework: Callable[..., Any] | None = None
 
 
 @dataclass(frozen=True)
@@ -91,8 +96,8 @@ class Task:
 
 @dataclass(frozen=True)
 class Result:
-    """What one answer came to: `state` is right, not yet, not answered yet or not possible with this
-    caseload.
+    """What one answer came to: `state` is right, right from the student's own earlier number, not yet, not
+    answered yet or not possible with this caseload.
     """
 
     part: str
@@ -109,12 +114,13 @@ class Result:
 @dataclass(frozen=True)
 class Checked:
     """What a check came to, one result for each answer that was handed in; printed, it reads as lines of
-    text.
+    text. `data` is the fingerprint of the caseload.
     """
 
     number: int
     title: str
     results: tuple[Result, ...]
+    data: str = ""
 
     @property
     def passed(self) -> bool:

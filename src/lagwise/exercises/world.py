@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import cached_property
 from typing import Any
 
@@ -10,6 +11,7 @@ import pandas as pd
 from lagwise.core.effects import contrast_label
 from lagwise.core.errors import LagwiseError
 from lagwise.core.results import Caseload, Challenge, Fit, Panel
+from lagwise.exercises.task import Found
 
 SEED = 1
 """Of everything random in a task; the exercises name the same."""
@@ -26,6 +28,19 @@ class World:
         self.step = caseload.study.step
         self.term = caseload.study.analysis.primary
         self.load_term = next(v.name for v in caseload.study.variables.values() if v.whole)
+        self._found: dict[Any, Found | LagwiseError] = {}
+
+    def found(self, find: Callable[[World], Found]) -> Found:
+        """What a part's function works out, once; an error it ends in stays the same, too."""
+        if find not in self._found:
+            try:
+                self._found[find] = find(self)
+            except LagwiseError as error:
+                self._found[find] = error
+        found = self._found[find]
+        if isinstance(found, LagwiseError):
+            raise found
+        return found
 
     @cached_property
     def panel(self) -> Panel:

@@ -11,6 +11,7 @@ from lagwise.say.phrases import difference, fixed, interval_of
 from lagwise.say.voice import Voice
 
 RIGHT, NOT_YET, UNANSWERED = "right", "not yet", "not answered yet"
+CARRIED = "right from your own number"
 IMPOSSIBLE = "not possible with this caseload"
 ONE_NUMBER = "Write one number, like 12.5, without quotes and without a unit."
 TEXTS = {
@@ -25,17 +26,37 @@ TEXTS = {
     "no_count": "A count is asked for, and a count is a whole number.",
     "no_choice": "Answer with one of {choices}, in quotes.",
     "no_sentences": "Write the numbers of the sentences in curly brackets, like {{1, 2}}.",
+    "one_task": "a result is of one task; hand in what its checks returned",
     # Answers that are not right.
     "choose_again": "Read what is given once more, then choose again.",
     "turned": "The size fits, but the sign is turned. Look again at what is taken from what.",
     "close": "Close, but further off than rounding explains; an answer within {tolerance:.2g} is taken.",
+    "carried": "It follows from your {on}; {on} itself is not right yet.",
     "other": "This does not follow from what is given. A hint may help.",
     "too_much": "The words '{words}' say more than the findings do. {why}",
-    "no_size": "The size of the difference, in points, is not in it yet.",
-    "no_limits": "A difference alone sounds surer than it is: both ends of its interval are not in it yet.",
-    "no_people": "How many people or person-weeks it rests on is not in it yet.",
-    "turned_round": "The size fits, but '{wrong}' is turned round.",
 }
+LACKS = {
+    "claims": "It says more than the findings do, which tell what came after what and nothing else.",
+    "advice": "It says what somebody will feel or should do; the findings tell what was seen.",
+    "others": "It sets people against each other. Compared were {steps} of the same person.",
+    "words": "Say in words what was compared with what; numbers alone do not tell.",
+    "step": "The record counts in {steps}, and the sentence does not say so yet.",
+    "compared": "Which {steps} it is about is not in it yet: those of more {exposure} than usual, or less?",
+    "outcome": "It does not say yet that {outcome} is what differed.",
+    "same": "It speaks of the same {step}; looked at was the {step} after.",
+    "later": "That {outcome} was looked at afterwards, in the {step} after, is not in it yet.",
+    "not_later": "It speaks of a later {step}; looked at was the same {step}.",
+    "percent": "One of its percentages is not of the planned comparison; a difference is said in {points}.",
+    "size": "The size of the difference, in {points}, is not in it yet.",
+    "unit": "The number stands without its unit.",
+    "way": "In which direction {outcome} differed is not in it yet.",
+    "turned": "The size fits, but its direction is turned round.",
+    "limits": "A difference alone sounds surer than it is: both ends of its interval are not in it yet.",
+    "sides": "Both ends of the interval are there; on which side of 0 each of them lies is not.",
+    "counts": "The number of people is not the one of the table.",
+    "people": "How many people or person-{steps} it rests on is not in it yet.",
+}
+"""What is said of a sentence that lacks something; `Voice.fill` fills in the caseload's words."""
 CALLED = {
     "a whole table": "DataFrame EffectTable",
     "several values": "Series ndarray list tuple set dict",
@@ -43,6 +64,24 @@ CALLED = {
     "a command without its brackets": "function builtin_function_or_method method",
 }
 """What an answer is called, and the types it is then of."""
+RESULT = {
+    "line": "lagwise task {task}: {right} of {of} right",
+    "own": ", {n} right from an own number",
+    "not_possible": ", {n} not possible",
+    "data": "; data {data}",
+    "word": "; word {word}",
+    "changed": "the word does not go with the line; something in it was changed",
+    "of_another": "these are the data of {other}",
+    "unknown": "these are the data of nobody in the list",
+    "nobody": "{who} is not in the list",
+}
+"""The line that a student hands in, and what is remarked on one that came in."""
+CHECK_WORDS = (
+    "amber ash birch blue brass calm cedar clear copper coral dawn deep dusk early fern flint frost gold "
+    "green grey hazel ivory late linen lunar maple moss oak pale quiet silver slate",
+    "badger bay beaver brook cliff coast crane dale delta dove falcon field finch ford grove harbor heron "
+    "hill isle lake lark meadow otter owl pine ridge river robin shore stone valley wren",
+)
 PLANTED = {
     2: "it claims a cause",
     4: "its range is not the interval of the table",
@@ -52,14 +91,14 @@ PLANTED = {
 }
 """Sentences that the findings do not carry, whatever the caseload, and why."""
 SIZE = {
-    "within": "The whole interval lies within {edge} points either way, which the plan had called "
+    "within": "The whole interval lies within {edge} {unit} either way, which the plan had called "
     "practically zero.",
-    "beyond": "The whole interval lies beyond {edge} points, {below}.",
-    "across": "The interval reaches across {edge} points, {below}, so its size stays open.",
+    "beyond": "The whole interval lies beyond {edge} {unit}, {below}.",
+    "across": "The interval reaches across {edge} {unit}, {below}, so its size stays open.",
 }
 SURE = {
-    True: "Load therefore has nothing to do with pain.",
-    False: "This proves that the load decides how much it hurts.",
+    True: "Load therefore has nothing to do with {asked}.",
+    False: "This proves that the load decides {decided}.",
 }
 BELOW = "below which the plan had called a difference practically zero"
 
@@ -80,17 +119,18 @@ def readings(row: Mapping[str, Any], study: Study, average: float) -> tuple[str,
     """Four sentences on the row of the planned comparison, of which the third says what it says; `average`
     is that of the outcome.
     """
-    step, steps = study.step, capital(Voice.of(study).planned)
-    share = 100 * abs(row["estimate"]) / average if average else 0.0
-    range_ = interval_of(row["low"], row["high"], 2)
-    between = range_.partition("interval ")[2]
+    voice = Voice.of(study)
+    step, steps, estimate = voice.step, capital(voice.planned), row["estimate"]
+    share = 100 * abs(estimate) / average if average else 0.0
+    range_ = interval_of(row["low"], row["high"], 2, voice.unit)
+    between, size = range_.partition("interval ")[2], difference(estimate, 2, voice.unit)
     return (
-        f"{steps} were followed by {share:.0f} % {'less' if row['estimate'] < 0 else 'more'} pain.",
-        f"In {100 * INTERVAL:g} of 100 people, pain after such {step}s was {between}.",
-        f"{steps} were followed by pain {difference(row['estimate'], 2)} ({range_}) than {step}s at the "
-        f"usual load; {row['n_people']:.0f} people, {row['n_steps']:.0f} person-{step}s.",
-        f"The difference of {abs(row['estimate']):.2f} points in the {step} after was brought about by the "
-        "load.",
+        f"{steps} {_came(voice)} {share:.0f} % {'less' if estimate < 0 else 'more'} {voice.asked}.",
+        f"In {100 * INTERVAL:g} of 100 people, {voice.asked} after such {step}s was {between}.",
+        f"{steps} {_came(voice)} {voice.asked} {size} ({range_}) than {_usual(voice)}; "
+        f"{row['n_people']:.0f} people, {row['n_steps']:.0f} person-{step}s.",
+        f"The difference of {abs(estimate):.2f} {voice.unit} in the {_when(voice)} was brought about by the "
+        f"{voice.exposure}.",
     )
 
 
@@ -99,7 +139,8 @@ def write_up(row: Mapping[str, Any], study: Study, lies: str) -> tuple[str, ...]
 
     `lies` says where its interval lies against what is practically zero: within, beyond or across.
     """
-    step, steps, edge = study.step, Voice.of(study).planned, fixed(study.analysis.practically_zero, 1)
+    voice, edge = Voice.of(study), fixed(study.outcome.zero, 1)
+    step, steps, asked, unit = voice.step, capital(voice.planned), voice.asked, voice.unit
     low, high, amount = row["low"], row["high"], fixed(abs(row["estimate"]), 2)
     near = [fixed(row["estimate"] + sign * row["std_error"], 2) for sign in (-1, 1)]
     contrast = study.analysis.primary_contrast
@@ -107,19 +148,33 @@ def write_up(row: Mapping[str, Any], study: Study, lies: str) -> tuple[str, ...]
     planned = f"{abs(contrast) * 100:g} % {side}"
     return (
         f"{row['n_people']:.0f} people with {row['n_steps']:.0f} person-{step}s entered the main comparison.",
-        f"Training {planned} the usual load led to a change of {amount} points in the pain of the {step} "
-        "after.",
-        f"{capital(steps)} were followed by pain {difference(row['estimate'], 2)} "
-        f"({interval_of(low, high, 2)}) than {step}s at the usual load, at the same pain and with the other "
+        f"Training {planned} the usual load led to a change of {amount} {unit} in the {asked} of the "
+        f"{_when(voice)}.",
+        f"{steps} {_came(voice)} {asked} {difference(row['estimate'], 2, unit)} "
+        f"({interval_of(low, high, 2, unit)}) than {_usual(voice)}, at the same {asked} and with the other "
         "recorded exposures held equal.",
-        f"Differences from {near[0]} to {near[1]} points fit these data; smaller and larger ones do not.",
-        SIZE[lies].format(edge=edge, below=BELOW),
-        SURE[low <= 0 <= high],
-        f"A person with such pain should not train {planned} the usual load.",
-        "That load came first and pain after is a sequence; whether one brought about the other is not "
+        f"Differences from {near[0]} to {near[1]} {unit} fit these data; smaller and larger ones do not.",
+        SIZE[lies].format(edge=edge, unit=unit, below=BELOW),
+        SURE[low <= 0 <= high].format(
+            asked=asked, decided="how much it hurts" if voice.of_pain else f"about the {asked}"
+        ),
+        f"A person with such {asked} should not train {planned} the usual load.",
+        f"That load came first and {asked} after is a sequence; whether one brought about the other is not "
         "shown.",
-        f"People who train {than} than others therefore differ from them in pain by {amount} points.",
+        f"People who train {than} than others therefore differ from them in {asked} by {amount} {unit}.",
     )
+
+
+def _came(voice: Voice) -> str:
+    return "were followed by" if voice.question.lag else "went along with"
+
+
+def _when(voice: Voice) -> str:
+    return f"{voice.step} after" if voice.question.lag else f"same {voice.step}"
+
+
+def _usual(voice: Voice) -> str:
+    return voice.steps_against(voice.term)
 
 
 def means(label: str, step: str, found: Mapping[str, float]) -> dict[str, str]:

@@ -68,9 +68,10 @@ KINDS: Mapping[str, Kind] = MappingProxyType({kind.name: kind for kind in _KINDS
 """The kinds of synthetic caseload by name."""
 
 
-def make(name: str, seed: int = 1) -> tuple[Caseload, dict[str, Any]]:
+def make(name: str, seed: int = 1, *, anew: bool = False) -> tuple[Caseload, dict[str, Any]]:
     """A caseload of a named kind and its truth: `lagwise.synthetic.truth.true_values`, or where changes are
-    what it is about `lagwise.synthetic.followed.true_changes`.
+    what it is about `lagwise.synthetic.followed.true_changes`. `anew` simulates the truth also where it lies
+    stored.
     """
     if name not in KINDS:
         raise CaseloadError(
@@ -81,7 +82,7 @@ def make(name: str, seed: int = 1) -> tuple[Caseload, dict[str, Any]]:
     made_by = {"kind": name, "meaning": kind.meaning, "seed": seed}
     if kind.changes:
         return caseload, made_by | true_changes(kind.spec, kind.changes, caseload.events)
-    return caseload, made_by | true_values(kind.spec, caseload.study)
+    return caseload, made_by | true_values(kind.spec, caseload.study, anew=anew)
 
 
 def clinic(seed: int = 1) -> tuple[Caseload, dict[str, Any]]:

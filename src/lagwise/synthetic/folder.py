@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import io
 import json
+import zipfile
 from pathlib import Path
 
 from lagwise.caseload.study_text import toml_key, toml_value
@@ -14,9 +16,12 @@ from lagwise.synthetic.caseloads import make
 from lagwise.synthetic.tables import csv_text
 
 
-def files(kind: str, seed: int = 1) -> dict[str, bytes]:
-    """Name -> bytes of every file of a caseload folder: study.toml, the tables as CSV and truth.json."""
-    caseload, truth = make(kind, seed)
+def files(kind: str, seed: int = 1, *, anew: bool = False) -> dict[str, bytes]:
+    """Name -> bytes of every file of a caseload folder: study.toml, the tables as CSV and truth.json.
+
+    `anew` simulates the truth also where it lies stored.
+    """
+    caseload, truth = make(kind, seed, anew=anew)
     out = {"study.toml": study_text(caseload.study).encode()}
     for name in columns.TABLES:
         frame = getattr(caseload, name)
@@ -39,6 +44,40 @@ def write(kind: str, out: str | Path, seed: int = 1) -> Path:
     with whole_folder(folder, "the caseload", CaseloadError, private=False) as work:
         put(content, work)
     return Path(out)
+
+
+def own_clinic(seed: int, under: str | Path = ".") -> Path:
+    """A clinic of a student's own: the folder `clinic-SEED` below `under`, with its truth beside it.
+
+    Written when it is not there yet, and left alone when it is there as it was written, so that a notebook
+    can be run again. Other seeds give other people and rows from the same process, hence the same truth.
+
+    Raises
+    ------
+    CaseloadError
+        When the folder is there and holds something else, or cannot be written.
+    """
+    content = files("clinic", seed)
+    folder = Path(under) / f"clinic-{seed}"
+    if folder.is_dir() and {p.name: p.read_bytes() for p in folder.iterdir() if p.is_file()} == content:
+        return folder
+    check_folder(folder, what="caseload", error=CaseloadError)
+    with whole_folder(folder, "the caseload", CaseloadError, private=False) as work:
+        put(content, work)
+    return folder
+
+
+def zipped(kind: str = "clinic", seed: int = 1) -> bytes:
+    """A caseload folder as one zip file, to hand out. The same kind and seed give the same bytes: files are
+    stored as they are, with a fixed date.
+    """
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w") as archive:
+        for name, data in sorted(files(kind, seed).items()):
+            entry = zipfile.ZipInfo(f"{kind}/{name}", (2024, 1, 1, 0, 0, 0))
+            entry.create_system, entry.external_attr = 3, 0o100644 << 16
+            archive.writestr(entry, data)
+    return out.getvalue()
 
 
 def put(content: dict[str, bytes], folder: Path) -> Path:

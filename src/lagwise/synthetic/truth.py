@@ -7,6 +7,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import replace
 from functools import lru_cache
+from importlib.resources import files
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any
@@ -26,6 +27,8 @@ from lagwise.synthetic.spec import Spec
 
 PEOPLE = 4000
 SEED = 20240101
+STORED = "truths.json"
+"""True values of the shipped caseloads, so that another seed of one does not simulate them again."""
 STRUCTURAL: Mapping[str, str] = MappingProxyType(
     {
         "jump": "of_jump",
@@ -100,7 +103,7 @@ def _beside(caseload: Caseload) -> dict[str, Any]:
         raise LagwiseError("the truth beside it cannot be read") from error
 
 
-def true_values(spec: Spec, study: Study, *, n_people: int = PEOPLE) -> dict[str, Any]:
+def true_values(spec: Spec, study: Study, *, n_people: int = PEOPLE, anew: bool = False) -> dict[str, Any]:
     """Parameters and true values of what the reports estimate.
 
     Parameters
@@ -110,6 +113,9 @@ def true_values(spec: Spec, study: Study, *, n_people: int = PEOPLE) -> dict[str
         Its contrast, flare rise and exposures say which estimands.
     n_people : int
         People simulated, each for `spec.n_steps` weeks.
+    anew : bool
+        Simulate also where the values lie stored, as for the shipped caseloads: they depend on the process
+        and the plan alone, not on the seed.
 
     Returns
     -------
@@ -121,15 +127,38 @@ def true_values(spec: Spec, study: Study, *, n_people: int = PEOPLE) -> dict[str
         and pain_adjusted converges to with many people followed for as many weeks, bias included; kind
         'same_week' is the slope of the same week's pain. mc_error is the Monte Carlo standard error of value.
     """
-    values = _values(
-        spec, study.pain.flare_rise, study.analysis.primary_contrast, study.analysis.exposures, n_people
-    )
+    asked = study.pain.flare_rise, study.analysis.primary_contrast, study.analysis.exposures
+    known = None if anew else _stored(spec, *asked, n_people)
+    values = _values(spec, *asked, n_people) if known is None else known
     return {
         "parameters": spec.plain(),
         "structural": {term: getattr(spec, name) for term, name in STRUCTURAL.items()},
         "people_simulated": n_people,
         "values": [dict(value) for value in values],
     }
+
+
+def _stored(
+    spec: Spec, rise: float, contrast: float, exposures: tuple[str, ...], n_people: int
+) -> list[dict[str, Any]] | None:
+    asked = {"rise": rise, "contrast": contrast, "exposures": [*exposures], "people": n_people}
+    path = files("lagwise.synthetic") / STORED
+    for known in json.loads(path.read_text(encoding="utf-8")) if path.is_file() else ():
+        if known["asked"] == asked and known["parameters"] == spec.plain():
+            return list(known["values"])
+    return None
+
+
+def stored(found: Mapping[str, Any], study: Study) -> dict[str, Any]:
+    """True values as they lie in the file `STORED`, with what they were asked for."""
+    analysis = study.analysis
+    asked = {
+        "rise": study.pain.flare_rise,
+        "contrast": analysis.primary_contrast,
+        "exposures": [*analysis.exposures],
+        "people": found["people_simulated"],
+    }
+    return {"asked": asked, "parameters": found["parameters"], "values": found["values"]}
 
 
 @lru_cache(maxsize=8)

@@ -8,10 +8,12 @@ from typing import Any
 
 from lagwise.core.errors import LagwiseError
 from lagwise.core.results import Caseload
+from lagwise.exercises.answers import unanswered, understood
 from lagwise.exercises.judge import judge
 from lagwise.exercises.registry import TASKS
-from lagwise.exercises.task import Checked, Task
+from lagwise.exercises.task import Checked, Result, Task
 from lagwise.exercises.world import World
+from lagwise.say.exercises import RIGHT
 
 
 def check(task: int, caseload: str | Path | Caseload, /, **answers: Any) -> Checked:
@@ -23,7 +25,9 @@ def check(task: int, caseload: str | Path | Caseload, /, **answers: Any) -> Chec
         Its number, 1 to 9.
     caseload : path or Caseload
     **answers
-        Part -> answer. None and the three dots stand for 'not answered yet'.
+        Part -> answer. None and the three dots stand for 'not answered yet'. Where a part builds on an
+        earlier one that is handed in before it, an answer that follows from the student's own earlier number
+        is told so.
 
     Returns
     -------
@@ -37,19 +41,23 @@ def check(task: int, caseload: str | Path | Caseload, /, **answers: Any) -> Chec
     LagwiseError
         When there is no such task or part, or the folder cannot be read.
     """
-    asked, world = _task(task), _world(caseload)
+    asked, here = task_of(task), world(caseload)
     names = ", ".join(part.name for part in asked.parts)
     if not answers:
         raise LagwiseError("no answer was handed in", where=f"task {task}", mend=f"Its parts are {names}.")
-    results = []
+    results: dict[str, Result] = {}
+    earlier: dict[str, tuple[Any, bool]] = {}
     for name, answer in answers.items():
         part = asked.part(name)
         if part is None:
             raise LagwiseError(
                 f"it has no part called {name!r}", where=f"task {task}", mend=f"Its parts are {names}."
             )
-        results.append(judge(part, answer, world))
-    return Checked(asked.number, asked.title, tuple(results))
+        results[name] = judge(part, answer, here, earlier)
+        value, _ = understood(part, answer)
+        if not unanswered(answer) and value is not None:
+            earlier[name] = value, results[name].state == RIGHT
+    return Checked(asked.number, asked.title, tuple(results.values()), here.caseload.data_hash)
 
 
 def given(task: int, caseload: str | Path | Caseload, /) -> Any:
@@ -61,9 +69,9 @@ def given(task: int, caseload: str | Path | Caseload, /) -> Any:
         When there is no such task, the folder cannot be read, or the caseload has nothing for this task; the
         message says why.
     """
-    asked, world = _task(task), _world(caseload)
+    asked, here = task_of(task), world(caseload)
     try:
-        return asked.given(world)
+        return asked.given(here)
     except LagwiseError as error:
         raise LagwiseError(error.what, where=f"task {task} is not possible with this caseload") from error
 
@@ -76,24 +84,43 @@ def hint(task: int, level: int = 1, /) -> str:
     LagwiseError
         When there is no such task or level.
     """
-    asked = _task(task)
+    asked = task_of(task)
     if level not in (1, 2, 3):
         raise LagwiseError(f"there is no hint {level!r}", where=f"task {task}", mend="There are 1, 2 and 3.")
     return asked.hints[level - 1]
 
 
-def _task(number: int) -> Task:
+def task_of(number: int) -> Task:
+    """The task of this number."""
     found = next((task for task in TASKS if task.number == number), None)
     if found is None:
         raise LagwiseError(f"there is no task {number!r}", mend=f"There are 1 to {len(TASKS)}.")
     return found
 
 
-def _world(caseload: str | Path | Caseload) -> World:
+def world(caseload: str | Path | Caseload, /) -> World:
+    """The caseload as the tasks see it, with its panel, its models and what else they need: `panel`, `fit`,
+    `flares`, `shuffled`. Each is made once, when it is first asked for, and `check` uses the same.
+
+    Raises
+    ------
+    LagwiseError
+        When the folder cannot be read, or what is asked for cannot be made from it; the message says why.
+    """
+    if isinstance(caseload, Caseload):
+        return _kept(_Same(caseload))
+    folder = Path(caseload)
+    there = (path for pattern in ("*", "*/*") for path in sorted(folder.glob(pattern)) if path.is_file())
+    stamps = ((str(path), path.stat().st_mtime_ns, path.stat().st_size) for path in there)
+    return _kept(_Same(_read(folder, tuple(stamps))))
+
+
+@lru_cache(maxsize=4)
+def _read(folder: Path, stamps: tuple[tuple[str, int, int], ...]) -> Caseload:
+    """A folder, read again when one of its files was written again."""
     from lagwise.caseload import read
 
-    read_in = caseload if isinstance(caseload, Caseload) else read(caseload)
-    return _kept(_Same(read_in))
+    return read(folder)
 
 
 class _Same:
@@ -115,7 +142,7 @@ class _Same:
         return hash(self.key)
 
 
-@lru_cache(maxsize=2)
+@lru_cache(maxsize=4)
 def _kept(same: _Same) -> World:
     """Answers are checked one after the other; a model is fitted for the first of them and not again until
     files or plan change.
