@@ -64,7 +64,7 @@ def test_of_sixty_answers_as_students_write_them_nearly_all_are_judged_as_they_a
         (("40 people", "many people"), "How many people or person-weeks"),
         (("40 people", "41 people"), "The number of people is not the one of the table."),
         (("points higher", "% higher"), "One of its percentages"),
-        (("Such", "People should avoid such"), "The words 'should' say more"),
+        (("Such", "People should avoid such"), "The words 'People should' say more"),
     ],
 )
 def test_a_sentence_that_lacks_something_is_told_what(changed, says):
