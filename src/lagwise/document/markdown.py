@@ -87,6 +87,6 @@ def _grid(block: Grid, numbered: dict[str, int]) -> str:
     caption = f"**Table {numbered[block.id]}.** {escape(block.caption)}"
     head = "| " + " | ".join(escape(h) for h in block.head) + " |"
     rule = "|" + "|".join(" ---: " if i in block.numeric else " --- " for i in range(len(block.head))) + "|"
-    rows = ["| " + " | ".join(spans(c) for c in row) + " |" for row in block.rows]
+    rows = ["| " + " | ".join(spans(c) for c in row) + " |" for row in block.headed]
     note = [f"\n{escape(block.note)}"] if block.note else []
     return "\n".join([caption, "", head, rule, *rows, *note])

@@ -89,6 +89,16 @@ class Grid:
     note: str = ""
     groups: tuple[str, ...] = ()
 
+    @property
+    def headed(self) -> tuple[tuple[Inline, ...], ...]:
+        """Its rows where a table has one head alone: each heading of `groups` is a row of its own."""
+        out: list[tuple[Inline, ...]] = []
+        for at, row in enumerate(self.rows):
+            if self.groups and (not at or self.groups[at] != self.groups[at - 1]):
+                out.append((inline(strong(self.groups[at])), *[inline("")] * (len(self.head) - 1)))
+            out.append(row)
+        return tuple(out)
+
 
 @dataclass(frozen=True)
 class Figure:

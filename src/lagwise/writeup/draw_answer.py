@@ -39,7 +39,7 @@ def answer(picture: PictureFacts) -> bytes:
     figure, top = canvas(PLOT[small] + foot, picture.title, str(o.get("subtitle", "")), width)
     total = (PLOT[small] + foot) / top
     left = (0.72 if small or len(picture.y) > WRAP else 0.6) / width
-    axes = figure.add_axes((left, foot / total, 0.975 - left, top - foot / total))
+    axes = figure.add_axes((left, foot / total, 0.95 - left, top - foot / total))
     across = np.log if o["percent"] else np.asarray
     low, high, level, usual = (float(o[k]) for k in ("low", "high", "level", "usual"))
     span = _span(of, across)

@@ -205,7 +205,7 @@ def _table(block: Grid, numbered: Mapping[str, int]) -> Node:
         return [_PLAIN, alignments[at], 1, 1, [{"t": "Plain", "c": inner}]]
 
     head = [[_PLAIN, [cell(_text(h), i) for i, h in enumerate(block.head)]]]
-    rows = [[_PLAIN, [cell(_spans(c), i) for i, c in enumerate(row)]] for row in block.rows]
+    rows = [[_PLAIN, [cell(_spans(c), i) for i, c in enumerate(row)]] for row in block.headed]
     caption = [{"t": "Para", "c": _text(f"Table {numbered[block.id]}. {block.caption}")}]
     columns = [[a, {"t": "ColWidth", "c": w}] for a, w in zip(alignments, widths(block), strict=True)]
     return {

@@ -191,7 +191,7 @@ def _grid(block: Grid, numbered: Mapping[str, int]) -> Node:
         "label": f"Table {numbered[block.id]}.",
         "caption": _text(block.caption),
         "head": [_text(h) for h in block.head],
-        "rows": [[_spans(c) for c in row] for row in block.rows],
+        "rows": [[_spans(c) for c in row] for row in block.headed],
         "numeric": sorted(block.numeric),
         "widths": widths(block),
         "note": _text(block.note),

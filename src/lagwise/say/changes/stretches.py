@@ -13,7 +13,7 @@ from lagwise.core.against_self import Stretches
 from lagwise.core.claim import Measured
 from lagwise.core.columns import LOAD_MEASURES
 from lagwise.core.errors import LagwiseError, ModelError
-from lagwise.core.numbers import fixed, interval, known, number, people_said
+from lagwise.core.numbers import change, fixed, known, people_said
 from lagwise.core.results import Panel
 from lagwise.core.words import capital
 from lagwise.events.change import ESTIMATE
@@ -151,9 +151,10 @@ def rows(
         what = f"load ({measure})" if row["variable"] == "load" else voice.label(row["variable"])
         ends = [known(row.get(f"mean_{when}")) for when in ("earlier", "later")]
         means = means or None not in ends
-        told = [number(row[k], row[f"{k}_low"], row[f"{k}_high"]) for k in ("difference", "trend", "beyond")]
-        between = interval(row["difference_low"], row["difference_high"])
-        cells.append((what, *(fixed(v, 1) for v in ends), told[0], between, *told[1:], f"{row['n_people']}"))
+        told = [change(row[k], row[f"{k}_low"], row[f"{k}_high"]) for k in ("difference", "trend", "beyond")]
+        digits = 2 if row["variable"] == "near_failure_share" else 1
+        means_said = (fixed(v, digits) for v in ends)
+        cells.append((what, *means_said, *told[0], told[1][0], told[2][0], f"{row['n_people']}"))
         pairs.append(f"{row['earlier']}, then {row['later']}")
     head = ("", "earlier", "later", "difference", BETWEEN, "by a straight trend", "beyond it", "people")
     kept = [i for i in range(len(head)) if means or i not in (1, 2)]

@@ -58,7 +58,7 @@ def recorded(findings: Findings, words: Words, pictures: Mapping[str, PictureFac
     known += [*_missing(findings, words), *_rows(findings)]
     if "quarantined" in findings.tables:
         aside = "Rows, and cells of used rows, set aside, by table and reason"
-        known.append(plain_grid("quarantined", aside, findings.tables["quarantined"]))
+        known.append(plain_grid("quarantined", aside, _in_words(findings.tables["quarantined"])))
     told = (
         ("The people", "people", people),
         ("What is known, and what is missing", "known", known),
@@ -292,6 +292,14 @@ def groups(findings: Findings) -> list[Grid]:
         share = "" if r.get("share") is None else f" of {whole(people)} ({per_hundred(r['share'])} %)"
         rows.append((str(r["variable"]).replace("_", " "), str(r["value"]), f"{whole(r['n_people'])}{share}"))
     return grids("groups", "People by group", ("Group", "Value", "People"), rows, numeric=(2,))
+
+
+def _in_words(table: Table) -> Table:
+    """A table with its codes of reasons as words."""
+    at = table.columns.index("code")
+    rows = tuple((*r[:at], str(r[at]).replace("_", " "), *r[at + 1 :]) for r in table.rows)
+    columns = tuple("reason" if c == "code" else c for c in table.columns)
+    return table.model_copy(update={"columns": columns, "rows": rows})
 
 
 def plain_grid(id: str, caption: str, table: Table) -> Grid:

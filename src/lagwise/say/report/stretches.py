@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from itertools import pairwise
 
+from lagwise.core.words import capital
 from lagwise.document.tree import Block, Heading, grids, para
 from lagwise.findings import Findings, PictureFacts, rows_of
 from lagwise.say.changes.stretches import NOTE, rows, said_of
@@ -24,7 +25,8 @@ def stretched(findings: Findings, words: Words, pictures: Mapping[str, PictureFa
     asked = words.outcome.name
     told = said_of([r for r in near if r["variable"] == asked], words)
     shown = [r for r in found if r["variable"] == asked or r in near]
-    head, cells, pairs = rows(shown, words, words.measure)
+    (_, *named), cells, pairs = rows(shown, words, words.measure)
+    head = ("Variable", *map(capital, named))
     return (
         Heading(3, "Stretches of the calendar", "stretches"),
         *([para(" ".join(told))] if told else []),
