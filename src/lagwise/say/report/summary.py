@@ -201,7 +201,10 @@ def beside_it(findings: Findings, words: Words) -> str:
         f"({limits(other.low, other.high, places, words.unit)}). {only_load(findings, words)}"
     ).rstrip()
     if not read_apart(findings):
-        return f"{told} Both read alike."
+        both = [r for r in (row, other) if r.low is not None and r.high is not None]
+        apart = len(both) > 1 and max(r.low or 0.0 for r in both) > min(r.high or 0.0 for r in both)
+        but = ", but their intervals lie apart: the size is in doubt" if apart else ""
+        return f"{told} Both read alike{but}."
     return (
         f"{told} The two read differently, so the answer is undecided. It turns on how far ratings stray "
         f"from {words.asked} and how far load follows {words.asked}."
