@@ -55,8 +55,11 @@ def test_the_joint_model_leads_and_the_other_stands_beside_it():
     assert answer_kind(findings) == "higher"
     row, other = findings.primary, findings.as_rated
     far = other.model_copy(update={"estimate": row.high + 0.2, "low": row.high + 0.1, "high": row.high + 0.3})
-    effects = tuple(far if r == other else r for r in findings.effects)
-    apart = found("higher", "higher").model_copy(update={"effects": effects})
+    fits = (
+        f.model_copy(update={"effects": tuple(far if r == other else r for r in f.effects)})
+        for f in findings.fits
+    )
+    apart = findings.model_copy(update={"fits": tuple(fits)})
     assert "Both read alike, but their intervals lie apart: the size is in doubt." in lead(apart)
 
 
