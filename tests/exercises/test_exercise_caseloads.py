@@ -1,0 +1,63 @@
+"""The tasks on caseloads of students' own: clinics by seed, and a diary by day."""
+
+import re
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+import lagwise as lw
+from lagwise.exercises import TASKS, check, given, world
+from lagwise.exercises.judge import judge
+from lagwise.say.exercises import IMPOSSIBLE, NOT_YET
+
+DATA = Path(__file__).parents[2] / "data_synthetic"
+
+
+def part_of(number, name):
+    return TASKS[number - 1].part(name)
+
+
+@pytest.mark.parametrize("seed", [4711, 26])
+def test_a_students_own_clinic_makes_every_task_possible_or_says_why_not(tmp_path, seed):
+    folder = lw.synthetic.own_clinic(seed, tmp_path)
+    here = world(folder)
+    assert world(lw.synthetic.own_clinic(seed, tmp_path)) is here
+    impossible = {}
+    for task in TASKS:
+        for part in task.parts:
+            result = judge(part, ..., here)
+            if result.state == IMPOSSIBLE:
+                impossible[task.number, part.name] = result.says
+    assert {number for number, _ in impossible} <= {6, 7, 9}
+    assert all(re.fullmatch(r"[A-Z0-9][^\n]+\.", says) for says in impossible.values())
+    assert part_of(5, "estimate").key(here).value != part_of(5, "estimate").key(world(DATA / "clinic")).value
+
+
+def test_a_daily_diary_that_asks_about_worry_is_spoken_of_in_its_own_words(tmp_path):
+    """The clinic's first weeks as days: the sentence that its own table carries is taken, and one on weeks or pain is not."""
+    clinic = lw.read(DATA / "clinic")
+    tables = {}
+    for name in ("sessions", "checkins"):
+        table = getattr(clinic, name).drop(columns="row")
+        table = table[table["person"].isin(clinic.people["person"].iloc[:12])]
+        monday = pd.Timestamp("2024-01-01")
+        day = monday + pd.to_timedelta((table["date"] - monday).dt.days // 7, unit="D")
+        tables[name] = table.assign(date=day)
+    tables["checkins"] = tables["checkins"].groupby(["person", "date"], as_index=False).last()
+    plan = lw.Study("My diary").with_(step_days=1, outcome="worry")
+    diary = lw.from_frames(**tables, plan=plan)
+    sentence = given(5, diary).partition("(c) ")[2].partition("(d)")[0]
+    assert sentence.startswith("Days trained") and "followed by worry about the pain" in sentence
+    assert check(8, diary, rewrite=sentence).passed
+    of_weeks = sentence.replace("Days", "Weeks").replace("day", "week")
+    for other, says in (
+        (of_weeks, "counts in days"),
+        (sentence.replace("worry about the ", ""), "worry about"),
+    ):
+        (result,) = check(8, diary, rewrite=other).results
+        assert result.state == NOT_YET and says in result.says
+    assert "week" not in given(8, diary)
+    assert (
+        "the worry about the pain of the next calendar day" in part_of(1, "pain_next").key(world(diary)).right
+    )
