@@ -160,33 +160,50 @@ def test_the_first_notebook_runs_to_its_first_picture_in_the_browser(folder, add
 
 
 @pytest.mark.xdist_group("browser")
-def test_a_person_is_chosen_with_the_keyboard_and_the_picture_follows(folder, address):
-    """The list has its label, the picture its words, and what is saved is the picture of the person last chosen."""
+def test_a_person_is_chosen_and_a_slider_moved_with_the_keyboard_and_pictures_follow(folder, address):
+    """Lists and sliders have their labels, pictures their words, what is saved is what was last looked at, and
+    nothing is asked of anybody outside."""
     kernel = {"kernelspec": {"name": "python3", "display_name": "Python 3", "language": "python"}}
-    lines = 'import lagwise as lw\n\nlw.person_view(lw.read("../data_synthetic/clinic"))'
-    file = folder / "view.ipynb"
-    nbformat.write(new_notebook(cells=[new_code_cell(lines)], metadata=kernel), file)
+    lines = (
+        'import lagwise as lw\n\nlw.person_view(lw.read("../data_synthetic/clinic"))',
+        "lw.what_if(people=8, weeks=12)",
+    )
+    file, asked_for = folder / "view.ipynb", []
+    nbformat.write(new_notebook(cells=[new_code_cell(line) for line in lines], metadata=kernel), file)
     with browser.browser() as opened, browser.page_or_picture(opened, "person-view") as page:
+        page.on("request", lambda request: asked_for.append(request.url))
         run_to_the_end(page, address, file)
-        picture = page.locator(".jp-OutputArea img")
+        of_person, of_lab = (page.locator(".jp-Cell").nth(i).locator(".jp-OutputArea") for i in (0, 1))
+        picture = of_person.locator("img")
         alts = [picture.get_attribute("alt")]
         assert alts[0].startswith("Charts on one time line of 26 weeks: pain rated in")
         page.get_by_label("Person").focus()
         for keys in (("Space", "ArrowDown", "Enter"), ("Tab", "Tab", "Space")):
             for key in keys:
                 page.keyboard.press(key)
-            page.locator(f'.jp-OutputArea img:not([alt="{alts[-1]}"])').wait_for()
+            of_person.locator(f'img:not([alt="{alts[-1]}"])').wait_for()
             alts.append(picture.get_attribute("alt"))
         assert len(set(alts)) == 3
         assert picture.count() == 1
-        assert page.locator(".jp-Cell").count() == 1, "no key was taken for a command of the notebook"
+        of_lab.get_by_text("Of 50 such records so far").wait_for()
+        of_lab.get_by_role("slider").nth(3).press("ArrowRight")
+        of_lab.locator('img[alt*="True difference +0.05."]').wait_for()
+        of_lab.get_by_text("put in: +0.05.").wait_for()
+        of_lab.get_by_role("button", name="Another record").press("Enter")
+        of_lab.get_by_text("Of 100 such records so far").wait_for()
+        of_lab.get_by_text("Error in pain ratings, ").wait_for()
+        assert page.locator(".jp-Cell").count() == 2, "no key was taken for a command of the notebook"
         page.keyboard.press("Control+s")
         page.wait_for_timeout(1500)
     saved = read(file)
-    _, shown = code(saved)[0].outputs
-    assert alts[-1] in shown.data["text/plain"]
-    assert alts[0] not in str(shown.data)
+    shown, lab = (code(saved)[i].outputs for i in (0, 1))
+    assert alts[-1] in shown[1].data["text/plain"]
+    assert alts[0] not in str(shown[1].data)
+    assert "True difference +0.05." in lab[1].data["text/html"]
     assert "widgets" not in saved.metadata
+    assert {url.split("/")[2] for url in asked_for if url.startswith(("http", "ws"))} == {
+        address.split("/")[2]
+    }
 
 
 def test_errors_and_warnings_in_outputs_are_seen():
