@@ -58,10 +58,10 @@ def pooling(fit: Fit) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        pooling; people who have a slope; lowest, middle and highest of their slopes, in points per unit, and
-        `sd` between them. `none`: least squares on each person's own steps; `partial`: drawn towards the
-        caseload's, as the mixed model has it; `full`: one slope for all, from differences within people
-        (fixed effects).
+        pooling; people who have a slope; lowest, middle and highest of their slopes, in points for the
+        plan's contrast, and `sd` between them. `none`: least squares on each person's own steps; `partial`:
+        drawn towards the caseload's, as the mixed model has it; `full`: one slope for all, from differences
+        within people (fixed effects).
 
     Raises
     ------
@@ -74,10 +74,10 @@ def pooling(fit: Fit) -> pd.DataFrame:
             mend="They need a mixed model with the primary exposure in it.",
         )
     people = fit.table("people")
-    one = fit.table("within")
-    per_unit = fit.primary()["contrast_size"].iloc[0]
-    full = np.repeat(one["estimate"].to_numpy(dtype=float) / per_unit, len(people))
-    kinds = {"none": people["own_slope"].dropna(), "partial": people["slope"], "full": pd.Series(full)}
+    size = fit.primary()["contrast_size"].iloc[0]
+    full = np.repeat(fit.table("within")["estimate"].to_numpy(dtype=float), len(people))
+    own, drawn = size * people["own_slope"].dropna(), size * people["slope"]
+    kinds = {"none": own, "partial": drawn, "full": pd.Series(full)}
     rows = [
         (name, len(v), v.min(), v.median(), v.max(), v.std() if name != "full" else 0.0)
         for name, v in kinds.items()
