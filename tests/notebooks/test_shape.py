@@ -46,9 +46,7 @@ def test_cells_were_run_once_in_order_without_error(notebook):
     kinds = {(o.output_type, o.get("name", "")) for cell in cells for o in cell.outputs}
     assert kinds <= {("stream", "stdout"), ("execute_result", ""), ("display_data", "")}
     shown = [o.data for cell in cells for o in cell.outputs if o.output_type == "display_data"]
-    assert all(any(data.values()) and "image/png" in data for data in shown), (
-        "nothing but figures shows itself so"
-    )
+    assert all(data.get("text/plain") for data in shown), "every output has words"
     assert not any("widget" in kind for cell in cells for o in cell.outputs for kind in o.get("data", {}))
 
 

@@ -134,7 +134,7 @@ def first_look(panel: Panel) -> Answer:
         if sides[0] * sides[2] < 0
         else f"The sign is not clearly another {on(study.step)} {same} than {following}."
     )
-    meant = f" ({math.e:.1f} times as much)" if whole(term) else ""
+    meant = f" (the usual load times {math.e:.1f})" if whole(term) else ""
     head = f"For one {unit} more of {label}{meant}:"
     return Answer("\n\n".join([head, "\n".join(lines), ending]))
 
