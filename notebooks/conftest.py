@@ -31,16 +31,23 @@ def number(text: str) -> float:
     return float(text.replace("\u2212", "-"))
 
 
-def agrees(one: Any, other: Any, tolerance: float) -> bool:
+def room(written: str, tolerance: Any) -> float:
+    """By how much a number may differ; of a pair the first is for decimals and the second for whole numbers."""
+    return float(tolerance["." not in written] if isinstance(tolerance, list) else tolerance)
+
+
+def agrees(one: Any, other: Any, tolerance: Any) -> bool:
     """Whether two texts are the same but for numbers that lie within the tolerance of each other."""
     if not (tolerance and isinstance(one, str) and isinstance(other, str)):
         return bool(one == other)
     bare = [" ".join(NUMBER.sub("#", text).split()) for text in (one, other)]
     pairs = zip(NUMBER.findall(one), NUMBER.findall(other), strict=False)
-    return bare[0] == bare[1] and all(abs(number(a) - number(b)) <= tolerance + 1e-9 for a, b in pairs)
+    return bare[0] == bare[1] and all(
+        abs(number(a) - number(b)) <= room(a, tolerance) + 1e-9 for a, b in pairs
+    )
 
 
-def within(run: list[Any], stored: list[Any], tolerance: float) -> list[Any]:
+def within(run: list[Any], stored: list[Any], tolerance: Any) -> list[Any]:
     """Outputs of a run, in which whatever agrees with the stored ones is taken from them."""
     out = []
     for new, old in zip(run, stored, strict=False):

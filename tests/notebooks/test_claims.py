@@ -1,5 +1,6 @@
 """A claim whose number was changed by hand does not pass."""
 
+import importlib.util
 import os
 import re
 import subprocess
@@ -29,3 +30,16 @@ def test_a_changed_number_fails_and_nothing_else_does(tmp_path):
     assert run.returncode == 1, run.stdout + run.stderr
     assert re.findall(r"^FAILED \S+::(Cell \d+)", run.stdout, re.MULTILINE) == [f"Cell {len(cells) - 1}"]
     assert f"1 failed, {len(cells) - 1} passed" in run.stdout
+
+
+def test_numbers_may_differ_by_the_tolerance_and_words_may_not():
+    spec = importlib.util.spec_from_file_location("reading", FOLDER / "conftest.py")
+    reading = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(reading)
+    said = "0.31 points (8 of 100)"
+    assert reading.agrees(said, "0.33 points (8 of 100)", 0.02)
+    assert not reading.agrees(said, "0.34 points (8 of 100)", 0.02)
+    assert not reading.agrees(said, "0.31 points lower (8 of 100)", 0.02)
+    assert reading.agrees(said, "0.33 points (11 of 100)", [0.02, 3])
+    assert not reading.agrees(said, "0.34 points (8 of 100)", [0.02, 3])
+    assert not reading.agrees(said, "0.31 points (12 of 100)", [0.02, 3])

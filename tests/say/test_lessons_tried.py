@@ -75,7 +75,10 @@ def test_what_followed_is_set_beside_the_truth_where_there_is_one(hall):
     truth = changes_beside(hall).set_index(["event", "rating"])["true difference"]
     assert truth["technique_change", "pain"] == pytest.approx(-0.6, abs=0.01)
     said = beside_truth(hall, [followed(-1.0, -0.2)]).markdown
-    assert "pain is 0.6 points lower in truth" in said and "of `doubly robust` holds that" in said
+    assert (
+        "pain after a change of technique is 0.6 points lower." in said
+        and "of `doubly robust` holds that" in said
+    )
     assert "does not hold that" in beside_truth(hall, [followed(-0.4, 0.2)]).markdown
     real = replace(hall, folder="")
     assert beside_truth(real, [followed(-1.0, -0.2)]).markdown.startswith("No `truth.json` lies beside")

@@ -14,6 +14,7 @@ from lagwise.core.errors import LagwiseError
 from lagwise.core.followed import Followed
 from lagwise.core.numbers import decimals, fixed, people_said, per_hundred, plural, signed, span
 from lagwise.core.results import Caseload, Fit, Panel
+from lagwise.core.study import INTERVAL
 from lagwise.core.words import capital
 from lagwise.document.markdown import Answer
 from lagwise.planning.grid import Plan
@@ -84,6 +85,29 @@ def _more(row: Any) -> str:
 def _side(value: float) -> str:
     size = fixed(abs(value), 4)
     return f"{size} {'more' if value >= 0 else 'less'}" if float(size) else "0"
+
+
+def alarms(flares: Fit) -> Answer:
+    """How often intervals leave out an odds ratio of 1, by the truth of the simulated caseloads."""
+    table = flares.required().table("bias_at_this_size").dropna(subset=["excludes_zero"])
+    table = table.assign(error=(table["excludes_zero"] * (1 - table["excludes_zero"]) / table["runs"]) ** 0.5)
+    lines = [
+        f"- {capital(str(estimator))}: {' and '.join(_of_truth(r) for r in rows.to_dict('records'))}."
+        for estimator, rows in table.groupby("estimator", sort=False)
+    ]
+    head = (
+        "Intervals that leave out an odds ratio of 1, of 100 simulated caseloads (\u00b1 Monte Carlo error):"
+    )
+    ending = (
+        f"With no association these are false alarms, and {100 * (1 - INTERVAL):.0f} of 100 are to be "
+        "expected. With the one estimated they are the chance to see it at this size."
+    )
+    return Answer("\n\n".join([head, "\n".join(lines), ending]))
+
+
+def _of_truth(row: Any) -> str:
+    which = "no association" if row["truth"] == "no association" else "the one estimated"
+    return f"with {which} {per_hundred(row['excludes_zero'])} (\u00b1 {per_hundred(row['error'])})"
 
 
 def put_in(caseload: Caseload, found: Fit | pd.DataFrame) -> Answer:
@@ -209,7 +233,7 @@ def _beside(found: Followed, rows: pd.DataFrame) -> str:
         return f"{capital(what)} after {event(found.kind)}: it holds no truth of that."
     true = float(rows["true difference"].iloc[0])
     size = difference(true, 1, unit) if round(true, 1) else "as without it"
-    said = f"After {event(found.kind)}, {what} is {size} in truth."
+    said = f"In truth, {what} after {event(found.kind)} is {size}."
     means = found.effects[found.effects["contrast"].astype(str).str.startswith("mean")]
     for name in ("doubly robust", "before and after"):
         own = means[means["model"] == name].dropna(subset=["low", "high"])
