@@ -21,6 +21,7 @@ def pymc_model(
     exposures: Sequence[str] | None = None,
     pain_adjusted: str | None = None,
     priors: Priors = DEFAULT,
+    rated: bool = True,
 ) -> Any:
     """The model that `fit_ordinal` samples, as a `pymc.Model`: same variables, names, dimensions and priors.
 
@@ -29,6 +30,9 @@ def pymc_model(
     Parameters
     ----------
     panel, exposures, pain_adjusted, priors : as in `lagwise.models.ordinal.fit_ordinal`
+    rated : bool
+        False leaves the line of the rating out, so that a term can be added before it: the model then holds
+        the linear predictor `eta` and the observed levels `category`, both by step.
 
     Returns
     -------
@@ -51,10 +55,11 @@ def pymc_model(
     >>> model.named_vars_to_dims["person_slope"]
     ('person',)
     """
-    return opened(ordinal_model(design(panel, exposures=exposures, pain_adjusted=pain_adjusted), priors))
+    data = design(panel, exposures=exposures, pain_adjusted=pain_adjusted)
+    return opened(ordinal_model(data, priors), rated=rated)
 
 
-def opened(model: OrdinalModel) -> Any:
+def opened(model: OrdinalModel, *, rated: bool = True) -> Any:
     """The PyMC model of an ordinal model as data."""
     import pymc as pm
 
@@ -82,6 +87,10 @@ def opened(model: OrdinalModel) -> Any:
             apart = pm.HalfNormal("sd_slope", priors.slope_sd) * pm.Normal("z_slope", dims="person")
             pm.Deterministic("person_slope", beta[columns.names.index(SLOPE_OF)] + apart, dims="person")
             eta = eta + apart[person] * slope
+        if not rated:
+            pm.Deterministic("eta", eta, dims="step")
+            pm.Data("category", model.category, dims="step")
+            return out
         pm.OrderedLogistic(
             model.design.outcome,
             eta=eta,
