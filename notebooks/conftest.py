@@ -27,6 +27,10 @@ READ = HERE / "texts.json"
 NUMBER = re.compile(r"(?<![\w.])[-\u2212+]?\d+(?:\.\d+)?(?!\w|\.\d)")
 
 
+OF_A_TABLE = re.compile(r"\blw[0-9a-f]{10}(?=-\d)")
+"""The mark of a shown table, which changes with its numbers."""
+
+
 def number(text: str) -> float:
     return float(text.replace("\u2212", "-"))
 
@@ -40,6 +44,7 @@ def agrees(one: Any, other: Any, tolerance: Any) -> bool:
     """Whether two texts are the same but for numbers that lie within the tolerance of each other."""
     if not (tolerance and isinstance(one, str) and isinstance(other, str)):
         return bool(one == other)
+    one, other = (OF_A_TABLE.sub("", text) for text in (one, other))
     bare = [" ".join(NUMBER.sub("#", text).split()) for text in (one, other)]
     pairs = zip(NUMBER.findall(one), NUMBER.findall(other), strict=False)
     return bare[0] == bare[1] and all(
