@@ -1,45 +1,183 @@
-"""A claim whose number was changed by hand does not pass."""
+"""What a notebook says is what its run gives: numbers in texts, outputs, tables; and what is planted is found."""
 
 import importlib.util
 import os
 import re
+import shutil
 import subprocess
 import sys
 
 import nbformat
-from notebook_files import CLAIM, CLINIC, FOLDER, ROOT, code, printed, read, tags
+import pytest
+from notebook_files import CLAIM, CLINIC, EVERY, FOLDER, PATHS, ROOT, code, name, read, tags
+
+FREE = "nbval-ignore-output"
+NUMBERS = "two|three|four|five|six|seven|eight|nine|ten|eleven|twelve|fifteen|twenty|thirty|forty|fifty|hundred|thousand"
+UNITS = "weeks?|days?|steps?|people|persons?|points?|onsets?|months?|ratings?|draws?|times|percent|fewer|hours?|sets|chains|loads|rows|of"
+QUANTITY = re.compile(rf"\b(?:an? )?(?:half|third|quarter)\b|\b(?:twice|double)\b|\b(?:{NUMBERS}) (?:{UNITS})\b|[-\u2212+]?\d+(?:[.,]\d+)?(?: %)?", re.IGNORECASE)  # fmt: skip
+NO_CLAIM = [re.compile(pattern, re.DOTALL | re.MULTILINE) for pattern in (
+    r"^\*\*Time:\*\*.*?$", r"\[(?:doi:[^\]]*|\d\d?_\w+)\]\([^)]*\)", r"\$\$.*?\$\$", r"\$[^$\n]+\$", r"`[^`]*`", r"\]\([^)]*\)", r"^#+ .*?$",
+    r"\[?\b[Tt]ask \d+\b", r"^\d+\. ", r"[A-Z]\w+(?: and others| and [A-Z]\w+) \d{4}", r"<summary>.*?</summary>",
+)]  # fmt: skip
+"""Where a number is no claim: minutes to read, formulas, code, addresses, headings, lists, years of sources."""
+
+_spec = importlib.util.spec_from_file_location("against_its_run", FOLDER / "conftest.py")
+against = importlib.util.module_from_spec(_spec)
+_spec.loader.exec_module(against)
 
 
-def test_a_changed_number_fails_and_nothing_else_does(tmp_path):
-    notebook = read(FOLDER / "01_from_log_to_panel.ipynb")
-    claim = next(i for i, c in enumerate(notebook.cells) if CLAIM in tags(c) and "usual" in c.source)
-    notebook.cells = notebook.cells[: claim + 1]
-    cells = code(notebook)
-    cells[0].source = f"CASELOAD = {CLINIC.as_posix()!r}"
-    text = printed(cells[-1])
-    assert "31.33" in text
-    cells[-1].outputs[0].text = text.replace("31.33", "31.34")
-    nbformat.write(notebook, tmp_path / "changed.ipynb")
-
-    run = subprocess.run(
-        [sys.executable, "-m", "pytest", "--nbval-lax", "--nbval-current-env", "-p", "no:cacheprovider", "-p", "no:xdist",
-         "--color=no", "-q", "-c", str(ROOT / "pyproject.toml"), "-o", "addopts=", str(tmp_path / "changed.ipynb")],
-        capture_output=True, text=True, check=False, cwd=tmp_path, env={**os.environ, "PYTEST_ADDOPTS": ""},
-    )  # fmt: skip
-
-    assert run.returncode == 1, run.stdout + run.stderr
-    assert re.findall(r"^FAILED \S+::(Cell \d+)", run.stdout, re.MULTILINE) == [f"Cell {len(cells) - 1}"]
-    assert f"1 failed, {len(cells) - 1} passed" in run.stdout
+def texts(notebook):
+    return [cell for cell in notebook.cells if cell.cell_type == "markdown"]
 
 
-def test_numbers_may_differ_by_the_tolerance_and_words_may_not():
-    spec = importlib.util.spec_from_file_location("reading", FOLDER / "conftest.py")
-    reading = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(reading)
+def unbound(cell):
+    text = cell.source
+    for words, _ in cell.metadata.get("claims", ()):
+        text = text.replace(words, " ")
+    for pattern in NO_CLAIM:
+        text = pattern.sub(" ", text)
+    return QUANTITY.findall(text)
+
+
+@pytest.mark.parametrize("path", PATHS, ids=name)
+def test_every_number_of_a_text_is_bound_to_the_run(path):
+    for cell in texts(read(path)):
+        assert unbound(cell) == [], cell.source
+        for words, gives in cell.metadata.get("claims", ()):
+            assert words in cell.source
+            assert gives.strip() not in ("True", "1"), "a claim is an expression of the run"
+    assert "demo" not in {tag for cell in read(path).cells for tag in tags(cell)}
+
+
+@pytest.mark.parametrize("path", EVERY, ids=name)
+def test_every_output_is_compared_or_free_for_a_reason_and_none_is_cut(path):
+    for cell in code(read(path)):
+        free = FREE in tags(cell)
+        assert free == bool(cell.metadata.get("free", ""))
+        assert (CLAIM in tags(cell)) != free or not cell.outputs, cell.source
+        for output in cell.outputs:
+            shown = {"text": output.get("text", ""), **output.get("data", {})}
+            cut = [
+                kind
+                for kind, said in shown.items()
+                if not kind.startswith("image/png") and re.search(r"\.\.\.|\u2026", said)
+            ]
+            assert not cut, cell.source
+
+
+@pytest.mark.parametrize("path", EVERY, ids=name)
+def test_every_text_was_read_against_its_run(path):
+    assert against.changed(path, read(path)) == []
+
+
+def test_a_tolerance_lets_numbers_differ_and_nothing_else():
+    assert against.agrees("0.32 (0.18 to 0.45)", "0.33 (0.17 to 0.46)", 0.011)
+    assert not against.agrees("0.32 (0.18 to 0.45)", "0.32 (0.18 to 0.47)", 0.011)
+    assert not against.agrees("0.32 higher", "0.32 lower", 0.5)
+    assert not against.agrees("0.32", "\u22120.32", 0.011)
+    assert not against.agrees("0.32", "0.33", 0)
+    assert not against.agrees("1 2", "1", 1)
     said = "0.31 points (8 of 100)"
-    assert reading.agrees(said, "0.33 points (8 of 100)", 0.02)
-    assert not reading.agrees(said, "0.34 points (8 of 100)", 0.02)
-    assert not reading.agrees(said, "0.31 points lower (8 of 100)", 0.02)
-    assert reading.agrees(said, "0.33 points (11 of 100)", [0.02, 3])
-    assert not reading.agrees(said, "0.34 points (8 of 100)", [0.02, 3])
-    assert not reading.agrees(said, "0.31 points (12 of 100)", [0.02, 3])
+    assert against.agrees(said, "0.33 points (11 of 100)", [0.02, 3])
+    assert not against.agrees(said, "0.34 points (8 of 100)", [0.02, 3])
+    assert not against.agrees(said, "0.31 points (12 of 100)", [0.02, 3])
+
+
+def planted(text, at=0):
+    """A text with one digit, or else one word, of it changed."""
+    digits = [m.start() for m in re.finditer(r"\d", text)]
+    if digits:
+        place = digits[at % len(digits)]
+        return text[:place] + str((int(text[place]) + 3) % 10) + text[place + 1 :]
+    return re.sub(r"\w+", lambda m: m[0][::-1] + "x", text, count=1)
+
+
+def run(folder, **environment):
+    """Names of cells and texts that fail, and how many pass."""
+    command = [sys.executable, "-m", "pytest", "--nbval-lax", "--nbval-current-env", "-p", "no:cacheprovider", "-p", "no:xdist", "--color=no",
+               "-q", "-c", str(ROOT / "pyproject.toml"), "-o", "addopts=", str(folder)]  # fmt: skip
+    done = subprocess.run(command, capture_output=True, text=True, check=False, cwd=folder, env={**os.environ, "PYTEST_ADDOPTS": "", **environment})  # fmt: skip
+    assert done.returncode in (0, 1), done.stdout + done.stderr
+    failed = set(re.findall(r"^FAILED \S*?(\w+)\.ipynb::(Cell \d+|text)", done.stdout, re.MULTILINE))
+    return failed, int(re.search(r"(\d+) passed", done.stdout)[1]), done.stdout
+
+
+@pytest.fixture
+def copied(tmp_path):
+    """A folder with copies of some notebooks, what is done to each, beside the data they read."""
+    shutil.copy(FOLDER / "conftest.py", tmp_path)
+    shutil.copy(FOLDER / "texts.json", tmp_path)
+
+    def copy(path, change=lambda notebook: None, caseload=CLINIC):
+        notebook = read(path)
+        for cell in code(notebook)[:1]:
+            cell.source = re.sub(r'"\.\./data_synthetic/clinic"', repr(caseload.as_posix()), cell.source)
+            cell.source = cell.source.replace('"../', f'"{ROOT.as_posix()}/')
+        change(notebook)
+        nbformat.write(notebook, tmp_path / path.name)
+
+    copy.folder = tmp_path
+    return copy
+
+
+def test_planted_changes_of_outputs_are_found_each_in_its_cell(copied):
+    """One digit, or else one word, in every compared output of two notebooks."""
+    wanted = set()
+
+    def plant(notebook):
+        for at, cell in enumerate(code(notebook)):
+            if CLAIM in tags(cell):
+                for output in cell.outputs:
+                    if "text" in output:
+                        output.text = planted(output.text, at)
+                    else:
+                        shown = "text/plain"
+                        output.data[shown] = planted(output.data[shown], at)
+                if cell.outputs:
+                    wanted.add((notebook_name, f"Cell {at}"))
+
+    for path in PATHS[1:3]:
+        notebook_name = path.stem
+        copied(path, plant)
+    failed, passed, said = run(copied.folder)
+    assert failed == wanted and len(wanted) >= 18, said
+    assert passed == sum(len(code(read(path))) + 1 for path in PATHS[1:3]) - len(wanted)
+
+
+def test_planted_changes_of_texts_and_data_are_found_and_a_machine_changes_nothing(copied, tmp_path_factory):
+    """A text, and one rating of the data; another place, clock, seed of hashes and number of threads change nothing."""
+    moved = tmp_path_factory.mktemp("data") / "clinic"
+    shutil.copytree(CLINIC, moved)
+    table = moved / "checkins.csv"
+    lines = table.read_text("utf-8").splitlines(keepends=True)
+    pain = lines[0].split(",").index("pain")
+    cells = lines[1].split(",")
+    cells[pain] = "9"
+    lines[1] = ",".join(cells)
+    table.write_text("".join(lines), "utf-8")
+
+    copied(PATHS[1], caseload=moved)
+
+    def other_words(notebook):
+        cell = next(cell for cell in texts(notebook) if "Nothing" in cell.source or "never" in cell.source)
+        cell.source = cell.source.replace("never", "always").replace("Nothing", "Something")
+
+    copied(PATHS[2], other_words)
+    failed, _, said = run(
+        copied.folder, TZ="Asia/Tokyo", PYTHONHASHSEED="7", OPENBLAS_NUM_THREADS="2", LC_ALL="C.UTF-8"
+    )
+    assert {at for at, _ in failed} == {PATHS[1].stem, PATHS[2].stem}, said
+    assert {cell for at, cell in failed if at == PATHS[2].stem} == {"text"}, said
+    assert len([cell for at, cell in failed if at == PATHS[1].stem]) >= 3, said
+
+
+CHANGED = [(path, at) for path in PATHS for at in range(len(texts(read(path))))]
+
+
+def test_any_word_of_any_text_that_is_changed_is_found():
+    """Each text of the suite with its first long word put another way round."""
+    for path, at in CHANGED:
+        notebook = read(path)
+        cell = texts(notebook)[at]
+        cell.source = re.sub(r"\b(\w)(\w{4,})\b", r"\2\1", cell.source, count=1)
+        assert against.changed(path, notebook) != []
