@@ -18,7 +18,7 @@ from lagwise.suite.execute import only_shows
 from lagwise.suite.index import Ran, index_page, took
 from lagwise.suite.outcome import DONE, FAILED, STOPPED, Outcome, outcome
 from lagwise.suite.page import page, relinked, with_mathml
-from lagwise.suite.sources import DEMO, Source, home, values
+from lagwise.suite.sources import Source, home, values
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -236,12 +236,3 @@ def test_nothing_is_written_into_the_caseload(tmp_path):
     with pytest.raises(NotebookError, match="inside the caseload folder"):
         run(tmp_path, tmp_path / "out")
     assert list(tmp_path.iterdir()) == []
-
-
-def test_text_about_the_demo_clinic_has_its_tag():
-    import nbformat
-
-    for source in sources():
-        for cell in nbformat.read(source.path, as_version=4).cells:
-            if cell.cell_type == "markdown" and DEMO in cell.metadata.get("tags", ()):
-                assert "demo" in cell.source.lower(), cell.source

@@ -11,7 +11,7 @@ from typing import Any
 
 from lagwise.core.aside import ending_with_us
 from lagwise.output import temporary
-from lagwise.suite.sources import DEMO, PARAMETERS, Source
+from lagwise.suite.sources import PARAMETERS, Source
 
 SHOWS = "raises-exception"
 """Jupyter's tag of a cell whose error does not end the run."""
@@ -26,9 +26,8 @@ def execute(
 ) -> Any:
     """The executed notebook, with the errors that ended it still in its outputs.
 
-    Text about the demo clinic is left out. A cell that only shows something and makes nothing that later
-    cells need may raise an error without ending the run; any other error ends it, and the cells after it stay
-    without outputs.
+    A cell that only shows something and makes nothing that later cells need may raise an error without ending
+    the run; any other error ends it, and the cells after it stay without outputs.
 
     Parameters
     ----------
@@ -46,7 +45,6 @@ def execute(
     from papermill.exceptions import PapermillExecutionError
 
     notebook = nbformat.read(source.path, as_version=4)
-    notebook.cells = [cell for cell in notebook.cells if DEMO not in cell.metadata.get("tags", ())]
     for cell in notebook.cells:
         if cell.cell_type == "code" and only_shows(cell.source):
             cell.metadata["tags"] = [*cell.metadata.get("tags", ()), SHOWS]

@@ -13,8 +13,6 @@ from lagwise.core.errors import NotebookError
 
 PARAMETERS = "parameters"
 """Tag of the cell that may be given other values."""
-DEMO = "demo"
-"""Tag of text that speaks of the demo clinic and is false of any other folder."""
 QUESTION = "**Question:** "
 TWINS = ("no_effect", "changes_no_effect")
 """Invented caseloads that stay what they are when a notebook is run on another folder."""
