@@ -81,7 +81,11 @@ def test_what_followed_is_set_beside_the_truth_where_there_is_one(hall):
     )
     assert "does not hold that" in beside_truth(hall, [followed(-0.4, 0.2)]).markdown
     real = replace(hall, folder="")
-    assert beside_truth(real, [followed(-1.0, -0.2)]).markdown.startswith("No `truth.json` lies beside")
+    assert beside_truth(real, [followed(-1.0, -0.2)]).markdown.endswith(
+        "no truth lies beside it; only an invented caseload can carry one."
+    )
+    clinic = lw.read(SYNTHETIC / "clinic")
+    assert beside_truth(clinic, [followed(-1.0, -0.2)]).markdown.endswith("says nothing of events.")
     with pytest.raises(LagwiseError, match="no truth lies beside it"):
         changes_beside(real)
 
@@ -94,4 +98,4 @@ def test_what_load_was_given_is_set_beside_each_interval(hall):
         in put_in(clinic, found).markdown
     )
     assert "does not hold it by `another`" in put_in(clinic, found.tail(1)).markdown
-    assert put_in(hall, found).markdown.startswith("No `truth.json`")
+    assert put_in(hall, found).markdown.endswith("says nothing of exposures.")

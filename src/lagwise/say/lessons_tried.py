@@ -22,7 +22,7 @@ from lagwise.say.changes.kinds import event
 from lagwise.say.phrases import difference, interval_of, listed
 from lagwise.say.voice import Voice
 
-REAL = "No `truth.json` lies beside this caseload, as beside no real one"
+REAL = "Whether the interval holds the truth cannot be looked up"
 ESTIMATORS = {"flare": "the onset model", "clogit": "each person against themselves"}
 
 
@@ -122,8 +122,8 @@ def put_in(caseload: Caseload, found: Fit | pd.DataFrame) -> Answer:
     v = Voice.of(caseload.study)
     try:
         part = float(truth_beside(caseload)["structural"]["jump"])
-    except (LagwiseError, KeyError):
-        return Answer(f"{REAL}: what part load truly has cannot be looked up.")
+    except (LagwiseError, KeyError) as error:
+        return Answer(f"{REAL}: {error}.")
     size = f"{signed(part, 1)} points per log unit" if part else "none"
     told = _turns(part, found, v) if isinstance(found, Fit) else _held(part, found)
     return Answer(
@@ -217,8 +217,8 @@ def beside_truth(caseload: Caseload, found: Sequence[Followed]) -> Answer:
 
     try:
         rows = changes_beside(caseload)
-    except LagwiseError:
-        return Answer(f"{REAL}: what would have been without the event cannot be looked up.")
+    except LagwiseError as error:
+        return Answer(f"{REAL}: {error}.")
     head = "This caseload is invented, and its truth lies beside it (`truth.json`)."
     told = [
         _beside(one, rows[(rows["event"] == one.kind) & (rows["rating"] == one.outcome.name)])

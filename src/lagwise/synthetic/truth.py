@@ -59,7 +59,9 @@ def truth_beside(caseload: Caseload) -> dict[str, Any]:
     found = _beside(caseload)
     try:
         return {"values": [dict(row) for row in found["values"]], "structural": dict(found["structural"])}
-    except (KeyError, TypeError) as error:
+    except KeyError as error:
+        raise LagwiseError("the truth beside it says nothing of exposures") from error
+    except (TypeError, ValueError) as error:
         raise LagwiseError("the truth beside it cannot be read") from error
 
 
