@@ -186,6 +186,9 @@ def test_a_person_is_chosen_and_a_slider_moved_with_the_keyboard_and_pictures_fo
         assert len(set(alts)) == 3
         assert picture.count() == 1
         of_lab.get_by_text("Of 50 such records so far").wait_for()
+        labels = of_lab.locator(".widget-label")
+        assert labels.count() == 7
+        assert labels.evaluate_all("all => all.every(one => one.scrollWidth <= one.clientWidth)"), "cut"
         of_lab.get_by_role("slider").nth(3).press("ArrowRight")
         of_lab.locator('img[alt*="True difference +0.05."]').wait_for()
         of_lab.get_by_text("put in: +0.05.").wait_for()

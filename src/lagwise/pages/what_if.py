@@ -106,7 +106,7 @@ class WhatIfLab:
             slider = kind(
                 value=getattr(self.settings, name), min=low, max=high, step=step,
                 description=words.LABELS[name], continuous_update=False,
-                style={"description_width": "13em"}, layout=Layout(width="31em"),
+                style={"description_width": "14.5em"}, layout=Layout(width="32em"),
             )  # fmt: skip
             slider.name = name
             slider.observe(moved, names="value")
