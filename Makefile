@@ -22,6 +22,8 @@ $(READY): requirements.lock pyproject.toml
 	@$(PY) -m pip install --quiet --disable-pip-version-check uv
 	@$(PY) -m uv pip sync --quiet --python $(PY) --require-hashes requirements.lock
 	@$(PY) -m uv pip install --quiet --python $(PY) --no-deps --editable .
+	@mkdir -p $(VENV)/share/jupyter/lab/settings
+	@echo '{"@jupyterlab/apputils-extension:notification": {"fetchNews": "false", "checkForUpdates": false}}' > $(VENV)/share/jupyter/lab/settings/overrides.json
 	@touch $@
 
 demo: $(READY)  ## analyse the synthetic clinic and write the case series to lagwise-demo/

@@ -111,11 +111,11 @@ def address(folder, tmp_path_factory) -> Iterator[str]:
         yield address
 
 
-def run_to_the_end(page, address: str, file: Path) -> nbformat.NotebookNode:
-    """Open a notebook, choose Run All Cells, and give what was saved once every cell has run."""
+def run_to_the_end(page, address: str, file: Path, place: str = "") -> nbformat.NotebookNode:
+    """Open a notebook (at a place below the lab's folder; else in it), choose Run All Cells, and give what was saved once every cell has run."""
     page.set_default_timeout(LIMIT * 1000)
     # A workspace of its own, so that no notebook opened earlier comes back with it.
-    page.goto(f"{address}/lab/workspaces/{file.stem}/tree/{file.name}?token={TOKEN}")
+    page.goto(f"{address}/lab/workspaces/{file.stem}/tree/{place or file.name}?token={TOKEN}")
     page.locator(".jp-Notebook .jp-Cell").first.wait_for()
     page.get_by_text(re.compile(r"\| Idle")).first.wait_for()
     page.get_by_role("menuitem", name="Run", exact=True).click()
@@ -157,6 +157,7 @@ def test_the_first_notebook_runs_to_its_first_picture_in_the_browser(folder, add
         ran = run_to_the_end(page, address, file)
         assert [len(cell.outputs) > 0 for cell in code(ran)] == want
         assert page.locator(".jp-RenderedImage img, .jp-RenderedHTMLCommon table").count() > 0
+        assert page.locator(".jp-Dialog").count() == page.get_by_text("Jupyter news").count() == 0
 
 
 @pytest.mark.xdist_group("browser")
