@@ -23,7 +23,7 @@ GROUPS = {
     ),
     "Attempts to break the result": ("challenge", "Challenges"),
     "Write up and show": (
-        "collect", "write_up", "since", "answer", "figure", "picture", "person_view",
+        "collect", "write_up", "since", "answer", "figure", "picture", "table", "person_view",
     ),
     "Plan a study": ("plan", "Assumptions", "what_if"),
     "Invented caseloads and exercises": ("synthetic", "exercises"),
