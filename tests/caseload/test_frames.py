@@ -8,7 +8,7 @@ from decimal import Decimal
 import numpy as np
 import pandas as pd
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 import lagwise as lw
@@ -31,6 +31,7 @@ ROWS = st.lists(
 
 @settings(max_examples=6, deadline=None)
 @given(ROWS)
+@example([("", "", ""), ("a1", DAYS[1], " ")])
 def test_a_frame_of_text_is_read_as_its_file(tmp_path_factory, rows):
     log = pd.DataFrame([("a1", DAYS[0], "3"), *rows], columns=["person", "date", "pain"])
     root = tmp_path_factory.mktemp("c")

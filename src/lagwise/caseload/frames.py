@@ -95,7 +95,8 @@ def _numbers(values: pd.Series) -> pd.Series:
 def _text(value: Any, at: int, header: str, place: Place) -> str | None:
     """What one cell says, as text; None where it is empty."""
     if isinstance(value, str):
-        return value.encode("utf-8", "replace").decode()
+        said = value.encode("utf-8", "replace").decode()
+        return said if said and not said.isspace() else None
     if types.is_scalar(value) and pd.isna(value):
         return None
     if isinstance(value, bool | np.bool_):

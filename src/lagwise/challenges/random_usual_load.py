@@ -33,7 +33,7 @@ def run(context: Context) -> Found:
 
     Verdict, where the primary interval leaves out 0: holds when p is at most 0.05 and the own ratio fits
     better than load against a constant by 3.84 or more; does_not_hold when the constant fits better by so
-    much, or when it fits at least as well and so do more than half of the placebos; else cannot_tell, and so
+    much, or when it and the greater part of the placebos fit at least as well; else cannot_tell, and so
     wherever the interval includes 0. Load and the usual load's movement side by side hold either model in
     them, so that 3.84 (chi-squared with 1 df, 5 in 100) is where a likelihood-ratio test against both would
     reject the one that fits worse.

@@ -13,13 +13,8 @@ from lagwise.core.errors import LagwiseError
 from lagwise.core.results import Caseload
 from lagwise.exercises.calls import task_of
 from lagwise.exercises.task import Checked
-from lagwise.say.exercises import CARRIED, CHECK_WORDS, IMPOSSIBLE, RESULT, RIGHT, TEXTS
+from lagwise.say.exercises import CARRIED, CHECK_WORDS, IMPOSSIBLE, RESULT, RESULT_LINE, RIGHT, TEXTS
 
-_LINE = re.compile(
-    r"lagwise task (?P<task>\d+): (?P<right>\d+) of (?P<of>\d+) right"
-    r"(?:, (?P<own>\d+) right from an own number)?(?:, (?P<not_possible>\d+) not possible)?; "
-    r"data (?P<data>[0-9a-f]{8}); word (?P<word>[a-z]+-[a-z]+)"
-)
 COLUMNS = ("who", "task", "right", "own", "not_possible", "of", "data", "remark")
 
 
@@ -80,7 +75,7 @@ def collected(
     rows = []
     for name, text in pairs:
         for row in str(text).splitlines():
-            found = _LINE.search(" ".join(row.split()))
+            found = RESULT_LINE.search(" ".join(row.split()))
             if found is None:
                 continue
             who = name or row.partition("lagwise task")[0].strip().rstrip(":").strip()

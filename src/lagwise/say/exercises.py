@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from typing import Any
 
@@ -64,6 +65,12 @@ CALLED = {
     "a command without its brackets": "function builtin_function_or_method method",
 }
 """What an answer is called, and the types it is then of."""
+RESULT_LINE = re.compile(
+    r"lagwise task (?P<task>\d+): (?P<right>\d+) of (?P<of>\d+) right"
+    r"(?:, (?P<own>\d+) right from an own number)?(?:, (?P<not_possible>\d+) not possible)?; "
+    r"data (?P<data>[0-9a-f]{8}); word (?P<word>[a-z]+-[a-z]+)"
+)
+"""How that line is read again."""
 RESULT = {
     "line": "lagwise task {task}: {right} of {of} right",
     "own": ", {n} right from an own number",
