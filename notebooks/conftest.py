@@ -127,8 +127,6 @@ def changed(path: Path, notebook: Any) -> list[str]:
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    if any(type(item).__name__ == "Claims" for item in items):
-        return  # loaded once more, by another path
     by: dict[Any, list[Any]] = defaultdict(list)
     for item in items:
         if type(item).__name__ == "IPyNbCell":
