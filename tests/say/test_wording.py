@@ -126,8 +126,13 @@ def test_nothing_on_the_page_is_better_than_the_worst_attempt_allows():
     tried = collect(made.caseload(), made.panel(12, 14), [made.mixed()], made.challenges()).challenges
     held = tuple(c.model_copy(update={"verdict": "holds", "problem": ""}) for c in tried)
     fell = (held[0].model_copy(update={"verdict": "does_not_hold"}), *held[1:])
+    of_base = (
+        fell[0].model_copy(update={"name": "random_usual_load"}),
+        *held[1:],
+    )  # the difference belongs to load itself
     for kind, tried, told in (
         ("higher", held, "load"),
+        ("higher", of_base, "load"),
         ("higher", fell, "For load it is undecided."),
         ("small_higher", fell, "For load it is undecided."),  # a small interval is no better than a wide one
     ):

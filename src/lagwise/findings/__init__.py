@@ -1,5 +1,6 @@
 """The findings: every number of a write-up as one typed, frozen, JSON-able value, without words."""
 
+from lagwise.findings.facts import ABOUT_THE_BASE as ABOUT_THE_BASE
 from lagwise.findings.facts import ESTIMAND as ESTIMAND
 from lagwise.findings.facts import ChallengeFacts as ChallengeFacts
 from lagwise.findings.facts import EffectRow as EffectRow

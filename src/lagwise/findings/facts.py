@@ -162,6 +162,8 @@ class PersonSeries(Part):
         return len(self.state)
 
 
+ABOUT_THE_BASE = frozenset({"random_usual_load"})
+"""Challenges of what load is set against, and not of whether load came before."""
 ESTIMAND = ("outcome", "term", "level", "adjustment", "contrast", "scale")
 """What two rows must share to answer the same question."""
 

@@ -21,6 +21,7 @@ from lagwise.core.opening import read_once
 from lagwise.core.words import Spelling
 from lagwise.document.card import card, card_html, quiet
 from lagwise.findings.facts import (
+    ABOUT_THE_BASE,
     ESTIMAND,
     ChallengeFacts,
     EffectRow,
@@ -153,6 +154,14 @@ class Findings(Part):
     def usable(self, **declared: Any) -> Iterator[FitFacts]:
         """Usable fits of engines that declare such properties, in order."""
         return (f for f in self.fits if f.usable and all(getattr(f.by, k) == v for k, v in declared.items()))
+
+    @property
+    def fell(self) -> list[ChallengeFacts]:
+        """Challenges that the result did not withstand. One about the base that load is set against is none:
+        where it did not hold, the difference belongs to load itself, and stands.
+        """
+        lost = (c for c in self.challenges if c.verdict == "does_not_hold" and not c.problem)
+        return [c for c in lost if c.name not in ABOUT_THE_BASE]
 
     @property
     def effects(self) -> tuple[EffectRow, ...]:

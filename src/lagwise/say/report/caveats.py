@@ -96,7 +96,7 @@ def _events(findings: Findings, words: Words) -> Caveat | None:
 
 
 def _fell(findings: Findings, words: Words) -> Caveat | None:
-    fell = [c for c in findings.challenges if c.verdict == "does_not_hold"]
+    fell = findings.fell
     if not fell:
         return None
     whose = "that the result did not withstand" if findings.primary is not None else "that did not hold"

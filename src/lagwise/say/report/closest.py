@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from lagwise.core.numbers import limits_text, plural, signed
-from lagwise.findings import ChallengeFacts, Findings, PictureFacts, Table
+from lagwise.findings import ABOUT_THE_BASE, ChallengeFacts, Findings, PictureFacts, Table
 from lagwise.say.challenge import known_words
 from lagwise.say.report.words import Words
 
@@ -61,7 +61,8 @@ class Ended:
     def nearness(self) -> tuple[int, float]:
         """What sorts challenges: those that did not hold, those that point elsewhere, those that could not
         tell, those without a verdict, those that held; the larger change first."""
-        order = list(ENDED).index(self.verdict)
+        of_base = self.name in ABOUT_THE_BASE and self.verdict == "does_not_hold"
+        order = list(ENDED).index("cannot_tell" if of_base else self.verdict)
         return (0 if order == 0 else 1 if self.elsewhere else order + 1, -self.moved)
 
 

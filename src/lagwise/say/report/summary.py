@@ -7,7 +7,7 @@ from __future__ import annotations
 from lagwise.core.numbers import decimals, fixed, people_said, plural
 from lagwise.core.words import capital, listed
 from lagwise.document.tree import Block, Box, Para, link, para, strong
-from lagwise.findings import EffectRow, Findings
+from lagwise.findings import ABOUT_THE_BASE, EffectRow, Findings
 from lagwise.say.phrases import difference
 from lagwise.say.report.absolute import absolute_risk
 from lagwise.say.report.challenges import challenged
@@ -71,7 +71,7 @@ def weight(findings: Findings, words: Words) -> str:
     """What the answer amounts to: never better than the worst attempt to break it allows."""
     row, margin = findings.primary, findings.study.outcome
     assert row is not None
-    fell = [c.title.lower() for c in findings.challenges if c.verdict == "does_not_hold"]
+    fell = [c.title.lower() for c in findings.fell]
     if fell:
         one = "one challenge" if len(fell) == 1 else f"{len(fell)} challenges"
         return f"Undecided: it did not come through {one} ({', '.join(fell)})."
@@ -161,12 +161,25 @@ def doors(findings: Findings, *, pictured: bool = False) -> tuple[Box, ...]:
         near = None
     title = "What could overturn it" + (f": {near.title[0].lower()}{near.title[1:]}" if near else "")
     over: list[Block] = [para(f"{capital(near.ended)}: {near.reason}.")] if near else []
-    over += [para(challenged(findings)), para(link("What we tried to break it with", "challenges"))]
+    over += [
+        para(" ".join(filter(None, (challenged(findings), of_base(findings))))),
+        para(link("What we tried to break it with", "challenges")),
+    ]
     return (
         Box("How sure", tuple(sure), "door", "how-sure"),
         Box(title, tuple(over), "door", "overturn"),  # type: ignore[arg-type]
         Box("Who", tuple(who), "door", "who"),  # type: ignore[arg-type]
     )
+
+
+def of_base(findings: Findings) -> str:
+    """What it means that the base which load is set against adds nothing; empty where it does."""
+    lost = any(
+        c.name in ABOUT_THE_BASE and c.verdict == "does_not_hold" and not c.problem
+        for c in findings.challenges
+    )
+    told = "The one about the usual load says that the difference belongs to load itself, whatever is usual."
+    return told if lost and not findings.fell else ""
 
 
 def record(findings: Findings, words: Words) -> str:

@@ -63,8 +63,7 @@ def answer_kind(findings: Findings) -> Kind:
 def doubted(findings: Findings) -> bool:
     """Whether the main result is undecided whatever its interval says: an attempt to break it did, or the two
     estimates read differently."""
-    fell = any(c.verdict == "does_not_hold" and not c.problem for c in findings.challenges)
-    return fell or read_apart(findings)
+    return bool(findings.fell) or read_apart(findings)
 
 
 def told_kind(findings: Findings) -> Kind:
