@@ -124,7 +124,10 @@ def run_to_the_end(page, address: str, file: Path, place: str = "") -> nbformat.
     while True:
         page.wait_for_timeout(1500)
         page.keyboard.press("Control+s")
-        ran = read(file)
+        try:
+            ran = read(file)
+        except nbformat.reader.NotJSONError:  # it is being saved
+            continue
         done = [cell.execution_count for cell in code(ran)]
         if all(done) or problems(ran):
             break
