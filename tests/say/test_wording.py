@@ -143,5 +143,8 @@ def test_nothing_on_the_page_is_better_than_the_worst_attempt_allows():
         assert told in finding and ("For load it is undecided." in finding) == broke
         assert ("undecided" in figures(one)["effects"].title) == broke
         assert ("Undecided: it did not come through" in text) == broke
+        assert (
+            ("What load is set against" in text) == ("belongs to load itself" in text) == (tried is of_base)
+        )
         row = text.split("| **Load jump** | +50 % |")[1].split("\n")[0]
         assert ("| undecided |" in row) == broke

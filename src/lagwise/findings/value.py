@@ -157,11 +157,18 @@ class Findings(Part):
 
     @property
     def fell(self) -> list[ChallengeFacts]:
-        """Challenges that the result did not withstand. One about the base that load is set against is none:
-        where it did not hold, the difference belongs to load itself, and stands.
+        """Challenges that the result did not withstand, but for `base_fell`."""
+        return [c for c in self._lost() if c.name not in ABOUT_THE_BASE]
+
+    @property
+    def base_fell(self) -> ChallengeFacts | None:
+        """The challenge of what load is set against, where it did not hold: the difference then belongs to
+        load itself, and stands.
         """
-        lost = (c for c in self.challenges if c.verdict == "does_not_hold" and not c.problem)
-        return [c for c in lost if c.name not in ABOUT_THE_BASE]
+        return next((c for c in self._lost() if c.name in ABOUT_THE_BASE), None)
+
+    def _lost(self) -> list[ChallengeFacts]:
+        return [c for c in self.challenges if c.verdict == "does_not_hold" and not c.problem]
 
     @property
     def effects(self) -> tuple[EffectRow, ...]:

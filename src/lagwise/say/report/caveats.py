@@ -41,6 +41,7 @@ def caveats(findings: Findings) -> tuple[Caveat, ...]:
         _no_result,
         _not_asked,
         _fell,
+        _base,
         _changed,
         _stray,
         _adjustment,
@@ -101,6 +102,11 @@ def _fell(findings: Findings, words: Words) -> Caveat | None:
         return None
     whose = "that the result did not withstand" if findings.primary is not None else "that did not hold"
     return Caveat(math.inf, f"Challenges {whose}", " ".join(_told(c, findings) for c in fell))
+
+
+def _base(findings: Findings, words: Words) -> Caveat | None:
+    lost = findings.base_fell
+    return Caveat(0.0, "What load is set against", _told(lost, findings)) if lost else None
 
 
 def _told(challenge: ChallengeFacts, findings: Findings) -> str:

@@ -7,7 +7,7 @@ from __future__ import annotations
 from lagwise.core.numbers import decimals, fixed, people_said, plural
 from lagwise.core.words import capital, listed
 from lagwise.document.tree import Block, Box, Para, link, para, strong
-from lagwise.findings import ABOUT_THE_BASE, EffectRow, Findings
+from lagwise.findings import EffectRow, Findings
 from lagwise.say.phrases import difference
 from lagwise.say.report.absolute import absolute_risk
 from lagwise.say.report.challenges import challenged
@@ -174,12 +174,8 @@ def doors(findings: Findings, *, pictured: bool = False) -> tuple[Box, ...]:
 
 def of_base(findings: Findings) -> str:
     """What it means that the base which load is set against adds nothing; empty where it does."""
-    lost = any(
-        c.name in ABOUT_THE_BASE and c.verdict == "does_not_hold" and not c.problem
-        for c in findings.challenges
-    )
     told = "The one about the usual load says that the difference belongs to load itself, whatever is usual."
-    return told if lost and not findings.fell else ""
+    return told if findings.base_fell and not findings.fell else ""
 
 
 def record(findings: Findings, words: Words) -> str:
