@@ -21,7 +21,7 @@ NAMES = ("risk_set", "regression", "did", "before_after", "return")
 GROUPS, FEWER, MANY = 60, 30, 50_000
 """Groups of whole people that are left out in turn where there are more people than this, and in records of
 more than `MANY` steps at risk."""
-CELLS = 1_000_000
+CELLS = 120_000
 """Steps by horizons by groups that are worked out at once."""
 _STEPS, _TINY = 40, 1e-6
 
@@ -66,13 +66,14 @@ def compare(
     if not steps.had.any():
         raise ModelError("no event has three earlier ratings and another one after it")
     everybody = np.ones((len(steps.had), 1))
-    logit = propensity(steps.X, steps.had, everybody[:, 0])
+    beta = propensity(steps.X, steps.had, everybody[:, 0])
+    logit = steps.X @ beta
     events = steps.had & comparable(steps, logit)
     events = events if only is None else events & only
     if not events.any():
         raise ModelError("no event has comparable steps without one")
     values, expected = _estimates(steps, events, logit[:, None], everybody, first)
-    left_out = _left_out(steps, events, logit, first) if jackknife else values[:0]
+    left_out = _left_out(steps, events, beta, first) if jackknife else values[:0]
     known = np.isfinite(steps.Y[events])
     n = np.append(known.sum(axis=0), (known[:, :first].sum(axis=1) * 2 >= first).sum())
     return Compared(values[0], left_out, n, events, logit, expected[:, :, 0])
@@ -81,20 +82,22 @@ def compare(
 def propensity(
     X: np.ndarray, had: np.ndarray, weights: np.ndarray, start: np.ndarray | None = None
 ) -> np.ndarray:
-    """(n,) log odds of the event given what was known before, by ridge-penalised logistic regression."""
+    """(columns,) coefficients of the log odds of the event given what was known before, by ridge-penalised
+    logistic regression."""
     share = np.clip(np.average(had, weights=weights), 1e-6, 0.5)
     beta = np.zeros(X.shape[1])
     beta[0] = np.log(share / (1 - share))
     if start is not None:
         beta = start
+    held = _held(X)
     for _ in range(_STEPS):
         p = expit(X @ beta)
-        slope = X.T @ (weights * (had - p)) - _held(X) * beta
-        move = np.linalg.solve(_information(X, weights * p * (1 - p)), slope)
+        slope = X.T @ (weights * (had - p)) - held * beta
+        move = np.linalg.solve(_information(X, weights * p * (1 - p), held), slope)
         beta = beta + move
         if np.abs(move).max() < _TINY:
             break
-    return X @ beta
+    return beta
 
 
 NEAR, FEWEST = 4, 5
@@ -108,30 +111,40 @@ def comparable(steps: Steps, logit: np.ndarray) -> np.ndarray:
     How likely an event was is taken without itself (one step from the fit with it; Pregibon 1981,
     doi:10.1214/aos/1176345513): where events are few, each draws the propensity towards itself.
     """
+    found, rows = np.zeros(len(steps.had), dtype=bool), np.flatnonzero(steps.had)
+    without = np.flatnonzero(~steps.had & np.isfinite(steps.Y[:, 0]))
+    if not len(without):
+        return found
     own = _without_itself(steps.X, logit, steps.had)
-    at = steps.at
-    without = ~steps.had & np.isfinite(steps.Y[:, 0])
-    found = np.zeros(len(steps.had), dtype=bool)
-    reach, apart = (v[without].std() / 2 if without.any() else 0.0 for v in (logit, steps.last))
-    for row, odds in zip(np.flatnonzero(steps.had), own, strict=True):
-        near = without & (np.abs(at - at[row]) <= NEAR) & (steps.person != steps.person[row])
-        like = without & (logit >= odds - reach)
-        rated = without & (np.abs(steps.last - steps.last[row]) <= apart)
-        people = len(np.unique(steps.person[near])) >= 3
-        found[row] = people and min(near.sum(), like.sum(), rated.sum()) >= FEWEST
+    at, last, person, odds = steps.at[without], steps.last[without], steps.person[without], logit[without]
+    reach, apart = odds.std() / 2, last.std() / 2
+    starts = np.flatnonzero(np.diff(person, prepend=-1))
+    size = max(1, CELLS // len(without))
+    for some in (slice(k, k + size) for k in range(0, len(rows), size)):
+        row = rows[some, None]
+        near = (np.abs(at - steps.at[row]) <= NEAR) & (person != steps.person[row])
+        people = np.logical_or.reduceat(near, starts, axis=1).sum(axis=1)
+        like = (odds >= own[some, None] - reach).sum(axis=1)
+        rated = (np.abs(last - steps.last[row]) <= apart).sum(axis=1)
+        fewest = np.minimum(np.minimum(near.sum(axis=1), like), rated)
+        found[rows[some]] = (people >= 3) & (fewest >= FEWEST)
     return found
 
 
 def _without_itself(X: np.ndarray, logit: np.ndarray, had: np.ndarray) -> np.ndarray:
     """(events,) log odds of each event from the others."""
     p = expit(logit)
-    spread = np.einsum("ij,ij->i", X[had], np.linalg.solve(_information(X, p * (1 - p)), X[had].T).T)
+    spread = np.einsum(
+        "ij,ij->i", X[had], np.linalg.solve(_information(X, p * (1 - p), _held(X)), X[had].T).T
+    )
     return logit[had] - spread * (1 - p[had]) / (1 - spread * (p * (1 - p))[had])
 
 
-def _information(X: np.ndarray, weights: np.ndarray) -> np.ndarray:
+def _information(X: np.ndarray, weights: np.ndarray, held: np.ndarray) -> np.ndarray:
     """(columns, columns) information of the propensity's coefficients, with the penalty."""
-    return (X * weights[:, None]).T @ X + np.diag(_held(X))
+    found = (X * weights[:, None]).T @ X
+    found.flat[:: len(held) + 1] += held
+    return found
 
 
 def _held(X: np.ndarray) -> np.ndarray:
@@ -148,16 +161,15 @@ def _groups(steps: Steps, events: np.ndarray) -> np.ndarray:
     return group[np.searchsorted(people, steps.person)]
 
 
-def _left_out(steps: Steps, events: np.ndarray, logit: np.ndarray, first: int) -> np.ndarray:
+def _left_out(steps: Steps, events: np.ndarray, beta: np.ndarray, first: int) -> np.ndarray:
     """(g, H + 1, 5) estimates without each group of people; NaN where no event is left."""
     group = _groups(steps, events)
-    start = np.linalg.lstsq(steps.X[:5000], logit[:5000], rcond=None)[0]
     every, out = np.unique(group), []
     size = max(1, CELLS // steps.Y.size)
     for some in (every[at : at + size] for at in range(0, len(every), size)):
         weights = (group[:, None] != some).astype(float)
-        own = [propensity(steps.X, steps.had, w, start) for w in weights.T]
-        out.append(_estimates(steps, events, np.column_stack(own), weights, first)[0])
+        own = np.array([propensity(steps.X, steps.had, w, beta) for w in weights.T])
+        out.append(_estimates(steps, events, steps.X @ own.T, weights, first)[0])
     return np.concatenate(out)
 
 

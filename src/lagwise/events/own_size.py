@@ -9,7 +9,7 @@ from scipy.special import expit
 
 from lagwise.core.errors import ModelError
 from lagwise.events.compare import compare, propensity
-from lagwise.events.history import Ratings, calendar, steps_of
+from lagwise.events.history import EARLIER, Ratings, calendar, steps_of
 from lagwise.models.rating_noise import fitted, variogram
 
 if TYPE_CHECKING:
@@ -59,6 +59,11 @@ class _World:
         values = frame[change.outcome].to_numpy(dtype=float)
         self.known = np.isfinite(values)
         self.at, self.step = calendar(change.panel), frame["step"].to_numpy()
+        length = np.bincount(self.code)
+        self.there = np.arange(length.max())[:, None] < length
+        known = np.zeros(self.there.T.shape, dtype=int)
+        known[self.there.T] = self.known
+        self.free = (known.cumsum(axis=1).T >= EARLIER) & (np.arange(length.max())[:, None] < length - 1)
         sums, pairs = variogram(values, self.code)
         told = pairs.sum(axis=1) > 0
         if told.sum() < 2:
@@ -76,7 +81,7 @@ class _World:
         self.whole = bool(np.allclose(values[self.known] % 1, 0))
         s = change.steps
         last = np.column_stack([np.ones(len(s.last)), s.last - s.last.mean()])
-        slope = np.linalg.lstsq(last, propensity(last, s.had, np.ones(len(s.had))), rcond=None)[0][1]
+        slope = propensity(last, s.had, np.ones(len(s.had)))[1]
         total = self.lasting**2 + self.between**2
         self.slope = {True: slope, False: slope * (total + self.error**2) / total}
         self.events = int(s.had.sum())
@@ -90,33 +95,23 @@ class _World:
 
     def _draw(self, truth: float, logged: bool, base: float) -> tuple[np.ndarray, np.ndarray]:
         """(n,) ratings and, per person, the step after whose rating the event came (inf for never)."""
-        people, rng = self.code.max() + 1, self.rng
-        first = np.flatnonzero(np.diff(self.code, prepend=-1))
-        length = np.diff(np.append(first, len(self.code)))
+        rng, (steps, people) = self.rng, self.there.shape
         mean, state = rng.normal(self.level, self.between, people), rng.normal(0, self.lasting, people)
-        after, out, rated = (
-            np.full(people, np.inf),
-            np.full(len(self.code), np.nan),
-            np.zeros(people, dtype=int),
-        )
-        for t in range(int(length.max())):
-            felt = mean + state + truth * (t > after)
-            value = felt + rng.normal(0, self.error, people)
-            value = np.clip(np.round(value) if self.whole else value, self.low, self.high)
-            there = t < length
-            rows = first[there] + t
-            out[rows] = value[there]
-            rated[there] += self.known[rows]
-            drive = (value if logged else felt) - self.level
-            new = (
-                (rng.random(people) < expit(base + self.slope[logged] * drive))
-                & np.isinf(after)
-                & (rated >= 3)
-                & (t < length - 1)
-            )
-            after[new] = t
+        felt, error, chance = (np.empty((steps, people)) for _ in range(3))
+        for t in range(steps):
+            felt[t] = mean + state
+            error[t] = rng.normal(0, self.error, people)
+            chance[t] = rng.random(people)
             state = self.phi * state + rng.normal(0, self.lasting * np.sqrt(1 - self.phi**2), people)
-        return out, after
+        drive = (self._rated(felt + error) if logged else felt) - self.level
+        new = self.free & (chance < expit(base + self.slope[logged] * drive))
+        after = np.where(new.any(axis=0), new.argmax(axis=0), np.inf)
+        ratings = self._rated(felt + truth * (np.arange(steps)[:, None] > after) + error)
+        return ratings.T[self.there.T], after
+
+    def _rated(self, felt: np.ndarray) -> np.ndarray:
+        """What is felt on the rating's scale."""
+        return np.clip(np.round(felt) if self.whole else felt, self.low, self.high)
 
     def _base(self, logged: bool) -> float:
         """The intercept at which about as many people have the event as in the record."""
