@@ -1,5 +1,6 @@
 """Same and next step: slopes against independent least squares, and the turn of the sign where it must and must not be."""
 
+import math
 from dataclasses import replace
 
 import numpy as np
@@ -44,8 +45,9 @@ def dummies(panel, outcome, *held):
 def test_slopes_are_those_of_person_dummies(clinic, at, outcome, held):
     row = same_and_next(clinic).iloc[at]
     slope, error, steps, people = dummies(clinic, outcome, *held)
-    assert row["slope"] == pytest.approx(slope, rel=1e-9)
-    assert (row["high"] - row["low"]) / 2 == pytest.approx(error * 2.0010, rel=1e-3)
+    doubled = math.log(2)
+    assert row["slope"] == pytest.approx(doubled * slope, rel=1e-9)
+    assert (row["high"] - row["low"]) / 2 == pytest.approx(doubled * error * 2.0010, rel=1e-3)
     assert (row["n_steps"], row["n_people"]) == (steps, people)
 
 
@@ -70,7 +72,12 @@ def test_the_picture_carries_every_dot_and_number(clinic):
     means = picture.data.groupby("group")[["x", "y"]].mean()
     np.testing.assert_allclose(means, 0, atol=1e-9)
     assert f"{table['slope'][2]:+.2f}" in picture.alt
-    assert [said for _, said in picture.options["ticks"]][2] == "usual"
+    assert "points for twice the load" in picture.alt and "log" not in f"{picture.alt}{picture.options}"
+    doubled = clinic.frame.query("rested != 1 and restarted != 1").dropna(subset=["jump", "pain"])
+    ratio = doubled["load"] / doubled["usual"]
+    own = np.log2(ratio) - np.log2(ratio).groupby(doubled["person"]).transform("mean")
+    np.testing.assert_allclose(picture.data.query("group == 'same week'")["x"], own, atol=1e-9)
+    assert dict(map(reversed, picture.options["ticks"]))["×2"] == 1
 
 
 def test_another_exposure_has_its_own_unit(clinic):

@@ -14,16 +14,17 @@ from lagwise.core.claim import said
 from lagwise.core.numbers import plural, signed
 from lagwise.core.results import Panel, Picture
 from lagwise.core.study import INTERVAL
-from lagwise.core.terms import whole
+from lagwise.core.terms import slope_unit, whole
 from lagwise.describe.numbers import label_of
 
-RATIOS = ((0.25, "¼"), (0.5, "½"), (1.0, "usual"), (2.0, "×2"), (4.0, "×4"))
-"""Ticks of the load jump: load over usual load, and how it is written."""
+DOUBLINGS = ((-2, "¼"), (-1, "½"), (0, "usual"), (1, "×2"), (2, "×4"))
+"""Ticks of load over usual load in doublings, and how they are written."""
 
 
 @dataclass(frozen=True)
 class _View:
-    """One comparison: its name, its person-steps, and their x and y less the person's own mean."""
+    """One comparison: its name, its person-steps, and their x and y less the person's own mean; x in
+    doublings of load or the exposure's own units."""
 
     name: str
     person: np.ndarray
@@ -43,9 +44,9 @@ def same_and_next(panel: Panel) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        comparison, slope, low, high (points of the outcome per unit of the exposure; 1 log unit for jump),
-        n_people, n_steps. Nothing else is held equal here, so this is a first look and no estimate of the
-        planned comparison.
+        comparison, slope, low, high (points of the outcome for twice the load over the usual, or per unit
+        of another exposure), n_people, n_steps. Nothing else is held equal here, so this is a first look and
+        no estimate of the planned comparison.
     """
     rows = []
     for view in _views(panel):
@@ -81,7 +82,7 @@ def same_and_next_picture(panel: Panel) -> Picture:
     """Scatter of the outcome on the primary exposure, person-steps as dots and `same_and_next` as lines, one
     panel per comparison."""
     term = panel.study.analysis.primary
-    exposure, table = panel.study.variables[term], same_and_next(panel)
+    table = same_and_next(panel)
     step, asked = panel.study.step, panel.study.outcome.variable
     rated, points = asked.label, f"{asked.unit}s"
     views = _views(panel)
@@ -89,7 +90,7 @@ def same_and_next_picture(panel: Panel) -> Picture:
     lines = table.to_dict("records")
     same, following = (table[table["comparison"] == v.name].iloc[0] for v in (views[0], views[2]))
     turns = same["high"] < 0 < following["low"] or following["high"] < 0 < same["low"]
-    label, unit = label_of(term, panel.study), f"{points} per {exposure.unit}"
+    label, unit = label_of(term, panel.study), f"{points} {slope_unit(term, panel.study.variables)[1]}"
     first = "The sign turns" if turns else f"{rated[:1].upper()}{rated[1:]} and {label}"
     slopes = "; ".join(
         f"{r['comparison']}: {_said(r)}, {plural(int(r['n_steps']), f'person-{step}')}" for r in lines
@@ -99,12 +100,12 @@ def same_and_next_picture(panel: Panel) -> Picture:
         "lines": lines,
         "unit": unit,
         "reference": 0,
-        "subtitle": said("look.subtitle", people=people, step=step, interval=100 * INTERVAL),
+        "subtitle": said("look.subtitle", people=people, step=step, unit=unit, interval=100 * INTERVAL),
     }
     own_mean = said("look.own_mean", label=label)
     if whole(term):
         own_mean = said("look.load", step=step)
-        marks["ticks"] = [[float(np.log(v)), words] for v, words in RATIOS]
+        marks["ticks"] = [list(tick) for tick in DOUBLINGS]
     return Picture(
         "points",
         f"{first}: {rated} of the same {step} and of the {step} after",
@@ -126,7 +127,9 @@ def _views(panel: Panel) -> tuple[_View, _View, _View]:
     frame, term, step = panel.frame, panel.study.analysis.primary, panel.study.step
     asked = panel.study.outcome
     here, later = asked.name, asked.later
-    table = frame[["person", term, here, later]]
+    table = frame[["person", term, here, later]].assign(
+        **{term: frame[term] / slope_unit(term, panel.study.variables)[0]}
+    )
     if whole(term):
         table = table[frame["rested"].ne(1) & frame["restarted"].ne(1)]
     names = [term, here], [term, later], [term, here, later]

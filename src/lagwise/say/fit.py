@@ -235,8 +235,8 @@ TEXTS: Mapping[str, str | Callable[..., str]] = {
     "check.change_sd": "SD of the change from this step's rating to the next",
     "check.person_mean_sd": "SD of people's mean ratings",
     # The first look at both sequences.
-    "look.subtitle": "{people}, one dot per person-{step}; lines: slope within people with its {interval:g} "
-    "% interval, nothing else held equal",
+    "look.subtitle": "{people}, one dot per person-{step}; lines: slope within people, {unit}, with its "
+    "{interval:g} % interval; nothing else held equal",
     "look.own_mean": "{label}, less the person's own mean",
     "look.load": "this {step}'s load over the usual load",
     "look.less": "{label} less the person's own mean, {unit}",

@@ -134,8 +134,7 @@ def first_look(panel: Panel) -> Answer:
         if sides[0] * sides[2] < 0
         else f"The sign is not clearly another {on(study.step)} {same} than {following}."
     )
-    meant = f" (the usual load times {math.e:.1f})" if whole(term) else ""
-    head = f"For one {unit} more of {label}{meant}:"
+    head = "For twice the load over the usual:" if whole(term) else f"For one {unit} more of {label}:"
     return Answer("\n\n".join([head, "\n".join(lines), ending]))
 
 
