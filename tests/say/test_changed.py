@@ -74,7 +74,7 @@ def test_the_section_says_what_followed_and_what_returns_anyway(found):
     assert "worry about the pain was lower after education" in text
     assert "Before and after includes the ordinary return after a bad stretch" in text
     assert f"Event{'s' * 0}" in text and str(int(own["compared"]["value"])) in text
-    assert "With 10 people this is exploratory" in text
+    assert "10 people have three ratings both before and after it; with fewer than 15" in text
     assert "Set off by pain" in text and "No comparison removes" in text
     assert not re.search(r"effect of|treatment|recommend|should", text)
     plain = re.sub(r"!?\[[^]]*\]\([^)]*\)|\*\*", "", text)

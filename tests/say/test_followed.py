@@ -44,7 +44,7 @@ CASES = {
     "two in one step, and a third": ([("p00", 4, KIND), ("p00", 4.3, KIND), ("p00", 8, KIND)], "picture", "2 not the first of its person"),
     "one event": (each(4, 1), "picture", "1 person has three ratings both before and after a change of technique: too few"),
     "said as a clause": (each(None, 3, "load_reduced"), "picture", "3 people have three ratings both before and after load was reduced: too few"),
-    "a few": (each(None, 8), "exploratory", "With 8 people this is exploratory: 15 are needed"),
+    "a few": (each(None, 8), "exploratory", "8 people have three ratings both before and after it; with fewer than 15"),
     "enough": (each(None, 15), "estimate", "After a change of technique, pain over 4 weeks averaged"),
 }  # fmt: skip
 

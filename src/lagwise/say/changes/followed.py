@@ -8,6 +8,7 @@ from typing import Any
 
 from lagwise.core.claim import Claim, Measured
 from lagwise.core.words import capital
+from lagwise.events.change import ESTIMATE
 from lagwise.say.changes.kinds import event, heading
 from lagwise.say.phrases import count, difference, interval, listed, places
 from lagwise.say.voice import Voice
@@ -96,8 +97,9 @@ def _sized(found: Measured) -> str:
 
 
 def _early(claim: Claim) -> str:
-    few = count(math.trunc(claim["enough"].value), "person", "people")
-    return f"With {few} this is exploratory: 15 are needed for an estimate."
+    few = count(math.trunc(claim["enough"].value), "person has", "people have")
+    least = f"with fewer than {ESTIMATE} such people this is exploratory"
+    return f"{few} three ratings both before and after it; {least}."
 
 
 def _naive(claim: Claim, voice: Voice) -> tuple[str, ...]:

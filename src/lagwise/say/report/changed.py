@@ -22,6 +22,7 @@ from lagwise.document.tree import (
     para,
     strong,
 )
+from lagwise.events.asked import MOST
 from lagwise.findings import ChallengeFacts, Findings, FollowedFacts, PictureFacts
 from lagwise.findings.plain import claim_of
 from lagwise.say.changes.followed import ALLOWS, BECAUSE, FIRST_OF_ALL, hidden_trigger, sentences
@@ -232,7 +233,9 @@ def _reasons(findings: Findings, every: Sequence[_Told], words: Words) -> list[B
             rows,
             numeric=range(1, 7 + len(at_risk)),
         ),
-        para("What the reason allows, where reasons differ that of the one that allows least:"),
+        para(
+            "What the reason allows. Where events of a kind differ in it, the one that allows least counts:"
+        ),
         bullets(*named),
     ]
 
@@ -280,7 +283,10 @@ def _not_told(findings: Findings, every: Sequence[_Told]) -> list[Block]:
     said, left = [], findings.count("kinds_left")
     if left:
         kinds = plural(left, "further kind of event is", "further kinds of events are")
-        said.append(f"{kinds} recorded and not followed here: fewer people have such events.")
+        said.append(
+            f"{kinds} recorded and not followed here. At most {MOST} kinds are followed, those of most "
+            "people first, unless the plan names more."
+        )
     there = (
         {str(kind) for kind in findings.tables["events"].column("kind")}
         if "events" in findings.tables
