@@ -440,3 +440,13 @@ def test_what_the_priors_make_is_rounded_too():
     row = {"mean": 3.0919327288, "low": 1.8771404704, "high": 4.6502701147, "observed": 1.0123456}
     said = RULES["prior_predictive"](row | {"check": "change_sd"}, 40, Size(40, 26, 0.5))
     assert said == {"check": "change_sd", "mean": 3.0, "low": 2.0, "high": 5.0, "observed": 1.0}
+
+
+def test_priors_that_were_chosen_are_told_and_those_that_hang_on_the_records_are_rounded():
+    row = {"prior": "load", "per": "one SD", "sd": 0.35, "scale": "odds_ratio", "low": 0.5036, "high": 1.9858}
+    size = Size(40, 26, 0.5)
+    assert RULES["priors"](row, 40, size) == row
+    twice = row | {"per": "twice the load", "sd": 0.5512, "low": 0.33951, "high": 2.9454}
+    assert RULES["priors"](twice, 40, size) == twice | {"sd": None, "low": 0.35, "high": 3.0}
+    points = row | {"scale": "points", "low": -0.4461, "high": 0.4461}
+    assert RULES["priors"](points, 40, size) == points | {"sd": None, "low": -0.4, "high": 0.4}

@@ -18,7 +18,7 @@ from lagwise.models.design import Design, design, left_out
 from lagwise.models.diagnose import gates, why_not
 from lagwise.models.gates import refused
 from lagwise.models.ordinal import not_possible
-from lagwise.models.priors import DEFAULT, Priors, Standardised, column_scale, standardise
+from lagwise.models.priors import DEFAULT, Priors, Standardised, column_scale, prior_table, standardise
 from lagwise.models.rows import common
 from lagwise.models.sampling import TARGET_ACCEPT, Chains, Progress, again_if_divergent
 
@@ -54,8 +54,9 @@ def fit_metric(
     -------
     Fit
         engine 'metric'. `effects`: 'per unit' rows in points for every exposure and level, the primary
-        contrast and 'per SD' rows in points. `tables`: scales (quantity, mean, low, high, unit). `posterior`:
-        DataTree. Not usable, with `why_not`, in the same cases as the ordinal model.
+        contrast and 'per SD' rows in points. `tables`: scales (quantity, mean, low, high, unit) and priors
+        (`lagwise.models.priors.prior_table`). `posterior`: DataTree. Not usable, with `why_not`, in the same
+        cases as the ordinal model.
 
     Raises
     ------
@@ -95,7 +96,10 @@ def fit_metric(
         rung_reason=run.reason,
         n_people=data.n_people,
         n_steps=data.n_steps,
-        tables={"scales": _scales(posterior, slopes)},
+        tables={
+            "scales": _scales(posterior, slopes),
+            "priors": prior_table(data, columns, priors, column_scale(data.y, data) / LOGISTIC_SD),
+        },
         settings=settings,
         notes=left_out(data.dropped),
         columns=data.names,

@@ -64,11 +64,11 @@ def fit_ordinal(
         among trained steps at risk; not at lag 0) and in the probability of the lowest rating (outcome
         pain_zero_next); 'per SD' rows in points. Points and probabilities are averages of predictions over
         the observed person-steps, person effects included (g-computation). `tables`: absolute_risk, people,
-        scales, ppc, prior_predictive (see `summarise`). `posterior`: DataTree with named dimensions, which
-        ArviZ takes as it is (forest plots, `az.loo`, `az.compare`, `az.psense_summary`): posterior, prior,
-        predictive draws of both, log_prior and, up to 10 million draws times person-steps, log_likelihood.
-        Not usable, with `why_not` in words, when people are too few, ratings do not vary or a gate on the
-        chains fails.
+        scales, ppc, prior_predictive, priors (see `summarise`). `posterior`: DataTree with named dimensions,
+        which ArviZ takes as it is (forest plots, `az.loo`, `az.compare`, `az.psense_summary`): posterior,
+        prior, predictive draws of both, log_prior and, up to 10 million draws times person-steps,
+        log_likelihood. Not usable, with `why_not` in words, when people are too few, ratings do not vary or a
+        gate on the chains fails.
 
     Raises
     ------

@@ -28,7 +28,7 @@ from lagwise.models.gcomp import averages, flare_threshold
 from lagwise.models.open_model import coordinates
 from lagwise.models.ordinal_draws import Draws, OrdinalModel, draw_prior, log_likelihood, log_prior
 from lagwise.models.ppc import check_table, draw_ratings, statistics
-from lagwise.models.priors import SLOPE_OF
+from lagwise.models.priors import SLOPE_OF, prior_of_contrast, prior_table
 from lagwise.models.reach import low_to_high, reach_table
 from lagwise.models.rows import common
 
@@ -63,6 +63,7 @@ def summarise(
     scales : quantity, mean, low, high, unit. SD of person intercepts and slopes, log-odds.
     ppc : see `lagwise.models.ppc.check_table`.
     prior_predictive : check, meaning, mean, low, high, observed, of ratings drawn from the priors alone.
+    priors : `lagwise.models.priors.prior_table`, and the primary contrast in points by draws of the priors.
     """
     contrasts = point_contrasts(model.design, model.columns, study)
     usual = low_to_high(model.design, contrasts)
@@ -98,6 +99,10 @@ def summarise(
         tables["people"] = _people(model, draws, draws.slopes)
     assumed = _average_all(model, study, prior, contrasts)
     group = _group(prior, assumed)
+    tables["priors"] = prior_table(model.design, model.columns, model.priors)
+    if contrasts and contrasts[0].primary:
+        of_primary = prior_of_contrast(contrasts[0].label, group["difference"][..., 0])
+        tables["priors"] = pd.concat([tables["priors"], pd.DataFrame([of_primary])], ignore_index=True)
     tree, reported = _tree(model, draws, stats, contrasts, levels, predicted, before, group)
     return Summary(effects_frame(rows), tables, tree, reported)
 

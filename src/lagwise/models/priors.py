@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass, fields, replace
 
 import numpy as np
+import pandas as pd
+from scipy.special import ndtri
 
+from lagwise.core.study import INTERVAL
+from lagwise.core.terms import slope_unit
 from lagwise.core.variable import JUMP
 from lagwise.models.design import DEFAULT as DEFAULT_OUTCOME
 from lagwise.models.design import MARKS, Design, centred_on_people
@@ -50,19 +54,22 @@ class Priors:
     def of(self, column: str, held: Sequence[str] = HELD) -> float:
         """Prior SD of the standardised coefficient of a design column; `held` names the outcome that is held
         equal."""
-        base, _, part = column.rpartition("_")
-        if column in (JUMP, "log_usual"):
-            return self.load
-        if base in held:
-            return self.pain_between if part == "between" else self.pain_within
-        if part in ("within", "between"):
-            return self.between if part == "between" else self.factor
-        return self.other
+        return float(getattr(self, prior_of(column, held)))
 
     def scaled(self, factor: float) -> Priors:
         """The same priors with every coefficient's and scale's width multiplied by `factor`; cutpoints
         stay."""
         return replace(self, **{k: v * factor for k, v in asdict(self).items() if k != "cutpoints"})
+
+
+def prior_of(column: str, held: Sequence[str] = HELD) -> str:
+    """Which of `Priors` a design column has."""
+    base, _, part = column.rpartition("_")
+    if column in (JUMP, "log_usual"):
+        return "load"
+    if base in held:
+        return f"pain_{part}"
+    return {"within": "factor", "between": "between"}.get(part, "other")
 
 
 DEFAULT = Priors()
@@ -114,3 +121,60 @@ def column_scale(values: np.ndarray, design: Design) -> float:
         return float(np.sqrt(within / (n - m)))
     means = np.bincount(design.person, weights=values, minlength=m) / np.bincount(design.person, minlength=m)
     return float(means.std(ddof=1))
+
+
+PER_STEP, PER_PERSON = "one SD", "one SD of people"
+
+
+def prior_table(design: Design, columns: Standardised, priors: Priors, unit: float = 0.0) -> pd.DataFrame:
+    """The priors as what they leave room for: 95 of 100 by the prior alone, on a scale that readers know.
+
+    Parameters
+    ----------
+    unit : points of the outcome in one log-odds unit, of a model in points; 0 of one whose coefficients are
+        log odds
+
+    Returns
+    -------
+    DataFrame
+        prior (an attribute of `Priors`), per (what it is for: one SD of a column, of people, or twice the
+        load), sd (the prior's own, log-odds or points; of spreads the scale of the half-normal), scale
+        ('odds_ratio' of a higher rating or 'points'), low, high.
+    """
+    held = (design.asked.name, design.asked.before)
+    named = {prior_of(c, held) for c in columns.names}
+    rows = [(f.name, PER_STEP, getattr(priors, f.name)) for f in fields(priors) if f.name in named]
+    if JUMP in columns.names:
+        size, twice = slope_unit(JUMP)
+        rows.insert(
+            1,
+            (
+                "load",
+                twice.removeprefix("for "),
+                priors.load * size / columns.scale[columns.names.index(JUMP)],
+            ),
+        )
+    rows.append(("intercept_sd", PER_PERSON, priors.intercept_sd))
+    rows += [("slope_sd", f"{PER_PERSON}, {PER_STEP}", priors.slope_sd)] if columns.slope is not None else []
+    table = pd.DataFrame(rows, columns=["prior", "per", "sd"]).assign(
+        scale="points" if unit else "odds_ratio"
+    )
+    table["sd"] *= unit or 1.0
+    far = ndtri(0.5 + INTERVAL / 2) * table["sd"]
+    near = far.where(table["prior"].isin(["intercept_sd", "slope_sd"]), 0.0)
+    ends = table.assign(low=near - far, high=far)
+    return ends if unit else ends.assign(**{end: np.exp(ends[end]) for end in ("low", "high")})
+
+
+def prior_of_contrast(label: str, draws: np.ndarray) -> dict[str, object]:
+    """The row of `prior_table` for a contrast in points, from draws of the priors alone, which lie evenly
+    around 0."""
+    far = float(np.quantile(np.abs(draws), INTERVAL))
+    return {
+        "prior": "difference",
+        "per": label,
+        "sd": float(draws.std()),
+        "scale": "points",
+        "low": -far,
+        "high": far,
+    }

@@ -163,7 +163,7 @@ def rating_table(found: RatedFit) -> pd.DataFrame:
             slopes[name][i] = (up[name] - down[name]) / (2 * h)
     rows = []
     priors = {
-        "carry_over": f"normal, mean {CENTRE[0]:g}, SD {SPREAD[0]:g}",
+        "carry_over": said("prior.carry_over", centre=CENTRE[0], spread=SPREAD[0]),
         "error_sd": said("prior.error_sd", half=0.5 * scale),
         "rating_answer": said("prior.rating_answer", answer=0.2 / scale),
     }

@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping
 
 from lagwise.core.claim import Said
 from lagwise.core.gate import MIN_FLARE_ONSETS, MIN_FLARE_PEOPLE
-from lagwise.core.numbers import count, fixed, significant
+from lagwise.core.numbers import count, fixed, significant, span
 from lagwise.core.words import capital, column_label, exposure_label
 
 
@@ -255,12 +255,17 @@ TEXTS: Mapping[str, str | Callable[..., str]] = {
     "not_fitted.no_exposures": "none of the exposures is recorded",
     "note.simulated": "{simulated} people in each simulated study of these models, of {people}; the bias of "
     "all is smaller",
+    "prior.carry_over": lambda centre, spread: (
+        f"normal, median {centre:g}, 95 of 100 from {span(centre - 1.96 * spread, centre + 1.96 * spread, 2)}"
+    ),
     "prior.error_sd": lambda half: (
         f"log-normal, median {half:g}, 95 of 100 between {significant(half * math.exp(-0.98), 2)} and "
         f"{significant(half * math.exp(0.98), 2)}"
     ),
     "prior.rating_answer": lambda answer: (
-        f"normal around half of the line above, SD {fixed(100 * -math.expm1(-answer), 0)} %"
+        "median half of the line above, 95 of 100 between load "
+        f"{fixed(-100 * math.expm1(-1.96 * answer), 0)} % lower and "
+        f"{fixed(100 * math.expm1(1.96 * answer), 0)} % higher than there"
     ),
     "means.at_risk_steps": "complete steps at risk of an onset",
     "means.onsets": "of them followed by an onset ({outcome})",

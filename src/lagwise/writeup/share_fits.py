@@ -229,6 +229,14 @@ def _summed(told: Record, r: Record, people: int, size: Size) -> Record:
     return told if "cumulative" not in r else told | (up_to(r, people, size) or {})
 
 
+def _prior(told: Record, r: Record, people: int, size: Size) -> Record:
+    """What was chosen as it is; what hangs on the records (a unit of theirs, a contrast) to its unit."""
+    if r["scale"] == "odds_ratio" and r["per"].startswith("one SD"):
+        return r
+    near = {k: _near(r[k], people, size) for k in ("low", "high")}
+    return r | near | {"sd": None}
+
+
 INTERVAL = ("estimate", "low", "high")
 RULES: dict[str, Rule] = {
     "within": Rule(INTERVAL, "contrast"),
@@ -258,6 +266,7 @@ RULES: dict[str, Rule] = {
     "prior_predictive": Rule(
         fields=dict.fromkeys(("mean", "low", "high", "observed"), _near), then=_with_rest
     ),
+    "priors": Rule(then=_prior),
     "counts": Rule(same="quantity", then=_counts),
     "agreement": Rule(same="quantity", keep=lambda r: r["quantity"] != "kappa", then=_agreement),
     "risk": Rule(("probability", "low", "high"), "what at term"),

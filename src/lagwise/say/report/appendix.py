@@ -156,7 +156,11 @@ def appendix(findings: Findings, words: Words, pictures: Mapping[str, PictureFac
     if findings.study.plan_hash != findings.study.recorded_plan_hash:
         rows.append(("Hash of the recorded plan", Span(findings.study.recorded_plan_hash, "code")))
     rows += [(f"Setting: {k.replace('_', ' ')}", _value(v)) for k, v in made.settings.items()]
-    named = {"exposures": _ASKED, "pain_adjusted": f"{words.asked} adjusted"}
+    named = {
+        "exposures": _ASKED,
+        "pain_adjusted": f"{words.asked} adjusted",
+        "priors": "priors, SD of log-odds",
+    }
     for fit in findings.fits:
         rows += [
             (f"{fit.by.label}: {named.get(k, k.replace('_', ' '))}", _value(v))

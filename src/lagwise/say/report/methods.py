@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from lagwise.core.columns import LOAD_MEASURES
-from lagwise.core.numbers import per_hundred, size
+from lagwise.core.numbers import UNKNOWN, per_hundred, significant, size
 from lagwise.core.study import INTERVAL
 from lagwise.core.words import capital, listed
-from lagwise.document.tree import Block, Heading, bullets, inline, para, strong
+from lagwise.document.tree import Block, Grid, Heading, bullets, grids, inline, para, strong
 from lagwise.findings import Findings, FitFacts, PictureFacts
 from lagwise.say.askable import question
 from lagwise.say.report.fitted import columns_of, main_fit, terms_in
@@ -30,6 +30,7 @@ def methods(findings: Findings, words: Words, pictures: Mapping[str, PictureFact
     fits = [f for f in findings.fits if f.rung]
     if fits:
         blocks += [Heading(3, "Models", "models"), bullets(*(_model(f, words) for f in fits))]
+        blocks += _priors(findings, words)
     blocks += [
         Heading(3, "What it would take to read this causally", "causal"),
         para("A causal reading would need all of these. None can be proved from a log."),
@@ -135,7 +136,9 @@ def _parts(findings: Findings, words: Words) -> str:
 def _model(fit: FitFacts, words: Words):
     name = fit.by.label
     rung = fit.rung.rstrip(".").removeprefix(f"{name}, ").replace("_within", "")
-    text = f"Of {words.explained(fit.outcome)}; {rung}.{_formula(fit, words)}{_priors(fit, words)}"
+    text = f"Of {words.explained(fit.outcome)}; {rung}.{_formula(fit, words)}"
+    if "priors" in fit.tables:
+        text += " Its priors stand in the table below."
     if fit.rung_reason:
         text += f" Why not a fuller one: {fit.rung_reason.rstrip('.')}."
     if fit.n_people and fit.rung != NOT_FITTED:
@@ -218,25 +221,43 @@ PREDICTED = {
 """
 
 
-def _priors(fit: FitFacts, words: Words) -> str:
-    """The priors of a Bayesian fit, as its settings hold them."""
-    priors = fit.settings.get("priors")
-    if not isinstance(priors, dict) or not {
-        "load",
-        "factor",
-        "between",
-        "pain_within",
-        "pain_between",
-        "intercept_sd",
-        "slope_sd",
-    } <= set(priors):
-        return ""
-    p = {k: size(v) for k, v in priors.items()}
-    load = f"load {p['load']}, other " if "jump" in (columns_of(fit) or ("jump",)) else ""
-    slopes = f" and v ({p['slope_sd']})" if "slope" in fit.rung else ""
-    return (
-        " Priors are standard deviations around 0 on the log-odds scale, per standard deviation of the "
-        f"column. They are {load}exposures {p['factor']} within and {p['between']} between people, "
-        f"{words.asked} {p['pain_within']} within and {p['pain_between']} between. Those of spreads are "
-        f"half-normal: of u ({p['intercept_sd']}){slopes}."
+def _priors(findings: Findings, words: Words) -> list[Grid]:
+    """What the priors of the Bayesian fits leave room for, before any rating is seen."""
+    fits = [f for f in findings.fits if "priors" in f.tables]
+    rows = []
+    for fit in fits:
+        for r in fit.tables["priors"].records():
+            odds = r["scale"] == "odds_ratio"
+            unit = "log-odds" if odds else words.unit
+            rows.append(
+                (
+                    f"{f'{fit.by.label}: ' * (len(fits) > 1)}{words.fill(PRIOR_OF[str(r['prior'])])}",
+                    words.planned if r["prior"] == "difference" else str(r["per"]),
+                    f"{significant(r['low'], 2)} to {significant(r['high'], 2)}",
+                    f"odds ratio of higher {words.asked}" if odds else words.unit,
+                    UNKNOWN if r["sd"] is None else f"{significant(r['sd'], 2)} {unit}",
+                )
+            )
+    return grids(
+        "priors-table",
+        "Priors of the Bayesian models: what they leave room for before any rating is seen",
+        ("Of", "For", "95 of 100 lie between", "As", "SD"),
+        rows,
+        numeric=(2,),
+        note="Priors are normal around no difference, those of spreads half-normal. One SD: of the exposure, "
+        "within people or between them as said.",
     )
+
+
+PRIOR_OF = {
+    "load": "load",
+    "difference": "the planned difference, all priors together",
+    "factor": "exposures within people",
+    "between": "exposures between people",
+    "pain_within": "{outcome} held equal, within people",
+    "pain_between": "{outcome} held equal, between people",
+    "other": "course of time; rest and starting again as yes or no",
+    "intercept_sd": "spread of people's levels",
+    "slope_sd": "spread of load's differences between people",
+}
+"""What each prior is of, in the order of the table."""
