@@ -97,8 +97,8 @@ class Change:
         )
 
     def other(self, **changes: Any) -> Change:
-        """The same question with something changed."""
-        return replace(self, **changes)
+        """The same question with something changed, over no more steps after than its mean needs."""
+        return replace(self, **({"horizon": changes.get("first", self.first)} | changes))
 
     @cached_property
     def some(self) -> Change:
@@ -111,7 +111,7 @@ class Change:
         drawn = self.rng("some").choice(len(everybody), n, replace=False)
         kept = {everybody[i] for i in drawn}
         frame, events = (t[t["person"].isin(kept)] for t in (self.panel.frame, self.panel.events))
-        return self.other(panel=replace(self.panel, frame=frame.reset_index(drop=True), events=events))
+        return replace(self, panel=replace(self.panel, frame=frame.reset_index(drop=True), events=events))
 
     def rng(self, name: str) -> np.random.Generator:
         """A generator of its own for what is called `name`."""
