@@ -8,15 +8,14 @@ from types import MappingProxyType
 
 import numpy as np
 import pandas as pd
+from challenge_panels import light_fit
 
 from lagwise.challenges import unmeasured_confounding
 from lagwise.challenges.context import Context
-from lagwise.challenges.estimate import Answer, answer, side
+from lagwise.challenges.estimate import side
 from lagwise.challenges.missing_steps import last_pain, leavers
-from lagwise.core.effects import contrast_label, contrast_size
 from lagwise.core.results import Challenges, Fit, Panel
 from lagwise.core.study import Study
-from lagwise.models.design import design, primary_adjustment
 from lagwise.models.rows import limits
 from lagwise.panel import panel_from_blocks
 from lagwise.say.challenge import challenge
@@ -152,27 +151,6 @@ def caseload(trick: Trick, people: int, weeks: int, seed: int) -> Panel:
         went = run(spec, happened)
     records = trick.records(went, observe(went, spec, recorded), recorded)
     return panel_from_blocks(trick.blocks(blocks_of(went, records, laid_out, STUDY), laid_out), STUDY)
-
-
-def light_fit(panel: Panel, *, both: bool = False) -> Fit:
-    """What challenges ask of a mixed fit, without the tables that take its time: the primary row, and `both` adjustments where asked for."""
-    plan = panel.study.analysis
-    size, first = contrast_size(plan.primary, plan.primary_contrast), primary_adjustment(panel.study)
-    found = {
-        pain: answer(design(panel, pain_adjusted=pain), "jump", size)
-        for pain in ("during", "before")[: 1 + both]
-    }
-    exposures = tuple(t for t in plan.exposures if f"{t}_within" in design(panel).names or t == plan.primary)
-    label = contrast_label(plan.primary, plan.primary_contrast)
-    table = pd.DataFrame(
-        [{"pain_adjusted": k, **_fields(a), "primary": k == first} for k, a in found.items()]
-    )
-    own = table[table["primary"]].assign(engine="mixed", term=plan.primary, contrast=label)
-    return Fit("mixed", "pain_next", own.reset_index(drop=True), pd.DataFrame(), True, "", settings={"exposures": exposures}, tables={"adjustments": table})  # fmt: skip
-
-
-def _fields(a: Answer) -> dict[str, float]:
-    return {k: getattr(a, k) for k in ("estimate", "std_error", "df", "low", "high", "n_people", "n_steps")}
 
 
 NUMBERS = {

@@ -8,7 +8,7 @@ from functools import cache
 from pathlib import Path
 
 import pandas as pd
-from challenge_panels import STEADY, clinic, drawn, fitted, mixed_leads, no_effect, value
+from challenge_panels import STEADY, clinic, drawn, fitted, light_fit, mixed_leads, no_effect, value
 from proof_caseloads import (
     after_bad_weeks,
     beside_stress,
@@ -30,7 +30,6 @@ from rated_worlds import World, simulate
 from lagwise.challenges.registry import REGISTRY
 from lagwise.core.results import Challenge
 from lagwise.core.study import Study
-from lagwise.models import fit_mixed
 from lagwise.say.challenge import challenge, text, words_of
 from lagwise.say.phrases import fixed, places
 from lagwise.say.voice import Voice
@@ -83,7 +82,7 @@ def _regions(own: float, other: float) -> dict:
 
 def _world(world: World) -> dict:
     panel = simulate(world, 1)
-    return {"panel": panel, "fit": fit_mixed(panel)}
+    return {"panel": panel, "fit": light_fit(panel)}
 
 
 def _bayes(made) -> dict:
@@ -93,7 +92,7 @@ def _bayes(made) -> dict:
 
 def _against_the_last() -> dict:
     panel = rated_against_the_last()
-    return {"panel": panel, "fit": fit_mixed(panel)}
+    return {"panel": panel, "fit": light_fit(panel)}
 
 
 ROWS = (

@@ -5,12 +5,12 @@ from functools import cache
 
 import numpy as np
 import pandas as pd
-from challenge_panels import CLINIC, PLAN, drawn, fitted, laid, plain_panel, simple
+from challenge_panels import CLINIC, PLAN, drawn, fitted, laid, light_fit, plain_panel, simple
 
 from lagwise.challenges.context import Context
 from lagwise.core.results import Fit, Panel
 from lagwise.core.study import AnalysisPlan
-from lagwise.models import fit_mixed, fit_ordinal
+from lagwise.models import fit_ordinal
 from lagwise.panel import panel_from_blocks
 
 Made = tuple[Panel, Fit]
@@ -99,7 +99,7 @@ def leaving(worse: float) -> Made:
     left = panel.blocks["person"].isin(np.array(sorted(set(panel.blocks["person"])))[gone])
     kept = panel.blocks[~(left & (panel.blocks["step"] > 12))]
     panel = panel_from_blocks(kept.reset_index(drop=True), panel.study)
-    return panel, fit_mixed(panel)
+    return panel, light_fit(panel)
 
 
 def beside_stress(of_stress: float, effect: float) -> Made:

@@ -9,16 +9,16 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
-from challenge_panels import CLINIC, PLAN, drawn, fitted, laid, simple
+from challenge_panels import CLINIC, PLAN, drawn, fitted, laid, light_fit, simple
 
 import lagwise
 import lagwise.challenges
+from lagwise.challenges import known_truth_at_your_size, missing_steps, other_reasonable_choices
 from lagwise.challenges.estimate import side
 from lagwise.challenges.registry import REGISTRY, named
 from lagwise.core.errors import LagwiseError, ModelError
 from lagwise.core.results import VERDICTS
 from lagwise.core.study import AnalysisPlan, Clock, RatingPlan, Study
-from lagwise.models import fit_mixed
 from lagwise.panel import panel_from_blocks
 from lagwise.say import phrases
 from lagwise.say.challenge import attempt, challenge, markdown, text, words_of
@@ -26,18 +26,26 @@ from lagwise.say.voice import Voice
 from lagwise.writeup.checker import check_text
 
 QUICK = {"quick": True}
-SMALL = replace(CLINIC, n_people=14, n_steps=20)
+SMALL = replace(CLINIC, n_people=14, n_steps=16)
 """Large enough for all to run; what each says of larger ones, and of no effect, is read in the proof."""
+
+FEWER = (
+    (known_truth_at_your_size, "QUICK", 20), (known_truth_at_your_size, "JOINT_QUICK", (2, 1)),
+    (other_reasonable_choices, "QUICK", 39), (missing_steps, "QUICK", 3),
+)  # fmt: skip
+"""Simulations of the slowest challenges, where no verdict is looked at."""
 
 
 @pytest.fixture(scope="module")
 def everything():
-    """Every challenge of a small clinic, whose panel and fit they leave as they were."""
+    """Every challenge of a small clinic, with few simulations; its panel and fit they leave as they were."""
     panel, fit = drawn(SMALL), fitted(SMALL)
     frame, blocks, effects = panel.frame.copy(), panel.blocks.copy(), fit.effects.copy()
-    found = lagwise.challenge(panel, fit, **QUICK)
+    with pytest.MonkeyPatch.context() as fewer:
+        for challenge, name, value in FEWER:
+            fewer.setattr(challenge, name, value)
+        yield lagwise.challenge(panel, fit, **QUICK)
     assert frame.equals(panel.frame) and blocks.equals(panel.blocks) and effects.equals(fit.effects)
-    return found
 
 
 def test_all_run_in_registry_order_with_everything_filled(everything):
@@ -75,7 +83,7 @@ def test_without_a_result_each_says_why():
         laid(made["pain"], np.full_like(made["load"], v), stress=made["stress"]) for v in (20.0, np.nan)
     )
     for (given, fit), said in (
-        ((panel, fit_mixed(panel)), "below 5"), (constant, "no primary result"), (missing, "jump"),
+        ((panel, light_fit(panel)), "below 5"), (constant, "no primary result"), (missing, "jump"),
     ):  # fmt: skip
         checks = challenge(given, fit)
         assert said in checks["shuffled_load"].problem
@@ -134,7 +142,7 @@ def test_ten_times_the_scale_gives_ten_times_the_numbers_and_the_same_verdicts(e
     wide = replace(panel.study, ratings={"pain": RatingPlan(low=0, high=100)})
     pain = {c: 10 * panel.blocks[c] for c in panel.blocks if c.startswith("pain")}
     wide = panel_from_blocks(panel.blocks.assign(**pain), wide)
-    for one, ten in zip(everything, challenge(wide, fit_mixed(wide), **QUICK), strict=True):
+    for one, ten in zip(everything, challenge(wide, light_fit(wide), **QUICK), strict=True):
         assert (one.tried, one.applies, one.verdict) == (ten.tried, ten.applies, ten.verdict), one.name
         assert len(one.numbers) == len(ten.numbers), one.name
         for column in ("value", "low", "high"):
@@ -264,7 +272,7 @@ def test_within_one_step_of_a_diary_without_load_nothing_is_asked_of_load_or_of_
     rows = pd.DataFrame(columns | {"stress": rng.integers(0, 9, people * days)})
     panel = lagwise.build_panel(lagwise.from_frames(checkins=rows, plan=plan))
     names = ["other_reasonable_choices", "pre_exposure_outcome", "same_week_answer", "unmeasured_confounding"]
-    found = challenge(panel, fit_mixed(panel), only=names, **QUICK)
+    found = challenge(panel, light_fit(panel), only=names, **QUICK)
     other, strength = found[names[0]], found[names[3]]
     assert other.picture.options["choices"] and not any("load" in text for text in other.numbers["quantity"])
     assert "only fatigue" in " ".join(other.numbers["quantity"]) and "pain" not in " ".join(

@@ -5,7 +5,8 @@ import csv
 import numpy as np
 import pandas as pd
 import pytest
-from fooling import SIZES, TRICKS, caseload, left, light_fit, measured, told, told_more
+from challenge_panels import light_fit
+from fooling import SIZES, TRICKS, caseload, left, measured, told, told_more
 from fooling_page import MORE, PAGE, STORED, THRESHOLDS, found, page
 
 from lagwise.models import fit_mixed
@@ -62,7 +63,7 @@ def test_the_joint_model_speaks_beside_the_mixed_one_and_is_marked_where_it_does
 
 def test_the_light_fit_has_the_primary_row_and_the_adjustments_of_the_mixed_fit():
     panel = caseload(TRICKS["real"], *SIZES[0], 5)
-    light, full = light_fit(panel, both=True), fit_mixed(panel)
+    light, full = light_fit(panel), fit_mixed(panel)
     columns = ["estimate", "std_error", "df", "low", "high"]
     own = full.primary()
     assert np.allclose(light.effects[columns].to_numpy(dtype=float), own[columns].to_numpy(dtype=float))

@@ -6,8 +6,15 @@ import pytest
 from challenge_panels import clinic, laid, one, simple, value
 from proof_caseloads import hidden_weeks, leaving
 
+from lagwise.challenges import missing_steps
 from lagwise.challenges.imputation import fill, gaps_of, moved, pooled, rebuilt
 from lagwise.challenges.missing_steps import Asked, last_pain, leavers, lengthened, unrecorded
+
+
+@pytest.fixture(autouse=True)
+def few(monkeypatch):
+    """Half the imputations of a quick run: what is built in here is far from the edge of a verdict."""
+    monkeypatch.setattr(missing_steps, "QUICK", 5)
 
 
 def test_gaps_that_hide_a_difference_do_not_hold_on_the_other_side():

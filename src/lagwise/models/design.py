@@ -297,8 +297,8 @@ def _scale(rows: pd.DataFrame, column: str) -> float:
     if whole(column) or column == "log_usual":
         return 1.0
     raw = column.removesuffix("_within").removesuffix("_between")
-    seen = rows[[name for name in {column, raw} if name in rows]].to_numpy(dtype=float)
-    return float(np.nanmax(np.abs(seen), initial=0.0))
+    seen = [rows[name].to_numpy(dtype=float) for name in {column, raw} if name in rows]
+    return max(float(np.nanmax(np.abs(values), initial=0.0)) for values in seen)
 
 
 def hardly_varies(values: np.ndarray, person: np.ndarray, scale: float) -> str:

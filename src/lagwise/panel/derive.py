@@ -141,10 +141,8 @@ def outcome_columns(values: np.ndarray, person: np.ndarray, outcome: Outcome) ->
 
 def usual_rating(values: np.ndarray, person: np.ndarray) -> np.ndarray:
     """Mean of the known ratings of the person's earlier steps, at least 3 of them; else missing."""
-    groups = pd.DataFrame({"sum": np.nan_to_num(values, nan=0.0), "n": ~np.isnan(values) * 1.0}).groupby(
-        person
-    )
-    past = groups.cumsum().to_numpy()
+    known = {"sum": np.nan_to_num(values, nan=0.0), "n": ~np.isnan(values) * 1.0}
+    past = pd.DataFrame(known, index=person).groupby(level=0).cumsum().to_numpy()
     sums, n = shifted(past[:, 0], person, 1), shifted(past[:, 1], person, 1)
     return np.where(n >= EARLIER, sums / np.maximum(n, 1), np.nan)
 
