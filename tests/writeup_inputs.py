@@ -13,7 +13,9 @@ from lagwise.core.effects import contrast_label, contrast_size, effects_frame
 from lagwise.core.results import Caseload, Challenge, Challenges, Fit, Panel, Picture
 from lagwise.core.study import AnalysisPlan, Clock, Study
 from lagwise.core.terms import panel_columns
+from lagwise.document.markdown import render_md
 from lagwise.models.reach import COLUMNS
+from lagwise.say.report.document import document, on_sheets
 from lagwise.writeup import collect
 
 STUDY = Study(title="Shoulder and elbow pain in a climbing gym, winter block", setting="One gym, two coaches")
@@ -33,9 +35,15 @@ LIKELY = {
 def panel(
     people: int = 12, steps: int = 10, *, study: Study = STUDY, loads: bool = True, seed: int = 5, codes=None
 ) -> Panel:
-    """A panel with holes, rests and a few flare-ups, of whatever the study asks about."""
-    rng, asked = np.random.default_rng(seed), study.outcome
-    frames = []
+    """A panel with holes, rests and a few flare-ups, of whatever the study asks about; rows are drawn once."""
+    whole = _rows(people, steps, study.outcome, panel_columns(study), loads, seed, codes and tuple(codes))
+    states = {str(k): int(v) for k, v in whole["state"].value_counts().items()}
+    return Panel(whole.copy(), study, states=states)
+
+
+@cache
+def _rows(people, steps, asked, columns, loads, seed, codes) -> pd.DataFrame:
+    rng, frames = np.random.default_rng(seed), []
     for i in range(people):
         n = steps - (i % 3)
         state = rng.choice(["trained", "rest", "unknown"], n, p=[0.7, 0.15, 0.15] if loads else [0, 0, 1])
@@ -52,7 +60,7 @@ def panel(
         risk = np.where(np.isnan(pain) | np.isnan(before), np.nan, pain < before + asked.rise)
         flare = np.where((risk == 1) & ~np.isnan(after), after >= before + asked.rise, np.nan)
         code = codes[i] if codes else f"P{i + 1:02d}"
-        frame = pd.DataFrame({c: np.full(n, np.nan) for c in panel_columns(study)})
+        frame = pd.DataFrame({c: np.full(n, np.nan) for c in columns})
         frame = frame.astype({"person": object, "step_start": object, "state": object}).assign(
             person=code, step=np.arange(n), step_start=pd.date_range("2024-01-01", periods=n, freq="7D"), state=state,
             load=load, usual=usual, jump=jump, at_risk=risk, flare_next=flare,
@@ -61,9 +69,7 @@ def panel(
             sleep_hours=rng.normal(7, 0.6, n), worry=rng.normal(3, 1, n),
         ).assign(**{asked.name: pain, asked.later: after, asked.usual: before})  # fmt: skip
         frames.append(frame)
-    whole = pd.concat(frames, ignore_index=True)
-    states = {str(k): int(v) for k, v in whole["state"].value_counts().items()}
-    return Panel(whole, study, states=states)
+    return pd.concat(frames, ignore_index=True)
 
 
 def caseload(study: Study = STUDY, *, quarantine: pd.DataFrame | None = None) -> Caseload:
@@ -283,6 +289,12 @@ def _combinations():
         fit = facts(study)
         for kind in ("higher", "lower", "practically_none", "undecided"):
             yield f"{name}, {kind}", put(base, fit[kind, mixed, True], fit[kind, ordinal, True])
+
+
+@cache
+def rendered() -> dict[str, str]:
+    """The write-up of every combination in Markdown, by its name."""
+    return {name: render_md(on_sheets(document(found))) for name, found in combinations()}
 
 
 def without_load(study: Study = STUDY) -> Study:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Iterable, Iterator
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -13,7 +14,7 @@ import test_reports as reports
 import writeup_inputs as made
 
 from lagwise.document.tree import Block, Box, Bullets, Document, Figure, Grid, Heading, Inline, Para, walk
-from lagwise.findings import ChallengeFacts, Findings, FollowedFacts
+from lagwise.findings import ChallengeFacts, FollowedFacts
 from lagwise.findings.plain import claim_of
 from lagwise.say.challenge import known_words, text
 from lagwise.say.changes.attempts import WORDS, drawn
@@ -80,14 +81,17 @@ def body(tree: Document) -> list[Block]:
     return list(tree.blocks[: next(ends, len(tree.blocks))])
 
 
-def versions(findings: Findings) -> list[Findings]:
-    return [findings, *([shared(findings)] if findings.count("people") >= 5 else [])]
+@cache
+def trees(name: str) -> list[Document]:
+    """The write-up of a case for its owner and, of five people and more, to share."""
+    findings = CASES[name]()
+    versions = [findings, *([shared(findings)] if findings.count("people") >= 5 else [])]
+    return [document(one) for one in versions]
 
 
 @pytest.mark.parametrize("name", CASES)
 def test_sentences_are_short_enough_to_be_read_aloud(name):
-    for findings in versions(CASES[name]()):
-        tree = on_sheets(document(findings))
+    for tree in map(on_sheets, trees(name)):
         assert [s for s in sentences(body(tree)) if words(s) >= FEWER_THAN] == []
         every = {s for s in sentences(tree.blocks) if s.endswith((".", "?"))}
         long = sorted((s for s in every if words(s) >= FEWER_THAN), key=words, reverse=True)
@@ -99,8 +103,8 @@ def test_sentences_are_short_enough_to_be_read_aloud(name):
 
 @pytest.mark.parametrize("name", CASES)
 def test_no_number_that_says_nothing_and_one_word_for_one_thing(name):
-    for findings in versions(CASES[name]()):
-        said = list(sentences(document(findings).blocks))
+    for tree in trees(name):
+        said = list(sentences(tree.blocks))
         assert [s for s in said if EMPTY.search(s)] == []
 
 

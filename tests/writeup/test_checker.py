@@ -8,8 +8,6 @@ import pytest
 import writeup_inputs as made
 
 from lagwise.core.errors import WriteUpError
-from lagwise.document.markdown import render_md
-from lagwise.say.report.document import document, on_sheets
 from lagwise.writeup.checker import check_file, check_text, sentences
 
 pytestmark = pytest.mark.xdist_group("every kind of write-up")  # which are put together once
@@ -267,12 +265,9 @@ def test_a_draft_that_cannot_be_read_says_so(tmp_path):
 
 
 def test_every_kind_of_write_up_passes_the_checker():
-    """Sections that several write-ups share are read once."""
-    sections = {}
-    for name, found in made.combinations():
-        for section in render_md(on_sheets(document(found))).split("\n## "):
-            sections.setdefault(f"## {section}", name)
-    assert {name: r for text, name in sections.items() for r in check_text(text)} == {}
+    """Paragraphs and tables that several write-ups share are read once."""
+    blocks = {block: name for name, text in made.rendered().items() for block in text.split("\n\n")}
+    assert {name: r for text, name in blocks.items() for r in check_text(text)} == {}
 
 
 @pytest.mark.parametrize(
@@ -294,8 +289,7 @@ def test_the_manual_claims_no_cause_and_frightens_nobody(page):
 
 
 def test_the_checker_sees_a_slip_in_a_write_up():
-    found = made.combinations()[5][1]
-    text = render_md(on_sheets(document(found))).replace("were followed by pain", "caused pain", 1)
+    text = list(made.rendered().values())[5].replace("were followed by pain", "caused pain", 1)
     assert [r.rule for r in check_text(text)] == ["cause"]
 
 
