@@ -37,7 +37,7 @@ def pages(tmp_path_factory) -> dict[str, str]:
     out = tmp_path_factory.mktemp("copy") / "out"
     deidentify(own, out)
     written["risk.html"] = (out / "risk.html").read_text("utf-8")
-    written["plan.html"] = plan_page(lw.plan((8, 12), (10, 14), (0.0, 0.5), caseloads=50))
+    written["plan.html"] = plan_page(lw.plan((8, 12), 10, (0.0, 0.5), caseloads=50))
     return written
 
 

@@ -40,12 +40,13 @@ for command in sys.argv[1:]:
 
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Twelve of the synthetic clinic, a level of sex, and one of region, of fewer than may be shown."""
+    """Ten of the synthetic clinic in 12 weeks, a level of sex, and one of region, of fewer than may be shown."""
     root = synthetic.write("clinic", tmp_path_factory.mktemp("caseload") / "clinic", seed=1)
-    people = pd.read_csv(root / "people.csv", dtype=str).head(12)
+    people = pd.read_csv(root / "people.csv", dtype=str).head(10)
     for name in ("sessions", "checkins", "events"):
         rows = pd.read_csv(root / f"{name}.csv", dtype=str)
-        rows[rows["person"].isin(people["person"])].to_csv(root / f"{name}.csv", index=False)
+        kept = rows["person"].isin(people["person"]) & (rows["date"] < "2024-03-25")
+        rows[kept].to_csv(root / f"{name}.csv", index=False)
     people.loc[:1, "sex"] = "not said"
     people.loc[:2, "region"] = "wrist"
     people.to_csv(root / "people.csv", index=False)

@@ -136,7 +136,8 @@ def test_it_works_from_its_folder_on_a_phone(opened, site, scheme):
     page.on("request", lambda request: asked.append(request.url))
     page.on("pageerror", lambda error: asked.append(str(error)))
     wide = {}
-    for name in (*PAGES.split(), "notebooks/03_describe_the_caseload", "notebooks/04_mixed_models"):
+    notebooks = ("notebooks/03_describe_the_caseload", "notebooks/04_mixed_models")
+    for name in (*PAGES.split(), *notebooks) if scheme == "light" else ("gallery",):
         page.goto((site / f"{name}.html").as_uri())
         wide[name] = page.evaluate("document.documentElement.scrollWidth")
     dark = page.evaluate("getComputedStyle(document.body).backgroundColor")

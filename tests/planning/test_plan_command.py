@@ -11,13 +11,13 @@ QUICK = ["--caseloads", "50", "--workers", "1"]
 
 
 def test_several_values_follow_one_name(tmp_path):
-    line = f"plan --people 6 12 --weeks 10 14 --effect -0.5 0 .5 --out {tmp_path / 'out'} --seed 3".split()
+    line = f"plan --people 4 6 --weeks 10 14 --effect -0.5 .5 --out {tmp_path / 'out'} --seed 3".split()
     result = run(app, [*line, *QUICK])
     assert result.exit_code == 0, result.output
     table = pd.read_csv(tmp_path / "out" / "plan.csv")
-    assert len(table) == 12
-    assert list(table.groupby(["people", "weeks"]).groups) == [(6, 10), (6, 14), (12, 10), (12, 14)]
-    assert sorted(set(table["effect"])) == [-0.5, 0, 0.5]
+    assert len(table) == 8
+    assert list(table.groupby(["people", "weeks"]).groups) == [(4, 10), (4, 14), (6, 10), (6, 14)]
+    assert sorted(set(table["effect"])) == [-0.5, 0.5]
     for said in ("Practically zero is 0.5 points either way", "What was assumed", "no advice", "plan.html"):
         assert said in " ".join(result.stdout.split())
 

@@ -1,8 +1,10 @@
 import csv
 import io
 import json
+import shutil
 from concurrent.futures import ProcessPoolExecutor
 from multiprocessing import get_context
+from pathlib import Path
 
 import pandas as pd
 import pytest
@@ -33,17 +35,38 @@ def small():
     return collect(made.caseload(), made.panel(1, 6), [], None)
 
 
+@pytest.fixture(scope="module")
+def written(findings, tmp_path_factory):
+    """Everything of the findings, in a folder of its own."""
+    cell = ("checkins", 7, "pain", "=1+1", "not_a_number", "-")
+    bad = pd.DataFrame([cell], columns=["table", "row", "column", "value", "code", "mend"])
+    home = tmp_path_factory.mktemp("home")
+    out = write_up(findings, home / "a" / "out", panel=made.panel(6, 12), quarantine=bad)
+    assert list((home / "a").iterdir()) == [out]
+    return out
+
+
+@pytest.fixture
+def mine(_small, tmp_path):
+    """A copy of the write-up of one person, in the place `mine`."""
+    return Path(shutil.copytree(_small, tmp_path / "mine"))
+
+
+@pytest.fixture(scope="module")
+def _small(small, tmp_path_factory):
+    """A write-up in a folder that was there and empty."""
+    out = tmp_path_factory.mktemp("empty")
+    assert write_up(small, out) == out
+    return out
+
+
 def listing(folder):
     return {p.relative_to(folder).as_posix(): p.read_bytes() for p in folder.rglob("*") if p.is_file()}
 
 
-def test_everything_is_written(findings, tmp_path):
-    panel = made.panel(6, 12)
-    cell = ("checkins", 7, "pain", "=1+1", "not_a_number", "-")
-    bad = pd.DataFrame([cell], columns=["table", "row", "column", "value", "code", "mend"])
-    out = write_up(findings, tmp_path / "a" / "out", panel=panel, quarantine=bad)
+def test_everything_is_written(findings, written):
+    out, panel = written, made.panel(6, 12)
     assert {p.name for p in out.iterdir()} == EVERY | {"panel.csv", "quarantine.csv"}
-    assert list(tmp_path.joinpath("a").iterdir()) == [out]
     kinds = {p.suffix for p in (out / "figures").iterdir()}
     assert kinds == {".png", ".svg", ".csv"}
     again = pd.read_csv(out / "panel.csv")
@@ -59,9 +82,12 @@ def test_everything_is_written(findings, tmp_path):
     assert Findings.read(out / "findings.json") == findings
 
 
-def test_another_process_makes_the_same_bytes_from_the_findings_alone(findings):
+def test_another_process_makes_the_same_bytes_from_the_findings_alone(findings, written):
     with ProcessPoolExecutor(1, mp_context=get_context("spawn")) as pool:
-        assert files(Findings.from_json(findings.to_json()), helper=pool) == files(findings)
+        again = files(Findings.from_json(findings.to_json()), helper=pool)
+    there = listing(written)
+    assert again == {name: there[name] for name in again}
+    assert there.keys() - again.keys() == {"panel.csv", "quarantine.csv", "manifest.json"}
 
 
 def lagwise(*arguments):
@@ -79,8 +105,8 @@ def test_write_into_a_caseload_deletes_nothing(small, tmp_path):
     assert listing(tmp_path) == before
 
 
-def test_write_beside_its_findings_works_as_long_as_all_is_its_own(small, tmp_path):
-    out = write_up(small, tmp_path / "mine")
+def test_write_beside_its_findings_works_as_long_as_all_is_its_own(mine, tmp_path):
+    out = mine
     code, said = lagwise("write", out / "findings.json", "--out", out, "--spelling", "american")
     assert code == 0, said
     assert json.loads((out / "findings.json").read_text())["spelling"] == "american"
@@ -100,18 +126,9 @@ def test_another_folder_is_refused_and_left_alone(small, tmp_path):
     assert listing(tmp_path) == {"notes.txt": b"mine"}
 
 
-def test_an_empty_folder_is_used(small, tmp_path):
-    out = tmp_path / "empty"
-    out.mkdir()
-    assert write_up(small, out) == out
-    assert (out / "case-series.html").exists()
-
-
 @pytest.mark.parametrize("before", [True, False])
-def test_a_failed_run_leaves_things_as_they_were(small, tmp_path, before):
-    out = tmp_path / "out"
-    if before:
-        write_up(small, out)
+def test_a_failed_run_leaves_things_as_they_were(small, tmp_path, before, request):
+    out = request.getfixturevalue("mine") if before else tmp_path / "mine"
     old = listing(tmp_path)
 
     class Broken:
@@ -122,7 +139,7 @@ def test_a_failed_run_leaves_things_as_they_were(small, tmp_path, before):
     with pytest.raises(WriteUpError, match="No space left"):
         write_up(small, out, posterior=Broken())
     assert listing(tmp_path) == old
-    assert sorted(p.name for p in tmp_path.iterdir()) == (["out"] if before else [])
+    assert sorted(p.name for p in tmp_path.iterdir()) == (["mine"] if before else [])
 
 
 def test_text_that_looks_like_a_formula_is_made_harmless():

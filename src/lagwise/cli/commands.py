@@ -24,12 +24,14 @@ def demo(
     debug: opt.Debug = False,
 ) -> None:
     """Analyse the synthetic clinic and write its case series to ./lagwise-demo."""
-    with plain_errors(debug), second_process(quick) as helper:
+    with plain_errors(debug):
         from lagwise.output import temporary
         from lagwise.pages.report import report as run
         from lagwise.synthetic import write
+        from lagwise.writeup import check_target
 
-        with temporary() as scratch, progress_bar() as tell:
+        check_target(out)
+        with second_process(quick) as helper, temporary() as scratch, progress_bar() as tell:
             folder = write("clinic", scratch / "clinic", seed=1)
             result = run(folder, out, quick=quick, seed=seed, progress=tell, helper=helper)
         finish(result)
