@@ -90,27 +90,29 @@ def _banded(values: pd.Series, edges: np.ndarray, *, open_end: bool) -> pd.Serie
 
 def _empty_small_cells(out: pd.DataFrame, told: list[str], k: int) -> None:
     """Empty cells, in place, until every combination is held by at least k people or everything is empty."""
-    while told and len(out):
-        size = out.groupby(told, dropna=False)["person"].transform("size")
-        small = size < k
-        if not small.any():
-            return
-        filled = [name for name in told if out.loc[small, name].notna().any()]
-        if filled:
-
-            def left_small(name: str, small: pd.Series = small) -> int:
-                tried = out.assign(**{name: out[name].mask(small)})
-                return int((tried.groupby(told, dropna=False)["person"].transform("size") < k).sum())
-
-            column = min(filled, key=left_small)
-            out[column] = out[column].mask(small)
+    if not told or out.empty:
+        return
+    codes = np.column_stack([pd.factorize(out[name])[0] for name in told])  # -1 where nothing is told
+    while (small := (size := _sizes(codes)) < k).any():
+        filled = np.flatnonzero((codes[small] >= 0).any(axis=0))
+        if len(filled):
+            tried = [np.where(np.outer(small, np.arange(len(told)) == at), -1, codes) for at in filled]
+            codes = min(tried, key=lambda emptied: int((_sizes(emptied) < k).sum()))
             continue
-        rest = out[told].notna().any(axis=1)
+        rest = (codes >= 0).any(axis=1)
         if not rest.any():
-            return
-        next_cell = (size == size[rest].min()) & rest
-        for name in told:
-            out[name] = out[name].mask(next_cell)
+            break
+        codes[rest & (size == size[rest].min())] = -1
+    for name, now in zip(told, codes.T, strict=True):
+        gone = (now < 0) & out[name].notna()
+        if gone.any():
+            out[name] = out[name].mask(gone)
+
+
+def _sizes(codes: np.ndarray) -> np.ndarray:
+    """(n,) how many rows are the same as each row."""
+    _, at, counts = np.unique(codes, axis=0, return_inverse=True, return_counts=True)
+    return counts[at.ravel()]
 
 
 @dataclass(frozen=True)
