@@ -4,6 +4,8 @@ import os
 
 import pytest
 
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # as in commands: matrices are small, and threads wait
+
 
 @pytest.fixture(scope="module")
 def opened():

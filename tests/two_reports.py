@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import cache
 
 import numpy as np
 import writeup_inputs as made
@@ -39,5 +40,6 @@ def put(panel: Panel, *fits, study: Study = made.STUDY, **more) -> Findings:
     return collect(made.caseload(study), panel, list(fits), None, **more)
 
 
+@cache
 def old(**how) -> Findings:
     return put(part(steps=12), fitted(100, error=0.125, **how))

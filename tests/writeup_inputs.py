@@ -199,6 +199,7 @@ ALSO = STUDY.with_(
 )
 
 
+@cache
 def several():
     """Findings of a plan with two further questions, the second not fitted, one asked beside it, and curves."""
     worry, stress = (replace(s, changed=()) for s in ALSO.further)

@@ -12,8 +12,8 @@ from challenge_panels import STEADY, clinic, drawn, fitted, light_fit, mixed_lea
 from proof_caseloads import (
     after_bad_weeks,
     beside_stress,
+    half_a_point,
     hidden_weeks,
-    large_study,
     load_itself,
     one_person_steep,
     one_person_varies,
@@ -116,7 +116,7 @@ ROWS = (
     Row("missing_steps", "After heavy weeks pain goes unrecorded where it is about to be high", lambda: _plain(hidden_weeks(1)), "does_not_hold", "missing filled in"),
     Row("missing_steps", CLINIC_WORDS, _clinic, "holds", "missing filled in"),
     Row("prior", "16 people x 12 weeks with a difference of 3.3 standard errors", lambda: _bayes(small_study()), "does_not_hold", "difference: priors half as wide"),
-    Row("prior", "The synthetic clinic with 120 people", lambda: _bayes(large_study()), "holds", "difference: priors half as wide"),
+    Row("prior", "The synthetic clinic with a difference of 0.5 points per log unit of load", lambda: _bayes(half_a_point()), "holds", "difference: priors half as wide"),
     Row("unmeasured_confounding", "A small difference beside stress that moves load and pain strongly", lambda: _plain(beside_stress(0.6, 0.4)), "does_not_hold", "share of what is left of exposure and pain that would change the reading"),
     Row("unmeasured_confounding", "A large difference beside stress that moves pain a little", lambda: _plain(beside_stress(0.1, 1.5)), "informative", "share of what is left of exposure and pain that would change the reading"),
     Row("other_reasonable_choices", "Pain follows the load in sets, and not that in any other measure", lambda: _plain(two_measures(1.2, 0.0)), "does_not_hold", "variance that goes with: load measure"),

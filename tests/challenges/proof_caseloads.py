@@ -170,9 +170,9 @@ def small_study() -> tuple[Made, Fit]:
 
 
 @cache
-def large_study() -> tuple[Made, Fit]:
-    """The clinic with 120 people, and its ordinal fit."""
-    spec = replace(CLINIC, n_people=120)
+def half_a_point() -> tuple[Made, Fit]:
+    """The clinic with slopes of 0.5, and its ordinal fit: priors around 0 pull a difference the less the smaller it is."""
+    spec = replace(CLINIC, of_jump=0.5)
     return (drawn(spec), fitted(spec)), fit_ordinal(drawn(spec), seed=1)
 
 

@@ -1,6 +1,6 @@
 """Gates on chains made by hand: agreeing, disagreeing, sticky, too short."""
 
-import arviz as az
+import arviz_base as az
 import numpy as np
 
 from lagwise.models.diagnose import bfmi, gates, why_not

@@ -15,7 +15,7 @@ from lagwise.models.rated_data import rated_data
 from lagwise.models.rated_fit import error_sd, fit_joint, held_error
 from lagwise.models.rated_likelihood import NAMES
 
-SEEDS = range(40, 44)
+SEEDS = range(40, 43)
 FEEDBACK = World(60, 40)
 
 
@@ -72,10 +72,9 @@ def test_a_held_parameter_stays_and_k_can_follow_f(fits):
 
 def test_hidden_weeks_are_a_measure_of_pain():
     hidden = replace(FEEDBACK, hidden=True)
-    found = [fit_joint(rated_data(simulate(hidden, seed))) for seed in SEEDS[:3]]
-    plain = [
-        answer(design(simulate(hidden, seed), pain_adjusted="during"), "jump").estimate for seed in SEEDS[:3]
-    ]
+    panels = [simulate(hidden, seed) for seed in SEEDS[:2]]
+    found = [fit_joint(rated_data(panel)) for panel in panels]
+    plain = [answer(design(panel, pain_adjusted="during"), "jump").estimate for panel in panels]
     assert abs(np.mean([fit.contrast("jump")[0] for fit in found])) < 0.15 < -np.mean(plain)
     assert min(fit.free[NAMES.index("miss_heavy")] for fit in found) > 0.1
 

@@ -21,26 +21,34 @@ def reach(panel, contrast):
     return fit_mixed(with_analysis(panel, primary_contrast=contrast)).tables["reach"].set_index("contrast")
 
 
-def test_a_tenth_more_load_is_not_called_practically_nothing_where_load_matters(panel):
-    small, planned = reach(panel, 0.1), reach(panel, 0.5)
+@pytest.fixture(scope="module")
+def planned(panel):
+    return reach(panel, 0.5)
+
+
+def test_a_tenth_more_load_is_not_called_practically_nothing_where_load_matters(panel, planned):
+    small = reach(panel, 0.1)
     a_tenth = small.loc["+10 %"]
     # 1.0 points per log unit: 0.1 points for a tenth more load, far inside the margin of 0.5 by its size alone.
     assert a_tenth["high"] < 0.5 and a_tenth["reached"] and not a_tenth["may_say"]
     assert not small.loc[LOW_TO_HIGH, "may_say"] and not planned.loc["+50 %", "may_say"]
 
 
+NULL = simulate(20, people=40, steps=30, effect=0.0, feedback=0.0)
+
+
 def test_null_twin_may_say_it_of_both():
-    table = reach(simulate(20, people=60, steps=40, effect=0.0, feedback=0.0), 0.1)
+    table = reach(NULL, 0.1)
     assert table["inside"].all() and table["may_say"].all()
 
 
 def test_a_contrast_that_nobody_shows_decides_nothing():
-    table = reach(simulate(20, people=60, steps=40, effect=0.0, feedback=0.0), 19.0)
+    table = reach(NULL, 19.0)
     assert table.loc["+1900 %", "share"] == 0 and not table.loc["+1900 %", "may_say"]
 
 
-def test_share_and_usual_range_by_hand(panel):
-    table, d = reach(panel, 0.5), design(panel)
+def test_share_and_usual_range_by_hand(panel, planned):
+    table, d = planned, design(panel)
     trained = d.frame[d.frame["rested"].eq(0) & d.frame["restarted"].eq(0)]
     row, usual = table.loc["+50 %"], table.loc[LOW_TO_HIGH]
     assert row["n_steps"] == len(trained) < d.n_steps

@@ -1,6 +1,5 @@
 import doctest
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pandas as pd
@@ -15,11 +14,10 @@ from lagwise.findings import Findings
 from lagwise.say.report.caveats import caveats
 from lagwise.say.report.document import document, on_sheets
 from lagwise.say.report.figures import figures
+from lagwise.synthetic import CLINIC, simulate
 from lagwise.writeup import collect
 from lagwise.writeup.collect_numbers import told
 from lagwise.writeup.share import shared
-
-CLINIC = Path(__file__).parents[2] / "data_synthetic" / "clinic"
 
 
 def test_counts_are_those_of_the_panel():
@@ -127,11 +125,9 @@ def test_further_questions_are_told_in_one_table_by_their_own_margins_and_rounde
         assert "### How long it lasts" in text and "### Dose-response" in text
     with pytest.raises(WriteUpError, match="a further question is the main one"):
         collect(made.caseload(), made.panel(), [], None, also=[(made.panel(), [made.mixed()])])
-    examples = doctest.DocTestFinder(recurse=False).find(
-        collect,
-        "collect",
-        globs={"lw": lw, "caseload": (clinic := lw.read(CLINIC)), "panel": lw.build_panel(clinic)},
-    )
+    few = simulate(replace(CLINIC, n_people=10, n_steps=16), 1)
+    names = {"lw": lw, "caseload": few, "panel": lw.build_panel(few)}
+    examples = doctest.DocTestFinder(recurse=False).find(collect, "collect", globs=names)
     assert doctest.DocTestRunner().run(examples[0]).failed == 0
 
 
