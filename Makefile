@@ -30,7 +30,7 @@ demo: $(READY)  ## analyse the synthetic clinic and write the case series to lag
 	$(VENV)/bin/lagwise demo
 
 test: $(READY) check  ## everything that must hold: lint, types, layers, tests, notebooks
-	$(PY) -m pytest -n 2 --dist loadgroup --no-loadscope-reorder
+	$(PY) -m pytest -n 2 --dist loadgroup --no-loadscope-reorder -p no:nbval
 	$(PY) -m pytest -n 2 --dist loadfile --nbval-lax --nbval-current-env notebooks/*.ipynb
 
 check: $(READY)  ## lint, formatting, types and the one-way import of rooms

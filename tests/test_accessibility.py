@@ -5,16 +5,13 @@ from __future__ import annotations
 import browser
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from writeup_inputs import caseload, challenges, mixed, ordinal, panel
+from writeup_inputs import whole_files
 
 import lagwise as lw
 from lagwise.caseload import deidentify, read
-from lagwise.findings.codes import with_pages
 from lagwise.pages.check_page import check_page, checked
 from lagwise.pages.plan_page import plan_page
 from lagwise.synthetic import write
-from lagwise.writeup import collect
-from lagwise.writeup.write import files
 
 SIZES = [("light", 1280), ("dark", 1280), ("light", 320)]
 """Colours are the same at 320 px; what changes there is what scrolls."""
@@ -23,13 +20,7 @@ SIZES = [("light", 1280), ("dark", 1280), ("light", 320)]
 @pytest.fixture(scope="module")
 def pages(tmp_path_factory) -> dict[str, str]:
     """Every kind of page as HTML text, by name."""
-    found = collect(caseload(), panel(12, 14), [mixed(), ordinal()], challenges())
-    code = str(found.people[0].person)
-    written = {
-        name: content.decode("utf-8")
-        for name, content in files(with_pages(found, [code])).items()
-        if name.endswith(".html")
-    }
+    written = {name: text.decode("utf-8") for name, text in whole_files().items() if name.endswith(".html")}
     assert len(written) == 2, sorted(written)
     folder = write("tiny", tmp_path_factory.mktemp("made") / "tiny", seed=3)
     own = read(folder)

@@ -14,9 +14,12 @@ from lagwise.core.results import Caseload, Challenge, Challenges, Fit, Panel, Pi
 from lagwise.core.study import AnalysisPlan, Clock, Study
 from lagwise.core.terms import panel_columns
 from lagwise.document.markdown import render_md
+from lagwise.findings import Findings
+from lagwise.findings.codes import with_pages
 from lagwise.models.reach import COLUMNS
 from lagwise.say.report.document import document, on_sheets
 from lagwise.writeup import collect
+from lagwise.writeup.write import files
 
 STUDY = Study(title="Shoulder and elbow pain in a climbing gym, winter block", setting="One gym, two coaches")
 KINDS = {
@@ -240,6 +243,18 @@ def challenges() -> Challenges:
     lost = Challenge("unrelated_load", "Unrelated load", asked, "cannot_tell", none, "", "None.")
     results.append(replace(lost, problem="no exercise groups are named"))
     return Challenges(tuple(results), seed=7)
+
+
+@cache
+def whole() -> Findings:
+    """Findings of twelve people with both models and every challenge."""
+    return collect(caseload(), panel(12, 14), [mixed(), ordinal()], challenges())
+
+
+@cache
+def whole_files() -> dict[str, bytes]:
+    """Every file written of them, with one person's page."""
+    return files(with_pages(whole(), ["P01"]))
 
 
 GATES = {"one person": 1, "describe": 3, "exploratory": 7, "small": 12, "full": 40}

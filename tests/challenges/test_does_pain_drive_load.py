@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
-from challenge_panels import CLINIC, drawn, plain_panel, tried, tried_on, value
+from challenge_panels import CLINIC, drawn, plain_panel, tried_on, value
+from proof import proved
 
 from lagwise.challenges.does_pain_drive_load import Lasting
 from lagwise.core.claim import Claim
@@ -18,8 +17,7 @@ NAME = "does_pain_drive_load"
 
 
 def test_a_reverse_path_is_told_with_its_size_however_small():
-    result = tried(NAME, replace(CLINIC, n_people=120))
-    assert result.verdict == "informative"
+    result = proved(NAME, "informative")
     assert result.numbers.iloc[0]["high"] < 0
     assert "two pain adjustments" in result.sentence
 

@@ -150,7 +150,7 @@ def test_a_difference_that_half_of_the_measures_show_hangs_on_the_measure():
 
 def test_the_picture_has_every_plan_its_choices_and_other_questions_apart():
     panel, fit = clinic()
-    found = one("other_reasonable_choices", (panel, fit), quick=True)
+    found = proved("other_reasonable_choices", "holds")
     data = found.picture.data
     inside = data[data["x"].notna()]
     assert len(inside) == value(found, "plans")

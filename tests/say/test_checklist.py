@@ -14,7 +14,7 @@ def answers(findings):
 
 
 def test_every_item_is_answered_once_and_counted():
-    found = collect(made.caseload(), made.panel(12, 14), [made.mixed(), made.ordinal()], made.challenges())
+    found = made.whole()
     names = [(i.source, i.number) for i in ITEMS]
     assert len(names) == len(set(names))
     counted = sum(found.count(f"checklist_{s}") for s in ("filled", "author", "not_applicable"))
@@ -25,7 +25,7 @@ def test_every_item_is_answered_once_and_counted():
 
 
 def test_what_only_the_author_knows_is_never_filled():
-    found = collect(made.caseload(), made.panel(12, 14), [made.mixed(), made.ordinal()], made.challenges())
+    found = made.whole()
     left = {name for name, a in answers(found).items() if a.status == "author"}
     asked = [f"STROBE {n}" for n in ("2", "4", "6a", "13b", "20", "22")]
     assert {*asked, "Journals 1", "Single cases 3"} <= left
@@ -50,7 +50,7 @@ def test_answers_follow_the_findings():
 
 
 def test_places_named_exist():
-    found = collect(made.caseload(), made.panel(12, 14), [made.mixed(), made.ordinal()], made.challenges())
+    found = made.whole()
     blocks = list(walk(document(found).blocks))
     headings = {b.text for b in blocks if isinstance(b, Heading)}
     headings |= {b.title for b in blocks if isinstance(b, Box) and b.kind in ("fold", "door")}

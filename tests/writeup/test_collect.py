@@ -180,7 +180,7 @@ def test_log_units_reach_no_reader():
 
 
 def test_differences_in_what_is_asked_share_one_range():
-    found = collect(made.caseload(), made.panel(12, 14), [made.mixed(), made.ordinal()], made.challenges())
+    found = made.whole()
     pictures = figures(found)
     spans = {tuple(pictures[name].options["span"]) for name in ("effects", "adjustments", "all-challenges")}
     assert len(spans) == 1

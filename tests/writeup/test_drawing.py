@@ -23,9 +23,7 @@ from lagwise.writeup.render_pdf import FIGURE_HEIGHT, FIGURE_WIDTH
 
 @pytest.fixture(scope="module")
 def pictures():
-    return figures(
-        collect(made.caseload(), made.panel(12, 14), [made.mixed(), made.ordinal()], made.challenges())
-    )
+    return figures(made.whole())
 
 
 def test_the_figures_of_a_full_report(pictures):

@@ -16,20 +16,21 @@ from pypdf import PdfReader
 
 from lagwise.document.markdown import escape, render_md
 from lagwise.document.tree import Document, Figure, Grid, Heading, Para, para, walk
+from lagwise.findings.codes import with_pages
 from lagwise.say.report.document import document, on_sheets
-from lagwise.writeup import collect
 from lagwise.writeup.render_docx import render_docx
-from lagwise.writeup.write import files
+
+pytestmark = pytest.mark.xdist_group("browser")  # files that are made once
 
 
 @pytest.fixture(scope="module")
 def findings():
-    return collect(made.caseload(), made.panel(12, 14), [made.mixed(), made.ordinal()], made.challenges())
+    return with_pages(made.whole(), ["P01"])
 
 
 @pytest.fixture(scope="module")
 def written(findings):
-    return files(findings)
+    return made.whole_files()
 
 
 class Tags(HTMLParser):

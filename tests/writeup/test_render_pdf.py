@@ -10,7 +10,6 @@ from pypdf import PdfReader
 from lagwise.document.tree import Box, Bullets, Document, Figure, Grid, Heading, grid, inline, para
 from lagwise.say.report.document import document, on_sheets
 from lagwise.say.report.figures import figures
-from lagwise.writeup import collect
 from lagwise.writeup.render_pdf import render_pdf
 from lagwise.writeup.share import shared
 
@@ -20,7 +19,7 @@ FIGURES = {"f": {"svg": SVG}}
 
 @pytest.fixture(scope="module")
 def findings():
-    return collect(made.caseload(), made.panel(12, 14), [made.mixed(), made.ordinal()], made.challenges())
+    return made.whole()
 
 
 @pytest.fixture(scope="module")
