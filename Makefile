@@ -29,6 +29,8 @@ $(READY): requirements.lock pyproject.toml
 demo: $(READY)  ## analyse the synthetic clinic and write the case series to lagwise-demo/
 	$(VENV)/bin/lagwise demo
 
+# Matrices are small, and threads of linear algebra wait for each other: two on two cores take three times as long.
+test: export OPENBLAS_NUM_THREADS := 1
 test: $(READY) check  ## everything that must hold: lint, types, layers, tests, notebooks
 	$(PY) -m pytest -n 2 --dist loadgroup --no-loadscope-reorder -p no:nbval
 	$(PY) -m pytest -n 2 --dist loadfile --nbval-lax --nbval-current-env notebooks/*.ipynb

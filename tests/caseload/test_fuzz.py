@@ -72,7 +72,7 @@ def packed(parts: dict[str, bytes]) -> bytes:
 
 
 def texts(rng: random.Random) -> Iterator[tuple[str, bytes]]:
-    for _ in range(30):
+    for _ in range(20):
         yield "checkins.csv", rng.choice(mutations.TEXTS)(CSV, rng)
     for piece in NASTY:
         yield "checkins.csv", CSV + b"c3,2024-01-28,07:00," + piece + b",1,no\n"
@@ -101,14 +101,14 @@ def parquets(rng: random.Random) -> Iterator[tuple[str, bytes]]:
     pq.write_table(
         pa.table({"person": ["a", "b"], "date": ["2024-01-07", "2024-01-08"], "pain": [1.0, 2.0]}), stream
     )
-    for _ in range(25):
+    for _ in range(12):
         yield "checkins.parquet", rng.choice(mutations.FILES)(stream.getvalue(), rng)
 
 
 def plans(rng: random.Random) -> Iterator[tuple[str, bytes]]:
     every = [(plan, path) for plan in PLANS for path in PATHS]
     located = [(PLANS[0], path) for path in PATHS]
-    for plan, path in [*located, *rng.sample(every, 25)]:
+    for plan, path in [*located, *rng.sample(every, 12)]:
         yield "study.toml", f'title = "x"\n{plan.replace("{}", path)}\n'.encode()
     sound = b'title = "x"\n[clock]\nstep_days = 7\n[tables.checkins]\nfile = "checkins.csv"\n[tables.checkins.columns]\npain = "pain"\n'
     for _ in range(12):

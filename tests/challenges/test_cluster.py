@@ -14,11 +14,11 @@ from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
+from typing import Any
 
 import pandas as pd
 import pytest
 from challenge_panels import laid, simple
-from distributed import Client
 
 import lagwise as lw
 from lagwise import challenges
@@ -42,13 +42,18 @@ class Cluster:
     file: Path
     processes: list[subprocess.Popen] = field(default_factory=list)
 
+    def client(self) -> Any:
+        from distributed import Client  # here, so that no other worker of pytest loads it
+
+        return Client(self.address)
+
     def add_workers(self, n: int, **environment: str) -> None:
         options = ["--scheduler-file", str(self.file), "--no-nanny", "--nthreads", "1", *LOCAL]
         for _ in range(n):
             self.processes.append(
                 dask("dask_worker", options, self.file.parent, **{"PYTHONPATH": HERE, **environment})
             )
-        with Client(self.address) as client:
+        with self.client() as client:
             client.wait_for_workers(len(self.processes), timeout=PATIENCE)
 
 
@@ -86,7 +91,7 @@ def without_workers(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Cluste
 @pytest.fixture
 def scheduler(without_workers: Cluster) -> Iterator[Cluster]:
     """A scheduler that has lost the workers of the tests before."""
-    with Client(without_workers.address) as client:
+    with without_workers.client() as client:
         until(lambda: not client.scheduler_info()["workers"], "the end of the workers")
     try:
         yield without_workers
@@ -102,9 +107,9 @@ def executing(dask_worker) -> list[str]:
     return [str(task.key) for task in dask_worker.state.executing]
 
 
-def kill_one_at_work(address: str, running: Future) -> tuple[int, list[str]]:
+def kill_one_at_work(cluster: Cluster, running: Future) -> tuple[int, list[str]]:
     """SIGKILL the first worker seen with a task in hand; its process id, and the tasks it had."""
-    with Client(address) as client:
+    with cluster.client() as client:
         pids = client.run(os.getpid)
 
         def busy() -> tuple[str, list[str]] | None:
@@ -141,12 +146,12 @@ def test_a_worker_killed_at_work_changes_no_number(
     scheduler.add_workers(2)
     with ThreadPoolExecutor(1) as pool:
         running = pool.submit(run, cluster=scheduler.address)
-        pid, tasks = kill_one_at_work(scheduler.address, running)
+        pid, tasks = kill_one_at_work(scheduler, running)
         there = running.result(240)["known_truth_at_your_size"]
     killed = next(p for p in scheduler.processes if p.pid == pid)
     assert killed.wait(PATIENCE) == -signal.SIGKILL
     assert tasks[0].startswith("simulate"), "it had part of the challenge in hand"
-    with Client(scheduler.address) as client:
+    with scheduler.client() as client:
         assert pid not in client.run(os.getpid).values()
     assert not there.problem
     pd.testing.assert_frame_equal(here.numbers, there.numbers)

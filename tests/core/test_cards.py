@@ -6,6 +6,7 @@ import re
 import subprocess
 import sys
 from dataclasses import replace
+from functools import cache
 from html.parser import HTMLParser
 
 import pandas as pd
@@ -57,6 +58,7 @@ def quarantine(n: int = 3, mend: str = "Give a number from 0 to 10.") -> pd.Data
     return pd.DataFrame(rows, columns=["table", "row", "column", "value", "code", "mend"])
 
 
+@cache
 def shown() -> dict[str, object]:
     fit = mixed()
     return {
@@ -66,12 +68,9 @@ def shown() -> dict[str, object]:
     }  # fmt: skip
 
 
-OBJECTS = shown()
-
-
-@pytest.fixture(params=OBJECTS)
+@pytest.fixture(params=["caseload", "panel", "mixed", "ordinal", "effects", "challenges", "challenge", "unusable", "findings"])  # fmt: skip
 def thing(request):
-    return OBJECTS[request.param]
+    return shown()[request.param]
 
 
 def html(thing) -> str:
@@ -101,7 +100,7 @@ def test_the_same_object_gives_the_same_bytes(thing):
 
 @pytest.mark.parametrize("name", ["mixed", "ordinal", "effects"])
 def test_results_carry_estimate_interval_unit_and_sizes(name):
-    said = Page(html(OBJECTS[name])).text
+    said = Page(html(shown()[name])).text
     for needed in ("95 % interval", "points (0-10)", "11", "61", "people"):
         assert needed in said
     assert "*" not in said

@@ -5,10 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import browser
-import nbformat
 import pytest
-from nbconvert import HTMLExporter
-from nbformat import v4
 from writeup_inputs import STUDY, caseload, challenges, mixed, ordinal, panel
 
 LEAST = 4.5
@@ -39,6 +36,10 @@ MEASURE = """() => {
 
 def exported(theme: str) -> str:
     """A notebook of cards as JupyterLab's exporter writes it, with the theme's own style sheets."""
+    import nbformat  # here, so that one worker of pytest loads them
+    from nbconvert import HTMLExporter
+    from nbformat import v4
+
     fit = mixed()
     bad = replace(caseload(replace(STUDY, title=HOSTILE)), folder="x")
     things = (

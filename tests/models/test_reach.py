@@ -34,16 +34,18 @@ def test_a_tenth_more_load_is_not_called_practically_nothing_where_load_matters(
     assert not small.loc[LOW_TO_HIGH, "may_say"] and not planned.loc["+50 %", "may_say"]
 
 
-NULL = simulate(20, people=40, steps=30, effect=0.0, feedback=0.0)
+@pytest.fixture(scope="module")
+def null():
+    return simulate(20, people=40, steps=30, effect=0.0, feedback=0.0)
 
 
-def test_null_twin_may_say_it_of_both():
-    table = reach(NULL, 0.1)
+def test_null_twin_may_say_it_of_both(null):
+    table = reach(null, 0.1)
     assert table["inside"].all() and table["may_say"].all()
 
 
-def test_a_contrast_that_nobody_shows_decides_nothing():
-    table = reach(NULL, 19.0)
+def test_a_contrast_that_nobody_shows_decides_nothing(null):
+    table = reach(null, 19.0)
     assert table.loc["+1900 %", "share"] == 0 and not table.loc["+1900 %", "may_say"]
 
 

@@ -52,7 +52,7 @@ def test_errors_are_those_of_a_mean_and_of_a_share():
 
 
 def test_a_true_difference_is_found_and_its_null_twin_is_not():
-    table = plan(25, 20, (0.0, 1.0), caseloads=200).table.set_index("effect")
+    table = plan(25, 16, (0.0, 1.0), caseloads=120).table.set_index("effect")
     null, real = table.loc[0.0], table.loc[1.0]
     assert abs(null["p_excludes_zero"] - 0.05) < 3.5 * null["p_excludes_zero_error"]
     assert null["p_beyond"] == 0
