@@ -8,6 +8,7 @@ events that come later within the horizon. Leaving such steps out without weight
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from scipy.special import expit
@@ -65,14 +66,15 @@ def compare(
     """
     if not steps.had.any():
         raise ModelError("no event has three earlier ratings and another one after it")
-    everybody = np.ones((len(steps.had), 1))
-    beta = propensity(steps.X, steps.had, everybody[:, 0])
+    beta = propensity(steps.X, steps.had, np.ones(len(steps.had)))
     logit = steps.X @ beta
     events = steps.had & comparable(steps, logit)
     events = events if only is None else events & only
     if not events.any():
         raise ModelError("no event has comparable steps without one")
-    values, expected = _estimates(steps, events, logit[:, None], everybody, first)
+    values, expected = _estimates(
+        steps, events, logit[:, None], _Less(np.ones(len(logit)), np.zeros(1)), first
+    )
     left_out = _left_out(steps, events, beta, first) if jackknife else values[:0]
     known = np.isfinite(steps.Y[events])
     n = np.append(known.sum(axis=0), (known[:, :first].sum(axis=1) * 2 >= first).sum())
@@ -165,20 +167,55 @@ def _left_out(steps: Steps, events: np.ndarray, beta: np.ndarray, first: int) ->
     """(g, H + 1, 5) estimates without each group of people; NaN where no event is left."""
     group = _groups(steps, events)
     every, out = np.unique(group), []
-    size = max(1, CELLS // steps.Y.size)
+    size = max(FEWEST, CELLS // steps.Y.size)
     for some in (every[at : at + size] for at in range(0, len(every), size)):
-        weights = (group[:, None] != some).astype(float)
-        own = np.array([propensity(steps.X, steps.had, w, beta) for w in weights.T])
-        out.append(_estimates(steps, events, steps.X @ own.T, weights, first)[0])
+        less = _Less(group, some)
+        logit = steps.X @ _coefficients(steps, beta, less).T
+        out.append(_estimates(steps, events, logit, less, first)[0])
     return np.concatenate(out)
 
 
+@dataclass(frozen=True)
+class _Less:
+    """Rows by the `group` (n,) they belong to, once without each of `some` groups (g,)."""
+
+    group: np.ndarray
+    some: np.ndarray
+
+    @cached_property
+    def weights(self) -> np.ndarray:
+        """(n, g) 1, and 0 where a row is left out."""
+        return (self.group[:, None] != self.some).astype(float)
+
+    def products(self, A: np.ndarray, rows: np.ndarray) -> np.ndarray:
+        """(g, columns, columns) products of the columns of `A`, of some of the rows (n,): those of all, less
+        those left out."""
+        A, group = A[rows], self.group[rows]
+        whole, own = A.T @ A, (A[group == k] for k in self.some)
+        return np.array([whole - part.T @ part for part in own])
+
+
+def _coefficients(steps: Steps, beta: np.ndarray, less: _Less) -> np.ndarray:
+    """(g, columns) coefficients of the propensity without each group: Newton's steps from everybody's, with
+    the information of the first of them."""
+    X, held, weights, p = steps.X, _held(steps.X), less.weights, expit(steps.X @ beta)
+    information = less.products(X * np.sqrt(p * (1 - p))[:, None], np.full(len(p), True)) + np.diag(held)
+    inverse, own = np.linalg.inv(information), np.tile(beta, (weights.shape[1], 1))
+    for _ in range(_STEPS):
+        slope = (weights * (steps.had[:, None] - expit(X @ own.T))).T @ X - held * own
+        move = (inverse @ slope[:, :, None])[:, :, 0]
+        own = own + move
+        if np.abs(move).max() < _TINY**1.5:  # as near as one more step of Newton's own would come
+            return own
+    return np.array([propensity(X, steps.had, w, beta) for w in weights.T])
+
+
 def _estimates(
-    steps: Steps, events: np.ndarray, logit: np.ndarray, weights: np.ndarray, first: int
+    steps: Steps, events: np.ndarray, logit: np.ndarray, less: _Less, first: int
 ) -> tuple[np.ndarray, np.ndarray]:
-    """(g, H + 1, 5) estimates and (n, H, g) expected outcomes, by columns of `logit` and `weights` (n, g)."""
-    H = steps.Y.shape[1]
-    expected, rest = _iterated(steps, weights)
+    """(g, H + 1, 5) estimates and (n, H, g) expected outcomes without each group, by columns of `logit`."""
+    H, weights = steps.Y.shape[1], less.weights
+    expected, rest = _iterated(steps, less)
     Y, F, pre, w = steps.Y[events], expected[events], steps.before[events], weights[events]
     known = np.isfinite(Y)
     enough = known[:, :first].sum(axis=1) * 2 >= first
@@ -205,10 +242,10 @@ def _estimates(
     return np.stack([np.where(there > 0, v, np.nan).T for v in values], axis=2), expected
 
 
-def _iterated(steps: Steps, weights: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def _iterated(steps: Steps, less: _Less) -> tuple[np.ndarray, np.ndarray]:
     """(n, H, g) outcome expected h steps on without an event until then, and what each regression leaves over
     (n, H, g), NaN where its target is not known."""
-    X, has = steps.X, steps.later >= 0
+    X, has, weights = steps.X, steps.later >= 0, less.weights
     penalty = _TINY * weights.sum(axis=0)[:, None, None] * np.eye(X.shape[1])
     target, expected, rest = np.repeat(steps.Y[:, :1], weights.shape[1], axis=1), [], []
     for _ in range(steps.Y.shape[1]):
@@ -216,7 +253,7 @@ def _iterated(steps: Steps, weights: np.ndarray) -> tuple[np.ndarray, np.ndarray
         if not use.any():
             raise ModelError("no step without the event has a known outcome")
         A, w = X[use], weights[use]
-        gram = np.array([(A * column[:, None]).T @ A for column in w.T]) + penalty
+        gram = less.products(X, use) + penalty
         beta = np.linalg.solve(gram, ((w * target[use]).T @ A)[:, :, None])[:, :, 0]
         mean = X @ beta.T
         expected.append(mean)
