@@ -1,6 +1,7 @@
 """One figure at a time, with its alternative text and at the size it is drawn for."""
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import pandas as pd
 import pytest
@@ -11,6 +12,7 @@ from notebook_files import CLINIC
 import lagwise as lw
 from lagwise.core.errors import WriteUpError
 from lagwise.core.results import Challenge, Picture
+from lagwise.pages.display import not_there
 
 
 @pytest.fixture(scope="module")
@@ -52,8 +54,27 @@ def test_an_unknown_name_lists_those_there_are(findings):
 def test_what_a_heading_has_to_say(findings):
     assert "Pain was rated in 917 of 953 person-weeks" in lw.answer(findings, "known").markdown
     assert "| --" not in lw.answer(findings, "recorded").markdown
-    with pytest.raises(WriteUpError, match=r"nothing under 'konwn'\. Use one of title, summary, .*known"):
+    with pytest.raises(WriteUpError, match=r"no heading called 'konwn'\. Use one of title, summary, .*known"):
         lw.answer(findings, "konwn")
+
+
+def test_what_is_not_there_says_each_reason_once_and_no_list_of_other_names(findings):
+    fits = [
+        SimpleNamespace(usable=False, why_not=f"6 people have enough weeks. {what} needs 10 people")
+        for what in ("The lag model", "The curve")
+    ]
+    refused = not_there(findings.model_copy(update={"fits": fits}), "figure", "lags", ("flow",))
+    assert (
+        refused.mend
+        == "6 people have enough weeks. The lag model needs 10 people. The curve needs 10 people."
+    )
+    with pytest.raises(WriteUpError, match=r"takes recorded loads and a flare model\.$"):
+        lw.figure(findings, "aligned")
+
+
+def test_a_table_without_rows_says_so():
+    assert "the table has no rows" in repr(lw.table(pd.DataFrame({"estimate": []})))
+    assert "rows" not in repr(lw.table({"estimate": 1}))
 
 
 def test_a_table_is_whole_in_a_page_and_at_a_prompt():
@@ -100,7 +121,7 @@ def test_a_challenge_shows_its_picture():
 
 
 def test_a_challenge_that_could_not_be_run_says_why():
-    with pytest.raises(WriteUpError, match=r"nothing to draw of .*: too few people"):
+    with pytest.raises(WriteUpError, match=r"nothing to draw of shuffled_load: too few people$"):
         lw.picture(challenge_with(None, "too few people"))
     with pytest.raises(WriteUpError, match="there is nothing to draw"):
         lw.picture(None)

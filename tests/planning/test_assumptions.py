@@ -53,7 +53,7 @@ def test_another_primary_exposure_takes_the_difference_and_load_none():
 @pytest.mark.parametrize(
     ("study", "said"),
     [
-        (replace(STUDY, clock=Clock(step_days=1)), "this study's step has 1 days"),
+        (replace(STUDY, clock=Clock(step_days=1)), "this study's step is the day"),
         (replace(STUDY, analysis=AnalysisPlan(exposures=("confidence",), primary="confidence")), "give confidence no part in pain"),
         (replace(STUDY, analysis=AnalysisPlan(primary_contrast=0)), "a contrast of 0 compares nothing"),
         (STUDY.with_(outcome="confidence"), r"asks about confidence to train of the next week, 0-10\. Plan"),

@@ -16,6 +16,7 @@ from lagwise.core.columns import TABLES
 from lagwise.core.errors import ModelError
 from lagwise.core.study import Study
 from lagwise.core.variable import Variable
+from lagwise.core.words import NOT_RUN, VERDICT
 from lagwise.document.card import card_html
 
 VERDICTS = ("holds", "does_not_hold", "cannot_tell", "informative")
@@ -319,6 +320,11 @@ class Challenge(Shown):
         """True when it was run, so that it counts as an attempt."""
         return not self.problem
 
+    @property
+    def ended(self) -> str:
+        """How it ended, in words: the verdict, or that it was not run."""
+        return NOT_RUN[self.applies] if self.problem else VERDICT.get(self.verdict, self.verdict)
+
 
 @dataclass(frozen=True, repr=False)
 class Challenges(Shown):
@@ -344,6 +350,8 @@ class Challenges(Shown):
 
     @property
     def table(self) -> pd.DataFrame:
-        """One row per challenge: name, title, question, verdict, sentence, limits, seconds, problem."""
-        keys = ("name", "title", "question", "verdict", "sentence", "limits", "seconds", "problem")
+        """One row per challenge: name, title, question, verdict, sentence, limits, seconds, problem, and
+        ended, which says how it ended in words.
+        """
+        keys = ("name", "title", "question", "verdict", "sentence", "limits", "seconds", "problem", "ended")
         return pd.DataFrame([{k: getattr(r, k) for k in keys} for r in self.results], columns=list(keys))

@@ -263,7 +263,13 @@ def _rungs(models: list[_Model]) -> pd.DataFrame:
 
 def _adjustments(panel: Panel, rows: list[dict[str, Any]], label: str) -> pd.DataFrame:
     """The primary contrast, adjusted, under both pain adjustments, with what each would get wrong."""
-    asked, wrong = panel.study.outcome.variable.label, "what_it_would_get_wrong"
+    study, wrong = panel.study, "what_it_would_get_wrong"
+    primary = study.variables[study.analysis.primary]
+    words = {
+        "label": study.outcome.variable.label,
+        "exposure": "load" if primary.whole else primary.label,
+        "step": study.step,
+    }
     keep = [
         "pain_adjusted",
         "primary",
@@ -277,7 +283,7 @@ def _adjustments(panel: Panel, rows: list[dict[str, Any]], label: str) -> pd.Dat
         "n_steps",
     ]
     picked = [
-        {**r, wrong: said("note.adjustment", held=r["pain_adjusted"], label=asked)}
+        {**r, wrong: said("note.adjustment", held=r["pain_adjusted"], **words)}
         for r in rows
         if (r["term"], r["adjustment"], r["contrast"]) == (panel.study.analysis.primary, "adjusted", label)
     ]

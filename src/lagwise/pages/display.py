@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from pathlib import Path
@@ -11,6 +12,7 @@ from lagwise.core.errors import WriteUpError
 from lagwise.core.followed import Followed
 from lagwise.core.numbers import plural
 from lagwise.core.results import Challenge, Picture
+from lagwise.core.words import capital
 from lagwise.document.markdown import Answer, spans
 from lagwise.document.tree import Para, para, told
 from lagwise.findings import Findings, PictureFacts
@@ -20,6 +22,7 @@ from lagwise.say.report.document import document
 from lagwise.say.report.figures import figures
 from lagwise.say.report.figures_answer import ANSWER
 from lagwise.say.report.summary import summary
+from lagwise.say.show_results import NEEDS
 from lagwise.writeup.draw import draw
 
 SCALE = 2
@@ -89,12 +92,15 @@ def _required(findings: object, call: str) -> None:
         )
 
 
-def _not_there(findings: Findings, what: str, there: Iterable[str]) -> WriteUpError:
-    """The error for a name that findings have nothing of: with the reasons of fits that were refused, else
-    the names there are.
+def not_there(findings: Findings, kind: str, name: str, there: Iterable[str]) -> WriteUpError:
+    """The error for a name that findings have nothing of: what it takes and the reasons of fits that were
+    refused, each said once, else the names there are.
     """
-    refused = dict.fromkeys(one.why_not for one in findings.fits if not one.usable)
-    return WriteUpError(what, mend=" ".join(refused) if refused else f"Use one of {', '.join(there)}.")
+    refused = " ".join(capital(one.why_not).rstrip(".") + "." for one in findings.fits if not one.usable)
+    needs = [NEEDS[name]] if name in NEEDS else []
+    why = dict.fromkeys((*needs, *re.findall(r"\S.*?\.(?= |$)", refused)))
+    what = f"these findings have no {kind} called {name!r}"
+    return WriteUpError(what, mend=" ".join(why) or f"Use one of {', '.join(there)}.")
 
 
 def answer(findings: Findings, about: str = "") -> Answer:
@@ -121,7 +127,7 @@ def answer(findings: Findings, about: str = "") -> Answer:
         return Answer(_markdown(summary(findings)))
     there = told(document(findings))
     if about not in there:
-        raise _not_there(findings, f"these findings have nothing under {about!r}", there)
+        raise not_there(findings, "heading", about, there)
     return Answer(_markdown(one for one in there[about] if one != para(ANSWER)))
 
 
@@ -153,7 +159,7 @@ def figure(findings: Findings | Plan, name: str = "") -> Figure:
     there = figures(findings)
     name = f"{name}-1" if name not in there and f"{name}-1" in there else name
     if name not in there:
-        raise _not_there(findings, f"these findings have no figure called {name!r}", there)
+        raise not_there(findings, "figure", name, there)
     return drawn(name, there[name])
 
 
@@ -170,16 +176,17 @@ def picture(shown: Challenge | Followed | Picture) -> Figure:
     name = why = ""
     match shown:
         case Challenge():
-            own, name, why = shown.picture, shown.name, shown.problem
+            own, name, why = shown.picture, shown.name, shown.problem.removesuffix(".")
         case Followed():
             own, name, why = shown.figure, f"follow-{shown.kind}", shown.sentences[0].removesuffix(".")
         case Picture():
             own, name = shown, shown.kind
     if own is None:
+        mend = "" if why else "Give a challenge with a picture, what `follow` found, or a `Picture`."
         raise WriteUpError(
             f"there is nothing to draw of {name or repr(shown)[:60]}{why and f': {why}'}",
             where="picture",
-            mend="Give a challenge with a picture, what `follow` found, or a `Picture`.",
+            mend=mend,
         )
     return drawn(name.replace("_", "-"), facts(own))
 

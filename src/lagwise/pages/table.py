@@ -15,12 +15,14 @@ from lagwise.document.card import card, card_html
 from lagwise.document.terminal import table_text
 from lagwise.document.tree import Grid, grid, walk
 from lagwise.findings import Findings
+from lagwise.pages.display import not_there
 from lagwise.say.report.document import document
 
 MOST = 200
 """Rows shown; a longer table says how many it has."""
 WIDTH = 100
 """Characters of a line at a prompt."""
+NO_ROWS = "There is nothing to put here: the table has no rows."
 
 
 @dataclass(frozen=True, repr=False)
@@ -83,16 +85,14 @@ def table(
     numeric = [at for at, i in enumerate(kept) if _counts(frame.iloc[:, i])]
     columns, names = [columns[i] for i in kept], [_named(frame.columns[i]) for i in kept]
     rows = list(zip(*columns, strict=True))[:MOST]
-    note = f"The first {MOST} of {len(frame)} rows." if len(frame) > MOST else ""
+    note = f"The first {MOST} of {len(frame)} rows." if len(frame) > MOST else "" if rows else NO_ROWS
     return Shown(grid("", title, names, rows, numeric=numeric, note=note))
 
 
 def _of_the_write_up(findings: Findings, name: str) -> Grid:
     there = {block.id: block for block in walk(document(findings).blocks) if isinstance(block, Grid)}
     if name not in there:
-        raise WriteUpError(
-            f"these findings have no table called {name!r}", mend=f"Use one of {', '.join(there)}."
-        )
+        raise not_there(findings, "table", name, there)
     return there[name]
 
 

@@ -110,7 +110,7 @@ def require_usable(study: Study) -> None:
     """
     if study.clock.step_days != 7:
         raise LagwiseError(
-            f"records are simulated week by week, and this study's step has {study.clock.step_days} days",
+            f"records are simulated week by week, and this study's step is the {study.step}",
             where="[clock] step_days",
             mend="Plan with step_days = 7; check-ins may be daily within the week.",
         )  # fmt: skip

@@ -8,7 +8,7 @@ from collections.abc import Callable, Mapping
 from lagwise.core.claim import Said
 from lagwise.core.gate import MIN_FLARE_ONSETS, MIN_FLARE_PEOPLE
 from lagwise.core.numbers import count, fixed, significant, span
-from lagwise.core.words import capital, column_label, exposure_label
+from lagwise.core.words import capital, column_label, exposure_label, on
 
 
 def _few(sentence: str, what: str) -> str:
@@ -36,8 +36,17 @@ def _near(term: str, other: str, held: str, near: bool, times: float) -> str:
     return f"{meaning}: near-collinear, {cost}; one hardly ever changed while the other stayed"
 
 
-def _wrong(held: str, label: str) -> str:
-    return WRONG[held].format(label=label, Label=capital(label))
+def _ratings(ratings: str) -> str:
+    return f"The ratings {ratings} are" if "," in ratings else f"The rating {ratings} is"
+
+
+def _wrong(held: str, label: str, exposure: str, step: str) -> str:
+    pulled = "where people train less when it hurts, the difference is pulled down"
+    if exposure != "load" or label != "pain":
+        pulled = "the difference is pulled to that side"
+    return WRONG[held].format(
+        label=label, Label=capital(label), exposure=exposure, step=step, on=on(step), pulled=pulled
+    )
 
 
 def _diverged(count: float, target: float | None) -> str:
@@ -60,12 +69,12 @@ def _gate_failed(gate: str, value: float | None, limit: str) -> str:
 
 
 WRONG = {
-    "before": "{Label} before the step leaves in whatever the step's own {label} did to the load: where "
-    "people train less when it hurts, the difference is pulled down.",
-    "during": "{Label} during the step takes away whatever part of the load's association runs through "
-    "{label} in the same step: the difference may be pulled towards 0.",
-    "none": "With nothing earlier held equal, whatever of the step's {label} was there before counts as if "
-    "it had followed.",
+    "before": "{Label} before the {step} leaves in whatever the {step}'s own {label} did to {exposure}: "
+    "{pulled}.",
+    "during": "{Label} of the {step} takes away whatever part of {exposure}'s association runs through "
+    "{label} {on} the same {step}: the difference may be pulled towards 0.",
+    "none": "With nothing earlier held equal, whatever of the {step}'s {label} was there before counts as "
+    "if it had followed.",
 }
 CHAINS = {
     "rhat": "largest R-hat",
@@ -176,8 +185,10 @@ TEXTS: Mapping[str, str | Callable[..., str]] = {
     "{label} by now is adjusted away. So the curve shows delayed, not total, associations.",
     "note.rounded": "Ratings were rounded to the nearest of {count} levels, {low:g} to {high:g} in steps of "
     "{step:g}.",
-    "note.unused": "The ratings {ratings} are not among those modelled; their place rests on the prior of "
-    "the cutpoints.",
+    "note.unused": lambda ratings: (
+        f"{_ratings(ratings)} not among those modelled; "
+        f"{'their' if ',' in ratings else 'its'} place rests on the prior of the cutpoints."
+    ),
     "note.person_slopes": "Slopes of single people are uncertain and drawn towards the caseload's; they "
     "rank nobody and say nothing about what a person should do.",
     "note.adjustment": _wrong,

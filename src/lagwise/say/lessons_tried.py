@@ -15,7 +15,7 @@ from lagwise.core.followed import Followed
 from lagwise.core.numbers import decimals, fixed, people_said, per_hundred, plural, signed, span
 from lagwise.core.results import Caseload, Fit, Panel
 from lagwise.core.study import INTERVAL
-from lagwise.core.words import capital
+from lagwise.core.words import PAIN_ADJUSTED, capital
 from lagwise.document.markdown import Answer
 from lagwise.planning.grid import Plan
 from lagwise.say.changes.kinds import event
@@ -26,11 +26,35 @@ REAL = "Whether the interval holds the truth cannot be looked up"
 ESTIMATORS = {"flare": "the onset model", "clogit": "each person against themselves"}
 
 
+def chances(panel: Panel, flares: Fit) -> pd.DataFrame:
+    """How probable an onset is after the steps of the planned contrast and after those they are set against,
+    each row named in words: probability, low and high.
+    """
+    v, risk = Voice.of(panel.study), flares.required().table("risk")
+    words = {"reference": v.steps_against(v.term), "contrast": v.planned, "difference": "difference"}
+    return risk.assign(after=risk["what"].map(words))[["after", "probability", "low", "high"]]
+
+
+def ratios(panel: Panel, flares: Fit) -> pd.DataFrame:
+    """The adjusted odds ratios of the planned contrast by model and by what is held equal, in words, with
+    interval and size.
+    """
+    v, rows = Voice.of(panel.study), _ratios(Voice.of(panel.study), flares)
+    held = {name: text.format(outcome=v.asked, step=v.step) for name, text in PAIN_ADJUSTED.items()}
+    told = rows.assign(model=rows["engine"].map(ESTIMATORS), held_equal=rows["pain_adjusted"].map(held))
+    return told[["model", "held_equal", "estimate", "low", "high", "n_people", "n_steps"]]
+
+
+def _ratios(v: Voice, flares: Fit) -> pd.DataFrame:
+    rows = flares.required().effects
+    rows = rows[(rows["term"] == v.term) & (rows["scale"] == "odds_ratio") & (rows["contrast"] != PER_UNIT)]
+    return rows[(rows["adjustment"] == "adjusted") & rows["estimate"].notna()]
+
+
 def odds(panel: Panel, flares: Fit) -> Answer:
     """The odds ratios of the primary exposure by either model, and whether their intervals include 1."""
-    v, rows = Voice.of(panel.study), flares.required().effects
-    rows = rows[(rows["term"] == v.term) & (rows["scale"] == "odds_ratio") & (rows["contrast"] != PER_UNIT)]
-    rows = rows[(rows["adjustment"] == "adjusted") & rows["estimate"].notna()].drop_duplicates("engine")
+    v = Voice.of(panel.study)
+    rows = _ratios(v, flares).drop_duplicates("engine")
     if rows.empty:
         return Answer(f"Neither model gives an odds ratio for {v.planned}.")
     lines = []
@@ -88,8 +112,16 @@ def _side(value: float) -> str:
 
 
 def alarms(flares: Fit) -> Answer:
-    """How often intervals leave out an odds ratio of 1, by the truth of the simulated caseloads."""
-    table = flares.required().table("bias_at_this_size").dropna(subset=["excludes_zero"])
+    """How often intervals leave out an odds ratio of 1, by the truth of the simulated caseloads.
+
+    Raises
+    ------
+    LagwiseError
+        When none were simulated, as without loads.
+    """
+    if "bias_at_this_size" not in flares.required().tables:
+        raise LagwiseError("no caseloads of this size were simulated, for want of loads")
+    table = flares.table("bias_at_this_size").dropna(subset=["excludes_zero"])
     table = table.assign(error=(table["excludes_zero"] * (1 - table["excludes_zero"]) / table["runs"]) ** 0.5)
     lines = [
         f"- {capital(str(estimator))}: {' and '.join(_of_truth(r) for r in rows.to_dict('records'))}."

@@ -1,16 +1,16 @@
-"""What a run of the notebooks says: how each ended, and what a reader has to know where a folder's plan
-differs from the one that their text was written for.
+"""What a run of the notebooks says: how each ended, their text in the words of a folder's plan, and what a
+reader has to know where the plan differs further from the one that the text was written for.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import re
+from collections.abc import Callable, Mapping
 
 from lagwise.core.effects import contrast_label, contrast_size
-from lagwise.core.numbers import plural
 from lagwise.core.results import Caseload
 from lagwise.core.study import Study
-from lagwise.core.words import contrast_amount, exposure_label, turns
+from lagwise.core.words import capital, contrast_amount, exposure_label, on, turns
 
 STATES = {"done": "Done", "stopped": "Stopped where the data do not allow it", "failed": "Failed"}
 TEXTS = {
@@ -39,17 +39,56 @@ def ended(count: Mapping[str, int]) -> str:
     return words + (f" {count['failed']} failed." if count["failed"] else "")
 
 
+def retold(text: str, study: Study, shown: Callable[[str], str] = str) -> str:
+    """A text that was written of weeks, pain and flare-ups, in the words of a plan: its step, what it asks
+    about and that one's scale.
+
+    `shown` makes a plan's own word what shows it in the text, as where signs have to be escaped.
+    """
+    asked, step = study.outcome, study.step
+    words, names = {"week": step}, {}
+    if asked.name != "pain":
+        own = asked.variable.label, *turns(asked.variable)
+        words |= zip(("pain", "flare-up", "flare-ups"), map(shown, own), strict=True)
+        names = {"`pain`": asked.name, "`pain_next`": asked.later, "`pain_before`": asked.before}
+        names["`pain_zero_next`"] = f"{asked.name}_zero_next"
+    parts = _CODE.split(text)
+    for at, part in enumerate(parts):
+        if at % 2:
+            parts[at] = f"`{names[part]}`" if part in names else part
+            continue
+        if asked.span:
+            part = part.replace("from 0 to 10", f"from {asked.span.replace('-', ' to ')}")
+        if on(step) != "in":
+            part = _IN_A_STEP.sub(lambda m: ("On" if m[1] == "I" else "on") + m[2], part)
+        parts[at] = _WORD.sub(lambda m: _like(m, words), part)
+    return "".join(parts)
+
+
+_CODE = re.compile(r"(`[^`\n]+`)")
+_IN_A_STEP = re.compile(
+    r"\b([Ii])n((?: (?:an?|one|another|each|every|the|this|that|which|same|next|other|\*\*\w+\*\*))*"
+    r" weeks?\b)(?!')"
+)
+_WORD = re.compile(
+    r"(?<!people with )(?<!night )(?<!calls it a )(?<!called a )\b(flare-ups?|pain|week)(?=s?\b)",
+    re.IGNORECASE,
+)
+"""Not of people with pain, nor of pain at night as a sign to be seen to, nor of what people call a flare-up.
+"""
+
+
+def _like(found: re.Match[str], words: Mapping[str, str]) -> str:
+    """The word in the place of another, with a capital where that has one."""
+    word = words.get(found[0].lower(), found[0])
+    return capital(word) if found[0][0].isupper() else word
+
+
 def notes(caseload: Caseload) -> list[tuple[str, str]]:
     """Notes on a folder, each after the word of the notebooks' text that makes it needed."""
     study, out = caseload.study, []
-    step = study.step
-    if step != "week":
-        days = plural(study.clock.step_days, "day")
-        out.append(
-            ("week", f"A calendar step of the plan is {days}: where the text says *week*, read *{step}*.")
-        )
     if study.analysis.primary != "jump":
-        out.append(("load", _other_exposure(study)))
+        out.append(("(usual load|above it|jump)", _other_exposure(study)))
     if caseload.sessions.empty and not caseload.weeks["load"].notna().any():
         out.append(("load", "No training was recorded, so the columns and figures of load stay empty."))
         if study.analysis.primary == "jump":
@@ -62,21 +101,16 @@ def notes(caseload: Caseload) -> list[tuple[str, str]]:
     return out
 
 
-def asked_note(study: Study, mark: str = "*") -> str:
-    """What to read in the place of 'pain' where a plan asks about something else; '' where it does not.
-
-    `mark` stands around words that are quoted.
-    """
-    asked = study.outcome
-    if asked.name == "pain":
+def asked_note(study: Study) -> str:
+    """What a plan asks about where that is not pain in the next step; '' where it is."""
+    asked, step = study.outcome, study.step
+    if asked.name == "pain" and asked.lag:
         return ""
-    label, turn = asked.variable.label, turns(asked.variable)[0]
-    when = f"the next {study.step}" if asked.lag else f"the same {study.step}"
-    return (
-        f"The question of the plan is about {label}, in "
-        f"{asked.variable.unit}s{asked.span and f' ({asked.span})'}, in {when}: where the text says "
-        f"{mark}pain{mark}, read {mark}{label}{mark}, and for a {mark}flare-up{mark} a {mark}{turn}{mark}."
-    )
+    scale = f" ({asked.span})" if asked.span else ""
+    said = f"The question of the plan is about {asked.variable.label}, in {asked.variable.unit}s{scale}, "
+    if asked.lag:
+        return f"{said}{on(step)} the next {step}."
+    return f"{said}{on(step)} the same {step}: where the text says that it is that of the next, read *same*."
 
 
 def _other_exposure(study: Study) -> str:

@@ -22,9 +22,7 @@ from lagwise.core.results import Challenge, Challenges, Fit
 from lagwise.core.study import INTERVAL, AnalysisPlan
 from lagwise.core.variable import JUMP, VARIABLES, Variable
 from lagwise.core.words import (
-    NOT_RUN,
     PAIN_ADJUSTED,
-    VERDICT,
     capital,
     clearness,
     exposure_label,
@@ -34,6 +32,13 @@ from lagwise.core.words import (
 )
 from lagwise.document.card import card, fold, quiet, table
 from lagwise.document.tree import Block, Document, Grid
+
+NEEDS = {
+    "aligned": "It is of the load jump around flare-ups, and takes recorded loads and a flare model.",
+    "bias": "It is of simulated records with loads, and takes recorded loads and a flare model.",
+    "people-slopes": "It takes a mixed model in which people have slopes of their own.",
+}
+"""What a figure or table of findings takes, where it is not plain from its name."""
 
 MOST = 20
 """Rows of an effect table or of a challenge's numbers that a card shows."""
@@ -232,7 +237,7 @@ def challenge_text(challenge: Challenge) -> str:
 
 def challenges_card(challenges: Challenges) -> Document:
     """One row per challenge with how it ended; what each found opens on a click."""
-    rows = [(c.title, c.question, _verdict(c)) for c in challenges]
+    rows = [(c.title, c.question, c.ended) for c in challenges]
     found = quiet(*(f"{c.title}. {_answer(c)}" for c in challenges))
     return card(
         f"Challenges: {_ended(challenges)}",
@@ -246,26 +251,20 @@ def challenges_card(challenges: Challenges) -> Document:
 def challenges_text(challenges: Challenges) -> str:
     """One line per challenge."""
     wide = max((len(c.name) for c in challenges), default=0)
-    lines = [f"{c.name:<{wide}}  {_verdict(c)}" for c in challenges]
+    lines = [f"{c.name:<{wide}}  {c.ended}" for c in challenges]
     return "\n  ".join([f"Challenges: {_ended(challenges)}", *lines])
 
 
 def _ended(challenges: Challenges) -> str:
-    counted = Counter(_verdict(c).lower() for c in sorted(challenges, key=lambda c: not c.tried))
+    counted = Counter(c.ended.lower() for c in sorted(challenges, key=lambda c: not c.tried))
     ended = ", ".join(f"{n} {word}" for word, n in counted.items())
-    return f"{sum(c.tried for c in challenges)} run; {ended}"
-
-
-def _verdict(challenge: Challenge) -> str:
-    if challenge.problem:
-        return NOT_RUN[challenge.applies]
-    return VERDICT.get(challenge.verdict, challenge.verdict)
+    return f"{sum(c.tried for c in challenges)} run; {ended}" if ended else "none was run"
 
 
 def _answer(challenge: Challenge) -> str:
     if challenge.problem:
-        return f"{_verdict(challenge)}: {challenge.problem}"
-    return f"{_verdict(challenge)}. {challenge.sentence}"
+        return f"{challenge.ended}: {challenge.problem}"
+    return f"{challenge.ended}. {challenge.sentence}"
 
 
 def _fit_title(fit: Fit, asked: _Asked) -> str:

@@ -84,10 +84,11 @@ def told(found: WhatIf, records: pd.DataFrame, tried: Challenges | None) -> Iter
     )
     known = records.dropna(subset=["estimate"])
     holds, leaves = _shares(known, found.truth)
+    holding = count(_of(holds, len(known)), "interval holds", "intervals hold")
     yield (
-        f"Of {count(len(known), 'such record')} so far {_of(holds, len(known))} intervals hold what was put "
-        f"in, and {_of(leaves, len(known))} leave out 0: {100 * leaves['p']:.0f} of 100, with a Monte Carlo "
-        f"error of {100 * leaves['p_error']:.0f}."
+        f"Of {count(len(known), 'such record')} so far {holding} what was put in, and "
+        f"{count(_of(leaves, len(known)), 'leaves', 'leave')} out 0: {100 * leaves['p']:.0f} of 100, with a "
+        f"Monte Carlo error of {100 * leaves['p_error']:.0f}."
     )
     for one in tried or ():
         yield f"{one.title}, {ENDED[one.verdict]}. {one.sentence}" + (

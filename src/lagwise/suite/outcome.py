@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from lagwise.core import errors
+from lagwise.core.words import capital
 from lagwise.say.notebooks import TEXTS
 from lagwise.suite.execute import only_shows
 
@@ -52,7 +53,7 @@ def outcome(notebook: Any, *, debug: bool = False) -> tuple[Any, Outcome]:
         if error is None:
             continue
         own = error.ename in _OWN
-        why = error.evalue if own else f"{error.ename}: {error.evalue}".rstrip(": ")
+        why = capital(error.evalue) if own else f"{error.ename}: {error.evalue}".rstrip(": ")
         if own or not debug:
             cell.outputs = [o for o in cell.outputs if o.output_type != "error"]
         if own and only_shows(cell.source):

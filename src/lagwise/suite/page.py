@@ -10,14 +10,17 @@ from typing import Any
 from lagwise.core.errors import NotebookError
 from lagwise.core.results import Caseload
 from lagwise.document.html import render_html, stylesheet
+from lagwise.document.markdown import escape
 from lagwise.document.settle import settled
 from lagwise.document.tree import Document, Heading, Inline, Span, grid, para
-from lagwise.say.notebooks import TEXTS, notes
+from lagwise.say.notebooks import TEXTS, notes, retold
 from lagwise.suite.index import POLICY
 from lagwise.suite.sources import glossary
 
 GLOSSARY = "glossary.html"
 """The page of words that every page links."""
+AS_WRITTEN = "as-written"
+"""Tag of a text cell about an invented caseload, whose words stay on any folder."""
 _FORMULA = re.compile(r"\$\$(?P<block>.+?)\$\$|(?<![\\$\w])\$(?P<inline>[^$\n]+?)\$(?![\w$])", re.DOTALL)
 _LINK = re.compile(r"(?<!!)\[(?P<text>[^\]]+)\]\((?P<target>[^)\s]+)\)")
 
@@ -112,24 +115,28 @@ def with_mathml(notebook: Any) -> Any:
     return _with_text(notebook, lambda text: _FORMULA.sub(lambda _: next(ready), text))
 
 
-def with_note(notebook: Any, caseload: Caseload) -> Any:
-    """The notebook with one short cell of notes below its opening, or as it is where there is nothing to
-    note.
+def in_words_of(notebook: Any, caseload: Caseload) -> Any:
+    """The notebook with its text in the words of a caseload's plan, and below its opening a short cell of
+    notes, where there is anything to note.
 
-    Only what the notebook's own text speaks of is noted: the week, the load.
+    Cells tagged `as-written` speak of invented records and stay; on the opening, the tag is of all. Only what
+    the notebook's own text speaks of is noted: the load, what is rated.
     """
     from copy import deepcopy
 
     from nbformat.v4 import new_markdown_cell
 
     text = "\n".join(cell.source for cell in notebook.cells if cell.cell_type == "markdown")
-    said = [note for word, note in notes(caseload) if word in text]
-    if not said:
-        return notebook
+    invented = AS_WRITTEN in notebook.cells[0].metadata.get("tags", ())
+    noted = () if invented else notes(caseload)
+    said = [note for word, note in noted if re.search(rf"\b{word}\b", text)]
     out = deepcopy(notebook)
-    out.cells.insert(
-        1, new_markdown_cell(TEXTS["in_this_folder"].format(notes=" ".join(said)), id="note-folder")
-    )
+    for cell in out.cells:
+        if not invented and cell.cell_type == "markdown" and AS_WRITTEN not in cell.metadata.get("tags", ()):
+            cell.source = retold(cell.source, caseload.study, escape)
+    if said:
+        note = TEXTS["in_this_folder"].format(notes=" ".join(said))
+        out.cells.insert(1, new_markdown_cell(note, id="note-folder"))
     return out
 
 

@@ -6,14 +6,15 @@ import importlib.util
 import json
 import time
 from collections.abc import Callable, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 
 from lagwise.core.errors import NotebookError
 from lagwise.core.results import Caseload
+from lagwise.core.study import Study
 from lagwise.output import check_folder, whole_folder
 from lagwise.say.commands import STAGES
-from lagwise.say.notebooks import TEXTS, asked_note
+from lagwise.say.notebooks import TEXTS, asked_note, retold
 from lagwise.suite.index import Ran, index_page
 from lagwise.suite.outcome import DONE, FAILED, Outcome, outcome
 from lagwise.suite.page import GLOSSARY, glossary_page
@@ -83,6 +84,7 @@ def run(
     target = check_folder(out, kind=KIND, what=TEXTS["what"], error=NotebookError, reading=folder)
     tell(0.0, STAGES["read"])
     caseload = read(folder)
+    wanted = [_retold(source, caseload.study) for source in wanted]
     with whole_folder(target, f"the {TEXTS['what']}", NotebookError, kind=KIND) as work:
         names = [source.name for source in wanted]
         ran = tuple(
@@ -98,7 +100,7 @@ def run(
             for at, source in enumerate(wanted)
         )
         documents = sorted(p.relative_to(work).as_posix() for p in work.glob("*/case-series.html"))
-        note = asked_note(caseload.study, "")
+        note = asked_note(caseload.study)
         index = index_page(caseload.study.title, ran, documents, note)
         (work / "index.html").write_text(index, encoding="utf-8")
         (work / GLOSSARY).write_text(glossary_page(), encoding="utf-8")
@@ -137,7 +139,7 @@ def _one(
     from nbclient.exceptions import DeadKernelError
 
     from lagwise.suite.execute import execute
-    from lagwise.suite.page import page, relinked, with_note
+    from lagwise.suite.page import in_words_of, page, relinked
     from lagwise.synthetic import write
 
     began = time.perf_counter()
@@ -150,7 +152,7 @@ def _one(
             if not (work / name).exists():
                 write(kind, work / name, seed=1)
         made, end = outcome(execute(source, given, work, tell), debug=debug)
-        made = with_note(made, caseload)
+        made = in_words_of(made, caseload)
         nbformat.write(relinked(made, names, ".ipynb"), left[0])
         linked = relinked(made, names, ".html")
         html = page(linked, source.title, caseload.study.title, show_code=show_code)
@@ -168,6 +170,11 @@ def _one(
         for path in left:
             path.unlink(missing_ok=True)
     return Ran(source, end, time.perf_counter() - began, shown)
+
+
+def _retold(source: Source, study: Study) -> Source:
+    title, question = (retold(text, study) for text in (source.title, source.question))
+    return replace(source, title=title, question=question)
 
 
 def _part(tell: Progress, at: int, of: int, name: str) -> Callable[[float], None]:

@@ -100,7 +100,7 @@ def _known(panel: Panel, kind: str, outcome: str, steps: int) -> str:
         there = (
             f"Recorded are: {', '.join(kinds)}."
             if kinds
-            else "No event could be placed: each needs a readable date, and a person with records."
+            else "It holds no event at all that has a readable date and a person with records."
         )
         raise LagwiseError(f"no event {kind!r} is in the record", where="events", mend=there)
     return outcome

@@ -47,11 +47,11 @@ def _lags(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts]
     return [
         Heading(3, f"How long it lasts: load of the {words.steps} before", "how-long"),
         para(
-            f"With {more} {which} load in one {words.step}, the interval of the difference in {words.asked} "
-            f"leaves out 0 {found}. Each {words.step}'s load is compared at the same load in the other "
-            f"{words.steps}, the same usual load and the same earlier {words.asked}. What load had done to "
-            f"{words.asked} by then is so held equal: {words.steps} further back show what it adds later, "
-            "not all that followed it."
+            f"With {more} {which} load {words.on} one {words.step}, the interval of the difference in "
+            f"{words.asked} leaves out 0 {found}. Each {words.step}'s load is compared at the same load "
+            f"{words.on} the other {words.steps}, the same usual load and the same earlier {words.asked}. "
+            f"What load had done to {words.asked} by then is so held equal: {words.steps} further back show "
+            "what it adds later, not all that followed it."
         ),
         *(
             [
