@@ -1,7 +1,7 @@
 """A stored notebook against a run of it: every output, and every number in its text.
 
 nbval runs the cells; this adds two things to it. A number in an output may differ by the `tolerance` that its
-cell declares, and then by nothing else. After the last cell, the numbers in the text are read against the
+cell declares, and then by nothing else; a verdict at its limit may end in `either` of the words it declares. After the last cell, the numbers in the text are read against the
 kernel: a text cell's `claims` are pairs of words of it and an expression that gives their number, or True.
 Words that compare, and whatever else a text says, were read against a run by a person: texts.json keeps a mark
 of each text as it was read, and a text that was changed since fails until `python notebooks/conftest.py` is run
@@ -14,8 +14,9 @@ import hashlib
 import json
 import re
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 
 import nbformat
@@ -24,6 +25,7 @@ import pytest
 HERE = Path(__file__).resolve().parent
 READ = HERE / "texts.json"
 
+NOTHING: Mapping[str, Any] = MappingProxyType({})
 NUMBER = re.compile(r"(?<![\w.])[-\u2212+]?\d+(?:\.\d+)?(?!\w|\.\d)")
 
 
@@ -40,11 +42,16 @@ def room(written: str, tolerance: Any) -> float:
     return float(tolerance["." not in written] if isinstance(tolerance, list) else tolerance)
 
 
-def agrees(one: Any, other: Any, tolerance: Any) -> bool:
-    """Whether two texts are the same but for numbers that lie within the tolerance of each other."""
-    if not (tolerance and isinstance(one, str) and isinstance(other, str)):
+def agrees(one: Any, other: Any, tolerance: Any, either: Mapping[str, Sequence[str]] = NOTHING) -> bool:
+    """Whether two texts are the same but for numbers that lie within the tolerance of each other, and for
+    verdicts at their limit: `either` has the beginning of a row, and the words that it may end in.
+    """
+    if not ((tolerance or either) and isinstance(one, str) and isinstance(other, str)):
         return bool(one == other)
     one, other = (OF_A_TABLE.sub("", text) for text in (one, other))
+    for row, words in either.items():
+        verdict = re.compile(rf"({re.escape(row)}.{{0,400}}?)\b({'|'.join(words)})\b", re.DOTALL)
+        one, other = (verdict.sub(r"\1*", text, count=1) for text in (one, other))
     bare = [" ".join(NUMBER.sub("#", text).split()) for text in (one, other)]
     pairs = zip(NUMBER.findall(one), NUMBER.findall(other), strict=False)
     return bare[0] == bare[1] and all(
@@ -52,7 +59,9 @@ def agrees(one: Any, other: Any, tolerance: Any) -> bool:
     )
 
 
-def within(run: list[Any], stored: list[Any], tolerance: Any) -> list[Any]:
+def within(
+    run: list[Any], stored: list[Any], tolerance: Any, either: Mapping[str, Sequence[str]] = NOTHING
+) -> list[Any]:
     """Outputs of a run, in which whatever agrees with the stored ones is taken from them."""
     out = []
     for new, old in zip(run, stored, strict=False):
@@ -61,10 +70,10 @@ def within(run: list[Any], stored: list[Any], tolerance: Any) -> list[Any]:
             if place not in new or place not in old:
                 continue
             if place == "text":
-                new[place] = old[place] if agrees(new[place], old[place], tolerance) else new[place]
+                new[place] = old[place] if agrees(new[place], old[place], tolerance, either) else new[place]
             else:
                 new[place] = type(new[place])(
-                    {k: old[place][k] if k in old[place] and agrees(v, old[place][k], tolerance) else v
+                    {k: old[place][k] if k in old[place] and agrees(v, old[place][k], tolerance, either) else v
                      for k, v in new[place].items()}
                 )  # fmt: skip
         out.append(new)
@@ -145,8 +154,11 @@ def _with_texts(items: list[pytest.Item], by: dict[Any, list[Any]]) -> Iterator[
 
 
 def _tolerant(item: Any) -> None:
-    exact, tolerance = item.compare_outputs, item.cell.metadata.get("tolerance", 0)
-    item.compare_outputs = lambda run, stored, skip=None: exact(within(run, stored, tolerance), stored, skip)
+    exact, declared = item.compare_outputs, item.cell.metadata
+    room, either = declared.get("tolerance", 0), declared.get("either", NOTHING)
+    item.compare_outputs = lambda run, stored, skip=None: exact(
+        within(run, stored, room, either), stored, skip
+    )
 
 
 if __name__ == "__main__":

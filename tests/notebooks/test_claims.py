@@ -83,6 +83,26 @@ def test_a_tolerance_lets_numbers_differ_and_nothing_else():
     assert not against.agrees(said, "0.31 points (12 of 100)", [0.02, 3])
 
 
+def test_a_verdict_at_its_limit_may_end_in_the_words_it_declares_and_in_its_row_alone():
+    either = {"A known truth": ["Held", "Cannot tell"]}
+    row = " Shuffled  {}\n A known truth at this   would it   {}\n  size     be found?\n Leave one out {}"
+    stored = row.format("Held", "Cannot tell", "Held")
+    assert against.agrees(row.format("Held", "Held       ", "Held"), stored, 0, either)
+    assert not against.agrees(row.format("Held", "Did not hold", "Held"), stored, 0, either)
+    for others in (("Cannot tell", "Held", "Held"), ("Held", "Held", "Cannot tell")):
+        assert not against.agrees(row.format(*others), stored, 0, either)
+    assert not against.agrees(row.format("Held", "Held", "Held"), stored, 0)
+
+
+@pytest.mark.parametrize("path", EVERY, ids=name)
+def test_a_declared_limit_is_of_a_row_that_is_shown(path):
+    for cell in code(read(path)):
+        for row, words in cell.metadata.get("either", {}).items():
+            assert len(words) > 1 and re.search(
+                rf"{re.escape(row)}.*?({'|'.join(words)})", printed(cell), re.DOTALL
+            )
+
+
 def planted(text, at=0):
     """A text with one digit, or else one word, of it changed."""
     digits = [m.start() for m in re.finditer(r"\d", text)]

@@ -34,6 +34,7 @@ from lagwise.document.card import card, fold, quiet, table
 from lagwise.document.tree import Block, Document, Grid
 
 NEEDS = {
+    "agreement": "It sets flare-ups by rating beside those that people called so, and nobody was asked.",
     "aligned": "It is of the load jump around flare-ups, and takes recorded loads and a flare model.",
     "bias": "It is of simulated records with loads, and takes recorded loads and a flare model.",
     "people-slopes": "It takes a mixed model in which people have slopes of their own.",
