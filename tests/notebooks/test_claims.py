@@ -9,7 +9,7 @@ import sys
 
 import nbformat
 import pytest
-from notebook_files import CLAIM, CLINIC, EVERY, FOLDER, PATHS, ROOT, code, name, read, tags
+from notebook_files import CLAIM, CLINIC, EVERY, FOLDER, PATHS, ROOT, code, name, printed, read, tags
 
 FREE = "nbval-ignore-output"
 NUMBERS = "two|three|four|five|six|seven|eight|nine|ten|eleven|twelve|fifteen|twenty|thirty|forty|fifty|hundred|thousand"

@@ -6,7 +6,7 @@
 Expected answers are worked out from the caseload whenever an answer is checked; none is stored.
 """
 
-from lagwise.exercises.calls import check, given, hint, world
+from lagwise.exercises.calls import check, given, hint, hints, words, world
 from lagwise.exercises.questions import QUESTIONS, ask
 from lagwise.exercises.registry import TASKS
 from lagwise.exercises.result_line import collected, result
@@ -27,8 +27,10 @@ __all__ = [
     "collected",
     "given",
     "hint",
+    "hints",
     "made",
     "put_in",
     "result",
+    "words",
     "world",
 ]

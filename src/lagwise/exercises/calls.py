@@ -8,12 +8,14 @@ from typing import Any
 
 from lagwise.core.errors import LagwiseError
 from lagwise.core.results import Caseload
+from lagwise.document.markdown import Answer, escape
 from lagwise.exercises.answers import unanswered, understood
 from lagwise.exercises.judge import judge
 from lagwise.exercises.registry import TASKS
 from lagwise.exercises.task import Checked, Result, Task
 from lagwise.exercises.world import World
-from lagwise.say.exercises import RIGHT
+from lagwise.say.exercises import RIGHT, folded
+from lagwise.say.notebooks import reading, retold
 
 
 def check(task: int, caseload: str | Path | Caseload, /, **answers: Any) -> Checked:
@@ -76,8 +78,9 @@ def given(task: int, caseload: str | Path | Caseload, /) -> Any:
         raise LagwiseError(error.what, where=f"task {task} is not possible with this caseload") from error
 
 
-def hint(task: int, level: int = 1, /) -> str:
-    """A hint of a task; levels 1, 2 and 3 say more and more, and none gives the answer away.
+def hint(task: int, level: int = 1, caseload: str | Path | Caseload | None = None, /) -> str:
+    """A hint of a task, in the words of a caseload where one is given; levels 1, 2 and 3 say more and more,
+    and none gives the answer away.
 
     Raises
     ------
@@ -87,7 +90,31 @@ def hint(task: int, level: int = 1, /) -> str:
     asked = task_of(task)
     if level not in (1, 2, 3):
         raise LagwiseError(f"there is no hint {level!r}", where=f"task {task}", mend="There are 1, 2 and 3.")
-    return asked.hints[level - 1]
+    text = asked.hints[level - 1]
+    return text if caseload is None else retold(text, world(caseload).study)
+
+
+def hints(task: int, caseload: str | Path | Caseload, /) -> Answer:
+    """All three hints of a task, in the words of a caseload, each to be opened on a click.
+
+    Raises
+    ------
+    LagwiseError
+        When there is no such task, or the folder cannot be read.
+    """
+    return folded([escape(hint(task, level, caseload)) for level in (1, 2, 3)])
+
+
+def words(caseload: str | Path | Caseload, /) -> Answer:
+    """In what steps a caseload counts and what its plan asks about, and what to read for the words of the
+    tasks where these are others.
+
+    Raises
+    ------
+    LagwiseError
+        When the folder cannot be read.
+    """
+    return Answer(reading(world(caseload).caseload))
 
 
 def task_of(number: int) -> Task:

@@ -12,8 +12,8 @@ from lagwise.exercises.world import World
 
 
 def given(world: World) -> pd.DataFrame:
-    """What the truth beside the caseload says about the load jump."""
-    world.jumps  # noqa: B018 - says in words when no jump is recorded
+    """What the truth beside the caseload says about the exposure that the plan asks about."""
+    world.compared  # noqa: B018 - says in words when it was not recorded
     columns = ["kind", "outcome", "contrast", "scale", "adjustment", "pain_adjusted", "value"]
     return pd.DataFrame(_rows(world), columns=columns)
 

@@ -114,11 +114,13 @@ def _compared(text: str, voice: Voice, step: str) -> tuple[int, str]:
     of_outcome = re.compile(
         rf"\b(?:{words.named(voice.asked)}{words.VERBS}|{words.either(words.IN_UNITS)}) $"
     )
+    of_exposure = re.compile(rf"\b{done} [\d.]+ [a-z]+ $")  # 'stress 2 points', above or below its average
     sides, rest = [], text
     for side, pattern in words.compared(done, step, f"{100 * abs(voice.contrast):g}"):
         for found in re.finditer(pattern, rest):
-            if of_outcome.search(rest[: found.start()]):  # 'points higher than usual' is of what was rated
-                continue
+            before = rest[: found.start()]
+            if of_outcome.search(before) and not of_exposure.search(before):
+                continue  # 'points higher than usual' is of what was rated
             against = re.search(rf"\bthan (?:\w+ ){{0,2}}{step}\b[^,;.]{{0,25}}$", rest[: found.start()])
             sides.append((bool(against), found.start(), -side if against else side))
             rest = rest[: found.start()] + " " * len(found[0]) + rest[found.end() :]

@@ -10,16 +10,16 @@ from lagwise.exercises.world import World
 
 
 def given(world: World) -> pd.DataFrame:
-    """Slopes of pain on the load jump: same step, next step, and next step at the same pain now."""
+    """Slopes of the outcome on the primary exposure: same step, next, and next at the same outcome now."""
     return _slopes(world).round({"slope": 2, "low": 2, "high": 2})
 
 
 def _slopes(world: World) -> pd.DataFrame:
     from lagwise.describe import same_and_next
 
-    found = same_and_next(world.jumps)
+    found = same_and_next(world.compared)
     if found[["slope", "low", "high"]].isna().to_numpy().any():
-        raise LagwiseError("a slope with an interval takes two people or more with load and pain ratings")
+        raise LagwiseError(f"a slope takes two people or more with {world.exposure} and a rating")
     return found
 
 
@@ -52,7 +52,9 @@ def change(world: World) -> Found:
 
 def reason(world: World) -> Found:
     """What can turn a sign even where load has no part in later pain: the same for every caseload."""
-    world.jumps  # noqa: B018 - says in words when no jump is recorded
+    if world.term != world.load_term:
+        raise LagwiseError(f"its plan asks about {world.exposure}, and the reasons given are of load")
+    world.compared  # noqa: B018 - says in words when no jump is recorded
     return Found("b")
 
 

@@ -11,6 +11,7 @@ import pandas as pd
 from lagwise.core.effects import contrast_label
 from lagwise.core.errors import LagwiseError
 from lagwise.core.results import Caseload, Challenge, Fit, Panel
+from lagwise.core.words import exposure_label
 from lagwise.exercises.task import Found
 
 SEED = 1
@@ -62,13 +63,18 @@ class World:
         return self.frame
 
     @cached_property
-    def jumps(self) -> Panel:
-        """The panel of a study whose primary question is the load jump."""
-        if not self.loads[self.load_term].notna().any():
+    def compared(self) -> Panel:
+        """The panel, where the exposure that the plan asks about was recorded."""
+        if self.term == self.load_term and not self.loads[self.load_term].notna().any():
             raise LagwiseError(f"no {self.step} has both a load and a usual load")
-        if self.term != self.load_term:
-            raise LagwiseError(f"its plan asks about {self.term}, and this is about the load jump")
+        if not self.frame[self.term].notna().any():
+            raise LagwiseError(f"its plan asks about {self.exposure}, which was not recorded")
         return self.panel
+
+    @property
+    def exposure(self) -> str:
+        """What the exposure that the plan asks about is called."""
+        return exposure_label(self.term, self.study.variables)
 
     @cached_property
     def fit(self) -> Fit:
@@ -82,14 +88,14 @@ class World:
         """The flare model, usable; without the simulation at the study's size, which no task reads."""
         from lagwise.models import fit_flares
 
-        return fit_flares(self.jumps, simulations=0, seed=SEED).required()
+        return fit_flares(self.compared, simulations=0, seed=SEED).required()
 
     @cached_property
     def shuffled(self) -> Challenge:
         """The challenge that slides load along in time."""
         from lagwise.say.challenge import challenge
 
-        result = challenge(self.jumps, self.fit, only=["shuffled_load"], seed=SEED)["shuffled_load"]
+        result = challenge(self.compared, self.fit, only=["shuffled_load"], seed=SEED)["shuffled_load"]
         if result.problem:
             raise LagwiseError(result.problem.rstrip("."))
         return result
@@ -107,8 +113,8 @@ class World:
         return contrast_label(self.study.analysis.primary, self.study.analysis.primary_contrast)
 
     def primary(self) -> dict[str, Any]:
-        """The row of the primary answer to the load question."""
-        self.jumps  # noqa: B018 - says in words when the plan asks about something else
+        """The row of the answer to the plan's question."""
+        self.compared  # noqa: B018 - says in words when nothing of it was recorded
         return {str(name): value for name, value in self.fit.primary().iloc[0].items()}
 
     def held(self, fit: Fit) -> tuple[str, str]:

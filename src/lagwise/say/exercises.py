@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from lagwise.core.study import INTERVAL, Study
 from lagwise.core.words import capital
+from lagwise.document.markdown import Answer
 from lagwise.say.phrases import difference, fixed, interval_of
 from lagwise.say.voice import Voice
 
@@ -104,10 +105,17 @@ SIZE = {
     "across": "The interval reaches across {edge} {unit}, {below}, so its size stays open.",
 }
 SURE = {
-    True: "Load therefore has nothing to do with {asked}.",
-    False: "This proves that the load decides {decided}.",
+    True: "{Exposure} therefore has nothing to do with {asked}.",
+    False: "This proves that {the_exposure} decides {decided}.",
 }
 BELOW = "below which the plan had called a difference practically zero"
+
+
+def folded(hints: Sequence[str]) -> Answer:
+    """Hints, one after the other, each folded under its number."""
+    opening = "**Stuck?** Three hints, each saying more than the one before. Click to open one."
+    fold = "<details><summary>Hint {level}</summary>\n\n{hint}\n\n</details>"
+    return Answer("\n\n".join([opening, *(fold.format(level=n, hint=h) for n, h in enumerate(hints, 1))]))
 
 
 def marked(n: int, hit: int, left: int) -> str:
@@ -136,8 +144,8 @@ def readings(row: Mapping[str, Any], study: Study, average: float) -> tuple[str,
         f"In {100 * INTERVAL:g} of 100 people, {voice.asked} after such {step}s was {between}.",
         f"{steps} {_came(voice)} {voice.asked} {size} ({range_}) than {_usual(voice)}; "
         f"{row['n_people']:.0f} people, {row['n_steps']:.0f} person-{step}s.",
-        f"The difference of {abs(estimate):.2f} {voice.unit} in the {_when(voice)} was brought about by the "
-        f"{voice.exposure}.",
+        f"The difference of {abs(estimate):.2f} {voice.unit} in the {_when(voice)} was brought about by "
+        f"{'the ' if voice.primary.whole else ''}{voice.exposure}.",
     )
 
 
@@ -150,25 +158,32 @@ def write_up(row: Mapping[str, Any], study: Study, lies: str) -> tuple[str, ...]
     step, steps, asked, unit = voice.step, capital(voice.planned), voice.asked, voice.unit
     low, high, amount = row["low"], row["high"], fixed(abs(row["estimate"]), 2)
     near = [fixed(row["estimate"] + sign * row["std_error"], 2) for sign in (-1, 1)]
-    contrast = study.analysis.primary_contrast
+    contrast, of_load = study.analysis.primary_contrast, voice.primary.whole
     side, than = ("above", "more") if contrast > 0 else ("below", "less")
-    planned = f"{abs(contrast) * 100:g} % {side}"
+    planned, exposure = f"{abs(contrast) * 100:g} % {side}", voice.exposure
+    cause = f"{than.capitalize()} {exposure}"
+    order, others = f"change their {exposure}", f"People with {than} {exposure}"
+    if of_load:
+        cause = f"Training {planned} the usual load"
+        order, others = f"not train {planned} the usual load", f"People who train {than}"
     return (
         f"{row['n_people']:.0f} people with {row['n_steps']:.0f} person-{step}s entered the main comparison.",
-        f"Training {planned} the usual load led to a change of {amount} {unit} in the {asked} of the "
-        f"{_when(voice)}.",
+        f"{cause} led to a change of {amount} {unit} in the {asked} of the {_when(voice)}.",
         f"{steps} {_came(voice)} {asked} {difference(row['estimate'], 2, unit)} "
         f"({interval_of(low, high, 2, unit)}) than {_usual(voice)}, at the same {asked} and with the other "
         "recorded exposures held equal.",
         f"Differences from {near[0]} to {near[1]} {unit} fit these data; smaller and larger ones do not.",
         SIZE[lies].format(edge=edge, unit=unit, below=BELOW),
         SURE[low <= 0 <= high].format(
-            asked=asked, decided="how much it hurts" if voice.of_pain else f"about the {asked}"
+            asked=asked,
+            decided="how much it hurts" if voice.of_pain else f"about the {asked}",
+            Exposure=capital(exposure),
+            the_exposure=f"the {exposure}" if of_load else exposure,
         ),
-        f"A person with such {asked} should not train {planned} the usual load.",
-        f"That load came first and {asked} after is a sequence; whether one brought about the other is not "
-        "shown.",
-        f"People who train {than} than others therefore differ from them in {asked} by {amount} {unit}.",
+        f"A person with such {asked} should {order}.",
+        f"That {exposure} came first and {asked} after is a sequence; whether one brought about the other is "
+        "not shown.",
+        f"{others} than others therefore differ from them in {asked} by {amount} {unit}.",
     )
 
 

@@ -8,9 +8,10 @@ import re
 from collections.abc import Callable, Mapping
 
 from lagwise.core.effects import contrast_label, contrast_size
+from lagwise.core.numbers import plural
 from lagwise.core.results import Caseload
 from lagwise.core.study import Study
-from lagwise.core.words import capital, contrast_amount, exposure_label, on, turns
+from lagwise.core.words import capital, contrast_amount, exposure_label, listed, on, turns
 
 STATES = {"done": "Done", "stopped": "Stopped where the data do not allow it", "failed": "Failed"}
 TEXTS = {
@@ -82,6 +83,34 @@ def _like(found: re.Match[str], words: Mapping[str, str]) -> str:
     """The word in the place of another, with a capital where that has one."""
     word = words.get(found[0].lower(), found[0])
     return capital(word) if found[0][0].isupper() else word
+
+
+def reading(caseload: Caseload) -> str:
+    """In what steps a caseload counts, what its plan asks about, and what to read where a text is written of
+    weeks, pain and load.
+    """
+    study = caseload.study
+    step, asked = study.step, study.outcome
+    scale = f" from {asked.span.replace('-', ' to ')}" if asked.span else ""
+    then = f"{on(step)} the {'next' if asked.lag else 'same'} {step}"
+    out = [
+        f"This caseload counts in {step}s. Its plan asks about {asked.variable.label} {then}, rated in "
+        f"{asked.variable.unit}s{scale}."
+    ]
+    if not caseload.sessions.empty or caseload.weeks["load"].notna().any():
+        back = plural(study.load.usual_steps, step)
+        out.append(f"The usual load is the mean of the known loads of the {back} before.")
+    else:
+        out.append("No training was recorded, so whatever is about load cannot be asked, and says so.")
+    other = {"week": step} if step != "week" else {}
+    if asked.name != "pain":
+        other |= {"pain": asked.variable.label, "flare-up": turns(asked.variable)[0]}
+    if other:
+        read = [f"*{mine}* for *{word}*" for word, mine in other.items()]
+        out.append(f"In the texts read {listed(read)}.")
+    if study.analysis.primary != "jump":
+        out.append(_other_exposure(study))
+    return " ".join(out)
 
 
 def notes(caseload: Caseload) -> list[tuple[str, str]]:
