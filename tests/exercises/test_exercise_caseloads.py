@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 
 import lagwise as lw
-from lagwise.exercises import TASKS, check, given, world
+from lagwise.exercises import TASKS, check, given, hint, hints, words, world
 from lagwise.exercises.judge import judge
 from lagwise.say.exercises import IMPOSSIBLE, NOT_YET
 
@@ -58,6 +58,14 @@ def test_a_daily_diary_that_asks_about_worry_is_spoken_of_in_its_own_words(tmp_p
         (result,) = check(8, diary, rewrite=other).results
         assert result.state == NOT_YET and says in result.says
     assert "week" not in given(8, diary)
+    assert all("week" not in str(hints(n, diary)) for n in range(1, 9))
+    assert hint(1, 1, diary).startswith("Whether a day was a large one")
+    said = str(words(diary))
+    assert said.startswith(
+        "This caseload counts in days. Its plan asks about worry about the pain on the next day"
+    )
+    assert "In the texts read *day* for *week*, *worry about the pain* for *pain* and" in said
+    assert "read" not in str(words(DATA / "clinic"))
     assert (
         "the worry about the pain of the next calendar day" in part_of(1, "pain_next").key(world(diary)).right
     )

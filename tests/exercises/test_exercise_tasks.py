@@ -137,24 +137,31 @@ def test_weekly_sums_can_be_worked_on_and_too_few_flare_ups_are_said(tmp_path):
     assert found.results[0].says.startswith("4 flare onsets in 4 informative people")
 
 
-def test_without_training_each_task_on_load_says_so_in_one_sentence(tmp_path):
+def test_without_training_tasks_are_asked_about_what_there_is_or_say_why_not(tmp_path):
     lw.synthetic.write("checkins_only", tmp_path / "ratings", seed=1)
     caseload = lw.read(tmp_path / "ratings")
-    impossible = set()
-    for task in TASKS[:8]:
-        found = check(task.number, caseload, **{part.name: ... for part in task.parts})
-        for result in found.results:
-            if result.state == IMPOSSIBLE:
-                impossible.add((task.number, result.part))
-                assert result.says == "It records no training, and this asks about load."
-    assert {(n, p) for n, p in PARTS if n in (1, 5, 8)} | {
-        (3, "same"), (6, "ratio"), (7, "truth"), (2, "usual"),
-    } <= impossible  # fmt: skip
-    assert {(4, "within"), (4, "between"), (4, "estimate"), (6, "onset"), (2, "set_aside")}.isdisjoint(
-        impossible
-    )
+    results = {
+        (task.number, result.part): result
+        for task in TASKS[:8]
+        for result in check(task.number, caseload, **{part.name: ... for part in task.parts}).results
+    }
+    impossible = {key: result.says for key, result in results.items() if result.state == IMPOSSIBLE}
+    of_load = {
+        key for key, says in impossible.items() if says == "It records no training, and this asks about load."
+    }
+    assert of_load == {key for key in PARTS if key[0] == 1} | {(2, "unknown"), (2, "load_is"), (2, "usual")}
+    assert impossible[3, "reason"] == "Its plan asks about stress, and the reasons given are of load."
+    assert {key for key in impossible if key[0] not in (1, 2, 3, 7)} <= {(6, "in_100"), (6, "ratio")}
     v = given(4, caseload)["value"]
     assert check(4, caseload, within=v[0] - v[1], between=v[1] - v[2]).passed
+    row = lw.fit_mixed(lw.build_panel(caseload)).primary().iloc[0]
+    assert row["term"] == "stress"
+    said = given(5, caseload).partition("(c) ")[2].partition("(d)")[0]
+    assert said.startswith("Weeks with stress 2 points above the person's own average were followed by pain")
+    own = {name: row[name] for name in ("estimate", "low", "high")}
+    assert check(5, caseload, **own, sentence="c").passed
+    assert check(8, caseload, not_carried=set(PLANTED), rewrite=said).passed
+    assert "load" not in f"{given(5, caseload)} {given(8, caseload)}"
     with pytest.raises(
         LagwiseError, match="task 1 is not possible with this caseload: it records no training"
     ):

@@ -44,6 +44,7 @@ def key_of(
         "outcome": voice.asked,
         "Outcome": capital(voice.asked),
         "unit": voice.unit,
+        "against": voice.steps_against(voice.term),
         "a_rating": voice.a_rating,
     }
     words = {"step": world.step, **named, **found.words}

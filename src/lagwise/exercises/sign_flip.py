@@ -7,6 +7,7 @@ import pandas as pd
 from lagwise.core.errors import LagwiseError
 from lagwise.exercises.task import Found
 from lagwise.exercises.world import World
+from lagwise.say.voice import Voice
 
 
 def given(world: World) -> pd.DataFrame:
@@ -19,7 +20,9 @@ def _slopes(world: World) -> pd.DataFrame:
 
     found = same_and_next(world.compared)
     if found[["slope", "low", "high"]].isna().to_numpy().any():
-        raise LagwiseError(f"a slope takes two people or more with {world.exposure} and a rating")
+        v = Voice.of(world.study)
+        needs = f"two people or more with {v.exposure} and {v.asked} ratings"
+        raise LagwiseError(f"a slope with an interval takes {needs}")
     return found
 
 
