@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 import numpy as np
 import pandas as pd
 
@@ -155,7 +157,9 @@ def _cells(values: pd.Series) -> list[str]:
     if pd.api.types.is_datetime64_any_dtype(values.dtype):
         return values.dt.strftime("%Y-%m-%d").fillna("").tolist()
     if pd.api.types.is_bool_dtype(values.dtype):
-        return ["" if pd.isna(v) else "yes" if v else "no" for v in values]
-    if pd.api.types.is_float_dtype(values.dtype):
-        return ["" if pd.isna(v) else f"{v:.10g}" for v in values]
-    return ["" if pd.isna(v) else str(v) for v in values]
+        words: Iterable[str] = ("yes" if v is True else "no" for v in values.tolist())
+    elif pd.api.types.is_float_dtype(values.dtype):
+        words = (f"{v:.10g}" for v in values.fillna(0.0).tolist())
+    else:
+        words = map(str, values.tolist())
+    return [word if known else "" for word, known in zip(words, values.notna().tolist(), strict=True)]
