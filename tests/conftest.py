@@ -33,9 +33,13 @@ SLOW = (
     "test_site",
     "browser",
     "every kind of write-up",
-    "test_checker",
-    "test_worked",
-    "test_recovery",
+    "reports",
+    "test_exercise_tasks",
+    "test_cluster",
+    "test_share_attack",
+    "test_cli",
+    "test_hostile_text",
+    "test_offline",
 )  # begin first
 
 

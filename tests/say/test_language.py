@@ -23,6 +23,7 @@ from lagwise.say.report.document import document, on_sheets
 from lagwise.say.voice import Voice
 from lagwise.writeup.share import shared
 
+pytestmark = pytest.mark.xdist_group("reports")  # which are made once
 FEWER_THAN = 30
 SHARE = 0.95
 END = re.compile(r"(?<=[.?!])[\"')\]]*\s+(?=[A-Z0-9(\[\"'])")

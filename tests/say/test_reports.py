@@ -31,6 +31,7 @@ from lagwise.say.report.words import Words
 from lagwise.synthetic import CLINIC, simulate, simulate_panel
 from lagwise.writeup import collect
 
+pytestmark = pytest.mark.xdist_group("reports")  # which are made once
 GOLDEN = Path(__file__).parent / "golden" / "reports.md"
 PLAN = Study("Odd caseloads", analysis=AnalysisPlan(exposures=("jump", "effort", "stress", "worry")))
 TONNAGE = replace(PLAN, load=replace(PLAN.load, measure="tonnage"))
