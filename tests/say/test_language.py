@@ -43,7 +43,7 @@ CASES = {
     "pain alone": lambda: reports.found("pain alone"),
     "few people": lambda: reports.found("few people"),
     "flare-ups": lambda: reports.found("flare-ups by two definitions"),
-    "three hundred people": lambda: reports.put(made.mixed("small_higher"), people=300),
+    "very many people": lambda: reports.put(made.mixed("small_higher"), people=130),
 }  # fmt: skip
 
 
