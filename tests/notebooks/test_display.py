@@ -121,7 +121,7 @@ def test_a_challenge_shows_its_picture():
 
 
 def test_a_challenge_that_could_not_be_run_says_why():
-    with pytest.raises(WriteUpError, match=r"nothing to draw of shuffled_load: too few people$"):
+    with pytest.raises(WriteUpError, match=r"^there is nothing to draw of Shuffled load: too few people$"):
         lw.picture(challenge_with(None, "too few people"))
     with pytest.raises(WriteUpError, match="there is nothing to draw"):
         lw.picture(None)

@@ -173,20 +173,21 @@ def picture(shown: Challenge | Followed | Picture) -> Figure:
         When there is none: of a challenge that could not be run, or of events that cannot be compared.
     """
     own: Picture | None = None
-    name = why = ""
+    name = what = why = ""
     match shown:
         case Challenge():
-            own, name, why = shown.picture, shown.name, shown.problem.removesuffix(".")
+            own, name, what, why = shown.picture, shown.name, shown.title, shown.problem.removesuffix(".")
         case Followed():
             own, name, why = shown.figure, f"follow-{shown.kind}", shown.sentences[0].removesuffix(".")
         case Picture():
             own, name = shown, shown.kind
     if own is None:
-        mend = "" if why else "Give a challenge with a picture, what `follow` found, or a `Picture`."
+        if why:
+            raise WriteUpError(f"there is nothing to draw of {what or name}: {why}")
         raise WriteUpError(
-            f"there is nothing to draw of {name or repr(shown)[:60]}{why and f': {why}'}",
+            f"there is nothing to draw of {what or repr(shown)[:60]}",
             where="picture",
-            mend=mend,
+            mend="Give a challenge with a picture, what `follow` found, or a `Picture`.",
         )
     return drawn(name.replace("_", "-"), facts(own))
 
