@@ -7,8 +7,9 @@ import re
 import pytest
 import writeup_inputs as made
 
-from lagwise.document.tree import Box, Bullets, Grid, Para, walk
-from lagwise.say.report.document import document, with_sources
+from lagwise.document.html import render_html
+from lagwise.document.tree import Box, Bullets, Figure, Grid, Para, walk
+from lagwise.say.report.document import document, on_a_screen, with_sources
 from lagwise.writeup import collect
 from lagwise.writeup.share import shared
 
@@ -41,14 +42,16 @@ def text(run):
 def test_the_text_is_the_same_with_and_without(findings, version):
     plain, known = document(version(findings)), with_sources(version(findings))
     assert [text(run) for _, run in runs(plain)] == [text(run) for _, run in runs(known)]
-    others = (Para, Bullets, Grid, Box)
+    others = (Para, Bullets, Grid, Figure, Box)
     assert [b for b in walk(plain.blocks) if not isinstance(b, others)] == [
         b for b in walk(known.blocks) if not isinstance(b, others)
     ]
-    heads = [
-        [(b.caption, b.note, b.head) for b in walk(one.blocks) if isinstance(b, Grid)]
-        for one in (plain, known)
+    without = [
+        [(b.caption, getattr(b, "note", "")) for b in walk(plain.blocks) if isinstance(b, Grid | Figure)],
+        [tuple(map(text, b.sourced)) for b in walk(known.blocks) if isinstance(b, Grid | Figure)],
     ]
+    assert without[0] == without[1]
+    heads = [[b.head for b in walk(one.blocks) if isinstance(b, Grid)] for one in (plain, known)]
     assert heads[0] == heads[1]
 
 
@@ -66,6 +69,21 @@ def test_numbers_of_paragraphs_and_tables_say_where_they_come_from(findings):
     assert "findings.json: tables, cohort, row 1." in of["cohort"][0]
     assert "effects.csv: term jump" in of["exposures"][0]
     assert any("fits, mixed, diagnostics, row 1." in s for s in of["gates-table"])
+
+
+def test_captions_and_notes_say_it_too_and_a_page_shows_it(findings):
+    """What is left without a source is the plan's: scales, contrasts and limits."""
+    known = on_a_screen(with_sources(findings))
+    told = {b.id: b.sourced for b in walk(known.blocks) if isinstance(b, Grid)}
+    lags = [s.source for s in told["lags-table"][1] if s.source]
+    assert lags[0].endswith("fits, lags, n_people.") and lags[1].endswith("fits, lags, n_steps.")
+    assert "Made by build_panel, of 12 people. findings.json: numbers, steps." in [
+        s.source for s in told["missing"][0]
+    ]
+    drawn = {b.name: "<svg></svg>" for b in walk(known.blocks) if isinstance(b, Figure)}
+    page = render_html(known, drawn)
+    assert re.search(r'<caption id="caption-missing">.*?of <span data-s="\d+">156</span>', page)
+    assert re.search(r'<p class="note"><span data-s="\d+">11</span> people', page)
 
 
 def test_a_number_is_that_of_the_place_it_names(findings):

@@ -35,7 +35,7 @@ const tell = (one, lines) => {
   const left = Math.max(8, Math.min(box.left, document.documentElement.clientWidth - own.width - 8));
   tip.style.left = `${left + scrollX}px`; tip.style.top = `${(above ? box.top - own.height : box.bottom) + scrollY}px`;
 };
-const hosts = new Set([...document.querySelectorAll("main [data-s]:not(.copy)")].map((one) => one.closest("tr, li, p")));
+const hosts = new Set([...document.querySelectorAll("main [data-s]:not(.copy)")].map((one) => one.closest("tr, li, p, caption, figcaption")));
 hosts.delete(null);
 const lines = (host) => {
   const found = new Map();

@@ -78,7 +78,8 @@ class Grid:
     """A table: `head` names the columns, the first cell of a row is its header, `numeric` columns align
     right.
 
-    `groups` gives each row a heading, which is shown over the first of several rows that share it.
+    `groups` gives each row a heading, which is shown over the first of several rows that share it. `sourced`
+    is its caption and its note again as spans whose numbers have sources, on a page that can show them.
     """
 
     id: str
@@ -88,6 +89,7 @@ class Grid:
     numeric: frozenset[int] = frozenset()
     note: str = ""
     groups: tuple[str, ...] = ()
+    sourced: tuple[Inline, ...] = ()
 
     @property
     def headed(self) -> tuple[tuple[Inline, ...], ...]:
@@ -102,12 +104,14 @@ class Grid:
 
 @dataclass(frozen=True)
 class Figure:
-    """A figure by the name of its files under figures/. `stays` keeps it by the paragraph before it."""
+    """A figure by the name of its files under figures/. `stays` keeps it by the paragraph before it;
+    `sourced` is as in `Grid`."""
 
     name: str
     caption: str
     alt: str
     stays: bool = False
+    sourced: tuple[Inline, ...] = ()
 
 
 @dataclass(frozen=True)

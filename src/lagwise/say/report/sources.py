@@ -9,7 +9,7 @@ from typing import Any
 from lagwise.core.numbers import plural
 from lagwise.core.traced import all_marked, pieces, traced
 from lagwise.core.words import capital
-from lagwise.document.tree import Document, Span
+from lagwise.document.tree import Document, Figure, Grid, Span
 from lagwise.findings import (
     ChallengeFacts,
     EffectRow,
@@ -63,9 +63,13 @@ class Sources:
                 return tuple(new for span in part for new in spans(span))
             if isinstance(part, tuple):
                 return tuple(map(shown, part))
-            if is_dataclass(part) and not isinstance(part, type):
-                return replace(part, **{f.name: shown(getattr(part, f.name)) for f in fields(part)})
-            return part
+            if not is_dataclass(part) or isinstance(part, type):
+                return part
+            found = {f.name: shown(getattr(part, f.name)) for f in fields(part)}
+            if isinstance(part, Grid | Figure):
+                own = part.caption, part.note if isinstance(part, Grid) else ""
+                found["sourced"] = tuple(tuple(spans(Span(text))) for text in own)
+            return replace(part, **found)
 
         return shown(tree)
 
@@ -77,7 +81,8 @@ class Sources:
         """A part of the findings with its numbers traced: `about` says what made it, `where` is its place."""
         match part:
             case Number():
-                of = f", of {plural(part.n, part.of.removesuffix('s'))}" if part.n and part.of else ""
+                each = {"people": "person"}.get(part.of, part.of.removesuffix("s"))
+                of = f", of {plural(part.n, each, part.of)}" if part.n and part.of else ""
                 at = self._at(f"Made by {part.made_by}{of}", where)
                 return part.model_copy(update={k: traced(v, at) for k, v in part})
             case EffectRow():
