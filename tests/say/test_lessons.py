@@ -1,5 +1,6 @@
 """What notebooks say of a caseload: in its own steps and variables, and true of it."""
 
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -63,6 +64,31 @@ def test_ways_round_are_those_of_the_plan(clinic):
     assert "load" not in told.to_string() and "round by worry about the pain" in told["way"].tolist()
     drawn = lw.picture(arrows.arrows_picture(other))
     assert drawn.alt.startswith("Directed graph of 8 arrows. 1: stress of a week to pain of the next week;")
+
+
+@pytest.mark.parametrize("more", [(), ("near_failure_share",)])
+def test_no_arrow_grazes_a_box_that_it_does_not_belong_to(clinic, more):
+    exposures = (*clinic.study.analysis.exposures, *more)
+    study = replace(clinic.study, analysis=replace(clinic.study.analysis, exposures=exposures))
+    svg = lw.picture(arrows.arrows_picture(replace(clinic, study=study))).svg.decode()
+    paths = re.findall(r'<path d="(M [^"]*)"[^>]*style="fill: (#eef1f3|none); [^"]*stroke', svg)
+    numbers = [(fill, np.array(re.findall(r"[\d.]+", path), float).reshape(-1, 2)) for path, fill in paths]
+    boxes = [(p.min(axis=0), p.max(axis=0)) for fill, p in numbers if fill != "none"]
+    ways = [p for fill, p in numbers if fill == "none"]
+    assert (len(boxes), len(ways)) == (7, 10)
+
+    def off(points):
+        """Points -> how far the nearest of them lies from each box."""
+        return [
+            np.linalg.norm(np.maximum(np.maximum(low - points, points - high), 0), axis=1).min()
+            for low, high in boxes
+        ]
+
+    t = np.linspace(0, 1, 200)[:, None]
+    for start, middle, end in ways:
+        own = {int(np.argmin(off(one[None]))) for one in (start, end)}
+        course = (1 - t) ** 2 * start + 2 * t * (1 - t) * middle + t**2 * end
+        assert len(own) == 2 and all(d > 3 for i, d in enumerate(off(course)) if i not in own)
 
 
 def test_truth_is_told_of_invented_caseloads_alone():

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import textwrap
 
+import numpy as np
 from matplotlib.patches import FancyArrowPatch
+from matplotlib.transforms import Bbox
 
 from lagwise.document.colours import BAND, FIRST, MUTED, PAPER
 from lagwise.findings import PictureFacts
@@ -16,12 +18,18 @@ ACROSS, UP = 10.0, 5.2
 HEIGHT = 3.9
 BROAD = 20
 """Letters of a line in a box."""
-ALONG = 0.42
-"""Where on its way an arrow has its number, so that two do not meet where arrows cross."""
+STEPS = 101
+ALONG = 42
+"""Which of the steps of its way has an arrow's number, so that two do not meet where arrows cross."""
+BENDS = (0.0, -0.1, 0.1, -0.2, 0.2, -0.3, 0.3)
+"""How far an arrow may bend out of the way of boxes, as parts of its length, the least first."""
+CLEAR = 0.06
+"""Inches at least between an arrow and a box that is none of its ends."""
 
 
 def arrows(picture: PictureFacts) -> bytes:
-    """The arrow that is asked about is drawn heavier; those of what nobody recorded are dashed."""
+    """The arrow that is asked about is drawn heavier; those of what nobody recorded are dashed. An arrow
+    whose straight way grazes a box bends round it."""
     figure, top = canvas(HEIGHT, picture.title, subtitle(picture))
     axes = figure.add_axes((0.01, 0.02, 0.98, top - 0.02))
     axes.set_xlim(0, ACROSS)
@@ -36,24 +44,44 @@ def arrows(picture: PictureFacts) -> bytes:
         for name, (x, y, words) in picture.options["places"].items()
     }  # fmt: skip
     figure.canvas.draw()  # so that the boxes have their sizes, at which arrows end
+    there = {name: axes.transData.transform(box.get_position()) for name, box in boxes.items()}
+    sizes = {name: box.get_bbox_patch().get_window_extent() for name, box in boxes.items()}
     for row in picture.data.records():
-        a, b = boxes[row["source"]], boxes[row["target"]]
-        (x0, y0), (x1, y1) = a.get_position(), b.get_position()
-        asked = row["source"] == picture.options["asked"] and row["target"] == "next"
+        ends = [str(row["source"]), str(row["target"])]
+        others = [size.padded(CLEAR * figure.dpi) for name, size in sizes.items() if name not in ends]
+        ways = {bend: way(*(there[name] for name in ends), bend) for bend in BENDS}
+        bend = next((b for b, points in ways.items() if not any(crosses(points, o) for o in others)), 0.0)
+        asked = ends == [picture.options["asked"], "next"]
+        a, b = (boxes[name] for name in ends)
         axes.add_patch(
             FancyArrowPatch(
-                (x0, y0), (x1, y1), patchA=a.get_bbox_patch(), patchB=b.get_bbox_patch(),
+                a.get_position(), b.get_position(), patchA=a.get_bbox_patch(), patchB=b.get_bbox_patch(),
+                connectionstyle=f"arc3,rad={bend}",
                 arrowstyle="-|>", mutation_scale=11, shrinkA=1, shrinkB=2, zorder=2,
                 color=FIRST if asked else MUTED, linewidth=2.2 if asked else 1.1,
                 linestyle=(0, (4, 3)) if row["dashed"] else "-",
             )
         )  # fmt: skip
-        x, y = x0 + ALONG * (x1 - x0), y0 + ALONG * (y1 - y0)
         axes.text(
-            x, y, str(row["arrow"]), size=SMALL, ha="center", va="center", zorder=4,
+            *axes.transData.inverted().transform(ways[bend][ALONG]), str(row["arrow"]), size=SMALL,
+            ha="center", va="center", zorder=4,
             bbox={"boxstyle": "circle,pad=0.18", "facecolor": PAPER, "edgecolor": "none"},
         )  # fmt: skip
     return finish(figure)
+
+
+def way(start: np.ndarray, end: np.ndarray, bend: float) -> np.ndarray:
+    """(STEPS, 2) points of an arrow as matplotlib's arc3 draws it: a quadratic curve whose middle is pulled
+    aside by `bend` times its length."""
+    across = (end - start)[::-1] * (1, -1)
+    middle = (start + end) / 2 + bend * across
+    t = np.linspace(0, 1, STEPS)[:, None]
+    return np.asarray((1 - t) ** 2 * start + 2 * t * (1 - t) * middle + t**2 * end)
+
+
+def crosses(points: np.ndarray, box: Bbox) -> bool:
+    """Whether a point lies in the box."""
+    return bool(np.any(np.all((points >= box.min) & (points <= box.max), axis=1)))
 
 
 DRAWERS = {"arrows": arrows}
