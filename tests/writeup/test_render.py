@@ -15,7 +15,7 @@ from markdown_it import MarkdownIt
 from pypdf import PdfReader
 
 from lagwise.document.markdown import escape, render_md
-from lagwise.document.tree import Document, Figure, Grid, Heading, Para, para, walk
+from lagwise.document.tree import Document, Figure, Grid, Heading, Para, grid, inline, para, strong, walk
 from lagwise.findings.codes import with_pages
 from lagwise.say.report.document import document, on_sheets
 from lagwise.writeup.render_docx import render_docx
@@ -71,6 +71,14 @@ def test_markdown_escapes_what_markdown_would_read():
         tags = Tags(html)
         assert "".join(tags.text).strip() == text
         assert {t for t, _ in tags.seen} == {"p"}
+
+
+def test_markdown_escapes_nothing_within_a_line_that_begins_a_list_only_at_its_start():
+    run = inline(strong("Step"), ". Each week, 3 ", "- 4; + 5", ".")
+    tree = Document("t", (para(*run), para("3. three"), grid("g", ".", ("=",), [("- 1", "+ 2")])))
+    assert render_md(tree) == (
+        "**Step**. Each week, 3 - 4; + 5.\n\n3\\. three\n\n**Table 1.** .\n\n| = |\n| --- |\n| - 1 | + 2 |\n"
+    )
 
 
 def test_word_document_has_real_styles(findings, written):

@@ -9,7 +9,7 @@ from lagwise.document.html import numbers
 from lagwise.document.tree import Block, Box, Bullets, Document, Figure, Grid, Heading, Inline, Para
 
 _SPECIAL = re.compile(r"([\\`*_{}\[\]<>#|~$])")
-_LINE_START = re.compile(r"^(\s*\d*)([-+=.)])(?=\s|$)")
+_LINE_START = re.compile(r"^(\s*(?:\d+(?=[.)])|(?=[-+=])))([-+=.)])(?=\s|$)")
 
 
 @dataclass(frozen=True)
@@ -33,17 +33,26 @@ def render_md(document: Document) -> str:
 
 
 def escape(text: str) -> str:
-    """Text with every character that Markdown or HTML would read as markup escaped."""
+    """Text with every character that Markdown or HTML would read as markup escaped, at the start of a line
+    also what begins a list or a rule."""
+    return _LINE_START.sub(r"\1\\\2", _inside(text))
+
+
+def _inside(text: str) -> str:
+    """Text that stands within a line."""
     flat = " ".join(text.split("\n"))
-    escaped = _SPECIAL.sub(r"\\\1", flat).replace("&", "&amp;")
-    return _LINE_START.sub(r"\1\\\2", escaped)
+    return _SPECIAL.sub(r"\\\1", flat).replace("&", "&amp;")
 
 
 def spans(run: Inline) -> str:
     """A run of spans as Markdown."""
+    return _LINE_START.sub(r"\1\\\2", _within(run))
+
+
+def _within(run: Inline) -> str:
     out = []
     for span in run:
-        text = escape(span.text)
+        text = _inside(span.text)
         match span.kind:
             case "strong":
                 out.append(_wrapped(text, "**"))
@@ -68,25 +77,25 @@ def _wrapped(text: str, mark: str) -> str:
 def _block(block: Block, numbered: dict[str, int]) -> str:
     match block:
         case Heading():
-            return f"{'#' * block.level} {escape(block.text)}"
+            return f"{'#' * block.level} {_inside(block.text)}"
         case Para():
             return spans(block.spans)
         case Bullets():
             return "\n".join(f"- {spans(item)}" for item in block.items)
         case Figure():
-            caption = f"**Figure {numbered[block.name]}.** {escape(block.caption)}"
-            return f"![{escape(block.alt)}](figures/{block.name}.png)\n\n{caption}"
+            caption = f"**Figure {numbered[block.name]}.** {_inside(block.caption)}"
+            return f"![{_inside(block.alt)}](figures/{block.name}.png)\n\n{caption}"
         case Box():
-            inner = "\n\n".join([f"**{escape(block.title)}**", *(_block(b, numbered) for b in block.blocks)])
+            inner = "\n\n".join([f"**{_inside(block.title)}**", *(_block(b, numbered) for b in block.blocks)])
             return "\n".join(f"> {line}".rstrip() for line in inner.split("\n"))
         case Grid():
             return _grid(block, numbered)
 
 
 def _grid(block: Grid, numbered: dict[str, int]) -> str:
-    caption = f"**Table {numbered[block.id]}.** {escape(block.caption)}"
-    head = "| " + " | ".join(escape(h) for h in block.head) + " |"
+    caption = f"**Table {numbered[block.id]}.** {_inside(block.caption)}"
+    head = "| " + " | ".join(map(_inside, block.head)) + " |"
     rule = "|" + "|".join(" ---: " if i in block.numeric else " --- " for i in range(len(block.head))) + "|"
-    rows = ["| " + " | ".join(spans(c) for c in row) + " |" for row in block.headed]
+    rows = ["| " + " | ".join(map(_within, row)) + " |" for row in block.headed]
     note = [f"\n{escape(block.note)}"] if block.note else []
     return "\n".join([caption, "", head, rule, *rows, *note])
