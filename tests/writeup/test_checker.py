@@ -33,7 +33,8 @@ def labelled(half):
         ("many_voices", 0.95, 0.93),
         ("fresh", 20 / 30, 26 / 30),
         ("unseen", 28 / 30, 28 / 30),
-    ],  # the last two: what it came to once; the rules were never tuned on them
+        ("later", 27 / 30, 25 / 30),
+    ],  # the last three: what it came to once; the rules were never tuned on them
 )
 def test_slips_are_found_and_the_rest_left_alone(half, sensitivity, specificity, capsys):
     found = [(label, {r.rule for r in check_text(text)}) for label, text in labelled(half)]
