@@ -47,11 +47,11 @@ def link(text: str, target: str) -> Span:
 
 @dataclass(frozen=True)
 class Heading:
-    """A heading; level 1 is the title."""
+    """A heading; level 1 is the title. A section's, of level 2, may leave its id to the list of sections."""
 
     level: int
     text: str
-    id: str
+    id: str = ""
 
 
 @dataclass(frozen=True)

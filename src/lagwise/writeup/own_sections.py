@@ -26,17 +26,12 @@ from lagwise.document.tree import (
     walk,
 )
 from lagwise.findings import Findings
-from lagwise.say.report.document import own_words
+from lagwise.say.report.document import IDS, own_words
 from lagwise.writeup.own_markdown import blocks_of
 
 if TYPE_CHECKING:
     from jinja2 import TemplateSyntaxError
 
-IDS = (
-    "summary", "recorded", "results", "happened", "challenges", "limits", "author", "ethics", "methods",
-    "checklist", "made",
-)  # fmt: skip
-"""Sections by the id of their heading."""
 NAMES = ("title", "heading", "sentences", "findings", "original", "paragraphs", "tables", "figures")
 """What a template may use."""
 _KINDS: Mapping[str, tuple[type, ...]] = {

@@ -56,7 +56,7 @@ def to_fill_in(findings: Findings, words: Words, pictures: Mapping[str, PictureF
     missing = f"{plural(open_, 'blank is', 'blanks are')} left to fill in" if open_ else "No blank is left"
     further = link("the checklist names what else is yours to write", "checklist")
     return (
-        Heading(2, "For the author", "author"),
+        Heading(2, "For the author"),
         para(f"{missing}; ", further, ".", role="finding"),
         para("Nothing below is known to the program, and nothing is made up."),
         bullets(*items),
@@ -87,7 +87,7 @@ def ethics(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts
         ("Use", USE),
     )
     return (
-        Heading(2, "For the ethics board", "ethics"),
+        Heading(2, "For the ethics board"),
         para(VERSION_FOUND[private], role="finding"),
         bullets(*(inline(strong(f"{name}. "), said) for name, said in told)),
     )
@@ -122,7 +122,7 @@ def reporting(findings: Findings, words: Words, pictures: Mapping[str, PictureFa
         where = blank(f"author to write: {a.where}") if a.status == "author" else a.where
         rows.append((f"{a.source}{SPACE}{a.number}", a.asks, STATUS[a.status], where))
     return (
-        Heading(2, "Reporting checklist", "checklist"),
+        Heading(2, "Reporting checklist"),
         para(
             f"Of {whole(findings.number('checklist_items'))} items "
             f"{whole(findings.number('checklist_filled'))} are filled, "
@@ -167,7 +167,7 @@ def appendix(findings: Findings, words: Words, pictures: Mapping[str, PictureFac
             for k, v in fit.settings.items()
         ]
     blocks: list[Block] = [
-        Heading(2, "How this was made", "made"),
+        Heading(2, "How this was made"),
         para("Every number here is in findings.json; the document can be made again from that file alone."),
         grid("made-table", "Software, hashes, seeds and settings", ("What", "Value"), rows),
     ]

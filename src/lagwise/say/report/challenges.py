@@ -19,7 +19,7 @@ def challenges(findings: Findings, words: Words, pictures: Mapping[str, PictureF
     """How the attempts ended, in a sentence and in one figure; then each, folded: what it asks, what was
     seen, its figure and what it cannot show.
     """
-    blocks: list[Block] = [Heading(2, "What we tried to break it with", "challenges")]
+    blocks: list[Block] = [Heading(2, "What we tried to break it with")]
     if not findings.challenges:
         return (*blocks, para("No challenge was run: there is no result to try to break."))
     if said := challenged(findings):
@@ -112,7 +112,7 @@ def limits(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts
     that hold for every such log.
     """
     own = caveats(findings)
-    blocks: list[Block] = [Heading(2, "What this cannot tell", "limits")]
+    blocks: list[Block] = [Heading(2, "What this cannot tell")]
     if own and findings.primary is not None:
         blocks += [
             para(f"Weightiest here: {own[0].title[0].lower()}{own[0].title[1:]}.", role="finding"),

@@ -82,7 +82,7 @@ def changed(findings: Findings, words: Words, pictures: Mapping[str, PictureFact
         return ()
     compared = [one for one in every if one.compared]
     blocks: list[Block] = [
-        Heading(2, "What changed, and what followed", "changed"),
+        Heading(2, "What changed, and what followed"),
         replace(_opening(every, compared, words), role="finding"),
     ]
     more: list[Block] = []

@@ -98,7 +98,7 @@ def spread(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts
         if name in pictures
     ]
     blocks: list[Block] = [*figures, *_within(findings, words)]
-    return (Heading(2, "How values are spread", "spread"), *blocks) if blocks else ()
+    return (Heading(2, "How values are spread"), *blocks) if blocks else ()
 
 
 SPREAD = {

@@ -28,9 +28,14 @@ from lagwise.say.report.words import Words
 Section = Callable[[Findings, Words, Mapping[str, PictureFacts]], tuple[Block, ...]]
 """A part of the write-up, its heading first: from the findings, their words and what there is to draw."""
 
-SECTIONS: tuple[Section, ...] = (since, recorded, results, changed, stretched, happened, challenges, limits)
-DESCRIBED: tuple[Section, ...] = (since, recorded, happened, stretched, spread, limits)
-"""Of a record that nothing can be asked of."""
+SECTIONS: Mapping[str, Section] = {
+    "since": since, "recorded": recorded, "results": results, "changed": changed, "stretches": stretched,
+    "happened": happened, "spread": spread, "challenges": challenges, "limits": limits,
+}  # fmt: skip
+"""Between the answer and the back, by the ids of their headings."""
+DESCRIBED = ("since", "recorded", "happened", "stretches", "spread", "limits")
+"""Those of a record that nothing can be asked of, in their order."""
+ASKED = tuple(name for name in SECTIONS if name != "spread")
 FRONT = "summary"
 """The section that is the first screen."""
 CONTENTS, APPENDIX, SEE = "Contents", "Appendix", "In the appendix"
@@ -42,7 +47,11 @@ SIGNS = (
     "their Unicode numbers in brackets. The HTML, Word and Markdown versions hold the signs themselves."
 )
 """What a PDF says where signs stand as numbers."""
-BACK: tuple[Section, ...] = (to_fill_in, ethics, methods, reporting, appendix)
+BACK: Mapping[str, Section] = {
+    "author": to_fill_in, "ethics": ethics, "methods": methods, "checklist": reporting, "made": appendix,
+}  # fmt: skip
+IDS = (FRONT, *(name for name in SECTIONS if name != "stretches"), *BACK)
+"""Ids of sections, which an author may write anew; stretches of the calendar are a part of another."""
 FOLDED = ("methods", "checklist", "made")
 """Sections that open on a click, and on paper stand in the appendix."""
 
@@ -74,14 +83,22 @@ def _made(findings: Findings, paper: Paper, also: Sequence[Section]) -> Document
             "The analysis differs from the recorded plan: ", "; ".join(findings.study.changes), "."
         )
         blocks.append(Box("Changed after the plan", (changed,)))
-    for section in (*(DESCRIBED if findings.described else SECTIONS), *also):
+    for name in DESCRIBED if findings.described else ASKED:
+        blocks += _named(name, SECTIONS[name](findings, words, pictures))
+    for section in also:
         blocks += section(findings, words, pictures)
     blocks.append(care())
-    for section in BACK:
-        blocks += section(findings, words, pictures)
+    for name, section in BACK.items():
+        blocks += _named(name, section(findings, words, pictures))
     if findings.gate.name == "exploratory" and not findings.described:
         blocks = [replace(b, text=f"{b.text} (exploratory)") if isinstance(b, Heading) else b for b in blocks]
     return Document(title, tuple(blocks), words.language, mark(findings), paper, CONTENTS)
+
+
+def _named(name: str, blocks: tuple[Block, ...]) -> tuple[Block, ...]:
+    """A section whose heading has the id of its place in the list."""
+    head, *rest = blocks or (None,)
+    return (replace(head, id=name), *rest) if isinstance(head, Heading) and not head.id else blocks
 
 
 def on_a_screen(document: Document) -> Document:

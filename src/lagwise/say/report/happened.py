@@ -60,7 +60,7 @@ def happened(findings: Findings, words: Words, pictures: Mapping[str, PictureFac
     people differ.
     """
     pages = [n for n in pictures if n.startswith("trajectories")]
-    blocks: list[Block] = [Heading(2, words.courses, "happened")]
+    blocks: list[Block] = [Heading(2, words.courses)]
     if words.rated:
         blocks.append(para(f"{capital(words.by)}, {begun(findings)}.", role="finding"))
     if pages and not findings.study.consent_single_person_plots:

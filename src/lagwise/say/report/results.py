@@ -45,7 +45,7 @@ def results(findings: Findings, words: Words, pictures: Mapping[str, PictureFact
     """What each exposure came before, in a sentence, a figure and a table; then, folded, every other look at
     it. A fit that failed its gates is named with the gate, never with its numbers.
     """
-    blocks: list[Block] = [Heading(2, words.came_before, "results")]
+    blocks: list[Block] = [Heading(2, words.came_before)]
     if findings.primary is None:
         blocks.append(para(f"There is no result for the main question: {no_answer(findings).sentence}"))
     rows = side_by_side(findings)

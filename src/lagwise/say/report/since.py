@@ -65,7 +65,7 @@ def since(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts]
         return ()
     drawn = [Figure(PICTURE, CAPTION, pictures[PICTURE].alt)] if PICTURE in pictures else []
     told: list[Block] = [*opening(findings), *cautions(findings), *drawn]
-    return (Heading(2, TITLE, "since"), *told, *parts(findings, level=3))
+    return (Heading(2, TITLE), *told, *parts(findings, level=3))
 
 
 def picture(findings: Findings, words: Words) -> dict[str, PictureFacts]:
