@@ -11,7 +11,7 @@ DATA = design(simulate(1, people=12, steps=20, rest=0.05))
 COLUMNS = standardise(DATA, DEFAULT)
 
 
-def limits(table, prior, per="one SD"):
+def limits(table, prior, per="SD"):
     return table.set_index(["prior", "per"]).loc[(prior, per), ["low", "high"]].astype(float).tolist()
 
 
@@ -31,7 +31,7 @@ def test_odds_ratios_that_95_of_100_draws_of_a_prior_lie_between():
         np.quantile(twice, [0.025, 0.975]), rel=0.01
     )
     spread = np.quantile(np.exp(np.abs(rng.normal(0.0, 1.5, 400_000))), 0.95)
-    assert limits(table, "intercept_sd", "one SD of people") == pytest.approx([1.0, spread], rel=0.02)
+    assert limits(table, "intercept_sd", "people") == pytest.approx([1.0, spread], rel=0.02)
     assert set(table["scale"]) == {"odds_ratio"}
     assert set(COLUMNS.prior_sd) <= set(table["sd"])
 
@@ -39,9 +39,7 @@ def test_odds_ratios_that_95_of_100_draws_of_a_prior_lie_between():
 def test_points_of_a_model_in_points():
     table = prior_table(DATA, COLUMNS, DEFAULT, unit=0.6)
     assert limits(table, "pain_within") == pytest.approx([-1.96 * 0.6, 1.96 * 0.6], abs=1e-3)
-    assert limits(table, "slope_sd", "one SD of people, one SD") == pytest.approx(
-        [0, 1.96 * 0.6 * 0.35], abs=1e-3
-    )
+    assert limits(table, "slope_sd", "people x SD") == pytest.approx([0, 1.96 * 0.6 * 0.35], abs=1e-3)
     assert table.set_index("prior").loc["pain_within", "sd"] == 0.6 and set(table["scale"]) == {"points"}
 
 

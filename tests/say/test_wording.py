@@ -31,7 +31,7 @@ def rows(kind):
 @pytest.mark.parametrize(
     ("low", "high", "kind"),
     [(0.1, 0.7, "higher"), (-0.7, -0.1, "lower"), (-0.3, 0.4, "practically_none"), (-0.3, 0.8, "undecided"), (0.1, 0.4, "small_higher"),
-        (-0.4, -0.1, "small_lower"), (None, 1, "undecided"), (0.0, 0.7, "undecided")],
+        (-0.4, -0.1, "small_lower"), (None, 1, "undecided"), (0.0, 0.7, "higher"), (0.0, 0.0, "practically_none")],
 )  # fmt: skip
 def test_what_an_interval_says(low, high, kind):
     assert kind_of(low, high, 0.5) == kind

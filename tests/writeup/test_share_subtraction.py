@@ -6,23 +6,38 @@ import shutil
 from collections.abc import Callable, Iterator
 from functools import cache
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
+import numpy as np
 import pandas as pd
 import pytest
 from test_share_attack import texts
 
 from lagwise.caseload import read
 from lagwise.core.errors import WriteUpError
+from lagwise.core.question import Outcome
 from lagwise.core.results import Caseload, Panel
+from lagwise.core.variable import VARIABLES
 from lagwise.findings import Findings
 from lagwise.models import fit_mixed
 from lagwise.panel import build_panel
 from lagwise.say.challenge import challenge
+from lagwise.say.report.wording import kind_of, rules_out
 from lagwise.writeup import collect, write_up
 from lagwise.writeup.share import shared
 from lagwise.writeup.share_fits import RULES, Size
-from lagwise.writeup.share_precision import chance_said, counted, nice, outwards, p_at_most, part, to_unit
+from lagwise.writeup.share_precision import (
+    chance_said,
+    counted,
+    estimate_said,
+    interval_unit,
+    nice,
+    outwards,
+    p_at_most,
+    part,
+    to_unit,
+)
 from lagwise.writeup.share_record import checked, record, register
 
 CLINIC = Path(__file__).parents[2] / "data_synthetic" / "clinic"
@@ -170,7 +185,9 @@ def test_no_estimate_tells_what_one_person_adds_to_it(private):
             for field in ("estimate", "low", "high")
         ]
     assert len(widths) > 10
-    assert sum(width < 1 for width in widths) <= 1  # a value may lie at the edge of its rounding
+    # One value may lie at an edge of its rounding on one side and of its unit on the other: the second can be used
+    # by nobody who knows the interval's other end only as it is told.
+    assert sum(width < 1 for width in widths) <= 1
     assert sorted(widths)[len(widths) // 2] >= 3
 
 
@@ -427,6 +444,39 @@ def test_a_damaged_record_stops_the_next_version(given, state):
         share(*given(tuple(EVERYBODY[:12])))
 
 
+# Words: what a version to share says of 0 and of the plan's margins is what the private one says.
+
+
+def test_intervals_read_as_the_exact_ones_whatever_their_unit():
+    rng = np.random.default_rng(1)
+    ends = np.sort(rng.normal(0, 0.6, (3000, 2)) * rng.choice([0.2, 1, 3], (3000, 1)), axis=1)
+    ends[:900, 0] = rng.choice([-1, -0.5, 0, 0.5, 1], 900) + rng.normal(0, 0.02, 900)  # hard by a margin
+    margin, moved = Outcome(VARIABLES["pain"]), 0
+    for (low, high), people in zip(np.sort(ends, axis=1), rng.integers(5, 80, len(ends)), strict=True):
+        told = estimate_said((low + high) / 2, low, high, people, margins=(margin.zero, margin.important))
+        assert told[1] <= low < high <= told[2] and told[1] <= told[0] <= told[2]
+        exact, said = (told_of(*one, margin) for one in ((low, high), told[1:]))
+        assert said == exact, (low, high, people, told)
+        moved += told_of(*outwards(low, high, interval_unit(low, high, people)), margin) != exact
+    assert moved > 50, "by rounding outwards alone some read otherwise"
+
+
+def told_of(low, high, margin):
+    row = SimpleNamespace(low=low, high=high)
+    return kind_of(low, high, margin.zero), rules_out(row, margin)
+
+
+def test_a_count_of_steps_stands_alike_wherever_it_stands(private):
+    findings = private(tuple(EVERYBODY[:12]), fitted=True)
+    rated = findings.numbers["pain_steps"]
+    fit = findings.fits[0].model_copy(update={"n_steps": rated.value})
+    said = shared(findings.model_copy(update={"fits": (fit,)}))
+    assert counted(rated.value, 12, findings.count("longest")) != said.count("pain_steps"), (
+        "else it shows nothing"
+    )
+    assert said.fits[0].n_steps == said.count("pain_steps")
+
+
 # The rule itself.
 
 
@@ -448,7 +498,7 @@ def test_what_the_priors_make_is_rounded_too():
 
 
 def test_priors_that_were_chosen_are_told_and_those_that_hang_on_the_records_are_rounded():
-    row = {"prior": "load", "per": "one SD", "sd": 0.35, "scale": "odds_ratio", "low": 0.5036, "high": 1.9858}
+    row = {"prior": "load", "per": "SD", "sd": 0.35, "scale": "odds_ratio", "low": 0.5036, "high": 1.9858}
     size = Size(40, 26, 0.5)
     assert RULES["priors"](row, 40, size) == row
     twice = row | {"per": "twice the load", "sd": 0.5512, "low": 0.33951, "high": 2.9454}

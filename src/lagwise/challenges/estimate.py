@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from lagwise.core import numbers
 from lagwise.core.errors import ModelError
 from lagwise.core.gate import Gate, gate_for
 from lagwise.models.crossproducts import CrossProducts
@@ -45,7 +46,7 @@ def side(low: float, high: float) -> int:
     known: an interval that could not be worked out does not include 0."""
     if math.isnan(low) or math.isnan(high):
         raise ModelError("an interval that the verdict rests on could not be worked out")
-    return 1 if low > 0 else -1 if high < 0 else 0
+    return numbers.side(low, high)
 
 
 def sides(table: pd.DataFrame) -> np.ndarray:

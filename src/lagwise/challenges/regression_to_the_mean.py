@@ -9,7 +9,7 @@ from lagwise.challenges.context import Context, Found, intervals
 from lagwise.challenges.estimate import middle, side
 from lagwise.core.claim import Measured
 from lagwise.core.errors import ModelError
-from lagwise.core.numbers import count
+from lagwise.core.numbers import plural
 from lagwise.core.question import Outcome
 from lagwise.panel.derive import person_index, shifted
 
@@ -35,7 +35,7 @@ def run(context: Context) -> Found:
     followed = bad & np.isfinite(rows[:, 1])
     n_bad, n_people = int(followed.sum()), len(np.unique(person[followed]))
     if n_bad < LEAST_STEPS or n_people < LEAST_PEOPLE:
-        seen = f"{count(n_bad, f'bad {step}')} of {count(n_people, 'person', 'people')}"
+        seen = f"{plural(n_bad, f'bad {step}')} of {plural(n_people, 'person', 'people')}"
         raise ModelError(
             f"{seen} with the {step} after known; at least {LEAST_STEPS}, of at least {LEAST_PEOPLE} people, "
             "are needed"

@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from lagwise.caseload.risk import Risk
-from lagwise.core.numbers import count
+from lagwise.core.numbers import plural
 from lagwise.core.words import capital
 from lagwise.document.terminal import print_blocks
 from lagwise.document.tree import Block, Bullets, Heading, Inline, Para, bullets, para, strong
@@ -58,7 +58,7 @@ def _check(of: Checked) -> Iterator[Block]:
         yield from map(para, others)
     for matter in (m for m in of.rest if not m.informs):
         title, told = parts.matter_said(matter)
-        yield para(strong(title), f" ({count(matter.count, 'time')})", role="lead")
+        yield para(strong(title), f" ({plural(matter.count, 'time')})", role="lead")
         yield told
     if brief := [m for m in of.rest if m.informs]:
         yield Heading(2, TEXTS["informs"], "")
@@ -104,7 +104,7 @@ def print_plan(plan: Plan) -> None:
 
 def print_wording(remarks: list[Remark], counted: str) -> bool:
     """Print the remarks on a draft whose lines, or paragraphs, are counted; True when there are none."""
-    found = f"{count(len(remarks), 'remark')}." if remarks else LINES["no_remark"]
+    found = f"{plural(len(remarks), 'remark')}." if remarks else LINES["no_remark"]
     end = para(found, role="lead" if remarks else "body")
     print_blocks(*(block for remark in remarks for block in _remark(remark, counted)), end)
     return not remarks

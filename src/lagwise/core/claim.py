@@ -9,6 +9,8 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Any
 
+from lagwise.core.numbers import side
+
 TABLES: Mapping[str, tuple[str, ...]] = MappingProxyType({
     "found": ("check.findings",),
     "read": ("check.reading",),
@@ -49,7 +51,7 @@ class Measured:
     @property
     def side(self) -> int:
         """1 when the interval lies above 0, -1 when below, 0 when it includes 0."""
-        return 1 if self.low > 0 else -1 if self.high < 0 else 0
+        return side(self.low, self.high)
 
 
 @dataclass(frozen=True)

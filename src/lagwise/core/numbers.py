@@ -55,7 +55,7 @@ def significant(value: float | None, digits: int = 3) -> str:
     if isinstance(value, int) or float(value).is_integer():
         return f"{math.trunc(value):,}".replace(",", SPACE).replace("-", MINUS)
     places = max(0, digits - 1 - math.floor(math.log10(abs(value))))
-    return fixed(value, min(places, 6))
+    return fixed(value, min(places, 6)) if places else significant(round(value))
 
 
 def whole(value: float | None) -> str:
@@ -87,11 +87,6 @@ def plural(count: float | None, one: str, many: str = "") -> str:
     return f"{whole(count)} {one if count == 1 else many or one + 's'}"
 
 
-def count(n: int, one: str, many: str = "") -> str:
-    """'1 person', '2 people': as `plural`, with the digits of large counts together."""
-    return f"{n} {one if n == 1 else many or one + 's'}"
-
-
 def size(value: float) -> str:
     """A planned quantity such as a contrast, without needless zeros and without sign."""
     return f"{abs(value):g}"
@@ -112,6 +107,17 @@ def known(value: Any) -> float | None:
         return value + 0.0 if math.isfinite(value) else None
     except TypeError:  # None and pandas' own missing value
         return None
+
+
+def side(low: float | None, high: float | None) -> int:
+    """1 when an interval lies above 0, -1 when below; 0 when it includes 0 or there is none.
+
+    An end at 0 itself does not include it: the one of an exact interval never lies there, and one that was
+    rounded outwards to it lay beyond.
+    """
+    if low is None or high is None:
+        return 0
+    return 1 if low >= 0 and high > 0 else -1 if high <= 0 and low < 0 else 0
 
 
 def number(value: Any, low: Any = None, high: Any = None) -> str:

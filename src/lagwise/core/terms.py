@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from types import MappingProxyType
 from typing import TYPE_CHECKING
@@ -20,12 +19,6 @@ EXPOSURES: Mapping[str, Variable] = MappingProxyType({k: v for k, v in VARIABLES
 def whole(term: str) -> bool:
     """True when an exposure enters models as it is; a study's own ratings never do."""
     return term in VARIABLES and VARIABLES[term].whole
-
-
-def slope_unit(term: str, variables: Mapping[str, Variable] = VARIABLES) -> tuple[float, str]:
-    """The change of an exposure by which a reader is told a slope, on the model's scale and in words: twice
-    the load over the usual, else one of its own units."""
-    return (math.log(2), "for twice the load") if whole(term) else (1.0, f"per {variables[term].unit}")
 
 
 def on_load_side(term: str) -> bool:

@@ -100,6 +100,12 @@ def exposure_label(term: str, variables: Mapping[str, Variable] = VARIABLES) -> 
     return variables[term].label if term in variables else term.replace("_", " ")
 
 
+def slope_unit(term: str, variables: Mapping[str, Variable] = VARIABLES) -> tuple[float, str]:
+    """The change of an exposure by which a reader is told a slope, on the model's scale and in words: twice
+    the load over the usual, else one of its own units."""
+    return (math.log(2), "for twice the load") if term == JUMP else (1.0, f"per {variables[term].unit}")
+
+
 def column_label(name: str) -> str:
     """A model column's plain name: 'load jump', 'stress within people', 'usual load'."""
     for part in ("within", "between"):

@@ -14,7 +14,8 @@ from lagwise.core.claim import said
 from lagwise.core.numbers import plural, signed
 from lagwise.core.results import Panel, Picture
 from lagwise.core.study import INTERVAL
-from lagwise.core.terms import slope_unit, whole
+from lagwise.core.terms import whole
+from lagwise.core.words import slope_unit
 from lagwise.describe.numbers import label_of
 
 DOUBLINGS = ((-2, "¼"), (-1, "½"), (0, "usual"), (1, "×2"), (2, "×4"))

@@ -10,8 +10,8 @@ import pandas as pd
 from scipy.special import ndtri
 
 from lagwise.core.study import INTERVAL
-from lagwise.core.terms import slope_unit
 from lagwise.core.variable import JUMP
+from lagwise.core.words import slope_unit
 from lagwise.models.design import DEFAULT as DEFAULT_OUTCOME
 from lagwise.models.design import MARKS, Design, centred_on_people
 
@@ -123,7 +123,7 @@ def column_scale(values: np.ndarray, design: Design) -> float:
     return float(means.std(ddof=1))
 
 
-PER_STEP, PER_PERSON = "one SD", "one SD of people"
+PER_STEP, PER_PERSON, PER_BOTH = "SD", "people", "people x SD"
 
 
 def prior_table(design: Design, columns: Standardised, priors: Priors, unit: float = 0.0) -> pd.DataFrame:
@@ -155,7 +155,7 @@ def prior_table(design: Design, columns: Standardised, priors: Priors, unit: flo
             ),
         )
     rows.append(("intercept_sd", PER_PERSON, priors.intercept_sd))
-    rows += [("slope_sd", f"{PER_PERSON}, {PER_STEP}", priors.slope_sd)] if columns.slope is not None else []
+    rows += [("slope_sd", PER_BOTH, priors.slope_sd)] if columns.slope is not None else []
     table = pd.DataFrame(rows, columns=["prior", "per", "sd"]).assign(
         scale="points" if unit else "odds_ratio"
     )

@@ -9,7 +9,7 @@ import pandas as pd
 
 from lagwise.core.claim import said
 from lagwise.core.errors import ModelError
-from lagwise.core.numbers import count
+from lagwise.core.numbers import plural
 from lagwise.core.results import Panel
 from lagwise.core.terms import whole
 from lagwise.core.variable import JUMP
@@ -199,7 +199,7 @@ def _require(frame: pd.DataFrame, name: str) -> None:
     people = frame["person"].nunique()
     if people < LEAST_PEOPLE:
         raise ModelError(
-            f"{count(people, 'person has', 'people have')} both ratings and a load against their usual one; "
+            f"{plural(people, 'person has', 'people have')} both ratings and a load against their usual one; "
             f"the joint model needs {LEAST_PEOPLE}"
         )
     longest = int(frame.groupby("person").size().max())

@@ -17,7 +17,7 @@ from lagwise.caseload.study_file import study_from
 from lagwise.core.claim import told
 from lagwise.core.columns import PLACING
 from lagwise.core.errors import LagwiseError
-from lagwise.core.numbers import count
+from lagwise.core.numbers import plural
 from lagwise.core.results import Caseload
 from lagwise.core.words import listed
 from lagwise.document.tree import Block, Box, Heading, Para, Span, bullets, para, strong
@@ -184,10 +184,10 @@ def _brought(problem: Problem, reading: Reading) -> str:
     study = reading.plan.study
     optional = problem.is_optional(study)
     what = (
-        count(values, f"{problem.column} value") if optional else f"{count(rows, 'row')} of {problem.table}"
+        plural(values, f"{problem.column} value") if optional else f"{plural(rows, 'row')} of {problem.table}"
     )
-    whose = count(people, "person", "people")
-    when = f": {count(steps, study.step)} of {whose}" if steps else f", of {whose}"
+    whose = plural(people, "person", "people")
+    when = f": {plural(steps, study.step)} of {whose}" if steps else f", of {whose}"
     others = sum(p.table == problem.table for p in reading.problems) > 1
     with_ = TEXTS["other_edits"].format(table=problem.table) if others else ""
     return TEXTS["brings"].format(what=what, when=when, others=with_)
@@ -217,7 +217,7 @@ def effect(base: Caseload, values: Mapping[str, object], edit: Edit) -> str:
     except LagwiseError:
         return ""
     changes = [
-        f"{count(abs(d), noun)} {of} {'more' if d > 0 else 'fewer'}"
+        f"{plural(abs(d), noun)} {of} {'more' if d > 0 else 'fewer'}"
         for noun, of in after
         if (d := int(after[noun, of] - before.get((noun, of), 0)))
     ]

@@ -13,7 +13,7 @@ from lagwise.caseload.check import check
 from lagwise.caseload.check_reading import Reading, read_as_far
 from lagwise.caseload.remarks import Finding
 from lagwise.core.errors import LagwiseError
-from lagwise.core.numbers import count
+from lagwise.core.numbers import plural
 from lagwise.core.results import Caseload, Panel
 from lagwise.document.html import render_html
 from lagwise.document.settle import settled
@@ -133,7 +133,7 @@ def check_page(of: Checked) -> str:
 def _counted(caseload: Caseload, panel: Panel | None, asked: Sequence[Need]) -> Iterator[Block]:
     """What was read and set aside in numbers, and where more of it stands."""
     read, used = (int(caseload.counts[name].sum()) for name in ("read", "used"))
-    said = f"{count(read, 'row')} read, {used} used. {words.aside_sentence(caseload, 'aside')}"
+    said = f"{plural(read, 'row')} read, {used} used. {words.aside_sentence(caseload, 'aside')}"
     more = [link(TEXTS["which"], "rows")] if len(caseload.quarantine) else []
     if panel is not None and lacks(panel, caseload):
         more.append(link(TEXTS["lacks"], "states"))
@@ -179,17 +179,19 @@ def _states(caseload: Caseload, panel: Panel) -> Iterator[Block]:
 
 def _folded(title: str, table: Grid, *more: Bullets) -> Box:
     """A table, and what belongs to it, behind its title and how long it is."""
-    return Box(TEXTS["table"].format(title=title, rows=count(len(table.rows), "row")), (table, *more), "fold")
+    return Box(
+        TEXTS["table"].format(title=title, rows=plural(len(table.rows), "row")), (table, *more), "fold"
+    )
 
 
 def _matters(items: Sequence[parts.Matter]) -> Iterator[Block]:
     yield Heading(2, TEXTS["noticed"], "noticed")
     asked, brief = [m for m in items if not m.informs], [m for m in items if m.informs]
-    odd = TEXTS["odd"].format(n=count(len(asked), "thing")) if asked else TEXTS["nothing_odd"]
+    odd = TEXTS["odd"].format(n=plural(len(asked), "thing")) if asked else TEXTS["nothing_odd"]
     yield para(odd, role="finding")
     for m in asked:
         title, said = parts.matter_said(m)
-        yield Box(f"{title} ({count(m.count, 'time')})", (said,), "fold")
+        yield Box(f"{title} ({plural(m.count, 'time')})", (said,), "fold")
     if brief:
         yield Box(f"{TEXTS['informs']} ({len(brief)})", (parts.told_briefly(brief),), "fold")
 
@@ -199,7 +201,7 @@ def _repairs(caseload: Caseload) -> Iterator[Block]:
     if made.empty:
         return
     yield Heading(2, TEXTS["repaired"], "repairs")
-    yield para(TEXTS["repairs"].format(times=count(int(made["times"].sum()), "time")), role="finding")
+    yield para(TEXTS["repairs"].format(times=plural(int(made["times"].sum()), "time")), role="finding")
     yield para(
         TEXTS["no_repair"],
         Span("[repair]", "code"),

@@ -13,7 +13,7 @@ from pandas.api.types import is_numeric_dtype
 from lagwise.caseload.check_edits import edits_of, mending
 from lagwise.caseload.remarks import texts
 from lagwise.core.claim import Said, told
-from lagwise.core.numbers import count
+from lagwise.core.numbers import plural
 from lagwise.core.results import Caseload, Panel, whole_rows
 from lagwise.core.study import TableSource
 from lagwise.core.words import capital
@@ -180,7 +180,7 @@ def told_briefly(items: Iterable[Matter]) -> Bullets:
     said = []
     for m in ordered:
         more = told(m.mend).numbers["more"] if m.code not in _TOGETHER else ""
-        lead = inline(strong(f"{m.place}: " if m.place else ""), m.what, f" ({count(m.count, 'time')})")
+        lead = inline(strong(f"{m.place}: " if m.place else ""), m.what, f" ({plural(m.count, 'time')})")
         rest = f": {m.examples}" if m.examples else ""
         said.append((*lead, Span(f"{rest}.{f' {capital(more)}' if more else ''}")))
     if any(m.code == "identifier_column" for m in ordered):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from lagwise.core.numbers import count
+from lagwise.core.numbers import plural
 from lagwise.core.words import capital, listed
 from lagwise.models.askable import Missing
 from lagwise.say.voice import Voice
@@ -72,8 +72,8 @@ def _load(m: Missing, voice: Voice) -> str:
 
 
 def _short(m: Missing, voice: Voice) -> str:
-    longer = f"{count(m.needs - m.have, voice.step)} more than the longest has now"
-    return f"it takes records of at least {count(m.needs, voice.step)} of so many people, {longer}"
+    longer = f"{plural(m.needs - m.have, voice.step)} more than the longest has now"
+    return f"it takes records of at least {plural(m.needs, voice.step)} of so many people, {longer}"
 
 
 def _rarest(m: Missing, voice: Voice) -> str:
@@ -91,15 +91,15 @@ LACKS: dict[str, Said] = {
     "no_exposure": _not_rated,
     "no_pairs": lambda m, v: f"no rating of {v.asked} is followed by one {v.on} the next {v.step}",
     "few_people": lambda m, v: (
-        f"the record is of {count(m.have, 'person', 'people')}, and below {m.needs} nothing is estimated"
+        f"the record is of {plural(m.have, 'person', 'people')}, and below {m.needs} nothing is estimated"
     ),
-    "short": lambda m, v: f"the longest record has {count(m.have, v.step)}",
+    "short": lambda m, v: f"the longest record has {plural(m.have, v.step)}",
     "few_complete": lambda m, v: (
-        f"all that a model needs is known together in {count(m.have, 'person', 'people')}"
+        f"all that a model needs is known together in {plural(m.have, 'person', 'people')}"
         f", and below {m.needs} nothing is estimated"
     ),
     "few_steps": lambda m, v: (
-        f"all that a model needs is known together in {count(m.have, f'person-{v.step}')}"
+        f"all that a model needs is known together in {plural(m.have, f'person-{v.step}')}"
     ),
     "still": lambda m, v: f"{v.exposure} hardly varied within people",
     "outcome_still": lambda m, v: f"{v.asked} was rated the same in every {v.step} that could be used",
@@ -107,14 +107,14 @@ LACKS: dict[str, Said] = {
 NEEDS: dict[str, Said] = {
     "no_rating": lambda m, v: f"it takes {v.asked} rated {v.on} each {v.step} ({_named(m.columns)})",
     "no_load": _load,
-    "no_usual": lambda m, v: f"a usual load takes {count(m.needs, v.step)} before, of known load",
+    "no_usual": lambda m, v: f"a usual load takes {plural(m.needs, v.step)} before, of known load",
     "no_exposure": _rating,
     "no_pairs": lambda m, v: f"it takes ratings {v.on} {v.steps} that follow each other",
-    "few_people": lambda m, v: f"it takes {count(m.needs - m.have, 'more person', 'more people')} at least",
+    "few_people": lambda m, v: f"it takes {plural(m.needs - m.have, 'more person', 'more people')} at least",
     "short": _short,
     "few_complete": lambda m, v: f"it takes {_rarest(m, v)}",
     "few_steps": lambda m, v: (
-        f"it takes {count(m.needs, f'such person-{v.step}')} in these people, so {_rarest(m, v)}"
+        f"it takes {plural(m.needs, f'such person-{v.step}')} in these people, so {_rarest(m, v)}"
     ),
     "still": lambda m, v: f"it takes {FEWEST} or more in whom {v.exposure} changes from {v.step} to {v.step}",
     "outcome_still": lambda m, v: f"it takes {v.steps} in which {v.asked} was rated otherwise",

@@ -15,6 +15,7 @@ import pandas as pd
 from lagwise.challenges.context import NOTHING, Context, Drawing, Found, intervals
 from lagwise.challenges.registry import REGISTRY, Entry, named
 from lagwise.challenges.work import open_executor
+from lagwise.core import numbers
 from lagwise.core.claim import Claim, Measured
 from lagwise.core.errors import LagwiseError, ModelError, NotApplicable
 from lagwise.core.results import VERDICTS, Challenge, Challenges, Fit, Panel, Picture
@@ -262,8 +263,7 @@ def known_words(name: str) -> Words | None:
 
 def side(row: Mapping[str, float | None] | None) -> int:
     """On which side of 0 the interval of a row of numbers lies; 0 where it includes 0 or there is none."""
-    low, high = (None, None) if row is None else (row["low"], row["high"])
-    return 0 if low is None or high is None else 1 if low > 0 else -1 if high < 0 else 0
+    return 0 if row is None else numbers.side(row["low"], row["high"])
 
 
 def label(words: Words, key: str, claim: Claim, voice: Voice) -> str:

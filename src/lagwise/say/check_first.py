@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 from lagwise.caseload.check_edits import line_of
 from lagwise.caseload.check_reading import Reading
-from lagwise.core.numbers import count
+from lagwise.core.numbers import plural
 from lagwise.core.results import Caseload, Panel
 from lagwise.core.words import capital, listed
 from lagwise.document.tree import Block, bullets, para
@@ -32,7 +32,7 @@ def first_blocks(reading: Reading, panel: Panel | None, waits: int) -> Iterator[
     draft = not reading.plan.study.reviewed
     possible = _possible(panel, reading.caseload)
     if waits or draft:
-        first = [f"{count(waits, 'thing')} below must be mended first"] if waits else []
+        first = [f"{plural(waits, 'thing')} below must be mended first"] if waits else []
         first += [_draft_line(reading.plan.text)] if draft else []
         yield para(f"No report yet: {'; and '.join(first)}.", role="lead")
         with_ = "With the edits proposed here" if reading.assumes else "As far as it can be read"
@@ -48,7 +48,7 @@ def _possible(panel: Panel | None, caseload: Caseload | None) -> str:
     if panel is None or caseload is None:
         return "nothing can be told yet, because no table with people and dates can be read."
     found, voice = askable(panel, caseload), Voice.of(panel.study)
-    size = f"{count(found.steps, panel.study.step)} of {count(found.people, 'person', 'people')}"
+    size = f"{plural(found.steps, panel.study.step)} of {plural(found.people, 'person', 'people')}"
     if found.level == "main":
         return f"a report is possible for the main question: {size}. It asks {question(voice)}."
     if found.level == "psychosocial":

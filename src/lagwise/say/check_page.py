@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from lagwise.core.numbers import count
+from lagwise.core.numbers import plural, whole
 from lagwise.core.results import Panel
 from lagwise.core.words import listed
 
@@ -101,9 +101,10 @@ def coverage(panel: Panel) -> str:
     """The map of people and steps in words."""
     states, frame, asked, step = panel.states, panel.frame, panel.study.outcome, panel.study.step
     return (
-        f"Coverage of {count(frame['person'].nunique(), 'person', 'people')} by calendar {step}: "
-        f"{states['trained']} {step}s trained, {states['rest']} rest, {states['unknown']} unknown; "
-        f"{int(frame[asked.name].notna().sum())} of {len(frame)} {step}s have a rating of "
+        f"Coverage of {plural(frame['person'].nunique(), 'person', 'people')} by calendar {step}: "
+        f"{whole(states['trained'])} {step}s trained, {whole(states['rest'])} rest, "
+        f"{whole(states['unknown'])} unknown; "
+        f"{whole(frame[asked.name].notna().sum())} of {whole(len(frame))} {step}s have a rating of "
         f"{asked.variable.label}."
     )
 
@@ -112,7 +113,7 @@ def not_drawn(people: int, steps: int, most_people: int, most_steps: int) -> str
     """What the map leaves out: so many people and steps beyond the most that it draws; '' where none."""
     said = []
     if people:
-        said.append(f"{count(people, 'person', 'people')} beyond the first {most_people}")
+        said.append(f"{plural(people, 'person', 'people')} beyond the first {most_people}")
     if steps:
-        said.append(f"{count(steps, 'step')} later than the first {most_steps} of the calendar")
+        said.append(f"{plural(steps, 'step')} later than the first {most_steps} of the calendar")
     return f"Not drawn: {' and '.join(said)}." if said else ""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from lagwise.caseload.check_edits import Edit, mending, written
-from lagwise.core.numbers import count
+from lagwise.core.numbers import plural
 from lagwise.core.study import Study
 from lagwise.core.words import capital
 
@@ -39,7 +39,7 @@ def hardly_varies(study: Study, name: str, known: int, only: float | None, steps
     elif not steps:
         what = "does not vary within any person"
     else:
-        differ = f"{steps} of {of} differ from the person's median, in {count(people, 'person', 'people')}"
+        differ = f"{steps} of {of} differ from the person's median, in {plural(people, 'person', 'people')}"
         what = f"hardly varies within people: {differ}"
     if name == study.outcome.name:
         why = f"Nothing can be told of what came before more or less {one.label}"
@@ -55,7 +55,7 @@ def hardly_varies(study: Study, name: str, known: int, only: float | None, steps
 def ranges(back: Sequence[tuple[str, int]], steps: int, step: str) -> Words:
     """Ranges were set aside; their repair would bring `back` cells by column, and so many `steps` of load."""
     gain = [f"{n} {column} {'cell' if n == 1 else 'cells'}" for column, n in back]
-    gain += [f"and {count(steps, step)} of load"] if steps else []
+    gain += [f"and {plural(steps, step)} of load"] if steps else []
     told, edit = (
         f"; it would bring back {', '.join(gain)}" if gain else "",
         Edit(("repair",), {"ranges": True}),

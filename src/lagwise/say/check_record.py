@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from lagwise.core.numbers import count
+from lagwise.core.numbers import plural, whole
 from lagwise.core.results import Caseload, Panel, unplaced, whole_rows
 from lagwise.core.study import Study
 from lagwise.core.words import listed
@@ -26,7 +26,7 @@ def aside_sentence(caseload: Caseload, form: str) -> str:
 
 def rows_and_cells(rows: int, cells: int) -> str:
     """'3 rows and 2 cells', without what there is none of."""
-    return " and ".join(count(n, word) for n, word in ((rows, "row"), (cells, "cell")) if n)
+    return " and ".join(plural(n, word) for n, word in ((rows, "row"), (cells, "cell")) if n)
 
 
 def questions_sentence(study: Study) -> str:
@@ -35,7 +35,7 @@ def questions_sentence(study: Study) -> str:
         return ""
     also = "; ".join(Voice.of(one).asks for one in study.further)
     return (
-        f"The plan asks {count(1 + len(study.also), 'question')}. Primary: {Voice.of(study).asks}. As "
+        f"The plan asks {plural(1 + len(study.also), 'question')}. Primary: {Voice.of(study).asks}. As "
         f"well: {also}."
     )
 
@@ -46,11 +46,14 @@ def states_sentence(panel: Panel) -> str:
     other = "rest" if panel.study.load.no_sessions_means == "unknown" else "unknown"
     changed = states["would_change_under_other_reading"]
     told = (
-        f"{count(len(panel.frame), step)} of {count(panel.frame['person'].nunique(), 'person', 'people')}: "
-        f"{states['trained']} trained, {states['rest']} rest, {states['unknown']} unknown."
+        f"{plural(len(panel.frame), step)} of {plural(panel.frame['person'].nunique(), 'person', 'people')}: "
+        f"{whole(states['trained'])} trained, {whole(states['rest'])} rest, {whole(states['unknown'])} "
+        "unknown."
     )
     return (
-        f'{told} With no_sessions_means = "{other}" {count(changed, step)} would change.' if changed else told
+        f'{told} With no_sessions_means = "{other}" {plural(changed, step)} would change.'
+        if changed
+        else told
     )
 
 
@@ -61,9 +64,9 @@ def known_sentence(panel: Panel) -> str:
     complete = int(people["complete"].sum())
     have = "is" if complete == 1 else "are"
     return (
-        f"{count(int(people[study.outcome.name].sum()), study.step)} with {study.outcome.variable.label}, "
-        f"{int(people['load'].sum())} with known load; {complete} {have} complete for the "
-        f"question about {asked}, in {count(int((people['complete'] > 0).sum()), 'person', 'people')}."
+        f"{plural(int(people[study.outcome.name].sum()), study.step)} with {study.outcome.variable.label}, "
+        f"{whole(people['load'].sum())} with known load; {whole(complete)} {have} complete for the "
+        f"question about {asked}, in {plural(int((people['complete'] > 0).sum()), 'person', 'people')}."
     )
 
 
@@ -75,20 +78,20 @@ def lost_sentences(caseload: Caseload, panel: Panel) -> list[str]:
     partly = int(panel.frame["partly_recorded"].sum())
     if partly:
         out.append(
-            f"In {partly} of {count(len(panel.frame), step)} the person trained and the load "
+            f"In {partly} of {plural(len(panel.frame), step)} the person trained and the load "
             f"({panel.study.load.measure}) is left unknown, never smaller. A number that it needs was not "
             "recorded or was set aside."
         )
     undated, people, nobody = unplaced(caseload)
     if undated:
         out.append(
-            f"The date of {count(undated, 'row')} of {count(people, 'person', 'people')} cannot be read. "
+            f"The date of {plural(undated, 'row')} of {plural(people, 'person', 'people')} cannot be read. "
             f"Which {step} {'it belongs' if undated == 1 else 'they belong'} to is not known, and its load "
             "may be smaller than it was."
         )
     if nobody:
         whose = "does not say whose it is" if nobody == 1 else "do not say whose they are"
-        out.append(f"{count(nobody, 'row')} {whose}, so anybody's load may be smaller than it was.")
+        out.append(f"{plural(nobody, 'row')} {whose}, so anybody's load may be smaller than it was.")
     return out
 
 
@@ -128,7 +131,7 @@ def ratings_sentence(panel: Panel) -> str:
         return f"No {step} has a pain rating."
     summary = panel.study.pain.summary
     if rated.min() == rated.max():
-        return f"Every rated {step} has {count(int(rated.iloc[0]), 'pain rating')}."
+        return f"Every rated {step} has {plural(int(rated.iloc[0]), 'pain rating')}."
     usual = int(rated.mode().iloc[0])
     told = (
         f"Rated {step}s have {rated.min()} to {rated.max()} pain ratings; "

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from lagwise.caseload.remarks import listed, shown
-from lagwise.core.numbers import count
+from lagwise.core.numbers import plural
 from lagwise.document.tree import Block, Heading, bullets, para, strong
 from lagwise.drafts.guess import Draft, Guess
 
@@ -64,7 +64,7 @@ def _open(draft: Draft) -> Iterator[Block]:
         place = f" under [{section}]" if section else ""
         lines.append(f"{shown(guess.key)}{place}: {guess.why}")
     if lines:
-        yield para(strong(f"To look at ({count(len(lines), 'line')})"), role="lead")
+        yield para(strong(f"To look at ({plural(len(lines), 'line')})"), role="lead")
         yield bullets(
             *lines[:_MOST], *([f"and {len(lines) - _MOST} more in study.toml"] if len(lines) > _MOST else [])
         )

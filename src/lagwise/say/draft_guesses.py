@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
-from lagwise.core.numbers import count
+from lagwise.core.numbers import plural
 
 TEXTS: Mapping[str, str | Callable[..., str]] = {
     "draft.numbered": "numbers {low:g} to {high:g} in place of dates; they are counted from study_start",
@@ -21,16 +21,16 @@ TEXTS: Mapping[str, str | Callable[..., str]] = {
         + ("" if share > 0.995 else f", {share:.0%} of the cells read")
     ),
     "draft.fits_dates": "header, and {share:.0%} of the cells read as dates",
-    "draft.fits_codes": lambda codes: f"header, and {count(codes, 'code')}",
-    "draft.fits_words": lambda answers: f"header, and {count(answers, 'different answer')}",
+    "draft.fits_codes": lambda codes: f"header, and {plural(codes, 'code')}",
+    "draft.fits_words": lambda answers: f"header, and {plural(answers, 'different answer')}",
     "draft.rows": "{rows} rows below the header",
     "draft.rows_in_all": "{rows} rows in all",
     "draft.sheet": "the sheet that holds them",
     "draft.looks_like_names": "'{header}' looks like names, which are never read: give everybody a code in "
     "a column person",
-    "draft.sheets": lambda sheets: f"{count(sheets, 'sheet')} of the same columns, pasted below each other",
+    "draft.sheets": lambda sheets: f"{plural(sheets, 'sheet')} of the same columns, pasted below each other",
     "draft.files": lambda files, rows: (
-        f"{count(files, 'file')}{', pasted below each other' * (files > 1)}; {rows} rows in all"
+        f"{plural(files, 'file')}{', pasted below each other' * (files > 1)}; {rows} rows in all"
     ),
     "draft.in_each": "in each of them",
     "draft.code_named": "the {kind}s' names look like people's names; rename them to codes, then take the "
@@ -76,7 +76,7 @@ TEXTS: Mapping[str, str | Callable[..., str]] = {
     "draft.own": "a rating that is not one of ours, {why}",
     "draft.known_codes": "{known} of its {codes} codes stand in another table too",
     "draft.codes": lambda codes: (
-        f"{count(codes, 'code')}, each in several rows; no header says whose they are"
+        f"{plural(codes, 'code')}, each in several rows; no header says whose they are"
     ),
     "draft.dates": "{share:.0%} of the cells read as dates",
     "draft.taken": "'{header}' was taken for {name}",

@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping
 
 from lagwise.core.claim import Said
 from lagwise.core.gate import MIN_FLARE_ONSETS, MIN_FLARE_PEOPLE
-from lagwise.core.numbers import count, fixed, significant, span
+from lagwise.core.numbers import fixed, plural, significant, span
 from lagwise.core.words import capital, column_label, exposure_label, on
 
 
@@ -101,9 +101,9 @@ def _enough(may: str) -> Callable[..., str]:
 
 
 def _few_onsets(onsets: int, people: int, flares: bool) -> str:
-    called = count(onsets, "flare onset" if flares else "onset")
+    called = plural(onsets, "flare onset" if flares else "onset")
     return (
-        f"{called} in {count(people, 'informative person', 'informative people')} with all that is held "
+        f"{called} in {plural(people, 'informative person', 'informative people')} with all that is held "
         f"equal known; a flare model needs {MIN_FLARE_ONSETS} onsets and {MIN_FLARE_PEOPLE} people."
     )
 

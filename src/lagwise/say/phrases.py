@@ -8,7 +8,7 @@ import math
 from lagwise.core import numbers
 from lagwise.core.claim import Measured
 from lagwise.core.errors import ModelError
-from lagwise.core.numbers import MINUS, count
+from lagwise.core.numbers import MINUS, plural
 from lagwise.core.numbers import decimals as places
 from lagwise.core.study import INTERVAL
 from lagwise.core.words import capital, listed, ways
@@ -18,7 +18,6 @@ __all__ = [
     "after",
     "at",
     "capital",
-    "count",
     "difference",
     "fixed",
     "interval",
@@ -26,6 +25,7 @@ __all__ = [
     "listed",
     "p_text",
     "places",
+    "plural",
     "said",
     "sample",
     "span",
@@ -116,7 +116,7 @@ def sample(found: Measured, step: str, kind: str = "") -> str:
     """The denominators: '38 people, 712 person-weeks'; empty where they may not be shown."""
     if found.people is None or found.steps is None:
         return ""
-    return f"{count(found.people, 'person', 'people')}, {count(found.steps, f'{kind}person-{step}')}"
+    return f"{plural(found.people, 'person', 'people')}, {plural(found.steps, f'{kind}person-{step}')}"
 
 
 def after(found: Measured, step: str, before: str = "") -> str:

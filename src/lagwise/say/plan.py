@@ -11,7 +11,7 @@ from lagwise.core.effects import contrast_label
 from lagwise.core.results import Picture
 from lagwise.core.study import INTERVAL, Study
 from lagwise.planning import grid
-from lagwise.say.phrases import MINUS, count, fixed
+from lagwise.say.phrases import MINUS, fixed, plural
 from lagwise.say.plan_assumed import assumed, rhythm
 from lagwise.say.voice import Voice
 
@@ -173,7 +173,7 @@ def grid_picture(plan: grid.Plan) -> Picture:
         pd.DataFrame(table[list(COLUMNS)]),
         f"{v.steps} that each may be followed",
         "people",
-        f"Grid of simulated records, {count(len(table), 'cell')}. "
+        f"Grid of simulated records, {plural(len(table), 'cell')}. "
         + " ".join(_cell_text(r) for r in table.to_dict("records")),
         {
             "subtitle": f"{plan.caseloads} simulated caseloads per cell; differences in {v.then_asked} in "
@@ -200,11 +200,11 @@ def _wide(width: float) -> str:
 
 
 def _size(row: dict) -> str:
-    return f"{count(int(row['people']), 'person', 'people')} and {count(int(row['weeks']), 'week')}"
+    return f"{plural(int(row['people']), 'person', 'people')} and {plural(int(row['weeks']), 'week')}"
 
 
 def _cell_text(r: dict) -> str:
-    people, weeks = count(r["people"], "person", "people"), count(r["weeks"], "week")
+    people, weeks = plural(r["people"], "person", "people"), plural(r["weeks"], "week")
     size = f"{people}, {weeks}, true difference {number(r['effect'])}"
     if r["p_no_interval"] > 0.995:
         return f"{size}: nothing is estimated."

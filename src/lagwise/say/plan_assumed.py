@@ -11,7 +11,7 @@ from lagwise.models.rated_data import LEAST_STEPS
 from lagwise.planning.assumptions import RAISES, STRUCTURAL, Assumptions
 from lagwise.planning.grid import Plan
 from lagwise.planning.ratings import FEWEST, RHYTHMS, why_not
-from lagwise.say.phrases import count, fixed
+from lagwise.say.phrases import fixed, plural
 from lagwise.say.voice import Voice
 from lagwise.synthetic.spec import Spec
 
@@ -99,7 +99,7 @@ def rhythm(plan: Plan) -> tuple[str, ...]:
         return (_absent(plan),)
     rows = {(r["ratings"], r["model"]): r for r in plan.ratings.to_dict("records")}
     weekly, daily = rows["weekly", "joint"], rows["daily", "joint"]
-    size = f"{count(int(weekly['people']), 'person', 'people')} and {count(int(weekly['weeks']), 'week')}"
+    size = f"{plural(int(weekly['people']), 'person', 'people')} and {plural(int(weekly['weeks']), 'week')}"
     if not (weekly["fitted"] and daily["fitted"]):
         return (
             f"With {size}, weekly and daily ratings could not be compared: no interval came out with rating "

@@ -8,7 +8,7 @@ from collections.abc import Iterator, Mapping
 import pandas as pd
 
 from lagwise.core.claim import Measured
-from lagwise.core.numbers import MINUS, count, signed
+from lagwise.core.numbers import MINUS, plural, signed
 from lagwise.core.results import Challenges, Picture
 from lagwise.core.study import INTERVAL
 from lagwise.core.words import capital
@@ -84,10 +84,10 @@ def told(found: WhatIf, records: pd.DataFrame, tried: Challenges | None) -> Iter
     )
     known = records.dropna(subset=["estimate"])
     holds, leaves = _shares(known, found.truth)
-    holding = count(_of(holds, len(known)), "interval holds", "intervals hold")
+    holding = plural(_of(holds, len(known)), "interval holds", "intervals hold")
     yield (
-        f"Of {count(len(known), 'such record')} so far {holding} what was put in, and "
-        f"{count(_of(leaves, len(known)), 'leaves', 'leave')} out 0: {100 * leaves['p']:.0f} of 100, with a "
+        f"Of {plural(len(known), 'such record')} so far {holding} what was put in, and "
+        f"{plural(_of(leaves, len(known)), 'leaves', 'leave')} out 0: {100 * leaves['p']:.0f} of 100, with a "
         f"Monte Carlo error of {100 * leaves['p_error']:.0f}."
     )
     for one in tried or ():
@@ -119,11 +119,11 @@ def picture(found: WhatIf, records: pd.DataFrame, tried: Challenges | None) -> P
     )
     s = found.settings
     each = "; ".join(f"{r['label']}: {_interval(r)}" for r in rows)
-    size = f"{count(s.people, 'person', 'people')} followed for {count(s.weeks, STUDY.step)}"
+    size = f"{plural(s.people, 'person', 'people')} followed for {plural(s.weeks, STUDY.step)}"
     return Picture(
         "what_if", f"{size}: {_interval(rows[0])}", drawn, "", f"difference, {STUDY.outcome.variable.unit}s",
         f"{capital(each)}. True difference {number(found.truth)}. Beside it "
-        f"{count(len(last), 'interval')} of records like it.",
+        f"{plural(len(last), 'interval')} of records like it.",
         {
             "subtitle": f"{question(STUDY)}; lines: {100 * INTERVAL:g} % intervals; grey: practically zero",
             "truth": found.truth, "zero": STUDY.outcome.zero, "keys": dict(KEYS),

@@ -44,18 +44,19 @@ def arrows(picture: PictureFacts) -> bytes:
         for name, (x, y, words) in picture.options["places"].items()
     }  # fmt: skip
     figure.canvas.draw()  # so that the boxes have their sizes, at which arrows end
-    there = {name: axes.transData.transform(box.get_position()) for name, box in boxes.items()}
-    sizes = {name: box.get_bbox_patch().get_window_extent() for name, box in boxes.items()}
+    there = {name: np.asarray(axes.transData.transform(box.get_position())) for name, box in boxes.items()}
+    patches = {name: box.get_bbox_patch() for name, box in boxes.items()}
+    sizes = {name: patch.get_window_extent() for name, patch in patches.items() if patch is not None}
     for row in picture.data.records():
-        ends = [str(row["source"]), str(row["target"])]
-        others = [size.padded(CLEAR * figure.dpi) for name, size in sizes.items() if name not in ends]
-        ways = {bend: way(*(there[name] for name in ends), bend) for bend in BENDS}
+        a, b = str(row["source"]), str(row["target"])
+        others = [size.padded(CLEAR * figure.dpi) for name, size in sizes.items() if name not in (a, b)]
+        ways = {bend: way(there[a], there[b], bend) for bend in BENDS}
         bend = next((b for b, points in ways.items() if not any(crosses(points, o) for o in others)), 0.0)
-        asked = ends == [picture.options["asked"], "next"]
-        a, b = (boxes[name] for name in ends)
+        asked = (a, b) == (picture.options["asked"], "next")
+        x, y = axes.transData.inverted().transform(ways[bend][ALONG])
         axes.add_patch(
             FancyArrowPatch(
-                a.get_position(), b.get_position(), patchA=a.get_bbox_patch(), patchB=b.get_bbox_patch(),
+                boxes[a].get_position(), boxes[b].get_position(), patchA=patches[a], patchB=patches[b],
                 connectionstyle=f"arc3,rad={bend}",
                 arrowstyle="-|>", mutation_scale=11, shrinkA=1, shrinkB=2, zorder=2,
                 color=FIRST if asked else MUTED, linewidth=2.2 if asked else 1.1,
@@ -63,8 +64,7 @@ def arrows(picture: PictureFacts) -> bytes:
             )
         )  # fmt: skip
         axes.text(
-            *axes.transData.inverted().transform(ways[bend][ALONG]), str(row["arrow"]), size=SMALL,
-            ha="center", va="center", zorder=4,
+            x, y, str(row["arrow"]), size=SMALL, ha="center", va="center", zorder=4,
             bbox={"boxstyle": "circle,pad=0.18", "facecolor": PAPER, "edgecolor": "none"},
         )  # fmt: skip
     return finish(figure)

@@ -53,7 +53,13 @@ def shared(findings: Findings) -> Findings:
     """
     consent = findings.study.consent_single_person_plots
     require_enough(findings.count("people"), consent)
-    size = Size(findings.count("people"), findings.count("longest"), findings.study.outcome.zero)
+    asked, people, longest = findings.study.outcome, findings.count("people"), findings.count("longest")
+    told = {
+        m.value: part(m.value, m.n, people, longest)[0]
+        for m in findings.numbers.values()
+        if m.of == OF_STEPS[0] and m.value and m.n
+    }
+    size = Size(people, longest, asked.zero, asked.important, told)
     shown = _names(findings.people) if consent else {}
     numbers = _numbers(findings, size, keep_total=consent)
     few_flares = numbers["flare_onsets"].value is None or numbers["flares_reported"].value is None
@@ -107,7 +113,7 @@ def shared(findings: Findings) -> Findings:
 def _question(findings: Findings, asked: QuestionFacts, size: Size) -> QuestionFacts:
     """A further question with its fits as `fit_said` gives them, by its own outcome's margins."""
     view = findings.asking(asked)
-    own = replace(size, zero=view.study.outcome.zero)
+    own = replace(size, zero=view.study.outcome.zero, important=view.study.outcome.important)
     fits = tuple(fit_said(f, view, own, few_flares=True, slopes=None) for f in asked.fits)
     return asked.model_copy(update={"fits": fits})
 

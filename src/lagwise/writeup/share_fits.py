@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from lagwise.core.effects import LOW_TO_HIGH, PER_SD
-from lagwise.core.numbers import FEWEST_SHOWN, floored, is_few
+from lagwise.core.numbers import FEWEST_SHOWN, floored, is_few, side
 from lagwise.core.words import exposure_label
 from lagwise.findings import EffectRow, Findings, FitFacts, Table
 from lagwise.say.report.reasons import unusable
@@ -60,7 +60,7 @@ def fit_said(
         "diagnostics": fit.diagnostics.model_copy(update={"rows": ()}) if hidden else _gates(fit.diagnostics),
         "effects": () if hidden else effects_said(fit.effects, size),
         "n_people": floored(fit.n_people) or 0,
-        "n_steps": counted(fit.n_steps, size.people, size.longest),
+        "n_steps": size.steps_said(fit.n_steps),
         "settings": {k: v for k, v in fit.settings.items() if k in SETTINGS},
         "notes": tuple(f"{label} left out" for label in left),
         "rung_reason": "",
@@ -104,7 +104,12 @@ def effects_said(rows: tuple[EffectRow, ...], size: Size) -> tuple[EffectRow, ..
 
 def _effect(row: EffectRow, size: Size) -> EffectRow:
     estimate, low, high = estimate_said(
-        row.estimate, row.low, row.high, row.n_people, ratio=row.scale == "odds_ratio"
+        row.estimate,
+        row.low,
+        row.high,
+        row.n_people,
+        ratio=row.scale == "odds_ratio",
+        margins=(size.zero, size.important) if row.scale == "points" else (),
     )
     chances = {k: getattr(row, k) for k in ("p_above_zero", "p_practically_zero", "p_important")}
     said = {
@@ -114,7 +119,7 @@ def _effect(row: EffectRow, size: Size) -> EffectRow:
         "std_error": None,
         "df": None,
         "n_people": floored(row.n_people),
-        "n_steps": counted(row.n_steps, size.people, size.longest),
+        "n_steps": size.steps_said(row.n_steps),
         "contrast_size": None if row.contrast in (PER_SD, LOW_TO_HIGH) else row.contrast_size,
         **{k: None if v is None else chance_said(v) for k, v in chances.items()},
     }
@@ -124,7 +129,8 @@ def _effect(row: EffectRow, size: Size) -> EffectRow:
 @dataclass(frozen=True)
 class Rule:
     """How the rows of a table are told: `same` fields as they are, an `estimate` with its limits, other
-    `fields` by a rule of its own; counts of people and steps always to theirs.
+    `fields` by a rule of its own; counts of people and steps always to theirs. With `margins` an interval in
+    points stops at the plan's.
 
     Rows that `keep` refuses and rows of few people are left out; `then` adds what follows from what is told
     (what is told, the row, people behind it, the study's size), or None in its place.
@@ -134,6 +140,7 @@ class Rule:
     same: str = ""
     fields: Mapping[str, Field] = field(default_factory=dict)
     ratio: bool = False
+    margins: bool = False
     keep: Callable[[Record], bool] = lambda r: True
     then: Callable[[Record, Record, int, Size], Record | None] = lambda told, r, people, size: told
 
@@ -145,7 +152,8 @@ class Rule:
         out: Record = {k: r[k] for k in self.same.split() if k in r}
         if self.estimate:
             estimate, low, high = (r.get(k) for k in self.estimate)
-            found = estimate_said(estimate, low, high, own, ratio=self.ratio)
+            within = (size.zero, size.important) if self.margins else ()
+            found = estimate_said(estimate, low, high, own, ratio=self.ratio, margins=within)
             out |= dict(zip(self.estimate, found, strict=True))
         out |= {k: None if r.get(k) is None else rule(r[k], own, size) for k, rule in self.fields.items()}
         counts = {"n_people": _people, "n_steps": _steps}
@@ -158,7 +166,7 @@ def _people(value: float, people: int, size: Size) -> int | None:
 
 
 def _steps(value: float, people: int, size: Size) -> int:
-    return counted(value, size.people, size.longest)
+    return size.steps_said(value)
 
 
 def _onsets(value: float, people: int, size: Size) -> int:
@@ -218,7 +226,7 @@ def _reach(told: Record, r: Record, people: int, size: Size) -> Record:
     if r["contrast"] == LOW_TO_HIGH:
         ends = {k: _near(v, people, size) for k, v in ends.items()}
     low, high = told["low"], told["high"]
-    inside = low is not None and -size.zero <= low <= 0 <= high <= size.zero
+    inside = low is not None and -size.zero <= low and high <= size.zero and not side(low, high)
     apart = ends["to_value"] - ends["from_value"]
     return told | ends | {"size": apart, "inside": inside, "may_say": bool(r["may_say"]) and inside}
 
@@ -231,7 +239,7 @@ def _summed(told: Record, r: Record, people: int, size: Size) -> Record:
 
 def _prior(told: Record, r: Record, people: int, size: Size) -> Record:
     """What was chosen as it is; what hangs on the records (a unit of theirs, a contrast) to its unit."""
-    if r["scale"] == "odds_ratio" and r["per"].startswith("one SD"):
+    if r["scale"] == "odds_ratio" and r["per"] in ("SD", "people", "people x SD"):
         return r
     near = {k: _near(r[k], people, size) for k in ("low", "high")}
     return r | near | {"sd": None}
@@ -246,6 +254,7 @@ RULES: dict[str, Rule] = {
         INTERVAL,
         "contrast term reached",
         {"share": _share, "p_practically_zero": _chance, "p_important": _chance},
+        margins=True,
         then=_reach,
     ),
     "jackknife": Rule(("value", "low", "high"), "estimate", keep=lambda r: r["estimate"] == "corrected"),

@@ -44,7 +44,7 @@ def _one(one: FollowedFacts, findings: Findings, size: Size) -> FollowedFacts | 
     return one.model_copy(
         update={
             "claim": claim_facts(claim),
-            "effects": effects_said(one.effects, size),
+            "effects": effects_said(one.effects, replace(size, zero=math.inf, important=math.inf)),
             "attempts": tuple(_attempt(a, own.people, least, voice) for a in one.attempts),
             "picture": None if one.picture is None else _picture(one.picture, claim, voice),
         }

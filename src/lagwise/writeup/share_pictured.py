@@ -45,7 +45,7 @@ def _calendar(records: list[Record], size: Size) -> list[Record]:
 def _flow(records: list[Record], size: Size) -> list[Record]:
     """Losses that enough people had, the others as one; the largest is what the others leave of the whole."""
     first, *losses = records
-    whole_steps, end = (counted(r["left_steps"], size.people, size.longest) for r in (first, records[-1]))
+    whole_steps, end = (size.steps_said(r["left_steps"]) for r in (first, records[-1]))
     gone = together(list(range(len(losses))), losses)
     told = {
         r["reason"]: counted(r["n_steps"], r["n_people"], size.longest)
@@ -91,7 +91,7 @@ def _answer_levels(records: list[Record], size: Size) -> list[Record]:
             "term": r["term"],
             "level": to_unit(r["level"], spread_unit(r["spread"], 0.0, r["n_people"])),
             "n_people": floored(r["n_people"]),
-            "n_steps": counted(r["n_steps"], size.people, size.longest),
+            "n_steps": size.steps_said(r["n_steps"]),
         }
         for r in records
         if not is_few(r["n_people"])

@@ -10,7 +10,8 @@ that person's part anywhere within the unit.
   count per person, whichever is least.
 - Means, standard deviations and quantiles over people: to `FEWEST_SHOWN` SD / n.
 - Estimates with an interval: to `FEWEST_SHOWN` standard errors / sqrt(n), which is what five people one SD of
-  slopes off move it by. Intervals are rounded outwards, so that they never claim more than the exact ones.
+  slopes off move it by. Intervals are rounded outwards, so that they never claim more than the exact ones,
+  but not past 0 or a margin of the plan, of which they claim no less either.
 - Chances and p: to tenths, p upwards.
 """
 
@@ -44,11 +45,19 @@ def to_unit(value: float, unit: float) -> float:
     return _multiple(math.copysign(math.floor(abs(value) / unit + 0.5), value), unit) if unit > 0 else value
 
 
-def outwards(low: float, high: float, unit: float) -> tuple[float, float]:
-    """An interval with its lower limit rounded down and its upper limit up."""
+def outwards(low: float, high: float, unit: float, margins: tuple[float, ...] = ()) -> tuple[float, float]:
+    """An interval with its lower limit rounded down and its upper limit up, neither past a margin either side
+    of 0: what an interval says of 0 and of margins stays what the exact one says.
+
+    0 is a multiple of every unit, so an end that stops there tells no more than the rounding itself. A margin
+    cuts a unit once, and plans name round ones: of an interval that can lie within it half a unit is left at
+    least.
+    """
     if unit <= 0:
         return low, high
-    return _multiple(math.floor(low / unit + 1e-9), unit), _multiple(math.ceil(high / unit - 1e-9), unit)
+    down, up = _multiple(math.floor(low / unit + 1e-9), unit), _multiple(math.ceil(high / unit - 1e-9), unit)
+    ends = [sign * m for m in margins for sign in (-1, 1)]
+    return max([down, *(m for m in ends if m <= low)]), min([up, *(m for m in ends if m >= high)])
 
 
 def count_unit(count: float, people: float, longest: float = math.inf) -> int:
@@ -115,9 +124,10 @@ def estimate_said(
     *,
     least: float = 0.0,
     ratio: bool = False,
+    margins: tuple[float, ...] = (),
 ) -> tuple[float | None, float | None, float | None]:
-    """An estimate and its interval to their unit, no finer than `least`; ratios on the log scale, where their
-    interval is even.
+    """An estimate and its interval to their unit, no finer than `least`, the ends not past `margins`; ratios
+    on the log scale, where their interval is even.
     """
     if estimate is None:
         return None, None, None
@@ -129,7 +139,8 @@ def estimate_said(
         logs = estimate_said(math.log(estimate), math.log(low), math.log(high), people)
         return tuple(None if v is None else float(f"{math.exp(v):.2g}") for v in logs)  # type: ignore[return-value]
     unit = max(least, interval_unit(low, high, people))
-    return to_unit(estimate, unit), *outwards(low, high, unit)
+    low, high = outwards(low, high, unit, margins)
+    return min(max(to_unit(estimate, unit), low), high), low, high
 
 
 def _multiple(times: float, unit: float) -> float:

@@ -4,8 +4,9 @@ give them back left out.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from lagwise.core.numbers import FEWEST_SHOWN, floored, is_few
@@ -19,13 +20,20 @@ Record = dict[str, Any]
 
 @dataclass(frozen=True)
 class Size:
-    """The study's own size, exact: people, and the steps of the longest record; `zero` is what the plan calls
-    practically zero.
+    """The study's own size, exact: people and the steps of the longest record; `zero` is what the plan calls
+    practically zero, `important` what it calls a difference that matters. `told` gives counts of person-steps
+    that the findings name as they are told there.
     """
 
     people: int
     longest: int
     zero: float
+    important: float = math.inf
+    told: Mapping[float, int] = field(default_factory=dict)
+
+    def steps_said(self, count: float) -> int:
+        """A count of person-steps: the same number alike wherever it stands."""
+        return self.told.get(count) or counted(count, self.people, self.longest)
 
 
 def described(tables: Mapping[str, Table], size: Size) -> dict[str, Table]:

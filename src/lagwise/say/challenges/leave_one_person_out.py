@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from lagwise.core.claim import Claim
 from lagwise.say.challenge import Caption
-from lagwise.say.phrases import after, count, fixed, p_text, places, said, stays
+from lagwise.say.phrases import after, fixed, p_text, places, plural, said, stays
 from lagwise.say.voice import Voice
 
 TITLE = "Leave one person out"
@@ -72,7 +72,7 @@ def _reading(c: Claim) -> str:
         return f"One person {who}; without them the reading is another one."
     if c.reason == "chance":
         return (
-            f"Leaving out {count(c['turned'].value, 'person', 'people')} (one at a time) changes the "
+            f"Leaving out {plural(c['turned'].value, 'person', 'people')} (one at a time) changes the "
             "reading, but by moves that chance gives: the interval ends close to 0."
         )
     if c.reason == "nobody":

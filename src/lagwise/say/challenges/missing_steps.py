@@ -9,7 +9,7 @@ from lagwise.core.claim import Claim, Measured
 from lagwise.core.numbers import MINUS
 from lagwise.core.study import INTERVAL
 from lagwise.say.challenge import Caption
-from lagwise.say.phrases import capital, count, difference, fixed, interval, places, sample, stays
+from lagwise.say.phrases import capital, difference, fixed, interval, places, plural, sample, stays
 from lagwise.say.voice import Voice
 
 TITLE = "Missing {steps}"
@@ -49,7 +49,7 @@ def label(found: Measured, v: Voice) -> str:
 def sentence(c: Claim, v: Voice) -> str:
     """What is missing, what filling it in does to the estimate, who left early, and how that reads."""
     plain, decimals, m = c["plain"], places(c["plain"].low, c["plain"].high), c.get("imputations")
-    behind = "" if m is None else count(int(m.value), "imputation"), sample(c["primary"], v.step)
+    behind = "" if m is None else plural(int(m.value), "imputation"), sample(c["primary"], v.step)
     told = "; ".join(filter(None, (interval(c["filled"], decimals), *behind)))
     parts = (
         _missing(c, v),
@@ -133,7 +133,7 @@ def _left(c: Claim, v: Voice) -> str:
     early, last = c.get("early"), c.get("last")
     if early is None or early.people is None or not early.value:
         return ""
-    who = count(early.people, "person", "people")
+    who = plural(early.people, "person", "people")
     told = f"{early.value:.0f} of {who} left early (record {EARLY} {v.step}s or more short)"
     if last is None or math.isnan(last.value):
         return f"{told}."

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from lagwise.core.claim import Claim
 from lagwise.say.challenge import Caption
-from lagwise.say.phrases import capital, count, fixed, interval, places
+from lagwise.say.phrases import capital, fixed, interval, places, plural
 from lagwise.say.voice import Voice
 
 TITLE = "Regression to the mean"
@@ -73,5 +73,5 @@ def _bad(c: Claim, v: Voice, between: str) -> str:
     found = c.get("bad")
     if found is None:
         return f"bad {v.step}s"
-    people = "" if found.people is None else between + count(found.people, "person", "people")
-    return count(int(found.value), f"bad {v.step}") + people
+    people = "" if found.people is None else between + plural(found.people, "person", "people")
+    return plural(int(found.value), f"bad {v.step}") + people

@@ -18,7 +18,7 @@ from lagwise.models.rows import limits
 from lagwise.say.changes.kinds import event
 from lagwise.say.changes.phases import degrees
 from lagwise.say.changes.stretches import rated_name
-from lagwise.say.phrases import count, difference, fixed, interval_of, places
+from lagwise.say.phrases import difference, fixed, interval_of, places, plural
 from lagwise.say.voice import Voice
 
 COLUMNS = ("person", "start", "n_before", "n_after", "mean_before", "mean_after")
@@ -68,7 +68,7 @@ def design_comparable(panel: Panel, kind: str, outcome: str | None = None) -> De
     frame, people = _sides(panel, asked, first)
     enough = people[people[["n_before", "n_after"]].min(axis=1) >= LEAST]
     if len(enough) < several.PEOPLE:
-        have = f"{count(len(enough), 'person has', 'people have')}"
+        have = f"{plural(len(enough), 'person has', 'people have')}"
         raise LagwiseError(
             f"{have} {LEAST} {voice.steps} with {voice.asked} rated before and after {event(kind)}; "
             f"{several.PEOPLE} people are needed",
@@ -113,8 +113,9 @@ def _sentences(found: several.Comparable, voice: Voice, kind: str, left: int) ->
     spread = fixed(float(np.sqrt(found.tau2 + found.sigma2)), 1)
     of = "standard deviations"
     told = [
-        f"Over {count(found.n_people, 'person', 'people')}, {count(found.n_steps, f'person-{voice.step}')}, "
-        f"{voice.asked} averaged {size} after {event(kind)} than before.",
+        f"Over {plural(found.n_people, 'person', 'people')}, "
+        f"{plural(found.n_steps, f'person-{voice.step}')}, {voice.asked} averaged {size} "
+        f"after {event(kind)} than before.",
         f"The {interval_of(low, high, unit=voice.unit)} allows for {voice.steps} in a row being alike "
         f"(df {degrees(found.difference_df)}).",
         f"Divided by the spread of {spread} {voice.unit} that is "
@@ -124,6 +125,6 @@ def _sentences(found: several.Comparable, voice: Voice, kind: str, left: int) ->
         NAIVE,
     ]
     if left:
-        few = f"{count(left, 'person has', 'people have')} fewer than {LEAST} rated {voice.steps}"
+        few = f"{plural(left, 'person has', 'people have')} fewer than {LEAST} rated {voice.steps}"
         told.append(f"{capital(few)} on a side and {'is' if left == 1 else 'are'} left out.")
     return tuple(told)

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from lagwise.core.claim import NOTHING, Claim, Measured
 from lagwise.say.changes.followed import hidden_trigger
 from lagwise.say.changes.kinds import event
-from lagwise.say.phrases import count, difference, places, said, span
+from lagwise.say.phrases import difference, places, plural, said, span
 from lagwise.say.voice import Voice
 
 
@@ -41,7 +41,7 @@ def _false(c: Claim, v: Voice) -> str:
     else:
         reading = "That is more than the draw of dates explains, and enough to change the reading."
     return (
-        f"Moved to {count(c['draws'].value, 'set')} of false dates, events were followed by {v.asked} "
+        f"Moved to {plural(c['draws'].value, 'set')} of false dates, events were followed by {v.asked} "
         f"{_size(mean)} on average. {reading}{' ' * bool(reading)}95 of 100 ranged from "
         f"{span(spread.low, spread.high, places(mean.low, mean.high), spread.unit)}.{among}"
     )
@@ -74,8 +74,8 @@ def _one(c: Claim, v: Voice) -> str:
 def _other(c: Claim, v: Voice) -> str:
     left = c.get("left")
     if "found" not in c.numbers:
-        return f"No event of another kind came within {count(c['first'], v.step)} of one."
-    without = f"Without those that another kind followed within {count(c['first'], v.step)}"
+        return f"No event of another kind came within {plural(c['first'], v.step)} of one."
+    without = f"Without those that another kind followed within {plural(c['first'], v.step)}"
     if left is None:
         return f"{without}, the difference is {said(c['found'])}."
     are = f"{left.value:.0f} {left.unit} events are left"
@@ -86,7 +86,7 @@ def _own_step(c: Claim, v: Voice) -> str:
     if "found" not in c.numbers:
         return f"Every event is dated after the rating of its own {v.step}."
     moved = c.get("moved")
-    which = "" if moved is None else f" This concerns {count(math.trunc(moved.value), 'event')}."
+    which = "" if moved is None else f" This concerns {plural(math.trunc(moved.value), 'event')}."
     return (
         f"The rating of the event's own {v.step} is taken for one before it.{which} The difference is then "
         f"{said(c['found'])}."
@@ -194,7 +194,7 @@ WORDS: Mapping[str, AttemptWords] = {
 def label(found: Measured, voice: Voice) -> str:
     """'first 4 weeks, 3 ratings held equal': numbers of the attempt with other horizons and histories."""
     first, ratings = found.of
-    return f"first {first} {voice.steps}, {count(ratings, 'earlier rating')} held equal"
+    return f"first {first} {voice.steps}, {plural(ratings, 'earlier rating')} held equal"
 
 
 LABELS = {"drawn": "people drawn for this"}

@@ -10,7 +10,7 @@ from lagwise.core.claim import Claim, Measured
 from lagwise.core.words import capital
 from lagwise.events.change import ESTIMATE
 from lagwise.say.changes.kinds import event, heading
-from lagwise.say.phrases import count, difference, interval, listed, places
+from lagwise.say.phrases import difference, interval, listed, places, plural
 from lagwise.say.voice import Voice
 
 BECAUSE = {
@@ -62,7 +62,7 @@ def sentences(claim: Claim, voice: Voice, *, reasons: bool = True, left: bool = 
         )
     if reason == "picture":
         n = math.trunc(claim["enough"].value)
-        few = count(n, "person has", "people have") if n else "Nobody has"
+        few = plural(n, "person has", "people have") if n else "Nobody has"
         about = f"three ratings both before and after {event(claim['kind'])}"
         told = f"{few} {about}{': too few for an estimate' if n else ''}."
         return (told, *more)
@@ -80,11 +80,11 @@ def _found(claim: Claim, voice: Voice) -> str:
     own, asked = claim["risk_set"], voice.asked
     size = _sized(own)
     than = f"{size} than expected" if size else "about as expected"
-    others = count(math.trunc(claim["others"].value), "person", "people")
-    behind = f"{count(own.people or 0, 'event')} and on {voice.steps} without one of {others}"
+    others = plural(math.trunc(claim["others"].value), "person", "people")
+    behind = f"{plural(own.people or 0, 'event')} and on {voice.steps} without one of {others}"
     zero = "" if own.side else ", and includes 0"
     return (
-        f"After {event(claim['kind'])}, {asked} over {count(claim['first'], voice.step)} averaged {than} "
+        f"After {event(claim['kind'])}, {asked} over {plural(claim['first'], voice.step)} averaged {than} "
         f"from {voice.steps} of the same history without it. The {interval(own)} stands on "
         f"{behind}{zero}."
     )
@@ -97,7 +97,7 @@ def _sized(found: Measured) -> str:
 
 
 def _early(claim: Claim) -> str:
-    few = count(math.trunc(claim["enough"].value), "person has", "people have")
+    few = plural(math.trunc(claim["enough"].value), "person has", "people have")
     least = f"with fewer than {ESTIMATE} such people this is exploratory"
     return f"{few} three ratings both before and after it; {least}."
 
@@ -154,8 +154,8 @@ def captioned(claim: Claim, rows: Sequence[Mapping[Any, Any]], voice: Voice) -> 
     first, own = int(claim["first"]), claim.get("risk_set")
     after = [r for r in rows if 1 <= r["x"] <= first and r["value"] is not None and r["expected"] is not None]
     n = max((int(r["n"]) for r in rows), default=0)
-    alt = f"{title}, mean over up to {count(n, 'event')}."
-    of = "" if own is None else f" ({count(own.people or 0, 'event')})"
+    alt = f"{title}, mean over up to {plural(n, 'event')}."
+    of = "" if own is None else f" ({plural(own.people or 0, 'event')})"
     if after:
         seen, expected = (sum(r[k] for r in after) / len(after) for k in ("value", "expected"))
         alt += (
@@ -175,7 +175,7 @@ def captioned(claim: Claim, rows: Sequence[Mapping[Any, Any]], voice: Voice) -> 
             "first": first,
             "low": low,
             "high": high,
-            "subtitle": f"up to {count(n, 'event')} {voice.on} each {voice.step}; shaded: the {first} "
+            "subtitle": f"up to {plural(n, 'event')} {voice.on} each {voice.step}; shaded: the {first} "
             f"{voice.steps} whose mean is compared{of}",
             "observed": "as rated, mean with 95 % interval",
             "expected": "expected without it, from the same history",

@@ -18,7 +18,7 @@ from lagwise.findings.codes import check_codes, shown
 from lagwise.findings.series import person_series
 from lagwise.say.changes.kinds import event, heading
 from lagwise.say.changes.stretches import measured_in, rated_name, records
-from lagwise.say.phrases import count, difference, interval_of, listed, places
+from lagwise.say.phrases import difference, interval_of, listed, places, plural
 from lagwise.say.report.course import course_picture, events_of, facts_of, of_somebody
 from lagwise.say.show_results import BETWEEN
 from lagwise.say.voice import Voice
@@ -111,7 +111,7 @@ def sentences(row: Mapping[str, Any], voice: Voice) -> tuple[str, ...]:
     low, high = row["low"], row["high"]
     size = difference(row["estimate"], places(low, high), voice.unit)
     spread = interval_of(low, high, unit=voice.unit)
-    sides = f"{count(int(row['n_before']), voice.step)} before and {row['n_after']:.0f} from {where} on"
+    sides = f"{plural(int(row['n_before']), voice.step)} before and {row['n_after']:.0f} from {where} on"
     return (
         f"After {name}, {voice.asked} averaged {size} than before.",
         f"The {spread} (df {degrees(row['df'])}) stands on {sides}.",

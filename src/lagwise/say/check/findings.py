@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from lagwise.caseload.check_edits import Edit, mending, no_need
-from lagwise.core.numbers import count
+from lagwise.core.numbers import plural
 from lagwise.say.check.mends import both_ways, texts_of
 
 _ASK = "Ask how these were filled in; nothing, if the person did answer so."
@@ -24,7 +24,7 @@ _SHARED = (
 
 
 def _late(who: int, days: int, **_: Any) -> str:
-    return f"Sessions of {count(who, 'person', 'people')} more than {days} days after the last check-in"
+    return f"Sessions of {plural(who, 'person', 'people')} more than {days} days after the last check-in"
 
 
 def _scale(scale: str, edits: tuple[Edit, ...], **_: Any) -> str:

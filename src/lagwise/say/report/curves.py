@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from lagwise.core.numbers import limits_text, signed, significant, size
+from lagwise.core.numbers import limits_text, side, signed, significant, size
 from lagwise.core.study import INTERVAL
 from lagwise.core.words import capital
 from lagwise.document.tree import Block, Figure, Heading, grid, para
@@ -40,7 +40,7 @@ def _lags(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts]
     fit, rows = _of(findings, "lags")
     if fit is None or not rows:
         return []
-    apart = [_when(r["steps_before"], words) for r in rows if r["low"] > 0 or r["high"] < 0]
+    apart = [_when(r["steps_before"], words) for r in rows if side(r["low"], r["high"])]
     found = f"for {' and '.join(apart)}" if apart else f"for none of the {words.steps}"
     more = rows[0]["contrast"].lstrip("+-")
     which = "less" if rows[0]["contrast"].startswith("-") else "more"

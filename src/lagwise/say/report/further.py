@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from lagwise.core.numbers import fixed, limits_text, plural, size, whole
+from lagwise.core.numbers import fixed, limits_text, plural, side, size, whole
 from lagwise.core.study import INTERVAL
 from lagwise.core.words import capital
 from lagwise.document.tree import Block, Heading, grid, para
@@ -91,6 +91,6 @@ def _said(view: Findings, row: EffectRow, fell: bool) -> str:
         return said
     least, most = sorted((abs(row.low), abs(row.high)))
     amount = f"{asked.amount(asked.important)} or more"
-    if row.low <= 0 <= row.high or least < asked.important:
-        return f"{said}; {'rules out' if most < asked.important else 'leaves room for'} {amount}"
+    if not side(row.low, row.high) or least < asked.important:
+        return f"{said}; {'rules out' if most <= asked.important else 'leaves room for'} {amount}"
     return f"{said}; all of the interval lies at {amount}"

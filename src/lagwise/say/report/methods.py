@@ -23,7 +23,7 @@ def methods(findings: Findings, words: Words, pictures: Mapping[str, PictureFact
     """How steps, load and what is asked about are defined, what was modelled, and what a causal reading would
     take.
     """
-    blocks: list[Block] = [Heading(2, "Methods", "methods"), bullets(*_definitions(findings, words))]
+    blocks: list[Block] = [Heading(2, "Methods"), bullets(*_definitions(findings, words))]
     if findings.described:
         return tuple(blocks)
     fed = words.exposure if words.term != "jump" or words.has_load else "the exposure"
@@ -227,12 +227,12 @@ def _priors(findings: Findings, words: Words) -> list[Grid]:
     rows = []
     for fit in fits:
         for r in fit.tables["priors"].records():
-            odds = r["scale"] == "odds_ratio"
+            odds, per = r["scale"] == "odds_ratio", str(r["per"])
             unit = "log-odds" if odds else words.unit
             rows.append(
                 (
                     f"{f'{fit.by.label}: ' * (len(fits) > 1)}{words.fill(PRIOR_OF[str(r['prior'])])}",
-                    words.planned if r["prior"] == "difference" else str(r["per"]),
+                    words.planned if r["prior"] == "difference" else PER.get(per, per),
                     f"{significant(r['low'], 2)} to {significant(r['high'], 2)}",
                     f"odds ratio of higher {words.asked}" if odds else words.unit,
                     UNKNOWN if r["sd"] is None else f"{significant(r['sd'], 2)} {unit}",
@@ -261,3 +261,4 @@ PRIOR_OF = {
     "slope_sd": "spread of load's differences between people",
 }
 """What each prior is of, in the order of the table."""
+PER = {"SD": "one SD", "people": "one SD of people", "people x SD": "one SD of people and of load"}

@@ -6,7 +6,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from lagwise.core.numbers import decimals, fixed, limits_text, people_said, plural, size, whole
+from lagwise.core.numbers import decimals, fixed, limits_text, people_said, plural, side, size, whole
 from lagwise.document.tree import Block, Heading, grid, para
 from lagwise.findings import Findings, rows_of
 from lagwise.say.phrases import at
@@ -105,9 +105,10 @@ def foreseen(records: list[dict[str, Any]], words: Words) -> str:
     if without is None or without["mae_more_low"] is None:
         return said.rstrip()
     said += f"Without load they miss by {_by(without, words)}"
-    if without["mae_more_low"] > 0:
+    way = side(without["mae_more_low"], without["mae_more_high"])
+    if way > 0:
         return f"{said}. Load adds that much to the guess."
-    if without["mae_more_high"] < 0:
+    if way < 0:
         return f"{said}. With load the guess is the worse for it."
     most = round(max(without["mae_more_high"], 0), 2)
     room = f"no more than {fixed(most, 2)}" if most else "less than 0.01"

@@ -33,7 +33,7 @@ def recorded(findings: Findings, words: Words, pictures: Mapping[str, PictureFac
     known of them, and the events that were entered.
     """
     blocks: list[Block] = [
-        Heading(2, "Who and what was recorded", "recorded"),
+        Heading(2, "Who and what was recorded"),
         para(_carried(findings, words), role="finding"),
     ]
     if findings.shared:
@@ -167,10 +167,10 @@ def _counting(findings: Findings, words: Words) -> Block:
     return para(
         "This version is made to be passed on. Counts of people are rounded down to a multiple of "
         f"{base}. Every other number is rounded so far that one person "
-        "more or less would not show, intervals outwards, and sums may differ for it. What was "
-        "counted or averaged in "
-        f"fewer than {base} people is left out, and so is what would give it back. It still describes "
-        "these people. It is less revealing, not anonymous.",
+        "more or less would not show, and sums may differ for it. Intervals are rounded outwards, but "
+        "not past 0 or the plan's margins: what they say of these is what the exact ones say. "
+        f"What was counted or averaged in fewer than {base} people is left out, and so is what would give it "
+        "back. It still describes these people. It is less revealing, not anonymous.",
         role="note",
     )
 

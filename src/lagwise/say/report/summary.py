@@ -4,7 +4,7 @@ there.
 
 from __future__ import annotations
 
-from lagwise.core.numbers import decimals, fixed, people_said, plural
+from lagwise.core.numbers import decimals, fixed, people_said, plural, side
 from lagwise.core.words import capital, listed
 from lagwise.document.tree import Block, Box, Para, link, para, strong
 from lagwise.findings import EffectRow, Findings
@@ -91,12 +91,12 @@ def weight(findings: Findings, words: Words) -> str:
     most, least = max(abs(low), abs(high)), min(abs(low), abs(high))
     if kind == "practically_none" and where:
         return f"Practically no difference: all of the interval lies within {zero} either way."
-    if low <= 0 <= high:
-        room = "rules out" if most < margin.important else "leaves room for"
+    if not side(low, high):
+        room = "rules out" if most <= margin.important else "leaves room for"
         return f"Undecided: the interval includes 0 and {room} {amount}, which the plan calls important."
     if least >= margin.important:
         return f"All of the interval lies at {amount} or more, which the plan calls important."
-    if most < margin.important:
+    if most <= margin.important:
         return f"It rules out {amount}, the least that the plan calls important."
     return f"It leaves room for {amount}, the least that the plan calls important."
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from lagwise.core.numbers import chance, decimals, fixed, people_said, per_hundred, plural, size, whole
+from lagwise.core.numbers import chance, decimals, fixed, people_said, per_hundred, plural, side, size, whole
 from lagwise.core.question import Outcome
 from lagwise.core.study import INTERVAL
 from lagwise.core.traced import bare
@@ -29,11 +29,11 @@ def kind_of(low: float | None, high: float | None, zero: float) -> Kind:
     if low is None or high is None:
         return "undecided"
     inside = -zero <= low and high <= zero
-    if low > 0:
-        return "small_higher" if inside else "higher"
-    if high < 0:
-        return "small_lower" if inside else "lower"
-    return "practically_none" if inside else "undecided"
+    if not (way := side(low, high)):
+        return "practically_none" if inside else "undecided"
+    if inside:
+        return "small_higher" if way > 0 else "small_lower"
+    return "higher" if way > 0 else "lower"
 
 
 def direction(row: EffectRow, zero: float) -> Kind:
@@ -146,7 +146,7 @@ def rules_out(row: EffectRow, margin: Outcome, where: str = "") -> str:
     if row.low is None or row.high is None:
         return "No interval is available, so nothing is ruled out."
     amount = margin.amount(margin.important)
-    zero = "does not include" if row.low > 0 or row.high < 0 else "includes"
+    zero = "does not include" if side(row.low, row.high) else "includes"
     up, down = _reach(row.low, row.high, margin.important), _reach(-row.high, -row.low, margin.important)
     if up == down:
         reach = f"{up} an average difference of {amount} or more either way"
@@ -161,7 +161,7 @@ def rules_out(row: EffectRow, margin: Outcome, where: str = "") -> str:
 
 
 def _reach(low: float, high: float, important: float) -> str:
-    if high < important:
+    if high <= important:
         return "rules out"
     return "lies wholly at" if low >= important else "leaves room for"
 
