@@ -1,3 +1,6 @@
+import math
+
+from lagwise.core.claim import Measured
 from lagwise.core.numbers import (
     chance,
     decimals,
@@ -5,9 +8,11 @@ from lagwise.core.numbers import (
     limits_text,
     per_hundred,
     plural,
+    side,
     signed,
     significant,
 )
+from lagwise.say.phrases import told
 
 
 def test_two_significant_digits_of_the_width():
@@ -31,6 +36,18 @@ def test_counts_and_shares():
     assert significant(0.00234567) == "0.00235"
     assert significant(3.0) == "3"
     assert significant(-1234567.0) == "\u22121\u00a0234\u00a0567"
+    assert significant(2286.4) == "2\u00a0286" and significant(134.28, 2) == "134"
+
+
+def test_thousands_stand_apart_in_what_challenges_say():
+    found = Measured(0.13, "points", 0.05, 0.21, people=40, steps=1763)
+    assert told(found, "day").endswith("; 40 people, 1\u00a0763 person-days)")
+
+
+def test_an_end_at_0_lies_beyond_it():
+    assert [side(*v) for v in ((0.1, 1), (0, 1), (-1, 0), (-1, 1), (0, 0), (None, 1), (math.nan, 1))] == [
+        1, 1, -1, 0, 0, 0, 0,
+    ]  # fmt: skip
 
 
 def test_chances_never_say_never():
