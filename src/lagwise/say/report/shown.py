@@ -28,7 +28,7 @@ def small_at(findings: Findings, row: EffectRow, zero: float) -> str:
     words, reach = Words(findings), _reach(findings)
     size, usual = _size(findings, row), usual_size(findings, row.term)
     inside = max(abs(row.low), abs(row.high)) <= zero
-    inside_usual = bool(size and usual and max(abs(row.low), abs(row.high)) * usual / abs(size) <= zero)
+    inside_usual = bool(size and usual and max(abs(row.low), abs(row.high)) * (usual / abs(size)) <= zero)
     planned = row.term == words.term and row.contrast == words.contrast_label
     if (
         planned
