@@ -159,6 +159,11 @@ def test_tables_of_flare_ups_are_in_words():
     shown = chances(log(), flare(risk=risk | {"low": 0.0, "high": 0.1}))
     weeks = ["weeks at the usual load", "weeks trained 50 % above the usual load", "difference"]
     assert shown["after"].tolist() == weeks
+    of_stress = replace(
+        log(), study=Study("A log").with_(exposures=["stress"], primary="stress", primary_contrast=2)
+    )
+    shown = chances(of_stress, flare(risk=risk | {"low": 0.0, "high": 0.1}))
+    assert shown["after"][0] == "weeks with stress at the person's own average"
 
 
 def foresight(plain, without=None):

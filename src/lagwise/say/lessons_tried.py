@@ -31,7 +31,9 @@ def chances(panel: Panel, flares: Fit) -> pd.DataFrame:
     each row named in words: probability, low and high.
     """
     v, risk = Voice.of(panel.study), flares.required().table("risk")
-    words = {"reference": v.steps_against(v.term), "contrast": v.planned, "difference": "difference"}
+    usual = f"{v.steps} with {v.exposure} at the person's own average"
+    against = v.steps_against(v.term) if v.primary.whole else usual
+    words = {"reference": against, "contrast": v.planned, "difference": "difference"}
     return risk.assign(after=risk["what"].map(words))[["after", "probability", "low", "high"]]
 
 
