@@ -11,7 +11,7 @@ from notebook_files import CLINIC
 
 import lagwise as lw
 from lagwise.core.errors import WriteUpError
-from lagwise.core.results import Challenge, Picture
+from lagwise.core.results import Challenge, Challenges, Picture
 from lagwise.pages.display import not_there
 
 
@@ -118,6 +118,12 @@ def test_a_challenge_shows_its_picture():
     assert (drawn.name, drawn.title, drawn.alt) == ("shuffled-load", HISTOGRAM.title, HISTOGRAM.alt)
     unsized = lw.picture(challenge_with(replace(HISTOGRAM, options={"mark": 0.9})))
     assert drawn.size[1] > unsized.size[1], "the denominators stand under the title"
+
+
+def test_where_no_challenge_was_run_there_is_a_line_and_no_empty_table():
+    none = Challenges(())
+    assert repr(none) == "Challenges: none was run"
+    assert "none was run" in none._repr_html_() and "What each" not in none._repr_html_()
 
 
 def test_a_challenge_that_could_not_be_run_says_why():

@@ -238,6 +238,8 @@ def challenge_text(challenge: Challenge) -> str:
 
 def challenges_card(challenges: Challenges) -> Document:
     """One row per challenge with how it ended; what each found opens on a click."""
+    if not len(challenges):
+        return card(f"Challenges: {_ended(challenges)}", [])
     rows = [(c.title, c.question, c.ended) for c in challenges]
     found = quiet(*(f"{c.title}. {_answer(c)}" for c in challenges))
     return card(
