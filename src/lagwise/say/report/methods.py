@@ -244,8 +244,8 @@ def _priors(findings: Findings, words: Words) -> list[Grid]:
         ("Of", "For", "95 of 100 lie between", "As", "SD"),
         rows,
         numeric=(2,),
-        note="Priors are normal around no difference, those of spreads half-normal. One SD: of the exposure, "
-        "within people or between them as said.",
+        note="Priors are normal and favour neither side; those of spreads are half-normal. One SD: of the "
+        "exposure, within people or between them as said.",
     )
 
 
