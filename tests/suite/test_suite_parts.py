@@ -123,7 +123,7 @@ def test_an_error_of_the_project_stops_it_with_its_message_and_keeps_the_closing
     made, end = outcome(notebook)
     assert end == Outcome(STOPPED, "a *star*: too few")
     assert "This notebook stops here" in text_of(made)
-    assert r"a \*star\*: too few" in text_of(made)
+    assert r"A \*star\*: too few" in text_of(made)
     assert "Read the table" not in text_of(made)
     assert made.cells[-1].source == "## What this does not tell you"
     assert [o.output_type for o in made.cells[1].outputs] == ["stream"]
@@ -132,12 +132,14 @@ def test_an_error_of_the_project_stops_it_with_its_message_and_keeps_the_closing
 
 def test_a_cell_that_only_shows_is_noted_and_the_rest_goes_on():
     notebook = executed(
-        new_code_cell("lw.figure(findings, 'x')", outputs=[error("WriteUpError", "no figure")]),
+        new_code_cell(
+            "lw.figure(findings, 'x')", outputs=[error("WriteUpError", "no figure. Use one of a, b-c.")]
+        ),
         new_code_cell("b = 2", outputs=[printed("2")]),
     )
     made, end = outcome(notebook)
-    assert end == Outcome(DONE, "", ("no figure",))
-    assert "**Not shown for this folder.** no figure" in text_of(made)
+    assert end == Outcome(DONE, "", ("no figure.",)), "names for who writes code are not for a reader"
+    assert "**Not shown for this folder.** No figure." in text_of(made)
     assert "b = 2" in text_of(made)
 
 
@@ -200,7 +202,7 @@ def test_the_index_says_how_each_ended_and_links_only_what_is_there():
     assert "3 people; 5 are needed" in html
     assert html.count('href="03_x.html"') == 2
     assert "Describe &lt;it&gt;" in html
-    assert "<li>no figure</li>" in html
+    assert "<li>No figure</li>" in html
     assert 'href="start-here/case-series.html"' in html
     assert (took(12.3), took(130.0)) == ("12 s", "2 min")
 

@@ -98,7 +98,7 @@ def short(tmp_path, monkeypatch) -> Path:
     for name, formula in (("00_odd", r"$\frac{$"), ("01_fine", "$x$")):
         parameters = new_code_cell('CASELOAD = "../data_synthetic/clinic"', metadata={"tags": ["parameters"]})
         cells = [
-            new_markdown_cell(f"# Title\n\n**Question:** why {formula} of the load?"),
+            new_markdown_cell(f"# Title\n\n**Question:** why {formula} of the usual load?"),
             parameters,
             new_code_cell("CASELOAD"),
         ]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from lagwise.core.words import capital
 from lagwise.document.html import render_html
 from lagwise.document.settle import settled
 from lagwise.document.tree import Block, Box, Document, Heading, Span, bullets, inline, para, strong
@@ -65,10 +66,10 @@ def _entry(ran: Ran) -> Iterator[Block]:
     yield para(strong(state), *links)
     if end.why:
         why = f"{end.why} {TEXTS['fault']}" if end.status == FAILED else end.why
-        yield Box("Why", (para(why),))
+        yield Box("Why", (para(capital(why)),))
     if end.left_out:
         yield para(TEXTS["not_shown_in_it"], role="note")
-        yield bullets(*end.left_out)
+        yield bullets(*map(capital, end.left_out))
 
 
 def said(ran: Sequence[Ran]) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import Any
 
@@ -16,6 +17,9 @@ _OWN = frozenset(
     for name, kind in vars(errors).items()
     if isinstance(kind, type) and issubclass(kind, errors.LagwiseError)
 )
+
+_OTHER_NAMES = re.compile(r" (?:There are|Use one of) [\w, -]+\.$")
+"""What else could be asked for, at the end of an error: for who writes code, not for who reads a page."""
 
 
 @dataclass(frozen=True)
@@ -53,15 +57,16 @@ def outcome(notebook: Any, *, debug: bool = False) -> tuple[Any, Outcome]:
         if error is None:
             continue
         own = error.ename in _OWN
-        why = capital(error.evalue) if own else f"{error.ename}: {error.evalue}".rstrip(": ")
+        said = _OTHER_NAMES.sub("", error.evalue)
+        why = said if own else f"{error.ename}: {said}".rstrip(": ")
         if own or not debug:
             cell.outputs = [o for o in cell.outputs if o.output_type != "error"]
         if own and only_shows(cell.source):
             left_out.append(why)
-            kept.append(_note(TEXTS["not_shown"].format(why=_escaped(why)), at))
+            kept.append(_note(TEXTS["not_shown"].format(why=_escaped(capital(why))), at))
             continue
         status = STOPPED if own else FAILED
-        ending = TEXTS[status].format(why=_escaped(why), fault=TEXTS["fault"])
+        ending = TEXTS[status].format(why=_escaped(capital(why)), fault=TEXTS["fault"])
         kept.append(_note(ending, at))
         rest = notebook.cells[at + 1 :]
         kept += [last for last in rest[-1:] if last.cell_type == "markdown"]
