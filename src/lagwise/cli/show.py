@@ -21,14 +21,13 @@ from lagwise.say.check_first import draft_blocks, first_blocks, lacks
 from lagwise.say.check_page import TEXTS
 from lagwise.say.commands import LINES
 from lagwise.say.notebooks import STATES
-from lagwise.say.report.summary import summary
 from lagwise.suite import Suite
 from lagwise.suite.index import said, took
-from lagwise.writeup.checker import Remark
 
 if TYPE_CHECKING:
     from lagwise.pages.since import Compared
     from lagwise.say.plan import Plan
+    from lagwise.writeup.checker import Remark
 
 
 def print_check(of: Checked) -> None:
@@ -71,6 +70,8 @@ def _check(of: Checked) -> Iterator[Block]:
 
 def print_answer(findings: Findings) -> None:
     """Print the title and the opening paragraphs of a case series."""
+    from lagwise.say.report.summary import summary  # which loads every challenge
+
     opening = (replace(paragraph, role="lead") for paragraph in summary(findings))
     print_blocks(_heading(findings.study.title), *opening)
 
