@@ -76,7 +76,7 @@ def test_what_cannot_be_asked_is_refused_in_words(two, case):
 
 
 def test_events_without_a_place_and_ratings_not_recorded(two):
-    with pytest.raises(lw.LagwiseError, match="No event could be placed"):
+    with pytest.raises(lw.LagwiseError, match="It holds no event at all"):
         lw.follow(recorded(rated(), [("somebody", 5, KIND)]), KIND)
     found = lw.follow(two, KIND, outcome="worry")
     assert found.sentences[0].endswith("three ratings of worry about the pain and another after them.")

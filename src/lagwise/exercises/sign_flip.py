@@ -21,8 +21,9 @@ def _slopes(world: World) -> pd.DataFrame:
     found = same_and_next(world.compared)
     if found[["slope", "low", "high"]].isna().to_numpy().any():
         v = Voice.of(world.study)
-        needs = f"two people or more with {v.exposure} and {v.asked} ratings"
-        raise LagwiseError(f"a slope with an interval takes {needs}")
+        raise LagwiseError(
+            f"a slope with an interval takes two people or more with {v.exposure} and {v.asked} ratings"
+        )
     return found
 
 

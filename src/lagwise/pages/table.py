@@ -17,12 +17,12 @@ from lagwise.document.tree import Grid, grid, walk
 from lagwise.findings import Findings
 from lagwise.pages.display import not_there
 from lagwise.say.report.document import document
+from lagwise.say.show_results import NO_ROWS
 
 MOST = 200
 """Rows shown; a longer table says how many it has."""
 WIDTH = 100
 """Characters of a line at a prompt."""
-NO_ROWS = "There is nothing to put here: the table has no rows."
 
 
 @dataclass(frozen=True, repr=False)

@@ -32,6 +32,10 @@ TEXTS = {
 }
 
 
+OTHER_NAMES = re.compile(r" (?:There are|Use one of) [\w, -]+\.$")
+"""What else could be asked for, at the end of an error: for who writes code, not for who reads a page."""
+
+
 def ended(count: Mapping[str, int]) -> str:
     """How many notebooks ended in each state, in a sentence or two."""
     words = f"{count['done']} of {sum(count.values())} notebooks ran to the end."

@@ -40,6 +40,7 @@ NEEDS = {
     "people-slopes": "It takes a mixed model in which people have slopes of their own.",
 }
 """What a figure or table of findings takes, where it is not plain from its name."""
+NO_ROWS = "There is nothing to put here: the table has no rows."
 
 MOST = 20
 """Rows of an effect table or of a challenge's numbers that a card shows."""

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
 from typing import Any
 
 from lagwise.core import errors
 from lagwise.core.words import capital
-from lagwise.say.notebooks import TEXTS
+from lagwise.say.notebooks import OTHER_NAMES, TEXTS
 from lagwise.suite.execute import only_shows
 
 DONE, STOPPED, FAILED = "done", "stopped", "failed"
@@ -17,9 +16,6 @@ _OWN = frozenset(
     for name, kind in vars(errors).items()
     if isinstance(kind, type) and issubclass(kind, errors.LagwiseError)
 )
-
-_OTHER_NAMES = re.compile(r" (?:There are|Use one of) [\w, -]+\.$")
-"""What else could be asked for, at the end of an error: for who writes code, not for who reads a page."""
 
 
 @dataclass(frozen=True)
@@ -57,7 +53,7 @@ def outcome(notebook: Any, *, debug: bool = False) -> tuple[Any, Outcome]:
         if error is None:
             continue
         own = error.ename in _OWN
-        said = _OTHER_NAMES.sub("", error.evalue)
+        said = OTHER_NAMES.sub("", error.evalue)
         why = said if own else f"{error.ename}: {said}".rstrip(": ")
         if own or not debug:
             cell.outputs = [o for o in cell.outputs if o.output_type != "error"]
