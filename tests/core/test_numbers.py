@@ -1,5 +1,7 @@
 import math
 
+import numpy as np
+
 from lagwise.core.claim import Measured
 from lagwise.core.numbers import (
     chance,
@@ -31,7 +33,7 @@ def test_minus_is_a_minus_and_zero_has_no_sign():
 
 def test_counts_and_shares():
     assert plural(1, "person", "people") == "1 person"
-    assert plural(1040, "person-week") == "1\u00a0040 person-weeks"
+    assert plural(1040, "person-week") == plural(np.int64(1040), "person-week") == "1\u00a0040 person-weeks"
     assert per_hundred(0.123) == "12"
     assert significant(0.00234567) == "0.00235"
     assert significant(3.0) == "3"

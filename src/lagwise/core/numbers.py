@@ -53,14 +53,14 @@ def significant(value: float | None, digits: int = 3) -> str:
     if value is None:
         return UNKNOWN
     if isinstance(value, int) or float(value).is_integer():
-        return f"{int(value):,}".replace(",", SPACE).replace("-", MINUS)
+        return f"{round(value):,}".replace(",", SPACE).replace("-", MINUS)
     places = max(0, digits - 1 - math.floor(math.log10(abs(value))))
     return fixed(value, min(places, 6)) if places else significant(round(value))
 
 
 def whole(value: float | None) -> str:
     """A count, thousands set apart by a thin gap; an en dash when unknown."""
-    return UNKNOWN if value is None else significant(int(value))
+    return UNKNOWN if value is None else significant(round(value))
 
 
 def span(low: float | None, high: float | None, places: int) -> str:
