@@ -46,9 +46,11 @@ def agrees(one: Any, other: Any, tolerance: Any, either: Mapping[str, Sequence[s
     """Whether two texts are the same but for numbers that lie within the tolerance of each other, and for
     verdicts at their limit: `either` has the beginning of a row, and the words that it may end in.
     """
-    if not ((tolerance or either) and isinstance(one, str) and isinstance(other, str)):
+    if not (isinstance(one, str) and isinstance(other, str)):
         return bool(one == other)
     one, other = (OF_A_TABLE.sub("", text) for text in (one, other))
+    if not (tolerance or either):
+        return one == other
     for row, words in either.items():
         verdict = re.compile(rf"({re.escape(row)}.{{0,400}}?)\b({'|'.join(words)})\b", re.DOTALL)
         one, other = (verdict.sub(r"\1*", text, count=1) for text in (one, other))

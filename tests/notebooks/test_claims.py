@@ -76,6 +76,7 @@ def test_a_tolerance_lets_numbers_differ_and_nothing_else():
     assert not against.agrees("0.32 higher", "0.32 lower", 0.5)
     assert not against.agrees("0.32", "\u22120.32", 0.011)
     assert not against.agrees("0.32", "0.33", 0)
+    assert against.agrees('<a id="lw0123456789-0">1', '<a id="lw9876543210-0">1', 0), "a mark is no content"
     assert not against.agrees("1 2", "1", 1)
     said = "0.31 points (8 of 100)"
     assert against.agrees(said, "0.33 points (11 of 100)", [0.02, 3])
