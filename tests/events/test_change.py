@@ -10,6 +10,7 @@ from scipy import stats
 
 from lagwise.core.errors import ModelError
 from lagwise.core.study_parts import EventsPlan
+from lagwise.events import change as room
 from lagwise.events.attempts import (
     drawn_dates,
     false_dates,
@@ -150,3 +151,12 @@ def test_horizons_histories_and_the_own_step(change):
     assert len(found.measured) == 5
     assert found["first_4_ratings_3"].value == pytest.approx(change.measured().value)
     assert moved["moved"].value == change.steps.had.sum() and np.isfinite(moved["found"].value)
+
+
+def test_attempts_draw_people_of_large_records_only_and_never_more_than_there_are(monkeypatch):
+    monkeypatch.setattr(room, "ENOUGH", 500)
+    few = Change(panel(World(60, 26), 3), KIND, "pain")
+    assert len(few.steps.had) > 500 and few.some is few  # long records of few people
+    many = Change(panel(World(130, 26), 3), KIND, "pain")
+    assert len(many.some.steps.people) == 100
+    assert many.some.horizon == many.horizon

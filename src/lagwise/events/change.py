@@ -24,8 +24,8 @@ from lagwise.events.history import EARLIER, HORIZON, Steps, steps_at_risk
 PICTURE, ESTIMATE = 5, 15
 """People with the event and three ratings either side from which there is an (exploratory) estimate, and from
 which it is one."""
-ENOUGH, PEOPLE = 12_000, 100
-"""Steps at risk, and people, that an attempt to break a comparison draws of larger records."""
+ENOUGH, QUICK, PEOPLE = 12_000, 4_000, 100
+"""Steps at risk (quick, fewer), and people, that an attempt to break a comparison draws of larger records."""
 SHOWN = ("risk_set", "regression", "did", "before_after")
 
 
@@ -105,9 +105,10 @@ class Change:
         """The same question of people drawn at random, about `ENOUGH` steps at risk of them; itself where
         there are no more."""
         rows, everybody = len(self.steps.had), self.steps.people
-        if rows <= ENOUGH:
+        enough = QUICK if self.quick else ENOUGH
+        if rows <= enough or len(everybody) <= PEOPLE:
             return self
-        n = max(PEOPLE, len(everybody) * ENOUGH // rows)
+        n = max(PEOPLE, len(everybody) * enough // rows)
         drawn = self.rng("some").choice(len(everybody), n, replace=False)
         kept = {everybody[i] for i in drawn}
         frame, events = (t[t["person"].isin(kept)] for t in (self.panel.frame, self.panel.events))
