@@ -25,7 +25,7 @@ from lagwise.writeup.widths import PHONE, widths
 
 WIDEST = 6.5
 """Inches between the margins."""
-TALLEST = 5.0
+TALLEST = 4.6
 """Inches up to which a figure that stands across the page is high, so that others find room beside it."""
 
 Node = dict[str, Any]
