@@ -298,7 +298,7 @@ def _scale(rows: pd.DataFrame, column: str) -> float:
         return 1.0
     raw = column.removesuffix("_within").removesuffix("_between")
     seen = [rows[name].to_numpy(dtype=float) for name in {column, raw} if name in rows]
-    return max(float(np.nanmax(np.abs(values), initial=0.0)) for values in seen)
+    return max((float(np.nanmax(np.abs(values), initial=0.0)) for values in seen), default=0.0)
 
 
 def hardly_varies(values: np.ndarray, person: np.ndarray, scale: float) -> str:
