@@ -53,12 +53,13 @@ def run(context: Context) -> Found:
 
     Verdict, for the estimate that leads, in the mechanism that it is made for ({outcome} first for the joint
     model and where the mixed one holds {outcome} during the {step} equal, else load first): holds when the
-    intervals cover the truth in at least 92.5 of 100 caseloads (or less by no more than one Monte Carlo
-    error) at 0 and at the estimate, with a bias of at most half a standard error, in no fewer than 90 of 100
-    by more than two Monte Carlo errors at either limit of the rating error (mixed model), and when the
-    smallest important difference is seen (an interval on its side of 0, of both estimates where the joint
-    model leads) in at least 80 of 100, off by at most a fifth of itself on average; does_not_hold when
-    coverage is below 90 of 100 by more than two Monte Carlo errors at 0 or at the estimate; else cannot_tell.
+    intervals cover the truth in at least 92.5 of 100 caseloads at 0 and at the estimate, with a bias of at
+    most half a standard error (both give or take one Monte Carlo error), in no fewer than 90 of 100 by more
+    than two Monte Carlo errors at either limit of the rating error (mixed model), and when the smallest
+    important difference is seen (an interval on its side of 0, of both estimates where the joint model leads)
+    in at least 80 of 100, off by at most a fifth of itself on average (give or take one Monte Carlo error);
+    does_not_hold when coverage is below 90 of 100 by more than two Monte Carlo errors at 0 or at the
+    estimate; else cannot_tell.
     """
     p, led = context.primary, context.led
     noise = ratings(context.panel, context.joint)
@@ -160,8 +161,10 @@ def judged(own: pd.DataFrame, limits: pd.DataFrame, important: pd.Series) -> str
 
     if low(own):
         return "does_not_hold"
-    fair = (own["coverage"] + own["coverage_error"] >= GOOD) & (own["bias"].abs() <= own["std_error"] / 2)
-    enough = important["seen"] >= SEEN and abs(important["bias"]) <= OFF * abs(important["truth"])
+    covered = own["coverage"] + own["coverage_error"] >= GOOD
+    fair = covered & (own["bias"].abs() - own["bias_error"] <= own["std_error"] / 2)
+    off = abs(important["bias"]) - important["bias_error"]
+    enough = important["seen"] >= SEEN and off <= OFF * abs(important["truth"])
     return "holds" if fair.all() and not low(limits) and enough else "cannot_tell"
 
 

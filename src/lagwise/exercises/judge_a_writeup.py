@@ -7,6 +7,7 @@ from lagwise.exercises.sentence import Wanted
 from lagwise.exercises.task import Found
 from lagwise.exercises.world import World
 from lagwise.say.exercises import PLANTED, write_up
+from lagwise.say.notebooks import retold
 from lagwise.say.voice import Voice
 
 
@@ -31,7 +32,8 @@ def not_carried(world: World) -> Found:
         "limits": wanted | {8},
         "size": wanted | {5},
     }
-    return Found(wanted, slips, {"whys": "; ".join(f"{n}: {why}" for n, why in PLANTED.items())})
+    whys = "; ".join(f"{n}: {retold(why, world.study)}" for n, why in PLANTED.items())
+    return Found(wanted, slips, {"whys": whys})
 
 
 def rewrite(world: World) -> Found:

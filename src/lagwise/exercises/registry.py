@@ -14,6 +14,7 @@ from typing import Any
 from lagwise.core.words import capital
 from lagwise.exercises.task import Found, Key, Part, Slip, Task
 from lagwise.exercises.world import World
+from lagwise.say.notebooks import retold
 from lagwise.say.voice import Voice
 
 _SAID = tomllib.loads((files("lagwise.say") / "tasks.toml").read_text(encoding="utf-8"))
@@ -50,12 +51,15 @@ def key_of(
     words = {"step": world.step, **named, **found.words}
     sentences = {**said.get("slips", {}), **how.get("slips", {})}
 
+    def filled(text: str) -> str:
+        return retold(text, world.study).format(**words)
+
     def sentence(name: str) -> str:
         """What is said of a slip; 'looks.all' is of a usual load that looks like the mean of all steps."""
         form, _, misread = name.partition(".")
         if misread:
-            return _SAID["misread"][form].format(_SAID["misread"][misread].format(**words))
-        return sentences[name].format(**words)
+            return _SAID["misread"][form].format(filled(_SAID["misread"][misread]))
+        return filled(sentences[name])
 
     others = {word: word for word in how.get("choices", ()) if word != found.value}
     values = others if found.slips is None else found.slips
@@ -64,7 +68,7 @@ def key_of(
     tolerance = how.get("tolerance", 0.0) if found.tolerance is None else found.tolerance
     return Key(
         found.value,
-        right.format(**words),
+        filled(right),
         tuple(Slip(v, sentence(n)) for n, v in slips),
         tolerance,
         found.builds_on,

@@ -20,7 +20,7 @@ def set_aside(world: World) -> Found:
     used, read, aside = (int(counts[name].sum()) for name in ("used", "read", "quarantined"))
     of_one = {str(name): int(n) for name, n in zip(counts["table"], counts["quarantined"], strict=True) if n}
     slips = {"used": used, "read": read, **of_one, "remarks": len(world.caseload.remarks), "none": 0}
-    return Found(aside, slips)
+    return Found(aside, slips, {"weeks": "weeks"})  # the table, whatever a step is called
 
 
 def unknown(world: World) -> Found:
