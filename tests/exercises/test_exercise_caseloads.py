@@ -4,12 +4,11 @@ import re
 from pathlib import Path
 
 import pandas as pd
-import pytest
 
 import lagwise as lw
 from lagwise.exercises import TASKS, check, given, hint, hints, words, world
 from lagwise.exercises.judge import judge
-from lagwise.say.exercises import IMPOSSIBLE, NOT_YET
+from lagwise.say.exercises import NOT_YET, UNANSWERED
 
 DATA = Path(__file__).parents[2] / "data_synthetic"
 
@@ -18,19 +17,11 @@ def part_of(number, name):
     return TASKS[number - 1].part(name)
 
 
-@pytest.mark.parametrize("seed", [4711, 26])
-def test_a_students_own_clinic_makes_every_task_possible_or_says_why_not(tmp_path, seed):
-    folder = lw.synthetic.own_clinic(seed, tmp_path)
+def test_a_students_own_clinic_makes_every_task_possible_and_has_numbers_of_its_own(tmp_path):
+    folder = lw.synthetic.own_clinic(4711, tmp_path)
     here = world(folder)
-    assert world(lw.synthetic.own_clinic(seed, tmp_path)) is here
-    impossible = {}
-    for task in TASKS:
-        for part in task.parts:
-            result = judge(part, ..., here)
-            if result.state == IMPOSSIBLE:
-                impossible[task.number, part.name] = result.says
-    assert {number for number, _ in impossible} <= {6, 7, 9}
-    assert all(re.fullmatch(r"[A-Z0-9][^\n]+\.", says) for says in impossible.values())
+    assert world(lw.synthetic.own_clinic(4711, tmp_path)) is here
+    assert {judge(part, ..., here).state for task in TASKS for part in task.parts} == {UNANSWERED}
     assert part_of(5, "estimate").key(here).value != part_of(5, "estimate").key(world(DATA / "clinic")).value
 
 
