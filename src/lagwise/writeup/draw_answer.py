@@ -14,7 +14,7 @@ from matplotlib.ticker import FixedLocator, MaxNLocator, NullLocator
 from lagwise.document.colours import BAND, FIRST, INK, MUTED, PALE, PAPER
 from lagwise.findings import PictureFacts
 from lagwise.writeup.draw_numbers import floats
-from lagwise.writeup.style import canvas, finish, quiet
+from lagwise.writeup.style import canvas, finish, keys, quiet
 
 NARROW, SMALLEST = 4.8, 3.6
 """Inches across of the picture and of its smaller kind."""
@@ -34,10 +34,9 @@ def answer(picture: PictureFacts) -> bytes:
     of = {w: [r for r in picture.data.records() if r["what"] == w] for w in ("step", "band", "line")}
     small = bool(o["small"])
     width, size = (SMALLEST, 8.5) if small else (NARROW, 9.5)
-    keys = _keys(o["labels"], of)
-    foot = 0.55 + 0.18 * len(keys)
-    figure, top = canvas(PLOT[small] + foot, picture.title, str(o.get("subtitle", "")), width)
-    total = (PLOT[small] + foot) / top
+    handles = _keys(o["labels"], of)
+    foot = 0.55 + 0.18 * len(handles)
+    figure, top, total = canvas(PLOT[small] + foot, picture, width)
     left = (0.72 if small or len(picture.y) > WRAP else 0.6) / width
     axes = figure.add_axes((left, foot / total, 0.95 - left, top - foot / total))
     across = np.log if o["percent"] else np.asarray
@@ -67,10 +66,8 @@ def answer(picture: PictureFacts) -> bytes:
         FixedLocator([low, (low + high) / 2, high]) if small else MaxNLocator(6, integer=high - low >= 4)
     )
     _name(axes, span, usual, bool(o["percent"]))
-    figure.legend(
-        handles=keys, loc="lower left", bbox_to_anchor=(0.02, 0.06 / total), ncols=1, frameon=False,
-        fontsize=size - 0.5, handlelength=1.5, labelspacing=0.3, borderaxespad=0, borderpad=0,
-    )  # fmt: skip
+    look = {"fontsize": size - 0.5, "handlelength": 1.5, "labelspacing": 0.3, "borderpad": 0}
+    keys(figure, handles, (0.02, 0.06 / total), **look)
     return finish(figure)
 
 
@@ -108,16 +105,12 @@ def _name(axes: Axes, span: tuple[float, float], usual: float, percent: bool) ->
 def _keys(labels: dict[str, str], of: dict[str, list[dict[str, Any]]]) -> list[Any]:
     """What each mark is, where there is one."""
     made = {
-        "step": Line2D([], [], linestyle="", marker="o", markersize=3.5, color=PALE),
-        "band": Line2D([], [], color=INK, marker="o", markersize=5, markerfacecolor=PAPER, linewidth=1.2),
-        "line": Line2D([], [], color=FIRST, linewidth=2),
+        "step": {"linestyle": "", "marker": "o", "markersize": 3.5, "color": PALE},
+        "band": {"color": INK, "marker": "o", "markersize": 5, "markerfacecolor": PAPER, "linewidth": 1.2},
+        "line": {"color": FIRST, "linewidth": 2},
     }
-    for what, mark in made.items():
-        mark.set_label(labels[what])
-    return [
-        *(mark for what, mark in made.items() if of[what]),
-        Patch(facecolor=BAND, edgecolor=MUTED, linewidth=0.4, label=labels["important"]),
-    ]
+    change = Patch(facecolor=BAND, edgecolor=MUTED, linewidth=0.4, label=labels["important"])
+    return [*(Line2D([], [], label=labels[w], **look) for w, look in made.items() if of[w]), change]  # type: ignore[arg-type]
 
 
 DRAWERS = {"answer": answer}

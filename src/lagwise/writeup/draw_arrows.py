@@ -10,7 +10,6 @@ from matplotlib.transforms import Bbox
 
 from lagwise.document.colours import BAND, FIRST, MUTED, PAPER
 from lagwise.findings import PictureFacts
-from lagwise.writeup.draw_numbers import subtitle
 from lagwise.writeup.style import SMALL, TEXT, canvas, finish
 
 ACROSS, UP = 10.0, 5.2
@@ -30,7 +29,7 @@ CLEAR = 0.06
 def arrows(picture: PictureFacts) -> bytes:
     """The arrow that is asked about is drawn heavier; those of what nobody recorded are dashed. An arrow
     whose straight way grazes a box bends round it."""
-    figure, top = canvas(HEIGHT, picture.title, subtitle(picture))
+    figure, top, _ = canvas(HEIGHT, picture)
     axes = figure.add_axes((0.01, 0.02, 0.98, top - 0.02))
     axes.set_xlim(0, ACROSS)
     axes.set_ylim(-0.25, UP)

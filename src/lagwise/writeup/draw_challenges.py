@@ -10,8 +10,8 @@ from matplotlib.patches import Patch
 
 from lagwise.document.colours import BAND, FIRST, INK, MUTED, PALE, PAPER
 from lagwise.findings import PictureFacts
-from lagwise.writeup.draw_numbers import reference, subtitle
-from lagwise.writeup.style import SMALL, TEXT, canvas, finish, quiet
+from lagwise.writeup.draw_numbers import reference
+from lagwise.writeup.style import SMALL, TEXT, canvas, finish, keys, quiet
 
 WIDTH, NAMES, RIGHT = 4.8, 2.1, 0.2
 """Inches of the figure, of the names at its left and of the margin at its right."""
@@ -33,8 +33,7 @@ def challenges(picture: PictureFacts) -> bytes:
     reasons = [textwrap.wrap(str(r["reason"]), 31) if r["estimate"] is None else [] for r in records]
     rows = [LINE * max(len(n) + 1, len(w)) + GAP for n, w in zip(names, reasons, strict=True)]
     foot = 0.78
-    figure, top = canvas(sum(rows) + foot, picture.title, subtitle(picture), WIDTH)
-    total = (sum(rows) + foot) / top
+    figure, _, total = canvas(sum(rows) + foot, picture, WIDTH)
     axes = figure.add_axes((NAMES / WIDTH, foot / total, 1 - (NAMES + RIGHT) / WIDTH, sum(rows) / total))
     axes.set_ylim(sum(rows), 0)
     reference(axes, picture, vertical=True)
@@ -71,12 +70,9 @@ def challenges(picture: PictureFacts) -> bytes:
     axes.set_yticks([])
     axes.tick_params(labelsize=TEXT)
     axes.set_xlabel("\n".join(textwrap.wrap(picture.x, 34)), size=TEXT)
-    keys = [Line2D([], [], color=FIRST, linewidth=1), Patch(facecolor=PALE, alpha=0.45)]
-    figure.legend(
-        handles=[tuple(keys)], labels=[o["estimate_label"]], loc="lower left",
-        bbox_to_anchor=(0.02, 0.05 / total), frameon=False, fontsize=SMALL, handlelength=1.5,
-        borderaxespad=0, borderpad=0,
-    )  # fmt: skip
+    own = (Line2D([], [], color=FIRST, linewidth=1), Patch(facecolor=PALE, alpha=0.45))
+    look = {"handlelength": 1.5, "borderpad": 0}
+    keys(figure, [own], (0.02, 0.05 / total), labels=[o["estimate_label"]], **look)
     return finish(figure)
 
 

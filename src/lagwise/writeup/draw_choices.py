@@ -14,7 +14,8 @@ from lagwise.core.numbers import MOST, decimals, fixed
 from lagwise.document.colours import FIRST, INK, MUTED, PALE, PAPER, SECOND
 from lagwise.findings import PictureFacts
 from lagwise.say.report.figures import KEYS as SAID
-from lagwise.writeup.style import COLOURS, SMALL, TINY, WIDTH, canvas, finish, quiet
+from lagwise.writeup.draw_numbers import floats
+from lagwise.writeup.style import COLOURS, DASHED, SMALL, TINY, WIDTH, canvas, finish, keys, quiet
 
 CURVE, ROW, APART, GAP = 2.3, 0.165, 0.29, 0.2
 """Inches: height of the curve, of one level of a choice, of one other question, and between the parts."""
@@ -37,8 +38,7 @@ def specifications(picture: PictureFacts) -> bytes:
     below = ROW * (len(levels) + len({choice for choice, _ in levels}))
     foot = 0.38 + (APART * len(apart) + 0.75 if apart else 0.12)
     height = KEYS + CURVE + GAP + below + foot
-    figure, top = canvas(height, picture.title, str(picture.options.get("subtitle", "")))
-    total = height / top
+    figure, top, total = canvas(height, picture)
 
     def part(above: float, high: float) -> Axes:
         """Axes that begin so many inches below the heading."""
@@ -62,13 +62,13 @@ def _levels(picture: PictureFacts, plans: list[dict[str, Any]]) -> list[tuple[st
 
 
 def _curve(axes: Axes, picture: PictureFacts, plans: list[dict[str, Any]]) -> None:
-    x, mid, low, high = (_floats(plans, c) for c in ("x", "estimate", "low", "high"))
+    x, mid, low, high = (floats(plans, c) for c in ("x", "estimate", "low", "high"))
     clear = (low > 0) | (high < 0)
     width = _width(len(x), 2.0)
     for rows, colour in ((~clear, OPEN), (clear, PALE)):
         axes.vlines(x[rows], low[rows], high[rows], color=colour, linewidth=width)
     axes.plot(x, mid, linestyle="", marker="o", markersize=max(1.4, 1.2 * width), color=INK)
-    axes.axhline(0, color=MUTED, linewidth=1, linestyle=(0, (4, 2)), zorder=1)
+    axes.axhline(0, **DASHED)
     for r in plans:
         if r["primary"]:
             axes.vlines(r["x"], r["low"], r["high"], color=SECOND, linewidth=2)
@@ -83,7 +83,7 @@ def _grid(
     axes: Axes, picture: PictureFacts, plans: list[dict[str, Any]], levels: list[tuple[str, str]]
 ) -> None:
     heads: dict[str, str] = picture.options["heads"]
-    x, mid = _floats(plans, "x"), _floats(plans, "estimate")
+    x, mid = floats(plans, "x"), floats(plans, "estimate")
     y, seen = 0, ""
     width = _width(len(x), 2.4)
     places = next((decimals(r["low"], r["high"]) for r in plans if r["primary"]), MOST)
@@ -118,19 +118,12 @@ def _width(plans: int, most: float) -> float:
 
 
 def _apart(axes: Axes, picture: PictureFacts, apart: list[dict[str, Any]]) -> None:
-    axes.set_title(
-        SAID["others"],
-        loc="left",
-        x=-LEFT / (RIGHT - LEFT) + 0.02,
-        size=SMALL,
-        weight="bold",
-        color=INK,
-        pad=6,
-    )
+    left = -LEFT / (RIGHT - LEFT) + 0.02
+    axes.set_title(SAID["others"], loc="left", x=left, size=SMALL, weight="bold", color=INK, pad=6)
     for y, r in enumerate(apart):
         axes.hlines(y, r["low"], r["high"], color=COLOURS[3], linewidth=1.3)
         axes.plot(r["estimate"], y, marker="s", markersize=4.5, color=COLOURS[3], markerfacecolor=PAPER)
-    axes.axvline(0, color=MUTED, linewidth=1, linestyle=(0, (4, 2)), zorder=1)
+    axes.axvline(0, **DASHED)
     axes.set_ylim(len(apart) - 0.4, -0.6)
     axes.set_yticks(range(len(apart)), [textwrap.fill(str(r["label"]), 32) for r in apart])
     axes.set_xlabel(picture.y)
@@ -138,27 +131,15 @@ def _apart(axes: Axes, picture: PictureFacts, apart: list[dict[str, Any]]) -> No
 
 
 def _keys(figure: Figure, top: float, own: bool) -> None:
-    keys = [
+    handles = [
         Line2D([], [], color=PALE, linewidth=4, label="interval leaves out 0"),
         Line2D([], [], color=OPEN, linewidth=4, label="interval includes 0"),
     ]
     if own:
-        keys.append(Line2D([], [], color=SECOND, marker="D", markersize=6, linewidth=2, label=SAID["plan"]))
-    figure.legend(
-        handles=keys,
-        loc="upper left",
-        bbox_to_anchor=(LEFT - 0.005, top),
-        ncols=3,
-        frameon=False,
-        fontsize=SMALL,
-        handlelength=1.7,
-        columnspacing=1.4,
-        borderaxespad=0,
-    )
-
-
-def _floats(records: list[dict[str, Any]], column: str) -> np.ndarray:
-    return np.array([np.nan if r.get(column) is None else r[column] for r in records], dtype=float)
+        handles.append(
+            Line2D([], [], color=SECOND, marker="D", markersize=6, linewidth=2, label=SAID["plan"])
+        )
+    keys(figure, handles, (LEFT - 0.005, top), loc="upper left", ncols=3)
 
 
 DRAWERS = {"specifications": specifications}

@@ -17,10 +17,15 @@ from matplotlib.ticker import MaxNLocator
 from lagwise.document.colours import BAND, FIRST, GRID, INK, MUTED, PALE, PAPER, SECOND
 from lagwise.document.settle import squeezed
 from lagwise.findings import PictureFacts
-from lagwise.writeup.style import SMALL, TINY, WIDTH, canvas, finish, legend, whole_steps
+from lagwise.writeup.style import HOLLOW, SMALL, TINY, WIDTH, canvas, finish, keys, legend, mark, whole_steps
 
 NAMED_UP_TO = 60
-STATES = {"trained": "trained", "rest": "rest", "unknown": "training unknown"}
+STATES: dict[str, dict[str, Any]] = {
+    "trained": {"facecolor": FIRST},
+    "rest": {"facecolor": PALE},
+    "unknown": {"facecolor": PAPER, "edgecolor": GRID, "linewidth": 0.6},
+}
+"""The cell of each state."""
 LABEL = 10
 """Characters of a code beside a row or above a small panel."""
 
@@ -28,84 +33,66 @@ LABEL = 10
 def coverage(picture: PictureFacts) -> bytes:
     """One row per person, one cell per step: trained, rest or unknown, marked where there is a rating."""
     by_person = grouped(picture)
-    people = list(by_person)
-    row, many = (
-        row_height(len(people)),
-        len(people) > NAMED_UP_TO,
-    )  # cells of many people are pixels: the file stays small
-    height = row * len(people) + 0.95
-    figure, top = canvas(height, picture.title, str(picture.options.get("subtitle", "")))
-    bottom = 0.78 / (height / top)
-    left = (
-        0.05 + 0.0095 * max((len(squeezed(p, LABEL)) for p in people), default=1)
-        if len(people) <= NAMED_UP_TO
-        else 0.04
-    )
+    people, many = list(by_person), len(by_person) > NAMED_UP_TO
+    figure, top, total = canvas(row_height(len(people)) * len(people) + 0.95, picture)
+    bottom, left = 0.78 / total, names_room(people)
     axes = figure.add_axes((left, bottom, 0.985 - left, top - bottom - 0.01))
-    cells: dict[str, list[tuple[float, float]]] = {"trained": [], "rest": [], "unknown": []}
+    cells: dict[str, list[tuple[float, float]]] = {state: [] for state in STATES}
     dots: list[tuple[float, float]] = []
     for y, person in enumerate(people):
         for _, step, state, ratings in by_person[person]:
             cells[state].append((step + 1, y))
             if ratings:
                 dots.append((step + 1, y))
-    rated = str(picture.options["rated"])
-    looks: dict[str, Any] = {"trained": {"facecolor": FIRST}, "rest": {"facecolor": PALE}}
-    looks["unknown"] = {"facecolor": PAPER, "edgecolor": GRID, "linewidth": 0.6}
-    for state, look in looks.items():
+    for state, look in STATES.items():
         across, down = np.array(cells[state], dtype=float).reshape(-1, 2).T
         corners = bars(across - 0.46, across + 0.46, down - 0.4, down + 0.4)
         axes.add_collection(PolyCollection(list(corners), rasterized=many, **look))
     if dots:
         across, down = np.array(dots).T
         axes.scatter(
-            across,
-            down,
-            s=7 if len(people) <= 24 else 4.5 if len(people) <= NAMED_UP_TO else 0.8,
-            color=PAPER,
-            edgecolor=INK,
-            linewidth=0.2 if many else 0.6,
-            zorder=3,
-            rasterized=many,
-        )
-    looks["unknown"] |= {"edgecolor": MUTED}
-    keys = [Patch(**looks[state], label=label) for state, label in STATES.items() if cells[state]]
-    longest = max((len(v) for v in by_person.values()), default=1)
-    axes.set_xlim(0.4, longest + 0.6)
+            across, down, s=7 if len(people) <= 24 else 0.8 if many else 4.5, color=PAPER, edgecolor=INK,
+            linewidth=0.2 if many else 0.6, zorder=3, rasterized=many,
+        )  # fmt: skip
+    axes.set_xlim(0.4, max((len(v) for v in by_person.values()), default=1) + 0.6)
+    people_rows(axes, picture, people, named=not many)
+    whole_steps(axes)
+    legend(axes, state_keys(picture), anchor=(0, -0.42 / total / (top - bottom)))
+    return finish(figure)
+
+
+def names_room(people: Sequence[str]) -> float:
+    """The share of a figure that names of people take at its left; many are not named."""
+    if len(people) > NAMED_UP_TO:
+        return 0.04
+    return 0.05 + 0.0095 * max((len(squeezed(p, LABEL)) for p in people), default=1)
+
+
+def people_rows(axes: Axes, picture: PictureFacts, people: Sequence[Any], *, named: bool) -> None:
+    """A row for each person from the top down, with their names or, in their place, what the rows are."""
     axes.set_ylim(len(people) - 0.4, -0.6)
     axes.set_xlabel(picture.x)
-    axes.set_yticks(range(len(people)) if len(people) <= NAMED_UP_TO else [])
-    if len(people) <= NAMED_UP_TO:
+    axes.set_yticks(range(len(people)) if named else [])
+    if named:
         axes.set_yticklabels([squeezed(p, LABEL) for p in people], fontsize=TINY)
     else:
         axes.set_ylabel(picture.y)
     axes.tick_params(length=0)
     axes.spines[["left", "bottom"]].set_visible(False)
-    whole_steps(axes)
-    legend(
-        axes,
-        [
-            *keys,
-            *(
-                [
-                    Line2D(
-                        [],
-                        [],
-                        linestyle="",
-                        marker="o",
-                        markersize=4,
-                        markerfacecolor=PAPER,
-                        markeredgecolor=INK,
-                        label=rated,
-                    )
-                ]
-                if rated
-                else []
-            ),
-        ],
-        anchor=(0, -0.42 / (height / top) / (top - bottom)),
-    )
-    return finish(figure)
+
+
+def state_keys(picture: PictureFacts) -> list[Any]:
+    """What the cells of the states that occur mean, and the dot of a rating."""
+    seen, o = set(picture.data.column("state")), picture.options
+    said = {"unknown": o.get("unknown") or "training unknown"}
+    edge = {"unknown": {"edgecolor": MUTED}}
+    out: list[Any] = [
+        Patch(**(look | edge.get(state, {})), label=said.get(state, state))
+        for state, look in STATES.items()
+        if state in seen
+    ]
+    rated = str(o["rated"])
+    return [*out, mark("o", 4, rated, markerfacecolor=PAPER, markeredgecolor=INK)] if rated else out
 
 
 def row_height(people: int) -> float:
@@ -123,36 +110,20 @@ def trajectories(picture: PictureFacts) -> bytes:
     rows = math.ceil(len(by_person) / columns)
     cell = 1.0 if columns >= 5 else 1.35 if columns >= 3 else 1.9
     height = rows * cell + 0.75
-    figure, top = canvas(height, picture.title, str(picture.options.get("subtitle", "")))
-    total = height / top
+    figure, top, total = canvas(height, picture)
     longest = max((len(v) for v in by_person.values()), default=1)
     axes = figure.add_axes((0, 0, 1, 1), xlim=(0, WIDTH), ylim=(0, total))
     axes.set_axis_off()
     left, right, foot, head = 0.065 * WIDTH, 0.99 * WIDTH, 0.72, height
     width, pitch = (right - left) / columns, (head - foot) / rows
     scale = Scale.of(picture)
-    panels = [
-        _Panel(
-            left + (i % columns) * width,
-            head - (i // columns + 1) * pitch,
-            0.92 * width,
-            0.72 * pitch,
-            longest,
-        )
-        for i in range(len(by_person))
-    ]
+    corners = ((left + i % columns * width, head - (i // columns + 1) * pitch) for i in range(len(by_person)))
+    panels = [_Panel(*corner, 0.92 * width, 0.72 * pitch, longest) for corner in corners]
     _courses(axes, panels, list(by_person.values()), scale)
     ticks = [int(t) for t in MaxNLocator(4, integer=True).tick_values(1, longest) if 1 <= t <= longest]
     for i, (panel, person) in enumerate(zip(panels, by_person, strict=True)):
-        axes.text(
-            panel.left,
-            panel.foot + panel.height + 0.03,
-            squeezed(person, LABEL),
-            size=SMALL,
-            va="bottom",
-            ha="left",
-            gid=f"panel-{i}",
-        )
+        name, above = squeezed(person, LABEL), panel.foot + panel.height + 0.03
+        axes.text(panel.left, above, name, size=SMALL, va="bottom", ha="left", gid=f"panel-{i}")
         if i % columns == 0:
             for level in LEVELS:
                 axes.text(
@@ -164,49 +135,16 @@ def trajectories(picture: PictureFacts) -> bytes:
     figure.text(0.008, (top + 0.72 / total) / 2, picture.y, rotation=90, va="center", ha="left", size=SMALL)
     figure.text(0.53, 0.36 / total, picture.x, ha="center", va="bottom", size=SMALL)
     load, own_word = (str(picture.options[key]) for key in ("load", "own_word"))
-    figure.legend(
-        handles=[
-            *_line_key(scale),
-            *([Patch(facecolor=PALE, label=load)] if load else []),
-            *(
-                [Line2D([], [], linestyle="", marker="v", markersize=5, color=SECOND, label=scale.turn)]
-                if scale.turn
-                else []
-            ),
-            *(
-                [
-                    Line2D(
-                        [],
-                        [],
-                        linestyle="",
-                        marker="o",
-                        markersize=5,
-                        markerfacecolor="none",
-                        markeredgecolor=SECOND,
-                        label=own_word,
-                    )
-                ]
-                if own_word
-                else []
-            ),
-        ],
-        loc="lower left",
-        bbox_to_anchor=(0.05, 0.06 / total),
-        ncols=4,
-        frameon=False,
-        fontsize=SMALL,
-        handlelength=1.5,
-        columnspacing=1.4,
-        borderaxespad=0,
-    )
+    rated = f"{scale.asked}, {scale.at(0)}-{scale.at(10)}"
+    every = {
+        scale.asked: Line2D([], [], color=INK, marker="o", markersize=2.6, linewidth=1.1, label=rated),
+        load: Patch(facecolor=PALE, label=load),
+        scale.turn: mark("v", 5, scale.turn, color=SECOND),
+        own_word: mark("o", 5, own_word, **HOLLOW),
+    }
+    handles = [handle for word, handle in every.items() if word]
+    keys(figure, handles, (0.05, 0.06 / total), ncols=4, handlelength=1.5)
     return finish(figure)
-
-
-def _line_key(scale: Scale) -> list[Line2D]:
-    """The key of the line of ratings, where there is one."""
-    label = f"{scale.asked}, {scale.at(0)}-{scale.at(10)}"
-    line = Line2D([], [], color=INK, marker="o", markersize=2.6, linewidth=1.1, label=label)
-    return [line] if scale.asked else []
 
 
 LEVELS = (0, 5, 10)

@@ -15,8 +15,7 @@ HEIGHT = 2.55
 def follow(picture: PictureFacts) -> bytes:
     """Means with intervals by steps from the event, the course expected without it, on the whole scale."""
     told = picture.options
-    figure, top = canvas(HEIGHT, picture.title, str(told.get("subtitle", "")))
-    total = HEIGHT / top
+    figure, top, total = canvas(HEIGHT, picture)
     foot = 0.78 / total
     axes = figure.add_axes((0.075, foot, 0.91, top - foot - 0.03))
     columns = ("x", "value", "low", "high", "expected")

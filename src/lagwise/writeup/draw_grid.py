@@ -10,7 +10,7 @@ from matplotlib.patches import Patch, Rectangle
 from lagwise.core.numbers import MINUS, fixed
 from lagwise.document.colours import FIRST, GRID, INK, MUTED, PALE, PAPER
 from lagwise.findings import PictureFacts
-from lagwise.writeup.style import SMALL, TEXT, TINY, WIDTH, canvas, finish
+from lagwise.writeup.style import SMALL, TEXT, TINY, WIDTH, canvas, finish, keys
 
 LOOKS: dict[str, dict[str, Any]] = {
     "p_beyond": {"facecolor": FIRST, "edgecolor": FIRST},
@@ -37,8 +37,7 @@ def grid(picture: PictureFacts) -> bytes:
     labels: dict[str, str] = picture.options["labels"]
     used = [k for k in LOOKS if any((r[k] or 0) > 0 for r in records)]
     block, foot = HEAD + ROW * len(people), 0.4 if len(used) <= 4 else 0.6
-    figure, top = canvas(block * len(effects) + foot, picture.title, str(picture.options.get("subtitle", "")))
-    total = (block * len(effects) + foot) / top
+    figure, top, total = canvas(block * len(effects) + foot, picture)
     left = 0.115
     for i, effect in enumerate(effects):
         high = top - (i * block + HEAD) / total
@@ -49,48 +48,19 @@ def grid(picture: PictureFacts) -> bytes:
         axes.set_ylim(len(people), 0)
         axes.axis("off")
         said = f"{effect:+g}".replace("-", MINUS) if effect else "0"
-        figure.text(
-            0.012,
-            high + 0.27 / total,
-            f"True difference {said} {'point' if abs(effect) == 1 else 'points'}",
-            size=TEXT,
-            weight="bold",
-        )
+        head = f"True difference {said} {'point' if abs(effect) == 1 else 'points'}"
+        figure.text(0.012, high + 0.27 / total, head, size=TEXT, weight="bold")
+        beside: dict[str, Any] = {"textcoords": "offset points", "size": SMALL}
         for x, number in enumerate(weeks):
-            axes.annotate(
-                f"{number} weeks",
-                (x + 0.03, 0),
-                xytext=(0, 3),
-                textcoords="offset points",
-                size=SMALL,
-                color=MUTED,
-            )
+            axes.annotate(f"{number} weeks", (x + 0.03, 0), xytext=(0, 3), color=MUTED, **beside)
         for y, number in enumerate(people):
-            axes.annotate(
-                f"{number} people" if number != 1 else "1 person",
-                (0, y + 0.6),
-                xytext=(-6, 0),
-                textcoords="offset points",
-                ha="right",
-                va="center",
-                size=SMALL,
-            )
-        for record in records:
-            if record["effect"] == effect:
-                _cell(
-                    axes,
-                    record,
-                    weeks.index(record["weeks"]),
-                    people.index(record["people"]),
-                    len(weeks),
-                    left,
-                )
+            name = f"{number} people" if number != 1 else "1 person"
+            axes.annotate(name, (0, y + 0.6), xytext=(-6, 0), ha="right", va="center", **beside)
+        for record in (r for r in records if r["effect"] == effect):
+            x, y = weeks.index(record["weeks"]), people.index(record["people"])
+            _cell(axes, record, x, y, len(weeks), left)
     handles = [Patch(**LOOKS[k], linewidth=0.9, label=labels[k]) for k in used]
-    figure.legend(
-        handles=handles, loc="lower left", bbox_to_anchor=(0.012, 0.06 / total),
-        ncols=len(used) if len(used) <= 4 else 3, frameon=False, fontsize=SMALL, handlelength=1.7,
-        columnspacing=1.4, borderaxespad=0,
-    )  # fmt: skip
+    keys(figure, handles, (0.012, 0.06 / total), ncols=len(used) if len(used) <= 4 else 3)
     return finish(figure)
 
 
@@ -113,15 +83,8 @@ def _cell(axes: Axes, record: dict[str, Any], x: int, y: int, columns: int, left
         axes.add_patch(Rectangle((start, y + 0.48), room * share, 0.36, linewidth=0.9, **look))
         if share * inches >= SHOWN_FROM and key != "p_no_interval":
             colour = PAPER if key == "p_beyond" else INK
-            axes.text(
-                start + room * share / 2,
-                y + 0.665,
-                f"{100 * share:.0f}",
-                size=TINY,
-                color=colour,
-                ha="center",
-                va="center",
-            )
+            middle, count = start + room * share / 2, f"{100 * share:.0f}"
+            axes.text(middle, y + 0.665, count, size=TINY, color=colour, ha="center", va="center")
         start += room * share
 
 

@@ -7,13 +7,12 @@ from typing import Any
 import numpy as np
 from matplotlib.collections import PolyCollection
 from matplotlib.colors import LinearSegmentedColormap, to_hex
-from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
 from lagwise.document.colours import FIRST, GRID, MUTED, PALE, PAPER, SECOND
 from lagwise.findings import PictureFacts
-from lagwise.writeup.draw_courses import Scale, bars, grouped
-from lagwise.writeup.style import canvas, finish, legend, whole_steps
+from lagwise.writeup.draw_courses import Scale, bars, grouped, people_rows
+from lagwise.writeup.style import canvas, finish, legend, mark, whole_steps
 
 TALLEST = 6.0
 """Inches of all rows together."""
@@ -31,8 +30,7 @@ def pain_map(picture: PictureFacts) -> bytes:
     people, scale = list(grouped(picture).values()), Scale.of(picture)
     row = min(0.1, TALLEST / len(people))
     height = row * len(people) + 0.95
-    figure, top = canvas(height, picture.title, str(picture.options.get("subtitle", "")))
-    total = height / top
+    figure, top, total = canvas(height, picture)
     bottom = 0.78 / total
     axes = figure.add_axes((0.04, bottom, 0.945, top - bottom - 0.01))
     cells: list[list[tuple[float, float, float]]] = [[] for _ in SHADES]
@@ -51,12 +49,7 @@ def pain_map(picture: PictureFacts) -> bytes:
         across, down = np.array(begun, dtype=float).T
         axes.scatter(across, down, marker="o", s=3.2, color=SECOND, linewidth=0, zorder=3, rasterized=True)
     axes.set_xlim(0.4, max(len(r) for r in people) + 0.6)
-    axes.set_ylim(len(people) - 0.4, -0.6)
-    axes.set_xlabel(picture.x)
-    axes.set_ylabel(picture.y)
-    axes.set_yticks([])
-    axes.tick_params(length=0)
-    axes.spines[["left", "bottom"]].set_visible(False)
+    people_rows(axes, picture, people, named=False)
     whole_steps(axes)
     legend(axes, _handles(bool(begun), scale), anchor=(0, -0.42 / total / (top - bottom)))
     return finish(figure)
@@ -85,8 +78,7 @@ def _handles(begun: bool, scale: Scale) -> list[Any]:
     ]
     out.append(Patch(facecolor=PAPER, edgecolor=MUTED, linewidth=0.4, label="no rating"))
     if begun:
-        mark = Line2D([], [], linestyle="", marker="o", markersize=3.5, color=SECOND, label=scale.turn)
-        out.append(mark)
+        out.append(mark("o", 3.5, scale.turn, color=SECOND))
     return out
 
 

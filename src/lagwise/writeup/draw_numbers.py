@@ -14,16 +14,24 @@ from lagwise.document.colours import BAND, FIRST, INK, MUTED, PALE, PAPER, SECON
 from lagwise.document.settle import squeezed
 from lagwise.findings import PictureFacts
 from lagwise.say.report.figures import KEYS
-from lagwise.writeup.style import COLOURS, MARKERS, SMALL, TEXT, TINY, canvas, finish, quiet, whole_steps
+from lagwise.writeup.style import (
+    COLOURS,
+    DASHED,
+    MARKERS,
+    SMALL,
+    TEXT,
+    TINY,
+    canvas,
+    finish,
+    keys,
+    mark,
+    quiet,
+    whole_steps,
+)  # fmt: skip
 
 NAMES_UP_TO = 45
 TALLEST = 6.4
 """Inches that rows of more people than can be named take together."""
-
-
-def subtitle(picture: PictureFacts) -> str:
-    """What stands small under a picture's title."""
-    return str(picture.options.get("subtitle", ""))
 
 
 def intervals(picture: PictureFacts) -> bytes:
@@ -37,8 +45,7 @@ def intervals(picture: PictureFacts) -> bytes:
     handles = _interval_keys(picture, groups, bool(primary) and len(records) > 1)
     foot = room_below(handles)
     height = row * len(labels) + foot + 0.15
-    figure, top = canvas(height, picture.title, subtitle(picture))
-    total = height / top
+    figure, top, total = canvas(height, picture)
     wrapped = {label: _wrapped(label, len(labels)) for label in labels}
     longest = max(len(line) for text in wrapped.values() for line in text.splitlines()) if named else 4
     left, bottom = min(0.4, 0.03 + 0.0107 * longest), foot / total
@@ -95,15 +102,13 @@ def _clip(axes: Axes, span: list[float]) -> None:
 
 
 def _interval_keys(picture: PictureFacts, groups: list[str], primary: bool) -> list[Any]:
-    keys: list[Any] = [key(i, name) for i, name in enumerate(groups)] if len(groups) > 1 else []
+    handles: list[Any] = [key(i, name) for i, name in enumerate(groups)] if len(groups) > 1 else []
     if primary:
-        keys.append(
-            Line2D([], [], linestyle="", marker="o", markersize=7.5, color=FIRST, label=KEYS["primary"])
-        )
+        handles.append(mark("o", 7.5, KEYS["primary"], color=FIRST))
     if "band" in picture.options:
         label = str(picture.options.get("band_label", "practically zero"))
-        keys.append(Patch(facecolor=BAND, edgecolor=MUTED, linewidth=0.4, label=label))
-    return keys
+        handles.append(Patch(facecolor=BAND, edgecolor=MUTED, linewidth=0.4, label=label))
+    return handles
 
 
 def room_below(handles: list[Any]) -> float:
@@ -136,18 +141,18 @@ def _interval(
 def histogram(picture: PictureFacts) -> bytes:
     """A distribution of values with the study's own value marked."""
     values = np.array([v for v in picture.data.column("value") if v is not None], dtype=float)
-    mark = picture.options.get("mark")
+    own = picture.options.get("mark")
     handles: list[Any] = [
         Patch(facecolor=PALE, label=str(picture.options.get("values_label", f"{len(values)} values")))
     ]
-    if mark is not None:
+    if own is not None:
         label = str(picture.options.get("mark_label", "this study"))
         handles.append(Line2D([], [], color=SECOND, linewidth=2, label=label))
     figure, axes, total = frame(picture, 2.5, handles)
     bins = int(np.clip(np.sqrt(len(values)) * 1.3, 8, 50)) if len(values) else 8
     axes.hist(values, bins=bins, color=PALE, edgecolor=PAPER, linewidth=0.5)
-    if mark is not None:
-        axes.axvline(mark, color=SECOND, linewidth=2)
+    if own is not None:
+        axes.axvline(own, color=SECOND, linewidth=2)
     reference(axes, picture, vertical=True)
     quiet(axes, grid="y")
     low_legend(figure, handles, total)
@@ -193,8 +198,7 @@ def columns(picture: PictureFacts) -> bytes:
     values = floats(records, "value")
     foot = room_below([])
     height = 0.3 * len(labels) + foot + 0.15
-    figure, top = canvas(height, picture.title, subtitle(picture))
-    total = height / top
+    figure, top, total = canvas(height, picture)
     left = min(0.45, 0.03 + 0.0115 * max((len(v) for v in labels), default=1))
     axes = figure.add_axes((left, foot / total, 0.97 - left, top - (foot + 0.03) / total))
     axes.barh(range(len(labels)), values, color=PALE, height=0.62)
@@ -218,8 +222,7 @@ def frame(picture: PictureFacts, plot: float, handles: list[Any]) -> tuple[Any, 
     """Figure, axes `plot` inches high with their labels, and the figure's height in inches."""
     foot = room_below(handles) + 0.03
     height = plot + foot
-    figure, top = canvas(height, picture.title, subtitle(picture))
-    total = height / top
+    figure, top, total = canvas(height, picture)
     axes = figure.add_axes((0.095, foot / total, 0.88, top - (foot + 0.03) / total))
     axes.set_xlabel(picture.x)
     axes.set_ylabel(picture.y)
@@ -232,19 +235,14 @@ def reference(axes: Axes, picture: PictureFacts, *, vertical: bool) -> None:
     if band:
         (axes.axvspan if vertical else axes.axhspan)(band[0], band[1], color=BAND, zorder=0)
     if line is not None:
-        (axes.axvline if vertical else axes.axhline)(
-            line, color=MUTED, linewidth=1, linestyle=(0, (4, 2)), zorder=1
-        )
+        (axes.axvline if vertical else axes.axhline)(line, **DASHED)
 
 
 def low_legend(figure: Any, handles: list[Any], total: float) -> None:
     """A frameless legend at the foot of the figure."""
     if handles:
-        figure.legend(
-            handles=handles, loc="lower left", bbox_to_anchor=(0.012, 0.07 / total),
-            ncols=min(4, len(handles)), frameon=False, fontsize=SMALL if len(handles) < 5 else TINY,
-            handlelength=1.7, columnspacing=1.4, borderaxespad=0,
-        )  # fmt: skip
+        size = SMALL if len(handles) < 5 else TINY
+        keys(figure, handles, (0.012, 0.07 / total), ncols=min(4, len(handles)), fontsize=size)
 
 
 def floats(records: list[dict[str, Any]], column: str) -> np.ndarray:

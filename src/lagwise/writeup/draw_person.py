@@ -14,7 +14,7 @@ from matplotlib.ticker import MaxNLocator
 from lagwise.document.colours import BAND, FIRST, GRID, INK, MUTED, PALE, SECOND
 from lagwise.findings import PictureFacts
 from lagwise.writeup.draw_courses import LEVELS, Scale
-from lagwise.writeup.style import SMALL, TEXT, WIDTH, canvas, finish, quiet, whole_steps
+from lagwise.writeup.style import HOLLOW, SMALL, TEXT, WIDTH, canvas, finish, keys, mark, quiet, whole_steps
 
 PANELS = {"rating": 1.4, "load": 0.75, "effort": 0.62}
 NARROW, NAME, FOOT, LEFT, ROW = 3.9, 0.36, 0.62, 0.34, 0.17
@@ -34,8 +34,7 @@ def course(picture: PictureFacts) -> bytes:
     width, across = (NARROW, 1) if narrow else (WIDTH, KEYS if len(handles) <= KEYS else 3)
     foot = FOOT + ROW * (math.ceil(len(handles) / across) - 1)
     height = sum(PANELS[name] + NAME for name in shown) + foot
-    figure, top = canvas(height, picture.title, str(picture.options.get("subtitle", "")), width)
-    total = height / top
+    figure, _, total = canvas(height, picture, width)
     scale = Scale.of(picture)
     names = {
         "rating": f"{scale.asked[:1].upper()}{scale.asked[1:]} ({scale.at(0)} to {scale.at(10)})",
@@ -57,10 +56,8 @@ def course(picture: PictureFacts) -> bytes:
         figure.text(0.05 / width, (head + PANELS[name] + 0.22) / total, names[name], va="center", size=TEXT)
     axes.set_xlabel(picture.x, fontsize=SMALL)
     if handles:
-        figure.legend(
-            handles=handles, loc="lower left", bbox_to_anchor=(0.05 / width, 0.02 / total), ncols=across,
-            frameon=False, fontsize=SMALL, handlelength=1.4, columnspacing=1.3, borderaxespad=0,
-        )  # fmt: skip
+        at = (0.05 / width, 0.02 / total)
+        keys(figure, handles, at, ncols=across, handlelength=1.4, columnspacing=1.3)
     return finish(figure)
 
 
@@ -115,30 +112,9 @@ _DRAW = {"rating": _rating, "load": _load, "effort": _effort}
 def _handles(picture: PictureFacts, shown: list[str]) -> list[Any]:
     out: list[Any] = []
     if _marks(picture, "flare").any():
-        out.append(
-            Line2D(
-                [],
-                [],
-                linestyle="",
-                marker="v",
-                markersize=6,
-                color=SECOND,
-                label=str(picture.options["begins"]),
-            )
-        )
+        out.append(mark("v", 6, str(picture.options["begins"]), color=SECOND))
     if _marks(picture, "reported").any():
-        out.append(
-            Line2D(
-                [],
-                [],
-                linestyle="",
-                marker="o",
-                markersize=7,
-                markerfacecolor="none",
-                markeredgecolor=SECOND,
-                label=str(picture.options["reported"]),
-            )
-        )
+        out.append(mark("o", 7, str(picture.options["reported"]), **HOLLOW))
     if picture.options.get("cuts"):
         told = str(picture.options["changed"])
         out.append(Line2D([], [], color=MUTED, linewidth=0.9, linestyle=(0, (3, 2)), label=told))

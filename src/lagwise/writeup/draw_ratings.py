@@ -14,7 +14,7 @@ from matplotlib.patches import Patch
 from lagwise.document.colours import BAND, FIRST, INK, PALE, PAPER, SECOND
 from lagwise.findings import PictureFacts
 from lagwise.say.report.figures import KEYS
-from lagwise.writeup.draw_numbers import floats, frame, key, low_legend, reference, room_below, subtitle
+from lagwise.writeup.draw_numbers import floats, frame, key, low_legend, reference, room_below
 from lagwise.writeup.style import COLOURS, SMALL, TINY, canvas, finish, quiet
 
 
@@ -31,8 +31,7 @@ def points(picture: PictureFacts) -> bytes:
         reference(axes, picture, vertical=False)
         quiet(axes, grid="y")
         return finish(figure)
-    figure, top = canvas(3.75, picture.title, subtitle(picture))
-    total = 3.75 / top
+    figure, top, total = canvas(3.75, picture)
     left, gap = 0.075, 0.03
     width = (0.985 - left - gap * (len(groups) - 1)) / len(groups)
     first: Axes | None = None
@@ -120,8 +119,7 @@ def chains(picture: PictureFacts) -> bytes:
         for i, n in enumerate(by_chain)
     ]
     under = room_below(handles) + 0.03
-    figure, top = canvas(2.6 + under, picture.title, subtitle(picture))
-    total = (2.6 + under) / top
+    figure, top, total = canvas(2.6 + under, picture)
     course = figure.add_axes((0.085, under / total, 0.5, top - (under + 0.08) / total))
     for i, values in enumerate(draws):
         course.plot(np.arange(1, len(values) + 1), values, color=COLOURS[i % 4], linewidth=0.5, alpha=0.75)

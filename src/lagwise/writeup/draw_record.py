@@ -7,19 +7,25 @@ import textwrap
 from typing import Any
 
 import numpy as np
-from matplotlib.axes import Axes
 from matplotlib.collections import PolyCollection
 from matplotlib.dates import AutoDateLocator, ConciseDateFormatter, date2num
-from matplotlib.lines import Line2D
 from matplotlib.patches import FancyBboxPatch, Patch
 
-from lagwise.document.colours import BAND, FIRST, GRID, INK, MUTED, PALE, PAPER, SECOND
-from lagwise.document.settle import squeezed
+from lagwise.document.colours import BAND, FIRST, INK, MUTED, PALE, PAPER, SECOND
 from lagwise.findings import PictureFacts
 from lagwise.say.report.figures_record import BETWEEN, OTHER
-from lagwise.writeup.draw_courses import LABEL, NAMED_UP_TO, STATES, bars, grouped, row_height
-from lagwise.writeup.draw_numbers import floats, frame, low_legend, subtitle
-from lagwise.writeup.style import SMALL, TEXT, TINY, canvas, finish, quiet
+from lagwise.writeup.draw_courses import (
+    NAMED_UP_TO,
+    STATES,
+    bars,
+    grouped,
+    names_room,
+    people_rows,
+    row_height,
+    state_keys,
+)  # fmt: skip
+from lagwise.writeup.draw_numbers import floats, frame, low_legend
+from lagwise.writeup.style import TEXT, canvas, finish, keys, mark, quiet
 
 NARROW = 4.8
 BOX, LINE, GAP = 0.5, 0.165, 0.16
@@ -36,7 +42,7 @@ def flow(picture: PictureFacts) -> bytes:
     why = [textwrap.wrap(str(r["label"]), 48) for r in losses]
     heights = [LINE * (1 + len(w)) + GAP for w in why]
     height = 2 * BOX + sum(heights) + 0.25
-    figure, top = canvas(height, picture.title, subtitle(picture), NARROW)
+    figure, top, _ = canvas(height, picture, NARROW)
     axes = figure.add_axes((0, 0, 1, top))
     axes.set_xlim(0, NARROW)
     axes.set_ylim(height, 0)
@@ -72,18 +78,17 @@ def timeline(picture: PictureFacts) -> bytes:
     people, many = list(by_person), len(by_person) > NAMED_UP_TO
     kinds: dict[str, str] = o["kinds"]
     looks = {k: ("X" if k == OTHER else EVENTS[i % len(EVENTS)]) for i, k in enumerate(kinds)}
-    keys = _timeline_keys(picture, looks)
+    handles = _timeline_keys(picture, looks)
     across = 4
-    foot = 0.55 + 0.2 * -(-len(keys) // across)
+    foot = 0.55 + 0.2 * -(-len(handles) // across)
     height = row_height(len(people)) * len(people) + foot
-    figure, top = canvas(height, picture.title, subtitle(picture))
-    total = height / top
-    left = 0.04 if many else 0.05 + 0.0095 * max(len(squeezed(p, LABEL)) for p in people)
+    figure, top, total = canvas(height, picture)
+    left = names_room(people)
     axes = figure.add_axes((left, foot / total, 0.985 - left, top - (foot + 0.05) / total))
     days, rows = int(o["days"]), [(y, r) for y, p in enumerate(people) for r in by_person[p]]
     x = np.array([date2num(dt.date.fromisoformat(r[1])) for _, r in rows]) + days / 2
     y = np.array([y for y, _ in rows], dtype=float)
-    for state, look in _states().items():
+    for state, look in STATES.items():
         mine = np.array([r[2] == state for _, r in rows])
         corners = bars(x[mine] - 0.46 * days, x[mine] + 0.46 * days, y[mine] - 0.36, y[mine] + 0.36)
         axes.add_collection(PolyCollection(list(corners), rasterized=many, **look))
@@ -93,57 +98,24 @@ def timeline(picture: PictureFacts) -> bytes:
         x[rated], y[rated], s=small, color=PAPER, edgecolor=INK, linewidth=0.2 if many else 0.6, zorder=3,
         rasterized=many,
     )  # fmt: skip
-    for kind, mark in looks.items():
+    for kind, shape in looks.items():
         at = np.array([kind in str(r[4]).split(BETWEEN) for _, r in rows])
         axes.scatter(
-            x[at] - 0.5 * days, y[at], marker=mark, s=9 if many else 34, color=SECOND, edgecolor=PAPER,
+            x[at] - 0.5 * days, y[at], marker=shape, s=9 if many else 34, color=SECOND, edgecolor=PAPER,
             linewidth=0.3 if many else 0.7, zorder=4,
         )  # fmt: skip
     axes.set_xlim(x.min() - days, x.max() + days)
-    axes.set_ylim(len(people) - 0.4, -0.6)
-    _dated(axes)
-    axes.set_xlabel(picture.x)
-    axes.set_yticks([] if many else range(len(people)))
-    if many:
-        axes.set_ylabel(picture.y)
-    else:
-        axes.set_yticklabels([squeezed(p, LABEL) for p in people], fontsize=TINY)
-    axes.tick_params(length=0)
-    axes.spines[["left", "bottom"]].set_visible(False)
-    figure.legend(
-        handles=keys, loc="lower left", bbox_to_anchor=(0.012, 0.05 / total), ncols=across, frameon=False,
-        fontsize=SMALL, handlelength=1.5, columnspacing=1.4, borderaxespad=0,
-    )  # fmt: skip
-    return finish(figure)
-
-
-def _states() -> dict[str, dict[str, Any]]:
-    plain: dict[str, Any] = {"facecolor": PAPER, "edgecolor": GRID, "linewidth": 0.6}
-    return {"trained": {"facecolor": FIRST}, "rest": {"facecolor": PALE}, "unknown": plain}
-
-
-def _timeline_keys(picture: PictureFacts, looks: dict[str, str]) -> list[Any]:
-    seen, own = set(picture.data.column("state")), picture.options.get("unknown")
-    said = STATES | ({"unknown": own} if own else {})
-    keys: list[Any] = [
-        Patch(**(look | {"edgecolor": MUTED} if state == "unknown" else look), label=said[state])
-        for state, look in _states().items()
-        if state in seen
-    ]
-    plain: dict[str, Any] = {"linestyle": "", "marker": "o", "markersize": 4, "markeredgecolor": INK}
-    if picture.options["rated"]:
-        keys.append(Line2D([], [], markerfacecolor=PAPER, label=picture.options["rated"], **plain))
-    for kind, mark in looks.items():
-        label = picture.options["kinds"][kind]
-        keys.append(Line2D([], [], linestyle="", marker=mark, markersize=6, color=SECOND, label=label))
-    return keys
-
-
-def _dated(axes: Axes) -> None:
-    """Ticks of the calendar: months, with the year where it changes."""
     where = AutoDateLocator(minticks=3, maxticks=9)
     axes.xaxis.set_major_locator(where)
     axes.xaxis.set_major_formatter(ConciseDateFormatter(where, show_offset=False))
+    people_rows(axes, picture, people, named=not many)
+    keys(figure, handles, (0.012, 0.05 / total), ncols=across, handlelength=1.5)
+    return finish(figure)
+
+
+def _timeline_keys(picture: PictureFacts, looks: dict[str, str]) -> list[Any]:
+    kinds = picture.options["kinds"]
+    return [*state_keys(picture), *(mark(m, 6, kinds[kind], color=SECOND) for kind, m in looks.items())]
 
 
 def months(picture: PictureFacts) -> bytes:

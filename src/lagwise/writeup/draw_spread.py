@@ -11,7 +11,6 @@ from matplotlib.ticker import MaxNLocator
 from lagwise.document.colours import FIRST, INK, PALE
 from lagwise.document.settle import squeezed
 from lagwise.findings import PictureFacts
-from lagwise.writeup.draw_numbers import subtitle
 from lagwise.writeup.style import SMALL, TEXT, TINY, canvas, finish, quiet
 
 ACROSS = 3
@@ -29,8 +28,7 @@ def distributions(picture: PictureFacts) -> bytes:
         by_label.setdefault(str(record["label"]), []).append(record)
     across = min(ACROSS, len(by_label))
     down = math.ceil(len(by_label) / across)
-    figure, top = canvas(down * CELL + 0.1, picture.title, subtitle(picture))
-    total = (down * CELL + 0.1) / top
+    figure, top, total = canvas(down * CELL + 0.1, picture)
     left, width = 0.075, (0.985 - 0.075) / across
     for i, (label, records) in enumerate(by_label.items()):
         foot = top - ((i // across + 1) * CELL - 0.48) / total
@@ -57,8 +55,7 @@ def each_spread(picture: PictureFacts) -> bytes:
     people = list(dict.fromkeys(str(r["person"]) for r in records))
     data = {"value": [float(r["value"]) for r in records], "person": [str(r["person"]) for r in records]}
     row = 0.24 if len(people) <= 24 else 0.125
-    figure, top = canvas(row * len(people) + 0.6, picture.title, subtitle(picture))
-    total = (row * len(people) + 0.6) / top
+    figure, top, total = canvas(row * len(people) + 0.6, picture)
     left = 0.06 + 0.0105 * max(len(squeezed(p, LABEL)) for p in people)
     axes = figure.add_axes((left, 0.5 / total, 0.985 - left, top - 0.55 / total))
     wide = len(people) <= 24

@@ -10,8 +10,7 @@ from matplotlib.lines import Line2D
 
 from lagwise.document.colours import BAND, FIRST, INK, MUTED, PALE, PAPER, SECOND
 from lagwise.findings import PictureFacts
-from lagwise.writeup.draw_numbers import subtitle
-from lagwise.writeup.style import MARKERS, SMALL, TINY, WIDTH, canvas, finish, quiet
+from lagwise.writeup.style import DASHED, MARKERS, SMALL, TINY, WIDTH, canvas, finish, keys, quiet
 
 HEIGHT, FOOT = 2.9, 0.6
 READINGS, APART, LEFT = 2.35, 0.15, 0.6
@@ -31,15 +30,14 @@ def what_if(picture: PictureFacts) -> bytes:
     """At the left the readings of one record, at the right the intervals of records like it."""
     records, told = picture.data.records(), picture.options
     own, like = ([r for r in records if bool(r["label"]) == named] for named in (True, False))
-    figure, top = canvas(HEIGHT, picture.title, subtitle(picture))
-    total = HEIGHT / top
+    figure, top, total = canvas(HEIGHT, picture)
     high = top - FOOT / total - 0.02
     left, right = LEFT / WIDTH, (LEFT + READINGS + APART) / WIDTH
     first: Axes = figure.add_axes((left, FOOT / total, READINGS / WIDTH, high))
     rest: Axes = figure.add_axes((right, FOOT / total, 0.985 - right, high), sharey=first)
     for axes in (first, rest):
         axes.axhspan(-told["zero"], told["zero"], color=BAND, linewidth=0, zorder=0)
-        axes.axhline(0, color=MUTED, linewidth=1, linestyle=(0, (4, 2)), zorder=1)
+        axes.axhline(0, **DASHED)
         axes.axhline(told["truth"], color=SECOND, linewidth=1.6, zorder=1.5)
         quiet(axes, grid="y")
         axes.set_xticks([])
@@ -57,16 +55,14 @@ def what_if(picture: PictureFacts) -> bytes:
         rest.plot(x, r["estimate"], **(line | {"linestyle": ""}))
     rest.set_xlim(-1, max(len(like), 10))
     rest.tick_params(labelleft=False)
-    keys = told["keys"]
+    said = told["keys"]
     handles = [
-        Line2D([], [], color=SECOND, linewidth=1.6, label=keys["truth"]),
-        Line2D([], [], **HELD, label=keys["held"]),
-        Line2D([], [], **MISSED, label=keys["missed"]),
+        Line2D([], [], color=SECOND, linewidth=1.6, label=said["truth"]),
+        Line2D([], [], **HELD, label=said["held"]),
+        Line2D([], [], **MISSED, label=said["missed"]),
     ]
-    rest.legend(
-        handles=handles, loc="upper right", bbox_to_anchor=(1, -0.05), ncols=3, frameon=False,
-        fontsize=TINY, handlelength=1.6, columnspacing=1.1, borderaxespad=0,
-    )  # fmt: skip
+    look = {"fontsize": TINY, "handlelength": 1.6, "columnspacing": 1.1}
+    keys(rest, handles, (1, -0.05), loc="upper right", ncols=3, **look)
     return finish(figure)
 
 
@@ -84,15 +80,14 @@ def grid(picture: PictureFacts) -> bytes:
     groups = list(dict.fromkeys(str(r["group"]) for r in records))
     down = -(-len(groups) // ACROSS)
     height = down * (PANEL + GAP) + 0.35
-    figure, top = canvas(height, picture.title, subtitle(picture))
-    total = height / top
+    figure, top, total = canvas(height, picture)
     reach = 1.18 * max(abs(r[k]) for r in records for k in ("low", "high"))
     wide = (0.985 - LEFT / WIDTH) / ACROSS
     for i, group in enumerate(groups):
         y, x = divmod(i, ACROSS)
         bottom = top - ((y + 1) * (PANEL + GAP) - 0.25) / total
         axes: Axes = figure.add_axes((LEFT / WIDTH + x * wide, bottom, wide * 0.9, PANEL / total))
-        axes.axhline(0, color=MUTED, linewidth=1, linestyle=(0, (4, 2)), zorder=1)
+        axes.axhline(0, **DASHED)
         own = [r for r in records if str(r["group"]) == group]
         for at, r in enumerate(own):
             axes.hlines(r["truth"], at - 0.32, at + 0.32, color=SECOND, linewidth=2, zorder=1.5)
@@ -110,15 +105,12 @@ def grid(picture: PictureFacts) -> bytes:
             axes.tick_params(labelleft=False)
         else:
             axes.set_ylabel(picture.y, size=SMALL)
-    keys = picture.options["keys"]
+    said = picture.options["keys"]
     handles = [
-        Line2D([], [], color=FIRST, linewidth=1.6, marker="o", markersize=4.5, label=keys["typical"]),
-        Line2D([], [], color=SECOND, linewidth=2, label=keys["truth"]),
+        Line2D([], [], color=FIRST, linewidth=1.6, marker="o", markersize=4.5, label=said["typical"]),
+        Line2D([], [], color=SECOND, linewidth=2, label=said["truth"]),
     ]
-    figure.legend(
-        handles=handles, loc="lower left", bbox_to_anchor=(LEFT / WIDTH - 0.01, 0.06 / total), ncols=2,
-        frameon=False, fontsize=SMALL, handlelength=1.7, columnspacing=1.4, borderaxespad=0,
-    )  # fmt: skip
+    keys(figure, handles, (LEFT / WIDTH - 0.01, 0.06 / total), ncols=2)
     return finish(figure)
 
 

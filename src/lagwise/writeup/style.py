@@ -12,9 +12,11 @@ import matplotlib
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_svg import FigureCanvasSVG
 from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
 from matplotlib.ticker import MaxNLocator
 
 from lagwise.document.colours import FIRST, FOURTH, GRID, INK, MUTED, PAPER, SECOND, THIRD
+from lagwise.findings import PictureFacts
 from lagwise.writeup.glyphs import OWN
 
 WIDTH = 7.4
@@ -24,6 +26,9 @@ PIXELS = 2 * DPI
 MARKERS = ("o", "s", "D", "^")
 COLOURS = (FIRST, SECOND, THIRD, FOURTH)
 TEXT, SMALL, TINY, TITLE = 9.0, 8.0, 7.0, 10.5
+DASHED: dict[str, Any] = {"color": MUTED, "linewidth": 1, "linestyle": (0, (4, 2)), "zorder": 1}
+"""A line to compare with."""
+HOLLOW = {"markerfacecolor": "none", "markeredgecolor": SECOND}
 
 _RC: Any = {
     "font.family": OWN,
@@ -57,40 +62,28 @@ def styled(more: Sequence[str] = ()) -> Iterator[None]:
         yield
 
 
-def canvas(height: float, title: str, subtitle: str = "", width: float = WIDTH) -> tuple[Figure, float]:
-    """A figure, of the shared width where no other is given, with its title and subtitle at the top left.
+def canvas(height: float, picture: PictureFacts, width: float = WIDTH) -> tuple[Figure, float, float]:
+    """A figure, of the shared width where no other is given, with the picture's title and subtitle at the top
+    left.
 
-    Returns the figure, `height` inches of it for the plot, and the share of the whole at which the plot ends.
+    Returns the figure, `height` inches of it for the plot, the share of the whole at which the plot ends, and
+    inches of the whole.
     """
-    lines = textwrap.wrap(title, round(82 * width / WIDTH)) or [""]
-    notes = textwrap.wrap(subtitle, round(112 * width / WIDTH)) if subtitle else []
+    lines = textwrap.wrap(picture.title, round(82 * width / WIDTH)) or [""]
+    notes = textwrap.wrap(str(picture.options.get("subtitle", "")), round(112 * width / WIDTH))
     head = 0.12 + 0.2 * len(lines) + 0.17 * len(notes) + 0.1
     total = height + head
     figure = Figure(figsize=(width, total), dpi=DPI)
     FigureCanvasSVG(figure)
-    figure.text(
-        0.012 * WIDTH / width,
-        1 - 0.1 / total,
-        "\n".join(lines),
-        va="top",
-        ha="left",
-        size=TITLE,
-        weight="bold",
-        linespacing=1.25,
-    )
+    left = 0.012 * WIDTH / width
+    place: dict[str, Any] = {"va": "top", "ha": "left"}
+    y = 1 - 0.1 / total
+    figure.text(left, y, "\n".join(lines), size=TITLE, weight="bold", linespacing=1.25, **place)
     if notes:
         y = 1 - (0.14 + 0.2 * len(lines)) / total
-        figure.text(
-            0.012 * WIDTH / width,
-            y,
-            "\n".join(notes),
-            va="top",
-            ha="left",
-            size=SMALL,
-            color=MUTED,
-            linespacing=1.35,
-        )
-    return figure, height / total
+        figure.text(left, y, "\n".join(notes), size=SMALL, color=MUTED, linespacing=1.35, **place)
+    top = height / total
+    return figure, top, height / top
 
 
 def finish(figure: Figure) -> bytes:
@@ -108,13 +101,22 @@ def quiet(axes: Axes, *, grid: Literal["x", "y"] = "x") -> None:
     axes.spines["left" if grid == "x" else "bottom"].set_visible(grid != "x")
 
 
+def mark(shape: str, size: float, label: str, **look: Any) -> Line2D:
+    """The key of a mark without a line."""
+    return Line2D([], [], linestyle="", marker=shape, markersize=size, label=label, **look)
+
+
+def keys(where: Figure | Axes, handles: list[Any], at: tuple[float, float], **look: Any) -> None:
+    """A frameless legend whose lower left corner lies at a place, unless `look` has another."""
+    same: dict[str, Any] = {"loc": "lower left", "frameon": False, "fontsize": SMALL, "handlelength": 1.7}
+    same |= {"columnspacing": 1.4, "borderaxespad": 0}
+    where.legend(handles=handles, bbox_to_anchor=at, **(same | look))
+
+
 def legend(axes: Axes, handles: list[Any], anchor: tuple[float, float]) -> None:
     """A frameless legend below the data."""
-    axes.legend(
-        handles=handles, loc="upper left", bbox_to_anchor=anchor,
-        ncols=4 if len(handles) < 5 else len(handles), frameon=False, fontsize=SMALL, handlelength=1.6,
-        columnspacing=1.6 if len(handles) < 5 else 1.1, borderaxespad=0,
-    )  # fmt: skip
+    ncols, apart = (4, 1.6) if len(handles) < 5 else (len(handles), 1.1)
+    keys(axes, handles, anchor, loc="upper left", ncols=ncols, handlelength=1.6, columnspacing=apart)
 
 
 def whole_steps(axes: Axes, most: int = 9) -> None:
