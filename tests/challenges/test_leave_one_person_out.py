@@ -1,6 +1,7 @@
 import numpy as np
 import pytest
 from challenge_panels import clinic, laid, no_effect, one, simple, value
+from proof import proved
 from proof_caseloads import one_person_steep, one_person_varies
 
 from lagwise.challenges import leave_one_person_out
@@ -9,6 +10,7 @@ from lagwise.challenges.estimate import answer, variants
 from lagwise.challenges.leave_one_person_out import judged, without_each
 from lagwise.core.results import Panel
 
+NAME = "leave_one_person_out"
 APART = [
     (np.array([0.01, 0.9]), np.zeros(2)),
     (np.array([0.5, 0.9]), np.array([0.6, 0.1])),
@@ -18,8 +20,7 @@ APART = [
 
 
 def test_nobody_carries_the_clinic_or_its_null():
-    for made in (clinic(), no_effect()):
-        found = one("leave_one_person_out", made)
+    for found in (proved(NAME, "holds"), one(NAME, no_effect(), quick=True)):
         assert found.verdict == "holds"
         assert value(found, "people whose leaving changes the reading") == 0
 
@@ -64,7 +65,7 @@ def test_estimates_are_those_of_the_panel_without_the_person():
 
 
 def test_of_many_people_those_who_move_it_most_are_left_out_and_the_range_is_the_same(monkeypatch):
-    every = one("leave_one_person_out", clinic(), quick=True)
+    every = proved(NAME, "holds")
     monkeypatch.setattr(leave_one_person_out, "MANY", 20)
     monkeypatch.setattr(leave_one_person_out, "FOREMOST", 8)
     some = one("leave_one_person_out", clinic(), quick=True)

@@ -88,13 +88,6 @@ def test_the_same_point_gives_the_same_bits_wherever_it_stands_in_memory():
     assert len(seen) == 1
 
 
-def test_cutpoints_and_back():
-    layout, x, _, _ = problem()
-    cut = layout.cutpoints(x)
-    assert (np.diff(cut) > 0).all()
-    np.testing.assert_allclose(layout.from_cutpoints(cut), x[: layout.theta])
-
-
 def test_intercepts_sum_to_zero_with_the_right_covariance():
     layout = Layout(K, 0, 6, False, 4)
     map_ = np.stack([layout.sum_to_zero(np.eye(layout.size)[layout.zu + i]) for i in range(5)], axis=1)

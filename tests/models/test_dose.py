@@ -14,8 +14,13 @@ def bent(size: float):
     return changed(panel, pain_next=panel.frame["pain_next"] + 0.5 * jump + size * jump**2)
 
 
-def test_a_bend_is_found_and_a_straight_line_is_not_bent():
-    curved, straight = fit_dose(bent(3.0)), fit_dose(bent(0.0))
+@pytest.fixture(scope="module")
+def curved():
+    return fit_dose(bent(3.0))
+
+
+def test_a_bend_is_found_and_a_straight_line_is_not_bent(curved):
+    straight = fit_dose(bent(0.0))
     assert curved.usable and straight.usable
     assert curved.tables["nonlinearity"]["p"].iloc[0] < 0.001
     assert straight.tables["nonlinearity"]["p"].iloc[0] > 0.01
@@ -26,9 +31,8 @@ def test_a_bend_is_found_and_a_straight_line_is_not_bent():
     assert ((curve["low"] <= truth) & (truth <= curve["high"])).mean() > 0.9
 
 
-def test_curve_is_zero_at_usual_load_and_stays_inside_the_data():
-    fit = fit_dose(bent(3.0))
-    curve, rug = fit.tables["curve"], fit.tables["rug"]["jump"]
+def test_curve_is_zero_at_usual_load_and_stays_inside_the_data(curved):
+    curve, rug = curved.tables["curve"], curved.tables["rug"]["jump"]
     assert curve["jump"].min() == pytest.approx(rug.quantile(0.05)) and curve["jump"].max() == pytest.approx(
         rug.quantile(0.95)
     )

@@ -120,13 +120,6 @@ def test_g_computed_probability_by_hand(onset_design):
     np.testing.assert_allclose(usual[0], expit((flat @ fit.beta)[:, None] + fit.tau * u).mean(), rtol=1e-3)
 
 
-def test_counts_and_referents_add_up(result):
-    c = result.tables["counts"].set_index("quantity")["value"]
-    r = result.tables["referents"].iloc[0]
-    assert r["onsets"] <= c["onsets"] and r["informative_people"] <= c["informative_people"] <= c["people"]
-    assert c["at_risk_steps"] == result.n_steps
-
-
 def test_aligned_means_by_hand():
     panel = simulate(2, people=3, steps=10)
     flare = pd.Series(np.nan, index=panel.frame.index)
@@ -234,16 +227,16 @@ def test_which_steps_an_onset_is_compared_with_does_not_depend_on_it(panel):
 def test_bias_table_recovers_a_known_odds_ratio_and_its_null_twin():
     # Large enough that sparse-data bias is small; no load cut during flares, so that both estimators aim at the truth.
     how = Mechanism(
-        people=60, steps=60, level=-2.5, tau=0.5, ends=1.0, memory=0.3, load_sd=0.4, drop=0.0, usual_steps=4
+        people=50, steps=40, level=-2.5, tau=0.5, ends=1.0, memory=0.3, load_sd=0.4, drop=0.0, usual_steps=4
     )
-    table = bias_at_this_size(how, {"none": 0.0, "some": 0.8}, seed=3, runs=36).set_index(
+    table = bias_at_this_size(how, {"none": 0.0, "some": 0.8}, seed=3, runs=30).set_index(
         ["truth", "estimator"]
     )
     for truth in ("none", "some"):
         row = table.loc[(truth, "person intercepts")]
         assert abs(row["bias"]) < 4 * row["bias_mc_error"]
-        assert row["coverage"] > 0.95 - 4 * np.sqrt(0.95 * 0.05 / 36)
+        assert row["coverage"] > 0.95 - 4 * np.sqrt(0.95 * 0.05 / 30)
         controlled = table.loc[(truth, "self-controlled")]
         assert abs(controlled["bias"]) < 4 * controlled["bias_mc_error"] + 0.1
     assert table.loc[("some", "person intercepts"), "excludes_zero"] > 0.9
-    assert table.loc[("none", "person intercepts"), "excludes_zero"] < 0.05 + 4 * np.sqrt(0.05 * 0.95 / 36)
+    assert table.loc[("none", "person intercepts"), "excludes_zero"] < 0.05 + 4 * np.sqrt(0.05 * 0.95 / 30)

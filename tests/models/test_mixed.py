@@ -13,7 +13,7 @@ from lagwise.models.kernel import fit
 
 @pytest.fixture(scope="module")
 def panel():
-    return simulate(3, effect=0.8, slope_sd=0.8, missing=0.08, rest=0.05)
+    return simulate(3, people=30, steps=24, effect=0.8, slope_sd=0.8, missing=0.08, rest=0.05)
 
 
 @pytest.fixture(scope="module")

@@ -8,8 +8,10 @@ from lagwise.core.effects import LOW_TO_HIGH
 from lagwise.models import fit_mixed
 from lagwise.models.contrasts import point_contrasts
 from lagwise.models.design import design
+from lagwise.models.ladder import climb
 from lagwise.models.priors import DEFAULT, standardise
 from lagwise.models.reach import low_to_high, reach_table, shown
+from lagwise.models.rows import column_of, planned_contrast, spread
 
 
 @pytest.fixture(scope="module")
@@ -18,12 +20,16 @@ def panel():
 
 
 def reach(panel, contrast):
-    return fit_mixed(with_analysis(panel, primary_contrast=contrast)).tables["reach"].set_index("contrast")
+    panel = with_analysis(panel, primary_contrast=contrast)
+    column, d = column_of(panel.study.analysis.primary), design(panel)
+    rung, size = climb(d, column), planned_contrast(panel.study)[1]
+    both = (spread(*rung.contrast(column, s)) for s in (size, 2 * shown(d, column)[1]))
+    return reach_table(d, column, panel.study, *both).set_index("contrast")
 
 
 @pytest.fixture(scope="module")
 def planned(panel):
-    return reach(panel, 0.5)
+    return fit_mixed(panel).tables["reach"].set_index("contrast")
 
 
 def test_a_tenth_more_load_is_not_called_practically_nothing_where_load_matters(panel, planned):

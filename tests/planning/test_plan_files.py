@@ -19,7 +19,7 @@ from lagwise.writeup.checker import check_text
 @pytest.fixture(scope="module")
 def plan() -> Plan:
     study = lw.Study('A <b>title</b> & "more"')
-    return lw.plan((4, 8, 12), (10, 14), (0.0, -0.5), study=study, caseloads=50)
+    return lw.plan((4, 8, 12), (10, 12), (0.0, -0.5), study=study, caseloads=50)
 
 
 def test_every_file_is_written_and_a_former_plan_replaced(plan, tmp_path):
@@ -77,9 +77,9 @@ def test_the_figure_is_the_grid_with_its_numbers_in_words(plan):
     assert figure.name == "plan"
     assert figure.alt.count("people, ") == len(plan.table)
     assert "4 people, 10 weeks, true difference 0: nothing is estimated." in figure.alt
-    row = plan.table.query("people == 12 and weeks == 14 and effect == -0.5").iloc[0]
+    row = plan.table.query("people == 12 and weeks == 12 and effect == -0.5").iloc[0]
     assert (
-        f"12 people, 14 weeks, true difference \u22120.5: interval {row['width']:.2f} points wide"
+        f"12 people, 12 weeks, true difference \u22120.5: interval {row['width']:.2f} points wide"
         in figure.alt
     )
     assert 650 < figure.size[0] < 750

@@ -92,8 +92,8 @@ def test_another_primary_exposure_is_found_too():
 
 
 def test_a_cell_does_not_depend_on_the_others_nor_on_who_runs_it():
-    alone = plan(12, 14, 0.5, caseloads=120, seed=7).table
-    among = plan((4, 12), 14, 0.5, caseloads=120, seed=7).table
+    alone = plan(12, 14, 0.5, caseloads=120, rating_caseloads=0, seed=7).table
+    among = plan((4, 12), 14, 0.5, caseloads=120, rating_caseloads=0, seed=7).table
     pd.testing.assert_frame_equal(alone, among[among["people"] == 12].reset_index(drop=True))
     tasks = tasks_of((12, 14, 0.5), 120, 7)
     assert len(tasks) == 2
@@ -106,7 +106,7 @@ def test_a_cell_does_not_depend_on_the_others_nor_on_who_runs_it():
 
 def test_the_caller_is_told_how_far_it_is():
     told = []
-    plan((6, 12), 12, (0, 0.5), caseloads=50, progress=lambda done, of: told.append((done, of)))
+    plan((3, 4), 12, (0, 0.5), caseloads=50, progress=lambda done, of: told.append((done, of)))
     assert told == [(1, 4), (2, 4), (3, 4), (4, 4)]
 
 

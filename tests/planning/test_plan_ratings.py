@@ -23,7 +23,7 @@ INEXACT = Assumptions(weekly_rating_sd=0.8, missing_weeks=0.0)
 
 @pytest.fixture(scope="module")
 def plan() -> Plan:
-    return lw.plan((6, 10), 12, 0.0, caseloads=50, rating_caseloads=10, assumptions=Assumptions(feedback=0.2))
+    return lw.plan((4, 10), 12, 0.0, caseloads=50, rating_caseloads=10, assumptions=Assumptions(feedback=0.2))
 
 
 def test_both_readings_are_those_of_a_report():
@@ -95,8 +95,8 @@ def test_the_largest_size_is_compared_and_told_in_the_same_words_everywhere(plan
 def test_where_rhythms_are_not_compared_the_reason_is_given(plan):
     few = replace(plan, ratings=plan.ratings.iloc[:0])
     assert "takes 10 caseloads or more" in few.rhythm[0]
-    small = replace(few, table=plan.table[plan.table["people"] == 6])
-    assert "the largest record planned has 6" in small.rhythm[0]
+    small = replace(few, table=plan.table[plan.table["people"] == 4])
+    assert "the largest record planned has 4" in small.rhythm[0]
     stress = Study(
         "Stress", analysis=AnalysisPlan(exposures=("stress",), primary="stress", primary_contrast=2)
     )

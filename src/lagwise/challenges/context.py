@@ -14,7 +14,6 @@ import pandas as pd
 
 from lagwise.challenges.estimate import Answer, answer
 from lagwise.core.claim import NOTHING, Claim, Measured, said
-from lagwise.core.effects import contrast_label, contrast_size
 from lagwise.core.errors import ModelError
 from lagwise.core.question import Outcome
 from lagwise.core.results import Fit, Panel
@@ -23,7 +22,7 @@ from lagwise.models.comparison import joint_leads
 from lagwise.models.design import Design, design
 from lagwise.models.rated_data import rated_data
 from lagwise.models.rated_fit import RatedFit, fit_joint
-from lagwise.models.rows import levels
+from lagwise.models.rows import column_of, planned_contrast
 
 
 @dataclass(frozen=True)
@@ -102,13 +101,13 @@ class Context:
         if not self.fit.usable or rows.empty:
             why = self.fit.why_not or "; ".join(self.fit.notes) or said("challenge.no_primary")
             raise ModelError(f"there is no primary result to try to break: {why.rstrip('.')}")
-        row, plan = rows.iloc[0], self.panel.study.analysis
+        row, plan, (label, size) = rows.iloc[0], self.panel.study.analysis, planned_contrast(self.panel.study)
         reals = {k: float(row[k]) for k in ("estimate", "std_error", "df", "low", "high")}
         return Primary(
             term=row["term"],
-            column=levels(row["term"], between=False)[0][1],
-            size=contrast_size(row["term"], plan.primary_contrast),
-            label=contrast_label(row["term"], plan.primary_contrast),
+            column=column_of(row["term"]),
+            size=size,
+            label=label,
             exposures=tuple(self.fit.settings.get("exposures", plan.exposures)),
             pain_adjusted=row["pain_adjusted"],
             outcome=self.fit.outcome,

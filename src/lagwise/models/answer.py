@@ -16,7 +16,7 @@ from lagwise.core.study import INTERVAL
 from lagwise.core.terms import whole
 from lagwise.models.design import Design, design
 from lagwise.models.reach import shown_rows
-from lagwise.models.rows import levels
+from lagwise.models.rows import column_of
 
 BANDS, PER_BAND = 9, 20
 """Bands of an exposure at most, and steps that each holds at least where there are more than `FEWEST` of
@@ -70,7 +70,7 @@ def answer_tables(panel: Panel, fits: Sequence[Fit]) -> dict[str, pd.DataFrame]:
     dose = _first(fits, asked.column, "curve", name="dose")
     made: dict[str, list[pd.DataFrame]] = {}
     for term in sorted(terms, key=lambda t: t != panel.study.analysis.primary):
-        column = levels(term, between=False)[0][1]
+        column = column_of(term)
         if column in beta.index:
             first = term == panel.study.analysis.primary
             curve = dose.tables["curve"] if dose is not None and whole(term) else _line(data, column, beta)

@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 
 from lagwise.core.claim import said
-from lagwise.core.effects import contrast_label, contrast_size, effects_frame
+from lagwise.core.effects import effects_frame
 from lagwise.core.errors import ModelError
 from lagwise.core.gate import gate_for
 from lagwise.core.results import Fit, Panel
@@ -25,11 +25,10 @@ from lagwise.models.flare_bias import RUNS, bias_at_this_size, mechanism, simula
 from lagwise.models.flare_fit import Onset, onset_model, onset_models, self_controlled, too_few
 from lagwise.models.flare_rows import Z, onset_rows, probabilities
 from lagwise.models.gates import failed, gate_frame, gate_row
-from lagwise.models.onsets import agreement, at_risk_panel, counts, definitions
+from lagwise.models.onsets import Counts, agreement, at_risk_panel, counts, definitions
 from lagwise.models.predict import flare_prediction
-from lagwise.models.rows import levels
+from lagwise.models.rows import column_of, planned_contrast, rung_table
 
-COUNTED = ("at_risk_steps", "onsets", "people", "informative_people")
 LARGE_OR = 3.0
 """An odds ratio per within-person SD beyond this is rare in prospective data and worth a second look at the
 data."""
@@ -151,30 +150,8 @@ def fit_flares(
     if simulated < people:
         notes.append(said("note.simulated", simulated=simulated, people=people))
     tables["referents"] = referents
-    tables["rungs"] = pd.DataFrame(
-        [
-            (
-                ", ".join(m.terms),
-                m.design.adjustment,
-                m.design.pain_adjusted,
-                m.rung,
-                m.reason,
-                m.design.n_people,
-                m.design.n_steps,
-                int(m.design.y.sum()),
-            )
-            for m in models
-        ],
-        columns=[
-            "exposures",
-            "adjustment",
-            "pain_adjusted",
-            "rung",
-            "reason",
-            "n_people",
-            "n_steps",
-            "onsets",
-        ],
+    tables["rungs"] = rung_table((m.terms, m.design, m.rung, m.reason) for m in models).assign(
+        onsets=[int(m.design.y.sum()) for m in models]
     )
     tables["other_definition"] = _other(panel, definition, kept, first)
     prediction = flare_prediction(_some_people(panel), definition=definition, seed=seed)
@@ -212,39 +189,31 @@ def _may_fit(panel: Panel, kept: tuple[str, ...], pain: str, outcome: str) -> tu
 
 
 def _counts(lead: Design | None, outcome: str) -> pd.DataFrame:
-    c = counts(lead.person, lead.y) if lead else counts(np.empty(0, dtype=int), np.empty(0))
-    rows = [
-        (name, n, said(f"means.{name}", outcome=outcome))
-        for name, n in zip(COUNTED, (c.steps, c.onsets, c.people, c.informative), strict=True)
-    ]
+    rows = [(name, n, said(f"means.{name}", outcome=outcome)) for name, n in _known(lead).items()]
     return pd.DataFrame(rows, columns=["quantity", "value", "meaning"])
 
 
+def _known(lead: Design | None) -> dict[str, int]:
+    """How much there is of a design's at-risk steps; nothing without one."""
+    c = counts(lead.person, lead.y) if lead else Counts(0, 0, 0, 0)
+    size = {"at_risk_steps": c.steps, "onsets": c.onsets}
+    return size | {"people": c.people, "informative_people": c.informative}
+
+
 def _gates(main: Onset) -> pd.DataFrame:
-    d = main.design
-    c = counts(d.person, d.y)
+    d, known = main.design, _known(main.design)
     # The odds ratio per within-person SD of every exposure column.
     within = d.X - pd.DataFrame(d.X).groupby(d.person).transform("mean").to_numpy()
     spread = within.std(axis=0)
     own = [i for i, n in enumerate(d.names) if n.endswith("_within") or whole(n)]
     largest = float(np.exp(np.abs(main.fit.beta[own] * spread[own])).max()) if own else 1.0
+    usual = True if largest <= LARGE_OR else None
+    people, odds = said("means.informative_people"), said("gate.odds")
     return gate_frame(
         [
-            gate_row("onsets", c.onsets, ">= 10", True, said("gate.onsets")),
-            gate_row(
-                "informative_people",
-                c.informative,
-                ">= 5",
-                True,
-                said("means.informative_people"),
-            ),
-            gate_row(
-                "largest_odds_ratio_per_sd",
-                largest,
-                f"<= {LARGE_OR:g}",
-                True if largest <= LARGE_OR else None,
-                said("gate.odds"),
-            ),
+            gate_row("onsets", known["onsets"], ">= 10", True, said("gate.onsets")),
+            gate_row("informative_people", known["informative_people"], ">= 5", True, people),
+            gate_row("largest_odds_ratio_per_sd", largest, f"<= {LARGE_OR:g}", usual, odds),
         ]
     )
 
@@ -255,16 +224,10 @@ def _tables(
     """Tables of the main model, and how many people each simulated study has."""
     d, fit, study = main.design, main.fit, panel.study.analysis
     simulated = d.n_people
-    errors = np.sqrt(np.diag(fit.cov))
-    tables = {
-        "coefficients": pd.DataFrame(
-            [
-                (n, b, s, b - Z * s, b + Z * s)
-                for n, b, s in zip((*d.names, "person_sd"), (*fit.beta, fit.tau), errors, strict=True)
-            ],
-            columns=["name", "estimate", "std_error", "low", "high"],
-        )
-    }
+    told, errors = np.array([*fit.beta, fit.tau]), np.sqrt(np.diag(fit.cov))
+    limits = {"low": told - Z * errors, "high": told + Z * errors}
+    own = {"name": (*d.names, "person_sd"), "estimate": told, "std_error": errors}
+    tables = {"coefficients": pd.DataFrame(own | limits)}
     if JUMP in d.names:
         tables["aligned"] = aligned(risk_panel, outcome, seed)
         if simulations:
@@ -275,64 +238,40 @@ def _tables(
             truths = {"no association": 0.0, "the association estimated": estimate}
             simulated = simulated_people(how)
             tables["bias_at_this_size"] = bias_at_this_size(how, truths, seed=seed, runs=simulations)
-    column = levels(study.primary, between=False)[0][1]
+    column, (label, size) = column_of(study.primary), planned_contrast(panel.study)
     if column in d.names:
-        values, ses = probabilities(d, fit, column, contrast_size(study.primary, study.primary_contrast))
+        values, errors = probabilities(d, fit, column, size)
+        low, high = values - Z * errors, values + Z * errors
+        start = "usual load" if whole(column) else "as observed"
         tables["risk"] = pd.DataFrame(
-            [
-                (what, v, max(0.0, v - Z * s) if i < 2 else v - Z * s, v + Z * s, label, study.primary)
-                for i, (what, v, s, label) in enumerate(
-                    zip(
-                        ("reference", "contrast", "difference"),
-                        values,
-                        ses,
-                        (
-                            "usual load" if whole(column) else "as observed",
-                            *(contrast_label(study.primary, study.primary_contrast),) * 2,
-                        ),
-                        strict=True,
-                    )
-                )
-            ],
-            columns=["what", "probability", "low", "high", "at", "term"],
-        )
+            {
+                "what": ["reference", "contrast", "difference"], "probability": values,
+                "low": [*np.maximum(0.0, low[:2]), low[2]], "high": high, "at": [start, label, label],
+                "term": study.primary,
+            }
+        )  # fmt: skip
     return tables, simulated
 
 
 def _other(panel: Panel, definition: str, kept: tuple[str, ...], pain: str) -> pd.DataFrame:
     """The study's contrast under the other definition, or the reason why there is none."""
     other = next(d for d in definitions(panel.study) if d != definition)
-    names = [
-        "definition",
-        "contrast",
-        "odds_ratio",
-        "low",
-        "high",
-        "onsets",
-        "informative_people",
-        "n_steps",
-        "rung",
-        "reason",
-    ]
-    study = panel.study.analysis
-    label = contrast_label(study.primary, study.primary_contrast)
-    risk_panel, outcome = at_risk_panel(panel, other)
-    why_not, lead = _may_fit(risk_panel, kept, pain, outcome)
-    if why_not or lead is None:
-        return pd.DataFrame([(other, label, *(np.nan,) * 3, *_known(lead), "", why_not)], columns=names)
-    try:
-        m = onset_model(lead, kept)
-    except ModelError as error:
-        return pd.DataFrame([(other, label, *(np.nan,) * 3, *_known(lead), "", error.what)], columns=names)
-    rows = onset_rows(m.design, m.fit, model=m.rung, terms=(study.primary,), study=panel.study, between=False)
-    row = next((r for r in rows if r["contrast"] == label and r["scale"] == "odds_ratio"), None)
-    found = (row["estimate"], row["low"], row["high"]) if row else (np.nan,) * 3
-    reason = m.reason if row else said("challenge.no_primary")
-    return pd.DataFrame([(other, label, *found, *_known(lead), m.rung, reason)], columns=names)
-
-
-def _known(lead: Design | None) -> tuple[int, int, int]:
-    if lead is None:
-        return 0, 0, 0
-    c = counts(lead.person, lead.y)
-    return c.onsets, c.informative, c.steps
+    label, (risk_panel, outcome) = planned_contrast(panel.study)[0], at_risk_panel(panel, other)
+    reason, lead = _may_fit(risk_panel, kept, pain, outcome)
+    found, rung = dict.fromkeys(("estimate", "low", "high"), np.nan), ""
+    if lead is not None and not reason:
+        try:
+            m = onset_model(lead, kept)
+            rung, reason, terms = m.rung, m.reason, (panel.study.analysis.primary,)
+            rows = onset_rows(m.design, m.fit, model=rung, terms=terms, study=panel.study, between=False)
+            told = [r for r in rows if r["contrast"] == label and r["scale"] == "odds_ratio"]
+            found, reason = (told[0], reason) if told else (found, said("challenge.no_primary"))
+        except ModelError as error:
+            reason = error.what
+    known = _known(lead)
+    row = {
+        "definition": other, "contrast": label, "odds_ratio": found["estimate"], "low": found["low"],
+        "high": found["high"], "onsets": known["onsets"], "informative_people": known["informative_people"],
+        "n_steps": known["at_risk_steps"], "rung": rung, "reason": reason,
+    }  # fmt: skip
+    return pd.DataFrame([row])

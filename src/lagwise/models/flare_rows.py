@@ -8,13 +8,12 @@ from typing import Any
 import numpy as np
 from scipy.special import expit, ndtri
 
-from lagwise.core.effects import contrast_label, contrast_size
 from lagwise.core.study import INTERVAL, Study
 from lagwise.core.terms import whole
 from lagwise.models.clogit import ConditionalFit
 from lagwise.models.design import Design
 from lagwise.models.logistic import LogisticFit
-from lagwise.models.rows import levels
+from lagwise.models.rows import asked, common
 
 Z = float(ndtri(0.5 + INTERVAL / 2))
 
@@ -59,21 +58,14 @@ def onset_rows(
 ) -> list[dict[str, Any]]:
     """Odds-ratio and probability rows of every term in an onset model."""
     rows = []
-    for term, level, column, label, size in _contrasts(design.names, terms, study, between=between):
-        b, se = (
-            float(size * fit.beta[design.names.index(column)]),
-            abs(size) * fit.std_error(design.names.index(column)),
-        )
-        base = _base("flare", model, design, term, level, label, size, design.n_people, design.n_steps)
-        rows.append(base | _odds(b, se))
-        values, errors = probabilities(design, fit, column, size)
-        rows.append(
-            base
-            | {
-                "scale": "probability", "estimate": float(values[2]), "std_error": float(errors[2]),
-                "low": float(values[2] - Z * errors[2]), "high": float(values[2] + Z * errors[2]),
-            }
-        )  # fmt: skip
+    shared = common("flare", model, design)
+    for column, named in asked(design.names, terms, study, between=between):
+        at, size = design.names.index(column), named["contrast_size"]
+        odds = _odds(float(size * fit.beta[at]), abs(size) * fit.std_error(at))
+        value, error = (float(v[2]) for v in probabilities(design, fit, column, size))
+        chance = {"scale": "probability", "estimate": value, "std_error": error}
+        chance |= {"low": value - Z * error, "high": value + Z * error}
+        rows += [shared | named | odds, shared | named | chance]
     return rows
 
 
@@ -82,44 +74,13 @@ def conditional_rows(
 ) -> list[dict[str, Any]]:
     """Odds-ratio rows of the self-controlled model; every comparison is within people."""
     rows = []
-    for term, _, column, label, size in _contrasts(fit.names, terms, study, between=False):
-        at = fit.names.index(column)
+    own = {"level": "within", "n_people": fit.people, "n_steps": fit.steps}
+    for column, named in asked(fit.names, terms, study, between=False):
+        at, size = fit.names.index(column), named["contrast_size"]
         se = abs(size) * float(np.sqrt(fit.cov[at, at]))
-        base = _base("clogit", model, design, term, "within", label, size, fit.people, fit.steps)
-        rows.append(base | _odds(float(size * fit.beta[at]), se))
+        shared = common("clogit", model, design) | named | own
+        rows.append(shared | _odds(float(size * fit.beta[at]), se))
     return rows
-
-
-def _contrasts(
-    names: Sequence[str], terms: Sequence[str], study: Study, *, between: bool
-) -> list[tuple[str, str, str, str, float]]:
-    out = []
-    for term in terms:
-        for level, column in levels(term, between=between):
-            if column in names:
-                out.append((term, level, column, "per unit", 1.0))
-                told = study.contrast_of(term)
-                if told is not None and level != "between":
-                    out.append((term, level, column, contrast_label(term, told), contrast_size(term, told)))
-    return out
-
-
-def _base(
-    engine: str,
-    model: str,
-    d: Design,
-    term: str,
-    level: str,
-    label: str,
-    size: float,
-    people: int,
-    steps: int,
-) -> dict[str, Any]:
-    return {
-        "engine": engine, "model": model, "outcome": d.outcome, "term": term, "level": level,
-        "adjustment": d.adjustment, "pain_adjusted": d.pain_adjusted, "primary": False, "contrast": label,
-        "contrast_size": size, "interval": INTERVAL, "n_people": people, "n_steps": steps,
-    }  # fmt: skip
 
 
 def _odds(b: float, se: float) -> dict[str, Any]:

@@ -13,7 +13,7 @@ import pandas as pd
 
 from lagwise.core.aside import begin
 from lagwise.core.claim import said
-from lagwise.core.effects import contrast_label, contrast_size, effects_frame
+from lagwise.core.effects import effects_frame
 from lagwise.core.errors import ModelError
 from lagwise.core.gate import Gate, gate_for
 from lagwise.core.question import held_column
@@ -27,7 +27,15 @@ from lagwise.models.ladder import Rung, climb
 from lagwise.models.people import person_slopes
 from lagwise.models.predict import predictive_value
 from lagwise.models.reach import reach_table, shown
-from lagwise.models.rows import effect_rows, levels, spread, spread_table
+from lagwise.models.rows import (
+    column_of,
+    effect_rows,
+    levels,
+    planned_contrast,
+    rung_table,
+    spread,
+    spread_table,
+)
 from lagwise.models.second import Agreement, second_opinion
 from lagwise.models.variance import random_effects, variance_split
 from lagwise.models.within import WithinFit, fit_fixed, fit_within
@@ -129,7 +137,7 @@ def fit_mixed(
         }
         return refused("mixed", lead, why, **more)
     term = study.analysis.primary
-    primary = levels(term, between=False)[0][1] if term in kept else ""
+    primary = column_of(term) if term in kept else ""
     main = _fit_one(lead, kept, primary, gate)
     opinion = _opinion(main, primary if primary in lead.names else "", helper)
     others, unfitted = _other_models(panel, kept, every, outcome, gate, primary)
@@ -223,8 +231,7 @@ def _tables(
     panel: Panel, models: list[_Model], primary: str, rows: list[dict[str, Any]], seed: int
 ) -> dict[str, pd.DataFrame]:
     fitted, d, study = models[0].fitted, models[0].design, panel.study
-    planned = study.analysis.primary, study.analysis.primary_contrast
-    label, size = contrast_label(*planned), contrast_size(*planned)
+    label, size = planned_contrast(study)
     columns = ((name, fitted.contrast(name)) for name in fitted.names)
     tables = {
         "coefficients": spread_table(columns, "name", ["estimate", "std_error", "df", "low", "high"]),
@@ -251,43 +258,24 @@ def _tables(
 
 
 def _rungs(models: list[_Model]) -> pd.DataFrame:
-    rows = []
-    for model in models:
-        d, fitted = model.design, model.fitted
-        left = "; ".join(f"{name}: {why}" for name, why in d.dropped)
-        made = d.adjustment, d.pain_adjusted, fitted.words, fitted.reason, d.n_people, d.n_steps, left
-        rows.append((", ".join(model.terms), *made))
-    names = "exposures adjustment pain_adjusted rung reason n_people n_steps left_out"
-    return pd.DataFrame(rows, columns=names.split())
+    made = ((m.terms, m.design, m.fitted.words, m.fitted.reason) for m in models)
+    left = ["; ".join(f"{name}: {why}" for name, why in m.design.dropped) for m in models]
+    return rung_table(made).assign(left_out=left)
 
 
 def _adjustments(panel: Panel, rows: list[dict[str, Any]], label: str) -> pd.DataFrame:
     """The primary contrast, adjusted, under both pain adjustments, with what each would get wrong."""
     study, wrong = panel.study, "what_it_would_get_wrong"
     primary = study.variables[study.analysis.primary]
-    words = {
-        "label": study.outcome.variable.label,
-        "exposure": "load" if primary.whole else primary.label,
-        "step": study.step,
-    }
-    keep = [
-        "pain_adjusted",
-        "primary",
-        "contrast",
-        "estimate",
-        "std_error",
-        "low",
-        "high",
-        "df",
-        "n_people",
-        "n_steps",
-    ]
+    exposure = "load" if primary.whole else primary.label
+    words = {"label": study.outcome.variable.label, "exposure": exposure, "step": study.step}
+    keep = "pain_adjusted primary contrast estimate std_error low high df n_people n_steps"
     picked = [
         {**r, wrong: said("note.adjustment", held=r["pain_adjusted"], **words)}
         for r in rows
         if (r["term"], r["adjustment"], r["contrast"]) == (panel.study.analysis.primary, "adjusted", label)
     ]
-    return pd.DataFrame(picked, columns=[*keep, wrong])
+    return pd.DataFrame(picked, columns=[*keep.split(), wrong])
 
 
 def _beside(d: Design, primary: str, size: float, label: str) -> pd.DataFrame:

@@ -10,19 +10,18 @@ import numpy as np
 import pandas as pd
 
 from lagwise.core.claim import said
-from lagwise.core.effects import contrast_label, contrast_size, effects_frame
+from lagwise.core.effects import contrast_size, effects_frame
 from lagwise.core.gate import gate_for
 from lagwise.core.results import Fit, Panel
 from lagwise.core.study import INTERVAL, LOAD_CONTRAST
-from lagwise.core.terms import whole
 from lagwise.core.variable import JUMP
 from lagwise.models.design import MARKS
-from lagwise.models.gates import failed, gate_frame, gate_row
+from lagwise.models.gates import converged_row, failed, gate_frame, gate_row
 from lagwise.models.rated_data import rated_data
 from lagwise.models.rated_fit import FLAT, RatedFit, fit_joint, innovations
 from lagwise.models.rated_likelihood import CENTRE, SPREAD
 from lagwise.models.rating_noise import TOLD, RatingNoise, Span
-from lagwise.models.rows import limits
+from lagwise.models.rows import asked, column_of, limits, spread
 
 LAGS = (1, 2, 3, 4)
 APART = 4.0
@@ -97,39 +96,24 @@ def fit_rated(panel: Panel) -> Fit:
         seconds=time.perf_counter() - began,
         step=panel.study.step,
         asked=panel.study.asked,
-        columns=tuple(
-            name if name in (JUMP, *MARKS, "unknown") else f"{name}_within" for name in data.of_pain
-        ),
+        columns=tuple(n if n in (*MARKS, "unknown") else column_of(n) for n in data.of_pain),
         dropped=data.left,
     )
 
 
 def _rows(panel: Panel, found: RatedFit) -> list[dict[str, Any]]:
     study, data = panel.study, found.data
-    rows = []
-    for term in data.of_pain:
-        if term not in study.variables:
-            continue
-        sizes = [("per unit", 1.0)]
-        told = study.contrast_of(term)
-        if told is not None:
-            sizes.append((contrast_label(term, told), contrast_size(term, told)))
-        for label, size in sizes:
-            estimate, std_error, df = found.contrast(term, size)
-            low, high = limits(estimate, std_error, df)
-            rows.append(
-                {
-                    "engine": "rated", "model": said("model.rated", label=study.outcome.variable.label),
-                    "outcome": study.outcome.column, "term": term,
-                    "level": "whole" if whole(term) else "within", "adjustment": "adjusted",
-                    "pain_adjusted": "latent", "primary": False, "contrast": label, "contrast_size": size,
-                    "scale": "points", "estimate": estimate, "std_error": std_error, "low": low, "high": high,
-                    "df": df,
-                    "interval": INTERVAL, "n_people": len(data.people),
-                    "n_steps": int(np.isfinite(data.y).sum()),
-                }
-            )  # fmt: skip
-    return rows
+    shared = {
+        "engine": "rated", "model": said("model.rated", label=study.outcome.variable.label),
+        "outcome": study.outcome.column, "adjustment": "adjusted", "pain_adjusted": "latent",
+        "primary": False, "scale": "points", "interval": INTERVAL, "n_people": len(data.people),
+        "n_steps": int(np.isfinite(data.y).sum()),
+    }  # fmt: skip
+    terms = [term for term in data.of_pain if term in study.variables]
+    every = asked([column_of(term) for term in terms], terms, study, between=False)
+    return [
+        shared | named | spread(*found.contrast(named["term"], named["contrast_size"])) for _, named in every
+    ]
 
 
 def derived(free: np.ndarray, days: float, scale: float = 1.0) -> dict[str, float]:
@@ -168,16 +152,8 @@ def rating_table(found: RatedFit) -> pd.DataFrame:
         "rating_answer": said("prior.rating_answer", answer=0.2 / scale),
     }
     for name, value in centre.items():
-        std_error = float(np.sqrt(max(slopes[name] @ found.spread @ slopes[name], 0.0)))
-        rows.append(
-            (
-                name,
-                float(value),
-                std_error,
-                *_limits(name, float(value), std_error),
-                priors.get(name, ""),
-            )
-        )
+        value, std_error = float(value), float(np.sqrt(max(slopes[name] @ found.spread @ slopes[name], 0.0)))
+        rows.append((name, value, std_error, *_limits(name, value, std_error), priors.get(name, "")))
     return pd.DataFrame(rows, columns=["quantity", "estimate", "std_error", "low", "high", "prior"])
 
 
@@ -235,28 +211,12 @@ def innovations_table(found: RatedFit) -> pd.DataFrame:
 def _gates(found: RatedFit) -> pd.DataFrame:
     table = innovations_table(found)
     far = float((table["value"].abs() / table["std_error"]).max())
+    near, smallest = True if far <= APART else None, said("gate.smallest")
+    fixed = found.smallest > FLAT
     return gate_frame(
         [
-            gate_row(
-                "converged",
-                float(found.converged),
-                "1",
-                found.converged,
-                said("gate.converged"),
-            ),
-            gate_row(
-                "hessian_positive_definite",
-                found.smallest,
-                f"> {FLAT:g}",
-                found.smallest > FLAT,
-                said("gate.smallest"),
-            ),
-            gate_row(
-                "innovations",
-                far,
-                f"<= {APART:g}",
-                True if far <= APART else None,
-                said("gate.innovations"),
-            ),
+            converged_row(found.converged),
+            gate_row("hessian_positive_definite", found.smallest, f"> {FLAT:g}", fixed, smallest),
+            gate_row("innovations", far, f"<= {APART:g}", near, said("gate.innovations")),
         ]
     )

@@ -10,33 +10,20 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from lagwise.core.effects import LOW_TO_HIGH, contrast_label, contrast_size
+from lagwise.core.effects import LOW_TO_HIGH
 from lagwise.core.study import Study
 from lagwise.models.contrasts import Contrast, trained_rows
 from lagwise.models.design import Design
 from lagwise.models.priors import SLOPE_OF
+from lagwise.models.rows import planned_contrast
 
 REACHED = 0.05
 """Share of steps that must reach a contrast before it counts as one that people show."""
 NUMBERS = ("estimate", "low", "high", "p_practically_zero", "p_important")
 COLUMNS = (
-    *[
-        "contrast",
-        "term",
-        "from_value",
-        "to_value",
-        "size",
-        "share",
-        "n_steps",
-        "reached",
-        "estimate",
-        "low",
-        "high",
-        "inside",
-        "may_say",
-    ],
-    *("p_practically_zero", "p_important"),
-)
+    "contrast", "term", "from_value", "to_value", "size", "share", "n_steps", "reached", "estimate", "low",
+    "high", "inside", "may_say", "p_practically_zero", "p_important",
+)  # fmt: skip
 
 
 def reach_table(
@@ -72,10 +59,10 @@ def reach_table(
         probabilities are missing for engines without a posterior.
     """
     values, spread = shown(design, column)
-    planned_contrast = study.analysis.primary, study.analysis.primary_contrast
-    named = contrast_label(*planned_contrast), 0.0, contrast_size(*planned_contrast)
+    label, size = planned_contrast(study)
     rows: list[dict[str, Any]] = []
-    for (label, start, end), numbers in ((named, planned), ((LOW_TO_HIGH, -spread, spread), usual)):
+    asked = (label, 0.0, size, planned), (LOW_TO_HIGH, -spread, spread, usual)
+    for label, start, end, numbers in asked:
         share = float((values >= end).mean() if end >= start else (values <= end).mean())
         low, high = numbers["low"], numbers["high"]
         row = {"contrast": label, "from_value": start, "to_value": end, "size": end - start, "share": share}
@@ -85,7 +72,7 @@ def reach_table(
     second["may_say"] = second["inside"] and second["size"] > 0
     larger = abs(first["size"]) >= second["size"]
     first["may_say"] = first["inside"] and first["reached"] and (larger or second["may_say"])
-    shared = {"term": planned_contrast[0], "n_steps": len(values)}
+    shared = {"term": study.analysis.primary, "n_steps": len(values)}
     return pd.DataFrame([row | shared for row in rows], columns=list(COLUMNS))
 
 

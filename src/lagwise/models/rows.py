@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from typing import Any
 
 import numpy as np
 import pandas as pd
 from scipy.special import stdtrit
 
-from lagwise.core.effects import contrast_label, contrast_size
+from lagwise.core.effects import PER_UNIT, contrast_label, contrast_size
 from lagwise.core.study import INTERVAL, Study
 from lagwise.core.terms import whole
 from lagwise.models.design import Design
@@ -39,12 +39,48 @@ def spread_table(
     return pd.DataFrame(rows, columns=[name, *columns])
 
 
+def rung_table(made: Iterable[tuple[Sequence[str], Design, str, str]]) -> pd.DataFrame:
+    """One row per model, from (its exposures, its design, the rung reached, why none above)."""
+    rows = [
+        (", ".join(terms), d.adjustment, d.pain_adjusted, rung, reason, d.n_people, d.n_steps)
+        for terms, d, rung, reason in made
+    ]
+    names = "exposures adjustment pain_adjusted rung reason n_people n_steps"
+    return pd.DataFrame(rows, columns=names.split())
+
+
 def levels(term: str, *, between: bool) -> tuple[tuple[str, str], ...]:
     """(level, column) pairs by which an exposure is reported."""
     if whole(term):
         return (("whole", term),)
     pairs = (("within", f"{term}_within"), ("between", f"{term}_between"))
     return pairs if between else pairs[:1]
+
+
+def column_of(term: str) -> str:
+    """The column by which an exposure is reported within people."""
+    return levels(term, between=False)[0][1]
+
+
+def planned_contrast(study: Study) -> tuple[str, float]:
+    """The plan's contrast of its primary exposure: in words, and on the model's scale."""
+    own = study.analysis.primary, study.analysis.primary_contrast
+    return contrast_label(*own), contrast_size(*own)
+
+
+def asked(
+    names: Collection[str], terms: Iterable[str], study: Study, *, between: bool
+) -> Iterator[tuple[str, dict[str, Any]]]:
+    """(column, what names the row in the effect table) of all that is told of the terms whose columns are
+    among `names`: one unit, and but for levels between people the study's contrast (`Study.contrast_of`)."""
+    for term in terms:
+        told = study.contrast_of(term)
+        for level, column in levels(term, between=between):
+            sizes = {PER_UNIT: 1.0} if column in names else {}
+            if sizes and told is not None and level != "between":
+                sizes[contrast_label(term, told)] = contrast_size(term, told)
+            for label, size in sizes.items():
+                yield column, {"term": term, "level": level, "contrast": label, "contrast_size": size}
 
 
 def common(engine: str, model: str, design: Design) -> dict[str, Any]:
@@ -65,29 +101,12 @@ def effect_rows(
     between: bool,
     primary: bool,
 ) -> list[dict[str, Any]]:
-    """'per unit' rows of every term in the model, and the study's contrasts (`Study.contrast_of`).
-
-    `primary` marks the contrast row of the primary exposure. Columns that were left out of the design give no
-    row.
-    """
+    """Rows of all that is `asked` of the terms; `primary` marks the study's contrast of its primary
+    exposure."""
     rows = []
     shared = common(engine, model, design) | {"scale": "points"}
-    for term in terms:
-        for level, column in levels(term, between=between):
-            if column not in design.names:
-                continue
-            sizes = [("per unit", 1.0, False)]
-            told = study.contrast_of(term)
-            if told is not None and level != "between":
-                first = primary and term == study.analysis.primary
-                sizes.append((contrast_label(term, told), contrast_size(term, told), first))
-            for label, size, first in sizes:
-                own = {
-                    "term": term,
-                    "level": level,
-                    "contrast": label,
-                    "contrast_size": size,
-                    "primary": first,
-                }
-                rows.append(shared | own | spread(*contrast(column, size)))
+    for column, named in asked(design.names, terms, study, between=between):
+        first = primary and named["term"] == study.analysis.primary and named["contrast"] != PER_UNIT
+        found = spread(*contrast(column, named["contrast_size"]))
+        rows.append(shared | named | found | {"primary": first})
     return rows

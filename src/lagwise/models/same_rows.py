@@ -8,13 +8,13 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from lagwise.core.effects import contrast_label, contrast_size
+from lagwise.core.effects import PER_UNIT
 from lagwise.core.errors import ModelError
 from lagwise.core.gate import gate_for
 from lagwise.core.results import Fit, Panel
 from lagwise.models.design import Design, available, centred_on_people, design, exposure_columns
 from lagwise.models.ladder import Rung, climb
-from lagwise.models.rows import levels, limits
+from lagwise.models.rows import column_of, limits, planned_contrast
 from lagwise.models.within import WithinFit, fit_within
 
 COLUMNS = (
@@ -53,25 +53,23 @@ def crude_and_adjusted(panel: Panel, fit: Fit) -> pd.DataFrame:
     """
     rows = fit.required().effects
     study, held = panel.study, fit.settings["pain_adjusted"]
-    planned = study.analysis.primary, study.analysis.primary_contrast
+    (label, planned_size), primary = planned_contrast(study), study.analysis.primary
     lead = design(panel, exposures=available(panel, fit.settings["exposures"])[0], pain_adjusted=held)
-    column = levels(planned[0], between=False)[0][1]
+    column = column_of(primary)
     if column not in lead.names:
         raise ModelError(
-            f"the fit has no {planned[0]} to set the others beside",
+            f"the fit has no {primary} to set the others beside",
             mend="Name a recorded exposure as primary under [analysis].",
         )
     full = _fitted(lead, column)
-    sizes = {planned[0]: contrast_size(*planned)}
-    names = {planned[0]: contrast_label(*planned)}
     same = _only(panel, lead)
     out = []
-    terms = sorted(fit.settings["exposures"], key=lambda term: term != planned[0])
+    terms = sorted(fit.settings["exposures"], key=lambda term: term != primary)
     for term in terms:
-        moves = levels(term, between=False)[0][1]
+        moves = column_of(term)
         if moves not in full.names:
             continue
-        size, contrast = sizes.get(term, 1.0), names.get(term, "per unit")
+        size, contrast = (planned_size, label) if term == primary else (1.0, PER_UNIT)
         alone = design(same, exposures=(term,), pain_adjusted=held, adjustment="crude")
         crude = _limited(_fitted(alone, column), moves, size)
         adjusted = _limited(full, moves, size)
@@ -81,9 +79,9 @@ def crude_and_adjusted(panel: Panel, fit: Fit) -> pd.DataFrame:
         ]  # fmt: skip
         whole_record = (wide["estimate"].iloc[0], wide["n_steps"].iloc[0]) if len(wide) else (np.nan, 0)
         beside: tuple[float, ...] = (np.nan,) * 3
-        if term != planned[0]:
-            takes = _taken(full, column, exposure_columns(term), exposure_columns(planned[0]), terms)
-            beside = (_together(lead, column, moves), adjusted[0], takes * sizes[planned[0]])
+        if term != primary:
+            takes = _taken(full, column, exposure_columns(term), exposure_columns(primary), terms)
+            beside = (_together(lead, column, moves), adjusted[0], takes * planned_size)
         out.append((term, contrast, *whole_record, *crude, *adjusted, lead.n_people, lead.n_steps, *beside))
     return pd.DataFrame(out, columns=list(COLUMNS))
 

@@ -10,9 +10,9 @@ from dataclasses import asdict, dataclass, replace
 from types import MappingProxyType
 from typing import Any
 
-from lagwise.core.effects import contrast_size
 from lagwise.core.errors import LagwiseError
 from lagwise.core.study import Study
+from lagwise.models.rows import planned_contrast
 from lagwise.synthetic.spec import Spec
 from lagwise.synthetic.truth import STRUCTURAL
 
@@ -131,7 +131,7 @@ def require_usable(study: Study) -> None:
             "plan for",
             where="[analysis] primary", mend=f"Use one of {', '.join(STRUCTURAL)}.",
         )  # fmt: skip
-    if contrast_size(study.analysis.primary, study.analysis.primary_contrast) == 0:
+    if planned_contrast(study)[1] == 0:
         raise LagwiseError(
             "a contrast of 0 compares nothing",
             where="[analysis] primary_contrast",
@@ -151,7 +151,7 @@ def process_of(assumptions: Assumptions, study: Study, people: int, weeks: int, 
     LagwiseError
         For an unrecorded common cause in a study that records it.
     """
-    size = contrast_size(study.analysis.primary, study.analysis.primary_contrast)
+    size = planned_contrast(study)[1]
     asked = {
         name: getattr(Spec(), field) for name, field in STRUCTURAL.items() if name in study.analysis.exposures
     }

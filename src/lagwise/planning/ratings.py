@@ -11,14 +11,13 @@ import numpy as np
 import pandas as pd
 
 from lagwise.challenges.work import seeds
-from lagwise.core.effects import contrast_size
 from lagwise.core.errors import LagwiseError, ModelError
 from lagwise.core.gate import gate_for
 from lagwise.core.results import Panel
 from lagwise.core.study import Study
 from lagwise.models.rated_data import LEAST_STEPS, rated_data
 from lagwise.models.rated_fit import fit_joint
-from lagwise.models.rows import limits
+from lagwise.models.rows import limits, planned_contrast
 from lagwise.planning.assumptions import Assumptions
 from lagwise.planning.simulate import Task, answers_of, panel_of_many
 from lagwise.planning.summary import mean, mean_error, middle, share
@@ -35,21 +34,9 @@ BESIDE = 5
 EACH = 5
 """Caseloads of one task that the joint model reads."""
 COLUMNS = (
-    "people",
-    "weeks",
-    "ratings",
-    "model",
-    "caseloads",
-    "fitted",
-    "width",
-    "width_error",
-    "width_low",
-    "width_high",
-    "mean",
-    "mean_error",
-    "p_excludes_zero",
-    "p_excludes_zero_error",
-)
+    "people", "weeks", "ratings", "model", "caseloads", "fitted", "width", "width_error", "width_low",
+    "width_high", "mean", "mean_error", "p_excludes_zero", "p_excludes_zero_error",
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -132,17 +119,17 @@ def caseloads_of(panel: Panel, people: int, n: int) -> list[Panel]:
 
 
 def _joint(panel: Panel) -> tuple[float, float, float]:
-    plan = panel.study.analysis
+    primary = panel.study.analysis.primary
     try:
         data = rated_data(panel)
-        if plan.primary not in data.of_pain:
+        if primary not in data.of_pain:
             return (np.nan,) * 3
         found = fit_joint(data)
     except (ModelError, np.linalg.LinAlgError):
         return (np.nan,) * 3
     if not found.usable:
         return (np.nan,) * 3
-    estimate, std_error, df = found.contrast(plan.primary, contrast_size(plan.primary, plan.primary_contrast))
+    estimate, std_error, df = found.contrast(primary, planned_contrast(panel.study)[1])
     return (estimate, *limits(estimate, std_error, df))
 
 
@@ -154,26 +141,13 @@ def rating_table(people: int, weeks: int, found: pd.DataFrame) -> pd.DataFrame:
     for how in RHYTHMS:
         own = found[found["ratings"] == how]
         tried = own[own["joint"]]
-        rows += [
-            {"people": people, "weeks": weeks, "ratings": how, "model": "mixed", **_row(own, "")},
-            {"people": people, "weeks": weeks, "ratings": how, "model": "joint", **_row(tried, "joint_")},
-        ]
-        same = ((tried["low"] > 0) & (tried["joint_low"] > 0)) | (
-            (tried["high"] < 0) & (tried["joint_high"] < 0)
-        )
-        fitted = int((tried["estimate"].notna() & tried["joint_estimate"].notna()).sum())
-        rows.append(
-            {
-                "people": people,
-                "weeks": weeks,
-                "ratings": how,
-                "model": "both",
-                "caseloads": len(tried),
-                "fitted": fitted,
-                **share("p_excludes_zero", same),
-            }
-        )
-    return pd.DataFrame(rows, columns=list(COLUMNS))
+        above, below = tried[["low", "joint_low"]] > 0, tried[["high", "joint_high"]] < 0
+        same = above.all(axis=1) | below.all(axis=1)
+        both: dict[str, object] = {"caseloads": len(tried), **share("p_excludes_zero", same)}
+        both["fitted"] = int(tried[["estimate", "joint_estimate"]].notna().all(axis=1).sum())
+        models = {"mixed": _row(own, ""), "joint": _row(tried, "joint_"), "both": both}
+        rows += [{"ratings": how, "model": name, **row} for name, row in models.items()]
+    return pd.DataFrame(rows).assign(people=people, weeks=weeks)[list(COLUMNS)]
 
 
 def _row(found: pd.DataFrame, prefix: str) -> dict[str, object]:

@@ -9,7 +9,6 @@ import numpy as np
 import pandas as pd
 
 from lagwise.challenges.work import seeds
-from lagwise.core.effects import contrast_size
 from lagwise.core.errors import ModelError
 from lagwise.core.gate import flare_gate, gate_for
 from lagwise.core.results import Panel
@@ -17,7 +16,7 @@ from lagwise.core.study import Study
 from lagwise.models.crossproducts import CrossProducts
 from lagwise.models.design import Design, design, estimable
 from lagwise.models.ladder import climb_many, require_spread
-from lagwise.models.rows import levels, limits
+from lagwise.models.rows import column_of, limits, planned_contrast
 from lagwise.models.within import fit_within
 from lagwise.panel import panel_from_blocks
 from lagwise.planning.assumptions import Assumptions, process_of
@@ -146,9 +145,7 @@ def _answers(study: Study, d: Design, ends: np.ndarray) -> np.ndarray:
     """(caseloads, 4) estimate, std_error, low and high of the primary contrast; rows of caseload i are
     ends[i]:ends[i + 1].
     """
-    plan = study.analysis
-    column = levels(plan.primary, between=False)[0][1]
-    size = contrast_size(plan.primary, plan.primary_contrast)
+    column, (_, size) = column_of(study.analysis.primary), planned_contrast(study)
     found = np.full((len(ends) - 1, 4), np.nan)
     ready: dict[tuple[str, ...], list[tuple[int, CrossProducts]]] = {}
     for i, (start, end) in enumerate(itertools.pairwise(ends)):
