@@ -16,7 +16,7 @@ from lagwise.models.rated_fit import error_sd, fit_joint, held_error
 from lagwise.models.rated_likelihood import NAMES
 
 SEEDS = range(40, 43)
-FEEDBACK = World(54, 30)
+FEEDBACK = World(60, 40)
 
 
 @pytest.fixture(scope="module")
