@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any, Literal
+from typing import Any, Literal, Self
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
@@ -21,6 +21,12 @@ class Part(BaseModel):
     """A frozen part of the findings; unknown keys are refused."""
 
     model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False, protected_namespaces=())
+
+    @classmethod
+    def like(cls, value: Any, **other: Any) -> Self:
+        """A part with the fields that a value has under the same names, but for those that are given."""
+        same = {k: getattr(value, k) for k in cls.model_fields if k not in other and hasattr(value, k)}
+        return cls(**same, **other)
 
 
 class Number(Part):

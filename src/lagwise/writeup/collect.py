@@ -129,9 +129,7 @@ def collect(
     found = Findings(
         study=_study(caseload, panel),
         provenance=_provenance(caseload, fits, checks, settings or {}),
-        gate=GateFacts(
-            name=gate.name, n_people=gate.n_people, between_claims=gate.between_claims, sentence=gate.sentence
-        ),
+        gate=GateFacts.like(gate),
         numbers={
             **counted(caseload, panel),
             **at_zero(tables, panel.study.outcome),
@@ -207,15 +205,12 @@ def effect_rows(frame: pd.DataFrame) -> list[EffectRow]:
 
 def _study(caseload: Caseload, panel: Panel) -> StudyFacts:
     study = panel.study
-    return StudyFacts(
-        title=study.title,
-        setting=study.setting,
-        ethics=study.ethics,
+    return StudyFacts.like(
+        study,
         plan=plain(study.plan()),
         plan_hash=study.plan_hash(),
         recorded_plan_hash=caseload.study.plan_hash(),
         changes=study.changes_from(caseload.study),
-        consent_single_person_plots=study.consent_single_person_plots,
     )
 
 
@@ -280,39 +275,26 @@ def _described(caseload: Caseload, panel: Panel) -> dict[str, Table]:
 
 def _fit(fit: Fit, study: Study, spread: Mapping[str, float] | None = None) -> FitFacts:
     tables = {name: table(frame, made_by=f"fit {fit.engine}") for name, frame in fit.tables.items()}
-    return FitFacts(
-        engine=fit.engine,
-        outcome=fit.outcome,
-        rung=fit.rung,
-        rung_reason=fit.rung_reason,
-        usable=fit.usable,
-        why_not=fit.why_not,
+    return FitFacts.like(
+        fit,
         n_people=int(fit.n_people),
         n_steps=int(fit.n_steps),
         effects=with_usual(effect_rows(fit.effects), spread or {}),
         diagnostics=table(fit.diagnostics, made_by=f"fit {fit.engine}"),
         tables=tables | told(fit, study),
         settings=plain(fit.settings),
-        notes=tuple(fit.notes),
         seconds=round(float(fit.seconds), 2),
-        columns=tuple(fit.columns),
         dropped=tuple((name, why_left_out(why)) for name, why in fit.dropped),
     )
 
 
 def _challenge(challenge: Any) -> ChallengeFacts:
-    return ChallengeFacts(
-        name=challenge.name,
-        title=challenge.title,
-        question=challenge.question,
-        verdict=challenge.verdict,
-        numbers=table(challenge.numbers, made_by=f"challenge {challenge.name}"),
-        sentence=challenge.sentence,
-        limits=challenge.limits,
-        picture=_picture(challenge.picture, f"challenge {challenge.name}"),
+    made_by = f"challenge {challenge.name}"
+    return ChallengeFacts.like(
+        challenge,
+        numbers=table(challenge.numbers, made_by=made_by),
+        picture=_picture(challenge.picture, made_by),
         seconds=round(float(challenge.seconds), 2),
-        problem=challenge.problem,
-        applies=challenge.applies,
         claim=None if challenge.claim is None else claim_facts(challenge.claim),
     )
 
@@ -320,12 +302,6 @@ def _challenge(challenge: Any) -> ChallengeFacts:
 def _picture(picture: Picture | None, made_by: str) -> PictureFacts | None:
     if picture is None:
         return None
-    return PictureFacts(
-        kind=picture.kind,
-        title=picture.title,
-        data=table(picture.data, made_by=made_by),
-        x=picture.x,
-        y=picture.y,
-        alt=picture.alt,
-        options=plain(picture.options),
+    return PictureFacts.like(
+        picture, data=table(picture.data, made_by=made_by), options=plain(picture.options)
     )

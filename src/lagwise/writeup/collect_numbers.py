@@ -68,6 +68,9 @@ def counted(caseload: Caseload, panel: Panel) -> dict[str, Number]:
     steps, people = len(frame), int(frame["person"].nunique())
     onsets, told = frame["flare_next"].eq(1).fillna(False), frame["flare_next"].notna()
 
+    def of_people(value: int, made_by: str = "build_panel") -> Number:
+        return Number(value=value, unit="people", n=people, of="people", made_by=made_by)
+
     def of_steps(value: Any, unit: str = "steps") -> Number:
         share = int(value) / steps if steps else None
         return Number(
@@ -77,13 +80,7 @@ def counted(caseload: Caseload, panel: Panel) -> dict[str, Number]:
     numbers = {
         "people": Number(value=people, unit="people", made_by="build_panel"),
         "steps": Number(value=steps, unit="steps", n=people, of="people", made_by="build_panel"),
-        "main_people": Number(
-            value=people_with_main_steps(panel),
-            unit="people",
-            n=people,
-            of="people",
-            made_by="Panel.coverage",
-        ),
+        "main_people": of_people(people_with_main_steps(panel), "Panel.coverage"),
         "main_steps": of_steps(coverage["complete"].sum()),
         f"{asked.name}_steps": of_steps(coverage[asked.name].sum()),
         f"{asked.name}_pairs": of_steps(frame[[asked.name, asked.column]].notna().all(axis=1).sum()),
@@ -94,16 +91,8 @@ def counted(caseload: Caseload, panel: Panel) -> dict[str, Number]:
         "at_risk_steps": of_steps(told.sum()),
         "at_risk_untold": of_steps((frame["at_risk"].eq(1).fillna(False) & ~told).sum()),
         "flare_onsets": of_steps(onsets.sum(), "onsets"),
-        "flare_people": Number(
-            value=int(frame.loc[onsets, "person"].nunique()),
-            unit="people",
-            n=people,
-            of="people",
-            made_by="build_panel",
-        ),
-        "flares_reported": _share(
-            frame["flare_reported"].eq(1).fillna(False), frame["flare_reported"].notna()
-        ),
+        "flare_people": of_people(int(frame.loc[onsets, "person"].nunique())),
+        "flares_reported": _reported(frame["flare_reported"]),
     }
     numbers["interval"] = Number(value=INTERVAL, unit="proportion", made_by="lagwise.core.study.INTERVAL")
     for name, value in panel.states.items():
@@ -118,20 +107,17 @@ def counted(caseload: Caseload, panel: Panel) -> dict[str, Number]:
         if value:
             numbers[name] = Number(value=value, unit=unit, made_by="read")
     for column in ("read", "used", "quarantined"):
-        for what in ("rows", "cells"):
-            name = column if what == "rows" else f"cells_{column}"
+        for what, name in (("rows", column), ("cells", f"cells_{column}")):
             if name in caseload.counts:
-                numbers[f"{what}_{column}"] = Number(
-                    value=int(caseload.counts[name].sum()), unit=what, made_by="read"
-                )
+                count = int(caseload.counts[name].sum())
+                numbers[f"{what}_{column}"] = Number(value=count, unit=what, made_by="read")
     return numbers
 
 
 def at_zero(tables: Mapping[str, Table], asked: Outcome) -> dict[str, Number]:
     """How many of all ratings of what is asked about are at the lower end."""
-    records = (
-        [r for r in tables["ratings"].records() if r["variable"] == asked.name] if "ratings" in tables else []
-    )
+    held = tables["ratings"].records() if "ratings" in tables else []
+    records = [r for r in held if r["variable"] == asked.name]
     total = sum(r["n"] for r in records)
     zero = next((r["n"] for r in records if r["value"] == asked.variable.low), None)
     if not total or zero is None:
@@ -147,8 +133,8 @@ def at_zero(tables: Mapping[str, Table], asked: Outcome) -> dict[str, Number]:
     return {f"{asked.name}_at_zero": number}
 
 
-def _share(which: pd.Series, among: pd.Series) -> Number:
-    count, n = int(which.sum()), int(among.sum())
+def _reported(flares: pd.Series) -> Number:
+    count, n = int(flares.eq(1).fillna(False).sum()), int(flares.notna().sum())
     share = count / n if n else None
     return Number(
         value=count, unit="steps", n=n, share=share, of="person-steps with an answer", made_by="build_panel"

@@ -67,10 +67,12 @@ def shared(findings: Findings) -> Findings:
     known = primary is not None and primary.low is not None and primary.high is not None
     least = interval_unit(primary.low, primary.high, primary.n_people) if known else 0.0  # type: ignore[union-attr,arg-type]
     voice = Voice.of_plan(findings.study.plan)
-    plan = {
-        k: {} if k in EMPTIED and isinstance(v, dict) else [] if k in EMPTIED else v
-        for k, v in findings.study.plan.items()
-    }
+    plan = {k: type(v)() if k in EMPTIED else v for k, v in findings.study.plan.items()}
+    single = (
+        p.model_copy(update={"person": shown[p.person], "events": (), "began": ""})
+        for p in findings.people
+        if consent
+    )
     changed = {
         "study": findings.study.model_copy(
             update={"plan": plan, "changes": _changes(findings.study.changes)}
@@ -79,17 +81,7 @@ def shared(findings: Findings) -> Findings:
         "gate": _gate(findings.gate.n_people),
         "numbers": numbers,
         "tables": described(findings.tables, size) | pictured(findings.tables, size),
-        "people": tuple(
-            sorted(
-                (
-                    p.model_copy(update={"person": shown[p.person], "events": (), "began": ""})
-                    for p in findings.people
-                ),
-                key=lambda p: p.person,
-            )
-        )
-        if consent
-        else (),
+        "people": tuple(sorted(single, key=lambda p: p.person)),
         "for_person": (),
         "fits": tuple(
             fit_said(f, findings, size, few_flares=few_flares, slopes=_slopes(f, shown))
@@ -164,12 +156,8 @@ def _slopes(fit: FitFacts, shown: Mapping[str, str]) -> Table | None:
 
 def _gate(people: int) -> GateFacts:
     gate = gate_for(people if is_few(people) else floored(people) or 0)
-    return GateFacts(
-        name=gate.name,
-        n_people=floored(people) or 0,
-        between_claims=gate.between_claims,
-        sentence=OF_FEW if is_few(people) else gate.sentence,
-    )
+    sentence = OF_FEW if is_few(people) else gate.sentence
+    return GateFacts.like(gate, n_people=floored(people) or 0, sentence=sentence)
 
 
 def _numbers(findings: Findings, size: Size, *, keep_total: bool) -> dict[str, Number]:

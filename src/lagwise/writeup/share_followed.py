@@ -55,18 +55,19 @@ def _claim(exact: Claim) -> Claim:
     """The claim with counts of people floored and estimates to their units; why events were made where each
     reason is that of enough people or of nobody."""
     kept: dict[str, Any] = {name: exact[name] for name in ASKED if name in exact.numbers}
-    for name in PEOPLE:
-        kept[name] = replace(exact[name], value=float(floored(exact[name].value) or 0))
-    for name in WAYS:
-        kept[name] = _estimate(exact[name])
+    kept |= {name: _people(exact[name]) for name in PEOPLE} | {name: _estimate(exact[name]) for name in WAYS}
     counts = {k: m for k in BECAUSE if (m := exact.get(f"because_{k}"))}
     if not any(is_few(m.value) for m in counts.values()):
-        kept |= {f"because_{k}": replace(m, value=float(floored(m.value) or 0)) for k, m in counts.items()}
+        kept |= {f"because_{k}": _people(m) for k, m in counts.items()}
     mixed = exact.get("mixed_up")
     if mixed and not any(is_few(n) for n in (mixed.value, exact["compared"].value - mixed.value) if n):
-        kept["mixed_up"] = replace(mixed, value=float(floored(mixed.value) or 0))
+        kept["mixed_up"] = _people(mixed)
     reason = exact.reason.partition(".")[0]
     return replace(exact, reason=reason, numbers=kept)
+
+
+def _people(found: Measured) -> Measured:
+    return replace(found, value=float(floored(found.value) or 0))
 
 
 def _estimate(found: Measured) -> Measured:
