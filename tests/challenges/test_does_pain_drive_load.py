@@ -26,7 +26,7 @@ def test_a_reverse_path_is_told_with_its_size_however_small():
 def test_the_size_of_the_path_is_recovered(cut, rests):
     """Load of a week is exp(-cut x pain of the week before): the percent per point is 100 (exp(-cut) - 1), also where a share `rests` of weeks after more pain is no training at all."""
     rng = np.random.default_rng(1)
-    pain = np.clip(5 + rng.normal(0, 1.2, (60, 30)), 0, 10)
+    pain = np.clip(5 + rng.normal(0, 1.2, (50, 26)), 0, 10)
     before = np.column_stack([pain[:, :1], pain[:, :-1]])
     load = np.exp(3 - cut * (before - 5) + rng.normal(0, 0.1, pain.shape))
     load[(before > 5.5) & (rng.random(pain.shape) < rests)] = 0

@@ -80,10 +80,3 @@ def test_p_compares_with_simulated_outcomes_whose_variances_are_estimated_anew()
         again = rung.cross.with_responses(y[None])
         largest.append(_apart(again, y[None], fit(again, rung.estimates.structure), at)[0].max())
     assert found.p == pytest.approx([(1 + sum(v >= a for v in largest)) / 50 for a in found.apart])
-
-
-def test_the_same_seed_gives_the_same():
-    rung = _rung()
-    a, b, c = (influence(rung, "jump", 49, np.random.default_rng(s)) for s in (1, 1, 2))
-    assert (a.p == b.p).all()
-    assert not (a.p == c.p).all()

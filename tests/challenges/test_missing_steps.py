@@ -72,14 +72,6 @@ def test_rubin_and_barnard_rubin():
     assert df == pytest.approx(4 / (3.0 / total) ** 2, rel=1e-6)
 
 
-def test_the_same_seed_fills_the_same():
-    panel, _ = clinic()
-    gaps = gaps_of(panel, ("jump", "stress"))
-    a, b, c = (fill(gaps, np.random.default_rng(s))[0] for s in (1, 1, 2))
-    pd.testing.assert_frame_equal(pd.DataFrame(a), pd.DataFrame(b))
-    assert not np.allclose(np.nan_to_num(a), np.nan_to_num(c))
-
-
 def test_people_who_leave_in_worse_weeks_are_told_and_cannot_hold():
     found, twin = (one("missing_steps", leaving(worse), quick=True) for worse in (1.5, 0.0))
     assert value(found, "left early") == value(twin, "left early") == 16

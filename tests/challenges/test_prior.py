@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from challenge_panels import clinic, one
+from challenge_panels import one
 from proof_caseloads import small_study
 from scipy import stats
 
@@ -57,9 +57,3 @@ def test_reweighting_gives_the_posterior_of_the_other_prior(width):
         pytest.approx(centre - 1.96 * sd, abs=0.03),
         pytest.approx(centre + 1.96 * sd, abs=0.03),
     )
-
-
-def test_without_a_bayesian_fit_it_says_why():
-    found = one("prior", clinic())
-    assert found.verdict == "cannot_tell"
-    assert "no Bayesian model was given" in found.problem

@@ -40,6 +40,11 @@ def test_a_rise_that_lasts_adds_up_to_what_it_does():
     assert curve.loc[1, "cumulative_low"] > 1.0
 
 
+@pytest.fixture(scope="module")
+def null():
+    return fit_lags(delayed(0.0))
+
+
 def test_a_delayed_difference_is_seen_where_it_is():
     fit = fit_lags(delayed(1.5))
     assert fit.usable and fit.engine == "lags" and fit.effects.empty
@@ -49,15 +54,14 @@ def test_a_delayed_difference_is_seen_where_it_is():
     assert (rough.loc[[0, 1, 3], "low"] < 0).all() and (rough.loc[[0, 1, 3], "high"] > 0).all()
 
 
-def test_null_twin_is_flat():
-    curve = fit_lags(delayed(0.0)).tables["curve"]
+def test_null_twin_is_flat(null):
+    curve = null.tables["curve"]
     assert ((curve["low"] < 0) & (curve["high"] > 0)).all()
     assert (curve["cumulative_low"].iloc[-1] < 0) and (curve["cumulative_high"].iloc[-1] > 0)
 
 
-def test_cumulative_is_the_running_sum_and_smoothing_narrows():
-    fit = fit_lags(delayed(0.0))
-    curve, rough = fit.tables["curve"], fit.tables["unsmoothed"]
+def test_cumulative_is_the_running_sum_and_smoothing_narrows(null):
+    curve, rough = null.tables["curve"], null.tables["unsmoothed"]
     np.testing.assert_allclose(curve["cumulative"], curve["estimate"].cumsum())
     assert curve["lag"].tolist() == [0, 1, 2, 3]
     assert (curve["std_error"].iloc[1:3] < rough["std_error"].iloc[1:3]).all()

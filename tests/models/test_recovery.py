@@ -8,14 +8,9 @@ CASELOAD = {"people": 40, "steps": 26, "feedback": 0.12}
 
 
 @pytest.mark.parametrize("truth", [0.0, 0.8])
-def test_the_primary_estimate_recovers_the_truth_and_its_null_twin(truth, capsys):
+def test_the_primary_estimate_recovers_the_truth_and_its_null_twin(truth):
     scenario = Scenario("40 people x 26 weeks with feedback", truth, CASELOAD)
     row = summary(scenario, estimates(scenario, RUNS, corrected=False)).set_index("estimator").loc["plain"]
-    with capsys.disabled():
-        print(
-            f"\ntruth {truth}: bias {row['bias']:+.3f} (MC error {row['bias_mc_error']:.3f}), coverage {row['coverage']:.2f} "
-            f"({row['coverage_mc_error']:.3f}), intervals without 0 {row['excludes_zero']:.2f}"
-        )
     assert abs(row["bias"]) <= 0.08 + 2 * row["bias_mc_error"]
     assert 0.91 - 2 * row["coverage_mc_error"] <= row["coverage"]
     if truth == 0:

@@ -37,13 +37,6 @@ def test_no_smoothing_leaves_the_estimates_and_their_robust_error():
     np.testing.assert_allclose(found.cov[0], robust, rtol=1e-5, atol=1e-7)
 
 
-def test_heavy_smoothing_leaves_a_straight_line():
-    b, V = given()
-    np.testing.assert_allclose(
-        np.diff(smooth(b, V, V, scale=0.5, taus=np.array([1e-6])).mean[0], n=2), 0, atol=1e-8
-    )
-
-
 def test_summary_is_the_mixture():
     b, V = given()
     found = smooth(b, 2 * V, V, scale=0.5)

@@ -42,9 +42,6 @@ def test_the_study_file_is_used_whatever_its_name(tmp_path):
     ("extra", "said"),
     [
         (["--people", "0"], "people: 0 people cannot be simulated"),
-        (["--weeks", "-3"], "weeks: -3 weeks cannot be simulated"),
-        (["--effect", "99"], "effect: a difference of 99.0 points cannot be simulated"),
-        (["--caseloads", "1"], "caseloads: 1 simulated caseloads per cell"),
         (["--missing-weeks", "1"], "missing_weeks: 1.0 is no legal value"),
         (["--ratings", "hourly"], "ratings: there is no such way of rating: 'hourly'"),
         (["--study", "nowhere.toml"], "nowhere.toml: there is no such folder"),
