@@ -85,8 +85,7 @@ def _drawn(rung: Rung, n: int, rng: np.random.Generator) -> np.ndarray:
     d, e = rung.design, rung.estimates
     sigma = float(e.sigma[0])
     L = sigma * factor(e.theta, e.structure)[0]
-    Z = np.column_stack([np.ones(d.n_steps), rung.slope_values]) if len(L) == 2 else np.ones((d.n_steps, 1))
-    middle = d.X @ e.beta[0]
+    Z, middle = rung.person_columns, d.X @ e.beta[0]
     left = d.y - middle - (Z * person_effects(rung)[d.person]).sum(axis=1)
     left *= sigma / np.sqrt(np.mean(left**2))
     effects = rng.normal(size=(n, d.n_people, len(L))) @ L.T

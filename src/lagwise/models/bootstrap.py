@@ -70,8 +70,7 @@ def _at_the_variances(
     d, e = rung.design, rung.estimates
     scale, at = np.abs(d.X).max(axis=0), d.names.index(column)
     C, ends = np.column_stack([d.X / scale, d.y]), np.cumsum(np.bincount(d.person))[:-1]
-    Z = np.column_stack([np.ones(d.n_steps), rung.slope_values] if rung.slope else [np.ones(d.n_steps)])
-    weighed = inverse_times(Z, d.person, factor(e.theta, e.structure)[0], C)
+    weighed = inverse_times(rung.person_columns, d.person, factor(e.theta, e.structure)[0], C)
     each = np.stack([a.T @ b for a, b in zip(np.split(C, ends), np.split(weighed, ends), strict=True)])
     m, c = d.n_people, C.shape[1]
     rng = np.random.default_rng(seed)

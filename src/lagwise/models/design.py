@@ -119,6 +119,13 @@ def adjustments(study: Study, first: str) -> tuple[str, ...]:
     return (first, *(a for a in legal if a != first))
 
 
+def further(kept: tuple[str, ...], every: Sequence[str]) -> list[tuple[str, tuple[str, ...], str]]:
+    """(earlier outcome held equal, exposures, 'adjusted' | 'crude') of every model beside that of all
+    exposures under the first adjustment: of all under the others, and of each alone."""
+    asked = [(kept, "adjusted"), *(((term,), "crude") for term in kept)]
+    return [(held, *one) for held in every for one in asked][1:]
+
+
 def moving(column: str, asked: Outcome) -> bool:
     """True for columns by which exposures enter within people; the earlier outcome is held equal and is
     none."""

@@ -17,7 +17,7 @@ from lagwise.core.study import INTERVAL
 from lagwise.core.variable import JUMP
 from lagwise.models.contrasts import trained_rows
 from lagwise.models.design import design, design_from
-from lagwise.models.gates import converged_row, gate_frame, refused
+from lagwise.models.gates import converged_row, gate_frame, made, refused
 from lagwise.models.ladder import Rung, climb
 
 KNOTS = (0.05, 0.275, 0.5, 0.725, 0.95)
@@ -77,17 +77,16 @@ def fit_dose(panel: Panel) -> Fit:
     except ModelError as error:
         return refused("dose", data, error.what)
     converged = bool(rung.estimates.converged[0])
-    return Fit(
-        engine="dose",
-        outcome=data.outcome,
+    return made(
+        "dose",
+        panel,
+        data,
+        began,
+        "" if converged else said("not_usable.search"),
         effects=effects_frame([]),
         diagnostics=gate_frame([converged_row(converged)]),
-        usable=converged,
-        why_not="" if converged else said("not_usable.search"),
         rung=said("model.dose", mixed=rung.words),
         rung_reason=rung.reason,
-        n_people=data.n_people,
-        n_steps=data.n_steps,
         tables={
             "curve": _curve(rung, knots),
             "rug": _with_percent(pd.DataFrame({JUMP: np.sort(trained)})),
@@ -95,9 +94,6 @@ def fit_dose(panel: Panel) -> Fit:
             "nonlinearity": _nonlinearity(rung),
         },
         settings={"pain_adjusted": data.pain_adjusted, "knots": list(KNOTS)},
-        seconds=time.perf_counter() - began,
-        step=panel.study.step,
-        asked=panel.study.asked,
     )
 
 

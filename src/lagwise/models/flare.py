@@ -24,7 +24,7 @@ from lagwise.models.design import Design, adjustments, available, design, left_o
 from lagwise.models.flare_bias import RUNS, bias_at_this_size, mechanism, simulated_people
 from lagwise.models.flare_fit import Onset, onset_model, onset_models, self_controlled, too_few
 from lagwise.models.flare_rows import Z, onset_rows, probabilities
-from lagwise.models.gates import failed, gate_frame, gate_row
+from lagwise.models.gates import failed, gate_frame, gate_row, made
 from lagwise.models.onsets import Counts, agreement, at_risk_panel, counts, definitions
 from lagwise.models.predict import flare_prediction
 from lagwise.models.rows import column_of, planned_contrast, rung_table
@@ -143,7 +143,6 @@ def fit_flares(
         risk_panel, [m for m in models if m.design.pain_adjusted == first], block_steps
     )
     diagnostics = _gates(main)
-    lost = failed(diagnostics)
     more_tables, simulated = _tables(panel, risk_panel, main, outcome, seed, simulations)
     tables |= more_tables
     people = main.design.n_people
@@ -157,12 +156,10 @@ def fit_flares(
     prediction = flare_prediction(_some_people(panel), definition=definition, seed=seed)
     if len(prediction):
         tables["prediction"] = prediction
-    return Fit(
-        "flare", outcome, effects_frame([*rows, *controlled]), diagnostics, usable=not lost, rung=main.rung,
-        rung_reason=main.reason, why_not=lost, n_people=main.design.n_people, n_steps=main.design.n_steps,
-        tables=tables, settings=settings, notes=(*notes, *more), seconds=time.perf_counter() - began,
-        step=panel.study.step, asked=panel.study.asked, columns=main.design.names,
-        dropped=(*left, *main.design.dropped),
+    return made(
+        "flare", panel, main.design, began, failed(diagnostics), effects=effects_frame([*rows, *controlled]),
+        diagnostics=diagnostics, rung=main.rung, rung_reason=main.reason, tables=tables, settings=settings,
+        notes=(*notes, *more), columns=main.design.names, dropped=(*left, *main.design.dropped),
     )  # fmt: skip
 
 

@@ -13,7 +13,7 @@ from lagwise.core.errors import ModelError
 from lagwise.core.gate import flare_gate
 from lagwise.core.results import Panel
 from lagwise.models.clogit import ConditionalFit, fit_conditional, strata_of
-from lagwise.models.design import Design, design
+from lagwise.models.design import Design, design, further
 from lagwise.models.flare_rows import conditional_rows
 from lagwise.models.logistic import NODES, LogisticFit, Separated, fit_logistic
 from lagwise.models.onsets import Counts, counts
@@ -54,22 +54,14 @@ def onset_models(
     """
     models, notes = [onset_model(lead, kept)], []
     label = panel.study.outcome.variable.label
-    for pain in every:
-        for terms in (kept, *((term,) for term in kept)):
-            crude = terms is not kept
-            if pain == every[0] and not crude:
-                continue
-            adjustment = "crude" if crude else "adjusted"
-            try:
-                d = design(panel, exposures=terms, pain_adjusted=pain, outcome=outcome, adjustment=adjustment)
-                c = counts(d.person, d.y)
-                if why := too_few(panel, c):
-                    raise ModelError(why.rstrip("."))
-                models.append(onset_model(d, terms))
-            except ModelError as error:
-                notes.append(
-                    f"{adjustment} onset model of {', '.join(terms)} with {label} {pain}: {error.what}"
-                )
+    for pain, terms, adjustment in further(kept, every):
+        try:
+            d = design(panel, exposures=terms, pain_adjusted=pain, outcome=outcome, adjustment=adjustment)
+            if why := too_few(panel, counts(d.person, d.y)):
+                raise ModelError(why.rstrip("."))
+            models.append(onset_model(d, terms))
+        except ModelError as error:
+            notes.append(f"{adjustment} onset model of {', '.join(terms)} with {label} {pain}: {error.what}")
     return models, notes
 
 
@@ -132,17 +124,8 @@ def self_controlled(
         referents.append(
             (", ".join(m.terms), d.adjustment, fit.people, fit.strata, fit.events, fit.steps, model, reason)
         )
-    columns = [
-        "exposures",
-        "adjustment",
-        "informative_people",
-        "informative_blocks",
-        "onsets",
-        "steps",
-        "rung",
-        "reason",
-    ]
-    return rows, notes, pd.DataFrame(referents, columns=columns)
+    names = "exposures adjustment informative_people informative_blocks onsets steps rung reason"
+    return rows, notes, pd.DataFrame(referents, columns=names.split())
 
 
 def referent_design(panel: Panel, onset: Design, terms: Sequence[str]) -> Design:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Sequence
 from typing import Any
 
@@ -10,7 +11,7 @@ import pandas as pd
 
 from lagwise.core.claim import said
 from lagwise.core.effects import effects_frame
-from lagwise.core.results import Fit
+from lagwise.core.results import Fit, Panel
 from lagwise.models.collinear import NEAR, nearest_pair
 from lagwise.models.design import Design, centred_on_people
 from lagwise.models.ladder import Rung
@@ -50,6 +51,14 @@ def refused(engine: str, data: Design, problem: str, **more: Any) -> Fit:
     none, size = said("model.none"), {"n_people": data.n_people, "n_steps": data.n_steps}
     more = {"asked": (data.asked.variable,)} | size | more
     return Fit(engine, data.outcome, effects_frame([]), gate_frame([]), False, none, why_not=problem, **more)
+
+
+def made(engine: str, panel: Panel, data: Design, began: float, problem: str, **more: Any) -> Fit:
+    """A fit of an engine to the rows of a design, begun at `began` (`time.perf_counter`); `problem` says why
+    it is no result, '' where it is one."""
+    size, asked = {"n_people": data.n_people, "n_steps": data.n_steps}, panel.study.asked
+    more |= {"usable": not problem, "why_not": problem, "step": panel.study.step, "asked": asked} | size
+    return Fit(engine, data.outcome, seconds=time.perf_counter() - began, **more)
 
 
 def converged_row(converged: bool) -> dict[str, Any]:

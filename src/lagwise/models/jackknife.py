@@ -116,9 +116,8 @@ def _error(rung: Rung, weights: np.ndarray) -> float:
     """SD of weights'y under the fitted model."""
     d, e = rung.design, rung.estimates
     L = factor(e.theta, e.structure)[0]
-    Z = np.ones((d.n_steps, 1)) if len(L) == 1 else np.column_stack([np.ones(d.n_steps), rung.slope_values])
     sums = np.zeros((d.n_people, len(L)))
-    np.add.at(sums, d.person, weights[:, None] * Z)
+    np.add.at(sums, d.person, weights[:, None] * rung.person_columns)
     return float(e.sigma[0] * np.sqrt(weights @ weights + np.sum((sums @ L) ** 2)))
 
 

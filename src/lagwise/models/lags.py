@@ -21,7 +21,7 @@ from lagwise.core.words import outcome_label
 from lagwise.models.cluster import ClusterFit, fit_clustered
 from lagwise.models.crossproducts import CrossProducts
 from lagwise.models.design import MARKS, Design, design, design_from, usual_held
-from lagwise.models.gates import gate_frame, gate_row, refused
+from lagwise.models.gates import gate_frame, gate_row, made, refused
 from lagwise.models.kernel import fit
 from lagwise.models.rows import spread_table
 from lagwise.models.within import turned
@@ -108,16 +108,15 @@ def fit_lags(panel: Panel, lags: int = 4) -> Fit:
         "quantity.intercepts_points": ratio * residual,
     }
     alone = ((lag, found.contrast(np.eye(len(found.beta))[i])) for lag, i in enumerate(at))
-    return Fit(
-        engine="lags",
-        outcome=data.outcome,
+    return made(
+        "lags",
+        panel,
+        lagged,
+        began,
+        "" if usable else said("not_usable.rougher"),
         effects=effects_frame([]),
         diagnostics=gate_frame([gate_row("grid", ends, "<= 0.01", usable, said("gate.grid"))]),
-        usable=usable,
-        why_not="" if usable else said("not_usable.rougher"),
         rung=said("model.lags"),
-        n_people=lagged.n_people,
-        n_steps=lagged.n_steps,
         tables={
             "curve": _curve(curve, found, at),
             "unsmoothed": spread_table(alone, "lag", ["estimate", "std_error", "low", "high", "df"]),
@@ -127,9 +126,6 @@ def fit_lags(panel: Panel, lags: int = 4) -> Fit:
         },
         settings={"lags": lags, "tau_prior": tau, "pain_adjusted": data.pain_adjusted},
         notes=(said("note.lags", label=data.asked.variable.label),),
-        seconds=time.perf_counter() - began,
-        step=panel.study.step,
-        asked=panel.study.asked,
     )
 
 

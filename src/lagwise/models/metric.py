@@ -16,7 +16,7 @@ from lagwise.core.results import Fit, Panel
 from lagwise.models.contrasts import coefficient_rows, point_contrasts, posterior_row, spans_table
 from lagwise.models.design import Design, design, left_out
 from lagwise.models.diagnose import gates, why_not
-from lagwise.models.gates import refused
+from lagwise.models.gates import made, refused
 from lagwise.models.ordinal import not_possible
 from lagwise.models.priors import DEFAULT, Priors, Standardised, column_scale, prior_table, standardise
 from lagwise.models.rows import common
@@ -85,17 +85,16 @@ def fit_metric(
     diagnostics = gates(posterior, (*REPORTED, *(("sd_slope",) if slopes else ())))
     problem = why_not(diagnostics, run.target)
     rung = said("model.metric", slopes=slopes)
-    return Fit(
-        engine="metric",
-        outcome=data.outcome,
+    return made(
+        "metric",
+        panel,
+        data,
+        began,
+        problem,
         effects=_effects(data, columns, posterior, panel, rung),
         diagnostics=diagnostics,
-        usable=not problem,
-        why_not=problem,
         rung=rung,
         rung_reason=run.reason,
-        n_people=data.n_people,
-        n_steps=data.n_steps,
         tables={
             "scales": _scales(posterior, slopes),
             "priors": prior_table(data, columns, priors, column_scale(data.y, data) / LOGISTIC_SD),
@@ -105,9 +104,6 @@ def fit_metric(
         columns=data.names,
         dropped=data.dropped,
         posterior=posterior,
-        seconds=time.perf_counter() - began,
-        step=panel.study.step,
-        asked=panel.study.asked,
     )
 
 

@@ -20,8 +20,17 @@ from lagwise.core.question import held_column
 from lagwise.core.results import Fit, Panel
 from lagwise.models.bootstrap import bootstrap
 from lagwise.models.collinear import collinearity
-from lagwise.models.design import SPARE, Design, adjustments, available, design, left_out, primary_adjustment
-from lagwise.models.gates import failed, mixed_gates, refused, within_gates
+from lagwise.models.design import (
+    SPARE,
+    Design,
+    adjustments,
+    available,
+    design,
+    further,
+    left_out,
+    primary_adjustment,
+)
+from lagwise.models.gates import failed, gate_frame, made, mixed_gates, within_gates
 from lagwise.models.jackknife import jackknife
 from lagwise.models.ladder import Rung, climb
 from lagwise.models.people import person_slopes
@@ -129,13 +138,8 @@ def fit_mixed(
         why = (
             gate.sentence if gate.name == "describe" else said("not_fitted.few_spare", step=study.step, **few)
         )
-        more = {
-            "settings": settings,
-            "step": study.step,
-            "asked": study.asked,
-            "seconds": time.perf_counter() - began,
-        }
-        return refused("mixed", lead, why, **more)
+        none = {"effects": effects_frame([]), "diagnostics": gate_frame([]), "rung": said("model.none")}
+        return made("mixed", panel, lead, began, why, **none, settings=settings)
     term = study.analysis.primary
     primary = column_of(term) if term in kept else ""
     main = _fit_one(lead, kept, primary, gate)
@@ -164,24 +168,19 @@ def fit_mixed(
     ]
     tables = _tables(panel, models, primary, rows, seed)
     diagnostics = mixed_gates(fitted, opinion()) if isinstance(fitted, Rung) else within_gates(fitted)
-    why_not = failed(diagnostics)
-    return Fit(
-        engine=fitted.engine,
-        outcome=outcome,
+    return made(
+        fitted.engine,
+        panel,
+        lead,
+        began,
+        failed(diagnostics),
         effects=effects_frame(rows),
         diagnostics=diagnostics,
-        usable=not why_not,
         rung=fitted.words,
         rung_reason=fitted.reason if isinstance(fitted, Rung) else gate.sentence,
-        why_not=why_not,
-        n_people=lead.n_people,
-        n_steps=lead.n_steps,
         tables=tables,
         settings=settings,
         notes=tuple(notes),
-        seconds=time.perf_counter() - began,
-        step=study.step,
-        asked=study.asked,
         columns=fitted.names,
         dropped=(*left, *fitted.dropped),
     )
@@ -200,17 +199,13 @@ def _other_models(
     """The other adjustment and the crude models; those that cannot be fitted become notes."""
     models: list[_Model] = []
     notes: list[str] = []
-    for held in every:
-        for terms in (kept, *((term,) for term in kept)):
-            if held == every[0] and terms is kept:
-                continue
-            adjustment = "adjusted" if terms is kept else "crude"
-            try:
-                d = design(panel, exposures=terms, pain_adjusted=held, outcome=outcome, adjustment=adjustment)
-                models.append(_fit_one(d, terms, slope, gate))
-            except ModelError as error:
-                which = {"adjustment": adjustment, "terms": ", ".join(terms), "held": held, "why": error.what}
-                notes.append(said("note.no_model", label=panel.study.outcome.variable.label, **which))
+    for held, terms, adjustment in further(kept, every):
+        try:
+            d = design(panel, exposures=terms, pain_adjusted=held, outcome=outcome, adjustment=adjustment)
+            models.append(_fit_one(d, terms, slope, gate))
+        except ModelError as error:
+            which = {"adjustment": adjustment, "terms": ", ".join(terms), "held": held, "why": error.what}
+            notes.append(said("note.no_model", label=panel.study.outcome.variable.label, **which))
     return models, notes
 
 

@@ -13,7 +13,7 @@ from lagwise.core.gate import gate_for
 from lagwise.core.results import Fit, Panel
 from lagwise.models.design import Design, design, left_out
 from lagwise.models.diagnose import gates, why_not
-from lagwise.models.gates import refused
+from lagwise.models.gates import made, refused
 from lagwise.models.ordinal_draws import OrdinalModel, ordinal_model
 from lagwise.models.ordinal_summary import summarise
 from lagwise.models.priors import DEFAULT, Priors
@@ -99,24 +99,20 @@ def fit_ordinal(
     diagnostics = gates(result.posterior, result.reported)
     problem = why_not(diagnostics, run.target)
     reasons = ("" if slopes else said("rung.no_jump"), run.reason)
-    return Fit(
-        engine="ordinal",
-        outcome=data.outcome,
+    return made(
+        "ordinal",
+        panel,
+        data,
+        began,
+        problem,
         effects=result.effects,
         diagnostics=diagnostics,
-        usable=not problem,
-        why_not=problem,
         rung=rung,
         rung_reason="; ".join(reason for reason in reasons if reason),
-        n_people=data.n_people,
-        n_steps=data.n_steps,
         tables=result.tables,
         settings=settings,
         notes=notes(model, data),
         posterior=result.posterior,
-        seconds=time.perf_counter() - began,
-        step=panel.study.step,
-        asked=panel.study.asked,
         columns=data.names,
         dropped=data.dropped,
     )

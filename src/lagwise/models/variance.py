@@ -28,31 +28,16 @@ def random_effects(rung: Rung) -> pd.DataFrame:
     """
     e = rung.estimates
     covariance = e.covariance()[0]
-    rows = [
-        (
-            "intercept_sd",
-            float(np.sqrt(covariance[0, 0])),
-            np.nan,
-            np.nan,
-            "points",
-            said("means.intercept_sd"),
-        ),
-        (
-            "residual_sd",
-            float(e.sigma[0]),
-            np.nan,
-            np.nan,
-            "points",
-            said("means.residual_sd"),
-        ),
-    ]
+    none = np.nan, np.nan
+    sds = {"intercept_sd": float(np.sqrt(covariance[0, 0])), "residual_sd": float(e.sigma[0])}
+    rows = [(name, sd, *none, "points", said(f"means.{name}")) for name, sd in sds.items()]
     if rung.cross.q == 2:
         low, high = slope_sd_limits(rung)
         estimate = float(np.sqrt(covariance[1, 1])) if len(covariance) == 2 else 0.0
         rows.insert(1, ("slope_sd", estimate, low, high, "points per unit", said("means.slope_sd")))
         if e.structure == "correlated":
             correlation = float(covariance[0, 1] / np.sqrt(covariance[0, 0] * covariance[1, 1]))
-            rows.insert(2, ("correlation", correlation, np.nan, np.nan, "", said("means.correlation")))
+            rows.insert(2, ("correlation", correlation, *none, "", said("means.correlation")))
     return pd.DataFrame(rows, columns=["component", "estimate", "low", "high", "unit", "meaning"])
 
 
