@@ -199,9 +199,7 @@ def facts(own: Picture) -> PictureFacts:
         sizes = [plural(options["n_people"], "person", "people")]
         sizes += [plural(options["n_steps"], "person-step")] if "n_steps" in options else []
         options["subtitle"] = ", ".join(sizes)
-    return PictureFacts(
-        kind=own.kind, title=own.title, data=table(own.data), x=own.x, y=own.y, alt=own.alt, options=options
-    )
+    return PictureFacts.like(own, data=table(own.data), options=options)
 
 
 def drawn(name: str, facts: PictureFacts) -> Figure:

@@ -23,7 +23,7 @@ from lagwise.writeup.share_precision import (
     plain_unit,
     to_unit,
 )
-from lagwise.writeup.share_tables import Record, Size, with_records
+from lagwise.writeup.share_tables import Record, Size, limits_said, with_records
 
 SETTINGS = (
     "exposures",
@@ -151,10 +151,8 @@ class Rule:
         own = r.get("n_people") or people
         out: Record = {k: r[k] for k in self.same.split() if k in r}
         if self.estimate:
-            estimate, low, high = (r.get(k) for k in self.estimate)
             within = (size.zero, size.important) if self.margins else ()
-            found = estimate_said(estimate, low, high, own, ratio=self.ratio, margins=within)
-            out |= dict(zip(self.estimate, found, strict=True))
+            out |= limits_said(r, self.estimate, own, ratio=self.ratio, margins=within)
         out |= {k: None if r.get(k) is None else rule(r[k], own, size) for k, rule in self.fields.items()}
         counts = {"n_people": _people, "n_steps": _steps}
         out |= {k: rule(r[k], own, size) for k, rule in counts.items() if r.get(k) is not None}

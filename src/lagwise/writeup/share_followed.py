@@ -18,8 +18,8 @@ from lagwise.say.report.reasons import NOT_RUN, UNTOLD
 from lagwise.say.voice import Voice
 from lagwise.writeup.share_challenges import rounded
 from lagwise.writeup.share_fits import effects_said
-from lagwise.writeup.share_precision import interval_unit, nice, plain_unit, to_unit
-from lagwise.writeup.share_tables import Record, Size, estimate, with_records
+from lagwise.writeup.share_precision import estimate_said, interval_unit, nice, plain_unit, to_unit
+from lagwise.writeup.share_tables import Record, Size, limits_said, with_records
 
 PEOPLE = ("compared", "enough", "others")
 """Numbers that count people: an event is the first of its person."""
@@ -73,7 +73,7 @@ def _people(found: Measured) -> Measured:
 def _estimate(found: Measured) -> Measured:
     people = found.people or 0
     low, high = (found.low, found.high) if found.known else (None, None)
-    value, low, high = (math.nan if v is None else v for v in estimate(found.value, low, high, people))
+    value, low, high = (math.nan if v is None else v for v in estimate_said(found.value, low, high, people))
     return replace(found, value=value, low=low, high=high, people=floored(people), steps=None)
 
 
@@ -99,10 +99,10 @@ def _picture(picture: PictureFacts, claim: Claim, voice: Voice) -> PictureFacts:
         if r["value"] is None or is_few(r["n"]):
             continue
         n = r["n"]
-        value, low, high = estimate(r["value"], r["low"], r["high"], n)
         known = r["low"] is not None
         unit = interval_unit(r["low"], r["high"], n) if known else plain_unit(r["value"], n)
         expected = None if r["expected"] is None else to_unit(r["expected"], nice(unit))
-        kept.append({**r, "value": value, "low": low, "high": high, "expected": expected, "n": floored(n)})
+        limits = limits_said(r, ("value", "low", "high"), n)
+        kept.append({**r, **limits, "expected": expected, "n": floored(n)})
     told = captioned(claim, kept, voice)
     return picture.model_copy(update={**told, "data": with_records(picture.data, kept)})

@@ -11,8 +11,7 @@ from lagwise.core.terms import whole
 from lagwise.findings import EffectRow, Findings, Table, rows_of
 from lagwise.models.answer import USUAL
 from lagwise.writeup.share_precision import counted, part, spread_unit, to_unit
-from lagwise.writeup.share_precision import estimate_said as estimate
-from lagwise.writeup.share_tables import Record, Size, together, with_records
+from lagwise.writeup.share_tables import Record, Size, limits_said, together, with_records
 
 
 def pictured(tables: Mapping[str, Table], size: Size) -> dict[str, Table]:
@@ -54,33 +53,20 @@ def _flow(records: list[Record], size: Size) -> list[Record]:
     }
     people = {r["reason"]: floored(r["n_people"]) for i, r in enumerate(losses) if i not in gone}
     if gone:
-        told["several"], people["several"] = (
-            counted(sum(losses[i]["n_steps"] for i in gone), size.people),
-            None,
-        )
+        told["several"] = counted(sum(losses[i]["n_steps"] for i in gone), size.people)
+        people["several"] = None
     if told:
         largest = max(told, key=lambda k: told[k])
         told[largest] += whole_steps - end - sum(told.values())
         if told[largest] <= 0:
             told, people = {"several": whole_steps - end}, {"several": None}
-    left, out = (
-        whole_steps,
-        [first | {"left_steps": whole_steps, "left_people": floored(first["left_people"])}],
-    )
-    kept = {r["reason"]: floored(r["left_people"]) for r in losses} | {
-        "several": floored(records[-1]["left_people"])
-    }
+    left = whole_steps
+    out = [first | {"left_steps": left, "left_people": floored(first["left_people"])}]
+    kept = {r["reason"]: r["left_people"] for r in (*losses, records[-1] | {"reason": "several"})}
     for reason, steps in told.items():
         left -= steps
-        out.append(
-            {
-                "reason": reason,
-                "n_steps": steps,
-                "n_people": people[reason],
-                "left_steps": left,
-                "left_people": kept[reason],
-            }
-        )
+        lost = {"reason": reason, "n_steps": steps, "n_people": people[reason]}
+        out.append(lost | {"left_steps": left, "left_people": floored(kept[reason])})
     return out
 
 
@@ -106,9 +92,7 @@ def _answer_bands(records: list[Record], size: Size) -> list[Record]:
     for r in (r for r in records if not is_few(r["n_people"])):
         n, usual = r["n_people"], USUAL[whole(r["term"])]
         x = usual + to_unit(r["x"] - usual, spread_unit(r["x_spread"], r["x"] - usual, n))
-        told = dict(
-            zip(("outcome", "low", "high"), estimate(r["outcome"], r["low"], r["high"], n), strict=True)
-        )
+        told = limits_said(r, ("outcome", "low", "high"), n)
         counts = {"n_people": floored(n), "n_steps": counted(r["n_steps"], n, size.longest)}
         out.setdefault((r["term"], x), {"term": r["term"], "x": x, **told, **counts})
     return list(out.values())

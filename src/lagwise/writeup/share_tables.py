@@ -12,8 +12,7 @@ from typing import Any
 from lagwise.core.numbers import FEWEST_SHOWN, floored, is_few
 from lagwise.core.question import Outcome
 from lagwise.findings import Table
-from lagwise.writeup.share_precision import counted, part, spread_unit, to_unit
-from lagwise.writeup.share_precision import estimate_said as estimate
+from lagwise.writeup.share_precision import counted, estimate_said, part, spread_unit, to_unit
 
 Record = dict[str, Any]
 
@@ -34,6 +33,12 @@ class Size:
     def steps_said(self, count: float) -> int:
         """A count of person-steps: the same number alike wherever it stands."""
         return self.told.get(count) or counted(count, self.people, self.longest)
+
+
+def limits_said(r: Record, names: tuple[str, ...], people: int, **how: Any) -> Record:
+    """An estimate of a record and both its limits, by their names, as `estimate_said` tells them."""
+    estimate, low, high = (r.get(name) for name in names)
+    return dict(zip(names, estimate_said(estimate, low, high, people, **how), strict=True))
 
 
 def described(tables: Mapping[str, Table], size: Size) -> dict[str, Table]:
@@ -153,7 +158,7 @@ def _missing(records: list[Record], size: Size) -> list[Record]:
             continue
         known, steps = part(r["n_known"], r["n_steps"], size.people, size.longest)
         few = is_few(r["n_compared"])
-        after = (None,) * 3 if few else estimate(r["after_missing"], r["low"], r["high"], r["n_compared"])
+        after = ("after_missing", "low", "high")
         out.append(
             {
                 **r,
@@ -166,7 +171,7 @@ def _missing(records: list[Record], size: Size) -> list[Record]:
                 "n_people_any": floored(r["n_people_any"]),
                 "n_compared": None if few else floored(r["n_compared"]),
             }
-            | dict(zip(("after_missing", "low", "high"), after, strict=True))
+            | (dict.fromkeys(after) if few else limits_said(r, after, r["n_compared"]))
         )
     return out
 
@@ -228,8 +233,7 @@ def _stretches(records: list[Record], size: Size) -> list[Record]:
             continue
         told: Record = {}
         for name in ("difference", "trend", "beyond"):
-            ends = (name, f"{name}_low", f"{name}_high")
-            told |= dict(zip(ends, estimate(r[ends[0]], r[ends[1]], r[ends[2]], n), strict=True))
+            told |= limits_said(r, (name, f"{name}_low", f"{name}_high"), n)
         told |= {"n_people": floored(n), "n_steps": counted(r["n_steps"], n, size.longest)}
         gone = ("mean_earlier", "mean_later", "df", "steps_apart")
         out.append({k: v for k, v in (r | told).items() if k not in gone})
