@@ -13,7 +13,7 @@ from lagwise.core.errors import ModelError
 from lagwise.core.gate import Gate, gate_for
 from lagwise.models.crossproducts import CrossProducts
 from lagwise.models.design import Design
-from lagwise.models.estimates import Contrasts, Structure
+from lagwise.models.estimates import Contrasts, Structure, picked
 from lagwise.models.kernel import fit
 from lagwise.models.ladder import Rung, climb
 from lagwise.models.rows import limits
@@ -114,7 +114,7 @@ class Variants:
             found = within_variants(self.design, at, values, names.index(self.column))
             return Contrasts(self.size * found.estimate, abs(self.size) * found.std_error, found.df)
         Z = None
-        if self.structure not in (None, "intercept") and self.column in columns:
+        if self.structure != "intercept" and self.column in columns:
             slope = values[:, :, columns.index(self.column)]
             Z = np.stack([np.ones_like(slope), slope], axis=2)
         return self.contrast(self.cross.with_columns(at, values, Z))
@@ -124,10 +124,7 @@ class Variants:
         whose error needs more than these."""
         if self.structure is None:
             raise ModelError("cross-products in total carry no error of few people")
-        position = self.design.names.index(self.column)
-        weights = np.zeros(cross.p)
-        weights[position] = self.size
-        return fit(cross, self.structure).contrast(weights)
+        return fit(cross, self.structure).contrast(picked(self.design.names, self.column, self.size))
 
 
 def variants(design: Design, column: str, size: float = 1.0) -> Variants:

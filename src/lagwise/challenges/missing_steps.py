@@ -18,6 +18,7 @@ from lagwise.core.gate import gate_for
 from lagwise.core.results import Panel
 from lagwise.models.crossproducts import CrossProducts
 from lagwise.models.design import columns_for, design, design_from, usual_held
+from lagwise.models.estimates import picked
 from lagwise.models.kernel import fit
 from lagwise.models.rows import limits
 from lagwise.models.within import fit_within
@@ -227,8 +228,7 @@ def _answer(panel: Panel, asked: Asked) -> tuple[float, float, float]:
         raise ModelError(f"{asked.column} {dict(d.dropped).get(asked.column, 'was not recorded')}")
     if gate_for(d.n_people).within_only:
         return fit_within(d).contrast(asked.column, asked.size)
-    weights = np.zeros(len(d.names))
-    weights[d.names.index(asked.column)] = asked.size
+    weights = picked(d.names, asked.column, asked.size)
     found = fit(CrossProducts.build(d.y, d.X, None, d.person)).contrast(weights)
     return float(found.estimate[0]), float(found.std_error[0]), float(found.df[0])
 

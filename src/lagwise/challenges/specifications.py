@@ -17,6 +17,7 @@ from lagwise.core.results import Panel
 from lagwise.core.study import Study
 from lagwise.models.crossproducts import CrossProducts
 from lagwise.models.design import OF_TRAINING, Design, columns_for, design
+from lagwise.models.estimates import picked
 from lagwise.models.kernel import fit
 from lagwise.models.rows import limits
 from lagwise.models.within import fit_within, fixed_many
@@ -151,9 +152,8 @@ def _estimate(d: Design, question: Primary, model: str) -> tuple[float, float, f
             return None
     else:
         cross = CrossProducts.build(d.y, d.X, None, d.person)
-        weights = np.zeros(len(d.names))
-        weights[at] = 1.0
-        found = fit(cross).contrast(weights) if model == MIXED else fixed_many(cross, at)
+        one = picked(d.names, question.column)
+        found = fit(cross).contrast(one) if model == MIXED else fixed_many(cross, at)
         value, error, df = (float(v[0]) for v in (found.estimate, found.std_error, found.df))
         value, error = question.size * value, abs(question.size) * error
     return (value, *limits(value, error, df)) if np.isfinite(value) and np.isfinite(error) else None

@@ -3,6 +3,7 @@ coefficients."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
 from typing import Literal
 
@@ -80,6 +81,13 @@ class Contrasts:
     estimate: np.ndarray
     std_error: np.ndarray
     df: np.ndarray
+
+
+def picked(names: Sequence[str], column: str, size: float = 1.0) -> np.ndarray:
+    """(p,) contrast weights that pick one of the columns `names` times `size`."""
+    weights = np.zeros(len(names))
+    weights[names.index(column)] = size
+    return weights
 
 
 def factor(theta: np.ndarray, structure: Structure) -> np.ndarray:

@@ -23,17 +23,9 @@ MOST = 10_000
 whose bias is then smaller still (it falls as 1 / people).
 """
 COLUMNS = (
-    "truth",
-    "estimator",
-    "mean",
-    "bias",
-    "bias_mc_error",
-    "coverage",
-    "coverage_mc_error",
-    "excludes_zero",
-    "runs",
-    "onsets",
-)
+    "truth", "estimator", "mean", "bias", "bias_mc_error", "coverage", "coverage_mc_error", "excludes_zero",
+    "runs", "onsets",
+)  # fmt: skip
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,7 @@ from lagwise.core.errors import ModelError
 from lagwise.core.words import outcome_label
 from lagwise.models.crossproducts import CrossProducts, stacked
 from lagwise.models.design import ROUNDING, Design
-from lagwise.models.estimates import Estimates, Structure
+from lagwise.models.estimates import Estimates, Structure, picked
 from lagwise.models.kernel import fit
 
 LADDER: tuple[Structure, ...] = ("correlated", "uncorrelated", "intercept")
@@ -75,9 +75,7 @@ class Rung:
 
     def weights(self, column: str, size: float = 1.0) -> np.ndarray:
         """Contrast weights that pick one column of X times `size`."""
-        w = np.zeros(len(self.design.names))
-        w[self.design.names.index(column)] = size
-        return w
+        return picked(self.names, column, size)
 
 
 def climb(design: Design, slope: str = "") -> Rung:

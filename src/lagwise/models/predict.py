@@ -227,16 +227,8 @@ def flare_prediction(panel: Panel, *, definition: str = "", seed: int = 0) -> pd
     better), brier_more_low, brier_more_high (percentile bootstrap over people), n_steps, n_people, onsets.
     Empty when the data cannot carry it.
     """
-    names = [
-        "predictor",
-        "brier",
-        "brier_more",
-        "brier_more_low",
-        "brier_more_high",
-        "n_steps",
-        "n_people",
-        "onsets",
-    ]
+    told = "predictor brier brier_more brier_more_low brier_more_high n_steps n_people onsets"
+    names = told.split()
     try:
         d = _design(*at_risk_panel(panel, definition))
         keep = np.array([i for i, n in enumerate(d.names) if n not in LOAD])

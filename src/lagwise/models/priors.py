@@ -146,14 +146,8 @@ def prior_table(design: Design, columns: Standardised, priors: Priors, unit: flo
     rows = [(f.name, PER_STEP, getattr(priors, f.name)) for f in fields(priors) if f.name in named]
     if JUMP in columns.names:
         size, twice = slope_unit(JUMP)
-        rows.insert(
-            1,
-            (
-                "load",
-                twice.removeprefix("for "),
-                priors.load * size / columns.scale[columns.names.index(JUMP)],
-            ),
-        )
+        sd = priors.load * size / columns.scale[columns.names.index(JUMP)]
+        rows.insert(1, ("load", twice.removeprefix("for "), sd))
     rows.append(("intercept_sd", PER_PERSON, priors.intercept_sd))
     rows += [("slope_sd", PER_BOTH, priors.slope_sd)] if columns.slope is not None else []
     table = pd.DataFrame(rows, columns=["prior", "per", "sd"]).assign(
@@ -170,11 +164,5 @@ def prior_of_contrast(label: str, draws: np.ndarray) -> dict[str, object]:
     """The row of `prior_table` for a contrast in points, from draws of the priors alone, which lie evenly
     around 0."""
     far = float(np.quantile(np.abs(draws), INTERVAL))
-    return {
-        "prior": "difference",
-        "per": label,
-        "sd": float(draws.std()),
-        "scale": "points",
-        "low": -far,
-        "high": far,
-    }
+    own = {"prior": "difference", "per": label, "sd": float(draws.std()), "scale": "points"}
+    return own | {"low": -far, "high": far}

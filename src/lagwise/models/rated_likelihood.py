@@ -15,20 +15,9 @@ from lagwise.models.rated_filter import sums
 SHARE, HALFWAY = 0.5, 0.2
 """SD of k around f / 2."""
 NAMES = (
-    "phi",
-    "log_q",
-    "log_tau",
-    "log_sway",
-    "log_slope",
-    "log_sv",
-    "f",
-    "g",
-    "log_sw",
-    "k",
-    "rho",
-    "miss",
+    "phi", "log_q", "log_tau", "log_sway", "log_slope", "log_sv", "f", "g", "log_sw", "k", "rho", "miss",
     "miss_heavy",
-)
+)  # fmt: skip
 """Free parameters, in the order of `rated_filter.PSI`: SDs as logs, carry-over and answers as they are."""
 CENTRE = np.array(
     [0.4, np.log(0.8), 0.0, np.log(0.3), np.log(0.3), np.log(0.3), 0.0, 0.0, np.log(0.3), 0.0, 0.5, 0.0, 0.0]

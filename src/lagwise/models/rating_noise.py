@@ -19,6 +19,7 @@ from scipy.special import stdtrit
 from lagwise.core.errors import ModelError
 from lagwise.core.results import Panel
 from lagwise.core.study import INTERVAL
+from lagwise.models.design import centred_on_people
 from lagwise.panel.derive import shifted
 
 LAGS = 4
@@ -213,11 +214,8 @@ def answers(panel: Panel, person: np.ndarray, error: float) -> tuple[Span, Span]
     """Log load per point of pain by the rating before as instrument, and per point of the step's rating; the
     error variance is `error`."""
     frame = panel.frame
-    held = [
-        f"{term}_within"
-        for term in HELD
-        if term in panel.study.analysis.exposures and frame[term].notna().any()
-    ]
+    asked = [term for term in HELD if term in panel.study.analysis.exposures and frame[term].notna().any()]
+    held = [f"{term}_within" for term in asked]
     load = np.log(frame["load"].where(frame["load"] > 0)).to_numpy(dtype=float)
     pain = frame[panel.study.outcome.name].to_numpy(dtype=float)
     data = np.column_stack(
@@ -230,7 +228,7 @@ def answers(panel: Panel, person: np.ndarray, error: float) -> tuple[Span, Span]
     counts = np.bincount(code)
     if len(counts) < LEAST_PEOPLE or len(code) < len(counts) + data.shape[1]:
         return UNKNOWN, UNKNOWN
-    data = data - (np.stack([np.bincount(code, weights=v) for v in data.T], axis=1) / counts[:, None])[code]
+    data = centred_on_people(data, code)
     x, y, z = (data[:, -3:] - data[:, :-3] @ np.linalg.lstsq(data[:, :-3], data[:, -3:], rcond=1e-10)[0]).T
     xz, yz, xy, yy = (np.bincount(code, weights=a * b) for a, b in ((x, z), (y, z), (x, y), (y, y)))
     return fieller(xz, yz + error * (counts - 1) / counts), fieller(xy, yy)
@@ -264,6 +262,5 @@ def _detrended(frame: pd.DataFrame, name: str, person: np.ndarray) -> np.ndarray
     if not known.any():
         return pain
     code = np.unique(person[known], return_inverse=True)[1]
-    counts = np.bincount(code)
-    y, x = (v[known] - (np.bincount(code, weights=v[known]) / counts)[code] for v in (pain, step))
+    y, x = np.ascontiguousarray(centred_on_people(np.column_stack([pain, step])[known], code).T)
     return pain - (float(x @ y) / float(x @ x) if x.any() else 0.0) * step

@@ -13,7 +13,7 @@ from lagwise.core.errors import ModelError
 from lagwise.models.cluster import ClusterFit, cluster_many, fit_clustered
 from lagwise.models.crossproducts import SINGULAR, CrossProducts
 from lagwise.models.design import ROUNDING, Design, centred_on_people, estimable
-from lagwise.models.estimates import Contrasts
+from lagwise.models.estimates import Contrasts, picked
 from lagwise.models.kernel import fit
 from lagwise.models.ladder import require_spread
 
@@ -54,9 +54,7 @@ class WithinFit:
     def contrast(self, column: str, size: float = 1.0) -> tuple[float, float, float]:
         """Estimate, CR2 standard error and Satterthwaite df of `size` times one column's coefficient
         (`lagwise.models.cluster`)."""
-        c = np.zeros(len(self.names))
-        c[self.names.index(column)] = size
-        return self.found.contrast(c)
+        return self.found.contrast(picked(self.names, column, size))
 
 
 def few(design: Design) -> Design:

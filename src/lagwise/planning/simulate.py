@@ -15,6 +15,7 @@ from lagwise.core.results import Panel
 from lagwise.core.study import Study
 from lagwise.models.crossproducts import CrossProducts
 from lagwise.models.design import Design, design, estimable
+from lagwise.models.estimates import picked
 from lagwise.models.ladder import climb_many, require_spread
 from lagwise.models.rows import column_of, limits, planned_contrast
 from lagwise.models.within import fit_within
@@ -158,8 +159,7 @@ def _answers(study: Study, d: Design, ends: np.ndarray) -> np.ndarray:
             Z = np.column_stack([np.ones(part.n_steps), part.X[:, part.names.index(column)]])
             ready.setdefault(part.names, []).append((i, CrossProducts.build(part.y, part.X, Z, part.person)))
     for names, batch in ready.items():
-        weights = np.zeros(len(names))
-        weights[names.index(column)] = size
+        weights = picked(names, column, size)
         for (i, _), one in zip(batch, climb_many([cross for _, cross in batch]), strict=True):
             if one is not None:
                 c = one.contrast(weights)
