@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from itertools import groupby
 
 from lagwise.core.numbers import plural
 from lagwise.core.words import NOT_RUN, VERDICT, listed
@@ -104,20 +105,18 @@ def _said(challenge: ChallengeFacts) -> str:
 
 
 LINES = 5
-"""Caveats that stand in a line each; all are told in full in a fold."""
+"""Caveats that are told in short; all are told in full in a fold."""
 
 
 def limits(findings: Findings, words: Words, pictures: Mapping[str, PictureFacts]) -> tuple[Block, ...]:
-    """Caveats with this study's own figures, weightiest first, a line each; then, folded, in full, and those
+    """Caveats with this study's own figures, weightiest first, in short; then, folded, in full, and those
     that hold for every such log.
     """
     own = caveats(findings)
     blocks: list[Block] = [Heading(2, "What this cannot tell")]
     if own and findings.primary is not None:
-        blocks += [
-            para(f"Weightiest here: {own[0].title[0].lower()}{own[0].title[1:]}.", role="finding"),
-            bullets(*(inline(strong(f"{c.title}: "), _moved(c, words)) for c in own[:LINES])),
-        ]
+        blocks.append(para(f"Weightiest here: {own[0].title[0].lower()}{own[0].title[1:]}.", role="finding"))
+        blocks += _weighed(own[:LINES], words)
     full: list[Block] = [bullets(*(inline(strong(f"{c.title}. "), c.text) for c in own))] if own else []
     if full and findings.primary is not None:
         full.insert(0, para(words.fill(ORDER)))
@@ -135,17 +134,32 @@ ORDER = (
 )
 
 
-def _moved(caveat: Caveat, words: Words) -> str:
+UNKNOWN = "by how much is not known"
+"""What is said of a caveat whose shift nobody can work out."""
+
+
+def _weighed(own: Sequence[Caveat], words: Words) -> list[Block]:
+    """Each caveat with what it could do to the estimate; what several could do is said once, over them."""
+    blocks: list[Block] = []
+    for could, found in groupby(own, lambda c: _could(c, words)):
+        alike = [c.title for c in found]
+        if len(alike) == 1:
+            blocks.append(para(strong(f"{alike[0]}: "), f"{could}."))
+        else:
+            each = "Each of these" if could != UNKNOWN else "Each of these could move the estimate;"
+            blocks += [para(f"{each} {could}:"), bullets(*alike)]
+    return blocks
+
+
+def _could(caveat: Caveat, words: Words) -> str:
     """What a caveat could do to the estimate."""
     important, zero = words.question.important, words.question.zero
     if math.isinf(caveat.shift):
-        return "could overturn the reading."
+        return "could overturn the reading"
     if not caveat.shift:
-        return "by how much is not known."
+        return UNKNOWN
     if caveat.shift >= important:
-        return (
-            f"could move the estimate by {words.amount(important)} or more, which the plan calls important."
-        )
+        return f"could move the estimate by {words.amount(important)} or more, which the plan calls important"
     if caveat.shift > zero:
-        return f"could move the estimate by more than {words.amount(zero)}."
-    return f"could move the estimate by at most {words.amount(zero)}, which the plan calls practically zero."
+        return f"could move the estimate by more than {words.amount(zero)}"
+    return f"could move the estimate by at most {words.amount(zero)}, which the plan calls practically zero"
