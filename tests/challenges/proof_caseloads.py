@@ -173,7 +173,7 @@ def small_study() -> tuple[Made, Fit]:
 def half_a_point() -> tuple[Made, Fit]:
     """The clinic with slopes of 0.5, and its ordinal fit: priors around 0 pull a difference the less the smaller it is."""
     spec = replace(CLINIC, of_jump=0.5)
-    return (drawn(spec), fitted(spec)), fit_ordinal(drawn(spec), seed=1)
+    return (drawn(spec), fitted(spec)), fit_ordinal(drawn(spec), draws=700, tune=400, seed=1)
 
 
 def rated_against_the_last() -> Panel:

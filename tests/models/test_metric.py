@@ -13,7 +13,7 @@ pytestmark = [pytest.mark.mcmc, pytest.mark.xdist_group("mcmc")]
 
 def test_agrees_with_the_mixed_model_where_priors_hardly_matter():
     panel = simulate(1, people=40, steps=20, effect=0.8, person_sd=0.6)
-    fit = fit_metric(panel, seed=1, priors=DEFAULT.scaled(3.0))
+    fit = fit_metric(panel, draws=600, tune=400, seed=1, priors=DEFAULT.scaled(3.0))
     assert fit.usable, fit.why_not
     ours = fit.effects.query("term == 'jump' and contrast == '+50 %'").iloc[0]
     theirs = fit_mixed(panel).effects.query("primary").iloc[0]
