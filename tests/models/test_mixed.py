@@ -66,8 +66,8 @@ def test_pain_rated_at_the_start_makes_the_other_adjustment_primary(panel):
 
 
 def test_another_primary_exposure_carries_its_own_contrast(panel):
-    found = fit_mixed(with_analysis(panel, primary="stress", primary_contrast=2.0)).effects
-    row = found[found["primary"]].iloc[0]
+    fit = fit_mixed(with_analysis(panel, primary="stress", primary_contrast=2.0))
+    found, row = fit.effects, primary(fit)
     assert (row["term"], row["level"], row["contrast"]) == ("stress", "within", "+2")
     assert row["estimate"] == pytest.approx(2 * 0.15, abs=4 * row["std_error"])
     load = found[found["term"].eq("jump") & found["adjustment"].eq("adjusted")].drop_duplicates("contrast")

@@ -87,3 +87,14 @@ def test_the_bayesian_contrast_is_the_same_range(panel, primary):
         0.9,
         0.9,
     ]
+
+
+@pytest.mark.parametrize(
+    ("contrast", "usual", "may"), [(0.1, 0.3, True), (0.1, 2.0, False), (19.0, 0.3, False)]
+)
+def test_a_contrast_of_no_width_is_none_only_where_it_is_reached_and_the_usual_range_is_none(
+    panel, contrast, usual, may
+):
+    study = with_analysis(panel, primary_contrast=contrast).study
+    both = ({"estimate": 0.0, "low": -far, "high": far} for far in (0.1, usual))
+    assert reach_table(design(panel), "jump", study, *both)["may_say"].tolist() == [may, usual < 0.5]
