@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import cache
+
 import writeup_inputs as made
 
 from lagwise.challenges.registry import NAMES
@@ -25,9 +27,13 @@ def tried(name: str, verdict: str, *rows: tuple, problem: str = "") -> Challenge
     )  # fmt: skip
 
 
+@cache
+def answered(kind: str) -> Findings:
+    return collect(made.caseload(), made.panel(12, 14), [made.mixed(kind)], None)
+
+
 def found(*challenges: ChallengeFacts, kind: str = "higher") -> Findings:
-    told = collect(made.caseload(), made.panel(12, 14), [made.mixed(kind)], None)
-    return told.model_copy(update={"challenges": challenges})
+    return answered(kind).model_copy(update={"challenges": challenges})
 
 
 HELD = tried("rating_error", "holds", ("joint", 0.9, 0.6, 1.2))

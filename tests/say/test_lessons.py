@@ -18,6 +18,12 @@ def clinic():
     return simulate_panel(replace(CLINIC, n_people=30), np.random.default_rng(2))
 
 
+@pytest.fixture(scope="module")
+def table(clinic):
+    """The effect of load without the other exposures and with them."""
+    return lw.models.crude_and_adjusted(clinic, lw.fit_mixed(clinic))
+
+
 def test_the_arithmetic_is_the_panels_own(clinic):
     frame = clinic.frame.iloc[:5].assign(
         person="P-1", step=range(5), load=[27.0, 45.0, 22.0, 45.0, 66.0], usual=[np.nan] * 3 + [94 / 3, 34.75],
@@ -41,8 +47,7 @@ def test_the_sign_turns_where_it_does_and_is_open_where_it_is(clinic):
     assert "The sign is not clearly another" in open_ and "the direction is open" in open_
 
 
-def test_what_is_left_out_is_named_with_its_share(clinic):
-    table = lw.models.crude_and_adjusted(clinic, lw.fit_mixed(clinic))
+def test_what_is_left_out_is_named_with_its_share(clinic, table):
     text = str(lessons.crude(clinic, table))
     assert text.startswith(f"On the same {table['n_steps'][0]} person-weeks of 29 people, the difference is ")
     assert "Effort goes along with higher load jump (r = +0." in text
@@ -99,8 +104,7 @@ def test_truth_is_told_of_invented_caseloads_alone():
     assert "cannot be looked up" in str(lessons.in_truth(replace(caseload, folder=""), fit))
 
 
-def test_sentences_keep_to_the_house_rules(clinic):
-    table = lw.models.crude_and_adjusted(clinic, lw.fit_mixed(clinic))
+def test_sentences_keep_to_the_house_rules(clinic, table):
     said = [
         lessons.courses(clinic),
         lessons.spread(clinic),

@@ -81,10 +81,10 @@ def in_american(findings):
 
 
 def test_no_word_of_the_other_spelling_and_every_number_the_same():
-    """Lines that several write-ups share are read once."""
+    """Of every third write-up, and all renderings of every ninth; lines that several share are read once."""
     read: set[tuple[str, str]] = set()
-    for i, (name, found) in enumerate(made.combinations()):
-        every = i % 7 == 0
+    for i, (name, found) in enumerate(made.combinations()[::3]):
+        every = i % 3 == 0
         british = spoken(found) if every else {"md": made.rendered()[name]}
         us = spoken(in_american(found), every=every)
         assert british.keys() == us.keys()

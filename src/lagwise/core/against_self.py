@@ -22,7 +22,7 @@ class Stretches(Shown):
     each person's two means and is personal data. `sentences` say what was found, and what of the season.
     """
 
-    _shown: ClassVar = "changes.self_shown.stretches"
+    _shown: ClassVar = "changes.shown.stretches"
 
     study: Study
     outcome: Variable
@@ -41,7 +41,7 @@ class PersonPhases(Shown):
     has first and last step, rated steps and mean of each part; `figure` draws it.
     """
 
-    _shown: ClassVar = "changes.self_shown.phases"
+    _shown: ClassVar = "changes.shown.phases"
 
     study: Study
     person: str
@@ -62,7 +62,7 @@ class DesignComparable(Shown):
     person's rated steps and means on both sides and is personal data.
     """
 
-    _shown: ClassVar = "changes.self_shown.design_comparable"
+    _shown: ClassVar = "changes.shown.design_comparable"
 
     study: Study
     kind: str

@@ -70,7 +70,7 @@ def sentences(claim: Claim, voice: Voice, *, reasons: bool = True, left: bool = 
     return (
         _found(claim, voice),
         *([_early(claim)] if early else []),
-        *_naive(claim, voice),
+        *_naive(claim),
         *more,
     )
 
@@ -102,7 +102,7 @@ def _early(claim: Claim) -> str:
     return f"{few} three ratings both before and after it; {least}."
 
 
-def _naive(claim: Claim, voice: Voice) -> tuple[str, ...]:
+def _naive(claim: Claim) -> tuple[str, ...]:
     """Before and after, and how much of it the same history brings anyway."""
     plain, back = claim["before_after"], claim["return"]
     sizes = [_sized(m) or f"about 0 {m.unit}" for m in (plain, back)]

@@ -75,7 +75,7 @@ def risks(findings: Findings, words: Words) -> list[Block]:
                 if at == "difference"
                 else f"{fixed(mean, places)} ({span(low, high, places)})"
             )
-            cells.append((name, _at(at, words), text, whole(record["n_steps"])))
+            cells.append((name, _at(at), text, whole(record["n_steps"])))
     if not cells:
         return []
     interval = f"{size(100 * float(findings.number('interval') or 0))} % interval"
@@ -101,14 +101,8 @@ def risks(findings: Findings, words: Words) -> list[Block]:
     ]
 
 
-def _at(at: str, words: Words) -> str:
-    if at == "difference":
-        return "difference"
-    if at == "usual load":
-        return "at the usual load"
-    if at == "as observed":
-        return "as observed"
-    return at.replace("-", "\u2212")
+def _at(at: str) -> str:
+    return "at the usual load" if at == "usual load" else at.replace("-", "\u2212")
 
 
 def _rows(findings: Findings, outcome: str) -> dict[str, dict[str, Any]]:

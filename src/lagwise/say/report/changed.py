@@ -83,7 +83,7 @@ def changed(findings: Findings, words: Words, pictures: Mapping[str, PictureFact
     compared = [one for one in every if one.compared]
     blocks: list[Block] = [
         Heading(2, "What changed, and what followed"),
-        replace(_opening(every, compared, words), role="finding"),
+        replace(_opening(compared, words), role="finding"),
     ]
     more: list[Block] = []
     if compared:
@@ -93,12 +93,12 @@ def changed(findings: Findings, words: Words, pictures: Mapping[str, PictureFact
         more += _kind([one for one in every if one.facts.kind == kind], pictures)
     if reasons := _reasons(findings, every, words):
         more += [Heading(3, "Why they were made", "changed-why"), *reasons]
-    if compared and (tried := _attempts(compared, words)):
+    if compared and (tried := _attempts(compared)):
         more += [Heading(3, "What was tried against each comparison", "changed-tried"), *tried]
-    return (*blocks, *_not_told(findings, every), *folded(more))
+    return (*blocks, *_not_told(findings), *folded(more))
 
 
-def _opening(every: Sequence[_Told], compared: Sequence[_Told], words: Words) -> Para:
+def _opening(compared: Sequence[_Told], words: Words) -> Para:
     if not compared:
         return para(
             "Too few people have any one kind of event for a comparison. What stands here are counts and "
@@ -240,7 +240,7 @@ def _reasons(findings: Findings, every: Sequence[_Told], words: Words) -> list[B
     ]
 
 
-def _attempts(compared: Sequence[_Told], words: Words) -> list[Block]:
+def _attempts(compared: Sequence[_Told]) -> list[Block]:
     """How each comparison came through, and what was seen where it did not."""
     rows, seen = [], []
     for one in compared:
@@ -276,7 +276,7 @@ def unrated(compared: Sequence[_Told]) -> str:
     return hidden_trigger(most, one.claim, one.voice)
 
 
-def _not_told(findings: Findings, every: Sequence[_Told]) -> list[Block]:
+def _not_told(findings: Findings) -> list[Block]:
     """Kinds that are recorded, or named by the plan, and not followed here."""
     if findings.shared:
         return [para("Kinds of events that few people could be compared for are left out.", role="note")]

@@ -36,7 +36,7 @@ def page(findings: Findings, code: str) -> Document:
             role="lead",
         ),
         Heading(2, "What you wrote down", "record"),
-        para(*_told(one, facts, findings, words)),
+        para(*_told(one, facts, words)),
         Figure(name, _caption(one, words), course(findings, code).alt),
         *changed(one, words),
         Heading(2, "What was seen in the whole group", "group"),
@@ -81,7 +81,7 @@ def _facts(findings: Findings, code: str) -> dict[str, Any]:
     return next((r for r in findings.tables["people"].records() if str(r["person"]) == code), {})
 
 
-def _told(one: PersonSeries, facts: dict[str, Any], findings: Findings, words: Words) -> list[str]:
+def _told(one: PersonSeries, facts: dict[str, Any], words: Words) -> list[str]:
     """Sentences on ratings, training and turns for the worse; what was never recorded is said to be so."""
     step, total = words.step, len(one)
     name = words.outcome.name
@@ -143,7 +143,7 @@ def group(findings: Findings, words: Words) -> str:
         return (
             "There is no result for the whole group. " + _why_none(findings) + "That says nothing about you."
         )
-    return " ".join([*_average(row, findings, words), *_mind(findings, words)])
+    return " ".join([*_average(row, findings, words), *_mind(findings)])
 
 
 def _why_none(findings: Findings) -> str:
@@ -173,7 +173,7 @@ def _average(row: EffectRow, findings: Findings, words: Words) -> list[str]:
     ]
 
 
-def _mind(findings: Findings, words: Words) -> list[str]:
+def _mind(findings: Findings) -> list[str]:
     said = ["This is the average of a group, and it may not fit you."]
     if findings.gate.name == "exploratory":
         said.insert(0, "With so few people it is only a first look.")

@@ -147,9 +147,7 @@ def left_said(findings: Findings, words: Words) -> str:
     gone = left_out(findings)
     if not gone:
         return ""
-    said = []
-    for g in gone:
-        said.append(f"{words.briefly(g.term)} ({SHORT[g.why]})")
+    said = [f"{words.briefly(g.term)} ({SHORT[g.why]})" for g in gone]
     return (
         f"Of the exposures in the plan, {listed(said)} {'is' if len(said) == 1 else 'are'} not in the model."
     )

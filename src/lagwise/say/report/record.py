@@ -37,7 +37,7 @@ def recorded(findings: Findings, words: Words, pictures: Mapping[str, PictureFac
         para(_carried(findings, words), role="finding"),
     ]
     if findings.shared:
-        blocks.append(_counting(findings, words))
+        blocks.append(_counting(findings))
     marks = (
         f" White marks are {words.steps} with {words.a_rating}." if words.rated and findings.people else ""
     )
@@ -161,7 +161,7 @@ def _no_load(findings: Findings, words: Words) -> str:
     return f"{capital(said)}{', so nothing can be said of it' if asked else ''}."
 
 
-def _counting(findings: Findings, words: Words) -> Block:
+def _counting(findings: Findings) -> Block:
     """How a version to share counts people and rounds numbers."""
     base = significant(findings.number("people_rounded_to"))
     return para(
